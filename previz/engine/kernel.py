@@ -1,0 +1,380 @@
+"""The transport loop: one pass gives every lamp and every wavelength band apart.
+
+Each thread owns one pixel (or one batch of a meter) and runs its samples one after the other in a
+single loop: when a path ends, the same lane starts the next sample, so no lane idles while its
+neighbours finish. As no two threads write to the same place, the sums need no atomics and are the
+same on any number of threads.
+
+A path carries one throughput a band. Lamps give out unit flux in every band; each contribution is
+added to its lamp's slice. All estimators are unbiased: light sampling and path sampling are joined
+by the balance heuristic, paths end by Russian roulette, and `max_depth` is a safety stop only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import drjit as dr
+import mitsuba as mi
+
+from previz.engine import lighting
+from previz.engine.panes import PaneCrossing, straight_through
+from previz.engine.shading import Vertex
+from previz.engine.tables import NONE
+
+RAY_OFFSET = 1e-4
+"""Distance that a ray starts off its surface, relative to one metre plus its position. [1]"""
+
+GUIDE_SHARE = 0.5
+"""Share of continuation rays aimed at guides, where there are any."""
+
+
+@dataclass(frozen=True)
+class Limits:
+    """How long paths may get.
+
+    Parameters
+    ----------
+    max_depth : int
+        Most surfaces on one path.
+    roulette_depth : int
+        Surfaces after which a path may end by chance, in proportion to what it still carries.
+    """
+
+    max_depth: int = 64
+    roulette_depth: int = 3
+
+
+class Hit:
+    """The surface that a ray met first, panes left aside."""
+
+    def __init__(self, buffers, ray, active):
+        found = buffers.scene.ray_intersect_preliminary(ray, coherent=False, active=active)
+        self.valid = active & found.is_valid()
+        self.distance = dr.select(self.valid, found.t, dr.inf)
+        self.face = found.prim_index
+        corners = dr.gather(mi.Vector3u, buffers.faces, self.face, self.valid)
+        p0, p1, p2 = (dr.gather(mi.Point3f, buffers.positions, corners[i], self.valid)
+                      for i in range(3))
+        b1, b2 = found.prim_uv.x, found.prim_uv.y
+        b0 = 1 - b1 - b2
+        self.point = p0 * b0 + p1 * b1 + p2 * b2
+        double = dr.cross(p1 - p0, p2 - p0)
+        length = dr.norm(double)
+        self.area = 0.5 * length
+        self.outside = double / dr.maximum(length, 1e-20)
+        view = -ray.d
+        facing = dr.dot(self.outside, view)
+        self.cos_emit = facing
+        self.side = dr.select(facing < 0, -self.outside, self.outside)
+        self.normal = mi.Vector3f(self.side)
+        if buffers.has_smooth:
+            n0, n1, n2 = (dr.gather(mi.Vector3f, buffers.normals, corners[i], self.valid)
+                          for i in range(3))
+            smooth = n0 * b0 + n1 * b1 + n2 * b2
+            squared = dr.squared_norm(smooth)
+            smooth = smooth * dr.rsqrt(dr.maximum(squared, 1e-12))
+            smooth = dr.select(dr.dot(smooth, self.side) < 0, -smooth, smooth)
+            # Near a silhouette a smooth normal may point away from the viewer; the face's own
+            # normal cannot, and using it there avoids a black rim.
+            use = (squared > 0.01) & (dr.dot(smooth, view) > 1e-3)
+            self.normal = dr.select(use, smooth, self.normal)
+        self.uv = mi.Point2f(0)
+        if buffers.has_texture:
+            t0, t1, t2 = (dr.gather(mi.Point2f, buffers.uv, corners[i], self.valid)
+                          for i in range(3))
+            self.uv = t0 * b0 + t1 * b1 + t2 * b2
+        self.surface = dr.gather(mi.UInt, buffers.face_surface, self.face, self.valid)
+        self.emitter = dr.gather(mi.UInt, buffers.face_emitter, self.face, self.valid)
+
+
+def offset_point(point, side, direction):
+    """Return the point moved off its surface, to the side that a direction leaves by."""
+    size = RAY_OFFSET * (1 + dr.max(dr.abs(point)))
+    return point + side * dr.select(dr.dot(side, direction) >= 0, size, -size)
+
+
+@dataclass
+class Path:
+    """What a lane remembers from leg to leg.
+
+    `density` is the chance per solid angle of the last direction (below 0: it came from a camera
+    or a mirror, and light sampling could not have found it); `sky_density` that of the sky's own
+    sampling in the same direction.
+    """
+
+    whole: mi.UInt
+    thread: mi.UInt
+    left: mi.UInt
+    sample: mi.UInt
+    turn: mi.UInt
+    rng: mi.PCG32
+    origin: mi.Point3f
+    direction: mi.Vector3f
+    beta: list
+    depth: mi.UInt
+    density: mi.Float
+    sky_density: mi.Float
+    fresh: mi.Bool
+
+
+class Transport:
+    """Runs paths for one stage on the device.
+
+    Parameters
+    ----------
+    buffers : Buffers
+    start : CameraStart or ProbeStart
+        Gives each sample its first ray, and tells where contributions go.
+    limits : Limits
+    """
+
+    def __init__(self, buffers, start, limits=None):
+        self.buffers, self.start, self.limits = buffers, start, limits or Limits()
+
+    def run(self, first: int, count: int, samples: int, seed: int):
+        """Trace all samples of a range of threads.
+
+        Parameters
+        ----------
+        first, count : int
+            Range of the start's threads.
+        samples : int
+            Samples that each thread traces.
+        seed : int
+            Picks the random numbers together with the thread's own number.
+
+        Returns
+        -------
+        Float, size count · start.slots · lamps · bands
+            Sum over the samples.
+        """
+        buffers = self.buffers
+        result = dr.zeros(mi.Float, count * self.start.slots * buffers.lamps * buffers.bands)
+        thread = dr.arange(mi.UInt, count)
+        whole = thread + dr.opaque(mi.UInt, first)
+        v0, v1 = mi.sample_tea_32(dr.opaque(mi.UInt, seed), whole)
+        rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
+        turn = mi.UInt(rng.next_float32() * buffers.lamps)
+        path = Path(
+            whole=whole, thread=thread, left=dr.opaque(mi.UInt, samples), sample=mi.UInt(0),
+            turn=turn, rng=rng, origin=mi.Point3f(0), direction=mi.Vector3f(0, 0, 1),
+            beta=[mi.Float(1) for _ in range(buffers.bands)], depth=mi.UInt(0),
+            density=mi.Float(-1), sky_density=mi.Float(0), fresh=mi.Bool(True))
+
+        def more(path):
+            return path.sample < path.left
+
+        def body(path):
+            self._begin(path)
+            Step(self, path, result).advance()
+            path.sample = dr.select(path.fresh, path.sample + 1, path.sample)
+            return (path,)
+
+        path, = dr.while_loop(state=(path,), cond=more, body=body, label="transport")
+        dr.eval(result)
+        return result
+
+    def _begin(self, path):
+        """Start the next sample in lanes whose path has ended."""
+        origin, direction = self.start.ray(path.whole, path.sample, path.rng)
+        path.origin = dr.select(path.fresh, origin, path.origin)
+        path.direction = dr.select(path.fresh, direction, path.direction)
+        path.beta = [dr.select(path.fresh, 1.0, b) for b in path.beta]
+        path.depth = dr.select(path.fresh, 0, path.depth)
+        path.density = dr.select(path.fresh, -1.0, path.density)
+
+
+class Step:
+    """One leg of every path: meet a surface, add its light, choose where to go on."""
+
+    def __init__(self, transport, path, result):
+        self.buffers, self.start, self.limits = (transport.buffers, transport.start,
+                                                 transport.limits)
+        self.path, self.result = path, result
+
+    def _float(self):
+        return self.path.rng.next_float32()
+
+    def _point(self):
+        return mi.Point2f(self._float(), self._float())
+
+    def add(self, lamp, values, weight, bounced, active):
+        """Add a path's light to the slice of its lamp."""
+        path = self.path
+        buffers = self.buffers
+        fine = active & (weight > 0) & dr.isfinite(weight)
+        slot = self.start.slot(path.thread, bounced) * buffers.lamps + lamp
+        at = slot * buffers.bands
+        for b in range(buffers.bands):
+            dr.scatter_reduce(dr.ReduceOp.Add, self.result, values[b] * weight, at + b, fine,
+                              mode=dr.ReduceMode.NoConflicts)
+
+    def advance(self):
+        """Take the path one surface further."""
+        path = self.path
+        buffers = self.buffers
+        at_start = (path.depth == 0) if self.start.has_receptor else None
+        travel = mi.Bool(True) if at_start is None else ~at_start
+        ray = mi.Ray3f(path.origin, path.direction)
+        hit = Hit(buffers, ray, travel)
+        mirrored = mi.Bool(False)
+        if buffers.panes:
+            crossing = PaneCrossing(buffers, ray, hit.distance, travel)
+            mirrored = crossing.reflects(self._float())
+            path.beta = crossing.attenuate(path.beta, mirrored)
+        passed = path.beta
+        self._add_found_light(hit, travel & ~mirrored)
+        point, side, normal = hit.point, hit.side, hit.normal
+        valid = hit.valid & ~mirrored
+        surface = hit.surface
+        if at_start is not None:
+            receptor = self.start.receptor(path.whole)
+            point = dr.select(at_start, receptor.point, point)
+            side = dr.select(at_start, receptor.normal, side)
+            normal = dr.select(at_start, receptor.normal, normal)
+            surface = dr.select(at_start, buffers.black, surface)
+            valid = valid | (at_start)
+        view = dr.select(valid, -path.direction, normal)
+        if at_start is not None:
+            view = dr.select(at_start, normal, view)
+        vertex = Vertex(buffers, surface, normal, side, view, hit.uv, valid)
+        guides = lighting.Guides(buffers, point) if buffers.guides else None
+        self._add_sampled_light(vertex, guides, point, at_start, valid)
+        self._go_on(vertex, guides, point, at_start, valid)
+        if buffers.panes:
+            self._mirror(crossing, mirrored, passed)
+
+    def _add_found_light(self, hit, active):
+        """Add the light of an emitter, the sun or the sky that this ray ran into."""
+        path = self.path
+        buffers = self.buffers
+        only_path = path.density < 0
+        bounced = path.depth > 1
+        if buffers.emitters:
+            lit = active & hit.valid & (hit.emitter != NONE) & (hit.cos_emit > 1e-6)
+            value = lighting.emitted(buffers, hit.emitter, hit.point, -path.direction,
+                                     hit.cos_emit, lit)
+            other = lighting.emitter_density(buffers, hit.emitter, hit.area,
+                                             dr.square(hit.distance), hit.cos_emit, lit)
+            weight = dr.select(only_path, 1, path.density / (path.density + other))
+            lamp = dr.gather(mi.UInt, buffers.emitter_lamp, hit.emitter, lit)
+            self.add(lamp, path.beta, value * weight, bounced, lit)
+        away = active & ~hit.valid
+        if buffers.sun_lamp >= 0:
+            value, other = lighting.sun_radiance(buffers, path.direction, away)
+            weight = dr.select(only_path, 1, path.density / (path.density + other))
+            self.add(mi.UInt(buffers.sun_lamp), path.beta, value * weight, bounced, away)
+        if buffers.sky_lamp >= 0:
+            value = lighting.sky_radiance(buffers, path.direction, away)
+            weight = dr.select(only_path, 1, path.density / (path.density + path.sky_density))
+            self.add(mi.UInt(buffers.sky_lamp), path.beta, value * weight, bounced, away)
+
+    def _add_sampled_light(self, vertex, guides, point, at_start, active):
+        """Look from this point at one lamp, chosen evenly; the first look takes turns."""
+        path = self.path
+        buffers = self.buffers
+        chosen = dr.minimum(mi.UInt(self._float() * buffers.lamps), buffers.lamps - 1)
+        first_look = path.depth == (1 if self.start.has_receptor else 0)
+        if at_start is not None:
+            first_look |= at_start
+        lamp = dr.select(first_look, (path.turn + path.sample) % buffers.lamps, chosen)
+        direction, distance, value, density = lighting.sample_light(
+            buffers, guides, point, lamp, self._float(), self._point(), active)
+        values, path_density = vertex.evaluate(direction)
+        if guides is not None:
+            aimed = guides.densities(direction)[0]
+            path_density = self._mix(vertex, path_density, aimed)
+        path_density *= 1 - vertex.p_mirror
+        useful = active & (value > 0) & (density > 0)
+        if at_start is not None:
+            received, own = self.start.response(path.whole, vertex.normal, direction)
+            values = [dr.select(at_start, received, v) for v in values]
+            if guides is not None:
+                own = (1 - GUIDE_SHARE) * own + GUIDE_SHARE * aimed
+            path_density = dr.select(at_start, own, path_density)
+            useful &= at_start | ~vertex.black
+        else:
+            useful &= ~vertex.black
+        gain = mi.Float(0)
+        for v in values:
+            gain = dr.maximum(gain, v)
+        useful &= gain > 0
+        origin = offset_point(point, vertex.side, direction)
+        shadow = mi.Ray3f(origin, direction)
+        shadow.maxt = distance * (1 - 1e-3)
+        blocked = buffers.scene.ray_test(shadow, coherent=False, active=useful)
+        weight = value / (density + path_density)
+        carried = [b * v for b, v in zip(path.beta, values, strict=True)]
+        if buffers.panes:
+            carried = straight_through(buffers, carried, origin, direction, distance, useful)
+        self.add(lamp, carried, weight, path.depth > 0, useful & ~blocked)
+
+    def _mix(self, vertex, own, aimed):
+        return dr.select(vertex.only_mirror, own, (1 - GUIDE_SHARE) * own + GUIDE_SHARE * aimed)
+
+    def _go_on(self, vertex, guides, point, at_start, active):
+        """Choose the next direction from the lobes and the guides, and end paths by chance."""
+        path = self.path
+        buffers = self.buffers
+        choice, where = self._float(), self._point()
+        direction = vertex.sample(self._float(), where)
+        if at_start is not None:
+            direction = dr.select(at_start, self.start.sample(path.whole, vertex.normal, where),
+                                  direction)
+        if guides is not None:
+            aim = (choice < GUIDE_SHARE) & ~vertex.only_mirror
+            direction = dr.select(aim, guides.sample(choice / GUIDE_SHARE, where), direction)
+        values, density = vertex.evaluate(direction)
+        aimed, openings = mi.Float(0), mi.Float(0)
+        if guides is not None:
+            aimed, openings = guides.densities(direction)
+            density = self._mix(vertex, density, aimed)
+        density *= 1 - vertex.p_mirror
+        if at_start is not None:
+            received, own = self.start.response(path.whole, vertex.normal, direction)
+            if guides is not None:
+                own = (1 - GUIDE_SHARE) * own + GUIDE_SHARE * aimed
+            values = [dr.select(at_start, received, v) for v in values]
+            density = dr.select(at_start, own, density)
+        factors = [v / dr.maximum(density, 1e-12) for v in values]
+        mirror = mi.Bool(False)
+        if buffers.has_mirror:
+            mirror = active & (self._float() < vertex.p_mirror)
+            direction = dr.select(mirror, vertex.mirror_direction(), direction)
+            factors = [dr.select(mirror, m, f)
+                       for m, f in zip(vertex.mirror_weight(), factors, strict=True)]
+        alive = active & (mirror | (density > 1e-9))
+        if at_start is not None:
+            alive &= at_start | ~vertex.black
+        else:
+            alive &= ~vertex.black
+        beta = [b * f for b, f in zip(path.beta, factors, strict=True)]
+        largest = mi.Float(0)
+        for b in beta:
+            largest = dr.maximum(largest, b)
+        alive &= largest > 0
+        keep = dr.clip(largest, 0.02, 0.97)
+        keep = dr.select(path.depth + 1 >= self.limits.roulette_depth, keep, 1)
+        alive &= self._float() < keep
+        path.beta = [b / keep for b in beta]
+        path.origin = dr.select(active, offset_point(point, vertex.side, direction), path.origin)
+        path.direction = dr.select(active, direction, path.direction)
+        path.density = dr.select(mirror, -1, density)
+        if buffers.sky_lamp >= 0:
+            dome = dr.select(direction.z > 0, dr.inv_two_pi, 0) / buffers.lamps
+            path.sky_density = (dome if guides is None
+                                else guides.sky_density(direction, openings))
+        path.depth = dr.select(active, path.depth + 1, path.depth)
+        path.fresh = ~alive | (path.depth >= self.limits.max_depth)
+
+    def _mirror(self, crossing, mirrored, passed):
+        """Send the paths that a pane mirrored on from the pane, with what had come that far."""
+        path = self.path
+        origin, direction = crossing.mirrored()
+        path.origin = dr.select(mirrored, origin, path.origin)
+        path.direction = dr.select(mirrored, direction, path.direction)
+        path.beta = [dr.select(mirrored, m, b) for m, b in zip(passed, path.beta, strict=True)]
+        path.density = dr.select(mirrored, -1, path.density)
+        path.depth = dr.select(mirrored, path.depth + 1, path.depth)
+        path.fresh &= ~mirrored | (path.depth >= self.limits.max_depth)

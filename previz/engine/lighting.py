@@ -1,0 +1,310 @@
+"""Where light comes from, inside the kernel: evaluate and sample emitters, sun, sky and guides."""
+
+from __future__ import annotations
+
+import drjit as dr
+import mitsuba as mi
+
+from previz.engine.tables import TABLE_THETA
+from previz.engine.upload import Rectangle
+
+OPENING_SHARE = 0.9
+"""Share of the sky's samples that are aimed at openings, where there are any."""
+
+
+def _table_value(buffers, emitter, local, active):
+    """Return intensity per lumen [cd/lm] in a direction given in the lamp's own frame."""
+    def of(name, kind=mi.Float):
+        return dr.gather(kind, getattr(buffers, f"emitter_{name}"), emitter, active)
+
+    theta = dr.acos(dr.clip(local.z, -1, 1))
+    widest = of("table_theta")
+    x = theta / widest * (TABLE_THETA - 1)
+    low = dr.minimum(mi.UInt(x), TABLE_THETA - 2)
+    part = x - mi.Float(low)
+    offset = of("table_offset", mi.UInt)
+    inside = active & (theta < widest)
+
+    def entry(index):
+        return dr.gather(mi.Float, buffers.emitter_table, index, inside)
+
+    if not buffers.has_phi:
+        return dr.select(inside, dr.lerp(entry(offset + low), entry(offset + low + 1), part), 0)
+    around = of("table_phi", mi.UInt)
+    turn = dr.atan2(local.y, local.x) * dr.inv_two_pi
+    y = (turn - dr.floor(turn)) * mi.Float(around)
+    first = dr.minimum(mi.UInt(y), around - 1)
+    second = dr.select(first + 1 >= around, 0, first + 1)
+    across = y - mi.Float(first)
+    ring, next_ring = offset + low * around, offset + (low + 1) * around
+    near = dr.lerp(entry(ring + first), entry(ring + second), across)
+    far = dr.lerp(entry(next_ring + first), entry(next_ring + second), across)
+    return dr.select(inside, dr.lerp(near, far, part), 0)
+
+
+def emitted(buffers, emitter, point, towards, cosine, active):
+    """Return the radiance per lumen that leaves an emitter's point. [1/(m² sr)]
+
+    Parameters
+    ----------
+    emitter : UInt
+    point : Point3f
+    towards : Vector3f
+        Unit vector away from the emitter.
+    cosine : Float
+        Between `towards` and the face's normal; light leaves only where it is above 0.
+    active : Bool
+    """
+    def of(name, kind=mi.Float):
+        return dr.gather(kind, getattr(buffers, f"emitter_{name}"), emitter, active)
+
+    value = of("radiance")
+    if buffers.has_tables:
+        kind = of("kind", mi.UInt)
+        tabled = active & (kind > 0)
+        axis = of("axis_z", mi.Vector3f)
+        along = dr.dot(towards, axis)
+        aimed = mi.Vector3f(towards)
+        stretch = mi.Float(1)
+        if buffers.has_focus:
+            # A focused lens throws the table's picture onto one plane: what counts is where the
+            # ray meets that plane, and the map between the two directions keeps the flux.
+            near = of("focus")
+            focused = (near > 0) & (along > 1e-3)
+            offset = (point - of("centre", mi.Point3f)) * near
+            moved = dr.normalize(offset + towards / dr.maximum(along, 1e-3))
+            aimed = dr.select(focused, moved, aimed)
+            ratio = dr.dot(moved, axis) / dr.maximum(along, 1e-3)
+            stretch = dr.select(focused, ratio * ratio * ratio, 1)
+        local = mi.Vector3f(dr.dot(aimed, of("axis_x", mi.Vector3f)),
+                            dr.dot(aimed, of("axis_y", mi.Vector3f)), dr.dot(aimed, axis))
+        shown = dr.maximum(cosine, 1e-3)
+        if buffers.has_round_tables:
+            shown = dr.select(kind == 2, 1, shown)
+        tabled_value = value * stretch * _table_value(buffers, emitter, local, tabled) / shown
+        value = dr.select(kind > 0, tabled_value, value)
+    return dr.select(active & (cosine > 0), value, 0)
+
+
+def emitter_density(buffers, emitter, area, distance_squared, cosine, active):
+    """Return the chance per solid angle that `sample_light` draws this point of an emitter."""
+    lamp = dr.gather(mi.UInt, buffers.emitter_lamp, emitter, active)
+    count = dr.gather(mi.UInt, buffers.emitter_lamp_count, lamp, active)
+    triangles = dr.gather(mi.UInt, buffers.emitter_triangles, emitter, active)
+    halves = 1 + dr.gather(mi.Float, buffers.emitter_symmetric, emitter, active)
+    pieces = mi.Float(buffers.lamps * count * triangles) * area
+    return halves * distance_squared / dr.maximum(pieces * cosine, 1e-12)
+
+
+def sky_radiance(buffers, direction, active):
+    """Return the sky's radiance per lux in a direction; 0 below the horizon. [1/sr]"""
+    rows, columns = buffers.sky_shape
+    above = active & (direction.z > 0)
+    y = dr.clip(dr.acos(dr.clip(direction.z, -1, 1)) * dr.two_pi * dr.inv_pi * dr.inv_pi * rows
+                - 0.5, 0, rows - 1)
+    turn = dr.atan2(direction.y, direction.x) * dr.inv_two_pi
+    x = (turn - dr.floor(turn)) * columns - 0.5
+    x = dr.select(x < 0, x + columns, x)
+    row, column = dr.minimum(mi.UInt(y), rows - 2), dr.minimum(mi.UInt(x), columns - 1)
+    after = dr.select(column + 1 >= columns, 0, column + 1)
+    fy, fx = y - mi.Float(row), x - mi.Float(column)
+
+    def entry(r, c):
+        return dr.gather(mi.Float, buffers.sky, r * columns + c, above)
+
+    near = dr.lerp(entry(row, column), entry(row, after), fx)
+    far = dr.lerp(entry(row + 1, column), entry(row + 1, after), fx)
+    return dr.select(above, dr.lerp(near, far, fy), 0)
+
+
+def sun_radiance(buffers, direction, active):
+    """Return (radiance per lux [1/sr], sampling chance per solid angle) towards a direction."""
+    def number(index):
+        return dr.gather(mi.Float, buffers.sun, mi.UInt(index))
+
+    towards = mi.Vector3f(number(0), number(1), number(2))
+    offset = dr.squared_norm(dr.cross(direction, towards))
+    inside = active & (offset < number(3)) & (dr.dot(direction, towards) > 0)
+    return dr.select(inside, number(4), 0), number(5) / buffers.lamps
+
+
+class Guides:
+    """The guides as seen from one point: how much each deserves, and how to aim at them.
+
+    Parameters
+    ----------
+    buffers : Buffers
+    point : Point3f
+    """
+
+    def __init__(self, buffers, point):
+        self.buffers, self.point = buffers, point
+        self.shapes = [Rectangle(buffers.guide_data, i) for i in range(buffers.guides)]
+        self.weights = [self._weight(i) for i in range(buffers.guides)]
+        self.total = sum(self.weights, mi.Float(0))
+        openings = [w for w, o in zip(self.weights, buffers.guide_opening, strict=True) if o]
+        self.opening_total = sum(openings, mi.Float(0))
+        self.has_openings = bool(openings)
+
+    def _weight(self, index):
+        """Return about the solid angle of a guide, kept finite at its surface."""
+        shape = self.shapes[index]
+        offset = shape.centre - self.point
+        squared = dr.squared_norm(offset)
+        if self.buffers.guide_round[index]:
+            return dr.square(shape.extra) * dr.pi / (squared + dr.square(shape.extra))
+        slant = dr.abs(dr.dot(offset, shape.normal)) * dr.rsqrt(dr.maximum(squared, 1e-9))
+        return shape.area * dr.maximum(slant, 0.05) / (squared + shape.area * dr.inv_pi)
+
+    def sample(self, u, point, openings_only=False):
+        """Return a direction aimed at one guide, chosen by weight."""
+        total = self.opening_total if openings_only else self.total
+        left = u * total
+        direction = mi.Vector3f(0, 0, 1)
+        found = mi.Bool(False)
+        for index, shape in enumerate(self.shapes):
+            if openings_only and not self.buffers.guide_opening[index]:
+                continue
+            take = ~found & (left < self.weights[index])
+            found |= take
+            left -= self.weights[index]
+            direction = dr.select(take, self._aim(index, shape, point), direction)
+        return dr.normalize(direction)
+
+    def _aim(self, index, shape, point):
+        if not self.buffers.guide_round[index]:
+            target = (shape.centre + shape.half_u * (2 * point.x - 1)
+                      + shape.half_v * (2 * point.y - 1))
+            return target - self.point
+        offset = shape.centre - self.point
+        distance = dr.norm(offset)
+        frame = mi.Frame3f(offset / dr.maximum(distance, 1e-9))
+        return frame.to_world(mi.warp.square_to_uniform_cone(point, self._cone(shape)[0]))
+
+    def _cone(self, shape):
+        """Return (cosine of the ball's half angle, 1 where the point is inside it)."""
+        squared = dr.squared_norm(shape.centre - self.point)
+        sine = dr.square(shape.extra) / dr.maximum(squared, 1e-9)
+        inside = sine >= 1
+        # From within, the cone is the whole sphere.
+        return dr.select(inside, -1, dr.safe_sqrt(1 - sine)), inside
+
+    def _density(self, index, shape, direction):
+        if not self.buffers.guide_round[index]:
+            distance, cosine, inside = shape.cross(self.point, direction)
+            return dr.select(
+                inside, dr.square(distance) / dr.maximum(shape.area * cosine, 1e-9), 0)
+        cosine, within = self._cone(shape)
+        offset = dr.normalize(shape.centre - self.point)
+        inside = within | (dr.dot(offset, direction) >= cosine)
+        return dr.select(inside, dr.inv_two_pi / dr.maximum(1 - cosine, 1e-7), 0)
+
+    def densities(self, direction):
+        """Return the chance per solid angle of a direction: (all guides, openings alone)."""
+        every, openings = mi.Float(0), mi.Float(0)
+        for index, shape in enumerate(self.shapes):
+            part = self.weights[index] * self._density(index, shape, direction)
+            every += part
+            if self.buffers.guide_opening[index]:
+                openings += part
+        return (every / dr.maximum(self.total, 1e-12),
+                openings / dr.maximum(self.opening_total, 1e-12))
+
+    def sky_density(self, direction, openings):
+        """Return the chance per solid angle that the sky is sampled in a direction."""
+        dome = dr.select(direction.z > 0, dr.inv_two_pi, 0)
+        if self.has_openings:
+            dome = OPENING_SHARE * openings + (1 - OPENING_SHARE) * dome
+        return dome / self.buffers.lamps
+
+
+def sample_light(buffers, guides, origin, lamp, u, point, active):
+    """Draw a point of one lamp.
+
+    Parameters
+    ----------
+    guides : Guides or None
+    origin : Point3f
+        The point to be lit.
+    lamp : UInt
+        Which lamp; the caller chose it evenly.
+    u : Float
+    point : Point2f
+
+    Returns
+    -------
+    direction, distance, value, density : Vector3f, Float, Float, Float
+        Unit vector to the light; how far it must be clear [m]; radiance per unit lamp; chance per
+        solid angle, the choice of the lamp counted in. Value is 0 where nothing is gained.
+    """
+    direction, distance = mi.Vector3f(0, 0, 1), mi.Float(1)
+    value, density = mi.Float(0), mi.Float(1)
+    if buffers.emitters:
+        direction, distance, value, density = _sample_emitter(
+            buffers, origin, lamp, u, point, active)
+    if buffers.sun_lamp >= 0:
+        here = active & (lamp == buffers.sun_lamp)
+        aim = _sample_sun(buffers, point)
+        radiance, chance = sun_radiance(buffers, aim, here)
+        direction, distance = dr.select(here, aim, direction), dr.select(here, 1e4, distance)
+        value, density = dr.select(here, radiance, value), dr.select(here, chance, density)
+    if buffers.sky_lamp >= 0:
+        here = active & (lamp == buffers.sky_lamp)
+        aim = mi.warp.square_to_uniform_hemisphere(point)
+        openings = mi.Float(0)
+        if guides is not None and guides.has_openings:
+            through = u < OPENING_SHARE
+            aim = dr.select(through, guides.sample(u / OPENING_SHARE, point, True), aim)
+            openings = guides.densities(aim)[1]
+        chance = (guides.sky_density(aim, openings) if guides is not None
+                  else dr.select(aim.z > 0, dr.inv_two_pi, 0) / buffers.lamps)
+        direction, distance = dr.select(here, aim, direction), dr.select(here, 1e4, distance)
+        value = dr.select(here, sky_radiance(buffers, aim, here), value)
+        density = dr.select(here, chance, density)
+    return direction, distance, value, density
+
+
+def _sample_sun(buffers, point):
+    def number(index):
+        return dr.gather(mi.Float, buffers.sun, mi.UInt(index))
+
+    frame = mi.Frame3f(mi.Vector3f(number(0), number(1), number(2)))
+    sine2 = number(3) * point.x
+    radius, phi = dr.sqrt(sine2), dr.two_pi * point.y
+    sine, cosine = dr.sincos(phi)
+    return frame.to_world(mi.Vector3f(radius * cosine, radius * sine, dr.sqrt(1 - sine2)))
+
+
+def _sample_emitter(buffers, origin, lamp, u, point, active):
+    count = dr.gather(mi.UInt, buffers.emitter_lamp_count, lamp, active)
+    active = active & (count > 0)
+    first = dr.gather(mi.UInt, buffers.emitter_lamp_first, lamp, active)
+    scaled = u * mi.Float(count)
+    which = dr.minimum(mi.UInt(scaled), dr.maximum(count, 1) - 1)
+    emitter = first + which
+    triangles = dr.gather(mi.UInt, buffers.emitter_triangles, emitter, active)
+    again = (scaled - mi.Float(which)) * mi.Float(triangles)
+    piece = dr.minimum(mi.UInt(again), dr.maximum(triangles, 1) - 1)
+    face = dr.gather(mi.UInt, buffers.emitter_first, emitter, active) + piece
+    corners = dr.gather(mi.Vector3u, buffers.faces, face, active)
+    p0, p1, p2 = (dr.gather(mi.Point3f, buffers.positions, corners[i], active) for i in range(3))
+    root = dr.sqrt(point.x)
+    on = p0 * (1 - root) + p1 * (root * (1 - point.y)) + p2 * (root * point.y)
+    double = dr.cross(p1 - p0, p2 - p0)
+    area = 0.5 * dr.norm(double)
+    normal = double / dr.maximum(2 * area, 1e-12)
+    # Of a shape that mirrors itself through its centre, take the half that faces the point.
+    symmetric = dr.gather(mi.Float, buffers.emitter_symmetric, emitter, active) > 0.5
+    centre = dr.gather(mi.Point3f, buffers.emitter_centre, emitter, active)
+    turn = symmetric & (dr.dot(normal, origin - on) < 0)
+    on = dr.select(turn, mi.Point3f(2 * centre - on), on)
+    normal = dr.select(turn, -normal, normal)
+    offset = on - origin
+    squared = dr.maximum(dr.squared_norm(offset), 1e-12)
+    distance = dr.sqrt(squared)
+    direction = offset / distance
+    cosine = -dr.dot(direction, normal)
+    lit = active & (cosine > 1e-6)
+    value = emitted(buffers, emitter, on, -direction, cosine, lit)
+    density = emitter_density(buffers, emitter, area, squared, cosine, active)
+    return direction, distance, dr.select(lit, value, 0), dr.select(lit, density, 1)

@@ -1,0 +1,111 @@
+"""Clear panes, inside the kernel: a little is mirrored, the rest goes straight on.
+
+A pane is a rectangle outside the ray tracer's own scene. As light is not bent by it, a shadow ray
+simply loses what the panes on its way keep, so that a window does not stand between a lamp and
+what it lights. On a path's own leg one of the panes crossed may mirror it, by chance.
+"""
+
+from __future__ import annotations
+
+import math
+
+import drjit as dr
+import mitsuba as mi
+
+from previz.engine.upload import Rectangle
+
+MOST_MIRRORED = 0.5
+"""Upper bound of the chance that a leg is mirrored by a pane."""
+
+
+def _fresnel(cosine, ior):
+    """Return the reflectance of one dielectric surface, unpolarised."""
+    sine2 = (1 - dr.square(cosine)) / dr.square(ior)
+    inner = dr.safe_sqrt(1 - sine2)
+    s = (cosine - ior * inner) / (cosine + ior * inner)
+    p = (ior * cosine - inner) / (ior * cosine + inner)
+    return 0.5 * (dr.square(s) + dr.square(p))
+
+
+def _sheet(shape, cosine):
+    """Return (mirrored, let through) of a whole pane, all inter-reflections counted."""
+    surface = _fresnel(dr.clip(cosine, 1e-3, 1), shape.extra)
+    through = (1 - surface) / (1 + surface)
+    mirrored = 1 - through
+    # Two sheets one behind the other: sum the series between them.
+    double = 1 - mirrored * mirrored
+    two_through = through * through / double
+    two = shape.extra2 > 1.5
+    return dr.select(two, 1 - two_through, mirrored), dr.select(two, two_through, through)
+
+
+def _stain(buffers, index, shape, cosine, on_way, values):
+    """Return the bands after a pane's tint, which is deeper on a slanted way through it."""
+    inner = dr.safe_sqrt(1 - (1 - dr.square(cosine)) / dr.square(shape.extra))
+    depth = dr.select(on_way, 1 / dr.maximum(inner, 1e-3), 0)
+    logs = [math.log(max(t, 1e-6)) for t in buffers.pane_tint[index]]
+    return [v * dr.exp(depth * k) for v, k in zip(values, logs, strict=True)]
+
+
+def straight_through(buffers, values, origin, direction, distance, active):
+    """Return the bands after what the panes between a point and a light keep back."""
+    left = mi.Float(1)
+    for index in range(buffers.panes):
+        shape = Rectangle(buffers.pane_data, index)
+        away, cosine, inside = shape.cross(origin, direction)
+        on_way = active & inside & (away < distance)
+        left = dr.select(on_way, left * _sheet(shape, cosine)[1], left)
+        if buffers.has_tint:
+            values = _stain(buffers, index, shape, cosine, on_way, values)
+    return [v * left for v in values]
+
+
+class PaneCrossing:
+    """The panes that one leg crosses before it meets a surface."""
+
+    def __init__(self, buffers, ray, distance, active):
+        self.buffers, self.ray = buffers, ray
+        self.crossed, total = [], mi.Float(0)
+        for index in range(buffers.panes):
+            shape = Rectangle(buffers.pane_data, index)
+            away, cosine, inside = shape.cross(ray.o, ray.d)
+            on_way = active & inside & (away < distance)
+            mirrored, through = _sheet(shape, cosine)
+            mirrored = dr.select(on_way, mirrored, 0)
+            self.crossed.append((shape, away, on_way, mirrored, through, cosine))
+            total += mirrored
+        self.total = total
+        self.chance = dr.minimum(total, MOST_MIRRORED)
+
+    def reflects(self, u):
+        """Return whether the leg is mirrored, and settle by which pane."""
+        mirrored = u < self.chance
+        left = u / dr.maximum(self.chance, 1e-9) * self.total
+        self.away, self.normal = mi.Float(0), mi.Vector3f(0, 0, 1)
+        found = mi.Bool(False)
+        for shape, away, _, share, _, _ in self.crossed:
+            take = mirrored & ~found & (left < share)
+            found |= take
+            left -= share
+            self.away = dr.select(take, away, self.away)
+            self.normal = dr.select(take, shape.normal, self.normal)
+        return mirrored & found
+
+    def attenuate(self, beta, mirrored):
+        """Return the throughput after the panes that were passed on the way."""
+        left = mi.Float(1)
+        for index, (shape, away, on_way, _, through, cosine) in enumerate(self.crossed):
+            passed = on_way & (~mirrored | (away < self.away * (1 - 1e-5)))
+            left = dr.select(passed, left * through, left)
+            if self.buffers.has_tint:
+                beta = _stain(self.buffers, index, shape, cosine, passed, beta)
+        scale = left * dr.select(mirrored, self.total / dr.maximum(self.chance, 1e-9),
+                                 1 / (1 - self.chance))
+        return [b * scale for b in beta]
+
+    def mirrored(self):
+        """Return (origin, direction) after the mirror."""
+        direction = self.ray.d - 2 * dr.dot(self.ray.d, self.normal) * self.normal
+        at = self.ray.o + self.ray.d * self.away
+        side = dr.select(dr.dot(direction, self.normal) > 0, self.normal, -self.normal)
+        return at + side * 1e-4, direction

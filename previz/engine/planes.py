@@ -1,0 +1,85 @@
+"""First hits of a camera: albedo and normal for denoising, depth and names for reports."""
+
+from __future__ import annotations
+
+import drjit as dr
+import mitsuba as mi
+import numpy as np
+
+from previz.engine.kernel import Hit
+from previz.engine.shading import Vertex
+from previz.engine.tables import NONE
+from previz.physics.bands import band_xyz
+from previz.physics.chromatic_adaptation import REC709_FROM_XYZ
+from previz.physics.daylight import daylight_spectrum
+from previz.physics.spectra import normalise
+
+
+def rec709_from_bands(bands: int) -> np.ndarray:
+    """Return the matrix from a banded reflectance under D65 to linear Rec. 709. Shape (3, bands)."""
+    xyz = band_xyz(normalise(daylight_spectrum(6504.0)), bands)
+    return REC709_FROM_XYZ @ (xyz / xyz[:, 1].sum()).T
+
+
+def _albedo(buffers, vertex, matrix):
+    """Return the linear Rec. 709 albedo of a vertex, gloss included."""
+    total = list(vertex.reflectance)
+    if buffers.has_transmission:
+        total = [r + t for r, t in zip(total, vertex.transmission, strict=True)]
+    if buffers.has_gloss:
+        coloured = buffers.has_coloured_gloss
+        specular = vertex.specular if coloured else [vertex.mean_specular] * buffers.bands
+        total = [t + vertex.gloss * s for t, s in zip(total, specular, strict=True)]
+    channels = [sum(float(matrix[c][b]) * total[b] for b in range(buffers.bands))
+                for c in range(3)]
+    return mi.Color3f(*(dr.clip(c, 0, 1) for c in channels))
+
+
+def render_planes(buffers, start, samples: int, seed: int) -> dict[str, np.ndarray]:
+    """Return the planes of one camera.
+
+    Parameters
+    ----------
+    buffers : Buffers
+    start : CameraStart
+    samples : int
+        Rays a pixel for albedo and normal, spread over pixel and pupil as the render's are.
+    seed : int
+
+    Returns
+    -------
+    dict
+        'albedo', 'normal' (3, rows, columns); 'depth' along the axis [m] and 'names_index'
+        (rows, columns), both through the pixel's centre and the middle of the pupil.
+    """
+    count, grid = start.width * start.height, (start.height, start.width)
+    whole = dr.arange(mi.UInt, count)
+    v0, v1 = mi.sample_tea_32(dr.opaque(mi.UInt, seed), whole)
+    rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
+    matrix = rec709_from_bands(buffers.bands)
+    albedo, normal = np.zeros((3, count), np.float32), np.zeros((3, count), np.float32)
+    for _ in range(samples):
+        origin, direction = start.ray(whole, mi.UInt(0), rng)
+        hit = Hit(buffers, mi.Ray3f(origin, direction), mi.Bool(True))
+        vertex = Vertex(buffers, hit.surface, hit.normal, hit.side, -direction, hit.uv, hit.valid)
+        colour = _albedo(buffers, vertex, matrix)
+        # A lamp's own face and the open sky are full white to the denoiser.
+        bright = ~hit.valid | (hit.emitter != NONE)
+        colour = dr.select(bright, 1, colour)
+        facing = dr.select(hit.valid, hit.normal, 0)
+        dr.eval(colour, facing, rng)
+        albedo += np.array(colour)
+        normal += np.array(facing)
+    row = whole // start.width
+    x, y = mi.Float(whole - row * start.width) + 0.5, mi.Float(row) + 0.5
+    origin, direction = start.through(x, y, mi.Point2f(0))
+    hit = Hit(buffers, mi.Ray3f(origin, direction), mi.Bool(True))
+    depth = hit.distance * dr.dot(direction, start._vector(9))
+    name = dr.select(hit.valid, mi.Int(dr.gather(mi.UInt, buffers.face_name, hit.face, hit.valid)),
+                     -1)
+    return {
+        "albedo": (albedo / samples).reshape(3, *grid),
+        "normal": (normal / samples).reshape(3, *grid),
+        "depth": np.array(depth, np.float32).reshape(grid),
+        "names_index": np.array(name, np.int32).reshape(grid),
+    }

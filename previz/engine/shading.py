@@ -1,0 +1,240 @@
+"""What a surface does with light, inside the kernel: evaluate, weigh and sample its lobes.
+
+A surface has a diffuse reflection, a diffuse transmission and a gloss (GGX, or a perfect mirror).
+The diffuse lobes get what the gloss leaves, on the way in and on the way out, so that energy is
+kept exactly:  f_d = rho/pi · (1 - E(in)) (1 - E(out)) / (1 - mean E).
+
+Source: the coupling of a gloss with the diffuse lobe under it follows Kelemen and Szirmay-Kalos,
+"A microfacet based coupled specular-matte BRDF model", Eurographics 2001 (from memory); the gain
+for light that a rough gloss loses between its facets follows Turquin, "Practical multiple
+scattering compensation for microfacet models", 2019 (from memory).
+"""
+
+from __future__ import annotations
+
+import drjit as dr
+import mitsuba as mi
+
+from previz.engine.gloss import ANGLES
+
+
+class Vertex:
+    """One point of a path on a surface, with everything its lobes need.
+
+    Parameters
+    ----------
+    buffers : Buffers
+    surface : UInt
+        Row of the surface tables.
+    normal, side : Vector3f
+        Shading and geometric normal, both on the viewer's side.
+    view : Vector3f
+        Unit vector towards where the path came from.
+    uv : Point2f
+    active : Bool
+    """
+
+    def __init__(self, buffers, surface, normal, side, view, uv, active):
+        self.buffers, self.surface, self.active = buffers, surface, active
+        self.normal, self.side, self.view = normal, side, view
+        self.frame = mi.Frame3f(normal)
+        self.cos_view = dr.maximum(dr.dot(normal, view), 1e-4)
+        self._read_lobes(uv)
+        self._weigh_lobes()
+
+    def _gather(self, table, index=None):
+        return dr.gather(mi.Float, table, self.surface if index is None else index, self.active)
+
+    def _bands(self, table):
+        start = self.surface * self.buffers.bands
+        return [self._gather(table, start + b) for b in range(self.buffers.bands)]
+
+    def _read_lobes(self, uv):
+        buffers = self.buffers
+        self.reflectance = self._bands(buffers.reflectance)
+        self.mean_reflectance = self._gather(buffers.mean_reflectance)
+        if buffers.has_texture:
+            self._read_texture(uv)
+        self.mean_transmission = mi.Float(0)
+        if buffers.has_transmission:
+            self.transmission = self._bands(buffers.transmission)
+            self.mean_transmission = self._gather(buffers.mean_transmission)
+        self.gloss, self.mirror = mi.Float(0), mi.Bool(False)
+        if buffers.has_gloss:
+            self.gloss = self._gather(buffers.gloss)
+            self.under = self._gather(buffers.under)
+            self.mean_specular = self._gather(buffers.mean_specular)
+            if buffers.has_coloured_gloss:
+                self.specular = self._bands(buffers.specular)
+            if buffers.has_mirror:
+                self.mirror = self._gather(buffers.mirror) > 0.5
+            if buffers.has_rough:
+                self.roughness = self._gather(buffers.roughness)
+
+    def _read_texture(self, uv):
+        buffers = self.buffers
+        at = self.surface * 3
+        offset, rows, columns = (dr.gather(mi.Int, buffers.texture, at + k, self.active)
+                                 for k in range(3))
+        textured = self.active & (offset >= 0)
+        x = (uv.x - dr.floor(uv.x)) * columns - 0.5
+        y = (1 - (uv.y - dr.floor(uv.y))) * rows - 0.5
+        left, top = dr.floor(x), dr.floor(y)
+        fx, fy = x - left, y - top
+        colour = mi.Color3f(0)
+        for i, j, weight in ((0, 0, (1 - fx) * (1 - fy)), (1, 0, fx * (1 - fy)),
+                             (0, 1, (1 - fx) * fy), (1, 1, fx * fy)):
+            column = (mi.Int(left) + i + columns) % columns
+            row = dr.clip(mi.Int(top) + j, 0, rows - 1)
+            texel = mi.UInt(offset + row * columns + column)
+            colour += weight * dr.gather(mi.Color3f, buffers.texels, texel, textured)
+        total = mi.Float(0)
+        for b in range(buffers.bands):
+            banded = sum(colour[c] * buffers.basis[c][b] for c in range(3))
+            self.reflectance[b] = dr.select(textured, banded, self.reflectance[b])
+            total += self.reflectance[b]
+        self.mean_reflectance = dr.select(textured, total / buffers.bands, self.mean_reflectance)
+
+    def _gloss_tables(self, cosine):
+        """Return A and B of the gloss's directional albedo at a cosine."""
+        x = dr.clip(cosine, 0, 1) * (ANGLES - 1)
+        low = dr.minimum(mi.UInt(x), ANGLES - 2)
+        part = x - mi.Float(low)
+        at = self.surface * ANGLES + low
+        return [dr.lerp(self._gather(t, at), self._gather(t, at + 1), part)
+                for t in (self.buffers.gloss_a, self.buffers.gloss_b)]
+
+    def _gloss_albedo(self, cosine):
+        a, b = self._gloss_tables(cosine)
+        return self.gloss * (self.mean_specular * a + b)
+
+    def _weigh_lobes(self):
+        """Set the chance of each lobe, by the share of light that it sends on."""
+        if not self.buffers.has_gloss:
+            gloss = mi.Float(0)
+            self.left_in = mi.Float(1)
+        else:
+            a, b = self._gloss_tables(self.cos_view)
+            gloss = self.gloss * (self.mean_specular * a + b)
+            self.left_in = 1 - gloss
+            self.facet_loss = 1 / dr.maximum(a + b, 1e-3) - 1
+        reflect = self.left_in * self.mean_reflectance
+        transmit = self.left_in * self.mean_transmission
+        total = gloss + reflect + transmit
+        self.black = total < 1e-5
+        scale = dr.select(self.black, 0, 1 / dr.maximum(total, 1e-5))
+        self.p_mirror = dr.select(self.mirror, gloss * scale, 0)
+        rest = 1 / dr.maximum(1 - self.p_mirror, 1e-5)
+        self.p_gloss = dr.select(self.mirror, 0, gloss * scale)
+        self.p_reflect = reflect * scale * rest
+        self.p_transmit = transmit * scale * rest
+        # A pure mirror has nothing else to sample.
+        self.only_mirror = self.mirror & (reflect + transmit < 1e-6)
+
+    def _facet(self, light):
+        """Return (D G / (4 cos view), Schlick's fifth power, sampling density) of the gloss."""
+        half = dr.normalize(light + self.view)
+        cos_half = dr.dot(half, self.normal)
+        cos_light = dr.maximum(dr.dot(self.normal, light), 1e-4)
+        a2 = dr.square(self.roughness)
+        d = a2 / (dr.pi * dr.square(dr.square(cos_half) * (a2 - 1) + 1))
+
+        def lam(c):
+            return 0.5 * (dr.sqrt(1 + a2 * (1 / dr.square(c) - 1)) - 1)
+
+        lam_view, lam_light = lam(self.cos_view), lam(cos_light)
+        value = d / (1 + lam_view + lam_light) / (4 * self.cos_view)
+        density = d / (1 + lam_view) / (4 * self.cos_view)
+        fifth = (1 - dr.clip(dr.dot(half, light), 0, 1)) ** 5
+        return value, fifth, density
+
+    def _facet_bands(self, fifth):
+        """Return the gloss's Fresnel factor, with what its facets lost put back."""
+        def one(f0):
+            return (f0 * (1 - fifth) + fifth) * (1 + f0 * self.facet_loss)
+
+        if self.buffers.has_coloured_gloss:
+            return [one(f0) for f0 in self.specular]
+        return [one(self.mean_specular)] * self.buffers.bands
+
+    def evaluate(self, light):
+        """Return (lobes times cosine, a list over bands; density of `sample` per solid angle).
+
+        Neither counts the perfect mirror, which no other ray can hit.
+        """
+        cos_light, cos_side = dr.dot(self.normal, light), dr.dot(self.side, light)
+        above = (cos_light > 0) & (cos_side > 0)
+        below = (cos_light < 0) & (cos_side < 0)
+        size = dr.abs(cos_light) * dr.inv_pi
+        diffuse = size
+        if self.buffers.has_gloss:
+            left_out = 1 - self._gloss_albedo(dr.abs(cos_light))
+            diffuse = size * self.left_in * left_out / self.under
+        density = dr.select(above, self.p_reflect * size, 0)
+        up = dr.select(above, diffuse, 0)
+        values = [r * up for r in self.reflectance]
+        if self.buffers.has_transmission:
+            down = dr.select(below, diffuse, 0)
+            values = [v + t * down for v, t in zip(values, self.transmission, strict=True)]
+            density += dr.select(below, self.p_transmit * size, 0)
+        if self.buffers.has_rough:
+            facet, fifth, facet_density = self._facet(light)
+            shiny = above & ~self.mirror & (self.gloss > 0)
+            facet = dr.select(shiny, self.gloss * facet, 0)
+            values = [v + facet * f
+                      for v, f in zip(values, self._facet_bands(fifth), strict=True)]
+            density += dr.select(shiny, self.p_gloss * facet_density, 0)
+        return values, density
+
+    def sample(self, u, point):
+        """Return a direction drawn from the lobes other than the perfect mirror.
+
+        Parameters
+        ----------
+        u : Float
+            Chooses the lobe.
+        point : Point2f
+            Chooses the direction.
+        """
+        cosine = mi.warp.square_to_cosine_hemisphere(point)
+        local = mi.Vector3f(cosine)
+        if self.buffers.has_transmission:
+            local.z = dr.select(u < self.p_transmit, -local.z, local.z)
+        if self.buffers.has_rough:
+            local = dr.select(u > 1 - self.p_gloss, self._sample_facet(point), local)
+        return self.frame.to_world(local)
+
+    def _sample_facet(self, point):
+        """Draw a direction from the visible normals of the gloss (see `gloss`)."""
+        view = self.frame.to_local(self.view)
+        view.z = dr.maximum(view.z, 1e-4)
+        alpha = self.roughness
+        stretched = dr.normalize(mi.Vector3f(alpha * view.x, alpha * view.y, view.z))
+        length = dr.square(stretched.x) + dr.square(stretched.y)
+        inverse = dr.rsqrt(dr.maximum(length, 1e-12))
+        first = dr.select(length > 1e-7,
+                          mi.Vector3f(-stretched.y * inverse, stretched.x * inverse, 0),
+                          mi.Vector3f(1, 0, 0))
+        second = dr.cross(stretched, first)
+        radius, phi = dr.sqrt(point.x), dr.two_pi * point.y
+        sine, cosine = dr.sincos(phi)
+        t1, t2 = radius * cosine, radius * sine
+        blend = 0.5 * (1 + stretched.z)
+        t2 = dr.lerp(dr.safe_sqrt(1 - dr.square(t1)), t2, blend)
+        t3 = dr.safe_sqrt(1 - dr.square(t1) - dr.square(t2))
+        half = t1 * first + t2 * second + t3 * stretched
+        half = dr.normalize(mi.Vector3f(alpha * half.x, alpha * half.y,
+                                        dr.maximum(half.z, 1e-6)))
+        return 2 * dr.dot(view, half) * half - view
+
+    def mirror_direction(self):
+        """Return the mirrored view direction."""
+        return 2 * dr.dot(self.view, self.normal) * self.normal - self.view
+
+    def mirror_weight(self):
+        """Return the mirror's throughput over its chance, a list over bands."""
+        fifth = (1 - self.cos_view) ** 5
+        scale = self.gloss / dr.maximum(self.p_mirror, 1e-5)
+        if self.buffers.has_coloured_gloss:
+            return [(f0 * (1 - fifth) + fifth) * scale for f0 in self.specular]
+        return [(self.mean_specular * (1 - fifth) + fifth) * scale] * self.buffers.bands

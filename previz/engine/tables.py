@@ -1,0 +1,277 @@
+"""Flatten a Stage into the plain arrays that the kernel reads.
+
+No Mitsuba here: numpy in, numpy out, so that what the engine is told can be tested without one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.engine.gloss import albedo_tables, hemisphere_mean
+from previz.physics.bands import band_means
+from previz.physics.uplift import uplift_basis
+from previz.stage.records import SMOOTH, Emitter, Stage
+
+NONE = 0xFFFFFFFF
+"""Index that stands for 'no emitter', 'no texture'."""
+
+TABLE_THETA = 512
+"""Steps of an emitter's angular table from the axis to its widest angle."""
+
+TABLE_PHI = 72
+"""Steps of an angular table round the axis, where it is not the same all round."""
+
+
+@dataclass(frozen=True)
+class Geometry:
+    """All triangles of a stage as one mesh.
+
+    Parameters
+    ----------
+    positions, normals : float32 array, shape (vertices, 3)
+        Normals are zero where the face is to be shaded flat.
+    uv : float32 array, shape (vertices, 2)
+    faces : uint32 array, shape (faces, 3)
+    face_surface, face_emitter, face_name : uint32 array, shape (faces,)
+        Indices; face_emitter is NONE for anything that gives no light.
+    names : tuple of str
+        What face_name points to.
+    """
+
+    positions: np.ndarray
+    normals: np.ndarray
+    uv: np.ndarray
+    faces: np.ndarray
+    face_surface: np.ndarray
+    face_emitter: np.ndarray
+    face_name: np.ndarray
+    names: tuple[str, ...]
+
+
+def flatten_geometry(stage: Stage) -> Geometry:
+    """Join every mesh and emitter of the stage."""
+    surface_index = {name: i for i, name in enumerate(stage.surfaces)}
+    names = tuple(dict.fromkeys([m.name for m in stage.meshes] + [e.name for e in stage.emitters]))
+    name_index = {name: i for i, name in enumerate(names)}
+    lists: dict[str, list] = {key: [] for key in ("p", "n", "t", "f", "s", "e", "o")}
+    start = 0
+
+    def add(vertices, faces, normals, uv, surface, emitter, name):
+        nonlocal start
+        count = len(vertices)
+        lists["p"].append(np.asarray(vertices, dtype=np.float32))
+        lists["n"].append(np.zeros((count, 3), np.float32) if normals is None
+                          else np.asarray(normals, np.float32))
+        lists["t"].append(np.zeros((count, 2), np.float32) if uv is None
+                          else np.asarray(uv, np.float32))
+        lists["f"].append(np.asarray(faces, dtype=np.uint32) + np.uint32(start))
+        for key, value in (("s", surface), ("e", emitter), ("o", name)):
+            lists[key].append(np.full(len(faces), value, np.uint32))
+        start += count
+
+    for mesh in stage.meshes:
+        add(mesh.vertices, mesh.faces, mesh.normals, mesh.uv, surface_index[mesh.surface], NONE,
+            name_index[mesh.name])
+    # A lamp's face mirrors and scatters nothing: what lands on it is lost in the housing.
+    for i, emitter in enumerate(stage.emitters):
+        add(emitter.vertices, emitter.faces, None, None, len(stage.surfaces), i,
+            name_index[emitter.name])
+    joined = {key: np.concatenate(value) for key, value in lists.items()}
+    return Geometry(joined["p"], joined["n"], joined["t"], joined["f"], joined["s"], joined["e"],
+                    joined["o"], names)
+
+
+@dataclass(frozen=True)
+class SurfaceTables:
+    """Every surface's lobes, a row a surface; the last row is the black face of a lamp.
+
+    Parameters
+    ----------
+    reflectance, transmission, specular : float32 array, shape (surfaces, bands)
+    gloss, roughness, mirror, under : float32 array, shape (surfaces,)
+        Share with gloss; GGX alpha; 1 where the gloss is a perfect mirror; mean of what the
+        gloss leaves to the diffuse part, used so that the diffuse lobe keeps the energy.
+    gloss_a, gloss_b : float32 array, shape (surfaces, ANGLES)
+        Directional albedo of the gloss.
+    texture : int array, shape (surfaces, 3)
+        Offset into `texels`, rows and columns; offset -1 for none.
+    texels : float32 array, shape (texels, 3)
+    basis : float32 array, shape (3, bands)
+        Linear Rec. 709 reflectance to bands.
+    """
+
+    reflectance: np.ndarray
+    transmission: np.ndarray
+    specular: np.ndarray
+    gloss: np.ndarray
+    roughness: np.ndarray
+    mirror: np.ndarray
+    under: np.ndarray
+    gloss_a: np.ndarray
+    gloss_b: np.ndarray
+    texture: np.ndarray
+    texels: np.ndarray
+    basis: np.ndarray
+
+
+def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
+    """Average every surface's spectra over the bands and tabulate its gloss."""
+    count = len(stage.surfaces) + 1
+    rows = {key: np.zeros((count, bands), np.float32) for key in ("r", "t", "s")}
+    flat = {key: np.zeros(count, np.float32) for key in ("gloss", "rough", "mirror", "under")}
+    gloss_a = gloss_b = None
+    texture, texels, offset = np.full((count, 3), -1, np.int64), [np.zeros((1, 3), np.float32)], 1
+    known: dict[float, tuple] = {}
+    flat["under"][:] = 1.0
+    for i, surface in enumerate(stage.surfaces.values()):
+        rows["r"][i] = band_means(surface.reflectance, bands)
+        rows["t"][i] = band_means(surface.transmission, bands)
+        rows["s"][i] = band_means(surface.specular, bands)
+        smooth = surface.roughness < SMOOTH
+        alpha = 0.0 if smooth else round(float(surface.roughness), 4)
+        if alpha not in known:
+            known[alpha] = albedo_tables(alpha)
+        a, b = known[alpha]
+        if gloss_a is None:
+            gloss_a, gloss_b = (np.zeros((count, len(a)), np.float32) for _ in range(2))
+        gloss_a[i], gloss_b[i] = a, b
+        flat["gloss"][i], flat["rough"][i] = surface.gloss, max(alpha, SMOOTH)
+        flat["mirror"][i] = float(smooth and surface.gloss > 0)
+        f0 = float(np.mean(rows["s"][i]))
+        flat["under"][i] = max(1e-3, 1 - surface.gloss * (f0 * hemisphere_mean(a)
+                                                          + hemisphere_mean(b)))
+        if surface.texture is not None:
+            image = np.ascontiguousarray(surface.texture, np.float32)
+            texture[i] = offset, image.shape[0], image.shape[1]
+            texels.append(image.reshape(-1, 3))
+            offset += len(texels[-1])
+    return SurfaceTables(rows["r"], rows["t"], rows["s"], flat["gloss"], flat["rough"],
+                         flat["mirror"], flat["under"], gloss_a, gloss_b, texture,
+                         np.concatenate(texels), uplift_basis(bands).astype(np.float32))
+
+
+@dataclass(frozen=True)
+class EmitterTables:
+    """Every emitter, a row each, and the triangles they are sampled from.
+
+    Parameters
+    ----------
+    lamp, first, triangles : uint32 array, shape (emitters,)
+        Lamp index; where its triangles start in the whole geometry's faces; how many.
+    radiance : float32 array, shape (emitters,)
+        Lambertian: share / (pi · area). With a table: share / apparent area. [1/(m² sr)] or [1/m²]
+    kind : uint32 array, shape (emitters,)
+        0 Lambertian, 1 table and flat, 2 table and round.
+    symmetric : float32 array, shape (emitters,)
+        1 where the facing half alone may be sampled.
+    centre, axis_x, axis_y, axis_z : float32 array, shape (emitters, 3)
+    focus : float32 array, shape (emitters,)
+        1/m; 0 for a plain table.
+    table_offset, table_phi : uint32 array, shape (emitters,)
+        Where the table starts; steps round the axis (1 = same all round).
+    table_theta : float32 array, shape (emitters,)
+        Widest angle of the table. [rad]
+    table : float32 array
+        All intensities. [cd/lm]
+    lamp_first, lamp_count : uint32 array, shape (lamps,)
+        Emitters of each lamp (they are sorted by lamp). Count is 0 for sun and sky.
+    """
+
+    lamp: np.ndarray
+    first: np.ndarray
+    triangles: np.ndarray
+    radiance: np.ndarray
+    kind: np.ndarray
+    symmetric: np.ndarray
+    centre: np.ndarray
+    axis_x: np.ndarray
+    axis_y: np.ndarray
+    axis_z: np.ndarray
+    focus: np.ndarray
+    table_offset: np.ndarray
+    table_phi: np.ndarray
+    table_theta: np.ndarray
+    table: np.ndarray
+    lamp_first: np.ndarray
+    lamp_count: np.ndarray
+
+
+def _areas(emitter: Emitter) -> np.ndarray:
+    corners = np.asarray(emitter.vertices, float)[np.asarray(emitter.faces)]
+    return 0.5 * np.linalg.norm(
+        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+
+
+def _resample(emitter: Emitter) -> tuple[np.ndarray, int, float]:
+    """Return (intensity over a regular grid [cd/lm], steps round, widest angle [rad])."""
+    table = emitter.table
+    values = np.asarray(table.values, float)
+    theta = np.radians(np.asarray(table.theta_deg, float))
+    lit = np.flatnonzero(values.max(axis=1) > 0)
+    widest = theta[min(lit[-1] + 1, len(theta) - 1)]
+    grid = np.linspace(0, widest, TABLE_THETA)
+    if values.shape[1] == 1:
+        out, around = np.interp(grid, theta, values[:, 0])[:, None], 1
+        weights = np.full(1, 2 * np.pi)
+    else:
+        phi = np.radians(np.asarray(table.phi_deg, float))
+        around = TABLE_PHI
+        angles = np.arange(around) * 2 * np.pi / around
+        rings = np.stack([np.interp(angles, phi, row, period=2 * np.pi) for row in values])
+        out = np.stack([np.interp(grid, theta, rings[:, k]) for k in range(around)], axis=1)
+        weights = np.full(around, 2 * np.pi / around)
+    # The grid must carry exactly one lumen, whatever resampling did to the edges.
+    flux = np.trapezoid((out @ weights) * np.sin(grid), grid)
+    return out / flux, around, float(widest)
+
+
+def flatten_emitters(stage: Stage, geometry: Geometry) -> EmitterTables:
+    """Lay out the stage's emitters for sampling.
+
+    Raises
+    ------
+    ValueError
+        The emitters are not sorted by lamp, or one has no area.
+    """
+    emitters, lamps = stage.emitters, len(stage.lamps)
+    owners = np.array([e.lamp for e in emitters], int)
+    if np.any(np.diff(owners) < 0):
+        raise ValueError("emitters must be sorted by lamp")
+    rows: dict[str, list] = {key: [] for key in EmitterTables.__dataclass_fields__}
+    tables, offset = [np.zeros(1, np.float32)], 1
+    for i, emitter in enumerate(emitters):
+        areas = _areas(emitter)
+        area = float(areas.sum())
+        if not area > 0:
+            raise ValueError(f"emitter '{emitter.name}' has no area")
+        vertices = np.asarray(emitter.vertices, float)
+        axes = np.asarray(emitter.world_from_light, float)
+        rows["lamp"].append(emitter.lamp)
+        rows["first"].append(int(np.flatnonzero(geometry.face_emitter == i)[0]))
+        rows["triangles"].append(len(emitter.faces))
+        rows["symmetric"].append(float(emitter.symmetric))
+        rows["centre"].append((vertices.min(axis=0) + vertices.max(axis=0)) / 2)
+        for k, key in enumerate(("axis_x", "axis_y", "axis_z")):
+            rows[key].append(axes[:, k])
+        rows["focus"].append(0.0 if not np.isfinite(emitter.focus) else 1 / emitter.focus)
+        if emitter.table is None:
+            entry = (0, 1, 1.0, 0, emitter.share / (np.pi * area))
+        else:
+            values, around, widest = _resample(emitter)
+            # A closed convex shape shows a quarter of its area on average (Cauchy).
+            apparent = area if emitter.flat else area / 4
+            entry = (offset, around, widest, 1 if emitter.flat else 2, emitter.share / apparent)
+            tables.append(values.astype(np.float32).ravel())
+            offset += values.size
+        keys = ("table_offset", "table_phi", "table_theta", "kind", "radiance")
+        for key, value in zip(keys, entry, strict=True):
+            rows[key].append(value)
+    rows["table"] = list(np.concatenate(tables))
+    rows["lamp_first"] = [int(np.searchsorted(owners, k)) for k in range(lamps)]
+    rows["lamp_count"] = [int(np.sum(owners == k)) for k in range(lamps)]
+    whole = {"lamp", "first", "triangles", "kind", "table_offset", "table_phi", "lamp_first",
+             "lamp_count"}
+    return EmitterTables(**{key: np.array(value, np.uint32 if key in whole else np.float32)
+                            for key, value in rows.items()})

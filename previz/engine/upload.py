@@ -1,0 +1,166 @@
+"""Put a Stage's tables where the kernel can read them: Dr.Jit buffers and one Mitsuba scene.
+
+Only this module, `kernel`, `shading`, `lighting` and their callers in `engine` know Mitsuba.
+Import it after `backend.start`.
+"""
+
+from __future__ import annotations
+
+import drjit as dr
+import mitsuba as mi
+import numpy as np
+
+from previz.engine.tables import flatten_emitters, flatten_geometry, flatten_surfaces
+from previz.physics.bands import band_means
+from previz.stage.records import Stage
+
+
+class Buffers:
+    """A Stage on the device.
+
+    Parameters
+    ----------
+    stage : Stage
+    bands : int
+        Number of wavelength bands that a path carries.
+
+    Attributes are flat Dr.Jit buffers named as in `tables`; `has_*` flags say at trace time which
+    features the scene needs, so that a scene without them does not pay for them.
+    """
+
+    def __init__(self, stage: Stage, bands: int):
+        self.bands = bands
+        self.lamps = len(stage.lamps)
+        self.geometry = flatten_geometry(stage)
+        self.scene = self._build_scene()
+        self._upload_geometry()
+        self._upload_surfaces(flatten_surfaces(stage, bands))
+        self._upload_emitters(flatten_emitters(stage, self.geometry))
+        self._upload_sky(stage)
+        self._upload_flat_things(stage)
+
+    def _build_scene(self):
+        geometry = self.geometry
+        mesh = mi.Mesh("stage", vertex_count=len(geometry.positions),
+                       face_count=len(geometry.faces))
+        parameters = mi.traverse(mesh)
+        parameters["vertex_positions"] = geometry.positions.ravel()
+        parameters["faces"] = geometry.faces.ravel()
+        parameters.update()
+        return mi.load_dict({"type": "scene", "stage": mesh})
+
+    def _upload_geometry(self):
+        geometry = self.geometry
+        self.positions = mi.Float(geometry.positions.ravel())
+        self.normals = mi.Float(geometry.normals.ravel())
+        self.uv = mi.Float(geometry.uv.ravel())
+        self.faces = mi.UInt(geometry.faces.ravel())
+        self.face_surface = mi.UInt(geometry.face_surface)
+        self.face_emitter = mi.UInt(geometry.face_emitter)
+        self.face_name = mi.UInt(geometry.face_name)
+        self.has_smooth = bool(np.any(geometry.normals))
+
+    def _upload_surfaces(self, tables):
+        self.reflectance = mi.Float(tables.reflectance.ravel())
+        self.transmission = mi.Float(tables.transmission.ravel())
+        self.specular = mi.Float(tables.specular.ravel())
+        self.mean_reflectance = mi.Float(tables.reflectance.mean(axis=1))
+        self.mean_transmission = mi.Float(tables.transmission.mean(axis=1))
+        self.mean_specular = mi.Float(tables.specular.mean(axis=1))
+        self.gloss = mi.Float(tables.gloss)
+        self.roughness = mi.Float(tables.roughness)
+        self.mirror = mi.Float(tables.mirror)
+        self.under = mi.Float(tables.under)
+        self.gloss_a = mi.Float(tables.gloss_a.ravel())
+        self.gloss_b = mi.Float(tables.gloss_b.ravel())
+        self.texture = mi.Int(tables.texture.astype(np.int32).ravel())
+        self.texels = mi.Float(tables.texels.ravel())
+        self.basis = tables.basis.tolist()
+        self.black = len(tables.gloss) - 1
+        self.has_transmission = bool(np.any(tables.transmission))
+        self.has_gloss = bool(np.any(tables.gloss))
+        self.has_mirror = bool(np.any(tables.mirror))
+        self.has_rough = bool(np.any(tables.gloss * (1 - tables.mirror)))
+        spread = tables.specular.max(axis=1) - tables.specular.min(axis=1)
+        self.has_coloured_gloss = bool(np.any(spread > 1e-4))
+        self.has_texture = bool(np.any(tables.texture[:, 0] >= 0))
+
+    def _upload_emitters(self, tables):
+        self.emitters = len(tables.lamp)
+        for name in ("lamp", "first", "triangles", "kind", "table_offset", "table_phi",
+                     "lamp_first", "lamp_count"):
+            values = getattr(tables, name)
+            setattr(self, f"emitter_{name}", mi.UInt(values if len(values) else np.zeros(1, int)))
+        for name in ("radiance", "symmetric", "centre", "axis_x", "axis_y", "axis_z", "focus",
+                     "table_theta", "table"):
+            values = getattr(tables, name).ravel()
+            setattr(self, f"emitter_{name}", mi.Float(values if len(values) else np.zeros(3)))
+        self.has_tables = bool(np.any(tables.kind > 0))
+        self.has_round_tables = bool(np.any(tables.kind == 2))
+        self.has_phi = bool(np.any(tables.table_phi > 1))
+        self.has_focus = bool(np.any(tables.focus > 0))
+
+    def _upload_sky(self, stage: Stage):
+        self.sun_lamp = -1 if stage.sun is None else stage.sun.lamp
+        self.sky_lamp = -1 if stage.sky is None else stage.sky.lamp
+        if stage.sun is not None:
+            half = np.radians(stage.sun.angle_deg / 2)
+            # Kept as sin²: the cosine of half a degree has too few digits in single precision.
+            # E on a surface facing the disc is L pi sin²(half).
+            values = [*stage.sun.towards, np.sin(half) ** 2, 1 / (np.pi * np.sin(half) ** 2),
+                      1 / (2 * np.pi * (1 - np.cos(half)))]
+            self.sun = mi.Float(np.asarray(values, np.float32))
+        if stage.sky is not None:
+            radiance = np.asarray(stage.sky.radiance, np.float32)
+            self.sky_shape = radiance.shape
+            self.sky = mi.Float(radiance.ravel())
+
+    def _upload_flat_things(self, stage: Stage):
+        """Lay panes and guides out as rectangles: centre, two half edges, normal, four extras."""
+        def rectangle(thing, extras):
+            normal = np.cross(thing.half_u, thing.half_v)
+            area = 4 * np.linalg.norm(normal)
+            normal = normal / max(np.linalg.norm(normal), 1e-12)
+            u, v = (np.asarray(h, float) for h in (thing.half_u, thing.half_v))
+            return [*thing.centre, *u, *v, *normal, *(u / max(u @ u, 1e-12)),
+                    *(v / max(v @ v, 1e-12)), area, *extras]
+
+        panes = [rectangle(p, (p.ior, float(p.sheets), 0.0)) for p in stage.panes]
+        guides = [rectangle(g, (g.radius, 0.0, 0.0)) for g in stage.guides]
+        self.panes, self.guides = len(panes), len(guides)
+        self.pane_data = mi.Float(np.asarray(panes or [[0.0]], np.float32).ravel())
+        self.guide_data = mi.Float(np.asarray(guides or [[0.0]], np.float32).ravel())
+        self.guide_round = [g.radius > 0 for g in stage.guides]
+        self.guide_opening = [g.opening for g in stage.guides]
+        tints = [band_means(p.tint, self.bands) for p in stage.panes]
+        self.has_tint = any(float(np.min(t)) < 0.999 for t in tints)
+        self.pane_tint = [[float(x) for x in t] for t in tints]
+
+
+STRIDE = 22
+"""Floats that one rectangle takes in `pane_data` and `guide_data`."""
+
+
+class Rectangle:
+    """One rectangle read from a buffer inside the kernel."""
+
+    def __init__(self, data, index: int):
+        at = index * STRIDE
+
+        def vector(k):
+            return mi.Vector3f(*(dr.gather(mi.Float, data, mi.UInt(at + k + i)) for i in range(3)))
+
+        self.centre, self.half_u, self.half_v = mi.Point3f(vector(0)), vector(3), vector(6)
+        self.normal, self.dual_u, self.dual_v = vector(9), vector(12), vector(15)
+        self.area, self.extra, self.extra2 = (
+            dr.gather(mi.Float, data, mi.UInt(at + 18 + i)) for i in range(3))
+
+    def cross(self, origin, direction):
+        """Return (distance, cosine, inside) of a ray with the rectangle; distance may be < 0."""
+        cosine = dr.dot(direction, self.normal)
+        safe = dr.select(dr.abs(cosine) < 1e-7, 1e-7, cosine)
+        distance = dr.dot(self.centre - origin, self.normal) / safe
+        offset = origin + direction * distance - self.centre
+        inside = (dr.abs(dr.dot(offset, self.dual_u)) <= 1) & (
+            dr.abs(dr.dot(offset, self.dual_v)) <= 1) & (distance > 1e-5)
+        return distance, dr.abs(cosine), inside

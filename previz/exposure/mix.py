@@ -1,0 +1,144 @@
+"""Mixing: from slices per unit lamp to the light of the lamps as they are set now.
+
+Light adds up. A dimmer, a gel or a lamp's colour is a weight on each band of its slice, so a
+picture at any balance is one pass over the slices and no ray is traced again.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.physics.light import lamp_band_xyz
+
+_COLUMNS = 65536
+"""Pixels mixed at once: one matrix product each, its result still in cache when it is added."""
+
+
+def lamps_in_order(frames, lamps):
+    """Return the lamps in the order of the slices.
+
+    Parameters
+    ----------
+    frames : Frames
+        Whose `lights` give the order.
+    lamps : sequence of LampLight
+        One for each light, in any order.
+
+    Returns
+    -------
+    list of LampLight
+
+    Raises
+    ------
+    ValueError
+        A light has no lamp, a lamp has no slice, or a name occurs twice.
+    """
+    by_name = {lamp.name: lamp for lamp in lamps}
+    if len(by_name) != len(lamps):
+        raise ValueError(f"lamps must have different names, got {[lamp.name for lamp in lamps]}")
+    missing = [name for name in frames.lights if name not in by_name]
+    unknown = [name for name in by_name if name not in frames.lights]
+    if missing or unknown:
+        raise ValueError(
+            f"lamps and frames must name the same lights; no lamp for {missing}, "
+            f"no slice for {unknown}"
+        )
+    return [by_name[name] for name in frames.lights]
+
+
+def mix_xyz(frames, lamps):
+    """Return the scene's luminance and colour under the lamps as they are set.
+
+    XYZ = sum over lamps and bands of slices · lamp_band_xyz. Lamps that give nothing are not read.
+
+    Parameters
+    ----------
+    frames : Frames
+        Slices in memory or on disk.
+    lamps : sequence of LampLight
+        One for each light of the frames, in any order.
+
+    Returns
+    -------
+    float32 array, shape (3, row, column)
+        X, Y, Z; Y is the luminance. [cd/m²]
+
+    Raises
+    ------
+    ValueError
+        Lamps and frames do not name the same lights.
+    """
+    _, bands, rows, columns = frames.slices.shape
+    total = np.zeros((3, rows * columns), dtype=np.float32)
+    for number, lamp in enumerate(lamps_in_order(frames, lamps)):
+        weights = lamp_band_xyz(lamp, bands)
+        if np.any(weights):
+            _add(total, frames.slices[number], weights)
+    return total.reshape(3, rows, columns)
+
+
+def lamp_xyz(frames, lamp):
+    """Return the part of the picture that one lamp makes.
+
+    Parameters
+    ----------
+    frames : Frames
+        The slices.
+    lamp : LampLight
+        A lamp named by the frames.
+
+    Returns
+    -------
+    float32 array, shape (3, row, column)
+        X, Y, Z. [cd/m²]
+
+    Raises
+    ------
+    ValueError
+        The frames have no slice of that name.
+    """
+    if lamp.name not in frames.lights:
+        raise ValueError(f"frames have no slice of '{lamp.name}'; they have {list(frames.lights)}")
+    _, bands, rows, columns = frames.slices.shape
+    part = np.zeros((3, rows * columns), dtype=np.float32)
+    weights = lamp_band_xyz(lamp, bands)
+    if np.any(weights):
+        _add(part, frames.slices[frames.lights.index(lamp.name)], weights)
+    return part.reshape(3, rows, columns)
+
+
+def _add(total, lamp_slice, weights):
+    """Add one lamp's slice to flat XYZ, block by block so that each number is fetched once."""
+    flat = lamp_slice.reshape(lamp_slice.shape[0], -1)
+    xyz_from_bands = np.ascontiguousarray(weights.T, dtype=np.float32)
+    for start in range(0, flat.shape[1], _COLUMNS):
+        block = slice(start, start + _COLUMNS)
+        total[:, block] += xyz_from_bands @ flat[:, block]
+
+
+def luminance_stderr(frames, lamps):
+    """Return how far noise may have moved the luminance of each pixel.
+
+    stderr² = sum over lamps of (sum over bands of the Y weights)² · variance. The variance of the
+    frames is that of equal-energy light, so this is exact for a lamp of that colour and close for
+    the others; lamps are taken as independent, as each is sampled by its own share of the paths.
+
+    Parameters
+    ----------
+    frames : Frames
+        With their variance.
+    lamps : sequence of LampLight
+        One for each light of the frames.
+
+    Returns
+    -------
+    float32 array, shape (row, column)
+        Standard error of the luminance. [cd/m²]
+    """
+    bands = frames.slices.shape[1]
+    total = np.zeros(frames.variance.shape[1:], dtype=np.float64)
+    for number, lamp in enumerate(lamps_in_order(frames, lamps)):
+        gain = lamp_band_xyz(lamp, bands)[:, 1].sum()
+        if gain:
+            total += gain**2 * frames.variance[number]
+    return np.sqrt(total).astype(np.float32)

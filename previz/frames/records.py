@@ -1,0 +1,203 @@
+"""The records: a camera's slices, and what the meters received."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+
+class LampSlices:
+    """Slices of all lamps, each in an array of its own (mapped from disk or in memory).
+
+    It is indexed, measured and iterated like one array of shape (light, band, row, column), but
+    nothing is read before it is asked for. `np.asarray` joins the lamps into one array.
+
+    Parameters
+    ----------
+    lamps : sequence of float32 arrays, each of shape (band, row, column)
+    """
+
+    def __init__(self, lamps):
+        self._lamps = tuple(lamps)
+        shapes = {lamp.shape for lamp in self._lamps}
+        if len(shapes) != 1 or len(next(iter(shapes))) != 3:
+            raise ValueError(
+                f"each lamp needs slices of one shape (band, row, column), got {shapes}"
+            )
+        self.shape = (len(self._lamps), *next(iter(shapes)))
+        self.dtype = self._lamps[0].dtype
+        self.ndim = 4
+
+    def __len__(self):
+        return len(self._lamps)
+
+    def __iter__(self):
+        return iter(self._lamps)
+
+    def __getitem__(self, key):
+        first, *rest = key if isinstance(key, tuple) else (key,)
+        if isinstance(first, int | np.integer):
+            lamp = self._lamps[first]
+            return lamp[tuple(rest)] if rest else lamp
+        if first is Ellipsis or isinstance(first, slice):
+            return np.asarray(self)[key]
+        raise TypeError(f"slices are indexed by lamp number first, got {first!r}")
+
+    def __array__(self, dtype=None, copy=None):
+        return np.stack(self._lamps).astype(dtype or self.dtype, copy=False)
+
+
+@dataclass(frozen=True, eq=False)
+class Frames:
+    """The transport of one camera's picture.
+
+    Parameters
+    ----------
+    slices : float32 array or LampSlices, shape (light, band, row, column)
+        Radiance at the pixel per unit of the lamp's flux in that band. [1/(m² sr), or 1/sr for a
+        lamp that is measured in lux]
+    variance : float32 array, shape (light, row, column)
+        Variance of the mean of the y-bar weighted mean over the bands. [as slices, squared]
+    albedo : float32 array, shape (3, row, column)
+        Linear Rec. 709 reflectance. [1]
+    normal : float32 array, shape (3, row, column)
+        Unit normal in the world; zero where nothing is seen.
+    depth : float32 array, shape (row, column)
+        Distance along the view axis; inf where nothing is seen. [m]
+    names_index : int32 array, shape (row, column)
+        Index into `names` of what the pixel sees; -1 for nothing.
+    lights : tuple of str
+        Lamp of each slice.
+    names : tuple of str
+        Things that `names_index` tells apart.
+    band_edges_nm : float array, shape (band + 1,)
+        Where the bands meet, rising. [nm]
+    samples : int
+        Paths a pixel.
+    seed : int
+        Seed of the random numbers.
+    camera : dict
+        How the camera was set, plain JSON values (no nan, no inf).
+    transport_hash : str
+        Fingerprint of everything that the slices depend on.
+    version : str
+        Version of the program that made them.
+
+    Raises
+    ------
+    ValueError
+        Shapes disagree, a name occurs twice, or an index points past the names.
+    """
+
+    slices: np.ndarray | LampSlices
+    variance: np.ndarray
+    albedo: np.ndarray
+    normal: np.ndarray
+    depth: np.ndarray
+    names_index: np.ndarray
+    lights: tuple[str, ...]
+    names: tuple[str, ...]
+    band_edges_nm: np.ndarray
+    samples: int
+    seed: int
+    camera: dict = field(default_factory=dict)
+    transport_hash: str = ""
+    version: str = ""
+
+    def __post_init__(self):
+        object.__setattr__(self, "lights", tuple(self.lights))
+        object.__setattr__(self, "names", tuple(self.names))
+        object.__setattr__(self, "band_edges_nm", np.asarray(self.band_edges_nm, dtype=float))
+        if len(self.slices.shape) != 4:
+            raise ValueError(
+                f"slices must be (light, band, row, column), got shape {self.slices.shape}"
+            )
+        light, band, row, column = self.slices.shape
+        wanted = {
+            "variance": (light, row, column),
+            "albedo": (3, row, column),
+            "normal": (3, row, column),
+            "depth": (row, column),
+            "names_index": (row, column),
+            "band_edges_nm": (band + 1,),
+        }
+        for label, shape in wanted.items():
+            if getattr(self, label).shape != shape:
+                got = getattr(self, label).shape
+                raise ValueError(f"{label} must have shape {shape} beside these slices, got {got}")
+        for label, count in (("lights", light), ("names", None)):
+            entries = getattr(self, label)
+            if count is not None and len(entries) != count:
+                raise ValueError(f"{label} must name {count} lamps, got {len(entries)}")
+            if len(set(entries)) != len(entries):
+                raise ValueError(f"{label} must differ from each other, got {entries}")
+        if np.any(np.diff(self.band_edges_nm) <= 0):
+            raise ValueError("band edges must rise")
+        if self.names_index.size and self.names_index.max() >= len(self.names):
+            raise ValueError(f"names_index points past the {len(self.names)} names")
+
+    @property
+    def shape(self):
+        """Rows and columns of the picture."""
+        return self.slices.shape[2:]
+
+
+@dataclass(frozen=True, eq=False)
+class Probes:
+    """What each meter receives from each lamp, per unit of the lamp.
+
+    Parameters
+    ----------
+    names : tuple of str
+        The meters.
+    illuminance : float64 array, shape (probe, light, 2, band)
+        Light arriving [direct, bounced] per unit of flux in the band. [1/m², or 1 for lux]
+    stderr : float64 array, shape (probe, light, 2)
+        Standard error of the y-bar weighted mean over the bands. [as illuminance]
+    samples : int
+        Paths a meter.
+    lights : tuple of str
+        Lamp of each column; empty if the writer did not say.
+    band_edges_nm : float array, shape (band + 1,), or None
+        Where the bands meet. [nm]
+    transport_hash, version : str
+        As in `Frames`.
+
+    Raises
+    ------
+    ValueError
+        Shapes disagree or a number is not finite.
+    """
+
+    names: tuple[str, ...]
+    illuminance: np.ndarray
+    stderr: np.ndarray
+    samples: int
+    lights: tuple[str, ...] = ()
+    band_edges_nm: np.ndarray | None = None
+    transport_hash: str = ""
+    version: str = ""
+
+    def __post_init__(self):
+        object.__setattr__(self, "names", tuple(self.names))
+        object.__setattr__(self, "lights", tuple(self.lights))
+        for label in ("illuminance", "stderr"):
+            values = np.asarray(getattr(self, label), dtype=float)
+            object.__setattr__(self, label, values)
+            if not np.all(np.isfinite(values)):
+                raise ValueError(f"{label} of the meters must be finite")
+        shape = self.illuminance.shape
+        if len(shape) != 4 or shape[0] != len(self.names) or shape[2] != 2:
+            raise ValueError(
+                f"illuminance must be ({len(self.names)} probes, light, 2, band), got {shape}"
+            )
+        if self.stderr.shape != shape[:3]:
+            raise ValueError(f"stderr must have shape {shape[:3]}, got {self.stderr.shape}")
+        if self.lights and len(self.lights) != shape[1]:
+            raise ValueError(f"lights must name {shape[1]} lamps, got {len(self.lights)}")
+        if self.band_edges_nm is not None:
+            edges = np.asarray(self.band_edges_nm, dtype=float)
+            object.__setattr__(self, "band_edges_nm", edges)
+            if edges.shape != (shape[3] + 1,):
+                raise ValueError(f"{shape[3]} bands have {shape[3] + 1} edges, got {edges.shape}")

@@ -1,0 +1,164 @@
+"""Files that are written whole or not at all, and notes that cannot be changed unseen."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import uuid
+import zlib
+from pathlib import Path
+
+import numpy as np
+
+FORMAT = 1
+"""Layout of the files; a reader refuses any other number."""
+
+AGAIN = "Render it again; nothing else is lost."
+"""Advice for files that cannot be trusted."""
+
+
+class FramesError(Exception):
+    """Frames on disk cannot be used.
+
+    Parameters
+    ----------
+    message : str
+        What is wrong, naming the file.
+    advice : str
+        What to do about it.
+    """
+
+    def __init__(self, message, advice=""):
+        super().__init__(f"{message} {advice}".strip())
+        self.message = message
+        self.advice = advice
+
+
+@contextlib.contextmanager
+def whole_file(path):
+    """Write a file so that it appears whole or not at all.
+
+    The block writes to the path it is given; on success that file is flushed to the disk and
+    takes the wanted name in one step, on any error or interruption it is removed and the file
+    that was there before stays.
+
+    Parameters
+    ----------
+    path : path-like
+        Wanted file; its folder is made if missing.
+
+    Yields
+    ------
+    pathlib.Path
+        A new name in the same folder to write to.
+    """
+    path = Path(path)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    part = path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
+    try:
+        yield part
+        with open(part, "rb+") as file:
+            os.fsync(file.fileno())
+        os.replace(part, path)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
+    _sync_folder(path.parent)
+
+
+def _sync_folder(folder):
+    # Only POSIX lets a folder be opened; elsewhere the rename itself has to be enough.
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def plain(value):
+    """Reduce a value to what JSON can hold, as it will come back when read.
+
+    Parameters
+    ----------
+    value : dict, list, str, number, bool or None
+        Numpy numbers and arrays are taken too.
+
+    Returns
+    -------
+    dict, list, str, number, bool or None
+
+    Raises
+    ------
+    ValueError
+        A number is nan or infinite, or something has no plain form.
+    """
+
+    def reduce(other):
+        if isinstance(other, np.generic | np.ndarray):
+            return other.tolist()
+        raise ValueError(f"{type(other).__name__} has no plain form: {other!r}")
+
+    return json.loads(json.dumps(value, allow_nan=False, default=reduce))
+
+
+def _seal(head):
+    return zlib.crc32(json.dumps(head, sort_keys=True, allow_nan=False).encode())
+
+
+def write_sealed(path, head):
+    """Write a note with a checksum over its own content.
+
+    Parameters
+    ----------
+    path : path-like
+        File to replace.
+    head : dict
+        Content, as `plain` takes it.
+    """
+    head = plain(head)
+    text = json.dumps({**head, "seal": _seal(head)}, ensure_ascii=False, indent=1)
+    with whole_file(path) as part:
+        part.write_text(text + "\n", encoding="utf-8")
+
+
+def read_sealed(path, kind):
+    """Read what `write_sealed` wrote.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file.
+    kind : str
+        Key that says what it is and holds the number of its layout.
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    FramesError
+        It is missing, unreadable, foreign, of another layout, or was changed.
+    """
+    try:
+        head = json.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise FramesError(
+            f"{path.parent} holds no finished frames ({path.name} is missing).",
+            "Render the scene first.",
+        ) from None
+    except (OSError, ValueError) as error:
+        raise FramesError(f"{path} cannot be read: {error}.", AGAIN) from error
+    if not isinstance(head, dict) or kind not in head:
+        raise FramesError(f"{path} was not written by previz.", "Give the folder of a render.")
+    if head[kind] != FORMAT:
+        raise FramesError(
+            f"{path} has layout {head[kind]!r}; this version reads layout {FORMAT}.", AGAIN
+        )
+    seal = head.pop("seal", None)
+    if seal != _seal(head):
+        raise FramesError(f"{path} was changed after it was written.", AGAIN)
+    return head

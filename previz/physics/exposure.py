@@ -1,0 +1,289 @@
+"""Exposure: how a camera's settings turn scene luminance into signal.
+
+The camera is rated so that an 18 % card in light metered at its stop comes out at 0.18: the
+signal is luminance over the luminance of a perfect white card in that light.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+INCIDENT_CONSTANT = 250.0
+"""C of a flat receptor; recommended 240 to 400. [lx s]  Source: ISO 2720:1974."""
+
+DOME_CONSTANT = 330.0
+"""C of a domed receptor; recommended 320 to 540. [lx s]  Source: ISO 2720:1974."""
+
+REFLECTED_CONSTANT = 12.5
+"""K; recommended 10.6 to 13.4. [cd/m² s]  Source: ISO 2720:1974."""
+
+MID_GREY = 0.18
+"""Reflectance of the card that exposure is told by. [1]"""
+
+DENSITY_OF_A_STOP = float(np.log10(2.0))
+"""Optical density that halves the light. [1]"""
+
+
+@dataclass(frozen=True)
+class CameraSettings:
+    """What is set on a camera and lens.
+
+    Parameters
+    ----------
+    stop : float
+        T, the T-stop: f-number over the square root of the lens transmission. [1]
+    iso : float
+        S, exposure index. [1]
+    shutter_s : float
+        t, exposure time of a frame; 180° at 24 frames/s is 1/48. [s]
+    nd_density : float
+        Density of the neutral filters on the lens. [1]
+    white_balance : float
+        Correlated colour temperature the camera takes for white. [K]
+    tint : float
+        Duv it takes for white, plus towards green. [1]
+
+    Raises
+    ------
+    ValueError
+        A setting that must be above zero is not, or the density is negative.
+    """
+
+    stop: float
+    iso: float
+    shutter_s: float
+    nd_density: float = 0.0
+    white_balance: float = 5600.0
+    tint: float = 0.0
+
+    def __post_init__(self):
+        for label in ("stop", "iso", "shutter_s", "white_balance"):
+            value = getattr(self, label)
+            if not (np.isfinite(value) and value > 0):
+                raise ValueError(f"{label} must be above 0, got {value!r}")
+        if not (np.isfinite(self.nd_density) and self.nd_density >= 0):
+            raise ValueError(f"nd_density must be 0 or more, got {self.nd_density!r}")
+        if not np.isfinite(self.tint):
+            raise ValueError(f"tint must be a number, got {self.tint!r}")
+
+
+def density_transmission(density):
+    """Return the share of light that a neutral filter passes.
+
+    tau = 10^-D.
+
+    Parameters
+    ----------
+    density : float array, shape (...)
+        D. [1]
+
+    Returns
+    -------
+    float array, shape (...)
+        tau. [1]
+    """
+    return 10.0 ** -np.asarray(density, dtype=float)
+
+
+def density_stops(density):
+    """Return the stops that a neutral filter costs: D / log10(2).
+
+    Parameters
+    ----------
+    density : float array, shape (...)
+        D. [1]
+
+    Returns
+    -------
+    float array, shape (...)
+        Loss, positive. [stops]
+    """
+    return np.asarray(density, dtype=float) / DENSITY_OF_A_STOP
+
+
+def signal_per_luminance(settings, constant=INCIDENT_CONSTANT):
+    """Return the factor from scene luminance to camera signal.
+
+    signal = pi · L · t · S · tau / (C · T²), with tau of the neutral filters.
+
+    Parameters
+    ----------
+    settings : CameraSettings
+        The camera.
+    constant : float
+        C of the incident meter that the camera agrees with. [lx s]
+
+    Returns
+    -------
+    float
+        Signal of 1 cd/m²; 1 is a perfect white card in the light that meters at this stop.
+        [m²/cd]
+
+    Source
+    ------
+    ISO 2720:1974, incident equation T² / t = E S / C, with L = rho E / pi.
+    """
+    return float(
+        np.pi
+        * settings.shutter_s
+        * settings.iso
+        * density_transmission(settings.nd_density)
+        / (constant * settings.stop**2)
+    )
+
+
+def signal_from_luminance(luminance, settings, constant=INCIDENT_CONSTANT):
+    """Return the scene-linear signal of a luminance.
+
+    Parameters
+    ----------
+    luminance : float array, shape (...)
+        L. [cd/m²]
+    settings : CameraSettings
+        The camera.
+    constant : float
+        C. [lx s]
+
+    Returns
+    -------
+    float array, shape (...)
+        Signal; 0.18 is mid grey. [1]
+    """
+    return np.asarray(luminance, dtype=float) * signal_per_luminance(settings, constant)
+
+
+def luminance_from_signal(signal, settings, constant=INCIDENT_CONSTANT):
+    """Return the luminance that gives a signal; the inverse of `signal_from_luminance`.
+
+    Parameters
+    ----------
+    signal : float array, shape (...)
+        Scene-linear signal. [1]
+    settings : CameraSettings
+        The camera.
+    constant : float
+        C. [lx s]
+
+    Returns
+    -------
+    float array, shape (...)
+        L. [cd/m²]
+    """
+    return np.asarray(signal, dtype=float) / signal_per_luminance(settings, constant)
+
+
+def stops_from_grey(signal):
+    """Return how far a signal lies from mid grey: log2(signal / 0.18).
+
+    Parameters
+    ----------
+    signal : float array, shape (...)
+        Scene-linear signal, 0 or more. [1]
+
+    Returns
+    -------
+    float array, shape (...)
+        Stops over mid grey; -inf where there is no light. [stops]
+    """
+    with np.errstate(divide="ignore"):
+        return np.log2(np.asarray(signal, dtype=float) / MID_GREY)
+
+
+def shutter_time(angle_deg, frames_per_second):
+    """Return the exposure time of a shutter angle: angle / (360 · fps).
+
+    Parameters
+    ----------
+    angle_deg : float array, shape (...)
+        Opening, above 0 to 360. [deg]
+    frames_per_second : float
+        Frame rate. [1/s]
+
+    Returns
+    -------
+    float array, shape (...)
+        t. [s]
+
+    Raises
+    ------
+    ValueError
+        An angle is outside 0 to 360°, or the rate is not above 0.
+    """
+    angle = np.asarray(angle_deg, dtype=float)
+    if not np.all((angle > 0) & (angle <= 360)):
+        raise ValueError(f"a shutter angle lies above 0 and up to 360 deg, got {angle_deg!r}")
+    if not frames_per_second > 0:
+        raise ValueError(f"frames_per_second must be above 0, got {frames_per_second!r}")
+    return angle / (360.0 * frames_per_second)
+
+
+def t_number(f_number, transmission):
+    """Return the T-stop of a lens: N / sqrt(tau).
+
+    Parameters
+    ----------
+    f_number : float array, shape (...)
+        N, focal length over entrance pupil. [1]
+    transmission : float
+        tau of the glass. [1]
+
+    Returns
+    -------
+    float array, shape (...)
+        T. [1]
+
+    Raises
+    ------
+    ValueError
+        tau is not above 0 and up to 1.
+    """
+    if not 0 < transmission <= 1:
+        raise ValueError(f"a lens transmission lies above 0 and up to 1, got {transmission!r}")
+    return np.asarray(f_number, dtype=float) / np.sqrt(transmission)
+
+
+def f_number(t_stop, transmission):
+    """Return the f-number of a T-stop, which sets depth of field: T · sqrt(tau).
+
+    Parameters
+    ----------
+    t_stop : float array, shape (...)
+        T. [1]
+    transmission : float
+        tau of the glass. [1]
+
+    Returns
+    -------
+    float array, shape (...)
+        N. [1]
+
+    Raises
+    ------
+    ValueError
+        tau is not above 0 and up to 1.
+    """
+    if not 0 < transmission <= 1:
+        raise ValueError(f"a lens transmission lies above 0 and up to 1, got {transmission!r}")
+    return np.asarray(t_stop, dtype=float) * np.sqrt(transmission)
+
+
+def full_stop_series(first=0, last=14):
+    """Return the true numbers behind the marked stops: sqrt(2)^n.
+
+    Parameters
+    ----------
+    first, last : int
+        Powers of the first and the last stop; 0 is 1.0, 14 is 128.
+
+    Returns
+    -------
+    float array, shape (last - first + 1,)
+        1, 1.4142, 2, 2.8284, … [1]
+
+    Source
+    ------
+    ISO 517 (from memory).
+    """
+    return np.sqrt(2.0) ** np.arange(first, last + 1)

@@ -1,0 +1,323 @@
+"""The Stage: a scene with every number in SI units and nothing implied.
+
+The records here are the whole contract between the description of a scene and the engine. Many
+kinds of lamp, board and figure are lowered to a few things that light knows about: triangles with
+a surface, emitting triangles with an angular table, a sun, a sky, clear panes, and guides.
+
+World axes: x across (east), y deep (north), z up. Lengths in m. Spectra are sampled on
+`previz.physics.spectra.WAVELENGTHS_NM`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from previz.physics.beam import AngularTable
+from previz.physics.light import LampLight
+
+
+@dataclass(frozen=True)
+class Surface:
+    """How one material sends light on: lobes with a reflectance per wavelength.
+
+    Parameters
+    ----------
+    name : str
+        What reports call it.
+    reflectance : float array, shape (81,)
+        Albedo of the diffuse reflection. [1]
+    transmission : float array, shape (81,)
+        Albedo of the diffuse transmission; zeros for anything opaque. [1]
+    specular : float array, shape (81,)
+        Reflectance at normal incidence of the surface's gloss (Fresnel F0). [1]
+    gloss : float
+        Share of the surface that carries the gloss, 0 to 1. [1]
+    roughness : float
+        GGX width alpha; below `SMOOTH` the gloss is a mirror. [1]
+    texture : float array, shape (rows, columns, 3), or None
+        Linear Rec. 709 reflectance that replaces `reflectance`, read by the mesh's uv. [1]
+    """
+
+    name: str
+    reflectance: np.ndarray
+    transmission: np.ndarray
+    specular: np.ndarray
+    gloss: float = 0.0
+    roughness: float = 0.3
+    texture: np.ndarray | None = None
+
+
+SMOOTH = 0.02
+"""Roughness under which a gloss is computed as a perfect mirror. [1]"""
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """Triangles that share one surface and one name.
+
+    Parameters
+    ----------
+    name : str
+        The thing of the scene these triangles belong to; parts of one thing share it.
+    surface : str
+        Name of a `Surface` of the stage.
+    vertices : float array, shape (vertices, 3)
+        World position. [m]
+    faces : int array, shape (faces, 3)
+        Corners, counter-clockwise seen from the outside.
+    normals : float array, shape (vertices, 3), or None
+        Smooth shading normals; None for flat faces.
+    uv : float array, shape (vertices, 2), or None
+        Texture coordinates, v upwards.
+    role : str
+        'set', 'figure', 'lamp', 'board', 'frame', 'flag' or 'outside'; for reports.
+    """
+
+    name: str
+    surface: str
+    vertices: np.ndarray
+    faces: np.ndarray
+    normals: np.ndarray | None = None
+    uv: np.ndarray | None = None
+    role: str = "set"
+
+
+@dataclass(frozen=True)
+class Emitter:
+    """Triangles that give out a share of one lamp's flux, at unit total flux.
+
+    Parameters
+    ----------
+    lamp : int
+        Index of the lamp in `Stage.lamps`.
+    name : str
+        Name shown where the emitting face itself is seen.
+    vertices, faces
+        As in `Mesh`; light leaves on the side that the face normals point to.
+    share : float
+        Part of the lamp's lumens that leaves here. [1]
+    table : AngularTable or None
+        Intensity per lumen against direction; None for a Lambertian surface.
+    world_from_light : float array, shape (3, 3)
+        Columns: the table's phi=0 axis, its phi=90° axis, and the beam axis (theta=0).
+    flat : bool
+        True where all faces lie in one plane square to the beam axis (a lens, a panel): the
+        apparent area then shrinks with the cosine. False for a ball, which looks the same size
+        from everywhere.
+    symmetric : bool
+        True where the shape is its own point reflection through its centre and convex, so that
+        the half that faces a point can be sampled alone.
+    focus : float
+        Distance along the axis at which the table's picture is sharp; inf for a plain table. [m]
+    """
+
+    lamp: int
+    name: str
+    vertices: np.ndarray
+    faces: np.ndarray
+    share: float = 1.0
+    table: AngularTable | None = None
+    world_from_light: np.ndarray = field(default_factory=lambda: np.eye(3))
+    flat: bool = False
+    symmetric: bool = False
+    focus: float = np.inf
+
+
+@dataclass(frozen=True)
+class Sun:
+    """A disc in the sky, at 1 lx on a surface that faces it.
+
+    Parameters
+    ----------
+    lamp : int
+        Index of the lamp in `Stage.lamps`.
+    towards : float array, shape (3,)
+        Unit vector from the scene to the middle of the disc.
+    angle_deg : float
+        Full angle of the disc. [deg]
+    """
+
+    lamp: int
+    towards: np.ndarray
+    angle_deg: float = 0.533
+
+
+@dataclass(frozen=True)
+class Sky:
+    """A dome of light above the horizon, at 1 lx on an open horizontal surface.
+
+    Parameters
+    ----------
+    lamp : int
+        Index of the lamp in `Stage.lamps`.
+    radiance : float array, shape (zenith angles, azimuths)
+        Radiance at cell centres over 0..90° from the zenith and 0..360° counter-clockwise from
+        +x, per lux. [1/sr]
+    """
+
+    lamp: int
+    radiance: np.ndarray
+
+
+@dataclass(frozen=True)
+class Pane:
+    """A clear flat sheet: it mirrors a little and lets the rest straight through.
+
+    Parameters
+    ----------
+    name : str
+        What reports call it.
+    centre : float array, shape (3,)
+        Middle of the sheet. [m]
+    half_u, half_v : float array, shape (3,)
+        Half-edge vectors, square to each other. [m]
+    ior : float
+        Index of refraction. [1]
+    sheets : int
+        1 for single glazing, 2 for double.
+    tint : float array, shape (81,)
+        Internal transmission at normal incidence. [1]
+    """
+
+    name: str
+    centre: np.ndarray
+    half_u: np.ndarray
+    half_v: np.ndarray
+    ior: float
+    sheets: int
+    tint: np.ndarray
+
+
+@dataclass(frozen=True)
+class Guide:
+    """A place worth aiming rays at, because light is known to come from there.
+
+    Parameters
+    ----------
+    name : str
+        The board, frame, shade or opening.
+    centre : float array, shape (3,)
+        Middle. [m]
+    half_u, half_v : float array, shape (3,)
+        Half-edge vectors of a rectangle, square to each other. [m]
+    radius : float
+        Above 0 the guide is a ball of this radius about the centre, and the edges are ignored. [m]
+    opening : bool
+        True where the sky is seen through it.
+    """
+
+    name: str
+    centre: np.ndarray
+    half_u: np.ndarray
+    half_v: np.ndarray
+    radius: float = 0.0
+    opening: bool = False
+
+
+@dataclass(frozen=True)
+class Camera:
+    """One camera: where it stands, what its lens sees, and how it is set.
+
+    Parameters
+    ----------
+    name : str
+    world_from_camera : float array, shape (3, 3)
+        Columns: right, up, forward.
+    position : float array, shape (3,)
+        Entrance pupil. [m]
+    tan_half : (float, float)
+        Tangent of half the angle of view, horizontal and vertical, of the delivered frame. [1]
+    aspect : float
+        Width over height of the delivered picture. [1]
+    lens_radius : float
+        Radius of the entrance pupil. [m]
+    focus : float
+        Distance of sharp focus along the axis. [m]
+    stop, iso, shutter_s, nd_density, white_balance, tint
+        Exposure settings: T-stop, exposure index, s, density, K, Duv.
+    focal : float
+        Focal length. [m]
+    sensor : (float, float)
+        Width and height of the sensor. [m]
+    """
+
+    name: str
+    world_from_camera: np.ndarray
+    position: np.ndarray
+    tan_half: tuple[float, float]
+    aspect: float
+    lens_radius: float
+    focus: float
+    stop: float
+    iso: float
+    shutter_s: float
+    nd_density: float
+    white_balance: float
+    tint: float
+    focal: float
+    sensor: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Probe:
+    """A meter: a small receptor somewhere in the scene.
+
+    Parameters
+    ----------
+    name : str
+    position : float array, shape (3,)
+        Centre of the receptor. [m]
+    normal : float array, shape (3,)
+        Unit vector the receptor faces.
+    dome : bool
+        True for a domed (cardioid) receptor, False for a flat (cosine) one.
+    """
+
+    name: str
+    position: np.ndarray
+    normal: np.ndarray
+    dome: bool = False
+
+
+@dataclass(frozen=True)
+class Rig:
+    """What paperwork needs of a lamp and the light does not.
+
+    Parameters
+    ----------
+    name, kind : str
+    position : float array, shape (3,)
+        [m]
+    watts : float or None
+        Power drawn. [W]
+    in_shot : bool
+        Left in the picture on purpose.
+    """
+
+    name: str
+    kind: str
+    position: np.ndarray
+    watts: float | None
+    in_shot: bool
+
+
+@dataclass(frozen=True)
+class Stage:
+    """Everything the engine and the reports need of one option of a scene."""
+
+    title: str
+    surfaces: dict[str, Surface]
+    meshes: tuple[Mesh, ...]
+    lamps: tuple[LampLight, ...]
+    emitters: tuple[Emitter, ...]
+    sun: Sun | None = None
+    sky: Sky | None = None
+    panes: tuple[Pane, ...] = ()
+    guides: tuple[Guide, ...] = ()
+    cameras: tuple[Camera, ...] = ()
+    probes: tuple[Probe, ...] = ()
+    rig: tuple[Rig, ...] = ()
+    places: dict[str, np.ndarray] = field(default_factory=dict)
+    cautions: tuple[str, ...] = ()
