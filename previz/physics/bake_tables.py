@@ -83,7 +83,7 @@ def bake_illuminants(colour):
     """Write the CIE illuminants that a lamp can be given."""
     names = {
         "illuminants_standard": ["A", "D50", "D55", "D65", "D75", "C"],
-        "illuminants_fluorescent": [f"FL{number}" for number in range(1, 13)] + ["HP1"],
+        "illuminants_fluorescent": [f"FL{number}" for number in range(1, 13)] + ["HP1", "HP5"],
         "illuminants_led": ["LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5", "LED-BH1",
                             "LED-RGB1", "LED-V1", "LED-V2"],
     }  # fmt: skip

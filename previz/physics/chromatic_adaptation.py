@@ -99,17 +99,6 @@ def acescg_from_xyz():
     return np.linalg.inv(xyz_from_rgb(AP1_XY, ACES_XY))
 
 
-def rec709_from_xyz():
-    """Return the matrix from XYZ to linear Rec. 709 (and sRGB), whites untouched.
-
-    Returns
-    -------
-    float array, shape (3, 3)
-        D65 goes to (1, 1, 1). [1]
-    """
-    return np.linalg.inv(xyz_from_rgb(REC709_XY, D65_XY))
-
-
 def acescg_from_rec709():
     """Return the matrix from linear Rec. 709 to ACEScg, white to white by Bradford.
 
@@ -119,3 +108,9 @@ def acescg_from_rec709():
         (1, 1, 1) goes to (1, 1, 1). [1]
     """
     return acescg_from_xyz() @ adaptation_matrix(D65_XY, ACES_XY) @ xyz_from_rgb(REC709_XY, D65_XY)
+
+
+REC709_FROM_XYZ = np.linalg.inv(xyz_from_rgb(REC709_XY, D65_XY))
+"""From XYZ to linear Rec. 709 (and sRGB), whites untouched: D65 goes to (1, 1, 1)."""
+
+REC709_FROM_XYZ.setflags(write=False)

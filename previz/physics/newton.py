@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 
-def solve(residual, start, *, tolerance=1e-10, step=1e-5, rounds=60):
+def solve(residual, start, *, tolerance=1e-10, step=1e-5, rounds=40):
     """Find where a vector function is zero, by damped Newton steps.
 
     Parameters
@@ -41,7 +41,7 @@ def solve(residual, start, *, tolerance=1e-10, step=1e-5, rounds=60):
         except np.linalg.LinAlgError:
             return None
         # Halve the step until it helps: the chromaticity plane is far from linear at a distance.
-        for _ in range(30):
+        for _ in range(12):
             there = np.asarray(residual(at + move), dtype=float)
             if np.all(np.isfinite(there)) and np.linalg.norm(there) < np.linalg.norm(here):
                 break

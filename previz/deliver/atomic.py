@@ -1,0 +1,70 @@
+"""Files that appear whole or not at all."""
+
+from __future__ import annotations
+
+import io
+
+from previz.frames import whole_file
+
+__all__ = ["DeliveryError", "whole_file", "write_bytes", "write_png", "write_text"]
+
+
+class DeliveryError(Exception):
+    """A delivered file cannot be read or made.
+
+    Parameters
+    ----------
+    message : str
+        What is wrong, naming the file.
+    advice : str
+        What to do about it.
+    """
+
+    def __init__(self, message, advice=""):
+        super().__init__(f"{message} {advice}".strip())
+        self.message = message
+        self.advice = advice
+
+
+def write_bytes(path, content):
+    """Write a file in one step.
+
+    Parameters
+    ----------
+    path : path-like
+        Replaced if it is there; its folder is made.
+    content : bytes
+        All of it.
+    """
+    with whole_file(path) as part:
+        part.write_bytes(content)
+
+
+def write_text(path, text):
+    """Write a text file in one step, as UTF-8.
+
+    Parameters
+    ----------
+    path : path-like
+        Replaced if it is there; its folder is made.
+    text : str
+        All of it.
+    """
+    write_bytes(path, text.encode("utf-8"))
+
+
+def write_png(path, image, info=None):
+    """Write a PNG in one step.
+
+    Parameters
+    ----------
+    path : path-like
+        Replaced if it is there; its folder is made.
+    image : PIL.Image.Image
+        8-bit sRGB.
+    info : PIL.PngImagePlugin.PngInfo, optional
+        Text and colour chunks.
+    """
+    packed = io.BytesIO()
+    image.save(packed, format="PNG", pnginfo=info, optimize=False)
+    write_bytes(path, packed.getvalue())

@@ -1,0 +1,261 @@
+"""The exposure map as a file: the painted frame, and a legend that says what each colour is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import Image
+
+from previz.deliver.atomic import write_png
+from previz.deliver.canvas import INK, QUIET, Canvas, width_of, wrapped
+from previz.deliver.still import png_info
+from previz.deliver.wording import percent_texts, settings_text
+from previz.exposure.falsecolour import (
+    DEFAULT_CLIP,
+    band_index,
+    bt709_percent,
+    paint,
+    shares,
+    stop_label,
+)
+from previz.physics.exposure import MID_GREY
+
+_OUTLINE = 0.45
+"""How far an outline goes from the band's colour to the ink. [1]"""
+
+
+@dataclass(frozen=True, eq=False)
+class ExposureMap:
+    """A frame in bands.
+
+    Parameters
+    ----------
+    index : uint8 array, shape (row, column)
+        Band of each pixel.
+    bands : tuple of Band
+        Dark to light.
+    things : int array, shape (row, column), or None
+        What each pixel sees; where that changes an outline is drawn, since flat colours alone
+        hide the shapes.
+    """
+
+    index: np.ndarray
+    bands: tuple
+    things: np.ndarray | None = None
+
+    def shares(self):
+        """Return the part of the frame in each band, shape (bands,). [1]"""
+        return shares(self.index, self.bands)
+
+    def picture(self, size=None):
+        """Return the painted frame.
+
+        Parameters
+        ----------
+        size : (int, int), optional
+            Width and height. Bands are scaled before they are painted, so patterns and outlines
+            stay whole. [px]
+
+        Returns
+        -------
+        uint8 array, shape (row, column, 3)
+            sRGB.
+        """
+        index, things = self.index, self.things
+        if size is not None:
+            index = _scaled(index, size)
+            things = None if things is None else _scaled(things, size)
+        picture = paint(index, self.bands)
+        if things is not None:
+            edge = np.zeros(index.shape, dtype=bool)
+            edge[:, 1:] |= things[:, 1:] != things[:, :-1]
+            edge[1:, :] |= things[1:, :] != things[:-1, :]
+            dark = np.array([sum(band.colour) < 3 * 100 for band in self.bands])[index]
+            ink = np.where(dark[..., None], 200, 0)
+            mixed = picture * (1 - _OUTLINE) + ink * _OUTLINE
+            picture = np.where(edge[..., None], mixed.round(), picture).astype(np.uint8)
+        return picture
+
+
+def _scaled(plane, size):
+    width, height = size
+    rows = (np.arange(height) + 0.5) * plane.shape[0] / height
+    columns = (np.arange(width) + 0.5) * plane.shape[1] / width
+    return plane[rows.astype(int)[:, None], columns.astype(int)[None, :]]
+
+
+def exposure_map(signal, bands, things=None):
+    """Return the map of a frame.
+
+    Parameters
+    ----------
+    signal : float array, shape (row, column)
+        From `camera.signal_luminance`. [1]
+    bands : tuple of Band
+        From `falsecolour.stop_bands`.
+    things : int array, shape (row, column), optional
+        `names_index` of the frames, for outlines.
+
+    Returns
+    -------
+    ExposureMap
+    """
+    return ExposureMap(band_index(signal, bands), tuple(bands), things)
+
+
+def legend_rows(chart):
+    """Return the words of the legend.
+
+    Parameters
+    ----------
+    chart : ExposureMap
+        The map.
+
+    Returns
+    -------
+    list of (Band, str, str, str)
+        Light to dark: the band, its stops, the BT.709 level at that stop, its share of the frame.
+    """
+    rows = []
+    for band, share in zip(chart.bands, percent_texts(chart.shares()), strict=True):
+        level = float(bt709_percent(MID_GREY * 2.0**band.centre))
+        stops, text = band.label, f"{level:.1f} %"
+        if band.label == "0":
+            stops = "0, mid grey"
+        elif band.mark == "dots":
+            stops, text = f"under {stop_label(band.high, 1)}, crushed", f"under {text}"
+        elif band.mark == "lines":
+            stops, text = f"over {stop_label(band.low, 1)}, clipped", "100 %"
+        if band.centre > DEFAULT_CLIP + 1e-6:
+            text = "over 100 %"
+        rows.append((band, stops, text, f"{share} %"))
+    return rows[::-1]
+
+
+def swatch(canvas, box, band):
+    """Draw a patch of a band with its pattern.
+
+    Parameters
+    ----------
+    canvas : Canvas
+        Where.
+    box : (int, int, int, int)
+        Left, top, right, bottom. [px]
+    band : Band
+        Which.
+    """
+    left, top, right, bottom = box
+    flat = np.zeros((bottom - top, right - left), dtype=np.uint8)
+    canvas.picture((left, top), paint(flat, (band,), pitch=max(6, (bottom - top) // 3)))
+
+
+def draw_map(chart, *, title, subject, settings):
+    """Lay out a map with its legend.
+
+    Parameters
+    ----------
+    chart : ExposureMap
+        The map.
+    title : str
+        Of the scene.
+    subject : str
+        What is shown: option and camera.
+    settings : CameraSettings
+        The camera, for the line that says what the stops are counted at.
+
+    Returns
+    -------
+    Canvas
+    """
+    rows, columns = chart.index.shape
+    size = int(np.clip(rows / 42, 13, 24))
+    margin = 2 * size
+    legend = 27 * size
+    line = round(1.9 * size)
+    footer = _footnote(chart, settings)
+    foot_lines = wrapped(footer, round(0.85 * size), legend)
+    legend_high = line * (len(chart.bands) + 2) + round(1.3 * size * (len(foot_lines) + 1))
+    width = columns + legend + 3 * margin
+    head = round(4.2 * size)
+    canvas = Canvas(width, head + max(rows, legend_high) + margin)
+
+    side = margin + columns + margin
+    canvas.text((margin, round(1.9 * size)), title, round(1.25 * size), weight="strong",
+                room=width - 2 * margin)  # fmt: skip
+    canvas.text((margin, round(3.4 * size)), subject, size, colour=QUIET, room=width - 2 * margin)
+    canvas.picture((margin, head), chart.picture())
+    base = _draw_legend(canvas, chart, side, head, legend, size, line)
+    canvas.paragraph((side, base + line), footer, round(0.85 * size), legend)
+    return canvas
+
+
+def _draw_legend(canvas, chart, left, top, wide, size, line):
+    small = round(0.85 * size)
+    patch = round(2.6 * size)
+    level_at, share_at = left + round(0.75 * wide), left + wide
+    base = top + small
+    canvas.text((left + patch + size, base), "stops from 18 % grey", small, colour=QUIET)
+    canvas.text((level_at, base), "video level", small, colour=QUIET, align="right")
+    canvas.text((share_at, base), "of the frame", small, colour=QUIET, align="right")
+    y = top + line
+    canvas.rule(left, left + wide, y - round(0.4 * size))
+    for band, stops, level, share in legend_rows(chart):
+        swatch(canvas, (left, y, left + patch, y + line), band)
+        base = y + round(0.5 * line + 0.36 * size)
+        strong = "strong" if band.label == "0" else "regular"
+        room = level_at - width_of(level, size) - left - patch - 2 * size
+        canvas.text((left + patch + size, base), stops, size, weight=strong, room=room)
+        canvas.text((level_at, base), level, size, weight=strong, align="right")
+        colour = QUIET if share == "0.0 %" else INK
+        canvas.text((share_at, base), share, size, colour=colour, weight=strong, align="right")
+        y += line
+    canvas.rule(left, left + wide, y + round(0.4 * size))
+    return y + round(0.4 * size)
+
+
+def _footnote(chart, settings):
+    at = settings_text(settings).replace(" ", "\N{NO-BREAK SPACE}")
+    at = at.replace("\N{NO-BREAK SPACE}·\N{NO-BREAK SPACE}", " · ")
+    clip = stop_label(chart.bands[-1].low, 2)
+    white = " (BT.709 white)" if np.isclose(chart.bands[-1].low, DEFAULT_CLIP) else ""
+    return (
+        f"Stops from 18 % grey at {at}; a band reaches half a stop to either side. Video level: "
+        f"scene-referred BT.709 at that stop, no camera curve. Clip is set at {clip}{white}. "
+        "Counted from luminance before balance and view."
+    )
+
+
+def write_map(path, chart, *, title, subject, settings, words):
+    """Write a map with its legend.
+
+    Parameters
+    ----------
+    path : path-like
+        A .png; replaced in one step.
+    chart : ExposureMap
+        The map.
+    title, subject : str
+        As in `draw_map`.
+    settings : CameraSettings
+        The camera.
+    words : dict of str to str
+        What the file says of itself.
+    """
+    canvas = draw_map(chart, title=title, subject=subject, settings=settings)
+    write_png(path, canvas.image, png_info(words))
+
+
+def write_map_picture(path, chart, words):
+    """Write the painted frame alone, pixel for pixel beside the still.
+
+    Parameters
+    ----------
+    path : path-like
+        A .png; replaced in one step.
+    chart : ExposureMap
+        The map.
+    words : dict of str to str
+        What the file says of itself.
+    """
+    write_png(path, Image.fromarray(chart.picture()), png_info(words))

@@ -1,0 +1,135 @@
+"""How settings and readings are written on pictures and sheets."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.exposure.falsecolour import stop_label
+
+
+def shutter_text(seconds):
+    """Return an exposure time: '1/48 s', or '0.5 s' where that is plainer.
+
+    Parameters
+    ----------
+    seconds : float
+        [s]
+
+    Returns
+    -------
+    str
+    """
+    below = 1.0 / seconds
+    if below >= 2 and abs(below - round(below)) < 0.05:
+        return f"1/{round(below)} s"
+    return f"1/{below:.1f} s" if below >= 2 else f"{seconds:g} s"
+
+
+def settings_text(settings):
+    """Return a camera's settings in one line: 'T2.8 · ISO 800 · 1/48 s · 4000 K'.
+
+    Parameters
+    ----------
+    settings : CameraSettings
+        The camera.
+
+    Returns
+    -------
+    str
+        Neutral filters and tint are named only where there are any.
+    """
+    parts = [f"T{settings.stop:g}", f"ISO {settings.iso:g}", shutter_text(settings.shutter_s)]
+    if settings.nd_density:
+        parts.append(f"ND {settings.nd_density:g}")
+    parts.append(f"{settings.white_balance:.0f} K")
+    if settings.tint:
+        parts.append(f"tint {stop_label(settings.tint, 3)}")
+    return " · ".join(parts)
+
+
+def lux_text(illuminance):
+    """Return a light level with three figures, or '–' if there is none to tell.
+
+    Parameters
+    ----------
+    illuminance : float or None
+        [lx]
+
+    Returns
+    -------
+    str
+        Without the unit, which the table's head carries.
+    """
+    if illuminance is None:
+        return "–"
+    if illuminance == 0:
+        return "0"
+    if illuminance >= 1000:
+        digits = max(0, int(np.floor(np.log10(illuminance))) - 2)
+        return f"{round(illuminance, -digits):,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    if illuminance >= 100:
+        return f"{illuminance:.0f}"
+    return f"{illuminance:.1f}" if illuminance >= 10 else f"{illuminance:.2f}"
+
+
+def stops_text(stops):
+    """Return stops to a tenth: '+1.3', '0.0', '−2.0'; 'none' where there is no light.
+
+    Parameters
+    ----------
+    stops : float or None
+        [stops]
+
+    Returns
+    -------
+    str
+    """
+    if stops is None:
+        return "–"
+    if np.isneginf(stops):
+        return "none"
+    return stop_label(float(stops), 1)
+
+
+def ratio_text(ratio):
+    """Return a ratio to one: '2.0 : 1'.
+
+    Parameters
+    ----------
+    ratio : float or None
+        [1]
+
+    Returns
+    -------
+    str
+        'no fill' where it is infinite, '–' where it has no meaning.
+    """
+    if ratio is None or np.isnan(ratio):
+        return "–"
+    if np.isinf(ratio):
+        return "no fill"
+    return f"{ratio:.0f} : 1" if ratio >= 100 else f"{ratio:.1f} : 1"
+
+
+def percent_texts(parts):
+    """Return shares as percentages to a tenth that sum to exactly 100.0.
+
+    What rounding loses goes to the shares that lost the most.
+
+    Parameters
+    ----------
+    parts : float array, shape (n,)
+        Shares, summing to 1. [1]
+
+    Returns
+    -------
+    list of str
+        Without the sign.
+    """
+    tenths = np.asarray(parts, dtype=float) * 1000.0
+    whole = np.floor(tenths + 1e-9).astype(int)
+    lost = tenths - whole
+    missing = 1000 - int(whole.sum())
+    for number in np.argsort(-lost, kind="stable")[:missing]:
+        whole[number] += 1
+    return [f"{value / 10:.1f}" for value in whole]

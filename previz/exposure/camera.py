@@ -1,0 +1,127 @@
+"""The camera: from the scene's XYZ to exposed, white-balanced, scene-linear ACEScg.
+
+The camera is ideal: it sees with the standard observer, is linear, and has no limit to what it
+holds. Exposure is physics' `signal_per_luminance`; 0.18 is an 18 % card in light that meters at
+the stop that is set.
+
+White balance says which light shall look white. Crews set tungsten light by the black-body scale
+and daylight by that of CIE daylight, which lie apart by a visible green (Duv 0.003), so the
+balance follows black bodies up to 4000 K, CIE daylight from 5000 K, and runs straight from one to
+the other in between (CIE 1960 u, v). Tint moves the white square to the black-body line.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.physics.chromatic_adaptation import ACES_XY, acescg_from_xyz, adaptation_matrix
+from previz.physics.colourtemp import planckian_xy, uv_from_xy, xy_from_cct_duv, xy_from_uv
+from previz.physics.daylight import daylight_xy
+from previz.physics.exposure import signal_per_luminance
+
+LAST_BLACK_BODY_K = 4000.0
+"""Up to here a balance means a black body. [K]"""
+
+FIRST_DAYLIGHT_K = 5000.0
+"""From here a balance means CIE daylight. [K]"""
+
+
+def balance_white_xy(white_balance, tint=0.0):
+    """Return the chromaticity that a camera set to this balance takes for white.
+
+    Parameters
+    ----------
+    white_balance : float
+        Colour temperature on the dial, up to 25 000. [K]
+    tint : float
+        Duv added to it, plus for light that is greener. [1]
+
+    Returns
+    -------
+    float array, shape (2,)
+        CIE 1931 x, y. [1]
+
+    Raises
+    ------
+    ValueError
+        The temperature is beyond CIE daylight.
+    """
+    if white_balance <= LAST_BLACK_BODY_K:
+        uv = uv_from_xy(planckian_xy(white_balance))
+    elif white_balance >= FIRST_DAYLIGHT_K:
+        uv = uv_from_xy(daylight_xy(white_balance))
+    else:
+        share = (white_balance - LAST_BLACK_BODY_K) / (FIRST_DAYLIGHT_K - LAST_BLACK_BODY_K)
+        black_body = uv_from_xy(planckian_xy(white_balance))
+        uv = black_body + share * (uv_from_xy(daylight_xy(white_balance)) - black_body)
+    if tint:
+        uv = uv + uv_from_xy(xy_from_cct_duv(white_balance, tint))
+        uv = uv - uv_from_xy(planckian_xy(white_balance))
+    return xy_from_uv(uv)
+
+
+def balanced_acescg_from_xyz(white_balance, tint=0.0):
+    """Return the matrix from the scene's XYZ to ACEScg with the balance's white made white.
+
+    Parameters
+    ----------
+    white_balance : float
+        [K]
+    tint : float
+        Duv. [1]
+
+    Returns
+    -------
+    float array, shape (3, 3)
+        Applies to XYZ columns; XYZ of the balance's white with Y = 1 goes to (1, 1, 1). [1]
+
+    Source
+    ------
+    ICC.1 Annex E (Bradford); S-2014-004 (ACEScg).
+    """
+    white = balance_white_xy(white_balance, tint)
+    return acescg_from_xyz() @ adaptation_matrix(white, ACES_XY)
+
+
+def expose(xyz, settings):
+    """Return the picture as the camera holds it.
+
+    RGB = signal_per_luminance · M · XYZ with M from `balanced_acescg_from_xyz`.
+
+    Parameters
+    ----------
+    xyz : float array, shape (3, row, column)
+        Scene, from `mix.mix_xyz`. [cd/m²]
+    settings : CameraSettings
+        The camera.
+
+    Returns
+    -------
+    float32 array, shape (3, row, column)
+        Scene-linear ACEScg; 0.18 is mid grey. Colours outside ACEScg have negative parts. [1]
+    """
+    matrix = balanced_acescg_from_xyz(settings.white_balance, settings.tint)
+    scaled = (matrix * signal_per_luminance(settings)).astype(np.float32)
+    values = np.asarray(xyz, dtype=np.float32)
+    return (scaled @ values.reshape(3, -1)).reshape(values.shape)
+
+
+def signal_luminance(xyz, settings):
+    """Return the luminance signal: what the exposure map and the spot meter go by.
+
+    It is taken before white balance, as a spot meter takes it, so a colour that the balance
+    changes keeps its exposure.
+
+    Parameters
+    ----------
+    xyz : float array, shape (3, row, column)
+        Scene. [cd/m²]
+    settings : CameraSettings
+        The camera.
+
+    Returns
+    -------
+    float array, shape (row, column)
+        Signal, 0.18 for mid grey. [1]
+    """
+    return np.asarray(xyz)[1] * signal_per_luminance(settings)

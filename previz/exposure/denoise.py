@@ -1,0 +1,89 @@
+"""Cleaning the noise of one mixed picture, for looking at.
+
+Never for measuring: a denoiser moves light about. Meters, spot readings and the exposure map use
+the picture as it was rendered.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib import import_module
+
+import numpy as np
+
+QUALITIES = ("fast", "balanced", "high")
+
+NOT_INSTALLED = (
+    "The picture was left as rendered: the denoiser is not installed here. "
+    "Install the package mitsuba-oidn, or render more samples."
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Cleaned:
+    """A picture after denoising, or as it was if that could not be done.
+
+    Parameters
+    ----------
+    picture : float32 array, shape (3, row, column)
+        [as given]
+    applied : bool
+        True if it was denoised.
+    note : str
+        Why not, in words for the user; empty if it was.
+    """
+
+    picture: np.ndarray
+    applied: bool
+    note: str
+
+
+def denoise(picture, frames, *, quality="high"):
+    """Denoise a picture with the albedo and the normals of its frames.
+
+    Negative parts (colours outside ACEScg) come back as 0.
+
+    Parameters
+    ----------
+    picture : float array, shape (3, row, column)
+        Scene-linear RGB, mixed from the frames. [1]
+    frames : Frames
+        Whose albedo and normal guide the filter.
+    quality : str
+        'fast', 'balanced' or 'high'.
+
+    Returns
+    -------
+    Cleaned
+        With `applied` False where the denoiser is missing or fails.
+
+    Raises
+    ------
+    ValueError
+        The quality is unknown or the picture is not of these frames.
+    """
+    if quality not in QUALITIES:
+        raise ValueError(f"quality must be one of {QUALITIES}, got '{quality}'")
+    values = np.asarray(picture, dtype=np.float32)
+    if values.shape != (3, *frames.shape):
+        raise ValueError(f"the picture must be (3, {frames.shape}), got {values.shape}")
+    try:
+        oidn = import_module("mitsuba_oidn")
+    except ImportError:
+        return Cleaned(values, False, NOT_INSTALLED)
+    try:
+        clean = oidn.denoise(
+            _packed(np.maximum(values, 0.0)),
+            _packed(np.clip(frames.albedo, 0.0, 1.0)),
+            _packed(np.clip(frames.normal, -1.0, 1.0)),
+            hdr=True,
+            clean_aux=False,
+            quality=getattr(oidn.Quality, quality.capitalize()),
+        )
+    except (RuntimeError, oidn.Error) as error:
+        return Cleaned(values, False, f"The picture was left as rendered: {error}.")
+    return Cleaned(np.ascontiguousarray(np.moveaxis(np.asarray(clean), -1, 0)), True, "")
+
+
+def _packed(planes):
+    return np.ascontiguousarray(np.moveaxis(planes, 0, -1), dtype=np.float32)

@@ -1,0 +1,110 @@
+"""Colour quality of a light, computed by the colour library when it is asked for."""
+
+from __future__ import annotations
+
+import warnings
+
+import numpy as np
+
+from previz.physics.spectra import WAVELENGTHS_NM
+
+
+def _distribution(spectrum):
+    """Load the colour library, which is slow and warns of parts not used here."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import colour
+    values = np.asarray(spectrum, dtype=float)
+    if values.shape != WAVELENGTHS_NM.shape:
+        raise ValueError(f"a spectrum has {WAVELENGTHS_NM.size} samples, got shape {values.shape}")
+    # Indices do not depend on the level, but one of them divides by the sum of tiny numbers.
+    samples = dict(zip(WAVELENGTHS_NM, values / values.max(), strict=True))
+    return colour, colour.SpectralDistribution(samples)
+
+
+def colour_rendering_index(spectrum):
+    """Return the CIE general colour rendering index.
+
+    Parameters
+    ----------
+    spectrum : float array, shape (81,)
+        Spectral power of the light. [any]
+
+    Returns
+    -------
+    float
+        Ra, 100 at best. [1]
+
+    Raises
+    ------
+    ValueError
+        The spectrum is not the 81 samples.
+
+    Source
+    ------
+    CIE 13.3-1995.
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        colour, light = _distribution(spectrum)
+        return float(colour.colour_rendering_index(light))
+
+
+def colour_fidelity(spectrum):
+    """Return fidelity and gamut index.
+
+    Parameters
+    ----------
+    spectrum : float array, shape (81,)
+        Spectral power of the light. [any]
+
+    Returns
+    -------
+    (float, float)
+        Rf, 100 at best, and Rg, 100 for as colourful as the reference. [1]
+
+    Raises
+    ------
+    ValueError
+        The spectrum is not the 81 samples.
+
+    Source
+    ------
+    ANSI/IES TM-30-18 (Rf equals CIE 224:2017).
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        colour, light = _distribution(spectrum)
+        report = colour.colour_fidelity_index(
+            light, additional_data=True, method="ANSI/IES TM-30-18"
+        )
+        return float(report.R_f), float(report.R_g)
+
+
+def spectral_similarity(spectrum, reference):
+    """Return how alike two lights are to a camera.
+
+    Parameters
+    ----------
+    spectrum, reference : float array, shape (81,)
+        Spectral power. [any]
+
+    Returns
+    -------
+    float
+        SSI, a whole number, 100 for the same spectrum. [1]
+
+    Raises
+    ------
+    ValueError
+        A spectrum is not the 81 samples.
+
+    Source
+    ------
+    SMPTE ST 2122:2020 (number from memory).
+    """
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        colour, light = _distribution(spectrum)
+        _, other = _distribution(reference)
+        return float(colour.spectral_similarity_index(light, other))

@@ -1,0 +1,193 @@
+"""Lenses: angle of view, depth of field and blur of an ideal thin lens. Lengths in m."""
+
+from __future__ import annotations
+
+import numpy as np
+
+
+def _positive(**values):
+    for label, value in values.items():
+        if not np.all(np.asarray(value, dtype=float) > 0):
+            raise ValueError(f"{label} must be above 0, got {value!r}")
+
+
+def angle_of_view(width, focal, *, squeeze=1.0):
+    """Return the full angle that a sensor side sees at infinity: 2 atan(q w / 2f).
+
+    Parameters
+    ----------
+    width : float array, shape (...)
+        w, side of the sensor. [m]
+    focal : float array, shape (...)
+        f. [m]
+    squeeze : float
+        q of an anamorphic lens, for the side it squeezes. [1]
+
+    Returns
+    -------
+    float array, shape (...)
+        [deg]
+
+    Raises
+    ------
+    ValueError
+        A length is not above 0.
+    """
+    _positive(width=width, focal=focal, squeeze=squeeze)
+    return np.degrees(2 * np.arctan(squeeze * np.asarray(width) / (2 * np.asarray(focal))))
+
+
+def hyperfocal(focal, *, f_number, circle):
+    """Return the nearest focus that keeps infinity sharp: f² / (N c) + f.
+
+    Parameters
+    ----------
+    focal : float
+        f. [m]
+    f_number : float
+        N, not the T-stop. [1]
+    circle : float
+        c, largest blur that passes for sharp. [m]
+
+    Returns
+    -------
+    float
+        H. [m]
+
+    Raises
+    ------
+    ValueError
+        A number is not above 0.
+    """
+    _positive(focal=focal, f_number=f_number, circle=circle)
+    return focal**2 / (f_number * circle) + focal
+
+
+def depth_of_field(focal, *, f_number, circle, focus):
+    """Return the near and the far end of what is sharp.
+
+    near = s (H - f) / (H + s - 2f), far = s (H - f) / (H - s).
+
+    Parameters
+    ----------
+    focal : float
+        f. [m]
+    f_number : float
+        N, not the T-stop. [1]
+    circle : float
+        c, largest blur that passes for sharp. [m]
+    focus : float
+        s, distance of sharp focus, beyond the focal length. [m]
+
+    Returns
+    -------
+    (float, float)
+        near and far, far inf from the hyperfocal distance on. [m]
+
+    Raises
+    ------
+    ValueError
+        A number is not above 0, or the focus is inside the focal length.
+    """
+    _positive(focus=focus)
+    if focus <= focal:
+        raise ValueError(f"a {focal:g} m lens cannot focus at {focus:g} m")
+    reach = hyperfocal(focal, f_number=f_number, circle=circle)
+    near = focus * (reach - focal) / (reach + focus - 2 * focal)
+    far = np.inf if focus >= reach else focus * (reach - focal) / (reach - focus)
+    return float(near), float(far)
+
+
+def image_distance(focal, focus):
+    """Return how far behind the lens a distance is sharp: 1/f = 1/s + 1/s'.
+
+    Parameters
+    ----------
+    focal, focus : float
+        f and s. [m]
+
+    Returns
+    -------
+    float
+        s'. [m]
+
+    Raises
+    ------
+    ValueError
+        The focus is inside the focal length.
+    """
+    if not focus > focal > 0:
+        raise ValueError(f"a {focal:g} m lens cannot focus at {focus:g} m")
+    return 1 / (1 / focal - 1 / focus)
+
+
+def magnification(focal, focus):
+    """Return image size over object size: f / (s - f).
+
+    Parameters
+    ----------
+    focal, focus : float
+        f and s. [m]
+
+    Returns
+    -------
+    float
+        m; the bellows factor of the stop is 1 + m. [1]
+
+    Raises
+    ------
+    ValueError
+        The focus is inside the focal length.
+    """
+    return image_distance(focal, focus) / focus
+
+
+def blur_disc(focal, *, f_number, focus, distance):
+    """Return the diameter of the blur of a point that is out of focus.
+
+    b = (f / N) · m · |d - s| / d, m = f / (s - f).
+
+    Parameters
+    ----------
+    focal : float
+        f. [m]
+    f_number : float
+        N, not the T-stop. [1]
+    focus : float
+        s. [m]
+    distance : float array, shape (...)
+        d of the point, above 0. [m]
+
+    Returns
+    -------
+    float array, shape (...)
+        Diameter on the sensor. [m]
+
+    Raises
+    ------
+    ValueError
+        A number is not above 0, or the focus is inside the focal length.
+    """
+    _positive(f_number=f_number, distance=distance)
+    away = np.asarray(distance, dtype=float)
+    return focal / f_number * magnification(focal, focus) * np.abs(away - focus) / away
+
+
+def cos_fourth(angle_deg):
+    """Return the fall-off of an ideal lens from the middle: cos⁴ of the field angle.
+
+    Parameters
+    ----------
+    angle_deg : float array, shape (...)
+        From the axis. [deg]
+
+    Returns
+    -------
+    float array, shape (...)
+        [1]
+
+    Limits
+    ------
+    Real wide lenses do better; pictures here are radiance and carry no fall-off.
+    """
+    return np.cos(np.radians(np.asarray(angle_deg, dtype=float))) ** 4

@@ -1,0 +1,305 @@
+"""Light meters: from lux or luminance to a stop, and the ratios a set is balanced by."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.physics.exposure import INCIDENT_CONSTANT, REFLECTED_CONSTANT
+
+LUX_PER_FOOTCANDLE = 1 / 0.3048**2
+"""10.763910. [lx/fc]  Source: the international foot, exact."""
+
+NITS_PER_FOOTLAMBERT = LUX_PER_FOOTCANDLE / np.pi
+"""3.426259. [cd/m² per fL]"""
+
+
+def _checked(label, unit, value):
+    number = np.asarray(value, dtype=float)
+    bad = number[~(np.isfinite(number) & (number >= 0))]
+    if bad.size:
+        raise ValueError(f"{label} must be finite and 0 {unit} or more, got {bad[0]:g} {unit}")
+    return number
+
+
+def _settings(**values):
+    for name, value in values.items():
+        if not value > 0:
+            raise ValueError(f"{name} must be above 0, got {value:g}")
+
+
+def incident_f_number(illuminance, *, exposure_index, shutter, constant=INCIDENT_CONSTANT):
+    """Return the stop an incident meter shows.
+
+    Solves N² / t = E · S / C for N.
+
+    Parameters
+    ----------
+    illuminance : float array, shape (...)
+        E, light arriving at the receptor. [lx]
+    exposure_index : float
+        S. [1]
+    shutter : float
+        t; 180° at 24 frames/s is 1/48. [s]
+    constant : float
+        C; 250 suits a flat receptor. [lx s]
+
+    Returns
+    -------
+    float array, shape (...)
+        N; 0 where no light arrives. [1]
+
+    Raises
+    ------
+    ValueError
+        An illuminance is negative or not finite, or a setting is not above 0.
+
+    Source
+    ------
+    ISO 2720:1974, incident-light exposure equation.
+    """
+    lux = _checked("illuminance", "lx", illuminance)
+    _settings(exposure_index=exposure_index, shutter=shutter, constant=constant)
+    return np.sqrt(lux * exposure_index * shutter / constant)
+
+
+def reflected_f_number(luminance, *, exposure_index, shutter, constant=REFLECTED_CONSTANT):
+    """Return the stop a spot meter shows.
+
+    Solves N² / t = L · S / K for N.
+
+    Parameters
+    ----------
+    luminance : float array, shape (...)
+        L of what the meter is pointed at. [cd/m²]
+    exposure_index : float
+        S. [1]
+    shutter : float
+        t. [s]
+    constant : float
+        K. [cd/m² s]
+
+    Returns
+    -------
+    float array, shape (...)
+        N. [1]
+
+    Raises
+    ------
+    ValueError
+        A luminance is negative or not finite, or a setting is not above 0.
+
+    Source
+    ------
+    ISO 2720:1974, reflected-light exposure equation.
+    """
+    nits = _checked("luminance", "cd/m²", luminance)
+    _settings(exposure_index=exposure_index, shutter=shutter, constant=constant)
+    return np.sqrt(nits * exposure_index * shutter / constant)
+
+
+def illuminance_for_stop(stop, *, exposure_index, shutter, constant=INCIDENT_CONSTANT):
+    """Return the light that meters at a stop: E = C N² / (t S).
+
+    Parameters
+    ----------
+    stop : float array, shape (...)
+        N (or T, for a lens marked so). [1]
+    exposure_index : float
+        S. [1]
+    shutter : float
+        t. [s]
+    constant : float
+        C. [lx s]
+
+    Returns
+    -------
+    float array, shape (...)
+        E. [lx]
+
+    Raises
+    ------
+    ValueError
+        A setting is not above 0.
+    """
+    _settings(exposure_index=exposure_index, shutter=shutter, constant=constant)
+    return constant * np.asarray(stop, dtype=float) ** 2 / (shutter * exposure_index)
+
+
+def exposure_value(f_number, shutter, exposure_index=100.0):
+    """Return EV at ISO 100 of camera settings: log2(N² / t · 100 / S).
+
+    Parameters
+    ----------
+    f_number, shutter : float array, shape (...)
+        N [1] and t [s].
+    exposure_index : float
+        S. [1]
+
+    Returns
+    -------
+    float array, shape (...)
+        [EV]
+    """
+    stops = np.asarray(f_number, dtype=float) ** 2 / np.asarray(shutter, dtype=float)
+    return np.log2(stops * 100.0 / exposure_index)
+
+
+def ev_from_illuminance(illuminance, constant=INCIDENT_CONSTANT):
+    """Return EV at ISO 100 of an incident reading: log2(100 E / C).
+
+    Parameters
+    ----------
+    illuminance : float array, shape (...)
+        E, above 0. [lx]
+    constant : float
+        C. [lx s]
+
+    Returns
+    -------
+    float array, shape (...)
+        [EV]
+    """
+    return np.log2(100 * np.asarray(illuminance, dtype=float) / constant)
+
+
+def ev_from_luminance(luminance, constant=REFLECTED_CONSTANT):
+    """Return EV at ISO 100 of a spot reading: log2(100 L / K).
+
+    Parameters
+    ----------
+    luminance : float array, shape (...)
+        L, above 0. [cd/m²]
+    constant : float
+        K. [cd/m² s]
+
+    Returns
+    -------
+    float array, shape (...)
+        [EV]
+    """
+    return np.log2(100 * np.asarray(luminance, dtype=float) / constant)
+
+
+def illuminance_from_ev(ev, constant=INCIDENT_CONSTANT):
+    """Return the illuminance of an EV at ISO 100: C 2^EV / 100.
+
+    Parameters
+    ----------
+    ev : float array, shape (...)
+        [EV]
+    constant : float
+        C. [lx s]
+
+    Returns
+    -------
+    float array, shape (...)
+        [lx]
+    """
+    return constant * 2.0 ** np.asarray(ev, dtype=float) / 100
+
+
+def luminance_from_ev(ev, constant=REFLECTED_CONSTANT):
+    """Return the luminance of an EV at ISO 100: K 2^EV / 100.
+
+    Parameters
+    ----------
+    ev : float array, shape (...)
+        [EV]
+    constant : float
+        K. [cd/m² s]
+
+    Returns
+    -------
+    float array, shape (...)
+        [cd/m²]
+    """
+    return constant * 2.0 ** np.asarray(ev, dtype=float) / 100
+
+
+def agreeing_reflectance(reflected=REFLECTED_CONSTANT, incident=INCIDENT_CONSTANT):
+    """Return the card on which a spot and an incident meter agree: pi K / C.
+
+    Parameters
+    ----------
+    reflected, incident : float
+        K [cd/m² s] and C [lx s].
+
+    Returns
+    -------
+    float
+        Reflectance, 15.7 % with 12.5 and 250. [1]
+    """
+    return float(np.pi * reflected / incident)
+
+
+def saturation_luminance(ev, vignetting=0.65):
+    """Return the luminance that just saturates a sensor: 78 / (100 q) · 2^EV.
+
+    Parameters
+    ----------
+    ev : float array, shape (...)
+        EV at ISO 100 of the settings. [EV]
+    vignetting : float
+        q = pi/4 · lens transmission · cos⁴: 0.65 in the standard. [1]
+
+    Returns
+    -------
+    float array, shape (...)
+        L, 1.2 · 2^EV. [cd/m²]
+
+    Source
+    ------
+    ISO 12232, saturation based speed S = 78 / H.
+    """
+    return 78.0 / (100.0 * vignetting) * 2.0 ** np.asarray(ev, dtype=float)
+
+
+def stops_between(high, low):
+    """Return how many stops lie between two amounts of light: log2(high / low).
+
+    Parameters
+    ----------
+    high, low : float array, shape (...)
+        Any light quantity, above 0. [same]
+
+    Returns
+    -------
+    float array, shape (...)
+        [stops]
+    """
+    return np.log2(np.asarray(high, dtype=float) / np.asarray(low, dtype=float))
+
+
+def key_to_fill(key, fill):
+    """Return key : fill, each metered alone.
+
+    Parameters
+    ----------
+    key, fill : float array, shape (...)
+        Illuminance at the face. [lx]
+
+    Returns
+    -------
+    float array, shape (...)
+        K / F; 4 is '4:1'. [1]
+    """
+    return np.asarray(key, dtype=float) / np.asarray(fill, dtype=float)
+
+
+def lighting_ratio(key, fill):
+    """Return the lit side against the shadow side: (key + fill) : fill.
+
+    Print it together with `key_to_fill` and name both: the two are easily taken for each other.
+
+    Parameters
+    ----------
+    key, fill : float array, shape (...)
+        Illuminance at the face, the fill reaching both sides. [lx]
+
+    Returns
+    -------
+    float array, shape (...)
+        (K + F) / F. [1]
+    """
+    filled = np.asarray(fill, dtype=float)
+    return (np.asarray(key, dtype=float) + filled) / filled

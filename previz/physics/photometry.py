@@ -1,0 +1,391 @@
+"""Closed forms of photometry: what simple sources do to simple receivers.
+
+A source of even luminance L lights a small receiver with E = pi L F, F being the configuration
+factor: the share of what the receiver could see at most.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.physics.spectra import K_M, observer
+
+
+def point_illuminance(intensity, distance, incidence_deg=0.0):
+    """Return the illuminance from a point: E = I cos(theta) / d².
+
+    Parameters
+    ----------
+    intensity, distance, incidence_deg : float array, shape (...)
+        I [cd], d [m], and the angle between the ray and the receiver's normal. [deg]
+
+    Returns
+    -------
+    float array, shape (...)
+        E; 0 from behind. [lx]
+    """
+    facing = np.maximum(np.cos(np.radians(np.asarray(incidence_deg, dtype=float))), 0.0)
+    return np.asarray(intensity, dtype=float) * facing / np.asarray(distance, dtype=float) ** 2
+
+
+def exitance(luminance):
+    """Return the flux that leaves a diffuse surface: M = pi L.
+
+    Parameters
+    ----------
+    luminance : float array, shape (...)
+        L. [cd/m²]
+
+    Returns
+    -------
+    float array, shape (...)
+        M. [lm/m²]
+    """
+    return np.pi * np.asarray(luminance, dtype=float)
+
+
+def diffuse_luminance(illuminance, reflectance):
+    """Return the luminance of a lit diffuse surface: L = rho E / pi.
+
+    Parameters
+    ----------
+    illuminance, reflectance : float array, shape (...)
+        E [lx] and rho [1].
+
+    Returns
+    -------
+    float array, shape (...)
+        L. [cd/m²]
+    """
+    lux = np.asarray(illuminance, dtype=float)
+    return np.asarray(reflectance, dtype=float) * lux / np.pi
+
+
+def disc_factor(radius, distance, offset=0.0):
+    """Return the configuration factor of a disc seen from a plane parallel to it.
+
+    With H = d/l, r = R/l, Z = 1 + H² + r²: F = (1 - (Z - 2r²) / sqrt(Z² - 4r²)) / 2.
+
+    Parameters
+    ----------
+    radius, distance : float
+        R of the disc and d between the planes. [m]
+    offset : float array, shape (...)
+        l, how far the receiver lies off the disc's axis. [m]
+
+    Returns
+    -------
+    float array, shape (...)
+        F; R² / (R² + d²) on the axis. [1]
+
+    Source
+    ------
+    J. R. Howell, A Catalog of Radiation Heat Transfer Configuration Factors, class B.
+    """
+    # The same form times l², which stays finite on the axis.
+    square = np.asarray(offset, dtype=float) ** 2
+    z = square + distance**2 + radius**2
+    return (1 - (z - 2 * radius**2) / np.sqrt(z * z - 4 * radius**2 * square)) / 2
+
+
+def corner_factor(width, height, distance):
+    """Return the configuration factor of a rectangle from the normal through its corner.
+
+    F = (A / sqrt(1+A²) atan(B / sqrt(1+A²)) + B / sqrt(1+B²) atan(A / sqrt(1+B²))) / 2pi.
+
+    Parameters
+    ----------
+    width, height : float array, shape (...)
+        Sides; the receiver is parallel. [m]
+    distance : float
+        Along the normal. [m]
+
+    Returns
+    -------
+    float array, shape (...)
+        F; odd in each side, so that rectangles can be added and taken away. [1]
+
+    Source
+    ------
+    J. R. Howell, as above, class B.
+    """
+    a = np.asarray(width, dtype=float) / distance
+    b = np.asarray(height, dtype=float) / distance
+    wide, high = np.sqrt(1 + a * a), np.sqrt(1 + b * b)
+    return (a / wide * np.arctan(b / wide) + b / high * np.arctan(a / high)) / (2 * np.pi)
+
+
+def rectangle_factor(width, height, distance, offset=(0.0, 0.0)):
+    """Return the configuration factor of a rectangle from anywhere on a parallel plane.
+
+    Parameters
+    ----------
+    width, height, distance : float
+        [m]
+    offset : (float, float)
+        Where the receiver lies, from the middle of the rectangle. [m]
+
+    Returns
+    -------
+    float
+        F, from four corner rectangles. [1]
+    """
+    right, left = width / 2 - offset[0], -width / 2 - offset[0]
+    top, bottom = height / 2 - offset[1], -height / 2 - offset[1]
+    return float(
+        corner_factor(right, top, distance)
+        - corner_factor(left, top, distance)
+        - corner_factor(right, bottom, distance)
+        + corner_factor(left, bottom, distance)
+    )
+
+
+def polygon_factor(corners, point, normal):
+    """Return the configuration factor of a flat polygon from a receiver facing any way.
+
+    F = sum over the edges of gamma · (u · n) / 2pi, gamma the angle an edge subtends and u the
+    unit normal of its plane with the receiver; the part below the receiver's horizon is cut off.
+
+    Parameters
+    ----------
+    corners : float array, shape (n, 3)
+        In order; either way round. [m]
+    point, normal : float array, shape (3,)
+        Receiver, not in the polygon's plane, and the way it faces. [m, 1]
+
+    Returns
+    -------
+    float
+        F. [1]
+
+    Source
+    ------
+    Lambert 1760, Photometria.
+    """
+    facing = np.asarray(normal, dtype=float) / np.linalg.norm(normal)
+    seen = _above_horizon(np.asarray(corners, dtype=float) - np.asarray(point, dtype=float), facing)
+    if len(seen) < 3:
+        return 0.0
+    ends = np.roll(seen, -1, axis=0)
+    cross = np.cross(seen, ends)
+    size = np.linalg.norm(cross, axis=1)
+    angle = np.arctan2(size, np.sum(seen * ends, axis=1))
+    share = np.divide(cross @ facing, size, out=np.zeros_like(size), where=size > 0)
+    return float(abs(np.sum(angle * share)) / (2 * np.pi))
+
+
+def _above_horizon(corners, facing):
+    """Cut a polygon, seen from the origin, by the plane through the origin."""
+    heights = corners @ facing
+    kept = []
+    for here, there, up, next_up in zip(
+        corners, np.roll(corners, -1, axis=0), heights, np.roll(heights, -1), strict=True
+    ):
+        if up >= 0:
+            kept.append(here)
+        if (up > 0 > next_up) or (up < 0 < next_up):
+            kept.append(here + (there - here) * (up / (up - next_up)))
+    return np.array(kept).reshape(-1, 3)
+
+
+def sphere_factor(radius, distance):
+    """Return the configuration factor of a ball straight ahead: (R / d)².
+
+    Parameters
+    ----------
+    radius, distance : float array, shape (...)
+        R, and d to its middle, beyond R. [m]
+
+    Returns
+    -------
+    float array, shape (...)
+        F; exact however near. [1]
+    """
+    return (np.asarray(radius, dtype=float) / np.asarray(distance, dtype=float)) ** 2
+
+
+def tube_illuminance(luminance, *, radius, length, distance):
+    """Return the illuminance facing the middle of a thin diffuse tube.
+
+    With I' = 2 r L and alpha = atan(l / 2d): E = I' / d · (alpha + sin alpha cos alpha).
+
+    Parameters
+    ----------
+    luminance : float
+        L. [cd/m²]
+    radius, length, distance : float
+        r, l (inf for an endless tube) and d to the axis. [m]
+
+    Returns
+    -------
+    float
+        E. [lx]
+
+    Limits
+    ------
+    For a tube thin against the distance.
+    """
+    alpha = np.arctan(np.asarray(length, dtype=float) / (2 * distance))
+    return float(2 * radius * luminance / distance * (alpha + np.sin(alpha) * np.cos(alpha)))
+
+
+def point_error(factor_of_distance, area, distance):
+    """Return by how much a diffuse source differs from a point of the same candelas.
+
+    Parameters
+    ----------
+    factor_of_distance : float
+        Its configuration factor at that distance. [1]
+    area : float
+        Its area, seen square. [m²]
+    distance : float
+        [m]
+
+    Returns
+    -------
+    float
+        Real illuminance over that of the point, less one; negative near a flat source. [1]
+    """
+    return float(np.pi * factor_of_distance * distance**2 / area - 1)
+
+
+def enclosure_illuminance(flux, area, reflectance):
+    """Return the mean illuminance inside a closed diffuse room: Phi / (A (1 - rho)).
+
+    Parameters
+    ----------
+    flux : float
+        Phi. [lm]
+    area : float
+        A of all its surfaces. [m²]
+    reflectance : float array, shape (...)
+        rho, the same everywhere (or the area mean, as an estimate), below 1. [1]
+
+    Returns
+    -------
+    (float array, float array), each of shape (...)
+        All light, and the part that has bounced, Phi rho / (A (1 - rho)). [lx]
+
+    Raises
+    ------
+    ValueError
+        A reflectance is outside 0 to below 1.
+
+    Source
+    ------
+    Sumpner 1892; theory of the integrating sphere.
+    """
+    rho = np.asarray(reflectance, dtype=float)
+    if np.any((rho < 0) | (rho >= 1)):
+        raise ValueError("a closed room's reflectance lies from 0 to below 1")
+    total = flux / (area * (1 - rho))
+    return total, total * rho
+
+
+def mean_reflectance(areas, reflectances):
+    """Return the area mean of reflectances.
+
+    Parameters
+    ----------
+    areas, reflectances : float array, shape (n,)
+        [m²] and [1].
+
+    Returns
+    -------
+    float
+        [1]
+    """
+    return float(np.average(reflectances, weights=areas))
+
+
+def facing_squares_factor(side=1.0, gap=1.0):
+    """Return the share of a square's light that falls on an equal square right across.
+
+    Parameters
+    ----------
+    side, gap : float
+        [m]
+
+    Returns
+    -------
+    float
+        F12; 0.199825 for two faces of a cube. [1]
+
+    Source
+    ------
+    J. R. Howell, as above, C-11.
+    """
+    x = side / gap
+    rim = np.sqrt(1 + x * x)
+    logs = np.log((1 + x * x) / np.sqrt(1 + 2 * x * x))
+    angles = 2 * x * (rim * np.arctan(x / rim) - np.arctan(x))
+    return float(2 / (np.pi * x * x) * (logs + angles))
+
+
+def corner_rectangles_factor(common, first, second):
+    """Return the share of a rectangle's light that falls on one at a right angle along an edge.
+
+    With w = first / common and h = second / common.
+
+    Parameters
+    ----------
+    common : float
+        Length of the shared edge. [m]
+    first, second : float
+        Other side of the sending and of the receiving rectangle. [m]
+
+    Returns
+    -------
+    float
+        F12; 0.200044 for two faces of a cube. [1]
+
+    Source
+    ------
+    J. R. Howell, as above, C-14.
+    """
+    w, h = first / common, second / common
+    w2, h2 = w * w, h * h
+    both = 1 + w2 + h2
+    diagonal = np.sqrt(w2 + h2)
+    angles = w * np.arctan(1 / w) + h * np.arctan(1 / h) - diagonal * np.arctan(1 / diagonal)
+    logs = (
+        np.log((1 + w2) * (1 + h2) / both)
+        + w2 * np.log(w2 * both / ((1 + w2) * (w2 + h2)))
+        + h2 * np.log(h2 * both / ((1 + h2) * (w2 + h2)))
+    )
+    return float((angles + logs / 4) / (np.pi * w))
+
+
+def penumbra_width(source_width, *, to_object, object_to_wall):
+    """Return the width of the soft edge of a shadow: source · (object to wall) / (to object).
+
+    Parameters
+    ----------
+    source_width : float
+        [m]
+    to_object, object_to_wall : float
+        Source to shadow-casting edge, and edge to wall. [m]
+
+    Returns
+    -------
+    float
+        [m]
+    """
+    return source_width * object_to_wall / to_object
+
+
+def efficacy_of_radiation(spectrum):
+    """Return the lumens of each watt of light from 380 to 780 nm.
+
+    Parameters
+    ----------
+    spectrum : float array, shape (81,)
+        Spectral power. [any]
+
+    Returns
+    -------
+    float
+        683.002 · sum(S V) / sum(S). [lm/W]
+    """
+    power = np.asarray(spectrum, dtype=float)
+    return float(K_M * np.sum(power * observer()[1]) / np.sum(power))

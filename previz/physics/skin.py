@@ -1,0 +1,143 @@
+"""Skin and hair of stand-in figures: measured class means, not people.
+
+Faces are measured with their shine included. A figure carries that shine as a gloss of its own,
+so it is taken out of the diffuse albedo here; otherwise it would be counted twice.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.physics.optics import normal_reflectance
+from previz.physics.spectra import WAVELENGTHS_NM, observer, resample
+from previz.physics.tables import read_table
+
+SKIN_STEPS = ("very light", "light", "medium", "tan", "brown", "dark")
+"""Classes of individual typology angle: > 55, 41-55, 28-41, 10-28, -30-10, < -30 deg."""
+
+SKIN_INDEX = 1.4
+"""Refractive index of the skin's outer layer. [1]"""
+
+SKIN_ROUGHNESS = 0.4
+"""Roughness of the shine of matt, powdered skin. [1]  Common practice, no source."""
+
+FACE_LUMINANCE = {
+    "very light": (0.337, 0.379, 0.418),
+    "light": (0.300, 0.337, 0.382),
+    "medium": (0.262, 0.293, 0.329),
+    "tan": (0.216, 0.246, 0.278),
+    "brown": (0.126, 0.182, 0.211),
+    "dark": (0.061, 0.093, 0.118),
+}
+"""Luminance reflectance under D65, shine included: 5th, 50th and 95th percentile of a class. [1]
+
+Source: International Skin Spectra Archive, 6907 face records."""
+
+HAIR_COLOURS = {
+    "black": ((400, 0.020), (550, 0.022), (700, 0.030)),
+    "brown": ((400, 0.030), (500, 0.042), (600, 0.075), (700, 0.140)),
+    "fair": ((400, 0.090), (500, 0.170), (600, 0.280), (700, 0.370)),
+    "red": ((400, 0.030), (500, 0.045), (560, 0.080), (600, 0.160), (700, 0.270)),
+    "grey": ((400, 0.230), (550, 0.260), (700, 0.280)),
+    "white": ((400, 0.480), (550, 0.580), (700, 0.620)),
+}
+"""Knots of hair reflectance: wavelength [nm], value [1]. Common practice, no source."""
+
+HAIR_INDEX = 1.55
+"""Refractive index of hair. [1]"""
+
+
+def face_reflectance(step):
+    """Return the reflectance of a face as measured, shine included.
+
+    Parameters
+    ----------
+    step : str
+        One of `SKIN_STEPS`.
+
+    Returns
+    -------
+    float array, shape (81,)
+        Linear between the table's 20 nm, held below 400 and above 700 nm. [1]
+
+    Raises
+    ------
+    ValueError
+        There is no such step.
+
+    Source
+    ------
+    International Skin Spectra Archive (table `skin_face_sci`).
+    """
+    if step not in SKIN_STEPS:
+        raise ValueError(f"skin is one of {', '.join(SKIN_STEPS)}, not '{step}'")
+    table = read_table("skin_face_sci")
+    return resample(table["wavelength_nm"], table[step])
+
+
+def skin_reflectance(step):
+    """Return the diffuse albedo of skin that carries its shine apart.
+
+    The Fresnel reflectance of index 1.4, 2.8 %, is taken off the measured curve.
+
+    Parameters
+    ----------
+    step : str
+        One of `SKIN_STEPS`.
+
+    Returns
+    -------
+    float array, shape (81,)
+        Albedo of the diffuse part. [1]
+
+    Raises
+    ------
+    ValueError
+        There is no such step.
+    """
+    return face_reflectance(step) - normal_reflectance(SKIN_INDEX)
+
+
+def hair_reflectance(colour):
+    """Return the diffuse albedo of hair.
+
+    Parameters
+    ----------
+    colour : str
+        A key of `HAIR_COLOURS`.
+
+    Returns
+    -------
+    float array, shape (81,)
+        [1]
+
+    Raises
+    ------
+    ValueError
+        There is no such colour.
+    """
+    if colour not in HAIR_COLOURS:
+        raise ValueError(f"hair is one of {', '.join(HAIR_COLOURS)}, not '{colour}'")
+    wavelengths, values = np.array(HAIR_COLOURS[colour], dtype=float).T
+    return resample(wavelengths, values)
+
+
+def luminance_reflectance(reflectance, spectrum):
+    """Return the share of a light's lumens that a surface sends back.
+
+    Parameters
+    ----------
+    reflectance : float array, shape (..., 81)
+        [1]
+    spectrum : float array, shape (81,)
+        Spectral power of the light. [any]
+
+    Returns
+    -------
+    float array, shape (...)
+        Y of the surface over Y of perfect white. [1]
+    """
+    seen = np.asarray(spectrum, dtype=float) * observer()[1]
+    if seen.shape != WAVELENGTHS_NM.shape:
+        raise ValueError(f"a spectrum has {WAVELENGTHS_NM.size} samples, got shape {seen.shape}")
+    return np.asarray(reflectance, dtype=float) @ (seen / seen.sum())

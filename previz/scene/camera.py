@@ -1,0 +1,132 @@
+"""Cameras and meters."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from previz.scene.fields import COMMON_PRACTICE, FROM_MEMORY, point, quantity, special
+from previz.scene.fields import target as target_field
+from previz.scene.records import Item, Target
+
+SENSORS: dict[str, tuple[float, float]] = {
+    "super 16": (0.01252, 0.00741),
+    "super 35": (0.02489, 0.01866),
+    "full frame": (0.036, 0.024),
+    "65 mm": (0.05248, 0.02301),
+}
+"""Width and height of the usual formats. [m]  Source: nominal film apertures, from memory; a
+sensor's own figures should be written where they matter."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Camera(Item):
+    """A camera and how it is set.
+
+    Parameters
+    ----------
+    name : str
+        As in `Item`.
+    at : (float, float, float)
+        Entrance pupil of the lens. [m]
+    aim : Target
+        What the middle of the picture is on.
+    roll : float
+        Leans the camera clockwise, as the operator sees it. [deg]
+    sensor : (float, float)
+        Width and height that is used. [m]
+    lens : float
+        Focal length. [m]
+    stop : float
+        T-stop. [1]
+    lens_transmission : float
+        Share of the light that the glass lets through: f-number = T-stop × its root. [1]
+    iso : float
+        Exposure index. [1]
+    shutter : float
+        Shutter angle. [deg]
+    fps : float
+        Frames a second. [1/s]
+    nd : float
+        Density of the neutral filters on the lens. [1]
+    white_balance : float
+        Colour temperature taken for white. [K]
+    tint : float
+        Duv taken for white, plus towards green. [1]
+    focus : Target, float or None
+        A thing or point, or a distance along the axis; None for what the camera is aimed at. [m]
+    aspect : float
+        Width over height of the delivered picture. [1]
+    squeeze : float
+        How much more the lens takes in across than up. [1]
+    """
+
+    noun: ClassVar[str] = "camera"
+
+    at: tuple[float, float, float] = point("Entrance pupil of the lens.")
+    aim: Target = target_field("What the middle of the picture is on.")
+    roll: float = quantity(
+        "angle", "Leans the camera clockwise, as the operator sees it.", 0.0, minimum=-180.0,
+        maximum=180.0, example="3 deg",
+    )  # fmt: skip
+    sensor: tuple[float, float] = special(
+        "sensor", "Format by name, or [width, height] that is used.", SENSORS["super 35"],
+        dimension="length", usual="mm", above=0.0, maximum=1.0, example="super 35",
+        source=FROM_MEMORY,
+    )  # fmt: skip
+    lens: float = quantity(
+        "length", "Focal length.", usual="mm", minimum=0.001, maximum=5.0, example="35 mm"
+    )
+    stop: float = quantity("t_stop", "T-stop.", minimum=0.5, maximum=128.0)
+    lens_transmission: float = quantity(
+        "fraction", "Share of the light that the glass lets through.", 0.9, above=0.0,
+        maximum=1.0, example="0.9", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    iso: float = quantity("number", "Exposure index.", minimum=1.0, maximum=1e7, example="800")
+    shutter: float = quantity(
+        "angle", "Shutter angle.", 180.0, above=0.0, maximum=360.0, example="180 deg"
+    )
+    fps: float = quantity("number", "Frames a second.", 24.0, above=0.0, maximum=100_000.0)
+    nd: float = quantity(
+        "number", "Density of the neutral filters on the lens.", 0.0, minimum=0.0, maximum=6.0,
+        example="0.6",
+    )  # fmt: skip
+    white_balance: float = quantity(
+        "temperature", "Colour temperature taken for white.", 5600.0, minimum=1500.0,
+        maximum=25_000.0, example="4300 K",
+    )  # fmt: skip
+    tint: float = quantity(
+        "number", "Duv taken for white, plus towards green.", 0.0, minimum=-0.05, maximum=0.05,
+        example="0.003",
+    )  # fmt: skip
+    focus: Target | float | None = target_field(
+        "A thing, a point, or a distance along the axis; none for what it is aimed at.", None,
+        dimension="length", above=0.0, maximum=100_000.0,
+    )  # fmt: skip
+    aspect: float = quantity(
+        "ratio", "Width over height of the delivered picture.", 16 / 9, minimum=0.1, maximum=10.0
+    )
+    squeeze: float = quantity(
+        "number", "How much more the lens takes in across than up.", 1.0, minimum=0.5,
+        maximum=3.0, example="2",
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Meter(Item):
+    """A place where the light is metered.
+
+    Parameters
+    ----------
+    name : str
+        As in `Item`.
+    at : (float, float, float)
+        Centre of the receptor. [m]
+    facing : Target or None
+        What the receptor is turned to; None faces up.
+    """
+
+    noun: ClassVar[str] = "meter"
+
+    at: tuple[float, float, float] = point("Centre of the receptor.")
+    facing: Target | None = target_field("What the receptor is turned to; none is up.", None)

@@ -1,0 +1,107 @@
+"""Gels on a lamp: a shift of colour, a loss of light, or a trade name that stands for both.
+
+The trade's fractions of orange and blue are taken at their nominal meaning: full carries 5600 K to
+3200 K or back, and a half is half of that in mireds. Real sheets differ, so what matters should be
+written in figures from the sheet's own data.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import ClassVar
+
+from previz.scene.fields import COMMON_PRACTICE, quantity, text
+from previz.scene.records import Record
+
+FULL_SHIFT = 1e6 / 3200 - 1e6 / 5600
+"""Shift between 5600 K and 3200 K. [mired]  Source: the definition of the mired."""
+
+FULL_GREEN = 0.031
+"""Duv of a nominal full green on 5600 K. [1]  Source: common practice, no source."""
+
+PARTS = {"full": 1.0, "half": 0.5, "quarter": 0.25, "eighth": 0.125}
+"""The trade's fractions of a gel."""
+
+NAMES: tuple[str, ...] = (
+    *(f"{part} {colour}" for colour in ("cto", "ctb") for part in PARTS),
+    *(f"{part} {colour} green" for colour in ("plus", "minus") for part in PARTS),
+    "nd 0.15",
+    "nd 0.3",
+    "nd 0.6",
+    "nd 0.9",
+    "nd 1.2",
+)
+"""Trade names; 'nd' may have any density."""
+
+_NEUTRAL = re.compile(r"nd ([0-9]+(?:\.[0-9]+)?)")
+GREATEST_DENSITY = 4.0
+"""Above this nothing useful is left. [1]"""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Gel(Record):
+    """One sheet in front of a lamp.
+
+    Parameters
+    ----------
+    name : str
+        What the paperwork calls it; '' for a gel given only in figures.
+    mired : float
+        Shift of colour temperature, plus towards warm. [mired]
+    transmission : float or None
+        Share of the light of the lamp it was made for that goes through; None for the most that
+        an ideal sheet of this colour lets through. [1]
+    green : float
+        Shift of Duv, plus towards green, minus towards magenta. [1]
+    """
+
+    noun: ClassVar[str] = "gel"
+
+    name: str = text("What the paperwork calls it.", "")
+    mired: float = quantity(
+        "mired", "Shift of colour temperature, plus towards warm.", 0.0, minimum=-300.0,
+        maximum=300.0,
+    )  # fmt: skip
+    transmission: float | None = quantity(
+        "fraction", "Share of the light that goes through; none for an ideal sheet.", None,
+        above=0.0, maximum=1.0, example="55 %",
+    )  # fmt: skip
+    green: float = quantity(
+        "number", "Shift of Duv, plus towards green, minus towards magenta.", 0.0, minimum=-0.05,
+        maximum=0.05, example="0.015", source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+def nominal(name: str) -> dict[str, float] | None:
+    """Return what a trade name stands for.
+
+    Parameters
+    ----------
+    name : str
+        Such as 'half ctb', 'quarter plus green' or 'nd 0.6'.
+
+    Returns
+    -------
+    dict or None
+        Fields of `Gel`; None for a name that is none of the trade's.
+
+    Source
+    ------
+    Arithmetic on the trade's nominal meaning; common practice, no source.
+    """
+    neutral = _NEUTRAL.fullmatch(name)
+    if neutral:
+        density = float(neutral[1])
+        return {"transmission": 10.0**-density} if density <= GREATEST_DENSITY else None
+    part, _, colour = name.partition(" ")
+    share = PARTS.get(part)
+    if share is None:
+        return None
+    shifts = {
+        "cto": {"mired": FULL_SHIFT * share},
+        "ctb": {"mired": -FULL_SHIFT * share},
+        "plus green": {"green": FULL_GREEN * share},
+        "minus green": {"green": -FULL_GREEN * share},
+    }
+    return shifts.get(colour)

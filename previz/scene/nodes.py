@@ -1,0 +1,418 @@
+"""YAML text to a tree in which every scalar is still text and every node knows its place.
+
+YAML's own guessing of types is left out on purpose: to it `16:9` is 969, `010` is 8 and `off` is
+false. What a scalar means is decided by the field that it is written in. The tree is never changed
+once it is built, so an option can share whatever it does not touch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import yaml
+
+from previz.errors import Problem, SceneError
+from previz.scene.records import Place
+from previz.units import quote
+
+FILE_BYTES = 2 * 1024 * 1024
+"""Greatest size of a scene file. [bytes]"""
+
+GREATEST_NODES = 20_000
+"""Greatest number of values, counting an alias as all that it stands for; a large scene has 2000.
+"""
+
+GREATEST_DEPTH = 24
+"""Greatest depth of lists and mappings inside each other; a scene needs 8."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Node:
+    """A part of the file.
+
+    Parameters
+    ----------
+    place : Place
+        Where it begins.
+    """
+
+    place: Place
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Text(Node):
+    """A scalar, as it was written.
+
+    Parameters
+    ----------
+    place : Place
+        As in `Node`.
+    text : str
+        The scalar without quotes.
+    plain : bool
+        True where it had no quotes.
+    """
+
+    text: str
+    plain: bool = True
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class List(Node):
+    """A list.
+
+    Parameters
+    ----------
+    place : Place
+        As in `Node`.
+    nodes : tuple of Node
+        What it holds.
+    """
+
+    nodes: tuple[Node, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Map(Node):
+    """A mapping of text to nodes, without repeated keys.
+
+    Parameters
+    ----------
+    place : Place
+        As in `Node`.
+    entries : dict of str to (Text, Node)
+        Each key with its own node and its value's.
+    """
+
+    entries: dict[str, tuple[Text, Node]]
+
+    def get(self, key: str) -> Node | None:
+        """Return the value of a key, None where it is not written.
+
+        Parameters
+        ----------
+        key : str
+            The key.
+        """
+        entry = self.entries.get(key)
+        return entry[1] if entry else None
+
+    def pairs(self) -> Iterator[tuple[Text, Node]]:
+        """Yield each key's node with its value's node, in the order written."""
+        yield from self.entries.values()
+
+    def having(self, changes: dict[str, tuple[Text, Node]]) -> Map:
+        """Return this mapping with some entries replaced or added.
+
+        Parameters
+        ----------
+        changes : dict of str to (Text, Node)
+            As in `entries`.
+        """
+        return Map(self.place, {**self.entries, **changes})
+
+
+def read_text(path: Path, shown: str) -> str:
+    """Return the text of a scene file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    shown : str
+        What messages call it.
+
+    Returns
+    -------
+    str
+        The text, without a byte order mark.
+
+    Raises
+    ------
+    SceneError
+        There is no such file, it cannot be read, is too large, or is not UTF-8.
+    """
+
+    def refuse(message, advice):
+        raise SceneError([Problem(shown, 0, 0, message, advice)])
+
+    try:
+        if path.is_dir():
+            refuse("this is a folder, not a scene file", "Name a scene file, such as scene.yaml.")
+        with path.open("rb") as source:
+            data = source.read(FILE_BYTES + 1)
+    except FileNotFoundError:
+        refuse("there is no such file", "Check the name and the folder.")
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        refuse(f"the file cannot be read ({reason})", "Check the name and its permissions.")
+    if len(data) > FILE_BYTES:
+        refuse(
+            f"the file is larger than {FILE_BYTES // 2**20} MB",
+            "A scene file is short text; put meshes and pictures in files beside it.",
+        )
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        start = data.rfind(b"\n", 0, error.start) + 1
+        column = len(data[start : error.start].decode("utf-8", "replace")) + 1
+        source_line = data[start:].split(b"\n", 1)[0].decode("utf-8", "replace")
+        message = f"byte {data[error.start]:#04x} is not UTF-8 text"
+        advice = "Save the file as UTF-8."
+        raise SceneError(
+            [Problem(shown, line, column, message, advice, source_line)]
+        ) from None
+
+
+class _Limit(yaml.MarkedYAMLError):
+    """The file holds more than a scene can."""
+
+    def __init__(self, message, advice, mark):
+        super().__init__(problem=message, problem_mark=mark)
+        self.advice = advice
+
+
+class _BoundedLoader(yaml.BaseLoader):
+    """The base loader, stopping before too many or too deeply nested nodes are composed."""
+
+    def __init__(self, stream):
+        super().__init__(stream)
+        self._composed = 0
+        self._depth = 0
+
+    def compose_node(self, parent, index):
+        self._composed += 1
+        self._depth += 1
+        mark = self.peek_event().start_mark
+        if self._composed > GREATEST_NODES:
+            raise _Limit(*_TOO_MANY, mark)
+        if self._depth > GREATEST_DEPTH:
+            raise _Limit(*_TOO_DEEP, mark)
+        node = super().compose_node(parent, index)
+        self._depth -= 1
+        return node
+
+
+_TOO_MANY = (
+    f"the file holds more than {GREATEST_NODES} values",
+    "Write large shapes as mesh files, and repeat less by '&' and '*'.",
+)
+_TOO_DEEP = (
+    f"this is nested more than {GREATEST_DEPTH} levels deep",
+    "Close a bracket that was left open, or correct the indentation.",
+)
+
+# What the parser says, and what a person can do about it.
+_SYNTAX_ADVICE = {
+    "mapping values are not allowed here": (
+        "a ':' stands where no field can begin",
+        "Start the field on a line of its own, or put text that has ': ' in it in quotes.",
+    ),
+    "could not find expected ':'": (
+        "a ':' is missing after a field's name before this",
+        "Write 'name: value', with a space after the ':'.",
+    ),
+    "expected <block end>, but found '<block mapping start>'": (
+        "this line is not indented like the lines that it belongs with",
+        "Give all fields of one thing the same indentation.",
+    ),
+    "expected <block end>, but found '<block sequence start>'": (
+        "this line is not indented like the lines that it belongs with",
+        "Give all '-' of one list the same indentation.",
+    ),
+    "expected ',' or ']', but got": (
+        "the list in '[ ]' does not go on or end here as it should",
+        "Put a ',' between its values and a ']' at its end.",
+    ),
+    "expected ',' or '}', but got": (
+        "the fields in '{ }' do not go on or end here as they should",
+        "Put a ',' between the fields, a '}' at the end, and text that has a '#', '{' or ',' in "
+        "it in quotes.",
+    ),
+    "expected <block end>, but found": (
+        "this does not belong to what stands above it",
+        "Check its indentation, and that a list's '-' and fields are not mixed.",
+    ),
+    "found character '\\t' that cannot start any token": (
+        "the line is indented with a tab",
+        "Indent with spaces.",
+    ),
+    "found character": (
+        "a text cannot begin with this character",
+        "Put the text in quotes.",
+    ),
+    "found unexpected end of stream": (
+        "a quoted text does not end",
+        "Close it with the quote that it began with.",
+    ),
+    "found undefined alias": (
+        "'*' names something that no '&' before it has named",
+        "Put text that begins with '*' in quotes.",
+    ),
+    "second occurrence": (
+        "an '&' before this one gives the same name",
+        "Give each '&' a name of its own.",
+    ),
+    "but found another document": (
+        "a second document begins here",
+        "Keep one scene in a file: take out the '---'.",
+    ),
+}
+
+
+def compose(text: str, shown: str) -> tuple[Map, list[Problem]]:
+    """Return the tree of a scene file.
+
+    Parameters
+    ----------
+    text : str
+        The file.
+    shown : str
+        What messages call it.
+
+    Returns
+    -------
+    Map
+        Its outermost mapping.
+    list of Problem
+        Faults that did not keep it from being read: repeated keys, merge keys, tags.
+
+    Raises
+    ------
+    SceneError
+        It is not YAML, not a mapping, or too large or deep when aliases are written out.
+    """
+    lines = text.splitlines()
+    tree = None
+    try:
+        loader = _BoundedLoader(text)
+        try:
+            tree = loader.get_single_node()
+        finally:
+            loader.dispose()
+    except yaml.reader.ReaderError as error:
+        raise SceneError([_unreadable_character(error, text, shown)]) from None
+    except yaml.MarkedYAMLError as error:
+        raise SceneError([_syntax_problem(error, shown, lines)]) from None
+    except (ValueError, OverflowError):
+        # The parser lets these out for an escape such as "\\UFFFFFFFF".
+        error = yaml.MarkedYAMLError(
+            problem="a '\\' in quotes names a character that does not exist",
+            problem_mark=loader.get_mark(),
+        )
+        error.advice = "Write the character itself."
+        raise SceneError([_syntax_problem(error, shown, lines)]) from None
+    builder = _Builder(shown, lines)
+    if not isinstance(tree, yaml.MappingNode):
+        place = builder.place(tree) if tree is not None else Place(shown, 1, 1, *lines[:1])
+        raise SceneError(
+            [
+                place.problem(
+                    "a scene file holds fields such as 'room:' and 'lights:', and this is none",
+                    "Begin with 'previz: 1' and 'title: ...' on lines of their own.",
+                )
+            ]
+        )
+    return builder.build(tree, 1), builder.problems
+
+
+def _syntax_problem(error, shown, lines):
+    mark = error.problem_mark or error.context_mark
+    line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
+    message, advice = error.problem or "this is not YAML", getattr(error, "advice", "")
+    if not advice:
+        for start, told in _SYNTAX_ADVICE.items():
+            if message.startswith(start):
+                message, advice = told
+                break
+        else:
+            message = f"this is not YAML: {message}"
+            advice = "Put text with special characters in quotes, and check the line before."
+    opened = error.context_mark
+    if "'[ ]'" in message or "'{ }'" in message:
+        advice = f"It begins on line {opened.line + 1}. {advice}"
+    source_line = lines[line - 1] if line <= len(lines) else ""
+    return Problem(shown, line, column, message, advice, source_line)
+
+
+def _unreadable_character(error, text, shown):
+    # The reader counts from the start of the text that it was given.
+    before = text[: error.position]
+    line = before.count("\n") + 1
+    column = error.position - (before.rfind("\n") + 1) + 1
+    source_line = text[error.position - column + 1 :].split("\n", 1)[0]
+    message = f"the character U+{ord(text[error.position]):04X} cannot stand in a scene file"
+    return Problem(shown, line, column, message, "Delete it.", source_line)
+
+
+class _Builder:
+    """Turns the parser's nodes into ours, with aliases written out."""
+
+    def __init__(self, shown, lines):
+        self.problems = []
+        self._shown = shown
+        self._lines = lines
+        self._built = 0
+
+    def place(self, node):
+        mark = node.start_mark
+        line = self._lines[mark.line] if mark.line < len(self._lines) else ""
+        return Place(self._shown, mark.line + 1, mark.column + 1, line)
+
+    def build(self, node, depth):
+        place = self.place(node)
+        self._built += 1
+        for reached, limit, told in (
+            (self._built, GREATEST_NODES, _TOO_MANY),
+            (depth, GREATEST_DEPTH, _TOO_DEEP),
+        ):
+            if reached > limit:
+                raise SceneError([place.problem(*told)])
+        if not node.tag.startswith("tag:yaml.org,2002:") or node.tag[18:] not in _PLAIN_TAGS:
+            self.problems.append(
+                place.problem(
+                    f"the tag {quote(node.tag)} has no meaning in a scene",
+                    "Leave out the word that begins with '!'.",
+                )
+            )
+        if isinstance(node, yaml.ScalarNode):
+            return Text(place, node.value, node.style is None)
+        if isinstance(node, yaml.SequenceNode):
+            return List(place, tuple(self.build(each, depth + 1) for each in node.value))
+        return self._build_map(node, place, depth)
+
+    def _build_map(self, node, place, depth):
+        entries = {}
+        for key_node, value_node in node.value:
+            key_place = self.place(key_node)
+            value = self.build(value_node, depth + 1)
+            if not isinstance(key_node, yaml.ScalarNode):
+                self.problems.append(
+                    key_place.problem("a field's name must be one word", "Write 'name: value'.")
+                )
+                continue
+            key = self.build(key_node, depth + 1)
+            if key.text == "<<" and key.plain:
+                self.problems.append(
+                    key_place.problem(
+                        "merging by '<<' is not part of the scene format",
+                        "Write the fields out; an option can say 'like:' another option.",
+                    )
+                )
+            elif key.text in entries:
+                first = entries[key.text][0].place.line
+                self.problems.append(
+                    key_place.problem(
+                        f"{quote(key.text)} is written twice here, first on line {first}",
+                        "Keep one of the two.",
+                    )
+                )
+            else:
+                entries[key.text] = (key, value)
+        return Map(place, entries)
+
+
+_PLAIN_TAGS = ("str", "seq", "map")

@@ -1,0 +1,105 @@
+"""Pieces: furniture, blocks, partitions and meshes that stand in the scene."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import ClassVar
+
+from previz.scene.fields import COMMON_PRACTICE, choice, file, point, quantity, size, special
+from previz.scene.records import Item
+from previz.scene.surface import Surface
+
+USUAL_SIZES: dict[str, tuple[float, float, float] | None] = {
+    "box": None,
+    "table": (1.4, 0.8, 0.75),
+    "desk": (1.4, 0.7, 0.74),
+    "chair": (0.45, 0.5, 0.88),
+    "bench": (1.4, 0.38, 0.45),
+    "stool": (0.36, 0.36, 0.46),
+    "shelf": (0.9, 0.3, 1.8),
+    "cabinet": (0.8, 0.45, 1.0),
+    "cylinder": None,
+    "sphere": None,
+    "panel": None,
+    "partition": None,
+}
+"""Shapes, each with the size it has where none is written. [m]  Source: common practice, no source.
+"""
+
+SHAPES = tuple(USUAL_SIZES)
+SOLID_SHAPES = ("box", "cabinet", "cylinder", "sphere", "panel", "partition")
+"""Shapes with no room inside for a camera or a lamp."""
+
+MESH_SUFFIXES = (".gltf", ".glb", ".obj", ".ply", ".stl")
+METRIC_SUFFIXES = (".gltf", ".glb")
+"""Formats that are in metres with y up by their own definition.  Source: glTF 2.0, section 3.4."""
+
+MESH_BYTES = 512 * 1024 * 1024
+"""Greatest size of a mesh file. [bytes]"""
+
+MESH_UNITS = ("m", "cm", "mm", "ft", "in")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Piece(Item):
+    """A thing in the scene, either one of the shapes or a mesh from a file.
+
+    Parameters
+    ----------
+    name : str
+        As in `Item`.
+    shape : str or None
+        One of `SHAPES`; None for a mesh. A table, desk, chair, bench, stool and shelf have legs or
+        boards with air between; the others are solid. A chair's back is at its +y side.
+    mesh : Path or None
+        A mesh file in the scene's folder; None for a shape.
+    units : str or None
+        What the numbers in the mesh file are, 'm' for glTF; None for a shape.
+    up : str or None
+        'y' or 'z', the mesh file's upward axis, 'y' for glTF; None for a shape.
+    scale : float
+        Enlarges a mesh about its origin. [1]
+    at : (float, float, float)
+        For a shape, the middle of its footprint and the height of its underside. For a mesh,
+        where the mesh's own origin goes. [m]
+    size : (float, float, float) or None
+        Extent in x, y, z before turning; always set for a shape, None for a mesh. [m]
+    turn : float
+        About the vertical through `at`, counter-clockwise seen from above. [deg]
+    surface : Surface or None
+        What it is made of; None keeps a mesh's own materials, and is grey paint on a shape.
+    """
+
+    noun: ClassVar[str] = "piece"
+
+    shape: str | None = choice(SHAPES, "One of the built-in shapes.", None, example="table")
+    mesh: Path | None = file(
+        MESH_SUFFIXES, "A mesh file in the scene's folder.", example="models/levers.glb",
+        maximum=MESH_BYTES,
+    )  # fmt: skip
+    units: str | None = choice(
+        MESH_UNITS, "What the numbers in an obj, ply or stl file are.", None, example="cm"
+    )
+    up: str | None = choice(
+        ("y", "z"), "The upward axis of an obj, ply or stl file.", None, example="z"
+    )
+    scale: float = quantity(
+        "number", "Enlarges a mesh about its origin.", 1.0, above=0.0, maximum=1e6, example="1.2"
+    )
+    at: tuple[float, float, float] = point(
+        "Middle of its footprint and height of its underside; for a mesh, where its origin goes.",
+        counts=(2, 3),
+    )
+    size: tuple[float, float, float] | None = size(
+        3, "Extent in x, y and z before turning; furniture has a usual size.", None,
+        source=COMMON_PRACTICE,
+    )  # fmt: skip
+    turn: float = quantity(
+        "angle", "Turn about the vertical, counter-clockwise seen from above.", 0.0,
+        minimum=-360.0, maximum=360.0, example="90 deg",
+    )  # fmt: skip
+    surface: Surface | None = special(
+        "surface", "What it is made of; none keeps a mesh's own materials.", None,
+        example="dark oak",
+    )  # fmt: skip

@@ -1,0 +1,298 @@
+"""Nodes of the file to records, by the one table.
+
+A record is made even where some of its fields are wrong: these then hold `INVALID`, so that the
+checks that come after can still tell everything else that is wrong with it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from previz.scene import gel, rules, values
+from previz.scene.colour import PALETTE
+from previz.scene.fields import INVALID, Field, table
+from previz.scene.light import Consumption, Output
+from previz.scene.nodes import List, Map, Node, Text
+from previz.scene.records import Record
+from previz.scene.surface import LIBRARY, Surface
+from previz.scene.values import Reading, example_advice, text_of
+from previz.scene.words import did_you_mean, listed
+from previz.units import UnitError, parse, quote
+
+
+def read_value(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
+    """Return the value of one field.
+
+    Parameters
+    ----------
+    reading : Reading
+        Takes the problems.
+    node : Node
+        What was written.
+    entry : Field
+        What may be written.
+    subject : str
+        What messages call the field, such as "'cct' of light 'key' (fresnel)".
+
+    Returns
+    -------
+    object
+        As the record holds it; `INVALID` where it was written wrong.
+    """
+    if isinstance(node, Text):
+        if node.plain and not node.text:
+            message = f"{subject} has no value"
+            return reading.refuse(node.place, message, _empty_advice(node, entry))
+        if node.text == "none" and entry.optional:
+            return None
+        if node.text == "none" and entry.kind in ("gels", "items"):
+            return ()
+    return KINDS[entry.kind](reading, node, entry, subject)
+
+
+def _empty_advice(node, entry):
+    if "#" in node.place.source_line:
+        return "A '#' begins a comment: put text that has one in quotes, such as '#97a488'."
+    return example_advice(entry)
+
+
+def read_record(
+    reading: Reading, node: Map, cls: type[Record], label: str, extra: tuple[str, ...] = ()
+) -> Record:
+    """Return a record of a mapping.
+
+    Parameters
+    ----------
+    reading : Reading
+        Takes the problems.
+    node : Map
+        What was written.
+    cls : type
+        The record to make.
+    label : str
+        What messages call it, such as "light 'key' (fresnel)".
+    extra : tuple of str
+        Fields that may be written and that the caller reads itself.
+
+    Returns
+    -------
+    Record
+        With its places; fields that were written wrong hold `INVALID`.
+    """
+    entries = table(cls)
+    tell_unknown(reading, node, (*entries, *extra), label)
+    found, places = {}, {}
+    for name, entry in entries.items():
+        written = node.get(name)
+        if written is not None:
+            found[name] = read_value(reading, written, entry, f"'{name}' of {label}")
+            places[name] = written.place
+        elif entry.required:
+            message = f"{label} has no '{name}'"
+            found[name] = reading.refuse(node.place, message, _missing_advice(name, entry))
+    made = cls(**found, place=node.place, places=places)
+    for field, message, advice in rules.broken(made):
+        reading.refuse(made.where(field), f"{label} {message}", advice)
+    return rules.completed(made)
+
+
+def _missing_advice(name, entry):
+    if entry.kind == "choice":
+        return f"Write '{name}:' with one of: {listed(entry.choices)}."
+    return f"Write for example {quote(f'{name}: {entry.example}')}."
+
+
+def tell_unknown(
+    reading: Reading, node: Map, known: tuple[str, ...], label: str, sort: str = "field"
+) -> None:
+    """Keep a problem for each key that is none of a record's fields.
+
+    Parameters
+    ----------
+    reading, node, label
+        As in `read_record`.
+    known : tuple of str
+        The fields.
+    sort : str
+        What a key is called.
+    """
+    for key, _ in node.pairs():
+        if key.text not in known:
+            advice = f"{did_you_mean(key.text, known)}Its {sort}s are: {listed(sorted(known))}."
+            reading.refuse(key.place, f"{label} has no {sort} {quote(key.text)}", advice)
+
+
+def _read_record(reading, node, entry, subject):
+    if not isinstance(node, Map):
+        message = f"{subject} is not a group of fields"
+        return reading.refuse(node.place, message, _group_advice(entry))
+    return read_record(reading, node, entry.record, subject)
+
+
+def _group_advice(entry):
+    return f"Its fields are: {listed(sorted(table(entry.record)))}."
+
+
+def _read_items(reading, node, entry, subject):
+    noun = entry.base.noun
+    if not isinstance(node, List):
+        advice = f"Begin each {noun} with '- name:' on a line of its own."
+        return reading.refuse(node.place, f"{subject} is not a list", advice) and ()
+    return tuple(_each_item(reading, node, entry, noun))
+
+
+def _each_item(reading, node, entry, noun) -> Iterator[Record]:
+    for number, each in enumerate(node.nodes, start=1):
+        key = (id(each), entry.base)
+        if key not in reading.seen:
+            # The node is kept with the record, so that its id is not given to another.
+            reading.seen[key] = each, _read_item(reading, each, entry, f"{noun} number {number}")
+        made = reading.seen[key][1]
+        if made is not INVALID:
+            yield made
+
+
+def _read_item(reading, node, entry, label):
+    if not isinstance(node, Map):
+        advice = "Write '- name: ...' and the other fields below it."
+        return reading.refuse(node.place, f"{label} is not a group of fields", advice)
+    noun = entry.base.noun
+    name = node.get("name")
+    if isinstance(name, Text) and name.text:
+        label = f"{noun} {quote(name.text)}"
+    if not isinstance(entry.record, dict):
+        return read_record(reading, node, entry.record, label)
+    kind = node.get("kind")
+    choices = listed(entry.record)
+    cls = None
+    if kind is None:
+        message = f"{label} has no 'kind'"
+        reading.refuse(node.place, message, f"Write 'kind:' with one of: {choices}.")
+    else:
+        advice = f"Write one of: {choices}."
+        text = text_of(reading, kind, f"'kind' of {label}", advice)
+        cls = entry.record.get(text)
+        if text is not INVALID and cls is None:
+            advice = f"{did_you_mean(text, entry.record)}{advice}"
+            reading.refuse(kind.place, f"'kind' of {label} cannot be {quote(text)}", advice)
+    if cls:
+        return read_record(reading, node, cls, f"{label} ({cls.kind})", extra=("kind",))
+    # Without a kind its own fields are unknown, but what all kinds share can still be read.
+    return read_record(reading, node, entry.base, label, extra=tuple(node.entries))
+
+
+def _read_surface(reading, node, entry, subject):
+    if isinstance(node, Map):
+        return read_record(reading, node, Surface, subject)
+    text = text_of(reading, node, subject, "Write a name from the library, or '{colour: sage}'.")
+    if text is INVALID:
+        return text
+    if text in LIBRARY:
+        return Surface(name=text, place=node.place, places={"name": node.place})
+    if text in PALETTE:
+        message = f"{subject}: {quote(text)} is a colour, not a surface"
+        return reading.refuse(node.place, message, f"Write '{{colour: {text}}}'.")
+    advice = (
+        f"{did_you_mean(text, LIBRARY)}Write a group of fields, such as "
+        f"'{{reflectance: 0.35, colour: sage}}', or one of: {listed(LIBRARY)}."
+    )
+    return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
+
+
+def _read_gels(reading, node, entry, subject):
+    nodes = node.nodes if isinstance(node, List) else (node,)
+    sheets = tuple(_read_gel(reading, each, subject) for each in nodes)
+    return INVALID if INVALID in sheets else sheets
+
+
+def _read_gel(reading, node, subject):
+    if isinstance(node, Map):
+        return read_record(reading, node, gel.Gel, subject)
+    text = text_of(reading, node, subject, "Write for example 'half ctb'.")
+    if text is INVALID:
+        return text
+    figures = gel.nominal(text)
+    if figures is not None:
+        return gel.Gel(name=text, **figures, place=node.place, places={"name": node.place})
+    advice = (
+        f"{did_you_mean(text, gel.NAMES)}Write its figures, such as "
+        f"'{{mired: +134 mired, transmission: 55 %}}', or one of: {listed(gel.NAMES)}."
+    )
+    return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
+
+
+_AT_A_DISTANCE = re.compile(r"(.+?)\s+at\s+(.+)")
+_OUTPUT_FORMS = "Write for example '9000 lm', '9000 cd' or '900 lx at 3 m'."
+_OUTPUT_UNITS = {
+    "lm": ("flux", "lm"), "klm": ("flux", "lm"), "cd": ("intensity", "cd"),
+    "kcd": ("intensity", "cd"), "lx": ("illuminance", "lx"), "klx": ("illuminance", "lx"),
+    "fc": ("illuminance", "lx"),
+}  # fmt: skip
+_POWER_UNITS = ("W", "kW")
+_GREATEST_OUTPUT = 1e9
+
+
+def _read_output(reading, node, entry, subject):
+    if isinstance(node, Map):
+        made = read_record(reading, node, Consumption, subject)
+        if INVALID in (made.watts, made.efficacy):
+            return INVALID
+        return Output(
+            made.watts * made.efficacy, "lm", None, made.watts, place=made.place, places=made.places
+        )
+    text = text_of(reading, node, subject, _OUTPUT_FORMS)
+    if text is INVALID:
+        return text
+    try:
+        value, unit, distance = _output_of(text)
+    except UnitError as error:
+        return reading.refuse(node.place, f"{subject}: {error.message}", error.advice)
+    if value <= 0:
+        message = f"{subject}: {quote(text)} is no light at all"
+        advice = "Write more than 0; for a lamp that is out write 'on: no' or 'dimmer: 0 %'."
+        return reading.refuse(node.place, message, advice)
+    if value > _GREATEST_OUTPUT:
+        message = f"{subject}: {quote(text)} is more than any lamp gives"
+        return reading.refuse(node.place, message, _OUTPUT_FORMS)
+    return Output(value, unit, distance, place=node.place)
+
+
+def _output_of(text):
+    """Return value, unit and distance of an output that is written as text."""
+    apart = _AT_A_DISTANCE.fullmatch(text)
+    if apart:
+        value = parse(apart[1], "illuminance")
+        distance = parse(apart[2], "length")
+        if not 0 < distance <= 1000:
+            raise UnitError(
+                f"{quote(apart[2])} is no distance to meter a lamp at", "Write more than 0 m."
+            )
+        return value, "lx", distance
+    unit = re.sub(r"^[-+0-9.eE\s]*", "", text)
+    if unit in _POWER_UNITS:
+        raise UnitError(
+            f"{quote(text)} is the power it draws, not its light",
+            f"Write '{{watts: {text}, efficacy: 26 lm/W}}' with the lamp's own lm/W.",
+        )
+    if unit not in _OUTPUT_UNITS:
+        raise UnitError(f"{quote(text)} is not an amount of light", _OUTPUT_FORMS)
+    dimension, inside = _OUTPUT_UNITS[unit]
+    value = parse(text, dimension)
+    if inside == "lx":
+        raise UnitError(
+            f"{quote(text)} does not say at what distance", f"Write for example '{text} at 3 m'."
+        )
+    return value, inside, None
+
+
+KINDS: dict[str, Callable[[Reading, Node, Field, str], Any]] = {
+    **values.SIMPLE,
+    "record": _read_record,
+    "items": _read_items,
+    "surface": _read_surface,
+    "gels": _read_gels,
+    "output": _read_output,
+}
+"""How each kind of field is read."""

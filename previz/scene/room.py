@@ -1,0 +1,141 @@
+"""The room: four walls, a floor, perhaps a ceiling, and the holes in them.
+
+The inside corner of the floor at the south-west is the origin: x runs east across the room, y runs
+north into it, z runs up.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from previz.scene.fields import (
+    COMMON_PRACTICE,
+    choice,
+    integers,
+    items,
+    quantity,
+    record,
+    size,
+    special,
+    yes_no,
+)
+from previz.scene.records import Item, Record
+from previz.scene.surface import Surface
+
+WALLS = ("north", "south", "east", "west", "ceiling")
+"""Where an opening may be: south is y = 0, west is x = 0."""
+
+GLAZING = ("none", "clear", "double")
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoomSurfaces(Record):
+    """What the room is made of.
+
+    Parameters
+    ----------
+    floor, walls, ceiling : Surface
+        The three that every room has.
+    north, south, east, west : Surface or None
+        One wall that differs from the others.
+    """
+
+    noun: ClassVar[str] = "room's surfaces"
+
+    floor: Surface = special(
+        "surface", "The floor.", Surface(name="grey paint"), example="dark oak",
+        source=COMMON_PRACTICE,
+    )  # fmt: skip
+    walls: Surface = special(
+        "surface", "All walls that have no surface of their own.", Surface(name="white paint"),
+        example="cream paint", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    ceiling: Surface = special(
+        "surface", "The ceiling.", Surface(name="white paint"), example="white paint",
+        source=COMMON_PRACTICE,
+    )  # fmt: skip
+    north: Surface | None = special("surface", "The north wall.", None, example="brick")
+    south: Surface | None = special("surface", "The south wall.", None, example="brick")
+    east: Surface | None = special("surface", "The east wall.", None, example="brick")
+    west: Surface | None = special("surface", "The west wall.", None, example="brick")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Opening(Item):
+    """A window, a door or a skylight.
+
+    Parameters
+    ----------
+    name : str
+        As in `Item`.
+    wall : str
+        'north', 'south', 'east', 'west' or 'ceiling'.
+    along : float
+        From the wall's west end (north and south walls) or south end (east and west walls) to the
+        near edge; for the ceiling, x of its west edge. [m]
+    sill : float
+        Height of the lower edge; for the ceiling, y of its south edge. [m]
+    size : (float, float)
+        Width and height; for the ceiling, its extent in x and y. [m]
+    glass : str
+        'none', 'clear' or 'double'.
+    panes : (int, int)
+        Panes across and up, with glazing bars between.
+    bar : float
+        Width of a glazing bar. [m]
+    """
+
+    noun: ClassVar[str] = "opening"
+
+    wall: str = choice(WALLS, "The wall it is in.", example="west")
+    along: float = quantity(
+        "length", "From the wall's west or south end to the near edge; in a ceiling, its x.",
+        minimum=0.0, maximum=1000.0, example="1.1 m",
+    )  # fmt: skip
+    sill: float = quantity(
+        "length", "Height of the lower edge, 0 m for a door; in a ceiling, its y.",
+        minimum=0.0, maximum=1000.0, example="0.9 m",
+    )  # fmt: skip
+    size: tuple[float, float] = size(2, "Width and height.", example="[1.6 m, 1.2 m]")
+    glass: str = choice(GLAZING, "What it is glazed with.", "clear")
+    panes: tuple[int, int] = integers(
+        2, "Panes across and up, with glazing bars between.", (1, 1), minimum=1, maximum=40,
+        example="[2, 3]",
+    )  # fmt: skip
+    bar: float = quantity(
+        "length", "Width of a glazing bar.", 0.04, usual="mm", above=0.0, maximum=1.0,
+        example="40 mm", source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Room(Record):
+    """The room that the scene plays in.
+
+    Parameters
+    ----------
+    size : (float, float, float)
+        Inside: across, deep, high. [m]
+    wall_thickness : float
+        Of walls, floor and ceiling. [m]
+    surfaces : RoomSurfaces
+        What they are made of.
+    openings : tuple of Opening
+        Windows, doors and skylights.
+    ceiling : bool
+        False for a set that is open above.
+    """
+
+    noun: ClassVar[str] = "room"
+
+    size: tuple[float, float, float] = size(
+        3, "Inside: across (x, east), deep (y, north), high.", example="[5.2 m, 3.8 m, 2.7 m]"
+    )
+    wall_thickness: float = quantity(
+        "length", "Thickness of walls, floor and ceiling.", 0.2, above=0.0, maximum=10.0,
+        example="0.2 m", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    surfaces: RoomSurfaces = record(RoomSurfaces, "What the room is made of.", RoomSurfaces())
+    openings: tuple[Opening, ...] = items(Opening, "Windows, doors and skylights.")
+    ceiling: bool = yes_no("Whether it has a ceiling; no for a set that is open above.", True)

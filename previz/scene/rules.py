@@ -1,0 +1,248 @@
+"""What must hold inside one record, beyond what the table says of each field alone."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from previz.scene import gel
+from previz.scene.daylight import SKIES_BY_SUN, Daylight
+from previz.scene.fields import INVALID
+from previz.scene.figure import Figure
+from previz.scene.haze import Haze
+from previz.scene.light import Fresnel, Light, Tube
+from previz.scene.piece import METRIC_SUFFIXES, USUAL_SIZES, Piece
+from previz.scene.records import Record
+from previz.scene.room import Opening
+from previz.scene.surface import Surface
+from previz.units import quote, show
+
+Fault = tuple[str, str, str]
+"""Field that is at fault, the message after the record's label, and advice."""
+
+DAYLIGHT_LOCUS = (4000.0, 25_000.0)
+"""Range of the CIE daylight spectra. [K]  Source: CIE 15, illuminant D series."""
+
+TUNGSTEN_MELTS = 3695.0
+"""No filament is hotter. [K]  Source: melting point of tungsten, from memory."""
+
+
+def broken(made: Record) -> Iterator[Fault]:
+    """Yield what is wrong inside a record.
+
+    Parameters
+    ----------
+    made : Record
+        Fields that hold `INVALID` are passed over.
+    """
+    for cls, rule in _RULES.items():
+        if isinstance(made, cls):
+            yield from rule(made)
+
+
+def completed(made: Record) -> Record:
+    """Return a record with the values that follow from its others.
+
+    Parameters
+    ----------
+    made : Record
+        As read.
+    """
+    for cls, complete in _COMPLETED.items():
+        if isinstance(made, cls):
+            changes = complete(made)
+            made = dataclasses.replace(made, **changes) if changes else made
+    return made
+
+
+def _sound(*found: Any) -> bool:
+    return not any(each is INVALID for each in found)
+
+
+def _surface(made):
+    says = (made.name, made.reflectance, made.colour, made.texture, made.transmission)
+    if says == (None,) * len(says):
+        yield "", "does not say how much light it sends back", (
+            "Write a 'name' from the library, a 'reflectance', a 'colour' or a 'texture'."
+        )  # fmt: skip
+    sent = (made.reflectance, made.transmission)
+    if _sound(*sent) and None not in sent and sum(sent) > 1 + 1e-9:
+        yield "transmission", f"sends on {show(sum(sent), 'fraction')} of the light", (
+            "Make 'reflectance' and 'transmission' together 100 % or less."
+        )  # fmt: skip
+    if made.metal is True and _sound(made.transmission) and made.transmission:
+        yield "transmission", "is metal and lets light through", (
+            "Leave out 'metal' or 'transmission'."
+        )  # fmt: skip
+
+
+def _opening(made):
+    if not _sound(made.size, made.panes, made.bar):
+        return
+    for extent, count, way in zip(made.size, made.panes, ("across", "up"), strict=True):
+        if (count - 1) * made.bar >= extent:
+            yield "panes", f"has no room for {count} panes {way}", (
+                "Write fewer 'panes' or a narrower 'bar'."
+            )  # fmt: skip
+
+
+def _piece(made):
+    if made.shape is None and made.mesh is None:
+        yield "", "has neither a shape nor a mesh", (
+            f"Write 'shape:' with one of: {', '.join(USUAL_SIZES)}; or 'mesh:' with a file."
+        )  # fmt: skip
+    elif made.shape is not None and made.mesh is not None:
+        yield "mesh", "has both a shape and a mesh", "Keep one of the two."
+    elif made.mesh is None:
+        yield from _shape(made)
+    elif made.mesh is not INVALID:
+        yield from _mesh(made)
+
+
+def _shape(made):
+    if made.shape is not INVALID and made.size is None and USUAL_SIZES[made.shape] is None:
+        yield "", f"is a {made.shape} without a size", "Write 'size: [1 m, 0.5 m, 0.8 m]'."
+    for field in ("units", "up", "scale"):
+        if field in made.places:
+            yield field, f"is a shape, and '{field}' is for meshes", (
+                "Leave it out; 'size' says how large a shape is."
+            )  # fmt: skip
+
+
+def _mesh(made):
+    if made.size is not None:
+        yield "size", "is a mesh, and 'size' is for shapes", (
+            "Leave it out; 'units' and 'scale' say how large a mesh is."
+        )  # fmt: skip
+    suffix = made.mesh.suffix.lower()
+    if suffix in METRIC_SUFFIXES:
+        for field, own in (("units", "m"), ("up", "y")):
+            if getattr(made, field) not in (None, own, INVALID):
+                yield field, f"is a {suffix[1:]} file, and these are in metres with y up", (
+                    f"Leave out '{field}', or change the size by 'scale'."
+                    if field == "units"
+                    else "Leave out 'up'."
+                )  # fmt: skip
+        return
+    if made.units is None:
+        yield "mesh", f"does not say what the numbers in {quote(made.mesh.name)} are", (
+            "Write 'units:' with one of: m, cm, mm, ft, in."
+        )  # fmt: skip
+    if made.up is None:
+        yield "mesh", f"does not say which way is up in {quote(made.mesh.name)}", (
+            "Write 'up: y' or 'up: z'."
+        )  # fmt: skip
+
+
+def _piece_completed(made):
+    if made.shape and made.size is None and made.mesh is None:
+        return {"size": USUAL_SIZES[made.shape]}
+    if made.mesh and made.mesh.suffix.lower() in METRIC_SUFFIXES:
+        return {"units": "m", "up": "y"}
+    return {}
+
+
+def _figure(made):
+    if made.stature is not None and made.percentile is not None:
+        yield "percentile", "has both a stature and a percentile", "Keep one of the two."
+    if made.seat is not None and made.pose not in ("seated", INVALID):
+        yield "seat", f"has a seat but is {made.pose}", "Write 'pose: seated', or leave out 'seat'."
+
+
+def _daylight(made):
+    if made.sky == "none":
+        if made.sun is None:
+            yield "", "has neither a sky nor a sun", (
+                "Write 'sky: overcast' with an 'illuminance', or where the sun is; or leave out "
+                "'daylight'."
+            )  # fmt: skip
+        if made.illuminance is not None:
+            yield "illuminance", "has an illuminance but no sky", (
+                "Write 'sky: overcast', or leave out 'illuminance'."
+            )  # fmt: skip
+    elif made.sky is not INVALID:
+        if made.illuminance is None:
+            yield "sky", f"has a sky that is {made.sky} without an illuminance", (
+                "Write for example 'illuminance: 6000 lx'."
+            )  # fmt: skip
+        if made.sky in SKIES_BY_SUN and made.sun is None:
+            yield "sky", f"has a sky that is {made.sky} and does not say where the sun is", (
+                "Write 'sun: {azimuth: 240 deg, altitude: 18 deg}'; with 'illuminance: 0 lx' in "
+                "it the sun itself is hidden."
+            )  # fmt: skip
+
+
+def _haze(made):
+    if (made.density is None) == (made.visibility is None):
+        both = "both" if made.density is not None else "neither"
+        yield "", f"has {both} of 'density' and 'visibility'", (
+            "Write one of them, for example 'visibility: 60 m'."
+        )  # fmt: skip
+
+
+def _light(made):
+    drawn = getattr(made.output, "watts", None)
+    if drawn is not None and made.watts not in (None, INVALID) and made.watts != drawn:
+        yield "watts", (
+            f"draws {show(drawn, 'power')} by its output and {show(made.watts, 'power')} here"
+        ), "Keep one of the two."
+    if not _sound(made.cct, made.spectrum):
+        return
+    low, high = DAYLIGHT_LOCUS
+    if made.spectrum == "daylight" and not low <= made.cct <= high:
+        yield "cct", f"is daylight of {show(made.cct, 'temperature')}", (
+            f"Write {show(low, 'temperature')} to {show(high, 'temperature')}, or "
+            "'spectrum: blackbody'."
+        )  # fmt: skip
+    if made.spectrum == "tungsten" and made.cct > TUNGSTEN_MELTS:
+        yield "cct", f"is tungsten of {show(made.cct, 'temperature')}, above its melting point", (
+            "Write 'spectrum: led' or another, or a lower colour temperature with a gel."
+        )  # fmt: skip
+
+
+def _light_completed(made):
+    drawn = getattr(made.output, "watts", None)
+    return {"watts": drawn} if made.watts is None and drawn is not None else {}
+
+
+def _tube(made):
+    if made.aim is None and made.beam is not None:
+        yield "beam", "has a beam but no aim", "Write 'aim:', or 'beam: none' to shine all round."
+
+
+def _fresnel(made):
+    both = (made.beam, made.field)
+    if _sound(*both) and None not in both and made.field <= made.beam:
+        yield "field", (
+            f"has a field of {show(made.field, 'angle')} inside its beam of "
+            f"{show(made.beam, 'angle')}"
+        ), "Make 'field' (to a tenth of the peak) wider than 'beam' (to half of it)."
+
+
+def _gel(made):
+    changes = {}
+    if made.name is not INVALID:
+        for field, value in (gel.nominal(made.name) or {}).items():
+            if field not in made.places:
+                changes[field] = value
+    return changes
+
+
+_RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
+    Surface: _surface,
+    Opening: _opening,
+    Piece: _piece,
+    Figure: _figure,
+    Daylight: _daylight,
+    Haze: _haze,
+    Light: _light,
+    Tube: _tube,
+    Fresnel: _fresnel,
+}
+
+_COMPLETED: dict[type[Record], Callable[[Any], dict[str, Any]]] = {
+    Piece: _piece_completed,
+    Light: _light_completed,
+    gel.Gel: _gel,
+}

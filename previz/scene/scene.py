@@ -1,0 +1,81 @@
+"""The whole scene, as it was written, with one option applied."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import ClassVar
+
+from previz.scene.camera import Camera, Meter
+from previz.scene.daylight import Daylight
+from previz.scene.fields import items, record, special, text
+from previz.scene.figure import Figure
+from previz.scene.haze import Haze
+from previz.scene.light import LIGHTS, Light
+from previz.scene.modifiers import Board, Diffusion, Flag
+from previz.scene.piece import Piece
+from previz.scene.records import Item, Record
+from previz.scene.room import Room
+from previz.scene.surface import Surface
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene(Record):
+    """Everything that was written, every number in SI units.
+
+    Parameters
+    ----------
+    title : str
+        What reports call the scene.
+    base : Path
+        Folder of the scene file.
+    option : str
+        Name of the option applied; '' for the scene as it is.
+    room : Room or None
+        None outdoors.
+    pieces, figures, lights, boards, diffusion, flags, cameras, meters : tuple
+        The items of each section, in the order written.
+    daylight : Daylight or None
+        None for a night or a closed stage.
+    haze : Haze or None
+        None for clear air.
+    ground : Surface or None
+        What lies outside, at the height of the floor; None for nothing.
+    """
+
+    noun: ClassVar[str] = "scene"
+
+    title: str = text("What reports call the scene.", "", example="Signal cabin, last light")
+    room: Room | None = record(
+        Room, "The room; none outdoors.", None, example="{size: [5.2 m, 3.8 m, 2.7 m]}"
+    )
+    ground: Surface | None = special(
+        "surface", "What lies outside, at the height of the floor.", None, example="gravel"
+    )
+    pieces: tuple[Piece, ...] = items(Piece, "Furniture, blocks, partitions and meshes.")
+    figures: tuple[Figure, ...] = items(Figure, "The people in the scene.")
+    daylight: Daylight | None = record(
+        Daylight, "The light from outside.", None, example="{sky: overcast, illuminance: 6000 lx}"
+    )
+    lights: tuple[Light, ...] = items(LIGHTS, "The lamps.", base=Light)
+    boards: tuple[Board, ...] = items(Board, "Boards that bounce light.")
+    diffusion: tuple[Diffusion, ...] = items(Diffusion, "Frames that soften light.")
+    flags: tuple[Flag, ...] = items(Flag, "Black cloths that stop light.")
+    haze: Haze | None = record(Haze, "Haze in the air.", None, example="{visibility: 60 m}")
+    cameras: tuple[Camera, ...] = items(Camera, "The cameras.")
+    meters: tuple[Meter, ...] = items(Meter, "Places where the light is metered.")
+
+    base: Path = dataclasses.field(default=Path())
+    option: str = ""
+
+    def all_items(self) -> Iterator[Item]:
+        """Yield everything with a name: openings first, then each section in order."""
+        if self.room:
+            yield from self.room.openings
+        for section in (
+            self.pieces, self.figures, self.lights, self.boards, self.diffusion, self.flags,
+            self.cameras, self.meters,
+        ):  # fmt: skip
+            yield from section

@@ -1,0 +1,314 @@
+"""A node of the file to the value of one field, for the kinds that are not records themselves.
+
+Each reader here takes the node, the field's entry in the table and what messages call it, and
+returns the value, or `INVALID` after it has told the problem.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from previz.errors import Problem
+from previz.scene import files, names
+from previz.scene.camera import SENSORS
+from previz.scene.colour import HEX, PALETTE, linear_from_hex
+from previz.scene.fields import INVALID, Field
+from previz.scene.nodes import List, Map, Node, Text
+from previz.scene.records import Place, Target
+from previz.scene.words import did_you_mean, listed
+from previz.units import UnitError, parse, quote
+
+LONGEST_TEXT = 200
+"""Of a title. [characters]"""
+
+
+@dataclass
+class Reading:
+    """What is carried along while one file is read.
+
+    Parameters
+    ----------
+    base : Path
+        Folder of the scene file.
+    problems : dict of (int, int, str) to Problem
+        Found so far, by line, column and message.
+    seen : dict
+        Records already made, by the node they were made from, so that what an option leaves alone
+        is read once.
+    """
+
+    base: Path
+    problems: dict[tuple[int, int, str], Problem] = field(default_factory=dict)
+    seen: dict[Any, Any] = field(default_factory=dict)
+
+    def refuse(self, place: Place, message: str, advice: str) -> Any:
+        """Keep a problem and return `INVALID`.
+
+        Parameters
+        ----------
+        place : Place
+            Where it is.
+        message, advice : str
+            What is wrong, and what to write.
+        """
+        key = (place.line, place.column, message)
+        self.problems.setdefault(key, place.problem(message, advice))
+        return INVALID
+
+
+def example_advice(entry: Field) -> str:
+    """Return what may be written in a field.
+
+    Parameters
+    ----------
+    entry : Field
+        The field.
+    """
+    if entry.choices and entry.kind == "choice":
+        return f"Write one of: {listed(entry.choices)}."
+    return f"Write for example {quote(entry.example)}." if entry.example else "Write a value."
+
+
+def text_of(reading: Reading, node: Node, subject: str, advice: str) -> Any:
+    """Return a node's text, or INVALID if it is a list or a mapping.
+
+    Parameters
+    ----------
+    reading, node, subject
+        As the readers take them.
+    advice : str
+        What to write instead.
+    """
+    if isinstance(node, Text):
+        return node.text.strip()
+    sort = "a list" if isinstance(node, List) else "a group of fields"
+    return reading.refuse(node.place, f"{subject} is {sort}, but should be one value", advice)
+
+
+def _read_text(reading, node, entry, subject):
+    text = text_of(reading, node, subject, example_advice(entry))
+    if text is INVALID:
+        return text
+    if len(text) > LONGEST_TEXT:
+        message = f"{subject} has {len(text)} letters"
+        return reading.refuse(node.place, message, f"Use {LONGEST_TEXT} letters or fewer.")
+    for letter in text:
+        if not letter.isprintable():
+            message = f"{subject} has the character U+{ord(letter):04X} in it"
+            return reading.refuse(node.place, message, "Keep to one line of ordinary text.")
+    return text
+
+
+def _read_name(reading, node, entry, subject):
+    text = text_of(reading, node, subject, example_advice(entry))
+    fault = names.fault(text) if text is not INVALID else None
+    return reading.refuse(node.place, *fault) if fault else text
+
+
+def _read_quantity(reading, node, entry, subject):
+    text = text_of(reading, node, subject, example_advice(entry))
+    if text is INVALID:
+        return text
+    return parsed(reading, node.place, text, entry, subject)
+
+
+def parsed(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
+    """Return a quantity that is within the field's limits, or INVALID.
+
+    Parameters
+    ----------
+    reading, entry, subject
+        As the readers take them.
+    place : Place
+        Where it stands.
+    text : str
+        What was written.
+    """
+    try:
+        value = parse(text, entry.dimension, usual=entry.usual)
+    except UnitError as error:
+        return reading.refuse(place, f"{subject}: {error.message}", error.advice)
+    return _within(reading, place, text, value, entry, subject)
+
+
+def _within(reading, place, text, value, entry, subject):
+    """Return a value if the table allows it."""
+    fault = None
+    if entry.above is not None and value <= entry.above:
+        fault = f"is not more than {entry.show(entry.above)}"
+    elif entry.minimum is not None and value < entry.minimum:
+        fault = f"is less than {entry.show(entry.minimum)}"
+    elif entry.maximum is not None and value > entry.maximum:
+        fault = f"is more than {entry.show(entry.maximum)}"
+    if fault is None:
+        return value
+    return reading.refuse(
+        place, f"{subject}: {quote(text)} {fault}", f"Write {entry.range_text}."
+    )
+
+
+def _read_integer(reading, node, entry, subject):
+    text = text_of(reading, node, subject, example_advice(entry))
+    if text is INVALID:
+        return text
+    if not re.fullmatch(r"[+-]?[0-9]{1,9}", text):
+        message = f"{subject}: {quote(text)} is not a whole number"
+        return reading.refuse(node.place, message, example_advice(entry))
+    return _within(reading, node.place, text, int(text), entry, subject)
+
+
+def _read_choice(reading, node, entry, subject):
+    text = text_of(reading, node, subject, example_advice(entry))
+    if text is INVALID or text in entry.choices:
+        return text
+    advice = f"{did_you_mean(text, entry.choices)}Write one of: {listed(entry.choices)}."
+    return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
+
+
+def _read_yes_no(reading, node, entry, subject):
+    text = text_of(reading, node, subject, "Write 'yes' or 'no'.")
+    if text is INVALID:
+        return text
+    value = {"yes": True, "true": True, "no": False, "false": False}.get(text)
+    if value is None:
+        message = f"{subject} cannot be {quote(text)}"
+        return reading.refuse(node.place, message, "Write 'yes' or 'no'.")
+    return value
+
+
+def _read_target(reading, node, entry, subject):
+    if isinstance(node, List):
+        point = _listed_values(reading, node, _POINT, subject, parsed)
+        return point if point is INVALID else Target(point=point)
+    text = text_of(reading, node, subject, example_advice(entry))
+    if text is INVALID:
+        return text
+    if text[:1].isalpha():
+        return _named_target(reading, node, text, subject)
+    if entry.dimension:
+        return parsed(reading, node.place, text, entry, subject)
+    message = f"{subject}: {quote(text)} names no thing or point"
+    return reading.refuse(
+        node.place, message, "Write a name, such as 'clerk.eyes', or a point, '[2 m, 1 m, 1.5 m]'."
+    )
+
+
+def _named_target(reading, node, text, subject):
+    parts = [each.strip() for each in text.split(".")]
+    if len(parts) > 2 or not all(parts):
+        message = f"{subject}: {quote(text)} is not a name, or a name and a part of it"
+        advice = "Write for example 'clerk' or 'clerk.eyes'."
+        return reading.refuse(node.place, message, advice)
+    return Target(".".join(parts))
+
+
+_POINT = Field(
+    "point", "", dimension="length", counts=(3,), example="[2 m, 1 m, 1.5 m]",
+    minimum=-10_000.0, maximum=10_000.0,
+)  # fmt: skip
+
+
+def _listed_values(reading, node, entry, subject, read_one):
+    """Return a tuple of the values of a list whose length the table tells."""
+    counts = " or ".join(str(each) for each in entry.counts)
+    advice = f"Write {counts} values, for example {quote(entry.example)}."
+    if not isinstance(node, List):
+        return reading.refuse(node.place, f"{subject} is not a list of {counts} values", advice)
+    if len(node.nodes) not in entry.counts:
+        message = f"{subject} has {len(node.nodes)} values"
+        return reading.refuse(node.place, message, advice)
+    values = []
+    for each in node.nodes:
+        text = text_of(reading, each, f"a value of {subject}", advice)
+        values.append(
+            text if text is INVALID else read_one(reading, each.place, text, entry, subject)
+        )
+    return INVALID if INVALID in values else tuple(values)
+
+
+def _read_point(reading, node, entry, subject):
+    values = _listed_values(reading, node, entry, subject, parsed)
+    if values is INVALID:
+        return values
+    return values if len(values) == 3 else (*values, 0.0)
+
+
+def _read_lengths(reading, node, entry, subject):
+    return _listed_values(reading, node, entry, subject, parsed)
+
+
+def _read_integers(reading, node, entry, subject):
+    def read_one(reading, place, text, entry, subject):
+        return _read_integer(reading, Text(place, text), entry, subject)
+
+    return _listed_values(reading, node, entry, subject, read_one)
+
+
+_SHARE = Field("number", "", dimension="number", minimum=0.0, maximum=1.0, counts=(3,),
+               example="[0.2, 0.3, 0.25]")  # fmt: skip
+
+
+def _read_colour(reading, node, entry, subject):
+    if isinstance(node, List):
+        return _listed_values(reading, node, _SHARE, subject, parsed)
+    text = text_of(reading, node, subject, example_advice(entry))
+    if text is INVALID:
+        return text
+    if text in PALETTE:
+        return linear_from_hex(PALETTE[text])
+    if HEX.fullmatch(text):
+        return linear_from_hex(text)
+    advice = (
+        f"{did_you_mean(text, PALETTE)}Write '#rrggbb' in quotes, [red, green, blue] from 0 to 1, "
+        f"or one of: {listed(PALETTE)}."
+    )
+    return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
+
+
+def _read_sensor(reading, node, entry, subject):
+    if isinstance(node, List):
+        entry = Field(**{**vars(entry), "counts": (2,), "example": "[24.9 mm, 18.7 mm]"})
+        return _listed_values(reading, node, entry, subject, parsed)
+    text = text_of(reading, node, subject, example_advice(entry))
+    if text is INVALID:
+        return text
+    if text in SENSORS:
+        return SENSORS[text]
+    advice = (
+        f"{did_you_mean(text, SENSORS)}Write [width, height], such as '[24.9 mm, 18.7 mm]', or "
+        f"one of: {listed(SENSORS)}."
+    )
+    return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
+
+
+def _read_file(reading, node, entry, subject):
+    text = text_of(reading, node, subject, example_advice(entry))
+    if text is INVALID:
+        return text
+    found = files.inside(reading.base, text, entry.suffixes, entry.maximum)
+    if isinstance(found, Path):
+        return found
+    message, advice = found
+    return reading.refuse(node.place, f"{subject}: {message}", advice)
+
+
+SIMPLE: dict[str, Callable[[Reading, Node, Field, str], Any]] = {
+    "text": _read_text,
+    "name": _read_name,
+    "quantity": _read_quantity,
+    "integer": _read_integer,
+    "choice": _read_choice,
+    "yes_no": _read_yes_no,
+    "target": _read_target,
+    "point": _read_point,
+    "lengths": _read_lengths,
+    "integers": _read_integers,
+    "colour": _read_colour,
+    "sensor": _read_sensor,
+    "file": _read_file,
+}
+"""How each kind of field is read that is not a record itself."""

@@ -1,0 +1,213 @@
+"""Build the Stage of a scene: resolve every name, and lower everything to numbers."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.errors import SceneError
+from previz.stage import cautions, people, pieces, views
+from previz.stage.imported import piece_meshes
+from previz.stage.lamps import lamp_light
+from previz.stage.lights import LIGHTS
+from previz.stage.lights.lowered import HOUSING, Setting
+from previz.stage.outdoors import lower_daylight
+from previz.stage.records import Mesh, Probe, Rig, Stage, Surface
+from previz.stage.room import RoomBuilder, ground_mesh
+from previz.stage.surfaces import ONES, SurfaceShelf
+
+BACK_WALL = "back wall"
+"""Name of the meter where the first camera's line of sight ends on a wall."""
+
+FRONT_OF_WALL = 0.01
+"""How far a wall's meter stands off it. [m]"""
+
+
+def build_stage(scene) -> Stage:
+    """Return the stage of one option of a scene.
+
+    Parameters
+    ----------
+    scene : scene.scene.Scene
+
+    Raises
+    ------
+    SceneError
+        A mesh or picture cannot be used, or a thing is aimed at its own place.
+    """
+    return _Builder(scene).build()
+
+
+class _Builder:
+    def __init__(self, scene):
+        self.scene = scene
+        self.shelf = SurfaceShelf()
+        self.shelf.add(Surface(HOUSING, 0.05 * ONES, 0 * ONES, 0.04 * ONES, 0.5, 0.4))
+        self.room = RoomBuilder(scene.room, self.shelf.lower) if scene.room else None
+        self.meshes: list[Mesh] = []
+        self.guides, self.emitters, self.lamps, self.rig = [], [], [], []
+        self.figures = {}
+        self.places: dict[str, np.ndarray] = {}
+
+    def build(self) -> Stage:
+        self._set()
+        self._place_names()
+        self._people()
+        self._sheets()
+        self._lights()
+        lamps, sun, sky = lower_daylight(self.scene.daylight, len(self.lamps))
+        self.lamps += lamps
+        guides = list(self.guides)
+        panes = ()
+        if self.room:
+            panes = tuple(self.room.panes())
+            guides += self.room.guides()
+        cameras = tuple(self._camera(camera) for camera in self.scene.cameras)
+        return Stage(
+            title=self.scene.title, surfaces=self.shelf.surfaces, meshes=tuple(self.meshes),
+            lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky, panes=panes,
+            guides=tuple(guides), cameras=cameras, probes=tuple(self._probes(cameras)),
+            rig=tuple(self.rig), places=self.places, cautions=cautions.for_scene(self.scene))
+
+    def _set(self):
+        if self.room:
+            self.meshes += self.room.meshes()
+        if self.scene.ground is not None:
+            self.meshes.append(ground_mesh(self.shelf.lower(self.scene.ground)))
+        for piece in self.scene.pieces:
+            surface = None if piece.surface is None else self.shelf.lower(piece.surface)
+            if piece.mesh is not None:
+                self.meshes += piece_meshes(piece, self.shelf, surface)
+            else:
+                self.meshes.append(pieces.piece_mesh(
+                    piece, surface or self.shelf.library("grey paint")))
+
+    def _place_names(self):
+        """Note where everything is, so that it can be aimed at; figures are refined later."""
+        for mesh in self.meshes:
+            low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
+            self.places[mesh.name] = (low + high) / 2
+            self.places[f"{mesh.name}.centre"] = (low + high) / 2
+            self.places[f"{mesh.name}.top"] = np.array([*((low + high) / 2)[:2], high[2]])
+        if self.room:
+            for guide in self.room.guides():
+                for part in ("", ".centre"):
+                    self.places[guide.name + part] = guide.centre
+                top = guide.centre + np.array([0, 0, abs(guide.half_v[2])])
+                self.places[f"{guide.name}.top"] = top
+        scene = self.scene
+        for item in (*scene.lights, *scene.boards, *scene.diffusion, *scene.flags, *scene.cameras,
+                     *scene.meters):
+            for part in ("", ".centre", ".top"):
+                self.places[item.name + part] = np.asarray(item.at, float)
+        for figure in scene.figures:
+            for name, place in people.rough_anchors(figure).items():
+                self.places[f"{figure.name}.{name}"] = place
+            self.places[figure.name] = self.places[f"{figure.name}.face"]
+
+    def point(self, target) -> np.ndarray:
+        """Return the point that a target means. [m]"""
+        if target.point is not None:
+            return np.asarray(target.point, float)
+        return self.places[target.text.strip()]
+
+    def _aim(self, item, field: str) -> np.ndarray | None:
+        """Return the point that an item's field is turned to, told apart from its own place."""
+        target = getattr(item, field)
+        if target is None:
+            return None
+        aim = self.point(target)
+        if np.linalg.norm(aim - np.asarray(item.at, float)) < 1e-6:
+            raise SceneError([item.where(field).problem(
+                f"{item.label} is turned to its own place", "Write another thing or point.")])
+        return aim
+
+    def _people(self):
+        built = people.build_people(self.scene.figures, self.point, self.shelf)
+        for name, person in built.items():
+            self.meshes += person.meshes
+            self.figures[name] = person
+            for anchor, (position, _) in person.anchors.items():
+                self.places[f"{name}.{anchor}"] = np.asarray(position)
+            self.places[name] = self.places[f"{name}.face"]
+            for part, anchor in (("centre", "chest"), ("top", "crown")):
+                self.places[f"{name}.{part}"] = self.places[f"{name}.{anchor}"]
+
+    def _sheets(self):
+        scene = self.scene
+        for item, surface in (
+            *((board, self.shelf.lower(board.surface)) for board in scene.boards),
+            *((frame, self.shelf.add(_cloth(frame))) for frame in scene.diffusion),
+            *((flag, self.shelf.library("black cloth")) for flag in scene.flags),
+        ):
+            mesh, guide = pieces.sheet_mesh(item, self._aim(item, "facing"), surface)
+            self.meshes.append(mesh)
+            if mesh.role != "flag":
+                self.guides.append(guide)
+
+    def _support(self, at: np.ndarray) -> float:
+        """Return the height of what stands under a point: the top of a piece, or the floor."""
+        heights = [0.0]
+        for mesh in self.meshes:
+            low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
+            over = np.all(low[:2] <= at[:2]) and np.all(at[:2] <= high[:2])
+            if mesh.role == "set" and over and high[2] <= at[2]:
+                heights.append(float(high[2]))
+        return max(heights)
+
+    def _lights(self):
+        for light in self.scene.lights:
+            along = getattr(light, "along", None)
+            at = np.asarray(light.at, float)
+            if along is not None:
+                along = (_level(along) if np.isscalar(along)
+                         else self._aim(light, "along") - at)
+            setting = Setting(at, self._aim(light, "aim"), along, self._support, self.shelf.lower)
+            lowered = LIGHTS[light.kind](light, setting)
+            index = len(self.lamps)
+            self.lamps.append(lamp_light(light, _lumens(light.output, lowered.peak)))
+            self.emitters += lowered.of_lamp(index)
+            self.meshes += lowered.meshes
+            self.guides += lowered.guides
+            self.rig.append(Rig(light.name, light.kind, at, light.watts, light.in_shot))
+
+    def _camera(self, camera):
+        aim = self._aim(camera, "aim")
+        focus = aim if camera.focus is None else camera.focus
+        if not np.isscalar(focus) and camera.focus is not None:
+            focus = self.point(camera.focus)
+        return views.lower_camera(camera, aim, focus)
+
+    def _probes(self, cameras):
+        probes = []
+        for name, person in self.figures.items():
+            probes += views.face_probes(name, person.anchors, person.forward)
+        for meter in self.scene.meters:
+            at = np.asarray(meter.at, float)
+            facing = self._aim(meter, "facing")
+            normal = np.array([0.0, 0, 1]) if facing is None else facing - at
+            probes.append(Probe(meter.name, at, normal / np.linalg.norm(normal)))
+        if self.room and cameras:
+            found = self.room.back_wall(cameras[0].position, cameras[0].world_from_camera[:, 2])
+            if found is not None:
+                point, normal, _ = found
+                probes.append(Probe(BACK_WALL, point + normal * FRONT_OF_WALL, normal))
+        return probes
+
+
+def _level(angle_deg: float) -> np.ndarray:
+    return np.array([np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg)), 0.0])
+
+
+def _lumens(output, peak: float) -> float:
+    """Return an output in lumens, whichever way it was written."""
+    if output.unit == "lm":
+        return output.value
+    candela = output.value if output.unit == "cd" else output.value * output.distance**2
+    return candela / peak
+
+
+def _cloth(frame) -> Surface:
+    """Return a diffusion frame's cloth: what it does not let through it mostly sends back."""
+    through = frame.transmission
+    back = 0.9 * (1 - through)
+    return Surface(f"cloth of {frame.name}", back * ONES, through * ONES, 0 * ONES)

@@ -1,0 +1,63 @@
+"""Build the pieces of a set: plain solids, furniture, boards, frames and flags."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.scene.piece import USUAL_SIZES
+from previz.stage import shapes
+from previz.stage.records import Guide, Mesh
+
+MESH_ROLES = {"board": "board", "diffusion frame": "frame", "flag": "flag"}
+
+
+def _solid(shape: str, size) -> tuple[shapes.Triangles, np.ndarray | None]:
+    """Return (triangles standing on z=0 and centred, smooth normals or None)."""
+    w, d, h = size
+    if shape in ("box", "cabinet", "partition", "panel"):
+        return shapes.box((-w / 2, -d / 2, 0), (w / 2, d / 2, h)), None
+    if shape == "table":
+        return shapes.table(size), None
+    if shape == "desk":
+        return shapes.table(size, panels=True), None
+    if shape == "bench":
+        return shapes.table(size, leg=0.05, top=0.04), None
+    if shape == "chair":
+        return shapes.chair(size), None
+    if shape == "stool":
+        return shapes.chair(size, back=False), None
+    if shape == "shelf":
+        return shapes.shelf(size), None
+    if shape == "cylinder":
+        vertices, faces = shapes.frustum(0.5, 0.5, 1.0)
+        return (vertices * [w, d, h], faces), None
+    vertices, faces = shapes.ball(1.0, subdivisions=4)
+    half = np.array([w, d, h]) / 2
+    normals = vertices / half
+    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+    return (vertices * half + [0, 0, h / 2], faces), normals
+
+
+def piece_mesh(piece, surface: str) -> Mesh:
+    """Return one of the built-in shapes, turned and put in its place."""
+    size = piece.size or USUAL_SIZES[piece.shape]
+    body, normals = _solid(piece.shape, size)
+    axes = shapes.turned(np.radians(piece.turn))
+    vertices, faces = shapes.place(body, axes, piece.at)
+    return Mesh(piece.name, surface, vertices, faces,
+                None if normals is None else normals @ axes.T)
+
+
+def sheet(item, aim: np.ndarray):
+    """Return (centre, half_u, half_v) of a board, frame or flag that faces a point."""
+    centre = np.asarray(item.at, float)
+    axes = shapes.aimed(aim - centre, np.radians(item.turn))
+    return centre, axes[:, 0] * item.size[0] / 2, axes[:, 1] * item.size[1] / 2
+
+
+def sheet_mesh(item, aim: np.ndarray, surface: str) -> tuple[Mesh, Guide]:
+    """Return a board, frame or flag as a thin sheet, and the guide that it makes."""
+    centre, half_u, half_v = sheet(item, aim)
+    mesh = Mesh(item.name, surface, *shapes.rectangle(centre, half_u, half_v),
+                role=MESH_ROLES[item.noun])
+    return mesh, Guide(item.name, centre, half_u, half_v)

@@ -1,0 +1,178 @@
+"""Build a room: walls with thickness and openings, glazing, and the ground outside."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.physics.spectra import WAVELENGTHS_NM
+from previz.stage import shapes
+from previz.stage.records import Guide, Mesh, Pane
+
+GROUND = 60.0
+"""Half the size of the ground outside. [m]"""
+
+GLASS_IOR = 1.52
+"""Index of window glass.  Source: as used for the pane values in handbooks (from memory)."""
+
+WALLS = ("north", "south", "east", "west")
+
+
+class RoomBuilder:
+    """Turns a scene's room into meshes, panes and guides.
+
+    Parameters
+    ----------
+    room : scene.room.Room
+    surface : function
+        A scene's surface record -> name of the stage's surface.
+    """
+
+    def __init__(self, room, surface):
+        self.room, self.surface = room, surface
+        self.w, self.d, self.h = room.size
+        self.t = room.wall_thickness
+
+    def wall_frame(self, wall: str):
+        """Return (origin, along, up, inward, width, height) of a wall's inside face."""
+        w, d, h = self.w, self.d, self.h
+        x, y, z = np.eye(3)
+        zero = np.zeros(3)
+        return {
+            "west": (zero, y, z, x, d, h),
+            "east": (w * x, y, z, -x, d, h),
+            "south": (zero, x, z, y, w, h),
+            "north": (d * y, x, z, -y, w, h),
+            "ceiling": (h * z, x, y, -z, w, d),
+        }[wall]
+
+    def _holes(self, wall: str):
+        return [(o.along, o.along + o.size[0], o.sill, o.sill + o.size[1])
+                for o in self.room.openings if o.wall == wall]
+
+    def meshes(self) -> list[Mesh]:
+        """Return walls, floor, ceiling and reveals; each is named after itself."""
+        surfaces = self.room.surfaces
+        built = []
+        for wall in WALLS:
+            record = getattr(surfaces, wall) or surfaces.walls
+            built.append(Mesh(f"{wall} wall", self.surface(record), *self._slab(wall)))
+        if self.room.ceiling:
+            built.append(Mesh("ceiling", self.surface(surfaces.ceiling), *self._slab("ceiling")))
+        floor = shapes.box((-self.t, -self.t, -self.t), (self.w + self.t, self.d + self.t, 0))
+        built.append(Mesh("floor", self.surface(surfaces.floor), *floor))
+        for opening in self.room.openings:
+            bars = self._bars(opening)
+            if bars:
+                record = getattr(surfaces, opening.wall, None) or surfaces.walls
+                built.append(Mesh(opening.name, self.surface(record), *shapes.join(*bars)))
+        return built
+
+    def _slab(self, wall: str) -> shapes.Triangles:
+        """Return one wall: inside and outside faces with their holes, and the reveals."""
+        origin, along, up, inward, width, height = self.wall_frame(wall)
+        holes, t = self._holes(wall), self.t
+        out = -inward * t
+        parts = []
+
+        def face(u0, u1, v0, v1, shift, normal):
+            centre = origin + along * (u0 + u1) / 2 + up * (v0 + v1) / 2 + shift
+            half_u, half_v = along * (u1 - u0) / 2, up * (v1 - v0) / 2
+            if np.cross(half_u, half_v) @ normal < 0:
+                half_u = -half_u
+            parts.append(shapes.rectangle(centre, half_u, half_v))
+
+        for cell in shapes.wall_cells(width, height, holes):
+            face(*cell, 0, inward)
+            face(*cell, out, -inward)
+        # The outside overlaps the neighbours' thickness, so that no light gets in at corners.
+        for strip in ((-t, 0, -t, height + t), (width, width + t, -t, height + t),
+                      (0, width, -t, 0), (0, width, height, height + t)):
+            face(*strip, out, -inward)
+        for u0, u1, v0, v1 in holes:
+            for at_u, normal in ((u0, along), (u1, -along)):
+                centre = origin + along * at_u + up * (v0 + v1) / 2 + out / 2
+                parts.append(_facing(centre, out / 2, up * (v1 - v0) / 2, normal))
+            for at_v, normal in ((v0, up), (v1, -up)):
+                if at_v == 0 and wall != "ceiling":
+                    continue  # the floor itself goes through under a door
+                centre = origin + along * (u0 + u1) / 2 + up * at_v + out / 2
+                parts.append(_facing(centre, out / 2, along * (u1 - u0) / 2, normal))
+        return shapes.join(*parts)
+
+    def _hole(self, opening, shift):
+        """Return (centre, half along, half up, inward) of an opening, moved out by `shift`."""
+        origin, along, up, inward, _, _ = self.wall_frame(opening.wall)
+        width, height = opening.size
+        centre = origin + along * (opening.along + width / 2) + up * (opening.sill + height / 2)
+        return centre - inward * shift, along * width / 2, up * height / 2, inward
+
+    def _bars(self, opening) -> list[shapes.Triangles]:
+        """Return the glazing bars of an opening, in the middle of the wall."""
+        across, upwards = opening.panes
+        centre, half_u, half_v, inward = self._hole(opening, self.t / 2)
+        bar = opening.bar / 2
+        unit_u, unit_v = half_u / np.linalg.norm(half_u), half_v / np.linalg.norm(half_v)
+        axes = np.stack([unit_u, unit_v, np.cross(unit_u, unit_v)], axis=1)
+        w, h = opening.size
+        bars = []
+        for k in range(1, across):
+            x = -w / 2 + w * k / across
+            bars.append(shapes.box((x - bar, -h / 2, -bar), (x + bar, h / 2, bar)))
+        for k in range(1, upwards):
+            y = -h / 2 + h * k / upwards
+            bars.append(shapes.box((-w / 2, y - bar, -bar * 0.98), (w / 2, y + bar, bar * 0.98)))
+        return [shapes.place(each, axes, centre) for each in bars]
+
+    def panes(self) -> list[Pane]:
+        """Return the glass of the openings that have any, just outside their bars."""
+        built = []
+        for opening in self.room.openings:
+            if opening.glass != "none":
+                centre, half_u, half_v, _ = self._hole(opening, self.t / 2 + opening.bar / 2)
+                built.append(Pane(opening.name, centre, half_u, half_v, GLASS_IOR,
+                                  2 if opening.glass == "double" else 1,
+                                  np.ones_like(WAVELENGTHS_NM)))
+        return built
+
+    def guides(self) -> list[Guide]:
+        """Return every opening as a guide, at the wall's inside face."""
+        return [Guide(o.name, *self._hole(o, 0.0)[:3], opening=True) for o in self.room.openings]
+
+    def back_wall(self, position, forward):
+        """Return (point on the walls, inward normal) that a line of sight ends on, or None.
+
+        Parameters
+        ----------
+        position, forward : float array, shape (3,)
+            The line; only one that starts inside the room ends on its walls.
+        """
+        inside = np.all(np.asarray(position) > 0) and np.all(
+            np.asarray(position) < np.array(self.room.size))
+        if not inside:
+            return None
+        best = None
+        for wall in WALLS:
+            origin, _, _, inward, _, _ = self.wall_frame(wall)
+            speed = forward @ inward
+            if speed >= -1e-9:
+                continue
+            distance = (position - origin) @ inward / -speed
+            if best is None or distance < best[0]:
+                best = (distance, inward, wall)
+        if best is None:
+            return None
+        point = position + forward * best[0]
+        point[2] = np.clip(point[2], 0.05, self.h - 0.05)
+        return point, best[1], f"{best[2]} wall"
+
+
+def _facing(centre, half_u, half_v, normal) -> shapes.Triangles:
+    if np.cross(half_u, half_v) @ normal < 0:
+        half_u = -half_u
+    return shapes.rectangle(centre, half_u, half_v)
+
+
+def ground_mesh(surface: str) -> Mesh:
+    """Return the ground outside, just under the floor's level so that the two never fight."""
+    square = shapes.rectangle((0, 0, -0.02), (GROUND, 0, 0), (0, GROUND, 0))
+    return Mesh("ground", surface, *square, role="outside")

@@ -1,0 +1,151 @@
+"""Turn the surfaces of a scene into lobes with a reflectance per wavelength."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from previz.errors import SceneError
+from previz.physics.materials import MATERIALS
+from previz.physics.spectra import WAVELENGTHS_NM, observer
+from previz.physics.uplift import linear_from_srgb, reflectance_from_rgb
+from previz.stage.records import Surface
+
+ONES = np.ones_like(WAVELENGTHS_NM)
+
+GLOSS_F0 = 0.04
+"""Reflectance at normal incidence of varnish, plastic and polish, index 1.5. [1]"""
+
+LIGHTEST = 0.98
+"""Most that any painted or coloured surface may send on, reflected and transmitted. [1]"""
+
+
+class SurfaceShelf:
+    """Collects the surfaces that a stage uses, each once.
+
+    Attributes
+    ----------
+    surfaces : dict of str to Surface
+    """
+
+    def __init__(self):
+        self.surfaces: dict[str, Surface] = {}
+
+    def add(self, surface: Surface) -> str:
+        """Keep a surface and return its name; two different ones never share a name."""
+        name, count = surface.name, 1
+        while name in self.surfaces and not _same(self.surfaces[name], surface):
+            count += 1
+            name = f"{surface.name} {count}"
+        if name not in self.surfaces:
+            self.surfaces[name] = dataclasses.replace(surface, name=name)
+        return name
+
+    def library(self, name: str, transmission: float | None = None) -> str:
+        """Keep a library surface and return its name."""
+        return self.add(_with_transmission(library_surface(name), transmission))
+
+    def lower(self, record, transmission: float | None = None) -> str:
+        """Keep a scene's surface and return its name.
+
+        Parameters
+        ----------
+        record : scene.surface.Surface
+        transmission : float or None
+            Overrides the record's own. [1]
+
+        Raises
+        ------
+        SceneError
+            The texture cannot be read.
+        """
+        return self.add(_with_transmission(lower_surface(record), transmission))
+
+
+def _same(a: Surface, b: Surface) -> bool:
+    curves = ("reflectance", "transmission", "specular")
+    return (all(np.array_equal(getattr(a, c), getattr(b, c)) for c in curves)
+            and (a.gloss, a.roughness) == (b.gloss, b.roughness) and a.texture is b.texture)
+
+
+def _with_transmission(surface: Surface, transmission: float | None) -> Surface:
+    """Return a surface that lets a share through, in its own colour; it reflects no more than
+    the rest.
+    """
+    if transmission is None:
+        return surface
+    mean = max(_luminance(surface.reflectance), 1e-6)
+    through = surface.reflectance / mean * transmission
+    through = np.minimum(through, LIGHTEST)
+    reflect = np.minimum(surface.reflectance, np.maximum(LIGHTEST - through, 0))
+    return dataclasses.replace(surface, transmission=through, reflectance=reflect,
+                               name=f"{surface.name}, {transmission:.0%} through")
+
+
+def _luminance(reflectance: np.ndarray) -> float:
+    """Return the luminous reflectance under equal energy. [1]"""
+    bright = observer()[1]
+    return float(reflectance @ bright / bright.sum())
+
+
+def library_surface(name: str) -> Surface:
+    """Return a surface of the library (`physics.materials` says where each comes from)."""
+    material = MATERIALS[name]
+    metal = bool(material.metal)
+    reflectance = np.asarray(material.reflectance, float)
+    return Surface(
+        name=name,
+        reflectance=0 * ONES if metal else reflectance,
+        transmission=0 * ONES,
+        specular=reflectance if metal else GLOSS_F0 * ONES,
+        gloss=1.0 if metal else float(material.gloss),
+        roughness=float(material.roughness),
+    )
+
+
+def lower_surface(record) -> Surface:
+    """Return the lobes of one surface of a scene.
+
+    A mapping starts from the library surface it names, or from a matt mid grey; a colour sets the
+    hue, and with a reflectance only the hue.
+    """
+    base = library_surface(record.name) if record.name else Surface(
+        "plain", 0.18 * ONES, 0 * ONES, GLOSS_F0 * ONES)
+    written = (record.reflectance, record.colour, record.gloss, record.roughness, record.texture,
+               record.transmission)
+    if all(value is None for value in written) and not record.metal:
+        return base
+    curve = base.specular if record.name and MATERIALS[record.name].metal else base.reflectance
+    if record.colour is not None:
+        curve = reflectance_from_rgb(np.asarray(record.colour, float))
+    if record.reflectance is not None:
+        shape = curve if record.colour is not None or record.name else ONES
+        curve = shape * (record.reflectance / max(_luminance(shape), 1e-6))
+    curve = np.clip(curve, 0, LIGHTEST)
+    gloss = base.gloss if record.gloss is None else record.gloss
+    roughness = base.roughness if record.roughness is None else record.roughness
+    surface = dataclasses.replace(
+        base, name=f"{record.name or 'plain'} (own)", reflectance=curve, gloss=gloss,
+        roughness=roughness, texture=_texture(record))
+    if record.metal:
+        surface = dataclasses.replace(surface, reflectance=0 * ONES, specular=curve, gloss=1.0)
+    return _with_transmission(surface, record.transmission)
+
+
+def _texture(record) -> np.ndarray | None:
+    """Return the surface's picture as linear Rec. 709, or None."""
+    if record.texture is None:
+        return None
+    path = Path(record.texture)
+    try:
+        with Image.open(path) as image:
+            encoded = np.asarray(image.convert("RGB"), np.float32) / 255
+    except (OSError, ValueError, Image.DecompressionBombError) as error:
+        place = record.where("texture")
+        raise SceneError([place.problem(
+            f"the picture '{path.name}' cannot be read: {error}",
+            "Write the path of a PNG or JPEG picture in the scene's folder.")]) from error
+    return np.clip(linear_from_srgb(encoded), 0, LIGHTEST).astype(np.float32)
