@@ -137,7 +137,9 @@ def quote(text: str) -> str:
     return f"'{clean}'"
 
 
-def parse(text: str, dimension: str, *, usual: str | None = None) -> float:
+def parse(
+    text: str, dimension: str, *, usual: str | None = None, example: str | None = None
+) -> float:
     """Return the quantity a person wrote, in the unit used inside.
 
     Parameters
@@ -148,6 +150,8 @@ def parse(text: str, dimension: str, *, usual: str | None = None) -> float:
         A key of `DIMENSIONS`.
     usual : str or None
         The unit to suggest where there is none; by default the dimension's own.
+    example : str or None
+        The value to suggest where it is no quantity at all; by default the dimension's own.
 
     Returns
     -------
@@ -169,12 +173,13 @@ def parse(text: str, dimension: str, *, usual: str | None = None) -> float:
             return value
     match = _QUANTITY.fullmatch(text)
     if not match:
-        raise _not_a_quantity(text, given, kind)
+        raise _not_a_quantity(text, given, kind, example or kind.example)
     sign, digits, unit = match.groups()
     if dimension == "length":
         unit = {"'": "ft", '"': "in"}.get(unit, unit)
     if unit not in kind.units:
-        raise _wrong_unit(f"{sign}{digits}", unit, given, kind, usual or kind.usual)
+        number = f"{sign}{digits}"
+        raise _wrong_unit(number, unit, given, kind, usual or kind.usual, example or kind.example)
     return _scaled(sign, digits, kind.units[unit], given)
 
 
@@ -188,19 +193,21 @@ def _scaled(sign, digits, factor, given):
     return -value if sign == "-" and value else value
 
 
-def _not_a_quantity(text, given, kind):
+def _not_a_quantity(text, given, kind, example):
     if not text:
-        return UnitError("nothing is written", f"Write {kind.noun}, for example '{kind.example}'.")
+        return UnitError("nothing is written", f"Write {kind.noun}, for example '{example}'.")
     if _DECIMAL_COMMA.fullmatch(text):
         point = text.replace(",", ".")
         return UnitError(f"{quote(given)} has a comma for a decimal point", f"Write '{point}'.")
-    return UnitError(f"{quote(given)} is not {kind.noun}", f"Write for example '{kind.example}'.")
+    return UnitError(f"{quote(given)} is not {kind.noun}", f"Write for example '{example}'.")
 
 
-def _wrong_unit(number, unit, given, kind, usual):
+def _wrong_unit(number, unit, given, kind, usual, example):
     if not unit:
         return UnitError(f"{quote(given)} has no unit", f"Write '{_joined(number, usual)}'.")
     if kind.units.keys() == {""}:
+        if not unit.isalpha():
+            return _not_a_quantity(given, given, kind, example)
         return UnitError(
             f"{quote(given)} is not {kind.noun}: it takes no unit", f"Write '{number}'."
         )
@@ -211,7 +218,7 @@ def _wrong_unit(number, unit, given, kind, usual):
         f"Write '{_joined(number, meant)}'."
         if meant
         else f"Write it in {_any_of(each for each in kind.units if each not in ('', '°'))}, "
-        f"for example '{kind.example}'."
+        f"for example '{example}'."
     )
     return UnitError(f"{quote(given)} is not {kind.noun}: {quote(unit)} is no unit of it", advice)
 
@@ -240,7 +247,9 @@ def _compound_length(text, given):
                 f"{quote(given)} has {inches} inches after the feet",
                 "Write fewer than 12 inches after the feet, or only inches.",
             )
-        value = _scaled("", feet, "0.3048", given) + _scaled("", inches, "0.0254", given)
+        # Added as inches, so that the sum is rounded once like any other length.
+        _scaled("", feet, "12", given)
+        value = _scaled("", str(Decimal(feet) * 12 + Decimal(inches)), "0.0254", given)
         return -value if sign == "-" else value
     match = _METRES_CENTIMETRES.fullmatch(text)
     if match:
@@ -314,6 +323,38 @@ _SPECIAL = {
     "time": _part_of_a_second,
     "ratio": _picture_ratio,
     "t_stop": _t_stop,
+}
+
+
+def pattern(dimension: str) -> str:
+    """Return a regular expression of what `parse` takes, for schemas.
+
+    Parameters
+    ----------
+    dimension : str
+        A key of `DIMENSIONS`.
+
+    Returns
+    -------
+    str
+        Anchored at both ends; without look-around or named groups, so that JSON Schema can use it.
+    """
+    units = [re.escape(unit) for unit in DIMENSIONS[dimension].units if unit]
+    optional = "?" if DIMENSIONS[dimension].bare else ""
+    unit = f"({'|'.join(units)}){optional}" if units else ""
+    forms = [rf"[+-]?\s*{_NUMBER}\s*{unit}", *_EXTRA_FORMS.get(dimension, ())]
+    return rf"^\s*({'|'.join(forms)})\s*$"
+
+
+_EXTRA_FORMS = {
+    "length": (
+        rf"[+-]?\s*{_NUMBER}\s*['\"]",
+        rf"[+-]?\s*{_NUMBER}\s*(ft|')\s*{_NUMBER}\s*(in|\")",
+        rf"[+-]?\s*[0-9]+\s*m\s*([0-9]{{2}}|{_NUMBER}\s*cm)",
+    ),
+    "time": (r"[0-9]+\s*/\s*[0-9]+\s*s",),
+    "ratio": (rf"{_NUMBER}\s*:\s*{_NUMBER}",),
+    "t_stop": (rf"T\s*/?\s*{_NUMBER}",),
 }
 
 

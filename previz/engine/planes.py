@@ -10,7 +10,7 @@ from previz.engine.kernel import Hit
 from previz.engine.shading import Vertex
 from previz.engine.tables import NONE
 from previz.physics.bands import band_xyz
-from previz.physics.chromatic_adaptation import rec709_from_xyz
+from previz.physics.chromatic_adaptation import REC709_FROM_XYZ
 from previz.physics.daylight import daylight_spectrum
 from previz.physics.spectra import normalise
 
@@ -18,7 +18,7 @@ from previz.physics.spectra import normalise
 def rec709_from_bands(bands: int) -> np.ndarray:
     """Return the matrix from a banded reflectance under D65 to linear Rec. 709. Shape (3, bands)."""
     xyz = band_xyz(normalise(daylight_spectrum(6504.0)), bands)
-    return rec709_from_xyz() @ (xyz / xyz[:, 1].sum()).T
+    return REC709_FROM_XYZ @ (xyz / xyz[:, 1].sum()).T
 
 
 def _albedo(buffers, vertex, matrix):

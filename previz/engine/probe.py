@@ -55,7 +55,9 @@ class ProbeJob:
         """Trace one more round of paths."""
         count = len(self.stage.probes)
         sums = self.transport.run(0, count * BATCHES, samples, pass_seed(self.seed, self.rounds))
-        values = np.array(sums, float).reshape(count, BATCHES, self.buffers.lamps, 2, -1) / samples
+        # The kernel keeps the direct and the bounced part of a thread one after the other.
+        values = np.array(sums, float).reshape(count, BATCHES, 2, self.buffers.lamps, -1)
+        values = values.swapaxes(2, 3) / samples
         self.total += values.sum(axis=1)
         bright = values @ self.weights
         self.sum += bright.sum(axis=1)

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import numpy as np
 
-XYZ_FROM_SRGB = np.array(
-    [
-        [0.4124, 0.3576, 0.1805],
-        [0.2126, 0.7152, 0.0722],
-        [0.0193, 0.1192, 0.9505],
-    ]
-)
-"""Source: IEC 61966-2-1, annex."""
+from previz.physics.chromatic_adaptation import D65_XY, REC709_XY, xyz_from_rgb
+from previz.physics.transfer import srgb_signal
+from previz.physics.uplift import linear_from_srgb
+
+XYZ_FROM_SRGB = xyz_from_rgb(REC709_XY, D65_XY)
+"""Linear sRGB to XYZ with Y = 1 for white.  Source: IEC 61966-2-1 (primaries of BT.709, D65)."""
+XYZ_FROM_SRGB.setflags(write=False)
 
 SIGHT = {
     "normal": np.eye(3),
@@ -75,9 +74,7 @@ def encode_srgb(rgb):
     ------
     IEC 61966-2-1.
     """
-    linear = np.clip(np.asarray(rgb, dtype=float), 0.0, 1.0)
-    curve = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
-    return np.round(curve * 255.0).astype(np.uint8)
+    return np.round(srgb_signal(np.clip(rgb, 0.0, 1.0)) * 255.0).astype(np.uint8)
 
 
 def decode_srgb(code):
@@ -97,8 +94,7 @@ def decode_srgb(code):
     ------
     IEC 61966-2-1.
     """
-    value = np.asarray(code, dtype=float) / 255.0
-    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+    return linear_from_srgb(np.asarray(code, dtype=float) / 255.0)
 
 
 def cielab(rgb):

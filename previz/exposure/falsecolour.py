@@ -16,6 +16,7 @@ import numpy as np
 
 from previz.exposure.palette import ramp
 from previz.physics.exposure import MID_GREY
+from previz.physics.transfer import bt709_signal
 
 DEFAULT_CLIP = float(np.log2(1.0 / MID_GREY))
 """Where highlights clip unless a camera's headroom is given: +2.474 stops, the signal 1.0 that
@@ -58,7 +59,7 @@ class Band:
 def bt709_percent(signal):
     """Return the BT.709 video level of a scene-linear signal.
 
-    V = 4.5 L below 0.018, else 1.099 L^0.45 - 0.099; held at 100 % above L = 1.
+    Held at 100 % above L = 1.
 
     Parameters
     ----------
@@ -68,14 +69,9 @@ def bt709_percent(signal):
     Returns
     -------
     float array, shape (...)
-        V. [%]
-
-    Source
-    ------
-    Recommendation ITU-R BT.709-6, item 1.2 (opto-electronic transfer characteristics).
+        `transfer.bt709_signal` in percent. [%]
     """
-    light = np.clip(np.asarray(signal, dtype=float), 0.0, 1.0)
-    return 100.0 * np.where(light < 0.018, 4.5 * light, 1.099 * light**0.45 - 0.099)
+    return 100.0 * bt709_signal(np.clip(signal, 0.0, 1.0))
 
 
 def stop_bands(clip_at=DEFAULT_CLIP, crush_at=DEFAULT_CRUSH):

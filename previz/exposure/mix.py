@@ -10,8 +10,9 @@ import numpy as np
 
 from previz.physics.light import lamp_band_xyz
 
-_COLUMNS = 65536
-"""Pixels mixed at once: one matrix product each, its result still in cache when it is added."""
+_COLUMNS = 8192
+"""Pixels mixed at once: the result stays in cache, and the product is small enough to run on one
+core, as waking the others for it takes longer than it saves where they have work already."""
 
 
 def lamps_in_order(frames, lamps):

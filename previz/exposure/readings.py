@@ -17,12 +17,18 @@ from previz.exposure.falsecolour import bt709_percent
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
 from previz.physics.exposure import (
     INCIDENT_CONSTANT,
-    REFLECTED_CONSTANT,
     density_transmission,
     signal_per_luminance,
     stops_from_grey,
 )
 from previz.physics.light import lamp_band_xyz
+from previz.physics.meter import (
+    ev_from_luminance,
+    illuminance_for_stop,
+    incident_f_number,
+    key_to_fill,
+    lighting_ratio,
+)
 
 
 @dataclass(frozen=True)
@@ -114,10 +120,11 @@ class Incident:
         ValueError
             The meter knows no such lamp.
         """
+        names = tuple(names)
         unknown = [name for name in names if name not in self.lamps]
         if unknown:
             raise ValueError(f"meter '{self.name}' knows no lamp {unknown}; it has {self.lamps}")
-        rows = [number for number, name in enumerate(self.lamps) if name in set(names)]
+        rows = [number for number, name in enumerate(self.lamps) if name in names]
         return float(self.xyz[rows, :, 1].sum())
 
     def colour(self):
@@ -141,18 +148,17 @@ class KeyFill:
     @property
     def key_to_fill(self):
         """Key : fill, each metered alone; inf without fill. [1]"""
-        return _over(self.key, self.fill)
+        return _ratio(key_to_fill, self)
 
     @property
     def lighting_ratio(self):
         """(Key + fill) : fill, lit side to shadow side; inf without fill. [1]"""
-        return _over(self.key + self.fill, self.fill)
+        return _ratio(lighting_ratio, self)
 
 
-def _over(above, below):
-    if below > 0:
-        return above / below
-    return float("inf") if above > 0 else float("nan")
+def _ratio(of, pair):
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return float(of(pair.key, pair.fill))
 
 
 def _colour(xyz):
@@ -183,8 +189,12 @@ def working_illuminance(settings, constant=INCIDENT_CONSTANT):
     ------
     ISO 2720:1974, incident-light equation.
     """
-    passed = density_transmission(settings.nd_density)
-    return float(constant * settings.stop**2 / (settings.shutter_s * settings.iso * passed))
+    passed = settings.iso * density_transmission(settings.nd_density)
+    return float(
+        illuminance_for_stop(
+            settings.stop, exposure_index=passed, shutter=settings.shutter_s, constant=constant
+        )
+    )
 
 
 def stops_from_working(illuminance, settings, constant=INCIDENT_CONSTANT):
@@ -227,8 +237,10 @@ def stop_of(illuminance, settings, constant=INCIDENT_CONSTANT):
     float array, shape (...)
         T. [1]
     """
-    per_square = working_illuminance(settings, constant) / settings.stop**2
-    return np.sqrt(np.asarray(illuminance, dtype=float) / per_square)
+    passed = settings.iso * density_transmission(settings.nd_density)
+    return incident_f_number(
+        illuminance, exposure_index=passed, shutter=settings.shutter_s, constant=constant
+    )
 
 
 def spot(xyz, frames, name, settings):
@@ -265,7 +277,7 @@ def spot(xyz, frames, name, settings):
     signal = float(mean[1] * signal_per_luminance(settings))
     cct, duv = _colour(mean)
     with np.errstate(divide="ignore"):
-        ev100 = float(np.log2(mean[1] * 100.0 / REFLECTED_CONSTANT))
+        ev100 = float(ev_from_luminance(mean[1]))
     return Spot(
         name=name,
         luminance=float(mean[1]),

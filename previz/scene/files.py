@@ -56,7 +56,8 @@ def _fault_of_name(written, suffixes):
             "Name the file from the scene's folder, for example 'models/levers.glb'.",
         )
     if "\\" in written:
-        return f"{quote(written)} has a '\\' in it", f"Write {quote(written.replace(chr(92), '/'))}."
+        slashed = written.replace("\\", "/")
+        return f"{quote(written)} has a '\\' in it", f"Write {quote(slashed)}."
     if PurePosixPath(written).suffix.lower() not in suffixes:
         return (
             f"{quote(written)} is not a kind of file that can be read here",

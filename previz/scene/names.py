@@ -1,7 +1,7 @@
 """What a thing may be called.
 
-A name is used by other things ('aim: clerk.eyes'), on sheets, and for files, so it keeps to letters,
-figures, spaces and a few marks, and begins with a letter.
+A name is used by other things ('aim: clerk.eyes'), on sheets, and for files, so it keeps to
+letters, figures, spaces and a few marks, and begins with a letter.
 """
 
 from __future__ import annotations

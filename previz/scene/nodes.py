@@ -162,9 +162,7 @@ def read_text(path: Path, shown: str) -> str:
         source_line = data[start:].split(b"\n", 1)[0].decode("utf-8", "replace")
         message = f"byte {data[error.start]:#04x} is not UTF-8 text"
         advice = "Save the file as UTF-8."
-        raise SceneError(
-            [Problem(shown, line, column, message, advice, source_line)]
-        ) from None
+        raise SceneError([Problem(shown, line, column, message, advice, source_line)]) from None
 
 
 class _Limit(yaml.MarkedYAMLError):
@@ -203,6 +201,11 @@ _TOO_MANY = (
 _TOO_DEEP = (
     f"this is nested more than {GREATEST_DEPTH} levels deep",
     "Close a bracket that was left open, or correct the indentation.",
+)
+
+_ENDLESS = (
+    "what stands here is repeated by a '*' inside itself",
+    "Write it out instead of repeating it by '&' and '*'.",
 )
 
 # What the parser says, and what a person can do about it.
@@ -320,7 +323,9 @@ def compose(text: str, shown: str) -> tuple[Map, list[Problem]]:
 
 
 def _syntax_problem(error, shown, lines):
-    mark = error.problem_mark or error.context_mark
+    # A text that never ends is better shown where it begins.
+    endless = error.problem == "found unexpected end of stream"
+    mark = error.context_mark if endless else error.problem_mark or error.context_mark
     line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
     message, advice = error.problem or "this is not YAML", getattr(error, "advice", "")
     if not advice:
@@ -356,6 +361,7 @@ class _Builder:
         self._shown = shown
         self._lines = lines
         self._built = 0
+        self._open = set()
 
     def place(self, node):
         mark = node.start_mark
@@ -365,6 +371,8 @@ class _Builder:
     def build(self, node, depth):
         place = self.place(node)
         self._built += 1
+        if id(node) in self._open:
+            raise SceneError([place.problem(*_ENDLESS)])
         for reached, limit, told in (
             (self._built, GREATEST_NODES, _TOO_MANY),
             (depth, GREATEST_DEPTH, _TOO_DEEP),
@@ -380,9 +388,13 @@ class _Builder:
             )
         if isinstance(node, yaml.ScalarNode):
             return Text(place, node.value, node.style is None)
+        self._open.add(id(node))
         if isinstance(node, yaml.SequenceNode):
-            return List(place, tuple(self.build(each, depth + 1) for each in node.value))
-        return self._build_map(node, place, depth)
+            made = List(place, tuple(self.build(each, depth + 1) for each in node.value))
+        else:
+            made = self._build_map(node, place, depth)
+        self._open.discard(id(node))
+        return made
 
     def _build_map(self, node, place, depth):
         entries = {}

@@ -44,7 +44,8 @@ def read_value(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     if isinstance(node, Text):
         if node.plain and not node.text:
             message = f"{subject} has no value"
-            return reading.refuse(node.place, message, _empty_advice(node, entry))
+            reading.refuse(node.place, message, _empty_advice(node, entry))
+            return () if entry.kind == "items" else INVALID
         if node.text == "none" and entry.optional:
             return None
         if node.text == "none" and entry.kind in ("gels", "items"):
@@ -55,6 +56,8 @@ def read_value(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
 def _empty_advice(node, entry):
     if "#" in node.place.source_line:
         return "A '#' begins a comment: put text that has one in quotes, such as '#97a488'."
+    if entry.kind == "items":
+        return f"{_items_advice(entry)} Or leave it out."
     return example_advice(entry)
 
 
@@ -72,7 +75,7 @@ def read_record(
     cls : type
         The record to make.
     label : str
-        What messages call it, such as "light 'key' (fresnel)".
+        What messages call it, such as "light 'key' (fresnel)"; '' for the scene itself.
     extra : tuple of str
         Fields that may be written and that the caller reads itself.
 
@@ -82,12 +85,14 @@ def read_record(
         With its places; fields that were written wrong hold `INVALID`.
     """
     entries = table(cls)
-    tell_unknown(reading, node, (*entries, *extra), label)
+    if label:
+        tell_unknown(reading, node, (*entries, *extra), label)
     found, places = {}, {}
     for name, entry in entries.items():
         written = node.get(name)
         if written is not None:
-            found[name] = read_value(reading, written, entry, f"'{name}' of {label}")
+            subject = f"'{name}' of {label}" if label else f"'{name}'"
+            found[name] = read_value(reading, written, entry, subject)
             places[name] = written.place
         elif entry.required:
             message = f"{label} has no '{name}'"
@@ -138,9 +143,13 @@ def _group_advice(entry):
 def _read_items(reading, node, entry, subject):
     noun = entry.base.noun
     if not isinstance(node, List):
-        advice = f"Begin each {noun} with '- name:' on a line of its own."
-        return reading.refuse(node.place, f"{subject} is not a list", advice) and ()
+        reading.refuse(node.place, f"{subject} is not a list", _items_advice(entry))
+        return ()
     return tuple(_each_item(reading, node, entry, noun))
+
+
+def _items_advice(entry):
+    return f"Begin each {entry.base.noun} with '- name:' on a line of its own."
 
 
 def _each_item(reading, node, entry, noun) -> Iterator[Record]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from previz.errors import Problem
-from previz.scene.fields import named
+from previz.scene.fields import INVALID, named
 from previz.units import show
 
 
@@ -128,5 +128,7 @@ class Item(Record):
     @property
     def label(self) -> str:
         """What messages call it."""
+        if self.name is INVALID:
+            return f"a {self.noun} without a name"
         kind = getattr(self, "kind", "")
         return f"{self.noun} '{self.name}'" + (f" ({kind})" if kind else "")

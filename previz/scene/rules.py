@@ -184,9 +184,11 @@ def _haze(made):
 def _light(made):
     drawn = getattr(made.output, "watts", None)
     if drawn is not None and made.watts not in (None, INVALID) and made.watts != drawn:
-        yield "watts", (
-            f"draws {show(drawn, 'power')} by its output and {show(made.watts, 'power')} here"
-        ), "Keep one of the two."
+        yield (
+            "watts",
+            (f"draws {show(drawn, 'power')} by its output and {show(made.watts, 'power')} here"),
+            "Keep one of the two.",
+        )
     if not _sound(made.cct, made.spectrum):
         return
     low, high = DAYLIGHT_LOCUS
@@ -214,10 +216,14 @@ def _tube(made):
 def _fresnel(made):
     both = (made.beam, made.field)
     if _sound(*both) and None not in both and made.field <= made.beam:
-        yield "field", (
-            f"has a field of {show(made.field, 'angle')} inside its beam of "
-            f"{show(made.beam, 'angle')}"
-        ), "Make 'field' (to a tenth of the peak) wider than 'beam' (to half of it)."
+        yield (
+            "field",
+            (
+                f"has a field of {show(made.field, 'angle')} inside its beam of "
+                f"{show(made.beam, 'angle')}"
+            ),
+            "Make 'field' (to a tenth of the peak) wider than 'beam' (to half of it).",
+        )
 
 
 def _gel(made):

@@ -17,7 +17,7 @@ from previz.scene import files, names
 from previz.scene.camera import SENSORS
 from previz.scene.colour import HEX, PALETTE, linear_from_hex
 from previz.scene.fields import INVALID, Field
-from previz.scene.nodes import List, Map, Node, Text
+from previz.scene.nodes import List, Node, Text
 from previz.scene.records import Place, Target
 from previz.scene.words import did_you_mean, listed
 from previz.units import UnitError, parse, quote
@@ -129,7 +129,7 @@ def parsed(reading: Reading, place: Place, text: str, entry: Field, subject: str
         What was written.
     """
     try:
-        value = parse(text, entry.dimension, usual=entry.usual)
+        value = parse(text, entry.dimension, usual=entry.usual, example=entry.example or None)
     except UnitError as error:
         return reading.refuse(place, f"{subject}: {error.message}", error.advice)
     return _within(reading, place, text, value, entry, subject)
@@ -146,9 +146,7 @@ def _within(reading, place, text, value, entry, subject):
         fault = f"is more than {entry.show(entry.maximum)}"
     if fault is None:
         return value
-    return reading.refuse(
-        place, f"{subject}: {quote(text)} {fault}", f"Write {entry.range_text}."
-    )
+    return reading.refuse(place, f"{subject}: {quote(text)} {fault}", f"Write {entry.range_text}.")
 
 
 def _read_integer(reading, node, entry, subject):
@@ -219,7 +217,8 @@ def _listed_values(reading, node, entry, subject, read_one):
     if not isinstance(node, List):
         return reading.refuse(node.place, f"{subject} is not a list of {counts} values", advice)
     if len(node.nodes) not in entry.counts:
-        message = f"{subject} has {len(node.nodes)} values"
+        count = len(node.nodes)
+        message = f"{subject} has {count} value{'' if count == 1 else 's'}"
         return reading.refuse(node.place, message, advice)
     values = []
     for each in node.nodes:

@@ -7,8 +7,12 @@ from collections.abc import Iterable
 
 from previz.units import quote
 
-CLOSE = 0.6
+CLOSE = 0.65
 """How alike two words must be to be suggested, 0 to 1. [1]"""
+
+
+MOST_LISTED = 60
+"""Names told in one message."""
 
 
 def did_you_mean(written: str, known: Iterable[str]) -> str:
@@ -32,12 +36,16 @@ def _plain(text):
     return "_".join(text.lower().replace("-", " ").replace("_", " ").split())
 
 
-def listed(words: Iterable[str]) -> str:
+def listed(words: Iterable[str], most: int = MOST_LISTED) -> str:
     """Return words with commas between them; 'none' for no words.
 
     Parameters
     ----------
     words : iterable of str
         The words.
+    most : int
+        How many of them are told.
     """
-    return ", ".join(words) or "none"
+    words = list(words)
+    more = f" and {len(words) - most} more" if len(words) > most else ""
+    return ", ".join(words[:most]) + more or "none"

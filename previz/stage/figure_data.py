@@ -33,8 +33,8 @@ class BodyData:
         Bones that move a vertex, and their shares, which sum to 1.
     quads : dict of int array, shape (quads, 4)
         'skin', 'tongue', 'teeth', 'lashes', 'tights'.
-    lips : float array, shape (skin vertices,)
-        1 inside the red of the lips, 0 outside.
+    lips, ears : float array, shape (skin vertices,)
+        1 inside the red of the lips, or on an ear; 0 outside.
     units : dict of (rows, steps)
         Face unit -> vertices it moves and how far. [m]
     landmarks : dict of int
@@ -51,6 +51,7 @@ class BodyData:
     weights: np.ndarray
     quads: dict[str, np.ndarray]
     lips: np.ndarray
+    ears: np.ndarray
     units: dict[str, tuple[np.ndarray, np.ndarray]]
     landmarks: dict[str, int]
     source: str
@@ -99,6 +100,7 @@ def _unpack(stored):
             for name in ("skin", "tongue", "teeth", "lashes", "tights")
         },
         lips=stored["lips"] / 255.0,
+        ears=stored["ears"] / 255.0,
         units=units,
         landmarks=dict(
             zip(stored["landmark names"].tolist(), stored["landmarks"].tolist(), strict=True)

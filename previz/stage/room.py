@@ -8,7 +8,7 @@ from previz.physics.spectra import WAVELENGTHS_NM
 from previz.stage import shapes
 from previz.stage.records import Guide, Mesh, Pane
 
-GROUND = 60.0
+GROUND = 3000.0
 """Half the size of the ground outside. [m]"""
 
 GLASS_IOR = 1.52

@@ -1,0 +1,301 @@
+"""The index of a scene's renders: `index.json`, what was made, from what, and where it lies.
+
+It is what the local page and a later run go by, so it is checked whole when it is read: nothing in
+it is believed until names, types, paths and file sizes hold.
+"""
+
+from __future__ import annotations
+
+import json
+import zlib
+from dataclasses import asdict, dataclass, field, fields
+from pathlib import Path, PurePosixPath
+
+from previz.deliver.atomic import DeliveryError, write_text
+
+LAYOUT = 1
+"""Layout of the file; a reader refuses any other number."""
+
+INDEX_NAME = "index.json"
+
+KINDS = (
+    "still",
+    "map",
+    "map picture",
+    "linear",
+    "frames",
+    "meters",
+    "sheet",
+    "plan",
+    "paperwork",
+    "blocking",
+)
+"""What a listed file may be."""
+
+_AGAIN = "Render the scene again to make a new index."
+_BLOCK = 1 << 24
+
+
+@dataclass(frozen=True)
+class FileEntry:
+    """One file.
+
+    Parameters
+    ----------
+    kind : str
+        One of `KINDS`.
+    path : str
+        From the index's folder, with forward slashes.
+    bytes : int
+        Its size.
+    crc32 : int
+        Its checksum.
+    """
+
+    kind: str
+    path: str
+    bytes: int
+    crc32: int
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One camera's picture of one option.
+
+    Parameters
+    ----------
+    option : str
+        Name; empty for the scene as written.
+    camera : str
+        Name; empty where the files belong to no camera (a plan, a sheet).
+    settings : dict
+        Of the camera and the lamps, plain JSON values.
+    transport_hash : str
+        Of the frames it was made from.
+    samples : int
+        Paths a pixel.
+    seed : int
+        Of the random numbers.
+    readings : dict
+        What the meters say, plain JSON values.
+    files : tuple of FileEntry
+        What lies on disk.
+    """
+
+    option: str
+    camera: str
+    settings: dict = field(default_factory=dict)
+    transport_hash: str = ""
+    samples: int = 0
+    seed: int = 0
+    readings: dict = field(default_factory=dict)
+    files: tuple[FileEntry, ...] = ()
+
+
+@dataclass(frozen=True)
+class Index:
+    """All renders of one scene.
+
+    Parameters
+    ----------
+    title : str
+        Of the scene.
+    scene : str
+        Path of its file, as it was given.
+    scene_hash : str
+        Of its text.
+    version : str
+        Of the program that wrote the index.
+    entries : tuple of Entry
+        Different in option or camera.
+    """
+
+    title: str
+    scene: str
+    scene_hash: str
+    version: str
+    entries: tuple[Entry, ...] = ()
+
+    def with_entry(self, entry):
+        """Return the index with one entry put in place of that of the same option and camera.
+
+        Parameters
+        ----------
+        entry : Entry
+            The new one; it is appended if there was none.
+
+        Returns
+        -------
+        Index
+        """
+        key = (entry.option, entry.camera)
+        kept = [entry if (old.option, old.camera) == key else old for old in self.entries]
+        if entry not in kept:
+            kept.append(entry)
+        values = {each.name: getattr(self, each.name) for each in fields(self)}
+        return Index(**{**values, "entries": tuple(kept)})
+
+
+def file_entry(folder, path, kind):
+    """Describe a file that has been written.
+
+    Parameters
+    ----------
+    folder : path-like
+        Of the index.
+    path : path-like
+        The file, inside the folder.
+    kind : str
+        One of `KINDS`.
+
+    Returns
+    -------
+    FileEntry
+
+    Raises
+    ------
+    ValueError
+        The kind is unknown or the file lies outside the folder.
+    OSError
+        The file cannot be read.
+    """
+    if kind not in KINDS:
+        raise ValueError(f"kind must be one of {KINDS}, got '{kind}'")
+    inside = Path(path).resolve().relative_to(Path(folder).resolve()).as_posix()
+    size, total = _measure(Path(path))
+    return FileEntry(kind, inside, size, total)
+
+
+def _measure(path):
+    size = total = 0
+    with open(path, "rb") as file:
+        while block := file.read(_BLOCK):
+            size += len(block)
+            total = zlib.crc32(block, total)
+    return size, total
+
+
+def write_index(folder, index):
+    """Write `index.json` in one step.
+
+    Parameters
+    ----------
+    folder : path-like
+        Where the renders lie.
+    index : Index
+        All of them.
+
+    Raises
+    ------
+    ValueError
+        Settings or readings are not plain finite JSON.
+    """
+    content = {"previz_index": LAYOUT, **asdict(index)}
+    text = json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1)
+    write_text(Path(folder) / INDEX_NAME, text + "\n")
+
+
+def read_index(folder, *, check_files=True):
+    """Read and check `index.json`.
+
+    Parameters
+    ----------
+    folder : path-like
+        Where the renders lie.
+    check_files : bool
+        Also see that every file is there with its size.
+
+    Returns
+    -------
+    Index
+
+    Raises
+    ------
+    DeliveryError
+        It is missing or not to be trusted; the message lists all that is wrong.
+    """
+    folder = Path(folder)
+    path = folder / INDEX_NAME
+    try:
+        content = json.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise DeliveryError(f"{folder} has no {INDEX_NAME}.", "Render the scene first.") from None
+    except (OSError, ValueError) as error:
+        raise DeliveryError(f"{path} cannot be read: {error}.", _AGAIN) from error
+    if not isinstance(content, dict) or "previz_index" not in content:
+        raise DeliveryError(f"{path} was not written by previz.", "Give a folder of renders.")
+    if content.pop("previz_index") != LAYOUT:
+        raise DeliveryError(f"{path} has a layout that this version cannot read.", _AGAIN)
+
+    faults = []
+    index = _record(Index, content, "index", faults)
+    if index is not None:
+        keys = [(entry.option, entry.camera) for entry in index.entries]
+        faults += [
+            f"option '{option}' with camera '{camera}' is listed twice"
+            for option, camera in sorted({key for key in keys if keys.count(key) > 1})
+        ]
+        for entry in index.entries:
+            for each in entry.files:
+                faults += _file_faults(folder, each, check_files)
+    if faults:
+        listed = "\n  ".join(faults)
+        raise DeliveryError(f"{path} cannot be trusted:\n  {listed}\n", _AGAIN)
+    return index
+
+
+_TYPES = {"str": str, "int": int, "dict": dict}
+_LISTS = {"tuple[Entry, ...]": Entry, "tuple[FileEntry, ...]": FileEntry}
+
+
+def _record(kind, content, where, faults):
+    """Build a record from plain values, or note what is wrong and return None."""
+    if not isinstance(content, dict):
+        faults.append(f"{where} must be a mapping")
+        return None
+    known = {each.name: each.type for each in fields(kind)}
+    before = len(faults)
+    faults += [f"{where} has an unknown part '{name}'" for name in content if name not in known]
+    faults += [f"{where} lacks '{name}'" for name in known if name not in content]
+    values = {}
+    for name, wanted in known.items():
+        value = content.get(name)
+        if name not in content:
+            continue
+        if wanted in _LISTS:
+            if not isinstance(value, list):
+                faults.append(f"{where}.{name} must be a list")
+                continue
+            values[name] = tuple(
+                _record(_LISTS[wanted], each, f"{where}.{name}[{number}]", faults)
+                for number, each in enumerate(value)
+            )
+        elif not isinstance(value, _TYPES[wanted]) or isinstance(value, bool):
+            faults.append(f"{where}.{name} must be of type {wanted}, got {value!r}")
+        else:
+            values[name] = value
+    return kind(**values) if len(faults) == before else None
+
+
+def _file_faults(folder, entry, check_files):
+    faults = []
+    if entry.kind not in KINDS:
+        faults.append(f"'{entry.path}' is of unknown kind '{entry.kind}'")
+    pure = PurePosixPath(entry.path)
+    if (
+        not entry.path
+        or pure.is_absolute()
+        or ".." in pure.parts
+        or "\\" in entry.path
+        or ":" in entry.path
+    ):
+        return [*faults, f"'{entry.path}' does not lie in the folder of the renders"]
+    if check_files:
+        path = folder / pure
+        if not path.is_file():
+            faults.append(f"'{entry.path}' is missing")
+        elif path.stat().st_size != entry.bytes:
+            faults.append(
+                f"'{entry.path}' has {path.stat().st_size} bytes and should have {entry.bytes}"
+            )
+    return faults

@@ -1,0 +1,117 @@
+"""What must hold between the things of a scene: names, targets, and where things stand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from previz.scene import geometry
+from previz.scene.camera import Camera, Meter
+from previz.scene.fields import INVALID, table
+from previz.scene.figure import ANCHORS, THING_ANCHORS, Figure
+from previz.scene.light import Light
+from previz.scene.piece import Piece
+from previz.scene.records import Item, Place, Target
+from previz.scene.scene import Scene
+from previz.scene.words import did_you_mean, listed
+from previz.units import quote, show
+
+Fault = tuple[Place, str, str]
+"""Place, message and advice."""
+
+INSIDE_WORDS = {Camera: "sees nothing", Meter: "reads nothing", Light: "lights nothing"}
+"""What must not be inside anything, and what becomes of it there."""
+
+
+def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator[Fault]:
+    """Yield everything that is wrong between the things of a scene.
+
+    Parameters
+    ----------
+    scene : Scene
+        Records may hold `INVALID`; those fields are passed over.
+    removed : dict of str to Place, or None
+        Names that the option applied has taken out, and where it says so.
+    """
+    found: dict[str, Item] = {}
+    for item in scene.all_items():
+        first = found.setdefault(item.name, item) if item.name is not INVALID else item
+        if first is not item:
+            message = f"two things are called '{item.name}', this {item.noun} and the {first.noun}"
+            yield item.where("name"), f"{message} on line {first.place.line}", (
+                "Give every thing in the scene a name of its own."
+            )  # fmt: skip
+    for item in scene.all_items():
+        for field, entry in table(type(item)).items():
+            aimed = getattr(item, field)
+            if entry.kind == "target" and isinstance(aimed, Target):
+                yield from _target_faults(item, field, aimed, found, removed or {})
+    if scene.room:
+        for opening, field, message, advice in geometry.opening_faults(scene.room):
+            yield opening.where(field), message, advice
+    yield from _places_inside(scene)
+
+
+def _target_faults(item, field, aimed, found, removed) -> Iterator[Fault]:
+    place, subject = item.where(field), f"'{field}' of {item.label}"
+    if aimed.point is not None:
+        if aimed.point == getattr(item, "at", None):
+            advice = "Choose a point away from where it stands."
+            yield place, f"{subject} is the point where it stands", advice
+        return
+    other = found.get(aimed.name)
+    if other is None:
+        yield _nobody(place, subject, aimed, found, removed)
+    elif other is item:
+        yield place, f"{subject} is the {item.noun} itself", "Name another thing, or a point."
+    else:
+        yield from _part_faults(place, subject, item, aimed, other)
+
+
+def _nobody(place, subject, aimed, found, removed) -> Fault:
+    if aimed.name in removed:
+        line = removed[aimed.name].line
+        message = f"{subject} is {quote(aimed.text)}, which the option removes on line {line}"
+        return place, message, f"Change it in the option too, or keep '{aimed.name}'."
+    advice = f"{did_you_mean(aimed.name, found)}The scene has: {listed(sorted(found))}."
+    return place, f"{subject} is {quote(aimed.text)}, and nothing has that name", advice
+
+
+def _part_faults(place, subject, item, aimed, other) -> Iterator[Fault]:
+    parts = ANCHORS if isinstance(other, Figure) else THING_ANCHORS
+    if aimed.anchor is not None and aimed.anchor not in parts:
+        advice = f"{did_you_mean(aimed.anchor, parts)}Its parts are: {listed(parts)}."
+        yield place, f"{subject}: {other.label} has no part {quote(aimed.anchor)}", advice
+    # A figure or a piece stands above its `at`; everything else has its middle there.
+    elif not isinstance(other, Figure | Piece) and aimed.anchor != "top":
+        at = getattr(item, "at", None)
+        if at not in (None, INVALID) and at == getattr(other, "at", None):
+            advice = "Move one of the two."
+            yield place, f"{subject}: {other.label} stands at the very same point", advice
+
+
+def _places_inside(scene) -> Iterator[Fault]:
+    sections: Iterable[Item] = (*scene.cameras, *scene.meters, *scene.lights)
+    for item in sections:
+        if item.at is INVALID:
+            continue
+        place = item.where("at")
+        outcome = next(told for cls, told in INSIDE_WORDS.items() if isinstance(item, cls))
+        wall = geometry.wall_around(scene.room, item.at) if scene.room else None
+        if wall:
+            message = f"{item.label} is inside {wall} and {outcome}"
+            yield place, message, _room_advice(scene.room)
+        elif scene.room is None and scene.ground and item.at[2] < 0:
+            message = f"{item.label} is under the ground and {outcome}"
+            yield place, message, "Raise it above 0 m."
+        for piece in scene.pieces:
+            if geometry.is_inside(piece, item.at):
+                message = f"{item.label} is inside {piece.label} and {outcome}"
+                yield place, message, "Move it out, or move the piece."
+
+
+def _room_advice(room) -> str:
+    across, deep, high = (show(each, "length") for each in room.size)
+    return (
+        f"Inside the room x runs from 0 m to {across}, y to {deep} and z to {high}; the walls are "
+        f"{show(room.wall_thickness, 'length')} thick."
+    )

@@ -1,0 +1,168 @@
+"""Scene file in, checked scenes out, or every problem at once.
+
+text -> tree with places -> one tree for each option -> records -> checks
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from previz.errors import Problem, SceneError
+from previz.scene import check, nodes
+from previz.scene.fields import table
+from previz.scene.nodes import Map, Text
+from previz.scene.options import apply_all
+from previz.scene.reading import read_record, tell_unknown
+from previz.scene.records import Place
+from previz.scene.scene import Scene
+from previz.scene.values import Reading
+from previz.scene.words import did_you_mean, listed
+from previz.units import quote
+
+VERSION = "1"
+"""The only version of the scene format."""
+
+
+@dataclass(frozen=True)
+class SceneFile:
+    """A scene file without problems.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    title : str
+        The scene's title; '' for none.
+    option_names : tuple of str
+        Its options, in the order written.
+    scenes : dict of str to Scene
+        By option; '' is the scene as it is.
+    options_place : Place
+        Where the options are written.
+    problems : tuple of Problem
+        Always empty: a file with problems is never returned.
+    """
+
+    path: Path
+    title: str
+    option_names: tuple[str, ...]
+    scenes: Mapping[str, Scene]
+    options_place: Place
+    problems: tuple[Problem, ...] = ()
+
+    def scene(self, option: str | None = None) -> Scene:
+        """Return the scene with an option applied.
+
+        Parameters
+        ----------
+        option : str or None
+            An option's name; None or '' for the scene as it is.
+
+        Raises
+        ------
+        SceneError
+            There is no such option.
+        """
+        found = self.scenes.get(option or "")
+        if found is None:
+            advice = (
+                f"{did_you_mean(option, self.option_names)}"
+                f"The options are: {listed(self.option_names)}."
+            )
+            raise SceneError(
+                [self.options_place.problem(f"there is no option {quote(option)}", advice)]
+            )
+        return found
+
+
+def load(path: str | os.PathLike[str]) -> SceneFile:
+    """Return a scene file with all its options, read and checked.
+
+    Parameters
+    ----------
+    path : path-like
+        The file.
+
+    Returns
+    -------
+    SceneFile
+        Every scene of it is complete: no field holds `INVALID`.
+
+    Raises
+    ------
+    SceneError
+        With every problem of the file and of all its options.
+    """
+    shown, path = os.fspath(path), Path(path)
+    tree, problems = nodes.compose(nodes.read_text(path, shown), shown)
+    return load_tree(tree, path, problems)
+
+
+def load_tree(tree: Map, path: Path, problems: list[Problem]) -> SceneFile:
+    """Return a scene file from its tree; as `load`, with the problems of its syntax.
+
+    Parameters
+    ----------
+    tree : Map
+        The file.
+    path : Path
+        Where it lies.
+    problems : list of Problem
+        Found while it was composed.
+    """
+    try:
+        base = path.parent.resolve()
+    except (OSError, RuntimeError):
+        base = path.parent.absolute()
+    reading = Reading(base)
+    for each in problems:
+        reading.problems[(each.line, each.column, each.message)] = each
+    _tell_version(reading, tree)
+    tell_unknown(reading, tree, ("previz", "options", *table(Scene)), "a scene", "section")
+    scenes = {"": _scene(reading, tree, "")}
+    for place, message, advice in check.faults(scenes[""]):
+        reading.refuse(place, message, advice)
+    # A fault of the scene as it is, or of the option that this one is like, is told once.
+    told = set(reading.problems)
+    for option, applied in apply_all(reading, tree).items():
+        changed = Reading(base, seen=reading.seen)
+        scenes[option] = _scene(changed, applied.tree, option)
+        for place, message, advice in check.faults(scenes[option], applied.removed):
+            changed.refuse(place, message, advice)
+        for key, problem in changed.problems.items():
+            if key not in told:
+                told.add(key)
+                message = f"with option {quote(option)}, {problem.message}"
+                reading.problems[(*key[:2], message)] = dataclasses.replace(
+                    problem, message=message
+                )
+    if reading.problems:
+        raise SceneError(reading.problems.values())
+    node = tree.get("options")
+    return SceneFile(
+        path=path,
+        title=scenes[""].title,
+        option_names=tuple(name for name in scenes if name),
+        scenes=scenes,
+        options_place=node.place if node else Place(tree.place.file),
+    )
+
+
+def _tell_version(reading, tree):
+    node = tree.get("previz")
+    if node is None:
+        message = "the file does not say which version of the scene format it is written in"
+        reading.refuse(tree.place, message, f"Begin it with a line 'previz: {VERSION}'.")
+    elif not isinstance(node, Text) or node.text != VERSION:
+        shown = quote(node.text) if isinstance(node, Text) else "this"
+        message = f"{shown} is no version of the scene format"
+        reading.refuse(node.place, message, f"Write 'previz: {VERSION}'.")
+
+
+def _scene(reading, tree, option):
+    made = read_record(reading, tree, Scene, "")
+    return dataclasses.replace(made, base=reading.base, option=option)

@@ -1,0 +1,325 @@
+"""The scene format as a JSON Schema, for editors that check and complete while one types.
+
+It is made from the same table that the reader uses. It is the looser of the two: what depends on
+two fields, on other things or on files is only known to the reader.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from previz.scene import gel
+from previz.scene.camera import SENSORS
+from previz.scene.colour import HEX, PALETTE
+from previz.scene.fields import Field, table
+from previz.scene.light import Consumption
+from previz.scene.names import LONGEST, MARKS
+from previz.scene.options import ITEM_SECTIONS
+from previz.scene.read import VERSION
+from previz.scene.records import Record
+from previz.scene.room import Room
+from previz.scene.scene import Scene
+from previz.scene.surface import LIBRARY, Surface
+from previz.units import DIMENSIONS, pattern
+
+Schema = dict[str, Any]
+
+# Letters of any script, without the Unicode classes that not every reader of schemas has.
+_LETTER = "A-Za-z\\u00c0-\\uffff"
+_NAME = f"[{_LETTER}][{_LETTER}0-9{MARKS.replace('-', '')}-]*"
+
+
+def schema() -> Schema:
+    """Return the JSON Schema of a scene file, draft 2020-12.
+
+    Returns
+    -------
+    dict
+        Plain JSON values. Scalars may be text or, where they need no unit, numbers, so that it
+        holds for readers that keep all text as well as for those of YAML 1.2.
+    """
+    book = _Book()
+    properties = {
+        "previz": {"enum": [int(VERSION), VERSION], "description": "Version of the scene format."},
+        **book.properties(Scene),
+        "options": {
+            "type": "object",
+            "description": "The scene with a few things changed, by the option's name.",
+            "propertyNames": _name_schema(),
+            "additionalProperties": {"anyOf": [book.option(), {"type": "null"}, {"const": ""}]},
+        },
+    }
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "previz scene",
+        "description": "A set, figures, cameras and lamps, and what to change in each option.",
+        "type": "object",
+        "properties": properties,
+        "required": ["previz"],
+        "additionalProperties": False,
+        "$defs": book.definitions,
+    }
+
+
+class _Book:
+    """Definitions of the records, each made once."""
+
+    def __init__(self):
+        self.definitions: dict[str, Schema] = {}
+
+    def properties(self, cls: type[Record]) -> dict[str, Schema]:
+        return {name: self.field(entry) for name, entry in table(cls).items()}
+
+    def field(self, entry: Field) -> Schema:
+        forms = _KINDS[entry.kind](self, entry)
+        if entry.optional or entry.kind in ("gels", "items"):
+            forms = [*forms, {"const": "none"}]
+        made = dict(forms[0]) if len(forms) == 1 else {"anyOf": forms}
+        made["description"] = _description(entry)
+        if _has_plain_default(entry):
+            made["default"] = entry.show(entry.default)
+        if entry.example and entry.kind not in ("record", "items"):
+            made["examples"] = [entry.example]
+        return made
+
+    def record(self, cls: type[Record]) -> Schema:
+        """Return a reference to a whole record."""
+        return self.shared(cls.__name__, lambda: self._object(cls, {}))
+
+    def item(self, entry: Field) -> Schema:
+        """Return the schema of one thing of a list."""
+        if not isinstance(entry.record, dict):
+            return self.record(entry.record)
+        kinds = {"kind": {"enum": list(entry.record), "description": "What sort of lamp it is."}}
+        cases = [
+            {
+                "if": {"properties": {"kind": {"const": kind}}, "required": ["kind"]},
+                "then": self.shared(
+                    cls.__name__, lambda cls=cls: self._object(cls, {"kind": {"const": cls.kind}})
+                ),
+            }
+            for kind, cls in entry.record.items()
+        ]
+        required = ["kind", "name"]
+        return {"type": "object", "properties": kinds, "required": required, "allOf": cases}
+
+    def _object(self, cls, extra):
+        return {
+            "type": "object",
+            "description": (cls.__doc__ or "").partition("\n")[0],
+            "properties": {**extra, **self.properties(cls)},
+            "required": [*extra, *(name for name, each in table(cls).items() if each.required)],
+            "additionalProperties": False,
+        }
+
+    def shared(self, name: str, make: Callable[[], Schema]) -> Schema:
+        """Return a reference to a definition, which is made at its first use."""
+        if name not in self.definitions:
+            self.definitions[name] = {}
+            self.definitions[name] = make()
+        return {"$ref": f"#/$defs/{name}"}
+
+    def option(self) -> Schema:
+        """Return the schema of one option's changes."""
+        lists = {
+            section: {"type": "array", "items": self.item(_section(section))}
+            for section in ITEM_SECTIONS
+        }
+        names = {"type": "array", "items": _name_schema()}
+        return {
+            "type": "object",
+            "properties": {
+                "like": {**_name_schema(), "description": "The option that it starts from."},
+                "remove": {
+                    "anyOf": [names, _name_schema()],
+                    "description": "Names of things that it takes out.",
+                },
+                "add": {
+                    "type": "object",
+                    "properties": lists,
+                    "additionalProperties": False,
+                    "description": "Things that it puts in, by section.",
+                },
+                **self._changed_properties(Scene),
+            },
+            "additionalProperties": False,
+        }
+
+    def _changed_properties(self, cls):
+        return {
+            name: self._changed_field(entry)
+            for name, entry in table(cls).items()
+            if entry.kind != "name"
+        }
+
+    def _changed_field(self, entry):
+        if entry.kind == "record":
+            changed = self._change(entry.record.__name__, [entry.record])
+        elif entry.kind == "items":
+            kinds = isinstance(entry.record, dict)
+            records = list(entry.record.values()) if kinds else [entry.record]
+            changed = {
+                "type": "object",
+                "propertyNames": _name_schema(),
+                "additionalProperties": self._change(entry.base.__name__, records),
+            }
+        else:
+            return self.field(entry)
+        return {"anyOf": [changed, {"const": "none"}], "description": _description(entry)}
+
+    def _change(self, name, records):
+        """Return a reference to the fields of one or several records, none of them required."""
+
+        def make():
+            found: dict[str, list[Schema]] = {}
+            for cls in records:
+                for field, made in self._changed_properties(cls).items():
+                    if made not in found.setdefault(field, []):
+                        found[field].append(made)
+            properties = {
+                field: forms[0] if len(forms) == 1 else {"anyOf": forms}
+                for field, forms in found.items()
+            }
+            if len(records) > 1:
+                properties["kind"] = {"enum": [cls.kind for cls in records]}
+            return {"type": "object", "properties": properties, "additionalProperties": False}
+
+        return self.shared(f"{name}Change", make)
+
+
+def _section(name):
+    return table(Room)["openings"] if name == "openings" else table(Scene)[name]
+
+
+def _name_schema():
+    return {"type": "string", "pattern": f"^{_NAME}$", "maxLength": LONGEST}
+
+
+def _description(entry):
+    limits = f" {entry.range_text[:1].upper()}{entry.range_text[1:]}." if entry.range_text else ""
+    return f"{entry.help}{'' if entry.kind == 'file' else limits}"
+
+
+def _has_plain_default(entry):
+    return not entry.required and entry.kind not in (
+        "record", "items", "surface", "text", "file", "output"
+    )  # fmt: skip
+
+
+def _written(book, dimension):
+    """Return the schema of a quantity as text."""
+    return book.shared(dimension, lambda: {"type": "string", "pattern": pattern(dimension)})
+
+
+def _quantity(book, entry):
+    forms: list[Schema] = [_written(book, entry.dimension)]
+    if DIMENSIONS[entry.dimension].bare:
+        forms.append(_number("number", entry))
+    return forms
+
+
+def _number(sort, entry):
+    limits = {
+        "minimum": entry.minimum, "exclusiveMinimum": entry.above, "maximum": entry.maximum,
+    }  # fmt: skip
+    return {"type": sort, **{name: value for name, value in limits.items() if value is not None}}
+
+
+def _whole(entry):
+    return [{"type": "string", "pattern": "^[+-]?[0-9]{1,9}$"}, _number("integer", entry)]
+
+
+def _array(form, counts):
+    return {"type": "array", "items": form, "minItems": min(counts), "maxItems": max(counts)}
+
+
+def _target(book, entry):
+    def make():
+        return {
+            "anyOf": [
+                {"type": "string", "pattern": rf"^{_NAME}(\s*\.\s*[a-z][a-z ]*)?$"},
+                _array(_written(book, "length"), (3,)),
+            ]
+        }
+
+    forms = [book.shared("target", make)]
+    return [*forms, _written(book, entry.dimension)] if entry.dimension else forms
+
+
+def _lengths(book, entry):
+    return [_array(_written(book, "length"), entry.counts)]
+
+
+def _colour(book, entry):
+    share = Field("number", "", dimension="number", minimum=0.0, maximum=1.0)
+
+    def make():
+        return {
+            "anyOf": [
+                {"enum": list(PALETTE)},
+                {"type": "string", "pattern": f"^{HEX.pattern}$"},
+                _array({"anyOf": _quantity(book, share)}, (3,)),
+            ]
+        }
+
+    return [book.shared("colour", make)]
+
+
+def _surface(book, entry):
+    def make():
+        return {"anyOf": [{"enum": list(LIBRARY)}, book.record(Surface)]}
+
+    return [book.shared("surface", make)]
+
+
+def _gels(book, entry):
+    def make():
+        return {
+            "anyOf": [
+                {"enum": list(gel.NAMES)},
+                {"type": "string", "pattern": r"^nd [0-9]+(\.[0-9]+)?$"},
+                book.record(gel.Gel),
+            ]
+        }
+
+    sheet = book.shared("gel", make)
+    return [sheet, {"type": "array", "items": sheet}]
+
+
+def _output(book, entry):
+    light = [pattern(each).strip("^$") for each in ("flux", "intensity")]
+    distant = rf"{pattern('illuminance').strip('^$')}\s+at\s+{pattern('length').strip('^$')}"
+    forms = "|".join((*light, distant))
+    return [
+        book.shared("output", lambda: {"type": "string", "pattern": f"^({forms})$"}),
+        book.record(Consumption),
+    ]
+
+
+def _file(book, entry):
+    endings = "|".join(each.lstrip(".") for each in entry.suffixes)
+    return [{"type": "string", "pattern": rf"^[^/\\].*\.({endings})$"}]
+
+
+_KINDS: dict[str, Callable[[_Book, Field], list[Schema]]] = {
+    "text": lambda book, entry: [{"type": ["string", "number"]}],
+    "name": lambda book, entry: [_name_schema()],
+    "quantity": _quantity,
+    "integer": lambda book, entry: _whole(entry),
+    "choice": lambda book, entry: [{"enum": list(entry.choices)}],
+    "yes_no": lambda book, entry: [{"enum": ["yes", "no", True, False, "true", "false"]}],
+    "target": _target,
+    "point": _lengths,
+    "lengths": _lengths,
+    "integers": lambda book, entry: [_array({"anyOf": _whole(entry)}, entry.counts)],
+    "colour": _colour,
+    "sensor": lambda book, entry: [{"enum": list(SENSORS)}, _array(_written(book, "length"), (2,))],
+    "file": _file,
+    "surface": _surface,
+    "gels": _gels,
+    "output": _output,
+    "record": lambda book, entry: [book.record(entry.record)],
+    "items": lambda book, entry: [{"type": "array", "items": book.item(entry)}],
+}
+"""The schema of each kind of field, as alternatives."""

@@ -1,0 +1,101 @@
+"""Skin of stand-ins inside the classes of measured faces.
+
+Source: International Skin Spectra Archive (figshare 28228571; Scientific Data 2025,
+s41597-025-04857-5), statistics of its 6907 face records, specular included; CIE 224 samples 15
+and 18 (skin) and the chart's skins by colour-science.
+"""
+
+import numpy as np
+import pytest
+
+from previz.physics.lamps import illuminant
+from previz.physics.optics import normal_reflectance
+from previz.physics.skin import (
+    FACE_LUMINANCE,
+    HAIR_COLOURS,
+    SKIN_INDEX,
+    SKIN_STEPS,
+    face_reflectance,
+    hair_reflectance,
+    luminance_reflectance,
+    skin_reflectance,
+)
+from previz.physics.spectra import WAVELENGTHS_NM
+
+# Class: luminance reflectance under D65, 5th, 50th and 95th percentile [%]; stops over 18 %.
+CLASSES = {
+    "very light": (33.7, 37.9, 41.8, 1.07),
+    "light": (30.0, 33.7, 38.2, 0.91),
+    "medium": (26.2, 29.3, 32.9, 0.71),
+    "tan": (21.6, 24.6, 27.8, 0.45),
+    "brown": (12.6, 18.2, 21.1, 0.0),
+    "dark": (6.1, 9.3, 11.8, -0.95),
+}
+
+
+@pytest.mark.parametrize("step", SKIN_STEPS)
+def test_skin_lands_in_its_class(step):
+    """Shine and diffuse part together give the class median within two points."""
+    low, median, high, stops = CLASSES[step]
+    total = luminance_reflectance(
+        skin_reflectance(step) + normal_reflectance(SKIN_INDEX), illuminant("D65")
+    )
+    assert 100 * total == pytest.approx(median, abs=2)
+    assert low < 100 * total < high
+    # ±0.15 stop, and one stop over grey only for the lightest.
+    assert np.log2(total / 0.18) == pytest.approx(stops, abs=0.15)
+    assert FACE_LUMINANCE[step] == pytest.approx((low / 100, median / 100, high / 100))
+
+
+@pytest.mark.parametrize("step", SKIN_STEPS)
+def test_shine_is_taken_out_of_the_albedo_once(step):
+    """The diffuse albedo is the measured one less 2.8 %, and never negative."""
+    # Fresnel at index 1.4: (0.4 / 2.4)² = 0.02778.
+    assert face_reflectance(step) - skin_reflectance(step) == pytest.approx(0.02778, abs=1e-5)
+    assert skin_reflectance(step).min() > 0
+
+
+@pytest.mark.parametrize("step", SKIN_STEPS)
+def test_skin_shows_blood(step):
+    """The dip before 600 nm is there: R(580) / R(600) is 0.71 to 0.80."""
+    at = {wavelength: value for wavelength, value in zip(WAVELENGTHS_NM, face_reflectance(step))}
+    assert 0.70 < at[580.0] / at[600.0] < 0.805
+
+
+def test_skin_table_as_printed():
+    """A few cells of the table, and its ends held."""
+    at = np.searchsorted(WAVELENGTHS_NM, [380, 400, 540, 590, 700, 780])
+    assert face_reflectance("medium")[at] == pytest.approx(
+        [0.141, 0.141, 0.251, (0.276 + 0.389) / 2, 0.521, 0.521]
+    )
+
+
+def test_steps_darken_in_order():
+    """Each step reflects less than the one before at all wavelengths but the deepest blue."""
+    curves = np.array([face_reflectance(step) for step in SKIN_STEPS])
+    assert np.all(np.diff(curves, axis=0) < 0)
+
+
+def test_other_skins_fall_between(colour):
+    """CIE 224 skins (20 and 37 %) and the chart's (10 and 36 %) lie inside our six steps."""
+    samples = colour.SDS_COLOURCHECKERS["BabelColor Average"]
+    light = illuminant("D65")
+    span = [luminance_reflectance(face_reflectance(step), light) for step in SKIN_STEPS]
+    for name, expected in (("dark skin", 0.097), ("light skin", 0.356)):
+        curve = np.interp(WAVELENGTHS_NM, samples[name].wavelengths, samples[name].values)
+        found = luminance_reflectance(curve, light)
+        # 0.3 points, the figures being those of another measurement of the chart: 0.5.
+        assert found == pytest.approx(expected, abs=0.006)
+        assert min(span) < found < max(span)
+
+
+def test_hair_from_black_to_white():
+    """Hair runs from about 2 % to about 60 %, red hair is redder than brown."""
+    # Common practice, no source: order and rough levels only.
+    light = illuminant("D65")
+    level = {c: luminance_reflectance(hair_reflectance(c), light) for c in HAIR_COLOURS}
+    assert level["black"] < level["brown"] < level["fair"] < level["white"]
+    assert 0.01 < level["black"] < 0.04
+    assert 0.5 < level["white"] < 0.65
+    red, brown = hair_reflectance("red"), hair_reflectance("brown")
+    assert red[60] / red[20] > brown[60] / brown[20]
