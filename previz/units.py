@@ -171,7 +171,7 @@ def parse(
         value = special(text, given)
         if value is not None:
             return value
-    match = _QUANTITY.fullmatch(text)
+    match = None if _DECIMAL_COMMA.fullmatch(text) else _QUANTITY.fullmatch(text)
     if not match:
         raise _not_a_quantity(text, given, kind, example or kind.example)
     sign, digits, unit = match.groups()

@@ -93,6 +93,10 @@ class StageJob:
             self._buffers = open_stage(self.stage, self.order.bands, self.order.backend)
         return self._buffers
 
+    def share(self, other: StageJob) -> None:
+        """Take over the device's copy of the same stage from another job."""
+        self._buffers = other._buffers
+
     def close(self) -> None:
         """Free the device."""
         self._buffers = None

@@ -34,8 +34,12 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
     """
     found: dict[str, Item] = {}
     for item in scene.all_items():
-        first = found.setdefault(item.name, item) if item.name is not INVALID else item
-        if first is not item:
+        if item.name is INVALID:
+            continue
+        first = found.get(item.name)
+        if first is None:
+            found[item.name] = item
+        else:
             message = f"two things are called '{item.name}', this {item.noun} and the {first.noun}"
             yield item.where("name"), f"{message} on line {first.place.line}", (
                 "Give every thing in the scene a name of its own."

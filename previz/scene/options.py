@@ -34,6 +34,9 @@ ITEM_SECTIONS: tuple[str, ...] = (
 )
 """Lists of things that an option can add to; openings are the room's."""
 
+GREATEST_OPTIONS = 100
+"""Greatest number of options; each is read and checked as a whole scene."""
+
 OWN_FIELDS = ("like", "add", "remove")
 
 
@@ -74,6 +77,10 @@ def apply_all(reading: Reading, tree: Map) -> dict[str, Applied]:
     if not isinstance(node, Map):
         advice = "Write each option as 'name:' with its changes below it."
         reading.refuse(node.place, "'options' is not a group of options", advice)
+        return {}
+    if len(node.entries) > GREATEST_OPTIONS:
+        message = f"'options' holds {len(node.entries)} options"
+        reading.refuse(node.place, message, f"Keep to {GREATEST_OPTIONS} in one file.")
         return {}
     written: dict[str, Map] = {}
     for key, changes in node.pairs():

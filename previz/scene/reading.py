@@ -50,7 +50,14 @@ def read_value(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
             return None
         if node.text == "none" and entry.kind in ("gels", "items"):
             return ()
+        if node.text == "none" and entry.kind not in _TEXTS and "none" not in entry.choices:
+            message = f"{subject} cannot be none"
+            return reading.refuse(node.place, message, example_advice(entry))
     return KINDS[entry.kind](reading, node, entry, subject)
+
+
+_TEXTS = ("text", "name")
+"""Kinds that take any word."""
 
 
 def _empty_advice(node, entry):
@@ -285,6 +292,8 @@ def _output_of(text):
             f"{quote(text)} is the power it draws, not its light",
             f"Write '{{watts: {text}, efficacy: 26 lm/W}}' with the lamp's own lm/W.",
         )
+    if not unit:
+        raise UnitError(f"{quote(text)} has no unit", _OUTPUT_FORMS)
     if unit not in _OUTPUT_UNITS:
         raise UnitError(f"{quote(text)} is not an amount of light", _OUTPUT_FORMS)
     dimension, inside = _OUTPUT_UNITS[unit]

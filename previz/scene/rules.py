@@ -175,8 +175,9 @@ def _daylight(made):
 
 def _haze(made):
     if (made.density is None) == (made.visibility is None):
-        both = "both" if made.density is not None else "neither"
-        yield "", f"has {both} of 'density' and 'visibility'", (
+        told = "both a" if made.density is not None else "neither a"
+        link = "and" if made.density is not None else "nor"
+        yield "", f"has {told} 'density' {link} a 'visibility'", (
             "Write one of them, for example 'visibility: 60 m'."
         )  # fmt: skip
 

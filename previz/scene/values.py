@@ -146,7 +146,10 @@ def _within(reading, place, text, value, entry, subject):
         fault = f"is more than {entry.show(entry.maximum)}"
     if fault is None:
         return value
-    return reading.refuse(place, f"{subject}: {quote(text)} {fault}", f"Write {entry.range_text}.")
+    advice = f"Write {entry.range_text}."
+    if entry.dimension == "fraction" and "%" not in text and 1 < value <= 100:
+        advice = f"Did you mean '{text} %'? {advice}"
+    return reading.refuse(place, f"{subject}: {quote(text)} {fault}", advice)
 
 
 def _read_integer(reading, node, entry, subject):

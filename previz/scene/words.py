@@ -11,6 +11,9 @@ CLOSE = 0.65
 """How alike two words must be to be suggested, 0 to 1. [1]"""
 
 
+MOST_COMPARED = 500
+"""Words that are looked through for one like what was written."""
+
 MOST_LISTED = 60
 """Names told in one message."""
 
@@ -25,7 +28,7 @@ def did_you_mean(written: str, known: Iterable[str]) -> str:
     known : iterable of str
         What they may have meant.
     """
-    known = list(known)
+    known = list(known)[:MOST_COMPARED]
     # Spaces, hyphens and capitals are the usual slips, and weigh too much as letters.
     plain = {_plain(each): each for each in reversed(known)}
     close = difflib.get_close_matches(_plain(written[:80]), plain, n=1, cutoff=CLOSE)

@@ -29,6 +29,7 @@ from previz.stage.figure_recipes import (
     HEAD_FIT,
     LANDMARKS,
     RECIPES,
+    WIDE_STEMS,
     Recipe,
 )
 
@@ -154,6 +155,8 @@ def feature_shape(wheel, recipe: Recipe, count):
             stems = ["l-" + stem, "r-" + stem]
         for part in stems:
             moved += amount * wheel.target(f"{TARGETS}{folder}/{part}.target.gz", count)
+    for stem in WIDE_STEMS:
+        moved += recipe.wide * wheel.target(f"{UNITS}{stem}.target", count)
     return moved
 
 
@@ -320,7 +323,8 @@ def bake(wheel_path):
             )
         shapes.append(np.round(points[order] / STEP))
         joints.append([heads[name] for name in kept])
-        balls.append([np.append(*fit_ball(points[rows])) for rows in eyes])
+        pair = np.array([np.append(*fit_ball(points[rows])) for rows in eyes])
+        balls.append(pair - [0, 0, recipe.drop, 0])
     middle = np.round(np.mean(shapes, axis=0))
     spread = np.array(shapes) - middle
     if np.abs(spread).max() > 32767:

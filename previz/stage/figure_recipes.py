@@ -24,6 +24,10 @@ class Recipe:
         Shares of the three ground shapes of the data; they sum to 1.
     head : (float, float, float)
         Length, breadth and height of the head over those of the middle of that sex.
+    wide, drop : float
+        How far the lids open beyond the shape's own, as a share of a face unit, and how far the
+        eyeballs sit below the middle of the shape's own. The lower lid then touches the iris and
+        the upper covers 1.5 to 2 mm of it, as at rest (common practice, no source). [1], [m]
     features : dict
         Folder and name of a target -> amount; eye, cheek and ear targets act on both sides.
     """
@@ -37,6 +41,8 @@ class Recipe:
     proportions: float
     ground: tuple[float, float, float]
     head: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    wide: float = 0.0
+    drop: float = 0.0
     features: dict[str, float] = field(default_factory=dict)
 
 
@@ -50,12 +56,36 @@ HEAD_FIT = {
 }
 
 RECIPES = (
-    Recipe("person one", "male", 0.10, 0.55, 0.50, 0.5, 0.65, (0.05, 0.05, 0.90)),
-    Recipe("person two", "female", 0.05, 0.50, 0.48, 0.5, 0.7, (0.55, 0.15, 0.30)),
-    Recipe("person three", "male", 0.50, 0.45, 0.72, 0.5, 0.5, (0.15, 0.75, 0.10)),
-    Recipe("person four", "female", 0.70, 0.40, 0.45, 0.5, 0.5, (0.05, 0.10, 0.85)),
-    Recipe("person five", "male", 0.0, 0.50, 0.32, 0.5, 0.6, (0.85, 0.05, 0.10)),
-    Recipe("person six", "female", 0.28, 0.50, 0.70, 0.5, 0.5, (0.10, 0.80, 0.10)),
+    Recipe(
+        "person one", "male", 0.14, 0.46, 0.50, 0.5, 0.55, (0.05, 0.05, 0.90),
+        head=(1.0, 1.0, 0.99), wide=0.60, drop=1.0e-3,
+        features={"asym/asym-nose-1-l": 0.2, "chin/chin-width-incr": 0.2},
+    ),
+    Recipe(
+        "person two", "female", 0.05, 0.46, 0.46, 0.5, 0.6, (0.55, 0.15, 0.30),
+        head=(1.0, 0.99, 0.98), wide=0.15, drop=0.1e-3,
+        features={"asym/asym-brown-1-r": 0.2},
+    ),
+    Recipe(
+        "person three", "male", 0.52, 0.42, 0.74, 0.5, 0.5, (0.15, 0.75, 0.10),
+        head=(1.0, 1.01, 0.98), wide=0.50, drop=0.5e-3,
+        features={"asym/asym-jaw-1-l": 0.2, "neck/neck-double-incr": 0.3},
+    ),
+    Recipe(
+        "person four", "female", 0.72, 0.38, 0.45, 0.5, 0.5, (0.05, 0.10, 0.85),
+        head=(1.0, 0.98, 0.98), wide=0.30, drop=0.6e-3,
+        features={"asym/asym-mouth-1-r": 0.2, "nose/nose-hump-incr": 0.25},
+    ),
+    Recipe(
+        "person five", "male", 0.0, 0.46, 0.34, 0.5, 0.5, (0.85, 0.05, 0.10),
+        head=(1.0, 0.98, 0.98), wide=0.60, drop=1.0e-3,
+        features={"asym/asym-nose-2-r": 0.2, "cheek/cheek-bones-incr": 0.2},
+    ),
+    Recipe(
+        "person six", "female", 0.30, 0.48, 0.70, 0.5, 0.5, (0.10, 0.80, 0.10),
+        head=(1.0, 1.02, 0.98), wide=0.35, drop=-0.8e-3,
+        features={"asym/asym-brown-2-l": 0.2, "head/head-round": 0.3},
+    ),
 )
 
 
@@ -107,9 +137,11 @@ FACE_UNIT_STEMS = {
     "right lid down": ("eyeLookDownRight",),
     "left lid up": ("eyeLookUpLeft",),
     "right lid up": ("eyeLookUpRight",),
-    "brows up": ("browInnerUp", "browOuterUpLeft", "browOuterUpRight"),
 }
 FACE_UNITS = tuple(FACE_UNIT_STEMS)
+
+WIDE_STEMS = ("eyeWideLeft", "eyeWideRight")
+"""Face units behind `Recipe.wide`; they are baked into the shapes."""
 
 LANDMARKS = {
     # Nearest skin vertex to a point of the unshaped base mesh: forwards, left, up. [dm]

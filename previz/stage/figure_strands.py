@@ -5,6 +5,8 @@ Ribbons are what an edge light catches; a smooth cap alone reads as a helmet.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from previz.stage.figure_data import body_data
@@ -82,33 +84,63 @@ def ribbons(paths, outward, half_width, *, roll, tip=0.25):
     return vertices, faces, normals
 
 
-def brows(person, shape, count=230):
-    """Return both eyebrows as strands on the resting head."""
-    data = body_data()
-    eyes = data.eyes[data.people.index(person)]
-    parts = []
-    for side in (0, 1):
-        sign = 1 if side == 0 else -1
-        centre, salt = eyes[side], 11 + side
-        place = scatter(count, salt) ** 0.85
-        height = scatter(count, salt + 20) - 0.5
+@dataclass(frozen=True)
+class Brow:
+    """The shape of a person's eyebrows.
+
+    Parameters
+    ----------
+    height : float
+        Middle of the brow over the middle of the eye, near the nose. [m]
+    arch : float
+        Rise of its highest part over that. [m]
+    thickness : float
+        At its thickest. [m]
+    hairs : int
+        In each brow.
+    """
+
+    height: float
+    arch: float
+    thickness: float
+    hairs: int = 400
+
+
+def brows(eyes, shape, brow):
+    """Return both eyebrows as strands on the resting head.
+
+    Parameters
+    ----------
+    eyes : float array, shape (2, 4)
+        Centre and radius of the eyeballs. [m]
+    shape : HeadShape
+    brow : Brow
+    """
+    parts, count = [], brow.hairs
+    for number, centre in enumerate(eyes):
+        sign, salt = (1 if number == 0 else -1), 11 + number
+        place = scatter(count, salt) ** 0.9
+        across = scatter(count, salt + 20) + scatter(count, salt + 30) - 1.0
         wide = abs(centre[1])
-        curve_y = wide * (0.36 + 1.30 * place)
-        arch = 0.0195 + 0.0085 * np.sin(np.pi * np.clip(0.12 + 0.78 * place, 0, 1)) - 0.003 * place
-        thick = 0.0088 * np.clip(1.12 - place, 0.14, 1) * np.clip(0.5 + 5 * place, 0, 1)
-        y0, z0 = curve_y, centre[2] + arch + thick * height
+        thick = 0.5 * brow.thickness * np.clip(1.15 - 0.85 * place, 0.2, 1)
+        thick *= np.clip(0.45 + 4 * place, 0, 1)
+        arch = brow.arch * np.sin(np.pi * np.clip(0.02 + 0.80 * place, 0, 1)) ** 1.2
+        drop = 0.0065 * np.clip(place - 0.62, 0, 1) ** 1.3 / 0.38**1.3
+        y0 = wide * (0.42 + 1.28 * place)
+        z0 = centre[2] + brow.height + arch - drop + thick * across
         # Hairs stand up near the nose and lie outwards towards the temple.
-        bearing = np.radians(66 - 78 * place**0.6 - 26 * height + 16 * (scatter(count, salt + 40) - 0.5))
-        length = 0.0058 + 0.0035 * scatter(count, salt + 60)
+        bearing = 62 - 85 * place**0.55 - 24 * across + 22 * (scatter(count, salt + 40) - 0.5)
+        bearing = np.radians(bearing)[:, None]
+        length = (0.0052 + 0.0035 * scatter(count, salt + 60))[:, None]
         step = np.linspace(0, 1, 4)
-        y = y0[:, None] + length[:, None] * step * np.cos(bearing)[:, None]
-        z = z0[:, None] + length[:, None] * (step * np.sin(bearing)[:, None] - 0.18 * step**2)
+        y = y0[:, None] + length * step * np.cos(bearing)
+        z = z0[:, None] + length * (step * np.sin(bearing) - 0.18 * step**2)
         points, normals = surface_at(shape, sign * y, z)
-        lift = np.tile(1.5e-4 + 4.5e-4 * np.sin(np.pi * 0.8 * step), count)
+        lift = np.tile(1.0e-4 + 5.5e-4 * np.sin(np.pi * 0.8 * step), count)
         paths = (points + normals * lift[:, None]).reshape(count, 4, 3)
-        width = 0.95e-4 + 0.5e-4 * scatter(count, salt + 80)
+        width = 0.9e-4 + 0.7e-4 * scatter(count, salt + 80)
         roll = 0.9 * (scatter(count, salt + 100) - 0.5)
-        parts.append(ribbons(paths, normals.reshape(count, 4, 3), width, roll=roll, tip=0.3))
+        parts.append(ribbons(paths, normals.reshape(count, 4, 3), width, roll=roll, tip=0.25))
     return joined(parts)
 
 
@@ -203,14 +235,14 @@ def lashes(points, eyes, grids, lift):
         ends = np.linalg.norm(card - ball.centre, axis=2).mean(axis=0)
         card = card if ends[0] < ends[-1] else card[:, ::-1]
         upper = card[:, -1, 2].mean() > card[:, 0, 2].mean()
-        count = 74 if upper else 44
+        count = 110 if upper else 56
         place = (np.arange(count) + 0.8 * scatter(count, 300 + number)) / (count + 1)
         place = (0.03 + 0.94 * place) * (len(card) - 1)
         low = place.astype(int)
         part = (place - low)[:, None, None]
         paths = card[low] * (1 - part) + card[np.minimum(low + 1, len(card) - 1)] * part
         # Neighbours lean together in small tufts and differ in length.
-        reach = (0.62 if upper else 0.45) + 0.38 * scatter(count, 320 + number)
+        reach = (0.7 if upper else 0.45) + 0.38 * scatter(count, 320 + number)
         lean = 0.9e-3 * (scatter(count, 340 + number) - 0.5)
         step = np.linspace(0, 1, paths.shape[1])[None, :, None]
         root = paths[:, :1]
@@ -221,7 +253,7 @@ def lashes(points, eyes, grids, lift):
         outward = unit(flat - ball.centre)
         paths = lift(flat, outward).reshape(paths.shape)
         across = np.broadcast_to(unit(paths[:, -1:] - ball.centre), paths.shape)
-        width = np.full(count, 0.75e-4 if upper else 0.5e-4)
+        width = np.full(count, 1.05e-4 if upper else 0.6e-4)
         roll = 1.2 * (scatter(count, 360 + number) - 0.5)
         parts.append(ribbons(paths, across, width, roll=roll, tip=0.12))
     return joined(parts)

@@ -1,0 +1,74 @@
+"""What several commands ask for in the same words, and how a scene is opened."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+SCENE = click.argument("scene", type=click.Path(path_type=Path))
+OPTION = click.option("--option", "options", multiple=True, metavar="NAME",
+                      help="Only this option of the scene; may be given again.")
+CAMERA = click.option("--camera", "cameras", multiple=True, metavar="NAME",
+                      help="Only this camera; may be given again.")
+OUT = click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
+                   help="Where the files go; renders/<scene> by default.")
+BACKEND = click.option("--backend", type=click.Choice(["auto", "llvm", "cuda"]), default="auto",
+                       show_default=True, help="What the engine runs on.")
+
+
+class SizeType(click.ParamType):
+    """A picture size: '960x540', or '960' for the width alone."""
+
+    name = "WxH"
+
+    def convert(self, value, param, ctx):
+        """Return (width, height or None)."""
+        if isinstance(value, tuple):
+            return value
+        parts = value.lower().replace("×", "x").split("x")
+        try:
+            numbers = [int(part) for part in parts]
+        except ValueError:
+            numbers = []
+        if not 1 <= len(numbers) <= 2 or any(not 16 <= n <= 16384 for n in numbers):
+            self.fail(f"'{value}' is no picture size; write '960x540', or '960' for the width.",
+                      param, ctx)
+        return (numbers[0], numbers[1] if len(numbers) == 2 else None)
+
+
+SIZE = click.option("--size", type=SizeType(), default="960", show_default=True,
+                    help="Width and height in pixels; a width alone follows the camera's aspect.")
+
+
+def size_for(size, aspect: float) -> tuple[int, int]:
+    """Return (width, height) of a camera's picture: the asked box, filled at its own aspect."""
+    width, height = size
+    if height is None or width / height < aspect:
+        return width, max(1, round(width / aspect))
+    return max(1, round(height * aspect)), height
+
+
+def chosen(names, known, what: str) -> list[str]:
+    """Return the names asked for, or all; raise for one that is not there."""
+    import difflib
+
+    for name in names:
+        if name not in known:
+            near = difflib.get_close_matches(name, known, n=1)
+            hint = f" Did you mean '{near[0]}'?" if near else ""
+            listed = ", ".join(f"'{each}'" for each in known) or "none"
+            raise click.UsageError(f"The scene has no {what} '{name}'.{hint} It has: {listed}.")
+    return list(dict.fromkeys(names)) or list(known)
+
+
+def option_names(file, options) -> list[str]:
+    """Return the options to work on; '' is the scene as written, where it has none."""
+    if not file.option_names and not options:
+        return [""]
+    return chosen(options, file.option_names, "option")
+
+
+def out_folder(out: Path | None, scene: Path) -> Path:
+    """Return the folder that a scene's files go to."""
+    return out if out is not None else Path("renders") / scene.stem

@@ -1,0 +1,30 @@
+"""`previz schema`: the JSON Schema of scene files."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+
+@click.command()
+@click.option("--out", type=click.Path(path_type=Path), metavar="FILE",
+              help="Write it to a file instead of printing it.")
+def command(out):
+    """Print the JSON Schema of scene files, so that an editor completes and checks them.
+
+    In an editor with a YAML language server, write as a scene's first line:
+    # yaml-language-server: $schema=previz.schema.json
+    """
+    from previz.scene.schema import schema
+
+    text = json.dumps(schema(), indent=2, ensure_ascii=False) + "\n"
+    if out is None:
+        click.echo(text, nl=False)
+        return
+    from previz.frames.whole import whole_file
+
+    with whole_file(out) as part:
+        Path(part).write_text(text, encoding="utf-8")
+    click.echo(f"Wrote {out}.")

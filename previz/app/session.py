@@ -1,0 +1,267 @@
+"""One run of `previz render`: stages, frames and meters in, delivered files out."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+
+import click
+import numpy as np
+
+from previz import __version__
+from previz.app.job import QUALITIES, Order, StageJob
+from previz.app.options import chosen, size_for
+from previz.app.progress import Progress
+from previz.deliver.atomic import DeliveryError
+from previz.deliver.exr import write_exr
+from previz.deliver.index import (
+    INDEX_NAME,
+    Entry,
+    Index,
+    file_entry,
+    read_index,
+    write_index,
+)
+from previz.deliver.map import exposure_map, write_map
+from previz.deliver.sheet import SheetOption, write_sheet
+from previz.deliver.still import write_still
+from previz.deliver.wording import settings_text
+from previz.engine.render import Sampling
+from previz.exposure import readings
+from previz.exposure.picture import develop
+from previz.physics.exposure import CameraSettings
+from previz.stage.build import BACK_WALL, build_stage
+
+PROBE_SHARE = 0.08
+"""About how much of the work of one option its meters are, for the time left. [1]"""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the command line asked for; see `previz render --help`."""
+
+    scene: Path
+    options: list[str]
+    cameras: tuple[str, ...]
+    size: tuple
+    quality: str
+    samples: int | None
+    seed: int
+    bands: int
+    exr: bool
+    out: Path
+    backend: str
+
+    def order(self, width: int, height: int) -> Order:
+        """Return the engine's order for one picture."""
+        quality = QUALITIES[self.quality]
+        samples = self.samples or quality.samples
+        passes = max(p for p in range(1, quality.passes + 1) if samples % p == 0)
+        return Order(width, height, Sampling(samples, passes, self.seed), self.bands,
+                     self.backend, self.out / "frames")
+
+
+@dataclass(frozen=True)
+class Shot:
+    """One option seen by one camera, rendered and metered."""
+
+    option: str
+    camera: object
+    stage: object
+    frames: object
+    probes: object
+    settings: CameraSettings
+
+
+def run(file, asked: Asked) -> list[Path]:
+    """Render what is asked and deliver it.
+
+    Parameters
+    ----------
+    file : scene.read.SceneFile
+    asked : Asked
+
+    Returns
+    -------
+    list of Path
+        Every file written, the sheets first.
+    """
+    # Every option is built before anything is rendered, so that a bad mesh costs no time.
+    stages = {name: build_stage(file.scene(name or None)) for name in asked.options}
+    names = list(dict.fromkeys(c.name for s in stages.values() for c in s.cameras))
+    if not names:
+        raise click.UsageError("The scene has no camera; add one under 'cameras:'.")
+    wanted = chosen(asked.cameras, names, "camera")
+    shots = _render_all(stages, wanted, asked)
+    return _deliver(file, shots, asked)
+
+
+def _render_all(stages, wanted, asked: Asked) -> list[Shot]:
+    quality = QUALITIES[asked.quality]
+    plan = [(name, stage, [c for c in stage.cameras if c.name in wanted])
+            for name, stage in stages.items()]
+    progress = Progress(sum(len(cameras) + PROBE_SHARE for _, _, cameras in plan))
+    shots = []
+    try:
+        for name, stage, cameras in plan:
+            job = None
+            for camera in cameras:
+                width, height = size_for(asked.size, camera.aspect)
+                scaled = (max(16, round(width * quality.scale)),
+                          max(16, round(height * quality.scale)))
+                previous, job = job, StageJob(stage, asked.order(*scaled))
+                if previous is not None:
+                    job.share(previous)
+                frames = _frames(job, camera, name, progress)
+                shots.append((name, camera, stage, frames))
+            probes = None
+            if job is not None:
+                progress.show(_label(name, "meters"))
+                probes, reached = job.probes(quality.precision)
+                progress.add(PROBE_SHARE, _label(name, "meters"))
+                if not reached:
+                    click.echo(f"{_label(name, 'meters')}: {quality.precision:.1%} was not "
+                               "reached; the readings say their own error.", err=True)
+                job.close()
+            shots = [each if isinstance(each, Shot) else Shot(*each, probes, _settings(each[1]))
+                     for each in shots]
+    finally:
+        progress.end()
+    return shots
+
+
+def _label(option: str, what: str) -> str:
+    return f"{option}, {what}" if option else what
+
+
+def _frames(job: StageJob, camera, option: str, progress: Progress):
+    label = _label(option, f"camera {camera.name}")
+    frames = job.cached(camera)
+    if frames is not None:
+        progress.skip(1.0)
+        progress.show(label)
+        return frames
+    passes = job.order.sampling.passes
+    last = 0
+
+    def tell(done: int, found: int) -> None:
+        nonlocal last
+        if done == found:
+            progress.skip(done / passes)
+            progress.show(label)
+        else:
+            progress.add((done - last) / passes, label)
+        last = done
+
+    return job.render(camera, tell)
+
+
+def _settings(camera) -> CameraSettings:
+    return CameraSettings(**{f.name: getattr(camera, f.name) for f in fields(CameraSettings)})
+
+
+def _face(shot: Shot):
+    """Return the key and fill of the first figure's face from its two cheeks, or None."""
+    sides = [n for n in (shot.probes.names if shot.probes else ()) if n.endswith(" cheek")]
+    if len(sides) < 2:
+        return None
+    two = [readings.incident(shot.probes, shot.stage.lamps, name) for name in sides[:2]]
+    lit, shadow = sorted(two, key=lambda reading: -reading.illuminance)
+    return readings.key_fill_sides(lit, shadow)
+
+
+def _spill(shot: Shot):
+    if shot.probes is None or BACK_WALL not in shot.probes.names:
+        return None
+    return readings.incident(shot.probes, shot.stage.lamps, BACK_WALL).illuminance
+
+
+def _readings(shot: Shot) -> dict:
+    """Return every meter's reading as plain values."""
+    told = {}
+    for name in shot.probes.names if shot.probes else ():
+        reading = readings.incident(shot.probes, shot.stage.lamps, name)
+        told[name] = {
+            "lux": reading.illuminance, "standard_error": reading.stderr,
+            "stops_from_working": float(readings.stops_from_working(reading.illuminance,
+                                                                    shot.settings)),
+            "lamps": {lamp: {"direct": float(parts[0, 1]), "bounced": float(parts[1, 1])}
+                      for lamp, parts in zip(reading.lamps, reading.xyz, strict=True)},
+        }
+    return told
+
+
+def _stem(option: str, camera: str) -> str:
+    safe = "-".join(part for part in (option, camera) if part)
+    return "".join(c if c.isalnum() or c in "-_" else "-" for c in safe)
+
+
+def _deliver(file, shots: list[Shot], asked: Asked) -> list[Path]:
+    folder = asked.out
+    folder.mkdir(parents=True, exist_ok=True)
+    index = _open_index(file, asked)
+    sheets, written = {}, []
+    for shot in shots:
+        developed = develop(shot.frames, shot.stage.lamps, shot.settings)
+        chart = exposure_map(developed.signal, developed.bands, shot.frames.names_index)
+        subject = f"Camera {shot.camera.name}" + (f", {shot.option}" if shot.option else "")
+        title = shot.stage.title or asked.scene.stem
+        words = {"Title": title, "Description": f"{subject}. {settings_text(shot.settings)}",
+                 "Software": f"previz {__version__}"}
+        stem = _stem(shot.option, shot.camera.name)
+        paths = {"still": folder / f"{stem}.png", "map": folder / f"{stem}-map.png"}
+        write_still(paths["still"], developed.still, words)
+        write_map(paths["map"], chart, title=title, subject=subject, settings=shot.settings,
+                  words=words)
+        if asked.exr:
+            paths["linear"] = folder / f"{stem}.exr"
+            write_exr(paths["linear"], shot.frames, shot.stage.lamps, shot.settings)
+        written += paths.values()
+        index = index.with_entry(Entry(
+            option=shot.option, camera=shot.camera.name, settings=_told_settings(shot),
+            transport_hash=shot.frames.transport_hash, samples=shot.frames.samples,
+            seed=shot.frames.seed, readings=_readings(shot),
+            files=tuple(file_entry(folder, path, kind) for kind, path in paths.items())))
+        sheets.setdefault(shot.camera.name, []).append(SheetOption(
+            name=shot.option or "as written", note=developed.note, still=developed.still,
+            chart=chart, settings=shot.settings, face=_face(shot), spill=_spill(shot)))
+    made = []
+    for camera, options in sheets.items():
+        path = folder / f"sheet-{_stem('', camera)}.png"
+        title = shots[0].stage.title or asked.scene.stem
+        write_sheet(path, _one_shape(options), title=title, subject=f"Camera {camera}",
+                    words={"Title": title, "Software": f"previz {__version__}"})
+        index = index.with_entry(Entry(option="", camera=f"sheet {camera}",
+                                       files=(file_entry(folder, path, "sheet"),)))
+        made.append(path)
+    write_index(folder, index)
+    return [*made, *written, folder / INDEX_NAME]
+
+
+def _one_shape(options):
+    """Leave out options whose camera has another picture shape; a sheet compares like with like."""
+    shape = options[0].still.shape
+    return [option for option in options if option.still.shape == shape]
+
+
+def _open_index(file, asked: Asked) -> Index:
+    digest = hashlib.sha256(asked.scene.read_bytes()).hexdigest()
+    fresh = Index(title=file.title, scene=str(asked.scene), scene_hash=digest,
+                  version=__version__)
+    try:
+        old = read_index(asked.out)
+    except DeliveryError:
+        return fresh
+    same = old.scene_hash == digest and old.version == __version__
+    return replace(fresh, entries=old.entries) if same else fresh
+
+
+def _told_settings(shot: Shot) -> dict:
+    camera = {f.name: float(getattr(shot.settings, f.name)) for f in fields(CameraSettings)}
+    lamps = {lamp.name: {"unit": lamp.unit, "output": float(lamp.output),
+                         "level": float(lamp.level), "on": bool(lamp.on)}
+             for lamp in shot.stage.lamps}
+    size = [int(n) for n in np.array(shot.frames.shape)[::-1]]
+    return {"camera": camera, "lamps": lamps, "size": size,
+            "cautions": list(shot.stage.cautions)}

@@ -1,0 +1,179 @@
+"""First hits: what each ray through a picture meets, and how far away.
+
+They come from GL where a context can be had (`GlEye`), and from the engine elsewhere; both are
+pinhole, through the middle of every pixel.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import warnings
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.stage.records import Camera, Stage
+
+NEAREST = 0.02
+"""Nothing nearer to a camera than this is drawn by GL. [m]"""
+
+
+class NoGraphicsError(Exception):
+    """No GL context can be had here; the text says why."""
+
+
+@dataclass(frozen=True, eq=False)
+class FirstHits:
+    """What is seen through the middle of each pixel.
+
+    Parameters
+    ----------
+    depth : float32 array, shape (rows, columns)
+        Along the view's axis; inf where nothing is. [m]
+    names_index : int32 array, shape (rows, columns)
+        Index into `names`; -1 where nothing is.
+    names : tuple of str
+        Every name of the stage, as `hit_names` returns them.
+    normal : float32 array, shape (3, rows, columns), or None
+        World normal; None lets it be found from the depth.
+    """
+
+    depth: np.ndarray
+    names_index: np.ndarray
+    names: tuple[str, ...]
+    normal: np.ndarray | None = None
+
+
+def hit_names(stage: Stage) -> tuple[str, ...]:
+    """Return the names that hits point to: those of the meshes, then those of the emitters."""
+    return tuple(dict.fromkeys([m.name for m in stage.meshes] + [e.name for e in stage.emitters]))
+
+
+def _import_pyrender():
+    """Import pyrender, told to do without a display where that is possible."""
+    if sys.platform.startswith("linux"):
+        # EGL needs no display and opens no window, so it serves where there is one as well.
+        os.environ.setdefault("PYOPENGL_PLATFORM", "egl")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import pyrender
+    return pyrender
+
+
+class GlEye:
+    """One GL context; a context manager.
+
+    Raises
+    ------
+    NoGraphicsError
+        pyrender is not installed, or there is no GL to be had.
+    """
+
+    def __init__(self):
+        try:
+            self._pyrender = _import_pyrender()
+            self._renderer = self._pyrender.OffscreenRenderer(16, 16)
+        # Which error a machine without GL raises depends on what it lacks: ImportError,
+        # AttributeError, AssertionError, a GLError, ValueError for no device and more.
+        except Exception as error:
+            raise NoGraphicsError(f"{type(error).__name__}: {error}".strip(": ")) from error
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self.close()
+
+    def close(self) -> None:
+        """Give the context back."""
+        if self._renderer is not None:
+            self._renderer.delete()
+            self._renderer = None
+
+    def first_hits(self, stage: Stage, camera: Camera, width: int, height: int) -> FirstHits:
+        """Return what a camera sees.
+
+        Parameters
+        ----------
+        stage : Stage
+        camera : Camera
+        width, height : int
+            [px]
+
+        Raises
+        ------
+        NoGraphicsError
+            The context fails while drawing.
+        """
+        pyrender, names = self._pyrender, hit_names(stage)
+        scene, colours = pyrender.Scene(), {}
+        nearest, farthest = np.inf, NEAREST * 2
+        for index, (vertices, faces) in enumerate(_bodies(stage, names)):
+            body = pyrender.Primitive(positions=vertices, indices=faces, mode=4)
+            # Colour 0 is left to what is not hit.
+            node = scene.add(pyrender.Mesh([body]))
+            colours[node] = [(index + 1) >> 16 & 255, (index + 1) >> 8 & 255, (index + 1) & 255]
+            ahead = (vertices - camera.position) @ camera.world_from_camera[:, 2]
+            nearest, farthest = min(nearest, ahead.min()), max(farthest, ahead.max())
+        gap = 1e-3 * (farthest - nearest) + 1e-3 if np.isfinite(nearest) else 0.0
+        near, far = max(NEAREST, nearest - gap), farthest + gap
+        if not colours or far <= near:
+            return FirstHits(np.full((height, width), np.inf, np.float32),
+                             np.full((height, width), -1, np.int32), names)
+        scene.add(pyrender.PerspectiveCamera(
+            yfov=2 * np.arctan(camera.tan_half[1]), znear=near, zfar=far,
+            aspectRatio=camera.tan_half[0] / camera.tan_half[1]), pose=camera_pose(camera))
+        self._renderer.viewport_width, self._renderer.viewport_height = width, height
+        flags = pyrender.RenderFlags.SEG | pyrender.RenderFlags.SKIP_CULL_FACES
+        try:
+            picture, depth = self._renderer.render(scene, flags=flags, seg_node_map=colours)
+        except Exception as error:
+            raise NoGraphicsError(f"{type(error).__name__}: {error}".strip(": ")) from error
+        parts = picture.astype(np.int32)
+        index = (parts[..., 0] << 16 | parts[..., 1] << 8 | parts[..., 2]) - 1
+        return FirstHits(np.where(index < 0, np.float32(np.inf), depth).astype(np.float32), index,
+                         names)
+
+
+def camera_pose(camera: Camera) -> np.ndarray:
+    """Return the (4, 4) pose of a camera for GL, which looks along -z with y up."""
+    pose = np.eye(4)
+    right, up, forward = np.asarray(camera.world_from_camera, float).T
+    pose[:3, 0], pose[:3, 1], pose[:3, 2] = right, up, -forward
+    pose[:3, 3] = camera.position
+    return pose
+
+
+def _bodies(stage, names):
+    """Return (vertices, faces) of everything that shares a name, in the order of the names."""
+    parts: dict[str, list] = {name: [] for name in names}
+    for body in (*stage.meshes, *stage.emitters):
+        parts[body.name].append((np.asarray(body.vertices, np.float32),
+                                 np.asarray(body.faces, np.uint32)))
+    joined = []
+    for name in names:
+        starts = np.cumsum([0] + [len(vertices) for vertices, _ in parts[name]])
+        joined.append((np.concatenate([vertices for vertices, _ in parts[name]]),
+                       np.concatenate([faces + np.uint32(start) for (_, faces), start
+                                       in zip(parts[name], starts, strict=False)])))
+    return joined
+
+
+def gl_first_hits(stage: Stage, camera: Camera, width: int, height: int) -> FirstHits:
+    """Return what a camera sees, from a GL context of its own.
+
+    Parameters
+    ----------
+    stage : Stage
+    camera : Camera
+    width, height : int
+        [px]
+
+    Raises
+    ------
+    NoGraphicsError
+        No GL context can be had.
+    """
+    with GlEye() as eye:
+        return eye.first_hits(stage, camera, width, height)

@@ -1,0 +1,160 @@
+"""Flat shapes from first hits: one quiet colour a role, a little form, and thin outlines."""
+
+from __future__ import annotations
+
+import numpy as np
+from PIL import Image
+
+from previz.deliver.blocking_hits import FirstHits
+from previz.deliver.blocking_views import FINE, WALLS, View
+from previz.stage.records import Stage
+
+ROLE_COLOURS = {
+    "room": (220, 219, 215),
+    "set": (193, 194, 192),
+    "figure": (198, 148, 124),
+    "lamp": (224, 194, 118),
+    "board": (247, 247, 245),
+    "frame": (171, 200, 196),
+    "flag": (78, 80, 88),
+    "outside": (222, 226, 220),
+}
+"""Colour by role; 'room' is its walls, floor and ceiling, told apart from what stands in it. [sRGB]
+
+The shades are our own: quiet, and apart in lightness as well as in hue.
+"""
+
+ROOM = (*WALLS, "floor", "ceiling")
+"""Names that the shell of a room always has."""
+
+NOTHING = (232, 236, 240)
+"""Colour where no ray hits anything. [sRGB]"""
+
+OUTLINE = (58, 60, 66)
+
+LEVEL = 0.90
+"""How light an upright face is, before its direction is told apart. [1]"""
+
+FORM = ((0.06, -0.06), (0.03, -0.03), (0.10, -0.07))
+"""What facing +x or -x, +y or -y, up or down adds to it, by the square of the normal. [1]"""
+
+SILHOUETTE, CREASE = 0.85, 0.30
+"""How dark an outline is: where the name changes or the depth jumps, and where a face bends. [1]"""
+
+DEPTH_JUMP = 0.03
+"""How far depth leaves its own slope, over the depth, where an outline is drawn. [1]"""
+
+BEND = 0.85
+"""Cosine between the normals on both sides of a pixel below which a crease is drawn. [1]"""
+
+BEYOND = 0.50
+"""Share of the paper's colour mixed in outside the delivered frame. [1]"""
+
+
+def roles_of(stage: Stage) -> dict[str, str]:
+    """Return the role of every name; a lamp's lit face makes the name a lamp's."""
+    roles = {mesh.name: "room" if mesh.name in ROOM else mesh.role for mesh in stage.meshes}
+    roles.update({emitter.name: "lamp" for emitter in stage.emitters})
+    return roles
+
+
+def shaded(view: View, hits: FirstHits) -> np.ndarray:
+    """Return the fine picture of a view.
+
+    Parameters
+    ----------
+    view : View
+    hits : FirstHits
+        Of the view's grid.
+
+    Returns
+    -------
+    uint8 array, shape (rows, columns, 3)
+        sRGB, `FINE` rows and columns a pixel.
+    """
+    roles = roles_of(view.stage)
+    of_name = [roles.get(name, "set") for name in hits.names]
+    palette = np.array([*(ROLE_COLOURS[role] for role in of_name), NOTHING], np.float32)
+    bends = np.array([*(role not in ("figure", "outside") for role in of_name), False])
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+        inverse = 1 / hits.depth
+        normal = hits.normal if hits.normal is not None else normals_of_depth(view, inverse)
+        dark = _outlines(hits.names_index, inverse, normal, bends)
+        light = _form(normal)
+    # A lone pixel has no slope, so no normal; and the open air has none at all.
+    light[~np.isfinite(light) | (hits.names_index < 0)] = 1
+    ink = np.array(OUTLINE, np.float32)
+    colour = palette[hits.names_index] * light[..., None]
+    colour += (ink - colour) * dark[..., None]
+    return np.clip(colour, 0, 255).astype(np.uint8)
+
+
+def _form(normal):
+    light = np.full(normal.shape[1:], LEVEL, np.float32)
+    for part, (plus, minus) in zip(normal, FORM, strict=True):
+        light += np.where(part >= 0, np.float32(plus), np.float32(minus)) * part * part
+    return light
+
+
+def normals_of_depth(view: View, inverse) -> np.ndarray:
+    """Return world normals, towards the eye, from the slope of the depth.
+
+    In a pinhole picture the inverse depth w of a plane n·p = k is linear in the tangents (X, Y)
+    of the ray: n is along (dw/dX, dw/dY, w - X dw/dX - Y dw/dY). So flat things come out exactly
+    flat.
+
+    Parameters
+    ----------
+    view : View
+    inverse : float32 array, shape (rows, columns)
+        One over the depth; 0 where nothing is. [1/m]
+
+    Returns
+    -------
+    float32 array, shape (3, rows, columns)
+        Meaningless along edges and where nothing is.
+    """
+    rows, columns = inverse.shape
+    step_x = 2 * view.camera.tan_half[0] / columns
+    step_y = 2 * view.camera.tan_half[1] / rows
+    x = ((np.arange(columns) + 0.5) * step_x - view.camera.tan_half[0]).astype(np.float32)
+    y = (view.camera.tan_half[1] - (np.arange(rows) + 0.5) * step_y).astype(np.float32)
+    slope_x, slope_y = (np.empty((rows, columns), np.float32) for _ in range(2))
+    slope_x[:, 1:-1] = (inverse[:, 2:] - inverse[:, :-2]) / (2 * step_x)
+    slope_x[:, 0], slope_x[:, -1] = slope_x[:, 1], slope_x[:, -2]
+    slope_y[1:-1] = (inverse[:-2] - inverse[2:]) / (2 * step_y)
+    slope_y[0], slope_y[-1] = slope_y[1], slope_y[-2]
+    ahead = inverse - x * slope_x - y[:, None] * slope_y
+    length = np.sqrt(slope_x**2 + slope_y**2 + ahead**2)
+    length[length == 0] = 1
+    axes = np.asarray(view.camera.world_from_camera, np.float32)
+    return np.stack([-(axes[k, 0] * slope_x + axes[k, 1] * slope_y + axes[k, 2] * ahead) / length
+                     for k in range(3)])
+
+
+def _outlines(index, inverse, normal, bends):
+    """Return how dark the outlines make each pixel, 0 to 1."""
+    dark = np.zeros(index.shape, np.float32)
+    creased = bends[index]
+    for axis in (0, 1):
+        before, here, after = (_shifted(index, axis, k) for k in range(3))
+        jump = np.abs(_shifted(inverse, axis, 0) - 2 * _shifted(inverse, axis, 1)
+                      + _shifted(inverse, axis, 2))
+        edge = (here != before) | (jump > DEPTH_JUMP * _shifted(inverse, axis, 1))
+        cosine = sum(_shifted(part, axis, 0) * _shifted(part, axis, 2) for part in normal)
+        bend = (cosine < BEND) & _shifted(creased, axis, 1) & (before == after)
+        inside = _shifted(dark, axis, 1)
+        np.maximum(inside, np.where(edge, np.float32(SILHOUETTE), bend * np.float32(CREASE)),
+                   out=inside)
+    return dark
+
+
+def _shifted(values, axis, start):
+    """Return the view of all but two rows (axis 0) or columns (axis 1), from `start` on."""
+    length = values.shape[axis] - 2
+    return values[start:start + length] if axis == 0 else values[:, start:start + length]
+
+
+def reduced(fine: np.ndarray) -> np.ndarray:
+    """Return a fine picture at the size it is drawn."""
+    return np.asarray(Image.fromarray(fine).reduce(FINE))

@@ -1,0 +1,165 @@
+import colour
+import numpy as np
+import pytest
+
+from previz.exposure import appearance, falsecolour, palette
+
+SIZES = [(5, 2), (5, 3), (5, 4), (5, 6), (7, 6), (3, 2), (1, 1)]
+
+
+def ramp_lab(below, above, sight="normal"):
+    codes, step = palette.ramp(below, above)
+    return appearance.cielab(appearance.seen_by(appearance.decode_srgb(codes), sight)), step
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_lightness_rises_from_band_to_band(size):
+    """A greyscale print keeps the order: each band is lighter by a stated share of an even step."""
+    lab, _ = ramp_lab(*size)
+    steps = np.diff(lab[:, 0])
+    even = (100 - lab[0, 0]) / (len(lab) - 1)
+    # 8-bit codes round L* by up to 0.3.
+    assert steps.min() >= palette.PRINT_SHARE * even - 0.3
+
+
+@pytest.mark.parametrize("sight", list(appearance.SIGHT))
+@pytest.mark.parametrize("size", SIZES)
+def test_neighbours_can_be_told_apart(size, sight):
+    """Neighbouring bands differ by the promised CIEDE2000, with all cones or without L or M.
+
+    The difference is worked out by a general colour library, not by the code that chose them.
+    """
+    lab, step = ramp_lab(*size, sight)
+    differences = colour.delta_E(lab[:-1], lab[1:], method="CIE 2000")
+    assert differences.min() >= step - 1e-6
+    # What the module promises of its maps; 16 bands are more than any map has asked for yet.
+    assert step > {10: 13, 14: 11}.get(len(lab), 10)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_no_two_bands_look_alike(size):
+    """Any two bands differ at least as much as neighbours must, so the legend is unambiguous."""
+    for sight in appearance.SIGHT:
+        lab, step = ramp_lab(*size, sight)
+        first, second = np.triu_indices(len(lab), 1)
+        assert colour.delta_E(lab[first], lab[second], method="CIE 2000").min() >= 0.8 * step
+
+
+def test_mid_grey_is_neutral_and_no_band_is_green_or_pink():
+    """The middle is grey; skin's and grey's usual pink and green are not in the palette."""
+    lab, _ = ramp_lab(5, 2)
+    chroma = np.hypot(lab[:, 1], lab[:, 2])
+    hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) % 360
+    assert chroma[6] < 0.5
+    coloured = chroma > 10
+    # CIELAB hue: pinks and reds lie at 330 to 40°, greens at 120 to 200°.
+    assert not np.any(coloured & ((hue > 330) | (hue < 40)))
+    assert not np.any(coloured & (hue > 120) & (hue < 200))
+
+
+def test_too_many_bands_are_refused():
+    """A map that could not be read is an error, not a poor map."""
+    with pytest.raises(ValueError, match="cannot be told apart"):
+        palette.ramp(60, 40)
+    with pytest.raises(ValueError, match="needs a band below and above"):
+        palette.ramp(0, 2)
+
+
+# Scene-referred BT.709 at whole stops, facts 3.14 and 3.11 (BT.709-6), to the digits printed.
+@pytest.mark.parametrize(
+    ("stops", "percent"), [(-2, 17.3), (-1, 27.3), (0, 40.9), (1, 59.5), (2, 84.9), (2.474, 100.0)]
+)
+def test_video_levels_are_the_published_ones(stops, percent):
+    """Stops from 18 % grey read as BT.709 percent."""
+    assert falsecolour.bt709_percent(0.18 * 2.0**stops) == pytest.approx(percent, abs=0.05)
+
+
+def test_clip_is_where_bt709_is_full():
+    """The clip that is set unless asked otherwise is +2.47 stops (facts 3.14), the signal 1.0."""
+    assert pytest.approx(2.47, abs=0.005) == falsecolour.DEFAULT_CLIP
+    assert falsecolour.bt709_percent(0.18 * 2.0**falsecolour.DEFAULT_CLIP) == pytest.approx(100)
+
+
+@pytest.mark.parametrize(
+    ("clip", "crush", "labels"),
+    [
+        (falsecolour.DEFAULT_CLIP, -5.5, "−5 −4 −3 −2 −1 0 +1 +2"),
+        (6.0, -5.5, "−5 −4 −3 −2 −1 0 +1 +2 +3 +4 +5 +6"),
+        # 0.1 stop is no band of its own, half a stop is.
+        (2.6, -5.6, "−5 −4 −3 −2 −1 0 +1 +2"),
+        (3.0, -6.0, "−6 −5 −4 −3 −2 −1 0 +1 +2 +3"),
+        (1.0, -1.0, "−1 0 +1"),
+    ],
+)
+def test_bands_cover_all_stops(clip, crush, labels):
+    """Bands follow on each other from no light to any light, one a whole stop."""
+    bands = falsecolour.stop_bands(clip, crush)
+    assert [band.label for band in bands[1:-1]] == labels.split()
+    assert bands[0].low == -np.inf and bands[-1].high == np.inf
+    assert all(a.high == b.low for a, b in zip(bands, bands[1:], strict=False))
+    assert all(band.high > band.low for band in bands)
+    assert [bands[0].mark, bands[-1].mark] == ["dots", "lines"]
+    assert not any(band.mark for band in bands[1:-1])
+    assert (bands[0].high, bands[-1].low) == (crush, clip)
+
+
+@pytest.mark.parametrize(("clip", "crush"), [(0.5, -5), (np.nan, -5), (2.5, -0.5), (2.5, np.inf)])
+def test_limits_inside_the_middle_are_refused(clip, crush):
+    """Clip and crush must leave a band on either side of grey."""
+    with pytest.raises(ValueError, match="must be"):
+        falsecolour.stop_bands(clip, crush)
+
+
+@pytest.mark.parametrize("stops", np.arange(-7, 3.4, 0.1).round(2))
+def test_a_pixel_is_painted_by_its_stops(stops):
+    """Each luminance falls in the band that its stops lie in."""
+    bands = falsecolour.stop_bands()
+    # 1e-4 stop inside, so that a pixel on an edge is not decided by rounding.
+    signal = np.full((1, 1), 0.18 * 2.0 ** (stops + 1e-4))
+    band = bands[falsecolour.band_index(signal, bands)[0, 0]]
+    assert band.low <= stops + 1e-4 < band.high
+
+
+def test_darkness_is_crushed_and_white_is_clipped():
+    """No light at all and a perfect white card land in the marked bands."""
+    bands = falsecolour.stop_bands()
+    index = falsecolour.band_index(np.array([[0.0, 0.18, 1.0 + 1e-9, 1e9]]), bands)
+    assert [bands[number].label for number in index[0]] == ["crushed", "0", "clipped", "clipped"]
+
+
+def test_what_is_no_number_is_not_painted():
+    """A broken pixel is an error; it must not pass for a clipped one."""
+    with pytest.raises(ValueError, match="not a number"):
+        falsecolour.band_index(np.array([[np.nan]]), falsecolour.stop_bands())
+
+
+def test_shares_are_the_parts_of_the_frame():
+    """Half the frame one stop over, a quarter at grey, a quarter black."""
+    bands = falsecolour.stop_bands()
+    signal = np.array([[0.36, 0.36], [0.18, 0.0]])
+    got = falsecolour.shares(falsecolour.band_index(signal, bands), bands)
+    expected = {"+1": 0.5, "0": 0.25, "crushed": 0.25}
+    assert [expected.get(band.label, 0.0) for band in bands] == list(got)
+
+
+def test_clip_and_crush_are_patterned_and_nothing_else_is():
+    """Lines and dots are drawn in the marked bands only, over a small part of their area."""
+    bands = falsecolour.stop_bands()
+    index = np.repeat(np.arange(len(bands), dtype=np.uint8), 60)[None, :].repeat(60, axis=0)
+    picture = falsecolour.paint(index, bands)
+    for number, band in enumerate(bands):
+        patch = picture[:, 60 * number : 60 * number + 60].reshape(-1, 3)
+        marked = np.any(patch != np.array(band.colour, dtype=np.uint8), axis=1).mean()
+        if band.mark:
+            assert 0.05 < marked < 0.4
+        else:
+            assert marked == 0
+
+
+@pytest.mark.parametrize(
+    ("stops", "digits", "text"),
+    [(1, 0, "+1"), (-2, 0, "−2"), (0, 0, "0"), (-0.04, 1, "0.0"), (2.474, 2, "+2.47")],
+)
+def test_stops_are_written_with_their_sign(stops, digits, text):
+    """Plus and a true minus sign; zero has none."""
+    assert falsecolour.stop_label(stops, digits) == text
