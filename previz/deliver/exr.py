@@ -88,6 +88,8 @@ def write_exr(path, frames, lamps, settings, *, scale="signal", words=None):
         matrix = acescg_from_xyz()
     matrix = matrix.astype(np.float32)
     head = _head(frames, settings, scale, words or {})
+    # The library drops a part that it cannot read, so a reader must know how many there were.
+    head["previz.parts"] = 1 + len(frames.lights) + 4
     beauty = np.zeros((*frames.shape, 3), dtype=np.float32)
     held = 0
     lamp_parts = []
@@ -180,7 +182,7 @@ def read_exr(path):
     path = Path(path)
     try:
         with OpenEXR.File(str(path)) as file:
-            return {
+            parts = {
                 part.name(): (
                     dict(part.header),
                     {key: np.array(channel.pixels) for key, channel in part.channels.items()},
@@ -191,3 +193,8 @@ def read_exr(path):
         raise DeliveryError(
             f"{path} is no readable OpenEXR: {error}.", "Write it again."
         ) from error
+    wanted = next(iter(parts.values()))[0].get("previz.parts") if parts else None
+    if wanted != len(parts):
+        reason = "previz did not write it" if wanted is None else "a part of it is torn"
+        raise DeliveryError(f"{path} cannot be used: {reason}.", "Render again.")
+    return parts

@@ -71,10 +71,10 @@ class ExposureMap:
             edge = np.zeros(index.shape, dtype=bool)
             edge[:, 1:] |= things[:, 1:] != things[:, :-1]
             edge[1:, :] |= things[1:, :] != things[:-1, :]
-            dark = np.array([sum(band.colour) < 3 * 100 for band in self.bands])[index]
-            ink = np.where(dark[..., None], 200, 0)
-            mixed = picture * (1 - _OUTLINE) + ink * _OUTLINE
-            picture = np.where(edge[..., None], mixed.round(), picture).astype(np.uint8)
+            dark = np.array([sum(band.colour) < 3 * 100 for band in self.bands])
+            ink = np.where(dark[index[edge]], 200, 0)[:, None]
+            mixed = picture[edge] * (1 - _OUTLINE) + ink * _OUTLINE
+            picture[edge] = mixed.round().astype(np.uint8)
         return picture
 
 
@@ -175,7 +175,8 @@ def draw_map(chart, *, title, subject, settings):
     line = round(1.9 * size)
     footer = _footnote(chart, settings)
     foot_lines = wrapped(footer, round(0.85 * size), legend)
-    legend_high = line * (len(chart.bands) + 2) + round(1.3 * size * (len(foot_lines) + 1))
+    legend_high = line * (len(chart.bands) + 2) + round(0.8 * size)
+    legend_high += round(1.45 * 0.85 * size * (len(foot_lines) - 1))
     width = columns + legend + 3 * margin
     head = round(4.2 * size)
     canvas = Canvas(width, head + max(rows, legend_high) + margin)

@@ -1,7 +1,7 @@
 """Cleaning the noise of one mixed picture, for looking at.
 
-Never for measuring: a denoiser moves light about. Meters, spot readings and the exposure map use
-the picture as it was rendered.
+Never for measuring: a denoiser moves light about. Meters are probes of the engine, and spot
+readings use the picture as it was rendered.
 """
 
 from __future__ import annotations

@@ -211,11 +211,11 @@ def paint(index, bands, *, pitch=None):
 def _ink(colour):
     """Return a grey that stands out from a band's own colour without shouting."""
     dark = sum(colour) < 3 * 128
-    return (150, 150, 150) if dark else (70, 70, 70)
+    return (150, 150, 150) if dark else (112, 112, 112)
 
 
 def _pattern(shape, mark, pitch):
-    row, column = np.indices(shape)
+    row, column = np.ogrid[: shape[0], : shape[1]]
     width = max(1, round(pitch / 7))
     if mark == "lines":
         return (row + column) % pitch < width

@@ -15,7 +15,8 @@ told from the next by people who lack the L or the M cones. The derivation:
    the ramp still ends below white is found by bisection.
 
 With the ten bands of the default map d is above 13; with clip six stops over grey it is above 11.
-(A difference of 1 is just seen side by side.)
+No two bands of such maps, neighbours or not, are closer than 7. (A difference of 1 is just seen
+side by side.)
 """
 
 from __future__ import annotations

@@ -122,7 +122,8 @@ class AngularTable:
         if self.round:
             ring = self.values[:, 0] * 2 * np.pi
         else:
-            ring = np.trapezoid(self.values, np.radians(self.phi_deg), axis=1)
+            middle = (self.values[:, 1:] + self.values[:, :-1]) / 2
+            ring = middle @ np.diff(np.radians(self.phi_deg))
         slope = np.diff(ring) / np.diff(theta)
         pieces = (
             ring[:-1] * np.cos(theta[:-1])

@@ -143,7 +143,7 @@ def led_white(cct, duv=0.0):
     """Return a phosphor-converted white LED.
 
     A narrow blue peak, a green-yellow and a red phosphor in the amounts that give exactly the
-    chromaticity asked for.
+    chromaticity asked for; where that needs less than no blue, a smooth filter does the rest.
 
     Parameters
     ----------
@@ -160,14 +160,16 @@ def led_white(cct, duv=0.0):
     Raises
     ------
     ValueError
-        The three peaks cannot mix that colour.
+        The colour is out of range.
     """
     xy = xy_from_cct_duv(_checked(cct), duv)
     parts = np.stack([normalise(_peak(*peak)) for peak in (_LED_BLUE, _LED_GREEN, _LED_RED)])
     amounts = np.linalg.solve(xyz_of(parts).T, xyz_from_xy(xy))
-    if np.any(amounts < 0):
-        raise ValueError(f"a white LED cannot be {cct:g} K with Duv {duv:+.4f}")
-    return normalise(amounts @ parts)
+    if np.all(amounts >= 0):
+        return normalise(amounts @ parts)
+    # Warm and green lies outside the triangle of the peaks: filter the untinted lamp instead.
+    amounts = np.linalg.solve(xyz_of(parts).T, xyz_from_xy(xy_from_cct_duv(cct)))
+    return tinted(np.clip(amounts, 0, None) @ parts, xy)
 
 
 def led_mix(cct, warm=2700.0, cool=6500.0):

@@ -33,7 +33,8 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
         Names that the option applied has taken out, and where it says so.
     """
     found: dict[str, Item] = {}
-    for item in scene.all_items():
+    items = list(scene.all_items())
+    for item in sorted(items, key=lambda each: (each.place.line, each.place.column)):
         if item.name is INVALID:
             continue
         first = found.get(item.name)
@@ -44,7 +45,7 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
             yield item.where("name"), f"{message} on line {first.place.line}", (
                 "Give every thing in the scene a name of its own."
             )  # fmt: skip
-    for item in scene.all_items():
+    for item in items:
         for field, entry in table(type(item)).items():
             aimed = getattr(item, field)
             if entry.kind == "target" and isinstance(aimed, Target):

@@ -347,7 +347,7 @@ class Ellipsoidal(Light):
     spectrum: str = _spectrum("tungsten")
     field: float = _angle("Full angle to a tenth of the peak intensity.", 26.0, 120.0, "26 deg")
     edge: float = quantity(
-        "fraction", "0 a hard edge, 1 a soft one.", 0.1, minimum=0.0, maximum=1.0,
+        "fraction", "Edge of the pool of light, 0 hard to 1 soft.", 0.1, minimum=0.0, maximum=1.0,
         example="0.1", source=COMMON_PRACTICE,
     )  # fmt: skip
     lens: float = _diameter("Diameter of the front lens.", 0.16, "160 mm")
@@ -386,7 +386,7 @@ class Fresnel(Light):
         "50 deg",
     )  # fmt: skip
     flood: float = quantity(
-        "fraction", "0 full spot, 1 full flood.", 0.5, minimum=0.0, maximum=1.0, example="0.5",
+        "fraction", "From 0, full spot, to 1, full flood.", 0.5, minimum=0.0, maximum=1.0, example="0.5",
         source=COMMON_PRACTICE,
     )  # fmt: skip
     lens: float = _diameter("Diameter of the lens.", 0.25, "250 mm")

@@ -122,7 +122,7 @@ def brows(eyes, shape, brow):
         place = scatter(count, salt) ** 0.9
         across = scatter(count, salt + 20) + scatter(count, salt + 30) - 1.0
         wide = abs(centre[1])
-        thick = 0.5 * brow.thickness * np.clip(1.15 - 0.85 * place, 0.2, 1)
+        thick = 0.62 * brow.thickness * np.clip(1.15 - 0.85 * place, 0.2, 1)
         thick *= np.clip(0.45 + 4 * place, 0, 1)
         arch = brow.arch * np.sin(np.pi * np.clip(0.02 + 0.80 * place, 0, 1)) ** 1.2
         drop = 0.0065 * np.clip(place - 0.62, 0, 1) ** 1.3 / 0.38**1.3
@@ -138,7 +138,7 @@ def brows(eyes, shape, brow):
         points, normals = surface_at(shape, sign * y, z)
         lift = np.tile(1.0e-4 + 5.5e-4 * np.sin(np.pi * 0.8 * step), count)
         paths = (points + normals * lift[:, None]).reshape(count, 4, 3)
-        width = 0.9e-4 + 0.7e-4 * scatter(count, salt + 80)
+        width = 0.65e-4 + 0.55e-4 * scatter(count, salt + 80)
         roll = 0.9 * (scatter(count, salt + 100) - 0.5)
         parts.append(ribbons(paths, normals.reshape(count, 4, 3), width, roll=roll, tip=0.25))
     return joined(parts)

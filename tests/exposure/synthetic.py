@@ -17,7 +17,10 @@ from previz.physics.spectra import WAVELENGTHS_NM, normalise
 
 NAMES = ("back wall", "floor", "clerk", "lever handle")
 CAMERA = np.array([0.0, -5.0, 1.3])
-BALLS = (("clerk", np.array([-0.5, 0.2, 1.25]), 0.62), ("lever handle", np.array([1.2, 0.6, 0.5]), 0.3))
+BALLS = (
+    ("clerk", np.array([-0.5, 0.2, 1.25]), 0.62),
+    ("lever handle", np.array([1.2, 0.6, 0.5]), 0.3),
+)
 LAMPS = {"window": np.array([-2.6, -1.2, 2.6]), "desk lamp": np.array([1.8, -0.6, 1.1])}
 
 

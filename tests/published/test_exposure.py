@@ -149,7 +149,7 @@ def test_stop_series():
 
 
 def test_grey_card_at_its_metered_stop_is_mid_grey():
-    """An 18 % card in light metered at the set stop gives a signal of 0.18, whatever the setting."""
+    """An 18 % card in light metered at the set stop gives a signal of 0.18."""
     for stop, iso, shutter, density in ((2.0, 800, 1 / 48, 0.0), (5.6, 320, 1 / 200, 0.6)):
         settings = CameraSettings(stop, iso, shutter, density)
         open_stop = stop / np.sqrt(10.0**-density)

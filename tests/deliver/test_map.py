@@ -1,0 +1,123 @@
+import numpy as np
+import pytest
+from PIL import Image
+
+from previz.deliver import map as exposure_map
+from previz.deliver.still import read_words
+from previz.exposure import camera, falsecolour, mix
+from previz.exposure.readings import working_illuminance
+
+
+def overlaps(boxes):
+    """Pairs of texts whose boxes run into each other."""
+    return [
+        (a.text, b.text)
+        for number, a in enumerate(boxes)
+        for b in boxes[number + 1 :]
+        if a.left < b.right and b.left < a.right and a.top < b.bottom and b.top < a.bottom
+    ]
+
+
+def outside(canvas):
+    """Texts that leave the paper."""
+    width, height = canvas.size
+    return [
+        box.text
+        for box in canvas.boxes
+        if box.left < 0 or box.top < 0 or box.right > width or box.bottom > height
+    ]
+
+
+@pytest.fixture
+def chart(synthetic, settings):
+    """The synthetic picture in bands."""
+    frames = synthetic.frames(180, 320)
+    signal = camera.signal_luminance(mix.mix_xyz(frames, synthetic.lamps()), settings)
+    return exposure_map.exposure_map(signal, falsecolour.stop_bands(), frames.names_index)
+
+
+def test_an_even_card_is_all_mid_grey(settings):
+    """An 18 % card in the working light fills the band 0, and the legend says 100 %."""
+    luminance = 0.18 * working_illuminance(settings) / np.pi
+    xyz = np.full((3, 20, 30), luminance)
+    signal = camera.signal_luminance(xyz, settings)
+    even = exposure_map.exposure_map(signal, falsecolour.stop_bands())
+    rows = {stops: share for _, stops, _, share in exposure_map.legend_rows(even)}
+    assert rows["0, mid grey"] == "100.0 %"
+    assert all(share == "0.0 %" for stops, share in rows.items() if stops != "0, mid grey")
+
+
+def test_the_legend_says_what_each_colour_is(chart):
+    """Light to dark: stops, the published BT.709 level at each (facts 3.14, 3.11), the share."""
+    rows = exposure_map.legend_rows(chart)
+    assert [stops for _, stops, _, _ in rows] == [
+        "over +2.5, clipped", "+2", "+1", "0, mid grey", "−1", "−2", "−3", "−4", "−5",
+        "under −5.5, crushed",
+    ]  # fmt: skip
+    levels = [level for _, _, level, _ in rows]
+    assert levels[:6] == ["100 %", "84.9 %", "59.5 %", "40.9 %", "27.3 %", "17.3 %"]
+    assert sum(round(float(share[:-2]) * 10) for *_, share in rows) == 1000
+
+
+def test_headroom_over_video_white_is_said(chart):
+    """With a camera's headroom the bands over BT.709 white have no level in BT.709."""
+    bands = falsecolour.stop_bands(clip_at=5.0)
+    rows = exposure_map.legend_rows(exposure_map.ExposureMap(chart.index, bands))
+    levels = {stops: level for _, stops, level, _ in rows}
+    assert levels["+2"] == "84.9 %"
+    assert levels["+3"] == levels["+4"] == levels["over +5.0, clipped"] == "over 100 %"
+
+
+@pytest.mark.parametrize("size", [(45, 80), (180, 320), (540, 960), (1080, 1920), (400, 171)])
+@pytest.mark.parametrize("clip", [falsecolour.DEFAULT_CLIP, 6.0])
+def test_the_map_lays_out_at_any_size(settings, size, clip):
+    """All words stay on the paper and apart, from thumbnails to full frames, wide and tall."""
+    random = np.random.default_rng(1)
+    signal = 0.18 * 2.0 ** random.uniform(-8, 7, size)
+    chart = exposure_map.exposure_map(signal, falsecolour.stop_bands(clip_at=clip))
+    canvas = exposure_map.draw_map(
+        chart,
+        title="Signal cabin, last light, with a title that goes on for rather longer than is wise",
+        subject="Option “bounce” · camera A",
+        settings=settings,
+    )
+    assert outside(canvas) == []
+    assert overlaps(canvas.boxes) == []
+    words = [box.text for box in canvas.boxes]
+    assert "0, mid grey" in words and "under −5.5, crushed" in words
+    joined = " ".join(words).replace("\u00a0", " ")
+    assert "T2.8 · ISO 800 · 1/48 s · 5600 K" in joined
+    assert "no camera curve" in joined
+
+
+def test_outlines_follow_the_things(chart):
+    """Pixels where the seen thing changes are drawn darker or lighter than their band."""
+    plain = exposure_map.ExposureMap(chart.index, chart.bands).picture()
+    changed = np.any(plain != chart.picture(), axis=2)
+    things = chart.things
+    edge = np.zeros(things.shape, bool)
+    edge[:, 1:] |= things[:, 1:] != things[:, :-1]
+    edge[1:] |= things[1:] != things[:-1]
+    assert np.array_equal(changed, edge) and 0 < edge.mean() < 0.05
+
+
+def test_a_smaller_map_keeps_its_colours(chart):
+    """Scaling picks bands; it never mixes two colours into one that the legend lacks."""
+    small = exposure_map.ExposureMap(chart.index, chart.bands).picture((97, 53))
+    assert small.shape == (53, 97, 3)
+    known = {band.colour for band in chart.bands}
+    used = {tuple(int(v) for v in colour) for colour in small.reshape(-1, 3)}
+    inks = {falsecolour._ink(band.colour) for band in chart.bands if band.mark}
+    assert used <= known | inks
+
+
+def test_map_files(chart, settings, tmp_path):
+    """The map with its legend and the bare map are PNGs that say what they are."""
+    exposure_map.write_map(
+        tmp_path / "map.png", chart, title="Signal cabin", subject="camera A", settings=settings,
+        words={"Title": "Signal cabin"},
+    )  # fmt: skip
+    exposure_map.write_map_picture(tmp_path / "bare.png", chart, {"Title": "Signal cabin"})
+    assert read_words(tmp_path / "map.png") == {"Title": "Signal cabin"}
+    with Image.open(tmp_path / "bare.png") as image:
+        assert np.array_equal(np.asarray(image), chart.picture())

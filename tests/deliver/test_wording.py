@@ -1,0 +1,63 @@
+import numpy as np
+import pytest
+
+from previz.deliver import wording
+from previz.physics.exposure import CameraSettings
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"),
+    [(1 / 48, "1/48 s"), (1 / 50, "1/50 s"), (0.5, "1/2 s"), (2.0, "2 s"), (1 / 59.94, "1/59.9 s")],
+)
+def test_shutter(seconds, text):
+    """Exposure times are written as set on a camera."""
+    assert wording.shutter_text(seconds) == text
+
+
+def test_settings_name_only_what_is_set():
+    """Filters and tint appear only where there are any."""
+    plain = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48, white_balance=4000)
+    full = CameraSettings(4, 1600, 1 / 50, nd_density=0.6, white_balance=5600, tint=-0.004)
+    assert wording.settings_text(plain) == "T2.8 · ISO 800 · 1/48 s · 4000 K"
+    assert wording.settings_text(full) == "T4 · ISO 1600 · 1/50 s · ND 0.6 · 5600 K · tint −0.004"
+
+
+@pytest.mark.parametrize(
+    ("lux", "text"),
+    [(None, "–"), (0, "0"), (0.254, "0.25"), (12.34, "12.3"), (119.6, "120"), (960, "960"),
+     (1234, "1\u202f230"), (85500, "85\u202f500"), (999.7, "1000")],
+)  # fmt: skip
+def test_lux_has_three_figures(lux, text):
+    """Three figures are what a meter is good for."""
+    assert wording.lux_text(lux) == text
+
+
+@pytest.mark.parametrize(
+    ("stops", "text"),
+    [(1.26, "+1.3"), (-0.04, "0.0"), (-2, "−2.0"), (-np.inf, "none"), (None, "–")],
+)
+def test_stops(stops, text):
+    """Stops to a tenth with their sign; no light is 'none', no meter a dash."""
+    assert wording.stops_text(stops) == text
+
+
+@pytest.mark.parametrize(
+    ("ratio", "text"),
+    [(2, "2.0 : 1"), (140.2, "140 : 1"), (np.inf, "no fill"), (np.nan, "–"), (None, "–")],
+)
+def test_ratios(ratio, text):
+    """Ratios to one."""
+    assert wording.ratio_text(ratio) == text
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_printed_shares_sum_to_a_hundred(seed):
+    """What is printed sums to exactly 100.0 and is nowhere off by more than a tenth."""
+    random = np.random.default_rng(seed)
+    counts = random.integers(0, 5000, random.integers(2, 16)) + (seed % 2)
+    counts[0] += 1
+    shares = counts / counts.sum()
+    texts = wording.percent_texts(shares)
+    assert sum(round(float(text) * 10) for text in texts) == 1000
+    printed = np.array([float(text) for text in texts])
+    assert np.abs(printed - 100 * shares).max() < 0.1

@@ -1,0 +1,129 @@
+"""The JSON Schema: made from the same table, held against a general-purpose validator."""
+
+import json
+import re
+from copy import deepcopy
+from pathlib import Path
+
+import jsonschema
+import pytest
+import yaml
+
+from previz.scene.schema import schema
+
+EXAMPLE = Path(__file__).parent / "example.yaml"
+
+
+class CoreLoader(yaml.SafeLoader):
+    """YAML 1.2's core schema, as editors read: true, 12 and 1.5 have types, the rest is text."""
+
+    yaml_implicit_resolvers = {}
+
+
+# YAML 1.2.2, section 10.3.2 (core schema).
+for tag, expression in (
+    ("bool", r"true|True|TRUE|false|False|FALSE"),
+    ("null", r"null|Null|NULL|~|"),
+    ("int", r"[-+]?[0-9]+"),
+    ("float", r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?"),
+):
+    CoreLoader.add_implicit_resolver(
+        f"tag:yaml.org,2002:{tag}", re.compile(f"^(?:{expression})$"), None
+    )
+
+
+@pytest.fixture(scope="module")
+def validator():
+    made = schema()
+    jsonschema.Draft202012Validator.check_schema(made)
+    return jsonschema.Draft202012Validator(made)
+
+
+def read(loader):
+    return yaml.load(EXAMPLE.read_text(encoding="utf-8"), Loader=loader)  # noqa: S506
+
+
+def errors(validator, document):
+    return [each.message for each in validator.iter_errors(document)]
+
+
+@pytest.mark.parametrize("loader", [yaml.BaseLoader, CoreLoader])
+def test_the_example_is_valid(validator, loader):
+    """The example holds whether its scalars are kept as text or typed as in YAML 1.2."""
+    assert errors(validator, read(loader)) == []
+
+
+def test_the_schema_is_plain_json():
+    """The schema survives being written as JSON, and names its draft."""
+    made = schema()
+    assert json.loads(json.dumps(made)) == made
+    assert made["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    # An editor loads it with each file; repeated parts are kept once.
+    assert len(json.dumps(made)) < 150_000
+
+
+def test_it_can_be_made_twice():
+    """Making the schema leaves nothing behind."""
+    assert schema() == schema()
+
+
+def change(document, path, value):
+    changed = deepcopy(document)
+    *way, last = path
+    found = changed
+    for step in way:
+        found = found[step]
+    if value is KeyError:
+        del found[last]
+    else:
+        found[last] = value
+    return changed
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        (("lites",), []),
+        (("previz",), "2"),
+        (("previz",), KeyError),
+        (("lights", 0, "dimer"), "80 %"),
+        (("lights", 0, "kind"), "fresnell"),
+        (("lights", 0, "output"), KeyError),
+        (("lights", 0, "output"), "900 lx"),
+        (("lights", 0, "cct"), "3200"),
+        (("lights", 1, "beam"), "30 deg"),
+        (("lights", 2, "aim"), KeyError),
+        (("lights", 0, "on"), "off"),
+        (("lights", 1, "gel"), "half cot"),
+        (("cameras", 0, "lens"), "35"),
+        (("cameras", 0, "stop"), "f/2.8"),
+        (("cameras", 0, "sensor"), "super 36"),
+        (("room", "size"), ["5 m", "4 m"]),
+        (("room", "openings", 0, "panes"), ["1.5", "1"]),
+        (("room", "surfaces", "floor"), "dark oka"),
+        (("figures", 0, "facing"), "2 m"),
+        (("figures", 0, "name"), "2nd"),
+        (("ground",), {"colour": "sagge"}),
+        (("pieces", 2, "mesh"), "/models/levers.obj"),
+        (("options", "late", "lights", "desk lamp", "dimer"), "80 %"),
+        (("options", "late", "daylight", "skye"), "clear"),
+        (("options", "late", "add", "flag"), []),
+        (("options", "late", "lites"), {}),
+    ],
+)
+def test_a_wrong_document_is_not_valid(validator, path, value):
+    """A misspelt key, a missing unit, a word outside a list: an editor can underline them all."""
+    assert errors(validator, change(read(yaml.BaseLoader), path, value)) != []
+
+
+def test_fields_are_described(validator):
+    """Every property that a person can write has a description, and plain ones a default."""
+    definitions = validator.schema["$defs"]
+    for name in ("Fresnel", "Camera", "Figure", "Room", "Daylight"):
+        for field, made in definitions[name]["properties"].items():
+            assert field == "kind" or made["description"]
+    camera = definitions["Camera"]["properties"]
+    assert camera["shutter"]["default"] == "180 deg"
+    assert camera["lens"]["examples"] == ["35 mm"]
+    assert camera["lens"]["description"] == "Focal length. 1 mm to 5 m."
+    assert set(definitions["Fresnel"]["required"]) == {"kind", "name", "at", "aim", "output"}
