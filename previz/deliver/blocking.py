@@ -62,17 +62,20 @@ class Drawing:
 
 
 def draw_blocking(stage: Stage, first_hits: Mapping[View, FirstHits] | None = None,
-                  size: tuple[int, int] = SIZE) -> list[Drawing]:
+                  size: tuple[int, int] = SIZE, *, option: str = "") -> list[Drawing]:
     """Draw every camera's frame, then the view from above.
 
     Parameters
     ----------
     stage : Stage
+        One option of a scene.
     first_hits : dict of View to FirstHits, or None
         The views of `blocking_views` to draw and what their rays meet; None finds it by GL, for
         all of them.
     size : (int, int)
         Width and height of each drawing. [px]
+    option : str
+        Name of the option, written beside the title; '' for none.
 
     Raises
     ------
@@ -83,20 +86,23 @@ def draw_blocking(stage: Stage, first_hits: Mapping[View, FirstHits] | None = No
         with GlEye() as eye:
             first_hits = {view: eye.first_hits(view.stage, view.camera, *view.grid)
                           for view in blocking_views(stage, size)}
-    return [Drawing(view.name, view.frame is None, draw_view(view, hits, size))
+    return [Drawing(view.name, view.frame is None, draw_view(view, hits, size, option))
             for view, hits in first_hits.items()]
 
 
-def draw_view(view: View, hits: FirstHits, size: tuple[int, int]) -> Image.Image:
+def draw_view(view: View, hits: FirstHits, size: tuple[int, int], option: str = "") -> Image.Image:
     """Draw one view.
 
     Parameters
     ----------
     view : View
+        What is drawn.
     hits : FirstHits
         Of the view's grid.
     size : (int, int)
         The size that the view was made for. [px]
+    option : str
+        Written beside the title; '' for none.
     """
     fine = shade.shaded(view, hits)
     things = _things(view, hits)
@@ -115,7 +121,7 @@ def draw_view(view: View, hits: FirstHits, size: tuple[int, int]) -> Image.Image
     canvas = Canvas(*size)
     canvas.picture((0, 0), with_plates(shade.reduced(np.asarray(image)), placed))
     write_words(canvas, placed, text)
-    _caption(canvas, view, size, text)
+    _caption(canvas, view, size, text, option)
     return canvas.image
 
 
@@ -138,7 +144,7 @@ def _things(view, hits) -> dict[str, _Thing]:
         rows, columns = np.nonzero(hits.names_index == hits.names.index(name))
         if len(rows) < LEAST_SEEN:
             continue
-        # A few pixels seen through a gap must not stretch the box: it holds all but the outer 0.3 %.
+        # A few pixels seen through a gap must not stretch the box: the outermost are left out.
         low, high = int(len(rows) * 0.003), int(len(rows) * 0.997)
         top, bottom = np.partition(rows, (low, high))[[low, high]]
         left, right = np.partition(columns, (low, high))[[low, high]]
@@ -302,16 +308,15 @@ def _scale(plan, words):
     words.insert(0, Word(f"{length:g} m", "", (left, base - 6, right, base + 6), (right, base)))
 
 
-def _caption(canvas, view, size, text):
+def _caption(canvas, view, size, text, option):
     """Write what the drawing shows under it."""
     width, height = size
     base = height - caption_height(height) / 2 + text * 0.36
     canvas.fill(0, view.height, width, height, PAPER)
     canvas.rule(0, width, view.height)
     if view.frame is None:
-        head, details = "From above", "ceiling taken away"
-        if not any(mesh.name == "ceiling" for mesh in view.stage.meshes):
-            details = ""
+        walled = any(mesh.name == "north wall" for mesh in view.stage.meshes)
+        head, details = "From above", "north wall at the top" if walled else ""
     else:
         camera = next(c for c in view.stage.cameras if c.name == view.name)
         across, upwards = (2 * np.degrees(np.arctan(t)) for t in camera.tan_half)
@@ -321,5 +326,6 @@ def _caption(canvas, view, size, text):
     left = 14 + canvas.text((14, base), head, text, weight="strong")
     if details:
         left += canvas.text((left + 12, base), details, text, colour=QUIET) + 12
-    canvas.text((width - 14, base), view.stage.title, text, colour=QUIET, align="right",
+    title = " · ".join(part for part in (view.stage.title, option) if part)
+    canvas.text((width - 14, base), title, text, colour=QUIET, align="right",
                 room=max(40, width - left - 40))

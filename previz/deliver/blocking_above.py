@@ -124,10 +124,10 @@ class Plan:
     def _bounds(self, camera):
         """Return the rectangle that a camera's field is drawn in: its room, or the drawing."""
         position = np.asarray(camera.position, float)[:2]
-        walls = [m.vertices for m in self.stage.meshes if m.name in WALLS]
-        if walls:
-            joined = np.concatenate(walls)
-            low, high = joined.min(axis=0)[:2], joined.max(axis=0)[:2]
+        walls = {m.name.split()[0]: m.vertices for m in self.stage.meshes if m.name in WALLS}
+        if len(walls) == len(WALLS):
+            low = np.array([walls["west"][:, 0].max(), walls["south"][:, 1].max()])
+            high = np.array([walls["east"][:, 0].min(), walls["north"][:, 1].min()])
             if np.all(position > low) and np.all(position < high):
                 return low, high
         half = np.array(self.view.grid) / 2 / FINE / self.view.pixels_per_metre
@@ -183,6 +183,7 @@ def field_edges(camera: Camera) -> np.ndarray | None:
     Parameters
     ----------
     camera : Camera
+        Any.
 
     Returns
     -------

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sys
+import types
 import warnings
 from dataclasses import dataclass
 
@@ -50,14 +51,26 @@ def hit_names(stage: Stage) -> tuple[str, ...]:
     return tuple(dict.fromkeys([m.name for m in stage.meshes] + [e.name for e in stage.emitters]))
 
 
+VIEWER = "pyrender.viewer"
+
+
 def _import_pyrender():
-    """Import pyrender, told to do without a display where that is possible."""
+    """Import pyrender without its window, and told to do without a display where it can."""
     if sys.platform.startswith("linux"):
         # EGL needs no display and opens no window, so it serves where there is one as well.
         os.environ.setdefault("PYOPENGL_PLATFORM", "egl")
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import pyrender
+    # The window needs a toolkit that may be missing, and takes a quarter of the import's time.
+    windowless = VIEWER not in sys.modules
+    if windowless:
+        sys.modules[VIEWER] = types.ModuleType(VIEWER)
+        sys.modules[VIEWER].Viewer = None
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            import pyrender
+    finally:
+        if windowless:
+            del sys.modules[VIEWER]
     return pyrender
 
 
@@ -97,7 +110,9 @@ class GlEye:
         Parameters
         ----------
         stage : Stage
+            What is seen.
         camera : Camera
+            Seen as a pinhole.
         width, height : int
             [px]
 
@@ -166,7 +181,9 @@ def gl_first_hits(stage: Stage, camera: Camera, width: int, height: int) -> Firs
     Parameters
     ----------
     stage : Stage
+        What is seen.
     camera : Camera
+        Seen as a pinhole.
     width, height : int
         [px]
 

@@ -33,10 +33,10 @@ NOTHING = (232, 236, 240)
 OUTLINE = (58, 60, 66)
 
 LEVEL = 0.90
-"""How light an upright face is, before its direction is told apart. [1]"""
+"""How light a face is that looks neither with `FORM` nor against it. [1]"""
 
-FORM = ((0.06, -0.06), (0.03, -0.03), (0.10, -0.07))
-"""What facing +x or -x, +y or -y, up or down adds to it, by the square of the normal. [1]"""
+FORM = (0.06, 0.03, 0.09)
+"""What facing along +x, +y and up adds to that; only so much that a box has three sides. [1]"""
 
 SILHOUETTE, CREASE = 0.85, 0.30
 """How dark an outline is: where the name changes or the depth jumps, and where a face bends. [1]"""
@@ -64,6 +64,7 @@ def shaded(view: View, hits: FirstHits) -> np.ndarray:
     Parameters
     ----------
     view : View
+        What is drawn.
     hits : FirstHits
         Of the view's grid.
 
@@ -76,28 +77,32 @@ def shaded(view: View, hits: FirstHits) -> np.ndarray:
     of_name = [roles.get(name, "set") for name in hits.names]
     palette = np.array([*(ROLE_COLOURS[role] for role in of_name), NOTHING], np.float32)
     bends = np.array([*(role not in ("figure", "outside") for role in of_name), False])
+    index, form = hits.names_index, np.array(FORM, np.float32)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         inverse = 1 / hits.depth
-        normal = hits.normal if hits.normal is not None else normals_of_depth(view, inverse)
-        dark = _outlines(hits.names_index, inverse, normal, bends)
-        light = _form(normal)
+        if hits.normal is None:
+            normal = normals_of_depth(view, inverse)
+            form = form @ np.asarray(view.camera.world_from_camera, np.float32)
+        else:
+            normal = hits.normal
+        ink = 1 - _outlines(index, inverse, normal, bends)
+        light = sum(part * weight for part, weight in zip(normal, form, strict=True))
+    light += np.float32(LEVEL)
     # A lone pixel has no slope, so no normal; and the open air has none at all.
-    light[~np.isfinite(light) | (hits.names_index < 0)] = 1
-    ink = np.array(OUTLINE, np.float32)
-    colour = palette[hits.names_index] * light[..., None]
-    colour += (ink - colour) * dark[..., None]
-    return np.clip(colour, 0, 255).astype(np.uint8)
-
-
-def _form(normal):
-    light = np.full(normal.shape[1:], LEVEL, np.float32)
-    for part, (plus, minus) in zip(normal, FORM, strict=True):
-        light += np.where(part >= 0, np.float32(plus), np.float32(minus)) * part * part
-    return light
+    light[~np.isfinite(light) | (index < 0)] = 1
+    light *= ink
+    np.subtract(1, ink, out=ink)
+    picture = np.empty((*index.shape, 3), np.uint8)
+    for channel, line in enumerate(OUTLINE):
+        part = palette[:, channel][index]
+        part *= light
+        part += ink * np.float32(line)
+        picture[..., channel] = np.clip(part, 0, 255, out=part)
+    return picture
 
 
 def normals_of_depth(view: View, inverse) -> np.ndarray:
-    """Return world normals, towards the eye, from the slope of the depth.
+    """Return normals, towards the eye, from the slope of the depth.
 
     In a pinhole picture the inverse depth w of a plane n·p = k is linear in the tangents (X, Y)
     of the ray: n is along (dw/dX, dw/dY, w - X dw/dX - Y dw/dY). So flat things come out exactly
@@ -106,30 +111,37 @@ def normals_of_depth(view: View, inverse) -> np.ndarray:
     Parameters
     ----------
     view : View
+        Whose camera the depth is along.
     inverse : float32 array, shape (rows, columns)
         One over the depth; 0 where nothing is. [1/m]
 
     Returns
     -------
     float32 array, shape (3, rows, columns)
-        Meaningless along edges and where nothing is.
+        Along the camera's right, up and forward; meaningless at edges and where nothing is.
     """
     rows, columns = inverse.shape
     step_x = 2 * view.camera.tan_half[0] / columns
     step_y = 2 * view.camera.tan_half[1] / rows
     x = ((np.arange(columns) + 0.5) * step_x - view.camera.tan_half[0]).astype(np.float32)
     y = (view.camera.tan_half[1] - (np.arange(rows) + 0.5) * step_y).astype(np.float32)
-    slope_x, slope_y = (np.empty((rows, columns), np.float32) for _ in range(2))
-    slope_x[:, 1:-1] = (inverse[:, 2:] - inverse[:, :-2]) / (2 * step_x)
-    slope_x[:, 0], slope_x[:, -1] = slope_x[:, 1], slope_x[:, -2]
-    slope_y[1:-1] = (inverse[:-2] - inverse[2:]) / (2 * step_y)
-    slope_y[0], slope_y[-1] = slope_y[1], slope_y[-2]
-    ahead = inverse - x * slope_x - y[:, None] * slope_y
-    length = np.sqrt(slope_x**2 + slope_y**2 + ahead**2)
-    length[length == 0] = 1
-    axes = np.asarray(view.camera.world_from_camera, np.float32)
-    return np.stack([-(axes[k, 0] * slope_x + axes[k, 1] * slope_y + axes[k, 2] * ahead) / length
-                     for k in range(3)])
+    normal = np.empty((3, rows, columns), np.float32)
+    right, up, ahead = normal
+    np.subtract(inverse[:, :-2], inverse[:, 2:], out=right[:, 1:-1])
+    right[:, 0], right[:, -1] = right[:, 1], right[:, -2]
+    np.subtract(inverse[2:], inverse[:-2], out=up[1:-1])
+    up[0], up[-1] = up[1], up[-2]
+    right *= np.float32(1 / (2 * step_x))
+    up *= np.float32(1 / (2 * step_y))
+    np.negative(inverse, out=ahead)
+    ahead -= x * right
+    ahead -= y[:, None] * up
+    length = right * right
+    length += up * up
+    length += ahead * ahead
+    np.sqrt(length, out=length)
+    normal /= length
+    return normal
 
 
 def _outlines(index, inverse, normal, bends):

@@ -95,6 +95,7 @@ def project(camera: Camera, width: int, height: int, points) -> tuple[np.ndarray
     Parameters
     ----------
     camera : Camera
+        Seen as a pinhole.
     width, height : int
         Size of the picture. [px]
     points : float array, shape (..., 3)
@@ -127,6 +128,7 @@ def blocking_views(stage: Stage, size: tuple[int, int]) -> tuple[View, ...]:
     Parameters
     ----------
     stage : Stage
+        One option of a scene.
     size : (int, int)
         Width and height of a drawing, caption included. [px]
     """

@@ -301,13 +301,16 @@ class Step:
             gain = dr.maximum(gain, v)
         useful &= gain > 0
         origin = offset_point(point, vertex.side, direction)
-        shadow = mi.Ray3f(origin, direction)
-        shadow.maxt = distance * (1 - 1e-3)
+        # Aimed anew from the moved origin: the old direction would run into a near lamp itself.
+        reach = point + direction * distance - origin
+        length = dr.norm(reach)
+        shadow = mi.Ray3f(origin, reach / length)
+        shadow.maxt = length * (1 - 1e-3)
         blocked = buffers.scene.ray_test(shadow, coherent=False, active=useful)
         weight = value / (density + path_density)
         carried = [b * v for b, v in zip(path.beta, values, strict=True)]
         if buffers.panes:
-            carried = straight_through(buffers, carried, origin, direction, distance, useful)
+            carried = straight_through(buffers, carried, origin, shadow.d, length, useful)
         self.add(lamp, carried, weight, path.depth > 0, useful & ~blocked)
 
     def _mix(self, vertex, own, aimed):

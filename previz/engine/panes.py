@@ -19,24 +19,26 @@ MOST_MIRRORED = 0.5
 
 
 def _fresnel(cosine, ior):
-    """Return the reflectance of one dielectric surface, unpolarised."""
+    """Return the reflectance of one dielectric surface for both polarisations."""
     sine2 = (1 - dr.square(cosine)) / dr.square(ior)
     inner = dr.safe_sqrt(1 - sine2)
     s = (cosine - ior * inner) / (cosine + ior * inner)
     p = (ior * cosine - inner) / (ior * cosine + inner)
-    return 0.5 * (dr.square(s) + dr.square(p))
+    return dr.square(s), dr.square(p)
 
 
 def _sheet(shape, cosine):
-    """Return (mirrored, let through) of a whole pane, all inter-reflections counted."""
-    surface = _fresnel(dr.clip(cosine, 1e-3, 1), shape.extra)
-    through = (1 - surface) / (1 + surface)
-    mirrored = 1 - through
-    # Two sheets one behind the other: sum the series between them.
-    double = 1 - mirrored * mirrored
-    two_through = through * through / double
-    two = shape.extra2 > 1.5
-    return dr.select(two, 1 - two_through, mirrored), dr.select(two, two_through, through)
+    """Return (mirrored, let through) of a whole pane, all inter-reflections counted.
+
+    Each polarisation goes through by itself: at a slant the glass sorts them, and their mean
+    would be let through too little the second time.
+    """
+    total = mi.Float(0)
+    for surface in _fresnel(dr.clip(cosine, 1e-3, 1), shape.extra):
+        through = (1 - surface) / (1 + surface)
+        # Two sheets one behind the other: the series between them sums to t / (2 - t).
+        total += 0.5 * dr.select(shape.extra2 > 1.5, through / (2 - through), through)
+    return 1 - total, total
 
 
 def _stain(buffers, index, shape, cosine, on_way, values):

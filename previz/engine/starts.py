@@ -8,6 +8,7 @@ import drjit as dr
 import mitsuba as mi
 import numpy as np
 
+from previz.engine.upload import on_device
 from previz.stage.records import Camera, Probe
 
 Receptor = namedtuple("Receptor", "point normal")
@@ -31,7 +32,7 @@ class CameraStart:
         axes = np.asarray(camera.world_from_camera, float)
         values = [*camera.position, *axes[:, 0], *axes[:, 1], *axes[:, 2], *camera.tan_half,
                   camera.lens_radius, camera.focus, width, height]
-        self.data = mi.Float(np.asarray(values, np.float32))
+        self.data = on_device(mi.Float, values)
 
     def _number(self, index):
         return dr.gather(mi.Float, self.data, mi.UInt(index))
@@ -88,7 +89,7 @@ class ProbeStart:
     def __init__(self, probes: tuple[Probe, ...], batches: int):
         self.batches = batches
         rows = [[*p.position, *p.normal, float(p.dome)] for p in probes]
-        self.data = mi.Float(np.asarray(rows, np.float32).ravel())
+        self.data = on_device(mi.Float, rows)
 
     def _vector(self, whole, index):
         at = (whole // self.batches) * 7 + index

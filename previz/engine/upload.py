@@ -14,6 +14,24 @@ from previz.engine.tables import flatten_emitters, flatten_geometry, flatten_sur
 from previz.physics.bands import band_means
 from previz.stage.records import Stage
 
+ALIGNMENT = 64
+"""Bytes that a device array starts at a multiple of."""
+
+
+def on_device(kind, values):
+    """Return numbers as a Dr.Jit array of one kind.
+
+    On the processor Dr.Jit reads numpy's own memory, and compiles whether it happens to be
+    aligned into the kernel. Aligned copies give the same scene the same kernel each time, so that
+    it is compiled once and then comes from the cache.
+    """
+    flat = np.ravel(values).astype({mi.Float: np.float32, mi.UInt: np.uint32}.get(kind, np.int32))
+    raw = np.empty(flat.nbytes + ALIGNMENT, np.uint8)
+    skip = -raw.ctypes.data % ALIGNMENT
+    copy = raw[skip:skip + flat.nbytes].view(flat.dtype)
+    copy[:] = flat
+    return kind(copy)
+
 
 class Buffers:
     """A Stage on the device.
@@ -51,30 +69,30 @@ class Buffers:
 
     def _upload_geometry(self):
         geometry = self.geometry
-        self.positions = mi.Float(geometry.positions.ravel())
-        self.normals = mi.Float(geometry.normals.ravel())
-        self.uv = mi.Float(geometry.uv.ravel())
-        self.faces = mi.UInt(geometry.faces.ravel())
-        self.face_surface = mi.UInt(geometry.face_surface)
-        self.face_emitter = mi.UInt(geometry.face_emitter)
-        self.face_name = mi.UInt(geometry.face_name)
+        self.positions = on_device(mi.Float, geometry.positions)
+        self.normals = on_device(mi.Float, geometry.normals)
+        self.uv = on_device(mi.Float, geometry.uv)
+        self.faces = on_device(mi.UInt, geometry.faces)
+        self.face_surface = on_device(mi.UInt, geometry.face_surface)
+        self.face_emitter = on_device(mi.UInt, geometry.face_emitter)
+        self.face_name = on_device(mi.UInt, geometry.face_name)
         self.has_smooth = bool(np.any(geometry.normals))
 
     def _upload_surfaces(self, tables):
-        self.reflectance = mi.Float(tables.reflectance.ravel())
-        self.transmission = mi.Float(tables.transmission.ravel())
-        self.specular = mi.Float(tables.specular.ravel())
-        self.mean_reflectance = mi.Float(tables.reflectance.mean(axis=1))
-        self.mean_transmission = mi.Float(tables.transmission.mean(axis=1))
-        self.mean_specular = mi.Float(tables.specular.mean(axis=1))
-        self.gloss = mi.Float(tables.gloss)
-        self.roughness = mi.Float(tables.roughness)
-        self.mirror = mi.Float(tables.mirror)
-        self.under = mi.Float(tables.under)
-        self.gloss_a = mi.Float(tables.gloss_a.ravel())
-        self.gloss_b = mi.Float(tables.gloss_b.ravel())
-        self.texture = mi.Int(tables.texture.astype(np.int32).ravel())
-        self.texels = mi.Float(tables.texels.ravel())
+        self.reflectance = on_device(mi.Float, tables.reflectance)
+        self.transmission = on_device(mi.Float, tables.transmission)
+        self.specular = on_device(mi.Float, tables.specular)
+        self.mean_reflectance = on_device(mi.Float, tables.reflectance.mean(axis=1))
+        self.mean_transmission = on_device(mi.Float, tables.transmission.mean(axis=1))
+        self.mean_specular = on_device(mi.Float, tables.specular.mean(axis=1))
+        self.gloss = on_device(mi.Float, tables.gloss)
+        self.roughness = on_device(mi.Float, tables.roughness)
+        self.mirror = on_device(mi.Float, tables.mirror)
+        self.under = on_device(mi.Float, tables.under)
+        self.gloss_a = on_device(mi.Float, tables.gloss_a)
+        self.gloss_b = on_device(mi.Float, tables.gloss_b)
+        self.texture = on_device(mi.Int, tables.texture)
+        self.texels = on_device(mi.Float, tables.texels)
         self.basis = tables.basis.tolist()
         self.black = len(tables.gloss) - 1
         self.has_transmission = bool(np.any(tables.transmission))
@@ -90,11 +108,13 @@ class Buffers:
         for name in ("lamp", "first", "triangles", "kind", "table_offset", "table_phi",
                      "lamp_first", "lamp_count"):
             values = getattr(tables, name)
-            setattr(self, f"emitter_{name}", mi.UInt(values if len(values) else np.zeros(1, int)))
+            values = values if len(values) else np.zeros(1)
+            setattr(self, f"emitter_{name}", on_device(mi.UInt, values))
         for name in ("radiance", "symmetric", "centre", "axis_x", "axis_y", "axis_z", "focus",
                      "table_theta", "table"):
-            values = getattr(tables, name).ravel()
-            setattr(self, f"emitter_{name}", mi.Float(values if len(values) else np.zeros(3)))
+            values = getattr(tables, name)
+            values = values if len(values) else np.zeros(3)
+            setattr(self, f"emitter_{name}", on_device(mi.Float, values))
         self.has_tables = bool(np.any(tables.kind > 0))
         self.has_round_tables = bool(np.any(tables.kind == 2))
         self.has_phi = bool(np.any(tables.table_phi > 1))
@@ -109,11 +129,10 @@ class Buffers:
             # E on a surface facing the disc is L pi sin²(half).
             values = [*stage.sun.towards, np.sin(half) ** 2, 1 / (np.pi * np.sin(half) ** 2),
                       1 / (2 * np.pi * (1 - np.cos(half)))]
-            self.sun = mi.Float(np.asarray(values, np.float32))
+            self.sun = on_device(mi.Float, values)
         if stage.sky is not None:
-            radiance = np.asarray(stage.sky.radiance, np.float32)
-            self.sky_shape = radiance.shape
-            self.sky = mi.Float(radiance.ravel())
+            self.sky_shape = np.shape(stage.sky.radiance)
+            self.sky = on_device(mi.Float, stage.sky.radiance)
 
     def _upload_flat_things(self, stage: Stage):
         """Lay panes and guides out as rectangles: centre, two half edges, normal, four extras."""
@@ -128,8 +147,8 @@ class Buffers:
         panes = [rectangle(p, (p.ior, float(p.sheets), 0.0)) for p in stage.panes]
         guides = [rectangle(g, (g.radius, 0.0, 0.0)) for g in stage.guides]
         self.panes, self.guides = len(panes), len(guides)
-        self.pane_data = mi.Float(np.asarray(panes or [[0.0]], np.float32).ravel())
-        self.guide_data = mi.Float(np.asarray(guides or [[0.0]], np.float32).ravel())
+        self.pane_data = on_device(mi.Float, panes or [[0.0]])
+        self.guide_data = on_device(mi.Float, guides or [[0.0]])
         self.guide_round = [g.radius > 0 for g in stage.guides]
         self.guide_opening = [g.opening for g in stage.guides]
         tints = [band_means(p.tint, self.bands) for p in stage.panes]

@@ -136,8 +136,14 @@ def luminance_reflectance(reflectance, spectrum):
     -------
     float array, shape (...)
         Y of the surface over Y of perfect white. [1]
+
+    Raises
+    ------
+    ValueError
+        The light is not the 81 samples.
     """
-    seen = np.asarray(spectrum, dtype=float) * observer()[1]
-    if seen.shape != WAVELENGTHS_NM.shape:
-        raise ValueError(f"a spectrum has {WAVELENGTHS_NM.size} samples, got shape {seen.shape}")
+    light = np.asarray(spectrum, dtype=float)
+    if light.shape != WAVELENGTHS_NM.shape:
+        raise ValueError(f"a spectrum has {WAVELENGTHS_NM.size} samples, got shape {light.shape}")
+    seen = light * observer()[1]
     return np.asarray(reflectance, dtype=float) @ (seen / seen.sum())

@@ -386,8 +386,8 @@ class Fresnel(Light):
         "50 deg",
     )  # fmt: skip
     flood: float = quantity(
-        "fraction", "From 0, full spot, to 1, full flood.", 0.5, minimum=0.0, maximum=1.0, example="0.5",
-        source=COMMON_PRACTICE,
+        "fraction", "From 0, full spot, to 1, full flood.", 0.5, minimum=0.0, maximum=1.0,
+        example="0.5", source=COMMON_PRACTICE,
     )  # fmt: skip
     lens: float = _diameter("Diameter of the lens.", 0.25, "250 mm")
 

@@ -74,7 +74,7 @@ def test_tables_name_their_source():
     """Each data file opens with lines that say what it is and where it comes from."""
     from importlib.resources import files
 
-    tables = [each for each in files("previz.physics").joinpath("data").iterdir()]
+    tables = list(files("previz.physics").joinpath("data").iterdir())
     assert len(tables) >= 8
     for table in tables:
         lines = table.read_text("utf-8").splitlines()

@@ -30,9 +30,9 @@ def test_grey_stays_flat():
 
 
 def test_curves_are_where_their_names_say():
-    """Blue lives below 490 nm, green about 540, red above 600."""
+    """Blue lives below 490 nm, green about 540, red about 630."""
     red, green, blue = basis()
-    assert red[60] > 0.9
+    assert red[50] > 0.9
     assert green[32] > 0.9
     assert blue[14] > 0.9
 

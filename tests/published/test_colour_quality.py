@@ -6,6 +6,7 @@ colour-science 0.4.7. The metrics are the library's; what is tested is that our 
 grid and our spectra give the published figures.
 """
 
+import numpy as np
 import pytest
 
 from previz.physics.colour_report import (
@@ -38,6 +39,12 @@ def test_fidelity_and_gamut(name, fidelity, gamut):
     """Rf and Rg, ±0.3 for another grid."""
     found = colour_fidelity(illuminant(name))
     assert found == pytest.approx((fidelity, gamut), abs=0.3)
+
+
+def test_fidelity_of_equal_energy():
+    """Flat power is not quite daylight: 94.7, a little more colourful; a three-band tube 77.5."""
+    assert colour_fidelity(np.ones(81)) == pytest.approx((94.7, 103.7), abs=0.3)
+    assert colour_fidelity(illuminant("FL12"))[0] == pytest.approx(77.5, abs=0.3)
 
 
 def test_daylight_and_black_body_are_their_own_reference():

@@ -164,6 +164,13 @@ def test_grey_card_at_its_metered_stop_is_mid_grey():
         assert signal == pytest.approx(by_hand, rel=1e-12)
 
 
+def test_moon_and_sun():
+    """A full moon's 0.25 lx is EV -3.3, 18.8 stops under a bright sun of 111 klx."""
+    # 'Orders of magnitude (illuminance)'; a rendering course's table: 444 000 to 1.
+    assert meter.ev_from_illuminance(0.25) == pytest.approx(-3.3, abs=0.05)
+    assert meter.stops_between(444_000 * 0.25, 0.25) == pytest.approx(18.8, abs=0.05)
+
+
 def test_lux_with_the_spot_constant_is_four_stops_wrong():
     """C = 12.5 with lux would be 4.32 stops off: the constants are told apart."""
     ratio = exposure.INCIDENT_CONSTANT / exposure.REFLECTED_CONSTANT

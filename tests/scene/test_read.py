@@ -230,42 +230,46 @@ def test_byte_order_mark_and_line_ends(folder):
     assert load("scene.yaml").title == ""
 
 
-def test_all_problems_at_once_from_the_top(told):
-    """Every problem of a file is told in one go, by line and column."""
-    text = told(
-        "previz: 1\n"
-        "cameras:\n"
-        "  - {name: A, at: [1, 1 m, 1 m], aim: clerk, lens: 35, stop: f/2, iso: 0}\n"
-        "lights:\n"
-        "  - {name: A, kind: fresnel, at: [1 m, 1 m, 1 m], aim: A, cct: 3200, dimer: 4}\n"
-        "options:\n"
-        "  a: {remove: [B]}\n"
-    )
-    found = [line for line in text.splitlines() if line.startswith("scene.yaml")]
+def test_all_problems_at_once_from_the_top(load_text):
+    """Every problem of a file is told in one go, from its top, each at the text it is about."""
+    with pytest.raises(SceneError) as caught:
+        load_text(
+            "previz: 1\n"
+            "cameras:\n"
+            "  - {name: A, at: [1, 1 m, 1 m], aim: clerk, lens: 35, stop: f/2, iso: 0}\n"
+            "lights:\n"
+            "  - {name: A, kind: fresnel, at: [1 m, 1 m, 1 m], aim: A, cct: 3200, dimer: 4}\n"
+            "options:\n"
+            "  a: {remove: [B]}\n"
+        )
+    found = [
+        (each.line, each.source_line[each.column - 1 :].split(",")[0], each.message)
+        for each in caught.value.problems
+    ]
     assert found == [
-        "scene.yaml:3:18: 'at' of camera 'A': '1' has no unit.",
-        "scene.yaml:3:37: 'aim' of camera 'A' is 'clerk', and nothing has that name.",
-        "scene.yaml:3:50: 'lens' of camera 'A': '35' has no unit.",
-        "scene.yaml:3:60: 'stop' of camera 'A': 'f/2' is an f-number, not a T-stop.",
-        "scene.yaml:3:70: 'iso' of camera 'A': '0' is less than 1.",
-        "scene.yaml:5:5: light 'A' (fresnel) has no 'output'.",
-        "scene.yaml:5:12: two things are called 'A', this light and the camera on line 3.",
-        "scene.yaml:5:64: 'cct' of light 'A' (fresnel): '3200' has no unit.",
-        "scene.yaml:5:70: light 'A' (fresnel) has no field 'dimer'.",
-        "scene.yaml:7:16: option 'a' removes 'B', and nothing has that name.",
+        (3, "1", "'at' of camera 'A': '1' has no unit"),
+        (3, "clerk", "'aim' of camera 'A' is 'clerk', and nothing has that name"),
+        (3, "35", "'lens' of camera 'A': '35' has no unit"),
+        (3, "f/2", "'stop' of camera 'A': 'f/2' is an f-number, not a T-stop"),
+        (3, "0}", "'iso' of camera 'A': '0' is less than 1"),
+        (5, "{name: A", "light 'A' (fresnel) has no 'output'"),
+        (5, "A", "two things are called 'A', this light and the camera on line 3"),
+        (5, "3200", "'cct' of light 'A' (fresnel): '3200' has no unit"),
+        (5, "dimer: 4}", "light 'A' (fresnel) has no field 'dimer'"),
+        (7, "B]}", "option 'a' removes 'B', and nothing has that name"),
     ]
 
 
-def test_an_unreadable_field_does_not_hide_the_rest(told):
+def test_an_unreadable_field_does_not_hide_the_rest(load_text):
     """A lamp of an unknown kind still has its other fields checked."""
-    text = told(
-        "previz: 1\n"
-        "lights:\n"
-        "  - {name: key, kind: beamer, at: [1 m, 1 m, 1 m], aim: nobody, output: 900 lx, gel: red}\n"
-    )
-    assert [line.split(": ")[0] for line in text.splitlines() if line.startswith("scene.yaml")] == [
-        "scene.yaml:3:23", "scene.yaml:3:57", "scene.yaml:3:73", "scene.yaml:3:86"
-    ]  # fmt: skip
+    with pytest.raises(SceneError) as caught:
+        load_text(
+            "previz: 1\nlights:\n"
+            "  - {name: key, kind: spotty, at: [1 m, 1 m, 1 m], aim: nobody, output: 9 lx, gel: red}\n"
+        )
+    assert [
+        each.source_line[each.column - 1 :].split(",")[0] for each in caught.value.problems
+    ] == ["spotty", "nobody", "9 lx", "red}"]
 
 
 def test_files_that_cannot_be_read(folder):

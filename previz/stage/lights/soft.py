@@ -28,9 +28,7 @@ def lower_soft_box(light, setting: Setting) -> Lowered:
     axes = setting.axes(light.turn)
     table, share = None, 1.0
     if light.grid is not None:
-        gridded = through_honeycomb(lambertian_front(), light.grid / 2)
-        share = gridded.flux()
-        table = gridded.normalised()
+        table, share = through_honeycomb(lambertian_front(), light.grid / 2)
     emitter = flat_face(light.name, _face(light.size), axes, setting.at, table)
     emitter = replace(emitter, share=share)
     w, h = light.size[0] / 2, light.size[1] / 2
