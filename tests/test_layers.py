@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[1] / "previz"
 LAYERS = {
     "units": ((), ()),
     "errors": ((), ()),
-    "physics": ((), ("numpy",)),
+    "physics": ((), ("numpy", "colour")),
     "scene": (("units", "errors"), ("yaml",)),
     "stage": (("scene", "physics", "errors"), ("numpy", "trimesh", "PIL")),
     "frames": ((), ("numpy", "OpenEXR")),

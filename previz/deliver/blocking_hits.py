@@ -75,7 +75,9 @@ def _import_pyrender():
 
 
 class GlEye:
-    """One GL context; a context manager.
+    """One GL context; a context manager. Only one may be open at a time.
+
+    Closing one ends the whole of the process's connection to GL, any other with it.
 
     Raises
     ------

@@ -20,6 +20,9 @@ NONE = 0xFFFFFFFF
 TABLE_THETA = 512
 """Steps of an emitter's angular table from the axis to its widest angle."""
 
+WIDEST_BEAM = np.radians(70.0)
+"""Half angle above which a lamp is not treated as a beam. [rad]"""
+
 TABLE_PHI = 72
 """Steps of an angular table round the axis, where it is not the same all round."""
 
@@ -169,6 +172,10 @@ class EmitterTables:
     centre, axis_x, axis_y, axis_z : float32 array, shape (emitters, 3)
     focus : float32 array, shape (emitters,)
         1/m; 0 for a plain table.
+    size, cone, behind : float32 array, shape (emitters,)
+        Radius of a disc of the same area [m]; for a beam, the cosine of the half angle of a cone
+        that holds all of its light, and how far behind the lens that cone's tip lies [m]; cone is
+        0 for anything that lights more than `WIDEST_BEAM`.
     table_offset, table_phi : uint32 array, shape (emitters,)
         Where the table starts; steps round the axis (1 = same all round).
     table_theta : float32 array, shape (emitters,)
@@ -190,6 +197,9 @@ class EmitterTables:
     axis_y: np.ndarray
     axis_z: np.ndarray
     focus: np.ndarray
+    size: np.ndarray
+    cone: np.ndarray
+    behind: np.ndarray
     table_offset: np.ndarray
     table_phi: np.ndarray
     table_theta: np.ndarray
@@ -227,6 +237,18 @@ def _resample(emitter: Emitter) -> tuple[np.ndarray, int, float]:
     return out / flux, around, float(widest)
 
 
+def _envelope(emitter: Emitter, widest: float) -> tuple[float, float]:
+    """Return (cosine of half angle, distance of the tip behind) of a cone round a beam's light."""
+    if emitter.table is None or not emitter.flat or widest > WIDEST_BEAM:
+        return 0.0, 0.0
+    vertices = np.asarray(emitter.vertices, float)
+    centre = (vertices.min(axis=0) + vertices.max(axis=0)) / 2
+    radius = float(np.linalg.norm(vertices - centre, axis=1).max())
+    near = 0.0 if not np.isfinite(emitter.focus) else radius / emitter.focus
+    slope = np.tan(widest) + near
+    return float(np.cos(np.arctan(slope))), radius / slope
+
+
 def flatten_emitters(stage: Stage, geometry: Geometry) -> EmitterTables:
     """Lay out the stage's emitters for sampling.
 
@@ -256,6 +278,7 @@ def flatten_emitters(stage: Stage, geometry: Geometry) -> EmitterTables:
         for k, key in enumerate(("axis_x", "axis_y", "axis_z")):
             rows[key].append(axes[:, k])
         rows["focus"].append(0.0 if not np.isfinite(emitter.focus) else 1 / emitter.focus)
+        rows["size"].append(np.sqrt(area / np.pi))
         if emitter.table is None:
             entry = (0, 1, 1.0, 0, emitter.share / (np.pi * area))
         else:
@@ -265,6 +288,9 @@ def flatten_emitters(stage: Stage, geometry: Geometry) -> EmitterTables:
             entry = (offset, around, widest, 1 if emitter.flat else 2, emitter.share / apparent)
             tables.append(values.astype(np.float32).ravel())
             offset += values.size
+        cosine, behind = _envelope(emitter, entry[2])
+        rows["cone"].append(cosine)
+        rows["behind"].append(behind)
         keys = ("table_offset", "table_phi", "table_theta", "kind", "radiance")
         for key, value in zip(keys, entry, strict=True):
             rows[key].append(value)

@@ -56,6 +56,7 @@ class Buffers:
         self._upload_emitters(flatten_emitters(stage, self.geometry))
         self._upload_sky(stage)
         self._upload_flat_things(stage)
+        self._upload_haze(stage)
 
     def _build_scene(self):
         geometry = self.geometry
@@ -111,7 +112,7 @@ class Buffers:
             values = values if len(values) else np.zeros(1)
             setattr(self, f"emitter_{name}", on_device(mi.UInt, values))
         for name in ("radiance", "symmetric", "centre", "axis_x", "axis_y", "axis_z", "focus",
-                     "table_theta", "table"):
+                     "size", "cone", "behind", "table_theta", "table"):
             values = getattr(tables, name)
             values = values if len(values) else np.zeros(3)
             setattr(self, f"emitter_{name}", on_device(mi.Float, values))
@@ -133,6 +134,16 @@ class Buffers:
         if stage.sky is not None:
             self.sky_shape = np.shape(stage.sky.radiance)
             self.sky = on_device(mi.Float, stage.sky.radiance)
+
+    def _upload_haze(self, stage: Stage):
+        haze = stage.haze
+        self.has_haze = haze is not None and haze.density > 0
+        if self.has_haze:
+            self.haze_thins = haze.thinning > 0
+            self.haze_data = mi.Float(np.asarray(
+                [haze.density, haze.g, haze.thinning, haze.floor, *haze.low, *haze.high],
+                np.float32))
+            self.haze_albedo = [float(x) for x in band_means(haze.albedo, self.bands)]
 
     def _upload_flat_things(self, stage: Stage):
         """Lay panes and guides out as rectangles: centre, two half edges, normal, four extras."""

@@ -14,6 +14,7 @@ from pathlib import Path
 import yaml
 
 from previz.errors import Problem, SceneError
+from previz.scene import syntax
 from previz.scene.records import Place
 from previz.units import quote
 
@@ -208,63 +209,6 @@ _ENDLESS = (
     "Write it out instead of repeating it by '&' and '*'.",
 )
 
-# What the parser says, and what a person can do about it.
-_SYNTAX_ADVICE = {
-    "mapping values are not allowed here": (
-        "a ':' stands where no field can begin",
-        "Start the field on a line of its own, or put text that has ': ' in it in quotes.",
-    ),
-    "could not find expected ':'": (
-        "a ':' is missing after a field's name before this",
-        "Write 'name: value', with a space after the ':'.",
-    ),
-    "expected <block end>, but found '<block mapping start>'": (
-        "this line is not indented like the lines that it belongs with",
-        "Give all fields of one thing the same indentation.",
-    ),
-    "expected <block end>, but found '<block sequence start>'": (
-        "this line is not indented like the lines that it belongs with",
-        "Give all '-' of one list the same indentation.",
-    ),
-    "expected ',' or ']', but got": (
-        "the list in '[ ]' does not go on or end here as it should",
-        "Put a ',' between its values and a ']' at its end.",
-    ),
-    "expected ',' or '}', but got": (
-        "the fields in '{ }' do not go on or end here as they should",
-        "Put a ',' between the fields, a '}' at the end, and text that has a '#', '{' or ',' in "
-        "it in quotes.",
-    ),
-    "expected <block end>, but found": (
-        "this does not belong to what stands above it",
-        "Check its indentation, and that a list's '-' and fields are not mixed.",
-    ),
-    "found character '\\t' that cannot start any token": (
-        "the line is indented with a tab",
-        "Indent with spaces.",
-    ),
-    "found character": (
-        "a text cannot begin with this character",
-        "Put the text in quotes.",
-    ),
-    "found unexpected end of stream": (
-        "a quoted text does not end",
-        "Close it with the quote that it began with.",
-    ),
-    "found undefined alias": (
-        "'*' names something that no '&' before it has named",
-        "Put text that begins with '*' in quotes.",
-    ),
-    "second occurrence": (
-        "an '&' before this one gives the same name",
-        "Give each '&' a name of its own.",
-    ),
-    "but found another document": (
-        "a second document begins here",
-        "Keep one scene in a file: take out the '---'.",
-    ),
-}
-
 
 def compose(text: str, shown: str) -> tuple[Map, list[Problem]]:
     """Return the tree of a scene file.
@@ -297,9 +241,9 @@ def compose(text: str, shown: str) -> tuple[Map, list[Problem]]:
         finally:
             loader.dispose()
     except yaml.reader.ReaderError as error:
-        raise SceneError([_unreadable_character(error, text, shown)]) from None
+        raise SceneError([syntax.problem_of_character(error, text, shown)]) from None
     except yaml.MarkedYAMLError as error:
-        raise SceneError([_syntax_problem(error, shown, lines)]) from None
+        raise SceneError([syntax.problem_of(error, shown, lines)]) from None
     except (ValueError, OverflowError):
         # The parser lets these out for an escape such as "\\UFFFFFFFF".
         error = yaml.MarkedYAMLError(
@@ -307,7 +251,7 @@ def compose(text: str, shown: str) -> tuple[Map, list[Problem]]:
             problem_mark=loader.get_mark(),
         )
         error.advice = "Write the character itself."
-        raise SceneError([_syntax_problem(error, shown, lines)]) from None
+        raise SceneError([syntax.problem_of(error, shown, lines)]) from None
     builder = _Builder(shown, lines)
     if not isinstance(tree, yaml.MappingNode):
         place = builder.place(tree) if tree is not None else Place(shown, 1, 1, *lines[:1])
@@ -320,37 +264,6 @@ def compose(text: str, shown: str) -> tuple[Map, list[Problem]]:
             ]
         )
     return builder.build(tree, 1), builder.problems
-
-
-def _syntax_problem(error, shown, lines):
-    # A text that never ends is better shown where it begins.
-    endless = error.problem == "found unexpected end of stream"
-    mark = error.context_mark if endless else error.problem_mark or error.context_mark
-    line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-    message, advice = error.problem or "this is not YAML", getattr(error, "advice", "")
-    if not advice:
-        for start, told in _SYNTAX_ADVICE.items():
-            if message.startswith(start):
-                message, advice = told
-                break
-        else:
-            message = f"this is not YAML: {message}"
-            advice = "Put text with special characters in quotes, and check the line before."
-    opened = error.context_mark
-    if "'[ ]'" in message or "'{ }'" in message:
-        advice = f"It begins on line {opened.line + 1}. {advice}"
-    source_line = lines[line - 1] if line <= len(lines) else ""
-    return Problem(shown, line, column, message, advice, source_line)
-
-
-def _unreadable_character(error, text, shown):
-    # The reader counts from the start of the text that it was given.
-    before = text[: error.position]
-    line = before.count("\n") + 1
-    column = error.position - (before.rfind("\n") + 1) + 1
-    source_line = text[error.position - column + 1 :].split("\n", 1)[0]
-    message = f"the character U+{ord(text[error.position]):04X} cannot stand in a scene file"
-    return Problem(shown, line, column, message, "Delete it.", source_line)
 
 
 class _Builder:

@@ -23,6 +23,8 @@ PUPIL_RADIUS = 1.9e-3
 YAW_LIMIT, UP_LIMIT, DOWN_LIMIT = 40.0, 28.0, 38.0
 """How far an eye turns in its socket. From memory, a little inside clinical limits. [deg]"""
 
+_IRIS_AROUND, _IRIS_ROWS = 84, 9
+
 
 @dataclass(frozen=True)
 class Eye:
@@ -141,22 +143,21 @@ def eye_surfaces(eye):
     limbus = _limbus_depth(eye.radius)
     edge = np.arcsin(LIMBUS_RADIUS / eye.radius)
     polar = np.concatenate([
-        np.linspace(edge, edge + 0.35, 12, endpoint=False), np.linspace(edge + 0.35, 1.9, 16)
+        np.linspace(edge, edge + 0.35, 10, endpoint=False), np.linspace(edge + 0.35, 1.7, 9)
     ])
-    white = _rings(eye.radius * np.cos(polar), eye.radius * np.sin(polar), 64)
-    share = np.linspace(0, 1, 10)
+    white = _rings(eye.radius * np.cos(polar), eye.radius * np.sin(polar), 56)
+    share = np.linspace(0, 1, _IRIS_ROWS)
     # The iris is a shallow bowl behind the limbus, with folds that catch side light.
     iris_radius = PUPIL_RADIUS + (LIMBUS_RADIUS - PUPIL_RADIUS) * share
-    bowl = limbus - 0.35e-3 * np.sin(np.pi * (0.15 + 0.85 * (1 - share)) / 2) ** 2 * (1 - share**6)
-    iris = _rings(bowl, iris_radius, 96)
+    iris = _rings(limbus - 0.35e-3 * (1 - share**4), iris_radius, _IRIS_AROUND)
     number = np.arange(len(iris[0]))
-    angle, row = 2 * np.pi * (number % 96) / 96, number // 96
-    folds = np.sin(23 * angle + 1.7 * np.sin(3 * angle)) + 0.6 * np.sin(41 * angle + row)
-    iris[0][:, 0] += 0.05e-3 * folds * np.sin(np.pi * row / 9)
-    pupil = _rings([limbus - 0.5e-3] * 2, [0.0, 1.08 * PUPIL_RADIUS], 48)
-    cap = np.linspace(0, np.arcsin(LIMBUS_RADIUS / CORNEA_RADIUS), 16)
+    angle, row = 2 * np.pi * (number % _IRIS_AROUND) / _IRIS_AROUND, number // _IRIS_AROUND
+    folds = np.sin(19 * angle + 1.7 * np.sin(3 * angle)) + 0.6 * np.sin(31 * angle + row)
+    iris[0][:, 0] += 0.05e-3 * folds * np.sin(np.pi * row / (_IRIS_ROWS - 1))
+    pupil = _rings([limbus - 0.5e-3] * 2, [0.0, 1.08 * PUPIL_RADIUS], 40)
+    cap = np.linspace(0, np.arcsin(LIMBUS_RADIUS / CORNEA_RADIUS), 13)
     depth = limbus - np.sqrt(CORNEA_RADIUS**2 - LIMBUS_RADIUS**2) + CORNEA_RADIUS * np.cos(cap)
-    cornea = _rings(depth, CORNEA_RADIUS * np.sin(cap), 64)
+    cornea = _rings(depth, CORNEA_RADIUS * np.sin(cap), 56)
     centre = np.array([depth[0] - CORNEA_RADIUS, 0.0, 0.0])
     surfaces = {
         "eye white": (*white, unit(white[0])),

@@ -67,7 +67,7 @@ class _Combed:
         above = (points[..., 2] - self.scalp.eye_height) / self.scalp.height
         inside = np.maximum(self.scalp.from_line(way), 0.0)
         if self.style == "bun":
-            return 8e-3 * (1 - np.exp(-inside / 7e-3))
+            return 9e-3 * (1 - np.exp(-inside / 14e-3))
         top = 19e-3 if self.person.sex == "male" else 24e-3
         sides = 6e-3 if self.person.sex == "male" else 13e-3
         top = top * (1 - 0.35 * self.person.recede)
@@ -89,14 +89,16 @@ def _combed_shell(comb, columns=250, rows=26):
     turn = np.linspace(0, 2 * np.pi, columns + 1)[:-1]
     share = np.linspace(0, 1, rows)
     share = share + 0.10 * np.sin(np.pi * share) * share
-    polar = 0.02 + (comb.edge_at(turn)[:, None] - 0.02) * share
+    # The shell stops short of the hairline by an uneven strip that loose strands cover.
+    edge = comb.edge_at(turn) - (0.045 + 0.035 * wave(turn / (2 * np.pi) * 60, 9, 60))
+    polar = 0.02 + (edge[:, None] - 0.02) * share
     way = comb.way(np.repeat(turn[:, None], rows, axis=1), polar)
     depth = comb.depth(way)
     around = turn[:, None] / (2 * np.pi) + 0.018 * wave(polar * 5.0, 3)
-    strength = np.minimum(np.sin(polar) / 0.5, 1.0)
+    strength = _smooth(np.sin(polar), 0.05, 0.6)
     relief = 0.62 * wave(around * 34, 5, 34) + 0.30 * wave(around * 77, 6, 77)
     relief = relief + 0.35 * wave(polar * 9 + 4 * around, 7)
-    depth = depth * (1 + 0.17 * strength * relief) - 0.6e-3
+    depth = depth * (1 + 0.17 * strength * relief) - 0.8e-3 * (share > 0.995)
     points = comb.scalp.at(way, depth)
     quads = _wrapped(columns, rows)
     points = points.reshape(-1, 3)
@@ -110,7 +112,7 @@ def _wrapped(columns, rows):
     return np.stack([here, here + 1, after + 1, after], axis=2).reshape(-1, 4)
 
 
-def _combed_strands(comb, count=4300, points=5):
+def _combed_strands(comb, count=3300, points=5):
     """Return loose strands over the shell."""
     turn = 2 * np.pi * scatter(count, 51)
     edge = comb.edge_at(turn)
@@ -125,6 +127,9 @@ def _combed_strands(comb, count=4300, points=5):
     travel = way * length[:, None] * step / comb.scalp.reach(root)[:, None]
     drift = 0.010 * (scatter(count, 54) - 0.5) + (0.006 * wave(turn * 6, 55, 38) if short else 0)
     far = np.maximum(polar[:, None] + travel, 0.03)
+    front = np.cos(np.arctan2(root[:, 1], root[:, 0]))[:, None] > 0.55
+    over = np.where(front, comb.person.fringe, 0.006) / comb.scalp.reach(root)[:, None]
+    far = np.minimum(far, edge[:, None] + over * (0.6 + 0.4 * scatter(count, 60)[:, None]))
     turns = turn[:, None] + drift[:, None] * step**1.5 / 0.09 / np.maximum(np.sin(far), 0.15)
     ways = comb.way(turns, far)
     inside = comb.depth(ways)
@@ -137,11 +142,11 @@ def _combed_strands(comb, count=4300, points=5):
     return ribbons(paths, ways, width, roll=roll, tip=0.15)
 
 
-def _hairline(comb, count=2600, points=4):
+def _hairline(comb, count=2700, points=3):
     """Return fine strands that start on both sides of the hairline and blur it."""
     turn = 2 * np.pi * scatter(count, 71)
     edge = comb.edge_at(turn)
-    back = 0.006 * scatter(count, 72) ** 0.7 - 0.0022 * scatter(count, 73) ** 2
+    back = 0.012 * scatter(count, 72) ** 0.8 - 0.0025 * scatter(count, 73) ** 2
     reach = comb.scalp.reach(comb.way(turn, edge))
     polar = edge - back / reach
     root = comb.way(turn, polar)
@@ -150,7 +155,7 @@ def _hairline(comb, count=2600, points=4):
     if comb.style == "bun":
         way = np.full(count, -1.0)
     else:
-        way = np.where(front, -0.75, 0.8)
+        way = np.where(front & (comb.person.fringe == 0), -0.75, 0.8)
     length = (0.007 + 0.010 * scatter(count, 74)) * np.where(front, 1.3, 0.85)
     step = np.linspace(0, 1, points)
     sweep = 0.5 * np.where(front, -np.sign(comb.person.parting or 0.4), 0.0)
@@ -188,7 +193,7 @@ def _bun(comb):
     points = grid.reshape(-1, 3)
     quads = _wrapped(columns, rows)
     ball = (points, triangles(quads), smooth_normals(points, quads))
-    count, knots = 420, 7
+    count, knots = 420, 5
     start, high = 2 * np.pi * scatter(count, 93), 0.4 + 1.9 * scatter(count, 94)
     step = np.linspace(0, 1, knots)
     turns = start[:, None] + 1.3 * step
@@ -244,6 +249,7 @@ class _Curtain:
         # The hair swells a little where it leaves the head and turns in at its ends.
         swell = 0.010 * np.sin(np.pi * np.clip(fall, 0, 1)) - 0.014 * fall**2
         swell = swell - 0.016 * fall * _smooth(share, 0.55, 1.0)
+        swell = swell + 0.0035 * np.sin(9 * share + 2.6 * np.pi * fall + sign) * _smooth(fall, 0, 0.4)
         points = points + level * swell[..., None]
         points[..., 2] -= fall * drop
         return points
@@ -275,7 +281,7 @@ def _long(person, columns=150, rows=34):
         relief = 0.9e-3 * wave(warp * 26, 33 + side) + 0.5e-3 * wave(warp * 58, 35 + side)
         relief = relief + 0.8e-3 * wave(along * 6 + share * 5, 37 + side)
         height = relief * _smooth(along, 0.05, 0.35)
-        ends = along * (1 - 0.045 * _smooth(along, 1.5, 2.0) * (0.5 + 0.5 * wave(share * 40, 39)))
+        ends = along * (1 - 0.03 * _smooth(along, 1.5, 2.0) * (0.5 + 0.5 * wave(share * 22, 39)))
         points = curtain.at(sign, share, ends, height).reshape(-1, 3)
         here = np.arange(columns - 1)[:, None] * rows + np.arange(rows - 1)
         quads = np.stack([here, here + 1, here + rows + 1, here + rows], axis=2).reshape(-1, 4)

@@ -31,6 +31,8 @@ class Person:
         Where the hair parts: -1 right, 0 middle, 1 left.
     recede : float
         How far the hairline stands back at the temples, 0 to 1.
+    fringe : float
+        How far short hair falls over the forehead. [m]
     """
 
     sex: str
@@ -39,32 +41,33 @@ class Person:
     brow: Brow
     parting: float = 0.0
     recede: float = 0.0
+    fringe: float = 0.0
 
 
 PEOPLE = {
     "person one": Person(
         "male", "a man of about 35, medium build", "short",
-        Brow(0.0150, 0.0040, 0.0105, 460), parting=0.7, recede=0.35,
+        Brow(0.0150, 0.0040, 0.0105, 360), parting=0.7, recede=0.35,
     ),
     "person two": Person(
         "female", "a woman of about 30, medium build", "long",
-        Brow(0.0172, 0.0050, 0.0072, 380), parting=0.35,
+        Brow(0.0172, 0.0050, 0.0072, 320), parting=0.35,
     ),
     "person three": Person(
         "male", "a man of about 60, heavy build", "short",
-        Brow(0.0165, 0.0030, 0.0100, 360), parting=-0.7, recede=1.0,
+        Brow(0.0165, 0.0030, 0.0100, 300), parting=-0.7, recede=1.0,
     ),
     "person four": Person(
         "female", "a woman of about 70, slight build", "short",
-        Brow(0.0168, 0.0048, 0.0062, 260), parting=-0.5,
+        Brow(0.0168, 0.0048, 0.0062, 230), parting=-0.5, fringe=0.016,
     ),
     "person five": Person(
         "male", "a man of about 22, slim and tall", "short",
-        Brow(0.0152, 0.0038, 0.0098, 440), parting=0.0, recede=0.1,
+        Brow(0.0152, 0.0038, 0.0098, 350), parting=0.0, recede=0.1,
     ),
     "person six": Person(
         "female", "a woman of about 45, sturdy build", "bun",
-        Brow(0.0170, 0.0044, 0.0070, 380), parting=0.0,
+        Brow(0.0170, 0.0044, 0.0070, 320), parting=0.0,
     ),
 }
 

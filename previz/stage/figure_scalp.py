@@ -12,7 +12,7 @@ from previz.stage.figure_mesh import unit
 from previz.stage.figure_people import PEOPLE
 from previz.stage.figure_skin import bare, head_shape
 
-_AZIMUTHS, _ELEVATIONS = 120, 72
+_AZIMUTHS, _ELEVATIONS = 96, 64
 
 # Height of the hairline over the eyes, over the height of the crown over them, against the bearing
 # from straight ahead: forehead, temple, sideburn, over the ear, behind it, nape.
@@ -108,12 +108,14 @@ def scalp(person):
     eye = eyes[:, :3].mean(axis=0)
     height = shape.crown[0, 2] - eye[2]
     centre = np.array([eye[0] - 0.66 * height, 0.0, eye[2] + 0.10 * height])
+    # Cage vertices alone are close enough for a skull, and a quarter as many.
+    coarse = np.arange(len(shape.points)) < len(bare().head_rows)
     ear = bare().finer.apply(data.ears[bare().head_rows]) > 0.03
     azimuth = 2 * np.pi * np.arange(_AZIMUTHS) / _AZIMUTHS
     elevation = np.linspace(-np.pi / 2, np.pi / 2, _ELEVATIONS)
     ways = direction(*np.meshgrid(azimuth, elevation, indexing="ij"))
-    bare_skull = _star(shape, centre, ways, ~ear)
-    with_ears = np.maximum(bare_skull, _star(shape, centre, ways, np.ones(len(ear), bool)))
+    bare_skull = _star(shape, centre, ways, coarse & ~ear)
+    with_ears = np.maximum(bare_skull, _star(shape, centre, ways, coarse))
     sex, recede = PEOPLE[person].sex, PEOPLE[person].recede
     limit = np.array(_LINE[sex]) + recede * np.array(_RECEDE)
     limit = eye[2] + height * limit
@@ -132,16 +134,14 @@ def scalp(person):
 
 
 def _star(shape, centre, ways, kept):
-    """Return the radius of the head along each direction, from the nearest vertices."""
+    """Return the radius of the head along each direction, from the vertices near it."""
     away = shape.points - centre
     far = np.linalg.norm(away, axis=1)
     kept = kept & (np.einsum("ij,ij->i", shape.normals, away) > 0.25 * far)
-    points, far = unit(away[kept]), far[kept]
-    flat = ways.reshape(-1, 3)
-    result = np.empty(len(flat))
-    for part in np.array_split(np.arange(len(flat)), 12):
-        close = flat[part].astype(np.float32) @ points.T.astype(np.float32)
-        nearest = np.argpartition(-close, 8, axis=1)[:, :8]
-        gap = np.maximum(1 - np.take_along_axis(close, nearest, axis=1), 0) + 1e-4
-        result[part] = np.sum(far[nearest] / gap, axis=1) / np.sum(1 / gap, axis=1)
-    return result.reshape(ways.shape[:-1])
+    points, far = unit(away[kept]).astype(np.float32), far[kept].astype(np.float32)
+    apart = ways.reshape(-1, 3).astype(np.float32) @ points.T
+    # 1 - cos of the angle between them; its inverse square is local, as a blend should be.
+    np.subtract(np.float32(1.0002), apart, out=apart)
+    np.multiply(apart, apart, out=apart)
+    np.reciprocal(apart, out=apart)
+    return ((apart @ far) / apart.sum(axis=1)).reshape(ways.shape[:-1]).astype(float)

@@ -103,7 +103,7 @@ class Brow:
     height: float
     arch: float
     thickness: float
-    hairs: int = 400
+    hairs: int = 330
 
 
 def brows(eyes, shape, brow):
@@ -132,15 +132,15 @@ def brows(eyes, shape, brow):
         bearing = 62 - 85 * place**0.55 - 24 * across + 22 * (scatter(count, salt + 40) - 0.5)
         bearing = np.radians(bearing)[:, None]
         length = (0.0052 + 0.0035 * scatter(count, salt + 60))[:, None]
-        step = np.linspace(0, 1, 4)
+        step = np.linspace(0, 1, 3)
         y = y0[:, None] + length * step * np.cos(bearing)
         z = z0[:, None] + length * (step * np.sin(bearing) - 0.18 * step**2)
         points, normals = surface_at(shape, sign * y, z)
         lift = np.tile(1.0e-4 + 5.5e-4 * np.sin(np.pi * 0.8 * step), count)
-        paths = (points + normals * lift[:, None]).reshape(count, 4, 3)
+        paths = (points + normals * lift[:, None]).reshape(count, 3, 3)
         width = 0.65e-4 + 0.55e-4 * scatter(count, salt + 80)
         roll = 0.9 * (scatter(count, salt + 100) - 0.5)
-        parts.append(ribbons(paths, normals.reshape(count, 4, 3), width, roll=roll, tip=0.25))
+        parts.append(ribbons(paths, normals.reshape(count, 3, 3), width, roll=roll, tip=0.25))
     return joined(parts)
 
 

@@ -36,7 +36,7 @@ def light_path_hash(stage: Stage) -> str:
     """Return the fingerprint of everything that the ways of the light depend on."""
     digest = hashlib.sha256()
     for part in (stage.surfaces, stage.meshes, stage.emitters, stage.sun, stage.sky, stage.panes,
-                 stage.guides, [(lamp.name, lamp.unit) for lamp in stage.lamps]):
+                 stage.guides, stage.haze, [(lamp.name, lamp.unit) for lamp in stage.lamps]):
         _feed(digest, part)
     return digest.hexdigest()
 

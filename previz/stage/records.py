@@ -217,6 +217,35 @@ class Guide:
 
 
 @dataclass(frozen=True)
+class Haze:
+    """Haze in the air, the same from place to place but for its height.
+
+    Parameters
+    ----------
+    density : float
+        Extinction coefficient at height `floor`. [1/m]
+    albedo : float array, shape (81,)
+        Share of what it takes from a beam that is scattered, not swallowed. [1]
+    g : float
+        Mean cosine of the scattering, -1 to 1; above 0 is forward. [1]
+    thinning : float
+        One over the height in which the density falls to 1/e; 0 for even haze. [1/m]
+    floor : float
+        Height at which `density` holds. [m]
+    low, high : float array, shape (3,)
+        Corners of the upright box that it fills. [m]
+    """
+
+    density: float
+    albedo: np.ndarray
+    g: float
+    thinning: float
+    floor: float
+    low: np.ndarray
+    high: np.ndarray
+
+
+@dataclass(frozen=True)
 class Camera:
     """One camera: where it stands, what its lens sees, and how it is set.
 
@@ -316,6 +345,7 @@ class Stage:
     sky: Sky | None = None
     panes: tuple[Pane, ...] = ()
     guides: tuple[Guide, ...] = ()
+    haze: Haze | None = None
     cameras: tuple[Camera, ...] = ()
     probes: tuple[Probe, ...] = ()
     rig: tuple[Rig, ...] = ()

@@ -85,7 +85,7 @@ def test_curves_agree_with_the_colour_library(colour):
     nits = np.geomspace(0.01, 10000, 40)
     expected = colour.models.eotf_inverse_ST2084(nits, 10000)
     assert transfer.pq_signal(nits) == pytest.approx(expected, abs=1e-9)
-    light = np.linspace(0, 1, 41)
+    light = np.linspace(0, 1, 501)
     with np.errstate(invalid="ignore"):
         expected = colour.models.oetf_BT2100_HLG(light)
     # The library rounds the constants a, b, c to eight digits.

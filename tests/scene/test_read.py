@@ -265,11 +265,12 @@ def test_an_unreadable_field_does_not_hide_the_rest(load_text):
     with pytest.raises(SceneError) as caught:
         load_text(
             "previz: 1\nlights:\n"
-            "  - {name: key, kind: spotty, at: [1 m, 1 m, 1 m], aim: nobody, output: 9 lx, gel: red}\n"
+            "  - {name: key, kind: spot, at: [1 m, 1 m, 1 m], aim: nobody, output: 9 lx,"
+            " gel: red}\n"
         )
     assert [
         each.source_line[each.column - 1 :].split(",")[0] for each in caught.value.problems
-    ] == ["spotty", "nobody", "9 lx", "red}"]
+    ] == ["spot", "nobody", "9 lx", "red}"]
 
 
 def test_files_that_cannot_be_read(folder):
