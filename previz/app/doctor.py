@@ -86,8 +86,8 @@ def examine(backend: str = "auto") -> list[Finding]:
     backend : {'auto', 'llvm', 'cuda'}
         What the test render runs on.
     """
-    return [python_found(), *packages_found(), *llvm_found(), gpu_found(), backend_found(backend),
-            gl_found(), denoiser_found(), fonts_found(), render_found(backend)]
+    return [python_found(), *packages_found(), gpu_found(), *engine_found(backend), gl_found(),
+            denoiser_found(), fonts_found(), render_found(backend)]
 
 
 def as_text(findings, works: bool) -> str:
@@ -127,18 +127,24 @@ def packages_found() -> list[Finding]:
     return found
 
 
-def llvm_found() -> list[Finding]:
-    """Look at every LLVM library that the engine might load."""
-    from previz.engine.backend import MINIMUM_LLVM, libraries
+def engine_found(backend: str) -> list[Finding]:
+    """Look at every LLVM library that the engine might load, and at what it would run on."""
+    from previz.engine.backend import MINIMUM_LLVM
 
+    told = trial("engine", backend)
     found = []
-    for library in libraries():
-        version = ("of unknown version" if library.version is None
-                   else ".".join(map(str, library.version)))
-        verdict = "can serve" if library.usable else f"too old, {MINIMUM_LLVM} or newer is needed"
-        found.append(Finding("LLVM", "good" if library.usable else "note",
-                             f"{version}, {verdict}: {library.path}", values=asdict(library)))
-    return found or [Finding("LLVM", "note", "none found")]
+    for library in told.get("libraries", ()):
+        version = ("of unknown version" if library["version"] is None
+                   else ".".join(map(str, library["version"])))
+        usable = library["usable"]
+        verdict = "can serve" if usable else f"too old, {MINIMUM_LLVM} or newer is needed"
+        found.append(Finding("LLVM", "good" if usable else "note",
+                             f"{version}, {verdict}: {library['path']}", values=library))
+    if not found:
+        found.append(Finding("LLVM", "note", "none found"))
+    if "failed" in told:
+        return [*found, Finding("backend", "missing", told["failed"], told.get("advice", ""), told)]
+    return [*found, Finding("backend", "good", told["backend"], values=told)]
 
 
 def gpu_found() -> Finding:
@@ -147,18 +153,6 @@ def gpu_found() -> Finding:
     if told.get("name"):
         return Finding("GPU", "good", told["name"], values=told)
     return Finding("GPU", "note", "no CUDA device; the processor renders", values=told)
-
-
-def backend_found(backend: str) -> Finding:
-    """Say which backend the engine would take."""
-    from previz.engine.backend import choose
-    from previz.errors import EngineError
-
-    try:
-        chosen = choose(backend)
-    except EngineError as error:
-        return Finding("backend", "missing", error.message, error.advice)
-    return Finding("backend", "good", chosen, values={"backend": chosen})
 
 
 def gl_found() -> Finding:
@@ -179,7 +173,7 @@ def denoiser_found() -> Finding:
         return Finding("denoiser", "good", f"noise {told['before']:.3f} to {told['after']:.3f}",
                        values=told)
     return Finding("denoiser", "missing", f"does not work ({told['failed']})",
-                   "Install the denoiser: `pip install mitsuba-oidn`; or render more samples.", told)
+                   "Install it, `pip install mitsuba-oidn`, or render more samples.", told)
 
 
 def fonts_found() -> Finding:
@@ -247,6 +241,18 @@ def trial(name: str, *arguments: str, patience: float = PATIENCE) -> dict:
     return {"failed": f"ended with status {done.returncode}{why}"}
 
 
+def try_engine(backend: str = "auto") -> dict:
+    """Return the LLVM libraries found and the backend that would be taken."""
+    from previz.engine.backend import choose, libraries
+    from previz.errors import EngineError
+
+    told = {"libraries": [asdict(library) for library in libraries()]}
+    try:
+        return {**told, "backend": choose(backend)}
+    except EngineError as error:
+        return {**told, "failed": error.message, "advice": error.advice}
+
+
 def try_gpu() -> dict:
     """Return the name of the first CUDA device."""
     import ctypes
@@ -263,15 +269,15 @@ def try_gpu() -> dict:
 
 
 def try_gl() -> dict:
-    """Draw a square in a GL context and see that it is where it should be."""
+    """Look at a floor from 1 m above in a GL context, and see that it is 1 m away."""
     import numpy as np
 
     from previz.deliver.blocking_hits import GlEye, NoGraphicsError
 
-    stage, camera = _test_scene()
+    stage = _test_scene()
     try:
         with GlEye() as eye:
-            hits = eye.first_hits(stage, camera, 16, 16)
+            hits = eye.first_hits(stage, stage.cameras[0], 16, 16)
             renderer = eye.renderer_name()
     except NoGraphicsError as error:
         return {"failed": str(error).splitlines()[0]}
@@ -302,36 +308,36 @@ def try_denoiser() -> dict:
 
 
 LAMP_SIDE, LAMP_HEIGHT, LAMP_LUMENS = 0.2, 1.0, 100.0
-"""The lamp of the test render: a square that hangs level over the floor. [m], [m], [lm]"""
+"""The lamp of the test scene: a square that hangs level over the floor. [m], [m], [lm]"""
+
+FLOOR = 0.2
+"""Reflectance of the test scene's floor. [1]"""
 
 
 def _test_scene():
-    """Return a black floor under a small square lamp with a meter on it, and a camera on it."""
+    """Return a grey floor under a square lamp, and a camera that looks straight down beside it."""
     import numpy as np
 
     from previz.physics.light import LampLight
     from previz.physics.spectra import WAVELENGTHS_NM, normalise
     from previz.stage import shapes
-    from previz.stage.records import Camera, Emitter, Mesh, Probe, Stage, Surface
+    from previz.stage.records import Camera, Emitter, Mesh, Stage, Surface
 
     ones, half = np.ones_like(WAVELENGTHS_NM), LAMP_SIDE / 2
+    down = np.array([[1.0, 0, 0], [0, 1, 0], [0, 0, -1]])
     floor = shapes.rectangle((0, 0, 0), (2, 0, 0), (0, 2, 0))
     face = shapes.rectangle((0, 0, LAMP_HEIGHT), (half, 0, 0), (0, -half, 0))
-    lamp = Emitter(0, "lamp", *face, flat=True,
-                   world_from_light=np.array([[1.0, 0, 0], [0, -1, 0], [0, 0, -1]]))
-    camera = Camera("test", np.array([[1.0, 0, 0], [0, 1, 0], [0, 0, -1]]),
-                    np.array([1.0, 0, 1.0]), (0.5, 0.5), 1.0, 0.0, 1.0, 2.8, 800, 1 / 48, 0.0,
-                    5600, 0.0, 0.02, (0.02, 0.02))
-    stage = Stage("test", {"black": Surface("black", 0.2 * ones, 0 * ones, 0 * ones)},
-                  (Mesh("floor", "black", *floor),),
-                  (LampLight("lamp", "lm", LAMP_LUMENS, normalise(ones), ones),), (lamp,),
-                  cameras=(camera,), probes=(Probe("floor", np.array([0, 0, 1e-4]),
-                                                   np.array([0, 0, 1.0])),))
-    return stage, camera
+    lamp = Emitter(0, "lamp", *face, flat=True, world_from_light=down * [1, -1, 1])
+    camera = Camera("test", down, np.array([1.0, 0, 1.0]), (0.5, 0.5), 1.0, 0.0, 1.0, 2.8, 800,
+                    1 / 48, 0.0, 5600, 0.0, 0.02, (0.02, 0.02))
+    return Stage("test", {"grey": Surface("grey", FLOOR * ones, 0 * ones, 0 * ones)},
+                 (Mesh("floor", "grey", *floor),),
+                 (LampLight("lamp", "lm", LAMP_LUMENS, normalise(ones), ones),), (lamp,),
+                 cameras=(camera,))
 
 
 def expected_illuminance() -> float:
-    """Return the illuminance under the middle of the test lamp. [lx]
+    """Return the illuminance of the floor under the middle of the test scene's lamp. [lx]
 
     A Lambertian rectangle of exitance M lights a parallel plane under one of its corners with
     M/(2 pi) · (a/√(1+a²) · atan(b/√(1+a²)) + b/√(1+b²) · atan(a/√(1+b²))), a and b its sides over
@@ -350,29 +356,39 @@ def expected_illuminance() -> float:
 
 
 def try_render(backend: str = "auto") -> dict:
-    """Meter the light under a lamp in a picture of the floor's four corners' middle."""
+    """Render the floor under the lamp and tell the light that lands there."""
+    from dataclasses import replace
+
     import numpy as np
 
     from previz.engine.backend import choose
     from previz.engine.render import CameraJob, Sampling, open_stage
     from previz.errors import EngineError
+    from previz.stage.views import camera_axes
 
     began = time.monotonic()
-    stage, camera = _test_scene()
+    stage = _test_scene()
+    # From the side, so that the lamp does not hide it, and so narrow that the spot is even.
+    position = np.array([0.6, 0.0, 0.8])
+    camera = replace(stage.cameras[0], position=position, tan_half=(0.01, 0.01),
+                     world_from_camera=camera_axes(position, np.zeros(3), 0.0))
     try:
         taken = choose(backend)
         buffers = open_stage(stage, 8, backend)
-        job = CameraJob(buffers, stage, camera, 16, 16, Sampling(samples=64, passes=2))
     except EngineError as error:
         return {"failed": error.message, "advice": error.advice}
+    job = CameraJob(buffers, stage, camera, 16, 16, Sampling(samples=64, passes=2))
     while not job.finished:
         job.step()
-    frames = job.frames()
+    # A diffuse floor under one small lamp: L = E · reflectance / pi, the same in every band.
+    radiance = float(np.mean(job.frames().slices))
     return {"backend": taken, "seconds": time.monotonic() - began,
-            "measured": float(np.mean(frames.slices)), "expected": expected_illuminance()}
+            "measured": radiance * np.pi / FLOOR * LAMP_LUMENS,
+            "expected": expected_illuminance()}
 
 
-TRIALS = {"gpu": try_gpu, "gl": try_gl, "denoiser": try_denoiser, "render": try_render}
+TRIALS = {"engine": try_engine, "gpu": try_gpu, "gl": try_gl, "denoiser": try_denoiser,
+          "render": try_render}
 """Trials by name, each run in a process of its own."""
 
 if __name__ == "__main__":

@@ -106,6 +106,13 @@ class GlEye:
             self._renderer.delete()
             self._renderer = None
 
+    def renderer_name(self) -> str:
+        """Return what draws, in GL's own words."""
+        from OpenGL.GL import GL_RENDERER, GL_VERSION, glGetString
+
+        told = [glGetString(each) for each in (GL_RENDERER, GL_VERSION)]
+        return ", ".join(each.decode(errors="replace") for each in told if each)
+
     def first_hits(self, stage: Stage, camera: Camera, width: int, height: int) -> FirstHits:
         """Return what a camera sees.
 

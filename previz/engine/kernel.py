@@ -18,9 +18,11 @@ import drjit as dr
 import mitsuba as mi
 
 from previz.engine import lighting
+from previz.engine.haze import Haze, along_leg, sample_leg
 from previz.engine.panes import PaneCrossing, straight_through
 from previz.engine.shading import Vertex
 from previz.engine.tables import NONE
+from previz.engine.upload import Rectangle
 
 RAY_OFFSET = 1e-4
 """Distance that a ray starts off its surface, relative to one metre plus its position. [1]"""
@@ -211,37 +213,50 @@ class Step:
                               mode=dr.ReduceMode.NoConflicts)
 
     def advance(self):
-        """Take the path one surface further."""
+        """Take the path one surface, or one scattering in the haze, further."""
         path = self.path
         buffers = self.buffers
         at_start = (path.depth == 0) if self.start.has_receptor else None
         travel = mi.Bool(True) if at_start is None else ~at_start
         ray = mi.Ray3f(path.origin, path.direction)
         hit = Hit(buffers, ray, travel)
+        air = Flight(self, hit, travel) if buffers.has_haze else None
+        leg = hit.distance if air is None else air.distance
         mirrored = mi.Bool(False)
         if buffers.panes:
-            crossing = PaneCrossing(buffers, ray, hit.distance, travel)
+            crossing = PaneCrossing(buffers, ray, leg, travel)
             mirrored = crossing.reflects(self._float())
             path.beta = crossing.attenuate(path.beta, mirrored)
         passed = path.beta
-        self._add_found_light(hit, travel & ~mirrored)
         point, side, normal = hit.point, hit.side, hit.normal
-        valid = hit.valid & ~mirrored
+        arrived = travel & ~mirrored
         surface = hit.surface
+        if air is not None:
+            air.settle(mirrored)
+            arrived &= ~air.scatters
+            point = dr.select(air.scatters, air.point, point)
+            normal = dr.select(air.scatters, -path.direction, normal)
+            side = dr.select(air.scatters, -path.direction, side)
+            surface = dr.select(air.scatters, buffers.black, surface)
+        self._add_found_light(hit, arrived)
+        valid = hit.valid & arrived
+        if air is not None:
+            valid |= air.scatters
         if at_start is not None:
             receptor = self.start.receptor(path.whole)
             point = dr.select(at_start, receptor.point, point)
             side = dr.select(at_start, receptor.normal, side)
             normal = dr.select(at_start, receptor.normal, normal)
             surface = dr.select(at_start, buffers.black, surface)
-            valid = valid | (at_start)
+            valid |= at_start
         view = dr.select(valid, -path.direction, normal)
         if at_start is not None:
             view = dr.select(at_start, normal, view)
         vertex = Vertex(buffers, surface, normal, side, view, hit.uv, valid)
         guides = lighting.Guides(buffers, point) if buffers.guides else None
-        self._add_sampled_light(vertex, guides, point, at_start, valid)
-        self._go_on(vertex, guides, point, at_start, valid)
+        self.special = Special(self, at_start, air, vertex)
+        self._add_sampled_light(vertex, guides, point, valid)
+        self._go_on(vertex, guides, point, valid)
         if buffers.panes:
             self._mirror(crossing, mirrored, passed)
 
@@ -270,76 +285,58 @@ class Step:
             weight = dr.select(only_path, 1, path.density / (path.density + path.sky_density))
             self.add(mi.UInt(buffers.sky_lamp), path.beta, value * weight, bounced, away)
 
-    def _add_sampled_light(self, vertex, guides, point, at_start, active):
+    def _add_sampled_light(self, vertex, guides, point, active):
         """Look from this point at one lamp, chosen evenly; the first look takes turns."""
         path = self.path
         buffers = self.buffers
         chosen = dr.minimum(mi.UInt(self._float() * buffers.lamps), buffers.lamps - 1)
-        first_look = path.depth == (1 if self.start.has_receptor else 0)
-        if at_start is not None:
-            first_look |= at_start
-        lamp = dr.select(first_look, (path.turn + path.sample) % buffers.lamps, chosen)
+        turn = (path.turn + path.sample) % buffers.lamps
+        first_look = path.depth <= (1 if self.start.has_receptor else 0)
+        lamp = dr.select(first_look, turn, chosen)
         direction, distance, value, density = lighting.sample_light(
             buffers, guides, point, lamp, self._float(), self._point(), active)
         values, path_density = vertex.evaluate(direction)
+        values, path_density = self.special.evaluate(values, path_density, direction)
         if guides is not None:
-            aimed = guides.densities(direction)[0]
-            path_density = self._mix(vertex, path_density, aimed)
+            path_density = self._mix(vertex, path_density, guides.densities(direction)[0])
         path_density *= 1 - vertex.p_mirror
-        useful = active & (value > 0) & (density > 0)
-        if at_start is not None:
-            received, own = self.start.response(path.whole, vertex.normal, direction)
-            values = [dr.select(at_start, received, v) for v in values]
-            if guides is not None:
-                own = (1 - GUIDE_SHARE) * own + GUIDE_SHARE * aimed
-            path_density = dr.select(at_start, own, path_density)
-            useful &= at_start | ~vertex.black
-        else:
-            useful &= ~vertex.black
+        useful = active & (value > 0) & (density > 0) & ~self.special.dark
         gain = mi.Float(0)
         for v in values:
             gain = dr.maximum(gain, v)
         useful &= gain > 0
-        origin = offset_point(point, vertex.side, direction)
-        # Aimed anew from the moved origin: the old direction would run into a near lamp itself.
-        reach = point + direction * distance - origin
-        length = dr.norm(reach)
-        shadow = mi.Ray3f(origin, reach / length)
-        shadow.maxt = length * (1 - 1e-3)
+        if self.special.counted is not None:
+            useful &= ~self.special.counted
+        origin = self.special.leave(point, vertex.side, direction)
+        shadow = mi.Ray3f(origin, direction)
+        shadow.maxt = distance * (1 - 1e-3)
         blocked = buffers.scene.ray_test(shadow, coherent=False, active=useful)
         weight = value / (density + path_density)
         carried = [b * v for b, v in zip(path.beta, values, strict=True)]
         if buffers.panes:
-            carried = straight_through(buffers, carried, origin, shadow.d, length, useful)
+            carried = straight_through(buffers, carried, origin, direction, distance, useful)
+        if buffers.has_haze:
+            weight *= Haze(buffers).through(origin, direction, distance)
         self.add(lamp, carried, weight, path.depth > 0, useful & ~blocked)
 
     def _mix(self, vertex, own, aimed):
         return dr.select(vertex.only_mirror, own, (1 - GUIDE_SHARE) * own + GUIDE_SHARE * aimed)
 
-    def _go_on(self, vertex, guides, point, at_start, active):
+    def _go_on(self, vertex, guides, point, active):
         """Choose the next direction from the lobes and the guides, and end paths by chance."""
         path = self.path
-        buffers = self.buffers
+        buffers, special = self.buffers, self.special
         choice, where = self._float(), self._point()
-        direction = vertex.sample(self._float(), where)
-        if at_start is not None:
-            direction = dr.select(at_start, self.start.sample(path.whole, vertex.normal, where),
-                                  direction)
+        direction = special.sample(vertex.sample(self._float(), where), where)
         if guides is not None:
             aim = (choice < GUIDE_SHARE) & ~vertex.only_mirror
             direction = dr.select(aim, guides.sample(choice / GUIDE_SHARE, where), direction)
-        values, density = vertex.evaluate(direction)
-        aimed, openings = mi.Float(0), mi.Float(0)
+        values, density = special.evaluate(*vertex.evaluate(direction), direction)
+        openings = mi.Float(0)
         if guides is not None:
             aimed, openings = guides.densities(direction)
             density = self._mix(vertex, density, aimed)
         density *= 1 - vertex.p_mirror
-        if at_start is not None:
-            received, own = self.start.response(path.whole, vertex.normal, direction)
-            if guides is not None:
-                own = (1 - GUIDE_SHARE) * own + GUIDE_SHARE * aimed
-            values = [dr.select(at_start, received, v) for v in values]
-            density = dr.select(at_start, own, density)
         factors = [v / dr.maximum(density, 1e-12) for v in values]
         mirror = mi.Bool(False)
         if buffers.has_mirror:
@@ -347,11 +344,7 @@ class Step:
             direction = dr.select(mirror, vertex.mirror_direction(), direction)
             factors = [dr.select(mirror, m, f)
                        for m, f in zip(vertex.mirror_weight(), factors, strict=True)]
-        alive = active & (mirror | (density > 1e-9))
-        if at_start is not None:
-            alive &= at_start | ~vertex.black
-        else:
-            alive &= ~vertex.black
+        alive = active & (mirror | (density > 1e-9)) & ~special.dark
         beta = [b * f for b, f in zip(path.beta, factors, strict=True)]
         largest = mi.Float(0)
         for b in beta:
@@ -361,9 +354,12 @@ class Step:
         keep = dr.select(path.depth + 1 >= self.limits.roulette_depth, keep, 1)
         alive &= self._float() < keep
         path.beta = [b / keep for b in beta]
-        path.origin = dr.select(active, offset_point(point, vertex.side, direction), path.origin)
+        path.origin = dr.select(active, special.leave(point, vertex.side, direction), path.origin)
         path.direction = dr.select(active, direction, path.direction)
         path.density = dr.select(mirror, -1, density)
+        if special.counted is not None:
+            # What this direction runs into has been counted: a chance of 0 gives it no weight.
+            path.density = dr.select(special.counted, 0, path.density)
         if buffers.sky_lamp >= 0:
             dome = dr.select(direction.z > 0, dr.inv_two_pi, 0) / buffers.lamps
             path.sky_density = (dome if guides is None
@@ -381,3 +377,111 @@ class Step:
         path.density = dr.select(mirrored, -1, path.density)
         path.depth = dr.select(mirrored, path.depth + 1, path.depth)
         path.fresh &= ~mirrored | (path.depth >= self.limits.max_depth)
+
+
+class Flight:
+    """One leg's way through the haze: whether it scatters, and the light that it gathers.
+
+    On the leg from the camera all single scattering is gathered at one sampled distance.
+    """
+
+    def __init__(self, step, hit, travel):
+        self.step, self.path, self.buffers = step, step.path, step.buffers
+        self.haze = Haze(self.buffers)
+        path = self.path
+        near, far = self.haze.interval(path.origin, path.direction, hit.distance)
+        total = self.haze.depth(path.origin, path.direction, near, far)
+        self.from_camera = (travel & (path.depth == 0) if not step.start.has_receptor
+                            else mi.Bool(False))
+        if not step.start.has_receptor:
+            self._gather(near, far, self.from_camera & (total > 0))
+        reached = -dr.log(dr.maximum(1 - step._float(), 1e-12))
+        self.scatters = travel & (reached < total)
+        at = self.haze.reach(path.origin, path.direction, near, reached)
+        self.distance = dr.select(self.scatters, dr.clip(at, near, far), hit.distance)
+        self.point = path.origin + path.direction * dr.select(self.scatters, self.distance, 0)
+
+    def settle(self, mirrored):
+        """Drop the scattering of paths that a pane mirrored first; colour the others."""
+        self.scatters &= ~mirrored
+        path = self.path
+        path.beta = [dr.select(self.scatters, b * a, b)
+                     for b, a in zip(path.beta, self.buffers.haze_albedo, strict=True)]
+
+    def _gather(self, near, far, active):
+        """Add the light that one lamp's single scattering sends along the leg."""
+        step, path, buffers, haze = self.step, self.path, self.buffers, self.haze
+        lamp = (path.turn + path.sample + buffers.lamps // 2) % buffers.lamps
+        u = step._float()
+        openings = [Rectangle(buffers.guide_data, i) for i in range(buffers.guides)
+                    if buffers.guide_opening[i]]
+        legs = along_leg(buffers, haze, lamp, u, path.origin, path.direction, near, far, openings)
+        distance, chance = sample_leg(buffers, lamp, legs, step._float())
+        point = path.origin + path.direction * distance
+        guides = lighting.Guides(buffers, point) if openings and buffers.sky_lamp >= 0 else None
+        direction, clear, value, density = lighting.sample_light(
+            buffers, guides, point, lamp, u, step._point(), active)
+        useful = active & (value > 0) & (chance > 0) & (density > 0)
+        shadow = mi.Ray3f(point, direction)
+        shadow.maxt = clear * (1 - 1e-3)
+        blocked = buffers.scene.ray_test(shadow, coherent=False, active=useful)
+        left = haze.depth(path.origin, path.direction, near, distance)
+        weight = (value / (density * chance) * haze.sigma(point) * dr.exp(-left)
+                  * haze.phase(dr.dot(path.direction, direction))
+                  * haze.through(point, direction, clear))
+        carried = [b * a for b, a in zip(path.beta, buffers.haze_albedo, strict=True)]
+        if buffers.panes:
+            carried = straight_through(buffers, carried, path.origin, path.direction, distance,
+                                       useful)
+            carried = straight_through(buffers, carried, point, direction, clear, useful)
+        step.add(lamp, carried, weight, mi.Bool(False), useful & ~blocked)
+
+
+class Special:
+    """Points of a path that are no surface: the receptor of a meter, a scattering in the haze.
+
+    Attributes
+    ----------
+    dark : Bool
+        Surfaces that send nothing on.
+    counted : Bool or None
+        Scatterings whose light from lamps has been counted on the camera's leg.
+    """
+
+    def __init__(self, step, at_start, air, vertex):
+        self.start, self.path, self.buffers = step.start, step.path, step.buffers
+        self.at_start, self.air, self.normal = at_start, air, vertex.normal
+        self.dark, self.counted = vertex.black, None
+        if at_start is not None:
+            self.dark &= ~at_start
+        if air is not None:
+            self.dark &= ~air.scatters
+            self.counted = air.scatters & air.from_camera
+            self.incoming = mi.Vector3f(step.path.direction)
+
+    def evaluate(self, values, density, direction):
+        """Return (values over bands, density) with those of special points put in."""
+        if self.air is not None:
+            phase = self.air.haze.phase(dr.dot(self.incoming, direction))
+            values = [dr.select(self.air.scatters, phase, v) for v in values]
+            density = dr.select(self.air.scatters, phase, density)
+        if self.at_start is not None:
+            received, own = self.start.response(self.path.whole, self.normal, direction)
+            values = [dr.select(self.at_start, received, v) for v in values]
+            density = dr.select(self.at_start, own, density)
+        return values, density
+
+    def sample(self, direction, point):
+        """Return the direction drawn, with those of special points put in."""
+        if self.air is not None:
+            direction = dr.select(self.air.scatters,
+                                  self.air.haze.turn(self.incoming, point), direction)
+        if self.at_start is not None:
+            direction = dr.select(
+                self.at_start, self.start.sample(self.path.whole, self.normal, point), direction)
+        return direction
+
+    def leave(self, point, side, direction):
+        """Return where a ray starts: off its surface, or from the very point in the air."""
+        moved = offset_point(point, side, direction)
+        return moved if self.air is None else dr.select(self.air.scatters, point, moved)

@@ -104,9 +104,14 @@ class Vertex:
         return [dr.lerp(self._gather(t, at), self._gather(t, at + 1), part)
                 for t in (self.buffers.gloss_a, self.buffers.gloss_b)]
 
-    def _gloss_albedo(self, cosine):
-        a, b = self._gloss_tables(cosine)
-        return self.gloss * (self.mean_specular * a + b)
+    def _facet_loss(self, a, b):
+        """Return what a gloss that mirrors all light would lose between its facets, relatively."""
+        return 1 / dr.maximum(a + b, 1e-3) - 1
+
+    def _gloss_albedo(self, a, b):
+        """Return the gloss's directional albedo, with what its facets lost put back."""
+        gain = 1 + self.mean_specular * self._facet_loss(a, b)
+        return self.gloss * (self.mean_specular * a + b) * gain
 
     def _weigh_lobes(self):
         """Set the chance of each lobe, by the share of light that it sends on."""
@@ -115,9 +120,9 @@ class Vertex:
             self.left_in = mi.Float(1)
         else:
             a, b = self._gloss_tables(self.cos_view)
-            gloss = self.gloss * (self.mean_specular * a + b)
+            gloss = self._gloss_albedo(a, b)
             self.left_in = 1 - gloss
-            self.facet_loss = 1 / dr.maximum(a + b, 1e-3) - 1
+            self.facet_loss = self._facet_loss(a, b)
         reflect = self.left_in * self.mean_reflectance
         transmit = self.left_in * self.mean_transmission
         total = gloss + reflect + transmit
@@ -168,7 +173,7 @@ class Vertex:
         size = dr.abs(cos_light) * dr.inv_pi
         diffuse = size
         if self.buffers.has_gloss:
-            left_out = 1 - self._gloss_albedo(dr.abs(cos_light))
+            left_out = 1 - self._gloss_albedo(*self._gloss_tables(dr.abs(cos_light)))
             diffuse = size * self.left_in * left_out / self.under
         density = dr.select(above, self.p_reflect * size, 0)
         up = dr.select(above, diffuse, 0)

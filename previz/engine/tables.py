@@ -143,8 +143,8 @@ def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
         flat["gloss"][i], flat["rough"][i] = surface.gloss, max(alpha, SMOOTH)
         flat["mirror"][i] = float(smooth and surface.gloss > 0)
         f0 = float(np.mean(rows["s"][i]))
-        flat["under"][i] = max(1e-3, 1 - surface.gloss * (f0 * hemisphere_mean(a)
-                                                          + hemisphere_mean(b)))
+        kept = (f0 * a + b) * (1 + f0 * (1 / np.maximum(a + b, 1e-3) - 1))
+        flat["under"][i] = max(1e-3, 1 - surface.gloss * hemisphere_mean(kept))
         if surface.texture is not None:
             image = np.ascontiguousarray(surface.texture, np.float32)
             texture[i] = offset, image.shape[0], image.shape[1]

@@ -331,10 +331,6 @@ def bake(wheel_path):
         raise ValueError("a person differs too much from the mean shape for 16 bits")
     index, weight = skin_weights(wheel, rig, order, kept)
     rows, steps, starts = face_units(wheel, order, count)
-    landmark_rows = []
-    rest = body_axes(base)[:BODY]
-    for at in LANDMARKS.values():
-        landmark_rows.append(int(np.argmin(np.linalg.norm(rest - np.array(at) / 10, axis=1))))
     arrays |= {
         "source": np.array(SOURCE),
         "licence": np.array(LICENCE),
@@ -359,7 +355,7 @@ def bake(wheel_path):
         "unit steps": steps,
         "unit starts": starts,
         "landmark names": np.array(list(LANDMARKS)),
-        "landmarks": np.array(landmark_rows),
+        "landmarks": np.array([place[row] for row in LANDMARKS.values()]),
     }
     return arrays
 

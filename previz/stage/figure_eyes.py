@@ -5,7 +5,7 @@ The cornea is a separate cap, steeper than the eyeball, because it is what carri
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -49,6 +49,12 @@ class Eye:
     turn: np.ndarray
     up: float
     reached: bool
+
+    def carried(self, rotation, step):
+        """Return the eye turned and moved as a whole."""
+        return replace(
+            self, centre=rotation @ self.centre + step, turn=rotation @ self.turn
+        )
 
     @property
     def gaze(self):

@@ -95,7 +95,7 @@ def _combed_shell(comb, columns=250, rows=26):
     way = comb.way(np.repeat(turn[:, None], rows, axis=1), polar)
     depth = comb.depth(way)
     around = turn[:, None] / (2 * np.pi) + 0.018 * wave(polar * 5.0, 3)
-    strength = _smooth(np.sin(polar), 0.05, 0.6)
+    strength = _smooth(polar, 0.15, 0.95)
     relief = 0.62 * wave(around * 34, 5, 34) + 0.30 * wave(around * 77, 6, 77)
     relief = relief + 0.35 * wave(polar * 9 + 4 * around, 7)
     depth = depth * (1 + 0.17 * strength * relief) - 0.8e-3 * (share > 0.995)
@@ -134,7 +134,7 @@ def _combed_strands(comb, count=3300, points=5):
     ways = comb.way(turns, far)
     inside = comb.depth(ways)
     stray = scatter(count, 56) ** 6 * (5e-3 if short else 3e-3)
-    lift = (0.55 + 0.5 * step) * inside + (0.4e-3 + stray[:, None]) * step**1.5
+    lift = (0.82 + 0.30 * step) * inside + (0.4e-3 + stray[:, None]) * step**1.5
     lift = lift + (1.5e-3 * scatter(count, 57)[:, None] if short else 0.5e-3) * step
     paths = comb.scalp.at(ways, lift)
     width = (1.7e-4 + 2.6e-4 * scatter(count, 58)) * (1.0 if short else 0.8)
@@ -239,7 +239,7 @@ class _Curtain:
         skull = np.minimum(along, 1.0)
         way = _slerp_each(root, leave, skull)
         near_face = _smooth(share, 0.0, 0.10)
-        depth = 3e-3 + 12e-3 * _smooth(skull, 0.0, 0.4)
+        depth = 3e-3 + 9e-3 * _smooth(skull, 0.0, 0.5)
         depth = depth * (0.25 + 0.75 * near_face) + 2.0e-3
         far = self.scalp.reach(way, ears=True) + depth + height
         points = self.scalp.centre + way * far[..., None]

@@ -144,6 +144,16 @@ WIDE_STEMS = ("eyeWideLeft", "eyeWideRight")
 """Face units behind `Recipe.wide`; they are baked into the shapes."""
 
 LANDMARKS = {
-    # Nearest skin vertex to a point of the unshaped base mesh: forwards, left, up. [dm]
-    "nose": (1.68, 0.0, 7.10),
+    # Skin vertices of the base mesh, found once by looking; the topology never changes.
+    "nose": 5054,
+    "mouth": 509,
+    "chin": 5162,
+    "under chin": 787,
+    "neck": 803,
+    "forehead": 244,
+    "crown": 879,
+    "left cheek": 11909,
+    "right cheek": 5304,
+    "left ear": 12038,
+    "right ear": 5439,
 }

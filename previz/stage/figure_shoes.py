@@ -66,7 +66,7 @@ def shoe(person, side, sole, posed):
     roof = shaft * ankle + (1 - shaft) * np.minimum(roof, ankle)
     nose = np.sqrt(np.clip(1 - np.clip((share - 0.80) / 0.2, 0, 1) ** 2.4, 0, 1))
     floor = ground + np.zeros(_SECTIONS)
-    roof = floor + (roof - floor) * (0.18 + 0.82 * nose) * np.sqrt(np.clip(share / 0.02, 0.3, 1))
+    roof = floor + (roof - floor) * (0.18 + 0.82 * nose) * (0.5 + 0.5 * np.sqrt(np.clip(share / 0.10, 0, 1)))
     strips = [_upper(at, middle, half, floor + spring, roof)]
     strips += _sole(at, middle, half, floor, sole, spring, share)
     return _placed(strips, person, side, posed)

@@ -233,10 +233,14 @@ def walking(bones, around, extra):
     left_ankle = _ankle_over_heel(bones, "left", sole, -16.0) + [0.36 * size, 0.0, 0.0]
     right_ankle = _ankle_over_ball(bones, "right", sole, 30.0) + [-0.33 * size, 0.0, 0.0]
     posed = placed(bones, angles, (0.0, 0.0, bones.at("pelvis")[2]))
-    hip = posed.at("left thigh")
-    left_ankle[1], right_ankle[1] = 0.55 * hip[1], -0.55 * hip[1]
-    height = left_ankle[2] + np.sqrt((0.992 * size) ** 2 - np.sum((left_ankle - hip)[:2] ** 2))
-    posed = posed.moved(np.array([0.0, 0.0, height - hip[2]]))
+    left_ankle[1], right_ankle[1] = 0.06, -0.06
+    # The pelvis is as high as both legs allow.
+    height = min(
+        ankle[2] + np.sqrt((bend * size) ** 2 - np.sum((ankle - posed.at(f"{side} thigh"))[:2] ** 2))
+        - posed.at(f"{side} thigh")[2]
+        for side, ankle, bend in (("left", left_ankle, 0.995), ("right", right_ankle, 0.985))
+    )
+    posed = posed.moved(np.array([0.0, 0.0, height]))
     angles |= reach_leg(posed, "left", 1.0, left_ankle, rotation=-3.0, yaw=6.0, pitch=-16.0)
     angles |= reach_leg(posed, "right", -1.0, right_ankle, rotation=0.0, yaw=7.0, pitch=30.0)
     angles["right toes flexion"] = -26.0
@@ -369,7 +373,7 @@ def lying(bones, around, extra):
         posed = placed(bones, angles | {"neck flexion": neck}, (0.0, 0.0, 0.2))
         head, rest = around.back(posed)
         # The head hangs behind or over the line of the back; nod until it rests with it.
-        neck = float(np.clip(neck - np.degrees((head - rest) / 0.20), -30.0, 40.0))
+        neck = float(np.clip(neck - np.degrees((head - rest) / 0.20), -14.0, 40.0))
     angles["neck flexion"] = neck
     posed = placed(bones, angles, (0.0, 0.0, 0.2))
     head, rest = around.back(posed)
@@ -386,7 +390,7 @@ STANCES = {
 }
 
 
-def look_at(stance, eyes, target):
+def look_at(stance, eyes, target, fixed=frozenset()):
     """Return neck angles added so that the eyes need not turn far to see a point.
 
     Parameters
@@ -395,6 +399,8 @@ def look_at(stance, eyes, target):
         Rest positions of the eyeballs. [m]
     target : float array, shape (3,)
         Body axes. [m]
+    fixed : set of str
+        Joints whose angle was asked for and stays.
 
     Returns
     -------
@@ -409,6 +415,8 @@ def look_at(stance, eyes, target):
         yaw, up = np.degrees([np.arctan2(y, x), np.arctan2(z, np.hypot(x, y))])
         more_yaw = np.sign(yaw) * max(abs(yaw) - EASY_YAW, 0.0)
         more_up = max(up - EASY_UP, 0.0) + min(up + EASY_DOWN, 0.0)
+        more_yaw = 0.0 if "neck rotation" in fixed else more_yaw
+        more_up = 0.0 if "neck flexion" in fixed else more_up
         if max(abs(more_yaw), abs(more_up)) < 0.2:
             break
         turned = angles.get("neck rotation", 0.0) + more_yaw

@@ -8,7 +8,6 @@ Facing ones are also held to the closed forms, which proves the integral itself.
 
 import numpy as np
 import pytest
-from scipy.integrate import dblquad
 
 from previz.physics import photometry
 
@@ -26,26 +25,25 @@ WIDTHS = (1, 2, 5)
 
 
 def _rectangle(u, v):
-    return np.array([u * 0.5, v * 0.15, 0]), np.array([0, 0, 1.0]), 0.5 * 0.15
+    return np.stack([u * 0.5, v * 0.15, 0 * u]), np.stack([0 * u, 0 * u, 1 + 0 * u]), 0.5 * 0.15
 
 
 def _disc(u, v):
     radius, turn = 0.5 * (u + 1) / 2, np.pi * v
-    return (np.array([radius * np.cos(turn), radius * np.sin(turn), 0]), np.array([0, 0, 1.0]),
-            radius * np.pi * 0.25)
+    return (np.stack([radius * np.cos(turn), radius * np.sin(turn), 0 * u]),
+            np.stack([0 * u, 0 * u, 1 + 0 * u]), radius * np.pi * 0.25)
 
 
 def _ball(u, v):
-    height, turn = u, np.pi * v
-    ring = np.sqrt(max(1 - height**2, 0))
-    normal = np.array([ring * np.cos(turn), ring * np.sin(turn), height])
+    turn, ring = np.pi * v, np.sqrt(1 - u**2)
+    normal = np.stack([ring * np.cos(turn), ring * np.sin(turn), u])
     return 0.5 * normal, normal, 0.25 * np.pi
 
 
 def _tube(u, v):
     turn = np.pi * v
-    normal = np.array([0, np.cos(turn), np.sin(turn)])
-    return normal * 0.05 + [0.5 * u, 0, 0], normal, 0.5 * 0.05 * np.pi
+    normal = np.stack([0 * u, np.cos(turn), np.sin(turn)])
+    return normal * 0.05 + np.stack([0.5 * u, 0 * u, 0 * u]), normal, 0.5 * 0.05 * np.pi
 
 
 # name: (builder, point of the source at (u, v) in -1..1 with normal and area element, area); all
@@ -58,20 +56,17 @@ SOURCES = {
 }
 
 
-def configuration_factor(source, at, normal):
+def configuration_factor(source, at, normal, steps=600):
     """Integrate the definition over the source; the meter is at `at` and faces `normal`."""
-
-    def element(v, u):
-        point, outwards, area = source(u, v)
-        way = at - point
-        squared = way @ way
-        leaving, arriving = outwards @ way, -(normal @ way)
-        if leaving <= 0 or arriving <= 0:
-            return 0.0
-        return leaving * arriving / (np.pi * squared**2) * area
-
-    # 2e-4 of the smallest factor met here; limits where light is cut off are not smooth.
-    return dblquad(element, -1, 1, -1, 1, epsabs=2e-6, epsrel=2e-4)[0]
+    # The midpoint rule: the integrand has kinks where source or meter see no more of each other,
+    # so no rule of higher order does better than its error of about 1 / steps² to 1 / steps.
+    middle = (np.arange(steps) + 0.5) * 2 / steps - 1
+    point, outwards, area = source(*np.meshgrid(middle, middle))
+    way = at[:, None, None] - point
+    squared = np.sum(way**2, axis=0)
+    leaving = np.maximum(np.sum(outwards * way, axis=0), 0)
+    arriving = np.maximum(-np.tensordot(normal, way, 1), 0)
+    return np.sum(leaving * arriving / (np.pi * squared**2) * area) * (2 / steps) ** 2
 
 
 def receiver(view, widths):
@@ -102,9 +97,10 @@ def test_the_integral_itself():
             "ball": (0.5 / widths) ** 2,
         }
         for kind, form in forms.items():
-            # 1e-3: the quadrature's own bound, with room for the edge of what a ball shows.
+            # 1e-4: the rule's own error with 600 steps, a tenth of it on smooth faces.
             assert configuration_factor(SOURCES[kind][1], at, normal) == pytest.approx(
-                form, rel=1e-3)
+                form, rel=1e-4)
     far, _ = receiver("facing", 5)
     tube = photometry.tube_illuminance(1 / np.pi, radius=0.05, length=1.0, distance=5)
-    assert configuration_factor(_tube, far, np.array([0, 0, -1.0])) == pytest.approx(tube, rel=2e-3)
+    # The form is for a thin tube; this one's face is a hundredth of the distance nearer.
+    assert configuration_factor(_tube, far, np.array([0, 0, -1.0])) == pytest.approx(tube, rel=1e-2)

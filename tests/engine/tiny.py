@@ -5,14 +5,18 @@ Lengths in m; every lamp is grey and gives out 1 lm (sun and sky: 1 lx) unless t
 
 from types import SimpleNamespace
 
+import drjit as dr
+import mitsuba as mi
 import numpy as np
 from PIL import Image
 from scipy import stats
 
+from previz.engine.kernel import Limits, Transport
 from previz.engine.probe import ProbeJob
 from previz.engine.render import CameraJob, Sampling, luminance_weights, open_stage
 from previz.physics.light import LampLight
 from previz.physics.spectra import normalise
+from previz.engine.upload import on_device
 from previz.stage import shapes
 from previz.stage.records import Camera, Emitter, Mesh, Probe, Stage, Sun, Surface
 
@@ -129,6 +133,35 @@ def measure(stage, precision=0.002, *, bands=1, most_rounds=400, seed=1, **limit
     total = np.einsum("plk,l->p", each, lumens)
     return SimpleNamespace(each=each, each_error=probes.stderr, total=total, probes=probes,
                            total_error=job.relative_error() * total)
+
+
+class RayStart:
+    """Paths that begin with given rays; `batches` threads for each, to tell their spread."""
+
+    has_receptor = False
+    slots = 1
+
+    def __init__(self, origins, directions, batches):
+        self.batches = batches
+        self.data = on_device(mi.Float, np.hstack([origins, directions]))
+
+    def ray(self, whole, sample, rng):
+        at = whole // self.batches * 6
+        numbers = [dr.gather(mi.Float, self.data, at + k) for k in range(6)]
+        return mi.Point3f(*numbers[:3]), mi.Vector3f(*numbers[3:])
+
+    def slot(self, thread, bounced):
+        return thread
+
+
+def look(stage, origins, directions, samples=256, *, batches=64, bands=1, seed=1, **limits):
+    """Return what comes back along rays: (ray, lamp, band) mean radiance and its standard error."""
+    buffers = open_stage(stage, bands)
+    start = RayStart(origins, directions, batches)
+    sums = Transport(buffers, start, Limits(**limits)).run(0, len(origins) * batches, samples, seed)
+    shape = (len(origins), batches, buffers.lamps, bands)
+    values = np.array(sums, float).reshape(shape) / samples
+    return values.mean(axis=1), values.std(axis=1, ddof=1) / np.sqrt(batches)
 
 
 def agree(measured, error, expected, part=0.01):

@@ -1,0 +1,167 @@
+#!/usr/bin/env bash
+# Sets previz up in .venv beside this file, where that is not done yet, and runs it.
+#
+#   ./.do render scenes/signal-cabin.yaml   any command of previz, with its options
+#   ./.do test                              the tests; options go to pytest
+#   ./.do setup                             only the setting up, tests' needs included
+#
+# On Debian, run as root, it installs what is missing (Python, GL); otherwise it says what to
+# install. It needs no network once it has run.
+
+set -euo pipefail
+
+here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd -P)
+venv="$here/.venv"
+stamp_of() { printf '%s' "$venv/.ready-$1"; }
+
+say() { printf '%s\n' "$*" >&2; }
+
+fail() {
+    say "$@"
+    exit 1
+}
+
+usage() {
+    say "Use: ./.do COMMAND ..., where COMMAND is a command of previz (render, check, block, ...),"
+    say "'test' for the tests or 'setup' to only set up. './.do --help' lists the commands."
+}
+
+can_install() { [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; }
+
+apt_updated=no
+apt_install() {
+    if [ "$apt_updated" = no ]; then
+        apt-get update -qq >&2 || say "The list of packages could not be renewed; going on with the old one."
+        apt_updated=yes
+    fi
+    DEBIAN_FRONTEND=noninteractive apt-get install -qq -y --no-install-recommends "$@" >&2
+}
+
+new_enough() {
+    "$1" -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1
+}
+
+# Prints the first Python that is new enough; fails where there is none.
+find_python() {
+    local name
+    for name in ${PYTHON:+"$PYTHON"} python3 python3.11 python3.12 python3.13 python3.14; do
+        if command -v "$name" >/dev/null 2>&1 && new_enough "$name"; then
+            command -v "$name"
+            return 0
+        fi
+    done
+    return 1
+}
+
+can_make_venv() { "$1" -c 'import ensurepip, venv' >/dev/null 2>&1; }
+
+choose_python() {
+    python=$(find_python) || python=
+    if [ -z "$python" ]; then
+        can_install || fail "previz needs Python 3.11 or newer, and none was found." \
+            "Install one; on Debian: sudo apt-get install python3 python3-venv"
+        say "Installing Python ..."
+        apt_install python3 python3-venv || fail "Python could not be installed; see above."
+        python=$(find_python) || fail "The system's Python is older than 3.11." \
+            "Install a newer one and name it: PYTHON=/path/to/python3 ./.do ..."
+    fi
+    if ! can_make_venv "$python"; then
+        local package
+        package="python$("$python" -c 'import sys; print("%d.%d" % sys.version_info[:2])')-venv"
+        can_install || fail "$python cannot make virtual environments." \
+            "Install its venv module; on Debian: sudo apt-get install $package"
+        say "Installing $package ..."
+        apt_install "$package" || fail "$package could not be installed; see above."
+        can_make_venv "$python" || fail "$python still cannot make virtual environments." \
+            "Install its venv module, or name another Python: PYTHON=/path/to/python3 ./.do ..."
+    fi
+}
+
+# What an environment was made for; a change of any part of it makes a new one or renews it.
+wanted() {
+    printf '%s\n' "$here"
+    cksum <"$here/pyproject.toml"
+}
+
+ready() {
+    local extra
+    for extra in "$@"; do
+        [ -f "$(stamp_of "$extra")" ] && [ "$(cat "$(stamp_of "$extra")")" = "$(wanted)" ] &&
+            "$venv/bin/python" -c '' >/dev/null 2>&1 && return 0
+    done
+    return 1
+}
+
+has_library() { "$venv/bin/python" -c "import ctypes; ctypes.CDLL('$1')" >/dev/null 2>&1; }
+
+# GL only makes blocking drawings quicker, so that lacking it is no error. Where pyrender is not
+# installed nothing would use it.
+add_gl() {
+    [ "$(uname -s)" = Linux ] || return 0
+    "$venv/bin/python" -c 'import importlib.util as u, sys; sys.exit(not u.find_spec("pyrender"))' ||
+        return 0
+    if has_library libEGL.so.1 && has_library libGL.so.1 && has_library libEGL_mesa.so.0; then
+        return 0
+    fi
+    if can_install; then
+        say "Installing GL for the blocking drawings ..."
+        apt_install libegl1 libgl1 libgl1-mesa-dri ||
+            say "GL could not be installed; blocking drawings take the engine instead."
+    elif ! has_library libEGL.so.1; then
+        say "There is no GL here; blocking drawings take the engine instead. For the quicker way," \
+            "on Debian: sudo apt-get install libegl1 libgl1 libgl1-mesa-dri"
+    fi
+}
+
+# Makes or renews the environment. $1: 'run' or 'test'.
+set_up() {
+    mkdir -p "$venv"
+    # Two at once would spoil each other's work: the second waits, and then finds all done.
+    (
+        if command -v flock >/dev/null 2>&1; then
+            flock 9
+            if ready test || { [ "$1" = run ] && ready run; }; then exit 0; fi
+        fi
+        make_environment "$1"
+    ) 9>"$venv/.lock"
+}
+
+make_environment() {
+    local what="$here"
+    [ "$1" = run ] || what="$here[test]"
+    say "Setting up previz in $venv; the first time takes a few minutes ..."
+    rm -f "$(stamp_of run)" "$(stamp_of test)"
+    if ! new_enough "$venv/bin/python" || [ "$(cat "$venv/.made-in" 2>/dev/null)" != "$here" ] ||
+        ! "$venv/bin/python" -m pip --version >/dev/null 2>&1; then
+        choose_python
+        "$python" -m venv --clear "$venv" || fail "The environment could not be made; see above."
+        printf '%s\n' "$here" >"$venv/.made-in"
+    fi
+    "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --editable "$what" >&2 ||
+        fail "The packages could not be installed; see above. The same command tries again."
+    add_gl
+    wanted >"$(stamp_of "$1")"
+}
+
+[ -f "$here/pyproject.toml" ] || fail "$here holds no pyproject.toml; run .do from a checkout of previz."
+export PYTHONNOUSERSITE=1
+unset PYTHONHOME PYTHONPATH
+
+case "${1-}" in
+    "")
+        usage
+        exit 2
+        ;;
+    test | setup)
+        command=$1
+        shift
+        ready test || set_up test
+        [ "$command" = test ] || exit 0
+        cd "$here"
+        exec "$venv/bin/python" -m pytest "$@"
+        ;;
+    *)
+        ready run test || set_up run
+        exec "$venv/bin/previz" "$@"
+        ;;
+esac

@@ -1,0 +1,201 @@
+"""Gather light for meters until each is as precise as asked.
+
+A round traces the same number of paths for every meter that is still too noisy; those that are
+done are left alone. How much a round does depends on what has been gathered and on nothing else,
+so the same seed gives the same readings, interrupted or not.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz import __version__
+from previz.engine.render import luminance_weights, pass_seed
+from previz.frames import Probes
+from previz.frames.batches import BATCHES, Batches
+from previz.physics.bands import band_edges
+from previz.physics.light import lamp_band_xyz
+from previz.stage.records import Stage
+
+THREADS = 256
+"""Threads of one meter in a round; each batch has an equal share of them."""
+
+SAMPLES = 32
+"""Fewest paths of one thread in a round."""
+
+MOST_SAMPLES = 1024
+"""Most paths of one thread in a round."""
+
+ROUND_PATHS = 600_000
+"""About the most paths of a round, so that progress is told and an interrupt heard every second
+or so."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How far meters have come.
+
+    Parameters
+    ----------
+    share : float
+        About how much of the work is done. [1]
+    unfinished : int
+        Meters that are still too noisy.
+    worst : float
+        Largest relative standard error. [1]
+    name : str
+        The meter that has it.
+    """
+
+    share: float
+    unfinished: int
+    worst: float
+    name: str
+
+
+def luminous_weights(lamps, bands: int) -> np.ndarray:
+    """Return what each band of each lamp adds to Y, as the lamps are set. Shape (light, bands)"""
+    return np.array([lamp_band_xyz(lamp, bands)[:, 1] for lamp in lamps])
+
+
+def standing(batches: Batches, weights, precision: float) -> Standing:
+    """Return how far meters are from a precision.
+
+    Parameters
+    ----------
+    batches : Batches
+    weights : float array, shape (light, band)
+        The mix whose error counts; see `luminous_weights`.
+    precision : float
+        Relative standard error asked for. [1]
+    """
+    error = batches.relative_error(weights)
+    known = np.where(np.isfinite(error), error, 1e3 * precision)
+    # Error falls with the root of the work.
+    share = np.minimum(1.0, (precision / np.maximum(known, 1e-12)) ** 2)
+    worst = int(np.argmax(error))
+    return Standing(float(share.mean()), int(np.count_nonzero(error > precision)),
+                    float(error[worst]), batches.names[worst])
+
+
+class Gather:
+    """Meters of one stage: call `run`, then take `batches` or `probes`.
+
+    Parameters
+    ----------
+    buffers : upload.Buffers
+    stage : Stage
+        Its lamps as they are set are the mix that the precision is told of.
+    names : sequence of str
+        The meters.
+    seed : int
+        The same seed gives the same readings.
+    max_depth, roulette_depth : int
+        See `kernel.Limits`.
+    """
+
+    stream = 0
+    """Keeps the random numbers of one kind of meter apart from another's."""
+
+    def __init__(self, buffers, stage: Stage, names, seed: int = 1, max_depth: int = 64,
+                 roulette_depth: int = 3):
+        from previz.engine.kernel import Limits
+
+        self.buffers, self.stage, self.seed = buffers, stage, seed
+        self.limits = Limits(max_depth, roulette_depth)
+        self.weights = luminous_weights(stage.lamps, buffers.bands)
+        self.batches = Batches.empty(names, (lamp.name for lamp in stage.lamps), buffers.bands)
+
+    def starts(self, which: np.ndarray, samples: int, seed: int):
+        """Yield (meters, start) for meters that can be traced together.
+
+        Parameters
+        ----------
+        which : int array
+            Meters asked for.
+        samples : int
+            Paths of each thread.
+        seed : int
+            For whatever a start draws itself.
+        """
+        raise TypeError(f"{type(self).__name__} does not say where its paths start")
+
+    def step(self, samples: int = SAMPLES, which=None) -> None:
+        """Trace one more round of paths for some of the meters, or for all."""
+        from previz.engine.kernel import Transport
+
+        gathered = self.batches
+        which = np.arange(len(gathered.names)) if which is None else np.asarray(which)
+        turn = int(gathered.rounds.max())
+        seed = pass_seed(self.seed, self.stream + turn)
+        shape = (BATCHES, THREADS // BATCHES, 2, self.buffers.lamps, self.buffers.bands)
+        found = []
+        for number, (meters, start) in enumerate(self.starts(which, samples, seed)):
+            transport = Transport(self.buffers, start, self.limits)
+            # A round of several starts still has no number twice.
+            sums = transport.run(0, len(meters) * THREADS, samples, pass_seed(seed, number))
+            values = np.array(sums, float).reshape(len(meters), *shape)
+            # The kernel keeps a thread's direct and bounced parts one after the other.
+            found.append((meters, values.sum(axis=2).swapaxes(2, 3)))
+        for meters, values in found:
+            gathered.sums[meters] += values
+            gathered.paths[meters] += samples * THREADS // BATCHES
+        gathered.rounds[which] = turn + 1
+
+    def relative_error(self) -> np.ndarray:
+        """Return the standard error of each meter's whole reading over the reading. Shape (m,)"""
+        return self.batches.relative_error(self.weights)
+
+    def run(self, precision: float, most_rounds: int | None = None,
+            tell: Callable[[Standing], None] | None = None, seconds: float = np.inf) -> bool:
+        """Trace until every meter's relative standard error is at most `precision`.
+
+        Parameters
+        ----------
+        precision : float
+            [1]
+        most_rounds : int or None
+            Stop after so many rounds.
+        tell : function
+            Called after each round.
+        seconds : float
+            Stop after about so long. [s]
+
+        Returns
+        -------
+        bool
+            False if it was stopped before all were precise enough.
+        """
+        began, done = time.monotonic(), 0
+        while True:
+            error = self.relative_error()
+            unfinished = np.flatnonzero(error > precision)
+            if not unfinished.size:
+                return True
+            late = done and time.monotonic() - began > seconds
+            if late or (most_rounds is not None and done >= most_rounds):
+                return False
+            self.step(self._round_samples(error[unfinished], unfinished, precision), unfinished)
+            done += 1
+            if tell is not None:
+                tell(standing(self.batches, self.weights, precision))
+
+    def _round_samples(self, error, which, precision: float) -> int:
+        """Return the paths of each thread that about half of the meters still need."""
+        fresh = self.batches.paths[which] == 0
+        if fresh.any():
+            return SAMPLES
+        have = self.batches.paths[which] * BATCHES / THREADS
+        missing = float(np.median(have * ((error / precision) ** 2 - 1)))
+        most = min(MOST_SAMPLES, max(SAMPLES, ROUND_PATHS // (which.size * THREADS)))
+        return int(np.clip(np.ceil(missing), SAMPLES, most))
+
+    def probes(self, transport_hash: str = "") -> Probes:
+        """Return what has been gathered so far."""
+        bands = self.buffers.bands
+        return self.batches.probes(luminance_weights(bands), np.asarray(band_edges(bands)),
+                                   transport_hash, __version__)

@@ -1,0 +1,153 @@
+"""Batches: what meters gathered, kept in parts that know nothing of each other.
+
+A meter's paths are shared out to `BATCHES` independent sums. Their mean is the reading; their
+spread gives the standard error of anything worked out from the reading: of one lamp, of a mix, of
+a ratio or a colour. Sums go on where they were left, so more precision costs only what is missing.
+"""
+
+from __future__ import annotations
+
+import zipfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from previz.frames.records import Probes
+from previz.frames.whole import whole_file
+
+BATCHES = 64
+"""Independent sums of one meter; a standard error from them is itself good to 9 %."""
+
+
+@dataclass(eq=False)
+class Batches:
+    """Sums of several meters, to be added to.
+
+    Parameters
+    ----------
+    names : tuple of str
+        The meters.
+    lights : tuple of str
+        The lamps.
+    sums : float64 array, shape (meter, batch, light, 2, band)
+        Sum over a batch's paths of what arrives [direct, bounced] per unit of the lamp's flux in
+        the band: illuminance [1/m²; 1 for lux] or radiance [1/(m² sr); 1/sr].
+    paths : int array, shape (meter,)
+        Paths in each batch.
+    rounds : int array, shape (meter,)
+        Number of the round of random numbers after the last one that a meter has used.
+    """
+
+    names: tuple[str, ...]
+    lights: tuple[str, ...]
+    sums: np.ndarray
+    paths: np.ndarray
+    rounds: np.ndarray
+
+    @classmethod
+    def empty(cls, names, lights, bands: int) -> Batches:
+        """Return meters that have gathered nothing yet."""
+        names, lights = tuple(names), tuple(lights)
+        return cls(names, lights, np.zeros((len(names), BATCHES, len(lights), 2, bands)),
+                   np.zeros(len(names), int), np.zeros(len(names), int))
+
+    @property
+    def means(self) -> np.ndarray:
+        """Mean of each batch; zeros where nothing is gathered. As `sums`."""
+        return self.sums / np.maximum(self.paths, 1)[:, None, None, None, None]
+
+    def mixed(self, weights) -> np.ndarray:
+        """Return each batch's reading under a mix of the lamps.
+
+        Parameters
+        ----------
+        weights : float array, shape (light, band)
+            What each band of each lamp counts. [lm or lx]
+
+        Returns
+        -------
+        float array, shape (meter, batch)
+            [lx or cd/m²]
+        """
+        return np.einsum("mklpb,lb->mk", self.means, weights)
+
+    def relative_error(self, weights) -> np.ndarray:
+        """Return each meter's standard error over its reading, under a mix of the lamps.
+
+        Parameters
+        ----------
+        weights : float array, shape (light, band)
+            As in `mixed`.
+
+        Returns
+        -------
+        float array, shape (meter,)
+            inf where nothing is gathered; 0 where no light arrives. [1]
+        """
+        mixed = self.mixed(weights)
+        mean = mixed.mean(axis=1)
+        error = mixed.std(axis=1, ddof=1) / np.sqrt(mixed.shape[1])
+        relative = np.divide(error, mean, out=np.zeros_like(mean), where=mean > 0)
+        return np.where(self.paths > 0, relative, np.inf)
+
+    def probes(self, weights, band_edges_nm=None, transport_hash="", version="") -> Probes:
+        """Return the readings without their batches.
+
+        Parameters
+        ----------
+        weights : float array, shape (band,)
+            Weights, summing to 1, of the mean over the bands that the error is told of.
+        band_edges_nm, transport_hash, version
+            As in `Probes`.
+        """
+        means = self.means
+        bright = means @ np.asarray(weights)
+        error = bright.std(axis=1, ddof=1) / np.sqrt(bright.shape[1])
+        fewest = int(self.paths.min()) * self.sums.shape[1] if len(self.names) else 0
+        return Probes(self.names, means.mean(axis=1), error, fewest, self.lights, band_edges_nm,
+                      transport_hash, version)
+
+
+def write_meter(path, batches: Batches, index: int) -> None:
+    """Write what one meter has gathered to a file of its own, whole or not at all.
+
+    Parameters
+    ----------
+    path : path-like
+        Replaced if it is there.
+    batches : Batches
+    index : int
+        Which of its meters.
+    """
+    with whole_file(path) as part, open(part, "wb") as file:
+        np.savez(file, sums=batches.sums[index], paths=batches.paths[index],
+                 rounds=batches.rounds[index])
+
+
+def read_meter(path, batches: Batches, index: int) -> bool:
+    """Take up what one meter had gathered.
+
+    Parameters
+    ----------
+    path : path-like
+        Where `write_meter` put it.
+    batches : Batches
+        Changed in place.
+    index : int
+        Which of its meters.
+
+    Returns
+    -------
+    bool
+        False where there is no such file, or it is torn or of another size; nothing is changed.
+    """
+    try:
+        with np.load(Path(path), allow_pickle=False) as state:
+            sums, paths, rounds = state["sums"], int(state["paths"]), int(state["rounds"])
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        return False
+    if sums.shape != batches.sums.shape[1:] or not np.all(np.isfinite(sums)) or paths < 1:
+        return False
+    batches.sums[index], batches.paths[index], batches.rounds[index] = sums, paths, rounds
+    return True

@@ -1,0 +1,180 @@
+"""Points of a stand-in figure that lamps are aimed at, lenses focused on and meters held to."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+
+from previz.stage.figure_body import Body, weights_of
+from previz.stage.figure_data import body_data
+from previz.stage.figure_dress import suit
+from previz.stage.figure_mesh import smooth_normals, unit
+from previz.stage.figure_pose import skeleton
+from previz.stage.figure_skin import bare, head_shape
+
+OFF = 2e-3
+"""Distance of an anchor from the surface under it. [m]"""
+
+_REACH = 0.045
+"""Hair or cloth up to this far over the skin carries an anchor outwards with it. [m]"""
+
+_SMOOTHING = 9e-3
+"""Radius over which the skin's direction is averaged. [m]"""
+
+ANCHORS = (
+    "eyes", "left eye", "right eye", "face", "forehead", "nose", "mouth", "chin", "under chin",
+    "left cheek", "right cheek", "left ear", "right ear", "crown", "neck", "chest", "left hand",
+    "right hand", "hands", "hips", "left knee", "right knee", "left foot", "right foot", "back",
+)
+"""Names of the anchors; left is the figure's own left."""
+
+
+@cache
+def _suit_marks():
+    """Return vertices of the suit that stand for covered parts of the body."""
+    data, wear = body_data(), suit()
+    rest, frame = data.shapes[0][wear.rows], skeleton(data.people[0])
+    normals = smooth_normals(rest, wear.quads)
+
+    def nearest(point, facing):
+        fit = np.linalg.norm(rest - point, axis=1) - 0.05 * (normals @ np.array(facing, float))
+        return int(np.argmin(fit))
+
+    arm, hip = frame.at("left upper arm"), frame.at("left thigh")
+    marks = {
+        "chest": nearest([0.14, 0.0, arm[2] - 0.12], (1, 0, 0)),
+        "back": nearest([-0.09, 0.0, arm[2] - 0.10], (-1, 0, 0)),
+        "hips": nearest([0.13, 0.0, hip[2] + 0.02], (1, 0, 0)),
+    }
+    for side in ("left", "right"):
+        marks[f"{side} knee"] = nearest(
+            frame.at(f"{side} shank") + [0.07, 0.0, 0.01], (1, 0, 0)
+        )
+    return marks
+
+
+@cache
+def _hand_marks():
+    """Return the skin vertices over the middle of the back of each hand."""
+    data, skin = body_data(), bare()
+    frame = skeleton(data.people[0])
+    rest = data.shapes[0][skin.hand_rows]
+    normals = smooth_normals(rest, skin.hand_quads)
+    marks = {}
+    for side, sign in (("left", 1.0), ("right", -1.0)):
+        middle = 0.45 * frame.at(f"{side} hand") + 0.55 * frame.at(f"{side} middle 1")
+        # In the zero stance the back of the left hand faces +y.
+        outward = sign * frame.zero[frame.index[f"{side} hand"]].T @ np.array([0.0, 1.0, 0.0])
+        fit = np.linalg.norm(rest - middle - 0.02 * outward, axis=1) - 0.03 * (normals @ outward)
+        marks[side] = int(np.argmin(fit))
+    return marks
+
+
+def anchors(body: Body, surfaces):
+    """Return the anchors of a figure: name -> (position [m], unit normal).
+
+    Parameters
+    ----------
+    body : Body
+    surfaces : dict
+        Part -> vertices, triangles and normals, in the same axes as the body.
+    """
+    raw = _face(body) | _covered(body) | _hands(body)
+    for side in ("left", "right"):
+        toes, turn = body.posed.at(f"{side} toes"), body.posed.turn_of(f"{side} toes")
+        raw[f"{side} foot"] = (body.scale * (toes - 0.01 * turn[:, 2]), turn[:, 2])
+    corners = _Corners(surfaces)
+    found = {}
+    for name in ANCHORS:
+        if name == "hands":
+            continue
+        point, normal = raw[name]
+        found[name] = (corners.outside(point, unit(normal)), unit(normal))
+    both = [found["left hand"], found["right hand"]]
+    normal = unit(both[0][1] + both[1][1] + [0.0, 0.0, 1e-6])
+    middle = (both[0][0] + both[1][0]) / 2
+    found["hands"] = (corners.outside(middle - OFF * normal, normal), normal)
+    return {name: found[name] for name in ANCHORS}
+
+
+def _face(body):
+    """Return the anchors of the head before they are lifted off what covers them."""
+    data, shape, scale = body_data(), head_shape(body.person), body.scale
+    place = {row: number for number, row in enumerate(bare().head_rows.tolist())}
+    head = body.posed.turn_of("head")
+    raw = {}
+    for name, row in data.landmarks.items():
+        # Fine vertices begin with the cage's own, in order.
+        here = shape.points[place[row]]
+        close = np.linalg.norm(shape.points - here, axis=1) < _SMOOTHING
+        close &= shape.normals @ shape.normals[place[row]] > 0.2
+        normal = unit(shape.normals[close].mean(axis=0))
+        bone = "neck 1" if name == "neck" else "head"
+        raw[name] = (
+            scale * body.posed.carry(bone, here), body.posed.turn_of(bone) @ normal
+        )
+    pupils = np.array([eye.pupil for eye in body.eyes])
+    raw["eyes"] = (pupils.mean(axis=0), head[:, 0])
+    for side, eye in zip(("left", "right"), body.eyes, strict=True):
+        raw[f"{side} eye"] = (eye.pupil, head[:, 0])
+    raw["face"] = (raw["nose"][0], head[:, 0])
+    return raw
+
+
+def _covered(body):
+    """Return the anchors that lie under clothes, on the suit's own surface."""
+    wear = suit()
+    cloth = body.scale * body.posed.skin(body.garments, wear.weights)
+    normals = smooth_normals(cloth, wear.quads)
+    raw = {}
+    for name, row in _suit_marks().items():
+        close = np.linalg.norm(cloth - cloth[row], axis=1) < 0.05
+        close &= normals @ normals[row] > 0.3
+        raw[name] = (cloth[row], normals[close].mean(axis=0))
+    return raw
+
+
+def _hands(body):
+    data, skin = body_data(), bare()
+    rest = data.shapes[data.people.index(body.person)][skin.hand_rows]
+    points = body.scale * body.posed.skin(rest, weights_of(skin.hand_rows))
+    normals = smooth_normals(points, skin.hand_quads)
+    raw = {}
+    for side, row in _hand_marks().items():
+        close = np.linalg.norm(points - points[row], axis=1) < 0.02
+        close &= normals @ normals[row] > 0.3
+        raw[f"{side} hand"] = (points[row], normals[close].mean(axis=0))
+    return raw
+
+
+class _Corners:
+    """The triangles of a figure, to find how far out of them a point has to be."""
+
+    def __init__(self, surfaces):
+        self.corners = np.concatenate([
+            points[faces] for points, faces, _ in surfaces.values()
+        ])
+        self.middles = self.corners.mean(axis=1)
+
+    def outside(self, point, normal):
+        """Return a point just outside everything that covers `point` along `normal`. [m]"""
+        ray = self.middles - point
+        along = ray @ normal
+        aside = np.einsum("ij,ij->i", ray, ray) - along**2
+        near = (along > -0.03) & (along < _REACH + 0.02) & (aside < 0.03**2)
+        one, two, three = (self.corners[near, corner] for corner in range(3))
+        start = point - 4e-3 * normal
+        edge1, edge2 = two - one, three - one
+        across = np.cross(normal, edge2)
+        size = np.einsum("ij,ij->i", edge1, across)
+        size = np.where(np.abs(size) < 1e-16, np.nan, size)
+        gap = start - one
+        u = np.einsum("ij,ij->i", gap, across) / size
+        turned = np.cross(gap, edge1)
+        v = turned @ normal / size
+        distance = np.einsum("ij,ij->i", edge2, turned) / size
+        with np.errstate(invalid="ignore"):
+            hit = (u >= 0) & (v >= 0) & (u + v <= 1) & (distance > 0) & (distance < _REACH)
+        far = distance[hit].max() if hit.any() else 4e-3
+        return start + (max(far, 4e-3) + OFF) * normal
