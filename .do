@@ -28,13 +28,23 @@ usage() {
 
 can_install() { [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; }
 
+# Shows what a command says only if it fails.
+quietly() {
+    local told
+    told=$("$@" 2>&1) || {
+        say "$told"
+        return 1
+    }
+}
+
 apt_updated=no
 apt_install() {
     if [ "$apt_updated" = no ]; then
-        apt-get update -qq >&2 || say "The list of packages could not be renewed; going on with the old one."
+        quietly apt-get update -qq || say "The package lists could not be renewed; the old ones serve."
         apt_updated=yes
     fi
-    DEBIAN_FRONTEND=noninteractive apt-get install -qq -y --no-install-recommends "$@" >&2
+    quietly env DEBIAN_FRONTEND=noninteractive \
+        apt-get install -qq -y --no-install-recommends -o Dpkg::Use-Pty=0 "$@"
 }
 
 new_enough() {
@@ -128,7 +138,7 @@ set_up() {
 
 make_environment() {
     local what="$here"
-    [ "$1" = run ] || what="$here[test]"
+    [ "$1" = run ] || what="${here}[test]"
     say "Setting up previz in $venv; the first time takes a few minutes ..."
     rm -f "$(stamp_of run)" "$(stamp_of test)"
     if ! new_enough "$venv/bin/python" || [ "$(cat "$venv/.made-in" 2>/dev/null)" != "$here" ] ||
@@ -137,7 +147,7 @@ make_environment() {
         "$python" -m venv --clear "$venv" || fail "The environment could not be made; see above."
         printf '%s\n' "$here" >"$venv/.made-in"
     fi
-    "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --editable "$what" >&2 ||
+    quietly "$venv/bin/python" -m pip install --disable-pip-version-check --editable "$what" ||
         fail "The packages could not be installed; see above. The same command tries again."
     add_gl
     wanted >"$(stamp_of "$1")"

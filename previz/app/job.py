@@ -10,13 +10,17 @@ from pathlib import Path
 import numpy as np
 
 from previz import __version__, frames
-from previz.engine.probe import ProbeJob
+from previz.app.metering import Effort, StageMeters
+from previz.engine.gather import Standing
 from previz.engine.render import CameraJob, Sampling, open_stage
-from previz.stage.fingerprint import frame_hash, light_path_hash, probe_hash
+from previz.stage.fingerprint import frame_hash, light_path_hash
 from previz.stage.records import Camera, Stage
 
 SAVE_EVERY = 30.0
 """Seconds of rendering after which what is summed so far is saved. [s]"""
+
+METER_SECONDS = 120.0
+"""Meters of a render are not run for longer; a meter that is too noisy by then says so. [s]"""
 
 PARTIAL = "partial.npz"
 
@@ -176,8 +180,8 @@ class StageJob:
             return 0
         return job.done
 
-    def probes(self, precision: float, tell: Callable[[float], None] | None = None):
-        """Return the stage's meters to a precision, from the cache where they are there.
+    def probes(self, precision: float, tell: Callable[[Standing], None] | None = None):
+        """Return the stage's meters to a precision, going on from what is in the cache.
 
         Returns
         -------
@@ -186,16 +190,6 @@ class StageJob:
         """
         if not self.stage.probes:
             return None, True
-        name = probe_hash(self.paths, self.stage.probes, precision, *self._settings())
-        folder = self.order.cache / f"meters-{name}"
-        try:
-            return frames.read_probes(folder), True
-        except frames.FramesError:
-            pass
-        job = ProbeJob(self.buffers, self.stage, self.order.sampling.seed,
-                       self.order.sampling.max_depth, self.order.sampling.roulette_depth)
-        reached = job.run(precision, tell=tell)
-        probes = job.probes(name)
-        if reached:
-            frames.write_probes(folder, probes)
-        return probes, reached
+        meters = StageMeters(self)
+        probes = meters.probes(Effort(precision, METER_SECONDS, tell))
+        return probes, meters.reached

@@ -15,6 +15,7 @@ from previz import __version__
 COMMANDS = {
     "check": "Check a scene file and say everything that is wrong with it.",
     "render": "Render a scene: stills, exposure maps, EXR and a comparison sheet.",
+    "meter": "Read the meters of a scene, lamp by lamp: light, ratios, colour, spots.",
     "block": "Draw the cameras' frames and a view from above, without light.",
     "doctor": "Say what this machine has, and what to install.",
     "schema": "Print the JSON Schema of scene files, for editors.",

@@ -14,6 +14,9 @@ import numpy as np
 ANGLES = 64
 """Entries of the tables, equally spaced in the cosine from 0 to 1."""
 
+GOLDEN = (5**0.5 - 1) / 2
+"""Step of the lattice's second number. [1]"""
+
 
 def visible_normal_weights(cos_in: np.ndarray, roughness: float, samples: int):
     """Return G2/G1 and the half-vector cosine for stratified visible-normal samples.
@@ -25,19 +28,21 @@ def visible_normal_weights(cos_in: np.ndarray, roughness: float, samples: int):
     roughness : float
         GGX alpha. [1]
     samples : int
-        Square root of the number of samples for each angle.
+        Number of samples for each angle.
 
     Returns
     -------
-    weight, cos_half : float array, shape (angles, samples²)
+    weight, cos_half : float array, shape (angles, samples)
         Both [1]; weight is 0 where the mirrored direction goes below the surface.
 
     Source
     ------
     Heitz, "Sampling the GGX distribution of visible normals", JCGT 7(4), 2018 (from memory).
     """
-    grid = (np.arange(samples) + 0.5) / samples
-    u1, u2 = (g.ravel()[None] for g in np.meshgrid(grid, grid))
+    # A lattice: how many samples are lost below the surface turns on the first number alone, which
+    # takes `samples` values here, where a square grid would give it only their root.
+    index = np.arange(samples)
+    u1, u2 = (index[None] + 0.5) / samples, (index[None] * GOLDEN) % 1
     mu = cos_in[:, None]
     # Stretch the view vector, sample the projected disc, unstretch.
     stretched = np.stack([roughness * np.sqrt(1 - mu**2), 0 * mu, mu])
@@ -63,7 +68,7 @@ def visible_normal_weights(cos_in: np.ndarray, roughness: float, samples: int):
     return weight, np.clip(cos_half, 0, 1)
 
 
-def albedo_tables(roughness: float, samples: int = 48) -> tuple[np.ndarray, np.ndarray]:
+def albedo_tables(roughness: float, samples: int = 4096) -> tuple[np.ndarray, np.ndarray]:
     """Return A and B of the directional albedo E = F0·A + B.
 
     Parameters
@@ -71,7 +76,7 @@ def albedo_tables(roughness: float, samples: int = 48) -> tuple[np.ndarray, np.n
     roughness : float
         GGX alpha; 0 gives a perfect mirror. [1]
     samples : int
-        Square root of the number of samples for each angle.
+        Number of samples for each angle.
 
     Returns
     -------

@@ -149,7 +149,7 @@ class Vertex:
 
         lam_view, lam_light = lam(self.cos_view), lam(cos_light)
         value = d / (1 + lam_view + lam_light) / (4 * self.cos_view)
-        density = d / (1 + lam_view) / (4 * self.cos_view)
+        density = dr.select(cos_half > 0, d / (1 + lam_view) / (4 * self.cos_view), 0)
         fifth = (1 - dr.clip(dr.dot(half, light), 0, 1)) ** 5
         return value, fifth, density
 
@@ -184,11 +184,12 @@ class Vertex:
             density += dr.select(below, self.p_transmit * size, 0)
         if self.buffers.has_rough:
             facet, fifth, facet_density = self._facet(light)
-            shiny = above & ~self.mirror & (self.gloss > 0)
-            facet = dr.select(shiny, self.gloss * facet, 0)
+            rough = ~self.mirror & (self.gloss > 0)
+            facet = dr.select(above & rough, self.gloss * facet, 0)
             values = [v + facet * f
                       for v, f in zip(values, self._facet_bands(fifth), strict=True)]
-            density += dr.select(shiny, self.p_gloss * facet_density, 0)
+            # Facets also throw samples below the surface, where a transmitting one has light.
+            density += dr.select(rough, self.p_gloss * facet_density, 0)
         return values, density
 
     def sample(self, u, point):

@@ -41,8 +41,8 @@ GENERAL_SKIES = {
     14: (-1.0, -0.15, 16.0, -3.0, 0.30),
     15: (-1.0, -0.15, 24.0, -2.8, 0.15),
 }
-"""a, b (gradation) and c, d, e (indicatrix) by CIE type.  Source: CIE S 011 / ISO 15469:2004
-(from memory; type 12 agrees with the clear sky of Kittler)."""
+"""a, b (gradation) and c, d, e (indicatrix) by CIE type.  Source: CIE S 011 / ISO 15469:2004,
+as tabulated in the development version of colour-science."""
 
 SKY_TYPES = {"intermediate": 7, "clear": 12}
 """CIE general type of a named sky; 'overcast' has its own traditional form. Which partly cloudy
@@ -320,7 +320,7 @@ def air_mass(altitude_deg):
 
     Source
     ------
-    Kasten and Young 1989, Applied Optics 28, 4735 (coefficients from memory).
+    Kasten and Young 1989, Applied Optics 28, 4735 (as quoted in three public programs).
     """
     altitude = np.asarray(altitude_deg, dtype=float)
     return 1 / (np.sin(np.radians(altitude)) + 0.50572 * (altitude + 6.07995) ** -1.6364)

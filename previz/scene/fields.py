@@ -224,20 +224,22 @@ def target(help: str, default: Any = REQUIRED, dimension: str | None = None, **m
     return _made(Field("target", help, default, dimension=dimension, **more))
 
 
-def point(help: str, counts: tuple[int, ...] = (3,)):
+def point(help: str, default: Any = REQUIRED, counts: tuple[int, ...] = (3,)):
     """Return a field for a position in the world; two numbers stand on the floor, z = 0.
 
     Parameters
     ----------
     help : str
         What it means.
+    default : tuple or None
+        Where it is not written.
     counts : tuple of int
         (3,) or (2, 3).
     """
     example = "[1.6 m, 2.4 m]" if 2 in counts else "[1.1 m, 2.5 m, 1.15 m]"
     # 10 km keeps single-precision positions good to a millimetre.
     return _made(
-        Field("point", help, dimension="length", counts=counts, example=example,
+        Field("point", help, default, dimension="length", counts=counts, example=example,
               minimum=-10_000.0, maximum=10_000.0)
     )  # fmt: skip
 

@@ -5,20 +5,34 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from previz.scene.fields import quantity
+from previz.scene.fields import COMMON_PRACTICE, choice, point, quantity, special
 from previz.scene.records import Record
+
+LEVELS = {"barely there": 0.0035, "light": 0.015, "shafts": 0.045, "fog": 0.12}
+"""Named haze and its density [1/m]: the middle of the usual range of each.
+Common practice, no source."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Haze(Record):
-    """Haze that fills the scene evenly; exactly one of the two is set.
+    """Haze in the air; exactly one of density, visibility and level is set.
 
     Parameters
     ----------
     density : float or None
         Extinction coefficient. [1/m]
     visibility : float or None
-        Distance at which a black thing has 2 % contrast left. [m]
+        Distance at which a black thing has 2 % contrast left (Koschmieder). [m]
+    level : str or None
+        A key of `LEVELS`.
+    forward : float
+        Mean cosine of the scattering, g: 0 even, towards 1 forward. [1]
+    colour : (float, float, float) or None
+        Linear sRGB of what is scattered; None for white. [1]
+    thins_in : float or None
+        Height in which it thins to 1/e, upwards from `from` or the floor; None for even haze. [m]
+    low, high : (float, float, float) or None
+        Corners of the box that it fills; None for everywhere. [m]
     """
 
     noun: ClassVar[str] = "haze"
@@ -28,5 +42,22 @@ class Haze(Record):
         maximum=10.0,
     )  # fmt: skip
     visibility: float | None = quantity(
-        "length", "How far one can see.", None, above=0.0, maximum=100_000.0, example="60 m"
+        "length", "How far one can see: a black thing has 2 % contrast left.", None, above=0.0,
+        maximum=100_000.0, example="60 m",
+    )  # fmt: skip
+    level: str | None = choice(
+        tuple(LEVELS), "Haze by a word.", None, example="light", source=COMMON_PRACTICE
     )
+    forward: float = quantity(
+        "number", "How much it scatters forward, from 0 (even) towards 1.", 0.75, minimum=-0.95,
+        maximum=0.95, example="0.75", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    colour: tuple[float, float, float] | None = special(
+        "colour", "Colour of what it scatters; none for white.", None, example="grey"
+    )
+    thins_in: float | None = quantity(
+        "length", "Height in which it thins to about a third; none for even haze.", None,
+        above=0.0, maximum=1000.0, example="1.2 m",
+    )  # fmt: skip
+    low: tuple[float, float, float] | None = point("One corner of the box that it fills.", None)
+    high: tuple[float, float, float] | None = point("The opposite corner of the box.", None)

@@ -174,12 +174,23 @@ def _daylight(made):
 
 
 def _haze(made):
-    if (made.density is None) == (made.visibility is None):
-        told = "both a" if made.density is not None else "neither a"
-        link = "and" if made.density is not None else "nor"
-        yield "", f"has {told} 'density' {link} a 'visibility'", (
-            "Write one of them, for example 'visibility: 60 m'."
+    told = [name for name in ("density", "visibility", "level") if getattr(made, name) is not None]
+    if len(told) != 1:
+        what = "neither a 'density' nor a 'visibility' nor a 'level'"
+        if told:
+            what = "both a " + " and a ".join(f"'{name}'" for name in told)
+        yield "", f"has {what}", "Write one of them, for example 'visibility: 60 m'."
+    if (made.low is None) != (made.high is None):
+        missing = "low" if made.low is None else "high"
+        yield "", f"has one corner of its box and no '{missing}'", (
+            f"Write '{missing}: [0 m, 0 m, 0 m]' too, or leave both out."
         )  # fmt: skip
+    elif _sound(made.low, made.high) and made.low is not None:
+        flat = [axis for axis, a, b in zip("xyz", made.low, made.high, strict=True) if b <= a]
+        if flat:
+            yield "high", f"is not above its 'low' in {', '.join(flat)}", (
+                "Write the corner with the greater numbers as 'high'."
+            )  # fmt: skip
 
 
 def _light(made):

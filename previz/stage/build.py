@@ -6,6 +6,7 @@ import numpy as np
 
 from previz.errors import SceneError
 from previz.stage import cautions, people, pieces, views
+from previz.stage.air import lower_haze
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
 from previz.stage.lights import LIGHTS
@@ -65,7 +66,7 @@ class _Builder:
         return Stage(
             title=self.scene.title, surfaces=self.shelf.surfaces, meshes=tuple(self.meshes),
             lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky, panes=panes,
-            guides=tuple(guides), cameras=cameras, probes=tuple(self._probes(cameras)),
+            guides=tuple(guides), haze=lower_haze(self.scene.haze), cameras=cameras, probes=tuple(self._probes(cameras)),
             rig=tuple(self.rig), places=self.places, cautions=cautions.for_scene(self.scene))
 
     def _set(self):
@@ -185,7 +186,7 @@ class _Builder:
             at = np.asarray(meter.at, float)
             facing = self._aim(meter, "facing")
             normal = np.array([0.0, 0, 1]) if facing is None else facing - at
-            probes.append(Probe(meter.name, at, normal / np.linalg.norm(normal)))
+            probes += views.meter_probes(meter.name, at, normal)
         if self.room and cameras:
             found = self.room.back_wall(cameras[0].position, cameras[0].world_from_camera[:, 2])
             if found is not None:

@@ -23,7 +23,7 @@ from previz.stage.figure_mesh import (
 )
 from previz.stage.figure_pose import dense_weights, skeleton
 
-COLLAR_RING = 5
+COLLAR_RING = 3
 """Ring of the suit, counted down from its neck opening, where the collar lies."""
 
 WAIST, HEM = 0.565, 0.505
@@ -43,6 +43,8 @@ class Suit:
     ring : int array
         Steps from the neck opening.
     weights : float array, shape (rows, bones)
+    jumper_weights : float array, shape (rows, bones)
+        The same, but the skirt of the jumper follows the thighs less.
     edges : int array, shape (e, 2)
     upper, lower : int array
         Quads of the jumper and of the trousers.
@@ -54,6 +56,7 @@ class Suit:
     quads: np.ndarray
     ring: np.ndarray
     weights: np.ndarray
+    jumper_weights: np.ndarray
     edges: np.ndarray
     upper: np.ndarray
     lower: np.ndarray
@@ -80,7 +83,11 @@ def suit():
     some, _, beside = edges_of(quads[upper])
     rim = np.unique(some[beside[:, 1] < 0])
     hem = rim[(arm[rim] < 0.3) & (ring[rim] > COLLAR_RING + 6)]
-    return Suit(rows, quads, ring, weights, edges, quads[upper], quads[lower], hem)
+    looser = np.array(weights)
+    thigh = _of(bones, ("thigh",))
+    looser[:, thigh] *= 0.6
+    looser[:, data.bones.index("pelvis")] += 0.4 * weights[:, thigh].sum(axis=1)
+    return Suit(rows, quads, ring, weights, looser, edges, quads[upper], quads[lower], hem)
 
 
 def _of(bones, words):

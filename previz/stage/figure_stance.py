@@ -358,7 +358,7 @@ def leaning(bones, around, extra):
 def lying(bones, around, extra):
     """Return a figure flat on its back, feet towards the way it faces."""
     angles = {
-        "pelvis tilt": -90.0, "trunk flexion": 3.0, **_hanging_arms((-9.0, -9.0), 15.0, 14.0),
+        "pelvis tilt": -90.0, "trunk flexion": -5.5, **_hanging_arms((-9.0, -9.0), 15.0, 14.0),
     }
     for side, _ in SIDES:
         angles |= {
@@ -368,17 +368,22 @@ def lying(bones, around, extra):
             f"{side} ankle flexion": -24.0,
         }
     angles |= extra
-    neck = angles.get("neck flexion", 6.0)
     for _ in range(5):
-        posed = placed(bones, angles | {"neck flexion": neck}, (0.0, 0.0, 0.2))
+        posed = placed(bones, angles, (0.0, 0.0, 0.2))
         head, rest = around.back(posed)
-        # The head hangs behind or over the line of the back; nod until it rests with it.
-        neck = float(np.clip(neck - np.degrees((head - rest) / 0.20), -14.0, 40.0))
-    angles["neck flexion"] = neck
+        # Nod until the head rests with the back, and let hands and heels down to the ground.
+        nod = angles.get("neck flexion", 0.0) - np.degrees((head - rest) / 0.20)
+        angles["neck flexion"] = float(np.clip(nod, -13.0, 40.0))
+        ground = min(head, rest)
+        for side, _ in SIDES:
+            drop = posed.at(f"{side} hand")[2] - ground - 0.035
+            angles[f"{side} shoulder flexion"] -= float(np.degrees(drop / 0.55))
+            drop = posed.at(f"{side} foot")[2] - ground - 0.066
+            angles[f"{side} hip flexion"] -= float(np.degrees(drop / 0.90))
     posed = placed(bones, angles, (0.0, 0.0, 0.2))
-    head, rest = around.back(posed)
     hips = (posed.at("left thigh") + posed.at("right thigh")) / 2
-    return settled(bones, angles, posed.moved(np.array([-hips[0], -hips[1], -min(head, rest)])))
+    ground = min(around.back(posed))
+    return settled(bones, angles, posed.moved(np.array([-hips[0], -hips[1], -ground])))
 
 
 STANCES = {

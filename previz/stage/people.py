@@ -7,17 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.physics import skin as skins
-from previz.stage.figures import (
-    FigureSpec,
-    build_figure,
-    person_sex,
-    stature_of_percentile,
-)
+from previz.physics.spectra import WAVELENGTHS_NM
+from previz.stage.figure_eyes import PUPIL_RADIUS
+from previz.stage.figure_people import PEOPLE, stature_of
+from previz.stage.figures import FigureSpec, build_figure
 from previz.stage.records import Mesh, Surface
 from previz.stage.surfaces import ONES, SurfaceShelf
 
-SKIN_F0 = 0.028
-"""Gloss of skin at normal incidence, index 1.4.  Source: facts on skin gloss (from memory)."""
+SKIN_F0 = ((skins.SKIN_INDEX - 1) / (skins.SKIN_INDEX + 1)) ** 2
+"""Gloss of skin at normal incidence. [1]"""
 
 WET_F0 = 0.025
 """Gloss of a wet eye, index 1.376 (from memory)."""
@@ -45,7 +43,7 @@ class Person:
 
 def _stature(figure) -> float | None:
     if figure.stature is None and figure.percentile is not None:
-        return stature_of_percentile(person_sex(figure.person), figure.percentile)
+        return stature_of(PEOPLE[figure.person].sex, figure.percentile)
     return figure.stature
 
 
@@ -65,6 +63,12 @@ def _facing(figure, point) -> float:
         return float(np.radians(figure.facing))
     offset = point(figure.facing) - np.asarray(figure.at, float)
     return float(np.arctan2(offset[1], offset[0]))
+
+
+def _body_facing(figure, point) -> float:
+    """Return the figure's azimuth as its builder counts it: lying, from the head to the feet."""
+    angle = _facing(figure, point)
+    return angle + np.pi if figure.pose == "lying" else angle
 
 
 def build_people(figures, point, shelf: SurfaceShelf) -> dict[str, Person]:
@@ -101,7 +105,7 @@ def build_people(figures, point, shelf: SurfaceShelf) -> dict[str, Person]:
 def _spec(figure, point, gaze) -> FigureSpec:
     return FigureSpec(
         person=figure.person, stature=_stature(figure), pose=figure.pose,
-        position=tuple(float(x) for x in figure.at), facing=_facing(figure, point),
+        position=tuple(float(x) for x in figure.at), facing=_body_facing(figure, point),
         head_turn=float(np.radians(figure.head_turn)),
         head_tilt=float(np.radians(figure.head_tilt)),
         gaze=None if gaze is None else tuple(float(x) for x in gaze),
@@ -113,31 +117,72 @@ def _plain(name: str, value: float, gloss: float = 0.0, roughness: float = 0.4,
     return Surface(name, value * ONES, 0 * ONES, f0 * ONES, gloss, roughness)
 
 
-def _dress(figure, body, shelf: SurfaceShelf) -> Person:
+def _lips(skin: np.ndarray) -> np.ndarray:
+    """Return lips: skin with more blood near the surface (common practice, no source)."""
+    blood = np.interp(WAVELENGTHS_NM, [380, 500, 580, 620, 780], [0.75, 0.6, 0.55, 0.85, 0.95])
+    return skin * blood
+
+
+def _iris() -> np.ndarray:
+    """Return a brown iris (common practice, no source)."""
+    return np.interp(WAVELENGTHS_NM, [380, 480, 560, 640, 780], [0.02, 0.03, 0.06, 0.12, 0.16])
+
+
+def _surfaces(figure) -> dict[str, Surface]:
+    """Return the surface of every part but the clothes."""
     skin = skins.skin_reflectance(figure.skin)
-    lips = skins.lip_reflectance(figure.skin)
     hair = skins.hair_reflectance(figure.hair_colour)
-    cloth = shelf.lower(figure.clothing)
-    surfaces = {
-        "skin": Surface(f"skin, {figure.skin}", skin, 0 * ONES, SKIN_F0 * ONES, 1.0, 0.36),
-        "lips": Surface(f"lips, {figure.skin}", lips, 0 * ONES, SKIN_F0 * ONES, 1.0, 0.28),
-        "hair": Surface(f"hair, {figure.hair_colour}", hair, 0 * ONES, 0.046 * ONES, 1.0, 0.32),
+    hair_f0 = ((skins.HAIR_INDEX - 1) / (skins.HAIR_INDEX + 1)) ** 2
+    return {
+        "skin": Surface(f"skin, {figure.skin}", skin, 0 * ONES, SKIN_F0 * ONES, 1.0,
+                        skins.SKIN_ROUGHNESS),
+        "lips": Surface(f"lips, {figure.skin}", _lips(skin), 0 * ONES, SKIN_F0 * ONES, 1.0, 0.28),
+        "hair": Surface(f"hair, {figure.hair_colour}", hair, 0 * ONES, hair_f0 * ONES, 1.0, 0.32),
         "brows": Surface(f"brows, {figure.hair_colour}", hair, 0 * ONES, 0 * ONES),
         "lashes": _plain("lashes", 0.03),
         "eye white": _plain("eye white", 0.55, 1.0, 0.01, WET_F0),
-        "iris": Surface("iris", skins.iris_reflectance(), 0 * ONES, WET_F0 * ONES, 1.0, 0.01),
+        "iris": Surface("iris", _iris(), 0 * ONES, WET_F0 * ONES, 1.0, 0.01),
         "pupil": _plain("pupil", 0.01, 1.0, 0.01, WET_F0),
         "teeth": _plain("teeth", 0.5, 1.0, 0.2),
         "shoes": _plain("shoes", 0.03, 0.6, 0.3),
     }
+
+
+def _corneas(body) -> dict[str, np.ndarray]:
+    """Return which faces of the corneas lie over the iris, and which over the pupil.
+
+    The engine has no shells of clear stuff in front of things, so the cornea itself is painted:
+    its wet bulge gives the catchlight, and what is under it gives the colour.
+    """
+    part = body.part("cornea")
+    middle = part.vertices[part.faces].mean(axis=1)
+    off_axis = []
+    for eye in body.eyes:
+        offset = middle - eye.centre
+        along = offset @ eye.turn[:, 0]
+        off_axis.append(np.linalg.norm(offset - along[:, None] * eye.turn[:, 0], axis=1))
+    pupil = np.min(off_axis, axis=0) < PUPIL_RADIUS
+    return {"pupil": part.faces[pupil], "iris": part.faces[~pupil]}
+
+
+def _dress(figure, body, shelf: SurfaceShelf) -> Person:
+    """Return a built figure with a surface for each of its parts."""
+    surfaces = _surfaces(figure)
+    cloth = shelf.lower(figure.clothing)
+    named = {"upper clothes": cloth, "lower clothes": shelf.add(_trousers(shelf, cloth))}
     meshes = []
+
+    def add(part, name, faces):
+        surface = named.get(name) or shelf.add(surfaces[name])
+        meshes.append(Mesh(figure.name, surface, part.vertices, faces, part.normals, part.uv,
+                           role="figure"))
+
     for part in body.parts:
-        if part.name in ("upper clothes", "lower clothes"):
-            name = cloth if part.name == "upper clothes" else shelf.add(_trousers(shelf, cloth))
-        else:
-            name = shelf.add(surfaces[part.name])
-        meshes.append(Mesh(figure.name, name, part.vertices, part.faces, part.normals,
-                           part.uv, role="figure"))
+        if part.name == "cornea":
+            for name, faces in _corneas(body).items():
+                add(part, name, faces)
+        elif part.name not in ("iris", "pupil"):
+            add(part, part.name, part.faces)
     return Person(meshes, body.anchors, np.asarray(body.anchors["face"][1]))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from previz.physics.exposure import f_number, shutter_time
@@ -62,22 +64,50 @@ def lower_camera(camera, aim: np.ndarray, focus: np.ndarray | float) -> Camera:
         sensor=tuple(camera.sensor))
 
 
-def face_probes(name: str, anchors, forward) -> list[Probe]:
-    """Return the meters of a face: each cheek, the forehead, under the chin, and a dome in front.
+DOME = ", dome"
+"""What follows the name of a flat meter in the name of the domed one at the same place."""
 
-    A cheek is metered as a plane turned 45 degrees from where the face points, so that each side
-    of the face has one reading (common practice, no source).
+DOME_OFF_SKIN = 0.03
+"""How far before a face the middle of a domed receptor is held. [m]"""
+
+FLAT_OFF_SKIN = 0.004
+"""How far off the skin a flat receptor lies. [m]"""
+
+
+def meter_probes(name: str, position, normal) -> list[Probe]:
+    """Return a flat and a domed meter at one place.
+
+    Parameters
+    ----------
+    name : str
+        Name of the flat one; the other's ends in `DOME`.
+    position, normal : float array, shape (3,)
+        Where they are [m] and which way they face, any length.
+    """
+    facing = np.asarray(normal, float) / np.linalg.norm(normal)
+    at = np.asarray(position, float)
+    return [Probe(name, at, facing), Probe(name + DOME, at, facing, dome=True)]
+
+
+def face_probes(name: str, anchors, forward) -> list[Probe]:
+    """Return the meters of a face: each cheek, the forehead, under the chin, and the face's front.
+
+    Each place has a flat receptor on the skin and a domed one held just before it. A cheek is
+    metered as a plane turned 45 degrees from where the face points, so that each side of the face
+    has one reading (common practice, no source).
     """
     forward = np.asarray(forward, float)
     up = np.array([0.0, 0, 1]) - forward * forward[2]
     up /= np.linalg.norm(up)
     left = np.cross(up, forward)
-    sides = {"left cheek": forward + left, "right cheek": forward - left,
-             "forehead": forward + 0.5 * up, "under chin": 0.3 * forward - up}
+    facing = {"left cheek": forward + left, "right cheek": forward - left,
+              "forehead": forward + 0.5 * up, "under chin": 0.3 * forward - up, "face": forward}
     probes = []
-    for part, normal in sides.items():
-        probes.append(Probe(f"{name}: {part}", np.asarray(anchors[part][0]) + normal * 0.004,
-                            normal / np.linalg.norm(normal)))
-    probes.append(Probe(f"{name}: face, dome", np.asarray(anchors["face"][0]) + forward * 0.03,
-                        forward, dome=True))
+    for part, normal in facing.items():
+        at, normal = np.asarray(anchors[part][0], float), normal / np.linalg.norm(normal)
+        flat, dome = meter_probes(f"{name}: {part}", at, normal)
+        # The middle of the face is its nose: a flat receptor has no place there.
+        if part != "face":
+            probes.append(replace(flat, position=at + normal * FLAT_OFF_SKIN))
+        probes.append(replace(dome, position=at + normal * DOME_OFF_SKIN))
     return probes

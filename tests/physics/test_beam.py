@@ -98,6 +98,9 @@ def test_soft_lens_has_both_angles(beam, field):
     assert table.full_angle_deg(0.5) == pytest.approx(beam, rel=1e-3)
     assert table.full_angle_deg(0.1) == pytest.approx(field, rel=1e-3)
     assert np.all(np.diff(table.values[:, 0]) <= 0)
+    # The table is cut at 1e-6 of the peak, or at 90 degrees.
+    end = table.values[-1, 0] / table.peak
+    assert table.theta_deg[-1] == 90 or end == pytest.approx(1e-6, rel=1e-3)
 
 
 def test_flooding_runs_from_spot_to_flood():

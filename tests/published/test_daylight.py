@@ -1,6 +1,7 @@
 """Sky and sun.
 
-Sources: CIE S 011 / ISO 15469 (general skies from memory); Krochmann and Seidl and the sun
+Sources: CIE S 011 / ISO 15469 (the fifteen skies as tabulated in the development version of
+colour-science, read for this test); Krochmann and Seidl and the sun
 formula as used in the public program gensky; 'Orders of magnitude (illuminance)'; Reda and
 Andreas, NREL/TP-560-34302, table A5.1.
 """
@@ -74,13 +75,34 @@ def test_type_12_is_kittlers_clear_sky():
         assert found == pytest.approx(clear(*point), rel=5e-4)
 
 
+# Groups of gradation (a, b) and indicatrix (c, d, e), and which of them each type pairs.
+GRADATIONS = ((4.0, -0.70), (1.1, -0.80), (0, -1.0), (-1.0, -0.55), (-1.0, -0.32), (-1.0, -0.15))
+INDICATRICES = (
+    (0, -1.0, 0), (2, -1.5, 0.15), (5, -2.5, 0.30), (10, -3.0, 0.45), (16, -3.0, 0.30),
+    (24, -2.8, 0.15),
+)  # fmt: skip
+PAIRS = ["11", "12", "21", "22", "31", "32", "33", "34", "42", "43", "44", "54", "55", "65", "66"]
+
+
 def test_general_sky_parameters():
-    """Types 1 and 12 as tabulated; fifteen in all."""
-    # CIE S 011 (from memory).
-    assert daylight.GENERAL_SKIES[1] == (4.0, -0.70, 0, -1.0, 0)
-    assert daylight.GENERAL_SKIES[12] == (-1.0, -0.32, 10, -3.0, 0.45)
-    assert sorted(daylight.GENERAL_SKIES) == list(range(1, 16))
-    # The zenith is 1 by definition whatever the type and the sun.
+    """Fifteen types, each a gradation with an indicatrix."""
+    expected = {
+        number: GRADATIONS[int(pair[0]) - 1] + INDICATRICES[int(pair[1]) - 1]
+        for number, pair in enumerate(PAIRS, start=1)
+    }
+    assert expected == daylight.GENERAL_SKIES
+
+
+@pytest.mark.parametrize(("sky_type", "relative"), [(1, 0.8325846), (12, 0.4544524)])
+def test_general_sky_worked_examples(sky_type, relative):
+    """A point 45 degrees down, opposite a sun 30 degrees from the zenith."""
+    # Examples of the same public source, 7 digits.
+    found = daylight.general_sky_luminance(sky_type, 45.0, 180.0, 30.0)
+    assert found == pytest.approx(relative, abs=1e-7)
+
+
+def test_zenith_is_the_unit_of_every_sky():
+    """Relative luminance of the zenith is 1 by definition, whatever the type and the sun."""
     for sky_type in daylight.GENERAL_SKIES:
         assert daylight.general_sky_luminance(sky_type, 0.0, 77.0, 35.0) == pytest.approx(1.0)
 

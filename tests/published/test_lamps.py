@@ -10,7 +10,14 @@ import pytest
 from previz.physics import tungsten
 from previz.physics.colourtemp import cct_duv, mired_shift, xy_of
 from previz.physics.daylight import daylight_xy
-from previz.physics.gel import GEL_NAMES, green_filter, luminous_transmission, named_gel, shift_gel
+from previz.physics.gel import (
+    GEL_NAMES,
+    green_filter,
+    luminous_transmission,
+    named_gel,
+    nominal_transmission,
+    shift_gel,
+)
 from previz.physics.lamps import EFFICACY_LM_PER_W, KINDS, illuminant, led_mix, spectrum_of
 from previz.physics.spectra import xyz_of
 
@@ -147,6 +154,19 @@ def test_cooling_costs_more_light_than_warming():
     cool = luminous_transmission(named_gel("full ctb"), spectrum_of("blackbody", 3200))
     assert np.log2(warm) == pytest.approx(-2 / 3, abs=1e-4)
     assert np.log2(cool) == pytest.approx(-1.5, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("strength", "warming", "cooling"),
+    [(1.0, 2 / 3, 1.5), (0.5, 0.5, 1.0), (0.25, 1 / 3, 2 / 3), (0.125, 0.25, 1 / 3),
+     (1.5, 5 / 6, 2.0)],
+)  # fmt: skip
+def test_nominal_losses(strength, warming, cooling):
+    """Stops lost at each nominal strength, and half as much again as full."""
+    # Common practice, no source; beyond full by the slope from half to full.
+    shift = strength * 1e6 * (1 / 3200 - 1 / 5600)
+    assert -np.log2(nominal_transmission(shift)) == pytest.approx(warming, abs=1e-9)
+    assert -np.log2(nominal_transmission(-shift)) == pytest.approx(cooling, abs=1e-9)
 
 
 def test_all_named_gels_exist():

@@ -38,6 +38,13 @@ def test_grey_on_a_bt1886_display():
     assert 100 * shown == pytest.approx(11.7, abs=0.051)
 
 
+def test_srgb_agrees_with_the_colour_library(colour):
+    """The sRGB curve at many levels, its knee included."""
+    light = np.linspace(0, 0.02, 401)
+    expected = colour.models.eotf_inverse_sRGB(light)
+    assert transfer.srgb_signal(light) == pytest.approx(expected, abs=1e-9)
+
+
 def test_srgb_grey():
     """18 % is 46.14 %, 118 of 255; the toe is a line."""
     # IEC 61966-2-1.

@@ -1,0 +1,160 @@
+"""One run of `previz meter`: stages in, reports out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from pathlib import Path
+
+import click
+import numpy as np
+
+from previz.app.job import Order, StageJob
+from previz.app.metering import Effort, StageMeters
+from previz.app.options import chosen
+from previz.app.progress import Progress
+from previz.engine.render import Sampling
+from previz.exposure import metering
+from previz.exposure.metering_colour import arriving_spectrum, colour_report
+from previz.physics.exposure import CameraSettings
+from previz.stage.build import build_stage
+from previz.stage.views import DOME
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What the command line asked for; see `previz meter --help`."""
+
+    cameras: tuple[str, ...]
+    precision: float
+    minutes: float
+    spots: tuple[str, ...]
+    no_spots: bool
+    key_lamps: tuple[str, ...]
+    reference: float | None
+    seed: int
+    bands: int
+    backend: str
+    cache: Path
+
+    def order(self) -> Order:
+        """Return the engine's order; pictures play no part in it."""
+        return Order(16, 9, Sampling(1, 1, self.seed), self.bands, self.backend, self.cache)
+
+
+def meter(file, options, wanted: Wanted) -> list[metering.Report]:
+    """Meter every option.
+
+    Parameters
+    ----------
+    file : scene.read.SceneFile
+    options : list of str
+        '' for the scene as written.
+    wanted : Wanted
+    """
+    stages = {name: build_stage(file.scene(name or None)) for name in options}
+    for stage in stages.values():
+        _check(stage, wanted)
+    progress = Progress(len(stages) * (1 if wanted.no_spots else 2))
+    try:
+        return [_report(name, stage, wanted, progress) for name, stage in stages.items()]
+    finally:
+        progress.end()
+
+
+def _check(stage, wanted: Wanted) -> None:
+    """Refuse names that a stage does not have, before anything is traced."""
+    chosen(wanted.cameras, [camera.name for camera in stage.cameras], "camera")
+    chosen(wanted.key_lamps, [lamp.name for lamp in stage.lamps], "lamp")
+    if not stage.lamps:
+        raise click.UsageError("The scene has no light to meter; add one under 'lights:'.")
+    if not stage.probes and not stage.cameras:
+        raise click.UsageError("The scene has nothing to meter with; add a figure, a camera, or a "
+                               "place under 'meters:'.")
+
+
+def _report(option: str, stage, wanted: Wanted, progress: Progress) -> metering.Report:
+    job = StageJob(stage, wanted.order())
+    meters = StageMeters(job)
+    if wanted.spots:
+        chosen(wanted.spots, meters.spot_names(), "thing")
+    label = f"{option}, " if option else ""
+    cameras = [c for c in stage.cameras if not wanted.cameras or c.name in wanted.cameras]
+    notes = tuple(metering.CameraNote(c.name, _settings(c)) for c in cameras)
+    effort = _effort(wanted, progress, f"{label}incident meters")
+    incident = meters.incident(effort)
+    gathered = [incident]
+    spots = ()
+    if not wanted.no_spots:
+        progress.show(f"{label}looking through the cameras")
+        aims = [aim for camera in cameras for aim in meters.aims(camera, wanted.spots)]
+        effort = _effort(wanted, progress, f"{label}spot meters")
+        seen = meters.spots(aims, effort)
+        gathered.append(seen)
+        spots = _spots(aims, metering.mix(seen, stage.lamps), notes)
+    job.close()
+    mixed = metering.mix(incident, stage.lamps)
+    paths = [int(n) * each.sums.shape[1] for each in gathered for n in each.paths]
+    short = [(name, float(error)) for each in gathered
+             for name, error in zip(each.names, each.relative_error(meters.weights), strict=True)
+             if error > wanted.precision]
+    return metering.Report(
+        title=stage.title, option=option, cameras=notes,
+        places=tuple(_places(stage, incident, mixed, notes, wanted)),
+        ratios=tuple(_ratios(mixed, wanted)), spots=spots, precision=wanted.precision,
+        short=tuple(short), paths=(min(paths), max(paths)) if paths else (0, 0),
+        bands=wanted.bands, lamps=tuple(lamp.name for lamp in stage.lamps))
+
+
+def _settings(camera) -> CameraSettings:
+    return CameraSettings(**{f.name: getattr(camera, f.name) for f in fields(CameraSettings)})
+
+
+def _effort(wanted: Wanted, progress: Progress, label: str) -> Effort:
+    """Return the effort of one set of meters, told on the progress line as one unit of work."""
+    done = None
+
+    def tell(state):
+        nonlocal done
+        if done is None:
+            # What was there before says nothing about the pace.
+            progress.skip(state.share)
+            progress.show(f"{label}: starting the engine")
+        else:
+            progress.add(state.share - done, f"{label}: {state.unfinished} still over "
+                         f"{100 * wanted.precision:g} %, worst {100 * state.worst:.1f} % "
+                         f"('{state.name}')")
+        done = state.share
+
+    return Effort(wanted.precision, 60 * wanted.minutes, tell)
+
+
+def _places(stage, incident, mixed, notes, wanted: Wanted):
+    """Yield the places of the stage's meters, flat and dome side by side."""
+    names = list(dict.fromkeys(p.name.removesuffix(DOME) if p.dome else p.name
+                               for p in stage.probes))
+    for name in names:
+        flat, dome = mixed.get(name), mixed.get(name + DOME)
+        either = flat or dome
+        spectrum = arriving_spectrum(incident, stage.lamps, incident.names.index(either.name))
+        colour = colour_report(either, spectrum, wanted.reference) if np.any(spectrum) else None
+        yield metering.Place(
+            name, flat and metering.receptor(flat, notes),
+            dome and metering.receptor(dome, notes, dome=True), colour)
+
+
+def _ratios(mixed, wanted: Wanted):
+    """Yield each figure's ratios, from its two cheeks."""
+    for name in mixed:
+        figure, found, part = name.rpartition(": ")
+        if found and part == "left cheek" and f"{figure}: right cheek" in mixed:
+            sides = (mixed[name], mixed[f"{figure}: right cheek"])
+            yield metering.ratios_by_sides(figure, *sides)
+            yield metering.ratios_by_lamps(figure, *sides, wanted.key_lamps)
+
+
+def _spots(aims, mixed, notes):
+    by_camera = {note.name: note for note in notes}
+    return tuple(
+        metering.spot_reading(mixed[f"{aim.name}, {aim.camera.name}"], aim.name,
+                              by_camera[aim.camera.name], aim.share)
+        for aim in aims)
