@@ -26,11 +26,14 @@ NOTES = (
 
 COLOUR_NOTES = (
     "Spectrum at a point: each lamp's own at 5 nm, times what arrives of it in each of {bands} "
-    "bands,\ntaken as even within a band. Ra: CIE 13.3. Rf, Rg: ANSI/IES TM-30-18. SSI: SMPTE "
-    "ST 2122 (number from memory).",
+    "bands, taken",
+    "as even within a band. Ra: CIE 13.3. Rf, Rg: ANSI/IES TM-30-18. SSI: SMPTE ST 2122 (number "
+    "from memory).",
 )
 
-RATIO_NOTES = ("Two ratios are in print and each is called 'the ratio': say which one you mean.",)
+RATIO_NOTES = (
+    "Both ratios are in print and either is called 'the ratio': say which one you mean.",
+)
 
 
 def _digits(value: float) -> int:
@@ -42,6 +45,8 @@ def _digits(value: float) -> int:
 
 def _pair(light: Measured) -> tuple[str, str]:
     """Return a reading and its error with the same decimals, and one more where they need it."""
+    if light.value == 0 and light.error == 0:
+        return "0", ""
     digits = _digits(light.value)
     if 0 < light.error < 0.5 * 10.0**-digits:
         digits = min(digits + 1, 4)
@@ -49,6 +54,10 @@ def _pair(light: Measured) -> tuple[str, str]:
     if light.value < 1:
         shown = f"{light.value:.{digits}f}"
     return shown, f"{light.error:.{digits}f}"
+
+
+def _ratio(ratio: float) -> str:
+    return f"{ratio:.2f} : 1" if ratio < 10 else ratio_text(ratio)
 
 
 def _stop(number: float) -> str:
@@ -135,7 +144,7 @@ def _ratio_rows(report) -> str:
         table.add(f"  key {key}, fill {fill}")
         for name, ratio in each.named():
             stops = stops_of(ratio)
-            table.add(f"  {name}", ratio_text(ratio.value), f"{ratio.error:.2f}",
+            table.add(f"  {name}", _ratio(ratio.value), f"{ratio.error:.2f}",
                       stops_text(stops.value) if np.isfinite(stops.value) else "–",
                       f"{stops.error:.2f}" if np.isfinite(stops.error) else "–")
     return table.text()
@@ -172,9 +181,8 @@ def _colour_rows(report) -> str:
 def _opening(report) -> str:
     name = f"{report.title}: {report.option}" if report.option else report.title
     few, most = (f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}") for n in report.paths)
-    head = [name, f"{len(report.lamps)} lamps, {report.bands} bands, standard error "
-            f"{report.precision:.2g} asked, {few} to {most} paths a meter"
-            .replace(f"{report.precision:.2g}", f"{100 * report.precision:g} %")]
+    head = [name, f"{len(report.lamps)} lamps, {report.bands} bands; readings to a standard error "
+            f"of {100 * report.precision:g} %, by {few} to {most} paths each"]
     for camera in report.cameras:
         head.append(f"camera {camera.name}: {settings_text(camera.settings)}")
     for meter, error in report.short:
@@ -192,8 +200,9 @@ def table_text(report) -> str:
     parts = [_opening(report)]
     if report.places:
         parts += [_incident(report), "\n".join(NOTES)]
-        flat = [(p.name, (p.flat or p.dome).lamps) for p in report.places]
-        parts.append(_lamps("LAMP BY LAMP, flat receptor, lx", flat))
+        shown = [(p.name if p.flat else f"{p.name} (dome)", (p.flat or p.dome).lamps)
+                 for p in report.places]
+        parts.append(_lamps("LAMP BY LAMP, flat, lx", shown))
     if report.ratios:
         parts += [_ratio_rows(report), "\n".join(RATIO_NOTES)]
     if report.places:
