@@ -5,8 +5,8 @@
 #   ./.do test                              the tests; options go to pytest
 #   ./.do setup                             only the setting up, tests' needs included
 #
-# On Debian, run as root, it installs what is missing (Python, GL); otherwise it says what to
-# install. It needs no network once it has run.
+# On Debian, run as root, it installs what is missing of Python and of the system's libraries;
+# elsewhere it says what to install. It needs no network once it has run.
 
 set -euo pipefail
 
@@ -104,22 +104,30 @@ ready() {
 
 has_library() { "$venv/bin/python" -c "import ctypes; ctypes.CDLL('$1')" >/dev/null 2>&1; }
 
-# GL only makes blocking drawings quicker, so that lacking it is no error. Where pyrender is not
-# installed nothing would use it.
-add_gl() {
-    [ "$(uname -s)" = Linux ] || return 0
-    "$venv/bin/python" -c 'import importlib.util as u, sys; sys.exit(not u.find_spec("pyrender"))' ||
-        return 0
-    if has_library libEGL.so.1 && has_library libGL.so.1 && has_library libEGL_mesa.so.0; then
-        return 0
-    fi
+# Installs a package where a library of it is missing, or says how to. $1: library, $2: what it
+# is for, the rest: packages.
+add_library() {
+    local library=$1 use=$2
+    shift 2
+    if has_library "$library"; then return 0; fi
     if can_install; then
-        say "Installing GL for the blocking drawings ..."
-        apt_install libegl1 libgl1 libgl1-mesa-dri ||
-            say "GL could not be installed; blocking drawings take the engine instead."
-    elif ! has_library libEGL.so.1; then
-        say "There is no GL here; blocking drawings take the engine instead. For the quicker way," \
-            "on Debian: sudo apt-get install libegl1 libgl1 libgl1-mesa-dri"
+        say "Installing $* ..."
+        apt_install "$@" || say "$* could not be installed. It is needed for $use."
+    else
+        say "$library is missing. It is needed for $use; on Debian: sudo apt-get install $*"
+    fi
+}
+
+add_libraries() {
+    [ "$(uname -s)" = Linux ] || return 0
+    add_library libatomic.so.1 "rendering" libatomic1
+    add_library libstdc++.so.6 "rendering" libstdc++6
+    # GL is of use only to pyrender, which is not installed for every Python.
+    if "$venv/bin/python" -c 'import importlib.util as u, sys; sys.exit(not u.find_spec("pyrender"))'
+    then
+        local use="the quicker blocking drawings, which take the engine without it"
+        add_library libGL.so.1 "$use" libgl1
+        add_library libEGL.so.1 "$use" libegl1 libgl1-mesa-dri
     fi
 }
 
@@ -149,7 +157,7 @@ make_environment() {
     fi
     quietly "$venv/bin/python" -m pip install --disable-pip-version-check --editable "$what" ||
         fail "The packages could not be installed; see above. The same command tries again."
-    add_gl
+    add_libraries
     wanted >"$(stamp_of "$1")"
 }
 

@@ -63,7 +63,8 @@ class Dimension:
         return "" in self.units
 
 
-# ft and in: the international foot, 0.3048 m exactly. fc: one lumen on a square foot,
+# ft and in: the international foot, 0.3048 m exactly. lb: the international pound, 0.45359237 kg
+# exactly. fc: one lumen on a square foot,
 # 1/0.3048² lx; the quotient does not end, so it is given to 20 digits.
 DIMENSIONS: dict[str, Dimension] = {
     "length": Dimension(
@@ -83,6 +84,7 @@ DIMENSIONS: dict[str, Dimension] = {
     ),
     "temperature": Dimension("a colour temperature", {"K": "1", "kK": "1000"}, "K", "3200 K"),
     "power": Dimension("a power", {"W": "1", "kW": "1000"}, "W", "650 W"),
+    "mass": Dimension("a weight", {"kg": "1", "g": "0.001", "lb": "0.45359237"}, "kg", "12 kg"),
     "efficacy": Dimension("a luminous efficacy", {"lm/W": "1"}, "lm/W", "26 lm/W"),
     "time": Dimension("a time", {"s": "1", "ms": "0.001"}, "s", "1/48 s"),
     "fraction": Dimension("a fraction", {"": "1", "%": "0.01"}, "%", "80 %"),

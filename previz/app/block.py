@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import threading
 import time
 
 import click
@@ -39,11 +41,11 @@ def command(scene, options, cameras, size, shapes, out, backend):
     size = drawing_size(size)
     file = load(scene)
     names = chosen(options, file.option_names, "option") if options else [""]
-    stages = {name: build_stage(file.scene(name or None)) for name in names}
-    known = list(dict.fromkeys(c.name for stage in stages.values() for c in stage.cameras))
-    wanted = set(chosen(cameras, known, "camera"))
     drawn = {}
     with _Finder(shapes, backend) as finder:
+        stages = {name: build_stage(file.scene(name or None)) for name in names}
+        known = list(dict.fromkeys(c.name for stage in stages.values() for c in stage.cameras))
+        wanted = set(chosen(cameras, known, "camera"))
         for name, stage in stages.items():
             drawn[name] = _draw(stage, wanted, size, finder, name)
     for path in _write(out_folder(out, scene), drawn, file.title or scene.stem):
@@ -73,24 +75,35 @@ def drawing_size(size) -> tuple[int, int]:
 
 
 class _Finder:
-    """Finds first hits by GL, or by the engine where there is no GL or it is asked for."""
+    """Finds first hits by GL, or by the engine where there is no GL or it is asked for.
+
+    What GL needs is imported beside the building of the stage, which takes as long.
+    """
 
     def __init__(self, shapes: str, backend: str):
-        self.shapes, self.backend, self.eye = shapes, backend, None
+        self.shapes, self.backend = shapes, backend
+        self.eye = self.importing = None
+        self.opened = shapes == "engine"
 
     def __enter__(self):
-        from previz.deliver.blocking_hits import GlEye, NoGraphicsError
-
-        if self.shapes != "engine":
-            try:
-                self.eye = GlEye()
-            except NoGraphicsError as error:
-                self._without_gl(error)
+        if not self.opened:
+            self.importing = threading.Thread(target=_import_ahead, daemon=True)
+            self.importing.start()
         return self
 
     def __exit__(self, *_):
         if self.eye is not None:
             self.eye.close()
+
+    def _open(self):
+        from previz.deliver.blocking_hits import GlEye, NoGraphicsError
+
+        self.importing.join()
+        self.opened = True
+        try:
+            self.eye = GlEye()
+        except NoGraphicsError as error:
+            self._without_gl(error)
 
     def _without_gl(self, error):
         if self.shapes == "gl":
@@ -104,6 +117,8 @@ class _Finder:
         """Return what the rays of a view meet."""
         from previz.deliver.blocking_hits import NoGraphicsError
 
+        if not self.opened:
+            self._open()
         if self.eye is not None:
             try:
                 return self.eye.first_hits(view.stage, view.camera, *view.grid)
@@ -111,6 +126,14 @@ class _Finder:
                 self.eye = None
                 self._without_gl(error)
         return engine_first_hits(view.stage, view.camera, *view.grid, self.backend)
+
+
+def _import_ahead():
+    """Import what GL needs; if that fails, it fails again, and is told, when GL is opened."""
+    from previz.deliver.blocking_hits import import_pyrender
+
+    with contextlib.suppress(Exception):
+        import_pyrender()
 
 
 def engine_first_hits(stage, camera, width: int, height: int, backend: str = "auto"):

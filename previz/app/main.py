@@ -17,6 +17,7 @@ COMMANDS = {
     "render": "Render a scene: stills, exposure maps, EXR and a comparison sheet.",
     "meter": "Read the meters of a scene, lamp by lamp: light, ratios, colour, spots.",
     "block": "Draw the cameras' frames and a view from above, without light.",
+    "validate": "Show which published and derivable values the program reproduces.",
     "doctor": "Say what this machine has, and what to install.",
     "schema": "Print the JSON Schema of scene files, for editors.",
     "list": "List lamps, surfaces and every field that can be written.",

@@ -35,8 +35,8 @@ SIZE = (960, 540)
 NAMED = ("figure", "lamp", "board", "frame", "flag")
 """Roles whose names are written, the most important first."""
 
-LEAST_SEEN = 6
-"""Fewest fine pixels of a thing that are worth a name. [px]"""
+LEAST_SEEN = 2
+"""Fewest pixels of a thing that are worth a name. [px]"""
 
 ASIDE = 0.5
 """Cosine to the line of sight below which a lamp out of frame is not noted. [1]"""
@@ -127,21 +127,20 @@ def draw_view(view: View, hits: FirstHits, size: tuple[int, int], option: str = 
 
 @dataclass(frozen=True)
 class _Thing:
-    """A named thing as it is seen: its role, the box of its pixels, one of them, and how many."""
+    """A named thing as it is seen: its role, the box of its pixels, and one of them."""
 
     role: str
     box: tuple[float, float, float, float]
     anchor: tuple[float, float]
-    count: int
 
 
 def _things(view, hits) -> dict[str, _Thing]:
     """Return every named thing that is seen, the most important roles first."""
     roles = shade.roles_of(view.stage)
-    found = {}
+    found, seen = {}, hits.names_index[::FINE, ::FINE]
     for name in sorted((n for n in hits.names if roles.get(n) in NAMED),
                        key=lambda n: NAMED.index(roles[n])):
-        rows, columns = np.nonzero(hits.names_index == hits.names.index(name))
+        rows, columns = np.nonzero(seen == hits.names.index(name))
         if len(rows) < LEAST_SEEN:
             continue
         # A few pixels seen through a gap must not stretch the box: the outermost are left out.
@@ -149,9 +148,9 @@ def _things(view, hits) -> dict[str, _Thing]:
         top, bottom = np.partition(rows, (low, high))[[low, high]]
         left, right = np.partition(columns, (low, high))[[low, high]]
         nearest = np.argmin((rows - rows.mean()) ** 2 + (columns - columns.mean()) ** 2)
-        box = tuple(float(x) / FINE for x in (left, top, right, bottom))
-        anchor = (float(columns[nearest]) / FINE, float(rows[nearest]) / FINE)
-        found[name] = _Thing(roles[name], box, anchor, len(rows))
+        box = tuple(float(x) for x in (left, top, right, bottom))
+        anchor = (float(columns[nearest]), float(rows[nearest]))
+        found[name] = _Thing(roles[name], box, anchor)
     return found
 
 

@@ -54,7 +54,7 @@ def hit_names(stage: Stage) -> tuple[str, ...]:
 VIEWER = "pyrender.viewer"
 
 
-def _import_pyrender():
+def import_pyrender():
     """Import pyrender without its window, and told to do without a display where it can."""
     if sys.platform.startswith("linux"):
         # EGL needs no display and opens no window, so it serves where there is one as well.
@@ -87,7 +87,7 @@ class GlEye:
 
     def __init__(self):
         try:
-            self._pyrender = _import_pyrender()
+            self._pyrender = import_pyrender()
             self._renderer = self._pyrender.OffscreenRenderer(16, 16)
         # Which error a machine without GL raises depends on what it lacks: ImportError,
         # AttributeError, AssertionError, a GLError, ValueError for no device and more.

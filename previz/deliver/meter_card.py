@@ -27,8 +27,14 @@ NOTES = (
 COLOUR_NOTES = (
     "Spectrum at a point: each lamp's own at 5 nm, times what arrives of it in each of {bands} "
     "bands, taken",
-    "as even within a band. Ra: CIE 13.3. Rf, Rg: ANSI/IES TM-30-18. SSI: SMPTE ST 2122 (number "
-    "from memory).",
+    "as even within a band. Ra: CIE 13.3. Rf, Rg: ANSI/IES TM-30-18. SSI: SMPTE ST 2122 "
+    "(from memory).",
+)
+
+SPOT_NOTES = (
+    "Mean over all that the camera sees of a thing, sharp. Stops from 18 % grey and BT.709 signal "
+    "as the",
+    "camera is set, before any picture rendering.",
 )
 
 RATIO_NOTES = (
@@ -124,7 +130,7 @@ def _lamp_rows(table, parts) -> None:
         table.add(f"  {part.lamp}", *_pair(part.total), *_pair(part.direct),
                   *_pair(part.bounced), f"{shares[i]} %")
     if small:
-        table.add(f"  {len(small)} more under {LEAST_SHOWN:.1%}")
+        table.add(f"  {len(small)} more under {100 * LEAST_SHOWN:g} %")
 
 
 def _lamps(title: str, readings) -> str:
@@ -151,9 +157,8 @@ def _ratio_rows(report) -> str:
 
 
 def _spot_rows(report, camera) -> str:
-    settings = settings_text(camera.settings)
-    table = _Table((f"SPOT METER, camera {camera.name} ({settings})", "cd/m²", "±", "fL", "EV",
-                    "from grey", "signal", "of frame"))
+    table = _Table((f"SPOT METER, camera {camera.name}", "cd/m²", "±", "fL", "EV", "from grey",
+                    "signal", "of frame"))
     for spot in report.spots:
         if spot.camera == camera.name:
             level = "clip" if spot.stops.value > 2.474 else f"{spot.percent:.0f} %"
@@ -211,6 +216,8 @@ def table_text(report) -> str:
     for camera in report.cameras:
         if any(spot.camera == camera.name for spot in report.spots):
             parts.append(_spot_rows(report, camera))
+    if report.spots:
+        parts.append("\n".join(SPOT_NOTES))
     return "\n\n".join(parts) + "\n"
 
 
@@ -284,7 +291,7 @@ def plain_values(report) -> dict:
         "ratios": [_told_ratios(each) for each in report.ratios],
         "spots": [_told_spot(spot) for spot in report.spots],
         "notes": [*NOTES, *(note.format(bands=report.bands) for note in COLOUR_NOTES),
-                  *RATIO_NOTES],
+                  *RATIO_NOTES, *SPOT_NOTES],
     }
 
 

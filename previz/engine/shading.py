@@ -77,6 +77,8 @@ class Vertex:
         offset, rows, columns = (dr.gather(mi.Int, buffers.texture, at + k, self.active)
                                  for k in range(3))
         textured = self.active & (offset >= 0)
+        # A masked lane reads 0, and dividing a whole number by it would end the process.
+        rows, columns = dr.maximum(rows, 1), dr.maximum(columns, 1)
         x = (uv.x - dr.floor(uv.x)) * columns - 0.5
         y = (1 - (uv.y - dr.floor(uv.y))) * rows - 0.5
         left, top = dr.floor(x), dr.floor(y)

@@ -254,7 +254,7 @@ def overcast_zenith_luminance(sun_altitude_deg):
 
     Source
     ------
-    Krochmann and Seidl, as used in gensky; a figure for planning, ±50 %.
+    Krochmann and Seidl; a figure for planning, ±50 %.
     """
     return 8600 * np.sin(np.radians(np.asarray(sun_altitude_deg, dtype=float))) + 123
 
@@ -292,7 +292,7 @@ def sun_illuminance(altitude_deg):
 
     Source
     ------
-    gensky; a figure for planning, ±20 %.
+    An open sky generator, read in its source; a figure for planning, ±20 %.
 
     Limits
     ------

@@ -19,11 +19,13 @@ from previz.physics.colourtemp import (
     xyz_from_xy,
 )
 from previz.physics.daylight import COOLEST_D_K, WARMEST_D_K, daylight_spectrum, daylight_xy
+from previz.physics.multi_emitter import led_emitters
 from previz.physics.newton import solve
 from previz.physics.spectra import WAVELENGTHS_NM, normalise, xyz_of
 from previz.physics.tables import read_table
 
-KINDS = ("blackbody", "daylight", "led", "fluorescent", "tungsten", "metal halide")
+KINDS = ("blackbody", "daylight", "led", "multi-emitter led", "fluorescent", "tungsten",
+         "metal halide")
 """What `spectrum_of` knows."""
 
 WARMEST_K, COOLEST_K = 1600.0, 25000.0
@@ -348,6 +350,7 @@ _MAKERS = {
     "led": led_white,
     "fluorescent": fluorescent,
     "metal halide": metal_halide,
+    "multi-emitter led": led_emitters,
 }
 
 

@@ -117,6 +117,33 @@ def flooding_angles(flood):
     return float(10.0 * 5.0**flood), float(20.0 * 3.25**flood)
 
 
+def open_face_angles(flood):
+    """Return beam and field angle of a lamp without a lens between spot and flood.
+
+    Parameters
+    ----------
+    flood : float
+        0 full spot to 1 full flood. [1]
+
+    Returns
+    -------
+    (float, float)
+        Beam and field angle, full. [deg]
+
+    Raises
+    ------
+    ValueError
+        `flood` is outside 0 to 1.
+
+    Source
+    ------
+    Common practice, no source: spot 25°/50°, flood 70°/100°, geometric in between.
+    """
+    if not 0 <= flood <= 1:
+        raise ValueError(f"flood lies from 0 (spot) to 1 (flood), got {flood!r}")
+    return float(25.0 * 2.8**flood), float(50.0 * 2.0**flood)
+
+
 def honeycomb_transmission(theta_deg, cutoff_deg):
     """Return what passes a black honeycomb of round cells.
 

@@ -9,6 +9,7 @@ from previz.scene.camera import Camera, Meter
 from previz.scene.fields import INVALID, table
 from previz.scene.figure import ANCHORS, THING_ANCHORS, Figure
 from previz.scene.light import Light
+from previz.scene.modifiers import Held
 from previz.scene.piece import Piece
 from previz.scene.records import Item, Place, Target
 from previz.scene.scene import Scene
@@ -50,10 +51,26 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
             aimed = getattr(item, field)
             if entry.kind == "target" and isinstance(aimed, Target):
                 yield from _target_faults(item, field, aimed, found, removed or {})
+        if isinstance(item, Held) and isinstance(item.before, Target):
+            yield from _before_faults(item, found)
     if scene.room:
         for opening, field, message, advice in geometry.opening_faults(scene.room):
             yield opening.where(field), message, advice
     yield from _places_inside(scene)
+
+
+def _before_faults(item, found) -> Iterator[Fault]:
+    """Yield what is wrong with the lamp that a sheet is in front of."""
+    aimed, place = item.before, item.where("before")
+    subject = f"'before' of {item.label}"
+    other = found.get(aimed.name) if aimed.point is None else None
+    if aimed.point is not None or aimed.anchor is not None or not isinstance(other, Light | None):
+        shown = quote(str(aimed))
+        yield place, f"{subject} is {shown}, which is no lamp", "Write the name of a lamp."
+    elif other is not None and other.aim is None:
+        yield place, f"{subject}: {other.label} is not aimed at anything", (
+            "Aim the lamp, or write 'at' and 'facing' in place of 'before'."
+        )  # fmt: skip
 
 
 def _target_faults(item, field, aimed, found, removed) -> Iterator[Fault]:

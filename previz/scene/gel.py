@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from pathlib import Path
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, quantity, text
+from previz.scene.fields import COMMON_PRACTICE, file, quantity, text
 from previz.scene.records import Record
 
 FULL_SHIFT = 1e6 / 3200 - 1e6 / 5600
@@ -54,6 +55,8 @@ class Gel(Record):
         an ideal sheet of this colour lets through. [1]
     green : float
         Shift of Duv, plus towards green, minus towards magenta. [1]
+    file : Path or None
+        Its measured transmission, which says all of the above.
     """
 
     noun: ClassVar[str] = "gel"
@@ -70,6 +73,11 @@ class Gel(Record):
     green: float = quantity(
         "number", "Shift of Duv, plus towards green, minus towards magenta.", 0.0, minimum=-0.05,
         maximum=0.05, example="0.015", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    file: Path | None = file(
+        (".csv", ".txt", ".tsv"),
+        "Its measured transmission: two columns, nm and a share from 0 to 1 or percent.",
+        example="gels/sheet.csv", maximum=4 * 1024 * 1024,
     )  # fmt: skip
 
 

@@ -1,14 +1,40 @@
-"""What stands in the light: boards that send it back, frames that soften it, flags that stop it."""
+"""What stands in the light: boards, diffusion, flags, nets and grids of cells."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, point, quantity, size, special
+from previz.scene.fields import COMMON_PRACTICE, choice, point, quantity, size, special
 from previz.scene.fields import target as target_field
+from previz.scene.lamp import length_field
 from previz.scene.records import Item, Target
 from previz.scene.surface import Surface
+
+CLOTHS: dict[str, tuple[float, float]] = {
+    "quarter silk": (0.76, 0.40),
+    "half silk": (0.59, 0.65),
+    "full silk": (0.41, 0.90),
+    "light frost": (0.76, 0.50),
+    "heavy frost": (0.41, 1.00),
+    "bleached muslin": (0.30, 1.00),
+    "unbleached muslin": (0.25, 1.00),
+}
+"""Cloth or sheet of a diffusion frame to its transmission and spread. [1]
+
+The transmissions are losses of 0.4, 0.75, 1.3, 0.4, 1.3, 1.75 and 2 stops, the middle of what the
+trade counts with. Common practice, no source."""
+
+CLOTH_SURFACES = {"bleached muslin": "muslin", "unbleached muslin": "unbleached muslin"}
+"""Cloths with a colour of their own, and the surface of the library that has it."""
+
+NETS: dict[str, float] = {"single": 2.0**-0.5, "double": 0.5}
+"""Layers of a net to its transmission: half a stop and one stop. Common practice, no source."""
+
+FLAG_SHAPES = ("rectangle", "T")
+
+MOST_CELLS = 200
+"""Most cells of a grid along one of its edges."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,8 +65,35 @@ class Sheet(Item):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Held(Sheet):
+    """A sheet that stands by itself, or in front of a lamp and goes where that is aimed.
+
+    Parameters
+    ----------
+    at : (float, float, float) or None
+        Centre; None in front of a lamp. [m]
+    facing : Target or None
+        What its face is turned to; None towards the lamp that it is in front of.
+    before : Target or None
+        The lamp that it is in front of, square to its beam.
+    distance : float
+        From that lamp's face. [m]
+    """
+
+    at: tuple[float, float, float] | None = point("Centre.", default=None)
+    facing: Target | None = target_field("What its face is turned to.", None, example="clerk")
+    before: Target | None = target_field(
+        "A lamp that it is in front of, in place of 'at' and 'facing'.", None, example="key"
+    )
+    distance: float = quantity(
+        "length", "Distance from that lamp's face.", 0.5, above=0.0, maximum=100.0,
+        example="0.5 m", source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
 class Board(Sheet):
-    """A board that bounces light.
+    """A board that bounces light, or with black cloth takes it away.
 
     Parameters
     ----------
@@ -53,18 +106,21 @@ class Board(Sheet):
     noun: ClassVar[str] = "board"
 
     surface: Surface = special(
-        "surface", "Its face.", Surface(name="white card"), example="white card"
-    )
+        "surface", "Its face; the back is black.", Surface(name="white card"),
+        example="white card",
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
-class Diffusion(Sheet):
+class Diffusion(Held):
     """A frame of cloth or frost that light goes through.
 
     Parameters
     ----------
-    name, size, at, facing, turn
-        As in `Sheet`.
+    name, size, at, facing, turn, before, distance
+        As in `Held`.
+    cloth : str or None
+        One of `CLOTHS`, which sets the two below; None for a cloth in figures.
     transmission : float
         Share of the light that goes through. [1]
     spread : float
@@ -73,24 +129,84 @@ class Diffusion(Sheet):
 
     noun: ClassVar[str] = "diffusion frame"
 
+    cloth: str | None = choice(
+        tuple(CLOTHS), "What it is hung with; sets transmission and spread.", None,
+        example="half silk", source=COMMON_PRACTICE,
+    )  # fmt: skip
     transmission: float = quantity(
         "fraction", "Share of the light that goes through.", 0.5, above=0.0, maximum=1.0,
         example="50 %", source=COMMON_PRACTICE,
     )  # fmt: skip
     spread: float = quantity(
         "fraction", "Share of what goes through that is scattered; the rest goes straight on.",
-        1.0, minimum=0.0, maximum=1.0, example="0.8",
+        1.0, minimum=0.0, maximum=1.0, example="0.8", source=COMMON_PRACTICE,
     )  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
-class Flag(Sheet):
-    """A black cloth that stops light.
+class Flag(Held):
+    """A black cloth on a frame that stops light.
 
     Parameters
     ----------
-    name, size, at, facing, turn
-        As in `Sheet`.
+    name, size, at, facing, turn, before, distance
+        As in `Held`.
+    shape : str
+        A full rectangle, or a T: a bar along the top and one down the middle.
+    bar : float
+        Width of the bars of a T. [m]
+    arm : float or None
+        Length of a rod that holds it from below; None for none that shows. [m]
     """
 
     noun: ClassVar[str] = "flag"
+
+    shape: str = choice(FLAG_SHAPES, "A full rectangle, or a T of two bars.", "rectangle")
+    bar: float = length_field("Width of the bars of a T.", 0.05, "50 mm")
+    arm: float | None = quantity(
+        "length", "Length of a rod that holds it from below.", None, above=0.0, maximum=10.0,
+        example="1 m",
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Net(Held):
+    """A black open-weave cloth that takes a part of the light and lets the rest straight through.
+
+    Parameters
+    ----------
+    name, size, at, facing, turn, before, distance
+        As in `Held`.
+    layers : str
+        'single' or 'double', which sets the transmission.
+    transmission : float or None
+        Share of the light that goes through, square to it; None for that of its layers. [1]
+    """
+
+    noun: ClassVar[str] = "net"
+
+    layers: str = choice(tuple(NETS), "How many layers of net.", "single", source=COMMON_PRACTICE)
+    transmission: float | None = quantity(
+        "fraction", "Share of the light that goes through; none for that of its layers.", None,
+        above=0.0, maximum=1.0, example="60 %",
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Grid(Held):
+    """A frame of square black cells that lets light through about one direction.
+
+    Parameters
+    ----------
+    name, size, at, facing, turn, before, distance
+        As in `Held`.
+    cell : float
+        Width of a cell. [m]
+    depth : float
+        Of the cells. [m]
+    """
+
+    noun: ClassVar[str] = "grid"
+
+    cell: float = length_field("Width of a cell.", 0.05, "50 mm", maximum=10.0)
+    depth: float = length_field("Depth of the cells.", 0.05, "50 mm", maximum=10.0)

@@ -13,7 +13,7 @@ from typing import Any
 from previz.scene import gel, rules, values
 from previz.scene.colour import PALETTE
 from previz.scene.fields import INVALID, Field, table
-from previz.scene.light import Consumption, Output
+from previz.scene.light import Consumption, Output, OwnSpectrum
 from previz.scene.nodes import List, Map, Node, Text
 from previz.scene.records import Record
 from previz.scene.surface import LIBRARY, Surface
@@ -239,6 +239,12 @@ def _read_gel(reading, node, subject):
     return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
 
 
+def _read_spectrum(reading, node, entry, subject):
+    if isinstance(node, Map):
+        return read_record(reading, node, OwnSpectrum, subject)
+    return KINDS["choice"](reading, node, entry, subject)
+
+
 _AT_A_DISTANCE = re.compile(r"(.+?)\s+at\s+(.+)")
 _OUTPUT_FORMS = "Write for example '9000 lm', '9000 cd' or '900 lx at 3 m'."
 _OUTPUT_UNITS = {
@@ -312,5 +318,6 @@ KINDS: dict[str, Callable[[Reading, Node, Field, str], Any]] = {
     "surface": _read_surface,
     "gels": _read_gels,
     "output": _read_output,
+    "spectrum": _read_spectrum,
 }
 """How each kind of field is read."""

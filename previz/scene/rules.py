@@ -11,7 +11,9 @@ from previz.scene.daylight import SKIES_BY_SUN, Daylight
 from previz.scene.fields import INVALID
 from previz.scene.figure import Figure
 from previz.scene.haze import Haze
-from previz.scene.light import Fresnel, Light, Tube
+from previz.scene.lamp import TWO_COLOUR
+from previz.scene.light import Light, OwnSpectrum, ShutterCut, Spot, Tube
+from previz.scene.modifiers import CLOTHS, MOST_CELLS, Diffusion, Grid, Held
 from previz.scene.piece import METRIC_SUFFIXES, USUAL_SIZES, Piece
 from previz.scene.records import Record
 from previz.scene.room import Opening
@@ -201,8 +203,29 @@ def _light(made):
             (f"draws {show(drawn, 'power')} by its output and {show(made.watts, 'power')} here"),
             "Keep one of the two.",
         )
-    if not _sound(made.cct, made.spectrum):
-        return
+    if made.output is None and made.photometry is None:
+        yield "", "has no 'output'", "Write for example 'output: 9000 lm'."
+    if made.photometry not in (None, INVALID):
+        for field in SHAPED_BY_FILE:
+            if field in made.places:
+                yield field, f"has a photometry file and '{field}'", (
+                    f"Leave out '{field}': the file says how the light leaves the lamp."
+                )  # fmt: skip
+    for one, other in EITHER:
+        if None not in (getattr(made, one, None), getattr(made, other, None)):
+            yield other, f"has both '{one}' and '{other}'", "Keep one of the two."
+    if _sound(made.cct, made.spectrum):
+        yield from _colour(made)
+
+
+SHAPED_BY_FILE = ("beam", "field", "flood", "edge", "iris", "shutters", "traffic")
+"""Fields that say how a lamp's light leaves it, as a photometric file does."""
+
+EITHER = (("grid", "egg_crate"), ("barn_doors", "snoot"))
+"""Pairs that cannot both be on a lamp."""
+
+
+def _colour(made):
     low, high = DAYLIGHT_LOCUS
     if made.spectrum == "daylight" and not low <= made.cct <= high:
         yield "cct", f"is daylight of {show(made.cct, 'temperature')}", (
@@ -213,19 +236,59 @@ def _light(made):
         yield "cct", f"is tungsten of {show(made.cct, 'temperature')}, above its melting point", (
             "Write 'spectrum: led' or another, or a lower colour temperature with a gel."
         )  # fmt: skip
+    own = made.spectrum if isinstance(made.spectrum, OwnSpectrum) else None
+    if made.spectrum == "two-colour led":
+        own = OwnSpectrum(warm=TWO_COLOUR[0], cool=TWO_COLOUR[1])
+    if own is None or not _sound(own.warm, own.cool) or not own.is_two_colour:
+        return
+    warm, cool = own.ends
+    if warm < cool and not warm <= made.cct <= cool:
+        yield "cct", (
+            f"is mixed from {show(warm, 'temperature')} and {show(cool, 'temperature')} and "
+            f"cannot be {show(made.cct, 'temperature')}"
+        ), "Write a colour temperature between the two, or other ends."  # fmt: skip
+    if _sound(made.duv) and made.duv != 0:
+        yield "duv", "is mixed from two colours, which leaves its tint no choice", (
+            "Leave out 'duv', add a green gel, or write 'spectrum: multi-emitter led'."
+        )  # fmt: skip
+
+
+def _own_spectrum(made):
+    if not _sound(made.file, made.cie, made.warm, made.cool):
+        return
+    ways = [made.file is not None, made.cie is not None, made.is_two_colour]
+    if sum(ways) != 1:
+        yield "", "should be one thing", (
+            "Write 'file', or 'cie', or 'warm' and 'cool': one of the three."
+        )  # fmt: skip
+    elif made.is_two_colour and not made.ends[0] < made.ends[1]:
+        warm, cool = (show(each, "temperature") for each in made.ends)
+        yield "warm" if made.warm is not None else "cool", (
+            f"has its warm end at {warm} and its cool end at {cool}"
+        ), "Make 'warm' the lower of the two."  # fmt: skip
 
 
 def _light_completed(made):
+    changes = {}
     drawn = getattr(made.output, "watts", None)
-    return {"watts": drawn} if made.watts is None and drawn is not None else {}
+    if made.watts is None and drawn is not None:
+        changes["watts"] = drawn
+    own = isinstance(made.spectrum, OwnSpectrum) and not made.spectrum.is_two_colour
+    if own and "cct" not in made.places:
+        changes["cct"] = None
+    return changes
 
 
 def _tube(made):
     if made.aim is None and made.beam is not None:
         yield "beam", "has a beam but no aim", "Write 'aim:', or 'beam: none' to shine all round."
+    if made.egg_crate is not None and made.beam is None and made.photometry is None:
+        yield "egg_crate", "has an egg crate and shines all round", (
+            "Write a 'beam' and an 'aim', so that it has a front to put it on."
+        )  # fmt: skip
 
 
-def _fresnel(made):
+def _spot(made):
     both = (made.beam, made.field)
     if _sound(*both) and None not in both and made.field <= made.beam:
         yield (
@@ -236,6 +299,62 @@ def _fresnel(made):
             ),
             "Make 'field' (to a tenth of the peak) wider than 'beam' (to half of it).",
         )
+
+
+def _shutters(made):
+    for one, other in (("top", "bottom"), ("left", "right")):
+        reach = (getattr(made, one), getattr(made, other))
+        if _sound(*reach) and sum(reach) >= 1:
+            yield other, f"covers the whole field from {one} and {other}", (
+                f"Make '{one}' and '{other}' together less than 100 %."
+            )  # fmt: skip
+
+
+def _held(made):
+    if made.before is None:
+        for field in ("at", "facing"):
+            if getattr(made, field) is None:
+                yield "", f"has no '{field}'", (
+                    f"Write '{field}:', or 'before:' with the lamp that it is in front of."
+                )  # fmt: skip
+        if "distance" in made.places:
+            yield "distance", "has a distance and no lamp that it is in front of", (
+                "Write 'before:' with the lamp, or leave out 'distance'."
+            )  # fmt: skip
+        return
+    for field in ("at", "facing"):
+        if getattr(made, field) is not None:
+            yield field, f"has both 'before' and '{field}'", (
+                f"Leave out '{field}': the lamp says where it is."
+            )  # fmt: skip
+
+
+def _grid(made):
+    if not _sound(made.size, made.cell):
+        return
+    for extent, way in zip(made.size, ("wide", "high"), strict=True):
+        if extent / made.cell > MOST_CELLS:
+            yield "cell", f"is more than {MOST_CELLS} cells {way}", "Write a larger 'cell'."
+        if made.cell > extent:
+            yield "cell", f"is less than one cell {way}", "Write a smaller 'cell'."
+
+
+def _diffusion_completed(made):
+    figures = CLOTHS.get(made.cloth, ())
+    names = ("transmission", "spread")
+    return {
+        name: value
+        for name, value in zip(names, figures, strict=False)
+        if name not in made.places
+    }
+
+
+def _gel_rule(made):
+    if made.file in (None, INVALID):
+        return
+    for field in ("mired", "transmission", "green"):
+        if field in made.places:
+            yield field, f"has a file and '{field}'", "Keep one of the two."
 
 
 def _gel(made):
@@ -256,11 +375,17 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Haze: _haze,
     Light: _light,
     Tube: _tube,
-    Fresnel: _fresnel,
+    Spot: _spot,
+    OwnSpectrum: _own_spectrum,
+    ShutterCut: _shutters,
+    Held: _held,
+    Grid: _grid,
+    gel.Gel: _gel_rule,
 }
 
 _COMPLETED: dict[type[Record], Callable[[Any], dict[str, Any]]] = {
     Piece: _piece_completed,
     Light: _light_completed,
+    Diffusion: _diffusion_completed,
     gel.Gel: _gel,
 }

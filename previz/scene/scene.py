@@ -14,7 +14,7 @@ from previz.scene.fields import items, record, special, text
 from previz.scene.figure import Figure
 from previz.scene.haze import Haze
 from previz.scene.light import LIGHTS, Light
-from previz.scene.modifiers import Board, Diffusion, Flag
+from previz.scene.modifiers import Board, Diffusion, Flag, Grid, Net
 from previz.scene.piece import Piece
 from previz.scene.records import Item, Record
 from previz.scene.room import Room
@@ -35,7 +35,7 @@ class Scene(Record):
         Name of the option applied; '' for the scene as it is.
     room : Room or None
         None outdoors.
-    pieces, figures, lights, boards, diffusion, flags, cameras, meters : tuple
+    pieces, figures, lights, boards, diffusion, flags, nets, grids, cameras, meters : tuple
         The items of each section, in the order written.
     daylight : Daylight or None
         None for a night or a closed stage.
@@ -63,6 +63,8 @@ class Scene(Record):
     boards: tuple[Board, ...] = items(Board, "Boards that bounce light.")
     diffusion: tuple[Diffusion, ...] = items(Diffusion, "Frames that soften light.")
     flags: tuple[Flag, ...] = items(Flag, "Black cloths that stop light.")
+    nets: tuple[Net, ...] = items(Net, "Open-weave cloths that take a part of the light.")
+    grids: tuple[Grid, ...] = items(Grid, "Grids of cells that let light through one way.")
     haze: Haze | None = record(Haze, "Haze in the air.", None, example="{visibility: 60 m}")
     cameras: tuple[Camera, ...] = items(Camera, "The cameras.")
     meters: tuple[Meter, ...] = items(Meter, "Places where the light is metered.")
@@ -76,6 +78,6 @@ class Scene(Record):
             yield from self.room.openings
         for section in (
             self.pieces, self.figures, self.lights, self.boards, self.diffusion, self.flags,
-            self.cameras, self.meters,
+            self.nets, self.grids, self.cameras, self.meters,
         ):  # fmt: skip
             yield from section

@@ -13,7 +13,7 @@ from previz.scene import gel
 from previz.scene.camera import SENSORS
 from previz.scene.colour import HEX, PALETTE
 from previz.scene.fields import Field, table
-from previz.scene.light import Consumption
+from previz.scene.light import Consumption, OwnSpectrum
 from previz.scene.names import LONGEST, MARKS
 from previz.scene.options import ITEM_SECTIONS
 from previz.scene.read import VERSION
@@ -69,7 +69,18 @@ class _Book:
         self.definitions: dict[str, Schema] = {}
 
     def properties(self, cls: type[Record]) -> dict[str, Schema]:
-        return {name: self.field(entry) for name, entry in table(cls).items()}
+        return {name: self._own_or_shared(cls, name, entry) for name, entry in table(cls).items()}
+
+    def _own_or_shared(self, cls, name, entry):
+        """Return a field; one that several kinds inherit is defined once, with what they share."""
+        owner = next(
+            (each for each in reversed(cls.__mro__)
+             if issubclass(each, Record) and table(each).get(name) is entry), cls
+        )  # fmt: skip
+        if owner is cls or not hasattr(cls, "kind"):
+            return self.field(entry)
+        made = self.shared(f"{owner.__name__}.{name}", lambda: self.field(entry))
+        return {**made, "description": _description(entry)}
 
     def field(self, entry: Field) -> Schema:
         forms = _KINDS[entry.kind](self, entry)
@@ -105,13 +116,16 @@ class _Book:
         return {"type": "object", "properties": kinds, "required": required, "allOf": cases}
 
     def _object(self, cls, extra):
-        return {
+        made = {
             "type": "object",
             "description": (cls.__doc__ or "").partition("\n")[0],
             "properties": {**extra, **self.properties(cls)},
             "required": [*extra, *(name for name, each in table(cls).items() if each.required)],
             "additionalProperties": False,
         }
+        if getattr(cls, "one_of", ()):
+            made["anyOf"] = [{"required": [name]} for name in cls.one_of]
+        return made
 
     def shared(self, name: str, make: Callable[[], Schema]) -> Schema:
         """Return a reference to a definition, which is made at its first use."""
@@ -319,6 +333,7 @@ _KINDS: dict[str, Callable[[_Book, Field], list[Schema]]] = {
     "surface": _surface,
     "gels": _gels,
     "output": _output,
+    "spectrum": lambda book, entry: [{"enum": list(entry.choices)}, book.record(OwnSpectrum)],
     "record": lambda book, entry: [book.record(entry.record)],
     "items": lambda book, entry: [{"type": "array", "items": book.item(entry)}],
 }

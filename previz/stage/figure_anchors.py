@@ -152,29 +152,37 @@ class _Corners:
     """The triangles of a figure, to find how far out of them a point has to be."""
 
     def __init__(self, surfaces):
-        self.corners = np.concatenate([
-            points[faces] for points, faces, _ in surfaces.values()
-        ])
+        self.corners = np.concatenate([points[faces] for points, faces, _ in surfaces.values()])
         self.middles = self.corners.mean(axis=1)
+        self.squares = np.einsum("ij,ij->i", self.middles, self.middles)
 
     def outside(self, point, normal):
         """Return a point just outside everything that covers `point` along `normal`. [m]"""
-        ray = self.middles - point
-        along = ray @ normal
-        aside = np.einsum("ij,ij->i", ray, ray) - along**2
-        near = (along > -0.03) & (along < _REACH + 0.02) & (aside < 0.03**2)
-        one, two, three = (self.corners[near, corner] for corner in range(3))
+        along, across = (self.middles @ np.stack([normal, point], axis=1)).T
+        along = along - point @ normal
+        aside = self.squares - 2 * across + point @ point - along**2
+        near = np.flatnonzero(
+            (aside < 0.03**2) & (along > -0.03) & (along < _REACH + 0.02)
+        )
         start = point - 4e-3 * normal
-        edge1, edge2 = two - one, three - one
-        across = np.cross(normal, edge2)
-        size = np.einsum("ij,ij->i", edge1, across)
-        size = np.where(np.abs(size) < 1e-16, np.nan, size)
-        gap = start - one
-        u = np.einsum("ij,ij->i", gap, across) / size
-        turned = np.cross(gap, edge1)
-        v = turned @ normal / size
-        distance = np.einsum("ij,ij->i", edge2, turned) / size
-        with np.errstate(invalid="ignore"):
-            hit = (u >= 0) & (v >= 0) & (u + v <= 1) & (distance > 0) & (distance < _REACH)
-        far = distance[hit].max() if hit.any() else 4e-3
+        far = _farthest(self.corners[near], start, normal)
         return start + (max(far, 4e-3) + OFF) * normal
+
+
+def _farthest(corners, start, way):
+    """Return the distance to the last triangle a ray meets within reach, 0 for none. [m]
+
+    Source: Möller and Trumbore 1997, "Fast, minimum storage ray/triangle intersection".
+    """
+    edge1, edge2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    across = np.cross(way, edge2)
+    size = np.einsum("ij,ij->i", edge1, across)
+    size = np.where(np.abs(size) < 1e-16, np.nan, size)
+    gap = start - corners[:, 0]
+    turned = np.cross(gap, edge1)
+    u = np.einsum("ij,ij->i", gap, across) / size
+    v = turned @ way / size
+    distance = np.einsum("ij,ij->i", edge2, turned) / size
+    with np.errstate(invalid="ignore"):
+        hit = (u >= 0) & (v >= 0) & (u + v <= 1) & (distance > 0) & (distance < _REACH)
+    return float(distance[hit].max()) if hit.any() else 0.0

@@ -13,6 +13,7 @@ import numpy as np
 
 from previz.stage.figure_data import body_data
 from previz.stage.figure_mesh import (
+    Subdivision,
     compact,
     edges_of,
     smooth_normals,
@@ -126,7 +127,9 @@ def garments(person):
     bones = np.array(data.bones)
     arm = wear.weights[:, _of(bones, ("arm", "hand", "thumb"))].sum(axis=1)
     leg = wear.weights[:, _of(bones, ("thigh", "shank", "foot", "toes"))].sum(axis=1)
-    cloth = body + normals * (7e-3 + 3e-3 * (1 - arm))[:, None]
+    # Close at the neck, easier further down.
+    ease = np.clip((wear.ring - COLLAR_RING + 1) / 6, 0.1, 1)
+    cloth = body + normals * (ease * (7e-3 + 3e-3 * (1 - arm)))[:, None]
     cloth = _over_hollows(cloth, arm, leg, wear)
     frame = skeleton(person)
     for side in ("left", "right"):
@@ -145,7 +148,7 @@ def garments(person):
     cloth[wear.hem, 2] = cloth[wear.hem, 2].mean()
     # Whatever the smoothing drew inwards goes back outside the body.
     clear = np.einsum("ij,ij->i", cloth - body, normals)
-    return cloth + normals * np.maximum(5.5e-3 - clear, 0)[:, None]
+    return cloth + normals * np.maximum(np.minimum(5.5e-3, 1e-3 + 9e-3 * ease) - clear, 0)[:, None]
 
 
 def _over_hollows(cloth, arm, leg, wear):
@@ -223,11 +226,44 @@ def _tube(cloth, share, frame, joints, radii):
     return cloth + ray * (np.clip(2 * share - 0.6, 0, 1) * more)[:, None]
 
 
+@dataclass(frozen=True)
+class _Cut:
+    """The topology of one garment.
+
+    Parameters
+    ----------
+    rows : int array
+        Rows of the suit.
+    finer : Subdivision
+    band, loose : float array, shape (fine,)
+        1 in the bands at the rims; 0 at the neck rising to 1 away from it.
+    rim : int array, shape (r, 2)
+        Directed edges of the open rims of the finer mesh.
+    """
+
+    rows: np.ndarray
+    finer: Subdivision
+    band: np.ndarray
+    loose: np.ndarray
+    rim: np.ndarray
+
+
 @cache
-def _finer(part):
-    """Return used rows and the subdivision of the jumper ('upper') or trousers ('lower')."""
+def _cut(part):
+    """Return the topology of the jumper ('upper') or the trousers ('lower')."""
     rows, quads = compact(getattr(suit(), part))
-    return rows, subdivision(quads, len(rows))
+    edges, _, faces_at = edges_of(quads)
+    steps = _steps_from(np.unique(edges[faces_at[:, 1] < 0]), edges, len(rows))
+    finer = subdivision(quads, len(rows))
+    edges, edge_of_side, faces_at = edges_of(finer.quads)
+    sides = np.stack([finer.quads, np.roll(finer.quads, -1, axis=1)], axis=2)
+    return _Cut(
+        rows=rows,
+        finer=finer,
+        band=finer.apply((steps < 2).astype(float)),
+        loose=finer.apply(np.clip((suit().ring[rows] - COLLAR_RING) / 5, 0.0, 1.0)),
+        rim=sides[faces_at[edge_of_side, 1] < 0],
+    )
 
 
 _FOLDS = (
@@ -250,42 +286,35 @@ def cloth_part(part, posed_suit, rest_suit):
     posed_suit, rest_suit : float array, shape (rows, 3)
         The suit's cloth in the pose and at rest.
     """
-    rows, finer = _finer(part)
-    points, rest = finer.apply(posed_suit[rows]), finer.apply(rest_suit[rows])
-    normals = smooth_normals(points, finer.quads)
+    cut = _cut(part)
+    points, rest = cut.finer.apply(posed_suit[cut.rows]), cut.finer.apply(rest_suit[cut.rows])
+    normals = smooth_normals(points, cut.finer.quads)
     height = sum(
         size * np.sin(rest @ np.array(wave) + phase + 1.3 * np.sin(7 * rest[:, 2] + phase))
         for wave, phase, size in _FOLDS
     )
-    lift = 1e-3 * height + (4.5e-3 if part == "upper" else 0.0)
+    lift = 1e-3 * height * (1 - 0.6 * cut.band)
+    # The jumper lies over the trousers and ends in thicker knitted bands.
+    lift = lift + (4.5e-3 * cut.loose + 2.2e-3 * cut.band**2 if part == "upper" else 0.0)
     points = points + normals * lift[:, None]
-    return _hemmed(points, finer.quads)
+    return _hemmed(points, cut.finer.quads, cut.rim)
 
 
-def _hemmed(points, quads):
-    """Return triangles of an open quad mesh whose rims are turned in, so that they have a thickness."""
-    edges, _, faces_at = edges_of(quads)
-    sides = np.stack([quads, np.roll(quads, -1, axis=1)], axis=2).reshape(-1, 2)
-    key = {tuple(edge) for edge in edges[faces_at[:, 1] < 0].tolist()}
-    rim = np.array([side for side in sides.tolist() if tuple(sorted(side)) in key])
+def _hemmed(points, quads, rim):
+    """Return an open mesh whose rims are turned in, so that the cloth has a thickness."""
     normals = smooth_normals(points, quads)
     rows = np.unique(rim)
     place = np.full(len(points), -1)
     place[rows] = np.arange(len(rows))
-    ends = np.concatenate([rim, rim[:, ::-1]])
-    inner = np.zeros((len(points), 3))
     # The way into the cloth from its rim: across the rim's direction, in the cloth's plane.
     along = points[rim[:, 1]] - points[rim[:, 0]]
     inward = np.cross(normals[rim[:, 0]], unit(along))
-    for end in (0, 1):
-        inner += sum_at(rim[:, end], inward, len(points))
+    inner = sum_at(rim.T.ravel(), np.concatenate([inward, inward]), len(points))
     inner = unit(inner[rows])
-    del ends
-    count = len(points)
+    count, n = len(points), len(rows)
     lip = points[rows] - normals[rows] * 2.2e-3 - inner * 0.6e-3
     under = points[rows] - normals[rows] * 3.4e-3 + inner * 14e-3
     a, b = place[rim[:, 0]], place[rim[:, 1]]
-    n = len(rows)
     turned = np.concatenate([
         np.stack([rim[:, 1], rim[:, 0], count + a, count + b], axis=1),
         np.stack([count + b, count + a, count + n + a, count + n + b], axis=1),

@@ -68,12 +68,12 @@ class _Combed:
         inside = np.maximum(self.scalp.from_line(way), 0.0)
         if self.style == "bun":
             return 9e-3 * (1 - np.exp(-inside / 14e-3))
-        top = 19e-3 if self.person.sex == "male" else 24e-3
+        top = 18e-3 if self.person.sex == "male" else 20e-3
         sides = 6e-3 if self.person.sex == "male" else 13e-3
         top = top * (1 - 0.35 * self.person.recede)
         full = sides + (top - sides) * _smooth(above, 0.25, 0.95)
         full = full * (0.45 + 0.55 * _smooth(above, -0.5, 0.1))
-        return full * (1 - np.exp(-inside / 11e-3))
+        return full * (1 - np.exp(-inside / 15e-3))
 
 
 def _combed(person, style):
@@ -137,7 +137,7 @@ def _combed_strands(comb, count=3300, points=5):
     lift = (0.82 + 0.30 * step) * inside + (0.4e-3 + stray[:, None]) * step**1.5
     lift = lift + (1.5e-3 * scatter(count, 57)[:, None] if short else 0.5e-3) * step
     paths = comb.scalp.at(ways, lift)
-    width = (1.7e-4 + 2.6e-4 * scatter(count, 58)) * (1.0 if short else 0.8)
+    width = (1.2e-4 + 1.9e-4 * scatter(count, 58)) * (1.0 if short else 0.8)
     roll = 1.1 * (scatter(count, 59) - 0.5)
     return ribbons(paths, ways, width, roll=roll, tip=0.15)
 

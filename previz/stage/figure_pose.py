@@ -355,9 +355,11 @@ def _share_twist(posed, middle, end, start):
         posed.turns[rows[1]] = turn_about(along, -twist / 2) @ full
 
 
+@cache
 def dense_weights():
     """Return the skinning weights as a full table, shape (vertices, bones)."""
     data = body_data()
     table = np.zeros((len(data.weights), len(data.bones)))
     np.put_along_axis(table, data.weight_bones, data.weights, axis=1)
+    table.setflags(write=False)
     return table

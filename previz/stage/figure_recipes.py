@@ -67,12 +67,12 @@ RECIPES = (
         features={"asym/asym-brown-1-r": 0.2},
     ),
     Recipe(
-        "person three", "male", 0.52, 0.42, 0.74, 0.5, 0.5, (0.15, 0.75, 0.10),
+        "person three", "male", 0.62, 0.42, 0.74, 0.5, 0.5, (0.15, 0.75, 0.10),
         head=(1.0, 1.01, 0.98), wide=0.50, drop=0.5e-3,
         features={"asym/asym-jaw-1-l": 0.2, "neck/neck-double-incr": 0.3},
     ),
     Recipe(
-        "person four", "female", 0.72, 0.38, 0.45, 0.5, 0.5, (0.05, 0.10, 0.85),
+        "person four", "female", 0.86, 0.38, 0.45, 0.5, 0.5, (0.05, 0.10, 0.85),
         head=(1.0, 0.98, 0.98), wide=0.30, drop=0.6e-3,
         features={"asym/asym-mouth-1-r": 0.2, "nose/nose-hump-incr": 0.25},
     ),
@@ -83,7 +83,7 @@ RECIPES = (
     ),
     Recipe(
         "person six", "female", 0.30, 0.48, 0.70, 0.5, 0.5, (0.10, 0.80, 0.10),
-        head=(1.0, 1.02, 0.98), wide=0.35, drop=-0.8e-3,
+        head=(1.0, 1.008, 0.98), wide=0.35, drop=-0.8e-3,
         features={"asym/asym-brown-2-l": 0.2, "head/head-round": 0.3},
     ),
 )

@@ -114,8 +114,7 @@ def scalp(person):
     azimuth = 2 * np.pi * np.arange(_AZIMUTHS) / _AZIMUTHS
     elevation = np.linspace(-np.pi / 2, np.pi / 2, _ELEVATIONS)
     ways = direction(*np.meshgrid(azimuth, elevation, indexing="ij"))
-    bare_skull = _star(shape, centre, ways, coarse & ~ear)
-    with_ears = np.maximum(bare_skull, _star(shape, centre, ways, coarse))
+    bare_skull, with_ears = _stars(shape, centre, ways, coarse, ear)
     sex, recede = PEOPLE[person].sex, PEOPLE[person].recede
     limit = np.array(_LINE[sex]) + recede * np.array(_RECEDE)
     limit = eye[2] + height * limit
@@ -133,15 +132,21 @@ def scalp(person):
     return replace(found, inside=away * np.sign(found.over_line(ways)))
 
 
-def _star(shape, centre, ways, kept):
-    """Return the radius of the head along each direction, from the vertices near it."""
+def _stars(shape, centre, ways, kept, ear):
+    """Return the radius of the head along each direction, without and with the ears. [m]
+
+    A blend of the vertices near each direction, by the inverse square of 1 - cos of the angle.
+    """
     away = shape.points - centre
     far = np.linalg.norm(away, axis=1)
     kept = kept & (np.einsum("ij,ij->i", shape.normals, away) > 0.25 * far)
     points, far = unit(away[kept]).astype(np.float32), far[kept].astype(np.float32)
-    apart = ways.reshape(-1, 3).astype(np.float32) @ points.T
-    # 1 - cos of the angle between them; its inverse square is local, as a blend should be.
-    np.subtract(np.float32(1.0002), apart, out=apart)
-    np.multiply(apart, apart, out=apart)
-    np.reciprocal(apart, out=apart)
-    return ((apart @ far) / apart.sum(axis=1)).reshape(ways.shape[:-1]).astype(float)
+    share = ways.reshape(-1, 3).astype(np.float32) @ points.T
+    np.subtract(np.float32(1.0002), share, out=share)
+    np.multiply(share, share, out=share)
+    np.reciprocal(share, out=share)
+    skull = (~ear[kept]).astype(np.float32)
+    sums = share @ np.stack([skull, skull * far, np.ones_like(far), far], axis=1)
+    sums = sums.astype(float).reshape(*ways.shape[:-1], 4)
+    bare_skull = sums[..., 1] / sums[..., 0]
+    return bare_skull, np.maximum(bare_skull, sums[..., 3] / sums[..., 2])

@@ -133,24 +133,24 @@ def face_shape(person, expression):
     return points
 
 
-def surface_at(shape, y, z, *, forward=True):
+def surface_at(shape, y, z):
     """Return points and normals of the front of a head over given y and z. [m]
 
-    A blend of the nearest vertices that face forwards.
+    A blend of the nearest vertices that face forwards, each followed along its tangent plane.
     """
-    front = np.flatnonzero(shape.normals[:, 0] > 0.1) if forward else np.arange(len(shape.points))
-    points, normals = shape.points[front], shape.normals[front]
-    ahead = points[:, 0] > np.median(shape.points[:, 0])
-    points, normals = points[ahead], normals[ahead]
-    gap = (points[:, 1] - np.ravel(y)[:, None]) ** 2 + (points[:, 2] - np.ravel(z)[:, None]) ** 2
+    y, z = np.ravel(y), np.ravel(z)
+    points, normals = shape.points, shape.normals
+    near = (normals[:, 0] > 0.1) & (points[:, 0] > np.median(points[:, 0]))
+    for axis, wanted in ((1, y), (2, z)):
+        near &= (points[:, axis] > wanted.min() - 8e-3) & (points[:, axis] < wanted.max() + 8e-3)
+    points, normals = points[near], normals[near]
+    gap = (points[:, 1] - y[:, None]) ** 2 + (points[:, 2] - z[:, None]) ** 2
     nearest = np.argpartition(gap, 6, axis=1)[:, :6]
     weight = 1 / (np.take_along_axis(gap, nearest, axis=1) + 2.5e-7)
     weight /= weight.sum(axis=1, keepdims=True)
-    x = np.sum(points[nearest, 0] * weight, axis=1)
-    # Each vertex is carried to the wanted place along its own tangent plane.
     n = normals[nearest]
-    lean = (np.ravel(y)[:, None] - points[nearest, 1]) * n[:, :, 1]
-    lean += (np.ravel(z)[:, None] - points[nearest, 2]) * n[:, :, 2]
-    x = x - np.sum(weight * lean / np.maximum(n[:, :, 0], 0.3), axis=1)
+    lean = (y[:, None] - points[nearest, 1]) * n[:, :, 1]
+    lean += (z[:, None] - points[nearest, 2]) * n[:, :, 2]
+    x = points[nearest, 0] - lean / np.maximum(n[:, :, 0], 0.3)
     blended = unit(np.sum(n * weight[:, :, None], axis=1))
-    return np.stack([x, np.ravel(y), np.ravel(z)], axis=1), blended
+    return np.stack([np.sum(x * weight, axis=1), y, z], axis=1), blended

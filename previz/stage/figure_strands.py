@@ -6,6 +6,7 @@ Ribbons are what an edge light catches; a smooth cap alone reads as a helmet.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -154,12 +155,13 @@ def joined(parts):
     )
 
 
+@cache
 def lash_grids():
     """Return the lash strips of the body data as grids of rows, root to tip.
 
     Returns
     -------
-    list of int array, shape (columns, 5)
+    tuple of int array, shape (columns, 5)
         Vertices of the body data; upper and lower lashes of both eyes.
     """
     data = body_data()
@@ -170,7 +172,7 @@ def lash_grids():
     for strip in strips:
         rim = [edge for edge in edges[faces_at[:, 1] < 0].tolist() if edge[0] in strip]
         grids.append(_grid(strip, quads, rim))
-    return grids
+    return tuple(grids)
 
 
 def _connected(quads):

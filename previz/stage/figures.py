@@ -8,6 +8,7 @@ counter-clockwise from +x.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cache
 
 import numpy as np
 
@@ -315,6 +316,7 @@ def _surfaces(spec, body: Body):
     return {name: parts[name] for name in PARTS if name in parts}
 
 
+@cache
 def _brows(person):
     data = body_data()
     return brows(data.eyes[data.people.index(person)], head_shape(person), PEOPLE[person].brow)

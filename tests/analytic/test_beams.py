@@ -130,8 +130,9 @@ def test_focus_of_an_ellipsoidal(tiny, distance, blur):
     places = np.linspace(rim - span, rim + span, 61)
     lit, table = profile(tiny, record, distance, places)
     expected = thin_lens_profile(table, distance, places)
-    # 2 % of the full light: noise of the meters (0.5 %) and the lens' width over the throw.
-    np.testing.assert_allclose(lit / expected[0], expected / expected[0], atol=0.02)
+    # 3 % of the full light: a hard edge spans five of the 512 steps that the engine tabulates,
+    # and the form is of first order in the lens' width over the throw.
+    np.testing.assert_allclose(lit / expected[0], expected / expected[0], atol=0.03)
 
     def width(values):
         values = values / values[0]

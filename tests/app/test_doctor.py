@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from previz.app import doctor
-from previz.app.doctor import Finding, as_text, command, expected_illuminance, trial
+from previz.app import doctor, doctor_trials
+from previz.app.doctor import Finding, as_text, command, trial
+from previz.app.doctor_trials import expected_illuminance
 
 
 @pytest.mark.engine
@@ -30,15 +31,16 @@ def test_a_machine_that_renders_is_told_so():
 def test_the_worked_illuminance_is_that_of_the_lamp():
     """The closed form is the sum over the lamp's face of I cos² / r², and near I / h² above."""
     n = 400
-    half, h = doctor.LAMP_SIDE / 2, doctor.LAMP_HEIGHT
+    half, h = doctor_trials.LAMP_SIDE / 2, doctor_trials.LAMP_HEIGHT
     x = (np.arange(n) + 0.5) / n * 2 * half - half
     r2 = x[:, None] ** 2 + x[None] ** 2 + h**2
     # Lambert: L = flux / (pi A); dE = L cos cos / r² dA, both cosines h / r.
-    luminance = doctor.LAMP_LUMENS / (np.pi * doctor.LAMP_SIDE**2)
-    summed = luminance * np.mean(h**2 / r2**2) * doctor.LAMP_SIDE**2
+    luminance = doctor_trials.LAMP_LUMENS / (np.pi * doctor_trials.LAMP_SIDE**2)
+    summed = luminance * np.mean(h**2 / r2**2) * doctor_trials.LAMP_SIDE**2
     assert expected_illuminance() == pytest.approx(summed, rel=1e-5)
     # A lamp a fifth as wide as it is far is within 2 % of a point.
-    assert expected_illuminance() == pytest.approx(doctor.LAMP_LUMENS / np.pi / h**2, rel=0.02)
+    point = doctor_trials.LAMP_LUMENS / np.pi / h**2
+    assert expected_illuminance() == pytest.approx(point, rel=0.02)
 
 
 def stand_in(tmp_path, monkeypatch, script):
@@ -118,6 +120,27 @@ def test_a_missing_package_is_named(monkeypatch):
     assert (needed.state, needed.text) == ("missing", "not installed (renders)")
     assert needed.advice == "Install no-such-package: `pip install no-such-package`."
     assert (spare.state, spare.advice) == ("note", "")
+
+
+@posix
+def test_a_missing_system_library_names_its_package(monkeypatch):
+    """A library that the engine needs of the system and lacks is told with its package."""
+    monkeypatch.setattr(doctor, "SYSTEM", {"libnosuchthing.so.1": "libnosuchthing1"})
+    monkeypatch.setattr(sys, "platform", "linux")
+    (found,) = doctor.system_found()
+    assert found.state == "missing" and "libnosuchthing.so.1" in found.text
+    assert found.advice == "Install libnosuchthing1: `apt-get install libnosuchthing1` (Debian)."
+
+
+def test_an_llvm_that_cannot_be_loaded_says_why(monkeypatch):
+    """An LLVM that fails to load is told apart from one that is too old."""
+    libraries = [{"path": "/a", "version": None, "usable": False, "fault": "cannot be loaded (x)"},
+                 {"path": "/b", "version": [15, 0, 6], "usable": False, "fault": ""},
+                 {"path": "/c", "version": [23, 1, 4], "usable": True, "fault": ""}]
+    monkeypatch.setattr(doctor, "trial", lambda *_: {"libraries": libraries, "backend": "llvm"})
+    told = [each.text for each in doctor.engine_found("auto")]
+    assert told == ["of no known version, cannot be loaded (x): /a",
+                    "15.0.6, too old, 19 or newer is needed: /b", "23.1.4, can serve: /c", "llvm"]
 
 
 def test_the_page_is_aligned_and_says_each_thing_to_do_once():

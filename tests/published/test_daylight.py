@@ -2,7 +2,7 @@
 
 Sources: CIE S 011 / ISO 15469 (the fifteen skies as tabulated in the development version of
 colour-science, read for this test); Krochmann and Seidl and the sun
-formula as used in the public program gensky; 'Orders of magnitude (illuminance)'; Reda and
+formula as used in an open sky generator of LBNL; 'Orders of magnitude (illuminance)'; Reda and
 Andreas, NREL/TP-560-34302, table A5.1.
 """
 
@@ -55,7 +55,7 @@ def clear(zenith_deg, from_sun_deg, sun_zenith_deg):
 
 
 def test_clear_sky_with_the_sun_at_45_degrees():
-    """E / Lz = 4.8485, gensky's own polynomial 4.8477; a point opposite has 0.6381."""
+    """E / Lz = 4.8485, the generator's own polynomial 4.8477; a point opposite has 0.6381."""
     found = dblquad(
         lambda a, z: daylight.general_sky_luminance(12, np.degrees(z), np.degrees(a), 45.0)
         * np.cos(z) * np.sin(z), 0, np.pi / 2, 0, 2 * np.pi, epsrel=1e-6,
@@ -144,7 +144,7 @@ def test_sun_disc():
     [(10, 27.0), (20, 64.5), (30, 76.8), (45, 84.5), (60, 88.0), (90, 90.0)],
 )
 def test_clear_sun(altitude, kilolux):
-    """Gensky's sun on a surface facing it."""
+    """The generator's sun on a surface facing it."""
     # Printed to 0.1 klx.
     assert daylight.sun_illuminance(altitude) / 1000 == pytest.approx(kilolux, abs=0.06)
 

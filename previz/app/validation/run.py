@@ -1,0 +1,42 @@
+"""Run the checks, group by group."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from previz.app.validation import colours, exposures, light, things
+from previz.app.validation.records import Check
+
+ARITHMETIC = (
+    ("closed forms", things.checks),
+    ("colour", colours.checks),
+    ("colour rendering", colours.rendering_checks),
+    ("exposure", exposures.checks),
+    ("video levels", exposures.level_checks),
+    ("lenses", exposures.lens_checks),
+    ("lamps, sky and air", things.lamp_checks),
+    ("skin", things.skin_checks),
+)
+"""Groups that need no engine, and what the progress line calls them."""
+
+ENGINE_CHECKS = 37
+"""About how many checks the engine makes, for the progress line."""
+
+
+def all_checks(backend: str, tell: Callable[[str], None]) -> Iterator[Check]:
+    """Yield every check.
+
+    Parameters
+    ----------
+    backend : str
+        As in `engine.backend.start`.
+    tell : function
+        Called with what comes next.
+    """
+    tell("light, through the engine")
+    for check in light.checks(backend):
+        yield check
+        tell(f"light, through the engine: {check.quantity}")
+    for name, group in ARITHMETIC:
+        tell(name)
+        yield from group()

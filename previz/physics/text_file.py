@@ -1,0 +1,107 @@
+"""Numbers out of measurement files that people bring along, with the line of whatever is wrong."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+_APART = re.compile(r"[,\s]+")
+
+
+class TextFileError(ValueError):
+    """Something in a file that cannot be used.
+
+    Parameters
+    ----------
+    line : int
+        Counted from 1; 0 where it is the file as a whole.
+    message : str
+        What is wrong, without a full stop.
+    """
+
+    def __init__(self, line: int, message: str):
+        super().__init__(f"line {line}: {message}" if line else message)
+        self.line, self.message = line, message
+
+
+def number(text: str, line: int) -> float:
+    """Return a finite number.
+
+    Parameters
+    ----------
+    text : str
+        As it stands in the file.
+    line : int
+        Where it stands, for the message.
+
+    Raises
+    ------
+    TextFileError
+        It is no number.
+    """
+    try:
+        value = float(text)
+    except ValueError:
+        value = np.nan
+    if not np.isfinite(value):
+        raise TextFileError(line, f"'{text[:40]}' is not a number")
+    return value
+
+
+class Numbers:
+    """The numbers of a part of a file, one after the other over its lines.
+
+    Parameters
+    ----------
+    lines : sequence of (int, str)
+        Line numbers and lines; commas and white space part the numbers.
+    """
+
+    def __init__(self, lines):
+        self._tokens = [(at, token) for at, line in lines for token in _APART.split(line) if token]
+        self._next = 0
+        self.line = lines[-1][0] if lines else 0
+
+    @property
+    def left(self) -> int:
+        """How many numbers have not been taken."""
+        return len(self._tokens) - self._next
+
+    def take(self, what: str) -> float:
+        """Return the next number; `what` says in messages what it should have been.
+
+        Raises
+        ------
+        TextFileError
+            There is none, or it is no number.
+        """
+        if not self.left:
+            raise TextFileError(self.line, f"the file ends before {what}")
+        self.line, token = self._tokens[self._next]
+        self._next += 1
+        return number(token, self.line)
+
+    def whole(self, what: str, least: int, most: int) -> int:
+        """Return the next number, which must be a whole one within limits."""
+        value = self.take(what)
+        if value != int(value) or not least <= value <= most:
+            raise TextFileError(
+                self.line, f"{what} should be a whole number from {least} to {most}, not {value:g}"
+            )
+        return int(value)
+
+    def array(self, count: int, what: str) -> np.ndarray:
+        """Return the next `count` numbers. Shape (count,)"""
+        return np.array([self.take(what) for _ in range(count)])
+
+    def rising(self, count: int, what: str) -> np.ndarray:
+        """Return the next `count` numbers, each above the one before. Shape (count,)"""
+        values = []
+        for _ in range(count):
+            value = self.take(what)
+            if values and value <= values[-1]:
+                raise TextFileError(self.line, f"{what} should rise, and {value:g} follows "
+                                               f"{values[-1]:g}")
+            values.append(value)
+        return np.array(values)

@@ -1,0 +1,234 @@
+"""Lamps that throw a beam: ellipsoidal, Fresnel, open-face, parallel, big daylight, headlamp."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from previz.scene.accessories import (
+    BarnDoors,
+    ShutterCut,
+    Snoot,
+    barn_doors_field,
+    snoot_field,
+)
+from previz.scene.fields import COMMON_PRACTICE, choice, quantity, record
+from previz.scene.lamp import (
+    Light,
+    OwnSpectrum,
+    aim_field,
+    angle_field,
+    cct_field,
+    diameter_field,
+    spectrum_field,
+)
+from previz.scene.records import Target
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ellipsoidal(Light):
+    """A spot with an ellipsoidal reflector and a lens that can be focused.
+
+    Parameters
+    ----------
+    field : float
+        Full angle to a tenth of the peak intensity. [deg]
+    edge : float
+        0 a hard edge, 1 a soft one. [1]
+    iris : float
+        Opening of the iris, as a share of the field. [1]
+    shutters : ShutterCut or None
+        Four straight cuts.
+    lens : float
+        Diameter of the front lens. [m]
+    focus : float or None
+        Distance at which the edge is sharpest; None for the distance of the aim. [m]
+    """
+
+    kind: ClassVar[str] = "ellipsoidal"
+
+    aim: Target = aim_field()
+    spectrum: str | OwnSpectrum = spectrum_field("tungsten")
+    field: float = angle_field(
+        "Full angle to a tenth of the peak intensity.", 26.0, 119.0, "26 deg"
+    )
+    edge: float = quantity(
+        "fraction", "Edge of the pool of light, 0 hard to 1 soft.", 0.1, minimum=0.0, maximum=1.0,
+        example="0.1", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    iris: float = quantity(
+        "fraction", "Opening of the iris, as a share of the field.", 1.0, minimum=0.02,
+        maximum=1.0, example="50 %",
+    )  # fmt: skip
+    shutters: ShutterCut | None = record(
+        ShutterCut, "Straight cuts into the pool of light.", None, example="{top: 20 %}"
+    )
+    lens: float = diameter_field("Diameter of the front lens.", 0.16, "160 mm")
+    focus: float | None = quantity(
+        "length", "Distance at which the edge is sharpest; none for the distance of the aim.",
+        None, above=0.0, maximum=1000.0, example="4 m",
+    )  # fmt: skip
+
+
+def _beam():
+    return angle_field(
+        "Full angle to half of the peak intensity; none follows from 'flood'.", None, 120.0,
+        "30 deg",
+    )  # fmt: skip
+
+
+def _field():
+    return angle_field(
+        "Full angle to a tenth of the peak intensity; none follows from the rest.", None, 150.0,
+        "50 deg",
+    )  # fmt: skip
+
+
+def _flood():
+    return quantity(
+        "fraction", "From 0, full spot, to 1, full flood.", 0.5, minimum=0.0, maximum=1.0,
+        example="0.5", source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spot(Light):
+    """What lamps with a soft-edged beam share.
+
+    Parameters
+    ----------
+    beam : float or None
+        Full angle to half of the peak intensity; None follows from the rest. [deg]
+    field : float or None
+        Full angle to a tenth of the peak intensity; None follows from the rest. [deg]
+    lens : float
+        Diameter of the bright face. [m]
+    """
+
+    aim: Target = aim_field()
+    beam: float | None = _beam()
+    field: float | None = _field()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fresnel(Spot):
+    """A spot with a stepped lens, from spot to flood.
+
+    Parameters
+    ----------
+    beam : float or None
+        Full angle to half of the peak intensity; None follows from `flood`. [deg]
+    field : float or None
+        Full angle to a tenth of the peak intensity; None follows from `beam` or `flood`. [deg]
+    flood : float
+        0 full spot, 1 full flood. [1]
+    lens : float
+        Diameter of the lens. [m]
+    barn_doors : BarnDoors or None
+    snoot : Snoot or None
+    """
+
+    kind: ClassVar[str] = "fresnel"
+
+    spectrum: str | OwnSpectrum = spectrum_field("tungsten")
+    flood: float = _flood()
+    lens: float = diameter_field("Diameter of the lens.", 0.25, "250 mm")
+    barn_doors: BarnDoors | None = barn_doors_field()
+    snoot: Snoot | None = snoot_field()
+
+
+@dataclass(frozen=True, kw_only=True)
+class OpenFace(Spot):
+    """A lamp with a reflector and no lens, from spot to flood.
+
+    Parameters
+    ----------
+    beam, field, flood
+        As in `Fresnel`; wider.
+    lens : float
+        Diameter of the reflector's mouth. [m]
+    barn_doors : BarnDoors or None
+    snoot : Snoot or None
+    """
+
+    kind: ClassVar[str] = "open face"
+
+    spectrum: str | OwnSpectrum = spectrum_field("tungsten")
+    flood: float = _flood()
+    lens: float = diameter_field("Diameter of the reflector's mouth.", 0.2, "200 mm")
+    barn_doors: BarnDoors | None = barn_doors_field()
+    snoot: Snoot | None = snoot_field()
+
+
+@dataclass(frozen=True, kw_only=True)
+class ParallelBeam(Spot):
+    """A lamp with a large mirror that throws a nearly parallel beam.
+
+    Parameters
+    ----------
+    beam : float
+        Full angle to half of the peak intensity. [deg]
+    field : float or None
+        Full angle to a tenth of the peak intensity; None follows from `beam`. [deg]
+    lens : float
+        Diameter of the bright face. [m]
+    """
+
+    kind: ClassVar[str] = "parallel beam"
+
+    cct: float | None = cct_field(5600.0)
+    spectrum: str | OwnSpectrum = spectrum_field("led")
+    beam: float = angle_field("Full angle to half of the peak intensity.", 4.0, 20.0, "4 deg")
+    field: float | None = _field()
+    lens: float = diameter_field("Diameter of the bright face.", 0.6, "600 mm")
+
+
+@dataclass(frozen=True, kw_only=True)
+class DaylightLamp(Spot):
+    """A big daylight source that is put far away, in place of the sun.
+
+    Parameters
+    ----------
+    beam : float
+        Full angle to half of the peak intensity. [deg]
+    field : float or None
+        Full angle to a tenth of the peak intensity; None follows from `beam`. [deg]
+    lens : float
+        Diameter of the bright face. [m]
+    barn_doors : BarnDoors or None
+    """
+
+    kind: ClassVar[str] = "daylight lamp"
+
+    cct: float | None = cct_field(5600.0)
+    spectrum: str | OwnSpectrum = spectrum_field("metal halide")
+    beam: float = angle_field("Full angle to half of the peak intensity.", 20.0, 120.0, "20 deg")
+    lens: float = diameter_field("Diameter of the bright face.", 0.6, "600 mm")
+    barn_doors: BarnDoors | None = barn_doors_field()
+
+
+HEADLAMP_BEAMS = ("dipped", "full")
+SIDES = ("right", "left")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Headlamp(Light):
+    """A car's headlamp; dipped, it has a cut-off. Aim it level, straight ahead of the car.
+
+    Parameters
+    ----------
+    beam : str
+        'dipped' or 'full'.
+    traffic : str
+        Side of the road that is driven on; the cut-off of the dipped beam rises there.
+    lens : float
+        Diameter of the lens. [m]
+    """
+
+    kind: ClassVar[str] = "headlamp"
+
+    aim: Target = aim_field()
+    spectrum: str | OwnSpectrum = spectrum_field("tungsten")
+    beam: str = choice(HEADLAMP_BEAMS, "Dipped, with a cut-off, or full.", "dipped")
+    traffic: str = choice(SIDES, "Side of the road that is driven on.", "right")
+    lens: float = diameter_field("Diameter of the lens.", 0.14, "140 mm")

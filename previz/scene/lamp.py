@@ -1,0 +1,263 @@
+"""What all lamps have: where, how much light and of what colour, and what may be put on them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import ClassVar
+
+from previz.scene.fields import (
+    COMMON_PRACTICE,
+    choice,
+    file,
+    point,
+    quantity,
+    special,
+    yes_no,
+)
+from previz.scene.fields import target as target_field
+from previz.scene.gel import Gel
+from previz.scene.records import Item, Record, Target
+from previz.units import show
+
+SPECTRA = (
+    "blackbody", "daylight", "led", "two-colour led", "multi-emitter led", "fluorescent",
+    "tungsten", "metal halide",
+)  # fmt: skip
+
+TWO_COLOUR = (2700.0, 6500.0)
+"""Ends of a two-colour LED that does not say its own. [K]  Source: common practice, no source."""
+
+CIE_LAMPS = (
+    "FL1", "FL2", "FL3", "FL4", "FL5", "FL6", "FL7", "FL8", "FL9", "FL10", "FL11", "FL12", "HP1",
+    "HP5", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5", "LED-BH1", "LED-RGB1", "LED-V1",
+    "LED-V2",
+)  # fmt: skip
+"""Lamps that the CIE tabulates: fluorescent tubes, high-pressure lamps, white LEDs.
+
+Source: CIE 15:2018; held to `previz.physics.lamps.illuminant` by a test."""
+
+MEASURED_BYTES = 4 * 1024 * 1024
+"""Greatest size of a measurement's file. [bytes]"""
+
+
+@dataclass(frozen=True)
+class Output(Record):
+    """How much light a lamp gives at full level, without gels.
+
+    Parameters
+    ----------
+    value : float
+        [lm, cd or lx]
+    unit : str
+        'lm' for all of its light, 'cd' in the middle of the beam, 'lx' there at `distance`.
+    distance : float or None
+        Where the illuminance was measured; None unless the unit is 'lx'. [m]
+    watts : float or None
+        Power drawn, where the output was written as watts and efficacy. [W]
+    """
+
+    noun: ClassVar[str] = "output"
+
+    value: float
+    unit: str = "lm"
+    distance: float | None = None
+    watts: float | None = None
+
+    def __str__(self):
+        dimension = {"lm": "flux", "cd": "intensity", "lx": "illuminance"}[self.unit]
+        at = "" if self.distance is None else f" at {show(self.distance, 'length')}"
+        return show(self.value, dimension) + at
+
+
+@dataclass(frozen=True, kw_only=True)
+class Consumption(Record):
+    """An output written as power and efficacy.
+
+    Parameters
+    ----------
+    watts : float
+        Power drawn. [W]
+    efficacy : float
+        Light that leaves the lamp for each watt. [lm/W]
+    """
+
+    noun: ClassVar[str] = "output"
+
+    watts: float = quantity("power", "Power drawn.", above=0.0, maximum=1e6)
+    efficacy: float = quantity(
+        "efficacy", "Light that leaves the lamp for each watt.", above=0.0, maximum=683.0
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnSpectrum(Record):
+    """A spectrum in figures of its own: measured, tabulated, or the ends of a two-colour LED.
+
+    Parameters
+    ----------
+    file : Path or None
+        Two columns, wavelength in nm and power.
+    cie : str or None
+        One of `CIE_LAMPS`.
+    warm, cool : float or None
+        Colour temperatures that a two-colour LED is mixed from. [K]
+    """
+
+    noun: ClassVar[str] = "spectrum"
+
+    file: Path | None = file(
+        (".csv", ".txt", ".tsv"), "Measured spectrum: two columns, nm and power.",
+        example="lamps/lobby.csv", maximum=MEASURED_BYTES,
+    )  # fmt: skip
+    cie: str | None = choice(CIE_LAMPS, "A lamp that the CIE tabulates.", None, example="FL11")
+    warm: float | None = quantity(
+        "temperature", "Warm end of a two-colour LED.", None, minimum=1600.0, maximum=25_000.0,
+        example="2700 K",
+    )  # fmt: skip
+    cool: float | None = quantity(
+        "temperature", "Cool end of a two-colour LED.", None, minimum=1600.0, maximum=25_000.0,
+        example="6500 K",
+    )  # fmt: skip
+
+    @property
+    def is_two_colour(self) -> bool:
+        """True for the ends of a two-colour LED."""
+        return self.warm is not None or self.cool is not None
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Warm and cool end of a two-colour LED. [K]"""
+        warm, cool = TWO_COLOUR
+        return (warm if self.warm is None else self.warm, cool if self.cool is None else self.cool)
+
+
+def cct_field(default):
+    """Return the field for a lamp's colour temperature."""
+    return quantity(
+        "temperature", "Correlated colour temperature at full level, without gels.", default,
+        minimum=1600.0, maximum=25_000.0, source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+def spectrum_field(default):
+    """Return the field for what makes a lamp's light."""
+    return special(
+        "spectrum",
+        "What makes the light, which sets its spectrum; or {file: x.csv}, {cie: FL11}, or the "
+        "ends of a two-colour LED, {warm: 2700 K, cool: 6500 K}.",
+        default, choices=SPECTRA, example="led", source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+def aim_field(*default):
+    """Return the field for what a lamp is pointed at."""
+    return target_field("What the beam is pointed at.", *default)
+
+
+def diameter_field(help, default, example):
+    """Return a field for a diameter."""
+    return quantity(
+        "length", help, default, usual="mm", above=0.0, maximum=10.0, example=example,
+        source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+def length_field(help, default, example, *, maximum=10.0):
+    """Return a field for a length that a kind of lamp has by common practice."""
+    return quantity(
+        "length", help, default, above=0.0, maximum=maximum, example=example,
+        source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+def angle_field(help, default, maximum, example):
+    """Return a field for a beam's angle."""
+    return quantity(
+        "angle", help, default, above=0.0, maximum=maximum, example=example,
+        source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Light(Item):
+    """What all lamps have.
+
+    Parameters
+    ----------
+    name : str
+        As in `Item`.
+    kind : str
+        A key of `LIGHTS`; the class itself says it.
+    at : (float, float, float)
+        Middle of the face that the light leaves by, or of the bulb. [m]
+    aim : Target or None
+        What the beam is pointed at; None stands a lamp that shines all round upright.
+    turn : float
+        Roll about the aim, counter-clockwise for whoever the lamp is aimed at. [deg]
+    output : Output or None
+        How much light, at full level without gels; None for what its photometry says.
+    photometry : Path or None
+        A measured distribution, which takes the place of the kind's own.
+    cct : float or None
+        Correlated colour temperature; None for that of its measured spectrum. [K]
+    duv : float
+        Distance from the black-body locus, plus towards green. [1]
+    spectrum : str or OwnSpectrum
+        One of `SPECTRA`, or in figures of its own.
+    dimmer : float
+        Level as a share of the light. [1]
+    gel : tuple of Gel
+        Sheets in front, in order.
+    on : bool
+        False leaves it dark.
+    watts : float or None
+        Power drawn; also set where the output was written in watts. [W]
+    weight : float or None
+        With its accessories. [kg]
+    in_shot : bool
+        True for a lamp that is left in the picture on purpose.
+    """
+
+    noun: ClassVar[str] = "light"
+    kind: ClassVar[str] = ""
+    one_of: ClassVar[tuple[str, ...]] = ("output", "photometry")
+    """Fields of which at least one must be written."""
+
+    at: tuple[float, float, float] = point("Middle of its bright face, or of the bulb.")
+    aim: Target | None = aim_field(None)
+    turn: float = quantity(
+        "angle", "Roll about the aim, counter-clockwise for whoever it is aimed at.", 0.0,
+        minimum=-360.0, maximum=360.0, example="90 deg",
+    )  # fmt: skip
+    output: Output | None = special(
+        "output",
+        "All its light (lm), its intensity in the middle of the beam (cd), the illuminance there "
+        "at a distance (lx at m), or {watts, efficacy}; at full level without gels.",
+        None, example="9000 lm",
+    )  # fmt: skip
+    photometry: Path | None = file(
+        (".ies", ".ldt"),
+        "Measured distribution (IES LM-63 or EULUMDAT) in place of the kind's own; its lumens and "
+        "watts hold where none are written.",
+        example="lamps/pendant.ies", maximum=MEASURED_BYTES,
+    )  # fmt: skip
+    cct: float | None = cct_field(3200.0)
+    duv: float = quantity(
+        "number", "Distance from the black-body locus, plus towards green.", 0.0,
+        minimum=-0.05, maximum=0.05, example="0.003",
+    )  # fmt: skip
+    spectrum: str | OwnSpectrum = spectrum_field("blackbody")
+    dimmer: float = quantity(
+        "fraction", "Level, as a share of the light.", 1.0, minimum=0.0, maximum=1.0
+    )
+    gel: tuple[Gel, ...] = special("gels", "A gel or a list of gels.", (), example="half ctb")
+    on: bool = yes_no("Whether it is lit.", True)
+    watts: float | None = quantity(
+        "power", "Power drawn, for the load list.", None, above=0.0, maximum=1e6
+    )
+    weight: float | None = quantity(
+        "mass", "Weight with its accessories, for the rigging list.", None, above=0.0,
+        maximum=10_000.0,
+    )  # fmt: skip
+    in_shot: bool = yes_no("Whether it is left in the picture on purpose.", False)

@@ -1,0 +1,162 @@
+"""Lamps that shine all round: bulbs, shaded practicals, lanterns and flames."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from previz.scene.accessories import skirt_field
+from previz.scene.fields import COMMON_PRACTICE, quantity, record, size, special
+from previz.scene.lamp import (
+    Light,
+    Output,
+    OwnSpectrum,
+    cct_field,
+    diameter_field,
+    length_field,
+    spectrum_field,
+)
+from previz.scene.records import Record
+from previz.scene.surface import Surface
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bulb(Light):
+    """A bare bulb that shines all round.
+
+    Parameters
+    ----------
+    diameter : float
+        [m]
+    """
+
+    kind: ClassVar[str] = "bulb"
+
+    cct: float | None = cct_field(2700.0)
+    spectrum: str | OwnSpectrum = spectrum_field("tungsten")
+    diameter: float = diameter_field("Diameter of the bulb.", 0.06, "60 mm")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shade(Record):
+    """A lamp shade, open above and below.
+
+    Parameters
+    ----------
+    top, bottom : float
+        Diameters of the two rims. [m]
+    height : float
+        [m]
+    surface : Surface
+        What it is made of.
+    transmission : float
+        Share of the light that goes through. [1]
+    """
+
+    noun: ClassVar[str] = "shade"
+
+    top: float = diameter_field("Diameter of the upper rim.", 0.18, "180 mm")
+    bottom: float = diameter_field("Diameter of the lower rim.", 0.30, "300 mm")
+    height: float = length_field("Height.", 0.22, "0.22 m")
+    surface: Surface = special(
+        "surface", "What it is made of.", Surface(name="canvas"), example="canvas",
+        source=COMMON_PRACTICE,
+    )  # fmt: skip
+    transmission: float = quantity(
+        "fraction", "Share of the light that goes through.", 0.35, minimum=0.0, maximum=1.0,
+        example="35 %", source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Practical(Light):
+    """A lamp that belongs to the set: a bulb, with a shade unless it says `shade: none`.
+
+    Parameters
+    ----------
+    diameter : float
+        Of the bulb. [m]
+    shade : Shade or None
+        None for a bare bulb.
+    """
+
+    kind: ClassVar[str] = "practical"
+
+    cct: float | None = cct_field(2700.0)
+    spectrum: str | OwnSpectrum = spectrum_field("tungsten")
+    diameter: float = diameter_field("Diameter of the bulb.", 0.06, "60 mm")
+    shade: Shade | None = record(
+        Shade, "Its shade; none for a bare bulb.", Shade(), none_allowed=True
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class LanternBall(Light):
+    """A ball of paper or silk with a bulb inside that glows evenly all round.
+
+    Parameters
+    ----------
+    diameter : float
+        [m]
+    skirt : float or None
+        Drop of black cloth round it, from its top. [m]
+    """
+
+    kind: ClassVar[str] = "lantern ball"
+
+    cct: float | None = cct_field(3200.0)
+    spectrum: str | OwnSpectrum = spectrum_field("tungsten")
+    diameter: float = length_field("Diameter.", 0.55, "0.55 m")
+    skirt: float | None = skirt_field("round it, from its top down")
+
+
+CANDLE_SOURCE = "1 candela, about 12.6 lm: 'Luminous efficacy' table of a general encyclopaedia"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candle(Light):
+    """A candle that burns without a flicker; `at` is the middle of the flame.
+
+    Parameters
+    ----------
+    flame : (float, float)
+        Width and height of the flame. [m]
+    diameter : float
+        Of the candle. [m]
+    height : float
+        Of the candle. [m]
+    """
+
+    kind: ClassVar[str] = "candle"
+    one_of: ClassVar[tuple[str, ...]] = ()
+
+    output: Output | None = special(
+        "output", "All its light (lm), or its intensity to the side (cd).", Output(1.0, "cd"),
+        example="1 cd", source=CANDLE_SOURCE,
+    )  # fmt: skip
+    cct: float | None = cct_field(1900.0)
+    flame: tuple[float, float] = size(
+        2, "Width and height of the flame.", (0.012, 0.03), usual="mm",
+        example="[12 mm, 30 mm]", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    diameter: float = diameter_field("Diameter of the candle.", 0.022, "22 mm")
+    height: float = length_field("Height of the candle.", 0.15, "0.15 m")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fire(Light):
+    """A wood fire that burns without a flicker; `at` is the middle of the flames.
+
+    Parameters
+    ----------
+    flame : (float, float)
+        Width and height of the flames. [m]
+    """
+
+    kind: ClassVar[str] = "fire"
+
+    cct: float | None = cct_field(1900.0)
+    flame: tuple[float, float] = size(
+        2, "Width and height of the flames.", (0.35, 0.5), example="[0.35 m, 0.5 m]",
+        source=COMMON_PRACTICE,
+    )  # fmt: skip

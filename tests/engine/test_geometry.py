@@ -1,0 +1,223 @@
+"""What the camera sees where: framing, focus, names, smooth shapes and pictures on things."""
+
+import numpy as np
+import pytest
+
+from previz.physics import lens
+from previz.physics.bands import band_means
+from previz.physics.uplift import reflectance_from_rgb
+from previz.scene import camera as scene_camera
+from previz.scene.records import Target
+from previz.stage import shapes
+from previz.stage.records import Mesh
+from previz.stage.views import lower_camera
+
+pytestmark = pytest.mark.engine
+
+MARKS = np.array([[0.3, 5.0, 1.0], [-0.5, 4.0, 1.6], [0.9, 7.0, 0.4], [0.0, 6.0, 1.2]])
+AT, AIM = np.array([0.2, 0.0, 1.3]), np.array([0.1, 5.0, 1.1])
+WIDTH, HEIGHT = 640, 360
+
+
+def lowered(**settings):
+    """A scene's camera, lowered."""
+    record = scene_camera.Camera(**{"name": "A", "at": tuple(AT), "aim": Target(point=tuple(AIM)),
+                                    "lens": 0.035, "stop": 2.8, "iso": 800.0, **settings})
+    return lower_camera(record, AIM, AIM if record.focus is None else record.focus)
+
+
+def projected(points, focal, sensor, aspect=16 / 9, squeeze=1.0, roll=0.0):
+    """Where an ideal lens images points. [px from the left and the top]
+
+    x = f X / (q Z) and y = f Y / Z on a sensor whose middle, as large as the aspect allows, is the
+    picture (pinhole projection; an anamorphic lens of squeeze q takes in 2 atan(q w / 2f) across,
+    facts 3.18). A camera that leans clockwise turns the picture counter-clockwise.
+    """
+    ahead = (AIM - AT) / np.linalg.norm(AIM - AT)
+    right = np.cross(ahead, [0, 0, 1])
+    right /= np.linalg.norm(right)
+    up = np.cross(right, ahead)
+    x, y, z = ((points - AT) @ axis for axis in (right, up, ahead))
+    turn = np.radians(roll)
+    x, y = x * np.cos(turn) - y * np.sin(turn), x * np.sin(turn) + y * np.cos(turn)
+    width = min(sensor[0] * squeeze, sensor[1] * aspect)
+    height = width / aspect
+    return np.stack([(focal * x / z / width + 0.5) * WIDTH, (0.5 - focal * y / z / height) * HEIGHT])
+
+
+CAMERAS = {
+    "25 mm super 35": {"lens": 0.025},
+    "50 mm super 35": {"lens": 0.050},
+    "35 mm full frame": {"lens": 0.035, "sensor": scene_camera.SENSORS["full frame"]},
+    "40 mm anamorphic 2x": {"lens": 0.040, "sensor": (0.022, 0.0186), "squeeze": 2.0},
+    "35 mm leaning 20 deg": {"lens": 0.035, "roll": 20.0},
+}
+
+
+@pytest.mark.parametrize("name", CAMERAS)
+def test_marked_points_land_where_they_should(tiny, name):
+    """A post in the scene is within a pixel of where the lens images it (facts 3.18)."""
+    settings = CAMERAS[name]
+    camera = lowered(**settings)
+    marks = []
+    for i, point in enumerate(MARKS):
+        vertices, faces = shapes.ball(0.02, subdivisions=2)
+        marks.append(Mesh(f"mark {i}", "grey", vertices + point, faces))
+    stage = tiny.stage(*marks, emitters=[tiny.disc_lamp(0.1, (0, 0, 9))])
+    frames = tiny.picture(stage, camera, WIDTH, HEIGHT, 1, passes=1)
+    sensor = settings.get("sensor", scene_camera.SENSORS["super 35"])
+    expected = projected(MARKS, settings["lens"], sensor, squeeze=settings.get("squeeze", 1.0),
+                         roll=settings.get("roll", 0.0))
+    for i, (x, y) in enumerate(expected.T):
+        rows, columns = np.nonzero(frames.names_index == frames.names.index(f"mark {i}"))
+        assert rows.size > 4, f"mark {i} is not in the picture"
+        assert abs(columns.mean() + 0.5 - x) < 1
+        assert abs(rows.mean() + 0.5 - y) < 1
+        # Depth is along the view axis, to the near side of the ball.
+        depth = (MARKS[i] - AT) @ camera.world_from_camera[:, 2]
+        assert frames.depth[rows, columns].min() == pytest.approx(depth - 0.02, abs=0.003)
+
+
+def test_angle_of_view_of_a_super_35_frame():
+    """24.89 mm at 35 mm is 39.15 deg across; a 16:9 frame is cut from its height (facts 3.18)."""
+    camera = lowered(lens=0.035)
+    assert 2 * np.degrees(np.arctan(camera.tan_half[0])) == pytest.approx(39.15, abs=0.01)
+    assert camera.tan_half[0] / camera.tan_half[1] == pytest.approx(16 / 9)
+    # 1.37:1 would be the whole height; wider formats lose height, taller ones width.
+    tall = lowered(lens=0.035, aspect=1.0)
+    assert tall.tan_half[0] == pytest.approx(0.01866 / 0.07)
+
+
+@pytest.mark.parametrize(("focus", "distance"), [(2.0, 4.0), (3.0, 1.5), (1.5, 2.2)])
+def test_blur_of_a_point_out_of_focus(tiny, focus, distance):
+    """A small light out of focus is a disc of the diameter that the thin lens gives, to 5 %."""
+    focal, stop, transmission = 0.05, 2.0, 0.81
+    camera = lowered(lens=focal, stop=stop, lens_transmission=transmission, focus=focus)
+    number = stop * np.sqrt(transmission)  # N = T sqrt(tau), facts 3.7
+    assert camera.lens_radius == pytest.approx(focal / number / 2)
+    at = AT + camera.world_from_camera[:, 2] * distance
+    stage = tiny.stage(emitters=[tiny.ball_lamp(0.0004, at, subdivisions=1)])
+    blur = lens.blur_disc(focal, f_number=number, focus=focus, distance=distance)
+    # The picture is a crop of the middle, four blurs wide, so that a pixel is a small part of it.
+    tight = camera.__class__(**{**vars(camera), "tan_half": (2 * blur / focal, 2 * blur / focal)})
+    frames = tiny.picture(stage, tight, 64, 64, 4000, passes=4)
+    light = tiny.luminance(frames)[0]
+    rows, columns = np.indices(light.shape) + 0.5
+    total = light.sum()
+    middle = np.array([np.sum(light * rows), np.sum(light * columns)]) / total
+    np.testing.assert_allclose(middle, 32, atol=0.7)
+    # Second moment of an even disc: diameter² / 16 along each axis.
+    second = np.sum(light * ((rows - middle[0]) ** 2 + (columns - middle[1]) ** 2)) / total
+    measured = 4 * np.sqrt(second / 2) / 64 * 4 * blur
+    # The engine keeps the angle of view of a lens focused at infinity (no breathing), which makes
+    # it f / (s - f) smaller: 3.4 % at most here, and is part of the 5 %.
+    assert measured == pytest.approx(blur, rel=0.05)
+
+
+def test_a_thing_in_focus_is_sharp(tiny):
+    """A light on the focus plane stays within the pixels of its own size."""
+    camera = lowered(lens=0.05, stop=1.4, focus=2.0)
+    at = AT + camera.world_from_camera[:, 2] * 2.0
+    stage = tiny.stage(emitters=[tiny.ball_lamp(0.002, at, subdivisions=1)])
+    tight = camera.__class__(**{**vars(camera), "tan_half": (0.008, 0.008)})
+    light = tiny.luminance(tiny.picture(stage, tight, 32, 32, 64))[0]
+    # 4 mm of ball in 32 mm of frame is 4 of 32 pixels.
+    assert light[13:19, 13:19].sum() == pytest.approx(light.sum(), rel=1e-6)
+
+
+def test_smooth_normals_shade_a_ball_as_a_ball(tiny):
+    """A coarse ball with smooth normals has the luminance of the true one: rho / pi cos(angle)."""
+    vertices, faces = shapes.ball(1.0, subdivisions=3)
+    normals = vertices / np.linalg.norm(vertices, axis=1, keepdims=True)
+    smooth = Mesh("ball", "grey", vertices, faces, normals)
+    flat = Mesh("ball", "grey", vertices, faces)
+    towards = np.array([0.2, -1.0, 0.3]) / np.linalg.norm([0.2, -1, 0.3])
+    camera = tiny.camera((0, -8, 0), (0, 0, 0), tan_half=(0.14, 0.14))
+    rows, columns = np.indices((48, 48))
+    x = ((columns + 0.5) / 24 - 1) * 0.14
+    z = (1 - (rows + 0.5) / 24) * 0.14
+    ways = np.stack([x, np.ones_like(x), z], axis=-1)
+    ways /= np.linalg.norm(ways, axis=-1, keepdims=True)
+    # Where a line of sight meets the true ball.
+    along = 8 * ways[..., 1]
+    inside = along**2 - 63
+    points = np.array([0, -8, 0]) + ways * (along - np.sqrt(np.maximum(inside, 0)))[..., None]
+    true = np.maximum(points @ towards, 0) * 0.5 / np.pi
+    middle = inside > 0.35  # away from the rim, where the outlines of the two differ
+    off = {}
+    for name, mesh in (("smooth", smooth), ("flat", flat)):
+        stage = tiny.stage(mesh, sun=tiny.sun(towards), surfaces=[tiny.surface(reflectance=0.5)])
+        light = tiny.luminance(tiny.picture(stage, camera, 48, 48, 64, max_depth=1))[0]
+        off[name] = np.abs(light - true)[middle].max() * np.pi / 0.5
+    # Interpolated normals of these 1280 faces are right to 0.5 %; noise of the pixels adds to it.
+    # Flat faces are off by half the angle between them, several per cent: the test can tell.
+    assert off["smooth"] < 0.02
+    assert off["flat"] > 2 * off["smooth"]
+
+
+def test_texture_is_upright_and_in_its_colours(tiny):
+    """v runs upwards, u to the right, and each colour keeps its reflectance."""
+    texels = np.zeros((2, 2, 3), np.float32)
+    texels[0, 0], texels[0, 1] = 0.8, (0.6, 0.1, 0.1)  # top: light grey, red
+    texels[1, 0], texels[1, 1] = 0.1, (0.1, 0.1, 0.6)  # bottom: dark grey, blue
+    texels = np.kron(texels, np.ones((16, 16, 1), np.float32))
+    vertices, faces = shapes.rectangle((0, 0, 0), (1, 0, 0), (0, 0, 1))  # faces -y
+    uv = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], float)
+    poster = Mesh("poster", "print", vertices, faces, uv=uv)
+    stage = tiny.stage(poster, sun=tiny.sun((0, -1, 0)),
+                       surfaces=[tiny.surface("print", texture=texels)])
+    bands = 12
+    camera = tiny.camera((0, -4, 0), (0, 0, 0), tan_half=(0.25, 0.25))
+    frames = tiny.picture(stage, camera, 8, 8, 128, bands=bands)
+    slices = np.asarray(frames.slices)[0] * np.pi
+    # The middle of each quarter is one colour; rows count from the top.
+    low, high = slice(1, 3), slice(5, 7)
+    grey, dark = (slices[:, rows, low].mean(axis=(1, 2)) for rows in (low, high))
+    red, blue = (slices[:, rows, high].mean(axis=(1, 2)) for rows in (low, high))
+    np.testing.assert_allclose(grey, 0.8, rtol=0.01)
+    np.testing.assert_allclose(dark, 0.1, rtol=0.01)
+    for measured, colour in ((red, (0.6, 0.1, 0.1)), (blue, (0.1, 0.1, 0.6))):
+        np.testing.assert_allclose(measured, band_means(reflectance_from_rgb(colour), bands),
+                                   rtol=0.01)
+
+
+def test_a_picture_on_a_small_thing_in_the_open(tiny):
+    """Rays that leave the scene read no picture, and end no process.
+
+    A division of whole numbers by the size of no picture would be a fault of the processor.
+    """
+    vertices, faces = shapes.rectangle((0, 0, 0), (0.2, 0, 0), (0, 0, 0.2))
+    uv = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], float)
+    poster = Mesh("poster", "print", vertices, faces, uv=uv)
+    bare = tiny.patch(0.5, 0.5, (0.6, 0, 0), (0, -1, 0), "bare", "bare")
+    stage = tiny.stage(poster, bare, sun=tiny.sun((0, -1, 0)),
+                       surfaces=[tiny.surface("print", texture=np.full((3, 2, 3), 0.3, np.float32)),
+                                 tiny.surface("bare", 0.6)])
+    camera = tiny.camera((0, -4, 0), (0, 0, 0), tan_half=(0.25, 0.25))
+    light = tiny.luminance(tiny.picture(stage, camera, 16, 16, 64))[0] * np.pi
+    assert light[8, 8] == pytest.approx(0.3, rel=0.01)
+    assert light[8, 12] == pytest.approx(0.6, rel=0.02)
+    assert light[0, 0] == 0
+
+
+def test_names_albedo_and_normal_planes(tiny):
+    """The planes say what is seen, how light it is, and which way it faces."""
+    stage = tiny.stage(
+        tiny.patch(2, 2, (-1.2, 4, 0), (0, -1, 0), "dark", "left"),
+        tiny.patch(2, 2, (1.2, 4, 0), (0.6, -0.8, 0), "light", "right"),
+        surfaces=[tiny.surface("dark", 0.1), tiny.surface("light", 0.7)],
+        emitters=[tiny.disc_lamp(0.2, (0, -1, 0), (0, 1, 0))])
+    frames = tiny.picture(stage, tiny.camera((0, 0, 0), (0, 1, 0), tan_half=(0.5, 0.25)), 40, 20, 4,
+                          passes=1, bands=12)
+    left, right = frames.names.index("left"), frames.names.index("right")
+    assert frames.names_index[10, 8] == left
+    assert frames.names_index[10, 32] == right
+    assert frames.names_index[0, 20] == -1
+    assert frames.depth[10, 8] == pytest.approx(4, rel=1e-5)
+    assert np.isinf(frames.depth[0, 20])
+    np.testing.assert_allclose(frames.albedo[:, 10, 8], 0.1, rtol=1e-3)
+    np.testing.assert_allclose(frames.albedo[:, 10, 32], 0.7, rtol=1e-3)
+    np.testing.assert_allclose(frames.normal[:, 10, 8], [0, -1, 0], atol=1e-6)
+    np.testing.assert_allclose(frames.normal[:, 10, 32], [0.6, -0.8, 0], atol=1e-6)
+    # A single pass says nothing of its own noise.
+    assert np.all(np.isinf(frames.variance))

@@ -1,0 +1,196 @@
+"""Directions are drawn with the density that is stated for them.
+
+Chi-square tests by the renderer's own test bench (mitsuba.chi2, a general-purpose library): a
+histogram of a million sampled directions against the integral of the density over each cell.
+"""
+
+import numpy as np
+import pytest
+
+from previz.physics.daylight import sky_dome
+from previz.stage import shapes
+from previz.stage.records import Guide, Sky
+
+pytestmark = pytest.mark.engine
+
+SIGNIFICANCE = 1e-3
+UP = (0.0, 0.0, 1.0)
+
+
+def judge(engine, sample, density, **more):
+    """Run the chi-square test of a sampler on the sphere of directions."""
+    mi, _ = engine
+    settings = {"sample_dim": 3, "sample_count": 1_000_000, "res": 51, "ires": 8, **more}
+    test = mi.chi2.ChiSquareTest(mi.chi2.SphericalDomain(), sample, density, **settings)
+    assert test.run(SIGNIFICANCE, test_count=20, quiet=True), test.messages
+    return test
+
+
+def vector(mi, values):
+    return mi.Vector3f(*(float(x) for x in values))
+
+
+LOBES = {
+    "matt": {},
+    "cloth": {"reflectance": 0.3, "transmission": 0.5},
+    "satin": {"gloss": 1.0, "roughness": 0.25, "f0": 0.3},
+    "rough metal": {"reflectance": 0.0, "gloss": 1.0, "roughness": 0.6, "f0": 0.9},
+    "glossy cloth": {"reflectance": 0.3, "transmission": 0.4, "gloss": 0.6, "roughness": 0.4,
+                     "f0": 0.2},
+}
+
+
+@pytest.mark.parametrize("tilt", [20, 70])
+@pytest.mark.parametrize("lobes", LOBES)
+def test_surface_lobes(engine, tiny, lobes, tilt):
+    """Vertex.sample draws from the mixture that Vertex.evaluate states, reflected and through."""
+    mi, _ = engine
+    from previz.engine.shading import Vertex
+
+    stage = tiny.stage(tiny.patch(1, 1, (0, 0, 0), UP), emitters=[tiny.disc_lamp(1, (0, 0, 5))],
+                       surfaces=[tiny.surface(**LOBES[lobes])])
+    buffers = tiny.open_stage(stage, 1)
+    angle = np.radians(tilt)
+    view = vector(mi, (np.sin(angle) * 0.6, np.sin(angle) * 0.8, np.cos(angle)))
+
+    def vertex():
+        return Vertex(buffers, mi.UInt(0), vector(mi, UP), vector(mi, UP), view, mi.Point2f(0),
+                      mi.Bool(True))
+
+    def sample(numbers):
+        return vertex().sample(numbers.x, mi.Point2f(numbers.y, numbers.z))
+
+    judge(engine, sample, lambda way: vertex().evaluate(way)[1])
+
+
+@pytest.mark.parametrize("place", ["outside", "within the ball"])
+def test_guides(engine, tiny, place):
+    """Guides.sample draws from the density that Guides.densities states, openings apart."""
+    mi, _ = engine
+    from previz.engine.lighting import Guides
+
+    x, y, z = np.eye(3)
+    guides = (Guide("board", np.array([2.0, 0, 0.5]), y * 0.6, z * 0.4),
+              Guide("shade", np.array([-1.0, 1, 0]), x * 0, x * 0, radius=0.5),
+              Guide("window", np.array([0.3, 0.2, 2.0]), (x + y) * 0.5, (y - x) * 0.3,
+                    opening=True))
+    stage = tiny.stage(emitters=[tiny.disc_lamp(1, (0, 0, 5))], guides=guides)
+    buffers = tiny.open_stage(stage, 1)
+    at = (0.0, 0, 0) if place == "outside" else (-1.1, 0.8, 0.1)
+
+    def aiming():
+        return Guides(buffers, mi.Point3f(vector(mi, at)))
+
+    # Edges of solid angles cut through cells, where the density jumps: finer integration there.
+    fine = {"ires": 96, "sample_count": 300_000}
+    judge(engine, lambda u: aiming().sample(u.x, mi.Point2f(u.y, u.z)),
+          lambda way: aiming().densities(way)[0], **fine)
+    judge(engine, lambda u: aiming().sample(u.x, mi.Point2f(u.y, u.z), True),
+          lambda way: aiming().densities(way)[1], **fine)
+
+
+def emitters(tiny):
+    """Lamps of every shape; the last two share one lamp."""
+    return {
+        "rectangle": [tiny.rectangle_lamp(1.5, 0.8, (0.2, 0.3, 1.0), (0.3, 0, -1))],
+        "ball": [tiny.ball_lamp(0.6, (0.4, -0.3, 1.2), subdivisions=2)],
+        "tube": [tiny.tube_lamp(0.3, 1.6, (-0.2, 0.5, 0.9), (1, 0.4, 0.2), sides=12)],
+        "two faces": [tiny.rectangle_lamp(0.8, 0.8, (0.9, 0, 0.9), (-1, 0, -1)),
+                      tiny.disc_lamp(0.5, (-1, 0, 0.7), (1, 0, -0.5), sides=12)],
+    }
+
+
+@pytest.mark.parametrize("kind", ["rectangle", "ball", "tube", "two faces"])
+def test_lamps(engine, tiny, kind):
+    """sample_light draws each lamp's points with the chance per solid angle that it states.
+
+    The density to compare is asked of `emitter_density` along rays that meet the lamp, as a path
+    that runs into it does.
+    """
+    mi, dr = engine
+    from previz.engine.kernel import Hit
+    from previz.engine.lighting import emitter_density, sample_light
+    from previz.engine.tables import NONE
+
+    lamp = emitters(tiny)[kind]
+    stage = tiny.stage(emitters=lamp)
+    buffers = tiny.open_stage(stage, 1)
+
+    def sample(numbers):
+        way, _, value, _ = sample_light(buffers, None, mi.Point3f(0), mi.UInt(0), numbers.x,
+                                        mi.Point2f(numbers.y, numbers.z), mi.Bool(True))
+        # A face seen from behind is drawn in vain: it gives no light and has no density.
+        return way, dr.select(value > 0, mi.Float(1), 0)
+
+    def density(way):
+        hit = Hit(buffers, mi.Ray3f(mi.Point3f(0), way), mi.Bool(True))
+        lit = hit.valid & (hit.emitter != NONE) & (hit.cos_emit > 0)
+        chance = emitter_density(buffers, hit.emitter, hit.area, dr.square(hit.distance),
+                                 hit.cos_emit, lit)
+        return dr.select(lit, chance, 0)
+
+    judge(engine, sample, density, ires=96, sample_count=300_000)
+
+
+@pytest.mark.parametrize("openings", [False, True])
+def test_sky(engine, tiny, openings):
+    """The sky is sampled over the dome, or mostly through the openings, as stated."""
+    mi, dr = engine
+    from previz.engine.lighting import Guides, sample_light
+
+    guides = (Guide("window", np.array([1.5, 0.2, 0.6]), np.array([0, 0.7, 0]),
+                    np.array([0, 0, 0.5]), opening=True),) if openings else ()
+    stage = tiny.stage(tiny.patch(1, 1, (0, 0, -1), UP), sky=Sky(0, sky_dome("overcast")),
+                       guides=guides)
+    buffers = tiny.open_stage(stage, 1)
+
+    def aiming():
+        return Guides(buffers, mi.Point3f(0)) if openings else None
+
+    def sample(numbers):
+        return sample_light(buffers, aiming(), mi.Point3f(0), mi.UInt(0), numbers.x,
+                            mi.Point2f(numbers.y, numbers.z), mi.Bool(True))[0]
+
+    def density(way):
+        if openings:
+            return aiming().sky_density(way, aiming().densities(way)[1])
+        return dr.select(way.z > 0, dr.inv_two_pi, 0)
+
+    judge(engine, sample, density, ires=96, sample_count=300_000)
+
+
+def test_density_of_a_draw_is_that_of_its_direction(engine, tiny):
+    """What sample_light returns beside a direction is what a path meeting that point computes."""
+    mi, dr = engine
+    from previz.engine.kernel import Hit
+    from previz.engine.lighting import emitter_density, sample_light
+
+    for lamp in emitters(tiny).values():
+        buffers = tiny.open_stage(tiny.stage(emitters=lamp), 1)
+        rng = mi.PCG32(size=10_000)
+        way, distance, value, stated = sample_light(
+            buffers, None, mi.Point3f(0), dr.zeros(mi.UInt, 10_000), rng.next_float32(),
+            mi.Point2f(rng.next_float32(), rng.next_float32()), mi.Bool(True))
+        hit = Hit(buffers, mi.Ray3f(mi.Point3f(0), way), mi.Bool(True))
+        met = emitter_density(buffers, hit.emitter, hit.area, dr.square(hit.distance),
+                              hit.cos_emit, hit.valid)
+        same = (np.array(value) > 0) & (np.abs(np.array(hit.distance - distance)) < 1e-4)
+        assert same.mean() > 0.4
+        # 1e-3: the far corner of a slanted face, in single precision.
+        np.testing.assert_allclose(np.array(stated)[same], np.array(met)[same], rtol=1e-3)
+
+
+def test_the_bench_refuses_a_wrong_density(engine):
+    """A density that is off by a few per cent of its shape is found."""
+    mi, dr = engine
+    with pytest.raises(AssertionError):
+        judge(engine, lambda u: mi.warp.square_to_cosine_hemisphere(mi.Point2f(u.y, u.z)),
+              lambda way: dr.maximum(way.z, 0) * dr.inv_pi * (1 + 0.1 * way.x))
+
+
+def test_shapes_of_the_lamps_are_their_own_reflection(tiny):
+    """What is marked symmetric is: every corner has one opposite through the middle."""
+    for body in (shapes.ball(1.0, subdivisions=2), shapes.frustum(1, 1, 2, closed=False)):
+        vertices = body[0] - (body[0].min(axis=0) + body[0].max(axis=0)) / 2
+        gap = np.linalg.norm(vertices[:, None] + vertices[None], axis=2).min(axis=1)
+        assert gap.max() < 1e-9
