@@ -9,13 +9,14 @@ from pathlib import Path
 
 import click
 
-from previz.app.options import SIZE, size_for
+from previz.app.options import SizeType, size_for
 
 
 @click.command()
 @click.argument("scene", type=click.Path(path_type=Path),
                 default=Path("scenes/signal-cabin.yaml"))
-@SIZE
+@click.option("--size", type=SizeType(), default="320x180", show_default=True,
+              help="Width and height of the timed picture in pixels.")
 @click.option("--samples", type=click.IntRange(1, 4096), default=16, show_default=True,
               help="Paths a pixel for the timings.")
 @click.option("--option", default=None, help="Option of the scene; its first by default.")
@@ -38,9 +39,8 @@ def command(scene, size, samples, option, as_json):
     stage = build_stage(file.scene(chosen))
     camera = stage.cameras[0]
     width, height = size_for(size, camera.aspect)
-    width, height = (min(width, 640), min(height, 360)) if size[1] is None else (width, height)
     told = benchmark.pass_ratios(stage, camera, width, height, 12, samples)
-    small = (max(16, width // 4), max(16, height // 4))
+    small = (width // 4, height // 4)
     gain = benchmark.equal_time_gain(benchmark.Ours(stage, camera, *small, 12),
                                      benchmark.Plain(stage, camera, *small), samples)
     results = {

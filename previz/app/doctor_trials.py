@@ -60,7 +60,7 @@ def try_gl() -> dict:
             hits = eye.first_hits(stage, stage.cameras[0], 16, 16)
             renderer = eye.renderer_name()
     except NoGraphicsError as error:
-        return {"failed": str(error).splitlines()[0]}
+        return {"failed": str(error)}
     if not np.allclose(hits.depth, 1.0, atol=1e-3):
         return {"failed": f"{renderer} draws wrongly"}
     return {"renderer": renderer}

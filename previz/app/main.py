@@ -16,6 +16,7 @@ COMMANDS = {
     "check": "Check a scene file and say everything that is wrong with it.",
     "render": "Render a scene: stills, exposure maps, EXR and a comparison sheet.",
     "meter": "Read the meters of a scene, lamp by lamp: light, ratios, colour, spots.",
+    "page": "Open a page in the browser: levels, colours, stop and meters in the hand.",
     "block": "Draw the cameras' frames and a view from above, without light.",
     "validate": "Show which published and derivable values the program reproduces.",
     "doctor": "Say what this machine has, and what to install.",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from previz.app.options import BACKEND, CAMERA, OPTION, SCENE, chosen, option_names, out_folder
+from previz.app.options import BACKEND, CAMERA, OPTION, SCENE, option_names, out_folder
 
 TABLE, JSON, CSV = "table", "json", "csv"
 
@@ -59,11 +59,12 @@ class Reference(click.ParamType):
 @CAMERA
 @click.option("--precision", type=Precision(), default="1 %", show_default=True,
               help="Standard error of every reading, as a share of it.")
-@click.option("--minutes", type=click.FloatRange(0.05, 600), default=5.0, show_default=True,
-              help="Stop after so long where the precision is not reached; it is said then.")
+@click.option("--minutes", type=click.FloatRange(0.05, 600), default=2.0, show_default=True,
+              help="Go on with an option for so long at most; what is not as precise by then is "
+                   "named.")
 @click.option("--spot", "spots", multiple=True, metavar="THING",
               help="Point the spot meters at this; may be given again. Without it: at every face "
-                   "and at all that takes 0.5 % of the frame.")
+                   "and at all that takes 2 % of the frame.")
 @click.option("--no-spots", is_flag=True, help="Leave the spot meters out.")
 @click.option("--key", "key_lamps", multiple=True, metavar="LAMP",
               help="The lamp that makes the key; may be given again. Without it, the strongest at "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass, fields
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from previz.app.metering import Effort, StageMeters
 from previz.app.options import chosen
 from previz.app.progress import Progress
 from previz.engine.render import Sampling
-from previz.exposure import metering
+from previz.exposure import metering, metering_ratios
 from previz.exposure.metering_colour import arriving_spectrum, colour_report
 from previz.physics.exposure import CameraSettings
 from previz.stage.build import build_stage
@@ -47,9 +48,11 @@ def meter(file, options, wanted: Wanted) -> list[metering.Report]:
     Parameters
     ----------
     file : scene.read.SceneFile
+        The scene.
     options : list of str
         '' for the scene as written.
     wanted : Wanted
+        What to meter, and how well.
     """
     stages = {name: build_stage(file.scene(name or None)) for name in options}
     for stage in stages.values():
@@ -80,15 +83,14 @@ def _report(option: str, stage, wanted: Wanted, progress: Progress) -> metering.
     label = f"{option}, " if option else ""
     cameras = [c for c in stage.cameras if not wanted.cameras or c.name in wanted.cameras]
     notes = tuple(metering.CameraNote(c.name, _settings(c)) for c in cameras)
-    effort = _effort(wanted, progress, f"{label}incident meters")
-    incident = meters.incident(effort)
+    until = time.monotonic() + 60 * wanted.minutes
+    incident = meters.incident(_effort(wanted, progress, f"{label}incident meters", until))
     gathered = [incident]
     spots = ()
     if not wanted.no_spots:
         progress.show(f"{label}looking through the cameras")
         aims = [aim for camera in cameras for aim in meters.aims(camera, wanted.spots)]
-        effort = _effort(wanted, progress, f"{label}spot meters")
-        seen = meters.spots(aims, effort)
+        seen = meters.spots(aims, _effort(wanted, progress, f"{label}spot meters", until))
         gathered.append(seen)
         spots = _spots(aims, metering.mix(seen, stage.lamps), notes)
     job.close()
@@ -109,7 +111,7 @@ def _settings(camera) -> CameraSettings:
     return CameraSettings(**{f.name: getattr(camera, f.name) for f in fields(CameraSettings)})
 
 
-def _effort(wanted: Wanted, progress: Progress, label: str) -> Effort:
+def _effort(wanted: Wanted, progress: Progress, label: str, until: float) -> Effort:
     """Return the effort of one set of meters, told on the progress line as one unit of work."""
     done = None
 
@@ -125,7 +127,7 @@ def _effort(wanted: Wanted, progress: Progress, label: str) -> Effort:
                          f"('{state.name}')")
         done = state.share
 
-    return Effort(wanted.precision, 60 * wanted.minutes, tell)
+    return Effort(wanted.precision, max(until - time.monotonic(), 0.0), tell)
 
 
 def _places(stage, incident, mixed, notes, wanted: Wanted):
@@ -148,8 +150,8 @@ def _ratios(mixed, wanted: Wanted):
         figure, found, part = name.rpartition(": ")
         if found and part == "left cheek" and f"{figure}: right cheek" in mixed:
             sides = (mixed[name], mixed[f"{figure}: right cheek"])
-            yield metering.ratios_by_sides(figure, *sides)
-            yield metering.ratios_by_lamps(figure, *sides, wanted.key_lamps)
+            yield metering_ratios.ratios_by_sides(figure, *sides)
+            yield metering_ratios.ratios_by_lamps(figure, *sides, wanted.key_lamps)
 
 
 def _spots(aims, mixed, notes):

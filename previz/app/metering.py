@@ -28,7 +28,7 @@ from previz.stage.records import Camera
 SAVE_EVERY = 10.0
 """Seconds after which what is gathered so far is saved. [s]"""
 
-LEAST_SHARE = 0.005
+LEAST_SHARE = 0.02
 """Things smaller than this share of the picture are metered only if they are asked for. [1]"""
 
 FACE_RADIUS = 0.12
@@ -106,6 +106,7 @@ class StageMeters:
         Parameters
         ----------
         effort : Effort
+            How precise, and how long at most.
         names : collection of str, optional
             Only these.
         """
@@ -131,6 +132,7 @@ class StageMeters:
         aims : sequence of Aim
             As `aims` gives them.
         effort : Effort
+            How precise, and how long at most.
         """
         aims = list(aims)
         files = [self._camera_hash(aim.camera, aim.name) for aim in aims]
@@ -154,6 +156,7 @@ class StageMeters:
         Parameters
         ----------
         camera : Camera
+            The one that looks.
         names : collection of str
             Only these; without any, whatever takes `LEAST_SHARE` of the picture, and every face.
         """

@@ -74,6 +74,56 @@ def import_pyrender():
     return pyrender
 
 
+DEVICE = "EGL_DEVICE_ID"
+"""Environment variable by which pyrender picks one of the devices that EGL lists."""
+
+
+def _count_devices() -> int:
+    if os.environ.get("PYOPENGL_PLATFORM") != "egl":
+        return 1
+    from pyrender.platforms import egl
+
+    return len(egl.query_devices())
+
+
+def first_that_works(make, count):
+    """Return what `make` makes on the first EGL device that it works on.
+
+    A machine may list a GPU that will not draw before the software that will.
+
+    Parameters
+    ----------
+    make : function
+        Opens the device that `DEVICE` names, the first one if it is not set.
+    count : function
+        Returns how many devices there are.
+
+    Raises
+    ------
+    Exception
+        Whatever the first device raised, if none works or one was asked for.
+    """
+    try:
+        return make()
+    except Exception:
+        if DEVICE in os.environ:
+            raise
+        for device in range(1, count()):
+            os.environ[DEVICE] = str(device)
+            try:
+                return make()
+            # Any of the errors that a device may raise only means: try the next.
+            except Exception:
+                del os.environ[DEVICE]
+        raise
+
+
+def _why(error) -> str:
+    """Return an error in one line."""
+    told = " ".join(f"{type(error).__name__}: {error}".split()).strip(": ")
+    return told if len(told) <= 160 else f"{told[:157]}..."
+
+
 class GlEye:
     """One GL context; a context manager. Only one may be open at a time.
 
@@ -88,11 +138,12 @@ class GlEye:
     def __init__(self):
         try:
             self._pyrender = import_pyrender()
-            self._renderer = self._pyrender.OffscreenRenderer(16, 16)
+            self._renderer = first_that_works(
+                lambda: self._pyrender.OffscreenRenderer(16, 16), _count_devices)
         # Which error a machine without GL raises depends on what it lacks: ImportError,
         # AttributeError, AssertionError, a GLError, ValueError for no device and more.
         except Exception as error:
-            raise NoGraphicsError(f"{type(error).__name__}: {error}".strip(": ")) from error
+            raise NoGraphicsError(_why(error)) from error
 
     def __enter__(self):
         return self
@@ -134,6 +185,8 @@ class GlEye:
         scene, colours = pyrender.Scene(), {}
         nearest, farthest = np.inf, NEAREST * 2
         for index, (vertices, faces) in enumerate(_bodies(stage, names)):
+            if not len(faces):
+                continue
             body = pyrender.Primitive(positions=vertices, indices=faces, mode=4)
             # Colour 0 is left to what is not hit.
             node = scene.add(pyrender.Mesh([body]))
@@ -153,7 +206,7 @@ class GlEye:
         try:
             picture, depth = self._renderer.render(scene, flags=flags, seg_node_map=colours)
         except Exception as error:
-            raise NoGraphicsError(f"{type(error).__name__}: {error}".strip(": ")) from error
+            raise NoGraphicsError(_why(error)) from error
         parts = picture.astype(np.int32)
         index = (parts[..., 0] << 16 | parts[..., 1] << 8 | parts[..., 2]) - 1
         return FirstHits(np.where(index < 0, np.float32(np.inf), depth).astype(np.float32), index,

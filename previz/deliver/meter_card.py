@@ -9,7 +9,8 @@ import json
 import numpy as np
 
 from previz.deliver.wording import lux_text, percent_texts, ratio_text, settings_text, stops_text
-from previz.exposure.metering import Measured, stops_of
+from previz.exposure.metering import Measured
+from previz.exposure.metering_ratios import stops_of
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, REFLECTED_CONSTANT
 
 FORMAT = 1
@@ -201,6 +202,7 @@ def table_text(report) -> str:
     Parameters
     ----------
     report : exposure.metering.Report
+        The readings.
     """
     parts = [_opening(report)]
     if report.places:
@@ -275,6 +277,7 @@ def plain_values(report) -> dict:
     Parameters
     ----------
     report : exposure.metering.Report
+        The readings.
     """
     return {
         "title": report.title, "option": report.option, "precision": report.precision,
@@ -301,6 +304,7 @@ def json_text(reports, version: str = "") -> str:
     Parameters
     ----------
     reports : sequence of exposure.metering.Report
+        One for each option.
     version : str
         Of the program.
     """
@@ -357,6 +361,7 @@ def csv_text(reports) -> str:
     Parameters
     ----------
     reports : sequence of exposure.metering.Report
+        One for each option.
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")

@@ -93,9 +93,9 @@ class Plain:
         dr.sync_thread()
         return np.array(image)[:, :, :3]
 
-    def seconds(self, samples: int) -> float:
-        """Return the time of one render. [s]"""
-        return least_seconds(lambda k: self.picture(samples, k))
+    def seconds(self, samples: int, repeats: int = REPEATS) -> float:
+        """Return the least time of some renders. [s]"""
+        return least_seconds(lambda k: self.picture(samples, k), repeats)
 
     def luminance(self, samples: int, seed: int) -> np.ndarray:
         """Return one noisy picture's luminance, in the scene's own unit."""
@@ -159,7 +159,7 @@ def pass_ratios(stage: Stage, camera: Camera, width: int, height: int, bands: in
     """
     ours = Ours(stage, camera, width, height, bands).seconds(samples)
     plain = Plain(stage, camera, width, height).seconds(samples)
-    single = sum(Plain(with_one_lamp(stage, k), camera, width, height).seconds(samples)
+    single = sum(Plain(with_one_lamp(stage, k), camera, width, height).seconds(samples, 1)
                  for k in range(len(stage.lamps)))
     return {"pass_ratio": ours / plain, "per_lamp_ratio": ours / single,
             "ours_seconds": ours, "plain_seconds": plain, "plain_one_by_one_seconds": single}

@@ -68,6 +68,7 @@ def standing(batches: Batches, weights, precision: float) -> Standing:
     Parameters
     ----------
     batches : Batches
+        The meters.
     weights : float array, shape (light, band)
         The mix whose error counts; see `luminous_weights`.
     precision : float

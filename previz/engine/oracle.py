@@ -191,7 +191,8 @@ class _Teller:
         x, y = np.meshgrid(-at * half, -at * half)
         theta = np.degrees(np.arctan(np.hypot(x, y)))
         intensity = table.intensity(theta, np.degrees(np.arctan2(y, x))) / table.flux()
-        picture = intensity * np.cos(np.radians(theta)) ** 3 * emitter.share
+        # The plugin takes the luminance of a white screen there, which is its illuminance over pi.
+        picture = intensity * np.cos(np.radians(theta)) ** 3 * emitter.share / np.pi
         colour = np.full(3, self.grey(emitter.lamp)) if self.spectral else self.rgb(emitter.lamp)
         pixels = picture[..., None] * (colour[:1] if self.spectral else colour)
         centre = (emitter.vertices.min(axis=0) + emitter.vertices.max(axis=0)) / 2

@@ -121,7 +121,8 @@ class View:
         found, have = [], 0
         for _ in range(TRIES):
             pick = rng.choice(pixels, min(DRAWN, 4 * count))
-            place = np.stack([pick % self.width, pick // self.width], 1) + rng.random((len(pick), 2))
+            corner = np.stack([pick % self.width, pick // self.width], axis=1)
+            place = corner + rng.random(corner.shape)
             shown, = self._shown(place[:, 0], place[:, 1], (index,))
             found.append(place[shown])
             have += int(np.count_nonzero(shown))

@@ -28,12 +28,6 @@ from previz.physics.meter import (
     ev_from_luminance,
 )
 
-EACH_ALONE = "key : fill, each alone"
-"""The ratio (a): key light alone against fill light alone."""
-
-LIT_TO_SHADOW = "lighting ratio (key + fill) : fill"
-"""The ratio (b): lit side against shadow side, where the fill reaches both."""
-
 
 class Measured(NamedTuple):
     """A number and its standard error, in the same unit."""
@@ -64,6 +58,7 @@ def jackknife(of, samples) -> Measured:
     of : function
         (mean over the batches) -> float.
     samples : float array, shape (batch, ...)
+        Independent batches.
 
     Source
     ------
@@ -99,6 +94,7 @@ class Mixed:
         Parameters
         ----------
         lamps : collection of str, optional
+            Only these.
         part : int or slice
             0 for direct, 1 for bounced.
 
@@ -107,9 +103,10 @@ class Mixed:
         ValueError
             The meter knows no such lamp.
         """
-        return measured(self._sums(lamps, part))
+        return measured(self.batch_light(lamps, part))
 
-    def _sums(self, lamps=None, part=slice(None)):
+    def batch_light(self, lamps=None, part=slice(None)) -> np.ndarray:
+        """Return what `light` does, batch by batch. Shape (batch,)"""
         unknown = [name for name in lamps or () if name not in self.lamps]
         if unknown:
             raise ValueError(f"meter '{self.name}' knows no lamp {unknown}; it has {self.lamps}")
@@ -154,6 +151,7 @@ def mix(batches, lamps) -> dict[str, Mixed]:
     Parameters
     ----------
     batches : frames.batches.Batches
+        What was gathered.
     lamps : sequence of LampLight
         One for each light of the batches, in any order.
 
@@ -217,7 +215,9 @@ def receptor(mixed: Mixed, cameras, dome: bool = False) -> Receptor:
     Parameters
     ----------
     mixed : Mixed
+        In lx.
     cameras : sequence of CameraNote
+        Those that a stop is told for.
     dome : bool
         Takes the constant C of a domed receptor.
     """
@@ -247,106 +247,6 @@ class Place:
     flat: Receptor | None
     dome: Receptor | None
     colour: object = None
-
-
-@dataclass(frozen=True)
-class Ratios:
-    """Key and fill at a face, under both definitions in print.
-
-    Parameters
-    ----------
-    figure : str
-    basis : str
-        What was taken for key and for fill.
-    key, fill : Measured
-        Each alone. [lx]
-    each_alone, lit_to_shadow : Measured
-        K / F and (K + F) / F; inf without fill. [1]
-    """
-
-    figure: str
-    basis: str
-    key: Measured
-    fill: Measured
-    each_alone: Measured
-    lit_to_shadow: Measured
-
-    def named(self) -> tuple[tuple[str, Measured], ...]:
-        """Return both ratios with their names."""
-        return (EACH_ALONE, self.each_alone), (LIT_TO_SHADOW, self.lit_to_shadow)
-
-
-def stops_of(ratio: Measured) -> Measured:
-    """Return a ratio in stops: log2 r.
-
-    Parameters
-    ----------
-    ratio : Measured
-        [1]
-    """
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return Measured(float(np.log2(ratio.value)),
-                        float(ratio.error / np.float64(ratio.value) / np.log(2)))
-
-
-def _over(key, fill):
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return float(np.float64(key) / np.float64(fill))
-
-
-def ratios_by_sides(figure: str, left: Mixed, right: Mixed) -> Ratios:
-    """Return the ratios of a face from the meters at its two cheeks.
-
-    The fill is taken to reach both sides alike, so what the lit side has more is the key. This
-    counts the room's return of the key's own light as the fill that it is.
-
-    Parameters
-    ----------
-    figure : str
-    left, right : Mixed
-    """
-    one, other = left.light(), right.light()
-    lit, shadow, side = ((one, other, ("left", "right")) if one.value >= other.value
-                         else (other, one, ("right", "left")))
-    key = Measured(lit.value - shadow.value, float(np.hypot(lit.error, shadow.error)))
-    whole = _over(lit.value, shadow.value)
-    relative = np.hypot(_over(lit.error, lit.value), _over(shadow.error, shadow.value))
-    error = float(whole * relative)
-    return Ratios(figure, f"by its sides: key = what the {side[0]} cheek has over the {side[1]}, "
-                  f"fill = the {side[1]} cheek",
-                  key, shadow, Measured(whole - 1, error), Measured(whole, error))
-
-
-def ratios_by_lamps(figure: str, left: Mixed, right: Mixed, key_lamps=()) -> Ratios:
-    """Return the ratios of a face from the lamps, at the cheek that has more of the key.
-
-    Parameters
-    ----------
-    figure : str
-    left, right : Mixed
-    key_lamps : collection of str
-        Lamps that make the key; the strongest of the brighter cheek if none is named. Their light
-        off the walls counts as key.
-
-    Raises
-    ------
-    ValueError
-        The meters know no such lamp.
-    """
-    names = tuple(key_lamps)
-    at = max((left, right), key=lambda side: side.light(names or None).value)
-    names = names or (at.by_lamp()[0].lamp,)
-    others = tuple(name for name in at.lamps if name not in names)
-    pair = np.stack([at._sums(names), at._sums(others)], axis=1)
-    if pair[:, 1].mean() > 0:
-        ratio = jackknife(lambda mean: _over(*mean), pair)
-    else:
-        ratio = Measured(np.inf, 0.0)
-    called = " + ".join(f"'{name}'" for name in names)
-    cheek = at.name.rpartition(": ")[2]
-    return Ratios(figure, f"by its lamps at the {cheek}: key = {called}, fill = every other lamp",
-                  measured(pair[:, 0]), measured(pair[:, 1]), ratio,
-                  Measured(ratio.value + 1, ratio.error))
 
 
 @dataclass(frozen=True)
@@ -394,6 +294,7 @@ def spot_reading(mixed: Mixed, name: str, camera: CameraNote, share: float) -> S
     name : str
         The thing.
     camera : CameraNote
+        It and its settings.
     share : float
         Of the picture. [1]
     """
@@ -419,7 +320,7 @@ class Report:
         The scene; '' for the option where it has none.
     cameras : tuple of CameraNote
     places : tuple of Place
-    ratios : tuple of Ratios
+    ratios : tuple of metering_ratios.Ratios
     spots : tuple of SpotReading
     precision : float
         Relative standard error that was asked for. [1]
@@ -435,7 +336,7 @@ class Report:
     option: str
     cameras: tuple[CameraNote, ...]
     places: tuple[Place, ...]
-    ratios: tuple[Ratios, ...]
+    ratios: tuple
     spots: tuple[SpotReading, ...]
     precision: float
     short: tuple[tuple[str, float], ...]

@@ -75,6 +75,7 @@ def arriving_spectrum(batches, lamps, index: int) -> np.ndarray:
     Parameters
     ----------
     batches : frames.batches.Batches
+        What was gathered.
     lamps : sequence of LampLight
         One for each light of the batches, in any order.
     index : int
@@ -134,6 +135,7 @@ def colour_report(mixed: Mixed, spectrum, reference=None) -> ColourReport | None
     Parameters
     ----------
     mixed : Mixed
+        The meter.
     spectrum : float array, shape (81,)
         From `arriving_spectrum`.
     reference : float or None
@@ -145,6 +147,8 @@ def colour_report(mixed: Mixed, spectrum, reference=None) -> ColourReport | None
         None without light, or for one too far from white to have a colour temperature.
     """
     xyz = mixed.xyz.sum(axis=(1, 2))
+    if not xyz[:, 1].mean() > 0:
+        return None
     try:
         cct = jackknife(lambda mean: cct_duv(xy_from_xyz(mean))[0], xyz)
         duv = jackknife(lambda mean: cct_duv(xy_from_xyz(mean))[1], xyz)

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import zipfile
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
@@ -117,8 +116,9 @@ def write_meter(path, batches: Batches, index: int) -> None:
     path : path-like
         Replaced if it is there.
     batches : Batches
+        The meters.
     index : int
-        Which of its meters.
+        Which of them.
     """
     with whole_file(path) as part, open(part, "wb") as file:
         np.savez(file, sums=batches.sums[index], paths=batches.paths[index],
@@ -143,7 +143,7 @@ def read_meter(path, batches: Batches, index: int) -> bool:
         False where there is no such file, or it is torn or of another size; nothing is changed.
     """
     try:
-        with np.load(Path(path), allow_pickle=False) as state:
+        with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
             sums, paths, rounds = state["sums"], int(state["paths"]), int(state["rounds"])
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return False

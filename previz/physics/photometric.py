@@ -19,7 +19,7 @@ and not C 0 is the lamp's upper side is our own choice; the files leave it open.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -57,12 +57,40 @@ class Photometry:
     watts: float | None = None
     size: tuple[float, float, float] = (0.0, 0.0, 0.0)
     round: bool = False
-    tilt_deg: np.ndarray = np.zeros(1)
-    tilt_factor: np.ndarray = np.ones(1)
+    tilt_deg: np.ndarray = field(default_factory=lambda: np.zeros(1))
+    tilt_factor: np.ndarray = field(default_factory=lambda: np.ones(1))
 
     def at_tilt(self, angle_deg: float) -> float:
         """Return the lumens of the luminaire tilted from straight down. [lm]"""
         return self.lumens * float(np.interp(angle_deg, self.tilt_deg, self.tilt_factor))
+
+
+def halves(table: AngularTable) -> tuple[tuple[AngularTable, float], tuple[AngularTable, float]]:
+    """Return what a beam sends ahead, and what it sends back, each with its share of the lumens.
+
+    The second table counts theta from straight back; phi as the first. Each is at one lumen, or
+    dark where its share is 0.
+    """
+    parts = []
+    for keep, turn in ((table.theta_deg < 90, False), (table.theta_deg > 90, True)):
+        theta = table.theta_deg[keep]
+        values = table.values[keep]
+        if table.theta_deg[-1] >= 90:
+            middle = table.intensity(90.0, table.phi_deg)[None]
+            theta = np.append(90.0, theta) if turn else np.append(theta, 90.0)
+            values = np.concatenate([middle, values] if turn else [values, middle])
+        if turn:
+            theta, values = 180.0 - theta[::-1], values[::-1]
+            if theta.size and theta[0] > 0:
+                # The file ends before straight back.
+                theta = np.concatenate([[0.0, theta[0] * (1 - 1e-6)], theta])
+                values = np.concatenate([np.zeros((2, values.shape[1])), values])
+        if theta.size < 2:
+            theta, values = np.array([0.0, 90.0]), np.zeros((2, table.phi_deg.size))
+        half = AngularTable(theta, table.phi_deg, values)
+        flux = half.flux()
+        parts.append((half.normalised() if flux > 0 else half, flux / table.flux()))
+    return parts[0], parts[1]
 
 
 def table_from_planes(vertical_deg, c_deg, candela) -> AngularTable:

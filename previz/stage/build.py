@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from previz.errors import SceneError
-from previz.stage import cautions, people, pieces, views
+from previz.stage import cautions, measured_files, people, pieces, sheets, views
 from previz.stage.air import lower_haze
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
@@ -46,6 +46,7 @@ class _Builder:
         self.room = RoomBuilder(scene.room, self.shelf.lower) if scene.room else None
         self.meshes: list[Mesh] = []
         self.guides, self.emitters, self.lamps, self.rig = [], [], [], []
+        self.panes, self.outlines, self.lumens = [], {}, {}
         self.figures = {}
         self.places: dict[str, np.ndarray] = {}
 
@@ -58,16 +59,17 @@ class _Builder:
         lamps, sun, sky = lower_daylight(self.scene.daylight, len(self.lamps))
         self.lamps += lamps
         guides = list(self.guides)
-        panes = ()
+        panes = tuple(self.panes)
         if self.room:
-            panes = tuple(self.room.panes())
+            panes += tuple(self.room.panes())
             guides += self.room.guides()
         cameras = tuple(self._camera(camera) for camera in self.scene.cameras)
         return Stage(
             title=self.scene.title, surfaces=self.shelf.surfaces, meshes=tuple(self.meshes),
             lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky, panes=panes,
-            guides=tuple(guides), haze=lower_haze(self.scene.haze), cameras=cameras, probes=tuple(self._probes(cameras)),
-            rig=tuple(self.rig), places=self.places, cautions=cautions.for_scene(self.scene))
+            guides=tuple(guides), haze=lower_haze(self.scene.haze), cameras=cameras,
+            probes=tuple(self._probes(cameras)), rig=tuple(self.rig), places=self.places,
+            cautions=cautions.for_scene(self.scene, self.outlines, self.lumens))
 
     def _set(self):
         if self.room:
@@ -96,10 +98,10 @@ class _Builder:
                 top = guide.centre + np.array([0, 0, abs(guide.half_v[2])])
                 self.places[f"{guide.name}.top"] = top
         scene = self.scene
-        for item in (*scene.lights, *scene.boards, *scene.diffusion, *scene.flags, *scene.cameras,
-                     *scene.meters):
+        for item in (*scene.lights, *self._standing(), *scene.cameras, *scene.meters):
+            at = item.at if item.at is not None else self._lamp(item).at
             for part in ("", ".centre", ".top"):
-                self.places[item.name + part] = np.asarray(item.at, float)
+                self.places[item.name + part] = np.asarray(at, float)
         for figure in scene.figures:
             for name, place in people.rough_anchors(figure).items():
                 self.places[f"{figure.name}.{name}"] = place
@@ -133,17 +135,34 @@ class _Builder:
             for part, anchor in (("centre", "chest"), ("top", "crown")):
                 self.places[f"{name}.{part}"] = self.places[f"{name}.{anchor}"]
 
-    def _sheets(self):
+    def _standing(self):
+        """Return everything flat that stands in the light."""
         scene = self.scene
-        for item, surface in (
-            *((board, self.shelf.lower(board.surface)) for board in scene.boards),
-            *((frame, self.shelf.add(_cloth(frame))) for frame in scene.diffusion),
-            *((flag, self.shelf.library("black cloth")) for flag in scene.flags),
-        ):
-            mesh, guide = pieces.sheet_mesh(item, self._aim(item, "facing"), surface)
-            self.meshes.append(mesh)
-            if mesh.role != "flag":
-                self.guides.append(guide)
+        return (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets, *scene.grids)
+
+    def _lamp(self, item):
+        """Return the lamp that a sheet is in front of."""
+        return next(each for each in self.scene.lights if each.name == item.before.name)
+
+    def _sheets(self):
+        for item in self._standing():
+            if item.at is None:
+                lamp = self._lamp(item)
+                item = sheets.in_front(item, lamp, self._lamp_aim(lamp))
+                for part in ("", ".centre", ".top"):
+                    self.places[item.name + part] = np.asarray(item.at, float)
+            made = sheets.lower_sheet(item, self._aim(item, "facing"), self.shelf)
+            self.meshes += made.meshes
+            self.panes += made.panes
+            self.outlines[item.name] = made.outline
+            if made.guide is not None:
+                self.guides.append(made.guide)
+
+    def _lamp_aim(self, light):
+        """Return the point that a lamp shines at; straight down for one that hangs unaimed."""
+        if light.aim is None and light.hangs:
+            return np.asarray(light.at, float) - [0, 0, 1]
+        return self._aim(light, "aim")
 
     def _support(self, at: np.ndarray) -> float:
         """Return the height of what stands under a point: the top of a piece, or the floor."""
@@ -162,14 +181,19 @@ class _Builder:
             if along is not None:
                 along = (_level(along) if np.isscalar(along)
                          else self._aim(light, "along") - at)
-            setting = Setting(at, self._aim(light, "aim"), along, self._support, self.shelf.lower)
+            aim = self._lamp_aim(light)
+            measured = measured_files.photometry(light)
+            setting = Setting(at, aim, along, self._support, self.shelf.lower, measured)
             lowered = LIGHTS[light.kind](light, setting)
             index = len(self.lamps)
-            self.lamps.append(lamp_light(light, _lumens(light.output, lowered.peak)))
+            lumens = _lumens(light, lowered.peak, setting)
+            self.lamps.append(lamp_light(light, lumens))
             self.emitters += lowered.of_lamp(index)
             self.meshes += lowered.meshes
             self.guides += lowered.guides
-            self.rig.append(Rig(light.name, light.kind, at, light.watts, light.in_shot))
+            watts = light.watts or (None if measured is None else measured.watts)
+            self.lumens[light.name] = (lumens, watts)
+            self.rig.append(Rig(light.name, light.kind, at, watts, light.in_shot, light.weight))
 
     def _camera(self, camera):
         aim = self._aim(camera, "aim")
@@ -199,16 +223,18 @@ def _level(angle_deg: float) -> np.ndarray:
     return np.array([np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg)), 0.0])
 
 
-def _lumens(output, peak: float) -> float:
-    """Return an output in lumens, whichever way it was written."""
+def _lumens(light, peak: float, setting: Setting) -> float:
+    """Return an output in lumens, whichever way it was written; else what the file says."""
+    output = light.output
+    if output is None:
+        ahead = setting.axes(0.0)[:, 2]
+        tilt = np.degrees(np.arccos(np.clip(-ahead[2], -1, 1)))
+        return setting.photometry.at_tilt(float(tilt))
     if output.unit == "lm":
         return output.value
     candela = output.value if output.unit == "cd" else output.value * output.distance**2
+    if not peak > 0:
+        raise SceneError([light.where("output").problem(
+            f"{light.label} has no light in the middle of its beam to measure an output by",
+            "Write its output in lm.")])
     return candela / peak
-
-
-def _cloth(frame) -> Surface:
-    """Return a diffusion frame's cloth: what it does not let through it mostly sends back."""
-    through = frame.transmission
-    back = 0.9 * (1 - through)
-    return Surface(f"cloth of {frame.name}", back * ONES, through * ONES, 0 * ONES)

@@ -2,39 +2,132 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+import numpy as np
+
+from previz.physics.lamps import EFFICACY_LM_PER_W
+
 PLANNING_AID = (
     "Planning aid only. Local electrical, fire, rigging and working-at-height law, the venue, and "
     "the licensed or competent person in charge decide."
 )
 
 OVERHEAD = 2.0
-"""Height above which a lamp counts as hung overhead. [m]"""
+"""Height above which a lamp or a frame counts as hung overhead. [m]"""
 
-HOT_KINDS = ("ellipsoidal", "fresnel")
+FLAMES = ("candle", "fire")
+"""Kinds that burn."""
+
+HOT_SPECTRA = ("tungsten", "metal halide")
+"""Spectra of lamps that are hot to the touch."""
 
 NEAR_CLOTH = 1.0
 """A hot lamp nearer to cloth than this is pointed out (common practice, no source). [m]"""
 
+CLASSES = {
+    "tungsten": "tungsten halogen", "metal halide": "metal halide", "fluorescent": "fluorescent",
+    "led": "led", "two-colour led": "led", "multi-emitter led": "led",
+}  # fmt: skip
+"""Spectrum of a lamp to its class in the table of efficacies."""
 
-def for_scene(scene) -> tuple[str, ...]:
+LEAST_OF_SOURCE = 0.3
+"""Least share of its source's lumens that leaves a lamp (handbooks, from memory). [1]"""
+
+Outline = tuple[np.ndarray, np.ndarray, np.ndarray]
+
+
+def for_scene(scene, outlines: Mapping[str, Outline] | None = None,
+              drawn: Mapping[str, tuple[float, float | None]] | None = None) -> tuple[str, ...]:
     """Return the cautions of a scene, the general one first.
 
     Parameters
     ----------
     scene : scene.scene.Scene
+        The scene.
+    outlines : dict of str to (centre, half edge, half edge), or None
+        Where each sheet of the scene stands, by its name; without it a sheet is taken to be at
+        its own place only. [m]
+    drawn : dict of str to (float, float or None), or None
+        Lumens and watts of each lamp by its name.
     """
-    lines = [PLANNING_AID]
-    high = [light.name for light in scene.lights if light.at[2] > OVERHEAD]
-    if high:
-        lines.append(f"Overhead: {', '.join(high)}. Secure lamp and accessories with a second "
-                     "suspension that does not depend on the clamp.")
+    outlines, drawn = outlines or {}, drawn or {}
+    lines = [PLANNING_AID, *_overhead(scene, outlines)]
     for light in scene.lights:
-        for cloth in (*scene.diffusion, *scene.flags):
-            gap = sum((a - b) ** 2 for a, b in zip(light.at, cloth.at, strict=True)) ** 0.5
-            if light.spectrum == "tungsten" and light.kind in HOT_KINDS and gap < NEAR_CLOTH:
-                lines.append(f"Heat: {light.name} is {gap:.1f} m from {cloth.name}. Keep the "
-                             "lamp's marked distance and use flame-retardant cloth.")
+        lines += _heat(scene, light, outlines)
+    flames = [light.name for light in scene.lights if light.kind in FLAMES]
+    if flames:
+        lines.append(f"Open flame: {', '.join(flames)}. Burn nothing without the venue's leave, a "
+                     "person who watches it, and an extinguisher at hand; keep cloth, hair and "
+                     "haze away.")
+    if any(light.spectrum == "metal halide" for light in scene.lights):
+        lines.append("Arc lamps: never without the lens that keeps ultraviolet in; let them cool "
+                     "before they are struck again or opened.")
+    for light in scene.lights:
+        lines += _efficacy(light, *drawn.get(light.name, (0.0, None)))
     if scene.haze is not None:
         lines.append("Haze: tell cast and crew, ventilate, keep the data sheet on hand, and ask "
                      "about fire detectors; exposure limits apply.")
     return tuple(lines)
+
+
+def _overhead(scene, outlines) -> list[str]:
+    """Return the caution for what hangs above heads, with its weight as far as it is known."""
+    high = [light for light in scene.lights if light.at[2] > OVERHEAD]
+    sheets = (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets, *scene.grids)
+    frames = []
+    for item in sheets:
+        place = item.at if item.name not in outlines else outlines[item.name][0]
+        if place is not None and place[2] > OVERHEAD:
+            frames.append(item.name)
+    names = [light.name for light in high] + frames
+    if not names:
+        return []
+    weights = [light.weight for light in high]
+    known = sum(weight for weight in weights if weight is not None)
+    told = f" Lamps with a stated weight: {known:g} kg." if known else ""
+    unknown = "" if None not in weights and not frames else (
+        " Ask for the weight of the rest." if known else " Ask for their weights.")
+    return [f"Overhead: {', '.join(names)}. Secure lamp and accessories with a second "
+            f"suspension that does not depend on the clamp.{told}{unknown}"]
+
+
+def _heat(scene, light, outlines) -> list[str]:
+    """Return a caution for each cloth that is near a hot lamp or a flame."""
+    if light.spectrum not in HOT_SPECTRA and light.kind not in FLAMES:
+        return []
+    found = []
+    for cloth in (*scene.diffusion, *scene.flags, *scene.nets, *scene.grids):
+        if cloth.name in outlines:
+            gap = _distance(np.asarray(light.at, float), outlines[cloth.name])
+        elif cloth.at is not None:
+            gap = float(np.linalg.norm(np.subtract(light.at, cloth.at)))
+        else:
+            gap = cloth.distance
+        if gap < NEAR_CLOTH:
+            found.append(f"Heat: {light.name} is {gap:.1f} m from {cloth.name}. Keep the lamp's "
+                         "marked distance and use flame-retardant cloth.")
+    return found
+
+
+def _distance(point, edges: Outline) -> float:
+    """Return the distance of a point from a rectangle. [m]"""
+    centre, *halves = edges
+    offset = point - centre
+    nearest = np.zeros(3)
+    for half in halves:
+        nearest += half * np.clip(offset @ half / (half @ half), -1, 1)
+    return float(np.linalg.norm(offset - nearest))
+
+
+def _efficacy(light, lumens: float, watts: float | None) -> list[str]:
+    """Return a line for a lamp that gives more or less for its watts than its class can."""
+    name = CLASSES.get(light.spectrum) if isinstance(light.spectrum, str) else None
+    if name is None or not watts or not lumens:
+        return []
+    low, high = EFFICACY_LM_PER_W[name]
+    efficacy = lumens / watts
+    if LEAST_OF_SOURCE * low <= efficacy <= high:
+        return []
+    return [f"Check: {light.name} would give {efficacy:.0f} lm/W; {name} sources give {low:g} to "
+            f"{high:g}, and a lamp passes on a third to nearly all of that."]

@@ -77,6 +77,7 @@ def anchors(body: Body, surfaces):
     Parameters
     ----------
     body : Body
+        The settled skeleton.
     surfaces : dict
         Part -> vertices, triangles and normals, in the same axes as the body.
     """

@@ -96,10 +96,10 @@ def settle(person, stature, pose_name, seat, table, target, joints, turn_deg, ti
 
     Parameters
     ----------
-    person : str
+    person, pose_name : str
+        Who, and one of `STANCES`.
     stature, seat, table : float
         [m]
-    pose_name : str
     target : float array, shape (3,), or None
         What the eyes look at, in body axes over the floor. [m]
     joints : dict of float

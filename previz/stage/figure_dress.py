@@ -267,12 +267,12 @@ def _cut(part):
 
 
 _FOLDS = (
-    # Direction of the wave (1/m), phase, and height in mm; long folds first.
-    ((9.0, 21.0, 38.0), 0.3, 1.5),
-    ((-14.0, 35.0, 24.0), 1.9, 1.2),
-    ((31.0, -17.0, 52.0), 4.1, 0.9),
-    ((-40.0, 44.0, -31.0), 2.6, 0.7),
-    ((58.0, 37.0, 66.0), 5.2, 0.45),
+    # Wave vector in 1/m, phase, and height in mm; long folds first.
+    ((9.0, 21.0, 38.0), 0.3, 2.8),
+    ((-14.0, 35.0, 24.0), 1.9, 2.4),
+    ((31.0, -17.0, 52.0), 4.1, 1.8),
+    ((-40.0, 44.0, -31.0), 2.6, 1.2),
+    ((58.0, 37.0, 66.0), 5.2, 0.7),
 )
 
 
@@ -293,7 +293,7 @@ def cloth_part(part, posed_suit, rest_suit):
         size * np.sin(rest @ np.array(wave) + phase + 1.3 * np.sin(7 * rest[:, 2] + phase))
         for wave, phase, size in _FOLDS
     )
-    lift = 1e-3 * height * (1 - 0.6 * cut.band)
+    lift = (1e-3 if part == "upper" else 0.55e-3) * height * (1 - 0.6 * cut.band)
     # The jumper lies over the trousers and ends in thicker knitted bands.
     lift = lift + (4.5e-3 * cut.loose + 2.2e-3 * cut.band**2 if part == "upper" else 0.0)
     points = points + normals * lift[:, None]

@@ -183,7 +183,9 @@ def clear_lids(points, normals, eyes, lid=0.9e-3):
     Parameters
     ----------
     points, normals : float array, shape (n, 3)
+        Skin about the eyes. [m]
     eyes : sequence of Eye
+        In place.
     lid : float
         Least thickness of the lid over the cornea. [m]
     """

@@ -24,9 +24,10 @@ def hair(person, style):
     """Return the hair on the resting head: vertices, triangles, normals; None for 'none'. [m]"""
     if style == "none":
         return None
-    if style == "long":
-        return _long(person)
-    return _combed(person, style)
+    made = _long(person) if style == "long" else _combed(person, style)
+    for array in made:
+        array.setflags(write=False)
+    return made
 
 
 def _smooth(value, low, high):
@@ -90,7 +91,7 @@ def _combed_shell(comb, columns=250, rows=26):
     share = np.linspace(0, 1, rows)
     share = share + 0.10 * np.sin(np.pi * share) * share
     # The shell stops short of the hairline by an uneven strip that loose strands cover.
-    edge = comb.edge_at(turn) - (0.045 + 0.035 * wave(turn / (2 * np.pi) * 60, 9, 60))
+    edge = comb.edge_at(turn) - (0.080 + 0.035 * wave(turn / (2 * np.pi) * 60, 9, 60))
     polar = 0.02 + (edge[:, None] - 0.02) * share
     way = comb.way(np.repeat(turn[:, None], rows, axis=1), polar)
     depth = comb.depth(way)
@@ -98,7 +99,9 @@ def _combed_shell(comb, columns=250, rows=26):
     strength = _smooth(polar, 0.15, 0.95)
     relief = 0.62 * wave(around * 34, 5, 34) + 0.30 * wave(around * 77, 6, 77)
     relief = relief + 0.35 * wave(polar * 9 + 4 * around, 7)
-    depth = depth * (1 + 0.17 * strength * relief) - 0.8e-3 * (share > 0.995)
+    # The skull is known to about a millimetre; the last row alone is tucked under the skin.
+    tuck = np.where(share > 0.995, -1.2e-3, 0.5e-3)
+    depth = depth * (0.82 + 0.13 * strength * relief) + tuck
     points = comb.scalp.at(way, depth)
     quads = _wrapped(columns, rows)
     points = points.reshape(-1, 3)
@@ -134,8 +137,9 @@ def _combed_strands(comb, count=3300, points=5):
     ways = comb.way(turns, far)
     inside = comb.depth(ways)
     stray = scatter(count, 56) ** 6 * (5e-3 if short else 3e-3)
-    lift = (0.82 + 0.30 * step) * inside + (0.4e-3 + stray[:, None]) * step**1.5
-    lift = lift + (1.5e-3 * scatter(count, 57)[:, None] if short else 0.5e-3) * step
+    level = (0.90 + 0.16 * scatter(count, 57))[:, None]
+    lift = (level - 0.25 * (1 - step) ** 3 + 0.12 * step) * inside + 0.7e-3
+    lift = lift + (0.3e-3 + stray[:, None] + (1.2e-3 if short else 0.0)) * step**1.5
     paths = comb.scalp.at(ways, lift)
     width = (1.2e-4 + 1.9e-4 * scatter(count, 58)) * (1.0 if short else 0.8)
     roll = 1.1 * (scatter(count, 59) - 0.5)
@@ -146,7 +150,7 @@ def _hairline(comb, count=2700, points=3):
     """Return fine strands that start on both sides of the hairline and blur it."""
     turn = 2 * np.pi * scatter(count, 71)
     edge = comb.edge_at(turn)
-    back = 0.012 * scatter(count, 72) ** 0.8 - 0.0025 * scatter(count, 73) ** 2
+    back = 0.016 * scatter(count, 72) ** 0.75 - 0.0025 * scatter(count, 73) ** 2
     reach = comb.scalp.reach(comb.way(turn, edge))
     polar = edge - back / reach
     root = comb.way(turn, polar)
@@ -156,16 +160,16 @@ def _hairline(comb, count=2700, points=3):
         way = np.full(count, -1.0)
     else:
         way = np.where(front & (comb.person.fringe == 0), -0.75, 0.8)
-    length = (0.007 + 0.010 * scatter(count, 74)) * np.where(front, 1.3, 0.85)
+    length = (0.009 + 0.011 * scatter(count, 74)) * np.where(front, 1.25, 0.85)
     step = np.linspace(0, 1, points)
     sweep = 0.5 * np.where(front, -np.sign(comb.person.parting or 0.4), 0.0)
     sweep = (sweep + 0.7 * (scatter(count, 75) - 0.5)) * (0.4 if comb.style == "bun" else 1.0)
     far = polar[:, None] + way[:, None] * length[:, None] * step / reach[:, None]
     turns = turn[:, None] + (sweep * length / reach)[:, None] * step / np.sin(far)
     ways = comb.way(turns, far)
-    lift = comb.depth(ways) * np.minimum(1.1 * step + 0.25, 1.0) + 0.1e-3 + 0.9e-3 * step
+    lift = comb.depth(ways) * np.minimum(0.9 * step + 0.35, 1.1) + 0.1e-3 + 1.1e-3 * step
     paths = comb.scalp.at(ways, lift)
-    width = 0.6e-4 + 1.0e-4 * scatter(count, 76)
+    width = 0.6e-4 + 1.1e-4 * scatter(count, 76)
     return ribbons(paths, ways, width, roll=1.2 * (scatter(count, 77) - 0.5), tip=0.15)
 
 
@@ -249,7 +253,8 @@ class _Curtain:
         # The hair swells a little where it leaves the head and turns in at its ends.
         swell = 0.010 * np.sin(np.pi * np.clip(fall, 0, 1)) - 0.014 * fall**2
         swell = swell - 0.016 * fall * _smooth(share, 0.55, 1.0)
-        swell = swell + 0.0035 * np.sin(9 * share + 2.6 * np.pi * fall + sign) * _smooth(fall, 0, 0.4)
+        ripple = np.sin(9 * share + 2.6 * np.pi * fall + sign)
+        swell = swell + 0.0035 * ripple * _smooth(fall, 0, 0.4)
         points = points + level * swell[..., None]
         points[..., 2] -= fall * drop
         return points

@@ -84,7 +84,7 @@ def turn_about(axis, degrees):
 
 
 def frame(down, side):
-    """Return the right-handed frame (columns) of a bone that points `down` with `side` as near y."""
+    """Return the right-handed frame (columns) of a bone that points `down` with `side` near y."""
     z = -unit(down)
     y = unit(side - (side @ z) * z)
     return np.stack([np.cross(y, z), y, z], axis=1)
@@ -312,6 +312,7 @@ def pose(bones, angles):
     Parameters
     ----------
     bones : Skeleton
+        Of the person.
     angles : dict of float
         Joint of `JOINT_RANGES` -> angle; missing joints are at 0. [deg]
 

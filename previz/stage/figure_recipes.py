@@ -90,40 +90,40 @@ RECIPES = (
 
 
 def _side_bones(side, word):
-    """Return the kept bones of one side: the file's name -> (our name,)."""
+    """Return the kept bones of one side: the file's name -> our name."""
     bones = {
-        f"clavicle.{side}": (f"{word} clavicle",),
-        f"shoulder01.{side}": (f"{word} shoulder",),
-        f"upperarm01.{side}": (f"{word} upper arm",),
-        f"upperarm02.{side}": (f"{word} upper arm low",),
-        f"lowerarm01.{side}": (f"{word} forearm",),
-        f"lowerarm02.{side}": (f"{word} forearm low",),
-        f"wrist.{side}": (f"{word} hand",),
+        f"clavicle.{side}": f"{word} clavicle",
+        f"shoulder01.{side}": f"{word} shoulder",
+        f"upperarm01.{side}": f"{word} upper arm",
+        f"upperarm02.{side}": f"{word} upper arm low",
+        f"lowerarm01.{side}": f"{word} forearm",
+        f"lowerarm02.{side}": f"{word} forearm low",
+        f"wrist.{side}": f"{word} hand",
     }
     for number, finger in enumerate(("thumb", "index", "middle", "ring", "little"), start=1):
         for joint in (1, 2, 3):
-            bones[f"finger{number}-{joint}.{side}"] = (f"{word} {finger} {joint}",)
+            bones[f"finger{number}-{joint}.{side}"] = f"{word} {finger} {joint}"
     return bones | {
-        f"upperleg01.{side}": (f"{word} thigh",),
-        f"upperleg02.{side}": (f"{word} thigh low",),
-        f"lowerleg01.{side}": (f"{word} shank",),
-        f"lowerleg02.{side}": (f"{word} shank low",),
-        f"foot.{side}": (f"{word} foot",),
-        f"toe2-1.{side}": (f"{word} toes",),
+        f"upperleg01.{side}": f"{word} thigh",
+        f"upperleg02.{side}": f"{word} thigh low",
+        f"lowerleg01.{side}": f"{word} shank",
+        f"lowerleg02.{side}": f"{word} shank low",
+        f"foot.{side}": f"{word} foot",
+        f"toe2-1.{side}": f"{word} toes",
     }
 
 
 BONES = {
-    "root": ("pelvis",),
-    "spine05": ("spine 1",),
-    "spine04": ("spine 2",),
-    "spine03": ("spine 3",),
-    "spine02": ("spine 4",),
-    "spine01": ("spine 5",),
-    "neck01": ("neck 1",),
-    "neck02": ("neck 2",),
-    "neck03": ("neck 3",),
-    "head": ("head",),
+    "root": "pelvis",
+    "spine05": "spine 1",
+    "spine04": "spine 2",
+    "spine03": "spine 3",
+    "spine02": "spine 4",
+    "spine01": "spine 5",
+    "neck01": "neck 1",
+    "neck02": "neck 2",
+    "neck03": "neck 3",
+    "head": "head",
     **_side_bones("L", "left"),
     **_side_bones("R", "right"),
 }

@@ -44,9 +44,11 @@ def shoe(person, side, sole, posed):
     Parameters
     ----------
     person, side : str
+        Whose, and 'left' or 'right'.
     sole : float
         Thickness under the bare foot, at unit scale. [m]
     posed : Posed
+        The skeleton in the pose.
     """
     x, low, high, top, ground = _foot_profile(person, side)
     length = x[-1] - x[0]
@@ -66,7 +68,8 @@ def shoe(person, side, sole, posed):
     roof = shaft * ankle + (1 - shaft) * np.minimum(roof, ankle)
     nose = np.sqrt(np.clip(1 - np.clip((share - 0.80) / 0.2, 0, 1) ** 2.4, 0, 1))
     floor = ground + np.zeros(_SECTIONS)
-    roof = floor + (roof - floor) * (0.18 + 0.82 * nose) * (0.5 + 0.5 * np.sqrt(np.clip(share / 0.10, 0, 1)))
+    heel = 0.5 + 0.5 * np.sqrt(np.clip(share / 0.10, 0, 1))
+    roof = floor + (roof - floor) * (0.18 + 0.82 * nose) * heel
     strips = [_upper(at, middle, half, floor + spring, roof)]
     strips += _sole(at, middle, half, floor, sole, spring, share)
     return _placed(strips, person, side, posed)

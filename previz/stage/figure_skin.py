@@ -118,6 +118,7 @@ def face_shape(person, expression):
     Parameters
     ----------
     person : str
+        One of the six people.
     expression : dict of float
         Face unit -> share of it, 0 to 1.
     """

@@ -38,6 +38,7 @@ def wave(place, salt, period=None):
     place : float array
         One unit is one bump.
     salt : int
+        Picks the noise.
     period : int or None
         Number of units after which the noise repeats.
     """
@@ -115,7 +116,9 @@ def brows(eyes, shape, brow):
     eyes : float array, shape (2, 4)
         Centre and radius of the eyeballs. [m]
     shape : HeadShape
+        The resting head.
     brow : Brow
+        Their shape.
     """
     parts, count = [], brow.hairs
     for number, centre in enumerate(eyes):
@@ -225,6 +228,7 @@ def lashes(points, eyes, grids, lift):
     points : float array, shape (vertices, 3)
         The body data in the pose. [m]
     eyes : sequence of Eye
+        In place.
     grids : list of int array
         From `lash_grids`.
     lift : callable

@@ -40,6 +40,9 @@ PARTS = (
 STATURE_LIMITS = (1.40, 2.10)
 """Statures a figure can be drawn at. Common practice, no source. [m]"""
 
+_SLIVER = 2e-12
+"""Twice the area below which a pressed triangle is dropped. [m²]"""
+
 _POPLITEAL = {"male": 430 / 1755, "female": 387 / 1626}
 """Height of the underside of the knee over stature. Source: ANSUR II medians."""
 
@@ -213,6 +216,7 @@ def build_figure(spec):
     Parameters
     ----------
     spec : FigureSpec
+        In plain numbers.
 
     Returns
     -------
@@ -346,4 +350,8 @@ def _rested(name, part, body: Body):
     points, normals = np.array(points), np.array(normals)
     points[pressed, 2] = level
     normals[pressed] = unit(normals[pressed] * [0.3, 0.3, 1.0])
-    return points, faces, normals
+    corners = points[faces]
+    area = np.linalg.norm(
+        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
+    )
+    return points, faces[area > _SLIVER], normals

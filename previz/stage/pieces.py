@@ -1,4 +1,4 @@
-"""Build the pieces of a set: plain solids, furniture, boards, frames and flags."""
+"""Build the pieces of a set: plain solids and furniture."""
 
 from __future__ import annotations
 
@@ -6,9 +6,7 @@ import numpy as np
 
 from previz.scene.piece import USUAL_SIZES
 from previz.stage import shapes
-from previz.stage.records import Guide, Mesh
-
-MESH_ROLES = {"board": "board", "diffusion frame": "frame", "flag": "flag"}
+from previz.stage.records import Mesh
 
 
 def _solid(shape: str, size) -> tuple[shapes.Triangles, np.ndarray | None]:
@@ -46,18 +44,3 @@ def piece_mesh(piece, surface: str) -> Mesh:
     vertices, faces = shapes.place(body, axes, piece.at)
     return Mesh(piece.name, surface, vertices, faces,
                 None if normals is None else normals @ axes.T)
-
-
-def sheet(item, aim: np.ndarray):
-    """Return (centre, half_u, half_v) of a board, frame or flag that faces a point."""
-    centre = np.asarray(item.at, float)
-    axes = shapes.aimed(aim - centre, np.radians(item.turn))
-    return centre, axes[:, 0] * item.size[0] / 2, axes[:, 1] * item.size[1] / 2
-
-
-def sheet_mesh(item, aim: np.ndarray, surface: str) -> tuple[Mesh, Guide]:
-    """Return a board, frame or flag as a thin sheet, and the guide that it makes."""
-    centre, half_u, half_v = sheet(item, aim)
-    mesh = Mesh(item.name, surface, *shapes.rectangle(centre, half_u, half_v),
-                role=MESH_ROLES[item.noun])
-    return mesh, Guide(item.name, centre, half_u, half_v)

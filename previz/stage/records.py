@@ -323,6 +323,8 @@ class Rig:
         Power drawn. [W]
     in_shot : bool
         Left in the picture on purpose.
+    weight : float or None
+        With its accessories. [kg]
     """
 
     name: str
@@ -330,6 +332,7 @@ class Rig:
     position: np.ndarray
     watts: float | None
     in_shot: bool
+    weight: float | None = None
 
 
 @dataclass(frozen=True)

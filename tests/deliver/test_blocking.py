@@ -1,5 +1,6 @@
 """Blocking drawings: what is seen where, whoever finds it, and how it is drawn."""
 
+import os
 from dataclasses import replace
 
 import numpy as np
@@ -8,9 +9,11 @@ import pytest
 from previz.deliver import blocking_above, blocking_shade
 from previz.deliver.blocking import ABOVE, blocking_views, draw_blocking, draw_view
 from previz.deliver.blocking_hits import (
+    DEVICE,
     FirstHits,
     GlEye,
     NoGraphicsError,
+    first_that_works,
     gl_first_hits,
     hit_names,
 )
@@ -199,6 +202,25 @@ def test_a_context_of_its_own_is_given_back(gl):
     again = gl_first_hits(stage, stage.cameras[0], 60, 34)
     np.testing.assert_array_equal(first.names_index, again.names_index)
     np.testing.assert_array_equal(first.depth, again.depth)
+
+
+def test_a_device_that_will_not_draw_is_passed_over(monkeypatch):
+    """Of three devices the first that works is taken, and one that was asked for is kept to."""
+    monkeypatch.delenv(DEVICE, raising=False)
+
+    def make():
+        if os.environ.get(DEVICE, "0") != "2":
+            raise RuntimeError(f"device {os.environ.get(DEVICE, '0')} refuses")
+        return "a context"
+
+    assert first_that_works(make, lambda: 3) == "a context"
+    monkeypatch.setenv(DEVICE, "1")
+    with pytest.raises(RuntimeError, match="device 1 refuses"):
+        first_that_works(make, lambda: 3)
+    monkeypatch.delenv(DEVICE)
+    with pytest.raises(RuntimeError, match="device 0 refuses"):
+        first_that_works(make, lambda: 2)
+    assert DEVICE not in os.environ
 
 
 def test_slopes_of_depth_give_the_normals_of_planes(eye):

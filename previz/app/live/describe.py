@@ -57,19 +57,24 @@ def _option(desk: Desk, name: str) -> dict:
 
 def _lamp(light) -> dict:
     return {
-        "name": light.name, "sort": "lamp", "kind": light.kind, "spectrum": light.spectrum,
+        "name": light.name, "sort": "lamp", "kind": light.kind,
+        "fades_warm": light.spectrum == "tungsten",
         "level": round(light.dimmer, DIGITS), "most": 1.0, "on": light.on,
-        "cct": round(light.cct, DIGITS), "duv": round(light.duv, DIGITS),
-        "gel": [_gel(sheet) for sheet in light.gel], "in_shot": light.in_shot,
+        "cct": None if light.cct is None else round(light.cct, DIGITS),
+        "duv": round(light.duv, DIGITS),
+        "gel": [_gel(number, sheet) for number, sheet in enumerate(light.gel)],
+        "in_shot": light.in_shot,
     }
 
 
-def _gel(sheet):
-    """Return a gel by its trade name where it has one, else by its figures."""
+def _gel(number: int, sheet):
+    """Return a gel by its trade name where it has one, else by its number among the lamp's own."""
     if sheet.name in NAMES:
         return sheet.name
-    return {"name": sheet.name, "mired": sheet.mired, "transmission": sheet.transmission,
-            "green": sheet.green}
+    figures = [f"{sheet.mired:+.0f} mired"] if sheet.mired else []
+    figures += [f"{sheet.transmission:.0%}"] if sheet.transmission is not None else []
+    figures += [f"green {sheet.green:+g}"] if sheet.green else []
+    return {"sheet": number, "label": sheet.name or ", ".join(figures) or "sheet as written"}
 
 
 def _daylight(daylight) -> list[dict]:
@@ -77,7 +82,7 @@ def _daylight(daylight) -> list[dict]:
     told = []
     if daylight is None:
         return told
-    base = {"spectrum": "daylight", "level": 1.0, "most": looks.MOST_DAYLIGHT, "on": True,
+    base = {"fades_warm": False, "level": 1.0, "most": looks.MOST_DAYLIGHT, "on": True,
             "duv": None, "gel": None, "in_shot": False}
     if daylight.sun is not None and daylight.sun.illuminance != 0:
         text = daylight.sun.illuminance

@@ -53,14 +53,15 @@ class LampChange:
         [K]
     duv : float or None
         [1]
-    gel : tuple of Gel, or None
+    gel : tuple of Gel or int, or None
+        A number stands for that sheet of the option's own.
     """
 
     level: float | None = None
     on: bool | None = None
     cct: float | None = None
     duv: float | None = None
-    gel: tuple[Gel, ...] | None = None
+    gel: tuple[Gel | int, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,7 @@ def read_look(text: str) -> Look:
     ----------
     text : str
         JSON: `{"lamps": {name: {level, on, cct, duv, gel}}, "cameras": {name: {stop, ...}}}`.
-        A gel is a list of trade names or `{mired, transmission, green}`.
+        A gel is a list of trade names, or `{sheet: n}` for the n-th sheet that the scene has there.
 
     Raises
     ------
@@ -140,22 +141,16 @@ def _lamp(name: str, told: dict) -> LampChange:
     return LampChange(**made)
 
 
-def _gel(name: str, told) -> Gel:
+def _gel(name: str, told) -> Gel | int:
     if isinstance(told, str):
         nominal = gels.nominal(told)
         if nominal is None:
             raise _refused(f"there is no gel '{told}' for {name}")
         return Gel(name=told, **nominal)
-    entries, made = table(Gel), {}
-    for key, value in _group(told, f"gel of {name}").items():
-        if key == "name":
-            made[key] = str(value)
-        elif key in ("mired", "transmission", "green"):
-            if value is not None:
-                made[key] = _within(value, entries[key], f"{key} of a gel of {name}")
-        else:
-            raise _refused(f"a gel has no '{key}'")
-    return Gel(**made)
+    sheet = _group(told, f"gel of {name}").get("sheet")
+    if isinstance(sheet, bool) or not isinstance(sheet, int) or sheet < 0:
+        raise _refused(f"a gel of {name} is a trade name, or a sheet of the scene by its number")
+    return sheet
 
 
 def _camera(name: str, told: dict) -> dict[str, float]:
@@ -218,8 +213,17 @@ def changed_light(light, change: LampChange | None):
     """Return one lamp of the scene with what a look changes of it."""
     if change is None:
         return light
+    sheets = change.gel
+    if sheets is not None:
+        missing = [each for each in sheets if isinstance(each, int) and each >= len(light.gel)]
+        if missing:
+            raise _refused(f"{light.name} has no sheet {missing[0]} of its own")
+        sheets = tuple(light.gel[each] if isinstance(each, int) else each for each in sheets)
+    if change.cct is not None and light.cct is None:
+        raise DataError(f"{light.name} has a measured spectrum and no colour to set",
+                        "Gel it instead.")
     values = {"dimmer": change.level, "on": change.on, "cct": change.cct, "duv": change.duv,
-              "gel": change.gel}
+              "gel": sheets}
     return dataclasses.replace(light, **{k: v for k, v in values.items() if v is not None})
 
 
@@ -260,10 +264,13 @@ def lamp_lights(scene, stage) -> list[LampLight]:
     stage : Stage
         Of the option, which knows each lamp's lumens.
     """
-    lumens = {lamp.name: lamp.output for lamp in stage.lamps}
+    lamps = [_lit(light, staged) for light, staged in zip(scene.lights, stage.lamps, strict=False)]
+    return lamps + lower_daylight(scene.daylight, len(lamps))[0]
+
+
+def _lit(light, staged: LampLight) -> LampLight:
     try:
-        lamps = [lamp_light(light, lumens[light.name]) for light in scene.lights]
-        return lamps + lower_daylight(scene.daylight, len(lamps))[0]
+        return lamp_light(light, staged.output)
     except ValueError as error:
         raise DataError(str(error), "Choose another colour or gel.") from error
 
@@ -272,10 +279,7 @@ def lamp_of(scene, stage, name: str) -> LampLight:
     """Return the light of one lamp of a changed scene; see `lamp_lights`."""
     for light, staged in zip(scene.lights, stage.lamps, strict=False):
         if light.name == name:
-            try:
-                return lamp_light(light, staged.output)
-            except ValueError as error:
-                raise DataError(str(error), "Choose another colour or gel.") from error
+            return _lit(light, staged)
     for lamp in lower_daylight(scene.daylight, 0)[0]:
         if lamp.name == name:
             return lamp

@@ -35,6 +35,7 @@ def emitter(solid, at=(0, 0, 0), direction=UP, **more) -> Emitter:
     Parameters
     ----------
     solid : (vertices, faces)
+        As the functions of `shapes` give it.
     at, direction : float array, shape (3,)
         Where its origin is [m], and its way.
     **more

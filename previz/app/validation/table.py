@@ -9,8 +9,8 @@ import numpy as np
 HEAD = ("Quantity", "Source", "Expected", "Got", "Tolerance", "Verdict")
 
 NOTE = (
-    "Each row is worked out anew by this copy of the program. It reproduces these figures; that "
-    "is no certificate. '(from memory)' marks a figure whose document was not at hand, 'common "
+    "Each row is worked out anew by this copy of the program, which reproduces these figures and "
+    "claims no more. '(from memory)' marks a figure whose document was not at hand, 'common "
     "practice, no source' a habit of the trade. A number with ± was rendered by the engine; ± is "
     "one standard error, and 4 of them are allowed where that is more than the tolerance."
 )
@@ -22,6 +22,7 @@ def number(value: float) -> str:
     Parameters
     ----------
     value : float
+        Any.
     """
     return f"{value:.6g}".replace("-", "\N{MINUS SIGN}")
 
@@ -55,6 +56,7 @@ def markdown(checks, version: str, backend: str, seconds: float) -> str:
     Parameters
     ----------
     checks : sequence of Check
+        The rows.
     version : str
         Of the program.
     backend : str

@@ -1,55 +1,157 @@
-"""Lamps with a lens: ellipsoidal spots and Fresnel spots."""
+"""Lamps that throw a beam: ellipsoidal, Fresnel, open-face, parallel, big daylight, headlamp."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from previz.physics.profiles import flooding_angles, hard_edged, soft_edged
+from previz.errors import SceneError
+from previz.physics.framing import Shutters, framed
+from previz.physics.headlamp import dipped_beam, full_beam
+from previz.physics.profiles import (
+    flooding_angles,
+    hard_edged,
+    open_face_angles,
+    soft_edged,
+)
 from previz.stage import shapes
-from previz.stage.lights.lowered import Lowered, Setting, body, flat_face
+from previz.stage.lights.accessories import barn_doors, snoot
+from previz.stage.lights.lowered import Beam, Lowered, Setting, beam_of, body, faces
 
 FIELD_PER_BEAM = 1.6
-"""Field angle over beam angle of a Fresnel spot where only the beam is given
+"""Field angle over beam angle of a soft-edged beam where only the beam is given
 (common practice, no source)."""
+
+WIDEST_FIELD = 175.0
+"""[deg]"""
 
 
 def _barrel(radius: float, length: float, grown: float = 1.08):
     """Return a closed barrel behind a lens, its rim a little proud of the glass."""
-    vertices, faces = shapes.frustum(radius * grown, radius * grown, length)
-    return vertices - [0, 0, length], faces
+    vertices, triangles = shapes.frustum(radius * grown, radius * grown, length)
+    return vertices - [0, 0, length], triangles
 
 
 def lower_ellipsoidal(light, setting: Setting) -> Lowered:
     """Lower an ellipsoidal spot: a lens that throws a sharp-edged disc of light.
 
     The edge is sharp at the focus, by default where the lamp is aimed, and blurs before and
-    behind by as much as the lens is wide.
+    behind by as much as the lens is wide. Iris and shutters cut the disc; the lumens stated are
+    those of the lamp wide open.
+
+    Raises
+    ------
+    SceneError
+        Iris and shutters leave nothing.
     """
     axes = setting.axes(light.turn)
     throw = float(np.linalg.norm(setting.aim - setting.at))
-    table = hard_edged(light.field, light.edge)
+    beam = beam_of(setting, hard_edged(light.field, light.edge))
+    if setting.photometry is None:
+        beam = _cut(light, beam)
     radius = light.lens / 2
-    emitter = flat_face(light.name, shapes.disc(radius), axes, setting.at, table,
-                        focus=light.focus or throw)
+    emitters = faces(light.name, shapes.disc(radius), axes, setting.at, beam, 0.58,
+                     focus=light.focus or throw)
     barrel = [_barrel(radius, 0.35), _barrel(radius * 1.35, 0.25)]
     barrel[1] = (barrel[1][0] - [0, 0, 0.33], barrel[1][1])
-    return Lowered((emitter,), (body(light.name, barrel, axes, setting.at),), (),
-                   float(table.intensity(0.0)))
+    return Lowered(emitters, (body(light.name, barrel, axes, setting.at),), (), beam.peak)
 
 
-def lower_fresnel(light, setting: Setting) -> Lowered:
-    """Lower a Fresnel spot: a round face with a smooth beam between spot and flood."""
-    axes = setting.axes(light.turn)
-    beam, field = flooding_angles(light.flood)
+def _cut(light, beam: Beam) -> Beam:
+    """Return the beam of an ellipsoidal after its iris and shutters."""
+    blades = light.shutters
+    shutters = None if blades is None else Shutters(
+        top=blades.top, bottom=blades.bottom, left=blades.left, right=blades.right)
+    if light.iris == 1 and shutters is None:
+        return beam
+    try:
+        table, share = framed(beam.table, light.field, light.edge, iris=light.iris,
+                              shutters=shutters)
+    except ValueError as error:
+        raise SceneError([light.where("shutters").problem(
+            f"{light.label}: {error}", "Open the iris, or draw the shutters back.")]) from error
+    return replace(beam, table=table, share=share)
+
+
+def _angles(light, beam: float, field: float) -> tuple[float, float]:
+    """Return beam and field angle: those of the flood unless they are written. [deg]"""
     if light.beam is not None:
         beam, field = light.beam, light.beam * FIELD_PER_BEAM
     if light.field is not None:
         field = light.field
         beam = light.beam or min(beam, field / FIELD_PER_BEAM)
-    table = soft_edged(beam, min(field, 175.0))
+    return beam, min(field, WIDEST_FIELD)
+
+
+def _lower_spot(light, setting: Setting, angles, case, depth: float) -> Lowered:
+    """Lower a lamp with a round face and a soft-edged beam.
+
+    Parameters
+    ----------
+    light : scene.light.Spot
+        The lamp.
+    setting : Setting
+        Where it is.
+    angles : (float, float)
+        Beam and field. [deg]
+    case : (vertices, faces)
+        Its body, in its own axes.
+    depth : float
+        Of the body. [m]
+    """
+    axes = setting.axes(light.turn)
+    beam = beam_of(setting, soft_edged(*angles))
     radius = light.lens / 2
-    emitter = flat_face(light.name, shapes.disc(radius), axes, setting.at, table)
-    case = shapes.box((-radius * 1.15, -radius * 1.25, -radius * 2.4),
-                      (radius * 1.15, radius * 1.25, 0))
-    return Lowered((emitter,), (body(light.name, [case], axes, setting.at),), (),
-                   float(table.intensity(0.0)))
+    emitters = faces(light.name, shapes.disc(radius), axes, setting.at, beam, depth)
+    meshes = [body(light.name, [case], axes, setting.at)]
+    doors = getattr(light, "barn_doors", None)
+    if doors is not None:
+        meshes.append(barn_doors(light.name, doors, (radius, radius), axes, setting.at))
+    pipe = getattr(light, "snoot", None)
+    if pipe is not None:
+        meshes.append(snoot(light.name, pipe, radius, axes, setting.at))
+    return Lowered(emitters, tuple(meshes), (), beam.peak)
+
+
+def lower_fresnel(light, setting: Setting) -> Lowered:
+    """Lower a Fresnel spot: a round face with a smooth beam between spot and flood."""
+    r = light.lens / 2
+    case = shapes.box((-r * 1.15, -r * 1.25, -r * 2.4), (r * 1.15, r * 1.25, 0))
+    return _lower_spot(light, setting, _angles(light, *flooding_angles(light.flood)), case, r * 2.4)
+
+
+def lower_open_face(light, setting: Setting) -> Lowered:
+    """Lower an open-face lamp: a shallow reflector's mouth with a wide smooth beam."""
+    r = light.lens / 2
+    case = shapes.box((-r * 1.1, -r * 1.1, -r * 1.2), (r * 1.1, r * 1.1, 0))
+    angles = _angles(light, *open_face_angles(light.flood))
+    return _lower_spot(light, setting, angles, case, r * 1.2)
+
+
+def lower_parallel_beam(light, setting: Setting) -> Lowered:
+    """Lower a lamp with a large mirror: a wide face with a narrow beam."""
+    r = light.lens / 2
+    angles = _angles(light, light.beam, light.beam * FIELD_PER_BEAM)
+    return _lower_spot(light, setting, angles, _barrel(r, r * 1.4, 1.05), r * 1.4)
+
+
+def lower_daylight_lamp(light, setting: Setting) -> Lowered:
+    """Lower a big daylight source: a wide round face with a given beam."""
+    r = light.lens / 2
+    angles = _angles(light, light.beam, light.beam * FIELD_PER_BEAM)
+    return _lower_spot(light, setting, angles, _barrel(r, r * 2.2, 1.12), r * 2.2)
+
+
+def lower_headlamp(light, setting: Setting) -> Lowered:
+    """Lower a car's headlamp; an output in cd is that of its brightest direction."""
+    axes = setting.axes(light.turn)
+    own = dipped_beam(light.traffic) if light.beam == "dipped" else full_beam()
+    beam = beam_of(setting, own)
+    if setting.photometry is None:
+        beam = replace(beam, peak=own.peak)
+    r = light.lens / 2
+    emitters = faces(light.name, shapes.disc(r), axes, setting.at, beam, r * 1.6)
+    bowl = shapes.frustum(r * 0.5, r * 1.1, r * 1.6)
+    bowl = (bowl[0] - [0, 0, r * 1.6], bowl[1])
+    return Lowered(emitters, (body(light.name, [bowl], axes, setting.at),), (), beam.peak)

@@ -1,12 +1,24 @@
-"""Lamps that shine all round: bulbs, shaded practicals and tubes."""
+"""Lamps that shine all round: bulbs, shaded practicals, lanterns and tubes."""
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 
 from previz.physics.beam import cosine_power, exponent_from_angle
 from previz.stage import shapes
-from previz.stage.lights.lowered import HOUSING, Lowered, Setting, flat_face
+from previz.stage.lights.accessories import round_skirt
+from previz.stage.lights.lowered import (
+    HOUSING,
+    HOUSING_ALBEDO,
+    Lowered,
+    Setting,
+    beam_of,
+    faces,
+)
+from previz.stage.lights.own_body import share_lost
+from previz.stage.lights.soft import gridded
 from previz.stage.records import Emitter, Guide, Mesh
 
 BALL_PEAK = 1 / (4 * np.pi)
@@ -21,29 +33,68 @@ STEM = 0.012
 TUBE_SIDES = 24
 
 
-def _bulb(light, at) -> tuple[Emitter, Mesh]:
-    """Return the glowing ball and the holder under it."""
+def _ball(light, setting: Setting, radius: float, holder) -> tuple[Emitter, Mesh, float]:
+    """Return a glowing ball, its holder, and its intensity for each lumen.
+
+    A measured ball has the file's intensities, holder and all; a plain one makes up for what the
+    holder takes.
+
+    Parameters
+    ----------
+    light : scene.light.Light
+        The lamp.
+    setting : Setting
+        Where it is.
+    radius : float
+        Of the ball. [m]
+    holder : (vertices, faces)
+        About the middle of the ball.
+    """
+    vertices, triangles = shapes.ball(radius, subdivisions=3)
+    emitter = Emitter(0, light.name, vertices + setting.at, triangles, symmetric=True)
+    mesh = Mesh(light.name, HOUSING, holder[0] + setting.at, holder[1], role="lamp")
+    if setting.photometry is not None:
+        table = setting.photometry.table
+        emitter = replace(emitter, table=table, world_from_light=setting.axes(light.turn))
+        return emitter, mesh, float(table.intensity(0.0))
+    lost = share_lost((vertices, triangles), holder, HOUSING_ALBEDO)
+    share = 1 / (1 - lost)
+    return replace(emitter, share=share), mesh, BALL_PEAK * share
+
+
+def _bulb(light, setting: Setting) -> tuple[Emitter, Mesh, float]:
+    """Return the glowing ball, the holder under it, and its intensity for each lumen."""
     radius = light.diameter / 2
-    vertices, faces = shapes.ball(radius)
-    emitter = Emitter(0, light.name, vertices + at, faces, symmetric=True)
-    holder = shapes.frustum(radius * 0.45, radius * 0.45, 0.05)
-    moved = holder[0] + at - [0, 0, radius + 0.052]
-    return emitter, Mesh(light.name, HOUSING, moved, holder[1], role="lamp")
+    vertices, triangles = shapes.frustum(radius * 0.45, radius * 0.45, 0.05, sides=24)
+    return _ball(light, setting, radius, (vertices - [0, 0, radius + 0.052], triangles))
 
 
 def lower_bulb(light, setting: Setting) -> Lowered:
     """Lower a bare bulb in its holder."""
-    emitter, holder = _bulb(light, setting.at)
-    return Lowered((emitter,), (holder,), (), BALL_PEAK)
+    emitter, holder, peak = _bulb(light, setting)
+    return Lowered((emitter,), (holder,), (), peak)
+
+
+def lower_lantern_ball(light, setting: Setting) -> Lowered:
+    """Lower a lantern: an evenly glowing ball with a small cap, and a skirt if it has one."""
+    radius = light.diameter / 2
+    vertices, triangles = shapes.frustum(radius * 0.15, radius * 0.15, 0.02, sides=24)
+    cap = (vertices + [0, 0, radius * 1.01], triangles)
+    emitter, mesh, peak = _ball(light, setting, radius, cap)
+    meshes = [mesh]
+    if light.skirt is not None:
+        meshes.append(round_skirt(light.name, light.skirt, radius, setting))
+    return Lowered((emitter,), tuple(meshes), (), peak)
 
 
 def lower_practical(light, setting: Setting) -> Lowered:
     """Lower a practical: a bulb inside a real shade, on a stem that stands on what is below it.
 
     The shade glows by what goes through its cloth, and light spills out above and below. As light
-    reaches most of the room by way of the shade, the shade is a guide.
+    reaches most of the room by way of the shade, the shade is a guide. The lumens stated are those
+    of the bulb.
     """
-    emitter, holder = _bulb(light, setting.at)
+    emitter, holder, peak = _bulb(light, setting)
     meshes, guides = [holder], []
     foot = setting.support(setting.at)
     reach = setting.at[2] - light.diameter / 2 - 0.05 - foot
@@ -51,19 +102,19 @@ def lower_practical(light, setting: Setting) -> Lowered:
         stem = shapes.frustum(STEM, STEM, reach - 0.015)
         plate = shapes.frustum(0.08, 0.075, 0.015)
         base = np.array([setting.at[0], setting.at[1], foot])
-        vertices, faces = shapes.join((stem[0] + [0, 0, 0.015], stem[1]), plate)
-        meshes.append(Mesh(light.name, HOUSING, vertices + base, faces, role="lamp"))
+        vertices, triangles = shapes.join((stem[0] + [0, 0, 0.015], stem[1]), plate)
+        meshes.append(Mesh(light.name, HOUSING, vertices + base, triangles, role="lamp"))
     shade = light.shade
     if shade is not None:
         bottom, top, height = shade.bottom / 2, shade.top / 2, shade.height
-        vertices, faces = shapes.frustum(bottom, top, height, closed=False)
+        vertices, triangles = shapes.frustum(bottom, top, height, closed=False)
         lift = setting.at - [0, 0, height / 2]
         surface = setting.surface(shade.surface, transmission=shade.transmission)
-        meshes.append(Mesh(light.name, surface, vertices + lift, faces,
+        meshes.append(Mesh(light.name, surface, vertices + lift, triangles,
                            shapes.frustum_normals(bottom, top, height), role="lamp"))
         around = float(np.hypot(max(bottom, top), height / 2))
         guides.append(Guide(light.name, setting.at, np.zeros(3), np.zeros(3), radius=around))
-    return Lowered((emitter,), tuple(meshes), tuple(guides), BALL_PEAK)
+    return Lowered((emitter,), tuple(meshes), tuple(guides), peak)
 
 
 def lower_tube(light, setting: Setting) -> Lowered:
@@ -85,11 +136,11 @@ def lower_tube(light, setting: Setting) -> Lowered:
         cap = shapes.frustum(radius * 1.1, radius * 1.1, 0.03)
         shift = half if end > 0 else -half - 0.03
         caps.append((cap[0] + [0, 0, shift], cap[1]))
-    vertices, faces = shapes.place(shapes.join(*caps), axes, setting.at)
-    meshes = [Mesh(light.name, HOUSING, vertices, faces, role="lamp")]
-    if light.beam is None:
-        placed, faces = shapes.place((centred, tube[1]), axes, setting.at)
-        emitter = Emitter(0, light.name, placed, faces, symmetric=True)
+    vertices, triangles = shapes.place(shapes.join(*caps), axes, setting.at)
+    meshes = [Mesh(light.name, HOUSING, vertices, triangles, role="lamp")]
+    if light.beam is None and setting.photometry is None:
+        placed, triangles = shapes.place((centred, tube[1]), axes, setting.at)
+        emitter = Emitter(0, light.name, placed, triangles, symmetric=True)
         return Lowered((emitter,), tuple(meshes), (), TUBE_PEAK)
     return _fronted_tube(light, setting, along, radius, half, meshes)
 
@@ -98,12 +149,15 @@ def _fronted_tube(light, setting, along, radius, half, meshes) -> Lowered:
     """Return a tube that is lit on its front only, within a beam square to its length."""
     ahead = setting.aim - setting.at if setting.aim is not None else np.array([0.0, 0, -1])
     ahead = ahead - along * (ahead @ along)
+    if np.linalg.norm(ahead) < 1e-6:
+        ahead = shapes.aimed(along)[:, 1]
     ahead = ahead / np.linalg.norm(ahead)
     axes = np.stack([along, np.cross(ahead, along), ahead], axis=1)
-    table = cosine_power(exponent_from_angle(light.beam))
+    own = None if light.beam is None else cosine_power(exponent_from_angle(light.beam))
+    beam = gridded(light, beam_of(setting, own))
     face = shapes.rectangle((0, 0, 0), (half, 0, 0), (0, radius, 0))
-    emitter = flat_face(light.name, face, axes, setting.at, table)
+    emitters = faces(light.name, face, axes, setting.at, beam, 2 * radius)
     back = shapes.box((-half, -radius, -2 * radius), (half, radius, 0))
-    vertices, faces = shapes.place(back, axes, setting.at)
-    meshes.append(Mesh(light.name, HOUSING, vertices, faces, role="lamp"))
-    return Lowered((emitter,), tuple(meshes), (), table.peak)
+    vertices, triangles = shapes.place(back, axes, setting.at)
+    meshes.append(Mesh(light.name, HOUSING, vertices, triangles, role="lamp"))
+    return Lowered(emitters, tuple(meshes), (), beam.peak)

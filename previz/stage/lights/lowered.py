@@ -8,14 +8,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from previz.physics.beam import AngularTable
+from previz.physics.photometric import Photometry, halves
 from previz.stage import shapes
 from previz.stage.records import Emitter, Guide, Mesh
 
 HOUSING = "lamp housing"
 """Surface of the bodies of lamps."""
 
+HOUSING_ALBEDO = 0.09
+"""About what a housing sends back of the light on it, paint and gloss together. [1]"""
+
 FACE_GAP = 0.002
 """How far a lamp's face stands off its housing. [m]"""
+
+FAINT_BACK = 1e-4
+"""Share of the lumens below which what a file shows behind a face is left out. [1]"""
 
 
 @dataclass(frozen=True)
@@ -60,6 +67,8 @@ class Setting:
         (x, y, z) -> height of the top of whatever stands under a point. [m]
     surface : function
         A scene's surface record -> name of the stage's surface.
+    photometry : Photometry or None
+        A measured distribution that takes the place of the kind's own.
     """
 
     at: np.ndarray
@@ -67,10 +76,54 @@ class Setting:
     along: np.ndarray | None
     support: Callable[[np.ndarray], float]
     surface: Callable[..., str]
+    photometry: Photometry | None = None
 
     def axes(self, roll_deg: float) -> np.ndarray:
-        """Return world-from-light axes, z towards the aim."""
-        return shapes.aimed(self.aim - self.at, np.radians(roll_deg))
+        """Return world-from-light axes, z towards the aim, or straight down without one."""
+        ahead = np.array([0.0, 0.0, -1.0]) if self.aim is None else self.aim - self.at
+        return shapes.aimed(ahead, np.radians(roll_deg))
+
+
+@dataclass(frozen=True)
+class Beam:
+    """How one lumen leaves a lamp's face.
+
+    Parameters
+    ----------
+    table : AngularTable or None
+        What leaves it, at one lumen; None for a Lambertian face.
+    share : float
+        How much of the lamp's lumens that is. [1]
+    peak : float
+        Intensity in the middle of the beam for each lumen stated. [cd/lm]
+    back : AngularTable or None
+        What a measured lamp sends back, theta from straight back.
+    back_share : float
+    """
+
+    table: AngularTable | None
+    share: float = 1.0
+    peak: float = 1 / np.pi
+    back: AngularTable | None = None
+    back_share: float = 0.0
+
+    def through(self, cut: Callable[[AngularTable], tuple[AngularTable, float]],
+                lambertian: AngularTable) -> Beam:
+        """Return the beam after something on the face that takes light away by angle."""
+        table, left = cut(lambertian if self.table is None else self.table)
+        return replace(self, table=table, share=self.share * left)
+
+
+def beam_of(setting: Setting, own: AngularTable | None) -> Beam:
+    """Return a lamp's beam: its measured one, else the kind's own."""
+    if setting.photometry is None:
+        return Beam(None) if own is None else Beam(own, 1.0, float(own.intensity(0.0)))
+    table = setting.photometry.table
+    (front, front_share), (back, back_share) = halves(table)
+    if back_share < FAINT_BACK:
+        back, front_share, back_share = None, 1.0, 0.0
+    peak = float(table.intensity(0.0))
+    return Beam(front, front_share, peak, back, back_share)
 
 
 def flat_face(name: str, face: shapes.Triangles, axes: np.ndarray, at, table: AngularTable | None,
@@ -81,7 +134,40 @@ def flat_face(name: str, face: shapes.Triangles, axes: np.ndarray, at, table: An
                    focus=focus)
 
 
+def faces(name: str, face: shapes.Triangles, axes: np.ndarray, at, beam: Beam, depth: float,
+          focus: float = np.inf) -> tuple[Emitter, ...]:
+    """Return the emitters of a lamp with a flat face.
+
+    Parameters
+    ----------
+    name : str
+        The lamp's.
+    face : (vertices, faces)
+        In the plane z=0, looking along +z.
+    axes : float array, shape (3, 3)
+        World-from-light.
+    at : float array, shape (3,)
+        Middle of the face. [m]
+    beam : Beam
+        What it sends back leaves by a second face behind the body.
+    depth : float
+        Of the body behind the face. [m]
+    focus : float
+        As in `Emitter`. [m]
+    """
+    made = []
+    if beam.share > 0:
+        front = flat_face(name, face, axes, at, beam.table, focus)
+        made.append(replace(front, share=beam.share))
+    if beam.back is not None:
+        vertices, triangles = shapes.place(
+            face, axes, np.asarray(at) - axes[:, 2] * (depth + FACE_GAP))
+        made.append(Emitter(0, name, vertices, triangles[:, ::-1], beam.back_share, beam.back,
+                            axes * [1, 1, -1], flat=True))
+    return tuple(made)
+
+
 def body(name: str, parts, axes: np.ndarray, at) -> Mesh:
     """Return a lamp's housing, its parts given in the lamp's own axes."""
-    vertices, faces = shapes.place(shapes.join(*parts), axes, at)
-    return Mesh(name, HOUSING, vertices, faces, role="lamp")
+    vertices, triangles = shapes.place(shapes.join(*parts), axes, at)
+    return Mesh(name, HOUSING, vertices, triangles, role="lamp")

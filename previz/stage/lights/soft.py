@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
 from previz.physics.beam import cosine_power, exponent_from_angle, lambertian_front
+from previz.physics.framing import through_cells
 from previz.physics.profiles import through_honeycomb
 from previz.stage import shapes
-from previz.stage.lights.lowered import Lowered, Setting, body, flat_face
+from previz.stage.lights.accessories import barn_doors, skirt
+from previz.stage.lights.lowered import Beam, Lowered, Setting, beam_of, body, faces
 
 PANEL_DEPTH = 0.05
 """Depth of a panel behind its face. [m]"""
@@ -19,37 +21,67 @@ def _face(size) -> shapes.Triangles:
     return shapes.rectangle((0, 0, 0), (size[0] / 2, 0, 0), (0, size[1] / 2, 0))
 
 
-def lower_soft_box(light, setting: Setting) -> Lowered:
-    """Lower a soft box: an even Lambertian front on a closed dark box, with a grid if it has one.
+def gridded(light, beam: Beam) -> Beam:
+    """Return a beam after the grid or egg crate on a lamp's face, if it has one.
 
-    A fabric grid takes the light outside its angle away: the lumens stated are those of the box
+    Either takes the light outside its angles away: the lumens stated are those of the lamp
     without it.
     """
-    axes = setting.axes(light.turn)
-    table, share = None, 1.0
-    if light.grid is not None:
-        table, share = through_honeycomb(lambertian_front(), light.grid / 2)
-    emitter = flat_face(light.name, _face(light.size), axes, setting.at, table)
-    emitter = replace(emitter, share=share)
-    w, h = light.size[0] / 2, light.size[1] / 2
-    # The walls slope to a small back plate, as the rods of a box do.
+    if getattr(light, "grid", None) is not None:
+        return beam.through(partial(_honeycomb, cutoff=light.grid / 2), lambertian_front())
+    crate = getattr(light, "egg_crate", None)
+    if crate is not None:
+        cut = partial(through_cells, width=crate.cell, depth=crate.depth)
+        return beam.through(cut, lambertian_front())
+    return beam
+
+
+def _honeycomb(table, cutoff):
+    return through_honeycomb(table, cutoff)
+
+
+def _box(half, depth: float, back: float) -> shapes.Triangles:
+    """Return a closed box behind a face whose walls slope to a smaller back plate."""
+    w, h = half
     low = np.array([[-w, -h, 0], [w, -h, 0], [w, h, 0], [-w, h, 0]])
-    back = low * 0.4 + [0, 0, -light.depth]
-    corners = np.concatenate([low, back])
+    corners = np.concatenate([low, low * back + [0, 0, -depth]])
     sides = []
     for i in range(4):
         j = (i + 1) % 4
         sides += [[i, i + 4, j + 4], [i, j + 4, j]]
-    faces = np.array([*sides, [4, 7, 6], [4, 6, 5], [0, 2, 1], [0, 3, 2]])
-    return Lowered((emitter,), (body(light.name, [(corners, faces)], axes, setting.at),), (),
-                   share / np.pi if table is None else share * table.peak)
+    return corners, np.array([*sides, [4, 7, 6], [4, 6, 5], [0, 2, 1], [0, 3, 2]])
+
+
+def _lower_box(light, setting: Setting, back: float) -> Lowered:
+    axes = setting.axes(light.turn)
+    half = (light.size[0] / 2, light.size[1] / 2)
+    beam = gridded(light, beam_of(setting, None))
+    emitters = faces(light.name, _face(light.size), axes, setting.at, beam, light.depth)
+    meshes = [body(light.name, [_box(half, light.depth, back)], axes, setting.at)]
+    if light.skirt is not None:
+        meshes.append(skirt(light.name, light.skirt, half, axes, setting))
+    return Lowered(emitters, tuple(meshes), (), beam.peak)
+
+
+def lower_soft_box(light, setting: Setting) -> Lowered:
+    """Lower a soft box: an even Lambertian front on a closed dark box."""
+    return _lower_box(light, setting, 0.4)
+
+
+def lower_overhead_soft(light, setting: Setting) -> Lowered:
+    """Lower a large soft box that hangs over an area, level unless it is aimed."""
+    return _lower_box(light, setting, 0.9)
 
 
 def lower_panel(light, setting: Setting) -> Lowered:
     """Lower a panel: a flat face whose intensity falls with a power of the cosine."""
     axes = setting.axes(light.turn)
-    table = cosine_power(exponent_from_angle(light.beam))
-    w, h = light.size[0] / 2, light.size[1] / 2
-    housing = shapes.box((-w - 0.01, -h - 0.01, -PANEL_DEPTH), (w + 0.01, h + 0.01, 0))
-    return Lowered((flat_face(light.name, _face(light.size), axes, setting.at, table),),
-                   (body(light.name, [housing], axes, setting.at),), (), table.peak)
+    beam = gridded(light, beam_of(setting, cosine_power(exponent_from_angle(light.beam))))
+    half = (light.size[0] / 2, light.size[1] / 2)
+    depth = min(PANEL_DEPTH, 0.6 * min(light.size))
+    emitters = faces(light.name, _face(light.size), axes, setting.at, beam, depth)
+    w, h = half[0] + 0.01, half[1] + 0.01
+    meshes = [body(light.name, [shapes.box((-w, -h, -depth), (w, h, 0))], axes, setting.at)]
+    if light.barn_doors is not None:
+        meshes.append(barn_doors(light.name, light.barn_doors, half, axes, setting.at))
+    return Lowered(emitters, tuple(meshes), (), beam.peak)

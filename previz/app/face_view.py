@@ -1,0 +1,324 @@
+"""Look out from a face with the engine: where its key comes from, and what its eyes mirror.
+
+Small pinhole pictures from a point just before the nose, kept in the cache like any other frames.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.app.job import Order, StageJob
+from previz.engine.render import Sampling
+from previz.exposure.comparing import KeySource
+from previz.exposure.comparing_eyes import Cornea, eye_lights
+from previz.exposure.comparing_views import (
+    SKY,
+    Panorama,
+    bearing,
+    extent_of,
+    first_hit,
+    panorama,
+    pinhole_rays,
+    shadow_edge,
+)
+from previz.physics.light import lamp_band_xyz
+from previz.stage.lights.lowered import HOUSING
+from previz.stage.records import Camera, Stage
+
+BEFORE_NOSE = 0.02
+"""How far before the tip of the nose the view is taken. [m]"""
+
+WIDE_PIXELS, WIDE_SAMPLES = 64, 16
+CLOSE_PIXELS, CLOSE_SAMPLES = 96, 16
+"""Size of a square picture and its paths a pixel: all round, and of the source alone."""
+
+WIDEST = np.tan(np.radians(75))
+"""Tangent of half the widest close look."""
+
+FARTHEST_NOSE = 0.15
+"""A nose shadow that falls farther than this does not fall on the face. [m]"""
+
+STEP_OFF = 0.004
+"""A ray from the nose does not meet the nose itself nearer than this. [m]"""
+
+NEAR_EYE = 0.04
+"""Lids, lashes and hair that may hide an eye lie this near to it. [m]"""
+
+
+@dataclass(frozen=True)
+class Head:
+    """A face, ready to be looked out from.
+
+    Parameters
+    ----------
+    figure : str
+    nose : float array, shape (3,)
+        Its tip. [m]
+    ahead, up : float array, shape (3,)
+        Unit vectors: where the face points, and its own up.
+    cheeks : dict of str to (float array, float array)
+        'left' and 'right': place [m] and the unit vector that a flat meter faces there.
+    triangles : float array, shape (n, 3, 3)
+        Corners of the figure. [m]
+    """
+
+    figure: str
+    nose: np.ndarray
+    ahead: np.ndarray
+    up: np.ndarray
+    cheeks: dict
+    triangles: np.ndarray
+
+    @property
+    def at(self) -> np.ndarray:
+        """Where the view is taken from. [m]"""
+        return self.nose + BEFORE_NOSE * self.ahead
+
+
+def head_of(stage: Stage, figure: str) -> Head:
+    """Return a figure's head.
+
+    Parameters
+    ----------
+    stage : Stage
+    figure : str
+    """
+    ahead = next(p.normal for p in stage.probes if p.name.startswith(f"{figure}: face"))
+    up = np.array([0.0, 0, 1]) - ahead * ahead[2]
+    cheeks = {}
+    for probe in stage.probes:
+        for side in ("left", "right"):
+            if probe.name == f"{figure}: {side} cheek":
+                cheeks[side] = (probe.position, probe.normal)
+    corners = [m.vertices[m.faces] for m in stage.meshes if m.name == figure]
+    return Head(figure, np.asarray(stage.places[f"{figure}.nose"]), np.asarray(ahead),
+                up / np.linalg.norm(up), cheeks, np.concatenate(corners))
+
+
+def faces_of(stage: Stage) -> list[str]:
+    """Return the figures that have meters at both cheeks."""
+    names = [p.name for p in stage.probes]
+    return [name.removesuffix(": left cheek") for name in names
+            if name.endswith(": left cheek")
+            and name.replace("left cheek", "right cheek") in names]
+
+
+def pinhole(stage: Stage, name: str, at, ahead, up, tan_half) -> Camera:
+    """Return a pinhole camera that looks along a direction. Settings play no part in its frames."""
+    forward = np.asarray(ahead, float) / np.linalg.norm(ahead)
+    level = np.asarray(up, float) - forward * (forward @ np.asarray(up, float))
+    level /= np.linalg.norm(level)
+    axes = np.stack([np.cross(forward, level), level, forward], axis=1)
+    settings = dict(stop=2.8, iso=800.0, shutter_s=1 / 48, nd_density=0.0, white_balance=5600.0,
+                    tint=0.0, focal=0.02, sensor=(0.02, 0.02))
+    return Camera(name, axes, np.asarray(at, float), tuple(tan_half), tan_half[0] / tan_half[1],
+                  0.0, 1.0, **settings)
+
+
+class Outlook:
+    """What can be seen from a face of one stage.
+
+    Parameters
+    ----------
+    job : StageJob
+        Of the stage; its device and cache are used.
+    head : Head
+    """
+
+    def __init__(self, job: StageJob, head: Head):
+        self.job, self.stage, self.head = job, job.stage, head
+        self._panorama: Panorama | None = None
+
+    def _render(self, camera: Camera, pixels: int, samples: int):
+        order = self.job.order
+        small = Order(pixels, pixels, Sampling(samples, 1, order.sampling.seed), order.bands,
+                      order.backend, order.cache)
+        job = StageJob(self.stage, small)
+        frames = job.cached(camera)
+        if frames is None:
+            # The stage goes to the device only when something has to be rendered.
+            _ = self.job.buffers
+            job.share(self.job)
+            frames = job.render(camera, lambda *_: None)
+        return frames
+
+    def panorama(self) -> Panorama:
+        """Return the light from all round the front of the face, under the lamps as set."""
+        if self._panorama is None:
+            head = self.head
+            right = np.cross(head.ahead, head.up)
+            views = {"ahead": (head.ahead, head.up), "right": (right, head.up),
+                     "left": (-right, head.up), "above": (head.up, -head.ahead),
+                     "below": (-head.up, head.ahead)}
+            taken = []
+            for name, (ahead, up) in views.items():
+                camera = pinhole(self.stage, name, head.at, ahead, up, (1.0, 1.0))
+                frames = self._render(camera, WIDE_PIXELS, WIDE_SAMPLES)
+                taken.append((frames, camera.world_from_camera, camera.tan_half))
+            self._panorama = panorama(taken, self.stage.lamps, self._through)
+        return self._panorama
+
+    def _through(self, directions):
+        """Return the opening that each direction leaves the room by; '' for none."""
+        names = np.full(len(directions), "", dtype=object)
+        for guide in self.stage.guides:
+            if guide.opening:
+                normal = np.cross(guide.half_u, guide.half_v)
+                with np.errstate(divide="ignore", invalid="ignore"):
+                    reach = ((guide.centre - self.head.at) @ normal) / (directions @ normal)
+                    point = directions * reach[:, None] + self.head.at - guide.centre
+                    inside = reach > 0
+                    for half in (guide.half_u, guide.half_v):
+                        inside &= np.abs(point @ half) <= half @ half
+                names[inside] = guide.name
+        return names
+
+    def _corners(self, thing: str) -> np.ndarray:
+        """Return the vertices that a source's size is looked for in."""
+        emitters = [e.vertices for e in self.stage.emitters if e.name == thing]
+        # A lamp's dark housing is no part of its size; a shade is.
+        bodies = [m.vertices for m in self.stage.meshes
+                  if m.name == thing and not (emitters and m.surface == HOUSING)]
+        return np.concatenate(emitters + bodies) if emitters or bodies else np.empty((0, 3))
+
+    def key_source(self, lit_side: str, key_lamps, camera: Camera,
+                   straight: float) -> KeySource | None:
+        """Return where the key comes from.
+
+        Parameters
+        ----------
+        lit_side : str
+            'left' or 'right' cheek.
+        key_lamps : tuple of str
+        camera : Camera
+            Whose left and right are meant.
+        straight : float
+            Share of those lamps' light at the lit cheek that meets nothing on its way; the sun
+            is too small to be looked for in a picture. [1]
+
+        Returns
+        -------
+        KeySource or None
+            None where the key's light comes from behind the face.
+        """
+        at, normal = self.head.cheeks[lit_side]
+        sun = self.stage.sun
+        if sun is not None and straight > 0.5 and key_lamps == (self.stage.lamps[sun.lamp].name,):
+            thing, share, towards = key_lamps[0], straight, np.asarray(sun.towards, float)
+            across = up = float(sun.angle_deg)
+        else:
+            view = self.panorama()
+            parts = view.by_thing(normal, key_lamps)
+            if not parts:
+                return None
+            thing = next(iter(parts))
+            share = parts[thing] / sum(parts.values())
+            flow = view.flow(key_lamps, thing)
+            towards = flow / np.linalg.norm(flow)
+            extent = self._extent(thing, towards, key_lamps, view)
+            if extent is None:
+                return None
+            across, up = extent
+        edge, throw = self._nose_shadow(towards, across, at, lit_side)
+        back = camera.position - self.head.nose
+        side, height = bearing(towards, back)
+        off = float(np.degrees(np.arccos(np.clip(towards @ self.head.ahead, -1, 1))))
+        # The camera faces the face: what is to the right of a look at the camera is on its left.
+        return KeySource(tuple(key_lamps), thing, share, across, up, -side, height, off, edge,
+                         throw)
+
+    def _extent(self, thing, towards, key_lamps, view):
+        """Return how large a source looks, across and up [deg], by a close look at it."""
+        head = self.head
+        tan = self._spread(thing, towards, key_lamps, view)
+        up = head.up if abs(head.up @ towards) < 0.99 else -head.ahead
+        camera = pinhole(self.stage, thing, head.at, towards, up, (tan, tan))
+        frames = self._render(camera, CLOSE_PIXELS, CLOSE_SAMPLES)
+        _, omega = pinhole_rays(*frames.shape, camera.world_from_camera, camera.tan_half)
+        luminance = np.zeros(frames.shape)
+        for lamp in self.stage.lamps:
+            if lamp.name in key_lamps:
+                weights = lamp_band_xyz(lamp, frames.slices.shape[1])[:, 1]
+                slices = np.asarray(frames.slices[frames.lights.index(lamp.name)], float)
+                luminance += np.einsum("brc,b->rc", slices, weights)
+        # A thing that the scene does not name is the sky, through whatever opening.
+        index = frames.names.index(thing) if thing in frames.names else -1
+        own = np.asarray(frames.names_index) == index
+        if index >= 0 and thing in {g.name for g in self.stage.guides if g.opening}:
+            own |= np.asarray(frames.names_index) == -1
+        found = extent_of(np.where(own, luminance, 0.0), omega, camera.tan_half)
+        return None if found is None else (found.across, found.up)
+
+    def _spread(self, thing, towards, key_lamps, view) -> float:
+        """Return the tangent of half the angle that takes in the whole of a source."""
+        right = np.cross(towards, self.head.up)
+        right /= np.linalg.norm(right)
+        basis = np.stack([right, np.cross(right, towards), towards], axis=1)
+        points = (self._corners(thing) - self.head.at) @ basis
+        points = points[points[:, 2] > 1e-3]
+        if thing == SKY or not len(points) or len(points) > 5000:
+            # What has no clear outline is taken as it was seen all round.
+            bright = (view.thing == view.things.index(thing)) & (view.seen(key_lamps) > 0)
+            points = view.directions[bright] @ basis
+            points = points[points[:, 2] > 0.05]
+        if not len(points):
+            return float(WIDEST)
+        tangent = np.abs(points[:, :2] / points[:, 2:]).max()
+        return float(np.clip(1.15 * tangent + 0.004, 0.01, WIDEST))
+
+    def _nose_shadow(self, towards, across: float, lit_at, lit_side):
+        """Return width of the nose shadow's edge and how far behind the tip it falls. [m]"""
+        head = self.head
+        near = np.linalg.norm(head.triangles.mean(axis=1) - head.nose, axis=1) < FARTHEST_NOSE
+        throw = first_hit(head.triangles[near], head.nose + 1e-4 * towards, -towards,
+                          beyond=STEP_OFF)
+        if not throw < FARTHEST_NOSE:
+            other = head.cheeks["right" if lit_side == "left" else "left"][0]
+            throw = float(np.linalg.norm(other - head.nose))
+        return float(shadow_edge(across, throw)), throw
+
+    def eye_lights(self, camera: Camera, settings):
+        """Return the eye-lights that a camera sees in either eye, the brightest first."""
+        found = {}
+        for cornea in self._corneas():
+            hidden = self._hidden(cornea, camera)
+            for each in eye_lights(cornea, camera, settings, self.panorama(), hidden):
+                known = found.get(each.thing)
+                if known is None or each.over_iris > known.over_iris:
+                    found[each.thing] = each
+        return tuple(sorted(found.values(), key=lambda each: -each.over_iris))
+
+    def _corneas(self):
+        """Return the cornea of each eye; none where a figure has no eyes."""
+        stage, figure = self.stage, self.head.figure
+        meshes = [m for m in stage.meshes if m.name == figure and m.surface in ("iris", "pupil")]
+        eyes = [stage.places.get(f"{figure}.{side} eye") for side in ("left", "right")]
+        if not meshes or any(eye is None for eye in eyes):
+            return []
+        corners = np.concatenate([m.vertices[m.faces] for m in meshes])
+        cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        size = np.linalg.norm(cross, axis=1)
+        # The smooth normals are those that the engine mirrors by.
+        smooth = [cross[:0]] + [m.normals[m.faces].mean(axis=1) for m in meshes
+                                if m.normals is not None]
+        normals = np.concatenate(smooth)
+        if len(normals) != len(cross):
+            normals = cross
+        middle, length = corners.mean(axis=1), np.linalg.norm(normals, axis=1)
+        whole = (size > 0) & (length > 0)
+        nearer = np.linalg.norm(middle - eyes[0], axis=1) < np.linalg.norm(middle - eyes[1], axis=1)
+        f0 = float(stage.surfaces[meshes[0].surface].specular.mean())
+        return [Cornea(middle[own], normals[own] / length[own, None], size[own] / 2, f0)
+                for own in (nearer & whole, ~nearer & whole) if own.any()]
+
+    def _hidden(self, cornea: Cornea, camera: Camera) -> np.ndarray:
+        """Return which parts of a cornea something of the figure hides from a camera."""
+        middle = cornea.centres.mean(axis=0)
+        near = np.linalg.norm(self.head.triangles.mean(axis=1) - middle, axis=1) < NEAR_EYE
+        lids = self.head.triangles[near]
+        way = camera.position - middle
+        way = way / np.linalg.norm(way)
+        start = cornea.centres + 3e-4 * cornea.normals
+        return np.array([first_hit(lids, point, way) < NEAR_EYE for point in start])

@@ -1,0 +1,179 @@
+"""The page as one file that can be mailed: the picture with its dimmers alive, without the program.
+
+The lamps' pictures are packed small enough for that: half floats with two bits fewer, told as
+differences from pixel to pixel and deflated. That is 0.2 % of each lamp's light at most, about a
+quarter of a code value.
+"""
+
+from __future__ import annotations
+
+import base64
+import html
+import json
+import re
+import zlib
+
+import numpy as np
+
+from previz.app.live import pack
+from previz.app.live.describe import reference_of, told_scene
+from previz.app.live.static_files import static_files
+
+SHIFT = 2
+"""Bits that are left off each half float."""
+
+WIDEST = 960
+"""Pictures wider than this are sent at a half, a third, ... of their size. [px]"""
+
+_IMPORT = re.compile(r'^import \{[^}]*\} from "\./([\w.]+)";\n', re.MULTILINE)
+_EXPORT = re.compile(r"^export (?=(?:const|class|function|async function) )", re.MULTILINE)
+_POLICY = ("default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; "
+           "img-src data: blob:")
+
+
+def packed_lamp(picture: np.ndarray) -> bytes:
+    """Return one lamp's picture packed for mailing.
+
+    Parameters
+    ----------
+    picture : float array, shape (row, column, 3)
+        X, Y, Z as signal, 0 or more. [1]
+
+    Returns
+    -------
+    bytes
+        zlib stream; `unpacked` in source.js takes it apart.
+    """
+    held = np.clip(picture, 0.0, pack.LARGEST_HALF).astype(np.float16)
+    bits = held.view(np.uint16).astype(np.uint32)
+    # Rounding the bits rounds the number, as half floats rise with their bits.
+    bits = np.minimum((bits + (1 << (SHIFT - 1))) >> SHIFT, 0x7BFF >> SHIFT)
+    x, y, z = np.moveaxis(bits, -1, 0)
+    planes = b""
+    for plane in (y, x - y, z - y):
+        first = np.zeros_like(plane)
+        first[:, 1:] = plane[:, :-1]
+        first[1:, 0] = plane[:-1, 0]
+        change = (plane - first).astype(np.uint16)
+        planes += (change & 0xFF).astype(np.uint8).tobytes()
+        planes += (change >> 8).astype(np.uint8).tobytes()
+    return zlib.compress(planes, 9)
+
+
+def shrunk(picture: np.ndarray, widest: int = WIDEST) -> np.ndarray:
+    """Return a picture at a half, a third, ... of its size where it is too wide to mail."""
+    step = -(-picture.shape[1] // widest)
+    if step == 1:
+        return picture
+    rows, columns = (size // step * step for size in picture.shape[:2])
+    blocks = picture[:rows, :columns].reshape(rows // step, step, columns // step, step, 3)
+    return blocks.mean(axis=(1, 3))
+
+
+def bundled(files: dict[str, tuple[str, str]], start: str) -> str:
+    """Return a module with all that it imports as one script.
+
+    Each module comes after those that it imports; the page's modules share no name, so they can
+    share one scope.
+    """
+    done: list[str] = []
+    parts: list[str] = []
+
+    def add(name: str) -> None:
+        if name in done:
+            return
+        done.append(name)
+        text = files[name][1]
+        for needed in _IMPORT.findall(text):
+            add(needed)
+        parts.append(_EXPORT.sub("", _IMPORT.sub("", text)))
+
+    add(start)
+    return "\n".join(parts)
+
+
+def handout_page(desk, option: str, shots, title: str, unit_lamp, view: dict,
+                 meters: dict) -> str:
+    """Return the page as one file.
+
+    Parameters
+    ----------
+    desk : Desk
+    option : str
+    shots : list of answers.Shot
+        One for each camera that is in it.
+    title : str
+        Heading; the scene's own where it is empty.
+    unit_lamp : function
+        (shot, lamp) -> LampLight at full level.
+    view, meters : dict
+        As the server answers them.
+
+    Returns
+    -------
+    str
+        HTML with nothing outside itself.
+    """
+    scene = told_scene(desk)
+    names = [each.camera.name for each in shots]
+    entry = next(each for each in scene["options"] if each["name"] == option)
+    entry["cameras"] = [each for each in entry["cameras"] if each["name"] in names]
+    scene["options"] = [entry]
+    scene["title"] = title or scene["title"]
+    told = {"scene": scene, "view": view, "meters": meters, "shift": SHIFT, "shots": [],
+            "changes": _changes(desk, option)}
+    bodies = []
+    for asked in shots:
+        told["shots"].append(_packed_shot(asked, unit_lamp, bodies))
+    return _page(scene["title"], told, bodies)
+
+
+def _changes(desk, option: str) -> dict:
+    return {key: value for key, value in desk.changes.items() if key.startswith(f"{option}|")}
+
+
+def _packed_shot(asked, unit_lamp, bodies: list[str]) -> dict:
+    frames, lamps = asked.found.frames, []
+    written = next(c for c in asked.scene.cameras if c.name == asked.camera.name)
+    rows = columns = 0
+    for number, name in enumerate(frames.lights):
+        bands, scale = pack.lamp_bands(frames, asked.found.clean, number)
+        lamp = unit_lamp(asked, name)
+        picture = shrunk(pack.lamp_picture(bands, scale, lamp, reference_of(written)))
+        rows, columns = picture.shape[:2]
+        light = next((each for each in asked.changed.lights if each.name == name), None)
+        lamps.append({"name": name, "id": f"lamp-{len(bodies)}",
+                      "fade": pack.fade_tables(bands, light)})
+        bodies.append(base64.b64encode(packed_lamp(picture)).decode())
+    return {"camera": asked.camera.name, "lamps": lamps, "told": {
+        "key": asked.found.key, "quality": asked.found.wanted.quality,
+        "stop": asked.found.wanted.stop, "width": columns, "height": rows,
+        "samples": frames.samples, "lamps": list(frames.lights),
+        "clean": [True] * len(frames.lights), "cautions": list(asked.stage.cautions)}}
+
+
+def _page(title: str, told: dict, bodies: list[str]) -> str:
+    files = static_files()
+    page = files["index.html"][1]
+    data = json.dumps(told, ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
+    scripts = [f'<script type="application/json" id="told">{data}</script>']
+    scripts += [f'<script type="application/octet-stream" id="lamp-{number}">{body}</script>'
+                for number, body in enumerate(bodies)]
+    scripts.append(f'<script type="module">{bundled(files, "main.js")}</script>')
+    replaced = {
+        "<title>previz</title>": f"<title>{html.escape(title)}</title>",
+        '<meta name="policy">': f'<meta http-equiv="content-security-policy" content="{_POLICY}">',
+        '<link rel="stylesheet" href="style.css">': f"<style>{files['style.css'][1]}</style>",
+        '<link rel="icon" href="icon.svg">': _icon(files["icon.svg"][1]),
+        '<script type="module" src="main.js"></script>': "\n".join(scripts),
+    }
+    for before, after in replaced.items():
+        if page.count(before) != 1:
+            raise ValueError(f"the page has lost its '{before}'")
+        page = page.replace(before, after)
+    return page
+
+
+def _icon(svg: str) -> str:
+    data = base64.b64encode(svg.encode()).decode()
+    return f'<link rel="icon" href="data:image/svg+xml;base64,{data}">'

@@ -1,0 +1,71 @@
+// Making parts of the page.
+
+/** An element with properties and children: made("button", {class: "x", onclick}, "text"). */
+export function made(name, properties = {}, ...children) {
+  const element = document.createElement(name);
+  for (const [key, value] of Object.entries(properties)) {
+    if (value === null || value === undefined || value === false) continue;
+    if (key.startsWith("on")) element.addEventListener(key.slice(2), value);
+    else if (key === "class") element.className = value;
+    // By the object model: the page's policy forbids style attributes.
+    else if (key === "style") element.style.cssText = value;
+    else if (key in element && typeof value !== "string") element[key] = value;
+    else element.setAttribute(key, value === true ? "" : value);
+  }
+  element.append(...children.flat().filter((child) => child !== null && child !== undefined));
+  return element;
+}
+
+export function byId(id) {
+  return document.getElementById(id);
+}
+
+/** Put text into an element only if it changed, so that screen readers are left in peace. */
+export function say(element, text) {
+  if (element.textContent !== text) element.textContent = text;
+}
+
+/** Put a value into a field unless a person is writing in it. */
+export function fill(field, value) {
+  const text = String(value);
+  if (document.activeElement !== field && field.value !== text) field.value = text;
+}
+
+let numbered = 0;
+
+/** An id that nothing else on the page has. */
+export function freshId(stem) {
+  numbered += 1;
+  return `${stem}-${numbered}`;
+}
+
+/** A labelled number field that takes its value on Enter or when it is left. */
+export function numberField(label, { low, high, step, unit = "", take }) {
+  const id = freshId("number");
+  const field = made("input", { id, type: "text", inputmode: "decimal", autocomplete: "off",
+    class: "number", spellcheck: "false" });
+  const accept = () => {
+    const value = Number(field.value.replace(",", ".").replace("−", "-").replace(/[^0-9.eE+-]/g, ""));
+    const good = field.value.trim() !== "" && Number.isFinite(value) && value >= low && value <= high;
+    field.setAttribute("aria-invalid", String(!good));
+    if (good) take(value);
+  };
+  field.addEventListener("change", accept);
+  field.addEventListener("keydown", (event) => {
+    const way = { ArrowUp: 1, ArrowDown: -1 }[event.key];
+    if (event.key === "Enter") {
+      event.preventDefault();
+      accept();
+      field.select();
+    } else if (way && step) {
+      event.preventDefault();
+      const from = Number(field.value.replace("−", "-"));
+      const to = Math.min(high, Math.max(low, (Number.isFinite(from) ? from : low) + way * step));
+      field.value = String(Number(to.toFixed(6)));
+      take(Number(field.value));
+    }
+  });
+  const parts = [made("label", { for: id }, label), field];
+  if (unit) parts.push(made("span", { class: "unit", "aria-hidden": "true" }, unit));
+  return { field, element: made("span", { class: "labelled" }, ...parts) };
+}

@@ -1,0 +1,389 @@
+// The page: puts the parts together and lets them know of each other.
+
+import { byId, made, say } from "./dom.js";
+import { Keys } from "./keys.js";
+import { CameraPanel } from "./panel_camera.js";
+import { LampPanel } from "./panel_lamps.js";
+import { GpuPicture } from "./picture.js";
+import { PlainPicture } from "./plain.js";
+import { ReadingPanel } from "./readings.js";
+import { openGive, openKeep } from "./saving.js";
+import { FileSource, LiveSource } from "./source.js";
+import { SpotPanel } from "./spot.js";
+import { Store, cameraKey, lampKey } from "./store.js";
+import { Table } from "./table.js";
+import { TopRow, ViewRow } from "./rows.js";
+import { WavePanel } from "./waveform.js";
+
+const METERS_MS = 150;
+const WAVE_MS = 120;
+
+class Page {
+  constructor(source) {
+    this.source = source;
+    this.standing = { told: "idle" };
+    this.linked = true;
+  }
+
+  async start() {
+    const { source } = this;
+    const [scene, view, changes] = await Promise.all(
+      ["scene.json", "view.json", "changes.json"].map((path) => source.json(path)));
+    this.store = new Store(scene);
+    this.store.apply(changes);
+    this.readAddress();
+    this.view = view;
+    this.store.send = (values) => source.keep(values);
+    this.makePicture();
+    this.lamps = new LampPanel(this.store, source);
+    this.camera = new CameraPanel(this.store, source);
+    this.readings = new ReadingPanel(this.store);
+    this.spot = new SpotPanel(this.store, source, (shares) => this.lamps.shares(shares));
+    this.wave = new WavePanel(this.store);
+    this.top = new TopRow(this.store, source, this.acts());
+    this.looks = new ViewRow(this.store, source, this.acts());
+    this.keys = new Keys(this.keyList());
+    byId("frame").append(this.picture.element, this.spot.ring, this.looks.line);
+    this.pointing();
+    this.store.listen((what) => this.heard(what));
+    this.heardPlace();
+    source.open((message) => this.told(message));
+    window.previz = this;
+  }
+
+  makePicture() {
+    const plain = new URLSearchParams(location.search).has("plain");
+    const gpu = plain ? null : GpuPicture.make(this.view, this.store.scene.tables);
+    if (!gpu && !this.source.live) throw new Error("This browser has no WebGL 2, which the dimmers need. Open the file in another browser.");
+    this.picture = gpu ?? new PlainPicture(this.source, this.store);
+    this.picture.element.tabIndex = 0;
+    this.picture.element.setAttribute("role", "img");
+    this.picture.element.setAttribute("aria-label", "The picture. Arrow keys move the spot meter.");
+    this.picture.element.classList.add("picture");
+    this.table = new Table(this.store, this.source, this.picture, {
+      notice: (text) => this.notice(text),
+      told: (told) => this.showTold(told),
+      loaded: () => this.showLoaded(),
+      drawn: (moving, rate) => this.showDrawn(moving, rate),
+      resting: () => this.rested(),
+      settled: (note) => this.showState("settled", note),
+    });
+    this.picture.element.addEventListener("picturelost", () => setTimeout(() => {
+      const before = this.picture.element;
+      this.makePicture();
+      before.replaceWith(this.picture.element);
+      this.pointing();
+      this.table.load();
+    }, 500));
+  }
+
+  // Hearing
+
+  /** Something in the store has changed. */
+  heard(what) {
+    if (what === "place") {
+      this.heardPlace();
+      return;
+    }
+    if (what === "changes") {
+      const camera = JSON.stringify([this.store.option, this.store.camera, this.store.cameraNow.stop]);
+      if (camera !== this.lookedAt) this.lookAt();
+      this.table.changed();
+      this.table.followPin(this.pinningHere);
+      this.metersSoon();
+    } else this.table.touch();
+    this.show();
+  }
+
+  heardPlace() {
+    const place = new URLSearchParams({ option: this.store.option, camera: this.store.camera });
+    history.replaceState(null, "", `#${place}`);
+    this.lookAt();
+    this.show();
+    this.table.load();
+    this.table.followPin();
+    this.loadMeters();
+    this.spot.ask();
+  }
+
+  readAddress() {
+    const place = new URLSearchParams(location.hash.slice(1));
+    this.store.look_at({ option: place.get("option") ?? undefined, camera: place.get("camera") ?? undefined });
+  }
+
+  lookAt() {
+    const { option, camera } = this.store, { stop } = this.store.cameraNow;
+    const first = this.lookedAt === undefined;
+    this.lookedAt = JSON.stringify([option, camera, stop]);
+    this.source.lookingAt(option, camera, stop);
+    if (!first) {
+      clearTimeout(this.stopTimer);
+      // Frames of another stop may be there already.
+      this.stopTimer = setTimeout(() => this.table.load(), 400);
+    }
+  }
+
+  /** The server, or the file, has something to say. */
+  async told(message) {
+    if (message.told === "linked" || message.told === "unlinked") {
+      this.linked = message.told === "linked";
+      if (this.linked) this.lookAt();
+      this.showWork();
+    } else if (message.told === "changes") {
+      const gone = Object.keys(this.store.changes).filter((key) => !(key in message.changes));
+      this.store.apply({ ...Object.fromEntries(gone.map((key) => [key, null])), ...message.changes });
+    } else if (message.told === "change") this.store.apply(message.changes);
+    else if (message.told === "notice") this.notice(message.text);
+    else if (message.told === "scene") await this.sceneAgain();
+    else if (["progress", "done", "paused", "failed", "idle"].includes(message.told)) this.toldWork(message);
+  }
+
+  toldWork(message) {
+    this.standing = message;
+    this.showWork();
+    const { order } = message;
+    if (message.told === "failed") this.notice(message.text);
+    if (order?.do === "frames" && order.option === this.store.option && order.camera === this.store.camera) {
+      const cleaning = message.step === "cleaning";
+      if (message.told === "done" || message.step === "rendered" || cleaning) this.loadSoon(message.told === "done" ? 0 : 300);
+    }
+    if (order?.do === "meters" && order.option === this.store.option && (message.told === "done" || message.share > 0)) this.metersSoon(400);
+    if (message.told === "idle") this.loadSoon(0);
+  }
+
+  loadSoon(wait) {
+    clearTimeout(this.loadTimer);
+    this.loadTimer = setTimeout(() => this.table.load().then(() => this.spot.ask()), wait);
+  }
+
+  async sceneAgain() {
+    const scene = await this.source.json("scene.json");
+    this.store.take(scene);
+    this.lamps.key = "";
+    this.camera.build();
+    this.top.build();
+    this.heardPlace();
+  }
+
+  // Meters
+
+  metersSoon(wait = METERS_MS) {
+    if (!this.source.live) return;
+    // Levels need no asking; colours do, and so does tungsten, which changes colour as it fades.
+    const colours = JSON.stringify([this.store.option, this.store.lamps.map((each) => {
+      const lamp = this.store.lamp(each.name);
+      return [lamp.cct, lamp.duv, lamp.gel, lamp.fades_warm && lamp.level];
+    })]);
+    if (wait === METERS_MS && colours === this.metersOf) return;
+    clearTimeout(this.metersTimer);
+    this.metersTimer = setTimeout(() => {
+      this.metersOf = colours;
+      this.loadMeters();
+      this.spot.ask();
+    }, wait);
+  }
+
+  async loadMeters() {
+    const { option } = this.store;
+    try {
+      const meters = await this.source.json("meters.json", { option, look: this.store.look({ solo: false }) });
+      if (option !== this.store.option) return;
+      this.readings.take(meters);
+      this.readings.show();
+    } catch (fault) {
+      this.notice(fault.message);
+    }
+  }
+
+  // Showing
+
+  show() {
+    this.lamps.show();
+    this.camera.show(this.table.told);
+    this.readings.show();
+    this.spot.show();
+    this.top.show();
+    this.looks.show(this.picture);
+  }
+
+  showTold(told) {
+    const waiting = byId("waiting");
+    const there = Boolean(told.key);
+    waiting.hidden = there && this.table.shownPlace !== undefined;
+    if (!there) say(waiting, "The first draft is being rendered…");
+    byId("frame").style.setProperty("--aspect", String(this.store.cameraNow.aspect));
+    this.picture.element.hidden = !there;
+    const cautions = told.cautions ?? [];
+    say(byId("cautions"), cautions.length ? `Mind: ${cautions.join(" ")} Local codes and licensed people decide.` : "");
+    this.camera.show(told);
+    this.showState("live");
+  }
+
+  showLoaded() {
+    byId("waiting").hidden = true;
+    this.picture.element.hidden = false;
+  }
+
+  showDrawn(moving, rate) {
+    byId("waiting").hidden = true;
+    const box = byId("rate");
+    if (moving && rate !== null) {
+      say(box, `${Math.round(rate)} pictures a second`);
+      box.dataset.rate = rate.toFixed(1);
+    }
+    if (!this.table.settledAs) this.showState("live");
+    const now = performance.now();
+    if (!moving || now - (this.wavedAt ?? 0) > WAVE_MS) {
+      this.wavedAt = now;
+      this.drawWave(moving);
+    }
+  }
+
+  drawWave(moving) {
+    if (this.store.view.waveform === "off" || (moving && this.picture.ease > 2)) {
+      if (!moving) this.wave.draw(null);
+      return;
+    }
+    const [width, height] = this.wave.size;
+    const codes = this.picture.kind === "gpu"
+      ? this.table.set && this.picture.small(this.table.exposure(), width, height)
+      : this.picture.small(width, height);
+    this.wave.draw(codes);
+  }
+
+  rested() {
+    byId("rate").textContent = "";
+    this.spot.ask();
+  }
+
+  showState(state, note = "") {
+    const told = this.table.told;
+    if (!told?.key) {
+      say(byId("drawn"), "");
+      return;
+    }
+    const clean = told.clean.every(Boolean) ? "" : `, cleaning lamp ${told.clean.filter(Boolean).length + 1} of ${told.clean.length}`;
+    const how = !this.source.live ? "mixed here" : this.picture.kind === "plain" ? "drawn by the program"
+      : state === "settled" ? "as `previz render` makes it" : "mixed here";
+    byId("drawn").dataset.state = state;
+    say(byId("drawn"), `${told.quality}, ${told.width} × ${told.height}, ${told.samples} samples; ${how}${clean}. ${note}`);
+  }
+
+  showWork() {
+    const box = byId("work");
+    if (!this.linked) {
+      say(box, "The program has stopped. Everything so far is kept; start `previz page` again to go on.");
+      box.dataset.state = "unlinked";
+      return;
+    }
+    const { told, order, step, share, left_s: left } = this.standing;
+    box.dataset.state = told;
+    if (told !== "progress") {
+      say(box, this.source.live && told === "idle" ? "Everything is rendered." : "");
+      return;
+    }
+    const what = [order.option, order.do === "meters" ? "meters" : `camera ${order.camera}`, order.quality].filter(Boolean).join(", ");
+    const time = left ? `, about ${left < 90 ? `${Math.ceil(left)} s` : `${Math.ceil(left / 60)} min`} left` : "";
+    say(box, `${what}: ${step} ${Math.round(100 * share)} %${time}`);
+  }
+
+  notice(text) {
+    const box = byId("notice");
+    box.textContent = text;
+    clearTimeout(this.noticeTimer);
+    this.noticeTimer = setTimeout(() => {
+      box.textContent = "";
+    }, 12000);
+  }
+
+  // Doing
+
+  pointing() {
+    const { element } = this.picture;
+    const at = (event) => {
+      const box = element.getBoundingClientRect();
+      return [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height];
+    };
+    element.addEventListener("pointermove", (event) => {
+      if (this.source.live && (event.pointerType === "mouse" || event.buttons)) this.spot.point(...at(event));
+    });
+    element.addEventListener("pointerdown", (event) => this.source.live && this.spot.point(...at(event)));
+    element.addEventListener("keydown", (event) => {
+      const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+      if (!way || !this.source.live) return;
+      event.preventDefault();
+      const step = event.shiftKey ? 0.05 : 0.01, from = this.store.view.spot ?? { x: 0.5, y: 0.5 };
+      this.spot.point(from.x + way[0] * step, from.y + way[1] * step);
+    });
+  }
+
+  cycle(names, now, take) {
+    take(names[(names.indexOf(now) + 1) % names.length]);
+  }
+
+  pinHere() {
+    this.pinningHere = true;
+    this.store.set({ pin: { option: this.store.option, camera: this.store.camera, look: this.store.look() } }, `pin ${performance.now()}`);
+    this.pinningHere = false;
+  }
+
+  acts() {
+    return {
+      undo: () => this.store.undo(),
+      redo: () => this.store.redo(),
+      pin: () => this.pinHere(),
+      unpin: () => this.store.set({ pin: null }),
+      asWritten: () => {
+        const mine = [...this.store.lamps.map((each) => lampKey(this.store.option, each.name)),
+          cameraKey(this.store.option, this.store.camera)].filter((key) => key in this.store.changes);
+        if (mine.length) this.store.set(Object.fromEntries(mine.map((key) => [key, null])), "as written");
+      },
+      keep: () => openKeep(this.store, this.source, (text) => this.notice(text)),
+      give: () => openGive(this.store, this.source, (text) => this.notice(text)),
+      help: () => this.keys.help(),
+    };
+  }
+
+  keyList() {
+    const { store } = this, acts = this.acts();
+    const view = (mode) => () => store.setView({ mode: store.view.mode === mode ? "still" : mode });
+    const held = (act) => () => {
+      if (this.lamps.held) act(this.lamps.held);
+      else this.notice("Go to a lamp first, with its figure or Tab.");
+    };
+    const list = [
+      ["1 – 9", "Go to the level of that lamp", (event) => event && this.lamps.focus(Number(event.key))],
+      ["o", "The lamp in hand on or off", held((name) => store.changeLamp(name, { on: !store.lamp(name).on }))],
+      ["s", "The lamp in hand alone, or all again", held((name) => store.toggleSolo(name))],
+      ["e", "Exposure map, or the still again", view("map")],
+      ["d", "Difference from the pinned look, or the still again", view("difference")],
+      ["p", "Pin this look", acts.pin],
+      ["w", "Wipe between the pinned look and this", () => store.setView({ wipe: store.view.wipe === null ? 0.5 : null })],
+      ["[", "Open the lens a third of a stop", () => this.turnStop(-1)],
+      ["]", "Close the lens a third of a stop", () => this.turnStop(1)],
+      ["n", "Next option", () => this.cycle(store.scene.options.map((each) => each.name), store.option, (option) => store.look_at({ option }))],
+      ["c", "Next camera", () => this.cycle(store.optionNow.cameras.map((each) => each.name), store.camera, (camera) => store.look_at({ camera }))],
+      ["m", "Go to the picture and its spot meter", () => this.picture.element.focus()],
+      ["k", "Save the look", acts.keep],
+      ["g", "Save as one file to hand out", acts.give],
+      ["Ctrl+Z", "Undo", acts.undo],
+      ["Shift+Ctrl+Z", "Redo", acts.redo],
+      ["?", "These keys", acts.help],
+    ];
+    return this.source.live ? list : list.filter(([key]) => !["m", "k", "g", "n"].includes(key));
+  }
+
+  turnStop(way) {
+    const { limits } = this.store.scene;
+    const stop = this.store.cameraNow.stop * 2 ** (way / 6);
+    this.store.changeCamera({ stop: Math.min(limits.stop[1], Math.max(limits.stop[0], Math.round(1000 * stop) / 1000)) });
+  }
+}
+
+const told = byId("told");
+const source = told ? new FileSource(JSON.parse(told.textContent)) : new LiveSource();
+document.documentElement.classList.toggle("handed", Boolean(told));
+new Page(source).start().catch((fault) => {
+  console.error(fault);
+  byId("waiting").replaceChildren(made("strong", {}, "The page could not begin. "), fault.message);
+});

@@ -1,0 +1,87 @@
+// The camera: stop, ISO, shutter, filters, balance.
+
+import { byId, fill, made, numberField, say } from "./dom.js";
+import { rounded, stopsText } from "./light.js";
+
+const THIRD = 1 / 3;
+
+/** Marked thirds of a stop, by the numbers that are engraved. */
+function marked(stop) {
+  const exact = Math.round(6 * Math.log2(stop)) / 6;
+  return rounded(2 ** exact, stop < 10 ? 2 : 1);
+}
+
+export class CameraPanel {
+  constructor(store, source) {
+    this.store = store;
+    this.source = source;
+    this.box = byId("camera-set");
+    this.build();
+  }
+
+  build() {
+    const { limits } = this.store.scene;
+    const change = (fields) => this.store.changeCamera(fields);
+    const now = () => this.store.cameraNow;
+    const field = (label, key, step, unit, digits = 4) => numberField(label, {
+      low: limits[key][0], high: limits[key][1], step, unit,
+      take: (value) => change({ [key]: rounded(value, digits) }) });
+    this.fields = {
+      stop: field("Stop T", "stop", 0, "", 3),
+      iso: field("ISO", "iso", 100, "", 0),
+      shutter: field("Shutter", "shutter", 1, "deg"),
+      nd: field("ND", "nd", 0.3, ""),
+      white_balance: field("White balance", "white_balance", 50, "K", 0),
+      tint: field("Tint", "tint", 0.001, "Duv", 5),
+    };
+    this.stopRange = made("input", { type: "range", min: "-6", max: "6", step: String(THIRD),
+      "aria-label": "Stop, thirds from the stop that is written", class: "level", oninput: () => {
+        const written = this.written.stop;
+        change({ stop: Number(this.stopRange.value) === 0 ? written :
+          rounded(Math.min(limits.stop[1], Math.max(limits.stop[0], written * 2 ** (Number(this.stopRange.value) / 2))), 3) });
+      } });
+    this.balanceRange = made("input", { type: "range", min: String(-1e6 / 2000), max: String(-1e6 / 10000),
+      step: "1", class: "warmth", "aria-label": "White balance, tungsten to daylight", oninput: () =>
+        change({ white_balance: Math.round(-1e6 / Number(this.balanceRange.value) / 10) * 10 }) });
+    const step = (text, name, way) => made("button", { type: "button", class: "step", "aria-label": name,
+      onclick: () => change({ stop: Math.min(limits.stop[1], Math.max(limits.stop[0],
+        marked(now().stop * 2 ** (way / 6)))) }) }, text);
+    this.offset = made("span", { class: "word" });
+    const f = this.fields;
+    this.box.replaceChildren(
+      made("div", { class: "line" }, f.stop.element, step("Open ⅓", "Open a third of a stop", -1),
+        step("Close ⅓", "Close a third of a stop", 1), this.offset),
+      made("div", { class: "line" }, this.stopRange),
+      made("div", { class: "line" }, f.iso.element, f.shutter.element, f.nd.element),
+      made("div", { class: "line" }, f.white_balance.element, f.tint.element),
+      made("div", { class: "line" }, this.balanceRange),
+      this.depth = made("p", { class: "note" }),
+    );
+  }
+
+  get written() {
+    return this.store.optionNow.cameras.find((each) => each.name === this.store.camera);
+  }
+
+  show(told) {
+    const camera = this.store.cameraNow;
+    for (const [key, { field }] of Object.entries(this.fields)) fill(field, Number(camera[key].toFixed(5)));
+    const stops = 2 * Math.log2(camera.stop / this.written.stop);
+    this.stopRange.value = String(stops);
+    const light = exposureStops(camera, this.written);
+    this.stopRange.setAttribute("aria-valuetext", `T${camera.stop}, ${stopsText(-stops)} stops of light`);
+    say(this.offset, Math.abs(light) < 0.005 ? "as written" : `${stopsText(light)} stops over as written`);
+    this.balanceRange.value = String(-1e6 / camera.white_balance);
+    this.balanceRange.setAttribute("aria-valuetext", `${Math.round(camera.white_balance)} kelvin`);
+    const other = told?.key && Math.abs(told.stop / camera.stop - 1) > 1e-6;
+    say(this.depth, !other ? "" : this.source.live
+      ? `Depth of field as at T${rounded(told.stop, 2)}; that of T${camera.stop} is being rendered.`
+      : `Depth of field stays as at T${rounded(told.stop, 2)}.`);
+  }
+}
+
+/** How many stops more light a camera takes than as written. */
+function exposureStops(camera, written) {
+  const taken = (each) => (each.iso * each.shutter * 10 ** -each.nd) / each.stop ** 2;
+  return Math.log2(taken(camera) / taken(written));
+}

@@ -1,0 +1,177 @@
+// The lamps: one row each, level first, colour behind a button.
+
+import { byId, fill, freshId, made, numberField, say } from "./dom.js";
+import { FLOOR_STOPS, levelOf, rounded, stopsOf, stopsText } from "./light.js";
+
+const MIRED_STEP = 5;
+
+export class LampPanel {
+  constructor(store, source) {
+    this.store = store;
+    this.source = source;
+    this.list = byId("lamp-list");
+    this.rows = new Map();
+    this.key = "";
+  }
+
+  show() {
+    const key = `${this.store.option}\n${this.store.lamps.map((each) => each.name).join("\n")}`;
+    if (key !== this.key) this.build();
+    this.key = key;
+    for (const [name, row] of this.rows) row.show(this.store.lamp(name), this.store);
+  }
+
+  build() {
+    this.rows.clear();
+    const items = this.store.lamps.map((lamp, number) => {
+      const row = new LampRow(this.store, this.source, lamp, number + 1);
+      this.rows.set(lamp.name, row);
+      return row.element;
+    });
+    this.list.replaceChildren(made("ol", { class: "lamps" }, items));
+  }
+
+  /** Put the hand on a lamp's level, by its number. */
+  focus(number) {
+    [...this.rows.values()][number - 1]?.level.focus();
+  }
+
+  /** The lamp whose row has the focus. */
+  get held() {
+    const row = document.activeElement?.closest?.("[data-lamp]");
+    return row ? row.dataset.lamp : null;
+  }
+
+  /** Show each lamp's share at the spot, 0 to 1. */
+  shares(shares) {
+    for (const [name, row] of this.rows) row.share(shares?.get(name));
+  }
+}
+
+class LampRow {
+  constructor(store, source, lamp, number) {
+    this.name = lamp.name;
+    this.store = store;
+    const id = freshId("lamp");
+    const top = Math.log2(lamp.most);
+    const change = (fields) => store.changeLamp(lamp.name, fields);
+    this.lit = made("button", { type: "button", class: "toggle", onclick: () =>
+      change({ on: !store.lamp(lamp.name).on }) }, "On");
+    this.solo = made("button", { type: "button", class: "toggle", onclick: () =>
+      store.toggleSolo(lamp.name) }, "Solo");
+    this.level = made("input", { type: "range", id, min: String(FLOOR_STOPS), max: String(top),
+      step: "0.1", class: "level", oninput: () => change({ level: levelOf(Number(this.level.value)) }) });
+    this.level.addEventListener("keydown", (event) => {
+      // A stop at a time; the arrows move a tenth.
+      const way = { PageUp: 1, PageDown: -1 }[event.key];
+      if (!way) return;
+      event.preventDefault();
+      const from = Math.max(FLOOR_STOPS, stopsOf(store.lamp(lamp.name).level));
+      change({ level: levelOf(Math.min(top, Math.max(FLOOR_STOPS, from + way))) });
+    });
+    this.stops = numberField("stops", { low: FLOOR_STOPS, high: top, step: 0.1,
+      take: (value) => change({ level: levelOf(value) }) });
+    this.percent = numberField("level in percent", { low: 0, high: 100 * lamp.most, step: 1, unit: "%",
+      take: (value) => change({ level: rounded(value / 100, 6) }) });
+    for (const field of [this.stops, this.percent]) {
+      field.element.querySelector("label").className = "unseen";
+      field.field.setAttribute("aria-label", `${lamp.name}, ${field === this.stops ? "level in stops" : "level in percent"}`);
+    }
+    this.colour = made("span", { class: "colour" });
+    this.bar = made("span", { class: "share", "aria-hidden": "true" }, made("i"));
+    const label = made("label", { for: id, class: "name" },
+      made("span", { class: "count", "aria-hidden": "true" }, String(number)), lamp.name);
+    const more = source.live ? this.colourGroup(lamp, change) : null;
+    this.element = made("li", { class: "lamp", "data-lamp": lamp.name },
+      made("div", { class: "line" }, label, this.colour, this.lit, this.solo),
+      made("div", { class: "line" }, this.level, this.stops.element,
+        made("span", { class: "unit", "aria-hidden": "true" }, "stops"), this.percent.element),
+      this.bar, more);
+  }
+
+  colourGroup(lamp, change) {
+    const { limits, gels, most_gels: mostGels } = this.store.scene;
+    const parts = [];
+    if (lamp.cct !== null) {
+      const warmest = 1e6 / limits.cct[0], coolest = 1e6 / Math.min(12000, limits.cct[1]);
+      this.cctRange = made("input", { type: "range", min: String(-Math.floor(warmest / MIRED_STEP) * MIRED_STEP),
+        max: String(-Math.ceil(coolest / MIRED_STEP) * MIRED_STEP), step: String(MIRED_STEP),
+        class: "warmth", "aria-label": `${lamp.name}, colour temperature, warm to cool`,
+        oninput: () => change({ cct: Math.round(-1e6 / Number(this.cctRange.value) / 10) * 10 }) });
+      this.cct = numberField("Colour temperature", { low: limits.cct[0], high: limits.cct[1], step: 50,
+        unit: "K", take: (value) => change({ cct: Math.round(value) }) });
+      parts.push(made("div", { class: "line" }, this.cct.element, this.cctRange));
+    }
+    if (lamp.duv !== null) {
+      this.duvRange = made("input", { type: "range", min: "-0.02", max: "0.02", step: "0.001",
+        class: "tint", "aria-label": `${lamp.name}, tint, magenta to green`,
+        oninput: () => change({ duv: rounded(Number(this.duvRange.value), 4) }) });
+      this.duv = numberField("Tint", { low: limits.duv[0], high: limits.duv[1], step: 0.001,
+        unit: "Duv", take: (value) => change({ duv: rounded(value, 5) }) });
+      parts.push(made("div", { class: "line" }, this.duv.element, this.duvRange));
+    }
+    if (lamp.gel !== null) {
+      const own = lamp.gel.filter((each) => typeof each !== "string");
+      this.gels = Array.from({ length: mostGels }, (_, i) => {
+        const options = [made("option", { value: "" }, "none"),
+          ...own.map((each) => made("option", { value: JSON.stringify(each) }, each.label)),
+          ...gels.map((each) => made("option", { value: each }, each))];
+        return made("select", { "aria-label": `${lamp.name}, gel ${i + 1}`, onchange: () =>
+          change({ gel: this.gels.flatMap((each) => (each.value === "" ? [] :
+            [each.value.startsWith("{") ? JSON.parse(each.value) : each.value])) }) }, options);
+      });
+      parts.push(made("div", { class: "line" }, made("span", { class: "word" }, "Gel"), ...this.gels));
+    }
+    if (!parts.length) return null;
+    const back = made("button", { type: "button", class: "quiet", onclick: () =>
+      this.store.changeLamp(lamp.name, { cct: lamp.cct, duv: lamp.duv, gel: lamp.gel }) }, "Colour as written");
+    return made("details", { class: "more" }, made("summary", {}, "Colour",
+      made("span", { class: "unseen" }, ` of ${lamp.name}`)), ...parts, back);
+  }
+
+  show(lamp, store) {
+    const stops = stopsOf(lamp.level);
+    const out = !lamp.on || lamp.level === 0 || (store.solo.size && !store.solo.has(lamp.name));
+    this.element.classList.toggle("out", Boolean(out));
+    this.lit.setAttribute("aria-pressed", String(lamp.on));
+    this.lit.setAttribute("aria-label", `${lamp.name} on`);
+    const solo = store.solo.has(lamp.name);
+    this.solo.setAttribute("aria-pressed", String(solo));
+    this.solo.setAttribute("aria-label", `${lamp.name} alone`);
+    const at = String(Math.max(FLOOR_STOPS, rounded(stops, 1)));
+    if (Number(this.level.value) !== Number(at)) this.level.value = at;
+    const told = stops === -Infinity ? "out" : `${stopsText(stops)} stops, ${percentText(lamp.level)} percent`;
+    this.level.setAttribute("aria-valuetext", told);
+    fill(this.stops.field, stops === -Infinity ? "out" : stopsText(stops));
+    fill(this.percent.field, percentText(lamp.level));
+    const gels = (lamp.gel ?? []).map((each) => (typeof each === "string" ? each : each.label));
+    const words = [lamp.kind, lamp.cct ? `${Math.round(lamp.cct)} K` : null,
+      lamp.duv ? `tint ${lamp.duv > 0 ? "+" : "−"}${Math.abs(lamp.duv)}` : null, ...gels];
+    say(this.colour, words.filter(Boolean).join(" · "));
+    this.colour.title = this.colour.textContent;
+    if (this.cct && lamp.cct !== null) {
+      fill(this.cct.field, Math.round(lamp.cct));
+      this.cctRange.value = String(-1e6 / lamp.cct);
+      this.cctRange.setAttribute("aria-valuetext", `${Math.round(lamp.cct)} kelvin`);
+    }
+    if (this.duv) {
+      fill(this.duv.field, lamp.duv);
+      this.duvRange.value = String(lamp.duv);
+    }
+    this.gels?.forEach((field, i) => {
+      const gel = lamp.gel[i];
+      field.value = gel === undefined ? "" : typeof gel === "string" ? gel : JSON.stringify(gel);
+      field.hidden = i > lamp.gel.length;
+    });
+  }
+
+  share(share) {
+    this.bar.style.setProperty("--share", String(share ?? 0));
+    this.bar.classList.toggle("told", share !== undefined);
+  }
+}
+
+export function percentText(level) {
+  const percent = 100 * level;
+  return percent >= 10 || percent === 0 ? String(Math.round(percent)) : percent.toFixed(1);
+}

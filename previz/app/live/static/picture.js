@@ -1,0 +1,438 @@
+// The picture, mixed and shown on this machine's GPU.
+//
+// Every lamp's light at full level lies in one layer of a half-float texture. Mixing adds them,
+// each by its level; the sum stays linear, and one pass turns it into what is looked at: the still,
+// the exposure map, the difference. While one lamp moves, the sum of the others is kept, so a drag
+// costs one lamp.
+
+import { UNIT, inverse, scaled } from "./light.js";
+import { COPY_SHADER, CUBE, QUICK_SHADER, SCREEN_VERTEX, bandShader, cubeShader, mixShader, stillShader } from "./shaders.js";
+
+const AT_ONCE = 12;
+const MOST_BANDS = 24;
+const SLOW_MS = 40, FAST_MS = 12;
+
+/** What to leave off, step by step, where a hand is not followed: [transform, parts of the size]. */
+const EASES = [["whole", 1], ["cube", 1], ["cube", 2], ["cube", 3], ["cube", 4]];
+
+export class GpuPicture {
+  /** The picture, or null where this browser cannot mix. */
+  static make(view, tables) {
+    const canvas = document.createElement("canvas");
+    const gl = canvas.getContext("webgl2", { alpha: false, antialias: false, depth: false,
+      powerPreference: "high-performance", preserveDrawingBuffer: false });
+    if (!gl) return null;
+    const whole = gl.getExtension("EXT_color_buffer_float");
+    if (!whole && !gl.getExtension("EXT_color_buffer_half_float")) return null;
+    try {
+      return new GpuPicture(canvas, gl, whole ? gl.RGBA32F : gl.RGBA16F, view, tables);
+    } catch (fault) {
+      console.warn("The GPU cannot draw the picture:", fault);
+      return null;
+    }
+  }
+
+  constructor(canvas, gl, format, view, tables) {
+    this.kind = "gpu";
+    this.element = canvas;
+    this.gl = gl;
+    this.format = format;
+    this.tables = tables;
+    this.programs = new Map();
+    this.still = this.program("still", stillShader(view));
+    this.quick = this.program("quick", QUICK_SHADER);
+    this.bands = this.program("bands", bandShader(MOST_BANDS));
+    this.viewTables = view.tables.map((table) => this.tableTexture(table));
+    this.cube = this.drawnCube(view);
+    this.lamps = null;
+    this.sums = null;
+    this.settled = null;
+    this.pin = null;
+    this.others = { lamp: null, key: "" };
+    this.ease = 0;
+    this.lost = false;
+    canvas.addEventListener("webglcontextlost", (event) => {
+      event.preventDefault();
+      this.lost = true;
+      canvas.dispatchEvent(new CustomEvent("picturelost", { bubbles: true }));
+    });
+  }
+
+  // Making things on the GPU
+
+  /** A program by its name, made when it is first asked for, and where its uniforms are. */
+  program(name, fragment) {
+    if (this.programs.has(name)) return this.programs.get(name);
+    const gl = this.gl, made = gl.createProgram();
+    for (const [kind, text] of [[gl.VERTEX_SHADER, SCREEN_VERTEX], [gl.FRAGMENT_SHADER, fragment]]) {
+      const shader = gl.createShader(kind);
+      gl.shaderSource(shader, text);
+      gl.compileShader(shader);
+      gl.attachShader(made, shader);
+      if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS) && !gl.isContextLost())
+        throw new Error(`${name}: ${gl.getShaderInfoLog(shader)}`);
+    }
+    gl.linkProgram(made);
+    if (!gl.getProgramParameter(made, gl.LINK_STATUS) && !gl.isContextLost())
+      throw new Error(`${name}: ${gl.getProgramInfoLog(made)}`);
+    const places = new Map();
+    const at = (uniform) => {
+      if (!places.has(uniform)) places.set(uniform, gl.getUniformLocation(made, uniform));
+      return places.get(uniform);
+    };
+    this.programs.set(name, { made, at });
+    return this.programs.get(name);
+  }
+
+  texture(target, filter = this.gl.NEAREST) {
+    const gl = this.gl, made = gl.createTexture();
+    gl.activeTexture(gl.TEXTURE15);
+    gl.bindTexture(target, made);
+    for (const key of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER]) gl.texParameteri(target, key, filter);
+    for (const key of [gl.TEXTURE_WRAP_S, gl.TEXTURE_WRAP_T]) gl.texParameteri(target, key, gl.CLAMP_TO_EDGE);
+    return made;
+  }
+
+  tableTexture(table) {
+    const gl = this.gl, made = this.texture(gl.TEXTURE_2D);
+    const [inside, outside] = table.channels === 1 ? [gl.R32F, gl.RED] : [gl.RGB32F, gl.RGB];
+    gl.texImage2D(gl.TEXTURE_2D, 0, inside, table.width, 1, 0, outside, gl.FLOAT,
+      new Float32Array(table.values));
+    return { sampler: table.sampler, texture: made };
+  }
+
+  target(width, height) {
+    const gl = this.gl, texture = this.texture(gl.TEXTURE_2D);
+    gl.texStorage2D(gl.TEXTURE_2D, 1, this.format, width, height);
+    const frame = gl.createFramebuffer();
+    gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
+    gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, texture, 0);
+    if (gl.checkFramebufferStatus(gl.FRAMEBUFFER) !== gl.FRAMEBUFFER_COMPLETE && !gl.isContextLost())
+      throw new Error("the GPU cannot draw into floats");
+    return { texture, frame, width, height };
+  }
+
+  freed(target) {
+    if (!target) return;
+    this.gl.deleteTexture(target.texture);
+    if (target.frame) this.gl.deleteFramebuffer(target.frame);
+  }
+
+  drawnCube(view) {
+    const gl = this.gl, texture = this.texture(gl.TEXTURE_3D, gl.LINEAR);
+    gl.texParameteri(gl.TEXTURE_3D, gl.TEXTURE_WRAP_R, gl.CLAMP_TO_EDGE);
+    gl.texStorage3D(gl.TEXTURE_3D, 1, gl.RGBA8, CUBE, CUBE, CUBE);
+    const { made, at } = this.program("cube", cubeShader(view)), frame = gl.createFramebuffer();
+    gl.useProgram(made);
+    this.bindTables(at);
+    gl.viewport(0, 0, CUBE, CUBE);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
+    for (let layer = 0; layer < CUBE; layer++) {
+      gl.framebufferTextureLayer(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, texture, 0, layer);
+      gl.uniform1f(at("blue"), layer);
+      gl.drawArrays(gl.TRIANGLES, 0, 3);
+    }
+    gl.deleteFramebuffer(frame);
+    return texture;
+  }
+
+  bindTables(at) {
+    this.viewTables.forEach((table, i) => this.bind(at(table.sampler), 8 + i, this.gl.TEXTURE_2D, table.texture));
+  }
+
+  bind(place, unit, target, texture) {
+    const gl = this.gl;
+    gl.activeTexture(gl.TEXTURE0 + unit);
+    gl.bindTexture(target, texture);
+    gl.uniform1i(place, unit);
+  }
+
+  // Lamps
+
+  /** Begin a set of lamps of a size; it takes the place of the one before when all are there. */
+  newLamps(names, width, height) {
+    const gl = this.gl, texture = this.texture(gl.TEXTURE_2D_ARRAY);
+    gl.texStorage3D(gl.TEXTURE_2D_ARRAY, 1, gl.RGB16F, width, height, Math.max(1, names.length));
+    return { texture, names, width, height, fades: names.map(() => []) };
+  }
+
+  /** Put one lamp's light into a set. */
+  putLamp(set, name, halves, fade) {
+    const gl = this.gl, layer = set.names.indexOf(name);
+    gl.activeTexture(gl.TEXTURE15);
+    gl.bindTexture(gl.TEXTURE_2D_ARRAY, set.texture);
+    gl.pixelStorei(gl.UNPACK_ALIGNMENT, 2);
+    gl.texSubImage3D(gl.TEXTURE_2D_ARRAY, 0, 0, 0, layer, set.width, set.height, 1, gl.RGB,
+      gl.HALF_FLOAT, halves);
+    set.fades[layer] = fade ?? [];
+    this.others.key = "";
+  }
+
+  useLamps(set) {
+    if (this.lamps && this.lamps !== set) this.gl.deleteTexture(this.lamps.texture);
+    this.lamps = set;
+    this.dropSettled();
+    if (!this.sums || this.sums[0].width !== set.width || this.sums[0].height !== set.height) {
+      this.sums?.forEach((each) => this.freed(each));
+      this.sums = [0, 1, 2].map(() => this.target(set.width, set.height));
+    }
+    this.others = { lamp: null, key: "" };
+    this.mixedOf = "";
+  }
+
+  get width() {
+    return this.lamps?.width ?? 0;
+  }
+
+  get height() {
+    return this.lamps?.height ?? 0;
+  }
+
+  // Mixing
+
+  /** Sum the lamps, each through its matrix (nine numbers, row by row; null for none of it). */
+  mix(matrices) {
+    const key = JSON.stringify(matrices);
+    if (!this.lamps || key === this.mixedOf) return;
+    this.dropSettled();
+    const moved = this.movedLamp(matrices);
+    if (moved !== null) {
+      const rest = matrices.map((each, i) => (i === moved ? null : each));
+      const restKey = JSON.stringify(rest);
+      if (this.others.lamp !== moved || this.others.key !== restKey) {
+        this.sum(rest, this.sums[1], this.sums[2]);
+        this.others = { lamp: moved, key: restKey };
+      }
+      this.add([[moved, matrices[moved]]], this.sums[0], this.sums[1]);
+    } else {
+      this.sum(matrices, this.sums[0], this.sums[2]);
+    }
+    this.mixedOf = key;
+    this.last = matrices;
+  }
+
+  /** Which one lamp differs from the mix before, null where none or several do. */
+  movedLamp(matrices) {
+    if (!this.last || this.last.length !== matrices.length) return null;
+    const moved = matrices.flatMap((each, i) =>
+      JSON.stringify(each) === JSON.stringify(this.last[i]) ? [] : [i]);
+    return moved.length === 1 ? moved[0] : null;
+  }
+
+  sum(matrices, into, spare) {
+    const lit = matrices.flatMap((each, i) => (each ? [[i, each]] : []));
+    const rounds = Math.max(1, Math.ceil(lit.length / AT_ONCE));
+    // The last round has to end in the wanted target; the two take turns before.
+    let from = null;
+    for (let round = 0; round < rounds; round++) {
+      const to = (rounds - 1 - round) % 2 === 0 ? into : spare;
+      this.add(lit.slice(round * AT_ONCE, (round + 1) * AT_ONCE), to, from);
+      from = to;
+    }
+  }
+
+  add(lit, to, from) {
+    const gl = this.gl, count = Math.max(1, lit.length);
+    const { made, at } = this.program(`mix ${count}`, mixShader(count));
+    gl.useProgram(made);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, to.frame);
+    gl.viewport(0, 0, to.width, to.height);
+    this.bind(at("lamps"), 0, gl.TEXTURE_2D_ARRAY, this.lamps.texture);
+    this.bind(at("before"), 1, gl.TEXTURE_2D, from ? from.texture : this.nothing());
+    gl.uniform1i(at("fresh"), from ? 0 : 1);
+    const matrices = new Float32Array(9 * count), layers = new Int32Array(count);
+    lit.forEach(([layer, matrix], i) => {
+      matrices.set(matrix, 9 * i);
+      layers[i] = layer;
+    });
+    gl.uniformMatrix3fv(at("through[0]"), true, matrices);
+    gl.uniform1iv(at("layer[0]"), layers);
+    gl.drawArrays(gl.TRIANGLES, 0, 3);
+  }
+
+  /** A texture to bind where none is read. */
+  nothing() {
+    if (!this.blank) {
+      this.blank = this.texture(this.gl.TEXTURE_2D);
+      this.gl.texStorage2D(this.gl.TEXTURE_2D, 1, this.gl.RGBA16F, 1, 1);
+    }
+    return this.blank;
+  }
+
+  // The picture as `previz render` makes it, and the pinned one
+
+  /** Show a finished picture (linear ACEScg, exposed) until the next change. */
+  setSettled(halves, width, height) {
+    this.dropSettled();
+    this.settled = this.finished(halves, width, height);
+  }
+
+  dropSettled() {
+    if (this.settled) this.freed(this.settled);
+    this.settled = null;
+  }
+
+  finished(halves, width, height) {
+    const gl = this.gl, texture = this.texture(gl.TEXTURE_2D);
+    gl.texStorage2D(gl.TEXTURE_2D, 1, gl.RGB16F, width, height);
+    gl.pixelStorei(gl.UNPACK_ALIGNMENT, 2);
+    gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, width, height, gl.RGB, gl.HALF_FLOAT, halves);
+    return { texture, width, height, frame: null };
+  }
+
+  /** What is shown now, as [texture, matrix to ACEScg, row to the luminance signal]. */
+  sourceNow(exposure) {
+    if (this.settled) {
+      const back = inverse(exposure.balance);
+      return { texture: this.settled.texture, matrix: UNIT, luma: back.slice(3, 6) };
+    }
+    return { texture: this.sums[0].texture, matrix: scaled(exposure.balance, exposure.gain),
+      luma: [0, exposure.gain, 0] };
+  }
+
+  /** Keep what is shown now beside it. */
+  pinNow(exposure) {
+    const gl = this.gl, source = this.sourceNow(exposure);
+    const from = this.settled ?? this.sums[0];
+    const kept = this.target(from.width, from.height);
+    const { made, at } = this.program("copy", COPY_SHADER);
+    gl.useProgram(made);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, kept.frame);
+    gl.viewport(0, 0, kept.width, kept.height);
+    this.bind(at("light"), 1, gl.TEXTURE_2D, from.texture);
+    gl.drawArrays(gl.TRIANGLES, 0, 3);
+    this.dropPin();
+    this.pin = { ...kept, matrix: source.matrix, luma: source.luma };
+  }
+
+  /** Pin a finished picture that was asked for, with the balance it was made by. */
+  setPin(halves, width, height, balance) {
+    this.dropPin();
+    const luma = inverse(balance).slice(3, 6);
+    this.pin = { ...this.finished(halves, width, height), matrix: UNIT, luma };
+  }
+
+  dropPin() {
+    this.freed(this.pin);
+    this.pin = null;
+  }
+
+  // Showing
+
+  /**
+   * Draw what is looked at.
+   *
+   * `exposure` is {balance: XYZ to ACEScg, gain: over the camera as written}; `view` has mode and
+   * wipe; while `moving`, a slow machine may draw less of it.
+   */
+  draw(exposure, view, moving) {
+    if (!this.lamps || this.lost) return;
+    const [transform, parts] = EASES[moving ? this.ease : 0];
+    const source = this.settled ?? this.sums[0];
+    const width = Math.max(1, Math.round(source.width / parts));
+    const height = Math.max(1, Math.round(source.height / parts));
+    if (this.element.width !== width || this.element.height !== height) {
+      this.element.width = width;
+      this.element.height = height;
+    }
+    this.pass(null, width, height, exposure, view, transform);
+  }
+
+  pass(frame, width, height, exposure, view, transform) {
+    const gl = this.gl, still = view.mode === "still" || (view.mode === "difference" && !this.pin);
+    const { made, at } = still ? (transform === "whole" ? this.still : this.quick) : this.bands;
+    gl.useProgram(made);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
+    gl.viewport(0, 0, width, height);
+    const now = this.sourceNow(exposure), pin = this.pin ?? now;
+    this.bind(at("nowLight"), 0, gl.TEXTURE_2D, now.texture);
+    this.bind(at("pinLight"), 1, gl.TEXTURE_2D, pin.texture);
+    gl.uniformMatrix3fv(at("nowMatrix"), true, now.matrix);
+    gl.uniformMatrix3fv(at("pinMatrix"), true, pin.matrix);
+    gl.uniform3fv(at("nowLuma"), now.luma);
+    gl.uniform3fv(at("pinLuma"), pin.luma);
+    gl.uniform1f(at("wipe"), this.pin && view.wipe !== null ? view.wipe : -1);
+    if (still && transform === "whole") this.bindTables(at);
+    if (still && transform === "cube") this.bind(at("cube"), 7, gl.TEXTURE_3D, this.cube);
+    if (!still) this.setBands(at, view.mode === "difference", width, height);
+    gl.drawArrays(gl.TRIANGLES, 0, 3);
+  }
+
+  setBands(at, difference, width, height) {
+    const gl = this.gl, bands = difference ? this.tables.differences : this.tables.bands;
+    const edges = new Float32Array(MOST_BANDS), colours = new Float32Array(3 * (MOST_BANDS + 1));
+    const inks = new Float32Array(3 * (MOST_BANDS + 1)), marks = new Int32Array(MOST_BANDS + 1);
+    bands.forEach((band, i) => {
+      if (i) edges[i - 1] = difference ? band.low : this.tables.mid_grey * 2 ** band.low;
+      colours.set(band.colour.map((code) => code / 255), 3 * i);
+      const dark = band.colour[0] + band.colour[1] + band.colour[2] < 3 * 128;
+      inks.fill((dark ? 150 : 112) / 255, 3 * i, 3 * i + 3);
+      marks[i] = { lines: 1, dots: 2 }[band.mark] ?? 0;
+    });
+    gl.uniform1fv(at("edges[0]"), edges);
+    gl.uniform3fv(at("colours[0]"), colours);
+    gl.uniform3fv(at("inks[0]"), inks);
+    gl.uniform1iv(at("marks[0]"), marks);
+    gl.uniform1i(at("count"), bands.length - 1);
+    gl.uniform1i(at("difference"), difference ? 1 : 0);
+    gl.uniform1f(at("pitch"), Math.max(6, Math.round(height / 60)));
+    gl.uniform2f(at("size"), width, height);
+  }
+
+  /** Draw less, or more again, after what pictures have taken under a moving hand. [ms] */
+  easeFor(took) {
+    if (took > SLOW_MS && this.ease < EASES.length - 1) this.ease += 1;
+    else if (took < FAST_MS && this.ease > 0) this.ease -= 1;
+  }
+
+  /** Resolves when what was drawn so far is done. */
+  drawn() {
+    const gl = this.gl, fence = gl.fenceSync(gl.SYNC_GPU_COMMANDS_COMPLETE, 0);
+    gl.flush();
+    return new Promise((resolve) => {
+      const look = () => {
+        const state = this.lost ? gl.CONDITION_SATISFIED : gl.clientWaitSync(fence, 0, 0);
+        if (state === gl.TIMEOUT_EXPIRED) setTimeout(look, 1);
+        else {
+          gl.deleteSync(fence);
+          resolve();
+        }
+      };
+      look();
+    });
+  }
+
+  /** Screen codes of the still in a small size, RGBA rows from the bottom. */
+  small(exposure, width, height) {
+    if (!this.lamps || this.lost) return null;
+    if (!this.smallTarget || this.smallTarget.width !== width) {
+      this.freed(this.smallTarget);
+      const gl = this.gl, texture = this.texture(gl.TEXTURE_2D);
+      gl.texStorage2D(gl.TEXTURE_2D, 1, gl.RGBA8, width, height);
+      const frame = gl.createFramebuffer();
+      gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
+      gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, texture, 0);
+      this.smallTarget = { texture, frame, width, height };
+    }
+    this.pass(this.smallTarget.frame, width, height, exposure, { mode: "still", wipe: null }, "whole");
+    return this.read(width, height);
+  }
+
+  /** Every pixel of what is looked at, as it is on screen, RGBA rows from the bottom. */
+  pixels(exposure, view) {
+    this.draw(exposure, view, false);
+    this.gl.bindFramebuffer(this.gl.FRAMEBUFFER, null);
+    return this.read(this.element.width, this.element.height);
+  }
+
+  read(width, height) {
+    const codes = new Uint8Array(4 * width * height);
+    this.gl.readPixels(0, 0, width, height, this.gl.RGBA, this.gl.UNSIGNED_BYTE, codes);
+    return codes;
+  }
+}
+
+/** A lamp's matrix for a level: its fade, and its share of the light. */
+export function lampMatrix(fade, gain) {
+  return gain > 0 ? scaled(fade, gain) : null;
+}

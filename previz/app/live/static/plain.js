@@ -1,0 +1,84 @@
+// The picture where a browser cannot mix: the server draws it, small under a moving hand.
+
+import { made } from "./dom.js";
+
+const SMALL = 320;
+
+export class PlainPicture {
+  constructor(source, store) {
+    this.kind = "plain";
+    this.source = source;
+    this.store = store;
+    this.image = made("img", { alt: "" });
+    this.under = made("img", { alt: "", class: "under", hidden: true });
+    this.element = made("div", { class: "plain" }, this.image, this.under);
+    this.pin = null;
+    this.size = [0, 0];
+    this.busy = false;
+    this.next = null;
+    this.scratch = document.createElement("canvas");
+  }
+
+  get width() {
+    return this.size[0];
+  }
+
+  get height() {
+    return this.size[1];
+  }
+
+  /** Draw what is looked at; resolves when it is on screen. */
+  async draw(moving) {
+    if (this.busy) {
+      this.next = { moving };
+      return;
+    }
+    this.busy = true;
+    try {
+      await this.drawOnce(moving);
+    } finally {
+      this.busy = false;
+    }
+    if (this.next) {
+      const { moving: still } = this.next;
+      this.next = null;
+      await this.draw(still);
+    }
+  }
+
+  async drawOnce(moving) {
+    const { store } = this, { mode, wipe } = store.view, pin = store.pin;
+    const query = { option: store.option, camera: store.camera, look: store.look() };
+    const than = pin && { than: pin.look, than_option: pin.option, than_camera: pin.camera };
+    const path = mode === "map" ? "map.png" : mode === "difference" && pin ? "difference.png" : "still.png";
+    const quick = moving && path === "still.png" ? { quick: 1 } : {};
+    await this.put(this.image, path, { ...query, ...(path === "difference.png" ? than : {}), ...quick });
+    this.size = [this.image.naturalWidth, this.image.naturalHeight];
+    const wiping = wipe !== null && pin && mode !== "difference";
+    if (wiping && this.underOf !== JSON.stringify([pin, path])) {
+      await this.put(this.under, path, { option: pin.option, camera: pin.camera, look: pin.look });
+      this.underOf = JSON.stringify([pin, path]);
+    }
+    this.under.hidden = !wiping;
+    this.under.style.clipPath = wiping ? `inset(0 ${100 * (1 - wipe)}% 0 0)` : "";
+  }
+
+  async put(image, path, query) {
+    const blob = await this.source.picture(path, query);
+    const address = URL.createObjectURL(blob);
+    const before = image.src;
+    image.src = address;
+    await image.decode();
+    if (before) URL.revokeObjectURL(before);
+  }
+
+  /** Screen codes in a small size, RGBA rows. */
+  small(width, height) {
+    if (!this.size[0] || this.store.view.mode !== "still") return null;
+    this.scratch.width = Math.min(SMALL, width);
+    this.scratch.height = height;
+    const pen = this.scratch.getContext("2d", { willReadFrequently: true });
+    pen.drawImage(this.image, 0, 0, width, height);
+    return pen.getImageData(0, 0, width, height).data;
+  }
+}

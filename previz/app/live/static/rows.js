@@ -1,0 +1,108 @@
+// The rows of buttons: over everything, and over the picture.
+
+import { byId, made, say } from "./dom.js";
+
+function button(text, label, act, more = {}) {
+  return made("button", { type: "button", onclick: act, title: label, ...more }, text);
+}
+
+/** Scene, option, camera, and what can be done with a look. */
+export class TopRow {
+  constructor(store, source, acts) {
+    this.store = store;
+    this.source = source;
+    this.acts = acts;
+    this.build();
+  }
+
+  build() {
+    const { store, source, acts } = this;
+    say(byId("title"), store.scene.title);
+    document.title = store.scene.title;
+    const options = store.scene.options.map((each) => each.name);
+    const choice = (label, take) => {
+      const field = made("select", { "aria-label": label, onchange: () => take(field.value) });
+      return field;
+    };
+    this.option = choice("Option", (option) => store.look_at({ option }));
+    this.option.replaceChildren(...options.map((name) => made("option", { value: name }, name || "as written")));
+    this.camera = choice("Camera", (camera) => store.look_at({ camera }));
+    byId("place").replaceChildren(
+      made("label", { class: "labelled" }, "Option", this.option),
+      made("label", { class: "labelled" }, "Camera", this.camera));
+    this.undo = button("Undo", "Undo (Ctrl+Z)", acts.undo);
+    this.redo = button("Redo", "Redo (Shift+Ctrl+Z)", acts.redo);
+    const live = [button("As written", "All lamps and the camera of this option as written", acts.asWritten),
+      button("Save look", "Save as an option of the scene (K)", acts.keep, { class: "main" }),
+      button("Hand out", "Save as one file that can be mailed (G)", acts.give)];
+    byId("acts").replaceChildren(this.undo, this.redo, ...(source.live ? live : live.slice(0, 1)),
+      button("Keys", "All keys (?)", acts.help));
+  }
+
+  show() {
+    const { store } = this;
+    this.option.value = store.option;
+    const cameras = store.optionNow.cameras.map((each) => each.name);
+    const told = cameras.join("\n");
+    if (told !== this.cameras) {
+      this.camera.replaceChildren(...cameras.map((name) => made("option", { value: name }, name)));
+      this.cameras = told;
+    }
+    this.camera.value = store.camera;
+    this.undo.disabled = !store.done.length;
+    this.redo.disabled = !store.undone.length;
+  }
+}
+
+const MODES = [["still", "Still", "The picture as it will look"],
+  ["map", "Exposure map", "Stops from 18 % grey (E)"],
+  ["difference", "Difference", "Stops over or under the pinned look (D)"]];
+
+/** How the picture is looked at, and the legend below it. */
+export class ViewRow {
+  constructor(store, source, acts) {
+    this.store = store;
+    this.line = made("div", { class: "wipe-line", hidden: true, "aria-hidden": "true" });
+    this.modes = MODES.map(([mode, text, label]) => button(text, label, () => store.setView({ mode }),
+      { class: "toggle", "data-mode": mode }));
+    this.pin = button("Pin", "Keep this look to compare with (P)", acts.pin);
+    this.unpin = button("Unpin", "Let the pinned look go", acts.unpin);
+    this.wiping = button("Wipe", "Pinned look to the left, this one to the right (W)", () =>
+      store.setView({ wipe: store.view.wipe === null ? 0.5 : null }), { class: "toggle" });
+    this.wipe = made("input", { type: "range", min: "0", max: "1", step: "0.005", "aria-label": "Where the wipe is",
+      oninput: () => store.setView({ wipe: Number(this.wipe.value) }) });
+    this.pinned = made("span", { class: "word" });
+    byId("looks").replaceChildren(made("div", { class: "group", role: "group", "aria-label": "Show" }, this.modes),
+      this.pin, this.unpin, this.wiping, this.wipe, this.pinned);
+    this.legend = byId("legend");
+  }
+
+  show() {
+    const { store } = this, { mode, wipe } = store.view, { pin } = store;
+    for (const each of this.modes) {
+      each.setAttribute("aria-pressed", String(each.dataset.mode === mode));
+      if (each.dataset.mode === "difference") each.disabled = !pin;
+    }
+    this.unpin.hidden = !pin;
+    this.wiping.disabled = !pin;
+    const wiped = Boolean(pin) && wipe !== null && mode !== "difference";
+    this.wiping.setAttribute("aria-pressed", String(wiped));
+    this.wipe.hidden = !wiped;
+    this.wipe.value = String(wipe ?? 0.5);
+    this.line.hidden = !wiped;
+    this.line.style.left = `${100 * (wipe ?? 0)}%`;
+    say(this.pinned, pin ? `pinned: ${[pin.option, pin.camera].filter(Boolean).join(", ")}` : "nothing pinned");
+    const bands = mode === "map" ? store.scene.tables.bands
+      : mode === "difference" && pin ? store.scene.tables.differences : [];
+    const key = `${mode} ${bands.length}`;
+    if (key === this.key) return;
+    this.key = key;
+    const words = mode === "map" ? "Stops from 18 % grey" : "Stops over (+) or under (−) the pinned look";
+    this.legend.replaceChildren(...(!bands.length ? [] : [made("span", { class: "word" }, words),
+      made("ul", { class: "bands", "aria-label": words }, bands.map((band) => {
+        const light = band.colour[0] * 0.3 + band.colour[1] * 0.59 + band.colour[2] * 0.11 > 110;
+        return made("li", { class: `band ${band.mark}`, style:
+          `background-color: rgb(${band.colour.join(" ")}); color: ${light ? "#000" : "#fff"}` }, made("span", {}, band.label));
+      }))]));
+  }
+}

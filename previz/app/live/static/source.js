@@ -1,0 +1,162 @@
+// Where the page gets what it shows: from the program's server, or from the file that it is in.
+
+/** Takes apart an answer that is a note followed by numbers. */
+function unframed(buffer) {
+  const length = new DataView(buffer).getUint32(0, true);
+  const note = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 4, length)));
+  return { ...note, halves: new Uint16Array(buffer, 4 + length) };
+}
+
+/** The program's server: answers over HTTP, changes and progress over one socket. */
+export class LiveSource {
+  constructor() {
+    this.live = true;
+    this.pending = new Map();
+    this.number = 0;
+    this.socket = null;
+    this.wait = 500;
+    this.hear = () => {};
+  }
+
+  async ask(path, query = {}, options = {}) {
+    const asked = Object.entries(query).filter(([, value]) => value !== undefined && value !== null);
+    const text = new URLSearchParams(asked.map(([key, value]) =>
+      [key, typeof value === "object" ? JSON.stringify(value) : String(value)]));
+    const answer = await fetch(`${path}?${text}`, { cache: "no-store", ...options });
+    if (!answer.ok) throw new Error(await answer.text());
+    return answer;
+  }
+
+  async json(path, query, options) {
+    return (await this.ask(path, query, options)).json();
+  }
+
+  async numbers(path, query, options) {
+    return unframed(await (await this.ask(path, query, options)).arrayBuffer());
+  }
+
+  async picture(path, query, options) {
+    return (await this.ask(path, query, options)).blob();
+  }
+
+  async save(body) {
+    const answer = await fetch("save", { method: "POST", body: JSON.stringify(body),
+      headers: { "content-type": "application/json" } });
+    if (!answer.ok) throw new Error(await answer.text());
+    return answer.json();
+  }
+
+  // The socket
+
+  open(hear) {
+    this.hear = hear;
+    const address = new URL("link", location.href);
+    address.protocol = "ws:";
+    address.search = address.hash = "";
+    this.socket = new WebSocket(address);
+    this.socket.addEventListener("open", () => {
+      this.wait = 500;
+      this.hear({ told: "linked" });
+    });
+    this.socket.addEventListener("message", (event) => {
+      const message = JSON.parse(event.data);
+      if (message.told === "kept") this.pending.delete(message.number);
+      if (message.told === "changes") {
+        // What the server has not yet confirmed goes on top, and is sent once more.
+        for (const changes of this.pending.values()) Object.assign(message.changes, changes);
+        for (const [number, changes] of this.pending) this.say({ say: "change", number, changes });
+      }
+      this.hear(message);
+    });
+    this.socket.addEventListener("close", () => {
+      this.hear({ told: "unlinked" });
+      setTimeout(() => this.open(this.hear), this.wait);
+      this.wait = Math.min(8000, this.wait * 2);
+    });
+  }
+
+  say(message) {
+    if (this.socket?.readyState === WebSocket.OPEN) this.socket.send(JSON.stringify(message));
+  }
+
+  /** Send changes; they stay pending until the server has them on disk. */
+  keep(changes) {
+    this.number += 1;
+    // A later value of the same thing makes an earlier one that is still waiting needless.
+    this.pending.set(this.number, changes);
+    this.say({ say: "change", number: this.number, changes });
+  }
+
+  lookingAt(option, camera, stop) {
+    this.say({ say: "looking", option, camera, stop });
+  }
+}
+
+async function inflated(text) {
+  const packed = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+  const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("deflate"));
+  return new Uint8Array(await new Response(stream).arrayBuffer());
+}
+
+/**
+ * Undo the packing of one lamp: for each of Y, X - Y and Z - Y the low bytes of all pixels and then
+ * the high ones, each pixel as its difference from the one to the left (the first of a row from
+ * the one above). X, Y and Z are the bits of half floats over a power of two.
+ */
+export function unpacked(bytes, width, height, shift) {
+  const pixels = width * height, halves = new Uint16Array(3 * pixels);
+  const planes = [new Int32Array(pixels), new Int32Array(pixels), new Int32Array(pixels)];
+  for (let plane = 0; plane < 3; plane++) {
+    const values = planes[plane], from = 2 * plane * pixels;
+    for (let row = 0; row < height; row++) {
+      const start = row * width;
+      let value = row ? values[start - width] : 0;
+      for (let i = start; i < start + width; i++) {
+        value = (value + (bytes[from + i] | (bytes[from + pixels + i] << 8))) & 0xffff;
+        values[i] = value;
+      }
+    }
+  }
+  const [y, x, z] = planes;
+  for (let i = 0; i < pixels; i++) {
+    halves[3 * i] = ((y[i] + x[i]) & 0xffff) << shift;
+    halves[3 * i + 1] = y[i] << shift;
+    halves[3 * i + 2] = ((y[i] + z[i]) & 0xffff) << shift;
+  }
+  return halves;
+}
+
+/** A page that was saved as one file: everything is in it. */
+export class FileSource {
+  constructor(told) {
+    this.live = false;
+    this.told = told;
+  }
+
+  async json(path, query = {}) {
+    const { scene, view, meters, shots, changes } = this.told;
+    if (path === "scene.json") return scene;
+    if (path === "view.json") return view;
+    if (path === "meters.json") return meters;
+    if (path === "changes.json") return changes;
+    if (path === "frames.json") return shots.find((shot) => shot.camera === query.camera).told;
+    throw new Error(`This file holds no ${path}.`);
+  }
+
+  async numbers(path, query) {
+    const shot = this.told.shots.find((each) => each.camera === query.camera);
+    const lamp = shot.lamps.find((each) => each.name === query.lamp);
+    const bytes = await inflated(document.getElementById(lamp.id).textContent.trim());
+    const { width, height } = shot.told;
+    return { width, height, fade: lamp.fade, clean: true, key: shot.told.key,
+      halves: unpacked(bytes, width, height, this.told.shift) };
+  }
+
+  open(hear) {
+    hear({ told: "changes", changes: { ...this.told.changes } });
+  }
+
+  keep() {}
+
+  lookingAt() {}
+}

@@ -1,0 +1,192 @@
+// What the page knows: the scene, what was changed of it, and what this page looks at.
+//
+// Changes are shared by every open page and kept on disk by the server; they are flat, one value
+// for each lamp and camera of each option, so that two hands meet only where they hold the same
+// lamp. Option, camera, solo and the way of looking belong to one page alone.
+
+const TOGETHER_MS = 900;
+
+export function lampKey(option, lamp) {
+  return `${option}|lamp|${lamp}`;
+}
+
+export function cameraKey(option, camera) {
+  return `${option}|camera|${camera}`;
+}
+
+export class Store {
+  constructor(scene) {
+    this.changes = {};
+    this.listeners = new Set();
+    this.solo = new Set();
+    this.view = { mode: "still", wipe: null, waveform: "luma", spot: null };
+    this.done = [];
+    this.undone = [];
+    this.send = () => {};
+    this.take(scene);
+  }
+
+  /** Take over a scene, new or read again. */
+  take(scene) {
+    this.scene = scene;
+    const names = scene.options.map((each) => each.name);
+    if (!names.includes(this.option)) this.option = names[0];
+    this.keepCamera();
+  }
+
+  keepCamera() {
+    const names = this.optionNow.cameras.map((each) => each.name);
+    if (!names.includes(this.camera)) this.camera = names[0];
+  }
+
+  optionOf(name) {
+    return this.scene.options.find((each) => each.name === name);
+  }
+
+  get optionNow() {
+    return this.optionOf(this.option);
+  }
+
+  get lamps() {
+    return this.optionNow.lamps;
+  }
+
+  /** A lamp as written, with what was changed of it. */
+  lamp(name) {
+    const written = this.lamps.find((each) => each.name === name);
+    return { ...written, ...this.changes[lampKey(this.option, name)] };
+  }
+
+  cameraOf(option, name) {
+    const written = this.optionOf(option).cameras.find((each) => each.name === name);
+    return written && { ...written, ...this.changes[cameraKey(option, name)] };
+  }
+
+  get cameraNow() {
+    return this.cameraOf(this.option, this.camera);
+  }
+
+  /** How much of a lamp's full light is in the picture now. */
+  gain(name) {
+    const lamp = this.lamp(name);
+    const dark = !lamp.on || (this.solo.size && !this.solo.has(name));
+    return dark ? 0 : lamp.level;
+  }
+
+  /** The changes of an option as the server takes them; with solo, all other lamps are off. */
+  look({ solo = true } = {}) {
+    const look = { lamps: {}, cameras: {} };
+    for (const lamp of this.lamps) {
+      const change = { ...this.changes[lampKey(this.option, lamp.name)] };
+      if (solo && this.solo.size && !this.solo.has(lamp.name)) change.on = false;
+      if (Object.keys(change).length) look.lamps[lamp.name] = change;
+    }
+    for (const camera of this.optionNow.cameras) {
+      const change = this.changes[cameraKey(this.option, camera.name)];
+      if (change) look.cameras[camera.name] = change;
+    }
+    return look;
+  }
+
+  // Changing
+
+  changeLamp(name, fields) {
+    const written = this.lamps.find((each) => each.name === name);
+    this.change(lampKey(this.option, name), fields, written);
+  }
+
+  changeCamera(fields) {
+    const written = this.optionNow.cameras.find((each) => each.name === this.camera);
+    this.change(cameraKey(this.option, this.camera), fields, written);
+  }
+
+  /** Change fields of one thing; what is as written again is no change. */
+  change(key, fields, written) {
+    const before = this.changes[key] ?? null;
+    const after = { ...before, ...fields };
+    for (const name of Object.keys(after))
+      if (JSON.stringify(after[name]) === JSON.stringify(written[name])) delete after[name];
+    this.set({ [key]: Object.keys(after).length ? after : null }, Object.keys(fields).join());
+  }
+
+  /** Set whole values, as one step that can be undone. */
+  set(values, what = "") {
+    const before = {};
+    for (const key of Object.keys(values)) before[key] = this.changes[key] ?? null;
+    const unchanged = JSON.stringify(before) === JSON.stringify(values);
+    if (unchanged) return;
+    const now = performance.now();
+    const last = this.done.at(-1);
+    const name = Object.keys(values).join() + what;
+    if (last && last.name === name && now - last.at < TOGETHER_MS && !this.undone.length) {
+      last.after = values;
+      last.at = now;
+    } else {
+      this.done.push({ before, after: values, name, at: now });
+      if (this.done.length > 500) this.done.shift();
+    }
+    this.undone = [];
+    this.apply(values);
+    this.send(values);
+  }
+
+  /** Take changes over without a way back: another page's, or the server's. */
+  apply(values) {
+    for (const [key, value] of Object.entries(values)) {
+      if (value === null) delete this.changes[key];
+      else this.changes[key] = value;
+    }
+    this.tell("changes");
+  }
+
+  undo() {
+    const step = this.done.pop();
+    if (!step) return false;
+    this.undone.push(step);
+    this.apply(step.before);
+    this.send(step.before);
+    return true;
+  }
+
+  redo() {
+    const step = this.undone.pop();
+    if (!step) return false;
+    this.done.push({ ...step, at: 0 });
+    this.apply(step.after);
+    this.send(step.after);
+    return true;
+  }
+
+  // What this page looks at
+
+  look_at(fields) {
+    if (fields.option !== undefined && this.optionOf(fields.option)) this.option = fields.option;
+    if (fields.camera !== undefined) this.camera = fields.camera;
+    this.keepCamera();
+    for (const name of [...this.solo])
+      if (!this.lamps.some((lamp) => lamp.name === name)) this.solo.delete(name);
+    this.tell("place");
+  }
+
+  toggleSolo(name) {
+    if (!this.solo.delete(name)) this.solo.add(name);
+    this.tell("changes");
+  }
+
+  setView(fields) {
+    Object.assign(this.view, fields);
+    this.tell("view");
+  }
+
+  get pin() {
+    return this.changes.pin ?? null;
+  }
+
+  listen(listener) {
+    this.listeners.add(listener);
+  }
+
+  tell(what) {
+    for (const listener of this.listeners) listener(what);
+  }
+}

@@ -1,0 +1,389 @@
+"""The few numbers that decide between options, from meters and from the picture as rendered.
+
+Levels in the frame are told against the key: in stops from an 18 % card held in the light of the
+lit cheek, so that they say how the picture is balanced and not how it is exposed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from previz.exposure.metering import Measured
+from previz.exposure.mix import lamp_xyz
+from previz.physics.colourtemp import cct_duv, mired, xy_from_xyz
+from previz.physics.exposure import MID_GREY
+from previz.physics.safety import current
+
+SPOT = 0.05
+"""Side of the square over which the hottest and the darkest area are read, in picture heights.
+Common practice, no source. [1]"""
+
+BEHIND = 0.3
+"""The background begins this far behind the face. [m]  Common practice, no source."""
+
+EFFICACY = {
+    "tungsten": 13.0, "blackbody": 13.0, "fluorescent": 60.0, "led": 80.0,
+    "two-colour led": 80.0, "multi-emitter led": 60.0, "daylight": 45.0, "metal halide": 45.0,
+}  # fmt: skip
+"""Light that leaves a fixture for each watt, where the watts are not stated. [lm/W]
+
+Source: lamp efficacies (tungsten-halogen 25 to 28, metal halide 80 to 100 lm/W) times the 30 to
+70 % that a fixture lets out, from memory; LED and fluorescent fixtures common practice, no
+source."""
+
+
+@dataclass(frozen=True)
+class FaceLight:
+    """Light on a face, metered flat at its two cheeks.
+
+    Parameters
+    ----------
+    figure : str
+    lit_side : str
+        'left' or 'right', the figure's own.
+    lit, shadow : Measured
+        Illuminance at the lit and at the shadow cheek. [lx]
+    cct, duv : float or None
+        Of the light on the lit cheek; None where it has no colour temperature. [K], [1]
+    """
+
+    figure: str
+    lit_side: str
+    lit: Measured
+    shadow: Measured
+    cct: float | None = None
+    duv: float | None = None
+
+    @property
+    def key(self) -> float:
+        """What the lit side has over the shadow side. [lx]"""
+        return self.lit.value - self.shadow.value
+
+    @property
+    def key_to_fill(self) -> float:
+        """Key against fill, each alone; inf without fill. [1]"""
+        return over(self.key, self.shadow.value)
+
+    @property
+    def lighting_ratio(self) -> float:
+        """(Key + fill) against fill, lit side against shadow side; inf without fill. [1]"""
+        return over(self.lit.value, self.shadow.value)
+
+    def mired_off(self, balance: float) -> float | None:
+        """Return how much warmer (+) or cooler (-) the light is than a balance. [mired]"""
+        return None if self.cct is None else float(mired(self.cct) - mired(balance))
+
+
+@dataclass(frozen=True)
+class KeySource:
+    """Where the key comes from, as the face sees it.
+
+    Parameters
+    ----------
+    lamps : tuple of str
+        The lamps that make the key.
+    thing : str
+        What their light comes from: the lamp itself, a board, a frame, a wall.
+    share : float
+        Of those lamps' light at the lit cheek that comes from there. [1]
+    across, up : float
+        How large its lit part looks. [deg]
+    side, height : float
+        Where it is: to the right (+) or left (-) of the lens axis as the camera sees it, and
+        above the level. [deg]
+    off_nose : float
+        Angle between it and where the face points. [deg]
+    edge : float
+        Width of the nose shadow's soft edge, square to the light. [m]
+    throw : float
+        From the tip of the nose to where its shadow falls. [m]
+    """
+
+    lamps: tuple[str, ...]
+    thing: str
+    share: float
+    across: float
+    up: float
+    side: float
+    height: float
+    off_nose: float
+    edge: float
+    throw: float
+
+
+@dataclass(frozen=True)
+class Area:
+    """A part of the frame.
+
+    Parameters
+    ----------
+    name : str
+        What is there for the most part.
+    stops : float
+        From an 18 % card in the key; from 18 % grey where there is no face. [stops]
+    left, top, right, bottom : int
+        [px]
+    """
+
+    name: str
+    stops: float
+    left: int = 0
+    top: int = 0
+    right: int = 0
+    bottom: int = 0
+
+
+@dataclass(frozen=True)
+class Spill:
+    """Light on a named surface.
+
+    Parameters
+    ----------
+    name : str
+    stops : float
+        As in `Area`. [stops]
+    key_share : float
+        Of its light that the key's lamps send. [1]
+    """
+
+    name: str
+    stops: float
+    key_share: float
+
+
+@dataclass(frozen=True)
+class Load:
+    """What the lamps draw from the mains.
+
+    Parameters
+    ----------
+    watts : float
+        Of all that are on, at full level. [W]
+    amperes : float
+        At power factor 1. [A]
+    volts : float
+        [V]
+    guessed : tuple of str
+        Lamps whose watts are not stated and were taken from their lumens.
+    lux_per_watt : float or None
+        Light on the lit cheek for each watt. [lx/W]
+    """
+
+    watts: float
+    amperes: float
+    volts: float
+    guessed: tuple[str, ...] = ()
+    lux_per_watt: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """Everything that is told of one option seen by one camera.
+
+    Parameters
+    ----------
+    option, camera : str
+        '' for the option where the scene has none.
+    settings : CameraSettings
+    face : FaceLight or None
+        Of the camera's own subject.
+    key : KeySource or None
+    background, hottest, darkest : Area or None
+    spill : Spill or None
+    eye_lights : tuple of EyeLight
+    load : Load or None
+    """
+
+    option: str
+    camera: str
+    settings: object
+    face: FaceLight | None = None
+    key: KeySource | None = None
+    background: Area | None = None
+    hottest: Area | None = None
+    darkest: Area | None = None
+    spill: Spill | None = None
+    eye_lights: tuple = field(default=())
+    load: Load | None = None
+
+
+def over(high, low) -> float:
+    """Return a ratio, inf over nothing and nan for nothing over nothing. [1]"""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return float(np.float64(high) / np.float64(low))
+
+
+def stops_from(high, low) -> float:
+    """Return log2 of a ratio; inf or -inf where one of them is nothing. [stops]"""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return float(np.log2(np.float64(high) / np.float64(low)))
+
+
+def grey_in(illuminance: float) -> float:
+    """Return the luminance of an 18 % card in a light: 0.18 E / pi. [cd/m²]"""
+    return MID_GREY * illuminance / np.pi
+
+
+def face_light(figure: str, left, right) -> FaceLight:
+    """Return the light on a face from the meters at its cheeks.
+
+    Parameters
+    ----------
+    figure : str
+    left, right : metering.Mixed
+        Flat meters at the figure's own left and right cheek.
+    """
+    sides = {"left": left, "right": right}
+    light = {side: mixed.light() for side, mixed in sides.items()}
+    lit = "left" if light["left"].value >= light["right"].value else "right"
+    shadow = "right" if lit == "left" else "left"
+    cct = duv = None
+    xyz = sides[lit].xyz.mean(axis=0).sum(axis=(0, 1))
+    if xyz[1] > 0:
+        try:
+            cct, duv = (float(each) for each in cct_duv(xy_from_xyz(xyz)))
+        except ValueError:
+            cct = duv = None
+    return FaceLight(figure, lit, light[lit], light[shadow], cct, duv)
+
+
+def box_mean(plane, side: int) -> np.ndarray:
+    """Return the mean of every square of a side that lies whole in a plane.
+
+    Parameters
+    ----------
+    plane : float array, shape (row, column)
+    side : int
+        [px]
+
+    Returns
+    -------
+    float array, shape (row - side + 1, column - side + 1)
+    """
+    sums = np.cumsum(np.cumsum(np.pad(np.asarray(plane, float), ((1, 0), (1, 0))), 0), 1)
+    whole = sums[side:, side:] - sums[:-side, side:] - sums[side:, :-side] + sums[:-side, :-side]
+    return whole / side**2
+
+
+def extreme_area(clean, raw, things, names, grey: float, *, hottest: bool) -> Area:
+    """Return the hottest or darkest small area of a frame.
+
+    It is found in the cleaned picture, where noise cannot pass for light, and read from the
+    picture as rendered.
+
+    Parameters
+    ----------
+    clean, raw : float array, shape (row, column)
+        Luminance, denoised and as rendered. [cd/m²]
+    things : int array, shape (row, column)
+        `names_index` of the frames.
+    names : sequence of str
+    grey : float
+        What counts as 0 stops. [cd/m²]
+    hottest : bool
+        False for the darkest.
+    """
+    side = max(2, min(round(SPOT * raw.shape[0]), *raw.shape))
+    means = box_mean(clean, side)
+    flat = np.argmax(means) if hottest else np.argmin(means)
+    top, left = (int(n) for n in np.unravel_index(flat, means.shape))
+    patch = slice(top, top + side), slice(left, left + side)
+    inside = np.asarray(things)[patch]
+    if hottest:
+        # What is hot names the place, however small a part of the square it is.
+        inside = inside[clean[patch] >= 0.5 * np.max(clean[patch])]
+    values, counts = np.unique(inside, return_counts=True)
+    name = thing_name(names, int(values[np.argmax(counts)]))
+    return Area(name, stops_from(np.mean(raw[patch], dtype=float), grey), left, top, left + side,
+                top + side)
+
+
+def thing_name(names, index: int) -> str:
+    """Return what a pixel sees; 'sky' where it sees nothing."""
+    return names[index] if index >= 0 else "sky"
+
+
+def background(raw, frames, near: float, foreground, grey: float) -> Area | None:
+    """Return the mean of what lies behind the face.
+
+    Parameters
+    ----------
+    raw : float array, shape (row, column)
+        Luminance as rendered. [cd/m²]
+    frames : Frames
+    near : float
+        Distance of the face along the lens axis. [m]
+    foreground : collection of str
+        Names that are no background: people, lamps, boards.
+    grey : float
+        What counts as 0 stops. [cd/m²]
+
+    Returns
+    -------
+    Area or None
+        None where nothing lies behind.
+    """
+    things = np.asarray(frames.names_index)
+    apart = np.isin(things, [i for i, name in enumerate(frames.names) if name in foreground])
+    behind = (np.asarray(frames.depth) > near + BEHIND) & ~apart
+    if not behind.any():
+        return None
+    values, counts = np.unique(things[behind], return_counts=True)
+    name = thing_name(frames.names, int(values[np.argmax(counts)]))
+    return Area(name, stops_from(np.mean(raw[behind], dtype=float), grey))
+
+
+def spill(raw, frames, lamps, name: str, key_lamps, grey: float) -> Spill | None:
+    """Return the light on a named surface, and how much of it the key sends.
+
+    Parameters
+    ----------
+    raw : float array, shape (row, column)
+        Luminance as rendered. [cd/m²]
+    frames : Frames
+    lamps : sequence of LampLight
+        As they are set.
+    name : str
+        One of the frames' names.
+    key_lamps : collection of str
+    grey : float
+        What counts as 0 stops. [cd/m²]
+
+    Returns
+    -------
+    Spill or None
+        None where the camera does not see it.
+    """
+    if name not in frames.names:
+        return None
+    seen = np.asarray(frames.names_index) == frames.names.index(name)
+    if not seen.any():
+        return None
+    whole = float(np.mean(raw[seen], dtype=float))
+    keys = [lamp for lamp in lamps if lamp.name in key_lamps]
+    part = sum(float(np.mean(lamp_xyz(frames, lamp)[1][seen], dtype=float)) for lamp in keys)
+    return Spill(name, stops_from(whole, grey), part / whole if whole > 0 else 0.0)
+
+
+def mains_load(draws, volts: float, lit: float | None) -> Load:
+    """Return what lamps draw, with a guess from the lumens of those that do not say.
+
+    Parameters
+    ----------
+    draws : sequence of (str, float or None, float, str)
+        Of each lamp that is on: its name, its watts [W], its lumens [lm] and what makes its light.
+    volts : float
+        [V]
+    lit : float or None
+        Illuminance on the lit cheek. [lx]
+    """
+    guessed, total = [], 0.0
+    for name, watts, lumens, spectrum in draws:
+        if watts is None:
+            guessed.append(name)
+            watts = lumens / EFFICACY.get(spectrum, EFFICACY["led"])
+        total += watts
+    gain = lit / total if lit is not None and total > 0 else None
+    return Load(total, float(current(total, volts)), volts, tuple(guessed), gain)

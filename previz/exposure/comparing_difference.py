@@ -1,0 +1,65 @@
+"""The difference of two pictures in stops, painted like the exposure map.
+
+Grey is no difference. What an option leaves darker than the base has colours of earth, what it
+makes lighter colours of dusk, and lightness rises with the difference, as in the map of exposure,
+so the two read the same way and survive a black-and-white print.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.exposure.falsecolour import Band
+from previz.exposure.palette import ramp
+from previz.physics.exposure import MID_GREY
+
+EDGES = (-3.0, -1.5, -0.75, -0.25, 0.25, 0.75, 1.5, 3.0)
+"""Where the bands of a difference meet. [stops]  A quarter of a stop is not told apart on a face
+(common practice, no source)."""
+
+LABELS = ("−3 or more", "−2", "−1", "−½", "same", "+½", "+1", "+2", "+3 or more")
+
+FLOOR = MID_GREY * 2.0**-8
+"""Signal that is added to both: what lies in black in both differs by nothing. [1]"""
+
+
+def difference_bands() -> tuple[Band, ...]:
+    """Return the bands of a difference, darker to lighter than the base."""
+    codes, _ = ramp(len(EDGES) // 2 - 1, len(EDGES) // 2 - 1)
+    limits = (-np.inf, *EDGES, np.inf)
+    centres = (-3.0, -2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0, 3.0)
+    return tuple(
+        Band(label, float(low), float(high), centre, tuple(int(part) for part in code))
+        for label, low, high, centre, code in zip(LABELS, limits[:-1], limits[1:], centres, codes,
+                                                  strict=True))
+
+
+def difference(signal, base) -> np.ndarray:
+    """Return how many stops a picture lies over another.
+
+    log2((s + floor) / (b + floor)), so that two blacks are alike.
+
+    Parameters
+    ----------
+    signal, base : float array, shape (row, column)
+        Exposed luminance, 0.18 for grey. [1]
+
+    Returns
+    -------
+    float array, shape (row, column)
+        [stops]
+
+    Raises
+    ------
+    ValueError
+        They have different shapes.
+    """
+    one, other = np.asarray(signal, float), np.asarray(base, float)
+    if one.shape != other.shape:
+        raise ValueError(f"pictures of {one.shape} and {other.shape} pixels cannot be compared")
+    return np.log2((np.maximum(one, 0) + FLOOR) / (np.maximum(other, 0) + FLOOR))
+
+
+def difference_index(stops) -> np.ndarray:
+    """Return the band of each pixel of a difference. Shape (row, column)"""
+    return np.searchsorted(np.array(EDGES), stops, side="right").astype(np.uint8)

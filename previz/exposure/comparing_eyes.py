@@ -1,0 +1,161 @@
+"""Eye-lights: whether a camera sees something bright mirrored in the wet front of an eye.
+
+Decided from geometry: for each small part of the cornea that the camera sees, the mirror direction
+is followed back into the light that arrives at the face, thing by thing. The mirror image counts
+as an eye-light where it is at least two stops brighter than the iris beside it and not lost in
+black.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.exposure.falsecolour import DEFAULT_CRUSH
+from previz.physics.exposure import signal_per_luminance, stops_from_grey
+
+LEAST_STEP = 2.0
+"""An eye-light is this much brighter than the iris. [stops]  Common practice, no source."""
+
+IRIS_REFLECTANCE = 0.05
+"""Of a brown iris, the usual dark ground of an eye-light. [1]  Common practice, no source."""
+
+NEAR_ENOUGH = np.cos(np.radians(4.0))
+"""A mirror direction farther than this from all that was looked at is unknown."""
+
+
+@dataclass(frozen=True, eq=False)
+class Cornea:
+    """The wet front of an eye, in small flat parts.
+
+    Parameters
+    ----------
+    centres, normals : float array, shape (part, 3)
+        [m], and unit vectors outwards.
+    areas : float array, shape (part,)
+        [m²]
+    f0 : float
+        Reflectance straight on. [1]
+    """
+
+    centres: np.ndarray
+    normals: np.ndarray
+    areas: np.ndarray
+    f0: float
+
+
+@dataclass(frozen=True)
+class EyeLight:
+    """One bright thing mirrored in an eye.
+
+    Parameters
+    ----------
+    thing : str
+        What is mirrored.
+    stops : float
+        Its image, from 18 % grey at the camera's settings. [stops]
+    over_iris : float
+        Its image over the iris. [stops]
+    width : float
+        Of a disc as large as its image on the eye. [m]
+    clock : int
+        Where on the iris, by the hours of a clock as the camera sees it; 12 is up.
+    """
+
+    thing: str
+    stops: float
+    over_iris: float
+    width: float
+    clock: int
+
+
+def fresnel(cosine, f0):
+    """Return the share that a clear surface mirrors: f0 + (1 - f0)(1 - cos)^5.
+
+    Parameters
+    ----------
+    cosine : float array, shape (...)
+        Of the angle from straight on. [1]
+    f0 : float
+        Straight on. [1]
+
+    Source
+    ------
+    Schlick 1994, "An inexpensive BRDF model for physically-based rendering".
+    """
+    return f0 + (1 - f0) * (1 - np.clip(cosine, 0, 1)) ** 5
+
+
+def mirrored(cornea: Cornea, position, panorama, hidden=None):
+    """Return what each part of a cornea mirrors to a camera.
+
+    Parameters
+    ----------
+    cornea : Cornea
+    position : float array, shape (3,)
+        Of the camera. [m]
+    panorama : comparing_views.Panorama
+        Taken close before the eye.
+    hidden : bool array, shape (part,), optional
+        Parts that the camera does not see for lids, hair or hands.
+
+    Returns
+    -------
+    luminance : float array, shape (part,)
+        Of the image; 0 where the camera sees none. [cd/m²]
+    thing : int array, shape (part,)
+        Index into the panorama's things; -1 where there is none.
+    cosine : float array, shape (part,)
+        By which a part is foreshortened. [1]
+    """
+    towards = np.asarray(position, float) - cornea.centres
+    towards = towards / np.linalg.norm(towards, axis=1, keepdims=True)
+    cosine = np.einsum("ij,ij->i", towards, cornea.normals)
+    way = 2 * cosine[:, None] * cornea.normals - towards
+    nearness = way @ panorama.directions.T
+    pixel = np.argmax(nearness, axis=1)
+    known = (cosine > 0.05) & (nearness.max(axis=1) > NEAR_ENOUGH)
+    if hidden is not None:
+        known &= ~hidden
+    luminance = fresnel(cosine, cornea.f0) * panorama.seen()[pixel]
+    return (np.where(known, luminance, 0.0), np.where(known, panorama.thing[pixel], -1),
+            np.maximum(cosine, 0.0))
+
+
+def eye_lights(cornea: Cornea, camera, settings, panorama, hidden=None) -> tuple[EyeLight, ...]:
+    """Return the eye-lights that a camera sees, the brightest first.
+
+    Parameters
+    ----------
+    cornea : Cornea
+        Of one eye.
+    camera : stage.records.Camera
+        Its place and axes.
+    settings : CameraSettings
+    panorama : comparing_views.Panorama
+    hidden : bool array, shape (part,), optional
+        As in `mirrored`.
+    """
+    luminance, thing, cosine = mirrored(cornea, camera.position, panorama, hidden)
+    gaze = cornea.normals.mean(axis=0)
+    iris = IRIS_REFLECTANCE * panorama.illuminance(gaze / np.linalg.norm(gaze)) / np.pi
+    middle = cornea.centres.mean(axis=0)
+    right, up = np.asarray(camera.world_from_camera, float)[:, :2].T
+    found = []
+    for index in np.unique(thing[thing >= 0]):
+        part = np.where(thing == index, luminance, 0.0)
+        peak = float(part.max())
+        if not peak > 0:
+            continue
+        stops = float(stops_from_grey(peak * signal_per_luminance(settings)))
+        over = float(np.log2(peak / iris)) if iris > 0 else np.inf
+        if over < LEAST_STEP or stops < DEFAULT_CRUSH:
+            continue
+        lit = part > peak / 4
+        area = float(np.sum((cornea.areas * cosine)[lit]))
+        offset = (cornea.centres[lit] * part[lit, None]).sum(axis=0) / part[lit].sum() - middle
+        hour = round(np.degrees(np.arctan2(offset @ right, offset @ up)) / 30) % 12
+        found.append(EyeLight(panorama.things[index], stops, over,
+                              2 * float(np.sqrt(area / np.pi)), hour or 12))
+    return tuple(sorted(found, key=lambda each: -each.over_iris))

@@ -1,0 +1,334 @@
+"""What a face sees: from where its light comes, how large the source looks, what an eye mirrors.
+
+The engine renders small square pictures from a point before the face: five that together take in
+all that lies ahead and to the sides, and one close look at whatever sends the key. Everything here
+is arithmetic on those pictures, so a board that is lit only in its middle, or half hidden by a
+flag, counts as what it is from the face and not as what it measures on the stand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.physics.light import lamp_band_xyz
+
+SKY = "sky"
+"""What a direction is called that meets nothing."""
+
+LIT_PART = 0.1
+"""What is brighter than this share of a source's bright part counts to its size, as a beam's field
+reaches to a tenth.  Source: ANSI E1.9 for the tenth (from memory); for sources common practice."""
+
+
+
+@dataclass(frozen=True, eq=False)
+class Panorama:
+    """Light arriving at a point, direction by direction and lamp by lamp.
+
+    Parameters
+    ----------
+    directions : float array, shape (pixel, 3)
+        Unit vectors towards where it comes from.
+    solid_angle : float array, shape (pixel,)
+        [sr]
+    luminance : float array, shape (lamp, pixel)
+        [cd/m²]
+    lamps : tuple of str
+    things : tuple of str
+        Names that `thing` counts by; the last is `SKY`.
+    thing : int array, shape (pixel,)
+        What is met in that direction.
+    """
+
+    directions: np.ndarray
+    solid_angle: np.ndarray
+    luminance: np.ndarray
+    lamps: tuple[str, ...]
+    things: tuple[str, ...]
+    thing: np.ndarray
+
+    def rows(self, lamps) -> list[int]:
+        """Return the rows of some lamps, or of all for None."""
+        return [i for i, name in enumerate(self.lamps) if lamps is None or name in lamps]
+
+    def seen(self, lamps=None) -> np.ndarray:
+        """Return the luminance of every direction, by some lamps or all. Shape (pixel,) [cd/m²]"""
+        return self.luminance[self.rows(lamps)].sum(axis=0)
+
+    def illuminance(self, normal, lamps=None) -> float:
+        """Return what a flat receptor here would read. [lx]"""
+        return float(np.sum(self._falling(normal, lamps)))
+
+    def _falling(self, normal, lamps):
+        cosine = np.maximum(self.directions @ np.asarray(normal, float), 0.0)
+        return self.seen(lamps) * cosine * self.solid_angle
+
+    def by_thing(self, normal, lamps=None) -> dict[str, float]:
+        """Return the illuminance on a flat receptor by what it comes from, the most first. [lx]"""
+        sums = np.bincount(self.thing, self._falling(normal, lamps), len(self.things))
+        order = np.argsort(-sums, kind="stable")
+        return {self.things[i]: float(sums[i]) for i in order if sums[i] > 0}
+
+    def flow(self, lamps=None, thing=None) -> np.ndarray:
+        """Return where light comes from as a whole: the sum of L · direction · solid angle.
+
+        Parameters
+        ----------
+        lamps : collection of str, optional
+        thing : str, optional
+            Only what comes from there.
+
+        Returns
+        -------
+        float array, shape (3,)
+            Its length is the most a flat receptor can read if nothing comes from behind it. [lx]
+        """
+        weight = self.seen(lamps) * self.solid_angle
+        if thing is not None:
+            weight = np.where(self.thing == self.things.index(thing), weight, 0.0)
+        return weight @ self.directions
+
+
+def pinhole_rays(rows: int, columns: int, axes, tan_half) -> tuple[np.ndarray, np.ndarray]:
+    """Return the directions and solid angles of a pinhole picture's pixels.
+
+    Parameters
+    ----------
+    rows, columns : int
+        [px]
+    axes : float array, shape (3, 3)
+        Columns: right, up, forward.
+    tan_half : (float, float)
+        Tangent of half the angle of view, across and up. [1]
+
+    Returns
+    -------
+    directions : float array, shape (row, column, 3)
+        Through the middles of the pixels.
+    solid_angle : float array, shape (row, column)
+        dΩ = dA cos³, exact for small pixels. [sr]
+    """
+    x = ((np.arange(columns) + 0.5) * 2 / columns - 1) * tan_half[0]
+    y = (1 - (np.arange(rows) + 0.5) * 2 / rows) * tan_half[1]
+    plane = np.stack(np.broadcast_arrays(x[None, :], y[:, None], 1.0), axis=-1)
+    length = np.linalg.norm(plane, axis=-1)
+    area = 4 * tan_half[0] * tan_half[1] / (rows * columns)
+    return (plane / length[..., None]) @ np.asarray(axes, float).T, area / length**3
+
+
+def panorama(pictures, lamps, rename=None) -> Panorama:
+    """Join pinhole pictures taken from one point.
+
+    Parameters
+    ----------
+    pictures : sequence of (Frames, axes, tan_half)
+        They must not overlap.
+    lamps : sequence of LampLight
+        As they are set.
+    rename : function, optional
+        (directions, things) -> names for directions that meet nothing, such as the opening that
+        the sky is seen through; '' leaves `SKY`.
+
+    Returns
+    -------
+    Panorama
+    """
+    frames = pictures[0][0]
+    by_name = {lamp.name: lamp for lamp in lamps}
+    bands = frames.slices.shape[1]
+    weights = np.array([lamp_band_xyz(by_name[name], bands)[:, 1] for name in frames.lights])
+    directions, solid_angle, luminance, thing = [], [], [], []
+    for each, axes, tan_half in pictures:
+        rays, omega = pinhole_rays(*each.shape, axes, tan_half)
+        directions.append(rays.reshape(-1, 3))
+        solid_angle.append(omega.ravel())
+        slices = np.asarray(each.slices, dtype=float)
+        luminance.append(np.einsum("lbrc,lb->lrc", slices, weights).reshape(len(weights), -1))
+        thing.append(np.asarray(each.names_index).ravel())
+    rays = np.concatenate(directions)
+    names = [*frames.names, SKY]
+    index = np.concatenate(thing)
+    index = np.where(index < 0, len(names) - 1, index)
+    if rename is not None:
+        index, names = _renamed(rays, index, names, rename)
+    return Panorama(rays, np.concatenate(solid_angle), np.concatenate(luminance, axis=1),
+                    frames.lights, tuple(names), index)
+
+
+def _renamed(rays, index, names, rename):
+    """Give directions that meet nothing the name of what they go through."""
+    empty = np.flatnonzero(index == len(names) - 1)
+    called = rename(rays[empty])
+    index = index.copy()
+    for name in dict.fromkeys(called):
+        if name:
+            if name not in names:
+                names = [*names, name]
+            index[empty[np.array([each == name for each in called])]] = names.index(name)
+    return index, names
+
+
+@dataclass(frozen=True)
+class Extent:
+    """How large something looks from a point.
+
+    Parameters
+    ----------
+    across, up : float
+        Full angles. [deg]
+    solid_angle : float
+        Of the part that is lit. [sr]
+    """
+
+    across: float
+    up: float
+    solid_angle: float
+
+    @property
+    def round(self) -> float:
+        """Full angle of a disc of the same solid angle: 2 acos(1 - Ω / 2 pi). [deg]"""
+        return float(2 * np.degrees(np.arccos(1 - min(self.solid_angle, 2 * np.pi) / (2 * np.pi))))
+
+
+def extent_of(luminance, solid_angle, tan_half, part: float = LIT_PART) -> Extent | None:
+    """Return how large the lit part of a pinhole picture looks.
+
+    Parameters
+    ----------
+    luminance : float array, shape (row, column)
+        Of the source alone; 0 elsewhere. [cd/m²]
+    solid_angle : float array, shape (row, column)
+        [sr]
+    tan_half : (float, float)
+        Of the picture. [1]
+    part : float
+        What is brighter than this share of the bright part counts. [1]
+
+    Returns
+    -------
+    Extent or None
+        None where nothing is lit.
+    """
+    lit = luminance[luminance > 0]
+    if not lit.size:
+        return None
+    # The bright part by its share of the light: a few stray pixels do not set it.
+    order = np.sort(lit)[::-1]
+    bright = order[np.searchsorted(np.cumsum(order), order.sum() / 2)]
+    mask = luminance > part * bright
+    rows, columns = luminance.shape
+    # A single pixel at the side is noise; a source's own edge holds many.
+    least = max(1, round(0.02 * max(mask.sum(axis=0).max(), mask.sum(axis=1).max())))
+    filled_columns = np.flatnonzero(mask.sum(axis=0) >= least)
+    filled_rows = np.flatnonzero(mask.sum(axis=1) >= least)
+    x = (np.array([filled_columns[0], filled_columns[-1] + 1]) * 2 / columns - 1) * tan_half[0]
+    y = (np.array([filled_rows[0], filled_rows[-1] + 1]) * 2 / rows - 1) * tan_half[1]
+    across, up = (float(np.degrees(np.diff(np.arctan(each))[0])) for each in (x, y))
+    # Pixels half filled at the rim count for what they are.
+    omega = float(np.sum(np.minimum(luminance / bright, 1.0)[mask] * solid_angle[mask]))
+    return Extent(across, up, omega)
+
+
+def apparent_angle(width, distance):
+    """Return how wide something looks: 2 atan(w / 2 d).
+
+    Parameters
+    ----------
+    width, distance : float array, shape (...)
+        Square to the line of sight, and along it. [m]
+
+    Returns
+    -------
+    float array, shape (...)
+        [deg]
+    """
+    half = np.asarray(width, dtype=float) / (2 * np.asarray(distance, dtype=float))
+    return 2 * np.degrees(np.arctan(half))
+
+
+def shadow_edge(angle_deg, distance):
+    """Return the width of a shadow's soft edge: 2 d tan(angle / 2).
+
+    By similar triangles this is source width · (object to wall) / (source to object), with the
+    angle that the source has as seen from the object.
+
+    Parameters
+    ----------
+    angle_deg : float array, shape (...)
+        Full angle of the source, across the edge. [deg]
+    distance : float array, shape (...)
+        From the edge that throws the shadow to where it falls. [m]
+
+    Returns
+    -------
+    float array, shape (...)
+        Square to the light. [m]
+
+    Source
+    ------
+    Similar triangles; an evenly bright source.
+    """
+    return 2 * np.asarray(distance, dtype=float) * np.tan(np.radians(angle_deg) / 2)
+
+
+def first_hit(triangles, start, way, *, beyond: float = 0.0) -> float:
+    """Return how far along a ray the first triangle is met; inf for none.
+
+    Parameters
+    ----------
+    triangles : float array, shape (n, 3, 3)
+        Corners. [m]
+    start, way : float array, shape (3,)
+        Where the ray begins [m], and its unit vector.
+    beyond : float
+        Hits nearer than this do not count. [m]
+
+    Returns
+    -------
+    float
+        [m]
+
+    Source
+    ------
+    Möller and Trumbore 1997, "Fast, minimum storage ray/triangle intersection".
+    """
+    corner = triangles[:, 0]
+    edge_1, edge_2 = triangles[:, 1] - corner, triangles[:, 2] - corner
+    across = np.cross(way, edge_2)
+    size = np.einsum("ij,ij->i", edge_1, across)
+    size = np.where(np.abs(size) < 1e-16, np.nan, size)
+    gap = np.asarray(start, float) - corner
+    turned = np.cross(gap, edge_1)
+    u = np.einsum("ij,ij->i", gap, across) / size
+    v = turned @ np.asarray(way, float) / size
+    distance = np.einsum("ij,ij->i", edge_2, turned) / size
+    with np.errstate(invalid="ignore"):
+        hit = (u >= 0) & (v >= 0) & (u + v <= 1) & (distance > beyond)
+    return float(distance[hit].min()) if hit.any() else float("inf")
+
+
+def bearing(direction, ahead, up=(0.0, 0.0, 1.0)) -> tuple[float, float]:
+    """Return how far a direction lies to the side and up, from where something points.
+
+    Parameters
+    ----------
+    direction, ahead, up : float array, shape (3,)
+        Any length; `up` need not be square to `ahead`.
+
+    Returns
+    -------
+    side : float
+        Turn about the upright, plus to the right of whoever looks along `ahead`, -180 to 180.
+        [deg]
+    height : float
+        Above the level plane of `ahead`'s own up. [deg]
+    """
+    level = np.asarray(up, float) / np.linalg.norm(up)
+    ahead = np.asarray(ahead, float) - level * (np.asarray(ahead, float) @ level)
+    ahead = ahead / np.linalg.norm(ahead)
+    right = np.cross(ahead, level)
+    unit = np.asarray(direction, float) / np.linalg.norm(direction)
+    side = np.degrees(np.arctan2(unit @ right, unit @ ahead))
+    return float(side), float(np.degrees(np.arcsin(np.clip(unit @ level, -1, 1))))

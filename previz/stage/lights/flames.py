@@ -1,0 +1,79 @@
+"""Candles and fires: glowing bodies that stand still."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from previz.physics.materials import MATERIALS
+from previz.scene.surface import Surface
+from previz.stage import shapes
+from previz.stage.lights.lowered import Lowered, Setting
+from previz.stage.lights.own_body import share_lost
+from previz.stage.records import Emitter, Mesh
+
+WICK = 0.006
+"""From a candle's top to its flame. [m]"""
+
+WAX = Surface(name="cream paint")
+WOOD = Surface(name="soot")
+
+LOG_RADIUS = 0.05
+"""[m]"""
+
+
+def _flame(light, setting: Setting, under: shapes.Triangles, surface: Surface) -> Lowered:
+    """Return an evenly glowing ellipsoid over what burns.
+
+    Parameters
+    ----------
+    light : scene.light.Light
+        The candle or fire.
+    setting : Setting
+        Where it is.
+    under : (vertices, faces)
+        What burns, about the middle of the flame.
+    surface : scene.surface.Surface
+        Of what burns.
+    """
+    width, height = light.flame
+    vertices, triangles = shapes.ball(1.0, subdivisions=3)
+    vertices = vertices * [width / 2, width / 2, height / 2]
+    emitter = Emitter(0, light.name, vertices + setting.at, triangles, symmetric=True)
+    mesh = Mesh(light.name, setting.surface(surface), under[0] + setting.at, under[1], role="lamp")
+    if setting.photometry is not None:
+        # Only a ball looks the same size from everywhere, as a measured table needs.
+        vertices, triangles = shapes.ball(width / 2, subdivisions=3)
+        table = setting.photometry.table
+        emitter = replace(emitter, vertices=vertices + setting.at, faces=triangles, table=table,
+                          world_from_light=setting.axes(light.turn))
+        return Lowered((emitter,), (mesh,), (), float(table.intensity(0.0)))
+    albedo = float(np.mean(MATERIALS[surface.name].reflectance))
+    share = 1 / (1 - share_lost((vertices, triangles), under, albedo))
+    corners = vertices[triangles]
+    area = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0],
+                                         corners[:, 2] - corners[:, 0]), axis=1).sum()
+    # Seen from the side a Lambertian body has the intensity of its outline.
+    peak = share * (np.pi * width * height / 4) / (np.pi * area)
+    return Lowered((replace(emitter, share=share),), (mesh,), (), float(peak))
+
+
+def lower_candle(light, setting: Setting) -> Lowered:
+    """Lower a candle: a flame on a stick of wax; an output in cd is that to the side."""
+    vertices, triangles = shapes.frustum(light.diameter / 2, light.diameter / 2, light.height,
+                                         sides=24)
+    low = light.flame[1] / 2 + WICK + light.height
+    return _flame(light, setting, (vertices - [0, 0, low], triangles), WAX)
+
+
+def lower_fire(light, setting: Setting) -> Lowered:
+    """Lower a wood fire: one body of flames over logs; an output in cd is that to the side."""
+    width, height = light.flame
+    logs = []
+    for turn, lift in ((0.3, 0.0), (1.9, 0.0), (1.1, 1.6 * LOG_RADIUS)):
+        log = shapes.frustum(LOG_RADIUS, LOG_RADIUS, width * 1.1, sides=12)
+        lying = (log[0] - [0, 0, width * 0.55], log[1])
+        axes = shapes.aimed((np.cos(turn), np.sin(turn), 0.0))
+        logs.append(shapes.place(lying, axes, (0, 0, lift - height / 2 - 3.7 * LOG_RADIUS)))
+    return _flame(light, setting, shapes.join(*logs), WOOD)

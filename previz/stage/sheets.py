@@ -1,0 +1,216 @@
+"""Boards, diffusion frames, flags, nets and grids: flat things that stand in the light.
+
+A diffusion cloth whose light partly goes straight on is modelled as what cloth is: threads, which
+scatter what falls on them, with gaps between. The gaps are fine parallel slits with the share of
+the area that has to pass straight, so any lamp casts its own softened shadow through them and the
+camera sees through. Limits: the scattered part leaves a thread all ways alike (a real frost keeps
+some of it near the straight way), and the slits show one by one where a lamp is so small or far
+that its image through a slit is narrower than the slit itself: under about a millimetre.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from previz.physics.materials import MATERIALS
+from previz.physics.spectra import observer
+from previz.scene.modifiers import CLOTH_SURFACES, NETS
+from previz.scene.records import Target
+from previz.stage import shapes
+from previz.stage.lights.lowered import HOUSING
+from previz.stage.records import Guide, Mesh, Pane, Surface
+from previz.stage.surfaces import ONES, SurfaceShelf
+
+BOARD_THICKNESS = 0.005
+"""From a board's face to its black back. [m]"""
+
+SENT_BACK = 0.9
+"""Share of what a cloth does not let through that it sends back.
+(common practice, no source) [1]"""
+
+SLIT_PITCH = 0.001
+"""From one slit of a diffusion cloth to the next. [m]"""
+
+MOST_SLITS = 4000
+
+ROD = 0.012
+"""Thickness of the rods of a frame. [m]"""
+
+ARM = 0.016
+"""Thickness of the arm of a flag. [m]"""
+
+
+@dataclass(frozen=True)
+class Sheets:
+    """What one thing that stands in the light becomes.
+
+    Parameters
+    ----------
+    meshes : tuple of Mesh
+    panes : tuple of Pane
+    guide : Guide or None
+        Set for what sends light on.
+    outline : (float array, float array, float array)
+        Its middle and half edges. [m]
+    """
+
+    meshes: tuple[Mesh, ...]
+    panes: tuple[Pane, ...]
+    guide: Guide | None
+    outline: tuple[np.ndarray, np.ndarray, np.ndarray]
+
+
+def in_front(item, lamp, aim: np.ndarray):
+    """Return a sheet that is in front of a lamp with its place and facing filled in.
+
+    Parameters
+    ----------
+    item : scene.modifiers.Held
+        With `before` set.
+    lamp : scene.light.Light
+        The lamp.
+    aim : float array, shape (3,)
+        The point that the lamp is aimed at. [m]
+    """
+    at = np.asarray(lamp.at, float)
+    way = np.asarray(aim, float) - at
+    place = at + way / np.linalg.norm(way) * item.distance
+    return replace(item, at=tuple(float(x) for x in place), facing=Target(point=lamp.at))
+
+
+def outline(item, aim: np.ndarray):
+    """Return (centre, half_u, half_v) of a sheet that faces a point. [m]"""
+    centre = np.asarray(item.at, float)
+    axes = shapes.aimed(aim - centre, np.radians(item.turn))
+    return centre, axes[:, 0] * item.size[0] / 2, axes[:, 1] * item.size[1] / 2
+
+
+def lower_sheet(item, aim: np.ndarray, shelf: SurfaceShelf) -> Sheets:
+    """Return a board, frame, flag, net or grid as what light knows.
+
+    Parameters
+    ----------
+    item : scene.modifiers.Sheet
+        With its place.
+    aim : float array, shape (3,)
+        The point that it faces. [m]
+    shelf : SurfaceShelf
+        Takes its surfaces.
+    """
+    return _LOWER[item.noun](item, outline(item, aim), shelf)
+
+
+def _board(item, edges, shelf) -> Sheets:
+    centre, u, v = edges
+    normal = np.cross(u, v) / np.linalg.norm(np.cross(u, v))
+    face = Mesh(item.name, shelf.lower(item.surface), *shapes.rectangle(*edges), role="board")
+    back = shapes.rectangle(centre - normal * BOARD_THICKNESS, u, -v)
+    behind = Mesh(item.name, shelf.library("black paint"), *back, role="board")
+    return Sheets((face, behind), (), Guide(item.name, *edges), edges)
+
+
+def _cloth(item, open_share: float) -> Surface:
+    """Return the threads of a diffusion cloth.
+
+    Over the whole cloth `transmission` goes through, `open_share` of all light by the gaps; of
+    the rest a part is sent back. The threads have what is left, over their own share of the area.
+    """
+    threads = 1 - open_share
+    through = item.transmission * item.spread / threads
+    back = SENT_BACK * (1 - item.transmission) / threads
+    shape = ONES
+    if item.cloth in CLOTH_SURFACES:
+        curve = MATERIALS[CLOTH_SURFACES[item.cloth]].reflectance
+        bright = observer()[1]
+        shape = curve * (bright.sum() / (curve @ bright))
+    through = np.minimum(through * shape, 1.0)
+    back = np.minimum(back * shape, 1.0 - through)
+    return Surface(f"cloth of {item.name}", back, through, 0 * ONES)
+
+
+def _diffusion(item, edges, shelf) -> Sheets:
+    centre, u, v = edges
+    open_share = item.transmission * (1 - item.spread)
+    frame = _rods(item.name, edges, shelf, (1, 1, 1, 1), "frame")
+    if open_share > 1 - 1e-6:
+        return Sheets((frame,), (), None, edges)
+    surface = shelf.add(_cloth(item, open_share))
+    if open_share <= 0:
+        cloth = shapes.rectangle(*edges)
+    else:
+        count = max(int(min(round(2 * np.linalg.norm(v) / SLIT_PITCH), MOST_SLITS)), 1)
+        threads = []
+        for k in range(count):
+            middle = centre + v * ((2 * k + 1) / count - 1)
+            threads.append(shapes.rectangle(middle, u, v * (1 - open_share) / count))
+        cloth = shapes.join(*threads)
+    mesh = Mesh(item.name, surface, *cloth, role="frame")
+    return Sheets((mesh, frame), (), Guide(item.name, *edges), edges)
+
+
+def _flag(item, edges, shelf) -> Sheets:
+    centre, u, v = edges
+    width, height = item.size
+    parts = [shapes.rectangle(*edges)]
+    if item.shape == "T":
+        bar = min(item.bar, height) / height
+        stem = min(item.bar, width) / width
+        parts = [shapes.rectangle(centre + v * (1 - bar), u, v * bar),
+                 shapes.rectangle(centre - v * bar, u * stem, v * (1 - bar))]
+    meshes = [Mesh(item.name, shelf.library("black cloth"), *shapes.join(*parts), role="flag")]
+    if item.arm is not None:
+        foot = centre - v - v / np.linalg.norm(v) * item.arm
+        rod = _rod(centre - v, foot, ARM)
+        meshes.append(Mesh(item.name, HOUSING, *rod, role="flag"))
+    return Sheets(tuple(meshes), (), None, edges)
+
+
+def _net(item, edges, shelf) -> Sheets:
+    through = NETS[item.layers] if item.transmission is None else item.transmission
+    pane = Pane(item.name, *edges, ior=1.0, sheets=1, tint=through * ONES)
+    # A net is open on one side, so that its edge draws no line.
+    rods = _rods(item.name, edges, shelf, (1, 0, 1, 1), "flag")
+    return Sheets((rods,), (pane,), None, edges)
+
+
+def _grid(item, edges, shelf) -> Sheets:
+    centre, u, v = edges
+    normal = np.cross(u, v) / np.linalg.norm(np.cross(u, v)) * item.depth / 2
+    walls = []
+    for along, other, extent in ((u, v, item.size[0]), (v, u, item.size[1])):
+        count = max(round(extent / item.cell), 1)
+        for k in range(count + 1):
+            walls.append(shapes.rectangle(centre + along * (2 * k / count - 1), other, normal))
+    mesh = Mesh(item.name, shelf.library("black cloth"), *shapes.join(*walls), role="frame")
+    return Sheets((mesh,), (), None, edges)
+
+
+def _rod(start, end, thick: float) -> shapes.Triangles:
+    """Return a straight square rod between two points."""
+    way = end - start
+    length = np.linalg.norm(way)
+    half = thick / 2
+    return shapes.place(shapes.box((-half, -half, 0), (half, half, length)), shapes.aimed(way),
+                        start)
+
+
+def _rods(name: str, edges, shelf, sides, role: str) -> Mesh:
+    """Return the rods of a frame: along the top, the bottom, and its two other sides."""
+    centre, u, v = edges
+    corners = {"tl": centre - u + v, "tr": centre + u + v, "bl": centre - u - v,
+               "br": centre + u - v}
+    ends = (("tl", "tr"), ("bl", "br"), ("tl", "bl"), ("tr", "br"))
+    rods = [_rod(corners[a], corners[b], ROD) for (a, b), there in zip(ends, sides, strict=True)
+            if there]
+    return Mesh(name, HOUSING, *shapes.join(*rods), role=role)
+
+
+_LOWER = {
+    "board": _board,
+    "diffusion frame": _diffusion,
+    "flag": _flag,
+    "net": _net,
+    "grid": _grid,
+}

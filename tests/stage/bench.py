@@ -1,0 +1,123 @@
+"""A goniometer for lamps of a scene: the light on many small meters, in one pass.
+
+Lamps of one scene stand far apart, each with meters of its own round it or on a screen before it.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from previz.scene.read import load
+from previz.stage.build import build_stage
+from previz.stage.records import Guide, Probe
+
+
+def stage_of(folder, text):
+    """Build the stage of a scene's text."""
+    path = folder / "scene.yaml"
+    path.write_text("previz: 1\n" + text, encoding="utf-8")
+    return build_stage(load(path).scene())
+
+
+@dataclass
+class Meters:
+    """Meters with the area (or the solid angle times distance squared) that each stands for."""
+
+    places: np.ndarray
+    normals: np.ndarray
+    areas: np.ndarray
+
+
+def axes_along(direction):
+    """Axes with z along a direction; x and y are left and up for whoever looks along it."""
+    z = np.asarray(direction, float) / np.linalg.norm(direction)
+    up = np.array([0, 0, 1.0]) if abs(z[2]) < 0.9 else np.array([0, 1.0, 0])
+    x = np.cross(up, z)
+    x /= np.linalg.norm(x)
+    return np.stack([x, np.cross(z, x), z], axis=1)
+
+
+def sphere(centre, radius, direction, breaks=(0, 90, 180), order=10, around=12):
+    """Meters on a sphere, facing its middle: Gauss points in the cosine between the breaks [deg]."""
+    ways, weights = [], []
+    node, weight = np.polynomial.legendre.leggauss(order)
+    for low, high in zip(breaks[:-1], breaks[1:], strict=True):
+        a, b = np.cos(np.radians(high)), np.cos(np.radians(low))
+        cosines = (a + b) / 2 + (b - a) / 2 * node
+        for cosine, part in zip(cosines, weight * (b - a) / 2, strict=True):
+            # Half a step on, so that no meter lies in a plane of symmetry.
+            for turn in (np.arange(around) + 0.5) * 2 * np.pi / around:
+                sine = np.sqrt(1 - cosine**2)
+                ways.append((sine * np.cos(turn), sine * np.sin(turn), cosine))
+                weights.append(part * 2 * np.pi / around)
+    ways = np.array(ways) @ axes_along(direction).T
+    return Meters(np.asarray(centre) + ways * radius, -ways, np.array(weights) * radius**2)
+
+
+def even(centre, radius, count):
+    """Meters spread evenly over a sphere (a golden spiral), facing its middle."""
+    k = np.arange(count) + 0.5
+    cosine, turn = 1 - 2 * k / count, k * np.pi * (3 - np.sqrt(5))
+    sine = np.sqrt(1 - cosine**2)
+    ways = np.stack([sine * np.cos(turn), sine * np.sin(turn), cosine], axis=1)
+    return Meters(np.asarray(centre) + ways * radius, -ways,
+                  np.full(count, 4 * np.pi * radius**2 / count))
+
+
+def screen(centre, distance, direction, half, count):
+    """Meters on an upright square screen before a lamp, `half` to each side, facing the lamp."""
+    axes = axes_along(direction)
+    step = 2 * half / count
+    middles = -half + (np.arange(count) + 0.5) * step
+    x, y = (each.ravel() for each in np.meshgrid(middles, middles))
+    places = np.asarray(centre) + axes[:, 2] * distance + np.outer(x, axes[:, 0]) + np.outer(
+        y, axes[:, 1])
+    return Meters(places, np.tile(-axes[:, 2], (len(x), 1)), np.full(len(x), step**2))
+
+
+def globe(centre, radius, direction, across_deg, up_deg):
+    """Meters on a sphere at the middles of cells of longitude and latitude about a direction."""
+    axes = axes_along(direction)
+    h, v = (np.radians((np.asarray(e)[1:] + np.asarray(e)[:-1]) / 2) for e in (across_deg, up_deg))
+    width = np.diff(np.radians(across_deg))
+    height = np.diff(np.sin(np.radians(up_deg)))
+    h, v = (each.ravel() for each in np.meshgrid(h, v))
+    local = np.stack([-np.sin(h) * np.cos(v), np.sin(v), np.cos(h) * np.cos(v)], axis=1)
+    ways = local @ axes.T
+    return Meters(np.asarray(centre) + ways * radius, -ways,
+                  np.outer(height, width).ravel() * radius**2)
+
+
+def light(stage, meters, samples=16, seed=1, *, bounced=True, reach=0.2):
+    """Return the illuminance that each lamp gives at each meter, per unit of its light.
+
+    Shape (meters, lamps). Direct light, and with `bounced` what the bodies of the lamps send on.
+    One thread a meter with `samples` paths for each lamp, which take turns. Rays for what bodies
+    send on are aimed within `reach` [m] of each lamp.
+    """
+    from previz.engine.kernel import Limits, Transport
+    from previz.engine.render import luminance_weights, open_stage
+    from previz.engine.starts import ProbeStart
+
+    probes = tuple(Probe(f"{i}", place, normal) for i, (place, normal) in enumerate(
+        zip(meters.places, meters.normals, strict=True)))
+    # From afar a lamp is small: rays must be aimed at it to meet what its body sends on.
+    guides = tuple(Guide(rig.name, rig.position, np.zeros(3), np.zeros(3), radius=reach)
+                   for rig in stage.rig) if bounced else ()
+    buffers = open_stage(replace(stage, probes=probes, guides=guides), 1)
+    lamps = len(stage.lamps)
+    limits = Limits(max_depth=8 if bounced else 2)
+    sums = Transport(buffers, ProbeStart(probes, 1), limits).run(
+        0, len(probes), samples * lamps, seed)
+    values = np.array(sums, float).reshape(len(probes), 2, lamps, -1) / (samples * lamps)
+    values = values.sum(axis=1) if bounced else values[:, 0]
+    return values @ luminance_weights(1)
+
+
+def joined(meters):
+    """Return several sets of meters as one, and where each begins and ends in it."""
+    ends = np.cumsum([len(each.places) for each in meters])
+    whole = Meters(*(np.concatenate([getattr(each, part) for each in meters])
+                     for part in ("places", "normals", "areas")))
+    return whole, [slice(end - len(each.places), end)
+                   for end, each in zip(ends, meters, strict=True)]
