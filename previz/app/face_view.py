@@ -19,6 +19,7 @@ from previz.exposure.comparing_views import (
     bearing,
     extent_of,
     first_hit,
+    named_sources,
     panorama,
     pinhole_rays,
     shadow_edge,
@@ -37,14 +38,12 @@ CLOSE_PIXELS, CLOSE_SAMPLES = 96, 16
 WIDEST = np.tan(np.radians(75))
 """Tangent of half the widest close look."""
 
-FARTHEST_NOSE = 0.15
-"""A nose shadow that falls farther than this does not fall on the face. [m]"""
-
-STEP_OFF = 0.004
-"""A ray from the nose does not meet the nose itself nearer than this. [m]"""
-
 NEAR_EYE = 0.04
 """Lids, lashes and hair that may hide an eye lie this near to it. [m]"""
+
+LIDS = 0.009
+"""What may hide a cornea lies this near to the line of sight of its middle. [m]"""
+
 
 
 @dataclass(frozen=True)
@@ -157,8 +156,22 @@ class Outlook:
                 camera = pinhole(self.stage, name, head.at, ahead, up, (1.0, 1.0))
                 frames = self._render(camera, WIDE_PIXELS, WIDE_SAMPLES)
                 taken.append((frames, camera.world_from_camera, camera.tan_half))
-            self._panorama = panorama(taken, self.stage.lamps, self._through)
+            joined = panorama(taken, self.stage.lamps, self._through)
+            self._panorama = named_sources(joined, self._cones())
         return self._panorama
+
+    def _cones(self):
+        """Yield (lamp, direction, half angle [rad]) of everything that shines by itself."""
+        for emitter in self.stage.emitters:
+            offset = emitter.vertices - self.head.at
+            offset = offset / np.linalg.norm(offset, axis=1, keepdims=True)
+            middle = offset.mean(axis=0)
+            middle /= np.linalg.norm(middle)
+            half = float(np.arccos(np.clip(offset @ middle, -1, 1)).max())
+            yield self.stage.lamps[emitter.lamp].name, middle, half
+        if self.stage.sun is not None:
+            yield (self.stage.lamps[self.stage.sun.lamp].name, self.stage.sun.towards,
+                   np.radians(self.stage.sun.angle_deg / 2))
 
     def _through(self, directions):
         """Return the opening that each direction leaves the room by; '' for none."""
@@ -203,7 +216,7 @@ class Outlook:
         KeySource or None
             None where the key's light comes from behind the face.
         """
-        at, normal = self.head.cheeks[lit_side]
+        normal = self.head.cheeks[lit_side][1]
         sun = self.stage.sun
         if sun is not None and straight > 0.5 and key_lamps == (self.stage.lamps[sun.lamp].name,):
             thing, share, towards = key_lamps[0], straight, np.asarray(sun.towards, float)
@@ -221,7 +234,8 @@ class Outlook:
             if extent is None:
                 return None
             across, up = extent
-        edge, throw = self._nose_shadow(towards, across, at, lit_side)
+        throw = self._throw(lit_side)
+        edge = float(shadow_edge(across, throw))
         back = camera.position - self.head.nose
         side, height = bearing(towards, back)
         off = float(np.degrees(np.arccos(np.clip(towards @ self.head.ahead, -1, 1))))
@@ -268,16 +282,10 @@ class Outlook:
         tangent = np.abs(points[:, :2] / points[:, 2:]).max()
         return float(np.clip(1.15 * tangent + 0.004, 0.01, WIDEST))
 
-    def _nose_shadow(self, towards, across: float, lit_at, lit_side):
-        """Return width of the nose shadow's edge and how far behind the tip it falls. [m]"""
-        head = self.head
-        near = np.linalg.norm(head.triangles.mean(axis=1) - head.nose, axis=1) < FARTHEST_NOSE
-        throw = first_hit(head.triangles[near], head.nose + 1e-4 * towards, -towards,
-                          beyond=STEP_OFF)
-        if not throw < FARTHEST_NOSE:
-            other = head.cheeks["right" if lit_side == "left" else "left"][0]
-            throw = float(np.linalg.norm(other - head.nose))
-        return float(shadow_edge(across, throw)), throw
+    def _throw(self, lit_side: str) -> float:
+        """Return how far behind the tip of the nose its shadow falls: on the darker cheek. [m]"""
+        cheek = self.head.cheeks["right" if lit_side == "left" else "left"][0]
+        return float(np.linalg.norm(cheek - self.head.nose))
 
     def eye_lights(self, camera: Camera, settings):
         """Return the eye-lights that a camera sees in either eye, the brightest first."""
@@ -316,9 +324,11 @@ class Outlook:
     def _hidden(self, cornea: Cornea, camera: Camera) -> np.ndarray:
         """Return which parts of a cornea something of the figure hides from a camera."""
         middle = cornea.centres.mean(axis=0)
-        near = np.linalg.norm(self.head.triangles.mean(axis=1) - middle, axis=1) < NEAR_EYE
-        lids = self.head.triangles[near]
         way = camera.position - middle
         way = way / np.linalg.norm(way)
+        offset = self.head.triangles.mean(axis=1) - middle
+        along = offset @ way
+        aside = np.linalg.norm(offset - along[:, None] * way, axis=1)
+        lids = self.head.triangles[(aside < LIDS) & (along > -LIDS) & (along < NEAR_EYE)]
         start = cornea.centres + 3e-4 * cornea.normals
         return np.array([first_hit(lids, point, way) < NEAR_EYE for point in start])

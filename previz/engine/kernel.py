@@ -308,15 +308,19 @@ class Step:
         if self.special.counted is not None:
             useful &= ~self.special.counted
         origin = self.special.leave(point, vertex.side, direction)
-        shadow = mi.Ray3f(origin, direction)
-        shadow.maxt = distance * (1 - 1e-3)
+        # Aimed anew from the moved origin: along the old way a ray runs into a lamp that is near.
+        way = point + direction * distance - origin
+        length = dr.norm(way)
+        way /= length
+        shadow = mi.Ray3f(origin, way)
+        shadow.maxt = length * (1 - 1e-3)
         blocked = buffers.scene.ray_test(shadow, coherent=False, active=useful)
         weight = value / (density + path_density)
         carried = [b * v for b, v in zip(path.beta, values, strict=True)]
         if buffers.panes:
-            carried = straight_through(buffers, carried, origin, direction, distance, useful)
+            carried = straight_through(buffers, carried, origin, way, length, useful)
         if buffers.has_haze:
-            weight *= Haze(buffers).through(origin, direction, distance)
+            weight *= Haze(buffers).through(origin, way, length)
         self.add(lamp, carried, weight, path.depth > 0, useful & ~blocked)
 
     def _mix(self, vertex, own, aimed):

@@ -2,7 +2,7 @@
 
 Decided from geometry: for each small part of the cornea that the camera sees, the mirror direction
 is followed back into the light that arrives at the face, thing by thing. The mirror image counts
-as an eye-light where it is at least two stops brighter than the iris beside it and not lost in
+as an eye-light where it is at least three stops brighter than the iris beside it and not lost in
 black.
 """
 
@@ -15,7 +15,7 @@ import numpy as np
 from previz.exposure.falsecolour import DEFAULT_CRUSH
 from previz.physics.exposure import signal_per_luminance, stops_from_grey
 
-LEAST_STEP = 2.0
+LEAST_STEP = 3.0
 """An eye-light is this much brighter than the iris. [stops]  Common practice, no source."""
 
 IRIS_REFLECTANCE = 0.05

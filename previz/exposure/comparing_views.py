@@ -8,7 +8,7 @@ flag, counts as what it is from the face and not as what it measures on the stan
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -37,7 +37,7 @@ class Panorama:
         [cd/m²]
     lamps : tuple of str
     things : tuple of str
-        Names that `thing` counts by; the last is `SKY`.
+        Names that `thing` counts by; `SKY` is among them.
     thing : int array, shape (pixel,)
         What is met in that direction.
     """
@@ -168,6 +168,37 @@ def _renamed(rays, index, names, rename):
                 names = [*names, name]
             index[empty[np.array([each == name for each in called])]] = names.index(name)
     return index, names
+
+
+def named_sources(view: Panorama, cones, stands_out: float = 20.0) -> Panorama:
+    """Return a panorama in which every pixel that a lamp's face fills in part has its name.
+
+    A pixel is named after what its middle meets, and a lamp's face may be smaller than a pixel:
+    its light would pass for that of the wall behind it.
+
+    Parameters
+    ----------
+    view : Panorama
+    cones : iterable of (str, float array of shape (3,), float)
+        Lamp, direction, and half the angle [rad] of each thing that shines by itself.
+    stands_out : float
+        A pixel is the lamp's if it is so much brighter by that lamp than those round it. [1]
+    """
+    names, thing = list(view.things), view.thing.copy()
+    pixel = float(np.sqrt(view.solid_angle.max()))
+    for lamp, direction, half in cones:
+        light = view.seen((lamp,))
+        angle = np.arccos(np.clip(view.directions @ np.asarray(direction, float), -1, 1))
+        inside = angle < half + pixel
+        ring = (angle >= half + pixel) & (angle < half + 5 * pixel)
+        if not inside.any() or not ring.any():
+            continue
+        own = inside & (light > stands_out * max(np.median(light[ring]), 1e-9 * light.max()))
+        if own.any():
+            if lamp not in names:
+                names.append(lamp)
+            thing[own] = names.index(lamp)
+    return replace(view, things=tuple(names), thing=thing)
 
 
 @dataclass(frozen=True)

@@ -206,7 +206,9 @@ def test_a_context_of_its_own_is_given_back(gl):
 
 def test_a_device_that_will_not_draw_is_passed_over(monkeypatch):
     """Of three devices the first that works is taken, and one that was asked for is kept to."""
-    monkeypatch.delenv(DEVICE, raising=False)
+    # Set first, so that whatever is left in it is taken away after the test.
+    monkeypatch.setenv(DEVICE, "")
+    monkeypatch.delenv(DEVICE)
 
     def make():
         if os.environ.get(DEVICE, "0") != "2":

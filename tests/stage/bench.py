@@ -88,12 +88,12 @@ def globe(centre, radius, direction, across_deg, up_deg):
                   np.outer(height, width).ravel() * radius**2)
 
 
-def light(stage, meters, samples=16, seed=1, *, bounced=True, reach=0.2):
+def light(stage, meters, samples=16, seed=1, *, reach=None):
     """Return the illuminance that each lamp gives at each meter, per unit of its light.
 
-    Shape (meters, lamps). Direct light, and with `bounced` what the bodies of the lamps send on.
-    One thread a meter with `samples` paths for each lamp, which take turns. Rays for what bodies
-    send on are aimed within `reach` [m] of each lamp.
+    Shape (meters, lamps). Direct light, and with `reach`, a radius about each lamp [m], also what
+    the bodies within it send on. One thread a meter with `samples` paths for each lamp, which
+    take turns.
     """
     from previz.engine.kernel import Limits, Transport
     from previz.engine.render import luminance_weights, open_stage
@@ -102,15 +102,15 @@ def light(stage, meters, samples=16, seed=1, *, bounced=True, reach=0.2):
     probes = tuple(Probe(f"{i}", place, normal) for i, (place, normal) in enumerate(
         zip(meters.places, meters.normals, strict=True)))
     # From afar a lamp is small: rays must be aimed at it to meet what its body sends on.
-    guides = tuple(Guide(rig.name, rig.position, np.zeros(3), np.zeros(3), radius=reach)
-                   for rig in stage.rig) if bounced else ()
+    guides = tuple(Guide(rig.name, rig.position, np.zeros(3), np.zeros(3), radius=radius)
+                   for rig, radius in zip(stage.rig, reach or (), strict=bool(reach)))
     buffers = open_stage(replace(stage, probes=probes, guides=guides), 1)
     lamps = len(stage.lamps)
-    limits = Limits(max_depth=8 if bounced else 2)
+    limits = Limits(max_depth=8 if reach else 2)
     sums = Transport(buffers, ProbeStart(probes, 1), limits).run(
         0, len(probes), samples * lamps, seed)
     values = np.array(sums, float).reshape(len(probes), 2, lamps, -1) / (samples * lamps)
-    values = values.sum(axis=1) if bounced else values[:, 0]
+    values = values.sum(axis=1) if reach else values[:, 0]
     return values @ luminance_weights(1)
 
 

@@ -32,6 +32,7 @@ def clean_bands(frames, lamp: int) -> tuple[np.ndarray, float]:
     Parameters
     ----------
     frames : Frames
+        With albedo and normals.
     lamp : int
         Which of its slices.
 

@@ -1,5 +1,8 @@
-"""The desk: one scene on the page, its options staged when needed, its frames found, and the
-changes made so far, which are on disk before the page is told that they are kept."""
+"""The desk: one scene on the page, its options staged when needed, and its frames found.
+
+It also holds the changes made so far, which are on disk before the page is told that they are
+kept.
+"""
 
 from __future__ import annotations
 

@@ -99,7 +99,9 @@ def handout_page(desk, option: str, shots, title: str, unit_lamp, view: dict,
     Parameters
     ----------
     desk : Desk
+        The scene.
     option : str
+        The one that is handed out.
     shots : list of answers.Shot
         One for each camera that is in it.
     title : str

@@ -187,6 +187,7 @@ def changed_scene(scene, stage, look: Look):
     stage : Stage
         Of that option; says what sky and sun give.
     look : Look
+        The changes.
 
     Raises
     ------

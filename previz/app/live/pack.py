@@ -77,6 +77,7 @@ def fade_tables(bands: np.ndarray, light) -> list[list[float]]:
     Parameters
     ----------
     bands : float array, shape (band, row, column)
+        From `lamp_bands`.
     light : scene.light.Light or None
         None for sun and sky.
 

@@ -16,6 +16,7 @@ def png_bytes(picture: np.ndarray) -> bytes:
     Parameters
     ----------
     picture : uint8 array, shape (row, column, 3)
+        sRGB.
 
     Source
     ------

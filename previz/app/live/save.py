@@ -31,6 +31,7 @@ def save_look(desk: Desk, told: dict) -> dict:
     Parameters
     ----------
     desk : Desk
+        Whose scene it is.
     told : dict
         'name' of the new option, 'option' that it starts from, 'look' as `looks.read_look` takes
         it (decoded), and 'where': 'scene' or 'own file'.
@@ -235,7 +236,7 @@ def _unknown_layout() -> DataError:
 
 
 def _last_row(rows: list[str], tree: Map, line: int) -> int:
-    """Return the index of the last row of a section: the last before the next that says anything."""
+    """Return the index of a section's last row: the last before the next that says anything."""
     later = [key.place.line for key, _ in tree.pairs() if key.place.line > line]
     end = (min(later) if later else len(rows) + 1) - 2
     while end > line - 1 and (not rows[end].strip() or rows[end].lstrip().startswith("#")):

@@ -69,7 +69,9 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
     Parameters
     ----------
     desk : Desk
+        What is served.
     guard : Guard
+        Who may ask.
     renders : Renders, optional
         Told of what is looked at; its `tell` should be the `pages.tell` of `app.state.pages`.
     """

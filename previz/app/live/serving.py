@@ -38,7 +38,8 @@ def bound(port: int) -> socket.socket:
         listening.bind((LOOPBACK, port))
     except OSError:
         listening.close()
-        raise DataError(f"port {port} is taken", "Give another with --port, or leave it out.") from None
+        advice = "Give another with --port, or leave it out."
+        raise DataError(f"port {port} is taken", advice) from None
     return listening
 
 
@@ -48,9 +49,11 @@ def serve(desk: Desk, port: int, *, open_browser: bool, render: bool) -> None:
     Parameters
     ----------
     desk : Desk
+        What is served.
     port : int
         0 for any free one.
     open_browser : bool
+        False only prints the address.
     render : bool
         False shows what is there and renders nothing.
     """

@@ -1,4 +1,4 @@
-"""The page's own files: a fixed list, read from the package, so that no path leads anywhere else."""
+"""The page's own files: a fixed list, read from the package; no path leads anywhere else."""
 
 from __future__ import annotations
 

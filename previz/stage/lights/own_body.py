@@ -11,9 +11,9 @@ from previz.stage.shapes import Triangles
 
 RAYS = 8192
 
-# The plastic number's five-dimensional kin: x^6 = x + 1.
-_ROOT = 1.1347241384015194
-_STEPS = _ROOT ** -np.arange(1.0, 6.0)
+# Powers of the root of x^8 = x + 1 spread points evenly in seven dimensions.
+_ROOT = 1.0969815577985598
+_STEPS = _ROOT ** -np.arange(1.0, 8.0)
 
 
 def share_lost(glowing: Triangles, holder: Triangles, albedo: float) -> float:
@@ -22,11 +22,11 @@ def share_lost(glowing: Triangles, holder: Triangles, albedo: float) -> float:
     Parameters
     ----------
     glowing : (vertices, faces)
-        Convex; all of it gives light.
+        Convex; all of it gives light, and what falls on it is lost.
     holder : (vertices, faces)
         Outside it.
     albedo : float
-        What the holder sends on of the light on it. [1]
+        What the holder scatters of the light on it. [1]
 
     Returns
     -------
@@ -35,42 +35,68 @@ def share_lost(glowing: Triangles, holder: Triangles, albedo: float) -> float:
 
     Limits
     ------
-    Light that the holder sends on is taken to get away.
+    Light that the holder scatters either falls back on the glowing body or gets away.
     """
     u = np.mod(0.5 + np.arange(1, RAYS + 1)[:, None] * _STEPS, 1.0)
-    vertices, faces = np.asarray(glowing[0], float), np.asarray(glowing[1])
+    start, normal = _points(glowing, u[:, :3])
+    way = _scattered(normal, u[:, 3:5])
+    distance, met = _first_hit(start, way, holder)
+    hit = np.isfinite(distance)
+    if not hit.any():
+        return 0.0
+    start, way = start[hit] + way[hit] * distance[hit, None], way[hit]
+    # The side that the light fell on sends it back.
+    side = met[hit] * -np.sign(np.sum(met[hit] * way, axis=1, keepdims=True))
+    again, _ = _first_hit(start + side * 1e-6, _scattered(side, u[hit, 5:7]), glowing)
+    back = float(np.mean(np.isfinite(again)))
+    return float(hit.mean()) * (1 - albedo * (1 - back))
+
+
+def _points(body, u):
+    """Return points spread evenly over a body, and its outward normal there."""
+    vertices, faces = np.asarray(body[0], float), np.asarray(body[1])
     corners = vertices[faces]
     double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     size = np.linalg.norm(double, axis=1)
-    face = np.searchsorted(np.cumsum(size) / size.sum(), u[:, 0])
-    face = np.minimum(face, len(faces) - 1)
+    face = np.minimum(np.searchsorted(np.cumsum(size) / size.sum(), u[:, 0]), len(faces) - 1)
     root = np.sqrt(u[:, 1])[:, None]
     a, b, c = (corners[face, k] for k in range(3))
-    start = a * (1 - root) + b * root * (1 - u[:, 2:3]) + c * root * u[:, 2:3]
-    normal = double[face] / size[face][:, None]
+    points = a * (1 - root) + b * root * (1 - u[:, 2:3]) + c * root * u[:, 2:3]
+    return points, double[face] / size[face][:, None]
+
+
+def _scattered(normal, u):
+    """Return directions about normals, as a Lambertian surface sends light."""
     side = np.where(np.abs(normal[:, :1]) < 0.9, [[1.0, 0, 0]], [[0, 1.0, 0]])
     x = np.cross(side, normal)
     x /= np.linalg.norm(x, axis=1, keepdims=True)
-    y = np.cross(normal, x)
-    radius, turn = np.sqrt(u[:, 3:4]), 2 * np.pi * u[:, 4:5]
-    way = (x * radius * np.cos(turn) + y * radius * np.sin(turn)
-           + normal * np.sqrt(1 - u[:, 3:4]))
-    return float(np.mean(_hits(start, way, holder))) * (1 - albedo)
+    radius, turn = np.sqrt(u[:, :1]), 2 * np.pi * u[:, 1:2]
+    return (x * radius * np.cos(turn) + np.cross(normal, x) * radius * np.sin(turn)
+            + normal * np.sqrt(1 - u[:, :1]))
 
 
-def _hits(start, way, body) -> np.ndarray:
-    """Return whether each ray meets a body (Möller and Trumbore's test)."""
-    hit = np.zeros(len(start), bool)
+def _first_hit(start, way, body):
+    """Return how far each ray goes to a body, inf for never, and the normal of what it meets.
+
+    Source: Möller and Trumbore, 'Fast, minimum storage ray/triangle intersection', 1997 (from
+    memory).
+    """
+    distance = np.full(len(start), np.inf)
+    normal = np.zeros((len(start), 3))
     vertices = np.asarray(body[0], float)
     for i, j, k in np.asarray(body[1]):
         one, two = vertices[j] - vertices[i], vertices[k] - vertices[i]
         across = np.cross(way, two)
         scale = across @ one
-        safe = np.where(np.abs(scale) < 1e-12, 1.0, scale)
+        safe = np.where(np.abs(scale) < 1e-15, np.inf, scale)
         offset = start - vertices[i]
         u = np.einsum("ij,ij->i", offset, across) / safe
         turned = np.cross(offset, one)
         v = np.einsum("ij,ij->i", way, turned) / safe
         t = turned @ two / safe
-        hit |= (np.abs(scale) >= 1e-12) & (u >= 0) & (v >= 0) & (u + v <= 1) & (t > 0)
-    return hit
+        nearer = (np.isfinite(safe) & (u >= 0) & (v >= 0) & (u + v <= 1) & (t > 0)
+                  & (t < distance))
+        distance[nearer] = t[nearer]
+        face = np.cross(one, two)
+        normal[nearer] = face / np.linalg.norm(face)
+    return distance, normal

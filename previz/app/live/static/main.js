@@ -214,7 +214,7 @@ class Page {
     byId("frame").style.setProperty("--aspect", String(this.store.cameraNow.aspect));
     this.picture.element.hidden = !there;
     const cautions = told.cautions ?? [];
-    say(byId("cautions"), cautions.length ? `Mind: ${cautions.join(" ")} Local codes and licensed people decide.` : "");
+    say(byId("cautions"), cautions.join(" "));
     this.camera.show(told);
     this.showState("live");
   }
