@@ -1,0 +1,1 @@
+"""The commands, and how a run of one goes."""

@@ -291,8 +291,9 @@ class Outlook:
         """Return the eye-lights that a camera sees in either eye, the brightest first."""
         found = {}
         for cornea in self._corneas():
-            hidden = self._hidden(cornea, camera)
-            for each in eye_lights(cornea, camera, settings, self.panorama(), hidden):
+            seen = eye_lights(cornea, camera, settings, self.panorama(), self._sources(),
+                              self._hidden(cornea, camera))
+            for each in seen:
                 known = found.get(each.thing)
                 if known is None or each.over_iris > known.over_iris:
                     found[each.thing] = each
@@ -321,8 +322,14 @@ class Outlook:
         return [Cornea(middle[own], normals[own] / length[own, None], size[own] / 2, f0)
                 for own in (nearer & whole, ~nearer & whole) if own.any()]
 
-    def _hidden(self, cornea: Cornea, camera: Camera) -> np.ndarray:
-        """Return which parts of a cornea something of the figure hides from a camera."""
+    def _sources(self) -> set[str]:
+        """Return the names of what may make an eye-light: what shines or was put there to."""
+        stage = self.stage
+        named = {lamp.name for lamp in stage.lamps} | {guide.name for guide in stage.guides}
+        return named | {m.name for m in stage.meshes if m.role in ("board", "frame")} | {SKY}
+
+    def _hidden(self, cornea: Cornea, camera: Camera):
+        """Return a function that says which parts of a cornea the figure hides from a camera."""
         middle = cornea.centres.mean(axis=0)
         way = camera.position - middle
         way = way / np.linalg.norm(way)
@@ -331,4 +338,8 @@ class Outlook:
         aside = np.linalg.norm(offset - along[:, None] * way, axis=1)
         lids = self.head.triangles[(aside < LIDS) & (along > -LIDS) & (along < NEAR_EYE)]
         start = cornea.centres + 3e-4 * cornea.normals
-        return np.array([first_hit(lids, point, way) < NEAR_EYE for point in start])
+
+        def hidden(parts):
+            return np.array([first_hit(lids, start[i], way) < NEAR_EYE for i in parts])
+
+        return hidden

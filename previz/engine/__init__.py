@@ -1,0 +1,1 @@
+"""Light transport: a Stage in, Frames and Probes out."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.exposure.falsecolour import DEFAULT_CRUSH
-from previz.physics.exposure import signal_per_luminance, stops_from_grey
+from previz.physics.exposure import MID_GREY, signal_per_luminance, stops_from_grey
 
 LEAST_STEP = 3.0
 """An eye-light is this much brighter than the iris. [stops]  Common practice, no source."""
@@ -87,7 +87,7 @@ def fresnel(cosine, f0):
     return f0 + (1 - f0) * (1 - np.clip(cosine, 0, 1)) ** 5
 
 
-def mirrored(cornea: Cornea, position, panorama, hidden=None):
+def mirrored(cornea: Cornea, position, panorama):
     """Return what each part of a cornea mirrors to a camera.
 
     Parameters
@@ -97,8 +97,6 @@ def mirrored(cornea: Cornea, position, panorama, hidden=None):
         Of the camera. [m]
     panorama : comparing_views.Panorama
         Taken close before the eye.
-    hidden : bool array, shape (part,), optional
-        Parts that the camera does not see for lids, hair or hands.
 
     Returns
     -------
@@ -116,14 +114,13 @@ def mirrored(cornea: Cornea, position, panorama, hidden=None):
     nearness = way @ panorama.directions.T
     pixel = np.argmax(nearness, axis=1)
     known = (cosine > 0.05) & (nearness.max(axis=1) > NEAR_ENOUGH)
-    if hidden is not None:
-        known &= ~hidden
     luminance = fresnel(cosine, cornea.f0) * panorama.seen()[pixel]
     return (np.where(known, luminance, 0.0), np.where(known, panorama.thing[pixel], -1),
             np.maximum(cosine, 0.0))
 
 
-def eye_lights(cornea: Cornea, camera, settings, panorama, hidden=None) -> tuple[EyeLight, ...]:
+def eye_lights(cornea: Cornea, camera, settings, panorama, sources,
+               hidden=None) -> tuple[EyeLight, ...]:
     """Return the eye-lights that a camera sees, the brightest first.
 
     Parameters
@@ -134,28 +131,35 @@ def eye_lights(cornea: Cornea, camera, settings, panorama, hidden=None) -> tuple
         Its place and axes.
     settings : CameraSettings
     panorama : comparing_views.Panorama
-    hidden : bool array, shape (part,), optional
-        As in `mirrored`.
+    sources : collection of str
+        Things that may make one: lamps, boards, frames, windows.
+    hidden : function, optional
+        (indices of parts) -> which of them lids, hair or hands hide from the camera.
     """
-    luminance, thing, cosine = mirrored(cornea, camera.position, panorama, hidden)
+    luminance, thing, cosine = mirrored(cornea, camera.position, panorama)
     gaze = cornea.normals.mean(axis=0)
     iris = IRIS_REFLECTANCE * panorama.illuminance(gaze / np.linalg.norm(gaze)) / np.pi
     middle = cornea.centres.mean(axis=0)
     right, up = np.asarray(camera.world_from_camera, float)[:, :2].T
+    least = max(iris * 2.0**LEAST_STEP,
+                MID_GREY * 2.0**DEFAULT_CRUSH / signal_per_luminance(settings))
     found = []
     for index in np.unique(thing[thing >= 0]):
-        part = np.where(thing == index, luminance, 0.0)
-        peak = float(part.max())
-        if not peak > 0:
+        if panorama.things[index] not in sources:
             continue
-        stops = float(stops_from_grey(peak * signal_per_luminance(settings)))
-        over = float(np.log2(peak / iris)) if iris > 0 else np.inf
-        if over < LEAST_STEP or stops < DEFAULT_CRUSH:
+        lit = np.flatnonzero((thing == index) & (luminance > least))
+        if lit.size and hidden is not None:
+            lit = lit[~hidden(lit)]
+        if not lit.size:
             continue
-        lit = part > peak / 4
-        area = float(np.sum((cornea.areas * cosine)[lit]))
-        offset = (cornea.centres[lit] * part[lit, None]).sum(axis=0) / part[lit].sum() - middle
+        peak = float(luminance[lit].max())
+        lit = lit[luminance[lit] > peak / 4]
+        area = float(np.sum(cornea.areas[lit] * cosine[lit]))
+        weight = luminance[lit, None]
+        offset = (cornea.centres[lit] * weight).sum(axis=0) / weight.sum() - middle
         hour = round(np.degrees(np.arctan2(offset @ right, offset @ up)) / 30) % 12
-        found.append(EyeLight(panorama.things[index], stops, over,
+        stops = float(stops_from_grey(peak * signal_per_luminance(settings)))
+        above = float(np.log2(peak / iris)) if iris > 0 else np.inf
+        found.append(EyeLight(panorama.things[index], stops, above,
                               2 * float(np.sqrt(area / np.pi)), hour or 12))
     return tuple(sorted(found, key=lambda each: -each.over_iris))

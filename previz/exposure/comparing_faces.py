@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from previz.exposure.comparing import over, stops_from
 
-NOTED = 0.5
+NOTED = 1 / 3
 """A lamp that changes a face's ratio by less is not remarked on. [stops]  Common practice, no
 source."""
 

@@ -64,24 +64,21 @@ def read_curve(text: str) -> tuple[np.ndarray, np.ndarray]:
     return nm, values
 
 
-def _averaged(nm, values, *, beyond):
+def _averaged(nm, values, *, hold):
     """Return the mean of a curve over the 5 nm about each sample, so that no line is missed.
 
-    Between its points the curve is straight; outside them it is `beyond` (0, or None to hold its
-    ends).
+    Between its points the curve is straight; outside them it is 0, or with `hold` as at its ends.
     """
-    ends = (nm[0] - 400.0, nm[-1] + 800.0)
-    if beyond is None:
-        nm = np.concatenate([[ends[0]], nm, [ends[1]]])
-        values = np.concatenate([values[:1], values, values[-1:]])
-    else:
-        nm = np.concatenate([[ends[0], nm[0] - 1e-6], nm, [nm[-1] + 1e-6, ends[1]]])
-        values = np.concatenate([[beyond] * 2, values, [beyond] * 2])
     edges = np.concatenate([WAVELENGTHS_NM - STEP_NM / 2, [WAVELENGTHS_NM[-1] + STEP_NM / 2]])
-    knots = np.union1d(nm, edges)
+    if hold:
+        nm = np.concatenate([[min(nm[0], edges[0]) - 1], nm, [max(nm[-1], edges[-1]) + 1]])
+        values = np.concatenate([values[:1], values, values[-1:]])
+    knots = np.union1d(nm, np.clip(edges, nm[0], nm[-1]))
     curve = np.interp(knots, nm, values)
     area = np.concatenate([[0], np.cumsum(np.diff(knots) * (curve[1:] + curve[:-1]) / 2)])
-    return np.diff(np.interp(edges, knots, area)) / STEP_NM
+    covered = np.diff(np.clip(edges, nm[0], nm[-1]))
+    # A sample that the file reaches only in part has the mean of that part.
+    return np.diff(np.interp(edges, knots, area)) / np.maximum(covered, 1e-9)
 
 
 def _positive(values):
@@ -111,7 +108,7 @@ def measured_spectrum(text: str) -> np.ndarray:
         As `read_curve`, or values are negative.
     """
     nm, values = read_curve(text)
-    return normalise(_averaged(nm, _positive(values), beyond=0.0))
+    return normalise(_averaged(nm, _positive(values), hold=False))
 
 
 def measured_transmission(text: str) -> np.ndarray:
@@ -139,4 +136,4 @@ def measured_transmission(text: str) -> np.ndarray:
     if values.max() > 1.0:
         raise TextFileError(0, f"it lets {values.max():.0%} of the light through, which is more "
                                "than there is")
-    return _averaged(nm, values, beyond=None)
+    return _averaged(nm, values, hold=True)

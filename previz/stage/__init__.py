@@ -1,0 +1,1 @@
+"""A scene in numbers: SI units, nothing implied."""

@@ -99,9 +99,9 @@ def _combed_shell(comb, columns=250, rows=26):
     strength = _smooth(polar, 0.15, 0.95)
     relief = 0.62 * wave(around * 34, 5, 34) + 0.30 * wave(around * 77, 6, 77)
     relief = relief + 0.35 * wave(polar * 9 + 4 * around, 7)
-    # The skull is known to about a millimetre; the last row alone is tucked under the skin.
-    tuck = np.where(share > 0.995, -1.2e-3, 0.5e-3)
-    depth = depth * (0.82 + 0.13 * strength * relief) + tuck
+    # The skull is known to about a millimetre; the edge is tucked under the skin.
+    inner = _smooth(1 - share, 0.0, 0.16)
+    depth = inner * depth * (0.82 + 0.13 * strength * relief) + 1.9e-3 * inner - 1.2e-3
     points = comb.scalp.at(way, depth)
     quads = _wrapped(columns, rows)
     points = points.reshape(-1, 3)

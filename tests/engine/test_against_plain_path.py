@@ -22,7 +22,6 @@ pytestmark = pytest.mark.engine
 
 WIDTH, HEIGHT = 32, 24
 RUNS = 8
-DBG = True
 
 
 def ours(tiny, stage, camera, samples, *, bands=1, seed=1):
@@ -47,7 +46,6 @@ def hold(tiny, folder, stage, camera, *, samples=64, plain_samples=256, bands=1,
         (a, a_var), (b, b_var) = ((x[:, channel].mean(0), x[:, channel].var(0, ddof=1) / RUNS)
                                   for x in (mine, theirs))
         tiny.z_test(folder, a, a_var, b, b_var)
-        if DBG: print("errors %", 100*np.sqrt(a_var.sum())/a.size/a.mean(), 100*np.sqrt(b_var.sum())/a.size/b.mean(), 'ratio', a.mean()/b.mean()-1, tiny.z_test.__name__)
         tiny.agree(a.mean(), np.sqrt(a_var.sum() + b_var.sum()) / a.size, b.mean(), tolerance)
 
 
@@ -118,20 +116,21 @@ def test_pictures_smooth_shapes_and_cloth(tiny, tmp_path):
         emitters=[tiny.disc_lamp(0.15, (1.9, 2.3, 1.5), (-0.4, -1, -0.4), sides=12),
                   tiny.rectangle_lamp(0.4, 0.4, (2.0, 0.3, 1.9), (-0.3, 0.4, -1), index=1)],
         lamps=[tiny.lamp("behind", output=300), tiny.lamp("front", output=100)])
-    hold(tiny, tmp_path, stage, view(tiny), plain_samples=512)
+    hold(tiny, tmp_path, stage, view(tiny))
 
 
 @pytest.mark.parametrize("sheets", [1, 2])
 def test_through_a_pane(tiny, tmp_path, sheets):
     """A camera behind glass, and a lamp beyond it."""
     # Nearly square to the pane, where the mean of both polarisations is as good as each by itself.
-    # The lamp is large, as the plain tracer meets it through glass by chance only.
+    # The lamp is large, as the plain tracer meets it through glass by chance only, and its image
+    # in the pane is out of the picture, where few paths would find it.
     pane = Pane("window", np.array([1.6, 1.2, 1.0]), np.array([0, 1.1, 0]), np.array([0, 0, 0.9]),
                 1.52, sheets, np.ones(81))
-    stage = box_room(tiny, emitters=[tiny.rectangle_lamp(0.8, 0.8, (2.9, 1.2, 1.2), (-1, 0, -0.1))],
+    stage = box_room(tiny, emitters=[tiny.rectangle_lamp(0.8, 0.5, (2.9, 1.2, 1.7), (-1, 0, -0.1))],
                      lamps=[tiny.lamp(output=500)], panes=(pane,))
-    camera = tiny.camera((2.6, 1.0, 1.1), (0.2, 1.3, 0.7), tan_half=(0.4, 0.3))
-    hold(tiny, tmp_path, stage, camera, plain_samples=1024)
+    camera = tiny.camera((2.6, 1.0, 1.1), (0.2, 1.3, 0.5), tan_half=(0.4, 0.3))
+    hold(tiny, tmp_path, stage, camera, samples=96, plain_samples=512, tolerance=0.015)
 
 
 def open_room(tiny, **daylight):
@@ -162,7 +161,7 @@ def test_daylight_through_an_opening(tiny, tmp_path):
         tiny, sun=tiny.sun((-1.0, 0.25, 0.7), index=0, angle_deg=4.0), sky=Sky(1, radiance / 3),
         lamps=[tiny.lamp("sun", "lx", 2000.0), tiny.lamp("sky", "lx", 3000.0)])
     camera = tiny.camera((2.8, 0.5, 1.2), (0.2, 1.4, 0.9), tan_half=(0.6, 0.45))
-    hold(tiny, tmp_path, stage, camera, samples=256, plain_samples=1024)
+    hold(tiny, tmp_path, stage, camera, samples=96, plain_samples=384)
 
 
 def test_lens(tiny, tmp_path):
@@ -195,7 +194,7 @@ def test_colours_against_spectra(tiny, tmp_path):
         tiny.patch(1.4, 1.2, (0.05, 1.4, 0.8), (1, 0, 0), "grass", "sheet"),
         surfaces=[brick, grass], emitters=emitters, lamps=lamps)
     hold(tiny, tmp_path, stage, view(tiny), bands=24, channels=(0, 1, 2), spectral=True,
-         samples=128, plain_samples=512)
+         plain_samples=256)
 
 
 def test_what_the_other_renderer_is_told(tiny):

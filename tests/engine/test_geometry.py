@@ -156,7 +156,7 @@ def test_smooth_normals_shade_a_ball_as_a_ball(tiny):
 
 
 def test_texture_is_upright_and_in_its_colours(tiny):
-    """v runs upwards, u to the right, and each colour keeps its reflectance."""
+    """V runs upwards, u to the right, and each colour keeps its reflectance."""
     texels = np.zeros((2, 2, 3), np.float32)
     texels[0, 0], texels[0, 1] = 0.8, (0.6, 0.1, 0.1)  # top: light grey, red
     texels[1, 0], texels[1, 1] = 0.1, (0.1, 0.1, 0.6)  # bottom: dark grey, blue

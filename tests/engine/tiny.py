@@ -14,9 +14,9 @@ from scipy import stats
 from previz.engine.kernel import Limits, Transport
 from previz.engine.probe import ProbeJob
 from previz.engine.render import CameraJob, Sampling, luminance_weights, open_stage
+from previz.engine.upload import on_device
 from previz.physics.light import LampLight
 from previz.physics.spectra import normalise
-from previz.engine.upload import on_device
 from previz.stage import shapes
 from previz.stage.records import Camera, Emitter, Mesh, Probe, Stage, Sun, Surface
 

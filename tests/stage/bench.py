@@ -38,7 +38,7 @@ def axes_along(direction):
 
 
 def sphere(centre, radius, direction, breaks=(0, 90, 180), order=10, around=12):
-    """Meters on a sphere, facing its middle: Gauss points in the cosine between the breaks [deg]."""
+    """Meters on a sphere, facing its middle: Gauss points in the cosine between breaks [deg]."""
     ways, weights = [], []
     node, weight = np.polynomial.legendre.leggauss(order)
     for low, high in zip(breaks[:-1], breaks[1:], strict=True):

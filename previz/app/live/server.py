@@ -33,10 +33,10 @@ class Pages:
     Messages wait in a queue of their own for each page, so a slow one holds nobody up.
     """
 
-    def __init__(self):
+    def __init__(self, rendering: bool):
         self._queues: set[asyncio.Queue] = set()
         self._loop: asyncio.AbstractEventLoop | None = None
-        self._standing: dict = {"told": "idle"}
+        self._standing: dict = {"told": "idle" if rendering else "off"}
 
     def open(self) -> asyncio.Queue:
         """Return the queue of a new page, which begins with how the renders stand."""
@@ -75,7 +75,7 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
     renders : Renders, optional
         Told of what is looked at; its `tell` should be the `pages.tell` of `app.state.pages`.
     """
-    pages, files = Pages(), static_files()
+    pages, files = Pages(renders is not None), static_files()
 
     async def file_or_answer(request):
         path = guard.rest(request.url.path)

@@ -18,7 +18,7 @@ from previz.physics.light import lamp_band_xyz
 from previz.physics.spectra import xyz_of
 from previz.physics.uplift import reflectance_from_rgb
 from previz.stage import shapes
-from previz.stage.records import Mesh, Pane, Sky, Sun
+from previz.stage.records import Haze, Mesh, Pane, Sky, Sun
 
 GROUP = Group("Light, through the engine")
 HOWELL = "Howell, configuration factors, class B (entry from memory); equal to quadrature"
@@ -34,7 +34,7 @@ def checks(backend: str):
         As in `engine.backend.start`.
     """
     for part in (_points, _flat_sources, _round_sources, _enclosure, _coloured_room,
-                 _uniform_light, _grey_card, _penumbra, _outdoors, _glass):
+                 _uniform_light, _grey_card, _penumbra, _outdoors, _glass, _haze):
         yield from part(backend)
 
 
@@ -263,3 +263,15 @@ def _glass(backend):
         # counted: only what came straight through.
         yield GROUP.rendered(f"transmission of {name}, index 1.52", source, expected,
                              found.value[0, 0] / 1000, found.error[0, 0] / 1000, 0.005, "")
+
+
+def _haze(backend):
+    ball = stages.emitter(shapes.ball(0.02, subdivisions=3), (0, 0, 5), symmetric=True)
+    for density, lux in ((0.02, 36.193), (0.05, 31.152)):
+        air = Haze(density, np.ones(81), 0.6, 0.0, 0.0, np.full(3, -20.0), np.full(3, 20.0))
+        built = stages.stage([ball], light=stages.lamp(4 * np.pi * 1000.0),
+                             probes=[stages.probe((0, 0, 0))], haze=air)
+        found = stages.measure(built, backend, 0.005)
+        yield GROUP.rendered(f"1000 cd at 5 m through haze of {density:g} /m, what comes straight",
+                             "inverse square and Beer-Lambert law", lux, found.value[0, 0],
+                             found.error[0, 0])

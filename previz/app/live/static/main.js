@@ -135,7 +135,7 @@ class Page {
     } else if (message.told === "change") this.store.apply(message.changes);
     else if (message.told === "notice") this.notice(message.text);
     else if (message.told === "scene") await this.sceneAgain();
-    else if (["progress", "done", "paused", "failed", "idle"].includes(message.told)) this.toldWork(message);
+    else if (["progress", "done", "paused", "failed", "idle", "off"].includes(message.told)) this.toldWork(message);
   }
 
   toldWork(message) {
@@ -262,7 +262,8 @@ class Page {
       say(byId("drawn"), "");
       return;
     }
-    const clean = told.clean.every(Boolean) ? "" : `, cleaning lamp ${told.clean.filter(Boolean).length + 1} of ${told.clean.length}`;
+    const raw = told.clean.filter((each) => !each).length;
+    const clean = raw && this.picture.kind === "gpu" ? `; ${raw} of ${told.clean.length} lamps not yet cleaned for mixing` : "";
     const how = !this.source.live ? "mixed here" : this.picture.kind === "plain" ? "drawn by the program"
       : state === "settled" ? "as `previz render` makes it" : "mixed here";
     byId("drawn").dataset.state = state;
@@ -279,7 +280,8 @@ class Page {
     const { told, order, step, share, left_s: left } = this.standing;
     box.dataset.state = told;
     if (told !== "progress") {
-      say(box, this.source.live && told === "idle" ? "Everything is rendered." : "");
+      const words = { idle: "Everything is rendered.", off: "Nothing is rendered while this runs." };
+      say(box, this.source.live ? words[told] ?? "" : "");
       return;
     }
     const what = [order.option, order.do === "meters" ? "meters" : `camera ${order.camera}`, order.quality].filter(Boolean).join(", ");

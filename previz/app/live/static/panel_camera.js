@@ -31,31 +31,40 @@ export class CameraPanel {
       iso: field("ISO", "iso", 100, "", 0),
       shutter: field("Shutter", "shutter", 1, "deg"),
       nd: field("ND", "nd", 0.3, ""),
-      white_balance: field("White balance", "white_balance", 50, "K", 0),
+      white_balance: field("Balance", "white_balance", 50, "K", 0),
       tint: field("Tint", "tint", 0.001, "Duv", 5),
     };
-    this.stopRange = made("input", { type: "range", min: "-6", max: "6", step: String(THIRD),
-      "aria-label": "Stop, thirds from the stop that is written", class: "level", oninput: () => {
-        const written = this.written.stop;
-        change({ stop: Number(this.stopRange.value) === 0 ? written :
-          rounded(Math.min(limits.stop[1], Math.max(limits.stop[0], written * 2 ** (Number(this.stopRange.value) / 2))), 3) });
+    this.stopRange = made("input", { type: "range", min: "-6", max: "6", step: "any",
+      "aria-label": "Stop, thirds from the stop that is written", class: "level", style: "--steps: 12", oninput: () => {
+        // Thirds from the stop that is written, so that the middle is exactly that.
+        const thirds = Math.round(Number(this.stopRange.value) / THIRD);
+        const stop = thirds === 0 ? this.written.stop : rounded(this.written.stop * 2 ** (thirds * THIRD / 2), 3);
+        change({ stop: Math.min(limits.stop[1], Math.max(limits.stop[0], stop)) });
       } });
+    this.stopRange.addEventListener("keydown", (event) => {
+      const way = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1 }[event.key];
+      if (!way) return;
+      event.preventDefault();
+      change({ stop: Math.min(limits.stop[1], Math.max(limits.stop[0], rounded(now().stop * 2 ** (way * THIRD / 2), 3))) });
+    });
     this.balanceRange = made("input", { type: "range", min: String(-1e6 / 2000), max: String(-1e6 / 10000),
       step: "1", class: "warmth", "aria-label": "White balance, tungsten to daylight", oninput: () =>
         change({ white_balance: Math.round(-1e6 / Number(this.balanceRange.value) / 10) * 10 }) });
     const step = (text, name, way) => made("button", { type: "button", class: "step", "aria-label": name,
       onclick: () => change({ stop: Math.min(limits.stop[1], Math.max(limits.stop[0],
         marked(now().stop * 2 ** (way / 6)))) }) }, text);
-    this.offset = made("span", { class: "word" });
+    this.offset = made("p", { class: "word" });
     const f = this.fields;
+    this.depth = made("p", { class: "note" });
     this.box.replaceChildren(
-      made("div", { class: "line" }, f.stop.element, step("Open ⅓", "Open a third of a stop", -1),
-        step("Close ⅓", "Close a third of a stop", 1), this.offset),
-      made("div", { class: "line" }, this.stopRange),
-      made("div", { class: "line" }, f.iso.element, f.shutter.element, f.nd.element),
-      made("div", { class: "line" }, f.white_balance.element, f.tint.element),
-      made("div", { class: "line" }, this.balanceRange),
-      this.depth = made("p", { class: "note" }),
+      made("div", { class: "line" }, f.stop.element, step("− ⅓", "Open a third of a stop", -1),
+        step("+ ⅓", "Close a third of a stop", 1)),
+      this.stopRange,
+      this.offset,
+      made("div", { class: "fields" }, f.iso.element, f.nd.element, f.shutter.element),
+      made("div", { class: "fields" }, f.white_balance.element, f.tint.element),
+      this.balanceRange,
+      this.depth,
     );
   }
 
@@ -68,6 +77,7 @@ export class CameraPanel {
     for (const [key, { field }] of Object.entries(this.fields)) fill(field, Number(camera[key].toFixed(5)));
     const stops = 2 * Math.log2(camera.stop / this.written.stop);
     this.stopRange.value = String(stops);
+    this.stopRange.style.setProperty("--at", String(Math.min(1, Math.max(0, (stops + 6) / 12))));
     const light = exposureStops(camera, this.written);
     this.stopRange.setAttribute("aria-valuetext", `T${camera.stop}, ${stopsText(-stops)} stops of light`);
     say(this.offset, Math.abs(light) < 0.005 ? "as written" : `${stopsText(light)} stops over as written`);

@@ -53,14 +53,14 @@ class LampRow {
     this.name = lamp.name;
     this.store = store;
     const id = freshId("lamp");
-    const top = Math.log2(lamp.most);
+    const top = Math.log2(lamp.most), steps = top - FLOOR_STOPS;
     const change = (fields) => store.changeLamp(lamp.name, fields);
     this.lit = made("button", { type: "button", class: "toggle", onclick: () =>
       change({ on: !store.lamp(lamp.name).on }) }, "On");
     this.solo = made("button", { type: "button", class: "toggle", onclick: () =>
       store.toggleSolo(lamp.name) }, "Solo");
     this.level = made("input", { type: "range", id, min: String(FLOOR_STOPS), max: String(top),
-      step: "0.1", class: "level", oninput: () => change({ level: levelOf(Number(this.level.value)) }) });
+      step: "0.1", class: "level", style: `--steps: ${steps}`, oninput: () => change({ level: levelOf(Number(this.level.value)) }) });
     this.level.addEventListener("keydown", (event) => {
       // A stop at a time; the arrows move a tenth.
       const way = { PageUp: 1, PageDown: -1 }[event.key];
@@ -77,16 +77,18 @@ class LampRow {
       field.element.querySelector("label").className = "unseen";
       field.field.setAttribute("aria-label", `${lamp.name}, ${field === this.stops ? "level in stops" : "level in percent"}`);
     }
-    this.colour = made("span", { class: "colour" });
-    this.bar = made("span", { class: "share", "aria-hidden": "true" }, made("i"));
+    this.colour = made(source.live && (lamp.cct !== null || lamp.gel !== null) ? "summary" : "p", { class: "colour" });
+    this.words = made("span", {});
+    this.atSpot = made("span", { class: "at-spot" });
+    this.colour.append(this.words, this.atSpot);
     const label = made("label", { for: id, class: "name" },
       made("span", { class: "count", "aria-hidden": "true" }, String(number)), lamp.name);
     const more = source.live ? this.colourGroup(lamp, change) : null;
     this.element = made("li", { class: "lamp", "data-lamp": lamp.name },
-      made("div", { class: "line" }, label, this.colour, this.lit, this.solo),
+      made("div", { class: "line" }, label, this.lit, this.solo),
       made("div", { class: "line" }, this.level, this.stops.element,
         made("span", { class: "unit", "aria-hidden": "true" }, "stops"), this.percent.element),
-      this.bar, more);
+      more ?? this.colour);
   }
 
   colourGroup(lamp, change) {
@@ -125,8 +127,7 @@ class LampRow {
     if (!parts.length) return null;
     const back = made("button", { type: "button", class: "quiet", onclick: () =>
       this.store.changeLamp(lamp.name, { cct: lamp.cct, duv: lamp.duv, gel: lamp.gel }) }, "Colour as written");
-    return made("details", { class: "more" }, made("summary", {}, "Colour",
-      made("span", { class: "unseen" }, ` of ${lamp.name}`)), ...parts, back);
+    return made("details", { class: "more" }, this.colour, ...parts, back);
   }
 
   show(lamp, store) {
@@ -147,8 +148,8 @@ class LampRow {
     const gels = (lamp.gel ?? []).map((each) => (typeof each === "string" ? each : each.label));
     const words = [lamp.kind, lamp.cct ? `${Math.round(lamp.cct)} K` : null,
       lamp.duv ? `tint ${lamp.duv > 0 ? "+" : "−"}${Math.abs(lamp.duv)}` : null, ...gels];
-    say(this.colour, words.filter(Boolean).join(" · "));
-    this.colour.title = this.colour.textContent;
+    say(this.words, words.filter(Boolean).join(" · "));
+    this.level.style.setProperty("--at", String(Math.max(0, (stops - FLOOR_STOPS) / (Math.log2(lamp.most) - FLOOR_STOPS))));
     if (this.cct && lamp.cct !== null) {
       fill(this.cct.field, Math.round(lamp.cct));
       this.cctRange.value = String(-1e6 / lamp.cct);
@@ -166,8 +167,7 @@ class LampRow {
   }
 
   share(share) {
-    this.bar.style.setProperty("--share", String(share ?? 0));
-    this.bar.classList.toggle("told", share !== undefined);
+    say(this.atSpot, share === undefined ? "" : `${(100 * share).toFixed(0)} % at the spot`);
   }
 }
 

@@ -10,7 +10,8 @@ import { COPY_SHADER, CUBE, QUICK_SHADER, SCREEN_VERTEX, bandShader, cubeShader,
 
 const AT_ONCE = 12;
 const MOST_BANDS = 24;
-const SLOW_MS = 40, FAST_MS = 12;
+const SLOW_MS = 40, FAST_MS = 6;
+const NOTHING = [0, 0, 0, 0, 0, 0, 0, 0, 0];
 
 /** What to leave off, step by step, where a hand is not followed: [transform, parts of the size]. */
 const EASES = [["whole", 1], ["cube", 1], ["cube", 2], ["cube", 3], ["cube", 4]];
@@ -50,6 +51,7 @@ export class GpuPicture {
     this.pin = null;
     this.others = { lamp: null, key: "" };
     this.ease = 0;
+    this.stride = 1;
     this.lost = false;
     canvas.addEventListener("webglcontextlost", (event) => {
       event.preventDefault();
@@ -178,6 +180,8 @@ export class GpuPicture {
     }
     this.others = { lamp: null, key: "" };
     this.mixedOf = "";
+    this.last = null;
+    this.stride = 1;
   }
 
   get width() {
@@ -190,20 +194,25 @@ export class GpuPicture {
 
   // Mixing
 
-  /** Sum the lamps, each through its matrix (nine numbers, row by row; null for none of it). */
-  mix(matrices) {
-    const key = JSON.stringify(matrices);
-    if (!this.lamps || key === this.mixedOf) return;
+  /**
+   * Sum the lamps, each through its matrix (nine numbers, row by row; null for none of it). Under a
+   * `moving` hand a slow machine may sum fewer pixels.
+   */
+  mix(matrices, moving = false) {
+    if (!this.lamps) return;
+    this.stride = moving ? EASES[this.ease][1] : 1;
+    const key = JSON.stringify([this.stride, matrices]);
+    if (key === this.mixedOf) return;
     this.dropSettled();
     const moved = this.movedLamp(matrices);
     if (moved !== null) {
       const rest = matrices.map((each, i) => (i === moved ? null : each));
-      const restKey = JSON.stringify(rest);
+      const restKey = JSON.stringify([this.stride, rest]);
       if (this.others.lamp !== moved || this.others.key !== restKey) {
         this.sum(rest, this.sums[1], this.sums[2]);
         this.others = { lamp: moved, key: restKey };
       }
-      this.add([[moved, matrices[moved]]], this.sums[0], this.sums[1]);
+      this.add([[moved, matrices[moved] ?? NOTHING]], this.sums[0], this.sums[1]);
     } else {
       this.sum(matrices, this.sums[0], this.sums[2]);
     }
@@ -211,7 +220,7 @@ export class GpuPicture {
     this.last = matrices;
   }
 
-  /** Which one lamp differs from the mix before, null where none or several do. */
+  /** Which one lamp moves: the only one that differs from the mix before, or the one that did. */
   movedLamp(matrices) {
     if (!this.last || this.last.length !== matrices.length) return null;
     const moved = matrices.flatMap((each, i) =>
@@ -236,7 +245,8 @@ export class GpuPicture {
     const { made, at } = this.program(`mix ${count}`, mixShader(count));
     gl.useProgram(made);
     gl.bindFramebuffer(gl.FRAMEBUFFER, to.frame);
-    gl.viewport(0, 0, to.width, to.height);
+    gl.viewport(0, 0, ...this.part(to));
+    gl.uniform1i(at("stride"), this.stride);
     this.bind(at("lamps"), 0, gl.TEXTURE_2D_ARRAY, this.lamps.texture);
     this.bind(at("before"), 1, gl.TEXTURE_2D, from ? from.texture : this.nothing());
     gl.uniform1i(at("fresh"), from ? 0 : 1);
@@ -248,6 +258,11 @@ export class GpuPicture {
     gl.uniformMatrix3fv(at("through[0]"), true, matrices);
     gl.uniform1iv(at("layer[0]"), layers);
     gl.drawArrays(gl.TRIANGLES, 0, 3);
+  }
+
+  /** How much of a sum is in use. */
+  part(sum) {
+    return [Math.ceil(sum.width / this.stride), Math.ceil(sum.height / this.stride)];
   }
 
   /** A texture to bind where none is read. */
@@ -284,10 +299,11 @@ export class GpuPicture {
   sourceNow(exposure) {
     if (this.settled) {
       const back = inverse(exposure.balance);
-      return { texture: this.settled.texture, matrix: UNIT, luma: back.slice(3, 6) };
+      return { texture: this.settled.texture, matrix: UNIT, luma: back.slice(3, 6), part: [1, 1] };
     }
-    return { texture: this.sums[0].texture, matrix: scaled(exposure.balance, exposure.gain),
-      luma: [0, exposure.gain, 0] };
+    const [sum] = this.sums, [width, height] = this.part(sum);
+    return { texture: sum.texture, matrix: scaled(exposure.balance, exposure.gain),
+      luma: [0, exposure.gain, 0], part: [width / sum.width, height / sum.height] };
   }
 
   /** Keep what is shown now beside it. */
@@ -327,10 +343,9 @@ export class GpuPicture {
    */
   draw(exposure, view, moving) {
     if (!this.lamps || this.lost) return;
-    const [transform, parts] = EASES[moving ? this.ease : 0];
+    const transform = EASES[moving ? this.ease : 0][0];
     const source = this.settled ?? this.sums[0];
-    const width = Math.max(1, Math.round(source.width / parts));
-    const height = Math.max(1, Math.round(source.height / parts));
+    const [width, height] = this.settled ? [source.width, source.height] : this.part(source);
     if (this.element.width !== width || this.element.height !== height) {
       this.element.width = width;
       this.element.height = height;
@@ -351,6 +366,7 @@ export class GpuPicture {
     gl.uniformMatrix3fv(at("pinMatrix"), true, pin.matrix);
     gl.uniform3fv(at("nowLuma"), now.luma);
     gl.uniform3fv(at("pinLuma"), pin.luma);
+    gl.uniform2fv(at("nowPart"), now.part);
     gl.uniform1f(at("wipe"), this.pin && view.wipe !== null ? view.wipe : -1);
     if (still && transform === "whole") this.bindTables(at);
     if (still && transform === "cube") this.bind(at("cube"), 7, gl.TEXTURE_3D, this.cube);
@@ -379,9 +395,12 @@ export class GpuPicture {
     gl.uniform2f(at("size"), width, height);
   }
 
-  /** Draw less, or more again, after what pictures have taken under a moving hand. [ms] */
-  easeFor(took) {
-    if (took > SLOW_MS && this.ease < EASES.length - 1) this.ease += 1;
+  /** Draw less, or more again, after what a picture has taken. [ms] */
+  easeFor(took, moving) {
+    if (!moving) {
+      // A whole picture that took long tells of a machine without a GPU before a hand moves.
+      if (took > 5 * SLOW_MS) this.ease = Math.max(this.ease, 3);
+    } else if (took > SLOW_MS && this.ease < EASES.length - 1) this.ease += 1;
     else if (took < FAST_MS && this.ease > 0) this.ease -= 1;
   }
 

@@ -89,9 +89,9 @@ export class ReadingPanel {
           return made("tr", {}, cells);
         })));
       this.box.replaceChildren(...[
-        table("Faces", ["", "Key lx", "Fill lx", "Key : fill", "(K + F) : F", "Stops", "K", "±"], rows),
-        table("Places", ["", "lx", "Stop", "Stops", "K", "±"], plain),
-        made("p", { class: "note" }, "Stops are over (+) or under (−) the stop that is set. Metered in the scene, not from the picture."),
+        table("Faces", ["", "Key lx", "Fill lx", "K : F", "(K + F) : F", "Over / under", "CCT K", "Error"], rows),
+        table("Places", ["", "lx", "Meters at", "Over / under", "CCT K", "Error"], plain),
+        made("p", { class: "note" }, "Over (+) and under (−) in stops from the stop that is set; a face by its lit side. Metered in the scene, not from the picture."),
       ].filter(Boolean));
       this.built = shape;
       return;

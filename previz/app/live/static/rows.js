@@ -69,7 +69,7 @@ export class ViewRow {
     this.unpin = button("Unpin", "Let the pinned look go", acts.unpin);
     this.wiping = button("Wipe", "Pinned look to the left, this one to the right (W)", () =>
       store.setView({ wipe: store.view.wipe === null ? 0.5 : null }), { class: "toggle" });
-    this.wipe = made("input", { type: "range", min: "0", max: "1", step: "0.005", "aria-label": "Where the wipe is",
+    this.wipe = made("input", { type: "range", min: "0", max: "1", step: "0.005", "aria-label": "Where the wipe is", class: "level bare",
       oninput: () => store.setView({ wipe: Number(this.wipe.value) }) });
     this.pinned = made("span", { class: "word" });
     byId("looks").replaceChildren(made("div", { class: "group", role: "group", "aria-label": "Show" }, this.modes),
@@ -89,6 +89,7 @@ export class ViewRow {
     this.wiping.setAttribute("aria-pressed", String(wiped));
     this.wipe.hidden = !wiped;
     this.wipe.value = String(wipe ?? 0.5);
+    this.wipe.style.setProperty("--at", String(wipe ?? 0.5));
     this.line.hidden = !wiped;
     this.line.style.left = `${100 * (wipe ?? 0)}%`;
     say(this.pinned, pin ? `pinned: ${[pin.option, pin.camera].filter(Boolean).join(", ")}` : "nothing pinned");

@@ -25,18 +25,20 @@ void main() {
   shown = texelFetch(light, ivec2(gl_FragCoord.xy), 0);
 }`;
 
-/** Adds lamps, each through a matrix, to what is there. */
+/** Adds lamps, each through a matrix, to what is there; of every `stride`-th pixel alone. */
 export function mixShader(count) {
   const lamps = Array.from({ length: count }, (_, i) =>
-    `light += through[${i}] * texelFetch(lamps, ivec3(here, layer[${i}]), 0).rgb;`);
+    `light += through[${i}] * texelFetch(lamps, ivec3(there, layer[${i}]), 0).rgb;`);
   return `${HEAD}
 uniform sampler2DArray lamps;
 uniform sampler2D before;
 uniform bool fresh;
+uniform int stride;
 uniform mat3 through[${count}];
 uniform int layer[${count}];
 void main() {
   ivec2 here = ivec2(gl_FragCoord.xy);
+  ivec2 there = min(here * stride + stride / 2, textureSize(lamps, 0).xy - 1);
   vec3 light = fresh ? vec3(0.0) : texelFetch(before, here, 0).rgb;
   ${lamps.join("\n  ")}
   shown = vec4(light, 1.0);
@@ -51,15 +53,13 @@ uniform mat3 nowMatrix;
 uniform mat3 pinMatrix;
 uniform vec3 nowLuma;
 uniform vec3 pinLuma;
+uniform vec2 nowPart;
 uniform float wipe;
 bool pinned() { return at.x < wipe; }
-vec3 lightHere() {
-  return pinned() ? pinMatrix * texture(pinLight, at).rgb : nowMatrix * texture(nowLight, at).rgb;
-}
-float lumaHere() {
-  return pinned() ? dot(pinLuma, texture(pinLight, at).rgb)
-                  : dot(nowLuma, texture(nowLight, at).rgb);
-}
+vec3 nowHere() { return texture(nowLight, at * nowPart).rgb; }
+vec3 pinHere() { return texture(pinLight, at).rgb; }
+vec3 lightHere() { return pinned() ? pinMatrix * pinHere() : nowMatrix * nowHere(); }
+float lumaHere() { return pinned() ? dot(pinLuma, pinHere()) : dot(nowLuma, nowHere()); }
 `;
 
 /** The still, through the very transform that stills on disk go through. */
@@ -115,8 +115,8 @@ bool inked(int mark, vec2 pixel) {
 void main() {
   float value;
   if (difference) {
-    float one = dot(nowLuma, texture(nowLight, at).rgb);
-    float other = dot(pinLuma, texture(pinLight, at).rgb);
+    float one = dot(nowLuma, nowHere());
+    float other = dot(pinLuma, pinHere());
     value = other > 0.0 ? (one > 0.0 ? log2(one / other) : -99.0) : (one > 0.0 ? 99.0 : 0.0);
   } else {
     value = lumaHere();

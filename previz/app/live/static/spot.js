@@ -17,10 +17,11 @@ export class SpotPanel {
   }
 
   build() {
-    this.whole = made("p", { class: "big", role: "status" }, "Point at the picture, or focus it and use the arrow keys.");
+    this.whole = byId("spot-line");
     this.list = made("ul", { class: "parts" });
-    this.box.replaceChildren(this.whole, this.list);
-    if (!this.source.live) byId("spot").hidden = true;
+    this.hint = made("p", { class: "note" }, "Point at the picture, or go to it with M and use the arrow keys.");
+    this.box.replaceChildren(this.hint, this.list);
+    byId("spot").hidden = this.whole.hidden = !this.source.live;
   }
 
   /** Point at a place, 0 to 1 from the top left. */
@@ -69,7 +70,8 @@ export class SpotPanel {
     const error = Math.sqrt(parts.reduce((sum, part) => sum + part.error ** 2, 0));
     const signal = whole * signalPerLuminance(store.cameraNow, store.scene.tables);
     const stops = Math.log2(signal / store.scene.tables.mid_grey);
-    say(this.whole, `${this.reading.thing || "nothing"}: ${figures(whole)} cd/m², ${stopsText(stops)} stops from grey, `
+    this.hint.hidden = true;
+    say(this.whole, `Spot on ${this.reading.thing || "nothing"}: ${figures(whole)} cd/m², ${stopsText(stops)} stops from grey, `
       + `${videoPercent(signal).toFixed(0)} %${whole > 0 && error > 0 ? `, ± ${(100 * error / whole).toFixed(0)} %` : ""}`);
     parts.sort((a, b) => b.light - a.light);
     const shares = new Map(parts.map((part) => [part.name, whole > 0 ? part.light / whole : 0]));

@@ -171,10 +171,10 @@ export class Table {
     const began = performance.now(), moving = this.moving;
     if (this.gpu) {
       if (!this.set) return;
-      this.picture.mix(this.matrices());
+      if (!this.picture.settled) this.picture.mix(this.matrices(), moving);
       this.picture.draw(this.exposure(), this.store.view, moving);
       await this.picture.drawn();
-      if (moving) this.picture.easeFor(performance.now() - began);
+      this.picture.easeFor(performance.now() - began, moving);
     } else if (this.told?.key) {
       await this.picture.draw(moving).catch((fault) => this.hooks.notice(fault.message));
     }
@@ -244,7 +244,10 @@ export class Table {
       this.touch();
       return;
     }
-    if (fromHere && this.set) this.picture.pinNow(this.exposure());
+    if (fromHere && this.set) {
+      if (!this.picture.settled) this.picture.mix(this.matrices());
+      this.picture.pinNow(this.exposure());
+    }
     this.touch();
     if (!this.source.live || !this.store.optionOf(pin.option)) return;
     try {

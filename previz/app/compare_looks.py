@@ -1,0 +1,177 @@
+"""Measure one option seen by one camera: the numbers that go beside its picture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from previz.app.face_view import Outlook, head_of
+from previz.app.job import StageJob
+from previz.app.metering import Effort, StageMeters
+from previz.app.subjects import projected
+from previz.exposure import comparing, metering
+from previz.exposure.comparing_faces import lamps_on_face
+from previz.exposure.comparing_pictures import pictured
+from previz.physics.exposure import MID_GREY, CameraSettings, luminance_from_signal
+from previz.stage.records import Camera, Stage
+
+FOREGROUND = ("figure", "lamp", "board", "frame", "flag")
+"""Roles of what is no background."""
+
+FLAMES = ("candle", "fire")
+"""Kinds of light that draw nothing from the mains."""
+
+METER_SECONDS = 120.0
+"""Face meters are run no longer than about this; then they say their own error. [s]"""
+
+
+def settings_of(camera: Camera) -> CameraSettings:
+    """Return how a camera is set."""
+    return CameraSettings(**{f.name: getattr(camera, f.name) for f in fields(CameraSettings)})
+
+
+@dataclass(frozen=True)
+class Questions:
+    """What is asked of every look alike.
+
+    Parameters
+    ----------
+    key_lamps : tuple of str
+        Lamps that make the key; the strongest at the lit cheek if none is named.
+    volts : float
+        [V]
+    precision : float
+        Relative standard error of the face meters. [1]
+    """
+
+    key_lamps: tuple[str, ...] = ()
+    volts: float = 230.0
+    precision: float = 0.03
+
+
+class Measures:
+    """The meters and outlooks of one option; each is worked out once and when it is needed.
+
+    Parameters
+    ----------
+    job : StageJob
+    questions : Questions
+    draws : sequence of (str, float or None, float, str)
+        What its lamps draw, as `comparing.mains_load` takes it.
+    """
+
+    def __init__(self, job: StageJob, questions: Questions, draws=()):
+        self.job, self.stage, self.questions, self.draws = job, job.stage, questions, draws
+        self._meters = StageMeters(job)
+        self._cheeks, self._outlooks, self._sources, self._eyes = {}, {}, {}, {}
+
+    def cheeks(self, figure: str):
+        """Return the flat meters at a figure's left and right cheek, under the lamps as set."""
+        if figure not in self._cheeks:
+            names = [f"{figure}: {side} cheek" for side in ("left", "right")]
+            effort = Effort(self.questions.precision, METER_SECONDS)
+            mixed = metering.mix(self._meters.incident(effort, names), self.stage.lamps)
+            self._cheeks[figure] = tuple(mixed[name] for name in names)
+        return self._cheeks[figure]
+
+    def outlook(self, figure: str) -> Outlook:
+        """Return what can be seen from a figure's face."""
+        if figure not in self._outlooks:
+            self._outlooks[figure] = Outlook(self.job, head_of(self.stage, figure))
+        return self._outlooks[figure]
+
+    def key_lamps(self, figure: str) -> tuple[str, ...]:
+        """Return the lamps that make a figure's key."""
+        asked = tuple(n for n in self.questions.key_lamps
+                      if n in (lamp.name for lamp in self.stage.lamps))
+        if asked:
+            return asked
+        left, right = self.cheeks(figure)
+        lit = max((left, right), key=lambda side: side.light().value)
+        return (lit.by_lamp()[0].lamp,)
+
+    def lamps_on(self, figure: str):
+        """Return what each lamp does to a figure's face."""
+        return lamps_on_face(figure, *self.cheeks(figure))
+
+    def key_source(self, figure: str, face, camera: Camera):
+        """Return where a figure's key comes from, as a camera sees it."""
+        lamps = self.key_lamps(figure)
+        lit = self.cheeks(figure)[0 if face.lit_side == "left" else 1]
+        whole = lit.light(lamps).value
+        straight = lit.light(lamps, 0).value / whole if whole > 0 else 0.0
+        return self.outlook(figure).key_source(face.lit_side, lamps, camera, straight)
+
+
+def look(measures: Measures, option: str, camera: Camera, frames, subject: str | None,
+         spill: str = ""):
+    """Return the look of one option by one camera, and its picture.
+
+    Parameters
+    ----------
+    measures : Measures
+    option : str
+    camera : Camera
+    frames : Frames
+        Of that camera.
+    subject : str or None
+        Figure whose face is measured.
+    spill : str
+        Surface that spill is told of; '' for what lies behind the subject.
+
+    Returns
+    -------
+    look : comparing.Look
+    picture : comparing_pictures.Pictured
+    """
+    stage, settings = measures.stage, settings_of(camera)
+    picture = pictured(frames, stage.lamps, settings)
+    face = key = None
+    eyes, lit, key_lamps = (), None, measures.questions.key_lamps
+    grey = luminance_from_signal(MID_GREY, settings)
+    near = -np.inf
+    if subject is not None:
+        face = comparing.face_light(subject, *measures.cheeks(subject))
+        near = projected(camera, stage.places[f"{subject}.face"])[2]
+        if face.lit.value > 0:
+            lit = face.lit.value
+            grey = comparing.grey_in(lit)
+            key_lamps = measures.key_lamps(subject)
+            key = measures.key_source(subject, face, camera)
+            eyes = measures.outlook(subject).eye_lights(camera, settings)
+    things, names = frames.names_index, frames.names
+    foreground = {m.name for m in stage.meshes if m.role in FOREGROUND}
+    foreground |= {e.name for e in stage.emitters}
+    behind = comparing.background(picture.raw, frames, near, foreground, grey)
+    wanted = spill or (behind.name if behind else "")
+    return comparing.Look(
+        option=option, camera=camera.name, settings=settings, face=face, key=key,
+        background=behind,
+        hottest=comparing.extreme_area(picture.clean, picture.raw, things, names, grey,
+                                       hottest=True),
+        darkest=comparing.extreme_area(picture.clean, picture.raw, things, names, grey,
+                                       hottest=False),
+        spill=comparing.spill(picture.raw, frames, stage.lamps, wanted, key_lamps, grey),
+        eye_lights=eyes,
+        load=comparing.mains_load(measures.draws, measures.questions.volts, lit)), picture
+
+
+def draws_of(scene, stage: Stage):
+    """Return what each lamp of a scene that is on draws, as `comparing.mains_load` takes it.
+
+    Parameters
+    ----------
+    scene : scene.scene.Scene
+    stage : Stage
+        Built of it.
+    """
+    lumens = {lamp.name: lamp.output for lamp in stage.lamps}
+    watts = {rig.name: rig.watts for rig in stage.rig}
+    found = []
+    for light in scene.lights:
+        if light.on and light.kind not in FLAMES:
+            spectrum = light.spectrum if isinstance(light.spectrum, str) else "led"
+            found.append((light.name, watts.get(light.name, light.watts), lumens[light.name],
+                          spectrum))
+    return found

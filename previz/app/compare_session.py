@@ -1,0 +1,243 @@
+"""One run of a comparison: every option by every camera, rendered only where something changed."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import click
+
+from previz.app.compare_looks import Measures, Questions, draws_of, look
+from previz.app.coverage import coverage
+from previz.app.job import QUALITIES, Order, StageJob
+from previz.app.options import chosen, size_for
+from previz.app.progress import Progress
+from previz.app.subjects import subject_of
+from previz.engine.render import Sampling
+from previz.stage.build import build_stage
+
+METER_SHARE = 0.3
+"""About how much of the work of one picture the meters and views of its option are. [1]"""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What the command line asked for; see `previz compare --help`.
+
+    Parameters
+    ----------
+    options, cameras : sequence of str
+    size, quality, samples, seed, bands, backend
+        As of `previz render`.
+    cache : Path
+        Folder of finished frames.
+    base : str
+        Option that the others are held against; '' for the first.
+    subjects : dict of str to str
+        Camera to the figure it is on, where that is not left to the program.
+    spill : str
+        Surface that spill is told of; '' for what is behind the subject.
+    key_lamps : tuple of str
+    volts : float
+        [V]
+    """
+
+    options: tuple[str, ...]
+    cameras: tuple[str, ...]
+    size: tuple
+    quality: str
+    cache: Path
+    samples: int | None = None
+    seed: int = 1
+    bands: int = 12
+    backend: str = "auto"
+    base: str = ""
+    subjects: dict = field(default_factory=dict)
+    spill: str = ""
+    key_lamps: tuple[str, ...] = ()
+    volts: float = 230.0
+
+    def order(self, width: int, height: int) -> Order:
+        """Return the engine's order for one picture."""
+        quality = QUALITIES[self.quality]
+        samples = self.samples or quality.samples
+        passes = max(p for p in range(1, quality.passes + 1) if samples % p == 0)
+        return Order(width, height, Sampling(samples, passes, self.seed), self.bands,
+                     self.backend, self.cache)
+
+    def scaled(self, aspect: float) -> tuple[int, int]:
+        """Return the size that is rendered of a camera's picture. [px]"""
+        scale = QUALITIES[self.quality].scale
+        return tuple(max(16, round(n * scale)) for n in size_for(self.size, aspect))
+
+
+@dataclass(frozen=True, eq=False)
+class Cell:
+    """One option by one camera.
+
+    Parameters
+    ----------
+    look : comparing.Look
+    picture : comparing_pictures.Pictured
+    frames : Frames
+    coverage : comparing_coverage.Coverage
+    """
+
+    look: object
+    picture: object
+    frames: object
+    coverage: object
+
+
+@dataclass(frozen=True, eq=False)
+class Compared:
+    """All of a comparison.
+
+    Parameters
+    ----------
+    title : str
+    options, cameras : tuple of str
+        In the order to show them; the base is the first option.
+    cells : dict of (option, camera) to Cell
+    effects : dict of option to dict of figure to tuple of LampOnFace
+    cautions : tuple of str
+    rendered, reused : int
+        Pictures.
+    """
+
+    title: str
+    options: tuple[str, ...]
+    cameras: tuple[str, ...]
+    cells: dict
+    effects: dict
+    cautions: tuple[str, ...]
+    rendered: int
+    reused: int
+
+
+def compare(file, wanted: Wanted, tell: Callable[[str], None]) -> Compared:
+    """Render and measure what is asked.
+
+    Parameters
+    ----------
+    file : scene.read.SceneFile
+    wanted : Wanted
+    tell : function
+        Called with a line about each picture: rendered, or why not.
+    """
+    scenes = {name: file.scene(name or None) for name in _ordered(wanted)}
+    # Every option is built before anything is rendered, so that a bad mesh costs no time.
+    stages = {name: build_stage(scene) for name, scene in scenes.items()}
+    names = list(dict.fromkeys(c.name for s in stages.values() for c in s.cameras))
+    if not names:
+        raise click.UsageError("The scene has no camera; add one under 'cameras:'.")
+    cameras = chosen(wanted.cameras, names, "camera")
+    _check(stages, wanted, names)
+    run = _Run(wanted, tell, sum(len(cameras) + METER_SHARE for _ in stages))
+    cells, effects = {}, {}
+    try:
+        for option, stage in stages.items():
+            measures, frames = run.option(option, stage, cameras,
+                                          draws_of(scenes[option], stage))
+            for camera, seen in frames:
+                cells[option, camera.name] = run.cell(measures, option, camera, seen)
+            figures = dict.fromkeys(cells[option, c.name].coverage.subject for c, _ in frames)
+            effects[option] = {name: measures.lamps_on(name) for name in figures if name}
+            measures.job.close()
+    finally:
+        run.progress.end()
+    base = next(iter(stages.values()))
+    return Compared(base.title, tuple(stages), tuple(cameras), cells, effects,
+                    tuple(dict.fromkeys(line for s in stages.values() for line in s.cautions)),
+                    run.rendered, run.reused)
+
+
+def _ordered(wanted: Wanted) -> list[str]:
+    """Return the options with the base first."""
+    base = wanted.base or wanted.options[0]
+    return [base, *(name for name in wanted.options if name != base)]
+
+
+def _check(stages, wanted: Wanted, cameras) -> None:
+    """Refuse names that the scene does not have, before anything is rendered."""
+    lamps = dict.fromkeys(lamp.name for s in stages.values() for lamp in s.lamps)
+    chosen(wanted.key_lamps, list(lamps), "lamp")
+    things = dict.fromkeys(m.name for s in stages.values() for m in s.meshes)
+    chosen((wanted.spill,) if wanted.spill else (), list(things), "thing")
+    chosen(wanted.subjects, cameras, "camera")
+    figures = dict.fromkeys(p.name.partition(": ")[0] for s in stages.values() for p in s.probes
+                            if p.name.endswith(": left cheek"))
+    chosen(wanted.subjects.values(), list(figures), "figure")
+
+
+class _Run:
+    def __init__(self, wanted: Wanted, tell, total: float):
+        self.wanted, self.tell = wanted, tell
+        self.progress = Progress(total)
+        self.rendered = self.reused = 0
+        self.folders, self.spill = {}, {}
+
+    def option(self, option: str, stage, cameras, draws):
+        """Return the measures of one option, and (camera, frames) of each of its cameras."""
+        precision = QUALITIES[self.wanted.quality].precision
+        job, frames = None, []
+        for camera in (c for c in stage.cameras if c.name in cameras):
+            order = self.wanted.order(*self.wanted.scaled(camera.aspect))
+            previous, job = job, StageJob(stage, order)
+            if previous is not None:
+                job.share(previous)
+            frames.append((camera, self._frames(job, option, camera)))
+        if job is None:
+            job = StageJob(stage, self.wanted.order(16, 9))
+        questions = Questions(self.wanted.key_lamps, self.wanted.volts, precision)
+        self.progress.show(_label(option, "meters at the faces"))
+        return Measures(job, questions, draws), frames
+
+    def _frames(self, job: StageJob, option: str, camera):
+        label = _label(option, f"camera {camera.name}")
+        folder = job.frame_folder(camera)
+        frames = job.cached(camera)
+        if frames is not None:
+            self.reused += 1
+            self.progress.skip(1.0)
+            same = self.folders.get(folder)
+            self.tell(f"{label}: {_why(same, option)}")
+            return frames
+        passes, last, began = job.order.sampling.passes, 0, time.monotonic()
+
+        def told(done: int, found: int) -> None:
+            nonlocal last
+            self.progress.add((done - last) / passes, label)
+            last = done
+
+        frames = job.render(camera, told)
+        self.rendered += 1
+        self.folders[folder] = option
+        self.tell(f"{label}: rendered in {time.monotonic() - began:.1f} s")
+        return frames
+
+    def cell(self, measures: Measures, option: str, camera, frames) -> Cell:
+        """Return one option by one camera, measured."""
+        stage = measures.stage
+        subject = self.wanted.subjects.get(camera.name) or subject_of(stage, camera, frames)
+        spill = self.wanted.spill or self.spill.get(camera.name, "")
+        self.progress.show(_label(option, f"camera {camera.name}, measuring"))
+        seen, picture = look(measures, option, camera, frames, subject, spill)
+        if seen.spill is not None:
+            # The base says which surface; the others are told of the same.
+            self.spill.setdefault(camera.name, seen.spill.name)
+        self.progress.add(METER_SHARE / max(1, len(stage.cameras)), _label(option, camera.name))
+        return Cell(seen, picture, frames, coverage(stage, option, camera, frames, subject))
+
+
+def _why(same: str | None, option: str) -> str:
+    if same is None:
+        return "taken from the cache, nothing rendered"
+    return (f"nothing rendered, it differs from '{same}' in levels, colours or camera settings "
+            "only")
+
+
+def _label(option: str, what: str) -> str:
+    return f"{option}, {what}" if option else what

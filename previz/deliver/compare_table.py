@@ -1,0 +1,356 @@
+"""The numbers of a comparison: one table a camera, options as rows; and what stands in whose frame.
+
+Every figure is told the way it is asked for on a set, with what it is told against in its head.
+"""
+
+from __future__ import annotations
+
+from previz.deliver.canvas import QUIET, wrapped
+from previz.deliver.pages import Block, Setting, paragraph, subheading
+from previz.deliver.tables import Cell, Column, Table
+from previz.deliver.wording import lux_text, ratio_text, settings_text, stops_text
+from previz.exposure.comparing_coverage import HIDDEN, IN_FRAME, NEAR_EDGE
+from previz.exposure.readings import stops_from_working
+
+TERMS = (
+    ("Lit side", "a flat meter on the brighter cheek; stops are from the camera's working stop."),
+    ("Ratios", "lit : shadow is the lighting ratio, (key + fill) : fill; key : fill is each alone. "
+     "Both are in print: say which one you mean."),
+    ("Against the key", "stops from an 18 % card held in the light of the lit cheek."),
+    ("Looks", "how large the lit part of what sends the key is as seen from the face."),
+    ("Nose edge", "width of the soft edge of the nose's shadow on the darker cheek: that angle "
+     "times the way from the tip of the nose, square to the light."),
+    ("Background", "all behind the subject but people, lamps and boards. Hottest and darkest: a "
+     "square of a twentieth of the picture's height."),
+    ("Eye-light", "mirror direction at each part of the cornea that the camera sees, followed to "
+     "a lamp, board, frame or window; it counts from three stops over the iris. The hour is its "
+     "place on the eye as the camera sees it, the millimetres its size there."),
+    ("Off balance", "plus is warmer than the camera is set for."),
+    ("Load", "all lamps that are lit, at full level, at power factor 1; ≈ where watts are not "
+     "stated and were guessed from the lumens."),
+)  # fmt: skip
+"""What the heads of the table mean."""
+
+MINUS = "\N{MINUS SIGN}"
+
+
+def signed(value: float, digits: int = 0) -> str:
+    """Return a number with its sign, a true minus, and no sign at nothing.
+
+    Parameters
+    ----------
+    value : float
+    digits : int
+    """
+    text = f"{abs(value):.{digits}f}"
+    if float(text) == 0:
+        return text
+    return ("+" if value > 0 else MINUS) + text
+
+
+def side_text(side: float, height: float) -> tuple[str, str]:
+    """Return where a light comes from, in two lines: '48° left', '30° high'.
+
+    Parameters
+    ----------
+    side, height : float
+        As of `comparing.KeySource`. [deg]
+    """
+    across = round(abs(side))
+    if across <= 5:
+        first = "by the lens"
+    elif across >= 175:
+        first = "behind"
+    else:
+        first = f"{across}° {'right' if side > 0 else 'left'}"
+    up = round(abs(height))
+    return first, "level" if up <= 2 else f"{up}° {'high' if height > 0 else 'low'}"
+
+
+def _stops(area) -> Cell:
+    return Cell("–") if area is None else Cell(stops_text(area.stops), area.name)
+
+
+def _face(of):
+    return lambda look: "–" if look.face is None else of(look)
+
+
+def _key(of):
+    return lambda look: "–" if look.key is None else of(look)
+
+
+def _spill(look) -> Cell:
+    if look.spill is None:
+        return Cell("–")
+    return Cell(stops_text(look.spill.stops), f"{100 * look.spill.key_share:.0f} % of it key")
+
+
+def _eye(look) -> Cell:
+    if look.face is None:
+        return Cell("–")
+    if not look.eye_lights:
+        return Cell("none")
+    best = look.eye_lights[0]
+    more = f", {len(look.eye_lights) - 1} more" if len(look.eye_lights) > 1 else ""
+    return Cell(best.thing, f"at {best.clock} o'clock, {1e3 * best.width:.1f} mm{more}")
+
+
+def _colour(look) -> Cell:
+    if look.face is None or look.face.cct is None:
+        return Cell("–")
+    duv = look.face.duv
+    tint = "" if abs(duv) < 0.0015 else f"Duv {signed(duv, 4)}"
+    return Cell(f"{look.face.cct:.0f} K", tint)
+
+
+def _load(look) -> Cell:
+    load = look.load
+    if load is None or load.watts == 0:
+        return Cell("–")
+    about = "≈ " if load.guessed else ""
+    return Cell(f"{about}{lux_text(load.watts)} W", f"{load.amperes:.1f} A")
+
+
+def _gain(look) -> str:
+    load = look.load
+    if load is None or load.lux_per_watt is None:
+        return "–"
+    return f"{load.lux_per_watt:.2f}" if load.lux_per_watt < 10 else f"{load.lux_per_watt:.0f}"
+
+
+def columns(volts: float, spill: str) -> list[Column]:
+    """Return the columns of the table of a camera.
+
+    Parameters
+    ----------
+    volts : float
+        Of the mains. [V]
+    spill : str
+        Surface that spill is told of; '' for none.
+    """
+    return [
+        Column("option", "", 1.8, lambda look: look.option or "as written", align="left"),
+        Column("lit side", "lx", 0.75, _face(lambda k: lux_text(k.face.lit.value)), "Face"),
+        Column("over working", "stops", 1.05, _face(lambda k: stops_text(
+            float(stops_from_working(k.face.lit.value, k.settings))))),
+        Column("lit : shadow", "key : fill below it", 1.25, _face(lambda k: Cell(
+            ratio_text(k.face.lighting_ratio), ratio_text(k.face.key_to_fill)))),
+        Column("comes from", "", 1.75, _key(lambda k: Cell(
+            k.key.thing, "" if k.key.thing in k.key.lamps else f"lit by {', '.join(k.key.lamps)}")),
+            "Key", "left"),
+        Column("looks", "across × up", 0.95,
+               _key(lambda k: f"{k.key.across:.{_digits(k.key.across)}f} × "
+                              f"{k.key.up:.{_digits(k.key.up)}f}°")),
+        Column("stands", "off the lens", 1.1,
+               _key(lambda k: Cell(*side_text(k.key.side, k.key.height)))),
+        Column("nose edge", "mm", 0.9, _key(lambda k: _millimetres(k.key.edge))),
+        Column("background", "stops", 1.05, lambda k: _stops(k.background),
+               "In the frame, against the key"),
+        Column("hottest", "stops", 1.15, lambda k: _stops(k.hottest)),
+        Column("darkest", "stops", 1.1, lambda k: _stops(k.darkest)),
+        Column("spill", spill or "stops", 1.15, _spill),
+        Column("mirrored", "seen by this camera", 2.0, _eye, "Eye-light", "left"),
+        Column("at the face", "", 1.0, _colour, "Colour"),
+        Column("off balance", "mired", 0.95, _face(lambda k: "–" if k.face.cct is None else
+               signed(k.face.mired_off(k.settings.white_balance)))),
+        Column("light", "lx / W", 0.75, _gain, "Power"),
+        Column("load", f"W; A at {volts:.0f} V", 1.05, _load),
+    ]
+
+
+def _digits(angle: float) -> int:
+    return 1 if angle < 9.95 else 0
+
+
+def _millimetres(metres: float) -> str:
+    return f"{1e3 * metres:.1f}" if metres < 0.0995 else f"{1e3 * metres:.0f}"
+
+
+def camera_table(setting: Setting, camera: str, looks) -> list[Block]:
+    """Return the table of one camera.
+
+    Parameters
+    ----------
+    setting : Setting
+    camera : str
+    looks : sequence of comparing.Look
+        The options in order.
+    """
+    figures = dict.fromkeys(look.face.figure for look in looks if look.face is not None)
+    same = len({look.settings for look in looks}) == 1
+    aside = ", ".join(([f"on {' and '.join(figures)}"] if figures else [])
+                      + ([settings_text(looks[0].settings)] if same else []))
+    spills = list(dict.fromkeys(look.spill.name for look in looks if look.spill is not None))
+    volts = next((look.load.volts for look in looks if look.load is not None), 230.0)
+    table = Table(setting, columns(volts, spills[0] if len(spills) == 1 else ""), looks, 0.85)
+    head, *rows = table.blocks()
+    title = subheading(setting, f"Camera {camera}", aside)
+    return [_together(title, head), *rows]
+
+
+def _together(*blocks: Block) -> Block:
+    """Return blocks as one that is not torn apart."""
+
+    def draw(paper, left, top, width):
+        for block in blocks:
+            block.draw(paper, left, top, width)
+            top += block.height
+
+    return Block(sum(block.height for block in blocks), draw)
+
+
+def sighting_text(sighting) -> str:
+    """Return one thing in a frame: 'tube two, top, 0.4 %'.
+
+    Parameters
+    ----------
+    sighting : comparing_coverage.Sighting
+    """
+    parts = [sighting.name]
+    if sighting.side and sighting.where != HIDDEN:
+        parts.append(sighting.side)
+    if sighting.share > 0:
+        share = 100 * sighting.share
+        parts.append(f"{share:.1f} %" if share >= 0.1 else "under 0.1 %")
+    return " ".join(parts)
+
+
+def coverage_lines(coverages) -> list[tuple[str, str, str, str, str]]:
+    """Return what stands in each camera's frame, options that agree told once.
+
+    Parameters
+    ----------
+    coverages : sequence of comparing_coverage.Coverage
+
+    Returns
+    -------
+    list of (camera, options, not meant to be seen, left in shot, just outside)
+    """
+    lines: dict = {}
+    options: dict = {}
+    for each in coverages:
+        kinds = (each.unwanted,
+                 [s for s in each.seen if s.where == IN_FRAME and s.on_purpose],
+                 [s for s in each.seen if s.where == NEAR_EDGE and not s.on_purpose])
+        words = tuple("; ".join(map(sighting_text, kind)) or "none" for kind in kinds)
+        lines.setdefault((each.camera, *words), []).append(each.option)
+        options.setdefault(each.camera, []).append(each.option)
+    told = []
+    for (camera, *words), names in lines.items():
+        every = len(names) == len(options[camera])
+        shown = "all options" if every and len(names) > 1 else ", ".join(filter(None, names))
+        told.append((camera, shown or "as written", *words))
+    return told
+
+
+def conflict_text(gain, loss) -> str:
+    """Return a note on a lamp that shapes one face and flattens another.
+
+    Parameters
+    ----------
+    gain, loss : comparing_faces.LampOnFace
+    """
+    return (f"'{gain.lamp}' shapes {gain.figure} ({ratio_text(gain.without)} without it, "
+            f"{ratio_text(gain.ratio)} with it) and flattens {loss.figure} "
+            f"({ratio_text(loss.without)} without it, {ratio_text(loss.ratio)} with it).")
+
+
+def faces_table(setting: Setting, rows, figures) -> list[Block]:
+    """Return the faces of each option side by side, each measured from its own camera.
+
+    Parameters
+    ----------
+    setting : Setting
+    rows : sequence of (option, dict of figure to comparing.Look)
+    figures : sequence of (figure, camera)
+    """
+    columns = [Column("option", "", 1.6, lambda row: row[0] or "as written", align="left")]
+    for figure, camera in figures:
+        def at(row, of, figure=figure):
+            look = row[1].get(figure)
+            return of(look) if look is not None and look.face is not None else "–"
+
+        columns += [
+            Column("lit : shadow", "", 0.8, lambda row, at=at: at(row, lambda k: ratio_text(
+                k.face.lighting_ratio)), f"{figure}, by camera {camera}"),
+            Column("lit side of the face", "its own left or right", 1.2,
+                   lambda row, at=at: at(row, lambda k: k.face.lit_side)),
+            Column("key stands", "off the lens", 1.0, lambda row, at=at: at(
+                row, lambda k: ", ".join(side_text(k.key.side, k.key.height)) if k.key else "–")),
+        ]
+    return Table(setting, columns, rows, 0.85).blocks()
+
+
+def coverage_blocks(setting: Setting, coverages, rows, figures, notes) -> list[Block]:
+    """Return what stands in whose frame, and the faces against each other.
+
+    Parameters
+    ----------
+    setting : Setting
+    coverages : sequence of comparing_coverage.Coverage
+    rows, figures
+        As of `faces_table`.
+    notes : sequence of (option, text)
+        From `conflict_text`.
+    """
+    title = subheading(setting, "In whose frame",
+                       "lamps, boards, frames, flags, and the bodies of the other cameras")
+    head, *more = Table(setting, [
+        Column("camera", "", 0.5, lambda line: f"Camera {line[0]}", align="left"),
+        Column("options", "", 1.4, lambda line: line[1], align="left"),
+        Column("not meant to be seen", "share of the frame", 1.6, lambda line: Cell(
+            line[2], strong=line[2] != "none"), align="left"),
+        Column("left in shot", "share of the frame", 1.6, lambda line: line[3], align="left"),
+        Column("just outside the frame", "within a twentieth of it", 1.6, lambda line: line[4],
+               align="left"),
+    ], coverage_lines(coverages), 0.85).blocks()
+    made = [_together(title, head), *more]
+    if len(figures) > 1:
+        title = subheading(setting, "The faces together", "each measured from its own camera")
+        head, *more = faces_table(setting, rows, figures)
+        made += [_together(title, head), *more]
+        if not notes:
+            notes = [(None, "No lamp that shapes one face flattens the other by a third of a stop "
+                            "or more.")]
+        for option, text in notes:
+            lead = "" if option is None else f"{option or 'as written'}: "
+            made.append(paragraph(setting, lead + text, colour=(30, 30, 32)))
+    return made
+
+
+def definitions(setting: Setting, terms=TERMS, across: int = 3) -> Block:
+    """Return terms with their meanings, set in columns.
+
+    Parameters
+    ----------
+    setting : Setting
+    terms : sequence of (str, str)
+    across : int
+        Columns.
+    """
+    size = round(0.8 * setting.unit)
+    gap = 2 * setting.unit
+    room = (setting.inner - (across - 1) * gap) / across
+    set_up = [(term, wrapped(text, size, room)) for term, text in terms]
+    lines = sum(1 + len(text) for _, text in set_up) + 0.45 * len(set_up)
+    columns, used = [[]], 0.0
+    for term, text in set_up:
+        # A column is full when its share of the lines is set.
+        if used >= lines / across and len(columns) < across:
+            columns.append([])
+            used = 0.0
+        columns[-1].append((term, text))
+        used += 1.45 + len(text)
+    tallest = max(sum(1.45 + len(text) for _, text in column) for column in columns)
+
+    def draw(paper, left, top, width):
+        for number, column in enumerate(columns):
+            x, base = left + number * (room + gap), top + 1.2 * size
+            for term, text in column:
+                paper.text((x, base), term, size, weight="strong", room=room)
+                for line in text:
+                    base += 1.38 * size
+                    paper.text((x, base), line, size, colour=QUIET, room=room)
+                base += 2.0 * size
+
+    return Block(1.4 * size * tallest + size, draw)

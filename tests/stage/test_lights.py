@@ -1,0 +1,199 @@
+"""Lamps of a scene as the stage holds them: faces, lumens, bodies, and what they stand on.
+
+What comes out of them is metered in `test_lamp_kinds.py`.
+"""
+
+import numpy as np
+import pytest
+
+from previz.errors import SceneError
+from previz.scene.read import load
+from previz.stage.build import build_stage
+from previz.stage.lights.lowered import HOUSING
+
+AT = np.array([1.0, 2.0, 1.5])
+AIM = np.array([3.0, 5.0, 0.5])
+
+# Fields that a kind must have beside what all lamps have.
+NEEDED = {
+    "soft box": "size: [0.9 m, 0.6 m]",
+    "overhead soft": "size: [2 m, 1.5 m]",
+    "small box": "",
+    "panel": "size: [0.6 m, 0.3 m]",
+    "open face": "",
+    "fresnel": "",
+    "ellipsoidal": "",
+    "parallel beam": "",
+    "daylight lamp": "",
+}
+ROUND = {"bulb": "", "practical": "", "lantern ball": "diameter: 0.5 m", "tube": "length: 1.2 m"}
+
+
+@pytest.fixture
+def stage_of(tmp_path, monkeypatch):
+    """Build the stage of a scene's text."""
+    monkeypatch.chdir(tmp_path)
+
+    def build(text):
+        (tmp_path / "scene.yaml").write_text("previz: 1\n" + text, encoding="utf-8")
+        return build_stage(load("scene.yaml").scene())
+
+    return build
+
+
+def lamp_text(kind, more, output="1000 lm", aim="[3 m, 5 m, 0.5 m]"):
+    parts = [f"name: lamp, kind: {kind}, at: [1 m, 2 m, 1.5 m], output: {output}"]
+    parts += [f"aim: {aim}"] if aim else []
+    parts += [more] if more else []
+    return "lights:\n  - {" + ", ".join(parts) + "}\n"
+
+
+def face_normals(emitter):
+    corners = emitter.vertices[emitter.faces]
+    double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return double / np.linalg.norm(double, axis=1, keepdims=True)
+
+
+@pytest.mark.parametrize("kind", NEEDED)
+def test_faces_look_at_the_aim(stage_of, kind):
+    """A lamp with a face has it at its place, turned to its aim, its body all behind it."""
+    stage = stage_of(lamp_text(kind, NEEDED[kind]))
+    ahead = (AIM - AT) / np.linalg.norm(AIM - AT)
+    for emitter in stage.emitters:
+        np.testing.assert_allclose(face_normals(emitter), ahead[None].repeat(
+            len(emitter.faces), axis=0), atol=1e-9)
+        np.testing.assert_allclose(emitter.world_from_light[:, 2],
+                                   ahead if emitter.table is not None
+                                   else emitter.world_from_light[:, 2])
+        middle = (emitter.vertices.min(axis=0) + emitter.vertices.max(axis=0)) / 2
+        np.testing.assert_allclose(middle, AT, atol=0.01)
+        front = ((emitter.vertices - AT) @ ahead).max()
+        assert front > 0
+        for mesh in stage.meshes:
+            assert mesh.surface == HOUSING
+            assert ((mesh.vertices - AT) @ ahead).max() < front
+
+
+@pytest.mark.parametrize("kind", [*NEEDED, *ROUND])
+def test_faces_carry_the_lamps_lumens(stage_of, kind):
+    """Tables are at one lumen, and the shares of a lamp's faces are those it puts out."""
+    stage = stage_of(lamp_text(kind, {**NEEDED, **ROUND}[kind]))
+    assert stage.lamps[0].output == pytest.approx(1000)
+    for emitter in stage.emitters:
+        assert emitter.lamp == 0
+        if emitter.table is not None:
+            assert emitter.table.flux() == pytest.approx(1, abs=1e-9)
+    # A bulb in its holder makes up for what the holder takes; everything else gives what is said.
+    share = sum(emitter.share for emitter in stage.emitters)
+    assert 1 <= share < 1.15 if kind in ("bulb", "practical", "lantern ball") else share == 1
+
+
+@pytest.mark.parametrize(("kind", "output", "lumens"), [
+    # A Lambertian face has I0 = Phi / pi; 500 lx at 2 m are 2000 cd (facts 1.21, 1.1).
+    ("soft box", "1000 cd", 1000 * np.pi),
+    ("soft box", "500 lx at 2 m", 2000 * np.pi),
+    # A 120 deg panel is cos^1: Phi = 2 pi I0 / (n + 1) = pi I0 (facts 1.21).
+    ("panel", "1000 cd", 1000 * np.pi),
+    # A thin diffuse tube: Phi = pi² I0 (pi L times its area over 2 r l L).
+    ("tube", "100 cd", 100 * np.pi**2),
+])
+def test_output_written_as_candela_or_lux(stage_of, kind, output, lumens):
+    """However it is written, the lamp holds lumens."""
+    stage = stage_of(lamp_text(kind, {**NEEDED, **ROUND}[kind], output))
+    # 1e-3: a panel's table ends a little before 90 deg.
+    assert stage.lamps[0].output == pytest.approx(lumens, rel=1e-3)
+
+
+def test_a_beams_lumens_follow_from_its_candela(stage_of):
+    """An even 26 deg disc of 10 000 cd is about 2 pi I (1 - cos 13 deg) = 1610 lm (facts 1.21)."""
+    stage = stage_of(lamp_text("ellipsoidal", "field: 26 deg, edge: 0", "10000 cd"))
+    # 2 %: the hardest edge still falls within 1 % of the field's half angle.
+    assert stage.lamps[0].output == pytest.approx(
+        2 * np.pi * 10_000 * (1 - np.cos(np.radians(13))), rel=0.02)
+
+
+def test_the_roll_of_a_soft_box(stage_of):
+    """Level, its width lies level; turned by 90 deg, its height does."""
+    for turn, level in ((0, 0.9), (90, 0.6)):
+        stage = stage_of(lamp_text("soft box", f"size: [0.9 m, 0.6 m], turn: {turn} deg"))
+        corners = stage.emitters[0].vertices
+        edges = np.roll(corners, -1, axis=0) - corners
+        flat = [np.linalg.norm(edge) for edge in edges if abs(edge[2]) < 1e-9]
+        np.testing.assert_allclose(flat, level)
+
+
+def test_a_ball_and_a_tube_are_their_own_reflection(stage_of):
+    """What is sampled by its facing half alone is convex and symmetric about its middle."""
+    for kind in ("bulb", "lantern ball", "tube"):
+        emitter, = stage_of(lamp_text(kind, ROUND[kind])).emitters
+        assert emitter.symmetric
+        middle = (emitter.vertices.min(axis=0) + emitter.vertices.max(axis=0)) / 2
+        offsets = emitter.vertices - middle
+        gap = np.linalg.norm(offsets[:, None] + offsets[None], axis=2).min(axis=1)
+        assert gap.max() < 1e-6
+        # Faces look away from the middle (a tube's from its axis).
+        outwards = np.einsum("ij,ij->i", face_normals(emitter),
+                             offsets[emitter.faces].mean(axis=1))
+        assert np.all(outwards > 0)
+
+
+def test_lit_area_of_a_tube(stage_of):
+    """A tube of length l and diameter d shines from pi d l."""
+    emitter, = stage_of(lamp_text("tube", "length: 1.2 m, diameter: 26 mm")).emitters
+    corners = emitter.vertices[emitter.faces]
+    area = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0],
+                                         corners[:, 2] - corners[:, 0]), axis=1).sum()
+    assert area == pytest.approx(np.pi * 0.026 * 1.2)
+
+
+@pytest.mark.parametrize(("along", "axis"), [
+    ("along: 0 deg", (1, 0, 0)), ("along: 90 deg", (0, 1, 0)),
+    ("along: [1 m, 2 m, 9 m]", (0, 0, 1)),
+    ("", (3, -2, 0)),  # level and square to the aim
+])
+def test_the_direction_of_a_tube(stage_of, along, axis):
+    """A tube lies as it is told, or level and square to where it is aimed."""
+    more = "length: 1.2 m" + (f", {along}" if along else "")
+    emitter, = stage_of(lamp_text("tube", more)).emitters
+    spread = emitter.vertices - emitter.vertices.mean(axis=0)
+    longest = np.linalg.svd(spread)[2][0]
+    assert abs(longest @ axis) / np.linalg.norm(axis) == pytest.approx(1, abs=1e-6)
+
+
+def test_a_practical_stands_on_what_is_below_it(stage_of):
+    """Its foot is on the table, its shade is about the bulb and is a guide that holds it all."""
+    stage = stage_of("""
+pieces:
+  - {name: desk, shape: table, at: [1 m, 2 m, 0 m], size: [1 m, 1 m, 0.75 m]}
+""" + lamp_text("practical", "", aim=None).replace("1.5 m]", "1.2 m]"))
+    own = [mesh for mesh in stage.meshes if mesh.name == "lamp"]
+    low = min(mesh.vertices[:, 2].min() for mesh in own)
+    assert low == pytest.approx(0.75)
+    guide, = stage.guides
+    bulb, = stage.emitters
+    shade = next(mesh for mesh in own if mesh.surface != HOUSING)
+    for points in (bulb.vertices, shade.vertices):
+        assert np.all(np.linalg.norm(points - guide.centre, axis=1) <= guide.radius + 1e-9)
+    assert np.any(stage.surfaces[shade.surface].transmission > 0.2)
+
+
+def test_each_lamp_has_its_own_faces(stage_of):
+    """Faces are in the order of the lamps, and name them."""
+    stage = stage_of("""lights:
+  - {name: b, kind: bulb, at: [0 m, 0 m, 1 m], output: 100 lm}
+  - {name: a, kind: tube, at: [1 m, 0 m, 1 m], length: 1 m, output: 100 lm}
+  - {name: c, kind: bulb, at: [2 m, 0 m, 1 m], output: 100 lm}
+""")
+    assert [lamp.name for lamp in stage.lamps] == ["b", "a", "c"]
+    assert [emitter.lamp for emitter in stage.emitters] == [0, 1, 2]
+    assert [emitter.name for emitter in stage.emitters] == ["b", "a", "c"]
+
+
+def test_a_lamp_aimed_at_its_own_place(stage_of):
+    """It is told where in the file, what is wrong, and what to write."""
+    with pytest.raises(SceneError) as caught:
+        stage_of(lamp_text("fresnel", "", aim="[1 m, 2 m, 1.5 m]"))
+    told = str(caught.value)
+    assert told.startswith("scene.yaml:3:")
+    assert "light 'lamp' (fresnel)" in told
+    assert "Write another thing or point." in told
