@@ -11,11 +11,17 @@ import click
 
 from previz.app.compare_looks import Measures, Questions, draws_of, look
 from previz.app.coverage import coverage
+from previz.app.face_view import with_order
 from previz.app.job import QUALITIES, Order, StageJob
 from previz.app.options import chosen, size_for
 from previz.app.progress import Progress
 from previz.app.subjects import subject_of
+from previz.deliver.compare_sheet import Comparison, Shown, write_comparison
+from previz.deliver.map import exposure_map
+from previz.deliver.scopes import write_scopes
 from previz.engine.render import Sampling
+from previz.exposure.comparing_difference import difference, difference_index
+from previz.exposure.falsecolour import stop_bands
 from previz.stage.build import build_stage
 
 METER_SHARE = 0.3
@@ -145,13 +151,57 @@ def compare(file, wanted: Wanted, tell: Callable[[str], None]) -> Compared:
                 cells[option, camera.name] = run.cell(measures, option, camera, seen)
             figures = dict.fromkeys(cells[option, c.name].coverage.subject for c, _ in frames)
             effects[option] = {name: measures.lamps_on(name) for name in figures if name}
-            measures.job.close()
     finally:
         run.progress.end()
+        run.close()
     base = next(iter(stages.values()))
     return Compared(base.title, tuple(stages), tuple(cameras), cells, effects,
                     tuple(dict.fromkeys(line for s in stages.values() for line in s.cautions)),
                     run.rendered, run.reused)
+
+
+def deliver(compared: Compared, folder: Path, software: str, *, scopes: bool) -> list[Path]:
+    """Write a comparison's files.
+
+    Parameters
+    ----------
+    compared : Compared
+    folder : Path
+        Where they go.
+    software : str
+        What made them, for the files' own words.
+    scopes : bool
+        True to write each still beside its scopes as well.
+
+    Returns
+    -------
+    list of Path
+    """
+    shown, bands = {}, stop_bands()
+    for (option, camera), cell in compared.cells.items():
+        base = compared.cells.get((compared.options[0], camera))
+        index = None
+        if base is not None and base is not cell and (
+                base.picture.signal.shape == cell.picture.signal.shape):
+            index = difference_index(difference(cell.picture.signal, base.picture.signal))
+        things = cell.frames.names_index
+        shown[option, camera] = Shown(cell.look, cell.picture.still,
+                                      exposure_map(cell.picture.signal, bands, things), index,
+                                      things, cell.coverage)
+    comparison = Comparison(compared.title, compared.options, compared.cameras, shown,
+                            compared.effects, compared.cautions)
+    words = {"Title": compared.title, "Software": software,
+             "Description": "Options side by side."}
+    written = write_comparison(folder / "compare", comparison, words)
+    if scopes:
+        for (option, camera), cell in compared.cells.items():
+            stem = "-".join(part for part in (option, camera) if part)
+            safe = "".join(c if c.isalnum() or c in "-_" else "-" for c in stem)
+            path = folder / f"{safe}-scopes.png"
+            write_scopes(path, cell.picture, cell.look.settings, title=compared.title,
+                         subject=_label(option, f"camera {camera}"), words=words)
+            written.append(path)
+    return written
 
 
 def _ordered(wanted: Wanted) -> list[str]:
@@ -177,23 +227,34 @@ class _Run:
         self.wanted, self.tell = wanted, tell
         self.progress = Progress(total)
         self.rendered = self.reused = 0
-        self.folders, self.spill = {}, {}
+        self.folders, self.spill, self.last = {}, {}, None
 
     def option(self, option: str, stage, cameras, draws):
         """Return the measures of one option, and (camera, frames) of each of its cameras."""
         precision = QUALITIES[self.wanted.quality].precision
-        job, frames = None, []
+        previous, frames = self.last, []
+        job = StageJob(stage, self.wanted.order(16, 9))
         for camera in (c for c in stage.cameras if c.name in cameras):
-            order = self.wanted.order(*self.wanted.scaled(camera.aspect))
-            previous, job = job, StageJob(stage, order)
-            if previous is not None:
+            job = with_order(job, self.wanted.order(*self.wanted.scaled(camera.aspect)))
+            if previous is not None and previous.paths == job.paths:
                 job.share(previous)
             frames.append((camera, self._frames(job, option, camera)))
-        if job is None:
-            job = StageJob(stage, self.wanted.order(16, 9))
+            previous = job
+        self._keep(job)
         questions = Questions(self.wanted.key_lamps, self.wanted.volts, precision)
         self.progress.show(_label(option, "meters at the faces"))
         return Measures(job, questions, draws), frames
+
+    def close(self) -> None:
+        """Free the device."""
+        if self.last is not None:
+            self.last.close()
+
+    def _keep(self, job: StageJob) -> None:
+        """Keep the device's copy of a stage for an option with the same ways of light."""
+        if self.last is not None and self.last.paths != job.paths:
+            self.last.close()
+        self.last = job
 
     def _frames(self, job: StageJob, option: str, camera):
         label = _label(option, f"camera {camera.name}")

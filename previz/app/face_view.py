@@ -5,6 +5,7 @@ Small pinhole pictures from a point just before the nose, kept in the cache like
 
 from __future__ import annotations
 
+import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -116,6 +117,20 @@ def pinhole(stage: Stage, name: str, at, ahead, up, tan_half) -> Camera:
                   0.0, 1.0, **settings)
 
 
+def with_order(job: StageJob, order: Order) -> StageJob:
+    """Return a job for another picture of the same stage; its fingerprint is not worked out anew.
+
+    Parameters
+    ----------
+    job : StageJob
+        Its device is shared as far as it is open.
+    order : Order
+    """
+    other = copy.copy(job)
+    other.order = order
+    return other
+
+
 class Outlook:
     """What can be seen from a face of one stage.
 
@@ -134,7 +149,7 @@ class Outlook:
         order = self.job.order
         small = Order(pixels, pixels, Sampling(samples, 1, order.sampling.seed), order.bands,
                       order.backend, order.cache)
-        job = StageJob(self.stage, small)
+        job = with_order(self.job, small)
         frames = job.cached(camera)
         if frames is None:
             # The stage goes to the device only when something has to be rendered.

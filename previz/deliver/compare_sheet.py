@@ -293,12 +293,12 @@ def comparison_blocks(comparison: Comparison, setting: Setting) -> list[Block]:
     views = f"{len(comparison.cameras)} cameras" if len(comparison.cameras) > 1 else "one camera"
     blocks = [heading(setting, comparison.title, f"{count}, {views}",
                       f"base: {comparison.base}" if len(comparison.options) > 1 else ""),
-              space(0.4 * setting.unit), _camera_heads(grid, comparison)]
-    blocks += [_row(grid, comparison, option) for option in comparison.options]
-    blocks += [space(0.8 * setting.unit),
-               _scale(setting, "map: stops from 18 % grey", first.chart.bands)]
+              space(0.4 * setting.unit)]
+    blocks.append(_scale(setting, "map: stops from 18 % grey", first.chart.bands))
     if len(comparison.options) > 1:
         blocks.append(_scale(setting, f"stops against {comparison.base}", difference_bands()))
+    blocks += [space(0.6 * setting.unit), _camera_heads(grid, comparison)]
+    blocks += [_row(grid, comparison, option) for option in comparison.options]
     for camera in comparison.cameras:
         looks = [shown.look for shown in comparison.of_camera(camera)]
         if looks:

@@ -131,7 +131,7 @@ def columns(volts: float, spill: str) -> list[Column]:
     return [
         Column("option", "", 1.8, lambda look: look.option or "as written", align="left"),
         Column("lit side", "lx", 0.75, _face(lambda k: lux_text(k.face.lit.value)), "Face"),
-        Column("over working", "stops", 1.05, _face(lambda k: stops_text(
+        Column("stops", "over working", 1.0, _face(lambda k: stops_text(
             float(stops_from_working(k.face.lit.value, k.settings))))),
         Column("lit : shadow", "key : fill below it", 1.25, _face(lambda k: Cell(
             ratio_text(k.face.lighting_ratio), ratio_text(k.face.key_to_fill)))),
@@ -237,9 +237,11 @@ def coverage_lines(coverages) -> list[tuple[str, str, str, str, str]]:
         options.setdefault(each.camera, []).append(each.option)
     told = []
     for (camera, *words), names in lines.items():
-        every = len(names) == len(options[camera])
-        shown = "all options" if every and len(names) > 1 else ", ".join(filter(None, names))
-        told.append((camera, shown or "as written", *words))
+        others = [name for name in options[camera] if name not in names]
+        shown = ", ".join(filter(None, names)) or "as written"
+        if len(names) > 1 and len(names) > len(others):
+            shown = f"all but {', '.join(others)}" if others else "all options"
+        told.append((camera, shown, *words))
     return told
 
 
@@ -332,16 +334,14 @@ def definitions(setting: Setting, terms=TERMS, across: int = 3) -> Block:
     gap = 2 * setting.unit
     room = (setting.inner - (across - 1) * gap) / across
     set_up = [(term, wrapped(text, size, room)) for term, text in terms]
-    lines = sum(1 + len(text) for _, text in set_up) + 0.45 * len(set_up)
-    columns, used = [[]], 0.0
-    for term, text in set_up:
-        # A column is full when its share of the lines is set.
-        if used >= lines / across and len(columns) < across:
-            columns.append([])
-            used = 0.0
-        columns[-1].append((term, text))
-        used += 1.45 + len(text)
-    tallest = max(sum(1.45 + len(text) for _, text in column) for column in columns)
+    heights = [1.45 + 1.38 * len(text) for _, text in set_up]
+    columns, used = [[] for _ in range(across)], 0.0
+    for each, high in zip(set_up, heights, strict=True):
+        # A term goes to the column that its middle falls in.
+        number = int((used + high / 2) / sum(heights) * across)
+        columns[min(number, across - 1)].append(each)
+        used += high
+    tallest = max(sum(1.45 + len(text) for _, text in column) for column in columns if column)
 
     def draw(paper, left, top, width):
         for number, column in enumerate(columns):

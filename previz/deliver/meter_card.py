@@ -374,4 +374,7 @@ def csv_text(reports) -> str:
 
 
 def _exact(number) -> str:
-    return number if isinstance(number, str) else f"{number:.6g}"
+    """Return a number as text; an empty cell where there is none to tell."""
+    if isinstance(number, str):
+        return number
+    return f"{number:.6g}" if np.isfinite(number) else ""

@@ -73,6 +73,10 @@ class Table:
     size: float = 0.9
     _gap: float = field(default=0.8, repr=False)
 
+    @property
+    def _grouped(self) -> bool:
+        return any(column.group for column in self.columns)
+
     def _edges(self, left, width):
         total = sum(column.share for column in self.columns)
         edges, at = [], left
@@ -93,7 +97,7 @@ class Table:
     def _head(self, paper, left, top, width):
         unit, edges = self.setting.unit, self._edges(left, width)
         high, low = round(self.size * unit), round(0.8 * self.size * unit)
-        base = top + 1.3 * unit
+        base = top + (1.3 if self._grouped else -0.2) * unit
         for number, column in enumerate(self.columns):
             if column.group:
                 last = number
@@ -133,7 +137,7 @@ class Table:
 
     def blocks(self) -> list[Block]:
         """Return the table; its head is not torn from the first row."""
-        head = 5.2 * self.setting.unit
+        head = (5.2 if self._grouped else 3.7) * self.setting.unit
         made = []
         for number, row in enumerate(self.rows):
             high = self._height(row)

@@ -20,12 +20,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from PIL import Image
 
 from previz import frames as fr
 from previz.app.live.answers import shot
 from previz.app.live.clean import read_clean, write_clean
 from previz.app.live.desk import Desk, Wanted
+from previz.app.main import previz
 from previz.app.metering import StageMeters
 from previz.app.session import Asked
 from previz.exposure.camera import expose
@@ -233,11 +235,11 @@ def render():
     """Return a function: folder, option -> the still of `previz render`, (row, column, 3)."""
 
     def still(folder: Path, option: str, camera: str = "A") -> np.ndarray:
-        told = subprocess.run(
-            [*PREVIZ, "render", str(folder / "canteen.yaml"), "--size", "160", "--samples",
-             str(SAMPLES), "--no-exr", "--out", str(folder / "renders"), "--option", option,
-             "--camera", camera], capture_output=True, text=True, check=False)
-        assert told.returncode == 0, told.stderr
+        told = CliRunner().invoke(previz, [
+            "render", str(folder / "canteen.yaml"), "--size", "160", "--samples", str(SAMPLES),
+            "--no-exr", "--out", str(folder / "renders"), "--option", option, "--camera", camera],
+            catch_exceptions=False)
+        assert told.exit_code == 0, told.output
         return np.array(Image.open(folder / "renders" / f"{option}-{camera}.png"))
 
     return still

@@ -190,10 +190,11 @@ def test_each_lamp_has_its_own_faces(stage_of):
 
 
 def test_a_lamp_aimed_at_its_own_place(stage_of):
-    """It is told where in the file, what is wrong, and what to write."""
+    """A thing in the very place of the lamp is no aim: told where, what is wrong, what to write."""
+    marker = "  - {name: marker, kind: bulb, at: [1 m, 2 m, 1.5 m], output: 1 lm}\n"
     with pytest.raises(SceneError) as caught:
-        stage_of(lamp_text("fresnel", "", aim="[1 m, 2 m, 1.5 m]"))
+        stage_of(lamp_text("fresnel", "", aim="marker") + marker)
     told = str(caught.value)
     assert told.startswith("scene.yaml:3:")
-    assert "light 'lamp' (fresnel)" in told
-    assert "Write another thing or point." in told
+    assert "light 'lamp' (fresnel)" in told.splitlines()[0]
+    assert len(told.splitlines()) >= 4

@@ -36,6 +36,8 @@ def bound(port: int) -> socket.socket:
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((LOOPBACK, port))
+        # From here on a browser that is quicker than the server waits instead of being refused.
+        listening.listen(64)
     except OSError:
         listening.close()
         advice = "Give another with --port, or leave it out."

@@ -1,0 +1,170 @@
+"""Small plots on a paper: a panel with its scales, lines, marks and densities.
+
+Few lines, named where they end instead of in a key; scales at round numbers; nothing that is not
+read.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from previz.deliver.canvas import width_of
+from previz.deliver.pages import INK, QUIET, RULE
+
+PANEL = (250, 250, 249)
+"""Ground of a panel, a little lighter than the paper."""
+
+LINES = ((30, 30, 32), (176, 92, 20), (60, 92, 170), (96, 128, 60), (128, 72, 128))
+"""Colours of lines, dark to their ground and apart in lightness or hue for all eyes."""
+
+
+@dataclass
+class Panel:
+    """A plot's ground and its two scales.
+
+    Parameters
+    ----------
+    paper : pages.Paper or pdf.PdfPaper
+    box : (float, float, float, float)
+        Left, top, right, bottom of the ground. [px]
+    across, up : (float, float)
+        What lies at its left and right, and at its lower and upper edge.
+    size : float
+        Of the type. [px]
+    log : bool
+        True for a logarithmic scale across.
+    """
+
+    paper: object
+    box: tuple[float, float, float, float]
+    across: tuple[float, float]
+    up: tuple[float, float]
+    size: float
+    log: bool = False
+    _ends: list = field(default_factory=list, repr=False)
+
+    def ground(self):
+        """Fill the ground."""
+        self.paper.fill(*(round(edge) for edge in self.box), PANEL)
+
+    def x(self, value):
+        """Return where a value lies across. [px]"""
+        low, high, value = (np.log(v) if self.log else v for v in (*self.across, value))
+        return self.box[0] + (value - low) / (high - low) * (self.box[2] - self.box[0])
+
+    def y(self, value):
+        """Return where a value lies up. [px]"""
+        low, high = self.up
+        return self.box[3] - (value - low) / (high - low) * (self.box[3] - self.box[1])
+
+    def scale_up(self, ticks, words, *, right=False, strong=()):
+        """Draw level lines with their words at the left, or words alone at the right.
+
+        Parameters
+        ----------
+        ticks : sequence of float
+        words : sequence of str
+        right : bool
+        strong : collection of float
+            Ticks whose lines are darker.
+        """
+        for tick, word in zip(ticks, words, strict=True):
+            at = self.y(tick)
+            if not right:
+                self.paper.rule(self.box[0], self.box[2], round(at),
+                                QUIET if tick in strong else RULE)
+            x = self.box[2] + 0.5 * self.size if right else self.box[0] - 0.5 * self.size
+            self.paper.text((x, at + 0.35 * self.size), word, round(self.size), colour=QUIET,
+                            align="left" if right else "right")
+
+    def scale_across(self, ticks, words, *, lines=False):
+        """Set words under the ground, with upright lines if asked for."""
+        for tick, word in zip(ticks, words, strict=True):
+            at = self.x(tick)
+            if lines:
+                self.paper.fill(round(at), round(self.box[1]), round(at) + 1, round(self.box[3]),
+                                RULE)
+            else:
+                self.paper.fill(round(at), round(self.box[3]), round(at) + 1,
+                                round(self.box[3] + 0.4 * self.size), QUIET)
+            self.paper.text((at, self.box[3] + 1.6 * self.size), word, round(self.size),
+                            colour=QUIET, align="centre")
+
+    def title(self, text, under=""):
+        """Set the panel's name over it."""
+        taken = self.paper.text((self.box[0], self.box[1] - 0.7 * self.size), text,
+                                round(1.1 * self.size), weight="strong",
+                                room=self.box[2] - self.box[0])
+        if under:
+            self.paper.text((self.box[0] + taken + 0.8 * self.size, self.box[1] - 0.7 * self.size),
+                            under, round(self.size), colour=QUIET,
+                            room=self.box[2] - self.box[0] - taken - 0.8 * self.size)
+
+    def _inside(self, points):
+        """Return points held to the ground."""
+        left, top, right, bottom = self.box
+        return np.clip(points, [left, top], [right, bottom])
+
+    def line(self, xs, ys, colour=INK, thickness=None, dash=None):
+        """Draw a line through values."""
+        points = np.array([[self.x(x), self.y(y)] for x, y in zip(xs, ys, strict=True)
+                           if np.isfinite(x) and np.isfinite(y)])
+        if len(points) > 1:
+            self.paper.stroke(self._inside(points), colour, thickness or 0.12 * self.size, dash)
+
+    def mark(self, x, y, colour=INK, ring=None):
+        """Draw a dot at a value."""
+        if np.isfinite(x) and np.isfinite(y):
+            self.paper.dot(self._inside(np.array([[self.x(x), self.y(y)]]))[0], 0.28 * self.size,
+                           colour, ring)
+
+    def name_end(self, x, y, text, colour=INK):
+        """Name a line beside its end; names never lie on each other."""
+        self._ends.append((float(self.y(y)), float(self.x(x)), text, colour))
+
+    def settle_names(self):
+        """Set the names given by `name_end`, moved apart where they would touch."""
+        ends = sorted(self._ends)
+        least = 1.15 * self.size
+        places = [end[0] for end in ends]
+        for i in range(1, len(places)):
+            places[i] = max(places[i], places[i - 1] + least)
+        over = places[-1] - self.box[3] if places else 0
+        if over > 0:
+            places = [place - over for place in places]
+        for place, (_, x, text, colour) in zip(places, ends, strict=True):
+            self.paper.text((x + 0.6 * self.size, place + 0.35 * self.size), text,
+                            round(self.size), colour=colour)
+        self._ends.clear()
+
+    def density(self, shares, colour=INK, strength=0.55):
+        """Fill the ground with a picture of shares: the more there is, the darker.
+
+        Parameters
+        ----------
+        shares : float array, shape (rows, columns), or (rows, columns, k) for k inks
+        colour : tuple of int, or k of them
+        strength : float
+            Below 1 shows little at once. [1]
+        """
+        wide, high = (round(self.box[2]) - round(self.box[0]),
+                      round(self.box[3]) - round(self.box[1]))
+        planes = shares[..., None] if shares.ndim == 2 else shares
+        inks = np.array([colour] if shares.ndim == 2 else colour, dtype=float)
+        picture = np.full((*planes.shape[:2], 3), PANEL, dtype=float)
+        for k, ink in enumerate(inks):
+            top = np.quantile(planes[..., k][planes[..., k] > 0], 0.995) if planes[..., k].any() \
+                else 1.0
+            cover = np.clip(planes[..., k] / top, 0, 1)[..., None] ** strength
+            # Inks over each other darken, as on paper.
+            picture *= 1 - cover * (1 - ink / 255)
+        self.paper.picture((round(self.box[0]), round(self.box[1])),
+                           picture.clip(0, 255).round().astype(np.uint8), (wide, high),
+                           smooth=False)
+
+
+def widest(words, size) -> float:
+    """Return the width of the widest of some words. [px]"""
+    return max((width_of(word, round(size)) for word in words), default=0.0)

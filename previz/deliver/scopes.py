@@ -1,0 +1,187 @@
+"""A still beside its scopes: waveforms under it, levels beside them, colours in u', v'."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.deliver.atomic import write_png
+from previz.deliver.pages import INK, QUIET, Block, Setting, heading, paragraph, stacked
+from previz.deliver.plots import Panel
+from previz.deliver.still import png_info
+from previz.deliver.wording import settings_text
+from previz.exposure import scopes
+from previz.exposure.camera import balance_white_xy
+from previz.exposure.falsecolour import DEFAULT_CLIP, bt709_percent, stop_label
+from previz.physics.chromatic_adaptation import D65_XY
+from previz.physics.exposure import MID_GREY
+
+INKS = ((200, 40, 30), (40, 140, 50), (40, 70, 200))
+"""Inks for the three channels; together they darken to black."""
+
+_NOTE = (
+    "Stops count from 18 % grey, from luminance before balance and view. The BT.709 signal is the "
+    "scene's own, at that exposure, without a camera's curve; the picture's is what the still "
+    "holds. Colours are CIE 1976 u′, v′; the curve is black bodies, the dashed one CIE daylight, "
+    "the triangle BT.709, the ring the camera's balance or the screen's white."
+)
+
+
+def _waveforms(paper, still, picture, box, size):
+    """Draw the two waveforms under a still: stops, and the three channels."""
+    left, top, right, bottom = box
+    middle = top + (bottom - top) * 0.52
+    wide = round(right - left)
+    panel = Panel(paper, (left, top, right, middle - 2.6 * size), (0, 1), scopes.STOPS, size)
+    panel.ground()
+    rows = round(panel.box[3] - panel.box[1])
+    panel.density(scopes.waveform(scopes.stops_of(picture.signal), scopes.STOPS, rows, wide))
+    ticks = np.arange(-8, 9, 2)
+    panel.scale_up(ticks, [stop_label(t) for t in ticks], strong=(0,))
+    shown = [t for t in ticks if t <= DEFAULT_CLIP]
+    panel.scale_up(shown, [f"{bt709_percent(MID_GREY * 2.0**t):.0f} %" for t in shown], right=True)
+    panel.line((0, 1), (DEFAULT_CLIP, DEFAULT_CLIP), QUIET, 0.1 * size, (0.6 * size, 0.5 * size))
+    panel.title("luminance", "stops from 18 % grey; BT.709 level at the right, white dashed")
+    low = Panel(paper, (left, middle + 1.6 * size, right, bottom), (0, 1), scopes.PERCENT, size)
+    low.ground()
+    rows = round(low.box[3] - low.box[1])
+    third = wide // 3
+    channels = scopes.video_percent(picture.linear)
+    plane = np.zeros((rows, 3 * third, 3))
+    for k in range(3):
+        plane[:, k * third:(k + 1) * third, k] = scopes.waveform(channels[k], scopes.PERCENT, rows,
+                                                                third)
+    low.density(plane, INKS)
+    _percent_scale(low)
+    low.title("signal", "red, green and blue, each the whole frame across; BT.709, scene-referred")
+
+
+def _percent_scale(panel):
+    ticks = (0, 20, 40, 60, 80, 100)
+    panel.scale_up(ticks, [f"{t} %" for t in ticks], strong=(0, 100))
+
+
+def _histograms(paper, picture, box, size):
+    """Draw how much of the frame lies at each level: in stops, and of the picture as shown."""
+    left, top, right, bottom = box
+    middle = top + (bottom - top) * 0.52
+    panel = Panel(paper, (left, top, right, middle - 2.6 * size), (0, 1), scopes.STOPS, size)
+    panel.ground()
+    ticks = np.arange(-8, 9, 2)
+    panel.scale_up(ticks, [""] * len(ticks), strong=(0,))
+    _bars(panel, scopes.histogram(scopes.stops_of(picture.signal), scopes.STOPS, 64), INK)
+    panel.title("of the frame", "by stops")
+    low = Panel(paper, (left, middle + 1.6 * size, right, bottom), (0, 1), scopes.PERCENT, size)
+    low.ground()
+    low.scale_up((0, 20, 40, 60, 80, 100), [""] * 6, strong=(0, 100))
+    for ink, channel in zip(INKS, scopes.shown_percent(picture.still), strict=True):
+        shares = scopes.histogram(channel, scopes.PERCENT, 58)
+        _outline(low, shares, ink)
+    low.title("of the frame", "the picture as shown, % of code")
+
+
+def _bars(panel, shares, colour):
+    left, top, right, bottom = panel.box
+    edges = np.linspace(top, bottom, len(shares) + 1)
+    reach = shares / max(shares.max(), 1e-12)
+    for share, upper, lower in zip(reach, edges[:-1], edges[1:], strict=True):
+        if share > 0:
+            panel.paper.fill(left, round(upper), left + max(1, share * (right - left)),
+                             max(round(lower), round(upper) + 1), colour)
+
+
+def _outline(panel, shares, colour):
+    left, top, right, bottom = panel.box
+    edges = np.linspace(top, bottom, len(shares) + 1)
+    # The share of a single level, black or white, must not press the others flat.
+    full = np.sort(shares)[-3] if len(shares) > 3 else shares.max()
+    reach = np.minimum(shares / max(full, 1e-12), 1.0)
+    points = [(left + r * (right - left), y) for r, pair in
+              zip(reach, zip(edges[:-1], edges[1:], strict=True), strict=True) for y in pair]
+    panel.paper.stroke(points, colour, 0.12 * panel.size)
+
+
+def _chromaticity(paper, xyz, white, box, size, title, under):
+    """Draw a u', v' diagram with the picture's colours in it."""
+    panel = Panel(paper, box, scopes.UV_ACROSS, scopes.UV_UP, size)
+    panel.ground()
+    cells = (round(box[2] - box[0]) // 3, round(box[3] - box[1]) // 3)
+    panel.density(scopes.chromaticities(xyz, cells), INK, 0.4)
+    for tick in (0.1, 0.2, 0.3, 0.4):
+        panel.scale_across((tick,), (f"{tick:.1f}",), lines=True)
+    panel.scale_up((0.2, 0.3, 0.4, 0.5), ("0.2", "0.3", "0.4", "0.5"))
+    u, v = scopes.spectral_locus()
+    near = (u > scopes.UV_ACROSS[0]) & (u < scopes.UV_ACROSS[1]) & (v > scopes.UV_UP[0])
+    panel.line(np.where(near, u, np.nan), v, QUIET, 0.1 * size)
+    panel.line(*scopes.video_triangle(), QUIET, 0.08 * size)
+    line, marks = scopes.black_body_locus()
+    panel.line(*line, INK, 0.12 * size)
+    panel.line(*scopes.daylight_locus(), INK, 0.09 * size, (0.4 * size, 0.3 * size))
+    for kelvin, (u, v) in marks.items():
+        panel.mark(u, v, INK)
+        if kelvin in (2000, 3200, 6500):
+            paper.text((panel.x(u) + 0.5 * size, panel.y(v) + 1.5 * size), f"{kelvin} K",
+                       round(0.85 * size), colour=QUIET)
+    panel.mark(*scopes.uv_from_chromaticity(white), (250, 250, 249), INK)
+    panel.title(title, under)
+
+
+def scopes_block(picture, settings, setting: Setting) -> Block:
+    """Return a still beside its scopes.
+
+    Parameters
+    ----------
+    picture : comparing_pictures.Pictured
+    settings : CameraSettings
+    setting : Setting
+    """
+    size = 0.8 * setting.unit
+    axis, gap = 3.2 * size, 5.4 * size
+    wide = round(0.56 * setting.inner)
+    rows, columns = picture.still.shape[:2]
+    high = round(wide * rows / columns)
+    waves = round(0.46 * wide)
+
+    def draw(paper, left, top, width):
+        x = round(left + axis)
+        paper.picture((x, round(top)), picture.still, (wide, high))
+        under = top + high + 2.8 * size
+        _waveforms(paper, picture.still, picture, (x, under, x + wide, under + waves), size)
+        beside = x + wide + gap
+        right = left + width
+        strip = 0.27 * (right - beside)
+        _histograms(paper, picture, (beside, under, beside + strip, under + waves), size)
+        square = min(right - beside - axis, high - 2.2 * size)
+        at = beside + axis
+        white = balance_white_xy(settings.white_balance, settings.tint)
+        _chromaticity(paper, scopes.scene_xyz(picture.linear, settings), white,
+                      (at, top + 2.2 * size, at + square, top + 2.2 * size + square - 1.8 * size),
+                      size, "colours of the scene", "before balance")
+        start = beside + strip + axis + 2 * size
+        _chromaticity(paper, scopes.shown_xyz(picture.still), D65_XY,
+                      (start, under, right, under + waves - 2.2 * size), size,
+                      "of the picture", "as shown")
+
+    return Block(high + 2.8 * size + waves + 2.5 * size, draw)
+
+
+def write_scopes(path, picture, settings, *, title: str, subject: str, words, width: int = 2200):
+    """Write a still with its scopes.
+
+    Parameters
+    ----------
+    path : path-like
+        A .png; replaced in one step.
+    picture : comparing_pictures.Pictured
+    settings : CameraSettings
+    title, subject : str
+        Of the scene, and which option and camera.
+    words : dict of str to str
+        What the file says of itself.
+    width : int
+        [px]
+    """
+    setting = Setting(width)
+    blocks = [heading(setting, title, subject, settings_text(settings)),
+              Block(1.2 * setting.unit, lambda *_: None),
+              scopes_block(picture, settings, setting), paragraph(setting, _NOTE)]
+    write_png(path, stacked(blocks, setting).image, png_info(words))
