@@ -19,14 +19,14 @@ INKS = ((200, 40, 30), (40, 140, 50), (40, 70, 200))
 """Inks for the three channels; together they darken to black."""
 
 _NOTE = (
-    "Stops count from 18 % grey, from luminance before balance and view. The BT.709 signal is the "
-    "scene's own, at that exposure, without a camera's curve; the picture's is what the still "
-    "holds. Colours are CIE 1976 u′, v′; the curve is black bodies, the dashed one CIE daylight, "
+    "Above, the scene: stops from 18 % grey, counted from luminance before balance and view, with "
+    "the BT.709 level that they would have without a camera's curve. Below, the signal: the code "
+    "values of the picture as shown. Colours are CIE 1976 u′, v′; the curve is black bodies, the dashed one CIE daylight, "
     "the triangle BT.709, the ring the camera's balance or the screen's white."
 )
 
 
-def _waveforms(paper, still, picture, box, size):
+def _waveforms(paper, picture, box, size):
     """Draw the two waveforms under a still: stops, and the three channels."""
     left, top, right, bottom = box
     middle = top + (bottom - top) * 0.52
@@ -40,19 +40,19 @@ def _waveforms(paper, still, picture, box, size):
     shown = [t for t in ticks if t <= DEFAULT_CLIP]
     panel.scale_up(shown, [f"{bt709_percent(MID_GREY * 2.0**t):.0f} %" for t in shown], right=True)
     panel.line((0, 1), (DEFAULT_CLIP, DEFAULT_CLIP), QUIET, 0.1 * size, (0.6 * size, 0.5 * size))
-    panel.title("luminance", "stops from 18 % grey; BT.709 level at the right, white dashed")
+    panel.title("luminance of the scene", "stops from 18 % grey; BT.709 level at the right, white dashed")
     low = Panel(paper, (left, middle + 1.6 * size, right, bottom), (0, 1), scopes.PERCENT, size)
     low.ground()
     rows = round(low.box[3] - low.box[1])
     third = wide // 3
-    channels = scopes.video_percent(picture.linear)
+    channels = scopes.shown_percent(picture.still)
     plane = np.zeros((rows, 3 * third, 3))
     for k in range(3):
         plane[:, k * third:(k + 1) * third, k] = scopes.waveform(channels[k], scopes.PERCENT, rows,
                                                                 third)
     low.density(plane, INKS)
     _percent_scale(low)
-    low.title("signal", "red, green and blue, each the whole frame across; BT.709, scene-referred")
+    low.title("signal of the picture", "red, green, blue, each the whole frame across; % of code")
 
 
 def _percent_scale(panel):
@@ -76,7 +76,7 @@ def _histograms(paper, picture, box, size):
     for ink, channel in zip(INKS, scopes.shown_percent(picture.still), strict=True):
         shares = scopes.histogram(channel, scopes.PERCENT, 58)
         _outline(low, shares, ink)
-    low.title("of the frame", "the picture as shown, % of code")
+    low.title("of the frame", "by signal")
 
 
 def _bars(panel, shares, colour):
@@ -145,7 +145,7 @@ def scopes_block(picture, settings, setting: Setting) -> Block:
         x = round(left + axis)
         paper.picture((x, round(top)), picture.still, (wide, high))
         under = top + high + 2.8 * size
-        _waveforms(paper, picture.still, picture, (x, under, x + wide, under + waves), size)
+        _waveforms(paper, picture, (x, under, x + wide, under + waves), size)
         beside = x + wide + gap
         right = left + width
         strip = 0.27 * (right - beside)

@@ -1,8 +1,7 @@
 """Scopes: where the levels and colours of a picture lie, counted pixel by pixel.
 
-Scene-referred in stops from 18 % grey, and as the BT.709 signal that the scene makes without a
-camera's curve; the picture as a screen shows it in percent of full code; colours in the CIE 1976
-u', v' diagram, where equal steps look about alike.
+The scene in stops from 18 % grey; the picture as a screen shows it in percent of full code; the
+colours of both in the CIE 1976 u', v' diagram, where equal steps look about alike.
 """
 
 from __future__ import annotations
@@ -15,21 +14,19 @@ from previz.exposure.camera import balanced_acescg_from_xyz
 from previz.physics.chromatic_adaptation import (
     D65_XY,
     REC709_XY,
-    acescg_from_rec709,
     xyz_from_rgb,
 )
 from previz.physics.colourtemp import planckian_xy
 from previz.physics.daylight import daylight_xy
 from previz.physics.exposure import stops_from_grey
 from previz.physics.spectra import observer
-from previz.physics.transfer import bt709_signal
 from previz.physics.uplift import linear_from_srgb
 
 STOPS = (-8.0, 8.0)
 """Reach of the scale in stops. [stops]"""
 
-PERCENT = (-5.0, 110.0)
-"""Reach of a signal scale; BT.709 keeps room to 109 %. [%]"""
+PERCENT = (-4.0, 104.0)
+"""Reach of a signal scale. [%]"""
 
 UV_ACROSS, UV_UP = (0.05, 0.50), (0.13, 0.60)
 """Part of the u', v' diagram that is shown: all of the BT.709 triangle. [1]"""
@@ -92,27 +89,6 @@ def scene_xyz(linear, settings):
     """
     back = np.linalg.inv(balanced_acescg_from_xyz(settings.white_balance, settings.tint))
     return np.einsum("ij,jrc->irc", back, np.asarray(linear, float))
-
-
-def video_percent(linear):
-    """Return the BT.709 signal of a scene-linear picture, in its primaries, without a curve.
-
-    Parameters
-    ----------
-    linear : float array, shape (3, row, column)
-        ACEScg. [1]
-
-    Returns
-    -------
-    float array, shape (3, row, column)
-        R, G, B. [%]
-
-    Source
-    ------
-    ITU-R BT.709-6, items 1.2 and 1.3.
-    """
-    rgb = np.einsum("ij,jrc->irc", np.linalg.inv(acescg_from_rec709()), np.asarray(linear, float))
-    return 100 * bt709_signal(np.maximum(rgb, 0.0))
 
 
 def shown_percent(still):

@@ -381,6 +381,12 @@ class Opened:
         assert self.faults == []
 
 
+@pytest.fixture(scope="session")
+def page_class():
+    """Return `Opened`, for fixtures of a file's own."""
+    return Opened
+
+
 @pytest.fixture
 def opened(browser, served):
     """The page of a served folder, open and as written."""

@@ -211,16 +211,19 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
             await speaking
 
 
-async def _hear(message: dict, queue, desk: Desk, pages: Pages, renders) -> None:
+async def _hear(message, queue, desk: Desk, pages: Pages, renders) -> None:
+    """Do what a page says; raise TypeError, KeyError or ValueError where it makes no sense."""
+    if not isinstance(message, dict) or not isinstance(message.get("changes", {}), dict):
+        raise TypeError(message)
     if message["say"] == "change":
-        changes = {str(key): value for key, value in message["changes"].items()}
+        changes, number = message["changes"], message["number"]
         try:
             await run_in_threadpool(desk.change, changes)
         except (PrevizError, OSError) as error:
             queue.put_nowait({"told": "notice", "text": problem_text(error)})
             return
         # Only now is it safe on disk, and the page may forget that it has still to be kept.
-        queue.put_nowait({"told": "kept", "number": message["number"]})
+        queue.put_nowait({"told": "kept", "number": number})
         pages.tell({"told": "change", "changes": changes}, but=queue)
     elif message["say"] == "looking" and renders is not None:
         renders.look_at(str(message["option"]), str(message["camera"]), float(message["stop"]))
