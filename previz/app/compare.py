@@ -1,4 +1,4 @@
-"""`previz compare`: options side by side, by one camera or several, with the numbers that decide."""
+"""`previz compare`: options side by side, by one camera or several, in pictures and numbers."""
 
 from __future__ import annotations
 

@@ -39,6 +39,9 @@ CLOSE_PIXELS, CLOSE_SAMPLES = 96, 16
 WIDEST = np.tan(np.radians(75))
 """Tangent of half the widest close look."""
 
+ZOOM_BELOW = 0.4
+"""A source that fills less of a close look is looked at more closely still. [1]"""
+
 NEAR_EYE = 0.04
 """Lids, lashes and hair that may hide an eye lie this near to it. [m]"""
 
@@ -76,6 +79,11 @@ class Head:
         """Where the view is taken from. [m]"""
         return self.nose + BEFORE_NOSE * self.ahead
 
+    def throw(self, lit_side: str) -> float:
+        """Return how far behind the tip of the nose its shadow falls: on the darker cheek. [m]"""
+        cheek = self.cheeks["right" if lit_side == "left" else "left"][0]
+        return float(np.linalg.norm(cheek - self.nose))
+
 
 def head_of(stage: Stage, figure: str) -> Head:
     """Return a figure's head.
@@ -111,8 +119,8 @@ def pinhole(stage: Stage, name: str, at, ahead, up, tan_half) -> Camera:
     level = np.asarray(up, float) - forward * (forward @ np.asarray(up, float))
     level /= np.linalg.norm(level)
     axes = np.stack([np.cross(forward, level), level, forward], axis=1)
-    settings = dict(stop=2.8, iso=800.0, shutter_s=1 / 48, nd_density=0.0, white_balance=5600.0,
-                    tint=0.0, focal=0.02, sensor=(0.02, 0.02))
+    settings = {"stop": 2.8, "iso": 800.0, "shutter_s": 1 / 48, "nd_density": 0.0,
+                "white_balance": 5600.0, "tint": 0.0, "focal": 0.02, "sensor": (0.02, 0.02)}
     return Camera(name, axes, np.asarray(at, float), tuple(tan_half), tan_half[0] / tan_half[1],
                   0.0, 1.0, **settings)
 
@@ -245,11 +253,11 @@ class Outlook:
             share = parts[thing] / sum(parts.values())
             flow = view.flow(key_lamps, thing)
             towards = flow / np.linalg.norm(flow)
-            extent = self._extent(thing, towards, key_lamps, view)
+            extent = self.extent(thing, towards, key_lamps)
             if extent is None:
                 return None
-            across, up = extent
-        throw = self._throw(lit_side)
+            across, up = extent.across, extent.up
+        throw = self.head.throw(lit_side)
         edge = float(shadow_edge(across, throw))
         back = camera.position - self.head.nose
         side, height = bearing(towards, back)
@@ -258,10 +266,36 @@ class Outlook:
         return KeySource(tuple(key_lamps), thing, share, across, up, -side, height, off, edge,
                          throw)
 
-    def _extent(self, thing, towards, key_lamps, view):
-        """Return how large a source looks, across and up [deg], by a close look at it."""
+    def extent(self, thing: str, towards, key_lamps):
+        """Return how large a source looks from the face, by a close look at it.
+
+        Parameters
+        ----------
+        thing : str
+            A lamp, board, frame or whatever sends the light.
+        towards : float array, shape (3,)
+            Unit vector to it.
+        key_lamps : collection of str
+            Whose light on it counts.
+
+        Returns
+        -------
+        comparing_views.Extent or None
+            None where nothing of it is lit as seen from here.
+        """
+        found = self._close_look(thing, towards, self._spread(thing, towards, key_lamps), key_lamps)
+        # A small pool of light on a large board: look again, at the pool alone.
+        if found is not None and found[0].reach < ZOOM_BELOW * found[1].tan_half[0]:
+            seen, camera = found
+            x, y = seen.middle
+            nearer = camera.world_from_camera @ np.array([x, y, 1.0])
+            found = self._close_look(thing, nearer / np.linalg.norm(nearer), 1.4 * seen.reach,
+                                     key_lamps)
+        return None if found is None else found[0]
+
+    def _close_look(self, thing, towards, tan: float, key_lamps):
+        """Return (Extent, Camera) of a look at a source, or None where nothing of it is lit."""
         head = self.head
-        tan = self._spread(thing, towards, key_lamps, view)
         up = head.up if abs(head.up @ towards) < 0.99 else -head.ahead
         camera = pinhole(self.stage, thing, head.at, towards, up, (tan, tan))
         frames = self._render(camera, CLOSE_PIXELS, CLOSE_SAMPLES)
@@ -278,9 +312,9 @@ class Outlook:
         if index >= 0 and thing in {g.name for g in self.stage.guides if g.opening}:
             own |= np.asarray(frames.names_index) == -1
         found = extent_of(np.where(own, luminance, 0.0), omega, camera.tan_half)
-        return None if found is None else (found.across, found.up)
+        return None if found is None else (found, camera)
 
-    def _spread(self, thing, towards, key_lamps, view) -> float:
+    def _spread(self, thing, towards, key_lamps) -> float:
         """Return the tangent of half the angle that takes in the whole of a source."""
         right = np.cross(towards, self.head.up)
         right /= np.linalg.norm(right)
@@ -289,6 +323,7 @@ class Outlook:
         points = points[points[:, 2] > 1e-3]
         if thing == SKY or not len(points) or len(points) > 5000:
             # What has no clear outline is taken as it was seen all round.
+            view = self.panorama()
             bright = (view.thing == view.things.index(thing)) & (view.seen(key_lamps) > 0)
             points = view.directions[bright] @ basis
             points = points[points[:, 2] > 0.05]
@@ -296,11 +331,6 @@ class Outlook:
             return float(WIDEST)
         tangent = np.abs(points[:, :2] / points[:, 2:]).max()
         return float(np.clip(1.15 * tangent + 0.004, 0.01, WIDEST))
-
-    def _throw(self, lit_side: str) -> float:
-        """Return how far behind the tip of the nose its shadow falls: on the darker cheek. [m]"""
-        cheek = self.head.cheeks["right" if lit_side == "left" else "left"][0]
-        return float(np.linalg.norm(cheek - self.head.nose))
 
     def eye_lights(self, camera: Camera, settings):
         """Return the eye-lights that a camera sees in either eye, the brightest first."""

@@ -4,33 +4,37 @@ from __future__ import annotations
 
 import click
 
-SECTIONS = ("lights", "surfaces", "fields", "gels")
+SECTIONS = ("lights", "spectra", "modifiers", "surfaces", "fields", "gels")
 
 
 @click.command()
 @click.argument("section", type=click.Choice(SECTIONS), required=False)
 def command(section):
-    """List lamps, surfaces, gels and fields with their units, ranges and defaults.
+    """List lamps, modifiers, surfaces, gels and fields with units, ranges, defaults and sources.
 
     SECTION shows one of them; without it, all.
     """
-    shown = {"lights": _lights, "surfaces": _surfaces, "fields": _fields, "gels": _gels}
+    shown = {"lights": _lights, "spectra": _spectra, "modifiers": _modifiers,
+             "surfaces": _surfaces, "fields": _fields, "gels": _gels}
     for name in (section,) if section else SECTIONS:
         click.echo(click.style(name.upper(), bold=True))
         shown[name]()
         click.echo()
 
 
-def _table(cls, indent: str = "  ") -> None:
-    """Print the fields of one record."""
+def _table(cls, indent: str = "  ", base=None) -> None:
+    """Print the fields of one record; with a base only those that it does not have as they are."""
     from previz.scene.fields import table
 
+    shared = table(base) if base else {}
     for name, entry in table(cls).items():
-        default = "required" if entry.required else f"default {entry.show(entry.default)}"
+        if shared.get(name) is entry:
+            continue
+        default = "required" if entry.required else f"default {_default(entry)}"
         parts = [default]
         if entry.choices:
             parts.append("one of: " + ", ".join(entry.choices))
-        if entry.range_text:
+        if entry.range_text and entry.kind != "file":
             parts.append(entry.range_text)
         if entry.source:
             parts.append(entry.source)
@@ -38,12 +42,64 @@ def _table(cls, indent: str = "  ") -> None:
         click.echo(f"{indent}{name}{unit}: {entry.help} ({'; '.join(parts)})")
 
 
-def _lights() -> None:
-    from previz.scene.light import LIGHTS
+def _default(entry) -> str:
+    """Return a default as a person would write it; a record by its name or its noun."""
+    from previz.scene.records import Record
 
+    if entry.kind in ("surface", "record") and isinstance(entry.default, Record):
+        return getattr(entry.default, "name", None) or f"a {entry.default.noun}"
+    return entry.show(entry.default)
+
+
+def _lights() -> None:
+    from previz.scene.light import ACCESSORIES, LIGHTS, Consumption, Light
+    from previz.scene.presets import TYPICAL
+
+    click.echo("every lamp:")
+    _table(Light)
     for kind, cls in LIGHTS.items():
         click.echo(f"{kind}: {cls.__doc__.strip().splitlines()[0]}")
+        usual = TYPICAL[kind]
+        ranges = [f"{each[0]:.10g} to {each[1]:.10g} {unit}" for each, unit in (
+            (usual.lumens, "lm"), (usual.watts, "W"), (usual.weight, "kg")) if each]
+        click.echo(f"  usually {', '.join(ranges)} ({usual.source})")
+        _table(cls, base=Light)
+    click.echo("ON LAMPS:")
+    for cls in (*ACCESSORIES, Consumption):
+        click.echo(f"{cls.noun}: {cls.__doc__.strip().splitlines()[0]}")
         _table(cls)
+
+
+def _spectra() -> None:
+    from previz.physics.lamps import EFFICACY_LM_PER_W
+    from previz.physics.multi_emitter import EMITTERS
+    from previz.scene.lamp import SPECTRA, TWO_COLOUR, OwnSpectrum
+
+    click.echo(f"words: {', '.join(SPECTRA)}")
+    click.echo("or figures of its own:")
+    _table(OwnSpectrum)
+    warm, cool = TWO_COLOUR
+    click.echo(f"two-colour led: {warm:g} K and {cool:g} K (common practice, no source)")
+    peaks = ", ".join(f"{name} {each[0]:g} nm" for name, each in EMITTERS.items())
+    click.echo(f"multi-emitter led: {peaks} (common practice, no source)")
+    for name, (low, high) in EFFICACY_LM_PER_W.items():
+        click.echo(f"{name}: {low:g} to {high:g} lm/W ('Luminous efficacy' table of a general "
+                   "encyclopaedia)")
+
+
+def _modifiers() -> None:
+    from previz.scene.modifiers import CLOTHS, NETS, Board, Diffusion, Flag, Grid, Net
+
+    for cls in (Board, Diffusion, Flag, Net, Grid):
+        click.echo(f"{cls.noun}: {cls.__doc__.strip().splitlines()[0]}")
+        _table(cls)
+    click.echo("cloths and sheets of a diffusion frame:")
+    for name, (transmission, spread) in CLOTHS.items():
+        click.echo(f"  {name}: transmission {transmission:.0%}, spread {spread:.0%}"
+                   .replace("%", " %") + " (common practice, no source)")
+    for name, transmission in NETS.items():
+        click.echo(f"  {name} net: transmission {transmission:.1%}".replace("%", " %")
+                   + " (common practice, no source)")
 
 
 def _surfaces() -> None:
@@ -72,12 +128,11 @@ def _fields() -> None:
     from previz.scene.daylight import Daylight, Sun
     from previz.scene.figure import Figure
     from previz.scene.haze import Haze
-    from previz.scene.modifiers import Board, Diffusion, Flag
     from previz.scene.piece import Piece
     from previz.scene.room import Opening, Room, RoomSurfaces
     from previz.scene.surface import Surface
 
-    for cls in (Room, RoomSurfaces, Opening, Piece, Figure, Surface, Daylight, Sun, Board,
-                Diffusion, Flag, Haze, Camera, Meter):
+    for cls in (Room, RoomSurfaces, Opening, Piece, Figure, Surface, Daylight, Sun, Haze, Camera,
+                Meter):
         click.echo(f"{cls.noun}:")
         _table(cls)

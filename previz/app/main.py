@@ -15,6 +15,8 @@ from previz import __version__
 COMMANDS = {
     "check": "Check a scene file and say everything that is wrong with it.",
     "render": "Render a scene: stills, exposure maps, EXR and a comparison sheet.",
+    "compare": "Options side by side, by one camera or several, with the numbers that decide.",
+    "study": "One lamp direct, through a frame and off a board, over a ladder of sizes.",
     "meter": "Read the meters of a scene, lamp by lamp: light, ratios, colour, spots.",
     "page": "Open a page in the browser: levels, colours, stop and meters in the hand.",
     "block": "Draw the cameras' frames and a view from above, without light.",
@@ -38,7 +40,7 @@ class LazyGroup(click.Group):
         """Return one command, imported now."""
         if name not in COMMANDS:
             return None
-        return importlib.import_module(f"previz.app.{name}").command
+        return importlib.import_module(f"previz.app.{name.replace('-', '_')}").command
 
     def format_commands(self, ctx, formatter):
         """Write the commands' help without importing them."""

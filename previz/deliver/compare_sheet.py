@@ -123,7 +123,9 @@ class _Grid:
 
     @property
     def still(self):
-        wide = (self.cell - (self.across - 1) * self.gap) / self.across if self.beside else self.cell
+        wide = self.cell
+        if self.beside:
+            wide = (self.cell - (self.across - 1) * self.gap) / self.across
         return round(wide), round(wide / self.aspect)
 
     @property

@@ -21,8 +21,9 @@ INKS = ((200, 40, 30), (40, 140, 50), (40, 70, 200))
 _NOTE = (
     "Above, the scene: stops from 18 % grey, counted from luminance before balance and view, with "
     "the BT.709 level that they would have without a camera's curve. Below, the signal: the code "
-    "values of the picture as shown. Colours are CIE 1976 u′, v′; the curve is black bodies, the dashed one CIE daylight, "
-    "the triangle BT.709, the ring the camera's balance or the screen's white."
+    "values of the picture as shown. Colours are CIE 1976 u′, v′; the curve is black bodies, the "
+    "dashed one CIE daylight, the triangle BT.709, the ring the camera's balance or the screen's "
+    "white."
 )
 
 

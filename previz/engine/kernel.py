@@ -21,6 +21,7 @@ from previz.engine import lighting
 from previz.engine.haze import Haze, along_leg, sample_leg
 from previz.engine.panes import PaneCrossing, straight_through
 from previz.engine.shading import Vertex
+from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 from previz.engine.tables import NONE
 from previz.engine.upload import Rectangle
 
@@ -110,6 +111,7 @@ class Path:
     left: mi.UInt
     sample: mi.UInt
     turn: mi.UInt
+    key: mi.UInt
     rng: mi.PCG32
     origin: mi.Point3f
     direction: mi.Vector3f
@@ -160,7 +162,7 @@ class Transport:
         turn = mi.UInt(rng.next_float32() * buffers.lamps)
         path = Path(
             whole=whole, thread=thread, left=dr.opaque(mi.UInt, samples), sample=mi.UInt(0),
-            turn=turn, rng=rng, origin=mi.Point3f(0), direction=mi.Vector3f(0, 0, 1),
+            turn=turn, key=v0 ^ v1, rng=rng, origin=mi.Point3f(0), direction=mi.Vector3f(0, 0, 1),
             beta=[mi.Float(1) for _ in range(buffers.bands)], depth=mi.UInt(0),
             density=mi.Float(-1), sky_density=mi.Float(0), fresh=mi.Bool(True))
 
@@ -179,7 +181,8 @@ class Transport:
 
     def _begin(self, path):
         """Start the next sample in lanes whose path has ended."""
-        origin, direction = self.start.ray(path.whole, path.sample, path.rng)
+        numbers = Spread(path.key, 0, path.sample, FOR_RAY)
+        origin, direction = self.start.ray(path.whole, path.sample, numbers)
         path.origin = dr.select(path.fresh, origin, path.origin)
         path.direction = dr.select(path.fresh, direction, path.direction)
         path.beta = [dr.select(path.fresh, 1.0, b) for b in path.beta]
@@ -200,6 +203,14 @@ class Step:
 
     def _point(self):
         return mi.Point2f(self._float(), self._float())
+
+    def _look(self, lamp, spread, slot=1):
+        """Return (number, point) for a look at a lamp; where `spread`, evenly over the samples."""
+        path = self.path
+        visit = path.sample // self.buffers.lamps
+        numbers = Spread(path.key, lamp * 2 + slot, visit, FOR_LAMPS)
+        u, x, y = (dr.select(spread, numbers.next_float32(), self._float()) for _ in range(3))
+        return u, mi.Point2f(x, y)
 
     def add(self, lamp, values, weight, bounced, active):
         """Add a path's light to the slice of its lamp."""
@@ -293,8 +304,9 @@ class Step:
         turn = (path.turn + path.sample) % buffers.lamps
         first_look = path.depth <= (1 if self.start.has_receptor else 0)
         lamp = dr.select(first_look, turn, chosen)
+        u, where = self._look(lamp, path.depth == 0)
         direction, distance, value, density = lighting.sample_light(
-            buffers, guides, point, lamp, self._float(), self._point(), active)
+            buffers, guides, point, lamp, u, where, active)
         values, path_density = vertex.evaluate(direction)
         values, path_density = self.special.evaluate(values, path_density, direction)
         if guides is not None:
@@ -416,7 +428,7 @@ class Flight:
         """Add the light that one lamp's single scattering sends along the leg."""
         step, path, buffers, haze = self.step, self.path, self.buffers, self.haze
         lamp = (path.turn + path.sample + buffers.lamps // 2) % buffers.lamps
-        u = step._float()
+        u, where = step._look(lamp, mi.Bool(True), slot=2)
         openings = [Rectangle(buffers.guide_data, i) for i in range(buffers.guides)
                     if buffers.guide_opening[i]]
         legs = along_leg(buffers, haze, lamp, u, path.origin, path.direction, near, far, openings)
@@ -424,7 +436,7 @@ class Flight:
         point = path.origin + path.direction * distance
         guides = lighting.Guides(buffers, point) if openings and buffers.sky_lamp >= 0 else None
         direction, clear, value, density = lighting.sample_light(
-            buffers, guides, point, lamp, u, step._point(), active)
+            buffers, guides, point, lamp, u, where, active)
         useful = active & (value > 0) & (chance > 0) & (density > 0)
         shadow = mi.Ray3f(point, direction)
         shadow.maxt = clear * (1 - 1e-3)

@@ -10,10 +10,12 @@ What is told otherwise, or not at all:
 - A pane mirrors by the mean of both polarisations (0.1 % off at 30°, 3 % at 75°), and light behind
   one is found by chance only.
 - A lamp with an angular table becomes a point that projects it: no size, no focus, no part in the
-  picture. One that shines wider than `WIDEST_BEAM`, or is not flat, becomes an even diffuse face.
+  picture. One that shines wider than 70° to a side, or is not flat, becomes an even diffuse face.
 - Without `spectral` colours are Rec. 709: exact for grey, the usual compromise for the rest.
 - With `spectral` a textured surface, the sky and beams have no spectrum of their own: textures are
   turned into one by the renderer, sky and beams are of equal energy with the right luminance.
+- Haze is even, fills everything, and is rendered by `volpath`; panes, sun and sky with it are not
+  told right, as the medium ends at no wall.
 - Guides do not exist.
 
 Units: the picture is luminance, XYZ in cd/m². In RGB the renderer carries no unit, so emitters are
@@ -33,24 +35,9 @@ from pathlib import Path
 import numpy as np
 
 from previz.engine import backend
+from previz.engine.plain_parts import LUMINANCE_OF_UNIT_Y, Parts
 from previz.physics.chromatic_adaptation import REC709_FROM_XYZ
-from previz.physics.daylight import daylight_spectrum
-from previz.physics.spectra import K_M, WAVELENGTHS_NM, xyz_of
-from previz.stage.records import SMOOTH, Camera, Emitter, Pane, Stage, Surface
-
-LUMINANCE_OF_UNIT_Y = K_M * 106.7502593994140625
-"""Luminance of a spectral picture's Y = 1. [cd/m²]
-
-Source: `include/mitsuba/core/spectrum.h`, the integral of the observer's y that Y is divided by.
-"""
-
-WIDEST_BEAM = 70.0
-"""Half angle up to which a beam is thrown as a picture from a point. [deg]"""
-
-BEAM_TEXELS = 1024
-SKY_ROWS = 512
-SHEET_GAP = 0.01
-"""Distance of the two sheets of double glazing. [m]"""
+from previz.stage.records import Camera, Stage
 
 
 def start(spectral: bool = False):
@@ -59,228 +46,6 @@ def start(spectral: bool = False):
         return backend.start()[0]
     variant = backend.VARIANTS[backend.choose()].replace("rgb", "spectral")
     return backend._started(variant)[0]
-
-
-class _Teller:
-    """Writes the parts of a stage as plugin descriptions of one colour mode."""
-
-    def __init__(self, mi, stage: Stage, spectral: bool):
-        self.mi, self.stage, self.spectral = mi, stage, spectral
-
-    def spectrum(self, values: np.ndarray):
-        """Return a reflectance or transmission."""
-        if self.spectral:
-            return self._regular(np.clip(values, 0, 1))
-        white = daylight_spectrum(6504.0)
-        rgb = REC709_FROM_XYZ @ xyz_of(np.asarray(values) * white)
-        return {"type": "rgb", "value": [float(x) for x in np.clip(rgb, 0, 1)]}
-
-    def light(self, lamp: int, factor: float):
-        """Return the radiance of a lamp that is `factor` per unit of its output."""
-        light = self.stage.lamps[lamp]
-        power = light.spectrum * light.gel * light.output * light.level * light.on * factor
-        if self.spectral:
-            return self._regular(power)
-        return {"type": "rgb", "value": [float(x) for x in self.rgb(lamp) * factor]}
-
-    def rgb(self, lamp: int) -> np.ndarray:
-        """Return a lamp's output as Rec. 709 with Y in lm (lx), clipped to what that can show."""
-        light = self.stage.lamps[lamp]
-        xyz = xyz_of(light.spectrum * light.gel) * light.output * light.level * light.on
-        shown = np.maximum(REC709_FROM_XYZ @ xyz, 0)
-        luminance = (np.linalg.inv(REC709_FROM_XYZ) @ shown)[1]
-        return shown * (xyz[1] / luminance) if luminance > 0 else shown
-
-    def grey(self, lamp: int) -> float:
-        """Return a lamp's output in the renderer's own unit of an equal-energy spectrum."""
-        light = self.stage.lamps[lamp]
-        lumens = xyz_of(light.spectrum * light.gel)[1] * light.output * light.level * light.on
-        return float(lumens / LUMINANCE_OF_UNIT_Y)
-
-    def _regular(self, values):
-        return {"type": "irregular", "wavelengths": ", ".join(f"{w:g}" for w in WAVELENGTHS_NM),
-                "values": ", ".join(f"{float(v):.8g}" for v in values)}
-
-    def surface(self, surface: Surface) -> dict:
-        """Return the BSDF of a surface."""
-        matt = self._matt(surface)
-        if not surface.gloss > 0:
-            return matt
-        metal = not np.any(surface.reflectance) and not np.any(surface.transmission)
-        smooth = surface.roughness < SMOOTH
-        kind = ("" if smooth else "rough") + ("conductor" if metal else "plastic")
-        shine = {"type": kind} if smooth else {"type": kind, "distribution": "ggx",
-                                               "alpha": float(surface.roughness)}
-        if metal:
-            shine |= {"material": "none", "specular_reflectance": self.spectrum(surface.specular)}
-        else:
-            root = float(np.sqrt(np.mean(surface.specular)))
-            shine |= {"int_ior": (1 + root) / (1 - root), "nonlinear": False,
-                      "diffuse_reflectance": self._reflectance(surface)}
-        shine = {"type": "twosided", "shine": shine}
-        if surface.gloss >= 1:
-            return shine
-        return {"type": "blendbsdf", "weight": float(surface.gloss), "a": matt, "b": shine}
-
-    def _reflectance(self, surface: Surface):
-        if surface.texture is None:
-            return self.spectrum(surface.reflectance)
-        picture = self.mi.Bitmap(np.ascontiguousarray(surface.texture, np.float32))
-        return {"type": "bitmap", "bitmap": picture, "raw": not self.spectral}
-
-    def _matt(self, surface: Surface) -> dict:
-        """Return Lambertian reflection and, by a blend, Lambertian transmission; both exact."""
-        front = {"type": "twosided",
-                 "matt": {"type": "diffuse", "reflectance": self._reflectance(surface)}}
-        through = np.asarray(surface.transmission)
-        if not np.any(through):
-            return front
-        share = float(np.mean(through) / np.mean(through + surface.reflectance))
-        share = float(np.clip(share, np.max(through), 1 - np.max(surface.reflectance)))
-        front["matt"]["reflectance"] = self.spectrum(surface.reflectance / max(1 - share, 1e-6))
-        # Of this plugin's lobes only diffuse transmission is left, and that is Lambertian.
-        back = {"type": "principledthin", "base_color": self.spectrum(through / share),
-                "roughness": 1.0, "spec_trans": 0.0, "diff_trans": 2.0}
-        return {"type": "blendbsdf", "weight": share, "a": front, "b": back}
-
-    def mesh(self, name, thing, bsdf: dict, emitter: dict | None = None):
-        """Return a mesh or an emitter's face as a shape."""
-        mi = self.mi
-        properties = mi.Properties()
-        properties["bsdf"] = mi.load_dict(bsdf)
-        if emitter is not None:
-            properties["emitter"] = mi.load_dict(emitter)
-        normals, uv = getattr(thing, "normals", None), getattr(thing, "uv", None)
-        mesh = mi.Mesh(name, vertex_count=len(thing.vertices), face_count=len(thing.faces),
-                       has_vertex_normals=normals is not None, has_vertex_texcoords=uv is not None,
-                       props=properties)
-        values = mi.traverse(mesh)
-        values["vertex_positions"] = np.asarray(thing.vertices, np.float32).ravel()
-        values["faces"] = np.asarray(thing.faces, np.uint32).ravel()
-        if normals is not None:
-            values["vertex_normals"] = np.asarray(normals, np.float32).ravel()
-        if uv is not None:
-            # Its pictures have v = 0 at the top.
-            values["vertex_texcoords"] = (np.asarray(uv, np.float32) * [1, -1] + [0, 1]).astype(
-                np.float32).ravel()
-        values.update()
-        return mesh
-
-    def emitter(self, index: int, emitter: Emitter) -> dict:
-        """Return the shapes and lights of one emitter, by name."""
-        name = f"emitter{index}"
-        black = {"type": "diffuse", "reflectance": {"type": "rgb", "value": 0.0}}
-        table = emitter.table
-        beam = (table is not None and emitter.flat
-                and _last_lit_deg(table) <= WIDEST_BEAM)
-        if beam:
-            return {name: self.mesh(name, emitter, black), f"{name}beam": self._beam(emitter)}
-        corners = np.asarray(emitter.vertices)[emitter.faces]
-        area = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0],
-                                             corners[:, 2] - corners[:, 0]), axis=1).sum()
-        glow = {"type": "area",
-                "radiance": self.light(emitter.lamp, emitter.share / (np.pi * area))}
-        return {name: self.mesh(name, emitter, black, glow)}
-
-    def _beam(self, emitter: Emitter) -> dict:
-        """Return a point that throws the table as a picture: I cos³ on the plane one metre off."""
-        table = emitter.table
-        half = np.tan(np.radians(_last_lit_deg(table)))
-        at = (np.arange(BEAM_TEXELS) + 0.5) / BEAM_TEXELS * 2 - 1
-        # As in a camera, its x points to the left of the picture.
-        x, y = np.meshgrid(-at * half, -at * half)
-        theta = np.degrees(np.arctan(np.hypot(x, y)))
-        intensity = table.intensity(theta, np.degrees(np.arctan2(y, x))) / table.flux()
-        # The plugin takes the luminance of a white screen there, which is its illuminance over pi.
-        picture = intensity * np.cos(np.radians(theta)) ** 3 * emitter.share / np.pi
-        colour = np.full(3, self.grey(emitter.lamp)) if self.spectral else self.rgb(emitter.lamp)
-        pixels = picture[..., None] * (colour[:1] if self.spectral else colour)
-        centre = (emitter.vertices.min(axis=0) + emitter.vertices.max(axis=0)) / 2
-        centre = centre + emitter.world_from_light[:, 2] * 1e-4
-        return {"type": "projector", "fov": float(np.degrees(2 * np.arctan(half))),
-                "to_world": self._placed(emitter.world_from_light, centre),
-                "irradiance": {"type": "bitmap", "raw": True,
-                               "bitmap": self.mi.Bitmap(pixels.astype(np.float32))}}
-
-    def _placed(self, axes, at):
-        matrix = np.eye(4)
-        matrix[:3, :3], matrix[:3, 3] = axes, at
-        return self.mi.ScalarTransform4f(matrix)
-
-    def pane(self, pane: Pane) -> list[dict]:
-        """Return the sheets of a pane."""
-        normal = np.cross(pane.half_u, pane.half_v)
-        normal = normal / np.linalg.norm(normal)
-        axes = np.stack([pane.half_u, pane.half_v, normal], axis=1)
-        shifts = [0.0] if pane.sheets == 1 else [-SHEET_GAP / 2, SHEET_GAP / 2]
-        glass = {"type": "thindielectric", "int_ior": float(pane.ior),
-                 "specular_transmittance": self.spectrum(pane.tint)}
-        return [{"type": "rectangle", "bsdf": glass,
-                 "to_world": self._placed(axes, pane.centre + normal * shift)} for shift in shifts]
-
-    def sun(self) -> dict:
-        """Return the sun's disc as a far bright face."""
-        sun, far = self.stage.sun, 1e4
-        half = np.radians(sun.angle_deg / 2)
-        away = -np.asarray(sun.towards, float)
-        side = np.cross(away, [1.0, 0, 0] if abs(away[0]) < 0.9 else [0, 1.0, 0])
-        side /= np.linalg.norm(side)
-        radius = far * np.tan(half)
-        axes = np.stack([side * radius, np.cross(away, side) * radius, away], axis=1)
-        return {"type": "disk", "to_world": self._placed(axes, -away * far),
-                "emitter": {"type": "area",
-                            "radiance": self.light(sun.lamp, 1 / (np.pi * np.sin(half) ** 2))}}
-
-    def sky(self) -> dict:
-        """Return the dome as a picture of the whole sphere, dark below the horizon."""
-        sky = self.stage.sky
-        dome = _sky_picture(np.asarray(sky.radiance, float))
-        colour = np.full(3, self.grey(sky.lamp)) if self.spectral else self.rgb(sky.lamp)
-        # Its own y is up, and its azimuth runs from -z towards x.
-        axes = np.array([[0.0, 0, -1], [-1, 0, 0], [0, 1, 0]])
-        return {"type": "envmap", "to_world": self._placed(axes, np.zeros(3)),
-                "bitmap": self.mi.Bitmap((dome[..., None] * colour).astype(np.float32))}
-
-    def camera(self, camera: Camera, width: int, height: int) -> dict:
-        """Return the sensor with its film."""
-        wide, high = camera.tan_half
-        if abs(width / height / (wide / high) - 1) > 1e-3:
-            raise ValueError(f"a picture of {width} x {height} has no square pixels in this view")
-        right, up, ahead = np.asarray(camera.world_from_camera, float).T
-        lens = ({"type": "perspective"} if camera.lens_radius <= 0 else
-                {"type": "thinlens", "aperture_radius": float(camera.lens_radius),
-                 "focus_distance": float(camera.focus)})
-        return lens | {
-            "fov": float(np.degrees(2 * np.arctan(wide))), "fov_axis": "x",
-            "near_clip": 1e-3, "far_clip": 1e5,
-            "to_world": self._placed(np.stack([-right, up, ahead], axis=1), camera.position),
-            "film": {"type": "hdrfilm", "width": width, "height": height, "pixel_format": "rgb",
-                     "component_format": "float32", "rfilter": {"type": "box"}},
-            "sampler": {"type": "independent"}}
-
-
-def _last_lit_deg(table) -> float:
-    lit = np.flatnonzero(table.values.max(axis=1) > 0)
-    return float(table.theta_deg[min(lit[-1] + 1, len(table.theta_deg) - 1)])
-
-
-def _sky_picture(radiance: np.ndarray) -> np.ndarray:
-    """Return the dome on a grid of the whole sphere; columns run against our azimuth."""
-    rows, columns = radiance.shape
-    zenith = (np.arange(SKY_ROWS) + 0.5) / SKY_ROWS * 180
-    azimuth = -(np.arange(2 * SKY_ROWS) + 0.5) / (2 * SKY_ROWS) * 360
-    down = np.clip(zenith / 90 * rows - 0.5, 0, rows - 1)
-    around = np.mod(azimuth, 360) / 360 * columns - 0.5
-    first, left = np.minimum(down.astype(int), rows - 2), np.floor(around).astype(int)
-    below, beside = (down - first)[:, None], around - left
-    left, right = left % columns, (left + 1) % columns
-
-    def ring(row):
-        return radiance[row][:, left] * (1 - beside) + radiance[row][:, right] * beside
-
-    picture = ring(first) * (1 - below) + ring(first + 1) * below
-    picture[zenith > 90] = 0
-    return picture
 
 
 def plain_scene(stage: Stage, camera: Camera, width: int, height: int, *, max_depth: int = 64,
@@ -307,12 +72,13 @@ def plain_scene(stage: Stage, camera: Camera, width: int, height: int, *, max_de
     Raises
     ------
     ValueError
-        The pixels would not be square.
+        The pixels would not be square, or the haze thins with height.
     """
     mi = start(spectral)
-    tell = _Teller(mi, stage, spectral)
+    tell = Parts(mi, stage, spectral)
+    integrator = "path" if stage.haze is None else "volpath"
     parts = {"type": "scene", "sensor": tell.camera(camera, width, height),
-             "integrator": {"type": "path", "max_depth": max_depth, "rr_depth": rr_depth}}
+             "integrator": {"type": integrator, "max_depth": max_depth, "rr_depth": rr_depth}}
     for i, mesh in enumerate(stage.meshes):
         parts[f"mesh{i}"] = tell.mesh(f"mesh{i}", mesh, tell.surface(stage.surfaces[mesh.surface]))
     for i, emitter in enumerate(stage.emitters):

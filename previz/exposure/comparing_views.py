@@ -23,6 +23,10 @@ reaches to a tenth.  Source: ANSI E1.9 for the tenth (from memory); for sources 
 
 
 
+BRIGHT_SHARE = 0.25
+"""The bright part of a source is as bright as where so much of its light is brighter. [1]"""
+
+
 @dataclass(frozen=True, eq=False)
 class Panorama:
     """Light arriving at a point, direction by direction and lamp by lamp.
@@ -211,11 +215,17 @@ class Extent:
         Full angles. [deg]
     solid_angle : float
         Of the part that is lit. [sr]
+    middle : (float, float)
+        Tangents, to the right and up, of where its middle lies in the picture. [1]
+    reach : float
+        Tangent of half its larger side, about that middle. [1]
     """
 
     across: float
     up: float
     solid_angle: float
+    middle: tuple[float, float] = (0.0, 0.0)
+    reach: float = 0.0
 
     @property
     def round(self) -> float:
@@ -247,19 +257,27 @@ def extent_of(luminance, solid_angle, tan_half, part: float = LIT_PART) -> Exten
         return None
     # The bright part by its share of the light: a few stray pixels do not set it.
     order = np.sort(lit)[::-1]
-    bright = order[np.searchsorted(np.cumsum(order), order.sum() / 2)]
-    mask = luminance > part * bright
+    bright = order[np.searchsorted(np.cumsum(order), BRIGHT_SHARE * order.sum())]
+    mask = _without_specks(luminance > part * bright)
+    if not mask.any():
+        return None
     rows, columns = luminance.shape
-    # A single pixel at the side is noise; a source's own edge holds many.
-    least = max(1, round(0.02 * max(mask.sum(axis=0).max(), mask.sum(axis=1).max())))
-    filled_columns = np.flatnonzero(mask.sum(axis=0) >= least)
-    filled_rows = np.flatnonzero(mask.sum(axis=1) >= least)
+    filled_columns, filled_rows = (np.flatnonzero(mask.any(axis=axis)) for axis in (0, 1))
     x = (np.array([filled_columns[0], filled_columns[-1] + 1]) * 2 / columns - 1) * tan_half[0]
-    y = (np.array([filled_rows[0], filled_rows[-1] + 1]) * 2 / rows - 1) * tan_half[1]
+    y = (1 - np.array([filled_rows[-1] + 1, filled_rows[0]]) * 2 / rows) * tan_half[1]
     across, up = (float(np.degrees(np.diff(np.arctan(each))[0])) for each in (x, y))
     # Pixels half filled at the rim count for what they are.
     omega = float(np.sum(np.minimum(luminance / bright, 1.0)[mask] * solid_angle[mask]))
-    return Extent(across, up, omega)
+    return Extent(across, up, omega, (float(x.mean()), float(y.mean())),
+                  float(max(np.ptp(x), np.ptp(y)) / 2))
+
+
+def _without_specks(mask):
+    """Return a mask without pixels that most of their neighbours disagree with: noise."""
+    wide = np.pad(mask.astype(int), 1)
+    rows, columns = mask.shape
+    around = sum(wide[i:i + rows, j:j + columns] for i in range(3) for j in range(3))
+    return mask & (around >= 5)
 
 
 def apparent_angle(width, distance):

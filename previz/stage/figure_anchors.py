@@ -19,6 +19,9 @@ OFF = 2e-3
 _REACH = 0.045
 """Hair or cloth up to this far over the skin carries an anchor outwards with it. [m]"""
 
+_INSIDE = 12e-3
+"""How far inside the marked point the search for what covers it starts. [m]"""
+
 _SMOOTHING = 9e-3
 """Radius over which the skin's direction is averaged. [m]"""
 
@@ -165,9 +168,9 @@ class _Corners:
         near = np.flatnonzero(
             (aside < 0.03**2) & (along > -0.03) & (along < _REACH + 0.02)
         )
-        start = point - 4e-3 * normal
+        start = point - _INSIDE * normal
         far = _farthest(self.corners[near], start, normal)
-        return start + (max(far, 4e-3) + OFF) * normal
+        return start + ((far or _INSIDE) + OFF) * normal
 
 
 def _farthest(corners, start, way):
@@ -185,5 +188,7 @@ def _farthest(corners, start, way):
     v = turned @ way / size
     distance = np.einsum("ij,ij->i", edge2, turned) / size
     with np.errstate(invalid="ignore"):
-        hit = (u >= 0) & (v >= 0) & (u + v <= 1) & (distance > 0) & (distance < _REACH)
+        # A little past the edges, since marks on the middle line lie exactly on edges.
+        hit = (u > -1e-6) & (v > -1e-6) & (u + v < 1 + 1e-6)
+        hit &= (distance > 0) & (distance < _REACH + _INSIDE)
     return float(distance[hit].max()) if hit.any() else 0.0

@@ -194,14 +194,16 @@ def clear_lids(points, normals, eyes, lid=0.9e-3):
         from_ball = points - eye.centre
         distance = np.linalg.norm(from_ball, axis=1)
         near = (distance > eye.radius - 0.4e-3) & (distance < eye.radius + 8e-3)
-        outward = np.einsum("ij,ij->i", normals, from_ball) > 0.2 * distance
-        chosen = np.flatnonzero(near & outward & (from_ball @ eye.gaze > 0))
+        chosen = np.flatnonzero(near & (from_ball @ eye.gaze > 0))
+        faces_out = np.einsum("ij,ij->i", normals[chosen], from_ball[chosen])
+        # The rim and the underside of a lid lie on the cornea, its outside a lid's depth away.
+        depth = np.where(faces_out > 0.2 * distance[chosen], lid, 0.1e-3)
         from_cornea = points[chosen] - eye.cornea_centre
         gap = np.linalg.norm(from_cornea, axis=1)
         # A soft floor: nothing moves that is clear by 1.5 mm, and nothing is left closer than lid.
-        need = CORNEA_RADIUS + lid
+        need = CORNEA_RADIUS + depth
         short = np.clip((need + 1.5e-3 - gap) / 3.0e-3, 0, 1)
         lift = 3.0e-3 * short**2 / 2
-        lift = np.maximum(lift, need - gap)
+        lift = np.maximum(np.where(depth < lid, 0.0, lift), need - gap)
         lifted[chosen] += unit(from_cornea) * np.clip(lift, 0, 3e-3)[:, None]
     return lifted

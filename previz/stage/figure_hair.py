@@ -10,7 +10,7 @@ from functools import cache
 
 import numpy as np
 
-from previz.stage.figure_mesh import smooth_normals, triangles, unit
+from previz.stage.figure_mesh import smooth_normals, sound, triangles, unit
 from previz.stage.figure_people import PEOPLE
 from previz.stage.figure_scalp import direction, scalp
 from previz.stage.figure_skin import head_shape
@@ -291,7 +291,10 @@ def _long(person, columns=150, rows=34):
         here = np.arange(columns - 1)[:, None] * rows + np.arange(rows - 1)
         quads = np.stack([here, here + 1, here + rows + 1, here + rows], axis=2).reshape(-1, 4)
         quads = quads if sign > 0 else quads[:, ::-1]
-        parts.append((points, triangles(quads), smooth_normals(points, quads)))
+        # All locks behind the crown start in one point, which leaves triangles without area.
+        normals = smooth_normals(points, quads)
+        used, faces = sound(points, triangles(quads))
+        parts.append((points[used], faces, normals[used]))
         parts.append(_long_strands(curtain, sign, 60 + 20 * side))
     return joined(parts)
 

@@ -10,6 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+SLIVER = 4e-12
+"""Twice the area below which a triangle is dropped. [m²]"""
+
 
 @dataclass(frozen=True)
 class Subdivision:
@@ -161,6 +164,14 @@ def smooth_normals(vertices, faces):
         square = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     sides = faces.shape[1]
     return unit(sum_at(faces.ravel(), np.repeat(square, sides, axis=0), len(vertices)))
+
+
+def sound(points, faces):
+    """Return triangles that have an area, and only the vertices they use."""
+    corners = points[faces]
+    square = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    used, kept = compact(faces[np.einsum("ij,ij->i", square, square) > SLIVER**2])
+    return used, kept
 
 
 def compact(faces):

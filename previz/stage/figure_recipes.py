@@ -137,11 +137,12 @@ FACE_UNIT_STEMS = {
     "right lid down": ("eyeLookDownRight",),
     "left lid up": ("eyeLookUpLeft",),
     "right lid up": ("eyeLookUpRight",),
+    "wide": ("eyeWideLeft", "eyeWideRight"),
 }
 FACE_UNITS = tuple(FACE_UNIT_STEMS)
 
-WIDE_STEMS = ("eyeWideLeft", "eyeWideRight")
-"""Face units behind `Recipe.wide`; they are baked into the shapes."""
+WIDE_STEMS = FACE_UNIT_STEMS["wide"]
+"""Face units behind `Recipe.wide`, whose share is baked into the shapes."""
 
 LANDMARKS = {
     # Skin vertices of the base mesh, found once by looking; the topology never changes.

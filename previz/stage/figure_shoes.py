@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 
 from previz.stage.figure_data import body_data
-from previz.stage.figure_mesh import smooth_normals, triangles
+from previz.stage.figure_mesh import smooth_normals, sound, triangles
 from previz.stage.figure_pose import dense_weights, skeleton
 
 SOLE = 0.025
@@ -135,12 +135,8 @@ def _placed(strips, person, side, posed):
         weights[:, frame.index[f"{side} foot"]] = 1 - toes
         weights[:, frame.index[f"{side} toes"]] = toes
         there = posed.skin(local @ back + origin, weights)
-        tris = triangles(quads)
-        square = np.linalg.norm(
-            np.cross(there[tris[:, 1]] - there[tris[:, 0]], there[tris[:, 2]] - there[tris[:, 0]]),
-            axis=1,
-        )
-        tris = tris[square > 1e-9]
+        used, tris = sound(there, triangles(quads))
+        there = there[used]
         points.append(there)
         normals.append(smooth_normals(there, tris))
         faces.append(tris + count)

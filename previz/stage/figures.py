@@ -18,7 +18,7 @@ from previz.stage.figure_data import body_data
 from previz.stage.figure_dress import cloth_part, suit
 from previz.stage.figure_eyes import clear_lids, eye_surfaces
 from previz.stage.figure_hair import STYLES, hair
-from previz.stage.figure_mesh import compact, smooth_normals, triangles, unit
+from previz.stage.figure_mesh import compact, smooth_normals, sound, triangles, unit
 from previz.stage.figure_people import PEOPLE, stature_of
 from previz.stage.figure_pose import JOINT_RANGES, dense_weights, turn
 from previz.stage.figure_shoes import SOLE, shoe
@@ -39,9 +39,6 @@ PARTS = (
 
 STATURE_LIMITS = (1.40, 2.10)
 """Statures a figure can be drawn at. Common practice, no source. [m]"""
-
-_SLIVER = 2e-12
-"""Twice the area below which a pressed triangle is dropped. [m²]"""
 
 _POPLITEAL = {"male": 430 / 1755, "female": 387 / 1626}
 """Height of the underside of the knee over stature. Source: ANSUR II medians."""
@@ -271,9 +268,11 @@ def _surfaces(spec, body: Body):
     """Return every part over the floor in body axes: name -> (vertices, triangles, normals)."""
     data, skin, scale = body_data(), bare(), body.scale
     looks = {"smile": spec.smile, "blink": spec.blink, "jaw open": spec.jaw_open}
+    # Lids follow the eyes up and down by most of the way, the upper more than the lower.
     for side, eye in zip(("left", "right"), body.eyes, strict=True):
-        looks[f"{side} lid up"] = max(eye.up, 0.0) / 30 * (1 - spec.blink)
-        looks[f"{side} lid down"] = max(-eye.up, 0.0) / 32 * (1 - spec.blink)
+        looks[f"{side} lid up"] = (eye.up / 12 if eye.up > 0 else eye.up / 35) * (1 - spec.blink)
+        looks[f"{side} lid down"] = max(-eye.up, 0.0) / 18 * (1 - spec.blink)
+    looks["wide"] = max(np.mean([eye.up for eye in body.eyes]), 0.0) / 27 * (1 - spec.blink)
     face = face_shape(spec.person, looks)
     weights = dense_weights()
 
@@ -350,8 +349,5 @@ def _rested(name, part, body: Body):
     points, normals = np.array(points), np.array(normals)
     points[pressed, 2] = level
     normals[pressed] = unit(normals[pressed] * [0.3, 0.3, 1.0])
-    corners = points[faces]
-    area = np.linalg.norm(
-        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
-    )
-    return points, faces[area > _SLIVER], normals
+    used, faces = sound(points, faces)
+    return points[used], faces, normals[used]

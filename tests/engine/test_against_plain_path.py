@@ -12,10 +12,9 @@ import pytest
 from previz.engine.oracle import plain_passes, plain_scene
 from previz.physics.lamps import spectrum_of
 from previz.physics.light import lamp_band_xyz
-from previz.physics.materials import MATERIALS
 from previz.physics.profiles import hard_edged, soft_edged
 from previz.stage import shapes
-from previz.stage.records import Guide, Mesh, Pane, Sky
+from previz.stage.records import Guide, Haze, Mesh, Pane, Sky
 from previz.stage.surfaces import library_surface
 
 pytestmark = pytest.mark.engine
@@ -143,10 +142,7 @@ def open_room(tiny, **daylight):
             ((1.5, 2.4, 1), (0, -1, 0), (3, 2)),
             ((0, 1.2, 0.3), (1, 0, 0), (2.4, 0.6)), ((0, 1.2, 1.8), (1, 0, 0), (2.4, 0.4)),
             ((0, 0.35, 1.1), (1, 0, 0), (0.7, 1.0)), ((0, 2.1, 1.1), (1, 0, 0), (0.6, 1.0))):
-        wide, high = size
-        if abs(facing[2]) == 1:  # a level patch lies with its width along -x or x
-            wide, high = size
-        parts.append(tiny.patch(wide, high, centre, facing))
+        parts.append(tiny.patch(*size, centre, facing))
     opening = Guide("window", np.array([0, 1.25, 1.1]), np.array([0, 0.55, 0]),
                     np.array([0, 0, 0.5]), opening=True)
     return tiny.stage(*parts, surfaces=[tiny.surface(reflectance=0.6),
@@ -162,6 +158,20 @@ def test_daylight_through_an_opening(tiny, tmp_path):
         lamps=[tiny.lamp("sun", "lx", 2000.0), tiny.lamp("sky", "lx", 3000.0)])
     camera = tiny.camera((2.8, 0.5, 1.2), (0.2, 1.4, 0.9), tan_half=(0.6, 0.45))
     hold(tiny, tmp_path, stage, camera, samples=96, plain_samples=384)
+
+
+def test_haze(tiny, tmp_path):
+    """Many scatterings in even, forward-scattering haze, lit by a front and a beam."""
+    axes = shapes.aimed(np.array((-2, 0.8, -1.0)))
+    haze = Haze(0.3, np.full(81, 0.95), 0.6, 0.0, 0.0, np.full(3, -1e5), np.full(3, 1e5))
+    stage = box_room(
+        tiny, haze=haze, emitters=[
+            tiny.rectangle_lamp(0.6, 0.4, (2.4, 1.0, 1.9), (-0.3, 0.2, -1), index=0),
+            tiny.disc_lamp(0.01, (2.5, 0.8, 1.8), tuple(axes[:, 2]), index=1, sides=12,
+                           table=hard_edged(40, 0.3), world_from_light=axes)],
+        lamps=[tiny.lamp("front", output=300), tiny.lamp("beam", output=30)])
+    # Air near the beam's lens is bright and met by few paths: its error is held to 2 %.
+    hold(tiny, tmp_path, stage, view(tiny), samples=96, tolerance=0.02)
 
 
 def test_lens(tiny, tmp_path):
@@ -188,7 +198,6 @@ def test_colours_against_spectra(tiny, tmp_path):
              for i, (flux, s) in enumerate(zip((100, 200, 80), spectra, strict=True))]
     brick, grass = (dataclasses.replace(library_surface(name), gloss=0.0)
                     for name in ("brick", "grass"))
-    assert {"brick", "grass"} <= set(MATERIALS)
     stage = tiny.stage(
         tiny.closed_box((0, 0, 0), (3, 2.4, 2), "brick"),
         tiny.patch(1.4, 1.2, (0.05, 1.4, 0.8), (1, 0, 0), "grass", "sheet"),
@@ -198,7 +207,10 @@ def test_colours_against_spectra(tiny, tmp_path):
 
 
 def test_what_the_other_renderer_is_told(tiny):
-    """A view whose pixels would not be square is refused."""
+    """A view whose pixels would not be square is refused, and haze that thins with height."""
     stage = tiny.stage(emitters=[tiny.disc_lamp(1)])
     with pytest.raises(ValueError, match="square pixels"):
         plain_scene(stage, tiny.camera((0, 0, 1), (0, 0, 0), tan_half=(0.4, 0.4)), 32, 24)
+    thin = Haze(0.1, np.ones(81), 0.0, 0.5, 0.0, np.full(3, -1e5), np.full(3, 1e5))
+    with pytest.raises(ValueError, match="thins with height"):
+        plain_scene(dataclasses.replace(stage, haze=thin), view(tiny), WIDTH, HEIGHT)

@@ -230,6 +230,20 @@ def own_served(folder):
     page.close()
 
 
+@pytest.fixture
+def serve():
+    """Return a function that serves a folder."""
+    started = []
+
+    def start(folder: Path, *more: str) -> Served:
+        started.append(Served(folder, *more))
+        return started[-1]
+
+    yield start
+    for page in started:
+        page.close()
+
+
 @pytest.fixture(scope="session")
 def render():
     """Return a function: folder, option -> the still of `previz render`, (row, column, 3)."""
@@ -303,7 +317,8 @@ def live_mix(about):
     return mixed
 
 
-FLAGS = ("--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
+# As on any machine without a GPU: the page is put together by the processor, WebGL by SwiftShader.
+FLAGS = ("--no-sandbox", "--use-angle=swiftshader-webgl", "--enable-unsafe-swiftshader",
          "--disable-background-networking", "--disable-component-update", "--disable-sync",
          "--no-first-run")
 
@@ -345,6 +360,15 @@ class Opened:
         while not self.page.evaluate(f"Boolean({truth})"):
             assert time.monotonic() < end, f"{truth} is not so; the page says {self.said()}"
             time.sleep(0.03)
+
+    def as_written(self) -> None:
+        """Take back every change that an earlier test has left on the server."""
+        self.page.evaluate("""() => {
+            const { store } = previz, all = Object.keys(store.changes);
+            if (all.length) store.set(Object.fromEntries(all.map((key) => [key, null])));
+            store.done.length = 0;
+        }""")
+        self.kept()
 
     def said(self) -> str:
         """Return what the page tells the person."""
@@ -391,11 +415,7 @@ def page_class():
 def opened(browser, served):
     """The page of a served folder, open and as written."""
     page = Opened(browser, served.address)
-    page.page.evaluate("""() => {
-        const { store } = previz, all = Object.keys(store.changes);
-        if (all.length) store.set(Object.fromEntries(all.map((key) => [key, null])));
-        store.done.length = 0;
-    }""")
+    page.as_written()
     yield page
     page.close()
 

@@ -7,7 +7,7 @@ import pytest
 from previz.scene import camera, daylight, figure, gel, haze, modifiers, piece, room, surface
 from previz.scene.colour import HEX, PALETTE
 from previz.scene.fields import INVALID, REQUIRED, table
-from previz.scene.light import LIGHTS, Consumption, Shade
+from previz.scene.light import ACCESSORIES, LIGHTS, Consumption, OwnSpectrum
 from previz.scene.nodes import compose
 from previz.scene.reading import KINDS, read_value
 from previz.scene.records import Item, Target
@@ -17,8 +17,9 @@ from previz.scene.values import Reading
 
 RECORDS = [
     Scene, room.Room, room.RoomSurfaces, room.Opening, piece.Piece, figure.Figure,
-    daylight.Daylight, daylight.Sun, *LIGHTS.values(), Shade, Consumption, gel.Gel,
-    modifiers.Board, modifiers.Diffusion, modifiers.Flag, haze.Haze, camera.Camera, camera.Meter,
+    daylight.Daylight, daylight.Sun, *LIGHTS.values(), *ACCESSORIES, Consumption,
+    OwnSpectrum, gel.Gel, modifiers.Board, modifiers.Diffusion, modifiers.Flag, modifiers.Net,
+    modifiers.Grid, haze.Haze, camera.Camera, camera.Meter,
     surface.Surface,
 ]  # fmt: skip
 

@@ -12,6 +12,7 @@ from previz.scene import nodes
 from previz.scene.colour import linear_from_hex
 from previz.scene.fields import INVALID, table
 from previz.scene.gel import FULL_SHIFT
+from previz.scene.light import LIGHTS
 from previz.scene.read import load
 from previz.scene.records import Record, Target
 
@@ -28,9 +29,7 @@ def test_example_covers_every_section_and_lamp(example):
     scene = example.scene()
     for name in table(type(scene)):
         assert getattr(scene, name), name
-    assert {each.kind for each in scene.lights} == {
-        "soft box", "panel", "tube", "bulb", "practical", "ellipsoidal", "fresnel"
-    }  # fmt: skip
+    assert {each.kind for each in scene.lights} == set(LIGHTS)
 
 
 def walk(record):
@@ -336,9 +335,10 @@ def test_an_ordinary_scene_loads_quickly():
 
 
 def _seconds():
-    begun = time.perf_counter()
+    # The process' own time: a busy machine must not fail it.
+    begun = time.process_time()
     load(EXAMPLE)
-    return time.perf_counter() - begun
+    return time.process_time() - begun
 
 
 def test_reading_needs_nothing_slow():

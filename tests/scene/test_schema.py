@@ -126,4 +126,6 @@ def test_fields_are_described(validator):
     assert camera["shutter"]["default"] == "180 deg"
     assert camera["lens"]["examples"] == ["35 mm"]
     assert camera["lens"]["description"] == "Focal length. 1 mm to 5 m."
-    assert set(definitions["Fresnel"]["required"]) == {"kind", "name", "at", "aim", "output"}
+    assert set(definitions["Fresnel"]["required"]) == {"kind", "name", "at", "aim"}
+    either = [{"required": ["output"]}, {"required": ["photometry"]}]
+    assert definitions["Fresnel"]["anyOf"] == either

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import subprocess
 import sys
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 import pytest
@@ -13,8 +13,6 @@ import pytest
 from previz.stage.figures import (
     PARTS,
     PEOPLE,
-    POSES,
-    STYLES,
     FigureSpec,
     build_figure,
     check_spec,
@@ -46,7 +44,7 @@ ANSUR = {
 }
 
 
-@cache
+@lru_cache(maxsize=16)
 def figure(person, pose="standing", **more):
     return build_figure(FigureSpec(person, pose=pose, **more))
 
@@ -75,8 +73,15 @@ def head_measures(person):
     }
 
 
-@pytest.mark.parametrize("person", PEOPLE)
-@pytest.mark.parametrize("stature", [1.52, 1.70, 1.95])
+# Every person once or twice in what follows, but not every combination: a figure takes a while.
+SOME = (("person one", "seated"), ("person two", "walking"), ("person three", "leaning"),
+        ("person four", "walking"), ("person five", "leaning"), ("person six", "seated"))
+
+
+@pytest.mark.parametrize(
+    ("person", "stature"),
+    list(zip(PEOPLE, (1.95, 1.52, 1.62, 1.45, 2.05, 1.80), strict=True)),
+)
 def test_a_standing_figure_is_as_tall_as_asked(person, stature):
     """The crown of the bare skull stands the asked stature plus a shoe over the floor."""
     built = build_figure(FigureSpec(person, stature=stature, position=(3.0, -2.0, 0.4)))
@@ -139,8 +144,9 @@ def test_stature_of_refuses_what_it_does_not_know():
         stature_of("other", 50)
 
 
-@pytest.mark.parametrize("person", PEOPLE)
-@pytest.mark.parametrize("pose", ["standing", "walking", "seated", "leaning"])
+@pytest.mark.parametrize(
+    ("person", "pose"), [*((person, "standing") for person in PEOPLE), *SOME]
+)
 def test_feet_are_on_the_floor(person, pose):
     """The lowest point of the whole figure, and of each shoe, is at the floor within 5 mm."""
     # 5 mm is the brief's tolerance: less than a shadow at the contact would show.
@@ -152,9 +158,11 @@ def test_feet_are_on_the_floor(person, pose):
     assert right[:, 2].min() == pytest.approx(1.25, abs=5e-3)
 
 
-@pytest.mark.parametrize("person", ["person one", "person four"])
-@pytest.mark.parametrize("pose", ["seated", "leaning"])
-@pytest.mark.parametrize("seat", [0.36, 0.45])
+@pytest.mark.parametrize(
+    ("person", "pose", "seat"),
+    [("person one", "seated", 0.36), ("person four", "leaning", 0.45),
+     ("person three", "leaning", 0.36), ("person six", "seated", 0.42)],
+)
 def test_thighs_rest_on_the_seat(person, pose, seat):
     """Trousers touch the seat over the thighs, do not sink in, and the feet stay on the floor."""
     built = figure(person, pose, seat_height=seat)
@@ -174,7 +182,7 @@ def test_a_seat_too_high_is_noted():
     assert built.notes == ("the seat is too high for the feet to reach the floor",)
 
 
-@pytest.mark.parametrize("person", PEOPLE)
+@pytest.mark.parametrize("person", ["person one", "person two", "person four"])
 def test_a_lying_figure_rests_on_the_ground(person):
     """On its back, head, back and heels touch the ground and the face looks up."""
     built = figure(person, "lying", position=(1.0, 1.0, 0.5))
@@ -186,7 +194,7 @@ def test_a_lying_figure_rests_on_the_ground(person):
     assert built.anchors["left foot"][0][0] - built.anchors["crown"][0][0] > 1.3
 
 
-@pytest.mark.parametrize("person", PEOPLE)
+@pytest.mark.parametrize("person", ["person one", "person four", "person six"])
 def test_leaning_forearms_lie_on_the_table(person):
     """The sleeves of a leaning figure come down to the table, and no deeper than loose cloth."""
     seat = default_seat_height(person, stature_of(PEOPLE[person].sex, 50))
@@ -209,8 +217,11 @@ def test_default_seat_follows_popliteal_height():
     assert default_seat_height("person two", 1.626) == pytest.approx(0.387 + SHOE, abs=1e-6)
 
 
-@pytest.mark.parametrize("person", PEOPLE)
-@pytest.mark.parametrize("target", [(2.0, 0.3, 1.6), (0.8, 0.5, 1.1), (1.0, -1.5, 2.3)])
+@pytest.mark.parametrize(
+    ("person", "target"),
+    [("person one", (2.0, 0.3, 1.6)), ("person four", (0.8, 0.5, 1.1)),
+     ("person five", (1.0, -1.5, 2.3))],
+)
 def test_eyes_look_at_the_target(person, target):
     """The axis through eyeball and pupil, on the mesh, meets the target within 1 degree."""
     built = figure(person, gaze=target, position=(0.1, -0.1, 0.0), facing=0.2)
@@ -248,10 +259,10 @@ def test_the_cornea_bulges(person):
         assert 0.9e-3 < np.linalg.norm(cap - eye.centre, axis=1).max() - ball < 1.8e-3
 
 
-@pytest.mark.parametrize("person", PEOPLE)
+@pytest.mark.parametrize("person", ["person one", "person three", "person six"])
 def test_lids_clear_the_cornea(person):
     """No skin passes through the cornea, wherever the eyes look."""
-    for target in (None, (1.0, 0.0, 0.6), (1.0, 0.4, 2.2)):
+    for target in ((1.0, 0.0, 0.6), (1.0, 0.4, 2.2)):
         built = figure(person, gaze=target)
         skin = built.part("skin").vertices
         for eye in built.eyes:
@@ -261,8 +272,11 @@ def test_lids_clear_the_cornea(person):
             assert np.all(gap[ahead] > 7.8e-3 - 5e-5)
 
 
-@pytest.mark.parametrize("style", STYLES)
-@pytest.mark.parametrize("person", PEOPLE)
+@pytest.mark.parametrize(
+    ("person", "style"),
+    [*((person, PEOPLE[person].hair) for person in PEOPLE), ("person two", "bun"),
+     ("person three", "long"), ("person four", "none")],
+)
 def test_meshes_are_sound(person, style):
     """Every part is finite, indexed in range, without slivers, with unit normals that fit."""
     built = figure(person, hair=style, smile=0.5, jaw_open=0.3)
@@ -284,7 +298,7 @@ def test_meshes_are_sound(person, style):
         assert agree.mean() > 0.97, part.name
 
 
-@pytest.mark.parametrize("pose", POSES)
+@pytest.mark.parametrize("pose", ["seated", "lying"])
 def test_pressed_meshes_have_no_slivers(pose):
     """Pressing cloth on a seat or the ground leaves no triangle without area."""
     for part in figure("person six", pose).parts:

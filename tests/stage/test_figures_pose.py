@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 import pytest
 
 from previz.stage.figure_anchors import ANCHORS
+from previz.stage.figure_body import settle
 from previz.stage.figure_pose import (
     JOINT_RANGES,
     ball_angles,
@@ -22,7 +23,7 @@ from previz.stage.figures import PEOPLE, POSES, STYLES, FigureSpec, build_figure
 UP = np.array([0.0, 0.0, 1.0])
 
 
-@cache
+@lru_cache(maxsize=16)
 def figure(person, pose_name="standing", **more):
     return build_figure(FigureSpec(person, pose=pose_name, **more))
 
@@ -31,8 +32,9 @@ def figure(person, pose_name="standing", **more):
 @pytest.mark.parametrize("pose_name", POSES)
 def test_poses_keep_to_the_joints_ranges(person, pose_name):
     """Every angle of every pose, also on low and high seats, lies in the range of its joint."""
-    for seat in (0.33, 0.45, 0.60) if pose_name in ("seated", "leaning") else (None,):
-        for name, angle in figure(person, pose_name, seat_height=seat).joints.items():
+    for seat in (0.33, 0.45, 0.60):
+        body = settle(person, 1.70, pose_name, seat, seat + 0.28, None, {}, 0.0, 0.0)
+        for name, angle in body.angles.items():
             low, high = JOINT_RANGES[name]
             assert low <= angle <= high, f"{name} {angle:.0f} deg on a seat of {seat}"
 
@@ -136,13 +138,17 @@ def covered(built, point, way, reach):
     u = np.einsum("ij,ij->i", gap, across) / size
     v = turned @ way / size
     distance = np.einsum("ij,ij->i", edge2, turned) / size
-    return bool(np.any(
-        (u > 0) & (v > 0) & (u + v < 1) & (distance > 1e-9) & (distance < reach)
-    ))
+    # Marks on the middle line lie exactly on edges, so edges count as hit.
+    inside = (u > -1e-6) & (v > -1e-6) & (u + v < 1 + 1e-6)
+    return bool(np.any(inside & (distance > 1e-9) & (distance < reach)))
 
 
-@pytest.mark.parametrize("person", PEOPLE)
-@pytest.mark.parametrize("pose_name", POSES)
+@pytest.mark.parametrize(
+    ("person", "pose_name"),
+    [("person one", "standing"), ("person two", "standing"), ("person six", "standing"),
+     ("person two", "seated"), ("person three", "leaning"), ("person four", "walking"),
+     ("person five", "lying")],
+)
 def test_anchors_are_outside_and_face_outwards(person, pose_name):
     """Each anchor is 2 mm off a surface, nothing covers it, and its normal is of length 1."""
     built = figure(person, pose_name)
@@ -165,8 +171,9 @@ def test_the_crown_anchor_lies_on_the_hair(style):
     assert (lifted == 0) if style == "none" else (2e-3 < lifted < 0.03)
 
 
-@pytest.mark.parametrize("person", PEOPLE)
-@pytest.mark.parametrize("facing", [0.0, 2.5])
+@pytest.mark.parametrize(
+    ("person", "facing"), list(zip(PEOPLE, (0.0, 2.5, -1.0, 0.0, 4.0, 1.0), strict=True))
+)
 def test_anchors_are_where_their_names_say(person, facing):
     """Left is the figure's left, front is the way it faces, and the order down the body holds."""
     anchors = figure(person, facing=facing).anchors

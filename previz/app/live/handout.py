@@ -1,7 +1,7 @@
 """The page as one file that can be mailed: the picture with its dimmers alive, without the program.
 
 The lamps' pictures are packed small enough for that: half floats with two bits fewer, told as
-differences from pixel to pixel and deflated. That is 0.2 % of each lamp's light at most, about a
+differences from pixel to pixel and deflated. That is 0.25 % of each lamp's light at most, about a
 quarter of a code value.
 """
 

@@ -11,6 +11,9 @@ from previz.stage.shapes import Triangles
 
 RAYS = 8192
 
+PAIRS = 200_000
+"""Rays times triangles that are tested at once."""
+
 # Powers of the root of x^8 = x + 1 spread points evenly in seven dimensions.
 _ROOT = 1.0969815577985598
 _STEPS = _ROOT ** -np.arange(1.0, 8.0)
@@ -81,22 +84,43 @@ def _first_hit(start, way, body):
     Source: Möller and Trumbore, 'Fast, minimum storage ray/triangle intersection', 1997 (from
     memory).
     """
-    distance = np.full(len(start), np.inf)
-    normal = np.zeros((len(start), 3))
-    vertices = np.asarray(body[0], float)
-    for i, j, k in np.asarray(body[1]):
-        one, two = vertices[j] - vertices[i], vertices[k] - vertices[i]
-        across = np.cross(way, two)
-        scale = across @ one
-        safe = np.where(np.abs(scale) < 1e-15, np.inf, scale)
-        offset = start - vertices[i]
-        u = np.einsum("ij,ij->i", offset, across) / safe
-        turned = np.cross(offset, one)
-        v = np.einsum("ij,ij->i", way, turned) / safe
-        t = turned @ two / safe
-        nearer = (np.isfinite(safe) & (u >= 0) & (v >= 0) & (u + v <= 1) & (t > 0)
-                  & (t < distance))
-        distance[nearer] = t[nearer]
-        face = np.cross(one, two)
-        normal[nearer] = face / np.linalg.norm(face)
+    distance, normal = np.full(len(start), np.inf), np.zeros((len(start), 3))
+    corners = np.asarray(body[0], float)[np.asarray(body[1])]
+    near = np.flatnonzero(_meets_ball(start, way, corners.reshape(-1, 3)))
+    if not near.size:
+        return distance, normal
+    block = max(1, PAIRS // near.size)
+    for first in range(0, len(corners), block):
+        a, b, c = np.moveaxis(corners[first:first + block], 1, 0)
+        t = _crossings(start[near], way[near], a, b - a, c - a)
+        best = np.argmin(t, axis=1)
+        found = t[np.arange(near.size), best]
+        nearer = found < distance[near]
+        kept = near[nearer]
+        distance[kept] = found[nearer]
+        face = np.cross(b - a, c - a)[best[nearer]]
+        normal[kept] = face / np.linalg.norm(face, axis=1, keepdims=True)
     return distance, normal
+
+
+def _meets_ball(start, way, points):
+    """Return whether each ray comes within the ball round some points."""
+    centre = (points.min(axis=0) + points.max(axis=0)) / 2
+    radius = np.linalg.norm(points - centre, axis=1).max()
+    offset = centre - start
+    along = np.maximum(np.sum(offset * way, axis=1), 0)
+    return np.sum((offset - way * along[:, None]) ** 2, axis=1) <= radius**2
+
+
+def _crossings(start, way, corner, one, two):
+    """Return how far each ray goes to each triangle, inf for never. Shape (rays, triangles)"""
+    across = np.cross(way[:, None], two[None])
+    scale = np.einsum("rtk,tk->rt", across, one)
+    safe = np.where(np.abs(scale) < 1e-15, np.inf, scale)
+    offset = start[:, None] - corner[None]
+    u = np.einsum("rtk,rtk->rt", offset, across) / safe
+    turned = np.cross(offset, one[None])
+    v = np.einsum("rk,rtk->rt", way, turned) / safe
+    t = np.einsum("tk,rtk->rt", two, turned) / safe
+    met = np.isfinite(safe) & (u >= 0) & (v >= 0) & (u + v <= 1) & (t > 0)
+    return np.where(met, t, np.inf)

@@ -39,14 +39,22 @@ export function freshId(stem) {
   return `${stem}-${numbered}`;
 }
 
+const NUMBER = /^T?\s*([+-]?(?:\d+\.?\d*|\.\d+))\s*[%°\p{L}]*$/u;
+
+/** The number that was written, NaN for none: '3200 K', '−1,5', 'T2.8'. */
+export function numberOf(text) {
+  const found = text.trim().replace(",", ".").replace("−", "-").match(NUMBER);
+  return found ? Number(found[1]) : NaN;
+}
+
 /** A labelled number field that takes its value on Enter or when it is left. */
-export function numberField(label, { low, high, step, unit = "", take }) {
+export function numberField(label, { low, high, step, unit = "", words = {}, take }) {
   const id = freshId("number");
   const field = made("input", { id, type: "text", inputmode: "decimal", autocomplete: "off",
     class: "number", spellcheck: "false" });
   const accept = () => {
-    const value = Number(field.value.replace(",", ".").replace("−", "-").replace(/[^0-9.eE+-]/g, ""));
-    const good = field.value.trim() !== "" && Number.isFinite(value) && value >= low && value <= high;
+    const value = words[field.value.trim()] ?? numberOf(field.value);
+    const good = value >= low && value <= high;
     field.setAttribute("aria-invalid", String(!good));
     if (good) take(value);
   };
@@ -59,7 +67,7 @@ export function numberField(label, { low, high, step, unit = "", take }) {
       field.select();
     } else if (way && step) {
       event.preventDefault();
-      const from = Number(field.value.replace("−", "-"));
+      const from = words[field.value.trim()] ?? numberOf(field.value);
       const to = Math.min(high, Math.max(low, (Number.isFinite(from) ? from : low) + way * step));
       field.value = String(Number(to.toFixed(6)));
       take(Number(field.value));

@@ -17,6 +17,7 @@ import { WavePanel } from "./waveform.js";
 
 const METERS_MS = 150;
 const WAVE_MS = 120;
+const FIGURES_MS = 100;
 
 class Page {
   constructor(source) {
@@ -197,13 +198,20 @@ class Page {
 
   // Showing
 
+  /** Show what has changed with the next picture; figures follow a moving hand a little slower. */
   show() {
-    this.lamps.show();
-    this.camera.show(this.table.told);
-    this.readings.show();
-    this.spot.show();
-    this.top.show();
-    this.looks.show(this.picture);
+    this.showing ??= requestAnimationFrame(() => {
+      this.showing = undefined;
+      this.lamps.show();
+      this.camera.show(this.table.told);
+      this.top.show();
+      this.looks.show();
+      this.figuresTimer ??= setTimeout(() => {
+        this.figuresTimer = undefined;
+        this.readings.show();
+        this.spot.show();
+      }, this.table.moving ? FIGURES_MS : 0);
+    });
   }
 
   showTold(told) {

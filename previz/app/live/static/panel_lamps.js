@@ -69,7 +69,7 @@ class LampRow {
       const from = Math.max(FLOOR_STOPS, stopsOf(store.lamp(lamp.name).level));
       change({ level: levelOf(Math.min(top, Math.max(FLOOR_STOPS, from + way))) });
     });
-    this.stops = numberField("stops", { low: FLOOR_STOPS, high: top, step: 0.1,
+    this.stops = numberField("stops", { low: FLOOR_STOPS, high: top, step: 0.1, words: { out: FLOOR_STOPS },
       take: (value) => change({ level: levelOf(value) }) });
     this.percent = numberField("level in percent", { low: 0, high: 100 * lamp.most, step: 1, unit: "%",
       take: (value) => change({ level: rounded(value / 100, 6) }) });

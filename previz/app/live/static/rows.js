@@ -101,9 +101,16 @@ export class ViewRow {
     const words = mode === "map" ? "Stops from 18 % grey" : "Stops over (+) or under (−) the pinned look";
     this.legend.replaceChildren(...(!bands.length ? [] : [made("span", { class: "word" }, words),
       made("ul", { class: "bands", "aria-label": words }, bands.map((band) => {
-        const light = band.colour[0] * 0.3 + band.colour[1] * 0.59 + band.colour[2] * 0.11 > 110;
+        const ink = luminance(band.colour) > 0.179 ? "#000" : "#fff";
         return made("li", { class: `band ${band.mark}`, style:
-          `background-color: rgb(${band.colour.join(" ")}); color: ${light ? "#000" : "#fff"}` }, made("span", {}, band.label));
+          `background-color: rgb(${band.colour.join(" ")}); color: ${ink}` }, made("span", {}, band.label));
       }))]));
   }
+}
+
+/** Relative luminance of a colour on screen; at 0.179 black and white stand out alike (WCAG 2.2). */
+function luminance(codes) {
+  const [red, green, blue] = codes.map((code) =>
+    (code <= 10 ? code / 255 / 12.92 : ((code / 255 + 0.055) / 1.055) ** 2.4));
+  return 0.2126 * red + 0.7152 * green + 0.0722 * blue;
 }

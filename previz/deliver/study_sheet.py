@@ -1,0 +1,279 @@
+"""One lamp in several ways: what each costs in stops, and what it does to a face."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.deliver.atomic import write_png
+from previz.deliver.canvas import QUIET
+from previz.deliver.compare_table import definitions, signed
+from previz.deliver.pages import Block, Setting, heading, paragraph, space, stacked
+from previz.deliver.pdf import write_pdf
+from previz.deliver.plots import LINES, Panel, widest
+from previz.deliver.still import png_info
+from previz.deliver.tables import Column, Table
+from previz.deliver.wording import lux_text, stops_text
+
+COLOURS = {"direct": LINES[0], "frame": LINES[2], "board": LINES[1]}
+
+TERMS = (
+    ("Loss", "light at the brightest part of the face against the same lamp aimed straight at it."),
+    ("Nose edge", "width of the soft edge of the nose's shadow on the darker cheek, square to the "
+     "light: the angle that the source fills, times the way from the tip of the nose."),
+    ("Wrap", "how far round a head-sized cylinder, from its brightest part, the light falls to "
+     "half (one stop) and to an eighth (three stops). A small far source gives 60° and 83°, an "
+     "even dome before the face 90° and 139°; sources up to 60° wide differ in the second alone."),
+    ("Lit part", "what the lamp fills of the board or frame, as the face sees it: beyond that a "
+     "larger one changes nothing."),
+    ("Spill", "light on the surface named, in stops from the brightest part of the face: the "
+     "nearer to nothing, the less the background stays under control."),
+    ("The lamp alone", "others are dark, and the set is empty of people. Boards stand where the "
+     "scene has one, else at 45° across from the lamp, turned half way between lamp and face."),
+)  # fmt: skip
+"""What the heads and the scales mean."""
+
+
+@dataclass(frozen=True, eq=False)
+class Example:
+    """A picture of one way.
+
+    Parameters
+    ----------
+    name : str
+        Of the step.
+    still : uint8 array, shape (row, column, 3)
+        sRGB, exposed for the face.
+    """
+
+    name: str
+    still: np.ndarray
+
+
+def _pictures(setting: Setting, examples) -> Block:
+    unit, gap = setting.unit, 1.2 * setting.unit
+    wide = round((setting.inner - gap * (len(examples) - 1)) / len(examples))
+    rows, columns = examples[0].still.shape[:2]
+    high = round(wide * rows / columns)
+
+    def draw(paper, left, top, width):
+        for number, example in enumerate(examples):
+            x = left + number * (wide + gap)
+            taken = paper.text((x, top + 1.2 * unit), example.name, round(1.1 * unit),
+                               weight="strong", room=wide)
+            paper.text((x + taken + unit, top + 1.2 * unit), "this lamp alone, exposed for the "
+                       "face", round(0.85 * unit), colour=QUIET, room=wide - taken - unit)
+            paper.picture((round(x), round(top + 1.9 * unit)), example.still, (wide, high))
+
+    return Block(high + 2.9 * unit, draw)
+
+
+def _round_up(value: float, steps) -> float:
+    return next((step for step in steps if step >= value), steps[-1])
+
+
+def _lines(panel: Panel, study, of, name_lines: bool):
+    """Draw direct as a level line, and one line for each distance of frames and boards."""
+    direct = next((s for s in study.steps if s.kind == "direct"), None)
+    if direct is not None and np.isfinite(of(direct)):
+        panel.line(panel.across, (of(direct),) * 2, COLOURS["direct"], 0.11 * panel.size,
+                   (0.6 * panel.size, 0.4 * panel.size))
+        if name_lines:
+            panel.name_end(panel.across[1], of(direct), "direct", COLOURS["direct"])
+    for kind in ("frame", "board"):
+        distances = sorted({s.distance for s in study.steps if s.kind == kind})
+        for number, distance in enumerate(distances):
+            steps = sorted((s for s in study.steps if s.kind == kind and s.distance == distance),
+                           key=lambda s: s.size)
+            values = [of(s) for s in steps]
+            shade = 0.28 * number
+            colour = tuple(round(c + (245 - c) * shade) for c in COLOURS[kind])
+            panel.line([s.size for s in steps], values, colour, 0.16 * panel.size)
+            for step, value in zip(steps, values, strict=True):
+                panel.mark(step.size, value, colour)
+            if name_lines and np.isfinite(values[-1]):
+                panel.name_end(steps[-1].size, values[-1], f"{kind} {distance:g} m", colour)
+    panel.settle_names()
+
+
+def _ladder(paper, box, study, size, title, under, of, ticks, words):
+    sizes = sorted({s.size for s in study.steps if s.kind != "direct"}) or [1.0]
+    edge = 1.12 if len(sizes) > 1 else 1.5
+    panel = Panel(paper, box, (sizes[0] / edge, sizes[-1] * edge), (ticks[0], ticks[-1]), size,
+                  log=True)
+    panel.ground()
+    panel.scale_up(ticks, words)
+    panel.scale_across(sizes, [f"{s:g} m" for s in sizes])
+    panel.title(title, under)
+    _lines(panel, study, of, True)
+
+
+def _ticks(values, step_choices, *, low=None):
+    """Return round ticks that take in all values."""
+    finite = [v for v in values if np.isfinite(v)] or [0.0, 1.0]
+    bottom = min(finite) if low is None else low
+    step = _round_up((max(finite) - bottom) / 5 or step_choices[0], step_choices)
+    first, last = np.floor(bottom / step) * step, np.ceil(max(finite) / step - 1e-9) * step
+    last = max(last, first + step)
+    return [float(t) for t in np.arange(first, last + step / 2, step)]
+
+
+def _plots(setting: Setting, study) -> Block:
+    unit, size = setting.unit, 0.8 * setting.unit
+    high = 19 * unit
+
+    def draw(paper, left, top, width):
+        names = [f"{s.kind} {s.distance:g} m" for s in study.steps if s.kind != "direct"]
+        axis, tail = 2.4 * size, widest([*names, "direct"], size) + 0.9 * size
+        gap = 1.0 * unit
+        each = (width - 4 * gap) / 5
+        loss = [s.loss for s in study.steps]
+        edges = [1e3 * s.edge for s in study.steps]
+        wraps = [s.wrap for s in study.steps]
+        spills = [s.spill for s in study.steps]
+        panels = (
+            ("loss", "stops", lambda s: s.loss,
+             _ticks(loss, (0.5, 1, 2, 3)), lambda t: signed(t, 0 if t == int(t) else 1)),
+            ("nose edge", "mm", lambda s: 1e3 * s.edge,
+             _ticks(edges, (1, 2, 5, 10, 20, 50), low=0), lambda t: f"{t:g}"),
+            ("wrap", "to half", lambda s: s.wrap,
+             _ticks(wraps, (5, 10, 20), low=50), lambda t: f"{t:g}°"),
+            ("wrap", "to an eighth", lambda s: s.ends,
+             _ticks([s.ends for s in study.steps], (10, 20), low=60), lambda t: f"{t:g}°"),
+            ("spill", "stops", lambda s: s.spill,
+             _ticks(spills, (0.5, 1, 2, 3)), lambda t: signed(t, 0 if t == int(t) else 1)),
+        )
+        for number, (title, under, of, ticks, word) in enumerate(panels):
+            x = left + number * (each + gap) + axis
+            box = (x, top + 2.2 * unit, x + each - axis - tail, top + high - 2.6 * unit)
+            _ladder(paper, box, study, size, title, under, of, ticks, [word(t) for t in ticks])
+
+    return Block(high, draw)
+
+
+def _curves(setting: Setting, study, chosen) -> Block:
+    """Return how the light goes round the head, for a few ways side by side."""
+    unit, size = setting.unit, 0.85 * setting.unit
+    high = 15 * unit
+
+    def draw(paper, left, top, width):
+        tail = widest([s.name for s in chosen], size) + 1.2 * size
+        box = (left + 3.0 * size, top + 2.2 * unit, left + width - tail, top + high - 2.6 * unit)
+        panel = Panel(paper, box, (-180, 180), (0, 1.0), size)
+        panel.ground()
+        panel.scale_up((0, 0.25, 0.5, 0.75, 1), ("0", "¼", "½", "¾", "1"), strong=(0.5,))
+        ticks = (-180, -135, -90, -45, 0, 45, 90, 135, 180)
+        words = ["back" if abs(t) == 180 else "ahead" if t == 0 else
+                 f"{abs(t)}° {'left' if t > 0 else 'right'}" for t in ticks]
+        panel.scale_across(ticks, words)
+        panel.title("round the head", "light on a flat meter, as a part of its brightest; left and "
+                    "right are the figure's own")
+        ends = []
+        for step in chosen:
+            shares = step.ring.lux / step.ring.peak
+            angles = np.concatenate([[-180.0], step.ring.angles])
+            values = np.concatenate([shares[-1:], shares])
+            panel.line(angles, np.minimum(values, 1), COLOURS[step.kind], 0.18 * size)
+            ends.append((180, float(values[-1]), step.name, COLOURS[step.kind]))
+        for end in ends:
+            panel.name_end(*end)
+        panel.settle_names()
+
+    return Block(high, draw)
+
+
+def _columns(spill: str) -> list[Column]:
+    return [
+        Column("way", "", 2.4, lambda s: s.name, align="left"),
+        Column("at the face", "lx", 1.0, lambda s: lux_text(s.ring.peak)),
+        Column("loss", "stops", 1.0, lambda s: stops_text(s.loss)),
+        Column("for the same light", "times the output", 1.3, lambda s: f"{2.0**-s.loss:.1f} ×"),
+        Column("light", "lx / W", 0.9, lambda s: "–" if s.per_watt is None
+               else f"{s.per_watt:.2f}"),
+        Column("looks", "across × up", 1.2, lambda s: "–" if not np.isfinite(s.across)
+               else f"{s.across:.0f} × {s.up:.0f}°" if s.across >= 10
+               else f"{s.across:.1f} × {s.up:.1f}°"),
+        Column("lit part", "m", 1.2, _lit_part),
+        Column("nose edge", "mm", 1.0, lambda s: f"{1e3 * s.edge:.1f}" if np.isfinite(s.edge)
+               else "–"),
+        Column("wrap", "to half; to an eighth", 1.3,
+               lambda s: f"{_angle(s.wrap)}; {_angle(s.ends)}"),
+        Column("spill", f"stops, {spill}", 1.4, lambda s: stops_text(s.spill)
+               if np.isfinite(s.spill) else "–"),
+    ]
+
+
+def _lit_part(step) -> str:
+    """Return how large the lit part of a board or frame is, seen square on."""
+    if step.kind == "direct" or not np.isfinite(step.across):
+        return "–"
+    wide, high = (2 * step.distance * np.tan(np.radians(a) / 2) for a in (step.across, step.up))
+    return f"{wide:.1f} × {high:.1f}"
+
+
+def _angle(value: float) -> str:
+    return f"{value:.0f}°" if np.isfinite(value) else "never"
+
+
+def study_blocks(study, examples, setting: Setting, cautions=()) -> list[Block]:
+    """Return a study in blocks.
+
+    Parameters
+    ----------
+    study : study_session.Study, or anything with its fields
+    examples : sequence of Example
+        Pictures; none leaves them out.
+    setting : Setting
+    cautions : sequence of str
+
+    Raises
+    ------
+    ValueError
+        There is no step.
+    """
+    if not study.steps:
+        raise ValueError("a study needs at least one way of using the lamp")
+    option = f", option '{study.option}'" if study.option else ""
+    blocks = [heading(setting, study.title, f"'{study.lamp}' ({study.kind}) on {study.figure}: "
+                      f"direct, through a frame, off a board{option}",
+                      f"lamp {study.throw:.1f} m from the face"), space(setting.unit)]
+    if examples:
+        blocks += [_pictures(setting, examples), space(0.5 * setting.unit)]
+    blocks.append(_plots(setting, study))
+    named = [e.name for e in examples] or [study.steps[0].name, study.steps[-1].name]
+    blocks.append(_curves(setting, study, [s for s in study.steps if s.name in named]))
+    blocks += Table(setting, _columns(study.spill), study.steps).blocks()
+    blocks += [space(setting.unit), definitions(setting, TERMS)]
+    if study.left_out:
+        blocks.append(paragraph(setting, "Left out: " + "; ".join(
+            line.replace(" left out:", ",") for line in study.left_out) + "."))
+    if cautions:
+        blocks.append(paragraph(setting, " ".join(cautions)))
+    return blocks
+
+
+def write_study(stem, study, examples, words, cautions=(), width: int = 2400):
+    """Write a study as a PNG and a PDF.
+
+    Parameters
+    ----------
+    stem : Path
+        Without the ending.
+    study, examples, cautions
+        As in `study_blocks`.
+    words : dict of str to str
+        What the files say of themselves.
+    width : int
+        Of the PNG. [px]
+
+    Returns
+    -------
+    list of Path
+    """
+    setting = Setting(width)
+    blocks = study_blocks(study, examples, setting, cautions)
+    png, pdf = stem.with_suffix(".png"), stem.with_suffix(".pdf")
+    write_png(png, stacked(blocks, setting).image, png_info(words))
+    write_pdf(pdf, blocks, setting, words)
+    return [png, pdf]

@@ -1,0 +1,51 @@
+"""Numbers that fill the unit interval evenly, for the choices that matter most.
+
+A pixel's samples visit its own area, the pupil and the first look at each lamp. Chosen freely they
+clump; a Kronecker sequence from a random start, x_k = frac(start + k · step), fills the interval
+evenly for any number of samples. Each number taken alone is even and random, so nothing is biased;
+passes start anew, so their spread still tells the variance.
+
+Source: additive recurrences with irrational steps, Niederreiter, "Random Number Generation and
+Quasi-Monte Carlo Methods", 1992 (from memory).
+"""
+
+from __future__ import annotations
+
+import mitsuba as mi
+
+_PLASTIC = 1.2207440846057596
+"""The root of x⁴ = x + 1; its powers are steps that go well together in three dimensions."""
+
+STEPS = tuple(int(step % 1 * 2**32) for step in (
+    1 / _PLASTIC, 1 / _PLASTIC**2, 1 / _PLASTIC**3, 7**0.5, 11**0.5, 13**0.5, 17**0.5))
+"""Steps in 1/2³²: three for a look at a lamp, four for a pixel's ray."""
+
+FOR_LAMPS, FOR_RAY = (0, 1, 2), (3, 4, 5, 6)
+
+
+class Spread:
+    """A source of evenly spread numbers, in place of a random generator.
+
+    Parameters
+    ----------
+    key : UInt
+        Of the thread; its start of every sequence.
+    slot : UInt or int
+        Tells sequences of one thread apart.
+    index : UInt
+        How many numbers of the sequence have been taken.
+    dimensions : tuple of int
+        Which of `STEPS` come one after the other.
+    """
+
+    def __init__(self, key, slot, index, dimensions):
+        self.key, self.slot, self.index = key, mi.UInt(slot), index
+        self.left = list(dimensions)
+
+    def next_float32(self):
+        """Return the next number, in [0, 1)."""
+        dimension = self.left.pop(0)
+        start = mi.sample_tea_32(self.key, self.slot * len(STEPS) + dimension)[0]
+        whole = start + self.index * mi.UInt(STEPS[dimension])
+        # The upper 24 bits are all that a single-precision number holds.
+        return mi.Float(whole >> 8) * (1 / 2**24)

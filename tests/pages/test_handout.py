@@ -1,0 +1,116 @@
+"""The page as one file: small, whole, offline, its dimmers alive."""
+
+import json
+import re
+
+import numpy as np
+import pytest
+
+from previz.app.live import handout
+from previz.app.live.answers import ANSWERS
+from previz.app.live.static_files import static_files
+
+
+def test_packing_keeps_the_light(about, served):
+    """Each lamp comes back within 0.25 % of its light, however it is packed."""
+    frames = about(served.folder, "early").found.frames
+    picture = np.moveaxis(frames.slices[1][[8, 6, 2]], 0, -1) * 40
+    back = unpacked(handout.packed_lamp(picture), *picture.shape[:2])
+    # Rounded to a half float (half of 2^-10) and then to eight bits behind the leading one (half of
+    # 2^-8); next to nothing half floats are coarser.
+    np.testing.assert_allclose(back, picture, rtol=2**-11 + 2**-9, atol=2**-22)
+
+
+def unpacked(packed, rows, columns):
+    """Undo the packing in the plain order that its docstring gives."""
+    import zlib
+
+    planes = np.frombuffer(zlib.decompress(packed), np.uint8).reshape(3, 2, rows, columns)
+    values = planes[:, 0].astype(np.uint16) + (planes[:, 1].astype(np.uint16) << 8)
+    values[:, :, 0] = np.cumsum(values[:, :, 0], axis=1, dtype=np.uint16)
+    values = np.cumsum(values, axis=2, dtype=np.uint16)
+    y, x, z = values
+    bits = np.stack([x + y, y, z + y]).astype(np.uint16) << handout.SHIFT
+    return np.moveaxis(bits.view(np.float16).astype(float), 0, -1)
+
+
+def test_wide_pictures_are_sent_smaller():
+    """A picture over the limit is averaged over whole blocks, so its light stays."""
+    picture = np.arange(6 * 8 * 3, dtype=float).reshape(6, 8, 3)
+    half = handout.shrunk(picture, widest=4)
+    assert half.shape == (3, 4, 3)
+    assert half.mean() == picture.mean()
+    assert handout.shrunk(picture, widest=8) is picture
+
+
+def test_the_modules_can_share_a_scope():
+    """No two modules declare one name, and each imports in the form that the bundle undoes."""
+    owners = {}
+    for name, (_, text) in static_files().items():
+        if not name.endswith(".js"):
+            continue
+        for declared in re.findall(
+                r"^(?:export )?(?:async )?(?:function|const|let|class) (\w+)", text, re.MULTILINE):
+            assert declared not in owners, f"{declared} is in {name} and {owners[declared]}"
+            owners[declared] = name
+        whole = handout.bundled(static_files(), name)
+        assert "import " not in re.sub(r"//.*|import\(", "", whole)
+        assert not re.search(r"^export ", whole, re.MULTILINE)
+
+
+def test_no_file_of_the_page_names_another_place():
+    """Nothing in the page's files leads away from them but the name of the drawing format."""
+    for name, (_, text) in static_files().items():
+        found = set(re.findall(r"https?://[\w./-]+", text)) - {"http://www.w3.org/2000/svg"}
+        assert found == set(), name
+
+
+@pytest.fixture
+def handed(desk, cleaned, tmp_path):
+    """The file of a look, written."""
+    cleaned(desk.path.parent, "early")
+    desk.change({"early|lamp|key": {"level": 0.5, "cct": 3600}})
+    look = json.dumps({"lamps": {"key": {"level": 0.5, "cct": 3600}}})
+    body = ANSWERS["handout.html"](desk, {"option": "early", "camera": "A", "look": look,
+                                          "all_cameras": "1"}).body
+    path = tmp_path / "lights.html"
+    path.write_bytes(body)
+    return path
+
+
+def test_it_holds_everything_itself(handed):
+    """No link, source or import is left in it, and its policy forbids to fetch any."""
+    text = handed.read_text(encoding="utf-8")
+    assert "default-src 'none'" in text
+    assert not re.search(r'(?:src|href)="(?!data:|#)', text)
+    assert 'content="width=device-width' in text
+    # Four lamps, two cameras of 160 x 90, the code and the tables.
+    assert len(text) < 900_000
+
+
+@pytest.mark.slow
+def test_it_opens_offline_with_its_dimmers_alive(handed, open_page, live_mix, desk):
+    """Opened from disk without a network it shows the look, and follows level, stop and balance."""
+    page = open_page(handed.as_uri(), offline=True, width=390, height=844)
+    page.until("previz.table.set && !previz.table.drawing")
+    look = {"lamps": {"key": {"level": 0.5, "cct": 3600}}}
+    wanted = live_mix(desk.path.parent, "early", json.dumps(look))
+    apart = np.abs(page.pixels().astype(int) - wanted)
+    # 0.25 % of each lamp is a quarter of a code value, so rounding may go one code the other way.
+    assert apart.max() <= 1
+    page.page.evaluate("""() => { previz.store.changeLamp("key", { level: 0.25 });
+        previz.store.changeCamera({ white_balance: 3200, stop: 4 }); }""")
+    look["lamps"]["key"]["level"] = 0.25
+    look["cameras"] = {"A": {"white_balance": 3200, "stop": 4}}
+    wanted = live_mix(desk.path.parent, "early", json.dumps(look))
+    assert np.abs(page.pixels().astype(int) - wanted).max() <= 1
+    page.page.keyboard.press("1")
+    page.page.keyboard.press("o")
+    assert page.page.evaluate("previz.store.gain('counter')") == 0
+    page.page.select_option("select[aria-label=Camera]", "B")
+    page.until("previz.table.set?.camera === 'B'")
+    assert page.page.locator("#face-table tbody tr").count() == 2
+    assert page.page.evaluate("document.documentElement.scrollWidth") <= 390
+    assert {each.split(":")[0] for each in page.asked} == {"file"}
+    # What only the program can do is not offered.
+    assert page.page.locator("summary, #spot-line:visible, text=Save look").count() == 0
