@@ -24,7 +24,7 @@ WIDEST_BEAM = np.radians(70.0)
 """Half angle above which a lamp is not treated as a beam. [rad]"""
 
 TABLE_PHI = 72
-"""Steps of an angular table round the axis, where it is not the same all round."""
+"""Fewest steps of an angular table round the axis, where it is not the same all round."""
 
 
 @dataclass(frozen=True)
@@ -227,7 +227,7 @@ def _resample(emitter: Emitter) -> tuple[np.ndarray, int, float]:
         weights = np.full(1, 2 * np.pi)
     else:
         phi = np.radians(np.asarray(table.phi_deg, float))
-        around = TABLE_PHI
+        around = max(TABLE_PHI, len(table.phi_deg) - 1)
         angles = np.arange(around) * 2 * np.pi / around
         rings = np.stack([np.interp(angles, phi, row, period=2 * np.pi) for row in values])
         out = np.stack([np.interp(grid, theta, rings[:, k]) for k in range(around)], axis=1)

@@ -46,7 +46,7 @@ class _Builder:
         self.room = RoomBuilder(scene.room, self.shelf.lower) if scene.room else None
         self.meshes: list[Mesh] = []
         self.guides, self.emitters, self.lamps, self.rig = [], [], [], []
-        self.panes, self.outlines, self.lumens = [], {}, {}
+        self.panes, self.outlines, self.lumens, self.notes = [], {}, {}, []
         self.figures = {}
         self.places: dict[str, np.ndarray] = {}
 
@@ -69,7 +69,7 @@ class _Builder:
             lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky, panes=panes,
             guides=tuple(guides), haze=lower_haze(self.scene.haze), cameras=cameras,
             probes=tuple(self._probes(cameras)), rig=tuple(self.rig), places=self.places,
-            cautions=cautions.for_scene(self.scene, self.outlines, self.lumens))
+            cautions=(*cautions.for_scene(self.scene, self.outlines, self.lumens), *self.notes))
 
     def _set(self):
         if self.room:
@@ -191,7 +191,10 @@ class _Builder:
             self.emitters += lowered.of_lamp(index)
             self.meshes += lowered.meshes
             self.guides += lowered.guides
-            watts = light.watts or (None if measured is None else measured.watts)
+            watts = light.watts
+            if measured is not None:
+                watts = watts or measured.watts
+                self.notes += measured_files.coarse_note(light, measured)
             self.lumens[light.name] = (lumens, watts)
             self.rig.append(Rig(light.name, light.kind, at, watts, light.in_shot, light.weight))
 

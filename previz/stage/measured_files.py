@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from previz.errors import SceneError
+from previz.physics.beam import grid_is_coarse
 from previz.physics.eulumdat import read_eulumdat
 from previz.physics.ies import read_ies
 from previz.physics.measured import measured_spectrum, measured_transmission
@@ -70,6 +71,23 @@ def photometry(light) -> Photometry | None:
         return None
     suffix = Path(light.photometry).suffix.lower()
     return _read(light, "photometry", "photometric file", _READERS[suffix], _FORMS[suffix])
+
+
+def coarse_note(light, measured: Photometry) -> tuple[str, ...]:
+    """Return a line for a file whose angles are too far apart for its beam, else nothing.
+
+    Parameters
+    ----------
+    light : scene.light.Light
+        The lamp.
+    measured : Photometry
+        What its file says.
+    """
+    table = measured.table
+    if not float(table.intensity(0.0)) > 0 or not grid_is_coarse(table):
+        return ()
+    return (f"Check: the angles of {light.name}'s photometric file are wider apart than a quarter "
+            "of its beam, so its lumens may be read several per cent too high.",)
 
 
 def spectrum(own) -> np.ndarray:

@@ -225,8 +225,9 @@ def test_spot_meter_shares(opened, served, about):
     asked = about(served.folder, "early")
     rows, columns = asked.found.frames.shape
     row, column = np.mgrid[:rows, :columns]
-    # The radius is under 1.5 pixels here, which is the least that a spot takes.
-    seen = (row - 0.4 * (rows - 1)) ** 2 + (column - 0.31 * (columns - 1)) ** 2 <= 1.5**2
+    # One degree across: a 24 mm lens on 24.89 mm of sensor has 2 · tan(half) = 24.89 / 24.
+    radius = max(1.5, np.tan(np.radians(0.5)) / (24.89 / 24) * columns)
+    seen = (row - 0.4 * (rows - 1)) ** 2 + (column - 0.31 * (columns - 1)) ** 2 <= radius**2
     light = {lamp.name: lamp_xyz(asked.found.frames, lamp)[1][seen].mean()
              for lamp in asked.lamps()}
     line = opened.page.locator("#spot-line").inner_text()

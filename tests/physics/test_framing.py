@@ -26,8 +26,8 @@ def at_gate(table, x, y, field=26.0):
 
 def flux_on_gate(keep, field=26.0, edge=0.05):
     """Lumens of an open beam that pass the part of the gate where keep(x, y), by a fine raster."""
-    step = 2.4 / 2400
-    x = -1.2 + step * (np.arange(2400) + 0.5)
+    step = 2.4 / 1200
+    x = -1.2 + step * (np.arange(1200) + 0.5)
     x, y = np.meshgrid(x, x)
     # dA on the gate is dOmega / cos³.
     cosine = np.cos(np.arctan(np.hypot(x, y) * np.tan(np.radians(field / 2))))

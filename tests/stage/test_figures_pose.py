@@ -100,14 +100,18 @@ def test_angles_of_a_turn_are_those_it_was_made_of(sign):
 
 def test_head_turn_and_tilt():
     """The head turns to the figure's left and the chin rises, by the asked angle."""
-    straight = figure("person one").anchors["face"][1]
-    turned = figure("person one", head_turn=0.6).anchors["face"][1]
-    raised = figure("person one", head_tilt=0.3).anchors["face"][1]
-    yaw = np.arctan2(turned[1], turned[0]) - np.arctan2(straight[1], straight[0])
+    def ahead(turn_deg, tilt_deg):
+        body = settle(
+            "person one", 1.75, "standing", 0.45, 0.75, None, {}, turn_deg, tilt_deg
+        )
+        return body.posed.turn_of("head")[:, 0]
+
+    straight, turned, raised = ahead(0.0, 0.0), ahead(35.0, 0.0), ahead(0.0, 17.0)
+    yaw = np.degrees(np.arctan2(turned[1], turned[0]) - np.arctan2(straight[1], straight[0]))
     # The turn is shared over a neck that leans by a few degrees, so it is exact to about 1 degree.
-    assert yaw == pytest.approx(0.6, abs=0.03)
-    rise = np.arcsin(raised[2]) - np.arcsin(straight[2])
-    assert rise == pytest.approx(0.3, abs=0.03)
+    assert yaw == pytest.approx(35.0, abs=1.5)
+    rise = np.degrees(np.arcsin(raised[2]) - np.arcsin(straight[2]))
+    assert rise == pytest.approx(17.0, abs=1.5)
 
 
 def test_a_joint_that_is_asked_for_is_kept():

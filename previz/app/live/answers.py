@@ -34,9 +34,8 @@ from previz.stage.outdoors import SKY, SUN
 JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
                           "text/html; charset=utf-8")
 
-SPOT_RADIUS = 0.006
-"""Radius of the spot meter in parts of the picture's width; about a degree on a normal lens.
-Common practice, no source."""
+SPOT_ANGLE_DEG = 1.0
+"""Angle that the spot meter takes in. Common practice, no source."""
 
 QUICK_WIDTH = 480
 """Width of the picture that is sent while a hand moves to a page that cannot mix. [px]"""
@@ -238,7 +237,9 @@ def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     frames = asked.found.frames
     rows, columns = frames.shape
     x, y = _share(query, "x") * (columns - 1), _share(query, "y") * (rows - 1)
-    radius = max(1.5, SPOT_RADIUS * columns)
+    staged = next(c for c in asked.stage.cameras if c.name == asked.camera.name)
+    part = np.tan(np.radians(SPOT_ANGLE_DEG / 2)) / (2 * staged.tan_half[0])
+    radius = max(1.5, part * columns)
     top, left = max(0, int(y - radius)), max(0, int(x - radius))
     patch = np.s_[top : int(y + radius) + 2, left : int(x + radius) + 2]
     row, column = np.mgrid[:rows, :columns][:, patch[0], patch[1]]
@@ -254,7 +255,7 @@ def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
                       "stderr": error if np.isfinite(error) else None})
     index = int(frames.names_index[round(y), round(x)])
     return _json({"thing": frames.names[index] if index >= 0 else "", "pixels": int(seen.sum()),
-                  "parts": parts})
+                  "width": 2 * radius / columns, "parts": parts})
 
 
 def _quick(asked: Shot) -> np.ndarray:

@@ -144,7 +144,7 @@ def _packed_shot(asked, unit_lamp, bodies: list[str]) -> dict:
         picture = shrunk(pack.lamp_picture(bands, scale, lamp, reference_of(written)))
         rows, columns = picture.shape[:2]
         light = next((each for each in asked.changed.lights if each.name == name), None)
-        lamps.append({"name": name, "id": f"lamp-{len(bodies)}",
+        lamps.append({"name": name, "id": f"packed-{len(bodies)}",
                       "fade": pack.fade_tables(bands, light)})
         bodies.append(base64.b64encode(packed_lamp(picture)).decode())
     return {"camera": asked.camera.name, "lamps": lamps, "told": {
@@ -159,7 +159,7 @@ def _page(title: str, told: dict, bodies: list[str]) -> str:
     page = files["index.html"][1]
     data = json.dumps(told, ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
     scripts = [f'<script type="application/json" id="told">{data}</script>']
-    scripts += [f'<script type="application/octet-stream" id="lamp-{number}">{body}</script>'
+    scripts += [f'<script type="application/octet-stream" id="packed-{number}">{body}</script>'
                 for number, body in enumerate(bodies)]
     scripts.append(f'<script type="module">{bundled(files, "main.js")}</script>')
     replaced = {

@@ -71,6 +71,7 @@ export class SpotPanel {
     const signal = whole * signalPerLuminance(store.cameraNow, store.scene.tables);
     const stops = Math.log2(signal / store.scene.tables.mid_grey);
     this.hint.hidden = true;
+    this.ring.style.width = `${100 * this.reading.width}%`;
     say(this.whole, `Spot on ${this.reading.thing || "nothing"}: ${figures(whole)} cd/m², ${stopsText(stops)} stops from grey, `
       + `${videoPercent(signal).toFixed(0)} %${whole > 0 && error > 0 ? `, ± ${(100 * error / whole).toFixed(0)} %` : ""}`);
     parts.sort((a, b) => b.light - a.light);

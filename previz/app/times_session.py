@@ -1,0 +1,195 @@
+"""One run of `previz times`: the scene with the sun where it stands at each time."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import click
+import numpy as np
+
+from previz.app.compare_looks import Measures, Questions, draws_of, look
+from previz.app.job import QUALITIES, Order, StageJob
+from previz.app.options import chosen, size_for
+from previz.app.progress import Progress
+from previz.app.subjects import subject_of
+from previz.engine.render import Sampling
+from previz.exposure.comparing_day import Hour, clear_sun, outside_lamp, sky_at
+from previz.physics.daylight import overcast_illuminance
+from previz.physics.solar import sun_position
+from previz.scene.daylight import Sun
+from previz.stage.build import build_stage
+from previz.stage.outdoors import SKY, SUN
+
+USUAL_ALTITUDE = 45.0
+"""Altitude that a sky's level is taken to be written for where the scene has no sun. [deg]"""
+
+LOWEST = 0.5
+"""The sun counts as set below this: half of its disc is gone. [deg]"""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What the command line asked for; see `previz times --help`.
+
+    Parameters
+    ----------
+    moments : tuple of datetime.datetime
+        With their time zone, in order.
+    latitude, longitude : float
+        [deg]
+    camera, figure : str
+        '' for the first camera, and for its own subject.
+    throw : float
+        From the lamp that would stand in for the sun to the opening. [m]
+    size, quality, samples, seed, bands, backend, cache
+        As of `previz render`.
+    """
+
+    moments: tuple[datetime.datetime, ...]
+    latitude: float
+    longitude: float
+    camera: str
+    figure: str
+    throw: float
+    size: tuple
+    quality: str
+    cache: Path
+    samples: int | None = None
+    seed: int = 1
+    bands: int = 12
+    backend: str = "auto"
+
+    def order(self, camera) -> Order:
+        """Return the engine's order for one picture."""
+        quality = QUALITIES[self.quality]
+        samples = self.samples or quality.samples
+        passes = max(p for p in range(1, quality.passes + 1) if samples % p == 0)
+        size = (max(16, round(n * quality.scale)) for n in size_for(self.size, camera.aspect))
+        return Order(*size, Sampling(samples, passes, self.seed), self.bands, self.backend,
+                     self.cache)
+
+
+def lit_at(scene, altitude: float, azimuth: float):
+    """Return a scene with the sun somewhere else and the sky's level following it.
+
+    Parameters
+    ----------
+    scene : scene.scene.Scene
+        With daylight.
+    altitude, azimuth : float
+        [deg]
+    """
+    daylight = scene.daylight
+    reference = USUAL_ALTITUDE if daylight.sun is None else daylight.sun.altitude
+    level = daylight.illuminance
+    if level is None and daylight.sky != "none":
+        level = float(overcast_illuminance(reference))
+    if level is not None:
+        level = max(sky_at(altitude, level, reference, overcast_illuminance), 1e-3)
+    sun = daylight.sun
+    if sun is not None:
+        up = altitude >= LOWEST
+        # Strength and colour follow from the altitude; a set sun keeps its place for the sky.
+        sun = Sun(azimuth=azimuth, altitude=max(altitude, LOWEST),
+                  illuminance=clear_sun(altitude) if up else 0.0, cct=None)
+    return replace(scene, daylight=replace(daylight, illuminance=level, sun=sun))
+
+
+def times(scene, wanted: Wanted, tell):
+    """Render and measure a scene at every time.
+
+    Parameters
+    ----------
+    scene : scene.scene.Scene
+    wanted : Wanted
+    tell : function
+        Called with a line about each picture.
+
+    Returns
+    -------
+    hours : list of Hour
+    camera : str
+    figure : str
+        '' where the camera is on no face.
+    cautions : tuple of str
+    """
+    if scene.daylight is None:
+        raise click.UsageError("The scene has no daylight; add 'daylight: {sky: clear, sun: ...}'.")
+    if scene.daylight.sun is None:
+        tell("The scene has no sun; only the level of its sky follows the time.")
+    names = [camera.name for camera in scene.cameras]
+    if not names:
+        raise click.UsageError("The scene has no camera; add one under 'cameras:'.")
+    name = chosen((wanted.camera,) if wanted.camera else (), names, "camera")[0]
+    progress, hours, cautions, figure = Progress(len(wanted.moments)), [], (), wanted.figure
+    try:
+        for moment in wanted.moments:
+            altitude, azimuth = sun_position(moment, latitude_deg=wanted.latitude,
+                                             longitude_deg=wanted.longitude)
+            changed = lit_at(scene, altitude, azimuth)
+            stage = build_stage(changed)
+            progress.show(f"{moment:%H:%M}")
+            hour, figure = _hour(changed, stage, name, figure, moment, (altitude, azimuth), wanted,
+                                 tell)
+            hours.append(hour)
+            cautions = stage.cautions
+            progress.add(1, f"{moment:%H:%M}")
+    finally:
+        progress.end()
+    return hours, name, figure, cautions
+
+
+def _hour(scene, stage, name: str, figure: str, moment, place, wanted: Wanted, tell):
+    """Return one time, and the figure that was measured."""
+    camera = next(each for each in stage.cameras if each.name == name)
+    job = StageJob(stage, wanted.order(camera))
+    frames = job.cached(camera)
+    tell(f"{moment:%H:%M}: sun {place[0]:.1f}° high, "
+         + ("taken from the cache" if frames is not None else "rendering"))
+    frames = frames or job.render(camera, lambda *_: None)
+    subject = figure or subject_of(stage, camera, frames)
+    measures = Measures(job, Questions(precision=QUALITIES[wanted.quality].precision),
+                        draws_of(scene, stage))
+    seen, picture = look(measures, scene.option, camera, frames, subject)
+    parts = {"sun": 0.0, "sky": 0.0, "lamps": 0.0}
+    if subject is not None:
+        lit = measures.cheeks(subject)[0 if seen.face.lit_side == "left" else 1]
+        for part in lit.by_lamp():
+            kind = {SUN: "sun", SKY: "sky"}.get(part.lamp, "lamps")
+            parts[kind] += part.total.value
+    outside = None
+    if stage.sun is not None and place[0] >= LOWEST:
+        at = stage.places.get(f"{subject}.face", camera.position)
+        outside = _outside(stage, at, clear_sun(place[0]), wanted.throw)
+    job.close()
+    hours = moment.hour + moment.minute / 60
+    return Hour(f"{moment:%H:%M}", hours, *place, seen, picture.still, **parts,
+                outside=outside), subject or ""
+
+
+def _outside(stage, face, illuminance: float, throw: float):
+    """Return the lamp for the sun, through the opening that it shines through.
+
+    That is the one on the way from the face to the sun, or else the one that lets most of it in.
+    """
+    towards, best, chosen_one = np.asarray(stage.sun.towards, float), 0.0, None
+    for guide in (each for each in stage.guides if each.opening):
+        normal = np.cross(guide.half_u, guide.half_v)
+        facing = float(abs(normal @ towards))
+        reach = ((guide.centre - face) @ normal) / (normal @ towards or 1e-9)
+        point = face + reach * towards - guide.centre
+        through = reach > 0 and all(abs(point @ half) <= half @ half
+                                    for half in (guide.half_u, guide.half_v))
+        weight = 4 * facing * (1e3 if through else 1.0)
+        # The sun comes in only where it stands outside the opening.
+        outward = (guide.centre - face) @ towards > 0
+        if outward and weight > best:
+            best, chosen_one = weight, guide
+    if chosen_one is None:
+        return None
+    corners = [a * chosen_one.half_u + b * chosen_one.half_v for a in (-1, 1) for b in (-1, 1)]
+    flat = [corner - towards * (corner @ towards) for corner in corners]
+    width = max(float(np.linalg.norm(one - other)) for one in flat for other in flat)
+    return outside_lamp(chosen_one.name, illuminance, throw, width)

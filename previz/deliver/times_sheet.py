@@ -1,0 +1,183 @@
+"""A scene over a day: a picture for each time, and what of the face is the sun's."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.deliver.atomic import write_png
+from previz.deliver.canvas import QUIET
+from previz.deliver.compare_table import definitions, signed
+from previz.deliver.pages import Block, Setting, heading, paragraph, space, stacked
+from previz.deliver.pdf import write_pdf
+from previz.deliver.plots import LINES, Panel
+from previz.deliver.still import png_info
+from previz.deliver.tables import Column, Table
+from previz.deliver.wording import lux_text, ratio_text, settings_text, stops_text
+from previz.exposure.comparing_day import summary
+from previz.exposure.readings import stops_from_working
+
+TERMS = (
+    ("Sun helps", "how far the face would fall without the sun."),
+    ("Sky", "its level follows the sun's altitude as that of a typical overcast sky, and falls to "
+     "a tenth for every 3° under the horizon. The sun's own level and colour follow from its "
+     "altitude in clear air; clouds are not foretold."),
+    ("Lamp outside", "intensity that lights the opening as the sun does, from the distance told; "
+     "its shadows open out where the sun's stay parallel."),
+)
+"""What the heads mean."""
+
+
+def _pictures(setting: Setting, hours, across: int) -> list[Block]:
+    unit, gap = setting.unit, 1.0 * setting.unit
+    wide = round((setting.inner - gap * (across - 1)) / across)
+    rows, columns = hours[0].still.shape[:2]
+    high = round(wide * rows / columns)
+
+    def row(own):
+        def draw(paper, left, top, width):
+            for number, hour in enumerate(own):
+                x = left + number * (wide + gap)
+                taken = paper.text((x, top + 1.3 * unit), hour.label, round(1.1 * unit),
+                                   weight="strong")
+                sun = (f"sun {hour.altitude:.0f}° high" if hour.altitude > 0
+                       else f"sun {-hour.altitude:.0f}° under the horizon")
+                paper.text((x + taken + 0.8 * unit, top + 1.3 * unit), sun, round(0.85 * unit),
+                           colour=QUIET, room=wide - taken - unit)
+                paper.picture((round(x), round(top + 1.9 * unit)), hour.still, (wide, high))
+
+        return Block(high + 2.6 * unit, draw)
+
+    return [row(hours[i:i + across]) for i in range(0, len(hours), across)]
+
+
+def _plot(setting: Setting, hours) -> Block:
+    unit, size = setting.unit, 0.85 * setting.unit
+    high = 17 * unit
+
+    def level(lux, hour):
+        return float(stops_from_working(max(lux, 1e-9), hour.look.settings))
+
+    lines = {"all": [level(h.total, h) for h in hours],
+             "without the sun": [level(h.total - h.sun, h) for h in hours],
+             "sun alone": [level(h.sun, h) if h.sun > 0 else np.nan for h in hours],
+             "lamps alone": [level(h.lamps, h) if h.lamps > 0 else np.nan for h in hours]}
+    finite = [v for values in lines.values() for v in values if np.isfinite(v) and v > -9]
+    low, top_value = np.floor(min(finite, default=-4)), np.ceil(max(finite, default=2) + 0.01)
+
+    def draw(paper, left, top, width):
+        box = (left + 3 * size, top + 2.2 * unit, left + width - 10 * size, top + high - 2.8 * unit)
+        span = max(hours[-1].hours - hours[0].hours, 1.0)
+        panel = Panel(paper, box, (hours[0].hours - 0.02 * span, hours[-1].hours + 0.02 * span),
+                      (low, top_value), size)
+        panel.ground()
+        ticks = np.arange(low, top_value + 0.5, 1 if top_value - low <= 8 else 2)
+        panel.scale_up(ticks, [signed(t) for t in ticks], strong=(0,))
+        panel.scale_across([h.hours for h in hours], [h.label for h in hours])
+        panel.title("the lit side of the face", "stops from the working stop")
+        for (name, values), colour in zip(lines.items(), (LINES[0], LINES[2], LINES[1], LINES[3]),
+                                          strict=True):
+            # What lies under the plot is left out, not drawn along its foot.
+            held = [v if np.isfinite(v) and v >= low else np.nan for v in values]
+            panel.line([h.hours for h in hours], held, colour, 0.18 * size)
+            shown = [(h.hours, v) for h, v in zip(hours, held, strict=True) if np.isfinite(v)]
+            for at, value in shown:
+                panel.mark(at, value, colour)
+            if shown:
+                panel.name_end(*shown[-1], name, colour)
+        panel.settle_names()
+
+    return Block(high, draw)
+
+
+def _face(of):
+    return lambda hour: "–" if hour.look.face is None else of(hour)
+
+
+def _columns(distance: float) -> list[Column]:
+    return [
+        Column("time", "", 0.8, lambda h: h.label, align="left"),
+        Column("sun", "altitude; azimuth", 1.3,
+               lambda h: f"{h.altitude:.0f}°".replace("-", "\N{MINUS SIGN}")
+               + f"; {h.azimuth:.0f}°"),
+        Column("lit side", "lx", 0.9, _face(lambda h: lux_text(h.total))),
+        Column("stops", "over working", 1.0, _face(lambda h: stops_text(
+            float(stops_from_working(h.total, h.look.settings))))),
+        Column("lit : shadow", "", 1.0, _face(lambda h: ratio_text(h.look.face.lighting_ratio))),
+        Column("sun", "lx on the lit side", 1.1, _face(lambda h: lux_text(h.sun))),
+        Column("sun helps", "stops", 0.9, _face(lambda h: "all of it" if np.isinf(h.help)
+               else stops_text(h.help))),
+        Column("at the face", "", 0.9, lambda h: "–" if h.look.face is None
+               or h.look.face.cct is None else f"{h.look.face.cct:.0f} K"),
+        Column("off balance", "mired", 0.9, lambda h: "–" if h.look.face is None
+               or h.look.face.cct is None
+               else signed(h.look.face.mired_off(h.look.settings.white_balance))),
+        Column("background", "stops against the key", 1.3,
+               lambda h: "–" if h.look.background is None else stops_text(h.look.background.stops)),
+        Column("lamp outside", f"kcd from {distance:g} m", 1.2,
+               lambda h: "–" if h.outside is None else lux_text(h.outside.intensity / 1e3)),
+    ]
+
+
+def times_blocks(hours, setting: Setting, *, title: str, subject: str, distance: float,
+                 least: float, cautions=()) -> list[Block]:
+    """Return a scene over a day in blocks.
+
+    Parameters
+    ----------
+    hours : sequence of Hour
+    setting : Setting
+    title, subject : str
+        Of the scene; date, place, camera and face.
+    distance : float
+        From the lamp outside to the opening. [m]
+    least : float
+        From how much the sun helps. [stops]
+    cautions : sequence of str
+
+    Raises
+    ------
+    ValueError
+        There is no time.
+    """
+    if not hours:
+        raise ValueError("a day needs at least one time")
+    unit = setting.unit
+    words = summary(hours, least)
+    across = min(4, len(hours))
+    blocks = [heading(setting, title, subject, settings_text(hours[0].look.settings)),
+              space(0.6 * unit), *_pictures(setting, hours, across)]
+    if any(hour.look.face is not None for hour in hours):
+        blocks += [paragraph(setting, words, colour=(30, 30, 32), size=1.1), space(0.5 * unit),
+                   _plot(setting, hours)]
+    blocks += [*Table(setting, _columns(distance), hours, 0.85).blocks(), space(unit),
+               definitions(setting, TERMS)]
+    if cautions:
+        blocks.append(paragraph(setting, " ".join(cautions)))
+    return blocks
+
+
+def write_times(stem, hours, words, width: int = 2200, **more):
+    """Write a scene over a day as a PNG and a PDF.
+
+    Parameters
+    ----------
+    stem : Path
+        Without the ending.
+    hours : sequence of Hour
+    words : dict of str to str
+        What the files say of themselves.
+    width : int
+        Of the PNG. [px]
+    **more
+        As of `times_blocks`.
+
+    Returns
+    -------
+    list of Path
+    """
+    setting = Setting(width)
+    blocks = times_blocks(hours, setting, **more)
+    png, pdf = stem.with_suffix(".png"), stem.with_suffix(".pdf")
+    write_png(png, stacked(blocks, setting).image, png_info(words))
+    write_pdf(pdf, blocks, setting, words)
+    return [png, pdf]

@@ -1,0 +1,225 @@
+"""A grade for looking at: ASC CDL and look-up tables, through OpenColorIO.
+
+Grades are for pictures and never for readings. A CDL works on the picture as a colourist has it,
+in ACEScct by default, before the output transform; a look-up table on the picture as shown.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import PyOpenColorIO
+
+from previz.exposure.display import CONFIG, DISPLAY, SOURCE, VIEW
+
+WORKING = {"acescct": "ACEScct", "linear": "ACEScg"}
+"""Where a CDL may work: its name here, and in the colour configuration."""
+
+TABLE_ENDINGS = (".cube", ".3dl", ".spi1d", ".spi3d", ".csp", ".clf", ".ctf", ".icc", ".lut")
+"""Look-up tables that the library reads."""
+
+CDL_ENDINGS = (".cdl", ".cc", ".ccc")
+"""Files of the ASC CDL."""
+
+
+@dataclass(frozen=True)
+class Cdl:
+    """An ASC colour decision.
+
+    out = clamp(in · slope + offset) ^ power, then saturation about luma 0.2126, 0.7152, 0.0722.
+
+    Parameters
+    ----------
+    slope, offset, power : (float, float, float)
+        Red, green, blue. [1]
+    saturation : float
+        [1]
+
+    Raises
+    ------
+    ValueError
+        A slope or the saturation is below 0, or a power is not above 0.
+
+    Source
+    ------
+    ASC CDL v1.2.
+    """
+
+    slope: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    offset: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    power: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    saturation: float = 1.0
+
+    def __post_init__(self):
+        values = (*self.slope, *self.offset, *self.power, self.saturation)
+        if not np.all(np.isfinite(values)):
+            raise ValueError(f"a CDL has plain numbers only, got {values}")
+        if min(self.slope) < 0 or self.saturation < 0 or min(self.power) <= 0:
+            raise ValueError("a CDL has slopes and saturation of 0 or more and powers above 0, got "
+                             f"slope {self.slope}, power {self.power}, sat {self.saturation}")
+
+    @property
+    def neutral(self) -> bool:
+        """True where it changes nothing."""
+        return self == Cdl()
+
+    def transform(self):
+        """Return it as the library's own."""
+        return PyOpenColorIO.CDLTransform(
+            slope=list(self.slope), offset=list(self.offset), power=list(self.power),
+            sat=self.saturation)
+
+
+class GradeError(Exception):
+    """A grade's file cannot be used.
+
+    Parameters
+    ----------
+    message, advice : str
+        What is wrong, and what to do.
+    """
+
+    def __init__(self, message: str, advice: str = ""):
+        super().__init__(f"{message} {advice}".strip())
+        self.message, self.advice = message, advice
+
+
+def read_cdl(path, name: str = "") -> Cdl:
+    """Return the decision of a .cdl, .cc or .ccc file.
+
+    Parameters
+    ----------
+    path : path-like
+    name : str
+        Identifier of one of several; '' for the first.
+
+    Raises
+    ------
+    GradeError
+        There is no such file, it is none of these, or has no such decision.
+    """
+    path = Path(path)
+    if not path.is_file():
+        raise GradeError(f"There is no file {path}.", "Give a .cdl, .cc or .ccc file.")
+    if path.suffix.lower() not in CDL_ENDINGS:
+        raise GradeError(f"{path} is no file of the ASC CDL.", "Give a .cdl, .cc or .ccc file.")
+    try:
+        found = PyOpenColorIO.CDLTransform.CreateFromFile(str(path), name)
+    except PyOpenColorIO.Exception as error:
+        raise GradeError(f"{path} cannot be read as an ASC CDL: {error}.",
+                         "Export it again as ASC CDL.") from error
+    return Cdl(tuple(found.getSlope()), tuple(found.getOffset()), tuple(found.getPower()),
+               float(found.getSat()))
+
+
+def apply_cdl(rgb, cdl: Cdl):
+    """Return colours after a decision, in whatever space they are.
+
+    Parameters
+    ----------
+    rgb : float array, shape (..., 3)
+        [1]
+    cdl : Cdl
+
+    Returns
+    -------
+    float32 array, shape (..., 3)
+    """
+    values = np.array(rgb, dtype=np.float32)
+    config = PyOpenColorIO.Config.CreateRaw()
+    processor = config.getProcessor(cdl.transform()).getDefaultCPUProcessor()
+    flat = np.ascontiguousarray(values.reshape(-1, 1, 3))
+    processor.applyRGB(flat)
+    return flat.reshape(values.shape)
+
+
+class Grade:
+    """A grade, ready to be put on pictures.
+
+    Parameters
+    ----------
+    cdl : Cdl
+    working : str
+        A key of `WORKING`.
+    table : path-like, optional
+        Look-up table for the picture as shown.
+
+    Raises
+    ------
+    GradeError
+        The table cannot be used.
+    """
+
+    def __init__(self, cdl: Cdl = Cdl(), working: str = "acescct", table=None):  # noqa: B008
+        self.cdl, self.working, self.table = cdl, working, table
+        group = PyOpenColorIO.GroupTransform()
+        if not cdl.neutral:
+            space = WORKING[working]
+            group.appendTransform(PyOpenColorIO.ColorSpaceTransform(src=SOURCE, dst=space))
+            group.appendTransform(cdl.transform())
+            group.appendTransform(PyOpenColorIO.ColorSpaceTransform(src=space, dst=SOURCE))
+        group.appendTransform(PyOpenColorIO.DisplayViewTransform(src=SOURCE, display=DISPLAY,
+                                                                 view=VIEW))
+        if table is not None:
+            group.appendTransform(_table_transform(Path(table)))
+        config = PyOpenColorIO.Config.CreateFromBuiltinConfig(CONFIG)
+        try:
+            self._processor = config.getProcessor(group).getDefaultCPUProcessor()
+        except PyOpenColorIO.Exception as error:
+            raise GradeError(f"{table} cannot be used as a look-up table: {error}.",
+                             "Export it again, as .cube for one.") from error
+
+    def show(self, acescg) -> np.ndarray:
+        """Return a graded picture as a screen shows it.
+
+        Parameters
+        ----------
+        acescg : float array, shape (3, row, column)
+            Scene-linear, exposed and balanced. [1]
+
+        Returns
+        -------
+        uint8 array, shape (row, column, 3)
+            sRGB.
+        """
+        packed = np.array(np.moveaxis(np.asarray(acescg), 0, -1), dtype=np.float32, order="C")
+        self._processor.applyRGB(packed)
+        return np.round(np.clip(packed, 0, 1) * 255).astype(np.uint8)
+
+
+def _table_transform(path: Path):
+    if not path.is_file():
+        raise GradeError(f"There is no file {path}.", "Give a look-up table, such as a .cube file.")
+    if path.suffix.lower() not in TABLE_ENDINGS:
+        raise GradeError(f"{path} is no look-up table that is read here.",
+                         f"Give one of {', '.join(TABLE_ENDINGS)}.")
+    return PyOpenColorIO.FileTransform(src=str(path.resolve()),
+                                       interpolation=PyOpenColorIO.INTERP_TETRAHEDRAL)
+
+
+def cropped(picture, aspect: float) -> np.ndarray:
+    """Return the largest middle part of a picture with an aspect.
+
+    Parameters
+    ----------
+    picture : uint8 array, shape (row, column, 3)
+    aspect : float
+        Width over height. [1]
+
+    Raises
+    ------
+    ValueError
+        The aspect is not above 0.
+    """
+    if not aspect > 0:
+        raise ValueError(f"an aspect ratio is above 0, got {aspect:g}")
+    rows, columns = picture.shape[:2]
+    wide, high = columns, rows
+    if columns / rows > aspect:
+        wide = max(1, round(rows * aspect))
+    else:
+        high = max(1, round(columns / aspect))
+    left, top = (columns - wide) // 2, (rows - high) // 2
+    return picture[top:top + high, left:left + wide]
