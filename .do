@@ -131,6 +131,19 @@ add_libraries() {
     fi
 }
 
+# The tests of the live page drive a real browser.
+add_browser() {
+    if command -v chromium >/dev/null 2>&1 || command -v chromium-browser >/dev/null 2>&1; then
+        return 0
+    fi
+    if can_install; then
+        say "Installing chromium ..."
+        apt_install chromium || say "chromium could not be installed. The live page's tests need it."
+    else
+        say "chromium is missing. The live page's tests need it; on Debian: sudo apt-get install chromium"
+    fi
+}
+
 # Makes or renews the environment. $1: 'run' or 'test'.
 set_up() {
     mkdir -p "$venv"
@@ -158,6 +171,7 @@ make_environment() {
     quietly "$venv/bin/python" -m pip install --disable-pip-version-check --editable "$what" ||
         fail "The packages could not be installed; see above. The same command tries again."
     add_libraries
+    [ "$1" = run ] || add_browser
     wanted >"$(stamp_of "$1")"
 }
 
