@@ -57,8 +57,8 @@ def command(first, second, limits, figure, out, **asked):
     and background level, shadow edge and haze, with the difference of each, a plain verdict, and
     what to change.
 
-    A shot is 'FILE:OPTION:CAMERA'; option and camera may be left out, and ':OPTION' or '::CAMERA'
-    means the same file, as in: previz match-cut scenes/shed.yaml:overcast ":low sun"
+    A shot is 'FILE:OPTION:CAMERA'; option and camera may be left out. ':OPTION' means the same
+    file, '::CAMERA' the same option too: previz match-cut scenes/shed.yaml:overcast ":low sun"
     """
     from previz import __version__
     from previz.app.match_session import Wanted, points, reference, shot

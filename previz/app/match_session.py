@@ -59,7 +59,8 @@ def reference(text: str, other: Reference | None = None) -> Reference:
     ----------
     text : str
     other : Reference, optional
-        Whose file is meant where the text begins with a colon.
+        Whose file is meant where the text begins with a colon, and whose option where it begins
+        with two.
 
     Raises
     ------
@@ -74,7 +75,10 @@ def reference(text: str, other: Reference | None = None) -> Reference:
     if path is None or len(parts) > 3:
         raise click.UsageError(f"'{text}' names no shot; write 'scenes/shed.yaml:low sun:A' for "
                                "file, option and camera, or ':low sun' for the same file.")
-    return Reference(path, *parts[1:])
+    option = parts[1] if len(parts) > 1 else ""
+    if len(parts) == 3 and not parts[0] and not option and other is not None:
+        option = other.option
+    return Reference(path, option, parts[2] if len(parts) == 3 else "")
 
 
 @dataclass(frozen=True, eq=False)

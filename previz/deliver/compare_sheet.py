@@ -178,6 +178,9 @@ def _row(grid: _Grid, comparison: Comparison, option: str) -> Block:
     unit = grid.setting.unit
     caption = 2.0 * unit
     under = 1.7 * unit
+    # Painted once, though a sheet is drawn for the screen and for print.
+    painted = {camera: _painted(grid, comparison.shown[option, camera])
+               for camera in comparison.cameras if (option, camera) in comparison.shown}
 
     def draw(paper, left, top, width):
         paper.text((left, top + 1.35 * unit), option or "as written", round(1.1 * unit),
@@ -187,7 +190,7 @@ def _row(grid: _Grid, comparison: Comparison, option: str) -> Block:
             if shown is None:
                 continue
             places = grid.places(number, left, top + caption)
-            _pictures(paper, grid, places, shown, comparison.base)
+            _pictures(paper, grid, places, shown, painted[camera], comparison.base)
             line = caption_text(shown.look)
             paper.text((places[0][0], top + caption + grid.height + 1.15 * unit), line,
                        round(0.85 * unit), colour=QUIET, room=grid.cell)
@@ -195,15 +198,24 @@ def _row(grid: _Grid, comparison: Comparison, option: str) -> Block:
     return Block(caption + grid.height + under, draw)
 
 
-def _pictures(paper, grid: _Grid, places, shown: Shown, base: str):
+def _painted(grid: _Grid, shown: Shown):
+    """Return the map and the difference of one picture, painted at the size they are shown."""
+    chart = shown.chart.picture(grid.small)
+    if shown.difference is None or grid.across < 3:
+        return chart, None
+    return chart, ExposureMap(shown.difference, difference_bands(),
+                              shown.things).picture(grid.small)
+
+
+def _pictures(paper, grid: _Grid, places, shown: Shown, painted, base: str):
+    chart, change = painted
     paper.picture(places[0], shown.still, grid.still)
-    paper.picture(places[1], shown.chart.picture(grid.small), smooth=False)
+    paper.picture(places[1], chart, smooth=False)
     if len(places) < 3:
         return
     left, top = places[2]
-    if shown.difference is not None:
-        chart = ExposureMap(shown.difference, difference_bands(), shown.things)
-        paper.picture(places[2], chart.picture(grid.small), smooth=False)
+    if change is not None:
+        paper.picture(places[2], change, smooth=False)
         return
     wide, high = grid.small
     paper.fill(left, top, left + wide, top + high, (232, 232, 231))

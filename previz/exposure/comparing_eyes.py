@@ -21,8 +21,8 @@ LEAST_STEP = 3.0
 IRIS_REFLECTANCE = 0.05
 """Of a brown iris, the usual dark ground of an eye-light. [1]  Common practice, no source."""
 
-NEAR_ENOUGH = np.cos(np.radians(4.0))
-"""A mirror direction farther than this from all that was looked at is unknown."""
+GRAZING = 0.05
+"""Parts of the cornea that are seen more aslant than this show nothing. [1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,9 +111,8 @@ def mirrored(cornea: Cornea, position, panorama):
     towards = towards / np.linalg.norm(towards, axis=1, keepdims=True)
     cosine = np.einsum("ij,ij->i", towards, cornea.normals)
     way = 2 * cosine[:, None] * cornea.normals - towards
-    nearness = way @ panorama.directions.T
-    pixel = np.argmax(nearness, axis=1)
-    known = (cosine > 0.05) & (nearness.max(axis=1) > NEAR_ENOUGH)
+    pixel = panorama.pixels(way)
+    known = (cosine > GRAZING) & (pixel >= 0)
     luminance = fresnel(cosine, cornea.f0) * panorama.seen()[pixel]
     return (np.where(known, luminance, 0.0), np.where(known, panorama.thing[pixel], -1),
             np.maximum(cosine, 0.0))

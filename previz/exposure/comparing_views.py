@@ -44,6 +44,9 @@ class Panorama:
         Names that `thing` counts by; `SKY` is among them.
     thing : int array, shape (pixel,)
         What is met in that direction.
+    looks : tuple of (float array of shape (3, 3), (float, float), (int, int))
+        Axes, tangents of half the angles, and rows and columns of the pictures that it was joined
+        from, in the order of the pixels.
     """
 
     directions: np.ndarray
@@ -52,6 +55,26 @@ class Panorama:
     lamps: tuple[str, ...]
     things: tuple[str, ...]
     thing: np.ndarray
+    looks: tuple = ()
+
+    def pixels(self, directions) -> np.ndarray:
+        """Return the pixel that each direction falls in; -1 where nothing was looked at.
+
+        Parameters
+        ----------
+        directions : float array, shape (n, 3)
+        """
+        found, first = np.full(len(directions), -1), 0
+        for axes, tan_half, (rows, columns) in self.looks:
+            right, up, ahead = (np.asarray(directions, float) @ axes).T
+            with np.errstate(divide="ignore", invalid="ignore"):
+                column = np.floor((right / ahead / tan_half[0] + 1) / 2 * columns)
+                row = np.floor((1 - up / ahead / tan_half[1]) / 2 * rows)
+                inside = (ahead > 0) & (column >= 0) & (column < columns)
+                inside &= (row >= 0) & (row < rows)
+            found[inside] = first + (row[inside] * columns + column[inside]).astype(int)
+            first += rows * columns
+        return found
 
     def rows(self, lamps) -> list[int]:
         """Return the rows of some lamps, or of all for None."""
@@ -157,8 +180,9 @@ def panorama(pictures, lamps, rename=None) -> Panorama:
     index = np.where(index < 0, len(names) - 1, index)
     if rename is not None:
         index, names = _renamed(rays, index, names, rename)
+    looks = tuple((np.asarray(axes, float), tuple(tan), each.shape) for each, axes, tan in pictures)
     return Panorama(rays, np.concatenate(solid_angle), np.concatenate(luminance, axis=1),
-                    frames.lights, tuple(names), index)
+                    frames.lights, tuple(names), index, looks)
 
 
 def _renamed(rays, index, names, rename):

@@ -140,7 +140,7 @@ class Grade:
 
     Parameters
     ----------
-    cdl : Cdl
+    cdl : Cdl, optional
     working : str
         A key of `WORKING`.
     table : path-like, optional
@@ -152,7 +152,8 @@ class Grade:
         The table cannot be used.
     """
 
-    def __init__(self, cdl: Cdl = Cdl(), working: str = "acescct", table=None):  # noqa: B008
+    def __init__(self, cdl: Cdl | None = None, working: str = "acescct", table=None):
+        cdl = cdl or Cdl()
         self.cdl, self.working, self.table = cdl, working, table
         group = PyOpenColorIO.GroupTransform()
         if not cdl.neutral:

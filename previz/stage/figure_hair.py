@@ -91,7 +91,12 @@ def _combed_shell(comb, columns=250, rows=26):
     share = np.linspace(0, 1, rows)
     share = share + 0.10 * np.sin(np.pi * share) * share
     # The shell stops short of the hairline by an uneven strip that loose strands cover.
-    edge = comb.edge_at(turn) - (0.080 + 0.035 * wave(turn / (2 * np.pi) * 60, 9, 60))
+    edge = comb.edge_at(turn)
+    out = comb.way(turn, edge)
+    ahead = out[:, 0] / np.hypot(out[:, 0], out[:, 1])
+    under_fringe = (comb.person.fringe > 0) * _smooth(ahead, 0.3, 0.7)
+    strip = 0.080 + 0.035 * wave(turn / (2 * np.pi) * 60, 9, 60)
+    edge = edge - strip * (1 - 0.8 * under_fringe)
     polar = 0.02 + (edge[:, None] - 0.02) * share
     way = comb.way(np.repeat(turn[:, None], rows, axis=1), polar)
     depth = comb.depth(way)
@@ -100,7 +105,7 @@ def _combed_shell(comb, columns=250, rows=26):
     relief = 0.62 * wave(around * 34, 5, 34) + 0.30 * wave(around * 77, 6, 77)
     relief = relief + 0.35 * wave(polar * 9 + 4 * around, 7)
     # The skull is known to about a millimetre; the edge is tucked under the skin.
-    inner = _smooth(1 - share, 0.0, 0.16)
+    inner = _smooth((1 - share) / (1 - 0.8 * under_fringe[:, None]), 0.0, 0.16)
     depth = inner * depth * (0.82 + 0.13 * strength * relief) + 1.9e-3 * inner - 1.2e-3
     points = comb.scalp.at(way, depth)
     quads = _wrapped(columns, rows)

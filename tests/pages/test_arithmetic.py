@@ -6,18 +6,10 @@ import pytest
 from previz.exposure.camera import balanced_acescg_from_xyz
 from previz.physics.colourtemp import cct_duv, uv_from_xy, xy_from_cct_duv, xy_from_xyz, xyz_from_xy
 from previz.physics.exposure import CameraSettings, signal_per_luminance
-from previz.physics.tungsten import cct_at_light
 from previz.physics.transfer import bt709_signal
+from previz.physics.tungsten import cct_at_light
 
 pytestmark = pytest.mark.slow
-
-
-@pytest.fixture(scope="module")
-def opened(browser, served, page_class):
-    """One page for all of these: they only reckon."""
-    page = page_class(browser, served.address)
-    yield page
-    page.close()
 
 
 def reckoned(opened, expression, *values):

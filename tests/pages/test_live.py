@@ -160,30 +160,30 @@ def test_wipe_shows_the_pinned_look_on_the_left(opened):
     assert codes_apart(pinned, now) > 10
 
 
-def test_colours_follow_exactly_while_the_hand_moves(opened, cleaned, served, live_mix):
+def test_colours_follow_exactly_while_the_hand_moves(fresh, cleaned, served, live_mix):
     """Before it settles, the mix on the GPU is the sum of the cleaned lamps, new colour and all."""
     cleaned(served.folder, "early")
-    opened.page.reload()
-    opened.until("window.previz?.table.told?.clean?.every(Boolean) && previz.table.set")
-    opened.page.evaluate("previz.store.changeLamp('key', { cct: 3000, level: 0.7 })")
-    opened.until("JSON.parse(previz.table.set.colours.get('key'))[0] === 3000")
-    opened.page.evaluate("previz.picture.dropSettled()")
+    fresh.page.reload()
+    fresh.until("window.previz?.table.told?.clean?.every(Boolean) && previz.table.set")
+    fresh.page.evaluate("previz.store.changeLamp('key', { cct: 3000, level: 0.7 })")
+    fresh.until("JSON.parse(previz.table.set.colours.get('key'))[0] === 3000")
+    fresh.page.evaluate("previz.picture.dropSettled()")
     look = {"lamps": {"key": {"cct": 3000, "level": 0.7}}}
     wanted = live_mix(served.folder, "early", json.dumps(look))
-    assert codes_apart(opened.pixels(), wanted) <= ONE_CODE
+    assert codes_apart(fresh.pixels(), wanted) <= ONE_CODE
 
 
-def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(opened, cleaned, served, live_mix):
+def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(fresh, cleaned, served, live_mix):
     """A tungsten lamp three stops down is as warm under the hand as it is at rest."""
     cleaned(served.folder, "early")
-    opened.page.reload()
-    opened.until("window.previz?.table.told?.clean?.every(Boolean) && previz.table.set")
-    opened.page.evaluate("""() => { previz.store.changeLamp("counter", { level: 0.125 });
+    fresh.page.reload()
+    fresh.until("window.previz?.table.told?.clean?.every(Boolean) && previz.table.set")
+    fresh.page.evaluate("""() => { previz.store.changeLamp("counter", { level: 0.125 });
         for (const name of ["key", "rim", "sky"]) previz.store.changeLamp(name, { on: false });
         previz.store.changeCamera({ iso: 6400 }); previz.picture.dropSettled(); }""")
     look = {"lamps": {"counter": {"level": 0.125}, "key": {"on": False}, "rim": {"on": False},
                       "sky": {"on": False}}, "cameras": {"A": {"iso": 6400}}}
-    apart = np.abs(opened.pixels().astype(int) - live_mix(served.folder, "early", json.dumps(look)))
+    apart = np.abs(fresh.pixels().astype(int) - live_mix(served.folder, "early", json.dumps(look)))
     # One matrix stands for the change of twelve bands, fitted over saturated stripes: two codes
     # at the worst pixel are 1 % of the light, and it is exact again at rest.
     assert apart.max() <= 3

@@ -83,7 +83,7 @@ def test_a_second_page_follows(own_served, open_page):
     one, two = open_page(own_served.address), open_page(own_served.address)
     one.page.evaluate("previz.store.changeLamp('key', { level: 0.5 })")
     two.until("previz.store.lamp('key').level === 0.5")
-    two.page.evaluate("previz.store.look_at({ camera: 'B' })")
+    two.page.evaluate("previz.store.lookAt({ camera: 'B' })")
     two.page.evaluate("previz.store.changeLamp('rim', { on: false })")
     one.until("previz.store.lamp('rim').on === false")
     assert one.page.evaluate("previz.store.camera") == "A"
@@ -95,7 +95,7 @@ def test_a_second_page_follows(own_served, open_page):
     assert changes(own_served) == {"early|lamp|rim": {"on": False}}
 
 
-def test_a_killed_server_loses_nothing(own_served, folder, open_page, serve):
+def test_a_killed_server_loses_nothing(own_served, folder, serve, open_page):
     """What the page was told is kept is there after the server is killed and started again."""
     page = open_page(own_served.address)
     page.settled()
@@ -114,8 +114,7 @@ def test_a_killed_server_loses_nothing(own_served, folder, open_page, serve):
     assert told["early|lamp|key"] == {"level": 0.125, "gel": ["half cto"]}
     assert told["early|camera|A"] == {"white_balance": 3200}
     assert told["pin"]["look"]["lamps"]["key"]["level"] == 0.125
-    page.context.close()
-    page.faults.clear()
+    page.expected = "ERR_CONNECTION_REFUSED"  # As the browser logs it.
 
 
 def test_an_edited_scene_is_taken_over(own_served, open_page):
@@ -133,22 +132,24 @@ def test_an_edited_scene_is_taken_over(own_served, open_page):
     page.until("previz.store.lamp('key').cct === 4500")
 
 
-def test_without_a_gpu_the_server_draws(open_page, served, render):
+def test_without_a_gpu_the_server_draws(open_page, served, render, developed):
     """Where a browser cannot mix, the same still comes from the server, dimmer and map too."""
     page = open_page(f"{served.address}?plain")
     page.as_written()
-    page.until("previz.picture.kind === 'plain' && previz.picture.width === 160")
-    page.until("!previz.picture.busy && !previz.table.drawing && !previz.table.moving")
+    page.settled()
+    assert page.page.evaluate("previz.picture.kind") == "plain"
     codes = page.page.evaluate(READ_IMAGE)
     wanted = render(served.folder, "early")
     assert codes == wanted[:: 30, :: 40].ravel().tolist()
-    before = page.page.evaluate("previz.picture.image.src")
     page.page.keyboard.press("2")
     page.page.keyboard.press("PageDown")
-    page.until(f"previz.picture.image.src !== '{before}'")
+    page.settled()
+    dimmed = page.page.evaluate(READ_IMAGE)
+    wanted = developed(served.folder, "early", '{"lamps": {"key": {"level": 0.5}}}').still
+    assert dimmed == wanted[:: 30, :: 40].ravel().tolist()
     page.page.keyboard.press("e")
-    page.until("!previz.picture.busy && !previz.table.drawing && !previz.table.moving")
-    assert page.page.evaluate(READ_IMAGE) != codes
+    page.until("!previz.picture.busy && !previz.table.drawing")
+    assert page.page.evaluate(READ_IMAGE) != dimmed
 
 
 READ_IMAGE = """() => {
@@ -190,7 +191,8 @@ PALE = """() => {
     const pale = [];
     for (const element of document.querySelectorAll("body *")) {
         const own = [...element.childNodes].some((node) => node.nodeType === 3 && node.textContent.trim());
-        if (!own || !element.checkVisibility() || element.disabled || element.closest("dialog, .skip")) continue;
+        if (!own || !element.checkVisibility() || element.disabled) continue;
+        if (element.closest("dialog, .skip")) continue;
         const [one, other] = [parsed(getComputedStyle(element).color), behind(element)].map(luminance);
         const contrast = (Math.max(one, other) + 0.05) / (Math.min(one, other) + 0.05);
         if (contrast < 4.5) pale.push([element.outerHTML.slice(0, 90), contrast]);
@@ -221,31 +223,31 @@ def test_tab_goes_through_everything(opened):
         const all = [...document.querySelectorAll("a[href], button, input, select, summary, [tabindex='0']")]
             .filter((each) => !each.disabled && each.checkVisibility());
         all.forEach((each, i) => { each.dataset.order = i; });
-        document.activeElement.blur();
+        all[0].focus();
         return all.length; }""")
+    where = """() => [Number(document.activeElement.dataset.order),
+        getComputedStyle(document.activeElement).outlineStyle]"""
     reached = []
     for _ in range(count):
+        reached.append(opened.page.evaluate(where))
         opened.page.keyboard.press("Tab")
-        reached.append(opened.page.evaluate("""() => [Number(document.activeElement.dataset.order),
-            getComputedStyle(document.activeElement).outlineStyle]"""))
     assert [order for order, _ in reached] == list(range(count))
     assert {style for _, style in reached} == {"solid"}
 
 
-@pytest.mark.parametrize(("width", "height"), [(820, 1180), (390, 844), (1400, 900)])
-def test_it_fits(open_page, served, width, height):
+def test_it_fits(opened):
     """On a tablet, a phone and a desk nothing sticks out, and lamps are wide enough to touch."""
-    page = open_page(served.address, width=width, height=height)
-    page.settled()
-    wide = page.page.evaluate("document.documentElement.scrollWidth")
-    assert wide <= width
-    for lamp in page.page.locator(".lamp .level").all():
-        box = lamp.bounding_box()
-        assert box["width"] >= 90
-        # 24 px is the least for a pointer (WCAG 2.2, 2.5.8); a finger wants more.
-        assert box["height"] >= (38 if width < 1000 else 24)
-    frame = page.page.locator("#frame").bounding_box()
-    assert frame["width"] / frame["height"] == pytest.approx(16 / 9, rel=0.01)
+    opened.settled()
+    for width, height in ((820, 1180), (390, 844), (1400, 900)):
+        opened.page.set_viewport_size({"width": width, "height": height})
+        assert opened.page.evaluate("document.documentElement.scrollWidth") <= width
+        for lamp in opened.page.locator(".lamp .level").all():
+            box = lamp.bounding_box()
+            assert box["width"] >= 90
+            # 24 px is the least for a pointer (WCAG 2.2, 2.5.8); a finger wants more.
+            assert box["height"] >= (38 if width < 1000 else 24)
+        frame = opened.page.locator("#frame").bounding_box()
+        assert frame["width"] / frame["height"] == pytest.approx(16 / 9, rel=0.01)
 
 
 def test_reduced_motion_is_kept_to(open_page, served):
@@ -254,9 +256,11 @@ def test_reduced_motion_is_kept_to(open_page, served):
     assert page.page.evaluate("document.getAnimations().length") == 0
 
 
-def test_a_drag_keeps_up_in_software(opened):
+def test_a_drag_keeps_up_in_software(fresh):
     """Twelve lamps at 1280 x 720 follow a drag by the page's own count, drawn without a GPU."""
-    rate = max(opened.page.evaluate(DRAG) for _ in range(2))
+    rate = fresh.page.evaluate(DRAG)
+    if rate < 15:  # The machine may have been busy with something else.
+        rate = fresh.page.evaluate(DRAG)
     assert rate >= 15
 
 

@@ -8,6 +8,7 @@ the still, which takes its place as soon as the hand rests. Never metered.
 
 from __future__ import annotations
 
+import zipfile
 from pathlib import Path
 
 import numpy as np
@@ -79,9 +80,10 @@ def write_clean(folder: Path, frames, lamp: int) -> None:
 def read_clean(folder: Path, frames, lamp: int) -> tuple[np.ndarray, float] | None:
     """Return what `write_clean` kept, None where it is missing or torn."""
     try:
-        with np.load(_file(folder, lamp), allow_pickle=False) as kept:
+        # Opened here, so that a torn file is closed too.
+        with open(_file(folder, lamp), "rb") as file, np.load(file, allow_pickle=False) as kept:
             bands, scale = kept["bands"], float(kept["scale"])
-    except (OSError, ValueError, KeyError, EOFError):
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return None
     good = bands.dtype == np.float16 and bands.shape == tuple(frames.slices.shape[1:])
     return (bands, scale) if good else None

@@ -21,6 +21,9 @@ from previz.app.live.desk import Desk, Wanted, asked_to_plain, problem_text
 PATIENCE = 20.0
 """How long a worker may take to leave off when the page closes. [s]"""
 
+IDLE = 60.0
+"""A worker that has nothing to do for so long is let go; a new one takes seconds to begin. [s]"""
+
 
 class Renders:
     """The renders behind a page.
@@ -77,11 +80,10 @@ class Renders:
         if self._thread is not None:
             self._thread.join(PATIENCE)
 
-    def standing(self) -> dict | None:
-        """Return what is in hand, as last told to the pages."""
-        with self._lock:
-            return self._in_hand and {"told": "progress", "order": self._in_hand,
-                                      "step": "setting up", "share": 0.0}
+    @property
+    def busy(self) -> bool:
+        """True while something is being rendered."""
+        return self._in_hand is not None
 
     # What is next
 
@@ -126,9 +128,12 @@ class Renders:
         return None
 
     def _run(self) -> None:
-        told = None
+        told, idle_since = None, 0.0
         while not self._closing:
-            self._fresh = False
+            if self._fresh:
+                # The worker has read the scene as it was.
+                self._stop_worker()
+                self._fresh = False
             try:
                 order, state = self._next(), {"told": "idle"}
             except Exception as error:  # A mesh that cannot be used, say: the page shows it.
@@ -138,8 +143,10 @@ class Renders:
                 self._do(order)
                 continue
             if state != told:
-                told = state
+                told, idle_since = state, time.monotonic()
                 self._tell(state)
+            if time.monotonic() - idle_since > IDLE:
+                self._stop_worker()
             with self._lock:
                 # Nothing to do until somebody looks at something else, or the scene changes.
                 if not self._closing and not self._fresh:
@@ -172,8 +179,6 @@ class Renders:
             self._stop_worker()
         with self._lock:
             self._in_hand = None
-        if self._fresh:
-            self._stop_worker()
 
     def _pass_on(self, answer: dict) -> None:
         share = answer.get("share", 0.0)

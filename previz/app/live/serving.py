@@ -80,5 +80,7 @@ def serve(desk: Desk, port: int, *, open_browser: bool, render: bool) -> None:
         with contextlib.suppress(KeyboardInterrupt):
             server.run(sockets=[listening])
     finally:
+        if renders.busy:
+            click.echo("Leaving off; what is rendered is kept.", err=True)
         renders.close()
         listening.close()

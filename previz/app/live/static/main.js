@@ -109,7 +109,7 @@ class Page {
 
   readAddress() {
     const place = new URLSearchParams(location.hash.slice(1));
-    this.store.look_at({ option: place.get("option") ?? undefined, camera: place.get("camera") ?? undefined });
+    this.store.lookAt({ option: place.get("option") ?? undefined, camera: place.get("camera") ?? undefined });
   }
 
   lookAt() {
@@ -298,6 +298,7 @@ class Page {
   }
 
   notice(text) {
+    if (!text) return;
     const box = byId("notice");
     box.textContent = text;
     clearTimeout(this.noticeTimer);
@@ -371,8 +372,8 @@ class Page {
       ["w", "Wipe between the pinned look and this", () => store.setView({ wipe: store.view.wipe === null ? 0.5 : null })],
       ["[", "Open the lens a third of a stop", () => this.turnStop(-1)],
       ["]", "Close the lens a third of a stop", () => this.turnStop(1)],
-      ["n", "Next option", () => this.cycle(store.scene.options.map((each) => each.name), store.option, (option) => store.look_at({ option }))],
-      ["c", "Next camera", () => this.cycle(store.optionNow.cameras.map((each) => each.name), store.camera, (camera) => store.look_at({ camera }))],
+      ["n", "Next option", () => this.cycle(store.scene.options.map((each) => each.name), store.option, (option) => store.lookAt({ option }))],
+      ["c", "Next camera", () => this.cycle(store.optionNow.cameras.map((each) => each.name), store.camera, (camera) => store.lookAt({ camera }))],
       ["m", "Go to the picture and its spot meter", () => this.picture.element.focus()],
       ["k", "Save the look", acts.keep],
       ["g", "Save as one file to hand out", acts.give],

@@ -5,8 +5,11 @@
 // the exposure map, the difference. While one lamp moves, the sum of the others is kept, so a drag
 // costs one lamp.
 
+import { Gpu } from "./gpu.js";
 import { UNIT, inverse, scaled } from "./light.js";
-import { COPY_SHADER, CUBE, QUICK_SHADER, SCREEN_VERTEX, bandShader, cubeShader, mixShader, stillShader } from "./shaders.js";
+import {
+  COPY_SHADER, CUBE, QUICK_SHADER, bandShader, cubeShader, mixShader, stillShader,
+} from "./shaders.js";
 
 const AT_ONCE = 12;
 const MOST_BANDS = 24;
@@ -16,7 +19,7 @@ const NOTHING = [0, 0, 0, 0, 0, 0, 0, 0, 0];
 /** What to leave off, step by step, where a hand is not followed: [transform, parts of the size]. */
 const EASES = [["whole", 1], ["cube", 1], ["cube", 2], ["cube", 3], ["cube", 4]];
 
-export class GpuPicture {
+export class GpuPicture extends Gpu {
   /** The picture, or null where this browser cannot mix. */
   static make(view, tables) {
     const canvas = document.createElement("canvas");
@@ -34,12 +37,10 @@ export class GpuPicture {
   }
 
   constructor(canvas, gl, format, view, tables) {
+    super(gl, format);
     this.kind = "gpu";
     this.element = canvas;
-    this.gl = gl;
-    this.format = format;
     this.tables = tables;
-    this.programs = new Map();
     this.still = this.program("still", stillShader(view));
     this.quick = this.program("quick", QUICK_SHADER);
     this.bands = this.program("bands", bandShader(MOST_BANDS));
@@ -52,72 +53,11 @@ export class GpuPicture {
     this.others = { lamp: null, key: "" };
     this.ease = 0;
     this.stride = 1;
-    this.lost = false;
     canvas.addEventListener("webglcontextlost", (event) => {
       event.preventDefault();
       this.lost = true;
       canvas.dispatchEvent(new CustomEvent("picturelost", { bubbles: true }));
     });
-  }
-
-  // Making things on the GPU
-
-  /** A program by its name, made when it is first asked for, and where its uniforms are. */
-  program(name, fragment) {
-    if (this.programs.has(name)) return this.programs.get(name);
-    const gl = this.gl, made = gl.createProgram();
-    for (const [kind, text] of [[gl.VERTEX_SHADER, SCREEN_VERTEX], [gl.FRAGMENT_SHADER, fragment]]) {
-      const shader = gl.createShader(kind);
-      gl.shaderSource(shader, text);
-      gl.compileShader(shader);
-      gl.attachShader(made, shader);
-      if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS) && !gl.isContextLost())
-        throw new Error(`${name}: ${gl.getShaderInfoLog(shader)}`);
-    }
-    gl.linkProgram(made);
-    if (!gl.getProgramParameter(made, gl.LINK_STATUS) && !gl.isContextLost())
-      throw new Error(`${name}: ${gl.getProgramInfoLog(made)}`);
-    const places = new Map();
-    const at = (uniform) => {
-      if (!places.has(uniform)) places.set(uniform, gl.getUniformLocation(made, uniform));
-      return places.get(uniform);
-    };
-    this.programs.set(name, { made, at });
-    return this.programs.get(name);
-  }
-
-  texture(target, filter = this.gl.NEAREST) {
-    const gl = this.gl, made = gl.createTexture();
-    gl.activeTexture(gl.TEXTURE15);
-    gl.bindTexture(target, made);
-    for (const key of [gl.TEXTURE_MIN_FILTER, gl.TEXTURE_MAG_FILTER]) gl.texParameteri(target, key, filter);
-    for (const key of [gl.TEXTURE_WRAP_S, gl.TEXTURE_WRAP_T]) gl.texParameteri(target, key, gl.CLAMP_TO_EDGE);
-    return made;
-  }
-
-  tableTexture(table) {
-    const gl = this.gl, made = this.texture(gl.TEXTURE_2D);
-    const [inside, outside] = table.channels === 1 ? [gl.R32F, gl.RED] : [gl.RGB32F, gl.RGB];
-    gl.texImage2D(gl.TEXTURE_2D, 0, inside, table.width, 1, 0, outside, gl.FLOAT,
-      new Float32Array(table.values));
-    return { sampler: table.sampler, texture: made };
-  }
-
-  target(width, height) {
-    const gl = this.gl, texture = this.texture(gl.TEXTURE_2D);
-    gl.texStorage2D(gl.TEXTURE_2D, 1, this.format, width, height);
-    const frame = gl.createFramebuffer();
-    gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
-    gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, texture, 0);
-    if (gl.checkFramebufferStatus(gl.FRAMEBUFFER) !== gl.FRAMEBUFFER_COMPLETE && !gl.isContextLost())
-      throw new Error("the GPU cannot draw into floats");
-    return { texture, frame, width, height };
-  }
-
-  freed(target) {
-    if (!target) return;
-    this.gl.deleteTexture(target.texture);
-    if (target.frame) this.gl.deleteFramebuffer(target.frame);
   }
 
   drawnCube(view) {
@@ -142,20 +82,13 @@ export class GpuPicture {
     this.viewTables.forEach((table, i) => this.bind(at(table.sampler), 8 + i, this.gl.TEXTURE_2D, table.texture));
   }
 
-  bind(place, unit, target, texture) {
-    const gl = this.gl;
-    gl.activeTexture(gl.TEXTURE0 + unit);
-    gl.bindTexture(target, texture);
-    gl.uniform1i(place, unit);
-  }
-
   // Lamps
 
   /** Begin a set of lamps of a size; it takes the place of the one before when all are there. */
   newLamps(names, width, height) {
     const gl = this.gl, texture = this.texture(gl.TEXTURE_2D_ARRAY);
     gl.texStorage3D(gl.TEXTURE_2D_ARRAY, 1, gl.RGB16F, width, height, Math.max(1, names.length));
-    return { texture, names, width, height, fades: names.map(() => []) };
+    return { texture, names, width, height, gain: 1, fades: names.map(() => []) };
   }
 
   /** Put one lamp's light into a set. */
@@ -263,15 +196,6 @@ export class GpuPicture {
   /** How much of a sum is in use. */
   part(sum) {
     return [Math.ceil(sum.width / this.stride), Math.ceil(sum.height / this.stride)];
-  }
-
-  /** A texture to bind where none is read. */
-  nothing() {
-    if (!this.blank) {
-      this.blank = this.texture(this.gl.TEXTURE_2D);
-      this.gl.texStorage2D(this.gl.TEXTURE_2D, 1, this.gl.RGBA16F, 1, 1);
-    }
-    return this.blank;
   }
 
   // The picture as `previz render` makes it, and the pinned one
@@ -404,23 +328,6 @@ export class GpuPicture {
     else if (took < FAST_MS && this.ease > 0) this.ease -= 1;
   }
 
-  /** Resolves when what was drawn so far is done. */
-  drawn() {
-    const gl = this.gl, fence = gl.fenceSync(gl.SYNC_GPU_COMMANDS_COMPLETE, 0);
-    gl.flush();
-    return new Promise((resolve) => {
-      const look = () => {
-        const state = this.lost ? gl.CONDITION_SATISFIED : gl.clientWaitSync(fence, 0, 0);
-        if (state === gl.TIMEOUT_EXPIRED) setTimeout(look, 1);
-        else {
-          gl.deleteSync(fence);
-          resolve();
-        }
-      };
-      look();
-    });
-  }
-
   /** Screen codes of the still in a small size, RGBA rows from the bottom. */
   small(exposure, width, height) {
     if (!this.lamps || this.lost) return null;
@@ -442,12 +349,6 @@ export class GpuPicture {
     this.draw(exposure, view, false);
     this.gl.bindFramebuffer(this.gl.FRAMEBUFFER, null);
     return this.read(this.element.width, this.element.height);
-  }
-
-  read(width, height) {
-    const codes = new Uint8Array(4 * width * height);
-    this.gl.readPixels(0, 0, width, height, this.gl.RGBA, this.gl.UNSIGNED_BYTE, codes);
-    return codes;
   }
 }
 

@@ -24,9 +24,9 @@ export class TopRow {
       const field = made("select", { "aria-label": label, onchange: () => take(field.value) });
       return field;
     };
-    this.option = choice("Option", (option) => store.look_at({ option }));
+    this.option = choice("Option", (option) => store.lookAt({ option }));
     this.option.replaceChildren(...options.map((name) => made("option", { value: name }, name || "as written")));
-    this.camera = choice("Camera", (camera) => store.look_at({ camera }));
+    this.camera = choice("Camera", (camera) => store.lookAt({ camera }));
     byId("place").replaceChildren(
       made("label", { class: "labelled" }, "Option", this.option),
       made("label", { class: "labelled" }, "Camera", this.camera));

@@ -22,7 +22,10 @@ export class LiveSource {
     const asked = Object.entries(query).filter(([, value]) => value !== undefined && value !== null);
     const text = new URLSearchParams(asked.map(([key, value]) =>
       [key, typeof value === "object" ? JSON.stringify(value) : String(value)]));
-    const answer = await fetch(`${path}?${text}`, { cache: "no-store", ...options });
+    const answer = await fetch(`${path}?${text}`, { cache: "no-store", ...options }).catch((fault) => {
+      // The socket tells the person that the program is gone; once is enough.
+      throw fault.name === "AbortError" ? fault : new Error("");
+    });
     if (!answer.ok) throw new Error(await answer.text());
     return answer;
   }
@@ -100,28 +103,30 @@ async function inflated(text) {
 
 /**
  * Undo the packing of one lamp: for each of Y, X - Y and Z - Y the low bytes of all pixels and then
- * the high ones, each pixel as its difference from the one to the left (the first of a row from
- * the one above). X, Y and Z are the bits of half floats over a power of two.
+ * the high ones. They say by how much a pixel misses the plane through its neighbours to the left,
+ * above, and left above (of the first row and column: its one neighbour), the sign in the lowest
+ * bit. X, Y and Z are the bits of half floats over a power of two.
  */
 export function unpacked(bytes, width, height, shift) {
   const pixels = width * height, halves = new Uint16Array(3 * pixels);
   const planes = [new Int32Array(pixels), new Int32Array(pixels), new Int32Array(pixels)];
   for (let plane = 0; plane < 3; plane++) {
     const values = planes[plane], from = 2 * plane * pixels;
-    for (let row = 0; row < height; row++) {
-      const start = row * width;
-      let value = row ? values[start - width] : 0;
-      for (let i = start; i < start + width; i++) {
-        value = (value + (bytes[from + i] | (bytes[from + pixels + i] << 8))) & 0xffff;
-        values[i] = value;
+    for (let i = 0, row = 0; row < height; row++)
+      for (let column = 0; column < width; column++, i++) {
+        const folded = bytes[from + i] | (bytes[from + pixels + i] << 8);
+        let expected = 0;
+        if (row && column) expected = values[i - 1] + values[i - width] - values[i - width - 1];
+        else if (column) expected = values[i - 1];
+        else if (row) expected = values[i - width];
+        values[i] = expected + ((folded >> 1) ^ -(folded & 1));
       }
-    }
   }
   const [y, x, z] = planes;
   for (let i = 0; i < pixels; i++) {
-    halves[3 * i] = ((y[i] + x[i]) & 0xffff) << shift;
+    halves[3 * i] = (y[i] + x[i]) << shift;
     halves[3 * i + 1] = y[i] << shift;
-    halves[3 * i + 2] = ((y[i] + z[i]) & 0xffff) << shift;
+    halves[3 * i + 2] = (y[i] + z[i]) << shift;
   }
   return halves;
 }
@@ -148,7 +153,7 @@ export class FileSource {
     const lamp = shot.lamps.find((each) => each.name === query.lamp);
     const bytes = await inflated(document.getElementById(lamp.id).textContent.trim());
     const { width, height } = shot.told;
-    return { width, height, fade: lamp.fade, clean: true, key: shot.told.key,
+    return { width, height, fade: lamp.fade, clean: true, key: shot.told.key, gain: this.told.gain,
       halves: unpacked(bytes, width, height, this.told.shift) };
   }
 

@@ -122,7 +122,7 @@ export class Store {
       last.after = values;
       last.at = now;
     } else {
-      this.done.push({ before, after: values, name, at: now });
+      this.done.push({ before, after: values, name, at: now, option: this.option, camera: this.camera });
       if (this.done.length > 500) this.done.shift();
     }
     this.undone = [];
@@ -143,6 +143,7 @@ export class Store {
     const step = this.done.pop();
     if (!step) return false;
     this.undone.push(step);
+    this.goTo(step);
     this.apply(step.before);
     this.send(step.before);
     return true;
@@ -152,14 +153,20 @@ export class Store {
     const step = this.undone.pop();
     if (!step) return false;
     this.done.push({ ...step, at: 0 });
+    this.goTo(step);
     this.apply(step.after);
     this.send(step.after);
     return true;
   }
 
+  /** Look at where a step was made, so that what it does can be seen. */
+  goTo({ option, camera }) {
+    if (option !== this.option || camera !== this.camera) this.lookAt({ option, camera });
+  }
+
   // What this page looks at
 
-  look_at(fields) {
+  lookAt(fields) {
     if (fields.option !== undefined && this.optionOf(fields.option)) this.option = fields.option;
     if (fields.camera !== undefined) this.camera = fields.camera;
     this.keepCamera();

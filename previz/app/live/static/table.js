@@ -116,6 +116,7 @@ export class Table {
         look: { lamps: { [name]: look.lamps[name] ?? {} }, cameras: look.cameras } });
       if (got.key !== set.key) throw new Error("newer frames have come");
       this.picture.putLamp(set, name, got.halves, got.fade);
+      set.gain = got.gain ?? 1;
       set.colours.set(name, colour);
       this.picture.mixedOf = "";
       if (draw && set === this.set) this.touch();
@@ -194,7 +195,7 @@ export class Table {
     const known = new Set(this.store.lamps.map((each) => each.name));
     return this.set.names.map((name, i) => {
       const gain = known.has(name) ? this.store.gain(name) : 0;
-      return gain > 0 ? scaled(fadeMatrix(this.set.fades[i], gain), gain) : null;
+      return gain > 0 ? scaled(fadeMatrix(this.set.fades[i], gain), gain / this.set.gain) : null;
     });
   }
 
@@ -216,9 +217,15 @@ export class Table {
     }
     this.touch();
     this.hooks.resting();
-    if (!this.source.live || !this.gpu || !this.set) return;
+    const { option, camera } = this.store, look = this.store.look();
+    const wanted = JSON.stringify([option, camera, look]);
+    if (!this.gpu && this.told?.key) {
+      await this.picture.draw(false).catch((fault) => this.hooks.notice(fault.message));
+      this.settledAs = wanted;
+      return;
+    }
+    if (!this.source.live || !this.set) return;
     this.abort = new AbortController();
-    const { option, camera } = this.store, look = this.store.look(), wanted = JSON.stringify([option, camera, look]);
     try {
       const got = await this.source.numbers("settled", { option, camera, look }, { signal: this.abort.signal });
       const now = JSON.stringify([this.store.option, this.store.camera, this.store.look()]);

@@ -1,0 +1,221 @@
+"""Mood frames for a director: pictures and titles, no numbers; as a sheet, and as one page."""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+from dataclasses import dataclass
+from importlib.resources import files
+
+import numpy as np
+from PIL import Image
+
+from previz.deliver.atomic import write_png, write_text
+from previz.deliver.canvas import INK
+from previz.deliver.pages import Block, Setting, stacked
+from previz.deliver.pdf import A4, write_pdf
+from previz.deliver.still import png_info
+
+JPEG_QUALITY = 90
+"""Of the pictures inside the page."""
+
+
+PAGE_SHAPE = 1.36
+"""Width over height of what a lying page holds under the title. [1]"""
+
+
+@dataclass(frozen=True, eq=False)
+class MoodFrame:
+    """One frame.
+
+    Parameters
+    ----------
+    title : str
+    still : uint8 array, shape (row, column, 3)
+        sRGB, graded and cropped.
+    """
+
+    title: str
+    still: np.ndarray
+
+
+def _columns(count: int, aspect: float) -> int:
+    """Return how many frames stand side by side: the fewest with which all lie on one page."""
+    for across in range(1, 5):
+        # A title under each frame takes about an eighth of its height.
+        if across * aspect / (-(-count // across) * 1.14) > PAGE_SHAPE:
+            return across
+    return min(count, 4)
+
+
+def mood_blocks(frames, setting: Setting, *, title: str, subtitle: str = "",
+                across: int | None = None) -> list[Block]:
+    """Return a contact sheet in blocks.
+
+    Parameters
+    ----------
+    frames : sequence of MoodFrame
+        Of one aspect.
+    setting : Setting
+    title, subtitle : str
+    across : int, optional
+        Frames side by side.
+
+    Raises
+    ------
+    ValueError
+        There are no frames.
+    """
+    if not frames:
+        raise ValueError("a mood sheet needs at least one frame")
+    unit = setting.unit
+    rows, columns = frames[0].still.shape[:2]
+    across = across or _columns(len(frames), columns / rows)
+    gap = 1.6 * unit
+    wide = round((setting.inner - gap * (across - 1)) / across)
+    high = round(wide * rows / columns)
+
+    def head(paper, left, top, width):
+        paper.text((left, top + 2.2 * unit), title, round(2.4 * unit), weight="strong", room=width)
+        if subtitle:
+            paper.text((left, top + 4.3 * unit), subtitle, round(1.2 * unit), room=width)
+
+    blocks = [Block((5.6 if subtitle else 4.0) * unit, head)]
+    for start in range(0, len(frames), across):
+        own = frames[start:start + across]
+
+        def row(paper, left, top, width, own=own):
+            for number, frame in enumerate(own):
+                x = round(left + number * (wide + gap))
+                paper.picture((x, round(top)), frame.still, (wide, high))
+                paper.text((x, top + high + 1.6 * unit), frame.title, round(1.15 * unit),
+                           colour=INK, room=wide)
+
+        blocks.append(Block(high + 3.2 * unit, row))
+    return blocks
+
+
+def _packed(still) -> str:
+    """Return a picture as a data address."""
+    packed = io.BytesIO()
+    Image.fromarray(np.ascontiguousarray(still)).save(packed, format="JPEG", quality=JPEG_QUALITY,
+                                                     subsampling=0, optimize=True)
+    return "data:image/jpeg;base64," + base64.b64encode(packed.getvalue()).decode("ascii")
+
+
+def _face() -> str:
+    """Return the type of the program as a data address."""
+    face = files("previz.deliver").joinpath("fonts", "Lato-Regular.ttf").read_bytes()
+    return "data:font/ttf;base64," + base64.b64encode(face).decode("ascii")
+
+
+_STYLE = """
+@font-face { font-family: mood; src: url(FACE) format("truetype"); }
+:root { color-scheme: dark; }
+* { box-sizing: border-box; }
+body { margin: 0; background: #161617; color: #dededc; font: 17px/1.4 mood, sans-serif; }
+header { padding: 5vh 4vw 2.5vh; }
+h1 { font-size: 34px; font-weight: normal; margin: 0; letter-spacing: .01em; }
+header p { margin: .4em 0 0; color: #9a9a98; }
+main { display: grid; gap: 34px 28px; padding: 1vh 4vw 7vh;
+  grid-template-columns: repeat(auto-fit, minmax(min(100%, 520px), 1fr)); }
+figure { margin: 0; }
+button { display: block; width: 100%; padding: 0; border: 0; background: none; cursor: zoom-in; }
+button:focus-visible { outline: 2px solid #dededc; outline-offset: 4px; }
+img { display: block; width: 100%; height: auto; }
+figcaption { padding-top: 10px; }
+dialog { border: 0; padding: 0; margin: 0; width: 100vw; height: 100vh; max-width: none;
+  max-height: none; background: #0c0c0d; color: #dededc; }
+dialog[open] { display: flex; flex-direction: column; align-items: center;
+  justify-content: center; gap: 14px; }
+dialog img { width: auto; height: auto; max-width: 96vw; max-height: 88vh; }
+dialog p { margin: 0; }
+@media print { body { background: #fff; color: #1e1e20; } main { display: block; }
+  figure { break-inside: avoid; margin-bottom: 8mm; } }
+"""
+
+_SCRIPT = """
+const frames = [...document.querySelectorAll("figure")];
+const large = document.querySelector("dialog");
+let shown = 0;
+function show(number) {
+  shown = (number + frames.length) % frames.length;
+  large.querySelector("img").src = frames[shown].querySelector("img").src;
+  large.querySelector("img").alt = frames[shown].querySelector("img").alt;
+  large.querySelector("p").textContent = frames[shown].querySelector("figcaption").textContent;
+  if (!large.open) large.showModal();
+}
+frames.forEach((frame, number) =>
+  frame.querySelector("button").addEventListener("click", () => show(number)));
+large.addEventListener("click", () => large.close());
+large.addEventListener("keydown", (key) => {
+  if (key.key === "ArrowRight" || key.key === " ") { key.preventDefault(); show(shown + 1); }
+  if (key.key === "ArrowLeft") show(shown - 1);
+});
+"""
+
+
+def mood_page(frames, *, title: str, subtitle: str = "", software: str = "") -> str:
+    """Return a page that holds everything it shows, and asks nothing of any network.
+
+    Parameters
+    ----------
+    frames : sequence of MoodFrame
+    title, subtitle : str
+    software : str
+        What made it, in the page's head.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    told = html.escape(title)
+    figures = "\n".join(
+        f'<figure><button type="button" aria-label="Show {html.escape(frame.title)} large">'
+        f'<img src="{_packed(frame.still)}" width="{frame.still.shape[1]}" '
+        f'height="{frame.still.shape[0]}" alt="{html.escape(frame.title)}"></button>'
+        f"<figcaption>{html.escape(frame.title)}</figcaption></figure>" for frame in frames)
+    under = f"<p>{html.escape(subtitle)}</p>" if subtitle else ""
+    rules = ("default-src 'none'; img-src data:; font-src data:; style-src 'unsafe-inline'; "
+             "script-src 'unsafe-inline'")
+    return (
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
+        f"<meta http-equiv=\"Content-Security-Policy\" content=\"{rules}\">\n"
+        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
+        f"<meta name=\"generator\" content=\"{html.escape(software)}\">\n<title>{told}</title>\n"
+        f"<style>{_STYLE.replace('FACE', _face())}</style>\n</head>\n<body>\n"
+        f"<header><h1>{told}</h1>{under}</header>\n<main>\n{figures}\n</main>\n"
+        "<dialog aria-label=\"One frame, large\"><img alt=\"\"><p></p></dialog>\n"
+        f"<script>{_SCRIPT}</script>\n</body>\n</html>\n")
+
+
+def write_mood(stem, frames, words, *, title: str, subtitle: str = "", across: int | None = None,
+               width: int = 2400):
+    """Write mood frames as a PNG, a PDF and one self-contained page.
+
+    Parameters
+    ----------
+    stem : Path
+        Without the ending.
+    frames : sequence of MoodFrame
+    words : dict of str to str
+        What the files say of themselves.
+    title, subtitle, across
+        As in `mood_blocks`.
+    width : int
+        Of the PNG. [px]
+
+    Returns
+    -------
+    list of Path
+    """
+    setting = Setting(width)
+    blocks = mood_blocks(frames, setting, title=title, subtitle=subtitle, across=across)
+    png, pdf, page = (stem.with_suffix(end) for end in (".png", ".pdf", ".html"))
+    write_png(png, stacked(blocks, setting).image, png_info(words))
+    write_pdf(pdf, blocks, setting, words, A4)
+    write_text(page, mood_page(frames, title=title, subtitle=subtitle,
+                               software=words.get("Software", "")))
+    return [png, pdf, page]
