@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from previz.errors import SceneError
 from previz.physics import skin as skins
 from previz.physics.spectra import WAVELENGTHS_NM
 from previz.stage.figure_eyes import PUPIL_RADIUS
 from previz.stage.figure_people import PEOPLE, stature_of
-from previz.stage.figures import FigureSpec, build_figure
+from previz.stage.figures import FigureSpec, build_figure, check_spec
 from previz.stage.records import Mesh, Surface
 from previz.stage.surfaces import ONES, SurfaceShelf
 
@@ -102,14 +103,31 @@ def build_people(figures, point, shelf: SurfaceShelf) -> dict[str, Person]:
     return people
 
 
+_FIELDS = {"facing": "facing", "stature": "stature", "seat_height": "seat", "gaze": "looking_at",
+           "head_turn": "head_turn", "head_tilt": "head_tilt", "position": "at"}
+"""Number of a figure -> the field of the scene that it comes from."""
+
+
 def _spec(figure, point, gaze) -> FigureSpec:
-    return FigureSpec(
+    """Return the figure in plain numbers.
+
+    Raises
+    ------
+    SceneError
+        A number is more than a body can do.
+    """
+    spec = FigureSpec(
         person=figure.person, stature=_stature(figure), pose=figure.pose,
         position=tuple(float(x) for x in figure.at), facing=_body_facing(figure, point),
         head_turn=float(np.radians(figure.head_turn)),
         head_tilt=float(np.radians(figure.head_tilt)),
         gaze=None if gaze is None else tuple(float(x) for x in gaze),
         seat_height=figure.seat, hair=figure.hair)
+    wrong = check_spec(spec)
+    if wrong:
+        raise SceneError([figure.where(_FIELDS.get(each.field, "person")).problem(
+            f"{figure.label}: {each.message}", each.advice) for each in wrong])
+    return spec
 
 
 def _plain(name: str, value: float, gloss: float = 0.0, roughness: float = 0.4,

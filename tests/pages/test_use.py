@@ -232,7 +232,8 @@ def test_tab_goes_through_everything(opened):
         reached.append(opened.page.evaluate(where))
         opened.page.keyboard.press("Tab")
     assert [order for order, _ in reached] == list(range(count))
-    assert {style for _, style in reached} == {"solid"}
+    # The first was given the focus by the test, which browsers do not mark as they do Tab's.
+    assert {style for _, style in reached[1:]} == {"solid"}
 
 
 def test_it_fits(opened):

@@ -1,0 +1,184 @@
+"""Blocks, papers, tables and plots: one layout for the screen and for print."""
+
+import re
+import zlib
+
+import numpy as np
+import pytest
+
+from previz.deliver.compare_table import definitions, side_text, signed
+from previz.deliver.pages import (
+    Block,
+    Paper,
+    Setting,
+    dashes,
+    heading,
+    paged,
+    paragraph,
+    space,
+    stacked,
+    subheading,
+)
+from previz.deliver.pdf import A4, pdf_bytes
+from previz.deliver.plots import Panel
+from previz.deliver.tables import Cell, Column, Table
+
+LONG = "the version with the second lamp behind the partition, dimmed, and half blue on the window"
+
+
+def faults(canvas):
+    """Texts that leave the paper or run into each other."""
+    width, height = canvas.size
+    boxes = [b for b in canvas.boxes if b.text.strip()]
+    out = [b.text for b in boxes
+           if b.left < 0 or b.top < 0 or b.right > width or b.bottom > height]
+    return out + [
+        (a.text, b.text) for number, a in enumerate(boxes) for b in boxes[number + 1:]
+        if a.left < b.right and b.left < a.right and a.top < b.bottom and b.top < a.bottom
+    ]
+
+
+def table(setting):
+    """A table with groups, long words and two-line cells."""
+    columns = [
+        Column("option", "", 2, lambda row: row[0], align="left"),
+        Column("lit side", "lx", 1, lambda row: str(row[1]), "Face"),
+        Column("comes from", "", 2, lambda row: Cell(row[2], LONG), "Key", "left"),
+        Column("hottest", "stops", 1, lambda row: Cell("+4.2", "tube two", strong=True)),
+    ]
+    return Table(setting, columns, [(LONG, 1200, "card"), ("direct", 5, LONG)]).blocks()
+
+
+def everything(setting):
+    """One block of each sort."""
+    return [heading(setting, LONG + LONG, LONG, "T2.8 · ISO 800"), subheading(setting, "Part", LONG),
+            paragraph(setting, f"{LONG}. " * 6), *table(setting), space(20), definitions(setting)]
+
+
+@pytest.mark.parametrize("width", [1400, 2600])
+def test_words_stay_on_the_paper_and_apart(width):
+    """No text leaves the sheet or touches another at either width."""
+    setting = Setting(width)
+    paper = stacked(everything(setting), setting)
+    assert paper.size[0] == width
+    assert faults(paper) == []
+
+
+def test_blocks_are_not_torn_and_keep_their_order():
+    """Pages take whole blocks in order; one that is too high has a page of its own."""
+    setting = Setting(1000)
+    blocks = [Block(h, lambda *_: None) for h in (300, 300, 300, 2000, 100)]
+    pages = paged(blocks, setting, 800)
+    assert [[b.height for b in page] for page in pages] == [[300, 300], [300], [2000], [100]]
+
+
+def test_dashes_cover_what_they_should():
+    """Dashes of 3 with gaps of 2 along 10 leave 6 drawn, corners kept."""
+    pieces = list(dashes(np.array([[0.0, 0], [4, 0], [4, 6]]), (3, 2)))
+    lengths = [np.linalg.norm(np.diff(p, axis=0), axis=1).sum() for p in pieces]
+    assert lengths == pytest.approx([3, 3])
+    # The second begins at 5: past the corner at 4.
+    assert pieces[1][0] == pytest.approx([4, 1])
+    assert len(list(dashes(np.zeros((2, 2)), None))) == 1
+
+
+def test_lines_and_dots_are_drawn_where_they_are():
+    """A stroke and a disc darken the paper along them and nowhere else."""
+    paper = Paper(60, 40)
+    blank = np.asarray(paper.image).copy()
+    paper.stroke([(10, 20), (50, 20)], (0, 0, 0), 2)
+    paper.dot((30, 8), 4, (200, 0, 0), (0, 0, 0))
+    changed = np.any(np.asarray(paper.image) != blank, axis=2)
+    assert changed[20, 12:48].all() and changed[8, 30]
+    rows, columns = np.nonzero(changed)
+    assert rows.min() >= 3 and rows.max() <= 22 and columns.min() >= 8 and columns.max() <= 52
+    assert tuple(np.asarray(paper.image)[8, 30]) == (200, 0, 0)
+
+
+def test_a_plot_puts_values_where_its_scale_says():
+    """Ends of the scales are the edges of the ground; a logarithmic middle is the mean of both."""
+    panel = Panel(Paper(400, 300), (50, 40, 350, 240), (0.5, 8.0), (-4, 2), 12, log=True)
+    assert (panel.x(0.5), panel.x(8.0), panel.x(2.0)) == pytest.approx((50, 350, 200))
+    assert (panel.y(-4), panel.y(2), panel.y(-1)) == pytest.approx((240, 40, 140))
+
+
+def test_names_of_lines_do_not_lie_on_each_other():
+    """Lines that end at one place have their names one under the other."""
+    paper = Paper(500, 300)
+    panel = Panel(paper, (50, 40, 350, 240), (0, 1), (0, 1), 14)
+    for number in range(5):
+        panel.name_end(1, 0.02 * number, f"board {number} m")
+    panel.settle_names()
+    assert len(paper.boxes) == 5 and faults(paper) == []
+
+
+def test_densities_darken_with_what_is_there():
+    """More is darker, nothing is the ground, and three inks over each other are near black."""
+    paper = Paper(120, 60)
+    panel = Panel(paper, (10, 10, 110, 50), (0, 1), (0, 1), 10)
+    shares = np.zeros((40, 100, 3))
+    shares[:, 20:40] = 1.0
+    shares[:, 60:80] = 0.2
+    panel.density(shares, ((200, 40, 30), (40, 140, 50), (40, 70, 200)))
+    pixels = np.asarray(paper.image, int).sum(axis=2)
+    assert pixels[30, 40] < pixels[30, 80] < pixels[30, 14]
+    assert pixels[30, 40] < 120
+
+
+def text_of(pdf):
+    """Operators that show text, of all pages."""
+    shown = 0
+    for stream in re.findall(rb"stream\r?\n(.*?)endstream", pdf, re.S):
+        raw = stream.strip(b"\r\n")
+        try:
+            import base64
+
+            page = zlib.decompress(base64.a85decode(raw, adobe=False) if raw.endswith(b"~>")
+                                   else raw)
+        except (ValueError, zlib.error):
+            try:
+                page = zlib.decompress(base64.a85decode(b"<~" + raw, adobe=True))
+            except (ValueError, zlib.error):
+                continue
+        shown += len(re.findall(rb"\bTj\b", page))
+    return shown
+
+
+def test_print_keeps_text_as_text_with_its_face():
+    """A PDF holds the face and a way back to letters, and sets each word as text."""
+    setting = Setting(1600)
+    blocks = everything(setting)
+    made = pdf_bytes(blocks, setting, {"Title": "Canteen"}, A4)
+    assert made.startswith(b"%PDF-") and made.rstrip().endswith(b"%%EOF")
+    assert b"/FontFile2" in made and b"/ToUnicode" in made and b"Lato" in made
+    paper = stacked(blocks, setting)
+    # Page numbers come on top where there is more than one page.
+    assert text_of(made) >= len([b for b in paper.boxes if b.text.strip()])
+    assert b"Canteen" in made
+
+
+def test_print_is_the_same_each_time_and_has_its_pages():
+    """The same blocks give the same bytes; blocks that do not fit go on a new page."""
+    setting = Setting(1600)
+    blocks = [Block(900, lambda *_: None)] * 3
+    made = pdf_bytes(blocks, setting, {}, A4)
+    assert made == pdf_bytes(blocks, setting, {}, A4)
+    # A4 lying is 1131 px high at this width: one block of 900 a page.
+    assert len(re.findall(rb"/Type /Page\b", made)) == 3
+
+
+@pytest.mark.parametrize(("value", "digits", "expected"), [
+    (1.26, 1, "+1.3"), (-0.04, 1, "0.0"), (-12.4, 0, "−12"), (0.0061, 4, "+0.0061"),
+])
+def test_signs_are_true_minuses(value, digits, expected):
+    """Numbers have their sign, nothing has none, and minus is a minus."""
+    assert signed(value, digits) == expected
+
+
+@pytest.mark.parametrize(("side", "height", "expected"), [
+    (-48.2, 30.4, ("48° left", "30° high")), (3.0, -1.0, ("by the lens", "level")),
+    (178.0, -20.0, ("behind", "20° low")), (90.0, 0.0, ("90° right", "level")),
+])
+def test_directions_are_told_as_on_a_set(side, height, expected):
+    """Left and right of the lens, high and low."""
+    assert side_text(side, height) == expected
