@@ -161,18 +161,33 @@ def _settings(camera) -> CameraSettings:
     return CameraSettings(**{f.name: getattr(camera, f.name) for f in fields(CameraSettings)})
 
 
+def _seen_most(shot: Shot, names: list[str]) -> list[str]:
+    """Return the things that this camera sees, the one with most pixels first."""
+    index = np.asarray(shot.frames.names_index)
+    seen = {name: int(np.count_nonzero(index == shot.frames.names.index(name)))
+            for name in names if name in shot.frames.names}
+    return sorted((name for name, pixels in seen.items() if pixels), key=lambda n: -seen[n])
+
+
 def _face(shot: Shot):
-    """Return the key and fill of the first figure's face from its two cheeks, or None."""
-    sides = [n for n in (shot.probes.names if shot.probes else ()) if n.endswith(" cheek")]
-    if len(sides) < 2:
-        return None
-    two = [readings.incident(shot.probes, shot.stage.lamps, name) for name in sides[:2]]
-    lit, shadow = sorted(two, key=lambda reading: -reading.illuminance)
-    return readings.key_fill_sides(lit, shadow)
+    """Return the key and fill of the face that this camera sees most of, or None.
+
+    They are read from the two cheeks.
+    """
+    known = shot.probes.names if shot.probes else ()
+    people = dict.fromkeys(name.partition(":")[0] for name in known if name.endswith(" cheek"))
+    for person in _seen_most(shot, list(people)):
+        two = [readings.incident(shot.probes, shot.stage.lamps, f"{person}: {side} cheek")
+               for side in ("left", "right")]
+        lit, shadow = sorted(two, key=lambda reading: -reading.illuminance)
+        return readings.key_fill_sides(lit, shadow)
+    return None
 
 
 def _spill(shot: Shot):
-    if shot.probes is None or BACK_WALL not in shot.probes.names:
+    """Return the light on the back wall, which is that of the first camera's picture, or None."""
+    known = shot.probes is not None and BACK_WALL in shot.probes.names
+    if not known or shot.camera.name != shot.stage.cameras[0].name:
         return None
     return readings.incident(shot.probes, shot.stage.lamps, BACK_WALL).illuminance
 

@@ -140,7 +140,7 @@ def put_meters(desk: Desk, option: str) -> None:
         write_meter(meters.folder / f"{name}.npz", batches, 0)
 
 
-def furnish(folder: Path, text: str = SCENE) -> Desk:
+def furnished_desk(folder: Path, text: str = SCENE) -> Desk:
     """Write a scene and its frames into a folder and return its desk."""
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "canteen.yaml").write_text(text, encoding="utf-8")
@@ -162,8 +162,20 @@ def furnish(folder: Path, text: str = SCENE) -> Desk:
 def furnished(tmp_path_factory):
     """A furnished folder to copy from."""
     folder = tmp_path_factory.mktemp("canteen")
-    furnish(folder)
+    furnished_desk(folder)
     return folder
+
+
+@pytest.fixture(scope="session")
+def furnish():
+    """Return a function: folder, scene -> its desk, with frames and meters in the cache."""
+    return furnished_desk
+
+
+@pytest.fixture(scope="session")
+def put():
+    """Return a function: desk, wanted, seed -> frames of it put into the cache."""
+    return put_frames
 
 
 @pytest.fixture

@@ -10,9 +10,10 @@ from PIL import Image
 
 from previz.app.live import answers, looks, pack
 from previz.app.live.desk import Wanted
+from previz.app.live.save import save_look
 from previz.app.live.tables import difference_bands
 from previz.app.main import previz
-from previz.errors import DataError
+from previz.errors import DataError, SceneError
 from previz.exposure.falsecolour import band_index, paint
 from previz.exposure.mix import lamp_xyz
 from previz.physics.exposure import signal_per_luminance
@@ -189,3 +190,46 @@ def test_a_look_keeps_frames_where_they_are(desk):
     assert job.frame_folder(camera) == late.frame_folder(camera)
     assert job.frame_folder(camera) != job.frame_folder(closed)
     assert looks.settings_of(closed).stop == 4.0
+
+
+def test_a_scene_without_options(furnish, tmp_path):
+    """A scene as it is written is an option without a name, and a look of it can be saved."""
+    text = SCENE_WITHOUT_OPTIONS
+    desk = furnish(tmp_path, text)
+    assert desk.options == ("",)
+    assert picture(ask(desk, "still.png")).shape == (90, 160, 3)
+    save_look(desk, {"name": "low", "option": "", "where": "scene",
+                     "look": {"lamps": {"key": {"level": 0.25}}}})
+    assert desk.path.read_text(encoding="utf-8") == (
+        text + "\noptions:\n  low:\n    lights:\n      key: {dimmer: 25 %}\n")
+
+
+SCENE_WITHOUT_OPTIONS = """\
+previz: 1
+room: {size: [4 m, 3 m, 2.5 m]}
+lights:
+  - {name: key, kind: panel, at: [3 m, 0.5 m, 2 m], aim: [2 m, 2 m, 1 m], size: [0.6 m, 0.3 m], output: 4000 lm}
+cameras:
+  - {name: A, at: [2 m, 0.3 m, 1.4 m], aim: [2 m, 2 m, 1 m], lens: 24 mm, stop: T2.8, iso: 800}
+"""
+
+
+def test_options_without_a_camera_are_left_out(folder):
+    """An option that takes a camera out is not offered for it; without any it says so."""
+    path = folder / "canteen.yaml"
+    text = path.read_text(encoding="utf-8") + "  empty: {remove: [A, B]}\n"
+    path.write_text(text, encoding="utf-8")
+    desk_of = get(folder, "scene.json")
+    assert [each["name"] for each in json.loads(desk_of)["options"]] == ["early", "late"]
+    told = CliRunner().invoke(previz, ["page", str(path), "--option", "empty", "--get", "scene.json"])
+    assert told.exit_code == 2
+    assert "The scene has no camera" in told.output
+
+
+def test_a_bad_scene_is_told_with_its_places(folder):
+    """A scene that cannot be read opens no page; the command says where and what."""
+    path = folder / "canteen.yaml"
+    path.write_text(path.read_text(encoding="utf-8").replace("4000 lm", "4000"), encoding="utf-8")
+    told = CliRunner().invoke(previz, ["page", str(path), "--get", "scene.json"])
+    assert isinstance(told.exception, SceneError)
+    assert f"{path}:16:13: " in str(told.exception)

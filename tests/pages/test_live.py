@@ -6,6 +6,7 @@ import re
 import numpy as np
 import pytest
 
+from previz.app.live.desk import Wanted
 from previz.app.live.tables import difference_bands
 from previz.exposure import metering
 from previz.exposure.falsecolour import band_index, paint, stop_bands
@@ -114,6 +115,24 @@ def test_a_saved_look_renders_again_the_same(own_served, render, open_page):
     page.select_option("select[aria-label=Option]", "warmer")
     opened.settled()
     assert codes_apart(opened.pixels(), shown) <= ONE_CODE
+
+
+def test_a_stop_brings_its_own_depth_of_field(desk, folder, put, serve, render, open_page):
+    """Frames of the stop that is set take the place of the others, as the command line's do."""
+    put(desk, Wanted("early", "A", 4.0, "working"), 77)
+    page = open_page(serve(folder).address)
+    page.settled()
+    before = page.page.evaluate("previz.table.told.key")
+    page.page.evaluate("previz.store.changeCamera({ stop: 5.6 })")
+    page.settled()
+    # Nothing is rendered for T5.6: the light is right at once, the depth of field is said to come.
+    assert page.page.evaluate("previz.table.told.key") == before
+    assert page.page.inner_text("#camera .note").startswith("Depth of field as at T2.8; that of T5.6")
+    page.page.evaluate("previz.store.changeCamera({ stop: 4 })")
+    page.until(f"previz.table.set.key !== '{before}'")
+    page.settled()
+    add_option(folder, "closed", "{like: early, cameras: {A: {stop: T4}}}")
+    assert codes_apart(page.pixels(), render(folder, "closed")) <= ONE_CODE
 
 
 def test_exposure_map_is_painted_as_on_disk(opened, served, developed):

@@ -12,6 +12,7 @@ import threading
 from dataclasses import dataclass
 from pathlib import Path
 
+import click
 import numpy as np
 
 from previz import frames
@@ -143,7 +144,11 @@ class Desk:
         try:
             file = load(self.path)
             options = option_names(file, self._asked.options)
-            chosen(self._asked.cameras, self._camera_names(file, options), "camera")
+            shown = set(chosen(self._asked.cameras, self._camera_names(file, options), "camera"))
+            # An option may take the cameras out that are asked for; then there is nothing to see.
+            options = [o for o in options if shown & {c.name for c in file.scene(o).cameras}]
+            if not options:
+                raise click.UsageError("The scene has no camera; add one under 'cameras:'.")
         finally:
             self.stamp = stamp
         with self._lock:
