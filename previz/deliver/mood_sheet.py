@@ -21,8 +21,11 @@ JPEG_QUALITY = 90
 """Of the pictures inside the page."""
 
 
-PAGE_SHAPE = 1.36
-"""Width over height of what a lying page holds under the title. [1]"""
+PAGE = 2**0.5
+"""Width over height of a lying page of the A series.  Source: ISO 216. [1]"""
+
+GAP, UNDER = 1.6, 3.2
+"""Between frames, and what a title takes under its frame. [units]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,11 +43,13 @@ class MoodFrame:
     still: np.ndarray
 
 
-def _columns(count: int, aspect: float) -> int:
+def _columns(count: int, aspect: float, setting: Setting, head: float) -> int:
     """Return how many frames stand side by side: the fewest with which all lie on one page."""
     for across in range(1, 5):
-        # A title under each frame takes about an eighth of its height.
-        if across * aspect / (-(-count // across) * 1.14) > PAGE_SHAPE:
+        wide = (setting.inner - GAP * setting.unit * (across - 1)) / across
+        rows = -(-count // across)
+        high = head + rows * (wide / aspect + UNDER * setting.unit) + 2 * setting.margin
+        if high <= setting.width / PAGE:
             return across
     return min(count, 4)
 
@@ -71,8 +76,9 @@ def mood_blocks(frames, setting: Setting, *, title: str, subtitle: str = "",
         raise ValueError("a mood sheet needs at least one frame")
     unit = setting.unit
     rows, columns = frames[0].still.shape[:2]
-    across = across or _columns(len(frames), columns / rows)
-    gap = 1.6 * unit
+    above = (5.6 if subtitle else 4.0) * unit
+    across = across or _columns(len(frames), columns / rows, setting, above)
+    gap = GAP * unit
     wide = round((setting.inner - gap * (across - 1)) / across)
     high = round(wide * rows / columns)
 
@@ -81,7 +87,7 @@ def mood_blocks(frames, setting: Setting, *, title: str, subtitle: str = "",
         if subtitle:
             paper.text((left, top + 4.3 * unit), subtitle, round(1.2 * unit), room=width)
 
-    blocks = [Block((5.6 if subtitle else 4.0) * unit, head)]
+    blocks = [Block(above, head)]
     for start in range(0, len(frames), across):
         own = frames[start:start + across]
 
@@ -92,7 +98,7 @@ def mood_blocks(frames, setting: Setting, *, title: str, subtitle: str = "",
                 paper.text((x, top + high + 1.6 * unit), frame.title, round(1.15 * unit),
                            colour=INK, room=wide)
 
-        blocks.append(Block(high + 3.2 * unit, row))
+        blocks.append(Block(high + UNDER * unit, row))
     return blocks
 
 

@@ -35,11 +35,13 @@ export class Keys {
   }
 
   build() {
-    const rows = this.acts.map(([key, what]) => made("tr", {}, made("th", { scope: "row" }, made("kbd", {}, key)),
-      made("td", {}, what)));
-    const still = [["Tab", "Go to the next field or button"], ["↑ ↓ ← →", "On a level: a tenth of a stop. On the picture: move the spot meter"],
-      ["Page up, page down", "On a level: a whole stop"], ["Home, end", "On a level: out, full"]];
-    rows.push(...still.map(([key, what]) => made("tr", {}, made("th", { scope: "row" }, made("kbd", {}, key)), made("td", {}, what))));
+    const row = ([key, what]) => made("tr", {},
+      made("th", { scope: "row" }, made("kbd", {}, key)), made("td", {}, what));
+    const always = [["Tab", "Go to the next field or button"],
+      ["↑ ↓ ← →", "On a level: a tenth of a stop. On the picture: move the spot meter"],
+      ["Page up, page down", "On a level: a whole stop"],
+      ["Home, end", "On a level: out, full"]];
+    const rows = [...this.acts, ...always].map(row);
     const single = made("input", { type: "checkbox", checked: this.on, onchange: () => {
       this.on = single.checked;
       remember(this.on ? "on" : "off");

@@ -1,5 +1,6 @@
 // The page: puts the parts together and lets them know of each other.
 
+import { actsOf, keysOf } from "./acts.js";
 import { byId, made, say } from "./dom.js";
 import { Keys } from "./keys.js";
 import { CameraPanel } from "./panel_camera.js";
@@ -7,10 +8,9 @@ import { LampPanel } from "./panel_lamps.js";
 import { GpuPicture } from "./picture.js";
 import { PlainPicture } from "./plain.js";
 import { ReadingPanel } from "./readings.js";
-import { openGive, openKeep } from "./saving.js";
 import { FileSource, LiveSource } from "./source.js";
 import { SpotPanel } from "./spot.js";
-import { Store, cameraKey, lampKey } from "./store.js";
+import { Store } from "./store.js";
 import { Table } from "./table.js";
 import { TopRow, ViewRow } from "./rows.js";
 import { WavePanel } from "./waveform.js";
@@ -41,9 +41,10 @@ class Page {
     this.readings = new ReadingPanel(this.store);
     this.spot = new SpotPanel(this.store, source, (shares) => this.lamps.shares(shares));
     this.wave = new WavePanel(this.store);
-    this.top = new TopRow(this.store, source, this.acts());
-    this.looks = new ViewRow(this.store, source, this.acts());
-    this.keys = new Keys(this.keyList());
+    const acts = actsOf(this);
+    this.top = new TopRow(this.store, source, acts);
+    this.looks = new ViewRow(this.store, source, acts);
+    this.keys = new Keys(keysOf(this, acts));
     byId("frame").append(this.picture.element, this.spot.ring, this.looks.line);
     this.pointing();
     this.store.listen((what) => this.heard(what));
@@ -55,7 +56,8 @@ class Page {
   makePicture() {
     const plain = new URLSearchParams(location.search).has("plain");
     const gpu = plain ? null : GpuPicture.make(this.view, this.store.scene.tables);
-    if (!gpu && !this.source.live) throw new Error("This browser has no WebGL 2, which the dimmers need. Open the file in another browser.");
+    if (!gpu && !this.source.live)
+      throw new Error("This browser has no WebGL 2, which the dimmers need. Open the file in another one.");
     this.picture = gpu ?? new PlainPicture(this.source, this.store);
     this.picture.element.tabIndex = 0;
     this.picture.element.setAttribute("role", "img");
@@ -144,11 +146,10 @@ class Page {
     this.showWork();
     const { order } = message;
     if (message.told === "failed") this.notice(message.text);
-    if (order?.do === "frames" && order.option === this.store.option && order.camera === this.store.camera) {
-      const cleaning = message.step === "cleaning";
-      if (message.told === "done" || message.step === "rendered" || cleaning) this.loadSoon(message.told === "done" ? 0 : 300);
-    }
-    if (order?.do === "meters" && order.option === this.store.option && (message.told === "done" || message.share > 0)) this.metersSoon(400);
+    const done = message.told === "done", here = order?.option === this.store.option;
+    if (order?.do === "frames" && here && order.camera === this.store.camera
+        && (done || ["rendered", "cleaning"].includes(message.step))) this.loadSoon(done ? 0 : 300);
+    if (order?.do === "meters" && here && (done || message.share > 0)) this.metersSoon(400);
     if (message.told === "idle") this.loadSoon(0);
   }
 
@@ -271,11 +272,13 @@ class Page {
       return;
     }
     const raw = told.clean.filter((each) => !each).length;
-    const clean = raw && this.picture.kind === "gpu" ? `; ${raw} of ${told.clean.length} lamps not yet cleaned for mixing` : "";
+    const clean = !raw || this.picture.kind !== "gpu" ? ""
+      : `; ${raw} of ${told.clean.length} lamps not yet cleaned for mixing`;
     const how = !this.source.live ? "mixed here" : this.picture.kind === "plain" ? "drawn by the program"
       : state === "settled" ? "as `previz render` makes it" : "mixed here";
     byId("drawn").dataset.state = state;
-    say(byId("drawn"), `${told.quality}, ${told.width} × ${told.height}, ${told.samples} samples; ${how}${clean}. ${note}`);
+    const what = `${told.quality}, ${told.width} × ${told.height}, ${told.samples} samples`;
+    say(byId("drawn"), `${what}; ${how}${clean}. ${note}`);
   }
 
   showWork() {
@@ -292,7 +295,8 @@ class Page {
       say(box, this.source.live ? words[told] ?? "" : "");
       return;
     }
-    const what = [order.option, order.do === "meters" ? "meters" : `camera ${order.camera}`, order.quality].filter(Boolean).join(", ");
+    const whose = order.do === "meters" ? "meters" : `camera ${order.camera}`;
+    const what = [order.option, whose, order.quality].filter(Boolean).join(", ");
     const time = left ? `, about ${left < 90 ? `${Math.ceil(left)} s` : `${Math.ceil(left / 60)} min`} left` : "";
     say(box, `${what}: ${step} ${Math.round(100 * share)} %${time}`);
   }
@@ -326,68 +330,6 @@ class Page {
       const step = event.shiftKey ? 0.05 : 0.01, from = this.store.view.spot ?? { x: 0.5, y: 0.5 };
       this.spot.point(from.x + way[0] * step, from.y + way[1] * step);
     });
-  }
-
-  cycle(names, now, take) {
-    take(names[(names.indexOf(now) + 1) % names.length]);
-  }
-
-  pinHere() {
-    this.pinningHere = true;
-    this.store.set({ pin: { option: this.store.option, camera: this.store.camera, look: this.store.look() } }, `pin ${performance.now()}`);
-    this.pinningHere = false;
-  }
-
-  acts() {
-    return {
-      undo: () => this.store.undo(),
-      redo: () => this.store.redo(),
-      pin: () => this.pinHere(),
-      unpin: () => this.store.set({ pin: null }),
-      asWritten: () => {
-        const mine = [...this.store.lamps.map((each) => lampKey(this.store.option, each.name)),
-          cameraKey(this.store.option, this.store.camera)].filter((key) => key in this.store.changes);
-        if (mine.length) this.store.set(Object.fromEntries(mine.map((key) => [key, null])), "as written");
-      },
-      keep: () => openKeep(this.store, this.source, (text) => this.notice(text)),
-      give: () => openGive(this.store, this.source, (text) => this.notice(text)),
-      help: () => this.keys.help(),
-    };
-  }
-
-  keyList() {
-    const { store } = this, acts = this.acts();
-    const view = (mode) => () => store.setView({ mode: store.view.mode === mode ? "still" : mode });
-    const held = (act) => () => {
-      if (this.lamps.held) act(this.lamps.held);
-      else this.notice("Go to a lamp first, with its figure or Tab.");
-    };
-    const list = [
-      ["1 – 9", "Go to the level of that lamp", (event) => event && this.lamps.focus(Number(event.key))],
-      ["o", "The lamp in hand on or off", held((name) => store.changeLamp(name, { on: !store.lamp(name).on }))],
-      ["s", "The lamp in hand alone, or all again", held((name) => store.toggleSolo(name))],
-      ["e", "Exposure map, or the still again", view("map")],
-      ["d", "Difference from the pinned look, or the still again", view("difference")],
-      ["p", "Pin this look", acts.pin],
-      ["w", "Wipe between the pinned look and this", () => store.setView({ wipe: store.view.wipe === null ? 0.5 : null })],
-      ["[", "Open the lens a third of a stop", () => this.turnStop(-1)],
-      ["]", "Close the lens a third of a stop", () => this.turnStop(1)],
-      ["n", "Next option", () => this.cycle(store.scene.options.map((each) => each.name), store.option, (option) => store.lookAt({ option }))],
-      ["c", "Next camera", () => this.cycle(store.optionNow.cameras.map((each) => each.name), store.camera, (camera) => store.lookAt({ camera }))],
-      ["m", "Go to the picture and its spot meter", () => this.picture.element.focus()],
-      ["k", "Save the look", acts.keep],
-      ["g", "Save as one file to hand out", acts.give],
-      ["Ctrl+Z", "Undo", acts.undo],
-      ["Shift+Ctrl+Z", "Redo", acts.redo],
-      ["?", "These keys", acts.help],
-    ];
-    return this.source.live ? list : list.filter(([key]) => !["m", "k", "g", "n"].includes(key));
-  }
-
-  turnStop(way) {
-    const { limits } = this.store.scene;
-    const stop = this.store.cameraNow.stop * 2 ** (way / 6);
-    this.store.changeCamera({ stop: Math.min(limits.stop[1], Math.max(limits.stop[0], Math.round(1000 * stop) / 1000)) });
   }
 }
 

@@ -23,6 +23,7 @@ export class CameraPanel {
     const { limits } = this.store.scene;
     const change = (fields) => this.store.changeCamera(fields);
     const now = () => this.store.cameraNow;
+    const held = (stop) => Math.min(limits.stop[1], Math.max(limits.stop[0], stop));
     const field = (label, key, step, unit, digits = 4) => numberField(label, {
       low: limits[key][0], high: limits[key][1], step, unit,
       take: (value) => change({ [key]: rounded(value, digits) }) });
@@ -35,24 +36,24 @@ export class CameraPanel {
       tint: field("Tint", "tint", 0.001, "Duv", 5),
     };
     this.stopRange = made("input", { type: "range", min: "-6", max: "6", step: "any",
-      "aria-label": "Stop, thirds from the stop that is written", class: "level", style: "--steps: 12", oninput: () => {
+      "aria-label": "Stop, thirds from the stop that is written", class: "level", style: "--steps: 12",
+      oninput: () => {
         // Thirds from the stop that is written, so that the middle is exactly that.
         const thirds = Math.round(Number(this.stopRange.value) / THIRD);
         const stop = thirds === 0 ? this.written.stop : rounded(this.written.stop * 2 ** (thirds * THIRD / 2), 3);
-        change({ stop: Math.min(limits.stop[1], Math.max(limits.stop[0], stop)) });
+        change({ stop: held(stop) });
       } });
     this.stopRange.addEventListener("keydown", (event) => {
       const way = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1 }[event.key];
       if (!way) return;
       event.preventDefault();
-      change({ stop: Math.min(limits.stop[1], Math.max(limits.stop[0], rounded(now().stop * 2 ** (way * THIRD / 2), 3))) });
+      change({ stop: held(rounded(now().stop * 2 ** (way * THIRD / 2), 3)) });
     });
     this.balanceRange = made("input", { type: "range", min: String(-1e6 / 2000), max: String(-1e6 / 10000),
       step: "1", class: "warmth", "aria-label": "White balance, tungsten to daylight", oninput: () =>
         change({ white_balance: Math.round(-1e6 / Number(this.balanceRange.value) / 10) * 10 }) });
     const step = (text, name, way) => made("button", { type: "button", class: "step", "aria-label": name,
-      onclick: () => change({ stop: Math.min(limits.stop[1], Math.max(limits.stop[0],
-        marked(now().stop * 2 ** (way / 6)))) }) }, text);
+      onclick: () => change({ stop: held(marked(now().stop * 2 ** (way / 6))) }) }, text);
     this.offset = made("p", { class: "word" });
     const f = this.fields;
     this.depth = made("p", { class: "note" });

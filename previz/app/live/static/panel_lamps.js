@@ -60,7 +60,8 @@ class LampRow {
     this.solo = made("button", { type: "button", class: "toggle", onclick: () =>
       store.toggleSolo(lamp.name) }, "Solo");
     this.level = made("input", { type: "range", id, min: String(FLOOR_STOPS), max: String(top),
-      step: "0.1", class: "level", style: `--steps: ${steps}`, oninput: () => change({ level: levelOf(Number(this.level.value)) }) });
+      step: "0.1", class: "level", style: `--steps: ${steps}`,
+      oninput: () => change({ level: levelOf(Number(this.level.value)) }) });
     this.level.addEventListener("keydown", (event) => {
       // A stop at a time; the arrows move a tenth.
       const way = { PageUp: 1, PageDown: -1 }[event.key];
@@ -75,9 +76,11 @@ class LampRow {
       take: (value) => change({ level: rounded(value / 100, 6) }) });
     for (const field of [this.stops, this.percent]) {
       field.element.querySelector("label").className = "unseen";
-      field.field.setAttribute("aria-label", `${lamp.name}, ${field === this.stops ? "level in stops" : "level in percent"}`);
+      const unit = field === this.stops ? "stops" : "percent";
+      field.field.setAttribute("aria-label", `${lamp.name}, level in ${unit}`);
     }
-    this.colour = made(source.live && (lamp.cct !== null || lamp.gel !== null) ? "summary" : "p", { class: "colour" });
+    const tunable = source.live && (lamp.cct !== null || lamp.gel !== null);
+    this.colour = made(tunable ? "summary" : "p", { class: "colour" });
     this.words = made("span", {});
     this.atSpot = made("span", { class: "at-spot" });
     this.colour.append(this.words, this.atSpot);
@@ -149,7 +152,8 @@ class LampRow {
     const words = [lamp.kind, lamp.cct ? `${Math.round(lamp.cct)} K` : null,
       lamp.duv ? `tint ${lamp.duv > 0 ? "+" : "−"}${Math.abs(lamp.duv)}` : null, ...gels];
     say(this.words, words.filter(Boolean).join(" · "));
-    this.level.style.setProperty("--at", String(Math.max(0, (stops - FLOOR_STOPS) / (Math.log2(lamp.most) - FLOOR_STOPS))));
+    const part = (stops - FLOOR_STOPS) / (Math.log2(lamp.most) - FLOOR_STOPS);
+    this.level.style.setProperty("--at", String(Math.max(0, part)));
     if (this.cct && lamp.cct !== null) {
       fill(this.cct.field, Math.round(lamp.cct));
       this.cctRange.value = String(-1e6 / lamp.cct);

@@ -91,7 +91,8 @@ export class ReadingPanel {
       this.box.replaceChildren(...[
         table("Faces", ["", "Key lx", "Fill lx", "K : F", "(K + F) : F", "Over / under", "CCT K", "Error"], rows),
         table("Places", ["", "lx", "Meters at", "Over / under", "CCT K", "Error"], plain),
-        made("p", { class: "note" }, "Over (+) and under (−) in stops from the stop that is set; a face by its lit side. Metered in the scene, not from the picture."),
+        made("p", { class: "note" }, "Over (+) and under (−) in stops from the stop that is set; a face by "
+          + "its lit side. Metered in the scene, not from the picture."),
       ].filter(Boolean));
       this.built = shape;
       return;

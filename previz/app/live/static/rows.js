@@ -69,8 +69,8 @@ export class ViewRow {
     this.unpin = button("Unpin", "Let the pinned look go", acts.unpin);
     this.wiping = button("Wipe", "Pinned look to the left, this one to the right (W)", () =>
       store.setView({ wipe: store.view.wipe === null ? 0.5 : null }), { class: "toggle" });
-    this.wipe = made("input", { type: "range", min: "0", max: "1", step: "0.005", "aria-label": "Where the wipe is", class: "level bare",
-      oninput: () => store.setView({ wipe: Number(this.wipe.value) }) });
+    this.wipe = made("input", { type: "range", min: "0", max: "1", step: "0.005", class: "level bare",
+      "aria-label": "Where the wipe is", oninput: () => store.setView({ wipe: Number(this.wipe.value) }) });
     this.pinned = made("span", { class: "word" });
     byId("looks").replaceChildren(made("div", { class: "group", role: "group", "aria-label": "Show" }, this.modes),
       this.pin, this.unpin, this.wiping, this.wipe, this.pinned);

@@ -25,7 +25,8 @@ export function openKeep(store, source, notice) {
     }
   } },
   made("h2", {}, "Save look"),
-  made("p", { class: "note" }, "Lamps and camera as they are now become an option, based on the one that is shown. Nothing else in the file is touched."),
+  made("p", { class: "note" }, "Lamps and camera as they are now become an option, based on the one that "
+    + "is shown. Nothing else in the file is touched."),
   made("label", { class: "labelled", for: id }, "Name", name), ...where, told,
   made("div", { class: "row" }, made("button", { class: "main" }, "Save"),
     made("button", { type: "button", onclick: () => box.close() }, "Cancel")));
@@ -59,7 +60,8 @@ export function openGive(store, source, notice) {
     }
   } },
   made("h2", {}, "Hand out"),
-  made("p", { class: "note" }, "One file with this option as it stands. Whoever opens it has the lamps' levels, the stop and the balance in hand; colours and gels stay as they are."),
+  made("p", { class: "note" }, "One file with this option as it stands. Whoever opens it has the lamps' "
+    + "levels, the stop and the balance in hand; colours and gels stay as they are."),
   many ? made("label", { class: "check" }, all, "All cameras (larger)") : null, told,
   made("div", { class: "row" }, made("button", { class: "main" }, "Save as one file"),
     made("button", { type: "button", onclick: () => box.close() }, "Cancel")));

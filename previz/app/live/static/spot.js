@@ -72,13 +72,15 @@ export class SpotPanel {
     const stops = Math.log2(signal / store.scene.tables.mid_grey);
     this.hint.hidden = true;
     this.ring.style.width = `${100 * this.reading.width}%`;
-    say(this.whole, `Spot on ${this.reading.thing || "nothing"}: ${figures(whole)} cd/m², ${stopsText(stops)} stops from grey, `
-      + `${videoPercent(signal).toFixed(0)} %${whole > 0 && error > 0 ? `, ± ${(100 * error / whole).toFixed(0)} %` : ""}`);
+    const noise = whole > 0 && error > 0 ? `, ± ${(100 * error / whole).toFixed(0)} % noise` : "";
+    say(this.whole, `Spot on ${this.reading.thing || "nothing"}: ${figures(whole)} cd/m², `
+      + `${stopsText(stops)} stops from grey, ${videoPercent(signal).toFixed(0)} % video${noise}`);
     parts.sort((a, b) => b.light - a.light);
     const shares = new Map(parts.map((part) => [part.name, whole > 0 ? part.light / whole : 0]));
     this.list.replaceChildren(...parts.filter((part) => part.light > 0).map((part) => made("li", {},
       made("span", { class: "part" }, part.name),
-      made("span", { class: "share told", "aria-hidden": "true", style: `--share: ${shares.get(part.name)}` }, made("i")),
+      made("span", { class: "share told", "aria-hidden": "true",
+        style: `--share: ${shares.get(part.name)}` }, made("i")),
       made("span", { class: "figure" }, `${(100 * shares.get(part.name)).toFixed(0)} %`))));
     this.onShares(shares);
   }

@@ -29,7 +29,8 @@ export class WavePanel {
     } }, made("option", { value: "luma" }, "Luma"), made("option", { value: "rgb" }, "Red, green, blue"),
     made("option", { value: "off" }, "Off"));
     byId("wave-form").replaceChildren(this.choice, made("div", { class: "graph" }, this.canvas,
-      ...[0, 25, 50, 75, 100].map((percent) => made("span", { class: "mark", style: `--at: ${percent}` }, `${percent} %`))));
+      ...[0, 25, 50, 75, 100].map((percent) =>
+        made("span", { class: "mark", style: `--at: ${percent}` }, `${percent} %`))));
   }
 
   get size() {

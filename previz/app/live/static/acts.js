@@ -1,0 +1,70 @@
+// What can be done, and the keys that do it.
+
+import { openGive, openKeep } from "./saving.js";
+import { cameraKey, lampKey } from "./store.js";
+
+/** Everything that a button or a key of the page can do, by name. */
+export function actsOf(page) {
+  const { store, source } = page;
+  const notice = (text) => page.notice(text);
+  return {
+    undo: () => store.undo(),
+    redo: () => store.redo(),
+    pin: () => {
+      const { option, camera } = store;
+      page.pinningHere = true;
+      // Each pin is a step of its own, however soon it follows the one before.
+      store.set({ pin: { option, camera, look: store.look() } }, `pin ${performance.now()}`);
+      page.pinningHere = false;
+    },
+    unpin: () => store.set({ pin: null }),
+    asWritten: () => {
+      const mine = [...store.lamps.map((each) => lampKey(store.option, each.name)),
+        cameraKey(store.option, store.camera)].filter((key) => key in store.changes);
+      if (mine.length) store.set(Object.fromEntries(mine.map((key) => [key, null])), "as written");
+    },
+    keep: () => openKeep(store, source, notice),
+    give: () => openGive(store, source, notice),
+    help: () => page.keys.help(),
+  };
+}
+
+/** The keys: [key, what it does, function]. */
+export function keysOf(page, acts) {
+  const { store } = page;
+  const view = (mode) => () => store.setView({ mode: store.view.mode === mode ? "still" : mode });
+  const held = (act) => () => {
+    if (page.lamps.held) act(page.lamps.held);
+    else page.notice("Go to a lamp first, with its figure or Tab.");
+  };
+  const next = (names, now) => names[(names.indexOf(now) + 1) % names.length];
+  const turnStop = (way) => {
+    const [least, most] = store.scene.limits.stop;
+    const stop = Math.round(1000 * store.cameraNow.stop * 2 ** (way / 6)) / 1000;
+    store.changeCamera({ stop: Math.min(most, Math.max(least, stop)) });
+  };
+  const list = [
+    ["1 – 9", "Go to the level of that lamp", (event) => event && page.lamps.focus(Number(event.key))],
+    ["o", "The lamp in hand on or off",
+      held((name) => store.changeLamp(name, { on: !store.lamp(name).on }))],
+    ["s", "The lamp in hand alone, or all again", held((name) => store.toggleSolo(name))],
+    ["e", "Exposure map, or the still again", view("map")],
+    ["d", "Difference from the pinned look, or the still again", view("difference")],
+    ["p", "Pin this look", acts.pin],
+    ["w", "Wipe between the pinned look and this",
+      () => store.setView({ wipe: store.view.wipe === null ? 0.5 : null })],
+    ["[", "Open the lens a third of a stop", () => turnStop(-1)],
+    ["]", "Close the lens a third of a stop", () => turnStop(1)],
+    ["n", "Next option", () =>
+      store.lookAt({ option: next(store.scene.options.map((each) => each.name), store.option) })],
+    ["c", "Next camera", () =>
+      store.lookAt({ camera: next(store.optionNow.cameras.map((each) => each.name), store.camera) })],
+    ["m", "Go to the picture and its spot meter", () => page.picture.element.focus()],
+    ["k", "Save the look", acts.keep],
+    ["g", "Save as one file to hand out", acts.give],
+    ["Ctrl+Z", "Undo", acts.undo],
+    ["Shift+Ctrl+Z", "Redo", acts.redo],
+    ["?", "These keys", acts.help],
+  ];
+  return page.source.live ? list : list.filter(([key]) => !["m", "k", "g", "n"].includes(key));
+}
