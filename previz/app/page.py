@@ -68,7 +68,7 @@ def _print_answer(desk, path: str) -> None:
         query = dict(parse_qsl(parts.query, keep_blank_values=True))
         body = ANSWERS[name](desk, query).body
     else:
-        listed = ", ".join(sorted([*ANSWERS, *files]))
+        listed = ", ".join(sorted(ANSWERS))
         raise click.UsageError(f"There is no '{name}'. There are: {listed}.")
     sys.stdout.buffer.write(body)
     sys.stdout.buffer.flush()

@@ -10,6 +10,7 @@ from importlib.resources import as_file, files
 
 import numpy as np
 from PIL import Image
+from reportlab import rl_config
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
@@ -29,8 +30,10 @@ JPEG_QUALITY = 92
 """Of photographs; maps and plots are kept exact."""
 
 
-def _fonts() -> None:
-    """Make the two faces known to the writer."""
+def _set_up() -> None:
+    """Make the two faces known to the writer, and have it pack streams as they are."""
+    # Streams as letters would be a quarter larger, and are slow to make.
+    rl_config.useA85 = 0
     for name in FACES.values():
         if name not in pdfmetrics.getRegisteredFontNames():
             with as_file(files("previz.deliver").joinpath("fonts", f"{name}.ttf")) as path:
@@ -142,7 +145,7 @@ def pdf_bytes(blocks, setting: Setting, words, page=A3) -> bytes:
     bytes
         The same for the same blocks.
     """
-    _fonts()
+    _set_up()
     packed = io.BytesIO()
     writer = PdfWriter(packed, pagesize=page, invariant=1, pageCompression=1)
     writer.setTitle(words.get("Title", ""))

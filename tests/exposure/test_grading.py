@@ -20,7 +20,7 @@ CC = """<?xml version="1.0"?>
 
 
 def by_the_formula(rgb, cdl):
-    """out = clamp(in · slope + offset) ^ power, then saturation about Rec. 709 luma, clamped."""
+    """Out = clamp(in · slope + offset) ^ power, then saturation about Rec. 709 luma, clamped."""
     sop = np.clip(np.array(rgb) * cdl.slope + np.array(cdl.offset), 0, 1) ** cdl.power
     luma = sop @ [0.2126, 0.7152, 0.0722]
     return np.clip(luma + cdl.saturation * (sop - luma), 0, 1)

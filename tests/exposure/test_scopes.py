@@ -25,7 +25,7 @@ def test_the_triangle_is_bt709():
     """
     corners = scopes.video_triangle()
     expected = [(0.4507, 0.5229), (0.1250, 0.5625), (0.1754, 0.1579)]
-    assert corners[:, :3].T == pytest.approx(np.array(expected), abs=1e-4)
+    assert pytest.approx(np.array(expected), abs=1e-4) == corners[:, :3].T
     assert np.array_equal(corners[:, 0], corners[:, 3])
 
 
