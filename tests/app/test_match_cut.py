@@ -90,7 +90,7 @@ def test_what_is_apart_is_named_with_what_to_do(folder):
     """Twice the light is a stop; 5600 K at 4300 K is 54 mired apart (facts 2.5)."""
     done = run(folder, f"{folder}/yard.yaml:clear", ":brighter")
     assert done.exit_code == 0, done.output
-    assert "They do not cut yet: face level, colour" in done.stdout
+    assert "They do not cut yet: face level and colour" in done.stdout
     assert "close brighter from T2.8 to T4.0, or add ND 0.3." in done.stderr
     assert "or set its balance to 5" in done.stderr
     loose = run(folder, f"{folder}/yard.yaml:clear", ":brighter", "--allow", "face=1.2",
