@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -174,9 +175,10 @@ class StageJob:
     def _restore(job: CameraJob, folder: Path) -> int:
         """Take up a saved sum; one that is torn is left aside and rendered anew."""
         try:
-            with np.load(folder / PARTIAL, allow_pickle=False) as state:
+            with open(folder / PARTIAL, "rb") as file, \
+                    np.load(file, allow_pickle=False) as state:
                 job.restore(dict(state))
-        except (OSError, ValueError, KeyError, EOFError):
+        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
             return 0
         return job.done
 
