@@ -1,0 +1,267 @@
+"""Which lamp to look at from a place: chances in proportion to what each gives there.
+
+After the first look, which visits all lamps in turn, a path looks at one lamp from each surface it
+meets. Chosen evenly, a card that one lamp fills is looked at in vain seven times of eight. So a
+first measurement, once for a stage, finds what each lamp gives in each cell of a grid over the
+set. Any chances above zero leave the estimate unbiased; a floor shared by all lamps keeps a lamp
+that the measurement missed, or that is turned up later, from becoming noisy.
+"""
+
+from __future__ import annotations
+
+import drjit as dr
+import mitsuba as mi
+import numpy as np
+
+from previz.engine import lighting
+from previz.engine.device import on_device
+from previz.stage.records import Stage
+
+FLOOR = 0.25
+"""Share of the looks that all lamps divide evenly."""
+
+CELLS = (16, 16, 8)
+"""Cells of the grid along x, y and z."""
+
+POINTS = 1 << 16
+"""Points on surfaces that are measured from."""
+
+EVEN = 0xFFFFFFFF
+"""Number of the cell, of no place, in which all lamps have the same chance."""
+
+SEEN = (48, 27)
+"""Rays of each camera that find what it looks at."""
+
+SEEN_REFLECTANCE, GUIDE_REFLECTANCE, OUTSIDE_REFLECTANCE = 0.3, 0.5, 0.2
+"""About what walls and people, boards and frames, and the ground outside send on."""
+
+BRIGHTNESS = (0.02, 50.0)
+"""Least and most that a guide may count, relative to what the cameras look at."""
+
+_START_OFF = 1e-3
+"""How far off its surface a point is measured from. [m]"""
+
+
+class LampChoice:
+    """Chances of the lamps in each cell of a grid, on the device.
+
+    Parameters
+    ----------
+    buffers : upload.Buffers
+        The stage; its geometry and lamps must be there.
+    stage : Stage
+    """
+
+    def __init__(self, buffers, stage: Stage):
+        self.lamps = buffers.lamps
+        self.useful = self.lamps > 1
+        if not self.useful:
+            return
+        low, high = _extent(stage, buffers.geometry)
+        self.low = [float(x) for x in low]
+        self.scale = [float(n / max(h - lo, 1e-3))
+                      for n, lo, h in zip(CELLS, low, high, strict=True)]
+        chances = _chances(self._measure(buffers), [lamp.output for lamp in stage.lamps])
+        likely, other = alias_tables(chances)
+
+        self.chances = on_device(mi.Float, chances)
+        self.likely, self.other = on_device(mi.Float, likely), on_device(mi.UInt, other)
+
+    def cell(self, point):
+        """Return the number of the cell that a point lies in, or is nearest to. UInt"""
+        along = []
+        for axis in range(3):
+            at = (point[axis] - self.low[axis]) * self.scale[axis]
+            along.append(mi.UInt(dr.clip(at, 0, CELLS[axis] - 1)))
+        return (along[2] * CELLS[1] + along[1]) * CELLS[0] + along[0]
+
+    def draw(self, cell, number):
+        """Return the lamp that a number in [0, 1) stands for in a cell. UInt"""
+        scaled = number * self.lamps
+        lamp = dr.minimum(mi.UInt(scaled), self.lamps - 1)
+        at = cell * self.lamps + lamp
+        keep = scaled - mi.Float(lamp) < dr.gather(mi.Float, self.likely, at)
+        return dr.select(keep, lamp, dr.gather(mi.UInt, self.other, at))
+
+    def chance(self, cell, lamp):
+        """Return the chance that a lamp is looked at from a cell; `EVEN` is every lamp alike."""
+        even = 1 / self.lamps
+        if not self.useful:
+            return mi.Float(even)
+        known = cell != EVEN
+        return dr.select(known, dr.gather(mi.Float, self.chances, cell * self.lamps + lamp, known),
+                         even)
+
+    def _measure(self, buffers) -> np.ndarray:
+        """Return what each lamp gives in each cell, mean over its points. Shape (cell, light)"""
+        points = surface_points(buffers.geometry, POINTS)
+        given = light_at(buffers, points)
+        cell = np.array(self.cell(mi.Point3f(*(on_device(mi.Float, points[:, k])
+                                               for k in range(3)))))
+        # Summed here and not on the device, where the order of the sums is not always the same.
+        cells = int(np.prod(CELLS))
+        sums = np.stack([np.bincount(cell, weights=given[:, k], minlength=cells)
+                         for k in range(self.lamps)], axis=1)
+        return sums / np.maximum(np.bincount(cell, minlength=cells), 1)[:, None]
+
+
+def light_at(buffers, points) -> np.ndarray:
+    """Return about what each lamp gives at points, from any side, from one look each.
+
+    Parameters
+    ----------
+    buffers : upload.Buffers
+    points : float array, shape (point, 3)
+        [m]
+
+    Returns
+    -------
+    float array, shape (point, light)
+        Illuminance of a small ball's front per unit lamp. [1/m²] or [1]
+    """
+    lamps = buffers.lamps
+    thread = dr.arange(mi.UInt, len(points) * lamps)
+    point = dr.gather(mi.Point3f, on_device(mi.Float, points), thread // lamps)
+    v0, v1 = mi.sample_tea_32(mi.UInt(0x9E3779B9), thread)
+    rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
+    u, where = rng.next_float32(), mi.Point2f(rng.next_float32(), rng.next_float32())
+    guides = lighting.Guides(buffers, point) if buffers.guides else None
+    direction, distance, value, density = lighting.sample_light(
+        buffers, guides, point, thread % lamps, u, where, mi.Bool(True))
+    ray = mi.Ray3f(point + direction * _START_OFF, direction)
+    ray.maxt = (distance - _START_OFF) * (1 - 1e-3)
+    useful = (value > 0) & (density > 0)
+    blocked = buffers.scene.ray_test(ray, coherent=False, active=useful)
+    return np.array(dr.select(useful & ~blocked, value / density, 0)).reshape(-1, lamps)
+
+
+def guide_brightness(buffers, stage: Stage) -> np.ndarray:
+    """Return how bright each guide is, relative to what the cameras look at. Shape (guide,)
+
+    The sky and the sun in an opening are found by looking at them; what is left for a guide is
+    the ground outside.
+    """
+    outputs = np.array([lamp.output for lamp in stage.lamps], float)
+    seen = camera_points(buffers, stage.cameras)
+    if not len(seen) or not len(stage.guides):
+        return np.ones(len(stage.guides))
+    level = light_at(buffers, seen) @ outputs
+    usual = SEEN_REFLECTANCE * np.minimum(level, np.quantile(level, 0.95)).mean()
+    found = []
+    for guide in stage.guides:
+        light = (light_at(buffers, _points_before(guide)) @ outputs).mean()
+        found.append(light * (OUTSIDE_REFLECTANCE if guide.opening else GUIDE_REFLECTANCE))
+    brightness = np.clip(np.array(found) / max(usual, 1e-12), *BRIGHTNESS)
+    opening = np.array([guide.opening for guide in stage.guides])
+    # The root hedges against what one look misses; most of an opening is sky, found otherwise.
+    return np.sqrt(np.where(opening, np.minimum(brightness, 1), brightness))
+
+
+def camera_points(buffers, cameras) -> np.ndarray:
+    """Return points on what the cameras see, shape (n, 3). [m]"""
+    from previz.engine.starts import CameraStart
+
+    found = []
+    for camera in cameras:
+        start = CameraStart(camera, *SEEN)
+        thread = dr.arange(mi.UInt, SEEN[0] * SEEN[1])
+        numbers = mi.PCG32(size=SEEN[0] * SEEN[1])
+        origin, direction = start.ray(thread, mi.UInt(0), numbers)
+        hit = buffers.scene.ray_intersect_preliminary(mi.Ray3f(origin, direction), coherent=True)
+        # A little before the surface, so that light from in front reaches it.
+        points = np.array(origin + direction * (hit.t - 5 * _START_OFF)).T
+        found.append(points[np.array(hit.is_valid())])
+    return np.concatenate(found) if found else np.zeros((0, 3))
+
+
+def _points_before(guide) -> np.ndarray:
+    """Return points just off a guide, on both its sides. [m]"""
+    random = np.random.default_rng(11)
+    centre, count = np.asarray(guide.centre, float), 512
+    if guide.radius > 0:
+        way = random.normal(size=(count, 3))
+        return centre + way / np.linalg.norm(way, axis=1, keepdims=True) * guide.radius * 1.05
+    u, v = np.asarray(guide.half_u, float), np.asarray(guide.half_v, float)
+    normal = np.cross(u, v)
+    normal /= max(np.linalg.norm(normal), 1e-12)
+    side = np.where(random.random((count, 1)) < 0.5, -1, 1) * 0.02
+    return (centre + u * random.uniform(-1, 1, (count, 1)) + v * random.uniform(-1, 1, (count, 1))
+            + normal * side)
+
+
+def _extent(stage: Stage, geometry) -> tuple[np.ndarray, np.ndarray]:
+    """Return the corners of the part of the stage that most of its triangles lie in. [m]"""
+    middles = geometry.positions[geometry.faces].mean(axis=1)
+    places = [np.asarray(camera.position, float) for camera in stage.cameras]
+    low, high = np.quantile(middles, [0.02, 0.98], axis=0) if len(middles) else np.zeros((2, 3))
+    for place in places:
+        low, high = np.minimum(low, place), np.maximum(high, place)
+    return low - 0.25, high + 0.25
+
+
+def surface_points(geometry, count: int) -> np.ndarray:
+    """Return points on the faces, large faces having more of them. Shape (count, 3) [m]"""
+    random = np.random.default_rng(7)
+    corners = geometry.positions[geometry.faces].astype(float)
+    doubled = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]),
+                             axis=1)
+    # By the root of the area: a field outside does not take all points from a table.
+    share = np.sqrt(doubled)
+    # A mesh of very many small faces has no more of them than a wall.
+    share /= np.maximum(np.bincount(geometry.face_name, weights=share), 1e-9)[geometry.face_name] ** 0.5
+    faces = random.choice(len(share), count, p=share / share.sum())
+    root, other = np.sqrt(random.random(count))[:, None], random.random(count)[:, None]
+    a, b, c = (corners[faces, k] for k in range(3))
+    return a * (1 - root) + b * root * (1 - other) + c * root * other
+
+
+def _chances(given: np.ndarray, outputs) -> np.ndarray:
+    """Return each lamp's chance in each cell, from what it gives there at full."""
+    light = given * np.asarray(outputs, float)
+    grid = light.reshape(CELLS[2], CELLS[1], CELLS[0], -1)
+    around = np.zeros_like(grid)
+    padded = np.pad(grid, [(1, 1)] * 3 + [(0, 0)])
+    for z in range(3):
+        for y in range(3):
+            for x in range(3):
+                around += padded[z:z + CELLS[2], y:y + CELLS[1], x:x + CELLS[0]]
+    # What is around a cell counts a little: its points may have missed a small pool of light.
+    light = (grid + around / 100).reshape(light.shape)
+    light += 1e-3 * light.mean(axis=0)
+    total = light.sum(axis=1, keepdims=True)
+    lamps = light.shape[1]
+    share = np.where(total > 0, light / np.maximum(total, 1e-30), 1 / lamps)
+    return FLOOR / lamps + (1 - FLOOR) * share
+
+
+def alias_tables(chances: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return tables from which a row's choice is drawn in one step.
+
+    Parameters
+    ----------
+    chances : float array, shape (row, choice)
+        Each row sums to 1.
+
+    Returns
+    -------
+    likely : float array, shape (row, choice)
+        Chance that a choice drawn evenly is kept.
+    other : int array, shape (row, choice)
+        What is taken in its place if it is not.
+
+    Source: Vose, IEEE Transactions on Software Engineering 17(9), 1991 (from memory).
+    """
+    rows, choices = chances.shape
+    left = chances * choices
+    likely, other = np.ones_like(left), np.tile(np.arange(choices), (rows, 1))
+    open_ = np.ones_like(left, bool)
+    every = np.arange(rows)
+    for _ in range(choices - 1):
+        # The least of those left is filled up from the largest.
+        small = np.where(open_, left, np.inf).argmin(axis=1)
+        large = np.where(open_, left, -np.inf).argmax(axis=1)
+        likely[every, small] = np.clip(left[every, small], 0, 1)
+        other[every, small] = large
+        left[every, large] -= 1 - left[every, small]
+        open_[every, small] = False
+    return likely, other

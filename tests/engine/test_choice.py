@@ -1,0 +1,96 @@
+"""Lamps are looked at by what they give at a place: chances, draws, and no bias."""
+
+import numpy as np
+import pytest
+from scipy import stats
+
+pytestmark = pytest.mark.engine
+
+
+def room(tiny):
+    """A room whose card stands close before one lamp and far from the other."""
+    emitters = [tiny.ball_lamp(0.05, (2.7, 0.3, 1.7), index=0, subdivisions=1),
+                tiny.rectangle_lamp(0.3, 0.3, (0.5, 1.6, 0.9), (-1, 0, 0), index=1)]
+    card = tiny.patch(0.8, 0.8, (0.1, 1.6, 0.9), (1, 0, 0), "card", "card")
+    lamps = [tiny.lamp("bulb", output=100.0), tiny.lamp("box", output=100.0)]
+    return tiny.stage(tiny.closed_box((0, 0, 0), (3, 2.4, 2)), card, emitters=emitters, lamps=lamps,
+                      surfaces=[tiny.surface(reflectance=0.4), tiny.surface("card", 0.9)])
+
+
+def view(tiny):
+    """A camera that sees the room but not the front of the card's lamp."""
+    return tiny.camera((2.8, 2.2, 1.2), (0.6, 0.9, 0.8), tan_half=(0.6, 0.4))
+
+
+def opened(tiny, stage):
+    from previz.engine.render import open_stage
+
+    return open_stage(stage, 1)
+
+
+def test_alias_tables_hold_the_chances(engine):
+    """What the tables draw has the chances that they were made of, to rounding."""
+    from previz.engine.choice import alias_tables
+
+    random = np.random.default_rng(5)
+    for choices in (2, 3, 8, 33):
+        chances = random.dirichlet(np.full(choices, 0.3), 50)
+        likely, other = alias_tables(chances)
+        drawn = likely.copy()
+        for column in range(choices):
+            np.add.at(drawn, (np.arange(50), other[:, column]), 1 - likely[:, column])
+        np.testing.assert_allclose(drawn / choices, chances, atol=1e-12)
+
+
+def test_draws_have_the_stated_chances(tiny):
+    """A chi-square test of drawn lamps against `chance`, in the cell of the card and in another."""
+    import drjit as dr
+    import mitsuba as mi
+
+    choice = opened(tiny, room(tiny)).choice
+    for point in ((0.15, 1.6, 0.9), (2.5, 0.5, 1.0)):
+        cell = choice.cell(mi.Point3f(*point))
+        rng = mi.PCG32(size=40_000)
+        drawn = np.array(choice.draw(dr.gather(mi.UInt, cell, dr.zeros(mi.UInt, 40_000)),
+                                     rng.next_float32()))
+        chances = [choice.chance(cell, mi.UInt(k))[0] for k in range(2)]
+        assert sum(chances) == pytest.approx(1, abs=1e-6)
+        counts = np.bincount(drawn, minlength=2)
+        expected = 40_000 * np.array(chances) / sum(chances)
+        assert stats.chisquare(counts, expected).pvalue > 1e-4
+
+
+def test_the_lamp_that_fills_a_card_is_looked_at_from_there(tiny):
+    """At the card its lamp has most of the looks, and the other keeps its share of the floor."""
+    import mitsuba as mi
+
+    from previz.engine.choice import FLOOR
+
+    choice = opened(tiny, room(tiny)).choice
+    at_card, behind = (choice.cell(mi.Point3f(*p)) for p in ((0.15, 1.6, 0.9), (2.7, 0.7, 1.2)))
+    # Box at 0.4 m: about Phi / (pi d²) = 200 lx; bulb at 2.9 m: Phi / (4 pi d²) = 1 lx.
+    assert choice.chance(at_card, mi.UInt(1))[0] > 0.9 * (1 - FLOOR / 2)
+    assert choice.chance(at_card, mi.UInt(0))[0] >= 0.999 * FLOOR / 2
+    # Behind the box there is only what the bulb gives.
+    assert choice.chance(behind, mi.UInt(0))[0] > 0.9 * (1 - FLOOR / 2)
+
+
+def test_chosen_and_even_looks_agree(tiny, tmp_path):
+    """Any chances give the same picture within noise, and the chosen ones a cleaner box slice."""
+    chosen = opened(tiny, room(tiny))
+    even = opened(tiny, room(tiny))
+    even.choice.useful = False
+    size = (24, 16, 256)
+    first = tiny.picture(room(tiny), view(tiny), *size, seed=3, buffers=chosen)
+    other = tiny.picture(room(tiny), view(tiny), *size, seed=4, buffers=even)
+    for lamp in range(2):
+        tiny.z_test(tmp_path, tiny.luminance(first)[lamp], first.variance[lamp],
+                    tiny.luminance(other)[lamp], other.variance[lamp])
+    # The box's light all comes by the card: looking at it from there twice as often helps.
+    assert first.variance[1].mean() < other.variance[1].mean()
+
+
+def test_the_same_seed_gives_the_same_chances(tiny):
+    """Two uploads of one stage have bit for bit the same chances: renders can be repeated."""
+    first, second = (opened(tiny, room(tiny)).choice for _ in range(2))
+    assert np.array_equal(np.array(first.chances), np.array(second.chances))
