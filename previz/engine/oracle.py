@@ -14,8 +14,8 @@ What is told otherwise, or not at all:
 - Without `spectral` colours are Rec. 709: exact for grey, the usual compromise for the rest.
 - With `spectral` a textured surface, the sky and beams have no spectrum of their own: textures are
   turned into one by the renderer, sky and beams are of equal energy with the right luminance.
-- Haze is even, fills everything, and is rendered by `volpath`; panes, sun and sky with it are not
-  told right, as the medium ends at no wall.
+- Haze is even and is rendered by `volpath`. With bounds on all sides it is a box that no surface
+  may lie in the faces of; without bounds sun and sky are not told right, as it ends at no wall.
 - Guides do not exist.
 
 Units: the picture is luminance, XYZ in cd/m². In RGB the renderer carries no unit, so emitters are
@@ -85,9 +85,11 @@ def plain_scene(stage: Stage, camera: Camera, width: int, height: int, *, max_de
         parts |= tell.emitter(i, emitter)
     for i, pane in enumerate(stage.panes):
         parts |= {f"pane{i}sheet{k}": sheet for k, sheet in enumerate(tell.pane(pane))}
-    if stage.sun is not None:
+    if tell.bounded:
+        parts["haze"] = tell.haze_box()
+    if stage.sun is not None and tell.rgb(stage.sun.lamp).any():
         parts["sun"] = tell.sun()
-    if stage.sky is not None:
+    if stage.sky is not None and tell.rgb(stage.sky.lamp).any():
         parts["sky"] = tell.sky()
     return mi.load_dict(parts)
 

@@ -15,6 +15,9 @@ LUMINANCE_OF_UNIT_Y = K_M * 106.7502593994140625
 Source: `include/mitsuba/core/spectrum.h`, the integral of the observer's y that Y is divided by.
 """
 
+UNBOUNDED = 1e4
+"""Haze that reaches farther than this has no bounds. [m]"""
+
 WIDEST_BEAM = 70.0
 """Half angle up to which a beam is thrown as a picture from a point. [deg]"""
 
@@ -38,6 +41,7 @@ class Parts:
     def __init__(self, mi, stage: Stage, spectral: bool):
         self.mi, self.stage, self.spectral = mi, stage, spectral
         self.haze = None if stage.haze is None else mi.load_dict(self._haze())
+        self.bounded = stage.haze is not None and bool(np.all(stage.haze.high < UNBOUNDED))
 
     def spectrum(self, values: np.ndarray):
         """Return a reflectance or transmission."""
@@ -81,9 +85,21 @@ class Parts:
         return {"type": "homogeneous", "sigma_t": float(haze.density),
                 "albedo": self.spectrum(haze.albedo), "phase": {"type": "hg", "g": float(haze.g)}}
 
-    def in_haze(self, part: dict) -> dict:
+    def in_haze(self, part: dict, at=None) -> dict:
         """Return a light or camera that stands in the haze, where there is any."""
-        return part if self.haze is None else part | {"medium": self.haze}
+        if self.haze is None:
+            return part
+        haze = self.stage.haze
+        if self.bounded and (at is None or np.any(at < haze.low) or np.any(at > haze.high)):
+            return part
+        return part | {"medium": self.haze}
+
+    def haze_box(self) -> dict:
+        """Return the surface, which light does not notice, round haze that is bounded."""
+        haze = self.stage.haze
+        middle, half = (haze.high + haze.low) / 2, (haze.high - haze.low) / 2
+        return {"type": "cube", "to_world": self._placed(np.diag(half), middle),
+                "bsdf": {"type": "null"}, "interior": self.haze}
 
     def surface(self, surface: Surface) -> dict:
         """Return the BSDF of a surface."""
@@ -134,7 +150,7 @@ class Parts:
         properties["bsdf"] = mi.load_dict(bsdf)
         if emitter is not None:
             properties["emitter"] = mi.load_dict(self.in_haze(emitter))
-        if self.haze is not None:
+        if self.haze is not None and not self.bounded:
             properties["interior"] = properties["exterior"] = self.haze
         normals, uv = getattr(thing, "normals", None), getattr(thing, "uv", None)
         mesh = mi.Mesh(name, vertex_count=len(thing.vertices), face_count=len(thing.faces),
@@ -156,6 +172,8 @@ class Parts:
         """Return the shapes and lights of one emitter, by name."""
         name = f"emitter{index}"
         black = {"type": "diffuse", "reflectance": {"type": "rgb", "value": 0.0}}
+        if not self.rgb(emitter.lamp).any():
+            return {name: self.mesh(name, emitter, black)}
         table = emitter.table
         beam = (table is not None and emitter.flat
                 and _last_lit_deg(table) <= WIDEST_BEAM)
@@ -206,7 +224,7 @@ class Parts:
 
     def sun(self) -> dict:
         """Return the sun's disc as a far bright face."""
-        sun, far = self.stage.sun, 1e4
+        sun, far = self.stage.sun, 1e6
         half = np.radians(sun.angle_deg / 2)
         away = -np.asarray(sun.towards, float)
         side = np.cross(away, [1.0, 0, 0] if abs(away[0]) < 0.9 else [0, 1.0, 0])
@@ -236,7 +254,7 @@ class Parts:
         lens = ({"type": "perspective"} if camera.lens_radius <= 0 else
                 {"type": "thinlens", "aperture_radius": float(camera.lens_radius),
                  "focus_distance": float(camera.focus)})
-        return self.in_haze(lens) | {
+        return self.in_haze(lens, np.asarray(camera.position)) | {
             "fov": float(np.degrees(2 * np.arctan(wide))), "fov_axis": "x",
             "near_clip": 1e-3, "far_clip": 1e5,
             "to_world": self._placed(np.stack([-right, up, ahead], axis=1), camera.position),

@@ -1,0 +1,104 @@
+"""The depot's own scenes against another renderer: Mitsuba's spectral `path` on the same Stage.
+
+Each scene is held as it is shipped, but for what the other renderer cannot be told or cannot find
+(`previz.engine.oracle` says why): gloss is left off on both sides, lamps that are wide beams are
+switched off, a beam's lens is made small and left unfocused, and there is no glass where it
+would stand before the sun or a beam. Beams and the sky, which have no spectrum of their own there,
+are of equal energy. Both sides get the very same Stage.
+"""
+
+import dataclasses
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from previz.engine.oracle import plain_passes
+from previz.physics.light import lamp_band_xyz
+from previz.physics.spectra import normalise
+from previz.scene.read import load
+from previz.stage.build import build_stage
+
+pytestmark = [pytest.mark.engine, pytest.mark.slow]
+
+SCENES = Path(__file__).parents[2] / "scenes"
+WIDTH, HEIGHT, BANDS, RUNS, TILE = 32, 18, 12, 16, 4
+SMALL_LENS = 0.02
+EQUAL_ENERGY = normalise(np.ones(81))
+
+
+def matt(surface):
+    """The surface without gloss; a metal, which is all gloss, becomes a matt grey of half its own."""
+    reflectance = surface.reflectance
+    if surface.texture is None and not np.any(reflectance) and not np.any(surface.transmission):
+        reflectance = 0.5 * np.asarray(surface.specular)
+    return dataclasses.replace(surface, gloss=0.0, reflectance=reflectance)
+
+
+def small_lens(emitter):
+    """A beam from a lens of a fiftieth of its width, which both renderers take for a point."""
+    if emitter.table is None:
+        return emitter
+    vertices = np.asarray(emitter.vertices, float)
+    middle = vertices.mean(axis=0)
+    return dataclasses.replace(emitter, vertices=middle + SMALL_LENS * (vertices - middle), focus=np.inf)
+
+
+def staged(name, option, lamps, *, panes=True):
+    """A shipped scene with some of its lamps on, as both renderers are told of it."""
+    stage = build_stage(load(SCENES / f"{name}.yaml").scene(option))
+    known = {lamp.name for lamp in stage.lamps}
+    assert set(lamps or known) <= known
+    plain = {e.lamp for e in stage.emitters if e.table is not None}
+    plain |= set() if stage.sky is None else {stage.sky.lamp}
+    lit = []
+    for number, lamp in enumerate(stage.lamps):
+        if number in plain:
+            lamp = dataclasses.replace(lamp, spectrum=EQUAL_ENERGY, gel=np.ones(81))
+        lit.append(dataclasses.replace(lamp, on=lamp.on and lamp.name in (lamps or known)))
+    return dataclasses.replace(
+        stage, lamps=tuple(lit), haze=None, panes=stage.panes if panes else (),
+        surfaces={key: matt(surface) for key, surface in stage.surfaces.items()},
+        emitters=tuple(small_lens(emitter) for emitter in stage.emitters))
+
+
+def ours(tiny, stage, camera, samples):
+    """The mix of the slices, one picture a run: (runs, 3, row, column)."""
+    buffers = tiny.open_stage(stage, BANDS)
+    weights = np.array([lamp_band_xyz(lamp, BANDS) for lamp in stage.lamps])
+    runs = []
+    for k in range(RUNS):
+        frames = tiny.picture(stage, camera, WIDTH, HEIGHT, samples, passes=1, seed=1 + 100 * k,
+                              bands=BANDS, buffers=buffers, max_depth=1000)
+        runs.append(np.einsum("lbrc,lbi->irc", np.asarray(frames.slices, float), weights))
+    return np.stack(runs)
+
+
+@pytest.mark.parametrize(("name", "option", "lamps", "panes", "part", "told"), [
+    # Tubes and soft boxes: area lamps.
+    ("canteen", None, ("tube one", "tube two", "tube three", "tube four", "box for fitter",
+                       "box for driver", "hatch lamp"), True, 0.02, 0.0),
+    # An ellipsoidal and a spot: beams.
+    ("signal-cabin", "direct", ("key", "lever rim"), False, 0.02, 0.0),
+    # Bulbs in shades, with an imported mesh in their light.
+    ("signal-cabin", "direct", ("desk lamp", "lever lamp", "desk helper"), True, 0.05, 0.0),
+    # The sky through glass, which there mirrors by the mean of both polarisations: up to 3 % off.
+    ("signal-cabin", "bounce", ("sky",), True, 0.02, 0.02),
+    # Sun and sky by a large opening, on an imported mesh.
+    ("engine-shed", None, ("sun", "sky"), False, 0.02, 0.0),
+], ids=["area lamps", "beams", "practicals", "glass", "daylight"])
+def test_the_mix_of_slices_is_what_a_spectral_renderer_gets(tiny, tmp_path, name, option, lamps, panes,
+                                                            part, told):
+    """Tile by tile within noise in luminance, and the whole picture within a part of it.
+
+    The part is what the noise lets be told in seconds; `told` is what is told otherwise, as a part.
+    """
+    stage = staged(name, option, lamps, panes=panes)
+    camera = stage.cameras[0]
+    mine = ours(tiny, stage, camera, 64)[:, 1]
+    theirs = plain_passes(stage, camera, WIDTH, HEIGHT, samples=256, passes=RUNS, seed=77,
+                          spectral=True, max_depth=-1)[:, 1]
+    (a, a_var), (b, b_var) = ((x.mean(0), x.var(0, ddof=1) / RUNS) for x in (mine, theirs))
+    otherwise = (TILE * told * b) ** 2  # Of the same sign all over a tile, unlike noise.
+    tiny.z_test(tmp_path, a, a_var + otherwise, b, b_var, size=TILE)
+    tiny.agree(a.mean(), np.sqrt(a_var.sum() + b_var.sum()) / a.size, b.mean(), part)
