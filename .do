@@ -190,7 +190,8 @@ case "${1-}" in
         ready test || set_up test
         [ "$command" = test ] || exit 0
         cd "$here"
-        exec "$venv/bin/python" -m pytest "$@"
+        # Two at a time: most tests keep one core busy. `-n 0` runs them in one process.
+        exec "$venv/bin/python" -m pytest -n 2 --dist loadfile "$@"
         ;;
     *)
         ready run test || set_up run
