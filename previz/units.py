@@ -82,6 +82,9 @@ DIMENSIONS: dict[str, Dimension] = {
         "lx",
         "6000 lx",
     ),
+    "luminance": Dimension(
+        "a luminance", {"cd/m2": "1", "cd/m²": "1"}, "cd/m2", "400 cd/m2"
+    ),
     "temperature": Dimension("a colour temperature", {"K": "1", "kK": "1000"}, "K", "3200 K"),
     "power": Dimension("a power", {"W": "1", "kW": "1000"}, "W", "650 W"),
     "mass": Dimension("a weight", {"kg": "1", "g": "0.001", "lb": "0.45359237"}, "kg", "12 kg"),

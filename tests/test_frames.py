@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from previz import frames as fr
-from previz.frames import store, whole
+from previz.frames import arrays, store, whole
 
 ROWS, COLUMNS, BANDS = 6, 8, 4
 
@@ -109,7 +109,7 @@ def test_an_interrupted_write_leaves_the_old_frames(tmp_path, monkeypatch, stop_
     old, new = make(seed=1), make(seed=2)
     fr.write(tmp_path, old)
     calls = []
-    real = store.whole_file
+    real = whole.whole_file
 
     def failing(path):
         calls.append(path)
@@ -117,7 +117,7 @@ def test_an_interrupted_write_leaves_the_old_frames(tmp_path, monkeypatch, stop_
             raise KeyboardInterrupt
         return real(path)
 
-    monkeypatch.setattr(store, "whole_file", failing)
+    monkeypatch.setattr(arrays, "whole_file", failing)
     monkeypatch.setattr(whole, "whole_file", failing)
     with pytest.raises(KeyboardInterrupt):
         fr.write(tmp_path, new)

@@ -12,7 +12,6 @@ from previz.app.metering import Effort, StageMeters
 from previz.app.subjects import projected
 from previz.exposure import comparing, metering
 from previz.exposure.comparing_faces import lamps_on_face
-from previz.exposure.comparing_pictures import pictured
 from previz.physics.exposure import MID_GREY, CameraSettings, luminance_from_signal
 from previz.stage.records import Camera, Stage
 
@@ -56,12 +55,17 @@ class Measures:
     Parameters
     ----------
     job : StageJob
+        Of the option's stage; its device and cache are used.
     questions : Questions
+        What is asked of every look alike.
     draws : sequence of (str, float or None, float, str)
         What its lamps draw, as `comparing.mains_load` takes it.
+    kept : dict, optional
+        As of `face_view.Outlook`.
     """
 
-    def __init__(self, job: StageJob, questions: Questions, draws=()):
+    def __init__(self, job: StageJob, questions: Questions, draws=(), kept: dict | None = None):
+        self.kept = {} if kept is None else kept
         self.job, self.stage, self.questions, self.draws = job, job.stage, questions, draws
         self._meters = StageMeters(job)
         self._cheeks, self._outlooks, self._sources, self._eyes = {}, {}, {}, {}
@@ -78,7 +82,8 @@ class Measures:
     def outlook(self, figure: str) -> Outlook:
         """Return what can be seen from a figure's face."""
         if figure not in self._outlooks:
-            self._outlooks[figure] = Outlook(self.job, head_of(self.stage, figure))
+            self._outlooks[figure] = Outlook(self.job, head_of(self.stage, figure),
+                                             self.kept)
         return self._outlooks[figure]
 
     def key_lamps(self, figure: str) -> tuple[str, ...]:
@@ -104,29 +109,28 @@ class Measures:
         return self.outlook(figure).key_source(face.lit_side, lamps, camera, straight)
 
 
-def look(measures: Measures, option: str, camera: Camera, frames, subject: str | None,
-         spill: str = ""):
-    """Return the look of one option by one camera, and its picture.
+def look(measures: Measures, option: str, camera: Camera, frames, picture, subject: str | None,
+         spill: str = "") -> comparing.Look:
+    """Return the look of one option by one camera.
 
     Parameters
     ----------
     measures : Measures
+        Of the option.
     option : str
+        Name of the option; '' for the scene as written.
     camera : Camera
+        The camera that looks.
     frames : Frames
         Of that camera.
+    picture : function
+        () -> comparing_pictures.Pictured, the frame developed; asked for when the face is done.
     subject : str or None
         Figure whose face is measured.
     spill : str
         Surface that spill is told of; '' for what lies behind the subject.
-
-    Returns
-    -------
-    look : comparing.Look
-    picture : comparing_pictures.Pictured
     """
     stage, settings = measures.stage, settings_of(camera)
-    picture = pictured(frames, stage.lamps, settings)
     face = key = None
     eyes, lit, key_lamps = (), None, measures.questions.key_lamps
     grey = luminance_from_signal(MID_GREY, settings)
@@ -140,6 +144,7 @@ def look(measures: Measures, option: str, camera: Camera, frames, subject: str |
             key_lamps = measures.key_lamps(subject)
             key = measures.key_source(subject, face, camera)
             eyes = measures.outlook(subject).eye_lights(camera, settings)
+    picture = picture()
     things, names = frames.names_index, frames.names
     foreground = {m.name for m in stage.meshes if m.role in FOREGROUND}
     foreground |= {e.name for e in stage.emitters}
@@ -154,7 +159,7 @@ def look(measures: Measures, option: str, camera: Camera, frames, subject: str |
                                        hottest=False),
         spill=comparing.spill(picture.raw, frames, stage.lamps, wanted, key_lamps, grey),
         eye_lights=eyes,
-        load=comparing.mains_load(measures.draws, measures.questions.volts, lit)), picture
+        load=comparing.mains_load(measures.draws, measures.questions.volts, lit))
 
 
 def draws_of(scene, stage: Stage):
@@ -163,6 +168,7 @@ def draws_of(scene, stage: Stage):
     Parameters
     ----------
     scene : scene.scene.Scene
+        One option of a scene.
     stage : Stage
         Built of it.
     """

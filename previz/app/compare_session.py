@@ -4,25 +4,32 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import click
 
-from previz.app.compare_looks import Measures, Questions, draws_of, look
+from previz.app.compare_looks import Measures, Questions, draws_of, look, settings_of
 from previz.app.coverage import coverage
 from previz.app.face_view import with_order
 from previz.app.job import QUALITIES, Order, StageJob
 from previz.app.options import chosen, size_for
 from previz.app.progress import Progress
+from previz.app.rig_bodies import bodies_of
+from previz.app.rig_seen import rig_in
 from previz.app.subjects import subject_of
 from previz.deliver.compare_sheet import Comparison, Shown, write_comparison
 from previz.deliver.map import exposure_map
 from previz.deliver.scopes import write_scopes
 from previz.engine.render import Sampling
 from previz.exposure.comparing_difference import difference, difference_index
+from previz.exposure.comparing_pictures import pictured
 from previz.exposure.falsecolour import stop_bands
 from previz.stage.build import build_stage
+
+DENOISING = {"draft": "fast", "working": "fast", "fine": "high"}
+"""Quality of the denoiser by that of the pictures: on a sheet they are shown small."""
 
 METER_SHARE = 0.3
 """About how much of the work of one picture the meters and views of its option are. [1]"""
@@ -35,6 +42,7 @@ class Wanted:
     Parameters
     ----------
     options, cameras : sequence of str
+        Those to compare.
     size, quality, samples, seed, bands, backend
         As of `previz render`.
     cache : Path
@@ -46,6 +54,7 @@ class Wanted:
     spill : str
         Surface that spill is told of; '' for what is behind the subject.
     key_lamps : tuple of str
+        Lamps that make the key; the strongest at the lit cheek if none is named.
     volts : float
         [V]
     """
@@ -86,9 +95,13 @@ class Cell:
     Parameters
     ----------
     look : comparing.Look
+        Its numbers.
     picture : comparing_pictures.Pictured
+        The frame, developed.
     frames : Frames
+        Of that camera.
     coverage : comparing_coverage.Coverage
+        What stands in the frame.
     """
 
     look: object
@@ -104,11 +117,15 @@ class Compared:
     Parameters
     ----------
     title : str
+        Of the scene.
     options, cameras : tuple of str
         In the order to show them; the base is the first option.
     cells : dict of (option, camera) to Cell
+        Every picture with its numbers.
     effects : dict of option to dict of figure to tuple of LampOnFace
+        What each lamp does to each face.
     cautions : tuple of str
+        That the scenes call for.
     rendered, reused : int
         Pictures.
     """
@@ -129,27 +146,30 @@ def compare(file, wanted: Wanted, tell: Callable[[str], None]) -> Compared:
     Parameters
     ----------
     file : scene.read.SceneFile
+        The scene with its options.
     wanted : Wanted
+        What was asked for.
     tell : function
         Called with a line about each picture: rendered, or why not.
     """
     scenes = {name: file.scene(name or None) for name in _ordered(wanted)}
-    # Every option is built before anything is rendered, so that a bad mesh costs no time.
-    stages = {name: build_stage(scene) for name, scene in scenes.items()}
-    names = list(dict.fromkeys(c.name for s in stages.values() for c in s.cameras))
-    if not names:
-        raise click.UsageError("The scene has no camera; add one under 'cameras:'.")
-    cameras = chosen(wanted.cameras, names, "camera")
-    _check(stages, wanted, names)
-    run = _Run(wanted, tell, sum(len(cameras) + METER_SHARE for _ in stages))
+    run, stages = _Run(wanted, tell), {}
     cells, effects = {}, {}
     try:
+        # Every option is built before anything is rendered, so that a bad mesh costs no time.
+        for name, scene in scenes.items():
+            stages[name] = build_stage(scene)
+            run.develop_early(name, stages[name])
+        cameras = _checked(stages, wanted)
+        run.progress = Progress(sum(len(cameras) + METER_SHARE for _ in stages))
         for option, stage in stages.items():
             measures, frames = run.option(option, stage, cameras,
                                           draws_of(scenes[option], stage))
-            for camera, seen in frames:
-                cells[option, camera.name] = run.cell(measures, option, camera, seen)
-            figures = dict.fromkeys(cells[option, c.name].coverage.subject for c, _ in frames)
+            bodies = bodies_of(scenes[option], stage)
+            for camera, seen, picture in frames:
+                cells[option, camera.name] = run.cell(measures, option, camera, seen, picture,
+                                                      bodies)
+            figures = dict.fromkeys(cells[option, c.name].coverage.subject for c, *_ in frames)
             effects[option] = {name: measures.lamps_on(name) for name in figures if name}
     finally:
         run.progress.end()
@@ -166,6 +186,7 @@ def deliver(compared: Compared, folder: Path, software: str, *, scopes: bool) ->
     Parameters
     ----------
     compared : Compared
+        All of the comparison.
     folder : Path
         Where they go.
     software : str
@@ -210,8 +231,11 @@ def _ordered(wanted: Wanted) -> list[str]:
     return [base, *(name for name in wanted.options if name != base)]
 
 
-def _check(stages, wanted: Wanted, cameras) -> None:
-    """Refuse names that the scene does not have, before anything is rendered."""
+def _checked(stages, wanted: Wanted) -> list[str]:
+    """Return the cameras; refuse names that the scene does not have before anything is rendered."""
+    cameras = list(dict.fromkeys(c.name for s in stages.values() for c in s.cameras))
+    if not cameras:
+        raise click.UsageError("The scene has no camera; add one under 'cameras:'.")
     lamps = dict.fromkeys(lamp.name for s in stages.values() for lamp in s.lamps)
     chosen(wanted.key_lamps, list(lamps), "lamp")
     things = dict.fromkeys(m.name for s in stages.values() for m in s.meshes)
@@ -220,17 +244,43 @@ def _check(stages, wanted: Wanted, cameras) -> None:
     figures = dict.fromkeys(p.name.partition(": ")[0] for s in stages.values() for p in s.probes
                             if p.name.endswith(": left cheek"))
     chosen(wanted.subjects.values(), list(figures), "figure")
+    return chosen(wanted.cameras, cameras, "camera")
 
 
 class _Run:
-    def __init__(self, wanted: Wanted, tell, total: float):
+    def __init__(self, wanted: Wanted, tell):
         self.wanted, self.tell = wanted, tell
-        self.progress = Progress(total)
+        self.progress = Progress(1.0)
+        self.early = {}
         self.rendered = self.reused = 0
-        self.folders, self.spill, self.last = {}, {}, None
+        self.folders, self.spill, self.looks, self.last = {}, {}, {}, None
+        self.developing = ThreadPoolExecutor(1)
+
+    def develop_early(self, option: str, stage) -> None:
+        """Develop what is in the cache while other options are still being built."""
+        for camera in stage.cameras:
+            if not self.wanted.cameras or camera.name in self.wanted.cameras:
+                self.early[option, camera.name] = self.developing.submit(
+                    self._early, stage, camera)
+
+    def _early(self, stage, camera):
+        """Return a picture, or None where its frames are not in the cache."""
+        frames = StageJob(stage, self.wanted.order(*self.wanted.scaled(camera.aspect))).cached(
+            camera)
+        return None if frames is None else self._pictured(stage, camera, frames)
+
+    def _pictured(self, stage, camera, frames, early=None):
+        found = None if early is None else early.result()
+        if found is None:
+            found = pictured(frames, stage.lamps, settings_of(camera),
+                             DENOISING[self.wanted.quality])
+        return found
 
     def option(self, option: str, stage, cameras, draws):
-        """Return the measures of one option, and (camera, frames) of each of its cameras."""
+        """Return the measures of one option, and (camera, frames, picture to come) of each camera.
+
+        Pictures are developed beside the work on the meters.
+        """
         precision = QUALITIES[self.wanted.quality].precision
         previous, frames = self.last, []
         job = StageJob(stage, self.wanted.order(16, 9))
@@ -238,15 +288,18 @@ class _Run:
             job = with_order(job, self.wanted.order(*self.wanted.scaled(camera.aspect)))
             if previous is not None and previous.paths == job.paths:
                 job.share(previous)
-            frames.append((camera, self._frames(job, option, camera)))
+            seen = self._frames(job, option, camera)
+            frames.append((camera, seen, self.developing.submit(
+                self._pictured, stage, camera, seen, self.early.pop((option, camera.name), None))))
             previous = job
         self._keep(job)
         questions = Questions(self.wanted.key_lamps, self.wanted.volts, precision)
         self.progress.show(_label(option, "meters at the faces"))
-        return Measures(job, questions, draws), frames
+        return Measures(job, questions, draws, self.looks), frames
 
     def close(self) -> None:
-        """Free the device."""
+        """Free the device, and let no picture be developed that nobody waits for."""
+        self.developing.shutdown(wait=True, cancel_futures=True)
         if self.last is not None:
             self.last.close()
 
@@ -279,18 +332,20 @@ class _Run:
         self.tell(f"{label}: rendered in {time.monotonic() - began:.1f} s")
         return frames
 
-    def cell(self, measures: Measures, option: str, camera, frames) -> Cell:
+    def cell(self, measures: Measures, option: str, camera, frames, developing, bodies) -> Cell:
         """Return one option by one camera, measured."""
         stage = measures.stage
         subject = self.wanted.subjects.get(camera.name) or subject_of(stage, camera, frames)
         spill = self.wanted.spill or self.spill.get(camera.name, "")
         self.progress.show(_label(option, f"camera {camera.name}, measuring"))
-        seen, picture = look(measures, option, camera, frames, subject, spill)
+        seen = look(measures, option, camera, frames, developing.result, subject, spill)
         if seen.spill is not None:
             # The base says which surface; the others are told of the same.
             self.spill.setdefault(camera.name, seen.spill.name)
         self.progress.add(METER_SHARE / max(1, len(stage.cameras)), _label(option, camera.name))
-        return Cell(seen, picture, frames, coverage(stage, option, camera, frames, subject))
+        return Cell(seen, developing.result(), frames,
+                    coverage(stage, option, camera, frames, subject,
+                             rig_in(measures.job, camera, bodies)))
 
 
 def _why(same: str | None, option: str) -> str:

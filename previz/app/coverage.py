@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from previz.app.rig_bodies import BODY
+from previz.app.rig_lines import rig_roles
+from previz.app.rig_seen import side_of
 from previz.app.subjects import projected
 from previz.exposure.comparing_coverage import (
     HIDDEN,
@@ -14,34 +17,36 @@ from previz.exposure.comparing_coverage import (
 )
 from previz.stage.records import Camera, Stage
 
-RIG_ROLES = ("lamp", "board", "frame", "flag")
-
 EDGE = 1.1
 """Things out to here from the middle, in half frames, are just outside: a breath of the operator
 brings them in.  Common practice, no source. [1]"""
-
-BODY = ((-0.12, 0.12), (-0.15, 0.18), (-0.45, 0.08))
-"""A camera's body with its lens and matte box: right, up and ahead of the entrance pupil. [m]
-Common practice, no source."""
 
 DEPTH_ROOM = 0.05
 """What is seen this much nearer than a thing hides it. [m]"""
 
 
-def coverage(stage: Stage, option: str, camera: Camera, frames, subject: str | None) -> Coverage:
+def coverage(stage: Stage, option: str, camera: Camera, frames, subject: str | None,
+             spotted=()) -> Coverage:
     """Return what of the rig a camera has in or near its frame.
 
     Parameters
     ----------
     stage : Stage
+        What the cameras look at.
     option : str
+        Name of the option; '' for the scene as written.
     camera : Camera
+        The camera that looks.
     frames : Frames
         Of that camera.
     subject : str or None
         The figure that it is on.
+    spotted : sequence of rig_seen.Spotted
+        What lines of sight found; its stands and reflections are added.
     """
     seen = [*_rig(stage, camera, frames), *_bodies(stage, camera, frames)]
+    seen += [each.sighting for each in spotted if each.sighting.where == IN_FRAME
+             and (each.sighting.within or each.sighting.role == "stand")]
     rank = {IN_FRAME: 0, NEAR_EDGE: 1, HIDDEN: 2}
     seen.sort(key=lambda each: (rank[each.where], -each.share, each.name))
     return Coverage(option, camera.name, subject or "", tuple(seen))
@@ -49,8 +54,7 @@ def coverage(stage: Stage, option: str, camera: Camera, frames, subject: str | N
 
 def _rig(stage: Stage, camera: Camera, frames):
     """Yield the sightings of lamps, boards, frames and flags."""
-    roles = {e.name: "lamp" for e in stage.emitters}
-    roles |= {m.name: m.role for m in stage.meshes if m.role in RIG_ROLES}
+    roles = rig_roles(stage)
     kept = {rig.name for rig in stage.rig if rig.in_shot}
     index = np.asarray(frames.names_index)
     counts = np.bincount(index[index >= 0], minlength=len(frames.names))
@@ -58,13 +62,14 @@ def _rig(stage: Stage, camera: Camera, frames):
         share = counts[frames.names.index(name)] / index.size if name in frames.names else 0.0
         if share > 0:
             rows, columns = np.nonzero(index == frames.names.index(name))
-            side = _side((columns.mean() + 0.5) / index.shape[1] * 2 - 1,
+            side = side_of((columns.mean() + 0.5) / index.shape[1] * 2 - 1,
                          1 - (rows.mean() + 0.5) / index.shape[0] * 2)
             yield Sighting(name, role, IN_FRAME, float(share), name in kept, side)
             continue
         points = np.concatenate([m.vertices for m in (*stage.meshes, *stage.emitters)
                                  if m.name == name])
-        places = np.array([projected(camera, point)[:2] for point in points[:: len(points) // 64 + 1]])
+        some = points[:: len(points) // 64 + 1]
+        places = np.array([projected(camera, point)[:2] for point in some])
         where, side = _outside(places)
         if where:
             yield Sighting(name, role, where, 0.0, name in kept, side)
@@ -80,16 +85,8 @@ def _outside(places) -> tuple[str, str]:
     if reach[nearest] < 1:
         return HIDDEN, ""
     if reach[nearest] < EDGE:
-        return NEAR_EDGE, _side(*places[nearest])
+        return NEAR_EDGE, side_of(*places[nearest])
     return "", ""
-
-
-def _side(x: float, y: float) -> str:
-    if max(abs(x), abs(y)) < 0.34:
-        return "middle"
-    if abs(x) >= abs(y):
-        return "right" if x > 0 else "left"
-    return "top" if y > 0 else "bottom"
 
 
 def _bodies(stage: Stage, camera: Camera, frames):
@@ -113,7 +110,7 @@ def _bodies(stage: Stage, camera: Camera, frames):
             if shown.any():
                 share = np.ptp(x[shown]) * np.ptp(y[shown]) / 4
                 yield Sighting(f"camera {other.name}", "camera", IN_FRAME, float(share), False,
-                               _side(x[shown].mean(), y[shown].mean()))
+                               side_of(x[shown].mean(), y[shown].mean()))
             else:
                 yield Sighting(f"camera {other.name}", "camera", HIDDEN)
             continue

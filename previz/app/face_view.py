@@ -48,6 +48,8 @@ NEAR_EYE = 0.04
 LIDS = 0.009
 """What may hide a cornea lies this near to the line of sight of its middle. [m]"""
 
+EYE_SURFACES = ("iris", "iris rim", "pupil")
+"""What lies under the cornea."""
 
 
 @dataclass(frozen=True)
@@ -57,6 +59,7 @@ class Head:
     Parameters
     ----------
     figure : str
+        Name of the figure.
     nose : float array, shape (3,)
         Its tip. [m]
     ahead, up : float array, shape (3,)
@@ -91,7 +94,9 @@ def head_of(stage: Stage, figure: str) -> Head:
     Parameters
     ----------
     stage : Stage
+        What the cameras look at.
     figure : str
+        Name of the figure.
     """
     ahead = next(p.normal for p in stage.probes if p.name.startswith(f"{figure}: face"))
     up = np.array([0.0, 0, 1]) - ahead * ahead[2]
@@ -133,9 +138,12 @@ def with_order(job: StageJob, order: Order) -> StageJob:
     job : StageJob
         Its device is shared as far as it is open.
     order : Order
+        Size, samples and cache of the other picture.
     """
     other = copy.copy(job)
     other.order = order
+    # What is kept of the stage is kept by its size.
+    other._shelf = None
     return other
 
 
@@ -147,23 +155,32 @@ class Outlook:
     job : StageJob
         Of the stage; its device and cache are used.
     head : Head
+        The face that is looked out from.
+    kept : dict, optional
+        Takes what has been looked at, by its folder; options with the same ways of light share it.
     """
 
-    def __init__(self, job: StageJob, head: Head):
+    def __init__(self, job: StageJob, head: Head, kept: dict | None = None):
         self.job, self.stage, self.head = job, job.stage, head
+        self.kept = {} if kept is None else kept
         self._panorama: Panorama | None = None
 
     def _render(self, camera: Camera, pixels: int, samples: int):
         order = self.job.order
+        # To find out what moved lamps do to the others' light takes longer than so small a picture.
         small = Order(pixels, pixels, Sampling(samples, 1, order.sampling.seed), order.bands,
-                      order.backend, order.cache)
+                      order.backend, order.cache, exact=True)
         job = with_order(self.job, small)
+        folder = job.frame_folder(camera)
+        if folder in self.kept:
+            return self.kept[folder]
         frames = job.cached(camera)
         if frames is None:
             # The stage goes to the device only when something has to be rendered.
             _ = self.job.buffers
             job.share(self.job)
             frames = job.render(camera, lambda *_: None)
+        self.kept[folder] = frames
         return frames
 
     def panorama(self) -> Panorama:
@@ -228,6 +245,7 @@ class Outlook:
         lit_side : str
             'left' or 'right' cheek.
         key_lamps : tuple of str
+            Lamps that make the key; the strongest at the lit cheek if none is named.
         camera : Camera
             Whose left and right are meant.
         straight : float
@@ -347,7 +365,7 @@ class Outlook:
     def _corneas(self):
         """Return the cornea of each eye; none where a figure has no eyes."""
         stage, figure = self.stage, self.head.figure
-        meshes = [m for m in stage.meshes if m.name == figure and m.surface in ("iris", "pupil")]
+        meshes = [m for m in stage.meshes if m.name == figure and m.surface in EYE_SURFACES]
         eyes = [stage.places.get(f"{figure}.{side} eye") for side in ("left", "right")]
         if not meshes or any(eye is None for eye in eyes):
             return []

@@ -2,28 +2,23 @@
 
 from __future__ import annotations
 
-import time
-import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from previz import __version__, frames
 from previz.app.metering import Effort, StageMeters
+from previz.app.reuse.picture import put_together, render_missing, whole_picture
+from previz.app.reuse.plan import LampState, plan
+from previz.app.reuse.shelf import Shelf
 from previz.engine.gather import Standing
-from previz.engine.render import CameraJob, Sampling, open_stage
+from previz.engine.render import Sampling, open_stage
+from previz.stage.bodies import lit_by
 from previz.stage.fingerprint import frame_hash, light_path_hash
 from previz.stage.records import Camera, Stage
 
-SAVE_EVERY = 30.0
-"""Seconds of rendering after which what is summed so far is saved. [s]"""
-
 METER_SECONDS = 120.0
 """Meters of a render are not run for longer; a meter that is too noisy by then says so. [s]"""
-
-PARTIAL = "partial.npz"
 
 
 @dataclass(frozen=True)
@@ -67,6 +62,10 @@ class Order:
         'auto', 'llvm' or 'cuda'.
     cache : Path
         Folder of finished and half-finished frames.
+    exact : bool
+        Never use a lamp's light again where other lamps stand otherwise.
+    refined : bool
+        The picture is refined in rounds; then it is whatever there is, not of `sampling`.
     """
 
     width: int
@@ -75,6 +74,8 @@ class Order:
     bands: int
     backend: str
     cache: Path
+    exact: bool = False
+    refined: bool = False
 
 
 class StageJob:
@@ -89,7 +90,7 @@ class StageJob:
     def __init__(self, stage: Stage, order: Order):
         self.stage, self.order = stage, order
         self.paths = light_path_hash(stage)
-        self._buffers = None
+        self._buffers, self._lit, self._shelf = None, {}, None
 
     @property
     def buffers(self):
@@ -100,11 +101,18 @@ class StageJob:
 
     def share(self, other: StageJob) -> None:
         """Take over the device's copy of the same stage from another job."""
-        self._buffers = other._buffers
+        self._buffers, self._lit = other._buffers, other._lit
+
+    def like(self, order: Order) -> StageJob:
+        """Return a job of the same stage with another order, on the same copy on the device."""
+        other = StageJob(self.stage, order)
+        if order.bands == self.order.bands and order.backend == self.order.backend:
+            other._buffers, other._lit = self.buffers, self._lit
+        return other
 
     def close(self) -> None:
         """Free the device."""
-        self._buffers = None
+        self._buffers, self._lit = None, {}
 
     def _settings(self) -> tuple:
         sampling = self.order.sampling
@@ -114,73 +122,55 @@ class StageJob:
     def frame_folder(self, camera: Camera) -> Path:
         """Return the folder that a camera's frames are kept in."""
         sampling = self.order.sampling
-        name = frame_hash(self.paths, camera, self.order.width, self.order.height,
-                          sampling.samples, sampling.passes, *self._settings())
+        work = ("refined",) if self.order.refined else (sampling.samples, sampling.passes)
+        name = frame_hash(self.paths, camera, self.order.width, self.order.height, *work,
+                          *self._settings())
         return self.order.cache / name
 
-    def cached(self, camera: Camera) -> frames.Frames | None:
-        """Return a camera's frames if they are there and whole, else None."""
-        folder = self.frame_folder(camera)
-        if not folder.is_dir():
-            return None
-        try:
-            return frames.read(folder)
-        except frames.FramesError:
-            return None
+    @property
+    def shelf(self) -> Shelf:
+        """Where each lamp's light is kept."""
+        if self._shelf is None:
+            self._shelf = Shelf(self.stage, self.order)
+        return self._shelf
 
-    def render(self, camera: Camera, tell: Callable[[int, int], None]) -> frames.Frames:
+    def lit(self, lamps: tuple[str, ...]):
+        """Return (stage, its copy on the device) with light from some of the lamps alone."""
+        if len(lamps) == len(self.stage.lamps):
+            return self.stage, self.buffers
+        if lamps not in self._lit:
+            alone = lit_by(self.stage, lamps)
+            self._lit[lamps] = alone, open_stage(alone, self.order.bands, self.order.backend)
+        return self._lit[lamps]
+
+    def cached(self, camera: Camera) -> frames.Frames | None:
+        """Return a camera's frames if they are there and whole, else None. Nothing is rendered."""
+        return whole_picture(self, camera) or put_together(self, camera)
+
+    def plan(self, camera: Camera, explain: bool = False) -> list[LampState]:
+        """Return what is there of each lamp's light, and with `explain` why the rest is not.
+
+        What other places of lamps' bodies do may be measured for it, which takes the engine.
+        """
+        return plan(self.shelf, camera, self.order.sampling.samples, measure=True,
+                    exact=self.order.exact, explain=explain)
+
+    def render(self, camera: Camera, tell: Callable[[float, float], None]) -> frames.Frames:
         """Return a camera's frames, rendering what is not there.
 
         Parameters
         ----------
         camera : Camera
         tell : function
-            (passes done, passes that were found done) after each pass.
+            (passes done, passes that were found done) after each pass; parts of a pass where only
+            some lamps or rows are rendered.
 
         Raises
         ------
         KeyboardInterrupt
-            Passed on after what was summed has been saved.
+            Passed on after what was gathered has been saved.
         """
-        folder = self.frame_folder(camera)
-        order = self.order
-        job = CameraJob(self.buffers, self.stage, camera, order.width, order.height,
-                        order.sampling)
-        found = self._restore(job, folder)
-        tell(job.done, found)
-        saved = time.monotonic()
-        try:
-            while not job.finished:
-                job.step()
-                tell(job.done, found)
-                if time.monotonic() - saved > SAVE_EVERY and not job.finished:
-                    self._save(job, folder)
-                    saved = time.monotonic()
-        except KeyboardInterrupt:
-            if job.done > found:
-                self._save(job, folder)
-            raise
-        done = job.frames(folder.name)
-        frames.write(folder, done)
-        (folder / PARTIAL).unlink(missing_ok=True)
-        return done
-
-    @staticmethod
-    def _save(job: CameraJob, folder: Path) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
-        with frames.whole_file(folder / PARTIAL) as part, open(part, "wb") as file:
-            np.savez(file, **job.state())
-
-    @staticmethod
-    def _restore(job: CameraJob, folder: Path) -> int:
-        """Take up a saved sum; one that is torn is left aside and rendered anew."""
-        try:
-            with open(folder / PARTIAL, "rb") as file, \
-                    np.load(file, allow_pickle=False) as state:
-                job.restore(dict(state))
-        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
-            return 0
-        return job.done
+        return render_missing(self, camera, tell)
 
     def probes(self, precision: float, tell: Callable[[Standing], None] | None = None):
         """Return the stage's meters to a precision, going on from what is in the cache.

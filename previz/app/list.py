@@ -108,9 +108,12 @@ def _surfaces() -> None:
     from previz.physics.skin import luminance_reflectance
 
     daylight = spectrum_of("daylight", 6504.0)
-    for name, material in MATERIALS.items():
+    for name, material in sorted(MATERIALS.items()):
         share = luminance_reflectance(material.reflectance, daylight)
         kind = "metal" if material.metal else f"gloss {material.gloss:g}"
+        if material.transmission is not None:
+            through = luminance_reflectance(material.transmission, daylight)
+            kind = f"transmission {through:.3g}, {kind}"
         click.echo(f"{name}: reflectance {share:.3g}, {kind}, roughness {material.roughness:g} "
                    f"({material.source})")
 
@@ -125,14 +128,49 @@ def _gels() -> None:
 
 def _fields() -> None:
     from previz.scene.camera import Camera, Meter
-    from previz.scene.daylight import Daylight, Sun
-    from previz.scene.figure import Figure
+    from previz.scene.daylight import Daylight, Moon, Sun
+    from previz.scene.dressing import Blind, Curtain
+    from previz.scene.figure import Figure, Mark
     from previz.scene.haze import Haze
     from previz.scene.piece import Piece
     from previz.scene.room import Opening, Room, RoomSurfaces
     from previz.scene.surface import Surface
 
-    for cls in (Room, RoomSurfaces, Opening, Piece, Figure, Surface, Daylight, Sun, Haze, Camera,
-                Meter):
+    for cls in (Room, RoomSurfaces, Opening, Curtain, Blind, Piece, Figure, Mark, Surface, Daylight,
+                Sun, Moon, Haze, Camera, Meter):
         click.echo(f"{cls.noun}:")
         _table(cls)
+        if cls is Moon:
+            _levels_that_follow()
+        if cls is Mark:
+            _joints()
+
+
+def _joints() -> None:
+    """Print the joints of a figure and how far each turns."""
+    from previz.scene.joints import JOINT_RANGES, SHORT_JOINTS
+
+    click.echo("joints of a figure, 0 in the upright stance with hanging arms (ranges of motion, from "
+               "memory):")
+    short = {full: name for name, full in SHORT_JOINTS.items()}
+    for name, (low, high) in JOINT_RANGES.items():
+        if not name.startswith("right "):
+            also = f" or '{short[name]}'" if name in short else ""
+            sides = ", and right" if name.startswith("left ") else ""
+            click.echo(f"  {name}{also}{sides}: {low:g} to {high:g} deg")
+
+
+def _levels_that_follow() -> None:
+    """Print what sun, moon and skies give where a scene does not say."""
+    from previz.physics.sky_level import SKY_LEVELS, TWILIGHT
+
+    click.echo("light outside, where none is written, at altitude h:")
+    for name, (least, more, power) in SKY_LEVELS.items():
+        shape = "sin(h)" if power == 1 else f"sin(h)^{power:g}"
+        click.echo(f"  {name} sky: {least / 1000:g} + {more / 1000:g} {shape} klx; under the horizon "
+                   f"a tenth for every {TWILIGHT:g} deg (IES recommended practice 1984; twilight "
+                   "from memory)")
+    click.echo("  sun: 90 (1.147 - 0.147 / sin(h)) klx above 10 deg, below by its air mass (an open "
+               "sky generator; extinction as of the skies)")
+    click.echo("  moon: 0.31 lx times the air's transmission when full, less by its phase "
+               "(Krisciunas and Schaefer 1991)")

@@ -15,8 +15,10 @@ from previz import __version__
 COMMANDS = {
     "check": "Check a scene file and say everything that is wrong with it.",
     "render": "Render a scene: stills, exposure maps, EXR and a comparison sheet.",
+    "watch": "Render a scene again whenever its file is saved, a draft first.",
     "compare": "Options side by side, by one camera or several, with the numbers that decide.",
     "study": "One lamp direct, through a frame and off a board, over a ladder of sizes.",
+    "haze": "One scene at several densities of its haze, with contrast and veil for each.",
     "match-cut": "Say whether two shots cut together, and what to change where they do not.",
     "times": "Show a scene over a day: where the sun helps, and what lamp would replace it.",
     "mood": "Make graded frames without numbers: a contact sheet and one self-contained page.",
@@ -24,9 +26,11 @@ COMMANDS = {
     "page": "Open a page in the browser: levels, colours, stop and meters in the hand.",
     "block": "Draw the cameras' frames and a view from above, without light.",
     "validate": "Show which published and derivable values the program reproduces.",
+    "cache": "Show what is kept of renders, bound it, clear it.",
     "doctor": "Say what this machine has, and what to install.",
     "schema": "Print the JSON Schema of scene files, for editors.",
     "list": "List lamps, surfaces and every field that can be written.",
+    "portrait": "One head under six classic placements of a lamp, hard and soft, on one sheet.",
     "bench": "Measure speed and noise against the plain library, as ratios.",
 }
 """Every command, in the order of a day's work, with its one line of help."""

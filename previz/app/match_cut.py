@@ -98,7 +98,9 @@ def name_of(which, both) -> str:
     Parameters
     ----------
     which : match_session.Reference
+        The shot.
     both : (Reference, Reference)
+        It and the one that it must be told from.
     """
     parts = []
     if len({each.path for each in both}) > 1:

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 import numpy as np
 
-from previz.app.compare_looks import Measures, Questions, draws_of, look
+from previz.app.compare_looks import Measures, Questions, draws_of, look, settings_of
 from previz.app.job import QUALITIES, Order, StageJob
 from previz.app.options import chosen, size_for
 from previz.app.subjects import projected, subject_of
@@ -17,6 +17,7 @@ from previz.deliver.wording import ratio_text, stops_text
 from previz.engine.render import Sampling
 from previz.exposure import comparing_match as match
 from previz.exposure.comparing import grey_in, stops_from
+from previz.exposure.comparing_pictures import pictured
 from previz.exposure.mix import mix_xyz
 from previz.physics.exposure import MID_GREY, luminance_from_signal, signal_per_luminance
 from previz.scene.read import load
@@ -43,6 +44,7 @@ class Reference:
     Parameters
     ----------
     path : Path
+        The scene file.
     option, camera : str
         '' for the scene as written or its first option, and for the first camera.
     """
@@ -58,6 +60,7 @@ def reference(text: str, other: Reference | None = None) -> Reference:
     Parameters
     ----------
     text : str
+        As given on the command line.
     other : Reference, optional
         Whose file is meant where the text begins with a colon, and whose option where it begins
         with two.
@@ -88,11 +91,17 @@ class Shot:
     Parameters
     ----------
     side : comparing_match.Side
+        Its numbers.
     title : str
+        Of the scene.
     still : uint8 array, shape (row, column, 3)
+        sRGB.
     signal : float array, shape (row, column)
+        Exposed luminance, denoised; 0.18 is mid grey. [1]
     things : int array, shape (row, column)
+        What each pixel sees.
     cautions : tuple of str
+        That the scenes call for.
     face : (float, float)
         Where the face is in the frame, from its middle: 1 at the right and the upper edge. [1]
     """
@@ -136,7 +145,9 @@ def shot(name: str, which: Reference, wanted: Wanted, figure: str, tell) -> Shot
     name : str
         'A' or 'B', or what the sheet calls it.
     which : Reference
+        The shot.
     wanted : Wanted
+        What was asked for.
     figure : str
         The face; '' for the camera's own subject.
     tell : function
@@ -165,7 +176,8 @@ def shot(name: str, which: Reference, wanted: Wanted, figure: str, tell) -> Shot
                            if p.name.endswith(": left cheek")], "figure")
     measures = Measures(job, Questions(precision=QUALITIES[wanted.quality].precision),
                         draws_of(scene, stage))
-    seen, picture = look(measures, option, camera, frames, subject)
+    picture = pictured(frames, stage.lamps, settings_of(camera))
+    seen = look(measures, option, camera, frames, lambda: picture, subject)
     per = signal_per_luminance(seen.settings)
     sky = np.asarray(frames.names_index) == -1
     level = stops_from(float(picture.raw[sky].mean()) * per, MID_GREY) if sky.any() else None
@@ -192,6 +204,7 @@ def optical_depth(haze, origin, directions, distances) -> np.ndarray:
     Parameters
     ----------
     haze : stage.records.Haze
+        The air.
     origin : float array, shape (3,)
         [m]
     directions : float array, shape (n, 3)
@@ -219,7 +232,7 @@ def _veil(job: StageJob, camera, per: float) -> float:
     """
     size = (AIR_SIZE, max(16, round(AIR_SIZE / camera.aspect)))
     order = Order(*size, Sampling(AIR_SAMPLES, 1, job.order.sampling.seed), job.order.bands,
-                  job.order.backend, job.order.cache)
+                  job.order.backend, job.order.cache, exact=True)
     levels = []
     for stage in (job.stage, replace(job.stage, haze=None)):
         small = StageJob(stage, order)
@@ -246,7 +259,9 @@ def points(first: Shot, second: Shot, limits) -> list[match.Point]:
     Parameters
     ----------
     first, second : Shot
+        The two sides of the cut.
     limits : dict of str to float
+        How far apart each point may be.
     """
     gaps = match.differences(first.side, second.side)
     told = []

@@ -49,6 +49,7 @@ class Wish:
     Parameters
     ----------
     which : match_session.Reference
+        The shot.
     title : str
         '' for what the scene and the option are called.
     """
@@ -63,6 +64,7 @@ def wishes(texts) -> list[Wish]:
     Parameters
     ----------
     texts : sequence of str
+        As given on the command line.
     """
     found: list[Wish] = []
     for text in texts:
@@ -79,7 +81,9 @@ def frames(asked, wanted: Wanted, grade, tell) -> tuple[str, list[MoodFrame]]:
     asked : sequence of Wish
         An option or camera that is not named means all of them.
     wanted : Wanted
+        What was asked for.
     grade : grading.Grade
+        Put on every frame.
     tell : function
         Called with a line about each frame.
 
@@ -88,6 +92,7 @@ def frames(asked, wanted: Wanted, grade, tell) -> tuple[str, list[MoodFrame]]:
     title : str
         Of the first scene.
     frames : list of MoodFrame
+        In the order asked for.
     """
     files = {wish.which.path: load(wish.which.path) for wish in asked}
     made, title = [], next(iter(files.values())).title

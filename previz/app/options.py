@@ -37,6 +37,45 @@ class SizeType(click.ParamType):
         return (numbers[0], numbers[1] if len(numbers) == 2 else None)
 
 
+class PercentType(click.ParamType):
+    """A share: '2%' or '2'."""
+
+    name = "PERCENT"
+
+    def convert(self, value, param, ctx):
+        """Return the share, 0.02 for '2%'."""
+        if isinstance(value, float):
+            return value
+        try:
+            share = float(value.strip().removesuffix("%")) / 100
+        except ValueError:
+            share = 0.0
+        if not 1e-4 <= share <= 1:
+            self.fail(f"'{value}' is no share; write '2%', from 0.01% to 100%.", param, ctx)
+        return share
+
+
+class TimeType(click.ParamType):
+    """A span of time: '90 s', '10 min', '2 h'; seconds without a unit."""
+
+    name = "TIME"
+
+    def convert(self, value, param, ctx):
+        """Return the span in seconds."""
+        if isinstance(value, float):
+            return value
+        text = value.strip()
+        for unit, seconds in (("min", 60.0), ("h", 3600.0), ("s", 1.0), ("", 1.0)):
+            if text.endswith(unit):
+                try:
+                    span = float(text.removesuffix(unit)) * seconds
+                except ValueError:
+                    continue
+                if 0 < span <= 1e6:
+                    return span
+        return self.fail(f"'{value}' is no span of time; write '90 s' or '10 min'.", param, ctx)
+
+
 SIZE = click.option("--size", type=SizeType(), default="960", show_default=True,
                     help="Width and height in pixels; a width alone follows the camera's aspect.")
 

@@ -13,6 +13,8 @@ from previz.app.options import (
     OUT,
     SCENE,
     SIZE,
+    PercentType,
+    TimeType,
     option_names,
     out_folder,
 )
@@ -32,14 +34,33 @@ from previz.app.options import (
 @click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True,
               help="Wavelength bands that light is kept apart in.")
 @click.option("--no-exr", is_flag=True, help="Leave the linear OpenEXR files out.")
+@click.option("--mark-rig", is_flag=True,
+              help="Also write each still with the lamps, stands, boards and frames marked that "
+                   "are in the picture, themselves or mirrored.")
+@click.option("--scopes", is_flag=True,
+              help="Also write each still with its waveforms, chromaticities and histograms.")
+@click.option("--noise", type=PercentType(), metavar="PERCENT",
+              help="Refine in rounds until faces, or the picture without any, are as noisy as that.")
+@click.option("--time-budget", type=TimeType(), metavar="TIME",
+              help="Refine in rounds for so long, '90 s' or '10 min', all pictures together.")
+@click.option("--explain", is_flag=True,
+              help="Say which lamps' light is used again, and why the rest is not.")
+@click.option("--exact", is_flag=True,
+              help="Render anew too where only the body of another lamp stands elsewhere.")
 @OUT
 @BACKEND
-def command(scene, options, cameras, size, quality, samples, seed, bands, no_exr, out, backend):
+def command(scene, options, cameras, size, quality, samples, seed, bands, no_exr, mark_rig,
+            scopes, noise, time_budget, explain, exact, out, backend):
     """Render SCENE: for every option and camera a still, an exposure map with its legend and a
-    linear OpenEXR with each lamp apart; one sheet that compares the options; and an index.
+    linear OpenEXR with each lamp apart; one sheet that compares the options; and an index. Says
+    what of the rig is in each picture, itself or mirrored in glass, mirrors and gloss.
 
-    What was rendered before is kept and used again: changed levels, gels, stop or balance cost no
-    rendering. An interrupted render goes on where it stopped.
+    What was rendered before is kept and used again, lamp by lamp: changed levels, gels, stop or
+    balance cost no rendering, a moved lamp costs that lamp, a moved camera that camera. An
+    interrupted render goes on where it stopped, and more samples are added to what is there.
+
+    With --noise or --time-budget a first picture comes after seconds and is refined in rounds, with
+    more paths for pixels and lamps that need them; Ctrl-C leaves it there and delivers what it is.
     """
     from previz.app.session import Asked, run
     from previz.scene.read import load
@@ -49,7 +70,9 @@ def command(scene, options, cameras, size, quality, samples, seed, bands, no_exr
     folder = out_folder(out, scene)
     asked = Asked(scene=scene, options=option_names(file, options), cameras=cameras, size=size,
                   quality=quality, samples=samples, seed=seed, bands=bands, exr=not no_exr,
-                  out=folder, backend=backend)
+                  out=folder, backend=backend, mark_rig=mark_rig,
+                  scopes=scopes, noise=noise, seconds=time_budget, explain=explain,
+                  exact=exact)
     written = run(file, asked)
     for path in written:
         click.echo(str(path))

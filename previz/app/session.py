@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 
 import click
@@ -13,6 +13,9 @@ from previz import __version__
 from previz.app.job import QUALITIES, Order, StageJob
 from previz.app.options import chosen, size_for
 from previz.app.progress import Progress
+from previz.app.refinement import refinement_for
+from previz.app.rig_bodies import bodies_of
+from previz.app.rig_seen import rig_in
 from previz.deliver.atomic import DeliveryError
 from previz.deliver.exr import write_exr
 from previz.deliver.index import (
@@ -24,11 +27,14 @@ from previz.deliver.index import (
     write_index,
 )
 from previz.deliver.map import exposure_map, write_map
+from previz.deliver.rig_sheet import rig_text, write_rig
+from previz.deliver.scopes import write_scopes
 from previz.deliver.sheet import SheetOption, write_sheet
 from previz.deliver.still import write_still
 from previz.deliver.wording import settings_text
 from previz.engine.render import Sampling
 from previz.exposure import readings
+from previz.exposure.comparing_coverage import IN_FRAME
 from previz.exposure.picture import develop
 from previz.physics.exposure import CameraSettings
 from previz.stage.build import BACK_WALL, build_stage
@@ -52,6 +58,12 @@ class Asked:
     exr: bool
     out: Path
     backend: str
+    mark_rig: bool = False
+    explain: bool = False
+    exact: bool = False
+    noise: float | None = None
+    seconds: float | None = None
+    scopes: bool = False
 
     def order(self, width: int, height: int) -> Order:
         """Return the engine's order for one picture."""
@@ -59,7 +71,7 @@ class Asked:
         samples = self.samples or quality.samples
         passes = max(p for p in range(1, quality.passes + 1) if samples % p == 0)
         return Order(width, height, Sampling(samples, passes, self.seed), self.bands,
-                     self.backend, self.out / "frames")
+                     self.backend, self.out / "frames", self.exact)
 
 
 @dataclass(frozen=True)
@@ -72,6 +84,8 @@ class Shot:
     frames: object
     probes: object
     settings: CameraSettings
+    developed: object
+    rig: tuple = ()
 
 
 def run(file, asked: Asked) -> list[Path]:
@@ -88,20 +102,23 @@ def run(file, asked: Asked) -> list[Path]:
         Every file written, the sheets first.
     """
     # Every option is built before anything is rendered, so that a bad mesh costs no time.
-    stages = {name: build_stage(file.scene(name or None)) for name in asked.options}
+    scenes = {name: file.scene(name or None) for name in asked.options}
+    stages = {name: build_stage(scene) for name, scene in scenes.items()}
     names = list(dict.fromkeys(c.name for s in stages.values() for c in s.cameras))
     if not names:
         raise click.UsageError("The scene has no camera; add one under 'cameras:'.")
     wanted = chosen(asked.cameras, names, "camera")
-    shots = _render_all(stages, wanted, asked)
+    bodies = {name: bodies_of(scenes[name], stage) for name, stage in stages.items()}
+    shots = _render_all(stages, bodies, wanted, asked)
     return _deliver(file, shots, asked)
 
 
-def _render_all(stages, wanted, asked: Asked) -> list[Shot]:
+def _render_all(stages, bodies, wanted, asked: Asked) -> list[Shot]:
     quality = QUALITIES[asked.quality]
     plan = [(name, stage, [c for c in stage.cameras if c.name in wanted])
             for name, stage in stages.items()]
     progress = Progress(sum(len(cameras) + PROBE_SHARE for _, _, cameras in plan))
+    refinement = refinement_for(asked, sum(len(cameras) for _, _, cameras in plan))
     shots = []
     try:
         for name, stage, cameras in plan:
@@ -113,10 +130,18 @@ def _render_all(stages, wanted, asked: Asked) -> list[Shot]:
                 previous, job = job, StageJob(stage, asked.order(*scaled))
                 if previous is not None:
                     job.share(previous)
-                frames = _frames(job, camera, name, progress)
-                shots.append((name, camera, stage, frames))
-            probes = None
+                if asked.explain:
+                    _explain(job, camera, name)
+                if refinement is not None:
+                    frames = refinement.frames(job, camera, name, progress)
+                else:
+                    frames = _frames(job, camera, name, progress)
+                developed = _show(asked, name, camera, stage, frames)
+                shots.append((name, camera, stage, frames, developed))
+            probes, rig = None, {}
             if job is not None:
+                progress.show(_label(name, "what of the rig is in the picture"))
+                rig = {camera.name: rig_in(job, camera, bodies[name]) for camera in cameras}
                 progress.show(_label(name, "meters"))
                 probes, reached = job.probes(quality.precision)
                 progress.add(PROBE_SHARE, _label(name, "meters"))
@@ -124,11 +149,43 @@ def _render_all(stages, wanted, asked: Asked) -> list[Shot]:
                     click.echo(f"{_label(name, 'meters')}: {quality.precision:.1%} was not "
                                "reached; the readings say their own error.", err=True)
                 job.close()
-            shots = [each if isinstance(each, Shot) else Shot(*each, probes, _settings(each[1]))
-                     for each in shots]
+            shots = [each if isinstance(each, Shot) else Shot(
+                *each[:4], probes, _settings(each[1]), each[4], rig[each[1].name])
+                for each in shots]
     finally:
         progress.end()
     return shots
+
+
+def _show(asked: Asked, option: str, camera, stage, frames):
+    """Write a still as soon as its frames are there, so that there is a picture to look at.
+
+    Returns the frame developed.
+    """
+    developed = develop(frames, stage.lamps, _settings(camera))
+    asked.out.mkdir(parents=True, exist_ok=True)
+    write_still(asked.out / f"{_stem(option, camera.name)}.png", developed.still,
+                _words(stage, asked, option, camera))
+    return developed
+
+
+def _words(stage, asked: Asked, option: str, camera) -> dict[str, str]:
+    """Return what a picture says of itself."""
+    return {"Title": stage.title or asked.scene.stem, "Software": f"previz {__version__}",
+            "Description": f"{_subject(option, camera)}. {settings_text(_settings(camera))}"}
+
+
+def _subject(option: str, camera) -> str:
+    return f"Camera {camera.name}" + (f", {option}" if option else "")
+
+
+def _explain(job: StageJob, camera, option: str) -> None:
+    """Say of each lamp whether it is used again, and why."""
+    words = {"kept": "used again", "beside": "used again", "more": "gone on with",
+             "new": "rendered anew"}
+    click.echo(_label(option, f"camera {camera.name}") + ":", err=True)
+    for state in job.plan(camera, explain=True):
+        click.echo(f"  {state.lamp}: {words[state.how]}; {state.why}.", err=True)
 
 
 def _label(option: str, what: str) -> str:
@@ -218,17 +275,22 @@ def _deliver(file, shots: list[Shot], asked: Asked) -> list[Path]:
     index = _open_index(file, asked)
     sheets, written = {}, []
     for shot in shots:
-        developed = develop(shot.frames, shot.stage.lamps, shot.settings)
+        developed = shot.developed
         chart = exposure_map(developed.signal, developed.bands, shot.frames.names_index)
-        subject = f"Camera {shot.camera.name}" + (f", {shot.option}" if shot.option else "")
-        title = shot.stage.title or asked.scene.stem
-        words = {"Title": title, "Description": f"{subject}. {settings_text(shot.settings)}",
-                 "Software": f"previz {__version__}"}
+        subject, title = _subject(shot.option, shot.camera), shot.stage.title or asked.scene.stem
+        words = _words(shot.stage, asked, shot.option, shot.camera)
         stem = _stem(shot.option, shot.camera.name)
         paths = {"still": folder / f"{stem}.png", "map": folder / f"{stem}-map.png"}
-        write_still(paths["still"], developed.still, words)
         write_map(paths["map"], chart, title=title, subject=subject, settings=shot.settings,
                   words=words)
+        if asked.mark_rig:
+            paths["rig"] = folder / f"{stem}-rig.png"
+            write_rig(paths["rig"], developed.still, shot.rig, title=title, subject=subject,
+                      words=words)
+        if asked.scopes:
+            paths["scopes"] = folder / f"{stem}-scopes.png"
+            write_scopes(paths["scopes"], developed, shot.settings, title=title, subject=subject,
+                         words=words)
         if asked.exr:
             paths["linear"] = folder / f"{stem}.exr"
             write_exr(paths["linear"], shot.frames, shot.stage.lamps, shot.settings)
@@ -251,7 +313,24 @@ def _deliver(file, shots: list[Shot], asked: Asked) -> list[Path]:
                                        files=(file_entry(folder, path, "sheet"),)))
         made.append(path)
     write_index(folder, index)
+    _tell_rig(shots)
     return [*made, *written, folder / INDEX_NAME]
+
+
+def _tell_rig(shots: list[Shot]) -> None:
+    """Say what of the rig is in each picture; pictures that agree are told together."""
+    told = {}
+    for shot in shots:
+        seen = tuple(rig_text(each.sighting) for each in shot.rig
+                     if each.sighting.where == IN_FRAME)
+        told.setdefault(seen, []).append(_label(shot.option, f"camera {shot.camera.name}"))
+    for seen, labels in told.items():
+        if not seen:
+            click.echo(f"{'; '.join(labels)}: nothing of the rig is in the picture.", err=True)
+            continue
+        click.echo(f"{'; '.join(labels)}: of the rig in the picture", err=True)
+        for line in seen:
+            click.echo(f"  {line}", err=True)
 
 
 def _one_shape(options):
@@ -279,4 +358,5 @@ def _told_settings(shot: Shot) -> dict:
              for lamp in shot.stage.lamps}
     size = [int(n) for n in np.array(shot.frames.shape)[::-1]]
     return {"camera": camera, "lamps": lamps, "size": size,
-            "cautions": list(shot.stage.cautions)}
+            "cautions": list(shot.stage.cautions),
+            "rig": [asdict(each.sighting) for each in shot.rig]}

@@ -65,7 +65,8 @@ def command(scene, option, out, size, camera, no_pictures, surface, **asked):
     background; as a sheet with plots, PNG and PDF.
     """
     from previz import __version__
-    from previz.app.study_session import Wanted, pictures, study
+    from previz.app.study_pictures import pictures
+    from previz.app.study_session import Wanted, study
     from previz.deliver.study_sheet import write_study
     from previz.scene.read import load
     from previz.scene.surface import LIBRARY

@@ -14,26 +14,23 @@ from pathlib import Path
 import click
 import numpy as np
 
-from previz.app.compare_looks import settings_of
+from previz.app.compare_looks import draws_of
 from previz.app.face_view import Head, Outlook, faces_of, head_of
-from previz.app.job import QUALITIES, Order, StageJob
+from previz.app.job import Order, StageJob
 from previz.app.metering import Effort, StageMeters
 from previz.app.options import chosen
 from previz.app.progress import Progress
-from previz.deliver.study_sheet import Example
 from previz.engine.render import Sampling
 from previz.exposure import comparing, metering
-from previz.exposure.comparing_pictures import pictured
 from previz.exposure.comparing_views import shadow_edge
 from previz.exposure.comparing_wrap import Ring, Step, ring_angles, ring_places, wrap_angle
-from previz.exposure.readings import working_illuminance
 from previz.scene.modifiers import Board, Diffusion
 from previz.scene.records import Item, Target
 from previz.scene.surface import Surface
 from previz.stage.build import BACK_WALL, build_stage
 from previz.stage.records import Probe
 
-COUNT = 24
+COUNT = 36
 """Meters in the ring."""
 
 HEAD_RADIUS, NOSE_TO_AXIS = 0.085, 0.115
@@ -49,6 +46,10 @@ the lamp, and above the face.  Common practice, no source. [deg]"""
 
 METER_SECONDS = 60.0
 """Meters of one way are run no longer than about this. [s]"""
+
+IN_THE_DARK, BRIGHT = 0.05, 0.35
+"""Relative error that will do for meters under this share of the ring's brightest: a percent or two
+of that. [1]"""
 
 RING = "ring "
 """What the names of the ring's meters begin with."""
@@ -84,7 +85,7 @@ class Wanted:
     transmission: float = 0.5
     surface: str = "white card"
     spill: str = ""
-    precision: float = 0.02
+    precision: float = 0.012
     seed: int = 1
     bands: int = 12
     backend: str = "auto"
@@ -101,6 +102,7 @@ class Study:
     Parameters
     ----------
     title, option, lamp, kind, figure : str
+        What was studied.
     steps : tuple of Step
         Direct first.
     left_out : tuple of str
@@ -131,7 +133,9 @@ def study(scene, wanted: Wanted, tell) -> Study:
     Parameters
     ----------
     scene : scene.scene.Scene
+        One option of a scene.
     wanted : Wanted
+        What was asked for.
     tell : function
         Called with a line where a way cannot be taken.
     """
@@ -189,6 +193,7 @@ def pinned(item: Item, places) -> Item:
     Parameters
     ----------
     item : Item
+        Any thing of a scene.
     places : dict of str to float array, shape (3,)
         Of everything on the stage. [m]
     """
@@ -318,8 +323,7 @@ def _measured(scene, wanted: Wanted, head: Head, lamp, kind, size, distance, dir
                                "'meters:', or leave it out for the back wall.")
     stage = replace(stage, probes=(*ring, *others))
     job = StageJob(stage, wanted.order())
-    batches = StageMeters(job).incident(Effort(wanted.precision, METER_SECONDS))
-    mixed = metering.mix(batches, stage.lamps)
+    mixed = _readings(job, [probe.name for probe in ring], wanted.precision)
     lux = np.array([mixed[probe.name].light().value for probe in ring])
     found = Ring(ring_angles(COUNT), lux)
     thing, at = {"direct": (lamp.name, np.asarray(lamp.at, float)),
@@ -331,65 +335,24 @@ def _measured(scene, wanted: Wanted, head: Head, lamp, kind, size, distance, dir
     across, up = (extent.across, extent.up) if extent is not None else (float("nan"),) * 2
     side = "left" if found.peak_angle >= 0 else "right"
     wall = mixed[spill].light().value if others else float("nan")
-    watts = lamp.watts
+    load = comparing.mains_load(draws_of(scene, stage), 230.0, found.peak)
     return Step(
         kind, size, distance, found,
         0.0 if direct is None else comparing.stops_from(found.peak, direct), across, up,
         float(shadow_edge(across, head.throw(side))), wrap_angle(found.angles, lux),
         wrap_angle(found.angles, lux, 1 / 8),
-        comparing.stops_from(wall, found.peak), found.peak / watts if watts else None)
+        comparing.stops_from(wall, found.peak), load.lux_per_watt, bool(load.guessed))
+
+
+def _readings(job: StageJob, ring, precision: float) -> dict:
+    """Return the readings of all meters; those in the dark no more precisely than they count."""
+    meters, lamps = StageMeters(job), job.stage.lamps
+    mixed = metering.mix(meters.incident(Effort(max(precision, IN_THE_DARK), METER_SECONDS)), lamps)
+    least = BRIGHT * max(mixed[name].light().value for name in ring)
+    bright = [name for name in mixed if name not in ring or mixed[name].light().value >= least]
+    fine = meters.incident(Effort(precision, METER_SECONDS), bright)
+    return {**mixed, **metering.mix(fine, lamps)}
 
 
 def _where(sheets) -> np.ndarray:
     return np.asarray(sheets[0].at, float) if sheets else np.zeros(3)
-
-
-def middle_steps(steps) -> list[Step]:
-    """Return one step of each kind to show in a picture: the middle of each ladder."""
-    shown = []
-    for kind in ("direct", "frame", "board"):
-        own = [step for step in steps if step.kind == kind]
-        if own:
-            distances = sorted({step.distance for step in own})
-            row = [s for s in own if s.distance == distances[len(distances) // 2]]
-            shown.append(sorted(row, key=lambda s: s.size)[len(row) // 2])
-    return shown
-
-
-def pictures(found: Study, wanted: Wanted, camera: str, width: int):
-    """Return a picture of each kind of way, exposed for the face, and the scene's cautions.
-
-    Parameters
-    ----------
-    found : Study
-    wanted : Wanted
-    camera : str
-        '' for the first.
-    width : int
-        [px]
-
-    Returns
-    -------
-    list of study_sheet.Example, tuple of str
-    """
-    made, cautions = [], ()
-    for step in middle_steps(found.steps):
-        stage = build_stage(found.scenes[step.name])
-        if not stage.cameras:
-            return [], stage.cautions
-        names = [each.name for each in stage.cameras]
-        own = stage.cameras[names.index(chosen((camera,), names, "camera")[0]) if camera else 0]
-        quality = QUALITIES["draft"]
-        order = Order(width, max(16, round(width / own.aspect)),
-                      Sampling(2 * quality.samples, quality.passes, wanted.seed), wanted.bands,
-                      wanted.backend, wanted.cache)
-        job = StageJob(stage, order)
-        frames = job.cached(own) or job.render(own, lambda *_: None)
-        job.close()
-        settings = settings_of(own)
-        # The same camera, at the speed that puts this way's light at its working stop.
-        settings = replace(settings, iso=settings.iso * working_illuminance(settings)
-                           / step.ring.peak)
-        made.append(Example(step.name, pictured(frames, stage.lamps, settings).still))
-        cautions = stage.cautions
-    return made, cautions

@@ -17,6 +17,7 @@ def projected(camera: Camera, point) -> tuple[float, float, float]:
     Parameters
     ----------
     camera : Camera
+        Whose frame is meant.
     point : float array, shape (3,)
         [m]
 
@@ -40,6 +41,7 @@ def seen_at(frames, x: float, y: float, reach: int = 2) -> set[str]:
     Parameters
     ----------
     frames : Frames
+        Of that camera.
     x, y : float
         As `projected` gives them. [1]
     reach : int
@@ -63,7 +65,9 @@ def subject_of(stage: Stage, camera: Camera, frames) -> str | None:
     Parameters
     ----------
     stage : Stage
+        What the cameras look at.
     camera : Camera
+        Whose frame is meant.
     frames : Frames
         What it sees.
     """

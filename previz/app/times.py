@@ -159,6 +159,7 @@ def clock_times(given, first, last, every: int) -> list[datetime.time]:
     Parameters
     ----------
     given : sequence of datetime.time
+        Single times.
     first, last : datetime.time or None
         Ends of a row.
     every : int

@@ -9,18 +9,19 @@ from pathlib import Path
 import click
 import numpy as np
 
-from previz.app.compare_looks import Measures, Questions, draws_of, look
+from previz.app.compare_looks import Measures, Questions, draws_of, look, settings_of
 from previz.app.job import QUALITIES, Order, StageJob
 from previz.app.options import chosen, size_for
 from previz.app.progress import Progress
 from previz.app.subjects import subject_of
 from previz.engine.render import Sampling
 from previz.exposure.comparing_day import Hour, clear_sun, outside_lamp, sky_at
+from previz.exposure.comparing_pictures import pictured
 from previz.physics.daylight import overcast_illuminance
 from previz.physics.solar import sun_position
 from previz.scene.daylight import Sun
 from previz.stage.build import build_stage
-from previz.stage.outdoors import SKY, SUN
+from previz.stage.outdoors import SKY, SUN, resolved
 
 USUAL_ALTITUDE = 45.0
 """Altitude that a sky's level is taken to be written for where the scene has no sun. [deg]"""
@@ -81,7 +82,7 @@ def lit_at(scene, altitude: float, azimuth: float):
     altitude, azimuth : float
         [deg]
     """
-    daylight = scene.daylight
+    daylight = resolved(scene.daylight)
     reference = USUAL_ALTITUDE if daylight.sun is None else daylight.sun.altitude
     level = daylight.illuminance
     if level is None and daylight.sky != "none":
@@ -94,7 +95,7 @@ def lit_at(scene, altitude: float, azimuth: float):
         # Strength and colour follow from the altitude; a set sun keeps its place for the sky.
         sun = Sun(azimuth=azimuth, altitude=max(altitude, LOWEST),
                   illuminance=clear_sun(altitude) if up else 0.0, cct=None)
-    return replace(scene, daylight=replace(daylight, illuminance=level, sun=sun))
+    return replace(scene, daylight=replace(daylight, illuminance=level, sun=sun, moon=None))
 
 
 def times(scene, wanted: Wanted, tell):
@@ -103,17 +104,22 @@ def times(scene, wanted: Wanted, tell):
     Parameters
     ----------
     scene : scene.scene.Scene
+        With daylight and a camera.
     wanted : Wanted
+        What was asked for.
     tell : function
         Called with a line about each picture.
 
     Returns
     -------
     hours : list of Hour
+        One for each time.
     camera : str
+        Name of the camera that saw them.
     figure : str
         '' where the camera is on no face.
     cautions : tuple of str
+        That the scenes call for.
     """
     if scene.daylight is None:
         raise click.UsageError("The scene has no daylight; add 'daylight: {sky: clear, sun: ...}'.")
@@ -152,7 +158,8 @@ def _hour(scene, stage, name: str, figure: str, moment, place, wanted: Wanted, t
     subject = figure or subject_of(stage, camera, frames)
     measures = Measures(job, Questions(precision=QUALITIES[wanted.quality].precision),
                         draws_of(scene, stage))
-    seen, picture = look(measures, scene.option, camera, frames, subject)
+    picture = pictured(frames, stage.lamps, settings_of(camera))
+    seen = look(measures, scene.option, camera, frames, lambda: picture, subject)
     parts = {"sun": 0.0, "sky": 0.0, "lamps": 0.0}
     if subject is not None:
         lit = measures.cheeks(subject)[0 if seen.face.lit_side == "left" else 1]

@@ -40,15 +40,18 @@ class Shown:
     Parameters
     ----------
     look : comparing.Look
+        Its numbers.
     still : uint8 array, shape (row, column, 3)
         sRGB.
     chart : map.ExposureMap
+        Its exposure map.
     difference : uint8 array, shape (row, column), or None
         Band of each pixel against the base; None for the base itself, or where the camera's
         picture has another shape.
     things : int array, shape (row, column)
         What each pixel sees.
     coverage : comparing_coverage.Coverage
+        What stands in the frame.
     """
 
     look: object
@@ -70,8 +73,11 @@ class Comparison:
     options, cameras : tuple of str
         In order; the first option is the base.
     shown : dict of (option, camera) to Shown
+        Every picture with its numbers.
     effects : dict of option to dict of figure to tuple of LampOnFace
+        What each lamp does to each face.
     cautions : tuple of str
+        That the scenes call for.
     """
 
     title: str
@@ -231,6 +237,7 @@ def caption_text(look) -> str:
     Parameters
     ----------
     look : comparing.Look
+        Its numbers.
     """
     if look.face is None:
         parts = ["no face in this frame"]
@@ -291,7 +298,9 @@ def comparison_blocks(comparison: Comparison, setting: Setting) -> list[Block]:
     Parameters
     ----------
     comparison : Comparison
+        All that is shown.
     setting : Setting
+        Sizes of the sheet.
 
     Raises
     ------
@@ -352,6 +361,7 @@ def write_comparison(stem, comparison: Comparison, words, width: int = 2600):
     stem : path-like
         Path without the ending; both files are replaced in one step each.
     comparison : Comparison
+        All that is shown.
     words : dict of str to str
         What the files say of themselves.
     width : int

@@ -9,7 +9,7 @@ from previz.deliver.canvas import QUIET, wrapped
 from previz.deliver.pages import Block, Setting, paragraph, subheading
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import lux_text, ratio_text, settings_text, stops_text
-from previz.exposure.comparing_coverage import HIDDEN, IN_FRAME, NEAR_EDGE
+from previz.exposure.comparing_coverage import HIDDEN, IN_FRAME, MIRROR, NEAR_EDGE
 from previz.exposure.readings import stops_from_working
 
 TERMS = (
@@ -40,7 +40,9 @@ def signed(value: float, digits: int = 0) -> str:
     Parameters
     ----------
     value : float
+        Any number.
     digits : int
+        Decimals.
     """
     text = f"{abs(value):.{digits}f}"
     if float(text) == 0:
@@ -172,7 +174,9 @@ def camera_table(setting: Setting, camera: str, looks) -> list[Block]:
     Parameters
     ----------
     setting : Setting
+        Sizes of the sheet.
     camera : str
+        Its name.
     looks : sequence of comparing.Look
         The options in order.
     """
@@ -196,17 +200,20 @@ def _together(*blocks: Block) -> Block:
             block.draw(paper, left, top, width)
             top += block.height
 
-    return Block(sum(block.height for block in blocks), draw)
+    return Block(sum(block.height for block in blocks), draw, blocks[-1].whole, blocks[-1].lead)
 
 
 def sighting_text(sighting) -> str:
-    """Return one thing in a frame: 'tube two, top, 0.4 %'.
+    """Return one thing in a frame: 'tube two top 0.4 %', 'key in the glass of yard window top'.
 
     Parameters
     ----------
     sighting : comparing_coverage.Sighting
+        What is seen.
     """
     parts = [sighting.name]
+    if sighting.within:
+        parts.append(within_text(sighting))
     if sighting.side and sighting.where != HIDDEN:
         parts.append(sighting.side)
     if sighting.share > 0:
@@ -215,12 +222,26 @@ def sighting_text(sighting) -> str:
     return " ".join(parts)
 
 
+def within_text(sighting) -> str:
+    """Return what a thing is mirrored in: 'in the glass of yard window', 'in the mirror'.
+
+    Parameters
+    ----------
+    sighting : comparing_coverage.Sighting
+        A reflection.
+    """
+    if sighting.by == MIRROR:
+        return f"in {sighting.within}"
+    return f"in the {sighting.by} of {sighting.within}"
+
+
 def coverage_lines(coverages) -> list[tuple[str, str, str, str, str]]:
     """Return what stands in each camera's frame, options that agree told once.
 
     Parameters
     ----------
     coverages : sequence of comparing_coverage.Coverage
+        One for each option and camera.
 
     Returns
     -------
@@ -251,6 +272,7 @@ def conflict_text(gain, loss) -> str:
     Parameters
     ----------
     gain, loss : comparing_faces.LampOnFace
+        The lamp on the face that it shapes, and on the one that it flattens.
     """
     return (f"'{gain.lamp}' shapes {gain.figure} ({ratio_text(gain.without)} without it, "
             f"{ratio_text(gain.ratio)} with it) and flattens {loss.figure} "
@@ -263,8 +285,11 @@ def faces_table(setting: Setting, rows, figures) -> list[Block]:
     Parameters
     ----------
     setting : Setting
+        Sizes of the sheet.
     rows : sequence of (option, dict of figure to comparing.Look)
+        The looks of each option, by whose face they are of.
     figures : sequence of (figure, camera)
+        The faces, and the camera of each.
     """
     columns = [Column("option", "", 1.6, lambda row: row[0] or "as written", align="left")]
     for figure, camera in figures:
@@ -273,8 +298,10 @@ def faces_table(setting: Setting, rows, figures) -> list[Block]:
             return of(look) if look is not None and look.face is not None else "–"
 
         columns += [
-            Column("lit : shadow", "", 0.8, lambda row, at=at: at(row, lambda k: ratio_text(
-                k.face.lighting_ratio)), f"{figure}, by camera {camera}"),
+            Column("lit : shadow", "key : fill below it", 0.9, lambda row, at=at: at(
+                row, lambda k: Cell(ratio_text(k.face.lighting_ratio),
+                                    ratio_text(k.face.key_to_fill))),
+                f"{figure}, by camera {camera}"),
             Column("lit side of the face", "its own left or right", 1.2,
                    lambda row, at=at: at(row, lambda k: k.face.lit_side)),
             Column("key stands", "off the lens", 1.0, lambda row, at=at: at(
@@ -289,22 +316,25 @@ def coverage_blocks(setting: Setting, coverages, rows, figures, notes) -> list[B
     Parameters
     ----------
     setting : Setting
+        Sizes of the sheet.
     coverages : sequence of comparing_coverage.Coverage
+        One for each option and camera.
     rows, figures
         As of `faces_table`.
     notes : sequence of (option, text)
         From `conflict_text`.
     """
     title = subheading(setting, "In whose frame",
-                       "lamps, boards, frames, flags, and the bodies of the other cameras")
+                       "lamps, stands, boards, frames, flags and cameras, themselves or mirrored")
     head, *more = Table(setting, [
         Column("camera", "", 0.5, lambda line: f"Camera {line[0]}", align="left"),
         Column("options", "", 1.4, lambda line: line[1], align="left"),
-        Column("not meant to be seen", "share of the frame", 1.6, lambda line: Cell(
-            line[2], strong=line[2] != "none"), align="left"),
-        Column("left in shot", "share of the frame", 1.6, lambda line: line[3], align="left"),
-        Column("just outside the frame", "within a twentieth of it", 1.6, lambda line: line[4],
-               align="left"),
+        Column("not meant to be seen", "share of the frame", 2.4, lambda line: Cell(
+            line[2], strong=line[2] != "none"), align="left", wraps=True),
+        Column("left in shot", "share of the frame", 1.8, lambda line: line[3], align="left",
+               wraps=True),
+        Column("just outside the frame", "within a twentieth of it", 1.3, lambda line: line[4],
+               align="left", wraps=True),
     ], coverage_lines(coverages), 0.85).blocks()
     made = [_together(title, head), *more]
     if len(figures) > 1:
@@ -326,7 +356,9 @@ def definitions(setting: Setting, terms=TERMS, across: int = 3) -> Block:
     Parameters
     ----------
     setting : Setting
+        Sizes of the sheet.
     terms : sequence of (str, str)
+        Each with what it means.
     across : int
         Columns.
     """

@@ -29,6 +29,8 @@ KINDS = (
     "plan",
     "paperwork",
     "blocking",
+    "rig",
+    "scopes",
 )
 """What a listed file may be."""
 

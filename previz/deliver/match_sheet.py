@@ -9,7 +9,7 @@ from previz.deliver.canvas import QUIET
 from previz.deliver.compare_table import signed
 from previz.deliver.map import exposure_map
 from previz.deliver.pages import Block, Setting, heading, paragraph, space, stacked
-from previz.deliver.pdf import A4, write_pdf
+from previz.deliver.pdf import write_pdf
 from previz.deliver.still import png_info
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import settings_text
@@ -24,7 +24,18 @@ _NOTE = (
     "limits are habits of the trade; set your own with --allow."
 )
 
-_ORDER = {True: "cuts", False: "differs", None: "not compared"}
+
+def state_text(point) -> str:
+    """Return how a point stands, in a word or two.
+
+    Parameters
+    ----------
+    point : comparing_match.Point
+        What is compared.
+    """
+    if point.cuts is None:
+        return "in neither" if point.first == point.second else "not compared"
+    return "cuts" if point.cuts else "differs"
 
 
 def difference_text(point) -> str:
@@ -33,6 +44,7 @@ def difference_text(point) -> str:
     Parameters
     ----------
     point : comparing_match.Point
+        What is compared.
     """
     if point.difference is None:
         return "–"
@@ -52,6 +64,7 @@ def limit_text(point) -> str:
     Parameters
     ----------
     point : comparing_match.Point
+        What is compared.
     """
     unit = UNITS[point.key]
     if unit == "stops" and point.limit == 1:
@@ -60,31 +73,34 @@ def limit_text(point) -> str:
 
 
 def _pictures(setting: Setting, shots) -> Block:
-    unit, gap = setting.unit, 1.6 * setting.unit
-    wide = round((setting.inner - gap) / 2)
-    small = round((wide - 0.8 * unit) / 2)
-    heights = [round(wide * s.still.shape[0] / s.still.shape[1]) for s in shots]
-    low = [round(small * s.still.shape[0] / s.still.shape[1]) for s in shots]
-    high = max(heights)
+    """Return the two stills, each with its map and its face, larger, at its side."""
+    unit, gap, thin = setting.unit, 1.6 * setting.unit, 0.6 * setting.unit
+    half = (setting.inner - gap) / 2
+    shapes = [each.still.shape[1] / each.still.shape[0] for each in shots]
+    # Two small pictures and the gap between them are as high as the still beside them.
+    small = [round((half - thin - thin * aspect) / 3) for aspect in shapes]
+    wide = [round(half - thin - width) for width in small]
+    high = [round(width / aspect) for width, aspect in zip(wide, shapes, strict=True)]
 
     def draw(paper, left, top, width):
         for number, each in enumerate(shots):
-            x = round(left + number * (wide + gap))
+            x = round(left + number * (half + gap))
             taken = paper.text((x, top + 1.3 * unit), each.side.name, round(1.15 * unit),
-                               weight="strong", room=wide)
+                               weight="strong", room=half)
             paper.text((x + taken + unit, top + 1.3 * unit), settings_text(each.side.look.settings),
-                       round(0.9 * unit), colour=QUIET, room=wide - taken - unit)
+                       round(0.9 * unit), colour=QUIET, room=half - taken - unit)
             y = round(top + 2.1 * unit)
-            paper.picture((x, y), each.still, (wide, heights[number]))
+            paper.picture((x, y), each.still, (wide[number], high[number]))
             chart = exposure_map(each.signal, stop_bands(), each.things)
-            under = round(y + high + 0.8 * unit)
-            paper.picture((x, under), chart.picture((small, low[number])), smooth=False)
-            _face(paper, each, (round(x + small + 0.8 * unit), under), (small, low[number]), unit)
+            size = (small[number], round(small[number] / shapes[number]))
+            beside = round(x + wide[number] + thin)
+            paper.picture((beside, y), chart.picture(size), smooth=False)
+            _face(paper, each, (beside, y + high[number] - size[1]), size)
 
-    return Block(2.1 * unit + high + 0.8 * unit + max(low) + 0.6 * unit, draw)
+    return Block(2.1 * unit + max(high) + 0.8 * unit, draw)
 
 
-def _face(paper, each, at, size, unit):
+def _face(paper, each, at, size):
     """Set the part of the picture round the face larger."""
     rows, columns = each.still.shape[:2]
     high, wide = (max(8, round(n / 2.5)) for n in (rows, columns))
@@ -103,10 +119,13 @@ def match_blocks(shots, points, words: str, setting: Setting, cautions=()) -> li
     shots : (Shot, Shot)
         With `side`, `title`, `still`, `signal`, `things` and `face`.
     points : sequence of comparing_match.Point
+        Everything that was compared.
     words : str
         The verdict.
     setting : Setting
+        Sizes of the sheet.
     cautions : sequence of str
+        That the scene calls for.
     """
     unit = setting.unit
 
@@ -121,7 +140,7 @@ def match_blocks(shots, points, words: str, setting: Setting, cautions=()) -> li
         Column("second", shots[1].side.name, 2.1, lambda p: p.second, align="left"),
         Column("difference", "second against first", 1.3, difference_text),
         Column("limit", "", 0.9, limit_text),
-        Column("", "", 0.8, lambda p: Cell(_ORDER[p.cuts], strong=p.cuts is False), align="left"),
+        Column("", "", 0.8, lambda p: Cell(state_text(p), strong=p.cuts is False), align="left"),
         Column("what to change", "", 3.3, lambda p: p.advice, align="left"),
     ]
     blocks = [heading(setting, " / ".join(titles), f"Match: {names}"), space(0.5 * unit),
@@ -155,5 +174,5 @@ def write_match(stem, shots, points, words: str, info, cautions=(), width: int =
     blocks = match_blocks(shots, points, words, setting, cautions)
     png, pdf = stem.with_suffix(".png"), stem.with_suffix(".pdf")
     write_png(png, stacked(blocks, setting).image, png_info(info))
-    write_pdf(pdf, blocks, setting, info, A4)
+    write_pdf(pdf, blocks, setting, info)
     return [png, pdf]

@@ -35,6 +35,7 @@ class MoodFrame:
     Parameters
     ----------
     title : str
+        Under the frame.
     still : uint8 array, shape (row, column, 3)
         sRGB, graded and cropped.
     """
@@ -63,7 +64,9 @@ def mood_blocks(frames, setting: Setting, *, title: str, subtitle: str = "",
     frames : sequence of MoodFrame
         Of one aspect.
     setting : Setting
+        Sizes of the sheet.
     title, subtitle : str
+        Over the frames.
     across : int, optional
         Frames side by side.
 
@@ -168,7 +171,9 @@ def mood_page(frames, *, title: str, subtitle: str = "", software: str = "") -> 
     Parameters
     ----------
     frames : sequence of MoodFrame
+        Of one aspect.
     title, subtitle : str
+        Over the frames.
     software : str
         What made it, in the page's head.
 
@@ -206,6 +211,7 @@ def write_mood(stem, frames, words, *, title: str, subtitle: str = "", across: i
     stem : Path
         Without the ending.
     frames : sequence of MoodFrame
+        Of one aspect.
     words : dict of str to str
         What the files say of themselves.
     title, subtitle, across

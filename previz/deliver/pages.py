@@ -29,10 +29,17 @@ class Block:
         [px]
     draw : function
         (paper, left, top, width) -> None.
+    whole : object
+        Blocks one after the other with the same are kept on one page where that has room for
+        them; None is kept with nothing.
+    lead : Block or None
+        Set before it where it begins a page: the head of a table that goes on.
     """
 
     height: float
     draw: Callable
+    whole: object = None
+    lead: Block | None = None
 
 
 class Paper(Canvas):
@@ -152,7 +159,9 @@ def heading(setting: Setting, title: str, subject: str, aside: str = "") -> Bloc
     Parameters
     ----------
     setting : Setting
+        Sizes of the sheet.
     title, subject : str
+        Of the sheet.
     aside : str
         At the right of the subject.
     """
@@ -178,7 +187,9 @@ def subheading(setting: Setting, text: str, aside: str = "") -> Block:
     Parameters
     ----------
     setting : Setting
+        Sizes of the sheet.
     text : str
+        The words.
     aside : str
         Set quietly behind it.
     """
@@ -200,7 +211,9 @@ def paragraph(setting: Setting, text: str, *, colour=QUIET, size: float = 0.85) 
     Parameters
     ----------
     setting : Setting
+        Sizes of the sheet.
     text : str
+        The words.
     colour : tuple of int
         sRGB.
     size : float
@@ -226,7 +239,9 @@ def stacked(blocks: Sequence[Block], setting: Setting) -> Paper:
     Parameters
     ----------
     blocks : sequence of Block
+        In order.
     setting : Setting
+        Sizes of the sheet.
     """
     height = sum(block.height for block in blocks) + 2 * setting.margin
     paper = Paper(setting.width, round(height))
@@ -243,19 +258,38 @@ def paged(blocks: Sequence[Block], setting: Setting, height: float) -> list[list
     Parameters
     ----------
     blocks : sequence of Block
+        In order.
     setting : Setting
+        Sizes of the sheet.
     height : float
         Of a page; a block that is higher gets a page of its own. [px]
     """
     pages, room = [[]], height - 2 * setting.margin
     left = room
-    for block in blocks:
-        if pages[-1] and block.height > left:
+    for number, block in enumerate(blocks):
+        need = _height_together(blocks, number)
+        # What would not fit a page of its own either is torn where the page ends.
+        if pages[-1] and block.height > (left if need > room else left - need + block.height):
             pages.append([])
             left = room
+            if block.lead is not None:
+                pages[-1].append(block.lead)
+                left -= block.lead.height
         pages[-1].append(block)
         left -= block.height
     return pages
+
+
+def _height_together(blocks, first: int) -> float:
+    """Return the height of a block with all after it that are to stay with it. [px]"""
+    begins = first == 0 or blocks[first - 1].whole is not blocks[first].whole
+    height = blocks[first].height
+    if blocks[first].whole is not None and begins:
+        for block in blocks[first + 1:]:
+            if block.whole is not blocks[first].whole:
+                break
+            height += block.height
+    return height
 
 
 __all__ = [

@@ -50,6 +50,7 @@ class PdfPaper:
     Parameters
     ----------
     writer : reportlab canvas
+        Takes the drawing.
     width, height : float
         Of the page, in the layout's pixels. [px]
     scale : float
@@ -134,7 +135,9 @@ def pdf_bytes(blocks, setting: Setting, words, page=A3) -> bytes:
     Parameters
     ----------
     blocks : sequence of Block
+        In order.
     setting : Setting
+        Sizes of the sheet.
     words : dict of str to str
         What the file says of itself: 'Title', 'Description', 'Software'.
     page : (float, float)

@@ -27,6 +27,7 @@ class Panel:
     Parameters
     ----------
     paper : pages.Paper or pdf.PdfPaper
+        What it is drawn on.
     box : (float, float, float, float)
         Left, top, right, bottom of the ground. [px]
     across, up : (float, float)
@@ -65,8 +66,11 @@ class Panel:
         Parameters
         ----------
         ticks : sequence of float
+            Values that have a line.
         words : sequence of str
+            One for each.
         right : bool
+            True sets the words at the right and draws no lines.
         strong : collection of float
             Ticks whose lines are darker.
         """
@@ -145,7 +149,9 @@ class Panel:
         Parameters
         ----------
         shares : float array, shape (rows, columns), or (rows, columns, k) for k inks
+            How much there is at each place, the top row first.
         colour : tuple of int, or k of them
+            sRGB.
         strength : float
             Below 1 shows little at once. [1]
         """

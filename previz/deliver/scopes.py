@@ -41,7 +41,8 @@ def _waveforms(paper, picture, box, size):
     shown = [t for t in ticks if t <= DEFAULT_CLIP]
     panel.scale_up(shown, [f"{bt709_percent(MID_GREY * 2.0**t):.0f} %" for t in shown], right=True)
     panel.line((0, 1), (DEFAULT_CLIP, DEFAULT_CLIP), QUIET, 0.1 * size, (0.6 * size, 0.5 * size))
-    panel.title("luminance of the scene", "stops from 18 % grey; BT.709 level at the right, white dashed")
+    panel.title("luminance of the scene",
+                "stops from 18 % grey; BT.709 level at the right, white dashed")
     low = Panel(paper, (left, middle + 1.6 * size, right, bottom), (0, 1), scopes.PERCENT, size)
     low.ground()
     rows = round(low.box[3] - low.box[1])
@@ -132,35 +133,36 @@ def scopes_block(picture, settings, setting: Setting) -> Block:
     Parameters
     ----------
     picture : comparing_pictures.Pictured
+        The frame, developed.
     settings : CameraSettings
+        How the camera is set.
     setting : Setting
+        Sizes of the sheet.
     """
     size = 0.8 * setting.unit
-    axis, gap = 3.2 * size, 5.4 * size
-    wide = round(0.56 * setting.inner)
+    axis, beside = 3.2 * size, 5.4 * size
+    wide = round(0.62 * setting.inner)
     rows, columns = picture.still.shape[:2]
     high = round(wide * rows / columns)
-    waves = round(0.46 * wide)
+    waves = round(0.4 * wide)
 
     def draw(paper, left, top, width):
-        x = round(left + axis)
+        x, under = round(left + axis), top + high + 2.8 * size
         paper.picture((x, round(top)), picture.still, (wide, high))
-        under = top + high + 2.8 * size
-        _waveforms(paper, picture, (x, under, x + wide, under + waves), size)
-        beside = x + wide + gap
-        right = left + width
-        strip = 0.27 * (right - beside)
-        _histograms(paper, picture, (beside, under, beside + strip, under + waves), size)
-        square = min(right - beside - axis, high - 2.2 * size)
-        at = beside + axis
+        # Waveforms and histograms together are as wide as the still over them.
+        strip = 0.17 * wide
+        _waveforms(paper, picture, (x, under, x + wide - strip - beside, under + waves), size)
+        _histograms(paper, picture, (x + wide - strip, under, x + wide, under + waves), size)
+        at, right = x + wide + axis + 2.5 * size, left + width
+        first, last = top + 1.8 * size, under + waves
+        between = 4.6 * size
+        side = min(right - at, (last - first - between) / 2)
         white = balance_white_xy(settings.white_balance, settings.tint)
         _chromaticity(paper, scopes.scene_xyz(picture.linear, settings), white,
-                      (at, top + 2.2 * size, at + square, top + 2.2 * size + square - 1.8 * size),
-                      size, "colours of the scene", "before balance")
-        start = beside + strip + axis + 2 * size
+                      (right - side, first, right, first + side), size,
+                      "colours of the scene", "before balance")
         _chromaticity(paper, scopes.shown_xyz(picture.still), D65_XY,
-                      (start, under, right, under + waves - 2.2 * size), size,
-                      "of the picture", "as shown")
+                      (right - side, last - side, right, last), size, "of the picture", "as shown")
 
     return Block(high + 2.8 * size + waves + 2.5 * size, draw)
 
@@ -173,7 +175,9 @@ def write_scopes(path, picture, settings, *, title: str, subject: str, words, wi
     path : path-like
         A .png; replaced in one step.
     picture : comparing_pictures.Pictured
+        The frame, developed.
     settings : CameraSettings
+        How the camera is set.
     title, subject : str
         Of the scene, and which option and camera.
     words : dict of str to str

@@ -29,6 +29,8 @@ TERMS = (
      "larger one changes nothing."),
     ("Spill", "light on the surface named, in stops from the brightest part of the face: the "
      "nearer to nothing, the less the background stays under control."),
+    ("Light for each watt", "≈ where the lamp's watts are not stated and were guessed from its "
+     "lumens."),
     ("The lamp alone", "others are dark, and the set is empty of people. Boards stand where the "
      "scene has one, else at 45° across from the lamp, turned half way between lamp and face."),
 )  # fmt: skip
@@ -45,10 +47,13 @@ class Example:
         Of the step.
     still : uint8 array, shape (row, column, 3)
         sRGB, exposed for the face.
+    note : str
+        What stands in the way, for one.
     """
 
     name: str
     still: np.ndarray
+    note: str = "this lamp alone, exposed for the face"
 
 
 def _pictures(setting: Setting, examples) -> Block:
@@ -62,8 +67,8 @@ def _pictures(setting: Setting, examples) -> Block:
             x = left + number * (wide + gap)
             taken = paper.text((x, top + 1.2 * unit), example.name, round(1.1 * unit),
                                weight="strong", room=wide)
-            paper.text((x + taken + unit, top + 1.2 * unit), "this lamp alone, exposed for the "
-                       "face", round(0.85 * unit), colour=QUIET, room=wide - taken - unit)
+            paper.text((x + taken + unit, top + 1.2 * unit), example.note, round(0.85 * unit),
+                       colour=QUIET, room=wide - taken - unit)
             paper.picture((round(x), round(top + 1.9 * unit)), example.still, (wide, high))
 
     return Block(high + 2.9 * unit, draw)
@@ -190,7 +195,7 @@ def _columns(spill: str) -> list[Column]:
         Column("loss", "stops", 1.0, lambda s: stops_text(s.loss)),
         Column("for the same light", "times the output", 1.3, lambda s: f"{2.0**-s.loss:.1f} ×"),
         Column("light", "lx / W", 0.9, lambda s: "–" if s.per_watt is None
-               else f"{s.per_watt:.2f}"),
+               else f"{'≈ ' if s.guessed else ''}{s.per_watt:.2f}"),
         Column("looks", "across × up", 1.2, lambda s: "–" if not np.isfinite(s.across)
                else f"{s.across:.0f} × {s.up:.0f}°" if s.across >= 10
                else f"{s.across:.1f} × {s.up:.1f}°"),
@@ -222,10 +227,13 @@ def study_blocks(study, examples, setting: Setting, cautions=()) -> list[Block]:
     Parameters
     ----------
     study : study_session.Study, or anything with its fields
+        What was found.
     examples : sequence of Example
         Pictures; none leaves them out.
     setting : Setting
+        Sizes of the sheet.
     cautions : sequence of str
+        That the scene calls for.
 
     Raises
     ------

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
+from previz.deliver.canvas import wrapped
 from previz.deliver.pages import INK, QUIET, Block, Setting
 
 
@@ -43,6 +44,8 @@ class Column:
         Name over this and the columns after it, up to the next that has one.
     align : str
         'left' or 'right'.
+    wraps : bool
+        True to set long words in several lines, where they would be cut short otherwise.
     """
 
     head: str
@@ -51,6 +54,7 @@ class Column:
     cell: Callable
     group: str = ""
     align: str = "right"
+    wraps: bool = False
 
 
 @dataclass(frozen=True)
@@ -60,7 +64,9 @@ class Table:
     Parameters
     ----------
     setting : Setting
+        Sizes of the sheet.
     columns : sequence of Column
+        From the left.
     rows : sequence
         Values that the columns' functions take.
     size : float
@@ -113,40 +119,52 @@ class Table:
                        colour=QUIET)
         paper.rule(left, left + width, base + 3.5 * unit, INK)
 
-    def _row(self, paper, left, top, width, row):
-        unit, edges = self.setting.unit, self._edges(left, width)
-        high, low = round(self.size * unit), round(0.8 * self.size * unit)
-        cells = [column.cell(row) for column in self.columns]
-        cells = [Cell(cell) if isinstance(cell, str) else cell for cell in cells]
-        two = any(cell.under for cell in cells)
-        base = top + 1.35 * unit
-        for number, (column, cell) in enumerate(zip(self.columns, cells, strict=True)):
-            x, room = self._anchor(column, edges[number], left)
-            strong = cell.strong or (number == 0)
-            paper.text((x, base), cell.text, high, align=column.align, room=room,
-                       weight="strong" if strong else "regular")
-            if cell.under:
-                paper.text((x, base + 1.1 * unit), cell.under, low, align=column.align, room=room,
-                           colour=QUIET)
-        paper.rule(left, left + width, top + (3.0 if two else 2.0) * unit)
+    def _cells(self, left, width, row):
+        """Return (anchor, lines, Cell) of each cell of a row, and how many lines it takes."""
+        high = round(self.size * self.setting.unit)
+        made = []
+        for column, edge in zip(self.columns, self._edges(left, width), strict=True):
+            cell = column.cell(row)
+            cell = Cell(cell) if isinstance(cell, str) else cell
+            x, room = self._anchor(column, edge, left)
+            lines = wrapped(cell.text, high, room) if column.wraps else [cell.text]
+            made.append((x, room, lines, cell))
+        return made, max(len(lines) + bool(cell.under) for _, _, lines, cell in made)
 
-    def _height(self, row) -> float:
-        cells = (column.cell(row) for column in self.columns)
-        two = any(not isinstance(cell, str) and cell.under for cell in cells)
-        return (3.1 if two else 2.1) * self.setting.unit
+    def _row(self, paper, left, top, width, row):
+        unit = self.setting.unit
+        high, low = round(self.size * unit), round(0.8 * self.size * unit)
+        cells, count = self._cells(left, width, row)
+        for number, (column, (x, room, lines, cell)) in enumerate(
+                zip(self.columns, cells, strict=True)):
+            base = top + 1.35 * unit
+            strong = cell.strong or (number == 0)
+            for line in lines:
+                paper.text((x, base), line, high, align=column.align, room=room,
+                           weight="strong" if strong else "regular")
+                base += 1.1 * unit
+            if cell.under:
+                paper.text((x, base), cell.under, low, align=column.align, room=room, colour=QUIET)
+        paper.rule(left, left + width, top + self._height(count) - 0.1 * unit)
+
+    def _height(self, lines: int) -> float:
+        return (2.1 + (lines - 1) * (1.0 if lines == 2 else 1.07)) * self.setting.unit
 
     def blocks(self) -> list[Block]:
-        """Return the table; its head is not torn from the first row."""
-        head = (5.2 if self._grouped else 3.7) * self.setting.unit
+        """Return the table: it is kept on one page, or its head is set again on the next."""
+        high = (5.2 if self._grouped else 3.7) * self.setting.unit
+        head = Block(high, self._head)
         made = []
         for number, row in enumerate(self.rows):
-            high = self._height(row)
+            taken = self._height(self._cells(0, self.setting.inner, row)[1])
 
             def draw(paper, left, top, width, row=row, first=number == 0):
                 if first:
                     self._head(paper, left, top, width)
-                    top += head
+                    top += high
                 self._row(paper, left, top, width, row)
 
-            made.append(Block(high + (head if number == 0 else 0), draw))
+            # The first row brings its head with it; the table itself says what belongs together.
+            made.append(Block(taken + (high if number == 0 else 0), draw, self,
+                              head if number else None))
         return made

@@ -125,7 +125,9 @@ def times_blocks(hours, setting: Setting, *, title: str, subject: str, distance:
     Parameters
     ----------
     hours : sequence of Hour
+        In the order of the day.
     setting : Setting
+        Sizes of the sheet.
     title, subject : str
         Of the scene; date, place, camera and face.
     distance : float
@@ -133,6 +135,7 @@ def times_blocks(hours, setting: Setting, *, title: str, subject: str, distance:
     least : float
         From how much the sun helps. [stops]
     cautions : sequence of str
+        That the scene calls for.
 
     Raises
     ------
@@ -164,6 +167,7 @@ def write_times(stem, hours, words, width: int = 2200, **more):
     stem : Path
         Without the ending.
     hours : sequence of Hour
+        In the order of the day.
     words : dict of str to str
         What the files say of themselves.
     width : int

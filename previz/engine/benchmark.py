@@ -7,7 +7,9 @@ least of several, after a first run that compiles.
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
+import os
 import time
 from collections.abc import Callable
 
@@ -64,7 +66,7 @@ class Ours:
         """Return one noisy picture of the lamps as they are set, shape (rows, columns). [cd/m²]"""
         job = self._job(samples, seed)
         job.step()
-        mixed = np.einsum("plb,lb->p", job.total, self.weights)
+        mixed = np.einsum("plb,lb->p", job.mean, self.weights)
         return mixed.reshape(self.height, self.width)
 
 
@@ -163,3 +165,21 @@ def pass_ratios(stage: Stage, camera: Camera, width: int, height: int, bands: in
                  for k in range(len(stage.lamps)))
     return {"pass_ratio": ours / plain, "per_lamp_ratio": ours / single,
             "ours_seconds": ours, "plain_seconds": plain, "plain_one_by_one_seconds": single}
+
+
+def usable_cores() -> int:
+    """Return how many cores this process may run on."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@contextlib.contextmanager
+def with_threads(count: int):
+    """Run the engine on so many threads; afterwards on as many as before."""
+    import drjit as dr
+
+    before = dr.thread_count()
+    dr.set_thread_count(count)
+    try:
+        yield
+    finally:
+        dr.set_thread_count(before)

@@ -5,9 +5,10 @@ The haze fills the scene or an upright box, evenly or thinning with height:
     sigma(z) = sigma0 · exp(-(z - floor) / height)
 
 so optical depth along a ray and its inverse have closed forms. On the leg that leaves the camera
-single scattering is sampled where the light is: in the beam of a lamp that has one, in the shaft
-of the sun behind an opening, near everything else. Every other scattering is found by analog free
-flight; the first one on the camera's leg then takes no light of its own, as that has been counted.
+single scattering is sampled where the light is (`airlight`): in the beam of a lamp that has one,
+in the shaft of the sun behind an opening, near everything else. Every other scattering is found
+by analog free flight; the first one on the camera's leg takes no light of its own, as `airlight`
+counts that.
 
 Source: sampling along a ray in proportion to the angle seen from the lamp: Kulla and Fajardo,
 "Importance sampling techniques for path tracing in participating media", EGSR 2012 (from memory).
@@ -84,10 +85,10 @@ class Haze:
         bent = -dr.log(dr.maximum(1 - x, 1e-20)) / dr.select(small, 1, slope)
         return near + dr.select(small, flat * (1 + 0.5 * x), bent)
 
-    def through(self, origin, direction, distance):
-        """Return the transmittance of a ray up to a distance. [1]"""
+    def along(self, origin, direction, distance):
+        """Return the optical depth of a ray up to a distance. [1]"""
         near, far = self.interval(origin, direction, distance)
-        return dr.exp(-self.depth(origin, direction, near, far))
+        return self.depth(origin, direction, near, far)
 
     def phase(self, cosine):
         """Return the phase function at the cosine of the turn; 1 is straight on. [1/sr]"""
@@ -121,6 +122,9 @@ class Along:
         self.length = dr.maximum(far - near, 1e-6)
         self.lost = dr.maximum(1 - dr.exp(-self.sigma * self.length), 1e-9)
         self.shafts, self.parts, self.inside = None, [], mi.Bool(False)
+        # Nothing to aim at yet: without `inside` these do not count.
+        self.low, self.high, self.middle, self.gap = self.near, self.far, mi.Float(0), mi.Float(1)
+        self.angle_low, self.angle_high = mi.Float(0), mi.Float(0)
 
     def towards(self, origin, direction, centre, size, low, high):
         """Aim the density at a place: even in the angle seen from it, between two distances.

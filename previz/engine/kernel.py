@@ -18,18 +18,18 @@ import drjit as dr
 import mitsuba as mi
 
 from previz.engine import lighting
-from previz.engine.haze import Haze, along_leg, sample_leg
+from previz.engine.airlight import AirPass
+from previz.engine.choice import EVEN
+from previz.engine.device import on_device
+from previz.engine.haze import Haze
 from previz.engine.panes import PaneCrossing, straight_through
 from previz.engine.shading import Vertex
 from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 from previz.engine.tables import NONE
-from previz.engine.upload import Rectangle
+from previz.engine.tally import Tally
 
 RAY_OFFSET = 1e-4
 """Distance that a ray starts off its surface, relative to one metre plus its position. [1]"""
-
-GUIDE_SHARE = 0.5
-"""Share of continuation rays aimed at guides, where there are any."""
 
 
 @dataclass(frozen=True)
@@ -97,13 +97,22 @@ def offset_point(point, side, direction):
     return point + side * dr.select(dr.dot(side, direction) >= 0, size, -size)
 
 
+def _paths(samples):
+    """Return the samples of each thread on the device."""
+    if isinstance(samples, int):
+        return dr.opaque(mi.UInt, samples)
+    return on_device(mi.UInt, samples)
+
+
 @dataclass
 class Path:
     """What a lane remembers from leg to leg.
 
     `density` is the chance per solid angle of the last direction (below 0: it came from a camera
     or a mirror, and light sampling could not have found it); `sky_density` that of the sky's own
-    sampling in the same direction.
+    sampling in the same direction; `cell` that of the `LampChoice` made where it was drawn;
+    `haze_depth` and `scatterings` are its optical depth of haze and how often it scattered there;
+    `veil` is set where the air itself sends it to the camera.
     """
 
     whole: mi.UInt
@@ -119,7 +128,11 @@ class Path:
     depth: mi.UInt
     density: mi.Float
     sky_density: mi.Float
+    cell: mi.UInt
     fresh: mi.Bool
+    haze_depth: mi.Float
+    scatterings: mi.UInt
+    veil: mi.Bool
 
 
 class Transport:
@@ -131,10 +144,13 @@ class Transport:
     start : CameraStart or ProbeStart
         Gives each sample its first ray, and tells where contributions go.
     limits : Limits
+    densities : tuple of float
+        Factors on the density of the haze, to be summed apart; see `tally`.
     """
 
-    def __init__(self, buffers, start, limits=None):
+    def __init__(self, buffers, start, limits=None, densities=()):
         self.buffers, self.start, self.limits = buffers, start, limits or Limits()
+        self.densities = tuple(densities)
 
     def run(self, first: int, count: int, samples: int, seed: int):
         """Trace all samples of a range of threads.
@@ -143,41 +159,45 @@ class Transport:
         ----------
         first, count : int
             Range of the start's threads.
-        samples : int
+        samples : int, or int array of shape (count,)
             Samples that each thread traces.
         seed : int
             Picks the random numbers together with the thread's own number.
 
         Returns
         -------
-        Float, size count · start.slots · lamps · bands
-            Sum over the samples.
+        Float, size count · start.slots · parts · lamps · bands
+            Sum over the samples; one part, or two a density.
         """
         buffers = self.buffers
-        result = dr.zeros(mi.Float, count * self.start.slots * buffers.lamps * buffers.bands)
+        tally = Tally(buffers, self.start, count, self.densities)
         thread = dr.arange(mi.UInt, count)
         whole = thread + dr.opaque(mi.UInt, first)
         v0, v1 = mi.sample_tea_32(dr.opaque(mi.UInt, seed), whole)
         rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
         turn = mi.UInt(rng.next_float32() * buffers.lamps)
         path = Path(
-            whole=whole, thread=thread, left=dr.opaque(mi.UInt, samples), sample=mi.UInt(0),
+            whole=whole, thread=thread, left=_paths(samples), sample=mi.UInt(0),
             turn=turn, key=v0 ^ v1, rng=rng, origin=mi.Point3f(0), direction=mi.Vector3f(0, 0, 1),
             beta=[mi.Float(1) for _ in range(buffers.bands)], depth=mi.UInt(0),
-            density=mi.Float(-1), sky_density=mi.Float(0), fresh=mi.Bool(True))
+            density=mi.Float(-1), sky_density=mi.Float(0),
+            cell=dr.opaque(mi.UInt, EVEN), fresh=mi.Bool(True), haze_depth=mi.Float(0),
+            scatterings=mi.UInt(0), veil=mi.Bool(False))
 
         def more(path):
             return path.sample < path.left
 
         def body(path):
             self._begin(path)
-            Step(self, path, result).advance()
+            Step(self, path, tally).advance()
             path.sample = dr.select(path.fresh, path.sample + 1, path.sample)
             return (path,)
 
         path, = dr.while_loop(state=(path,), cond=more, body=body, label="transport")
-        dr.eval(result)
-        return result
+        if buffers.has_haze and not self.start.has_receptor:
+            AirPass(buffers, self.start).run(tally, whole, _paths(samples), seed)
+        dr.eval(tally.sums)
+        return tally.sums
 
     def _begin(self, path):
         """Start the next sample in lanes whose path has ended."""
@@ -188,15 +208,18 @@ class Transport:
         path.beta = [dr.select(path.fresh, 1.0, b) for b in path.beta]
         path.depth = dr.select(path.fresh, 0, path.depth)
         path.density = dr.select(path.fresh, -1.0, path.density)
+        path.haze_depth = dr.select(path.fresh, 0.0, path.haze_depth)
+        path.scatterings = dr.select(path.fresh, 0, path.scatterings)
+        path.veil &= ~path.fresh
 
 
 class Step:
     """One leg of every path: meet a surface, add its light, choose where to go on."""
 
-    def __init__(self, transport, path, result):
+    def __init__(self, transport, path, tally):
         self.buffers, self.start, self.limits = (transport.buffers, transport.start,
                                                  transport.limits)
-        self.path, self.result = path, result
+        self.path, self.tally = path, tally
 
     def _float(self):
         return self.path.rng.next_float32()
@@ -204,24 +227,19 @@ class Step:
     def _point(self):
         return mi.Point2f(self._float(), self._float())
 
-    def _look(self, lamp, spread, slot=1):
+    def _look(self, lamp, spread):
         """Return (number, point) for a look at a lamp; where `spread`, evenly over the samples."""
         path = self.path
         visit = path.sample // self.buffers.lamps
-        numbers = Spread(path.key, lamp * 2 + slot, visit, FOR_LAMPS)
+        numbers = Spread(path.key, lamp + 1, visit, FOR_LAMPS)
         u, x, y = (dr.select(spread, numbers.next_float32(), self._float()) for _ in range(3))
         return u, mi.Point2f(x, y)
 
-    def add(self, lamp, values, weight, bounced, active):
-        """Add a path's light to the slice of its lamp."""
+    def add(self, lamp, values, weight, bounced, active, further=0.0):
+        """Add a path's light to the slice of its lamp; `further` is a last leg's depth of haze."""
         path = self.path
-        buffers = self.buffers
-        fine = active & (weight > 0) & dr.isfinite(weight)
-        slot = self.start.slot(path.thread, bounced) * buffers.lamps + lamp
-        at = slot * buffers.bands
-        for b in range(buffers.bands):
-            dr.scatter_reduce(dr.ReduceOp.Add, self.result, values[b] * weight, at + b, fine,
-                              mode=dr.ReduceMode.NoConflicts)
+        self.tally.add(path.thread, lamp, values, weight, bounced, active,
+                       path.haze_depth + further, path.scatterings, path.veil)
 
     def advance(self):
         """Take the path one surface, or one scattering in the haze, further."""
@@ -243,7 +261,7 @@ class Step:
         arrived = travel & ~mirrored
         surface = hit.surface
         if air is not None:
-            air.settle(mirrored)
+            air.settle(mirrored, crossing.away if buffers.panes else None)
             arrived &= ~air.scatters
             point = dr.select(air.scatters, air.point, point)
             normal = dr.select(air.scatters, -path.direction, normal)
@@ -281,36 +299,44 @@ class Step:
             lit = active & hit.valid & (hit.emitter != NONE) & (hit.cos_emit > 1e-6)
             value = lighting.emitted(buffers, hit.emitter, hit.point, -path.direction,
                                      hit.cos_emit, lit)
+            lamp = dr.gather(mi.UInt, buffers.emitter_lamp, hit.emitter, lit)
             other = lighting.emitter_density(buffers, hit.emitter, hit.area,
                                              dr.square(hit.distance), hit.cos_emit, lit)
+            other *= buffers.choice.chance(path.cell, lamp)
             weight = dr.select(only_path, 1, path.density / (path.density + other))
-            lamp = dr.gather(mi.UInt, buffers.emitter_lamp, hit.emitter, lit)
-            self.add(lamp, path.beta, value * weight, bounced, lit)
+            shown = lighting.pictured(buffers, path.beta, hit.emitter, hit.point, lit)
+            self.add(lamp, shown, value * weight, bounced, lit)
         away = active & ~hit.valid
         if buffers.sun_lamp >= 0:
             value, other = lighting.sun_radiance(buffers, path.direction, away)
+            other *= buffers.choice.chance(path.cell, mi.UInt(buffers.sun_lamp))
             weight = dr.select(only_path, 1, path.density / (path.density + other))
             self.add(mi.UInt(buffers.sun_lamp), path.beta, value * weight, bounced, away)
         if buffers.sky_lamp >= 0:
             value = lighting.sky_radiance(buffers, path.direction, away)
-            weight = dr.select(only_path, 1, path.density / (path.density + path.sky_density))
+            other = path.sky_density * buffers.choice.chance(path.cell, mi.UInt(buffers.sky_lamp))
+            weight = dr.select(only_path, 1, path.density / (path.density + other))
             self.add(mi.UInt(buffers.sky_lamp), path.beta, value * weight, bounced, away)
 
     def _add_sampled_light(self, vertex, guides, point, active):
-        """Look from this point at one lamp, chosen evenly; the first look takes turns."""
+        """Look from this point at one lamp; the first look takes turns."""
         path = self.path
         buffers = self.buffers
-        chosen = dr.minimum(mi.UInt(self._float() * buffers.lamps), buffers.lamps - 1)
-        turn = (path.turn + path.sample) % buffers.lamps
-        first_look = path.depth <= (1 if self.start.has_receptor else 0)
-        lamp = dr.select(first_look, turn, chosen)
+        number = self._float()
+        lamp = (path.turn + path.sample) % buffers.lamps
+        if buffers.choice.useful:
+            first_look = path.depth == 0
+            cell = buffers.choice.cell(point)
+            path.cell = dr.select(first_look, EVEN, cell)
+            lamp = dr.select(first_look, lamp, buffers.choice.draw(cell, number))
         u, where = self._look(lamp, path.depth == 0)
         direction, distance, value, density = lighting.sample_light(
             buffers, guides, point, lamp, u, where, active)
+        density *= buffers.choice.chance(path.cell, lamp)
         values, path_density = vertex.evaluate(direction)
         values, path_density = self.special.evaluate(values, path_density, direction)
         if guides is not None:
-            path_density = self._mix(vertex, path_density, guides.densities(direction)[0])
+            path_density = self._mix(vertex, guides, path_density, guides.densities(direction)[0])
         path_density *= 1 - vertex.p_mirror
         useful = active & (value > 0) & (density > 0) & ~self.special.dark
         gain = mi.Float(0)
@@ -327,16 +353,20 @@ class Step:
         shadow = mi.Ray3f(origin, way)
         shadow.maxt = length * (1 - 1e-3)
         blocked = buffers.scene.ray_test(shadow, coherent=False, active=useful)
-        weight = value / (density + path_density)
+        weight, further = value / (density + path_density), 0.0
         carried = [b * v for b, v in zip(path.beta, values, strict=True)]
+        carried = lighting.sampled_picture(buffers, carried, lamp, point + direction * distance,
+                                           useful)
         if buffers.panes:
             carried = straight_through(buffers, carried, origin, way, length, useful)
         if buffers.has_haze:
-            weight *= Haze(buffers).through(origin, way, length)
-        self.add(lamp, carried, weight, path.depth > 0, useful & ~blocked)
+            further = Haze(buffers).along(origin, way, length)
+            weight *= dr.exp(-further)
+        self.add(lamp, carried, weight, path.depth > 0, useful & ~blocked, further)
 
-    def _mix(self, vertex, own, aimed):
-        return dr.select(vertex.only_mirror, own, (1 - GUIDE_SHARE) * own + GUIDE_SHARE * aimed)
+    @staticmethod
+    def _mix(vertex, guides, own, aimed):
+        return dr.select(vertex.only_mirror, own, dr.lerp(own, aimed, guides.share))
 
     def _go_on(self, vertex, guides, point, active):
         """Choose the next direction from the lobes and the guides, and end paths by chance."""
@@ -345,13 +375,13 @@ class Step:
         choice, where = self._float(), self._point()
         direction = special.sample(vertex.sample(self._float(), where), where)
         if guides is not None:
-            aim = (choice < GUIDE_SHARE) & ~vertex.only_mirror
-            direction = dr.select(aim, guides.sample(choice / GUIDE_SHARE, where), direction)
+            aim = (choice < guides.share) & ~vertex.only_mirror
+            direction = dr.select(aim, guides.sample(choice / guides.share, where), direction)
         values, density = special.evaluate(*vertex.evaluate(direction), direction)
         openings = mi.Float(0)
         if guides is not None:
             aimed, openings = guides.densities(direction)
-            density = self._mix(vertex, density, aimed)
+            density = self._mix(vertex, guides, density, aimed)
         density *= 1 - vertex.p_mirror
         factors = [v / dr.maximum(density, 1e-12) for v in values]
         mirror = mi.Bool(False)
@@ -377,7 +407,7 @@ class Step:
             # What this direction runs into has been counted: a chance of 0 gives it no weight.
             path.density = dr.select(special.counted, 0, path.density)
         if buffers.sky_lamp >= 0:
-            dome = dr.select(direction.z > 0, dr.inv_two_pi, 0) / buffers.lamps
+            dome = dr.select(direction.z > 0, dr.inv_two_pi, 0)
             path.sky_density = (dome if guides is None
                                 else guides.sky_density(direction, openings))
         path.depth = dr.select(active, path.depth + 1, path.depth)
@@ -396,61 +426,38 @@ class Step:
 
 
 class Flight:
-    """One leg's way through the haze: whether it scatters, and the light that it gathers.
+    """One leg's way through the haze: whether it scatters there, and where.
 
-    On the leg from the camera all single scattering is gathered at one sampled distance.
+    Light that scatters once on the leg from the camera is left to `airlight`.
     """
 
     def __init__(self, step, hit, travel):
-        self.step, self.path, self.buffers = step, step.path, step.buffers
+        self.path, self.buffers = step.path, step.buffers
         self.haze = Haze(self.buffers)
         path = self.path
         near, far = self.haze.interval(path.origin, path.direction, hit.distance)
         total = self.haze.depth(path.origin, path.direction, near, far)
         self.from_camera = (travel & (path.depth == 0) if not step.start.has_receptor
                             else mi.Bool(False))
-        if not step.start.has_receptor:
-            self._gather(near, far, self.from_camera & (total > 0))
         reached = -dr.log(dr.maximum(1 - step._float(), 1e-12))
         self.scatters = travel & (reached < total)
         at = self.haze.reach(path.origin, path.direction, near, reached)
         self.distance = dr.select(self.scatters, dr.clip(at, near, far), hit.distance)
+        self.depth = dr.select(travel, dr.minimum(reached, total), 0)
         self.point = path.origin + path.direction * dr.select(self.scatters, self.distance, 0)
 
-    def settle(self, mirrored):
-        """Drop the scattering of paths that a pane mirrored first; colour the others."""
+    def settle(self, mirrored, away=None):
+        """Drop the scattering of paths that a pane mirrored first, so far away; colour others."""
         self.scatters &= ~mirrored
         path = self.path
+        depth = self.depth
+        if away is not None:
+            depth = dr.select(mirrored, self.haze.along(path.origin, path.direction, away), depth)
+        path.haze_depth += depth
+        path.scatterings = dr.select(self.scatters, path.scatterings + 1, path.scatterings)
+        path.veil |= self.scatters & self.from_camera
         path.beta = [dr.select(self.scatters, b * a, b)
                      for b, a in zip(path.beta, self.buffers.haze_albedo, strict=True)]
-
-    def _gather(self, near, far, active):
-        """Add the light that one lamp's single scattering sends along the leg."""
-        step, path, buffers, haze = self.step, self.path, self.buffers, self.haze
-        lamp = (path.turn + path.sample + buffers.lamps // 2) % buffers.lamps
-        u, where = step._look(lamp, mi.Bool(True), slot=2)
-        openings = [Rectangle(buffers.guide_data, i) for i in range(buffers.guides)
-                    if buffers.guide_opening[i]]
-        legs = along_leg(buffers, haze, lamp, u, path.origin, path.direction, near, far, openings)
-        distance, chance = sample_leg(buffers, lamp, legs, step._float())
-        point = path.origin + path.direction * distance
-        guides = lighting.Guides(buffers, point) if openings and buffers.sky_lamp >= 0 else None
-        direction, clear, value, density = lighting.sample_light(
-            buffers, guides, point, lamp, u, where, active)
-        useful = active & (value > 0) & (chance > 0) & (density > 0)
-        shadow = mi.Ray3f(point, direction)
-        shadow.maxt = clear * (1 - 1e-3)
-        blocked = buffers.scene.ray_test(shadow, coherent=False, active=useful)
-        left = haze.depth(path.origin, path.direction, near, distance)
-        weight = (value / (density * chance) * haze.sigma(point) * dr.exp(-left)
-                  * haze.phase(dr.dot(path.direction, direction))
-                  * haze.through(point, direction, clear))
-        carried = [b * a for b, a in zip(path.beta, buffers.haze_albedo, strict=True)]
-        if buffers.panes:
-            carried = straight_through(buffers, carried, path.origin, path.direction, distance,
-                                       useful)
-            carried = straight_through(buffers, carried, point, direction, clear, useful)
-        step.add(lamp, carried, weight, mi.Bool(False), useful & ~blocked)
 
 
 class Special:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import drjit as dr
 import mitsuba as mi
 
-from previz.engine.tables import TABLE_THETA
-from previz.engine.upload import Rectangle
+from previz.engine.device import Rectangle
+from previz.engine.seen import SeenRectangle
+from previz.engine.tables import NONE, TABLE_THETA
 
 OPENING_SHARE = 0.9
 """Share of the sky's samples that are aimed at openings, where there are any."""
@@ -86,13 +87,61 @@ def emitted(buffers, emitter, point, towards, cosine, active):
     return dr.select(active & (cosine > 0), value, 0)
 
 
+def pictured(buffers, values, emitter, point, active):
+    """Return band values times the colour that an emitter's picture has at a point of it.
+
+    Parameters
+    ----------
+    values : list of Float
+        Over the bands.
+    emitter : UInt
+    point : Point3f
+    active : Bool
+    """
+    if not buffers.has_pictures:
+        return values
+    start, rows, columns = (dr.gather(mi.UInt, buffers.emitter_picture, emitter * 3 + k, active)
+                            for k in range(3))
+    shown = active & (start != NONE)
+    offset = point - dr.gather(mi.Point3f, buffers.emitter_centre, emitter, shown)
+    span = dr.gather(mi.Point2f, buffers.emitter_span, emitter, shown)
+
+    def along(axis, length, count):
+        share = dr.dot(offset, dr.gather(mi.Vector3f, axis, emitter, shown)) / length
+        place = dr.clip((share + 0.5) * mi.Float(count) - 0.5, 0, mi.Float(count - 1))
+        low = dr.minimum(mi.UInt(place), count - 1)
+        return low, dr.minimum(low + 1, count - 1), place - mi.Float(low)
+
+    rows, columns = dr.maximum(rows, 1), dr.maximum(columns, 1)
+    left, right, across = along(buffers.emitter_axis_x, span.x, columns)
+    low, high, up = along(buffers.emitter_axis_y, span.y, rows)
+
+    def texel(row, column):
+        at = start + (rows - 1 - row) * columns + column
+        return dr.gather(mi.Color3f, buffers.emitter_texels, at, shown)
+
+    colour = dr.lerp(dr.lerp(texel(low, left), texel(low, right), across),
+                     dr.lerp(texel(high, left), texel(high, right), across), up)
+    return [dr.select(shown, v * sum(colour[c] * buffers.basis[c][b] for c in range(3)), v)
+            for b, v in enumerate(values)]
+
+
+def sampled_picture(buffers, values, lamp, point, active):
+    """Return band values times the colour of a lamp's picture at a point that was drawn on it."""
+    if not buffers.has_pictures:
+        return values
+    count = dr.gather(mi.UInt, buffers.emitter_lamp_count, lamp, active)
+    emitter = dr.gather(mi.UInt, buffers.emitter_lamp_first, lamp, active)
+    return pictured(buffers, values, emitter, point, active & (count == 1))
+
+
 def emitter_density(buffers, emitter, area, distance_squared, cosine, active):
-    """Return the chance per solid angle that `sample_light` draws this point of an emitter."""
+    """Return the chance per solid angle that `sample_light` draws this point of its lamp."""
     lamp = dr.gather(mi.UInt, buffers.emitter_lamp, emitter, active)
     count = dr.gather(mi.UInt, buffers.emitter_lamp_count, lamp, active)
     triangles = dr.gather(mi.UInt, buffers.emitter_triangles, emitter, active)
     halves = 1 + dr.gather(mi.Float, buffers.emitter_symmetric, emitter, active)
-    pieces = mi.Float(buffers.lamps * count * triangles) * area
+    pieces = mi.Float(count * triangles) * area
     return halves * distance_squared / dr.maximum(pieces * cosine, 1e-12)
 
 
@@ -125,7 +174,11 @@ def sun_radiance(buffers, direction, active):
     towards = mi.Vector3f(number(0), number(1), number(2))
     offset = dr.squared_norm(dr.cross(direction, towards))
     inside = active & (offset < number(3)) & (dr.dot(direction, towards) > 0)
-    return dr.select(inside, number(4), 0), number(5) / buffers.lamps
+    return dr.select(inside, number(4), 0), number(5)
+
+
+SHARES = (0.2, 0.8)
+"""Least and most of the continuation rays that are aimed at guides, where there are any."""
 
 
 class Guides:
@@ -140,15 +193,22 @@ class Guides:
     def __init__(self, buffers, point):
         self.buffers, self.point = buffers, point
         self.shapes = [Rectangle(buffers.guide_data, i) for i in range(buffers.guides)]
+        self.seen = [None if round_one else SeenRectangle(shape, point) for shape, round_one in
+                     zip(self.shapes, buffers.guide_round, strict=True)]
         self.weights = [self._weight(i) for i in range(buffers.guides)]
         self.total = sum(self.weights, mi.Float(0))
         openings = [w for w, o in zip(self.weights, buffers.guide_opening, strict=True) if o]
         self.opening_total = sum(openings, mi.Float(0))
         self.has_openings = bool(openings)
+        # As much as the guides probably send of all that comes to the point.
+        self.share = dr.clip(self.total / (self.total + dr.pi), *SHARES)
 
     def _weight(self, index):
-        """Return about the solid angle of a guide, kept finite at its surface."""
+        """Return about the solid angle of a guide, kept finite at its surface, by brightness."""
         shape = self.shapes[index]
+        return self._solid_angle(index, shape) * shape.extra2
+
+    def _solid_angle(self, index, shape):
         offset = shape.centre - self.point
         squared = dr.squared_norm(offset)
         if self.buffers.guide_round[index]:
@@ -173,9 +233,7 @@ class Guides:
 
     def _aim(self, index, shape, point):
         if not self.buffers.guide_round[index]:
-            target = (shape.centre + shape.half_u * (2 * point.x - 1)
-                      + shape.half_v * (2 * point.y - 1))
-            return target - self.point
+            return self.seen[index].aim(point)
         offset = shape.centre - self.point
         distance = dr.norm(offset)
         frame = mi.Frame3f(offset / dr.maximum(distance, 1e-9))
@@ -191,9 +249,7 @@ class Guides:
 
     def _density(self, index, shape, direction):
         if not self.buffers.guide_round[index]:
-            distance, cosine, inside = shape.cross(self.point, direction)
-            return dr.select(
-                inside, dr.square(distance) / dr.maximum(shape.area * cosine, 1e-9), 0)
+            return self.seen[index].density(direction)
         cosine, within = self._cone(shape)
         offset = dr.normalize(shape.centre - self.point)
         inside = within | (dr.dot(offset, direction) >= cosine)
@@ -211,11 +267,11 @@ class Guides:
                 openings / dr.maximum(self.opening_total, 1e-12))
 
     def sky_density(self, direction, openings):
-        """Return the chance per solid angle that the sky is sampled in a direction."""
+        """Return the chance per solid angle that `sample_light` draws a direction of the sky."""
         dome = dr.select(direction.z > 0, dr.inv_two_pi, 0)
         if self.has_openings:
             dome = OPENING_SHARE * openings + (1 - OPENING_SHARE) * dome
-        return dome / self.buffers.lamps
+        return dome
 
 
 def sample_light(buffers, guides, origin, lamp, u, point, active):
@@ -227,7 +283,7 @@ def sample_light(buffers, guides, origin, lamp, u, point, active):
     origin : Point3f
         The point to be lit.
     lamp : UInt
-        Which lamp; the caller chose it evenly.
+        Which lamp.
     u : Float
     point : Point2f
 
@@ -235,7 +291,7 @@ def sample_light(buffers, guides, origin, lamp, u, point, active):
     -------
     direction, distance, value, density : Vector3f, Float, Float, Float
         Unit vector to the light; how far it must be clear [m]; radiance per unit lamp; chance per
-        solid angle, the choice of the lamp counted in. Value is 0 where nothing is gained.
+        solid angle, once this lamp is chosen. Value is 0 where nothing is gained.
     """
     direction, distance = mi.Vector3f(0, 0, 1), mi.Float(1)
     value, density = mi.Float(0), mi.Float(1)
@@ -257,7 +313,7 @@ def sample_light(buffers, guides, origin, lamp, u, point, active):
             aim = dr.select(through, guides.sample(u / OPENING_SHARE, point, True), aim)
             openings = guides.densities(aim)[1]
         chance = (guides.sky_density(aim, openings) if guides is not None
-                  else dr.select(aim.z > 0, dr.inv_two_pi, 0) / buffers.lamps)
+                  else dr.select(aim.z > 0, dr.inv_two_pi, 0))
         direction, distance = dr.select(here, aim, direction), dr.select(here, 1e4, distance)
         value = dr.select(here, sky_radiance(buffers, aim, here), value)
         density = dr.select(here, chance, density)

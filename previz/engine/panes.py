@@ -12,10 +12,14 @@ import math
 import drjit as dr
 import mitsuba as mi
 
-from previz.engine.upload import Rectangle
+from previz.engine.device import Rectangle
 
 MOST_MIRRORED = 0.5
 """Upper bound of the chance that a leg is mirrored by a pane."""
+
+
+CLEAR_TINT = 0.9995
+"""A sheet that lets more than this through within itself counts as clear. [1]"""
 
 
 def _fresnel(cosine, ior):
@@ -42,11 +46,30 @@ def _sheet(shape, cosine):
 
 
 def _stain(buffers, index, shape, cosine, on_way, values):
-    """Return the bands after a pane's tint, which is deeper on a slanted way through it."""
-    inner = dr.safe_sqrt(1 - (1 - dr.square(cosine)) / dr.square(shape.extra))
-    depth = dr.select(on_way, 1 / dr.maximum(inner, 1e-3), 0)
-    logs = [math.log(max(t, 1e-6)) for t in buffers.pane_tint[index]]
-    return [v * dr.exp(depth * k) for v, k in zip(values, logs, strict=True)]
+    """Return the bands after what a pane's tint keeps back beyond what clear glass does.
+
+    Each sheet counts, deeper on a slanted way, with the light thrown to and fro between all faces:
+    T = (1-R)² t / (1 - R² t²) a sheet, T² / (1 - B²) for two whose backs mirror B.
+    """
+    tints = buffers.pane_tint[index]
+    if min(tints) > CLEAR_TINT:
+        return values
+    slant = dr.clip(cosine, 1e-3, 1)
+    inner = dr.safe_sqrt(1 - (1 - dr.square(slant)) / dr.square(shape.extra))
+    depth = 1 / dr.maximum(inner, 1e-3)
+    clear = 1 / dr.maximum(_sheet(shape, cosine)[1], 1e-6)
+    surfaces = _fresnel(slant, shape.extra)
+    stained = []
+    for value, tint in zip(values, tints, strict=True):
+        t = dr.exp(depth * math.log(max(tint, 1e-6)))
+        left = mi.Float(0)
+        for surface in surfaces:
+            through = dr.square(1 - surface) * t / (1 - dr.square(surface * t))
+            back = surface * (1 + t * through)
+            double = dr.square(through) / (1 - dr.square(back))
+            left += 0.5 * dr.select(shape.extra2 > 1.5, double, through)
+        stained.append(value * dr.select(on_way, left * clear, 1))
+    return stained
 
 
 def straight_through(buffers, values, origin, direction, distance, active):

@@ -1,4 +1,9 @@
-"""Render one camera of a stage, pass by pass, into Frames."""
+"""Render one camera of a stage, pass by pass, into Frames.
+
+The sums of the passes are kept as a running mean and a scatter about it, lamp by lamp (see
+`frames.gathered`), so that work can be left at any pass, taken up again later to the last bit, and
+gone on with for some of the lamps alone.
+"""
 
 from __future__ import annotations
 
@@ -9,12 +14,17 @@ import numpy as np
 from previz import __version__
 from previz.engine import backend
 from previz.frames import Frames
+from previz.frames.gathered import Gathered, variance
 from previz.physics.bands import band_edges, band_xyz
 from previz.physics.spectra import normalise, observer
 from previz.stage.records import Camera, Stage
 
 TILE_FLOATS = 96_000_000
 """Most sums that are held on the device at once; larger pictures are done in strips of rows."""
+
+BAND_FLOATS = 200_000_000
+"""Most sums that are held on the host at once; of a larger picture one `row_bands` after the other
+is rendered and put away."""
 
 PLANE_SAMPLES = 8
 """Rays a pixel for the albedo and normal planes."""
@@ -58,6 +68,20 @@ def pass_seed(seed: int, index: int) -> int:
     return int(np.random.SeedSequence([seed, index]).generate_state(1)[0])
 
 
+def looks(buffers) -> np.ndarray:
+    """Return each lamp's share of the looks that paths take after their first. Shape (light,)"""
+    choice = buffers.choice
+    if not choice.useful:
+        return np.ones(buffers.lamps) / max(buffers.lamps, 1)
+    return np.array(choice.chances).reshape(-1, buffers.lamps).mean(axis=0)
+
+
+def row_bands(width: int, height: int, lamps: int, bands: int) -> list[tuple[int, int]]:
+    """Return (first row, rows) of the parts of a picture whose sums fit on the host."""
+    rows = max(1, min(height, BAND_FLOATS // (width * lamps * bands)))
+    return [(top, min(rows, height - top)) for top in range(0, height, rows)]
+
+
 class CameraJob:
     """The render of one camera: run `step` until `finished`, then take `frames`.
 
@@ -68,69 +92,140 @@ class CameraJob:
     stage : Stage
     camera : Camera
     width, height : int
-        [px]
+        Of the whole picture. [px]
     sampling : Sampling
+    rows : (int, int), optional
+        First row and number of rows, where only a part of the picture is rendered. Its pixels are
+        those of the whole picture, bit for bit.
+
+    Attributes
+    ----------
+    mean : float32 array, shape (pixel, light, band)
+        Weighted mean of the passes.
+    scatter : float32 array, shape (pixel, light)
+        Sum of weight · (pass - mean)², of the luminance.
+    weight, done, next_pass : float, int, int
+        Sum of the weights, number of the passes, and the number that the next pass draws by.
+    inverse, spread : float, or float32 array of shape (pixel,)
+        See `frames.gathered`.
     """
 
     def __init__(self, buffers, stage: Stage, camera: Camera, width: int, height: int,
-                 sampling: Sampling):
+                 sampling: Sampling, rows: tuple[int, int] | None = None):
         from previz.engine.kernel import Limits, Transport
         from previz.engine.starts import CameraStart
 
         self.buffers, self.stage, self.camera = buffers, stage, camera
         self.width, self.height, self.sampling = width, height, sampling
+        self.top, self.rows = rows or (0, height)
         self.start = CameraStart(camera, width, height)
         self.transport = Transport(buffers, self.start,
                                    Limits(sampling.max_depth, sampling.roulette_depth))
-        self.weights = luminance_weights(buffers.bands)
-        self.done = 0
-        shape = (height * width, buffers.lamps)
-        self.total = np.zeros((*shape, buffers.bands), np.float32)
-        self.squares = np.zeros(shape, np.float32)
+        self.weights = luminance_weights(buffers.bands).astype(np.float32)
+        shape = (self.rows * width, buffers.lamps)
+        self.mean = np.zeros((*shape, buffers.bands), np.float32)
+        self.scatter = np.zeros(shape, np.float32)
+        self.weight, self.done, self.next_pass = 0.0, 0, 0
+        self.inverse, self.spread = 0.0, 0.0
 
     @property
     def finished(self) -> bool:
         """True once all passes are in."""
         return self.done >= self.sampling.passes
 
+    @property
+    def each(self) -> int:
+        """Paths a pixel of one pass."""
+        return self.sampling.samples // self.sampling.passes
+
     def strips(self) -> list[tuple[int, int]]:
         """Return (first row, rows) of the strips that fit on the device."""
         per_row = self.width * self.buffers.lamps * self.buffers.bands
-        rows = max(1, min(self.height, TILE_FLOATS // per_row))
-        return [(top, min(rows, self.height - top)) for top in range(0, self.height, rows)]
+        rows = max(1, min(self.rows, TILE_FLOATS // per_row))
+        end = self.top + self.rows
+        return [(top, min(rows, end - top)) for top in range(self.top, end, rows)]
 
-    def step(self) -> None:
-        """Run one pass and add it. An interrupt leaves the passes before it whole."""
-        seed = pass_seed(self.sampling.seed, self.done)
-        each = self.sampling.samples // self.sampling.passes
+    def step(self, samples: int | None = None, counts: np.ndarray | None = None) -> None:
+        """Run one pass and add it. An interrupt leaves the passes before it whole.
+
+        Parameters
+        ----------
+        samples : int, optional
+            Paths a pixel of this pass, which is its weight too; those of `sampling` by default.
+        counts : int array, shape (rows, columns), optional
+            Paths of each pixel, at least 1, where they are not the same for all. They may follow
+            from earlier passes: as the weight of the pass does not, the mean stays unbiased.
+        """
+        each = self.each if samples is None else samples
+        seed = pass_seed(self.sampling.seed, self.next_pass)
         shape = (-1, self.buffers.lamps, self.buffers.bands)
+        counts = None if counts is None else np.ravel(counts)
         parts = []
         for top, rows in self.strips():
-            sums = self.transport.run(top * self.width, rows * self.width, each, seed)
-            parts.append((top * self.width, np.array(sums).reshape(shape)))
-        for first, part in parts:
-            part /= each
-            span = slice(first, first + len(part))
-            self.total[span] += part
-            self.squares[span] += (part @ self.weights.astype(np.float32)) ** 2
+            span = slice((top - self.top) * self.width, (top - self.top + rows) * self.width)
+            paths = each if counts is None else counts[span]
+            sums = self.transport.run(top * self.width, rows * self.width, paths, seed)
+            parts.append((span, np.array(sums).reshape(shape), paths))
+        step = np.float32(each / (self.weight + each))
+        for span, part, paths in parts:
+            part /= paths if counts is None else paths[:, None, None].astype(np.float32)
+            part -= self.mean[span]
+            off = part @ self.weights
+            self.scatter[span] += each * (1 - step) * off**2
+            part *= step
+            self.mean[span] += part
+        share = 1.0 if counts is None else np.float32(each) / counts.astype(np.float32)
+        self.inverse = self.inverse + share
+        self.spread = self.spread + share * each
+        self.weight += each
         self.done += 1
+        self.next_pass += 1
 
-    def state(self) -> dict[str, np.ndarray]:
-        """Return what has been summed so far, to be saved and given to `restore`."""
-        return {"total": self.total, "squares": self.squares, "done": np.array(self.done)}
+    def gathered(self, lamp: int) -> Gathered:
+        """Return what has been gathered of one lamp, in rows and columns of this part."""
+        grid = (self.rows, self.width)
+        slices = np.ascontiguousarray(self.mean[:, lamp].T).reshape(-1, *grid)
 
-    def restore(self, state: dict[str, np.ndarray]) -> None:
-        """Go on from a saved `state` of the same job.
+        def laid(value):
+            return value if np.isscalar(value) else np.reshape(value, grid)
+
+        return Gathered(slices, np.ascontiguousarray(self.scatter[:, lamp]).reshape(grid),
+                        self.weight, self.done, self.next_pass, laid(self.inverse),
+                        laid(self.spread))
+
+    def take_up(self, parts: list[Gathered]) -> None:
+        """Go on from what was gathered of every lamp.
+
+        Parameters
+        ----------
+        parts : list of Gathered
+            One a lamp, all of the same passes.
 
         Raises
         ------
         ValueError
-            The state is of another size.
+            They are of another size, or not of the same passes.
         """
-        if state["total"].shape != self.total.shape:
+        first = parts[0]
+        if any(p.same_passes(first) is False for p in parts):
+            raise ValueError("the lamps were not gathered together")
+        if any(p.slices.shape != (self.buffers.bands, self.rows, self.width) for p in parts):
             raise ValueError("the saved state is of another picture")
-        self.total, self.squares = state["total"].copy(), state["squares"].copy()
-        self.done = int(state["done"])
+        for lamp, part in enumerate(parts):
+            self.mean[:, lamp] = part.slices.reshape(self.buffers.bands, -1).T
+            self.scatter[:, lamp] = part.scatter.ravel()
+        self.weight, self.done, self.next_pass = first.weight, first.passes, first.next_pass
+        self.inverse, self.spread = (x if np.isscalar(x) else np.ravel(x)
+                                     for x in (first.inverse, first.spread))
+
+    def state(self) -> list[Gathered]:
+        """Return what has been gathered so far, to be saved and given to `take_up`."""
+        return [self.gathered(lamp) for lamp in range(self.buffers.lamps)]
+
+    def variance(self) -> np.ndarray:
+        """Return the variance of the mean luminance, inf from one pass. Shape (pixel, light)"""
+        return variance(self.scatter, self.weight, self.done,
+                        *(x if np.isscalar(x) else x[:, None] for x in (self.inverse, self.spread)))
 
     def frames(self, transport_hash: str = "") -> Frames:
         """Return the Frames of the passes done so far.
@@ -143,29 +238,20 @@ class CameraJob:
         if not self.done:
             raise ValueError("no pass is done yet")
         lamps, bands = self.buffers.lamps, self.buffers.bands
-        mean = self.total / self.done
-        luminance = mean @ self.weights.astype(np.float32)
-        # Variance of the mean from the spread of the passes; unknown (inf) from a single one.
-        if self.done > 1:
-            spread = np.maximum(self.squares / self.done - luminance**2, 0)
-            variance = spread / (self.done - 1)
-        else:
-            variance = np.full_like(luminance, np.inf)
-        grid = (self.height, self.width)
-        slices = np.ascontiguousarray(mean.reshape(-1, lamps * bands).T)
-        planes = self.planes()
+        grid = (self.rows, self.width)
+        slices = np.ascontiguousarray(self.mean.reshape(-1, lamps * bands).T)
         return Frames(
             slices=slices.reshape(lamps, bands, *grid),
-            variance=np.ascontiguousarray(variance.T).reshape(lamps, *grid),
+            variance=np.ascontiguousarray(self.variance().T).reshape(lamps, *grid),
             lights=tuple(lamp.name for lamp in self.stage.lamps),
             names=self.buffers.geometry.names,
             band_edges_nm=np.asarray(band_edges(bands)),
-            samples=self.done * (self.sampling.samples // self.sampling.passes),
+            samples=round(self.weight),
             seed=self.sampling.seed,
             camera=camera_values(self.camera),
             transport_hash=transport_hash,
             version=__version__,
-            **planes,
+            **self.planes(),
         )
 
     def planes(self) -> dict[str, np.ndarray]:

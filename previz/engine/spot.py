@@ -14,10 +14,10 @@ import drjit as dr
 import mitsuba as mi
 import numpy as np
 
+from previz.engine.device import on_device
 from previz.engine.gather import THREADS, Gather
 from previz.engine.kernel import Hit
 from previz.engine.starts import CameraStart
-from previz.engine.upload import on_device
 from previz.stage.records import Camera
 
 COLUMNS = 480

@@ -8,7 +8,7 @@ import drjit as dr
 import mitsuba as mi
 import numpy as np
 
-from previz.engine.upload import on_device
+from previz.engine.device import on_device
 from previz.stage.records import Camera, Probe
 
 Receptor = namedtuple("Receptor", "point normal")
@@ -71,6 +71,31 @@ class CameraStart:
     def slot(self, thread, bounced):
         """Return the place of a thread's sums."""
         return thread
+
+
+class Copies:
+    """A camera whose picture is taken several times at once, each by threads of its own.
+
+    Parameters
+    ----------
+    camera : CameraStart
+    pixels : int
+        Threads of one copy.
+    """
+
+    has_receptor = False
+    slots = 2
+
+    def __init__(self, camera: CameraStart, pixels: int):
+        self.camera, self.pixels = camera, pixels
+
+    def ray(self, whole, sample, rng):
+        """Return a random ray of a pixel."""
+        return self.camera.ray(whole % self.pixels, sample, rng)
+
+    def slot(self, thread, bounced):
+        """Return the place of a thread's sums: first what came straight, then what bounced."""
+        return thread * 2 + dr.select(bounced, mi.UInt(1), mi.UInt(0))
 
 
 class ProbeStart:

@@ -182,6 +182,12 @@ class EmitterTables:
         Widest angle of the table. [rad]
     table : float32 array
         All intensities. [cd/lm]
+    picture : uint32 array, shape (emitters, 3)
+        Where its picture starts in `texels`, its rows and columns; `NONE` for none.
+    span : float32 array, shape (emitters, 2)
+        Width and height of a pictured emitter, along its first two axes. [m]
+    texels : float32 array, shape (3 texels,)
+        Linear Rec. 709 shares. [1]
     lamp_first, lamp_count : uint32 array, shape (lamps,)
         Emitters of each lamp (they are sorted by lamp). Count is 0 for sun and sky.
     """
@@ -204,8 +210,20 @@ class EmitterTables:
     table_phi: np.ndarray
     table_theta: np.ndarray
     table: np.ndarray
+    picture: np.ndarray
+    span: np.ndarray
+    texels: np.ndarray
     lamp_first: np.ndarray
     lamp_count: np.ndarray
+
+
+def _keep_picture(emitter: Emitter, texels: list) -> tuple[int, int, int]:
+    """Add an emitter's picture to the texels; return where it starts, its rows and columns."""
+    if emitter.picture is None:
+        return NONE, 1, 1
+    start = sum(len(each) for each in texels) // 3
+    texels.append(np.asarray(emitter.picture, np.float32).ravel())
+    return start, *emitter.picture.shape[:2]
 
 
 def _areas(emitter: Emitter) -> np.ndarray:
@@ -279,6 +297,9 @@ def flatten_emitters(stage: Stage, geometry: Geometry) -> EmitterTables:
             rows[key].append(axes[:, k])
         rows["focus"].append(0.0 if not np.isfinite(emitter.focus) else 1 / emitter.focus)
         rows["size"].append(np.sqrt(area / np.pi))
+        local = (vertices - vertices.mean(axis=0)) @ axes
+        rows["span"].append(np.ptp(local, axis=0)[:2])
+        rows["picture"].append(_keep_picture(emitter, rows["texels"]))
         if emitter.table is None:
             entry = (0, 1, 1.0, 0, emitter.share / (np.pi * area))
         else:
@@ -297,7 +318,8 @@ def flatten_emitters(stage: Stage, geometry: Geometry) -> EmitterTables:
     rows["table"] = list(np.concatenate(tables))
     rows["lamp_first"] = [int(np.searchsorted(owners, k)) for k in range(lamps)]
     rows["lamp_count"] = [int(np.sum(owners == k)) for k in range(lamps)]
+    rows["texels"] = list(np.concatenate(rows["texels"] or [np.zeros(3, np.float32)]))
     whole = {"lamp", "first", "triangles", "kind", "table_offset", "table_phi", "lamp_first",
-             "lamp_count"}
+             "lamp_count", "picture"}
     return EmitterTables(**{key: np.array(value, np.uint32 if key in whole else np.float32)
                             for key, value in rows.items()})

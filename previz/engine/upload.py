@@ -6,31 +6,14 @@ Import it after `backend.start`.
 
 from __future__ import annotations
 
-import drjit as dr
 import mitsuba as mi
 import numpy as np
 
-from previz.engine.tables import flatten_emitters, flatten_geometry, flatten_surfaces
+from previz.engine.choice import LampChoice, guide_brightness
+from previz.engine.device import STRIDE, on_device
+from previz.engine.tables import NONE, flatten_emitters, flatten_geometry, flatten_surfaces
 from previz.physics.bands import band_means
 from previz.stage.records import Stage
-
-ALIGNMENT = 64
-"""Bytes that a device array starts at a multiple of."""
-
-
-def on_device(kind, values):
-    """Return numbers as a Dr.Jit array of one kind.
-
-    On the processor Dr.Jit reads numpy's own memory, and compiles whether it happens to be
-    aligned into the kernel. Aligned copies give the same scene the same kernel each time, so that
-    it is compiled once and then comes from the cache.
-    """
-    flat = np.ravel(values).astype({mi.Float: np.float32, mi.UInt: np.uint32}.get(kind, np.int32))
-    raw = np.empty(flat.nbytes + ALIGNMENT, np.uint8)
-    skip = -raw.ctypes.data % ALIGNMENT
-    copy = raw[skip:skip + flat.nbytes].view(flat.dtype)
-    copy[:] = flat
-    return kind(copy)
 
 
 class Buffers:
@@ -57,6 +40,8 @@ class Buffers:
         self._upload_sky(stage)
         self._upload_flat_things(stage)
         self._upload_haze(stage)
+        self.choice = LampChoice(self, stage)
+        self._weigh_guides(guide_brightness(self, stage))
 
     def _build_scene(self):
         geometry = self.geometry
@@ -106,13 +91,13 @@ class Buffers:
 
     def _upload_emitters(self, tables):
         self.emitters = len(tables.lamp)
-        for name in ("lamp", "first", "triangles", "kind", "table_offset", "table_phi",
+        for name in ("lamp", "first", "triangles", "kind", "table_offset", "table_phi", "picture",
                      "lamp_first", "lamp_count"):
             values = getattr(tables, name)
             values = values if len(values) else np.zeros(1)
             setattr(self, f"emitter_{name}", on_device(mi.UInt, values))
         for name in ("radiance", "symmetric", "centre", "axis_x", "axis_y", "axis_z", "focus",
-                     "size", "cone", "behind", "table_theta", "table"):
+                     "size", "cone", "behind", "table_theta", "table", "span", "texels"):
             values = getattr(tables, name)
             values = values if len(values) else np.zeros(3)
             setattr(self, f"emitter_{name}", on_device(mi.Float, values))
@@ -120,6 +105,8 @@ class Buffers:
         self.has_round_tables = bool(np.any(tables.kind == 2))
         self.has_phi = bool(np.any(tables.table_phi > 1))
         self.has_focus = bool(np.any(tables.focus > 0))
+        starts = np.reshape(tables.picture, (-1, 3))[:, 0]
+        self.has_pictures = bool(np.any(starts != NONE))
 
     def _upload_sky(self, stage: Stage):
         self.sun_lamp = -1 if stage.sun is None else stage.sun.lamp
@@ -156,7 +143,7 @@ class Buffers:
                     *(v / max(v @ v, 1e-12)), area, *extras]
 
         panes = [rectangle(p, (p.ior, float(p.sheets), 0.0)) for p in stage.panes]
-        guides = [rectangle(g, (g.radius, 0.0, 0.0)) for g in stage.guides]
+        guides = [rectangle(g, (g.radius, 1.0, 0.0)) for g in stage.guides]
         self.panes, self.guides = len(panes), len(guides)
         self.pane_data = on_device(mi.Float, panes or [[0.0]])
         self.guide_data = on_device(mi.Float, guides or [[0.0]])
@@ -166,31 +153,9 @@ class Buffers:
         self.has_tint = any(float(np.min(t)) < 0.999 for t in tints)
         self.pane_tint = [[float(x) for x in t] for t in tints]
 
-
-STRIDE = 22
-"""Floats that one rectangle takes in `pane_data` and `guide_data`."""
-
-
-class Rectangle:
-    """One rectangle read from a buffer inside the kernel."""
-
-    def __init__(self, data, index: int):
-        at = index * STRIDE
-
-        def vector(k):
-            return mi.Vector3f(*(dr.gather(mi.Float, data, mi.UInt(at + k + i)) for i in range(3)))
-
-        self.centre, self.half_u, self.half_v = mi.Point3f(vector(0)), vector(3), vector(6)
-        self.normal, self.dual_u, self.dual_v = vector(9), vector(12), vector(15)
-        self.area, self.extra, self.extra2 = (
-            dr.gather(mi.Float, data, mi.UInt(at + 18 + i)) for i in range(3))
-
-    def cross(self, origin, direction):
-        """Return (distance, cosine, inside) of a ray with the rectangle; distance may be < 0."""
-        cosine = dr.dot(direction, self.normal)
-        safe = dr.select(dr.abs(cosine) < 1e-7, 1e-7, cosine)
-        distance = dr.dot(self.centre - origin, self.normal) / safe
-        offset = origin + direction * distance - self.centre
-        inside = (dr.abs(dr.dot(offset, self.dual_u)) <= 1) & (
-            dr.abs(dr.dot(offset, self.dual_v)) <= 1) & (distance > 1e-5)
-        return distance, dr.abs(cosine), inside
+    def _weigh_guides(self, brightness):
+        """Write how bright each guide is into its second extra."""
+        if self.guides:
+            data = np.array(self.guide_data).reshape(-1, STRIDE)
+            data[:, 20] = brightness
+            self.guide_data = on_device(mi.Float, data)

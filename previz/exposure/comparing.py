@@ -41,6 +41,7 @@ class FaceLight:
     Parameters
     ----------
     figure : str
+        Name of the figure.
     lit_side : str
         'left' or 'right', the figure's own.
     lit, shadow : Measured
@@ -142,6 +143,7 @@ class Spill:
     Parameters
     ----------
     name : str
+        Of the surface.
     stops : float
         As in `Area`. [stops]
     key_share : float
@@ -187,13 +189,19 @@ class Look:
     option, camera : str
         '' for the option where the scene has none.
     settings : CameraSettings
+        How the camera is set.
     face : FaceLight or None
         Of the camera's own subject.
     key : KeySource or None
+        Where its key comes from.
     background, hottest, darkest : Area or None
+        Parts of the frame, against the key.
     spill : Spill or None
+        On the surface that is asked about.
     eye_lights : tuple of EyeLight
+        That this camera sees, the brightest first.
     load : Load or None
+        On the mains.
     """
 
     option: str
@@ -232,6 +240,7 @@ def face_light(figure: str, left, right) -> FaceLight:
     Parameters
     ----------
     figure : str
+        Name of the figure.
     left, right : metering.Mixed
         Flat meters at the figure's own left and right cheek.
     """
@@ -255,6 +264,7 @@ def box_mean(plane, side: int) -> np.ndarray:
     Parameters
     ----------
     plane : float array, shape (row, column)
+        Any quantity.
     side : int
         [px]
 
@@ -280,6 +290,7 @@ def extreme_area(clean, raw, things, names, grey: float, *, hottest: bool) -> Ar
     things : int array, shape (row, column)
         `names_index` of the frames.
     names : sequence of str
+        What the things are called.
     grey : float
         What counts as 0 stops. [cd/m²]
     hottest : bool
@@ -313,6 +324,7 @@ def background(raw, frames, near: float, foreground, grey: float) -> Area | None
     raw : float array, shape (row, column)
         Luminance as rendered. [cd/m²]
     frames : Frames
+        Of that camera.
     near : float
         Distance of the face along the lens axis. [m]
     foreground : collection of str
@@ -343,11 +355,13 @@ def spill(raw, frames, lamps, name: str, key_lamps, grey: float) -> Spill | None
     raw : float array, shape (row, column)
         Luminance as rendered. [cd/m²]
     frames : Frames
+        Of that camera.
     lamps : sequence of LampLight
         As they are set.
     name : str
         One of the frames' names.
     key_lamps : collection of str
+        Lamps that make the key.
     grey : float
         What counts as 0 stops. [cd/m²]
 

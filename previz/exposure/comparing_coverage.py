@@ -5,26 +5,47 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 IN_FRAME, HIDDEN, NEAR_EDGE = "in frame", "hidden behind something", "just outside"
+FAINT = "too faint to notice"
 """How a thing of the rig stands to a frame."""
+
+GLASS, MIRROR, GLOSS = "glass", "mirror", "gloss"
+"""What a reflection is seen in: a pane, a mirror, the shine of a surface."""
+
+NOTICED = 0.1
+"""A reflection that lifts the place where it lies by less is not noticed. [stops]  Common
+practice, no source."""
+
+SHEEN = 0.5
+"""The same of a reflection that a rough surface smears. [stops]  Common practice, no source."""
 
 
 @dataclass(frozen=True)
 class Sighting:
-    """A lamp, board, frame, flag or camera, as one camera has it.
+    """A lamp, stand, board, frame, flag or camera, as one camera has it.
 
     Parameters
     ----------
     name : str
+        What it is called.
     role : str
-        'lamp', 'board', 'frame', 'flag' or 'camera'.
+        'lamp', 'stand', 'board', 'frame', 'flag' or 'camera'.
     where : str
-        `IN_FRAME`, `HIDDEN` or `NEAR_EDGE`.
+        `IN_FRAME`, `HIDDEN`, `NEAR_EDGE` or `FAINT`.
     share : float
         Of the frame that it takes. [1]
     on_purpose : bool
         True for a lamp that is left in shot.
     side : str
         Where in the frame or at which of its edges: 'left', 'right', 'top', 'bottom', ''.
+    within : str
+        What it is mirrored in: the name of a window or a thing; '' where it is seen itself.
+    by : str
+        `GLASS`, `MIRROR` or `GLOSS` for a reflection; '' where it is seen itself.
+    lift : float or None
+        How much a reflection brightens the place where it lies; None where it is seen itself, and
+        for a camera or a stand, whose light is not known. [stops]
+    box : (float, float, float, float)
+        Left, top, right and bottom in parts of the frame, from its upper left corner. [1]
     """
 
     name: str
@@ -33,6 +54,10 @@ class Sighting:
     share: float = 0.0
     on_purpose: bool = False
     side: str = ""
+    within: str = ""
+    by: str = ""
+    lift: float | None = None
+    box: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -42,9 +67,11 @@ class Coverage:
     Parameters
     ----------
     option, camera : str
+        Whose frame it is.
     subject : str
         The figure it is on; '' for none.
     seen : tuple of Sighting
+        What stands in it or near it.
     """
 
     option: str

@@ -39,6 +39,7 @@ class Outside:
     Parameters
     ----------
     opening : str
+        Name of the opening.
     distance : float
         From the lamp to the opening. [m]
     intensity : float
@@ -72,6 +73,7 @@ class Hour:
     altitude, azimuth : float
         Of the sun. [deg]
     look : comparing.Look
+        Its numbers.
     still : uint8 array, shape (row, column, 3)
         sRGB.
     sun, sky, lamps : float
@@ -158,6 +160,7 @@ def outside_lamp(opening: str, illuminance: float, distance: float, width: float
     Parameters
     ----------
     opening : str
+        Name of the opening.
     illuminance : float
         Of the sun, on a surface that faces it. [lx]
     distance : float
@@ -177,6 +180,7 @@ def helping(hours, least: float = HELPS) -> list[Hour]:
     Parameters
     ----------
     hours : sequence of Hour
+        In the order of the day.
     least : float
         [stops]
     """
@@ -202,13 +206,26 @@ def summary(hours, least: float = HELPS) -> str:
             return words + "."
         words += f"; the most is {best.help:.1f} stops at {best.label}."
         return words + (f" {outside_text(best)}" if best.outside is not None else "")
-    span = good[0].label if len(good) == 1 else f"{good[0].label} to {good[-1].label}"
-    words = f"The sun lifts the face by {amount} or more at {span}"
+    words = f"The sun lifts the face by {amount} or more {_spans(hours, good)}"
     later = [h for h in hours if h.hours > good[-1].hours]
     words += f"; at {later[0].label} it no longer does." if later else "."
     if best.outside is not None:
         words += " " + outside_text(best)
     return words
+
+
+def _spans(hours, good) -> str:
+    """Return hours in words, those that follow each other as one span."""
+    runs, before = [], None
+    for index, hour in enumerate(hours):
+        if hour in good:
+            if before == index - 1 and runs:
+                runs[-1].append(hour)
+            else:
+                runs.append([hour])
+            before = index
+    return " and ".join(f"at {run[0].label}" if len(run) == 1
+                        else f"from {run[0].label} to {run[-1].label}" for run in runs)
 
 
 def outside_text(hour: Hour) -> str:

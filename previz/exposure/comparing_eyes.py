@@ -93,6 +93,7 @@ def mirrored(cornea: Cornea, position, panorama):
     Parameters
     ----------
     cornea : Cornea
+        Of one eye.
     position : float array, shape (3,)
         Of the camera. [m]
     panorama : comparing_views.Panorama
@@ -129,7 +130,9 @@ def eye_lights(cornea: Cornea, camera, settings, panorama, sources,
     camera : stage.records.Camera
         Its place and axes.
     settings : CameraSettings
+        How the camera is set.
     panorama : comparing_views.Panorama
+        Taken close before the eye.
     sources : collection of str
         Things that may make one: lamps, boards, frames, windows.
     hidden : function, optional

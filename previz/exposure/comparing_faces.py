@@ -21,6 +21,7 @@ class LampOnFace:
     Parameters
     ----------
     lamp, figure : str
+        Their names.
     lit, shadow : float
         What it gives to the lit and to the shadow cheek. [lx]
     ratio, without : float
@@ -49,6 +50,7 @@ def lamps_on_face(figure: str, left, right) -> tuple[LampOnFace, ...]:
     Parameters
     ----------
     figure : str
+        Name of the figure.
     left, right : metering.Mixed
         Flat meters at its cheeks.
     """
@@ -70,6 +72,7 @@ def conflicts(effects_by_figure) -> list[tuple[LampOnFace, LampOnFace]]:
     Parameters
     ----------
     effects_by_figure : dict of str to sequence of LampOnFace
+        What the lamps do to each face.
 
     Returns
     -------

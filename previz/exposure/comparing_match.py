@@ -42,7 +42,9 @@ class Side:
     Parameters
     ----------
     name : str
+        What it is called.
     look : comparing.Look
+        Its numbers.
     sky : float or None
         Mean level of the sky in the frame, from 18 % grey; None where none is seen. [stops]
     background : float or None
@@ -67,11 +69,13 @@ class Point:
     key : str
         Of `LIMITS`.
     label : str
+        What it is called in words.
     first, second : str
         What it is on each side, in words.
     difference : float or None
         Second against first; None where one side has none of it. [as the limit]
     limit : float
+        How far apart the two may be. [as `UNITS`]
     advice : str
         What to do about it; '' where it is within the limit.
     """
@@ -126,6 +130,7 @@ def differences(first: Side, second: Side) -> dict[str, float | None]:
     Parameters
     ----------
     first, second : Side
+        The two sides of the cut.
 
     Returns
     -------
@@ -160,6 +165,7 @@ def advice(key: str, gap: float, first: Side, second: Side) -> str:
     gap : float
         From `differences`. [as `UNITS`]
     first, second : Side
+        The two sides of the cut.
     """
     a, b = first.look, second.look
     if key == "face":
@@ -177,7 +183,7 @@ def advice(key: str, gap: float, first: Side, second: Side) -> str:
         kelvin = balance_for(b.face.cct, a.face.mired_off(a.settings.white_balance))
         warm = "cool" if gap > 0 else "warm"
         return (f"{warm} {second.name} by {abs(gap):.0f} mired"
-                + (f", or set its balance to {kelvin:.0f} K" if kelvin is not None else ""))
+                + (f", or set its balance to {50 * round(kelvin / 50)} K" if kelvin is not None else ""))
     if key == "duv":
         return f"take {'green' if gap > 0 else 'magenta'} out of {second.name}: Duv {abs(gap):.4f}"
     if key == "softness":
@@ -218,6 +224,7 @@ def verdict(points) -> str:
     Parameters
     ----------
     points : sequence of Point
+        Everything that was compared.
     """
     apart = [point for point in points if point.cuts is False]
     # What neither shot has is no question.
@@ -239,6 +246,7 @@ def limits_with(changes) -> dict[str, float]:
     Parameters
     ----------
     changes : dict of str to float
+        Limits by their names.
 
     Raises
     ------

@@ -46,18 +46,22 @@ class Pictured:
         return self.xyz[1]
 
 
-def pictured(frames, lamps, settings) -> Pictured:
+def pictured(frames, lamps, settings, quality: str = "high") -> Pictured:
     """Mix, expose, denoise and display one frame.
 
     Parameters
     ----------
     frames : Frames
+        One camera's transport.
     lamps : sequence of LampLight
         As they are set.
     settings : CameraSettings
+        How the camera is set.
+    quality : str
+        Of the denoiser: 'fast', 'balanced' or 'high'.
     """
     xyz = mix_xyz(frames, lamps)
-    cleaned = denoise(expose(xyz, settings), frames)
+    cleaned = denoise(expose(xyz, settings), frames, quality=quality)
     back = np.linalg.inv(balanced_acescg_from_xyz(settings.white_balance, settings.tint))[1]
     signal = np.maximum(np.einsum("c,crk->rk", back, cleaned.picture), 0)
     return Pictured(xyz, cleaned.picture, signal, signal / signal_per_luminance(settings),

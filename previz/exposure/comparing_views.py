@@ -40,6 +40,7 @@ class Panorama:
     luminance : float array, shape (lamp, pixel)
         [cd/m²]
     lamps : tuple of str
+        Names of the rows.
     things : tuple of str
         Names that `thing` counts by; `SKY` is among them.
     thing : int array, shape (pixel,)
@@ -63,6 +64,7 @@ class Panorama:
         Parameters
         ----------
         directions : float array, shape (n, 3)
+            Unit vectors, any.
         """
         found, first = np.full(len(directions), -1), 0
         for axes, tan_half, (rows, columns) in self.looks:
@@ -104,6 +106,7 @@ class Panorama:
         Parameters
         ----------
         lamps : collection of str, optional
+            Only their light.
         thing : str, optional
             Only what comes from there.
 
@@ -207,6 +210,7 @@ def named_sources(view: Panorama, cones, stands_out: float = 20.0) -> Panorama:
     Parameters
     ----------
     view : Panorama
+        As it was joined.
     cones : iterable of (str, float array of shape (3,), float)
         Lamp, direction, and half the angle [rad] of each thing that shines by itself.
     stands_out : float

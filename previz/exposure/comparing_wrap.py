@@ -52,6 +52,7 @@ def ring_places(centre, ahead, radius: float, count: int):
     radius : float
         Of the cylinder. [m]
     count : int
+        How many meters.
 
     Returns
     -------
@@ -76,6 +77,7 @@ def wrap_angle(angles, lux, part: float = 0.5) -> float:
     angles : float array, shape (n,)
         Even, all round. [deg]
     lux : float array, shape (n,)
+        Flat readings there. [lx]
     part : float
         [1]
 
@@ -114,6 +116,7 @@ class Step:
     size, distance : float
         Of the board or frame, and from the face to it; for 'direct' the lamp's own. [m]
     ring : Ring
+        The readings round the head.
     loss : float
         At the brightest part of the face against direct, minus for less. [stops]
     across, up : float
@@ -126,6 +129,8 @@ class Step:
         On the surface that is asked about, against the brightest part of the face. [stops]
     per_watt : float or None
         Light at the face for each watt. [lx/W]
+    guessed : bool
+        True where the watts are not stated and were taken from the lumens.
     """
 
     kind: str
@@ -140,6 +145,7 @@ class Step:
     ends: float
     spill: float
     per_watt: float | None = None
+    guessed: bool = False
 
     @property
     def name(self) -> str:

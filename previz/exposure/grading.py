@@ -92,6 +92,7 @@ def read_cdl(path, name: str = "") -> Cdl:
     Parameters
     ----------
     path : path-like
+        The file.
     name : str
         Identifier of one of several; '' for the first.
 
@@ -122,6 +123,7 @@ def apply_cdl(rgb, cdl: Cdl):
     rgb : float array, shape (..., 3)
         [1]
     cdl : Cdl
+        The decision.
 
     Returns
     -------
@@ -141,6 +143,7 @@ class Grade:
     Parameters
     ----------
     cdl : Cdl, optional
+        The decision; none leaves the picture as it is.
     working : str
         A key of `WORKING`.
     table : path-like, optional
@@ -206,6 +209,7 @@ def cropped(picture, aspect: float) -> np.ndarray:
     Parameters
     ----------
     picture : uint8 array, shape (row, column, 3)
+        sRGB.
     aspect : float
         Width over height. [1]
 

@@ -81,6 +81,7 @@ def scene_xyz(linear, settings):
     linear : float array, shape (3, row, column)
         Scene-linear ACEScg. [1]
     settings : CameraSettings
+        How the camera is set.
 
     Returns
     -------
@@ -149,8 +150,11 @@ def histogram(values, reach, levels: int):
     Parameters
     ----------
     values : float array, shape (row, column)
+        Any quantity. [as the reach]
     reach : (float, float)
+        Lowest and highest level; what lies beyond is counted at the end.
     levels : int
+        How many steps of level.
     """
     counts = np.bincount(_level(np.asarray(values, float), reach, levels).ravel(),
                          minlength=levels)
@@ -197,6 +201,7 @@ def black_body_locus():
     Returns
     -------
     line : float array, shape (2, n)
+        u', v' along the locus. [1]
     marks : dict of int to float array, shape (2,)
         By temperature. [K]
     """

@@ -9,12 +9,11 @@ program writes a folder at a time; any number may read it.
 from __future__ import annotations
 
 import contextlib
-import io
-import zlib
 from pathlib import Path
 
 import numpy as np
 
+from previz.frames.arrays import META_NAME, link_array, read_array, write_array
 from previz.frames.records import Frames, LampSlices, Probes
 from previz.frames.whole import (
     AGAIN,
@@ -22,11 +21,9 @@ from previz.frames.whole import (
     FramesError,
     plain,
     read_sealed,
-    whole_file,
     write_sealed,
 )
 
-META_NAME = "meta.json"
 PROBES_NAME = "probes.json"
 
 PLANES = {
@@ -39,10 +36,9 @@ PLANES = {
 """Array planes beside the lamps, with the type each is stored in."""
 
 _LAMP_TYPE = np.dtype("<f4")
-_BLOCK = 1 << 24
 
 
-def write(folder, frames):
+def write(folder, frames, sources=None):
     """Write frames to a folder, replacing those that are there in one last step.
 
     A lamp whose file is already there with the same content is not written again.
@@ -53,6 +49,9 @@ def write(folder, frames):
         Folder of this camera's frames; made if missing.
     frames : Frames
         What to write.
+    sources : list of (Path, dict), optional
+        Where each lamp's slices lie already, and what `write_array` told of them; they are given
+        a name in this folder instead of being written again.
 
     Raises
     ------
@@ -76,12 +75,15 @@ def write(folder, frames):
     }
     plain(head)  # Refuse bad camera values before the long writing starts.
     folder.mkdir(parents=True, exist_ok=True)
-    head["lamp_files"] = [
-        _write_array(folder, f"lamp-{number:03d}", frames.slices[number], _LAMP_TYPE)
-        for number in range(len(frames.lights))
-    ]
+    labels = [f"lamp-{number:03d}" for number in range(len(frames.lights))]
+    if sources is None:
+        head["lamp_files"] = [write_array(folder, label, frames.slices[number], _LAMP_TYPE)
+                              for number, label in enumerate(labels)]
+    else:
+        head["lamp_files"] = [link_array(folder, label, source, entry)
+                              for label, (source, entry) in zip(labels, sources, strict=True)]
     head["plane_files"] = {
-        label: _write_array(folder, label, getattr(frames, label), kind)
+        label: write_array(folder, label, getattr(frames, label), kind)
         for label, kind in PLANES.items()
     }
     write_sealed(folder / META_NAME, head)
@@ -120,11 +122,11 @@ def read(folder, *, verify=True):
             "names_index": (row, column),
         }
         lamps = [
-            _read_array(folder, entry, (band, row, column), _LAMP_TYPE, verify)
+            read_array(folder, entry, (band, row, column), _LAMP_TYPE, verify)
             for entry in head["lamp_files"]
         ]
         arrays = {
-            label: _read_array(folder, head["plane_files"][label], shape, PLANES[label], verify)
+            label: read_array(folder, head["plane_files"][label], shape, PLANES[label], verify)
             for label, shape in planes.items()
         }
         facts = {key: head[key] for key in ("version", "transport_hash", "samples", "seed")}
@@ -200,54 +202,6 @@ def read_probes(folder):
         )
     except (KeyError, TypeError, ValueError) as error:
         raise FramesError(f"{path} contradicts itself: {error}.", AGAIN) from error
-
-
-def _file_sum(path):
-    total = 0
-    with open(path, "rb") as file:
-        while block := file.read(_BLOCK):
-            total = zlib.crc32(block, total)
-    return total
-
-
-def _write_array(folder, label, values, kind):
-    # The name holds the checksum, so a new array never lands on one that a reader still trusts.
-    array = np.ascontiguousarray(values, dtype=kind)
-    head = io.BytesIO()
-    np.lib.format.write_array_header_1_0(head, np.lib.format.header_data_from_array_1_0(array))
-    total = zlib.crc32(array.data, zlib.crc32(head.getvalue()))
-    size = head.tell() + array.nbytes
-    path = folder / f"{label}.{total:08x}.npy"
-    # A reader may have the same content mapped under this name; then it is left in place.
-    if not (path.is_file() and path.stat().st_size == size and _file_sum(path) == total):
-        with whole_file(path) as part, open(part, "wb") as file:
-            file.write(head.getvalue())
-            file.write(array.data)
-    return {"file": path.name, "bytes": size, "crc32": total}
-
-
-def _read_array(folder, entry, shape, kind, verify):
-    path = folder / entry["file"]
-    if path.parent != folder:
-        raise FramesError(f"{folder / META_NAME} names a file outside its folder.", AGAIN)
-    try:
-        size = path.stat().st_size
-        if size != entry["bytes"]:
-            raise FramesError(
-                f"{path} has {size} bytes and should have {entry['bytes']}: it is torn.", AGAIN
-            )
-        if verify and _file_sum(path) != entry["crc32"]:
-            raise FramesError(f"{path} does not match its checksum.", AGAIN)
-        array = np.load(path, mmap_mode="r", allow_pickle=False)
-    except FileNotFoundError:
-        raise FramesError(f"{path} is missing.", AGAIN) from None
-    except (OSError, ValueError) as error:
-        raise FramesError(f"{path} cannot be read: {error}.", AGAIN) from error
-    if array.shape != shape or array.dtype != kind:
-        raise FramesError(
-            f"{path} holds {array.dtype} {array.shape} and should hold {kind} {shape}.", AGAIN
-        )
-    return array
 
 
 def _sweep(folder, head):

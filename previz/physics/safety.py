@@ -265,18 +265,20 @@ def haze_caution(density):
     if not density > 0:
         return ""
     low, high = droplet_mass(density)
-    over = (
-        " That may exceed the 8 h mean for glycol: measure it, thin it, or limit the hours."
-        if high > GLYCOL_LIMITS[0]
-        else ""
-    )
+    over = ""
+    if high > OIL_MIST_LIMIT:
+        which = "glycol and for oil" if high > GLYCOL_LIMITS[0] else "oil"
+        over = f" That may exceed the 8 h mean for {which}: measure it, thin it, or limit the hours."
+    if high > GLYCOL_LIMITS[1]:
+        over = over.replace("8 h mean", "8 h mean and the peak")
     return (
         f"Haze of {density:.3g} /m is about {low:.0f} to {high:.0f} mg/m³ of droplets (an "
         f"estimate within a factor of two). Published limits: glycol {GLYCOL_LIMITS[0]:.0f} "
         f"mg/m³ over 8 h and {GLYCOL_LIMITS[1]:.0f} at peak, mineral oil mist "
         f"{OIL_MIST_LIMIT:.0f} over 8 h.{over} Airway symptoms occur below limits too: tell cast "
-        "and crew, ventilate, keep the fluid's data sheet at hand, and warn the fire alarm's "
-        "keeper."
+        "and crew beforehand, ventilate between takes, keep the fluid's data sheet at hand, and "
+        "ask the keeper of the fire alarm before smoke detectors trip or are shut off. Local "
+        "rules and the venue decide."
     )
 
 

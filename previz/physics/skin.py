@@ -18,8 +18,16 @@ SKIN_STEPS = ("very light", "light", "medium", "tan", "brown", "dark")
 SKIN_INDEX = 1.4
 """Refractive index of the skin's outer layer. [1]"""
 
-SKIN_ROUGHNESS = 0.4
-"""Roughness of the shine of matt, powdered skin. [1]  Common practice, no source."""
+SHEENS = {
+    "powdered": (0.6, 0.55),
+    "natural": (1.0, 0.38),
+    "shiny": (1.0, 0.24),
+    "sweating": (1.0, 0.13),
+}
+"""Sheen of skin: share of it that carries the shine, and the shine's roughness. [1]
+
+Powder hides a part of the skin's surface and spreads the rest; sebum and sweat fill its relief,
+which narrows the same shine. Common practice, no source."""
 
 FACE_LUMINANCE = {
     "very light": (0.337, 0.379, 0.418),
@@ -75,15 +83,19 @@ def face_reflectance(step):
     return resample(table["wavelength_nm"], table[step])
 
 
-def skin_reflectance(step):
+def skin_reflectance(step, sheen="natural"):
     """Return the diffuse albedo of skin that carries its shine apart.
 
-    The Fresnel reflectance of index 1.4, 2.8 %, is taken off the measured curve.
+    Solves R = g F + (1 - g F) a for a: R the face as measured, F the Fresnel reflectance of
+    index 1.4 (2.8 %), g the share of the skin that carries it. A powdered face is measured as
+    light as a shiny one, since an instrument that sees all of the shine does not mind its width.
 
     Parameters
     ----------
     step : str
         One of `SKIN_STEPS`.
+    sheen : str
+        A key of `SHEENS`.
 
     Returns
     -------
@@ -93,9 +105,29 @@ def skin_reflectance(step):
     Raises
     ------
     ValueError
-        There is no such step.
+        There is no such step or sheen.
     """
-    return face_reflectance(step) - normal_reflectance(SKIN_INDEX)
+    if sheen not in SHEENS:
+        raise ValueError(f"sheen is one of {', '.join(SHEENS)}, not '{sheen}'")
+    shine = SHEENS[sheen][0] * normal_reflectance(SKIN_INDEX)
+    return (face_reflectance(step) - shine) / (1 - shine)
+
+
+def seen_reflectance(step, sheen="natural"):
+    """Return what skin sends back in all, shine included, as an instrument measures it.
+
+    Parameters
+    ----------
+    step, sheen : str
+        As in `skin_reflectance`.
+
+    Returns
+    -------
+    float array, shape (81,)
+        R = g F + (1 - g F) a. [1]
+    """
+    shine = SHEENS[sheen][0] * normal_reflectance(SKIN_INDEX)
+    return shine + (1 - shine) * skin_reflectance(step, sheen)
 
 
 def hair_reflectance(colour):

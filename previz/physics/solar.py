@@ -64,6 +64,41 @@ def sun_position(moment, *, latitude_deg, longitude_deg, refraction=True):
             f"latitude -90..90 and longitude -180..180 deg, got {latitude_deg}, {longitude_deg}"
         )
     days = julian_day(moment) - _J2000
+    right_ascension, declination = equatorial(sun_longitude(days), 0.0, days)
+    altitude, azimuth = horizontal(
+        right_ascension, declination, days, latitude_deg=latitude_deg, longitude_deg=longitude_deg
+    )
+    return (altitude + refracted(altitude) if refraction else altitude), azimuth
+
+
+def days_since_2000(moment):
+    """Return the days since noon of 1 January 2000. [d]
+
+    Parameters
+    ----------
+    moment : datetime.datetime
+        With its time zone.
+    """
+    return julian_day(moment) - _J2000
+
+
+def sun_longitude(days):
+    """Return the sun's apparent longitude along the ecliptic.
+
+    Parameters
+    ----------
+    days : float
+        Since noon of 1 January 2000. [d]
+
+    Returns
+    -------
+    float
+        [rad]
+
+    Source
+    ------
+    Meeus, Astronomical Algorithms, 2nd ed., chapter 25 (low accuracy), coefficients from memory.
+    """
     century = days / 36525.0
     mean_longitude = 280.46646 + 36000.76983 * century
     anomaly = np.radians(357.52911 + 35999.05029 * century)
@@ -73,10 +108,51 @@ def sun_position(moment, *, latitude_deg, longitude_deg, refraction=True):
         + 0.000289 * np.sin(3 * anomaly)
     )
     node = np.radians(125.04 - 1934.136 * century)
-    longitude = np.radians(mean_longitude + centre - 0.00569 - 0.00478 * np.sin(node))
+    return float(np.radians(mean_longitude + centre - 0.00569 - 0.00478 * np.sin(node)))
+
+
+def equatorial(longitude, latitude, days):
+    """Return right ascension and declination of a place on the ecliptic's grid.
+
+    Parameters
+    ----------
+    longitude, latitude : float
+        Along the ecliptic, and north of it. [rad]
+    days : float
+        Since noon of 1 January 2000. [d]
+
+    Returns
+    -------
+    (float, float)
+        [rad]
+    """
+    century = days / 36525.0
+    node = np.radians(125.04 - 1934.136 * century)
     tilt = np.radians(23.439291 - 0.0130042 * century + 0.00256 * np.cos(node))
-    right_ascension = np.arctan2(np.cos(tilt) * np.sin(longitude), np.cos(longitude))
-    declination = np.arcsin(np.sin(tilt) * np.sin(longitude))
+    right_ascension = np.arctan2(
+        np.sin(longitude) * np.cos(tilt) - np.tan(latitude) * np.sin(tilt), np.cos(longitude)
+    )
+    sine = np.sin(latitude) * np.cos(tilt) + np.cos(latitude) * np.sin(tilt) * np.sin(longitude)
+    return float(right_ascension), float(np.arcsin(np.clip(sine, -1.0, 1.0)))
+
+
+def horizontal(right_ascension, declination, days, *, latitude_deg, longitude_deg):
+    """Return altitude and azimuth of a place in the sky, seen from the middle of the Earth.
+
+    Parameters
+    ----------
+    right_ascension, declination : float
+        [rad]
+    days : float
+        Since noon of 1 January 2000. [d]
+    latitude_deg, longitude_deg : float
+        North and east are positive. [deg]
+
+    Returns
+    -------
+    (float, float)
+        Altitude above the horizon, and azimuth clockwise from true north. [deg]
+    """
     sidereal = np.radians(280.46061837 + 360.98564736629 * days + longitude_deg)
     hour = sidereal - right_ascension
     latitude = np.radians(latitude_deg)
@@ -88,8 +164,27 @@ def sun_position(moment, *, latitude_deg, longitude_deg, refraction=True):
         latitude
     )
     altitude = float(np.degrees(np.arcsin(np.clip(up, -1.0, 1.0))))
-    azimuth = float(np.degrees(np.arctan2(east, north)) % 360.0)
-    if refraction and altitude > -1.0:
-        lift = 1.02 / 60 / np.tan(np.radians(altitude + 10.3 / (altitude + 5.11)))
-        altitude += max(float(lift), 0.0)
-    return altitude, azimuth
+    return altitude, float(np.degrees(np.arctan2(east, north)) % 360.0)
+
+
+def refracted(altitude):
+    """Return how far the air lifts what stands at an altitude, at 1010 hPa and 10 °C.
+
+    Parameters
+    ----------
+    altitude : float
+        Without air. [deg]
+
+    Returns
+    -------
+    float
+        0 below -1°. [deg]
+
+    Source
+    ------
+    Meeus, Astronomical Algorithms, 2nd ed., chapter 16 (after Saemundsson).
+    """
+    if altitude <= -1.0:
+        return 0.0
+    lift = 1.02 / 60 / np.tan(np.radians(altitude + 10.3 / (altitude + 5.11)))
+    return max(float(lift), 0.0)

@@ -51,12 +51,31 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
             aimed = getattr(item, field)
             if entry.kind == "target" and isinstance(aimed, Target):
                 yield from _target_faults(item, field, aimed, found, removed or {})
+        if isinstance(item, Figure):
+            yield from _mark_faults(item, found, removed or {})
         if isinstance(item, Held) and isinstance(item.before, Target):
             yield from _before_faults(item, found)
     if scene.room:
         for opening, field, message, advice in geometry.opening_faults(scene.room):
             yield opening.where(field), message, advice
+    elif scene.haze and scene.haze.fills == "room":
+        yield scene.haze.where("fills"), "'haze' fills the room, and there is no room", (
+            "Write 'fills: everywhere', or a room."
+        )  # fmt: skip
     yield from _places_inside(scene)
+
+
+def _mark_faults(figure, found, removed) -> Iterator[Fault]:
+    """Yield what is wrong with what a figure faces or looks at from its marks."""
+    for mark in figure.marks:
+        for field in ("facing", "looking_at"):
+            aimed = getattr(mark, field)
+            if isinstance(aimed, Target) and aimed.name == figure.name:
+                yield mark.where(field), f"'{field}' of {mark.label} is the figure itself", (
+                    "Name another thing, or a point."
+                )  # fmt: skip
+            elif isinstance(aimed, Target):
+                yield from _target_faults(mark, field, aimed, found, removed)
 
 
 def _before_faults(item, found) -> Iterator[Fault]:
@@ -99,7 +118,9 @@ def _nobody(place, subject, aimed, found, removed) -> Fault:
 
 
 def _part_faults(place, subject, item, aimed, other) -> Iterator[Fault]:
-    parts = ANCHORS if isinstance(other, Figure) else THING_ANCHORS
+    parts = THING_ANCHORS
+    if isinstance(other, Figure):
+        parts = (*ANCHORS, *(m.name for m in other.marks if m.name is not INVALID))
     if aimed.anchor is not None and aimed.anchor not in parts:
         advice = f"{did_you_mean(aimed.anchor, parts)}Its parts are: {listed(parts)}."
         yield place, f"{subject}: {other.label} has no part {quote(aimed.anchor)}", advice

@@ -2,15 +2,32 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import dataclass
 from typing import ClassVar
 
-from previz.scene.fields import choice, quantity, record
+from previz.scene.fields import choice, quantity, record, special
+from previz.scene.moment import EXAMPLE
 from previz.scene.records import Record
 
 SKIES = ("none", "overcast", "clear", "intermediate")
 SKIES_BY_SUN = ("clear", "intermediate")
 """Skies whose brightness depends on where the sun is."""
+
+
+
+def _azimuth():
+    return quantity(
+        "angle", "Clockwise from true north, seen from above; none follows from the time.", None,
+        minimum=0.0, maximum=360.0, example="240 deg",
+    )  # fmt: skip
+
+
+def _altitude():
+    return quantity(
+        "angle", "Height above the horizon; none follows from the time.", None, minimum=0.0,
+        maximum=90.0, example="18 deg",
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -19,10 +36,10 @@ class Sun(Record):
 
     Parameters
     ----------
-    azimuth : float
-        Clockwise from true north, seen from above. [deg]
-    altitude : float
-        Above the horizon. [deg]
+    azimuth : float or None
+        Clockwise from true north, seen from above; None follows from the time. [deg]
+    altitude : float or None
+        Above the horizon; None follows from the time. [deg]
     illuminance : float or None
         On a surface that faces the sun; None follows from the altitude, 0 hides the disc. [lx]
     cct : float or None
@@ -31,13 +48,8 @@ class Sun(Record):
 
     noun: ClassVar[str] = "sun"
 
-    azimuth: float = quantity(
-        "angle", "Clockwise from true north, seen from above.", minimum=0.0, maximum=360.0,
-        example="240 deg",
-    )  # fmt: skip
-    altitude: float = quantity(
-        "angle", "Height above the horizon.", minimum=0.0, maximum=90.0, example="18 deg"
-    )
+    azimuth: float | None = _azimuth()
+    altitude: float | None = _altitude()
     illuminance: float | None = quantity(
         "illuminance", "On a surface that faces the sun; none follows from the altitude.", None,
         minimum=0.0, maximum=200_000.0, example="60 klx",
@@ -45,6 +57,40 @@ class Sun(Record):
     cct: float | None = quantity(
         "temperature", "Colour temperature of the sun; none follows from the altitude.", None,
         minimum=1500.0, maximum=25_000.0, example="4500 K",
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Moon(Record):
+    """The moon's place and strength; it shines while the sun is down.
+
+    Parameters
+    ----------
+    azimuth, altitude : float or None
+        As of the sun. [deg]
+    phase : float or None
+        Share of the disc that is lit; None follows from the time, or is full. [1]
+    illuminance : float or None
+        On a surface that faces the moon; None follows from altitude and phase. [lx]
+    cct : float or None
+        Correlated colour temperature; None follows from the altitude. [K]
+    """
+
+    noun: ClassVar[str] = "moon"
+
+    azimuth: float | None = _azimuth()
+    altitude: float | None = _altitude()
+    phase: float | None = quantity(
+        "fraction", "Share of the disc that is lit; none follows from the time, or is full.", None,
+        minimum=0.0, maximum=1.0, example="50 %",
+    )  # fmt: skip
+    illuminance: float | None = quantity(
+        "illuminance", "On a surface that faces the moon; none follows from altitude and phase.",
+        None, minimum=0.0, maximum=1000.0, example="0.2 lx",
+    )  # fmt: skip
+    cct: float | None = quantity(
+        "temperature", "Colour temperature of the moon; none follows from the altitude.", None,
+        minimum=1500.0, maximum=25_000.0, example="4100 K",
     )  # fmt: skip
 
 
@@ -57,9 +103,16 @@ class Daylight(Record):
     sky : str
         One of `SKIES`.
     illuminance : float or None
-        From the whole sky without the sun, on open level ground; set unless the sky is 'none'. [lx]
+        From the whole sky without the sun, on open level ground; None follows from where sun and
+        moon stand. [lx]
     sun : Sun or None
         None for no sun.
+    moon : Moon or None
+        None for no moon.
+    time : datetime.datetime or None
+        Puts sun and moon where they stand then, with `latitude` and `longitude`.
+    latitude, longitude : float or None
+        Of the place, north and east positive. [deg]
     north : float
         Turns true north clockwise, seen from above, away from the set's own north (+y). [deg]
     sky_cct : float or None
@@ -70,12 +123,29 @@ class Daylight(Record):
 
     sky: str = choice(SKIES, "How the sky is.", "none", example="overcast")
     illuminance: float | None = quantity(
-        "illuminance", "From the whole sky without the sun, on open level ground.", None,
-        above=0.0, maximum=200_000.0, example="6000 lx",
+        "illuminance", "From the whole sky without the sun, on open level ground; none follows "
+        "from where sun and moon stand.", None, above=0.0, maximum=200_000.0, example="6000 lx",
     )  # fmt: skip
     sun: Sun | None = record(
-        Sun, "Where the sun is.", None, example="{azimuth: 240 deg, altitude: 18 deg}"
-    )
+        Sun, "Where the sun is; with a time it is out unless the sky is overcast.", None,
+        example="{azimuth: 240 deg, altitude: 18 deg}",
+    )  # fmt: skip
+    moon: Moon | None = record(
+        Moon, "Where the moon is, while the sun is down.", None,
+        example="{azimuth: 150 deg, altitude: 35 deg}",
+    )  # fmt: skip
+    time: datetime.datetime | None = special(
+        "moment", "Date, time of day and time zone, which put sun and moon in their places.", None,
+        example=EXAMPLE,
+    )  # fmt: skip
+    latitude: float | None = quantity(
+        "angle", "Latitude of the place, north positive.", None, minimum=-90.0, maximum=90.0,
+        example="51.5 deg",
+    )  # fmt: skip
+    longitude: float | None = quantity(
+        "angle", "Longitude of the place, east positive.", None, minimum=-180.0, maximum=180.0,
+        example="7.1 deg",
+    )  # fmt: skip
     north: float = quantity(
         "angle", "Turns true north clockwise away from the set's own north (+y).", 0.0,
         minimum=-360.0, maximum=360.0, example="30 deg",

@@ -186,9 +186,9 @@ def text(help: str, default: Any = REQUIRED, **more: Any):
     return _made(Field("text", help, default, **more))
 
 
-def named(help: str):
+def named(help: str, example: str = "desk lamp"):
     """Return the field for an item's own name."""
-    return _made(Field("name", help, example="desk lamp"))
+    return _made(Field("name", help, example=example))
 
 
 def choice(choices: tuple[str, ...], help: str, default: Any = REQUIRED, **more: Any):

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, choice, point, quantity, special
+from previz.scene.fields import COMMON_PRACTICE, choice, items, named, point, quantity, special, text
 from previz.scene.fields import target as target_field
-from previz.scene.records import Item, Target
+from previz.scene.records import Item, Record, Target
 from previz.scene.surface import Surface
 
 PERSONS = ("person one", "person two", "person three", "person four", "person five", "person six")
 POSES = ("standing", "seated", "leaning", "walking", "lying")
+SITTING = ("seated", "leaning")
+"""Poses on a seat."""
+
 SKINS = ("very light", "light", "medium", "tan", "brown", "dark")
+SHEENS = ("powdered", "natural", "shiny", "sweating")
 HAIR = ("none", "short", "long", "bun")
 HAIR_COLOURS = ("black", "brown", "fair", "grey", "red", "white")
 
@@ -25,6 +30,88 @@ ANCHORS = (
 
 THING_ANCHORS = ("centre", "top")
 """Parts of anything else."""
+
+
+def _facing(*default):
+    return target_field(
+        "Where the chest points: a thing, a point, or an angle counter-clockwise from east (+x).",
+        *default, dimension="angle", minimum=-360.0, maximum=360.0, example="yard window",
+    )  # fmt: skip
+
+
+def _looking_at():
+    return target_field("Where the head and eyes turn to.", None)
+
+
+def _seat():
+    return quantity(
+        "length", "Height of the seat under a seated or leaning figure; none fits the legs.", None,
+        above=0.0, maximum=1.5, example="0.45 m",
+    )  # fmt: skip
+
+
+def _table():
+    return quantity(
+        "length", "Height of the table that a leaning figure's arms lie on; none fits the seat.",
+        None, above=0.0, maximum=1.5, example="0.75 m",
+    )  # fmt: skip
+
+
+def _head(what, limit, example, default):
+    return quantity(
+        "angle", what, default, minimum=-limit, maximum=limit, example=example
+    )  # fmt: skip
+
+
+def _head_turn(default=0.0):
+    return _head("Head to the figure's own left (plus) or right (minus).", 90.0, "20 deg", default)
+
+
+def _head_tilt(default=0.0):
+    return _head("Chin up (plus) or down (minus).", 60.0, "-10 deg", default)
+
+
+def _joints():
+    return special(
+        "joints", "Angles of single joints, in place of the pose's own.", None,
+        example="{left elbow: 90 deg}",
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mark(Record):
+    """A place that a figure takes in some options, and that is metered in all of them.
+
+    What is not written is as the figure has it; but a mark with a pose of its own has its own
+    seat, table and joints too.
+
+    Parameters
+    ----------
+    name : str
+        Unique among the figure's marks.
+    at, facing, pose, looking_at, seat, table, head_turn, head_tilt, joints
+        As in `Figure`.
+    """
+
+    noun: ClassVar[str] = "mark"
+
+    name: str = named("What options and reports call it.", example="window")
+    at: tuple[float, float, float] = point(
+        "Point of the floor between the feet, or under the seat or the hips.", counts=(2, 3)
+    )
+    facing: Target | float | None = _facing(None)
+    pose: str | None = choice(POSES, "How they hold themselves there.", None)
+    looking_at: Target | None = _looking_at()
+    seat: float | None = _seat()
+    table: float | None = _table()
+    head_turn: float | None = _head_turn(None)
+    head_tilt: float | None = _head_tilt(None)
+    joints: tuple[tuple[str, float], ...] | None = _joints()
+
+    @property
+    def label(self) -> str:
+        """What messages call it."""
+        return f"mark '{self.name}'"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,15 +141,25 @@ class Figure(Item):
     looking_at : Target or None
         Where the head and eyes turn to; None looks straight ahead.
     seat : float or None
-        Height of the seat of a seated figure; None fits the figure's legs. [m]
+        Height of the seat of a seated or leaning figure; None fits the figure's legs. [m]
+    table : float or None
+        Height of the table that a leaning figure's forearms lie on; None fits the seat. [m]
     head_turn : float
         Head to the figure's own left (plus) or right (minus), on top of `looking_at`. [deg]
     head_tilt : float
         Chin up (plus) or down (minus), on top of `looking_at`. [deg]
-    skin, hair, hair_colour : str
-        One of `SKINS`, `HAIR`, `HAIR_COLOURS`.
+    joints : tuple of (str, float), or None
+        Joints of `previz.scene.joints`, and the angles that replace the pose's own. [deg]
+    skin, sheen, hair, hair_colour : str
+        One of `SKINS`, `SHEENS`, `HAIR`, `HAIR_COLOURS`.
     clothing : Surface
         What they wear.
+    marks : tuple of Mark
+        Places that the figure takes in turn.
+    mark : str or None
+        Name of the mark that it is at; None for its own place.
+    home : Figure or None
+        The figure at its own place, where it is at a mark.
     """
 
     noun: ClassVar[str] = "figure"
@@ -80,27 +177,53 @@ class Figure(Item):
     at: tuple[float, float, float] = point(
         "Point of the floor between the feet, or under the seat or the hips.", counts=(2, 3)
     )
-    facing: Target | float = target_field(
-        "Where the chest points: a thing, a point, or an angle counter-clockwise from east (+x).",
-        dimension="angle", minimum=-360.0, maximum=360.0, example="yard window",
-    )  # fmt: skip
-    looking_at: Target | None = target_field("Where the head and eyes turn to.", None)
-    seat: float | None = quantity(
-        "length", "Height of the seat under a seated figure; none fits the legs.", None,
-        above=0.0, maximum=1.5, example="0.45 m",
-    )  # fmt: skip
-    head_turn: float = quantity(
-        "angle", "Head to the figure's own left (plus) or right (minus).", 0.0, minimum=-90.0,
-        maximum=90.0, example="20 deg",
-    )  # fmt: skip
-    head_tilt: float = quantity(
-        "angle", "Chin up (plus) or down (minus).", 0.0, minimum=-60.0, maximum=60.0,
-        example="-10 deg",
-    )  # fmt: skip
+    facing: Target | float = _facing()
+    looking_at: Target | None = _looking_at()
+    seat: float | None = _seat()
+    table: float | None = _table()
+    head_turn: float = _head_turn()
+    head_tilt: float = _head_tilt()
+    joints: tuple[tuple[str, float], ...] | None = _joints()
     skin: str = choice(SKINS, "Lightness of the skin.", "medium")
+    sheen: str = choice(
+        SHEENS, "How much the skin shines, from powder to sweat.", "natural", source=COMMON_PRACTICE
+    )
     hair: str = choice(HAIR, "How the hair is worn.", "short", example="short")
     hair_colour: str = choice(HAIR_COLOURS, "Colour of the hair.", "brown")
     clothing: Surface = special(
         "surface", "What they wear.", Surface(name="grey cloth"), example="wool",
         source=COMMON_PRACTICE,
     )  # fmt: skip
+    marks: tuple[Mark, ...] = items(Mark, "Places that the figure takes in turn.")
+    mark: str | None = text("The mark that the figure is at.", None, example="window")
+
+    home: Figure | None = dataclasses.field(default=None, compare=False, repr=False)
+
+    def at_mark(self, name: str) -> Figure:
+        """Return the figure at one of its marks.
+
+        Parameters
+        ----------
+        name : str
+            Of a mark that there is.
+
+        Returns
+        -------
+        Figure
+            With what the mark says, and the places where the mark says it.
+        """
+        if self.home is not None:
+            return self.home.at_mark(name)
+        mark = next(each for each in self.marks if each.name == name)
+        changes = {field: getattr(mark, field) for field in _OF_MARK
+                   if getattr(mark, field) is not None}
+        if mark.pose is not None:
+            changes = {"seat": None, "table": None, "joints": None, **changes}
+        places = {**self.places, **{field: mark.where(field) for field in changes}}
+        return dataclasses.replace(self, **changes, places=places, mark=name,
+                                   home=self)
+
+
+_OF_MARK = ("at", "facing", "pose", "looking_at", "seat", "table", "head_turn", "head_tilt",
+            "joints")
+"""Fields of a figure that a mark can change."""

@@ -12,6 +12,9 @@ LEVELS = {"barely there": 0.0035, "light": 0.015, "shafts": 0.045, "fog": 0.12}
 """Named haze and its density [1/m]: the middle of the usual range of each.
 Common practice, no source."""
 
+FILLS = ("everywhere", "room")
+"""Where haze may be: in the room and outside it, or in the room alone."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Haze(Record):
@@ -22,7 +25,10 @@ class Haze(Record):
     density : float or None
         Extinction coefficient. [1/m]
     visibility : float or None
-        Distance at which a black thing has 2 % contrast left (Koschmieder). [m]
+        Distance at which a black thing has `contrast` left (Koschmieder). [m]
+    contrast : float or None
+        What `visibility` is told at: 2 % (meteorological range) for None, or 5 % (meteorological
+        optical range), or another. [1]
     level : str or None
         A key of `LEVELS`.
     forward : float
@@ -31,8 +37,10 @@ class Haze(Record):
         Linear sRGB of what is scattered; None for white. [1]
     thins_in : float or None
         Height in which it thins to 1/e, upwards from `from` or the floor; None for even haze. [m]
+    fills : str
+        One of `FILLS`.
     low, high : (float, float, float) or None
-        Corners of the box that it fills; None for everywhere. [m]
+        Corners of the box that it fills, within what `fills` says; None for no bounds. [m]
     """
 
     noun: ClassVar[str] = "haze"
@@ -44,6 +52,10 @@ class Haze(Record):
     visibility: float | None = quantity(
         "length", "How far one can see: a black thing has 2 % contrast left.", None, above=0.0,
         maximum=100_000.0, example="60 m",
+    )  # fmt: skip
+    contrast: float | None = quantity(
+        "fraction", "Contrast that visibility is told at; none for 2 %, the optical range has 5 %.",
+        None, minimum=0.01, maximum=0.2, example="5 %",
     )  # fmt: skip
     level: str | None = choice(
         tuple(LEVELS), "Haze by a word.", None, example="light", source=COMMON_PRACTICE
@@ -59,5 +71,8 @@ class Haze(Record):
         "length", "Height in which it thins to about a third; none for even haze.", None,
         above=0.0, maximum=1000.0, example="1.2 m",
     )  # fmt: skip
+    fills: str = choice(
+        FILLS, "Where it is. With a sky, haze outside is as deep as the room is high.", "everywhere"
+    )
     low: tuple[float, float, float] | None = point("One corner of the box that it fills.", None)
     high: tuple[float, float, float] | None = point("The opposite corner of the box.", None)

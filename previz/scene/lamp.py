@@ -48,9 +48,10 @@ class Output(Record):
     Parameters
     ----------
     value : float
-        [lm, cd or lx]
+        [lm, cd, lx or cd/m2]
     unit : str
-        'lm' for all of its light, 'cd' in the middle of the beam, 'lx' there at `distance`.
+        'lm' for all of its light, 'cd' in the middle of the beam, 'lx' there at `distance`,
+        'cd/m2' for how bright the white of a backdrop is.
     distance : float or None
         Where the illuminance was measured; None unless the unit is 'lx'. [m]
     watts : float or None
@@ -65,7 +66,8 @@ class Output(Record):
     watts: float | None = None
 
     def __str__(self):
-        dimension = {"lm": "flux", "cd": "intensity", "lx": "illuminance"}[self.unit]
+        dimension = {"lm": "flux", "cd": "intensity", "lx": "illuminance",
+                     "cd/m2": "luminance"}[self.unit]
         at = "" if self.distance is None else f" at {show(self.distance, 'length')}"
         return show(self.value, dimension) + at
 

@@ -55,5 +55,6 @@ TYPICAL: dict[str, Typical] = {
     "parallel beam": Typical((5_000, 150_000), (200, 4000), (10, 80)),
     "daylight lamp": Typical((80_000, 1_700_000), (1200, 18_000), (15, 90)),
     "headlamp": Typical((500, 2_000), (15, 70), (1, 4)),
+    "backdrop": Typical((1_000, 200_000), (50, 20_000), (2, 500)),
 }  # fmt: skip
 """Kind of lamp to its usual figures."""

@@ -13,6 +13,7 @@ from typing import Any
 from previz.scene import gel, rules, values
 from previz.scene.colour import PALETTE
 from previz.scene.fields import INVALID, Field, table
+from previz.scene.joint_values import read_joints
 from previz.scene.light import Consumption, Output, OwnSpectrum
 from previz.scene.nodes import List, Map, Node, Text
 from previz.scene.records import Record
@@ -212,7 +213,8 @@ def _read_surface(reading, node, entry, subject):
         return reading.refuse(node.place, message, f"Write '{{colour: {text}}}'.")
     advice = (
         f"{did_you_mean(text, LIBRARY)}Write a group of fields, such as "
-        f"'{{reflectance: 0.35, colour: sage}}', or one of: {listed(LIBRARY)}."
+        f"'{{reflectance: 0.35, colour: sage}}', or a name that 'previz list surfaces' shows, such "
+        "as 'brick' or 'white paint'."
     )
     return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
 
@@ -250,7 +252,7 @@ _OUTPUT_FORMS = "Write for example '9000 lm', '9000 cd' or '900 lx at 3 m'."
 _OUTPUT_UNITS = {
     "lm": ("flux", "lm"), "klm": ("flux", "lm"), "cd": ("intensity", "cd"),
     "kcd": ("intensity", "cd"), "lx": ("illuminance", "lx"), "klx": ("illuminance", "lx"),
-    "fc": ("illuminance", "lx"),
+    "fc": ("illuminance", "lx"), "cd/m2": ("luminance", "cd/m2"), "cd/m²": ("luminance", "cd/m2"),
 }  # fmt: skip
 _POWER_UNITS = ("W", "kW")
 _GREATEST_OUTPUT = 1e9
@@ -313,6 +315,7 @@ def _output_of(text):
 
 KINDS: dict[str, Callable[[Reading, Node, Field, str], Any]] = {
     **values.SIMPLE,
+    "joints": read_joints,
     "record": _read_record,
     "items": _read_items,
     "surface": _read_surface,

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+from previz.scene.dressing import Blind, Curtain
 from previz.scene.fields import (
     COMMON_PRACTICE,
     choice,
@@ -20,6 +21,7 @@ from previz.scene.fields import (
     special,
     yes_no,
 )
+from previz.scene.gel import Gel
 from previz.scene.records import Item, Record
 from previz.scene.surface import Surface
 
@@ -84,6 +86,17 @@ class Opening(Item):
         Panes across and up, with glazing bars between.
     bar : float
         Width of a glazing bar. [m]
+    tint : float
+        Share of the light that each sheet of glass lets through within itself, hit square; what
+        its faces mirror comes on top. [1]
+    colour : (float, float, float) or None
+        Linear sRGB of tinted glass, of which only the hue counts; None for neutral. [1]
+    gel : tuple of Gel
+        Sheets on the glass, or across the open hole.
+    curtain : Curtain or None
+        A net on the room's side.
+    blind : Blind or None
+        Slats between the glass and the room.
     """
 
     noun: ClassVar[str] = "opening"
@@ -107,6 +120,22 @@ class Opening(Item):
         "length", "Width of a glazing bar.", 0.04, usual="mm", above=0.0, maximum=1.0,
         example="40 mm", source=COMMON_PRACTICE,
     )  # fmt: skip
+    tint: float = quantity(
+        "fraction", "Share of the light that each sheet of glass lets through within itself.", 1.0,
+        above=0.0, maximum=1.0, example="70 %",
+    )  # fmt: skip
+    colour: tuple[float, float, float] | None = special(
+        "colour", "Hue of tinted glass; none for neutral.", None, example="sage"
+    )
+    gel: tuple[Gel, ...] = special(
+        "gels", "A gel or a list of gels on the glass.", (), example="full cto"
+    )
+    curtain: Curtain | None = record(
+        Curtain, "A net curtain on the room's side.", None, example="{transmission: 65 %}"
+    )
+    blind: Blind | None = record(
+        Blind, "A blind of slats between the glass and the room.", None, example="{angle: 30 deg}"
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

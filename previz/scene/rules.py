@@ -7,13 +7,22 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from previz.scene import gel
-from previz.scene.daylight import SKIES_BY_SUN, Daylight
+from previz.scene.daylight import Daylight
+from previz.scene.dressing import Curtain
 from previz.scene.fields import INVALID
 from previz.scene.figure import Figure
+from previz.scene.figure_rules import at_its_mark, figure
 from previz.scene.haze import Haze
 from previz.scene.lamp import TWO_COLOUR
-from previz.scene.light import Light, OwnSpectrum, ShutterCut, Spot, Tube
+from previz.scene.light import Backdrop, Light, OwnSpectrum, ShutterCut, Spot, Tube
 from previz.scene.modifiers import CLOTHS, MOST_CELLS, Diffusion, Grid, Held
+from previz.scene.outside_rules import (
+    curtain,
+    daylight,
+    daylight_completed,
+    opening,
+    sound,
+)
 from previz.scene.piece import METRIC_SUFFIXES, USUAL_SIZES, Piece
 from previz.scene.records import Record
 from previz.scene.room import Opening
@@ -58,10 +67,6 @@ def completed(made: Record) -> Record:
     return made
 
 
-def _sound(*found: Any) -> bool:
-    return not any(each is INVALID for each in found)
-
-
 def _surface(made):
     says = (made.name, made.reflectance, made.colour, made.texture, made.transmission)
     if says == (None,) * len(says):
@@ -69,24 +74,14 @@ def _surface(made):
             "Write a 'name' from the library, a 'reflectance', a 'colour' or a 'texture'."
         )  # fmt: skip
     sent = (made.reflectance, made.transmission)
-    if _sound(*sent) and None not in sent and sum(sent) > 1 + 1e-9:
+    if sound(*sent) and None not in sent and sum(sent) > 1 + 1e-9:
         yield "transmission", f"sends on {show(sum(sent), 'fraction')} of the light", (
             "Make 'reflectance' and 'transmission' together 100 % or less."
         )  # fmt: skip
-    if made.metal is True and _sound(made.transmission) and made.transmission:
+    if made.metal is True and sound(made.transmission) and made.transmission:
         yield "transmission", "is metal and lets light through", (
             "Leave out 'metal' or 'transmission'."
         )  # fmt: skip
-
-
-def _opening(made):
-    if not _sound(made.size, made.panes, made.bar):
-        return
-    for extent, count, way in zip(made.size, made.panes, ("across", "up"), strict=True):
-        if (count - 1) * made.bar >= extent:
-            yield "panes", f"has no room for {count} panes {way}", (
-                "Write fewer 'panes' or a narrower 'bar'."
-            )  # fmt: skip
 
 
 def _piece(made):
@@ -145,36 +140,6 @@ def _piece_completed(made):
     return {}
 
 
-def _figure(made):
-    if made.stature is not None and made.percentile is not None:
-        yield "percentile", "has both a stature and a percentile", "Keep one of the two."
-    if made.seat is not None and made.pose not in ("seated", INVALID):
-        yield "seat", f"has a seat but is {made.pose}", "Write 'pose: seated', or leave out 'seat'."
-
-
-def _daylight(made):
-    if made.sky == "none":
-        if made.sun is None:
-            yield "", "has neither a sky nor a sun", (
-                "Write 'sky: overcast' with an 'illuminance', or where the sun is; or leave out "
-                "'daylight'."
-            )  # fmt: skip
-        if made.illuminance is not None:
-            yield "illuminance", "has an illuminance but no sky", (
-                "Write 'sky: overcast', or leave out 'illuminance'."
-            )  # fmt: skip
-    elif made.sky is not INVALID:
-        if made.illuminance is None:
-            yield "sky", f"has a sky that is {made.sky} without an illuminance", (
-                "Write for example 'illuminance: 6000 lx'."
-            )  # fmt: skip
-        if made.sky in SKIES_BY_SUN and made.sun is None:
-            yield "sky", f"has a sky that is {made.sky} and does not say where the sun is", (
-                "Write 'sun: {azimuth: 240 deg, altitude: 18 deg}'; with 'illuminance: 0 lx' in "
-                "it the sun itself is hidden."
-            )  # fmt: skip
-
-
 def _haze(made):
     told = [name for name in ("density", "visibility", "level") if getattr(made, name) is not None]
     if len(told) != 1:
@@ -182,12 +147,16 @@ def _haze(made):
         if told:
             what = "both a " + " and a ".join(f"'{name}'" for name in told)
         yield "", f"has {what}", "Write one of them, for example 'visibility: 60 m'."
+    if sound(made.contrast) and made.contrast is not None and made.visibility is None:
+        yield "contrast", "has a contrast and no visibility that is told at it", (
+            "Write 'visibility: 60 m' in place of what it has, or leave out 'contrast'."
+        )  # fmt: skip
     if (made.low is None) != (made.high is None):
         missing = "low" if made.low is None else "high"
         yield "", f"has one corner of its box and no '{missing}'", (
             f"Write '{missing}: [0 m, 0 m, 0 m]' too, or leave both out."
         )  # fmt: skip
-    elif _sound(made.low, made.high) and made.low is not None:
+    elif sound(made.low, made.high) and made.low is not None:
         flat = [axis for axis, a, b in zip("xyz", made.low, made.high, strict=True) if b <= a]
         if flat:
             yield "high", f"is not above its 'low' in {', '.join(flat)}", (
@@ -203,6 +172,10 @@ def _light(made):
             (f"draws {show(drawn, 'power')} by its output and {show(made.watts, 'power')} here"),
             "Keep one of the two.",
         )
+    if getattr(made.output, "unit", "") == "cd/m2" and not isinstance(made, Backdrop):
+        yield "output", "is no backdrop, and its output is a luminance", (
+            "Write its output in lm, cd or lx at a distance."
+        )  # fmt: skip
     if made.output is None and made.photometry is None:
         yield "", "has no 'output'", "Write for example 'output: 9000 lm'."
     if made.photometry not in (None, INVALID):
@@ -214,11 +187,11 @@ def _light(made):
     for one, other in EITHER:
         if None not in (getattr(made, one, None), getattr(made, other, None)):
             yield other, f"has both '{one}' and '{other}'", "Keep one of the two."
-    if _sound(made.cct, made.spectrum):
+    if sound(made.cct, made.spectrum):
         yield from _colour(made)
 
 
-SHAPED_BY_FILE = ("beam", "field", "flood", "edge", "iris", "shutters", "traffic")
+SHAPED_BY_FILE = ("beam", "field", "flood", "edge", "iris", "shutters", "traffic", "picture")
 """Fields that say how a lamp's light leaves it, as a photometric file does."""
 
 EITHER = (("grid", "egg_crate"), ("barn_doors", "snoot"))
@@ -239,7 +212,7 @@ def _colour(made):
     own = made.spectrum if isinstance(made.spectrum, OwnSpectrum) else None
     if made.spectrum == "two-colour led":
         own = OwnSpectrum(warm=TWO_COLOUR[0], cool=TWO_COLOUR[1])
-    if own is None or not _sound(own.warm, own.cool) or not own.is_two_colour:
+    if own is None or not sound(own.warm, own.cool) or not own.is_two_colour:
         return
     warm, cool = own.ends
     if warm < cool and not warm <= made.cct <= cool:
@@ -247,14 +220,14 @@ def _colour(made):
             f"is mixed from {show(warm, 'temperature')} and {show(cool, 'temperature')} and "
             f"cannot be {show(made.cct, 'temperature')}"
         ), "Write a colour temperature between the two, or other ends."  # fmt: skip
-    if _sound(made.duv) and made.duv != 0:
+    if sound(made.duv) and made.duv != 0:
         yield "duv", "is mixed from two colours, which leaves its tint no choice", (
             "Leave out 'duv', add a green gel, or write 'spectrum: multi-emitter led'."
         )  # fmt: skip
 
 
 def _own_spectrum(made):
-    if not _sound(made.file, made.cie, made.warm, made.cool):
+    if not sound(made.file, made.cie, made.warm, made.cool):
         return
     ways = [made.file is not None, made.cie is not None, made.is_two_colour]
     if sum(ways) != 1:
@@ -290,7 +263,7 @@ def _tube(made):
 
 def _spot(made):
     both = (made.beam, made.field)
-    if _sound(*both) and None not in both and made.field <= made.beam:
+    if sound(*both) and None not in both and made.field <= made.beam:
         yield (
             "field",
             (
@@ -304,7 +277,7 @@ def _spot(made):
 def _shutters(made):
     for one, other in (("top", "bottom"), ("left", "right")):
         reach = (getattr(made, one), getattr(made, other))
-        if _sound(*reach) and sum(reach) >= 1:
+        if sound(*reach) and sum(reach) >= 1:
             yield other, f"covers the whole field from {one} and {other}", (
                 f"Make '{one}' and '{other}' together less than 100 %."
             )  # fmt: skip
@@ -330,7 +303,7 @@ def _held(made):
 
 
 def _grid(made):
-    if not _sound(made.size, made.cell):
+    if not sound(made.size, made.cell):
         return
     for extent, way in zip(made.size, ("wide", "high"), strict=True):
         if extent / made.cell > MOST_CELLS:
@@ -368,10 +341,11 @@ def _gel(made):
 
 _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Surface: _surface,
-    Opening: _opening,
+    Opening: opening,
+    Curtain: curtain,
     Piece: _piece,
-    Figure: _figure,
-    Daylight: _daylight,
+    Figure: figure,
+    Daylight: daylight,
     Haze: _haze,
     Light: _light,
     Tube: _tube,
@@ -385,6 +359,8 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
 
 _COMPLETED: dict[type[Record], Callable[[Any], dict[str, Any]]] = {
     Piece: _piece_completed,
+    Figure: at_its_mark,
+    Daylight: daylight_completed,
     Light: _light_completed,
     Diffusion: _diffusion_completed,
     gel.Gel: _gel,

@@ -13,7 +13,9 @@ from previz.scene import gel
 from previz.scene.camera import SENSORS
 from previz.scene.colour import HEX, PALETTE
 from previz.scene.fields import Field, table
+from previz.scene.joints import PATTERN
 from previz.scene.light import Consumption, OwnSpectrum
+from previz.scene.moment import FORM
 from previz.scene.names import LONGEST, MARKS
 from previz.scene.options import ITEM_SECTIONS
 from previz.scene.read import VERSION
@@ -60,6 +62,10 @@ def schema() -> Schema:
         "additionalProperties": False,
         "$defs": book.definitions,
     }
+
+
+LONG_LIST = 40
+"""Words of a choice from which on it is a definition of its own."""
 
 
 class _Book:
@@ -188,7 +194,15 @@ class _Book:
         def make():
             found: dict[str, list[Schema]] = {}
             for cls in records:
-                for field, made in self._changed_properties(cls).items():
+                changed = self._changed_properties(cls)
+                if len(records) == 1:
+                    # What the record itself says of a plain field is said once.
+                    changed |= {
+                        field: {"$ref": f"#/$defs/{cls.__name__}/properties/{field}"}
+                        for field, entry in table(cls).items()
+                        if entry.kind not in ("name", "record", "items")
+                    }
+                for field, made in changed.items():
                     if made not in found.setdefault(field, []):
                         found[field].append(made)
             properties = {
@@ -280,9 +294,16 @@ def _colour(book, entry):
     return [book.shared("colour", make)]
 
 
+def _words(book, words):
+    """Return the schema of one of some words; a long list of them is defined once."""
+    if len(words) < LONG_LIST:
+        return {"enum": list(words)}
+    return book.shared(f"{words[0]} and {len(words) - 1} more", lambda: {"enum": list(words)})
+
+
 def _surface(book, entry):
     def make():
-        return {"anyOf": [{"enum": list(LIBRARY)}, book.record(Surface)]}
+        return {"anyOf": [_words(book, tuple(LIBRARY)), book.record(Surface)]}
 
     return [book.shared("surface", make)]
 
@@ -302,7 +323,7 @@ def _gels(book, entry):
 
 
 def _output(book, entry):
-    light = [pattern(each).strip("^$") for each in ("flux", "intensity")]
+    light = [pattern(each).strip("^$") for each in ("flux", "intensity", "luminance")]
     distant = rf"{pattern('illuminance').strip('^$')}\s+at\s+{pattern('length').strip('^$')}"
     forms = "|".join((*light, distant))
     return [
@@ -316,12 +337,24 @@ def _file(book, entry):
     return [{"type": "string", "pattern": rf"^[^/\\].*\.({endings})$"}]
 
 
+def _joints(book, entry):
+    def make():
+        return {
+            "type": "object",
+            "propertyNames": {"pattern": PATTERN},
+            "additionalProperties": _written(book, "angle"),
+        }
+
+    return [book.shared("joints", make)]
+
+
 _KINDS: dict[str, Callable[[_Book, Field], list[Schema]]] = {
+    "joints": _joints,
     "text": lambda book, entry: [{"type": ["string", "number"]}],
     "name": lambda book, entry: [_name_schema()],
     "quantity": _quantity,
     "integer": lambda book, entry: _whole(entry),
-    "choice": lambda book, entry: [{"enum": list(entry.choices)}],
+    "choice": lambda book, entry: [_words(book, entry.choices)],
     "yes_no": lambda book, entry: [{"enum": ["yes", "no", True, False, "true", "false"]}],
     "target": _target,
     "point": _lengths,
@@ -329,6 +362,7 @@ _KINDS: dict[str, Callable[[_Book, Field], list[Schema]]] = {
     "integers": lambda book, entry: [_array({"anyOf": _whole(entry)}, entry.counts)],
     "colour": _colour,
     "sensor": lambda book, entry: [{"enum": list(SENSORS)}, _array(_written(book, "length"), (2,))],
+    "moment": lambda book, entry: [{"type": "string", "pattern": f"^{FORM.pattern}$"}],
     "file": _file,
     "surface": _surface,
     "gels": _gels,

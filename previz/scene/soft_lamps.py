@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import ClassVar
 
 from previz.scene.accessories import (
@@ -12,7 +13,7 @@ from previz.scene.accessories import (
     egg_crate_field,
     skirt_field,
 )
-from previz.scene.fields import COMMON_PRACTICE, quantity, size
+from previz.scene.fields import COMMON_PRACTICE, file, quantity, size, yes_no
 from previz.scene.fields import target as target_field
 from previz.scene.lamp import (
     Light,
@@ -25,6 +26,7 @@ from previz.scene.lamp import (
     spectrum_field,
 )
 from previz.scene.records import Target
+from previz.scene.surface import TEXTURE_BYTES
 
 
 def _grid():
@@ -171,3 +173,30 @@ class Tube(Light):
         "Direction of its length: a thing, a point, or a level angle counter-clockwise from east.",
         None, dimension="angle", minimum=-360.0, maximum=360.0, example="90 deg",
     )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Backdrop(Light):
+    """A picture that glows: a translucent backing lit from behind, or a wall of LED.
+
+    Its output is that of a white picture; a picture gives what its own white and colours leave.
+
+    Parameters
+    ----------
+    size : (float, float)
+        Width and height. [m]
+    picture : Path or None
+        What it shows; None for even white.
+    """
+
+    kind: ClassVar[str] = "backdrop"
+
+    aim: Target = aim_field()
+    cct: float | None = cct_field(6500.0)
+    spectrum: str | OwnSpectrum = spectrum_field("daylight")
+    size: tuple[float, float] = size(2, "Width and height.", example="[6 m, 3 m]")
+    picture: Path | None = file(
+        (".png", ".jpg", ".jpeg"), "What it shows, in the scene's folder; none for even white.",
+        example="textures/yard.png", maximum=TEXTURE_BYTES,
+    )  # fmt: skip
+    in_shot: bool = yes_no("Whether it is left in the picture on purpose.", True)

@@ -17,6 +17,7 @@ from previz.scene import files, names
 from previz.scene.camera import SENSORS
 from previz.scene.colour import HEX, PALETTE, linear_from_hex
 from previz.scene.fields import INVALID, Field
+from previz.scene.moment import parse_moment
 from previz.scene.nodes import List, Node, Text
 from previz.scene.records import Place, Target
 from previz.scene.words import did_you_mean, listed
@@ -287,6 +288,17 @@ def _read_sensor(reading, node, entry, subject):
     return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
 
 
+def _read_moment(reading, node, entry, subject):
+    text = text_of(reading, node, subject, example_advice(entry))
+    if text is INVALID:
+        return text
+    found = parse_moment(text)
+    if isinstance(found, tuple):
+        message, advice = found
+        return reading.refuse(node.place, f"{subject}: {quote(text)} {message}", advice)
+    return found
+
+
 def _read_file(reading, node, entry, subject):
     text = text_of(reading, node, subject, example_advice(entry))
     if text is INVALID:
@@ -311,6 +323,7 @@ SIMPLE: dict[str, Callable[[Reading, Node, Field, str], Any]] = {
     "integers": _read_integers,
     "colour": _read_colour,
     "sensor": _read_sensor,
+    "moment": _read_moment,
     "file": _read_file,
 }
 """How each kind of field is read that is not a record itself."""

@@ -43,7 +43,7 @@ class _Builder:
         self.scene = scene
         self.shelf = SurfaceShelf()
         self.shelf.add(Surface(HOUSING, 0.05 * ONES, 0 * ONES, 0.04 * ONES, 0.5, 0.4))
-        self.room = RoomBuilder(scene.room, self.shelf.lower) if scene.room else None
+        self.room = RoomBuilder(scene.room, self.shelf) if scene.room else None
         self.meshes: list[Mesh] = []
         self.guides, self.emitters, self.lamps, self.rig = [], [], [], []
         self.panes, self.outlines, self.lumens, self.notes = [], {}, {}, []
@@ -67,7 +67,8 @@ class _Builder:
         return Stage(
             title=self.scene.title, surfaces=self.shelf.surfaces, meshes=tuple(self.meshes),
             lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky, panes=panes,
-            guides=tuple(guides), haze=lower_haze(self.scene.haze), cameras=cameras,
+            guides=tuple(guides), cameras=cameras,
+            haze=lower_haze(self.scene.haze, self.scene.room, sun is not None or sky is not None),
             probes=tuple(self._probes(cameras)), rig=tuple(self.rig), places=self.places,
             cautions=(*cautions.for_scene(self.scene, self.outlines, self.lumens), *self.notes))
 
@@ -134,6 +135,9 @@ class _Builder:
             self.places[name] = self.places[f"{name}.face"]
             for part, anchor in (("centre", "chest"), ("top", "crown")):
                 self.places[f"{name}.{part}"] = self.places[f"{name}.{anchor}"]
+            for mark, (position, _) in person.marks.items():
+                self.places[f"{name}.{mark}"] = np.asarray(position)
+            self.notes += person.notes
 
     def _standing(self):
         """Return everything flat that stands in the light."""
@@ -209,6 +213,7 @@ class _Builder:
         probes = []
         for name, person in self.figures.items():
             probes += views.face_probes(name, person.anchors, person.forward)
+            probes += views.mark_probes(name, person.marks)
         for meter in self.scene.meters:
             at = np.asarray(meter.at, float)
             facing = self._aim(meter, "facing")
@@ -235,6 +240,9 @@ def _lumens(light, peak: float, setting: Setting) -> float:
         return setting.photometry.at_tilt(float(tilt))
     if output.unit == "lm":
         return output.value
+    if output.unit == "cd/m2":
+        # A backdrop sends its light out by the cosine law: M = pi L.
+        return float(np.pi * output.value * np.prod(light.size))
     candela = output.value if output.unit == "cd" else output.value * output.distance**2
     if not peak > 0:
         raise SceneError([light.where("output").problem(

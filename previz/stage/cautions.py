@@ -7,6 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from previz.physics.lamps import EFFICACY_LM_PER_W
+from previz.physics.safety import haze_caution
+from previz.stage.air import density_of
 
 PLANNING_AID = (
     "Planning aid only. Local electrical, fire, rigging and working-at-height law, the venue, and "
@@ -66,8 +68,7 @@ def for_scene(scene, outlines: Mapping[str, Outline] | None = None,
     for light in scene.lights:
         lines += _efficacy(light, *drawn.get(light.name, (0.0, None)))
     if scene.haze is not None:
-        lines.append("Haze: tell cast and crew, ventilate, keep the data sheet on hand, and ask "
-                     "about fire detectors; exposure limits apply.")
+        lines.append(haze_caution(density_of(scene.haze)))
     return tuple(lines)
 
 

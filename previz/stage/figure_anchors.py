@@ -22,6 +22,9 @@ _REACH = 0.045
 _INSIDE = 12e-3
 """How far inside the marked point the search for what covers it starts. [m]"""
 
+_CELL = 0.03
+"""Edge of the cells that triangles are sorted into; more than the edge of any of them. [m]"""
+
 _SMOOTHING = 9e-3
 """Radius over which the skin's direction is averaged. [m]"""
 
@@ -102,6 +105,23 @@ def anchors(body: Body, surfaces):
     return {name: found[name] for name in ANCHORS}
 
 
+def head(body: Body):
+    """Return the anchors of the head as they lie on the skin, hair or not.
+
+    Parameters
+    ----------
+    body : Body
+        The settled skeleton.
+
+    Returns
+    -------
+    dict of (position, normal)
+        Name -> point 2 mm off the skin [m] and the direction there, in the body's axes.
+    """
+    return {name: (point + OFF * unit(normal), unit(normal))
+            for name, (point, normal) in _face(body).items()}
+
+
 def _face(body):
     """Return the anchors of the head before they are lifted off what covers them."""
     data, shape, scale = body_data(), head_shape(body.person), body.scale
@@ -153,25 +173,43 @@ def _hands(body):
 
 
 class _Corners:
-    """The triangles of a figure, to find how far out of them a point has to be."""
+    """The triangles of a figure, to find how far out of them a point has to be.
+
+    They are sorted into cells by their first corner, so that a ray looks at those near it alone.
+    """
 
     def __init__(self, surfaces):
-        self.corners = np.concatenate([points[faces] for points, faces, _ in surfaces.values()])
-        # By columns: plain sums here beat a matrix product, whose threads cost more than they do.
-        self.middles = np.ascontiguousarray(self.corners.sum(axis=1).T) / 3
-        self.squares = np.sum(self.middles**2, axis=0)
+        parts = list(surfaces.values())
+        starts = np.cumsum([0, *(len(points) for points, _, _ in parts)])
+        self.points = np.concatenate([points for points, _, _ in parts])
+        faces = np.concatenate([
+            part[1] + start for part, start in zip(parts, starts, strict=False)
+        ])
+        first = self.points[faces[:, 0]]
+        self.low = first.min(axis=0)
+        cells = ((first - self.low) / _CELL).astype(np.int64)
+        self.counts = cells.max(axis=0) + 1
+        key = (cells[:, 0] * self.counts[1] + cells[:, 1]) * self.counts[2] + cells[:, 2]
+        order = np.argsort(key, kind="stable")
+        self.key, self.faces = key[order], faces[order]
+
+    def _near(self, start, end):
+        """Return the corners of the triangles about a line, shape (n, 3, 3). [m]"""
+        both = np.stack([start, end]) - self.low
+        one = np.maximum(((both.min(axis=0) - _CELL) / _CELL).astype(int), 0)
+        two = np.minimum(((both.max(axis=0) + _CELL) / _CELL).astype(int), self.counts - 1)
+        x, y = np.meshgrid(np.arange(one[0], two[0] + 1), np.arange(one[1], two[1] + 1))
+        row = (x.ravel() * self.counts[1] + y.ravel()) * self.counts[2]
+        begin = np.searchsorted(self.key, row + one[2])
+        stop = np.searchsorted(self.key, row + two[2], side="right")
+        faces = [self.faces[a:b] for a, b in zip(begin, stop, strict=True)]
+        return self.points[np.concatenate([self.faces[:0], *faces])]
 
     def outside(self, point, normal):
         """Return a point just outside everything that covers `point` along `normal`. [m]"""
-        x, y, z = self.middles
-        along = x * normal[0] + y * normal[1] + z * normal[2] - point @ normal
-        across = x * point[0] + y * point[1] + z * point[2]
-        aside = self.squares - 2 * across + point @ point - along**2
-        near = np.flatnonzero(
-            (aside < 0.03**2) & (along > -0.03) & (along < _REACH + 0.02)
-        )
         start = point - _INSIDE * normal
-        far = _farthest(self.corners[near], start, normal)
+        near = self._near(start, point + _REACH * normal)
+        far = _farthest(near, start, normal)
         return start + ((far or _INSIDE) + OFF) * normal
 
 

@@ -20,6 +20,9 @@ LIMBUS_RADIUS = 5.9e-3
 PUPIL_RADIUS = 1.9e-3
 """Half the width of the pupil in the light of a set. Common practice, no source. [m]"""
 
+RING_RADIUS = 5.2e-3
+"""Where the dark rim of the iris begins. Common practice, no source. [m]"""
+
 YAW_LIMIT, UP_LIMIT, DOWN_LIMIT = 40.0, 28.0, 38.0
 """How far an eye turns in its socket. From memory, a little inside clinical limits. [deg]"""
 
@@ -161,7 +164,12 @@ def eye_surfaces(eye):
     folds = np.sin(19 * angle + 1.7 * np.sin(3 * angle)) + 0.6 * np.sin(31 * angle + row)
     iris[0][:, 0] += 0.05e-3 * folds * np.sin(np.pi * row / (_IRIS_ROWS - 1))
     pupil = _rings([limbus - 0.5e-3] * 2, [0.0, 1.08 * PUPIL_RADIUS], 40)
-    cap = np.linspace(0, np.arcsin(LIMBUS_RADIUS / CORNEA_RADIUS), 13)
+    # Rings lie on the edges of pupil and rim, which are painted on the cornea.
+    across = np.concatenate([
+        np.linspace(0, PUPIL_RADIUS, 4), np.linspace(PUPIL_RADIUS, RING_RADIUS, 8)[1:],
+        np.linspace(RING_RADIUS, LIMBUS_RADIUS, 3)[1:],
+    ])
+    cap = np.arcsin(across / CORNEA_RADIUS)
     depth = limbus - np.sqrt(CORNEA_RADIUS**2 - LIMBUS_RADIUS**2) + CORNEA_RADIUS * np.cos(cap)
     cornea = _rings(depth, CORNEA_RADIUS * np.sin(cap), 56)
     centre = np.array([depth[0] - CORNEA_RADIUS, 0.0, 0.0])

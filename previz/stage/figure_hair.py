@@ -10,10 +10,11 @@ from functools import cache
 
 import numpy as np
 
+from previz.stage.figure_data import body_data
 from previz.stage.figure_mesh import smooth_normals, sound, triangles, unit
 from previz.stage.figure_people import PEOPLE
 from previz.stage.figure_scalp import direction, scalp
-from previz.stage.figure_skin import head_shape
+from previz.stage.figure_skin import bare, head_shape
 from previz.stage.figure_strands import joined, ribbons, scatter, wave
 
 STYLES = ("none", "short", "long", "bun")
@@ -21,13 +22,28 @@ STYLES = ("none", "short", "long", "bun")
 
 @cache
 def hair(person, style):
-    """Return the hair on the resting head: vertices, triangles, normals; None for 'none'. [m]"""
+    """Return the hair on the resting head, None for 'none'. [m]
+
+    Returns
+    -------
+    shell, strands : (vertices, triangles, normals)
+        What light does not pass, and single locks that it does.
+    """
     if style == "none":
         return None
     made = _long(person) if style == "long" else _combed(person, style)
-    for array in made:
+    for array in (*made[0], *made[1]):
         array.setflags(write=False)
     return made
+
+
+@cache
+def under_hair(person):
+    """Return which quads of the finer head lie inside the hairline."""
+    shape, skull, data = head_shape(person), scalp(person), body_data()
+    inside = skull.from_line(unit(shape.points - skull.centre)) > 4e-3
+    inside &= bare().finer.apply(data.ears[bare().head_rows]) < 0.03
+    return inside[bare().finer.quads].all(axis=1)
 
 
 def _smooth(value, low, high):
@@ -80,10 +96,12 @@ class _Combed:
 def _combed(person, style):
     """Return short hair, or hair drawn back to a bun."""
     comb = _Combed(person, style)
-    parts = [_combed_shell(comb), _combed_strands(comb), _hairline(comb)]
+    shells, locks = [_combed_shell(comb)], [_combed_strands(comb), _hairline(comb)]
     if style == "bun":
-        parts.append(_bun(comb))
-    return joined(parts)
+        ball, loose = _bun(comb)
+        shells.append(ball)
+        locks.append(loose)
+    return joined(shells), joined(locks)
 
 
 def _combed_shell(comb, columns=250, rows=26):
@@ -179,7 +197,7 @@ def _hairline(comb, count=2700, points=3):
 
 
 def _bun(comb):
-    """Return a coil of hair at the pole: a flattened ball wound with relief, and loose strands."""
+    """Return a coil of hair at the pole, a flattened ball wound with relief, and its strands."""
     columns, rows = 96, 30
     size = 0.30 * comb.scalp.height
     seat = comb.scalp.at(comb.pole[None], 0.006)[0] + comb.pole * 0.62 * size
@@ -211,7 +229,7 @@ def _bun(comb):
     paths = surface(turns, polars, lift)
     width = 1.6e-4 + 2.2e-4 * scatter(count, 97)
     strands = ribbons(paths, unit(paths - seat), width, roll=scatter(count, 98) - 0.5, tip=0.2)
-    return joined([ball, strands])
+    return ball, strands
 
 
 class _Curtain:
@@ -248,7 +266,8 @@ class _Curtain:
         skull = np.minimum(along, 1.0)
         way = _slerp_each(root, leave, skull)
         near_face = _smooth(share, 0.0, 0.10)
-        depth = 3e-3 + 9e-3 * _smooth(skull, 0.0, 0.5)
+        # Fullest beside the parting, so that the outline stays as round as the skull's.
+        depth = 8e-3 + 5e-3 * _smooth(skull, 0.0, 0.2) - 4e-3 * _smooth(skull, 0.22, 0.75)
         depth = depth * (0.25 + 0.75 * near_face) + 2.0e-3
         far = self.scalp.reach(way, ears=True) + depth + height
         points = self.scalp.centre + way * far[..., None]
@@ -282,7 +301,7 @@ def _slerp_each(one, two, share):
 def _long(person, columns=150, rows=34):
     """Return hair to the shoulders."""
     curtain = _Curtain(person)
-    parts = []
+    shells, locks = [], []
     for side, sign in ((0, 1.0), (1, -1.0)):
         share = np.repeat(np.linspace(0, 1, columns)[:, None], rows, axis=1)
         along = np.concatenate([np.linspace(0, 1, 18), np.linspace(1, 2, rows - 17)[1:]])
@@ -299,9 +318,9 @@ def _long(person, columns=150, rows=34):
         # All locks behind the crown start in one point, which leaves triangles without area.
         normals = smooth_normals(points, quads)
         used, faces = sound(points, triangles(quads))
-        parts.append((points[used], faces, normals[used]))
-        parts.append(_long_strands(curtain, sign, 60 + 20 * side))
-    return joined(parts)
+        shells.append((points[used], faces, normals[used]))
+        locks.append(_long_strands(curtain, sign, 60 + 20 * side))
+    return joined(shells), joined(locks)
 
 
 def _long_strands(curtain, sign, salt, count=1150, knots=10):

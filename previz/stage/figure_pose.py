@@ -1,4 +1,4 @@
-"""Joints of a stand-in figure: names, ranges, and how angles move the skeleton and the skin.
+"""Joints of a stand-in figure: how angles move the skeleton and the skin.
 
 All angles are 0 in the upright stance with straight legs and arms that hang with the palms
 towards the thighs. Body axes: x forwards, y to the figure's left, z up.
@@ -11,52 +11,14 @@ from functools import cache
 
 import numpy as np
 
+from previz.scene.joints import JOINT_RANGES
 from previz.stage.figure_data import body_data
 from previz.stage.figure_mesh import unit
 
-_SIDED_RANGES = {
-    "shoulder flexion": (-60.0, 180.0),
-    "shoulder abduction": (-45.0, 180.0),
-    "shoulder rotation": (-90.0, 90.0),
-    "elbow flexion": (0.0, 150.0),
-    "forearm pronation": (-90.0, 90.0),
-    "wrist flexion": (-70.0, 80.0),
-    "wrist deviation": (-20.0, 30.0),
-    "fingers curl": (0.0, 90.0),
-    "hip flexion": (-30.0, 125.0),
-    "hip abduction": (-30.0, 45.0),
-    "hip rotation": (-45.0, 45.0),
-    "knee flexion": (0.0, 145.0),
-    "ankle flexion": (-50.0, 25.0),
-    "ankle inversion": (-20.0, 35.0),
-    "ankle rotation": (-25.0, 25.0),
-    "toes flexion": (-70.0, 40.0),
-}
-
-JOINT_RANGES = {
-    "pelvis tilt": (-120.0, 40.0),
-    "pelvis bend": (-15.0, 15.0),
-    "pelvis turn": (-20.0, 20.0),
-    "trunk flexion": (-30.0, 85.0),
-    "trunk bend": (-35.0, 35.0),
-    "trunk rotation": (-45.0, 45.0),
-    "neck flexion": (-45.0, 50.0),
-    "neck bend": (-45.0, 45.0),
-    "neck rotation": (-80.0, 80.0),
-    **{f"left {name}": limits for name, limits in _SIDED_RANGES.items()},
-    **{f"right {name}": limits for name, limits in _SIDED_RANGES.items()},
-}
-"""Joint -> least and greatest angle. [deg]
-
-Flexion is forwards or towards the palm, of a knee backwards, of an ankle toes up; abduction is
-away from the body; shoulder, hip and ankle rotation is inwards; pronation turns the palm back;
-bend is to the figure's left, trunk and neck rotation and pelvis turn likewise; pelvis tilt is
-forwards (negative leans back, down to lying).
-
-Source: from memory, the ranges of active motion that clinical goniometry prints (about 180° of
-shoulder flexion, 150° elbow, 80° wrist, 120° hip, 135° knee, 20° / 50° ankle), a little widened
-where a figure needs it; the pelvis and toes are common practice, no source.
-"""
+__all__ = [
+    "FINGERS", "JOINT_RANGES", "Posed", "Skeleton", "ball_angles", "ball_turn", "dense_weights",
+    "frame", "hand_angles", "hand_turn", "pose", "skeleton", "swing_and_twist", "turn", "turn_about",
+]
 
 _SPINE = ("spine 1", "spine 2", "spine 3", "spine 4", "spine 5")
 _NECK = ("neck 1", "neck 2", "neck 3", "head")

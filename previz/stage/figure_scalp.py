@@ -141,12 +141,20 @@ def _stars(shape, centre, ways, kept, ear):
     far = np.linalg.norm(away, axis=1)
     kept = kept & (np.einsum("ij,ij->i", shape.normals, away) > 0.25 * far)
     points, far = unit(away[kept]).astype(np.float32), far[kept].astype(np.float32)
-    share = ways.reshape(-1, 3).astype(np.float32) @ points.T
-    np.subtract(np.float32(1.0002), share, out=share)
-    np.multiply(share, share, out=share)
-    np.reciprocal(share, out=share)
     skull = (~ear[kept]).astype(np.float32)
-    sums = share @ np.stack([skull, skull * far, np.ones_like(far), far], axis=1)
+    columns = np.stack([skull, skull * far, np.ones_like(far), far], axis=1)
+    flat = ways.reshape(-1, 3).astype(np.float32)
+    # A few directions at a time, so that the table of shares stays in the processor's cache.
+    sums = np.concatenate([_shares(flat[at : at + 48], points) @ columns
+                           for at in range(0, len(flat), 48)])
     sums = sums.astype(float).reshape(*ways.shape[:-1], 4)
     bare_skull = sums[..., 1] / sums[..., 0]
     return bare_skull, np.maximum(bare_skull, sums[..., 3] / sums[..., 2])
+
+
+def _shares(ways, points):
+    """Return 1 / (1 - cos)² between each direction and each vertex."""
+    share = ways @ points.T
+    np.subtract(np.float32(1.0002), share, out=share)
+    np.multiply(share, share, out=share)
+    return np.reciprocal(share, out=share)

@@ -17,7 +17,7 @@ from previz.stage.figure_body import Body, settle
 from previz.stage.figure_data import body_data
 from previz.stage.figure_dress import cloth_part, suit
 from previz.stage.figure_eyes import clear_lids, eye_surfaces
-from previz.stage.figure_hair import STYLES, hair
+from previz.stage.figure_hair import STYLES, hair, under_hair
 from previz.stage.figure_mesh import compact, smooth_normals, sound, triangles, unit
 from previz.stage.figure_people import PEOPLE, stature_of
 from previz.stage.figure_pose import JOINT_RANGES, dense_weights, turn
@@ -28,12 +28,12 @@ from previz.stage.figure_strands import brows, joined, lash_grids, lashes
 
 __all__ = [
     "PARTS", "POSES", "STYLES", "PEOPLE", "Figure3D", "FigureSpec", "Part", "SpecProblem",
-    "build_figure", "check_spec", "default_seat_height", "stature_of",
+    "build_figure", "check_spec", "default_seat_height", "head_places", "stature_of",
 ]
 
 PARTS = (
-    "skin", "lips", "eye white", "iris", "pupil", "cornea", "brows", "lashes", "hair", "teeth",
-    "upper clothes", "lower clothes", "shoes",
+    "skin", "scalp", "lips", "eye white", "iris", "pupil", "cornea", "brows", "lashes", "hair",
+    "strands", "teeth", "upper clothes", "lower clothes", "shoes",
 )
 """Names of the parts a figure can have; each appears once at most."""
 
@@ -110,7 +110,8 @@ class Part:
     Parameters
     ----------
     name : str
-        One of `PARTS`. The cornea is a clear shell in front of the iris.
+        One of `PARTS`. The cornea is a clear shell in front of the iris; the scalp is the skin
+        under hair; strands are single locks over the hair's own shell.
     vertices : float array, shape (n, 3)
         World position. [m]
     faces : int array, shape (m, 3)
@@ -234,17 +235,7 @@ def build_figure(spec):
     problems = check_spec(spec)
     if problems:
         raise ValueError("; ".join(f"{p.message}. {p.advice}" for p in problems))
-    person = PEOPLE[spec.person]
-    stature = stature_of(person.sex, 50) if spec.stature is None else spec.stature
-    seat = default_seat_height(spec.person, stature)
-    seat = seat if spec.seat_height is None else spec.seat_height
-    table = seat + 0.165 * stature if spec.table_height is None else spec.table_height
-    world = turn("z", np.degrees(spec.facing))
-    target = None if spec.gaze is None else world.T @ np.subtract(spec.gaze, spec.position)
-    body = settle(
-        spec.person, stature, spec.pose, seat, table, target, dict(spec.joints),
-        float(np.degrees(spec.head_turn)), float(np.degrees(spec.head_tilt)),
-    )
+    body, world = _settled(spec)
     surfaces = _surfaces(spec, body)
     surfaces = {name: _rested(name, part, body) for name, part in surfaces.items()}
     anchors = figure_anchors.anchors(body, surfaces)
@@ -262,6 +253,41 @@ def build_figure(spec):
         eyes=tuple(eye.carried(world, place) for eye in body.eyes),
         notes=body.notes,
     )
+
+
+def head_places(spec):
+    """Return the anchors of a figure's head without building the figure, which takes a tenth.
+
+    Parameters
+    ----------
+    spec : FigureSpec
+        As in `build_figure`, without problems.
+
+    Returns
+    -------
+    dict of (position, normal)
+        As in `Figure3D`, but on the skin where hair would lift them off it.
+    """
+    body, world = _settled(spec)
+    place = np.asarray(spec.position, float)
+    return {name: (world @ point + place, world @ normal)
+            for name, (point, normal) in figure_anchors.head(body).items()}
+
+
+def _settled(spec):
+    """Return the body in its pose, in its own axes over the floor, and the turn to the world."""
+    person = PEOPLE[spec.person]
+    stature = stature_of(person.sex, 50) if spec.stature is None else spec.stature
+    seat = default_seat_height(spec.person, stature)
+    seat = seat if spec.seat_height is None else spec.seat_height
+    table = seat + 0.165 * stature if spec.table_height is None else spec.table_height
+    world = turn("z", np.degrees(spec.facing))
+    target = None if spec.gaze is None else world.T @ np.subtract(spec.gaze, spec.position)
+    body = settle(
+        spec.person, stature, spec.pose, seat, table, target, dict(spec.joints),
+        float(np.degrees(spec.head_turn)), float(np.degrees(spec.head_tilt)),
+    )
+    return body, world
 
 
 def _surfaces(spec, body: Body):
@@ -285,11 +311,15 @@ def _surfaces(spec, body: Body):
     head = clear_lids(head, smooth_normals(head, quads), body.eyes)
     normals = smooth_normals(head, quads)
     hands = posed(skin.hand_rows)
+    style = PEOPLE[spec.person].hair if spec.hair is None else spec.hair
+    hidden = under_hair(spec.person) & (style != "none")
     parts["skin"] = joined([
-        _picked(head, triangles(quads[~skin.lip]), normals),
+        _picked(head, triangles(quads[~skin.lip & ~hidden]), normals),
         (hands, triangles(skin.hand_quads), smooth_normals(hands, skin.hand_quads)),
     ])
     parts["lips"] = _picked(head, triangles(quads[skin.lip]), normals)
+    if hidden.any():
+        parts["scalp"] = _picked(head, triangles(quads[hidden]), normals)
     eyes = [eye_surfaces(eye) for eye in body.eyes]
     for name in ("eye white", "iris", "pupil", "cornea"):
         parts[name] = joined([surfaces[name] for surfaces in eyes])
@@ -301,10 +331,9 @@ def _surfaces(spec, body: Body):
         moved, body.eyes, lash_grids(),
         lambda points, outward: clear_lids(points, outward, body.eyes, 0.5e-3),
     )
-    style = PEOPLE[spec.person].hair if spec.hair is None else spec.hair
     worn = hair(spec.person, style)
     if worn is not None:
-        parts["hair"] = body.with_head(worn)
+        parts["hair"], parts["strands"] = (body.with_head(each) for each in worn)
     if spec.jaw_open > 0.02 or spec.smile > 0.3:
         rows, mouth = compact(np.concatenate([data.quads["teeth"], data.quads["tongue"]]))
         inside = posed(rows)

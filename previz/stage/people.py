@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import lru_cache
 
 import numpy as np
 
 from previz.errors import SceneError
-from previz.physics import skin as skins
-from previz.physics.spectra import WAVELENGTHS_NM
-from previz.stage.figure_eyes import PUPIL_RADIUS
+from previz.scene.figure import ANCHORS, SITTING
+from previz.stage.figure_looks import corneas, surfaces_of, trousers
 from previz.stage.figure_people import PEOPLE, stature_of
-from previz.stage.figures import FigureSpec, build_figure, check_spec
-from previz.stage.records import Mesh, Surface
-from previz.stage.surfaces import ONES, SurfaceShelf
-
-SKIN_F0 = ((skins.SKIN_INDEX - 1) / (skins.SKIN_INDEX + 1)) ** 2
-"""Gloss of skin at normal incidence. [1]"""
-
-WET_F0 = 0.025
-"""Gloss of a wet eye, index 1.376 (from memory)."""
+from previz.stage.figures import FigureSpec, build_figure, check_spec, head_places
+from previz.stage.records import Mesh
+from previz.stage.surfaces import SurfaceShelf
 
 SEATED_EYES, STANDING_EYES = 1.18, 0.935
 """Height of the eyes before a figure is built: above the floor [m]; over stature [1]."""
@@ -35,11 +29,17 @@ class Person:
     anchors : dict of str to (position [m], normal)
     forward : float array, shape (3,)
         Where the face points.
+    marks : dict of str to (position, forward)
+        Where the face is at each of the figure's marks [m], and which way it points there.
+    notes : tuple of str
+        What could not be done as asked.
     """
 
     meshes: list[Mesh]
     anchors: dict
     forward: np.ndarray
+    marks: dict
+    notes: tuple[str, ...] = ()
 
 
 def _stature(figure) -> float | None:
@@ -50,12 +50,19 @@ def _stature(figure) -> float | None:
 
 def rough_anchors(figure) -> dict[str, np.ndarray]:
     """Return a figure's anchors before it is built, all over the place where it is put."""
-    from previz.scene.figure import ANCHORS
+    rough = dict.fromkeys((*ANCHORS, "centre", "top"), _rough_eyes(figure))
+    marks = {mark.name: _rough_eyes(figure.at_mark(mark.name)) for mark in figure.marks}
+    return {**marks, **rough}
 
+
+def _rough_eyes(figure) -> np.ndarray:
     stature = _stature(figure) or 1.7
-    height = {"seated": SEATED_EYES, "lying": 0.2}.get(figure.pose, STANDING_EYES * stature)
-    at = np.asarray(figure.at, float) + [0, 0, height]
-    return dict.fromkeys((*ANCHORS, "centre", "top"), at)
+    height = STANDING_EYES * stature
+    if figure.pose in SITTING:
+        height = SEATED_EYES if figure.seat is None else figure.seat + 0.44 * stature
+    elif figure.pose == "lying":
+        height = 0.2
+    return np.asarray(figure.at, float) + [0, 0, height]
 
 
 def _facing(figure, point) -> float:
@@ -82,29 +89,126 @@ def build_people(figures, point, shelf: SurfaceShelf) -> dict[str, Person]:
         A target -> the point it means; before this call figures are known roughly.
     shelf : SurfaceShelf
     """
-    names = {figure.name for figure in figures}
-    specs = {figure.name: _spec(figure, point, None) for figure in figures}
-    looked_at = {figure.looking_at.name for figure in figures
-                 if figure.looking_at is not None and figure.looking_at.name in names}
-    known = {name: build_figure(specs[name]) for name in looked_at}
-
-    def seen(target) -> np.ndarray:
-        if target.name in known:
-            return np.asarray(known[target.name].anchors[target.anchor or "eyes"][0])
-        return point(target)
-
+    looks = _Looks(figures, point)
     people = {}
     for figure in figures:
-        if figure.looking_at is not None:
-            body = build_figure(_spec(figure, point, seen(figure.looking_at)))
-        else:
-            body = known.get(figure.name) or build_figure(specs[figure.name])
-        people[figure.name] = _dress(figure, body, shelf)
+        body = _built(_spec(figure, point, looks.gaze(figure)))
+        _check_floor(figure, body)
+        marks = {mark.name: _mark_face(figure.at_mark(mark.name), body, figure.mark, point, looks)
+                 for mark in figure.marks}
+        people[figure.name] = _dress(figure, body, marks, shelf)
     return people
 
 
+class _Looks:
+    """Where figures look: at real eyes, of figures that look back at them too."""
+
+    def __init__(self, figures, point):
+        self.figures = {figure.name: figure for figure in figures}
+        self.point = point
+        self.heads, self.bodies = {}, {}
+        lookers = [each for figure in figures for each in (figure, *figure.marks)]
+        looked_at = {each.looking_at.name for each in lookers
+                     if each.looking_at is not None and each.looking_at.name in self.figures}
+        # Where a head is depends a little on where it looks, so the second round is closer.
+        for _ in range(2):
+            self.heads |= {name: _head(self._spec(name)) for name in looked_at}
+
+    def _spec(self, name):
+        figure = self.figures[name]
+        return _spec(figure, self.point, self.gaze(figure))
+
+    def gaze(self, figure) -> np.ndarray | None:
+        """Return the point that a figure looks at, None for straight ahead."""
+        target = figure.looking_at
+        if target is None:
+            return None
+        if target.name not in self.figures or target.anchor in self._marks(target.name):
+            return self.point(target)
+        part = target.anchor or "eyes"
+        head = self.heads.get(target.name)
+        if head is None:
+            return self.point(target)
+        if part in head:
+            return head[part][0]
+        if target.name not in self.bodies:
+            self.bodies[target.name] = _built(self._spec_ahead(target.name))
+        return np.asarray(self.bodies[target.name].anchors[_BODY.get(part, part)][0])
+
+    def _spec_ahead(self, name):
+        return _spec(self.figures[name], self.point, None)
+
+    def _marks(self, name):
+        return [mark.name for mark in self.figures[name].marks]
+
+
+_BODY = {"centre": "chest", "top": "crown"}
+"""Parts that everything has, and the anchor of a figure that they mean."""
+
+
+def _mark_face(there, body, occupied, point, looks):
+    """Return where the face is at a mark, and which way it points."""
+    if there.mark == occupied:
+        return tuple(np.asarray(part, float) for part in body.anchors["face"])
+    return _head(_spec(there, point, looks.gaze(there)))["face"]
+
+
+SINKS = 0.01
+"""A figure whose joints were set may sink into the floor by as much. [m]"""
+
+
+def _check_floor(figure, body) -> None:
+    """Refuse joints that put a part of the figure under what it stands on."""
+    if not figure.joints:
+        return
+    floor = figure.at[2]
+    deepest = min(body.parts, key=lambda part: part.vertices[:, 2].min())
+    depth = floor - deepest.vertices[:, 2].min()
+    if depth > SINKS:
+        what = {"shoes": "a foot", "skin": "a hand or the head"}.get(deepest.name, deepest.name)
+        raise SceneError([figure.where("joints").problem(
+            f"{figure.label}: its joints put {what} {100 * depth:.0f} cm under the "
+            "floor", "Bend hips and knees so that the feet come up, or raise its 'at'.")])
+
+
+KEPT = 24
+"""Figures kept in memory: options of a scene mostly hold the same people in the same places."""
+
+
+def _built(spec: FigureSpec):
+    """Return a figure, from memory if the very same one was built before."""
+    return _built_of(_values(spec))
+
+
+def _head(spec: FigureSpec):
+    """Return the places of a head, from memory if it was asked for before."""
+    return _head_of(_values(spec))
+
+
+def _values(spec: FigureSpec) -> tuple:
+    told = {field.name: getattr(spec, field.name) for field in fields(spec)}
+    return tuple((name, tuple(sorted(value.items())) if isinstance(value, dict) else value)
+                 for name, value in told.items())
+
+
+def _spec_of(values: tuple) -> FigureSpec:
+    told = dict(values)
+    return FigureSpec(**{**told, "joints": dict(told["joints"])})
+
+
+@lru_cache(KEPT)
+def _built_of(values: tuple):
+    return build_figure(_spec_of(values))
+
+
+@lru_cache(KEPT)
+def _head_of(values: tuple):
+    return head_places(_spec_of(values))
+
+
 _FIELDS = {"facing": "facing", "stature": "stature", "seat_height": "seat", "gaze": "looking_at",
-           "head_turn": "head_turn", "head_tilt": "head_tilt", "position": "at"}
+           "head_turn": "head_turn", "head_tilt": "head_tilt", "position": "at", "joints": "joints",
+           "table_height": "table"}
 """Number of a figure -> the field of the scene that it comes from."""
 
 
@@ -122,7 +226,8 @@ def _spec(figure, point, gaze) -> FigureSpec:
         head_turn=float(np.radians(figure.head_turn)),
         head_tilt=float(np.radians(figure.head_tilt)),
         gaze=None if gaze is None else tuple(float(x) for x in gaze),
-        seat_height=figure.seat, hair=figure.hair)
+        seat_height=figure.seat, table_height=figure.table, hair=figure.hair,
+        joints=dict(figure.joints or ()))
     wrong = check_spec(spec)
     if wrong:
         raise SceneError([figure.where(_FIELDS.get(each.field, "person")).problem(
@@ -130,64 +235,12 @@ def _spec(figure, point, gaze) -> FigureSpec:
     return spec
 
 
-def _plain(name: str, value: float, gloss: float = 0.0, roughness: float = 0.4,
-           f0: float = 0.04) -> Surface:
-    return Surface(name, value * ONES, 0 * ONES, f0 * ONES, gloss, roughness)
-
-
-def _lips(skin: np.ndarray) -> np.ndarray:
-    """Return lips: skin with more blood near the surface (common practice, no source)."""
-    blood = np.interp(WAVELENGTHS_NM, [380, 500, 580, 620, 780], [0.75, 0.6, 0.55, 0.85, 0.95])
-    return skin * blood
-
-
-def _iris() -> np.ndarray:
-    """Return a brown iris (common practice, no source)."""
-    return np.interp(WAVELENGTHS_NM, [380, 480, 560, 640, 780], [0.02, 0.03, 0.06, 0.12, 0.16])
-
-
-def _surfaces(figure) -> dict[str, Surface]:
-    """Return the surface of every part but the clothes."""
-    skin = skins.skin_reflectance(figure.skin)
-    hair = skins.hair_reflectance(figure.hair_colour)
-    hair_f0 = ((skins.HAIR_INDEX - 1) / (skins.HAIR_INDEX + 1)) ** 2
-    return {
-        "skin": Surface(f"skin, {figure.skin}", skin, 0 * ONES, SKIN_F0 * ONES, 1.0,
-                        skins.SKIN_ROUGHNESS),
-        "lips": Surface(f"lips, {figure.skin}", _lips(skin), 0 * ONES, SKIN_F0 * ONES, 1.0, 0.28),
-        "hair": Surface(f"hair, {figure.hair_colour}", hair, 0 * ONES, hair_f0 * ONES, 1.0, 0.32),
-        "brows": Surface(f"brows, {figure.hair_colour}", hair, 0 * ONES, 0 * ONES),
-        "lashes": _plain("lashes", 0.03),
-        "eye white": _plain("eye white", 0.55, 1.0, 0.01, WET_F0),
-        "iris": Surface("iris", _iris(), 0 * ONES, WET_F0 * ONES, 1.0, 0.01),
-        "pupil": _plain("pupil", 0.01, 1.0, 0.01, WET_F0),
-        "teeth": _plain("teeth", 0.5, 1.0, 0.2),
-        "shoes": _plain("shoes", 0.03, 0.6, 0.3),
-    }
-
-
-def _corneas(body) -> dict[str, np.ndarray]:
-    """Return which faces of the corneas lie over the iris, and which over the pupil.
-
-    The engine has no shells of clear stuff in front of things, so the cornea itself is painted:
-    its wet bulge gives the catchlight, and what is under it gives the colour.
-    """
-    part = body.part("cornea")
-    middle = part.vertices[part.faces].mean(axis=1)
-    off_axis = []
-    for eye in body.eyes:
-        offset = middle - eye.centre
-        along = offset @ eye.turn[:, 0]
-        off_axis.append(np.linalg.norm(offset - along[:, None] * eye.turn[:, 0], axis=1))
-    pupil = np.min(off_axis, axis=0) < PUPIL_RADIUS
-    return {"pupil": part.faces[pupil], "iris": part.faces[~pupil]}
-
-
-def _dress(figure, body, shelf: SurfaceShelf) -> Person:
+def _dress(figure, body, marks, shelf: SurfaceShelf) -> Person:
     """Return a built figure with a surface for each of its parts."""
-    surfaces = _surfaces(figure)
+    surfaces = surfaces_of(figure)
     cloth = shelf.lower(figure.clothing)
-    named = {"upper clothes": cloth, "lower clothes": shelf.add(_trousers(shelf, cloth))}
+    darker = shelf.add(trousers(shelf.surfaces[cloth]))
+    named = {"upper clothes": cloth, "lower clothes": darker}
     meshes = []
 
     def add(part, name, faces):
@@ -197,15 +250,9 @@ def _dress(figure, body, shelf: SurfaceShelf) -> Person:
 
     for part in body.parts:
         if part.name == "cornea":
-            for name, faces in _corneas(body).items():
+            for name, faces in corneas(body).items():
                 add(part, name, faces)
         elif part.name not in ("iris", "pupil"):
             add(part, part.name, part.faces)
-    return Person(meshes, body.anchors, np.asarray(body.anchors["face"][1]))
-
-
-def _trousers(shelf: SurfaceShelf, cloth: str) -> Surface:
-    """Return a darker cut of the same cloth."""
-    upper = shelf.surfaces[cloth]
-    return Surface(f"{cloth}, darker", upper.reflectance * 0.6, 0 * ONES, upper.specular,
-                   upper.gloss, upper.roughness)
+    return Person(meshes, body.anchors, np.asarray(body.anchors["face"][1]), marks,
+                  tuple(f"{figure.label}: {note}" for note in body.notes))

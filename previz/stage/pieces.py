@@ -8,11 +8,14 @@ from previz.scene.piece import USUAL_SIZES
 from previz.stage import shapes
 from previz.stage.records import Mesh
 
+BOXES = ("box", "cabinet", "partition", "panel")
+"""Shapes that can show a picture, one on each side."""
+
 
 def _solid(shape: str, size) -> tuple[shapes.Triangles, np.ndarray | None]:
     """Return (triangles standing on z=0 and centred, smooth normals or None)."""
     w, d, h = size
-    if shape in ("box", "cabinet", "partition", "panel"):
+    if shape in BOXES:
         return shapes.box((-w / 2, -d / 2, 0), (w / 2, d / 2, h)), None
     if shape == "table":
         return shapes.table(size), None
@@ -39,8 +42,12 @@ def _solid(shape: str, size) -> tuple[shapes.Triangles, np.ndarray | None]:
 def piece_mesh(piece, surface: str) -> Mesh:
     """Return one of the built-in shapes, turned and put in its place."""
     size = piece.size or USUAL_SIZES[piece.shape]
-    body, normals = _solid(piece.shape, size)
     axes = shapes.turned(np.radians(piece.turn))
+    if piece.shape in BOXES and piece.surface is not None and piece.surface.texture is not None:
+        w, d, h = size
+        *body, uv = shapes.pictured_box((-w / 2, -d / 2, 0), (w / 2, d / 2, h))
+        return Mesh(piece.name, surface, *shapes.place(tuple(body), axes, piece.at), uv=uv)
+    body, normals = _solid(piece.shape, size)
     vertices, faces = shapes.place(body, axes, piece.at)
     return Mesh(piece.name, surface, vertices, faces,
                 None if normals is None else normals @ axes.T)

@@ -111,6 +111,10 @@ class Emitter:
         the half that faces a point can be sampled alone.
     focus : float
         Distance along the axis at which the table's picture is sharp; inf for a plain table. [m]
+    picture : float array, shape (rows, columns, 3), or None
+        Linear Rec. 709 share of the light that leaves each place of a flat rectangle, the only
+        emitter of its lamp; the picture's top row is at the end of its second axis. None for
+        even light. [1]
     """
 
     lamp: int
@@ -123,6 +127,7 @@ class Emitter:
     flat: bool = False
     symmetric: bool = False
     focus: float = np.inf
+    picture: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -178,7 +183,7 @@ class Pane:
     sheets : int
         1 for single glazing, 2 for double.
     tint : float array, shape (81,)
-        Internal transmission at normal incidence. [1]
+        Internal transmission of each sheet at normal incidence. [1]
     """
 
     name: str

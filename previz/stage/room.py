@@ -4,12 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.physics.spectra import WAVELENGTHS_NM
-from previz.stage import shapes
+from previz.physics.uplift import reflectance_from_rgb
+from previz.stage import dressing, shapes
+from previz.stage.lamps import filtered
 from previz.stage.records import Guide, Mesh, Pane
+from previz.stage.surfaces import ONES, SurfaceShelf, luminance
 
 GROUND = 3000.0
 """Half the size of the ground outside. [m]"""
+
+FILM_IOR = 1.5
+"""Index of a gel's film. [1]  From memory."""
+
+FILM_CLEAREST = 2 * FILM_IOR / (1 + FILM_IOR**2)
+"""What a clear film lets through, hit square: both its faces mirror. [1]"""
 
 GLASS_IOR = 1.52
 """Index of window glass.  Source: as used for the pane values in handbooks (from memory)."""
@@ -23,12 +31,12 @@ class RoomBuilder:
     Parameters
     ----------
     room : scene.room.Room
-    surface : function
-        A scene's surface record -> name of the stage's surface.
+    shelf : SurfaceShelf
+        Takes its surfaces.
     """
 
-    def __init__(self, room, surface):
-        self.room, self.surface = room, surface
+    def __init__(self, room, shelf: SurfaceShelf):
+        self.room, self.shelf, self.surface = room, shelf, shelf.lower
         self.w, self.d, self.h = room.size
         self.t = room.wall_thickness
 
@@ -65,6 +73,29 @@ class RoomBuilder:
             if bars:
                 record = getattr(surfaces, opening.wall, None) or surfaces.walls
                 built.append(Mesh(opening.name, self.surface(record), *shapes.join(*bars)))
+            built += self._dressing(opening)
+        return built
+
+    def _dressing(self, opening) -> list[Mesh]:
+        """Return what hangs in an opening."""
+        if opening.curtain is None and opening.blind is None:
+            return []
+        *_, inward, width, height = self.wall_frame(opening.wall)
+        centre, half_u, half_v, _ = self._hole(opening, 0.0)
+        reach = (opening.along, width - opening.along - opening.size[0], opening.sill,
+                 height - opening.sill - opening.size[1])
+        frame = dressing.Frame(centre, half_u / np.linalg.norm(half_u),
+                               half_v / np.linalg.norm(half_v), inward, opening.size,
+                               tuple(max(each - 0.005, 0.0) for each in reach))
+        built = []
+        if opening.blind is not None:
+            built.append(dressing.blind_mesh(
+                opening.name, opening.blind, frame, self.surface(opening.blind.surface),
+                self.t / 2 - opening.bar / 2))
+        if opening.curtain is not None:
+            net = self.shelf.add(dressing.net_surface(opening.name, opening.curtain))
+            built += dressing.curtain_meshes(opening.name, opening.curtain, frame, net,
+                                             self.shelf.library("white paint"))
         return built
 
     def _slab(self, wall: str) -> shapes.Triangles:
@@ -124,19 +155,37 @@ class RoomBuilder:
         return [shapes.place(each, axes, centre) for each in bars]
 
     def panes(self) -> list[Pane]:
-        """Return the glass of the openings that have any, just outside their bars."""
+        """Return the glass of the openings that have any, just outside their bars.
+
+        A gel on the glass counts as a part of it; one across an open hole is a sheet of its own.
+        """
         built = []
         for opening in self.room.openings:
+            film = filtered(opening.gel)
+            sheets = 2 if opening.glass == "double" else 1
             if opening.glass != "none":
-                centre, half_u, half_v, _ = self._hole(opening, self.t / 2 + opening.bar / 2)
-                built.append(Pane(opening.name, centre, half_u, half_v, GLASS_IOR,
-                                  2 if opening.glass == "double" else 1,
-                                  np.ones_like(WAVELENGTHS_NM)))
+                ior, tint = GLASS_IOR, _stain(opening) * film ** (1 / sheets)
+            elif opening.gel:
+                ior, tint = FILM_IOR, np.minimum(film / FILM_CLEAREST, 1.0)
+            else:
+                continue
+            hole = self._hole(opening, self.t / 2 + opening.bar / 2)[:3]
+            built.append(Pane(opening.name, *hole, ior, sheets, tint))
         return built
 
     def guides(self) -> list[Guide]:
-        """Return every opening as a guide, at the wall's inside face."""
-        return [Guide(o.name, *self._hole(o, 0.0)[:3], opening=True) for o in self.room.openings]
+        """Return every opening as a guide, at the wall's inside face.
+
+        What hangs in one is a guide of its own: the sky behind is not found by looking for it,
+        and what the net or the slats send on is bright all over.
+        """
+        built = [Guide(o.name, *self._hole(o, 0.0)[:3], opening=True) for o in self.room.openings]
+        for o in self.room.openings:
+            for dressed, inside in ((o.blind, -dressing.CLEAR_OF_WALL),
+                                    (o.curtain, 2 * dressing.CLEAR_OF_WALL)):
+                if dressed is not None:
+                    built.append(Guide(o.name, *self._hole(o, -inside)[:3]))
+        return built
 
     def back_wall(self, position, forward):
         """Return (point on the walls, inward normal) that a line of sight ends on, or None.
@@ -164,6 +213,15 @@ class RoomBuilder:
         point = position + forward * best[0]
         point[2] = np.clip(point[2], 0.05, self.h - 0.05)
         return point, best[1], f"{best[2]} wall"
+
+
+def _stain(opening) -> np.ndarray:
+    """Return what one sheet of an opening's glass lets through within itself. Shape (81,) [1]"""
+    hue = ONES
+    if opening.colour is not None:
+        hue = reflectance_from_rgb(np.asarray(opening.colour, float))
+        hue = hue / max(luminance(hue), 1e-6)
+    return np.clip(opening.tint * hue, 1e-4, 1.0)
 
 
 def _facing(centre, half_u, half_v, normal) -> shapes.Triangles:

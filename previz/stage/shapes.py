@@ -27,6 +27,36 @@ def rectangle(centre, half_u, half_v) -> Triangles:
     return corners, np.array([[0, 1, 2], [0, 2, 3]])
 
 
+RECTANGLE_UV = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], float)
+"""Texture coordinates of a `rectangle`: u along its first edge, v along its second."""
+
+
+def pictured_box(low, high) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return an upright box with texture coordinates, each side showing the whole picture.
+
+    Seen from outside every upright side shows it upright and the right way round; from above, with
+    its top to the north.
+
+    Parameters
+    ----------
+    low, high : float array, shape (3,)
+        Two corners. [m]
+
+    Returns
+    -------
+    vertices, faces, uv : array
+        Shapes (24, 3), (12, 3) and (24, 2).
+    """
+    low, high = np.asarray(low, float), np.asarray(high, float)
+    middle, half = (low + high) / 2, (high - low) / 2
+    x, y, z = np.eye(3)
+    sides = []
+    for right, up in ((x, z), (y, z), (-x, z), (-y, z), (x, y), (-x, y)):
+        out = np.cross(right, up)
+        sides.append(rectangle(middle + out * half, right * half, up * half))
+    return *join(*sides), np.tile(RECTANGLE_UV, (6, 1))
+
+
 def box(low, high) -> Triangles:
     """Return an upright box between two corners."""
     low, high = np.asarray(low, float), np.asarray(high, float)

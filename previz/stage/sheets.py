@@ -105,7 +105,9 @@ def lower_sheet(item, aim: np.ndarray, shelf: SurfaceShelf) -> Sheets:
 def _board(item, edges, shelf) -> Sheets:
     centre, u, v = edges
     normal = np.cross(u, v) / np.linalg.norm(np.cross(u, v))
-    face = Mesh(item.name, shelf.lower(item.surface), *shapes.rectangle(*edges), role="board")
+    uv = None if item.surface.texture is None else shapes.RECTANGLE_UV
+    face = Mesh(item.name, shelf.lower(item.surface), *shapes.rectangle(*edges), uv=uv,
+                role="board")
     back = shapes.rectangle(centre - normal * BOARD_THICKNESS, u, -v)
     behind = Mesh(item.name, shelf.library("black paint"), *back, role="board")
     return Sheets((face, behind), (), Guide(item.name, *edges), edges)

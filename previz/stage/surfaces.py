@@ -10,6 +10,7 @@ from PIL import Image
 
 from previz.errors import SceneError
 from previz.physics.materials import MATERIALS
+from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM, observer
 from previz.physics.uplift import linear_from_srgb, reflectance_from_rgb
 from previz.stage.records import Surface
@@ -77,7 +78,7 @@ def _with_transmission(surface: Surface, transmission: float | None) -> Surface:
     """
     if transmission is None:
         return surface
-    mean = max(_luminance(surface.reflectance), 1e-6)
+    mean = max(luminance(surface.reflectance), 1e-6)
     through = surface.reflectance / mean * transmission
     through = np.minimum(through, LIGHTEST)
     reflect = np.minimum(surface.reflectance, np.maximum(LIGHTEST - through, 0))
@@ -85,7 +86,7 @@ def _with_transmission(surface: Surface, transmission: float | None) -> Surface:
                                name=f"{surface.name}, {transmission:.0%} through")
 
 
-def _luminance(reflectance: np.ndarray) -> float:
+def luminance(reflectance: np.ndarray) -> float:
     """Return the luminous reflectance under equal energy. [1]"""
     bright = observer()[1]
     return float(reflectance @ bright / bright.sum())
@@ -99,8 +100,8 @@ def library_surface(name: str) -> Surface:
     return Surface(
         name=name,
         reflectance=0 * ONES if metal else reflectance,
-        transmission=0 * ONES,
-        specular=reflectance if metal else GLOSS_F0 * ONES,
+        transmission=0 * ONES if material.transmission is None else material.transmission,
+        specular=reflectance if metal else normal_reflectance(material.index) * ONES,
         gloss=1.0 if metal else float(material.gloss),
         roughness=float(material.roughness),
     )
@@ -123,7 +124,7 @@ def lower_surface(record) -> Surface:
         curve = reflectance_from_rgb(np.asarray(record.colour, float))
     if record.reflectance is not None:
         shape = curve if record.colour is not None or record.name else ONES
-        curve = shape * (record.reflectance / max(_luminance(shape), 1e-6))
+        curve = shape * (record.reflectance / max(luminance(shape), 1e-6))
     curve = np.clip(curve, 0, LIGHTEST)
     gloss = base.gloss if record.gloss is None else record.gloss
     roughness = base.roughness if record.roughness is None else record.roughness
@@ -139,13 +140,24 @@ def _texture(record) -> np.ndarray | None:
     """Return the surface's picture as linear Rec. 709, or None."""
     if record.texture is None:
         return None
-    path = Path(record.texture)
+    return np.minimum(read_picture(record, "texture"), np.float32(LIGHTEST))
+
+
+def read_picture(record, field: str) -> np.ndarray:
+    """Return a picture that a field names as linear Rec. 709. Shape (rows, columns, 3) [1]
+
+    Raises
+    ------
+    SceneError
+        It cannot be read.
+    """
+    path = Path(getattr(record, field))
     try:
         with Image.open(path) as image:
             encoded = np.asarray(image.convert("RGB"), np.float32) / 255
     except (OSError, ValueError, Image.DecompressionBombError) as error:
-        place = record.where("texture")
+        place = record.where(field)
         raise SceneError([place.problem(
             f"the picture '{path.name}' cannot be read: {error}",
             "Write the path of a PNG or JPEG picture in the scene's folder.")]) from error
-    return np.clip(linear_from_srgb(encoded), 0, LIGHTEST).astype(np.float32)
+    return linear_from_srgb(encoded).astype(np.float32)

@@ -111,3 +111,21 @@ def face_probes(name: str, anchors, forward) -> list[Probe]:
             probes.append(replace(flat, position=at + normal * FLAT_OFF_SKIN))
         probes.append(replace(dome, position=at + normal * DOME_OFF_SKIN))
     return probes
+
+
+def mark_probes(name: str, marks) -> list[Probe]:
+    """Return a flat and a domed meter for each mark of a figure, held before where its face is.
+
+    They are there whether or not the figure is: an empty mark is metered as a stand-in's place is
+    before the actor comes.
+
+    Parameters
+    ----------
+    name : str
+        Of the figure.
+    marks : dict of str to (position, forward)
+        As `people.Person` has them.
+    """
+    return [probe for mark, (position, forward) in marks.items()
+            for probe in meter_probes(f"{name} at {mark}", position + DOME_OFF_SKIN * forward,
+                                      forward)]

@@ -1,4 +1,4 @@
-"""`previz compare`: what is rendered again, whose face is measured, and what stands in the frame."""
+"""`previz compare`: what is rendered again, whose face is measured, what stands in the frame."""
 
 import re
 
@@ -66,8 +66,8 @@ def test_levels_and_colours_alone_are_rendered_once(first):
     """Of four options by two cameras, three differ in levels: two renders a camera, four in all."""
     told = [line for line in first.stderr.splitlines() if ", camera " in line]
     assert len(told) == 8
-    assert [bool(re.search(r"rendered in", line)) for line in told] == [True, True] + [False] * 4 + [
-        True, True]
+    rendered = [bool(re.search(r"rendered in", line)) for line in told]
+    assert rendered == [True, True] + [False] * 4 + [True, True]
     assert all("differs from 'box' in levels, colours or camera settings only" in line
                for line in told[2:6])
     assert "4 pictures rendered, 4 taken over." in first.stderr

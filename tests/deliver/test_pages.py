@@ -51,7 +51,8 @@ def table(setting):
 
 def everything(setting):
     """One block of each sort."""
-    return [heading(setting, LONG + LONG, LONG, "T2.8 · ISO 800"), subheading(setting, "Part", LONG),
+    return [heading(setting, LONG + LONG, LONG, "T2.8 · ISO 800"),
+            subheading(setting, "Part", LONG),
             paragraph(setting, f"{LONG}. " * 6), *table(setting), space(20), definitions(setting)]
 
 
@@ -70,6 +71,62 @@ def test_blocks_are_not_torn_and_keep_their_order():
     blocks = [Block(h, lambda *_: None) for h in (300, 300, 300, 2000, 100)]
     pages = paged(blocks, setting, 800)
     assert [[b.height for b in page] for page in pages] == [[300, 300], [300], [2000], [100]]
+
+
+def rows(setting, count):
+    """A table of one column with so many rows."""
+    columns = [Column("option", "", 1, str, align="left")]
+    return Table(setting, columns, [f"row {i}" for i in range(count)]).blocks()
+
+
+def page_texts(setting, pages):
+    """The words of each page."""
+    return [[box.text for box in stacked(page, setting).boxes if box.text] for page in pages]
+
+
+def test_a_table_is_kept_whole_where_a_page_has_room_for_it():
+    """What fits a page begins on a new one rather than be torn; the blocks round it stay apart."""
+    setting = Setting(1000)
+    table = rows(setting, 8)
+    high = sum(block.height for block in table)
+    room = high + 100
+    above, below = (Block(200, lambda *_: None) for _ in range(2))
+    pages = paged([above, *table, below], setting, room + 2 * setting.margin)
+    assert [len(page) for page in pages] == [1, 8, 1]
+    # With room for all of it beside the block above, it stays there.
+    height = high + 201 + 2 * setting.margin
+    assert [len(page) for page in paged([above, *table], setting, height)] == [9]
+
+
+def test_a_table_that_goes_on_has_its_head_again():
+    """A table of more than a page is torn between rows, and each page begins with the head."""
+    setting = Setting(1000)
+    table = rows(setting, 40)
+    height = sum(block.height for block in table) / 2.5 + 2 * setting.margin
+    pages = paged(table, setting, height)
+    texts = page_texts(setting, pages)
+    assert len(texts) >= 3
+    assert all(page[0] == "option" for page in texts)
+    assert [text for page in texts for text in page if text != "option"] == [
+        f"row {i}" for i in range(40)]
+    assert all(sum(b.height for b in page) <= height - 2 * setting.margin + 1e-6 for page in pages)
+
+
+def test_long_words_wrap_where_they_may():
+    """A column that wraps shows all of its words in more lines, and its row is as much higher."""
+    setting = Setting(1000)
+    row = [(LONG, "short")]
+    heights = []
+    for wraps in (False, True):
+        columns = [Column("what", "", 4, lambda r: r[1], align="left"),
+                   Column("where", "", 1, lambda r: r[0], align="left", wraps=wraps)]
+        blocks = Table(setting, columns, row).blocks()
+        paper = stacked(blocks, setting)
+        assert faults(paper) == []
+        told = " ".join(box.text for box in paper.boxes)
+        assert all(word in told for word in LONG.split()) == wraps
+        heights.append(blocks[0].height)
+    assert heights[1] > heights[0]
 
 
 def test_dashes_cover_what_they_should():

@@ -24,6 +24,11 @@ pytestmark = [pytest.mark.engine, pytest.mark.slow]
 SCENES = Path(__file__).parents[2] / "scenes"
 WIDTH, HEIGHT, BANDS, RUNS, TILE = 32, 18, 12, 16, 4
 SMALL_LENS = 0.02
+
+# What twelve bands leave of a coloured surface's luminance under a coloured lamp (design: mean
+# CIEDE2000 0.3, of which 0.5 % of luminance; strong colours twice that).
+BAND_ERROR = 0.01
+
 EQUAL_ENERGY = normalise(np.ones(81))
 
 
@@ -77,15 +82,15 @@ def ours(tiny, stage, camera, samples):
 @pytest.mark.parametrize(("name", "option", "lamps", "panes", "part", "told"), [
     # Tubes and soft boxes: area lamps.
     ("canteen", None, ("tube one", "tube two", "tube three", "tube four", "box for fitter",
-                       "box for driver", "hatch lamp"), True, 0.02, 0.0),
+                       "box for driver", "hatch lamp"), True, 0.03, BAND_ERROR),
     # An ellipsoidal and a spot: beams.
-    ("signal-cabin", "direct", ("key", "lever rim"), False, 0.02, 0.0),
+    ("signal-cabin", "direct", ("key", "lever rim"), False, 0.02, BAND_ERROR),
     # Bulbs in shades, with an imported mesh in their light.
-    ("signal-cabin", "direct", ("desk lamp", "lever lamp", "desk helper"), True, 0.05, 0.0),
+    ("signal-cabin", "direct", ("desk lamp", "lever lamp", "desk helper"), True, 0.05, BAND_ERROR),
     # The sky through glass, which there mirrors by the mean of both polarisations: up to 3 % off.
     ("signal-cabin", "bounce", ("sky",), True, 0.02, 0.02),
     # Sun and sky by a large opening, on an imported mesh.
-    ("engine-shed", None, ("sun", "sky"), False, 0.02, 0.0),
+    ("engine-shed", None, ("sun", "sky"), False, 0.02, BAND_ERROR),
 ], ids=["area lamps", "beams", "practicals", "glass", "daylight"])
 def test_the_mix_of_slices_is_what_a_spectral_renderer_gets(tiny, tmp_path, name, option, lamps, panes,
                                                             part, told):

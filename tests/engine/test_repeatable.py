@@ -74,20 +74,49 @@ def test_strips_do_not_matter(tiny, monkeypatch):
 
 
 def test_a_resumed_render_is_the_same(tiny):
-    """Passes that are saved and taken up again by another job give the same picture."""
+    """Passes that are put away and taken up again by another job give the same picture."""
     stage, camera = scene(tiny)
-    sampling = render.Sampling(8, 2, 5)
+    sampling = render.Sampling(8, 4, 5)
     first = render.CameraJob(render.open_stage(stage, 3), stage, camera, 20, 15, sampling)
     first.step()
-    kept = {key: value.copy() for key, value in first.state().items()}
     first.step()
+    kept = first.state()
     second = render.CameraJob(render.open_stage(stage, 3), stage, camera, 20, 15, sampling)
-    second.restore(kept)
-    second.step()
+    second.take_up(kept)
+    for job in (first, second):
+        while not job.finished:
+            job.step()
     np.testing.assert_array_equal(first.frames().slices, second.frames().slices)
+    np.testing.assert_array_equal(first.frames().variance, second.frames().variance)
     third = render.CameraJob(render.open_stage(stage, 3), stage, camera, 10, 15, sampling)
     with pytest.raises(ValueError, match="another picture"):
-        third.restore(kept)
+        third.take_up(kept)
+    with pytest.raises(ValueError, match="not gathered together"):
+        third.take_up([kept[0], first.gathered(1)])
+
+
+def test_parts_of_a_picture_are_those_of_the_whole(tiny):
+    """Rows that are rendered alone, as those of a picture too large for the host are, are the same."""
+    stage, camera = scene(tiny)
+    whole = tiny.picture(stage, camera, 20, 15, 8, passes=2, bands=3)
+    buffers = render.open_stage(stage, 3)
+    for top, rows in ((0, 6), (6, 9)):
+        job = render.CameraJob(buffers, stage, camera, 20, 15, render.Sampling(8, 2), (top, rows))
+        while not job.finished:
+            job.step()
+        for lamp in range(2):
+            part = job.gathered(lamp)
+            np.testing.assert_array_equal(part.slices, whole.slices[lamp][:, top:top + rows])
+            np.testing.assert_array_equal(part.variance, whole.variance[lamp][top:top + rows])
+
+
+def test_row_bands_cover_the_picture_within_bounds():
+    """UHD with 16 lamps and 12 bands is put together from parts of under 1 GB of sums."""
+    parts = render.row_bands(3840, 2160, 16, 12)
+    assert [top for top, _ in parts] == list(np.cumsum([0] + [rows for _, rows in parts])[:-1])
+    assert sum(rows for _, rows in parts) == 2160
+    assert max(rows for _, rows in parts) * 3840 * 16 * 12 * 4 < 1e9
+    assert render.row_bands(960, 540, 12, 12) == [(0, 540)]
 
 
 def test_passes_never_share_random_numbers():

@@ -63,7 +63,7 @@ def test_surface_lobes(engine, tiny, lobes, tilt):
     judge(engine, sample, lambda way: vertex().evaluate(way)[1])
 
 
-@pytest.mark.parametrize("place", ["outside", "within the ball"])
+@pytest.mark.parametrize("place", ["outside", "within the ball", "close to the window"])
 def test_guides(engine, tiny, place):
     """Guides.sample draws from the density that Guides.densities states, openings apart."""
     mi, _ = engine
@@ -76,7 +76,8 @@ def test_guides(engine, tiny, place):
                     opening=True))
     stage = tiny.stage(emitters=[tiny.disc_lamp(1, (0, 0, 5))], guides=guides)
     buffers = tiny.open_stage(stage, 1)
-    at = (0.0, 0, 0) if place == "outside" else (-1.1, 0.8, 0.1)
+    at = {"outside": (0.0, 0, 0), "within the ball": (-1.1, 0.8, 0.1),
+          "close to the window": (0.25, 0.2, 1.9)}[place]
 
     def aiming():
         return Guides(buffers, mi.Point3f(vector(mi, at)))

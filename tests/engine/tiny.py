@@ -11,10 +11,10 @@ import numpy as np
 from PIL import Image
 from scipy import stats
 
+from previz.engine.device import on_device
 from previz.engine.kernel import Limits, Transport
 from previz.engine.probe import ProbeJob
 from previz.engine.render import CameraJob, Sampling, luminance_weights, open_stage
-from previz.engine.upload import on_device
 from previz.physics.light import LampLight
 from previz.physics.spectra import normalise
 from previz.stage import shapes

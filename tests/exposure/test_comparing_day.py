@@ -79,8 +79,11 @@ def test_the_summary_says_when_and_with_what():
     lamp = outside_lamp("great door", 60e3, 8.0, 4.0)
     hours = [hour("9:00", 300, outside=lamp), hour("12:00", 100), hour("15:00", 20)]
     words = summary(hours)
-    assert words.startswith("The sun lifts the face by a stop or more at 9:00 to 12:00; at 15:00 "
+    assert words.startswith("The sun lifts the face by a stop or more from 9:00 to 12:00; at 15:00 "
                             "it no longer does.")
+    # A sun that goes behind a wall between is not told to help there.
+    twice = [hour("8:00", 300), hour("11:00", 20), hour("14:00", 300), hour("17:00", 200)]
+    assert "or more at 8:00 and from 14:00 to 17:00." in summary(twice)
     assert "from 8 m: 3\N{NARROW NO-BREAK SPACE}800 kcd in the middle, a beam of 28°" in words
     none = summary([hour("9:00", 41)])
     # 41 over 100 lx is log2(1.41) = 0.5 stop.

@@ -74,7 +74,8 @@ def test_a_lamp_that_shapes_one_face_and_flattens_the_other_is_found():
 
 def test_what_is_left_in_shot_is_not_unwanted():
     """Only what is seen and was not meant to be counts."""
-    seen = (Sighting("tube", "lamp", IN_FRAME, 0.01, True), Sighting("card", "board", IN_FRAME, 0.02),
+    seen = (Sighting("tube", "lamp", IN_FRAME, 0.01, True),
+            Sighting("card", "board", IN_FRAME, 0.02),
             Sighting("camera B", "camera", HIDDEN))
     assert [s.name for s in Coverage("boxes", "A", "fitter", seen).unwanted] == ["card"]
 

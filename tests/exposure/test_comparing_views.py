@@ -77,7 +77,8 @@ def test_light_is_told_by_what_it_comes_from():
 
 def test_directions_find_the_pixel_that_was_taken_there():
     """Looking a pixel's own direction up gives that pixel; straight back nothing was looked at."""
-    view = pictures(lambda rays: np.ones(rays.shape[:2]), lambda rays: np.zeros(rays.shape[:2], int))
+    view = pictures(lambda rays: np.ones(rays.shape[:2]),
+                    lambda rays: np.zeros(rays.shape[:2], int))
     assert np.array_equal(view.pixels(view.directions), np.arange(len(view.directions)))
     assert view.pixels(np.array([-X]))[0] == -1
 

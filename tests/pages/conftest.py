@@ -366,7 +366,7 @@ class Opened:
         self.page.goto(address)
         self.until("window.previz !== undefined")
 
-    def until(self, truth: str, seconds: float = 20.0) -> None:
+    def until(self, truth: str, seconds: float = 60.0) -> None:
         """Wait until something is true in the page, whose policy forbids playwright's own wait."""
         end = time.monotonic() + seconds
         while not self.page.evaluate(f"Boolean({truth})"):

@@ -56,8 +56,7 @@ def test_a_stop_down_is_the_command_lines_mix(opened, served, render):
     before = opened.pixels().copy()
     opened.page.keyboard.press("2")
     opened.page.keyboard.press("PageDown")
-    assert opened.page.evaluate("document.activeElement.getAttribute('aria-valuetext')") == (
-        "−1.0 stops, 50 percent")
+    opened.until("document.activeElement.getAttribute('aria-valuetext') === '−1.0 stops, 50 percent'")
     opened.settled()
     wanted = render_of(render, served, "{like: early, lights: {key: {dimmer: 50 %}}}")
     assert codes_apart(before, wanted) > 10  # The dimmer can be seen at all.

@@ -257,6 +257,7 @@ def test_reduced_motion_is_kept_to(open_page, served):
     assert page.page.evaluate("document.getAnimations().length") == 0
 
 
+@pytest.mark.timed
 def test_a_drag_keeps_up_in_software(fresh):
     """Twelve lamps at 1280 x 720 follow a drag by the page's own count, drawn without a GPU."""
     rate = fresh.page.evaluate(DRAG)

@@ -80,8 +80,14 @@ def test_haze_has_its_limits_printed():
     # 0.005 /m is 0.9 to 3.3 mg/m³, 0.05 is 9 to 33: only the second may pass 10.
     assert "1 to 3 mg/m³" in thin
     assert "9 to 33 mg/m³" in thick
-    assert "exceed" in thick
+    assert "exceed the 8 h mean for glycol and for oil" in thick
     assert "exceed" not in thin
+    # 0.01 /m is 2 to 7 mg/m³: over oil's 5 alone; 0.1 is 18 to 67: over glycol's peak of 40 too.
+    assert "exceed the 8 h mean for oil:" in safety.haze_caution(0.01)
+    assert "exceed the 8 h mean and the peak for glycol" in safety.haze_caution(0.1)
+    for text in (thin, thick):
+        assert "smoke detectors" in text
+        assert text.endswith("Local rules and the venue decide.")
 
 
 def test_blue_light_groups():

@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 
 from previz.physics.lamps import illuminant
-from previz.physics.optics import normal_reflectance
 from previz.physics.skin import (
     FACE_LUMINANCE,
     HAIR_COLOURS,
-    SKIN_INDEX,
+    SHEENS,
     SKIN_STEPS,
     face_reflectance,
     hair_reflectance,
     luminance_reflectance,
+    seen_reflectance,
     skin_reflectance,
 )
 from previz.physics.spectra import WAVELENGTHS_NM
@@ -33,13 +33,12 @@ CLASSES = {
 }
 
 
+@pytest.mark.parametrize("sheen", SHEENS)
 @pytest.mark.parametrize("step", SKIN_STEPS)
-def test_skin_lands_in_its_class(step):
-    """Shine and diffuse part together give the class median within two points."""
+def test_skin_lands_in_its_class(step, sheen):
+    """Shine and diffuse part together give the class median within two points, powdered or wet."""
     low, median, high, stops = CLASSES[step]
-    total = luminance_reflectance(
-        skin_reflectance(step) + normal_reflectance(SKIN_INDEX), illuminant("D65")
-    )
+    total = luminance_reflectance(seen_reflectance(step, sheen), illuminant("D65"))
     assert 100 * total == pytest.approx(median, abs=2)
     assert low < 100 * total < high
     # ±0.15 stop, and one stop over grey only for the lightest.
@@ -49,10 +48,22 @@ def test_skin_lands_in_its_class(step):
 
 @pytest.mark.parametrize("step", SKIN_STEPS)
 def test_shine_is_taken_out_of_the_albedo_once(step):
-    """The diffuse albedo is the measured one less 2.8 %, and never negative."""
-    # Fresnel at index 1.4: (0.4 / 2.4)² = 0.02778.
-    assert face_reflectance(step) - skin_reflectance(step) == pytest.approx(0.02778, abs=1e-5)
-    assert skin_reflectance(step).min() > 0
+    """The coat's 2.8 % and what passes it twice over the diffuse part make the measured face."""
+    # Fresnel at index 1.4: (0.4 / 2.4)² = 0.02778; light that enters has lost that share.
+    albedo = skin_reflectance(step)
+    assert 0.02778 + (1 - 0.02778) * albedo == pytest.approx(face_reflectance(step), abs=1e-5)
+    assert albedo.min() > 0
+
+
+def test_powder_gives_back_what_it_takes_from_the_shine():
+    """The less of the skin shines, the more it scatters; the sum stays the measured face."""
+    for step in SKIN_STEPS:
+        matt, shiny = skin_reflectance(step, "powdered"), skin_reflectance(step, "sweating")
+        assert np.all(matt > shiny)
+        # 0.4 of the skin loses its 2.8 % of shine: 0.0111 at most, on black skin.
+        assert np.all(matt - shiny < 0.0112)
+    with pytest.raises(ValueError, match="sheen is one of powdered, natural, shiny, sweating"):
+        skin_reflectance("tan", "oily")
 
 
 @pytest.mark.parametrize("step", SKIN_STEPS)

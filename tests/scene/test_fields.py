@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from previz.scene import camera, daylight, figure, gel, haze, modifiers, piece, room, surface
+from previz.scene import camera, daylight, dressing, figure, gel, haze, modifiers, piece, room, surface
 from previz.scene.colour import HEX, PALETTE
 from previz.scene.fields import INVALID, REQUIRED, table
 from previz.scene.light import ACCESSORIES, LIGHTS, Consumption, OwnSpectrum
@@ -17,7 +17,8 @@ from previz.scene.values import Reading
 
 RECORDS = [
     Scene, room.Room, room.RoomSurfaces, room.Opening, piece.Piece, figure.Figure,
-    daylight.Daylight, daylight.Sun, *LIGHTS.values(), *ACCESSORIES, Consumption,
+    daylight.Daylight, daylight.Sun, daylight.Moon, dressing.Curtain, dressing.Blind,
+    *LIGHTS.values(), *ACCESSORIES, Consumption,
     OwnSpectrum, gel.Gel, modifiers.Board, modifiers.Diffusion, modifiers.Flag, modifiers.Net,
     modifiers.Grid, haze.Haze, camera.Camera, camera.Meter,
     surface.Surface,

@@ -3,6 +3,7 @@
 import pytest
 
 from previz.physics.lamps import EFFICACY_LM_PER_W, KINDS, illuminant
+from previz.scene.dressing import Blind, Curtain
 from previz.scene.fields import COMMON_PRACTICE, table
 from previz.scene.lamp import CIE_LAMPS, SPECTRA
 from previz.scene.light import ACCESSORIES, LIGHTS, OwnSpectrum
@@ -20,11 +21,11 @@ lights:
 
 NEUTRAL = {
     "turn": 0.0, "duv": 0.0, "dimmer": 1.0, "iris": 1.0, "top": 0.0, "bottom": 0.0, "left": 0.0,
-    "right": 0.0,
+    "right": 0.0, "lowered": 1.0,
 }  # fmt: skip
 """Fields whose default takes nothing away and adds nothing: no preset."""
 
-RECORDS = [*LIGHTS.values(), *ACCESSORIES, Board, Diffusion, Flag, Net, Grid]
+RECORDS = [*LIGHTS.values(), *ACCESSORIES, Board, Diffusion, Flag, Net, Grid, Curtain, Blind]
 
 
 @pytest.mark.parametrize(

@@ -164,3 +164,21 @@ def test_joining_keeps_every_body():
     moved = shapes.place(first, shapes.turned(1.0), (5, 6, 7))
     assert signed_volume(moved) == pytest.approx(1)
     np.testing.assert_allclose(moved[0][0], [5, 6, 7])
+
+
+def test_a_box_with_a_picture_shows_it_the_right_way_round():
+    """On each upright side u runs to the viewer's right and v up; on top v runs north."""
+    low, high = np.array([-1.0, -0.2, 0.0]), np.array([2.0, 0.3, 1.5])
+    vertices, faces, uv = shapes.pictured_box(low, high)
+    assert signed_volume((vertices, faces)) == pytest.approx(3.0 * 0.5 * 1.5)
+    for side in range(6):
+        corners, place = vertices[4 * side:4 * side + 4], uv[4 * side:4 * side + 4]
+        right, up = corners[1] - corners[0], corners[3] - corners[0]
+        out = np.cross(right, up)
+        # Outwards, and its corners have the corners of the picture.
+        assert (corners.mean(axis=0) - (low + high) / 2) @ out > 0
+        np.testing.assert_array_equal(place, [[0, 0], [1, 0], [1, 1], [0, 1]])
+        if abs(out[2]) < 1e-9:
+            assert up[2] > 0
+        else:
+            assert up[1] > 0

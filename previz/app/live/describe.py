@@ -13,7 +13,7 @@ from previz.scene.camera import Camera
 from previz.scene.fields import table
 from previz.scene.gel import NAMES
 from previz.scene.light import Light
-from previz.stage.outdoors import SKY, SUN
+from previz.stage.outdoors import SKY, SUN, resolved, shining
 from previz.units import show
 
 DIGITS = 6
@@ -84,10 +84,11 @@ def _daylight(daylight) -> list[dict]:
         return told
     base = {"fades_warm": False, "level": 1.0, "most": looks.MOST_DAYLIGHT, "on": True,
             "duv": None, "gel": None, "in_shot": False}
-    if daylight.sun is not None and daylight.sun.illuminance != 0:
-        text = daylight.sun.illuminance
-        told.append({**base, "name": SUN, "sort": SUN, "cct": daylight.sun.cct,
-                     "kind": "sun" if text is None else f"sun, {show(text, 'illuminance')}"})
+    found = shining(resolved(daylight))
+    if found is not None:
+        name, text = found[0], getattr(daylight, found[0]).illuminance
+        told.append({**base, "name": name, "sort": SUN, "cct": found[1].cct,
+                     "kind": name if text is None else f"{name}, {show(text, 'illuminance')}"})
     if daylight.sky != "none":
         lux = daylight.illuminance
         kind = f"{daylight.sky} sky" + ("" if lux is None else f", {show(lux, 'illuminance')}")

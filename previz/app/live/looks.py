@@ -22,7 +22,7 @@ from previz.scene.fields import table
 from previz.scene.gel import Gel
 from previz.scene.light import Light
 from previz.stage.lamps import lamp_light
-from previz.stage.outdoors import SKY, SUN, lower_daylight
+from previz.stage.outdoors import MOON, SKY, SUN, lower_daylight
 
 NEXT_TO_NOTHING = 1e-4
 """What a sky or sun that is switched off still gives. To take it out would be another scene, with
@@ -230,20 +230,22 @@ def changed_light(light, change: LampChange | None):
 
 def _changed_daylight(daylight, stage, look: Look):
     output = {lamp.name: lamp.output for lamp in stage.lamps}
-    sky, sun = look.lamps.get(SKY), look.lamps.get(SUN)
-    for name, change in ((SKY, sky), (SUN, sun)):
+    sky, sun, moon = (look.lamps.get(name) for name in (SKY, SUN, MOON))
+    for name, change in ((SKY, sky), (SUN, sun), (MOON, moon)):
         if change is not None and (change.gel is not None or change.duv is not None):
             raise DataError(f"the {name} takes no gel and no tint", "Gel a lamp instead.")
     if sky is not None:
         daylight = dataclasses.replace(
             daylight, illuminance=_lux(output[SKY], daylight.illuminance, sky),
             sky_cct=daylight.sky_cct if sky.cct is None else sky.cct)
-    if sun is not None:
-        shining = daylight.sun
+    for name, change in ((SUN, sun), (MOON, moon)):
+        if change is None:
+            continue
+        shining = getattr(daylight, name)
         shining = dataclasses.replace(
-            shining, illuminance=_lux(output[SUN], shining.illuminance, sun),
-            cct=shining.cct if sun.cct is None else sun.cct)
-        daylight = dataclasses.replace(daylight, sun=shining)
+            shining, illuminance=_lux(output[name], shining.illuminance, change),
+            cct=shining.cct if change.cct is None else change.cct)
+        daylight = dataclasses.replace(daylight, **{name: shining})
     return daylight
 
 

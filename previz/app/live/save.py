@@ -167,9 +167,11 @@ def _daylight_lines(before, after) -> list[str]:
     kelvin = lambda value: f"{_number(value)} K"  # noqa: E731
     fields = _differing(before, after, {"illuminance": lux, "sky_cct": kelvin})
     lines = [STEP + field for field in fields]
-    if before.sun is not None:
-        own = _differing(before.sun, after.sun, {"illuminance": lux, "cct": kelvin})
-        lines += [f"{STEP}sun: {{{', '.join(own)}}}"] if own else []
+    for name in ("sun", "moon"):
+        if getattr(before, name) is not None:
+            own = _differing(getattr(before, name), getattr(after, name),
+                             {"illuminance": lux, "cct": kelvin})
+            lines += [f"{STEP}{name}: {{{', '.join(own)}}}"] if own else []
     return ["daylight:", *lines] if lines else []
 
 

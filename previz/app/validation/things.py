@@ -98,8 +98,7 @@ def skin_checks():
     source = "International Skin Spectra Archive, medians of 6907 face records"
     light = illuminant("D65")
     for step, (percent, stops) in FACES.items():
-        total = skin.luminance_reflectance(
-            skin.skin_reflectance(step) + optics.normal_reflectance(skin.SKIN_INDEX), light)
+        total = skin.luminance_reflectance(skin.seen_reflectance(step), light)
         yield SKIN.near(f"luminance of {step} skin under D65, shine included", source, percent,
                         100 * total, 2, "%")
         yield SKIN.near(f"{step} skin from 18 % grey", source, stops, np.log2(total / 0.18), 0.15,

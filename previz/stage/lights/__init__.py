@@ -16,7 +16,12 @@ from previz.stage.lights.bulbs import (
 )
 from previz.stage.lights.flames import lower_candle, lower_fire
 from previz.stage.lights.lowered import Lowered
-from previz.stage.lights.soft import lower_overhead_soft, lower_panel, lower_soft_box
+from previz.stage.lights.soft import (
+    lower_backdrop,
+    lower_overhead_soft,
+    lower_panel,
+    lower_soft_box,
+)
 
 LIGHTS = {
     "soft box": lower_soft_box,
@@ -35,6 +40,7 @@ LIGHTS = {
     "parallel beam": lower_parallel_beam,
     "daylight lamp": lower_daylight_lamp,
     "headlamp": lower_headlamp,
+    "backdrop": lower_backdrop,
 }
 """Kind of lamp in the scene -> function(light, setting) -> Lowered."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -12,6 +13,10 @@ from previz.physics.profiles import through_honeycomb
 from previz.stage import shapes
 from previz.stage.lights.accessories import barn_doors, skirt
 from previz.stage.lights.lowered import Beam, Lowered, Setting, beam_of, body, faces
+from previz.stage.surfaces import read_picture
+
+BACKDROP_DEPTH = 0.02
+"""Depth of a backdrop behind its face. [m]"""
 
 PANEL_DEPTH = 0.05
 """Depth of a panel behind its face. [m]"""
@@ -38,6 +43,20 @@ def gridded(light, beam: Beam) -> Beam:
 
 def _honeycomb(table, cutoff):
     return through_honeycomb(table, cutoff)
+
+
+def lower_backdrop(light, setting: Setting) -> Lowered:
+    """Lower a glowing picture: a thin even Lambertian face, coloured place by place."""
+    axes = setting.axes(light.turn)
+    beam = beam_of(setting, None)
+    emitters = faces(light.name, _face(light.size), axes, setting.at, beam, BACKDROP_DEPTH)
+    if light.picture is not None:
+        emitters = tuple(replace(each, picture=read_picture(light, "picture"))
+                         for each in emitters)
+    w, h = (each / 2 for each in light.size)
+    meshes = [body(light.name, [shapes.box((-w, -h, -BACKDROP_DEPTH), (w, h, 0))], axes,
+                   setting.at)]
+    return Lowered(emitters, tuple(meshes), (), beam.peak)
 
 
 def _box(half, depth: float, back: float) -> shapes.Triangles:

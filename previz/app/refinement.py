@@ -1,0 +1,94 @@
+"""Refine the pictures of one run: each in its turn, shown after every round, left at any time."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import fields
+
+import click
+
+from previz.app.progress import Progress
+from previz.app.reuse.refine import Goal, Refiner, Round
+from previz.deliver.still import write_still
+from previz.exposure.picture import develop
+from previz.physics.exposure import CameraSettings
+
+SHOWN_EVERY = 5.0
+"""Seconds between stills that are written while a picture is refined. [s]"""
+
+
+def refinement_for(asked, pictures: int) -> Refinement | None:
+    """Return how pictures are refined, None where a run asks for no noise and sets no time."""
+    if asked.noise is None and asked.seconds is None:
+        return None
+    return Refinement(asked, pictures)
+
+
+class Refinement:
+    """Refines one picture after the other.
+
+    Parameters
+    ----------
+    asked : session.Asked
+    pictures : int
+        That share the time.
+    """
+
+    def __init__(self, asked, pictures: int):
+        self.asked, self.left = asked, pictures
+        self.end = None if asked.seconds is None else time.monotonic() + asked.seconds
+        self.stopped = False
+
+    def frames(self, job, camera, option: str, progress: Progress):
+        """Return a camera's frames as far as they are to be refined."""
+        label = f"{option}, camera {camera.name}" if option else f"camera {camera.name}"
+        shown, last, done = 0.0, 0.0, None
+
+        def tell(share: float, noise: float | None) -> None:
+            nonlocal last
+            text = label if noise is None else f"{label}, noise {noise:.1%}"
+            progress.add(max(share - last, 0.0), text)
+            last = max(share, last)
+
+        def show(each: Round) -> None:
+            nonlocal shown, done
+            done = each
+            if time.monotonic() - shown > SHOWN_EVERY:
+                self._show(each, job, camera, option)
+                shown = time.monotonic()
+
+        try:
+            done = Refiner(job, camera, self._goal(), tell).run(show)
+        except KeyboardInterrupt:
+            if done is None or self.stopped:
+                raise
+            self.stopped = True
+        self.left -= 1
+        progress.add(1.0 - last, label)
+        where = "faces" if done.on_faces else "the picture"
+        click.echo(f"{label}: noise of {where} {done.noise:.1%}"
+                   + ("; left there, the same command goes on." if self.stopped else "."), err=True)
+        return done.frames
+
+    def _goal(self) -> Goal:
+        if self.stopped:
+            return Goal(None, 0.0)
+        seconds = None
+        if self.end is not None:
+            seconds = max(0.0, (self.end - time.monotonic()) / max(self.left, 1))
+        return Goal(self.asked.noise, seconds)
+
+    def _show(self, each: Round, job, camera, option: str) -> None:
+        """Write the still as it is now, where it will lie in the end."""
+        settings = CameraSettings(**{f.name: getattr(camera, f.name)
+                                     for f in fields(CameraSettings)})
+        developed = develop(each.frames, job.stage.lamps, settings)
+        self.asked.out.mkdir(parents=True, exist_ok=True)
+        write_still(self.asked.out / f"{stem_of(option, camera.name)}.png", developed.still,
+                    {"Description": f"Noise {each.noise:.1%}, being refined"})
+
+
+def stem_of(option: str, camera: str) -> str:
+    """Return the name of a picture's files, without what tells their kinds apart."""
+    safe = "-".join(part for part in (option, camera) if part)
+    return "".join(c if c.isalnum() or c in "-_" else "-" for c in safe)

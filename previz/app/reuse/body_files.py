@@ -1,0 +1,102 @@
+"""The bodies of lamps as they stood when something was rendered, kept to be compared with later.
+
+They are a few triangles. With them what a body does to the light of other lamps can be measured
+after it was moved: the stage as it is, with the bodies as they were, is put beside the stage.
+"""
+
+from __future__ import annotations
+
+import zipfile
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from previz.frames import whole_file
+from previz.stage.bodies import UNLIT, body_of, unlit
+from previz.stage.ingredients import Ingredients
+from previz.stage.records import Mesh, Stage, Surface
+
+WAS = "was: "
+"""What the names of things that are no longer there begin with."""
+
+_ARRAYS = ("vertices", "faces", "normals", "uv")
+_SPECTRA = ("reflectance", "transmission", "specular")
+
+
+def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
+    """Write the bodies of all lamps of a stage to a file; nothing is done if it is there.
+
+    Returns
+    -------
+    bool
+        False where a body has a picture on it, which is not kept; nothing is written.
+    """
+    if path.is_file():
+        return True
+    kept = {}
+    for number, lamp in enumerate(stage.lamps):
+        body = body_of(stage, number)
+        for mesh in (*body.meshes, *map(unlit, body.faces)):
+            surface = stage.surfaces.get(mesh.surface)
+            if surface is not None and surface.texture is not None:
+                return False
+            key = f"{len(kept)}"
+            kept[key] = np.array([lamp.name, parts.bodies[lamp.name], mesh.surface])
+            for label in _ARRAYS:
+                value = getattr(mesh, label)
+                if value is not None:
+                    kept[f"{key}.{label}"] = np.asarray(value)
+            if surface is not None:
+                kept[f"{key}.surface"] = np.stack([getattr(surface, s) for s in _SPECTRA])
+                kept[f"{key}.gloss"] = np.array([surface.gloss, surface.roughness])
+    with whole_file(path) as part, open(part, "wb") as file:
+        np.savez(file, **kept)
+    return True
+
+
+def read_bodies(path: Path) -> list[tuple[str, str, Mesh, Surface | None]] | None:
+    """Return (lamp, fingerprint of its body, mesh, its surface) of every part; None where torn.
+
+    The surface is None for a face that sends nothing back.
+    """
+    try:
+        with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
+            kept = dict(state)
+        parts = []
+        for key in (k for k in kept if "." not in k):
+            lamp, digest, surface = (str(text) for text in kept[key])
+            arrays = {label: kept.get(f"{key}.{label}") for label in _ARRAYS}
+            made = None
+            if f"{key}.surface" in kept:
+                gloss, roughness = kept[f"{key}.gloss"]
+                made = Surface(WAS + surface, *kept[f"{key}.surface"], float(gloss),
+                               float(roughness))
+            mesh = Mesh(WAS + lamp, UNLIT if made is None else made.name, role="lamp", **arrays)
+            parts.append((lamp, digest, mesh, made))
+    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
+        return None
+    return parts
+
+
+def as_things(parts, standing) -> tuple[tuple[Mesh, ...], dict[str, Surface]]:
+    """Return (things, their surfaces) for the bodies of the lamps that do not stand there now.
+
+    Parameters
+    ----------
+    parts : list
+        As `read_bodies` gives them.
+    standing : collection of str
+        Fingerprints of bodies that are left out, as they are there anyway.
+    """
+    things, surfaces = [], {}
+    none = np.zeros(81)
+    for number, (_, digest, mesh, surface) in enumerate(parts):
+        if digest in standing:
+            continue
+        # Surfaces of the same name may have been others then.
+        made = surface or Surface(UNLIT, none, none, none)
+        name = f"{WAS}{number} {made.name}"
+        surfaces[name] = replace(made, name=name)
+        things.append(replace(mesh, surface=name))
+    return tuple(things), surfaces

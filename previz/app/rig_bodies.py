@@ -1,0 +1,196 @@
+"""What stands on a set and is in no scene file: stands under lamps and boards, cameras' bodies.
+
+They take no part in the light; they are looked for in pictures and in what these mirror.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.stage.records import Stage
+
+ON_STANDS = (
+    "soft box", "panel", "small box", "ellipsoidal", "fresnel", "open face", "parallel beam",
+    "daylight lamp",
+)  # fmt: skip
+"""Kinds of lamp that usually stand on a stand.  Common practice, no source."""
+
+POLE, LEG = 0.0175, 0.0125
+"""Radius of a stand's pole and of its legs. [m]  Common practice, no source."""
+
+SPREAD, CROWN = 0.45, 0.5
+"""How far its feet stand from the pole, and where the legs leave it. [m]  Common practice, no
+source."""
+
+LEAST = 0.4
+"""What hangs or lies lower over what is under it has no stand. [m]"""
+
+UNDER_CEILING = 0.5
+"""What is so near to a ceiling is taken to hang from it. [m]  Common practice, no source."""
+
+BODY = ((-0.12, 0.12), (-0.15, 0.18), (-0.45, 0.08))
+"""A camera's body with its lens and matte box: right, up and ahead of the entrance pupil. [m]
+Common practice, no source."""
+
+
+@dataclass(frozen=True, eq=False)
+class Stand:
+    """A pole on three legs.
+
+    Parameters
+    ----------
+    name : str
+        What reports call it.
+    top, foot : float array, shape (3,)
+        Ends of the pole. [m]
+    """
+
+    name: str
+    top: np.ndarray
+    foot: np.ndarray
+    role = "stand"
+
+    def rods(self):
+        """Yield (end, end, radius) of the pole and the legs. [m]"""
+        yield self.foot, self.top, POLE
+        crown = self.foot + np.array([0, 0, min(CROWN, 0.6 * (self.top[2] - self.foot[2]))])
+        for turn in np.radians((90, 210, 330)):
+            way = np.array([np.cos(turn), np.sin(turn), 0.0])
+            yield self.foot + SPREAD * way, crown, LEG
+
+    def reach(self, origins, directions) -> np.ndarray:
+        """Return how far along each line it is met; inf where it is not. Shape (n,) [m]"""
+        far = np.full(len(directions), np.inf)
+        for one, other, radius in self.rods():
+            np.minimum(far, rod_reach(origins, directions, one, other, radius), out=far)
+        return far
+
+
+@dataclass(frozen=True, eq=False)
+class CameraBody:
+    """A box about a camera's lens.
+
+    Parameters
+    ----------
+    name : str
+        What reports call it.
+    camera : str
+        Name of the camera.
+    position : float array, shape (3,)
+        Entrance pupil. [m]
+    world_from_camera : float array, shape (3, 3)
+        Columns: right, up, forward.
+    """
+
+    name: str
+    camera: str
+    position: np.ndarray
+    world_from_camera: np.ndarray
+    role = "camera"
+
+    def reach(self, origins, directions) -> np.ndarray:
+        """Return how far along each line it is met; inf where it is not. Shape (n,) [m]"""
+        start = (np.asarray(origins, float) - self.position) @ self.world_from_camera
+        way = np.asarray(directions, float) @ self.world_from_camera
+        low, high = np.array(BODY).T
+        with np.errstate(divide="ignore", invalid="ignore"):
+            one, other = (low - start) / way, (high - start) / way
+        near = np.nanmax(np.minimum(one, other), axis=1)
+        far = np.nanmin(np.maximum(one, other), axis=1)
+        return np.where((near <= far) & (near > 0), near, np.inf)
+
+
+def rod_reach(origins, directions, one, other, radius: float) -> np.ndarray:
+    """Return how far along lines a thin round rod is met.
+
+    Parameters
+    ----------
+    origins, directions : float array, shape (n, 3) or (3,), and (n, 3)
+        Where the lines begin [m], and unit vectors.
+    one, other : float array, shape (3,)
+        Ends of the rod. [m]
+    radius : float
+        [m]
+
+    Returns
+    -------
+    float array, shape (n,)
+        inf where it is not met. [m]
+
+    Limits
+    ------
+    Told at the nearest approach of line and axis: right to the rod's own radius.
+    """
+    ways = np.asarray(directions, float)
+    rod = np.asarray(other, float) - one
+    gap = np.asarray(origins, float) - one
+    along, own = ways @ rod, rod @ rod
+    if gap.ndim == 1:
+        # Lines from one point: most miss the plane through it and the rod, which is quick to tell.
+        normal = np.cross(gap, rod)
+        size = np.linalg.norm(normal)
+        if size > 1e-9:
+            farthest = max(np.linalg.norm(gap), np.linalg.norm(gap - rod))
+            near = np.abs(ways @ (normal / size)) * farthest <= 2 * radius
+            far = np.full(len(ways), np.inf)
+            far[near] = _approach(np.broadcast_to(gap, ways[near].shape), ways[near], rod,
+                                  along[near], own, radius)
+            return far
+    return _approach(np.broadcast_to(gap, ways.shape), ways, rod, along, own, radius)
+
+
+def _approach(gap, ways, rod, along, own: float, radius: float) -> np.ndarray:
+    back, across = np.einsum("ij,ij->i", gap, ways), gap @ rod
+    place = (across - along * back) / np.maximum(own - along**2, 1e-12)
+    place = np.clip(place, 0.0, 1.0)
+    distance = place * along - back
+    offset = gap + distance[:, None] * ways - place[:, None] * rod
+    met = (distance > 0) & (np.einsum("ij,ij->i", offset, offset) <= radius**2)
+    return np.where(met, distance, np.inf)
+
+
+def bodies_of(scene, stage: Stage) -> tuple:
+    """Return the stands and cameras of a scene.
+
+    Parameters
+    ----------
+    scene : scene.scene.Scene
+        One option.
+    stage : Stage
+        Built of it.
+
+    Returns
+    -------
+    tuple of Stand and CameraBody
+    """
+    ceiling = scene.room.size[2] if scene.room is not None and scene.room.ceiling else np.inf
+    items = [light for light in scene.lights if light.kind in ON_STANDS and not light.in_shot]
+    # What is held before a lamp is clipped to it.
+    items += [item for item in (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets,
+                                *scene.grids) if item.at is not None]
+    made = []
+    for item in items:
+        at = np.asarray(item.at, float)
+        corners = [m.vertices for m in (*stage.meshes, *stage.emitters) if m.name == item.name]
+        low = min((float(c[:, 2].min()) for c in corners), default=at[2])
+        # A head is held at its middle, a sheet at its lower edge.
+        top = np.array([at[0], at[1], low])
+        under = _under(stage, top)
+        if top[2] - under >= LEAST and ceiling - at[2] > UNDER_CEILING:
+            made.append(Stand(f"stand of {item.name}", top, np.array([at[0], at[1], under])))
+    made += [CameraBody(f"camera {c.name}", c.name, np.asarray(c.position, float),
+                        np.asarray(c.world_from_camera, float)) for c in stage.cameras]
+    return tuple(made)
+
+
+def _under(stage: Stage, at) -> float:
+    """Return the height of what is under a point: the top of a piece, or the floor. [m]"""
+    heights = [0.0]
+    for mesh in stage.meshes:
+        if mesh.role == "set":
+            low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
+            if np.all(low[:2] <= at[:2]) and np.all(at[:2] <= high[:2]) and high[2] <= at[2]:
+                heights.append(float(high[2]))
+    return max(heights)

@@ -1,0 +1,87 @@
+"""`previz watch`: render a scene again whenever it is saved, a draft first."""
+
+from __future__ import annotations
+
+import time
+
+import click
+
+from previz.app.options import (
+    BACKEND,
+    CAMERA,
+    OPTION,
+    OUT,
+    SCENE,
+    SIZE,
+    option_names,
+    out_folder,
+)
+
+
+@click.command()
+@SCENE
+@OPTION
+@CAMERA
+@SIZE
+@click.option("--quality", type=click.Choice(["draft", "working", "fine"]), default="working",
+              show_default=True, help="What is rendered in the end; a draft is shown before.")
+@click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
+              help="Paths a pixel, instead of the quality's own.")
+@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True,
+              help="As in render: the same seed gives the same picture.")
+@click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True,
+              help="Wavelength bands that light is kept apart in.")
+@OUT
+@BACKEND
+def command(scene, options, cameras, size, quality, samples, seed, bands, out, backend):
+    """Render SCENE, and again whenever it or a file that it names is saved: a draft first, then in
+    full. Only what has changed is rendered, as in render. Ctrl-C ends it.
+
+    While the file has a mistake it is told, and the pictures stay as they were. A save while it
+    renders leaves that off, keeping what is done.
+    """
+    from previz.app.session import Asked
+    from previz.app.watching import Watch
+
+    usual = {"scene": scene, "cameras": cameras, "size": size, "seed": seed, "bands": bands,
+             "exr": False, "out": out_folder(out, scene), "backend": backend}
+    stages = {"draft": Asked(options=[], quality="draft", samples=None, **usual)}
+    stages[quality] = Asked(options=[], quality=quality, samples=samples, **usual)
+    watch = Watch([scene])
+    try:
+        while True:
+            watch.taken()
+            _once(watch, scene, options, stages)
+            click.echo(f"Waiting for {scene} to be saved; Ctrl-C ends it.", err=True)
+            watch.wait()
+    finally:
+        watch.close()
+
+
+def _once(watch, scene, options, stages) -> None:
+    """Render the scene as it is now, in every quality, unless it is saved again meanwhile."""
+    from dataclasses import replace
+    from functools import partial
+
+    from previz.app.session import run
+    from previz.app.watching import named_files
+    from previz.errors import PrevizError
+    from previz.scene.read import load
+
+    try:
+        file = load(scene)
+        watch.also(named_files(list(file.scenes.values())))
+        names = option_names(file, options)
+        for quality, asked in stages.items():
+            began = time.monotonic()
+            if not watch.work(partial(run, file, replace(asked, options=names))):
+                click.echo("Saved again: left off.", err=True)
+                return
+            click.echo(f"{quality}: {asked.out} after {time.monotonic() - began:.1f} s", err=True)
+    except PrevizError as error:
+        click.echo(str(error), err=True)
+    except click.ClickException as error:
+        error.show()
+    except OSError as error:
+        # An editor may have taken the file away for a moment.
+        click.echo(f"{scene} cannot be read: {error.strerror}.", err=True)

@@ -1,0 +1,225 @@
+"""The haze ladder: one scene at several densities of its haze, seen and measured."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.deliver.atomic import write_png
+from previz.deliver.canvas import QUIET
+from previz.deliver.compare_table import definitions
+from previz.deliver.pages import Block, Setting, heading, paragraph, space, stacked, subheading
+from previz.deliver.pdf import write_pdf
+from previz.deliver.still import png_info
+from previz.deliver.tables import Cell, Column, Table
+from previz.deliver.wording import settings_text, stops_text
+from previz.exposure.comparing_haze import Rung
+from previz.physics.exposure import CameraSettings
+from previz.physics.haze import RANGE_CONTRAST, beam_transmission, droplet_mass, visibility
+
+ACROSS = 4
+"""Most pictures side by side."""
+
+TERMS = (
+    ("Density", "what a metre takes from a beam, for thin haze. One sees so far that a black thing "
+     f"has {RANGE_CONTRAST:.0%} contrast left."),
+    ("Lost in 10 m", "of a beam that runs so far through it, in stops."),
+    ("Face", "its mean level; the background is what stands behind it within three face radii. "
+     "Contrast is from the one to the other; ± is the noise of the render."),
+    ("Blacks", "mean level of the darkest tenth of the picture, the same places at each density; "
+     "the veil is the part of it that the air sends."),
+    ("Levels", "in stops from mid grey, as the camera is set. Read from the picture as rendered, "
+     "before it was denoised."),
+    ("Droplets", "an estimate for fluid of 1 to 2 µm droplets, within a factor of two; only a "
+     "measurement can tell."),
+)
+"""What the heads mean."""
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """One density of the ladder.
+
+    Parameters
+    ----------
+    factor : float
+        On the scene's own density. [1]
+    name : str
+        That in words.
+    density : float
+        [1/m]
+    anew : bool
+        True if it was rendered by itself.
+    still, air : uint8 array, shape (row, column, 3)
+        The picture, and what the air alone sends, exposed alike; sRGB.
+    rung : Rung
+        What was measured.
+    """
+
+    factor: float
+    name: str
+    density: float
+    anew: bool
+    still: np.ndarray
+    air: np.ndarray
+    rung: Rung
+
+
+@dataclass(frozen=True, eq=False)
+class Ladder:
+    """A scene at several densities.
+
+    Parameters
+    ----------
+    title, option, camera : str
+        What was rendered.
+    face : str
+        Whose face contrast is told of; '' for none.
+    settings : CameraSettings
+        How the camera is set.
+    steps : tuple of Step
+        Thinnest first.
+    forward : float
+        Mean cosine of the scattering. [1]
+    cautions : tuple of str
+        That the scene calls for.
+    """
+
+    title: str
+    option: str
+    camera: str
+    face: str
+    settings: CameraSettings
+    steps: tuple[Step, ...]
+    forward: float
+    cautions: tuple[str, ...]
+
+
+def density_text(density: float) -> str:
+    """Return a density with how far one sees: '0.045 /m · 87 m'."""
+    if not density > 0:
+        return "no haze"
+    seen = float(visibility(density, RANGE_CONTRAST))
+    return f"{density:.3g} /m · one sees {seen:.0f} m" if seen >= 10 else (
+        f"{density:.3g} /m · one sees {seen:.1f} m")
+
+
+def _row(setting: Setting, steps, of, named: bool, wide: float) -> Block:
+    unit, gap = setting.unit, 1.2 * setting.unit
+    rows, columns = of(steps[0]).shape[:2]
+    high = round(wide * rows / columns)
+    head = 2.0 * unit if named else 0.0
+
+    def draw(paper, left, top, width):
+        for number, step in enumerate(steps):
+            x = left + number * (wide + gap)
+            if named:
+                taken = paper.text((x, top + 1.3 * unit), step.name, round(1.15 * unit),
+                                   weight="strong", room=wide)
+                paper.text((x + taken + 0.8 * unit, top + 1.3 * unit), density_text(step.density),
+                           round(0.9 * unit), colour=QUIET, room=wide - taken - 0.8 * unit)
+            paper.picture((round(x), round(top + head)), of(step), (round(wide), high))
+
+    return Block(high + head + 0.9 * unit, draw, "pictures")
+
+
+def _pictures(setting: Setting, steps) -> list[Block]:
+    """Return rows of pictures, each over the haze alone at the same density."""
+    across = min(ACROSS, len(steps))
+    wide = (setting.inner - 1.2 * setting.unit * (across - 1)) / across
+    blocks = []
+    for first in range(0, len(steps), across):
+        row = steps[first:first + across]
+        blocks += [_row(setting, row, lambda s: s.still, True, wide),
+                   _row(setting, row, lambda s: s.air, False, wide), space(0.6 * setting.unit)]
+    return blocks
+
+
+def _mass(step: Step) -> str:
+    low, high = (float(x) for x in droplet_mass(step.density))
+    return f"{low:.0f} to {high:.0f}" if high >= 1 else "under 1" if step.density else "–"
+
+
+def _contrast(step: Step) -> Cell:
+    rung = step.rung
+    if rung.contrast is None:
+        return Cell("–")
+    error = f"± {rung.contrast_error:.1f}" if np.isfinite(rung.contrast_error) else ""
+    return Cell(stops_text(rung.contrast), error, strong=True)
+
+
+def _columns() -> list[Column]:
+    return [
+        Column("haze", "", 1.1, lambda s: s.name, align="left"),
+        Column("density", "/m", 0.9, lambda s: f"{s.density:.3g}"),
+        Column("one sees", "m", 0.9, lambda s: f"{float(visibility(s.density, RANGE_CONTRAST)):.0f}"
+               if s.density else "–"),
+        Column("lost in 10 m", "stops", 1.0, lambda s: stops_text(float(np.log2(
+            beam_transmission(s.density, 10.0)))) if s.density else "0.0"),
+        Column("face", "stops from mid grey", 1.2, lambda s: stops_text(s.rung.face),
+               group="face against its background"),
+        Column("background", "stops from mid grey", 1.2, lambda s: stops_text(s.rung.behind)),
+        Column("contrast", "stops", 1.0, _contrast),
+        Column("blacks", "stops from mid grey", 1.2, lambda s: stops_text(s.rung.blacks),
+               group="blacks"),
+        Column("veil over them", "stops from mid grey", 1.3, lambda s: stops_text(s.rung.veil)),
+        Column("droplets", "mg/m³, estimate", 1.2, _mass, group="the air"),
+        Column("picture", "", 1.3, lambda s: "rendered anew" if s.anew else "from one render"),
+    ]
+
+
+def ladder_blocks(ladder: Ladder, setting: Setting) -> list[Block]:
+    """Return a haze ladder in blocks.
+
+    Parameters
+    ----------
+    ladder : Ladder
+        What was rendered and measured.
+    setting : Setting
+        Sizes of the sheet.
+
+    Raises
+    ------
+    ValueError
+        There is no step.
+    """
+    if not ladder.steps:
+        raise ValueError("a haze ladder needs at least one density")
+    option = f", option '{ladder.option}'" if ladder.option else ""
+    of = f", contrast on {ladder.face}" if ladder.face else ""
+    blocks = [heading(setting, ladder.title, f"Haze ladder, camera {ladder.camera}{option}{of}",
+                      settings_text(ladder.settings)),
+              subheading(setting, "Picture", "and under it the haze alone, exposed alike")]
+    blocks += _pictures(setting, ladder.steps)
+    blocks += Table(setting, _columns(), ladder.steps).blocks()
+    blocks += [space(setting.unit), definitions(setting, TERMS)]
+    if ladder.cautions:
+        blocks.append(paragraph(setting, " ".join(ladder.cautions)))
+    return blocks
+
+
+def write_ladder(stem, ladder: Ladder, words, width: int = 2400):
+    """Write a haze ladder as a PNG and a PDF.
+
+    Parameters
+    ----------
+    stem : Path
+        Without the ending.
+    ladder : Ladder
+        What was rendered and measured.
+    words : dict of str to str
+        What the files say of themselves.
+    width : int
+        Of the PNG. [px]
+
+    Returns
+    -------
+    list of Path
+    """
+    setting = Setting(width)
+    blocks = ladder_blocks(ladder, setting)
+    png, pdf = stem.with_suffix(".png"), stem.with_suffix(".pdf")
+    write_png(png, stacked(blocks, setting).image, png_info(words))
+    write_pdf(pdf, blocks, setting, words)
+    return [png, pdf]

@@ -1,0 +1,229 @@
+"""What of the rig is in a picture: marked on the still, and told thing by thing."""
+
+from __future__ import annotations
+
+import numpy as np
+from PIL import Image
+
+from previz.deliver.atomic import write_png
+from previz.deliver.canvas import INK, width_of
+from previz.deliver.compare_table import within_text
+from previz.deliver.pages import Block, Setting, heading, paragraph, space, stacked
+from previz.deliver.still import png_info
+from previz.deliver.tables import Cell, Column, Table
+from previz.exposure.comparing_coverage import FAINT
+
+STRAY, KEPT, EDGE = (255, 170, 40), (235, 235, 232), (20, 20, 22)
+"""Outline of what was not meant to be seen, of what was left in shot, and what is beside both."""
+
+LEAST_RING = 1.0
+"""Half the side of the smallest ring round a thing. [units]"""
+
+_NOTE = (
+    "A full line goes round what is seen itself, a broken one round a reflection. Share: of the "
+    "frame. Brightens: by how much a reflection lifts the place where it lies, with the lamps as "
+    "set; under a tenth of a stop in glass, under half a stop in rough gloss, or in black it is "
+    "not marked. Stands and cameras are taken to be where what they carry is written; their light "
+    "is not known."
+)
+
+
+def rig_text(sighting) -> str:
+    """Return one thing of the rig in a line: what, where, how large, and whether it is meant.
+
+    Parameters
+    ----------
+    sighting : comparing_coverage.Sighting
+        What is seen.
+    """
+    parts = [sighting.name + (f" {within_text(sighting)}" if sighting.within else ""),
+             sighting.side, share_text(sighting.share)]
+    if sighting.lift is not None:
+        parts.append(lift_text(sighting.lift))
+    return f"{', '.join(parts)}: {meaning(sighting)}"
+
+
+def share_text(share: float) -> str:
+    """Return a share of the frame. [1]"""
+    percent = 100 * share
+    if percent >= 9.95:
+        return f"{percent:.0f} % of the frame"
+    return f"{percent:.1f} % of the frame" if percent >= 0.095 else (
+        f"{percent:.2f} % of the frame" if percent >= 0.01 else "under 0.01 % of the frame")
+
+
+def lift_text(lift: float) -> str:
+    """Return how far a reflection stands out. [stops]"""
+    if lift > 5.95:
+        return "the only light there"
+    return f"brightens its place by {lift:.1f} stops"
+
+
+def meaning(sighting) -> str:
+    """Return whether a thing was meant to be seen.
+
+    Parameters
+    ----------
+    sighting : comparing_coverage.Sighting
+        What is seen.
+    """
+    if sighting.where == FAINT:
+        return FAINT
+    return "left in shot" if sighting.on_purpose else "not meant to be seen"
+
+
+def marked(still, spotted, size, unit: float) -> np.ndarray:
+    """Return a still with the rig marked on it.
+
+    Parameters
+    ----------
+    still : uint8 array, shape (row, column, 3)
+        sRGB.
+    spotted : sequence of rig_seen.Spotted, or anything with its fields
+        What is marked, in the order of its numbers.
+    size : (int, int)
+        Width and height to be shown at. [px]
+    unit : float
+        The module of the sheet. [px]
+
+    Returns
+    -------
+    uint8 array, shape (height, width, 3)
+        sRGB.
+    """
+    image = Image.fromarray(np.ascontiguousarray(still)).resize(size, Image.Resampling.LANCZOS)
+    pixels = np.array(image)
+    thick = max(2, round(0.16 * unit))
+    row, column = np.mgrid[:size[1], :size[0]]
+    for each in spotted:
+        mask = _grown_to(each.mask, size, LEAST_RING * unit)
+        ring = _spread(mask, thick) & ~mask
+        if each.sighting.within:
+            # A broken line, whichever way it runs.
+            ring &= ((row + column) // (4 * thick)) % 2 == 0
+        pixels[_spread(ring, 1) & ~mask] = EDGE
+        pixels[ring] = KEPT if each.sighting.on_purpose else STRAY
+    return pixels
+
+
+def _grown_to(mask, size, least: float) -> np.ndarray:
+    """Return a mask at the size it is shown; what is small becomes a square that can be seen."""
+    whole = Image.fromarray(mask.astype(np.uint8) * 255)
+    shown = np.array(whole.resize(size, Image.Resampling.BICUBIC)) > 127
+    if not shown.any():
+        shown = np.array(whole.resize(size, Image.Resampling.NEAREST)) > 0
+    rows, columns = np.nonzero(shown)
+    middle = (rows.mean(), columns.mean())
+    if np.ptp(rows) < 2 * least and np.ptp(columns) < 2 * least:
+        top, left = (max(0, round(m - least)) for m in middle)
+        shown[top:round(middle[0] + least) + 1, left:round(middle[1] + least) + 1] = True
+    return shown
+
+
+def _spread(mask, reach: int) -> np.ndarray:
+    """Return a mask grown by some pixels on all sides."""
+    for axis in (0, 1):
+        grown = mask.copy()
+        for step in range(1, reach + 1):
+            for way in (step, -step):
+                moved = np.roll(mask, way, axis)
+                # What leaves at one edge does not come in at the other.
+                edge = slice(0, way) if way > 0 else slice(way, None)
+                moved[(edge, slice(None)) if axis == 0 else (slice(None), edge)] = False
+                grown |= moved
+        mask = grown
+    return mask
+
+
+def _picture(setting: Setting, still, spotted) -> Block:
+    unit = setting.unit
+    wide = round(setting.inner)
+    size = (wide, round(wide * still.shape[0] / still.shape[1]))
+    painted = marked(still, spotted, size, unit)
+
+    def draw(paper, left, top, width):
+        paper.picture((round(left), round(top)), painted, smooth=True)
+        high = round(0.95 * unit)
+        for number, each in enumerate(spotted, 1):
+            x0, y0, x1, _ = each.sighting.box
+            words = str(number)
+            half = max(0.85 * unit, width_of(words, high, "strong") / 2 + 0.35 * unit)
+            x = np.clip(left + (x0 + x1) / 2 * size[0], left + half, left + size[0] - half)
+            above = top + y0 * size[1] - (LEAST_RING + 0.9) * unit
+            y = above if above - 0.85 * unit > top else top + y0 * size[1] + 1.2 * unit
+            colour = KEPT if each.sighting.on_purpose else STRAY
+            paper.fill(round(x - half), round(y - 0.85 * unit), round(x + half),
+                       round(y + 0.85 * unit), colour)
+            paper.text((x, y + 0.34 * unit), words, high, weight="strong", align="centre",
+                       colour=INK)
+
+    return Block(size[1] + 0.8 * unit, draw)
+
+
+def rig_blocks(still, spotted, setting: Setting, *, title: str, subject: str) -> list[Block]:
+    """Return a marked still with its list in blocks.
+
+    Parameters
+    ----------
+    still : uint8 array, shape (row, column, 3)
+        sRGB.
+    spotted : sequence of rig_seen.Spotted
+        Everything that was found; what is too faint is told and not marked.
+    setting : Setting
+        Sizes of the sheet.
+    title, subject : str
+        Of the picture.
+    """
+    shown = [each for each in spotted if each.sighting.where != FAINT]
+    faint = [each for each in spotted if each.sighting.where == FAINT]
+    stray = sum(not each.sighting.on_purpose for each in shown)
+    aside = f"{stray} not meant to be seen" if stray else "nothing that was not meant to be seen"
+    blocks = [heading(setting, title, subject, aside), space(0.4 * setting.unit),
+              _picture(setting, still, shown)]
+    if shown:
+        numbers = {id(each): str(n) for n, each in enumerate(shown, 1)}
+        columns = [
+            Column("", "", 0.3, lambda each: numbers[id(each)], align="left"),
+            Column("what", "", 1.5, lambda each: each.sighting.name, align="left"),
+            Column("seen", "itself, or mirrored in", 1.8, lambda each: "itself"
+                   if not each.sighting.within else within_text(each.sighting), align="left"),
+            Column("where", "in the frame", 0.9, lambda each: each.sighting.side, align="left"),
+            Column("share", "of the frame", 0.9,
+                   lambda each: share_text(each.sighting.share).removesuffix(" of the frame")),
+            Column("brightens", "stops", 0.8, lambda each: "–" if each.sighting.lift is None
+                   else "6 or more" if each.sighting.lift > 5.95 else f"{each.sighting.lift:.1f}"),
+            Column("", "", 1.4, lambda each: Cell(meaning(each.sighting),
+                                                  strong=not each.sighting.on_purpose),
+                   align="left"),
+        ]
+        blocks += Table(setting, columns, shown).blocks()
+    else:
+        blocks.append(paragraph(setting, "No lamp, stand, board, frame, flag or other camera is in "
+                                         "this picture, itself or mirrored.", colour=INK, size=1.0))
+    blocks.append(space(0.5 * setting.unit))
+    if faint:
+        blocks.append(paragraph(setting, "Mirrored, but too faint to notice with the lamps as set: "
+                                + "; ".join(dict.fromkeys(
+                                    f"{each.sighting.name} {within_text(each.sighting)}"
+                                    for each in faint)) + "."))
+    blocks.append(paragraph(setting, _NOTE))
+    return blocks
+
+
+def write_rig(path, still, spotted, *, title: str, subject: str, words, width: int = 1600):
+    """Write a still with the rig marked on it, and its list.
+
+    Parameters
+    ----------
+    path : Path
+        The PNG.
+    still, spotted, title, subject
+        As in `rig_blocks`.
+    words : dict of str to str
+        What the file says of itself.
+    width : int
+        Of the PNG. [px]
+    """
+    setting = Setting(width)
+    blocks = rig_blocks(still, spotted, setting, title=title, subject=subject)
+    write_png(path, stacked(blocks, setting).image, png_info(words))

@@ -1,0 +1,103 @@
+"""The glow of the air along the camera's rays: single scattering, in a pass of its own.
+
+Light that a lamp sends to a point of hazy air and that turns there towards the camera needs no
+path: a distance along the ray, a point of the lamp and one shadow ray. It is gathered apart from
+the transport loop, which leaves it out, and with more samples, as each costs a small part of a
+path. Distances are drawn where the lamp's light is (see `haze`) and spread evenly over a pixel's
+samples.
+"""
+
+from __future__ import annotations
+
+import drjit as dr
+import mitsuba as mi
+
+from previz.engine import lighting
+from previz.engine.device import Rectangle
+from previz.engine.haze import Haze, along_leg, sample_leg
+from previz.engine.panes import straight_through
+from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
+
+SAMPLES_A_PATH = 2
+"""Samples of the air for each path of a pixel."""
+
+FOR_PLACE = FOR_RAY[:1]
+"""The sequence that a distance along the ray is drawn from."""
+
+
+class AirPass:
+    """Gathers the glow of the air for one stage on the device.
+
+    Parameters
+    ----------
+    buffers : Buffers
+        A stage with haze.
+    start : CameraStart
+        Gives each sample its ray.
+    """
+
+    def __init__(self, buffers, start):
+        self.buffers, self.start = buffers, start
+
+    def run(self, tally, whole, paths, seed: int) -> None:
+        """Gather the air of a range of pixels, as the sum over so many paths would have it.
+
+        Parameters
+        ----------
+        tally : Tally
+            Where it is added.
+        whole : UInt
+            Numbers of the start's threads.
+        paths : UInt
+            Samples of the transport loop that this goes with.
+        seed : int
+            Picks the random numbers together with the thread's own number.
+        """
+        thread = dr.arange(mi.UInt, dr.width(whole))
+        key, turn = mi.sample_tea_32(~dr.opaque(mi.UInt, seed), whole)
+        total = paths * SAMPLES_A_PATH
+
+        def more(sample):
+            return sample < total
+
+        def body(sample):
+            self._gather(tally, whole, thread, key, turn % self.buffers.lamps, sample)
+            return (sample + 1,)
+
+        dr.while_loop(state=(dr.zeros(mi.UInt, dr.width(whole)),), cond=more, body=body, label="airlight")
+
+    def _gather(self, tally, whole, thread, key, turn, sample):
+        """Add what one lamp sends along one ray, by way of one point of the air."""
+        buffers, haze = self.buffers, Haze(self.buffers)
+        lamp = (turn + sample) % buffers.lamps
+        visit = sample // buffers.lamps
+        origin, direction = self.start.ray(whole, sample // SAMPLES_A_PATH,
+                                           Spread(key, 0, sample, FOR_RAY))
+        found = buffers.scene.ray_intersect_preliminary(mi.Ray3f(origin, direction), coherent=True)
+        near, far = haze.interval(origin, direction, dr.select(found.is_valid(), found.t, dr.inf))
+        light = Spread(key, 2 * lamp + 1, visit, FOR_LAMPS)
+        u, where = light.next_float32(), mi.Point2f(light.next_float32(), light.next_float32())
+        place = Spread(key, 2 * lamp + 2, visit, FOR_PLACE).next_float32()
+        openings = [Rectangle(buffers.guide_data, i) for i in range(buffers.guides)
+                    if buffers.guide_opening[i]]
+        legs = along_leg(buffers, haze, lamp, u, origin, direction, near, far, openings)
+        distance, chance = sample_leg(buffers, lamp, legs, place)
+        point = origin + direction * distance
+        guides = lighting.Guides(buffers, point) if openings and buffers.sky_lamp >= 0 else None
+        towards, clear, value, density = lighting.sample_light(
+            buffers, guides, point, lamp, u, where, far > near)
+        useful = (far > near) & (value > 0) & (chance > 0) & (density > 0)
+        shadow = mi.Ray3f(point, towards)
+        shadow.maxt = clear * (1 - 1e-3)
+        useful &= ~buffers.scene.ray_test(shadow, coherent=False, active=useful)
+        depth = haze.depth(origin, direction, near, distance) + haze.along(point, towards, clear)
+        turned = haze.sigma(point) * haze.phase(dr.dot(direction, towards))
+        weight = (value / (density * chance) * turned * dr.exp(-depth)
+                  * (buffers.lamps / SAMPLES_A_PATH))
+        carried = [mi.Float(a) for a in buffers.haze_albedo]
+        carried = lighting.sampled_picture(buffers, carried, lamp, point + towards * clear, useful)
+        if buffers.panes:
+            carried = straight_through(buffers, carried, origin, direction, distance, useful)
+            carried = straight_through(buffers, carried, point, towards, clear, useful)
+        tally.add(thread, lamp, carried, weight, mi.Bool(False), useful, depth, mi.UInt(1),
+                  mi.Bool(True))

@@ -1,0 +1,126 @@
+"""Single lines of sight: what each meets first, and the light that comes back along it.
+
+For reports of what a picture gives away; nothing here takes part in a render.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import drjit as dr
+import mitsuba as mi
+import numpy as np
+
+from previz.engine.device import on_device
+from previz.engine.kernel import Hit, Limits, Transport
+
+
+@dataclass(frozen=True, eq=False)
+class Met:
+    """What lines of sight meet first, panes left aside.
+
+    Parameters
+    ----------
+    name : int array, shape (n,)
+        Index into the names of the stage's geometry; -1 where nothing is met.
+    distance : float array, shape (n,)
+        inf where nothing is met. [m]
+    surface : int array, shape (n,)
+        Index into the stage's surfaces, in their order.
+    normal : float array, shape (n, 3)
+        Smooth unit normal on the side that is seen.
+    shines : bool array, shape (n,)
+        True on the face of a lamp.
+    """
+
+    name: np.ndarray
+    distance: np.ndarray
+    surface: np.ndarray
+    normal: np.ndarray
+    shines: np.ndarray
+
+
+def _rays(origins, directions):
+    points, ways = (on_device(mi.Float, np.asarray(each, float).T.ravel())
+                    for each in (origins, directions))
+    count = len(directions)
+    index = dr.arange(mi.UInt, count)
+    return (mi.Point3f(*(dr.gather(mi.Float, points, index + k * count) for k in range(3))),
+            mi.Vector3f(*(dr.gather(mi.Float, ways, index + k * count) for k in range(3))))
+
+
+def meet(buffers, origins, directions) -> Met:
+    """Return what lines of sight meet first.
+
+    Parameters
+    ----------
+    buffers : upload.Buffers
+        The stage on the device.
+    origins, directions : float array, shape (n, 3)
+        Where they begin [m], and unit vectors.
+    """
+    count = len(directions)
+    if not count:
+        return Met(np.zeros(0, int), np.zeros(0), np.zeros(0, int), np.zeros((0, 3)),
+                   np.zeros(0, bool))
+    origin, direction = _rays(origins, directions)
+    hit = Hit(buffers, mi.Ray3f(origin, direction), dr.full(mi.Bool, True, count))
+    name = dr.select(hit.valid, mi.Int(dr.gather(mi.UInt, buffers.face_name, hit.face, hit.valid)),
+                     -1)
+    shines = hit.valid & (hit.emitter < buffers.emitters) & (hit.cos_emit > 1e-6)
+    dr.eval(name, hit.distance, hit.surface, hit.normal, shines)
+    return Met(np.array(name), np.array(hit.distance, float), np.array(hit.surface),
+               np.array(hit.normal, float).T, np.array(shines))
+
+
+class SightStart:
+    """Given lines of sight, one thread each.
+
+    Parameters
+    ----------
+    origins, directions : float array, shape (n, 3)
+        As of `meet`.
+    """
+
+    has_receptor = False
+    slots = 1
+
+    def __init__(self, origins, directions):
+        self.data = on_device(mi.Float, np.concatenate([origins, directions], axis=1))
+
+    def ray(self, whole, sample, rng):
+        """Return the line itself, the same for every sample."""
+        values = [dr.gather(mi.Float, self.data, whole * 6 + k) for k in range(6)]
+        return mi.Point3f(*values[:3]), mi.Vector3f(*values[3:])
+
+    def slot(self, thread, bounced):
+        """Return the place of a thread's sums."""
+        return thread
+
+
+def radiance(buffers, origins, directions, samples: int, seed: int) -> np.ndarray:
+    """Return the light that comes back along lines of sight.
+
+    Parameters
+    ----------
+    buffers : upload.Buffers
+        The stage on the device.
+    origins, directions : float array, shape (n, 3)
+        As of `meet`.
+    samples : int
+        Paths along each line.
+    seed : int
+        The same seed gives the same light.
+
+    Returns
+    -------
+    float array, shape (n, lamp, band)
+        For one unit of each lamp, as a frame's slices are. [1/(m² sr) or 1/sr]
+    """
+    count = len(directions)
+    shape = (count, buffers.lamps, buffers.bands)
+    if not count:
+        return np.zeros(shape)
+    transport = Transport(buffers, SightStart(np.asarray(origins, float),
+                                              np.asarray(directions, float)), Limits())
+    return np.array(transport.run(0, count, samples, seed), float).reshape(shape) / samples

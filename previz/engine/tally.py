@@ -1,0 +1,82 @@
+"""Where light is summed: by start, lamp and band, and where asked by density of the haze too.
+
+A path through haze of density sigma that has scattered n times in it, over legs of an optical
+depth tau, would carry in haze of k times the density
+
+    k^n · exp(-(k - 1) tau)
+
+of what it carries: scattering n times is k^n as likely, and what the legs lose goes with their
+depth. So one render holds the picture at other densities too, each path weighed anew. It is exact
+in the mean; the noise grows with how unlike the two are.
+"""
+
+from __future__ import annotations
+
+import drjit as dr
+import mitsuba as mi
+
+
+class Tally:
+    """The sums of a range of threads, on the device.
+
+    Parameters
+    ----------
+    buffers : Buffers
+    start : CameraStart or ProbeStart
+        Says which slot of a thread a contribution belongs to.
+    count : int
+        Threads.
+    densities : tuple of float
+        Factors on the density of the haze to be summed apart, each in two parts: light that the
+        air does not send into the line of sight, and light that it does. Empty: one sum, in the
+        haze as it is.
+    """
+
+    def __init__(self, buffers, start, count: int, densities: tuple[float, ...] = ()):
+        self.lamps, self.bands = buffers.lamps, buffers.bands
+        self.start, self.densities = start, tuple(float(k) for k in densities)
+        self.parts = 2 * len(self.densities) or 1
+        self.sums = dr.zeros(
+            mi.Float, count * start.slots * self.parts * self.lamps * self.bands)
+
+    def add(self, thread, lamp, values, weight, bounced, active, depth=0.0, scatterings=0,
+            veil=False):
+        """Add one contribution.
+
+        Parameters
+        ----------
+        thread, lamp : UInt
+        values : list of Float
+            A factor for each band.
+        weight : Float
+        bounced : Bool
+            False for light that came straight from its lamp to what was met first.
+        active : Bool
+        depth : Float
+            Optical depth of its whole way through the haze as it is. [1]
+        scatterings : UInt
+            How often it scattered in the haze.
+        veil : Bool
+            True for what the air itself sent towards the camera.
+        """
+        fine = active & (weight > 0) & dr.isfinite(weight)
+        slot = self.start.slot(thread, bounced) * self.parts
+        if not self.densities:
+            self._scatter(slot, lamp, values, weight, fine)
+            return
+        once = mi.UInt(scatterings) > 0
+        airy = dr.select(mi.Bool(veil), mi.UInt(1), mi.UInt(0))
+        for index, factor in enumerate(self.densities):
+            changed = dr.exp((1 - factor) * depth)
+            if factor == 0:
+                changed = dr.select(once, 0, changed)
+            elif factor != 1:
+                changed *= dr.power(mi.Float(factor), mi.Float(scatterings))
+            self._scatter(slot + 2 * index + airy, lamp, values, weight * changed,
+                          fine & dr.isfinite(changed))
+
+    def _scatter(self, slot, lamp, values, weight, active):
+        at = (slot * self.lamps + lamp) * self.bands
+        for b in range(self.bands):
+            dr.scatter_reduce(dr.ReduceOp.Add, self.sums, values[b] * weight, at + b, active,
+                              mode=dr.ReduceMode.NoConflicts)

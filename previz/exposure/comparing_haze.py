@@ -1,0 +1,144 @@
+"""What haze does to a picture: the face against what is behind it, and the veil over the blacks.
+
+All is told from pictures as rendered, never denoised; only where the blacks are is looked for in
+the clean picture of the thinnest haze, as noise must not choose them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.physics.exposure import signal_per_luminance
+
+MID_GREY = 0.18
+"""Signal of an 18 % card in the metered light. [1]"""
+
+BLACK_SHARE = 0.1
+"""Share of the picture, the darkest, whose blacks are told. [1]"""
+
+RING = (1.35, 3.0)
+"""What is behind a face is looked for between these distances from its middle. [face radii]"""
+
+LEAST_PIXELS = 12
+"""A region of fewer pixels says nothing."""
+
+
+@dataclass(frozen=True)
+class Regions:
+    """Where a picture is measured.
+
+    Parameters
+    ----------
+    face, behind : bool array, shape (row, column), or None
+        The face and what stands behind it; None where no face is seen.
+    blacks : bool array, shape (row, column)
+        The darkest part.
+    """
+
+    face: np.ndarray | None
+    behind: np.ndarray | None
+    blacks: np.ndarray
+
+
+@dataclass(frozen=True)
+class Rung:
+    """One density of a ladder, measured.
+
+    Parameters
+    ----------
+    face, behind : float or None
+        Exposed level, against mid grey. [stops]
+    contrast : float or None
+        From what is behind the face up to the face. [stops]
+    contrast_error : float or None
+        How far noise may have moved it. [stops]
+    blacks : float
+        Level of the darkest part, against mid grey. [stops]
+    veil : float
+        The part of that which the air sends, against mid grey; -inf for none. [stops]
+    """
+
+    face: float | None
+    behind: float | None
+    contrast: float | None
+    contrast_error: float | None
+    blacks: float
+    veil: float
+
+
+def face_regions(names_index, figure: int, depth, middle, radius: float):
+    """Return the pixels of a face and of what is behind it.
+
+    Parameters
+    ----------
+    names_index : int array, shape (row, column)
+        What each pixel shows.
+    figure : int
+        The figure's own number.
+    depth : float array, shape (row, column)
+        Distance from the camera; inf where nothing was met. [m]
+    middle : (float, float)
+        Column and row of the face's middle. [px]
+    radius : float
+        Of the head. [px]
+
+    Returns
+    -------
+    (bool array, bool array) or (None, None)
+        None where either has too few pixels to tell.
+    """
+    row, column = np.indices(np.shape(names_index))
+    away = np.hypot(column + 0.5 - middle[0], row + 0.5 - middle[1]) / max(radius, 1e-6)
+    own = np.asarray(names_index) == figure
+    face = own & (away <= 1)
+    if np.count_nonzero(face) < LEAST_PIXELS:
+        return None, None
+    far = np.asarray(depth) > np.median(np.asarray(depth)[face])
+    behind = ~own & far & (away >= RING[0]) & (away <= RING[1])
+    if np.count_nonzero(behind) < LEAST_PIXELS:
+        return None, None
+    return face, behind
+
+
+def darkest(luminance, share: float = BLACK_SHARE) -> np.ndarray:
+    """Return the darkest pixels of a picture. Shape (row, column), bool"""
+    values = np.asarray(luminance, float)
+    return values <= np.quantile(values, share)
+
+
+def _stops(luminance: float, settings) -> float:
+    """Return an exposed level against mid grey. [stops]"""
+    signal = luminance * signal_per_luminance(settings)
+    return float(np.log2(signal / MID_GREY)) if signal > 0 else -np.inf
+
+
+def measured(xyz, air, error, regions: Regions, settings) -> Rung:
+    """Measure one picture.
+
+    Parameters
+    ----------
+    xyz, air : float array, shape (3, row, column)
+        All light, and the part of it that the air sends. [cd/m²]
+    error : float array, shape (row, column)
+        Standard error of the luminance. [cd/m²]
+    regions : Regions
+        Where.
+    settings : CameraSettings
+        How the camera is set.
+    """
+    levels, errors = [], []
+    for region in (regions.face, regions.behind):
+        if region is None:
+            levels.append(None)
+            continue
+        mean = float(xyz[1][region].mean())
+        levels.append(_stops(mean, settings))
+        noise = np.sqrt(np.sum(error[region].astype(float) ** 2)) / np.count_nonzero(region)
+        errors.append(noise / mean / np.log(2) if mean > 0 else np.inf)
+    told = None not in levels and np.all(np.isfinite(levels))
+    return Rung(*levels, levels[0] - levels[1] if told else None,
+                float(np.hypot(*errors)) if told else None,
+                _stops(float(xyz[1][regions.blacks].mean()), settings),
+                _stops(float(air[1][regions.blacks].mean()), settings))

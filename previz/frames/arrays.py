@@ -1,0 +1,145 @@
+"""Array files of a folder: their names carry a checksum, so a torn or foreign one is found out.
+
+A lamp's slices may lie in several folders at once; then they are one file under several names, so
+that what two pictures share takes its place on the disk once.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import shutil
+import uuid
+import zlib
+from pathlib import Path
+
+import numpy as np
+
+from previz.frames.whole import AGAIN, FramesError, whole_file
+
+META_NAME = "meta.json"
+"""The note in a folder that names its array files."""
+
+_BLOCK = 1 << 24
+
+
+def file_sum(path) -> int:
+    """Return the checksum of a file."""
+    total = 0
+    with open(path, "rb") as file:
+        while block := file.read(_BLOCK):
+            total = zlib.crc32(block, total)
+    return total
+
+
+def write_array(folder: Path, label: str, values, kind: np.dtype) -> dict:
+    """Write an array to a folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Is there.
+    label : str
+        What the file's name begins with; the rest is its checksum.
+    values : array
+    kind : dtype
+        Type it is stored in.
+
+    Returns
+    -------
+    dict
+        For `read_array`: the file's name, its bytes and its checksum.
+    """
+    # The name holds the checksum, so a new array never lands on one that a reader still trusts.
+    array = np.ascontiguousarray(values, dtype=kind)
+    head = io.BytesIO()
+    np.lib.format.write_array_header_1_0(head, np.lib.format.header_data_from_array_1_0(array))
+    total = zlib.crc32(array.data, zlib.crc32(head.getvalue()))
+    size = head.tell() + array.nbytes
+    path = folder / f"{label}.{total:08x}.npy"
+    # A reader may have the same content mapped under this name; then it is left in place.
+    if not (path.is_file() and path.stat().st_size == size and file_sum(path) == total):
+        with whole_file(path) as part, open(part, "wb") as file:
+            file.write(head.getvalue())
+            file.write(array.data)
+    return {"file": path.name, "bytes": size, "crc32": total}
+
+
+def read_array(folder: Path, entry: dict, shape: tuple, kind: np.dtype, verify: bool = True):
+    """Return an array mapped from disk.
+
+    Parameters
+    ----------
+    folder : Path
+    entry : dict
+        What `write_array` gave back.
+    shape : tuple of int
+    kind : dtype
+    verify : bool
+        Check every byte against the checksum; else only size and shape are checked.
+
+    Raises
+    ------
+    FramesError
+        The file is missing, torn, or of another kind.
+    """
+    path = folder / entry["file"]
+    if path.parent != folder:
+        raise FramesError(f"{folder / META_NAME} names a file outside its folder.", AGAIN)
+    try:
+        size = path.stat().st_size
+        if size != entry["bytes"]:
+            raise FramesError(
+                f"{path} has {size} bytes and should have {entry['bytes']}: it is torn.", AGAIN
+            )
+        if verify and file_sum(path) != entry["crc32"]:
+            raise FramesError(f"{path} does not match its checksum.", AGAIN)
+        array = np.load(path, mmap_mode="r", allow_pickle=False)
+    except FileNotFoundError:
+        raise FramesError(f"{path} is missing.", AGAIN) from None
+    except (OSError, ValueError) as error:
+        raise FramesError(f"{path} cannot be read: {error}.", AGAIN) from error
+    if array.shape != shape or array.dtype != kind:
+        raise FramesError(
+            f"{path} holds {array.dtype} {array.shape} and should hold {kind} {shape}.", AGAIN
+        )
+    return array
+
+
+def link_array(folder: Path, label: str, source: Path, entry: dict) -> dict:
+    """Give an array file that lies elsewhere a name in a folder too.
+
+    Parameters
+    ----------
+    folder : Path
+        Is there.
+    label : str
+        As for `write_array`.
+    source : Path
+        Folder of the file.
+    entry : dict
+        What `write_array` gave back for it.
+
+    Returns
+    -------
+    dict
+        As of `write_array`.
+    """
+    path = folder / f"{label}.{entry['crc32']:08x}.npy"
+    told = {**entry, "file": path.name}
+    if path.is_file() and path.stat().st_size == entry["bytes"]:
+        return told
+    part = path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
+    try:
+        try:
+            os.link(source / entry["file"], part)
+        except OSError:
+            # Some file systems have one name a file.
+            shutil.copyfile(source / entry["file"], part)
+        os.replace(part, path)
+    finally:
+        # Replacing a name by another of the same file leaves both.
+        with contextlib.suppress(OSError):
+            part.unlink()
+    return told

@@ -1,0 +1,128 @@
+"""What was gathered of one lamp, on disk: the part of a picture that can be used again.
+
+A folder holds one lamp's light at one camera, in the way that `store` holds a picture. More
+passes of the same lamp take the place of fewer; what has more is never replaced by less.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from previz.frames.arrays import read_array, write_array
+from previz.frames.gathered import Gathered
+from previz.frames.lock import only_writer
+from previz.frames.whole import AGAIN, FORMAT, FramesError, read_sealed, write_sealed
+
+LAMP_NAME = "lamp.json"
+"""The note in a lamp's folder; it is replaced last."""
+
+_KIND = np.dtype("<f4")
+_LABELS = ("slices", "scatter", "inverse", "spread")
+
+
+@dataclass(frozen=True, eq=False)
+class LampFile:
+    """What a folder holds of one lamp.
+
+    Parameters
+    ----------
+    folder : Path
+    worth : float
+        Paths a pixel of all lamps together that it is worth. [1]
+    told : dict
+        What the writer told of it, plain values.
+    gathered : Gathered
+        Its arrays are mapped from disk.
+    entry : dict
+        Of the file of slices, for `arrays.link_array`.
+    """
+
+    folder: Path
+    worth: float
+    told: dict
+    gathered: Gathered
+    entry: dict
+
+
+def write_lamp(folder, gathered: Gathered, worth: float, told: dict) -> None:
+    """Write what was gathered of a lamp, unless what is there is worth more.
+
+    Parameters
+    ----------
+    folder : path-like
+        Made if missing.
+    gathered : Gathered
+    worth : float
+        See `LampFile`.
+    told : dict
+        Plain values that go with it.
+    """
+    folder = Path(folder)
+    with only_writer(folder):
+        with contextlib.suppress(FramesError):
+            if read_lamp(folder, verify=False).worth > worth:
+                return
+        head = {"previz_lamp": FORMAT, "told": told, "worth": float(worth),
+                "weight": float(gathered.weight), "passes": gathered.passes,
+                "next_pass": gathered.next_pass, "shape": list(gathered.slices.shape)}
+        files = {}
+        for label in _LABELS:
+            values = getattr(gathered, label)
+            if np.ndim(values):
+                files[label] = write_array(folder, label, values, _KIND)
+            else:
+                head[label] = float(values)
+        head["files"] = files
+        write_sealed(folder / LAMP_NAME, head)
+        kept = {entry["file"] for entry in files.values()}
+        for label in _LABELS:
+            for path in (*folder.glob(f"{label}.????????.npy"), *folder.glob(f".{label}.*.part")):
+                if path.name not in kept:
+                    # A reader elsewhere than on POSIX may hold it; the next write tries again.
+                    with contextlib.suppress(OSError):
+                        path.unlink()
+
+
+def told_of(folder) -> dict:
+    """Return the note of a lamp's folder without looking at its arrays.
+
+    Raises
+    ------
+    FramesError
+        There is none, or it was changed.
+    """
+    return read_sealed(Path(folder) / LAMP_NAME, "previz_lamp")
+
+
+def read_lamp(folder, *, verify: bool = True) -> LampFile:
+    """Read what `write_lamp` wrote.
+
+    Parameters
+    ----------
+    folder : path-like
+    verify : bool
+        Check every byte against its checksum; else only sizes and shapes are checked.
+
+    Raises
+    ------
+    FramesError
+        There is no such lamp, or a file is missing, torn, or of another kind.
+    """
+    folder = Path(folder)
+    head = told_of(folder)
+    try:
+        shape = tuple(head["shape"])
+        parts = {}
+        for label in _LABELS:
+            wanted = shape if label == "slices" else shape[1:]
+            parts[label] = (read_array(folder, head["files"][label], wanted, _KIND, verify)
+                            if label in head["files"] else float(head[label]))
+        gathered = Gathered(weight=head["weight"], passes=head["passes"],
+                            next_pass=head["next_pass"], **parts)
+        return LampFile(folder, head["worth"], head["told"], gathered, head["files"]["slices"])
+    except (KeyError, TypeError, ValueError) as error:
+        raise FramesError(f"{folder / LAMP_NAME} contradicts itself: {error}.", AGAIN) from error

@@ -1,0 +1,100 @@
+"""What hangs in an opening: a net curtain, a blind."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from previz.scene.fields import COMMON_PRACTICE, quantity, special, yes_no
+from previz.scene.records import Record
+from previz.scene.surface import Surface
+
+MOST_SLATS = 400
+"""Most slats of one blind."""
+
+
+def _length(help, default, example, maximum=1.0):
+    return quantity(
+        "length", help, default, usual="mm", above=0.0, maximum=maximum, example=example,
+        source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Curtain(Record):
+    """A net curtain that hangs in folds on the room's side of an opening.
+
+    Parameters
+    ----------
+    transmission : float
+        Share of the light that goes through the net laid flat. [1]
+    open : float
+        Share that goes straight through its holes, part of the transmission. [1]
+    colour : (float, float, float) or None
+        Linear sRGB of what it scatters, of which only the hue counts; None for white. [1]
+    fullness : float
+        Width of the net over the width that it covers; 1 hangs flat. [1]
+    overlap : float
+        How far it reaches beyond the opening on every side. [m]
+    """
+
+    noun: ClassVar[str] = "curtain"
+
+    transmission: float = quantity(
+        "fraction", "Share of the light that goes through the net laid flat.", 0.65, above=0.0,
+        maximum=1.0, example="65 %", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    open: float = quantity(
+        "fraction", "Share that goes straight through its holes, part of the transmission.", 0.3,
+        minimum=0.0, maximum=0.95, example="30 %", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    colour: tuple[float, float, float] | None = special(
+        "colour", "Hue of what it scatters; none for white.", None, example="cream"
+    )
+    fullness: float = quantity(
+        "number", "Width of the net over the width that it covers; 1 hangs flat.", 1.6,
+        minimum=1.0, maximum=4.0, example="1.6", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    overlap: float = quantity(
+        "length", "How far it reaches beyond the opening on every side.", 0.08, usual="mm",
+        minimum=0.0, maximum=2.0, example="80 mm", source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Blind(Record):
+    """A blind of slats in an opening.
+
+    Parameters
+    ----------
+    width, spacing : float
+        Of a slat, and from one to the next. [m]
+    angle : float
+        Tilt: 0 lies open, 90 is shut; above 0 the outer edge is the lower one (of upright slats
+        the one nearer the wall's east or north end). [deg]
+    upright : bool
+        True for slats that stand.
+    lowered : float
+        Share of the opening that it covers, from the top, or of upright slats from the wall's
+        west or south end. [1]
+    surface : Surface
+        Of the slats.
+    """
+
+    noun: ClassVar[str] = "blind"
+
+    width: float = _length("Width of a slat.", 0.025, "25 mm")
+    spacing: float = _length("From one slat to the next.", 0.021, "21 mm")
+    angle: float = quantity(
+        "angle", "Tilt of the slats: 0 deg open, 90 deg shut; above 0 deg the outer edge is lower.",
+        30.0, minimum=-90.0, maximum=90.0, example="30 deg", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    upright: bool = yes_no("Whether the slats stand.", False)
+    lowered: float = quantity(
+        "fraction", "Share of the opening that it covers.", 1.0, above=0.0, maximum=1.0,
+        example="60 %",
+    )  # fmt: skip
+    surface: Surface = special(
+        "surface", "What the slats are made of.", Surface(name="white paint"),
+        example="white paint", source=COMMON_PRACTICE,
+    )  # fmt: skip

@@ -1,0 +1,57 @@
+"""The rig in a picture: marked on the still, numbered, and told thing by thing."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from previz.deliver.pages import Setting, stacked
+from previz.deliver.rig_sheet import KEPT, STRAY, marked, rig_blocks, rig_text
+from previz.exposure.comparing_coverage import FAINT, GLASS, IN_FRAME, Sighting
+
+
+def spotted(name, where=IN_FRAME, *, mask, **more):
+    """One thing of the rig, as lines of sight found it."""
+    return SimpleNamespace(sighting=Sighting(name, "lamp", where, float(mask.mean()), **more),
+                           mask=mask)
+
+
+def test_the_rig_is_marked_and_told():
+    """What is seen is marked where it is, numbered and told; what is too faint is told alone."""
+    still = np.full((90, 160, 3), 40, np.uint8)
+    here, there = np.zeros((45, 80), bool), np.zeros((45, 80), bool)
+    here[10:20, 10:30], there[30:40, 60:70] = True, True
+    things = [spotted("bulb", mask=here, on_purpose=True, side="upper left"),
+              spotted("key", mask=there, side="lower right", within="window", by=GLASS, lift=1.25),
+              spotted("camera A", FAINT, mask=there, within="window", by=GLASS)]
+    setting = Setting(1600)
+    paper = stacked(rig_blocks(still, things, setting, title="Cabin", subject="A"), setting)
+    words = [box.text for box in paper.boxes]
+    assert {"1", "2", "itself", "in the glass of window", "left in shot", "not meant to be seen",
+            "1.2", "1 not meant to be seen"} <= set(words)
+    assert any("camera A in the glass of window" in text for text in words)
+    assert "3" not in words
+    painted = marked(still, things[:2], (160, 90), 6.0)
+    # The lines lie round the things, and the things themselves stay as they were.
+    assert np.all(painted[22:38, 22:58] == 40)
+    rows, columns = np.nonzero(np.all(painted == STRAY, axis=-1))
+    assert 55 < rows.min() < 61 and 78 < rows.max() < 84
+    assert 114 < columns.min() < 121 and 138 < columns.max() < 144
+    around = np.all(painted[15:45, 15:65] == KEPT, axis=-1).sum()
+    # A line of two pixels round 60 by 20 pixels, corners included.
+    assert around >= 2 * 2 * (40 + 20)
+    alone = stacked(rig_blocks(still, [], setting, title="Cabin", subject="A"), setting)
+    assert any("is in this picture" in box.text for box in alone.boxes)
+
+
+@pytest.mark.parametrize(("lift", "expected"), [
+    (None, "key, left, 0.4 % of the frame: not meant to be seen"),
+    (1.23, "key in the glass of window, left, 0.4 % of the frame, brightens its place by "
+           "1.2 stops: not meant to be seen"),
+    (6.0, "key in the glass of window, left, 0.4 % of the frame, the only light there: not meant "
+          "to be seen"),
+])
+def test_a_sighting_in_a_line(lift, expected):
+    """What, where, how large, how it stands out, and whether it was meant."""
+    more = {} if lift is None else {"within": "window", "by": GLASS, "lift": lift}
+    assert rig_text(Sighting("key", "lamp", IN_FRAME, 0.004, False, "left", **more)) == expected

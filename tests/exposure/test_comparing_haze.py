@@ -1,0 +1,60 @@
+"""The measures of a haze ladder on pictures made by hand."""
+
+import numpy as np
+import pytest
+
+from previz.exposure.comparing_haze import Regions, darkest, face_regions, measured
+from previz.physics.exposure import CameraSettings, signal_per_luminance
+
+SETTINGS = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48, nd_density=0.0,
+                          white_balance=5600.0, tint=0.0)
+GREY = 0.18 / signal_per_luminance(SETTINGS)
+"""Luminance of mid grey. [cd/m²]"""
+
+
+def scene():
+    """A face (1) four stops over a black ground (0), with a near post (2) beside it."""
+    index = np.zeros((40, 60), int)
+    row, column = np.indices(index.shape)
+    index[np.hypot(column + 0.5 - 30, row + 0.5 - 20) < 5] = 1
+    index[:, 36:39] = 2
+    depth = np.where(index == 1, 3.0, np.where(index == 2, 1.0, 8.0))
+    luminance = np.where(index == 1, GREY, np.where(index == 2, 4 * GREY, GREY / 16))
+    return index, depth, luminance
+
+
+def test_face_and_what_is_behind_it():
+    """The ring behind the face leaves out the figure and what stands nearer than the face."""
+    index, depth, _ = scene()
+    face, behind = face_regions(index, 1, depth, (30, 20), 5.0)
+    assert np.array_equal(face, index == 1)
+    assert set(np.unique(index[behind])) == {0}
+    assert face_regions(index, 7, depth, (30, 20), 5.0) == (None, None)
+
+
+def test_contrast_and_veil():
+    """Four stops of contrast; a veil of 1/16 of mid grey leaves log2(17/2) and lifts the blacks."""
+    index, depth, luminance = scene()
+    regions = Regions(*face_regions(index, 1, depth, (30, 20), 5.0), darkest(luminance))
+    error = np.full(index.shape, 0.01 * GREY)
+
+    def rung(veil):
+        air = np.full((3, *index.shape), veil)
+        return measured(np.stack([luminance] * 3) + air, air, error, regions, SETTINGS)
+
+    clear, hazy = rung(0.0), rung(GREY / 16)
+    assert (clear.face, clear.behind, clear.contrast) == pytest.approx((0, -4, 4), abs=1e-9)
+    assert clear.blacks == pytest.approx(-4) and clear.veil == -np.inf
+    # Face 1 + 1/16, ground 2/16: log2(17/2) = 3.09 stops.
+    assert hazy.contrast == pytest.approx(np.log2(17 / 2), abs=1e-9)
+    assert (hazy.blacks, hazy.veil) == pytest.approx((-3, -4), abs=1e-9)
+    assert 0 < clear.contrast_error < 0.1
+
+
+def test_no_face():
+    """Without a face contrast is not told; blacks and veil are."""
+    index, _, luminance = scene()
+    xyz = np.stack([luminance] * 3)
+    rung = measured(xyz, 0 * xyz, 0 * luminance, Regions(None, None, darkest(luminance)), SETTINGS)
+    assert (rung.face, rung.behind, rung.contrast) == (None, None, None)
+    assert rung.blacks == pytest.approx(-4)
