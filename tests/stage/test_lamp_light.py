@@ -137,6 +137,7 @@ KIND_FIELDS = {
     "overhead soft": "size: [2 m, 2 m]",
     "panel": "size: [0.6 m, 0.3 m], aim: [0 m, 3 m, 0 m]",
     "tube": "length: 1.2 m",
+    "backdrop": "size: [2 m, 1 m], aim: [0 m, 3 m, 0 m]",
     **dict.fromkeys(("small box", "ellipsoidal", "fresnel", "open face", "parallel beam",
                      "daylight lamp", "headlamp"), "aim: [0 m, 3 m, 0 m]"),
 }
