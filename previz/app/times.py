@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import re
 import time
 
 import click
@@ -39,17 +38,13 @@ class Zone(click.ParamType):
         """Return a datetime.tzinfo."""
         if isinstance(value, datetime.tzinfo):
             return value
-        match = re.fullmatch(r"([+\-−])(\d{1,2})(?::?(\d{2}))?", value.strip())
-        if match and int(match[2]) <= 14 and int(match[3] or 0) < 60:
-            shift = datetime.timedelta(hours=int(match[2]), minutes=int(match[3] or 0))
-            return datetime.timezone(shift if match[1] == "+" else -shift)
-        from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+        from previz.scene.moment import zone_of
 
-        try:
-            return ZoneInfo(value.strip())
-        except (ZoneInfoNotFoundError, ValueError, OSError):
+        found = zone_of(value.strip())
+        if found is None:
             self.fail(f"'{value}' is no time zone; write the hours from UTC, as '+01:00'.",
                       param, ctx)
+        return found
 
 
 class Spot(click.ParamType):

@@ -15,9 +15,10 @@ from previz.app.options import chosen, size_for
 from previz.app.progress import Progress
 from previz.app.subjects import subject_of
 from previz.engine.render import Sampling
-from previz.exposure.comparing_day import Hour, clear_sun, outside_lamp, sky_at
+from previz.exposure.comparing_day import Hour, outside_lamp, sky_at
 from previz.exposure.comparing_pictures import pictured
 from previz.physics.daylight import overcast_illuminance
+from previz.physics.sky_level import clear_sun_illuminance
 from previz.physics.solar import sun_position
 from previz.scene.daylight import Sun
 from previz.stage.build import build_stage
@@ -94,7 +95,7 @@ def lit_at(scene, altitude: float, azimuth: float):
         up = altitude >= LOWEST
         # Strength and colour follow from the altitude; a set sun keeps its place for the sky.
         sun = Sun(azimuth=azimuth, altitude=max(altitude, LOWEST),
-                  illuminance=clear_sun(altitude) if up else 0.0, cct=None)
+                  illuminance=clear_sun_illuminance(altitude) if up else 0.0, cct=None)
     return replace(scene, daylight=replace(daylight, illuminance=level, sun=sun, moon=None))
 
 
@@ -169,7 +170,7 @@ def _hour(scene, stage, name: str, figure: str, moment, place, wanted: Wanted, t
     outside = None
     if stage.sun is not None and place[0] >= LOWEST:
         at = stage.places.get(f"{subject}.face", camera.position)
-        outside = _outside(stage, at, clear_sun(place[0]), wanted.throw)
+        outside = _outside(stage, at, clear_sun_illuminance(place[0]), wanted.throw)
     job.close()
     hours = moment.hour + moment.minute / 60
     return Hour(f"{moment:%H:%M}", hours, *place, seen, picture.still, **parts,

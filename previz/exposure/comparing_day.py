@@ -8,7 +8,7 @@ import numpy as np
 
 from previz.exposure.comparing import Look, stops_from
 from previz.physics.beam import cone_flux
-from previz.physics.daylight import air_mass, sun_illuminance
+from previz.physics.sky_level import TWILIGHT
 
 HELPS = 1.0
 """The sun helps while it lifts the face by so much. [stops]  Common practice, no source."""
@@ -20,16 +20,6 @@ its middle's intensity.  Common practice, no source. [1]"""
 FIXTURE_EFFICACY = 45.0
 """Light that leaves a daylight fixture for each watt: metal halide 80 to 100 lm/W times the 30 to
 70 % that gets out, from memory. [lm/W]"""
-
-LOW_SUN = 10.0
-"""Below this the sun's level is carried on by its air mass. [deg]"""
-
-CLEAR_AIR = 0.21
-"""Extinction of clear air for each air mass.  Source: IES Lighting Handbook (from memory). [1]"""
-
-TWILIGHT = 3.0
-"""Degrees under the horizon in which the light of the sky falls to a tenth.  From memory: about
-400 lx at sunset and 3 to 4 lx at the end of civil twilight, 6° down. [deg]"""
 
 
 @dataclass(frozen=True)
@@ -122,34 +112,6 @@ def sky_at(altitude: float, level: float, reference: float, overcast) -> float:
     """
     full = level * float(overcast(max(altitude, 0.0))) / float(overcast(max(reference, 1.0)))
     return full * 10.0 ** (min(altitude, 0.0) / TWILIGHT)
-
-
-def clear_sun(altitude: float) -> float:
-    """Return the light of a clear sun on a surface that faces it, low suns included.
-
-    Above 10° as `physics.daylight.sun_illuminance`, which ends at 7°; below that carried on by
-    E(10°) · exp(-c (m - m(10°))) with the air mass m.
-
-    Parameters
-    ----------
-    altitude : float
-        [deg]
-
-    Returns
-    -------
-    float
-        [lx]
-
-    Source
-    ------
-    c = 0.21 of a clear sky, IES Lighting Handbook (from memory).
-    """
-    if altitude >= LOW_SUN:
-        return float(sun_illuminance(altitude))
-    if altitude <= 0:
-        return 0.0
-    more = float(air_mass(altitude) - air_mass(LOW_SUN))
-    return float(sun_illuminance(LOW_SUN)) * float(np.exp(-CLEAR_AIR * more))
 
 
 def outside_lamp(opening: str, illuminance: float, distance: float, width: float) -> Outside:

@@ -8,7 +8,6 @@ import pytest
 from previz.exposure.comparing import Look
 from previz.exposure.comparing_day import (
     Hour,
-    clear_sun,
     helping,
     outside_lamp,
     sky_at,
@@ -16,6 +15,7 @@ from previz.exposure.comparing_day import (
 )
 from previz.physics.daylight import overcast_illuminance
 from previz.physics.exposure import CameraSettings
+from previz.physics.sky_level import clear_sun_illuminance
 
 LOOK = Look("", "A", CameraSettings(stop=5.6, iso=800, shutter_s=1 / 48))
 
@@ -29,18 +29,18 @@ def hour(label, sun, sky=100.0, **more):
 @pytest.mark.parametrize(("altitude", "klx"), [(10, 27.0), (30, 76.8), (60, 88.0)])
 def test_the_clear_sun_is_the_tables(altitude, klx):
     """Normal illuminance of the sun at 10, 30 and 60° (facts 4.9, gensky's formula)."""
-    assert clear_sun(altitude) == pytest.approx(1e3 * klx, rel=0.01)
+    assert clear_sun_illuminance(altitude) == pytest.approx(1e3 * klx, rel=0.01)
 
 
 def test_a_low_sun_fades_without_a_step_and_a_set_sun_is_dark():
     """Below 10° it is carried on by the air mass, falls all the way, and ends at the horizon."""
-    values = [clear_sun(h) for h in np.arange(0.0, 12.1, 0.5)]
+    values = [clear_sun_illuminance(h) for h in np.arange(0.0, 12.1, 0.5)]
     assert np.all(np.diff(values) > 0)
-    assert clear_sun(9.999) == pytest.approx(clear_sun(10.0), rel=1e-3)
-    assert clear_sun(0.0) == 0.0 and clear_sun(-5) == 0.0
+    assert clear_sun_illuminance(9.999) == pytest.approx(clear_sun_illuminance(10.0), rel=1e-3)
+    assert clear_sun_illuminance(0.0) == 0.0 and clear_sun_illuminance(-5) == 0.0
     # A sun on the horizon is hundreds of times weaker than one at noon, and not brighter than the
     # 27 klx of 10°.
-    assert 50 < clear_sun(1.0) < 5000
+    assert 50 < clear_sun_illuminance(1.0) < 5000
 
 
 def test_the_sky_follows_the_altitude_and_goes_in_twilight():
