@@ -99,7 +99,7 @@ class Canvas:
         self._draw.text(at, shown, fill=colour, font=font, anchor=anchor)
         if shown:
             self.boxes.append(Box(shown, *self._draw.textbbox(at, shown, font=font, anchor=anchor)))
-        return font.getlength(shown)
+        return _width(shown, int(size), weight)
 
     def paragraph(self, at, text, size, room, *, colour=QUIET, leading=1.45):
         """Set text in lines no wider than the room.
@@ -177,7 +177,13 @@ def width_of(text, size, weight="regular"):
     float
         [px]
     """
-    return _font(weight, int(size)).getlength(text)
+    return _width(text, int(size), weight)
+
+
+@lru_cache(maxsize=8192)
+def _width(text, size, weight):
+    # A sheet measures the same few hundred words again and again, while it lays itself out.
+    return _font(weight, size).getlength(text)
 
 
 def shortened(text, size, room, weight="regular"):
