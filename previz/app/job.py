@@ -172,6 +172,35 @@ class StageJob:
         """
         return render_missing(self, camera, tell)
 
+    def shown(self, camera: Camera, label: str, progress) -> frames.Frames:
+        """Return a camera's frames as `render` does, telling how far it is.
+
+        Parameters
+        ----------
+        camera : Camera
+        label : str
+            What is told of them.
+        progress : progress.Progress
+            A picture is 1 of its work.
+        """
+        kept = self.cached(camera)
+        if kept is not None:
+            progress.skip(1.0)
+            progress.show(label)
+            return kept
+        passes, last = self.order.sampling.passes, 0
+
+        def tell(done: int, found: int) -> None:
+            nonlocal last
+            if done == found:
+                progress.skip(done / passes)
+                progress.show(label)
+            else:
+                progress.add((done - last) / passes, label)
+            last = done
+
+        return self.render(camera, tell)
+
     def probes(self, precision: float, tell: Callable[[Standing], None] | None = None):
         """Return the stage's meters to a precision, going on from what is in the cache.
 

@@ -84,7 +84,7 @@ def _row(name: str, stage, asked: Asked, progress: Progress) -> PortraitRow:
         previous, job = job, StageJob(stage, asked.order(camera))
         if previous is not None:
             job.share(previous)
-        seen[camera.name] = _frames(job, camera, f"{name} lamps, {camera.name}", progress)
+        seen[camera.name] = job.shown(camera, f"{name} lamps, {camera.name}", progress)
     progress.show(f"{name} lamps, meters")
     cheeks = [f"{studio.SUBJECT}: {side} cheek" for side in ("left", "right")]
     probes, reached = _metered(job, cheeks)
@@ -103,26 +103,6 @@ def _metered(job: StageJob, names):
 
     meters = StageMeters(job)
     return meters.probes(Effort(PRECISION, METER_SECONDS), names), meters.reached
-
-
-def _frames(job: StageJob, camera, label: str, progress: Progress):
-    frames = job.cached(camera)
-    if frames is not None:
-        progress.skip(1.0)
-        progress.show(label)
-        return frames
-    passes, last = job.order.sampling.passes, 0
-
-    def tell(done: int, found: int) -> None:
-        nonlocal last
-        if done == found:
-            progress.skip(done / passes)
-            progress.show(label)
-        else:
-            progress.add((done - last) / passes, label)
-        last = done
-
-    return job.render(camera, tell)
 
 
 def mixed(lamps, placement: str, row: str, fill: float | None):

@@ -135,7 +135,7 @@ def _render_all(stages, bodies, wanted, asked: Asked) -> list[Shot]:
                 if refinement is not None:
                     frames = refinement.frames(job, camera, name, progress)
                 else:
-                    frames = _frames(job, camera, name, progress)
+                    frames = job.shown(camera, _label(name, f"camera {camera.name}"), progress)
                 developed = _show(asked, name, camera, stage, frames)
                 shots.append((name, camera, stage, frames, developed))
             probes, rig = None, {}
@@ -190,28 +190,6 @@ def _explain(job: StageJob, camera, option: str) -> None:
 
 def _label(option: str, what: str) -> str:
     return f"{option}, {what}" if option else what
-
-
-def _frames(job: StageJob, camera, option: str, progress: Progress):
-    label = _label(option, f"camera {camera.name}")
-    frames = job.cached(camera)
-    if frames is not None:
-        progress.skip(1.0)
-        progress.show(label)
-        return frames
-    passes = job.order.sampling.passes
-    last = 0
-
-    def tell(done: int, found: int) -> None:
-        nonlocal last
-        if done == found:
-            progress.skip(done / passes)
-            progress.show(label)
-        else:
-            progress.add((done - last) / passes, label)
-        last = done
-
-    return job.render(camera, tell)
 
 
 def _settings(camera) -> CameraSettings:

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.deliver.atomic import write_png
 from previz.deliver.canvas import QUIET
 from previz.deliver.compare_table import (
     camera_table,
@@ -20,9 +19,8 @@ from previz.deliver.compare_table import (
     side_text,
 )
 from previz.deliver.map import ExposureMap, swatch
-from previz.deliver.pages import Block, Setting, heading, paragraph, space, stacked
-from previz.deliver.pdf import write_pdf
-from previz.deliver.still import png_info
+from previz.deliver.pages import Block, Setting, heading, paragraph, space
+from previz.deliver.sheet_files import write_sheet_files
 from previz.deliver.wording import ratio_text, settings_text, stops_text
 from previz.exposure.comparing_difference import difference_bands
 from previz.exposure.comparing_faces import conflicts
@@ -373,8 +371,5 @@ def write_comparison(stem, comparison: Comparison, words, width: int = 2600):
     """
     setting = Setting(width)
     blocks = comparison_blocks(comparison, setting)
-    png, pdf = stem.with_suffix(".png"), stem.with_suffix(".pdf")
-    write_png(png, stacked(blocks, setting).image, png_info(words))
-    write_pdf(pdf, blocks, setting, words)
-    return [png, pdf]
+    return write_sheet_files(stem, blocks, setting, words)
 

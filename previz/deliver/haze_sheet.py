@@ -6,12 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.deliver.atomic import write_png
 from previz.deliver.canvas import QUIET
 from previz.deliver.compare_table import definitions
-from previz.deliver.pages import Block, Setting, heading, paragraph, space, stacked, subheading
-from previz.deliver.pdf import write_pdf
-from previz.deliver.still import png_info
+from previz.deliver.pages import Block, Setting, heading, paragraph, space, subheading
+from previz.deliver.sheet_files import write_sheet_files
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import settings_text, stops_text
 from previz.exposure.comparing_haze import Rung
@@ -219,7 +217,4 @@ def write_ladder(stem, ladder: Ladder, words, width: int = 2400):
     """
     setting = Setting(width)
     blocks = ladder_blocks(ladder, setting)
-    png, pdf = stem.with_suffix(".png"), stem.with_suffix(".pdf")
-    write_png(png, stacked(blocks, setting).image, png_info(words))
-    write_pdf(pdf, blocks, setting, words)
-    return [png, pdf]
+    return write_sheet_files(stem, blocks, setting, words)

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.deliver.atomic import write_png
 from previz.deliver.canvas import QUIET
 from previz.deliver.compare_table import signed
 from previz.deliver.map import exposure_map
-from previz.deliver.pages import Block, Setting, heading, paragraph, space, stacked
-from previz.deliver.pdf import write_pdf
-from previz.deliver.still import png_info
+from previz.deliver.pages import Block, Setting, heading, paragraph, space
+from previz.deliver.sheet_files import write_sheet_files
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import settings_text
 from previz.exposure.comparing_match import UNITS
@@ -172,7 +170,4 @@ def write_match(stem, shots, points, words: str, info, cautions=(), width: int =
     """
     setting = Setting(width)
     blocks = match_blocks(shots, points, words, setting, cautions)
-    png, pdf = stem.with_suffix(".png"), stem.with_suffix(".pdf")
-    write_png(png, stacked(blocks, setting).image, png_info(info))
-    write_pdf(pdf, blocks, setting, info)
-    return [png, pdf]
+    return write_sheet_files(stem, blocks, setting, info)

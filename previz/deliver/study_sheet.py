@@ -6,13 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.deliver.atomic import write_png
 from previz.deliver.canvas import QUIET
 from previz.deliver.compare_table import definitions, signed
-from previz.deliver.pages import Block, Setting, heading, paragraph, space, stacked
-from previz.deliver.pdf import write_pdf
+from previz.deliver.pages import Block, Setting, heading, paragraph, space
 from previz.deliver.plots import LINES, Panel, widest
-from previz.deliver.still import png_info
+from previz.deliver.sheet_files import write_sheet_files
 from previz.deliver.tables import Column, Table
 from previz.deliver.wording import lux_text, stops_text
 
@@ -281,7 +279,4 @@ def write_study(stem, study, examples, words, cautions=(), width: int = 2400):
     """
     setting = Setting(width)
     blocks = study_blocks(study, examples, setting, cautions)
-    png, pdf = stem.with_suffix(".png"), stem.with_suffix(".pdf")
-    write_png(png, stacked(blocks, setting).image, png_info(words))
-    write_pdf(pdf, blocks, setting, words)
-    return [png, pdf]
+    return write_sheet_files(stem, blocks, setting, words)

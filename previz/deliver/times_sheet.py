@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.deliver.atomic import write_png
 from previz.deliver.canvas import QUIET
 from previz.deliver.compare_table import definitions, signed
-from previz.deliver.pages import Block, Setting, heading, paragraph, space, stacked
-from previz.deliver.pdf import write_pdf
+from previz.deliver.pages import Block, Setting, heading, paragraph, space
 from previz.deliver.plots import LINES, Panel
-from previz.deliver.still import png_info
+from previz.deliver.sheet_files import write_sheet_files
 from previz.deliver.tables import Column, Table
 from previz.deliver.wording import lux_text, ratio_text, settings_text, stops_text
 from previz.exposure.comparing_day import summary
@@ -181,7 +179,4 @@ def write_times(stem, hours, words, width: int = 2200, **more):
     """
     setting = Setting(width)
     blocks = times_blocks(hours, setting, **more)
-    png, pdf = stem.with_suffix(".png"), stem.with_suffix(".pdf")
-    write_png(png, stacked(blocks, setting).image, png_info(words))
-    write_pdf(pdf, blocks, setting, words)
-    return [png, pdf]
+    return write_sheet_files(stem, blocks, setting, words)
