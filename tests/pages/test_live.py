@@ -2,6 +2,7 @@
 
 import json
 import re
+import time
 
 import numpy as np
 import pytest
@@ -211,7 +212,8 @@ def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(fresh, cleaned, s
 def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered):
     """Lux, T-stop, stops and CCT in the table are those of the program's own readings."""
     opened.page.evaluate("previz.store.changeLamp('key', { level: 0.3 })")
-    opened.until("document.querySelectorAll('#face-table tbody tr').length >= 2")
+    opened.until("document.querySelectorAll('#face-table tbody tr').length >= 2"
+                 " && document.getElementById('face-table').getAttribute('aria-busy') === 'false'")
     asked = about(served.folder, "early", json.dumps({"lamps": {"key": {"level": 0.3}}}))
     batches = gathered(served.folder, "early")
     mixed = metering.mix(batches, asked.lamps())
@@ -231,6 +233,38 @@ def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered)
         assert number(cells[3]) == pytest.approx(kelvin, abs=15)
 
 
+def test_meters_asked_for_last_are_the_ones_shown(opened):
+    """An answer about colours that have changed since is not shown, however late it comes."""
+    page = opened.page
+    current = "document.getElementById('face-table').getAttribute('aria-busy') === 'false'"
+    opened.until(f"{current} && document.querySelectorAll('#face-table tbody tr').length >= 2")
+    as_written = page.inner_text("#face-table tbody")
+    held = []
+    page.route("**/meters.json*", lambda route: route.continue_() if held else held.append(route))
+    page.evaluate("previz.store.changeLamp('key', { cct: 2500 })")
+    held_till(page, held, 1)
+    page.evaluate("previz.store.changeLamp('key', { cct: 4300 })")
+    opened.until(current)
+    assert page.inner_text("#face-table tbody") == as_written
+    with page.expect_response("**/meters.json*"):
+        held[0].continue_()
+    page.unroute("**/meters.json*")
+    page.evaluate("new Promise((done) => setTimeout(done, 200))")
+    assert page.inner_text("#face-table tbody") == as_written
+    # The lamp's colour counts at all, and coming back to it asks anew.
+    page.evaluate("previz.store.changeLamp('key', { cct: 2500 })")
+    opened.until(current)
+    assert page.inner_text("#face-table tbody") != as_written
+
+
+def held_till(page, held, count, seconds=30):
+    """Wait until so many requests are held back."""
+    end = time.monotonic() + seconds
+    while len(held) < count:
+        assert time.monotonic() < end
+        page.wait_for_timeout(20)
+
+
 def number(text):
     return float(text.replace("\u202f", "").replace("−", "-"))
 
@@ -239,7 +273,7 @@ def test_spot_meter_shares(opened, served, about):
     """The spot meter's luminance and each lamp's share are those of the frames as rendered."""
     opened.settled()
     opened.page.evaluate("previz.spot.point(0.31, 0.4)")
-    opened.until("document.getElementById('spot-line').textContent.startsWith('Spot on')")
+    opened.until("!previz.spot.busy && document.getElementById('spot-line').textContent.startsWith('Spot on')")
     asked = about(served.folder, "early")
     rows, columns = asked.found.frames.shape
     row, column = np.mgrid[:rows, :columns]

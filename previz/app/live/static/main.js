@@ -169,38 +169,49 @@ class Page {
 
   // Meters
 
-  metersSoon(wait = METERS_MS) {
-    if (!this.source.live) return;
-    // Levels need no asking; colours do, and so does tungsten, which changes colour as it fades.
-    const colours = JSON.stringify([this.store.option, this.store.lamps.map((each) => {
+  /** What the meters' light depends on: levels need no asking, but tungsten changes colour as it fades. */
+  get coloursNow() {
+    return JSON.stringify([this.store.option, this.store.lamps.map((each) => {
       const lamp = this.store.lamp(each.name);
       return [lamp.cct, lamp.duv, lamp.gel, lamp.fades_warm && lamp.level];
     })]);
-    if (wait === METERS_MS && colours === this.metersOf) return;
+  }
+
+  metersSoon(wait = METERS_MS) {
+    if (!this.source.live) return;
+    if (wait === METERS_MS && !this.metersTimer && this.coloursNow === this.metersOf) return;
     clearTimeout(this.metersTimer);
     this.metersTimer = setTimeout(() => {
-      this.metersOf = colours;
       this.loadMeters();
       this.spot.ask();
     }, wait);
   }
 
+  /** Ask for the meters' light in the colours of now; only the last answer asked for counts. */
   async loadMeters() {
+    clearTimeout(this.metersTimer);
+    this.metersTimer = undefined;
+    this.metersOf = this.coloursNow;
+    const asked = this.metersAsked = {};
     const { option } = this.store;
     try {
       const meters = await this.source.json("meters.json", { option, look: this.store.look({ solo: false }) });
-      if (option !== this.store.option) return;
+      if (asked !== this.metersAsked) return;
       this.readings.take(meters);
-      this.readings.show();
     } catch (fault) {
+      if (asked !== this.metersAsked) return;
+      this.metersOf = undefined;
       this.notice(fault.message);
     }
+    this.metersAsked = null;
+    this.showFigures();
   }
 
   // Showing
 
   /** Show what has changed with the next picture; figures follow a moving hand a little slower. */
   show() {
+    this.readings.behind(true);
     this.showing ??= requestAnimationFrame(() => {
       this.showing = undefined;
       this.lamps.show();
@@ -209,10 +220,15 @@ class Page {
       this.looks.show();
       this.figuresTimer ??= setTimeout(() => {
         this.figuresTimer = undefined;
-        this.readings.show();
-        this.spot.show();
+        this.showFigures();
       }, this.table.moving ? FIGURES_MS : 0);
     });
+  }
+
+  showFigures() {
+    this.readings.show();
+    this.spot.show();
+    this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersAsked));
   }
 
   showTold(told) {

@@ -47,6 +47,11 @@ export class ReadingPanel {
     this.built = "";
   }
 
+  /** Say that the figures are of what was set before, or that they no longer are. */
+  behind(is) {
+    this.box.setAttribute("aria-busy", String(is));
+  }
+
   show() {
     const { meters, store } = this;
     if (!meters || !meters.names.length) {
