@@ -170,6 +170,8 @@ make_environment() {
     fi
     quietly "$venv/bin/python" -m pip install --disable-pip-version-check --editable "$what" ||
         fail "The packages could not be installed; see above. The same command tries again."
+    # Half a second of every start, where Python is told not to keep what it compiled.
+    "$venv/bin/python" -m compileall -q "$here/previz" || true
     add_libraries
     [ "$1" = run ] || add_browser
     wanted >"$(stamp_of "$1")"

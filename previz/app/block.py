@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-import contextlib
-import threading
+import os
+import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import click
 
+from previz.app.block_beside import Beside
 from previz.app.options import BACKEND, CAMERA, OUT, SCENE, SIZE, chosen, out_folder
 
 SMALLEST = (320, 180)
@@ -34,23 +37,35 @@ def command(scene, options, cameras, size, shapes, out, backend):
     Writes block-CAMERA.png for every camera and block-above.png; a size is that of the whole
     drawing, 16:9 where only its width is given.
     """
-    from previz.scene.read import load
-    from previz.stage.build import build_stage
-
     began = time.monotonic()
     size = drawing_size(size)
-    file = load(scene)
-    names = chosen(options, file.option_names, "option") if options else [""]
-    drawn = {}
-    with _Finder(shapes, backend) as finder:
-        stages = {name: build_stage(file.scene(name or None)) for name in names}
+    # Each of the two processes keeps one core busy; more threads would only be in the other's way.
+    if "numpy" not in sys.modules:
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    with _Finder(shapes, backend, size) as finder:
+        file, stages = _stages(scene, options, finder)
         known = list(dict.fromkeys(c.name for stage in stages.values() for c in stage.cameras))
         wanted = set(chosen(cameras, known, "camera"))
-        for name, stage in stages.items():
-            drawn[name] = _draw(stage, wanted, size, finder, name)
+        drawn = _draw(stages, wanted, size, finder)
     for path in _write(out_folder(out, scene), drawn, file.title or scene.stem):
         click.echo(str(path))
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
+
+
+def _stages(scene, options, finder):
+    """Return the file of a scene and the stage of each wanted option; '' is the scene as written."""
+    from previz.scene.read import load
+
+    file = load(scene)
+    names = chosen(options, file.option_names, "option") if options else [""]
+    scenes = {name: file.scene(name or None) for name in names}
+    finder.read_ahead(scenes.values())
+    from previz.stage.build import build_stage
+    from previz.stage.people import prepare
+
+    # While mesh files are read beside.
+    prepare([figure for scene in scenes.values() for figure in scene.figures])
+    return file, {name: build_stage(scene, finder.read_parts) for name, scene in scenes.items()}
 
 
 def drawing_size(size) -> tuple[int, int]:
@@ -75,35 +90,48 @@ def drawing_size(size) -> tuple[int, int]:
 
 
 class _Finder:
-    """Finds first hits by GL, or by the engine where there is no GL or it is asked for.
+    """Finds first hits by GL, or by the engine where there is no GL or it is asked for."""
 
-    What GL needs is imported beside the building of the stage, which takes as long.
-    """
-
-    def __init__(self, shapes: str, backend: str):
-        self.shapes, self.backend = shapes, backend
-        self.eye = self.importing = None
-        self.opened = shapes == "engine"
+    def __init__(self, shapes: str, backend: str, size: tuple[int, int]):
+        self.shapes, self.backend, self.size = shapes, backend, size
+        self.beside = None
 
     def __enter__(self):
-        if not self.opened:
-            self.importing = threading.Thread(target=_import_ahead, daemon=True)
-            self.importing.start()
+        if self.shapes != "engine":
+            self.beside = Beside(self.size)
         return self
 
     def __exit__(self, *_):
-        if self.eye is not None:
-            self.eye.close()
+        if self.beside is not None:
+            self.beside.close()
 
-    def _open(self):
-        from previz.deliver.blocking_hits import GlEye, NoGraphicsError
+    def read_ahead(self, scenes):
+        """Have the mesh files of some scenes read while their stages are begun."""
+        if self.beside is not None:
+            paths = {str(Path(piece.mesh)) for scene in scenes for piece in scene.pieces if piece.mesh}
+            self.beside.read_ahead(sorted(paths))
 
-        self.importing.join()
-        self.opened = True
-        try:
-            self.eye = GlEye()
-        except NoGraphicsError as error:
-            self._without_gl(error)
+    @property
+    def read_parts(self):
+        """What reads mesh files."""
+        from previz.stage.mesh_files import read_parts
+
+        return read_parts if self.beside is None else self.beside.read_parts
+
+    def first_hits(self, views):
+        """Yield each of some views with what its rays meet."""
+        from previz.deliver.blocking_hits import NoGraphicsError
+
+        left = list(views)
+        if self.beside is not None:
+            try:
+                for looked in self.beside.first_hits(views):
+                    del left[0]
+                    yield looked
+            except NoGraphicsError as error:
+                self._without_gl(error)
+        for view in left:
+            yield view, engine_first_hits(view.stage, view.camera, *view.grid, self.backend)
 
     def _without_gl(self, error):
         if self.shapes == "gl":
@@ -112,28 +140,6 @@ class _Finder:
             raise DeliveryError(f"There is no GL to draw with here ({error}).",
                                 "Leave --shapes out, or see `previz doctor`.") from error
         click.echo(f"No GL here ({error}); the engine finds the shapes.", err=True)
-
-    def first_hits(self, view):
-        """Return what the rays of a view meet."""
-        from previz.deliver.blocking_hits import NoGraphicsError
-
-        if not self.opened:
-            self._open()
-        if self.eye is not None:
-            try:
-                return self.eye.first_hits(view.stage, view.camera, *view.grid)
-            except NoGraphicsError as error:
-                self.eye = None
-                self._without_gl(error)
-        return engine_first_hits(view.stage, view.camera, *view.grid, self.backend)
-
-
-def _import_ahead():
-    """Import what GL needs; if that fails, it fails again, and is told, when GL is opened."""
-    from previz.deliver.blocking_hits import import_pyrender
-
-    with contextlib.suppress(Exception):
-        import_pyrender()
 
 
 def engine_first_hits(stage, camera, width: int, height: int, backend: str = "auto"):
@@ -174,13 +180,20 @@ def engine_first_hits(stage, camera, width: int, height: int, backend: str = "au
     return FirstHits(depth, index, buffers.geometry.names, planes["normal"])
 
 
-def _draw(stage, wanted, size, finder, option):
-    from previz.deliver.blocking import blocking_views, draw_blocking
+def _draw(stages, wanted, size, finder):
+    """Return the drawings of each option."""
+    from previz.deliver.blocking import Drawing, blocking_views, draw_view
 
-    views = [view for view in blocking_views(stage, size)
+    views = [(view, name) for name, stage in stages.items() for view in blocking_views(stage, size)
              if view.frame is None or view.name in wanted]
-    return draw_blocking(stage, {view: finder.first_hits(view) for view in views}, size,
-                         option=option)
+    drawn = {name: [] for name in stages}
+    looked = finder.first_hits([view for view, _ in views])
+    with ThreadPoolExecutor(2) as pool:
+        images = [pool.submit(draw_view, view, hits, size, name)
+                  for (view, hits), (_, name) in zip(looked, views, strict=True)]
+    for (view, name), image in zip(views, images, strict=True):
+        drawn[name].append(Drawing(view.name, view.frame is None, image.result()))
+    return drawn
 
 
 def file_stems(drawings) -> list[str]:
@@ -211,12 +224,15 @@ def _write(folder, drawn, title):
 
     flat = [(option, drawing) for option, drawings in drawn.items() for drawing in drawings]
     keys = [(option, None if drawing.above else drawing.name) for option, drawing in flat]
-    paths = []
-    for (option, drawing), stem in zip(flat, file_stems(keys), strict=True):
+
+    def written(each, stem):
+        option, drawing = each
         what = "From above" if drawing.above else f"Camera {drawing.name}"
         words = {"Title": title, "Description": f"Blocking. {what}{f', {option}' * bool(option)}",
                  "Software": f"previz {__version__}"}
         path = folder / f"{stem}.png"
         write_png(path, drawing.image, png_info(words))
-        paths.append(path)
-    return paths
+        return path
+
+    with ThreadPoolExecutor(2) as pool:
+        return list(pool.map(written, flat, file_stems(keys)))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import atexit
+import gc
 import importlib
 import os
 import sys
@@ -87,6 +89,9 @@ def main(argv: list[str] | None = None) -> None:
     0 done; 2 the user can mend it (said in words); 130 interrupted; 1 a fault of the program, with
     the traceback in a file.
     """
+    if argv is None:
+        # The search for what may be freed at the end takes a tenth of a second, for nothing.
+        atexit.register(gc.freeze)
     try:
         status = previz.main(args=argv, prog_name="previz", standalone_mode=False)
         sys.exit(status if isinstance(status, int) else 0)

@@ -164,6 +164,37 @@ class GlEye:
         told = [glGetString(each) for each in (GL_RENDERER, GL_VERSION)]
         return ", ".join(each.decode(errors="replace") for each in told if each)
 
+    def warm(self, width: int, height: int) -> None:
+        """Draw a triangle that nobody sees, so that the first picture that counts comes sooner.
+
+        Parameters
+        ----------
+        width, height : int
+            [px]
+
+        Raises
+        ------
+        NoGraphicsError
+            The context fails while drawing.
+        """
+        pyrender = self._pyrender
+        corners = np.array([[0, 0, -2], [1, 0, -2], [0, 1, -2]], np.float32)
+        body = pyrender.Primitive(positions=corners, indices=np.array([[0, 1, 2]], np.uint32), mode=4)
+        scene = pyrender.Scene()
+        node = scene.add(pyrender.Mesh([body]))
+        scene.add(pyrender.PerspectiveCamera(yfov=1.0, znear=1.0, zfar=3.0))
+        self._render(scene, width, height, {node: [0, 0, 1]})
+
+    def _render(self, scene, width, height, colours):
+        """Return the picture of flat colours and the depth."""
+        render_flags = self._pyrender.RenderFlags
+        self._renderer.viewport_width, self._renderer.viewport_height = width, height
+        try:
+            return self._renderer.render(scene, flags=render_flags.SEG | render_flags.SKIP_CULL_FACES,
+                                         seg_node_map=colours)
+        except Exception as error:
+            raise NoGraphicsError(_why(error)) from error
+
     def first_hits(self, stage: Stage, camera: Camera, width: int, height: int) -> FirstHits:
         """Return what a camera sees.
 
@@ -201,12 +232,7 @@ class GlEye:
         scene.add(pyrender.PerspectiveCamera(
             yfov=2 * np.arctan(camera.tan_half[1]), znear=near, zfar=far,
             aspectRatio=camera.tan_half[0] / camera.tan_half[1]), pose=camera_pose(camera))
-        self._renderer.viewport_width, self._renderer.viewport_height = width, height
-        flags = pyrender.RenderFlags.SEG | pyrender.RenderFlags.SKIP_CULL_FACES
-        try:
-            picture, depth = self._renderer.render(scene, flags=flags, seg_node_map=colours)
-        except Exception as error:
-            raise NoGraphicsError(_why(error)) from error
+        picture, depth = self._render(scene, width, height, colours)
         parts = picture.astype(np.int32)
         index = (parts[..., 0] << 16 | parts[..., 1] << 8 | parts[..., 2]) - 1
         return FirstHits(np.where(index < 0, np.float32(np.inf), depth).astype(np.float32), index,

@@ -122,6 +122,11 @@ def caption_height(height: int) -> int:
     return max(22, round(height * CAPTION_SHARE))
 
 
+def grid_of(width: int, height: int) -> tuple[int, int]:
+    """Return the columns and rows of rays of a drawing of a size, caption included. [px]"""
+    return width * FINE, (height - caption_height(height)) * FINE
+
+
 def blocking_views(stage: Stage, size: tuple[int, int]) -> tuple[View, ...]:
     """Return every drawing of a stage: its cameras in order, then the view from above.
 

@@ -11,6 +11,7 @@ from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
 from previz.stage.lights import LIGHTS
 from previz.stage.lights.lowered import HOUSING, Setting
+from previz.stage.mesh_files import read_parts
 from previz.stage.outdoors import lower_daylight
 from previz.stage.records import Mesh, Probe, Rig, Stage, Surface
 from previz.stage.room import RoomBuilder, ground_mesh
@@ -23,24 +24,26 @@ FRONT_OF_WALL = 0.01
 """How far a wall's meter stands off it. [m]"""
 
 
-def build_stage(scene) -> Stage:
+def build_stage(scene, read_mesh=read_parts) -> Stage:
     """Return the stage of one option of a scene.
 
     Parameters
     ----------
     scene : scene.scene.Scene
+    read_mesh : function
+        Reads a mesh file's path as `mesh_files.read_parts` does.
 
     Raises
     ------
     SceneError
         A mesh or picture cannot be used, or a thing is aimed at its own place.
     """
-    return _Builder(scene).build()
+    return _Builder(scene, read_mesh).build()
 
 
 class _Builder:
-    def __init__(self, scene):
-        self.scene = scene
+    def __init__(self, scene, read_mesh):
+        self.scene, self.read_mesh = scene, read_mesh
         self.shelf = SurfaceShelf()
         self.shelf.add(Surface(HOUSING, 0.05 * ONES, 0 * ONES, 0.04 * ONES, 0.5, 0.4))
         self.room = RoomBuilder(scene.room, self.shelf) if scene.room else None
@@ -80,7 +83,7 @@ class _Builder:
         for piece in self.scene.pieces:
             surface = None if piece.surface is None else self.shelf.lower(piece.surface)
             if piece.mesh is not None:
-                self.meshes += piece_meshes(piece, self.shelf, surface)
+                self.meshes += piece_meshes(piece, self.shelf, surface, self.read_mesh)
             else:
                 self.meshes.append(pieces.piece_mesh(
                     piece, surface or self.shelf.library("grey paint")))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -91,6 +91,14 @@ def _surroundings(person, sole, seat, table):
     return Surroundings(sole=sole, seat=seat, table=table, under=under, back=back)
 
 
+# Whoever looks at somebody is settled several times, each time in the same stance.
+@lru_cache(48)
+def _stance(person, pose_name, sole, seat, table, joints):
+    """Return the stance of a person, before the head turns; lengths at unit scale, joints as pairs."""
+    around = _surroundings(person, sole, seat, table)
+    return STANCES[pose_name](skeleton(person), around, dict(joints))
+
+
 def settle(person, stature, pose_name, seat, table, target, joints, turn_deg, tilt_deg):
     """Return a body in its pose.
 
@@ -109,9 +117,9 @@ def settle(person, stature, pose_name, seat, table, target, joints, turn_deg, ti
     """
     data, bones = body_data(), skeleton(person)
     scale = stature / unit_stature(person)
-    around = _surroundings(person, SOLE / scale, seat / scale, table / scale)
     early = {name: value for name, value in joints.items() if name.startswith(("pelvis", "trunk"))}
-    stance = STANCES[pose_name](bones, around, early)
+    stance = _stance(person, pose_name, SOLE / scale, seat / scale, table / scale,
+                     tuple(sorted(early.items())))
     angles = stance.angles | joints
     if "neck rotation" not in joints:
         angles["neck rotation"] = _held("neck rotation", angles, turn_deg)

@@ -1,5 +1,7 @@
 """`previz block`: which files it writes, under which names, and what it does without GL."""
 
+import re
+
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -7,10 +9,12 @@ from PIL import Image
 
 from previz.app import block
 from previz.app.block import command, drawing_size, file_stems
+from previz.app.block_beside import Beside
 from previz.app.main import main
 from previz.deliver import blocking_hits
 from previz.deliver.blocking_hits import NoGraphicsError
 from previz.deliver.still import read_words
+from previz.stage.mesh_files import read_parts
 
 SCENE = """\
 previz: 1
@@ -43,8 +47,9 @@ def no_gl(monkeypatch):
     """Take GL away, as on a machine that has none."""
     def refuse(*_):
         raise NoGraphicsError("no device")
+        yield
 
-    monkeypatch.setattr(blocking_hits, "GlEye", refuse)
+    monkeypatch.setattr(Beside, "first_hits", refuse)
 
 
 def run(*arguments):
@@ -93,6 +98,53 @@ def test_gl_and_the_engine_draw_the_same_picture(scene, tmp_path):
                 for shapes in ("gl", "engine"))
         # An outline may fall half a pixel to either side; whole faces may not differ.
         assert np.mean(np.abs(a - b).max(axis=2) > 12) < 0.02, name
+
+
+def test_a_driver_that_crashes_leaves_the_drawings_to_the_engine(scene, tmp_path, monkeypatch):
+    """The process that draws may die at any view; the rest are found by the engine."""
+    look, engine = Beside._look, []
+
+    def looked(self, view):
+        look(self, view)
+        if view.name == "B 2":
+            self._process.kill()
+
+    def hits(stage, camera, width, height, backend):
+        engine.append(camera.name)
+        return blocking_hits.FirstHits(np.full((height, width), np.inf, np.float32),
+                                       np.full((height, width), -1, np.int32),
+                                       blocking_hits.hit_names(stage))
+
+    try:
+        blocking_hits.GlEye().close()
+    except NoGraphicsError as error:
+        pytest.skip(f"no GL here: {error}")
+    monkeypatch.setattr(Beside, "_look", looked)
+    monkeypatch.setattr(block, "engine_first_hits", hits)
+    done = run(scene, "--size", "320x180", "--out", tmp_path)
+    assert done.exit_code == 0, done.output
+    assert "No GL here (the process that draws ended with -9); the engine" in done.stderr
+    assert engine[-2:] == ["B 2", "above"] and len(list(tmp_path.glob("block-*.png"))) == 3
+
+
+def test_mesh_files_are_read_beside(tmp_path):
+    """Files read ahead are what the reader gives, and a broken one is told by the reader itself."""
+    import trimesh
+
+    trimesh.creation.box((1, 2, 3)).export(tmp_path / "crate.ply")
+    (tmp_path / "torn.ply").write_bytes(b"ply\nformat ascii 1.0\nelement vertex 9\n")
+    paths = [str(tmp_path / name) for name in ("crate.ply", "torn.ply")]
+    with Beside((320, 180)) as beside:
+        beside.read_ahead(paths)
+        (crate,) = beside.read_parts(paths[0])
+        (wanted,) = read_parts(paths[0])
+        assert paths[0] in beside._files and paths[1] not in beside._files
+        np.testing.assert_array_equal(crate.vertices, wanted.vertices)
+        np.testing.assert_array_equal(crate.faces, wanted.faces)
+        with pytest.raises(Exception) as told:
+            beside.read_parts(paths[1])
+        with pytest.raises(type(told.value), match=re.escape(str(told.value))):
+            read_parts(paths[1])
 
 
 def test_gl_asked_for_and_not_there_is_an_error(scene, tmp_path, no_gl, capsys):

@@ -273,7 +273,8 @@ def test_spot_meter_shares(opened, served, about):
     """The spot meter's luminance and each lamp's share are those of the frames as rendered."""
     opened.settled()
     opened.page.evaluate("previz.spot.point(0.31, 0.4)")
-    opened.until("!previz.spot.busy && document.getElementById('spot-line').textContent.startsWith('Spot on')")
+    opened.until("!previz.spot.busy"
+                 " && document.getElementById('spot-line').textContent.startsWith('Spot on')")
     asked = about(served.folder, "early")
     rows, columns = asked.found.frames.shape
     row, column = np.mgrid[:rows, :columns]

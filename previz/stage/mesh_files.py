@@ -1,0 +1,125 @@
+"""Read mesh files into plain arrays, as they are in the file: no unit, axis or name is changed yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+
+@dataclass(frozen=True, eq=False)
+class FileMaterial:
+    """A material as a mesh file has it.
+
+    Parameters
+    ----------
+    name : str or None
+        None where the file has colours but no material.
+    rgb : float array, shape (3,)
+        Base colour, linear Rec. 709. [1]
+    gloss : float
+        Weight of the gloss, 0 to 1. [1]
+    roughness : float
+        As glTF has it, 0 to 1. [1]
+    metal : bool
+    picture : uint8 array, shape (rows, columns, 3), or None
+        The base colour's texture, sRGB.
+    """
+
+    name: str | None = None
+    rgb: np.ndarray | tuple = (0.5, 0.5, 0.5)
+    gloss: float = 0.0
+    roughness: float = 0.5
+    metal: bool = False
+    picture: np.ndarray | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class MeshPart:
+    """One mesh of a file, in the file's own unit and axes.
+
+    Parameters
+    ----------
+    vertices : float array, shape (v, 3)
+    faces : int array, shape (f, 3)
+        Of indices of vertices.
+    pose : float array, shape (4, 4)
+        From the mesh's own axes to the file's.
+    normals : float array, shape (v, 3), or None
+        The file's own smooth normals.
+    uv : float array, shape (v, 2), or None
+        Texture coordinates.
+    material : FileMaterial
+    """
+
+    vertices: np.ndarray
+    faces: np.ndarray
+    pose: np.ndarray
+    normals: np.ndarray | None
+    uv: np.ndarray | None
+    material: FileMaterial
+
+
+def import_trimesh():
+    """Import trimesh, which takes longer than to read most files; nobody has to call it first."""
+    import trimesh
+
+    return trimesh
+
+
+def read_parts(path: str) -> list[MeshPart]:
+    """Return every mesh of a file; curves and points are left out.
+
+    Parameters
+    ----------
+    path : str
+        Of a glTF, OBJ, PLY or STL file.
+
+    Raises
+    ------
+    Exception
+        Of nearly any kind, on a broken file.
+    """
+    scene = import_trimesh().load_scene(path, process=False)
+    parts = []
+    for node in scene.graph.nodes_geometry:
+        matrix, key = scene.graph[node]
+        part = scene.geometry[key]
+        if not hasattr(part, "faces"):
+            continue
+        # Made up where the file has none, which would smooth what is meant to have edges.
+        smooth = "vertex_normals" in part._cache.cache
+        uv = getattr(part.visual, "uv", None)
+        parts.append(MeshPart(
+            np.asarray(part.vertices, float), np.asarray(part.faces, int), np.asarray(matrix, float),
+            np.asarray(part.vertex_normals, float) if smooth else None,
+            None if uv is None else np.asarray(uv, float), _material(part.visual)))
+    return parts
+
+
+def _material(visual) -> FileMaterial:
+    material = getattr(visual, "material", None)
+    if material is None:
+        if visual.kind in ("vertex", "face"):
+            return FileMaterial(rgb=np.asarray(visual.main_color, float)[:3] / 255)
+        return FileMaterial()
+    name = getattr(material, "name", None) or "material"
+    simple = material if hasattr(material, "baseColorFactor") else (
+        material.to_pbr() if hasattr(material, "to_pbr") else None)
+    if simple is None:
+        return FileMaterial(name)
+    roughness = 0.8 if simple.roughnessFactor is None else float(simple.roughnessFactor)
+    metal = simple.metallicFactor is not None and float(simple.metallicFactor) > 0.5
+    image = simple.baseColorTexture
+    return FileMaterial(
+        name, _factor(simple.baseColorFactor), 1.0 if metal else max(0.0, 1 - roughness), roughness, metal,
+        None if image is None else np.asarray(image.convert("RGB"), np.uint8))
+
+
+def _factor(value) -> np.ndarray:
+    """Return a material's base colour as linear Rec. 709."""
+    if value is None:
+        return np.ones(3)
+    colour = np.asarray(value, float)[:3]
+    # trimesh gives bytes where the file had floats; glTF factors are linear light.
+    return colour / 255 if np.asarray(value).dtype.kind in "ui" else colour
