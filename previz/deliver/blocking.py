@@ -110,7 +110,7 @@ def draw_view(view: View, hits: FirstHits, size: tuple[int, int], option: str = 
         image = Image.fromarray(fine)
         words, busy = _draw_above(view, image, hits, things)
     else:
-        image = Image.fromarray(_framed(view, fine))
+        image = _framed(view, fine)
         words, busy = _draw_camera(view, image, hits, things)
     text = type_size(size[1])
     placed = place_words(words, busy, text)
@@ -154,17 +154,17 @@ def _things(view, hits) -> dict[str, _Thing]:
     return found
 
 
-def _where(hits, chosen):
-    """Return where any of some names is seen. Shape (rows, columns) of bool."""
-    return np.array([*(name in chosen for name in hits.names), False])[hits.names_index]
+def _where(hits, chosen, step: int = 1):
+    """Return where any of some names is seen, each `step` rows and columns. Bool."""
+    return np.array([*(name in chosen for name in hits.names), False])[hits.names_index[::step, ::step]]
 
 
-def _framed(view, fine):
+def _framed(view, fine) -> Image.Image:
     """Return the picture with all that lies outside the frame paled."""
-    left, top, right, bottom = (round(x * FINE) for x in view.frame)
-    paper = np.array(PAPER, np.float32)
-    paled = (fine + (paper - fine) * np.float32(shade.BEYOND)).astype(np.uint8)
-    paled[top:bottom, left:right] = fine[top:bottom, left:right]
+    box = tuple(round(x * FINE) for x in view.frame)
+    image = Image.fromarray(fine)
+    paled = Image.blend(image, Image.new("RGB", image.size, PAPER), shade.BEYOND)
+    paled.paste(image.crop(box), box)
     return paled
 
 
@@ -182,7 +182,7 @@ def _draw_camera(view, image, hits, things):
         words.append(Word(name, "in frame" if stray else "", thing.box, thing.anchor,
                           above=thing.role == "figure", caution=stray))
     words += _out_of_frame(view, image, things)
-    return words, _where(hits, things)[::FINE, ::FINE]
+    return words, _where(hits, things, FINE)
 
 
 def _inside(box, frame):
@@ -226,7 +226,7 @@ def _draw_above(view, image, hits, things):
     plan.lamps(set(things))
     for camera in stage.cameras:
         plan.camera(camera)
-    busy = _where(hits, things)[::FINE, ::FINE]
+    busy = _where(hits, things, FINE)
     words = _camera_words(plan) + _thing_words(plan, things)
     for word in words:
         left, top, right, bottom = (int(x) for x in word.box)
