@@ -279,6 +279,8 @@ def about():
     def asked(folder: Path, option: str, look: str = ""):
         if folder not in desks:
             desks[folder] = Desk(asked_for(folder))
+        if desks[folder].changed_on_disk():
+            desks[folder].reload()
         return shot(desks[folder], {"option": option, "camera": "A", "look": look})
 
     return asked
@@ -369,7 +371,7 @@ class Opened:
     def until(self, truth: str, seconds: float = 60.0) -> None:
         """Wait until something is true in the page, whose policy forbids playwright's own wait."""
         end = time.monotonic() + seconds
-        while not self.page.evaluate(f"Boolean({truth})"):
+        while not self.page.evaluate(f"(async () => Boolean({truth}))()"):
             assert time.monotonic() < end, f"{truth} is not so; the page says {self.said()}"
             time.sleep(0.03)
 
@@ -384,12 +386,16 @@ class Opened:
 
     def said(self) -> str:
         """Return what the page tells the person."""
-        return self.page.evaluate("""["work", "notice", "drawn", "waiting"].map((id) =>
+        return self.page.evaluate("""["work", "spoilt", "notice", "drawn", "waiting"].map((id) =>
             document.getElementById(id).textContent).join(" | ")""")
 
     def settled(self) -> None:
         """Wait until the picture is the one that `previz render` would make."""
-        self.until("previz.table.settledAs && !previz.table.drawing && !previz.table.moving")
+        self.until("previz.table.resting")
+
+    def metered(self) -> None:
+        """Wait until the meters are those of the lamps as they are set now."""
+        self.until("document.getElementById('face-table').getAttribute('aria-busy') === 'false'")
 
     def pixels(self) -> np.ndarray:
         """Return what the picture shows, shape (row, column, 3)."""

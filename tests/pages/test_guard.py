@@ -1,7 +1,11 @@
 """Who may talk to the server: each thing that is refused, over a real socket."""
 
+import contextlib
 import http.client
 import json
+import socket
+import time
+from urllib.parse import quote
 
 import pytest
 from websockets.exceptions import InvalidStatus
@@ -109,7 +113,7 @@ def test_saving_too_much_is_refused(served):
     """A body over the limit is not taken in."""
     told = answer(served, f"/{served.token}/save", method="POST", body=b"x" * (2 << 20),
                   Origin=f"http://127.0.0.1:{served.port}")
-    assert told.status == 413
+    assert (told.status, told.text) == (413, "That is too much at once.")
 
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "OPTIONS"])
@@ -134,12 +138,12 @@ def test_the_socket_is_as_careful(served, origin, path):
 def test_the_socket_opens_for_the_page(served):
     """The page itself gets in, and is told of the changes so far."""
     address = f"ws://127.0.0.1:{served.port}/{served.token}/link"
-    with connect(address, origin=f"http://127.0.0.1:{served.port}", proxy=None) as socket:
-        told = [json.loads(socket.recv(timeout=10)) for _ in range(2)]
+    with connect(address, origin=f"http://127.0.0.1:{served.port}", proxy=None) as line:
+        told = [json.loads(line.recv(timeout=10)) for _ in range(2)]
         assert {each["told"] for each in told} == {"changes", "off"}
         for nonsense in ("{", "[]", '{"say": "change"}', '{"say": "change", "changes": 3}'):
-            socket.send(nonsense)
-            assert json.loads(socket.recv(timeout=10))["told"] == "notice"
+            line.send(nonsense)
+            assert json.loads(line.recv(timeout=10))["told"] == "notice"
 
 
 def test_the_server_is_on_the_loopback_alone():
@@ -161,3 +165,49 @@ def test_headers_told_twice_are_refused():
     assert guard.fault("/token/x", [host, origin, origin], from_page=False)
     assert guard.fault("/token/x", [], from_page=False)
     assert guard.fault("/t\u00f6ken/x", [host], from_page=False)
+
+
+def test_what_no_text_can_hold_is_refused_all_the_same(served):
+    """Half a letter in a name, and brackets without end, are answers in words and not faults."""
+    look = quote('{"lamps": {"\\ud800": {}}}')
+    told = answer(served, f"/{served.token}/settled?option=early&camera=A&look={look}")
+    assert (told.status, told.text[:23]) == (400, "the option has no lamp ")
+    told = answer(served, f"/{served.token}/settled?option=%ff%fe&camera=%00")
+    assert told.status == 400
+    told = answer(served, f"/{served.token}/save", method="POST", body=b"[" * 500_000,
+                  Origin=f"http://127.0.0.1:{served.port}")
+    assert told.status == 400
+
+
+def test_changes_with_half_a_letter_do_not_stop_the_page(own_served):
+    """Whatever a page has kept, the next one can read it."""
+    address = f"ws://127.0.0.1:{own_served.port}/{own_served.token}/link"
+    with connect(address, origin=f"http://127.0.0.1:{own_served.port}", proxy=None) as line:
+        line.send('{"say": "change", "number": 1, "changes": {"\\ud800": {"level": 1}}}')
+        while json.loads(line.recv(timeout=10))["told"] not in ("kept", "notice"):
+            pass
+        line.send("[" * 500_000)
+        while json.loads(line.recv(timeout=10)).get("text") != "The page sent what cannot be read.":
+            pass
+    assert answer(own_served, f"/{own_served.token}/changes.json").status == 200
+
+
+def test_a_slow_client_holds_nobody_up(served):
+    """Requests that are begun and never ended leave the others their answers."""
+    slow = [socket.create_connection(("127.0.0.1", served.port)) for _ in range(40)]
+    for each in slow:
+        each.sendall(f"GET /{served.token}/scene.json HTTP/1.1\r\nHost: 127.0".encode())
+    began = time.monotonic()
+    assert answer(served, f"/{served.token}/changes.json").status == 200
+    # Far under any timeout of the server's; the answer itself takes milliseconds.
+    assert time.monotonic() - began < 10
+    for each in slow:
+        each.close()
+
+
+def test_one_line_without_end_is_refused(served):
+    """An address of a megabyte is not taken in, and costs nobody else an answer."""
+    with contextlib.suppress(ConnectionError):  # It may be hung up on before it has been sent.
+        told = answer(served, f"/{served.token}/settled?look=" + "x" * (1 << 20))
+        assert told.status == 400
+    assert answer(served, f"/{served.token}/changes.json").status == 200

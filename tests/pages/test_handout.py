@@ -3,6 +3,8 @@
 import json
 import re
 import zlib
+from dataclasses import replace
+from urllib.parse import unquote
 
 import numpy as np
 import pytest
@@ -72,7 +74,8 @@ def test_no_file_of_the_page_names_another_place():
 def handed(desk, cleaned, tmp_path):
     """The file of a look, written."""
     cleaned(desk.path.parent, "early")
-    desk.change({"early|lamp|key": {"level": 0.5, "cct": 3600}})
+    # What the page has set counts, whether or not the server has kept it by now.
+    desk.change({"early|lamp|key": {"level": 0.9}, "early|lamp|rim": {"on": False}})
     look = json.dumps({"lamps": {"key": {"level": 0.5, "cct": 3600}}})
     body = ANSWERS["handout.html"](desk, {"option": "early", "camera": "A", "look": look,
                                           "all_cameras": "1"}).body
@@ -119,3 +122,16 @@ def test_it_opens_offline_with_its_dimmers_alive(handed, open_page, live_mix, de
     assert page.page.locator("summary").count() == 0
     assert page.page.get_by_text("Save look").count() == 0
     assert not page.page.locator("#spot").is_visible()
+
+
+def test_its_name_may_be_in_any_script(desk, furnish, tmp_path):
+    """A scene whose file has letters that a header cannot carry is handed out all the same."""
+    text = desk.path.read_text(encoding="utf-8")
+    own = furnish(tmp_path / "other", text)
+    path = own.path.rename(own.path.with_name("Kantine Łódź 食堂.yaml"))
+    renamed = type(own)(replace(own.asked, scene=path))
+    headers = ANSWERS["handout.html"](renamed, {"option": "early", "camera": "A"}).headers
+    named = headers["content-disposition"]
+    assert named.isascii()
+    # RFC 8187, 3.2: charset, two apostrophes, percent-encoded UTF-8.
+    assert unquote(named.partition("UTF-8''")[2]) == "Kantine Łódź 食堂-lights.html"

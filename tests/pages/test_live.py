@@ -155,6 +155,7 @@ def test_difference_tells_a_stop(opened):
     opened.page.evaluate("previz.store.changeCamera({ iso: 400 })")
     opened.page.keyboard.press("d")
     opened.settled()
+    assert opened.page.evaluate("previz.picture.pin !== null")
     bands = difference_bands()
     # Exactly -1 stop is the edge of two bands; rounding may put a pixel into either.
     near = [band["colour"] for band in bands if -1 in (band["low"], band["high"])]

@@ -215,3 +215,15 @@ def test_the_real_renderer_makes_what_the_command_line_finds(bare):
     assert found.wanted.quality == "working"
     assert found.frames.shape == (18, 32)
     assert found.frames.lights == ("counter", "key", "rim", "sky")
+
+
+def test_what_an_edit_has_taken_out_is_not_waited_for(bare):
+    """A page that still looks at an option or camera that is gone stops nothing, nor does a bad stop."""
+    for looked_at in (("gone", "A", 2.8), ("late", "Z", 2.8), ("late", "B", float("nan"))):
+        renders = Watched(bare)
+        renders.look_at(*looked_at)
+        renders.start()
+        renders.until("idle")
+        renders.close()
+        assert [each for each in renders.told if each["told"] == "failed"] == []
+        assert "working early B" in renders.begun()

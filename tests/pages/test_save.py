@@ -1,6 +1,8 @@
 """A look written into a scene file: what is added, what is left alone, what is refused."""
 
+import errno
 import json
+from threading import Thread
 
 import pytest
 
@@ -97,6 +99,11 @@ LAYOUTS = {
     "no options, nothing after the last line": ("title: Yard", "title: Yard\n\noptions:\n  new: {}\n"),
     "in brackets": ("options: {early: {}}  # both\n", "options: {early: {}, new: {}}  # both\n"),
     "in empty brackets": ("options: {}\ntitle: Yard\n", "options: {new: {}}\ntitle: Yard\n"),
+    "in brackets with a comma at the end": ("options: {early: {},}\n", "options: {early: {}, new: {}}\n"),
+    "an end of the document": (
+        "options:\n  early: {}\n...\n", "options:\n  early: {}\n  new: {}\n...\n"),
+    "an end of the document, no options": (
+        "title: Yard\n...\n", "title: Yard\n\noptions:\n  new: {}\n...\n"),
     "in brackets over lines": (
         "options: {\n  early: {},\n  late: {}\n}\n", "options: {\n  early: {},\n  late: {}\n, new: {}}\n"),
     "lines end as in Windows": (
@@ -201,3 +208,119 @@ def test_a_look_goes_nowhere_else(desk):
     """Where a look goes is one of two words, never a path."""
     with pytest.raises(DataError, match="in the scene or in a file of its own"):
         save(desk, where="/tmp/elsewhere.yaml")
+
+
+ODD = """\
+%YAML 1.1
+---
+# Ørsted's\tyard \u2014 Łódź, 夜
+"previz": 1\t# a tab before this
+room: {size: [4 m, 3 m, 2.5 m]}
+lights: [{name: key, kind: panel, at: [3 m, 0.5 m, 2 m], aim: [2 m, 2 m, 1 m], size: [1 m, 1 m], output: 4000 lm}]
+cameras:
+- {name: A, at: [2 m, 0.3 m, 1.4 m], aim: [2 m, 2 m, 1 m], lens: 24 mm, stop: T2.8, iso: 800}
+options:
+    'day':   # äöü
+        {lights: {key: {dimmer: 50 %}}}
+    # below the day
+...
+# after the end
+"""
+
+
+def test_an_odd_file_keeps_every_byte(furnish, tmp_path):
+    """Comments, quotes, marks of YAML itself, Windows' line ends and other scripts stay as they are."""
+    text = ODD.replace("%YAML 1.1\n", "").replace("1\t# a tab", "1 # a\ttab")
+    desk = furnish(tmp_path, text)
+    desk.path.write_bytes(text.replace("\n", "\r\n").encode())
+    desk.reload()
+    assert added(desk, option="day", name="nacht 夜") == (
+        "    nacht 夜:\r\n      like: day\r\n")
+    assert load(desk.path).scene("nacht 夜").lights[0].dimmer == 0.5
+
+
+def test_a_read_only_scene_is_left_alone(desk):
+    """A file that its owner keeps from being written to is not replaced; a file beside it may be."""
+    before = desk.path.read_bytes()
+    desk.path.chmod(0o444)
+    with pytest.raises(DataError, match="canteen.yaml may only be read"):
+        save(desk)
+    assert desk.path.read_bytes() == before
+    save(desk, where="own file")
+    assert own_path(desk.path, "dimmed").exists()
+
+
+def test_a_link_stays_a_link(desk):
+    """Through a symbolic link the file it leads to is written."""
+    real = desk.path.rename(desk.path.with_name("real.yaml"))
+    desk.path.symlink_to(real.name)
+    desk.reload()
+    save(desk)
+    assert desk.path.is_symlink()
+    assert "dimmed" in real.read_text(encoding="utf-8")
+
+
+def test_an_edit_that_was_not_read_yet_is_named(desk):
+    """Saved in an editor a moment ago, the file is as it should be; only the page is behind."""
+    text = desk.path.read_text(encoding="utf-8")
+    text = text.replace("output: 1500 lm", "output: 1700 lm")
+    desk.path.write_text(text, encoding="utf-8")
+    with pytest.raises(DataError, match="was changed meanwhile"):
+        save(desk)
+    assert desk.path.read_text(encoding="utf-8") == text
+    desk.reload()
+    save(desk)
+
+
+def test_two_pages_may_save_at_once(desk, monkeypatch):
+    """Of two looks saved in one moment the second is told to look again; none is lost."""
+    from previz.app.live import save as module
+
+    plain, told = module.check_text, []
+
+    def second(*checked):
+        plain(*checked)
+        if not told:
+            told.append(Thread(target=answered))
+            told[0].start()
+
+    def answered():
+        try:
+            told.append(save(desk, name="second")["option"])
+        except DataError as error:
+            told.append(error.message)
+
+    monkeypatch.setattr(module, "check_text", second)
+    save(desk, name="first")
+    told[0].join(20)
+    assert told[1] == "canteen.yaml was changed meanwhile"
+    assert list(load(desk.path).scenes)[-1] == "first"
+
+
+def test_a_full_disk_is_told_in_words(desk, monkeypatch):
+    """An error of the system is a sentence, and the file is as it was."""
+    from previz.app.live import save as module
+
+    def full(path):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    before = desk.path.read_bytes()
+    monkeypatch.setattr(module, "whole_file", full)
+    with pytest.raises(DataError, match="the look cannot be written: No space left on device"):
+        save(desk)
+    assert desk.path.read_bytes() == before
+
+
+def test_a_look_that_lands_elsewhere_is_refused(tmp_path, furnish):
+    """A scene that is one pair of brackets is not spoilt, and the advice is what can be done."""
+    path = tmp_path / "canteen.yaml"
+    desk = furnish(tmp_path, ODD.partition("---\n")[2].partition("...")[0].replace("\t", " "))
+    whole = ("{previz: 1, room: {size: [4 m, 3 m, 2.5 m]}, lights: [{name: key, kind: panel, "
+             "at: [3 m, 0.5 m, 2 m], aim: [2 m, 2 m, 1 m], size: [1 m, 1 m], output: 4000 lm}], "
+             "cameras: [{name: A, at: [2 m, 0.3 m, 1.4 m], aim: [2 m, 2 m, 1 m], lens: 24 mm, "
+             "stop: T2.8, iso: 800}], options: {day: {lights: {key: {dimmer: 50 %}}}}}\n")
+    path.write_text(whole, encoding="utf-8")
+    desk.reload()
+    with pytest.raises(DataError, match="nothing can be added to. *\n? *Write each option on a line"):
+        save(desk, option="day")
+    assert path.read_text(encoding="utf-8") == whole

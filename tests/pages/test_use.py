@@ -122,10 +122,11 @@ def test_an_edited_scene_is_taken_over(own_served, open_page):
     page, path = open_page(own_served.address), own_served.folder / "canteen.yaml"
     text = path.read_text(encoding="utf-8")
     path.write_text(text.replace("cct: 4300 K", "cct: 4300"), encoding="utf-8")
-    page.until("document.getElementById('notice').textContent.includes('canteen.yaml:')")
-    notice = page.page.inner_text("#notice")
-    assert "canteen.yaml:17:10: " in notice
-    assert "4300 K" in notice
+    page.until("document.getElementById('spoilt').textContent.includes('canteen.yaml:')")
+    told = page.page.inner_text("#spoilt")
+    assert told.startswith("The page shows the scene as it was before:")
+    assert "canteen.yaml:17:10: " in told
+    assert "4300 K" in told
     assert page.page.evaluate("previz.store.lamp('key').cct") == 4300
     path.write_text(text.replace("output: 4000 lm\n    cct: 4300 K", "output: 4000 lm\n    cct: 4500 K"),
                     encoding="utf-8")
@@ -148,7 +149,7 @@ def test_without_a_gpu_the_server_draws(open_page, served, render, developed):
     wanted = developed(served.folder, "early", '{"lamps": {"key": {"level": 0.5}}}').still
     assert dimmed == wanted[:: 30, :: 40].ravel().tolist()
     page.page.keyboard.press("e")
-    page.until("!previz.picture.busy && !previz.table.drawing")
+    page.until("!previz.picture.now && !previz.table.drawing")
     assert page.page.evaluate(READ_IMAGE) != dimmed
 
 

@@ -10,6 +10,7 @@ import json
 import struct
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from urllib.parse import quote
 
 import numpy as np
 
@@ -81,7 +82,7 @@ class Shot:
 
 
 def _json(value) -> Answer:
-    return Answer(json.dumps(value, ensure_ascii=False, allow_nan=False).encode(), JSON)
+    return Answer(json.dumps(value, allow_nan=False).encode(), JSON)
 
 
 def _framed(head: dict, payload: bytes) -> Answer:
@@ -174,7 +175,9 @@ def frames_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     try:
         stop = float(query.get("stop") or desk.camera(option, name).stop)
     except ValueError:
-        raise DataError("'stop' is a T-stop", "Reload the page.") from None
+        stop = 0.0
+    if not 0.0 < stop < np.inf:
+        raise DataError("'stop' is a T-stop", "Reload the page.")
     told = desk.told(option, name, stop)
     return _json({**told, "cautions": list(desk.stage(option).cautions)})
 
@@ -318,13 +321,15 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
         others = [c.name for c in desk.cameras(_option(query, desk))
                   if c.name != shots[0].camera.name]
         shots += [shot(desk, {**query, "camera": name}) for name in others]
-    text = handout_page(desk, _option(query, desk), shots, query.get("title", ""),
+    changes = looks.flat(_option(query, desk), query.get("look", ""))
+    text = handout_page(desk, _option(query, desk), shots, changes, query.get("title", ""),
                         lambda asked, name: unit_lamp(asked, name, fading=False),
                         json.loads(view_json(desk, query).body),
                         json.loads(meters_json(desk, query).body))
-    stem = "".join(c if c.isalnum() or c in "-_" else "-" for c in desk.path.stem)
-    return Answer(text.encode(), HTML,
-                  {"content-disposition": f'attachment; filename="{stem}-lights.html"'})
+    # Headers are ASCII; any other letter goes in the form that was made for it (RFC 8187).
+    name = quote(f"{desk.path.stem}-lights.html", safe="")
+    return Answer(text.encode("utf-8", "replace"), HTML,
+                  {"content-disposition": f"attachment; filename*=UTF-8''{name}"})
 
 
 ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {

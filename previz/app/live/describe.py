@@ -26,6 +26,7 @@ def told_scene(desk: Desk) -> dict:
         "title": desk.file.title or desk.path.stem,
         "file": desk.path.name,
         "version": __version__,
+        "edition": desk.edition,
         "options": [_option(desk, name) for name in desk.options],
         "gels": list(NAMES),
         "most_gels": looks.MOST_GELS,

@@ -95,6 +95,10 @@ class Desk:
         self._staging = threading.Lock()
         self.folder = asked.out / "page"
         self.file, self.options, self.stamp = None, (), None
+        self.edition = 0
+        """How often the scene was read; a page that knows another number has to ask again."""
+        self.saving = threading.Lock()
+        """Held while the scene file is written to."""
         self._jobs: dict[tuple, StageJob] = {}
         self._stages: dict = {}
         self._frames: dict[str, frames.Frames] = {}
@@ -153,6 +157,7 @@ class Desk:
             self.stamp = stamp
         with self._lock:
             self.file, self.options = file, tuple(options)
+            self.edition += 1
             self._jobs, self._stages = {}, {}
 
     @staticmethod
@@ -313,4 +318,6 @@ def problem_text(error: Exception) -> str:
     """Return what is told of an error: a user's to mend in full, others by name."""
     if isinstance(error, PrevizError | frames.FramesError):
         return str(error)
+    if isinstance(error, click.ClickException):
+        return error.format_message()
     return f"{type(error).__name__}: {error}"

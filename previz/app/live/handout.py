@@ -101,7 +101,7 @@ def bundled(files: dict[str, tuple[str, str]], start: str) -> str:
     return "\n".join(parts)
 
 
-def handout_page(desk, option: str, shots, title: str, unit_lamp, view: dict,
+def handout_page(desk, option: str, shots, changes: dict, title: str, unit_lamp, view: dict,
                  meters: dict) -> str:
     """Return the page as one file.
 
@@ -113,6 +113,8 @@ def handout_page(desk, option: str, shots, title: str, unit_lamp, view: dict,
         The one that is handed out.
     shots : list of answers.Shot
         One for each camera that is in it.
+    changes : dict of str to dict
+        The look's, by the page's own keys.
     title : str
         Heading; the scene's own where it is empty.
     unit_lamp : function
@@ -132,16 +134,11 @@ def handout_page(desk, option: str, shots, title: str, unit_lamp, view: dict,
     scene["options"] = [entry]
     scene["title"] = title or scene["title"]
     told = {"scene": scene, "view": view, "meters": meters, "shift": SHIFT, "gain": GAIN,
-            "shots": [],
-            "changes": _changes(desk, option)}
+            "shots": [], "changes": changes}
     bodies = []
     for asked in shots:
         told["shots"].append(_packed_shot(asked, unit_lamp, bodies))
     return _page(scene["title"], told, bodies)
-
-
-def _changes(desk, option: str) -> dict:
-    return {key: value for key, value in desk.changes.items() if key.startswith(f"{option}|")}
 
 
 def _packed_shot(asked, unit_lamp, bodies: list[str]) -> dict:

@@ -93,16 +93,24 @@ def read_look(text: str) -> Look:
     DataError
         It is not such a thing, or a number is outside what the scene format allows.
     """
+    lamps, cameras = _told(text)
+    return Look({name: _lamp(name, _group(each, name)) for name, each in lamps.items()},
+                {name: _camera(name, _group(each, name)) for name, each in cameras.items()})
+
+
+def flat(option: str, text: str) -> dict[str, dict]:
+    """Return a look that a page sent as the page keeps its changes, one value a lamp or camera."""
+    lamps, cameras = _told(text)
+    return {f"{option}|{what}|{name}": each for what, told in (("lamp", lamps), ("camera", cameras))
+            for name, each in told.items()}
+
+
+def _told(text: str) -> tuple[dict, dict]:
     try:
-        told = json.loads(text or "{}")
-    except ValueError:
+        told = _group(json.loads(text or "{}"), "look")
+    except (ValueError, RecursionError):
         raise _refused("the look is not JSON") from None
-    lamps, cameras = _group(told, "look").get("lamps", {}), told.get("cameras", {})
-    return Look(
-        {name: _lamp(name, _group(each, name)) for name, each in _group(lamps, "lamps").items()},
-        {name: _camera(name, _group(each, name))
-         for name, each in _group(cameras, "cameras").items()},
-    )
+    return _group(told.get("lamps", {}), "lamps"), _group(told.get("cameras", {}), "cameras")
 
 
 def _refused(message: str) -> DataError:

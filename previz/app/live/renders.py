@@ -17,12 +17,19 @@ from collections.abc import Callable
 
 from previz.app.live.clean import is_clean
 from previz.app.live.desk import Desk, Wanted, asked_to_plain, problem_text
+from previz.scene.camera import Camera
+from previz.scene.fields import table
 
 PATIENCE = 20.0
 """How long a worker may take to leave off when the page closes. [s]"""
 
 IDLE = 60.0
 """A worker that has nothing to do for so long is let go; a new one takes seconds to begin. [s]"""
+
+
+def _is_stop(stop: float) -> bool:
+    entry = table(Camera)["stop"]
+    return entry.minimum <= stop <= entry.maximum
 
 
 class Renders:
@@ -91,18 +98,22 @@ class Renders:
         """Yield everything that the pages want, the most wanted first."""
         desk, quality = self.desk, self.desk.quality
         options = list(desk.options)
-        if self._looked_at is not None and self._looked_at[0] in options:
-            options.sort(key=lambda name: name != self._looked_at[0])
         shots = [(option, camera.name, camera.stop)
                  for option in options for camera in desk.cameras(option)]
-        looked_at = [self._looked_at] if self._looked_at is not None else []
-        shots.sort(key=lambda shot: shot[:2] != tuple(self._looked_at or ())[:2])
+        looked_at = self._looked_at
+        # A page may still look at what an edit has taken out of the scene.
+        if looked_at is None or looked_at[:2] not in {shot[:2] for shot in shots}:
+            looked_at = None
+        else:
+            options.sort(key=lambda name: name != looked_at[0])
+            shots.sort(key=lambda shot: (shot[:2] != looked_at[:2], shot[0] != looked_at[0]))
+            looked_at = looked_at if _is_stop(looked_at[2]) else None
         for option, camera, stop in shots:
             if desk.find(option, camera, stop) is None or quality == "draft":
                 yield self._frames_order(option, camera, stop, "draft")
         for option in options:
             yield {"do": "meters", "option": option, "quality": "draft"}
-        for option, camera, stop in (*looked_at, *shots):
+        for option, camera, stop in ([looked_at] if looked_at else []) + shots:
             yield self._frames_order(option, camera, stop, quality)
         for option in options:
             yield {"do": "meters", "option": option, "quality": quality}

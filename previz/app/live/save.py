@@ -24,6 +24,9 @@ from previz.scene.read import load_tree
 STEP = "  "
 """Indentation of one level in what is written."""
 
+END_MARK = "..."
+"""Ends a document; nothing may follow it.  Source: YAML 1.2.2, 9.1.2."""
+
 
 def save_look(desk: Desk, told: dict) -> dict:
     """Write a look as a new option.
@@ -56,22 +59,40 @@ def save_look(desk: Desk, told: dict) -> dict:
     fault = names.fault(name)
     if fault:
         raise DataError(*fault)
-    written = desk.path.read_bytes()
-    target = desk.path if where == "scene" else own_path(desk.path, name)
-    if where != "scene" and target.exists():
-        raise DataError(f"there is already a file {target.name}", "Choose another name.")
-    scene = looks.changed_scene(desk.scene(base), desk.stage(base), look)
-    text = with_option(written, desk.path, name, option_lines(name, base, desk.scene(base), scene))
-    check_text(text, desk, name, scene)
-    if where == "scene" and desk.path.read_bytes() != written:
-        raise DataError(f"{desk.path.name} was changed meanwhile", "Save the look again.")
-    with whole_file(target) as part:
-        part.write_bytes(text)
-        if target.exists():
-            part.chmod(target.stat().st_mode)
+    try:
+        # Two pages may save at once; each has to see what the other wrote.
+        with desk.saving:
+            target = _save(desk, name, base, look, own=where != "scene")
+    except OSError as error:
+        raise DataError(f"the look cannot be written: {error.strerror or error}",
+                        "Look at the folder's permissions and at the space that is left.") from None
     where_to = "" if where == "scene" else f" Render it from {target.name}."
     return {"path": str(target), "option": name, "reload": where == "scene",
             "text": f"Saved as option '{name}' in {target.name}.{where_to}"}
+
+
+def _save(desk: Desk, name: str, base: str, look: looks.Look, *, own: bool) -> Path:
+    written = desk.path.read_bytes()
+    target = own_path(desk.path, name) if own else desk.path
+    if own and target.exists():
+        raise DataError(f"there is already a file {target.name}", "Choose another name.")
+    if not own and not desk.path.stat().st_mode & 0o222:
+        raise DataError(f"{desk.path.name} may only be read", "Save the look in a file of its own.")
+    scene = looks.changed_scene(desk.scene(base), desk.stage(base), look)
+    text = with_option(written, desk.path, name, option_lines(name, base, desk.scene(base), scene))
+    check_text(text, desk, name, scene)
+    if desk.changed_on_disk() or desk.path.read_bytes() != written:
+        raise _changed_meanwhile(desk)
+    # A link stays a link: what it leads to is written. The look beside a link stays beside it.
+    with whole_file(target.resolve()) as part:
+        part.write_bytes(text)
+        part.chmod(desk.path.stat().st_mode)
+    return target
+
+
+def _changed_meanwhile(desk: Desk) -> DataError:
+    return DataError(f"{desk.path.name} was changed meanwhile",
+                     "Look at what has changed, and save the look again.")
 
 
 def own_path(scene: Path, name: str) -> Path:
@@ -205,9 +226,14 @@ def with_option(written: bytes, path: Path, name: str, lines: list[str]) -> byte
     options = tree.entries.get("options")
     if options is None:
         added = ["options:", *(STEP + line for line in lines)]
-        before = text if not text or text.endswith("\n") else text + ending
+        rows = text.splitlines(keepends=True)
+        marks = [number for number, row in enumerate(rows) if row.rstrip() == END_MARK]
+        before, after = rows[: marks[0]] if marks else rows, rows[marks[0] :] if marks else []
+        before = "".join(before)
+        if before and not before.endswith("\n"):
+            before += ending
         blank = ending if before.strip() and not before.endswith(ending * 2) else ""
-        made = before + blank + ending.join(added) + ending
+        made = before + blank + ending.join(added) + ending + "".join(after)
         return mark + made.encode("utf-8")
     key, group = options
     if not isinstance(group, Map):
@@ -216,7 +242,7 @@ def with_option(written: bytes, path: Path, name: str, lines: list[str]) -> byte
         raise DataError(f"there is already an option '{name}'", "Choose another name.")
     if len(group.entries) >= GREATEST_OPTIONS:
         raise DataError(f"a file holds at most {GREATEST_OPTIONS} options",
-                        "Save the look in a file of its own.")
+                        "Take out one that is not needed any more.")
     rows = text.splitlines(keepends=True)
     end = _last_row(rows, tree, key.place.line)
     first = next(iter(group.pairs()), None)
@@ -233,15 +259,14 @@ def with_option(written: bytes, path: Path, name: str, lines: list[str]) -> byte
 
 def _unknown_layout() -> DataError:
     return DataError("the scene's options are laid out in a way that nothing can be added to",
-                     "Save the look in a file of its own, or write each option on a line of its "
-                     "own under 'options:'.")
+                     "Write each option on a line of its own under 'options:'.")
 
 
 def _last_row(rows: list[str], tree: Map, line: int) -> int:
     """Return the index of a section's last row: the last before the next that says anything."""
     later = [key.place.line for key, _ in tree.pairs() if key.place.line > line]
     end = (min(later) if later else len(rows) + 1) - 2
-    while end > line - 1 and (not rows[end].strip() or rows[end].lstrip().startswith("#")):
+    while end > line - 1 and (rows[end].strip() in ("", END_MARK) or rows[end].lstrip().startswith("#")):
         # A comment that is indented belongs to what is above it.
         if rows[end].lstrip().startswith("#") and rows[end][:1].isspace():
             break
@@ -262,7 +287,7 @@ def _in_brackets(rows: list[str], end: int, lines: list[str]) -> str:
     if not code.endswith("}"):
         raise _unknown_layout()
     inside = code[:-1].rstrip()
-    comma = "" if inside.endswith("{") else ", "
+    comma = "" if inside.endswith("{") else " " if inside.endswith(",") else ", "
     rows[end] = inside + comma + _on_one_line(lines) + "}" + row[len(code):]
     return "".join(rows)
 
@@ -297,7 +322,13 @@ def check_text(text: bytes, desk: Desk, name: str, wanted) -> None:
         tree, problems = nodes.compose(text.decode("utf-8-sig"), shown)
     except SceneError:
         raise _unknown_layout() from None
+    options = tree.entries.get("options")
+    if options is None or not isinstance(options[1], Map) or name not in options[1].entries:
+        raise _unknown_layout()
     read = load_tree(tree, desk.path, problems)
+    if desk.changed_on_disk():
+        # What is held against each other here are then two scenes.
+        raise _changed_meanwhile(desk)
     for option, scene in desk.file.scenes.items():
         if read.scenes.get(option) != scene:
             raise _unknown_layout()

@@ -19,6 +19,7 @@ from previz.app.live.guard import HEADERS, Guard
 from previz.app.live.save import save_look
 from previz.app.live.static_files import static_files
 from previz.errors import PrevizError
+from previz.frames import FramesError
 
 LOOK_EVERY = 1.0
 """How often the scene file is looked at for changes made in an editor. [s]"""
@@ -37,12 +38,17 @@ class Pages:
         self._queues: set[asyncio.Queue] = set()
         self._loop: asyncio.AbstractEventLoop | None = None
         self._standing: dict = {"told": "idle" if rendering else "off"}
+        self._spoilt: dict | None = None
+        self.keeping = asyncio.Lock()
+        """Held while one page's changes are kept and told, so that all hear of them in one order."""
 
     def open(self) -> asyncio.Queue:
         """Return the queue of a new page, which begins with how the renders stand."""
         self._loop = asyncio.get_running_loop()
         queue: asyncio.Queue = asyncio.Queue()
         queue.put_nowait(self._standing)
+        if self._spoilt is not None:
+            queue.put_nowait(self._spoilt)
         self._queues.add(queue)
         return queue
 
@@ -54,6 +60,8 @@ class Pages:
         """Tell every page, from any thread."""
         if message.get("told") in ("progress", "idle", "failed"):
             self._standing = message
+        if message.get("told") in ("spoilt", "scene"):
+            self._spoilt = message if message["told"] == "spoilt" else None
         if self._loop is not None and not self._loop.is_closed():
             self._loop.call_soon_threadsafe(self._spread, message, but)
 
@@ -90,8 +98,8 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
         query = dict(parse_qsl(request.url.query, keep_blank_values=True))
         try:
             answer = await run_in_threadpool(ANSWERS[path], desk, query)
-        except PrevizError as error:
-            return PlainTextResponse(str(error), 400)
+        except (PrevizError, FramesError) as error:
+            return _refusal(error)
         return Response(answer.body, media_type=answer.kind, headers=dict(answer.headers))
 
     async def save(request):
@@ -101,7 +109,7 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
         try:
             told = await run_in_threadpool(save_look, desk, body)
         except PrevizError as error:
-            return PlainTextResponse(str(error), 400)
+            return _refusal(error)
         if told["reload"] and desk.changed_on_disk():
             await _reload(desk, pages, renders)
         return Response(json.dumps(told), media_type=JSON)
@@ -160,15 +168,24 @@ def _guarded(app, guard: Guard):
     return checked
 
 
+def _refusal(error: Exception) -> PlainTextResponse:
+    # A name that was asked for may hold what no text file can.
+    return PlainTextResponse(str(error).encode("utf-8", "replace"), 400)
+
+
 async def _body(request) -> dict | None:
-    taken = b""
+    taken, size = b"", 0
     async for part in request.stream():
-        taken += part
-        if len(taken) > LARGEST:
-            return None
+        size += len(part)
+        taken = taken + part if size <= LARGEST else b""
+        # An answer is only heard by one who has ended speaking, so a little more is let pass.
+        if size > 16 * LARGEST:
+            break
+    if size > LARGEST:
+        return None
     try:
         told = json.loads(taken)
-    except ValueError:
+    except (ValueError, RecursionError):
         told = None
     return told if isinstance(told, dict) else {}
 
@@ -177,7 +194,7 @@ async def _reload(desk: Desk, pages: Pages, renders) -> None:
     try:
         await run_in_threadpool(desk.reload)
     except Exception as error:  # The page goes on with the scene it has, and says so.
-        pages.tell({"told": "notice", "text": problem_text(error)})
+        pages.tell({"told": "spoilt", "text": problem_text(error)})
         return
     pages.tell({"told": "scene"})
     if renders is not None:
@@ -188,7 +205,7 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
     """Serve one page's socket until it closes."""
     await socket.accept()
     queue = pages.open()
-    await socket.send_json({"told": "changes", "changes": desk.changes})
+    await socket.send_json({"told": "changes", "changes": desk.changes, "edition": desk.edition})
 
     async def speak():
         while True:
@@ -200,7 +217,7 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
             text = await socket.receive_text()
             try:
                 await _hear(json.loads(text), queue, desk, pages, renders)
-            except (ValueError, KeyError, TypeError):
+            except (ValueError, KeyError, TypeError, RecursionError):
                 queue.put_nowait({"told": "notice", "text": "The page sent what cannot be read."})
     except (WebSocketDisconnect, RuntimeError):
         pass
@@ -217,13 +234,16 @@ async def _hear(message, queue, desk: Desk, pages: Pages, renders) -> None:
         raise TypeError(message)
     if message["say"] == "change":
         changes, number = message["changes"], message["number"]
-        try:
-            await run_in_threadpool(desk.change, changes)
-        except (PrevizError, OSError) as error:
-            queue.put_nowait({"told": "notice", "text": problem_text(error)})
-            return
-        # Only now is it safe on disk, and the page may forget that it has still to be kept.
-        queue.put_nowait({"told": "kept", "number": number})
-        pages.tell({"told": "change", "changes": changes}, but=queue)
+        async with pages.keeping:
+            try:
+                await run_in_threadpool(desk.change, changes)
+            except (PrevizError, OSError) as error:
+                queue.put_nowait(
+                    {"told": "notice", "text": problem_text(error), "refused": number})
+                return
+            # Only now is it safe on disk, and the page may forget that it has still to be kept.
+            queue.put_nowait({"told": "kept", "number": number})
+            pages.tell({"told": "change", "changes": changes}, but=queue)
     elif message["say"] == "looking" and renders is not None:
-        renders.look_at(str(message["option"]), str(message["camera"]), float(message["stop"]))
+        option, camera, stop = message["option"], message["camera"], message["stop"]
+        renders.look_at(str(option), str(camera), float(stop))

@@ -18,6 +18,14 @@ export function actsOf(page) {
       page.pinningHere = false;
     },
     unpin: () => store.set({ pin: null }),
+    difference: () => {
+      if (store.pin) store.setView({ mode: store.view.mode === "difference" ? "still" : "difference" });
+      else notice("Pin a look first, to compare with (P).");
+    },
+    wipe: () => {
+      if (store.pin) store.setView({ wipe: store.view.wipe === null ? 0.5 : null });
+      else notice("Pin a look first, to compare with (P).");
+    },
     asWritten: () => {
       const mine = [...store.lamps.map((each) => lampKey(store.option, each.name)),
         cameraKey(store.option, store.camera)].filter((key) => key in store.changes);
@@ -32,7 +40,6 @@ export function actsOf(page) {
 /** The keys: [key, what it does, function]. */
 export function keysOf(page, acts) {
   const { store } = page;
-  const view = (mode) => () => store.setView({ mode: store.view.mode === mode ? "still" : mode });
   const held = (act) => () => {
     if (page.lamps.held) act(page.lamps.held);
     else page.notice("Go to a lamp first, with its figure or Tab.");
@@ -48,11 +55,11 @@ export function keysOf(page, acts) {
     ["o", "The lamp in hand on or off",
       held((name) => store.changeLamp(name, { on: !store.lamp(name).on }))],
     ["s", "The lamp in hand alone, or all again", held((name) => store.toggleSolo(name))],
-    ["e", "Exposure map, or the still again", view("map")],
-    ["d", "Difference from the pinned look, or the still again", view("difference")],
+    ["e", "Exposure map, or the still again", () =>
+      store.setView({ mode: store.view.mode === "map" ? "still" : "map" })],
+    ["d", "Difference from the pinned look, or the still again", acts.difference],
     ["p", "Pin this look", acts.pin],
-    ["w", "Wipe between the pinned look and this",
-      () => store.setView({ wipe: store.view.wipe === null ? 0.5 : null })],
+    ["w", "Wipe between the pinned look and this", acts.wipe],
     ["[", "Open the lens a third of a stop", () => turnStop(-1)],
     ["]", "Close the lens a third of a stop", () => turnStop(1)],
     ["n", "Next option", () =>

@@ -52,25 +52,44 @@ export function numberField(label, { low, high, step, unit = "", words = {}, tak
   const id = freshId("number");
   const field = made("input", { id, type: "text", inputmode: "decimal", autocomplete: "off",
     class: "number", spellcheck: "false" });
+  let before = "";
+  const mark = (wrong) => {
+    field.setAttribute("aria-invalid", String(wrong));
+    field.setCustomValidity(wrong ? `A number from ${low} to ${high}.` : "");
+  };
   const accept = () => {
     const value = words[field.value.trim()] ?? numberOf(field.value);
     const good = value >= low && value <= high;
-    field.setAttribute("aria-invalid", String(!good));
-    if (good) take(value);
+    mark(!good);
+    if (good) {
+      before = field.value;
+      take(value);
+    }
+    return good;
   };
+  field.addEventListener("focus", () => {
+    before = field.value;
+  });
   field.addEventListener("change", accept);
+  // What cannot be is not left standing as if it were set.
+  field.addEventListener("blur", () => {
+    if (field.validity.valid) return;
+    mark(false);
+    field.value = before;
+  });
+  field.addEventListener("input", () => field.setCustomValidity(""));
   field.addEventListener("keydown", (event) => {
     const way = { ArrowUp: 1, ArrowDown: -1 }[event.key];
     if (event.key === "Enter") {
       event.preventDefault();
-      accept();
+      if (!accept()) field.reportValidity();
       field.select();
     } else if (way && step) {
       event.preventDefault();
       const from = words[field.value.trim()] ?? numberOf(field.value);
       const to = Math.min(high, Math.max(low, (Number.isFinite(from) ? from : low) + way * step));
       field.value = String(Number(to.toFixed(6)));
-      take(Number(field.value));
+      accept();
     }
   });
   const parts = [made("label", { for: id }, label), field];

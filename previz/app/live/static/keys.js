@@ -48,7 +48,7 @@ export class Keys {
     } });
     byId("help").setAttribute("aria-label", "Keys");
     byId("help").replaceChildren(made("h2", {}, "Keys"), made("table", { class: "keys" }, made("tbody", {}, rows)),
-      made("label", { class: "check" }, single, "Single letters and figures work without Ctrl"),
+      made("label", { class: "check" }, single, "Single letters and figures act as keys"),
       made("form", { method: "dialog" }, made("button", { class: "main" }, "Close")));
   }
 

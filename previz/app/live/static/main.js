@@ -18,6 +18,7 @@ import { WavePanel } from "./waveform.js";
 const METERS_MS = 150;
 const WAVE_MS = 120;
 const FIGURES_MS = 100;
+const NOTICE_MS = 12000, LONG_NOTICE = 90;
 
 class Page {
   constructor(source) {
@@ -34,7 +35,11 @@ class Page {
     this.store.apply(changes);
     this.readAddress();
     this.view = view;
-    this.store.send = (values) => source.keep(values);
+    this.store.send = (values) => {
+      source.keep(values);
+      if (!this.linked) this.showWork();
+    };
+    byId("notice-close").addEventListener("click", () => this.closeNotice());
     this.makePicture();
     this.lamps = new LampPanel(this.store, source);
     this.camera = new CameraPanel(this.store, source);
@@ -47,9 +52,14 @@ class Page {
     this.keys = new Keys(keysOf(this, acts));
     byId("frame").append(this.picture.element, this.spot.ring, this.looks.line);
     this.pointing();
+    new ResizeObserver(([sight]) => document.documentElement.style
+      .setProperty("--sight", `${Math.round(sight.borderBoxSize[0].blockSize)}px`)).observe(byId("sight"));
     this.store.listen((what) => this.heard(what));
     this.heardPlace();
-    source.open((message) => this.told(message));
+    source.open((message) => this.told(message).catch((fault) => this.notice(fault.message)));
+    addEventListener("beforeunload", (event) => {
+      if (!this.linked && source.pending?.size) event.preventDefault();
+    });
     window.previz = this;
   }
 
@@ -73,10 +83,12 @@ class Page {
     });
     this.picture.element.addEventListener("picturelost", () => setTimeout(() => {
       const before = this.picture.element;
+      this.table.close();
       this.makePicture();
       before.replaceWith(this.picture.element);
       this.pointing();
       this.table.load();
+      this.table.followPin();
     }, 500));
   }
 
@@ -103,7 +115,7 @@ class Page {
     history.replaceState(null, "", `#${place}`);
     this.lookAt();
     this.show();
-    this.table.load();
+    this.table.placed();
     this.table.followPin();
     this.loadMeters();
     this.spot.ask();
@@ -119,11 +131,8 @@ class Page {
     const first = this.lookedAt === undefined;
     this.lookedAt = JSON.stringify([option, camera, stop]);
     this.source.lookingAt(option, camera, stop);
-    if (!first) {
-      clearTimeout(this.stopTimer);
-      // Frames of another stop may be there already.
-      this.stopTimer = setTimeout(() => this.table.load(), 400);
-    }
+    // Frames of another stop may be there already.
+    if (!first) this.table.loadSoon(400);
   }
 
   /** The server, or the file, has something to say. */
@@ -133,10 +142,13 @@ class Page {
       if (this.linked) this.lookAt();
       this.showWork();
     } else if (message.told === "changes") {
+      // The scene may have been read again while this page was not told.
+      if (message.edition !== this.store.scene.edition) await this.sceneAgain();
       const gone = Object.keys(this.store.changes).filter((key) => !(key in message.changes));
       this.store.apply({ ...Object.fromEntries(gone.map((key) => [key, null])), ...message.changes });
     } else if (message.told === "change") this.store.apply(message.changes);
     else if (message.told === "notice") this.notice(message.text);
+    else if (message.told === "spoilt") this.spoilt(message.text);
     else if (message.told === "scene") await this.sceneAgain();
     else if (["progress", "done", "paused", "failed", "idle", "off"].includes(message.told)) this.toldWork(message);
   }
@@ -148,23 +160,31 @@ class Page {
     if (message.told === "failed") this.notice(message.text);
     const done = message.told === "done", here = order?.option === this.store.option;
     if (order?.do === "frames" && here && order.camera === this.store.camera
-        && (done || ["rendered", "cleaning"].includes(message.step))) this.loadSoon(done ? 0 : 300);
+        && (done || ["rendered", "cleaning"].includes(message.step))) this.table.loadSoon(done ? 0 : 300);
     if (order?.do === "meters" && here && (done || message.share > 0)) this.metersSoon(400);
-    if (message.told === "idle") this.loadSoon(0);
+    if (message.told === "idle") this.table.loadSoon(0);
+    const { pin } = this.store;
+    if (done && order?.do === "frames" && order.option === pin?.option && order.camera === pin.camera)
+      this.table.repin();
   }
 
-  loadSoon(wait) {
-    clearTimeout(this.loadTimer);
-    this.loadTimer = setTimeout(() => this.table.load().then(() => this.spot.ask()), wait);
-  }
-
+  /** Take over a scene that was read again; of several answers the last one asked for counts. */
   async sceneAgain() {
+    const asked = this.sceneAsked = {};
     const scene = await this.source.json("scene.json");
+    if (asked !== this.sceneAsked) return;
+    this.spoilt("");
     this.store.take(scene);
     this.lamps.key = "";
     this.camera.build();
     this.top.build();
+    this.table.forget();
     this.heardPlace();
+  }
+
+  /** Say for as long as it is so that the scene file cannot be read. */
+  spoilt(text) {
+    say(byId("spoilt"), text && `The page shows the scene as it was before:\n${text}`);
   }
 
   // Meters
@@ -300,12 +320,17 @@ class Page {
   showWork() {
     const box = byId("work");
     if (!this.linked) {
-      say(box, "The program has stopped. Everything so far is kept; start `previz page` again to go on.");
+      const only = this.source.pending.size ? "what you change from now on is on this page alone"
+        : "everything so far is kept";
+      say(box, `The program has stopped; ${only}. Start \`previz page\` again to go on.`);
+      box.setAttribute("aria-live", "polite");
       box.dataset.state = "unlinked";
       return;
     }
     const { told, order, step, share, left_s: left } = this.standing;
     box.dataset.state = told;
+    // A count that runs on would be read out again and again.
+    box.setAttribute("aria-live", told === "progress" ? "off" : "polite");
     if (told !== "progress") {
       const words = { idle: "Everything is rendered.", off: "Nothing is rendered while this runs." };
       say(box, this.source.live ? words[told] ?? "" : "");
@@ -317,14 +342,18 @@ class Page {
     say(box, `${what}: ${step} ${Math.round(100 * share)} %${time}`);
   }
 
+  /** Tell the person something; what takes time to read stays until it is closed. */
   notice(text) {
     if (!text) return;
-    const box = byId("notice");
-    box.textContent = text;
+    byId("notice").textContent = text;
+    byId("notice-close").hidden = false;
     clearTimeout(this.noticeTimer);
-    this.noticeTimer = setTimeout(() => {
-      box.textContent = "";
-    }, 12000);
+    if (text.length < LONG_NOTICE) this.noticeTimer = setTimeout(() => this.closeNotice(), NOTICE_MS);
+  }
+
+  closeNotice() {
+    byId("notice").textContent = "";
+    byId("notice-close").hidden = true;
   }
 
   // Doing

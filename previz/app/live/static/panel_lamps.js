@@ -141,7 +141,7 @@ class LampRow {
     this.lit.setAttribute("aria-label", `${lamp.name} on`);
     const solo = store.solo.has(lamp.name);
     this.solo.setAttribute("aria-pressed", String(solo));
-    this.solo.setAttribute("aria-label", `${lamp.name} alone`);
+    this.solo.setAttribute("aria-label", `${lamp.name} solo`);
     const at = String(Math.max(FLOOR_STOPS, rounded(stops, 1)));
     if (Number(this.level.value) !== Number(at)) this.level.value = at;
     const told = stops === -Infinity ? "out" : `${stopsText(stops)} stops, ${percentText(lamp.level)} percent`;

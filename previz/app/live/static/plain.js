@@ -14,8 +14,7 @@ export class PlainPicture {
     this.element = made("div", { class: "plain" }, this.image, this.under);
     this.pin = null;
     this.size = [0, 0];
-    this.busy = false;
-    this.next = null;
+    this.now = this.next = null;
     this.scratch = document.createElement("canvas");
   }
 
@@ -27,23 +26,20 @@ export class PlainPicture {
     return this.size[1];
   }
 
-  /** Draw what is looked at; resolves when it is on screen. */
-  async draw(moving) {
-    if (this.busy) {
-      this.next = { moving };
-      return;
+  /** Draw what is looked at; resolves when that is on screen. One after the other: the last wish wins. */
+  draw(moving) {
+    if (this.now) {
+      this.next ??= this.now.catch(() => {}).then(() => {
+        this.next = null;
+        return this.draw(this.nextMoves);
+      });
+      this.nextMoves = moving;
+      return this.next;
     }
-    this.busy = true;
-    try {
-      await this.drawOnce(moving);
-    } finally {
-      this.busy = false;
-    }
-    if (this.next) {
-      const { moving: still } = this.next;
-      this.next = null;
-      await this.draw(still);
-    }
+    this.now = this.drawOnce(moving).finally(() => {
+      this.now = null;
+    });
+    return this.now;
   }
 
   async drawOnce(moving) {

@@ -17,6 +17,7 @@ export class TopRow {
 
   build() {
     const { store, source, acts } = this;
+    this.cameras = null;
     say(byId("title"), store.scene.title);
     document.title = store.scene.title;
     const options = store.scene.options.map((each) => each.name);
@@ -67,8 +68,8 @@ export class ViewRow {
       { class: "toggle", "data-mode": mode }));
     this.pin = button("Pin", "Keep this look to compare with (P)", acts.pin);
     this.unpin = button("Unpin", "Let the pinned look go", acts.unpin);
-    this.wiping = button("Wipe", "Pinned look to the left, this one to the right (W)", () =>
-      store.setView({ wipe: store.view.wipe === null ? 0.5 : null }), { class: "toggle" });
+    this.wiping = button("Wipe", "Pinned look to the left, this one to the right (W)", acts.wipe,
+      { class: "toggle" });
     this.wipe = made("input", { type: "range", min: "0", max: "1", step: "0.005", class: "level bare",
       "aria-label": "Where the wipe is", oninput: () => store.setView({ wipe: Number(this.wipe.value) }) });
     this.pinned = made("span", { class: "word" });
@@ -78,7 +79,8 @@ export class ViewRow {
   }
 
   show() {
-    const { store } = this, { mode, wipe } = store.view, { pin } = store;
+    const { store } = this, { wipe } = store.view, { pin } = store;
+    const mode = store.view.mode === "difference" && !pin ? "still" : store.view.mode;
     for (const each of this.modes) {
       each.setAttribute("aria-pressed", String(each.dataset.mode === mode));
       if (each.dataset.mode === "difference") each.disabled = !pin;

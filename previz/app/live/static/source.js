@@ -64,11 +64,18 @@ export class LiveSource {
     this.socket.addEventListener("message", (event) => {
       const message = JSON.parse(event.data);
       if (message.told === "kept") this.pending.delete(message.number);
+      if (message.refused !== undefined) this.pending.delete(message.refused);
       if (message.told === "changes") {
-        // What the server has not yet confirmed goes on top, and is sent once more.
-        for (const changes of this.pending.values()) Object.assign(message.changes, changes);
-        for (const [number, changes] of this.pending) this.say({ say: "change", number, changes });
+        // What the server has not yet confirmed goes on top, and is sent once more, as one.
+        const waiting = Object.assign({}, ...this.pending.values());
+        this.pending.clear();
+        Object.assign(message.changes, waiting);
+        if (Object.keys(waiting).length) this.keep(waiting);
       }
+      // Another page's value has come before this page's own, which is still on its way there.
+      if (message.told === "change")
+        for (const changes of this.pending.values())
+          for (const key of Object.keys(changes)) delete message.changes[key];
       this.hear(message);
     });
     this.socket.addEventListener("close", () => {
@@ -85,7 +92,6 @@ export class LiveSource {
   /** Send changes; they stay pending until the server has them on disk. */
   keep(changes) {
     this.number += 1;
-    // A later value of the same thing makes an earlier one that is still waiting needless.
     this.pending.set(this.number, changes);
     this.say({ say: "change", number: this.number, changes });
   }

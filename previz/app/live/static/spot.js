@@ -43,13 +43,12 @@ export class SpotPanel {
       return;
     }
     this.busy = true;
-    try {
-      const { option, camera } = this.store;
-      this.reading = await this.source.json("spot.json", { option, camera,
-        look: this.store.look({ solo: false }), x: spot.x, y: spot.y });
-    } catch {
-      this.reading = null;
-    }
+    const { option, camera } = this.store;
+    this.reading = await this.source.json("spot.json", { option, camera,
+      look: this.store.look({ solo: false }), x: spot.x, y: spot.y })
+      .then((reading) => ({ ...reading, option, camera }))
+      // Nothing is read where nothing is rendered yet.
+      .catch(() => null);
     this.busy = false;
     this.show();
     if (this.next) {
@@ -59,10 +58,17 @@ export class SpotPanel {
   }
 
   show() {
-    if (!this.reading) return;
+    const { reading } = this;
+    // Rather nothing than what another camera sees there.
+    if (!reading || reading.option !== this.store.option || reading.camera !== this.store.camera) {
+      say(this.whole, "");
+      this.list.replaceChildren();
+      this.onShares(null);
+      return;
+    }
     const { store } = this;
     const known = new Set(store.lamps.map((each) => each.name));
-    const parts = this.reading.parts.map((part) => {
+    const parts = reading.parts.map((part) => {
       const gain = known.has(part.lamp) ? store.gain(part.lamp) : 0;
       return { name: part.lamp, light: gain * part.xyz[1], error: gain * (part.stderr ?? 0) };
     });
@@ -71,9 +77,9 @@ export class SpotPanel {
     const signal = whole * signalPerLuminance(store.cameraNow, store.scene.tables);
     const stops = Math.log2(signal / store.scene.tables.mid_grey);
     this.hint.hidden = true;
-    this.ring.style.width = `${100 * this.reading.width}%`;
+    this.ring.style.width = `${100 * reading.width}%`;
     const noise = whole > 0 && error > 0 ? `, ± ${(100 * error / whole).toFixed(0)} % noise` : "";
-    say(this.whole, `Spot on ${this.reading.thing || "nothing"}: ${figures(whole)} cd/m², `
+    say(this.whole, `Spot on ${reading.thing || "nothing"}: ${figures(whole)} cd/m², `
       + `${stopsText(stops)} stops from grey, ${videoPercent(signal).toFixed(0)} % video${noise}`);
     parts.sort((a, b) => b.light - a.light);
     const shares = new Map(parts.map((part) => [part.name, whole > 0 ? part.light / whole : 0]));

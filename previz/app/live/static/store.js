@@ -31,12 +31,15 @@ export class Store {
     this.scene = scene;
     const names = scene.options.map((each) => each.name);
     if (!names.includes(this.option)) this.option = names[0];
-    this.keepCamera();
+    this.keepPlace();
   }
 
-  keepCamera() {
+  /** Let go of a camera, and of lamps that are alone, where the option has none of that name. */
+  keepPlace() {
     const names = this.optionNow.cameras.map((each) => each.name);
     if (!names.includes(this.camera)) this.camera = names[0];
+    for (const name of [...this.solo])
+      if (!this.lamps.some((lamp) => lamp.name === name)) this.solo.delete(name);
   }
 
   optionOf(name) {
@@ -58,7 +61,7 @@ export class Store {
   }
 
   cameraOf(option, name) {
-    const written = this.optionOf(option).cameras.find((each) => each.name === name);
+    const written = this.optionOf(option)?.cameras.find((each) => each.name === name);
     return written && { ...written, ...this.changes[cameraKey(option, name)] };
   }
 
@@ -169,9 +172,7 @@ export class Store {
   lookAt(fields) {
     if (fields.option !== undefined && this.optionOf(fields.option)) this.option = fields.option;
     if (fields.camera !== undefined) this.camera = fields.camera;
-    this.keepCamera();
-    for (const name of [...this.solo])
-      if (!this.lamps.some((lamp) => lamp.name === name)) this.solo.delete(name);
+    this.keepPlace();
     this.tell("place");
   }
 

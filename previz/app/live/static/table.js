@@ -6,6 +6,9 @@ const REST_MS = 350;
 const MOVING_MS = 250;
 const FETCHES = 4;
 
+/** Frames have come that are newer than those a request was about. */
+class NewerFrames extends Error {}
+
 /** Keeps the picture true to the store: loads lamps, mixes, settles. */
 export class Table {
   constructor(store, source, picture, hooks) {
@@ -16,15 +19,17 @@ export class Table {
     this.told = null;
     this.set = null;
     this.colours = new Map();
-    this.asked = new Map();
     this.movedAt = -Infinity;
     this.drawing = false;
     this.again = false;
     this.ticks = [];
-    this.loading = 0;
+    this.loading = this.loaded = 0;
+    this.loadTimer = null;
     this.rest = null;
     this.abort = null;
-    this.pinnedAs = "";
+    this.settledAs = null;
+    this.pinnedAs = this.pinShown = "null";
+    this.pinAsked = null;
   }
 
   get gpu() {
@@ -35,20 +40,70 @@ export class Table {
     return performance.now() - this.movedAt < MOVING_MS;
   }
 
+  /** What the settled picture has to be of. */
+  get wanted() {
+    return JSON.stringify([this.store.option, this.store.camera, this.store.look()]);
+  }
+
+  /** True when nothing that the picture shows is still coming. */
+  get resting() {
+    const fetching = this.loadTimer || this.loading !== this.loaded || this.set?.asked?.size || this.pinAsked;
+    return !fetching && !this.rest && !this.abort && !this.drawing && !this.moving
+      && this.settledAs === this.wanted;
+  }
+
   // Frames and lamps
 
-  /** Look for the best frames of what is looked at and load them. */
+  /** Look for frames after a while; what is due earlier already stays so. [ms] */
+  loadSoon(wait) {
+    const due = performance.now() + wait;
+    if (this.loadTimer && this.loadDue <= due) return;
+    clearTimeout(this.loadTimer);
+    this.loadDue = due;
+    this.loadTimer = setTimeout(() => this.load(), wait);
+  }
+
+  /** Another table takes over. */
+  close() {
+    this.unsettle();
+    clearTimeout(this.loadTimer);
+    this.loading += 1;
+    this.set = this.told = this.pinAsked = this.loadTimer = null;
+  }
+
+  /** Another option or camera is looked at. */
+  placed() {
+    this.unsettle();
+    return this.load();
+  }
+
+  /** The scene was read again: what was fetched may be of lamps and a camera that are no more. */
+  forget() {
+    this.told = this.placeOf = null;
+    if (this.set) this.set.key = null;
+    this.pinnedAs = "";
+  }
+
+  /** Look for the best frames of what is looked at and load them; the last call counts. */
   async load() {
+    clearTimeout(this.loadTimer);
+    this.loadTimer = null;
     const number = ++this.loading;
-    const { option, camera } = this.store;
-    const stop = this.store.cameraNow.stop;
-    let told;
     try {
-      told = await this.source.json("frames.json", { option, camera, stop });
+      await this.loadBest(number);
     } catch (fault) {
-      this.hooks.notice(fault.message);
-      return;
+      if (number !== this.loading) return;
+      if (fault instanceof NewerFrames) this.loadSoon(0);
+      else this.hooks.notice(fault.message);
+    } finally {
+      if (number === this.loading) this.loaded = number;
     }
+  }
+
+  async loadBest(number) {
+    const { option, camera } = this.store;
+    const { stop, reference } = this.store.cameraNow;
+    const told = await this.source.json("frames.json", { option, camera, stop });
     if (number !== this.loading) return;
     const place = `${option}\n${camera}`;
     const same = this.told?.key === told.key && this.placeOf === place;
@@ -68,23 +123,30 @@ export class Table {
     if (same && this.set?.key === told.key) {
       for (const name of cleaner) this.fetchLamp(this.set, name);
       if (cleaner.length) this.settleSoon();
+      else if (!this.settledAs && !this.rest && !this.abort) this.changed(false);
       return;
     }
-    await this.loadLamps(told, option, camera, number);
+    await this.loadLamps(told, { option, camera, reference }, number);
   }
 
-  async loadLamps(told, option, camera, number) {
+  async loadLamps(told, place, number) {
     const set = this.picture.newLamps(told.lamps, told.width, told.height);
-    Object.assign(set, { key: told.key, option, camera, colours: new Map() });
+    // Asked: lamps that are being fetched, and whether their colour has changed again since.
+    Object.assign(set, place, { key: told.key, colours: new Map(), asked: new Map() });
     const waiting = [...told.lamps];
     const one = async () => {
       while (waiting.length && number === this.loading) await this.fetchLamp(set, waiting.shift(), false);
     };
-    try {
-      await Promise.all(Array.from({ length: FETCHES }, one));
-    } catch (fault) {
-      if (number === this.loading) this.hooks.notice(fault.message);
-      return;
+    // All have to end before the texture may go that they write into.
+    const ended = await Promise.allSettled(Array.from({ length: FETCHES }, () =>
+      one().catch((fault) => {
+        waiting.length = 0;
+        throw fault;
+      })));
+    const failed = ended.find((each) => each.status === "rejected");
+    if (failed) {
+      this.picture.gl.deleteTexture(set.texture);
+      throw failed.reason;
     }
     if (number !== this.loading) {
       this.picture.gl.deleteTexture(set.texture);
@@ -104,29 +166,31 @@ export class Table {
 
   /** Fetch one lamp's light in its colour of now, once at a time; the last wish wins. */
   async fetchLamp(set, name, draw = true) {
-    const { option, camera } = set, colour = this.colourOf(name);
-    if (this.asked.get(name) && draw) {
-      this.asked.set(name, "again");
+    if (set.asked.has(name)) {
+      set.asked.set(name, "again");
       return;
     }
-    this.asked.set(name, "asked");
+    const { option, camera } = set, colour = this.colourOf(name);
+    set.asked.set(name, "asked");
     try {
       const look = this.store.look({ solo: false });
       const got = await this.source.numbers("slice", { option, camera, lamp: name,
         look: { lamps: { [name]: look.lamps[name] ?? {} }, cameras: look.cameras } });
-      if (got.key !== set.key) throw new Error("newer frames have come");
+      if (got.key !== set.key) throw new NewerFrames();
+      if (draw && set !== this.set) return;
       this.picture.putLamp(set, name, got.halves, got.fade);
       set.gain = got.gain ?? 1;
-      set.colours.set(name, colour);
       this.picture.mixedOf = "";
-      if (draw && set === this.set) this.touch();
+      if (draw) this.touch();
     } catch (fault) {
-      set.colours.set(name, colour);
       if (!draw) throw fault;
-      this.hooks.notice(fault.message);
+      if (fault instanceof NewerFrames) this.loadSoon(0);
+      else this.hooks.notice(fault.message);
     } finally {
-      const more = this.asked.get(name) === "again";
-      this.asked.delete(name);
+      // Also where it failed, else it would be asked for without end.
+      set.colours.set(name, colour);
+      const more = set.asked.get(name) === "again";
+      set.asked.delete(name);
       if (more && set === this.set) this.fetchLamp(set, name);
     }
   }
@@ -140,15 +204,21 @@ export class Table {
       for (const name of this.set.names)
         if (this.store.lamps.some((each) => each.name === name)
             && this.set.colours.get(name) !== this.colourOf(name)) this.fetchLamp(this.set, name);
-    this.settledAs = null;
+    this.unsettle();
     if (this.gpu) this.picture.dropSettled();
     this.settleSoon();
     this.touch();
   }
 
-  settleSoon() {
+  /** The settled picture, shown or on its way, is not what is wanted any more. */
+  unsettle() {
     clearTimeout(this.rest);
     this.abort?.abort();
+    this.rest = this.abort = this.settledAs = null;
+  }
+
+  settleSoon() {
+    this.unsettle();
     this.rest = setTimeout(() => this.settle(), REST_MS);
   }
 
@@ -201,72 +271,92 @@ export class Table {
 
   exposure() {
     const camera = this.store.cameraNow, { tables } = this.store.scene;
-    const written = this.store.optionNow.cameras.find((each) => each.name === this.store.camera);
+    // Lamps were packed by the camera as it was written then; the scene may have changed since.
     return { balance: balanceMatrix(camera, tables),
-      gain: signalPerLuminance(camera, tables) / written.reference };
+      gain: signalPerLuminance(camera, tables) / (this.set ?? camera).reference };
   }
 
   // At rest
 
   /** Ask for the picture as it will be rendered, and show it if nothing has changed meanwhile. */
   async settle() {
-    const moving = this.moving;
-    if (moving) {
+    this.rest = null;
+    if (this.moving) {
       this.settleSoon();
       return;
     }
     this.touch();
     this.hooks.resting();
+    const { wanted } = this;
+    if (this.gpu && (!this.source.live || !this.set)) return;
+    if (!this.gpu && !this.told?.key) return;
+    const abort = this.abort = new AbortController();
+    try {
+      if (this.gpu) await this.settleGpu(wanted, abort.signal);
+      else {
+        await this.picture.draw(false);
+        if (abort === this.abort && wanted === this.wanted) this.settledAs = wanted;
+      }
+    } catch (fault) {
+      if (abort === this.abort) this.hooks.notice(fault.message);
+    }
+    if (abort === this.abort) this.abort = null;
+  }
+
+  async settleGpu(wanted, signal) {
     const { option, camera } = this.store, look = this.store.look();
-    const wanted = JSON.stringify([option, camera, look]);
-    if (!this.gpu && this.told?.key) {
-      await this.picture.draw(false).catch((fault) => this.hooks.notice(fault.message));
-      this.settledAs = wanted;
+    const got = await this.source.numbers("settled", { option, camera, look }, { signal });
+    if (signal.aborted || this.wanted !== wanted || !this.set) return;
+    if (got.key !== this.set.key) {
+      this.loadSoon(0);
       return;
     }
-    if (!this.source.live || !this.set) return;
-    this.abort = new AbortController();
-    try {
-      const got = await this.source.numbers("settled", { option, camera, look }, { signal: this.abort.signal });
-      const now = JSON.stringify([this.store.option, this.store.camera, this.store.look()]);
-      if (now !== wanted || got.key !== this.set?.key) return;
-      this.picture.setSettled(got.halves, got.width, got.height);
-      this.settledAs = wanted;
-      this.touch();
-      this.hooks.settled(got.note);
-    } catch (fault) {
-      if (fault.name !== "AbortError") this.hooks.notice(fault.message);
-    }
+    this.picture.setSettled(got.halves, got.width, got.height);
+    this.settledAs = wanted;
+    this.touch();
+    this.hooks.settled(got.note);
   }
 
   // The pinned look
+
+  /** Ask for the pinned look's picture anew: better frames of it have come. */
+  repin() {
+    this.pinnedAs = "";
+    this.followPin();
+  }
 
   /** Keep the picture of the pinned look; what is shown now serves until the exact one comes. */
   async followPin(fromHere = false) {
     const { pin } = this.store, told = JSON.stringify(pin);
     if (!this.gpu || told === this.pinnedAs) return;
     this.pinnedAs = told;
-    if (!pin) {
-      this.picture.dropPin();
-      this.touch();
-      return;
-    }
-    if (fromHere && this.set) {
+    this.pinAsked = null;
+    if (pin && fromHere && this.set) {
       if (!this.picture.settled) this.picture.mix(this.matrices());
       this.picture.pinNow(this.exposure());
+      this.pinShown = told;
+    } else if (told !== this.pinShown) {
+      // Rather none than that of another look.
+      this.picture.dropPin();
+      this.pinShown = "null";
     }
     this.touch();
-    if (!this.source.live || !this.store.optionOf(pin.option)) return;
+    if (!pin || !this.source.live || !this.store.cameraOf(pin.option, pin.camera)) return;
+    const asked = this.pinAsked = {};
     try {
       const got = await this.source.numbers("settled", { option: pin.option, camera: pin.camera, look: pin.look });
-      if (JSON.stringify(this.store.pin) !== told) return;
-      const written = this.store.optionOf(pin.option).cameras.find((each) => each.name === pin.camera);
-      const camera = { ...written, ...pin.look.cameras[pin.camera] };
-      this.picture.setPin(got.halves, got.width, got.height, balanceMatrix(camera, this.store.scene.tables));
-      this.touch();
+      if (asked !== this.pinAsked) return;
+      const written = this.store.optionOf(pin.option)?.cameras.find((each) => each.name === pin.camera);
+      if (written) {
+        const camera = { ...written, ...pin.look.cameras[pin.camera] };
+        this.picture.setPin(got.halves, got.width, got.height, balanceMatrix(camera, this.store.scene.tables));
+        this.pinShown = told;
+      }
     } catch (fault) {
-      this.pinnedAs = "";
-      this.hooks.notice(fault.message);
+      // It is asked for again when frames of it have been rendered.
+      if (asked === this.pinAsked) this.hooks.notice(fault.message);
     }
+    if (asked === this.pinAsked) this.pinAsked = null;
+    this.touch();
   }
 }
