@@ -213,8 +213,7 @@ def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(fresh, cleaned, s
 def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered):
     """Lux, T-stop, stops and CCT in the table are those of the program's own readings."""
     opened.page.evaluate("previz.store.changeLamp('key', { level: 0.3 })")
-    opened.until("document.querySelectorAll('#face-table tbody tr').length >= 2"
-                 " && document.getElementById('face-table').getAttribute('aria-busy') === 'false'")
+    opened.metered()
     asked = about(served.folder, "early", json.dumps({"lamps": {"key": {"level": 0.3}}}))
     batches = gathered(served.folder, "early")
     mixed = metering.mix(batches, asked.lamps())
@@ -237,15 +236,14 @@ def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered)
 def test_meters_asked_for_last_are_the_ones_shown(opened):
     """An answer about colours that have changed since is not shown, however late it comes."""
     page = opened.page
-    current = "document.getElementById('face-table').getAttribute('aria-busy') === 'false'"
-    opened.until(f"{current} && document.querySelectorAll('#face-table tbody tr').length >= 2")
+    opened.metered()
     as_written = page.inner_text("#face-table tbody")
     held = []
     page.route("**/meters.json*", lambda route: route.continue_() if held else held.append(route))
     page.evaluate("previz.store.changeLamp('key', { cct: 2500 })")
     held_till(page, held, 1)
     page.evaluate("previz.store.changeLamp('key', { cct: 4300 })")
-    opened.until(current)
+    opened.metered()
     assert page.inner_text("#face-table tbody") == as_written
     with page.expect_response("**/meters.json*"):
         held[0].continue_()
@@ -254,7 +252,7 @@ def test_meters_asked_for_last_are_the_ones_shown(opened):
     assert page.inner_text("#face-table tbody") == as_written
     # The lamp's colour counts at all, and coming back to it asks anew.
     page.evaluate("previz.store.changeLamp('key', { cct: 2500 })")
-    opened.until(current)
+    opened.metered()
     assert page.inner_text("#face-table tbody") != as_written
 
 
@@ -274,8 +272,8 @@ def test_spot_meter_shares(opened, served, about):
     """The spot meter's luminance and each lamp's share are those of the frames as rendered."""
     opened.settled()
     opened.page.evaluate("previz.spot.point(0.31, 0.4)")
-    opened.until("!previz.spot.busy"
-                 " && document.getElementById('spot-line').textContent.startsWith('Spot on')")
+    opened.until("!previz.spot.busy")
+    opened.until("document.getElementById('spot-line').textContent.startsWith('Spot on')")
     asked = about(served.folder, "early")
     rows, columns = asked.found.frames.shape
     row, column = np.mgrid[:rows, :columns]

@@ -1,5 +1,6 @@
 """Answers that come late, in another order, or about what has changed meanwhile."""
 
+import json
 import re
 import time
 
@@ -146,7 +147,8 @@ def test_two_hands_on_one_lamp_end_at_the_same_level(fresh):
     # The socket is kept silent, so the page's own change stays on its way.
     fresh.page.evaluate("""() => { previz.source.say = () => {};
         previz.store.changeLamp("key", { level: 0.5 }); }""")
-    other = '{"told": "change", "changes": {"early|lamp|key": {"level": 0.25}, "early|lamp|rim": {"on": false}}}'
+    other = json.dumps({"told": "change", "changes": {
+        "early|lamp|key": {"level": 0.25}, "early|lamp|rim": {"on": False}}})
     fresh.page.evaluate("""(text) => previz.source.socket.dispatchEvent(
         new MessageEvent("message", { data: text }))""", other)
     assert fresh.page.evaluate("previz.store.lamp('key').level") == 0.5

@@ -216,7 +216,8 @@ ODD = """\
 # Ørsted's\tyard \u2014 Łódź, 夜
 "previz": 1\t# a tab before this
 room: {size: [4 m, 3 m, 2.5 m]}
-lights: [{name: key, kind: panel, at: [3 m, 0.5 m, 2 m], aim: [2 m, 2 m, 1 m], size: [1 m, 1 m], output: 4000 lm}]
+lights: [{name: key, kind: panel, at: [3 m, 0.5 m, 2 m], aim: [2 m, 2 m, 1 m], size: [1 m, 1 m],
+          output: 4000 lm}]
 cameras:
 - {name: A, at: [2 m, 0.3 m, 1.4 m], aim: [2 m, 2 m, 1 m], lens: 24 mm, stop: T2.8, iso: 800}
 options:

@@ -237,6 +237,71 @@ def test_tab_goes_through_everything(opened):
     assert {style for _, style in reached[1:]} == {"solid"}
 
 
+HIDDEN = """() => {
+    const hidden = [], what = "a[href], button, input, select, summary, [tabindex='0']";
+    const all = [...document.querySelectorAll(what)]
+        .filter((each) => !each.disabled && each.checkVisibility());
+    for (const each of [...all, ...all.toReversed()]) {
+        each.focus();
+        const box = each.getBoundingClientRect();
+        const top = document.elementFromPoint(box.left + box.width / 2, box.top + box.height / 2);
+        if (!top || !(each.contains(top) || top.contains(each))) hidden.push(each.outerHTML.slice(0, 90));
+    }
+    return hidden;
+}"""
+
+
+@pytest.mark.parametrize("size", [(1400, 900), (820, 1180), (390, 844), (844, 390)])
+def test_what_has_the_focus_is_in_sight(opened, size):
+    """On no screen does the picture or the line at the foot cover what is in hand (WCAG 2.2, 2.4.11)."""
+    opened.page.set_viewport_size(dict(zip(("width", "height"), size, strict=True)))
+    opened.page.keyboard.press("w")  # Without a pinned look there is something to tell.
+    assert opened.page.inner_text("#notice") == "Pin a look first, to compare with (P)."
+    opened.until("""["sight", "foot"].every((id) => document.documentElement.style.getPropertyValue(`--${id}`)
+        === `${Math.ceil(document.getElementById(id).getBoundingClientRect().height)}px`)""")
+    assert opened.page.evaluate(HIDDEN) == []
+    assert opened.page.evaluate("document.documentElement.scrollWidth") <= size[0]
+    opened.page.click("#notice-close")
+    assert opened.page.inner_text("#notice") == ""
+
+
+def test_a_figure_that_cannot_be_is_told_and_not_left_standing(opened):
+    """A level of 250 % is marked and explained; when the field is left it tells what is set."""
+    page, field = opened.page, "[aria-label='key, level in percent']"
+    page.focus(field)
+    page.keyboard.press("Control+a")
+    page.keyboard.type("250")
+    page.keyboard.press("Enter")
+    assert page.get_attribute(field, "aria-invalid") == "true"
+    assert page.locator(field).evaluate("(each) => each.validationMessage") == "A number from 0 to 100."
+    page.keyboard.press("Tab")
+    assert page.input_value(field) == "100"
+    assert page.get_attribute(field, "aria-invalid") == "false"
+    assert page.evaluate("previz.store.lamp('key').level") == 1
+
+
+def test_without_a_pin_there_is_no_difference(opened):
+    """Difference and wipe need a pinned look, say so, and end with it."""
+    page = opened.page
+    page.keyboard.press("d")
+    assert page.evaluate("previz.store.view.mode") == "still"
+    assert page.inner_text("#notice").startswith("Pin a look first")
+    page.keyboard.press("p")
+    page.keyboard.press("d")
+    opened.until("document.querySelector('[data-mode=difference]').getAttribute('aria-pressed') === 'true'")
+    page.click("text=Unpin")
+    opened.until("document.querySelector('[data-mode=still]').getAttribute('aria-pressed') === 'true'")
+
+
+def test_what_is_seen_on_a_button_is_what_it_is_called(opened):
+    """Who speaks to the page says what is written: the name of a control has its text in it (2.5.3)."""
+    wrong = opened.page.evaluate("""() => [...document.querySelectorAll("button[aria-label]")]
+        .filter((each) => each.checkVisibility() && /\\p{L}/u.test(each.textContent))
+        .filter((each) => !each.ariaLabel.toLowerCase().includes(each.textContent.toLowerCase()))
+        .map((each) => each.outerHTML)""")
+    assert wrong == []
+
+
 def test_it_fits(opened):
     """On a tablet, a phone and a desk nothing sticks out, and lamps are wide enough to touch."""
     opened.settled()

@@ -52,8 +52,12 @@ class Page {
     this.keys = new Keys(keysOf(this, acts));
     byId("frame").append(this.picture.element, this.spot.ring, this.looks.line);
     this.pointing();
-    new ResizeObserver(([sight]) => document.documentElement.style
-      .setProperty("--sight", `${Math.round(sight.borderBoxSize[0].blockSize)}px`)).observe(byId("sight"));
+    // How much of the window what is always in sight takes up.
+    const sizes = new ResizeObserver((all) => {
+      for (const { target, borderBoxSize: [{ blockSize }] } of all)
+        document.documentElement.style.setProperty(`--${target.id}`, `${Math.ceil(blockSize)}px`);
+    });
+    for (const id of ["sight", "foot"]) sizes.observe(byId(id));
     this.store.listen((what) => this.heard(what));
     this.heardPlace();
     source.open((message) => this.told(message).catch((fault) => this.notice(fault.message)));
