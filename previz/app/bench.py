@@ -22,9 +22,9 @@ from previz.app.options import SizeType, size_for
 @click.option("--quick", is_flag=True, help="Time less, on smaller pictures.")
 @click.option("--size", type=SizeType(), default="320x180", show_default=True,
               help="Width and height of the timed picture in pixels.")
-@click.option("--samples", type=click.IntRange(1, 4096), default=16, show_default=True,
+@click.option("--samples", type=click.IntRange(1, 4096), default=16, show_default=True, metavar="N",
               help="Paths a pixel for the timings.")
-@click.option("--option", default=None, help="Option of the scene; its first by default.")
+@click.option("--option", default=None, metavar="NAME", help="Option of the scene; its first by default.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON with stable keys.")
 def command(scene, parts, quick, size, samples, option, as_json):
     """Measure how fast it is: against Mitsuba's own RGB path tracer on SCENE, against the memory,

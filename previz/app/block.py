@@ -11,7 +11,7 @@ from pathlib import Path
 import click
 
 from previz.app.block_beside import Beside
-from previz.app.options import BACKEND, CAMERA, OUT, SCENE, SIZE, chosen, out_folder
+from previz.app.options import BACKEND, CAMERA, OUT, SCENE, SizeType, chosen, out_folder
 
 SMALLEST = (320, 180)
 """Below this size the lettering covers what it names. [px]"""
@@ -25,7 +25,8 @@ PLANE_BANDS = 8
 @click.option("--option", "options", multiple=True, metavar="NAME",
               help="This option instead of the scene as it is written; may be given again.")
 @CAMERA
-@SIZE
+@click.option("--size", type=SizeType(), default="960", show_default=True,
+              help="Width and height of a whole drawing in pixels; 16:9 by a width alone.")
 @click.option("--shapes", type=click.Choice(["auto", "gl", "engine"]), default="auto",
               show_default=True, help="What finds the shapes; auto takes GL where there is any.")
 @OUT
@@ -34,8 +35,7 @@ def command(scene, options, cameras, size, shapes, out, backend):
     """Draw SCENE without light: what each camera has in frame as flat shapes with names, and the
     whole set from above with the cameras' fields of view and the ways the lamps point.
 
-    Writes block-CAMERA.png for every camera and block-above.png; a size is that of the whole
-    drawing, 16:9 where only its width is given.
+    Writes block-CAMERA.png for every camera and block-above.png.
     """
     began = time.monotonic()
     size = drawing_size(size)

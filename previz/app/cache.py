@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from previz.app.options import OUT, out_folder
+from previz.app.options import out_folder
 
 
 class BytesType(click.ParamType):
@@ -28,7 +28,8 @@ class BytesType(click.ParamType):
 
 @click.command()
 @click.argument("scene", type=click.Path(path_type=Path), required=False)
-@OUT
+@click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
+              help="Where the scene was rendered to; renders/<scene> by default.")
 @click.option("--limit", type=BytesType(), metavar="SIZE",
               help="Keep at most so much from now on, '20 GB'; what was not used for longest goes.")
 @click.option("--clear", is_flag=True, help="Remove all of it. Delivered files stay.")

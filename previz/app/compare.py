@@ -40,9 +40,9 @@ QUALITY = click.option("--quality", type=click.Choice(["draft", "working", "fine
                        help="Draft is a quick look at half the size.")
 SAMPLES = click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
                        help="Paths a pixel, instead of the quality's own.")
-SEED = click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True,
+SEED = click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
                     help="The same seed gives the same picture.")
-BANDS = click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True,
+BANDS = click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
                      help="Wavelength bands that light is kept apart in.")
 KEY = click.option("--key", "key_lamps", multiple=True, metavar="LAMP",
                    help="The lamp that makes the key; may be given again. Without it, the "
@@ -50,7 +50,7 @@ KEY = click.option("--key", "key_lamps", multiple=True, metavar="LAMP",
 SUBJECTS = click.option("--on", "subjects", multiple=True, type=Pairing(),
                         help="Whose face a camera is on, as 'A=clerk'; may be given again. "
                              "Without it, the largest face turned to the camera.")
-VOLTS = click.option("--volts", type=click.FloatRange(12, 1000), default=230.0,
+VOLTS = click.option("--volts", type=click.FloatRange(12, 1000), default=230.0, metavar="VOLTS",
                      show_default=True, help="Mains voltage that currents are told for.")
 
 

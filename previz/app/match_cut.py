@@ -58,7 +58,9 @@ def command(first, second, limits, figure, out, **asked):
     what to change.
 
     A shot is 'FILE:OPTION:CAMERA'; option and camera may be left out. ':OPTION' means the same
-    file, '::CAMERA' the same option too: previz match-cut scenes/shed.yaml:overcast ":low sun"
+    file, '::CAMERA' the same option too.
+
+    previz match-cut "scenes/engine-shed.yaml:low sun" ":lamp for sun"
     """
     from previz import __version__
     from previz.app.match_session import Wanted, points, reference, shot

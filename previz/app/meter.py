@@ -60,6 +60,7 @@ class Reference(click.ParamType):
 @click.option("--precision", type=Precision(), default="1 %", show_default=True,
               help="Standard error of every reading, as a share of it.")
 @click.option("--minutes", type=click.FloatRange(0.05, 600), default=2.0, show_default=True,
+              metavar="MINUTES",
               help="Go on with an option for so long at most; what is not as precise by then is "
                    "named.")
 @click.option("--spot", "spots", multiple=True, metavar="THING",
@@ -76,9 +77,9 @@ class Reference(click.ParamType):
 @click.option("--csv", "as_csv", is_flag=True, help="Give the readings as CSV, a number a row.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write to a file; its ending, .json or .csv, picks the form.")
-@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True,
+@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
               help="The same seed gives the same readings.")
-@click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True,
+@click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
               help="Wavelength bands that light is kept apart in.")
 @BACKEND
 def command(scene, out, as_json, as_csv, **asked):

@@ -62,7 +62,7 @@ class Aspect(click.ParamType):
 @click.option("--slope", type=Three(), default="1", metavar="R,G,B", help="ASC CDL slope.")
 @click.option("--offset", type=Three(), default="0", metavar="R,G,B", help="ASC CDL offset.")
 @click.option("--power", type=Three(), default="1", metavar="R,G,B", help="ASC CDL power.")
-@click.option("--saturation", type=click.FloatRange(0, 4), default=1.0, show_default=True,
+@click.option("--saturation", type=click.FloatRange(0, 4), default=1.0, show_default=True, metavar="FACTOR",
               help="ASC CDL saturation.")
 @click.option("--cdl", "cdl_file", type=click.Path(path_type=Path), metavar="FILE",
               help="A decision from a .cdl, .cc or .ccc file.")

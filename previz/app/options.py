@@ -14,7 +14,8 @@ CAMERA = click.option("--camera", "cameras", multiple=True, metavar="NAME",
 OUT = click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
                    help="Where the files go; renders/<scene> by default.")
 BACKEND = click.option("--backend", type=click.Choice(["auto", "llvm", "cuda"]), default="auto",
-                       show_default=True, help="What the engine runs on.")
+                       show_default=True, help="What the engine runs on: llvm is the processor, cuda the "
+                       "GPU; auto takes the GPU where it can.")
 
 
 class SizeType(click.ParamType):

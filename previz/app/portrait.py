@@ -58,7 +58,7 @@ class Stops(click.ParamType):
               show_default=True, help="Draft is a quick look at half the size.")
 @click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
               help="Paths a pixel, instead of the quality's own.")
-@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True,
+@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
               help="The same seed gives the same picture.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
               help="Where the sheet goes; renders/<scene> or renders/portrait by default.")

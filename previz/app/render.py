@@ -29,9 +29,9 @@ from previz.app.options import (
               show_default=True, help="Draft is a quick look at half the size.")
 @click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
               help="Paths a pixel, instead of the quality's own.")
-@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True,
+@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
               help="The same seed gives the same picture.")
-@click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True,
+@click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
               help="Wavelength bands that light is kept apart in.")
 @click.option("--no-exr", is_flag=True, help="Leave the linear OpenEXR files out.")
 @click.option("--mark-rig", is_flag=True,

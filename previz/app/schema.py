@@ -14,8 +14,8 @@ import click
 def command(out):
     """Print the JSON Schema of scene files, so that an editor completes and checks them.
 
-    In an editor with a YAML language server, write as a scene's first line:
-    # yaml-language-server: $schema=previz.schema.json
+    Write it beside the scenes with --out previz.schema.json. In an editor with a YAML language
+    server, a scene's first line then names it: # yaml-language-server: $schema=previz.schema.json
     """
     from previz.scene.schema import schema
 

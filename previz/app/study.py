@@ -45,7 +45,7 @@ class Lengths(click.ParamType):
               help="Sides of the boards and frames.")
 @click.option("--distances", type=Lengths(), default="1 m, 2 m", show_default=True,
               help="From the face to them.")
-@click.option("--through", "transmission", type=click.FloatRange(0.02, 1), default=0.5,
+@click.option("--through", "transmission", type=click.FloatRange(0.02, 1), default=0.5, metavar="SHARE",
               show_default=True, help="Share of the light that the frame's cloth lets through.")
 @click.option("--board", "surface", default="white card", show_default=True, metavar="SURFACE",
               help="Surface of the boards; `previz list` names them.")

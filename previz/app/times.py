@@ -120,6 +120,8 @@ def command(scene, place, date, zone, given, first, last, every, option, throw, 
     """Show SCENE at several times of a day: pictures, what of the face is the sun's, where it
     stops helping, and how large a lamp outside would stand in for it. The sun of the scene is
     moved to where it stands at that place and time; strength and colour follow its altitude.
+
+    Times are given one by one with --at, or as a row with --from and --to.
     """
     from previz import __version__
     from previz.app.times_session import Wanted, times
