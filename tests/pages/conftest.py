@@ -397,20 +397,27 @@ class Opened:
         """Wait until the meters are those of the lamps as they are set now."""
         self.until("document.getElementById('face-table').getAttribute('aria-busy') === 'false'")
 
-    def pixels(self) -> np.ndarray:
-        """Return what the picture shows, shape (row, column, 3)."""
-        told = self.page.evaluate("""() => {
+    def pixels(self, *, moving: bool = False) -> np.ndarray:
+        """Return what the picture shows, shape (row, column, 3); under a moving hand if wanted."""
+        told = self.page.evaluate("""(moving) => {
             const { table, picture, store } = previz;
+            // In one go, so that no settled picture can come in between.
+            if (moving) picture.dropSettled();
             if (!picture.settled) picture.mix(table.matrices());
             const codes = picture.pixels(table.exposure(), store.view);
             let text = "";
             for (let i = 0; i < codes.length; i += 8192)
                 text += String.fromCharCode(...codes.subarray(i, i + 8192));
             return [picture.element.width, picture.element.height, btoa(text)];
-        }""")
+        }""", moving)
         columns, rows, text = told
         codes = np.frombuffer(base64.b64decode(text), np.uint8).reshape(rows, columns, 4)
         return codes[::-1, :, :3]
+
+    def shown(self) -> None:
+        """Wait until what was done last is on the page: two frames, the first may be under way."""
+        self.page.evaluate("""async () => { for (let i = 0; i < 2; i++)
+            await new Promise((done) => requestAnimationFrame(done)); }""")
 
     def kept(self) -> None:
         """Wait until the server has every change on disk."""

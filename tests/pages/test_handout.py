@@ -115,6 +115,7 @@ def test_it_opens_offline_with_its_dimmers_alive(handed, open_page, live_mix, de
     assert page.page.evaluate("previz.store.gain('counter')") == 0
     page.page.select_option("select[aria-label=Camera]", "B")
     page.until("previz.table.set?.camera === 'B'")
+    page.metered()
     assert page.page.locator("#face-table tbody tr").count() == 2
     assert page.page.evaluate("document.documentElement.scrollWidth") <= 390
     assert {each.split(":")[0] for each in page.asked} == {"file"}

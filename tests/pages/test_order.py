@@ -222,8 +222,8 @@ def test_an_edited_colour_and_iso_are_seen(own_served, open_page, render, cleane
     wanted = render(own_served.folder, "early")
     assert np.abs(page.pixels().astype(int) - before).max() > 10
     assert np.abs(page.pixels().astype(int) - wanted).max() <= 1
-    page.page.evaluate("previz.picture.dropSettled()")
-    assert np.abs(page.pixels().astype(int) - live_mix(own_served.folder, "early", "")).max() <= 1
+    wanted = live_mix(own_served.folder, "early", "")
+    assert np.abs(page.pixels(moving=True).astype(int) - wanted).max() <= 1
     # The choice of cameras is still there.
     assert page.page.locator("select[aria-label=Camera] option").all_inner_texts() == ["A", "B"]
 

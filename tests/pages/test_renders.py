@@ -1,6 +1,7 @@
 """What is rendered behind the page, and in which order."""
 
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -12,6 +13,7 @@ import pytest
 from previz.app.live.clean import clean_bands, is_clean, read_clean, write_clean
 from previz.app.live.desk import Desk, Wanted, asked_from_plain, asked_to_plain
 from previz.app.live.renders import Renders
+from previz.app.live.worker import Orders
 
 FAKE = """
 import json, sys, threading, queue
@@ -27,8 +29,9 @@ def say(**told): print(json.dumps(told), flush=True)
 while (order := orders.get()) is not None:
     paused.clear()
     say(told="progress", order=order, step="rendering", share=0.5)
-    if order["quality"] == "working" and order.get("camera") == SLOW:
-        say(told="paused" if paused.wait(10) else "done", order=order)
+    if order["quality"] == "working" and order.get("camera") in (SLOW, LATE):
+        left_off = paused.wait(60)
+        say(told="paused" if left_off and order["camera"] == SLOW else "done", order=order)
     elif order.get("camera") == BAD:
         say(told="failed", order=order, text="no light")
     elif order.get("camera") == DEAD:
@@ -41,18 +44,23 @@ while (order := orders.get()) is not None:
 class Watched(Renders):
     """Renders whose worker only says that it has done what it was told."""
 
-    def __init__(self, desk, slow="", bad="", dead=""):
+    def __init__(self, desk, slow="-", late="-", bad="-", dead="-"):
         self.told = []
         super().__init__(desk, self.told.append)
-        self.script = f"SLOW, BAD, DEAD = {slow!r}, {bad!r}, {dead!r}\n{FAKE}"
+        self.script = f"SLOW, LATE, BAD, DEAD = {slow!r}, {late!r}, {bad!r}, {dead!r}\n{FAKE}"
 
     def _started(self):
         return subprocess.Popen([sys.executable, "-c", self.script], stdin=subprocess.PIPE,
                                 stdout=subprocess.PIPE, text=True, bufsize=1)
 
-    def until(self, told, seconds=20.0):
+    def until(self, told, seconds=60.0):
+        """Wait for an answer of a kind."""
+        self.wait(lambda: any(each["told"] == told for each in self.told), seconds)
+
+    def wait(self, truth, seconds=60.0):
+        """Wait until something is true."""
         end = time.monotonic() + seconds
-        while not any(each["told"] == told for each in self.told):
+        while not truth():
             assert time.monotonic() < end, self.told
             time.sleep(0.02)
 
@@ -117,14 +125,9 @@ def test_looking_elsewhere_leaves_off_a_long_render(bare):
     renders = Watched(bare, slow="A")
     renders.look_at("early", "A", 2.8)
     renders.start()
-    end = time.monotonic() + 20
-    while "working early A" not in renders.begun():
-        assert time.monotonic() < end
-        time.sleep(0.02)
+    renders.wait(lambda: "working early A" in renders.begun())
     renders.look_at("early", "B", 2.8)
-    while "working early B" not in renders.begun():
-        assert time.monotonic() < end, renders.begun()
-        time.sleep(0.02)
+    renders.wait(lambda: "working early B" in renders.begun())
     renders.close()
     begun = renders.begun()
     assert begun.index("working early A") < begun.index("working early B")
@@ -159,11 +162,57 @@ def test_a_renderer_that_dies_is_told_and_started_again(bare):
     """A library that ends the process costs the order in hand, not the page."""
     renders = Watched(bare, dead="B")
     renders.start()
-    renders.until("idle", 40)
+    renders.until("idle")
     renders.close()
     texts = {each.get("text") for each in renders.told if each["told"] == "failed"}
     assert texts == {"The renderer stopped. `previz doctor` shows what it needs."}
     assert "working late A" in renders.begun()
+
+
+def test_what_ends_as_the_scene_is_edited_is_done_anew(bare):
+    """An order that was finished for the scene as it was does not count for the scene as it is."""
+    renders = Watched(bare, late="A")
+    renders.look_at("early", "A", 2.8)
+    renders.start()
+    renders.wait(lambda: "working early A" in renders.begun())
+    renders.again()
+    renders.wait(lambda: renders.begun().count("working early A") == 2)
+    renders.close()
+    assert any(each["told"] == "done" and each["order"]["quality"] == "working" for each in renders.told)
+
+
+def test_a_pause_that_follows_an_order_at_once_counts():
+    """A worker that is still starting when both come leaves that order off, and takes the next."""
+    reading, writing = os.pipe()
+    with open(reading, encoding="utf-8") as stream, open(writing, "w", encoding="utf-8") as pipe:
+        orders = Orders(stream)
+        for line in ('{"do": "frames", "camera": "A"}', '{"do": "pause"}'):
+            pipe.write(line + "\n")
+        pipe.flush()
+        wait_for_pause(orders)
+        assert orders.next()["camera"] == "A"
+        with pytest.raises(KeyboardInterrupt):
+            orders.check()
+        pipe.write('{"do": "frames", "camera": "B"}\n')
+        pipe.flush()
+        assert orders.next()["camera"] == "B"
+        orders.check()
+        pipe.close()
+        assert orders.next() is None
+        with pytest.raises(KeyboardInterrupt):
+            orders.check()
+
+
+def wait_for_pause(orders):
+    """Wait until what was sent has been heard."""
+    end = time.monotonic() + 60
+    while True:
+        try:
+            orders.check()
+        except KeyboardInterrupt:
+            return
+        assert time.monotonic() < end
+        time.sleep(0.01)
 
 
 def test_cleaning_keeps_the_light_and_takes_the_noise(desk):

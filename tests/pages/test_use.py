@@ -207,6 +207,7 @@ def test_it_can_be_read_and_named(opened):
     opened.settled()
     for key in ("e", "p", "d"):
         opened.page.keyboard.press(key)
+        opened.shown()
         assert opened.page.evaluate(NAMELESS) == []
         assert opened.page.evaluate(PALE) == []
     for summary in opened.page.locator("summary").all():

@@ -169,7 +169,7 @@ class Renders:
         """Have one order done by the worker, started if there is none."""
         key = json.dumps(order, sort_keys=True)
         with self._lock:
-            if self._closing:
+            if self._closing or self._fresh:
                 return
             if self._process is None:
                 self._process = self._started()
@@ -179,17 +179,23 @@ class Renders:
             answer = json.loads(line)
             self._pass_on(answer)
             if answer["told"] in ("done", "failed"):
-                (self._done if answer["told"] == "done" else self._failed).add(key)
+                self._over(key, self._done if answer["told"] == "done" else self._failed)
             if answer["told"] != "progress":
                 break
         else:
-            self._failed.add(key)
+            self._over(key, self._failed)
             if not self._closing:
                 self._pass_on({"told": "failed", "order": order, "text":
                                "The renderer stopped. `previz doctor` shows what it needs."})
             self._stop_worker()
         with self._lock:
             self._in_hand = None
+
+    def _over(self, key: str, where: set) -> None:
+        with self._lock:
+            # Done or failed for a scene that is no more says nothing of the new one.
+            if not self._fresh:
+                where.add(key)
 
     def _pass_on(self, answer: dict) -> None:
         share = answer.get("share", 0.0)

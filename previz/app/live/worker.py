@@ -38,17 +38,15 @@ class Orders:
             if order["do"] == "pause":
                 self._left_off.set()
             else:
+                # Here and not when it is begun: a pause may follow before that, and counts.
+                self._left_off.clear()
                 self._waiting.put(order)
         self._left_off.set()
         self._waiting.put(None)
 
     def next(self) -> dict | None:
         """Return the next order, None when there will be no more."""
-        order = self._waiting.get()
-        self._left_off.clear()
-        if order is None:
-            self._left_off.set()
-        return order
+        return self._waiting.get()
 
     def check(self) -> None:
         """Raise KeyboardInterrupt if the work in hand is to be left off."""
