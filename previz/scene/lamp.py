@@ -237,7 +237,8 @@ class Light(Item):
     output: Output | None = special(
         "output",
         "All its light (lm), its intensity in the middle of the beam (cd), the illuminance there "
-        "at a distance (lx at m), or {watts, efficacy}; at full level without gels.",
+        "at a distance (lx at m), or {watts, efficacy}; at full level, without gels and without "
+        "what is put on it.",
         None, example="9000 lm",
     )  # fmt: skip
     photometry: Path | None = file(

@@ -9,7 +9,7 @@ from previz.stage import cautions, measured_files, people, pieces, sheets, views
 from previz.stage.air import lower_haze
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
-from previz.stage.lights import LIGHTS
+from previz.stage.lights import LIGHTS, Lowered
 from previz.stage.lights.lowered import HOUSING, Setting
 from previz.stage.mesh_files import read_parts
 from previz.stage.outdoors import lower_daylight
@@ -193,7 +193,7 @@ class _Builder:
             setting = Setting(at, aim, along, self._support, self.shelf.lower, measured)
             lowered = LIGHTS[light.kind](light, setting)
             index = len(self.lamps)
-            lumens = _lumens(light, lowered.peak, setting)
+            lumens = _lumens(light, lowered, setting)
             self.lamps.append(lamp_light(light, lumens))
             self.emitters += lowered.of_lamp(index)
             self.meshes += lowered.meshes
@@ -234,7 +234,7 @@ def _level(angle_deg: float) -> np.ndarray:
     return np.array([np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg)), 0.0])
 
 
-def _lumens(light, peak: float, setting: Setting) -> float:
+def _lumens(light, lowered: Lowered, setting: Setting) -> float:
     """Return an output in lumens, whichever way it was written; else what the file says."""
     output = light.output
     if output is None:
@@ -246,9 +246,9 @@ def _lumens(light, peak: float, setting: Setting) -> float:
     if output.unit == "cd/m2":
         # A backdrop sends its light out by the cosine law: M = pi L.
         return float(np.pi * output.value * np.prod(light.size))
-    candela = output.value if output.unit == "cd" else output.value * output.distance**2
-    if not peak > 0:
+    each = lowered.peak if output.unit == "cd" else lowered.reading(output.distance)
+    if not each > 0:
         raise SceneError([light.where("output").problem(
             f"{light.label} has no light in the middle of its beam to measure an output by",
             "Write its output in lm.")])
-    return candela / peak
+    return output.value / each

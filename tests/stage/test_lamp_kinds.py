@@ -92,6 +92,24 @@ ROUND = {
 
 
 @engine_test
+def test_a_meter_reads_the_lux_that_an_output_is_written_in(bench, tmp_path):
+    """A lamp of 900 lx at 2 m gives 900 lx at 2 m, however large its face and narrow its beam."""
+    kinds = {**{kind: fields for kind, (fields, _) in FACES.items()},
+             "tube": "length: 1.2 m", "parallel beam": "lens: 0.6 m, beam: 4 deg"}
+    places = lattice(len(kinds))
+    lamps = [(kind, kind, at, f"{north(at)}, {fields}, output: 900 lx at 2 m")
+             for (kind, fields), at in zip(kinds.items(), places, strict=True)]
+    stage = bench.stage_of(tmp_path, scene(*lamps))
+    ahead = np.array([[0, 2.0, 0]])
+    meters, parts = bench.joined([
+        bench.Meters(at + ahead, -ahead / 2, np.ones(1)) for at in places])
+    found = bench.light(stage, meters, samples=40_000)
+    for i, (kind, part) in enumerate(zip(kinds, parts, strict=True)):
+        # 1 %: the face stands 2 mm ahead of the lamp's place, a tube has a thickness; and noise.
+        assert found[part, i][0] * stage.lamps[i].output == pytest.approx(900, rel=0.01), kind
+
+
+@engine_test
 def test_lumens_of_lamps_that_shine_all_round(bench, tmp_path):
     """Holder, wax and logs included, what crosses a sphere is the stated flux within 1 %."""
     places = lattice(len(ROUND))

@@ -8,7 +8,9 @@ import pytest
 
 from previz.errors import SceneError
 from previz.scene.read import load
+from previz.stage import shapes
 from previz.stage.build import build_stage
+from previz.stage.lights.ahead import face_ahead
 from previz.stage.lights.lowered import HOUSING
 
 AT = np.array([1.0, 2.0, 1.5])
@@ -89,9 +91,9 @@ def test_faces_carry_the_lamps_lumens(stage_of, kind):
 
 
 @pytest.mark.parametrize(("kind", "output", "lumens"), [
-    # A Lambertian face has I0 = Phi / pi; 500 lx at 2 m are 2000 cd (facts 1.21, 1.1).
+    # A Lambertian face has I0 = Phi / pi; 500 lx at 200 m are 2e7 cd (facts 1.21, 1.1).
     ("soft box", "1000 cd", 1000 * np.pi),
-    ("soft box", "500 lx at 2 m", 2000 * np.pi),
+    ("soft box", "500 lx at 200 m", 2e7 * np.pi),
     # A 120 deg panel is cos^1: Phi = 2 pi I0 / (n + 1) = pi I0 (facts 1.21).
     ("panel", "1000 cd", 1000 * np.pi),
     # A thin diffuse tube: Phi = pi² I0 (pi L times its area over 2 r l L).
@@ -102,6 +104,29 @@ def test_output_written_as_candela_or_lux(stage_of, kind, output, lumens):
     stage = stage_of(lamp_text(kind, {**NEEDED, **ROUND}[kind], output))
     # 1e-3: a panel's table ends a little before 90 deg.
     assert stage.lamps[0].output == pytest.approx(lumens, rel=1e-3)
+
+
+@pytest.mark.parametrize(("kind", "more", "output", "lumens"), [
+    # 1000 cd/m² of a rectangle seen on its axis (facts 1.6), with nothing on it as with a grid.
+    ("soft box", "size: [1.2 m, 1.2 m]", "977.906 lx at 1 m", np.pi * 1000 * 1.44),
+    ("soft box", "size: [1.2 m, 1.2 m], grid: 40 deg", "321.61 lx at 2 m", np.pi * 1000 * 1.44),
+    ("overhead soft", "size: [2 m, 1 m]", "203.626 lx at 3 m", np.pi * 1000 * 2),
+    ("backdrop", "size: [1.2 m, 0.3 m]", "84.694 lx at 2 m", np.pi * 1000 * 0.36),
+    # 10 000 cd/m² of a tube 26 mm thick (facts 1.9).
+    ("tube", "length: 1.2 m", "255.21 lx at 1 m", np.pi * 10_000 * 2 * np.pi * 0.013 * 1.2),
+])
+def test_lux_is_what_a_meter_reads_at_that_distance(stage_of, kind, more, output, lumens):
+    """Near a large face a meter reads less than the inverse square says, and lux mean the meter."""
+    # 2e-4: the face is cut into about 20 000 pieces.
+    assert stage_of(lamp_text(kind, more, output)).lamps[0].output == pytest.approx(lumens, rel=2e-4)
+
+
+def test_a_disc_ahead_of_a_meter():
+    """E = pi L R² / (R² + d²): the closed form of a disc on its axis (facts 1.2)."""
+    ahead = face_ahead(shapes.disc(0.5, sides=96), None)
+    flux = np.pi * 1000 * np.pi * 0.25
+    for distance, lux in ((0.5, 1570.796), (1, 628.319), (2, 184.8), (5, 31.1049)):
+        assert ahead(distance) * flux == pytest.approx(lux, rel=5e-4)
 
 
 def test_a_beams_lumens_follow_from_its_candela(stage_of):

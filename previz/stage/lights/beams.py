@@ -47,15 +47,16 @@ def lower_ellipsoidal(light, setting: Setting) -> Lowered:
     """
     axes = setting.axes(light.turn)
     throw = float(np.linalg.norm(setting.aim - setting.at))
-    beam = beam_of(setting, hard_edged(light.field, light.edge))
+    whole = beam = beam_of(setting, hard_edged(light.field, light.edge))
     if setting.photometry is None:
         beam = _cut(light, beam)
-    radius = light.lens / 2
-    emitters = faces(light.name, shapes.disc(radius), axes, setting.at, beam, 0.58,
-                     focus=light.focus or throw)
+    radius, focus = light.lens / 2, light.focus or throw
+    lens = shapes.disc(radius)
+    emitters = faces(light.name, lens, axes, setting.at, beam, 0.58, focus=focus)
     barrel = [_barrel(radius, 0.35), _barrel(radius * 1.35, 0.25)]
     barrel[1] = (barrel[1][0] - [0, 0, 0.33], barrel[1][1])
-    return Lowered(emitters, (body(light.name, barrel, axes, setting.at),), (), beam.peak)
+    return Lowered(emitters, (body(light.name, barrel, axes, setting.at),), (), beam.peak,
+                   whole.ahead(lens, focus))
 
 
 def _cut(light, beam: Beam) -> Beam:
@@ -103,7 +104,8 @@ def _lower_spot(light, setting: Setting, angles, case, depth: float) -> Lowered:
     axes = setting.axes(light.turn)
     beam = beam_of(setting, soft_edged(*angles))
     radius = light.lens / 2
-    emitters = faces(light.name, shapes.disc(radius), axes, setting.at, beam, depth)
+    lens = shapes.disc(radius)
+    emitters = faces(light.name, lens, axes, setting.at, beam, depth)
     meshes = [body(light.name, [case], axes, setting.at)]
     doors = getattr(light, "barn_doors", None)
     if doors is not None:
@@ -111,7 +113,7 @@ def _lower_spot(light, setting: Setting, angles, case, depth: float) -> Lowered:
     pipe = getattr(light, "snoot", None)
     if pipe is not None:
         meshes.append(snoot(light.name, pipe, radius, axes, setting.at))
-    return Lowered(emitters, tuple(meshes), (), beam.peak)
+    return Lowered(emitters, tuple(meshes), (), beam.peak, beam.ahead(lens))
 
 
 def lower_fresnel(light, setting: Setting) -> Lowered:
@@ -144,7 +146,7 @@ def lower_daylight_lamp(light, setting: Setting) -> Lowered:
 
 
 def lower_headlamp(light, setting: Setting) -> Lowered:
-    """Lower a car's headlamp; an output in cd is that of its brightest direction."""
+    """Lower a car's headlamp; an output in cd, or lux, is that of its brightest direction."""
     axes = setting.axes(light.turn)
     own = dipped_beam(light.traffic) if light.beam == "dipped" else full_beam()
     beam = beam_of(setting, own)

@@ -9,6 +9,7 @@ import numpy as np
 from previz.physics.beam import cosine_power, exponent_from_angle
 from previz.stage import shapes
 from previz.stage.lights.accessories import round_skirt
+from previz.stage.lights.ahead import tube_ahead
 from previz.stage.lights.lowered import (
     HOUSING,
     HOUSING_ALBEDO,
@@ -141,7 +142,7 @@ def lower_tube(light, setting: Setting) -> Lowered:
     if light.beam is None and setting.photometry is None:
         placed, triangles = shapes.place((centred, tube[1]), axes, setting.at)
         emitter = Emitter(0, light.name, placed, triangles, symmetric=True)
-        return Lowered((emitter,), tuple(meshes), (), TUBE_PEAK)
+        return Lowered((emitter,), tuple(meshes), (), TUBE_PEAK, tube_ahead(light.length))
     return _fronted_tube(light, setting, along, radius, half, meshes)
 
 
@@ -154,10 +155,10 @@ def _fronted_tube(light, setting, along, radius, half, meshes) -> Lowered:
     ahead = ahead / np.linalg.norm(ahead)
     axes = np.stack([along, np.cross(ahead, along), ahead], axis=1)
     own = None if light.beam is None else cosine_power(exponent_from_angle(light.beam))
-    beam = gridded(light, beam_of(setting, own))
+    bare = beam_of(setting, own)
     face = shapes.rectangle((0, 0, 0), (half, 0, 0), (0, radius, 0))
-    emitters = faces(light.name, face, axes, setting.at, beam, 2 * radius)
+    emitters = faces(light.name, face, axes, setting.at, gridded(light, bare), 2 * radius)
     back = shapes.box((-half, -radius, -2 * radius), (half, radius, 0))
     vertices, triangles = shapes.place(back, axes, setting.at)
     meshes.append(Mesh(light.name, HOUSING, vertices, triangles, role="lamp"))
-    return Lowered(emitters, tuple(meshes), (), beam.peak)
+    return Lowered(emitters, tuple(meshes), (), bare.peak, bare.ahead(face))

@@ -10,6 +10,7 @@ import numpy as np
 from previz.physics.beam import AngularTable
 from previz.physics.photometric import Photometry, halves
 from previz.stage import shapes
+from previz.stage.lights.ahead import face_ahead
 from previz.stage.records import Emitter, Guide, Mesh
 
 HOUSING = "lamp housing"
@@ -37,14 +38,22 @@ class Lowered:
         The body.
     guides : tuple of Guide
     peak : float
-        Intensity in the middle of the beam of one lumen, which turns an output written as cd or
-        as lux at a distance into lumens. [cd/lm]
+        Intensity in the middle of the beam of one lumen, which turns an output written as cd into
+        lumens. [cd/lm]
+    ahead : function or None
+        Distance [m] -> what a meter there reads of one lumen [lx/lm], for an output written as
+        lux at a distance; None where `peak` over the distance squared is right at any distance.
     """
 
     emitters: tuple[Emitter, ...]
     meshes: tuple[Mesh, ...]
     guides: tuple[Guide, ...]
     peak: float
+    ahead: Callable[[float], float] | None = None
+
+    def reading(self, distance: float) -> float:
+        """Return what a meter reads of one lumen in the middle of the beam. [lx/lm]"""
+        return self.peak / distance**2 if self.ahead is None else self.ahead(distance)
 
     def of_lamp(self, index: int) -> tuple[Emitter, ...]:
         """Return the emitters as those of one lamp of the stage."""
@@ -112,6 +121,10 @@ class Beam:
         """Return the beam after something on the face that takes light away by angle."""
         table, left = cut(lambertian if self.table is None else self.table)
         return replace(self, table=table, share=self.share * left)
+
+    def ahead(self, face: shapes.Triangles, focus: float = np.inf) -> Callable[[float], float]:
+        """Return what a meter ahead of a face reads of one lumen, by distance. [lx/lm]"""
+        return face_ahead(face, self.table, self.share, focus)
 
 
 def beam_of(setting: Setting, own: AngularTable | None) -> Beam:

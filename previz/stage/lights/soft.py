@@ -49,14 +49,15 @@ def lower_backdrop(light, setting: Setting) -> Lowered:
     """Lower a glowing picture: a thin even Lambertian face, coloured place by place."""
     axes = setting.axes(light.turn)
     beam = beam_of(setting, None)
-    emitters = faces(light.name, _face(light.size), axes, setting.at, beam, BACKDROP_DEPTH)
+    face = _face(light.size)
+    emitters = faces(light.name, face, axes, setting.at, beam, BACKDROP_DEPTH)
     if light.picture is not None:
         emitters = tuple(replace(each, picture=read_picture(light, "picture"))
                          for each in emitters)
     w, h = (each / 2 for each in light.size)
     meshes = [body(light.name, [shapes.box((-w, -h, -BACKDROP_DEPTH), (w, h, 0))], axes,
                    setting.at)]
-    return Lowered(emitters, tuple(meshes), (), beam.peak)
+    return Lowered(emitters, tuple(meshes), (), beam.peak, beam.ahead(face))
 
 
 def _box(half, depth: float, back: float) -> shapes.Triangles:
@@ -74,12 +75,12 @@ def _box(half, depth: float, back: float) -> shapes.Triangles:
 def _lower_box(light, setting: Setting, back: float) -> Lowered:
     axes = setting.axes(light.turn)
     half = (light.size[0] / 2, light.size[1] / 2)
-    beam = gridded(light, beam_of(setting, None))
-    emitters = faces(light.name, _face(light.size), axes, setting.at, beam, light.depth)
+    bare, face = beam_of(setting, None), _face(light.size)
+    emitters = faces(light.name, face, axes, setting.at, gridded(light, bare), light.depth)
     meshes = [body(light.name, [_box(half, light.depth, back)], axes, setting.at)]
     if light.skirt is not None:
         meshes.append(skirt(light.name, light.skirt, half, axes, setting))
-    return Lowered(emitters, tuple(meshes), (), beam.peak)
+    return Lowered(emitters, tuple(meshes), (), bare.peak, bare.ahead(face))
 
 
 def lower_soft_box(light, setting: Setting) -> Lowered:
@@ -95,12 +96,12 @@ def lower_overhead_soft(light, setting: Setting) -> Lowered:
 def lower_panel(light, setting: Setting) -> Lowered:
     """Lower a panel: a flat face whose intensity falls with a power of the cosine."""
     axes = setting.axes(light.turn)
-    beam = gridded(light, beam_of(setting, cosine_power(exponent_from_angle(light.beam))))
-    half = (light.size[0] / 2, light.size[1] / 2)
+    bare = beam_of(setting, cosine_power(exponent_from_angle(light.beam)))
+    half, face = (light.size[0] / 2, light.size[1] / 2), _face(light.size)
     depth = min(PANEL_DEPTH, 0.6 * min(light.size))
-    emitters = faces(light.name, _face(light.size), axes, setting.at, beam, depth)
+    emitters = faces(light.name, face, axes, setting.at, gridded(light, bare), depth)
     w, h = half[0] + 0.01, half[1] + 0.01
     meshes = [body(light.name, [shapes.box((-w, -h, -depth), (w, h, 0))], axes, setting.at)]
     if light.barn_doors is not None:
         meshes.append(barn_doors(light.name, light.barn_doors, half, axes, setting.at))
-    return Lowered(emitters, tuple(meshes), (), beam.peak)
+    return Lowered(emitters, tuple(meshes), (), bare.peak, bare.ahead(face))
