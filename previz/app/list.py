@@ -119,11 +119,22 @@ def _surfaces() -> None:
 
 
 def _gels() -> None:
-    from previz.scene.gel import NAMES, nominal
+    from previz.physics.blackbody import radiance
+    from previz.physics.gel import DAYLIGHT_K, TUNGSTEN_K, luminous_transmission, named_gel
+    from previz.physics.spectra import WAVELENGTHS_NM
+    from previz.scene.gel import NAMES, Gel, nominal
 
+    click.echo("names, by nominal arithmetic (common practice, no source):")
     for name in NAMES:
-        told = ", ".join(f"{key} {value:+.3g}" for key, value in nominal(name).items())
-        click.echo(f"{name}: {told} (nominal arithmetic; common practice, no source)")
+        figures = nominal(name)
+        told = [f"{figures['mired']:+.3g} mired"] if "mired" in figures else []
+        told += [f"Duv {figures['green']:+.3g}"] if "green" in figures else []
+        kelvin = TUNGSTEN_K if figures.get("mired", 0) < 0 else DAYLIGHT_K
+        share = luminous_transmission(named_gel(name), radiance(WAVELENGTHS_NM, kelvin))
+        of = "" if name.startswith("nd") else f" of {kelvin:g} K"
+        click.echo(f"  {name}: {', '.join([*told, f'passes {100 * share:.3g} %{of}'])}")
+    click.echo("or in figures, from the sheet's own data:")
+    _table(Gel)
 
 
 def _fields() -> None:
@@ -142,8 +153,21 @@ def _fields() -> None:
         _table(cls)
         if cls is Moon:
             _levels_that_follow()
+        if cls is Haze:
+            _haze_by_a_word()
         if cls is Mark:
             _joints()
+
+
+def _haze_by_a_word() -> None:
+    """Print what the words for haze stand for."""
+    from previz.physics.haze import RANGE_CONTRAST, visibility
+    from previz.scene.haze import LEVELS
+
+    click.echo("haze by a word (common practice, no source):")
+    for name, density in LEVELS.items():
+        click.echo(f"  {name}: {density:g} /m, one sees "
+                   f"{visibility(density, RANGE_CONTRAST):.0f} m")
 
 
 def _joints() -> None:

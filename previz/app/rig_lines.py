@@ -14,7 +14,7 @@ from previz.exposure.comparing import box_mean
 from previz.exposure.comparing_coverage import GLASS, GLOSS, MIRROR
 from previz.physics.optics import pane
 from previz.physics.spectra import observer
-from previz.stage.records import SMOOTH, Camera, Stage
+from previz.stage.records import SMOOTH, Camera, Pane, Stage
 
 COLUMNS = 480
 """Width of the grid that is looked through. [px]"""
@@ -124,8 +124,12 @@ class Look:
 
     def traces(self) -> list[Trace]:
         """Return everything that is seen, and everything that is mirrored."""
+        seen = self._met(self.first, self.origin, self.rays)
+        for net in (each for each in self.stage.panes if each.ior <= 1 and each.name in self.rig):
+            # What is seen through a net's cloth shows the net as much as its rods do.
+            seen[net.name] = np.union1d(seen.get(net.name, []), self._crossing(net)[0]).astype(int)
         found = [Trace(name, "", "", *self._placed(numbers))
-                 for name, numbers in self._met(self.first, self.origin, self.rays).items()]
+                 for name, numbers in seen.items() if len(numbers)]
         for lines in (*self._panes(), *self._surfaces()):
             found += self._mirrored(lines)
         return found
@@ -150,24 +154,34 @@ class Look:
         return {known[i]: np.flatnonzero(name == i) for i in np.unique(name[name >= 0])
                 if known[i] in wanted}
 
+    def _crossing(self, pane: Pane):
+        """Return which lines cross a pane before they end, where, and the pane's normal."""
+        normal = np.cross(pane.half_u, pane.half_v)
+        normal = normal / np.linalg.norm(normal)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            reach = ((pane.centre - self.camera.position) @ normal) / (self.rays @ normal)
+            offset = self.rays * reach[:, None] + self.camera.position - pane.centre
+            inside = (reach > 1e-4) & (reach < self.first.distance)
+            for half in (pane.half_u, pane.half_v):
+                inside &= np.abs(offset @ half) <= half @ half
+        return np.flatnonzero(inside), reach, normal
+
     def _panes(self):
         """Yield the lines that each pane mirrors, dimmed by the panes before it."""
         crossed = []
         for each in self.stage.panes:
-            normal = np.cross(each.half_u, each.half_v)
-            normal = normal / np.linalg.norm(normal)
-            with np.errstate(divide="ignore", invalid="ignore"):
-                reach = ((each.centre - self.camera.position) @ normal) / (self.rays @ normal)
-                offset = self.rays * reach[:, None] + self.camera.position - each.centre
-                inside = (reach > 1e-4) & (reach < self.first.distance)
-                for half in (each.half_u, each.half_v):
-                    inside &= np.abs(offset @ half) <= half @ half
-            numbers = np.flatnonzero(inside)
+            numbers, reach, normal = self._crossing(each)
             clear = float(np.average(each.tint, weights=observer()[1]))
-            through, back = pane(np.abs(self.rays[numbers] @ normal), each.ior,
-                                 sheets=each.sheets, internal=clear)
+            cosine = np.abs(self.rays[numbers] @ normal)
+            if each.ior > 1:
+                through, back = pane(cosine, each.ior, sheets=each.sheets, internal=clear)
+            else:
+                # A net mirrors nothing; its threads hide more at a slant.
+                through, back = clear ** (1 / np.maximum(cosine, 1e-3)), np.zeros(len(numbers))
             crossed.append((each.name, numbers, reach[numbers], normal, through, back))
         for name, numbers, reach, normal, past, back in crossed:
+            if not back.any():
+                continue
             way_there = np.ones(len(numbers))
             for _, others, theirs, _, through, _ in crossed:
                 _, here, there = np.intersect1d(numbers, others, return_indices=True)

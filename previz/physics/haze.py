@@ -13,16 +13,10 @@ RANGE_CONTRAST = 0.02
 MOR_CONTRAST = 0.05
 """Share of a beam left at the meteorological optical range.  Source: CIE e-ILV term 772."""
 
-DEFAULT_ASYMMETRY = 0.77
-"""Mean cosine of scattering of stage fog, droplets of 1 to 2 micrometres. [1]
-
-Source: Mie theory run once for such droplets; between 0.68 and 0.84."""
-
 MASS_EXTINCTION = (1.5, 5.5)
-"""Extinction of a gram of such droplets, lowest and highest. [m²/g]  Source: as above."""
+"""Extinction of a gram of stage fog, droplets of 1 to 2 micrometres, lowest and highest. [m²/g]
 
-LOOKS = {"barely visible": 0.003, "light haze": 0.015, "strong shafts": 0.045, "fog": 0.1}
-"""Density of a look. [/m]  Common practice, no source."""
+Source: Mie theory run once for such droplets."""
 
 
 def _density(density):

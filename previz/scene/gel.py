@@ -51,8 +51,8 @@ class Gel(Record):
     mired : float
         Shift of colour temperature, plus towards warm. [mired]
     transmission : float or None
-        Share of the light of the lamp it was made for that goes through; None for the most that
-        an ideal sheet of this colour lets through. [1]
+        Share of the light of the lamp it was made for that goes through; None for the usual loss
+        of a sheet of this colour. [1]
     green : float
         Shift of Duv, plus towards green, minus towards magenta. [1]
     file : Path or None
@@ -67,8 +67,8 @@ class Gel(Record):
         maximum=300.0,
     )  # fmt: skip
     transmission: float | None = quantity(
-        "fraction", "Share of the light that goes through; none for an ideal sheet.", None,
-        above=0.0, maximum=1.0, example="55 %",
+        "fraction", "Share of the light that goes through; none for the usual loss of its colour.",
+        None, above=0.0, maximum=1.0, example="55 %",
     )  # fmt: skip
     green: float = quantity(
         "number", "Shift of Duv, plus towards green, minus towards magenta.", 0.0, minimum=-0.05,
@@ -79,6 +79,12 @@ class Gel(Record):
         "Its measured transmission: two columns, nm and a share from 0 to 1 or percent.",
         example="gels/sheet.csv", maximum=4 * 1024 * 1024,
     )  # fmt: skip
+
+
+def spelt_out(name: str) -> str:
+    """Return a gel's name with its fraction as a word, as '1/2 CTO' is 'half cto'."""
+    parts = {"1/2": "half", "1/4": "quarter", "1/8": "eighth"}
+    return " ".join(parts.get(word, word) for word in name.lower().split())
 
 
 def nominal(name: str) -> dict[str, float] | None:

@@ -62,7 +62,7 @@ class Haze(Record):
     )
     forward: float = quantity(
         "number", "How much it scatters forward, from 0 (even) towards 1.", 0.75, minimum=-0.95,
-        maximum=0.95, example="0.75", source=COMMON_PRACTICE,
+        maximum=0.95, example="0.75", source="Mie theory of droplets of 1 to 2 micrometres",
     )  # fmt: skip
     colour: tuple[float, float, float] | None = special(
         "colour", "Colour of what it scatters; none for white.", None, example="grey"

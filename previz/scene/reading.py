@@ -19,7 +19,7 @@ from previz.scene.nodes import List, Map, Node, Text
 from previz.scene.records import Record
 from previz.scene.surface import LIBRARY, Surface
 from previz.scene.values import Reading, example_advice, text_of
-from previz.scene.words import did_you_mean, listed
+from previz.scene.words import did_you_mean, field_meant, listed
 from previz.units import UnitError, parse, quote
 
 
@@ -133,7 +133,7 @@ def tell_unknown(
     """
     for key, _ in node.pairs():
         if key.text not in known:
-            advice = f"{did_you_mean(key.text, known)}Its {sort}s are: {listed(sorted(known))}."
+            advice = f"{field_meant(key.text, known)}Its {sort}s are: {listed(sorted(known))}."
             reading.refuse(key.place, f"{label} has no {sort} {quote(key.text)}", advice)
 
 
@@ -235,7 +235,7 @@ def _read_gel(reading, node, subject):
     if figures is not None:
         return gel.Gel(name=text, **figures, place=node.place, places={"name": node.place})
     advice = (
-        f"{did_you_mean(text, gel.NAMES)}Write its figures, such as "
+        f"{did_you_mean(gel.spelt_out(text), gel.NAMES)}Write its figures, such as "
         f"'{{mired: +134 mired, transmission: 55 %}}', or one of: {listed(gel.NAMES)}."
     )
     return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)

@@ -120,6 +120,20 @@ def test_a_flag_before_the_lamp_hides_its_reflection(tiny, tmp_path):
     assert [(s.sighting.name, s.sighting.where) for s in found] == [("flag", FAINT)]
 
 
+def test_a_net_before_the_glass(tiny, tmp_path):
+    """A net in the line of sight is seen itself, mirrors nothing, and dims the glass behind it as
+    much as what is mirrored in it: the reflection stands out as before.
+    """
+    stage = night(tiny, replace(tiny.patch(0.02, 1.0, (0.5, 2, 0), Y, "black", "net"), role="flag"))
+    net = Pane("net", np.array([0.25, 2, 0]), 0.25 * X, 0.5 * Z, 1.0, 1, 0.5 * np.ones(81))
+    found = look(tiny, replace(stage, panes=(*stage.panes, net)), tmp_path)
+    seen = {(s.sighting.name, s.sighting.within): s.sighting for s in found}
+    assert set(seen) - {("net", "window")} == {("net", ""), ("key", "window")}
+    # 0.5 x 1 m at 2 m, of a frame of 1.2 x 0.8 m there, and the half of a rod beside it.
+    assert seen["net", ""].share == pytest.approx((0.5 + 0.01) * 0.8 / (1.2 * 0.8), rel=0.02)
+    assert seen["key", "window"].lift == pytest.approx(lift_in_glass(stage), rel=0.02)
+
+
 def test_no_glass_no_reflection(tiny, tmp_path):
     """Without the pane nothing is found: what is told is the pane's doing."""
     assert look(tiny, night(tiny, glass=False), tmp_path) == []

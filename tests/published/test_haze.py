@@ -7,6 +7,7 @@ import pytest
 from scipy.integrate import quad
 
 from previz.physics import haze
+from previz.scene.haze import LEVELS, Haze
 
 ATTENUATION = [
     (0.005, 0.9753, 0.9512, 0.072), (0.01, 0.9512, 0.9048, 0.144), (0.02, 0.9048, 0.8187, 0.289),
@@ -83,7 +84,7 @@ def test_airlight_equals_direct_integration(angle):
 def test_default_droplets():
     """Droplets of 1 to 2 micrometres scatter with g of 0.68 to 0.84."""
     # Mie theory, run once with an open library: 1 µm 0.68-0.84, 2 µm 0.70-0.75.
-    assert 0.68 <= haze.DEFAULT_ASYMMETRY <= 0.84
+    assert 0.68 <= Haze.forward <= 0.84
 
 
 def test_droplet_mass():
@@ -98,8 +99,8 @@ def test_droplet_mass():
 def test_looks_are_in_order():
     """Barely visible, light, strong shafts, fog: each inside its customary range."""
     # Common practice, no source.
-    ranges = {"barely visible": (0.002, 0.005), "light haze": (0.01, 0.02),
-              "strong shafts": (0.03, 0.06), "fog": (0.1, np.inf)}  # fmt: skip
-    assert set(haze.LOOKS) == set(ranges)
+    ranges = {"barely there": (0.002, 0.005), "light": (0.01, 0.02), "shafts": (0.03, 0.06),
+              "fog": (0.1, np.inf)}  # fmt: skip
+    assert set(LEVELS) == set(ranges)
     for look, (low, high) in ranges.items():
-        assert low <= haze.LOOKS[look] <= high
+        assert low <= LEVELS[look] <= high

@@ -134,3 +134,12 @@ def test_the_list_shows_all_of_it():
         assert word in shown.output, word
     only = CliRunner().invoke(command, ["modifiers"])
     assert only.exit_code == 0 and "bleached muslin: transmission 30 %" in only.output
+    gels = CliRunner().invoke(command, ["gels"]).output
+    # Nominal: 5600 to 3200 K is 134 mired; two thirds of a stop and one and a half are lost.
+    assert "full cto: +134 mired, passes 63 % of 5600 K" in gels
+    assert "full ctb: -134 mired, passes 35.4 % of 3200 K" in gels
+    assert "full plus green: Duv +0.031" in gels and "nd 0.3: passes 50.1 %" in gels
+    for field in ("mired [mired]:", "transmission [%]:", "green:", "file:"):
+        assert field in gels, field
+    # Koschmieder: 3.912 / 0.045.
+    assert "shafts: 0.045 /m, one sees 87 m" in CliRunner().invoke(command, ["fields"]).output
