@@ -12,11 +12,18 @@ from previz.app.options import SCENE
 def command(scene):
     """Check SCENE and all its options; says what is wrong, where, and what to write.
 
-    Ends with 0 for a good file and 2 for a bad one. Nothing is written.
+    Photometric files, spectra, gels and pictures are read too; meshes are read when the scene is
+    rendered. Ends with 0 for a good file and 2 for a bad one. Nothing is written.
     """
+    from previz.errors import SceneError
     from previz.scene.read import load
+    from previz.stage.named_files import faults
 
     file = load(scene)
+    found = {(each.line, each.column, each.message): each
+             for option in file.scenes.values() for each in faults(option)}
+    if found:
+        raise SceneError(found.values())
     first = file.scene(None)
     counts = [(first.figures, "figure"), (first.lights, "lamp"), (first.cameras, "camera"),
               (file.option_names, "option")]

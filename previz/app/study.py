@@ -6,7 +6,7 @@ import time
 
 import click
 
-from previz.app.compare import BANDS, SEED
+from previz.app.compare import BANDS, QUALITY, SAMPLES, SEED
 from previz.app.options import BACKEND, OUT, SCENE, SIZE, chosen, out_folder
 
 MOST_WIDE = 640
@@ -54,6 +54,8 @@ class Lengths(click.ParamType):
 @click.option("--camera", default="", metavar="NAME", help="The camera of the pictures.")
 @SIZE
 @click.option("--no-pictures", is_flag=True, help="Leave the pictures out.")
+@QUALITY
+@SAMPLES
 @SEED
 @BANDS
 @OUT

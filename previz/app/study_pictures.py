@@ -7,10 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from previz.app.compare_looks import settings_of
-from previz.app.job import QUALITIES, Order, StageJob
+from previz.app.job import StageJob
 from previz.app.options import chosen
 from previz.deliver.study_sheet import Example
-from previz.engine.render import Sampling
 from previz.exposure.comparing_pictures import pictured
 from previz.exposure.readings import working_illuminance
 from previz.stage.build import build_stage
@@ -111,11 +110,7 @@ def pictures(found, wanted, camera: str, width: int):
 
     for step in middle_steps(found.steps, share):
         stage = stages.get(step.name) or build_stage(found.scenes[step.name])
-        quality = QUALITIES["draft"]
-        order = Order(width, max(16, round(width / own.aspect)),
-                      Sampling(2 * quality.samples, quality.passes, wanted.seed), wanted.bands,
-                      wanted.backend, wanted.cache, exact=True)
-        job = StageJob(stage, order)
+        job = StageJob(stage, wanted.picture_order(own, width))
         frames = job.cached(own) or job.render(own, lambda *_: None)
         job.close()
         settings = settings_of(own)

@@ -16,7 +16,7 @@ import numpy as np
 
 from previz.app.compare_looks import draws_of
 from previz.app.face_view import Head, Outlook, faces_of, head_of
-from previz.app.job import Order, StageJob
+from previz.app.job import QUALITIES, Order, StageJob
 from previz.app.metering import Effort, StageMeters
 from previz.app.options import chosen
 from previz.app.progress import Progress
@@ -71,9 +71,9 @@ class Wanted:
         Of the boards.
     spill : str
         Name of a meter; '' for the back wall.
-    precision : float
-        Relative standard error of the meters. [1]
-    seed, bands, backend, cache
+    precision : float or None
+        Relative standard error of the meters; None for that of the quality. [1]
+    quality, samples, seed, bands, backend, cache
         As of `previz render`.
     """
 
@@ -85,10 +85,25 @@ class Wanted:
     transmission: float = 0.5
     surface: str = "white card"
     spill: str = ""
-    precision: float = 0.012
+    precision: float | None = None
+    quality: str = "working"
+    samples: int | None = None
     seed: int = 1
     bands: int = 12
     backend: str = "auto"
+
+    def picture_order(self, camera, width: int) -> Order:
+        """Return the engine's order for a picture by a camera, at the quality asked for."""
+        quality = QUALITIES[self.quality]
+        samples = self.samples or quality.samples
+        passes = max(p for p in range(1, quality.passes + 1) if samples % p == 0)
+        size = (max(16, round(side * quality.scale)) for side in (width, width / camera.aspect))
+        return Order(*size, Sampling(samples, passes, self.seed), self.bands, self.backend, self.cache,
+                     exact=True)
+
+    def error(self) -> float:
+        """Return the relative standard error of the meters. [1]"""
+        return QUALITIES[self.quality].precision if self.precision is None else self.precision
 
     def order(self) -> Order:
         """Return the engine's order; pictures play no part in it."""
@@ -323,7 +338,7 @@ def _measured(scene, wanted: Wanted, head: Head, lamp, kind, size, distance, dir
                                "'meters:', or leave it out for the back wall.")
     stage = replace(stage, probes=(*ring, *others))
     job = StageJob(stage, wanted.order())
-    mixed = _readings(job, [probe.name for probe in ring], wanted.precision)
+    mixed = _readings(job, [probe.name for probe in ring], wanted.error())
     lux = np.array([mixed[probe.name].light().value for probe in ring])
     found = Ring(ring_angles(COUNT), lux)
     thing, at = {"direct": (lamp.name, np.asarray(lamp.at, float)),

@@ -60,6 +60,8 @@ def _pair(light: Measured) -> tuple[str, str]:
     shown = f"{light.value:.{digits}f}" if digits > _digits(light.value) else lux_text(light.value)
     if light.value < 1:
         shown = f"{light.value:.{digits}f}"
+    if 0 < light.error < 0.5 * 10.0**-digits:
+        return shown, f"<{10.0**-digits:.{digits}f}"
     return shown, f"{light.error:.{digits}f}"
 
 
@@ -185,10 +187,13 @@ def _colour_rows(report) -> str:
 
 
 def _opening(report) -> str:
-    name = f"{report.title}: {report.option}" if report.option else report.title
+    name = ": ".join(filter(None, (report.title, report.option)))
     few, most = (f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}") for n in report.paths)
-    head = [name, f"{len(report.lamps)} lamps, {report.bands} bands; readings to a standard error "
-            f"of {100 * report.precision:g} %, by {few} to {most} paths each"]
+    paths = few if few == most else f"{few} to {most}"
+    lamps = f"{len(report.lamps)} lamp{'' if len(report.lamps) == 1 else 's'}"
+    head = [name] if name else []
+    head.append(f"{lamps}, {report.bands} bands; readings to a standard error of "
+                f"{100 * report.precision:g} %, by {paths} paths each")
     for camera in report.cameras:
         head.append(f"camera {camera.name}: {settings_text(camera.settings)}")
     for meter, error in report.short:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from previz.errors import SceneError
-from previz.stage import cautions, measured_files, people, pieces, sheets, views
+from previz.stage import cautions, measured_files, named_files, people, pieces, sheets, views
 from previz.stage.air import lower_haze
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
@@ -36,9 +36,15 @@ def build_stage(scene, read_mesh=read_parts) -> Stage:
     Raises
     ------
     SceneError
-        A mesh or picture cannot be used, or a thing is aimed at its own place.
+        A file that is named cannot be used, a lamp or gel cannot have its colour, or a thing is
+        aimed at its own place; with all faults of files and colours at once.
     """
-    return _Builder(scene, read_mesh).build()
+    try:
+        return _Builder(scene, read_mesh).build()
+    except SceneError as error:
+        every = {(p.line, p.column, p.message): p
+                 for p in (*error.problems, *named_files.faults(scene))}
+        raise SceneError(every.values()) from error
 
 
 class _Builder:

@@ -62,14 +62,24 @@ def lamp_light(light, lumens: float) -> LampLight:
     SceneError
         It cannot have that colour, or a file that it names cannot be used.
     """
+    return LampLight(light.name, "lm", lumens, lamp_spectrum_of(light), filtered(light.gel),
+                     light.dimmer, light.on)
+
+
+def lamp_spectrum_of(light) -> np.ndarray:
+    """Return `lamp_spectrum`, or tell at its place in the scene that there is none.
+
+    Raises
+    ------
+    SceneError
+        As `lamp_light`.
+    """
     try:
-        spectrum = lamp_spectrum(light)
+        return lamp_spectrum(light)
     except ValueError as error:
         raise SceneError([light.where("cct" if light.duv == 0 else "duv").problem(
             f"{light.label}: {error}", "Write another 'cct' or 'duv', or put a gel on it."
         )]) from error
-    return LampLight(light.name, "lm", lumens, spectrum, filtered(light.gel), light.dimmer,
-                     light.on)
 
 
 def lamp_spectrum(light) -> np.ndarray:

@@ -51,7 +51,8 @@ def _read(record, field: str, sort: str, read, advice: str):
     try:
         return read(text)
     except TextFileError as error:
-        raise SceneError([place.problem(f"the {sort} '{path.name}': {error}", advice)]) from error
+        told = "".join(letter if letter.isprintable() else "?" for letter in str(error))
+        raise SceneError([place.problem(f"the {sort} '{path.name}': {told}", advice)]) from error
 
 
 def photometry(light) -> Photometry | None:

@@ -127,5 +127,14 @@ def mark_probes(name: str, marks) -> list[Probe]:
         As `people.Person` has them.
     """
     return [probe for mark, (position, forward) in marks.items()
-            for probe in meter_probes(f"{name} at {mark}", position + DOME_OFF_SKIN * forward,
+            for probe in meter_probes(_at_mark(name, mark), position + DOME_OFF_SKIN * forward,
                                       forward)]
+
+
+def _at_mark(name: str, mark: str) -> str:
+    """Return what a mark's meter is called: 'porter at window', 'porter by the door'."""
+    return f"{name} {mark}" if mark.split()[0].lower() in _WHERE else f"{name} at {mark}"
+
+
+_WHERE = ("at", "by", "in", "on", "under", "near", "before", "behind", "beside", "below", "above",
+          "outside", "inside", "with", "against", "between")

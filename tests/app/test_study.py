@@ -184,3 +184,17 @@ def test_a_frame_takes_the_share_that_geometry_has(folder):
         expected = min(size**2 / (wide * high), 1.0) if far > 0 else 0.0
         # 48 lines a side: an edge is right to half a line of each, 5 % of so small a sheet.
         assert frame_share(camera, sheet) == pytest.approx(expected, rel=0.1)
+
+
+def test_quality_sets_pictures_and_meters(tmp_path):
+    """Draft is half the size with few paths and 3 % meters; paths may be told instead."""
+    draft, fine = (Wanted("", "", tmp_path, quality=name) for name in ("draft", "fine"))
+    camera = SimpleNamespace(aspect=2.0)
+    order = draft.picture_order(camera, 640)
+    assert (order.width, order.height, order.sampling.samples) == (320, 160, 8)
+    order = fine.picture_order(camera, 640)
+    assert (order.width, order.height, order.sampling.samples) == (640, 320, 192)
+    assert (draft.error(), fine.error()) == (0.03, 0.005)
+    told = Wanted("", "", tmp_path, quality="draft", samples=5).picture_order(camera, 640)
+    assert (told.sampling.samples, told.sampling.passes) == (5, 1)
+    assert "--quality" in CliRunner().invoke(previz, ["study", "--help"]).output

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -287,6 +288,24 @@ def test_table_fits_and_says_what_it_must():
     # 350 of 410 lx: lamp 85.4 %, sky 14.6 %, to 3 % of noise.
     rows = [line.split() for line in text.splitlines() if line.startswith("  lamp ")]
     assert float(rows[0][-2]) == pytest.approx(85.4, abs=1.5)
+
+
+def test_the_head_of_the_table():
+    """One lamp is one lamp, one count of paths is told once, and a scene may have no title."""
+    whole = report()
+    head = meter_card.table_text(whole).splitlines()
+    assert head[0] == "Signal cabin: bounce"
+    assert head[1].startswith("3 lamps, 12 bands") and "by 8\u202f192 to 65\u202f536 paths" in head[1]
+    bare = replace(whole, title="", option="", lamps=("lamp",), paths=(8192, 8192))
+    head = meter_card.table_text(bare).splitlines()
+    assert head[0].startswith("1 lamp, ") and head[0].endswith("by 8\u202f192 paths each")
+
+
+def test_an_error_is_never_told_as_none():
+    """What is smaller than the decimals shown is told as smaller, not as 0."""
+    assert meter_card._pair(Measured(2.675, 2e-6)) == ("2.675", "<0.001")
+    assert meter_card._pair(Measured(2.675, 0.004)) == ("2.675", "0.004")
+    assert meter_card._pair(Measured(2.675, 0.0)) == ("2.67", "0.00")
 
 
 def test_json_card():

@@ -94,6 +94,14 @@ def test_every_mark_is_metered_in_every_option(marked):
         assert (there.position - face) @ there.normal == pytest.approx(0.03, abs=0.005)
 
 
+def test_a_mark_that_says_where_it_is(tmp_path):
+    """'by the door' needs no 'at' before it; 'door' does."""
+    text = MARKS.replace("name: door", "name: by the door").replace("mark: door", "mark: by the door")
+    (tmp_path / "scene.yaml").write_text(text)
+    names = {probe.name for probe in build_stage(load(tmp_path / "scene.yaml").scene()).probes}
+    assert {"clerk by the door", "clerk at window"} <= names
+
+
 def test_a_lamp_can_be_aimed_at_an_empty_mark(marked):
     """The mark is a part of the figure that can be named, wherever the figure is."""
     for stage in marked.values():

@@ -1,0 +1,82 @@
+"""Everything of a scene that only its numbers or files can show to be wrong, told at once.
+
+`build_stage` stops at the first such fault; this goes through all of them: photometric files,
+spectra, gels, pictures, and colours that no lamp or sheet can have. Nothing heavy is imported for
+a scene that names none of them.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Iterator
+
+from previz.errors import Problem, SceneError
+from previz.scene.gel import NAMES
+from previz.scene.records import Record
+
+SURE = ("blackbody", "daylight", "led", "two-colour led", "tungsten")
+"""Spectra that reach every colour temperature a scene may write, without a tint."""
+
+
+def faults(scene) -> tuple[Problem, ...]:
+    """Return what is wrong with the files and colours of a scene; meshes are not read.
+
+    Parameters
+    ----------
+    scene : scene.scene.Scene
+    """
+    found = {}
+    for record in _records(scene):
+        for attempt in _attempts(record):
+            try:
+                attempt()
+            except SceneError as error:
+                found |= {(each.line, each.column, each.message): each for each in error.problems}
+    return tuple(found.values())
+
+
+def _records(record: Record) -> Iterator[Record]:
+    """Yield a record and all that it holds."""
+    yield record
+    for each in dataclasses.fields(record):
+        value = getattr(record, each.name)
+        for part in value if isinstance(value, tuple) else (value,):
+            if isinstance(part, Record):
+                yield from _records(part)
+
+
+def _attempts(record: Record) -> Iterator[Callable[[], object]]:
+    """Yield what may fail of one record."""
+    if getattr(record, "photometry", None) is not None:
+        yield lambda: _measured().photometry(record)
+    if hasattr(record, "spectrum") and _may_fail(record):
+        yield lambda: _lamps().lamp_spectrum_of(record)
+    for sheet in getattr(record, "gel", ()):
+        if sheet.name not in NAMES:
+            yield lambda sheet=sheet: _lamps().filtered([sheet])
+    for field in ("texture", "picture"):
+        if getattr(record, field, None) is not None:
+            yield lambda field=field: _surfaces().read_picture(record, field)
+
+
+def _may_fail(light) -> bool:
+    own = light.spectrum
+    return light.duv != 0 or (own not in SURE if isinstance(own, str) else not own.is_two_colour)
+
+
+def _measured():
+    from previz.stage import measured_files
+
+    return measured_files
+
+
+def _lamps():
+    from previz.stage import lamps
+
+    return lamps
+
+
+def _surfaces():
+    from previz.stage import surfaces
+
+    return surfaces
