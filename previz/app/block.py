@@ -12,6 +12,7 @@ import click
 
 from previz.app.block_beside import Beside
 from previz.app.options import BACKEND, CAMERA, OUT, SCENE, SizeType, chosen, out_folder
+from previz.app.stems import unique_stems
 
 SMALLEST = (320, 180)
 """Below this size the lettering covers what it names. [px]"""
@@ -204,16 +205,10 @@ def file_stems(drawings) -> list[str]:
     drawings : list of (str, str or None)
         Option ('' for the scene as written) and camera (None from above).
     """
-    stems: dict[tuple, str] = {}
     # The views from above come first, so that a camera of that name gives way to them.
-    for option, camera in sorted(drawings, key=lambda each: each[1] is not None):
-        parts = "-".join(part for part in ("block", option, camera or "above") if part)
-        stem = "".join(c if c.isalnum() or c in "-_" else "-" for c in parts)
-        number, free = 1, stem
-        while free.lower() in {taken.lower() for taken in stems.values()}:
-            number += 1
-            free = f"{stem}-{number}"
-        stems[option, camera] = free
+    order = sorted(drawings, key=lambda each: each[1] is not None)
+    stems = dict(zip(order, unique_stems(
+        [("block", option, camera or "above") for option, camera in order]), strict=True))
     return [stems[each] for each in drawings]
 
 

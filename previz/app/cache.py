@@ -40,7 +40,7 @@ def command(scene, out, limit, clear):
     """
     from previz.app.reuse.limit import make_room, set_limit
 
-    caches = _caches(scene, out)
+    caches = _caches(scene, out, clear or limit is not None)
     if not caches:
         click.echo("Nothing is kept: no scene has been rendered here.")
         return
@@ -54,9 +54,9 @@ def command(scene, out, limit, clear):
             click.echo(line)
 
 
-def _caches(scene: Path | None, out: Path | None) -> list[Path]:
+def _caches(scene: Path | None, out: Path | None, write: bool) -> list[Path]:
     if scene is not None or out is not None:
-        cache = out_folder(out, scene or Path("scene")) / "frames"
+        cache = out_folder(out, scene or Path("scene"), write=write) / "frames"
         return [cache] if cache.is_dir() else []
     return sorted(path for path in Path("renders").glob("*/frames") if path.is_dir())
 

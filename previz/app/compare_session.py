@@ -18,6 +18,7 @@ from previz.app.options import chosen, size_for
 from previz.app.progress import Progress
 from previz.app.rig_bodies import bodies_of
 from previz.app.rig_seen import rig_in
+from previz.app.stems import stems_of, unique_stems
 from previz.app.subjects import subject_of
 from previz.deliver.compare_sheet import Comparison, Shown, write_comparison
 from previz.deliver.map import exposure_map
@@ -27,6 +28,7 @@ from previz.exposure.comparing_difference import difference, difference_index
 from previz.exposure.comparing_pictures import pictured
 from previz.exposure.falsecolour import stop_bands
 from previz.stage.build import build_stage
+from previz.stage.fingerprint import digest_of
 
 DENOISING = {"draft": "fast", "working": "fast", "fine": "high"}
 """Quality of the denoiser by that of the pictures: on a sheet they are shown small."""
@@ -102,12 +104,16 @@ class Cell:
         Of that camera.
     coverage : comparing_coverage.Coverage
         What stands in the frame.
+    framing : str
+        Fingerprint of where the camera stands, looks and how wide. Pictures of another framing
+        have no difference, pixel by pixel.
     """
 
     look: object
     picture: object
     frames: object
     coverage: object
+    framing: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,6 +134,8 @@ class Compared:
         That the scenes call for.
     rendered, reused : int
         Pictures.
+    stems : dict
+        See `stems.stems_of`; where it is empty, files are named by what is compared alone.
     """
 
     title: str
@@ -138,6 +146,7 @@ class Compared:
     cautions: tuple[str, ...]
     rendered: int
     reused: int
+    stems: dict = field(default_factory=dict)
 
 
 def compare(file, wanted: Wanted, tell: Callable[[str], None]) -> Compared:
@@ -177,7 +186,7 @@ def compare(file, wanted: Wanted, tell: Callable[[str], None]) -> Compared:
     base = next(iter(stages.values()))
     return Compared(base.title, tuple(stages), tuple(cameras), cells, effects,
                     tuple(dict.fromkeys(line for s in stages.values() for line in s.cautions)),
-                    run.rendered, run.reused)
+                    run.rendered, run.reused, stems_of(file))
 
 
 def deliver(compared: Compared, folder: Path, software: str, *, scopes: bool) -> list[Path]:
@@ -202,7 +211,7 @@ def deliver(compared: Compared, folder: Path, software: str, *, scopes: bool) ->
     for (option, camera), cell in compared.cells.items():
         base = compared.cells.get((compared.options[0], camera))
         index = None
-        if base is not None and base is not cell and (
+        if base is not None and base is not cell and cell.framing == base.framing and (
                 base.picture.signal.shape == cell.picture.signal.shape):
             index = difference_index(difference(cell.picture.signal, base.picture.signal))
         things = cell.frames.names_index
@@ -215,10 +224,10 @@ def deliver(compared: Compared, folder: Path, software: str, *, scopes: bool) ->
              "Description": "Options side by side."}
     written = write_comparison(folder / "compare", comparison, words)
     if scopes:
+        stems = compared.stems or dict(zip(compared.cells, unique_stems(compared.cells),
+                                           strict=True))
         for (option, camera), cell in compared.cells.items():
-            stem = "-".join(part for part in (option, camera) if part)
-            safe = "".join(c if c.isalnum() or c in "-_" else "-" for c in stem)
-            path = folder / f"{safe}-scopes.png"
+            path = folder / f"{stems[option, camera]}-scopes.png"
             write_scopes(path, cell.picture, cell.look.settings, title=compared.title,
                          subject=_label(option, f"camera {camera}"), words=words)
             written.append(path)
@@ -345,7 +354,9 @@ class _Run:
         self.progress.add(METER_SHARE / max(1, len(stage.cameras)), _label(option, camera.name))
         return Cell(seen, developing.result(), frames,
                     coverage(stage, option, camera, frames, subject,
-                             rig_in(measures.job, camera, bodies)))
+                             rig_in(measures.job, camera, bodies)),
+                    digest_of(camera.position, camera.world_from_camera, camera.tan_half,
+                              camera.aspect))
 
 
 def _why(same: str | None, option: str) -> str:

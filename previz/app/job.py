@@ -201,8 +201,20 @@ class StageJob:
 
         return self.render(camera, tell)
 
-    def probes(self, precision: float, tell: Callable[[Standing], None] | None = None):
+    def probes(self, precision: float, tell: Callable[[Standing], None] | None = None,
+               seconds: float = METER_SECONDS, explain: Callable[[list[str]], None] | None = None):
         """Return the stage's meters to a precision, going on from what is in the cache.
+
+        Parameters
+        ----------
+        precision : float
+            Relative standard error. [1]
+        tell : function, optional
+            See `metering.Effort`.
+        seconds : float
+            Stop after about so long without it. [s]
+        explain : function, optional
+            Called with a line about each lamp: used again or run.
 
         Returns
         -------
@@ -212,5 +224,7 @@ class StageJob:
         if not self.stage.probes:
             return None, True
         meters = StageMeters(self)
-        probes = meters.probes(Effort(precision, METER_SECONDS, tell))
+        probes = meters.probes(Effort(precision, min(seconds, METER_SECONDS), tell))
+        if explain is not None:
+            explain(meters.explained())
         return probes, meters.reached

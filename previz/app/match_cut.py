@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from previz.app.compare import BANDS, QUALITY, SAMPLES, SEED
-from previz.app.options import BACKEND, SIZE
+from previz.app.options import BACKEND, SIZE, out_folder
 
 
 class Allowance(click.ParamType):
@@ -63,13 +63,17 @@ def command(first, second, limits, figure, out, **asked):
     previz match-cut "scenes/engine-shed.yaml:low sun" ":lamp for sun"
     """
     from previz import __version__
-    from previz.app.match_session import Wanted, points, reference, shot
+    from previz.app.match_session import Wanted, named, points, reference, shot
     from previz.deliver.match_sheet import write_match
     from previz.exposure.comparing_match import limits_with, verdict
 
     began = time.monotonic()
     one = reference(first)
     other = reference(second, one)
+    # Both are read before anything is rendered, so that a mistake in the second costs no time.
+    for each in (one, other):
+        named(each)
+    folder = out_folder(out, one.path)
     wanted = Wanted(out=out, **asked)
 
     def tell(line):
@@ -79,7 +83,6 @@ def command(first, second, limits, figure, out, **asked):
              for each in (one, other)]
     told = points(*shots, limits_with(dict(limits)))
     words = verdict(told)
-    folder = out or Path("renders") / one.path.stem
     info = {"Title": f"{shots[0].side.name} to {shots[1].side.name}",
             "Software": f"previz {__version__}", "Description": words}
     cautions = tuple(dict.fromkeys(line for each in shots for line in each.cautions))

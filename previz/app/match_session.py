@@ -10,7 +10,7 @@ import numpy as np
 
 from previz.app.compare_looks import Measures, Questions, draws_of, look, settings_of
 from previz.app.job import QUALITIES, Order, StageJob
-from previz.app.options import chosen, size_for
+from previz.app.options import chosen, out_folder, size_for
 from previz.app.subjects import projected, subject_of
 from previz.deliver.compare_table import side_text, signed
 from previz.deliver.wording import ratio_text, stops_text
@@ -137,6 +137,25 @@ class Wanted:
         return Order(*size, Sampling(samples, passes, self.seed), self.bands, self.backend, cache)
 
 
+def named(which: Reference):
+    """Return (scene, option, camera) of a shot, as its file has them.
+
+    Raises
+    ------
+    click.UsageError
+        The file has no such option or camera.
+    """
+    file = load(which.path)
+    option = which.option or (file.option_names[0] if file.option_names else "")
+    if option:
+        chosen((option,), file.option_names, "option")
+    scene = file.scene(option or None)
+    names = [camera.name for camera in scene.cameras]
+    if not names:
+        raise click.UsageError(f"{which.path} has no camera; add one under 'cameras:'.")
+    return scene, option, chosen((which.camera,) if which.camera else (), names, "camera")[0]
+
+
 def shot(name: str, which: Reference, wanted: Wanted, figure: str, tell) -> Shot:
     """Render and measure one side of a cut.
 
@@ -153,22 +172,15 @@ def shot(name: str, which: Reference, wanted: Wanted, figure: str, tell) -> Shot
     tell : function
         Called with a line about the picture.
     """
-    file = load(which.path)
-    option = which.option or (file.option_names[0] if file.option_names else "")
-    if option:
-        chosen((option,), file.option_names, "option")
-    scene = file.scene(option or None)
+    scene, option, seen_by = named(which)
     stage = build_stage(scene)
-    names = [camera.name for camera in stage.cameras]
-    if not names:
-        raise click.UsageError(f"{which.path} has no camera; add one under 'cameras:'.")
-    camera = stage.cameras[names.index(
-        chosen((which.camera,) if which.camera else (), names, "camera")[0])]
-    cache = (wanted.out or Path("renders") / which.path.stem) / "frames"
-    job = StageJob(stage, wanted.order(camera, cache))
+    camera = next(camera for camera in stage.cameras if camera.name == seen_by)
+    job = StageJob(stage, wanted.order(camera, out_folder(wanted.out, which.path) / "frames"))
     frames = job.cached(camera)
-    tell(f"{name}, camera {camera.name}: " + ("taken from the cache, nothing rendered"
-                                             if frames is not None else "rendering"))
+    label, how = f"camera {camera.name}", "rendering"
+    if frames is not None:
+        how = "taken from the cache, nothing rendered"
+    tell(f"{name if name.endswith(label) else f'{name}, {label}'}: {how}")
     frames = frames or job.render(camera, lambda *_: None)
     subject = figure or subject_of(stage, camera, frames)
     if figure:
@@ -264,13 +276,17 @@ def points(first: Shot, second: Shot, limits) -> list[match.Point]:
         How far apart each point may be.
     """
     gaps = match.differences(first.side, second.side)
+    face = gaps["face"]
+    face = face if face is not None and abs(face) > limits["face"] else 0.0
     told = []
     for key, label in LABELS.items():
         gap = gaps[key]
         far = gap is not None and abs(gap) > limits[key]
+        # What is done for the face may move these, also where they cut as they are.
+        far = far or (gap is not None and bool(face) and key in ("sky", "background"))
         told.append(match.Point(
             key, label, _words(key, first.side), _words(key, second.side), gap, limits[key],
-            match.advice(key, gap, first.side, second.side) if far else ""))
+            match.advice(key, gap, first.side, second.side, face, limits[key]) if far else ""))
     return told
 
 

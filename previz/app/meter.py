@@ -75,6 +75,8 @@ class Reference(click.ParamType):
                    "'own' takes the colour temperature of the light itself.")
 @click.option("--json", "as_json", is_flag=True, help="Give the readings as JSON.")
 @click.option("--csv", "as_csv", is_flag=True, help="Give the readings as CSV, a number a row.")
+@click.option("--explain", is_flag=True,
+              help="Say which lamps' light is used again, and which are run.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write to a file; its ending, .json or .csv, picks the form.")
 @click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
@@ -86,11 +88,15 @@ def command(scene, out, as_json, as_csv, **asked):
     """Meter SCENE: at each figure's face and each meter of the scene the light, flat and domed,
     lamp by lamp, its colour, and key and fill; and what spot meters read at each camera.
 
-    What was metered before is kept: changed levels, gels or camera settings cost nothing, and an
-    interrupted or finer metering goes on from there.
+    What was metered before is kept: changed levels, gels or camera settings cost nothing, a moved
+    lamp costs that lamp where its body does not count for the others, and an interrupted or finer
+    metering goes on from there.
     """
     if as_json and as_csv:
         raise click.UsageError("Give --json or --csv, not both.")
+    if out is not None and out.is_dir():
+        raise click.UsageError(f"'{out}' is a folder; give --out the name of a file, such as "
+                               "readings.csv.")
     suffix = out.suffix.lower() if out is not None else ""
     form = JSON if as_json or suffix == ".json" and not as_csv else TABLE
     form = CSV if as_csv or suffix == ".csv" and not as_json else form

@@ -36,6 +36,7 @@ class Wanted:
     bands: int
     backend: str
     cache: Path
+    explain: bool = False
 
     def order(self) -> Order:
         """Return the engine's order; pictures play no part in it."""
@@ -94,6 +95,10 @@ def _report(option: str, stage, wanted: Wanted, progress: Progress) -> metering.
         gathered.append(seen)
         spots = _spots(aims, metering.mix(seen, stage.lamps), notes)
     job.close()
+    if wanted.explain:
+        click.echo(f"{label}meters:", err=True)
+        for line in meters.explained():
+            click.echo(f"  {line}", err=True)
     mixed = metering.mix(incident, stage.lamps)
     paths = [int(n) * each.sums.shape[1] for each in gathered for n in each.paths]
     short = [(name, float(error)) for each in gathered

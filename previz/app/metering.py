@@ -2,27 +2,32 @@
 
 Each meter is kept in a file of its own under a fingerprint of its place and of the ways of the
 light, so a changed level, colour or camera setting costs nothing, and a new meter, a finer
-precision or an interrupted run costs only what is missing.
+precision or an interrupted run costs only what is missing. Where some lamps stand otherwise, the
+light of the others is used again as far as it may be (see `reuse.meters`).
 """
 
 from __future__ import annotations
 
 import time
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
 from previz import __version__
-from previz.engine.gather import Gather, Standing, luminous_weights, standing
-from previz.engine.probe import ProbeJob
+from previz.app.meter_kinds import Meters, bare, probe_job, probe_starts, spot_job, spot_starts
+from previz.app.reuse.meters import CHANGE, MeterShelf, put, put_alone
+from previz.app.reuse.shelf import mark_used
+from previz.engine.gather import Gather, Standing, luminous_weights
 from previz.engine.render import luminance_weights
 from previz.frames import Probes
 from previz.frames.batches import Batches, read_meter, write_meter
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.physics.bands import band_edges
-from previz.stage.fingerprint import frame_hash, probe_hash
+from previz.stage.fingerprint import frame_hash, probe_hash, seen_by
 from previz.stage.records import Camera
 
 SAVE_EVERY = 10.0
@@ -89,14 +94,20 @@ class StageMeters:
         self.folder = Path(job.order.cache) / "meters"
         self.weights = luminous_weights(self.stage.lamps, self.order.bands)
         self.reached = True
-        self._views = {}
+        self.told: dict[str, list[int]] = {}
+        """Lamp -> meters whose light of it is used as it was, beside others, and run anew."""
+        self.change = 0.0
+        """Largest change by bodies of other lamps that was put up with. [1]"""
+        self.shelf = MeterShelf(job, self._settings())
+        self._views, self._pairs = {}, {}
 
     def _settings(self) -> tuple:
         sampling = self.order.sampling
         return (self.order.bands, sampling.seed, sampling.max_depth, sampling.roulette_depth,
                 __version__)
 
-    def _limits(self) -> tuple[int, int, int]:
+    def limits(self) -> tuple[int, int, int]:
+        """Return seed, most surfaces on a path, and surfaces before paths may end by chance."""
         sampling = self.order.sampling
         return sampling.seed, sampling.max_depth, sampling.roulette_depth
 
@@ -114,8 +125,9 @@ class StageMeters:
         # The name of a meter changes nothing that arrives there.
         files = [probe_hash(self.job.paths, [replace(p, name="")], *self._settings())
                  for p in wanted]
-        return self._run([p.name for p in wanted], files, effort, lambda: ProbeJob(
-            self.job.buffers, self.stage, *self._limits(), probes=wanted))
+        places = [replace(p, name="") for p in wanted]
+        return self._run(Meters([p.name for p in wanted], files, places, partial(
+            probe_job, self, wanted), partial(probe_starts, wanted)), effort)
 
     def probes(self, effort: Effort, names=None) -> Probes:
         """Return incident meters as the record that readings take."""
@@ -137,18 +149,18 @@ class StageMeters:
         aims = list(aims)
         files = [self._camera_hash(aim.camera, aim.name) for aim in aims]
 
-        def job():
-            from previz.engine.spot import SpotJob
-
-            found = [(aim.camera, self._view(aim.camera)) for aim in aims]
-            numbers = [[s.name for s in view.sights].index(aim.name)
-                       for aim, (_, view) in zip(aims, found, strict=True)]
-            return SpotJob(self.job.buffers, self.stage, [
-                (*pair, number) for pair, number in zip(found, numbers, strict=True)],
-                *self._limits())
-
         names = [f"{aim.name}, {aim.camera.name}" for aim in aims]
-        return self._run(names, files, effort, job)
+        places = [(seen_by(bare(aim.camera)), aim.name) for aim in aims]
+        return self._run(Meters(names, files, places, partial(spot_job, self, aims),
+                                 partial(spot_starts, self, aims)), effort)
+
+    def sighted(self, aims) -> list[tuple]:
+        """Return (camera, its view, number of the sight in it) of each aim."""
+        found = []
+        for aim in aims:
+            view = self._view(aim.camera)
+            found.append((aim.camera, view, [s.name for s in view.sights].index(aim.name)))
+        return found
 
     def aims(self, camera: Camera, names=()) -> list[Aim]:
         """Return what a camera sees, faces first and then by size.
@@ -200,9 +212,7 @@ class StageMeters:
         return self._views[key]
 
     def _camera_hash(self, camera: Camera, *more) -> str:
-        # Spot meters look from the middle of the lens, so neither its opening nor its focus counts.
-        bare = replace(camera, lens_radius=0.0, focus=1.0)
-        return frame_hash(self.job.paths, bare, *self._settings(), *more)
+        return frame_hash(self.job.paths, bare(camera), *self._settings(), *more)
 
     def _shares(self, camera: Camera) -> dict[str, float]:
         path = self.folder / f"{self._camera_hash(camera)}.json"
@@ -216,27 +226,141 @@ class StageMeters:
         write_sealed(path, {"previz_view": 1, "shares": shares})
         return shares
 
-    def _run(self, names, files, effort: Effort, make: Callable[[], Gather]) -> Batches:
+    def _run(self, meters: Meters, effort: Effort) -> Batches:
         lights = [lamp.name for lamp in self.stage.lamps]
-        batches = Batches.empty(names, lights, self.order.bands)
-        paths = [self.folder / f"{file}.npz" for file in files]
+        batches = Batches.empty(meters.names, lights, self.order.bands)
+        paths = [self.folder / f"{file}.npz" for file in meters.files]
+        fresh, kept = [], [{} for _ in paths]
         for index, path in enumerate(paths):
-            read_meter(path, batches, index)
-        if not names or np.all(batches.relative_error(self.weights) <= effort.precision):
+            if read_meter(path, batches, index):
+                mark_used(path)
+            else:
+                fresh.append(index)
+        if not meters.names or np.all(batches.relative_error(self.weights) <= effort.precision):
+            self._count(lights, len(meters.names), 0)
             return batches
-        job = make()
-        job.batches = batches
-        self._gather(job, paths, effort)
+        end = time.monotonic() + effort.seconds
+        self._count(lights, len(paths) - len(fresh), 0)
+        left = self._lamp_by_lamp(meters, batches, paths, fresh, kept, effort) if fresh else []
+        rest = [i for i in range(len(paths)) if i not in left]
+        some = batches.some(rest)
+        if np.any(some.relative_error(self.weights) > effort.precision):
+            job = meters.job(self.job.buffers, self.stage, rest, 0)
+            job.batches = some
+
+            def write(number):
+                batches.take(some, rest)
+                self._write(meters, batches, paths, kept, rest[number])
+
+            self._gather(job, replace(effort, seconds=max(0.0, end - time.monotonic())), write)
+            batches.take(some, rest)
         return batches
 
-    def _gather(self, job: Gather, paths, effort: Effort) -> None:
+    def explained(self) -> list[str]:
+        """Return what was used again of each lamp and what was run, a line a lamp."""
+        lines = []
+        for lamp, (kept, beside, anew) in self.told.items():
+            every, parts = kept + beside + anew, []
+            if kept:
+                parts.append(f"used again at {kept} of {every} meters; nothing that it depends on "
+                             "has changed")
+            if beside:
+                parts.append(f"used again at {beside} of {every} meters; the bodies of lamps that "
+                             f"stood otherwise change it there by {self.change:.1%} at most")
+            if anew:
+                parts.append(f"run at {anew} of {every} meters")
+            lines.append(f"{lamp}: {'. '.join(parts)}.")
+        return lines
+
+    def _count(self, lamps, kept: int, anew: int, beside: int = 0) -> None:
+        """Count meters whose light of some lamps was used as it was, beside others, or run."""
+        for lamp in lamps:
+            told = self.told.setdefault(lamp, [0, 0, 0])
+            for k, more in enumerate((kept, beside, anew)):
+                told[k] += more
+
+    def _write(self, meters: Meters, batches: Batches, paths, kept, index: int) -> None:
+        self.shelf.write(paths[index], meters.places[index], batches, index, kept[index])
+
+    def _lamp_by_lamp(self, meters: Meters, batches: Batches, paths, fresh, kept, effort) -> list:
+        """Take what is there of single lamps, and run the rest of them alone.
+
+        Returns the meters that there was no time for to run the rest to the end.
+        """
+        lamps, end = batches.lights, time.monotonic() + effort.seconds
+
+        def changes(key, old, new, differ, which):
+            from previz.engine.influence import alike, meter_influence
+
+            if key not in self._pairs:
+                self._pairs[key] = alike(old, new, self.order.backend)
+            return meter_influence(self._pairs[key], differ, meters.starts(
+                [fresh[w] for w in which]), min(CHANGE, effort.precision / 2))
+
+        found, change = self.shelf.beside([meters.places[i] for i in fresh], self.order.bands,
+                                          effort.precision, changes)
+        groups: dict[tuple, list[int]] = {}
+        for index, lights in zip(fresh, found, strict=True):
+            missing = tuple(lamp for lamp in lamps if lamp not in lights)
+            # Where most lamps are missing, all are run: they share their paths.
+            if len(missing) > len(lamps) / 2:
+                self._count(lamps, 0, 1)
+                continue
+            kept[index] = lights
+            put(batches, index, lights)
+            groups.setdefault(missing, []).append(index)
+            self._count(missing, 0, 1)
+            for lamp, light in lights.items():
+                exact = light.others == self.shelf.parts.other_bodies(lamp)
+                self._count([lamp], int(exact), 0, int(not exact))
+                self.change = max(self.change, 0.0 if exact else change)
+        left = []
+        for missing, which in groups.items():
+            done = [True] * len(which)
+            if missing:
+                done = self._alone(meters, batches, paths, missing, which, kept, replace(
+                    effort, seconds=max(0.0, end - time.monotonic())))
+            for index, enough in zip(which, done, strict=True):
+                if enough:
+                    self._write(meters, batches, paths, kept, index)
+                else:
+                    left.append(index)
+        return left
+
+    def _alone(self, meters: Meters, batches: Batches, paths, missing, which, kept, effort):
+        """Run some lamps alone at some meters; return which of these are done.
+
+        Until a meter is done, what was gathered for it lies in a file of its own; then it is put
+        to the rest.
+        """
+        stage, buffers = self.job.lit(missing)
+        apart = zlib.crc32("\n".join(missing).encode()) << 32
+        job = meters.job(buffers, stage, which, apart)
+        own = job.batches
+        job.beside = batches.mixed(self.weights)[which]
+        files = [paths[i].with_name(f"{paths[i].stem}-{apart >> 32:08x}.npz") for i in which]
+        for index, file in enumerate(files):
+            read_meter(file, own, index)
+
+        def save(index):
+            write_meter(files[index], own, index)
+
+        self._gather(job, effort, save)
+        done = job.relative_error() <= job.wanted(effort.precision)
+        for number, index in enumerate(which):
+            put_alone(batches, index, own, number)
+            if done[number]:
+                files[number].unlink(missing_ok=True)
+        return done
+
+    def _gather(self, job: Gather, effort: Effort, write: Callable[[int], None]) -> None:
         batches = job.batches
         saved, last = batches.paths.copy(), time.monotonic()
 
         def save():
             nonlocal last
             for index in np.flatnonzero(batches.paths != saved):
-                write_meter(paths[index], batches, index)
+                write(int(index))
             saved[:] = batches.paths
             last = time.monotonic()
 
@@ -247,7 +371,7 @@ class StageMeters:
                 save()
 
         if effort.tell is not None:
-            effort.tell(standing(batches, self.weights, effort.precision))
+            effort.tell(job.standing(effort.precision))
         try:
             reached = job.run(effort.precision, tell=tell, seconds=effort.seconds)
         finally:

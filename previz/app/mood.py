@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from previz.app.compare import BANDS, QUALITY, SAMPLES, SEED
-from previz.app.options import BACKEND, SIZE
+from previz.app.options import BACKEND, SIZE, out_folder
 
 
 class Three(click.ParamType):
@@ -110,7 +110,7 @@ def command(frames, title, subtitle, across, slope, offset, power, saturation, c
     first = asked_for[0].which.path
     title = title if title is not None else name or first.stem
     words = {"Title": title, "Software": f"previz {__version__}", "Description": "Mood frames."}
-    folder = out or Path("renders") / first.stem
+    folder = out_folder(out, first)
     for path in write_mood(folder / "mood", numbered(made), words, title=title, subtitle=subtitle,
                            across=across):
         click.echo(str(path))

@@ -11,7 +11,7 @@ import click
 from previz.app.compare_looks import settings_of
 from previz.app.job import QUALITIES, Order, StageJob
 from previz.app.match_session import Reference, reference
-from previz.app.options import chosen, size_for
+from previz.app.options import chosen, out_folder, size_for
 from previz.deliver.mood_sheet import MoodFrame
 from previz.engine.render import Sampling
 from previz.exposure.comparing_pictures import pictured
@@ -116,7 +116,7 @@ def _option(wish: Wish, file, option: str, wanted: Wanted, grade, tell):
     cameras = chosen((wish.which.camera,) if wish.which.camera else (), names, "camera")
     made, previous = [], None
     for camera in (each for each in stage.cameras if each.name in cameras):
-        cache = (wanted.out or Path("renders") / wish.which.path.stem) / "frames"
+        cache = out_folder(wanted.out, wish.which.path) / "frames"
         job = StageJob(stage, wanted.order(camera, cache))
         if previous is not None:
             job.share(previous)

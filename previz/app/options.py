@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import click
@@ -109,6 +110,20 @@ def option_names(file, options) -> list[str]:
     return chosen(options, file.option_names, "option")
 
 
-def out_folder(out: Path | None, scene: Path) -> Path:
-    """Return the folder that a scene's files go to."""
-    return out if out is not None else Path("renders") / scene.stem
+def out_folder(out: Path | None, scene: Path, *, write: bool = True) -> Path:
+    """Return the folder that a scene's files go to.
+
+    Raises
+    ------
+    click.UsageError
+        It is no folder, or with `write` nothing can be written there; said before any work.
+    """
+    folder = out if out is not None else Path("renders") / scene.stem
+    there = next(each for each in (folder, *folder.absolute().parents) if each.exists())
+    if not there.is_dir():
+        raise click.UsageError(f"'{there}' is a file, and the files go to a folder of that name; "
+                               "give another with --out.")
+    if write and not os.access(there, os.W_OK | os.X_OK):
+        raise click.UsageError(f"Nothing can be written to the folder '{there}'; give another with "
+                               "--out.")
+    return folder

@@ -17,11 +17,24 @@ SHOWN_EVERY = 5.0
 """Seconds between stills that are written while a picture is refined. [s]"""
 
 
-def refinement_for(asked, pictures: int) -> Refinement | None:
-    """Return how pictures are refined, None where a run asks for no noise and sets no time."""
+METERS = 0.3
+"""Share of the time for a picture that the meters of an option get, where a run sets a time. [1]"""
+
+
+def refinement_for(asked, plan, stems) -> Refinement | None:
+    """Return how pictures are refined, None where a run asks for no noise and sets no time.
+
+    Parameters
+    ----------
+    asked : session.Asked
+    plan : sequence of (str, Stage, list of Camera)
+        Each option with the cameras that it is rendered for.
+    stems : dict
+        See `stems.stems_of`.
+    """
     if asked.noise is None and asked.seconds is None:
         return None
-    return Refinement(asked, pictures)
+    return Refinement(asked, sum(len(cameras) + METERS for *_, cameras in plan if cameras), stems)
 
 
 class Refinement:
@@ -30,12 +43,14 @@ class Refinement:
     Parameters
     ----------
     asked : session.Asked
-    pictures : int
-        That share the time.
+    parts : float
+        That share the time: a picture is 1, the meters of an option are `METERS`.
+    stems : dict
+        See `stems.stems_of`.
     """
 
-    def __init__(self, asked, pictures: int):
-        self.asked, self.left = asked, pictures
+    def __init__(self, asked, parts: float, stems):
+        self.asked, self.left, self.stems = asked, parts, stems
         self.end = None if asked.seconds is None else time.monotonic() + asked.seconds
         self.stopped = False
 
@@ -71,12 +86,21 @@ class Refinement:
         return done.frames
 
     def _goal(self) -> Goal:
+        return Goal(None if self.stopped else self.asked.noise, self._share(1.0))
+
+    def _share(self, parts: float) -> float | None:
+        """Return the time that there is for some of the parts that are left, None without end."""
         if self.stopped:
-            return Goal(None, 0.0)
-        seconds = None
-        if self.end is not None:
-            seconds = max(0.0, (self.end - time.monotonic()) / max(self.left, 1))
-        return Goal(self.asked.noise, seconds)
+            return 0.0
+        if self.end is None:
+            return None
+        return max(0.0, (self.end - time.monotonic()) * parts / max(self.left, parts))
+
+    def meter_seconds(self) -> float | None:
+        """Return the time that there is for the meters of the option at hand, None without end."""
+        seconds = self._share(METERS)
+        self.left -= METERS
+        return seconds
 
     def _show(self, each: Round, job, camera, option: str) -> None:
         """Write the still as it is now, where it will lie in the end."""
@@ -84,11 +108,5 @@ class Refinement:
                                      for f in fields(CameraSettings)})
         developed = develop(each.frames, job.stage.lamps, settings)
         self.asked.out.mkdir(parents=True, exist_ok=True)
-        write_still(self.asked.out / f"{stem_of(option, camera.name)}.png", developed.still,
+        write_still(self.asked.out / f"{self.stems[option, camera.name]}.png", developed.still,
                     {"Description": f"Noise {each.noise:.1%}, being refined"})
-
-
-def stem_of(option: str, camera: str) -> str:
-    """Return the name of a picture's files, without what tells their kinds apart."""
-    safe = "-".join(part for part in (option, camera) if part)
-    return "".join(c if c.isalnum() or c in "-_" else "-" for c in safe)

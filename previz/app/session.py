@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import asdict, dataclass, fields, replace
+from functools import partial
 from pathlib import Path
 
 import click
 import numpy as np
 
 from previz import __version__
-from previz.app.job import QUALITIES, Order, StageJob
+from previz.app.job import METER_SECONDS, QUALITIES, Order, StageJob
 from previz.app.options import chosen, size_for
 from previz.app.progress import Progress
 from previz.app.refinement import refinement_for
 from previz.app.rig_bodies import bodies_of
 from previz.app.rig_seen import rig_in
+from previz.app.stems import stems_of
 from previz.deliver.atomic import DeliveryError
 from previz.deliver.exr import write_exr
 from previz.deliver.index import (
@@ -109,16 +111,17 @@ def run(file, asked: Asked) -> list[Path]:
         raise click.UsageError("The scene has no camera; add one under 'cameras:'.")
     wanted = chosen(asked.cameras, names, "camera")
     bodies = {name: bodies_of(scenes[name], stage) for name, stage in stages.items()}
-    shots = _render_all(stages, bodies, wanted, asked)
-    return _deliver(file, shots, asked)
+    stems = stems_of(file)
+    shots = _render_all(stages, bodies, wanted, asked, stems)
+    return _deliver(file, shots, asked, stems)
 
 
-def _render_all(stages, bodies, wanted, asked: Asked) -> list[Shot]:
+def _render_all(stages, bodies, wanted, asked: Asked, stems) -> list[Shot]:
     quality = QUALITIES[asked.quality]
     plan = [(name, stage, [c for c in stage.cameras if c.name in wanted])
             for name, stage in stages.items()]
     progress = Progress(sum(len(cameras) + PROBE_SHARE for _, _, cameras in plan))
-    refinement = refinement_for(asked, sum(len(cameras) for _, _, cameras in plan))
+    refinement = refinement_for(asked, plan, stems)
     shots = []
     try:
         for name, stage, cameras in plan:
@@ -136,14 +139,17 @@ def _render_all(stages, bodies, wanted, asked: Asked) -> list[Shot]:
                     frames = refinement.frames(job, camera, name, progress)
                 else:
                     frames = job.shown(camera, _label(name, f"camera {camera.name}"), progress)
-                developed = _show(asked, name, camera, stage, frames)
+                developed = _show(asked, stems, name, camera, stage, frames)
                 shots.append((name, camera, stage, frames, developed))
             probes, rig = None, {}
             if job is not None:
                 progress.show(_label(name, "what of the rig is in the picture"))
                 rig = {camera.name: rig_in(job, camera, bodies[name]) for camera in cameras}
                 progress.show(_label(name, "meters"))
-                probes, reached = job.probes(quality.precision)
+                seconds = None if refinement is None else refinement.meter_seconds()
+                probes, reached = job.probes(
+                    quality.precision, seconds=METER_SECONDS if seconds is None else seconds,
+                    explain=partial(_explain_meters, name) if asked.explain else None)
                 progress.add(PROBE_SHARE, _label(name, "meters"))
                 if not reached:
                     click.echo(f"{_label(name, 'meters')}: {quality.precision:.1%} was not "
@@ -157,14 +163,14 @@ def _render_all(stages, bodies, wanted, asked: Asked) -> list[Shot]:
     return shots
 
 
-def _show(asked: Asked, option: str, camera, stage, frames):
+def _show(asked: Asked, stems, option: str, camera, stage, frames):
     """Write a still as soon as its frames are there, so that there is a picture to look at.
 
     Returns the frame developed.
     """
     developed = develop(frames, stage.lamps, _settings(camera))
     asked.out.mkdir(parents=True, exist_ok=True)
-    write_still(asked.out / f"{_stem(option, camera.name)}.png", developed.still,
+    write_still(asked.out / f"{stems[option, camera.name]}.png", developed.still,
                 _words(stage, asked, option, camera))
     return developed
 
@@ -186,6 +192,13 @@ def _explain(job: StageJob, camera, option: str) -> None:
     click.echo(_label(option, f"camera {camera.name}") + ":", err=True)
     for state in job.plan(camera, explain=True):
         click.echo(f"  {state.lamp}: {words[state.how]}; {state.why}.", err=True)
+
+
+def _explain_meters(option: str, lines) -> None:
+    """Say of each lamp what of its light at the meters is used again."""
+    click.echo(_label(option, "meters:"), err=True)
+    for line in lines:
+        click.echo(f"  {line}", err=True)
 
 
 def _label(option: str, what: str) -> str:
@@ -242,12 +255,7 @@ def _readings(shot: Shot) -> dict:
     return told
 
 
-def _stem(option: str, camera: str) -> str:
-    safe = "-".join(part for part in (option, camera) if part)
-    return "".join(c if c.isalnum() or c in "-_" else "-" for c in safe)
-
-
-def _deliver(file, shots: list[Shot], asked: Asked) -> list[Path]:
+def _deliver(file, shots: list[Shot], asked: Asked, stems) -> list[Path]:
     folder = asked.out
     folder.mkdir(parents=True, exist_ok=True)
     index = _open_index(file, asked)
@@ -257,7 +265,7 @@ def _deliver(file, shots: list[Shot], asked: Asked) -> list[Path]:
         chart = exposure_map(developed.signal, developed.bands, shot.frames.names_index)
         subject, title = _subject(shot.option, shot.camera), shot.stage.title or asked.scene.stem
         words = _words(shot.stage, asked, shot.option, shot.camera)
-        stem = _stem(shot.option, shot.camera.name)
+        stem = stems[shot.option, shot.camera.name]
         paths = {"still": folder / f"{stem}.png", "map": folder / f"{stem}-map.png"}
         write_map(paths["map"], chart, title=title, subject=subject, settings=shot.settings,
                   words=words)
@@ -283,7 +291,7 @@ def _deliver(file, shots: list[Shot], asked: Asked) -> list[Path]:
             chart=chart, settings=shot.settings, face=_face(shot), spill=_spill(shot)))
     made = []
     for camera, options in sheets.items():
-        path = folder / f"sheet-{_stem('', camera)}.png"
+        path = folder / f"{stems[None, camera]}.png"
         title = shots[0].stage.title or asked.scene.stem
         write_sheet(path, _one_shape(options), title=title, subject=f"Camera {camera}",
                     words={"Title": title, "Software": f"previz {__version__}"})

@@ -40,7 +40,7 @@ class Lengths(click.ParamType):
 @click.option("--lamp", default="", metavar="NAME",
               help="The lamp to study; the strongest at the face by default.")
 @click.option("--face", "figure", default="", metavar="FIGURE",
-              help="The face to light; the first figure's by default.")
+              help="The face to light; that which the lamp is aimed at by default, else the first.")
 @click.option("--sizes", type=Lengths(), default="0.6 m, 1.2 m, 2.4 m", show_default=True,
               help="Sides of the boards and frames.")
 @click.option("--distances", type=Lengths(), default="1 m, 2 m", show_default=True,
@@ -51,7 +51,8 @@ class Lengths(click.ParamType):
               help="Surface of the boards; `previz list` names them.")
 @click.option("--spill", default="", metavar="METER",
               help="A meter of the scene that spill is told of; the back wall by default.")
-@click.option("--camera", default="", metavar="NAME", help="The camera of the pictures.")
+@click.option("--camera", default="", metavar="NAME",
+              help="The camera of the pictures; the one that is on the face by default.")
 @SIZE
 @click.option("--no-pictures", is_flag=True, help="Leave the pictures out.")
 @QUALITY

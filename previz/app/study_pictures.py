@@ -9,6 +9,7 @@ import numpy as np
 from previz.app.compare_looks import settings_of
 from previz.app.job import StageJob
 from previz.app.options import chosen
+from previz.app.subjects import LEAST_FRONTAL, projected
 from previz.deliver.study_sheet import Example
 from previz.exposure.comparing_pictures import pictured
 from previz.exposure.readings import working_illuminance
@@ -87,7 +88,7 @@ def pictures(found, wanted, camera: str, width: int):
     wanted : study_session.Wanted
         What was asked for.
     camera : str
-        '' for the first.
+        '' for the one that is on the face.
     width : int
         [px]
 
@@ -101,7 +102,8 @@ def pictures(found, wanted, camera: str, width: int):
     if not cameras:
         return [], stages["direct"].cautions
     names = [each.name for each in cameras]
-    own = cameras[names.index(chosen((camera,), names, "camera")[0]) if camera else 0]
+    own = cameras[names.index(chosen((camera,), names, "camera")[0]) if camera
+                  else on_face(stages["direct"], found.figure)]
 
     def share(step) -> float:
         scene = found.scenes[step.name]
@@ -124,6 +126,23 @@ def pictures(found, wanted, camera: str, width: int):
         made.append(Example(step.name, still, note))
         cautions = stage.cautions
     return made, cautions
+
+
+def on_face(stage, figure: str) -> int:
+    """Return the number of the camera that a face is in the frame of, largest and most from before.
+
+    The first camera where no frame holds it.
+    """
+    place = np.asarray(stage.places[f"{figure}.face"], float)
+    ahead = next(p.normal for p in stage.probes if p.name.startswith(f"{figure}: face"))
+    scores = []
+    for camera in stage.cameras:
+        x, y, depth = projected(camera, place)
+        towards = camera.position - place
+        frontal = float(ahead @ towards / np.linalg.norm(towards))
+        inside = abs(x) < 1 and abs(y) < 1 and frontal > LEAST_FRONTAL
+        scores.append(frontal / (depth * camera.tan_half[1]) ** 2 if inside else 0.0)
+    return int(np.argmax(scores))
 
 
 def _share(frames, name: str) -> float:

@@ -158,9 +158,12 @@ def study(scene, wanted: Wanted, tell) -> Study:
     faces = faces_of(stage)
     if not faces:
         raise click.UsageError("The scene has no face to light; add one under 'figures:'.")
-    figure = chosen((wanted.figure,) if wanted.figure else (), faces, "figure")[0]
+    figure = chosen((wanted.figure or _lit(scene, wanted.lamp, faces),), faces, "figure")[0]
     head = head_of(stage, figure)
     lamp = _lamp(scene, stage, wanted, figure)
+    if (np.asarray(lamp.at) - head.nose) @ head.ahead < 0:
+        tell(f"'{lamp.name}' stands behind the face of '{figure}': aimed straight, it lights the "
+             "edge of the head alone")
     places = _Places(scene, stage, lamp, head, wanted)
     ways, left_out = places.ways()
     for line in left_out:
@@ -181,6 +184,13 @@ def study(scene, wanted: Wanted, tell) -> Study:
     return Study(scene.title, scene.option, lamp.name, lamp.kind, figure, tuple(steps),
                  tuple(left_out), wanted.spill or BACK_WALL,
                  float(np.linalg.norm(np.asarray(lamp.at) - head.nose)), scenes)
+
+
+def _lit(scene, lamp: str, faces) -> str:
+    """Return the figure that a lamp is aimed at; the first where it is aimed at none."""
+    aimed = {light.name: light.aim.name for light in scene.lights
+             if getattr(light, "aim", None) is not None}
+    return aimed[lamp] if aimed.get(lamp) in faces else faces[0]
 
 
 def _lamp(scene, stage, wanted: Wanted, figure: str):

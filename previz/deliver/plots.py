@@ -126,7 +126,9 @@ class Panel:
 
     def name_end(self, x, y, text, colour=INK):
         """Name a line beside its end; names never lie on each other."""
-        self._ends.append((float(self.y(y)), float(self.x(x)), text, colour))
+        # Where a line is held to the ground its name is too.
+        at, = self._inside(np.array([[self.x(x), self.y(y)]]))
+        self._ends.append((float(at[1]), float(at[0]), text, colour))
 
     def settle_names(self):
         """Set the names given by `name_end`, moved apart where they would touch."""

@@ -174,7 +174,7 @@ def _curves(setting: Setting, study, chosen) -> Block:
                     "right are the figure's own")
         ends = []
         for step in chosen:
-            shares = step.ring.lux / step.ring.peak
+            shares = step.ring.lux / step.ring.lux.max()
             angles = np.concatenate([[-180.0], step.ring.angles])
             values = np.concatenate([shares[-1:], shares])
             panel.line(angles, np.minimum(values, 1), COLOURS[step.kind], 0.18 * size)
@@ -211,7 +211,9 @@ def _lit_part(step) -> str:
     """Return how large the lit part of a board or frame is, seen square on."""
     if step.kind == "direct" or not np.isfinite(step.across):
         return "–"
-    wide, high = (2 * step.distance * np.tan(np.radians(a) / 2) for a in (step.across, step.up))
+    # Of a sheet that stands slanted the nearer edge looks larger than the sheet is.
+    wide, high = (min(2 * step.distance * np.tan(np.radians(a) / 2), step.size)
+                  for a in (step.across, step.up))
     return f"{wide:.1f} × {high:.1f}"
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from previz import __version__
 from previz.engine.render import luminance_weights, pass_seed
 from previz.frames import Probes
-from previz.frames.batches import BATCHES, Batches
+from previz.frames.batches import BATCHES, Batches, spread_of
 from previz.physics.bands import band_edges
 from previz.physics.light import lamp_band_xyz
 from previz.stage.records import Stage
@@ -33,6 +33,9 @@ MOST_SAMPLES = 1024
 ROUND_PATHS = 600_000
 """About the most paths of a round, so that progress is told and an interrupt heard every second
 or so."""
+
+HOPELESS = 0.95
+"""Share of the precision asked for that the light of lamps that are not run may take. [1]"""
 
 
 @dataclass(frozen=True)
@@ -62,7 +65,7 @@ def luminous_weights(lamps, bands: int) -> np.ndarray:
     return np.array([lamp_band_xyz(lamp, bands)[:, 1] for lamp in lamps])
 
 
-def standing(batches: Batches, weights, precision: float) -> Standing:
+def standing(batches: Batches, weights, precision, beside=0.0) -> Standing:
     """Return how far meters are from a precision.
 
     Parameters
@@ -71,10 +74,12 @@ def standing(batches: Batches, weights, precision: float) -> Standing:
         The meters.
     weights : float array, shape (light, band)
         The mix whose error counts; see `luminous_weights`.
-    precision : float
+    precision : float, or float array of shape (meter,)
         Relative standard error asked for. [1]
+    beside : float array, shape (meter, batch)
+        As of `Batches.relative_error`.
     """
-    error = batches.relative_error(weights)
+    error = batches.relative_error(weights, beside)
     known = np.where(np.isfinite(error), error, 1e3 * precision)
     # Error falls with the root of the work.
     share = np.minimum(1.0, (precision / np.maximum(known, 1e-12)) ** 2)
@@ -101,6 +106,10 @@ class Gather:
 
     stream = 0
     """Keeps the random numbers of one kind of meter apart from another's."""
+
+    beside = None
+    """What other lamps than the stage's add to each batch's reading, None where there are none.
+    Precision is then that of all light together. Shape (meter, batch) [lx or cd/m²]"""
 
     def __init__(self, buffers, stage: Stage, names, seed: int = 1, max_depth: int = 64,
                  roulette_depth: int = 3):
@@ -149,7 +158,25 @@ class Gather:
 
     def relative_error(self) -> np.ndarray:
         """Return the standard error of each meter's whole reading over the reading. Shape (m,)"""
-        return self.batches.relative_error(self.weights)
+        return self.batches.relative_error(self.weights, self._beside())
+
+    def _beside(self):
+        return 0.0 if self.beside is None else self.beside
+
+    def wanted(self, precision: float) -> np.ndarray:
+        """Return the precision to go on to, meter by meter.
+
+        Where the light of other lamps alone is not as precise, more paths here do not help; then
+        it is left where they add little to that error.
+        """
+        wanted = np.full(len(self.batches.names), float(precision))
+        if self.beside is None:
+            return wanted
+        whole = (self.batches.mixed(self.weights) + self.beside).mean(axis=1)
+        own = self.beside.mean(axis=1)
+        share = np.divide(own, whole, out=np.zeros_like(own), where=whole > 0)
+        others = spread_of(self.beside) * share
+        return np.where(others > HOPELESS * wanted, np.maximum(wanted, others / HOPELESS), wanted)
 
     def run(self, precision: float, most_rounds: int | None = None,
             tell: Callable[[Standing], None] | None = None, seconds: float = np.inf) -> bool:
@@ -173,19 +200,24 @@ class Gather:
         """
         began, done = time.monotonic(), 0
         while True:
-            error = self.relative_error()
-            unfinished = np.flatnonzero(error > precision)
+            error, wanted = self.relative_error(), self.wanted(precision)
+            unfinished = np.flatnonzero(error > wanted)
             if not unfinished.size:
                 return True
             late = done and time.monotonic() - began > seconds
             if late or (most_rounds is not None and done >= most_rounds):
                 return False
-            self.step(self._round_samples(error[unfinished], unfinished, precision), unfinished)
+            self.step(self._round_samples(error[unfinished], unfinished, wanted[unfinished]),
+                      unfinished)
             done += 1
             if tell is not None:
-                tell(standing(self.batches, self.weights, precision))
+                tell(self.standing(precision))
 
-    def _round_samples(self, error, which, precision: float) -> int:
+    def standing(self, precision: float) -> Standing:
+        """Return how far the meters are from a precision."""
+        return standing(self.batches, self.weights, self.wanted(precision), self._beside())
+
+    def _round_samples(self, error, which, precision) -> int:
         """Return the paths of each thread that about half of the meters still need."""
         fresh = self.batches.paths[which] == 0
         if fresh.any():

@@ -1,4 +1,4 @@
-"""How much two stages differ in what a camera sees of each lamp, measured with few paths.
+"""How much two stages differ in what a camera or a meter sees of each lamp, measured with few paths.
 
 Both stages are rendered small, in one band, with the same random numbers: a path that does not
 meet what differs is the same in both and cancels to the last bit, so that a small difference
@@ -24,6 +24,12 @@ A shadow has edges and little noise; what is bounced is spread wide and has much
 
 COPIES, MOST_ROUNDS = 16, 6
 """Paths a pixel of one round, and rounds after which it is not looked closer."""
+
+METER_PATHS = 8192
+"""Paths of a meter in one round."""
+
+VIEW = 480
+"""Width of the grid on which a spot meter's camera is looked through for what differs. [px]"""
 
 _SEED = 20_001
 
@@ -70,10 +76,7 @@ def influence(old: Stage, new: Stage, camera: Camera, changed, size: tuple[int, 
     enough : float
         It is not looked closer where every tile's change is surely above or below this. [1]
     """
-    # Guides say where rays are aimed; the same for both, so that paths differ by what they meet.
-    buffers = [open_stage(replace(stage, guides=new.guides), 1, engine) for stage in (old, new)]
-    for aimed in ("choice", "guide_data"):
-        setattr(buffers[0], aimed, getattr(buffers[1], aimed))
+    buffers = alike(old, new, engine)
     seen = {name for each in buffers for name in _names_seen(each, camera, *size, changed)}
     height = max(TILE, round(WIDTH / camera.aspect))
     before, after = [], []
@@ -84,6 +87,66 @@ def influence(old: Stage, new: Stage, camera: Camera, changed, size: tuple[int, 
         if np.all((surely > enough) | (at_most < enough)):
             break
     return Influence(tuple(sorted(seen)), whole, at_most)
+
+
+def alike(old: Stage, new: Stage, engine: str) -> list:
+    """Return both stages on the device, in one band, with rays aimed alike."""
+    # Guides say where rays are aimed; the same for both, so that paths differ by what they meet.
+    buffers = [open_stage(replace(stage, guides=new.guides), 1, engine) for stage in (old, new)]
+    for aimed in ("choice", "guide_data"):
+        setattr(buffers[0], aimed, getattr(buffers[1], aimed))
+    return buffers
+
+
+def meter_influence(buffers, changed, starts, enough: float = 0.0) -> np.ndarray:
+    """Return how much the light of each lamp at each meter differs between two stages.
+
+    Parameters
+    ----------
+    buffers : sequence of two upload.Buffers
+        Both stages; see `alike`.
+    changed : collection of str
+        Names of the things that differ, in either.
+    starts : sequence of (int, Camera or None, function)
+        How many meters there are; the camera that they look through, None for incident meters;
+        and (paths of each meter, turn) -> start with a thread for each path.
+    enough : float
+        It is not looked closer where every change is surely above or below this. [1]
+
+    Returns
+    -------
+    float array, shape (meter, light)
+        Change over all of the lamp's light there, its standard error added; inf where the camera
+        sees what differs. [1]
+    """
+    from previz.engine.kernel import Transport
+
+    found, lamps = [], buffers[0].lamps
+    for meters, camera, start in starts:
+        if camera is not None and any(
+                _names_seen(each, camera, VIEW, max(1, round(VIEW / camera.aspect)), changed)
+                for each in buffers):
+            found.append(np.full((meters, lamps), np.inf))
+            continue
+        sums = []
+        for turn in range(MOST_ROUNDS):
+            # Every path has a thread of its own, as in `_paths`.
+            pair = [np.array(Transport(each, start(METER_PATHS, turn)).run(
+                0, meters * METER_PATHS, 1, pass_seed(_SEED, turn)), float).reshape(
+                    meters, METER_PATHS, 2, lamps).sum(axis=2) for each in buffers]
+            sums.append(pair)
+            before, after = (np.concatenate(each, axis=1) for each in zip(*sums, strict=True))
+            level = after.mean(axis=1)
+            change = after - before
+            mean = np.abs(change.mean(axis=1))
+            error = change.std(axis=1, ddof=1) / np.sqrt(change.shape[1])
+            safe = np.where(level > 0, level, np.inf)
+            # No light in either is no change; light in the old stage alone is all of it.
+            at_most = np.where(level > 0, (mean + error) / safe, np.where(mean > 0, np.inf, 0.0))
+            if np.all((at_most < enough) | ((mean - error) / safe > enough)):
+                break
+        found.append(at_most)
+    return np.concatenate(found)
 
 
 def _paths(buffers, camera: Camera, height: int, seed: int) -> np.ndarray:

@@ -31,6 +31,9 @@ HARD = 0.002
 """A shadow's edge under this is a hard one, and one hard edge cuts to another. [m]  Common
 practice, no source."""
 
+FASTEST = 1.0
+"""No lens for the job opens wider than this T-stop.  Common practice, no source."""
+
 VEIL_FLOOR = 2.0**-8
 """A veil this far under mid grey or farther is no veil: eight stops. [1]"""
 
@@ -155,7 +158,26 @@ def differences(first: Side, second: Side) -> dict[str, float | None]:
     }
 
 
-def advice(key: str, gap: float, first: Side, second: Side) -> str:
+def by_stop(gap: float, second: Side) -> float:
+    """Return how far the whole picture goes up where the stop meets the face. [stops]
+
+    Parameters
+    ----------
+    gap : float
+        Of the face level, beyond its limit; 0 within. [stops]
+    second : Side
+        The side that is changed.
+
+    Returns
+    -------
+    float
+        0 where no lens opens so far, and light has to do it.
+    """
+    return -gap if second.look.settings.stop * 2.0 ** (gap / 2) >= FASTEST else 0.0
+
+
+def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
+           limit: float = 0.0) -> str:
     """Return what to change on the second side so that it meets the first.
 
     Parameters
@@ -166,6 +188,10 @@ def advice(key: str, gap: float, first: Side, second: Side) -> str:
         From `differences`. [as `UNITS`]
     first, second : Side
         The two sides of the cut.
+    face : float
+        Gap of the face level, where it is beyond its limit. [stops]
+    limit : float
+        For this key. [as `UNITS`]
     """
     a, b = first.look, second.look
     if key == "face":
@@ -173,6 +199,8 @@ def advice(key: str, gap: float, first: Side, second: Side) -> str:
         if gap > 0:
             return (f"close {second.name} from T{b.settings.stop:.1f} to T{stop:.1f}, or add "
                     f"ND {gap * DENSITY_OF_A_STOP:.1f}")
+        if stop < FASTEST:
+            return f"{-gap:.1f} stops more light on the face in {second.name}: no lens opens so far"
         return f"open {second.name} from T{b.settings.stop:.1f} to T{stop:.1f}, or add light"
     if key == "ratio":
         return (f"{'more' if gap > 0 else 'less'} fill in {second.name}: {abs(gap):.1f} stops "
@@ -192,8 +220,18 @@ def advice(key: str, gap: float, first: Side, second: Side) -> str:
                 f"{'smaller' if gap > 0 else 'larger'} from the face")
     if key == "veil":
         return f"{'less' if gap > 0 else 'more'} haze in {second.name}"
-    way = "bring down" if gap > 0 else "lift"
-    return f"{way} the {key} of {second.name} by {abs(gap):.1f} stops"
+    moved = by_stop(face, second) if face else 0.0
+    if not moved:
+        return "" if abs(gap) <= limit else f"{_way(gap)} the {key} of {second.name} by {abs(gap):.1f} stops"
+    left = gap + moved
+    if abs(left) <= limit:
+        return "the stop that meets the face meets this too" if abs(gap) > limit else ""
+    return (f"once the stop has met the face, {_way(left)} the {key} of {second.name} by "
+            f"{abs(left):.1f} stops")
+
+
+def _way(gap: float) -> str:
+    return "bring down" if gap > 0 else "lift"
 
 
 def balance_for(cct: float, off: float) -> float | None:

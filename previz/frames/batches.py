@@ -7,6 +7,7 @@ a ratio or a colour. Sums go on where they were left, so more precision costs on
 
 from __future__ import annotations
 
+import json
 import zipfile
 from dataclasses import dataclass
 
@@ -51,6 +52,18 @@ class Batches:
         return cls(names, lights, np.zeros((len(names), BATCHES, len(lights), 2, bands)),
                    np.zeros(len(names), int), np.zeros(len(names), int))
 
+    def some(self, which) -> Batches:
+        """Return a copy of some of the meters."""
+        which = list(which)
+        return Batches(tuple(self.names[i] for i in which), self.lights, self.sums[which],
+                       self.paths[which], self.rounds[which])
+
+    def take(self, other: Batches, which) -> None:
+        """Take over what a copy of some of the meters has gathered."""
+        which = list(which)
+        self.sums[which], self.paths[which] = other.sums, other.paths
+        self.rounds[which] = other.rounds
+
     @property
     def means(self) -> np.ndarray:
         """Mean of each batch; zeros where nothing is gathered. As `sums`."""
@@ -71,23 +84,22 @@ class Batches:
         """
         return np.einsum("mklpb,lb->mk", self.means, weights)
 
-    def relative_error(self, weights) -> np.ndarray:
+    def relative_error(self, weights, beside=0.0) -> np.ndarray:
         """Return each meter's standard error over its reading, under a mix of the lamps.
 
         Parameters
         ----------
         weights : float array, shape (light, band)
             As in `mixed`.
+        beside : float array, shape (meter, batch)
+            What other lamps add to each batch's reading. [lx or cd/m²]
 
         Returns
         -------
         float array, shape (meter,)
             inf where nothing is gathered; 0 where no light arrives. [1]
         """
-        mixed = self.mixed(weights)
-        mean = mixed.mean(axis=1)
-        error = mixed.std(axis=1, ddof=1) / np.sqrt(mixed.shape[1])
-        relative = np.divide(error, mean, out=np.zeros_like(mean), where=mean > 0)
+        relative = spread_of(self.mixed(weights) + beside)
         return np.where(self.paths > 0, relative, np.inf)
 
     def probes(self, weights, band_edges_nm=None, transport_hash="", version="") -> Probes:
@@ -108,7 +120,25 @@ class Batches:
                       transport_hash, version)
 
 
-def write_meter(path, batches: Batches, index: int) -> None:
+def spread_of(mixed) -> np.ndarray:
+    """Return the standard error of readings over the readings, from their batches.
+
+    Parameters
+    ----------
+    mixed : float array, shape (meter, batch)
+        As `Batches.mixed` gives it.
+
+    Returns
+    -------
+    float array, shape (meter,)
+        0 where no light arrives. [1]
+    """
+    mean = mixed.mean(axis=1)
+    error = mixed.std(axis=1, ddof=1) / np.sqrt(mixed.shape[1])
+    return np.divide(error, mean, out=np.zeros_like(mean), where=mean > 0)
+
+
+def write_meter(path, batches: Batches, index: int, told: dict | None = None) -> None:
     """Write what one meter has gathered to a file of its own, whole or not at all.
 
     Parameters
@@ -119,10 +149,12 @@ def write_meter(path, batches: Batches, index: int) -> None:
         The meters.
     index : int
         Which of them.
+    told : dict, optional
+        Plain values that go with it; see `told_of_meter`.
     """
     with whole_file(path) as part, open(part, "wb") as file:
         np.savez(file, sums=batches.sums[index], paths=batches.paths[index],
-                 rounds=batches.rounds[index])
+                 rounds=batches.rounds[index], told=np.array(json.dumps(told or {})))
 
 
 def read_meter(path, batches: Batches, index: int) -> bool:
@@ -151,3 +183,13 @@ def read_meter(path, batches: Batches, index: int) -> bool:
         return False
     batches.sums[index], batches.paths[index], batches.rounds[index] = sums, paths, rounds
     return True
+
+
+def told_of_meter(path) -> dict:
+    """Return the plain values that a meter's file was written with; none where it is torn."""
+    try:
+        with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
+            told = json.loads(str(state["told"]))
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        return {}
+    return told if isinstance(told, dict) else {}

@@ -281,3 +281,99 @@ def test_a_meter_that_joins_later_has_its_own_random_numbers(scene, monkeypatch)
     StageMeters(stage_job(scene)).incident(Effort(0.02), ("hook", "back wall"))
     assert 0 < once < len(turns)
     assert turns == list(range(len(turns)))
+
+
+# Moved a little in its corner, the panel is in nobody's way; before the hook it is in the bulb's.
+ASIDE = ("at: [2.9 m, 0.2 m, 1.5 m], aim: crate", "at: [2.9 m, 0.35 m, 1.5 m], aim: crate")
+BEFORE = ("at: [2.9 m, 0.2 m, 1.5 m], aim: crate", "at: [2.1 m, 1 m, 2.2 m], aim: crate")
+
+
+def moved(scene, change, **more):
+    """Run the meters of the scene, move its panel, and return the two stages' meters and sums."""
+    before = StageMeters(stage_job(scene, **more))
+    old = before.incident(Effort(0.02))
+    scene.write_text(SCENE.replace(*change))
+    after = StageMeters(stage_job(scene, **more))
+    return old, after, after.incident(Effort(0.02))
+
+
+def test_a_moved_lamp_is_metered_alone(scene, monkeypatch):
+    """Light of the lamp that stayed is taken as it was; the moved one agrees with all run anew."""
+    lamps, step = [], Gather.step
+
+    def watched(self, *args):
+        lamps.append(self.batches.lights)
+        step(self, *args)
+
+    monkeypatch.setattr(Gather, "step", watched)
+    old, meters, new = moved(scene, ASIDE)
+    first = lamps.index(("panel",))
+    assert set(lamps[:first]) == {("bulb", "panel")}
+    # Where the light that is kept grew noisy beside the rest, both are gone on with in the end.
+    assert lamps[first:].count(("panel",)) >= 1
+    assert meters.reached
+    assert 0 < meters.change <= 0.005
+    bulb, panel = meters.told["bulb"], meters.told["panel"]
+    assert bulb[1] > 0
+    assert panel[:2] == [0, 0]
+    same = [i for i, n in enumerate(new.names) if np.allclose(new.means[i, :, 0], old.means[i, :, 0])]
+    assert same
+    anew = StageMeters(stage_job(scene, folder="anew")).incident(Effort(0.02))
+    weights = meters.weights
+    error = np.hypot(*(each.mixed(weights).std(axis=1, ddof=1) / np.sqrt(BATCHES)
+                       for each in (new, anew)))
+    apart = (new.mixed(weights) - anew.mixed(weights)).mean(axis=1)
+    # Half a percent is what bodies may do; the rest is noise, of which 4 is beyond chance.
+    room = 4 * error + 0.005 * anew.mixed(weights).mean(axis=1)
+    assert np.all(np.abs(apart) < room)
+    assert any("run at" in line for line in meters.explained())
+    # The same once more costs nothing.
+    monkeypatch.setattr("previz.app.job.open_stage", None)
+    again = StageMeters(stage_job(scene)).incident(Effort(0.02))
+    assert np.array_equal(again.sums, new.sums)
+
+
+def test_a_body_in_the_way_is_no_light_to_use_again(scene):
+    """A panel that now stands between the bulb and a meter makes the bulb's light there anew."""
+    old, meters, new = moved(scene, BEFORE)
+    assert meters.told["bulb"][2] > 0
+    hook = new.names.index("hook")
+    # Little of the straight light of the bulb gets round it to the hook.
+    straight = [each.means[hook, :, 0, 0].mean() for each in (old, new)]
+    assert straight[1] < 0.1 * straight[0]
+
+
+def test_exact_uses_no_light_beside_others(scene):
+    """With `exact` all lamps are run where a body stands elsewhere."""
+    StageMeters(stage_job(scene)).incident(Effort(0.05))
+    scene.write_text(SCENE.replace(*ASIDE))
+    job = stage_job(scene)
+    job.order = replace(job.order, exact=True)
+    meters = StageMeters(job)
+    meters.incident(Effort(0.05))
+    assert meters.told["bulb"][1] == 0
+
+
+def test_a_lamp_run_alone_goes_on_where_it_was_left(scene):
+    """Interrupted while one lamp is run, the next run takes up what it had."""
+    StageMeters(stage_job(scene)).incident(Effort(0.02))
+    scene.write_text(SCENE.replace(*ASIDE))
+    turns = []
+
+    def stop(state):
+        turns.append(state)
+        if len(turns) == 3:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        StageMeters(stage_job(scene)).incident(Effort(0.02, tell=stop))
+    folder = scene.parent / "cache" / "meters"
+    left = list(folder.glob("*-????????.npz"))
+    assert left
+    resumed = StageMeters(stage_job(scene)).incident(Effort(0.02))
+    assert not list(folder.glob("*-????????.npz"))
+    other = StageMeters(stage_job(scene, folder="anew")).incident(Effort(0.02))
+    weights = StageMeters(stage_job(scene)).weights
+    assert np.all(resumed.relative_error(weights) <= 0.02)
+    apart = resumed.mixed(weights).mean(axis=1) / other.mixed(weights).mean(axis=1) - 1
+    assert np.all(np.abs(apart) < 0.12)

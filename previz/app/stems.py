@@ -1,0 +1,62 @@
+"""Names of the files that an option and a camera have, no two the same."""
+
+from __future__ import annotations
+
+KINDS = ("", "-map", "-rig", "-scopes")
+"""What follows a stem in the names of a picture's files."""
+
+
+def plain(text: str) -> str:
+    """Return a name as part of a file's: letters, figures, - and _ stay, the rest becomes -."""
+    return "".join(c if c.isalnum() or c in "-_" else "-" for c in text)
+
+
+def unique_stems(names, kinds=("",)) -> list[str]:
+    """Return a file name, without what tells its kind, for each of some names.
+
+    Parameters
+    ----------
+    names : sequence of sequence of str
+        Parts of each name, '' for one that it does not have. The first of two that would be
+        written alike keeps its own; case does not count, as some disks do not know it.
+    kinds : sequence of str
+        What may follow a stem.
+
+    Returns
+    -------
+    list of str
+    """
+    stems, taken = [], set()
+    for parts in names:
+        stem = plain("-".join(part for part in parts if part))
+        number, free = 1, stem
+        while taken & (files := {f"{free}{kind}".lower() for kind in kinds}):
+            number += 1
+            free = f"{stem}-{number}"
+        taken |= files
+        stems.append(free)
+    return stems
+
+
+def stems_of(file) -> dict[tuple[str | None, str], str]:
+    """Return the stem of every picture of a scene file, and of its sheets.
+
+    It goes by all options and cameras that are written, whichever are asked for, so a picture has
+    the same name in any run.
+
+    Parameters
+    ----------
+    file : scene.read.SceneFile
+
+    Returns
+    -------
+    dict of (option, camera) to str
+        '' is the scene as written; None stands for the option of a camera's sheet.
+    """
+    options = file.option_names or ("",)
+    cameras = dict.fromkeys(camera.name for option in options
+                            for camera in file.scene(option or None).cameras)
+    keys = [(option, camera) for option in (None, *options) for camera in cameras]
+    return dict(zip(keys, unique_stems(
+        [("sheet" if option is None else option, camera) for option, camera in keys], KINDS),
+        strict=True))
