@@ -32,15 +32,27 @@ class Vertex:
         Unit vector towards where the path came from.
     uv : Point2f
     active : Bool
+    rounded : Bool
+        Where the face stands for a rounded, opaque surface whose normal is `normal`.
     """
 
-    def __init__(self, buffers, surface, normal, side, view, uv, active):
+    def __init__(self, buffers, surface, normal, side, view, uv, active, rounded=False):
         self.buffers, self.surface, self.active = buffers, surface, active
         self.normal, self.side, self.view = normal, side, view
+        self.rounded = mi.Bool(rounded)
         self.frame = mi.Frame3f(normal)
         self.cos_view = dr.maximum(dr.dot(normal, view), 1e-4)
         self._read_lobes(uv)
         self._weigh_lobes()
+
+    def is_over(self, direction):
+        """Return whether a direction leaves on the viewer's side.
+
+        A flat face goes by itself. One that stands for a rounded surface goes by that surface's
+        normal, or its faces would show along the edge of light.
+        """
+        return ((dr.dot(self.side, direction) >= 0)
+                | self.rounded & (dr.dot(self.normal, direction) > 0))
 
     def _gather(self, table, index=None):
         return dr.gather(mi.Float, table, self.surface if index is None else index, self.active)
@@ -170,7 +182,7 @@ class Vertex:
         Neither counts the perfect mirror, which no other ray can hit.
         """
         cos_light, cos_side = dr.dot(self.normal, light), dr.dot(self.side, light)
-        above = (cos_light > 0) & (cos_side > 0)
+        above = (cos_light > 0) & ((cos_side > 0) | self.rounded)
         below = (cos_light < 0) & (cos_side < 0)
         size = dr.abs(cos_light) * dr.inv_pi
         diffuse = size
