@@ -13,6 +13,7 @@ by the balance heuristic, paths end by Russian roulette, and `max_depth` is a sa
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import drjit as dr
 import mitsuba as mi
@@ -25,6 +26,7 @@ from previz.engine.haze import Haze
 from previz.engine.panes import PaneCrossing, straight_through
 from previz.engine.shading import Vertex
 from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
+from previz.engine.subsurface import Entry
 from previz.engine.tables import NONE
 from previz.engine.tally import Tally
 
@@ -123,10 +125,20 @@ class Hit:
         return lift
 
 
-def offset_point(point, vertex, direction):
-    """Return the point moved off its surface, to the side that a direction leaves by."""
+def offset_point(point, surface, direction):
+    """Return the point moved off its surface, to the side that a direction leaves by.
+
+    A flat face goes by itself. One that stands for a rounded surface goes by that surface's
+    normal, or its faces would show along the edge of light.
+
+    Parameters
+    ----------
+    surface : Hit or Vertex
+    """
     size = RAY_OFFSET * (1 + dr.max(dr.abs(point)))
-    return point + vertex.side * dr.select(vertex.is_over(direction), size, -size)
+    over = dr.dot(surface.side, direction) >= 0
+    over |= surface.rounded & (dr.dot(surface.normal, direction) > 0)
+    return point + surface.side * dr.select(over, size, -size)
 
 
 def _paths(samples):
@@ -314,6 +326,9 @@ class Step:
         if at_start is not None:
             view = dr.select(at_start, normal, view)
         vertex = Vertex(buffers, surface, normal, side, view, hit.uv, valid, hit.rounded & arrived)
+        if buffers.has_subsurface and at_start is None:
+            vertex.entry = Entry(buffers, hit, partial(Hit, buffers),
+                                 arrived & (path.density < 0), self._point())
         guides = lighting.Guides(buffers, point) if buffers.guides else None
         self.special = Special(self, at_start, air, vertex)
         self._add_sampled_light(vertex, guides, point, valid)
@@ -370,11 +385,11 @@ class Step:
         if guides is not None:
             path_density = self._mix(vertex, guides, path_density, guides.densities(direction)[0])
         path_density *= 1 - vertex.p_mirror
-        useful = active & (value > 0) & (density > 0) & ~self.special.dark
+        sent = active & (value > 0) & (density > 0) & ~self.special.dark
         gain = mi.Float(0)
         for v in values:
             gain = dr.maximum(gain, v)
-        useful &= gain > 0
+        useful = sent & (gain > 0)
         if self.special.counted is not None:
             useful &= ~self.special.counted
         origin = self.special.leave(point, vertex, direction)
@@ -384,7 +399,10 @@ class Step:
         way /= length
         shadow = mi.Ray3f(origin, way)
         shadow.maxt = length * (1 - 1e-3)
-        blocked = buffers.scene.ray_test(shadow, coherent=False, active=useful)
+        useful &= ~buffers.scene.ray_test(shadow, coherent=False, active=useful)
+        if vertex.entry is not None:
+            values, useful = self._seep(vertex, values, useful, sent, direction,
+                                        point + direction * distance)
         weight, further = value / (density + path_density), 0.0
         carried = [b * v for b, v in zip(path.beta, values, strict=True)]
         carried = lighting.sampled_picture(buffers, carried, lamp, point + direction * distance,
@@ -394,7 +412,26 @@ class Step:
         if buffers.has_haze:
             further = Haze(buffers).along(origin, way, length)
             weight *= dr.exp(-further)
-        self.add(lamp, carried, weight, path.depth > 0, useful & ~blocked, further)
+        self.add(lamp, carried, weight, path.depth > 0, useful, further)
+
+    def _seep(self, vertex, values, useful, sent, direction, lit):
+        """Return the lobes with the light that came in beside, and where there is any.
+
+        Both points look at the same place `lit` of the lamp, whose direction from both is taken
+        to be the same: they are millimetres apart.
+        """
+        entry = vertex.entry
+        here, there, shares = vertex.seeped(direction)
+        looked = sent & (there > 0)
+        origin = offset_point(entry.hit.point, entry.hit, direction)
+        way = lit - origin
+        length = dr.norm(way)
+        shadow = mi.Ray3f(origin, way / length)
+        shadow.maxt = length * (1 - 1e-3)
+        looked &= ~self.buffers.scene.ray_test(shadow, coherent=False, active=looked)
+        more = dr.select(looked, there, 0)
+        return [dr.select(useful, v - s * here, 0) + s * more
+                for v, s in zip(values, shares, strict=True)], useful | looked
 
     @staticmethod
     def _mix(vertex, guides, own, aimed):

@@ -40,19 +40,11 @@ class Vertex:
         self.buffers, self.surface, self.active = buffers, surface, active
         self.normal, self.side, self.view = normal, side, view
         self.rounded = mi.Bool(rounded)
+        self.entry = None
         self.frame = mi.Frame3f(normal)
         self.cos_view = dr.maximum(dr.dot(normal, view), 1e-4)
         self._read_lobes(uv)
         self._weigh_lobes()
-
-    def is_over(self, direction):
-        """Return whether a direction leaves on the viewer's side.
-
-        A flat face goes by itself. One that stands for a rounded surface goes by that surface's
-        normal, or its faces would show along the edge of light.
-        """
-        return ((dr.dot(self.side, direction) >= 0)
-                | self.rounded & (dr.dot(self.normal, direction) > 0))
 
     def _gather(self, table, index=None):
         return dr.gather(mi.Float, table, self.surface if index is None else index, self.active)
@@ -185,10 +177,7 @@ class Vertex:
         above = (cos_light > 0) & ((cos_side > 0) | self.rounded)
         below = (cos_light < 0) & (cos_side < 0)
         size = dr.abs(cos_light) * dr.inv_pi
-        diffuse = size
-        if self.buffers.has_gloss:
-            left_out = 1 - self._gloss_albedo(*self._gloss_tables(dr.abs(cos_light)))
-            diffuse = size * self.left_in * left_out / self.under
+        diffuse = self._diffuse(dr.abs(cos_light))
         density = dr.select(above, self.p_reflect * size, 0)
         up = dr.select(above, diffuse, 0)
         values = [r * up for r in self.reflectance]
@@ -205,6 +194,29 @@ class Vertex:
             # Facets also throw samples below the surface, where a transmitting one has light.
             density += dr.select(rough, self.p_gloss * facet_density, 0)
         return values, density
+
+    def _diffuse(self, cosine):
+        """Return what the gloss lets in and out again of the diffuse lobe, times cosine over pi."""
+        if not self.buffers.has_gloss:
+            return cosine * dr.inv_pi
+        left_out = 1 - self._gloss_albedo(*self._gloss_tables(cosine))
+        return cosine * dr.inv_pi * self.left_in * left_out / self.under
+
+    def seeped(self, light):
+        """Return (here, there, a list over bands) of light that came in at an `Entry`.
+
+        What the diffuse reflection of a band loses of the light that arrives here and gains of
+        that which arrives there, from one direction; times cosine.
+        """
+        def up(normal, side, rounded):
+            cosine = dr.dot(normal, light)
+            above = (cosine > 0) & ((dr.dot(side, light) > 0) | rounded) & self.entry.active
+            return dr.select(above, self._diffuse(cosine), 0)
+
+        there = self.entry.hit
+        return (up(self.normal, self.side, self.rounded),
+                up(there.normal, there.side, there.rounded),
+                [r * p for r, p in zip(self.reflectance, self.entry.parts, strict=True)])
 
     def sample(self, u, point):
         """Return a direction drawn from the lobes other than the perfect mirror.

@@ -103,6 +103,8 @@ class SurfaceTables:
     texels : float32 array, shape (texels, 3)
     basis : float32 array, shape (3, bands)
         Linear Rec. 709 reflectance to bands.
+    subsurface : float32 array, shape (surfaces,)
+        How far light wanders under the surface, over how far it does in skin.
     """
 
     reflectance: np.ndarray
@@ -117,6 +119,7 @@ class SurfaceTables:
     texture: np.ndarray
     texels: np.ndarray
     basis: np.ndarray
+    subsurface: np.ndarray
 
 
 def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
@@ -152,7 +155,8 @@ def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
             offset += len(texels[-1])
     return SurfaceTables(rows["r"], rows["t"], rows["s"], flat["gloss"], flat["rough"],
                          flat["mirror"], flat["under"], gloss_a, gloss_b, texture,
-                         np.concatenate(texels), uplift_basis(bands).astype(np.float32))
+                         np.concatenate(texels), uplift_basis(bands).astype(np.float32),
+                         np.array([s.subsurface for s in stage.surfaces.values()] + [0], np.float32))
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ import numpy as np
 
 from previz.engine.choice import LampChoice, guide_brightness
 from previz.engine.device import STRIDE, on_device
+from previz.engine.subsurface import Profile
 from previz.engine.tables import NONE, flatten_emitters, flatten_geometry, flatten_surfaces
 from previz.physics.bands import band_means
 from previz.stage.records import Stage
@@ -88,6 +89,10 @@ class Buffers:
         spread = tables.specular.max(axis=1) - tables.specular.min(axis=1)
         self.has_coloured_gloss = bool(np.any(spread > 1e-4))
         self.has_texture = bool(np.any(tables.texture[:, 0] >= 0))
+        self.has_subsurface = bool(np.any(tables.subsurface))
+        if self.has_subsurface:
+            self.subsurface = on_device(mi.Float, tables.subsurface)
+            self.seep = Profile(self.bands)
 
     def _upload_emitters(self, tables):
         self.emitters = len(tables.lamp)

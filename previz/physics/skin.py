@@ -41,6 +41,21 @@ FACE_LUMINANCE = {
 
 Source: International Skin Spectra Archive, 6907 face records."""
 
+SEEP_VARIANCE = np.array([0.0064, 0.0484, 0.187, 0.567, 1.99, 7.41])
+"""Variances of the Gaussians that make up how far from where it came in light leaves skin. [mm²]
+
+Source: d'Eon and Luebke, "Advanced techniques for realistic real-time skin rendering", in GPU
+Gems 3, 2007, chapter 14; as for their shares below. Fitted there to a three-layer model of one
+skin; no such measurement by class of skin was at hand."""
+
+_SEEP_SHARES = {
+    450.0: (0.649, 0.344, 0.0, 0.007, 0.0, 0.0),
+    540.0: (0.455, 0.336, 0.198, 0.007, 0.004, 0.0),
+    610.0: (0.233, 0.100, 0.118, 0.113, 0.358, 0.078),
+}
+"""Wavelength [nm] -> share of each Gaussian. The source tells blue, green and red; the wavelengths
+are the peaks of a camera's three (common practice, no source). [1]"""
+
 HAIR_COLOURS = {
     "black": ((400, 0.020), (550, 0.022), (700, 0.030)),
     "brown": ((400, 0.030), (500, 0.042), (600, 0.075), (700, 0.140)),
@@ -128,6 +143,27 @@ def seen_reflectance(step, sheen="natural"):
     """
     shine = SHEENS[sheen][0] * normal_reflectance(SKIN_INDEX)
     return shine + (1 - shine) * skin_reflectance(step, sheen)
+
+
+def seep_shares():
+    """Return how much of each Gaussian of `SEEP_VARIANCE` makes up how far light seeps in skin.
+
+    The light that leaves a point is the albedo times the light that arrives round about, weighed
+    by the sum of share · exp(-r²/2v) / (2 pi v) over the Gaussians, r the distance.
+
+    Returns
+    -------
+    float array, shape (6, 81)
+        Each wavelength's shares sum to 1. [1]
+
+    Source
+    ------
+    d'Eon and Luebke 2007; see `SEEP_VARIANCE`. Linear between the three colours.
+    """
+    knots = sorted(_SEEP_SHARES)
+    table = np.array([_SEEP_SHARES[knot] for knot in knots])
+    shares = np.array([np.interp(WAVELENGTHS_NM, knots, column) for column in table.T])
+    return shares / shares.sum(axis=0)
 
 
 def hair_reflectance(colour):

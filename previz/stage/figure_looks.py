@@ -37,11 +37,11 @@ def surfaces_of(figure) -> dict[str, Surface]:
     colour = figure.hair_colour
     return {
         "skin": Surface(f"skin, {step}, {sheen}", skin, 0 * ONES, skin_f0 * ONES, share,
-                        roughness),
+                        roughness, subsurface=1.0),
         # Short roots between the hairs darken the skin under them.
         "scalp": Surface(f"scalp, {step}, {colour}", 0.4 * skin + 0.6 * hair, 0 * ONES, 0 * ONES),
         "lips": Surface(f"lips, {step}, {sheen}", _lips(skin), 0 * ONES, skin_f0 * ONES, share,
-                        min(LIPS_ROUGHNESS, roughness)),
+                        min(LIPS_ROUGHNESS, roughness), subsurface=1.0),
         "hair": Surface(f"hair, {colour}", hair, 0 * ONES, hair_f0, 1.0, HAIR_ROUGHNESS),
         "strands": Surface(f"strands, {colour}", hair, _through_strands(hair), hair_f0, 1.0,
                            HAIR_ROUGHNESS),

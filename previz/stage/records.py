@@ -38,6 +38,9 @@ class Surface:
         GGX width alpha; below `SMOOTH` the gloss is a mirror. [1]
     texture : float array, shape (rows, columns, 3), or None
         Linear Rec. 709 reflectance that replaces `reflectance`, read by the mesh's uv. [1]
+    subsurface : float
+        How far light wanders under the surface before it leaves, over how far it does in the skin
+        of `physics.skin.seep_shares`; 0 where it leaves where it came in. [1]
     """
 
     name: str
@@ -47,6 +50,7 @@ class Surface:
     gloss: float = 0.0
     roughness: float = 0.3
     texture: np.ndarray | None = None
+    subsurface: float = 0.0
 
 
 SMOOTH = 0.02

@@ -1,0 +1,115 @@
+"""Light under the skin: where light that leaves a point of it had come in.
+
+Light enters skin, wanders a little and leaves beside; red light goes farthest, which softens the
+edge of a shadow and reddens it. What leaves a point is the albedo times the light that arrives
+round about, weighed by a profile of the distance that sums to one in every band: an even light
+gives exactly what matt skin gives, and no light is made.
+
+A part of the profile, in each band its own, is so narrow that light leaves where it came in. For
+the rest one point is drawn from the profile of red light, and looked for along the normal; other
+bands take a smaller part of what arrives there. Both points look at the same place of a lamp, so
+where both are lit alike, no noise comes of it. Only light that a lamp sends straight to what the
+camera sees, itself or in a mirror, is treated so; bounced light takes skin as matt, and so does
+the part of a broad lamp's light that is found by following rays.
+"""
+
+from __future__ import annotations
+
+import drjit as dr
+import mitsuba as mi
+import numpy as np
+
+from previz.physics.bands import band_means
+from previz.physics.skin import SEEP_VARIANCE, seep_shares
+
+NARROW = 0.1
+"""Variance of a Gaussian up to which light leaves where it came in: 0.3 mm. [mm²]"""
+
+FARTHEST = 9.0
+"""Distance beyond which light leaves where it came in: over three times the widest. [mm]"""
+
+
+class Profile:
+    """The wide part of the profile, as plain numbers.
+
+    Parameters
+    ----------
+    bands : int
+
+    Attributes
+    ----------
+    variances, chances : list of float
+        Of each Gaussian that is not narrow [mm²]; how often a distance is drawn from it.
+    shares : list of list of float
+        Gaussian, band -> share of all light that leaves.
+    """
+
+    def __init__(self, bands):
+        wide = SEEP_VARIANCE > NARROW
+        shares = seep_shares()[wide]
+        farthest = shares[:, np.argmax(shares.sum(axis=0))]
+        self.variances = SEEP_VARIANCE[wide].tolist()
+        self.chances = (farthest / farthest.sum()).tolist()
+        self.shares = band_means(shares, bands).tolist()
+
+    def draw(self, number):
+        """Return the square of a distance, drawn by one number from 0 to 1. [mm²]"""
+        square, passed = mi.Float(0), 0.0
+        for variance, chance in zip(self.variances, self.chances, strict=True):
+            part = (number - passed) / chance
+            drawn = -2 * variance * dr.log(dr.clip(1 - part, 1e-7, 1))
+            square = dr.select(part >= 0, drawn, square)
+            passed += chance
+        return square
+
+    def parts(self, square):
+        """Return for each band how much of its light came in at a distance so drawn.
+
+        Its own profile over the one that is drawn from. As red light goes farthest, none is above
+        one, and what is left of each band leaves where it came in.
+        """
+        heights = [dr.exp(-0.5 * square / v) / v for v in self.variances]
+        drawn = sum(c * h for c, h in zip(self.chances, heights, strict=True))
+        return [sum(s * h for s, h in zip(own, heights, strict=True)) / dr.maximum(drawn, 1e-20)
+                for own in zip(*self.shares, strict=True)]
+
+
+class Entry:
+    """Where light came in, for paths that meet skin.
+
+    Parameters
+    ----------
+    buffers : Buffers
+    hit : Hit
+        What the paths met.
+    meet : function
+        (ray, active) -> Hit.
+    active : Bool
+        Paths that this counts for.
+    where : Point2f
+        Picks the distance and the bearing.
+
+    Attributes
+    ----------
+    active : Bool
+        Where such a point was found; elsewhere light comes in where it leaves.
+    hit : Hit
+        The points.
+    parts : list of Float
+        Part of each band's light that came in there.
+    """
+
+    def __init__(self, buffers, hit, meet, active, where):
+        size = 1e-3 * dr.gather(mi.Float, buffers.subsurface, hit.surface, active)
+        square = buffers.seep.draw(where.x)
+        near = active & (size > 0) & (square < FARTHEST**2)
+        away, half = dr.sqrt(square), dr.safe_sqrt(FARTHEST**2 - square)
+        sine, cosine = dr.sincos(dr.two_pi * where.y)
+        frame = mi.Frame3f(hit.normal)
+        over = away * (cosine * frame.s + sine * frame.t) + half * hit.normal
+        ray = mi.Ray3f(hit.point + size * over, -hit.normal)
+        ray.maxt = 2 * half * size
+        self.hit = meet(ray, near)
+        self.active = self.hit.valid
+        self.active &= dr.gather(mi.Float, buffers.subsurface, self.hit.surface, self.active) > 0
+        self.parts = buffers.seep.parts(square)
