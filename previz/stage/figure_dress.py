@@ -12,6 +12,7 @@ from functools import cache
 import numpy as np
 
 from previz.stage.figure_data import body_data
+from previz.stage.figure_folds import fold_height
 from previz.stage.figure_mesh import (
     Subdivision,
     compact,
@@ -266,37 +267,35 @@ def _cut(part):
     )
 
 
-_FOLDS = (
-    # Wave vector in 1/m, phase, and height in mm; long folds first.
-    ((9.0, 21.0, 38.0), 0.3, 2.8),
-    ((-14.0, 35.0, 24.0), 1.9, 2.4),
-    ((31.0, -17.0, 52.0), 4.1, 1.8),
-    ((-40.0, 44.0, -31.0), 2.6, 1.2),
-    ((58.0, 37.0, 66.0), 5.2, 0.7),
-)
+@cache
+def _folds(person, part):
+    """Return how far folds lift the finer cloth of one garment, at unit scale. [m]"""
+    cut, cloth = _cut(part), garments(person)
+    height = fold_height(part, cut.finer.apply(cloth[cut.rows]), skeleton(person),
+                         cloth[suit().hem, 2].mean())
+    return height * (1 - 0.6 * cut.band)
 
 
-def cloth_part(part, posed_suit, rest_suit):
+def cloth_part(part, posed_suit, person, scale):
     """Return one garment: vertices, triangles, normals. [m]
 
     Parameters
     ----------
     part : str
         'upper' or 'lower'.
-    posed_suit, rest_suit : float array, shape (rows, 3)
-        The suit's cloth in the pose and at rest.
+    posed_suit : float array, shape (rows, 3)
+        The suit's cloth in the pose. [m]
+    person : str
+        Who wears it.
+    scale : float
+        Stature over that of the person at rest.
     """
     cut = _cut(part)
-    points, rest = cut.finer.apply(posed_suit[cut.rows]), cut.finer.apply(rest_suit[cut.rows])
-    normals = smooth_normals(points, cut.finer.quads)
-    height = sum(
-        size * np.sin(rest @ np.array(wave) + phase + 1.3 * np.sin(7 * rest[:, 2] + phase))
-        for wave, phase, size in _FOLDS
-    )
-    lift = (1e-3 if part == "upper" else 0.55e-3) * height * (1 - 0.6 * cut.band)
+    points = cut.finer.apply(posed_suit[cut.rows])
+    lift = scale * _folds(person, part)
     # The jumper lies over the trousers and ends in thicker knitted bands.
     lift = lift + (4.5e-3 * cut.loose + 2.2e-3 * cut.band**2 if part == "upper" else 0.0)
-    points = points + normals * lift[:, None]
+    points = points + smooth_normals(points, cut.finer.quads) * lift[:, None]
     return _hemmed(points, cut.finer.quads, cut.rim)
 
 

@@ -266,8 +266,8 @@ class _Curtain:
         skull = np.minimum(along, 1.0)
         way = _slerp_each(root, leave, skull)
         near_face = _smooth(share, 0.0, 0.10)
-        # Fullest beside the parting, so that the outline stays as round as the skull's.
-        depth = 8e-3 + 5e-3 * _smooth(skull, 0.0, 0.2) - 4e-3 * _smooth(skull, 0.22, 0.75)
+        # A little fuller beside the parting, so that the outline stays as round as the skull's.
+        depth = 1.1e-2 + 2e-3 * _smooth(skull, 0.0, 0.25) - 4e-3 * _smooth(skull, 0.25, 0.75)
         depth = depth * (0.25 + 0.75 * near_face) + 2.0e-3
         far = self.scalp.reach(way, ears=True) + depth + height
         points = self.scalp.centre + way * far[..., None]

@@ -338,10 +338,10 @@ def _surfaces(spec, body: Body):
         rows, mouth = compact(np.concatenate([data.quads["teeth"], data.quads["tongue"]]))
         inside = posed(rows)
         parts["teeth"] = (inside, triangles(mouth), smooth_normals(inside, mouth))
-    wear, rest = suit(), body.garments * scale
+    wear = suit()
     for name, weight in (("upper", wear.jumper_weights), ("lower", wear.weights)):
         cloth = scale * body.posed.skin(body.garments, weight)
-        parts[f"{name} clothes"] = cloth_part(name, cloth, rest)
+        parts[f"{name} clothes"] = cloth_part(name, cloth, spec.person, scale)
     feet = [shoe(spec.person, side, SOLE / scale, body.posed) for side in ("left", "right")]
     points, faces, normals = joined(feet)
     parts["shoes"] = (scale * points, faces, normals)
