@@ -13,7 +13,6 @@ import numpy as np
 
 from previz.exposure.readings import working_illuminance
 from previz.physics.exposure import CameraSettings
-from previz.physics.photometry import rectangle_factor
 from previz.scene.camera import Camera
 from previz.scene.figure import Figure
 from previz.scene.light import Fresnel, Output, SoftBox
@@ -140,11 +139,8 @@ def _common(placement, face, distance=DISTANCE) -> dict:
 
 
 def _box(placement, face, distance=DISTANCE) -> SoftBox:
-    """Return a soft lamp; so near, it lights a face by 6 % less than its intensity says."""
-    common = _common(placement, face, distance)
-    shortfall = np.pi * distance**2 / BOX**2 * rectangle_factor(BOX, BOX, distance)
-    output = dataclasses.replace(common["output"], value=common["output"].value / shortfall)
-    return SoftBox(**{**common, "output": output}, size=(BOX, BOX))
+    """Return a soft lamp."""
+    return SoftBox(**_common(placement, face, distance), size=(BOX, BOX))
 
 
 def _hard(face):

@@ -13,7 +13,7 @@ import pytest
 
 from previz.app.watching import STILL, Watch, named_files, stamp
 
-SOON = 5.0
+SOON = 60.0
 
 
 @pytest.fixture
@@ -157,6 +157,6 @@ def test_watching_a_scene(tmp_path):
     until("Waiting for", 3)
     assert still.read_bytes() != before
     running.send_signal(signal.SIGINT)
-    assert running.wait(20) == 130
+    assert running.wait(120) == 130
     reader.join()
     running.stderr.close()
