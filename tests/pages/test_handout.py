@@ -99,6 +99,7 @@ def test_it_opens_offline_with_its_dimmers_alive(handed, open_page, live_mix, de
     """Opened from disk without a network it shows the look, and follows level, stop and balance."""
     page = open_page(handed.as_uri(), offline=True, width=390, height=844)
     page.until("previz.table.set && !previz.table.drawing")
+    assert page.page.evaluate("previz.sceneAsked") is None  # All is there; nothing is read twice.
     look = {"lamps": {"key": {"level": 0.5, "cct": 3600}}}
     wanted = live_mix(desk.path.parent, "early", json.dumps(look))
     apart = np.abs(page.pixels().astype(int) - wanted)

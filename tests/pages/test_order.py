@@ -180,15 +180,20 @@ def test_what_waited_for_the_server_is_sent_as_one(own_served, open_page):
 def test_an_edit_is_not_missed_while_the_line_is_down(own_served, open_page):
     """A scene that was read again while a page was cut off is taken over when it is back."""
     page, path = open_page(own_served.address), own_served.folder / "canteen.yaml"
+    other = open_page(own_served.address)
     cut(page)
     text = path.read_text(encoding="utf-8")
     path.write_text(text.replace("output: 4000 lm\n    cct: 4300 K", "output: 4000 lm\n    cct: 4700 K"),
                     encoding="utf-8")
     page.until("(await previz.source.json('scene.json')).options[0].lamps[1].cct === 4700")
     assert page.page.evaluate("previz.store.lamp('key').cct") == 4300
+    path.write_text("lights: [\n", encoding="utf-8")
+    other.until("document.getElementById('spoilt').textContent !== ''")
     mend(page)
     page.until("previz.store.lamp('key').cct === 4700")
     page.settled()
+    # And that it has been spoilt since is told as well.
+    assert "canteen.yaml:" in page.page.inner_text("#spoilt")
 
 
 def cut(page):

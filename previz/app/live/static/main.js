@@ -146,15 +146,19 @@ class Page {
       if (this.linked) this.lookAt();
       this.showWork();
     } else if (message.told === "changes") {
-      // The scene may have been read again while this page was not told.
-      if (message.edition !== this.store.scene.edition) await this.sceneAgain();
+      // If the file is spoilt that is told next.
+      this.spoilt("");
       const gone = Object.keys(this.store.changes).filter((key) => !(key in message.changes));
       this.store.apply({ ...Object.fromEntries(gone.map((key) => [key, null])), ...message.changes });
+      // The scene may have been read again while this page was not told.
+      if (message.edition !== this.store.scene.edition) await this.sceneAgain();
     } else if (message.told === "change") this.store.apply(message.changes);
     else if (message.told === "notice") this.notice(message.text);
     else if (message.told === "spoilt") this.spoilt(message.text);
-    else if (message.told === "scene") await this.sceneAgain();
-    else if (["progress", "done", "paused", "failed", "idle", "off"].includes(message.told)) this.toldWork(message);
+    else if (message.told === "scene") {
+      this.spoilt("");
+      await this.sceneAgain();
+    } else if (["progress", "done", "paused", "failed", "idle", "off"].includes(message.told)) this.toldWork(message);
   }
 
   toldWork(message) {
@@ -177,7 +181,6 @@ class Page {
     const asked = this.sceneAsked = {};
     const scene = await this.source.json("scene.json");
     if (asked !== this.sceneAsked) return;
-    this.spoilt("");
     this.store.take(scene);
     this.lamps.key = "";
     this.camera.build();

@@ -164,7 +164,7 @@ export class FileSource {
   }
 
   open(hear) {
-    hear({ told: "changes", changes: { ...this.told.changes } });
+    hear({ told: "changes", changes: { ...this.told.changes }, edition: this.told.scene.edition });
   }
 
   keep() {}
