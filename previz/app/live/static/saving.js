@@ -54,7 +54,7 @@ export function openGive(store, source, notice) {
       setTimeout(() => URL.revokeObjectURL(link.href), 60000);
       const size = `${(file.size / 1e6).toFixed(1)} MB`;
       box.close();
-      notice(`Saved ${link.download}, ${size}. It opens in any browser, without a network.`);
+      notice(`Saved ${link.download}, ${size}. It opens in any browser of 2023 or later, without a network.`);
     } catch (fault) {
       say(told, fault.message);
     }
