@@ -30,6 +30,9 @@ LEAST = 0.4
 UNDER_CEILING = 0.5
 """What is so near to a ceiling is taken to hang from it. [m]  Common practice, no source."""
 
+ON_CAMERA = 0.5
+"""A small box so near to a camera sits on it. [m]  Common practice, no source."""
+
 BODY = ((-0.12, 0.12), (-0.15, 0.18), (-0.45, 0.08))
 """A camera's body with its lens and matte box: right, up and ahead of the entrance pupil. [m]
 Common practice, no source."""
@@ -166,7 +169,8 @@ def bodies_of(scene, stage: Stage) -> tuple:
     tuple of Stand and CameraBody
     """
     ceiling = scene.room.size[2] if scene.room is not None and scene.room.ceiling else np.inf
-    items = [light for light in scene.lights if light.kind in ON_STANDS and not light.in_shot]
+    items = [light for light in scene.lights if light.kind in ON_STANDS and not light.in_shot
+             and not _on_a_camera(light, stage.cameras)]
     # What is held before a lamp is clipped to it.
     items += [item for item in (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets,
                                 *scene.grids) if item.at is not None]
@@ -183,6 +187,12 @@ def bodies_of(scene, stage: Stage) -> tuple:
     made += [CameraBody(f"camera {c.name}", c.name, np.asarray(c.position, float),
                         np.asarray(c.world_from_camera, float)) for c in stage.cameras]
     return tuple(made)
+
+
+def _on_a_camera(light, cameras) -> bool:
+    return light.kind == "small box" and any(
+        np.linalg.norm(np.asarray(light.at, float) - camera.position) < ON_CAMERA
+        for camera in cameras)
 
 
 def _under(stage: Stage, at) -> float:

@@ -25,6 +25,12 @@ NOTES = (
     f"K {REFLECTED_CONSTANT:g} (ISO 2720:1974). T is the stop to set.",
 )
 
+LAMP_NOTES = (
+    "Direct comes straight from the lamp, also through glass, nets and the gaps of a cloth. Bounced "
+    "is",
+    "all the rest, and so is what the cloth of a frame or a shade scatters.",
+)
+
 COLOUR_NOTES = (
     "Spectrum at a point: each lamp's own at 5 nm, times what arrives of it in each of {bands} "
     "bands, taken",
@@ -214,7 +220,7 @@ def table_text(report) -> str:
         parts += [_incident(report), "\n".join(NOTES)]
         shown = [(p.name if p.flat else f"{p.name} (dome)", (p.flat or p.dome).lamps)
                  for p in report.places]
-        parts.append(_lamps("LAMP BY LAMP, flat, lx", shown))
+        parts += [_lamps("LAMP BY LAMP, flat, lx", shown), "\n".join(LAMP_NOTES)]
     if report.ratios:
         parts += [_ratio_rows(report), "\n".join(RATIO_NOTES)]
     if report.places:
@@ -298,7 +304,7 @@ def plain_values(report) -> dict:
                      for place in report.places},
         "ratios": [_told_ratios(each) for each in report.ratios],
         "spots": [_told_spot(spot) for spot in report.spots],
-        "notes": [*NOTES, *(note.format(bands=report.bands) for note in COLOUR_NOTES),
+        "notes": [*NOTES, *LAMP_NOTES, *(note.format(bands=report.bands) for note in COLOUR_NOTES),
                   *RATIO_NOTES, *SPOT_NOTES],
     }
 

@@ -119,3 +119,14 @@ def test_what_hangs_has_no_stand(folder):
     (folder / "hung.yaml").write_text(text, encoding="utf-8")
     scene = load(folder / "hung.yaml").scene("night")
     assert [body.name for body in bodies_of(scene, build_stage(scene))] == ["camera A"]
+
+
+def test_a_small_box_on_a_camera_has_no_stand(folder):
+    """Within reach of the lens it sits on the camera; across the room it stands on its own."""
+    box = "lights:\n  - {name: box, kind: small box, at: [AT], aim: card, output: 300 lm}"
+    for at, stands in (("2.1 m, 0.9 m, 1.7 m", 2), ("0.4 m, 0.4 m, 1.7 m", 3)):
+        text = SCENE.replace("lights:", box.replace("AT", at), 1)
+        (folder / "box.yaml").write_text(text, encoding="utf-8")
+        scene = load(folder / "box.yaml").scene("night")
+        bodies = bodies_of(scene, build_stage(scene))
+        assert sum(isinstance(body, Stand) for body in bodies) == stands
