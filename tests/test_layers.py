@@ -119,3 +119,36 @@ def test_the_table_refuses_what_it_should():
     assert allowed("previz.stage.records.Stage", "deliver")
     assert not allowed("mitsuba", "app")
     assert not allowed("previz.unitsystem", "scene")
+
+
+def _loads_at_once(path):
+    """True for a module of the engine that imports the renderer where it begins."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return any(alias.name in ("mitsuba", "drjit") for node in tree.body
+               if isinstance(node, ast.Import) for alias in node.names)
+
+
+def test_the_engine_is_started_before_its_modules_are_imported():
+    """Whoever imports a module that loads the renderer has had a device opened before it.
+
+    Else the renderer takes the first LLVM library that it finds, and an old one ends the process.
+    """
+    heavy = {path.stem for path in (ROOT / "engine").glob("*.py") if _loads_at_once(path)}
+    assert {"spot", "planes", "starts", "sightlines"} <= heavy
+    seen = 0
+    for path in sorted((ROOT / "app").rglob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        for function in (n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef)):
+            imports = [n for n in ast.walk(function) if isinstance(n, ast.ImportFrom) and (
+                (n.module or "").removeprefix("previz.engine.") in heavy
+                or n.module == "previz.engine" and any(a.name in heavy for a in n.names))]
+            opened = [n.lineno for n in ast.walk(function)
+                      if isinstance(n, ast.Attribute) and n.attr == "buffers"
+                      or isinstance(n, ast.Call) and getattr(n.func, "id", "") == "open_stage"]
+            for each in imports:
+                seen += 1
+                assert any(line < each.lineno for line in opened), f"{path}:{each.lineno}"
+        tops = [n for n in tree.body if isinstance(n, ast.ImportFrom)
+                and (n.module or "").removeprefix("previz.engine.") in heavy]
+        assert not tops, path
+    assert seen >= 5

@@ -117,10 +117,11 @@ def planes_of(job, camera: Camera):
     """Return (names, planes) of what a camera sees, rendered where they are not there."""
     found = job.shelf.planes(camera)
     if found is None:
+        # The device first: it starts the engine, which picks the library that it runs on.
+        order, buffers = job.order, job.buffers
         from previz.engine.planes import render_planes
         from previz.engine.starts import CameraStart
 
-        order, buffers = job.order, job.buffers
         start = CameraStart(camera, order.width, order.height)
         seed = pass_seed(order.sampling.seed, 1 << 20)
         job.shelf.put_planes(camera, buffers.geometry.names,
