@@ -199,9 +199,10 @@ class Look:
         """Yield the lines that mirrors and glossy things send on."""
         surfaces = list(self.stage.surfaces.values())
         light = observer()[1] / observer()[1].sum()
-        f0 = np.array([float(s.specular @ light) for s in surfaces])
-        gloss = np.array([s.gloss for s in surfaces])
-        rough = np.array([s.roughness for s in surfaces])
+        # After the stage's own comes the black back of a lamp's face, as in the engine's tables.
+        f0 = np.array([*(float(s.specular @ light) for s in surfaces), 0.0])
+        gloss = np.array([*(s.gloss for s in surfaces), 0.0])
+        rough = np.array([*(s.roughness for s in surfaces), 1.0])
         people = {m.name for m in self.stage.meshes if m.role == "figure"}
         person = np.array([name in people for name in self.names])
         met = self.first

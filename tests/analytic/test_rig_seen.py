@@ -134,6 +134,17 @@ def test_a_net_before_the_glass(tiny, tmp_path):
     assert seen["key", "window"].lift == pytest.approx(lift_in_glass(stage), rel=0.02)
 
 
+def test_a_lamps_face_from_behind(tiny, tmp_path):
+    """The black back of a bright face in the line of sight is the lamp, and mirrors nothing."""
+    stage = night(tiny, glass=False)
+    turned = replace(tiny.rectangle_lamp(0.3, 0.2, 2 * Y, Y), name="key")
+    stage = replace(stage, emitters=(turned, stage.emitters[1]))
+    seen = [each.sighting for each in look(tiny, stage, tmp_path)]
+    assert [(s.name, s.within) for s in seen] == [("key", "")]
+    # 0.3 x 0.2 m at 2 m, of a frame of 1.2 x 0.8 m there.
+    assert seen[0].share == pytest.approx(0.0625, rel=0.03)
+
+
 def test_no_glass_no_reflection(tiny, tmp_path):
     """Without the pane nothing is found: what is told is the pane's doing."""
     assert look(tiny, night(tiny, glass=False), tmp_path) == []
