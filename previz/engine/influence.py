@@ -192,7 +192,7 @@ def _names_seen(buffers, camera: Camera, width: int, height: int, names) -> list
     import drjit as dr
     import mitsuba as mi
 
-    from previz.engine.kernel import Hit
+    from previz.engine.hit import Hit
     from previz.engine.starts import CameraStart
 
     start = CameraStart(camera, width, height)

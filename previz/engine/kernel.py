@@ -23,22 +23,13 @@ from previz.engine.airlight import AirPass
 from previz.engine.choice import EVEN
 from previz.engine.device import on_device
 from previz.engine.haze import Haze
+from previz.engine.hit import Hit, offset_point
 from previz.engine.panes import PaneCrossing, straight_through
 from previz.engine.shading import Vertex
 from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 from previz.engine.subsurface import Entry
 from previz.engine.tables import NONE
 from previz.engine.tally import Tally
-
-RAY_OFFSET = 1e-4
-"""Distance that a ray starts off its surface, relative to one metre plus its position. [1]"""
-
-ROUND = 0.7
-"""Cosine to a face's own normal that the normals of its corners need for the face to stand for a
-rounded surface: 45 deg; an eight-sided tube has 22 deg, a box with smooth normals 55 deg. [1]"""
-
-FLAT = 0.99999
-"""Such a cosine from which on a face is flat: a quarter of a degree. [1]"""
 
 
 @dataclass(frozen=True)
@@ -55,90 +46,6 @@ class Limits:
 
     max_depth: int = 64
     roulette_depth: int = 3
-
-
-class Hit:
-    """The surface that a ray met first, panes left aside."""
-
-    def __init__(self, buffers, ray, active):
-        found = buffers.scene.ray_intersect_preliminary(ray, coherent=False, active=active)
-        self.valid = active & found.is_valid()
-        self.distance = dr.select(self.valid, found.t, dr.inf)
-        self.face = found.prim_index
-        corners = dr.gather(mi.Vector3u, buffers.faces, self.face, self.valid)
-        p0, p1, p2 = (dr.gather(mi.Point3f, buffers.positions, corners[i], self.valid)
-                      for i in range(3))
-        b1, b2 = found.prim_uv.x, found.prim_uv.y
-        b0 = 1 - b1 - b2
-        self.point = p0 * b0 + p1 * b1 + p2 * b2
-        double = dr.cross(p1 - p0, p2 - p0)
-        length = dr.norm(double)
-        self.area = 0.5 * length
-        self.outside = double / dr.maximum(length, 1e-20)
-        view = -ray.d
-        facing = dr.dot(self.outside, view)
-        self.cos_emit = facing
-        self.side = dr.select(facing < 0, -self.outside, self.outside)
-        self.normal = mi.Vector3f(self.side)
-        self.surface = dr.gather(mi.UInt, buffers.face_surface, self.face, self.valid)
-        self.rounded = mi.Bool(False)
-        if buffers.has_smooth:
-            n0, n1, n2 = (dr.gather(mi.Vector3f, buffers.normals, corners[i], self.valid)
-                          for i in range(3))
-            lift = self._round(((p0, n0, b0), (p1, n1, b1), (p2, n2, b2)))
-            if buffers.has_transmission:
-                # Light that goes through leaves from the other side, which the lift is away from.
-                through = dr.gather(mi.Float, buffers.mean_transmission, self.surface, self.valid)
-                self.rounded &= through == 0
-            smooth = n0 * b0 + n1 * b1 + n2 * b2
-            squared = dr.squared_norm(smooth)
-            smooth = smooth * dr.rsqrt(dr.maximum(squared, 1e-12))
-            smooth = dr.select(dr.dot(smooth, self.side) < 0, -smooth, smooth)
-            # Near a silhouette a smooth normal may point away from the viewer; the face's own
-            # normal cannot, and using it there avoids a black rim.
-            use = (squared > 0.01) & (dr.dot(smooth, view) > 1e-3)
-            self.normal = dr.select(use, smooth, self.normal)
-            self.rounded &= use
-            self.point += dr.select(self.rounded, lift, 0)
-        self.uv = mi.Point2f(0)
-        if buffers.has_texture:
-            t0, t1, t2 = (dr.gather(mi.Point2f, buffers.uv, corners[i], self.valid)
-                          for i in range(3))
-            self.uv = t0 * b0 + t1 * b1 + t2 * b2
-        self.emitter = dr.gather(mi.UInt, buffers.face_emitter, self.face, self.valid)
-
-    def _round(self, corners):
-        """Return the way from the hit to the rounded surface that its face stands for.
-
-        The mean of the hit's projections on the planes through the corners square to their
-        normals, each only where it lies below the plane. Rays that leave from there are not
-        caught by the flat faces near the edge of light. Sets `rounded`.
-
-        Source: Hanika, "Hacking the shadow terminator", in Ray Tracing Gems II, 2021, chapter 4.
-        """
-        lift, least = mi.Vector3f(0), mi.Float(1)
-        for corner, normal, share in corners:
-            normal = dr.select(dr.dot(normal, self.side) < 0, -normal, normal)
-            least = dr.minimum(least, dr.dot(normal, self.side))
-            lift += share * dr.maximum(dr.dot(corner - self.point, normal), 0) * normal
-        self.rounded = self.valid & (least > ROUND) & (least < FLAT)
-        return lift
-
-
-def offset_point(point, surface, direction):
-    """Return the point moved off its surface, to the side that a direction leaves by.
-
-    A flat face goes by itself. One that stands for a rounded surface goes by that surface's
-    normal, or its faces would show along the edge of light.
-
-    Parameters
-    ----------
-    surface : Hit or Vertex
-    """
-    size = RAY_OFFSET * (1 + dr.max(dr.abs(point)))
-    over = dr.dot(surface.side, direction) >= 0
-    over |= surface.rounded & (dr.dot(surface.normal, direction) > 0)
-    return point + surface.side * dr.select(over, size, -size)
 
 
 def _paths(samples):

@@ -6,7 +6,7 @@ import drjit as dr
 import mitsuba as mi
 import numpy as np
 
-from previz.engine.kernel import Hit
+from previz.engine.hit import Hit
 from previz.engine.shading import Vertex
 from previz.engine.tables import NONE
 from previz.physics.bands import band_xyz

@@ -12,7 +12,8 @@ import mitsuba as mi
 import numpy as np
 
 from previz.engine.device import on_device
-from previz.engine.kernel import Hit, Limits, Transport
+from previz.engine.hit import Hit
+from previz.engine.kernel import Limits, Transport
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,7 +16,7 @@ import numpy as np
 
 from previz.engine.device import on_device
 from previz.engine.gather import THREADS, Gather
-from previz.engine.kernel import Hit
+from previz.engine.hit import Hit
 from previz.engine.starts import CameraStart
 from previz.stage.records import Camera
 

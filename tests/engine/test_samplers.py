@@ -109,7 +109,7 @@ def test_lamps(engine, tiny, kind):
     that runs into it does.
     """
     mi, dr = engine
-    from previz.engine.kernel import Hit
+    from previz.engine.hit import Hit
     from previz.engine.lighting import emitter_density, sample_light
     from previz.engine.tables import NONE
 
@@ -163,7 +163,7 @@ def test_sky(engine, tiny, openings):
 def test_density_of_a_draw_is_that_of_its_direction(engine, tiny):
     """What sample_light returns beside a direction is what a path meeting that point computes."""
     mi, dr = engine
-    from previz.engine.kernel import Hit
+    from previz.engine.hit import Hit
     from previz.engine.lighting import emitter_density, sample_light
 
     for lamp in emitters(tiny).values():
