@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import atexit
-import errno
 import gc
 import importlib
 import os
@@ -84,32 +83,6 @@ def _expected() -> tuple[type[Exception], ...]:
     return tuple(kinds)
 
 
-DISK = {
-    errno.ENOSPC: "Free some space there, or give another place with --out.",
-    errno.EDQUOT: "Free some space there, or give another place with --out.",
-    errno.EROFS: "Give a place that can be written to with --out.",
-    errno.EACCES: "Give a place that can be written to with --out, or mend its rights.",
-    errno.EPERM: "Give a place that can be written to with --out, or mend its rights.",
-    errno.ENOTDIR: "Give another place with --out.",
-    errno.EISDIR: "Give another place with --out.",
-    errno.ENAMETOOLONG: "Give a shorter name.",
-    errno.EIO: "The disk cannot be read or written there: look after it first.",
-}  # fmt: skip
-"""What of a disk goes wrong that a user can mend -> what to do."""
-
-
-def _disk_words(error: BaseException) -> str:
-    """Return what to say where a disk is full or closed to us; '' for any other error."""
-    while error is not None:
-        if isinstance(error, OSError) and error.errno in DISK:
-            where = f"'{error.filename}': " if error.filename else ""
-            what = error.strerror or os.strerror(error.errno)
-            return (f"{where}{what[:1].lower()}{what[1:]}.\n  {DISK[error.errno]} What was "
-                    "finished is kept; the same command goes on from there.")
-        error = error.__cause__ or error.__context__
-    return ""
-
-
 def main(argv: list[str] | None = None) -> None:
     """Run the program and leave with its exit status.
 
@@ -135,7 +108,9 @@ def main(argv: list[str] | None = None) -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)
     except Exception as error:
-        words = _disk_words(error)
+        from previz.app.disk import disk_words
+
+        words = disk_words(error)
         if words:
             click.echo(words, err=True)
             sys.exit(2)

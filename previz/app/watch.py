@@ -63,6 +63,7 @@ def _once(watch, scene, options, stages) -> None:
     from dataclasses import replace
     from functools import partial
 
+    from previz.app.disk import disk_words
     from previz.app.session import run
     from previz.app.watching import named_files
     from previz.errors import PrevizError
@@ -83,5 +84,5 @@ def _once(watch, scene, options, stages) -> None:
     except click.ClickException as error:
         error.show()
     except OSError as error:
-        # An editor may have taken the file away for a moment.
-        click.echo(f"{scene} cannot be read: {error.strerror}.", err=True)
+        # A full disk, or an editor that has taken the file away for a moment.
+        click.echo(disk_words(error) or f"{scene} cannot be read: {error.strerror}.", err=True)

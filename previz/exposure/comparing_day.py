@@ -163,9 +163,9 @@ def summary(hours, least: float = HELPS) -> str:
     amount = "a stop" if least == 1 else f"{least:g} stops"
     best = max(good or hours, key=lambda hour: hour.sun)
     if not good:
-        words = f"At none of these times does the sun lift the face by {amount}"
         if best.sun <= 0:
-            return words + "."
+            return "No sun reaches the face at any of these times."
+        words = f"At none of these times does the sun lift the face by {amount}"
         words += f"; the most is {best.help:.1f} stops at {best.label}."
         return words + (f" {outside_text(best)}" if best.outside is not None else "")
     words = f"The sun lifts the face by {amount} or more {_spans(hours, good)}"
