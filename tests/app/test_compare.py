@@ -40,6 +40,9 @@ options:
   hard: {lights: {box: {size: [0.2 m, 0.2 m]}}}
 """
 
+# The same scene, and one option whose camera is another frame.
+LONGER = "  longer: {cameras: {A: {lens: 50 mm}}}\n"
+
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
@@ -89,6 +92,18 @@ def test_sheets_are_written_where_they_say(first, folder):
     assert [path.rsplit("/", 1)[1] for path in paths] == ["compare.png", "compare.pdf"]
     with Image.open(paths[0]) as sheet:
         assert np.asarray(sheet).std() > 15
+
+
+def test_another_framing_has_no_difference(first, folder, monkeypatch):
+    """Pixels of a longer lens are of other places: only B, which is as it was, is held against it."""
+    (folder / "longer.yaml").write_text(SCENE + LONGER, encoding="utf-8")
+    shown = {}
+    monkeypatch.setattr("previz.app.compare_session.write_comparison",
+                        lambda stem, made, words: shown.update(made.shown) or [])
+    done = run(folder, "--option", "box", "--option", "longer", scene="longer.yaml")
+    assert done.exit_code == 0, done.output
+    assert shown["longer", "A"].difference is None
+    assert shown["longer", "B"].difference is not None
 
 
 @pytest.fixture(scope="module")

@@ -9,8 +9,9 @@ from click.testing import CliRunner
 
 from previz.app.main import previz
 from previz.app.study import Lengths
-from previz.app.study_pictures import frame_share, middle_steps
-from previz.app.study_session import Wanted, pinned, study
+from previz.app.study_pictures import frame_share, middle_steps, on_face
+from previz.app.study_session import Wanted, _lit, pinned, study
+from previz.deliver.study_sheet import _lit_part
 from previz.scene.modifiers import Diffusion
 from previz.scene.read import load
 from previz.scene.records import Target
@@ -198,3 +199,29 @@ def test_quality_sets_pictures_and_meters(tmp_path):
     told = Wanted("", "", tmp_path, quality="draft", samples=5).picture_order(camera, 640)
     assert (told.sampling.samples, told.sampling.passes) == (5, 1)
     assert "--quality" in CliRunner().invoke(previz, ["study", "--help"]).output
+
+
+def test_the_face_is_the_one_the_lamp_is_on_and_the_camera_is_on_it(folder):
+    """Of two people the lamp's own, seen by the camera that looks them in the face."""
+    text = SCENE.replace("lights:", """  - {name: driver, person: person two, pose: standing, at: [4 m, 6 m], facing: [4 m, 0 m, 1.6 m]}
+lights:""").replace("cameras:", """cameras:
+  - {name: B, at: [3.6 m, 4 m, 1.6 m], aim: driver.eyes, lens: 35 mm, stop: T2.8, iso: 800}""")
+    path = folder / "two.yaml"
+    path.write_text(text, encoding="utf-8")
+    scene = load(path).scene()
+    faces = ["driver", "clerk"]
+    assert _lit(scene, "spot", faces) == "clerk"
+    assert _lit(scene, "other", faces) == "driver"
+    stage = build_stage(scene)
+    names = [camera.name for camera in stage.cameras]
+    assert names[on_face(stage, "clerk")] == "A"
+    assert names[on_face(stage, "driver")] == "B"
+
+
+def test_the_lit_part_is_never_larger_than_the_sheet():
+    """A slanted board's near edge fills 66° by 88° from 1 m; the board is still 1.2 m."""
+    step = SimpleNamespace(kind="board", across=65.0, up=88.0, distance=1.0, size=1.2)
+    assert _lit_part(step) == "1.2 × 1.2"
+    step.across = 34.0
+    # 2 · tan(17°) = 0.61.
+    assert _lit_part(step) == "0.6 × 1.2"

@@ -169,6 +169,17 @@ def test_names_of_lines_do_not_lie_on_each_other():
     assert len(paper.boxes) == 5 and faults(paper) == []
 
 
+def test_a_line_that_leaves_the_ground_has_its_name_beside_the_ground():
+    """A value far over the scale is held to its upper edge, and so is the name."""
+    named = []
+    paper = type("Words", (), {"text": lambda self, at, text, *_, **__: named.append((at, text))})()
+    panel = Panel(paper, (100, 200, 300, 260), (0, 1), (0, 1), 10)
+    panel.name_end(1, 9.0, "far over")
+    panel.name_end(1, 0.5, "inside")
+    panel.settle_names()
+    assert [round(at[1] - 3.5) for at, _ in named] == [200, 230]
+
+
 def test_densities_darken_with_what_is_there():
     """More is darker, nothing is the ground, and three inks over each other are near black."""
     paper = Paper(120, 60)

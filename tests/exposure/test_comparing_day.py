@@ -90,4 +90,4 @@ def test_the_summary_says_when_and_with_what():
     assert none == ("At none of these times does the sun lift the face by a stop; the most is 0.5 "
                     "stops at 9:00.")
     dark = [replace(hour("20:00", 0), sky=1.0)]
-    assert summary(dark) == "At none of these times does the sun lift the face by a stop."
+    assert summary(dark) == "No sun reaches the face at any of these times."

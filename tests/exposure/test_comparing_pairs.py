@@ -143,6 +143,29 @@ def test_advice_closes_the_gap():
         assert match.advice(key, 1.0, first, second)
 
 
+def test_no_stop_is_advised_that_no_lens_has():
+    """Five stops under at T2.8 would take T0.5; the light has to do it, and the stop moves nothing."""
+    second = side("B")
+    told = match.advice("face", -5.0, side(), second)
+    assert "T0" not in told
+    assert "5.0 stops more light on the face" in told
+    assert match.by_stop(-5.0, second) == 0.0
+    assert match.advice("background", -1.7, side(), second, -5.0, 1.0) == (
+        "lift the background of B by 1.7 stops")
+    assert match.advice("background", 0.5, side(), second, -5.0, 1.0) == ""
+
+
+def test_the_background_is_told_as_it_is_once_the_stop_has_met_the_face():
+    """Closing two stops for the face takes two off the background too: what is left is advised."""
+    first, second = side(), side("B")
+    told = match.advice("background", 0.5, first, second, 2.0, 1.0)
+    # +0.5 - 2 = -1.5: what cut before does not any more.
+    assert told == "once the stop has met the face, lift the background of B by 1.5 stops"
+    assert match.advice("sky", 2.4, first, second, 2.0, 1.0) == (
+        "the stop that meets the face meets this too")
+    assert match.advice("sky", 0.9, first, second, 1.0, 1.0) == ""
+
+
 def test_no_balance_is_advised_beyond_the_dial():
     """A shift past any temperature, or past the camera's scale, is not given as a balance."""
     assert match.balance_for(10000.0, 120.0) is None
