@@ -28,6 +28,7 @@ from previz.exposure.comparing_difference import difference, difference_index
 from previz.exposure.comparing_pictures import pictured
 from previz.exposure.falsecolour import stop_bands
 from previz.stage.build import build_stage
+from previz.stage.cautions import together
 from previz.stage.fingerprint import digest_of
 
 DENOISING = {"draft": "fast", "working": "fast", "fine": "high"}
@@ -185,7 +186,7 @@ def compare(file, wanted: Wanted, tell: Callable[[str], None]) -> Compared:
         run.close()
     base = next(iter(stages.values()))
     return Compared(base.title, tuple(stages), tuple(cameras), cells, effects,
-                    tuple(dict.fromkeys(line for s in stages.values() for line in s.cautions)),
+                    together(line for s in stages.values() for line in s.cautions),
                     run.rendered, run.reused, stems_of(file))
 
 
@@ -263,19 +264,27 @@ class _Run:
         self.early = {}
         self.rendered = self.reused = 0
         self.folders, self.spill, self.looks, self.last = {}, {}, {}, None
-        self.developing = ThreadPoolExecutor(1)
+        self.reading, self.developing = ThreadPoolExecutor(1), ThreadPoolExecutor(1)
+        self.jobs, self.reads = {}, {}
 
     def develop_early(self, option: str, stage) -> None:
         """Develop what is in the cache while other options are still being built."""
+        # One fingerprint of the stage serves all of its cameras, here and later.
+        self.jobs[option] = job = StageJob(stage, self.wanted.order(16, 9))
         for camera in stage.cameras:
             if not self.wanted.cameras or camera.name in self.wanted.cameras:
-                self.early[option, camera.name] = self.developing.submit(
-                    self._early, stage, camera)
+                own = with_order(job, self.wanted.order(*self.wanted.scaled(camera.aspect)))
+                folder = own.frame_folder(camera)
+                # Options that differ in levels share their frames: they are read once.
+                if folder not in self.reads:
+                    self.reads[folder] = self.reading.submit(own.cached, camera)
+                read = self.reads[folder]
+                self.early[option, camera.name] = read, self.developing.submit(
+                    self._early, stage, camera, read)
 
-    def _early(self, stage, camera):
+    def _early(self, stage, camera, read):
         """Return a picture, or None where its frames are not in the cache."""
-        frames = StageJob(stage, self.wanted.order(*self.wanted.scaled(camera.aspect))).cached(
-            camera)
+        frames = read.result()
         return None if frames is None else self._pictured(stage, camera, frames)
 
     def _pictured(self, stage, camera, frames, early=None):
@@ -292,14 +301,15 @@ class _Run:
         """
         precision = QUALITIES[self.wanted.quality].precision
         previous, frames = self.last, []
-        job = StageJob(stage, self.wanted.order(16, 9))
+        job = self.jobs.pop(option)
         for camera in (c for c in stage.cameras if c.name in cameras):
             job = with_order(job, self.wanted.order(*self.wanted.scaled(camera.aspect)))
             if previous is not None and previous.paths == job.paths:
                 job.share(previous)
-            seen = self._frames(job, option, camera)
+            read, early = self.early.pop((option, camera.name))
+            seen = self._frames(job, option, camera, read.result())
             frames.append((camera, seen, self.developing.submit(
-                self._pictured, stage, camera, seen, self.early.pop((option, camera.name), None))))
+                self._pictured, stage, camera, seen, early)))
             previous = job
         self._keep(job)
         questions = Questions(self.wanted.key_lamps, self.wanted.volts, precision)
@@ -308,7 +318,8 @@ class _Run:
 
     def close(self) -> None:
         """Free the device, and let no picture be developed that nobody waits for."""
-        self.developing.shutdown(wait=True, cancel_futures=True)
+        for each in (self.reading, self.developing):
+            each.shutdown(wait=True, cancel_futures=True)
         if self.last is not None:
             self.last.close()
 
@@ -318,10 +329,11 @@ class _Run:
             self.last.close()
         self.last = job
 
-    def _frames(self, job: StageJob, option: str, camera):
+    def _frames(self, job: StageJob, option: str, camera, kept):
+        """Return a camera's frames: those kept, or what another option has put there since."""
         label = _label(option, f"camera {camera.name}")
         folder = job.frame_folder(camera)
-        frames = job.cached(camera)
+        frames = kept if kept is not None else job.cached(camera)
         if frames is not None:
             self.reused += 1
             self.progress.skip(1.0)

@@ -66,6 +66,7 @@ def command(first, second, limits, figure, out, **asked):
     from previz.app.match_session import Wanted, named, points, reference, shot
     from previz.deliver.match_sheet import write_match
     from previz.exposure.comparing_match import limits_with, verdict
+    from previz.stage.cautions import together
 
     began = time.monotonic()
     one = reference(first)
@@ -85,7 +86,7 @@ def command(first, second, limits, figure, out, **asked):
     words = verdict(told)
     info = {"Title": f"{shots[0].side.name} to {shots[1].side.name}",
             "Software": f"previz {__version__}", "Description": words}
-    cautions = tuple(dict.fromkeys(line for each in shots for line in each.cautions))
+    cautions = together(line for each in shots for line in each.cautions)
     stem = folder / ("match-" + "-to-".join(
         "".join(c if c.isalnum() else "-" for c in each.side.name) for each in shots))
     for path in write_match(stem, shots, told, words, info, cautions):

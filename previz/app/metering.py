@@ -232,6 +232,8 @@ class StageMeters:
         paths = [self.folder / f"{file}.npz" for file in meters.files]
         fresh, kept = [], [{} for _ in paths]
         for index, path in enumerate(paths):
+            if self.order.exact and not self.shelf.as_it_stands(path):
+                path.unlink(missing_ok=True)
             if read_meter(path, batches, index):
                 mark_used(path)
             else:

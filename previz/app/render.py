@@ -42,7 +42,8 @@ from previz.app.options import (
 @click.option("--noise", type=PercentType(), metavar="PERCENT",
               help="Refine in rounds until faces, or the picture without any, are as noisy as that.")
 @click.option("--time-budget", type=TimeType(), metavar="TIME",
-              help="Refine in rounds for so long, '90 s' or '10 min', all pictures together.")
+              help="Refine in rounds for so long, '90 s' or '10 min', all pictures and meters "
+                   "together; what is drawn and written comes after.")
 @click.option("--explain", is_flag=True,
               help="Say which lamps' light is used again, and why the rest is not.")
 @click.option("--exact", is_flag=True,
@@ -56,7 +57,8 @@ def command(scene, options, cameras, size, quality, samples, seed, bands, no_exr
     what of the rig is in each picture, itself or mirrored in glass, mirrors and gloss.
 
     What was rendered before is kept and used again, lamp by lamp: changed levels, gels, stop or
-    balance cost no rendering, a moved lamp costs that lamp, a moved camera that camera. An
+    balance cost no rendering, a moved lamp costs that lamp, at the meters too, a moved camera that
+    camera. An
     interrupted render goes on where it stopped, and more samples are added to what is there.
 
     With --noise or --time-budget a first picture comes after seconds and is refined in rounds, with

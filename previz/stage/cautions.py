@@ -72,6 +72,26 @@ def for_scene(scene, outlines: Mapping[str, Outline] | None = None,
     return tuple(lines)
 
 
+def together(cautions) -> tuple[str, ...]:
+    """Return the cautions of several scenes, without those that another says with more names.
+
+    Parameters
+    ----------
+    cautions : iterable of str
+        As 'Overhead: key, back. Secure them ...'.
+    """
+    lines = tuple(dict.fromkeys(cautions))
+
+    def parts(line):
+        head, _, rest = line.partition(". ")
+        kind, colon, names = head.partition(": ")
+        return (kind, rest), set(names.split(", ")) if colon else {line}
+
+    told = [parts(line) for line in lines]
+    return tuple(line for line, (kind, names) in zip(lines, told, strict=True)
+                 if not any(kind == other and names < more for other, more in told))
+
+
 def _overhead(scene, outlines) -> list[str]:
     """Return the caution for what hangs above heads, with its weight as far as it is known."""
     high = [light for light in scene.lights if light.at[2] > OVERHEAD]

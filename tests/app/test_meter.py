@@ -354,6 +354,19 @@ def test_exact_uses_no_light_beside_others(scene):
     assert meters.told["bulb"][1] == 0
 
 
+def test_exact_trusts_no_file_that_holds_light_beside_others(scene):
+    """What was kept beside others before is run anew, once, and then is as it stands."""
+    _, meters, _ = moved(scene, ASIDE)
+    assert meters.told["bulb"][1] > 0
+    job = stage_job(scene)
+    job.order = replace(job.order, exact=True)
+    paths = [meters.folder / path.name for path in meters.folder.glob("*.npz")]
+    mixed = [path for path in paths if not meters.shelf.as_it_stands(path)]
+    assert mixed
+    StageMeters(job).incident(Effort(0.02))
+    assert all(meters.shelf.as_it_stands(path) for path in mixed)
+
+
 def test_a_lamp_run_alone_goes_on_where_it_was_left(scene):
     """Interrupted while one lamp is run, the next run takes up what it had."""
     StageMeters(stage_job(scene)).incident(Effort(0.02))

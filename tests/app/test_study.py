@@ -203,9 +203,11 @@ def test_quality_sets_pictures_and_meters(tmp_path):
 
 def test_the_face_is_the_one_the_lamp_is_on_and_the_camera_is_on_it(folder):
     """Of two people the lamp's own, seen by the camera that looks them in the face."""
-    text = SCENE.replace("lights:", """  - {name: driver, person: person two, pose: standing, at: [4 m, 6 m], facing: [4 m, 0 m, 1.6 m]}
+    text = SCENE.replace("lights:", """  - {name: driver, person: person two, pose: standing, at: [4 m, 6 m],
+     facing: [4 m, 0 m, 1.6 m]}
 lights:""").replace("cameras:", """cameras:
-  - {name: B, at: [3.6 m, 4 m, 1.6 m], aim: driver.eyes, lens: 35 mm, stop: T2.8, iso: 800}""")
+  - {name: B, at: [3.6 m, 4 m, 1.6 m], aim: driver.eyes, lens: 35 mm, stop: T2.8,
+     iso: 800}""")
     path = folder / "two.yaml"
     path.write_text(text, encoding="utf-8")
     scene = load(path).scene()

@@ -8,6 +8,7 @@ import time
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from previz.app.reuse.meters import sweep_marks
 from previz.app.reuse.shelf import PLANES_NAME
 from previz.frames.arrays import META_NAME
 from previz.frames.lamp_files import LAMP_NAME
@@ -134,6 +135,8 @@ def make_room(cache: Path, most: int | None = None, in_use: float = IN_USE) -> l
         for file, size in thing.files.items():
             holders[file] -= 1
             total -= size if not holders[file] else 0
+    if any(thing.kind == "meter" for thing in removed):
+        sweep_marks(Path(cache) / "meters")
     return removed
 
 

@@ -116,6 +116,12 @@ class MeterShelf:
         mark.parent.mkdir(parents=True, exist_ok=True)
         mark.touch()
 
+    def as_it_stands(self, path: Path) -> bool:
+        """Return False where a meter's file holds light of lamps with others standing otherwise."""
+        told = told_of_meter(path).get("lamps", [])
+        return all(others == self.parts.other_bodies(lamp)
+                   for lamp, (_, _, others) in zip(self.lamps, told, strict=False))
+
     def lights(self, place, bands: int) -> list[dict[str, Light]]:
         """Return what earlier states of the stage hold of a meter, the last used first."""
         marks = []
@@ -159,8 +165,6 @@ class MeterShelf:
             One a meter; and the largest change that was put up with.
         """
         every = [self.lights(place, bands) for place in places]
-        if self.job.order.exact:
-            every = [[] for _ in places]
         found: list[dict[str, Light]] = [{} for _ in places]
         origins: dict[str, set[int]] = {}
         for index, states in enumerate(every):
@@ -168,7 +172,7 @@ class MeterShelf:
                 for lamp, light in state.items():
                     if self._as_they_stand(lamp, light):
                         found[index].setdefault(lamp, light)
-            for state in states:
+            for state in states if not self.job.order.exact else ():
                 for lamp, light in state.items():
                     if lamp not in found[index]:
                         origins.setdefault(light.bodies, set()).add(index)
@@ -215,6 +219,24 @@ class MeterShelf:
         write_sealed(path, {"previz_verdict": 1, "change": [
             [None if not np.isfinite(c) else float(c) for c in row] for row in change]})
         return change
+
+
+def sweep_marks(folder: Path) -> None:
+    """Remove the marks of meters that are no longer there.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the meters.
+    """
+    for near in (folder / NEAR).glob("*"):
+        for mark in near.glob("*"):
+            if not (folder / mark.name).exists():
+                mark.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            near.rmdir()
+    with contextlib.suppress(OSError):
+        (folder / NEAR).rmdir()
 
 
 def put(batches: Batches, index: int, kept: dict[str, Light]) -> None:
