@@ -121,34 +121,45 @@ def test_the_table_refuses_what_it_should():
     assert not allowed("previz.unitsystem", "scene")
 
 
-def _loads_at_once(path):
-    """True for a module of the engine that imports the renderer where it begins."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    return any(alias.name in ("mitsuba", "drjit") for node in tree.body
-               if isinstance(node, ast.Import) for alias in node.names)
+# Called when the stages that they are for lie on the device already.
+STARTED = {"probe_starts", "spot_starts"}
+
+
+def on_device_modules():
+    """Return the engine's modules that load the engine's library when they are imported."""
+    direct = {path: {name for name, _, outer in imported(path) if outer}
+              for path in (ROOT / "engine").glob("*.py")}
+    names = {f"previz.engine.{path.stem}": needs for path, needs in direct.items()}
+    found = {name for name, needs in names.items()
+             if any(need.split(".")[0] in ("drjit", "mitsuba") for need in needs)}
+    while True:
+        more = {name for name, needs in names.items() if name not in found and any(
+            need == each or need.startswith(f"{each}.") for need in needs for each in found)}
+        if not more:
+            return found
+        found |= more
 
 
 def test_the_engine_is_started_before_its_modules_are_imported():
-    """Whoever imports a module that loads the renderer has had a device opened before it.
+    """A module that loads the library too early picks an LLVM that ends the process.
 
-    Else the renderer takes the first LLVM library that it finds, and an old one ends the process.
+    So in the program a function has to have a stage on the device, or start the engine, before it
+    imports one.
     """
-    heavy = {path.stem for path in (ROOT / "engine").glob("*.py") if _loads_at_once(path)}
-    assert {"spot", "planes", "starts", "sightlines"} <= heavy
-    seen = 0
-    for path in sorted((ROOT / "app").rglob("*.py")):
-        tree = ast.parse(path.read_text(encoding="utf-8"))
-        for function in (n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef)):
-            imports = [n for n in ast.walk(function) if isinstance(n, ast.ImportFrom) and (
-                (n.module or "").removeprefix("previz.engine.") in heavy
-                or n.module == "previz.engine" and any(a.name in heavy for a in n.names))]
-            opened = [n.lineno for n in ast.walk(function)
-                      if isinstance(n, ast.Attribute) and n.attr == "buffers"
-                      or isinstance(n, ast.Call) and getattr(n.func, "id", "") == "open_stage"]
-            for each in imports:
-                seen += 1
-                assert any(line < each.lineno for line in opened), f"{path}:{each.lineno}"
-        tops = [n for n in tree.body if isinstance(n, ast.ImportFrom)
-                and (n.module or "").removeprefix("previz.engine.") in heavy]
-        assert not tops, path
-    assert seen >= 5
+    risky = on_device_modules()
+    assert "previz.engine.planes" in risky and "previz.engine.render" not in risky
+    early = []
+    for path in (ROOT / "app").rglob("*.py"):
+        text = path.read_text(encoding="utf-8")
+        lines = text.splitlines()
+        for function in ast.walk(ast.parse(text)):
+            if not isinstance(function, ast.FunctionDef) or function.name in STARTED:
+                continue
+            for node in ast.walk(function):
+                if not (isinstance(node, ast.ImportFrom) and node.module in risky):
+                    continue
+                before = "\n".join(lines[function.lineno - 1:node.lineno - 1])
+                if not any(word in before for word in ("buffers", "open_stage(", "backend.start(",
+                                                        "_on_device(")):
+                    early.append(f"{path.relative_to(ROOT)}:{node.lineno}")
+    assert early == []
