@@ -157,3 +157,19 @@ def test_a_foreign_note_is_no_lamp(tmp_path):
     (tmp_path / LAMP_NAME).write_text('{"something": 1}')
     with pytest.raises(fr.FramesError, match="was not written by previz"):
         told_of(tmp_path)
+
+
+def test_marks_of_meters_that_are_gone_go_too(tmp_path):
+    """What a meter was found by stays as long as the meter, and no empty folders are left."""
+    from previz.app.reuse.meters import sweep_marks
+
+    for name in ("near/set/kept.npz", "near/set/gone.npz", "near/other/gone.npz", "kept.npz"):
+        path = tmp_path / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.touch()
+    sweep_marks(tmp_path)
+    assert [p.name for p in tmp_path.glob("near/*/*")] == ["kept.npz"]
+    assert not (tmp_path / "near" / "other").exists()
+    (tmp_path / "kept.npz").unlink()
+    sweep_marks(tmp_path)
+    assert not (tmp_path / "near").exists()

@@ -86,6 +86,24 @@ def test_a_second_comparison_renders_nothing(first, folder):
     assert again.stderr.index("hard, camera A") < again.stderr.index("box, camera A")
 
 
+def test_frames_that_options_share_are_read_once(first, folder, monkeypatch):
+    """Checking every byte of a picture takes its time; box and low are the same light."""
+    from previz.app import job
+
+    read, whole = [], job.whole_picture
+
+    def watched(work, camera):
+        if (work.order.width, work.order.height) == (64, 36):
+            read.append(work.frame_folder(camera))
+        return whole(work, camera)
+
+    monkeypatch.setattr(job, "whole_picture", watched)
+    done = run(folder, "--option", "box", "--option", "low", "--option", "hard")
+    assert done.exit_code == 0, done.output
+    assert "0 pictures rendered, 6 taken over." in done.stderr
+    assert len(read) == len(set(read)) == 4
+
+
 def test_sheets_are_written_where_they_say(first, folder):
     """A PNG and a PDF; the PNG has pictures on it."""
     paths = first.stdout.split()
