@@ -32,7 +32,7 @@ CHANGE = 0.005
 """Change of a lamp's light at a meter up to which the bodies of other lamps do not count; half of
 the precision that is asked for, where that is finer. [1]"""
 
-MOST_READ = 8
+MOST_READ = 16
 """Earlier states of a stage that are looked at."""
 
 NEAR = "near"
