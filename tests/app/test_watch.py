@@ -16,6 +16,19 @@ from previz.app.watching import STILL, Watch, named_files, stamp
 SOON = 60.0
 
 
+def heard():
+    """Hear interrupts, also where the tests run in a shell's background, which ignores them."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+@pytest.fixture(autouse=True)
+def interrupts():
+    before = signal.getsignal(signal.SIGINT)
+    heard()
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
 @pytest.fixture
 def file(tmp_path):
     path = tmp_path / "scene.yaml"
@@ -130,7 +143,7 @@ def test_watching_a_scene(tmp_path):
     running = subprocess.Popen(
         [sys.executable, "-m", "previz", "watch", "office.yaml", "--size", "32x18", "--samples", "4"],
         cwd=tmp_path, text=True, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
-        env={**os.environ, "PYTHONUNBUFFERED": "1"})
+        env={**os.environ, "PYTHONUNBUFFERED": "1"}, preexec_fn=heard)
     told = []
     reader = threading.Thread(target=lambda: told.extend(iter(running.stderr.readline, "")))
     reader.start()
@@ -142,21 +155,24 @@ def test_watching_a_scene(tmp_path):
             assert running.poll() is None, told
             time.sleep(0.05)
 
-    until("Waiting for")
-    qualities = [line.split(":")[0] for line in told if "after" in line]
-    assert qualities == ["draft", "working"]
-    still = tmp_path / "renders" / "office" / "A.png"
-    before = still.read_bytes()
-    scene.write_text(SCENE.replace("400 lm", "400 lumens"))
-    until("office.yaml:5:")
-    until("Waiting for", 2)
-    assert still.read_bytes() == before
-    other = tmp_path / "other"
-    other.write_text(SCENE.replace("400 lm", "100 lm"))
-    os.replace(other, scene)
-    until("Waiting for", 3)
-    assert still.read_bytes() != before
-    running.send_signal(signal.SIGINT)
-    assert running.wait(120) == 130
+    try:
+        until("Waiting for")
+        qualities = [line.split(":")[0] for line in told if "after" in line]
+        assert qualities == ["draft", "working"]
+        still = tmp_path / "renders" / "office" / "A.png"
+        before = still.read_bytes()
+        scene.write_text(SCENE.replace("400 lm", "400 lumens"))
+        until("office.yaml:5:")
+        until("Waiting for", 2)
+        assert still.read_bytes() == before
+        other = tmp_path / "other"
+        other.write_text(SCENE.replace("400 lm", "100 lm"))
+        os.replace(other, scene)
+        until("Waiting for", 3)
+        assert still.read_bytes() != before
+        running.send_signal(signal.SIGINT)
+        assert running.wait(120) == 130
+    finally:
+        running.kill()
     reader.join()
     running.stderr.close()
