@@ -88,15 +88,16 @@ def _spectra() -> None:
 
 
 def _modifiers() -> None:
-    from previz.scene.modifiers import CLOTHS, NETS, Board, Diffusion, Flag, Grid, Net
+    from previz.scene.modifiers import CLOTHS, LOBES, NETS, Board, Diffusion, Flag, Grid, Net
 
     for cls in (Board, Diffusion, Flag, Net, Grid):
         click.echo(f"{cls.noun}: {cls.__doc__.strip().splitlines()[0]}")
         _table(cls)
     click.echo("cloths and sheets of a diffusion frame:")
     for name, (transmission, spread) in CLOTHS.items():
+        lobe = f", lobe {LOBES[name]:g} deg" if name in LOBES else ""
         click.echo(f"  {name}: transmission {transmission:.0%}, spread {spread:.0%}"
-                   .replace("%", " %") + " (common practice, no source)")
+                   .replace("%", " %") + f"{lobe} (common practice, no source)")
     for name, transmission in NETS.items():
         click.echo(f"  {name} net: transmission {transmission:.1%}".replace("%", " %")
                    + " (common practice, no source)")

@@ -135,6 +135,8 @@ class Parts:
         through = np.asarray(surface.transmission)
         if not np.any(through):
             return front
+        if surface.lobe:
+            raise ValueError(f"the plain renderer has no lobe for '{surface.name}'")
         share = float(np.mean(through) / np.mean(through + surface.reflectance))
         share = float(np.clip(share, np.max(through), 1 - np.max(surface.reflectance)))
         front["matt"]["reflectance"] = self.spectrum(surface.reflectance / max(1 - share, 1e-6))

@@ -1,6 +1,9 @@
 """What a surface does with light, inside the kernel: evaluate, weigh and sample its lobes.
 
-A surface has a diffuse reflection, a diffuse transmission and a gloss (GGX, or a perfect mirror).
+A surface has a diffuse reflection, a transmission, diffuse or in a lobe about straight on, and a
+gloss (GGX, or a perfect mirror). The lobe is a Gaussian in the plane of the sheet, between the
+directions' sines: f = tau exp(-|d|² / s²) / (pi s²). So it is the same both ways, it is drawn from
+exactly, and what would leave under the sheet at a glancing angle is lost in it.
 The diffuse lobes get what the gloss leaves, on the way in and on the way out, so that energy is
 kept exactly:  f_d = rho/pi · (1 - E(in)) (1 - E(out)) / (1 - mean E).
 
@@ -63,6 +66,10 @@ class Vertex:
         if buffers.has_transmission:
             self.transmission = self._bands(buffers.transmission)
             self.mean_transmission = self._gather(buffers.mean_transmission)
+            if buffers.has_lobe:
+                self.lobe = self._gather(buffers.lobe)
+                self.narrow = self.lobe > 0
+                self.ahead = -self.frame.to_local(self.view)
         self.gloss, self.mirror = mi.Float(0), mi.Bool(False)
         if buffers.has_gloss:
             self.gloss = self._gather(buffers.gloss)
@@ -182,9 +189,10 @@ class Vertex:
         up = dr.select(above, diffuse, 0)
         values = [r * up for r in self.reflectance]
         if self.buffers.has_transmission:
-            down = dr.select(below, diffuse, 0)
+            shape = self._lobe_over_even(light) if self.buffers.has_lobe else mi.Float(1)
+            down = dr.select(below, diffuse * shape, 0)
             values = [v + t * down for v, t in zip(values, self.transmission, strict=True)]
-            density += dr.select(below, self.p_transmit * size, 0)
+            density += dr.select(below, self.p_transmit * size * shape, 0)
         if self.buffers.has_rough:
             facet, fifth, facet_density = self._facet(light)
             rough = ~self.mirror & (self.gloss > 0)
@@ -231,10 +239,28 @@ class Vertex:
         cosine = mi.warp.square_to_cosine_hemisphere(point)
         local = mi.Vector3f(cosine)
         if self.buffers.has_transmission:
-            local.z = dr.select(u < self.p_transmit, -local.z, local.z)
+            through = u < self.p_transmit
+            local.z = dr.select(through, -local.z, local.z)
+            if self.buffers.has_lobe:
+                local = dr.select(through & self.narrow, self._sample_lobe(point), local)
         if self.buffers.has_rough:
             local = dr.select(u > 1 - self.p_gloss, self._sample_facet(point), local)
         return self.frame.to_world(local)
+
+    def _lobe_over_even(self, light):
+        """Return a narrow transmission over an even one of as much light, in a direction."""
+        local = self.frame.to_local(light)
+        offset = dr.square(local.x - self.ahead.x) + dr.square(local.y - self.ahead.y)
+        inverse = 1 / dr.square(dr.select(self.narrow, self.lobe, 1))
+        return dr.select(self.narrow, dr.exp(-offset * inverse) * inverse, 1)
+
+    def _sample_lobe(self, point):
+        """Draw a direction from the transmission's lobe; no direction (0) for what is lost."""
+        reach = self.lobe * dr.sqrt(-dr.log(dr.maximum(1 - point.x, 1e-7)))
+        sine, cosine = dr.sincos(dr.two_pi * point.y)
+        x, y = self.ahead.x + reach * cosine, self.ahead.y + reach * sine
+        left = 1 - dr.square(x) - dr.square(y)
+        return dr.select(left > 1e-6, mi.Vector3f(x, y, -dr.safe_sqrt(left)), mi.Vector3f(0))
 
     def _sample_facet(self, point):
         """Draw a direction from the visible normals of the gloss (see `gloss`)."""

@@ -105,6 +105,8 @@ class SurfaceTables:
         Linear Rec. 709 reflectance to bands.
     subsurface : float32 array, shape (surfaces,)
         How far light wanders under the surface, over how far it does in skin.
+    lobe : float32 array, shape (surfaces,)
+        As in `Surface`.
     """
 
     reflectance: np.ndarray
@@ -120,13 +122,15 @@ class SurfaceTables:
     texels: np.ndarray
     basis: np.ndarray
     subsurface: np.ndarray
+    lobe: np.ndarray
 
 
 def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
     """Average every surface's spectra over the bands and tabulate its gloss."""
     count = len(stage.surfaces) + 1
     rows = {key: np.zeros((count, bands), np.float32) for key in ("r", "t", "s")}
-    flat = {key: np.zeros(count, np.float32) for key in ("gloss", "rough", "mirror", "under")}
+    flat = {key: np.zeros(count, np.float32) for key in ("gloss", "rough", "mirror", "under",
+                                                           "lobe")}
     gloss_a = gloss_b = None
     texture, texels, offset = np.full((count, 3), -1, np.int64), [np.zeros((1, 3), np.float32)], 1
     known: dict[float, tuple] = {}
@@ -145,6 +149,7 @@ def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
         gloss_a[i], gloss_b[i] = a, b
         flat["gloss"][i], flat["rough"][i] = surface.gloss, max(alpha, SMOOTH)
         flat["mirror"][i] = float(smooth and surface.gloss > 0)
+        flat["lobe"][i] = surface.lobe
         f0 = float(np.mean(rows["s"][i]))
         kept = (f0 * a + b) * (1 + f0 * (1 / np.maximum(a + b, 1e-3) - 1))
         flat["under"][i] = max(1e-3, 1 - surface.gloss * hemisphere_mean(kept))
@@ -156,7 +161,8 @@ def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
     return SurfaceTables(rows["r"], rows["t"], rows["s"], flat["gloss"], flat["rough"],
                          flat["mirror"], flat["under"], gloss_a, gloss_b, texture,
                          np.concatenate(texels), uplift_basis(bands).astype(np.float32),
-                         np.array([s.subsurface for s in stage.surfaces.values()] + [0], np.float32))
+                         np.array([s.subsurface for s in stage.surfaces.values()] + [0], np.float32),
+                         flat["lobe"])
 
 
 @dataclass(frozen=True)

@@ -76,6 +76,7 @@ class Buffers:
         self.roughness = on_device(mi.Float, tables.roughness)
         self.mirror = on_device(mi.Float, tables.mirror)
         self.under = on_device(mi.Float, tables.under)
+        self.lobe = on_device(mi.Float, tables.lobe)
         self.gloss_a = on_device(mi.Float, tables.gloss_a)
         self.gloss_b = on_device(mi.Float, tables.gloss_b)
         self.texture = on_device(mi.Int, tables.texture)
@@ -83,6 +84,7 @@ class Buffers:
         self.basis = tables.basis.tolist()
         self.black = len(tables.gloss) - 1
         self.has_transmission = bool(np.any(tables.transmission))
+        self.has_lobe = bool(np.any(tables.lobe))
         self.has_gloss = bool(np.any(tables.gloss))
         self.has_mirror = bool(np.any(tables.mirror))
         self.has_rough = bool(np.any(tables.gloss * (1 - tables.mirror)))

@@ -25,6 +25,10 @@ CLOTHS: dict[str, tuple[float, float]] = {
 The transmissions are losses of 0.4, 0.75, 1.3, 0.4, 1.3, 1.75 and 2 stops, the middle of what the
 trade counts with. Common practice, no source."""
 
+LOBES = {"light frost": 30.0}
+"""Cloths that scatter about straight on alone, and the full angle to half of the peak. [deg]
+Common practice, no source."""
+
 CLOTH_SURFACES = {"bleached muslin": "muslin", "unbleached muslin": "unbleached muslin"}
 """Cloths with a colour of their own, and the surface of the library that has it."""
 
@@ -120,17 +124,20 @@ class Diffusion(Held):
     name, size, at, facing, turn, before, distance
         As in `Held`.
     cloth : str or None
-        One of `CLOTHS`, which sets the two below; None for a cloth in figures.
+        One of `CLOTHS`, which sets the three below; None for a cloth in figures.
     transmission : float
         Share of the light that goes through. [1]
     spread : float
-        Share of what goes through that is scattered all ways; the rest goes straight on. [1]
+        Share of what goes through that is scattered; the rest goes straight on. [1]
+    lobe : float or None
+        Full angle to half of the peak of what is scattered of a thin beam that falls square on it;
+        None scatters all ways evenly. [deg]
     """
 
     noun: ClassVar[str] = "diffusion frame"
 
     cloth: str | None = choice(
-        tuple(CLOTHS), "What it is hung with; sets transmission and spread.", None,
+        tuple(CLOTHS), "What it is hung with; sets transmission, spread and lobe.", None,
         example="half silk", source=COMMON_PRACTICE,
     )  # fmt: skip
     transmission: float = quantity(
@@ -140,6 +147,11 @@ class Diffusion(Held):
     spread: float = quantity(
         "fraction", "Share of what goes through that is scattered; the rest goes straight on.",
         1.0, minimum=0.0, maximum=1.0, example="0.8", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    lobe: float | None = quantity(
+        "angle", "Full angle to half of the peak of what is scattered, about straight on; none "
+        "scatters all ways evenly.", None, minimum=2.0, maximum=90.0, example="30 deg",
+        source=COMMON_PRACTICE,
     )  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from previz.scene.figure_rules import at_its_mark, figure
 from previz.scene.haze import Haze
 from previz.scene.lamp import TWO_COLOUR
 from previz.scene.light import Backdrop, Light, OwnSpectrum, ShutterCut, Spot, Tube
-from previz.scene.modifiers import CLOTHS, MOST_CELLS, Diffusion, Grid, Held
+from previz.scene.modifiers import CLOTHS, LOBES, MOST_CELLS, Diffusion, Grid, Held
 from previz.scene.outside_rules import (
     curtain,
     daylight,
@@ -313,11 +313,11 @@ def _grid(made):
 
 
 def _diffusion_completed(made):
-    figures = CLOTHS.get(made.cloth, ())
-    names = ("transmission", "spread")
+    figures = (*CLOTHS.get(made.cloth, (made.transmission, made.spread)), LOBES.get(made.cloth))
+    names = ("transmission", "spread", "lobe")
     return {
         name: value
-        for name, value in zip(names, figures, strict=False)
+        for name, value in zip(names, figures, strict=True)
         if name not in made.places
     }
 

@@ -161,6 +161,8 @@ class _Builder:
         for item in self._standing():
             if item.at is None:
                 lamp = self._lamp(item)
+                through = sheets.lamp_through(item, lamp) if hasattr(item, "lobe") else None
+                self.guides += [through] if through is not None else []
                 item = sheets.in_front(item, lamp, self._lamp_aim(lamp))
                 for part in ("", ".centre", ".top"):
                     self.places[item.name + part] = np.asarray(item.at, float)
@@ -243,6 +245,9 @@ def _level(angle_deg: float) -> np.ndarray:
 def _lumens(light, lowered: Lowered, setting: Setting) -> float:
     """Return an output in lumens, whichever way it was written; else what the file says."""
     output = light.output
+    if light.photometry is not None and "output" not in light.places:
+        # A kind's usual output stands back for what its file says.
+        output = None
     if output is None:
         ahead = setting.axes(0.0)[:, 2]
         tilt = np.degrees(np.arccos(np.clip(-ahead[2], -1, 1)))

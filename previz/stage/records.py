@@ -41,6 +41,9 @@ class Surface:
     subsurface : float
         How far light wanders under the surface before it leaves, over how far it does in the skin
         of `physics.skin.seep_shares`; 0 where it leaves where it came in. [1]
+    lobe : float
+        Width of the transmission about straight on: it falls to 1/e where the sine of the angle
+        has changed by so much; 0 where it goes all ways evenly. [1]
     """
 
     name: str
@@ -51,6 +54,7 @@ class Surface:
     roughness: float = 0.3
     texture: np.ndarray | None = None
     subsurface: float = 0.0
+    lobe: float = 0.0
 
 
 SMOOTH = 0.02

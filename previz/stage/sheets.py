@@ -87,6 +87,37 @@ def outline(item, aim: np.ndarray):
     return centre, axes[:, 0] * item.size[0] / 2, axes[:, 1] * item.size[1] / 2
 
 
+def lobe_width(item) -> float:
+    """Return the width of a frame's lobe as `Surface.lobe` has it, 0 for an even one. [1]"""
+    if item.lobe is None:
+        return 0.0
+    # Half of the peak is where the sine is sqrt(ln 2) of the lobe's width.
+    return float(np.sin(np.radians(item.lobe / 2)) / np.sqrt(np.log(2)))
+
+
+def lamp_through(item, lamp) -> Guide | None:
+    """Return where the light of a lamp seems to come from through a frost before it.
+
+    A narrow lobe sends on to a point what comes to it about straight from the lamp. Seen from
+    there, whatever its distance D, that is a spot on the frost of the angle s d / (d + D): as large
+    as a ball of the radius s d about the lamp.
+
+    Parameters
+    ----------
+    item : scene.modifiers.Diffusion
+        With `before` set.
+    lamp : scene.light.Light
+        The lamp.
+    """
+    width = lobe_width(item)
+    if not width or width * item.distance >= min(item.size) / 2:
+        return None
+    half = max((*getattr(lamp, "size", ()), getattr(lamp, "lens", 0.0),
+                getattr(lamp, "diameter", 0.0))) / 2
+    return Guide(f"{lamp.name} through {item.name}", np.asarray(lamp.at, float), np.zeros(3),
+                 np.zeros(3), radius=width * item.distance + half)
+
+
 def lower_sheet(item, aim: np.ndarray, shelf: SurfaceShelf) -> Sheets:
     """Return a board, frame, flag, net or grid as what light knows.
 
@@ -129,7 +160,7 @@ def _cloth(item, open_share: float) -> Surface:
         shape = curve * (bright.sum() / (curve @ bright))
     through = np.minimum(through * shape, 1.0)
     back = np.minimum(back * shape, 1.0 - through)
-    return Surface(f"cloth of {item.name}", back, through, 0 * ONES)
+    return Surface(f"cloth of {item.name}", back, through, 0 * ONES, lobe=lobe_width(item))
 
 
 def _diffusion(item, edges, shelf) -> Sheets:

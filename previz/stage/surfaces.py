@@ -69,7 +69,8 @@ class SurfaceShelf:
 def _same(a: Surface, b: Surface) -> bool:
     curves = ("reflectance", "transmission", "specular")
     return (all(np.array_equal(getattr(a, c), getattr(b, c)) for c in curves)
-            and (a.gloss, a.roughness, a.subsurface) == (b.gloss, b.roughness, b.subsurface)
+            and (a.gloss, a.roughness, a.subsurface, a.lobe)
+            == (b.gloss, b.roughness, b.subsurface, b.lobe)
             and a.texture is b.texture)
 
 

@@ -137,6 +137,17 @@ def test_a_beams_lumens_follow_from_its_candela(stage_of):
         2 * np.pi * 10_000 * (1 - np.cos(np.radians(13))), rel=0.02)
 
 
+def test_a_file_says_the_lumens_of_a_candle(stage_of, tmp_path):
+    """100 cd all round are 1256.64 lm (facts 6.3), unless an output is written beside the file."""
+    angles = range(0, 181, 10)
+    (tmp_path / "flame.ies").write_text(
+        f"IESNA:LM-63-2002\nTILT=NONE\n1 -1 1 {len(angles)} 1 1 2 0 0 0\n1 1 2\n"
+        f"{' '.join(map(str, angles))}\n0\n{'100 ' * len(angles)}\n")
+    text = "lights:\n  - {name: c, kind: candle, at: [0 m, 0 m, 1 m], photometry: flame.ies%s}\n"
+    assert stage_of(text % "").lamps[0].output == pytest.approx(1256.64, rel=1e-3)
+    assert stage_of(text % ", output: 2 cd").lamps[0].output == pytest.approx(8 * np.pi, rel=1e-3)
+
+
 def test_the_roll_of_a_soft_box(stage_of):
     """Level, its width lies level; turned by 90 deg, its height does."""
     for turn, level in ((0, 0.9), (90, 0.6)):

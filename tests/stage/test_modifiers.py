@@ -115,6 +115,42 @@ def test_a_diffusion_frame_shares_the_light_out(bench, tmp_path, name):
 
 
 @engine_test
+@pytest.mark.parametrize("lobe", [6, 20, 60])
+def test_a_frost_scatters_about_straight_on(bench, tmp_path, lobe):
+    """A lobe of light: a Gaussian of the change of the sine, half as bright at half of its angle.
+
+    Each piece of the sheet gives on, into every direction, its share of what falls on it; the
+    pieces' light at the meters, ahead and to the side, is summed up.
+    """
+    small = "kind: panel, size: [20 mm, 20 mm], beam: 60 deg"
+    text = scene(frame(f"distance: 2 m, transmission: 0.8, spread: 1, lobe: {lobe} deg"), small)
+    stage = bench.stage_of(tmp_path, text)
+    places = np.array([(0, 4.0, 0), (0.5, 4.0, 0), (0.2, 4.0, -0.8)])
+    grid = (np.arange(200) + 0.5) / 200 - 0.5
+    x, z = (each.ravel() for each in np.meshgrid(grid, grid))
+    pieces = np.column_stack([x, np.full(x.size, 2.0), z])
+    far = np.linalg.norm(pieces, axis=1)
+    # A panel of 60 deg falls as a power of the cosine that is a half at 30 deg; 1 lm, (n+1)/2pi.
+    power = np.log(0.5) / np.log(np.cos(np.radians(30)))
+    falls = (power + 1) / (2 * np.pi) * (2 / far) ** (power + 1) / far**2
+    width = np.sin(np.radians(lobe / 2)) / np.sqrt(np.log(2))
+    expected = []
+    for place in places:
+        way = place - pieces
+        off = np.linalg.norm(way, axis=1)
+        change = way[:, ::2] / off[:, None] - pieces[:, ::2] / far[:, None]
+        glow = np.exp(-np.sum(change**2, axis=1) / width**2) / (np.pi * width**2) * 0.8 * falls
+        towards = np.sum(way * place, axis=1) / off / np.linalg.norm(place)
+        expected.append(np.sum(glow * way[:, 1] / off * towards / off**2) / x.size)
+    found, error = whole(bench, stage, spots(bench, places), 4000)
+    assert np.all(found[:, 0] == 0)
+    # 2 %: the lamp is not a point, and its table ends a little before 90 deg.
+    for got, wanted, noise in zip(found[:, 1], expected, error[:, 1], strict=True):
+        assert got == pytest.approx(wanted, rel=0.02, abs=4 * noise + 1e-4 * max(expected))
+    assert 4 * error[0, 1] < 0.15 * found[0, 1]
+
+
+@engine_test
 def test_a_diffusion_frame_sends_the_rest_back(bench, tmp_path):
     """Nine tenths of what does not go through come back, whatever the spread."""
     for cloth in ("transmission: 0.4, spread: 1", "transmission: 0.4, spread: 0.3"):
@@ -256,12 +292,15 @@ def test_names_of_cloths_set_their_figures(plain, tmp_path):
         plain.stage_of(tmp_path, scene(frame(f"cloth: {name}")))
         item = load(tmp_path / "scene.yaml").scene().diffusion[0]
         assert (item.transmission, item.spread) == (transmission, spread)
+        assert item.lobe == (30 if name == "light frost" else None)
     # The middle of the losses that the trade counts with (facts 4.14), in stops.
     stops = {name: -np.log2(each[0]) for name, each in CLOTHS.items()}
     for name, low, high in (("quarter silk", 0.3, 0.5), ("half silk", 0.5, 1), ("full silk", 1, 1.6),
                             ("light frost", 0.3, 0.5), ("heavy frost", 1, 1.6),
                             ("bleached muslin", 1.5, 2)):
         assert low <= stops[name] <= high, name
+    plain.stage_of(tmp_path, scene(frame("cloth: light frost, lobe: 10 deg")))
+    assert load(tmp_path / "scene.yaml").scene().diffusion[0].lobe == 10
     plain.stage_of(tmp_path, scene(frame("cloth: full silk, spread: 0.7")))
     item = load(tmp_path / "scene.yaml").scene().diffusion[0]
     assert (item.transmission, item.spread) == (0.41, 0.7)
