@@ -107,6 +107,13 @@ def test_it_is_left_when_time_is_up_and_can_be_interrupted(stage, tmp_path):
     assert after.noise < done.noise
 
 
+def test_no_time_at_all_still_gives_a_picture(stage, tmp_path):
+    """A budget that is over before the second pass gives the first round, and comes to an end."""
+    done = refiner(stage, tmp_path, seconds=0.0).run()
+    assert done.frames.shape == (18, 32)
+    assert done.worth == refine.FIRST
+
+
 def test_uneven_passes_are_unbiased_and_know_their_noise(stage):
     """Means over renders whose paths were sent by noise are those of even ones; so is the spread."""
     buffers = render.open_stage(stage, 1, "llvm")

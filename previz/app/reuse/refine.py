@@ -213,7 +213,7 @@ class Refiner:
         started = worth
         try:
             while worth < end:
-                paths = self._fitting(max(1, round(planned / 2)), rows, fresh and worth == 0)
+                paths = self._fitting(max(1, round(planned / 2)), rows, fresh and job.done < 2)
                 if not paths:
                     break
                 began = time.monotonic()
@@ -231,7 +231,7 @@ class Refiner:
         return worth > started
 
     def _fitting(self, paths: int, rows, first: bool) -> int:
-        """Return how many paths a pixel there is time for; the first passes are always made."""
+        """Return how many paths a pixel there is time for; the first two passes are always made."""
         if self.goal.seconds is None or first or not self._pace:
             return paths
         there = self._left() / max(self._pace * self.order.width * rows[1], 1e-12)
@@ -242,7 +242,7 @@ class Refiner:
         if self.goal.noise is not None and self.noise is not None:
             shares.append(min(1.0, (self.goal.noise / max(self.noise, 1e-9)) ** 2))
         if self.goal.seconds is not None:
-            shares.append(1 - self._left() / self.goal.seconds)
+            shares.append(1 - self._left() / max(self.goal.seconds, 1e-9))
         self.tell(min(1.0, max(shares, default=0.0)), self.noise)
 
     def _join(self, group, parts) -> None:
