@@ -330,12 +330,17 @@ class Step:
         entry = vertex.entry
         here, there, shares = vertex.seeped(direction)
         looked = sent & (there > 0)
-        origin = offset_point(entry.hit.point, entry.hit, direction)
-        way = lit - origin
-        length = dr.norm(way)
-        shadow = mi.Ray3f(origin, way / length)
-        shadow.maxt = length * (1 - 1e-3)
-        looked &= ~self.buffers.scene.ray_test(shadow, coherent=False, active=looked)
+
+        def clear(looked, origin, lit):
+            way = lit - origin
+            length = dr.norm(way)
+            shadow = mi.Ray3f(origin, way / length)
+            shadow.maxt = length * (1 - 1e-3)
+            return looked & ~self.buffers.scene.ray_test(shadow, coherent=False, active=looked)
+
+        origin = offset_point(entry.place.point, entry.place, direction)
+        looked = dr.if_stmt((looked, mi.Point3f(origin), mi.Point3f(lit)), looked, clear,
+                            lambda *_: mi.Bool(False))
         more = dr.select(looked, there, 0)
         return [dr.select(useful, v - s * here, 0) + s * more
                 for v, s in zip(values, shares, strict=True)], useful | looked

@@ -221,7 +221,7 @@ class Vertex:
             above = (cosine > 0) & ((dr.dot(side, light) > 0) | rounded) & self.entry.active
             return dr.select(above, self._diffuse(cosine), 0)
 
-        there = self.entry.hit
+        there = self.entry.place
         return (up(self.normal, self.side, self.rounded),
                 up(there.normal, there.side, there.rounded),
                 [r * p for r, p in zip(self.reflectance, self.entry.parts, strict=True)])

@@ -15,6 +15,8 @@ the part of a broad lamp's light that is found by following rays.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import drjit as dr
 import mitsuba as mi
 import numpy as np
@@ -93,7 +95,7 @@ class Entry:
     ----------
     active : Bool
         Where such a point was found; elsewhere light comes in where it leaves.
-    hit : Hit
+    place : Place
         The points.
     parts : list of Float
         Part of each band's light that came in there.
@@ -103,13 +105,36 @@ class Entry:
         size = 1e-3 * dr.gather(mi.Float, buffers.subsurface, hit.surface, active)
         square = buffers.seep.draw(where.x)
         near = active & (size > 0) & (square < FARTHEST**2)
-        away, half = dr.sqrt(square), dr.safe_sqrt(FARTHEST**2 - square)
-        sine, cosine = dr.sincos(dr.two_pi * where.y)
-        frame = mi.Frame3f(hit.normal)
-        over = away * (cosine * frame.s + sine * frame.t) + half * hit.normal
-        ray = mi.Ray3f(hit.point + size * over, -hit.normal)
-        ray.maxt = 2 * half * size
-        self.hit = meet(ray, near)
-        self.active = self.hit.valid
-        self.active &= dr.gather(mi.Float, buffers.subsurface, self.hit.surface, self.active) > 0
-        self.parts = buffers.seep.parts(square)
+
+        def found(near, point, normal, size, square, turn):
+            away, half = dr.sqrt(square), dr.safe_sqrt(FARTHEST**2 - square)
+            sine, cosine = dr.sincos(dr.two_pi * turn)
+            frame = mi.Frame3f(normal)
+            over = away * (cosine * frame.s + sine * frame.t) + half * normal
+            ray = mi.Ray3f(point + size * over, -normal)
+            ray.maxt = 2 * half * size
+            there = meet(ray, near)
+            skin = dr.gather(mi.Float, buffers.subsurface, there.surface, there.valid) > 0
+            return (there.valid & skin, mi.Point3f(there.point), mi.Vector3f(there.normal),
+                    mi.Vector3f(there.side), mi.Bool(there.rounded), *buffers.seep.parts(square))
+
+        def none(near, point, normal, size, square, turn):
+            flat = mi.Vector3f(normal)
+            return (mi.Bool(False), mi.Point3f(point), flat, mi.Vector3f(flat), mi.Bool(False),
+                    *(mi.Float(0) for _ in range(buffers.bands)))
+
+        # A branch, as most paths are not on skin and are then spared all of it.
+        self.active, point, normal, side, rounded, *self.parts = dr.if_stmt(
+            (near, mi.Point3f(hit.point), mi.Vector3f(hit.normal), size, square, where.y), near,
+            found, none)
+        self.place = Place(point, normal, side, rounded)
+
+
+@dataclass(frozen=True, eq=False)
+class Place:
+    """A point of a surface: where it is, its normal, its face's and whether that is rounded."""
+
+    point: mi.Point3f
+    normal: mi.Vector3f
+    side: mi.Vector3f
+    rounded: mi.Bool
