@@ -26,8 +26,9 @@ class Beside:
     def __init__(self, size: tuple[int, int]):
         # A file that is broken or a driver that chats is told of in this process, not there.
         self._process = subprocess.Popen(
-            [sys.executable, "-m", "previz.app.block_beside", *map(str, size)], stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+            # -P: what lies beside the scene is not to be taken for a module.
+            [sys.executable, "-P", "-m", "previz.app.block_beside", *map(str, size)],
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
         self._reading, self._files = (), {}
 
     def __enter__(self):
@@ -55,6 +56,10 @@ class Beside:
         try:
             return pickle.load(self._process.stdout)
         except (OSError, EOFError, pickle.UnpicklingError):
+            # One that has not ended by itself is of no more use.
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                self._process.wait(1)
+            self._process.kill()
             return False, f"the process that draws ended with {self._process.wait()}"
 
     def read_ahead(self, paths) -> None:

@@ -29,8 +29,8 @@ TERMS = (
      "nearer to nothing, the less the background stays under control."),
     ("Light for each watt", "≈ where the lamp's watts are not stated and were guessed from its "
      "lumens."),
-    ("The lamp alone", "others are dark, and the set is empty of people. Boards stand where the "
-     "scene has one, else at 45° across from the lamp, turned half way between lamp and face."),
+    ("The lamp alone", "others are dark; it is metered in the set without its people. Boards stand "
+     "where the scene has one, else at 45° across from the lamp, turned half way between lamp and face."),
 )  # fmt: skip
 """What the heads and the scales mean."""
 
