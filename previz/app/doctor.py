@@ -245,7 +245,7 @@ def trial(name: str, *arguments: str, patience: float = PATIENCE) -> dict:
     dict
         With 'failed' in it, in words, if the trial did not come to its end.
     """
-    order = [sys.executable, "-m", "previz.app.doctor_trials", name, *arguments]
+    order = [sys.executable, "-P", "-m", "previz.app.doctor_trials", name, *arguments]
     try:
         done = subprocess.run(order, capture_output=True, text=True, errors="replace",
                               timeout=patience, stdin=subprocess.DEVNULL)

@@ -126,7 +126,7 @@ def plain_passes(stage: Stage, camera: Camera, width: int, height: int, *, sampl
     with tempfile.TemporaryDirectory() as folder:
         asked, made = Path(folder) / "task.pickle", Path(folder) / "passes.npy"
         asked.write_bytes(pickle.dumps(task))
-        done = subprocess.run([sys.executable, "-m", "previz.engine.oracle", asked, made],
+        done = subprocess.run([sys.executable, "-P", "-m", "previz.engine.oracle", asked, made],
                               capture_output=True, text=True, check=False)
         if done.returncode:
             raise RuntimeError(f"the spectral renderer failed: {done.stderr.strip()}")

@@ -127,10 +127,15 @@ def test_a_driver_that_crashes_leaves_the_drawings_to_the_engine(scene, tmp_path
     assert engine[-2:] == ["B 2", "above"] and len(list(tmp_path.glob("block-*.png"))) == 3
 
 
-def test_mesh_files_are_read_beside(tmp_path):
-    """Files read ahead are what the reader gives, and a broken one is told by the reader itself."""
+def test_mesh_files_are_read_beside(tmp_path, monkeypatch):
+    """Files read ahead are what the reader gives, and a broken one is told by the reader itself.
+
+    A file in the folder that has a library's name is not run.
+    """
     import trimesh
 
+    (tmp_path / "trimesh.py").write_text("raise SystemExit")
+    monkeypatch.chdir(tmp_path)
     trimesh.creation.box((1, 2, 3)).export(tmp_path / "crate.ply")
     (tmp_path / "torn.ply").write_bytes(b"ply\nformat ascii 1.0\nelement vertex 9\n")
     paths = [str(tmp_path / name) for name in ("crate.ply", "torn.ply")]

@@ -209,7 +209,7 @@ class Renders:
     def _started(self):
         plain = json.dumps(asked_to_plain(self.desk.asked))
         return subprocess.Popen(
-            [sys.executable, "-m", "previz.app.live.worker", plain], stdin=subprocess.PIPE,
+            [sys.executable, "-P", "-m", "previz.app.live.worker", plain], stdin=subprocess.PIPE,
             stdout=subprocess.PIPE, text=True, encoding="utf-8", bufsize=1,
             start_new_session=True)
 
