@@ -72,7 +72,10 @@ class LampChoice:
         along = []
         for axis in range(3):
             at = (point[axis] - self.low[axis]) * self.scale[axis]
-            along.append(mi.UInt(dr.clip(at, 0, CELLS[axis] - 1)))
+            # A lane that met nothing may hold no number at all. Its cell is drawn from too, and
+            # a whole number made of NaN lies far outside the tables; a comparison sends it to 0.
+            at = dr.select(at > 0, at, 0)
+            along.append(mi.UInt(dr.minimum(at, CELLS[axis] - 1)))
         return (along[2] * CELLS[1] + along[1]) * CELLS[0] + along[0]
 
     def draw(self, cell, number):

@@ -6,8 +6,7 @@ import drjit as dr
 import mitsuba as mi
 import numpy as np
 
-ALIGNMENT = 64
-"""Bytes that a device array starts at a multiple of."""
+from previz.engine.tables import roomy
 
 
 def on_device(kind, values):
@@ -15,14 +14,11 @@ def on_device(kind, values):
 
     On the processor Dr.Jit reads numpy's own memory, and compiles whether it happens to be
     aligned into the kernel. Aligned copies give the same scene the same kernel each time, so that
-    it is compiled once and then comes from the cache.
+    it is compiled once and then comes from the cache. What is read in whole vectors is read past
+    the end, by Dr.Jit as by Embree, so as many bytes behind it belong to the copy too.
     """
-    flat = np.ravel(values).astype({mi.Float: np.float32, mi.UInt: np.uint32}.get(kind, np.int32))
-    raw = np.empty(flat.nbytes + ALIGNMENT, np.uint8)
-    skip = -raw.ctypes.data % ALIGNMENT
-    copy = raw[skip:skip + flat.nbytes].view(flat.dtype)
-    copy[:] = flat
-    return kind(copy)
+    return kind(roomy(np.ravel(values).astype(
+        {mi.Float: np.float32, mi.UInt: np.uint32}.get(kind, np.int32))))
 
 
 STRIDE = 22

@@ -27,11 +27,12 @@ class Hit:
         found = buffers.scene.ray_intersect_preliminary(ray, coherent=False, active=active)
         self.valid = active & found.is_valid()
         self.distance = dr.select(self.valid, found.t, dr.inf)
-        self.face = found.prim_index
+        # A lane that met nothing holds whatever lay in memory before.
+        self.face = dr.select(self.valid, found.prim_index, 0)
         corners = dr.gather(mi.Vector3u, buffers.faces, self.face, self.valid)
         p0, p1, p2 = (dr.gather(mi.Point3f, buffers.positions, corners[i], self.valid)
                       for i in range(3))
-        b1, b2 = found.prim_uv.x, found.prim_uv.y
+        b1, b2 = (dr.select(self.valid, share, 0) for share in (found.prim_uv.x, found.prim_uv.y))
         b0 = 1 - b1 - b2
         self.point = p0 * b0 + p1 * b1 + p2 * b2
         double = dr.cross(p1 - p0, p2 - p0)

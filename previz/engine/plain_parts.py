@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from previz.engine.tables import roomy
 from previz.physics.chromatic_adaptation import REC709_FROM_XYZ
 from previz.physics.daylight import daylight_spectrum
 from previz.physics.spectra import K_M, WAVELENGTHS_NM, xyz_of
@@ -159,7 +160,8 @@ class Parts:
                        has_vertex_normals=normals is not None, has_vertex_texcoords=uv is not None,
                        props=properties)
         values = mi.traverse(mesh)
-        values["vertex_positions"] = np.asarray(thing.vertices, np.float32).ravel()
+        # Embree reads past the last corner.
+        values["vertex_positions"] = roomy(np.asarray(thing.vertices, np.float32).ravel())
         values["faces"] = np.asarray(thing.faces, np.uint32).ravel()
         if normals is not None:
             values["vertex_normals"] = np.asarray(normals, np.float32).ravel()

@@ -90,6 +90,8 @@ class Vertex:
         textured = self.active & (offset >= 0)
         # A masked lane reads 0, and dividing a whole number by it would end the process.
         rows, columns = dr.maximum(rows, 1), dr.maximum(columns, 1)
+        # What is no number makes no place in the table either.
+        uv = dr.select(dr.isfinite(uv), uv, 0)
         x = (uv.x - dr.floor(uv.x)) * columns - 0.5
         y = (1 - (uv.y - dr.floor(uv.y))) * rows - 0.5
         left, top = dr.floor(x), dr.floor(y)

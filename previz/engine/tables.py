@@ -26,6 +26,18 @@ WIDEST_BEAM = np.radians(70.0)
 TABLE_PHI = 72
 """Fewest steps of an angular table round the axis, where it is not the same all round."""
 
+ALIGNMENT = 64
+"""Bytes that a device array starts at a multiple of; the widest vector of any processor."""
+
+
+def roomy(flat: np.ndarray) -> np.ndarray:
+    """Return a copy of an array that starts aligned, with `ALIGNMENT` bytes of zeros behind it."""
+    raw = np.zeros(flat.nbytes + 2 * ALIGNMENT, np.uint8)
+    skip = -raw.ctypes.data % ALIGNMENT
+    copy = raw[skip:skip + flat.nbytes].view(flat.dtype)
+    copy[:] = flat
+    return copy
+
 
 @dataclass(frozen=True)
 class Geometry:

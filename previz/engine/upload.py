@@ -49,8 +49,8 @@ class Buffers:
         mesh = mi.Mesh("stage", vertex_count=len(geometry.positions),
                        face_count=len(geometry.faces))
         parameters = mi.traverse(mesh)
-        parameters["vertex_positions"] = geometry.positions.ravel()
-        parameters["faces"] = geometry.faces.ravel()
+        parameters["vertex_positions"] = on_device(mi.Float, geometry.positions)
+        parameters["faces"] = on_device(mi.UInt, geometry.faces)
         parameters.update()
         return mi.load_dict({"type": "scene", "stage": mesh})
 
@@ -134,9 +134,8 @@ class Buffers:
         self.has_haze = haze is not None and haze.density > 0
         if self.has_haze:
             self.haze_thins = haze.thinning > 0
-            self.haze_data = mi.Float(np.asarray(
-                [haze.density, haze.g, haze.thinning, haze.floor, *haze.low, *haze.high],
-                np.float32))
+            self.haze_data = on_device(mi.Float, [
+                haze.density, haze.g, haze.thinning, haze.floor, *haze.low, *haze.high])
             self.haze_albedo = [float(x) for x in band_means(haze.albedo, self.bands)]
 
     def _upload_flat_things(self, stage: Stage):

@@ -60,6 +60,40 @@ def test_draws_have_the_stated_chances(tiny):
         assert stats.chisquare(counts, expected).pvalue > 1e-4
 
 
+def test_what_is_no_place_has_a_cell_too(tiny):
+    """Paths that met nothing are drawn for as well, wherever they say they are: within the table.
+
+    A whole number made of NaN is no such cell on a processor, and reading there ends the process.
+    """
+    import mitsuba as mi
+
+    from previz.engine.choice import CELLS
+
+    choice = opened(tiny, room(tiny)).choice
+    for odd in (np.nan, np.inf, -np.inf, 1e30, -1e30):
+        for axis in range(3):
+            place = np.array([1.0, 1.0, 1.0])
+            place[axis] = odd
+            values = [mi.Float(np.full(8, x, np.float32)) for x in place]
+            cell = np.array(choice.cell(mi.Point3f(*values)))
+            assert np.all(cell < np.prod(CELLS)), (odd, axis)
+
+
+def test_arrays_have_room_behind_them():
+    """As much as the widest vector, whatever their length: both engines read past the end."""
+    from previz.engine.tables import ALIGNMENT, roomy
+
+    for length in range(1, 40):
+        values = roomy(np.arange(length, dtype=np.float32))
+        np.testing.assert_array_equal(values, np.arange(length))
+        whole = values
+        while isinstance(whole.base, np.ndarray):
+            whole = whole.base
+        first, last = np.lib.array_utils.byte_bounds(values)
+        assert first % ALIGNMENT == 0
+        assert np.lib.array_utils.byte_bounds(whole)[1] - last >= ALIGNMENT
+
+
 def test_the_lamp_that_fills_a_card_is_looked_at_from_there(tiny):
     """At the card its lamp has most of the looks, and the other keeps its share of the floor."""
     import mitsuba as mi
