@@ -192,8 +192,9 @@ case "${1-}" in
         ready test || set_up test
         [ "$command" = test ] || exit 0
         cd "$here"
-        # Two at a time: most tests keep one core busy. `-n 0` runs them in one process.
-        exec "$venv/bin/python" -m pytest -n 2 --dist loadfile "$@"
+        # Two at a time: most tests keep one core busy. `-n 0` runs them in one process. A process
+        # that dies ends the run and is named; started anew, its share may never be handed on.
+        exec "$venv/bin/python" -m pytest -n 2 --dist loadfile --max-worker-restart 0 "$@"
         ;;
     *)
         ready run test || set_up run
