@@ -65,7 +65,7 @@ class LampChoice:
         likely, other = alias_tables(chances)
 
         self.chances = on_device(mi.Float, chances)
-        self.likely, self.other = on_device(mi.Float, likely), on_device(mi.UInt, other)
+        self.drawn = on_device(mi.Float, np.stack([likely, other], axis=2))
 
     def cell(self, point):
         """Return the number of the cell that a point lies in, or is nearest to. UInt"""
@@ -82,9 +82,8 @@ class LampChoice:
         """Return the lamp that a number in [0, 1) stands for in a cell. UInt"""
         scaled = number * self.lamps
         lamp = dr.minimum(mi.UInt(scaled), self.lamps - 1)
-        at = cell * self.lamps + lamp
-        keep = scaled - mi.Float(lamp) < dr.gather(mi.Float, self.likely, at)
-        return dr.select(keep, lamp, dr.gather(mi.UInt, self.other, at))
+        likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.lamps + lamp)
+        return dr.select(scaled - mi.Float(lamp) < likely, lamp, mi.UInt(other))
 
     def chance(self, cell, lamp):
         """Return the chance that a lamp is looked at from a cell; `EVEN` is every lamp alike."""

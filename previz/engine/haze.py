@@ -20,6 +20,8 @@ from __future__ import annotations
 import drjit as dr
 import mitsuba as mi
 
+from previz.engine import lighting
+
 FAR = 2e3
 """Haze is not looked for farther away than this. [m]"""
 
@@ -299,17 +301,16 @@ def along_leg(buffers, haze, lamp, u, origin, direction, near, far, openings):
     sigma = haze.sigma(origin + direction * near)
     chosen = Along(near, far, sigma)
     if buffers.emitters:
-        count = dr.gather(mi.UInt, buffers.emitter_lamp_count, lamp)
-        first = dr.gather(mi.UInt, buffers.emitter_lamp_first, lamp)
+        first, count = lighting.emitters_of(buffers, lamp)
         which = dr.minimum(mi.UInt(u * mi.Float(count)), dr.maximum(count, 1) - 1)
         emitter = dr.minimum(first + which, buffers.emitters - 1)
-        centre = dr.gather(mi.Point3f, buffers.emitter_centre, emitter)
-        axis = dr.gather(mi.Vector3f, buffers.emitter_axis_z, emitter)
-        cosine = dr.gather(mi.Float, buffers.emitter_cone, emitter)
-        behind = dr.gather(mi.Float, buffers.emitter_behind, emitter)
+        middle = lighting.read_emitter(buffers, "middle", emitter, True)
+        ahead = lighting.read_emitter(buffers, "ahead", emitter, True)
+        centre, axis = (mi.Point3f(middle.x, middle.y, middle.z),
+                        mi.Vector3f(ahead.x, ahead.y, ahead.z))
+        size, cosine, behind, _ = lighting.read_emitter(buffers, "beam", emitter, True)
         narrow = cosine > 0
         low, high = cone_span(origin, direction, centre - axis * behind, axis, cosine)
-        size = dr.gather(mi.Float, buffers.emitter_size, emitter)
         chosen.towards(origin, direction, centre, size, dr.select(narrow, low, near),
                        dr.select(narrow, high, far))
         chosen.inside &= count > 0

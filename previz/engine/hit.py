@@ -9,6 +9,8 @@ from __future__ import annotations
 import drjit as dr
 import mitsuba as mi
 
+from previz.engine.device import read_four
+
 RAY_OFFSET = 1e-4
 """Distance that a ray starts off its surface, relative to one metre plus its position. [1]"""
 
@@ -29,9 +31,10 @@ class Hit:
         self.distance = dr.select(self.valid, found.t, dr.inf)
         # A lane that met nothing holds whatever lay in memory before.
         self.face = dr.select(self.valid, found.prim_index, 0)
-        corners = dr.gather(mi.Vector3u, buffers.faces, self.face, self.valid)
-        p0, p1, p2 = (dr.gather(mi.Point3f, buffers.positions, corners[i], self.valid)
-                      for i in range(3))
+        corners = read_four(buffers.corners, self.face, self.valid, mi.Vector4u)
+        self.surface = corners[3]
+        v0, v1, v2 = (read_four(buffers.vertices, corners[i], self.valid) for i in range(3))
+        p0, p1, p2 = (mi.Point3f(v.x, v.y, v.z) for v in (v0, v1, v2))
         b1, b2 = (dr.select(self.valid, share, 0) for share in (found.prim_uv.x, found.prim_uv.y))
         b0 = 1 - b1 - b2
         self.point = p0 * b0 + p1 * b1 + p2 * b2
@@ -44,15 +47,15 @@ class Hit:
         self.cos_emit = facing
         self.side = dr.select(facing < 0, -self.outside, self.outside)
         self.normal = mi.Vector3f(self.side)
-        self.surface = dr.gather(mi.UInt, buffers.face_surface, self.face, self.valid)
         self.rounded = mi.Bool(False)
+        if buffers.has_smooth or buffers.has_texture:
+            s0, s1, s2 = (read_four(buffers.smooth, corners[i], self.valid) for i in range(3))
         if buffers.has_smooth:
-            n0, n1, n2 = (dr.gather(mi.Vector3f, buffers.normals, corners[i], self.valid)
-                          for i in range(3))
+            n0, n1, n2 = (mi.Vector3f(s.x, s.y, s.z) for s in (s0, s1, s2))
             lift = self._round(((p0, n0, b0), (p1, n1, b1), (p2, n2, b2)))
             if buffers.has_transmission:
                 # Light that goes through leaves from the other side, which the lift is away from.
-                through = dr.gather(mi.Float, buffers.mean_transmission, self.surface, self.valid)
+                through = read_four(buffers.body, self.surface, self.valid)[1]
                 self.rounded &= through == 0
             smooth = n0 * b0 + n1 * b1 + n2 * b2
             squared = dr.squared_norm(smooth)
@@ -66,9 +69,8 @@ class Hit:
             self.point += dr.select(self.rounded, lift, 0)
         self.uv = mi.Point2f(0)
         if buffers.has_texture:
-            t0, t1, t2 = (dr.gather(mi.Point2f, buffers.uv, corners[i], self.valid)
-                          for i in range(3))
-            self.uv = t0 * b0 + t1 * b1 + t2 * b2
+            self.uv = mi.Point2f(v0.w * b0 + v1.w * b1 + v2.w * b2,
+                                 s0.w * b0 + s1.w * b1 + s2.w * b2)
         self.emitter = dr.gather(mi.UInt, buffers.face_emitter, self.face, self.valid)
 
     def _round(self, corners):

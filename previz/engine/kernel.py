@@ -253,7 +253,7 @@ class Step:
             lit = active & hit.valid & (hit.emitter != NONE) & (hit.cos_emit > 1e-6)
             value = lighting.emitted(buffers, hit.emitter, hit.point, -path.direction,
                                      hit.cos_emit, lit)
-            lamp = dr.gather(mi.UInt, buffers.emitter_lamp, hit.emitter, lit)
+            lamp = lighting.read_emitter(buffers, "owner", hit.emitter, lit, mi.Vector4u).x
             other = lighting.emitter_density(buffers, hit.emitter, hit.area,
                                              dr.square(hit.distance), hit.cos_emit, lit)
             other *= buffers.choice.chance(path.cell, lamp)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import drjit as dr
 import mitsuba as mi
 
-from previz.engine.device import Rectangle
+from previz.engine.device import Rectangle, read_four
 from previz.engine.seen import SeenRectangle
 from previz.engine.tables import NONE, TABLE_THETA
 
@@ -13,17 +13,23 @@ OPENING_SHARE = 0.9
 """Share of the sky's samples that are aimed at openings, where there are any."""
 
 
-def _table_value(buffers, emitter, local, active):
-    """Return intensity per lumen [cd/lm] in a direction given in the lamp's own frame."""
-    def of(name, kind=mi.Float):
-        return dr.gather(kind, getattr(buffers, f"emitter_{name}"), emitter, active)
+def read_emitter(buffers, name, emitter, active, kind=mi.Vector4f):
+    """Return four numbers of emitters; see `Buffers` for what lies together."""
+    return read_four(getattr(buffers, f"emitter_{name}"), emitter, active, kind)
 
+
+def _split(four):
+    """Return (Vector3f, Float) of four numbers."""
+    return mi.Vector3f(four.x, four.y, four.z), four.w
+
+
+def _table_value(buffers, emitter, local, widest, active):
+    """Return intensity per lumen [cd/lm] in a direction given in the lamp's own frame."""
     theta = dr.acos(dr.clip(local.z, -1, 1))
-    widest = of("table_theta")
     x = theta / widest * (TABLE_THETA - 1)
     low = dr.minimum(mi.UInt(x), TABLE_THETA - 2)
     part = x - mi.Float(low)
-    offset = of("table_offset", mi.UInt)
+    offset, around, *_ = read_emitter(buffers, "table_at", emitter, active, mi.Vector4u)
     inside = active & (theta < widest)
 
     def entry(index):
@@ -31,7 +37,6 @@ def _table_value(buffers, emitter, local, active):
 
     if not buffers.has_phi:
         return dr.select(inside, dr.lerp(entry(offset + low), entry(offset + low + 1), part), 0)
-    around = of("table_phi", mi.UInt)
     turn = dr.atan2(local.y, local.x) * dr.inv_two_pi
     y = (turn - dr.floor(turn)) * mi.Float(around)
     first = dr.minimum(mi.UInt(y), around - 1)
@@ -56,33 +61,30 @@ def emitted(buffers, emitter, point, towards, cosine, active):
         Between `towards` and the face's normal; light leaves only where it is above 0.
     active : Bool
     """
-    def of(name, kind=mi.Float):
-        return dr.gather(kind, getattr(buffers, f"emitter_{name}"), emitter, active)
-
-    value = of("radiance")
+    centre, value = _split(read_emitter(buffers, "middle", emitter, active))
     if buffers.has_tables:
-        kind = of("kind", mi.UInt)
+        kind = read_emitter(buffers, "owner", emitter, active, mi.Vector4u).w
         tabled = active & (kind > 0)
-        axis = of("axis_z", mi.Vector3f)
+        axis, near = _split(read_emitter(buffers, "ahead", emitter, active))
+        right, _ = _split(read_emitter(buffers, "right", emitter, active))
+        up, widest = _split(read_emitter(buffers, "up", emitter, active))
         along = dr.dot(towards, axis)
         aimed = mi.Vector3f(towards)
         stretch = mi.Float(1)
         if buffers.has_focus:
             # A focused lens throws the table's picture onto one plane: what counts is where the
             # ray meets that plane, and the map between the two directions keeps the flux.
-            near = of("focus")
             focused = (near > 0) & (along > 1e-3)
-            offset = (point - of("centre", mi.Point3f)) * near
+            offset = (point - mi.Point3f(centre)) * near
             moved = dr.normalize(offset + towards / dr.maximum(along, 1e-3))
             aimed = dr.select(focused, moved, aimed)
             ratio = dr.dot(moved, axis) / dr.maximum(along, 1e-3)
             stretch = dr.select(focused, ratio * ratio * ratio, 1)
-        local = mi.Vector3f(dr.dot(aimed, of("axis_x", mi.Vector3f)),
-                            dr.dot(aimed, of("axis_y", mi.Vector3f)), dr.dot(aimed, axis))
+        local = mi.Vector3f(dr.dot(aimed, right), dr.dot(aimed, up), dr.dot(aimed, axis))
         shown = dr.maximum(cosine, 1e-3)
         if buffers.has_round_tables:
             shown = dr.select(kind == 2, 1, shown)
-        tabled_value = value * stretch * _table_value(buffers, emitter, local, tabled) / shown
+        tabled_value = value * stretch * _table_value(buffers, emitter, local, widest, tabled) / shown
         value = dr.select(kind > 0, tabled_value, value)
     return dr.select(active & (cosine > 0), value, 0)
 
@@ -103,22 +105,24 @@ def pictured(buffers, values, emitter, point, active):
     start, rows, columns = (dr.gather(mi.UInt, buffers.emitter_picture, emitter * 3 + k, active)
                             for k in range(3))
     shown = active & (start != NONE)
-    offset = point - dr.gather(mi.Point3f, buffers.emitter_centre, emitter, shown)
+    centre, _ = _split(read_emitter(buffers, "middle", emitter, shown))
+    offset = point - mi.Point3f(centre)
     span = dr.gather(mi.Point2f, buffers.emitter_span, emitter, shown)
 
     def along(axis, length, count):
-        share = dr.dot(offset, dr.gather(mi.Vector3f, axis, emitter, shown)) / length
+        along, _ = _split(read_emitter(buffers, axis, emitter, shown))
+        share = dr.dot(offset, along) / length
         place = dr.clip((share + 0.5) * mi.Float(count) - 0.5, 0, mi.Float(count - 1))
         low = dr.minimum(mi.UInt(place), count - 1)
         return low, dr.minimum(low + 1, count - 1), place - mi.Float(low)
 
     rows, columns = dr.maximum(rows, 1), dr.maximum(columns, 1)
-    left, right, across = along(buffers.emitter_axis_x, span.x, columns)
-    low, high, up = along(buffers.emitter_axis_y, span.y, rows)
+    left, right, across = along("right", span.x, columns)
+    low, high, up = along("up", span.y, rows)
 
     def texel(row, column):
         at = start + (rows - 1 - row) * columns + column
-        return dr.gather(mi.Color3f, buffers.emitter_texels, at, shown)
+        return mi.Color3f(*read_four(buffers.emitter_texels, at, shown)[:3])
 
     colour = dr.lerp(dr.lerp(texel(low, left), texel(low, right), across),
                      dr.lerp(texel(high, left), texel(high, right), across), up)
@@ -130,17 +134,20 @@ def sampled_picture(buffers, values, lamp, point, active):
     """Return band values times the colour of a lamp's picture at a point that was drawn on it."""
     if not buffers.has_pictures:
         return values
-    count = dr.gather(mi.UInt, buffers.emitter_lamp_count, lamp, active)
-    emitter = dr.gather(mi.UInt, buffers.emitter_lamp_first, lamp, active)
+    emitter, count = emitters_of(buffers, lamp, active)
     return pictured(buffers, values, emitter, point, active & (count == 1))
+
+
+def emitters_of(buffers, lamp, active=True):
+    """Return (first, number) of the emitters of lamps, UInt; none of the sun's and the sky's."""
+    return dr.gather(mi.Vector2u, buffers.emitter_of_lamp, lamp, active)
 
 
 def emitter_density(buffers, emitter, area, distance_squared, cosine, active):
     """Return the chance per solid angle that `sample_light` draws this point of its lamp."""
-    lamp = dr.gather(mi.UInt, buffers.emitter_lamp, emitter, active)
-    count = dr.gather(mi.UInt, buffers.emitter_lamp_count, lamp, active)
-    triangles = dr.gather(mi.UInt, buffers.emitter_triangles, emitter, active)
-    halves = 1 + dr.gather(mi.Float, buffers.emitter_symmetric, emitter, active)
+    triangles = read_emitter(buffers, "owner", emitter, active, mi.Vector4u).z
+    count = read_emitter(buffers, "table_at", emitter, active, mi.Vector4u).z
+    halves = 1 + read_emitter(buffers, "right", emitter, active).w
     pieces = mi.Float(count * triangles) * area
     return halves * distance_squared / dr.maximum(pieces * cosine, 1e-12)
 
@@ -332,26 +339,26 @@ def _sample_sun(buffers, point):
 
 
 def _sample_emitter(buffers, origin, lamp, u, point, active):
-    count = dr.gather(mi.UInt, buffers.emitter_lamp_count, lamp, active)
+    first, count = emitters_of(buffers, lamp, active)
     active = active & (count > 0)
-    first = dr.gather(mi.UInt, buffers.emitter_lamp_first, lamp, active)
     scaled = u * mi.Float(count)
     which = dr.minimum(mi.UInt(scaled), dr.maximum(count, 1) - 1)
     emitter = first + which
-    triangles = dr.gather(mi.UInt, buffers.emitter_triangles, emitter, active)
+    _, face, triangles, _ = read_emitter(buffers, "owner", emitter, active, mi.Vector4u)
     again = (scaled - mi.Float(which)) * mi.Float(triangles)
     piece = dr.minimum(mi.UInt(again), dr.maximum(triangles, 1) - 1)
-    face = dr.gather(mi.UInt, buffers.emitter_first, emitter, active) + piece
-    corners = dr.gather(mi.Vector3u, buffers.faces, face, active)
-    p0, p1, p2 = (dr.gather(mi.Point3f, buffers.positions, corners[i], active) for i in range(3))
+    face = face + piece
+    corners = read_four(buffers.corners, face, active, mi.Vector4u)
+    p0, p1, p2 = (mi.Point3f(v.x, v.y, v.z) for v in (
+        read_four(buffers.vertices, corners[i], active) for i in range(3)))
     root = dr.sqrt(point.x)
     on = p0 * (1 - root) + p1 * (root * (1 - point.y)) + p2 * (root * point.y)
     double = dr.cross(p1 - p0, p2 - p0)
     area = 0.5 * dr.norm(double)
     normal = double / dr.maximum(2 * area, 1e-12)
     # Of a shape that mirrors itself through its centre, take the half that faces the point.
-    symmetric = dr.gather(mi.Float, buffers.emitter_symmetric, emitter, active) > 0.5
-    centre = dr.gather(mi.Point3f, buffers.emitter_centre, emitter, active)
+    symmetric = read_emitter(buffers, "right", emitter, active).w > 0.5
+    centre = mi.Point3f(_split(read_emitter(buffers, "middle", emitter, active))[0])
     turn = symmetric & (dr.dot(normal, origin - on) < 0)
     on = dr.select(turn, mi.Point3f(2 * centre - on), on)
     normal = dr.select(turn, -normal, normal)

@@ -18,6 +18,7 @@ from __future__ import annotations
 import drjit as dr
 import mitsuba as mi
 
+from previz.engine.device import read_four, read_row
 from previz.engine.gloss import ANGLES
 
 
@@ -49,38 +50,32 @@ class Vertex:
         self._read_lobes(uv)
         self._weigh_lobes()
 
-    def _gather(self, table, index=None):
-        return dr.gather(mi.Float, table, self.surface if index is None else index, self.active)
-
     def _bands(self, table):
-        start = self.surface * self.buffers.bands
-        return [self._gather(table, start + b) for b in range(self.buffers.bands)]
+        return read_row(table, self.surface, self.buffers.bands, self.active)
 
     def _read_lobes(self, uv):
         buffers = self.buffers
         self.reflectance = self._bands(buffers.reflectance)
-        self.mean_reflectance = self._gather(buffers.mean_reflectance)
+        body = read_four(buffers.body, self.surface, self.active)
+        self.mean_reflectance = body[0]
         if buffers.has_texture:
             self._read_texture(uv)
         self.mean_transmission = mi.Float(0)
         if buffers.has_transmission:
             self.transmission = self._bands(buffers.transmission)
-            self.mean_transmission = self._gather(buffers.mean_transmission)
+            self.mean_transmission = body[1]
             if buffers.has_lobe:
-                self.lobe = self._gather(buffers.lobe)
+                self.lobe = body[2]
                 self.narrow = self.lobe > 0
                 self.ahead = -self.frame.to_local(self.view)
         self.gloss, self.mirror = mi.Float(0), mi.Bool(False)
         if buffers.has_gloss:
-            self.gloss = self._gather(buffers.gloss)
-            self.under = self._gather(buffers.under)
-            self.mean_specular = self._gather(buffers.mean_specular)
+            self.gloss, self.under, self.mean_specular, self.roughness = read_four(
+                buffers.shine, self.surface, self.active)
             if buffers.has_coloured_gloss:
                 self.specular = self._bands(buffers.specular)
             if buffers.has_mirror:
-                self.mirror = self._gather(buffers.mirror) > 0.5
-            if buffers.has_rough:
-                self.roughness = self._gather(buffers.roughness)
+                self.mirror = self.roughness < 0
 
     def _read_texture(self, uv):
         buffers = self.buffers
@@ -102,7 +97,7 @@ class Vertex:
             column = (mi.Int(left) + i + columns) % columns
             row = dr.clip(mi.Int(top) + j, 0, rows - 1)
             texel = mi.UInt(offset + row * columns + column)
-            colour += weight * dr.gather(mi.Color3f, buffers.texels, texel, textured)
+            colour += weight * mi.Color3f(*read_four(buffers.texels, texel, textured)[:3])
         total = mi.Float(0)
         for b in range(buffers.bands):
             banded = sum(colour[c] * buffers.basis[c][b] for c in range(3))
@@ -115,9 +110,9 @@ class Vertex:
         x = dr.clip(cosine, 0, 1) * (ANGLES - 1)
         low = dr.minimum(mi.UInt(x), ANGLES - 2)
         part = x - mi.Float(low)
-        at = self.surface * ANGLES + low
-        return [dr.lerp(self._gather(t, at), self._gather(t, at + 1), part)
-                for t in (self.buffers.gloss_a, self.buffers.gloss_b)]
+        a, b, next_a, next_b = read_four(self.buffers.gloss_albedo, self.surface * ANGLES + low,
+                                         self.active)
+        return dr.lerp(a, next_a, part), dr.lerp(b, next_b, part)
 
     def _facet_loss(self, a, b):
         """Return what a gloss that mirrors all light would lose between its facets, relatively."""

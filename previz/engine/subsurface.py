@@ -102,7 +102,10 @@ class Entry:
     """
 
     def __init__(self, buffers, hit, meet, active, where):
-        size = 1e-3 * dr.gather(mi.Float, buffers.subsurface, hit.surface, active)
+        def reach(surface, active):
+            return dr.gather(mi.Float, buffers.body, surface * 4 + 3, active)
+
+        size = 1e-3 * reach(hit.surface, active)
         square = buffers.seep.draw(where.x)
         near = active & (size > 0) & (square < FARTHEST**2)
 
@@ -114,7 +117,7 @@ class Entry:
             ray = mi.Ray3f(point + size * over, -normal)
             ray.maxt = 2 * half * size
             there = meet(ray, near)
-            skin = dr.gather(mi.Float, buffers.subsurface, there.surface, there.valid) > 0
+            skin = reach(there.surface, there.valid) > 0
             return (there.valid & skin, mi.Point3f(there.point), mi.Vector3f(there.normal),
                     mi.Vector3f(there.side), mi.Bool(there.rounded), *buffers.seep.parts(square))
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.engine.gloss import albedo_tables, hemisphere_mean
+from previz.engine.gloss import ANGLES, albedo_tables, hemisphere_mean
 from previz.physics.bands import band_means
 from previz.physics.uplift import uplift_basis
 from previz.stage.records import SMOOTH, Emitter, Stage
@@ -143,7 +143,7 @@ def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
     rows = {key: np.zeros((count, bands), np.float32) for key in ("r", "t", "s")}
     flat = {key: np.zeros(count, np.float32) for key in ("gloss", "rough", "mirror", "under",
                                                            "lobe")}
-    gloss_a = gloss_b = None
+    gloss_a, gloss_b = (np.zeros((count, ANGLES), np.float32) for _ in range(2))
     texture, texels, offset = np.full((count, 3), -1, np.int64), [np.zeros((1, 3), np.float32)], 1
     known: dict[float, tuple] = {}
     flat["under"][:] = 1.0
@@ -156,8 +156,6 @@ def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
         if alpha not in known:
             known[alpha] = albedo_tables(alpha)
         a, b = known[alpha]
-        if gloss_a is None:
-            gloss_a, gloss_b = (np.zeros((count, len(a)), np.float32) for _ in range(2))
         gloss_a[i], gloss_b[i] = a, b
         flat["gloss"][i], flat["rough"][i] = surface.gloss, max(alpha, SMOOTH)
         flat["mirror"][i] = float(smooth and surface.gloss > 0)

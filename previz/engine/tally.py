@@ -15,6 +15,8 @@ from __future__ import annotations
 import drjit as dr
 import mitsuba as mi
 
+from previz.engine.device import add_to_row
+
 
 class Tally:
     """The sums of a range of threads, on the device.
@@ -76,7 +78,4 @@ class Tally:
                           fine & dr.isfinite(changed))
 
     def _scatter(self, slot, lamp, values, weight, active):
-        at = (slot * self.lamps + lamp) * self.bands
-        for b in range(self.bands):
-            dr.scatter_reduce(dr.ReduceOp.Add, self.sums, values[b] * weight, at + b, active,
-                              mode=dr.ReduceMode.NoConflicts)
+        add_to_row(self.sums, slot * self.lamps + lamp, [v * weight for v in values], active)

@@ -27,7 +27,19 @@ class Buffers:
         Number of wavelength bands that a path carries.
 
     Attributes are flat Dr.Jit buffers named as in `tables`; `has_*` flags say at trace time which
-    features the scene needs, so that a scene without them does not pay for them.
+    features the scene needs, so that a scene without them does not pay for them. What is read
+    together lies together, in fours (see `device.read_four`):
+
+    - `vertices`: position and u; `smooth`: normal and v, of a corner
+    - `corners`: the three corners and the surface, of a face
+    - `body`: mean reflectance, mean transmission, lobe and light under the surface, of a surface
+    - `shine`: gloss, `under`, mean specular and roughness (below 0 a mirror), of a surface
+    - `emitter_owner`: lamp, first face, number of faces and kind; `emitter_middle`: centre and
+      radiance; `emitter_ahead`, `_right`, `_up`: an axis each and focus, symmetry, widest angle;
+      `emitter_beam`: size, cone, behind; `emitter_table_at`: offset, steps round, emitters of its
+      lamp; of an emitter
+    - `emitter_of_lamp`: first and number of the emitters, of a lamp, in twos
+    - `gloss_albedo`: A and B at an angle and at the next, of a surface at an angle
     """
 
     def __init__(self, stage: Stage, bands: int):
@@ -56,11 +68,12 @@ class Buffers:
 
     def _upload_geometry(self):
         geometry = self.geometry
-        self.positions = on_device(mi.Float, geometry.positions)
-        self.normals = on_device(mi.Float, geometry.normals)
-        self.uv = on_device(mi.Float, geometry.uv)
-        self.faces = on_device(mi.UInt, geometry.faces)
-        self.face_surface = on_device(mi.UInt, geometry.face_surface)
+        whole = np.concatenate([geometry.positions, geometry.uv[:, :1]], axis=1)
+        self.vertices = on_device(mi.Float, whole)
+        self.smooth = on_device(mi.Float, np.concatenate([geometry.normals, geometry.uv[:, 1:]],
+                                                         axis=1))
+        self.corners = on_device(mi.UInt, np.concatenate(
+            [geometry.faces, geometry.face_surface[:, None]], axis=1))
         self.face_emitter = on_device(mi.UInt, geometry.face_emitter)
         self.face_name = on_device(mi.UInt, geometry.face_name)
         self.has_smooth = bool(np.any(geometry.normals))
@@ -69,18 +82,17 @@ class Buffers:
         self.reflectance = on_device(mi.Float, tables.reflectance)
         self.transmission = on_device(mi.Float, tables.transmission)
         self.specular = on_device(mi.Float, tables.specular)
-        self.mean_reflectance = on_device(mi.Float, tables.reflectance.mean(axis=1))
-        self.mean_transmission = on_device(mi.Float, tables.transmission.mean(axis=1))
-        self.mean_specular = on_device(mi.Float, tables.specular.mean(axis=1))
-        self.gloss = on_device(mi.Float, tables.gloss)
-        self.roughness = on_device(mi.Float, tables.roughness)
-        self.mirror = on_device(mi.Float, tables.mirror)
-        self.under = on_device(mi.Float, tables.under)
-        self.lobe = on_device(mi.Float, tables.lobe)
-        self.gloss_a = on_device(mi.Float, tables.gloss_a)
-        self.gloss_b = on_device(mi.Float, tables.gloss_b)
+        self.body = on_device(mi.Float, np.stack(
+            [tables.reflectance.mean(axis=1), tables.transmission.mean(axis=1), tables.lobe,
+             tables.subsurface], axis=1))
+        self.shine = on_device(mi.Float, np.stack(
+            [tables.gloss, tables.under, tables.specular.mean(axis=1),
+             np.where(tables.mirror > 0, -1, tables.roughness)], axis=1))
+        a, b = tables.gloss_a, tables.gloss_b
+        self.gloss_albedo = on_device(mi.Float, np.stack(
+            [a, b, *(np.append(each[:, 1:], each[:, -1:], axis=1) for each in (a, b))], axis=2))
         self.texture = on_device(mi.Int, tables.texture)
-        self.texels = on_device(mi.Float, tables.texels)
+        self.texels = on_device(mi.Float, np.pad(tables.texels, ((0, 0), (0, 1))))
         self.basis = tables.basis.tolist()
         self.black = len(tables.gloss) - 1
         self.has_transmission = bool(np.any(tables.transmission))
@@ -93,21 +105,31 @@ class Buffers:
         self.has_texture = bool(np.any(tables.texture[:, 0] >= 0))
         self.has_subsurface = bool(np.any(tables.subsurface))
         if self.has_subsurface:
-            self.subsurface = on_device(mi.Float, tables.subsurface)
             self.seep = Profile(self.bands)
 
     def _upload_emitters(self, tables):
         self.emitters = len(tables.lamp)
-        for name in ("lamp", "first", "triangles", "kind", "table_offset", "table_phi", "picture",
-                     "lamp_first", "lamp_count"):
-            values = getattr(tables, name)
-            values = values if len(values) else np.zeros(1)
-            setattr(self, f"emitter_{name}", on_device(mi.UInt, values))
-        for name in ("radiance", "symmetric", "centre", "axis_x", "axis_y", "axis_z", "focus",
-                     "size", "cone", "behind", "table_theta", "table", "span", "texels"):
-            values = getattr(tables, name)
-            values = values if len(values) else np.zeros(3)
-            setattr(self, f"emitter_{name}", on_device(mi.Float, values))
+
+        def fours(kind, *columns):
+            rows = np.column_stack(columns) if self.emitters else np.zeros((1, 4))
+            return on_device(kind, rows)
+
+        self.emitter_owner = fours(mi.UInt, tables.lamp, tables.first, tables.triangles, tables.kind)
+        self.emitter_middle = fours(mi.Float, tables.centre, tables.radiance)
+        self.emitter_ahead = fours(mi.Float, tables.axis_z, tables.focus)
+        self.emitter_right = fours(mi.Float, tables.axis_x, tables.symmetric)
+        self.emitter_up = fours(mi.Float, tables.axis_y, tables.table_theta)
+        self.emitter_beam = fours(mi.Float, tables.size, tables.cone, tables.behind,
+                                  np.zeros(self.emitters))
+        self.emitter_table_at = fours(mi.UInt, tables.table_offset, tables.table_phi,
+                                      tables.lamp_count[tables.lamp], np.zeros(self.emitters))
+        self.emitter_of_lamp = on_device(mi.UInt, np.column_stack(
+            [tables.lamp_first, tables.lamp_count]) if len(tables.lamp_first) else np.zeros((1, 2)))
+        self.emitter_table = on_device(mi.Float, tables.table)
+        self.emitter_picture = on_device(mi.UInt, tables.picture if self.emitters else np.zeros(3))
+        self.emitter_span = on_device(mi.Float, tables.span if self.emitters else np.zeros(2))
+        self.emitter_texels = on_device(mi.Float, np.pad(
+            tables.texels.reshape(-1, 3), ((0, 0), (0, 1))))
         self.has_tables = bool(np.any(tables.kind > 0))
         self.has_round_tables = bool(np.any(tables.kind == 2))
         self.has_phi = bool(np.any(tables.table_phi > 1))
