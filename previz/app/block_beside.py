@@ -12,6 +12,11 @@ import pickle
 import signal
 import subprocess
 import sys
+import threading
+
+
+PIPE = 1 << 20
+"""Room in the pipes, where the system lets one choose; a picture of hits is 15 MB. [B]"""
 
 
 class Beside:
@@ -28,7 +33,8 @@ class Beside:
         self._process = subprocess.Popen(
             # -P: what lies beside the scene is not to be taken for a module.
             [sys.executable, "-P", "-m", "previz.app.block_beside", *map(str, size)],
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+            pipesize=PIPE)
         self._reading, self._files = (), {}
 
     def __enter__(self):
@@ -147,8 +153,11 @@ def _serve(questions, answers, size) -> None:
     from previz.stage.mesh_files import import_trimesh
 
     import_trimesh()  # Before anything is asked, as it takes longest.
-    answer(True, _files(pickle.load(questions)))
+    # Until the meshes are wanted there is nobody who takes them, and GL can be opened.
+    telling = threading.Thread(target=answer, args=(True, _files(pickle.load(questions))))
+    telling.start()
     eye, fault = _opened(size)
+    telling.join()
     while True:
         stage, camera, grid = pickle.load(questions)
         if eye is None:

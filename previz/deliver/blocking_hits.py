@@ -140,6 +140,10 @@ class GlEye:
             self._pyrender = import_pyrender()
             self._renderer = first_that_works(
                 lambda: self._pyrender.OffscreenRenderer(16, 16), _count_devices)
+            # Only now can it be imported.
+            from previz.deliver.blocking_buffer import HitRenderer, colour_of
+
+            self._renderer._renderer, self._colour_of = HitRenderer(16, 16), colour_of
         # Which error a machine without GL raises depends on what it lacks: ImportError,
         # AttributeError, AssertionError, a GLError, ValueError for no device and more.
         except Exception as error:
@@ -186,7 +190,7 @@ class GlEye:
         self._render(scene, width, height, {node: [0, 0, 1]})
 
     def _render(self, scene, width, height, colours):
-        """Return the picture of flat colours and the depth."""
+        """Return the number of each pixel's colour and its depth."""
         render_flags = self._pyrender.RenderFlags
         self._renderer.viewport_width, self._renderer.viewport_height = width, height
         try:
@@ -219,9 +223,7 @@ class GlEye:
             if not len(faces):
                 continue
             body = pyrender.Primitive(positions=vertices, indices=faces, mode=4)
-            # Colour 0 is left to what is not hit.
-            node = scene.add(pyrender.Mesh([body]))
-            colours[node] = [(index + 1) >> 16 & 255, (index + 1) >> 8 & 255, (index + 1) & 255]
+            colours[scene.add(pyrender.Mesh([body]))] = self._colour_of(index)
             ahead = (vertices - camera.position) @ camera.world_from_camera[:, 2]
             nearest, farthest = min(nearest, ahead.min()), max(farthest, ahead.max())
         gap = 1e-3 * (farthest - nearest) + 1e-3 if np.isfinite(nearest) else 0.0
@@ -232,11 +234,8 @@ class GlEye:
         scene.add(pyrender.PerspectiveCamera(
             yfov=2 * np.arctan(camera.tan_half[1]), znear=near, zfar=far,
             aspectRatio=camera.tan_half[0] / camera.tan_half[1]), pose=camera_pose(camera))
-        picture, depth = self._render(scene, width, height, colours)
-        parts = picture.astype(np.int32)
-        index = (parts[..., 0] << 16 | parts[..., 1] << 8 | parts[..., 2]) - 1
-        return FirstHits(np.where(index < 0, np.float32(np.inf), depth).astype(np.float32), index,
-                         names)
+        index, depth = self._render(scene, width, height, colours)
+        return FirstHits(depth, index, names)
 
 
 def camera_pose(camera: Camera) -> np.ndarray:
