@@ -14,7 +14,6 @@ import subprocess
 import sys
 import threading
 
-
 PIPE = 1 << 20
 """Room in the pipes, where the system lets one choose; a picture of hits is 15 MB. [B]"""
 

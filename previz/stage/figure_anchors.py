@@ -22,8 +22,11 @@ _REACH = 0.045
 _INSIDE = 12e-3
 """How far inside the marked point the search for what covers it starts. [m]"""
 
-_CELL = 0.03
-"""Edge of the cells that triangles are sorted into; more than the edge of any of them. [m]"""
+_HALF = (_INSIDE + _REACH) / 2
+"""Half of what is searched along a normal. [m]"""
+
+_ROUNDING = 1e-5
+"""More than single precision may be wrong by in the square of a distance. [m²]"""
 
 _SMOOTHING = 9e-3
 """Radius over which the skin's direction is averaged. [m]"""
@@ -91,17 +94,14 @@ def anchors(body: Body, surfaces):
     for side in ("left", "right"):
         toes, turn = body.posed.at(f"{side} toes"), body.posed.turn_of(f"{side} toes")
         raw[f"{side} foot"] = (body.scale * (toes - 0.01 * turn[:, 2]), turn[:, 2])
-    corners = _Corners(surfaces)
-    found = {}
-    for name in ANCHORS:
-        if name == "hands":
-            continue
-        point, normal = raw[name]
-        found[name] = (corners.outside(point, unit(normal)), unit(normal))
+    cover = _Cover(surfaces)
+    names = [name for name in ANCHORS if name != "hands"]
+    points, normals = zip(*((raw[name][0], unit(raw[name][1])) for name in names), strict=True)
+    found = dict(zip(names, zip(cover.outside(points, normals), normals, strict=True), strict=True))
     both = [found["left hand"], found["right hand"]]
     normal = unit(both[0][1] + both[1][1] + [0.0, 0.0, 1e-6])
     middle = (both[0][0] + both[1][0]) / 2
-    found["hands"] = (corners.outside(middle - OFF * normal, normal), normal)
+    found["hands"] = (cover.outside([middle - OFF * normal], [normal])[0], normal)
     return {name: found[name] for name in ANCHORS}
 
 
@@ -131,9 +131,8 @@ def _face(body):
     for name, row in data.landmarks.items():
         # Fine vertices begin with the cage's own, in order.
         here = shape.points[place[row]]
-        close = np.linalg.norm(shape.points - here, axis=1) < _SMOOTHING
-        close &= shape.normals @ shape.normals[place[row]] > 0.2
-        normal = unit(shape.normals[close].mean(axis=0))
+        close = shape.normals[_square(shape.points - here) < _SMOOTHING**2]
+        normal = unit(close[close @ shape.normals[place[row]] > 0.2].mean(axis=0))
         bone = "neck 1" if name == "neck" else "head"
         raw[name] = (
             scale * body.posed.carry(bone, here), body.posed.turn_of(bone) @ normal
@@ -172,45 +171,44 @@ def _hands(body):
     return raw
 
 
-class _Corners:
-    """The triangles of a figure, to find how far out of them a point has to be.
-
-    They are sorted into cells by their first corner, so that a ray looks at those near it alone.
-    """
+class _Cover:
+    """The triangles of a figure, to find how far out of them points have to be."""
 
     def __init__(self, surfaces):
         parts = list(surfaces.values())
         starts = np.cumsum([0, *(len(points) for points, _, _ in parts)])
         self.points = np.concatenate([points for points, _, _ in parts])
-        faces = np.concatenate([
+        self.faces = np.concatenate([
             part[1] + start for part, start in zip(parts, starts, strict=False)
         ])
-        first = self.points[faces[:, 0]]
-        self.low = first.min(axis=0)
-        cells = ((first - self.low) / _CELL).astype(np.int64)
-        self.counts = cells.max(axis=0) + 1
-        key = (cells[:, 0] * self.counts[1] + cells[:, 1]) * self.counts[2] + cells[:, 2]
-        order = np.argsort(key, kind="stable")
-        self.key, self.faces = key[order], faces[order]
+        # No part of a triangle is farther from its first corner than the longer of two edges.
+        rough = self.points.astype(np.float32)
+        first, second, third = (rough[self.faces[:, k]] for k in range(3))
+        size = np.sqrt(np.maximum(_square(second - first), _square(third - first)))
+        self.table = np.stack([*(-2 * first.T), _square(first) - size * (size + 2 * _HALF)])
 
-    def _near(self, start, end):
-        """Return the corners of the triangles about a line, shape (n, 3, 3). [m]"""
-        both = np.stack([start, end]) - self.low
-        one = np.maximum(((both.min(axis=0) - _CELL) / _CELL).astype(int), 0)
-        two = np.minimum(((both.max(axis=0) + _CELL) / _CELL).astype(int), self.counts - 1)
-        x, y = np.meshgrid(np.arange(one[0], two[0] + 1), np.arange(one[1], two[1] + 1))
-        row = (x.ravel() * self.counts[1] + y.ravel()) * self.counts[2]
-        begin = np.searchsorted(self.key, row + one[2])
-        stop = np.searchsorted(self.key, row + two[2], side="right")
-        faces = [self.faces[a:b] for a, b in zip(begin, stop, strict=True)]
-        return self.points[np.concatenate([self.faces[:0], *faces])]
+    def _near(self, middles):
+        """Return the rows of the triangles that may come within `_HALF` of each of some points."""
+        middles = np.asarray(middles)
+        # |a - b|² < (half + size)² by one product of tables, which is quicker than differences.
+        rough = np.concatenate([middles, np.ones((len(middles), 1))], axis=1).astype(np.float32)
+        away = rough @ self.table
+        limits = _HALF**2 - _square(middles) + _ROUNDING
+        return [np.flatnonzero(row < limit) for row, limit in zip(away, limits, strict=True)]
 
-    def outside(self, point, normal):
-        """Return a point just outside everything that covers `point` along `normal`. [m]"""
-        start = point - _INSIDE * normal
-        near = self._near(start, point + _REACH * normal)
-        far = _farthest(near, start, normal)
-        return start + ((far or _INSIDE) + OFF) * normal
+    def outside(self, points, normals):
+        """Return points just outside everything that covers `points` along `normals`. [m]"""
+        starts = [point - _INSIDE * way for point, way in zip(points, normals, strict=True)]
+        near = self._near([start + _HALF * way for start, way in zip(starts, normals, strict=True)])
+        found = []
+        for start, way, rows in zip(starts, normals, near, strict=True):
+            far = _farthest(self.points[self.faces[rows]], start, way)
+            found.append(start + ((far or _INSIDE) + OFF) * way)
+        return found
+
+
+def _square(vectors):
+    return np.einsum("ij,ij->i", vectors, vectors)
 
 
 def _farthest(corners, start, way):

@@ -22,6 +22,7 @@ from previz.stage.figure_mesh import (
     sum_at,
     triangles,
     unit,
+    used_rows,
 )
 from previz.stage.figure_pose import dense_weights, skeleton
 
@@ -72,7 +73,7 @@ def suit():
     rows, quads = compact(data.quads["tights"])
     edges, _, faces_at = edges_of(quads)
     rest = data.shapes[0][rows]
-    rim = np.unique(edges[faces_at[:, 1] < 0])
+    rim = used_rows(edges[faces_at[:, 1] < 0])
     ring = _steps_from(rim[rest[rim, 2] > 1.3], edges, len(rows))
     weights = dense_weights()[rows]
     bones = np.array(data.bones)
@@ -83,7 +84,7 @@ def suit():
     upper = (ring[quads].min(axis=1) >= COLLAR_RING) & (is_arm | (middle > HEM))
     lower = (middle < WAIST) & ~is_arm & (foot[quads].mean(axis=1) < 0.45)
     some, _, beside = edges_of(quads[upper])
-    rim = np.unique(some[beside[:, 1] < 0])
+    rim = used_rows(some[beside[:, 1] < 0])
     hem = rim[(arm[rim] < 0.3) & (ring[rim] > COLLAR_RING + 6)]
     looser = np.array(weights)
     thigh = _of(bones, ("thigh",))
@@ -254,7 +255,7 @@ def _cut(part):
     """Return the topology of the jumper ('upper') or the trousers ('lower')."""
     rows, quads = compact(getattr(suit(), part))
     edges, _, faces_at = edges_of(quads)
-    steps = _steps_from(np.unique(edges[faces_at[:, 1] < 0]), edges, len(rows))
+    steps = _steps_from(used_rows(edges[faces_at[:, 1] < 0]), edges, len(rows))
     finer = subdivision(quads, len(rows))
     edges, edge_of_side, faces_at = edges_of(finer.quads)
     sides = np.stack([finer.quads, np.roll(finer.quads, -1, axis=1)], axis=2)
@@ -302,7 +303,7 @@ def cloth_part(part, posed_suit, person, scale):
 def _hemmed(points, quads, rim):
     """Return an open mesh whose rims are turned in, so that the cloth has a thickness."""
     normals = smooth_normals(points, quads)
-    rows = np.unique(rim)
+    rows = used_rows(rim)
     place = np.full(len(points), -1)
     place[rows] = np.arange(len(rows))
     # The way into the cloth from its rim: across the rim's direction, in the cloth's plane.

@@ -91,7 +91,8 @@ def subdivision(quads, count):
         add(edge_row[inner, None], quads[faces_at[inner, side]], 1 / 16)
     _add_old_vertices(add, quads, edges, inner, count)
     row = np.concatenate(rows)
-    order = np.argsort(row, kind="stable")
+    # Small numbers are sorted several times as fast.
+    order = np.argsort(row.astype(np.min_scalar_type(face_row[-1])), kind="stable")
     fine = np.stack(
         [
             quads,
@@ -103,7 +104,7 @@ def subdivision(quads, count):
     ).reshape(-1, 4)
     return Subdivision(
         quads=fine,
-        starts=np.searchsorted(row[order], np.arange(count + len(edges) + len(quads))),
+        starts=np.concatenate([[0], np.cumsum(np.bincount(row))[:-1]]),
         columns=np.concatenate(columns)[order],
         shares=np.concatenate(shares)[order],
     )
@@ -176,5 +177,10 @@ def sound(points, faces):
 
 def compact(faces):
     """Return the used vertex rows, and the faces renumbered to them."""
-    used, renumbered = np.unique(faces, return_inverse=True)
-    return used, renumbered.reshape(faces.shape)
+    found = np.bincount(faces.ravel()) > 0
+    return np.flatnonzero(found), (np.cumsum(found) - 1)[faces]
+
+
+def used_rows(faces):
+    """Return the vertex rows that faces or edges use, in order."""
+    return np.flatnonzero(np.bincount(faces.ravel()))

@@ -14,6 +14,9 @@ from previz.stage.figure_skin import bare, head_shape
 
 _AZIMUTHS, _ELEVATIONS = 96, 64
 
+_FEW = 48
+"""Directions that are worked out at once, so that their tables stay in the processor's cache."""
+
 # Height of the hairline over the eyes, over the height of the crown over them, against the bearing
 # from straight ahead: forehead, temple, sideburn, over the ear, behind it, nape.
 # Common practice, no source: a hairline is drawn a third of the face above the brows.
@@ -70,7 +73,9 @@ class Scalp:
 
     def _read(self, table, way):
         azimuth = np.arctan2(way[..., 1], way[..., 0])
-        elevation = np.arcsin(np.clip(way[..., 2], -1, 1))
+        return self._read_at(table, azimuth, np.arcsin(np.clip(way[..., 2], -1, 1)))
+
+    def _read_at(self, table, azimuth, elevation):
         column = (azimuth / (2 * np.pi) % 1.0) * _AZIMUTHS
         row = (elevation / np.pi + 0.5) * (_ELEVATIONS - 1)
         c0 = np.floor(column).astype(int) % _AZIMUTHS
@@ -79,6 +84,10 @@ class Scalp:
         low = table[c0, r0] * (1 - fc) + table[c1, r0] * fc
         high = table[c0, r0 + 1] * (1 - fc) + table[c1, r0 + 1] * fc
         return low * (1 - fr) + high * fr
+
+    def height_at(self, azimuth, elevation):
+        """Return the height of the skin at an azimuth and an elevation. [rad], [m]"""
+        return self.centre[2] + np.sin(elevation) * self._read_at(self.radius, azimuth, elevation)
 
     def reach(self, way, *, ears=False):
         """Return the distance of the skin from the centre along unit vectors. [m]"""
@@ -122,14 +131,20 @@ def scalp(person):
                   np.array(_BEARING), limit)
     bearing = np.linspace(-np.pi, np.pi, 361)[:-1]
     wanted = np.interp(np.abs(np.degrees(bearing)), _BEARING, limit)
-    tries = direction(bearing[:, None], np.linspace(-1.3, 1.5, 300)[None, :])
-    pick = np.argmax(found.at(tries)[..., 2] >= wanted[:, None], axis=1)
-    line = found.at(tries[np.arange(len(bearing)), pick])
+    tries = np.linspace(-1.3, 1.5, 300)
+    pick = np.argmax(found.height_at(bearing[:, None], tries) >= wanted[:, None], axis=1)
+    line = found.at(direction(bearing, tries[pick]))
     skin = found.at(ways).reshape(-1, 3)
-    # |a - b|² by products, which is quicker than the differences themselves.
-    gap = np.sum(skin**2, axis=1)[:, None] + np.sum(line**2, axis=1) - 2 * skin @ line.T
-    away = np.sqrt(np.maximum(gap.min(axis=1), 0)).reshape(bare_skull.shape)
+    away = np.concatenate([_nearest(skin[at : at + _FEW], line)
+                           for at in range(0, len(skin), _FEW)]).reshape(bare_skull.shape)
     return replace(found, inside=away * np.sign(found.over_line(ways)))
+
+
+def _nearest(points, others):
+    """Return the distance of each point from the nearest of others. [m]"""
+    # |a - b|² by products, which is quicker than the differences themselves.
+    gap = np.sum(points**2, axis=1)[:, None] + np.sum(others**2, axis=1) - 2 * points @ others.T
+    return np.sqrt(np.maximum(gap.min(axis=1), 0))
 
 
 def _stars(shape, centre, ways, kept, ear):
@@ -144,9 +159,8 @@ def _stars(shape, centre, ways, kept, ear):
     skull = (~ear[kept]).astype(np.float32)
     columns = np.stack([skull, skull * far, np.ones_like(far), far], axis=1)
     flat = ways.reshape(-1, 3).astype(np.float32)
-    # A few directions at a time, so that the table of shares stays in the processor's cache.
-    sums = np.concatenate([_shares(flat[at : at + 48], points) @ columns
-                           for at in range(0, len(flat), 48)])
+    sums = np.concatenate([_shares(flat[at : at + _FEW], points) @ columns
+                           for at in range(0, len(flat), _FEW)])
     sums = sums.astype(float).reshape(*ways.shape[:-1], 4)
     bare_skull = sums[..., 1] / sums[..., 0]
     return bare_skull, np.maximum(bare_skull, sums[..., 3] / sums[..., 2])

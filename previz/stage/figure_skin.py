@@ -141,7 +141,8 @@ def surface_at(shape, y, z):
     """
     y, z = np.ravel(y), np.ravel(z)
     points, normals = shape.points, shape.normals
-    near = (normals[:, 0] > 0.1) & (points[:, 0] > np.median(points[:, 0]))
+    middle = (len(points) - 1) // 2
+    near = (normals[:, 0] > 0.1) & (points[:, 0] > np.partition(points[:, 0], middle)[middle])
     for axis, wanted in ((1, y), (2, z)):
         near &= (points[:, axis] > wanted.min() - 8e-3) & (points[:, axis] < wanted.max() + 8e-3)
     points, normals = points[near], normals[near]

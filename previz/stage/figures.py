@@ -18,7 +18,7 @@ from previz.stage.figure_data import body_data
 from previz.stage.figure_dress import cloth_part, suit
 from previz.stage.figure_eyes import clear_lids, eye_surfaces
 from previz.stage.figure_hair import STYLES, hair, under_hair
-from previz.stage.figure_mesh import compact, smooth_normals, sound, triangles, unit
+from previz.stage.figure_mesh import compact, smooth_normals, sound, triangles, unit, used_rows
 from previz.stage.figure_people import PEOPLE, stature_of
 from previz.stage.figure_pose import JOINT_RANGES, dense_weights, turn
 from previz.stage.figure_shoes import SOLE, shoe
@@ -324,7 +324,7 @@ def _surfaces(spec, body: Body):
     for name in ("eye white", "iris", "pupil", "cornea"):
         parts[name] = joined([surfaces[name] for surfaces in eyes])
     parts["brows"] = body.with_head(_brows(spec.person))
-    lash_rows = np.unique(data.quads["lashes"])
+    lash_rows = used_rows(data.quads["lashes"])
     moved = np.zeros((len(face), 3))
     moved[lash_rows] = posed(lash_rows)
     parts["lashes"] = lashes(
