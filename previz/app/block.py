@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import sys
 import time
@@ -47,8 +48,8 @@ def command(scene, options, cameras, size, shapes, out, backend):
         file, stages = _stages(scene, options, finder)
         known = list(dict.fromkeys(c.name for stage in stages.values() for c in stage.cameras))
         wanted = set(chosen(cameras, known, "camera"))
-        drawn = _draw(stages, wanted, size, finder)
-    for path in _write(out_folder(out, scene), drawn, file.title or scene.stem):
+        drawn = _draw(stages, wanted, size, finder, file.title or scene.stem)
+    for path in _write(out_folder(out, scene), drawn):
         click.echo(str(path))
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
 
@@ -119,20 +120,20 @@ class _Finder:
 
         return read_parts if self.beside is None else self.beside.read_parts
 
-    def first_hits(self, views):
-        """Yield each of some views with what its rays meet."""
+    def look(self, views):
+        """Yield what is seen in each of some (view, option): first hits, or the finished drawing."""
         from previz.deliver.blocking_hits import NoGraphicsError
 
         left = list(views)
         if self.beside is not None:
             try:
-                for looked in self.beside.first_hits(views):
+                for seen in self.beside.look(views):
                     del left[0]
-                    yield looked
+                    yield seen
             except NoGraphicsError as error:
                 self._without_gl(error)
-        for view in left:
-            yield view, engine_first_hits(view.stage, view.camera, *view.grid, self.backend)
+        for view, _ in left:
+            yield engine_first_hits(view.stage, view.camera, *view.grid, self.backend)
 
     def _without_gl(self, error):
         if self.shapes == "gl":
@@ -181,20 +182,39 @@ def engine_first_hits(stage, camera, width: int, height: int, backend: str = "au
     return FirstHits(depth, index, buffers.geometry.names, planes["normal"])
 
 
-def _draw(stages, wanted, size, finder):
-    """Return the drawings of each option."""
-    from previz.deliver.blocking import Drawing, blocking_views, draw_view
+def _draw(stages, wanted, size, finder, title):
+    """Return every drawing of each option: (option, camera or None from above, PNG)."""
+    from previz.deliver.blocking_views import blocking_views
 
     views = [(view, name) for name, stage in stages.items() for view in blocking_views(stage, size)
              if view.frame is None or view.name in wanted]
-    drawn = {name: [] for name in stages}
-    looked = finder.first_hits([view for view, _ in views])
     with ThreadPoolExecutor(2) as pool:
-        images = [pool.submit(draw_view, view, hits, size, name)
-                  for (view, hits), (_, name) in zip(looked, views, strict=True)]
-    for (view, name), image in zip(views, images, strict=True):
-        drawn[name].append(Drawing(view.name, view.frame is None, image.result()))
-    return drawn
+        # While the first view is looked at.
+        pool.submit(_get_ready)
+        drawn = [pool.submit(_drawn, seen, view, name, size, title)
+                 for seen, (view, name) in zip(finder.look(views), views, strict=True)]
+    return [(name, None if view.frame is None else view.name, each.result())
+            for (view, name), each in zip(views, drawn, strict=True)]
+
+
+def _get_ready() -> None:
+    """Import what draws and packs."""
+    importlib.import_module("previz.deliver.blocking")
+    importlib.import_module("previz.deliver.still")
+
+
+def _drawn(seen, view, option, size, title) -> bytes:
+    """Return a drawing as PNG, from first hits or from the finished picture."""
+    from previz import __version__
+    from previz.deliver.atomic import packed_png
+    from previz.deliver.blocking import FirstHits, draw_view
+    from previz.deliver.still import png_info
+
+    image = draw_view(view, seen, size, option) if isinstance(seen, FirstHits) else seen
+    what = "From above" if view.frame is None else f"Camera {view.name}"
+    return packed_png(image, png_info({
+        "Title": title, "Description": f"Blocking. {what}{f', {option}' * bool(option)}",
+        "Software": f"previz {__version__}"}))
 
 
 def file_stems(drawings) -> list[str]:
@@ -212,22 +232,11 @@ def file_stems(drawings) -> list[str]:
     return [stems[each] for each in drawings]
 
 
-def _write(folder, drawn, title):
-    from previz import __version__
-    from previz.deliver.atomic import write_png
-    from previz.deliver.still import png_info
+def _write(folder, drawn):
+    """Write the drawings; return their files."""
+    from previz.deliver.atomic import write_bytes
 
-    flat = [(option, drawing) for option, drawings in drawn.items() for drawing in drawings]
-    keys = [(option, None if drawing.above else drawing.name) for option, drawing in flat]
-
-    def written(each, stem):
-        option, drawing = each
-        what = "From above" if drawing.above else f"Camera {drawing.name}"
-        words = {"Title": title, "Description": f"Blocking. {what}{f', {option}' * bool(option)}",
-                 "Software": f"previz {__version__}"}
-        path = folder / f"{stem}.png"
-        write_png(path, drawing.image, png_info(words))
-        return path
-
-    with ThreadPoolExecutor(2) as pool:
-        return list(pool.map(written, flat, file_stems(keys)))
+    paths = [folder / f"{stem}.png" for stem in file_stems([(name, camera) for name, camera, _ in drawn])]
+    for path, (_, _, packed) in zip(paths, drawn, strict=True):
+        write_bytes(path, packed)
+    return paths

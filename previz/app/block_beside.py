@@ -1,7 +1,7 @@
-"""A process beside `previz block` that reads mesh files and finds first hits by GL.
+"""A process beside `previz block` that reads mesh files, finds first hits by GL and draws one view.
 
-Both take long imports, which run on another core here while the scene is read and staged; and a
-driver that crashes takes this process with it, not the command.
+The first two take long imports, which run on another core here while the scene is read and staged;
+and a driver that crashes takes this process with it, not the command.
 """
 
 from __future__ import annotations
@@ -102,16 +102,18 @@ class Beside:
             worked, answer = self._answer()
             self._files, self._reading = (answer if worked else {}), None
 
-    def first_hits(self, views):
-        """Yield each view with what its rays meet; the next is looked at while one is drawn.
+    def look(self, views):
+        """Yield what is seen in each view; the next is looked at while one is drawn.
 
         Parameters
         ----------
-        views : list of View
+        views : list of (View, str)
+            With the name of the option; '' for the scene as it is written.
 
         Yields
         ------
-        (View, FirstHits)
+        FirstHits or PIL.Image.Image
+            The last view comes drawn, as by then this process has nothing else to do.
 
         Raises
         ------
@@ -121,22 +123,23 @@ class Beside:
         from previz.deliver.blocking_hits import NoGraphicsError
 
         self._take_files()
-        for number, view in enumerate(views):
+        for number in range(len(views)):
             if number == 0:
-                self._look(view)
+                self._look(views, 0)
             worked, answer = self._answer()
             if not worked:
                 raise NoGraphicsError(answer)
             # Asked one at a time: two pipes that are both full would wait for each other.
             if number + 1 < len(views):
-                self._look(views[number + 1])
+                self._look(views, number + 1)
             else:
                 # It takes a moment to end, which need not be waited for.
                 self._process.kill()
-            yield view, answer
+            yield answer
 
-    def _look(self, view) -> None:
-        self._ask((view.stage, view.camera, view.grid))
+    def _look(self, views, number) -> None:
+        view, option = views[number]
+        self._ask((view, option if number + 1 == len(views) else None))
 
 
 def _serve(questions, answers, size) -> None:
@@ -157,18 +160,22 @@ def _serve(questions, answers, size) -> None:
     telling.start()
     eye, fault = _opened(size)
     telling.join()
+    # Likewise before it is wanted.
+    from previz.deliver.blocking import draw_view
+
     while True:
-        stage, camera, grid = pickle.load(questions)
+        view, option = pickle.load(questions)
         if eye is None:
             answer(False, fault)
             continue
         try:
-            hits = eye.first_hits(stage, camera, *grid)
+            hits = eye.first_hits(view.stage, view.camera, *view.grid)
+            found = hits if option is None else draw_view(view, hits, size, option)
         # Whatever fails in a driver, the engine takes its place.
         except Exception as error:
             answer(False, str(error))
         else:
-            answer(True, hits)
+            answer(True, found)
 
 
 def _files(paths) -> dict:

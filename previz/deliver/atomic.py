@@ -6,7 +6,7 @@ import io
 
 from previz.frames import whole_file
 
-__all__ = ["DeliveryError", "whole_file", "write_bytes", "write_png", "write_text"]
+__all__ = ["DeliveryError", "packed_png", "whole_file", "write_bytes", "write_png", "write_text"]
 
 
 class DeliveryError(Exception):
@@ -53,6 +53,21 @@ def write_text(path, text):
     write_bytes(path, text.encode("utf-8"))
 
 
+def packed_png(image, info=None) -> bytes:
+    """Return a PNG.
+
+    Parameters
+    ----------
+    image : PIL.Image.Image
+        8-bit sRGB.
+    info : PIL.PngImagePlugin.PngInfo, optional
+        Text and colour chunks.
+    """
+    packed = io.BytesIO()
+    image.save(packed, format="PNG", pnginfo=info, optimize=False)
+    return packed.getvalue()
+
+
 def write_png(path, image, info=None):
     """Write a PNG in one step.
 
@@ -65,6 +80,4 @@ def write_png(path, image, info=None):
     info : PIL.PngImagePlugin.PngInfo, optional
         Text and colour chunks.
     """
-    packed = io.BytesIO()
-    image.save(packed, format="PNG", pnginfo=info, optimize=False)
-    write_bytes(path, packed.getvalue())
+    write_bytes(path, packed_png(image, info))

@@ -49,7 +49,7 @@ def no_gl(monkeypatch):
         raise NoGraphicsError("no device")
         yield
 
-    monkeypatch.setattr(Beside, "first_hits", refuse)
+    monkeypatch.setattr(Beside, "look", refuse)
 
 
 def run(*arguments):
@@ -104,9 +104,9 @@ def test_a_driver_that_crashes_leaves_the_drawings_to_the_engine(scene, tmp_path
     """The process that draws may die at any view; the rest are found by the engine."""
     look, engine = Beside._look, []
 
-    def looked(self, view):
-        look(self, view)
-        if view.name == "B 2":
+    def looked(self, views, number):
+        look(self, views, number)
+        if views[number][0].name == "B 2":
             self._process.kill()
 
     def hits(stage, camera, width, height, backend):
