@@ -144,9 +144,9 @@ class Beside:
 
 def _serve(questions, answers, size) -> None:
     """Read the files that are asked for first, then look until nobody asks any more."""
-    # trimesh does without scipy, of which neither reading a file nor drawing has any need; to
-    # import it takes longer than all the rest.
-    sys.modules["scipy"] = None
+    # trimesh does without these, of which neither reading a file nor drawing has any need; to
+    # import them takes longer than all the rest.
+    sys.modules["scipy"] = sys.modules["networkx"] = None
 
     def answer(worked, told):
         pickle.dump((worked, told), answers, pickle.HIGHEST_PROTOCOL)

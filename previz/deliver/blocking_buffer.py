@@ -1,4 +1,4 @@
-"""pyrender's renderer with the buffers that first hits need: a number and a depth for every pixel.
+"""pyrender's renderer with what first hits need: a number and a depth for every pixel, no tree of things.
 
 For pictures of any kind pyrender draws four samples a pixel, and works depths out in a way that takes
 longer than to draw a set. One sample, through the middle of the pixel, is all that a first hit is.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 from OpenGL import GL
+from pyrender import Mesh, Node, Primitive
 from pyrender.constants import RenderFlags
 from pyrender.renderer import Renderer
 
@@ -19,6 +20,46 @@ def colour_of(number: int) -> list[int]:
     """Return the colour that `HitRenderer` reads as a number from 0 to 2^24 - 2."""
     # Colour 0 is left to what is not hit.
     return [(number + 1) >> shift & 255 for shift in (0, 8, 16)]
+
+
+class HitScene:
+    """Numbered bodies and one camera, as pyrender's renderer asks a scene for them.
+
+    pyrender's own scene is a tree, for which it takes a library of graphs that is slow to import; and it
+    draws its things in any order, so that of two faces in one place now this and now that one is seen.
+    """
+
+    lights = ()
+
+    def __init__(self):
+        self.colours, self.mesh_nodes, self.meshes = {}, [], set()
+        self.main_camera_node = None
+
+    def add(self, vertices, faces, number: int) -> None:
+        """Add a body.
+
+        Parameters
+        ----------
+        vertices : float32 array, shape (n, 3)
+            In the world. [m]
+        faces : uint32 array, shape (m, 3)
+        number : int
+            What it is known by, from 0 on.
+        """
+        mesh = Mesh([Primitive(positions=vertices, indices=faces, mode=GL.GL_TRIANGLES)])
+        node = Node(mesh=mesh)
+        self.meshes.add(mesh)
+        self.mesh_nodes.append(node)
+        self.colours[node] = colour_of(number)
+
+    def look(self, camera, pose=None) -> None:
+        """Set what it is seen by: one of pyrender's cameras, and its pose."""
+        self.main_camera_node = Node(camera=camera, matrix=pose)
+
+    @staticmethod
+    def get_pose(node):
+        """Return a node's pose; all lie in the world's axes."""
+        return node.matrix
 
 
 class HitRenderer(Renderer):

@@ -11,6 +11,7 @@ import sys
 import types
 import warnings
 from dataclasses import dataclass
+from importlib import import_module
 
 import numpy as np
 
@@ -51,7 +52,8 @@ def hit_names(stage: Stage) -> tuple[str, ...]:
     return tuple(dict.fromkeys([m.name for m in stage.meshes] + [e.name for e in stage.emitters]))
 
 
-VIEWER = "pyrender.viewer"
+VIEWER, GRAPHS = "pyrender.viewer", "networkx"
+"""Modules that pyrender imports and first hits do without: its window, and what its scenes are made of."""
 
 
 def import_pyrender():
@@ -59,18 +61,24 @@ def import_pyrender():
     if sys.platform.startswith("linux"):
         # EGL needs no display and opens no window, so it serves where there is one as well.
         os.environ.setdefault("PYOPENGL_PLATFORM", "egl")
-    # The window needs a toolkit that may be missing, and takes a quarter of the import's time.
-    windowless = VIEWER not in sys.modules
-    if windowless:
-        sys.modules[VIEWER] = types.ModuleType(VIEWER)
-        sys.modules[VIEWER].Viewer = None
+    # It would be imported below, and must not go without anything where others may need it.
+    import_module("trimesh")
+    # The window needs a toolkit that may be missing, and both take half of the import's time.
+    before = {name: sys.modules.get(name, ...) for name in (VIEWER, GRAPHS)}
+    empty = [name for name, module in before.items() if module in (None, ...)]
+    for name in empty:
+        sys.modules[name] = types.ModuleType(name)
+        sys.modules[name].Viewer = None
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             import pyrender
     finally:
-        if windowless:
-            del sys.modules[VIEWER]
+        for name in empty:
+            if before[name] is None:
+                sys.modules[name] = None
+            else:
+                del sys.modules[name]
     return pyrender
 
 
@@ -141,9 +149,9 @@ class GlEye:
             self._renderer = first_that_works(
                 lambda: self._pyrender.OffscreenRenderer(16, 16), _count_devices)
             # Only now can it be imported.
-            from previz.deliver.blocking_buffer import HitRenderer, colour_of
+            from previz.deliver.blocking_buffer import HitRenderer, HitScene
 
-            self._renderer._renderer, self._colour_of = HitRenderer(16, 16), colour_of
+            self._renderer._renderer, self._scene = HitRenderer(16, 16), HitScene
         # Which error a machine without GL raises depends on what it lacks: ImportError,
         # AttributeError, AssertionError, a GLError, ValueError for no device and more.
         except Exception as error:
@@ -181,21 +189,19 @@ class GlEye:
         NoGraphicsError
             The context fails while drawing.
         """
-        pyrender = self._pyrender
-        corners = np.array([[0, 0, -2], [1, 0, -2], [0, 1, -2]], np.float32)
-        body = pyrender.Primitive(positions=corners, indices=np.array([[0, 1, 2]], np.uint32), mode=4)
-        scene = pyrender.Scene()
-        node = scene.add(pyrender.Mesh([body]))
-        scene.add(pyrender.PerspectiveCamera(yfov=1.0, znear=1.0, zfar=3.0))
-        self._render(scene, width, height, {node: [0, 0, 1]})
+        scene = self._scene()
+        scene.add(np.array([[0, 0, -2], [1, 0, -2], [0, 1, -2]], np.float32),
+                  np.array([[0, 1, 2]], np.uint32), 0)
+        scene.look(self._pyrender.PerspectiveCamera(yfov=1.0, znear=1.0, zfar=3.0))
+        self._render(scene, width, height)
 
-    def _render(self, scene, width, height, colours):
+    def _render(self, scene, width, height):
         """Return the number of each pixel's colour and its depth."""
         render_flags = self._pyrender.RenderFlags
         self._renderer.viewport_width, self._renderer.viewport_height = width, height
         try:
             return self._renderer.render(scene, flags=render_flags.SEG | render_flags.SKIP_CULL_FACES,
-                                         seg_node_map=colours)
+                                         seg_node_map=scene.colours)
         except Exception as error:
             raise NoGraphicsError(_why(error)) from error
 
@@ -216,25 +222,23 @@ class GlEye:
         NoGraphicsError
             The context fails while drawing.
         """
-        pyrender, names = self._pyrender, hit_names(stage)
-        scene, colours = pyrender.Scene(), {}
+        names, scene = hit_names(stage), self._scene()
         nearest, farthest = np.inf, NEAREST * 2
         for index, (vertices, faces) in enumerate(_bodies(stage, names)):
             if not len(faces):
                 continue
-            body = pyrender.Primitive(positions=vertices, indices=faces, mode=4)
-            colours[scene.add(pyrender.Mesh([body]))] = self._colour_of(index)
+            scene.add(vertices, faces, index)
             ahead = (vertices - camera.position) @ camera.world_from_camera[:, 2]
             nearest, farthest = min(nearest, ahead.min()), max(farthest, ahead.max())
         gap = 1e-3 * (farthest - nearest) + 1e-3 if np.isfinite(nearest) else 0.0
         near, far = max(NEAREST, nearest - gap), farthest + gap
-        if not colours or far <= near:
+        if not scene.meshes or far <= near:
             return FirstHits(np.full((height, width), np.inf, np.float32),
                              np.full((height, width), -1, np.int32), names)
-        scene.add(pyrender.PerspectiveCamera(
+        scene.look(self._pyrender.PerspectiveCamera(
             yfov=2 * np.arctan(camera.tan_half[1]), znear=near, zfar=far,
-            aspectRatio=camera.tan_half[0] / camera.tan_half[1]), pose=camera_pose(camera))
-        index, depth = self._render(scene, width, height, colours)
+            aspectRatio=camera.tan_half[0] / camera.tan_half[1]), camera_pose(camera))
+        index, depth = self._render(scene, width, height)
         return FirstHits(depth, index, names)
 
 
