@@ -138,11 +138,15 @@ def _things(view, hits) -> dict[str, _Thing]:
     """Return every named thing that is seen, the most important roles first."""
     roles = shade.roles_of(view.stage)
     found, seen = {}, hits.names_index[::FINE, ::FINE]
+    # Every pixel by what it shows, each thing's in the order that they lie in.
+    shown = (seen.ravel() + 1).astype(np.min_scalar_type(len(hits.names)))
+    order, ends = np.argsort(shown, kind="stable"), np.cumsum(np.bincount(shown))
     for name in sorted((n for n in hits.names if roles.get(n) in NAMED),
                        key=lambda n: NAMED.index(roles[n])):
-        rows, columns = np.nonzero(seen == hits.names.index(name))
-        if len(rows) < LEAST_SEEN:
+        index = hits.names.index(name)
+        if index + 1 >= len(ends) or ends[index + 1] - ends[index] < LEAST_SEEN:
             continue
+        rows, columns = np.divmod(order[ends[index]:ends[index + 1]], seen.shape[1])
         # A few pixels seen through a gap must not stretch the box: the outermost are left out.
         low, high = int(len(rows) * 0.003), int(len(rows) * 0.997)
         top, bottom = np.partition(rows, (low, high))[[low, high]]
@@ -163,9 +167,12 @@ def _framed(view, fine) -> Image.Image:
     """Return the picture with all that lies outside the frame paled."""
     box = tuple(round(x * FINE) for x in view.frame)
     image = Image.fromarray(fine)
-    paled = Image.blend(image, Image.new("RGB", image.size, PAPER), shade.BEYOND)
-    paled.paste(image.crop(box), box)
-    return paled
+    (left, top, right, bottom), (width, height) = box, image.size
+    for strip in ((0, 0, width, top), (0, bottom, width, height),
+                  (0, top, left, bottom), (right, top, width, bottom)):
+        part = image.crop(strip)
+        image.paste(Image.blend(part, Image.new("RGB", part.size, PAPER), shade.BEYOND), strip)
+    return image
 
 
 def _draw_camera(view, image, hits, things):

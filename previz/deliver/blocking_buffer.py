@@ -99,6 +99,9 @@ class HitRenderer(Renderer):
         """Return the depths, likewise."""
         return self._read[1]
 
+    def _sorted_mesh_nodes(self, scene):
+        return scene.mesh_nodes
+
     def _configure_main_framebuffer(self):
         size = self.viewport_width, self.viewport_height
         if self._main_fb_dims == size:
@@ -126,7 +129,7 @@ class HitRenderer(Renderer):
         share = np.empty((rows, columns), np.float32)
         GL.glReadPixels(0, 0, columns, rows, GL.GL_DEPTH_COMPONENT, GL.GL_FLOAT, share)
         # GL's first row is the lowest.
-        number = (colours[::-1].view("<u4")[..., 0] & 0xFFFFFF).astype(np.int32)
+        number = colours[::-1].view("<i4")[..., 0] & 0xFFFFFF
         number -= 1
         lens = scene.main_camera_node.camera
         depth = _depth(share[::-1], lens.znear, lens.zfar)
