@@ -135,7 +135,8 @@ def _camera(name, at, aim, lens, aspect) -> Camera:
 def _common(placement, face, distance=DISTANCE) -> dict:
     return {"name": placement.name, "at": tuple(face + distance * placement.towards),
             "aim": Target(text=f"{SUBJECT}.face"), "cct": 5600.0, "spectrum": "daylight",
-            "output": Output(float(working_illuminance(settings())), "lx", distance)}
+            "output": Output(value=float(working_illuminance(settings())), unit="lx",
+                             distance=distance)}
 
 
 def _box(placement, face, distance=DISTANCE) -> SoftBox:

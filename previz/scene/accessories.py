@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from previz.scene.fields import COMMON_PRACTICE, quantity, record
 from previz.scene.lamp import diameter_field, length_field
-from previz.scene.records import Record
+from previz.scene.records import Record, record_class
 
 
 def _leaf(which):
@@ -19,7 +18,7 @@ def _leaf(which):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class BarnDoors(Record):
     """Four black leaves hinged at the rim of a lamp; left and right as seen from behind it.
 
@@ -43,7 +42,7 @@ class BarnDoors(Record):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Snoot(Record):
     """A black pipe in front of a lamp.
 
@@ -71,7 +70,7 @@ def _blade(which):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class ShutterCut(Record):
     """Four straight shutters at the gate, named by the side of the pool of light that they cut.
 
@@ -89,7 +88,7 @@ class ShutterCut(Record):
     right: float = _blade("right")
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class EggCrate(Record):
     """A grid of square black cells on a lamp's face.
 

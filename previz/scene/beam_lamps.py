@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from previz.scene.accessories import (
@@ -22,10 +21,10 @@ from previz.scene.lamp import (
     diameter_field,
     spectrum_field,
 )
-from previz.scene.records import Target
+from previz.scene.records import Target, record_class
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Ellipsoidal(Light):
     """A spot with an ellipsoidal reflector and a lens that can be focused.
 
@@ -91,7 +90,7 @@ def _flood():
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Spot(Light):
     """What lamps with a soft-edged beam share.
 
@@ -110,7 +109,7 @@ class Spot(Light):
     field: float | None = _field()
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Fresnel(Spot):
     """A spot with a stepped lens, from spot to flood.
 
@@ -137,7 +136,7 @@ class Fresnel(Spot):
     snoot: Snoot | None = snoot_field()
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class OpenFace(Spot):
     """A lamp with a reflector and no lens, from spot to flood.
 
@@ -160,7 +159,7 @@ class OpenFace(Spot):
     snoot: Snoot | None = snoot_field()
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class ParallelBeam(Spot):
     """A lamp with a large mirror that throws a nearly parallel beam.
 
@@ -183,7 +182,7 @@ class ParallelBeam(Spot):
     lens: float = diameter_field("Diameter of the bright face.", 0.6, "600 mm")
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class DaylightLamp(Spot):
     """A big daylight source that is put far away, in place of the sun.
 
@@ -211,7 +210,7 @@ HEADLAMP_BEAMS = ("dipped", "full")
 SIDES = ("right", "left")
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Headlamp(Light):
     """A car's headlamp; dipped, it has a cut-off. Aim it level, straight ahead of the car.
 

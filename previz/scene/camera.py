@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from previz.scene.fields import COMMON_PRACTICE, FROM_MEMORY, point, quantity, special
 from previz.scene.fields import target as target_field
-from previz.scene.records import Item, Target
+from previz.scene.records import Item, Target, record_class
 
 SENSORS: dict[str, tuple[float, float]] = {
     "super 16": (0.01252, 0.00741),
@@ -19,7 +18,7 @@ SENSORS: dict[str, tuple[float, float]] = {
 sensor's own figures should be written where they matter."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Camera(Item):
     """A camera and how it is set.
 
@@ -112,7 +111,7 @@ class Camera(Item):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Meter(Item):
     """A place where the light is metered.
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass
 from typing import ClassVar
 
 from previz.scene.fields import choice, quantity, record, special
 from previz.scene.moment import EXAMPLE
-from previz.scene.records import Record
+from previz.scene.records import Record, record_class
 
 SKIES = ("none", "overcast", "clear", "intermediate")
 SKIES_BY_SUN = ("clear", "intermediate")
@@ -30,7 +29,7 @@ def _altitude():
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Sun(Record):
     """The sun's place and strength.
 
@@ -60,7 +59,7 @@ class Sun(Record):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Moon(Record):
     """The moon's place and strength; it shines while the sun is down.
 
@@ -94,7 +93,7 @@ class Moon(Record):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Daylight(Record):
     """The light from outside.
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from previz.scene.fields import COMMON_PRACTICE, quantity, special, yes_no
-from previz.scene.records import Record
+from previz.scene.records import Record, record_class
 from previz.scene.surface import Surface
 
 MOST_SLATS = 400
@@ -20,7 +19,7 @@ def _length(help, default, example, maximum=1.0):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Curtain(Record):
     """A net curtain that hangs in folds on the room's side of an opening.
 
@@ -61,7 +60,7 @@ class Curtain(Record):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Blind(Record):
     """A blind of slats in an opening.
 

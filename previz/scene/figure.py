@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass
 from typing import ClassVar
 
 from previz.scene.fields import COMMON_PRACTICE, choice, items, named, point, quantity, special, text
 from previz.scene.fields import target as target_field
-from previz.scene.records import Item, Record, Target
+from previz.scene.records import Item, Record, Target, record_class
 from previz.scene.surface import Surface
 
 PERSONS = ("person one", "person two", "person three", "person four", "person five", "person six")
@@ -78,7 +77,7 @@ def _joints():
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Mark(Record):
     """A place that a figure takes in some options, and that is metered in all of them.
 
@@ -114,7 +113,7 @@ class Mark(Record):
         return f"mark '{self.name}'"
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Figure(Item):
     """A person in the scene.
 

@@ -8,12 +8,11 @@ written in figures from the sheet's own data.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
 from previz.scene.fields import COMMON_PRACTICE, file, quantity, text
-from previz.scene.records import Record
+from previz.scene.records import Record, record_class
 
 FULL_SHIFT = 1e6 / 3200 - 1e6 / 5600
 """Shift between 5600 K and 3200 K. [mired]  Source: the definition of the mired."""
@@ -40,7 +39,7 @@ GREATEST_DENSITY = 4.0
 """Above this nothing useful is left. [1]"""
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Gel(Record):
     """One sheet in front of a lamp.
 

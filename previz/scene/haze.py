@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from previz.scene.fields import COMMON_PRACTICE, choice, point, quantity, special
-from previz.scene.records import Record
+from previz.scene.records import Record, record_class
 
 LEVELS = {"barely there": 0.0035, "light": 0.015, "shafts": 0.045, "fog": 0.12}
 """Named haze and its density [1/m]: the middle of the usual range of each.
@@ -16,7 +15,7 @@ FILLS = ("everywhere", "room")
 """Where haze may be: in the room and outside it, or in the room alone."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Haze(Record):
     """Haze in the air; exactly one of density, visibility and level is set.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
@@ -17,7 +16,7 @@ from previz.scene.fields import (
 )
 from previz.scene.fields import target as target_field
 from previz.scene.gel import Gel
-from previz.scene.records import Item, Record, Target
+from previz.scene.records import Item, Record, Target, record_class
 from previz.units import show
 
 SPECTRA = (
@@ -41,7 +40,7 @@ MEASURED_BYTES = 4 * 1024 * 1024
 """Greatest size of a measurement's file. [bytes]"""
 
 
-@dataclass(frozen=True)
+@record_class
 class Output(Record):
     """How much light a lamp gives at full level, without gels.
 
@@ -72,7 +71,7 @@ class Output(Record):
         return show(self.value, dimension) + at
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Consumption(Record):
     """An output written as power and efficacy.
 
@@ -92,7 +91,7 @@ class Consumption(Record):
     )
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class OwnSpectrum(Record):
     """A spectrum in figures of its own: measured, tabulated, or the ends of a two-colour LED.
 
@@ -181,7 +180,7 @@ def angle_field(help, default, maximum, example):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Light(Item):
     """What all lamps have.
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from previz.scene.fields import COMMON_PRACTICE, choice, point, quantity, size, special
 from previz.scene.fields import target as target_field
 from previz.scene.lamp import length_field
-from previz.scene.records import Item, Target
+from previz.scene.records import Item, Target, record_class
 from previz.scene.surface import Surface
 
 CLOTHS: dict[str, tuple[float, float]] = {
@@ -41,7 +40,7 @@ MOST_CELLS = 200
 """Most cells of a grid along one of its edges."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Sheet(Item):
     """A flat rectangle on a stand.
 
@@ -68,7 +67,7 @@ class Sheet(Item):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Held(Sheet):
     """A sheet that stands by itself, or in front of a lamp and goes where that is aimed.
 
@@ -95,7 +94,7 @@ class Held(Sheet):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Board(Sheet):
     """A board that bounces light, or with black cloth takes it away.
 
@@ -115,7 +114,7 @@ class Board(Sheet):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Diffusion(Held):
     """A frame of cloth or frost that light goes through.
 
@@ -155,7 +154,7 @@ class Diffusion(Held):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Flag(Held):
     """A black cloth on a frame that stops light.
 
@@ -181,7 +180,7 @@ class Flag(Held):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Net(Held):
     """A black open-weave cloth that takes a part of the light and lets the rest straight through.
 
@@ -204,7 +203,7 @@ class Net(Held):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Grid(Held):
     """A frame of square black cells that lets light through about one direction.
 

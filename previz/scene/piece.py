@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
 from previz.scene.fields import COMMON_PRACTICE, choice, file, point, quantity, size, special
-from previz.scene.records import Item
+from previz.scene.records import Item, record_class
 from previz.scene.surface import Surface
 
 USUAL_SIZES: dict[str, tuple[float, float, float] | None] = {
@@ -41,7 +40,7 @@ MESH_BYTES = 512 * 1024 * 1024
 MESH_UNITS = ("m", "cm", "mm", "ft", "in")
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Piece(Item):
     """A thing in the scene, either one of the shapes or a mesh from a file.
 

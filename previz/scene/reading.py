@@ -263,9 +263,8 @@ def _read_output(reading, node, entry, subject):
         made = read_record(reading, node, Consumption, subject)
         if INVALID in (made.watts, made.efficacy):
             return INVALID
-        return Output(
-            made.watts * made.efficacy, "lm", None, made.watts, place=made.place, places=made.places
-        )
+        return Output(value=made.watts * made.efficacy, unit="lm", watts=made.watts, place=made.place,
+                      places=made.places)
     text = text_of(reading, node, subject, _OUTPUT_FORMS)
     if text is INVALID:
         return text
@@ -280,7 +279,7 @@ def _read_output(reading, node, entry, subject):
     if value > _GREATEST_OUTPUT:
         message = f"{subject}: {quote(text)} is more than any lamp gives"
         return reading.refuse(node.place, message, _OUTPUT_FORMS)
-    return Output(value, unit, distance, place=node.place)
+    return Output(value=value, unit=unit, distance=distance, place=node.place)
 
 
 def _output_of(text):

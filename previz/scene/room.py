@@ -6,7 +6,6 @@ north into it, z runs up.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from previz.scene.dressing import Blind, Curtain
@@ -22,7 +21,7 @@ from previz.scene.fields import (
     yes_no,
 )
 from previz.scene.gel import Gel
-from previz.scene.records import Item, Record
+from previz.scene.records import Item, Record, record_class
 from previz.scene.surface import Surface
 
 WALLS = ("north", "south", "east", "west", "ceiling")
@@ -31,7 +30,7 @@ WALLS = ("north", "south", "east", "west", "ceiling")
 GLAZING = ("none", "clear", "double")
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class RoomSurfaces(Record):
     """What the room is made of.
 
@@ -63,7 +62,7 @@ class RoomSurfaces(Record):
     west: Surface | None = special("surface", "The west wall.", None, example="brick")
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Opening(Item):
     """A window, a door or a skylight.
 
@@ -138,7 +137,7 @@ class Opening(Item):
     )
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Room(Record):
     """The room that the scene plays in.
 

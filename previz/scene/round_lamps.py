@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 from previz.scene.accessories import skirt_field
@@ -16,11 +15,11 @@ from previz.scene.lamp import (
     length_field,
     spectrum_field,
 )
-from previz.scene.records import Record
+from previz.scene.records import Record, record_class
 from previz.scene.surface import Surface
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Bulb(Light):
     """A bare bulb that shines all round.
 
@@ -37,7 +36,7 @@ class Bulb(Light):
     diameter: float = diameter_field("Diameter of the bulb.", 0.06, "60 mm")
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Shade(Record):
     """A lamp shade, open above and below.
 
@@ -68,7 +67,7 @@ class Shade(Record):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Practical(Light):
     """A lamp that belongs to the set: a bulb, with a shade unless it says `shade: none`.
 
@@ -90,7 +89,7 @@ class Practical(Light):
     )
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class LanternBall(Light):
     """A ball of paper or silk with a bulb inside that glows evenly all round.
 
@@ -113,7 +112,7 @@ class LanternBall(Light):
 CANDLE_SOURCE = "1 candela, about 12.6 lm: 'Luminous efficacy' table of a general encyclopaedia"
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Candle(Light):
     """A candle that burns without a flicker; `at` is the middle of the flame.
 
@@ -131,7 +130,7 @@ class Candle(Light):
     one_of: ClassVar[tuple[str, ...]] = ()
 
     output: Output | None = special(
-        "output", "All its light (lm), or its intensity to the side (cd).", Output(1.0, "cd"),
+        "output", "All its light (lm), or its intensity to the side (cd).", Output(value=1.0, unit="cd"),
         example="1 cd", source=CANDLE_SOURCE,
     )  # fmt: skip
     cct: float | None = cct_field(1900.0)
@@ -143,7 +142,7 @@ class Candle(Light):
     height: float = length_field("Height of the candle.", 0.15, "0.15 m")
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Fire(Light):
     """A wood fire that burns without a flicker; `at` is the middle of the flames.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
@@ -16,12 +15,12 @@ from previz.scene.haze import Haze
 from previz.scene.light import LIGHTS, Light
 from previz.scene.modifiers import Board, Diffusion, Flag, Grid, Net
 from previz.scene.piece import Piece
-from previz.scene.records import Item, Record
+from previz.scene.records import Item, Record, record_class
 from previz.scene.room import Room
 from previz.scene.surface import Surface
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Scene(Record):
     """Everything that was written, every number in SI units.
 

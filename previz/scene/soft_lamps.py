@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
@@ -25,7 +24,7 @@ from previz.scene.lamp import (
     length_field,
     spectrum_field,
 )
-from previz.scene.records import Target
+from previz.scene.records import Target, record_class
 from previz.scene.surface import TEXTURE_BYTES
 
 
@@ -35,7 +34,7 @@ def _grid():
     )
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class SoftBox(Light):
     """A box with a diffusing front.
 
@@ -65,7 +64,7 @@ class SoftBox(Light):
     skirt: float | None = skirt_field("round the front, ahead of it")
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class OverheadSoft(Light):
     """A large soft box that hangs over an area.
 
@@ -93,7 +92,7 @@ class OverheadSoft(Light):
     skirt: float | None = skirt_field("that hangs from its rim")
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Panel(Light):
     """A flat panel of many small emitters.
 
@@ -120,7 +119,7 @@ class Panel(Light):
     barn_doors: BarnDoors | None = barn_doors_field()
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class SmallBox(Panel):
     """A small box that is held in a hand or sits on a camera.
 
@@ -139,7 +138,7 @@ class SmallBox(Panel):
     beam: float = angle_field("Full angle to half of the peak intensity.", 95.0, 160.0, "95 deg")
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Tube(Light):
     """A straight tube.
 
@@ -175,7 +174,7 @@ class Tube(Light):
     )  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Backdrop(Light):
     """A picture that glows: a translucent backing lit from behind, or a wall of LED.
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
 from previz.scene.fields import choice, file, quantity, special, yes_no
-from previz.scene.records import Record
+from previz.scene.records import Record, record_class
 
 LIBRARY: dict[str, str] = {
     "white paint": "Matt white emulsion on a wall.",
@@ -119,7 +118,7 @@ TEXTURE_BYTES = 128 * 1024 * 1024
 """Greatest size of a picture file. [bytes]"""
 
 
-@dataclass(frozen=True, kw_only=True)
+@record_class
 class Surface(Record):
     """What something is made of or painted with.
 

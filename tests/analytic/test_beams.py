@@ -24,7 +24,7 @@ def lamp_stage(tiny, light, probes):
 
 
 def light(kind, **more):
-    return kind(name="lamp", at=(0, 0, 0), aim=Target(point=(THROW, 0, 0)), output=Output(1.0),
+    return kind(name="lamp", at=(0, 0, 0), aim=Target(point=(THROW, 0, 0)), output=Output(value=1.0),
                 **more)
 
 
