@@ -121,17 +121,22 @@ class _Finder:
         return read_parts if self.beside is None else self.beside.read_parts
 
     def look(self, views):
-        """Yield what is seen in each of some (view, option): first hits, or the finished drawing."""
+        """Ask for what is seen in each of some (view, option); return what yields it.
+
+        It is first hits, or the finished drawing.
+        """
+        return self._seen(views, () if self.beside is None else self.beside.look(views))
+
+    def _seen(self, views, found):
         from previz.deliver.blocking_hits import NoGraphicsError
 
         left = list(views)
-        if self.beside is not None:
-            try:
-                for seen in self.beside.look(views):
-                    del left[0]
-                    yield seen
-            except NoGraphicsError as error:
-                self._without_gl(error)
+        try:
+            for seen in found:
+                del left[0]
+                yield seen
+        except NoGraphicsError as error:
+            self._without_gl(error)
         for view, _ in left:
             yield engine_first_hits(view.stage, view.camera, *view.grid, self.backend)
 
@@ -188,11 +193,12 @@ def _draw(stages, wanted, size, finder, title):
 
     views = [(view, name) for name, stage in stages.items() for view in blocking_views(stage, size)
              if view.frame is None or view.name in wanted]
+    found = finder.look(views)
+    # While the first view is looked at.
+    _get_ready()
     with ThreadPoolExecutor(2) as pool:
-        # While the first view is looked at.
-        pool.submit(_get_ready)
         drawn = [pool.submit(_drawn, seen, view, name, size, title)
-                 for seen, (view, name) in zip(finder.look(views), views, strict=True)]
+                 for seen, (view, name) in zip(found, views, strict=True)]
     return [(name, None if view.frame is None else view.name, each.result())
             for (view, name), each in zip(views, drawn, strict=True)]
 

@@ -103,7 +103,7 @@ class Beside:
             self._files, self._reading = (answer if worked else {}), None
 
     def look(self, views):
-        """Yield what is seen in each view; the next is looked at while one is drawn.
+        """Ask for what is seen in each view; return what yields it, the next one looked at meanwhile.
 
         Parameters
         ----------
@@ -120,26 +120,19 @@ class Beside:
         NoGraphicsError
             There is no GL, or it failed at the view that was to come.
         """
+        self._take_files()
+        # All at once, as the views of an option have most of their stage in common.
+        self._ask(views)
+        return self._seen(len(views))
+
+    def _seen(self, count):
         from previz.deliver.blocking_hits import NoGraphicsError
 
-        self._take_files()
-        for number in range(len(views)):
-            if number == 0:
-                self._look(views, 0)
+        for _ in range(count):
             worked, answer = self._answer()
             if not worked:
                 raise NoGraphicsError(answer)
-            # Asked one at a time: two pipes that are both full would wait for each other.
-            if number + 1 < len(views):
-                self._look(views, number + 1)
-            else:
-                # It takes a moment to end, which need not be waited for.
-                self._process.kill()
             yield answer
-
-    def _look(self, views, number) -> None:
-        view, option = views[number]
-        self._ask((view, option if number + 1 == len(views) else None))
 
 
 def _serve(questions, answers, size) -> None:
@@ -163,19 +156,22 @@ def _serve(questions, answers, size) -> None:
     # Likewise before it is wanted.
     from previz.deliver.blocking import draw_view
 
-    while True:
-        view, option = pickle.load(questions)
+    views = pickle.load(questions)
+    for number, (view, option) in enumerate(views):
         if eye is None:
             answer(False, fault)
-            continue
+            return
         try:
-            hits = eye.first_hits(view.stage, view.camera, *view.grid)
-            found = hits if option is None else draw_view(view, hits, size, option)
+            found = eye.first_hits(view.stage, view.camera, *view.grid)
+            if number + 1 == len(views):
+                found = draw_view(view, found, size, option)
         # Whatever fails in a driver, the engine takes its place.
         except Exception as error:
             answer(False, str(error))
-        else:
-            answer(True, found)
+            return
+        answer(True, found)
+    # To end takes a driver a moment; the command does not wait for it, but ends this process.
+    questions.read()
 
 
 def _files(paths) -> dict:

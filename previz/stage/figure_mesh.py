@@ -155,14 +155,11 @@ def sum_at(index, values, count):
 
 def smooth_normals(vertices, faces):
     """Return area-weighted unit vertex normals, shape (vertices, 3)."""
-    corners = vertices[faces[:, :3]]
+    first, second, third = (vertices[faces[:, k]] for k in range(3))
     if faces.shape[1] == 4:
-        square = np.cross(
-            vertices[faces[:, 2]] - vertices[faces[:, 0]],
-            vertices[faces[:, 3]] - vertices[faces[:, 1]],
-        )
+        square = np.cross(third - first, vertices[faces[:, 3]] - second)
     else:
-        square = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        square = np.cross(second - first, third - first)
     sides = faces.shape[1]
     return unit(sum_at(faces.ravel(), np.repeat(square, sides, axis=0), len(vertices)))
 
