@@ -128,10 +128,13 @@ class Beside:
     def _seen(self, count):
         from previz.deliver.blocking_hits import NoGraphicsError
 
-        for _ in range(count):
+        for number in range(count):
             worked, answer = self._answer()
             if not worked:
                 raise NoGraphicsError(answer)
+            if number + 1 == count:
+                # It takes a moment to end, which need not be waited for.
+                self._process.kill()
             yield answer
 
 
@@ -170,7 +173,7 @@ def _serve(questions, answers, size) -> None:
             answer(False, str(error))
             return
         answer(True, found)
-    # To end takes a driver a moment; the command does not wait for it, but ends this process.
+    # The command ends this process, which takes a driver longer; or is itself gone.
     questions.read()
 
 
