@@ -179,6 +179,16 @@ def test_the_engine_sees_a_known_point_where_it_should_be(which):
     assert hits.depth.min() == pytest.approx(4.98, abs=0.003)
 
 
+def test_of_two_faces_in_one_place_the_first_is_seen(eye):
+    """Drawings do not change from run to run where two things share a face."""
+    ball = shapes.ball(0.35, subdivisions=3)
+    names = [f"ball {number}" for number in range(12)]
+    meshes = tuple(Mesh(name, "grey", ball[0] + [0.0, 4.0, 1.2], ball[1]) for name in names)
+    stage = small_stage(CAMERAS["level"], meshes=meshes, emitters=())
+    seen = eye.first_hits(stage, stage.cameras[0], WIDTH, HEIGHT).names_index
+    assert set(np.unique(seen)) == {-1, 0}
+
+
 def test_an_empty_stage_is_all_air(eye):
     """Where there is nothing at all, nothing is hit and nothing fails."""
     stage = small_stage(CAMERAS["level"], meshes=(), emitters=())

@@ -105,6 +105,26 @@ def test_records_can_be_made_without_a_file():
     assert one.where("at").line == 0
 
 
+def test_records_are_frozen_and_made_of_their_own_fields():
+    """A record cannot be changed, lacks nothing and takes nothing else; equal ones hash alike."""
+    import dataclasses
+
+    bulb = LIGHTS["bulb"]
+    one = bulb(name="a", at=(0, 0, 1), output=None)
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        one.name = "b"
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        del one.name
+    with pytest.raises(TypeError, match="needs 'name'"):
+        bulb(at=(0, 0, 1))
+    with pytest.raises(TypeError, match="has no 'colour'"):
+        bulb(name="a", at=(0, 0, 1), colour="red")
+    other = dataclasses.replace(one, at=(0, 0, 2))
+    assert other.at == (0, 0, 2) and one.at == (0, 0, 1) and one != other
+    assert hash(one) == hash(dataclasses.replace(other, at=(0, 0, 1)))
+    assert repr(one).startswith("Bulb(name='a', ") and "places" not in repr(one)
+
+
 def test_markers_are_single():
     """The marks for 'no value' survive copying and are false."""
     import copy
