@@ -15,7 +15,7 @@ import sys
 import threading
 
 PIPE = 1 << 20
-"""Room in the pipes, where the system lets one choose; a picture of hits is 15 MB. [B]"""
+"""Room in the pipes; a picture of hits is 15 MB. [B]"""
 
 
 class Beside:
@@ -32,8 +32,9 @@ class Beside:
         self._process = subprocess.Popen(
             # -P: what lies beside the scene is not to be taken for a module.
             [sys.executable, "-P", "-m", "previz.app.block_beside", *map(str, size)],
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-            pipesize=PIPE)
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+        for pipe in (self._process.stdin, self._process.stdout):
+            _widen(pipe)
         self._reading, self._files = (), {}
 
     def __enter__(self):
@@ -136,6 +137,15 @@ class Beside:
                 # It takes a moment to end, which need not be waited for.
                 self._process.kill()
             yield answer
+
+
+def _widen(pipe) -> None:
+    """Give a pipe more room, where the system has it to give."""
+    # Only Linux has the call, and it may refuse: pipes of a user have a limit together.
+    with contextlib.suppress(ImportError, AttributeError, OSError):
+        import fcntl
+
+        fcntl.fcntl(pipe, fcntl.F_SETPIPE_SZ, PIPE)
 
 
 def _serve(questions, answers, size) -> None:
