@@ -7,6 +7,7 @@ read.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -45,6 +46,7 @@ class Panel:
     size: float
     log: bool = False
     _ends: list = field(default_factory=list, repr=False)
+    _lines: list = field(default_factory=list, repr=False)
 
     def ground(self):
         """Fill the ground."""
@@ -116,7 +118,9 @@ class Panel:
         points = np.array([[self.x(x), self.y(y)] for x, y in zip(xs, ys, strict=True)
                            if np.isfinite(x) and np.isfinite(y)])
         if len(points) > 1:
-            self.paper.stroke(self._inside(points), colour, thickness or 0.12 * self.size, dash)
+            points = self._inside(points)
+            self._lines.append(points)
+            self.paper.stroke(points, colour, thickness or 0.12 * self.size, dash)
 
     def mark(self, x, y, colour=INK, ring=None):
         """Draw a dot at a value."""
@@ -130,8 +134,26 @@ class Panel:
         at, = self._inside(np.array([[self.x(x), self.y(y)]]))
         self._ends.append((float(at[1]), float(at[0]), text, colour))
 
+    def _on_a_line(self, left, top, right, bottom):
+        """Return whether a line that was drawn goes through a box."""
+        for points in self._lines:
+            for one, other in pairwise(points):
+                (x0, y0), (x1, y1) = sorted((tuple(one), tuple(other)))
+                first, last = max(x0, left), min(x1, right)
+                if first > last:
+                    continue
+                # An upright piece is met over all of its height.
+                ys = (y0, y1) if x0 == x1 else np.interp((first, last), (x0, x1), (y0, y1))
+                if min(ys) <= bottom and max(ys) >= top:
+                    return True
+        return False
+
     def settle_names(self):
-        """Set the names given by `name_end`, moved apart where they would touch."""
+        """Set the names given by `name_end`, moved apart where they would touch.
+
+        A name that would reach over the ground's edge or lie on a line stands beside the ground,
+        where no line is drawn.
+        """
         ends = sorted(self._ends)
         least = 1.15 * self.size
         places = [end[0] for end in ends]
@@ -141,8 +163,13 @@ class Panel:
         if over > 0:
             places = [place - over for place in places]
         for place, (_, x, text, colour) in zip(places, ends, strict=True):
-            self.paper.text((x + 0.6 * self.size, place + 0.35 * self.size), text,
-                            round(self.size), colour=colour)
+            left = x + 0.6 * self.size
+            right = left + width_of(text, round(self.size))
+            # Letters reach 0.6 of the size from their middle at most, half a line included.
+            reach = 0.6 * self.size
+            if right > self.box[2] or self._on_a_line(left, place - reach, right, place + reach):
+                left = self.box[2] + 0.6 * self.size
+            self.paper.text((left, place + 0.35 * self.size), text, round(self.size), colour=colour)
         self._ends.clear()
 
     def density(self, shares, colour=INK, strength=0.55):

@@ -180,6 +180,24 @@ def test_a_line_that_leaves_the_ground_has_its_name_beside_the_ground():
     assert [round(at[1] - 3.5) for at, _ in named] == [200, 230]
 
 
+def test_names_keep_clear_of_lines():
+    """Beside its line's end where that is free, else beside the ground, which no line leaves."""
+    named = {}
+    paper = type("Words", (), {"text": lambda self, at, text, *_, **__: named.update({text: at}),
+                               "stroke": lambda *_: None})()
+    panel = Panel(paper, (0, 0, 500, 200), (0, 1), (0, 1), 10)
+    # A level line under the name of one that ends before it, one that climbs through the name of
+    # another, and one that ends clear of both.
+    panel.line((0, 1), (0.1, 0.1), dash=(6, 4))
+    panel.line((0.3, 0.5), (0.2, 0.9))
+    for x, y, name in ((0.4, 0.12, "on the dashes"), (0.3, 0.5, "on the climb"), (0.6, 0.7, "free"),
+                       (0.97, 0.95, "over the edge")):
+        panel.name_end(x, y, name)
+    panel.settle_names()
+    assert {name: round(at[0]) for name, at in named.items()} == {
+        "on the dashes": 506, "on the climb": 506, "free": 306, "over the edge": 506}
+
+
 def test_densities_darken_with_what_is_there():
     """More is darker, nothing is the ground, and three inks over each other are near black."""
     paper = Paper(120, 60)
