@@ -48,11 +48,10 @@ class Library:
     usable: bool
 
 
-def _candidates() -> list[str]:
-    """Return paths of LLVM libraries, most trusted first."""
+@functools.cache
+def _packaged() -> tuple[str, ...]:
+    """Return paths of LLVM libraries that came as Python packages, whose lists take long to read."""
     found = []
-    if os.environ.get("DRJIT_LIBLLVM_PATH"):
-        found.append(os.environ["DRJIT_LIBLLVM_PATH"])
     for package in ("karellen-llvm-core", "llvm-nanobind"):
         try:
             files = metadata.files(package) or []
@@ -60,6 +59,15 @@ def _candidates() -> list[str]:
             continue
         named = [f for f in files if "libLLVM" in f.name or f.name in ("LLVM.dll", "LLVM-C.dll")]
         found += [str(f.locate().resolve()) for f in named]
+    return tuple(found)
+
+
+def _candidates() -> list[str]:
+    """Return paths of LLVM libraries, most trusted first."""
+    found = []
+    if os.environ.get("DRJIT_LIBLLVM_PATH"):
+        found.append(os.environ["DRJIT_LIBLLVM_PATH"])
+    found += _packaged()
     patterns = (
         f"{sys.prefix}/lib/libLLVM.so*",
         "/usr/lib/*/libLLVM*.so*",

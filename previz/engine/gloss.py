@@ -9,6 +9,8 @@ here split so that one table serves every reflectance at normal incidence F0:
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 ANGLES = 64
@@ -68,8 +70,9 @@ def visible_normal_weights(cos_in: np.ndarray, roughness: float, samples: int):
     return weight, np.clip(cos_half, 0, 1)
 
 
+@lru_cache(maxsize=256)
 def albedo_tables(roughness: float, samples: int = 4096) -> tuple[np.ndarray, np.ndarray]:
-    """Return A and B of the directional albedo E = F0·A + B.
+    """Return A and B of the directional albedo E = F0·A + B, which are kept and not to be changed.
 
     Parameters
     ----------
@@ -91,10 +94,14 @@ def albedo_tables(roughness: float, samples: int = 4096) -> tuple[np.ndarray, np
     mu = np.linspace(0, 1, ANGLES)
     if roughness <= 0:
         fifth = (1 - mu) ** 5
-        return 1 - fifth, fifth
-    weight, cos_half = visible_normal_weights(np.maximum(mu, 1e-3), roughness, samples)
-    fifth = (1 - cos_half) ** 5
-    return (weight * (1 - fifth)).mean(axis=1), (weight * fifth).mean(axis=1)
+        a, b = 1 - fifth, fifth
+    else:
+        weight, cos_half = visible_normal_weights(np.maximum(mu, 1e-3), roughness, samples)
+        fifth = (1 - cos_half) ** 5
+        a, b = (weight * (1 - fifth)).mean(axis=1), (weight * fifth).mean(axis=1)
+    for table in (a, b):
+        table.setflags(write=False)
+    return a, b
 
 
 def hemisphere_mean(table: np.ndarray) -> float:

@@ -145,7 +145,6 @@ def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
                                                            "lobe")}
     gloss_a, gloss_b = (np.zeros((count, ANGLES), np.float32) for _ in range(2))
     texture, texels, offset = np.full((count, 3), -1, np.int64), [np.zeros((1, 3), np.float32)], 1
-    known: dict[float, tuple] = {}
     flat["under"][:] = 1.0
     for i, surface in enumerate(stage.surfaces.values()):
         rows["r"][i] = band_means(surface.reflectance, bands)
@@ -153,9 +152,7 @@ def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
         rows["s"][i] = band_means(surface.specular, bands)
         smooth = surface.roughness < SMOOTH
         alpha = 0.0 if smooth else round(float(surface.roughness), 4)
-        if alpha not in known:
-            known[alpha] = albedo_tables(alpha)
-        a, b = known[alpha]
+        a, b = albedo_tables(alpha)
         gloss_a[i], gloss_b[i] = a, b
         flat["gloss"][i], flat["rough"][i] = surface.gloss, max(alpha, SMOOTH)
         flat["mirror"][i] = float(smooth and surface.gloss > 0)
