@@ -50,13 +50,23 @@ def luminance(frames, stage):
     return np.asarray(mix_xyz(frames, stage.lamps)[1], float)
 
 
-def test_it_refines_to_the_noise_asked_for(stage, tmp_path):
+@pytest.fixture(scope="module")
+def quiet(stage, tmp_path_factory):
+    """One run to a noise of 4 %: its end, its rounds, and how many lamps each step had."""
+    rounds, lamps, step = [], [], CameraJob.step
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(CameraJob, "step", lambda job, *a: (
+            lamps.append(len(job.stage.lamps)), step(job, *a))[1])
+        done = refiner(stage, tmp_path_factory.mktemp("quiet"), noise=0.04).run(rounds.append)
+    return done, rounds, lamps
+
+
+def test_it_refines_to_the_noise_asked_for(stage, quiet, tmp_path):
     """Rounds double until the noise is reached; it is true noise, as another seed shows."""
-    rounds = []
-    done = refiner(stage, tmp_path / "one", noise=0.04).run(rounds.append)
+    done, rounds, _ = quiet
     assert done.noise <= 0.04 < rounds[-2].noise
     assert [r.worth for r in rounds][:2] == [4, 8]
-    other = refiner(stage, tmp_path / "two", noise=0.04, seed=9).run()
+    other = refiner(stage, tmp_path, noise=0.04, seed=9).run()
     one, two = luminance(done.frames, stage), luminance(other.frames, stage)
     floor = np.maximum((one + two) / 2, 0.05 * one.mean())
     measured = np.sqrt(np.mean(((one - two) / floor) ** 2) / 2)
@@ -64,13 +74,9 @@ def test_it_refines_to_the_noise_asked_for(stage, tmp_path):
     assert 0.6 * done.noise < measured < 1.6 * done.noise
 
 
-def test_lamps_that_are_quiet_are_left_out(stage, tmp_path, monkeypatch):
+def test_lamps_that_are_quiet_are_left_out(quiet):
     """A lamp that is off or faint gets no more paths once the others alone are noisy."""
-    lamps = []
-    step = CameraJob.step
-    monkeypatch.setattr(CameraJob, "step", lambda job, *a: (
-        lamps.append(len(job.stage.lamps)), step(job, *a))[1])
-    refiner(stage, tmp_path, noise=0.04).run()
+    _, _, lamps = quiet
     assert lamps[0] == 4
     assert lamps[-1] <= 2
 

@@ -55,7 +55,9 @@ class Office:
             assert old in text
             text = text.replace(old, new)
         path = self.folder / "office.yaml"
-        path.write_text(text, encoding="utf-8")
+        # Another process that reads it meanwhile must not find it empty.
+        if not path.is_file() or path.read_text(encoding="utf-8") != text:
+            path.write_text(text, encoding="utf-8")
         stage = build_stage(load(path).scene(None))
         return StageJob(stage, Order(*size, Sampling(samples, PASSES, seed), 8, "llvm",
                                      self.folder / "frames", exact))

@@ -8,6 +8,7 @@ import dataclasses
 import numpy as np
 import pytest
 
+from previz.engine.oracle import plain_passes
 from previz.physics.light import lamp_band_xyz
 from previz.stage.records import Haze
 
@@ -17,15 +18,21 @@ WIDTH, HEIGHT, RUNS = 24, 16, 8
 LOW, HIGH = np.full(3, -0.1), np.array([3.1, 2.5, 2.1])
 
 
-def hold(tiny, folder, stage, camera, samples, plain_samples):
-    """Hold our mix against the library's, tile by tile and as a whole, within the noise."""
-    from previz.engine.oracle import plain_passes
-
+def ours(tiny, stage, camera, samples):
+    """Luminance of the mix, one picture a run: (runs, row, column)."""
     buffers = tiny.open_stage(stage, 1)
     weights = np.array([lamp_band_xyz(lamp, 1)[0, 1] for lamp in stage.lamps])
-    mine = np.stack([np.einsum("lrc,l->rc", np.asarray(tiny.picture(
+    return np.stack([np.einsum("lrc,l->rc", np.asarray(tiny.picture(
         stage, camera, WIDTH, HEIGHT, samples, passes=1, seed=1 + 100 * k, buffers=buffers,
         max_depth=1000).slices[:, 0], float), weights) for k in range(RUNS)])
+
+
+def hold(tiny, folder, stage, camera, samples, plain_samples):
+    """Hold our mix against the library's, tile by tile and as a whole, within the noise.
+
+    What is told is the sum of both variances; a path of ours takes less time than one of theirs.
+    """
+    mine = ours(tiny, stage, camera, samples)
     theirs = plain_passes(stage, camera, WIDTH, HEIGHT, samples=plain_samples, passes=RUNS, seed=77,
                           max_depth=-1)[:, 1]
     (a, a_var), (b, b_var) = ((x.mean(0), x.var(0, ddof=1) / RUNS) for x in (mine, theirs))
@@ -49,7 +56,7 @@ def test_low_lamps(tiny, tmp_path):
         emitters=[tiny.ball_lamp(0.12, (0.8, 1.6, 0.6), index=0),
                   tiny.ball_lamp(0.15, (1.9, 1.5, 0.5), index=1)],
         lamps=[tiny.lamp("one", output=200), tiny.lamp("two", output=300)])
-    hold(tiny, tmp_path, stage, view(tiny), 48, 192)
+    hold(tiny, tmp_path, stage, view(tiny), 96, 80)
 
 
 def test_sun_through_a_roof(tiny, tmp_path):
@@ -61,4 +68,4 @@ def test_sun_through_a_roof(tiny, tmp_path):
     stage = tiny.stage(box, tiny.patch(1.6, 2.6, (0.8, 1.2, 2.05), (0, 0, -1)), haze=haze(0.2, 0.75),
                        sun=tiny.sun((0.3, 0.5, 0.9), angle_deg=4.0),
                        lamps=[tiny.lamp("sun", unit="lx", output=1000)])
-    hold(tiny, tmp_path, stage, view(tiny), 48, 192)
+    hold(tiny, tmp_path, stage, view(tiny), 96, 80)

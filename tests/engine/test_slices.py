@@ -38,12 +38,14 @@ def view(tiny):
 
 def test_slices_of_lamps_add_up(tiny, tmp_path):
     """Three lamps apart, summed, are the picture of one lamp that has all three's faces."""
-    apart = tiny.picture(room(tiny), view(tiny), WIDTH, HEIGHT, 128, seed=3)
+    stage = room(tiny)
+    buffers = tiny.open_stage(stage, 1)
+    apart = tiny.picture(stage, view(tiny), WIDTH, HEIGHT, 128, seed=3, buffers=buffers)
     one = tiny.picture(room(tiny, joined=True), view(tiny), WIDTH, HEIGHT, 128, seed=4)
     # Lamps share paths, but which lamp is looked for is drawn apart: their slices covary little.
     # The variance of their sum is taken from independent renders below, not from this sum.
-    runs = [tiny.luminance(tiny.picture(room(tiny), view(tiny), WIDTH, HEIGHT, 16, passes=1,
-                                        seed=20 + k)).sum(axis=0) for k in range(16)]
+    runs = [tiny.luminance(tiny.picture(stage, view(tiny), WIDTH, HEIGHT, 16, passes=1, seed=20 + k,
+                                        buffers=buffers)).sum(axis=0) for k in range(16)]
     variance = np.var(runs, axis=0, ddof=1) * 16 / 128
     z = tiny.z_test(tmp_path, tiny.luminance(apart).sum(axis=0), variance,
                     3 * tiny.luminance(one)[0], 9 * one.variance[0])
@@ -88,7 +90,8 @@ def test_stated_variance_is_the_spread_over_seeds(tiny):
     """The variance in the frames is that of independent renders: chi-square of their spread."""
     seeds, passes = 40, 4
     stage, camera = room(tiny), view(tiny)
-    frames = [tiny.picture(stage, camera, 12, 8, 16, passes=passes, seed=100 + k)
+    buffers = tiny.open_stage(stage, 1)
+    frames = [tiny.picture(stage, camera, 12, 8, 16, passes=passes, seed=100 + k, buffers=buffers)
               for k in range(seeds)]
     light = np.stack([tiny.luminance(f)[1] for f in frames])
     stated = np.stack([f.variance[1] for f in frames]).mean(axis=0)
@@ -105,7 +108,8 @@ def test_stated_variance_is_the_spread_over_seeds(tiny):
 def test_error_of_the_meters_is_the_spread_over_seeds(tiny):
     """A meter's standard error, lamp by lamp and part by part, is that of independent runs."""
     stage = dataclasses.replace(room(tiny), probes=(tiny.probe((1.5, 1.2, 0.8)),))
-    runs = [tiny.measure(stage, 0, most_rounds=1, seed=k) for k in range(40)]
+    buffers = tiny.open_stage(stage, 1)
+    runs = [tiny.measure(stage, 0, most_rounds=1, seed=k, buffers=buffers) for k in range(40)]
     values = np.stack([r.each[0] for r in runs])
     stated = np.sqrt(np.mean([r.each_error[0] ** 2 for r in runs], axis=0))
     # 39 degrees of freedom: a standard deviation is known to 11.3 %; 3 of that for six numbers.

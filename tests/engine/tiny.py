@@ -119,13 +119,13 @@ def camera(at, target, *, tan_half=(0.2, 0.2), lens_radius=0.0, focus=1.0, axes=
                   tint=0.0, focal=0.05, sensor=(0.1 * tan_half[0], 0.1 * tan_half[1]))
 
 
-def measure(stage, precision=0.002, *, bands=1, most_rounds=400, seed=1, **limits):
-    """Run the stage's meters.
+def measure(stage, precision=0.002, *, bands=1, most_rounds=400, seed=1, buffers=None, **limits):
+    """Run the stage's meters, on the stage's buffers if it is on the device already.
 
     Returns a namespace: `each` (probe, lamp, [direct, bounced]) and `each_error`, light per unit
     lamp and its standard error; `total` (probe,) and `total_error`, with all lamps as they are set.
     """
-    job = ProbeJob(open_stage(stage, bands), stage, seed, **limits)
+    job = ProbeJob(buffers or open_stage(stage, bands), stage, seed, **limits)
     job.run(precision, most_rounds)
     probes = job.probes()
     each = probes.illuminance @ luminance_weights(bands)

@@ -1,0 +1,22 @@
+"""Which files go first: where several processes share the tests, the long ones must not come last."""
+
+import pytest
+
+
+def pytest_configure(config):
+    # xdist would put files with few tests last, which are those that render for longest.
+    if hasattr(config.option, "loadscopereorder"):
+        config.option.loadscopereorder = False
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items):
+    """Put files with slow tests first, then those that render, then the quick ones, which are
+    left to even out the end.
+    """
+    rank = {}
+    for item in items:
+        marks = {mark.name for mark in item.iter_markers()}
+        own = 0 if "slow" in marks else 1 if "engine" in marks else 2
+        rank[item.path] = min(own, rank.get(item.path, 2))
+    items.sort(key=lambda item: rank[item.path])
