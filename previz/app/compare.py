@@ -8,10 +8,14 @@ import click
 
 from previz.app.options import (
     BACKEND,
+    BANDS,
     CAMERA,
     OPTION,
     OUT,
+    QUALITY,
+    SAMPLES,
     SCENE,
+    SEED,
     SIZE,
     chosen,
     option_names,
@@ -35,15 +39,6 @@ class Pairing(click.ParamType):
         return camera.strip(), figure.strip()
 
 
-QUALITY = click.option("--quality", type=click.Choice(["draft", "working", "fine"]),
-                       default="working", show_default=True,
-                       help="Draft is a quick look at half the size.")
-SAMPLES = click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
-                       help="Paths a pixel, instead of the quality's own.")
-SEED = click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
-                    help="The same seed gives the same picture.")
-BANDS = click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
-                     help="Wavelength bands that light is kept apart in.")
 KEY = click.option("--key", "key_lamps", multiple=True, metavar="LAMP",
                    help="The lamp that makes the key; may be given again. Without it, the "
                         "strongest at the lit cheek.")

@@ -6,8 +6,18 @@ import time
 
 import click
 
-from previz.app.compare import BANDS, QUALITY, SAMPLES, SEED
-from previz.app.options import BACKEND, OUT, SCENE, SizeType, chosen, out_folder
+from previz.app.options import (
+    BACKEND,
+    BANDS,
+    OUT,
+    QUALITY,
+    SAMPLES,
+    SCENE,
+    SEED,
+    SizeType,
+    chosen,
+    out_folder,
+)
 
 MOST = 8
 """Most densities of one sheet."""

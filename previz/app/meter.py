@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from previz.app.options import BACKEND, CAMERA, OPTION, SCENE, option_names, out_folder
+from previz.app.options import BACKEND, BANDS, CAMERA, OPTION, SCENE, option_names, out_folder
 
 TABLE, JSON, CSV = "table", "json", "csv"
 
@@ -81,8 +81,7 @@ class Reference(click.ParamType):
               help="Write to a file; its ending, .json or .csv, picks the form.")
 @click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
               help="The same seed gives the same readings.")
-@click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
-              help="Wavelength bands that light is kept apart in.")
+@BANDS
 @BACKEND
 def command(scene, out, as_json, as_csv, **asked):
     """Meter SCENE: at each figure's face and each meter of the scene the light, flat and domed,

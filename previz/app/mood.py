@@ -7,8 +7,7 @@ from pathlib import Path
 
 import click
 
-from previz.app.compare import BANDS, QUALITY, SAMPLES, SEED
-from previz.app.options import BACKEND, SIZE, out_folder
+from previz.app.options import BACKEND, BANDS, QUALITY, SAMPLES, SEED, SIZE, out_folder
 
 
 class Three(click.ParamType):

@@ -14,6 +14,15 @@ CAMERA = click.option("--camera", "cameras", multiple=True, metavar="NAME",
                       help="Only this camera; may be given again.")
 OUT = click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
                    help="Where the files go; renders/<scene> by default.")
+QUALITY = click.option("--quality", type=click.Choice(["draft", "working", "fine"]),
+                       default="working", show_default=True,
+                       help="Draft is a quick look at half the size.")
+SAMPLES = click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
+                       help="Paths a pixel, instead of the quality's own.")
+SEED = click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
+                    help="The same seed gives the same picture.")
+BANDS = click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
+                     help="Wavelength bands that light is kept apart in.")
 BACKEND = click.option("--backend", type=click.Choice(["auto", "llvm", "cuda"]), default="auto",
                        show_default=True, help="What the engine runs on: llvm is the processor, cuda the "
                        "GPU; auto takes the GPU where it can.")

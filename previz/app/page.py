@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from previz.app.options import BACKEND, CAMERA, OPTION, OUT, SCENE, SIZE, out_folder
+from previz.app.options import BACKEND, BANDS, CAMERA, OPTION, OUT, SAMPLES, SCENE, SIZE, out_folder
 
 
 @click.command()
@@ -14,12 +14,10 @@ from previz.app.options import BACKEND, CAMERA, OPTION, OUT, SCENE, SIZE, out_fo
 @SIZE
 @click.option("--quality", type=click.Choice(["draft", "working", "fine"]), default="working",
               show_default=True, help="What is rendered in the end; drafts are shown before.")
-@click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
-              help="Paths a pixel, instead of the quality's own.")
+@SAMPLES
 @click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
               help="As in render: the same seed gives the same frames.")
-@click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
-              help="Wavelength bands that light is kept apart in.")
+@BANDS
 @OUT
 @BACKEND
 @click.option("--port", type=click.IntRange(0, 65535), default=0, metavar="N",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from previz.app.options import BACKEND, chosen, out_folder
+from previz.app.options import BACKEND, QUALITY, SAMPLES, SEED, chosen, out_folder
 from previz.scene.figure import HAIR, HAIR_COLOURS, PERSONS, SHEENS, SKINS
 
 SHEET = "portrait.png"
@@ -54,12 +54,9 @@ class Stops(click.ParamType):
               help="How far the lens is opened from what a meter at the face sets.")
 @click.option("--size", type=click.IntRange(64, 2048), default=360, show_default=True,
               metavar="WIDTH", help="Width of each portrait in pixels.")
-@click.option("--quality", type=click.Choice(["draft", "working", "fine"]), default="working",
-              show_default=True, help="Draft is a quick look at half the size.")
-@click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
-              help="Paths a pixel, instead of the quality's own.")
-@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
-              help="The same seed gives the same picture.")
+@QUALITY
+@SAMPLES
+@SEED
 @click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
               help="Where the sheet goes; renders/<scene> or renders/portrait by default.")
 @BACKEND

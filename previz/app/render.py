@@ -8,10 +8,14 @@ import click
 
 from previz.app.options import (
     BACKEND,
+    BANDS,
     CAMERA,
     OPTION,
     OUT,
+    QUALITY,
+    SAMPLES,
     SCENE,
+    SEED,
     SIZE,
     PercentType,
     TimeType,
@@ -25,14 +29,10 @@ from previz.app.options import (
 @OPTION
 @CAMERA
 @SIZE
-@click.option("--quality", type=click.Choice(["draft", "working", "fine"]), default="working",
-              show_default=True, help="Draft is a quick look at half the size.")
-@click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
-              help="Paths a pixel, instead of the quality's own.")
-@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
-              help="The same seed gives the same picture.")
-@click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
-              help="Wavelength bands that light is kept apart in.")
+@QUALITY
+@SAMPLES
+@SEED
+@BANDS
 @click.option("--no-exr", is_flag=True, help="Leave the linear OpenEXR files out.")
 @click.option("--mark-rig", is_flag=True,
               help="Also write each still with the lamps, stands, boards and frames marked that "

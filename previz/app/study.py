@@ -6,8 +6,7 @@ import time
 
 import click
 
-from previz.app.compare import BANDS, QUALITY, SAMPLES, SEED
-from previz.app.options import BACKEND, OUT, SCENE, SIZE, chosen, out_folder
+from previz.app.options import BACKEND, BANDS, OUT, QUALITY, SAMPLES, SCENE, SEED, SIZE, chosen, out_folder
 
 MOST_WIDE = 640
 """Pictures on the sheet are no wider than this. [px]"""

@@ -7,8 +7,7 @@ import time
 
 import click
 
-from previz.app.compare import BANDS, QUALITY, SAMPLES, SEED
-from previz.app.options import BACKEND, OUT, SCENE, SIZE, chosen, out_folder
+from previz.app.options import BACKEND, BANDS, OUT, QUALITY, SAMPLES, SCENE, SEED, SIZE, chosen, out_folder
 
 MOST = 24
 """Most times of one sheet."""

@@ -8,9 +8,11 @@ import click
 
 from previz.app.options import (
     BACKEND,
+    BANDS,
     CAMERA,
     OPTION,
     OUT,
+    SAMPLES,
     SCENE,
     SIZE,
     option_names,
@@ -25,12 +27,10 @@ from previz.app.options import (
 @SIZE
 @click.option("--quality", type=click.Choice(["draft", "working", "fine"]), default="working",
               show_default=True, help="What is rendered in the end; a draft is shown before.")
-@click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
-              help="Paths a pixel, instead of the quality's own.")
+@SAMPLES
 @click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
               help="As in render: the same seed gives the same picture.")
-@click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
-              help="Wavelength bands that light is kept apart in.")
+@BANDS
 @OUT
 @BACKEND
 def command(scene, options, cameras, size, quality, samples, seed, bands, out, backend):
