@@ -38,6 +38,9 @@ from previz.physics.bands import BandSet
 from previz.physics.light import lamp_band_xyz
 from previz.stage.fingerprint import probe_hash
 
+PATIENCE = 180.0
+"""How long is waited for what is sure to come, on a busy machine. [s]"""
+
 SCENE = """\
 # The canteen of the depot, after the last shift.
 previz: 1
@@ -216,7 +219,7 @@ class Served:
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGINT)
             try:
-                self.process.wait(20)
+                self.process.wait(PATIENCE)
             except subprocess.TimeoutExpired:
                 self.process.kill()
                 self.process.wait()
@@ -361,6 +364,8 @@ class Opened:
     def __init__(self, browser, address: str, *, width: int = 1400, height: int = 900, **more):
         self.context = browser.new_context(viewport={"width": width, "height": height}, **more)
         self.page = self.context.new_page()
+        # How long anything takes is not judged here, and a busy machine takes its time.
+        self.page.set_default_timeout(1e3 * PATIENCE)
         self.faults, self.asked, self.expected = [], [], None
         self.page.on("pageerror", lambda fault: self.faults.append(str(fault)))
         self.page.on("console", lambda told: told.type == "error" and self.faults.append(told.text))
@@ -368,7 +373,7 @@ class Opened:
         self.page.goto(address)
         self.until("window.previz !== undefined")
 
-    def until(self, truth: str, seconds: float = 60.0) -> None:
+    def until(self, truth: str, seconds: float = PATIENCE) -> None:
         """Wait until something is true in the page, whose policy forbids playwright's own wait."""
         end = time.monotonic() + seconds
         while not self.page.evaluate(f"(async () => Boolean({truth}))()"):

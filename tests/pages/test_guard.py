@@ -20,7 +20,7 @@ pytestmark = pytest.mark.slow
 
 def answer(served, path, *, method="GET", body=None, host=None, **headers):
     """Ask with exactly these headers and return the answer with its body read."""
-    connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=20)
+    connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=60)
     connection.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
     connection.putheader("Host", host or f"127.0.0.1:{served.port}")
     for name, value in headers.items():
@@ -139,11 +139,11 @@ def test_the_socket_opens_for_the_page(served):
     """The page itself gets in, and is told of the changes so far."""
     address = f"ws://127.0.0.1:{served.port}/{served.token}/link"
     with connect(address, origin=f"http://127.0.0.1:{served.port}", proxy=None) as line:
-        told = [json.loads(line.recv(timeout=10)) for _ in range(2)]
+        told = [json.loads(line.recv(timeout=60)) for _ in range(2)]
         assert {each["told"] for each in told} == {"changes", "off"}
         for nonsense in ("{", "[]", '{"say": "change"}', '{"say": "change", "changes": 3}'):
             line.send(nonsense)
-            assert json.loads(line.recv(timeout=10))["told"] == "notice"
+            assert json.loads(line.recv(timeout=60))["told"] == "notice"
 
 
 def test_the_server_is_on_the_loopback_alone():
@@ -184,10 +184,10 @@ def test_changes_with_half_a_letter_do_not_stop_the_page(own_served):
     address = f"ws://127.0.0.1:{own_served.port}/{own_served.token}/link"
     with connect(address, origin=f"http://127.0.0.1:{own_served.port}", proxy=None) as line:
         line.send('{"say": "change", "number": 1, "changes": {"\\ud800": {"level": 1}}}')
-        while json.loads(line.recv(timeout=10))["told"] not in ("kept", "notice"):
+        while json.loads(line.recv(timeout=60))["told"] not in ("kept", "notice"):
             pass
         line.send("[" * 500_000)
-        while json.loads(line.recv(timeout=10)).get("text") != "The page sent what cannot be read.":
+        while json.loads(line.recv(timeout=60)).get("text") != "The page sent what cannot be read.":
             pass
     assert answer(own_served, f"/{own_served.token}/changes.json").status == 200
 

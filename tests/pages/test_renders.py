@@ -30,7 +30,7 @@ while (order := orders.get()) is not None:
     paused.clear()
     say(told="progress", order=order, step="rendering", share=0.5)
     if order["quality"] == "working" and order.get("camera") in (SLOW, LATE):
-        left_off = paused.wait(60)
+        left_off = paused.wait(180)
         say(told="paused" if left_off and order["camera"] == SLOW else "done", order=order)
     elif order.get("camera") == BAD:
         say(told="failed", order=order, text="no light")
@@ -53,11 +53,11 @@ class Watched(Renders):
         return subprocess.Popen([sys.executable, "-c", self.script], stdin=subprocess.PIPE,
                                 stdout=subprocess.PIPE, text=True, bufsize=1)
 
-    def until(self, told, seconds=60.0):
+    def until(self, told, seconds=180.0):
         """Wait for an answer of a kind."""
         self.wait(lambda: any(each["told"] == told for each in self.told), seconds)
 
-    def wait(self, truth, seconds=60.0):
+    def wait(self, truth, seconds=180.0):
         """Wait until something is true."""
         end = time.monotonic() + seconds
         while not truth():
