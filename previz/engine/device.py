@@ -30,6 +30,11 @@ def read_four(data, at, active=True, kind=mi.Vector4f):
     return dr.gather(kind, data, at, active)
 
 
+def first_three(four, kind=mi.Vector3f):
+    """Return the first three of four numbers as a vector, a point or a colour."""
+    return kind(four[0], four[1], four[2])
+
+
 def read_row(data, row, width: int, active=True) -> list:
     """Return a row of a flat table with `width` numbers a row, a list of Float."""
     if width % 4:

@@ -21,6 +21,7 @@ import drjit as dr
 import mitsuba as mi
 
 from previz.engine import lighting
+from previz.engine.device import first_three
 
 FAR = 2e3
 """Haze is not looked for farther away than this. [m]"""
@@ -304,11 +305,9 @@ def along_leg(buffers, haze, lamp, u, origin, direction, near, far, openings):
         first, count = lighting.emitters_of(buffers, lamp)
         which = dr.minimum(mi.UInt(u * mi.Float(count)), dr.maximum(count, 1) - 1)
         emitter = dr.minimum(first + which, buffers.emitters - 1)
-        middle = lighting.read_emitter(buffers, "middle", emitter, True)
-        ahead = lighting.read_emitter(buffers, "ahead", emitter, True)
-        centre, axis = (mi.Point3f(middle.x, middle.y, middle.z),
-                        mi.Vector3f(ahead.x, ahead.y, ahead.z))
-        size, cosine, behind, _ = lighting.read_emitter(buffers, "beam", emitter, True)
+        centre = first_three(lighting.read_emitter(buffers, "middle", emitter), mi.Point3f)
+        axis = first_three(lighting.read_emitter(buffers, "ahead", emitter))
+        size, cosine, behind, _ = lighting.read_emitter(buffers, "beam", emitter)
         narrow = cosine > 0
         low, high = cone_span(origin, direction, centre - axis * behind, axis, cosine)
         chosen.towards(origin, direction, centre, size, dr.select(narrow, low, near),

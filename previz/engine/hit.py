@@ -9,7 +9,7 @@ from __future__ import annotations
 import drjit as dr
 import mitsuba as mi
 
-from previz.engine.device import read_four
+from previz.engine.device import first_three, read_four
 
 RAY_OFFSET = 1e-4
 """Distance that a ray starts off its surface, relative to one metre plus its position. [1]"""
@@ -34,7 +34,7 @@ class Hit:
         corners = read_four(buffers.corners, self.face, self.valid, mi.Vector4u)
         self.surface = corners[3]
         v0, v1, v2 = (read_four(buffers.vertices, corners[i], self.valid) for i in range(3))
-        p0, p1, p2 = (mi.Point3f(v.x, v.y, v.z) for v in (v0, v1, v2))
+        p0, p1, p2 = (first_three(v, mi.Point3f) for v in (v0, v1, v2))
         b1, b2 = (dr.select(self.valid, share, 0) for share in (found.prim_uv.x, found.prim_uv.y))
         b0 = 1 - b1 - b2
         self.point = p0 * b0 + p1 * b1 + p2 * b2
@@ -51,7 +51,7 @@ class Hit:
         if buffers.has_smooth or buffers.has_texture:
             s0, s1, s2 = (read_four(buffers.smooth, corners[i], self.valid) for i in range(3))
         if buffers.has_smooth:
-            n0, n1, n2 = (mi.Vector3f(s.x, s.y, s.z) for s in (s0, s1, s2))
+            n0, n1, n2 = (first_three(s) for s in (s0, s1, s2))
             lift = self._round(((p0, n0, b0), (p1, n1, b1), (p2, n2, b2)))
             if buffers.has_transmission:
                 # Light that goes through leaves from the other side, which the lift is away from.

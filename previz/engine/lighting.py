@@ -5,7 +5,7 @@ from __future__ import annotations
 import drjit as dr
 import mitsuba as mi
 
-from previz.engine.device import Rectangle, read_four
+from previz.engine.device import Rectangle, first_three, read_four
 from previz.engine.seen import SeenRectangle
 from previz.engine.tables import NONE, TABLE_THETA
 
@@ -13,14 +13,9 @@ OPENING_SHARE = 0.9
 """Share of the sky's samples that are aimed at openings, where there are any."""
 
 
-def read_emitter(buffers, name, emitter, active, kind=mi.Vector4f):
+def read_emitter(buffers, name, emitter, active=True, kind=mi.Vector4f):
     """Return four numbers of emitters; see `Buffers` for what lies together."""
     return read_four(getattr(buffers, f"emitter_{name}"), emitter, active, kind)
-
-
-def _split(four):
-    """Return (Vector3f, Float) of four numbers."""
-    return mi.Vector3f(four.x, four.y, four.z), four.w
 
 
 def _table_value(buffers, emitter, local, widest, active):
@@ -61,13 +56,14 @@ def emitted(buffers, emitter, point, towards, cosine, active):
         Between `towards` and the face's normal; light leaves only where it is above 0.
     active : Bool
     """
-    centre, value = _split(read_emitter(buffers, "middle", emitter, active))
+    middle = read_emitter(buffers, "middle", emitter, active)
+    value = middle.w
     if buffers.has_tables:
         kind = read_emitter(buffers, "owner", emitter, active, mi.Vector4u).w
         tabled = active & (kind > 0)
-        axis, near = _split(read_emitter(buffers, "ahead", emitter, active))
-        right, _ = _split(read_emitter(buffers, "right", emitter, active))
-        up, widest = _split(read_emitter(buffers, "up", emitter, active))
+        ahead, right, up = (read_emitter(buffers, name, emitter, active)
+                            for name in ("ahead", "right", "up"))
+        axis, near = first_three(ahead), ahead.w
         along = dr.dot(towards, axis)
         aimed = mi.Vector3f(towards)
         stretch = mi.Float(1)
@@ -75,16 +71,17 @@ def emitted(buffers, emitter, point, towards, cosine, active):
             # A focused lens throws the table's picture onto one plane: what counts is where the
             # ray meets that plane, and the map between the two directions keeps the flux.
             focused = (near > 0) & (along > 1e-3)
-            offset = (point - mi.Point3f(centre)) * near
+            offset = (point - first_three(middle, mi.Point3f)) * near
             moved = dr.normalize(offset + towards / dr.maximum(along, 1e-3))
             aimed = dr.select(focused, moved, aimed)
             ratio = dr.dot(moved, axis) / dr.maximum(along, 1e-3)
             stretch = dr.select(focused, ratio * ratio * ratio, 1)
-        local = mi.Vector3f(dr.dot(aimed, right), dr.dot(aimed, up), dr.dot(aimed, axis))
+        local = mi.Vector3f(dr.dot(aimed, first_three(right)), dr.dot(aimed, first_three(up)),
+                            dr.dot(aimed, axis))
         shown = dr.maximum(cosine, 1e-3)
         if buffers.has_round_tables:
             shown = dr.select(kind == 2, 1, shown)
-        tabled_value = value * stretch * _table_value(buffers, emitter, local, widest, tabled) / shown
+        tabled_value = value * stretch * _table_value(buffers, emitter, local, up.w, tabled) / shown
         value = dr.select(kind > 0, tabled_value, value)
     return dr.select(active & (cosine > 0), value, 0)
 
@@ -105,13 +102,11 @@ def pictured(buffers, values, emitter, point, active):
     start, rows, columns = (dr.gather(mi.UInt, buffers.emitter_picture, emitter * 3 + k, active)
                             for k in range(3))
     shown = active & (start != NONE)
-    centre, _ = _split(read_emitter(buffers, "middle", emitter, shown))
-    offset = point - mi.Point3f(centre)
+    offset = point - first_three(read_emitter(buffers, "middle", emitter, shown), mi.Point3f)
     span = dr.gather(mi.Point2f, buffers.emitter_span, emitter, shown)
 
     def along(axis, length, count):
-        along, _ = _split(read_emitter(buffers, axis, emitter, shown))
-        share = dr.dot(offset, along) / length
+        share = dr.dot(offset, first_three(read_emitter(buffers, axis, emitter, shown))) / length
         place = dr.clip((share + 0.5) * mi.Float(count) - 0.5, 0, mi.Float(count - 1))
         low = dr.minimum(mi.UInt(place), count - 1)
         return low, dr.minimum(low + 1, count - 1), place - mi.Float(low)
@@ -122,7 +117,7 @@ def pictured(buffers, values, emitter, point, active):
 
     def texel(row, column):
         at = start + (rows - 1 - row) * columns + column
-        return mi.Color3f(*read_four(buffers.emitter_texels, at, shown)[:3])
+        return first_three(read_four(buffers.emitter_texels, at, shown), mi.Color3f)
 
     colour = dr.lerp(dr.lerp(texel(low, left), texel(low, right), across),
                      dr.lerp(texel(high, left), texel(high, right), across), up)
@@ -358,7 +353,7 @@ def _sample_emitter(buffers, origin, lamp, u, point, active):
     normal = double / dr.maximum(2 * area, 1e-12)
     # Of a shape that mirrors itself through its centre, take the half that faces the point.
     symmetric = read_emitter(buffers, "right", emitter, active).w > 0.5
-    centre = mi.Point3f(_split(read_emitter(buffers, "middle", emitter, active))[0])
+    centre = first_three(read_emitter(buffers, "middle", emitter, active), mi.Point3f)
     turn = symmetric & (dr.dot(normal, origin - on) < 0)
     on = dr.select(turn, mi.Point3f(2 * centre - on), on)
     normal = dr.select(turn, -normal, normal)

@@ -18,7 +18,7 @@ from __future__ import annotations
 import drjit as dr
 import mitsuba as mi
 
-from previz.engine.device import read_four, read_row
+from previz.engine.device import first_three, read_four, read_row
 from previz.engine.gloss import ANGLES
 
 
@@ -97,7 +97,7 @@ class Vertex:
             column = (mi.Int(left) + i + columns) % columns
             row = dr.clip(mi.Int(top) + j, 0, rows - 1)
             texel = mi.UInt(offset + row * columns + column)
-            colour += weight * mi.Color3f(*read_four(buffers.texels, texel, textured)[:3])
+            colour += weight * first_three(read_four(buffers.texels, texel, textured), mi.Color3f)
         total = mi.Float(0)
         for b in range(buffers.bands):
             banded = sum(colour[c] * buffers.basis[c][b] for c in range(3))
