@@ -50,18 +50,28 @@ class LampChoice:
     buffers : upload.Buffers
         The stage; its geometry and lamps must be there.
     stage : Stage
+
+    Attributes
+    ----------
+    given : float array, shape (cell, light)
+        What each lamp at 1 gives in each cell, straight and from all sides. [1/m²] or [1]
+    known : bool array, shape (cell,)
+        Where that was measured: cells with surfaces in them.
     """
 
     def __init__(self, buffers, stage: Stage):
         self.lamps = buffers.lamps
         self.useful = self.lamps > 1
-        if not self.useful:
-            return
         low, high = _extent(stage, buffers.geometry)
         self.low = [float(x) for x in low]
         self.scale = [float(n / max(h - lo, 1e-3))
                       for n, lo, h in zip(CELLS, low, high, strict=True)]
-        chances = _chances(self._measure(buffers), [lamp.output for lamp in stage.lamps])
+        if not self.lamps:
+            return
+        self.given = self._measure(buffers)
+        if not self.useful:
+            return
+        chances = _chances(self.given, [lamp.output for lamp in stage.lamps])
         likely, other = alias_tables(chances)
 
         self.chances = on_device(mi.Float, chances)
@@ -104,7 +114,9 @@ class LampChoice:
         cells = int(np.prod(CELLS))
         sums = np.stack([np.bincount(cell, weights=given[:, k], minlength=cells)
                          for k in range(self.lamps)], axis=1)
-        return sums / np.maximum(np.bincount(cell, minlength=cells), 1)[:, None]
+        count = np.bincount(cell, minlength=cells)
+        self.known = count > 0
+        return sums / np.maximum(count, 1)[:, None]
 
 
 def light_at(buffers, points) -> np.ndarray:

@@ -24,6 +24,7 @@ from previz.engine.choice import EVEN
 from previz.engine.device import on_device
 from previz.engine.haze import Haze
 from previz.engine.hit import Hit, offset_point
+from previz.engine.images import AIR, DIRECT, FIRST, LOST, Look, mirror_fifth
 from previz.engine.panes import PaneCrossing, straight_through
 from previz.engine.shading import Vertex
 from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
@@ -61,9 +62,12 @@ class Path:
 
     `density` is the chance per solid angle of the last direction (below 0: it came from a camera
     or a mirror, and light sampling could not have found it); `sky_density` that of the sky's own
-    sampling in the same direction; `cell` that of the `LampChoice` made where it was drawn;
-    `haze_depth` and `scatterings` are its optical depth of haze and how often it scattered there;
-    `veil` is set where the air itself sends it to the camera.
+    sampling in the same direction; `cell` that of the `LampChoice` made where it was drawn. Behind
+    a mirror in which lamps are looked for both are those of the direction before it, times the
+    mirror's reflectance; `trail` tells which mirrors, `unfolded` how long the way was to the last;
+    `counted` that light met without any has been counted elsewhere. `haze_depth` and `scatterings`
+    are its optical depth of haze and how often it scattered there; `veil` is set where the air
+    itself sends it to the camera.
     """
 
     whole: mi.UInt
@@ -84,6 +88,9 @@ class Path:
     haze_depth: mi.Float
     scatterings: mi.UInt
     veil: mi.Bool
+    trail: mi.UInt
+    unfolded: mi.Float
+    counted: mi.Bool
 
 
 class Transport:
@@ -132,8 +139,10 @@ class Transport:
             turn=turn, key=v0 ^ v1, rng=rng, origin=mi.Point3f(0), direction=mi.Vector3f(0, 0, 1),
             beta=[mi.Float(1) for _ in range(buffers.bands)], depth=mi.UInt(0),
             density=mi.Float(-1), sky_density=mi.Float(0),
-            cell=dr.opaque(mi.UInt, EVEN), fresh=mi.Bool(True), haze_depth=mi.Float(0),
-            scatterings=mi.UInt(0), veil=mi.Bool(False))
+            cell=dr.opaque(mi.UInt, EVEN if buffers.images is None else FIRST),
+            fresh=mi.Bool(True), haze_depth=mi.Float(0),
+            scatterings=mi.UInt(0), veil=mi.Bool(False), trail=mi.UInt(DIRECT),
+            unfolded=mi.Float(0), counted=mi.Bool(False))
 
         def more(path):
             return path.sample < path.left
@@ -162,6 +171,9 @@ class Transport:
         path.haze_depth = dr.select(path.fresh, 0.0, path.haze_depth)
         path.scatterings = dr.select(path.fresh, 0, path.scatterings)
         path.veil &= ~path.fresh
+        path.trail = dr.select(path.fresh, DIRECT, path.trail)
+        path.unfolded = dr.select(path.fresh, 0.0, path.unfolded)
+        path.counted &= ~path.fresh
 
 
 class Step:
@@ -238,16 +250,16 @@ class Step:
                                  arrived & (path.density < 0), self._point())
         guides = lighting.Guides(buffers, point) if buffers.guides else None
         self.special = Special(self, at_start, air, vertex)
+        trail = None if buffers.images is None else Trail(path, buffers.images, hit, vertex)
         self._add_sampled_light(vertex, guides, point, valid)
-        self._go_on(vertex, guides, point, valid)
+        self._go_on(vertex, guides, point, valid, trail)
         if buffers.panes:
-            self._mirror(crossing, mirrored, passed)
+            self._mirror(crossing, mirrored, passed, trail)
 
     def _add_found_light(self, hit, active):
         """Add the light of an emitter, the sun or the sky that this ray ran into."""
         path = self.path
         buffers = self.buffers
-        only_path = path.density < 0
         bounced = path.depth > 1
         if buffers.emitters:
             lit = active & hit.valid & (hit.emitter != NONE) & (hit.cos_emit > 1e-6)
@@ -255,22 +267,30 @@ class Step:
                                      hit.cos_emit, lit)
             lamp = lighting.read_emitter(buffers, "owner", hit.emitter, lit, mi.Vector4u).x
             other = lighting.emitter_density(buffers, hit.emitter, hit.area,
-                                             dr.square(hit.distance), hit.cos_emit, lit)
-            other *= buffers.choice.chance(path.cell, lamp)
-            weight = dr.select(only_path, 1, path.density / (path.density + other))
+                                             dr.square(path.unfolded + hit.distance),
+                                             hit.cos_emit, lit)
+            weight = self._found_weight(other, lamp)
             shown = lighting.pictured(buffers, path.beta, hit.emitter, hit.point, lit)
             self.add(lamp, shown, value * weight, bounced, lit)
         away = active & ~hit.valid
         if buffers.sun_lamp >= 0:
             value, other = lighting.sun_radiance(buffers, path.direction, away)
-            other *= buffers.choice.chance(path.cell, mi.UInt(buffers.sun_lamp))
-            weight = dr.select(only_path, 1, path.density / (path.density + other))
+            weight = self._found_weight(other, mi.UInt(buffers.sun_lamp))
             self.add(mi.UInt(buffers.sun_lamp), path.beta, value * weight, bounced, away)
         if buffers.sky_lamp >= 0:
             value = lighting.sky_radiance(buffers, path.direction, away)
-            other = path.sky_density * buffers.choice.chance(path.cell, mi.UInt(buffers.sky_lamp))
-            weight = dr.select(only_path, 1, path.density / (path.density + other))
+            weight = self._found_weight(path.sky_density, mi.UInt(buffers.sky_lamp))
             self.add(mi.UInt(buffers.sky_lamp), path.beta, value * weight, bounced, away)
+
+    def _found_weight(self, other, lamp):
+        """Return the weight of a lamp that this ray ran into; `other`: of a look's drawing it."""
+        path, images = self.path, self.buffers.images
+        if images is None:
+            other = other * self.buffers.choice.chance(path.cell, lamp)
+            return dr.select(path.density < 0, 1, path.density / (path.density + other))
+        other = other * images.chance(path.cell, lamp, path.trail, self.start.has_receptor)
+        weight = dr.select(path.density < 0, 1, path.density / (path.density + other))
+        return dr.select(path.counted & (path.trail == DIRECT), 0, weight)
 
     def _add_sampled_light(self, vertex, guides, point, active):
         """Look from this point at one lamp; the first look takes turns."""
@@ -283,14 +303,27 @@ class Step:
             cell = buffers.choice.cell(point)
             path.cell = dr.select(first_look, EVEN, cell)
             lamp = dr.select(first_look, lamp, buffers.choice.draw(cell, number))
-        u, where = self._look(lamp, path.depth == 0)
+        look = self._mirrored_look(point, active)
+        seen_from, spread = point, path.depth == 0
+        if look is not None:
+            lamp = dr.select(look.mirrored, look.lamp, lamp)
+            seen_from, spread = look.seen_from, spread & ~look.mirrored
+        u, where = self._look(lamp, spread)
         direction, distance, value, density = lighting.sample_light(
-            buffers, guides, point, lamp, u, where, active)
-        density *= buffers.choice.chance(path.cell, lamp)
-        values, path_density = vertex.evaluate(direction)
-        values, path_density = self.special.evaluate(values, path_density, direction)
+            buffers, guides, seen_from, lamp, u, where, active)
+        if look is None:
+            arriving = direction
+            density *= buffers.choice.chance(path.cell, lamp)
+        else:
+            if buffers.sky_lamp >= 0:
+                direction, value, density = look.aim_at_sky(buffers, lamp, where,
+                                                            (direction, value, density))
+            arriving = look.arriving(direction)
+            density *= buffers.images.chance(path.cell, lamp, look.trail, self.start.has_receptor)
+        values, path_density = vertex.evaluate(arriving)
+        values, path_density = self.special.evaluate(values, path_density, arriving)
         if guides is not None:
-            path_density = self._mix(vertex, guides, path_density, guides.densities(direction)[0])
+            path_density = self._mix(vertex, guides, path_density, guides.densities(arriving)[0])
         path_density *= 1 - vertex.p_mirror
         sent = active & (value > 0) & (density > 0) & ~self.special.dark
         gain = mi.Float(0)
@@ -298,28 +331,61 @@ class Step:
             gain = dr.maximum(gain, v)
         useful = sent & (gain > 0)
         if self.special.counted is not None:
-            useful &= ~self.special.counted
-        origin = self.special.leave(point, vertex, direction)
+            useful &= ~self.special.counted if look is None else (
+                ~self.special.counted | look.mirrored)
+        origin = self.special.leave(point, vertex, arriving)
+        lit = seen_from + direction * distance
+        carried = [b * v for b, v in zip(path.beta, values, strict=True)]
+        further, bounced = 0.0, path.depth > 0
+        if look is not None:
+            bounced |= look.mirrored
+            carried, origin, useful, kept, further = self._by_mirrors(look, origin, lit, carried,
+                                                                      useful)
+            path_density *= kept
         # Aimed anew from the moved origin: along the old way a ray runs into a lamp that is near.
-        way = point + direction * distance - origin
+        way = lit - origin
         length = dr.norm(way)
         way /= length
         shadow = mi.Ray3f(origin, way)
         shadow.maxt = length * (1 - 1e-3)
         useful &= ~buffers.scene.ray_test(shadow, coherent=False, active=useful)
         if vertex.entry is not None:
-            values, useful = self._seep(vertex, values, useful, sent, direction,
-                                        point + direction * distance)
-        weight, further = value / (density + path_density), 0.0
-        carried = [b * v for b, v in zip(path.beta, values, strict=True)]
-        carried = lighting.sampled_picture(buffers, carried, lamp, point + direction * distance,
-                                           useful)
+            straight = sent if look is None else sent & ~look.mirrored
+            seeped, useful = self._seep(vertex, values, useful, straight, direction, lit)
+            seeped = [b * v for b, v in zip(path.beta, seeped, strict=True)]
+            carried = seeped if look is None else [
+                dr.select(look.mirrored, c, s) for c, s in zip(carried, seeped, strict=True)]
+        weight = value / (density + path_density)
+        carried = lighting.sampled_picture(buffers, carried, lamp, lit, useful)
         if buffers.panes:
             carried = straight_through(buffers, carried, origin, way, length, useful)
         if buffers.has_haze:
-            further = Haze(buffers).along(origin, way, length)
+            further += Haze(buffers).along(origin, way, length)
             weight *= dr.exp(-further)
-        self.add(lamp, carried, weight, path.depth > 0, useful, further)
+        self.add(lamp, carried, weight, bounced, useful, further)
+
+    def _mirrored_look(self, point, active):
+        """Return the `Look` of this point, and keep its code; None where no mirror counts."""
+        path, buffers = self.path, self.buffers
+        if buffers.images is None:
+            return None
+        code = buffers.choice.cell(point)
+        code = dr.select(path.depth == 0, code | FIRST, code)
+        if self.special.counted is not None:
+            code = dr.select(self.special.counted, code | AIR, code)
+        path.cell = code
+        return Look(buffers.images, point, code, self.start.has_receptor, self._float(),
+                    self._float(), active)
+
+    @staticmethod
+    def _by_mirrors(look, origin, lit, carried, useful):
+        """Take a look by way of its mirrors; where it has none, everything stays as it is."""
+        seen_from = look.unfold(origin)
+        way = lit - seen_from
+        length = dr.norm(way)
+        useful, start, carried, kept, depth = look.travel(origin, way / length, length, carried,
+                                                          useful)
+        return carried, start, useful, kept, depth
 
     def _seep(self, vertex, values, useful, sent, direction, lit):
         """Return the lobes with the light that came in beside, and where there is any.
@@ -349,7 +415,7 @@ class Step:
     def _mix(vertex, guides, own, aimed):
         return dr.select(vertex.only_mirror, own, dr.lerp(own, aimed, guides.share))
 
-    def _go_on(self, vertex, guides, point, active):
+    def _go_on(self, vertex, guides, point, active, trail):
         """Choose the next direction from the lobes and the guides, and end paths by chance."""
         path = self.path
         buffers, special = self.buffers, self.special
@@ -384,17 +450,20 @@ class Step:
         path.origin = dr.select(active, special.leave(point, vertex, direction), path.origin)
         path.direction = dr.select(active, direction, path.direction)
         path.density = dr.select(mirror, -1, density)
-        if special.counted is not None:
+        if special.counted is not None and trail is None:
             # What this direction runs into has been counted: a chance of 0 gives it no weight.
             path.density = dr.select(special.counted, 0, path.density)
         if buffers.sky_lamp >= 0:
             dome = dr.select(direction.z > 0, dr.inv_two_pi, 0)
             path.sky_density = (dome if guides is None
                                 else guides.sky_density(direction, openings))
+        if trail is not None:
+            trail.begin(active, special.counted)
+            trail.follow(mirror, *trail.at_surface)
         path.depth = dr.select(active, path.depth + 1, path.depth)
         path.fresh = ~alive | (path.depth >= self.limits.max_depth)
 
-    def _mirror(self, crossing, mirrored, passed):
+    def _mirror(self, crossing, mirrored, passed, trail):
         """Send the paths that a pane mirrored on from the pane, with what had come that far."""
         path = self.path
         origin, direction = crossing.mirrored()
@@ -402,8 +471,64 @@ class Step:
         path.direction = dr.select(mirrored, direction, path.direction)
         path.beta = [dr.select(mirrored, m, b) for m, b in zip(passed, path.beta, strict=True)]
         path.density = dr.select(mirrored, -1, path.density)
+        if trail is not None:
+            trail.follow(mirrored, *trail.at_pane(crossing))
         path.depth = dr.select(mirrored, path.depth + 1, path.depth)
         path.fresh &= ~mirrored | (path.depth >= self.limits.max_depth)
+
+
+class Trail:
+    """What a path that meets a mirror keeps of the direction before it; see `Path`.
+
+    Parameters
+    ----------
+    path : Path
+        As its leg begins.
+    images : images.Images
+    hit : Hit
+    vertex : Vertex
+    """
+
+    def __init__(self, path, images, hit, vertex):
+        self.path, self.images = path, images
+        self.trail, self.unfolded, self.counted = path.trail, path.unfolded, path.counted
+        self.density, self.sky, self.cell = path.density, path.sky_density, path.cell
+        self.origin, self.direction = path.origin, path.direction
+        fifth = mirror_fifth(vertex.cos_view)
+        own = dr.gather(mi.UInt, images.of_face, hit.face, hit.valid)
+        self.at_surface = (dr.select(hit.valid, own, NONE), hit.distance, vertex.gloss * dr.lerp(
+            getattr(vertex, "mean_specular", mi.Float(0)), 1, fifth))
+
+    def at_pane(self, crossing):
+        """Return (mirror, length of the leg, reflectance) where a pane mirrors the leg."""
+        own = mi.UInt(NONE)
+        for index, mirror in enumerate(self.images.of_pane):
+            own = dr.select(crossing.which == index, mirror, own)
+        return own, crossing.away, crossing.share
+
+    def begin(self, active, counted):
+        """Begin a new trail where a path goes on from a point that is no mirror."""
+        path = self.path
+        path.trail = dr.select(active, DIRECT, path.trail)
+        path.unfolded = dr.select(active, 0, path.unfolded)
+        if counted is not None:
+            path.counted = dr.select(active, counted, path.counted)
+
+    def follow(self, mirrored, mirror, leg, kept):
+        """Go on with the trail where a mirror sends the path on; its density is that of before."""
+        path, images = self.path, self.images
+        begun = mirrored & (self.density >= 0)
+        trail = images.extend(self.trail, mirror)
+        known = begun & (trail != LOST)
+        path.trail = dr.select(begun, trail, dr.select(mirrored, self.trail, path.trail))
+        path.density = dr.select(known, self.density * kept, path.density)
+        path.unfolded = dr.select(known, self.unfolded + leg, path.unfolded)
+        path.counted = dr.select(known, self.counted, path.counted)
+        path.cell = dr.select(known, self.cell, path.cell)
+        if images.buffers.sky_lamp >= 0:
+            begun = known & (self.trail == DIRECT)
+            sky = images.sky_density(mirror, self.origin, self.direction, begun)
+            path.sky_density = dr.select(known, dr.select(begun, sky, self.sky), path.sky_density)
 
 
 class Flight:

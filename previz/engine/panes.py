@@ -13,6 +13,7 @@ import drjit as dr
 import mitsuba as mi
 
 from previz.engine.device import Rectangle
+from previz.engine.tables import NONE
 
 MOST_MIRRORED = 0.5
 """Upper bound of the chance that a leg is mirrored by a pane."""
@@ -31,7 +32,7 @@ def _fresnel(cosine, ior):
     return dr.square(s), dr.square(p)
 
 
-def _sheet(shape, cosine):
+def sheet(shape, cosine):
     """Return (mirrored, let through) of a whole pane, all inter-reflections counted.
 
     Each polarisation goes through by itself: at a slant the glass sorts them, and their mean
@@ -57,7 +58,7 @@ def _stain(buffers, index, shape, cosine, on_way, values):
     slant = dr.clip(cosine, 1e-3, 1)
     inner = dr.safe_sqrt(1 - (1 - dr.square(slant)) / dr.square(shape.extra))
     depth = 1 / dr.maximum(inner, 1e-3)
-    clear = 1 / dr.maximum(_sheet(shape, cosine)[1], 1e-6)
+    clear = 1 / dr.maximum(sheet(shape, cosine)[1], 1e-6)
     surfaces = _fresnel(slant, shape.extra)
     stained = []
     for value, tint in zip(values, tints, strict=True):
@@ -79,7 +80,7 @@ def straight_through(buffers, values, origin, direction, distance, active):
         shape = Rectangle(buffers.pane_data, index)
         away, cosine, inside = shape.cross(origin, direction)
         on_way = active & inside & (away < distance)
-        left = dr.select(on_way, left * _sheet(shape, cosine)[1], left)
+        left = dr.select(on_way, left * sheet(shape, cosine)[1], left)
         if buffers.has_tint:
             values = _stain(buffers, index, shape, cosine, on_way, values)
     return [v * left for v in values]
@@ -95,7 +96,7 @@ class PaneCrossing:
             shape = Rectangle(buffers.pane_data, index)
             away, cosine, inside = shape.cross(ray.o, ray.d)
             on_way = active & inside & (away < distance)
-            mirrored, through = _sheet(shape, cosine)
+            mirrored, through = sheet(shape, cosine)
             mirrored = dr.select(on_way, mirrored, 0)
             self.crossed.append((shape, away, on_way, mirrored, through, cosine))
             total += mirrored
@@ -103,17 +104,20 @@ class PaneCrossing:
         self.chance = dr.minimum(total, MOST_MIRRORED)
 
     def reflects(self, u):
-        """Return whether the leg is mirrored, and settle by which pane."""
+        """Return whether the leg is mirrored, and settle by which pane and with what reflectance."""
         mirrored = u < self.chance
         left = u / dr.maximum(self.chance, 1e-9) * self.total
         self.away, self.normal = mi.Float(0), mi.Vector3f(0, 0, 1)
+        self.which, self.share = dr.opaque(mi.UInt, NONE), mi.Float(0)
         found = mi.Bool(False)
-        for shape, away, _, share, _, _ in self.crossed:
+        for index, (shape, away, _, share, _, _) in enumerate(self.crossed):
             take = mirrored & ~found & (left < share)
             found |= take
             left -= share
             self.away = dr.select(take, away, self.away)
             self.normal = dr.select(take, shape.normal, self.normal)
+            self.which = dr.select(take, index, self.which)
+            self.share = dr.select(take, share, self.share)
         return mirrored & found
 
     def attenuate(self, beta, mirrored):

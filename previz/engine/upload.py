@@ -11,6 +11,7 @@ import numpy as np
 
 from previz.engine.choice import LampChoice, guide_brightness
 from previz.engine.device import STRIDE, on_device
+from previz.engine.images import images_of
 from previz.engine.subsurface import Profile
 from previz.engine.tables import NONE, flatten_emitters, flatten_geometry, flatten_surfaces
 from previz.physics.bands import band_means
@@ -55,6 +56,7 @@ class Buffers:
         self._upload_haze(stage)
         self.choice = LampChoice(self, stage)
         self._weigh_guides(guide_brightness(self, stage))
+        self.images = images_of(self, stage, self.choice)
 
     def _build_scene(self):
         geometry = self.geometry
@@ -161,17 +163,11 @@ class Buffers:
             self.haze_albedo = [float(x) for x in band_means(haze.albedo, self.bands)]
 
     def _upload_flat_things(self, stage: Stage):
-        """Lay panes and guides out as rectangles: centre, two half edges, normal, four extras."""
-        def rectangle(thing, extras):
-            normal = np.cross(thing.half_u, thing.half_v)
-            area = 4 * np.linalg.norm(normal)
-            normal = normal / max(np.linalg.norm(normal), 1e-12)
-            u, v = (np.asarray(h, float) for h in (thing.half_u, thing.half_v))
-            return [*thing.centre, *u, *v, *normal, *(u / max(u @ u, 1e-12)),
-                    *(v / max(v @ v, 1e-12)), area, *extras]
-
-        panes = [rectangle(p, (p.ior, float(p.sheets), 0.0)) for p in stage.panes]
-        guides = [rectangle(g, (g.radius, 1.0, 0.0)) for g in stage.guides]
+        """Lay panes and guides out as rectangles."""
+        panes = [self.rectangle(p.centre, p.half_u, p.half_v, (p.ior, float(p.sheets), 0.0))
+                 for p in stage.panes]
+        guides = [self.rectangle(g.centre, g.half_u, g.half_v, (g.radius, 1.0, 0.0))
+                  for g in stage.guides]
         self.panes, self.guides = len(panes), len(guides)
         self.pane_data = on_device(mi.Float, panes or [[0.0]])
         self.guide_data = on_device(mi.Float, guides or [[0.0]])
@@ -180,6 +176,16 @@ class Buffers:
         tints = [band_means(p.tint, self.bands) for p in stage.panes]
         self.has_tint = any(float(np.min(t)) < 0.999 for t in tints)
         self.pane_tint = [[float(x) for x in t] for t in tints]
+
+    @staticmethod
+    def rectangle(centre, half_u, half_v, extras) -> list[float]:
+        """Return what `device.Rectangle` reads: centre, half edges, normal, duals, four extras."""
+        normal = np.cross(half_u, half_v)
+        area = 4 * np.linalg.norm(normal)
+        normal = normal / max(np.linalg.norm(normal), 1e-12)
+        u, v = (np.asarray(h, float) for h in (half_u, half_v))
+        return [*centre, *u, *v, *normal, *(u / max(u @ u, 1e-12)), *(v / max(v @ v, 1e-12)),
+                area, *extras]
 
     def _weigh_guides(self, brightness):
         """Write how bright each guide is into its second extra."""

@@ -1,0 +1,191 @@
+"""Which flat mirrors a stage has: plane parts of meshes that mirror, and clear panes.
+
+A lamp seen in a flat mirror stands, for everything that the mirror lights, at its mirror image, so
+it can be looked for there (see `images`). No Mitsuba here: numpy in, numpy out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.engine.tables import NONE, Geometry
+from previz.stage.records import SMOOTH, Stage
+
+MOST_MIRRORS = 16
+"""Mirrors that lamps are looked for in; of more, the weakest are left to chance."""
+
+LEAST_STRENGTH = 0.01
+"""Area times reflectance under which a flat part is no mirror worth looking in. [m²]"""
+
+ALONG, ACROSS = 1e-3, 5e-4
+"""How far normals and planes of one mirror may differ. [1], [m]"""
+
+POINTS = 1024
+"""Points of each mirror from which is found what it lights."""
+
+
+@dataclass(frozen=True, eq=False)
+class Mirrors:
+    """Flat mirrors, a row each.
+
+    Parameters
+    ----------
+    normal, point : float array, shape (mirror, 3)
+        Of the plane. [1], [m]
+    half_u, half_v, centre : float array, shape (mirror, 3)
+        A rectangle in the plane that holds all of the mirror. [m]
+    strength : float array, shape (mirror,)
+        Reflectance at square incidence. [1]
+    points : float array, shape (mirror, POINTS, 3)
+        Drawn evenly over the mirror. [m]
+    area : float array, shape (mirror,)
+        [m²]
+    of_face : uint32 array, shape (faces,)
+        Mirror that a face belongs to, or `NONE`.
+    of_pane : uint32 array, shape (panes,)
+        Mirror that a pane belongs to, or `NONE`.
+    is_pane : bool array, shape (mirror,)
+    """
+
+    normal: np.ndarray
+    point: np.ndarray
+    centre: np.ndarray
+    half_u: np.ndarray
+    half_v: np.ndarray
+    strength: np.ndarray
+    points: np.ndarray
+    area: np.ndarray
+    of_face: np.ndarray
+    of_pane: np.ndarray
+    is_pane: np.ndarray
+
+    def __len__(self):
+        return len(self.area)
+
+
+def flat_mirrors(stage: Stage, geometry: Geometry) -> Mirrors:
+    """Return the flat mirrors of a stage, the strongest first.
+
+    Faces that share a surface and a plane are one mirror, and so are panes of one plane. A face
+    whose corners' normals lean is part of a curved mirror, and none of these.
+    """
+    found = [*_face_groups(stage, geometry), *_pane_groups(stage)]
+    found = [group for group in found if group.area * group.strength >= LEAST_STRENGTH]
+    found.sort(key=lambda group: -group.area * group.strength)
+    found = found[:MOST_MIRRORS]
+    of_face = np.full(len(geometry.faces), NONE, np.uint32)
+    of_pane = np.full(len(stage.panes), NONE, np.uint32)
+    for index, group in enumerate(found):
+        (of_pane if group.pane else of_face)[group.members] = index
+    random = np.random.default_rng(5)
+
+    def stack(values):
+        return np.array(list(values), float).reshape(-1, 3)
+
+    bounds = [group.rectangle() for group in found]
+    return Mirrors(
+        stack(g.normal for g in found), stack(g.corners[0, 0] for g in found),
+        *(stack(b[k] for b in bounds) for k in range(3)),
+        np.array([g.strength for g in found]),
+        np.array([g.draw(random) for g in found]).reshape(-1, POINTS, 3),
+        np.array([g.area for g in found]), of_face, of_pane,
+        np.array([g.pane for g in found], bool))
+
+
+class _Group:
+    """Triangles of one mirror: `corners` of shape (triangle, 3, 3)."""
+
+    def __init__(self, members, corners, normal, strength, pane):
+        self.members, self.corners, self.normal = members, corners, normal
+        self.strength, self.pane = float(strength), pane
+        self.areas = 0.5 * np.linalg.norm(np.cross(
+            corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+        self.area = float(self.areas.sum())
+
+    def draw(self, random):
+        """Return points drawn evenly. Shape (POINTS, 3) [m]"""
+        which = random.choice(len(self.areas), POINTS, p=self.areas / self.areas.sum())
+        root, other = np.sqrt(random.random(POINTS))[:, None], random.random(POINTS)[:, None]
+        a, b, c = (self.corners[which, k] for k in range(3))
+        return a * (1 - root) + b * root * (1 - other) + c * root * other
+
+    def rectangle(self):
+        """Return (centre, half_u, half_v) of a rectangle in the plane that holds it. [m]
+
+        Of those along one of the first triangle's edges the smallest is taken.
+        """
+        points = self.corners.reshape(-1, 3)
+        best = None
+        for k in range(3):
+            along = self.corners[0, (k + 1) % 3] - self.corners[0, k]
+            along = along - self.normal * (along @ self.normal)
+            along /= np.linalg.norm(along)
+            across = np.cross(self.normal, along)
+            u, v = points @ along, points @ across
+            half = np.ptp(u) / 2, np.ptp(v) / 2
+            middle = (along * (u.min() + half[0]) + across * (v.min() + half[1])
+                      + self.normal * float(points[0] @ self.normal))
+            if best is None or half[0] * half[1] < best[0]:
+                best = half[0] * half[1], (middle, along * half[0], across * half[1])
+        return best[1]
+
+
+def _face_groups(stage: Stage, geometry: Geometry):
+    """Yield the plane parts of all surfaces that mirror."""
+    surfaces = list(stage.surfaces.values())
+    for index, surface in enumerate(surfaces):
+        if not (surface.gloss > 0 and surface.roughness < SMOOTH):
+            continue
+        faces = np.flatnonzero(geometry.face_surface == index)
+        corners = geometry.positions[geometry.faces[faces]].astype(float)
+        double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        size = np.linalg.norm(double, axis=1)
+        normals = double / np.maximum(size, 1e-20)[:, None]
+        smooth = geometry.normals[geometry.faces[faces]].astype(float)
+        shaded = np.linalg.norm(smooth, axis=2) > 0.1
+        leans = np.abs(np.einsum("fci,fi->fc", smooth, normals)) < 1 - ALONG
+        flat = (size > 0) & ~np.any(shaded & leans, axis=1)
+        strength = surface.gloss * float(np.mean(surface.specular))
+        for members in _planes(normals[flat], corners[flat]):
+            which = np.flatnonzero(flat)[members]
+            yield _Group(faces[which], corners[which], normals[which[0]], strength, False)
+
+
+def _planes(normals, corners):
+    """Yield numbers of the triangles of each plane, largest planes first found."""
+    offsets = np.einsum("fci,fi->f", corners, normals) / 3
+    # Both sides of a sheet mirror, so a plane and its back are one.
+    sign = np.sign(normals[np.arange(len(normals)), np.abs(normals).argmax(axis=1)])
+    keys = np.round(np.column_stack([normals * sign[:, None] / ALONG,
+                                     offsets * sign / ACROSS])).astype(np.int64)
+    _, which = np.unique(keys, axis=0, return_inverse=True)
+    order = np.argsort(which.ravel(), kind="stable")
+    ends = np.flatnonzero(np.diff(which.ravel()[order])) + 1
+    if len(order):
+        yield from np.split(order, ends)
+
+
+def _pane_groups(stage: Stage):
+    """Yield the panes of one plane together."""
+    groups: dict[tuple, list[int]] = {}
+    for index, pane in enumerate(stage.panes):
+        normal = np.cross(pane.half_u, pane.half_v)
+        normal = normal / max(np.linalg.norm(normal), 1e-12)
+        normal = normal * np.sign(normal[np.abs(normal).argmax()])
+        key = (*np.round(normal / ALONG), *np.round(np.dot(pane.centre, normal) / ACROSS).ravel(),
+               pane.ior, pane.sheets)
+        groups.setdefault(key, []).append(index)
+    for members in groups.values():
+        corners, strengths = [], []
+        for index in members:
+            pane = stage.panes[index]
+            c, u, v = (np.asarray(x, float) for x in (pane.centre, pane.half_u, pane.half_v))
+            corners += [[c - u - v, c + u - v, c + u + v], [c - u - v, c + u + v, c - u + v]]
+            once = ((pane.ior - 1) / (pane.ior + 1)) ** 2
+            strengths.append(2 * pane.sheets * once / (1 + once))
+        first = stage.panes[members[0]]
+        normal = np.cross(first.half_u, first.half_v)
+        yield _Group(np.array(members), np.array(corners), normal / np.linalg.norm(normal),
+                     max(strengths), True)
