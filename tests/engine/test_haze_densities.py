@@ -50,11 +50,11 @@ def hold(tiny, folder, mine, theirs):
 def test_weighed_anew_equals_rendered_anew(tiny, tmp_path, thinning):
     """Half and twice the density from one render are those rendered anew, panes and all."""
     base = room(tiny, 0.2, thinning=thinning)
-    half, _, double = pictures(tiny, base, (0.5, 1.0, 2.0))
+    half, _, double = pictures(tiny, base, (0.5, 1.0, 2.0), samples=96)
     for mine in (half, double):
         anew = dataclasses.replace(base, haze=dataclasses.replace(
             base.haze, density=0.2 * mine.factor))
-        theirs, = pictures(tiny, anew, (1.0,), seed=50)
+        theirs, = pictures(tiny, anew, (1.0,), samples=96, seed=50)
         hold(tiny, tmp_path, mine, theirs)
 
 

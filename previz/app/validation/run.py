@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from previz.app.validation import colours, exposures, light, things
+from previz.app.validation import colours, exposures, light, mirrors, things
 from previz.app.validation.records import Check
 
 ARITHMETIC = (
@@ -19,7 +19,7 @@ ARITHMETIC = (
 )
 """Groups that need no engine, and what the progress line calls them."""
 
-ENGINE_CHECKS = 37
+ENGINE_CHECKS = 39
 """About how many checks the engine makes, for the progress line."""
 
 
@@ -37,6 +37,7 @@ def all_checks(backend: str, tell: Callable[[str], None]) -> Iterator[Check]:
     for check in light.checks(backend):
         yield check
         tell(f"light, through the engine: {check.quantity}")
+    yield from mirrors.checks(backend)
     for name, group in ARITHMETIC:
         tell(name)
         yield from group()
