@@ -22,9 +22,9 @@ from previz.engine import lighting
 from previz.engine.airlight import AirPass
 from previz.engine.choice import EVEN
 from previz.engine.device import on_device
+from previz.engine.glass import Boundary, clear_things, crossing_of, straight_through
 from previz.engine.haze import Haze
 from previz.engine.hit import Hit, offset_point
-from previz.engine.panes import PaneCrossing, straight_through
 from previz.engine.shading import Vertex
 from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 from previz.engine.subsurface import Entry
@@ -203,8 +203,8 @@ class Step:
         air = Flight(self, hit, travel) if buffers.has_haze else None
         leg = hit.distance if air is None else air.distance
         mirrored = mi.Bool(False)
-        if buffers.panes:
-            crossing = PaneCrossing(buffers, ray, leg, travel)
+        if clear_things(buffers):
+            crossing = crossing_of(buffers, ray, leg, travel)
             mirrored = crossing.reflects(self._float())
             path.beta = crossing.attenuate(path.beta, mirrored)
         passed = path.beta
@@ -212,7 +212,7 @@ class Step:
         arrived = travel & ~mirrored
         surface = hit.surface
         if air is not None:
-            air.settle(mirrored, crossing.away if buffers.panes else None)
+            air.settle(mirrored, crossing.away if clear_things(buffers) else None)
             arrived &= ~air.scatters
             point = dr.select(air.scatters, air.point, point)
             normal = dr.select(air.scatters, -path.direction, normal)
@@ -236,11 +236,15 @@ class Step:
         if buffers.has_subsurface and at_start is None:
             vertex.entry = Entry(buffers, hit, partial(Hit, buffers),
                                  arrived & (path.density < 0), self._point())
+        if buffers.has_bodies:
+            vertex.boundary = Boundary(buffers, hit, path.direction, self._float(),
+                                       hit.valid & arrived)
+            path.beta = vertex.boundary.absorb(path.beta)
         guides = lighting.Guides(buffers, point) if buffers.guides else None
         self.special = Special(self, at_start, air, vertex)
         self._add_sampled_light(vertex, guides, point, valid)
         self._go_on(vertex, guides, point, valid)
-        if buffers.panes:
+        if clear_things(buffers):
             self._mirror(crossing, mirrored, passed)
 
     def _add_found_light(self, hit, active):
@@ -314,7 +318,7 @@ class Step:
         carried = [b * v for b, v in zip(path.beta, values, strict=True)]
         carried = lighting.sampled_picture(buffers, carried, lamp, point + direction * distance,
                                            useful)
-        if buffers.panes:
+        if clear_things(buffers):
             carried = straight_through(buffers, carried, origin, way, length, useful)
         if buffers.has_haze:
             further = Haze(buffers).along(origin, way, length)
@@ -395,7 +399,7 @@ class Step:
         path.fresh = ~alive | (path.depth >= self.limits.max_depth)
 
     def _mirror(self, crossing, mirrored, passed):
-        """Send the paths that a pane mirrored on from the pane, with what had come that far."""
+        """Send the paths that a pane or sheet mirrored on from there, with what had come that far."""
         path = self.path
         origin, direction = crossing.mirrored()
         path.origin = dr.select(mirrored, origin, path.origin)
@@ -488,4 +492,6 @@ class Special:
     def leave(self, point, vertex, direction):
         """Return where a ray starts: off its surface, or from the very point in the air."""
         moved = offset_point(point, vertex, direction)
+        if vertex.boundary is not None:
+            moved = vertex.boundary.leave(point, moved)
         return moved if self.air is None else dr.select(self.air.scatters, point, moved)
