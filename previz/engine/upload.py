@@ -133,6 +133,7 @@ class Buffers:
         self.sheet_normals = on_device(mi.Float, np.pad(sheets.normals, ((0, 0), (0, 1))))
         self.sheet_corners = on_device(mi.UInt, np.concatenate(
             [sheets.faces, sheets.face_sheet[:, None]], axis=1))
+        self.sheet_mesh = on_device(mi.UInt, sheets.face_mesh)
         self.sheet_data = on_device(mi.Float, np.pad(
             np.stack([sheets.ior, sheets.closed], axis=1), ((0, 0), (0, 2))))
         self.sheet_density = on_device(mi.Float, -np.log(np.maximum(sheets.tint, 1e-9)))

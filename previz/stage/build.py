@@ -7,6 +7,7 @@ import numpy as np
 from previz.errors import SceneError
 from previz.stage import cautions, measured_files, named_files, people, pieces, sheets, views
 from previz.stage.air import lower_haze
+from previz.stage.glazing import GlazingError, glaze, written_glazing
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
 from previz.stage.lights import LIGHTS, Lowered
@@ -87,12 +88,23 @@ class _Builder:
         if self.scene.ground is not None:
             self.meshes.append(ground_mesh(self.shelf.lower(self.scene.ground)))
         for piece in self.scene.pieces:
-            surface = None if piece.surface is None else self.shelf.lower(piece.surface)
+            glazing = written_glazing(piece)
+            surface = (None if piece.surface is None or glazing is not None
+                       else self.shelf.lower(piece.surface))
             if piece.mesh is not None:
-                self.meshes += piece_meshes(piece, self.shelf, surface, self.read_mesh)
+                self.meshes += piece_meshes(piece, self.shelf, surface, self.read_mesh, glazing)
+            elif glazing is not None:
+                self.meshes += self._glazed(piece, glazing)
             else:
                 self.meshes.append(pieces.piece_mesh(
                     piece, surface or self.shelf.library("grey paint")))
+
+    def _glazed(self, piece, glazing) -> list[Mesh]:
+        try:
+            return glaze(pieces.piece_mesh(piece, ""), glazing, self.shelf)
+        except GlazingError as error:
+            raise SceneError([piece.where("surface").problem(
+                f"{piece.label} {error.message}", error.advice)]) from error
 
     def _place_names(self):
         """Note where everything is, so that it can be aimed at; figures are refined later."""

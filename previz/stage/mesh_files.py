@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from previz.stage.glass_files import FileGlass, gltf_glass, gltf_materials, obj_glass, written_as
+
 
 @dataclass(frozen=True, eq=False)
 class FileMaterial:
@@ -24,6 +26,8 @@ class FileMaterial:
     metal : bool
     picture : uint8 array, shape (rows, columns, 3), or None
         The base colour's texture, sRGB.
+    glass : FileGlass or None
+        How light passes through it; None where it does not.
     """
 
     name: str | None = None
@@ -32,6 +36,7 @@ class FileMaterial:
     roughness: float = 0.5
     metal: bool = False
     picture: np.ndarray | None = None
+    glass: FileGlass | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +55,8 @@ class MeshPart:
     uv : float array, shape (v, 2), or None
         Texture coordinates.
     material : FileMaterial
+    name : str
+        Of the mesh in its file.
     """
 
     vertices: np.ndarray
@@ -58,6 +65,7 @@ class MeshPart:
     normals: np.ndarray | None
     uv: np.ndarray | None
     material: FileMaterial
+    name: str = ""
 
 
 def import_trimesh():
@@ -81,6 +89,7 @@ def read_parts(path: str) -> list[MeshPart]:
         Of nearly any kind, on a broken file.
     """
     scene = import_trimesh().load_scene(path, process=False)
+    written = gltf_materials(path)
     parts = []
     for node in scene.graph.nodes_geometry:
         matrix, key = scene.graph[node]
@@ -93,11 +102,12 @@ def read_parts(path: str) -> list[MeshPart]:
         parts.append(MeshPart(
             np.asarray(part.vertices, float), np.asarray(part.faces, int), np.asarray(matrix, float),
             np.asarray(part.vertex_normals, float) if smooth else None,
-            None if uv is None else np.asarray(uv, float), _material(part.visual)))
+            None if uv is None else np.asarray(uv, float), _material(part.visual, written),
+            str(key)))
     return parts
 
 
-def _material(visual) -> FileMaterial:
+def _material(visual, written) -> FileMaterial:
     material = getattr(visual, "material", None)
     if material is None:
         if visual.kind in ("vertex", "face"):
@@ -111,9 +121,11 @@ def _material(visual) -> FileMaterial:
     roughness = 0.8 if simple.roughnessFactor is None else float(simple.roughnessFactor)
     metal = simple.metallicFactor is not None and float(simple.metallicFactor) > 0.5
     image = simple.baseColorTexture
+    glass = (gltf_glass(simple, written_as(simple, written)) if simple is material
+             else obj_glass(material))
     return FileMaterial(
         name, _factor(simple.baseColorFactor), 1.0 if metal else max(0.0, 1 - roughness), roughness, metal,
-        None if image is None else np.asarray(image.convert("RGB"), np.uint8))
+        None if image is None else np.asarray(image.convert("RGB"), np.uint8), glass)
 
 
 def _factor(value) -> np.ndarray:
