@@ -16,8 +16,7 @@ from previz.stage.records import Mesh, Stage
 
 def is_sheet(stage: Stage, mesh: Mesh) -> bool:
     """Return whether a mesh is thin glass that light goes straight through."""
-    glass = stage.surfaces[mesh.surface].glass
-    return glass is not None and glass.thickness > 0
+    return stage.surfaces[mesh.surface].is_sheet
 
 
 @dataclass(frozen=True)
@@ -84,7 +83,7 @@ def flatten_bodies(stage: Stage, bands: int) -> tuple[np.ndarray, np.ndarray]:
     count = len(stage.surfaces) + 1
     ior, absorption = np.zeros(count, np.float32), np.zeros((count, bands), np.float32)
     for i, surface in enumerate(stage.surfaces.values()):
-        if surface.glass is not None and not surface.glass.thickness > 0:
+        if surface.glass is not None and not surface.is_sheet:
             ior[i] = surface.glass.ior
             absorption[i] = band_means(surface.glass.absorption, bands)
     return ior, absorption

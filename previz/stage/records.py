@@ -86,6 +86,11 @@ class Surface:
     lobe: float = 0.0
     glass: Glass | None = None
 
+    @property
+    def is_sheet(self) -> bool:
+        """Whether it is thin glass, which is seen through and casts no shadow of its own."""
+        return self.glass is not None and self.glass.thickness > 0
+
 
 SMOOTH = 0.02
 """Roughness under which a gloss is computed as a perfect mirror. [1]"""
