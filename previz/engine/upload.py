@@ -21,14 +21,18 @@ CLEAR_TINT = 0.9995
 """Thin glass that lets more than this through within itself counts as clear. [1]"""
 
 
-def _traced(name: str, positions, faces):
-    """Return triangles as a scene of the ray tracer."""
+def _traced(name: str, positions, faces, beside=None):
+    """Return triangles as a scene of the ray tracer.
+
+    A scene that one kernel asks besides another must be told of that: on a GPU the two share a table.
+    """
     mesh = mi.Mesh(name, vertex_count=len(positions), face_count=len(faces))
     parameters = mi.traverse(mesh)
     parameters["vertex_positions"] = on_device(mi.Float, positions)
     parameters["faces"] = on_device(mi.UInt, faces)
     parameters.update()
-    return mi.load_dict({"type": "scene", name: mesh})
+    parts = {"type": "scene", name: mesh}
+    return mi.load_dict(parts if beside is None else parts | {"parent_scene": beside})
 
 
 class Buffers:
@@ -126,7 +130,7 @@ class Buffers:
         self.has_sheets = sheets is not None
         if not self.has_sheets:
             return
-        self.sheet_scene = _traced("sheets", sheets.positions, sheets.faces)
+        self.sheet_scene = _traced("sheets", sheets.positions, sheets.faces, self.scene)
         self.has_smooth_sheets = bool(np.any(sheets.normals))
         self.has_sheet_tint = bool(np.any(sheets.tint < CLEAR_TINT))
         self.sheet_vertices = on_device(mi.Float, np.pad(sheets.positions, ((0, 0), (0, 1))))
