@@ -31,6 +31,9 @@ GAP = 5e-4
 """What a body is lifted by. Glass that stands on something touches it at a few points only: light
 does not pass as through one piece. [m]"""
 
+LEAST_LEAN = 0.7
+"""Cosine of a corner's normal to its face under which the face is flat: 45 deg, as in the engine. [1]"""
+
 CLEAREST = 0.9995
 """Most that a colour lets through; more is taken as all. [1]"""
 
@@ -213,9 +216,27 @@ def _part(vertices, faces, joined, own) -> _Part:
 
 def _cut(mesh: Mesh, faces, surface: str, lift: float) -> Mesh:
     used, index = np.unique(faces, return_inverse=True)
-    vertices = np.asarray(mesh.vertices, float)[used] + [0, 0, lift]
-    normals = None if mesh.normals is None else np.asarray(mesh.normals)[used]
-    return Mesh(mesh.name, surface, vertices, index.reshape(faces.shape), normals, None, mesh.role)
+    vertices, faces = np.asarray(mesh.vertices, float)[used] + [0, 0, lift], index.reshape(faces.shape)
+    normals = None if mesh.normals is None else np.asarray(mesh.normals, float)[used]
+    if normals is not None:
+        vertices, faces, normals = _flattened(vertices, faces, normals)
+    return Mesh(mesh.name, surface, vertices, faces, normals, None, mesh.role)
+
+
+def _flattened(vertices, faces, normals):
+    """Return a mesh whose faces are flat where the normals of their corners lean from them.
+
+    Boxes come with the mean normals of their corners, which would bend what is mirrored in a pane.
+    """
+    corners = vertices[faces]
+    own = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    own /= np.maximum(np.linalg.norm(own, axis=1, keepdims=True), 1e-20)
+    leans = np.abs(np.einsum("fki,fi->fk", normals[faces], own)).min(axis=1) < LEAST_LEAN
+    count = 3 * np.count_nonzero(leans)
+    faces = faces.copy()
+    faces[leans] = len(vertices) + np.arange(count).reshape(-1, 3)
+    return (np.concatenate([vertices, corners[leans].reshape(-1, 3)]), faces,
+            np.concatenate([normals, np.repeat(own[leans], 3, axis=0)]))
 
 
 def _density(glazing: Glazing, crossings: float, way: float) -> np.ndarray:

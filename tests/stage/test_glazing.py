@@ -122,6 +122,17 @@ def test_a_body_that_looks_inwards_is_turned(stage_with):
     assert volume(hollow) == pytest.approx(whole * (1 - 0.8**3), rel=1e-5)
 
 
+def test_a_pane_with_the_mean_normals_of_its_corners_is_flat(stage_with):
+    """As boxes often come; a ball's own normals are kept."""
+    corners = PANE[0] / np.abs(PANE[0]) / np.sqrt(3)
+    _, mesh = glass_of(stage_with(("front", PANE, clear(), corners)))
+    own = np.cross(*np.moveaxis(np.diff(mesh.vertices[mesh.faces], axis=1), 1, 0))
+    own /= np.linalg.norm(own, axis=1, keepdims=True)
+    assert np.allclose(mesh.normals[mesh.faces], own[:, None], atol=1e-6)
+    _, ball = glass_of(stage_with(("ball", BALL, clear(), BALL[0] / 0.3)))
+    assert len(ball.vertices) == len(BALL[0])
+
+
 def test_a_file_may_say_that_a_closed_thing_is_hollow(stage_with):
     """A volume of thickness 0 is a thin wall (KHR_materials_volume); so is `thin glass`."""
     glass, _ = glass_of(stage_with(("globe", BALL, clear(volume={"thicknessFactor": 0.0}), None)))
