@@ -92,7 +92,8 @@ class _Builder:
             surface = (None if piece.surface is None or glazing is not None
                        else self.shelf.lower(piece.surface))
             if piece.mesh is not None:
-                self.meshes += piece_meshes(piece, self.shelf, surface, self.read_mesh, glazing)
+                self.meshes += piece_meshes(piece, self.shelf, surface, self.read_mesh, glazing,
+                                            self.notes)
             elif glazing is not None:
                 self.meshes += self._glazed(piece, glazing)
             else:

@@ -25,6 +25,9 @@ DARK = 0.25
 EVEN = 0.1
 """Range of a picture's alpha, or of a tint, that is taken as one value, its mean. [1]"""
 
+LOOKS = 1 << 14
+"""Places of a mesh at which its picture is looked at."""
+
 LEAST_TRANSMISSION = 0.8
 """Share of clear transmission under which what is scattered besides cannot be left out. [1]"""
 
@@ -119,7 +122,7 @@ def written_as(material, written: list[dict]) -> dict:
     return found[0] if found else {}
 
 
-def gltf_glass(material, written: dict) -> FileGlass | None:
+def gltf_glass(material, written: dict, places=None) -> FileGlass | None:
     """Return how light passes a glTF material; None where it does not.
 
     Parameters
@@ -127,14 +130,18 @@ def gltf_glass(material, written: dict) -> FileGlass | None:
     material : trimesh.visual.material.PBRMaterial
     written : dict
         As in the file.
+    places : float array, shape (n, 2), or None
+        Where its mesh looks at its picture, v upwards; None for all of it.
     """
     extensions = written.get("extensions", {})
     through = extensions.get("KHR_materials_transmission")
     pbr = written.get("pbrMetallicRoughness", {})
     colour = np.asarray([*pbr.get("baseColorFactor", (1, 1, 1, 1)), 1][:4], float)
+    blended = material.alphaMode == "BLEND"
+    if through is None and not blended:
+        return None
     image = material.baseColorTexture
-    texels = np.ones((1, 4)) if image is None else _texels(image)
-    texels = texels * colour
+    texels = (np.ones((1, 4)) if image is None else _texels(image, places)) * colour
     ior = float(extensions.get("KHR_materials_ior", {}).get("ior", GLTF_INDEX)) or GLTF_INDEX
     share = 0.0 if through is None else float(through.get("transmissionFactor", 0.0))
     if share > 0 and not float(pbr.get("metallicFactor", 0.0)) > 0.5:
@@ -143,7 +150,7 @@ def gltf_glass(material, written: dict) -> FileGlass | None:
                              advice="Give it one transmission, or write a `surface` for the piece.")
         if share < LEAST_TRANSMISSION:
             return FileGlass(
-                fault=f"lets {share:.0%} of the light through clearly and scatters the rest",
+                fault=f"lets {_percent(share)} of the light through clearly and scatters the rest",
                 advice="Clear glass has a transmission of 1; for milky glass write the piece's "
                 "`surface`, such as opal glass.")
         volume = extensions.get("KHR_materials_volume")
@@ -154,18 +161,49 @@ def gltf_glass(material, written: dict) -> FileGlass | None:
             attenuation=np.asarray((volume or {}).get("attenuationColor", (1, 1, 1)), float),
             distance=float((volume or {}).get("attenuationDistance", np.inf)) or np.inf),
             share * texels[:, :3])
-    if material.alphaMode != "BLEND":
+    return _blended(texels, ior) if blended else None
+
+
+def cut_out(material, places) -> float:
+    """Return the share of a glTF material that its picture cuts away (alpha MASK). [1]"""
+    if material.alphaMode != "MASK" or material.baseColorTexture is None:
+        return 0.0
+    edge = 0.5 if material.alphaCutoff is None else float(material.alphaCutoff)
+    return float(np.mean(_texels(material.baseColorTexture, places)[:, 3] < edge))
+
+
+def places_on_picture(vertices, faces, uv) -> np.ndarray | None:
+    """Return where points spread evenly over a mesh look at its picture, shape (n, 2)."""
+    if uv is None or not len(faces):
         return None
-    return _blended(texels, ior)
+    corners = np.asarray(vertices, float)[faces]
+    area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]),
+                          axis=1)
+    if not np.isfinite(area).all() or not area.sum() > 0:
+        return None
+    rng = np.random.default_rng(0)
+    own = np.asarray(faces)[rng.choice(len(faces), LOOKS, p=area / area.sum())]
+    root, other = np.sqrt(rng.random(LOOKS)), rng.random(LOOKS)
+    shares = np.stack([1 - root, root * (1 - other), root * other], axis=1)
+    return np.einsum("nk,nkc->nc", shares, np.asarray(uv, float)[own])
 
 
-def _texels(image) -> np.ndarray:
+def _texels(image, places) -> np.ndarray:
     """Return some texels of a picture as linear Rec. 709 and alpha, shape (n, 4). [1]"""
     from previz.physics.uplift import linear_from_srgb
 
-    values = np.asarray(image.convert("RGBA"), np.float64).reshape(-1, 4) / 255
-    values = values[:: max(1, len(values) // 65536)]
+    values = np.asarray(image.convert("RGBA"), np.float64) / 255
+    rows, columns = values.shape[:2]
+    if places is None or not np.isfinite(places).all():
+        values = values.reshape(-1, 4)[:: max(1, rows * columns // LOOKS)]
+    else:
+        x, y = np.mod(places[:, 0], 1) * columns, (1 - np.mod(places[:, 1], 1)) * rows
+        values = values[np.clip(y.astype(int), 0, rows - 1), np.clip(x.astype(int), 0, columns - 1)]
     return np.concatenate([linear_from_srgb(values[:, :3]), values[:, 3:]], axis=1)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
 
 
 def _blended(texels: np.ndarray, ior: float) -> FileGlass | None:
@@ -175,13 +213,14 @@ def _blended(texels: np.ndarray, ior: float) -> FileGlass | None:
     low, high = np.quantile(alpha, (0.01, 0.99))
     if high - low > EVEN:
         return FileGlass(
-            fault=f"is blended by its picture's alpha, from {low:.0%} to {high:.0%}",
+            fault=f"is blended by its picture's alpha, from {_percent(low)} to {_percent(high)}",
             advice="Cut its shape out of the mesh and give it one alpha, or write a `surface` for "
             "the piece.")
     mean = float(alpha.mean())
     if mean > HALF and float((texels[:, :3] @ REC709_Y).mean()) > DARK:
         return FileGlass(
-            fault=f"is blended with a light colour at an alpha of {mean:.0%}, neither glass nor solid",
+            fault=f"is blended with a light colour at an alpha of {_percent(mean)}, neither glass nor "
+            "solid",
             advice="Give it an alpha of 1, or of 50 % and less for glass, or write a `surface` for "
             "the piece, such as muslin.")
     # Its colour lies over what is behind: glass lets through all, or its colour, in that share.

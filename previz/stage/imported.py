@@ -18,6 +18,9 @@ from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceShelf
 
 UNIT_METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
 
+LEAST_CUT = 0.02
+"""Share that a picture cuts away of a mesh from which on it is told. [1]"""
+
 LARGEST = 10_000.0
 """A mesh wider than this has been given the wrong unit. [m]"""
 
@@ -42,7 +45,7 @@ def _checked(piece, vertices, faces):
 
 
 def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_parts,
-                 glazing: Glazing | None = None) -> list[Mesh]:
+                 glazing: Glazing | None = None, notes: list | None = None) -> list[Mesh]:
     """Return a mesh file as the stage's meshes, one for each of its materials.
 
     Parameters
@@ -57,6 +60,8 @@ def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_part
         Reads a path as `mesh_files.read_parts` does.
     glazing : Glazing or None
         The glass that replaces the file's own materials, if any.
+    notes : list of str, or None
+        Takes a line for each material that is rendered otherwise than its file has it.
 
     Raises
     ------
@@ -83,7 +88,11 @@ def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_part
             faces = faces[:, ::-1]
         vertices = (vertices @ turn.T + part.pose[:3, 3]) * scale @ axes.T
         mesh = Mesh(piece.name, surface or "", vertices, faces, _normals(part, turn, axes), part.uv)
-        own = part.material.glass if surface is None and glazing is None else None
+        kept = surface is None and glazing is None
+        own = part.material.glass if kept else None
+        if kept and notes is not None and part.material.cut > LEAST_CUT:
+            notes.append(f"Check: the picture of material '{part.material.name}' in '{path.name}' cuts away "
+                         f"{100 * part.material.cut:.0f} % of {piece.name}; it is rendered whole.")
         try:
             if glazing is not None:
                 built += glaze(mesh, glazing, shelf)

@@ -6,7 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.stage.glass_files import FileGlass, gltf_glass, gltf_materials, obj_glass, written_as
+from previz.stage.glass_files import (
+    FileGlass,
+    cut_out,
+    gltf_glass,
+    gltf_materials,
+    obj_glass,
+    places_on_picture,
+    written_as,
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,6 +36,8 @@ class FileMaterial:
         The base colour's texture, sRGB.
     glass : FileGlass or None
         How light passes through it; None where it does not.
+    cut : float
+        Share that its picture cuts away. [1]
     """
 
     name: str | None = None
@@ -37,6 +47,7 @@ class FileMaterial:
     metal: bool = False
     picture: np.ndarray | None = None
     glass: FileGlass | None = None
+    cut: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,12 +113,13 @@ def read_parts(path: str) -> list[MeshPart]:
         parts.append(MeshPart(
             np.asarray(part.vertices, float), np.asarray(part.faces, int), np.asarray(matrix, float),
             np.asarray(part.vertex_normals, float) if smooth else None,
-            None if uv is None else np.asarray(uv, float), _material(part.visual, written),
+            None if uv is None else np.asarray(uv, float), _material(part, uv, written),
             str(key)))
     return parts
 
 
-def _material(visual, written) -> FileMaterial:
+def _material(part, uv, written) -> FileMaterial:
+    visual = part.visual
     material = getattr(visual, "material", None)
     if material is None:
         if visual.kind in ("vertex", "face"):
@@ -121,11 +133,15 @@ def _material(visual, written) -> FileMaterial:
     roughness = 0.8 if simple.roughnessFactor is None else float(simple.roughnessFactor)
     metal = simple.metallicFactor is not None and float(simple.metallicFactor) > 0.5
     image = simple.baseColorTexture
-    glass = (gltf_glass(simple, written_as(simple, written)) if simple is material
-             else obj_glass(material))
+    glass, cut = None, 0.0
+    if simple is not material:
+        glass = obj_glass(material)
+    elif written:
+        places = None if image is None else places_on_picture(part.vertices, part.faces, uv)
+        glass, cut = gltf_glass(simple, written_as(simple, written), places), cut_out(simple, places)
     return FileMaterial(
         name, _factor(simple.baseColorFactor), 1.0 if metal else max(0.0, 1 - roughness), roughness, metal,
-        None if image is None else np.asarray(image.convert("RGB"), np.uint8), glass)
+        None if image is None else np.asarray(image.convert("RGB"), np.uint8), glass, cut)
 
 
 def _factor(value) -> np.ndarray:
