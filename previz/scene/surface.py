@@ -42,7 +42,7 @@ LIBRARY: dict[str, str] = {
     "grey card": "Neutral card of 18 % reflectance.",
     "white tile": "Glazed white tile.",
     "glass": "Clear glass; a piece of it is a pane where it is thin and flat, and else solid.",
-    "thin glass": "Clear glass blown thin, such as a globe, a jar or a show case.",
+    "thin glass": "Clear glass of hollow pieces, such as a globe, a jar or a show case.",
     "rust": "Rusted iron.",
     "soot": "Sooted surface.",
     "gloss white paint": "White gloss paint on wood or metal.",

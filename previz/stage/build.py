@@ -7,7 +7,7 @@ import numpy as np
 from previz.errors import SceneError
 from previz.stage import cautions, measured_files, named_files, people, pieces, sheets, views
 from previz.stage.air import lower_haze
-from previz.stage.glazing import GlazingError, glaze, written_glazing
+from previz.stage.glazing import GlazingError, glaze, lamps_within, written_glazing
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
 from previz.stage.lights import LIGHTS, Lowered
@@ -66,6 +66,7 @@ class _Builder:
         self._people()
         self._sheets()
         self._lights()
+        self.notes += lamps_within(self.meshes, self.shelf.surfaces, self.scene.lights)
         lamps, sun, sky = lower_daylight(self.scene.daylight, len(self.lamps))
         self.lamps += lamps
         guides = list(self.guides)

@@ -144,6 +144,28 @@ def glaze(mesh: Mesh, glazing: Glazing, shelf) -> list[Mesh]:
     return made
 
 
+def lamps_within(meshes, surfaces, lights) -> list[str]:
+    """Return a line for each lamp that stands in a body of glass, which may be meant to be hollow.
+
+    Parameters
+    ----------
+    meshes : sequence of Mesh
+    surfaces : dict of str to Surface
+    lights : sequence of scene.light.Light
+    """
+    lines = []
+    for mesh in meshes:
+        glass = surfaces[mesh.surface].glass
+        if glass is None or glass.thickness > 0:
+            continue
+        low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
+        lines += [f"Check: {light.name} is within {mesh.name}, a body of glass, and its light is found by "
+                  "chance alone. If that is hollow, write `surface: thin glass` for it."
+                  for light in lights
+                  if np.all(low < np.asarray(light.at)) and np.all(np.asarray(light.at) < high)]
+    return lines
+
+
 @dataclass(frozen=True, eq=False)
 class _Part:
     """Faces that hang together; `volume` and `area` in m³ and m²."""

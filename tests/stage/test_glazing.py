@@ -294,6 +294,17 @@ def test_pieces_of_the_set_may_be_glass(tmp_path, monkeypatch):
                             "be rendered", "Set its roughness to 0, or make it a sheet.")]
 
 
+def test_a_lamp_in_a_globe_is_told_what_to_write(stage_with):
+    """A closed skin passes for solid glass; `thin glass` says that it is hollow."""
+    scene = "lights:\n  - {name: bulb, kind: bulb, at: [0 m, 0 m, 1 m], output: 800 lm}\n"
+    stage = stage_with(("globe", BALL, clear(), None), scene=scene)
+    assert [line for line in stage.cautions if "bulb" in line and "thin glass" in line] == [
+        "Check: bulb is within car, a body of glass, and its light is found by chance alone. If that is "
+        "hollow, write `surface: thin glass` for it."]
+    stage = stage_with(("globe", BALL, clear(), None), more=", surface: thin glass", scene=scene)
+    assert not [line for line in stage.cautions if "thin glass" in line]
+
+
 CARD = """  - {name: card, shape: box, at: [0 m, 1 m], size: [2 m, 20 mm, 2 m], surface: white card}
 lights:
   - {name: key, kind: soft box, at: [-1.2 m, 0.4 m, 1.5 m], aim: [0 m, 1 m, 1 m], size: [0.5 m, 0.5 m],
