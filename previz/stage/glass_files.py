@@ -136,7 +136,11 @@ def gltf_glass(material, written: dict, places=None) -> FileGlass | None:
     extensions = written.get("extensions", {})
     through = extensions.get("KHR_materials_transmission")
     pbr = written.get("pbrMetallicRoughness", {})
-    colour = np.asarray([*pbr.get("baseColorFactor", (1, 1, 1, 1)), 1][:4], float)
+    base = pbr.get("baseColorFactor")
+    if base is None and material.baseColorFactor is not None:
+        # Of a material written otherwise than by base colour; trimesh gives bytes.
+        base = np.asarray(material.baseColorFactor, float) / 255
+    colour = np.asarray([*((1, 1, 1) if base is None else base), 1][:4], float)
     blended = material.alphaMode == "BLEND"
     if through is None and not blended:
         return None
