@@ -88,18 +88,24 @@ class _Builder:
             self.meshes += self.room.meshes()
         if self.scene.ground is not None:
             self.meshes.append(ground_mesh(self.shelf.lower(self.scene.ground)))
+        faults = []
         for piece in self.scene.pieces:
-            glazing = written_glazing(piece)
-            surface = (None if piece.surface is None or glazing is not None
-                       else self.shelf.lower(piece.surface))
-            if piece.mesh is not None:
-                self.meshes += piece_meshes(piece, self.shelf, surface, self.read_mesh, glazing,
-                                            self.notes)
-            elif glazing is not None:
-                self.meshes += self._glazed(piece, glazing)
-            else:
-                self.meshes.append(pieces.piece_mesh(
-                    piece, surface or self.shelf.library("grey paint")))
+            try:
+                self.meshes += self._piece(piece)
+            except SceneError as error:
+                faults += error.problems
+        if faults:
+            raise SceneError(faults)
+
+    def _piece(self, piece) -> list[Mesh]:
+        glazing = written_glazing(piece)
+        surface = (None if piece.surface is None or glazing is not None
+                   else self.shelf.lower(piece.surface))
+        if piece.mesh is not None:
+            return piece_meshes(piece, self.shelf, surface, self.read_mesh, glazing, self.notes)
+        if glazing is not None:
+            return self._glazed(piece, glazing)
+        return [pieces.piece_mesh(piece, surface or self.shelf.library("grey paint"))]
 
     def _glazed(self, piece, glazing) -> list[Mesh]:
         try:

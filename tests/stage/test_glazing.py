@@ -212,6 +212,9 @@ def test_all_faults_of_a_file_are_told_at_once(stage_with):
         stage_with(*meshes)
     assert {message.split(" in ")[0] for message, _ in told(error)} == {
         "the material 'net' of 'one'", "the material 'globe' of 'two'"}
+    with pytest.raises(SceneError) as error:
+        stage_with(*meshes, scene="  - {name: other, mesh: car.glb, at: [2 m, 0 m]}\n")
+    assert len(told(error)) == 4
     assert glass_of(stage_with(meshes[0], more=", surface: muslin"))[0] is None
 
 
