@@ -167,7 +167,7 @@ class Look:
         return np.flatnonzero(inside), reach, normal
 
     def _panes(self):
-        """Yield the lines that each pane mirrors, dimmed by the panes before it."""
+        """Yield the lines that each pane and sheet mirrors, dimmed by those before it."""
         crossed = []
         for each in self.stage.panes:
             numbers, reach, normal = self._crossing(each)
@@ -178,7 +178,14 @@ class Look:
             else:
                 # A net mirrors nothing; its threads hide more at a slant.
                 through, back = clear ** (1 / np.maximum(cosine, 1e-3)), np.zeros(len(numbers))
-            crossed.append((each.name, numbers, reach[numbers], normal, through, back))
+            normals = np.broadcast_to(normal, (len(numbers), 3))
+            crossed.append((each.name, numbers, reach[numbers], normals, through, back))
+        for layer in self.engine.cross_sheets(self.buffers, self.origin, self.rays,
+                                              self.first.distance):
+            for index in np.unique(layer.mesh):
+                own = layer.mesh == index
+                crossed.append((self.stage.meshes[index].name, layer.number[own], layer.reach[own],
+                                layer.normal[own], layer.through[own], layer.back[own]))
         for name, numbers, reach, normal, past, back in crossed:
             if not back.any():
                 continue
@@ -187,9 +194,8 @@ class Look:
                 _, here, there = np.intersect1d(numbers, others, return_indices=True)
                 before = theirs[there] < reach[here] - 1e-6
                 way_there[here[before]] *= through[there[before]]
-            lines = self._lines(numbers, reach, np.broadcast_to(normal, (len(numbers), 3)),
-                                back * way_there, [name] * len(numbers), GLASS,
-                                np.zeros(len(numbers)))
+            lines = self._lines(numbers, reach, normal, back * way_there, [name] * len(numbers),
+                                GLASS, np.zeros(len(numbers)))
             lines.past = past * way_there
             ways = self.rays[numbers]
             lines.beyond = self.camera.position + ways * (reach + 10 * OFF_SURFACE)[:, None]

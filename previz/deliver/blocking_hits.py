@@ -252,11 +252,16 @@ def camera_pose(camera: Camera) -> np.ndarray:
 
 
 def _bodies(stage, names):
-    """Return (vertices, faces) of everything that shares a name, in the order of the names."""
+    """Return (vertices, faces) of everything that shares a name, in the order of the names.
+
+    Panes of meshes have no faces, as they are seen through.
+    """
     parts: dict[str, list] = {name: [] for name in names}
     for body in (*stage.meshes, *stage.emitters):
+        surface = stage.surfaces.get(getattr(body, "surface", None))
+        faces = np.asarray(body.faces, np.uint32)
         parts[body.name].append((np.asarray(body.vertices, np.float32),
-                                 np.asarray(body.faces, np.uint32)))
+                                 faces[:0] if surface is not None and surface.is_sheet else faces))
     joined = []
     for name in names:
         starts = np.cumsum([0] + [len(vertices) for vertices, _ in parts[name]])

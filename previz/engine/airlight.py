@@ -14,8 +14,8 @@ import mitsuba as mi
 
 from previz.engine import lighting
 from previz.engine.device import Rectangle
+from previz.engine.glass import clear_things, straight_through
 from previz.engine.haze import Haze, along_leg, sample_leg
-from previz.engine.panes import straight_through
 from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 
 SAMPLES_A_PATH = 2
@@ -96,7 +96,7 @@ class AirPass:
                   * (buffers.lamps / SAMPLES_A_PATH))
         carried = [mi.Float(a) for a in buffers.haze_albedo]
         carried = lighting.sampled_picture(buffers, carried, lamp, point + towards * clear, useful)
-        if buffers.panes:
+        if clear_things(buffers):
             carried = straight_through(buffers, carried, origin, direction, distance, useful)
             carried = straight_through(buffers, carried, point, towards, clear, useful)
         tally.add(thread, lamp, carried, weight, mi.Bool(False), useful, depth, mi.UInt(1),

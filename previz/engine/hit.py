@@ -57,6 +57,9 @@ class Hit:
                 # Light that goes through leaves from the other side, which the lift is away from.
                 through = read_four(buffers.body, self.surface, self.valid)[1]
                 self.rounded &= through == 0
+            if buffers.has_bodies:
+                # Light goes through these too, and leaves from either side.
+                self.rounded &= dr.gather(mi.Float, buffers.body_ior, self.surface, self.valid) == 0
             smooth = n0 * b0 + n1 * b1 + n2 * b2
             squared = dr.squared_norm(smooth)
             smooth = smooth * dr.rsqrt(dr.maximum(squared, 1e-12))

@@ -20,9 +20,10 @@ import numpy as np
 from previz.engine import lighting
 from previz.engine.choice import CELLS, EVEN, alias_tables
 from previz.engine.device import Rectangle, on_device, read_four, read_row
+from previz.engine.glass import SheetHit, straight_through
 from previz.engine.haze import Haze
-from previz.engine.mirrors import POINTS, flat_mirrors
-from previz.engine.panes import sheet, straight_through
+from previz.engine.mirrors import FACES, PANES, POINTS, SHEETS, flat_mirrors
+from previz.engine.panes import sheet
 from previz.engine.seen import SeenRectangle
 from previz.engine.tables import NONE
 
@@ -82,8 +83,9 @@ class Images:
             zip(mirrors.centre, mirrors.half_u, mirrors.half_v, strict=True)])
         self.of_face = on_device(mi.UInt, mirrors.of_face)
         self.of_pane = [int(m) for m in mirrors.of_pane]
-        self.has_panes, self.has_faces = bool(mirrors.is_pane.any()), bool((~mirrors.is_pane).any())
-        self.is_pane = on_device(mi.UInt, mirrors.is_pane.astype(np.uint32))
+        self.of_sheet = on_device(mi.UInt, mirrors.of_sheet) if len(mirrors.of_sheet) else None
+        self.has_faces, self.has_panes, self.has_sheets = (
+            bool(np.any(mirrors.kind == kind)) for kind in (FACES, PANES, SHEETS))
         found = _Measurement(buffers, choice, mirrors).run()
         self._choose(found, choice, np.asarray(outputs, float))
 
@@ -309,8 +311,8 @@ class Look:
                 carried = [dr.select(on, c * kept, c) for c in carried]
             at = dr.select(on, origin + direction * found.t, at)
             there |= on
+        clear = ok & (~met | (found.t > away * (1 - 1e-4)))
         if images.has_panes:
-            clear = ok & (~met | (found.t > away * (1 - 1e-4)))
             for index, own in enumerate(images.of_pane):
                 if own == NONE:
                     continue
@@ -321,9 +323,22 @@ class Look:
                 kept = dr.select(on, share, kept)
                 carried = [dr.select(on, c * share, c) for c in carried]
                 there |= on
+        if images.has_sheets:
+            # Looked for from just before it, as other thin glass may lie on the way.
+            near = mi.Ray3f(at - direction * (2 * size), direction)
+            near.maxt = 4 * size
+            glass = SheetHit(buffers, near, clear)
+            on = glass.counts & (dr.gather(mi.UInt, images.of_sheet, glass.face, glass.counts)
+                                 == mirror)
+            back = glass.shares(buffers)[0]
+            kept = dr.select(on, sum(back) / len(back), kept)
+            each = back if len(back) > 1 else back * len(carried)
+            carried = [dr.select(on, c * b, c) for c, b in zip(carried, each, strict=True)]
+            there |= on
         ok &= there
-        before = away * (1 - 1e-5)
-        if buffers.panes:
+        # Short of the mirror itself: thin glass is met to within rounding.
+        before = dr.maximum(away * (1 - 1e-5) - (2 * size if images.has_sheets else 0), 0)
+        if buffers.panes or buffers.has_sheets:
             carried = straight_through(buffers, carried, origin, direction, before, ok)
         depth = mi.Float(0)
         if buffers.has_haze:
@@ -417,7 +432,7 @@ class _Measurement:
 
     def _reach(self, mirror, start, way, away, face):
         """Return (which rays meet a mirror before anything else, where)."""
-        if not self.mirrors.is_pane[mirror]:
+        if self.mirrors.kind[mirror] == FACES:
             known = face != NONE
             on = np.zeros(len(face), bool)
             on[known] = self.mirrors.of_face[face[known]] == mirror
@@ -463,7 +478,7 @@ def _around(light):
 
 def images_of(buffers, stage, choice):
     """Return the stage's `Images`, or None where no mirror sends any lamp's light on."""
-    mirrors = flat_mirrors(stage, buffers.geometry)
+    mirrors = flat_mirrors(stage, buffers.geometry, buffers.sheets)
     if not len(mirrors) or not buffers.lamps:
         return None
     images = Images(buffers, choice, mirrors, [lamp.output for lamp in stage.lamps])

@@ -22,10 +22,10 @@ from previz.engine import lighting
 from previz.engine.airlight import AirPass
 from previz.engine.choice import EVEN
 from previz.engine.device import on_device
+from previz.engine.glass import Boundary, clear_things, crossing_of, straight_through
 from previz.engine.haze import Haze
 from previz.engine.hit import Hit, offset_point
 from previz.engine.images import AIR, DIRECT, FIRST, LOST, Look, mirror_fifth
-from previz.engine.panes import PaneCrossing, straight_through
 from previz.engine.shading import Vertex
 from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 from previz.engine.subsurface import Entry
@@ -215,8 +215,8 @@ class Step:
         air = Flight(self, hit, travel) if buffers.has_haze else None
         leg = hit.distance if air is None else air.distance
         mirrored = mi.Bool(False)
-        if buffers.panes:
-            crossing = PaneCrossing(buffers, ray, leg, travel)
+        if clear_things(buffers):
+            crossing = crossing_of(buffers, ray, leg, travel)
             mirrored = crossing.reflects(self._float())
             path.beta = crossing.attenuate(path.beta, mirrored)
         passed = path.beta
@@ -224,7 +224,7 @@ class Step:
         arrived = travel & ~mirrored
         surface = hit.surface
         if air is not None:
-            air.settle(mirrored, crossing.away if buffers.panes else None)
+            air.settle(mirrored, crossing.away if clear_things(buffers) else None)
             arrived &= ~air.scatters
             point = dr.select(air.scatters, air.point, point)
             normal = dr.select(air.scatters, -path.direction, normal)
@@ -248,12 +248,16 @@ class Step:
         if buffers.has_subsurface and at_start is None:
             vertex.entry = Entry(buffers, hit, partial(Hit, buffers),
                                  arrived & (path.density < 0), self._point())
+        if buffers.has_bodies:
+            vertex.boundary = Boundary(buffers, hit, path.direction, self._float(),
+                                       hit.valid & arrived)
+            path.beta = vertex.boundary.absorb(path.beta)
         guides = lighting.Guides(buffers, point) if buffers.guides else None
         self.special = Special(self, at_start, air, vertex)
         trail = None if buffers.images is None else Trail(path, buffers.images, hit, vertex)
         self._add_sampled_light(vertex, guides, point, valid)
         self._go_on(vertex, guides, point, valid, trail)
-        if buffers.panes:
+        if clear_things(buffers):
             self._mirror(crossing, mirrored, passed, trail)
 
     def _add_found_light(self, hit, active):
@@ -357,7 +361,7 @@ class Step:
                 dr.select(look.mirrored, c, s) for c, s in zip(carried, seeped, strict=True)]
         weight = value / (density + path_density)
         carried = lighting.sampled_picture(buffers, carried, lamp, lit, useful)
-        if buffers.panes:
+        if clear_things(buffers):
             carried = straight_through(buffers, carried, origin, way, length, useful)
         if buffers.has_haze:
             further += Haze(buffers).along(origin, way, length)
@@ -464,7 +468,7 @@ class Step:
         path.fresh = ~alive | (path.depth >= self.limits.max_depth)
 
     def _mirror(self, crossing, mirrored, passed, trail):
-        """Send the paths that a pane mirrored on from the pane, with what had come that far."""
+        """Send the paths that a pane or sheet mirrored on from there, with what had come that far."""
         path = self.path
         origin, direction = crossing.mirrored()
         path.origin = dr.select(mirrored, origin, path.origin)
@@ -500,10 +504,15 @@ class Trail:
             getattr(vertex, "mean_specular", mi.Float(0)), 1, fifth))
 
     def at_pane(self, crossing):
-        """Return (mirror, length of the leg, reflectance) where a pane mirrors the leg."""
-        own = mi.UInt(NONE)
-        for index, mirror in enumerate(self.images.of_pane):
-            own = dr.select(crossing.which == index, mirror, own)
+        """Return (mirror, length of the leg, reflectance) where a pane or sheet mirrors the leg."""
+        own, images = mi.UInt(NONE), self.images
+        panes = crossing
+        if images.of_sheet is not None:
+            known = crossing.face != NONE
+            own = dr.select(known, dr.gather(mi.UInt, images.of_sheet, crossing.face, known), own)
+            panes = getattr(crossing, "panes", None)
+        for index, mirror in enumerate(images.of_pane):
+            own = dr.select(panes.which == index, mirror, own)
         return own, crossing.away, crossing.share
 
     def begin(self, active, counted):
@@ -613,4 +622,6 @@ class Special:
     def leave(self, point, vertex, direction):
         """Return where a ray starts: off its surface, or from the very point in the air."""
         moved = offset_point(point, vertex, direction)
+        if vertex.boundary is not None:
+            moved = vertex.boundary.leave(point, moved)
         return moved if self.air is None else dr.select(self.air.scatters, point, moved)

@@ -1,4 +1,4 @@
-"""Which flat mirrors a stage has: plane parts of meshes that mirror, and clear panes.
+"""Which flat mirrors a stage has: plane parts of meshes that mirror, clear panes and thin glass.
 
 A lamp seen in a flat mirror stands, for everything that the mirror lights, at its mirror image, so
 it can be looked for there (see `images`). No Mitsuba here: numpy in, numpy out.
@@ -10,8 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from previz.engine.glass_tables import SheetTables
 from previz.engine.tables import NONE, Geometry
 from previz.stage.records import SMOOTH, Stage
+
+FACES, PANES, SHEETS = range(3)
+"""What a mirror is made of: faces of the main scene, panes, or faces of thin glass."""
 
 MOST_MIRRORS = 16
 """Mirrors that lamps are looked for in; of more, the weakest are left to chance."""
@@ -46,7 +50,10 @@ class Mirrors:
         Mirror that a face belongs to, or `NONE`.
     of_pane : uint32 array, shape (panes,)
         Mirror that a pane belongs to, or `NONE`.
-    is_pane : bool array, shape (mirror,)
+    of_sheet : uint32 array, shape (faces of thin glass,)
+        Mirror that a face of `glass_tables.SheetTables` belongs to, or `NONE`.
+    kind : int array, shape (mirror,)
+        `FACES`, `PANES` or `SHEETS`.
     """
 
     normal: np.ndarray
@@ -59,26 +66,28 @@ class Mirrors:
     area: np.ndarray
     of_face: np.ndarray
     of_pane: np.ndarray
-    is_pane: np.ndarray
+    of_sheet: np.ndarray
+    kind: np.ndarray
 
     def __len__(self):
         return len(self.area)
 
 
-def flat_mirrors(stage: Stage, geometry: Geometry) -> Mirrors:
+def flat_mirrors(stage: Stage, geometry: Geometry, sheets: SheetTables | None = None) -> Mirrors:
     """Return the flat mirrors of a stage, the strongest first.
 
     Faces that share a surface and a plane are one mirror, and so are panes of one plane. A face
     whose corners' normals lean is part of a curved mirror, and none of these.
     """
-    found = [*_face_groups(stage, geometry), *_pane_groups(stage)]
+    found = [*_face_groups(stage, geometry), *_pane_groups(stage), *_sheet_groups(sheets)]
     found = [group for group in found if group.area * group.strength >= LEAST_STRENGTH]
     found.sort(key=lambda group: -group.area * group.strength)
     found = found[:MOST_MIRRORS]
     of_face = np.full(len(geometry.faces), NONE, np.uint32)
     of_pane = np.full(len(stage.panes), NONE, np.uint32)
+    of_sheet = np.full(0 if sheets is None else len(sheets.faces), NONE, np.uint32)
     for index, group in enumerate(found):
-        (of_pane if group.pane else of_face)[group.members] = index
+        (of_face, of_pane, of_sheet)[group.kind][group.members] = index
     random = np.random.default_rng(5)
 
     def stack(values):
@@ -90,16 +99,16 @@ def flat_mirrors(stage: Stage, geometry: Geometry) -> Mirrors:
         *(stack(b[k] for b in bounds) for k in range(3)),
         np.array([g.strength for g in found]),
         np.array([g.draw(random) for g in found]).reshape(-1, POINTS, 3),
-        np.array([g.area for g in found]), of_face, of_pane,
-        np.array([g.pane for g in found], bool))
+        np.array([g.area for g in found]), of_face, of_pane, of_sheet,
+        np.array([g.kind for g in found], int))
 
 
 class _Group:
     """Triangles of one mirror: `corners` of shape (triangle, 3, 3)."""
 
-    def __init__(self, members, corners, normal, strength, pane):
+    def __init__(self, members, corners, normal, strength, kind):
         self.members, self.corners, self.normal = members, corners, normal
-        self.strength, self.pane = float(strength), pane
+        self.strength, self.kind = float(strength), kind
         self.areas = 0.5 * np.linalg.norm(np.cross(
             corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
         self.area = float(self.areas.sum())
@@ -136,21 +145,28 @@ def _face_groups(stage: Stage, geometry: Geometry):
     """Yield the plane parts of all surfaces that mirror."""
     surfaces = list(stage.surfaces.values())
     for index, surface in enumerate(surfaces):
-        if not (surface.gloss > 0 and surface.roughness < SMOOTH):
+        # A body of glass bends light that it does not mirror, and is no mirror here.
+        if not (surface.gloss > 0 and surface.roughness < SMOOTH) or surface.glass is not None:
             continue
         faces = np.flatnonzero(geometry.face_surface == index)
-        corners = geometry.positions[geometry.faces[faces]].astype(float)
-        double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-        size = np.linalg.norm(double, axis=1)
-        normals = double / np.maximum(size, 1e-20)[:, None]
-        smooth = geometry.normals[geometry.faces[faces]].astype(float)
-        shaded = np.linalg.norm(smooth, axis=2) > 0.1
-        leans = np.abs(np.einsum("fci,fi->fc", smooth, normals)) < 1 - ALONG
-        flat = (size > 0) & ~np.any(shaded & leans, axis=1)
         strength = surface.gloss * float(np.mean(surface.specular))
-        for members in _planes(normals[flat], corners[flat]):
-            which = np.flatnonzero(flat)[members]
-            yield _Group(faces[which], corners[which], normals[which[0]], strength, False)
+        corners = geometry.faces[faces]
+        yield from _flat_groups(faces, geometry.positions[corners], geometry.normals[corners],
+                                strength, FACES)
+
+
+def _flat_groups(faces, corners, smooth, strength, kind):
+    """Yield the plane parts of some faces; `corners` and `smooth` of shape (face, 3, 3)."""
+    corners, smooth = corners.astype(float), smooth.astype(float)
+    double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    size = np.linalg.norm(double, axis=1)
+    normals = double / np.maximum(size, 1e-20)[:, None]
+    shaded = np.linalg.norm(smooth, axis=2) > 0.1
+    leans = np.abs(np.einsum("fci,fi->fc", smooth, normals)) < 1 - ALONG
+    flat = (size > 0) & ~np.any(shaded & leans, axis=1)
+    for members in _planes(normals[flat], corners[flat]):
+        which = np.flatnonzero(flat)[members]
+        yield _Group(faces[which], corners[which], normals[which[0]], strength, kind)
 
 
 def _planes(normals, corners):
@@ -183,9 +199,25 @@ def _pane_groups(stage: Stage):
             pane = stage.panes[index]
             c, u, v = (np.asarray(x, float) for x in (pane.centre, pane.half_u, pane.half_v))
             corners += [[c - u - v, c + u - v, c + u + v], [c - u - v, c + u + v, c - u + v]]
-            once = ((pane.ior - 1) / (pane.ior + 1)) ** 2
-            strengths.append(2 * pane.sheets * once / (1 + once))
+            strengths.append(pane.sheets * _of_a_sheet(pane.ior))
         first = stage.panes[members[0]]
         normal = np.cross(first.half_u, first.half_v)
         yield _Group(np.array(members), np.array(corners), normal / np.linalg.norm(normal),
-                     max(strengths), True)
+                     max(strengths), PANES)
+
+
+def _of_a_sheet(ior: float) -> float:
+    """Return what both faces of a clear sheet mirror at square incidence."""
+    once = ((ior - 1) / (ior + 1)) ** 2
+    return 2 * once / (1 + once)
+
+
+def _sheet_groups(sheets: SheetTables | None):
+    """Yield the plane parts of thin glass of meshes."""
+    if sheets is None:
+        return
+    for sheet in range(len(sheets.ior)):
+        faces = np.flatnonzero(sheets.face_sheet == sheet)
+        corners = sheets.faces[faces]
+        yield from _flat_groups(faces, sheets.positions[corners], sheets.normals[corners],
+                                _of_a_sheet(float(sheets.ior[sheet])), SHEETS)

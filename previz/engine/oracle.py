@@ -16,6 +16,8 @@ What is told otherwise, or not at all:
   turned into one by the renderer, sky and beams are of equal energy with the right luminance.
 - Haze is even and is rendered by `volpath`. With bounds on all sides it is a box that no surface
   may lie in the faces of; without bounds sun and sky are not told right, as it ends at no wall.
+- Clear glass of meshes is a dielectric, by the mean of both polarisations as a pane's is; a sheet
+  with both its faces bends light. Tinted glass is not told.
 - Guides do not exist.
 
 Units: the picture is luminance, XYZ in cd/m². In RGB the renderer carries no unit, so emitters are

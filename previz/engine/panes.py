@@ -23,7 +23,7 @@ CLEAR_TINT = 0.9995
 """A sheet that lets more than this through within itself counts as clear. [1]"""
 
 
-def _fresnel(cosine, ior):
+def fresnel(cosine, ior):
     """Return the reflectance of one dielectric surface for both polarisations."""
     sine2 = (1 - dr.square(cosine)) / dr.square(ior)
     inner = dr.safe_sqrt(1 - sine2)
@@ -39,7 +39,7 @@ def sheet(shape, cosine):
     would be let through too little the second time.
     """
     total = mi.Float(0)
-    for surface in _fresnel(dr.clip(cosine, 1e-3, 1), shape.extra):
+    for surface in fresnel(dr.clip(cosine, 1e-3, 1), shape.extra):
         through = (1 - surface) / (1 + surface)
         # Two sheets one behind the other: the series between them sums to t / (2 - t).
         total += 0.5 * dr.select(shape.extra2 > 1.5, through / (2 - through), through)
@@ -59,7 +59,7 @@ def _stain(buffers, index, shape, cosine, on_way, values):
     inner = dr.safe_sqrt(1 - (1 - dr.square(slant)) / dr.square(shape.extra))
     depth = 1 / dr.maximum(inner, 1e-3)
     clear = 1 / dr.maximum(sheet(shape, cosine)[1], 1e-6)
-    surfaces = _fresnel(slant, shape.extra)
+    surfaces = fresnel(slant, shape.extra)
     stained = []
     for value, tint in zip(values, tints, strict=True):
         t = dr.exp(depth * math.log(max(tint, 1e-6)))

@@ -104,6 +104,8 @@ class Parts:
 
     def surface(self, surface: Surface) -> dict:
         """Return the BSDF of a surface."""
+        if surface.glass is not None:
+            return self._glass(surface)
         matt = self._matt(surface)
         if not surface.gloss > 0:
             return matt
@@ -122,6 +124,16 @@ class Parts:
         if surface.gloss >= 1:
             return shine
         return {"type": "blendbsdf", "weight": float(surface.gloss), "a": matt, "b": shine}
+
+    @staticmethod
+    def _glass(surface: Surface) -> dict:
+        """Return clear glass: a sheet drawn as one face, or a boundary that refracts."""
+        glass = surface.glass
+        if np.any(glass.absorption):
+            raise ValueError(f"the plain renderer is not told of the tint of '{surface.name}'")
+        thin = glass.thickness > 0 and not glass.closed
+        return {"type": "thindielectric" if thin else "dielectric", "int_ior": float(glass.ior),
+                "ext_ior": 1.0}
 
     def _reflectance(self, surface: Surface):
         if surface.texture is None:

@@ -65,6 +65,9 @@ def render_planes(buffers, start, samples: int, seed: int) -> dict[str, np.ndarr
         colour = _albedo(buffers, vertex, matrix)
         # A lamp's own face and the open sky are full white to the denoiser.
         bright = ~hit.valid | (hit.emitter != NONE)
+        if buffers.has_bodies:
+            # So is glass, of which most is what lies behind it.
+            bright |= hit.valid & (dr.gather(mi.Float, buffers.body_ior, hit.surface, hit.valid) > 0)
         colour = dr.select(bright, 1, colour)
         facing = dr.select(hit.valid, hit.normal, 0)
         dr.eval(colour, facing, rng)

@@ -44,7 +44,7 @@ class Vertex:
         self.buffers, self.surface, self.active = buffers, surface, active
         self.normal, self.side, self.view = normal, side, view
         self.rounded = mi.Bool(rounded)
-        self.entry = None
+        self.entry = self.boundary = None
         self.frame = mi.Frame3f(normal)
         self.cos_view = dr.maximum(dr.dot(normal, view), 1e-4)
         self._read_lobes(uv)
@@ -283,13 +283,20 @@ class Vertex:
         return 2 * dr.dot(view, half) * half - view
 
     def mirror_direction(self):
-        """Return the mirrored view direction."""
-        return 2 * dr.dot(self.view, self.normal) * self.normal - self.view
+        """Return the mirrored view direction; at the boundary of glass, the one that it takes."""
+        mirrored = 2 * dr.dot(self.view, self.normal) * self.normal - self.view
+        if self.boundary is None:
+            return mirrored
+        return dr.select(self.boundary.active, self.boundary.direction, mirrored)
 
     def mirror_weight(self):
         """Return the mirror's throughput over its chance, a list over bands."""
         fifth = (1 - self.cos_view) ** 5
         scale = self.gloss / dr.maximum(self.p_mirror, 1e-5)
         if self.buffers.has_coloured_gloss:
-            return [(f0 * (1 - fifth) + fifth) * scale for f0 in self.specular]
-        return [(self.mean_specular * (1 - fifth) + fifth) * scale] * self.buffers.bands
+            weights = [(f0 * (1 - fifth) + fifth) * scale for f0 in self.specular]
+        else:
+            weights = [(self.mean_specular * (1 - fifth) + fifth) * scale] * self.buffers.bands
+        if self.boundary is None:
+            return weights
+        return [dr.select(self.boundary.active, 1, each) for each in weights]

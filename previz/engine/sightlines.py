@@ -12,13 +12,19 @@ import mitsuba as mi
 import numpy as np
 
 from previz.engine.device import on_device
+from previz.engine.glass import STEP, SheetHit
 from previz.engine.hit import Hit
 from previz.engine.kernel import Limits, Transport
+from previz.physics.bands import band_means
+from previz.physics.spectra import observer
+
+MOST_LAYERS = 16
+"""Sheets of glass, back faces counted, that a line of sight is followed through."""
 
 
 @dataclass(frozen=True, eq=False)
 class Met:
-    """What lines of sight meet first, panes left aside.
+    """What lines of sight meet first, panes and thin glass left aside.
 
     Parameters
     ----------
@@ -72,6 +78,73 @@ def meet(buffers, origins, directions) -> Met:
     dr.eval(name, hit.distance, hit.surface, hit.normal, shines)
     return Met(np.array(name), np.array(hit.distance, float), np.array(hit.surface),
                np.array(hit.normal, float).T, np.array(shines))
+
+
+@dataclass(frozen=True, eq=False)
+class Crossed:
+    """Thin glass of meshes that some lines of sight cross, each line once.
+
+    Parameters
+    ----------
+    number : int array, shape (n,)
+        Which of the lines.
+    reach : float array, shape (n,)
+        Where on its way. [m]
+    normal : float array, shape (n, 3)
+        Smooth unit normal, of either side.
+    mesh : int array, shape (n,)
+        Index into the stage's meshes.
+    through, back : float array, shape (n,)
+        Luminous share of even light that passes, and that is mirrored. [1]
+    """
+
+    number: np.ndarray
+    reach: np.ndarray
+    normal: np.ndarray
+    mesh: np.ndarray
+    through: np.ndarray
+    back: np.ndarray
+
+
+def cross_sheets(buffers, origins, directions, distances) -> list[Crossed]:
+    """Return the thin glass that lines of sight cross: the first of each, the second, and so on.
+
+    Parameters
+    ----------
+    buffers, origins, directions
+        As of `meet`.
+    distances : float array, shape (n,)
+        Where each line ends. [m]
+    """
+    layers: list[Crossed] = []
+    if not buffers.has_sheets or not len(directions):
+        return layers
+    count = len(directions)
+    origins, directions = (np.asarray(each, float) for each in (origins, directions))
+    done, last = np.zeros(count), np.full(count, -1)
+    going = np.ones(count, bool)
+    weights = band_means(observer()[1], buffers.bands)
+    weights = weights / weights.sum()
+    while going.any() and len(layers) < MOST_LAYERS:
+        origin, direction = _rays(origins + directions * done[:, None], directions)
+        ray = mi.Ray3f(origin, direction)
+        ray.maxt = on_device(mi.Float, distances - done)
+        hit = SheetHit(buffers, ray, on_device(mi.UInt, going) > 0)
+        back, through = (sum(float(w) * s for w, s in zip(weights, each, strict=True))
+                         if len(each) > 1 else each[0] for each in hit.shares(buffers))
+        mesh = dr.gather(mi.UInt, buffers.sheet_mesh, hit.face, hit.valid)
+        dr.eval(hit.valid, hit.counts, hit.distance, hit.face, hit.normal, mesh, back, through)
+        met, face, reach = np.array(hit.valid), np.array(hit.face, int), np.array(hit.distance) + done
+        counted = np.flatnonzero(np.array(hit.counts) & (face != last))
+        if len(counted):
+            layers.append(Crossed(
+                counted, reach[counted], np.array(hit.normal, float).T[counted],
+                np.array(mesh, int)[counted], np.array(through, float)[counted],
+                np.array(back, float)[counted]))
+        place = np.abs(origins + directions * reach[:, None]).max(axis=1)
+        done = np.where(met, reach + STEP * (1 + place), done)
+        last, going = np.where(met, face, last), going & met
+    return layers
 
 
 class SightStart:

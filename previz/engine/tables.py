@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from previz.engine.glass_tables import is_sheet
 from previz.engine.gloss import ANGLES, albedo_tables, hemisphere_mean
 from previz.physics.bands import band_means
 from previz.physics.uplift import uplift_basis
@@ -66,7 +67,7 @@ class Geometry:
 
 
 def flatten_geometry(stage: Stage) -> Geometry:
-    """Join every mesh and emitter of the stage."""
+    """Join every mesh and emitter of the stage, thin glass aside; its names are kept."""
     surface_index = {name: i for i, name in enumerate(stage.surfaces)}
     names = tuple(dict.fromkeys([m.name for m in stage.meshes] + [e.name for e in stage.emitters]))
     name_index = {name: i for i, name in enumerate(names)}
@@ -87,6 +88,8 @@ def flatten_geometry(stage: Stage) -> Geometry:
         start += count
 
     for mesh in stage.meshes:
+        if is_sheet(stage, mesh):
+            continue
         add(mesh.vertices, mesh.faces, mesh.normals, mesh.uv, surface_index[mesh.surface], NONE,
             name_index[mesh.name])
     # A lamp's face mirrors and scatters nothing: what lands on it is lost in the housing.

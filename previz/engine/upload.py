@@ -11,11 +11,29 @@ import numpy as np
 
 from previz.engine.choice import LampChoice, guide_brightness
 from previz.engine.device import STRIDE, on_device
+from previz.engine.glass_tables import flatten_bodies, flatten_sheets
 from previz.engine.images import images_of
 from previz.engine.subsurface import Profile
 from previz.engine.tables import NONE, flatten_emitters, flatten_geometry, flatten_surfaces
 from previz.physics.bands import band_means
 from previz.stage.records import Stage
+
+CLEAR_TINT = 0.9995
+"""Thin glass that lets more than this through within itself counts as clear. [1]"""
+
+
+def _traced(name: str, positions, faces, beside=None):
+    """Return triangles as a scene of the ray tracer.
+
+    A scene that one kernel asks besides another must be told of that: on a GPU the two share a table.
+    """
+    mesh = mi.Mesh(name, vertex_count=len(positions), face_count=len(faces))
+    parameters = mi.traverse(mesh)
+    parameters["vertex_positions"] = on_device(mi.Float, positions)
+    parameters["faces"] = on_device(mi.UInt, faces)
+    parameters.update()
+    parts = {"type": "scene", name: mesh}
+    return mi.load_dict(parts if beside is None else parts | {"parent_scene": beside})
 
 
 class Buffers:
@@ -40,6 +58,8 @@ class Buffers:
       `emitter_beam`: size, cone, behind; `emitter_table_at`: offset, steps round, emitters of its
       lamp; of an emitter
     - `emitter_of_lamp`: first and number of the emitters, of a lamp, in twos
+    - `sheet_vertices`, `sheet_normals`, `sheet_corners`, `sheet_data`: of thin glass, in a scene
+      of its own; index and whether it is closed, of a sheet
     - `gloss_albedo`: A and B at an angle and at the next, of a surface at an angle
     """
 
@@ -47,9 +67,10 @@ class Buffers:
         self.bands = bands
         self.lamps = len(stage.lamps)
         self.geometry = flatten_geometry(stage)
-        self.scene = self._build_scene()
+        self.scene = _traced("stage", self.geometry.positions, self.geometry.faces)
         self._upload_geometry()
         self._upload_surfaces(flatten_surfaces(stage, bands))
+        self._upload_glass(stage)
         self._upload_emitters(flatten_emitters(stage, self.geometry))
         self._upload_sky(stage)
         self._upload_flat_things(stage)
@@ -57,16 +78,6 @@ class Buffers:
         self.choice = LampChoice(self, stage)
         self._weigh_guides(guide_brightness(self, stage))
         self.images = images_of(self, stage, self.choice)
-
-    def _build_scene(self):
-        geometry = self.geometry
-        mesh = mi.Mesh("stage", vertex_count=len(geometry.positions),
-                       face_count=len(geometry.faces))
-        parameters = mi.traverse(mesh)
-        parameters["vertex_positions"] = on_device(mi.Float, geometry.positions)
-        parameters["faces"] = on_device(mi.UInt, geometry.faces)
-        parameters.update()
-        return mi.load_dict({"type": "scene", "stage": mesh})
 
     def _upload_geometry(self):
         geometry = self.geometry
@@ -108,6 +119,30 @@ class Buffers:
         self.has_subsurface = bool(np.any(tables.subsurface))
         if self.has_subsurface:
             self.seep = Profile(self.bands)
+
+    def _upload_glass(self, stage: Stage):
+        """Lay out the glass of meshes: sheets with a scene of their own, and bodies' surfaces."""
+        ior, absorption = flatten_bodies(stage, self.bands)
+        self.has_bodies = bool(np.any(ior))
+        self.has_body_tint = bool(np.any(absorption))
+        if self.has_bodies:
+            self.body_ior = on_device(mi.Float, ior)
+            self.body_absorption = on_device(mi.Float, absorption)
+        sheets = self.sheets = flatten_sheets(stage, self.bands)
+        self.has_sheets = sheets is not None
+        if not self.has_sheets:
+            return
+        self.sheet_scene = _traced("sheets", sheets.positions, sheets.faces, self.scene)
+        self.has_smooth_sheets = bool(np.any(sheets.normals))
+        self.has_sheet_tint = bool(np.any(sheets.tint < CLEAR_TINT))
+        self.sheet_vertices = on_device(mi.Float, np.pad(sheets.positions, ((0, 0), (0, 1))))
+        self.sheet_normals = on_device(mi.Float, np.pad(sheets.normals, ((0, 0), (0, 1))))
+        self.sheet_corners = on_device(mi.UInt, np.concatenate(
+            [sheets.faces, sheets.face_sheet[:, None]], axis=1))
+        self.sheet_mesh = on_device(mi.UInt, sheets.face_mesh)
+        self.sheet_data = on_device(mi.Float, np.pad(
+            np.stack([sheets.ior, sheets.closed], axis=1), ((0, 0), (0, 2))))
+        self.sheet_density = on_device(mi.Float, -np.log(np.maximum(sheets.tint, 1e-9)))
 
     def _upload_emitters(self, tables):
         self.emitters = len(tables.lamp)

@@ -167,6 +167,7 @@ _DIELECTRICS = {
     "green tile": (_DARK_GREEN, 0.18, 1.00, 0.05, COMMON),
     "terracotta tile": (_BRICK, 0.22, 0.10, 0.50, COMMON),
     "porcelain": (_OFF_WHITE, 0.75, 1.00, 0.05, COMMON),
+    "thin glass": (_FLAT, 0.02, 1.00, 0.00, "clear pane with dark behind it; " + COMMON),
     "water": (_FLAT, 0.02, 1.00, 0.00, "index 1.333, from memory; " + COMMON),
     "wet tarmac": (_STONE, 0.05, 0.70, 0.12, COMMON),
     "leaves": (_LEAF, 0.08, 0.40, 0.35, HANDBOOK),

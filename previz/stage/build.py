@@ -7,6 +7,7 @@ import numpy as np
 from previz.errors import SceneError
 from previz.stage import cautions, measured_files, named_files, people, pieces, sheets, views
 from previz.stage.air import lower_haze
+from previz.stage.glazing import GlazingError, glaze, lamps_within, written_glazing
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
 from previz.stage.lights import LIGHTS, Lowered
@@ -65,6 +66,7 @@ class _Builder:
         self._people()
         self._sheets()
         self._lights()
+        self.notes += lamps_within(self.meshes, self.shelf.surfaces, self.scene.lights)
         lamps, sun, sky = lower_daylight(self.scene.daylight, len(self.lamps))
         self.lamps += lamps
         guides = list(self.guides)
@@ -86,13 +88,31 @@ class _Builder:
             self.meshes += self.room.meshes()
         if self.scene.ground is not None:
             self.meshes.append(ground_mesh(self.shelf.lower(self.scene.ground)))
+        faults = []
         for piece in self.scene.pieces:
-            surface = None if piece.surface is None else self.shelf.lower(piece.surface)
-            if piece.mesh is not None:
-                self.meshes += piece_meshes(piece, self.shelf, surface, self.read_mesh)
-            else:
-                self.meshes.append(pieces.piece_mesh(
-                    piece, surface or self.shelf.library("grey paint")))
+            try:
+                self.meshes += self._piece(piece)
+            except SceneError as error:
+                faults += error.problems
+        if faults:
+            raise SceneError(faults)
+
+    def _piece(self, piece) -> list[Mesh]:
+        glazing = written_glazing(piece)
+        surface = (None if piece.surface is None or glazing is not None
+                   else self.shelf.lower(piece.surface))
+        if piece.mesh is not None:
+            return piece_meshes(piece, self.shelf, surface, self.read_mesh, glazing, self.notes)
+        if glazing is not None:
+            return self._glazed(piece, glazing)
+        return [pieces.piece_mesh(piece, surface or self.shelf.library("grey paint"))]
+
+    def _glazed(self, piece, glazing) -> list[Mesh]:
+        try:
+            return glaze(pieces.piece_mesh(piece, ""), glazing, self.shelf)
+        except GlazingError as error:
+            raise SceneError([piece.where("surface").problem(
+                f"{piece.label} {error.message}", error.advice)]) from error
 
     def _place_names(self):
         """Note where everything is, so that it can be aimed at; figures are refined later."""

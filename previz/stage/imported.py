@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,11 +10,16 @@ import numpy as np
 from previz.errors import SceneError
 from previz.physics.uplift import linear_from_srgb, reflectance_from_rgb
 from previz.stage import shapes
+from previz.stage.glass_files import FileGlass
+from previz.stage.glazing import Glazing, GlazingError, glaze, transmission_from_rgb
 from previz.stage.mesh_files import FileMaterial, MeshPart, read_parts
 from previz.stage.records import Mesh, Surface
 from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceShelf
 
 UNIT_METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
+
+LEAST_CUT = 0.02
+"""Share that a picture cuts away of a mesh from which on it is told. [1]"""
 
 LARGEST = 10_000.0
 """A mesh wider than this has been given the wrong unit. [m]"""
@@ -38,7 +44,8 @@ def _checked(piece, vertices, faces):
     return vertices, faces
 
 
-def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_parts) -> list[Mesh]:
+def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_parts,
+                 glazing: Glazing | None = None, notes: list | None = None) -> list[Mesh]:
     """Return a mesh file as the stage's meshes, one for each of its materials.
 
     Parameters
@@ -51,12 +58,16 @@ def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_part
         The stage's surface that replaces the file's own, if any.
     read : function
         Reads a path as `mesh_files.read_parts` does.
+    glazing : Glazing or None
+        The glass that replaces the file's own materials, if any.
+    notes : list of str, or None
+        Takes a line for each material that is rendered otherwise than its file has it.
 
     Raises
     ------
     SceneError
-        The file cannot be read, has no faces, has points that are not numbers, or is absurdly
-        large for its unit.
+        The file cannot be read, has no faces, has points that are not numbers, is absurdly
+        large for its unit, or has glass that cannot be rendered.
     """
     path = Path(piece.mesh)
     try:
@@ -69,19 +80,53 @@ def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_part
     scale = UNIT_METRES[piece.units or "m"] * piece.scale
     to_z_up = np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]], float) if up == "y" else np.eye(3)
     axes = shapes.turned(np.radians(piece.turn)) @ to_z_up
-    built = []
+    built, faults = [], []
     for part in parts:
         vertices, faces = _checked(piece, part.vertices, part.faces)
         turn = part.pose[:3, :3]
         if np.linalg.det(turn) < 0:
             faces = faces[:, ::-1]
         vertices = (vertices @ turn.T + part.pose[:3, 3]) * scale @ axes.T
-        name = surface or shelf.add(_surface(piece, part.material))
-        built.append(Mesh(piece.name, name, vertices, faces, _normals(part, turn, axes), part.uv))
+        mesh = Mesh(piece.name, surface or "", vertices, faces, _normals(part, turn, axes), part.uv)
+        kept = surface is None and glazing is None
+        own = part.material.glass if kept else None
+        if kept and notes is not None and part.material.cut > LEAST_CUT:
+            notes.append(f"Check: the picture of material '{part.material.name}' in '{path.name}' cuts away "
+                         f"{100 * part.material.cut:.0f} % of {piece.name}; it is rendered whole.")
+        try:
+            if glazing is not None:
+                built += glaze(mesh, glazing, shelf)
+            elif own is not None:
+                size = scale * np.cbrt(abs(np.linalg.det(turn)))
+                built += glaze(mesh, _glazing(piece, part.material, own, size), shelf)
+            else:
+                built.append(replace(mesh, surface=surface or shelf.add(_surface(piece, part.material))))
+        except GlazingError as error:
+            faults.append(_glass_problem(piece, part, error))
+    if faults:
+        raise SceneError(faults)
     if not built:
         raise _problem(piece, f"the mesh '{path.name}' has no faces",
                        "Export it as triangles; points and curves cannot be lit.")
     return _put_down(piece, built)
+
+
+def _glass_problem(piece, part: MeshPart, error: GlazingError):
+    of = f" of '{part.name}'" if part.name else ""
+    what = "glass" if part.material.name is None else f"material '{part.material.name}'"
+    return piece.where("mesh").problem(
+        f"the {what}{of} in '{Path(piece.mesh).name}' {error.message}", error.advice)
+
+
+def _glazing(piece, material: FileMaterial, glass: FileGlass, scale: float) -> Glazing:
+    """Return the glass of a part of a file; `scale` makes metres of its unit."""
+    if glass.fault:
+        raise GlazingError(glass.fault, glass.advice)
+    name = piece.name if material.name is None else f"{piece.name}: {material.name}"
+    left = transmission_from_rgb(glass.attenuation)
+    return Glazing(name, max(glass.ior, 1.0001), transmission_from_rgb(glass.tint),
+                   -np.log(left) / glass.distance, glass.thickness * scale, glass.roughness**2,
+                   glass.volume is False)
 
 
 def _normals(part: MeshPart, turn, axes) -> np.ndarray | None:

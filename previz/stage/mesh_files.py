@@ -6,6 +6,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from previz.stage.glass_files import (
+    FileGlass,
+    cut_out,
+    gltf_glass,
+    gltf_materials,
+    obj_glass,
+    places_on_picture,
+    written_as,
+)
+
 
 @dataclass(frozen=True, eq=False)
 class FileMaterial:
@@ -24,6 +34,10 @@ class FileMaterial:
     metal : bool
     picture : uint8 array, shape (rows, columns, 3), or None
         The base colour's texture, sRGB.
+    glass : FileGlass or None
+        How light passes through it; None where it does not.
+    cut : float
+        Share that its picture cuts away. [1]
     """
 
     name: str | None = None
@@ -32,6 +46,8 @@ class FileMaterial:
     roughness: float = 0.5
     metal: bool = False
     picture: np.ndarray | None = None
+    glass: FileGlass | None = None
+    cut: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +66,8 @@ class MeshPart:
     uv : float array, shape (v, 2), or None
         Texture coordinates.
     material : FileMaterial
+    name : str
+        Of the mesh in its file.
     """
 
     vertices: np.ndarray
@@ -58,6 +76,7 @@ class MeshPart:
     normals: np.ndarray | None
     uv: np.ndarray | None
     material: FileMaterial
+    name: str = ""
 
 
 def import_trimesh():
@@ -81,6 +100,7 @@ def read_parts(path: str) -> list[MeshPart]:
         Of nearly any kind, on a broken file.
     """
     scene = import_trimesh().load_scene(path, process=False)
+    written = gltf_materials(path)
     parts = []
     for node in scene.graph.nodes_geometry:
         matrix, key = scene.graph[node]
@@ -93,11 +113,13 @@ def read_parts(path: str) -> list[MeshPart]:
         parts.append(MeshPart(
             np.asarray(part.vertices, float), np.asarray(part.faces, int), np.asarray(matrix, float),
             np.asarray(part.vertex_normals, float) if smooth else None,
-            None if uv is None else np.asarray(uv, float), _material(part.visual)))
+            None if uv is None else np.asarray(uv, float), _material(part, uv, written),
+            str(key)))
     return parts
 
 
-def _material(visual) -> FileMaterial:
+def _material(part, uv, written) -> FileMaterial:
+    visual = part.visual
     material = getattr(visual, "material", None)
     if material is None:
         if visual.kind in ("vertex", "face"):
@@ -111,9 +133,15 @@ def _material(visual) -> FileMaterial:
     roughness = 0.8 if simple.roughnessFactor is None else float(simple.roughnessFactor)
     metal = simple.metallicFactor is not None and float(simple.metallicFactor) > 0.5
     image = simple.baseColorTexture
+    glass, cut = None, 0.0
+    if simple is not material:
+        glass = obj_glass(material)
+    elif written:
+        places = None if image is None else places_on_picture(part.vertices, part.faces, uv)
+        glass, cut = gltf_glass(simple, written_as(simple, written), places), cut_out(simple, places)
     return FileMaterial(
         name, _factor(simple.baseColorFactor), 1.0 if metal else max(0.0, 1 - roughness), roughness, metal,
-        None if image is None else np.asarray(image.convert("RGB"), np.uint8))
+        None if image is None else np.asarray(image.convert("RGB"), np.uint8), glass, cut)
 
 
 def _factor(value) -> np.ndarray:

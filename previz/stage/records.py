@@ -19,6 +19,33 @@ from previz.physics.light import LampLight
 
 
 @dataclass(frozen=True)
+class Glass:
+    """What clear glass does with light, beside its gloss.
+
+    Parameters
+    ----------
+    ior : float
+        Index of refraction. [1]
+    absorption : float array, shape (81,)
+        Share that is swallowed in a short way, over that way. [1/m]
+    thickness : float
+        Of a sheet that light goes straight through; 0 for a body that it is refracted by. [m]
+    closed : bool
+        True where a sheet's mesh has both of its faces, and it counts where light enters it.
+    """
+
+    ior: float
+    absorption: np.ndarray
+    thickness: float = 0.0
+    closed: bool = False
+
+    @property
+    def tint(self) -> np.ndarray:
+        """Internal transmission of a sheet at normal incidence, shape (81,). [1]"""
+        return np.exp(-np.asarray(self.absorption, float) * self.thickness)
+
+
+@dataclass(frozen=True)
 class Surface:
     """How one material sends light on: lobes with a reflectance per wavelength.
 
@@ -44,6 +71,8 @@ class Surface:
     lobe : float
         Width of the transmission about straight on: it falls to 1/e where the sine of the angle
         has changed by so much; 0 where it goes all ways evenly. [1]
+    glass : Glass or None
+        Set for clear glass, of which the lobes say only what it mirrors.
     """
 
     name: str
@@ -55,6 +84,12 @@ class Surface:
     texture: np.ndarray | None = None
     subsurface: float = 0.0
     lobe: float = 0.0
+    glass: Glass | None = None
+
+    @property
+    def is_sheet(self) -> bool:
+        """Whether it is thin glass, which is seen through and casts no shadow of its own."""
+        return self.glass is not None and self.glass.thickness > 0
 
 
 SMOOTH = 0.02

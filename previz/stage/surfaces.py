@@ -71,7 +71,14 @@ def _same(a: Surface, b: Surface) -> bool:
     return (all(np.array_equal(getattr(a, c), getattr(b, c)) for c in curves)
             and (a.gloss, a.roughness, a.subsurface, a.lobe)
             == (b.gloss, b.roughness, b.subsurface, b.lobe)
-            and a.texture is b.texture)
+            and a.texture is b.texture and _same_glass(a.glass, b.glass))
+
+
+def _same_glass(a, b) -> bool:
+    if a is None or b is None:
+        return a is b
+    return ((a.ior, a.thickness, a.closed) == (b.ior, b.thickness, b.closed)
+            and np.array_equal(a.absorption, b.absorption))
 
 
 def _with_transmission(surface: Surface, transmission: float | None) -> Surface:

@@ -9,7 +9,8 @@ equations themselves with all reflections between its faces: 2 r / (1 + r) a pol
 import numpy as np
 import pytest
 
-from previz.stage.records import Guide, Haze, Pane, Sky
+from previz.stage import shapes
+from previz.stage.records import Glass, Guide, Haze, Mesh, Pane, Sky, Surface
 
 pytestmark = pytest.mark.engine
 
@@ -92,15 +93,29 @@ def test_two_mirrors_in_a_corner_have_three_images(tiny):
     tiny.agree(found.total[0], found.total_error[0], expected)
 
 
-@pytest.mark.parametrize("behind", [False, True])
-def test_a_pane_throws_a_bulb_back(tiny, behind):
-    """A window mirrors a bulb by Fresnel, on the one side as on the other."""
-    side = -1 if behind else 1
+def _glass(t, kind):
+    """The same pane as an opening has it, as one face of a mesh and as a box of both faces."""
+    if kind == "pane":
+        return {"panes": (Pane("window", np.zeros(3), np.array([2.0, 0, 0]), np.array([0, 2.0, 0]),
+                               1.52, 1, ONES),)}, ()
+    once = ((1.52 - 1) / (1.52 + 1)) ** 2
+    closed = kind == "box"
+    surface = Surface("glass", 0 * ONES, 0 * ONES, once * ONES, 1.0, 0.0,
+                      glass=Glass(1.52, 0 * ONES, 0.001, closed))
+    box = shapes.box((-2, -2, -0.0005), (2, 2, 0.0005))
+    mesh = Mesh("glass", "glass", *box) if closed else t.patch(4, 4, (0, 0, 0), (0, 0, 1), "glass")
+    return {"surfaces": (surface,)}, (mesh,)
+
+
+@pytest.mark.parametrize("kind", ["pane", "face", "box"])
+@pytest.mark.parametrize("side", [1, -1])
+def test_a_pane_throws_a_bulb_back(tiny, kind, side):
+    """A window mirrors a bulb by Fresnel, on the one side as on the other, however it is drawn."""
     lamp, meter = np.array([0, 0, 1.5 * side]), np.array([1.5, 0, 1.0 * side])
     faces = np.array([0, 0, -1.0 * side])
-    pane = Pane("window", np.zeros(3), np.array([2.0, 0, 0]), np.array([0, 2.0, 0]), 1.52, 1, ONES)
-    stage = tiny.stage(emitters=(tiny.ball_lamp(0.03, lamp, subdivisions=4),), panes=(pane,),
-                       probes=(tiny.probe(meter, faces),), lamps=[tiny.lamp(output=LUMENS)])
+    more, meshes = _glass(tiny, kind)
+    stage = tiny.stage(*meshes, emitters=(tiny.ball_lamp(0.03, lamp, subdivisions=4),),
+                       probes=(tiny.probe(meter, faces),), lamps=[tiny.lamp(output=LUMENS)], **more)
     image = lamp * (1, 1, -1)
     cosine = 2.5 / np.linalg.norm(image - meter)
     found = tiny.measure(stage, 0.002)
@@ -129,15 +144,18 @@ def test_what_stands_before_a_mirror_is_not_seen_through(tiny):
 
 
 def _hall(t, haze):
-    """A room with a mirror, a varnished floor and a window, lit by lamps, sun and sky."""
+    """A room with a mirror, a varnished floor, a window and a screen of glass, lit by all kinds."""
     surfaces = (_mirror(t, 0.8), t.surface("grey", 0.5),
-                t.surface("varnish", 0.4, f0=0.05, gloss=1.0, roughness=0.0))
+                t.surface("varnish", 0.4, f0=0.05, gloss=1.0, roughness=0.0),
+                Surface("glass", 0 * ONES, 0 * ONES, 0.05 * ONES, 1.0, 0.0,
+                        glass=Glass(1.6, 30 * ONES, 0.006)))
     south = [((1, 3), (-1.5, -2, 1.5)), ((1, 3), (1.5, -2, 1.5)), ((2, 0.8), (0, -2, 0.4)),
              ((2, 0.8), (0, -2, 2.6))]
     meshes = [t.patch(4, 4, (0, 0, 0), (0, 0, 1), "varnish"),
               t.patch(4, 4, (0, 0, 3), (0, 0, -1)), t.patch(4, 3, (0, 2, 1.5), (0, -1, 0)),
               t.patch(4, 3, (-2, 0, 1.5), (1, 0, 0)), t.patch(4, 3, (2, 0, 1.5), (-1, 0, 0)),
               t.patch(1.5, 1.5, (1.99, 0, 1.5), (-1, 0, 0), "mirror"),
+              t.patch(1.2, 1.2, (-1, 0.6, 0.8), (1, 0.3, 0), "glass"),
               *(t.patch(*size, at, (0, 1, 0)) for size, at in south)]
     window = (np.array([0, -2, 1.5]), np.array([1.0, 0, 0]), np.array([0, 0, 0.7]))
     air = Haze(0.15, 0.95 * ONES, 0.5, 0.0, 0.0, np.array([-2.0, -2, 0]), np.array([2.0, 2, 3]))

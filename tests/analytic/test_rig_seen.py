@@ -12,7 +12,8 @@ from previz.app.rig_seen import rig_in
 from previz.engine.render import Sampling
 from previz.exposure.comparing_coverage import FAINT, GLASS, GLOSS, IN_FRAME, MIRROR
 from previz.physics.optics import pane as window
-from previz.stage.records import Pane, Rig
+from previz.stage import shapes
+from previz.stage.records import Glass, Mesh, Pane, Rig, Surface
 
 pytestmark = pytest.mark.engine
 
@@ -79,6 +80,26 @@ def test_a_lamp_behind_the_camera_is_found_in_the_window(tiny, tmp_path):
     # Both are even faces of light, met by every line of sight: single precision and Fresnel's
     # change over the image are all there is.
     assert seen.lift == pytest.approx(lift_in_glass(stage), rel=0.01)
+
+
+@pytest.mark.parametrize("closed", [False, True], ids=["one face", "both faces"])
+def test_a_lamp_is_found_in_the_glass_of_a_mesh(tiny, tmp_path, closed):
+    """As in a room's window: by name, place, share and Fresnel's lift."""
+    body = (shapes.box(GLASS_AT * Y - [2, 0, 2], GLASS_AT * Y + [2, 0.006, 2]) if closed
+            else shapes.rectangle(GLASS_AT * Y, 2 * X, 2 * Z))
+    ones = np.ones(81)
+    made = Surface("glass", 0 * ones, 0 * ones, 0.0426 * ones, 1.0, 0.0,
+                   glass=Glass(1.52, 0 * ones, 0.006, closed))
+    stage = night(tiny, Mesh("windscreen", "glass", *body), glass=False,
+                  surfaces=(tiny.surface("black", 0.0, f0=0.0), made))
+    found, = look(tiny, stage, tmp_path)
+    window_found, = look(tiny, night(tiny), tmp_path)
+    seen, usual = found.sighting, window_found.sighting
+    assert (seen.name, seen.role, seen.within, seen.by) == ("key", "lamp", "windscreen", GLASS)
+    assert (seen.where, seen.side) == (IN_FRAME, "right")
+    assert seen.share == pytest.approx(usual.share, rel=1e-3)
+    assert seen.box == pytest.approx(usual.box, abs=1 / 320)
+    assert seen.lift == pytest.approx(lift_in_glass(stage), abs=0.01)
 
 
 def test_the_rendered_picture_shows_it_at_the_same_place(tiny, tmp_path):

@@ -39,7 +39,7 @@ def test_whole_table(tmp_path):
     assert found.return_value == 0
     # Closed forms, cube, furnace, penumbra, sky, pane; spectra; exposure; levels; lens; skin.
     for said in ("disc 1 m across", "rectangle 1.2 × 1.2 m", "tube 1.2 m", "closed cube",
-                 "reflectance 1 in that light", "shadow's edge", "overcast sky", "pane",
+                 "reflectance 1 in that light", "shadow's edge", "overcast sky", "pane", "mesh's pane",
                  "black body 3200 K", "Ra of FL2", "Rf and Rg", "SSI of", "BT.709", "BT.2408",
                  "near and far limit", "horizontal angle", "tungsten of 3200 K", "medium skin",
                  "(from memory)", "common practice, no source", "±"):

@@ -23,7 +23,7 @@ KINDS = {
     "paper": "white card, foam board, grey card, white paper, newsprint, cardboard, tracing paper",
     "metals": "steel, brass, aluminium, chrome, silver board, mirror, polished aluminium, copper, "
     "gold leaf, polished silver, nickel, stainless steel, galvanised steel, cast iron, bronze, rust, soot",
-    "glass": "glass, opal glass, candle wax",
+    "glass": "glass, thin glass, opal glass, candle wax",
     "water": "water, wet tarmac",
     "tiles": "white tile, black tile, green tile, terracotta tile, porcelain, linoleum",
     "foliage and ground": "grass, leaves, ivy, dry grass, moss, bark, soil, dry sand, gravel, tarmac, "

@@ -15,10 +15,11 @@ from previz.physics.colourtemp import xy_from_xyz
 from previz.physics.daylight import sky_dome
 from previz.physics.lamps import spectrum_of
 from previz.physics.light import lamp_band_xyz
+from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import xyz_of
 from previz.physics.uplift import reflectance_from_rgb
 from previz.stage import shapes
-from previz.stage.records import Haze, Mesh, Pane, Sky, Sun
+from previz.stage.records import Glass, Haze, Mesh, Pane, Sky, Sun, Surface
 
 GROUP = Group("Light, through the engine")
 HOWELL = "Howell, configuration factors, class B (entry from memory); equal to quadrature"
@@ -263,6 +264,16 @@ def _glass(backend):
         # counted: only what came straight through.
         yield GROUP.rendered(f"transmission of {name}, index 1.52", source, expected,
                              found.value[0, 0] / 1000, found.error[0, 0] / 1000, 0.005, "")
+    turn = np.radians(60)
+    box = shapes.box((-2, -2, -0.003), (2, 2, 0.003))
+    body = shapes.place(box, shapes.aimed((np.sin(turn), 0, np.cos(turn))), np.array([0, 0, 1.5]))
+    made = Surface("glass", 0 * ones, 0 * ones, normal_reflectance(1.52) * ones, 1.0, 0.0,
+                   glass=Glass(1.52, 0 * ones, 0.006, closed=True))
+    built = stages.stage([ball], [Mesh("pane", "glass", *body)], made, stages.lamp(4 * np.pi * 9000.0),
+                         [stages.probe((0, 0, 0))])
+    found = stages.measure(built, backend)
+    yield GROUP.rendered("transmission of a mesh's pane at 60°, index 1.52", source, 0.8435,
+                         found.value[0, 0] / 1000, found.error[0, 0] / 1000, 0.005, "")
 
 
 def _haze(backend):

@@ -1,0 +1,302 @@
+"""Glass in meshes: which of its parts are sheets and which are bodies, told by their shape.
+
+A part of a mesh whose edges all join two faces is closed. A closed part that is far wider than it
+is thick, and lies mostly one way, is a pane with both of its faces; any other closed part is a body,
+which refracts. What is open is a pane of one face, as is the wall of a vessel drawn as one skin.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.physics.optics import WINDOW_INDEX, normal_reflectance
+from previz.physics.uplift import reflectance_from_rgb
+from previz.stage.records import SMOOTH, Glass, Mesh, Surface
+
+ZEROS = np.zeros(81)
+
+CLEAR, THIN = "glass", "thin glass"
+"""The library's names of glass that light passes through."""
+
+THINNEST, FLATTEST = 1 / 20, 0.75
+"""A closed part is a pane where its mean thickness is less than this part of its width, and its
+faces' normals lie so much along one line (1 all, 1/3 those of a ball). [1]"""
+
+USUAL_THICKNESS = 0.004
+"""Of a pane that does not say. [m]"""
+
+GAP = 5e-4
+"""What a body is lifted by. Glass that stands on something touches it at a few points only: light
+does not pass as through one piece. [m]"""
+
+LEAST_LEAN = 0.7
+"""Cosine of a corner's normal to its face under which the face is flat: 45 deg, as in the engine. [1]"""
+
+CLEAREST = 0.9995
+"""Most that a colour lets through; more is taken as all. [1]"""
+
+SCATTERS = 0.6
+"""Roughness of frosted glass from which on light that comes through goes all ways evenly. [1]"""
+
+
+@dataclass(frozen=True, eq=False)
+class Glazing:
+    """What glass a mesh is made of, whatever its shape.
+
+    Parameters
+    ----------
+    name : str
+        Of the surfaces that come of it.
+    ior : float
+        Index of refraction. [1]
+    tint : float array, shape (81,)
+        What passes through one sheet, or through one side of a body, besides what is mirrored. [1]
+    absorption : float array, shape (81,)
+        Of the glass itself. [1/m]
+    thickness : float
+        Of a sheet drawn as one face; 0 where it is not known. [m]
+    roughness : float
+        GGX width alpha of its faces. [1]
+    hollow : bool
+        True where closed parts are thin walls too.
+    """
+
+    name: str
+    ior: float = WINDOW_INDEX
+    tint: np.ndarray | None = None
+    absorption: np.ndarray | None = None
+    thickness: float = 0.0
+    roughness: float = 0.0
+    hollow: bool = False
+
+
+def transmission_from_rgb(colour) -> np.ndarray:
+    """Return the spectrum of what a colour lets through, shape (81,). [1]"""
+    curve = np.clip(reflectance_from_rgb(np.clip(np.asarray(colour, float), 0, 1)), 1e-4, 1)
+    return np.where(curve >= CLEAREST, 1.0, curve)
+
+
+class GlazingError(Exception):
+    """A mesh's glass that cannot be rendered: what is wrong, and what to do."""
+
+    def __init__(self, message: str, advice: str):
+        super().__init__(message)
+        self.message, self.advice = message, advice
+
+
+def written_glazing(piece) -> Glazing | None:
+    """Return the glass that a scene has a piece made of; None for any other surface.
+
+    Glass that is told to scatter, or to have a picture, is a surface as others are.
+    """
+    made = piece.surface
+    if made is None or made.name not in (CLEAR, THIN):
+        return None
+    if made.metal or any(value is not None for value in (
+            made.reflectance, made.gloss, made.texture, made.transmission)):
+        return None
+    tint = None if made.colour is None else transmission_from_rgb(made.colour)
+    return Glazing(f"{piece.name}: {made.name}", WINDOW_INDEX, tint,
+                   roughness=made.roughness or 0.0, hollow=made.name == THIN)
+
+
+def glaze(mesh: Mesh, glazing: Glazing, shelf) -> list[Mesh]:
+    """Return a mesh as sheets and bodies of glass.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        Its surface is not used.
+    glazing : Glazing
+    shelf : surfaces.SurfaceShelf
+        Takes the surfaces.
+
+    Raises
+    ------
+    GlazingError
+        A closed part does not say which side is inside, or a body is frosted.
+    """
+    open_, panes, bodies = [], [], []
+    faces = np.array(mesh.faces)
+    parts = _parts(np.asarray(mesh.vertices, float), faces)
+    for part in parts:
+        if not part.closed:
+            open_.append(part)
+        else:
+            if not part.wound:
+                raise GlazingError("is closed, but some of its faces look in and some out",
+                                   "Have its normals recalculated in the program it comes from.")
+            if part.volume < 0 and not _within(part, parts):
+                faces[part.faces] = faces[part.faces][:, ::-1]
+            thin = part.is_pane()
+            (panes if thin else open_ if glazing.hollow else bodies).append(part)
+    if bodies and glazing.roughness >= SMOOTH:
+        raise GlazingError("is frosted glass in a closed body, and only clear bodies can be "
+                           "rendered", "Set its roughness to 0, or make it a sheet.")
+    made = []
+    for group, lowered in ((open_, _open_sheet), (panes, _closed_sheet), (bodies, _body)):
+        if group:
+            surface = shelf.add(lowered(glazing, group))
+            own = np.concatenate([part.faces for part in group])
+            made.append(_cut(mesh, faces[own], surface, GAP if lowered is _body else 0.0))
+    return made
+
+
+def lamps_within(meshes, surfaces, lights) -> list[str]:
+    """Return a line for each lamp that stands in a body of glass, which may be meant to be hollow.
+
+    Parameters
+    ----------
+    meshes : sequence of Mesh
+    surfaces : dict of str to Surface
+    lights : sequence of scene.light.Light
+    """
+    lines = []
+    for mesh in meshes:
+        glass = surfaces[mesh.surface].glass
+        if glass is None or glass.thickness > 0:
+            continue
+        low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
+        lines += [f"Check: {light.name} is within {mesh.name}, a body of glass, and its light is found by "
+                  "chance alone. If that is hollow, write `surface: thin glass` for it."
+                  for light in lights
+                  if np.all(low < np.asarray(light.at)) and np.all(np.asarray(light.at) < high)]
+    return lines
+
+
+@dataclass(frozen=True, eq=False)
+class _Part:
+    """Faces that hang together; `volume` and `area` in m³ and m²."""
+
+    faces: np.ndarray
+    closed: bool
+    wound: bool
+    volume: float
+    area: float
+    low: np.ndarray
+    high: np.ndarray
+    along: float
+
+    @property
+    def thickness(self) -> float:
+        return 2 * abs(self.volume) / max(self.area, 1e-12)
+
+    def is_pane(self) -> bool:
+        return self.thickness < THINNEST * np.sqrt(self.area / 2) and self.along >= FLATTEST
+
+
+def _within(part: _Part, parts) -> bool:
+    """Return whether a part that looks inwards is the cavity of another."""
+    return any(other is not part and other.closed and other.volume > 0
+               and np.all(other.low <= part.low) and np.all(part.high <= other.high)
+               for other in parts)
+
+
+def _parts(vertices, faces) -> list[_Part]:
+    extent = max(float(np.ptp(vertices, axis=0).max()), 1e-9)
+    # Files split a corner where normals or texture coordinates differ; its place is one.
+    places, index = np.unique(np.rint(vertices / (1e-6 * extent)), axis=0, return_inverse=True)
+    joined = index.reshape(-1)[faces]
+    label = _labels(joined, len(places))
+    return [_part(vertices, faces, joined, np.flatnonzero(label == each))
+            for each in np.unique(label)]
+
+
+def _labels(faces, count: int) -> np.ndarray:
+    """Return a number for each face, the same for faces that share a corner."""
+    label = np.arange(count)
+    while True:
+        least = label[faces].min(axis=1)
+        new = label.copy()
+        for k in range(3):
+            np.minimum.at(new, faces[:, k], least)
+        new = new[new]
+        if np.array_equal(new, label):
+            return label[faces[:, 0]]
+        label = new
+
+
+def _part(vertices, faces, joined, own) -> _Part:
+    corners = vertices[faces[own]]
+    edges = joined[own][:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
+    edges = edges[edges[:, 0] != edges[:, 1]]
+    ordered = np.sort(edges, axis=1)
+    _, times = np.unique(ordered, axis=0, return_counts=True)
+    _, ways = np.unique(edges, axis=0, return_counts=True)
+    middle = corners.mean(axis=(0, 1))
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    area = np.linalg.norm(cross, axis=1) / 2
+    normals = cross / np.maximum(2 * area[:, None], 1e-20)
+    spread = np.einsum("n,ni,nj->ij", area, normals, normals) / max(area.sum(), 1e-20)
+    volume = float(np.einsum("ij,ij->", corners[:, 0] - middle, cross) / 6)
+    return _Part(own, bool(np.all(times == 2)), bool(np.all(ways == 1)), volume,
+                 float(area.sum()), corners.min(axis=(0, 1)), corners.max(axis=(0, 1)),
+                 float(np.linalg.eigvalsh(spread)[-1]))
+
+
+def _cut(mesh: Mesh, faces, surface: str, lift: float) -> Mesh:
+    used, index = np.unique(faces, return_inverse=True)
+    vertices, faces = np.asarray(mesh.vertices, float)[used] + [0, 0, lift], index.reshape(faces.shape)
+    normals = None if mesh.normals is None else np.asarray(mesh.normals, float)[used]
+    if normals is not None:
+        vertices, faces, normals = _flattened(vertices, faces, normals)
+    return Mesh(mesh.name, surface, vertices, faces, normals, None, mesh.role)
+
+
+def _flattened(vertices, faces, normals):
+    """Return a mesh whose faces are flat where the normals of their corners lean from them.
+
+    Boxes come with the mean normals of their corners, which would bend what is mirrored in a pane.
+    """
+    corners = vertices[faces]
+    own = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    own /= np.maximum(np.linalg.norm(own, axis=1, keepdims=True), 1e-20)
+    leans = np.abs(np.einsum("fki,fi->fk", normals[faces], own)).min(axis=1) < LEAST_LEAN
+    count = 3 * np.count_nonzero(leans)
+    faces = faces.copy()
+    faces[leans] = len(vertices) + np.arange(count).reshape(-1, 3)
+    return (np.concatenate([vertices, corners[leans].reshape(-1, 3)]), faces,
+            np.concatenate([normals, np.repeat(own[leans], 3, axis=0)]))
+
+
+def _density(glazing: Glazing, crossings: float, way: float) -> np.ndarray:
+    """Return the absorption of glass that also takes its tint so often on a way. [1/m]"""
+    own = ZEROS if glazing.absorption is None else glazing.absorption
+    if glazing.tint is None:
+        return own
+    return own - np.log(glazing.tint) * crossings / way
+
+
+def _surface(glazing: Glazing, kind: str, glass: Glass) -> Surface:
+    return Surface(f"{glazing.name}{kind}", ZEROS, ZEROS,
+                   normal_reflectance(glazing.ior) * np.ones(81), 1.0, 0.0, glass=glass)
+
+
+def _sheet(glazing: Glazing, kind: str, thickness: float, closed: bool) -> Surface:
+    glass = Glass(glazing.ior, _density(glazing, 1, thickness), thickness, closed)
+    if glazing.roughness < SMOOTH:
+        return _surface(glazing, kind, glass)
+    # Frost: its faces' slopes turn light by twice their angle, as those of a thin sheet do in
+    # glTF's KHR_materials_transmission. Both faces of a closed one share that between them.
+    faces = 2 if closed else 1
+    lobe = 2 * glazing.roughness / np.sqrt(faces)
+    return Surface(f"{glazing.name}{kind}, frosted", ZEROS, np.minimum(glass.tint ** (1 / faces), 0.98),
+                   normal_reflectance(glazing.ior) * np.ones(81), 1.0, glazing.roughness,
+                   lobe=0.0 if glazing.roughness >= SCATTERS else float(lobe))
+
+
+def _open_sheet(glazing: Glazing, group) -> Surface:
+    return _sheet(glazing, "", glazing.thickness or USUAL_THICKNESS, False)
+
+
+def _closed_sheet(glazing: Glazing, group) -> Surface:
+    thickness = 2 * sum(abs(p.volume) for p in group) / sum(p.area for p in group)
+    return _sheet(glazing, ", both faces", max(thickness, 1e-6), True)
+
+
+def _body(glazing: Glazing, group) -> Surface:
+    # Cauchy: the mean chord of a body is 4 V / A, and has a side at each end.
+    chord = 4 * abs(sum(p.volume for p in group)) / sum(p.area for p in group)
+    return _surface(glazing, ", body", Glass(glazing.ior, _density(glazing, 2, max(chord, 1e-6))))
