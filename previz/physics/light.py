@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.physics.bands import DEFAULT_BANDS, band_xyz
+from previz.physics.band_weights import weighed_band_xyz
+from previz.physics.bands import DEFAULT_BANDS
 from previz.physics.spectra import WAVELENGTHS_NM
 
 UNITS = ("lm", "lx")
@@ -88,8 +89,9 @@ def lamp_band_xyz(lamp, n=DEFAULT_BANDS):
     Returns
     -------
     float array, shape (n, 3)
-        output · level · on · (spectrum · gel) seen by the observer, band by band. [lm or lx]
+        output · level · on · (spectrum · gel) seen by the observer, band by band, as
+        `band_weights` weighs them. [lm or lx]
     """
     if not lamp.on:
         return np.zeros((n, 3))
-    return lamp.output * lamp.level * band_xyz(lamp.spectrum * lamp.gel, n)
+    return lamp.output * lamp.level * weighed_band_xyz(lamp.spectrum * lamp.gel, n)
