@@ -7,6 +7,8 @@ import numpy as np
 _SLACK = 1e-10
 """Relative to the largest number of a problem: what rounding may leave. [1]"""
 
+_MOST_STEPS = 100
+
 
 def constrained(gram, wanted, start):
     """Minimise w' G w / 2 - h' w over w of 0 or more that sum to what they start with.
@@ -61,46 +63,46 @@ def constrained(gram, wanted, start):
     return best
 
 
-def parts_of(columns, wanted):
-    """Return the amounts of columns, 0 or more, that come nearest to a vector.
+def shares_of(columns, wanted, ridge):
+    """Return the amounts of columns, 0 or more, that make up a vector, spread over what will do.
+
+    Minimises |v - M a|² + ridge² |a|² over a of 0 or more. With r = v - M a, a is
+    max(0, M' r) / ridge², which leaves an equation in r that Newton's method solves.
 
     Parameters
     ----------
     columns : float array, shape (rows, columns)
-        Of unit length each. [any]
+        M. [any]
     wanted : float array, shape (rows,)
-        [as columns]
+        v. [as columns]
+    ridge : float
+        Above 0. [as columns]
 
     Returns
     -------
     float array, shape (columns,)
-        Amounts; no more of them are above 0 than there are rows. [1]
+        a. [1]
 
     Source
     ------
-    Lawson and Hanson 1974, NNLS (from memory).
+    Semismooth Newton method, Hintermueller, Ito and Kunisch 2003 (from memory).
     """
-    count = columns.shape[1]
-    amounts, free = np.zeros(count), np.zeros(count, bool)
-    slack = _SLACK * max(float(np.abs(wanted).max()), 1e-300)
-    for _ in range(3 * len(wanted)):
-        slope = columns.T @ (wanted - columns @ amounts)
-        slope[free] = -np.inf
-        pick = int(np.argmax(slope))
-        if slope[pick] <= slack or free.sum() >= len(wanted):
+    scale, rows = 1 / ridge**2, len(wanted)
+
+    def cost(left):
+        return 0.5 * left @ left + 0.5 * scale * np.sum(
+            np.maximum(columns.T @ left, 0) ** 2) - wanted @ left
+
+    left, before = np.zeros(rows), None
+    inside = np.ones(columns.shape[1], bool)
+    for _ in range(_MOST_STEPS):
+        part = columns[:, inside]
+        aim = np.linalg.solve(np.eye(rows) + scale * part @ part.T, wanted)
+        step, now = 1.0, cost(left)
+        while cost(left + step * (aim - left)) > now and step > 1e-6:
+            step /= 2
+        left = left + step * (aim - left)
+        before, inside = inside, columns.T @ left > 0
+        if step == 1.0 and np.array_equal(before, inside):
             break
-        free[pick] = True
-        while free.any():
-            inside = np.flatnonzero(free)
-            aim = np.zeros(count)
-            aim[inside] = np.linalg.lstsq(columns[:, inside], wanted, rcond=None)[0]
-            if np.all(aim[inside] > 0):
-                amounts = aim
-                break
-            below = inside[aim[inside] <= 0]
-            step = amounts[below] / np.maximum(amounts[below] - aim[below], 1e-300)
-            amounts = np.maximum(amounts + float(step.min()) * (aim - amounts), 0.0)
-            amounts[below[step <= step.min()]] = 0.0
-            free &= amounts > 0
-            free[pick] &= amounts[pick] > 0
-    return amounts
+    return scale * np.maximum(columns.T @ left, 0)
