@@ -13,6 +13,7 @@ from previz.app.subjects import projected
 from previz.exposure import comparing, metering
 from previz.exposure.comparing_faces import lamps_on_face
 from previz.physics.exposure import MID_GREY, CameraSettings, luminance_from_signal
+from previz.stage.colours import stage_colours
 from previz.stage.records import Camera, Stage
 
 FOREGROUND = ("figure", "lamp", "board", "frame", "flag")
@@ -75,7 +76,8 @@ class Measures:
         if figure not in self._cheeks:
             names = [f"{figure}: {side} cheek" for side in ("left", "right")]
             effort = Effort(self.questions.precision, METER_SECONDS)
-            mixed = metering.mix(self._meters.incident(effort, names), self.stage.lamps)
+            mixed = metering.mix(self._meters.incident(effort, names), self.stage.lamps,
+                                 stage_colours(self.stage))
             self._cheeks[figure] = tuple(mixed[name] for name in names)
         return self._cheeks[figure]
 

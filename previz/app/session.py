@@ -40,6 +40,7 @@ from previz.exposure.comparing_coverage import IN_FRAME
 from previz.exposure.picture import develop
 from previz.physics.exposure import CameraSettings
 from previz.stage.build import BACK_WALL, build_stage
+from previz.stage.colours import stage_colours
 
 PROBE_SHARE = 0.08
 """About how much of the work of one option its meters are, for the time left. [1]"""
@@ -242,11 +243,12 @@ def _spill(shot: Shot):
 
 def _readings(shot: Shot) -> dict:
     """Return every meter's reading as plain values."""
-    told = {}
+    told, colours = {}, stage_colours(shot.stage)
     for name in shot.probes.names if shot.probes else ():
-        reading = readings.incident(shot.probes, shot.stage.lamps, name)
+        reading = readings.incident(shot.probes, shot.stage.lamps, name, colours)
         told[name] = {
-            "lux": reading.illuminance, "standard_error": reading.stderr,
+            "lux": reading.illuminance, "error": reading.error,
+            "standard_error": reading.stderr, "band_error": reading.bands,
             "stops_from_working": float(readings.stops_from_working(reading.illuminance,
                                                                     shot.settings)),
             "lamps": {lamp: {"direct": float(parts[0, 1]), "bounced": float(parts[1, 1])}

@@ -20,7 +20,8 @@ LEAST_SHOWN = 0.001
 """A lamp with a smaller share of a reading is summed up with others in the table. [1]"""
 
 NOTES = (
-    "± is one standard error. Each reading is a meter of its own in the light, never a picture.",
+    "± is the stated error: one standard error of the paths, and what {bands} bands may be off after the",
+    "colours that the light has met. Each reading is a meter of its own in the light, never a picture.",
     f"EV at ISO 100: flat receptor C {INCIDENT_CONSTANT:g}, domed C {DOME_CONSTANT:g}, spot "
     f"K {REFLECTED_CONSTANT:g} (ISO 2720:1974). T is the stop to set.",
 )
@@ -217,7 +218,7 @@ def table_text(report) -> str:
     """
     parts = [_opening(report)]
     if report.places:
-        parts += [_incident(report), "\n".join(NOTES)]
+        parts += [_incident(report), "\n".join(NOTES).format(bands=report.bands)]
         shown = [(p.name if p.flat else f"{p.name} (dome)", (p.flat or p.dome).lamps)
                  for p in report.places]
         parts += [_lamps("LAMP BY LAMP, flat, lx", shown), "\n".join(LAMP_NOTES)]
@@ -240,7 +241,8 @@ def _plain(value):
 
 
 def _told(light: Measured, unit: str) -> dict:
-    return {"value": _plain(light.value), "standard_error": _plain(light.error), "unit": unit}
+    return {"value": _plain(light.value), "error": _plain(light.error),
+            "standard_error": _plain(light.paths), "band_error": _plain(light.bands), "unit": unit}
 
 
 def _told_lamps(parts, unit: str) -> dict:
@@ -304,8 +306,8 @@ def plain_values(report) -> dict:
                      for place in report.places},
         "ratios": [_told_ratios(each) for each in report.ratios],
         "spots": [_told_spot(spot) for spot in report.spots],
-        "notes": [*NOTES, *LAMP_NOTES, *(note.format(bands=report.bands) for note in COLOUR_NOTES),
-                  *RATIO_NOTES, *SPOT_NOTES],
+        "notes": [note.format(bands=report.bands) for note in (
+            *NOTES, *LAMP_NOTES, *COLOUR_NOTES, *RATIO_NOTES, *SPOT_NOTES)],
     }
 
 
@@ -325,7 +327,7 @@ def json_text(reports, version: str = "") -> str:
 
 
 CSV_HEAD = ("option", "kind", "at", "seen by", "receptor", "lamp", "quantity", "unit", "value",
-            "standard error")
+            "error", "standard error", "band error")
 
 
 def _csv_rows(report):
@@ -379,8 +381,9 @@ def csv_text(reports) -> str:
     writer.writerow(CSV_HEAD)
     for report in reports:
         for *where, value in _csv_rows(report):
-            number, error = value if isinstance(value, Measured) else (value, "")
-            writer.writerow([report.option, *where, _exact(number), _exact(error)])
+            cells = ((value.value, value.error, value.paths, value.bands)
+                     if isinstance(value, Measured) else (value, "", "", ""))
+            writer.writerow([report.option, *where, *(_exact(cell) for cell in cells)])
     return out.getvalue()
 
 

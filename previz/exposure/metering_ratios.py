@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.exposure.metering import Measured, Mixed, jackknife, measured
+from previz.exposure.metering import Measured, Mixed, jackknife
 
 EACH_ALONE = "key : fill, each alone"
 """The ratio (a): key light alone against fill light alone."""
@@ -56,8 +56,9 @@ def stops_of(ratio: Measured) -> Measured:
         [1]
     """
     with np.errstate(divide="ignore", invalid="ignore"):
-        return Measured(float(np.log2(ratio.value)),
-                        float(ratio.error / np.float64(ratio.value) / np.log(2)))
+        per_stop = np.float64(ratio.value) * np.log(2)
+        return Measured(float(np.log2(ratio.value)), float(ratio.error / per_stop),
+                        float(ratio.bands / per_stop))
 
 
 def _over(key, fill):
@@ -81,13 +82,14 @@ def ratios_by_sides(figure: str, left: Mixed, right: Mixed) -> Ratios:
     one, other = left.light(), right.light()
     lit, shadow, side = ((one, other, ("left", "right")) if one.value >= other.value
                          else (other, one, ("right", "left")))
-    key = Measured(lit.value - shadow.value, float(np.hypot(lit.error, shadow.error)))
+    key = Measured(lit.value - shadow.value, float(np.hypot(lit.error, shadow.error)),
+                   float(np.hypot(lit.bands, shadow.bands)))
     whole = _over(lit.value, shadow.value)
-    relative = np.hypot(_over(lit.error, lit.value), _over(shadow.error, shadow.value))
-    error = float(whole * relative)
+    error, bands = (float(whole * np.hypot(_over(one, lit.value), _over(other, shadow.value)))
+                    for one, other in ((lit.error, shadow.error), (lit.bands, shadow.bands)))
     return Ratios(figure, f"by its sides: key = what the {side[0]} cheek has over the {side[1]}, "
                   f"fill = the {side[1]} cheek",
-                  key, shadow, Measured(whole - 1, error), Measured(whole, error))
+                  key, shadow, Measured(whole - 1, error, bands), Measured(whole, error, bands))
 
 
 def ratios_by_lamps(figure: str, left: Mixed, right: Mixed, key_lamps=()) -> Ratios:
@@ -113,12 +115,15 @@ def ratios_by_lamps(figure: str, left: Mixed, right: Mixed, key_lamps=()) -> Rat
     names = names or (at.by_lamp()[0].lamp,)
     others = tuple(name for name in at.lamps if name not in names)
     pair = np.stack([at.batch_light(names), at.batch_light(others)], axis=1)
-    if pair[:, 1].mean() > 0:
+    key, fill = at.light(names), at.light(others)
+    if fill.value > 0:
         ratio = jackknife(lambda mean: _over(*mean), pair)
+        bands = abs(ratio.value) * float(np.hypot(_over(key.bands, key.value),
+                                                  _over(fill.bands, fill.value)))
+        ratio = Measured(ratio.value, float(np.hypot(ratio.error, bands)), bands)
     else:
         ratio = Measured(np.inf, 0.0)
     called = " + ".join(f"'{name}'" for name in names)
     cheek = at.name.rpartition(": ")[2]
     return Ratios(figure, f"by its lamps at the {cheek}: key = {called}, fill = every other lamp",
-                  measured(pair[:, 0]), measured(pair[:, 1]), ratio,
-                  Measured(ratio.value + 1, ratio.error))
+                  key, fill, ratio, ratio._replace(value=ratio.value + 1))

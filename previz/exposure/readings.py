@@ -21,7 +21,7 @@ from previz.physics.exposure import (
     signal_per_luminance,
     stops_from_grey,
 )
-from previz.physics.light import lamp_band_xyz
+from previz.physics.light import lamp_band_xyz, lamps_band_errors
 from previz.physics.meter import (
     ev_from_luminance,
     illuminance_for_stop,
@@ -79,13 +79,21 @@ class Incident:
     xyz : float array, shape (lamp, 2, 3)
         Illuminance of each lamp, [direct, bounced], as X, Y, Z. [lx]
     stderr : float
-        Standard error of the whole. [lx]
+        Standard error of the whole, by its paths. [lx]
+    bands : float
+        How far bands may leave the whole off. [lx]
     """
 
     name: str
     lamps: tuple[str, ...]
     xyz: np.ndarray
     stderr: float
+    bands: float = 0.0
+
+    @property
+    def error(self):
+        """Stated error of the whole, of paths and bands together. [lx]"""
+        return float(np.hypot(self.stderr, self.bands))
 
     @property
     def illuminance(self):
@@ -291,7 +299,7 @@ def spot(xyz, frames, name, settings):
     )
 
 
-def incident(probes, lamps, name):
+def incident(probes, lamps, name, colours=None):
     """Return what one meter reads under the lamps as they are set.
 
     Parameters
@@ -302,6 +310,8 @@ def incident(probes, lamps, name):
         In the order of the probes' lights, or in any order where the probes name them.
     name : str
         The meter.
+    colours : float array, shape (colours, 81), or None
+        What light may have met, for the error that bands have; None leaves it out. [1]
 
     Returns
     -------
@@ -325,7 +335,11 @@ def incident(probes, lamps, name):
     weights = np.stack([lamp_band_xyz(by_name[lamp], bands) for lamp in order])
     xyz = np.einsum("lpb,lbc->lpc", probes.illuminance[row], weights)
     noise = probes.stderr[row] * weights[:, :, 1].sum(axis=1)[:, None]
-    return Incident(name, tuple(order), xyz, float(np.sqrt(np.sum(noise**2))))
+    bands = 0.0
+    if colours is not None:
+        bands = float(lamps_band_errors(probes.illuminance[row], [by_name[n] for n in order],
+                                        colours).sum())
+    return Incident(name, tuple(order), xyz, float(np.sqrt(np.sum(noise**2))), bands)
 
 
 def key_fill(reading, key_lamps=()):

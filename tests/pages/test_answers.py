@@ -127,6 +127,19 @@ def test_lamps_that_are_out_are_black(desk):
     assert picture(ask(desk, "still.png", option="early", look=off)).max() == 0
 
 
+def test_meters_and_spots_tell_both_parts_of_their_errors(desk):
+    """The error beside a meter is of paths and bands together, and both are told."""
+    told = json.loads(ask(desk, "meters.json", option="early"))
+    assert told["names"]
+    parts = np.hypot(told["standard_error"], told["band_error"])
+    np.testing.assert_allclose(told["error"], parts)
+    spot = json.loads(ask(desk, "spot.json", option="early", camera="A", x=0.5, y=0.5))
+    found = [(part["bands"], part["xyz"][1]) for part in spot["parts"] if part["xyz"][1] > 0]
+    assert all(bands <= 0.05 * light for bands, light in found)
+    # The picture has strong colours in it, the meters were made for even bands.
+    assert max(bands for bands, _ in found) > 0
+
+
 @pytest.mark.parametrize(("path", "query", "why"), [
     ("slice", {"lamp": "no such"}, "the frames know no lamp 'no such'"),
     ("slice", {}, "the question lacks 'lamp'"),

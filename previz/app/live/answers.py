@@ -29,7 +29,8 @@ from previz.exposure.display_shader import FUNCTION, view_shader
 from previz.exposure.falsecolour import band_index, paint
 from previz.exposure.mix import mix_xyz
 from previz.exposure.picture import develop
-from previz.physics.light import lamp_band_xyz
+from previz.physics.light import lamp_band_xyz, lamps_band_errors
+from previz.stage.colours import stage_colours
 from previz.stage.outdoors import SKY, SUN
 
 JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
@@ -225,12 +226,18 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     mixed = metering.mix(gathered, lamps)
     set_now = looks.lamp_lights(changed, stage)
     weights = np.array([lamp_band_xyz(lamp, gathered.sums.shape[-1])[:, 1] for lamp in set_now])
-    error = gathered.relative_error(weights)
+    noise = gathered.relative_error(weights)
+    reads = metering.mix(gathered, set_now, stage_colours(stage))
+    whole = {name: each.light() for name, each in reads.items()}
+    bands = [each.bands / each.value if each.value > 0 else 0.0
+             for each in (whole[name] for name in gathered.names)]
     known = [i for i, paths in enumerate(gathered.paths) if paths > 0]
     return _json({
         "names": [gathered.names[i] for i in known], "lamps": list(gathered.lights),
         "xyz": [mixed[gathered.names[i]].xyz.mean(axis=0).round(9).tolist() for i in known],
-        "error": [float(error[i]) for i in known],
+        "error": [float(np.hypot(noise[i], bands[i])) for i in known],
+        "standard_error": [float(noise[i]) for i in known],
+        "band_error": [float(bands[i]) for i in known],
     })
 
 
@@ -247,15 +254,16 @@ def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     patch = np.s_[top : int(y + radius) + 2, left : int(x + radius) + 2]
     row, column = np.mgrid[:rows, :columns][:, patch[0], patch[1]]
     seen = (row - y) ** 2 + (column - x) ** 2 <= radius**2
-    parts = []
+    parts, colours = [], stage_colours(asked.stage)
     for number, name in enumerate(frames.lights):
         lamp = unit_lamp(asked, name, fading=True)
         mean = frames.slices[number][:, patch[0], patch[1]][:, seen].mean(axis=1, dtype=float)
         weights = lamp_band_xyz(lamp, len(mean))
         noise = frames.variance[number][patch][seen].sum() / seen.sum() ** 2
         error = float(np.sqrt(noise) * weights[:, 1].sum())
+        bands = float(lamps_band_errors(mean[None], [lamp], colours)[0])
         parts.append({"lamp": name, "xyz": (mean @ weights).tolist(),
-                      "stderr": error if np.isfinite(error) else None})
+                      "stderr": error if np.isfinite(error) else None, "bands": bands})
     index = int(frames.names_index[round(y), round(x)])
     return _json({"thing": frames.names[index] if index >= 0 else "", "pixels": int(seen.sum()),
                   "width": 2 * radius / columns, "parts": parts})
