@@ -34,6 +34,9 @@ CLOTH_SURFACES = {"bleached muslin": "muslin", "unbleached muslin": "unbleached 
 NETS: dict[str, float] = {"single": 2.0**-0.5, "double": 0.5}
 """Layers of a net to its transmission: half a stop and one stop. Common practice, no source."""
 
+SIDES = {"hard": "hard silver", "soft": "soft silver"}
+"""Side of a mirror board to its surface in the library."""
+
 FLAG_SHAPES = ("rectangle", "T")
 
 MOST_CELLS = 200
@@ -104,6 +107,9 @@ class Board(Sheet):
         As in `Sheet`.
     surface : Surface
         Its face; the back is black.
+    side : str or None
+        Side of a mirror board that is turned to the light, a key of `SIDES`; the other side is its
+        back. None for a board of one surface.
     """
 
     noun: ClassVar[str] = "board"
@@ -111,6 +117,10 @@ class Board(Sheet):
     surface: Surface = special(
         "surface", "Its face; the back is black.", Surface(name="white card"),
         example="white card",
+    )  # fmt: skip
+    side: str | None = choice(
+        tuple(SIDES), "Makes it a mirror board and says which side faces there: hard is a flat mirror, "
+        "soft is silver leaf; the other is its back.", None, example="soft",
     )  # fmt: skip
 
 
@@ -126,6 +136,8 @@ class Diffusion(Held):
         One of `CLOTHS`, which sets the three below; None for a cloth in figures.
     transmission : float
         Share of the light that goes through. [1]
+    reflectance : float or None
+        Share of the light on it that it sends back; None for `SENT_BACK` of what does not go through. [1]
     spread : float
         Share of what goes through that is scattered; the rest goes straight on. [1]
     lobe : float or None
@@ -142,6 +154,10 @@ class Diffusion(Held):
     transmission: float = quantity(
         "fraction", "Share of the light that goes through.", 0.5, above=0.0, maximum=1.0,
         example="50 %", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    reflectance: float | None = quantity(
+        "fraction", "Share of the light on it that it sends back, scattered; none for nine tenths of what "
+        "does not go through.", None, minimum=0.0, maximum=1.0, example="45 %", source=COMMON_PRACTICE,
     )  # fmt: skip
     spread: float = quantity(
         "fraction", "Share of what goes through that is scattered; the rest goes straight on.",

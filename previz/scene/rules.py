@@ -15,7 +15,16 @@ from previz.scene.figure_rules import at_its_mark, figure
 from previz.scene.haze import Haze
 from previz.scene.lamp import TWO_COLOUR
 from previz.scene.light import Backdrop, Light, OwnSpectrum, ShutterCut, Spot, Tube
-from previz.scene.modifiers import CLOTHS, LOBES, MOST_CELLS, Diffusion, Grid, Held
+from previz.scene.modifiers import (
+    CLOTHS,
+    LOBES,
+    MOST_CELLS,
+    SIDES,
+    Board,
+    Diffusion,
+    Grid,
+    Held,
+)
 from previz.scene.outside_rules import (
     curtain,
     daylight,
@@ -68,11 +77,18 @@ def completed(made: Record) -> Record:
 
 
 def _surface(made):
-    says = (made.name, made.reflectance, made.colour, made.texture, made.transmission)
+    says = (made.name, made.reflectance, made.colour, made.texture, made.transmission, made.file)
     if says == (None,) * len(says):
         yield "", "does not say how much light it sends back", (
-            "Write a 'name' from the library, a 'reflectance', a 'colour' or a 'texture'."
+            "Write a 'name' from the library, a 'reflectance', a 'colour', a 'texture', or a "
+            "'file' with its measured reflectance."
         )  # fmt: skip
+    if made.file is not None:
+        for field in ("reflectance", "colour", "texture"):
+            if getattr(made, field) is not None:
+                yield field, f"has a measured reflectance and '{field}'", (
+                    f"Leave out '{field}' or 'file'."
+                )  # fmt: skip
     sent = (made.reflectance, made.transmission)
     if sound(*sent) and None not in sent and sum(sent) > 1 + 1e-9:
         yield "transmission", f"sends on {show(sum(sent), 'fraction')} of the light", (
@@ -312,6 +328,27 @@ def _grid(made):
             yield "cell", f"is less than one cell {way}", "Write a smaller 'cell'."
 
 
+def _board(made):
+    if made.side is not None and "surface" in made.places:
+        yield "surface", "has a side of a mirror board and a surface", "Keep one of the two."
+
+
+def _diffusion(made):
+    through = made.transmission
+    if made.cloth is not None and "transmission" not in made.places:
+        through = CLOTHS.get(made.cloth, (INVALID,))[0]
+    if made.reflectance is None or not sound(through, made.reflectance):
+        return
+    if through + made.reflectance > 1 + 1e-9:
+        yield "reflectance", f"sends on {show(through + made.reflectance, 'fraction')} of the light", (
+            f"{show(through, 'fraction')} goes through, so write {show(1 - through, 'fraction')} or less."
+        )  # fmt: skip
+
+
+def _board_completed(made):
+    return {"surface": Surface(name=SIDES[made.side])} if made.side in SIDES else {}
+
+
 def _diffusion_completed(made):
     figures = (*CLOTHS.get(made.cloth, (made.transmission, made.spread)), LOBES.get(made.cloth))
     names = ("transmission", "spread", "lobe")
@@ -353,6 +390,8 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     OwnSpectrum: _own_spectrum,
     ShutterCut: _shutters,
     Held: _held,
+    Board: _board,
+    Diffusion: _diffusion,
     Grid: _grid,
     gel.Gel: _gel_rule,
 }
@@ -362,6 +401,7 @@ _COMPLETED: dict[type[Record], Callable[[Any], dict[str, Any]]] = {
     Figure: at_its_mark,
     Daylight: daylight_completed,
     Light: _light_completed,
+    Board: _board_completed,
     Diffusion: _diffusion_completed,
     gel.Gel: _gel,
 }

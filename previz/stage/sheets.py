@@ -16,7 +16,7 @@ import numpy as np
 
 from previz.physics.materials import MATERIALS
 from previz.physics.spectra import observer
-from previz.scene.modifiers import CLOTH_SURFACES, NETS
+from previz.scene.modifiers import CLOTH_SURFACES, NETS, SIDES
 from previz.scene.records import Target
 from previz.stage import shapes
 from previz.stage.lights.lowered import HOUSING
@@ -140,19 +140,24 @@ def _board(item, edges, shelf) -> Sheets:
     face = Mesh(item.name, shelf.lower(item.surface), *shapes.rectangle(*edges), uv=uv,
                 role="board")
     back = shapes.rectangle(centre - normal * BOARD_THICKNESS, u, -v)
-    behind = Mesh(item.name, shelf.library("black paint"), *back, role="board")
+    # A mirror board has its other side behind.
+    other = next((SIDES[side] for side in SIDES if item.side is not None and side != item.side),
+                 "black paint")
+    behind = Mesh(item.name, shelf.library(other), *back, role="board")
     return Sheets((face, behind), (), Guide(item.name, *edges), edges)
 
 
 def _cloth(item, open_share: float) -> Surface:
     """Return the threads of a diffusion cloth.
 
-    Over the whole cloth `transmission` goes through, `open_share` of all light by the gaps; of
-    the rest a part is sent back. The threads have what is left, over their own share of the area.
+    Over the whole cloth `transmission` goes through, `open_share` of all light by the gaps; its own
+    reflectance, or else most of the rest, is sent back. The threads have what is left, over their
+    own share of the area.
     """
     threads = 1 - open_share
     through = item.transmission * item.spread / threads
-    back = SENT_BACK * (1 - item.transmission) / threads
+    back = (SENT_BACK * (1 - item.transmission) if item.reflectance is None else item.reflectance)
+    back /= threads
     shape = ONES
     if item.cloth in CLOTH_SURFACES:
         curve = MATERIALS[CLOTH_SURFACES[item.cloth]].reflectance
