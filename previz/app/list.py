@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import click
 
-SECTIONS = ("lights", "spectra", "modifiers", "surfaces", "fields", "gels")
+SECTIONS = ("lights", "spectra", "modifiers", "surfaces", "colours", "fields", "gels")
 
 
 @click.command()
 @click.argument("section", type=click.Choice(SECTIONS), required=False)
 def command(section):
-    """List lamps, modifiers, surfaces, gels and fields with units, ranges, defaults and sources.
+    """List lamps, modifiers, surfaces, colour words, gels and fields with units, ranges, defaults and sources.
 
     SECTION shows one of them; without it, all.
     """
     shown = {"lights": _lights, "spectra": _spectra, "modifiers": _modifiers,
-             "surfaces": _surfaces, "fields": _fields, "gels": _gels}
+             "surfaces": _surfaces, "colours": _colours, "fields": _fields, "gels": _gels}
     for name in (section,) if section else SECTIONS:
         click.echo(click.style(name.upper(), bold=True))
         shown[name]()
@@ -117,6 +117,15 @@ def _surfaces() -> None:
             kind = f"transmission {through:.3g}, {kind}"
         click.echo(f"{name}: reflectance {share:.3g}, {kind}, roughness {material.roughness:g} "
                    f"({material.source})")
+
+
+def _colours() -> None:
+    from previz.scene.colour import NOTATIONS, PALETTE
+
+    for word, value in PALETTE.items():
+        told = (f"Munsell {NOTATIONS[word]} (ASTM D1535; of paint and cloth by common practice, no source)"
+                if word in NOTATIONS else "(common practice, no source)")
+        click.echo(f"{word}: {value} {told}")
 
 
 def _gels() -> None:
