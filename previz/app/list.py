@@ -10,7 +10,7 @@ SECTIONS = ("lights", "spectra", "modifiers", "surfaces", "colours", "fields", "
 @click.command()
 @click.argument("section", type=click.Choice(SECTIONS), required=False)
 def command(section):
-    """List lamps, modifiers, surfaces, colour words, gels and fields with units, ranges, defaults and sources.
+    """List lamps, modifiers, surfaces, colours, gels and fields with units, ranges, defaults and sources.
 
     SECTION shows one of them; without it, all.
     """
