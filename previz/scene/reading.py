@@ -14,8 +14,9 @@ from previz.scene import gel, rules, values
 from previz.scene.colour import PALETTE
 from previz.scene.fields import INVALID, Field, table
 from previz.scene.joint_values import read_joints
-from previz.scene.light import Consumption, Output, OwnSpectrum
+from previz.scene.light import Consumption, Light, Output, OwnSpectrum
 from previz.scene.nodes import List, Map, Node, Text
+from previz.scene.presets import offered_efficacy
 from previz.scene.records import Record
 from previz.scene.surface import LIBRARY, Surface
 from previz.scene.values import Reading, example_advice, text_of
@@ -95,6 +96,10 @@ def read_record(
     entries = table(cls)
     if label:
         tell_unknown(reading, node, (*entries, *extra), label)
+    if issubclass(cls, Light) and hasattr(cls, "kind"):
+        written = node.get("spectrum")
+        spectrum = written.text if isinstance(written, Text) else entries["spectrum"].default
+        reading.efficacy = offered_efficacy(cls.kind, "" if isinstance(written, Map) else spectrum)
     found, places = {}, {}
     for name, entry in entries.items():
         written = node.get(name)
@@ -104,14 +109,16 @@ def read_record(
             places[name] = written.place
         elif entry.required:
             message = f"{label} has no '{name}'"
-            found[name] = reading.refuse(node.place, message, _missing_advice(name, entry))
+            found[name] = reading.refuse(node.place, message, _missing_advice(name, entry, reading))
     made = cls(**found, place=node.place, places=places)
     for field, message, advice in rules.broken(made):
         reading.refuse(made.where(field), f"{label} {message}", advice)
     return rules.completed(made)
 
 
-def _missing_advice(name, entry):
+def _missing_advice(name, entry, reading):
+    if entry.dimension == "efficacy":
+        return f"Write for example 'efficacy: {reading.efficacy:g} lm/W'."
     if entry.kind == "choice":
         return f"Write '{name}:' with one of: {listed(entry.choices)}."
     return f"Write for example {quote(f'{name}: {entry.example}')}."
@@ -269,7 +276,7 @@ def _read_output(reading, node, entry, subject):
     if text is INVALID:
         return text
     try:
-        value, unit, distance = _output_of(text)
+        value, unit, distance = _output_of(text, reading.efficacy)
     except UnitError as error:
         return reading.refuse(node.place, f"{subject}: {error.message}", error.advice)
     if value <= 0:
@@ -282,7 +289,7 @@ def _read_output(reading, node, entry, subject):
     return Output(value=value, unit=unit, distance=distance, place=node.place)
 
 
-def _output_of(text):
+def _output_of(text, efficacy):
     """Return value, unit and distance of an output that is written as text."""
     apart = _AT_A_DISTANCE.fullmatch(text)
     if apart:
@@ -297,7 +304,7 @@ def _output_of(text):
     if unit in _POWER_UNITS:
         raise UnitError(
             f"{quote(text)} is the power it draws, not its light",
-            f"Write '{{watts: {text}, efficacy: 26 lm/W}}' with the lamp's own lm/W.",
+            f"Write '{{watts: {text}, efficacy: {efficacy:g} lm/W}}' with the lamp's own lm/W.",
         )
     if not unit:
         raise UnitError(f"{quote(text)} has no unit", _OUTPUT_FORMS)

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from previz.physics.lamps import EFFICACY_LM_PER_W
 from previz.physics.safety import haze_caution
 from previz.stage.air import density_of
+from previz.stage.lamp_limits import FLAMES, efficacy_range
 
 PLANNING_AID = (
     "Planning aid only. Local electrical, fire, rigging and working-at-height law, the venue, and "
@@ -18,20 +18,11 @@ PLANNING_AID = (
 OVERHEAD = 2.0
 """Height above which a lamp or a frame counts as hung overhead. [m]"""
 
-FLAMES = ("candle", "fire")
-"""Kinds that burn."""
-
 HOT_SPECTRA = ("tungsten", "metal halide")
 """Spectra of lamps that are hot to the touch."""
 
 NEAR_CLOTH = 1.0
 """A hot lamp nearer to cloth than this is pointed out (common practice, no source). [m]"""
-
-CLASSES = {
-    "tungsten": "tungsten halogen", "metal halide": "metal halide", "fluorescent": "fluorescent",
-    "led": "led", "two-colour led": "led", "multi-emitter led": "led",
-}  # fmt: skip
-"""Spectrum of a lamp to its class in the table of efficacies."""
 
 LEAST_OF_SOURCE = 0.3
 """Least share of its source's lumens that leaves a lamp (handbooks, from memory). [1]"""
@@ -143,12 +134,12 @@ def _distance(point, edges: Outline) -> float:
 
 def _efficacy(light, lumens: float, watts: float | None) -> list[str]:
     """Return a line for a lamp that gives more or less for its watts than its class can."""
-    name = CLASSES.get(light.spectrum) if isinstance(light.spectrum, str) else None
-    if name is None or not watts or not lumens:
+    limits = efficacy_range(light)
+    if limits is None or not watts or not lumens:
         return []
-    low, high = EFFICACY_LM_PER_W[name]
+    name, low, high = limits
     efficacy = lumens / watts
     if LEAST_OF_SOURCE * low <= efficacy <= high:
         return []
-    return [f"Check: {light.name} would give {efficacy:.0f} lm/W; {name} sources give {low:g} to "
-            f"{high:g}, and a lamp passes on a third to nearly all of that."]
+    return [f"Check: {light.name} would give {efficacy:.0f} lm/W; {name} sources give {low:.3g} to "
+            f"{high:.3g}, and a lamp passes on a third to nearly all of that."]
