@@ -6,7 +6,7 @@ from typing import ClassVar
 
 from previz.scene.fields import COMMON_PRACTICE, choice, point, quantity, size, special
 from previz.scene.fields import target as target_field
-from previz.scene.lamp import length_field
+from previz.scene.lamp import hung_field, length_field
 from previz.scene.records import Item, Target, record_class
 from previz.scene.surface import Surface
 
@@ -45,7 +45,7 @@ MOST_CELLS = 200
 
 @record_class
 class Sheet(Item):
-    """A flat rectangle on a stand.
+    """A flat rectangle on a stand, or hung.
 
     Parameters
     ----------
@@ -59,6 +59,8 @@ class Sheet(Item):
         What its face is turned to.
     turn : float
         Roll about the line it faces along, counter-clockwise for whoever it faces. [deg]
+    hung : str or None
+        One of `previz.scene.lamp.HANGINGS`; None on a stand.
     """
 
     size: tuple[float, float] = size(2, "Width and height.")
@@ -68,6 +70,7 @@ class Sheet(Item):
         "angle", "Roll, counter-clockwise for whoever it faces.", 0.0, minimum=-360.0,
         maximum=360.0, example="45 deg",
     )  # fmt: skip
+    hung: str | None = hung_field()
 
 
 @record_class
@@ -103,7 +106,7 @@ class Board(Sheet):
 
     Parameters
     ----------
-    name, size, at, facing, turn
+    name, size, at, facing, turn, hung
         As in `Sheet`.
     surface : Surface
         Its face; the back is black.
@@ -130,7 +133,7 @@ class Diffusion(Held):
 
     Parameters
     ----------
-    name, size, at, facing, turn, before, distance
+    name, size, at, facing, turn, hung, before, distance
         As in `Held`.
     cloth : str or None
         One of `CLOTHS`, which sets the three below; None for a cloth in figures.
@@ -176,7 +179,7 @@ class Flag(Held):
 
     Parameters
     ----------
-    name, size, at, facing, turn, before, distance
+    name, size, at, facing, turn, hung, before, distance
         As in `Held`.
     shape : str
         A full rectangle, or a T: a bar along the top and one down the middle.
@@ -202,7 +205,7 @@ class Net(Held):
 
     Parameters
     ----------
-    name, size, at, facing, turn, before, distance
+    name, size, at, facing, turn, hung, before, distance
         As in `Held`.
     layers : str
         'single' or 'double', which sets the transmission.
@@ -225,7 +228,7 @@ class Grid(Held):
 
     Parameters
     ----------
-    name, size, at, facing, turn, before, distance
+    name, size, at, facing, turn, hung, before, distance
         As in `Held`.
     cell : float
         Width of a cell. [m]

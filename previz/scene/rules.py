@@ -14,7 +14,7 @@ from previz.scene.figure import Figure
 from previz.scene.figure_rules import at_its_mark, figure
 from previz.scene.haze import Haze
 from previz.scene.lamp import TWO_COLOUR
-from previz.scene.light import Backdrop, Light, OwnSpectrum, ShutterCut, Spot, Tube
+from previz.scene.light import Backdrop, Fire, Light, OwnSpectrum, ShutterCut, Spot, Tube
 from previz.scene.modifiers import (
     CLOTHS,
     LOBES,
@@ -200,6 +200,8 @@ def _light(made):
                 yield field, f"has a photometry file and '{field}'", (
                     f"Leave out '{field}': the file says how the light leaves the lamp."
                 )  # fmt: skip
+    if isinstance(made, Fire) and made.hung is not None:
+        yield "hung", "is a fire and hung", "Leave out 'hung'; a flame that hangs is a candle."
     for one, other in EITHER:
         if None not in (getattr(made, one, None), getattr(made, other, None)):
             yield other, f"has both '{one}' and '{other}'", "Keep one of the two."
@@ -311,6 +313,8 @@ def _held(made):
                 "Write 'before:' with the lamp, or leave out 'distance'."
             )  # fmt: skip
         return
+    if made.hung is not None:
+        yield "hung", "is in front of a lamp and hung", "Leave out 'hung': the lamp holds it."
     for field in ("at", "facing"):
         if getattr(made, field) is not None:
             yield field, f"has both 'before' and '{field}'", (

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from previz.errors import SceneError
-from previz.stage import cautions, measured_files, named_files, people, pieces, sheets, views
+from previz.stage import cautions, hanging, measured_files, named_files, people, pieces, sheets, views
 from previz.stage.air import lower_haze
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
@@ -19,6 +19,9 @@ from previz.stage.surfaces import ONES, SurfaceShelf
 
 BACK_WALL = "back wall"
 """Name of the meter where the first camera's line of sight ends on a wall."""
+
+BOOM_END = ".boom end"
+"""What follows a name in `Stage.places` where a stand takes the boom that it hangs by."""
 
 FRONT_OF_WALL = 0.01
 """How far a wall's meter stands off it. [m]"""
@@ -54,7 +57,7 @@ class _Builder:
         self.shelf.add(Surface(HOUSING, 0.05 * ONES, 0 * ONES, 0.04 * ONES, 0.5, 0.4))
         self.room = RoomBuilder(scene.room, self.shelf) if scene.room else None
         self.meshes: list[Mesh] = []
-        self.guides, self.emitters, self.lamps, self.rig = [], [], [], []
+        self.guides, self.emitters, self.lamps, self.rig, self.grip = [], [], [], [], []
         self.panes, self.outlines, self.lumens, self.notes = [], {}, {}, []
         self.figures = {}
         self.places: dict[str, np.ndarray] = {}
@@ -65,6 +68,7 @@ class _Builder:
         self._people()
         self._sheets()
         self._lights()
+        self._hang()
         lamps, sun, sky = lower_daylight(self.scene.daylight, len(self.lamps))
         self.lamps += lamps
         guides = list(self.guides)
@@ -78,7 +82,8 @@ class _Builder:
             lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky, panes=panes,
             guides=tuple(guides), cameras=cameras,
             haze=lower_haze(self.scene.haze, self.scene.room, sun is not None or sky is not None),
-            probes=tuple(self._probes(cameras)), rig=tuple(self.rig), places=self.places,
+            probes=tuple(self._probes(cameras)), rig=tuple(self.rig), grip=tuple(self.grip),
+            places=self.places,
             cautions=(*cautions.for_scene(self.scene, self.outlines, self.lumens), *self.notes))
 
     def _set(self):
@@ -166,6 +171,7 @@ class _Builder:
                 item = sheets.in_front(item, lamp, self._lamp_aim(lamp))
                 for part in ("", ".centre", ".top"):
                     self.places[item.name + part] = np.asarray(item.at, float)
+            self.grip.append(sheets.grip_of(item))
             made = sheets.lower_sheet(item, self._aim(item, "facing"), self.shelf)
             self.meshes += made.meshes
             self.panes += made.panes
@@ -211,7 +217,25 @@ class _Builder:
                 watts = watts or measured.watts
                 self.notes += measured_files.coarse_note(light, measured)
             self.lumens[light.name] = (lumens, watts)
-            self.rig.append(Rig(light.name, light.kind, at, watts, light.in_shot, light.weight))
+            self.rig.append(Rig(light.name, light.kind, at, watts, light.in_shot, light.weight,
+                                light.hung))
+
+    def _hang(self):
+        """Give what is hung its cord, pipe, plate or boom."""
+        around = [m for m in self.meshes if m.role == "set"]
+        for item in (*self.scene.lights, *self._standing()):
+            if item.hung is None:
+                continue
+            own = [m for m in (*self.meshes, *self.emitters) if m.name == item.name]
+            role = next((m.role for m in own if isinstance(m, Mesh)), "lamp")
+            at = np.asarray(item.at, float)
+            aim = self._lamp_aim(item) if hasattr(item, "aim") else self._aim(item, "facing")
+            ahead = np.array([0.0, 0, -1]) if aim is None else aim - at
+            made = hanging.hang(item, np.concatenate([m.vertices for m in own]), ahead, role, around)
+            self.meshes.append(made.mesh)
+            self.notes += [made.note] if made.note else []
+            if made.foot is not None:
+                self.places[item.name + BOOM_END] = made.foot
 
     def _camera(self, camera):
         aim = self._aim(camera, "aim")

@@ -21,6 +21,9 @@ OVERHEAD = 2.0
 HOT_SPECTRA = ("tungsten", "metal halide")
 """Spectra of lamps that are hot to the touch."""
 
+OVER_HEADS = ("cord", "boom", "pipe")
+"""What hangs by one of these has heads under it at any height."""
+
 NEAR_CLOTH = 1.0
 """A hot lamp nearer to cloth than this is pointed out (common practice, no source). [m]"""
 
@@ -48,6 +51,11 @@ def for_scene(scene, outlines: Mapping[str, Outline] | None = None,
     lines = [PLANNING_AID, *_overhead(scene, outlines)]
     for light in scene.lights:
         lines += _heat(scene, light, outlines)
+    booms = [item.name for item in (*scene.lights, *scene.boards, *scene.diffusion, *scene.flags,
+                                    *scene.nets, *scene.grids) if item.hung == "boom"]
+    if booms:
+        lines.append(f"Boom: {', '.join(booms)}. Weigh down the stand and the short end, lock the pivot, "
+                     "and keep people from under it.")
     flames = [light.name for light in scene.lights if light.kind in FLAMES]
     if flames:
         lines.append(f"Open flame: {', '.join(flames)}. Burn nothing without the venue's leave, a "
@@ -85,12 +93,12 @@ def together(cautions) -> tuple[str, ...]:
 
 def _overhead(scene, outlines) -> list[str]:
     """Return the caution for what hangs above heads, with its weight as far as it is known."""
-    high = [light for light in scene.lights if light.at[2] > OVERHEAD]
+    high = [light for light in scene.lights if light.at[2] > OVERHEAD or light.hung in OVER_HEADS]
     sheets = (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets, *scene.grids)
     frames = []
     for item in sheets:
         place = item.at if item.name not in outlines else outlines[item.name][0]
-        if place is not None and place[2] > OVERHEAD:
+        if place is not None and (place[2] > OVERHEAD or item.hung in OVER_HEADS):
             frames.append(item.name)
     names = [light.name for light in high] + frames
     if not names:

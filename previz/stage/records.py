@@ -338,6 +338,8 @@ class Rig:
         Left in the picture on purpose.
     weight : float or None
         With its accessories. [kg]
+    hung : str or None
+        What it hangs by; None for a lamp that stands.
     """
 
     name: str
@@ -346,6 +348,31 @@ class Rig:
     watts: float | None
     in_shot: bool
     weight: float | None = None
+    hung: str | None = None
+
+
+@dataclass(frozen=True)
+class Grip:
+    """What paperwork needs of a board, frame, flag, net or grid.
+
+    Parameters
+    ----------
+    name : str
+    what : str
+        As the truck has it, such as 'board, white card' or 'mirror board, soft side out'.
+    size : (float, float)
+        Width and height. [m]
+    position : float array, shape (3,)
+        Middle. [m]
+    hung : str or None
+        What it hangs by; None on a stand or in front of a lamp.
+    """
+
+    name: str
+    what: str
+    size: tuple[float, float]
+    position: np.ndarray
+    hung: str | None = None
 
 
 @dataclass(frozen=True)
@@ -365,5 +392,6 @@ class Stage:
     cameras: tuple[Camera, ...] = ()
     probes: tuple[Probe, ...] = ()
     rig: tuple[Rig, ...] = ()
+    grip: tuple[Grip, ...] = ()
     places: dict[str, np.ndarray] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()

@@ -20,7 +20,7 @@ from previz.scene.modifiers import CLOTH_SURFACES, NETS, SIDES
 from previz.scene.records import Target
 from previz.stage import shapes
 from previz.stage.lights.lowered import HOUSING
-from previz.stage.records import Guide, Mesh, Pane, Surface
+from previz.stage.records import Grip, Guide, Mesh, Pane, Surface
 from previz.stage.surfaces import ONES, SurfaceShelf
 
 BOARD_THICKNESS = 0.005
@@ -116,6 +116,20 @@ def lamp_through(item, lamp) -> Guide | None:
                 getattr(lamp, "diameter", 0.0))) / 2
     return Guide(f"{lamp.name} through {item.name}", np.asarray(lamp.at, float), np.zeros(3),
                  np.zeros(3), radius=width * item.distance + half)
+
+
+def grip_of(item) -> Grip:
+    """Return a sheet with its place as paperwork lists it."""
+    what = item.noun
+    if what == "board" and item.side is not None:
+        what = f"mirror board, {item.side} side out"
+    elif what == "board":
+        what = f"board, {item.surface.name or 'painted'}"
+    elif what == "diffusion frame":
+        what = f"diffusion frame, {item.cloth or f'{item.transmission:.0%} through'}"
+    elif what == "net":
+        what = f"{item.layers} net"
+    return Grip(item.name, what, item.size, np.asarray(item.at, float), item.hung)
 
 
 def lower_sheet(item, aim: np.ndarray, shelf: SurfaceShelf) -> Sheets:
