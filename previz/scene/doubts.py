@@ -116,7 +116,7 @@ def _outside(scene) -> Iterator[Doubt]:
     across, deep, high = (show(each, "length") for each in room.size)
     inside = f"inside the room x runs from 0 m to {across}, y to {deep} and z to {high}"
     shot_outside = any(is_outside(room, camera.at) for camera in scene.cameras)
-    for item in (*scene.cameras, *scene.lights):
+    for item in (*scene.cameras, *_lamps(scene)):
         if not is_outside(room, item.at):
             continue
         aim = getattr(item, "aim", None)
@@ -131,6 +131,11 @@ def _outside(scene) -> Iterator[Doubt]:
                 f"{item.label} is outside the room and no opening is before it, so it {sees} nothing in "
                 "there"
             ), f"Move it in ({inside}), or before a window or a door."  # fmt: skip
+
+
+def _lamps(scene) -> list:
+    """Return the lamps that are things of their own."""
+    return [light for light in scene.lights if light.kind != "glow"]
 
 
 def _looks_in(room, item, aim) -> bool:
@@ -164,7 +169,7 @@ def _angle(at, one, other) -> float:
 
 
 def _in_bodies(scene) -> Iterator[Doubt]:
-    for item in (*scene.cameras, *scene.lights):
+    for item in (*scene.cameras, *_lamps(scene)):
         for figure in scene.figures:
             if _in_figure(figure, item.at):
                 does = "sees the inside of it" if isinstance(item, Camera) else "lights its inside"

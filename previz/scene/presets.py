@@ -56,6 +56,7 @@ TYPICAL: dict[str, Typical] = {
     "daylight lamp": Typical((80_000, 1_700_000), (1200, 18_000), (15, 90)),
     "headlamp": Typical((500, 2_000), (15, 70), (1, 4)),
     "backdrop": Typical((1_000, 200_000), (50, 20_000), (2, 500)),
+    "glow": Typical((0.1, 100_000), None, None),
 }  # fmt: skip
 """Kind of lamp to its usual figures."""
 

@@ -9,7 +9,8 @@ from previz.stage import cautions, hanging, measured_files, named_files, people,
 from previz.stage.air import lower_haze
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
-from previz.stage.lights import LIGHTS, Lowered
+from previz.stage.lights import LIGHTS, Lowered, glow
+from previz.stage.lights.glow import GlowPart
 from previz.stage.lights.lowered import HOUSING, Setting
 from previz.stage.mesh_files import read_parts
 from previz.stage.outdoors import lower_daylight
@@ -59,7 +60,7 @@ class _Builder:
         self.meshes: list[Mesh] = []
         self.guides, self.emitters, self.lamps, self.rig, self.grip = [], [], [], [], []
         self.panes, self.outlines, self.lumens, self.notes = [], {}, {}, []
-        self.figures = {}
+        self.figures, self.parts = {}, {}
         self.places: dict[str, np.ndarray] = {}
 
     def build(self) -> Stage:
@@ -94,10 +95,14 @@ class _Builder:
         for piece in self.scene.pieces:
             surface = None if piece.surface is None else self.shelf.lower(piece.surface)
             if piece.mesh is not None:
-                self.meshes += piece_meshes(piece, self.shelf, surface, self.read_mesh)
+                parts = [GlowPart(*each) for each in piece_meshes(
+                    piece, self.shelf, surface, self.read_mesh)]
+                self.notes += glow.unlit_notes(piece, parts, self.scene.lights)
             else:
-                self.meshes.append(pieces.piece_mesh(
-                    piece, surface or self.shelf.library("grey paint")))
+                parts = [GlowPart(pieces.piece_mesh(
+                    piece, surface or self.shelf.library("grey paint")), None, piece.shape in glow.CONVEX)]
+            self.parts[piece.name] = parts
+            self.meshes += [part.mesh for part in parts]
 
     def _place_names(self):
         """Note where everything is, so that it can be aimed at; figures are refined later."""
@@ -204,7 +209,8 @@ class _Builder:
                          else self._aim(light, "along") - at)
             aim = self._lamp_aim(light)
             measured = measured_files.photometry(light)
-            setting = Setting(at, aim, along, self._support, self.shelf.lower, measured)
+            setting = Setting(at, aim, along, self._support, self.shelf.lower, measured,
+                              self._glowing(light))
             lowered = LIGHTS[light.kind](light, setting)
             index = len(self.lamps)
             lumens = _lumens(light, lowered, setting)
@@ -219,6 +225,16 @@ class _Builder:
             self.lumens[light.name] = (lumens, watts)
             self.rig.append(Rig(light.name, light.kind, at, watts, light.in_shot, light.weight,
                                 light.hung))
+
+    def _glowing(self, light) -> tuple:
+        """Return the parts of the piece that is a lamp, and take what glows off the meshes."""
+        if light.kind != "glow":
+            return ()
+        parts = self.parts[light.piece.name]
+        lit = [part.mesh for part in glow.chosen(light, parts)]
+        self.parts[light.piece.name] = [p for p in parts if not any(p.mesh is each for each in lit)]
+        self.meshes = [m for m in self.meshes if not any(m is each for each in lit)]
+        return tuple(parts)
 
     def _hang(self):
         """Give what is hung its cord, pipe, plate or boom."""
@@ -279,8 +295,9 @@ def _lumens(light, lowered: Lowered, setting: Setting) -> float:
     if output.unit == "lm":
         return output.value
     if output.unit == "cd/m2":
-        # A backdrop sends its light out by the cosine law: M = pi L.
-        return float(np.pi * output.value * np.prod(light.size))
+        # A backdrop or a glowing piece sends its light out by the cosine law: M = pi L.
+        area = np.prod(light.size) if lowered.area is None else lowered.area
+        return float(np.pi * output.value * area)
     each = lowered.peak if output.unit == "cd" else lowered.reading(output.distance)
     if not each > 0:
         raise SceneError([light.where("output").problem(

@@ -24,6 +24,9 @@ def doubts(scene) -> tuple[Problem, ...]:
     """
     found = [*places.doubts(scene)]
     for light in scene.lights:
+        if light.kind == "glow":
+            # Its lumens follow from its mesh.
+            continue
         found += _too_much(light)
     return tuple(place.problem(message, advice) for place, message, advice in found)
 

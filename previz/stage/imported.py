@@ -38,8 +38,8 @@ def _checked(piece, vertices, faces):
     return vertices, faces
 
 
-def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_parts) -> list[Mesh]:
-    """Return a mesh file as the stage's meshes, one for each of its materials.
+def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_parts):
+    """Return a mesh file as the stage's meshes, with the material that the file has for each.
 
     Parameters
     ----------
@@ -51,6 +51,10 @@ def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_part
         The stage's surface that replaces the file's own, if any.
     read : function
         Reads a path as `mesh_files.read_parts` does.
+
+    Returns
+    -------
+    list of (Mesh, FileMaterial)
 
     Raises
     ------
@@ -81,7 +85,7 @@ def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_part
     if not built:
         raise _problem(piece, f"the mesh '{path.name}' has no faces",
                        "Export it as triangles; points and curves cannot be lit.")
-    return _put_down(piece, built)
+    return list(zip(_put_down(piece, built), (part.material for part in parts), strict=True))
 
 
 def _normals(part: MeshPart, turn, axes) -> np.ndarray | None:
