@@ -148,7 +148,7 @@ def _gels() -> None:
 
 
 def _fields() -> None:
-    from previz.scene.camera import Camera, Meter
+    from previz.scene.camera import Camera, Meter, SpotPatch
     from previz.scene.daylight import Daylight, Moon, Sun
     from previz.scene.dressing import Blind, Curtain
     from previz.scene.figure import Figure, Mark
@@ -158,7 +158,7 @@ def _fields() -> None:
     from previz.scene.surface import Surface
 
     for cls in (Room, RoomSurfaces, Opening, Curtain, Blind, Piece, Figure, Mark, Surface, Daylight,
-                Sun, Moon, Haze, Camera, Meter):
+                Sun, Moon, Haze, Camera, Meter, SpotPatch):
         click.echo(f"{cls.noun}:")
         _table(cls)
         if cls is Moon:

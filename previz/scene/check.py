@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from previz.scene import geometry
-from previz.scene.camera import Camera, Meter
+from previz.scene.camera import Camera, Meter, SpotPatch
 from previz.scene.fields import INVALID, table
 from previz.scene.figure import ANCHORS, THING_ANCHORS, Figure
 from previz.scene.light import Glow, Light
@@ -54,6 +54,12 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
                 yield from _target_faults(item, field, aimed, found, removed or {})
         if isinstance(item, Figure):
             yield from _mark_faults(item, found, removed or {})
+        if isinstance(item, SpotPatch) and isinstance(item.camera, Target):
+            other = found.get(item.camera.name)
+            if not isinstance(other, Camera | None) or item.camera.point is not None:
+                yield item.where("camera"), (
+                    f"'camera' of {item.label} is {quote(str(item.camera))}, which is no camera"
+                ), f"Write one of: {listed(each.name for each in scene.cameras)}."  # fmt: skip
         if isinstance(item, Glow) and isinstance(item.piece, Target):
             yield from _glow_faults(item, found)
             first = glowing.setdefault((item.piece.name, item.material), item)
@@ -124,6 +130,10 @@ def _target_faults(item, field, aimed, found, removed) -> Iterator[Fault]:
     other = found.get(aimed.name)
     if other is None:
         yield _nobody(place, subject, aimed, found, removed)
+    elif isinstance(other, SpotPatch):
+        yield place, f"{subject} is {other.label}, which is a place in a picture", (
+            "Name a thing, or write a point."
+        )  # fmt: skip
     elif other is item:
         yield place, f"{subject} is the {item.noun} itself", "Name another thing, or a point."
     else:

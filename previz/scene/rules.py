@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from previz.scene import gel, lamp_rules
+from previz.scene.camera import SpotPatch
 from previz.scene.daylight import Daylight
 from previz.scene.dressing import Curtain
 from previz.scene.fields import INVALID
@@ -234,6 +235,30 @@ def _diffusion_completed(made):
     }
 
 
+def _spot_patch(made):
+    sides, sky = (made.across, made.down), (made.azimuth, made.altitude)
+    if not sound(*sides, *sky, made.width, made.height):
+        return
+    told = [pair for pair in (sides, sky) if pair != (None, None)]
+    if len(told) != 1 or None in told[0]:
+        yield "", "should be one place", (
+            "Write 'across' and 'down' for a patch of the picture, or 'azimuth' and 'altitude' for one "
+            "of the sky."
+        )  # fmt: skip
+        return
+    if (made.width is None) != (made.height is None):
+        missing = "width" if made.width is None else "height"
+        yield "", f"has no '{missing}'", f"Write '{missing}' too, or leave both out for a round patch."
+    elif made.width is not None and sides == (None, None):
+        yield "width", "is of the sky and has a width", "Leave out 'width' and 'height', write 'angle'."
+    elif made.width is not None:
+        for field, middle, size in (("width", made.across, made.width), ("height", made.down, made.height)):
+            if not size / 2 - 1e-9 <= middle <= 1 - size / 2 + 1e-9:
+                yield field, "reaches out of the picture", (
+                    f"Write {show(2 * min(middle, 1 - middle), 'fraction')} or less."
+                )  # fmt: skip
+
+
 def _gel_rule(made):
     if made.file in (None, INVALID):
         return
@@ -269,6 +294,7 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Board: _board,
     Diffusion: _diffusion,
     Grid: _grid,
+    SpotPatch: _spot_patch,
     gel.Gel: _gel_rule,
 }
 

@@ -83,8 +83,8 @@ class _Builder:
             lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky, panes=panes,
             guides=tuple(guides), cameras=cameras,
             haze=lower_haze(self.scene.haze, self.scene.room, sun is not None or sky is not None),
-            probes=tuple(self._probes(cameras)), rig=tuple(self.rig), grip=tuple(self.grip),
-            places=self.places,
+            probes=tuple(self._probes(cameras)), patches=tuple(self._patches()),
+            rig=tuple(self.rig), grip=tuple(self.grip), places=self.places,
             cautions=(*cautions.for_scene(self.scene, self.outlines, self.lumens), *self.notes))
 
     def _set(self):
@@ -259,6 +259,10 @@ class _Builder:
         if not np.isscalar(focus) and camera.focus is not None:
             focus = self.point(camera.focus)
         return views.lower_camera(camera, aim, focus)
+
+    def _patches(self):
+        north = 0.0 if self.scene.daylight is None else self.scene.daylight.north
+        return [views.patch_of(spot, north) for spot in self.scene.spots]
 
     def _probes(self, cameras):
         probes = []

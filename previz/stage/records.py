@@ -324,6 +324,33 @@ class Probe:
 
 
 @dataclass(frozen=True)
+class Patch:
+    """A place that spot meters are pointed at.
+
+    Parameters
+    ----------
+    name : str
+    camera : str
+        The camera that it is metered from; '' for every camera.
+    middle : (float, float)
+        Shares of the picture from its left and its top. [1]
+    size : (float, float) or None
+        Shares of the picture; None for a round patch of `angle_deg`. [1]
+    angle_deg : float
+        Full angle of a round patch. [deg]
+    towards : float array, shape (3,), or None
+        Direction of a patch of the sky, which takes the place of `middle`.
+    """
+
+    name: str
+    camera: str = ""
+    middle: tuple[float, float] = (0.5, 0.5)
+    size: tuple[float, float] | None = None
+    angle_deg: float = 1.0
+    towards: np.ndarray | None = None
+
+
+@dataclass(frozen=True)
 class Rig:
     """What paperwork needs of a lamp and the light does not.
 
@@ -391,6 +418,7 @@ class Stage:
     haze: Haze | None = None
     cameras: tuple[Camera, ...] = ()
     probes: tuple[Probe, ...] = ()
+    patches: tuple[Patch, ...] = ()
     rig: tuple[Rig, ...] = ()
     grip: tuple[Grip, ...] = ()
     places: dict[str, np.ndarray] = field(default_factory=dict)
