@@ -231,6 +231,7 @@ class _Builder:
         if light.kind != "glow":
             return ()
         parts = self.parts[light.piece.name]
+        self.notes += glow.colour_notes(light, parts)
         lit = [part.mesh for part in glow.chosen(light, parts)]
         self.parts[light.piece.name] = [p for p in parts if not any(p.mesh is each for each in lit)]
         self.meshes = [m for m in self.meshes if not any(m is each for each in lit)]

@@ -93,7 +93,9 @@ def together(cautions) -> tuple[str, ...]:
 
 def _overhead(scene, outlines) -> list[str]:
     """Return the caution for what hangs above heads, with its weight as far as it is known."""
-    high = [light for light in scene.lights if light.at[2] > OVERHEAD or light.hung in OVER_HEADS]
+    # A piece that glows is hung by whoever builds the set.
+    high = [light for light in scene.lights if light.kind != "glow"
+            and (light.at[2] > OVERHEAD or light.hung in OVER_HEADS)]
     sheets = (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets, *scene.grids)
     frames = []
     for item in sheets:

@@ -54,7 +54,7 @@ PICTURE[:, :6] = [255, 0, 0]
 PICTURE[:4, 6:] = [0, 0, 255]
 
 
-def screen(folder, picture=None, turns=0):
+def screen(folder, picture=None, turns=0, glow_colour=(1.0, 1.0, 1.0)):
     """A case with a screen of 0.6 x 0.4 m in front of it, and a knob that glows half as much.
 
     Written with z up for glTF's y up; the screen looks along -y of the scene.
@@ -67,7 +67,7 @@ def screen(folder, picture=None, turns=0):
     image = None if picture is None else Image.fromarray(picture)
     front = trimesh.Trimesh(corners, [[0, 1, 2], [0, 2, 3]], process=False)
     front.visual = TextureVisuals(uv=uv, material=material(
-        "screen", emissiveFactor=[1.0, 1.0, 1.0], emissiveTexture=image))
+        "screen", emissiveFactor=list(glow_colour), emissiveTexture=image))
     knob = trimesh.Trimesh(corners * [0.1, 1, 0.1] + [0, -0.01, -0.27], [[0, 1, 2], [0, 2, 3]], process=False)
     knob.visual = TextureVisuals(material=material("knob", emissiveFactor=[0.5, 0.5, 0.5]))
     scene = trimesh.Scene([case, front, knob] if picture is None else [case, front])
@@ -214,6 +214,21 @@ def test_a_mesh_that_glows_and_is_no_lamp_is_told(plain, tmp_path):
     assert ("Check: knob, screen of set glows in its file and gives no light here. Add a lamp '{name: ..., "
             "kind: glow, piece: set, output: 300 cd/m2}'.") in stage.cautions
     assert not stage.lamps
+
+
+def test_a_colour_in_the_file_is_told(plain, tmp_path):
+    """A lamp's colour is the scene's; where the file has one and the scene none, it says which."""
+    screen(tmp_path, glow_colour=[1.0, 0.2, 0.1])
+    line = ("Check: the glow of set has a colour in its file, and glow has none. Write 'colour: [1, 0.2, "
+            "0.1]' to have it.")
+    assert line in plain.stage_of(tmp_path, MESH % ", material: screen").cautions
+    own = plain.stage_of(tmp_path, MESH % ", material: screen, colour: [1, 0.2, 0.1]")
+    assert line not in own.cautions
+    x, y = xy_of(own.lamps[0].spectrum)
+    # sRGB (1, 0.2, 0.1) is at x 0.5005, y 0.3618 (IEC 61966-2-1); the lamp is a white LED of 6500 K.
+    assert (x, y) == pytest.approx((0.5005, 0.3618), abs=0.01)
+    screen(tmp_path)
+    assert not [each for each in plain.stage_of(tmp_path, MESH % "").cautions if "colour" in each]
 
 
 def test_large_triangles_are_split_and_nothing_is_lost():

@@ -26,6 +26,9 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 CONVEX = ("box", "cabinet", "partition", "panel", "cylinder", "sphere")
 """Shapes that are their own point reflection, and convex."""
 
+COLOURED = 0.85
+"""Where the least of an emissive colour is under this share of the greatest, it is told. [1]"""
+
 TEXELS = 512
 """Most rows and columns of a glowing picture."""
 
@@ -84,6 +87,20 @@ def unlit_notes(piece, parts, lights) -> list[str]:
     return [f"Check: {', '.join(sorted(set(names)))} of {piece.name} glows in its file and gives no light "
             f"here. Add a lamp '{{name: ..., kind: glow, piece: {piece.name}, output: 300 cd/m2}}'."
             ] if names else []
+
+
+def colour_notes(light, parts) -> list[str]:
+    """Return a line for a lamp without a colour of a piece whose glow is coloured in its file."""
+    shown = [np.asarray(part.material.glow, float) for part in chosen(light, parts)
+             if part.material and part.material.glow_picture is None and max(part.material.glow) > 0]
+    if light.colour is not None or not shown:
+        return []
+    mean = np.mean(shown, axis=0) / np.max(np.mean(shown, axis=0))
+    if mean.min() > COLOURED:
+        return []
+    told = ", ".join(f"{each:.2g}" for each in mean)
+    return [f"Check: the glow of {light.piece.name} has a colour in its file, and {light.name} has none. "
+            f"Write 'colour: [{told}]' to have it."]
 
 
 def lower_glow(light, setting: Setting) -> Lowered:
