@@ -6,6 +6,7 @@ checks that come after can still tell everything else that is wrong with it.
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -102,6 +103,8 @@ def read_record(
         reading.efficacy = offered_efficacy(cls.kind, "" if isinstance(written, Map) else spectrum)
     found, places = {}, {}
     for name, entry in entries.items():
+        if entry.dimension == "efficacy":
+            entry = dataclasses.replace(entry, example=f"{reading.efficacy:g} lm/W")
         written = node.get(name)
         if written is not None:
             subject = f"'{name}' of {label}" if label else f"'{name}'"
@@ -109,16 +112,14 @@ def read_record(
             places[name] = written.place
         elif entry.required:
             message = f"{label} has no '{name}'"
-            found[name] = reading.refuse(node.place, message, _missing_advice(name, entry, reading))
+            found[name] = reading.refuse(node.place, message, _missing_advice(name, entry))
     made = cls(**found, place=node.place, places=places)
     for field, message, advice in rules.broken(made):
         reading.refuse(made.where(field), f"{label} {message}", advice)
     return rules.completed(made)
 
 
-def _missing_advice(name, entry, reading):
-    if entry.dimension == "efficacy":
-        return f"Write for example 'efficacy: {reading.efficacy:g} lm/W'."
+def _missing_advice(name, entry):
     if entry.kind == "choice":
         return f"Write '{name}:' with one of: {listed(entry.choices)}."
     return f"Write for example {quote(f'{name}: {entry.example}')}."
