@@ -302,6 +302,7 @@ def test_a_mirror_board_has_two_sides(plain, tmp_path):
         ways = {m.surface: np.cross(*(m.vertices[m.faces[0]][1:] - m.vertices[m.faces[0]][0]))
                 for m in stage.meshes if m.name == "shiny"}
         assert ways[face][1] < 0 < ways[back][1]
+        assert stage.grip[0].what == f"mirror board, {side} side out"
         hard, soft = stage.surfaces["hard silver"], stage.surfaces["soft silver"]
         assert hard.roughness < SMOOTH < 0.1 < soft.roughness
         for each in (hard, soft):
