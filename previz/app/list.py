@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import click
 
-SECTIONS = ("lights", "spectra", "modifiers", "surfaces", "fields", "gels")
+SECTIONS = ("lights", "spectra", "modifiers", "surfaces", "colours", "fields", "gels")
 
 
 @click.command()
 @click.argument("section", type=click.Choice(SECTIONS), required=False)
 def command(section):
-    """List lamps, modifiers, surfaces, gels and fields with units, ranges, defaults and sources.
+    """List lamps, modifiers, surfaces, colours, gels and fields with units, ranges, defaults and sources.
 
     SECTION shows one of them; without it, all.
     """
     shown = {"lights": _lights, "spectra": _spectra, "modifiers": _modifiers,
-             "surfaces": _surfaces, "fields": _fields, "gels": _gels}
+             "surfaces": _surfaces, "colours": _colours, "fields": _fields, "gels": _gels}
     for name in (section,) if section else SECTIONS:
         click.echo(click.style(name.upper(), bold=True))
         shown[name]()
@@ -119,6 +119,15 @@ def _surfaces() -> None:
                    f"({material.source})")
 
 
+def _colours() -> None:
+    from previz.scene.colour import NOTATIONS, PALETTE
+
+    for word, value in PALETTE.items():
+        told = (f"Munsell {NOTATIONS[word]} (ASTM D1535; of paint and cloth by common practice, no source)"
+                if word in NOTATIONS else "(common practice, no source)")
+        click.echo(f"{word}: {value} {told}")
+
+
 def _gels() -> None:
     from previz.physics.blackbody import radiance
     from previz.physics.gel import DAYLIGHT_K, TUNGSTEN_K, luminous_transmission, named_gel
@@ -139,7 +148,7 @@ def _gels() -> None:
 
 
 def _fields() -> None:
-    from previz.scene.camera import Camera, Meter
+    from previz.scene.camera import Camera, Meter, SpotPatch
     from previz.scene.daylight import Daylight, Moon, Sun
     from previz.scene.dressing import Blind, Curtain
     from previz.scene.figure import Figure, Mark
@@ -149,7 +158,7 @@ def _fields() -> None:
     from previz.scene.surface import Surface
 
     for cls in (Room, RoomSurfaces, Opening, Curtain, Blind, Piece, Figure, Mark, Surface, Daylight,
-                Sun, Moon, Haze, Camera, Meter):
+                Sun, Moon, Haze, Camera, Meter, SpotPatch):
         click.echo(f"{cls.noun}:")
         _table(cls)
         if cls is Moon:

@@ -33,6 +33,40 @@ class Precision(click.ParamType):
         return number
 
 
+class Numbers(click.ParamType):
+    """A few quantities with commas between them.
+
+    Parameters
+    ----------
+    dimension : str
+        A key of `units.DIMENSIONS`.
+    counts : tuple of int
+        How many there may be.
+    """
+
+    name = "NUMBERS"
+
+    def __init__(self, dimension: str, counts: tuple[int, ...]):
+        self.dimension, self.counts = dimension, counts
+
+    def convert(self, value, param, ctx):
+        """Return the numbers, in units used inside."""
+        if isinstance(value, tuple):
+            return value
+        from previz.units import UnitError, parse
+
+        try:
+            numbers = tuple(parse(each.strip(), self.dimension) for each in value.split(","))
+        except UnitError as error:
+            self.fail(str(error), param, ctx)
+        if len(numbers) not in self.counts:
+            self.fail(f"'{value}' is {len(numbers)} numbers; write {' or '.join(map(str, self.counts))}.",
+                      param, ctx)
+        if self.dimension == "fraction" and not all(0 <= each <= 1 for each in numbers):
+            self.fail(f"'{value}' is not within the picture; write 0 % to 100 %.", param, ctx)
+        return numbers
+
+
 class Reference(click.ParamType):
     """A colour temperature such as '3200 K', or 'own'."""
 
@@ -66,6 +100,13 @@ class Reference(click.ParamType):
 @click.option("--spot", "spots", multiple=True, metavar="THING",
               help="Point the spot meters at this; may be given again. Without it: at every face "
                    "and at all that takes 2 % of the frame.")
+@click.option("--patch", "patches", type=Numbers("fraction", (2, 4)), multiple=True,
+              metavar="ACROSS,DOWN[,WIDTH,HEIGHT]",
+              help="Point the spot meters at a patch of the picture too, in shares from its left and its "
+                   "top, as '40 %,30 %'; may be given again. Without a size it is one degree wide.")
+@click.option("--sky", "skies", type=Numbers("angle", (2,)), multiple=True, metavar="AZIMUTH,ALTITUDE",
+              help="Point them at one degree of the sky too, as '240 deg,30 deg' from true north and the "
+                   "horizon; may be given again.")
 @click.option("--no-spots", is_flag=True, help="Leave the spot meters out.")
 @click.option("--key", "key_lamps", multiple=True, metavar="LAMP",
               help="The lamp that makes the key; may be given again. Without it, the strongest at "

@@ -33,6 +33,32 @@ class Meters:
     starts: Callable
 
 
+@dataclass(frozen=True)
+class Aim:
+    """A spot meter: one camera pointed at one thing.
+
+    Parameters
+    ----------
+    camera : Camera
+    name : str
+        What is metered.
+    share : float
+        Share of the camera's picture that it takes. [1]
+    patch : (float, float, float, float, bool) or None
+        Place in the camera's picture, as `stage.views.patch_view` gives it; None for a thing.
+    """
+
+    camera: Camera
+    name: str
+    share: float
+    patch: tuple | None = None
+
+    @property
+    def seen(self) -> tuple:
+        """What is metered, as fingerprints tell it."""
+        return (self.name,) if self.patch is None else ("patch", *self.patch)
+
+
 def bare(camera: Camera) -> Camera:
     """Return a camera as a spot meter looks through it: from the middle of its lens."""
     # Neither its opening nor its focus counts.
@@ -62,14 +88,14 @@ def spot_job(meters, aims, buffers, stage, which, apart: int):
 
 
 def spot_starts(meters, aims, which):
-    """Return the starts of spot meters; those of one camera have to follow each other."""
+    """Return the starts of spot meters; those of one view have to follow each other."""
     from itertools import groupby
 
     from previz.engine.spot import SpotStart
 
     starts = []
-    for _, each in groupby([aims[i] for i in which], key=lambda aim: aim.camera.name):
-        some = meters.sighted(list(each))
+    for _, each in groupby(meters.sighted([aims[i] for i in which]), key=lambda sighted: id(sighted[1])):
+        some = list(each)
         camera, view, _ = some[0]
 
         def start(paths, turn, some=some, camera=camera, view=view):

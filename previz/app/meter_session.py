@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 import click
@@ -19,7 +19,8 @@ from previz.exposure.metering_colour import arriving_spectrum, colour_report
 from previz.physics.exposure import CameraSettings
 from previz.stage.build import build_stage
 from previz.stage.colours import stage_colours
-from previz.stage.views import DOME
+from previz.stage.records import Patch
+from previz.stage.views import DOME, sky_direction
 
 
 @dataclass(frozen=True)
@@ -38,6 +39,17 @@ class Wanted:
     backend: str
     cache: Path
     explain: bool = False
+    patches: tuple[tuple[float, ...], ...] = ()
+    skies: tuple[tuple[float, ...], ...] = ()
+
+    def pointed(self, scene) -> tuple[Patch, ...]:
+        """Return what the command line points spot meters at, beside what a scene does."""
+        north = 0.0 if scene.daylight is None else scene.daylight.north
+        made = [Patch(f"patch at {100 * x:g} %, {100 * y:g} %", middle=(x, y), size=tuple(size) or None)
+                for x, y, *size in self.patches]
+        made += [Patch(f"sky at {azimuth:g} deg, {altitude:g} deg",
+                       towards=sky_direction(azimuth, altitude, north)) for azimuth, altitude in self.skies]
+        return tuple(made)
 
     def order(self) -> Order:
         """Return the engine's order; pictures play no part in it."""
@@ -56,7 +68,11 @@ def meter(file, options, wanted: Wanted) -> list[metering.Report]:
     wanted : Wanted
         What to meter, and how well.
     """
-    stages = {name: build_stage(file.scene(name or None)) for name in options}
+    stages = {}
+    for name in options:
+        scene = file.scene(name or None)
+        stage = build_stage(scene)
+        stages[name] = replace(stage, patches=stage.patches + wanted.pointed(scene))
     for stage in stages.values():
         _check(stage, wanted)
     progress = Progress(len(stages) * (1 if wanted.no_spots else 2))
@@ -91,7 +107,8 @@ def _report(option: str, stage, wanted: Wanted, progress: Progress) -> metering.
     spots = ()
     if not wanted.no_spots:
         progress.show(f"{label}looking through the cameras")
-        aims = [aim for camera in cameras for aim in meters.aims(camera, wanted.spots)]
+        aims = [aim for camera in cameras for aim in (
+            *meters.aims(camera, wanted.spots), *meters.patch_aims(camera, wanted.spots))]
         seen = meters.spots(aims, _effort(wanted, progress, f"{label}spot meters", until))
         gathered.append(seen)
         spots = _spots(aims, metering.mix(seen, stage.lamps, colours), notes)

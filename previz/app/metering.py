@@ -18,17 +18,19 @@ from pathlib import Path
 import numpy as np
 
 from previz import __version__
-from previz.app.meter_kinds import Meters, bare, probe_job, probe_starts, spot_job, spot_starts
+from previz.app.meter_kinds import Aim, Meters, bare, probe_job, probe_starts, spot_job, spot_starts
 from previz.app.reuse.meters import CHANGE, MeterShelf, put, put_alone
 from previz.app.reuse.shelf import mark_used
 from previz.engine.gather import Gather, Standing, luminous_weights
 from previz.engine.render import luminance_weights
+from previz.engine.sights import PatchView, Sight
 from previz.frames import Probes
 from previz.frames.batches import Batches, read_meter, write_meter
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.physics.bands import band_edges
 from previz.stage.fingerprint import frame_hash, probe_hash, seen_by
 from previz.stage.records import Camera
+from previz.stage.views import patch_view
 
 SAVE_EVERY = 10.0
 """Seconds after which what is gathered so far is saved. [s]"""
@@ -60,24 +62,6 @@ class Effort:
     precision: float
     seconds: float = np.inf
     tell: Callable[[Standing], None] | None = None
-
-
-@dataclass(frozen=True)
-class Aim:
-    """A spot meter: one camera pointed at one thing.
-
-    Parameters
-    ----------
-    camera : Camera
-    name : str
-        What is metered.
-    share : float
-        Share of the camera's picture that it takes. [1]
-    """
-
-    camera: Camera
-    name: str
-    share: float
 
 
 class StageMeters:
@@ -147,10 +131,10 @@ class StageMeters:
             How precise, and how long at most.
         """
         aims = list(aims)
-        files = [self._camera_hash(aim.camera, aim.name) for aim in aims]
+        files = [self._camera_hash(aim.camera, *aim.seen) for aim in aims]
 
         names = [f"{aim.name}, {aim.camera.name}" for aim in aims]
-        places = [(seen_by(bare(aim.camera)), aim.name) for aim in aims]
+        places = [(seen_by(bare(aim.camera)), *aim.seen) for aim in aims]
         return self._run(Meters(names, files, places, partial(spot_job, self, aims),
                                  partial(spot_starts, self, aims)), effort)
 
@@ -158,6 +142,9 @@ class StageMeters:
         """Return (camera, its view, number of the sight in it) of each aim."""
         found = []
         for aim in aims:
+            if aim.patch is not None:
+                found.append((aim.camera, self._patch_view(aim), 0))
+                continue
             view = self._view(aim.camera)
             found.append((aim.camera, view, [s.name for s in view.sights].index(aim.name)))
         return found
@@ -180,9 +167,34 @@ class StageMeters:
         return [Aim(camera, n, shares[n]) for n in order
                 if shares[n] >= LEAST_SHARE or (n in faces and shares[n] > 0)]
 
+    def patch_aims(self, camera: Camera, names=()) -> list[Aim]:
+        """Return the patches of a camera's picture, or of the sky from it, that the stage names.
+
+        Parameters
+        ----------
+        camera : Camera
+            The one that looks.
+        names : collection of str
+            Only these; all without any.
+        """
+        found = []
+        for patch in self.stage.patches:
+            if patch.camera in ("", camera.name) and (not names or patch.name in names):
+                looking, place = patch_view(camera, patch)
+                area = np.pi if place[4] else 4.0
+                share = 0.0 if patch.towards is not None else float(area * place[2] * place[3])
+                found.append(Aim(looking, patch.name, share, place))
+        return found
+
     def spot_names(self) -> list[str]:
         """Return everything that a spot meter can be pointed at in this stage."""
-        return [*self._faces(), *self._things()]
+        return [*self._faces(), *self._things(), *(patch.name for patch in self.stage.patches)]
+
+    def _patch_view(self, aim: Aim):
+        key = self._camera_hash(aim.camera, *aim.seen)
+        if key not in self._views:
+            self._views[key] = PatchView(aim.camera, aim.name, aim.patch)
+        return self._views[key]
 
     def _things(self) -> list[str]:
         return list(dict.fromkeys([m.name for m in self.stage.meshes]
@@ -203,7 +215,7 @@ class StageMeters:
         key = self._camera_hash(camera)
         if key not in self._views:
             buffers = self.job.buffers
-            from previz.engine.spot import Sight, View
+            from previz.engine.spot import View
 
             sights = [Sight(name, figure, surface, centre, FACE_RADIUS)
                       for name, (figure, surface, centre) in self._faces().items()]

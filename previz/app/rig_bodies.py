@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from previz.stage.build import BOOM_END
 from previz.stage.records import Stage
 
 ON_STANDS = (
@@ -174,7 +175,9 @@ def bodies_of(scene, stage: Stage) -> tuple:
     # What is held before a lamp is clipped to it.
     items += [item for item in (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets,
                                 *scene.grids) if item.at is not None]
-    made = []
+    items = [item for item in items if item.hung is None]
+    made = [Stand(f"stand of {name.removesuffix(BOOM_END)}", end, np.array([*end[:2], _under(stage, end)]))
+            for name, end in stage.places.items() if name.endswith(BOOM_END)]
     for item in items:
         at = np.asarray(item.at, float)
         corners = [m.vertices for m in (*stage.meshes, *stage.emitters) if m.name == item.name]

@@ -347,4 +347,7 @@ def _told_settings(shot: Shot) -> dict:
     size = [int(n) for n in np.array(shot.frames.shape)[::-1]]
     return {"camera": camera, "lamps": lamps, "size": size,
             "cautions": list(shot.stage.cautions),
-            "rig": [asdict(each.sighting) for each in shot.rig]}
+            "rig": [asdict(each.sighting) for each in shot.rig],
+            "hung": {each.name: each.hung for each in (*shot.stage.rig, *shot.stage.grip) if each.hung},
+            "grip": [{"name": each.name, "what": each.what, "size": list(each.size)}
+                     for each in shot.stage.grip]}

@@ -272,12 +272,14 @@ def _thing_words(plan, things):
             bodies.setdefault(body.name, []).append(np.asarray(body.vertices, float))
     heights = {emitter.name: float(np.asarray(emitter.vertices)[:, 2].mean())
                for emitter in plan.stage.emitters}
+    hung = {each.name: each.hung for each in (*plan.stage.rig, *plan.stage.grip) if each.hung}
     words = []
     for name in sorted(bodies, key=lambda n: NAMED.index(roles[n])):
         pixels = plan.at(np.concatenate(bodies[name])) / FINE
         low, high = pixels.min(axis=0), pixels.max(axis=0)
         anchor = things[name].anchor if name in things else tuple((low + high) / 2)
-        note = f"{heights[name]:.1f} m up" if name in heights else ""
+        told = [f"{heights[name]:.1f} m up"] if name in heights else []
+        note = ", ".join(told + ([hung[name]] if name in hung else []))
         words.append(Word(name, note, (*map(float, low), *map(float, high)), anchor))
     return words
 

@@ -8,8 +8,6 @@ rendered picture takes part.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import drjit as dr
 import mitsuba as mi
 import numpy as np
@@ -17,11 +15,9 @@ import numpy as np
 from previz.engine.device import on_device
 from previz.engine.gather import THREADS, Gather
 from previz.engine.hit import Hit
+from previz.engine.sights import COLUMNS
 from previz.engine.starts import CameraStart
 from previz.stage.records import Camera
-
-COLUMNS = 480
-"""Width of the grid on which things are looked for. [px]"""
 
 LOOKS = 2
 """Rays of each pixel of that grid."""
@@ -33,31 +29,6 @@ TRIES = 16
 """Times that film points are drawn before those found are used again."""
 
 
-@dataclass(frozen=True)
-class Sight:
-    """What a spot meter is pointed at.
-
-    Parameters
-    ----------
-    name : str
-        What readings call it.
-    thing : str
-        Name of the meshes or lamp.
-    surface : str
-        Only the parts with this surface; '' for all.
-    centre : float array, shape (3,), or None
-        Only what is near this point. [m]
-    radius : float
-        How near. [m]
-    """
-
-    name: str
-    thing: str
-    surface: str = ""
-    centre: np.ndarray | None = None
-    radius: float = 0.0
-
-
 class View:
     """One camera's picture as far as spot meters need it: which film point shows what.
 
@@ -67,7 +38,7 @@ class View:
     surfaces : sequence of str
         Names of the stage's surfaces, in their order.
     camera : Camera
-    sights : sequence of Sight
+    sights : sequence of sights.Sight
     """
 
     def __init__(self, buffers, surfaces, camera: Camera, sights):
@@ -189,10 +160,10 @@ class SpotJob(Gather):
         super().__init__(buffers, stage, names, seed, max_depth, roulette_depth)
 
     def starts(self, which, samples, seed):
-        """Yield the meters of each camera together."""
-        cameras = dict.fromkeys(self.aims[meter][0].name for meter in which)
-        for name in cameras:
-            meters = np.array([m for m in which if self.aims[m][0].name == name])
+        """Yield the meters of each view together."""
+        views = dict.fromkeys(id(self.aims[meter][1]) for meter in which)
+        for key in views:
+            meters = np.array([m for m in which if id(self.aims[m][1]) == key])
             camera, view, _ = self.aims[meters[0]]
             points = [view.film_points(self.aims[m][2], THREADS * samples, seed + int(m))
                       for m in meters]

@@ -1,4 +1,4 @@
-"""Curves that somebody measured: a light's spectrum, or what a filter lets through.
+"""Curves that somebody measured: a light's spectrum, what a filter lets through or a surface sends back.
 
 The file has two columns, wavelength in nm and value, parted by commas, semicolons, tabs or
 spaces. Lines that begin with '#', and anything before the first two numbers, are passed over.
@@ -117,7 +117,8 @@ def measured_transmission(text: str) -> np.ndarray:
     Parameters
     ----------
     text : str
-        The file. Values as a share from 0 to 1, or, where one exceeds 1, in percent.
+        The file. Values as a share from 0 to 1, or in percent where one exceeds 1 or a line over
+        them says '%' or 'percent'.
 
     Returns
     -------
@@ -129,11 +130,48 @@ def measured_transmission(text: str) -> np.ndarray:
     TextFileError
         As `read_curve`, or values are negative or above 100 %.
     """
+    return _share(text, "lets {} of the light through")
+
+
+def measured_reflectance(text: str) -> np.ndarray:
+    """Return a measured surface; its ends are held where the file stops short of 380 to 780 nm.
+
+    Parameters
+    ----------
+    text : str
+        The file. Values as a share from 0 to 1, or in percent where one exceeds 1 or a line over
+        them says '%' or 'percent'.
+
+    Returns
+    -------
+    float array, shape (81,)
+        [1]
+
+    Raises
+    ------
+    TextFileError
+        As `read_curve`, or values are negative or above 100 %.
+    """
+    return _share(text, "sends {} of the light back")
+
+
+def _share(text, does):
+    """Return a curve of shares; `does` says of what, with a place for the greatest."""
     nm, values = read_curve(text)
     values = _positive(values)
-    if values.max() > 1.0:
+    if values.max() > 1.0 or _in_percent(text):
         values = values / 100
     if values.max() > 1.0:
-        raise TextFileError(0, f"it lets {values.max():.0%} of the light through, which is more "
-                               "than there is")
+        raise TextFileError(0, f"it {does.format(f'{values.max():.0%}')}, which is more than there is")
     return _averaged(nm, values, hold=True)
+
+
+def _in_percent(text):
+    """Return whether what stands over the columns says so; a black cloth stays under 1 % throughout."""
+    for line in text.lstrip("\ufeff").splitlines():
+        cells = _cells(line.strip())
+        if len(cells) > 1 and _NUMERIC.match(cells[0]) and not line.lstrip().startswith("#"):
+            return False
+        if "%" in line or "percent" in line.lower():
+            return True
+    return False

@@ -1,4 +1,4 @@
-"""Cameras and meters."""
+"""Cameras, meters, and what spot meters are pointed at."""
 
 from __future__ import annotations
 
@@ -16,6 +16,12 @@ SENSORS: dict[str, tuple[float, float]] = {
 }
 """Width and height of the usual formats. [m]  Source: nominal film apertures, from memory; a
 sensor's own figures should be written where they matter."""
+
+
+def _share(help, above=None):
+    """Return the field for a share of the picture's width or height."""
+    limits = {"minimum": 0.0} if above is None else {"above": above}
+    return quantity("fraction", help, None, maximum=1.0, example="40 %", **limits)
 
 
 @record_class
@@ -129,3 +135,48 @@ class Meter(Item):
 
     at: tuple[float, float, float] = point("Centre of the receptor.")
     facing: Target | None = target_field("What the receptor is turned to; none is up.", None)
+
+
+@record_class
+class SpotPatch(Item):
+    """A place that spot meters are pointed at: a patch of the picture, or a direction in the sky.
+
+    Parameters
+    ----------
+    name : str
+        As in `Item`.
+    camera : Target or None
+        The camera that it is metered from; None for every camera.
+    across, down : float or None
+        Middle of the patch, as shares of the picture from its left and its top. [1]
+    width, height : float or None
+        Of the patch, as shares of the picture; None for a round patch of `angle`. [1]
+    azimuth : float or None
+        Clockwise from true north, for a patch of the sky. [deg]
+    altitude : float or None
+        Over the horizon. [deg]
+    angle : float
+        Full angle of a round patch. [deg]
+    """
+
+    noun: ClassVar[str] = "spot"
+
+    camera: Target | None = target_field(
+        "The camera that it is metered from; none for every camera.", None, example="A"
+    )
+    across: float | None = _share("Middle of the patch from the picture's left.")
+    down: float | None = _share("Middle of the patch from the picture's top.")
+    width: float | None = _share("Width of the patch over the picture's; none for a round one.", 0.0)
+    height: float | None = _share("Height of the patch over the picture's.", 0.0)
+    azimuth: float | None = quantity(
+        "angle", "Of a patch of the sky, clockwise from true north.", None, minimum=0.0,
+        maximum=360.0, example="240 deg",
+    )  # fmt: skip
+    altitude: float | None = quantity(
+        "angle", "Of a patch of the sky, over the horizon.", None, minimum=-90.0, maximum=90.0,
+        example="30 deg",
+    )  # fmt: skip
+    angle: float = quantity(
+        "angle", "Full angle of a round patch; a spot meter's own is one degree.", 1.0, minimum=0.1,
+        maximum=60.0, example="1 deg", source=COMMON_PRACTICE,
+    )  # fmt: skip

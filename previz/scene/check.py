@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from previz.scene import geometry
-from previz.scene.camera import Camera, Meter
+from previz.scene.camera import Camera, Meter, SpotPatch
 from previz.scene.fields import INVALID, table
 from previz.scene.figure import ANCHORS, THING_ANCHORS, Figure
-from previz.scene.light import Light
+from previz.scene.light import Glow, Light
 from previz.scene.modifiers import Held
 from previz.scene.piece import Piece
 from previz.scene.records import Item, Place, Target
@@ -35,6 +35,7 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
     """
     found: dict[str, Item] = {}
     items = list(scene.all_items())
+    glowing: dict[tuple, Item] = {}
     for item in sorted(items, key=lambda each: (each.place.line, each.place.column)):
         if item.name is INVALID:
             continue
@@ -53,6 +54,19 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
                 yield from _target_faults(item, field, aimed, found, removed or {})
         if isinstance(item, Figure):
             yield from _mark_faults(item, found, removed or {})
+        if isinstance(item, SpotPatch) and isinstance(item.camera, Target):
+            other = found.get(item.camera.name)
+            if not isinstance(other, Camera | None) or item.camera.point is not None:
+                yield item.where("camera"), (
+                    f"'camera' of {item.label} is {quote(str(item.camera))}, which is no camera"
+                ), f"Write one of: {listed(each.name for each in scene.cameras)}."  # fmt: skip
+        if isinstance(item, Glow) and isinstance(item.piece, Target):
+            yield from _glow_faults(item, found)
+            first = glowing.setdefault((item.piece.name, item.material), item)
+            if first is not item:
+                yield item.where("piece"), f"{item.label} glows where {first.label} does", (
+                    "Keep one of the two, or write the 'material' that each is."
+                )  # fmt: skip
         if isinstance(item, Held) and isinstance(item.before, Target):
             yield from _before_faults(item, found)
     if scene.room:
@@ -76,6 +90,20 @@ def _mark_faults(figure, found, removed) -> Iterator[Fault]:
                 )  # fmt: skip
             elif isinstance(aimed, Target):
                 yield from _target_faults(mark, field, aimed, found, removed)
+
+
+def _glow_faults(item, found) -> Iterator[Fault]:
+    """Yield what is wrong with the piece that a lamp is."""
+    aimed, place = item.piece, item.where("piece")
+    other = found.get(aimed.name) if aimed.point is None else None
+    if aimed.point is not None or aimed.anchor is not None or not isinstance(other, Piece | None):
+        yield place, f"'piece' of {item.label} is {quote(str(aimed))}, which is no piece", (
+            "Write the name of a piece."
+        )  # fmt: skip
+    elif other is not None and item.material is not None and other.mesh is None:
+        yield item.where("material"), f"{item.label} names a material, and {other.label} is no mesh", (
+            "Leave out 'material': the whole piece glows."
+        )  # fmt: skip
 
 
 def _before_faults(item, found) -> Iterator[Fault]:
@@ -102,6 +130,10 @@ def _target_faults(item, field, aimed, found, removed) -> Iterator[Fault]:
     other = found.get(aimed.name)
     if other is None:
         yield _nobody(place, subject, aimed, found, removed)
+    elif isinstance(other, SpotPatch):
+        yield place, f"{subject} is {other.label}, which is a place in a picture", (
+            "Name a thing, or write a point."
+        )  # fmt: skip
     elif other is item:
         yield place, f"{subject} is the {item.noun} itself", "Name another thing, or a point."
     else:
@@ -135,7 +167,7 @@ def _part_faults(place, subject, item, aimed, other) -> Iterator[Fault]:
 def _places_inside(scene) -> Iterator[Fault]:
     sections: Iterable[Item] = (*scene.cameras, *scene.meters, *scene.lights)
     for item in sections:
-        if item.at is INVALID:
+        if item.at is INVALID or isinstance(item, Glow):
             continue
         place = item.where("at")
         outcome = next(told for cls, told in INSIDE_WORDS.items() if isinstance(item, cls))

@@ -151,6 +151,18 @@ def spectrum_field(default):
     )  # fmt: skip
 
 
+HANGINGS = ("cord", "boom", "wall plate", "pipe")
+"""What things hang by."""
+
+
+def hung_field():
+    """Return the field for what something hangs by."""
+    return choice(
+        HANGINGS, "What it hangs by: a cord from what is above, a boom from a stand aside, the "
+        "nearest wall, a pipe.", None, example="cord",
+    )  # fmt: skip
+
+
 def aim_field(*default):
     """Return the field for what a lamp is pointed at."""
     return target_field("What the beam is pointed at.", *default)
@@ -218,6 +230,8 @@ class Light(Item):
         With its accessories. [kg]
     in_shot : bool
         True for a lamp that is left in the picture on purpose.
+    hung : str or None
+        One of `HANGINGS`; None for a lamp that stands, or hangs by itself as its kind does.
     """
 
     noun: ClassVar[str] = "light"
@@ -265,3 +279,4 @@ class Light(Item):
         maximum=10_000.0,
     )  # fmt: skip
     in_shot: bool = yes_no("Whether it is left in the picture on purpose.", False)
+    hung: str | None = hung_field()

@@ -18,13 +18,13 @@ from previz.scene.beam_lamps import (
 )
 from previz.scene.lamp import SPECTRA, Consumption, Light, Output, OwnSpectrum
 from previz.scene.round_lamps import Bulb, Candle, Fire, LanternBall, Practical, Shade
-from previz.scene.soft_lamps import Backdrop, OverheadSoft, Panel, SmallBox, SoftBox, Tube
+from previz.scene.soft_lamps import Backdrop, Glow, OverheadSoft, Panel, SmallBox, SoftBox, Tube
 
 LIGHTS: dict[str, type[Light]] = {
     each.kind: each
     for each in (
         SoftBox, OverheadSoft, SmallBox, Panel, Tube, LanternBall, Bulb, Practical, Candle, Fire,
-        Ellipsoidal, Fresnel, OpenFace, ParallelBeam, DaylightLamp, Headlamp, Backdrop,
+        Ellipsoidal, Fresnel, OpenFace, ParallelBeam, DaylightLamp, Headlamp, Backdrop, Glow,
     )
 }  # fmt: skip
 """Every kind of lamp by name."""
@@ -34,7 +34,7 @@ ACCESSORIES = (Shade, BarnDoors, Snoot, ShutterCut, EggCrate)
 
 __all__ = [
     "ACCESSORIES", "LIGHTS", "SPECTRA", "Backdrop", "BarnDoors", "Bulb", "Candle", "Consumption",
-    "DaylightLamp", "EggCrate", "Ellipsoidal", "Fire", "Fresnel", "Headlamp", "LanternBall",
+    "DaylightLamp", "EggCrate", "Ellipsoidal", "Fire", "Fresnel", "Glow", "Headlamp", "LanternBall",
     "Light", "OpenFace", "Output", "OverheadSoft", "OwnSpectrum", "Panel", "ParallelBeam",
     "Practical", "Shade", "ShutterCut", "SmallBox", "Snoot", "SoftBox", "Spot", "Tube",
 ]  # fmt: skip

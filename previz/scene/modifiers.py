@@ -6,7 +6,7 @@ from typing import ClassVar
 
 from previz.scene.fields import COMMON_PRACTICE, choice, point, quantity, size, special
 from previz.scene.fields import target as target_field
-from previz.scene.lamp import length_field
+from previz.scene.lamp import hung_field, length_field
 from previz.scene.records import Item, Target, record_class
 from previz.scene.surface import Surface
 
@@ -34,6 +34,9 @@ CLOTH_SURFACES = {"bleached muslin": "muslin", "unbleached muslin": "unbleached 
 NETS: dict[str, float] = {"single": 2.0**-0.5, "double": 0.5}
 """Layers of a net to its transmission: half a stop and one stop. Common practice, no source."""
 
+SIDES = {"hard": "hard silver", "soft": "soft silver"}
+"""Side of a mirror board to its surface in the library."""
+
 FLAG_SHAPES = ("rectangle", "T")
 
 MOST_CELLS = 200
@@ -42,7 +45,7 @@ MOST_CELLS = 200
 
 @record_class
 class Sheet(Item):
-    """A flat rectangle on a stand.
+    """A flat rectangle on a stand, or hung.
 
     Parameters
     ----------
@@ -56,6 +59,8 @@ class Sheet(Item):
         What its face is turned to.
     turn : float
         Roll about the line it faces along, counter-clockwise for whoever it faces. [deg]
+    hung : str or None
+        One of `previz.scene.lamp.HANGINGS`; None on a stand.
     """
 
     size: tuple[float, float] = size(2, "Width and height.")
@@ -65,6 +70,7 @@ class Sheet(Item):
         "angle", "Roll, counter-clockwise for whoever it faces.", 0.0, minimum=-360.0,
         maximum=360.0, example="45 deg",
     )  # fmt: skip
+    hung: str | None = hung_field()
 
 
 @record_class
@@ -100,10 +106,13 @@ class Board(Sheet):
 
     Parameters
     ----------
-    name, size, at, facing, turn
+    name, size, at, facing, turn, hung
         As in `Sheet`.
     surface : Surface
         Its face; the back is black.
+    side : str or None
+        Side of a mirror board that is turned to the light, a key of `SIDES`; the other side is its
+        back. None for a board of one surface.
     """
 
     noun: ClassVar[str] = "board"
@@ -111,6 +120,10 @@ class Board(Sheet):
     surface: Surface = special(
         "surface", "Its face; the back is black.", Surface(name="white card"),
         example="white card",
+    )  # fmt: skip
+    side: str | None = choice(
+        tuple(SIDES), "Makes it a mirror board and says which side faces there: hard is a flat mirror, "
+        "soft is silver leaf; the other is its back.", None, example="soft",
     )  # fmt: skip
 
 
@@ -120,12 +133,14 @@ class Diffusion(Held):
 
     Parameters
     ----------
-    name, size, at, facing, turn, before, distance
+    name, size, at, facing, turn, hung, before, distance
         As in `Held`.
     cloth : str or None
         One of `CLOTHS`, which sets the three below; None for a cloth in figures.
     transmission : float
         Share of the light that goes through. [1]
+    reflectance : float or None
+        Share of the light on it that it sends back; None for `SENT_BACK` of what does not go through. [1]
     spread : float
         Share of what goes through that is scattered; the rest goes straight on. [1]
     lobe : float or None
@@ -142,6 +157,10 @@ class Diffusion(Held):
     transmission: float = quantity(
         "fraction", "Share of the light that goes through.", 0.5, above=0.0, maximum=1.0,
         example="50 %", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    reflectance: float | None = quantity(
+        "fraction", "Share of the light on it that it sends back, scattered; none for nine tenths of what "
+        "does not go through.", None, minimum=0.0, maximum=1.0, example="45 %", source=COMMON_PRACTICE,
     )  # fmt: skip
     spread: float = quantity(
         "fraction", "Share of what goes through that is scattered; the rest goes straight on.",
@@ -160,7 +179,7 @@ class Flag(Held):
 
     Parameters
     ----------
-    name, size, at, facing, turn, before, distance
+    name, size, at, facing, turn, hung, before, distance
         As in `Held`.
     shape : str
         A full rectangle, or a T: a bar along the top and one down the middle.
@@ -186,7 +205,7 @@ class Net(Held):
 
     Parameters
     ----------
-    name, size, at, facing, turn, before, distance
+    name, size, at, facing, turn, hung, before, distance
         As in `Held`.
     layers : str
         'single' or 'double', which sets the transmission.
@@ -209,7 +228,7 @@ class Grid(Held):
 
     Parameters
     ----------
-    name, size, at, facing, turn, before, distance
+    name, size, at, facing, turn, hung, before, distance
         As in `Held`.
     cell : float
         Width of a cell. [m]

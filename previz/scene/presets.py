@@ -1,4 +1,4 @@
-"""What lamps of each kind usually give, draw and weigh: ranges to judge one's own figures by.
+"""What lamps of each kind usually give, draw and weigh: figures to judge one's own by.
 
 Nothing is taken from here: a scene states its own output. A figure outside its range is not
 wrong, only worth a second look.
@@ -56,5 +56,35 @@ TYPICAL: dict[str, Typical] = {
     "daylight lamp": Typical((80_000, 1_700_000), (1200, 18_000), (15, 90)),
     "headlamp": Typical((500, 2_000), (15, 70), (1, 4)),
     "backdrop": Typical((1_000, 200_000), (50, 20_000), (2, 500)),
+    "glow": Typical((0.1, 100_000), None, None),
 }  # fmt: skip
 """Kind of lamp to its usual figures."""
+
+OFFERED: dict[str, float] = {
+    "tungsten": 15.0, "metal halide": 55.0, "fluorescent": 70.0, "led": 90.0, "two-colour led": 90.0,
+    "multi-emitter led": 60.0, "daylight": 60.0, "blackbody": 15.0,
+}  # fmt: skip
+"""What makes the light to the lumens of each watt that messages offer. [lm/W]
+
+A third to nearly all of what the sources give ('Luminous efficacy' table of a general encyclopaedia).
+Source: common practice, no source."""
+
+OFFERED_OF_KIND: dict[str, float] = {
+    "bulb": 12.0, "practical": 12.0, "candle": 0.3, "fire": 0.3,
+}  # fmt: skip
+"""The same of kinds that have the warm filament of a household bulb, or a flame. [lm/W]"""
+
+
+def offered_efficacy(kind: str, spectrum: str) -> float:
+    """Return the lumens of each watt that a message offers for a lamp. [lm/W]
+
+    Parameters
+    ----------
+    kind : str
+        A key of `TYPICAL`.
+    spectrum : str
+        A key of `OFFERED`; '' for a spectrum in figures of its own.
+    """
+    if spectrum in ("tungsten", "blackbody") and kind in OFFERED_OF_KIND:
+        return OFFERED_OF_KIND[kind]
+    return OFFERED.get(spectrum, OFFERED["led"])

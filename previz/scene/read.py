@@ -13,11 +13,12 @@ from pathlib import Path
 
 from previz.errors import Problem, SceneError
 from previz.scene import check, nodes
-from previz.scene.fields import table
+from previz.scene.fields import INVALID, table
+from previz.scene.light import Glow
 from previz.scene.nodes import Map, Text
 from previz.scene.options import apply_all
 from previz.scene.reading import read_record, tell_unknown
-from previz.scene.records import Place
+from previz.scene.records import Place, Target
 from previz.scene.scene import Scene
 from previz.scene.values import Reading
 from previz.scene.words import did_you_mean, listed
@@ -165,4 +166,17 @@ def _tell_version(reading, tree):
 
 def _scene(reading, tree, option):
     made = read_record(reading, tree, Scene, "")
+    if any(isinstance(light, Glow) for light in made.lights):
+        made = dataclasses.replace(made, lights=tuple(_placed(light, made) for light in made.lights))
     return dataclasses.replace(made, base=reading.base, option=option)
+
+
+def _placed(light, scene):
+    """Return a lamp that is a piece with the place of that."""
+    if not isinstance(light, Glow) or not isinstance(light.piece, Target):
+        return light
+    piece = next((each for each in scene.pieces if each.name == light.piece.name), None)
+    if piece is None or INVALID in (piece.at, piece.size):
+        return dataclasses.replace(light, at=(0.0, 0.0, 0.0))
+    x, y, z = piece.at
+    return dataclasses.replace(light, at=(x, y, z + (piece.size[2] / 2 if piece.size else 0.0)))

@@ -6,6 +6,7 @@ checks that come after can still tell everything else that is wrong with it.
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -14,8 +15,9 @@ from previz.scene import gel, rules, values
 from previz.scene.colour import PALETTE
 from previz.scene.fields import INVALID, Field, table
 from previz.scene.joint_values import read_joints
-from previz.scene.light import Consumption, Output, OwnSpectrum
+from previz.scene.light import Consumption, Light, Output, OwnSpectrum
 from previz.scene.nodes import List, Map, Node, Text
+from previz.scene.presets import offered_efficacy
 from previz.scene.records import Record
 from previz.scene.surface import LIBRARY, Surface
 from previz.scene.values import Reading, example_advice, text_of
@@ -95,8 +97,14 @@ def read_record(
     entries = table(cls)
     if label:
         tell_unknown(reading, node, (*entries, *extra), label)
+    if issubclass(cls, Light) and hasattr(cls, "kind"):
+        written = node.get("spectrum")
+        spectrum = written.text if isinstance(written, Text) else entries["spectrum"].default
+        reading.efficacy = offered_efficacy(cls.kind, "" if isinstance(written, Map) else spectrum)
     found, places = {}, {}
     for name, entry in entries.items():
+        if entry.dimension == "efficacy":
+            entry = dataclasses.replace(entry, example=f"{reading.efficacy:g} lm/W")
         written = node.get(name)
         if written is not None:
             subject = f"'{name}' of {label}" if label else f"'{name}'"
@@ -269,7 +277,7 @@ def _read_output(reading, node, entry, subject):
     if text is INVALID:
         return text
     try:
-        value, unit, distance = _output_of(text)
+        value, unit, distance = _output_of(text, reading.efficacy)
     except UnitError as error:
         return reading.refuse(node.place, f"{subject}: {error.message}", error.advice)
     if value <= 0:
@@ -282,7 +290,7 @@ def _read_output(reading, node, entry, subject):
     return Output(value=value, unit=unit, distance=distance, place=node.place)
 
 
-def _output_of(text):
+def _output_of(text, efficacy):
     """Return value, unit and distance of an output that is written as text."""
     apart = _AT_A_DISTANCE.fullmatch(text)
     if apart:
@@ -297,7 +305,7 @@ def _output_of(text):
     if unit in _POWER_UNITS:
         raise UnitError(
             f"{quote(text)} is the power it draws, not its light",
-            f"Write '{{watts: {text}, efficacy: 26 lm/W}}' with the lamp's own lm/W.",
+            f"Write '{{watts: {text}, efficacy: {efficacy:g} lm/W}}' with the lamp's own lm/W.",
         )
     if not unit:
         raise UnitError(f"{quote(text)} has no unit", _OUTPUT_FORMS)

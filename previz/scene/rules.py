@@ -6,16 +6,25 @@ import dataclasses
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from previz.scene import gel
+from previz.scene import gel, lamp_rules
+from previz.scene.camera import SpotPatch
 from previz.scene.daylight import Daylight
 from previz.scene.dressing import Curtain
 from previz.scene.fields import INVALID
 from previz.scene.figure import Figure
 from previz.scene.figure_rules import at_its_mark, figure
 from previz.scene.haze import Haze
-from previz.scene.lamp import TWO_COLOUR
-from previz.scene.light import Backdrop, Light, OwnSpectrum, ShutterCut, Spot, Tube
-from previz.scene.modifiers import CLOTHS, LOBES, MOST_CELLS, Diffusion, Grid, Held
+from previz.scene.light import Glow, Light, OwnSpectrum, ShutterCut, Spot, Tube
+from previz.scene.modifiers import (
+    CLOTHS,
+    LOBES,
+    MOST_CELLS,
+    SIDES,
+    Board,
+    Diffusion,
+    Grid,
+    Held,
+)
 from previz.scene.outside_rules import (
     curtain,
     daylight,
@@ -31,13 +40,6 @@ from previz.units import quote, show
 
 Fault = tuple[str, str, str]
 """Field that is at fault, the message after the record's label, and advice."""
-
-DAYLIGHT_LOCUS = (4000.0, 25_000.0)
-"""Range of the CIE daylight spectra. [K]  Source: CIE 15, illuminant D series."""
-
-TUNGSTEN_MELTS = 3695.0
-"""No filament is hotter. [K]  Source: melting point of tungsten, from memory."""
-
 
 def broken(made: Record) -> Iterator[Fault]:
     """Yield what is wrong inside a record.
@@ -68,11 +70,18 @@ def completed(made: Record) -> Record:
 
 
 def _surface(made):
-    says = (made.name, made.reflectance, made.colour, made.texture, made.transmission)
+    says = (made.name, made.reflectance, made.colour, made.texture, made.transmission, made.file)
     if says == (None,) * len(says):
         yield "", "does not say how much light it sends back", (
-            "Write a 'name' from the library, a 'reflectance', a 'colour' or a 'texture'."
+            "Write a 'name' from the library, a 'reflectance', a 'colour', a 'texture', or a "
+            "'file' with its measured reflectance."
         )  # fmt: skip
+    if made.file is not None:
+        for field in ("reflectance", "colour", "texture"):
+            if getattr(made, field) is not None:
+                yield field, f"has a measured reflectance and '{field}'", (
+                    f"Leave out '{field}' or 'file'."
+                )  # fmt: skip
     sent = (made.reflectance, made.transmission)
     if sound(*sent) and None not in sent and sum(sent) > 1 + 1e-9:
         yield "transmission", f"sends on {show(sum(sent), 'fraction')} of the light", (
@@ -164,125 +173,6 @@ def _haze(made):
             )  # fmt: skip
 
 
-def _light(made):
-    drawn = getattr(made.output, "watts", None)
-    if drawn is not None and made.watts not in (None, INVALID) and made.watts != drawn:
-        yield (
-            "watts",
-            (f"draws {show(drawn, 'power')} by its output and {show(made.watts, 'power')} here"),
-            "Keep one of the two.",
-        )
-    if getattr(made.output, "unit", "") == "cd/m2" and not isinstance(made, Backdrop):
-        yield "output", "is no backdrop, and its output is a luminance", (
-            "Write its output in lm, cd or lx at a distance."
-        )  # fmt: skip
-    if made.output is None and made.photometry is None:
-        yield "", "has no 'output'", "Write for example 'output: 9000 lm'."
-    if made.photometry not in (None, INVALID):
-        for field in SHAPED_BY_FILE:
-            if field in made.places:
-                yield field, f"has a photometry file and '{field}'", (
-                    f"Leave out '{field}': the file says how the light leaves the lamp."
-                )  # fmt: skip
-    for one, other in EITHER:
-        if None not in (getattr(made, one, None), getattr(made, other, None)):
-            yield other, f"has both '{one}' and '{other}'", "Keep one of the two."
-    if sound(made.cct, made.spectrum):
-        yield from _colour(made)
-
-
-SHAPED_BY_FILE = ("beam", "field", "flood", "edge", "iris", "shutters", "traffic", "picture")
-"""Fields that say how a lamp's light leaves it, as a photometric file does."""
-
-EITHER = (("grid", "egg_crate"), ("barn_doors", "snoot"))
-"""Pairs that cannot both be on a lamp."""
-
-
-def _colour(made):
-    low, high = DAYLIGHT_LOCUS
-    if made.spectrum == "daylight" and not low <= made.cct <= high:
-        yield "cct", f"is daylight of {show(made.cct, 'temperature')}", (
-            f"Write {show(low, 'temperature')} to {show(high, 'temperature')}, or "
-            "'spectrum: blackbody'."
-        )  # fmt: skip
-    if made.spectrum == "tungsten" and made.cct > TUNGSTEN_MELTS:
-        yield "cct", f"is tungsten of {show(made.cct, 'temperature')}, above its melting point", (
-            "Write 'spectrum: led' or another, or a lower colour temperature with a gel."
-        )  # fmt: skip
-    own = made.spectrum if isinstance(made.spectrum, OwnSpectrum) else None
-    if made.spectrum == "two-colour led":
-        own = OwnSpectrum(warm=TWO_COLOUR[0], cool=TWO_COLOUR[1])
-    if own is None or not sound(own.warm, own.cool) or not own.is_two_colour:
-        return
-    warm, cool = own.ends
-    if warm < cool and not warm <= made.cct <= cool:
-        yield "cct", (
-            f"is mixed from {show(warm, 'temperature')} and {show(cool, 'temperature')} and "
-            f"cannot be {show(made.cct, 'temperature')}"
-        ), "Write a colour temperature between the two, or other ends."  # fmt: skip
-    if sound(made.duv) and made.duv != 0:
-        yield "duv", "is mixed from two colours, which leaves its tint no choice", (
-            "Leave out 'duv', add a green gel, or write 'spectrum: multi-emitter led'."
-        )  # fmt: skip
-
-
-def _own_spectrum(made):
-    if not sound(made.file, made.cie, made.warm, made.cool):
-        return
-    ways = [made.file is not None, made.cie is not None, made.is_two_colour]
-    if sum(ways) != 1:
-        yield "", "should be one thing", (
-            "Write 'file', or 'cie', or 'warm' and 'cool': one of the three."
-        )  # fmt: skip
-    elif made.is_two_colour and not made.ends[0] < made.ends[1]:
-        warm, cool = (show(each, "temperature") for each in made.ends)
-        yield "warm" if made.warm is not None else "cool", (
-            f"has its warm end at {warm} and its cool end at {cool}"
-        ), "Make 'warm' the lower of the two."  # fmt: skip
-
-
-def _light_completed(made):
-    changes = {}
-    drawn = getattr(made.output, "watts", None)
-    if made.watts is None and drawn is not None:
-        changes["watts"] = drawn
-    own = isinstance(made.spectrum, OwnSpectrum) and not made.spectrum.is_two_colour
-    if own and "cct" not in made.places:
-        changes["cct"] = None
-    return changes
-
-
-def _tube(made):
-    if made.aim is None and made.beam is not None:
-        yield "beam", "has a beam but no aim", "Write 'aim:', or 'beam: none' to shine all round."
-    if made.egg_crate is not None and made.beam is None and made.photometry is None:
-        yield "egg_crate", "has an egg crate and shines all round", (
-            "Write a 'beam' and an 'aim', so that it has a front to put it on."
-        )  # fmt: skip
-
-
-def _spot(made):
-    both = (made.beam, made.field)
-    if sound(*both) and None not in both and made.field <= made.beam:
-        yield (
-            "field",
-            (
-                f"has a field of {show(made.field, 'angle')} inside its beam of "
-                f"{show(made.beam, 'angle')}"
-            ),
-            "Make 'field' (to a tenth of the peak) wider than 'beam' (to half of it).",
-        )
-
-
-def _shutters(made):
-    for one, other in (("top", "bottom"), ("left", "right")):
-        reach = (getattr(made, one), getattr(made, other))
-        if sound(*reach) and sum(reach) >= 1:
-            yield other, f"covers the whole field from {one} and {other}", (
-                f"Make '{one}' and '{other}' together less than 100 %."
-            )  # fmt: skip
-
-
 def _held(made):
     if made.before is None:
         for field in ("at", "facing"):
@@ -295,6 +185,8 @@ def _held(made):
                 "Write 'before:' with the lamp, or leave out 'distance'."
             )  # fmt: skip
         return
+    if made.hung is not None:
+        yield "hung", "is in front of a lamp and hung", "Leave out 'hung': the lamp holds it."
     for field in ("at", "facing"):
         if getattr(made, field) is not None:
             yield field, f"has both 'before' and '{field}'", (
@@ -312,6 +204,27 @@ def _grid(made):
             yield "cell", f"is less than one cell {way}", "Write a smaller 'cell'."
 
 
+def _board(made):
+    if made.side is not None and "surface" in made.places:
+        yield "surface", "has a side of a mirror board and a surface", "Keep one of the two."
+
+
+def _diffusion(made):
+    through = made.transmission
+    if made.cloth is not None and "transmission" not in made.places:
+        through = CLOTHS.get(made.cloth, (INVALID,))[0]
+    if made.reflectance is None or not sound(through, made.reflectance):
+        return
+    if through + made.reflectance > 1 + 1e-9:
+        yield "reflectance", f"sends on {show(through + made.reflectance, 'fraction')} of the light", (
+            f"{show(through, 'fraction')} goes through, so write {show(1 - through, 'fraction')} or less."
+        )  # fmt: skip
+
+
+def _board_completed(made):
+    return {"surface": Surface(name=SIDES[made.side])} if made.side in SIDES else {}
+
+
 def _diffusion_completed(made):
     figures = (*CLOTHS.get(made.cloth, (made.transmission, made.spread)), LOBES.get(made.cloth))
     names = ("transmission", "spread", "lobe")
@@ -320,6 +233,30 @@ def _diffusion_completed(made):
         for name, value in zip(names, figures, strict=True)
         if name not in made.places
     }
+
+
+def _spot_patch(made):
+    sides, sky = (made.across, made.down), (made.azimuth, made.altitude)
+    if not sound(*sides, *sky, made.width, made.height):
+        return
+    told = [pair for pair in (sides, sky) if pair != (None, None)]
+    if len(told) != 1 or None in told[0]:
+        yield "", "should be one place", (
+            "Write 'across' and 'down' for a patch of the picture, or 'azimuth' and 'altitude' for one "
+            "of the sky."
+        )  # fmt: skip
+        return
+    if (made.width is None) != (made.height is None):
+        missing = "width" if made.width is None else "height"
+        yield "", f"has no '{missing}'", f"Write '{missing}' too, or leave both out for a round patch."
+    elif made.width is not None and sides == (None, None):
+        yield "width", "is of the sky and has a width", "Leave out 'width' and 'height', write 'angle'."
+    elif made.width is not None:
+        for field, middle, size in (("width", made.across, made.width), ("height", made.down, made.height)):
+            if not size / 2 - 1e-9 <= middle <= 1 - size / 2 + 1e-9:
+                yield field, "reaches out of the picture", (
+                    f"Write {show(2 * min(middle, 1 - middle), 'fraction')} or less."
+                )  # fmt: skip
 
 
 def _gel_rule(made):
@@ -347,13 +284,17 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Figure: figure,
     Daylight: daylight,
     Haze: _haze,
-    Light: _light,
-    Tube: _tube,
-    Spot: _spot,
-    OwnSpectrum: _own_spectrum,
-    ShutterCut: _shutters,
+    Light: lamp_rules.light,
+    Glow: lamp_rules.glow,
+    Tube: lamp_rules.tube,
+    Spot: lamp_rules.spot,
+    OwnSpectrum: lamp_rules.own_spectrum,
+    ShutterCut: lamp_rules.shutters,
     Held: _held,
+    Board: _board,
+    Diffusion: _diffusion,
     Grid: _grid,
+    SpotPatch: _spot_patch,
     gel.Gel: _gel_rule,
 }
 
@@ -361,7 +302,8 @@ _COMPLETED: dict[type[Record], Callable[[Any], dict[str, Any]]] = {
     Piece: _piece_completed,
     Figure: at_its_mark,
     Daylight: daylight_completed,
-    Light: _light_completed,
+    Light: lamp_rules.light_completed,
+    Board: _board_completed,
     Diffusion: _diffusion_completed,
     gel.Gel: _gel,
 }

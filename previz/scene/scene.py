@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import ClassVar
 
-from previz.scene.camera import Camera, Meter
+from previz.scene.camera import Camera, Meter, SpotPatch
 from previz.scene.daylight import Daylight
 from previz.scene.fields import items, record, special, text
 from previz.scene.figure import Figure
@@ -34,7 +34,7 @@ class Scene(Record):
         Name of the option applied; '' for the scene as it is.
     room : Room or None
         None outdoors.
-    pieces, figures, lights, boards, diffusion, flags, nets, grids, cameras, meters : tuple
+    pieces, figures, lights, boards, diffusion, flags, nets, grids, cameras, meters, spots : tuple
         The items of each section, in the order written.
     daylight : Daylight or None
         None for a night or a closed stage.
@@ -68,6 +68,10 @@ class Scene(Record):
     cameras: tuple[Camera, ...] = items(Camera, "The cameras.")
     meters: tuple[Meter, ...] = items(Meter, "Places where the light is metered.")
 
+    spots: tuple[SpotPatch, ...] = items(
+        SpotPatch, "Patches of the picture or of the sky that spot meters read."
+    )
+
     base: Path = dataclasses.field(default=Path())
     option: str = ""
 
@@ -77,6 +81,6 @@ class Scene(Record):
             yield from self.room.openings
         for section in (
             self.pieces, self.figures, self.lights, self.boards, self.diffusion, self.flags,
-            self.nets, self.grids, self.cameras, self.meters,
+            self.nets, self.grids, self.cameras, self.meters, self.spots,
         ):  # fmt: skip
             yield from section

@@ -1,4 +1,4 @@
-"""Lamps with a wide bright face: soft boxes, panels and tubes."""
+"""Lamps with a wide bright face: soft boxes, panels, tubes, and pieces that glow."""
 
 from __future__ import annotations
 
@@ -12,7 +12,16 @@ from previz.scene.accessories import (
     egg_crate_field,
     skirt_field,
 )
-from previz.scene.fields import COMMON_PRACTICE, file, quantity, size, yes_no
+from previz.scene.fields import (
+    COMMON_PRACTICE,
+    file,
+    point,
+    quantity,
+    size,
+    special,
+    text,
+    yes_no,
+)
 from previz.scene.fields import target as target_field
 from previz.scene.lamp import (
     Light,
@@ -198,4 +207,37 @@ class Backdrop(Light):
         (".png", ".jpg", ".jpeg"), "What it shows, in the scene's folder; none for even white.",
         example="textures/yard.png", maximum=TEXTURE_BYTES,
     )  # fmt: skip
+    in_shot: bool = yes_no("Whether it is left in the picture on purpose.", True)
+
+
+@record_class
+class Glow(Light):
+    """A piece that glows: a sign, a screen, a lit dial, a strip let into furniture.
+
+    Parameters
+    ----------
+    piece : Target
+        The piece, whole; of a mesh the parts that glow in its file, where it has such.
+    material : str or None
+        Name of the mesh file's material that glows, in place of these.
+    colour : (float, float, float) or None
+        Linear sRGB of what is before the light, of which only the hue counts; None for white. [1]
+    at : (float, float, float) or None
+        Where its piece stands; follows from it. [m]
+    """
+
+    kind: ClassVar[str] = "glow"
+
+    at: tuple[float, float, float] | None = point("Follows from its piece.", None)
+    piece: Target = target_field("The piece that glows.", example="sign")
+    material: str | None = text(
+        "The mesh file's material that glows; none for those that glow in the file, or all.", None,
+        example="screen",
+    )  # fmt: skip
+    colour: tuple[float, float, float] | None = special(
+        "colour", "Hue of the light, as of tinted glass before it; none for white.", None,
+        example="red",
+    )  # fmt: skip
+    cct: float | None = cct_field(6500.0)
+    spectrum: str | OwnSpectrum = spectrum_field("led")
     in_shot: bool = yes_no("Whether it is left in the picture on purpose.", True)

@@ -30,6 +30,8 @@ LIBRARY: dict[str, str] = {
     "unbleached muslin": "Unbleached muslin; warm, lets some light through.",
     "silver board": "Board faced with crinkled silver foil.",
     "mirror": "Glass mirror.",
+    "hard silver": "Hard side of a mirror board: flat and bright as a mirror.",
+    "soft silver": "Soft side of a mirror board: silver leaf that scatters a little.",
     "black cloth": "Dull black cloth for taking light away.",
     "grey cloth": "Grey woven cloth.",
     "wool": "Dark wool cloth.",
@@ -118,6 +120,9 @@ LIBRARY: dict[str, str] = {
 TEXTURE_BYTES = 128 * 1024 * 1024
 """Greatest size of a picture file. [bytes]"""
 
+MEASURED_BYTES = 4 * 1024 * 1024
+"""Greatest size of a measurement's file. [bytes]"""
+
 
 @record_class
 class Surface(Record):
@@ -144,6 +149,8 @@ class Surface(Record):
         Share of the light that goes through, scattered. [1]
     metal : bool
         True where the shine takes on the colour.
+    file : Path or None
+        Its measured reflectance, in place of a reflectance and a colour.
     """
 
     noun: ClassVar[str] = "surface"
@@ -177,3 +184,8 @@ class Surface(Record):
         maximum=1.0, example="0.35",
     )  # fmt: skip
     metal: bool = yes_no("Whether the shine takes on the colour, as on metal.", False)
+    file: Path | None = file(
+        (".csv", ".txt", ".tsv"),
+        "Its measured reflectance: two columns, nm and a share from 0 to 1 or percent.",
+        example="surfaces/seat-cloth.csv", maximum=MEASURED_BYTES,
+    )  # fmt: skip

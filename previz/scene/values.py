@@ -40,11 +40,14 @@ class Reading:
     seen : dict
         Records already made, by the node they were made from, so that what an option leaves alone
         is read once.
+    efficacy : float
+        Lumens of each watt that messages offer for the lamp that is being read. [lm/W]
     """
 
     base: Path
     problems: dict[tuple[int, int, str], Problem] = field(default_factory=dict)
     seen: dict[Any, Any] = field(default_factory=dict)
+    efficacy: float = 26.0
 
     def refuse(self, place: Place, message: str, advice: str) -> Any:
         """Keep a problem and return `INVALID`.

@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from previz.errors import SceneError
-from previz.stage import cautions, measured_files, named_files, people, pieces, sheets, views
+from previz.stage import cautions, hanging, measured_files, named_files, people, pieces, sheets, views
 from previz.stage.air import lower_haze
 from previz.stage.glazing import GlazingError, glaze, lamps_within, written_glazing
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
-from previz.stage.lights import LIGHTS, Lowered
+from previz.stage.lights import LIGHTS, Lowered, glow
+from previz.stage.lights.glow import GlowPart
 from previz.stage.lights.lowered import HOUSING, Setting
 from previz.stage.mesh_files import read_parts
 from previz.stage.outdoors import lower_daylight
@@ -20,6 +21,9 @@ from previz.stage.surfaces import ONES, SurfaceShelf
 
 BACK_WALL = "back wall"
 """Name of the meter where the first camera's line of sight ends on a wall."""
+
+BOOM_END = ".boom end"
+"""What follows a name in `Stage.places` where a stand takes the boom that it hangs by."""
 
 FRONT_OF_WALL = 0.01
 """How far a wall's meter stands off it. [m]"""
@@ -55,9 +59,9 @@ class _Builder:
         self.shelf.add(Surface(HOUSING, 0.05 * ONES, 0 * ONES, 0.04 * ONES, 0.5, 0.4))
         self.room = RoomBuilder(scene.room, self.shelf) if scene.room else None
         self.meshes: list[Mesh] = []
-        self.guides, self.emitters, self.lamps, self.rig = [], [], [], []
+        self.guides, self.emitters, self.lamps, self.rig, self.grip = [], [], [], [], []
         self.panes, self.outlines, self.lumens, self.notes = [], {}, {}, []
-        self.figures = {}
+        self.figures, self.parts = {}, {}
         self.places: dict[str, np.ndarray] = {}
 
     def build(self) -> Stage:
@@ -66,6 +70,7 @@ class _Builder:
         self._people()
         self._sheets()
         self._lights()
+        self._hang()
         self.notes += lamps_within(self.meshes, self.shelf.surfaces, self.scene.lights)
         lamps, sun, sky = lower_daylight(self.scene.daylight, len(self.lamps))
         self.lamps += lamps
@@ -80,7 +85,8 @@ class _Builder:
             lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky, panes=panes,
             guides=tuple(guides), cameras=cameras,
             haze=lower_haze(self.scene.haze, self.scene.room, sun is not None or sky is not None),
-            probes=tuple(self._probes(cameras)), rig=tuple(self.rig), places=self.places,
+            probes=tuple(self._probes(cameras)), patches=tuple(self._patches()),
+            rig=tuple(self.rig), grip=tuple(self.grip), places=self.places,
             cautions=(*cautions.for_scene(self.scene, self.outlines, self.lumens), *self.notes))
 
     def _set(self):
@@ -91,21 +97,28 @@ class _Builder:
         faults = []
         for piece in self.scene.pieces:
             try:
-                self.meshes += self._piece(piece)
+                parts = self._piece(piece)
             except SceneError as error:
                 faults += error.problems
+                continue
+            self.parts[piece.name] = parts
+            self.meshes += [part.mesh for part in parts]
         if faults:
             raise SceneError(faults)
 
-    def _piece(self, piece) -> list[Mesh]:
+    def _piece(self, piece) -> list[GlowPart]:
         glazing = written_glazing(piece)
         surface = (None if piece.surface is None or glazing is not None
                    else self.shelf.lower(piece.surface))
         if piece.mesh is not None:
-            return piece_meshes(piece, self.shelf, surface, self.read_mesh, glazing, self.notes)
+            parts = [GlowPart(*each) for each in piece_meshes(
+                piece, self.shelf, surface, self.read_mesh, glazing, self.notes)]
+            self.notes += glow.unlit_notes(piece, parts, self.scene.lights)
+            return parts
         if glazing is not None:
-            return self._glazed(piece, glazing)
-        return [pieces.piece_mesh(piece, surface or self.shelf.library("grey paint"))]
+            return [GlowPart(mesh) for mesh in self._glazed(piece, glazing)]
+        return [GlowPart(pieces.piece_mesh(piece, surface or self.shelf.library("grey paint")), None,
+                         piece.shape in glow.CONVEX)]
 
     def _glazed(self, piece, glazing) -> list[Mesh]:
         try:
@@ -186,6 +199,7 @@ class _Builder:
                 item = sheets.in_front(item, lamp, self._lamp_aim(lamp))
                 for part in ("", ".centre", ".top"):
                     self.places[item.name + part] = np.asarray(item.at, float)
+            self.grip.append(sheets.grip_of(item))
             made = sheets.lower_sheet(item, self._aim(item, "facing"), self.shelf)
             self.meshes += made.meshes
             self.panes += made.panes
@@ -218,7 +232,8 @@ class _Builder:
                          else self._aim(light, "along") - at)
             aim = self._lamp_aim(light)
             measured = measured_files.photometry(light)
-            setting = Setting(at, aim, along, self._support, self.shelf.lower, measured)
+            setting = Setting(at, aim, along, self._support, self.shelf.lower, measured,
+                              self._glowing(light))
             lowered = LIGHTS[light.kind](light, setting)
             index = len(self.lamps)
             lumens = _lumens(light, lowered, setting)
@@ -231,7 +246,36 @@ class _Builder:
                 watts = watts or measured.watts
                 self.notes += measured_files.coarse_note(light, measured)
             self.lumens[light.name] = (lumens, watts)
-            self.rig.append(Rig(light.name, light.kind, at, watts, light.in_shot, light.weight))
+            self.rig.append(Rig(light.name, light.kind, at, watts, light.in_shot, light.weight,
+                                light.hung))
+
+    def _glowing(self, light) -> tuple:
+        """Return the parts of the piece that is a lamp, and take what glows off the meshes."""
+        if light.kind != "glow":
+            return ()
+        parts = self.parts[light.piece.name]
+        self.notes += glow.colour_notes(light, parts)
+        lit = [part.mesh for part in glow.chosen(light, parts)]
+        self.parts[light.piece.name] = [p for p in parts if not any(p.mesh is each for each in lit)]
+        self.meshes = [m for m in self.meshes if not any(m is each for each in lit)]
+        return tuple(parts)
+
+    def _hang(self):
+        """Give what is hung its cord, pipe, plate or boom."""
+        around = [m for m in self.meshes if m.role == "set"]
+        for item in (*self.scene.lights, *self._standing()):
+            if item.hung is None:
+                continue
+            own = [m for m in (*self.meshes, *self.emitters) if m.name == item.name]
+            role = next((m.role for m in own if isinstance(m, Mesh)), "lamp")
+            at = np.asarray(item.at, float)
+            aim = self._lamp_aim(item) if hasattr(item, "aim") else self._aim(item, "facing")
+            ahead = np.array([0.0, 0, -1]) if aim is None else aim - at
+            made = hanging.hang(item, np.concatenate([m.vertices for m in own]), ahead, role, around)
+            self.meshes.append(made.mesh)
+            self.notes += [made.note] if made.note else []
+            if made.foot is not None:
+                self.places[item.name + BOOM_END] = made.foot
 
     def _camera(self, camera):
         aim = self._aim(camera, "aim")
@@ -239,6 +283,10 @@ class _Builder:
         if not np.isscalar(focus) and camera.focus is not None:
             focus = self.point(camera.focus)
         return views.lower_camera(camera, aim, focus)
+
+    def _patches(self):
+        north = 0.0 if self.scene.daylight is None else self.scene.daylight.north
+        return [views.patch_of(spot, north) for spot in self.scene.spots]
 
     def _probes(self, cameras):
         probes = []
@@ -275,8 +323,9 @@ def _lumens(light, lowered: Lowered, setting: Setting) -> float:
     if output.unit == "lm":
         return output.value
     if output.unit == "cd/m2":
-        # A backdrop sends its light out by the cosine law: M = pi L.
-        return float(np.pi * output.value * np.prod(light.size))
+        # A backdrop or a glowing piece sends its light out by the cosine law: M = pi L.
+        area = np.prod(light.size) if lowered.area is None else lowered.area
+        return float(np.pi * output.value * area)
     each = lowered.peak if output.unit == "cd" else lowered.reading(output.distance)
     if not each > 0:
         raise SceneError([light.where("output").problem(

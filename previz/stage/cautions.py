@@ -6,9 +6,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from previz.physics.lamps import EFFICACY_LM_PER_W
 from previz.physics.safety import haze_caution
 from previz.stage.air import density_of
+from previz.stage.lamp_limits import FLAMES, efficacy_range
 
 PLANNING_AID = (
     "Planning aid only. Local electrical, fire, rigging and working-at-height law, the venue, and "
@@ -18,20 +18,14 @@ PLANNING_AID = (
 OVERHEAD = 2.0
 """Height above which a lamp or a frame counts as hung overhead. [m]"""
 
-FLAMES = ("candle", "fire")
-"""Kinds that burn."""
-
 HOT_SPECTRA = ("tungsten", "metal halide")
 """Spectra of lamps that are hot to the touch."""
 
+OVER_HEADS = ("cord", "boom", "pipe")
+"""What hangs by one of these has heads under it at any height."""
+
 NEAR_CLOTH = 1.0
 """A hot lamp nearer to cloth than this is pointed out (common practice, no source). [m]"""
-
-CLASSES = {
-    "tungsten": "tungsten halogen", "metal halide": "metal halide", "fluorescent": "fluorescent",
-    "led": "led", "two-colour led": "led", "multi-emitter led": "led",
-}  # fmt: skip
-"""Spectrum of a lamp to its class in the table of efficacies."""
 
 LEAST_OF_SOURCE = 0.3
 """Least share of its source's lumens that leaves a lamp (handbooks, from memory). [1]"""
@@ -57,6 +51,11 @@ def for_scene(scene, outlines: Mapping[str, Outline] | None = None,
     lines = [PLANNING_AID, *_overhead(scene, outlines)]
     for light in scene.lights:
         lines += _heat(scene, light, outlines)
+    booms = [item.name for item in (*scene.lights, *scene.boards, *scene.diffusion, *scene.flags,
+                                    *scene.nets, *scene.grids) if item.hung == "boom"]
+    if booms:
+        lines.append(f"Boom: {', '.join(booms)}. Weigh down the stand and the short end, lock the pivot, "
+                     "and keep people from under it.")
     flames = [light.name for light in scene.lights if light.kind in FLAMES]
     if flames:
         lines.append(f"Open flame: {', '.join(flames)}. Burn nothing without the venue's leave, a "
@@ -94,12 +93,14 @@ def together(cautions) -> tuple[str, ...]:
 
 def _overhead(scene, outlines) -> list[str]:
     """Return the caution for what hangs above heads, with its weight as far as it is known."""
-    high = [light for light in scene.lights if light.at[2] > OVERHEAD]
+    # A piece that glows is hung by whoever builds the set.
+    high = [light for light in scene.lights if light.kind != "glow"
+            and (light.at[2] > OVERHEAD or light.hung in OVER_HEADS)]
     sheets = (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets, *scene.grids)
     frames = []
     for item in sheets:
         place = item.at if item.name not in outlines else outlines[item.name][0]
-        if place is not None and place[2] > OVERHEAD:
+        if place is not None and (place[2] > OVERHEAD or item.hung in OVER_HEADS):
             frames.append(item.name)
     names = [light.name for light in high] + frames
     if not names:
@@ -143,12 +144,12 @@ def _distance(point, edges: Outline) -> float:
 
 def _efficacy(light, lumens: float, watts: float | None) -> list[str]:
     """Return a line for a lamp that gives more or less for its watts than its class can."""
-    name = CLASSES.get(light.spectrum) if isinstance(light.spectrum, str) else None
-    if name is None or not watts or not lumens:
+    limits = efficacy_range(light)
+    if limits is None or not watts or not lumens:
         return []
-    low, high = EFFICACY_LM_PER_W[name]
+    name, low, high = limits
     efficacy = lumens / watts
     if LEAST_OF_SOURCE * low <= efficacy <= high:
         return []
-    return [f"Check: {light.name} would give {efficacy:.0f} lm/W; {name} sources give {low:g} to "
-            f"{high:g}, and a lamp passes on a third to nearly all of that."]
+    return [f"Check: {light.name} would give {efficacy:.0f} lm/W; {name} sources give {low:.3g} to "
+            f"{high:.3g}, and a lamp passes on a third to nearly all of that."]

@@ -45,8 +45,8 @@ def _checked(piece, vertices, faces):
 
 
 def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_parts,
-                 glazing: Glazing | None = None, notes: list | None = None) -> list[Mesh]:
-    """Return a mesh file as the stage's meshes, one for each of its materials.
+                 glazing: Glazing | None = None, notes: list | None = None):
+    """Return a mesh file as the stage's meshes, with the material that the file has for each.
 
     Parameters
     ----------
@@ -62,6 +62,10 @@ def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_part
         The glass that replaces the file's own materials, if any.
     notes : list of str, or None
         Takes a line for each material that is rendered otherwise than its file has it.
+
+    Returns
+    -------
+    list of (Mesh, FileMaterial)
 
     Raises
     ------
@@ -80,7 +84,7 @@ def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_part
     scale = UNIT_METRES[piece.units or "m"] * piece.scale
     to_z_up = np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]], float) if up == "y" else np.eye(3)
     axes = shapes.turned(np.radians(piece.turn)) @ to_z_up
-    built, faults = [], []
+    built, materials, faults = [], [], []
     for part in parts:
         vertices, faces = _checked(piece, part.vertices, part.faces)
         turn = part.pose[:3, :3]
@@ -103,12 +107,13 @@ def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_part
                 built.append(replace(mesh, surface=surface or shelf.add(_surface(piece, part.material))))
         except GlazingError as error:
             faults.append(_glass_problem(piece, part, error))
+        materials += [part.material] * (len(built) - len(materials))
     if faults:
         raise SceneError(faults)
     if not built:
         raise _problem(piece, f"the mesh '{path.name}' has no faces",
                        "Export it as triangles; points and curves cannot be lit.")
-    return _put_down(piece, built)
+    return list(zip(_put_down(piece, built), materials, strict=True))
 
 
 def _glass_problem(piece, part: MeshPart, error: GlazingError):

@@ -9,7 +9,9 @@ from previz.physics import gel as gels
 from previz.physics.colourtemp import cct_duv, xy_from_cct_duv, xy_of
 from previz.physics.lamps import illuminant, led_mix, spectrum_of, tinted
 from previz.physics.light import LampLight
+from previz.physics.spectra import normalise
 from previz.physics.tungsten import cct_at_light
+from previz.physics.uplift import reflectance_from_rgb
 from previz.scene.lamp import TWO_COLOUR
 from previz.stage import measured_files
 
@@ -66,6 +68,14 @@ def lamp_light(light, lumens: float) -> LampLight:
                      light.dimmer, light.on)
 
 
+def _hued(spectrum, light) -> np.ndarray:
+    """Return a spectrum behind the tint of a piece that glows, at one lumen again."""
+    colour = getattr(light, "colour", None)
+    if colour is None or not max(colour) > 0:
+        return spectrum
+    return normalise(spectrum * reflectance_from_rgb(np.asarray(colour, float) / max(colour)))
+
+
 def lamp_spectrum_of(light) -> np.ndarray:
     """Return `lamp_spectrum`, or tell at its place in the scene that there is none.
 
@@ -75,7 +85,7 @@ def lamp_spectrum_of(light) -> np.ndarray:
         As `lamp_light`.
     """
     try:
-        return lamp_spectrum(light)
+        return _hued(lamp_spectrum(light), light)
     except ValueError as error:
         raise SceneError([light.where("cct" if light.duv == 0 else "duv").problem(
             f"{light.label}: {error}", "Write another 'cct' or 'duv', or put a gel on it."

@@ -1,4 +1,4 @@
-"""Read the measurements that a scene names: photometric files, spectra, gels.
+"""Read the measurements that a scene names: photometric files, spectra, gels, surfaces.
 
 What is wrong in a file is told at the place of the scene that names it, with the file's own line.
 """
@@ -13,7 +13,11 @@ from previz.errors import SceneError
 from previz.physics.beam import grid_is_coarse
 from previz.physics.eulumdat import read_eulumdat
 from previz.physics.ies import read_ies
-from previz.physics.measured import measured_spectrum, measured_transmission
+from previz.physics.measured import (
+    measured_reflectance,
+    measured_spectrum,
+    measured_transmission,
+)
 from previz.physics.photometric import Photometry
 from previz.physics.text_file import TextFileError
 
@@ -111,3 +115,14 @@ def gel(sheet) -> np.ndarray:
         The file cannot be used.
     """
     return _read(sheet, "file", "gel", measured_transmission, _TWO_COLUMNS)
+
+
+def reflectance(surface) -> np.ndarray:
+    """Return the measured reflectance that a surface names. Shape (81,)
+
+    Raises
+    ------
+    SceneError
+        The file cannot be used.
+    """
+    return _read(surface, "file", "measured reflectance", measured_reflectance, _TWO_COLUMNS)

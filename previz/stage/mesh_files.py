@@ -34,6 +34,10 @@ class FileMaterial:
     metal : bool
     picture : uint8 array, shape (rows, columns, 3), or None
         The base colour's texture, sRGB.
+    glow : float array, shape (3,)
+        Emissive colour, linear Rec. 709; what it is in cd/m², files leave open. [1]
+    glow_picture : uint8 array, shape (rows, columns, 3), or None
+        The emissive texture, sRGB.
     glass : FileGlass or None
         How light passes through it; None where it does not.
     cut : float
@@ -46,6 +50,8 @@ class FileMaterial:
     roughness: float = 0.5
     metal: bool = False
     picture: np.ndarray | None = None
+    glow: np.ndarray | tuple = (0.0, 0.0, 0.0)
+    glow_picture: np.ndarray | None = None
     glass: FileGlass | None = None
     cut: float = 0.0
 
@@ -141,7 +147,15 @@ def _material(part, uv, written) -> FileMaterial:
         glass, cut = gltf_glass(simple, written_as(simple, written), places), cut_out(simple, places)
     return FileMaterial(
         name, _factor(simple.baseColorFactor), 1.0 if metal else max(0.0, 1 - roughness), roughness, metal,
-        None if image is None else np.asarray(image.convert("RGB"), np.uint8), glass, cut)
+        None if image is None else np.asarray(image.convert("RGB"), np.uint8), *_glow(simple), glass, cut)
+
+
+def _glow(material):
+    """Return a material's emissive colour and texture; a texture alone is black, as glTF has it."""
+    colour = getattr(material, "emissiveFactor", None)
+    image = getattr(material, "emissiveTexture", None)
+    return (np.zeros(3) if colour is None else np.asarray(colour, float)[:3],
+            None if image is None else np.asarray(image.convert("RGB"), np.uint8))
 
 
 def _factor(value) -> np.ndarray:

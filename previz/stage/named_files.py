@@ -1,7 +1,7 @@
 """Everything of a scene that only its numbers or files can show to be wrong, told at once.
 
 `build_stage` stops at the first such fault; this goes through all of them: photometric files,
-spectra, gels, pictures, and colours that no lamp or sheet can have. Nothing heavy is imported for
+spectra, gels, surfaces, pictures, and colours that no lamp or sheet can have. Nothing heavy is imported for
 a scene that names none of them.
 """
 
@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator
 from previz.errors import Problem, SceneError
 from previz.scene.gel import NAMES
 from previz.scene.records import Record
+from previz.scene.surface import Surface
 
 SURE = ("blackbody", "daylight", "led", "two-colour led", "tungsten")
 """Spectra that reach every colour temperature a scene may write, without a tint."""
@@ -54,6 +55,8 @@ def _attempts(record: Record) -> Iterator[Callable[[], object]]:
     for sheet in getattr(record, "gel", ()):
         if sheet.name not in NAMES:
             yield lambda sheet=sheet: _lamps().filtered([sheet])
+    if isinstance(record, Surface) and record.file is not None:
+        yield lambda: _measured().reflectance(record)
     for field in ("texture", "picture"):
         if getattr(record, field, None) is not None:
             yield lambda field=field: _surfaces().read_picture(record, field)

@@ -359,6 +359,33 @@ class Probe:
 
 
 @dataclass(frozen=True)
+class Patch:
+    """A place that spot meters are pointed at.
+
+    Parameters
+    ----------
+    name : str
+    camera : str
+        The camera that it is metered from; '' for every camera.
+    middle : (float, float)
+        Shares of the picture from its left and its top. [1]
+    size : (float, float) or None
+        Shares of the picture; None for a round patch of `angle_deg`. [1]
+    angle_deg : float
+        Full angle of a round patch. [deg]
+    towards : float array, shape (3,), or None
+        Direction of a patch of the sky, which takes the place of `middle`.
+    """
+
+    name: str
+    camera: str = ""
+    middle: tuple[float, float] = (0.5, 0.5)
+    size: tuple[float, float] | None = None
+    angle_deg: float = 1.0
+    towards: np.ndarray | None = None
+
+
+@dataclass(frozen=True)
 class Rig:
     """What paperwork needs of a lamp and the light does not.
 
@@ -373,6 +400,8 @@ class Rig:
         Left in the picture on purpose.
     weight : float or None
         With its accessories. [kg]
+    hung : str or None
+        What it hangs by; None for a lamp that stands.
     """
 
     name: str
@@ -381,6 +410,31 @@ class Rig:
     watts: float | None
     in_shot: bool
     weight: float | None = None
+    hung: str | None = None
+
+
+@dataclass(frozen=True)
+class Grip:
+    """What paperwork needs of a board, frame, flag, net or grid.
+
+    Parameters
+    ----------
+    name : str
+    what : str
+        As the truck has it, such as 'board, white card' or 'mirror board, soft side out'.
+    size : (float, float)
+        Width and height. [m]
+    position : float array, shape (3,)
+        Middle. [m]
+    hung : str or None
+        What it hangs by; None on a stand or in front of a lamp.
+    """
+
+    name: str
+    what: str
+    size: tuple[float, float]
+    position: np.ndarray
+    hung: str | None = None
 
 
 @dataclass(frozen=True)
@@ -399,6 +453,8 @@ class Stage:
     haze: Haze | None = None
     cameras: tuple[Camera, ...] = ()
     probes: tuple[Probe, ...] = ()
+    patches: tuple[Patch, ...] = ()
     rig: tuple[Rig, ...] = ()
+    grip: tuple[Grip, ...] = ()
     places: dict[str, np.ndarray] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()

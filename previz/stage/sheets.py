@@ -16,11 +16,11 @@ import numpy as np
 
 from previz.physics.materials import MATERIALS
 from previz.physics.spectra import observer
-from previz.scene.modifiers import CLOTH_SURFACES, NETS
+from previz.scene.modifiers import CLOTH_SURFACES, NETS, SIDES
 from previz.scene.records import Target
 from previz.stage import shapes
 from previz.stage.lights.lowered import HOUSING
-from previz.stage.records import Guide, Mesh, Pane, Surface
+from previz.stage.records import Grip, Guide, Mesh, Pane, Surface
 from previz.stage.surfaces import ONES, SurfaceShelf
 
 BOARD_THICKNESS = 0.005
@@ -118,6 +118,20 @@ def lamp_through(item, lamp) -> Guide | None:
                  np.zeros(3), radius=width * item.distance + half)
 
 
+def grip_of(item) -> Grip:
+    """Return a sheet with its place as paperwork lists it."""
+    what = item.noun
+    if what == "board" and item.side is not None:
+        what = f"mirror board, {item.side} side out"
+    elif what == "board":
+        what = f"board, {item.surface.name or 'painted'}"
+    elif what == "diffusion frame":
+        what = f"diffusion frame, {item.cloth or f'{item.transmission:.0%} through'}"
+    elif what == "net":
+        what = f"{item.layers} net"
+    return Grip(item.name, what, item.size, np.asarray(item.at, float), item.hung)
+
+
 def lower_sheet(item, aim: np.ndarray, shelf: SurfaceShelf) -> Sheets:
     """Return a board, frame, flag, net or grid as what light knows.
 
@@ -140,19 +154,24 @@ def _board(item, edges, shelf) -> Sheets:
     face = Mesh(item.name, shelf.lower(item.surface), *shapes.rectangle(*edges), uv=uv,
                 role="board")
     back = shapes.rectangle(centre - normal * BOARD_THICKNESS, u, -v)
-    behind = Mesh(item.name, shelf.library("black paint"), *back, role="board")
+    # A mirror board has its other side behind.
+    other = next((SIDES[side] for side in SIDES if item.side is not None and side != item.side),
+                 "black paint")
+    behind = Mesh(item.name, shelf.library(other), *back, role="board")
     return Sheets((face, behind), (), Guide(item.name, *edges), edges)
 
 
 def _cloth(item, open_share: float) -> Surface:
     """Return the threads of a diffusion cloth.
 
-    Over the whole cloth `transmission` goes through, `open_share` of all light by the gaps; of
-    the rest a part is sent back. The threads have what is left, over their own share of the area.
+    Over the whole cloth `transmission` goes through, `open_share` of all light by the gaps; its own
+    reflectance, or else most of the rest, is sent back. The threads have what is left, over their
+    own share of the area.
     """
     threads = 1 - open_share
     through = item.transmission * item.spread / threads
-    back = SENT_BACK * (1 - item.transmission) / threads
+    back = (SENT_BACK * (1 - item.transmission) if item.reflectance is None else item.reflectance)
+    back /= threads
     shape = ONES
     if item.cloth in CLOTH_SURFACES:
         curve = MATERIALS[CLOTH_SURFACES[item.cloth]].reflectance

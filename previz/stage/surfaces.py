@@ -13,6 +13,7 @@ from previz.physics.materials import MATERIALS
 from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM, observer
 from previz.physics.uplift import linear_from_srgb, reflectance_from_rgb
+from previz.stage import measured_files
 from previz.stage.records import Surface
 
 ONES = np.ones_like(WAVELENGTHS_NM)
@@ -61,7 +62,7 @@ class SurfaceShelf:
         Raises
         ------
         SceneError
-            The texture cannot be read.
+            A file that it names cannot be used.
         """
         return self.add(_with_transmission(lower_surface(record), transmission))
 
@@ -120,15 +121,23 @@ def lower_surface(record) -> Surface:
     """Return the lobes of one surface of a scene.
 
     A mapping starts from the library surface it names, or from a matt mid grey; a colour sets the
-    hue, and with a reflectance only the hue.
+    hue, and with a reflectance only the hue. A metal of the library stays one.
+
+    Raises
+    ------
+    SceneError
+        A file that it names cannot be used.
     """
     base = library_surface(record.name) if record.name else Surface(
         "plain", 0.18 * ONES, 0 * ONES, GLOSS_F0 * ONES)
     written = (record.reflectance, record.colour, record.gloss, record.roughness, record.texture,
-               record.transmission)
+               record.transmission, record.file)
     if all(value is None for value in written) and not record.metal:
         return base
+    is_metal = record.metal or (record.name is not None and MATERIALS[record.name].metal)
     curve = base.specular if record.name and MATERIALS[record.name].metal else base.reflectance
+    if record.file is not None:
+        curve = measured_files.reflectance(record)
     if record.colour is not None:
         curve = reflectance_from_rgb(np.asarray(record.colour, float))
     if record.reflectance is not None:
@@ -140,7 +149,7 @@ def lower_surface(record) -> Surface:
     surface = dataclasses.replace(
         base, name=f"{record.name or 'plain'} (own)", reflectance=curve, gloss=gloss,
         roughness=roughness, texture=_texture(record))
-    if record.metal:
+    if is_metal:
         surface = dataclasses.replace(surface, reflectance=0 * ONES, specular=curve, gloss=1.0)
     return _with_transmission(surface, record.transmission)
 

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from previz.physics.exposure import f_number, shutter_time
-from previz.stage.records import Camera, Probe
+from previz.stage.outdoors import compass
+from previz.stage.records import Camera, Patch, Probe
 
 NEAREST_FOCUS = 0.05
 """A lens is never focused nearer than this. [m]"""
@@ -138,3 +139,56 @@ def _at_mark(name: str, mark: str) -> str:
 
 _WHERE = ("at", "by", "in", "on", "under", "near", "before", "behind", "beside", "below", "above",
           "outside", "inside", "with", "against", "between")
+
+
+def patch_of(spot, north_deg: float) -> Patch:
+    """Return a spot of the scene as the place that it is metered at.
+
+    Parameters
+    ----------
+    spot : scene.camera.SpotPatch
+    north_deg : float
+        Of the scene's daylight, as `outdoors.compass` takes it. [deg]
+    """
+    camera = "" if spot.camera is None else spot.camera.name
+    if spot.azimuth is not None:
+        return Patch(spot.name, camera, angle_deg=spot.angle,
+                     towards=sky_direction(spot.azimuth, spot.altitude, north_deg))
+    size = None if spot.width is None else (spot.width, spot.height)
+    return Patch(spot.name, camera, (spot.across, spot.down), size, spot.angle)
+
+
+def sky_direction(azimuth_deg: float, altitude_deg: float, north_deg: float) -> np.ndarray:
+    """Return the direction of a place in the sky. Shape (3,)"""
+    bearing, height = np.radians(compass(azimuth_deg, north_deg)), np.radians(altitude_deg)
+    return np.array([np.cos(bearing) * np.cos(height), np.sin(bearing) * np.cos(height), np.sin(height)])
+
+
+def patch_view(camera: Camera, patch: Patch) -> tuple[Camera, tuple[float, float, float, float, bool]]:
+    """Return the camera that looks at a patch, and where in its picture that is.
+
+    Parameters
+    ----------
+    camera : Camera
+    patch : Patch
+
+    Returns
+    -------
+    Camera
+        As given, or turned to the sky with a picture as wide as the patch.
+    (float, float, float, float, bool)
+        Middle from the left and the top, half its extent across and up, all as shares of the picture;
+        True for an ellipse. [1]
+
+    Limits
+    ------
+    A round patch off the middle of a picture is as large on the film as one in the middle.
+    """
+    half = float(np.tan(np.radians(patch.angle_deg / 2)))
+    if patch.towards is not None:
+        axes = camera_axes(np.zeros(3), patch.towards, 0.0)
+        turned = replace(camera, world_from_camera=axes, tan_half=(half, half), aspect=1.0)
+        return turned, (0.5, 0.5, 0.5, 0.5, True)
+    if patch.size is not None:
+        return camera, (*patch.middle, patch.size[0] / 2, patch.size[1] / 2, False)
+    return camera, (*patch.middle, half / (2 * camera.tan_half[0]), half / (2 * camera.tan_half[1]), True)

@@ -84,6 +84,10 @@ def test_the_index_keeps_it(done, folder):
     assert (key["where"], key["on_purpose"]) == ("in frame", False)
     dark = {(each["name"], each["within"]): each for each in entries["dark"].settings["rig"]}
     assert dark["key", "yard window"]["where"] == "too faint to notice"
+    # What the truck brings beside the lamps.
+    grip, = entries["dark"].settings["grip"]
+    assert grip["name"] == "card" and grip["what"].startswith("board, ") and len(grip["size"]) == 2
+    assert entries["dark"].settings["hung"] == {}
     kinds = {file.kind for file in entries["night"].files}
     assert {"rig", "scopes"} <= kinds
 

@@ -489,3 +489,21 @@ def test_the_drawings_come_in_order(gl):
     view = blocking_views(stage, (480, 270))[0]
     hits = gl_first_hits(stage, view.camera, *view.grid)
     assert draw_view(view, hits, (480, 270)).tobytes() == drawings[0].image.tobytes()
+
+
+def test_the_plan_says_what_lamps_and_boards_hang_by():
+    """Beside a lamp's height, and beside a board; what stands has no word for it."""
+    from types import SimpleNamespace
+
+    from previz.deliver.blocking import _thing_words
+    from previz.stage.records import Grip
+
+    stage = small_stage(CAMERAS["level"])
+    names = {mesh.name for mesh in (*stage.meshes, *stage.emitters)}
+    assert "key" in names
+    hung = replace(stage, rig=tuple(replace(each, hung="pipe") for each in stage.rig), grip=(
+        Grip("card", "board, white card", (1.0, 1.0), np.zeros(3), "boom"),))
+    for each, note in ((stage, " m up"), (hung, " m up, pipe")):
+        plan = SimpleNamespace(stage=each, at=lambda points: np.asarray(points)[:, :2] * 100)
+        words = {word.text: word.note for word in _thing_words(plan, {})}
+        assert words["key"].endswith(note)

@@ -21,8 +21,9 @@ KINDS = {
     "linen, denim, red cloth, hessian, satin, black velvet, carpet, tarpaulin",
     "leather": "leather, black leather, tan leather, rubber",
     "paper": "white card, foam board, grey card, white paper, newsprint, cardboard, tracing paper",
-    "metals": "steel, brass, aluminium, chrome, silver board, mirror, polished aluminium, copper, "
-    "gold leaf, polished silver, nickel, stainless steel, galvanised steel, cast iron, bronze, rust, soot",
+    "metals": "steel, brass, aluminium, chrome, silver board, mirror, hard silver, soft silver, "
+    "polished aluminium, copper, gold leaf, polished silver, nickel, stainless steel, galvanised steel, "
+    "cast iron, bronze, rust, soot",
     "glass": "glass, thin glass, opal glass, candle wax",
     "water": "water, wet tarmac",
     "tiles": "white tile, black tile, green tile, terracotta tile, porcelain, linoleum",

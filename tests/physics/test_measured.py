@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from previz.physics.lamps import illuminant
-from previz.physics.measured import measured_spectrum, measured_transmission
+from previz.physics.measured import measured_reflectance, measured_spectrum, measured_transmission
 from previz.physics.spectra import WAVELENGTHS_NM, xyz_of
 from previz.physics.text_file import TextFileError
 
@@ -60,6 +60,20 @@ def test_a_filter_in_percent_or_share():
     assert measured_transmission(columns(nm, 100 * curve)) == pytest.approx(share)
     assert share[0] == pytest.approx(0.2) and share[-1] == pytest.approx(0.8)
     assert share[WAVELENGTHS_NM == 550] == pytest.approx(0.5)
+
+
+def test_a_surface_in_percent_or_share():
+    """As a filter; what stands over the columns says percent where no value exceeds 1."""
+    nm = np.arange(380, 781, 10)
+    curve = 0.1 + 0.8 * (nm > 590)
+    share = measured_reflectance("wavelength nm,reflectance\n" + columns(nm, curve))
+    assert measured_reflectance(columns(nm, 100 * curve)) == pytest.approx(share)
+    assert share[WAVELENGTHS_NM == 500] == pytest.approx(0.1)
+    assert share[WAVELENGTHS_NM == 650] == pytest.approx(0.9)
+    velvet = "nm;reflectance %\n" + columns(nm, np.full(nm.shape, 0.6), ";")
+    assert measured_reflectance(velvet) == pytest.approx(np.full(81, 0.006))
+    with pytest.raises(TextFileError, match="it sends 140% of the light back"):
+        measured_reflectance(columns(nm, np.full(nm.shape, 140.0)))
 
 
 NM = np.arange(380, 781, 10)

@@ -85,6 +85,7 @@ def test_metals():
     metals = {name for name, each in MATERIALS.items() if each.metal}
     assert metals == {
         "steel", "brass", "aluminium", "chrome", "silver board", "mirror", "polished aluminium",
+            "hard silver", "soft silver",
         "copper", "gold leaf", "polished silver", "nickel", "stainless steel", "galvanised steel",
         "cast iron", "bronze",
     }  # fmt: skip

@@ -20,7 +20,7 @@ RECORDS = [
     daylight.Daylight, daylight.Sun, daylight.Moon, dressing.Curtain, dressing.Blind,
     *LIGHTS.values(), *ACCESSORIES, Consumption,
     OwnSpectrum, gel.Gel, modifiers.Board, modifiers.Diffusion, modifiers.Flag, modifiers.Net,
-    modifiers.Grid, haze.Haze, camera.Camera, camera.Meter,
+    modifiers.Grid, haze.Haze, camera.Camera, camera.Meter, camera.SpotPatch,
     surface.Surface,
 ]  # fmt: skip
 

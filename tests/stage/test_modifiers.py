@@ -15,6 +15,9 @@ from previz.errors import SceneError
 from previz.physics.framing import cell_transmission
 from previz.scene.modifiers import CLOTHS, NETS
 from previz.scene.read import load
+from previz.stage.fingerprint import light_path_hash
+from previz.stage.records import SMOOTH
+from previz.stage.surfaces import luminance
 
 engine_test = pytest.mark.engine
 
@@ -152,8 +155,9 @@ def test_a_frost_scatters_about_straight_on(bench, tmp_path, lobe):
 
 @engine_test
 def test_a_diffusion_frame_sends_the_rest_back(bench, tmp_path):
-    """Nine tenths of what does not go through come back, whatever the spread."""
-    for cloth in ("transmission: 0.4, spread: 1", "transmission: 0.4, spread: 0.3"):
+    """Its own reflectance comes back, or nine tenths of what does not go through, whatever the spread."""
+    for cloth, back in (("transmission: 0.4, spread: 1", 0.54), ("transmission: 0.4, spread: 0.3", 0.54),
+                        ("transmission: 0.4, spread: 0.3, reflectance: 0.2", 0.2)):
         stage = bench.stage_of(tmp_path, scene(frame(f"distance: 2 m, {cloth}")))
         meters = spots(bench, [(1.0, 1.0, 0)], [(0, 1.0, 0)])
         found, error = whole(bench, stage, meters, 3000)
@@ -165,7 +169,7 @@ def test_a_diffusion_frame_sends_the_rest_back(bench, tmp_path):
         falls = bench.light(lamp, cloth_meters, samples=16)[:, 0]
         way = np.column_stack([x - 1, np.ones(x.size), z])
         squared = np.sum(way**2, axis=1)
-        expected = 0.9 * 0.6 / np.pi * np.sum(falls * way[:, 1] ** 2 / squared**2) / 3600
+        expected = back / np.pi * np.sum(falls * way[:, 1] ** 2 / squared**2) / 3600
         assert found[0, 0] == 0
         assert found[0, 1] == pytest.approx(expected, rel=0.03, abs=4 * error[0, 1])
 
@@ -284,6 +288,66 @@ def test_a_mirror_board_shows_the_lamps_image(bench, tmp_path):
     direct = bench.light(bench.stage_of(tmp_path, scene("", lamp)), image, samples=400)[0, 0]
     # The library's mirror sends back 88 % of green light at normal incidence.
     assert found[0, 1] / direct == pytest.approx(0.87, rel=0.05, abs=4 * error[0, 1] / direct)
+
+
+def test_a_mirror_board_has_two_sides(plain, tmp_path):
+    """Hard is a flat mirror and soft a rough one of about the same light; the other side is behind.
+
+    Silver leaf sends back 0.7 to 0.9 (facts 4.15, common practice, no source).
+    """
+    for side, face, back in (("hard", "hard silver", "soft silver"),
+                             ("soft", "soft silver", "hard silver")):
+        stage = plain.stage_of(tmp_path, "boards:\n  - {name: shiny, size: [0.6 m, 0.6 m], at: [0 m, 3 m, "
+                               f"0 m], facing: [0 m, 0 m, 0 m], side: {side}}}\n")
+        ways = {m.surface: np.cross(*(m.vertices[m.faces[0]][1:] - m.vertices[m.faces[0]][0]))
+                for m in stage.meshes if m.name == "shiny"}
+        assert ways[face][1] < 0 < ways[back][1]
+        assert stage.grip[0].what == f"mirror board, {side} side out"
+        hard, soft = stage.surfaces["hard silver"], stage.surfaces["soft silver"]
+        assert hard.roughness < SMOOTH < 0.1 < soft.roughness
+        for each in (hard, soft):
+            assert each.gloss == 1 and not each.reflectance.any()
+            assert 0.7 <= luminance(each.specular) <= 0.9
+
+
+def test_a_metal_that_is_rougher_stays_a_metal(plain, tmp_path):
+    """A library's metal with one field changed still scatters nothing from within."""
+    stage = plain.stage_of(tmp_path, "ground: {name: steel, roughness: 0.15}\n")
+    steel = stage.surfaces["steel (own)"]
+    assert steel.roughness == 0.15 and steel.gloss == 1
+    assert not steel.reflectance.any() and luminance(steel.specular) > 0.5
+
+
+def test_a_surface_has_the_reflectance_that_was_measured(plain, tmp_path):
+    """20 % to 590 nm and 60 % from there on; a shine, a name and metal are what they were."""
+    nm = np.arange(380, 781, 5)
+    (tmp_path / "paint.csv").write_text("wavelength nm,reflectance %\n" + "".join(
+        f"{each},{20 if each <= 590 else 60}\n" for each in nm))
+    stage = plain.stage_of(tmp_path, "ground: {file: paint.csv, gloss: 0.3, roughness: 0.2}\n")
+    paint = stage.surfaces["plain (own)"]
+    assert paint.reflectance == pytest.approx(np.where(nm <= 590, 0.2, 0.6), abs=0.051)
+    assert paint.reflectance[nm == 500] == pytest.approx(0.2)
+    assert paint.reflectance[nm == 650] == pytest.approx(0.6)
+    assert (paint.gloss, paint.roughness) == (0.3, 0.2)
+    stage = plain.stage_of(tmp_path, "ground: {name: silver board, file: paint.csv}\n")
+    foil = stage.surfaces["silver board (own)"]
+    assert foil.specular[nm == 650] == pytest.approx(0.6) and not foil.reflectance.any()
+    assert light_path_hash(stage) != light_path_hash(plain.stage_of(
+        tmp_path, "ground: silver board\n"))
+
+
+@engine_test
+def test_a_measured_surface_sends_back_what_was_measured(bench, tmp_path):
+    """A board of 55 % by its file gives 55/40 of the light of one of 40 %."""
+    (tmp_path / "paint.csv").write_text("nm,share\n380,0.55\n780,0.55\n")
+    board = ("boards:\n  - {name: card, size: [0.6 m, 0.6 m], at: [0 m, 3 m, 0 m], "
+             "facing: [0 m, 0 m, 0 m], surface: SURFACE}\n")
+    lamp = "kind: panel, size: [0.6 m, 0.6 m], beam: 100 deg"
+    before = spots(bench, [(0.9, 0.6, 0)], [(0, 1.0, 0)])
+    found = [whole(bench, bench.stage_of(tmp_path, scene(board.replace("SURFACE", surface), lamp)),
+                   before, 2000)[0][0, 1]
+             for surface in ("{file: paint.csv}", "{reflectance: 0.4}")]
+    assert found[0] / found[1] == pytest.approx(0.55 / 0.4, rel=0.02)
 
 
 def test_names_of_cloths_set_their_figures(plain, tmp_path):

@@ -13,7 +13,8 @@ from previz.stage.build import build_stage
 
 TEXT = """\
 previz: 1
-pieces: [{name: crate, shape: box, at: [1 m, 1 m], size: [1 m, 1 m, 1 m], surface: {texture: p.png}}]
+pieces: [{name: crate, shape: box, at: [1 m, 1 m], size: [1 m, 1 m, 1 m], surface: {texture: p.png}},
+  {name: seat, shape: box, at: [3 m, 1 m], size: [1 m, 1 m, 1 m], surface: {file: s.csv}}]
 lights:
   - {name: a, kind: bulb, at: [0 m, 0 m, 2 m], photometry: a.ies}
   - {name: b, kind: bulb, at: [0 m, 0 m, 2 m], output: 1 lm, spectrum: {file: b.csv}}
@@ -24,16 +25,17 @@ lights:
 options:
   more: {lights: {a: {photometry: f.ies}}}
 """
-TOLD = {(2, "the picture 'p.png' cannot be read"), (4, "the photometric file 'a.ies'"),
-        (5, "the spectrum 'b.csv'"), (6, "the gel 'c.csv'"), (7, "a lamp of 6 colours does not"),
-        (9, "no gel shifts +130 mired")}
+TOLD = {(2, "the picture 'p.png' cannot be read"), (3, "the measured reflectance 's.csv'"),
+        (5, "the photometric file 'a.ies'"),
+        (6, "the spectrum 'b.csv'"), (7, "the gel 'c.csv'"), (8, "a lamp of 6 colours does not"),
+        (10, "no gel shifts +130 mired")}
 
 
 @pytest.fixture
 def scene(tmp_path, monkeypatch):
     """A scene of which every file is broken."""
     monkeypatch.chdir(tmp_path)
-    for name in ("a.ies", "b.csv", "c.csv", "p.png", "f.ies"):
+    for name in ("a.ies", "b.csv", "c.csv", "p.png", "f.ies", "s.csv"):
         (tmp_path / name).write_text("no measurement\n")
     path = tmp_path / "scene.yaml"
     path.write_text(TEXT)
@@ -60,7 +62,7 @@ def test_check_tells_every_broken_file_of_every_option(scene):
         CliRunner().invoke(command, [str(scene)], catch_exceptions=False)
     assert places(caught.value.problems) == TOLD
     assert len(caught.value.problems) == len(TOLD) + 1
-    assert any(p.line == 11 and "'f.ies'" in p.message for p in caught.value.problems)
+    assert any(p.line == 12 and "'f.ies'" in p.message for p in caught.value.problems)
 
 
 def test_a_plain_scene_is_checked_without_numbers(tmp_path):

@@ -165,7 +165,8 @@ def _coloured_room(backend):
 def _spot(built, view_of: str, eye, target, backend: str, precision: float = 0.001):
     """Return (luminance, error) that a spot meter reads on a thing. [cd/m²]"""
     buffers = open_stage(built, 1, backend)
-    from previz.engine.spot import Sight, SpotJob, View
+    from previz.engine.sights import Sight
+    from previz.engine.spot import SpotJob, View
 
     seen = stages.camera(eye, target)
     view = View(buffers, built.surfaces, seen, [Sight(view_of, view_of)])

@@ -15,6 +15,7 @@ from previz.stage.lights.bulbs import (
     lower_tube,
 )
 from previz.stage.lights.flames import lower_candle, lower_fire
+from previz.stage.lights.glow import lower_glow
 from previz.stage.lights.lowered import Lowered
 from previz.stage.lights.soft import (
     lower_backdrop,
@@ -41,6 +42,7 @@ LIGHTS = {
     "daylight lamp": lower_daylight_lamp,
     "headlamp": lower_headlamp,
     "backdrop": lower_backdrop,
+    "glow": lower_glow,
 }
 """Kind of lamp in the scene -> function(light, setting) -> Lowered."""
 

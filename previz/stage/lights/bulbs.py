@@ -33,6 +33,9 @@ STEM = 0.012
 
 TUBE_SIDES = 24
 
+FROM_ABOVE = ("cord", "boom", "pipe")
+"""What holds a bulb from above."""
+
 
 def _ball(light, setting: Setting, radius: float, holder) -> tuple[Emitter, Mesh, float]:
     """Return a glowing ball, its holder, and its intensity for each lumen.
@@ -64,10 +67,14 @@ def _ball(light, setting: Setting, radius: float, holder) -> tuple[Emitter, Mesh
 
 
 def _bulb(light, setting: Setting) -> tuple[Emitter, Mesh, float]:
-    """Return the glowing ball, the holder under it, and its intensity for each lumen."""
+    """Return the glowing ball, its holder, and its intensity for each lumen.
+
+    The holder is under it, and over one that hangs down.
+    """
     radius = light.diameter / 2
     vertices, triangles = shapes.frustum(radius * 0.45, radius * 0.45, 0.05, sides=24)
-    return _ball(light, setting, radius, (vertices - [0, 0, radius + 0.052], triangles))
+    lift = radius + 0.002 if light.hung in FROM_ABOVE else -(radius + 0.052)
+    return _ball(light, setting, radius, (vertices + [0, 0, lift], triangles))
 
 
 def lower_bulb(light, setting: Setting) -> Lowered:
@@ -89,7 +96,7 @@ def lower_lantern_ball(light, setting: Setting) -> Lowered:
 
 
 def lower_practical(light, setting: Setting) -> Lowered:
-    """Lower a practical: a bulb inside a real shade, on a stem that stands on what is below it.
+    """Lower a practical: a bulb inside a real shade, on a stem that stands on what is below it, or hung.
 
     The shade glows by what goes through its cloth, and light spills out above and below. As light
     reaches most of the room by way of the shade, the shade is a guide. The lumens stated are those
@@ -99,7 +106,7 @@ def lower_practical(light, setting: Setting) -> Lowered:
     meshes, guides = [holder], []
     foot = setting.support(setting.at)
     reach = setting.at[2] - light.diameter / 2 - 0.05 - foot
-    if 0.02 < reach < 2.2:
+    if light.hung is None and 0.02 < reach < 2.2:
         stem = shapes.frustum(STEM, STEM, reach - 0.015)
         plate = shapes.frustum(0.08, 0.075, 0.015)
         base = np.array([setting.at[0], setting.at[1], foot])

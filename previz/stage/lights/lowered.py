@@ -43,6 +43,9 @@ class Lowered:
     ahead : function or None
         Distance [m] -> what a meter there reads of one lumen [lx/lm], for an output written as
         lux at a distance; None where `peak` over the distance squared is right at any distance.
+    area : float or None
+        Of a Lambertian face at its full luminance, which turns an output written as cd/m² into lumens;
+        None where that is the lamp's `size`. [m²]
     """
 
     emitters: tuple[Emitter, ...]
@@ -50,6 +53,7 @@ class Lowered:
     guides: tuple[Guide, ...]
     peak: float
     ahead: Callable[[float], float] | None = None
+    area: float | None = None
 
     def reading(self, distance: float) -> float:
         """Return what a meter reads of one lumen in the middle of the beam. [lx/lm]"""
@@ -78,6 +82,8 @@ class Setting:
         A scene's surface record -> name of the stage's surface.
     photometry : Photometry or None
         A measured distribution that takes the place of the kind's own.
+    parts : tuple of glow.GlowPart
+        The piece that gives the light of a lamp that is one.
     """
 
     at: np.ndarray
@@ -86,6 +92,7 @@ class Setting:
     support: Callable[[np.ndarray], float]
     surface: Callable[..., str]
     photometry: Photometry | None = None
+    parts: tuple = ()
 
     def axes(self, roll_deg: float) -> np.ndarray:
         """Return world-from-light axes, z towards the aim, or straight down without one."""

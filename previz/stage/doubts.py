@@ -1,0 +1,92 @@
+"""What `check` tells of a good scene: what is hardly meant, by places and by what lamps can give.
+
+Numbers are imported only for lamps that state their power, or their light in cd or lux.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from previz.errors import Problem, SceneError
+from previz.scene import doubts as places
+from previz.scene.fields import table
+from previz.scene.lamp import Light, Output
+from previz.scene.presets import TYPICAL
+
+
+def doubts(scene) -> tuple[Problem, ...]:
+    """Return what is hardly meant in a scene, each with its place and what to write.
+
+    Parameters
+    ----------
+    scene : scene.scene.Scene
+        A good one.
+    """
+    found = [*places.doubts(scene)]
+    for light in scene.lights:
+        if light.kind == "glow":
+            # Its lumens follow from its mesh.
+            continue
+        found += _too_much(light)
+    return tuple(place.problem(message, advice) for place, message, advice in found)
+
+
+def _too_much(light) -> Iterator[places.Doubt]:
+    """Yield what a lamp gives more of than its kind can: light, or light for each watt."""
+    lumens = _lumens(light)
+    if lumens is None:
+        return
+    least, most = TYPICAL[light.kind].lumens
+    if lumens > most:
+        yield light.where("output"), (
+            f"{light.label} gives {_flux(lumens)}, and the kind gives {_flux(least)} to {_flux(most)}"
+        ), "Check its output, or write the kind of lamp that gives as much."  # fmt: skip
+    if light.watts is None:
+        return
+    from previz.stage.lamp_limits import efficacy_range
+
+    limits = efficacy_range(light)
+    if limits is None:
+        return
+    source, low, high = limits
+    if lumens / light.watts > high:
+        field = "output" if getattr(light.output, "watts", None) is not None else "watts"
+        yield light.where(field), (
+            f"{light.label} would give {lumens / light.watts:.0f} lm/W, and {source} sources give {low:.3g} "
+            f"to {high:.3g}"
+        ), (f"Write its own watts and lumens; at {high:.3g} lm/W, {_WATTS.show(light.watts)} give "
+            f"{_flux(high * light.watts)}.")  # fmt: skip
+
+
+def _flux(lumens: float) -> str:
+    return str(Output(value=float(f"{lumens:.2g}")))
+
+
+_WATTS = table(Light)["watts"]
+
+
+def _lumens(light) -> float | None:
+    """Return a lamp's lumens; None where they are a measured file's."""
+    output = light.output
+    if output is None or (light.photometry is not None and output.unit != "lm"):
+        return None
+    if output.unit == "lm":
+        return output.value
+    if output.unit == "cd/m2":
+        return 3.141592653589793 * output.value * light.size[0] * light.size[1]
+    import numpy as np
+
+    from previz.stage.lights import LIGHTS
+    from previz.stage.lights.lowered import Setting
+
+    at = np.asarray(light.at, float)
+    setting = Setting(at, at + [0.0, 1, 0], np.array([1.0, 0, 0]), lambda at: 0.0,
+                      lambda surface, transmission=None: "")
+    try:
+        lowered = LIGHTS[light.kind](light, setting)
+        each = lowered.peak if output.unit == "cd" else lowered.reading(output.distance)
+    except SceneError:
+        return None
+    return output.value / each if each > 0 else None
+
+

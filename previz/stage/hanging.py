@@ -1,0 +1,164 @@
+"""What hung things hang by: a cord, a pipe, a wall plate or a boom, as triangles.
+
+They are part of the thing that they hold: they shade, they are seen, and they go where it goes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.stage import shapes
+from previz.stage.lights.lowered import HOUSING
+from previz.stage.records import Mesh
+
+CORD, PIPE, BOOM, ARM = 0.003, 0.02415, 0.0175, 0.010
+"""Radius of a cord, a scaffold tube of 48.3 mm (EN 39, from memory), a boom and a plate's arm. [m]
+Common practice, no source, but for the tube."""
+
+DROP = 0.25
+"""From the top of what hangs on a pipe to the pipe. [m]  Common practice, no source."""
+
+PIPE_REACH, BOOM_REACH, PLATE_REACH = 1.0, 1.5, 1.0
+"""How far a pipe goes to each side, a boom to its stand, and a plate's arm at most. [m]  Common
+practice, no source."""
+
+PLATE = 0.06, 0.012
+"""Radius and thickness of a wall plate. [m]"""
+
+LOOSE = 2.0
+"""Length of a cord that nothing is above. [m]"""
+
+AROUND = 16
+"""Ways that are looked along for the nearest wall."""
+
+SIDES = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Hanging:
+    """What holds a thing up.
+
+    Parameters
+    ----------
+    mesh : Mesh
+    foot : float array, shape (3,), or None
+        Where the stand of a boom takes it. [m]
+    note : str or None
+        What is not there that it would be fixed to.
+    """
+
+    mesh: Mesh
+    foot: np.ndarray | None = None
+    note: str | None = None
+
+
+def hang(item, body: np.ndarray, ahead: np.ndarray, role: str, around) -> Hanging:
+    """Return what a hung thing hangs by.
+
+    Parameters
+    ----------
+    item : scene.lamp.Light or scene.modifiers.Sheet
+        With `hung` set.
+    body : float array, shape (n, 3)
+        Its corners. [m]
+    ahead : float array, shape (3,)
+        Where it looks.
+    role : str
+        Of its meshes.
+    around : sequence of Mesh
+        What it may be fixed to: the room and what stands there.
+    """
+    low, high = body.min(axis=0), body.max(axis=0)
+    top = np.array([*((low + high) / 2)[:2], high[2] - 0.002])
+    corners = _corners(around)
+    parts, foot, note = _WAYS[item.hung](item.name, top, (low + high) / 2, _level(ahead), corners)
+    return Hanging(Mesh(item.name, HOUSING, *shapes.join(*parts), role=role), foot, note)
+
+
+def _level(ahead) -> np.ndarray | None:
+    """Return the level part of a direction, None for one that goes straight up or down."""
+    level = np.array([ahead[0], ahead[1], 0.0])
+    size = np.linalg.norm(level)
+    return level / size if size > 1e-3 * np.linalg.norm(ahead) else None
+
+
+def _cord(name, top, middle, ahead, corners):
+    reach = _reach(corners, top, np.array([0.0, 0, 1]))
+    note = None
+    if not np.isfinite(reach):
+        reach, note = LOOSE, f"Check: nothing is above {name} that its cord could hang from."
+    return [_rod(top, top + [0, 0, reach], CORD)], None, note
+
+
+def _pipe(name, top, middle, ahead, corners):
+    reach = _reach(corners, top, np.array([0.0, 0, 1]))
+    height = min(DROP, max(reach - 2 * PIPE, 0.0))
+    along = np.array([1.0, 0, 0]) if ahead is None else np.array([-ahead[1], ahead[0], 0.0])
+    at = top + [0, 0, height + PIPE]
+    ends = [at + side * along * min(PIPE_REACH, _reach(corners, at, side * along)) for side in (-1, 1)]
+    return [_rod(top, at, ARM), _rod(*ends, PIPE)], None, None
+
+
+def _wall_plate(name, top, middle, ahead, corners):
+    ways = _round()
+    reaches = [_reach(corners, middle, way) for way in ways]
+    nearest = int(np.argmin(reaches))
+    way, reach, note = ways[nearest], reaches[nearest], None
+    if reach > PLATE_REACH:
+        way = -ahead if ahead is not None else ways[0]
+        reach, note = 0.15, f"Check: no wall is within {PLATE_REACH:g} m of {name} for its plate."
+    radius, thick = PLATE
+    end = middle + way * reach
+    return [_rod(middle, end - way * thick, ARM), _rod(end - way * thick, end, radius)], None, note
+
+
+def _boom(name, top, middle, ahead, corners):
+    ways = ([] if ahead is None else [-ahead]) + _round()
+    reaches = [_reach(corners, top, way) for way in ways]
+    free = [k for k, reach in enumerate(reaches) if reach > BOOM_REACH + 0.3]
+    best = free[0] if free else int(np.argmax(reaches))
+    length = min(BOOM_REACH, 0.8 * reaches[best])
+    foot = top + ways[best] * length
+    return [_rod(top - ways[best] * 0.02, foot, BOOM)], foot, None
+
+
+_WAYS = {"cord": _cord, "pipe": _pipe, "wall plate": _wall_plate, "boom": _boom}
+
+
+def _round() -> list[np.ndarray]:
+    turns = np.arange(AROUND) * 2 * np.pi / AROUND
+    return [np.array([np.cos(turn), np.sin(turn), 0.0]) for turn in turns]
+
+
+def _rod(one, other, radius: float) -> shapes.Triangles:
+    way = np.asarray(other, float) - one
+    length = float(np.linalg.norm(way))
+    body = shapes.frustum(radius, radius, max(length, 1e-4), sides=SIDES)
+    return shapes.place(body, shapes.aimed(way if length > 1e-9 else [0, 0, 1]), np.asarray(one, float))
+
+
+def _corners(meshes) -> np.ndarray:
+    """Return the corners of all triangles. Shape (faces, 3, 3) [m]"""
+    found = [np.asarray(m.vertices, float)[np.asarray(m.faces)] for m in meshes]
+    return np.concatenate(found) if found else np.zeros((0, 3, 3))
+
+
+def _reach(corners, start, way) -> float:
+    """Return how far it is from a point to the first triangle that way, inf for none. [m]
+
+    A line meets a triangle where it crosses its plane, if the place in it is inside (Möller and
+    Trumbore 1997).
+    """
+    one, two = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    across = np.cross(way, two)
+    size = np.einsum("ij,ij->i", one, across)
+    gap = start - corners[:, 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        u = np.einsum("ij,ij->i", gap, across) / size
+        other = np.cross(gap, one)
+        v = other @ way / size
+        t = np.einsum("ij,ij->i", two, other) / size
+        met = (u >= 0) & (v >= 0) & (u + v <= 1) & (t > 1e-4)
+    return float(t[met].min()) if met.any() else float("inf")

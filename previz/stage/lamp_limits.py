@@ -1,0 +1,59 @@
+"""How much light a lamp's source can give for each watt, by what makes the light."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.physics.blackbody import STEFAN_BOLTZMANN, radiance
+from previz.physics.lamps import EFFICACY_LM_PER_W
+from previz.physics.spectra import WAVELENGTHS_NM, xyz_of
+
+CLASSES = {
+    "tungsten": "tungsten halogen", "metal halide": "metal halide", "fluorescent": "fluorescent",
+    "led": "led", "two-colour led": "led", "multi-emitter led": "led",
+}  # fmt: skip
+"""Spectrum of a lamp to its class in the table of efficacies."""
+
+FLAMES = ("candle", "fire")
+"""Kinds that burn."""
+
+BETTER_THAN_BLACK = 1.3
+"""Most that tungsten's efficacy exceeds a black body's of the same colour, as it gives less infrared
+(from memory). [1]"""
+
+
+def black_body_efficacy(kelvin: float) -> float:
+    """Return the lumens of each watt that a black body radiates. [lm/W]"""
+    return float(np.pi * xyz_of(radiance(WAVELENGTHS_NM, kelvin))[1] / (STEFAN_BOLTZMANN * kelvin**4))
+
+
+def efficacy_range(light) -> tuple[str, float, float] | None:
+    """Return what sort of source a lamp has, and the least and most lumens of each watt of such ones.
+
+    Parameters
+    ----------
+    light : scene.light.Light
+        The lamp.
+
+    Returns
+    -------
+    (str, float, float) or None
+        Name, and [lm/W]; None where its spectrum does not say what makes the light.
+    """
+    own = light.spectrum
+    if light.kind in FLAMES and own == "blackbody":
+        return "flame", *EFFICACY_LM_PER_W["candle"]
+    if not isinstance(own, str):
+        told = own.cie or ""
+        own = "led" if own.is_two_colour or told.startswith("LED") else (
+            "fluorescent" if told.startswith("FL") else "")
+    name = CLASSES.get(own)
+    if name is None:
+        return None
+    low, high = EFFICACY_LM_PER_W[name]
+    if own != "tungsten" or light.cct is None:
+        return name, low, high
+    # A cool filament gives less: the warm bulb of a practical half of what a film lamp does.
+    low = EFFICACY_LM_PER_W["household tungsten"][0]
+    return (f"{light.cct:.0f} K tungsten", low,
+            min(high, BETTER_THAN_BLACK * black_body_efficacy(light.cct)))
