@@ -12,6 +12,7 @@ from previz.app.metering import Effort, StageMeters
 from previz.app.subjects import projected
 from previz.exposure import comparing, metering
 from previz.exposure.comparing_faces import lamps_on_face
+from previz.exposure.faces import cheeks_of, face_light
 from previz.physics.exposure import MID_GREY, CameraSettings, luminance_from_signal
 from previz.stage.records import Camera, Stage
 
@@ -73,7 +74,7 @@ class Measures:
     def cheeks(self, figure: str):
         """Return the flat meters at a figure's left and right cheek, under the lamps as set."""
         if figure not in self._cheeks:
-            names = [f"{figure}: {side} cheek" for side in ("left", "right")]
+            names = cheeks_of(figure)
             effort = Effort(self.questions.precision, METER_SECONDS)
             mixed = metering.mix(self._meters.incident(effort, names), self.stage.lamps)
             self._cheeks[figure] = tuple(mixed[name] for name in names)
@@ -136,7 +137,7 @@ def look(measures: Measures, option: str, camera: Camera, frames, picture, subje
     grey = luminance_from_signal(MID_GREY, settings)
     near = -np.inf
     if subject is not None:
-        face = comparing.face_light(subject, *measures.cheeks(subject))
+        face = face_light(subject, *measures.cheeks(subject))
         near = projected(camera, stage.places[f"{subject}.face"])[2]
         if face.lit.value > 0:
             lit = face.lit.value
@@ -146,9 +147,7 @@ def look(measures: Measures, option: str, camera: Camera, frames, picture, subje
             eyes = measures.outlook(subject).eye_lights(camera, settings)
     picture = picture()
     things, names = frames.names_index, frames.names
-    foreground = {m.name for m in stage.meshes if m.role in FOREGROUND}
-    foreground |= {e.name for e in stage.emitters}
-    behind = comparing.background(picture.raw, frames, near, foreground, grey)
+    behind = comparing.background(picture.raw, frames, near, foreground_of(stage), grey)
     wanted = spill or (behind.name if behind else "")
     return comparing.Look(
         option=option, camera=camera.name, settings=settings, face=face, key=key,
@@ -160,6 +159,16 @@ def look(measures: Measures, option: str, camera: Camera, frames, picture, subje
         spill=comparing.spill(picture.raw, frames, stage.lamps, wanted, key_lamps, grey),
         eye_lights=eyes,
         load=comparing.mains_load(measures.draws, measures.questions.volts, lit))
+
+
+def foreground_of(stage: Stage) -> set[str]:
+    """Return the names of what is no background: people, boards, and lamps that are seen.
+
+    A backing with a picture is one, though it shines.
+    """
+    backings = {emitter.name for emitter in stage.emitters if emitter.picture is not None}
+    return ({mesh.name for mesh in stage.meshes if mesh.role in FOREGROUND}
+            | {emitter.name for emitter in stage.emitters}) - backings
 
 
 def draws_of(scene, stage: Stage):

@@ -101,7 +101,7 @@ def command(scene, out, as_json, as_csv, **asked):
     form = CSV if as_csv or suffix == ".csv" and not as_json else form
     from previz import __version__
     from previz.app.meter_session import Wanted, meter
-    from previz.deliver import meter_card
+    from previz.deliver import meter_card, meter_csv
     from previz.scene.read import load
 
     file = load(scene)
@@ -111,7 +111,7 @@ def command(scene, out, as_json, as_csv, **asked):
     if form == JSON:
         text = meter_card.json_text(reports, __version__)
     elif form == CSV:
-        text = meter_card.csv_text(reports)
+        text = meter_csv.csv_text(reports)
     else:
         text = ("\n" + "─" * 100 + "\n\n").join(meter_card.table_text(each) for each in reports)
     if out is None:

@@ -14,7 +14,8 @@ from previz.app.metering import Effort, StageMeters
 from previz.app.options import chosen
 from previz.app.progress import Progress
 from previz.engine.render import Sampling
-from previz.exposure import metering, metering_ratios
+from previz.exposure import metering
+from previz.exposure.faces import cheeks_of, faces_in, key_lamps
 from previz.exposure.metering_colour import arriving_spectrum, colour_report
 from previz.physics.exposure import CameraSettings
 from previz.stage.build import build_stage
@@ -100,6 +101,7 @@ def _report(option: str, stage, wanted: Wanted, progress: Progress) -> metering.
         for line in meters.explained():
             click.echo(f"  {line}", err=True)
     mixed = metering.mix(incident, stage.lamps)
+    faces = faces_in(mixed)
     paths = [int(n) * each.sums.shape[1] for each in gathered for n in each.paths]
     short = [(name, float(error)) for each in gathered
              for name, error in zip(each.names, each.relative_error(meters.weights), strict=True)
@@ -107,7 +109,9 @@ def _report(option: str, stage, wanted: Wanted, progress: Progress) -> metering.
     return metering.Report(
         title=stage.title, option=option, cameras=notes,
         places=tuple(_places(stage, incident, mixed, notes, wanted)),
-        ratios=tuple(_ratios(mixed, wanted)), spots=spots, precision=wanted.precision,
+        faces=faces, key_lamps=tuple(
+            key_lamps(face.figure, *(mixed[name] for name in cheeks_of(face.figure)),
+                      wanted.key_lamps) for face in faces), spots=spots, precision=wanted.precision,
         short=tuple(short), paths=(min(paths), max(paths)) if paths else (0, 0),
         bands=wanted.bands, lamps=tuple(lamp.name for lamp in stage.lamps))
 
@@ -147,16 +151,6 @@ def _places(stage, incident, mixed, notes, wanted: Wanted):
         yield metering.Place(
             name, flat and metering.receptor(flat, notes),
             dome and metering.receptor(dome, notes, dome=True), colour)
-
-
-def _ratios(mixed, wanted: Wanted):
-    """Yield each figure's ratios, from its two cheeks."""
-    for name in mixed:
-        figure, found, part = name.rpartition(": ")
-        if found and part == "left cheek" and f"{figure}: right cheek" in mixed:
-            sides = (mixed[name], mixed[f"{figure}: right cheek"])
-            yield metering_ratios.ratios_by_sides(figure, *sides)
-            yield metering_ratios.ratios_by_lamps(figure, *sides, wanted.key_lamps)
 
 
 def _spots(aims, mixed, notes):

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.exposure.comparing import Look, stops_from
-from previz.exposure.readings import stops_from_working
+from previz.exposure.faces import stops_of
+from previz.exposure.metering import from_working
 from previz.physics.colourtemp import shifted_kelvin
 from previz.physics.exposure import DENSITY_OF_A_STOP
 
@@ -112,14 +113,14 @@ def face_level(look: Look) -> float | None:
     """Return how far the lit cheek lies over the working stop. [stops]"""
     if look.face is None:
         return None
-    return float(stops_from_working(look.face.lit.value, look.settings))
+    return from_working(look.face.lit, look.settings).value
 
 
 def ratio_stops(look: Look) -> float | None:
     """Return lit side over shadow side. [stops]"""
     if look.face is None:
         return None
-    ratio = stops_from(look.face.lit.value, look.face.shadow.value)
+    ratio = stops_of(look.face.lit_to_shadow).value
     return ratio if np.isfinite(ratio) else None
 
 

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from previz.exposure.falsecolour import bt709_percent
-from previz.exposure.readings import stop_of
+from previz.exposure.readings import stop_of, stops_from_working
 from previz.physics.exposure import (
     DOME_CONSTANT,
     INCIDENT_CONSTANT,
@@ -70,6 +70,28 @@ def jackknife(of, samples) -> Measured:
     each = np.array([of((total - one) / (count - 1)) for one in values])
     spread = np.sum((each - each.mean()) ** 2) * (count - 1) / count
     return Measured(float(of(total / count)), float(np.sqrt(spread)))
+
+
+def from_working(light: Measured, settings, constant=INCIDENT_CONSTANT) -> Measured:
+    """Return how far a light lies over (+) or under (-) the stop that a camera is set to.
+
+    Parameters
+    ----------
+    light : Measured
+        [lx]
+    settings : CameraSettings
+        The camera.
+    constant : float
+        C of the receptor. [lx s]
+
+    Returns
+    -------
+    Measured
+        -inf without light. [stops]
+    """
+    lux = max(light.value, 0.0)
+    error = light.error / lux / np.log(2) if lux > 0 else 0.0
+    return Measured(float(stops_from_working(lux, settings, constant)), float(error))
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,14 +221,20 @@ class Receptor:
         Exposure value at ISO 100 by the constant of the receptor; -inf without light. [EV]
     stops : tuple of (str, float)
         Camera, and the T-stop to set at its ISO, shutter and filters. [1]
+    working : tuple of (str, Measured)
+        Camera, and how far the light lies over the stop that it is set to. [stops]
     lamps : tuple of LampPart
+    constant : float
+        C of the receptor. [lx s]
     """
 
     light: Measured
     footcandles: float
     ev100: float
     stops: tuple[tuple[str, float], ...]
+    working: tuple[tuple[str, Measured], ...]
     lamps: tuple[LampPart, ...]
+    constant: float = INCIDENT_CONSTANT
 
 
 def receptor(mixed: Mixed, cameras, dome: bool = False) -> Receptor:
@@ -228,7 +256,10 @@ def receptor(mixed: Mixed, cameras, dome: bool = False) -> Receptor:
         ev100 = float(ev_from_illuminance(lux, constant))
     stops = tuple((camera.name, float(stop_of(lux, camera.settings, constant)))
                   for camera in cameras)
-    return Receptor(light, lux / LUX_PER_FOOTCANDLE, ev100, stops, mixed.by_lamp())
+    working = tuple((camera.name, from_working(light, camera.settings, constant))
+                    for camera in cameras)
+    return Receptor(light, lux / LUX_PER_FOOTCANDLE, ev100, stops, working, mixed.by_lamp(),
+                    constant)
 
 
 @dataclass(frozen=True)
@@ -320,7 +351,9 @@ class Report:
         The scene; '' for the option where it has none.
     cameras : tuple of CameraNote
     places : tuple of Place
-    ratios : tuple of metering_ratios.Ratios
+    faces : tuple of faces.FaceLight
+    key_lamps : tuple of faces.KeyLamps
+        Of each face.
     spots : tuple of SpotReading
     precision : float
         Relative standard error that was asked for. [1]
@@ -336,7 +369,8 @@ class Report:
     option: str
     cameras: tuple[CameraNote, ...]
     places: tuple[Place, ...]
-    ratios: tuple
+    faces: tuple
+    key_lamps: tuple
     spots: tuple[SpotReading, ...]
     precision: float
     short: tuple[tuple[str, float], ...]

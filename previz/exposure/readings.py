@@ -2,9 +2,6 @@
 
 Incident readings come from the engine's probes, lamp by lamp, never from pixels. Spot readings
 are means over the pixels of a named thing, from the picture as rendered, never denoised.
-
-Two ratios of key and fill are in print and both are given (`key_fill`), since each is called
-"the ratio" by some.
 """
 
 from __future__ import annotations
@@ -26,8 +23,6 @@ from previz.physics.meter import (
     ev_from_luminance,
     illuminance_for_stop,
     incident_f_number,
-    key_to_fill,
-    lighting_ratio,
 )
 
 
@@ -130,35 +125,6 @@ class Incident:
     def colour(self):
         """Return CCT [K] and Duv of the light, or (None, None) where it has none."""
         return _colour(self.xyz.sum(axis=(0, 1)))
-
-
-@dataclass(frozen=True)
-class KeyFill:
-    """Key and fill at one place, each metered alone.
-
-    Parameters
-    ----------
-    key, fill : float
-        [lx]
-    """
-
-    key: float
-    fill: float
-
-    @property
-    def key_to_fill(self):
-        """Key : fill, each metered alone; inf without fill. [1]"""
-        return _ratio(key_to_fill, self)
-
-    @property
-    def lighting_ratio(self):
-        """(Key + fill) : fill, lit side to shadow side; inf without fill. [1]"""
-        return _ratio(lighting_ratio, self)
-
-
-def _ratio(of, pair):
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return float(of(pair.key, pair.fill))
 
 
 def _colour(xyz):
@@ -326,53 +292,3 @@ def incident(probes, lamps, name):
     xyz = np.einsum("lpb,lbc->lpc", probes.illuminance[row], weights)
     noise = probes.stderr[row] * weights[:, :, 1].sum(axis=1)[:, None]
     return Incident(name, tuple(order), xyz, float(np.sqrt(np.sum(noise**2))))
-
-
-def key_fill(reading, key_lamps=()):
-    """Split what a meter reads into key and fill.
-
-    Parameters
-    ----------
-    reading : Incident
-        At the face.
-    key_lamps : iterable of str
-        Lamps that make the key; the strongest at the meter if none is named.
-
-    Returns
-    -------
-    KeyFill
-        The light of the key lamps, bounced light included, and of all others.
-
-    Raises
-    ------
-    ValueError
-        The meter knows no such lamp.
-
-    See Also
-    --------
-    key_fill_sides : Where the key's own light off the walls is most of the fill.
-    """
-    names = tuple(key_lamps)
-    if not names and reading.lamps:
-        names = (reading.lamps[int(np.argmax(reading.xyz[:, :, 1].sum(axis=1)))],)
-    key = reading.of(names)
-    return KeyFill(key, max(reading.illuminance - key, 0.0))
-
-
-def key_fill_sides(lit, shadow):
-    """Split two readings of a face, towards the key and away from it, into key and fill.
-
-    The fill is taken to reach both sides alike, so what the lit side has more is the key. This
-    counts the room's return of the key's own light as the fill that it is.
-
-    Parameters
-    ----------
-    lit, shadow : Incident
-        Meters at the two sides of the face.
-
-    Returns
-    -------
-    KeyFill
-        `lighting_ratio` is lit side to shadow side, as metered.
-    """
-    return KeyFill(max(lit.illuminance - shadow.illuminance, 0.0), shadow.illuminance)
