@@ -30,7 +30,7 @@ from previz.exposure.falsecolour import band_index, paint
 from previz.exposure.mix import mix_xyz
 from previz.exposure.picture import develop
 from previz.physics.light import lamp_band_xyz
-from previz.stage.outdoors import SKY, SUN
+from previz.stage.outdoors import MOON, SKY, SUN
 
 JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
                           "text/html; charset=utf-8")
@@ -135,10 +135,10 @@ def shot(desk: Desk, query: Mapping[str, str]) -> Shot:
 def unit_lamp(asked: Shot, name: str, *, fading: bool):
     """Return a lamp as it is at full level in the look's colour.
 
-    Sky and sun count as full where they give what the scene says. A fading lamp has the colour of
+    Sky, sun and moon count as full where they give what the scene says. A fading lamp has the colour of
     its level, else that of full level.
     """
-    if name in (SKY, SUN):
+    if name in (SKY, SUN, MOON):
         change = asked.look.lamps.get(name, looks.LampChange())
         plain = looks.Look({name: replace(change, level=None, on=None)})
         return looks.lamp_of(looks.changed_scene(asked.scene, asked.stage, plain), asked.stage,

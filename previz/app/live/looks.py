@@ -130,7 +130,7 @@ def _lamp(name: str, told: dict) -> LampChange:
     entries = table(Light)
     made = {}
     if "level" in told:
-        most = MOST_DAYLIGHT if name in (SUN, SKY) else 1.0
+        most = MOST_DAYLIGHT if name in (SUN, SKY, MOON) else 1.0
         made["level"] = _number(told["level"], f"level of {name}", 0.0, most)
     if "on" in told:
         if not isinstance(told["on"], bool):
