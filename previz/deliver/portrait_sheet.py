@@ -97,7 +97,7 @@ def draw_portrait_sheet(rows, *, title, subject, note, width=2400):
     heights = [round(wide * p.shape[0] / p.shape[1]) for p in (rows[0].cells[0].head,
                                                                 rows[0].cells[0].eyes)]
     line = round(1.5 * unit)
-    block = 2 * line + sum(heights) + round(0.3 * unit) + 5 * line
+    block = 2 * line + sum(heights) + round(0.3 * unit) + 7 * line
     notes = wrapped(note, unit, width - 2 * margin)
     head = margin + 5 * unit
     canvas = Canvas(width, head + len(rows) * block + len(notes) * line + margin)
@@ -130,13 +130,13 @@ def _draw_cell(canvas, cell, at, size, unit):
         canvas.text((left, base + (2 + number) * line), words, unit, colour=QUIET, room=wide)
 
 
-def face_texts(cell) -> tuple[str, str]:
-    """Return both sides of a face in lux and stops, and under them both ratios."""
+def face_texts(cell) -> tuple[str, ...]:
+    """Return both sides of a face in lux and stops, and both ratios, a line each."""
     (lit, lit_stops), (shadow, shadow_stops) = (
         side_texts(each, cell.settings) for each in (cell.face.lit, cell.face.shadow))
     ratio, alone = ratio_texts(cell.face)
-    return (f"lit side {lit} lx, {lit_stops}; shadow side {shadow} lx, {shadow_stops}",
-            f"{LIT_TO_SHADOW} {ratio}; {KEY_TO_FILL} {alone}")
+    return (f"lit side {lit} lx, {lit_stops}", f"shadow side {shadow} lx, {shadow_stops}",
+            f"{LIT_TO_SHADOW} {ratio}", f"{KEY_TO_FILL} {alone}")
 
 
 def write_portrait_sheet(path, rows, *, title, subject, note, words, width=2400):

@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from previz.exposure import mix, readings
-from previz.exposure.readings import KeyFill
 from previz.frames import Probes
 from previz.physics.bands import DEFAULT_BANDS
 from previz.physics.light import LampLight
@@ -58,24 +57,6 @@ def test_the_stop_a_meter_shows(settings):
     assert readings.stop_of(1000, replace(settings, stop=1.4)) == pytest.approx(8.165, abs=5e-4)
 
 
-# facts 9.2 (foot-candles there; a ratio has no unit) and 9.1.
-@pytest.mark.parametrize(
-    ("key", "fill", "alone", "lighting"),
-    [(200, 100, 2, 3), (800, 200, 4, 5), (100, 100, 1, 2), (700, 100, 7, 8), (300, 100, 3, 4)],
-)
-def test_both_ratios_are_the_published_ones(key, fill, alone, lighting):
-    """Key : fill and (key + fill) : fill of the worked set-ups."""
-    pair = KeyFill(key, fill)
-    assert (pair.key_to_fill, pair.lighting_ratio) == (alone, lighting)
-
-
-def test_ratios_without_fill():
-    """No fill is an infinite ratio, no light at all is none."""
-    assert KeyFill(100, 0).key_to_fill == np.inf
-    assert KeyFill(100, 0).lighting_ratio == np.inf
-    assert np.isnan(KeyFill(0, 0).key_to_fill)
-
-
 def test_a_meter_adds_up_its_lamps():
     """Lux a lumen times lumens, lamp by lamp, direct and bounced apart."""
     probes = flat_probes([[[0.1, 0.02], [0.05, 0.01]]])
@@ -100,28 +81,6 @@ def test_a_lamp_that_is_off_reads_nothing():
     probes = flat_probes([[[0.1, 0.02], [0.05, 0.01]]])
     lamps = (replace(flat_lamp("key", 1000), on=False), replace(flat_lamp("fill", 400), level=0.5))
     assert readings.incident(probes, lamps, "clerk").illuminance == pytest.approx(12)
-
-
-def test_the_key_is_named_or_the_strongest():
-    """Key and fill are split by lamp; bounced light goes with its lamp."""
-    probes = flat_probes([[[0.1, 0.02], [0.05, 0.01]]])
-    lamps = (flat_lamp("key", 1000), flat_lamp("fill", 1000))
-    reading = readings.incident(probes, lamps, "clerk")
-    assert readings.key_fill(reading) == KeyFill(pytest.approx(120), pytest.approx(60))
-    swapped = readings.key_fill(reading, ("fill",))
-    assert swapped == KeyFill(pytest.approx(60), pytest.approx(120))
-    with pytest.raises(ValueError, match="knows no lamp"):
-        readings.key_fill(reading, ("sun",))
-
-
-def test_two_sides_of_a_face():
-    """Lit side 500 lx and shadow side 100 lx: key 400 lx, 4:1 alone and 5:1 lit to shadow."""
-    probes = flat_probes(
-        [[[0.4, 0.0], [0.1, 0.0]], [[0.0, 0.0], [0.1, 0.0]]], names=("lit", "shadow")
-    )
-    lamps = (flat_lamp("key", 1000), flat_lamp("fill", 1000))
-    pair = readings.key_fill_sides(*(readings.incident(probes, lamps, s) for s in probes.names))
-    assert pair.key_to_fill == pytest.approx(4) and pair.lighting_ratio == pytest.approx(5)
 
 
 def test_the_colour_of_the_light_at_a_meter(synthetic):
