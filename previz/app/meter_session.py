@@ -109,9 +109,9 @@ def _report(option: str, stage, wanted: Wanted, progress: Progress) -> metering.
     return metering.Report(
         title=stage.title, option=option, cameras=notes,
         places=tuple(_places(stage, incident, mixed, notes, wanted)),
-        faces=faces, key_lamps=tuple(
+        faces=faces, key_lamps=tuple(filter(None, (
             key_lamps(face.figure, *(mixed[name] for name in cheeks_of(face.figure)),
-                      wanted.key_lamps) for face in faces), spots=spots, precision=wanted.precision,
+                      wanted.key_lamps) for face in faces))), spots=spots, precision=wanted.precision,
         short=tuple(short), paths=(min(paths), max(paths)) if paths else (0, 0),
         bands=wanted.bands, lamps=tuple(lamp.name for lamp in stage.lamps))
 

@@ -192,9 +192,13 @@ def _face_rows(report) -> str:
 
 def _ratio_rows(report) -> str:
     table = _Table(("RATIOS AT THE FACE", "ratio", "±", "stops", "±"), 40)
-    for face, lamps in zip(report.faces, report.key_lamps, strict=True):
+    by_figure = {each.figure: each for each in report.key_lamps}
+    for face in report.faces:
         table.add(face.figure)
         _add_ratios(table, face.ratios)
+        lamps = by_figure.get(face.figure)
+        if lamps is None:
+            continue
         called = " + ".join(f"'{name}'" for name in lamps.lamps)
         key, others = (f"{' ± '.join(_pair(light))} lx" for light in (lamps.key, lamps.others))
         table.add(f"  key lamps {called} at the {lamps.cheek} cheek {key}, all others {others}")

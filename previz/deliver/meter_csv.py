@@ -48,7 +48,7 @@ def _csv_rows(report):
 
 
 def _csv_faces(report):
-    for face, lamps in zip(report.faces, report.key_lamps, strict=True):
+    for face in report.faces:
         for side, light in (("lit side", face.lit), ("shadow side", face.shadow)):
             yield ("face", face.figure, "", "flat", "", side, "lx", light)
             for camera in report.cameras:
@@ -57,11 +57,12 @@ def _csv_faces(report):
         yield ("face", face.figure, "", "flat", "", "key alone", "lx", face.key_alone)
         for name, ratio in face.ratios:
             yield ("face", face.figure, "", "flat", "", name, "1", ratio)
-        called = " + ".join(lamps.lamps)
-        for name, light in (("key lamps", lamps.key), ("all others", lamps.others)):
-            yield ("key lamps", face.figure, "", "flat", called, name, "lx", light)
-        for name, ratio in lamps.ratios:
-            yield ("key lamps", face.figure, "", "flat", called, name, "1", ratio)
+    for each in report.key_lamps:
+        at = ("key lamps", each.figure, "", "flat", " + ".join(each.lamps))
+        for name, light in (("key lamps", each.key), ("all others", each.others)):
+            yield (*at, name, "lx", light)
+        for name, ratio in each.ratios:
+            yield (*at, name, "1", ratio)
 
 
 def _csv_lamps(at, parts, unit):

@@ -128,7 +128,7 @@ def face_light(figure: str, left: Mixed, right: Mixed) -> FaceLight:
     light = {side: mixed.light() for side, mixed in sides.items()}
     lit = "left" if light["left"].value >= light["right"].value else "right"
     shadow = "right" if lit == "left" else "left"
-    both = np.cov(left.batch_light(), right.batch_light())[0, 1] / len(left.xyz)
+    both = left.covariance(right).sum()
     cct = duv = None
     xyz = sides[lit].xyz.mean(axis=0).sum(axis=(0, 1))
     if xyz[1] > 0:
@@ -197,7 +197,7 @@ class KeyLamps:
                 ("(key lamps + others) : others", self.all_to_others))
 
 
-def key_lamps(figure: str, left: Mixed, right: Mixed, lamps=()) -> KeyLamps:
+def key_lamps(figure: str, left: Mixed, right: Mixed, lamps=()) -> KeyLamps | None:
     """Return what the key's lamps and all others give at the cheek that has more of the key.
 
     Parameters
@@ -209,12 +209,19 @@ def key_lamps(figure: str, left: Mixed, right: Mixed, lamps=()) -> KeyLamps:
     lamps : collection of str
         Lamps that make the key; the strongest of the brighter cheek if none is named.
 
+    Returns
+    -------
+    KeyLamps or None
+        None where no light reaches the face.
+
     Raises
     ------
     ValueError
         The meters know no such lamp.
     """
     names, sides = tuple(lamps), (left, right)
+    if not max(side.light().value for side in sides) > 0:
+        return None
     at = max(sides, key=lambda side: side.light(names or None).value)
     names = names or (at.by_lamp()[0].lamp,)
     others = tuple(name for name in at.lamps if name not in names)

@@ -135,6 +135,23 @@ class Mixed:
         rows = [i for i, name in enumerate(self.lamps) if lamps is None or name in lamps]
         return self.xyz[:, rows][:, :, part, ..., 1].reshape(len(self.xyz), -1).sum(axis=1)
 
+    def covariance(self, other: Mixed | None = None) -> np.ndarray:
+        """Return how the errors of the lamps' light go together, here or with another meter's.
+
+        Parameters
+        ----------
+        other : Mixed, optional
+            With as many batches; this meter itself without it.
+
+        Returns
+        -------
+        float array, shape (lamp, lamp)
+            Of the means over the batches; rows are this meter's lamps. [lx²]
+        """
+        one, two = (each.xyz[..., 1].sum(axis=2) for each in (self, other or self))
+        off = [each - each.mean(axis=0) for each in (one, two)]
+        return off[0].T @ off[1] / (len(one) * (len(one) - 1))
+
     def by_lamp(self) -> tuple[LampPart, ...]:
         """Return every lamp's part, the strongest first."""
         whole = self.light().value
@@ -353,7 +370,7 @@ class Report:
     places : tuple of Place
     faces : tuple of faces.FaceLight
     key_lamps : tuple of faces.KeyLamps
-        Of each face.
+        Of each face that is lit.
     spots : tuple of SpotReading
     precision : float
         Relative standard error that was asked for. [1]

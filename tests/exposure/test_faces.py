@@ -48,6 +48,7 @@ def test_without_a_shadow_sides_light_ratios_have_no_end():
     assert face.lit_to_shadow.value == face.key_to_fill.value == np.inf
     dark = face_light("clerk", cheek("left", (0, 0), (0, 0)), cheek("right", (0, 0), (0, 0)))
     assert np.isnan(dark.lit_to_shadow.value) and dark.cct is None
+    assert key_lamps("clerk", cheek("left", (0, 0), (0, 0)), cheek("right", (0, 0), (0, 0))) is None
 
 
 def test_a_keys_own_return_is_fill_by_sides_and_key_by_lamps():
