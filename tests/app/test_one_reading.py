@@ -129,6 +129,9 @@ def told(request, tmp_path_factory):
     path, out = SCENES / f"{name}.yaml", tmp_path_factory.mktemp(name)
     file, patch, sheets = load(path), pytest.MonkeyPatch(), {}
     patch.setitem(QUALITIES, "draft", Quality(1, 1, 1.0, PRECISION))
+    # What of the rig is in the picture is told elsewhere.
+    patch.setattr(session, "rig_in", lambda *_: ())
+    patch.setattr(compare_session, "rig_in", lambda *_: ())
     patch.setattr(session, "write_sheet",
                   lambda file, options, **more: (sheets.update({more["subject"]: options}),
                                                  sheet.write_sheet(file, options, **more)))
