@@ -18,6 +18,13 @@ FACE_TERMS = (
 """What a face's numbers mean, for the foot of a sheet."""
 
 
+EVEN = "even"
+"""What is told of the key alone where both sides are as good as alike."""
+
+LEAST_KEY = 0.05
+"""A key alone of a smaller part of the fill is told as none. [1]"""
+
+
 def plain(value) -> float | None:
     """Return a number as JSON has it; None where it is not finite."""
     return float(value) if np.isfinite(value) else None
@@ -85,8 +92,10 @@ def side_texts(light: Measured, settings) -> tuple[str, str]:
 
 
 def ratio_texts(face) -> tuple[str, str]:
-    """Return both ratios, lit : shadow first."""
-    return ratio_text(face.lit_to_shadow.value), ratio_text(face.key_to_fill.value)
+    """Return both ratios, lit : shadow first; where both sides are as good as alike, 'even'."""
+    alone = face.key_to_fill.value
+    return (ratio_text(face.lit_to_shadow.value),
+            EVEN if 0 <= alone < LEAST_KEY else ratio_text(alone))
 
 
 def face_line(face, settings) -> str:

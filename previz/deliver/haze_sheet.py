@@ -28,7 +28,7 @@ TERMS = (
      "the one to the other; ± is the noise of the render."),
     ("Blacks", "mean level of the darkest tenth of the picture, the same places at each density; "
      "the veil is the part of it that the air sends."),
-    ("Levels", "in stops from mid grey, as the camera is set. Read from the picture as rendered, "
+    ("Levels", "in stops from 18 % grey, as the camera is set. Read from the picture as rendered, "
      "before it was denoised."),
     ("Droplets", "an estimate for fluid of 1 to 2 µm droplets, within a factor of two; only a "
      "measurement can tell."),
@@ -159,14 +159,14 @@ def _columns(background: str) -> list[Column]:
                if s.density else "–"),
         Column("lost in 10 m", "stops", 1.0, lambda s: stops_text(float(np.log2(
             beam_transmission(s.density, 10.0)))) if s.density else "0.0"),
-        Column("face", "stops from mid grey", 1.2, lambda s: stops_text(s.rung.face),
+        Column("face", "stops from 18 % grey", 1.2, lambda s: stops_text(s.rung.face),
                group="face against its background"),
-        Column("background", "stops from mid grey", 1.2, lambda s: Cell(
+        Column("background", "stops from 18 % grey", 1.2, lambda s: Cell(
             stops_text(s.rung.behind), background)),
         Column("contrast", "stops", 1.0, _contrast),
-        Column("blacks", "stops from mid grey", 1.2, lambda s: stops_text(s.rung.blacks),
+        Column("blacks", "stops from 18 % grey", 1.2, lambda s: stops_text(s.rung.blacks),
                group="blacks"),
-        Column("veil over them", "stops from mid grey", 1.3, lambda s: stops_text(s.rung.veil)),
+        Column("veil over them", "stops from 18 % grey", 1.3, lambda s: stops_text(s.rung.veil)),
         Column("droplets", "mg/m³, estimate", 1.2, _mass, group="the air"),
         Column("picture", "", 1.3, lambda s: "rendered anew" if s.anew else "from one render"),
     ]

@@ -68,8 +68,11 @@ class Ledger:
 
     def words(self, source, quantity, text):
         """Hold a text against the quantity, within its rounding."""
-        value, room = text_number(text)
         self.sources.add(source)
+        if text == "even":
+            assert quantity[-1] == "key alone : fill" and 0 <= self.true[quantity] < 0.05
+            return
+        value, room = text_number(text)
         assert value == pytest.approx(self.true[quantity], abs=room), (source, quantity, text)
 
     def value(self, source, quantity, value, rel=1e-6):

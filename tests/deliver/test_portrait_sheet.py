@@ -1,11 +1,17 @@
 """The portrait sheet: every word inside the paper and clear of the others, whatever it says."""
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 import pytest
 
-from previz.deliver.portrait_sheet import PortraitCell, PortraitRow, draw_portrait_sheet
+from previz.deliver.portrait_sheet import (
+    PortraitCell,
+    PortraitRow,
+    draw_portrait_sheet,
+    face_texts,
+)
 from previz.exposure.faces import FaceLight
 from previz.exposure.metering import Measured
 from previz.physics.exposure import CameraSettings
@@ -59,6 +65,13 @@ def test_every_placement_is_shown_and_named():
         middle = paper[int(box.top) : int(box.bottom), int(box.left) : int(box.right)]
         # Every word stands on paper, which is lighter than any of these pictures' greys.
         assert np.median(middle) > 200, box
+
+
+def test_a_face_without_a_key_side_is_even():
+    """A lamp over the lens lights both sides alike: no ratio of nothing to one is told."""
+    alike = FaceLight("subject", "left", Measured(665.0, 5.0), Measured(650.0, 5.0))
+    cell = replace(row("hard").cells[0], face=alike)
+    assert face_texts(cell)[2:] == ("lit : shadow 1.0 : 1", "key alone : fill even")
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,9 @@ import { colourTemperature, figures, ratioText, signalPerLuminance, stopsText, t
 
 const DOME = ", dome";
 
+/** A key alone of a smaller part of the fill is told as none. */
+const LEAST_KEY = 0.05;
+
 /** Sum of a table of numbers, each times the levels of its row's and its column's lamp. */
 function weighed(table, gains) {
   return table.reduce((sum, row, i) => sum + gains[i] * row.reduce((part, each, j) => part + gains[j] * each, 0), 0);
@@ -76,7 +79,7 @@ export class ReadingPanel {
       this.row(`${name}, shadow side (${shadow.side})`, shadow, working)]);
     const ratios = people.flatMap(({ name, ratio, alone, error }) => [
       [`${name}, lit : shadow`, ...ratioTexts(ratio, error)],
-      [`${name}, key alone : fill`, ...ratioTexts(alone, error)]]);
+      [`${name}, key alone : fill`, ...(alone < LEAST_KEY ? ["even", "–", "–"] : ratioTexts(alone, error))]]);
     const places = [...arriving(meters, gainOf)]
       .filter(([name]) => !name.endsWith(DOME) && !faceNames.has(name.split(": ")[0]))
       .map(([name, reading]) => this.row(name, reading, working));
