@@ -22,11 +22,8 @@ from previz.app.meter_kinds import Meters, bare, probe_job, probe_starts, spot_j
 from previz.app.reuse.meters import CHANGE, MeterShelf, put, put_alone
 from previz.app.reuse.shelf import mark_used
 from previz.engine.gather import Gather, Standing, luminous_weights
-from previz.engine.render import luminance_weights
-from previz.frames import Probes
 from previz.frames.batches import Batches, read_meter, write_meter
 from previz.frames.whole import FramesError, read_sealed, write_sealed
-from previz.physics.bands import band_edges
 from previz.stage.fingerprint import frame_hash, probe_hash, seen_by
 from previz.stage.records import Camera
 
@@ -128,13 +125,6 @@ class StageMeters:
         places = [replace(p, name="") for p in wanted]
         return self._run(Meters([p.name for p in wanted], files, places, partial(
             probe_job, self, wanted), partial(probe_starts, wanted)), effort)
-
-    def probes(self, effort: Effort, names=None) -> Probes:
-        """Return incident meters as the record that readings take."""
-        bands = self.order.bands
-        return self.incident(effort, names).probes(
-            luminance_weights(bands), band_edges(bands),
-            probe_hash(self.job.paths, self.stage.probes, *self._settings()), __version__)
 
     def spots(self, aims, effort: Effort) -> Batches:
         """Return spot meters, in the order of the aims, each named 'thing, camera'.

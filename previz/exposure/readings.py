@@ -1,6 +1,6 @@
-"""Readings: what the meters and the picture say, in the words of a set.
+"""What a light means for a camera: its stop, its stops from the working stop; spots on a picture.
 
-Incident readings come from the engine's probes, lamp by lamp, never from pixels. Spot readings
+Incident readings come from the engine's probes (`metering`), never from pixels. Spot readings here
 are means over the pixels of a named thing, from the picture as rendered, never denoised.
 """
 
@@ -18,7 +18,6 @@ from previz.physics.exposure import (
     signal_per_luminance,
     stops_from_grey,
 )
-from previz.physics.light import lamp_band_xyz
 from previz.physics.meter import (
     ev_from_luminance,
     illuminance_for_stop,
@@ -59,72 +58,6 @@ class Spot:
     cct: float | None
     duv: float | None
     pixels: int
-
-
-@dataclass(frozen=True, eq=False)
-class Incident:
-    """Light that arrives at one meter.
-
-    Parameters
-    ----------
-    name : str
-        The meter.
-    lamps : tuple of str
-        Order of the parts.
-    xyz : float array, shape (lamp, 2, 3)
-        Illuminance of each lamp, [direct, bounced], as X, Y, Z. [lx]
-    stderr : float
-        Standard error of the whole. [lx]
-    """
-
-    name: str
-    lamps: tuple[str, ...]
-    xyz: np.ndarray
-    stderr: float
-
-    @property
-    def illuminance(self):
-        """All the light. [lx]"""
-        return float(self.xyz[:, :, 1].sum())
-
-    @property
-    def direct(self):
-        """Light straight from the lamps. [lx]"""
-        return float(self.xyz[:, 0, 1].sum())
-
-    @property
-    def bounced(self):
-        """Light that met a surface on its way. [lx]"""
-        return float(self.xyz[:, 1, 1].sum())
-
-    def of(self, names):
-        """Return the light of some of the lamps.
-
-        Parameters
-        ----------
-        names : iterable of str
-            Lamps.
-
-        Returns
-        -------
-        float
-            [lx]
-
-        Raises
-        ------
-        ValueError
-            The meter knows no such lamp.
-        """
-        names = tuple(names)
-        unknown = [name for name in names if name not in self.lamps]
-        if unknown:
-            raise ValueError(f"meter '{self.name}' knows no lamp {unknown}; it has {self.lamps}")
-        rows = [number for number, name in enumerate(self.lamps) if name in names]
-        return float(self.xyz[rows, :, 1].sum())
-
-    def colour(self):
-        """Return CCT [K] and Duv of the light, or (None, None) where it has none."""
-        return _colour(self.xyz.sum(axis=(0, 1)))
 
 
 def _colour(xyz):
@@ -255,40 +188,3 @@ def spot(xyz, frames, name, settings):
         duv=duv,
         pixels=pixels,
     )
-
-
-def incident(probes, lamps, name):
-    """Return what one meter reads under the lamps as they are set.
-
-    Parameters
-    ----------
-    probes : Probes
-        Per unit lamp.
-    lamps : sequence of LampLight
-        In the order of the probes' lights, or in any order where the probes name them.
-    name : str
-        The meter.
-
-    Returns
-    -------
-    Incident
-
-    Raises
-    ------
-    ValueError
-        There is no such meter, or the lamps are not those of the probes.
-    """
-    if name not in probes.names:
-        raise ValueError(f"there is no meter '{name}'; there are {list(probes.names)}")
-    order = probes.lights or tuple(lamp.name for lamp in lamps)
-    by_name = {lamp.name: lamp for lamp in lamps}
-    row = probes.names.index(name)
-    count, _, bands = probes.illuminance.shape[1:]
-    if set(order) != set(by_name) or len(order) != count or len(by_name) != len(lamps):
-        raise ValueError(
-            f"the meters know the lamps {list(order)}, got {[lamp.name for lamp in lamps]}"
-        )
-    weights = np.stack([lamp_band_xyz(by_name[lamp], bands) for lamp in order])
-    xyz = np.einsum("lpb,lbc->lpc", probes.illuminance[row], weights)
-    noise = probes.stderr[row] * weights[:, :, 1].sum(axis=1)[:, None]
-    return Incident(name, tuple(order), xyz, float(np.sqrt(np.sum(noise**2))))

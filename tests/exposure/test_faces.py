@@ -108,6 +108,14 @@ def test_stops_from_the_working_stop():
     assert from_working(Measured(0.0, 0.0), SETTINGS) == (-np.inf, 0.0)
 
 
+def test_the_colour_of_a_face_is_that_of_its_lit_side():
+    """D65 on the lit side is 6503 K, Duv +0.0032 (facts 2.4), whatever the shadow side has."""
+    left, right = cheek("left", (100, 0), (0, 50)), cheek("right", (0, 0), (0, 20))
+    left.xyz[...] *= [0.95047, 1.0, 1.08883]
+    face = face_light("clerk", left, right)
+    assert face.cct == pytest.approx(6503, abs=5) and face.duv == pytest.approx(0.0032, abs=2e-4)
+
+
 def test_warmer_light_is_plus_mired():
     """3200 K under a balance of 5600 K is +133.9 mired (facts 2.5)."""
     face = FaceLight("clerk", "left", Measured(1, 0), Measured(1, 0), 3200.0, 0.0)
