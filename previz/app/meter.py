@@ -85,7 +85,8 @@ class Reference(click.ParamType):
 @BACKEND
 def command(scene, out, as_json, as_csv, **asked):
     """Meter SCENE: at each figure's face and each meter of the scene the light, flat and domed,
-    lamp by lamp, its colour, and key and fill; and what spot meters read at each camera.
+    lamp by lamp, its colour, lit side, shadow side and their ratio; and what spot meters read at
+    each camera.
 
     What was metered before is kept: changed levels, gels or camera settings cost nothing, a moved
     lamp costs that lamp where its body does not count for the others, and an interrupted or finer

@@ -82,7 +82,8 @@ options:
 PREVIZ = (sys.executable, "-c", "from previz.app.main import main; main()")
 SIZE = (160, 90)
 SAMPLES = 4
-PLACES = {"counter": (0.2, 0.3), "key": (0.75, 0.4), "rim": (0.4, 0.7), "sky": (0.5, 0.1)}
+PLACES = {"counter": (0.2, 0.3), "key": (0.75, 0.4), "rim": (0.4, 0.7), "sky": (0.5, 0.1),
+          "moon": (0.6, 0.2)}
 
 
 def asked_for(folder: Path, **more) -> Asked:

@@ -209,6 +209,27 @@ def test_a_scene_without_options(furnish, tmp_path):
         text + "\noptions:\n  low:\n    lights:\n      key: {dimmer: 25 %}\n")
 
 
+def test_the_moon_is_dimmed_once_and_as_far_as_the_sky(furnish, tmp_path):
+    """What a lamp gives at full level does not depend on its level, the moon's neither."""
+    desk = furnish(tmp_path, MOONLIT)
+    lamps = {lamp["name"]: lamp for lamp in json.loads(ask(desk, "scene.json"))["options"][0]["lamps"]}
+    assert lamps["moon"]["sort"] == "moon" and lamps["moon"]["most"] == lamps["sky"]["most"]
+    for level in (0.25, lamps["moon"]["most"]):
+        look = json.dumps({"lamps": {name: {"level": level} for name in ("moon", "sky")}})
+        plain, dimmed = (json.loads(ask(desk, "meters.json", look=each)) for each in ("", look))
+        np.testing.assert_allclose(dimmed["xyz"], plain["xyz"], rtol=1e-6)
+
+
+MOONLIT = """\
+previz: 1
+room: {size: [4 m, 3 m, 2.5 m]}
+daylight: {sky: clear, moon: {azimuth: 150 deg, altitude: 35 deg}}
+cameras:
+  - {name: A, at: [2 m, 0.3 m, 1.4 m], aim: [2 m, 2 m, 1 m], lens: 24 mm, stop: T1.4, iso: 3200}
+meters:
+  - {name: sill, at: [2 m, 1.5 m, 0.8 m]}
+"""
+
 SCENE_WITHOUT_OPTIONS = """\
 previz: 1
 room: {size: [4 m, 3 m, 2.5 m]}
