@@ -165,7 +165,7 @@ def by_stop(gap: float, second: Side) -> float:
     Parameters
     ----------
     gap : float
-        Of the face level, beyond its limit; 0 within. [stops]
+        Of the lit side, beyond its limit; 0 within. [stops]
     second : Side
         The side that is changed.
 
@@ -190,7 +190,7 @@ def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
     first, second : Side
         The two sides of the cut.
     face : float
-        Gap of the face level, where it is beyond its limit. [stops]
+        Gap of the lit side, where it is beyond its limit. [stops]
     limit : float
         For this key. [as `UNITS`]
     """

@@ -112,7 +112,7 @@ def test_a_match_tells_point_by_point(picture, settings):
     """The verdict is set large; what is apart is named with its difference and what to change."""
     pair = shots(picture, settings, lit=2000.0)
     gap = match.differences(pair[0].side, pair[1].side)["face"]
-    points = [match.Point("face", "face level", "+3.1", "+4.1", gap, 0.5, "close low sun"),
+    points = [match.Point("face", "lit side", "+3.1", "+4.1", gap, 0.5, "close low sun"),
               match.Point("sky", "sky", "not in the frame", "not in the frame", None, 1.0),
               match.Point("mired", "colour", "3200 K", "3200 K", -0.2, 15.0),
               match.Point("direction", "key direction", "48° left", "48° left", 0.0, 30.0)]
