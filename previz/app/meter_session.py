@@ -111,7 +111,8 @@ def _report(option: str, stage, wanted: Wanted, progress: Progress) -> metering.
         places=tuple(_places(stage, incident, mixed, notes, wanted)),
         faces=faces, key_lamps=tuple(filter(None, (
             key_lamps(face.figure, *(mixed[name] for name in cheeks_of(face.figure)),
-                      wanted.key_lamps) for face in faces))), spots=spots, precision=wanted.precision,
+                      [name for name in wanted.key_lamps if name in incident.lights])
+            for face in faces))), spots=spots, precision=wanted.precision,
         short=tuple(short), paths=(min(paths), max(paths)) if paths else (0, 0),
         bands=wanted.bands, lamps=tuple(lamp.name for lamp in stage.lamps))
 

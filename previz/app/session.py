@@ -21,7 +21,7 @@ from previz.app.stems import stems_of
 from previz.app.subjects import subject_of
 from previz.deliver.atomic import DeliveryError
 from previz.deliver.exr import write_exr
-from previz.deliver.face_values import face_values, plain
+from previz.deliver.face_values import face_values, note_of, plain
 from previz.deliver.index import (
     INDEX_NAME,
     Entry,
@@ -218,7 +218,7 @@ def _mixed(gathered, lamps) -> dict:
     """Return the meters that have gathered anything, under the lamps as they are set."""
     if gathered is None:
         return {}
-    known = [i for i, paths in enumerate(gathered.paths) if paths > 0]
+    known = [i for i, paths in enumerate(gathered.paths) if paths > 0 or not gathered.lights]
     return metering.mix(gathered.some(known), lamps)
 
 
@@ -244,7 +244,7 @@ def _readings(shot: Shot) -> dict:
         told[name] = {
             "lux": light.value, "standard_error": light.error,
             "stops_from_working": plain(metering.from_working(light, shot.settings,
-                                                              constant).value),
+                                                              constant).value), **note_of(light),
             "lamps": {part.lamp: {"direct": part.direct.value, "bounced": part.bounced.value}
                       for part in mixed.by_lamp()},
         }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.deliver.wording import lux_text, ratio_text, stops_text
+from previz.deliver.wording import NO_LIGHT, lux_text, ratio_text, stops_text
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, stops_of
 from previz.exposure.metering import Measured, from_working
 from previz.exposure.readings import stop_of
@@ -35,13 +35,18 @@ def told(light: Measured, unit: str) -> dict:
     return {"value": plain(light.value), "standard_error": plain(light.error), "unit": unit}
 
 
+def note_of(light: Measured) -> dict:
+    """Return the words that go with a reading of nothing, whose stops are null."""
+    return {} if light.value > 0 else {"note": NO_LIGHT}
+
+
 def told_ratio(ratio: Measured) -> dict:
     """Return a ratio with its standard error, and in stops."""
     return {**told(ratio, "1"), "stops": plain(stops_of(ratio).value)}
 
 
 def _told_side(cheek: str, light: Measured, cameras) -> dict:
-    return {"cheek": cheek, "illuminance": told(light, "lx"),
+    return {"cheek": cheek, "illuminance": told(light, "lx"), **note_of(light),
             "stops_from_working": {name: told(from_working(light, settings), "stops")
                                    for name, settings in cameras},
             "t_stop": {name: plain(stop_of(max(light.value, 0.0), settings))

@@ -6,8 +6,15 @@ import json
 
 import numpy as np
 
-from previz.deliver.face_values import face_values, key_lamps_values, plain, told
-from previz.deliver.wording import lux_text, percent_texts, ratio_text, settings_text, stops_text
+from previz.deliver.face_values import face_values, key_lamps_values, note_of, plain, told
+from previz.deliver.wording import (
+    NO_LIGHT,
+    lux_text,
+    percent_texts,
+    ratio_text,
+    settings_text,
+    stops_text,
+)
 from previz.exposure.faces import stops_of
 from previz.exposure.metering import Measured, from_working
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, REFLECTED_CONSTANT
@@ -64,7 +71,7 @@ def _digits(value: float) -> int:
 def _pair(light: Measured) -> tuple[str, str]:
     """Return a reading and its error with the same decimals, and one more where they need it."""
     if light.value == 0 and light.error == 0:
-        return "0", ""
+        return "0", "0"
     digits = _digits(light.value)
     if 0 < light.error < 0.5 * 10.0**-digits:
         digits = min(digits + 1, 4)
@@ -85,7 +92,7 @@ def _stop(number: float) -> str:
 
 
 def _ev(value: float) -> str:
-    return f"{value:.1f}".replace("-", "\N{MINUS SIGN}") if np.isfinite(value) else "none"
+    return f"{value:.1f}".replace("-", "\N{MINUS SIGN}") if np.isfinite(value) else NO_LIGHT
 
 
 class _Table:
@@ -151,10 +158,13 @@ def _incident(report) -> str:
 
 
 def _lamp_rows(table, parts, stops_of_part) -> None:
-    shares = percent_texts([part.share for part in parts]) if parts[0].share > 0 else None
+    if not any(part.share > 0 for part in parts):
+        table.add(f"  {NO_LIGHT}")
+        return
+    shares = percent_texts([part.share for part in parts])
     small = [i for i, part in enumerate(parts) if part.share < LEAST_SHOWN]
     for i, part in enumerate(parts):
-        if shares is None or i in small:
+        if i in small:
             continue
         table.add(f"  {part.lamp}", *_pair(part.total), *stops_of_part(part), *_pair(part.direct),
                   *_pair(part.bounced), f"{shares[i]} %")
@@ -209,7 +219,8 @@ def _ratio_rows(report) -> str:
 def _add_ratios(table, ratios) -> None:
     for name, ratio in ratios:
         stops = stops_of(ratio)
-        table.add(f"  {name}", _ratio(ratio.value), f"{ratio.error:.2f}",
+        table.add(f"  {name}", _ratio(ratio.value),
+                  f"{ratio.error:.2f}" if np.isfinite(ratio.value) else "–",
                   stops_text(stops.value) if np.isfinite(stops.value) else "–",
                   f"{stops.error:.2f}" if np.isfinite(stops.error) else "–")
 
@@ -296,7 +307,8 @@ def _told_lamps(parts, unit: str, cameras=(), constant=INCIDENT_CONSTANT) -> dic
 def _told_receptor(reading, cameras) -> dict | None:
     if reading is None:
         return None
-    return {"illuminance": told(reading.light, "lx"), "footcandles": plain(reading.footcandles),
+    return {"illuminance": told(reading.light, "lx"), **note_of(reading.light),
+            "footcandles": plain(reading.footcandles),
             "ev100": plain(reading.ev100),
             "t_stop": {camera: plain(stop) for camera, stop in reading.stops},
             "stops_from_working": {camera: told(stops, "stops")
@@ -314,7 +326,7 @@ def _told_colour(colour) -> dict | None:
 
 def _told_spot(spot) -> dict:
     return {"thing": spot.name, "camera": spot.camera,
-            "luminance": told(spot.luminance, "cd/m²"),
+            "luminance": told(spot.luminance, "cd/m²"), **note_of(spot.luminance),
             "footlamberts": plain(spot.footlamberts),
             "stops_from_grey": told(spot.stops, "stops"), "signal_percent": plain(spot.percent),
             "ev100": plain(spot.ev100), "share_of_frame": plain(spot.share),

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.exposure.metering import Measured, Mixed, jackknife, measured
+from previz.exposure.metering import Measured, Mixed, jackknife
 from previz.physics.colourtemp import cct_duv, mired, xy_from_xyz
 
 LIT_TO_SHADOW = "lit : shadow"
@@ -77,32 +77,33 @@ class FaceLight:
         """The other of 'left' and 'right'."""
         return CHEEKS[1 - CHEEKS.index(self.lit_side)]
 
+    def _of_both(self, value: float, by_lit: float, by_shadow: float) -> Measured:
+        """Return a number of both sides with its error, by its slope against each of them.
+
+        error² = (a e)² + (b f)² + 2 a b covariance, with the sides' errors e and f.
+        """
+        square = ((by_lit * self.lit.error) ** 2 + (by_shadow * self.shadow.error) ** 2
+                  + 2 * by_lit * by_shadow * self.covariance)
+        return Measured(value, float(np.sqrt(max(square, 0.0))))
+
     @property
     def lit_to_shadow(self) -> Measured:
-        """Lit side against shadow side, as metered; inf without a shadow side's light. [1]
-
-        (error / ratio)² = (error of lit / lit)² + (error of shadow / shadow)²
-        - 2 covariance / (lit shadow).
-        """
-        lit, shadow = self.lit, self.shadow
-        ratio = over(lit.value, shadow.value)
-        if not (np.isfinite(ratio) and lit.value > 0):
+        """Lit side against shadow side, as metered; inf without a shadow side's light. [1]"""
+        ratio = over(self.lit.value, self.shadow.value)
+        if not np.isfinite(ratio):
             return Measured(ratio, 0.0)
-        square = ((lit.error / lit.value) ** 2 + (shadow.error / shadow.value) ** 2
-                  - 2 * self.covariance / (lit.value * shadow.value))
-        return Measured(ratio, ratio * float(np.sqrt(max(square, 0.0))))
+        return self._of_both(ratio, 1 / self.shadow.value, -ratio / self.shadow.value)
 
     @property
     def key_alone(self) -> Measured:
         """What the lit side has over the shadow side. [lx]"""
-        square = self.lit.error**2 + self.shadow.error**2 - 2 * self.covariance
-        return Measured(self.lit.value - self.shadow.value, float(np.sqrt(max(square, 0.0))))
+        return self._of_both(self.lit.value - self.shadow.value, 1.0, -1.0)
 
     @property
     def key_to_fill(self) -> Measured:
         """The key alone against the fill, which is the shadow side; inf without fill. [1]"""
         ratio = self.lit_to_shadow
-        return Measured(ratio.value - 1, ratio.error)
+        return ratio._replace(value=ratio.value - 1)
 
     @property
     def ratios(self) -> tuple[tuple[str, Measured], ...]:
@@ -188,7 +189,7 @@ class KeyLamps:
     @property
     def all_to_others(self) -> Measured:
         """All light against that of the other lamps. [1]"""
-        return Measured(self.key_to_others.value + 1, self.key_to_others.error)
+        return self.key_to_others._replace(value=self.key_to_others.value + 1)
 
     @property
     def ratios(self) -> tuple[tuple[str, Measured], ...]:
@@ -230,5 +231,4 @@ def key_lamps(figure: str, left: Mixed, right: Mixed, lamps=()) -> KeyLamps | No
         ratio = jackknife(lambda mean: over(*mean), pair)
     else:
         ratio = Measured(over(*pair.mean(axis=0)), 0.0)
-    return KeyLamps(figure, CHEEKS[sides.index(at)], names, measured(pair[:, 0]),
-                    measured(pair[:, 1]), ratio)
+    return KeyLamps(figure, CHEEKS[sides.index(at)], names, at.light(names), at.light(others), ratio)

@@ -294,6 +294,7 @@ def test_json_has_no_infinity():
     told = json.loads(json.dumps(face_values(face, [("A", SETTINGS)]), allow_nan=False))
     assert told["ratio"]["lit_to_shadow"]["value"] is None
     assert told["shadow_side"]["stops_from_working"]["A"]["value"] is None
+    assert told["shadow_side"]["note"] == "no light" and "note" not in told["lit_side"]
 
 
 def test_csv_card():

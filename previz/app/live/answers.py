@@ -228,7 +228,8 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     asked = Shot(scene, stage, look, changed, None, None)
     lamps = [unit_lamp(asked, name, fading=True) for name in gathered.lights]
     mixed = metering.mix(gathered, lamps)
-    names = [name for name, paths in zip(gathered.names, gathered.paths, strict=True) if paths > 0]
+    names = [name for name, paths in zip(gathered.names, gathered.paths, strict=True)
+             if paths > 0 or not gathered.lights]
     return _json({
         "names": names, "lamps": list(gathered.lights),
         "xyz": [mixed[name].xyz.mean(axis=0).round(9).tolist() for name in names],

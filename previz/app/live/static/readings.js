@@ -13,7 +13,12 @@ function weighed(table, gains) {
   return table.reduce((sum, row, i) => sum + gains[i] * row.reduce((part, each, j) => part + gains[j] * each, 0), 0);
 }
 
-/** What arrives at each meter now: XYZ, lux, and the standard error of the lux. [lx] */
+/** Error of what a meter reads, by how its lamps' errors go together. [lx] */
+function errorOf(meters, m, gains) {
+  return Math.sqrt(Math.max(0, weighed(meters.spread[m], gains)));
+}
+
+/** What arrives at each meter now: XYZ, lux, and the error of the lux. [lx] */
 export function arriving(meters, gainOf) {
   const gains = meters.lamps.map(gainOf);
   const found = new Map();
@@ -22,7 +27,7 @@ export function arriving(meters, gainOf) {
     meters.xyz[m].forEach((parts, lamp) => {
       for (const part of parts) for (let i = 0; i < 3; i++) xyz[i] += gains[lamp] * part[i];
     });
-    found.set(name, { xyz, lux: xyz[1], error: Math.sqrt(Math.max(0, weighed(meters.spread[m], gains))) });
+    found.set(name, { xyz, lux: xyz[1], error: errorOf(meters, m, gains) });
   });
   return found;
 }
