@@ -14,7 +14,7 @@ from previz.app.options import chosen, out_folder, size_for
 from previz.app.subjects import projected, subject_of
 from previz.deliver.compare_table import side_text, signed
 from previz.deliver.face_values import ratio_texts
-from previz.deliver.wording import lux_text, stops_text
+from previz.deliver.wording import NO_LIGHT, lux_text, stops_text
 from previz.engine.render import Sampling
 from previz.exposure import comparing_match as match
 from previz.exposure.comparing import grey_in, stops_from
@@ -307,6 +307,8 @@ def _words(key: str, side: match.Side) -> str:
     if seen.face is None:
         return "no face"
     if key == "face":
+        if not seen.face.lit.value > 0:
+            return NO_LIGHT
         return f"{lux_text(seen.face.lit.value)} lx, {stops_text(match.face_level(seen))} stops"
     if key == "ratio":
         lit, alone = ratio_texts(seen.face)

@@ -203,8 +203,10 @@ def _columns(spill: str, camera) -> list[Column]:
     return [
         Column("way", "", 2.4, lambda s: s.name, align="left"),
         _brightest(camera),
-        Column("loss", "stops", 1.0, lambda s: stops_text(s.loss)),
-        Column("for the same light", "times the output", 1.3, lambda s: f"{2.0**-s.loss:.1f} ×"),
+        Column("loss", "stops", 1.0, lambda s: "–" if np.isnan(s.loss)
+               else stops_text(s.loss)),
+        Column("for the same light", "times the output", 1.3, lambda s: f"{2.0**-s.loss:.1f} ×"
+               if np.isfinite(s.loss) else "–"),
         Column("light", "lx / W", 0.9, lambda s: "–" if s.per_watt is None
                else f"{'≈ ' if s.guessed else ''}{s.per_watt:.2f}"),
         Column("looks", "across × up", 1.2, lambda s: "–" if not np.isfinite(s.across)
