@@ -58,6 +58,9 @@ def meter(file, options, wanted: Wanted) -> list[metering.Report]:
     stages = {name: build_stage(file.scene(name or None)) for name in options}
     for stage in stages.values():
         _check(stage, wanted)
+    # An option without the key has its own readings all the same.
+    chosen(wanted.key_lamps, list(dict.fromkeys(
+        lamp.name for stage in stages.values() for lamp in stage.lamps)), "lamp")
     progress = Progress(len(stages) * (1 if wanted.no_spots else 2))
     try:
         return [_report(name, stage, wanted, progress) for name, stage in stages.items()]
@@ -68,9 +71,6 @@ def meter(file, options, wanted: Wanted) -> list[metering.Report]:
 def _check(stage, wanted: Wanted) -> None:
     """Refuse names that a stage does not have, before anything is traced."""
     chosen(wanted.cameras, [camera.name for camera in stage.cameras], "camera")
-    chosen(wanted.key_lamps, [lamp.name for lamp in stage.lamps], "lamp")
-    if not stage.lamps:
-        raise click.UsageError("The scene has no light to meter; add one under 'lights:'.")
     if not stage.probes and not stage.cameras:
         raise click.UsageError("The scene has nothing to meter with; add a figure, a camera, or a "
                                "place under 'meters:'.")
@@ -156,7 +156,8 @@ def _ratios(mixed, wanted: Wanted):
         if found and part == "left cheek" and f"{figure}: right cheek" in mixed:
             sides = (mixed[name], mixed[f"{figure}: right cheek"])
             yield metering_ratios.ratios_by_sides(figure, *sides)
-            yield metering_ratios.ratios_by_lamps(figure, *sides, wanted.key_lamps)
+            key = [lamp for lamp in wanted.key_lamps if lamp in sides[0].lamps]
+            yield metering_ratios.ratios_by_lamps(figure, *sides, key)
 
 
 def _spots(aims, mixed, notes):

@@ -33,7 +33,7 @@ from previz.deliver.rig_sheet import rig_text, write_rig
 from previz.deliver.scopes import write_scopes
 from previz.deliver.sheet import SheetOption, write_sheet
 from previz.deliver.still import write_still
-from previz.deliver.wording import settings_text
+from previz.deliver.wording import NO_LIGHT, settings_text
 from previz.engine.render import Sampling
 from previz.exposure import readings
 from previz.exposure.comparing_coverage import IN_FRAME
@@ -245,10 +245,12 @@ def _readings(shot: Shot) -> dict:
     told = {}
     for name in shot.probes.names if shot.probes else ():
         reading = readings.incident(shot.probes, shot.stage.lamps, name)
+        lit = reading.illuminance > 0
         told[name] = {
             "lux": reading.illuminance, "standard_error": reading.stderr,
-            "stops_from_working": float(readings.stops_from_working(reading.illuminance,
-                                                                    shot.settings)),
+            "stops_from_working": float(readings.stops_from_working(
+                reading.illuminance, shot.settings)) if lit else None,
+            **({} if lit else {"note": NO_LIGHT}),
             "lamps": {lamp: {"direct": float(parts[0, 1]), "bounced": float(parts[1, 1])}
                       for lamp, parts in zip(reading.lamps, reading.xyz, strict=True)},
         }

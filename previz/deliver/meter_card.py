@@ -8,7 +8,14 @@ import json
 
 import numpy as np
 
-from previz.deliver.wording import lux_text, percent_texts, ratio_text, settings_text, stops_text
+from previz.deliver.wording import (
+    NO_LIGHT,
+    lux_text,
+    percent_texts,
+    ratio_text,
+    settings_text,
+    stops_text,
+)
 from previz.exposure.metering import Measured
 from previz.exposure.metering_ratios import stops_of
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, REFLECTED_CONSTANT
@@ -80,7 +87,7 @@ def _stop(number: float) -> str:
 
 
 def _ev(value: float) -> str:
-    return f"{value:.1f}".replace("-", "\N{MINUS SIGN}") if np.isfinite(value) else "none"
+    return f"{value:.1f}".replace("-", "\N{MINUS SIGN}") if np.isfinite(value) else NO_LIGHT
 
 
 class _Table:
@@ -131,10 +138,13 @@ def _incident(report) -> str:
 
 
 def _lamp_rows(table, parts) -> None:
-    shares = percent_texts([part.share for part in parts]) if parts[0].share > 0 else None
+    if not any(part.share > 0 for part in parts):
+        table.add(f"  {NO_LIGHT}")
+        return
+    shares = percent_texts([part.share for part in parts])
     small = [i for i, part in enumerate(parts) if part.share < LEAST_SHOWN]
     for i, part in enumerate(parts):
-        if shares is None or i in small:
+        if i in small:
             continue
         table.add(f"  {part.lamp}", *_pair(part.total), *_pair(part.direct),
                   *_pair(part.bounced), f"{shares[i]} %")
@@ -159,7 +169,8 @@ def _ratio_rows(report) -> str:
         table.add(f"  key {key}, fill {fill}")
         for name, ratio in each.named():
             stops = stops_of(ratio)
-            table.add(f"  {name}", _ratio(ratio.value), f"{ratio.error:.2f}",
+            table.add(f"  {name}", _ratio(ratio.value),
+                      f"{ratio.error:.2f}" if np.isfinite(ratio.error) else "–",
                       stops_text(stops.value) if np.isfinite(stops.value) else "–",
                       f"{stops.error:.2f}" if np.isfinite(stops.error) else "–")
     return table.text()
@@ -239,6 +250,11 @@ def _plain(value):
     return float(value) if np.isfinite(value) else None
 
 
+def _note(light: Measured) -> dict:
+    """Return the words that go with a reading of nothing: its stops and exposure value are null."""
+    return {} if light.value > 0 else {"note": NO_LIGHT}
+
+
 def _told(light: Measured, unit: str) -> dict:
     return {"value": _plain(light.value), "standard_error": _plain(light.error), "unit": unit}
 
@@ -252,7 +268,7 @@ def _told_lamps(parts, unit: str) -> dict:
 def _told_receptor(reading) -> dict | None:
     if reading is None:
         return None
-    return {"illuminance": _told(reading.light, "lx"), "footcandles": _plain(reading.footcandles),
+    return {"illuminance": _told(reading.light, "lx"), **_note(reading.light), "footcandles": _plain(reading.footcandles),
             "ev100": _plain(reading.ev100),
             "t_stop": {camera: _plain(stop) for camera, stop in reading.stops},
             "lamps": _told_lamps(reading.lamps, "lx")}
@@ -275,7 +291,7 @@ def _told_ratios(each) -> dict:
 
 def _told_spot(spot) -> dict:
     return {"thing": spot.name, "camera": spot.camera,
-            "luminance": _told(spot.luminance, "cd/m²"),
+            "luminance": _told(spot.luminance, "cd/m²"), **_note(spot.luminance),
             "footlamberts": _plain(spot.footlamberts),
             "stops_from_grey": _told(spot.stops, "stops"), "signal_percent": _plain(spot.percent),
             "ev100": _plain(spot.ev100), "share_of_frame": _plain(spot.share),

@@ -19,6 +19,9 @@ EACH_ALONE = "key : fill, each alone"
 LIT_TO_SHADOW = "lighting ratio (key + fill) : fill"
 """The ratio (b): lit side against shadow side, where the fill reaches both."""
 
+NO_LIGHT = "no light at either cheek"
+"""Basis of a face in the dark."""
+
 
 @dataclass(frozen=True)
 class Ratios:
@@ -32,7 +35,7 @@ class Ratios:
     key, fill : Measured
         Each alone. [lx]
     each_alone, lit_to_shadow : Measured
-        K / F and (K + F) / F; inf without fill. [1]
+        K / F and (K + F) / F; inf without fill, nan without light. [1]
     """
 
     figure: str
@@ -65,6 +68,12 @@ def _over(key, fill):
         return float(np.float64(key) / np.float64(fill))
 
 
+def _dark(figure: str) -> Ratios:
+    """Return what a face that no light reaches has: no key, no fill and no ratio."""
+    none, unknown = Measured(0.0, 0.0), Measured(np.nan, np.nan)
+    return Ratios(figure, NO_LIGHT, none, none, unknown, unknown)
+
+
 def ratios_by_sides(figure: str, left: Mixed, right: Mixed) -> Ratios:
     """Return the ratios of a face from the meters at its two cheeks.
 
@@ -79,6 +88,8 @@ def ratios_by_sides(figure: str, left: Mixed, right: Mixed) -> Ratios:
         Flat meters at the cheeks.
     """
     one, other = left.light(), right.light()
+    if not max(one.value, other.value) > 0:
+        return _dark(figure)
     lit, shadow, side = ((one, other, ("left", "right")) if one.value >= other.value
                          else (other, one, ("right", "left")))
     key = Measured(lit.value - shadow.value, float(np.hypot(lit.error, shadow.error)))
@@ -109,6 +120,8 @@ def ratios_by_lamps(figure: str, left: Mixed, right: Mixed, key_lamps=()) -> Rat
         The meters know no such lamp.
     """
     names = tuple(key_lamps)
+    if not max(left.light().value, right.light().value) > 0:
+        return _dark(figure)
     at = max((left, right), key=lambda side: side.light(names or None).value)
     names = names or (at.by_lamp()[0].lamp,)
     others = tuple(name for name in at.lamps if name not in names)

@@ -21,7 +21,7 @@ from previz.physics.exposure import (
     signal_per_luminance,
     stops_from_grey,
 )
-from previz.physics.light import lamp_band_xyz
+from previz.physics.light import lamps_band_xyz
 from previz.physics.meter import (
     ev_from_luminance,
     illuminance_for_stop,
@@ -322,7 +322,7 @@ def incident(probes, lamps, name):
         raise ValueError(
             f"the meters know the lamps {list(order)}, got {[lamp.name for lamp in lamps]}"
         )
-    weights = np.stack([lamp_band_xyz(by_name[lamp], bands) for lamp in order])
+    weights = lamps_band_xyz([by_name[lamp] for lamp in order], bands)
     xyz = np.einsum("lpb,lbc->lpc", probes.illuminance[row], weights)
     noise = probes.stderr[row] * weights[:, :, 1].sum(axis=1)[:, None]
     return Incident(name, tuple(order), xyz, float(np.sqrt(np.sum(noise**2))))

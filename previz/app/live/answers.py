@@ -29,7 +29,7 @@ from previz.exposure.display_shader import FUNCTION, view_shader
 from previz.exposure.falsecolour import band_index, paint
 from previz.exposure.mix import mix_xyz
 from previz.exposure.picture import develop
-from previz.physics.light import lamp_band_xyz
+from previz.physics.light import lamp_band_xyz, lamps_band_xyz
 from previz.stage.outdoors import SKY, SUN
 
 JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
@@ -224,7 +224,7 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     lamps = [unit_lamp(asked, name, fading=True) for name in gathered.lights]
     mixed = metering.mix(gathered, lamps)
     set_now = looks.lamp_lights(changed, stage)
-    weights = np.array([lamp_band_xyz(lamp, gathered.sums.shape[-1])[:, 1] for lamp in set_now])
+    weights = lamps_band_xyz(set_now, gathered.sums.shape[-1])[:, :, 1]
     error = gathered.relative_error(weights)
     known = [i for i, paths in enumerate(gathered.paths) if paths > 0]
     return _json({
