@@ -13,7 +13,7 @@ from previz.app.job import QUALITIES, Order, StageJob
 from previz.app.options import chosen, out_folder, size_for
 from previz.app.subjects import projected, subject_of
 from previz.deliver.compare_table import side_text, signed
-from previz.deliver.wording import ratio_text, stops_text
+from previz.deliver.wording import NO_LIGHT, ratio_text, stops_text
 from previz.engine.render import Sampling
 from previz.exposure import comparing_match as match
 from previz.exposure.comparing import grey_in, stops_from
@@ -290,14 +290,19 @@ def points(first: Shot, second: Shot, limits) -> list[match.Point]:
     return told
 
 
+def _level(stops: float, above: str) -> str:
+    """Return a level in words, without what it counts from where there is no light."""
+    return NO_LIGHT if np.isneginf(stops) else f"{stops_text(stops)} {above}"
+
+
 def _words(key: str, side: match.Side) -> str:
     """Return what one side has of a point."""
     seen = side.look
     if key == "sky":
-        return "not in the frame" if side.sky is None else f"{stops_text(side.sky)} from grey"
+        return "not in the frame" if side.sky is None else _level(side.sky, "from grey")
     if key == "background":
         return "–" if side.background is None else (
-            f"{stops_text(side.background)} from grey, {seen.background.name}")
+            f"{_level(side.background, 'from grey')}, {seen.background.name}")
     if key == "veil":
         if side.veil is None:
             return "clear air"
@@ -305,7 +310,7 @@ def _words(key: str, side: match.Side) -> str:
     if seen.face is None:
         return "no face"
     if key == "face":
-        return f"{stops_text(match.face_level(seen))} over working"
+        return _level(match.face_level(seen), "over working")
     if key == "ratio":
         return ratio_text(seen.face.lighting_ratio)
     if key in ("direction", "softness"):

@@ -66,7 +66,7 @@ def _digits(value: float) -> int:
 def _pair(light: Measured) -> tuple[str, str]:
     """Return a reading and its error with the same decimals, and one more where they need it."""
     if light.value == 0 and light.error == 0:
-        return "0", ""
+        return "0", "0"
     digits = _digits(light.value)
     if 0 < light.error < 0.5 * 10.0**-digits:
         digits = min(digits + 1, 4)
@@ -268,7 +268,8 @@ def _told_lamps(parts, unit: str) -> dict:
 def _told_receptor(reading) -> dict | None:
     if reading is None:
         return None
-    return {"illuminance": _told(reading.light, "lx"), **_note(reading.light), "footcandles": _plain(reading.footcandles),
+    return {"illuminance": _told(reading.light, "lx"), **_note(reading.light),
+            "footcandles": _plain(reading.footcandles),
             "ev100": _plain(reading.ev100),
             "t_stop": {camera: _plain(stop) for camera, stop in reading.stops},
             "lamps": _told_lamps(reading.lamps, "lx")}

@@ -6,7 +6,6 @@ import numpy as np
 
 from previz.exposure.falsecolour import stop_label
 
-
 NO_LIGHT = "no light"
 """What is told in place of a level where no light arrives."""
 
