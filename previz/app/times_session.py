@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import click
@@ -17,8 +18,7 @@ from previz.app.subjects import subject_of
 from previz.engine.render import Sampling
 from previz.exposure.comparing_day import Hour, outside_lamp, sky_at
 from previz.exposure.comparing_pictures import pictured
-from previz.physics.daylight import overcast_illuminance
-from previz.physics.sky_level import clear_sun_illuminance
+from previz.physics.sky_level import STARLIGHT, clear_sun_illuminance, sky_illuminance
 from previz.physics.solar import sun_position
 from previz.scene.daylight import Sun
 from previz.stage.build import build_stage
@@ -73,6 +73,11 @@ class Wanted:
                      self.cache)
 
 
+def _typical(sky: str, altitude: float) -> float:
+    """Return the typical light of a kind of sky, stars included. [lx]"""
+    return sky_illuminance(sky, altitude) + STARLIGHT
+
+
 def lit_at(scene, altitude: float, azimuth: float):
     """Return a scene with the sun somewhere else and the sky's level following it.
 
@@ -86,10 +91,8 @@ def lit_at(scene, altitude: float, azimuth: float):
     daylight = resolved(scene.daylight)
     reference = USUAL_ALTITUDE if daylight.sun is None else daylight.sun.altitude
     level = daylight.illuminance
-    if level is None and daylight.sky != "none":
-        level = float(overcast_illuminance(reference))
     if level is not None:
-        level = max(sky_at(altitude, level, reference, overcast_illuminance), 1e-3)
+        level = sky_at(altitude, level, reference, partial(_typical, daylight.sky))
     sun = daylight.sun
     if sun is not None:
         up = altitude >= LOWEST

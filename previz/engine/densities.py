@@ -106,6 +106,10 @@ class DensityJob:
         seed = pass_seed(self.sampling.seed, self.done)
         each = self.sampling.samples // self.sampling.passes
         buffers, count = self.buffers, len(self.factors)
+        if not buffers.lamps:
+            # Dark at any density.
+            self.done += 1
+            return
         shape = (-1, count, 2, buffers.lamps, buffers.bands)
         per_row = self.width * count * 2 * buffers.lamps * buffers.bands
         rows = max(1, min(self.height, DEVICE_FLOATS // per_row))

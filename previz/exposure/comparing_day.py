@@ -8,7 +8,6 @@ import numpy as np
 
 from previz.exposure.comparing import Look, stops_from
 from previz.physics.beam import cone_flux
-from previz.physics.sky_level import TWILIGHT
 
 HELPS = 1.0
 """The sun helps while it lifts the face by so much. [stops]  Common practice, no source."""
@@ -96,10 +95,10 @@ class Hour:
         return stops_from(self.total, self.total - self.sun)
 
 
-def sky_at(altitude: float, level: float, reference: float, overcast) -> float:
+def sky_at(altitude: float, level: float, reference: float, typical) -> float:
     """Return the light of a sky at another altitude of the sun.
 
-    It follows the typical overcast sky with the altitude, and falls off below the horizon.
+    It follows the typical sky of its kind with the altitude.
 
     Parameters
     ----------
@@ -107,11 +106,10 @@ def sky_at(altitude: float, level: float, reference: float, overcast) -> float:
         [deg]
     level, reference : float
         The sky's light [lx] with the sun at a reference altitude [deg].
-    overcast : function
-        Altitude [deg] -> typical light of an overcast sky [lx].
+    typical : function
+        Altitude [deg] -> typical light of such a sky [lx].
     """
-    full = level * float(overcast(max(altitude, 0.0))) / float(overcast(max(reference, 1.0)))
-    return full * 10.0 ** (min(altitude, 0.0) / TWILIGHT)
+    return level * float(typical(altitude)) / float(typical(reference))
 
 
 def outside_lamp(opening: str, illuminance: float, distance: float, width: float) -> Outside:

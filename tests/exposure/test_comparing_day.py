@@ -1,6 +1,7 @@
 """The sun over a day, and the lamp that stands in for it."""
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from previz.exposure.comparing_day import (
 )
 from previz.physics.daylight import overcast_illuminance
 from previz.physics.exposure import CameraSettings
-from previz.physics.sky_level import clear_sun_illuminance
+from previz.physics.sky_level import clear_sun_illuminance, sky_illuminance
 
 LOOK = Look("", "A", CameraSettings(stop=5.6, iso=800, shutter_s=1 / 48))
 
@@ -44,12 +45,13 @@ def test_a_low_sun_fades_without_a_step_and_a_set_sun_is_dark():
 
 
 def test_the_sky_follows_the_altitude_and_goes_in_twilight():
-    """It scales as the typical overcast sky, and falls to a tenth in 3° under the horizon."""
+    """A sky keeps its own share of the typical sky's light, by day and in twilight."""
     level = sky_at(30.0, 7000.0, 60.0, overcast_illuminance)
     # facts 4.6: 10 807 lx at 30° and 18 499 lx at 60°.
     assert level == pytest.approx(7000 * 10807 / 18499, rel=1e-3)
-    assert sky_at(-3.0, 7000.0, 60.0, overcast_illuminance) == pytest.approx(
-        sky_at(0.0, 7000.0, 60.0, overcast_illuminance) / 10)
+    clear = partial(sky_illuminance, "clear")
+    # The supplement's twilight: 79.07 lx and 3.412 lx (see the tests of the sky's level).
+    assert sky_at(-6.0, 7000.0, -3.0, clear) == pytest.approx(7000 * 3.412 / 79.07, rel=1e-3)
 
 
 def test_the_lamp_for_the_sun_follows_the_inverse_square():
