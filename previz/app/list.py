@@ -152,6 +152,10 @@ def _fields() -> None:
                 Sun, Moon, Haze, Camera, Meter):
         click.echo(f"{cls.noun}:")
         _table(cls)
+        if cls is Camera:
+            click.echo("  focus: a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sensor. "
+                       "The T-stop\n  is what reaches the sensor at the distance in focus: no loss by "
+                       "extension is taken.")
         if cls is Moon:
             _levels_that_follow()
         if cls is Haze:

@@ -174,7 +174,7 @@ def _curves(setting: Setting, study, chosen) -> Block:
                     "right are the figure's own")
         ends = []
         for step in chosen:
-            shares = step.ring.lux / step.ring.lux.max()
+            shares = step.ring.lux / max(step.ring.lux.max(), 1e-30)
             angles = np.concatenate([[-180.0], step.ring.angles])
             values = np.concatenate([shares[-1:], shares])
             panel.line(angles, np.minimum(values, 1), COLOURS[step.kind], 0.18 * size)
@@ -190,8 +190,10 @@ def _columns(spill: str) -> list[Column]:
     return [
         Column("way", "", 2.4, lambda s: s.name, align="left"),
         Column("at the face", "lx", 1.0, lambda s: lux_text(s.ring.peak)),
-        Column("loss", "stops", 1.0, lambda s: stops_text(s.loss)),
-        Column("for the same light", "times the output", 1.3, lambda s: f"{2.0**-s.loss:.1f} ×"),
+        Column("loss", "stops", 1.0, lambda s: "–" if np.isnan(s.loss)
+               else stops_text(s.loss)),
+        Column("for the same light", "times the output", 1.3, lambda s: f"{2.0**-s.loss:.1f} ×"
+               if np.isfinite(s.loss) else "–"),
         Column("light", "lx / W", 0.9, lambda s: "–" if s.per_watt is None
                else f"{'≈ ' if s.guessed else ''}{s.per_watt:.2f}"),
         Column("looks", "across × up", 1.2, lambda s: "–" if not np.isfinite(s.across)

@@ -226,7 +226,7 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     set_now = looks.lamp_lights(changed, stage)
     weights = lamps_band_xyz(set_now, gathered.sums.shape[-1])[:, :, 1]
     error = gathered.relative_error(weights)
-    known = [i for i, paths in enumerate(gathered.paths) if paths > 0]
+    known = [i for i, paths in enumerate(gathered.paths) if paths > 0 or not gathered.lights]
     return _json({
         "names": [gathered.names[i] for i in known], "lamps": list(gathered.lights),
         "xyz": [mixed[gathered.names[i]].xyz.mean(axis=0).round(9).tolist() for i in known],

@@ -70,13 +70,13 @@ export class ReadingPanel {
     for (const face of people) {
       const colour = colourTemperature(face.xyz, tables);
       rows.push([`${face.name}, ${face.side} side`, figures(face.key), figures(face.fill),
-        ratioText(face.alone), ratioText(face.whole), stopsText(Math.log2(face.lit / working)),
+        ratioText(face.alone), ratioText(face.whole), overText(face.lit, working),
         kelvins(colour), errorText(this.error.get(`${face.name}: ${face.side} cheek`))]);
     }
     const plain = others.map((name) => {
       const xyz = found.get(name), colour = colourTemperature(xyz, tables);
       return [name, figures(xyz[1]), stopOf(xyz[1], store.cameraNow, working),
-        stopsText(Math.log2(xyz[1] / working)), kelvins(colour), errorText(this.error.get(name))];
+        overText(xyz[1], working), kelvins(colour), errorText(this.error.get(name))];
     });
     this.fillTables(rows, plain);
   }
@@ -112,6 +112,11 @@ function kelvins(colour) {
 
 function errorText(error) {
   return error === undefined || error === null ? "–" : `${(100 * error).toFixed(error < 0.1 ? 1 : 0)} %`;
+}
+
+/** Stops from the stop that is set. */
+function overText(lux, working) {
+  return lux > 0 ? stopsText(Math.log2(lux / working)) : "no light";
 }
 
 /** T-stop at which a light meters: it is the stop that is set times the root of the light over its own. */
