@@ -172,7 +172,7 @@ def foreground_of(stage: Stage) -> set[str]:
 
 
 def draws_of(scene, stage: Stage):
-    """Return what each lamp of a scene that is on draws, as `comparing.mains_load` takes it.
+    """Return what each lamp of a scene that gives light draws, as `comparing.mains_load` takes it.
 
     Parameters
     ----------
@@ -185,7 +185,7 @@ def draws_of(scene, stage: Stage):
     watts = {rig.name: rig.watts for rig in stage.rig}
     found = []
     for light in scene.lights:
-        if light.on and light.kind not in FLAMES:
+        if light.on and light.dimmer > 0 and light.kind not in FLAMES:
             spectrum = light.spectrum if isinstance(light.spectrum, str) else "led"
             found.append((light.name, watts.get(light.name, light.watts), lumens[light.name],
                           spectrum))

@@ -292,14 +292,19 @@ def points(first: Shot, second: Shot, limits) -> list[match.Point]:
     return told
 
 
+def _level(stops: float, above: str) -> str:
+    """Return a level in words, without what it counts from where there is no light."""
+    return NO_LIGHT if np.isneginf(stops) else f"{stops_text(stops)} {above}"
+
+
 def _words(key: str, side: match.Side) -> str:
     """Return what one side has of a point."""
     seen = side.look
     if key == "sky":
-        return "not in the frame" if side.sky is None else f"{stops_text(side.sky)} from grey"
+        return "not in the frame" if side.sky is None else _level(side.sky, "from grey")
     if key == "background":
         return "–" if side.background is None else (
-            f"{stops_text(side.background)} from grey, {seen.background.name}")
+            f"{_level(side.background, 'from grey')}, {seen.background.name}")
     if key == "veil":
         if side.veil is None:
             return "clear air"

@@ -59,6 +59,9 @@ def meter(file, options, wanted: Wanted) -> list[metering.Report]:
     stages = {name: build_stage(file.scene(name or None)) for name in options}
     for stage in stages.values():
         _check(stage, wanted)
+    # An option without the key has its own readings all the same.
+    chosen(wanted.key_lamps, list(dict.fromkeys(
+        lamp.name for stage in stages.values() for lamp in stage.lamps)), "lamp")
     progress = Progress(len(stages) * (1 if wanted.no_spots else 2))
     try:
         return [_report(name, stage, wanted, progress) for name, stage in stages.items()]
@@ -69,9 +72,6 @@ def meter(file, options, wanted: Wanted) -> list[metering.Report]:
 def _check(stage, wanted: Wanted) -> None:
     """Refuse names that a stage does not have, before anything is traced."""
     chosen(wanted.cameras, [camera.name for camera in stage.cameras], "camera")
-    chosen(wanted.key_lamps, [lamp.name for lamp in stage.lamps], "lamp")
-    if not stage.lamps:
-        raise click.UsageError("The scene has no light to meter; add one under 'lights:'.")
     if not stage.probes and not stage.cameras:
         raise click.UsageError("The scene has nothing to meter with; add a figure, a camera, or a "
                                "place under 'meters:'.")

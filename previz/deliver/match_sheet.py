@@ -45,6 +45,8 @@ def difference_text(point) -> str:
     point : comparing_match.Point
         What is compared.
     """
+    if point.difference is not None and np.isinf(point.difference):
+        return "light in one alone"
     if point.difference is None:
         return "–"
     unit = UNITS[point.key]

@@ -13,7 +13,7 @@ import numpy as np
 from previz.deliver.atomic import write_png
 from previz.deliver.canvas import INK, QUIET, Canvas, width_of, wrapped
 from previz.deliver.face_values import ratio_texts, side_texts
-from previz.deliver.map import ExposureMap, swatch
+from previz.deliver.map import ExposureMap, say_dark, swatch
 from previz.deliver.still import png_info
 from previz.deliver.wording import settings_text
 from previz.exposure.faces import FaceLight
@@ -200,6 +200,8 @@ def _draw_option(canvas, plan, number, option, settings):
     canvas.picture(at, option.still, plan.picture)
     right = (left + plan.picture[0] + plan.gap, top + plan.caption)
     canvas.picture(right, option.chart.picture(plan.picture))
+    if option.chart.dark:
+        say_dark(canvas, right, plan.picture, size)
 
 
 def _draw_scale(canvas, plan, bands, top):

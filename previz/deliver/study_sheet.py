@@ -179,7 +179,7 @@ def _curves(setting: Setting, study, chosen) -> Block:
                     "right are the figure's own")
         ends = []
         for step in chosen:
-            shares = step.ring.lux / step.ring.lux.max()
+            shares = step.ring.lux / max(step.ring.lux.max(), 1e-30)
             angles = np.concatenate([[-180.0], step.ring.angles])
             values = np.concatenate([shares[-1:], shares])
             panel.line(angles, np.minimum(values, 1), COLOURS[step.kind], 0.18 * size)

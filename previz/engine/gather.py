@@ -18,7 +18,7 @@ from previz.engine.render import luminance_weights, pass_seed
 from previz.frames import Probes
 from previz.frames.batches import BATCHES, Batches, spread_of
 from previz.physics.bands import band_edges
-from previz.physics.light import lamp_band_xyz
+from previz.physics.light import lamps_band_xyz
 from previz.stage.records import Stage
 
 THREADS = 256
@@ -62,7 +62,7 @@ class Standing:
 
 def luminous_weights(lamps, bands: int) -> np.ndarray:
     """Return what each band of each lamp adds to Y, as the lamps are set. Shape (light, bands)"""
-    return np.array([lamp_band_xyz(lamp, bands)[:, 1] for lamp in lamps])
+    return lamps_band_xyz(lamps, bands)[:, :, 1]
 
 
 def standing(batches: Batches, weights, precision, beside=0.0) -> Standing:

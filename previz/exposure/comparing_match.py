@@ -125,7 +125,10 @@ def ratio_stops(look: Look) -> float | None:
 
 
 def _gap(one, other) -> float | None:
-    return None if one is None or other is None else float(other - one)
+    if one is None or other is None:
+        return None
+    # Black against black is no difference.
+    return 0.0 if one == other else float(other - one)
 
 
 def differences(first: Side, second: Side) -> dict[str, float | None]:
@@ -195,6 +198,8 @@ def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
         For this key. [as `UNITS`]
     """
     a, b = first.look, second.look
+    if np.isinf(gap):
+        return _dark_advice(key, gap, first, second)
     if key == "face":
         stop = b.settings.stop * 2.0 ** (gap / 2)
         if gap > 0:
@@ -221,7 +226,7 @@ def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
                 f"{'smaller' if gap > 0 else 'larger'} from the face")
     if key == "veil":
         return f"{'less' if gap > 0 else 'more'} haze in {second.name}"
-    moved = by_stop(face, second) if face else 0.0
+    moved = by_stop(face, second) if face and np.isfinite(face) else 0.0
     if not moved:
         return "" if abs(gap) <= limit else f"{_way(gap)} the {key} of {second.name} by {abs(gap):.1f} stops"
     left = gap + moved
@@ -229,6 +234,14 @@ def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
         return "the stop that meets the face meets this too" if abs(gap) > limit else ""
     return (f"once the stop has met the face, {_way(left)} the {key} of {second.name} by "
             f"{abs(left):.1f} stops")
+
+
+def _dark_advice(key: str, gap: float, first: Side, second: Side) -> str:
+    """Return what to do where one of the two sides has no light."""
+    where = {"face": "on the face"}.get(key, f"on the {key}")
+    if gap > 0:
+        return f"no light {where} in {first.name}: light it there, or take it away in {second.name}"
+    return f"no light {where} in {second.name}: light it"
 
 
 def _way(gap: float) -> str:

@@ -20,7 +20,7 @@ from previz.physics.exposure import (
     signal_per_luminance,
     stops_from_grey,
 )
-from previz.physics.light import lamp_band_xyz
+from previz.physics.light import lamps_band_xyz
 from previz.physics.meter import (
     LUX_PER_FOOTCANDLE,
     NITS_PER_FOOTLAMBERT,
@@ -204,8 +204,7 @@ def mix(batches, lamps) -> dict[str, Mixed]:
         raise ValueError(f"the meters know the lamps {list(batches.lights)}, "
                          f"got {[lamp.name for lamp in lamps]}")
     means = batches.means
-    weights = np.stack([lamp_band_xyz(by_name[name], means.shape[-1])
-                        for name in batches.lights])
+    weights = lamps_band_xyz([by_name[name] for name in batches.lights], means.shape[-1])
     xyz = np.einsum("mklpb,lbc->mklpc", means, weights)
     return {name: Mixed(name, batches.lights, xyz[i]) for i, name in enumerate(batches.names)}
 

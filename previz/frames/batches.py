@@ -97,10 +97,10 @@ class Batches:
         Returns
         -------
         float array, shape (meter,)
-            inf where nothing is gathered; 0 where no light arrives. [1]
+            inf where nothing is gathered; 0 where no light arrives, or where there is no lamp. [1]
         """
         relative = spread_of(self.mixed(weights) + beside)
-        return np.where(self.paths > 0, relative, np.inf)
+        return np.where((self.paths > 0) | (not self.lights), relative, np.inf)
 
     def probes(self, weights, band_edges_nm=None, transport_hash="", version="") -> Probes:
         """Return the readings without their batches.

@@ -16,17 +16,19 @@ class LampSlices:
     Parameters
     ----------
     lamps : sequence of float32 arrays, each of shape (band, row, column)
+    shape : (int, int, int), optional
+        Of each lamp's slices; it must be told where there are no lamps.
     """
 
-    def __init__(self, lamps):
+    def __init__(self, lamps, shape=None):
         self._lamps = tuple(lamps)
-        shapes = {lamp.shape for lamp in self._lamps}
+        shapes = {lamp.shape for lamp in self._lamps} | ({tuple(shape)} if shape else set())
         if len(shapes) != 1 or len(next(iter(shapes))) != 3:
             raise ValueError(
                 f"each lamp needs slices of one shape (band, row, column), got {shapes}"
             )
         self.shape = (len(self._lamps), *next(iter(shapes)))
-        self.dtype = self._lamps[0].dtype
+        self.dtype = self._lamps[0].dtype if self._lamps else np.dtype(np.float32)
         self.ndim = 4
 
     def __len__(self):
@@ -45,6 +47,8 @@ class LampSlices:
         raise TypeError(f"slices are indexed by lamp number first, got {first!r}")
 
     def __array__(self, dtype=None, copy=None):
+        if not self._lamps:
+            return np.zeros(self.shape, dtype or self.dtype)
         return np.stack(self._lamps).astype(dtype or self.dtype, copy=False)
 
 

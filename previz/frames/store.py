@@ -131,7 +131,7 @@ def read(folder, *, verify=True):
         }
         facts = {key: head[key] for key in ("version", "transport_hash", "samples", "seed")}
         return Frames(
-            slices=LampSlices(lamps) if lamps else np.zeros((0, band, row, column), _LAMP_TYPE),
+            slices=LampSlices(lamps, (band, row, column)),
             lights=tuple(head["lights"]),
             names=tuple(head["names"]),
             band_edges_nm=np.array(head["band_edges_nm"], dtype=float),

@@ -93,3 +93,21 @@ def lamp_band_xyz(lamp, n=DEFAULT_BANDS):
     if not lamp.on:
         return np.zeros((n, 3))
     return lamp.output * lamp.level * band_xyz(lamp.spectrum * lamp.gel, n)
+
+
+def lamps_band_xyz(lamps, n=DEFAULT_BANDS):
+    """Return what each band of each lamp's transport adds to XYZ.
+
+    Parameters
+    ----------
+    lamps : iterable of LampLight
+        None of them is a dark set.
+    n : int
+        Number of bands.
+
+    Returns
+    -------
+    float array, shape (lamp, n, 3)
+        As `lamp_band_xyz`. [lm or lx]
+    """
+    return np.array([lamp_band_xyz(lamp, n) for lamp in lamps], float).reshape(-1, n, 3)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from previz.scene import gel
+from previz.scene.camera import NEAREST_FOCALS, Camera
 from previz.scene.daylight import Daylight
 from previz.scene.dressing import Curtain
 from previz.scene.fields import INVALID
@@ -138,6 +139,17 @@ def _piece_completed(made):
     if made.mesh and made.mesh.suffix.lower() in METRIC_SUFFIXES:
         return {"units": "m", "up": "y"}
     return {}
+
+
+def _camera(made):
+    if not isinstance(made.focus, float) or made.lens is INVALID:
+        return
+    nearest = NEAREST_FOCALS * made.lens
+    if made.focus < nearest:
+        yield "focus", (
+            f"is focused at {show(made.focus, 'length')}, nearer than a lens of "
+            f"{show(made.lens, 'length')} goes"
+        ), f"Write 'focus: {show(nearest, 'length')}' or more, or a shorter 'lens'."  # fmt: skip
 
 
 def _haze(made):
@@ -346,6 +358,7 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Piece: _piece,
     Figure: figure,
     Daylight: daylight,
+    Camera: _camera,
     Haze: _haze,
     Light: _light,
     Tube: _tube,

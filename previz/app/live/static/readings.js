@@ -140,6 +140,11 @@ function errorText(error, of) {
   return of > 0 && Number.isFinite(share) ? `${(100 * share).toFixed(share < 0.1 ? 1 : 0)} %` : "–";
 }
 
+/** Stops from the stop that is set. */
+function overText(lux, working) {
+  return lux > 0 ? stopsText(Math.log2(lux / working)) : "no light";
+}
+
 /** T-stop at which a light meters: it is the stop that is set times the root of the light over its own. */
 function stopOf(lux, camera, working) {
   return tStopText(camera.stop * Math.sqrt(lux / working));
