@@ -14,6 +14,7 @@ from previz.exposure import comparing, metering
 from previz.exposure.comparing_faces import lamps_on_face
 from previz.exposure.faces import cheeks_of, face_light
 from previz.physics.exposure import MID_GREY, CameraSettings, luminance_from_signal
+from previz.stage.colours import stage_colours
 from previz.stage.records import Camera, Stage
 
 FOREGROUND = ("figure", "lamp", "board", "frame", "flag")
@@ -76,7 +77,8 @@ class Measures:
         if figure not in self._cheeks:
             names = cheeks_of(figure)
             effort = Effort(self.questions.precision, METER_SECONDS)
-            mixed = metering.mix(self._meters.incident(effort, names), self.stage.lamps)
+            mixed = metering.mix(self._meters.incident(effort, names), self.stage.lamps,
+                                 stage_colours(self.stage))
             self._cheeks[figure] = tuple(mixed[name] for name in names)
         return self._cheeks[figure]
 

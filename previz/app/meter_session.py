@@ -19,6 +19,7 @@ from previz.exposure.faces import cheeks_of, faces_in, key_lamps
 from previz.exposure.metering_colour import arriving_spectrum, colour_report
 from previz.physics.exposure import CameraSettings
 from previz.stage.build import build_stage
+from previz.stage.colours import stage_colours
 from previz.stage.views import DOME
 
 
@@ -87,20 +88,20 @@ def _report(option: str, stage, wanted: Wanted, progress: Progress) -> metering.
     notes = tuple(metering.CameraNote(c.name, _settings(c)) for c in cameras)
     until = time.monotonic() + 60 * wanted.minutes
     incident = meters.incident(_effort(wanted, progress, f"{label}incident meters", until))
-    gathered = [incident]
+    gathered, colours = [incident], stage_colours(stage)
     spots = ()
     if not wanted.no_spots:
         progress.show(f"{label}looking through the cameras")
         aims = [aim for camera in cameras for aim in meters.aims(camera, wanted.spots)]
         seen = meters.spots(aims, _effort(wanted, progress, f"{label}spot meters", until))
         gathered.append(seen)
-        spots = _spots(aims, metering.mix(seen, stage.lamps), notes)
+        spots = _spots(aims, metering.mix(seen, stage.lamps, colours), notes)
     job.close()
     if wanted.explain:
         click.echo(f"{label}meters:", err=True)
         for line in meters.explained():
             click.echo(f"  {line}", err=True)
-    mixed = metering.mix(incident, stage.lamps)
+    mixed = metering.mix(incident, stage.lamps, colours)
     faces = faces_in(mixed)
     paths = [int(n) * each.sums.shape[1] for each in gathered for n in each.paths]
     short = [(name, float(error)) for each in gathered

@@ -17,6 +17,7 @@ from previz.engine.render import Sampling
 from previz.exposure import metering
 from previz.exposure.faces import cheeks_of, faces_in
 from previz.exposure.picture import develop
+from previz.stage.colours import stage_colours
 
 EYES_LARGER = 2
 """Width of the eyes' picture over the portrait's: an eye-light is a few pixels in it, which the
@@ -130,7 +131,7 @@ def _cell(placement, row, stage, seen, meters, asked: Asked) -> PortraitCell:
     settings = studio.settings()
     opened = dataclasses.replace(settings, stop=settings.stop * 2 ** (-asked.exposure / 2))
     stills = [develop(seen[name], lamps, opened) for name in (studio.HEAD, studio.EYES)]
-    face, = faces_in(metering.mix(meters, lamps))
+    face, = faces_in(metering.mix(meters, lamps, stage_colours(stage)))
     return PortraitCell(
         placement.name, placement.words, stills[0].still, stills[1].still,
         face, settings,

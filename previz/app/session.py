@@ -43,6 +43,7 @@ from previz.exposure.faces import faces_in
 from previz.exposure.picture import develop
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, CameraSettings
 from previz.stage.build import BACK_WALL, build_stage
+from previz.stage.colours import stage_colours
 from previz.stage.views import DOME
 
 PROBE_SHARE = 0.08
@@ -154,7 +155,7 @@ def _render_all(stages, bodies, wanted, asked: Asked, stems) -> list[Shot]:
                 gathered, reached = job.meters(
                     quality.precision, seconds=METER_SECONDS if seconds is None else seconds,
                     explain=partial(_explain_meters, name) if asked.explain else None)
-                meters = _mixed(gathered, stage.lamps)
+                meters = _mixed(gathered, stage)
                 progress.add(PROBE_SHARE, _label(name, "meters"))
                 if not reached:
                     click.echo(f"{_label(name, 'meters')}: {quality.precision:.1%} was not "
@@ -214,12 +215,12 @@ def _settings(camera) -> CameraSettings:
     return CameraSettings(**{f.name: getattr(camera, f.name) for f in fields(CameraSettings)})
 
 
-def _mixed(gathered, lamps) -> dict:
+def _mixed(gathered, stage) -> dict:
     """Return the meters that have gathered anything, under the lamps as they are set."""
     if gathered is None:
         return {}
     known = [i for i, paths in enumerate(gathered.paths) if paths > 0 or not gathered.lights]
-    return metering.mix(gathered.some(known), lamps)
+    return metering.mix(gathered.some(known), stage.lamps, stage_colours(stage))
 
 
 def _face(shot: Shot):
@@ -242,7 +243,8 @@ def _readings(shot: Shot) -> dict:
         constant = DOME_CONSTANT if name.endswith(DOME) else INCIDENT_CONSTANT
         light = mixed.light()
         told[name] = {
-            "lux": light.value, "standard_error": light.error,
+            "lux": light.value, "error": light.error, "standard_error": light.paths,
+            "band_error": light.bands,
             "stops_from_working": plain(metering.from_working(light, shot.settings,
                                                               constant).value), **note_of(light),
             "lamps": {part.lamp: {"direct": part.direct.value, "bounced": part.bounced.value}

@@ -28,6 +28,7 @@ from previz.scene.modifiers import Board, Diffusion
 from previz.scene.records import Item, Target
 from previz.scene.surface import Surface
 from previz.stage.build import BACK_WALL, build_stage
+from previz.stage.colours import stage_colours
 from previz.stage.records import Probe
 
 COUNT = 36
@@ -376,12 +377,13 @@ def _measured(scene, wanted: Wanted, head: Head, lamp, kind, size, distance, dir
 
 def _readings(job: StageJob, ring, precision: float) -> dict:
     """Return the readings of all meters; those in the dark no more precisely than they count."""
-    meters, lamps = StageMeters(job), job.stage.lamps
-    mixed = metering.mix(meters.incident(Effort(max(precision, IN_THE_DARK), METER_SECONDS)), lamps)
+    meters, lamps, colours = StageMeters(job), job.stage.lamps, stage_colours(job.stage)
+    mixed = metering.mix(meters.incident(Effort(max(precision, IN_THE_DARK), METER_SECONDS)), lamps,
+                         colours)
     least = BRIGHT * max(mixed[name].light().value for name in ring)
     bright = [name for name in mixed if name not in ring or mixed[name].light().value >= least]
     fine = meters.incident(Effort(precision, METER_SECONDS), bright)
-    return {**mixed, **metering.mix(fine, lamps)}
+    return {**mixed, **metering.mix(fine, lamps, colours)}
 
 
 def _where(sheets) -> np.ndarray:

@@ -31,8 +31,9 @@ def plain(value) -> float | None:
 
 
 def told(light: Measured, unit: str) -> dict:
-    """Return a number with its standard error and unit."""
-    return {"value": plain(light.value), "standard_error": plain(light.error), "unit": unit}
+    """Return a number with its error, the two parts of that, and its unit."""
+    return {"value": plain(light.value), "error": plain(light.error),
+            "standard_error": plain(light.paths), "band_error": plain(light.bands), "unit": unit}
 
 
 def note_of(light: Measured) -> dict:

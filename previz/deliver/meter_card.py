@@ -26,7 +26,8 @@ LEAST_SHOWN = 0.001
 """A lamp with a smaller share of a reading is summed up with others in the table. [1]"""
 
 NOTES = (
-    "± is one standard error. Each reading is a meter of its own in the light, never a picture.",
+    "± is the stated error: one standard error of the paths, and what {bands} bands may be off after the",
+    "colours that the light has met. Each reading is a meter of its own in the light, never a picture.",
     f"EV at ISO 100: flat receptor C {INCIDENT_CONSTANT:g}, domed C {DOME_CONSTANT:g}, spot "
     f"K {REFLECTED_CONSTANT:g} (ISO 2720:1974). T is the stop to set.",
     "Stops are over (+) or under (\N{MINUS SIGN}) the stop that the camera is set to.",
@@ -277,7 +278,7 @@ def table_text(report) -> str:
     """
     parts = [_opening(report)]
     if report.places:
-        parts += [_incident(report), "\n".join(NOTES)]
+        parts += [_incident(report), "\n".join(NOTES).format(bands=report.bands)]
         parts += [_lamps(report), "\n".join(LAMP_NOTES)]
     if report.faces:
         parts += [_face_rows(report), _ratio_rows(report), "\n".join(FACE_NOTES)]
@@ -357,8 +358,8 @@ def plain_values(report) -> dict:
         "faces": {face.figure: face_values(face, cameras) for face in report.faces},
         "key_lamps": [key_lamps_values(each) for each in report.key_lamps],
         "spots": [_told_spot(spot) for spot in report.spots],
-        "notes": [*NOTES, *LAMP_NOTES, *(note.format(bands=report.bands) for note in COLOUR_NOTES),
-                  *FACE_NOTES, *SPOT_NOTES],
+        "notes": [note.format(bands=report.bands) for note in (
+            *NOTES, *LAMP_NOTES, *COLOUR_NOTES, *FACE_NOTES, *SPOT_NOTES)],
     }
 
 

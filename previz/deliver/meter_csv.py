@@ -12,7 +12,7 @@ from previz.exposure.metering import Measured, from_working
 WORKING = "from the working stop"
 
 CSV_HEAD = ("option", "kind", "at", "seen by", "receptor", "lamp", "quantity", "unit", "value",
-            "standard error")
+            "error", "standard error", "band error")
 
 
 def _csv_rows(report):
@@ -84,8 +84,9 @@ def csv_text(reports) -> str:
     writer.writerow(CSV_HEAD)
     for report in reports:
         for *where, value in _csv_rows(report):
-            number, error = value if isinstance(value, Measured) else (value, "")
-            writer.writerow([report.option, *where, _exact(number), _exact(error)])
+            cells = ((value.value, value.error, value.paths, value.bands)
+                     if isinstance(value, Measured) else (value, "", "", ""))
+            writer.writerow([report.option, *where, *(_exact(cell) for cell in cells)])
     return out.getvalue()
 
 

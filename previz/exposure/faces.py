@@ -42,8 +42,9 @@ def stops_of(ratio: Measured) -> Measured:
         [1]
     """
     with np.errstate(divide="ignore", invalid="ignore"):
-        return Measured(float(np.log2(ratio.value)),
-                        float(ratio.error / np.float64(ratio.value) / np.log(2)))
+        per_stop = np.float64(ratio.value) * np.log(2)
+        return Measured(float(np.log2(ratio.value)), float(ratio.error / per_stop),
+                        float(ratio.bands / per_stop))
 
 
 @dataclass(frozen=True)
@@ -80,11 +81,13 @@ class FaceLight:
     def _of_both(self, value: float, by_lit: float, by_shadow: float) -> Measured:
         """Return a number of both sides with its error, by its slope against each of them.
 
-        error² = (a e)² + (b f)² + 2 a b covariance, with the sides' errors e and f.
+        error² = (a e)² + (b f)² + 2 a b covariance, with the sides' errors e and f; the bands' part
+        has no covariance.
         """
         square = ((by_lit * self.lit.error) ** 2 + (by_shadow * self.shadow.error) ** 2
                   + 2 * by_lit * by_shadow * self.covariance)
-        return Measured(value, float(np.sqrt(max(square, 0.0))))
+        bands = float(np.hypot(by_lit * self.lit.bands, by_shadow * self.shadow.bands))
+        return Measured(value, max(float(np.sqrt(max(square, 0.0))), bands), bands)
 
     @property
     def lit_to_shadow(self) -> Measured:
@@ -227,8 +230,11 @@ def key_lamps(figure: str, left: Mixed, right: Mixed, lamps=()) -> KeyLamps | No
     names = names or (at.by_lamp()[0].lamp,)
     others = tuple(name for name in at.lamps if name not in names)
     pair = np.stack([at.batch_light(names), at.batch_light(others)], axis=1)
-    if pair[:, 1].mean() > 0:
-        ratio = jackknife(lambda mean: over(*mean), pair)
+    key, rest = at.light(names), at.light(others)
+    if rest.value > 0:
+        noise = jackknife(lambda mean: over(*mean), pair)
+        bands = noise.value * float(np.hypot(over(key.bands, key.value), rest.bands / rest.value))
+        ratio = Measured(noise.value, float(np.hypot(noise.error, bands)), bands)
     else:
         ratio = Measured(over(*pair.mean(axis=0)), 0.0)
-    return KeyLamps(figure, CHEEKS[sides.index(at)], names, at.light(names), at.light(others), ratio)
+    return KeyLamps(figure, CHEEKS[sides.index(at)], names, key, rest, ratio)

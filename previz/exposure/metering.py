@@ -20,7 +20,7 @@ from previz.physics.exposure import (
     signal_per_luminance,
     stops_from_grey,
 )
-from previz.physics.light import lamps_band_xyz
+from previz.physics.light import lamps_band_errors, lamps_band_xyz
 from previz.physics.meter import (
     LUX_PER_FOOTCANDLE,
     NITS_PER_FOOTLAMBERT,
@@ -30,22 +30,42 @@ from previz.physics.meter import (
 
 
 class Measured(NamedTuple):
-    """A number and its standard error, in the same unit."""
+    """A number and its stated error, in the same unit.
+
+    Parameters
+    ----------
+    value : float
+    error : float
+        Of paths and bands together.
+    bands : float
+        The part of it that bands have, which no more paths make smaller.
+    """
 
     value: float
     error: float
+    bands: float = 0.0
+
+    @property
+    def paths(self) -> float:
+        """The part of the error that paths have: the standard error of the mean."""
+        return float(np.sqrt(max(self.error**2 - self.bands**2, 0.0)))
 
 
-def measured(samples) -> Measured:
-    """Return the mean of independent batches and its standard error.
+def measured(samples, bands: float = 0.0) -> Measured:
+    """Return the mean of independent batches and its error.
+
+    error² = (standard error of the mean)² + (what bands may be off)².
 
     Parameters
     ----------
     samples : float array, shape (batch,)
         [any]
+    bands : float
+        See `physics.band_error`. [as samples]
     """
     values = np.asarray(samples, dtype=float)
-    return Measured(float(values.mean()), float(values.std(ddof=1) / np.sqrt(values.size)))
+    noise = values.std(ddof=1) / np.sqrt(values.size)
+    return Measured(float(values.mean()), float(np.hypot(noise, bands)), float(bands))
 
 
 def jackknife(of, samples) -> Measured:
@@ -90,8 +110,9 @@ def from_working(light: Measured, settings, constant=INCIDENT_CONSTANT) -> Measu
         -inf without light. [stops]
     """
     lux = max(light.value, 0.0)
-    error = light.error / lux / np.log(2) if lux > 0 else 0.0
-    return Measured(float(stops_from_working(lux, settings, constant)), float(error))
+    per_stop = lux * np.log(2) if lux > 0 else np.inf
+    return Measured(float(stops_from_working(lux, settings, constant)),
+                    float(light.error / per_stop), float(light.bands / per_stop))
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,11 +125,14 @@ class Mixed:
     lamps : tuple of str
     xyz : float array, shape (batch, lamp, 2, 3)
         X, Y, Z of each lamp, [direct, bounced]. [lx, or cd/m² of a spot meter]
+    bands : float array, shape (lamp, 2), or None
+        How far bands may leave the Y of each off; None where nobody asked. [as xyz]
     """
 
     name: str
     lamps: tuple[str, ...]
     xyz: np.ndarray
+    bands: np.ndarray | None = None
 
     def light(self, lamps=None, part=slice(None)) -> Measured:
         """Return the light of some lamps or all, all of it or one part.
@@ -125,7 +149,15 @@ class Mixed:
         ValueError
             The meter knows no such lamp.
         """
-        return measured(self.batch_light(lamps, part))
+        light = self.batch_light(lamps, part)
+        return measured(light, self.band_error(lamps, part))
+
+    def band_error(self, lamps=None, part=slice(None)) -> float:
+        """Return how far bands may leave what `light` returns off; lamps' errors go one way."""
+        if self.bands is None:
+            return 0.0
+        rows = [i for i, name in enumerate(self.lamps) if lamps is None or name in lamps]
+        return float(self.bands[rows][:, part].sum())
 
     def batch_light(self, lamps=None, part=slice(None)) -> np.ndarray:
         """Return what `light` does, batch by batch. Shape (batch,)"""
@@ -184,7 +216,7 @@ class LampPart:
     share: float
 
 
-def mix(batches, lamps) -> dict[str, Mixed]:
+def mix(batches, lamps, colours=None) -> dict[str, Mixed]:
     """Return every meter under the lamps as they are set.
 
     Parameters
@@ -193,6 +225,8 @@ def mix(batches, lamps) -> dict[str, Mixed]:
         What was gathered.
     lamps : sequence of LampLight
         One for each light of the batches, in any order.
+    colours : float array, shape (colours, 81), or None
+        What light may have met, for the part that bands have in the errors; None leaves it out. [1]
 
     Raises
     ------
@@ -206,7 +240,12 @@ def mix(batches, lamps) -> dict[str, Mixed]:
     means = batches.means
     weights = lamps_band_xyz([by_name[name] for name in batches.lights], means.shape[-1])
     xyz = np.einsum("mklpb,lbc->mklpc", means, weights)
-    return {name: Mixed(name, batches.lights, xyz[i]) for i, name in enumerate(batches.names)}
+    bands = [None] * len(batches.names)
+    if colours is not None:
+        lights = [by_name[name] for name in batches.lights]
+        bands = [lamps_band_errors(arriving, lights, colours) for arriving in means.mean(axis=1)]
+    return {name: Mixed(name, batches.lights, xyz[i], bands[i])
+            for i, name in enumerate(batches.names)}
 
 
 @dataclass(frozen=True)
@@ -353,7 +392,8 @@ def spot_reading(mixed: Mixed, name: str, camera: CameraNote, share: float) -> S
         ev100 = float(ev_from_luminance(nits))
     return SpotReading(
         name, camera.name, luminance, nits / NITS_PER_FOOTLAMBERT,
-        Measured(float(stops_from_grey(signal)), relative / np.log(2)),
+        Measured(float(stops_from_grey(signal)), relative / np.log(2),
+                 luminance.bands / nits / np.log(2) if nits > 0 else 0.0),
         float(bt709_percent(signal)), ev100, share, mixed.by_lamp())
 
 

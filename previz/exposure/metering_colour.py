@@ -3,7 +3,8 @@
 The spectrum at a point is put together again from what the program knows of it: for each lamp its
 own spectrum at 5 nm through its gels, times how much of each wavelength band arrives. The arriving
 share is taken as constant within a band, so the spectrum has small steps where bands meet; its
-X, Y, Z are exactly those of the reading.
+X, Y, Z are those of the reading to a few parts in a thousand, and exactly where no colour has
+been met on the way.
 """
 
 from __future__ import annotations

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.physics.bands import DEFAULT_BANDS, band_xyz
+from previz.physics.band_error import band_error
+from previz.physics.band_weights import weighed_band_xyz
+from previz.physics.bands import DEFAULT_BANDS
 from previz.physics.spectra import WAVELENGTHS_NM
 
 UNITS = ("lm", "lx")
@@ -88,11 +90,41 @@ def lamp_band_xyz(lamp, n=DEFAULT_BANDS):
     Returns
     -------
     float array, shape (n, 3)
-        output · level · on · (spectrum · gel) seen by the observer, band by band. [lm or lx]
+        output · level · on · (spectrum · gel) seen by the observer, band by band, as
+        `band_weights` weighs them. [lm or lx]
     """
     if not lamp.on:
         return np.zeros((n, 3))
-    return lamp.output * lamp.level * band_xyz(lamp.spectrum * lamp.gel, n)
+    return lamp.output * lamp.level * weighed_band_xyz(lamp.spectrum * lamp.gel, n)
+
+
+def lamps_band_errors(arriving, lamps, colours):
+    """Return how far bands may leave what lamps give at one meter off.
+
+    Parameters
+    ----------
+    arriving : float array, shape (lamps, ..., n)
+        Light at the meter in each band, per unit of the lamp's light in it. [1/m², 1/(m² sr) or 1]
+    lamps : sequence of LampLight
+        As they are set.
+    colours : float array, shape (colours, 81)
+        Reflectances and transmissions of what may have been met. [1]
+
+    Returns
+    -------
+    float array, shape (lamps, ...)
+        [lx or cd/m²]
+    """
+    values = np.asarray(arriving, dtype=float)
+    found = np.zeros(values.shape[:-1])
+    for number, lamp in enumerate(lamps):
+        if not (lamp.on and lamp.output * lamp.level):
+            continue
+        spectrum = lamp.spectrum * lamp.gel
+        for place in np.ndindex(values.shape[1:-1]):
+            found[number, *place] = band_error(values[number, *place], spectrum, colours)
+        found[number] *= lamp.output * lamp.level
+    return found
 
 
 def lamps_band_xyz(lamps, n=DEFAULT_BANDS):

@@ -170,7 +170,7 @@ def test_render_tells_what_the_meters_read(told):
         assert set(entry["readings"]) == {key[0] for key in ledger.true if key[1] == "lx"}
         for place, reading in entry["readings"].items():
             ledger.value("index", (place, "lx"), reading["lux"])
-            ledger.value("index", (place, "error"), reading["standard_error"])
+            ledger.value("index", (place, "error"), reading["error"])
             ledger.value("index", (place, "stops", camera), reading["stops_from_working"])
             for lamp, parts in reading["lamps"].items():
                 for part, lux in parts.items():
@@ -194,7 +194,7 @@ def held_face_values(ledger, source, figure, face):
         values = face[f"{side}_side"]
         assert values["cheek"] == ledger.true[figure, side, "cheek"]
         ledger.value(source, (figure, side, "lx"), values["illuminance"]["value"])
-        ledger.value(source, (figure, side, "error"), values["illuminance"]["standard_error"])
+        ledger.value(source, (figure, side, "error"), values["illuminance"]["error"])
         for camera, stops in values["stops_from_working"].items():
             ledger.value(source, (figure, side, "stops", camera), stops["value"])
     ledger.value(source, (figure, "key alone"), face["key_alone"]["value"])
@@ -290,9 +290,11 @@ def test_the_page_is_answered_the_same(told):
     gains = {lamp["name"]: lamp["level"] * lamp["on"] for lamp in option["lamps"]}
     gains = np.array([gains[name] for name in found["lamps"]])
     errors = {}
-    for name, xyz, spread in zip(found["names"], found["xyz"], found["spread"], strict=True):
+    for name, xyz, spread, bands in zip(*(found[key] for key in ("names", "xyz", "spread", "bands")),
+                                        strict=True):
         lux = float(np.einsum("l,lp->", gains, np.array(xyz)[..., 1]))
-        errors[name] = math.sqrt(max(0.0, gains @ np.array(spread) @ gains))
+        noise = math.sqrt(max(0.0, gains @ np.array(spread) @ gains))
+        errors[name] = math.hypot(noise, gains @ np.array(bands))
         ledger.value("page", (name, "lx"), lux, rel=1e-5)
         ledger.value("page", (name, "error"), errors[name], rel=1e-3)
     for face in told.report.faces:

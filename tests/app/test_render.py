@@ -102,6 +102,18 @@ def test_readings_follow_the_level(rendered):
     assert lux["dimmed"] == pytest.approx(lux["bounce"] / 2, rel=1e-6)
 
 
+def test_readings_state_both_parts_of_their_error(rendered):
+    """The index tells what paths leave open, what bands may be off, and both together."""
+    folder, _ = rendered
+    index = read_index(folder / "renders" / "office")
+    for entry in index.entries:
+        for told in entry.readings.values():
+            parts = np.hypot(told["standard_error"], told["band_error"])
+            assert told["error"] == pytest.approx(parts)
+            # Paints of a room under its lamps: a part in a hundred would be far too much.
+            assert 0 <= told["band_error"] < 0.01 * told["lux"] + 1e-9
+
+
 def test_exr_parts_sum_to_the_mix(rendered):
     """The lamps' parts of the EXR add up to its beauty part, within half floats."""
     folder, _ = rendered

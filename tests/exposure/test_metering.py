@@ -14,12 +14,14 @@ from previz.exposure import faces, metering
 from previz.exposure.metering import CameraNote, Measured
 from previz.exposure.metering_colour import arriving_spectrum, colour_report, tint_of
 from previz.frames.batches import BATCHES, Batches, read_meter, write_meter
+from previz.physics.bands import band_means
 from previz.physics.colour_report import colour_rendering_index
 from previz.physics.daylight import daylight_spectrum
 from previz.physics.exposure import CameraSettings
-from previz.physics.lamps import spectrum_of
+from previz.physics.lamps import illuminant, spectrum_of
 from previz.physics.light import LampLight, lamp_band_xyz
-from previz.physics.spectra import xyz_of
+from previz.physics.spectra import normalise, xyz_of
+from previz.physics.uplift import reflectance_from_rgb
 
 ONES = np.ones(81)
 BANDS = 12
@@ -162,13 +164,14 @@ def test_colour_of_one_lamp_is_the_lamps():
 
 
 def test_spectrum_is_put_together_from_lamps_and_bands():
-    """Two lamps through a way that takes the blue: XYZ of the spectrum is that of the reading."""
+    """Two lamps through a way that takes the blue: the spectrum has the reading's XYZ."""
     batches = gathered({"face": {"key": (0.2, 0.0), "sky": (0.0, 0.3)}})
     batches.sums[0, :, 1] *= np.linspace(0.1, 1.0, BANDS)
     lamps = [lamp("key", 1000, spectrum_of("led", 4000)), lamp("sky", 500, daylight_spectrum(9000))]
     spectrum = arriving_spectrum(batches, lamps, 0)
     mixed = metering.mix(batches, lamps)["face"]
-    assert xyz_of(spectrum) == pytest.approx(mixed.xyz.mean(axis=0).sum(axis=(0, 1)), rel=1e-9)
+    # Readings weigh the bands by lamp (`band_weights`); the spectrum has steps: 0.15 % apart here.
+    assert xyz_of(spectrum) == pytest.approx(mixed.xyz.mean(axis=0).sum(axis=(0, 1)), rel=3e-3)
     # Under 400 nm only a tenth of the sky arrives, over 750 nm all of it.
     part = spectrum - 1000 * 0.2 * lamps[0].spectrum
     whole = 500 * 0.3 * lamps[1].spectrum
@@ -286,6 +289,31 @@ def test_json_card():
     lamps, = told["options"][0]["key_lamps"]
     assert (lamps["lamps"], lamps["cheek"]) == (["lamp"], "left")
     assert told["options"][0]["not_reached"] == {"clerk: right cheek": 0.013}
+
+
+def test_bands_have_their_part_in_errors_and_ratios():
+    """After a red wall the stated error holds both parts, of one lamp as of a ratio."""
+    red = reflectance_from_rgb(np.array([0.6, 0.01, 0.01]))
+    batches = gathered({"face": {"key": (0.2, 0.1), "fill": (0.0, 0.1)}}, noise=0.01)
+    batches.sums[:, :, :, 1] *= band_means(red)
+    lamps = [lamp("key", 1000, normalise(illuminant("FL11"))),
+             lamp("fill", 400, normalise(illuminant("FL11")))]
+    mixed = metering.mix(batches, lamps, red[None])["face"]
+    plain = metering.mix(batches, lamps)["face"].light()
+    found = mixed.light()
+    assert plain.bands == 0
+    assert found.value == plain.value
+    assert found.bands > 0
+    assert found.paths == pytest.approx(plain.error)
+    assert mixed.light(part=0).bands == 0
+    parts = {part.lamp: part for part in mixed.by_lamp()}
+    # Light in proportion 1000 to 400 off the same wall under the same spectrum; they add up.
+    assert parts["key"].bounced.bands == pytest.approx(2.5 * parts["fill"].bounced.bands, rel=0.01)
+    assert found.bands == pytest.approx(parts["key"].total.bands + parts["fill"].total.bands)
+    ratios = faces.key_lamps("clerk", mixed, mixed, ("key",))
+    relative = np.hypot(parts["key"].total.bands / parts["key"].total.value,
+                        parts["fill"].total.bands / parts["fill"].total.value)
+    assert ratios.key_to_others.bands == pytest.approx(ratios.key_to_others.value * relative)
 
 
 def test_json_has_no_infinity():

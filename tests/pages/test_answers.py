@@ -127,6 +127,23 @@ def test_lamps_that_are_out_are_black(desk):
     assert picture(ask(desk, "still.png", option="early", look=off)).max() == 0
 
 
+def test_meters_and_spots_tell_both_parts_of_their_errors(desk):
+    """The error beside a meter is of paths and bands together, and both are told."""
+    told = json.loads(ask(desk, "meters.json", option="early"))
+    assert told["names"]
+    lamps = len(told["lamps"])
+    assert np.shape(told["spread"]) == (len(told["names"]), lamps, lamps)
+    # A variance is never negative, and bands leave no light off by more than there is of it.
+    assert np.all(np.diagonal(told["spread"], axis1=1, axis2=2) >= 0)
+    light = np.array(told["xyz"])[..., 1].sum(axis=2)
+    assert np.all((np.array(told["bands"]) >= 0) & (np.array(told["bands"]) <= 0.05 * light))
+    spot = json.loads(ask(desk, "spot.json", option="early", camera="A", x=0.5, y=0.5))
+    found = [(part["bands"], part["xyz"][1]) for part in spot["parts"] if part["xyz"][1] > 0]
+    assert all(bands <= 0.05 * light for bands, light in found)
+    # The picture has strong colours in it, the meters were made for even bands.
+    assert max(bands for bands, _ in found) > 0
+
+
 @pytest.mark.parametrize(("path", "query", "why"), [
     ("slice", {"lamp": "no such"}, "the frames know no lamp 'no such'"),
     ("slice", {}, "the question lacks 'lamp'"),

@@ -99,7 +99,8 @@ def noisy(name, lamp, sky, seed):
     """A meter of 64 batches under two lamps, [direct, bounced] in lx, each with its own noise."""
     random = np.random.default_rng(seed)
     light = np.array([lamp, sky], float) * (1 + 0.08 * random.standard_normal((64, 2, 1)))
-    return Mixed(name, ("lamp", "sky"), light[..., None] * np.array([0.95, 1.0, 1.09]))
+    return Mixed(name, ("lamp", "sky"), light[..., None] * np.array([0.95, 1.0, 1.09]),
+                 0.01 * light.mean(axis=0))
 
 
 @pytest.mark.parametrize(("lamp", "sky"), [(1.0, 1.0), (0.25, 1.0), (0.0, 1.0), (1.0, 0.0)])
@@ -108,6 +109,7 @@ def test_a_face_is_told_as_in_reports(opened, lamp, sky):
     left, right = noisy("left", (150, 50), (100, 0), 1), noisy("right", (0, 20), (90, 10), 2)
     meters = {"names": ["clerk: left cheek", "clerk: right cheek"], "lamps": ["lamp", "sky"],
               "xyz": [each.xyz.mean(axis=0).tolist() for each in (left, right)],
+              "bands": [each.bands.sum(axis=1).tolist() for each in (left, right)],
               "spread": [each.covariance().tolist() for each in (left, right)],
               "cheeks": {"clerk": left.covariance(right).tolist()}}
     told = opened.page.evaluate("""async ([meters, levels]) => {
@@ -115,14 +117,15 @@ def test_a_face_is_told_as_in_reports(opened, lamp, sky):
         return faces(meters, (name) => levels[name], ["clerk"])[0]; }""",
         [meters, {"lamp": lamp, "sky": sky}])
     level = np.array([lamp, sky])[:, None, None]
-    face = face_light("clerk", *(Mixed(each.name, each.lamps, each.xyz * level)
+    face = face_light("clerk", *(Mixed(each.name, each.lamps, each.xyz * level,
+                                       each.bands * level[:, 0])
                                  for each in (left, right)))
     assert told["lit"]["side"] == face.lit_side and told["shadow"]["side"] == face.shadow_side
     for side in ("lit", "shadow"):
         wanted = getattr(face, side)
-        assert (told[side]["lux"], told[side]["error"]) == pytest.approx(wanted, rel=1e-6)
-    assert (told["ratio"], told["error"]) == pytest.approx(face.lit_to_shadow, rel=1e-6)
-    assert (told["alone"], told["error"]) == pytest.approx(face.key_to_fill, rel=1e-6)
+        assert (told[side]["lux"], told[side]["error"]) == pytest.approx(wanted[:2], rel=1e-6)
+    assert (told["ratio"], told["error"]) == pytest.approx(face.lit_to_shadow[:2], rel=1e-6)
+    assert (told["alone"], told["error"]) == pytest.approx(face.key_to_fill[:2], rel=1e-6)
 
 
 def test_both_ratios_of_the_book_and_of_the_dark(opened):
@@ -131,10 +134,11 @@ def test_both_ratios_of_the_book_and_of_the_dark(opened):
     told = opened.page.evaluate("""async () => {
         const { faces } = await import(new URL("readings.js", document.baseURI));
         const none = [[0, 0], [0, 0]];
+        // Nothing that bands may leave off.
         const meters = { names: ["clerk: left cheek", "clerk: right cheek"], lamps: ["key", "fill"],
             xyz: [[[[0, 150, 0], [0, 50, 0]], [[0, 100, 0], [0, 0, 0]]],
                   [[[0, 0, 0], [0, 0, 0]], [[0, 100, 0], [0, 0, 0]]]],
-            spread: [none, none], cheeks: { clerk: none } };
+            bands: none, spread: [none, none], cheeks: { clerk: none } };
         return [1, 0].map((level) => faces(meters, () => level, ["clerk"])[0]); }""")
     assert (told[0]["ratio"], told[0]["alone"], told[0]["lit"]["side"]) == (3, 2, "left")
     assert told[1]["lit"]["lux"] == told[1]["error"] == 0

@@ -205,9 +205,9 @@ def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(fresh, cleaned, s
                       "sky": {"on": False}}, "cameras": {"A": {"iso": 6400}}}
     wanted = live_mix(served.folder, "early", json.dumps(look))
     apart = np.abs(fresh.pixels(moving=True).astype(int) - wanted)
-    # One matrix stands for the change of twelve bands, fitted over saturated stripes: two codes
-    # at the worst pixel are 1 % of the light, and it is exact again at rest.
-    assert apart.max() <= 3
+    # One matrix stands for the change of twelve bands, fitted over saturated stripes: four codes
+    # at the worst pixel are 2 % of the light, and it is exact again at rest.
+    assert apart.max() <= 5
     assert apart.mean() < 0.4
 
 

@@ -30,7 +30,8 @@ from previz.exposure.faces import cheeks_of
 from previz.exposure.falsecolour import band_index, paint
 from previz.exposure.mix import mix_xyz
 from previz.exposure.picture import develop
-from previz.physics.light import lamp_band_xyz
+from previz.physics.light import lamp_band_xyz, lamps_band_errors
+from previz.stage.colours import stage_colours
 from previz.stage.outdoors import MOON, SKY, SUN
 
 JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
@@ -216,23 +217,25 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     """What each lamp gives at each meter, at full level in the colour of its level.
 
     `spread` is the covariance of the lamps' errors at a meter, and `cheeks` that between a face's
-    left and right cheek, so that the page has the error of any mix, and of a ratio. [lx²]
+    left and right cheek, so that the page has the error of any mix, and of a ratio [lx²]; `bands`
+    is what bands may leave each lamp's light off. [lx]
     """
     option = _option(query, desk)
     gathered = desk.meters(option)
     if gathered is None:
-        return _json({"names": [], "lamps": [], "xyz": [], "spread": [], "cheeks": {}})
+        return _json({"names": [], "lamps": [], "xyz": [], "bands": [], "spread": [], "cheeks": {}})
     scene, stage = desk.scene(option), desk.stage(option)
     look = looks.read_look(query.get("look", ""))
     changed = looks.changed_scene(scene, stage, look)
     asked = Shot(scene, stage, look, changed, None, None)
     lamps = [unit_lamp(asked, name, fading=True) for name in gathered.lights]
-    mixed = metering.mix(gathered, lamps)
+    mixed = metering.mix(gathered, lamps, stage_colours(stage))
     names = [name for name, paths in zip(gathered.names, gathered.paths, strict=True)
              if paths > 0 or not gathered.lights]
     return _json({
         "names": names, "lamps": list(gathered.lights),
         "xyz": [mixed[name].xyz.mean(axis=0).round(9).tolist() for name in names],
+        "bands": _figures([mixed[name].bands.sum(axis=1) for name in names]),
         "spread": [_figures(mixed[name].covariance()) for name in names],
         "cheeks": {face: _figures(mixed[left].covariance(mixed[right]))
                    for face, (left, right) in ((figure.name, cheeks_of(figure.name))
@@ -259,15 +262,16 @@ def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     patch = np.s_[top : int(y + radius) + 2, left : int(x + radius) + 2]
     row, column = np.mgrid[:rows, :columns][:, patch[0], patch[1]]
     seen = (row - y) ** 2 + (column - x) ** 2 <= radius**2
-    parts = []
+    parts, colours = [], stage_colours(asked.stage)
     for number, name in enumerate(frames.lights):
         lamp = unit_lamp(asked, name, fading=True)
         mean = frames.slices[number][:, patch[0], patch[1]][:, seen].mean(axis=1, dtype=float)
         weights = lamp_band_xyz(lamp, len(mean))
         noise = frames.variance[number][patch][seen].sum() / seen.sum() ** 2
         error = float(np.sqrt(noise) * weights[:, 1].sum())
+        bands = float(lamps_band_errors(mean[None], [lamp], colours)[0])
         parts.append({"lamp": name, "xyz": (mean @ weights).tolist(),
-                      "stderr": error if np.isfinite(error) else None})
+                      "stderr": error if np.isfinite(error) else None, "bands": bands})
     index = int(frames.names_index[round(y), round(x)])
     return _json({"thing": frames.names[index] if index >= 0 else "", "pixels": int(seen.sum()),
                   "width": 2 * radius / columns, "parts": parts})

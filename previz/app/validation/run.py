@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from previz.app.validation import colours, exposures, light, things
+from previz.app.validation import bands, colours, exposures, light, things
 from previz.app.validation.records import Check
 
 ARITHMETIC = (
     ("closed forms", things.checks),
     ("colour", colours.checks),
     ("colour rendering", colours.rendering_checks),
+    ("bands", bands.checks),
     ("exposure", exposures.checks),
     ("video levels", exposures.level_checks),
     ("lenses", exposures.lens_checks),

@@ -13,9 +13,10 @@ function weighed(table, gains) {
   return table.reduce((sum, row, i) => sum + gains[i] * row.reduce((part, each, j) => part + gains[j] * each, 0), 0);
 }
 
-/** Error of what a meter reads, by how its lamps' errors go together. [lx] */
+/** Error of what a meter reads: by how its lamps' errors go together, and of bands, which go one way. [lx] */
 function errorOf(meters, m, gains) {
-  return Math.sqrt(Math.max(0, weighed(meters.spread[m], gains)));
+  const bands = meters.bands[m].reduce((sum, each, lamp) => sum + gains[lamp] * each, 0);
+  return Math.hypot(Math.sqrt(Math.max(0, weighed(meters.spread[m], gains))), bands);
 }
 
 /** What arrives at each meter now: XYZ, lux, and the error of the lux. [lx] */

@@ -70,15 +70,18 @@ export class SpotPanel {
     const known = new Set(store.lamps.map((each) => each.name));
     const parts = reading.parts.map((part) => {
       const gain = known.has(part.lamp) ? store.gain(part.lamp) : 0;
-      return { name: part.lamp, light: gain * part.xyz[1], error: gain * (part.stderr ?? 0) };
+      return { name: part.lamp, light: gain * part.xyz[1], error: gain * (part.stderr ?? 0),
+        bands: gain * (part.bands ?? 0) };
     });
     const whole = parts.reduce((sum, part) => sum + part.light, 0);
-    const error = Math.sqrt(parts.reduce((sum, part) => sum + part.error ** 2, 0));
+    // The bands' errors of several lamps go one way, those of paths do not.
+    const error = Math.hypot(...parts.map((part) => part.error),
+      parts.reduce((sum, part) => sum + part.bands, 0));
     const signal = whole * signalPerLuminance(store.cameraNow, store.scene.tables);
     const stops = Math.log2(signal / store.scene.tables.mid_grey);
     this.hint.hidden = true;
     this.ring.style.width = `${100 * reading.width}%`;
-    const noise = whole > 0 && error > 0 ? `, ± ${(100 * error / whole).toFixed(0)} % noise` : "";
+    const noise = whole > 0 && error > 0 ? `, ± ${(100 * error / whole).toFixed(0)} %` : "";
     say(this.whole, `Spot on ${reading.thing || "nothing"}: ${figures(whole)} cd/m², `
       + `${stopsText(stops)} stops from grey, ${videoPercent(signal).toFixed(0)} % video${noise}`);
     parts.sort((a, b) => b.light - a.light);
