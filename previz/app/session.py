@@ -38,6 +38,7 @@ from previz.engine.render import Sampling
 from previz.exposure import readings
 from previz.exposure.comparing_coverage import IN_FRAME
 from previz.exposure.picture import develop
+from previz.exposure.trust import ON_FEW, not_reached
 from previz.physics.exposure import CameraSettings
 from previz.stage.build import BACK_WALL, build_stage
 
@@ -154,6 +155,11 @@ def _render_all(stages, bodies, wanted, asked: Asked, stems) -> list[Shot]:
                 if not reached:
                     click.echo(f"{_label(name, 'meters')}: {quality.precision:.1%} was not "
                                "reached; the readings say their own error.", err=True)
+                    for short in probes.short:
+                        if short.few:
+                            click.echo(f"  '{short.name}' {not_reached(short)}.", err=True)
+                    if any(short.few for short in probes.short):
+                        click.echo(f"  {ON_FEW}", err=True)
                 job.close()
             shots = [each if isinstance(each, Shot) else Shot(
                 *each[:4], probes, _settings(each[1]), each[4], rig[each[1].name])
@@ -242,11 +248,12 @@ def _spill(shot: Shot):
 
 def _readings(shot: Shot) -> dict:
     """Return every meter's reading as plain values."""
-    told = {}
+    told, short = {}, {each.name: each for each in shot.probes.short} if shot.probes else {}
     for name in shot.probes.names if shot.probes else ():
         reading = readings.incident(shot.probes, shot.stage.lamps, name)
         told[name] = {
             "lux": reading.illuminance, "standard_error": reading.stderr,
+            "not_reached": not_reached(short[name]) if name in short else None,
             "stops_from_working": float(readings.stops_from_working(reading.illuminance,
                                                                     shot.settings)),
             "lamps": {lamp: {"direct": float(parts[0, 1]), "bounced": float(parts[1, 1])}

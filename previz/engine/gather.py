@@ -3,6 +3,9 @@
 A round traces the same number of paths for every meter that is still too noisy; those that are
 done are left alone. How much a round does depends on what has been gathered and on nothing else,
 so the same seed gives the same readings, interrupted or not.
+
+A meter is done when its error is small, when enough paths have looked for light that is seldom met
+(`least_paths`), and when its error does not stand on a handful of finds (`Batches.on_few`).
 """
 
 from __future__ import annotations
@@ -19,7 +22,7 @@ from previz.frames import Probes
 from previz.frames.batches import BATCHES, Batches, spread_of
 from previz.physics.bands import band_edges
 from previz.physics.light import lamp_band_xyz
-from previz.stage.records import Stage
+from previz.stage.records import SMOOTH, Stage
 
 THREADS = 256
 """Threads of one meter in a round; each batch has an equal share of them."""
@@ -33,6 +36,20 @@ MOST_SAMPLES = 1024
 ROUND_PATHS = 600_000
 """About the most paths of a round, so that progress is told and an interrupt heard every second
 or so."""
+
+LEAST_PATHS = 1 << 16
+"""Paths of a meter before it may be done: light that one path in twenty thousand finds is then
+missed once in twenty-six."""
+
+LEAST_BY_CHANCE = 1 << 18
+"""The same where a mirror, smooth metal or glass may throw light that only chance finds."""
+
+MIRRORING = 0.2
+"""Reflectance, straight on, from which a smooth surface counts as one that throws light. [1]"""
+
+MOST_FOR_SUPPORT = 1 << 20
+"""Paths of a meter after which no more are traced for nothing but a firmer error; where one find
+outweighs all others, the next such one is as far off as before."""
 
 HOPELESS = 0.95
 """Share of the precision asked for that the light of lamps that are not run may take. [1]"""
@@ -60,12 +77,20 @@ class Standing:
     name: str
 
 
+def least_paths(stage: Stage) -> int:
+    """Return the fewest paths of a meter before it may be done."""
+    smooth = {name for name, each in stage.surfaces.items()
+              if each.gloss > 0 and each.roughness < SMOOTH and each.specular.max() > MIRRORING}
+    by_chance = any(mesh.surface in smooth for mesh in stage.meshes)
+    return LEAST_BY_CHANCE if by_chance else LEAST_PATHS
+
+
 def luminous_weights(lamps, bands: int) -> np.ndarray:
     """Return what each band of each lamp adds to Y, as the lamps are set. Shape (light, bands)"""
     return np.array([lamp_band_xyz(lamp, bands)[:, 1] for lamp in lamps])
 
 
-def standing(batches: Batches, weights, precision, beside=0.0) -> Standing:
+def standing(batches: Batches, weights, precision, beside=0.0, least: int = 1) -> Standing:
     """Return how far meters are from a precision.
 
     Parameters
@@ -78,14 +103,24 @@ def standing(batches: Batches, weights, precision, beside=0.0) -> Standing:
         Relative standard error asked for. [1]
     beside : float array, shape (meter, batch)
         As of `Batches.relative_error`.
+    least : int
+        Fewest paths of a meter.
     """
     error = batches.relative_error(weights, beside)
+    undone = unfinished(batches, weights, precision, beside, least)
     known = np.where(np.isfinite(error), error, 1e3 * precision)
     # Error falls with the root of the work.
     share = np.minimum(1.0, (precision / np.maximum(known, 1e-12)) ** 2)
+    share = np.minimum(share, batches.paths * BATCHES / least)
     worst = int(np.argmax(error))
-    return Standing(float(share.mean()), int(np.count_nonzero(error > precision)),
+    return Standing(float(share.mean()), int(np.count_nonzero(undone)),
                     float(error[worst]), batches.names[worst])
+
+
+def unfinished(batches: Batches, weights, precision, beside=0.0, least: int = 1) -> np.ndarray:
+    """Return which meters are not done; see `standing`. Shape (meter,)"""
+    return ((batches.relative_error(weights, beside) > precision)
+            | (batches.paths * BATCHES < least) | batches.on_few(weights, precision, beside))
 
 
 class Gather:
@@ -118,6 +153,7 @@ class Gather:
         self.buffers, self.stage, self.seed = buffers, stage, seed
         self.limits = Limits(max_depth, roulette_depth)
         self.weights = luminous_weights(stage.lamps, buffers.bands)
+        self.least = least_paths(stage)
         self.batches = Batches.empty(names, (lamp.name for lamp in stage.lamps), buffers.bands)
 
     def starts(self, which: np.ndarray, samples: int, seed: int):
@@ -142,7 +178,8 @@ class Gather:
         which = np.arange(len(gathered.names)) if which is None else np.asarray(which)
         turn = int(gathered.rounds.max())
         seed = pass_seed(self.seed, self.stream + turn)
-        shape = (BATCHES, THREADS // BATCHES, 2, self.buffers.lamps, self.buffers.bands)
+        shape = (THREADS, 2, self.buffers.lamps, self.buffers.bands)
+        eye = luminance_weights(self.buffers.bands)
         found = []
         for number, (meters, start) in enumerate(self.starts(which, samples, seed)):
             transport = Transport(self.buffers, start, self.limits)
@@ -150,9 +187,9 @@ class Gather:
             sums = transport.run(0, len(meters) * THREADS, samples, pass_seed(seed, number))
             values = np.array(sums, float).reshape(len(meters), *shape)
             # The kernel keeps a thread's direct and bounced parts one after the other.
-            found.append((meters, values.sum(axis=2).swapaxes(2, 3)))
+            found.append((meters, values.swapaxes(2, 3)))
         for meters, values in found:
-            gathered.sums[meters] += values
+            gathered.add(meters, values, THREADS // BATCHES, eye)
             gathered.paths[meters] += samples * THREADS // BATCHES
         gathered.rounds[which] = turn + 1
 
@@ -201,21 +238,27 @@ class Gather:
         began, done = time.monotonic(), 0
         while True:
             error, wanted = self.relative_error(), self.wanted(precision)
-            unfinished = np.flatnonzero(error > wanted)
-            if not unfinished.size:
-                return True
+            open_ = self.unfinished(wanted)
+            spent = (error <= wanted) & (self.batches.paths * BATCHES >= MOST_FOR_SUPPORT)
+            undone = np.flatnonzero(open_ & ~spent)
+            if not undone.size:
+                return not open_.any()
             late = done and time.monotonic() - began > seconds
             if late or (most_rounds is not None and done >= most_rounds):
                 return False
-            self.step(self._round_samples(error[unfinished], unfinished, wanted[unfinished]),
-                      unfinished)
+            self.step(self._round_samples(error[undone], undone, wanted[undone]), undone)
             done += 1
             if tell is not None:
                 tell(self.standing(precision))
 
     def standing(self, precision: float) -> Standing:
         """Return how far the meters are from a precision."""
-        return standing(self.batches, self.weights, self.wanted(precision), self._beside())
+        return standing(self.batches, self.weights, self.wanted(precision), self._beside(),
+                        self.least)
+
+    def unfinished(self, wanted) -> np.ndarray:
+        """Return which meters are not done, for a precision each. Shape (meter,)"""
+        return unfinished(self.batches, self.weights, wanted, self._beside(), self.least)
 
     def _round_samples(self, error, which, precision) -> int:
         """Return the paths of each thread that about half of the meters still need."""
@@ -223,7 +266,10 @@ class Gather:
         if fresh.any():
             return SAMPLES
         have = self.batches.paths[which] * BATCHES / THREADS
-        missing = float(np.median(have * ((error / precision) ** 2 - 1)))
+        by_error = have * ((error / precision) ** 2 - 1)
+        # One that stands on few finds goes on by half of what it has.
+        by_looks = np.maximum(self.least / THREADS - have, have / 2)
+        missing = float(np.median(np.where(by_error > 0, by_error, by_looks)))
         most = min(MOST_SAMPLES, max(SAMPLES, ROUND_PATHS // (which.size * THREADS)))
         return int(np.clip(np.ceil(missing), SAMPLES, most))
 

@@ -3,6 +3,11 @@
 A meter's paths are shared out to `BATCHES` independent sums. Their mean is the reading; their
 spread gives the standard error of anything worked out from the reading: of one lamp, of a mix, of
 a ratio or a colour. Sums go on where they were left, so more precision costs only what is missing.
+
+A spread says little where a handful of paths brought it: most runs then find less than there is,
+and less spread with it. So the sums of single threads, of which there are many more than batches,
+leave their second and fourth moments: on how many of them the spread stands follows from these
+(`support`), and the batches of what stands on few are drawn apart (`WIDENED`).
 """
 
 from __future__ import annotations
@@ -18,6 +23,17 @@ from previz.frames.whole import whole_file
 
 BATCHES = 64
 """Independent sums of one meter; a standard error from them is itself good to 9 %."""
+
+WIDENED = 3.0
+"""A squared error that stands on k finds grows by this over k. The number of finds is Poisson's:
+with the plain root of what was found, one and the other off by 3 stated errors is common below
+some ten, as few finds and a small error come together. [1]"""
+
+LEAST_SUPPORT = 5.0
+"""Finds that an error must stand on before it is taken for one. [1]"""
+
+NO_MATTER = 0.5
+"""An error of so small a share of what is asked for may stand on few. [1]"""
 
 
 @dataclass(eq=False)
@@ -37,6 +53,10 @@ class Batches:
         Paths in each batch.
     rounds : int array, shape (meter,)
         Number of the round of random numbers after the last one that a meter has used.
+    squares, fourths : float64 array, shape (meter, light)
+        Second and fourth powers of how far each thread's sum in a round lay from the mean of the
+        round's, summed over threads and rounds, of the eye's mean over the bands. [as `sums`, to
+        that power]
     """
 
     names: tuple[str, ...]
@@ -44,30 +64,79 @@ class Batches:
     sums: np.ndarray
     paths: np.ndarray
     rounds: np.ndarray
+    squares: np.ndarray
+    fourths: np.ndarray
 
     @classmethod
     def empty(cls, names, lights, bands: int) -> Batches:
         """Return meters that have gathered nothing yet."""
         names, lights = tuple(names), tuple(lights)
+        shape = len(names), len(lights)
         return cls(names, lights, np.zeros((len(names), BATCHES, len(lights), 2, bands)),
-                   np.zeros(len(names), int), np.zeros(len(names), int))
+                   np.zeros(len(names), int), np.zeros(len(names), int), np.zeros(shape),
+                   np.zeros(shape))
 
     def some(self, which) -> Batches:
         """Return a copy of some of the meters."""
         which = list(which)
         return Batches(tuple(self.names[i] for i in which), self.lights, self.sums[which],
-                       self.paths[which], self.rounds[which])
+                       self.paths[which], self.rounds[which], self.squares[which],
+                       self.fourths[which])
 
     def take(self, other: Batches, which) -> None:
         """Take over what a copy of some of the meters has gathered."""
         which = list(which)
         self.sums[which], self.paths[which] = other.sums, other.paths
         self.rounds[which] = other.rounds
+        self.squares[which], self.fourths[which] = other.squares, other.fourths
+
+    def add(self, which, sums, threads, weights) -> None:
+        """Add a round's light, without its paths.
+
+        Parameters
+        ----------
+        which : int array
+            Meters.
+        sums : float array, shape (of them, thread, light, 2, band)
+            Sum over each thread's paths; threads of a batch follow each other.
+        threads : int
+            Of each batch.
+        weights : float array, shape (band,)
+            See `squares`.
+        """
+        shape = len(sums), BATCHES, threads, *sums.shape[2:]
+        self.sums[which] += sums.reshape(shape).sum(axis=2)
+        bright = sums.sum(axis=3) @ np.asarray(weights)
+        off = (bright - bright.mean(axis=1, keepdims=True)) ** 2
+        self.squares[which] += off.sum(axis=1)
+        self.fourths[which] += (off**2).sum(axis=1)
+
+    @property
+    def support(self) -> np.ndarray:
+        """On how many finds the spread of each lamp's light stands.
+
+        (sum of d²)² / sum of d⁴ for sums that lie d off: as many as there are where rare finds of
+        one size make all the spread, a third of the threads where it is Gaussian; inf without
+        spread. One over it is the variance of the squared error, over its square. Shape (meter,
+        light) [1]
+
+        Source
+        ------
+        Variance of a sample's variance, any text on statistics (from memory).
+        """
+        return np.divide(self.squares**2, self.fourths, out=np.full(self.squares.shape, np.inf),
+                         where=self.fourths > 0)
 
     @property
     def means(self) -> np.ndarray:
-        """Mean of each batch; zeros where nothing is gathered. As `sums`."""
-        return self.sums / np.maximum(self.paths, 1)[:, None, None, None, None]
+        """Mean of each batch, further from the mean of all where the spread stands on few finds.
+
+        Zeros where nothing is gathered. As `sums`.
+        """
+        plain = self.sums / np.maximum(self.paths, 1)[:, None, None, None, None]
+        middle = plain.mean(axis=1, keepdims=True)
+        wide = np.sqrt(1 + WIDENED / self.support)
+        return middle + (plain - middle) * wide[:, None, :, None, None]
 
     def mixed(self, weights) -> np.ndarray:
         """Return each batch's reading under a mix of the lamps.
@@ -101,6 +170,34 @@ class Batches:
         """
         relative = spread_of(self.mixed(weights) + beside)
         return np.where(self.paths > 0, relative, np.inf)
+
+    def stands_on(self, weights) -> np.ndarray:
+        """Return on how many finds the spread of each meter's reading stands, under a mix.
+
+        Each lamp counts as it adds to the variance; that one path may bring the light of several
+        is taken as the rule. Shape (meter,) [1]
+        """
+        parts = np.einsum("mklpb,lb->mkl", self.means, weights).var(axis=1)
+        whole = parts.sum(axis=1, keepdims=True)
+        share = np.divide(parts, whole, out=np.zeros_like(parts), where=whole > 0)
+        root = np.sum(share / np.sqrt(self.support), axis=1)
+        return np.divide(1.0, root**2, out=np.full(len(root), np.inf), where=root > 0)
+
+    def on_few(self, weights, wanted, beside=0.0) -> np.ndarray:
+        """Return which meters' errors count and stand on too few finds. Shape (meter,)
+
+        Parameters
+        ----------
+        weights, beside
+            As of `relative_error`.
+        wanted : float, or float array of shape (meter,)
+            Relative standard error asked for. [1]
+        """
+        own = self.mixed(weights)
+        whole = (own + beside).mean(axis=1)
+        error = own.std(axis=1, ddof=1) / np.sqrt(own.shape[1])
+        return ((self.stands_on(weights) < LEAST_SUPPORT) & (error > NO_MATTER * wanted * whole)
+                & (self.paths > 0))
 
     def probes(self, weights, band_edges_nm=None, transport_hash="", version="") -> Probes:
         """Return the readings without their batches.
@@ -154,7 +251,8 @@ def write_meter(path, batches: Batches, index: int, told: dict | None = None) ->
     """
     with whole_file(path) as part, open(part, "wb") as file:
         np.savez(file, sums=batches.sums[index], paths=batches.paths[index],
-                 rounds=batches.rounds[index], told=np.array(json.dumps(told or {})))
+                 rounds=batches.rounds[index], squares=batches.squares[index],
+                 fourths=batches.fourths[index], told=np.array(json.dumps(told or {})))
 
 
 def read_meter(path, batches: Batches, index: int) -> bool:
@@ -177,11 +275,15 @@ def read_meter(path, batches: Batches, index: int) -> bool:
     try:
         with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
             sums, paths, rounds = state["sums"], int(state["paths"]), int(state["rounds"])
+            moments = np.stack([state["squares"], state["fourths"]])
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return False
     if sums.shape != batches.sums.shape[1:] or not np.all(np.isfinite(sums)) or paths < 1:
         return False
+    if moments.shape != (2, len(batches.lights)) or not np.all(np.isfinite(moments)):
+        return False
     batches.sums[index], batches.paths[index], batches.rounds[index] = sums, paths, rounds
+    batches.squares[index], batches.fourths[index] = moments
     return True
 
 

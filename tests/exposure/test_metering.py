@@ -13,6 +13,7 @@ from previz.exposure import metering, metering_ratios
 from previz.exposure.metering import CameraNote, Measured
 from previz.exposure.metering_colour import arriving_spectrum, colour_report, tint_of
 from previz.frames.batches import BATCHES, Batches, read_meter, write_meter
+from previz.frames.records import Short
 from previz.physics.colour_report import colour_rendering_index
 from previz.physics.daylight import daylight_spectrum
 from previz.physics.exposure import CameraSettings
@@ -274,7 +275,8 @@ def report(option="bounce"):
         (metering_ratios.ratios_by_sides("clerk", *sides),
          metering_ratios.ratios_by_lamps("clerk", *sides)),
         (metering.spot_reading(sides[0], "clerk: face", CAMERA, 0.01),), 0.01,
-        (("clerk: right cheek", 0.013),), (8192, 65536), BANDS, ("lamp", "sky", "stove"))
+        (Short("clerk: right cheek", 0.013, False), Short("clerk: face, A", 0.012, True)),
+        (8192, 65536), BANDS, ("lamp", "sky", "stove"))
 
 
 def test_table_fits_and_says_what_it_must():
@@ -282,7 +284,9 @@ def test_table_fits_and_says_what_it_must():
     text = meter_card.table_text(report())
     assert max(len(line) for line in text.splitlines()) <= 100
     for said in ("key : fill, each alone", "lighting ratio (key + fill) : fill", "dome", "flat",
-                 "NOT REACHED: 'clerk: right cheek' is at 1.3 %", "T2.8 · ISO 800", "fc",
+                 "NOT REACHED: 'clerk: right cheek' is at 1.3 %",
+                 "NOT REACHED: 'clerk: face, A' is at 1.2 %, on few paths: not to be trusted better "
+                 "than ± 2.4 %", "Few paths: light is met by chance there", "T2.8 · ISO 800", "fc",
                  "1 more under 0.1 %", "SSI", "from grey", "C 250", "K 12.5"):
         assert said in text
     # 350 of 410 lx: lamp 85.4 %, sky 14.6 %, to 3 % of noise.
@@ -319,7 +323,8 @@ def test_json_card():
     assert cheek["flat"]["t_stop"]["A"] > cheek["dome"]["t_stop"]["A"]
     ratios = told["options"][0]["ratios"][0]["ratios"]
     assert set(ratios) == {metering_ratios.EACH_ALONE, metering_ratios.LIT_TO_SHADOW}
-    assert told["options"][0]["not_reached"] == {"clerk: right cheek": 0.013}
+    assert told["options"][0]["not_reached"] == {"clerk: right cheek": 0.013, "clerk: face, A": 0.012}
+    assert told["options"][0]["on_few_paths"] == ["clerk: face, A"]
 
 
 def test_json_has_no_infinity():
