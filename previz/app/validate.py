@@ -10,6 +10,7 @@ import click
 
 from previz.app.meter import Precision
 from previz.app.options import BACKEND
+from previz.app.validation.honesty_scenes import SCENES
 
 
 @click.command()
@@ -19,7 +20,7 @@ from previz.app.options import BACKEND
                    "--seeds 8 some minutes.")
 @click.option("--seeds", type=click.IntRange(2, 1000), default=40, show_default=True, metavar="N",
               help="Runs of each stage of --honesty.")
-@click.option("--stage", "stages", multiple=True, metavar="NAME",
+@click.option("--stage", "stages", multiple=True, type=click.Choice(list(SCENES)),
               help="Only this stage of --honesty; may be given again.")
 @click.option("--precision", type=Precision(), default="1 %", show_default=True,
               help="What each run of --honesty is asked for.")
@@ -79,14 +80,11 @@ def _values(as_json: bool, backend: str) -> tuple[str, str, bool]:
 def _honesty(seeds: int, stages, precision: float, as_json: bool, backend: str):
     """As `_values`, of the errors that meters state; an interrupt ends it with what is done."""
     from previz import __version__
-    from previz.app.options import chosen
     from previz.app.progress import Progress
     from previz.app.validation.honesty import all_runs
-    from previz.app.validation.honesty_scenes import SCENES
     from previz.app.validation.honesty_table import json_text, markdown
     from previz.engine.backend import choose
 
-    chosen(stages, list(SCENES), "stage")
     ran_on = choose(backend)
     names = [name for name in SCENES if not stages or name in stages]
     began, found = time.monotonic(), []

@@ -44,6 +44,10 @@ missed once in twenty-six."""
 LEAST_BY_CHANCE = 1 << 18
 """The same where a mirror, smooth metal or glass may throw light that only chance finds."""
 
+LEAST_FOR_THE_SUN = 1 << 20
+"""The same where it may throw the sun. Of a sun 30° over a mirror's horizon, 6.8e-5 sr across, one
+path in 92 000 finds the image; eleven are then looked for, and none found once in 90 000."""
+
 MIRRORING = 0.2
 """Reflectance, straight on, from which a smooth surface counts as one that throws light. [1]"""
 
@@ -82,7 +86,9 @@ def least_paths(stage: Stage) -> int:
     smooth = {name for name, each in stage.surfaces.items()
               if each.gloss > 0 and each.roughness < SMOOTH and each.specular.max() > MIRRORING}
     by_chance = any(mesh.surface in smooth for mesh in stage.meshes)
-    return LEAST_BY_CHANCE if by_chance else LEAST_PATHS
+    if not by_chance:
+        return LEAST_PATHS
+    return LEAST_BY_CHANCE if stage.sun is None else LEAST_FOR_THE_SUN
 
 
 def luminous_weights(lamps, bands: int) -> np.ndarray:

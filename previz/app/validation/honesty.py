@@ -25,8 +25,11 @@ SEEDS = 40
 FINER = 5.0
 """The long run's precision is so many times finer. [1]"""
 
-RUN_SECONDS, LONG_SECONDS = 6.0, 60.0
-"""About the longest that one run, and the long run, may take. [s]"""
+RUN_SECONDS = 6.0
+"""About the longest that one run may take. [s]"""
+
+LONG_SECONDS = (20.0, 60.0)
+"""About the longest that the long run may take, which is one second a run between these. [s]"""
 
 LONG_SEED = 987_654_321
 SPREAD = (0.8, 1.25)
@@ -168,7 +171,7 @@ def run(name: str, backend: str, seeds: int = SEEDS, precision: float = 0.01,
     """
     gather = meters_of(name, backend)
     long = gather(LONG_SEED)
-    long.run(precision / FINER, seconds=LONG_SECONDS)
+    long.run(precision / FINER, seconds=float(np.clip(seeds, *LONG_SECONDS)))
     truth, truth_error, *_ = _read(long, precision)
     tell(f"{name}: long run")
     rows = []

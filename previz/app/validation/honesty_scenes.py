@@ -115,10 +115,10 @@ spots: [clerk]
 room:
   size: [6 m, 4 m, 3 m]
   surfaces: {floor: soot, walls: soot, ceiling: soot}
-haze: {density: 0.05 /m, fills: room}
+haze: {density: 0.2 /m, fills: room}
 lights:
   - {name: shaft, kind: ellipsoidal, at: [0.4 m, 2 m, 2.6 m], aim: [5.5 m, 2 m, 0.2 m],
-     field: 10 deg, output: 6000 lm}
+     field: 26 deg, output: 6000 lm}
 meters:
   - {name: beside, at: [3 m, 3 m, 1.4 m], facing: [3 m, 2 m, 1.4 m]}
   - {name: under, at: [2 m, 2 m, 0.6 m]}
