@@ -5,7 +5,8 @@ done are left alone. How much a round does depends on what has been gathered and
 so the same seed gives the same readings, interrupted or not.
 
 A meter is done when its error is small, when enough paths have looked for light that is seldom met
-(`least_paths`), and when its error does not stand on a handful of finds (`Batches.on_few`).
+(`least_paths`), and when its error does not stand on a handful of finds (`Batches.on_few`). What
+curved mirrors may throw and no path has found is a part of the error (`hidden`).
 """
 
 from __future__ import annotations
@@ -17,12 +18,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz import __version__
+from previz.engine import hidden
 from previz.engine.render import luminance_weights, pass_seed
 from previz.frames import Probes
 from previz.frames.batches import BATCHES, Batches, spread_of
 from previz.physics.bands import band_edges
 from previz.physics.light import lamp_band_xyz
-from previz.stage.records import SMOOTH, Stage
+from previz.stage.records import Stage
 
 THREADS = 256
 """Threads of one meter in a round; each batch has an equal share of them."""
@@ -47,9 +49,6 @@ LEAST_BY_CHANCE = 1 << 18
 LEAST_FOR_THE_SUN = 1 << 20
 """The same where it may throw the sun. Of a sun 30° over a mirror's horizon, 6.8e-5 sr across, one
 path in 92 000 finds the image; eleven are then looked for, and none found once in 90 000."""
-
-MIRRORING = 0.2
-"""Reflectance, straight on, from which a smooth surface counts as one that throws light. [1]"""
 
 MOST_FOR_SUPPORT = 1 << 20
 """Paths of a meter after which no more are traced for nothing but a firmer error; where one find
@@ -83,10 +82,7 @@ class Standing:
 
 def least_paths(stage: Stage) -> int:
     """Return the fewest paths of a meter before it may be done."""
-    smooth = {name for name, each in stage.surfaces.items()
-              if each.gloss > 0 and each.roughness < SMOOTH and each.specular.max() > MIRRORING}
-    by_chance = any(mesh.surface in smooth for mesh in stage.meshes)
-    if not by_chance:
+    if not hidden.throws(stage):
         return LEAST_PATHS
     return LEAST_BY_CHANCE if stage.sun is None else LEAST_FOR_THE_SUN
 
@@ -147,6 +143,13 @@ class Gather:
 
     stream = 0
     """Keeps the random numbers of one kind of meter apart from another's."""
+
+    find = np.pi
+    """What a path adds that finds light of unit radiance at its end: pi times it as illuminance, of
+    paths that are spread by the cosine; as much as it for a luminance. [sr or 1]"""
+
+    stake = None
+    """Light that curved mirrors throw on each meter. Shape (meter, light) [as of `Batches`]"""
 
     beside = None
     """What other lamps than the stage's add to each batch's reading, None where there are none.
@@ -243,9 +246,15 @@ class Gather:
         """
         began, done = time.monotonic(), 0
         while True:
-            error, wanted = self.relative_error(), self.wanted(precision)
-            open_ = self.unfinished(wanted)
-            spent = (error <= wanted) & (self.batches.paths * BATCHES >= MOST_FOR_SUPPORT)
+            self._state_hidden()
+            wanted, open_ = self.wanted(precision), self.unfinished(self.wanted(precision))
+            if open_.any() and self.stake is None:
+                self.look_for_hidden()
+                continue
+            error = self.batches.relative_error(self.weights, self._beside(), found=True)
+            missed = self.batches.missed(self.weights, wanted, self._beside())
+            spent = (error <= wanted) | missed
+            spent &= self.batches.paths * BATCHES >= MOST_FOR_SUPPORT
             undone = np.flatnonzero(open_ & ~spent)
             if not undone.size:
                 return not open_.any()
@@ -256,6 +265,35 @@ class Gather:
             done += 1
             if tell is not None:
                 tell(self.standing(precision))
+
+    def look_for_hidden(self) -> None:
+        """Find out what curved mirrors throw on each meter; see `hidden`."""
+        count = len(self.batches.names)
+        self.stake = np.zeros((count, len(self.batches.lights)))
+        twin = hidden.twin_of(self.stage)
+        if twin is None or not count:
+            return
+        from previz.engine.upload import Buffers
+
+        mine, buffers, eye = self.batches, self.buffers, luminance_weights(self.buffers.bands)
+        pair = [Batches.empty(mine.names, mine.lights, buffers.bands) for _ in range(2)]
+        try:
+            # Both with the same random numbers, so that what is alike in them tells nothing.
+            for self.batches, self.buffers in zip(
+                    pair, (buffers, Buffers(twin, buffers.bands)), strict=True):
+                self.step(hidden.TWIN_PATHS // THREADS)
+        finally:
+            self.batches, self.buffers = mine, buffers
+        own, other = ((each.means.sum(axis=3) @ eye) for each in pair)
+        self.stake = hidden.at_stake(own, other)
+
+    def _state_hidden(self) -> None:
+        """State what chance may have missed so far."""
+        if self.stake is None:
+            return
+        gathered = self.batches
+        paths = gathered.paths * BATCHES
+        gathered.hidden = hidden.missed(self.stake, paths, self.find * hidden.brightest(self.stage))
 
     def standing(self, precision: float) -> Standing:
         """Return how far the meters are from a precision."""

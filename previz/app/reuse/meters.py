@@ -45,7 +45,7 @@ class Light:
     Parameters
     ----------
     sums : float array, shape (batch, 2, band)
-    squares, fourths : float
+    squares, fourths, hidden : float
     paths, rounds : int
         As in `Batches`.
     bodies : str
@@ -57,6 +57,7 @@ class Light:
     sums: np.ndarray
     squares: float
     fourths: float
+    hidden: float
     paths: int
     rounds: int
     bodies: str
@@ -140,8 +141,8 @@ class MeterShelf:
                 mark.unlink(missing_ok=True)
                 continue
             found.append({keys[key]: Light(read.sums[0, :, k], float(read.squares[0, k]),
-                                           float(read.fourths[0, k]), int(read.paths[0]),
-                                           int(read.rounds[0]), bodies, others)
+                                           float(read.fourths[0, k]), float(read.hidden[0, k]),
+                                           int(read.paths[0]), int(read.rounds[0]), bodies, others)
                           for k, (key, bodies, others) in enumerate(told) if key in keys})
         return found
 
@@ -254,6 +255,7 @@ def put(batches: Batches, index: int, kept: dict[str, Light]) -> None:
         batches.sums[index, :, lamp] = light.sums * share
         batches.squares[index, lamp] = light.squares * share**2
         batches.fourths[index, lamp] = light.fourths * share**4
+        batches.hidden[index, lamp] = light.hidden
     batches.paths[index] = paths
     batches.rounds[index] = max(light.rounds for light in kept.values())
 
@@ -266,3 +268,4 @@ def put_alone(batches: Batches, index: int, own: Batches, number: int) -> None:
         batches.sums[index, :, lamp] = own.sums[number, :, k] * share
         batches.squares[index, lamp] = own.squares[number, k] * share**2
         batches.fourths[index, lamp] = own.fourths[number, k] * share**4
+        batches.hidden[index, lamp] = own.hidden[number, k]
