@@ -82,6 +82,22 @@ def test_nothing_on_a_handful_is_taken_for_known():
     assert error == pytest.approx(np.sqrt(2) * plain.std(ddof=1) / 8 / plain.mean(), rel=0.02)
 
 
+def test_hidden_light_is_a_standard_error():
+    """What may be missed adds its square to the error's, lamp by lamp, and leaves the reading."""
+    batches = Batches.empty(["a"], ["one", "two", "three"], 2)
+    batches.add(np.array([0]), np.ones((1, CELLS, 3, 2, 2)), THREADS, np.full(2, 0.5))
+    batches.paths += 4
+    weights = np.array([[1.0, 1.0], [2.0, 2.0], [0.0, 0.0]])
+    before = batches.mixed(weights).mean()
+    assert batches.relative_error(weights)[0] == 0
+    batches.hidden[0] = 0.3, 0.2, 5.0
+    assert batches.mixed(weights).mean() == pytest.approx(before)
+    assert before * batches.relative_error(weights)[0] == pytest.approx(np.hypot(0.6, 0.8))
+    assert batches.relative_error(weights, found=True)[0] == 0
+    assert batches.missed(weights, 0.01)[0] and batches.on_few(weights, 0.01)[0]
+    assert not batches.missed(weights, 1.0)[0]
+
+
 def test_no_light_stands_on_nothing():
     """A meter in the dark has no error, however it is asked."""
     batches = runs(np.zeros((1, 1, CELLS)))
