@@ -43,6 +43,9 @@ LEAST_PATHS = 1 << 16
 """Paths of a meter before it may be done: light that one path in twenty thousand finds is then
 missed once in twenty-six."""
 
+USUAL = 0.01
+"""Precision from which `LEAST_PATHS` holds; a coarser one looks for less. [1]"""
+
 LEAST_BY_CHANCE = 1 << 18
 """The same where a mirror, smooth metal or glass may throw light that only chance finds."""
 
@@ -113,7 +116,7 @@ def standing(batches: Batches, weights, precision, beside=0.0, least: int = 1) -
     known = np.where(np.isfinite(error), error, 1e3 * precision)
     # Error falls with the root of the work.
     share = np.minimum(1.0, (precision / np.maximum(known, 1e-12)) ** 2)
-    share = np.minimum(share, batches.paths * BATCHES / least)
+    share = np.minimum(share, batches.paths * BATCHES / looks(least, precision))
     worst = int(np.argmax(error))
     return Standing(float(share.mean()), int(np.count_nonzero(undone)),
                     float(error[worst]), batches.names[worst])
@@ -122,7 +125,22 @@ def standing(batches: Batches, weights, precision, beside=0.0, least: int = 1) -
 def unfinished(batches: Batches, weights, precision, beside=0.0, least: int = 1) -> np.ndarray:
     """Return which meters are not done; see `standing`. Shape (meter,)"""
     return ((batches.relative_error(weights, beside) > precision)
-            | (batches.paths * BATCHES < least) | batches.on_few(weights, precision, beside))
+            | (batches.paths * BATCHES < looks(least, precision))
+            | batches.on_few(weights, precision, beside))
+
+
+def looks(least: int, precision) -> np.ndarray:
+    """Return the fewest paths for a precision.
+
+    Parameters
+    ----------
+    least : int
+        As `least_paths` gives it.
+    precision : float, or float array of shape (meter,)
+        [1]
+    """
+    # What only chance finds is as easily missed, however coarse the reading may be.
+    return least * (np.minimum(1.0, USUAL / np.asarray(precision)) if least <= LEAST_PATHS else 1.0)
 
 
 class Gather:
@@ -312,7 +330,7 @@ class Gather:
         have = self.batches.paths[which] * BATCHES / THREADS
         by_error = have * ((error / precision) ** 2 - 1)
         # One that stands on few finds goes on by half of what it has.
-        by_looks = np.maximum(self.least / THREADS - have, have / 2)
+        by_looks = np.maximum(looks(self.least, precision) / THREADS - have, have / 2)
         missing = float(np.median(np.where(by_error > 0, by_error, by_looks)))
         most = min(MOST_SAMPLES, max(SAMPLES, ROUND_PATHS // (which.size * THREADS)))
         return int(np.clip(np.ceil(missing), SAMPLES, most))

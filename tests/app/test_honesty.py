@@ -168,3 +168,12 @@ def test_sun_off_a_ball_is_owned_up_to(monkeypatch):
     # What is found knows nothing of it.
     assert found < missed / 20
     assert job.batches.on_few(job.weights, 0.01)[0]
+
+
+def test_coarse_readings_look_for_less():
+    """At 4 % a quarter of the paths will do, but for what only chance finds."""
+    from previz.engine.gather import LEAST_BY_CHANCE, LEAST_PATHS, looks
+
+    assert looks(LEAST_PATHS, 0.04) == LEAST_PATHS / 4
+    assert looks(LEAST_PATHS, 0.001) == LEAST_PATHS
+    assert looks(LEAST_BY_CHANCE, 0.04) == LEAST_BY_CHANCE
