@@ -77,9 +77,9 @@ def test_nothing_on_a_handful_is_taken_for_known():
     assert batches.stands_on(WHOLE)[0] < LEAST_SUPPORT
     assert batches.on_few(WHOLE, error)[0]
     assert not batches.on_few(WHOLE, 10 * error)[0]
-    # The plain error, without what it grows by for three finds: sqrt(1 + 3 / 3).
+    # The plain error, without what it grows by for three finds: sqrt(1 + 1 / 3).
     plain = batches.sums[0].sum(axis=(1, 2, 3)) / batches.paths[0]
-    assert error == pytest.approx(np.sqrt(2) * plain.std(ddof=1) / 8 / plain.mean(), rel=0.02)
+    assert error == pytest.approx(np.sqrt(4 / 3) * plain.std(ddof=1) / 8 / plain.mean(), rel=0.02)
 
 
 def test_hidden_light_is_a_standard_error():

@@ -89,7 +89,7 @@ def _honesty(seeds: int, stages, precision: float, as_json: bool, backend: str):
     names = [name for name in SCENES if not stages or name in stages]
     began, found = time.monotonic(), []
     progress = Progress(len(names) * (seeds + 1))
-    progress.show(f"{names[0]}: long run")
+    progress.show(names[0])
     cut = False
     try:
         for runs in all_runs(names, backend, seeds, precision, lambda what: progress.add(1, what)):

@@ -23,13 +23,13 @@ from previz.stage.views import DOME
 
 SEEDS = 40
 FINER = 5.0
-"""The long run's precision is so many times finer. [1]"""
+"""The long run's precision is so many times finer than what most runs state. [1]"""
 
 RUN_SECONDS = 6.0
 """About the longest that one run may take. [s]"""
 
 LONG_SECONDS = (20.0, 60.0)
-"""About the longest that the long run may take, which is one second a run between these. [s]"""
+"""About the longest that the long run may take, which is two seconds a run between these. [s]"""
 
 LONG_SEED = 987_654_321
 SPREAD = (0.8, 1.25)
@@ -170,18 +170,20 @@ def run(name: str, backend: str, seeds: int = SEEDS, precision: float = 0.01,
         Called after each run with what was done.
     """
     gather = meters_of(name, backend)
-    long = gather(LONG_SEED)
-    long.run(precision / FINER, seconds=float(np.clip(seeds, *LONG_SECONDS)))
-    truth, truth_error, *_ = _read(long, precision)
-    tell(f"{name}: long run")
     rows = []
     for seed in range(1, seeds + 1):
         job = gather(seed)
         job.run(precision, seconds=RUN_SECONDS)
         rows.append(_read(job, precision))
         tell(f"{name}: run {seed} of {seeds}")
-    return Runs(name, long.batches.names, truth, truth_error,
-                *(np.array(each) for each in zip(*rows, strict=True)))
+    value, stated, reached, paths = (np.array(each) for each in zip(*rows, strict=True))
+    relative = np.divide(stated, value, out=np.full(value.shape, precision), where=stated > 0)
+    finest = min(precision, float(np.median(relative, axis=0).min()))
+    long = gather(LONG_SEED)
+    long.run(finest / FINER, seconds=float(np.clip(2 * seeds, *LONG_SECONDS)))
+    truth, truth_error, *_ = _read(long, precision)
+    tell(f"{name}: long run")
+    return Runs(name, long.batches.names, truth, truth_error, value, stated, reached, paths)
 
 
 def _read(job, precision: float):
