@@ -77,9 +77,8 @@ def test_stages_are_scenes(name):
 
 @pytest.mark.engine
 @pytest.mark.slow
-def test_errors_own_up_in_short(monkeypatch, tmp_path):
+def test_errors_own_up_in_short(tmp_path):
     """Two quick stages, eight runs each, through the command."""
-    monkeypatch.setattr(honesty, "RUN_SECONDS", 60.0)
     done = CliRunner().invoke(previz, [
         "validate", "--honesty", "--seeds", "8", "--precision", "2 %", "--stage", "far small lamp", "--stage",
         "bounced frame", "--out", str(tmp_path / "told.json")], standalone_mode=False)
@@ -154,7 +153,7 @@ def test_sun_off_a_ball_is_owned_up_to(monkeypatch):
     monkeypatch.setitem(SCENES, "ball", BALL)
     # Of ten seeds about one has a find by then; this one has none.
     job = honesty.meters_of("ball", "auto")(2)
-    assert not job.run(0.01, seconds=60.0)
+    assert not job.run(0.01, 16)
     value = job.batches.mixed(job.weights).mean()
     found, stated = (value * job.batches.relative_error(job.weights, found=each)[0]
                      for each in (True, False))

@@ -25,11 +25,11 @@ SEEDS = 40
 FINER = 5.0
 """The long run's precision is so many times finer than what most runs state. [1]"""
 
-RUN_SECONDS = 6.0
-"""About the longest that one run may take. [s]"""
+RUN_ROUNDS = 16
+"""Most rounds of one run: ten million paths at most, so that the table is the same anywhere."""
 
-LONG_SECONDS = (20.0, 60.0)
-"""About the longest that the long run may take, which is two seconds a run between these. [s]"""
+LONG_ROUNDS = (40, 100)
+"""Most rounds of the long run, which are two a run between these."""
 
 LONG_SEED = 987_654_321
 SPREAD = (0.8, 1.25)
@@ -173,14 +173,14 @@ def run(name: str, backend: str, seeds: int = SEEDS, precision: float = 0.01,
     rows = []
     for seed in range(1, seeds + 1):
         job = gather(seed)
-        job.run(precision, seconds=RUN_SECONDS)
+        job.run(precision, RUN_ROUNDS)
         rows.append(_read(job, precision))
         tell(f"{name}: run {seed} of {seeds}")
     value, stated, reached, paths = (np.array(each) for each in zip(*rows, strict=True))
     relative = np.divide(stated, value, out=np.full(value.shape, precision), where=stated > 0)
     finest = min(precision, float(np.median(relative, axis=0).min()))
     long = gather(LONG_SEED)
-    long.run(finest / FINER, seconds=float(np.clip(2 * seeds, *LONG_SECONDS)))
+    long.run(finest / FINER, int(np.clip(2 * seeds, *LONG_ROUNDS)))
     truth, truth_error, *_ = _read(long, precision)
     tell(f"{name}: long run")
     return Runs(name, long.batches.names, truth, truth_error, value, stated, reached, paths)
