@@ -218,13 +218,14 @@ class StageJob:
 
         Returns
         -------
-        (Batches or None, bool)
-            None without meters; False where the precision was not reached.
+        (Batches or None, bool, tuple of Short)
+            None without meters; False where the precision was not reached, and the meters that did
+            not.
         """
         if not self.stage.probes:
-            return None, True
+            return None, True, ()
         meters = StageMeters(self)
         gathered = meters.incident(Effort(precision, min(seconds, METER_SECONDS), tell))
         if explain is not None:
             explain(meters.explained())
-        return gathered, meters.reached
+        return gathered, meters.reached, meters.short(gathered, precision)

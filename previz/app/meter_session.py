@@ -104,9 +104,7 @@ def _report(option: str, stage, wanted: Wanted, progress: Progress) -> metering.
     mixed = metering.mix(incident, stage.lamps, colours)
     faces = faces_in(mixed)
     paths = [int(n) * each.sums.shape[1] for each in gathered for n in each.paths]
-    short = [(name, float(error)) for each in gathered
-             for name, error in zip(each.names, each.relative_error(meters.weights), strict=True)
-             if error > wanted.precision]
+    short = [one for each in gathered for one in meters.short(each, wanted.precision)]
     return metering.Report(
         title=stage.title, option=option, cameras=notes,
         places=tuple(_places(stage, incident, mixed, notes, wanted)),
@@ -133,7 +131,7 @@ def _effort(wanted: Wanted, progress: Progress, label: str, until: float) -> Eff
             progress.skip(state.share)
             progress.show(f"{label}: starting the engine")
         else:
-            progress.add(state.share - done, f"{label}: {state.unfinished} still over "
+            progress.add(state.share - done, f"{label}: {state.unfinished} not yet at "
                          f"{100 * wanted.precision:g} %, worst {100 * state.worst:.1f} % "
                          f"('{state.name}')")
         done = state.share

@@ -21,8 +21,9 @@ from previz import __version__
 from previz.app.meter_kinds import Meters, bare, probe_job, probe_starts, spot_job, spot_starts
 from previz.app.reuse.meters import CHANGE, MeterShelf, put, put_alone
 from previz.app.reuse.shelf import mark_used
-from previz.engine.gather import Gather, Standing, luminous_weights
+from previz.engine.gather import Gather, Standing, least_paths, luminous_weights, unfinished
 from previz.frames.batches import Batches, read_meter, write_meter
+from previz.frames.records import Short
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.stage.fingerprint import frame_hash, probe_hash, seen_by
 from previz.stage.records import Camera
@@ -90,6 +91,7 @@ class StageMeters:
         self.job, self.stage, self.order = job, job.stage, job.order
         self.folder = Path(job.order.cache) / "meters"
         self.weights = luminous_weights(self.stage.lamps, self.order.bands)
+        self.least = least_paths(self.stage)
         self.reached = True
         self.told: dict[str, list[int]] = {}
         """Lamp -> meters whose light of it is used as it was, beside others, and run anew."""
@@ -125,6 +127,26 @@ class StageMeters:
         places = [replace(p, name="") for p in wanted]
         return self._run(Meters([p.name for p in wanted], files, places, partial(
             probe_job, self, wanted), partial(probe_starts, wanted)), effort)
+
+    def short(self, batches: Batches, precision: float) -> tuple[Short, ...]:
+        """Return the meters that have not come to a precision.
+
+        Parameters
+        ----------
+        batches : Batches
+            As `incident` or `spots` gives them.
+        precision : float
+            [1]
+        """
+        undone = self._unfinished(batches, precision)
+        error, few = batches.relative_error(self.weights), batches.on_few(self.weights, precision)
+        return tuple(Short(batches.names[i], float(error[i]), bool(few[i]))
+                     for i in np.flatnonzero(undone))
+
+    def _unfinished(self, batches: Batches, precision: float) -> np.ndarray:
+        if np.isinf(precision):
+            return np.zeros(len(batches.names), bool)
+        return unfinished(batches, self.weights, precision, least=self.least)
 
     def spots(self, aims, effort: Effort) -> Batches:
         """Return spot meters, in the order of the aims, each named 'thing, camera'.
@@ -228,7 +250,7 @@ class StageMeters:
                 mark_used(path)
             else:
                 fresh.append(index)
-        if not meters.names or np.all(batches.relative_error(self.weights) <= effort.precision):
+        if not np.any(self._unfinished(batches, effort.precision)):
             self._count(lights, len(meters.names), 0)
             return batches
         end = time.monotonic() + effort.seconds
@@ -236,7 +258,7 @@ class StageMeters:
         left = self._lamp_by_lamp(meters, batches, paths, fresh, kept, effort) if fresh else []
         rest = [i for i in range(len(paths)) if i not in left]
         some = batches.some(rest)
-        if np.any(some.relative_error(self.weights) > effort.precision):
+        if np.any(self._unfinished(some, effort.precision)):
             job = meters.job(self.job.buffers, self.stage, rest, 0)
             job.batches = some
 
@@ -338,7 +360,7 @@ class StageMeters:
             write_meter(files[index], own, index)
 
         self._gather(job, effort, save)
-        done = job.relative_error() <= job.wanted(effort.precision)
+        done = ~job.unfinished(job.wanted(effort.precision))
         for number, index in enumerate(which):
             put_alone(batches, index, own, number)
             if done[number]:

@@ -41,6 +41,7 @@ from previz.exposure import metering
 from previz.exposure.comparing_coverage import IN_FRAME
 from previz.exposure.faces import faces_in
 from previz.exposure.picture import develop
+from previz.exposure.trust import ON_FEW, not_reached
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, CameraSettings
 from previz.stage.build import BACK_WALL, build_stage
 from previz.stage.colours import stage_colours
@@ -93,6 +94,7 @@ class Shot:
     settings: CameraSettings
     developed: object
     rig: tuple = ()
+    short: tuple = ()
 
 
 def run(file, asked: Asked) -> list[Path]:
@@ -146,13 +148,13 @@ def _render_all(stages, bodies, wanted, asked: Asked, stems) -> list[Shot]:
                     frames = job.shown(camera, _label(name, f"camera {camera.name}"), progress)
                 developed = _show(asked, stems, name, camera, stage, frames)
                 shots.append((name, camera, stage, frames, developed))
-            meters, rig = {}, {}
+            meters, short, rig = {}, (), {}
             if job is not None:
                 progress.show(_label(name, "what of the rig is in the picture"))
                 rig = {camera.name: rig_in(job, camera, bodies[name]) for camera in cameras}
                 progress.show(_label(name, "meters"))
                 seconds = None if refinement is None else refinement.meter_seconds()
-                gathered, reached = job.meters(
+                gathered, reached, short = job.meters(
                     quality.precision, seconds=METER_SECONDS if seconds is None else seconds,
                     explain=partial(_explain_meters, name) if asked.explain else None)
                 meters = _mixed(gathered, stage)
@@ -160,9 +162,14 @@ def _render_all(stages, bodies, wanted, asked: Asked, stems) -> list[Shot]:
                 if not reached:
                     click.echo(f"{_label(name, 'meters')}: {quality.precision:.1%} was not "
                                "reached; the readings say their own error.", err=True)
+                    for each in short:
+                        if each.few:
+                            click.echo(f"  '{each.name}' {not_reached(each)}.", err=True)
+                    if any(each.few for each in short):
+                        click.echo(f"  {ON_FEW}", err=True)
                 job.close()
             shots = [each if isinstance(each, Shot) else Shot(
-                *each[:4], meters, _settings(each[1]), each[4], rig[each[1].name])
+                *each[:4], meters, _settings(each[1]), each[4], rig[each[1].name], short)
                 for each in shots]
     finally:
         progress.end()
@@ -238,13 +245,14 @@ def _spill(shot: Shot):
 
 def _readings(shot: Shot) -> dict:
     """Return every meter's reading as plain values."""
-    told = {}
+    told, short = {}, {each.name: each for each in shot.short}
     for name, mixed in shot.meters.items():
         constant = DOME_CONSTANT if name.endswith(DOME) else INCIDENT_CONSTANT
         light = mixed.light()
         told[name] = {
             "lux": light.value, "error": light.error, "standard_error": light.paths,
             "band_error": light.bands,
+            "not_reached": not_reached(short[name]) if name in short else None,
             "stops_from_working": plain(metering.from_working(light, shot.settings,
                                                               constant).value), **note_of(light),
             "lamps": {part.lamp: {"direct": part.direct.value, "bounced": part.bounced.value}

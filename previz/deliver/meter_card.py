@@ -17,6 +17,7 @@ from previz.deliver.wording import (
 )
 from previz.exposure.faces import stops_of
 from previz.exposure.metering import Measured, from_working
+from previz.exposure.trust import ON_FEW, not_reached
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, REFLECTED_CONSTANT
 
 FORMAT = 2
@@ -263,8 +264,10 @@ def _opening(report) -> str:
                 f"{100 * report.precision:g} %, by {paths} paths each")
     for camera in report.cameras:
         head.append(f"camera {camera.name}: {settings_text(camera.settings)}")
-    for meter, error in report.short:
-        head.append(f"NOT REACHED: '{meter}' is at {100 * error:.2g} %")
+    for short in report.short:
+        head.append(f"NOT REACHED: '{short.name}' {not_reached(short)}")
+    if any(short.few for short in report.short):
+        head.append(ON_FEW)
     return "\n".join(head)
 
 
@@ -346,7 +349,8 @@ def plain_values(report) -> dict:
     return {
         "title": report.title, "option": report.option, "precision": report.precision,
         "reached": not report.short,
-        "not_reached": {name: plain(error) for name, error in report.short},
+        "not_reached": {short.name: plain(short.error) for short in report.short},
+        "on_few_paths": [short.name for short in report.short if short.few],
         "paths": list(report.paths), "bands": report.bands, "lamps": list(report.lamps),
         "constants": {"flat_c": INCIDENT_CONSTANT, "dome_c": DOME_CONSTANT,
                       "spot_k": REFLECTED_CONSTANT},

@@ -14,6 +14,7 @@ import numpy as np
 
 from previz.exposure.falsecolour import bt709_percent
 from previz.exposure.readings import stop_of, stops_from_working
+from previz.frames.records import Short
 from previz.physics.exposure import (
     DOME_CONSTANT,
     INCIDENT_CONSTANT,
@@ -413,8 +414,8 @@ class Report:
     spots : tuple of SpotReading
     precision : float
         Relative standard error that was asked for. [1]
-    short : tuple of (str, float)
-        Meters that did not reach it, with the error that they have. [1]
+    short : tuple of frames.records.Short
+        Meters that did not reach it.
     paths : (int, int)
         Fewest and most paths of a meter.
     bands : int
@@ -429,7 +430,7 @@ class Report:
     key_lamps: tuple
     spots: tuple[SpotReading, ...]
     precision: float
-    short: tuple[tuple[str, float], ...]
+    short: tuple[Short, ...]
     paths: tuple[int, int]
     bands: int
     lamps: tuple[str, ...]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -147,6 +148,23 @@ class Frames:
         return self.slices.shape[2:]
 
 
+class Short(NamedTuple):
+    """A meter that is not done.
+
+    Parameters
+    ----------
+    name : str
+    error : float
+        Relative standard error that it has. [1]
+    few : bool
+        Whether that stands on too few finds; see `batches.Batches.on_few`.
+    """
+
+    name: str
+    error: float
+    few: bool
+
+
 @dataclass(frozen=True, eq=False)
 class Probes:
     """What each meter receives from each lamp, per unit of the lamp.
@@ -167,6 +185,8 @@ class Probes:
         Where the bands meet. [nm]
     transport_hash, version : str
         As in `Frames`.
+    short : tuple of Short
+        Meters that did not come to the precision that was asked for.
 
     Raises
     ------
@@ -182,10 +202,12 @@ class Probes:
     band_edges_nm: np.ndarray | None = None
     transport_hash: str = ""
     version: str = ""
+    short: tuple[Short, ...] = ()
 
     def __post_init__(self):
         object.__setattr__(self, "names", tuple(self.names))
         object.__setattr__(self, "lights", tuple(self.lights))
+        object.__setattr__(self, "short", tuple(Short(*each) for each in self.short))
         for label in ("illuminance", "stderr"):
             values = np.asarray(getattr(self, label), dtype=float)
             object.__setattr__(self, label, values)

@@ -14,6 +14,7 @@ from previz.exposure import faces, metering
 from previz.exposure.metering import CameraNote, Measured
 from previz.exposure.metering_colour import arriving_spectrum, colour_report, tint_of
 from previz.frames.batches import BATCHES, Batches, read_meter, write_meter
+from previz.frames.records import Short
 from previz.physics.bands import band_means
 from previz.physics.colour_report import colour_rendering_index
 from previz.physics.daylight import daylight_spectrum
@@ -226,7 +227,8 @@ def report(option="bounce"):
         "Signal cabin", option, (CAMERA,), places,
         faces.faces_in(mixed), (faces.key_lamps("clerk", *sides),),
         (metering.spot_reading(sides[0], "clerk: face", CAMERA, 0.01),), 0.01,
-        (("clerk: right cheek", 0.013),), (8192, 65536), BANDS, ("lamp", "sky", "stove"))
+        (Short("clerk: right cheek", 0.013, False), Short("clerk: face, A", 0.012, True)),
+        (8192, 65536), BANDS, ("lamp", "sky", "stove"))
 
 
 def test_table_fits_and_says_what_it_must():
@@ -288,7 +290,8 @@ def test_json_card():
     assert face["ratio"]["key_alone_to_fill"]["value"] == pytest.approx(ratio - 1)
     lamps, = told["options"][0]["key_lamps"]
     assert (lamps["lamps"], lamps["cheek"]) == (["lamp"], "left")
-    assert told["options"][0]["not_reached"] == {"clerk: right cheek": 0.013}
+    assert told["options"][0]["not_reached"] == {"clerk: right cheek": 0.013, "clerk: face, A": 0.012}
+    assert told["options"][0]["on_few_paths"] == ["clerk: face, A"]
 
 
 def test_bands_have_their_part_in_errors_and_ratios():
