@@ -41,7 +41,7 @@ class Pairing(click.ParamType):
 
 KEY = click.option("--key", "key_lamps", multiple=True, metavar="LAMP",
                    help="The lamp that makes the key; may be given again. Without it, the "
-                        "strongest at the lit cheek.")
+                        "strongest at the lit side.")
 SUBJECTS = click.option("--on", "subjects", multiple=True, type=Pairing(),
                         help="Whose face a camera is on, as 'A=clerk'; may be given again. "
                              "Without it, the largest face turned to the camera.")

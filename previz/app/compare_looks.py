@@ -12,6 +12,7 @@ from previz.app.metering import Effort, StageMeters
 from previz.app.subjects import projected
 from previz.exposure import comparing, metering
 from previz.exposure.comparing_faces import lamps_on_face
+from previz.exposure.faces import cheeks_of, face_light
 from previz.physics.exposure import MID_GREY, CameraSettings, luminance_from_signal
 from previz.stage.colours import stage_colours
 from previz.stage.records import Camera, Stage
@@ -74,7 +75,7 @@ class Measures:
     def cheeks(self, figure: str):
         """Return the flat meters at a figure's left and right cheek, under the lamps as set."""
         if figure not in self._cheeks:
-            names = [f"{figure}: {side} cheek" for side in ("left", "right")]
+            names = cheeks_of(figure)
             effort = Effort(self.questions.precision, METER_SECONDS)
             mixed = metering.mix(self._meters.incident(effort, names), self.stage.lamps,
                                  stage_colours(self.stage))
@@ -138,7 +139,7 @@ def look(measures: Measures, option: str, camera: Camera, frames, picture, subje
     grey = luminance_from_signal(MID_GREY, settings)
     near = -np.inf
     if subject is not None:
-        face = comparing.face_light(subject, *measures.cheeks(subject))
+        face = face_light(subject, *measures.cheeks(subject))
         near = projected(camera, stage.places[f"{subject}.face"])[2]
         if face.lit.value > 0:
             lit = face.lit.value
@@ -148,9 +149,7 @@ def look(measures: Measures, option: str, camera: Camera, frames, picture, subje
             eyes = measures.outlook(subject).eye_lights(camera, settings)
     picture = picture()
     things, names = frames.names_index, frames.names
-    foreground = {m.name for m in stage.meshes if m.role in FOREGROUND}
-    foreground |= {e.name for e in stage.emitters}
-    behind = comparing.background(picture.raw, frames, near, foreground, grey)
+    behind = comparing.background(picture.raw, frames, near, foreground_of(stage), grey)
     wanted = spill or (behind.name if behind else "")
     return comparing.Look(
         option=option, camera=camera.name, settings=settings, face=face, key=key,
@@ -164,8 +163,18 @@ def look(measures: Measures, option: str, camera: Camera, frames, picture, subje
         load=comparing.mains_load(measures.draws, measures.questions.volts, lit))
 
 
+def foreground_of(stage: Stage) -> set[str]:
+    """Return the names of what is no background: people, boards, and lamps that are seen.
+
+    A backing with a picture is one, though it shines.
+    """
+    backings = {emitter.name for emitter in stage.emitters if emitter.picture is not None}
+    return ({mesh.name for mesh in stage.meshes if mesh.role in FOREGROUND}
+            | {emitter.name for emitter in stage.emitters}) - backings
+
+
 def draws_of(scene, stage: Stage):
-    """Return what each lamp of a scene that is on draws, as `comparing.mains_load` takes it.
+    """Return what each lamp of a scene that gives light draws, as `comparing.mains_load` takes it.
 
     Parameters
     ----------
@@ -178,7 +187,7 @@ def draws_of(scene, stage: Stage):
     watts = {rig.name: rig.watts for rig in stage.rig}
     found = []
     for light in scene.lights:
-        if light.on and light.kind not in FLAMES:
+        if light.on and light.dimmer > 0 and light.kind not in FLAMES:
             spectrum = light.spectrum if isinstance(light.spectrum, str) else "led"
             found.append((light.name, watts.get(light.name, light.watts), lumens[light.name],
                           spectrum))

@@ -10,7 +10,7 @@ import click
 import numpy as np
 
 from previz import __version__
-from previz.app.compare_looks import settings_of
+from previz.app.compare_looks import foreground_of, settings_of
 from previz.app.job import QUALITIES
 from previz.app.options import chosen, size_for
 from previz.app.progress import Progress
@@ -19,6 +19,7 @@ from previz.deliver.haze_sheet import Ladder, Step
 from previz.engine.densities import MOST_NOISE, MOST_TIMES, DensityJob, from_one_render
 from previz.engine.render import Sampling, open_stage
 from previz.exposure.camera import expose
+from previz.exposure.comparing import thing_name
 from previz.exposure.comparing_haze import Regions, darkest, face_regions, measured
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
@@ -175,7 +176,7 @@ def _measured(scene, stage, camera, wanted, pictures, planes, anew) -> Ladder:
              measured(picture.xyz, picture.air, picture.error, regions, settings))
         for picture, still, air in zip(pictures, stills, airs, strict=True))
     return Ladder(scene.title, scene.option or "", camera.name, figure if face is not None else "",
-                  settings, steps, stage.haze.g, tuple(stage.cautions))
+                  settings, steps, stage.haze.g, tuple(stage.cautions), _most_of(frames, behind))
 
 
 def _frames(picture, planes, stage) -> Frames:
@@ -197,5 +198,15 @@ def _face(stage, camera, frames, figure):
         return None, None
     rows, columns = frames.shape
     radius = HEAD_RADIUS / (depth * camera.tan_half[0]) * columns / 2
+    foreground = foreground_of(stage)
     return face_regions(frames.names_index, frames.names.index(figure), frames.depth,
-                        ((x + 1) / 2 * columns, (1 - y) / 2 * rows), radius)
+                        ((x + 1) / 2 * columns, (1 - y) / 2 * rows), radius,
+                        [i for i, name in enumerate(frames.names) if name in foreground])
+
+
+def _most_of(frames, region) -> str:
+    """Return what most of a region shows; '' for no region."""
+    if region is None:
+        return ""
+    values, counts = np.unique(np.asarray(frames.names_index)[region], return_counts=True)
+    return thing_name(frames.names, int(values[np.argmax(counts)]))

@@ -201,7 +201,7 @@ class StageJob:
 
         return self.render(camera, tell)
 
-    def probes(self, precision: float, tell: Callable[[Standing], None] | None = None,
+    def meters(self, precision: float, tell: Callable[[Standing], None] | None = None,
                seconds: float = METER_SECONDS, explain: Callable[[list[str]], None] | None = None):
         """Return the stage's meters to a precision, going on from what is in the cache.
 
@@ -218,13 +218,14 @@ class StageJob:
 
         Returns
         -------
-        (Probes or None, bool)
-            None without meters; False where the precision was not reached.
+        (Batches or None, bool, tuple of Short)
+            None without meters; False where the precision was not reached, and the meters that did
+            not.
         """
         if not self.stage.probes:
-            return None, True
+            return None, True, ()
         meters = StageMeters(self)
-        probes = meters.probes(Effort(precision, min(seconds, METER_SECONDS), tell))
+        gathered = meters.incident(Effort(precision, min(seconds, METER_SECONDS), tell))
         if explain is not None:
             explain(meters.explained())
-        return probes, meters.reached
+        return gathered, meters.reached, meters.short(gathered, precision)

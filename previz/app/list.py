@@ -161,6 +161,10 @@ def _fields() -> None:
                 Sun, Moon, Haze, Camera, Meter, SpotPatch):
         click.echo(f"{cls.noun}:")
         _table(cls)
+        if cls is Camera:
+            click.echo("  focus: a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sensor. "
+                       "The T-stop\n  is what reaches the sensor at the distance in focus: no loss by "
+                       "extension is taken.")
         if cls is Moon:
             _levels_that_follow()
         if cls is Haze:
@@ -196,14 +200,17 @@ def _joints() -> None:
 
 def _levels_that_follow() -> None:
     """Print what sun, moon and skies give where a scene does not say."""
-    from previz.physics.sky_level import SKY_LEVELS, TWILIGHT
+    from previz.physics.sky_level import SKY_LEVELS, sky_illuminance
 
     click.echo("light outside, where none is written, at altitude h:")
     for name, (least, more, power) in SKY_LEVELS.items():
         shape = "sin(h)" if power == 1 else f"sin(h)^{power:g}"
-        click.echo(f"  {name} sky: {least / 1000:g} + {more / 1000:g} {shape} klx; under the horizon "
-                   f"a tenth for every {TWILIGHT:g} deg (IES recommended practice 1984; twilight "
-                   "from memory)")
+        click.echo(f"  {name} sky: {least / 1000:g} + {more / 1000:g} {shape} klx (IES "
+                   "recommended practice 1984)")
+    dusk = ", ".join(f"{sky_illuminance('clear', -down):.2g} lx at {down} deg"
+                     for down in (3, 6, 9, 12, 18))
+    click.echo(f"  clear sky with the sun down: {dusk} (Explanatory Supplement to the Astronomical "
+               "Almanac 1992, as quoted in public programs); clouds take what they take at sunset")
     click.echo("  sun: 90 (1.147 - 0.147 / sin(h)) klx above 10 deg, below by its air mass (an open "
                "sky generator; extinction as of the skies)")
     click.echo("  moon: 0.31 lx times the air's transmission when full, less by its phase "

@@ -52,7 +52,7 @@ class Allowance(click.ParamType):
               help="Where the sheet goes; renders/<first scene> by default.")
 @BACKEND
 def command(first, second, limits, figure, out, **asked):
-    """Say whether FIRST and SECOND cut together: face level, ratio, key direction, colour, sky
+    """Say whether FIRST and SECOND cut together: lit side, ratio, key direction, colour, sky
     and background level, shadow edge and haze, with the difference of each, a plain verdict, and
     what to change.
 

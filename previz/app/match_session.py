@@ -13,11 +13,13 @@ from previz.app.job import QUALITIES, Order, StageJob
 from previz.app.options import chosen, out_folder, size_for
 from previz.app.subjects import projected, subject_of
 from previz.deliver.compare_table import side_text, signed
-from previz.deliver.wording import ratio_text, stops_text
+from previz.deliver.face_values import ratio_texts
+from previz.deliver.wording import NO_LIGHT, lux_text, stops_text
 from previz.engine.render import Sampling
 from previz.exposure import comparing_match as match
 from previz.exposure.comparing import grey_in, stops_from
 from previz.exposure.comparing_pictures import pictured
+from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW
 from previz.exposure.mix import mix_xyz
 from previz.physics.exposure import MID_GREY, luminance_from_signal, signal_per_luminance
 from previz.scene.read import load
@@ -31,7 +33,7 @@ STEPS = 64
 """Points along a line of sight at which haze that thins is looked at."""
 
 LABELS = {
-    "face": "face level", "ratio": "lit : shadow", "direction": "key direction",
+    "face": "lit side", "ratio": LIT_TO_SHADOW, "direction": "key direction",
     "mired": "colour", "duv": "green or magenta", "sky": "sky", "background": "background",
     "softness": "shadow edge", "veil": "haze veil",
 }  # fmt: skip
@@ -290,14 +292,19 @@ def points(first: Shot, second: Shot, limits) -> list[match.Point]:
     return told
 
 
+def _level(stops: float, above: str) -> str:
+    """Return a level in words, without what it counts from where there is no light."""
+    return NO_LIGHT if np.isneginf(stops) else f"{stops_text(stops)} {above}"
+
+
 def _words(key: str, side: match.Side) -> str:
     """Return what one side has of a point."""
     seen = side.look
     if key == "sky":
-        return "not in the frame" if side.sky is None else f"{stops_text(side.sky)} from grey"
+        return "not in the frame" if side.sky is None else _level(side.sky, "from grey")
     if key == "background":
         return "–" if side.background is None else (
-            f"{stops_text(side.background)} from grey, {seen.background.name}")
+            f"{_level(side.background, 'from grey')}, {seen.background.name}")
     if key == "veil":
         if side.veil is None:
             return "clear air"
@@ -305,9 +312,12 @@ def _words(key: str, side: match.Side) -> str:
     if seen.face is None:
         return "no face"
     if key == "face":
-        return f"{stops_text(match.face_level(seen))} over working"
+        if not seen.face.lit.value > 0:
+            return NO_LIGHT
+        return f"{lux_text(seen.face.lit.value)} lx, {stops_text(match.face_level(seen))} stops"
     if key == "ratio":
-        return ratio_text(seen.face.lighting_ratio)
+        lit, alone = ratio_texts(seen.face)
+        return f"{lit}, {KEY_TO_FILL} {alone}"
     if key in ("direction", "softness"):
         if seen.key is None:
             return "–"

@@ -126,7 +126,8 @@ class Reference(click.ParamType):
 @BACKEND
 def command(scene, out, as_json, as_csv, **asked):
     """Meter SCENE: at each figure's face and each meter of the scene the light, flat and domed,
-    lamp by lamp, its colour, and key and fill; and what spot meters read at each camera.
+    lamp by lamp, its colour, lit side, shadow side and their ratio; and what spot meters read at
+    each camera.
 
     What was metered before is kept: changed levels, gels or camera settings cost nothing, a moved
     lamp costs that lamp where its body does not count for the others, and an interrupted or finer
@@ -142,7 +143,7 @@ def command(scene, out, as_json, as_csv, **asked):
     form = CSV if as_csv or suffix == ".csv" and not as_json else form
     from previz import __version__
     from previz.app.meter_session import Wanted, meter
-    from previz.deliver import meter_card
+    from previz.deliver import meter_card, meter_csv
     from previz.scene.read import load
 
     file = load(scene)
@@ -152,7 +153,7 @@ def command(scene, out, as_json, as_csv, **asked):
     if form == JSON:
         text = meter_card.json_text(reports, __version__)
     elif form == CSV:
-        text = meter_card.csv_text(reports)
+        text = meter_csv.csv_text(reports)
     else:
         text = ("\n" + "─" * 100 + "\n\n").join(meter_card.table_text(each) for each in reports)
     if out is None:

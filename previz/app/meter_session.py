@@ -14,7 +14,8 @@ from previz.app.metering import Effort, StageMeters
 from previz.app.options import chosen
 from previz.app.progress import Progress
 from previz.engine.render import Sampling
-from previz.exposure import metering, metering_ratios
+from previz.exposure import metering
+from previz.exposure.faces import cheeks_of, faces_in, key_lamps
 from previz.exposure.metering_colour import arriving_spectrum, colour_report
 from previz.physics.exposure import CameraSettings
 from previz.stage.build import build_stage
@@ -75,6 +76,9 @@ def meter(file, options, wanted: Wanted) -> list[metering.Report]:
         stages[name] = replace(stage, patches=stage.patches + wanted.pointed(scene))
     for stage in stages.values():
         _check(stage, wanted)
+    # An option without the key has its own readings all the same.
+    chosen(wanted.key_lamps, list(dict.fromkeys(
+        lamp.name for stage in stages.values() for lamp in stage.lamps)), "lamp")
     progress = Progress(len(stages) * (1 if wanted.no_spots else 2))
     try:
         return [_report(name, stage, wanted, progress) for name, stage in stages.items()]
@@ -85,9 +89,6 @@ def meter(file, options, wanted: Wanted) -> list[metering.Report]:
 def _check(stage, wanted: Wanted) -> None:
     """Refuse names that a stage does not have, before anything is traced."""
     chosen(wanted.cameras, [camera.name for camera in stage.cameras], "camera")
-    chosen(wanted.key_lamps, [lamp.name for lamp in stage.lamps], "lamp")
-    if not stage.lamps:
-        raise click.UsageError("The scene has no light to meter; add one under 'lights:'.")
     if not stage.probes and not stage.cameras:
         raise click.UsageError("The scene has nothing to meter with; add a figure, a camera, or a "
                                "place under 'meters:'.")
@@ -118,14 +119,16 @@ def _report(option: str, stage, wanted: Wanted, progress: Progress) -> metering.
         for line in meters.explained():
             click.echo(f"  {line}", err=True)
     mixed = metering.mix(incident, stage.lamps, colours)
+    faces = faces_in(mixed)
     paths = [int(n) * each.sums.shape[1] for each in gathered for n in each.paths]
-    short = [(name, float(error)) for each in gathered
-             for name, error in zip(each.names, each.relative_error(meters.weights), strict=True)
-             if error > wanted.precision]
+    short = [one for each in gathered for one in meters.short(each, wanted.precision)]
     return metering.Report(
         title=stage.title, option=option, cameras=notes,
         places=tuple(_places(stage, incident, mixed, notes, wanted)),
-        ratios=tuple(_ratios(mixed, wanted)), spots=spots, precision=wanted.precision,
+        faces=faces, key_lamps=tuple(filter(None, (
+            key_lamps(face.figure, *(mixed[name] for name in cheeks_of(face.figure)),
+                      [name for name in wanted.key_lamps if name in incident.lights])
+            for face in faces))), spots=spots, precision=wanted.precision,
         short=tuple(short), paths=(min(paths), max(paths)) if paths else (0, 0),
         bands=wanted.bands, lamps=tuple(lamp.name for lamp in stage.lamps))
 
@@ -145,7 +148,7 @@ def _effort(wanted: Wanted, progress: Progress, label: str, until: float) -> Eff
             progress.skip(state.share)
             progress.show(f"{label}: starting the engine")
         else:
-            progress.add(state.share - done, f"{label}: {state.unfinished} still over "
+            progress.add(state.share - done, f"{label}: {state.unfinished} not yet at "
                          f"{100 * wanted.precision:g} %, worst {100 * state.worst:.1f} % "
                          f"('{state.name}')")
         done = state.share
@@ -165,16 +168,6 @@ def _places(stage, incident, mixed, notes, wanted: Wanted):
         yield metering.Place(
             name, flat and metering.receptor(flat, notes),
             dome and metering.receptor(dome, notes, dome=True), colour)
-
-
-def _ratios(mixed, wanted: Wanted):
-    """Yield each figure's ratios, from its two cheeks."""
-    for name in mixed:
-        figure, found, part = name.rpartition(": ")
-        if found and part == "left cheek" and f"{figure}: right cheek" in mixed:
-            sides = (mixed[name], mixed[f"{figure}: right cheek"])
-            yield metering_ratios.ratios_by_sides(figure, *sides)
-            yield metering_ratios.ratios_by_lamps(figure, *sides, wanted.key_lamps)
 
 
 def _spots(aims, mixed, notes):

@@ -21,13 +21,11 @@ from previz import __version__
 from previz.app.meter_kinds import Aim, Meters, bare, probe_job, probe_starts, spot_job, spot_starts
 from previz.app.reuse.meters import CHANGE, MeterShelf, put, put_alone
 from previz.app.reuse.shelf import mark_used
-from previz.engine.gather import Gather, Standing, luminous_weights
-from previz.engine.render import luminance_weights
+from previz.engine.gather import Gather, Standing, least_paths, luminous_weights, unfinished
 from previz.engine.sights import PatchView, Sight
-from previz.frames import Probes
 from previz.frames.batches import Batches, read_meter, write_meter
+from previz.frames.records import Short
 from previz.frames.whole import FramesError, read_sealed, write_sealed
-from previz.physics.bands import band_edges
 from previz.stage.fingerprint import frame_hash, probe_hash, seen_by
 from previz.stage.records import Camera
 from previz.stage.views import patch_view
@@ -77,6 +75,7 @@ class StageMeters:
         self.job, self.stage, self.order = job, job.stage, job.order
         self.folder = Path(job.order.cache) / "meters"
         self.weights = luminous_weights(self.stage.lamps, self.order.bands)
+        self.least = least_paths(self.stage)
         self.reached = True
         self.told: dict[str, list[int]] = {}
         """Lamp -> meters whose light of it is used as it was, beside others, and run anew."""
@@ -113,12 +112,25 @@ class StageMeters:
         return self._run(Meters([p.name for p in wanted], files, places, partial(
             probe_job, self, wanted), partial(probe_starts, wanted)), effort)
 
-    def probes(self, effort: Effort, names=None) -> Probes:
-        """Return incident meters as the record that readings take."""
-        bands = self.order.bands
-        return self.incident(effort, names).probes(
-            luminance_weights(bands), band_edges(bands),
-            probe_hash(self.job.paths, self.stage.probes, *self._settings()), __version__)
+    def short(self, batches: Batches, precision: float) -> tuple[Short, ...]:
+        """Return the meters that have not come to a precision.
+
+        Parameters
+        ----------
+        batches : Batches
+            As `incident` or `spots` gives them.
+        precision : float
+            [1]
+        """
+        undone = self._unfinished(batches, precision)
+        error, few = batches.relative_error(self.weights), batches.on_few(self.weights, precision)
+        return tuple(Short(batches.names[i], float(error[i]), bool(few[i]))
+                     for i in np.flatnonzero(undone))
+
+    def _unfinished(self, batches: Batches, precision: float) -> np.ndarray:
+        if np.isinf(precision):
+            return np.zeros(len(batches.names), bool)
+        return unfinished(batches, self.weights, precision, least=self.least)
 
     def spots(self, aims, effort: Effort) -> Batches:
         """Return spot meters, in the order of the aims, each named 'thing, camera'.
@@ -250,7 +262,7 @@ class StageMeters:
                 mark_used(path)
             else:
                 fresh.append(index)
-        if not meters.names or np.all(batches.relative_error(self.weights) <= effort.precision):
+        if not np.any(self._unfinished(batches, effort.precision)):
             self._count(lights, len(meters.names), 0)
             return batches
         end = time.monotonic() + effort.seconds
@@ -258,7 +270,7 @@ class StageMeters:
         left = self._lamp_by_lamp(meters, batches, paths, fresh, kept, effort) if fresh else []
         rest = [i for i in range(len(paths)) if i not in left]
         some = batches.some(rest)
-        if np.any(some.relative_error(self.weights) > effort.precision):
+        if np.any(self._unfinished(some, effort.precision)):
             job = meters.job(self.job.buffers, self.stage, rest, 0)
             job.batches = some
 
@@ -360,7 +372,7 @@ class StageMeters:
             write_meter(files[index], own, index)
 
         self._gather(job, effort, save)
-        done = job.relative_error() <= job.wanted(effort.precision)
+        done = ~job.unfinished(job.wanted(effort.precision))
         for number, index in enumerate(which):
             put_alone(batches, index, own, number)
             if done[number]:

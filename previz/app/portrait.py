@@ -66,7 +66,7 @@ def command(scene, figure, option, size, out, fill, exposure, quality, samples, 
     how a face takes light before anything is planned with it.
 
     Without SCENE the head is a built-in person; with it, a figure of the scene as it is dressed
-    there. Every lamp gives the same light at the face, and both cheeks are metered.
+    there. Every lamp gives the same light at the face, and both sides are metered.
     """
     from previz import __version__
     from previz.app.portrait_session import Asked, portrait
@@ -140,6 +140,7 @@ def _note(fill, rows) -> str:
     denoised = next((cell.note for row in rows for cell in row.cells if cell.note), "")
     return (
         "Every lamp gives the same light at the face, held towards the lamp; that light is the "
-        f"working stop. {filled}The cheeks are metered as planes turned 45° out of the face, the "
-        "one on the left of the picture first, in stops from the working stop. Across is from the "
+        f"working stop. {filled}Lit and shadow side are the brighter and the darker cheek, "
+        "metered as planes turned 45° out of the face, in stops over or under the working stop; key "
+        "alone is what the lit side has over the shadow side. Across is from the "
         f"lens towards camera left, up from the face. {denoised}").strip()

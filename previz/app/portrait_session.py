@@ -14,8 +14,10 @@ from previz.app.options import size_for
 from previz.app.progress import Progress
 from previz.deliver.portrait_sheet import PortraitCell, PortraitRow
 from previz.engine.render import Sampling
-from previz.exposure import readings
+from previz.exposure import metering
+from previz.exposure.faces import cheeks_of, faces_in
 from previz.exposure.picture import develop
+from previz.stage.colours import stage_colours
 
 EYES_LARGER = 2
 """Width of the eyes' picture over the portrait's: an eye-light is a few pixels in it, which the
@@ -86,23 +88,23 @@ def _row(name: str, stage, asked: Asked, progress: Progress) -> PortraitRow:
             job.share(previous)
         seen[camera.name] = job.shown(camera, f"{name} lamps, {camera.name}", progress)
     progress.show(f"{name} lamps, meters")
-    cheeks = [f"{studio.SUBJECT}: {side} cheek" for side in ("left", "right")]
-    probes, reached = _metered(job, cheeks)
+    meters, reached = _metered(job)
     progress.add(METERS, f"{name} lamps, meters")
     if not reached:
         click.echo(f"{name} lamps: the meters did not come to {PRECISION:.0%}.", err=True)
     job.close()
-    cells = tuple(_cell(each, name, stage, seen, probes, cheeks, asked)
+    cells = tuple(_cell(each, name, stage, seen, meters, asked)
                   for each in studio.PLACEMENTS)
     return PortraitRow(name, studio.SOURCES[name], cells)
 
 
-def _metered(job: StageJob, names):
+def _metered(job: StageJob):
     from previz.app.job import METER_SECONDS
     from previz.app.metering import Effort, StageMeters
 
     meters = StageMeters(job)
-    return meters.probes(Effort(PRECISION, METER_SECONDS), names), meters.reached
+    found = meters.incident(Effort(PRECISION, METER_SECONDS), cheeks_of(studio.SUBJECT))
+    return found, meters.reached
 
 
 def mixed(lamps, placement: str, row: str, fill: float | None):
@@ -124,13 +126,13 @@ def mixed(lamps, placement: str, row: str, fill: float | None):
     return [dataclasses.replace(lamp, level=levels.get(lamp.name, 0.0)) for lamp in lamps]
 
 
-def _cell(placement, row, stage, seen, probes, cheeks, asked: Asked) -> PortraitCell:
+def _cell(placement, row, stage, seen, meters, asked: Asked) -> PortraitCell:
     lamps = mixed(stage.lamps, placement.name, row, asked.fill)
     settings = studio.settings()
     opened = dataclasses.replace(settings, stop=settings.stop * 2 ** (-asked.exposure / 2))
     stills = [develop(seen[name], lamps, opened) for name in (studio.HEAD, studio.EYES)]
-    lux = [readings.incident(probes, lamps, name).illuminance for name in cheeks]
+    face, = faces_in(metering.mix(meters, lamps, stage_colours(stage)))
     return PortraitCell(
         placement.name, placement.words, stills[0].still, stills[1].still,
-        tuple(float(readings.stops_from_working(each, settings)) for each in lux),
+        face, settings,
         next((each.note for each in stills if each.note), ""))

@@ -210,7 +210,7 @@ class Look:
         gloss = np.array([*(s.gloss for s in surfaces), 0.0])
         rough = np.array([*(s.roughness for s in surfaces), 1.0])
         people = {m.name for m in self.stage.meshes if m.role == "figure"}
-        person = np.array([name in people for name in self.names])
+        person = np.array([name in people for name in self.names], bool)
         met = self.first
         ends = (met.name >= 0) & ~met.shines
         ends[ends] &= ~person[met.name[ends]]

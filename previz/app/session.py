@@ -18,8 +18,10 @@ from previz.app.refinement import refinement_for
 from previz.app.rig_bodies import bodies_of
 from previz.app.rig_seen import rig_in
 from previz.app.stems import stems_of
+from previz.app.subjects import subject_of
 from previz.deliver.atomic import DeliveryError
 from previz.deliver.exr import write_exr
+from previz.deliver.face_values import face_values, note_of, plain
 from previz.deliver.index import (
     INDEX_NAME,
     Entry,
@@ -35,12 +37,15 @@ from previz.deliver.sheet import SheetOption, write_sheet
 from previz.deliver.still import write_still
 from previz.deliver.wording import settings_text
 from previz.engine.render import Sampling
-from previz.exposure import readings
+from previz.exposure import metering
 from previz.exposure.comparing_coverage import IN_FRAME
+from previz.exposure.faces import faces_in
 from previz.exposure.picture import develop
-from previz.physics.exposure import CameraSettings
+from previz.exposure.trust import ON_FEW, not_reached
+from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, CameraSettings
 from previz.stage.build import BACK_WALL, build_stage
 from previz.stage.colours import stage_colours
+from previz.stage.views import DOME
 
 PROBE_SHARE = 0.08
 """About how much of the work of one option its meters are, for the time left. [1]"""
@@ -85,10 +90,11 @@ class Shot:
     camera: object
     stage: object
     frames: object
-    probes: object
+    meters: dict
     settings: CameraSettings
     developed: object
     rig: tuple = ()
+    short: tuple = ()
 
 
 def run(file, asked: Asked) -> list[Path]:
@@ -142,22 +148,28 @@ def _render_all(stages, bodies, wanted, asked: Asked, stems) -> list[Shot]:
                     frames = job.shown(camera, _label(name, f"camera {camera.name}"), progress)
                 developed = _show(asked, stems, name, camera, stage, frames)
                 shots.append((name, camera, stage, frames, developed))
-            probes, rig = None, {}
+            meters, short, rig = {}, (), {}
             if job is not None:
                 progress.show(_label(name, "what of the rig is in the picture"))
                 rig = {camera.name: rig_in(job, camera, bodies[name]) for camera in cameras}
                 progress.show(_label(name, "meters"))
                 seconds = None if refinement is None else refinement.meter_seconds()
-                probes, reached = job.probes(
+                gathered, reached, short = job.meters(
                     quality.precision, seconds=METER_SECONDS if seconds is None else seconds,
                     explain=partial(_explain_meters, name) if asked.explain else None)
+                meters = _mixed(gathered, stage)
                 progress.add(PROBE_SHARE, _label(name, "meters"))
                 if not reached:
                     click.echo(f"{_label(name, 'meters')}: {quality.precision:.1%} was not "
                                "reached; the readings say their own error.", err=True)
+                    for each in short:
+                        if each.few:
+                            click.echo(f"  '{each.name}' {not_reached(each)}.", err=True)
+                    if any(each.few for each in short):
+                        click.echo(f"  {ON_FEW}", err=True)
                 job.close()
             shots = [each if isinstance(each, Shot) else Shot(
-                *each[:4], probes, _settings(each[1]), each[4], rig[each[1].name])
+                *each[:4], meters, _settings(each[1]), each[4], rig[each[1].name], short)
                 for each in shots]
     finally:
         progress.end()
@@ -210,51 +222,49 @@ def _settings(camera) -> CameraSettings:
     return CameraSettings(**{f.name: getattr(camera, f.name) for f in fields(CameraSettings)})
 
 
-def _seen_most(shot: Shot, names: list[str]) -> list[str]:
-    """Return the things that this camera sees, the one with most pixels first."""
-    index = np.asarray(shot.frames.names_index)
-    seen = {name: int(np.count_nonzero(index == shot.frames.names.index(name)))
-            for name in names if name in shot.frames.names}
-    return sorted((name for name, pixels in seen.items() if pixels), key=lambda n: -seen[n])
+def _mixed(gathered, stage) -> dict:
+    """Return the meters that have gathered anything, under the lamps as they are set."""
+    if gathered is None:
+        return {}
+    known = [i for i, paths in enumerate(gathered.paths) if paths > 0 or not gathered.lights]
+    return metering.mix(gathered.some(known), stage.lamps, stage_colours(stage))
 
 
 def _face(shot: Shot):
-    """Return the key and fill of the face that this camera sees most of, or None.
-
-    They are read from the two cheeks.
-    """
-    known = shot.probes.names if shot.probes else ()
-    people = dict.fromkeys(name.partition(":")[0] for name in known if name.endswith(" cheek"))
-    for person in _seen_most(shot, list(people)):
-        two = [readings.incident(shot.probes, shot.stage.lamps, f"{person}: {side} cheek")
-               for side in ("left", "right")]
-        lit, shadow = sorted(two, key=lambda reading: -reading.illuminance)
-        return readings.key_fill_sides(lit, shadow)
-    return None
+    """Return the light on the face that this camera is on, or None."""
+    subject = subject_of(shot.stage, shot.camera, shot.frames)
+    return next((face for face in faces_in(shot.meters) if face.figure == subject), None)
 
 
 def _spill(shot: Shot):
     """Return the light on the back wall, which is that of the first camera's picture, or None."""
-    known = shot.probes is not None and BACK_WALL in shot.probes.names
-    if not known or shot.camera.name != shot.stage.cameras[0].name:
+    if BACK_WALL not in shot.meters or shot.camera.name != shot.stage.cameras[0].name:
         return None
-    return readings.incident(shot.probes, shot.stage.lamps, BACK_WALL).illuminance
+    return shot.meters[BACK_WALL].light()
 
 
 def _readings(shot: Shot) -> dict:
     """Return every meter's reading as plain values."""
-    told, colours = {}, stage_colours(shot.stage)
-    for name in shot.probes.names if shot.probes else ():
-        reading = readings.incident(shot.probes, shot.stage.lamps, name, colours)
+    told, short = {}, {each.name: each for each in shot.short}
+    for name, mixed in shot.meters.items():
+        constant = DOME_CONSTANT if name.endswith(DOME) else INCIDENT_CONSTANT
+        light = mixed.light()
         told[name] = {
-            "lux": reading.illuminance, "error": reading.error,
-            "standard_error": reading.stderr, "band_error": reading.bands,
-            "stops_from_working": float(readings.stops_from_working(reading.illuminance,
-                                                                    shot.settings)),
-            "lamps": {lamp: {"direct": float(parts[0, 1]), "bounced": float(parts[1, 1])}
-                      for lamp, parts in zip(reading.lamps, reading.xyz, strict=True)},
+            "lux": light.value, "error": light.error, "standard_error": light.paths,
+            "band_error": light.bands,
+            "not_reached": not_reached(short[name]) if name in short else None,
+            "stops_from_working": plain(metering.from_working(light, shot.settings,
+                                                              constant).value), **note_of(light),
+            "lamps": {part.lamp: {"direct": part.direct.value, "bounced": part.bounced.value}
+                      for part in mixed.by_lamp()},
         }
     return told
+
+
+def _faces(shot: Shot) -> dict:
+    """Return every face as plain values."""
+    return {face.figure: face_values(face, [(shot.camera.name, shot.settings)])
+            for face in faces_in(shot.meters)}
 
 
 def _deliver(file, shots: list[Shot], asked: Asked, stems) -> list[Path]:
@@ -286,7 +296,7 @@ def _deliver(file, shots: list[Shot], asked: Asked, stems) -> list[Path]:
         index = index.with_entry(Entry(
             option=shot.option, camera=shot.camera.name, settings=_told_settings(shot),
             transport_hash=shot.frames.transport_hash, samples=shot.frames.samples,
-            seed=shot.frames.seed, readings=_readings(shot),
+            seed=shot.frames.seed, readings=_readings(shot), faces=_faces(shot),
             files=tuple(file_entry(folder, path, kind) for kind, path in paths.items())))
         sheets.setdefault(shot.camera.name, []).append(SheetOption(
             name=shot.option or "as written", note=developed.note, still=developed.still,

@@ -117,8 +117,9 @@ def pictures(found, wanted, camera: str, width: int):
         job.close()
         settings = settings_of(own)
         # The same camera, at the speed that puts this way's light at its working stop.
-        settings = replace(settings, iso=settings.iso * working_illuminance(settings)
-                           / step.ring.peak)
+        if step.ring.peak > 0:
+            settings = replace(settings, iso=settings.iso * working_illuminance(settings)
+                               / step.ring.peak)
         still = pictured(frames, stage.lamps, settings).still
         seen = _share(frames, f"study {step.kind}")
         note = (f"stands in this shot: {100 * seen:.0f} % of the frame" if seen >= 0.005

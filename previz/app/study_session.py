@@ -14,7 +14,7 @@ from pathlib import Path
 import click
 import numpy as np
 
-from previz.app.compare_looks import draws_of
+from previz.app.compare_looks import draws_of, settings_of
 from previz.app.face_view import Head, Outlook, faces_of, head_of
 from previz.app.job import QUALITIES, Order, StageJob
 from previz.app.metering import Effort, StageMeters
@@ -129,6 +129,8 @@ class Study:
         From the lamp to the face. [m]
     scenes : dict of str to scene
         The scene with its people for a picture of each kind: name of the step -> scene.
+    camera : metering.CameraNote or None
+        From whose stop light is told: the scene's first camera.
     """
 
     title: str
@@ -141,6 +143,7 @@ class Study:
     spill: str
     throw: float
     scenes: dict = field(default_factory=dict)
+    camera: metering.CameraNote | None = None
 
 
 def study(scene, wanted: Wanted, tell) -> Study:
@@ -184,7 +187,9 @@ def study(scene, wanted: Wanted, tell) -> Study:
         progress.end()
     return Study(scene.title, scene.option, lamp.name, lamp.kind, figure, tuple(steps),
                  tuple(left_out), wanted.spill or BACK_WALL,
-                 float(np.linalg.norm(np.asarray(lamp.at) - head.nose)), scenes)
+                 float(np.linalg.norm(np.asarray(lamp.at) - head.nose)), scenes,
+                 next((metering.CameraNote(each.name, settings_of(each)) for each in stage.cameras),
+                      None))
 
 
 def _lit(scene, lamp: str, faces) -> str:

@@ -15,20 +15,12 @@ from previz.app.options import chosen, size_for
 from previz.app.progress import Progress
 from previz.app.subjects import subject_of
 from previz.engine.render import Sampling
-from previz.exposure.comparing_day import Hour, outside_lamp, sky_at
+from previz.exposure.comparing_day import Hour, outside_lamp
 from previz.exposure.comparing_pictures import pictured
-from previz.physics.daylight import overcast_illuminance
 from previz.physics.sky_level import clear_sun_illuminance
 from previz.physics.solar import sun_position
-from previz.scene.daylight import Sun
 from previz.stage.build import build_stage
-from previz.stage.outdoors import SKY, SUN, resolved
-
-USUAL_ALTITUDE = 45.0
-"""Altitude that a sky's level is taken to be written for where the scene has no sun. [deg]"""
-
-LOWEST = 0.5
-"""The sun counts as set below this: half of its disc is gone. [deg]"""
+from previz.stage.outdoors import MOON, SKY, SUN, resolved
 
 
 @dataclass(frozen=True)
@@ -73,30 +65,40 @@ class Wanted:
                      self.cache)
 
 
-def lit_at(scene, altitude: float, azimuth: float):
-    """Return a scene with the sun somewhere else and the sky's level following it.
+def lit_at(scene, moment, latitude: float, longitude: float):
+    """Return a scene at another moment, as a scene file with that time has it.
+
+    Sun, moon and sky follow from the time by the laws that hold for any scene. A level that the
+    scene states for its sky or sun is taken to be of the moment that it shows, and goes on by the
+    same law.
 
     Parameters
     ----------
     scene : scene.scene.Scene
         With daylight.
-    altitude, azimuth : float
+    moment : datetime.datetime
+        With its time zone.
+    latitude, longitude : float
         [deg]
     """
-    daylight = resolved(scene.daylight)
-    reference = USUAL_ALTITUDE if daylight.sun is None else daylight.sun.altitude
-    level = daylight.illuminance
-    if level is None and daylight.sky != "none":
-        level = float(overcast_illuminance(reference))
-    if level is not None:
-        level = max(sky_at(altitude, level, reference, overcast_illuminance), 1e-3)
-    sun = daylight.sun
+    written = scene.daylight
+    if (written.time, written.latitude, written.longitude) == (moment, latitude, longitude):
+        return scene
+    sun, moon = written.sun, written.moon
     if sun is not None:
-        up = altitude >= LOWEST
-        # Strength and colour follow from the altitude; a set sun keeps its place for the sky.
-        sun = Sun(azimuth=azimuth, altitude=max(altitude, LOWEST),
-                  illuminance=clear_sun_illuminance(altitude) if up else 0.0, cct=None)
-    return replace(scene, daylight=replace(daylight, illuminance=level, sun=sun, moon=None))
+        sun = replace(sun, altitude=None, azimuth=None, illuminance=None, cct=None)
+    if moon is not None:
+        moon = replace(moon, altitude=None, azimuth=None)
+    moved = replace(written, time=moment, latitude=latitude, longitude=longitude, sun=sun, moon=moon,
+                    illuminance=None)
+    then, now = resolved(replace(written, illuminance=None)), resolved(moved)
+    if written.illuminance is not None:
+        moved = replace(moved, illuminance=written.illuminance * now.illuminance / then.illuminance)
+    if sun is not None and written.sun.illuminance is not None:
+        usual = clear_sun_illuminance(then.sun.altitude)
+        share = written.sun.illuminance / usual if usual > 0 else 0.0
+        moved = replace(moved, sun=replace(sun, illuminance=share * now.sun.illuminance))
+    return replace(scene, daylight=moved)
 
 
 def times(scene, wanted: Wanted, tell):
@@ -135,7 +137,7 @@ def times(scene, wanted: Wanted, tell):
         for moment in wanted.moments:
             altitude, azimuth = sun_position(moment, latitude_deg=wanted.latitude,
                                              longitude_deg=wanted.longitude)
-            changed = lit_at(scene, altitude, azimuth)
+            changed = lit_at(scene, moment, wanted.latitude, wanted.longitude)
             stage = build_stage(changed)
             progress.show(f"{moment:%H:%M}")
             hour, figure = _hour(changed, stage, name, figure, moment, (altitude, azimuth), wanted,
@@ -161,16 +163,17 @@ def _hour(scene, stage, name: str, figure: str, moment, place, wanted: Wanted, t
                         draws_of(scene, stage))
     picture = pictured(frames, stage.lamps, settings_of(camera))
     seen = look(measures, scene.option, camera, frames, lambda: picture, subject)
-    parts = {"sun": 0.0, "sky": 0.0, "lamps": 0.0}
+    parts = {"sun": 0.0, "sky": 0.0, "moon": 0.0, "lamps": 0.0}
     if subject is not None:
         lit = measures.cheeks(subject)[0 if seen.face.lit_side == "left" else 1]
         for part in lit.by_lamp():
-            kind = {SUN: "sun", SKY: "sky"}.get(part.lamp, "lamps")
+            kind = part.lamp if part.lamp in (SUN, SKY, MOON) else "lamps"
             parts[kind] += part.total.value
     outside = None
-    if stage.sun is not None and place[0] >= LOWEST:
+    disc = None if stage.sun is None else stage.lamps[stage.sun.lamp]
+    if disc is not None and disc.name == SUN:
         at = stage.places.get(f"{subject}.face", camera.position)
-        outside = _outside(stage, at, clear_sun_illuminance(place[0]), wanted.throw)
+        outside = _outside(stage, at, disc.output, wanted.throw)
     job.close()
     hours = moment.hour + moment.minute / 60
     return Hour(f"{moment:%H:%M}", hours, *place, seen, picture.still, **parts,

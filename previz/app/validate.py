@@ -8,21 +8,52 @@ from pathlib import Path
 
 import click
 
+from previz.app.meter import Precision
 from previz.app.options import BACKEND
+from previz.app.validation.honesty_scenes import SCENES
 
 
 @click.command()
+@click.option("--honesty", is_flag=True,
+              help="Try the errors that meters state instead: twelve stages whose light is hard to "
+                   "find, run after run, against one long run of each. Takes half an hour; with "
+                   "--seeds 8 some minutes.")
+@click.option("--seeds", type=click.IntRange(2, 1000), default=40, show_default=True, metavar="N",
+              help="Runs of each stage of --honesty.")
+@click.option("--stage", "stages", multiple=True, type=click.Choice(list(SCENES)),
+              help="Only this stage of --honesty; may be given again.")
+@click.option("--precision", type=Precision(), default="1 %", show_default=True,
+              help="What each run of --honesty is asked for.")
 @click.option("--json", "as_json", is_flag=True, help="Give the checks as JSON.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write the table to a file instead of printing it.")
 @BACKEND
-def command(as_json, out, backend):
+def command(honesty, seeds, stages, precision, as_json, out, backend):
     """Work out known values anew and hold them to their sources, in one table.
 
     Closed forms of light go through the engine itself; colours, exposure, video levels, lenses,
     lamps and skin through the same functions that scenes use. Ends with 1 if any value is not
-    reproduced.
+    reproduced; with --honesty, if a stated error does not hold.
     """
+    as_json = as_json or (out is not None and out.suffix == ".json")
+    if honesty:
+        text, told, good = _honesty(seeds, stages, precision, as_json, backend)
+    elif stages:
+        raise click.UsageError("--stage belongs to --honesty.")
+    else:
+        text, told, good = _values(as_json, backend)
+    if out is None:
+        sys.stdout.write(text)
+    else:
+        from previz.deliver.atomic import write_text
+
+        write_text(out, text)
+        click.echo(f"Wrote {out}: {told}", err=True)
+    return 0 if good else 1
+
+
+def _values(as_json: bool, backend: str) -> tuple[str, str, bool]:
+    """Return the table of values, what is told of it, and whether all are reproduced."""
     from previz import __version__
     from previz.app.progress import Progress
     from previz.app.validation.run import ENGINE_CHECKS, all_checks
@@ -40,15 +71,39 @@ def command(as_json, out, backend):
                 progress.add(1, check.quantity)
     finally:
         progress.end()
-    form = json_text if as_json or (out is not None and out.suffix == ".json") else markdown
-    text = form(checks, __version__, ran_on, time.monotonic() - began)
+    form = json_text if as_json else markdown
     failed = sum(not check.passed for check in checks)
-    if out is None:
-        sys.stdout.write(text)
-    else:
-        from previz.deliver.atomic import write_text
+    return (form(checks, __version__, ran_on, time.monotonic() - began),
+            f"{len(checks) - failed} of {len(checks)} values reproduced.", not failed)
 
-        write_text(out, text)
-        click.echo(f"Wrote {out}: {len(checks) - failed} of {len(checks)} values reproduced.",
-                   err=True)
-    return 1 if failed else 0
+
+def _honesty(seeds: int, stages, precision: float, as_json: bool, backend: str):
+    """As `_values`, of the errors that meters state; an interrupt ends it with what is done."""
+    from previz import __version__
+    from previz.app.progress import Progress
+    from previz.app.validation.honesty import all_runs
+    from previz.app.validation.honesty_table import json_text, markdown
+    from previz.engine.backend import choose
+
+    ran_on = choose(backend)
+    names = [name for name in SCENES if not stages or name in stages]
+    began, found = time.monotonic(), []
+    progress = Progress(len(names) * (seeds + 1))
+    progress.show(names[0])
+    cut = False
+    try:
+        for runs in all_runs(names, backend, seeds, precision, lambda what: progress.add(1, what)):
+            found.append(runs)
+    except KeyboardInterrupt:
+        cut = True
+    finally:
+        progress.end()
+    if cut:
+        click.echo(f"Interrupted: {len(found)} of {len(names)} stages are done.", err=True)
+        if not found:
+            raise KeyboardInterrupt
+    form = json_text if as_json else markdown
+    honest = sum(each.honest for each in found)
+    return (form(found, precision, __version__, ran_on, time.monotonic() - began),
+            f"{honest} of {len(found)} stages state errors that hold.",
+            honest == len(found) and not cut)

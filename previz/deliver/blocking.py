@@ -14,7 +14,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from previz.deliver import blocking_shade as shade
-from previz.deliver.blocking_above import Plan, scale_length, sun_mark
+from previz.deliver.blocking_above import Plan, scale_length, sky_mark
 from previz.deliver.blocking_hits import (
     FirstHits,
     GlEye,
@@ -238,7 +238,7 @@ def _draw_above(view, image, hits, things):
     for word in words:
         left, top, right, bottom = (int(x) for x in word.box)
         busy[max(0, top):max(0, bottom) + 1, max(0, left):max(0, right) + 1] = True
-    words += _sun(plan, image)
+    words += _disc(plan, image)
     _scale(plan, words)
     return words, busy
 
@@ -284,12 +284,12 @@ def _thing_words(plan, things):
     return words
 
 
-def _sun(plan, image):
-    """Mark at the edge where the sun stands."""
-    mark = sun_mark(plan.stage)
+def _disc(plan, image):
+    """Mark at the edge where the sun or the moon stands."""
+    mark = sky_mark(plan.stage)
     if mark is None:
         return []
-    direction, height = mark
+    name, direction, height = mark
     middle = np.array([plan.view.width, plan.view.height]) / 2
     offset = direction * [1, -1]
     reach = (middle - 24) / np.maximum(np.abs(offset), 1e-9)
@@ -300,7 +300,7 @@ def _sun(plan, image):
     pen.ellipse([x - r, y - r, x + r, y + r], fill=shade.ROLE_COLOURS["lamp"],
                 outline=shade.OUTLINE, width=FINE)
     x, y = map(float, place)
-    return [Word("sun", f"{height:.0f}° high", (x - 8, y - 8, x + 8, y + 8), (x, y))]
+    return [Word(name, f"{height:.0f}° high", (x - 8, y - 8, x + 8, y + 8), (x, y))]
 
 
 def _scale(plan, words):

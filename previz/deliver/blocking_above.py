@@ -240,12 +240,12 @@ def scale_length(pixels_per_metre: float, room: float) -> float:
     return fitting[-1] if fitting else SCALES[0]
 
 
-def sun_mark(stage: Stage) -> tuple[np.ndarray, float] | None:
-    """Return (level direction towards the sun, height in degrees), or None without a sun."""
+def sky_mark(stage: Stage) -> tuple[str, np.ndarray, float] | None:
+    """Return ('sun' or 'moon', level direction towards it, height in degrees), None without one."""
     if stage.sun is None:
         return None
     towards = np.asarray(stage.sun.towards, float)
     level = np.hypot(*towards[:2])
     direction = towards[:2] / level if level > 1e-6 else np.zeros(2)
-    return direction, float(np.degrees(np.arctan2(towards[2], level)))
+    return stage.lamps[stage.sun.lamp].name, direction, float(np.degrees(np.arctan2(towards[2], level)))
 

@@ -18,14 +18,14 @@ from previz.deliver.compare_table import (
     definitions,
     side_text,
 )
+from previz.deliver.face_values import face_line
 from previz.deliver.map import ExposureMap, swatch
 from previz.deliver.pages import Block, Setting, heading, paragraph, space
 from previz.deliver.sheet_files import write_sheet_files
-from previz.deliver.wording import ratio_text, settings_text, stops_text
+from previz.deliver.wording import settings_text, stops_text
 from previz.exposure.comparing_difference import difference_bands
 from previz.exposure.comparing_faces import conflicts
 from previz.exposure.falsecolour import stop_label
-from previz.exposure.readings import stops_from_working
 
 IN_A_ROW = 2
 """With more cameras the map and the difference go under the still instead of beside it."""
@@ -230,7 +230,7 @@ def _pictures(paper, grid: _Grid, places, shown: Shown, painted, base: str):
 
 
 def caption_text(look) -> str:
-    """Return the first numbers of one option: face, ratio, key, background.
+    """Return the first numbers of one option: both sides of the face, ratio, key, background.
 
     Parameters
     ----------
@@ -240,9 +240,7 @@ def caption_text(look) -> str:
     if look.face is None:
         parts = ["no face in this frame"]
     else:
-        lit = stops_text(float(stops_from_working(look.face.lit.value, look.settings)))
-        parts = [f"lit side {lit}",
-                 f"lit : shadow {ratio_text(look.face.lighting_ratio)}"]
+        parts = [face_line(look.face, look.settings).replace(", ", " · ")]
     if look.key is not None:
         side, _ = side_text(look.key.side, look.key.height)
         parts.append(f"key {look.key.across:.0f}° wide, {side}")

@@ -6,17 +6,15 @@ Every figure is told the way it is asked for on a set, with what it is told agai
 from __future__ import annotations
 
 from previz.deliver.canvas import QUIET, wrapped
+from previz.deliver.face_values import FACE_TERMS, ratio_texts, side_texts
 from previz.deliver.pages import Block, Setting, paragraph, subheading
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import lux_text, ratio_text, settings_text, stops_text
 from previz.exposure.comparing_coverage import HIDDEN, IN_FRAME, MIRROR, NEAR_EDGE
-from previz.exposure.readings import stops_from_working
 
 TERMS = (
-    ("Lit side", "a flat meter on the brighter cheek; stops are from the camera's working stop."),
-    ("Ratios", "lit : shadow is the lighting ratio, (key + fill) : fill; key : fill is each alone. "
-     "Both are in print: say which one you mean."),
-    ("Against the key", "stops from an 18 % card held in the light of the lit cheek."),
+    *FACE_TERMS,
+    ("Against the lit side", "stops from an 18 % card held in the light of the lit cheek."),
     ("Looks", "how large the lit part of what sends the key is as seen from the face."),
     ("Nose edge", "width of the soft edge of the nose's shadow on the darker cheek: that angle "
      "times the way from the tip of the nose, square to the light."),
@@ -71,6 +69,11 @@ def side_text(side: float, height: float) -> tuple[str, str]:
 
 def _stops(area) -> Cell:
     return Cell("–") if area is None else Cell(stops_text(area.stops), area.name)
+
+
+def side_cell(light, settings) -> Cell:
+    """Return one side of a face: lux over stops from the working stop."""
+    return Cell(*side_texts(light, settings))
 
 
 def _face(of):
@@ -132,11 +135,12 @@ def columns(volts: float, spill: str) -> list[Column]:
     """
     return [
         Column("option", "", 1.8, lambda look: look.option or "as written", align="left"),
-        Column("lit side", "lx", 0.75, _face(lambda k: lux_text(k.face.lit.value)), "Face"),
-        Column("stops", "over working", 1.0, _face(lambda k: stops_text(
-            float(stops_from_working(k.face.lit.value, k.settings))))),
-        Column("lit : shadow", "key : fill below it", 1.25, _face(lambda k: Cell(
-            ratio_text(k.face.lighting_ratio), ratio_text(k.face.key_to_fill)))),
+        Column("lit side", "lx; stops below", 1.1, _face(lambda k: side_cell(
+            k.face.lit, k.settings)), "Face"),
+        Column("shadow side", "lx; stops below", 1.1, _face(lambda k: side_cell(
+            k.face.shadow, k.settings))),
+        Column("lit : shadow", "key alone : fill", 1.1, _face(lambda k: Cell(
+            *ratio_texts(k.face)))),
         Column("comes from", "", 1.75, _key(lambda k: Cell(
             k.key.thing, "" if k.key.thing in k.key.lamps else f"lit by {', '.join(k.key.lamps)}")),
             "Key", "left"),
@@ -147,7 +151,7 @@ def columns(volts: float, spill: str) -> list[Column]:
                _key(lambda k: Cell(*side_text(k.key.side, k.key.height)))),
         Column("nose edge", "mm", 0.9, _key(lambda k: _millimetres(k.key.edge))),
         Column("background", "stops", 1.05, lambda k: _stops(k.background),
-               "In the frame, against the key"),
+               "In the frame, against the lit side"),
         Column("hottest", "stops", 1.15, lambda k: _stops(k.hottest)),
         Column("darkest", "stops", 1.1, lambda k: _stops(k.darkest)),
         Column("spill", spill or "stops", 1.15, _spill),
@@ -274,7 +278,7 @@ def conflict_text(gain, loss) -> str:
     gain, loss : comparing_faces.LampOnFace
         The lamp on the face that it shapes, and on the one that it flattens.
     """
-    return (f"'{gain.lamp}' shapes {gain.figure} ({ratio_text(gain.without)} without it, "
+    return (f"'{gain.lamp}' shapes {gain.figure} (lit : shadow {ratio_text(gain.without)} without it, "
             f"{ratio_text(gain.ratio)} with it) and flattens {loss.figure} "
             f"({ratio_text(loss.without)} without it, {ratio_text(loss.ratio)} with it).")
 
@@ -298,10 +302,8 @@ def faces_table(setting: Setting, rows, figures) -> list[Block]:
             return of(look) if look is not None and look.face is not None else "–"
 
         columns += [
-            Column("lit : shadow", "key : fill below it", 0.9, lambda row, at=at: at(
-                row, lambda k: Cell(ratio_text(k.face.lighting_ratio),
-                                    ratio_text(k.face.key_to_fill))),
-                f"{figure}, by camera {camera}"),
+            Column("lit : shadow", "key alone : fill below it", 0.9, lambda row, at=at: at(
+                row, lambda k: Cell(*ratio_texts(k.face))), f"{figure}, by camera {camera}"),
             Column("lit side of the face", "its own left or right", 1.2,
                    lambda row, at=at: at(row, lambda k: k.face.lit_side)),
             Column("key stands", "off the lens", 1.0, lambda row, at=at: at(

@@ -23,11 +23,12 @@ TERMS = (
     ("Density", "what a metre takes from a beam, for thin haze. One sees so far that a black thing "
      f"has {RANGE_CONTRAST:.0%} contrast left."),
     ("Lost in 10 m", "of a beam that runs so far through it, in stops."),
-    ("Face", "its mean level; the background is what stands behind it within three face radii. "
-     "Contrast is from the one to the other; ± is the noise of the render."),
+    ("Face", "its mean level in the picture; the background is what stands behind it within three face "
+     "radii, without lamps, boards and people, and is named by what most of it is. Contrast is from "
+     "the one to the other; ± is the noise of the render."),
     ("Blacks", "mean level of the darkest tenth of the picture, the same places at each density; "
      "the veil is the part of it that the air sends."),
-    ("Levels", "in stops from mid grey, as the camera is set. Read from the picture as rendered, "
+    ("Levels", "in stops from 18 % grey, as the camera is set. Read from the picture as rendered, "
      "before it was denoised."),
     ("Droplets", "an estimate for fluid of 1 to 2 µm droplets, within a factor of two; only a "
      "measurement can tell."),
@@ -82,6 +83,8 @@ class Ladder:
         Mean cosine of the scattering. [1]
     cautions : tuple of str
         That the scene calls for.
+    background : str
+        What most of the background is; '' for none.
     """
 
     title: str
@@ -92,6 +95,7 @@ class Ladder:
     steps: tuple[Step, ...]
     forward: float
     cautions: tuple[str, ...]
+    background: str = ""
 
 
 def density_text(density: float) -> str:
@@ -147,7 +151,7 @@ def _contrast(step: Step) -> Cell:
     return Cell(stops_text(rung.contrast), error, strong=True)
 
 
-def _columns() -> list[Column]:
+def _columns(background: str) -> list[Column]:
     return [
         Column("haze", "", 1.1, lambda s: s.name, align="left"),
         Column("density", "/m", 0.9, lambda s: f"{s.density:.3g}"),
@@ -155,13 +159,14 @@ def _columns() -> list[Column]:
                if s.density else "–"),
         Column("lost in 10 m", "stops", 1.0, lambda s: stops_text(float(np.log2(
             beam_transmission(s.density, 10.0)))) if s.density else "0.0"),
-        Column("face", "stops from mid grey", 1.2, lambda s: stops_text(s.rung.face),
+        Column("face", "stops from 18 % grey", 1.2, lambda s: stops_text(s.rung.face),
                group="face against its background"),
-        Column("background", "stops from mid grey", 1.2, lambda s: stops_text(s.rung.behind)),
+        Column("background", "stops from 18 % grey", 1.2, lambda s: Cell(
+            stops_text(s.rung.behind), background)),
         Column("contrast", "stops", 1.0, _contrast),
-        Column("blacks", "stops from mid grey", 1.2, lambda s: stops_text(s.rung.blacks),
+        Column("blacks", "stops from 18 % grey", 1.2, lambda s: stops_text(s.rung.blacks),
                group="blacks"),
-        Column("veil over them", "stops from mid grey", 1.3, lambda s: stops_text(s.rung.veil)),
+        Column("veil over them", "stops from 18 % grey", 1.3, lambda s: stops_text(s.rung.veil)),
         Column("droplets", "mg/m³, estimate", 1.2, _mass, group="the air"),
         Column("picture", "", 1.3, lambda s: "rendered anew" if s.anew else "from one render"),
     ]
@@ -190,7 +195,7 @@ def ladder_blocks(ladder: Ladder, setting: Setting) -> list[Block]:
                       settings_text(ladder.settings)),
               subheading(setting, "Picture", "and under it the haze alone, exposed alike")]
     blocks += _pictures(setting, ladder.steps)
-    blocks += Table(setting, _columns(), ladder.steps).blocks()
+    blocks += Table(setting, _columns(ladder.background), ladder.steps).blocks()
     blocks += [space(setting.unit), definitions(setting, TERMS)]
     if ladder.cautions:
         blocks.append(paragraph(setting, " ".join(ladder.cautions)))

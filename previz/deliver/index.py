@@ -13,7 +13,7 @@ from pathlib import Path, PurePosixPath
 
 from previz.deliver.atomic import DeliveryError, write_text
 
-LAYOUT = 1
+LAYOUT = 2
 """Layout of the file; a reader refuses any other number."""
 
 INDEX_NAME = "index.json"
@@ -80,6 +80,8 @@ class Entry:
         Of the random numbers.
     readings : dict
         What the meters say, plain JSON values.
+    faces : dict
+        Lit side, shadow side and ratio of each face, plain JSON values.
     files : tuple of FileEntry
         What lies on disk.
     """
@@ -91,6 +93,7 @@ class Entry:
     samples: int = 0
     seed: int = 0
     readings: dict = field(default_factory=dict)
+    faces: dict = field(default_factory=dict)
     files: tuple[FileEntry, ...] = ()
 
 

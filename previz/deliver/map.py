@@ -8,9 +8,9 @@ import numpy as np
 from PIL import Image
 
 from previz.deliver.atomic import write_png
-from previz.deliver.canvas import INK, QUIET, Canvas, width_of, wrapped
+from previz.deliver.canvas import INK, PAPER, QUIET, Canvas, width_of, wrapped
 from previz.deliver.still import png_info
-from previz.deliver.wording import percent_texts, settings_text
+from previz.deliver.wording import NO_LIGHT, percent_texts, settings_text
 from previz.exposure.falsecolour import (
     DEFAULT_CLIP,
     band_index,
@@ -38,11 +38,14 @@ class ExposureMap:
     things : int array, shape (row, column), or None
         What each pixel sees; where that changes an outline is drawn, since flat colours alone
         hide the shapes.
+    dark : bool
+        No light at all comes to the lens.
     """
 
     index: np.ndarray
     bands: tuple
     things: np.ndarray | None = None
+    dark: bool = False
 
     def shares(self):
         """Return the part of the frame in each band, shape (bands,). [1]"""
@@ -101,7 +104,8 @@ def exposure_map(signal, bands, things=None):
     -------
     ExposureMap
     """
-    return ExposureMap(band_index(signal, bands), tuple(bands), things)
+    dark = not np.any(np.asarray(signal) > 0)
+    return ExposureMap(band_index(signal, bands), tuple(bands), things, dark)
 
 
 def legend_rows(chart):
@@ -150,6 +154,23 @@ def swatch(canvas, box, band):
     canvas.picture((left, top), paint(flat, (band,), pitch=max(6, (bottom - top) // 3)))
 
 
+def say_dark(canvas, at, picture, size):
+    """Write on a map that there is no light.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    at, picture : (float, float)
+        Corner of the map, and its width and height. [px]
+    size : float
+        Of the words. [px]
+    """
+    middle = at[0] + picture[0] / 2, at[1] + picture[1] / 2
+    half = width_of(NO_LIGHT, size) / 2 + 0.6 * size
+    canvas.fill(middle[0] - half, middle[1] - size, middle[0] + half, middle[1] + size, PAPER)
+    canvas.text((middle[0], middle[1] + 0.36 * size), NO_LIGHT, size, align="centre")
+
+
 def draw_map(chart, *, title, subject, settings):
     """Lay out a map with its legend.
 
@@ -186,6 +207,8 @@ def draw_map(chart, *, title, subject, settings):
                 room=width - 2 * margin)  # fmt: skip
     canvas.text((margin, round(3.4 * size)), subject, size, colour=QUIET, room=width - 2 * margin)
     canvas.picture((margin, head), chart.picture())
+    if chart.dark:
+        say_dark(canvas, (margin, head), (columns, rows), size)
     base = _draw_legend(canvas, chart, side, head, legend, size, line)
     canvas.paragraph((side, base + line), footer, round(0.85 * size), legend)
     return canvas
@@ -220,8 +243,9 @@ def _footnote(chart, settings):
     at = at.replace("\N{NO-BREAK SPACE}·\N{NO-BREAK SPACE}", " · ")
     clip = stop_label(chart.bands[-1].low, 2)
     white = " (BT.709 white)" if np.isclose(chart.bands[-1].low, DEFAULT_CLIP) else ""
+    dark = "No light comes to the lens. " if chart.dark else ""
     return (
-        f"Stops from 18 % grey at {at}; a band reaches half a stop to either side. Video level: "
+        f"{dark}Stops from 18 % grey at {at}; a band reaches half a stop to either side. Video level: "
         f"scene-referred BT.709 at that stop, no camera curve. Clip is set at {clip}{white}. "
         "Counted from luminance before balance and view."
     )

@@ -16,8 +16,9 @@ from previz.exposure.falsecolour import stop_bands
 
 _NOTE = (
     "Levels are as exposed, colours as balanced: what is seen across the cut, not what was lit. "
-    "Differences are the second shot against the first. Face level: a flat meter on the lit cheek, "
-    "stops from the working stop. Key direction is told as the camera sees it. Shadow edge: width "
+    "Differences are the second shot against the first. Lit side: a flat meter on the brighter "
+    "cheek, stops over the stop that is set. Lit : shadow: both cheeks as metered; key alone is what "
+    "the lit side has over the shadow side. Key direction is told as the camera sees it. Shadow edge: width "
     "of the soft edge of the nose's shadow. Haze veil: what the air alone adds to the picture. The "
     "limits are habits of the trade; set your own with --allow."
 )
@@ -44,6 +45,8 @@ def difference_text(point) -> str:
     point : comparing_match.Point
         What is compared.
     """
+    if point.difference is not None and np.isinf(point.difference):
+        return "light in one alone"
     if point.difference is None:
         return "–"
     unit = UNITS[point.key]

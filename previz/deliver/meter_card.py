@@ -1,19 +1,26 @@
-"""The meter card: every reading of a scene as a table to read, as JSON, or as CSV."""
+"""The meter card: every reading of a scene as a table to read, or as JSON."""
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 
 import numpy as np
 
-from previz.deliver.wording import lux_text, percent_texts, ratio_text, settings_text, stops_text
-from previz.exposure.metering import Measured
-from previz.exposure.metering_ratios import stops_of
+from previz.deliver.face_values import face_values, key_lamps_values, note_of, plain, told
+from previz.deliver.wording import (
+    NO_LIGHT,
+    lux_text,
+    percent_texts,
+    ratio_text,
+    settings_text,
+    stops_text,
+)
+from previz.exposure.faces import stops_of
+from previz.exposure.metering import Measured, from_working
+from previz.exposure.trust import ON_FEW, not_reached
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, REFLECTED_CONSTANT
 
-FORMAT = 1
+FORMAT = 2
 """Layout of the JSON card."""
 
 LEAST_SHOWN = 0.001
@@ -24,6 +31,7 @@ NOTES = (
     "colours that the light has met. Each reading is a meter of its own in the light, never a picture.",
     f"EV at ISO 100: flat receptor C {INCIDENT_CONSTANT:g}, domed C {DOME_CONSTANT:g}, spot "
     f"K {REFLECTED_CONSTANT:g} (ISO 2720:1974). T is the stop to set.",
+    "Stops are over (+) or under (\N{MINUS SIGN}) the stop that the camera is set to.",
 )
 
 LAMP_NOTES = (
@@ -45,8 +53,13 @@ SPOT_NOTES = (
     "camera is set, before any picture rendering.",
 )
 
-RATIO_NOTES = (
-    "Both ratios are in print and either is called 'the ratio': say which one you mean.",
+FACE_NOTES = (
+    "Lit and shadow side are the flat meters on the brighter and the darker cheek. Key alone is what "
+    "the",
+    "lit side has over the shadow side, which is the fill. Both ratios are in print and either is "
+    "called",
+    "'the ratio': say which one you mean. Key lamps count with what of their light comes back off "
+    "walls.",
 )
 
 
@@ -60,7 +73,7 @@ def _digits(value: float) -> int:
 def _pair(light: Measured) -> tuple[str, str]:
     """Return a reading and its error with the same decimals, and one more where they need it."""
     if light.value == 0 and light.error == 0:
-        return "0", ""
+        return "0", "0"
     digits = _digits(light.value)
     if 0 < light.error < 0.5 * 10.0**-digits:
         digits = min(digits + 1, 4)
@@ -81,7 +94,7 @@ def _stop(number: float) -> str:
 
 
 def _ev(value: float) -> str:
-    return f"{value:.1f}".replace("-", "\N{MINUS SIGN}") if np.isfinite(value) else "none"
+    return f"{value:.1f}".replace("-", "\N{MINUS SIGN}") if np.isfinite(value) else NO_LIGHT
 
 
 class _Table:
@@ -105,65 +118,113 @@ class _Table:
         return "\n".join(lines)
 
 
-def _cameras(cameras) -> list[tuple[str, tuple[str, ...]]]:
-    """Return the cameras whose settings give the same stop as one: (heading, their names)."""
+def _alike(cameras, *of) -> list[tuple[str, tuple[str, ...]]]:
+    """Return cameras whose settings agree in some fields: ('A, B', their names)."""
     groups: dict[tuple, list[str]] = {}
     for camera in cameras:
-        settings = camera.settings
-        key = (settings.iso, settings.shutter_s, settings.nd_density)
+        key = tuple(getattr(camera.settings, name) for name in of)
         groups.setdefault(key, []).append(camera.name)
-    return [(f"T at {', '.join(names)}", tuple(names)) for names in groups.values()]
+    return [(", ".join(names), tuple(names)) for names in groups.values()]
+
+
+def _to_set(cameras):
+    """Return the cameras that a light asks the same stop of."""
+    return _alike(cameras, *_SPEED)
+
+
+def _set_alike(cameras):
+    """Return the cameras from whose stop a light lies the same."""
+    return _alike(cameras, "stop", *_SPEED)
+
+
+_SPEED = ("iso", "shutter_s", "nd_density")
 
 
 def _incident(report) -> str:
-    groups = _cameras(report.cameras)
-    table = _Table(("INCIDENT LIGHT", "", "lx", "±", "fc", "EV", *(head for head, _ in groups)))
+    groups, settings = _to_set(report.cameras), _set_alike(report.cameras)
+    table = _Table(("INCIDENT LIGHT", "", "lx", "±", "fc", "EV",
+                    *(f"T at {head}" for head, _ in groups),
+                    *(f"stops, {head}" for head, _ in settings)))
     for place in report.places:
         name = place.name
         for label, reading in (("flat", place.flat), ("dome", place.dome)):
             if reading is None:
                 continue
-            stops = dict(reading.stops)
+            stops, working = dict(reading.stops), dict(reading.working)
             lux, error = _pair(reading.light)
             table.add(name, label, lux, error, lux_text(reading.footcandles),
-                      _ev(reading.ev100), *(_stop(stops[names[0]]) for _, names in groups))
+                      _ev(reading.ev100), *(_stop(stops[names[0]]) for _, names in groups),
+                      *(stops_text(working[names[0]].value) for _, names in settings))
             name = ""
     return table.text()
 
 
-def _lamp_rows(table, parts) -> None:
-    shares = percent_texts([part.share for part in parts]) if parts[0].share > 0 else None
+def _lamp_rows(table, parts, stops_of_part) -> None:
+    if not any(part.share > 0 for part in parts):
+        table.add(f"  {NO_LIGHT}")
+        return
+    shares = percent_texts([part.share for part in parts])
     small = [i for i, part in enumerate(parts) if part.share < LEAST_SHOWN]
     for i, part in enumerate(parts):
-        if shares is None or i in small:
+        if i in small:
             continue
-        table.add(f"  {part.lamp}", *_pair(part.total), *_pair(part.direct),
+        table.add(f"  {part.lamp}", *_pair(part.total), *stops_of_part(part), *_pair(part.direct),
                   *_pair(part.bounced), f"{shares[i]} %")
     if small:
         table.add(f"  {len(small)} more under {100 * LEAST_SHOWN:g} %")
 
 
-def _lamps(title: str, readings) -> str:
-    """Return the lamps' parts of (name, reading) pairs."""
-    table = _Table((title, "all", "±", "direct", "±", "bounced", "±", "share"))
-    for name, parts in readings:
-        table.add(name)
-        _lamp_rows(table, parts)
+def _lamps(report) -> str:
+    """Return the lamps' parts of each place, with the stops of each alone at the first camera."""
+    cameras = report.cameras[:1]
+    table = _Table(("LAMP BY LAMP, flat, lx", "all", "±", *(f"stops, {c.name}" for c in cameras),
+                    "direct", "±", "bounced", "±", "share"))
+    for place in report.places:
+        reading = place.flat or place.dome
+        table.add(place.name if place.flat else f"{place.name} (dome)")
+        _lamp_rows(table, reading.lamps, lambda part, c=reading.constant: [
+            stops_text(from_working(part.total, camera.settings, c).value) for camera in cameras])
+    return table.text()
+
+
+def _face_rows(report) -> str:
+    """Return both sides of each face, in lux and in stops, and the key alone."""
+    groups = _set_alike(report.cameras)
+    by_name = {camera.name: camera.settings for camera in report.cameras}
+    table = _Table(("FACES", "lx", "±", *(f"stops, {head}" for head, _ in groups)), 36)
+    for face in report.faces:
+        table.add(face.figure)
+        for side, light in ((f"lit side, {face.lit_side} cheek", face.lit),
+                            (f"shadow side, {face.shadow_side} cheek", face.shadow),
+                            ("key alone, lit less shadow side", face.key_alone)):
+            table.add(f"  {side}", *_pair(light), *(stops_text(from_working(
+                light, by_name[names[0]]).value) for _, names in groups))
     return table.text()
 
 
 def _ratio_rows(report) -> str:
     table = _Table(("RATIOS AT THE FACE", "ratio", "±", "stops", "±"), 40)
-    for each in report.ratios:
-        key, fill = (f"{' ± '.join(_pair(light))} lx" for light in (each.key, each.fill))
-        table.add(f"{each.figure}, {each.basis}")
-        table.add(f"  key {key}, fill {fill}")
-        for name, ratio in each.named():
-            stops = stops_of(ratio)
-            table.add(f"  {name}", _ratio(ratio.value), f"{ratio.error:.2f}",
-                      stops_text(stops.value) if np.isfinite(stops.value) else "–",
-                      f"{stops.error:.2f}" if np.isfinite(stops.error) else "–")
+    by_figure = {each.figure: each for each in report.key_lamps}
+    for face in report.faces:
+        table.add(face.figure)
+        _add_ratios(table, face.ratios)
+        lamps = by_figure.get(face.figure)
+        if lamps is None:
+            continue
+        called = " + ".join(f"'{name}'" for name in lamps.lamps)
+        key, others = (f"{' ± '.join(_pair(light))} lx" for light in (lamps.key, lamps.others))
+        table.add(f"  key lamps {called} at the {lamps.cheek} cheek {key}, all others {others}")
+        _add_ratios(table, lamps.ratios)
     return table.text()
+
+
+def _add_ratios(table, ratios) -> None:
+    for name, ratio in ratios:
+        stops = stops_of(ratio)
+        table.add(f"  {name}", _ratio(ratio.value),
+                  f"{ratio.error:.2f}" if np.isfinite(ratio.value) else "–",
+                  stops_text(stops.value) if np.isfinite(stops.value) else "–",
+                  f"{stops.error:.2f}" if np.isfinite(stops.error) else "–")
 
 
 def _spot_rows(report, camera) -> str:
@@ -203,8 +264,10 @@ def _opening(report) -> str:
                 f"{100 * report.precision:g} %, by {paths} paths each")
     for camera in report.cameras:
         head.append(f"camera {camera.name}: {settings_text(camera.settings)}")
-    for meter, error in report.short:
-        head.append(f"NOT REACHED: '{meter}' is at {100 * error:.2g} %")
+    for short in report.short:
+        head.append(f"NOT REACHED: '{short.name}' {not_reached(short)}")
+    if any(short.few for short in report.short):
+        head.append(ON_FEW)
     return "\n".join(head)
 
 
@@ -219,11 +282,9 @@ def table_text(report) -> str:
     parts = [_opening(report)]
     if report.places:
         parts += [_incident(report), "\n".join(NOTES).format(bands=report.bands)]
-        shown = [(p.name if p.flat else f"{p.name} (dome)", (p.flat or p.dome).lamps)
-                 for p in report.places]
-        parts += [_lamps("LAMP BY LAMP, flat, lx", shown), "\n".join(LAMP_NOTES)]
-    if report.ratios:
-        parts += [_ratio_rows(report), "\n".join(RATIO_NOTES)]
+        parts += [_lamps(report), "\n".join(LAMP_NOTES)]
+    if report.faces:
+        parts += [_face_rows(report), _ratio_rows(report), "\n".join(FACE_NOTES)]
     if report.places:
         parts += [_colour_rows(report),
                   "\n".join(COLOUR_NOTES).format(bands=report.bands)]
@@ -235,52 +296,44 @@ def table_text(report) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-def _plain(value):
-    """Return a number as JSON has it; None where it is not finite."""
-    return float(value) if np.isfinite(value) else None
+def _told_lamps(parts, unit: str, cameras=(), constant=INCIDENT_CONSTANT) -> dict:
+    found = {}
+    for part in parts:
+        found[part.lamp] = {"total": told(part.total, unit), "direct": told(part.direct, unit),
+                            "bounced": told(part.bounced, unit), "share": plain(part.share)}
+        if cameras:
+            found[part.lamp]["stops_from_working"] = {
+                camera.name: plain(from_working(part.total, camera.settings, constant).value)
+                for camera in cameras}
+    return found
 
 
-def _told(light: Measured, unit: str) -> dict:
-    return {"value": _plain(light.value), "error": _plain(light.error),
-            "standard_error": _plain(light.paths), "band_error": _plain(light.bands), "unit": unit}
-
-
-def _told_lamps(parts, unit: str) -> dict:
-    return {part.lamp: {"total": _told(part.total, unit), "direct": _told(part.direct, unit),
-                        "bounced": _told(part.bounced, unit), "share": _plain(part.share)}
-            for part in parts}
-
-
-def _told_receptor(reading) -> dict | None:
+def _told_receptor(reading, cameras) -> dict | None:
     if reading is None:
         return None
-    return {"illuminance": _told(reading.light, "lx"), "footcandles": _plain(reading.footcandles),
-            "ev100": _plain(reading.ev100),
-            "t_stop": {camera: _plain(stop) for camera, stop in reading.stops},
-            "lamps": _told_lamps(reading.lamps, "lx")}
+    return {"illuminance": told(reading.light, "lx"), **note_of(reading.light),
+            "footcandles": plain(reading.footcandles),
+            "ev100": plain(reading.ev100),
+            "t_stop": {camera: plain(stop) for camera, stop in reading.stops},
+            "stops_from_working": {camera: told(stops, "stops")
+                                   for camera, stops in reading.working},
+            "lamps": _told_lamps(reading.lamps, "lx", cameras, reading.constant)}
 
 
 def _told_colour(colour) -> dict | None:
     if colour is None:
         return None
-    return {"cct": _told(colour.cct, "K"), "duv": _told(colour.duv, "1"), "tint": colour.tint,
-            "ra": _plain(colour.ra), "rf": _plain(colour.rf), "rg": _plain(colour.rg),
-            "ssi": _plain(colour.ssi), "ssi_reference": colour.reference}
-
-
-def _told_ratios(each) -> dict:
-    return {"figure": each.figure, "basis": each.basis, "key": _told(each.key, "lx"),
-            "fill": _told(each.fill, "lx"),
-            "ratios": {name: {**_told(ratio, "1"), "stops": _plain(stops_of(ratio).value)}
-                       for name, ratio in each.named()}}
+    return {"cct": told(colour.cct, "K"), "duv": told(colour.duv, "1"), "tint": colour.tint,
+            "ra": plain(colour.ra), "rf": plain(colour.rf), "rg": plain(colour.rg),
+            "ssi": plain(colour.ssi), "ssi_reference": colour.reference}
 
 
 def _told_spot(spot) -> dict:
     return {"thing": spot.name, "camera": spot.camera,
-            "luminance": _told(spot.luminance, "cd/m²"),
-            "footlamberts": _plain(spot.footlamberts),
-            "stops_from_grey": _told(spot.stops, "stops"), "signal_percent": _plain(spot.percent),
-            "ev100": _plain(spot.ev100), "share_of_frame": _plain(spot.share),
+            "luminance": told(spot.luminance, "cd/m²"), **note_of(spot.luminance),
+            "footlamberts": plain(spot.footlamberts),
+            "stops_from_grey": told(spot.stops, "stops"), "signal_percent": plain(spot.percent),
+            "ev100": plain(spot.ev100), "share_of_frame": plain(spot.share),
             "lamps": _told_lamps(spot.lamps, "cd/m²")}
 
 
@@ -292,22 +345,25 @@ def plain_values(report) -> dict:
     report : exposure.metering.Report
         The readings.
     """
+    cameras = [(camera.name, camera.settings) for camera in report.cameras]
     return {
         "title": report.title, "option": report.option, "precision": report.precision,
         "reached": not report.short,
-        "not_reached": {name: _plain(error) for name, error in report.short},
+        "not_reached": {short.name: plain(short.error) for short in report.short},
+        "on_few_paths": [short.name for short in report.short if short.few],
         "paths": list(report.paths), "bands": report.bands, "lamps": list(report.lamps),
         "constants": {"flat_c": INCIDENT_CONSTANT, "dome_c": DOME_CONSTANT,
                       "spot_k": REFLECTED_CONSTANT},
         "cameras": {camera.name: settings_text(camera.settings) for camera in report.cameras},
-        "incident": {place.name: {"flat": _told_receptor(place.flat),
-                                  "dome": _told_receptor(place.dome),
+        "incident": {place.name: {"flat": _told_receptor(place.flat, report.cameras),
+                                  "dome": _told_receptor(place.dome, report.cameras),
                                   "colour": _told_colour(place.colour)}
                      for place in report.places},
-        "ratios": [_told_ratios(each) for each in report.ratios],
+        "faces": {face.figure: face_values(face, cameras) for face in report.faces},
+        "key_lamps": [key_lamps_values(each) for each in report.key_lamps],
         "spots": [_told_spot(spot) for spot in report.spots],
         "notes": [note.format(bands=report.bands) for note in (
-            *NOTES, *LAMP_NOTES, *COLOUR_NOTES, *RATIO_NOTES, *SPOT_NOTES)],
+            *NOTES, *LAMP_NOTES, *COLOUR_NOTES, *FACE_NOTES, *SPOT_NOTES)],
     }
 
 
@@ -321,74 +377,6 @@ def json_text(reports, version: str = "") -> str:
     version : str
         Of the program.
     """
-    told = {"previz_meters": FORMAT, "version": version,
+    card = {"previz_meters": FORMAT, "version": version,
             "options": [plain_values(report) for report in reports]}
-    return json.dumps(told, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-CSV_HEAD = ("option", "kind", "at", "seen by", "receptor", "lamp", "quantity", "unit", "value",
-            "error", "standard error", "band error")
-
-
-def _csv_rows(report):
-    """Yield (kind, at, seen by, receptor, lamp, quantity, unit, Measured or float or str)."""
-    for place in report.places:
-        for label, reading in (("flat", place.flat), ("dome", place.dome)):
-            if reading is None:
-                continue
-            at = ("incident", place.name, "", label)
-            yield (*at, "", "illuminance", "lx", reading.light)
-            yield (*at, "", "illuminance", "fc", reading.footcandles)
-            yield (*at, "", "exposure value", "EV", reading.ev100)
-            for camera, stop in reading.stops:
-                yield ("incident", place.name, camera, label, "", "T-stop", "1", stop)
-            yield from _csv_lamps(at, reading.lamps, "lx")
-        if place.colour is not None:
-            at, colour = ("colour", place.name, "", "", ""), place.colour
-            yield (*at, "CCT", "K", colour.cct)
-            yield (*at, f"Duv ({colour.tint})", "1", colour.duv)
-            for name in ("ra", "rf", "rg"):
-                yield (*at, name.capitalize(), "1", getattr(colour, name))
-            yield (*at, f"SSI against {colour.reference}", "1", colour.ssi)
-    for each in report.ratios:
-        for name, ratio in each.named():
-            yield ("ratio", f"{each.figure}, {each.basis}", "", "flat", "", name, "1", ratio)
-    for spot in report.spots:
-        at = ("spot", spot.name, spot.camera, "")
-        yield (*at, "", "luminance", "cd/m²", spot.luminance)
-        yield (*at, "", "luminance", "fL", spot.footlamberts)
-        yield (*at, "", "from 18 % grey", "stops", spot.stops)
-        yield (*at, "", "BT.709 signal", "%", spot.percent)
-        yield from _csv_lamps(at, spot.lamps, "cd/m²")
-
-
-def _csv_lamps(at, parts, unit):
-    for part in parts:
-        for name in ("total", "direct", "bounced"):
-            yield (*at, part.lamp, name, unit, getattr(part, name))
-
-
-def csv_text(reports) -> str:
-    """Return readings of several options as one long table, one number a row.
-
-    Parameters
-    ----------
-    reports : sequence of exposure.metering.Report
-        One for each option.
-    """
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(CSV_HEAD)
-    for report in reports:
-        for *where, value in _csv_rows(report):
-            cells = ((value.value, value.error, value.paths, value.bands)
-                     if isinstance(value, Measured) else (value, "", "", ""))
-            writer.writerow([report.option, *where, *(_exact(cell) for cell in cells)])
-    return out.getvalue()
-
-
-def _exact(number) -> str:
-    """Return a number as text; an empty cell where there is none to tell."""
-    if isinstance(number, str):
-        return number
-    return f"{number:.6g}" if np.isfinite(number) else ""
+    return json.dumps(card, indent=1, ensure_ascii=False, allow_nan=False) + "\n"

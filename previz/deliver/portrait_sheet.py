@@ -12,8 +12,10 @@ import numpy as np
 
 from previz.deliver.atomic import write_png
 from previz.deliver.canvas import QUIET, Canvas, wrapped
+from previz.deliver.face_values import ratio_texts, side_texts
 from previz.deliver.still import png_info
-from previz.deliver.wording import stops_text
+from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, FaceLight
+from previz.physics.exposure import CameraSettings
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,9 +28,10 @@ class PortraitCell:
         What it is called, and how the lamp is found on a floor.
     head, eyes : uint8 array, shape (row, column, 3)
         The portrait and the close look at both eyes. sRGB.
-    cheeks : (float, float)
-        Light at the figure's left and right cheek, against that at the face held towards the
-        lamp. [stops]
+    face : FaceLight
+        Lit and shadow side.
+    settings : CameraSettings
+        Whose stop is the working stop: that of a meter at the face, held towards the lamp.
     note : str
         Why the pictures were not denoised; '' if they were.
     """
@@ -37,7 +40,8 @@ class PortraitCell:
     words: str
     head: np.ndarray
     eyes: np.ndarray
-    cheeks: tuple[float, float]
+    face: FaceLight
+    settings: CameraSettings
     note: str = ""
 
 
@@ -93,7 +97,7 @@ def draw_portrait_sheet(rows, *, title, subject, note, width=2400):
     heights = [round(wide * p.shape[0] / p.shape[1]) for p in (rows[0].cells[0].head,
                                                                 rows[0].cells[0].eyes)]
     line = round(1.5 * unit)
-    block = 2 * line + sum(heights) + round(0.3 * unit) + 4 * line
+    block = 2 * line + sum(heights) + round(0.3 * unit) + 7 * line
     notes = wrapped(note, unit, width - 2 * margin)
     head = margin + 5 * unit
     canvas = Canvas(width, head + len(rows) * block + len(notes) * line + margin)
@@ -122,9 +126,17 @@ def _draw_cell(canvas, cell, at, size, unit):
     base = below + eyes + line
     canvas.text((left, base), cell.name, round(1.15 * unit), weight="strong", room=wide)
     canvas.text((left, base + line), cell.words, unit, colour=QUIET, room=wide)
-    # The figure's right cheek is on the left of the picture.
-    readings = " and ".join(stops_text(each) for each in cell.cheeks[::-1])
-    canvas.text((left, base + 2 * line), f"cheeks {readings}", unit, colour=QUIET, room=wide)
+    for number, words in enumerate(face_texts(cell)):
+        canvas.text((left, base + (2 + number) * line), words, unit, colour=QUIET, room=wide)
+
+
+def face_texts(cell) -> tuple[str, ...]:
+    """Return both sides of a face in lux and stops, and both ratios, a line each."""
+    (lit, lit_stops), (shadow, shadow_stops) = (
+        side_texts(each, cell.settings) for each in (cell.face.lit, cell.face.shadow))
+    ratio, alone = ratio_texts(cell.face)
+    return (f"lit side {lit} lx, {lit_stops}", f"shadow side {shadow} lx, {shadow_stops}",
+            f"{LIT_TO_SHADOW} {ratio}", f"{KEY_TO_FILL} {alone}")
 
 
 def write_portrait_sheet(path, rows, *, title, subject, note, words, width=2400):

@@ -12,29 +12,33 @@ import numpy as np
 
 from previz.deliver.atomic import write_png
 from previz.deliver.canvas import INK, QUIET, Canvas, width_of, wrapped
-from previz.deliver.map import ExposureMap, swatch
+from previz.deliver.face_values import ratio_texts, side_texts
+from previz.deliver.map import ExposureMap, say_dark, swatch
 from previz.deliver.still import png_info
-from previz.deliver.wording import lux_text, ratio_text, settings_text, stops_text
+from previz.deliver.wording import settings_text
+from previz.exposure.faces import FaceLight
 from previz.exposure.falsecolour import stop_label
-from previz.exposure.readings import KeyFill, stops_from_working
+from previz.exposure.metering import Measured
 from previz.physics.exposure import CameraSettings
 
 _COLUMNS = (
     # Head, words under it, share of the table's width, and whether a group begins here.
-    ("key at the face", "lx", 0.09, True),
+    ("lit side", "lx", 0.09, True),
     ("", "stops", 0.075, False),
-    ("fill at the face", "lx", 0.095, True),
+    ("shadow side", "lx", 0.095, True),
     ("", "stops", 0.075, False),
-    ("key : fill", "each alone", 0.115, True),
-    ("lighting ratio", "(key + fill) : fill", 0.135, True),
+    ("ratio", "lit : shadow", 0.115, True),
+    ("", "key alone : fill", 0.135, False),
     ("spill on the back wall", "lx", 0.095, True),
     ("", "stops", 0.075, False),
 )
 
 _NOTES = (
-    "Key and fill are incident readings at the face, each alone. Stops are from the working stop: "
-    "the light an incident meter with a flat receptor (C = 250 lx s, ISO 2720) would set the lens "
-    "to. Maps count from 18 % grey before balance and view."
+    "Lit and shadow side are flat incident meters on the brighter and the darker cheek of the face "
+    "that the camera is on. Stops are over (+) or under (\N{MINUS SIGN}) the stop that is set (C = 250 "
+    "lx s, ISO 2720). Lit : shadow is as metered; key alone is what the lit side has over the shadow "
+    "side. Both ratios are in print: say which one you mean. Maps count from 18 % grey before balance "
+    "and view."
 )
 
 
@@ -54,9 +58,9 @@ class SheetOption:
         Of the same frame, with the bands all options share.
     settings : CameraSettings
         The camera in this option.
-    face : KeyFill or None
-        At the face; None if there is no meter.
-    spill : float or None
+    face : FaceLight or None
+        Of the face that the camera is on; None if there is no meter.
+    spill : Measured or None
         On the back wall; None if there is no meter. [lx]
     """
 
@@ -65,8 +69,8 @@ class SheetOption:
     still: np.ndarray
     chart: ExposureMap
     settings: CameraSettings
-    face: KeyFill | None = None
-    spill: float | None = None
+    face: FaceLight | None = None
+    spill: Measured | None = None
 
 
 @dataclass(frozen=True)
@@ -196,6 +200,8 @@ def _draw_option(canvas, plan, number, option, settings):
     canvas.picture(at, option.still, plan.picture)
     right = (left + plan.picture[0] + plan.gap, top + plan.caption)
     canvas.picture(right, option.chart.picture(plan.picture))
+    if option.chart.dark:
+        say_dark(canvas, right, plan.picture, size)
 
 
 def _draw_scale(canvas, plan, bands, top):
@@ -216,19 +222,16 @@ def _draw_scale(canvas, plan, bands, top):
                     align="centre", room=wide)  # fmt: skip
 
 
-def _cells(option):
+def cells(option):
     """Return the table's words for one option, in the order of `_COLUMNS`."""
-    key = fill = None
-    ratios = ("–", "–")
+    lit = shadow = spill = ratios = ("–", "–")
     if option.face is not None:
-        key, fill = option.face.key, option.face.fill
-        ratios = (ratio_text(option.face.key_to_fill), ratio_text(option.face.lighting_ratio))
-
-    def pair(lux):
-        stops = None if lux is None else float(stops_from_working(lux, option.settings))
-        return lux_text(lux), stops_text(stops)
-
-    return (*pair(key), *pair(fill), *ratios, *pair(option.spill))
+        lit, shadow = (side_texts(each, option.settings)
+                       for each in (option.face.lit, option.face.shadow))
+        ratios = ratio_texts(option.face)
+    if option.spill is not None:
+        spill = side_texts(option.spill, option.settings)
+    return (*lit, *shadow, *ratios, *spill)
 
 
 def _draw_table(canvas, plan, options, top):
@@ -257,7 +260,7 @@ def _draw_table(canvas, plan, options, top):
     for number, option in enumerate(options):
         base = line + round((2.4 * number + 1.65) * unit)
         canvas.text((left, base), option.name, size, weight="strong", room=ends[0] - left)
-        for right, words in zip(rights, _cells(option), strict=True):
+        for right, words in zip(rights, cells(option), strict=True):
             canvas.text((right, base), words, size, align="right")
         canvas.rule(left, left + inner, line + round(2.4 * (number + 1) * unit))
 

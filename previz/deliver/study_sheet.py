@@ -8,15 +8,20 @@ import numpy as np
 
 from previz.deliver.canvas import QUIET
 from previz.deliver.compare_table import definitions, signed
+from previz.deliver.face_values import side_texts
 from previz.deliver.pages import Block, Setting, heading, paragraph, space
 from previz.deliver.plots import LINES, Panel, widest
 from previz.deliver.sheet_files import write_sheet_files
-from previz.deliver.tables import Column, Table
+from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import lux_text, stops_text
+from previz.exposure.metering import Measured
 
 COLOURS = {"direct": LINES[0], "frame": LINES[2], "board": LINES[1]}
 
 TERMS = (
+    ("Brightest", "of the flat meters round a head-sized cylinder that stands where the head was: no "
+     "cheek, so no lit side. Stops are over (+) or under (\N{MINUS SIGN}) the stop that the camera is "
+     "set to."),
     ("Loss", "light at the brightest part of the face against the same lamp aimed straight at it."),
     ("Nose edge", "width of the soft edge of the nose's shadow on the darker cheek, square to the "
      "light: the angle that the source fills, times the way from the tip of the nose."),
@@ -174,7 +179,7 @@ def _curves(setting: Setting, study, chosen) -> Block:
                     "right are the figure's own")
         ends = []
         for step in chosen:
-            shares = step.ring.lux / step.ring.lux.max()
+            shares = step.ring.lux / max(step.ring.lux.max(), 1e-30)
             angles = np.concatenate([[-180.0], step.ring.angles])
             values = np.concatenate([shares[-1:], shares])
             panel.line(angles, np.minimum(values, 1), COLOURS[step.kind], 0.18 * size)
@@ -186,12 +191,22 @@ def _curves(setting: Setting, study, chosen) -> Block:
     return Block(high, draw)
 
 
-def _columns(spill: str) -> list[Column]:
+def _brightest(camera):
+    """Return the column of what the brightest meter reads, in stops too where there is a camera."""
+    if camera is None:
+        return Column("brightest", "lx round the head", 1.3, lambda s: lux_text(s.ring.peak))
+    return Column("brightest", f"lx; stops at {camera.name} below", 1.3, lambda s: Cell(
+        *side_texts(Measured(s.ring.peak, 0.0), camera.settings)))
+
+
+def _columns(spill: str, camera) -> list[Column]:
     return [
         Column("way", "", 2.4, lambda s: s.name, align="left"),
-        Column("at the face", "lx", 1.0, lambda s: lux_text(s.ring.peak)),
-        Column("loss", "stops", 1.0, lambda s: stops_text(s.loss)),
-        Column("for the same light", "times the output", 1.3, lambda s: f"{2.0**-s.loss:.1f} ×"),
+        _brightest(camera),
+        Column("loss", "stops", 1.0, lambda s: "–" if np.isnan(s.loss)
+               else stops_text(s.loss)),
+        Column("for the same light", "times the output", 1.3, lambda s: f"{2.0**-s.loss:.1f} ×"
+               if np.isfinite(s.loss) else "–"),
         Column("light", "lx / W", 0.9, lambda s: "–" if s.per_watt is None
                else f"{'≈ ' if s.guessed else ''}{s.per_watt:.2f}"),
         Column("looks", "across × up", 1.2, lambda s: "–" if not np.isfinite(s.across)
@@ -251,7 +266,7 @@ def study_blocks(study, examples, setting: Setting, cautions=()) -> list[Block]:
     blocks.append(_plots(setting, study))
     named = [e.name for e in examples] or [study.steps[0].name, study.steps[-1].name]
     blocks.append(_curves(setting, study, [s for s in study.steps if s.name in named]))
-    blocks += Table(setting, _columns(study.spill), study.steps).blocks()
+    blocks += Table(setting, _columns(study.spill, study.camera), study.steps).blocks()
     blocks += [space(setting.unit), definitions(setting, TERMS)]
     if study.left_out:
         blocks.append(paragraph(setting, "Left out: " + "; ".join(

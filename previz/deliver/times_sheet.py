@@ -5,20 +5,22 @@ from __future__ import annotations
 import numpy as np
 
 from previz.deliver.canvas import QUIET
-from previz.deliver.compare_table import definitions, signed
+from previz.deliver.compare_table import definitions, side_cell, signed
+from previz.deliver.face_values import FACE_TERMS, ratio_texts
 from previz.deliver.pages import Block, Setting, heading, paragraph, space
 from previz.deliver.plots import LINES, Panel
 from previz.deliver.sheet_files import write_sheet_files
-from previz.deliver.tables import Column, Table
-from previz.deliver.wording import lux_text, ratio_text, settings_text, stops_text
+from previz.deliver.tables import Cell, Column, Table
+from previz.deliver.wording import lux_text, settings_text, stops_text
 from previz.exposure.comparing_day import summary
 from previz.exposure.readings import stops_from_working
 
 TERMS = (
     ("Sun helps", "how far the face would fall without the sun."),
-    ("Sky", "its level follows the sun's altitude as that of a typical overcast sky, and falls to "
-     "a tenth for every 3° under the horizon. The sun's own level and colour follow from its "
-     "altitude in clear air; clouds are not foretold."),
+    *FACE_TERMS,
+    ("Outside", "sun, moon and sky are those of the scene at that moment, as 'previz meter' has them: "
+     "by the laws of a typical sky of its kind and of clear air. A level that the scene states goes "
+     "on by the same law; clouds are not foretold."),
     ("Lamp outside", "intensity that lights the opening as the sun does, from the distance told; "
      "its shadows open out where the sun's stay parallel."),
 )
@@ -97,10 +99,12 @@ def _columns(distance: float) -> list[Column]:
         Column("sun", "altitude; azimuth", 1.3,
                lambda h: f"{h.altitude:.0f}°".replace("-", "\N{MINUS SIGN}")
                + f"; {h.azimuth:.0f}°"),
-        Column("lit side", "lx", 0.9, _face(lambda h: lux_text(h.total))),
-        Column("stops", "over working", 1.0, _face(lambda h: stops_text(
-            float(stops_from_working(h.total, h.look.settings))))),
-        Column("lit : shadow", "", 1.0, _face(lambda h: ratio_text(h.look.face.lighting_ratio))),
+        Column("lit side", "lx; stops below", 1.0, _face(lambda h: side_cell(
+            h.look.face.lit, h.look.settings))),
+        Column("shadow side", "lx; stops below", 1.0, _face(lambda h: side_cell(
+            h.look.face.shadow, h.look.settings))),
+        Column("lit : shadow", "key alone : fill", 1.1, _face(lambda h: Cell(
+            *ratio_texts(h.look.face)))),
         Column("sun", "lx on the lit side", 1.1, _face(lambda h: lux_text(h.sun))),
         Column("sun helps", "stops", 0.9, _face(lambda h: "all of it" if np.isinf(h.help)
                else stops_text(h.help))),
@@ -109,7 +113,7 @@ def _columns(distance: float) -> list[Column]:
         Column("off balance", "mired", 0.9, lambda h: "–" if h.look.face is None
                or h.look.face.cct is None
                else signed(h.look.face.mired_off(h.look.settings.white_balance))),
-        Column("background", "stops against the key", 1.3,
+        Column("background", "stops against the lit side", 1.3,
                lambda h: "–" if h.look.background is None else stops_text(h.look.background.stops)),
         Column("lamp outside", f"kcd from {distance:g} m", 1.2,
                lambda h: "–" if h.outside is None else lux_text(h.outside.intensity / 1e3)),

@@ -6,6 +6,9 @@ import numpy as np
 
 from previz.exposure.falsecolour import stop_label
 
+NO_LIGHT = "no light"
+"""What is told in place of a level where no light arrives."""
+
 
 def shutter_text(seconds):
     """Return an exposure time: '1/48 s', or '0.5 s' where that is plainer.
@@ -73,7 +76,7 @@ def lux_text(illuminance):
 
 
 def stops_text(stops):
-    """Return stops to a tenth: '+1.3', '0.0', '−2.0'; 'none' where there is no light.
+    """Return stops to a tenth: '+1.3', '0.0', '−2.0'; 'no light' where there is none.
 
     Parameters
     ----------
@@ -87,7 +90,7 @@ def stops_text(stops):
     if stops is None:
         return "–"
     if np.isneginf(stops):
-        return "none"
+        return NO_LIGHT
     return stop_label(float(stops), 1)
 
 

@@ -157,7 +157,7 @@ def guide_brightness(buffers, stage: Stage) -> np.ndarray:
     """
     outputs = np.array([lamp.output for lamp in stage.lamps], float)
     seen = camera_points(buffers, stage.cameras)
-    if not len(seen) or not len(stage.guides):
+    if not len(seen) or not len(stage.guides) or not len(outputs):
         return np.ones(len(stage.guides))
     level = light_at(buffers, seen) @ outputs
     usual = SEEN_REFLECTANCE * np.minimum(level, np.quantile(level, 0.95)).mean()

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.engine.render import Sampling, pass_seed
-from previz.physics.light import lamp_band_xyz
+from previz.physics.light import lamps_band_xyz
 from previz.stage.records import Camera, Stage
 
 MOST_TIMES = 2.0
@@ -90,8 +90,7 @@ class DensityJob:
         self.transport = Transport(buffers, self.start,
                                    Limits(sampling.max_depth, sampling.roulette_depth),
                                    self.factors)
-        self.weights = np.array([lamp_band_xyz(lamp, buffers.bands) for lamp in stage.lamps],
-                                np.float32)
+        self.weights = lamps_band_xyz(stage.lamps, buffers.bands).astype(np.float32)
         self.done = 0
         count = len(self.factors)
         self.total = np.zeros((width * height, count, 2, 3), np.float32)
@@ -107,6 +106,10 @@ class DensityJob:
         seed = pass_seed(self.sampling.seed, self.done)
         each = self.sampling.samples // self.sampling.passes
         buffers, count = self.buffers, len(self.factors)
+        if not buffers.lamps:
+            # Dark at any density.
+            self.done += 1
+            return
         shape = (-1, count, 2, buffers.lamps, buffers.bands)
         per_row = self.width * count * 2 * buffers.lamps * buffers.bands
         rows = max(1, min(self.height, DEVICE_FLOATS // per_row))

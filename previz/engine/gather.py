@@ -3,6 +3,10 @@
 A round traces the same number of paths for every meter that is still too noisy; those that are
 done are left alone. How much a round does depends on what has been gathered and on nothing else,
 so the same seed gives the same readings, interrupted or not.
+
+A meter is done when its error is small, when enough paths have looked for light that is seldom met
+(`least_paths`), and when its error does not stand on a handful of finds (`Batches.on_few`). What
+curved mirrors may throw and no path has found is a part of the error (`hidden`).
 """
 
 from __future__ import annotations
@@ -14,11 +18,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz import __version__
+from previz.engine import hidden
 from previz.engine.render import luminance_weights, pass_seed
 from previz.frames import Probes
 from previz.frames.batches import BATCHES, Batches, spread_of
 from previz.physics.bands import band_edges
-from previz.physics.light import lamp_band_xyz
+from previz.physics.light import lamps_band_xyz
 from previz.stage.records import Stage
 
 THREADS = 256
@@ -33,6 +38,24 @@ MOST_SAMPLES = 1024
 ROUND_PATHS = 600_000
 """About the most paths of a round, so that progress is told and an interrupt heard every second
 or so."""
+
+LEAST_PATHS = 1 << 16
+"""Paths of a meter before it may be done: light that one path in twenty thousand finds is then
+missed once in twenty-six."""
+
+USUAL = 0.01
+"""Precision from which `LEAST_PATHS` holds; a coarser one looks for less. [1]"""
+
+LEAST_BY_CHANCE = 1 << 18
+"""The same where a mirror, smooth metal or glass may throw light that only chance finds."""
+
+LEAST_FOR_THE_SUN = 1 << 20
+"""The same where it may throw the sun. Of a sun 30° over a mirror's horizon, 6.8e-5 sr across, one
+path in 92 000 finds the image; eleven are then looked for, and none found once in 90 000."""
+
+MOST_FOR_SUPPORT = 1 << 20
+"""Paths of a meter after which no more are traced for nothing but a firmer error; where one find
+outweighs all others, the next such one is as far off as before."""
 
 HOPELESS = 0.95
 """Share of the precision asked for that the light of lamps that are not run may take. [1]"""
@@ -60,12 +83,19 @@ class Standing:
     name: str
 
 
+def least_paths(stage: Stage) -> int:
+    """Return the fewest paths of a meter before it may be done."""
+    if not hidden.throws(stage):
+        return LEAST_PATHS
+    return LEAST_BY_CHANCE if stage.sun is None else LEAST_FOR_THE_SUN
+
+
 def luminous_weights(lamps, bands: int) -> np.ndarray:
     """Return what each band of each lamp adds to Y, as the lamps are set. Shape (light, bands)"""
-    return np.array([lamp_band_xyz(lamp, bands)[:, 1] for lamp in lamps])
+    return lamps_band_xyz(lamps, bands)[:, :, 1]
 
 
-def standing(batches: Batches, weights, precision, beside=0.0) -> Standing:
+def standing(batches: Batches, weights, precision, beside=0.0, least: int = 1) -> Standing:
     """Return how far meters are from a precision.
 
     Parameters
@@ -78,14 +108,39 @@ def standing(batches: Batches, weights, precision, beside=0.0) -> Standing:
         Relative standard error asked for. [1]
     beside : float array, shape (meter, batch)
         As of `Batches.relative_error`.
+    least : int
+        Fewest paths of a meter.
     """
     error = batches.relative_error(weights, beside)
+    undone = unfinished(batches, weights, precision, beside, least)
     known = np.where(np.isfinite(error), error, 1e3 * precision)
     # Error falls with the root of the work.
     share = np.minimum(1.0, (precision / np.maximum(known, 1e-12)) ** 2)
+    share = np.minimum(share, batches.paths * BATCHES / looks(least, precision))
     worst = int(np.argmax(error))
-    return Standing(float(share.mean()), int(np.count_nonzero(error > precision)),
+    return Standing(float(share.mean()), int(np.count_nonzero(undone)),
                     float(error[worst]), batches.names[worst])
+
+
+def unfinished(batches: Batches, weights, precision, beside=0.0, least: int = 1) -> np.ndarray:
+    """Return which meters are not done; see `standing`. Shape (meter,)"""
+    return ((batches.relative_error(weights, beside) > precision)
+            | (batches.paths * BATCHES < looks(least, precision))
+            | batches.on_few(weights, precision, beside))
+
+
+def looks(least: int, precision) -> np.ndarray:
+    """Return the fewest paths for a precision.
+
+    Parameters
+    ----------
+    least : int
+        As `least_paths` gives it.
+    precision : float, or float array of shape (meter,)
+        [1]
+    """
+    # What only chance finds is as easily missed, however coarse the reading may be.
+    return least * (np.minimum(1.0, USUAL / np.asarray(precision)) if least <= LEAST_PATHS else 1.0)
 
 
 class Gather:
@@ -107,6 +162,13 @@ class Gather:
     stream = 0
     """Keeps the random numbers of one kind of meter apart from another's."""
 
+    find = np.pi
+    """What a path adds that finds light of unit radiance at its end: pi times it as illuminance, of
+    paths that are spread by the cosine; as much as it for a luminance. [sr or 1]"""
+
+    stake = None
+    """Light that curved mirrors throw on each meter. Shape (meter, light) [as of `Batches`]"""
+
     beside = None
     """What other lamps than the stage's add to each batch's reading, None where there are none.
     Precision is then that of all light together. Shape (meter, batch) [lx or cd/m²]"""
@@ -118,6 +180,7 @@ class Gather:
         self.buffers, self.stage, self.seed = buffers, stage, seed
         self.limits = Limits(max_depth, roulette_depth)
         self.weights = luminous_weights(stage.lamps, buffers.bands)
+        self.least = least_paths(stage)
         self.batches = Batches.empty(names, (lamp.name for lamp in stage.lamps), buffers.bands)
 
     def starts(self, which: np.ndarray, samples: int, seed: int):
@@ -142,7 +205,8 @@ class Gather:
         which = np.arange(len(gathered.names)) if which is None else np.asarray(which)
         turn = int(gathered.rounds.max())
         seed = pass_seed(self.seed, self.stream + turn)
-        shape = (BATCHES, THREADS // BATCHES, 2, self.buffers.lamps, self.buffers.bands)
+        shape = (THREADS, 2, self.buffers.lamps, self.buffers.bands)
+        eye = luminance_weights(self.buffers.bands)
         found = []
         for number, (meters, start) in enumerate(self.starts(which, samples, seed)):
             transport = Transport(self.buffers, start, self.limits)
@@ -150,9 +214,9 @@ class Gather:
             sums = transport.run(0, len(meters) * THREADS, samples, pass_seed(seed, number))
             values = np.array(sums, float).reshape(len(meters), *shape)
             # The kernel keeps a thread's direct and bounced parts one after the other.
-            found.append((meters, values.sum(axis=2).swapaxes(2, 3)))
+            found.append((meters, values.swapaxes(2, 3)))
         for meters, values in found:
-            gathered.sums[meters] += values
+            gathered.add(meters, values, THREADS // BATCHES, eye)
             gathered.paths[meters] += samples * THREADS // BATCHES
         gathered.rounds[which] = turn + 1
 
@@ -200,22 +264,63 @@ class Gather:
         """
         began, done = time.monotonic(), 0
         while True:
-            error, wanted = self.relative_error(), self.wanted(precision)
-            unfinished = np.flatnonzero(error > wanted)
-            if not unfinished.size:
-                return True
+            self._state_hidden()
+            wanted, open_ = self.wanted(precision), self.unfinished(self.wanted(precision))
+            if open_.any() and self.stake is None:
+                self.look_for_hidden()
+                continue
+            error = self.batches.relative_error(self.weights, self._beside(), found=True)
+            missed = self.batches.missed(self.weights, wanted, self._beside())
+            spent = (error <= wanted) | missed
+            spent &= self.batches.paths * BATCHES >= MOST_FOR_SUPPORT
+            undone = np.flatnonzero(open_ & ~spent)
+            if not undone.size:
+                return not open_.any()
             late = done and time.monotonic() - began > seconds
             if late or (most_rounds is not None and done >= most_rounds):
                 return False
-            self.step(self._round_samples(error[unfinished], unfinished, wanted[unfinished]),
-                      unfinished)
+            self.step(self._round_samples(error[undone], undone, wanted[undone]), undone)
             done += 1
             if tell is not None:
                 tell(self.standing(precision))
 
+    def look_for_hidden(self) -> None:
+        """Find out what curved mirrors throw on each meter; see `hidden`."""
+        count = len(self.batches.names)
+        self.stake = np.zeros((count, len(self.batches.lights)))
+        twin = hidden.twin_of(self.stage)
+        if twin is None or not count:
+            return
+        from previz.engine.upload import Buffers
+
+        mine, buffers, eye = self.batches, self.buffers, luminance_weights(self.buffers.bands)
+        pair = [Batches.empty(mine.names, mine.lights, buffers.bands) for _ in range(2)]
+        try:
+            # Both with the same random numbers, so that what is alike in them tells nothing.
+            for self.batches, self.buffers in zip(
+                    pair, (buffers, Buffers(twin, buffers.bands)), strict=True):
+                self.step(hidden.TWIN_PATHS // THREADS)
+        finally:
+            self.batches, self.buffers = mine, buffers
+        own, other = ((each.means.sum(axis=3) @ eye) for each in pair)
+        self.stake = hidden.at_stake(own, other)
+
+    def _state_hidden(self) -> None:
+        """State what chance may have missed so far."""
+        if self.stake is None:
+            return
+        gathered = self.batches
+        paths = gathered.paths * BATCHES
+        gathered.hidden = hidden.missed(self.stake, paths, self.find * hidden.brightest(self.stage))
+
     def standing(self, precision: float) -> Standing:
         """Return how far the meters are from a precision."""
-        return standing(self.batches, self.weights, self.wanted(precision), self._beside())
+        return standing(self.batches, self.weights, self.wanted(precision), self._beside(),
+                        self.least)
+
+    def unfinished(self, wanted) -> np.ndarray:
+        """Return which meters are not done, for a precision each. Shape (meter,)"""
+        return unfinished(self.batches, self.weights, wanted, self._beside(), self.least)
 
     def _round_samples(self, error, which, precision) -> int:
         """Return the paths of each thread that about half of the meters still need."""
@@ -223,7 +328,10 @@ class Gather:
         if fresh.any():
             return SAMPLES
         have = self.batches.paths[which] * BATCHES / THREADS
-        missing = float(np.median(have * ((error / precision) ** 2 - 1)))
+        by_error = have * ((error / precision) ** 2 - 1)
+        # One that stands on few finds goes on by half of what it has.
+        by_looks = np.maximum(looks(self.least, precision) / THREADS - have, have / 2)
+        missing = float(np.median(np.where(by_error > 0, by_error, by_looks)))
         most = min(MOST_SAMPLES, max(SAMPLES, ROUND_PATHS // (which.size * THREADS)))
         return int(np.clip(np.ceil(missing), SAMPLES, most))
 

@@ -152,6 +152,7 @@ class SpotJob(Gather):
     """
 
     stream = 1 << 24
+    find = 1.0
 
     def __init__(self, buffers, stage, aims, seed: int = 1, max_depth: int = 64,
                  roulette_depth: int = 3):

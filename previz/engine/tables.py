@@ -96,6 +96,9 @@ def flatten_geometry(stage: Stage) -> Geometry:
     for i, emitter in enumerate(stage.emitters):
         add(emitter.vertices, emitter.faces, None, None, len(stage.surfaces), i,
             name_index[emitter.name])
+    if not lists["f"]:
+        # A tree needs a triangle; one without a face is met by nothing.
+        add(np.zeros((3, 3)), [(0, 1, 2)], None, None, len(stage.surfaces), NONE, 0)
     joined = {key: np.concatenate(value) for key, value in lists.items()}
     return Geometry(joined["p"], joined["n"], joined["t"], joined["f"], joined["s"], joined["e"],
                     joined["o"], names)

@@ -10,9 +10,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from previz.exposure.metering import Measured
+from previz.exposure.faces import FaceLight
 from previz.exposure.mix import lamp_xyz
-from previz.physics.colourtemp import cct_duv, mired, xy_from_xyz
 from previz.physics.exposure import MID_GREY
 from previz.physics.safety import current
 
@@ -32,49 +31,6 @@ EFFICACY = {
 Source: lamp efficacies (tungsten-halogen 25 to 28, metal halide 80 to 100 lm/W) times the 30 to
 70 % that a fixture lets out, from memory; LED and fluorescent fixtures common practice, no
 source."""
-
-
-@dataclass(frozen=True)
-class FaceLight:
-    """Light on a face, metered flat at its two cheeks.
-
-    Parameters
-    ----------
-    figure : str
-        Name of the figure.
-    lit_side : str
-        'left' or 'right', the figure's own.
-    lit, shadow : Measured
-        Illuminance at the lit and at the shadow cheek. [lx]
-    cct, duv : float or None
-        Of the light on the lit cheek; None where it has no colour temperature. [K], [1]
-    """
-
-    figure: str
-    lit_side: str
-    lit: Measured
-    shadow: Measured
-    cct: float | None = None
-    duv: float | None = None
-
-    @property
-    def key(self) -> float:
-        """What the lit side has over the shadow side. [lx]"""
-        return self.lit.value - self.shadow.value
-
-    @property
-    def key_to_fill(self) -> float:
-        """Key against fill, each alone; inf without fill. [1]"""
-        return over(self.key, self.shadow.value)
-
-    @property
-    def lighting_ratio(self) -> float:
-        """(Key + fill) against fill, lit side against shadow side; inf without fill. [1]"""
-        return over(self.lit.value, self.shadow.value)
-
-    def mired_off(self, balance: float) -> float | None:
-        """Return how much warmer (+) or cooler (-) the light is than a balance. [mired]"""
-        return None if self.cct is None else float(mired(self.cct) - mired(balance))
 
 
 @dataclass(frozen=True)
@@ -217,12 +173,6 @@ class Look:
     load: Load | None = None
 
 
-def over(high, low) -> float:
-    """Return a ratio, inf over nothing and nan for nothing over nothing. [1]"""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return float(np.float64(high) / np.float64(low))
-
-
 def stops_from(high, low) -> float:
     """Return log2 of a ratio; inf or -inf where one of them is nothing. [stops]"""
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -232,30 +182,6 @@ def stops_from(high, low) -> float:
 def grey_in(illuminance: float) -> float:
     """Return the luminance of an 18 % card in a light: 0.18 E / pi. [cd/m²]"""
     return MID_GREY * illuminance / np.pi
-
-
-def face_light(figure: str, left, right) -> FaceLight:
-    """Return the light on a face from the meters at its cheeks.
-
-    Parameters
-    ----------
-    figure : str
-        Name of the figure.
-    left, right : metering.Mixed
-        Flat meters at the figure's own left and right cheek.
-    """
-    sides = {"left": left, "right": right}
-    light = {side: mixed.light() for side, mixed in sides.items()}
-    lit = "left" if light["left"].value >= light["right"].value else "right"
-    shadow = "right" if lit == "left" else "left"
-    cct = duv = None
-    xyz = sides[lit].xyz.mean(axis=0).sum(axis=(0, 1))
-    if xyz[1] > 0:
-        try:
-            cct, duv = (float(each) for each in cct_duv(xy_from_xyz(xyz)))
-        except ValueError:
-            cct = duv = None
-    return FaceLight(figure, lit, light[lit], light[shadow], cct, duv)
 
 
 def box_mean(plane, side: int) -> np.ndarray:

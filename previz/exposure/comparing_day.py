@@ -8,7 +8,6 @@ import numpy as np
 
 from previz.exposure.comparing import Look, stops_from
 from previz.physics.beam import cone_flux
-from previz.physics.sky_level import TWILIGHT
 
 HELPS = 1.0
 """The sun helps while it lifts the face by so much. [stops]  Common practice, no source."""
@@ -66,7 +65,7 @@ class Hour:
         Its numbers.
     still : uint8 array, shape (row, column, 3)
         sRGB.
-    sun, sky, lamps : float
+    sun, sky, lamps, moon : float
         Light of each on the lit cheek. [lx]
     outside : Outside or None
         The lamp for this hour's sun; None without a sun or an opening that it comes through.
@@ -82,11 +81,12 @@ class Hour:
     sky: float
     lamps: float
     outside: Outside | None = None
+    moon: float = 0.0
 
     @property
     def total(self) -> float:
         """All the light on the lit cheek. [lx]"""
-        return self.sun + self.sky + self.lamps
+        return self.sun + self.sky + self.lamps + self.moon
 
     @property
     def help(self) -> float:
@@ -94,24 +94,6 @@ class Hour:
         if self.sun <= 0:
             return 0.0
         return stops_from(self.total, self.total - self.sun)
-
-
-def sky_at(altitude: float, level: float, reference: float, overcast) -> float:
-    """Return the light of a sky at another altitude of the sun.
-
-    It follows the typical overcast sky with the altitude, and falls off below the horizon.
-
-    Parameters
-    ----------
-    altitude : float
-        [deg]
-    level, reference : float
-        The sky's light [lx] with the sun at a reference altitude [deg].
-    overcast : function
-        Altitude [deg] -> typical light of an overcast sky [lx].
-    """
-    full = level * float(overcast(max(altitude, 0.0))) / float(overcast(max(reference, 1.0)))
-    return full * 10.0 ** (min(altitude, 0.0) / TWILIGHT)
 
 
 def outside_lamp(opening: str, illuminance: float, distance: float, width: float) -> Outside:

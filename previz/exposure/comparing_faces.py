@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from previz.exposure.comparing import over, stops_from
+from previz.exposure.comparing import stops_from
+from previz.exposure.faces import over
 
 NOTED = 1 / 3
 """A lamp that changes a face's ratio by less is not remarked on. [stops]  Common practice, no

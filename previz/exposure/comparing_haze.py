@@ -68,7 +68,7 @@ class Rung:
     veil: float
 
 
-def face_regions(names_index, figure: int, depth, middle, radius: float):
+def face_regions(names_index, figure: int, depth, middle, radius: float, apart=()):
     """Return the pixels of a face and of what is behind it.
 
     Parameters
@@ -83,11 +83,13 @@ def face_regions(names_index, figure: int, depth, middle, radius: float):
         Column and row of the face's middle. [px]
     radius : float
         Of the head. [px]
+    apart : collection of int
+        Numbers of what is no background: lamps that are seen, boards, other people.
 
     Returns
     -------
-    (bool array, bool array) or (None, None)
-        None where either has too few pixels to tell.
+    face, behind : bool array or None
+        None where there are too few pixels to tell; without a face, nothing is behind it.
     """
     row, column = np.indices(np.shape(names_index))
     away = np.hypot(column + 0.5 - middle[0], row + 0.5 - middle[1]) / max(radius, 1e-6)
@@ -96,10 +98,9 @@ def face_regions(names_index, figure: int, depth, middle, radius: float):
     if np.count_nonzero(face) < LEAST_PIXELS:
         return None, None
     far = np.asarray(depth) > np.median(np.asarray(depth)[face])
-    behind = ~own & far & (away >= RING[0]) & (away <= RING[1])
-    if np.count_nonzero(behind) < LEAST_PIXELS:
-        return None, None
-    return face, behind
+    behind = ~own & ~np.isin(names_index, list(apart)) & far
+    behind &= (away >= RING[0]) & (away <= RING[1])
+    return face, behind if np.count_nonzero(behind) >= LEAST_PIXELS else None
 
 
 def darkest(luminance, share: float = BLACK_SHARE) -> np.ndarray:

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.exposure.comparing import Look, stops_from
-from previz.exposure.readings import stops_from_working
+from previz.exposure.faces import stops_of
+from previz.exposure.metering import from_working
 from previz.physics.colourtemp import shifted_kelvin
 from previz.physics.exposure import DENSITY_OF_A_STOP
 
@@ -112,19 +113,22 @@ def face_level(look: Look) -> float | None:
     """Return how far the lit cheek lies over the working stop. [stops]"""
     if look.face is None:
         return None
-    return float(stops_from_working(look.face.lit.value, look.settings))
+    return from_working(look.face.lit, look.settings).value
 
 
 def ratio_stops(look: Look) -> float | None:
     """Return lit side over shadow side. [stops]"""
     if look.face is None:
         return None
-    ratio = stops_from(look.face.lit.value, look.face.shadow.value)
+    ratio = stops_of(look.face.lit_to_shadow).value
     return ratio if np.isfinite(ratio) else None
 
 
 def _gap(one, other) -> float | None:
-    return None if one is None or other is None else float(other - one)
+    if one is None or other is None:
+        return None
+    # Black against black is no difference.
+    return 0.0 if one == other else float(other - one)
 
 
 def differences(first: Side, second: Side) -> dict[str, float | None]:
@@ -164,7 +168,7 @@ def by_stop(gap: float, second: Side) -> float:
     Parameters
     ----------
     gap : float
-        Of the face level, beyond its limit; 0 within. [stops]
+        Of the lit side, beyond its limit; 0 within. [stops]
     second : Side
         The side that is changed.
 
@@ -189,11 +193,13 @@ def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
     first, second : Side
         The two sides of the cut.
     face : float
-        Gap of the face level, where it is beyond its limit. [stops]
+        Gap of the lit side, where it is beyond its limit. [stops]
     limit : float
         For this key. [as `UNITS`]
     """
     a, b = first.look, second.look
+    if np.isinf(gap):
+        return _dark_advice(key, gap, first, second)
     if key == "face":
         stop = b.settings.stop * 2.0 ** (gap / 2)
         if gap > 0:
@@ -220,7 +226,7 @@ def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
                 f"{'smaller' if gap > 0 else 'larger'} from the face")
     if key == "veil":
         return f"{'less' if gap > 0 else 'more'} haze in {second.name}"
-    moved = by_stop(face, second) if face else 0.0
+    moved = by_stop(face, second) if face and np.isfinite(face) else 0.0
     if not moved:
         return "" if abs(gap) <= limit else f"{_way(gap)} the {key} of {second.name} by {abs(gap):.1f} stops"
     left = gap + moved
@@ -228,6 +234,14 @@ def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
         return "the stop that meets the face meets this too" if abs(gap) > limit else ""
     return (f"once the stop has met the face, {_way(left)} the {key} of {second.name} by "
             f"{abs(left):.1f} stops")
+
+
+def _dark_advice(key: str, gap: float, first: Side, second: Side) -> str:
+    """Return what to do where one of the two sides has no light."""
+    where = {"face": "on the face"}.get(key, f"on the {key}")
+    if gap > 0:
+        return f"no light {where} in {first.name}: light it there, or take it away in {second.name}"
+    return f"no light {where} in {second.name}: light it"
 
 
 def _way(gap: float) -> str:

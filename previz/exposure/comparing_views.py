@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from previz.physics.light import lamp_band_xyz
+from previz.physics.light import lamps_band_xyz
 
 SKY = "sky"
 """What a direction is called that meets nothing."""
@@ -168,14 +168,14 @@ def panorama(pictures, lamps, rename=None) -> Panorama:
     frames = pictures[0][0]
     by_name = {lamp.name: lamp for lamp in lamps}
     bands = frames.slices.shape[1]
-    weights = np.array([lamp_band_xyz(by_name[name], bands)[:, 1] for name in frames.lights])
+    weights = lamps_band_xyz([by_name[name] for name in frames.lights], bands)[:, :, 1]
     directions, solid_angle, luminance, thing = [], [], [], []
     for each, axes, tan_half in pictures:
         rays, omega = pinhole_rays(*each.shape, axes, tan_half)
         directions.append(rays.reshape(-1, 3))
         solid_angle.append(omega.ravel())
         slices = np.asarray(each.slices, dtype=float)
-        luminance.append(np.einsum("lbrc,lb->lrc", slices, weights).reshape(len(weights), -1))
+        luminance.append(np.einsum("lbrc,lb->lrc", slices, weights).reshape(len(weights), rays[..., 0].size))
         thing.append(np.asarray(each.names_index).ravel())
     rays = np.concatenate(directions)
     names = [*frames.names, SKY]

@@ -13,14 +13,15 @@ from typing import NamedTuple
 import numpy as np
 
 from previz.exposure.falsecolour import bt709_percent
-from previz.exposure.readings import stop_of
+from previz.exposure.readings import stop_of, stops_from_working
+from previz.frames.records import Short
 from previz.physics.exposure import (
     DOME_CONSTANT,
     INCIDENT_CONSTANT,
     signal_per_luminance,
     stops_from_grey,
 )
-from previz.physics.light import lamp_band_xyz, lamps_band_errors
+from previz.physics.light import lamps_band_errors, lamps_band_xyz
 from previz.physics.meter import (
     LUX_PER_FOOTCANDLE,
     NITS_PER_FOOTLAMBERT,
@@ -92,6 +93,29 @@ def jackknife(of, samples) -> Measured:
     return Measured(float(of(total / count)), float(np.sqrt(spread)))
 
 
+def from_working(light: Measured, settings, constant=INCIDENT_CONSTANT) -> Measured:
+    """Return how far a light lies over (+) or under (-) the stop that a camera is set to.
+
+    Parameters
+    ----------
+    light : Measured
+        [lx]
+    settings : CameraSettings
+        The camera.
+    constant : float
+        C of the receptor. [lx s]
+
+    Returns
+    -------
+    Measured
+        -inf without light. [stops]
+    """
+    lux = max(light.value, 0.0)
+    per_stop = lux * np.log(2) if lux > 0 else np.inf
+    return Measured(float(stops_from_working(lux, settings, constant)),
+                    float(light.error / per_stop), float(light.bands / per_stop))
+
+
 @dataclass(frozen=True, eq=False)
 class Mixed:
     """One meter under the lamps as they are set, batch by batch.
@@ -143,6 +167,23 @@ class Mixed:
             raise ValueError(f"meter '{self.name}' knows no lamp {unknown}; it has {self.lamps}")
         rows = [i for i, name in enumerate(self.lamps) if lamps is None or name in lamps]
         return self.xyz[:, rows][:, :, part, ..., 1].reshape(len(self.xyz), -1).sum(axis=1)
+
+    def covariance(self, other: Mixed | None = None) -> np.ndarray:
+        """Return how the errors of the lamps' light go together, here or with another meter's.
+
+        Parameters
+        ----------
+        other : Mixed, optional
+            With as many batches; this meter itself without it.
+
+        Returns
+        -------
+        float array, shape (lamp, lamp)
+            Of the means over the batches; rows are this meter's lamps. [lx²]
+        """
+        one, two = (each.xyz[..., 1].sum(axis=2) for each in (self, other or self))
+        off = [each - each.mean(axis=0) for each in (one, two)]
+        return off[0].T @ off[1] / (len(one) * (len(one) - 1))
 
     def by_lamp(self) -> tuple[LampPart, ...]:
         """Return every lamp's part, the strongest first."""
@@ -198,8 +239,7 @@ def mix(batches, lamps, colours=None) -> dict[str, Mixed]:
         raise ValueError(f"the meters know the lamps {list(batches.lights)}, "
                          f"got {[lamp.name for lamp in lamps]}")
     means = batches.means
-    weights = np.stack([lamp_band_xyz(by_name[name], means.shape[-1])
-                        for name in batches.lights])
+    weights = lamps_band_xyz([by_name[name] for name in batches.lights], means.shape[-1])
     xyz = np.einsum("mklpb,lbc->mklpc", means, weights)
     bands = [None] * len(batches.names)
     if colours is not None:
@@ -237,14 +277,20 @@ class Receptor:
         Exposure value at ISO 100 by the constant of the receptor; -inf without light. [EV]
     stops : tuple of (str, float)
         Camera, and the T-stop to set at its ISO, shutter and filters. [1]
+    working : tuple of (str, Measured)
+        Camera, and how far the light lies over the stop that it is set to. [stops]
     lamps : tuple of LampPart
+    constant : float
+        C of the receptor. [lx s]
     """
 
     light: Measured
     footcandles: float
     ev100: float
     stops: tuple[tuple[str, float], ...]
+    working: tuple[tuple[str, Measured], ...]
     lamps: tuple[LampPart, ...]
+    constant: float = INCIDENT_CONSTANT
 
 
 def receptor(mixed: Mixed, cameras, dome: bool = False) -> Receptor:
@@ -266,7 +312,10 @@ def receptor(mixed: Mixed, cameras, dome: bool = False) -> Receptor:
         ev100 = float(ev_from_illuminance(lux, constant))
     stops = tuple((camera.name, float(stop_of(lux, camera.settings, constant)))
                   for camera in cameras)
-    return Receptor(light, lux / LUX_PER_FOOTCANDLE, ev100, stops, mixed.by_lamp())
+    working = tuple((camera.name, from_working(light, camera.settings, constant))
+                    for camera in cameras)
+    return Receptor(light, lux / LUX_PER_FOOTCANDLE, ev100, stops, working, mixed.by_lamp(),
+                    constant)
 
 
 @dataclass(frozen=True)
@@ -359,12 +408,14 @@ class Report:
         The scene; '' for the option where it has none.
     cameras : tuple of CameraNote
     places : tuple of Place
-    ratios : tuple of metering_ratios.Ratios
+    faces : tuple of faces.FaceLight
+    key_lamps : tuple of faces.KeyLamps
+        Of each face that is lit.
     spots : tuple of SpotReading
     precision : float
         Relative standard error that was asked for. [1]
-    short : tuple of (str, float)
-        Meters that did not reach it, with the error that they have. [1]
+    short : tuple of frames.records.Short
+        Meters that did not reach it.
     paths : (int, int)
         Fewest and most paths of a meter.
     bands : int
@@ -375,10 +426,11 @@ class Report:
     option: str
     cameras: tuple[CameraNote, ...]
     places: tuple[Place, ...]
-    ratios: tuple
+    faces: tuple
+    key_lamps: tuple
     spots: tuple[SpotReading, ...]
     precision: float
-    short: tuple[tuple[str, float], ...]
+    short: tuple[Short, ...]
     paths: tuple[int, int]
     bands: int
     lamps: tuple[str, ...]

@@ -1,10 +1,7 @@
-"""Readings: what the meters and the picture say, in the words of a set.
+"""What a light means for a camera: its stop, its stops from the working stop; spots on a picture.
 
-Incident readings come from the engine's probes, lamp by lamp, never from pixels. Spot readings
+Incident readings come from the engine's probes (`metering`), never from pixels. Spot readings here
 are means over the pixels of a named thing, from the picture as rendered, never denoised.
-
-Two ratios of key and fill are in print and both are given (`key_fill`), since each is called
-"the ratio" by some.
 """
 
 from __future__ import annotations
@@ -21,13 +18,10 @@ from previz.physics.exposure import (
     signal_per_luminance,
     stops_from_grey,
 )
-from previz.physics.light import lamp_band_xyz, lamps_band_errors
 from previz.physics.meter import (
     ev_from_luminance,
     illuminance_for_stop,
     incident_f_number,
-    key_to_fill,
-    lighting_ratio,
 )
 
 
@@ -64,109 +58,6 @@ class Spot:
     cct: float | None
     duv: float | None
     pixels: int
-
-
-@dataclass(frozen=True, eq=False)
-class Incident:
-    """Light that arrives at one meter.
-
-    Parameters
-    ----------
-    name : str
-        The meter.
-    lamps : tuple of str
-        Order of the parts.
-    xyz : float array, shape (lamp, 2, 3)
-        Illuminance of each lamp, [direct, bounced], as X, Y, Z. [lx]
-    stderr : float
-        Standard error of the whole, by its paths. [lx]
-    bands : float
-        How far bands may leave the whole off. [lx]
-    """
-
-    name: str
-    lamps: tuple[str, ...]
-    xyz: np.ndarray
-    stderr: float
-    bands: float = 0.0
-
-    @property
-    def error(self):
-        """Stated error of the whole, of paths and bands together. [lx]"""
-        return float(np.hypot(self.stderr, self.bands))
-
-    @property
-    def illuminance(self):
-        """All the light. [lx]"""
-        return float(self.xyz[:, :, 1].sum())
-
-    @property
-    def direct(self):
-        """Light straight from the lamps. [lx]"""
-        return float(self.xyz[:, 0, 1].sum())
-
-    @property
-    def bounced(self):
-        """Light that met a surface on its way. [lx]"""
-        return float(self.xyz[:, 1, 1].sum())
-
-    def of(self, names):
-        """Return the light of some of the lamps.
-
-        Parameters
-        ----------
-        names : iterable of str
-            Lamps.
-
-        Returns
-        -------
-        float
-            [lx]
-
-        Raises
-        ------
-        ValueError
-            The meter knows no such lamp.
-        """
-        names = tuple(names)
-        unknown = [name for name in names if name not in self.lamps]
-        if unknown:
-            raise ValueError(f"meter '{self.name}' knows no lamp {unknown}; it has {self.lamps}")
-        rows = [number for number, name in enumerate(self.lamps) if name in names]
-        return float(self.xyz[rows, :, 1].sum())
-
-    def colour(self):
-        """Return CCT [K] and Duv of the light, or (None, None) where it has none."""
-        return _colour(self.xyz.sum(axis=(0, 1)))
-
-
-@dataclass(frozen=True)
-class KeyFill:
-    """Key and fill at one place, each metered alone.
-
-    Parameters
-    ----------
-    key, fill : float
-        [lx]
-    """
-
-    key: float
-    fill: float
-
-    @property
-    def key_to_fill(self):
-        """Key : fill, each metered alone; inf without fill. [1]"""
-        return _ratio(key_to_fill, self)
-
-    @property
-    def lighting_ratio(self):
-        """(Key + fill) : fill, lit side to shadow side; inf without fill. [1]"""
-        return _ratio(lighting_ratio, self)
-
-
-def _ratio(of, pair):
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return float(of(pair.key, pair.fill))
 
 
 def _colour(xyz):
@@ -297,96 +188,3 @@ def spot(xyz, frames, name, settings):
         duv=duv,
         pixels=pixels,
     )
-
-
-def incident(probes, lamps, name, colours=None):
-    """Return what one meter reads under the lamps as they are set.
-
-    Parameters
-    ----------
-    probes : Probes
-        Per unit lamp.
-    lamps : sequence of LampLight
-        In the order of the probes' lights, or in any order where the probes name them.
-    name : str
-        The meter.
-    colours : float array, shape (colours, 81), or None
-        What light may have met, for the error that bands have; None leaves it out. [1]
-
-    Returns
-    -------
-    Incident
-
-    Raises
-    ------
-    ValueError
-        There is no such meter, or the lamps are not those of the probes.
-    """
-    if name not in probes.names:
-        raise ValueError(f"there is no meter '{name}'; there are {list(probes.names)}")
-    order = probes.lights or tuple(lamp.name for lamp in lamps)
-    by_name = {lamp.name: lamp for lamp in lamps}
-    row = probes.names.index(name)
-    count, _, bands = probes.illuminance.shape[1:]
-    if set(order) != set(by_name) or len(order) != count or len(by_name) != len(lamps):
-        raise ValueError(
-            f"the meters know the lamps {list(order)}, got {[lamp.name for lamp in lamps]}"
-        )
-    weights = np.stack([lamp_band_xyz(by_name[lamp], bands) for lamp in order])
-    xyz = np.einsum("lpb,lbc->lpc", probes.illuminance[row], weights)
-    noise = probes.stderr[row] * weights[:, :, 1].sum(axis=1)[:, None]
-    bands = 0.0
-    if colours is not None:
-        bands = float(lamps_band_errors(probes.illuminance[row], [by_name[n] for n in order],
-                                        colours).sum())
-    return Incident(name, tuple(order), xyz, float(np.sqrt(np.sum(noise**2))), bands)
-
-
-def key_fill(reading, key_lamps=()):
-    """Split what a meter reads into key and fill.
-
-    Parameters
-    ----------
-    reading : Incident
-        At the face.
-    key_lamps : iterable of str
-        Lamps that make the key; the strongest at the meter if none is named.
-
-    Returns
-    -------
-    KeyFill
-        The light of the key lamps, bounced light included, and of all others.
-
-    Raises
-    ------
-    ValueError
-        The meter knows no such lamp.
-
-    See Also
-    --------
-    key_fill_sides : Where the key's own light off the walls is most of the fill.
-    """
-    names = tuple(key_lamps)
-    if not names and reading.lamps:
-        names = (reading.lamps[int(np.argmax(reading.xyz[:, :, 1].sum(axis=1)))],)
-    key = reading.of(names)
-    return KeyFill(key, max(reading.illuminance - key, 0.0))
-
-
-def key_fill_sides(lit, shadow):
-    """Split two readings of a face, towards the key and away from it, into key and fill.
-
-    The fill is taken to reach both sides alike, so what the lit side has more is the key. This
-    counts the room's return of the key's own light as the fill that it is.
-
-    Parameters
-    ----------
-    lit, shadow : Incident
-        Meters at the two sides of the face.
-
-    Returns
-    -------
-    KeyFill
-        `lighting_ratio` is lit side to shadow side, as metered.
-    """
-    return KeyFill(max(lit.illuminance - shadow.illuminance, 0.0), shadow.illuminance)

@@ -3,6 +3,11 @@
 A meter's paths are shared out to `BATCHES` independent sums. Their mean is the reading; their
 spread gives the standard error of anything worked out from the reading: of one lamp, of a mix, of
 a ratio or a colour. Sums go on where they were left, so more precision costs only what is missing.
+
+A spread says little where a handful of paths brought it: most runs then find less than there is,
+and less spread with it. So the sums of single threads, of which there are many more than batches,
+leave their second and fourth moments: on how many of them the spread stands follows from these
+(`support`), and the batches of what stands on few are drawn apart (`WIDENED`).
 """
 
 from __future__ import annotations
@@ -18,6 +23,17 @@ from previz.frames.whole import whole_file
 
 BATCHES = 64
 """Independent sums of one meter; a standard error from them is itself good to 9 %."""
+
+WIDENED = 1.0
+"""A squared error that stands on k finds grows by this over k. The number of finds is Poisson's:
+few of them and a small error come together, so that the plain root of what was found is short where
+it matters. More would overstate what is found once in many runs. [1]"""
+
+LEAST_SUPPORT = 5.0
+"""Finds that an error must stand on before it is taken for one. [1]"""
+
+NO_MATTER = 0.5
+"""An error of so small a share of what is asked for may stand on few. [1]"""
 
 
 @dataclass(eq=False)
@@ -37,6 +53,13 @@ class Batches:
         Paths in each batch.
     rounds : int array, shape (meter,)
         Number of the round of random numbers after the last one that a meter has used.
+    squares, fourths : float64 array, shape (meter, light)
+        Second and fourth powers of how far each thread's sum in a round lay from the mean of the
+        round's, summed over threads and rounds, of the eye's mean over the bands. [as `sums`, to
+        that power]
+    hidden : float64 array, shape (meter, light)
+        Light that may be there and that no path has found, told as a standard error. [as `sums`
+        over paths]
     """
 
     names: tuple[str, ...]
@@ -44,47 +67,108 @@ class Batches:
     sums: np.ndarray
     paths: np.ndarray
     rounds: np.ndarray
+    squares: np.ndarray
+    fourths: np.ndarray
+    hidden: np.ndarray
 
     @classmethod
     def empty(cls, names, lights, bands: int) -> Batches:
         """Return meters that have gathered nothing yet."""
         names, lights = tuple(names), tuple(lights)
+        shape = len(names), len(lights)
         return cls(names, lights, np.zeros((len(names), BATCHES, len(lights), 2, bands)),
-                   np.zeros(len(names), int), np.zeros(len(names), int))
+                   np.zeros(len(names), int), np.zeros(len(names), int), np.zeros(shape),
+                   np.zeros(shape), np.zeros(shape))
 
     def some(self, which) -> Batches:
         """Return a copy of some of the meters."""
         which = list(which)
         return Batches(tuple(self.names[i] for i in which), self.lights, self.sums[which],
-                       self.paths[which], self.rounds[which])
+                       self.paths[which], self.rounds[which], self.squares[which],
+                       self.fourths[which], self.hidden[which])
 
     def take(self, other: Batches, which) -> None:
         """Take over what a copy of some of the meters has gathered."""
         which = list(which)
         self.sums[which], self.paths[which] = other.sums, other.paths
         self.rounds[which] = other.rounds
+        self.squares[which], self.fourths[which] = other.squares, other.fourths
+        self.hidden[which] = other.hidden
+
+    def add(self, which, sums, threads, weights) -> None:
+        """Add a round's light, without its paths.
+
+        Parameters
+        ----------
+        which : int array
+            Meters.
+        sums : float array, shape (of them, thread, light, 2, band)
+            Sum over each thread's paths; threads of a batch follow each other.
+        threads : int
+            Of each batch.
+        weights : float array, shape (band,)
+            See `squares`.
+        """
+        shape = len(sums), BATCHES, threads, *sums.shape[2:]
+        self.sums[which] += sums.reshape(shape).sum(axis=2)
+        bright = sums.sum(axis=3) @ np.asarray(weights)
+        off = (bright - bright.mean(axis=1, keepdims=True)) ** 2
+        self.squares[which] += off.sum(axis=1)
+        self.fourths[which] += (off**2).sum(axis=1)
+
+    @property
+    def support(self) -> np.ndarray:
+        """On how many finds the spread of each lamp's light stands.
+
+        (sum of d²)² / sum of d⁴ for sums that lie d off: as many as there are where rare finds of
+        one size make all the spread, a third of the threads where it is Gaussian; inf without
+        spread. One over it is the variance of the squared error, over its square. Shape (meter,
+        light) [1]
+
+        Source
+        ------
+        Variance of a sample's variance, any text on statistics (from memory).
+        """
+        return np.divide(self.squares**2, self.fourths, out=np.full(self.squares.shape, np.inf),
+                         where=self.fourths > 0)
 
     @property
     def means(self) -> np.ndarray:
-        """Mean of each batch; zeros where nothing is gathered. As `sums`."""
-        return self.sums / np.maximum(self.paths, 1)[:, None, None, None, None]
+        """Mean of each batch, as `found`, with `hidden` as a spread of its own. As `sums`."""
+        spread = np.einsum("ml,kl->mkl", self.hidden, _signs(len(self.lights)))
+        means = self.found
+        means[:, :, :, 1] += spread[..., None]
+        return means
 
-    def mixed(self, weights) -> np.ndarray:
+    @property
+    def found(self) -> np.ndarray:
+        """Mean of each batch, further from the mean of all where the spread stands on few finds.
+
+        Zeros where nothing is gathered. As `sums`.
+        """
+        plain = self.sums / np.maximum(self.paths, 1)[:, None, None, None, None]
+        middle = plain.mean(axis=1, keepdims=True)
+        wide = np.sqrt(1 + WIDENED / self.support)
+        return middle + (plain - middle) * wide[:, None, :, None, None]
+
+    def mixed(self, weights, found: bool = False) -> np.ndarray:
         """Return each batch's reading under a mix of the lamps.
 
         Parameters
         ----------
         weights : float array, shape (light, band)
             What each band of each lamp counts. [lm or lx]
+        found : bool
+            Without the spread of what is hidden.
 
         Returns
         -------
         float array, shape (meter, batch)
             [lx or cd/m²]
         """
-        return np.einsum("mklpb,lb->mk", self.means, weights)
+        return np.einsum("mklpb,lb->mk", self.found if found else self.means, weights)
 
-    def relative_error(self, weights, beside=0.0) -> np.ndarray:
+    def relative_error(self, weights, beside=0.0, found: bool = False) -> np.ndarray:
         """Return each meter's standard error over its reading, under a mix of the lamps.
 
         Parameters
@@ -93,14 +177,52 @@ class Batches:
             As in `mixed`.
         beside : float array, shape (meter, batch)
             What other lamps add to each batch's reading. [lx or cd/m²]
+        found : bool
+            As in `mixed`.
 
         Returns
         -------
         float array, shape (meter,)
-            inf where nothing is gathered; 0 where no light arrives. [1]
+            inf where nothing is gathered; 0 where no light arrives, or where there is no lamp. [1]
         """
-        relative = spread_of(self.mixed(weights) + beside)
-        return np.where(self.paths > 0, relative, np.inf)
+        relative = spread_of(self.mixed(weights, found) + beside)
+        return np.where((self.paths > 0) | (not self.lights), relative, np.inf)
+
+    def stands_on(self, weights) -> np.ndarray:
+        """Return on how many finds the spread of each meter's reading stands, under a mix.
+
+        Each lamp counts as it adds to the variance; that one path may bring the light of several
+        is taken as the rule. Shape (meter,) [1]
+        """
+        parts = np.einsum("mklpb,lb->mkl", self.found, weights).var(axis=1)
+        whole = parts.sum(axis=1, keepdims=True)
+        share = np.divide(parts, whole, out=np.zeros_like(parts), where=whole > 0)
+        root = np.sum(share / np.sqrt(self.support), axis=1)
+        return np.divide(1.0, root**2, out=np.full(len(root), np.inf), where=root > 0)
+
+    def on_few(self, weights, wanted, beside=0.0) -> np.ndarray:
+        """Return which meters' errors count and stand on too few finds, or on none.
+
+        Shape (meter,)
+
+        Parameters
+        ----------
+        weights, beside
+            As of `relative_error`.
+        wanted : float, or float array of shape (meter,)
+            Relative standard error asked for. [1]
+        """
+        own = self.mixed(weights, found=True)
+        counts = NO_MATTER * wanted * (own + beside).mean(axis=1)
+        error = own.std(axis=1, ddof=1) / np.sqrt(own.shape[1])
+        few = (self.stands_on(weights) < LEAST_SUPPORT) & (error > counts)
+        return (few & (self.paths > 0)) | self.missed(weights, wanted, beside)
+
+    def missed(self, weights, wanted, beside=0.0) -> np.ndarray:
+        """Return which meters may miss so much that it counts; as `on_few`. Shape (meter,)"""
+        whole = (self.mixed(weights, found=True) + beside).mean(axis=1)
+        most = np.sqrt(np.sum((self.hidden * np.sum(weights, axis=1)) ** 2, axis=1))
+        return (most > NO_MATTER * wanted * whole) & (self.paths > 0)
 
     def probes(self, weights, band_edges_nm=None, transport_hash="", version="") -> Probes:
         """Return the readings without their batches.
@@ -118,6 +240,16 @@ class Batches:
         fewest = int(self.paths.min()) * self.sums.shape[1] if len(self.names) else 0
         return Probes(self.names, means.mean(axis=1), error, fewest, self.lights, band_edges_nm,
                       transport_hash, version)
+
+
+def _signs(lights: int) -> np.ndarray:
+    """Return numbers that give a lamp's batches a standard error of 1, each lamp its own way.
+
+    Rows of Walsh's functions (from memory): each sums to 0 and none has to do with another, up to
+    one less than there are batches. Shape (batch, light)
+    """
+    batch, row = np.arange(BATCHES)[:, None], 1 + np.arange(lights) % (BATCHES - 1)
+    return np.sqrt(BATCHES - 1) * (1.0 - 2.0 * (np.bitwise_count(batch & row) % 2))
 
 
 def spread_of(mixed) -> np.ndarray:
@@ -154,7 +286,9 @@ def write_meter(path, batches: Batches, index: int, told: dict | None = None) ->
     """
     with whole_file(path) as part, open(part, "wb") as file:
         np.savez(file, sums=batches.sums[index], paths=batches.paths[index],
-                 rounds=batches.rounds[index], told=np.array(json.dumps(told or {})))
+                 rounds=batches.rounds[index], squares=batches.squares[index],
+                 fourths=batches.fourths[index], hidden=batches.hidden[index],
+                 told=np.array(json.dumps(told or {})))
 
 
 def read_meter(path, batches: Batches, index: int) -> bool:
@@ -177,11 +311,15 @@ def read_meter(path, batches: Batches, index: int) -> bool:
     try:
         with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
             sums, paths, rounds = state["sums"], int(state["paths"]), int(state["rounds"])
+            moments = np.stack([state["squares"], state["fourths"], state["hidden"]])
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return False
     if sums.shape != batches.sums.shape[1:] or not np.all(np.isfinite(sums)) or paths < 1:
         return False
+    if moments.shape != (3, len(batches.lights)) or not np.all(np.isfinite(moments)):
+        return False
     batches.sums[index], batches.paths[index], batches.rounds[index] = sums, paths, rounds
+    batches.squares[index], batches.fourths[index], batches.hidden[index] = moments
     return True
 
 

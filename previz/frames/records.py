@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,17 +17,19 @@ class LampSlices:
     Parameters
     ----------
     lamps : sequence of float32 arrays, each of shape (band, row, column)
+    shape : (int, int, int), optional
+        Of each lamp's slices; it must be told where there are no lamps.
     """
 
-    def __init__(self, lamps):
+    def __init__(self, lamps, shape=None):
         self._lamps = tuple(lamps)
-        shapes = {lamp.shape for lamp in self._lamps}
+        shapes = {lamp.shape for lamp in self._lamps} | ({tuple(shape)} if shape else set())
         if len(shapes) != 1 or len(next(iter(shapes))) != 3:
             raise ValueError(
                 f"each lamp needs slices of one shape (band, row, column), got {shapes}"
             )
         self.shape = (len(self._lamps), *next(iter(shapes)))
-        self.dtype = self._lamps[0].dtype
+        self.dtype = self._lamps[0].dtype if self._lamps else np.dtype(np.float32)
         self.ndim = 4
 
     def __len__(self):
@@ -45,6 +48,8 @@ class LampSlices:
         raise TypeError(f"slices are indexed by lamp number first, got {first!r}")
 
     def __array__(self, dtype=None, copy=None):
+        if not self._lamps:
+            return np.zeros(self.shape, dtype or self.dtype)
         return np.stack(self._lamps).astype(dtype or self.dtype, copy=False)
 
 
@@ -143,6 +148,23 @@ class Frames:
         return self.slices.shape[2:]
 
 
+class Short(NamedTuple):
+    """A meter that is not done.
+
+    Parameters
+    ----------
+    name : str
+    error : float
+        Relative standard error that it has. [1]
+    few : bool
+        Whether that stands on too few finds; see `batches.Batches.on_few`.
+    """
+
+    name: str
+    error: float
+    few: bool
+
+
 @dataclass(frozen=True, eq=False)
 class Probes:
     """What each meter receives from each lamp, per unit of the lamp.
@@ -163,6 +185,8 @@ class Probes:
         Where the bands meet. [nm]
     transport_hash, version : str
         As in `Frames`.
+    short : tuple of Short
+        Meters that did not come to the precision that was asked for.
 
     Raises
     ------
@@ -178,10 +202,12 @@ class Probes:
     band_edges_nm: np.ndarray | None = None
     transport_hash: str = ""
     version: str = ""
+    short: tuple[Short, ...] = ()
 
     def __post_init__(self):
         object.__setattr__(self, "names", tuple(self.names))
         object.__setattr__(self, "lights", tuple(self.lights))
+        object.__setattr__(self, "short", tuple(Short(*each) for each in self.short))
         for label in ("illuminance", "stderr"):
             values = np.asarray(getattr(self, label), dtype=float)
             object.__setattr__(self, label, values)

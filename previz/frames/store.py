@@ -131,7 +131,7 @@ def read(folder, *, verify=True):
         }
         facts = {key: head[key] for key in ("version", "transport_hash", "samples", "seed")}
         return Frames(
-            slices=LampSlices(lamps) if lamps else np.zeros((0, band, row, column), _LAMP_TYPE),
+            slices=LampSlices(lamps, (band, row, column)),
             lights=tuple(head["lights"]),
             names=tuple(head["names"]),
             band_edges_nm=np.array(head["band_edges_nm"], dtype=float),
@@ -165,6 +165,7 @@ def write_probes(folder, probes):
         "shape": list(probes.illuminance.shape),
         "illuminance": probes.illuminance.ravel().tolist(),
         "stderr": probes.stderr.ravel().tolist(),
+        "short": [list(each) for each in probes.short],
     }
     write_sealed(Path(folder) / PROBES_NAME, head)
 
@@ -199,6 +200,7 @@ def read_probes(folder):
             band_edges_nm=head["band_edges_nm"],
             transport_hash=head["transport_hash"],
             version=head["version"],
+            short=head.get("short", ()),
         )
     except (KeyError, TypeError, ValueError) as error:
         raise FramesError(f"{path} contradicts itself: {error}.", AGAIN) from error

@@ -1,4 +1,11 @@
-"""Lenses: angle of view, depth of field and blur of an ideal thin lens. Lengths in m."""
+"""Lenses: angle of view, depth of field and blur of an ideal thin lens. Lengths in m.
+
+A thin lens of focal length f that is sharp at s stands s' = f s / (s - f) before the sensor. A lens
+that breathes sees the angle of that distance; one that does not keeps the angle that it has at
+infinity. In either case the disc that a point out of focus makes on the sensor is that of
+`blur_disc`, so depth-of-field tables hold. The T-stop is what reaches the sensor: the light that
+extension costs, a factor of (1 + m)², is taken to be in it.
+"""
 
 from __future__ import annotations
 
@@ -171,6 +178,61 @@ def blur_disc(focal, *, f_number, focus, distance):
     _positive(f_number=f_number, distance=distance)
     away = np.asarray(distance, dtype=float)
     return focal / f_number * magnification(focal, focus) * np.abs(away - focus) / away
+
+
+def view_distance(focal, focus, *, breathing=False):
+    """Return the distance before the sensor by which a lens sees its angle of view.
+
+    Parameters
+    ----------
+    focal, focus : float
+        f and s. [m]
+    breathing : bool
+        Whether the angle narrows as the lens comes forward.
+
+    Returns
+    -------
+    float
+        s' = f s / (s - f) with breathing, else f. [m]
+
+    Raises
+    ------
+    ValueError
+        The focus is inside the focal length.
+    """
+    extended = image_distance(focal, focus)
+    return extended if breathing else focal
+
+
+def drawn_pupil(focal, *, f_number, focus, breathing=False):
+    """Return the diameter of the pupil whose pinhole pictures have the blur of `blur_disc`.
+
+    Rays from a disc of diameter D that meet on the plane at s, in a picture whose angle of view is
+    that of a distance p, blur a point at d to D (p / s) |d - s| / d on the sensor. With
+    D = (f / N) s' / p that is (f / N) m |d - s| / d, as m = s' / s.
+
+    Parameters
+    ----------
+    focal, focus : float
+        f and s. [m]
+    f_number : float
+        N, not the T-stop. [1]
+    breathing : bool
+        See `view_distance`, which is p.
+
+    Returns
+    -------
+    float
+        D. [m]
+
+    Raises
+    ------
+    ValueError
+        The focus is inside the focal length.
+    """
+    _positive(f_number=f_number)
+    plane = view_distance(focal, focus, breathing=breathing)
+    return focal / f_number * image_distance(focal, focus) / plane
 
 
 def cos_fourth(angle_deg):

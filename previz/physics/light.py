@@ -125,3 +125,21 @@ def lamps_band_errors(arriving, lamps, colours):
             found[number, *place] = band_error(values[number, *place], spectrum, colours)
         found[number] *= lamp.output * lamp.level
     return found
+
+
+def lamps_band_xyz(lamps, n=DEFAULT_BANDS):
+    """Return what each band of each lamp's transport adds to XYZ.
+
+    Parameters
+    ----------
+    lamps : iterable of LampLight
+        None of them is a dark set.
+    n : int
+        Number of bands.
+
+    Returns
+    -------
+    float array, shape (lamp, n, 3)
+        As `lamp_band_xyz`. [lm or lx]
+    """
+    return np.array([lamp_band_xyz(lamp, n) for lamp in lamps], float).reshape(-1, n, 3)

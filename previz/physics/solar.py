@@ -178,13 +178,12 @@ def refracted(altitude):
     Returns
     -------
     float
-        0 below -1°. [deg]
+        From 1° down to 2° down it goes to 0: what is not seen has no apparent place. [deg]
 
     Source
     ------
     Meeus, Astronomical Algorithms, 2nd ed., chapter 16 (after Saemundsson).
     """
-    if altitude <= -1.0:
-        return 0.0
-    lift = 1.02 / 60 / np.tan(np.radians(altitude + 10.3 / (altitude + 5.11)))
-    return max(float(lift), 0.0)
+    high = max(altitude, -1.0)
+    lift = 1.02 / 60 / np.tan(np.radians(high + 10.3 / (high + 5.11)))
+    return max(float(lift), 0.0) * min(max(2.0 + altitude, 0.0), 1.0)

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, FROM_MEMORY, point, quantity, special
+from previz.scene.fields import (
+    COMMON_PRACTICE,
+    FROM_MEMORY,
+    point,
+    quantity,
+    special,
+    yes_no,
+)
 from previz.scene.fields import target as target_field
 from previz.scene.records import Item, Target, record_class
 
@@ -16,6 +23,10 @@ SENSORS: dict[str, tuple[float, float]] = {
 }
 """Width and height of the usual formats. [m]  Source: nominal film apertures, from memory; a
 sensor's own figures should be written where they matter."""
+
+NEAREST_FOCALS = 1.5
+"""A lens is never focused nearer than so many focal lengths, where its picture is twice life size.
+[1]"""
 
 
 def _share(help, above=None):
@@ -64,6 +75,8 @@ class Camera(Item):
         Width over height of the delivered picture. [1]
     squeeze : float
         How much more the lens takes in across than up. [1]
+    breathing : bool
+        Whether its angle of view narrows as it focuses nearer.
     """
 
     noun: ClassVar[str] = "camera"
@@ -115,6 +128,10 @@ class Camera(Item):
         "number", "How much more the lens takes in across than up.", 1.0, minimum=0.5,
         maximum=3.0, example="2",
     )  # fmt: skip
+    breathing: bool = yes_no(
+        "Whether the angle of view narrows as the lens focuses nearer, as that of a plain lens does.",
+        False,
+    )
 
 
 @record_class

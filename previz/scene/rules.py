@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from previz.scene import gel, lamp_rules
-from previz.scene.camera import SpotPatch
+from previz.scene.camera import NEAREST_FOCALS, Camera, SpotPatch
 from previz.scene.daylight import Daylight
 from previz.scene.dressing import Curtain
 from previz.scene.fields import INVALID
@@ -149,6 +149,17 @@ def _piece_completed(made):
     return {}
 
 
+def _camera(made):
+    if not isinstance(made.focus, float) or made.lens is INVALID:
+        return
+    nearest = NEAREST_FOCALS * made.lens
+    if made.focus < nearest:
+        yield "focus", (
+            f"is focused at {show(made.focus, 'length')}, nearer than a lens of "
+            f"{show(made.lens, 'length')} goes"
+        ), f"Write 'focus: {show(nearest, 'length')}' or more, or a shorter 'lens'."  # fmt: skip
+
+
 def _haze(made):
     told = [name for name in ("density", "visibility", "level") if getattr(made, name) is not None]
     if len(told) != 1:
@@ -283,6 +294,7 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Piece: _piece,
     Figure: figure,
     Daylight: daylight,
+    Camera: _camera,
     Haze: _haze,
     Light: lamp_rules.light,
     Glow: lamp_rules.glow,

@@ -6,7 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from previz.physics import lens
 from previz.physics.exposure import f_number, shutter_time
+from previz.scene.camera import NEAREST_FOCALS
 from previz.stage.outdoors import compass
 from previz.stage.records import Camera, Patch, Probe
 
@@ -30,6 +32,8 @@ def camera_axes(position, target, roll_deg: float) -> np.ndarray:
 def frame_tangents(sensor, focal: float, aspect: float, squeeze: float) -> tuple[float, float]:
     """Return tan of half the angles of view of the delivered frame, across and up.
 
+    `focal` is the distance before the sensor that the angle goes by; see `lens.view_distance`.
+
     The largest frame of the delivered aspect that fits on the sensor is taken from its middle.
     """
     width, height = sensor[0] * squeeze, sensor[1]
@@ -38,6 +42,20 @@ def frame_tangents(sensor, focal: float, aspect: float, squeeze: float) -> tuple
     else:
         height = width / aspect
     return width / (2 * focal), height / (2 * focal)
+
+
+def lens_radius(camera, focus: float) -> float:
+    """Return the radius of the pupil that pictures are taken through. [m]
+
+    Parameters
+    ----------
+    camera : scene.camera.Camera
+    focus : float
+        Distance along the axis. [m]
+    """
+    number = f_number(camera.stop, camera.lens_transmission)
+    return lens.drawn_pupil(camera.lens, f_number=number, focus=focus,
+                            breathing=camera.breathing) / 2
 
 
 def lower_camera(camera, aim: np.ndarray, focus: np.ndarray | float) -> Camera:
@@ -54,12 +72,13 @@ def lower_camera(camera, aim: np.ndarray, focus: np.ndarray | float) -> Camera:
     position = np.asarray(camera.at, float)
     axes = camera_axes(position, aim, camera.roll)
     distance = focus if np.isscalar(focus) else float((focus - position) @ axes[:, 2])
-    number = f_number(camera.stop, camera.lens_transmission)
+    near = max(float(distance), NEAREST_FOCUS, NEAREST_FOCALS * camera.lens)
+    seen = lens.view_distance(camera.lens, near, breathing=camera.breathing)
     return Camera(
         name=camera.name, world_from_camera=axes, position=position,
-        tan_half=frame_tangents(camera.sensor, camera.lens, camera.aspect, camera.squeeze),
-        aspect=camera.aspect, lens_radius=camera.lens / (2 * number),
-        focus=max(float(distance), NEAREST_FOCUS), stop=camera.stop, iso=camera.iso,
+        tan_half=frame_tangents(camera.sensor, seen, camera.aspect, camera.squeeze),
+        aspect=camera.aspect, lens_radius=lens_radius(camera, near),
+        focus=near, stop=camera.stop, iso=camera.iso,
         shutter_s=float(shutter_time(camera.shutter, camera.fps)), nd_density=camera.nd,
         white_balance=camera.white_balance, tint=camera.tint, focal=camera.lens,
         sensor=tuple(camera.sensor))

@@ -91,7 +91,7 @@ def test_what_is_apart_is_named_with_what_to_do(folder):
     # The background is a stop apart as well, which is its limit to a rounding.
     done = run(folder, f"{folder}/yard.yaml:clear", ":brighter", "--allow", "background=1.5")
     assert done.exit_code == 0, done.output
-    assert "They do not cut yet: face level and colour" in done.stdout
+    assert "They do not cut yet: lit side and colour" in done.stdout
     assert "close brighter from T2.8 to T4.0, or add ND 0.3." in done.stderr
     assert "or set its balance to 5" in done.stderr
     loose = run(folder, f"{folder}/yard.yaml:clear", ":brighter", "--allow", "face=1.2",

@@ -194,7 +194,7 @@ def test_every_lamp_gives_the_working_light_at_the_face(tmp_path):
     from previz.app.job import Order, StageJob
     from previz.app.metering import Effort, StageMeters
     from previz.engine.render import Sampling
-    from previz.exposure import readings
+    from previz.exposure import metering
     from previz.stage.records import Probe
 
     stage = studio.studio(figure())["soft"]
@@ -204,13 +204,13 @@ def test_every_lamp_gives_the_working_light_at_the_face(tmp_path):
     bare = dataclasses.replace(
         stage, probes=probes, meshes=tuple(m for m in stage.meshes if m.role != "figure"))
     job = StageJob(bare, Order(16, 16, Sampling(1, 1, 1), 12, "auto", tmp_path))
-    found = StageMeters(job).probes(Effort(0.01, 20.0))
+    found = StageMeters(job).incident(Effort(0.01, 20.0))
     job.close()
     wanted = float(working_illuminance(studio.settings()))
     for each in studio.PLACEMENTS:
         lamps = mixed(bare.lamps, each.name, "soft", None)
         # 3 %: three standard errors, and what the cloth sends back.
-        lux = readings.incident(found, lamps, each.name).illuminance
+        lux = metering.mix(found, lamps)[each.name].light().value
         assert lux == pytest.approx(wanted, rel=0.03), each.name
 
 

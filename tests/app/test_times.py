@@ -1,15 +1,19 @@
 """`previz times`: times and places as they are written, and the sun where it stands."""
 
 import datetime
+from dataclasses import replace
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from previz.app.main import previz
 from previz.app.times import Spot, Zone, clock_times
 from previz.app.times_session import lit_at
-from previz.physics.daylight import overcast_illuminance
+from previz.physics.sky_level import SKY_LEVELS
 from previz.scene.read import load
+from previz.stage.build import build_stage
+from previz.stage.outdoors import resolved
 
 SCENE = """\
 previz: 1
@@ -75,18 +79,64 @@ def test_places_and_zones_are_read():
             kind.convert(wrong, None, None)
 
 
+BERLIN = {"latitude": 52.5, "longitude": 13.4}
+
+
+def moment(text):
+    """A moment of the solstice in Berlin, summer time."""
+    return datetime.datetime.fromisoformat(f"2026-06-21T{text}+02:00")
+
+
 def test_sun_and_sky_are_moved_together(folder):
-    """The sun goes where it stands; the sky scales as the typical overcast sky does."""
+    """The sun goes where it stands; a stated sky goes on by the law of its own kind."""
     scene = load(folder / "bay.yaml").scene()
-    noon = lit_at(scene, 60.0, 180.0).daylight
-    assert (noon.sun.altitude, noon.sun.azimuth) == (60.0, 180.0)
+    noon = resolved(lit_at(scene, moment("13:09"), **BERLIN).daylight)
+    # 90 - 52.5 + 23.44° and a little refraction.
+    assert noon.sun.altitude == pytest.approx(60.94, abs=0.05)
     # facts 4.9: 88.0 klx at 60°.
     assert noon.sun.illuminance == pytest.approx(88.0e3, rel=0.01)
-    ratio = overcast_illuminance(60.0) / overcast_illuminance(30.0)
-    assert noon.illuminance == pytest.approx(8000 * ratio)
-    night = lit_at(scene, -6.0, 330.0).daylight
+    # A clear sky gives a + b sin(h)^p (IES daylight availability, as in `SKY_LEVELS`).
+    least, more, power = SKY_LEVELS["clear"]
+    law = [least + more * np.sin(np.radians(h)) ** power for h in (noon.sun.altitude, 30.0)]
+    assert noon.illuminance == pytest.approx(8000 * law[0] / law[1], rel=1e-4)
+    night = resolved(lit_at(scene, moment("23:30"), **BERLIN).daylight)
     assert night.sun.illuminance == 0.0
     assert 0 < night.illuminance < 30
+
+
+def test_a_stated_sun_keeps_its_share_of_the_clear_sun(folder):
+    """A sun that is hidden stays hidden; one through thin cloud stays as thin."""
+    scene = load(folder / "bay.yaml").scene()
+    shares = []
+    for lux in (0.0, 20e3):
+        sun = replace(scene.daylight.sun, illuminance=lux)
+        hazy = replace(scene, daylight=replace(scene.daylight, sun=sun))
+        moved = resolved(lit_at(hazy, moment("13:09"), **BERLIN).daylight)
+        shares.append(moved.sun.illuminance / 88.0e3)
+    # facts 4.9: 76.8 klx at 30° and 88.0 klx at 60°.
+    assert shares == pytest.approx([0.0, 20 / 76.8], rel=0.01)
+
+
+@pytest.mark.parametrize(("sky", "clock"), [("clear", "12:00"), ("clear", "18:30"),
+                                            ("clear", "22:10"), ("intermediate", "20:00"),
+                                            ("overcast", "18:30"), ("clear", "03:00")])
+def test_levels_outside_are_those_of_a_scene_with_that_time(folder, sky, clock):
+    """Whatever moment a scene is written for, at another it has what a scene of that time has."""
+    daylight = ("daylight: {{sky: {sky}, time: 2026-06-21 {clock} +02:00, latitude: 52.5 deg, "
+                "longitude: 13.4 deg}}")
+    files = []
+    for number, each in enumerate((clock, "09:15")):
+        files.append(folder / f"{sky} {number}.yaml")
+        files[-1].write_text(SCENE.replace(
+            "daylight: {sky: clear, illuminance: 8000 lx, sun: {azimuth: 170 deg, altitude: 30 deg}}",
+            daylight.format(sky=sky, clock=each)), encoding="utf-8")
+    wanted, other = (load(file).scene() for file in files)
+    moved = lit_at(other, moment(clock), **BERLIN)
+    assert resolved(moved.daylight) == resolved(wanted.daylight)
+    # And so it has as lamps.
+    for one, another in zip(build_stage(moved).lamps, build_stage(wanted).lamps, strict=True):
+        assert (one.name, one.output) == (another.name, another.output)
+        np.testing.assert_array_equal(one.spectrum, another.spectrum)
 
 
 def test_a_scene_without_daylight_is_told(folder):

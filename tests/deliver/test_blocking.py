@@ -411,9 +411,26 @@ def test_the_sun_is_marked_on_its_side(gl):
     marked = np.abs(picture - blocking_shade.ROLE_COLOURS["lamp"]).max(axis=2) < 12
     rows, columns = np.nonzero(marked)
     assert len(rows) > 50 and columns.min() > 900
-    direction, height = blocking_above.sun_mark(stage)
+    _, direction, height = blocking_above.sky_mark(stage)
     assert tuple(direction) == pytest.approx((1, 0))
     assert height == pytest.approx(np.degrees(0.5))
+
+
+@pytest.mark.parametrize("name", ["sun", "moon"])
+def test_what_stands_in_the_sky_has_its_own_name(gl, name, monkeypatch):
+    """A night's plan says moon where a day's says sun."""
+    disc = Sun(0, np.array([np.cos(0.5), 0, np.sin(0.5)]))
+    light = LampLight(name, "lx", 0.2, normalise(ONES), ONES)
+    stage = small_stage(CAMERAS["level"], emitters=(), lamps=(light,), sun=disc)
+    said = []
+
+    def heard(words, *rest):
+        said.extend((word.text, word.note) for word in words)
+        return place_words(words, *rest)
+
+    monkeypatch.setattr("previz.deliver.blocking.place_words", heard)
+    draw_blocking(stage, size=(960, 540))
+    assert [each for each in said if each[0] in ("sun", "moon")] == [(name, "29° high")]
 
 
 def test_field_edges_follow_the_lens_and_the_roll():

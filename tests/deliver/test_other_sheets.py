@@ -17,7 +17,7 @@ from previz.exposure import comparing_match as match
 from previz.exposure.camera import expose, signal_luminance
 from previz.exposure.comparing_day import Hour, outside_lamp
 from previz.exposure.comparing_wrap import Ring, Step, ring_angles
-from previz.exposure.metering import Measured
+from previz.exposure.metering import CameraNote, Measured
 from previz.exposure.mix import mix_xyz
 
 spec = importlib.util.spec_from_file_location("deliver_pages_again",
@@ -52,10 +52,10 @@ def step(kind, size, distance, loss):
                 30 * size / distance, 0.02 * size, 60.0, 85.0, -2.0, 0.4)
 
 
-def study(steps):
+def study(steps, camera=None):
     return SimpleNamespace(title="Signal cabin", option="bounce", lamp="key", kind="ellipsoidal",
                            figure="clerk", steps=tuple(steps), left_out=("board 9 m left out: no",),
-                           spill="back wall", throw=4.0)
+                           spill="back wall", throw=4.0, camera=camera)
 
 
 def ladder():
@@ -64,14 +64,17 @@ def ladder():
               for distance in (1.0, 2.0) for size in (0.6, 1.2, 2.4))]
 
 
-def test_a_study_lays_out_and_says_what_it_found(picture):
+def test_a_study_lays_out_and_says_what_it_found(picture, settings):
     """Plots and table hold every way; 4 stops less need 16 times the output."""
     steps = [*ladder(), step("board", 4.0, 2.0, -4.0)]
     examples = [study_sheet.Example(steps[0].name, picture.still)]
     setting = Setting(2400)
-    paper = stacked(study_sheet.study_blocks(study(steps), examples, setting), setting)
+    camera = CameraNote("A", settings)
+    paper = stacked(study_sheet.study_blocks(study(steps, camera), examples, setting), setting)
     assert pages.faults(paper) == []
     words = [b.text for b in paper.boxes]
+    # 1050 lx straight at the meter, over the working 117.6 lx (250 · 2.8² · 48 / 800).
+    assert "brightest" in words and "lx; stops at A below" in words and "+3.2" in words
     assert [words.count(each.name) >= 1 for each in steps] == [True] * len(steps)
     assert "16.0 ×" in words and "60°; 85°" in words
     assert any(text.startswith("Left out: board 9 m, no") for text in words)
@@ -109,7 +112,7 @@ def test_a_match_tells_point_by_point(picture, settings):
     """The verdict is set large; what is apart is named with its difference and what to change."""
     pair = shots(picture, settings, lit=2000.0)
     gap = match.differences(pair[0].side, pair[1].side)["face"]
-    points = [match.Point("face", "face level", "+3.1", "+4.1", gap, 0.5, "close low sun"),
+    points = [match.Point("face", "lit side", "+3.1", "+4.1", gap, 0.5, "close low sun"),
               match.Point("sky", "sky", "not in the frame", "not in the frame", None, 1.0),
               match.Point("mired", "colour", "3200 K", "3200 K", -0.2, 15.0),
               match.Point("direction", "key direction", "48° left", "48° left", 0.0, 30.0)]

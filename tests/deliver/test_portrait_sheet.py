@@ -1,12 +1,23 @@
 """The portrait sheet: every word inside the paper and clear of the others, whatever it says."""
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 import pytest
 
-from previz.deliver.portrait_sheet import PortraitCell, PortraitRow, draw_portrait_sheet
+from previz.deliver.portrait_sheet import (
+    PortraitCell,
+    PortraitRow,
+    draw_portrait_sheet,
+    face_texts,
+)
+from previz.exposure.faces import FaceLight
+from previz.exposure.metering import Measured
+from previz.physics.exposure import CameraSettings
 
+SETTINGS = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48)
+FACE = FaceLight("subject", "right", Measured(235.2, 2.0), Measured(14.7, 0.2))
 NAMES = ("frontal", "45° high", "side", "three-quarter back", "under", "overhead")
 
 
@@ -14,7 +25,7 @@ def row(name, words="a lens of 12 cm at 2 m", names=NAMES):
     cells = tuple(
         PortraitCell(each, f"{each}, in words that go on for longer than there is room",
                      np.full((250, 200, 3), 40 * n, np.uint8),
-                     np.full((77, 200, 3), 255 - 40 * n, np.uint8), (-0.5, -12.25))
+                     np.full((77, 200, 3), 255 - 40 * n, np.uint8), FACE, SETTINGS)
         for n, each in enumerate(names))
     return PortraitRow(name, words, cells)
 
@@ -45,13 +56,22 @@ def test_every_placement_is_shown_and_named():
     texts = [box.text for box in canvas.boxes]
     for name in NAMES:
         assert texts.count(name) == 2
-    # The left of the picture comes first: that is the figure's right cheek.
-    assert texts.count("cheeks −12.2 and −0.5") + texts.count("cheeks −12.3 and −0.5") == 12
+    # 235.2 lx is one stop over the working 117.6 lx (250 · 2.8² · 48 / 800), 14.7 lx three under.
+    for words in ("lit side 235 lx, +1.0", "shadow side 14.7 lx, −3.0", "lit : shadow 16.0 : 1",
+                  "key alone : fill 15.0 : 1"):
+        assert texts.count(words) == 12
     paper = np.asarray(canvas.image)
     for box in canvas.boxes:
         middle = paper[int(box.top) : int(box.bottom), int(box.left) : int(box.right)]
         # Every word stands on paper, which is lighter than any of these pictures' greys.
         assert np.median(middle) > 200, box
+
+
+def test_a_face_without_a_key_side_is_even():
+    """A lamp over the lens lights both sides alike: no ratio of nothing to one is told."""
+    alike = FaceLight("subject", "left", Measured(665.0, 5.0), Measured(650.0, 5.0))
+    cell = replace(row("hard").cells[0], face=alike)
+    assert face_texts(cell)[2:] == ("lit : shadow 1.0 : 1", "key alone : fill even")
 
 
 @pytest.mark.parametrize(

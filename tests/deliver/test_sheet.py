@@ -6,8 +6,9 @@ from PIL import Image
 
 from previz.deliver import sheet
 from previz.deliver.map import ExposureMap, exposure_map
-from previz.exposure import camera, display, falsecolour, mix, readings
-from previz.exposure.readings import KeyFill
+from previz.exposure import camera, display, falsecolour, mix
+from previz.exposure.faces import FaceLight
+from previz.exposure.metering import Measured
 
 LONG = "the version with the second lamp behind the partition, dimmed, and half blue on the window"
 
@@ -20,15 +21,14 @@ def option(synthetic, settings):
     def make(name, levels=(1.0, 1.0), note="", **change):
         frames, lamps = synthetic.frames(90, 160), synthetic.lamps(levels)
         xyz = mix.mix_xyz(frames, lamps)
-        reading = readings.incident(synthetic.probes(), lamps, "clerk key side")
         made = sheet.SheetOption(
             name=name,
             note=note,
             still=display.show_8bit(camera.expose(xyz, settings)),
             chart=exposure_map(camera.signal_luminance(xyz, settings), bands, frames.names_index),
             settings=settings,
-            face=readings.key_fill(reading),
-            spill=readings.incident(synthetic.probes(), lamps, "back wall").illuminance,
+            face=FaceLight("clerk", "left", Measured(310.0, 2.0), Measured(42.0, 0.4)),
+            spill=Measured(31.0, 0.3),
         )
         return replace(made, **change)
 
@@ -80,19 +80,21 @@ def test_options_with_other_settings_say_so(option, settings):
 
 
 def test_the_table_holds_the_readings(option, settings):
-    """Key 800 and fill 200 lx at a working light of 117.6 lx (E = 250 · 2.8² · 48 / 800).
+    """Lit side 1000 and shadow side 200 lx at a working light of 117.6 lx (250 · 2.8² · 48 / 800).
 
-    Ratios 4:1 and 5:1 (facts 9.2); stops log2(800 / 117.6) = 2.766 and log2(200 / 117.6) = 0.766;
+    Ratios 5:1 and 4:1 (facts 9.2); stops log2(1000 / 117.6) = 3.088 and log2(200 / 117.6) = 0.766;
     spill 14.7 lx is three stops under.
     """
-    made = option("bounce", face=KeyFill(800.0, 200.0), spill=14.7)
+    made = option("bounce", face=FaceLight("clerk", "left", Measured(1000.0, 3.0),
+                                           Measured(200.0, 1.0)), spill=Measured(14.7, 0.1))
     canvas = sheet.draw_sheet([made], title="t", subject="s")
     words = [box.text for box in canvas.boxes]
     start = len(words) - words[::-1].index("bounce")
     assert words[start : start + 8] == [
-        "800", "+2.8", "200", "+0.8", "4.0 : 1", "5.0 : 1", "14.7", "−3.0",
+        "1\N{NARROW NO-BREAK SPACE}000", "+3.1", "200", "+0.8", "5.0 : 1", "4.0 : 1", "14.7", "−3.0",
     ]  # fmt: skip
-    assert "key : fill" in words and "(key + fill) : fill" in words
+    for head in ("lit side", "shadow side", "lit : shadow", "key alone : fill"):
+        assert head in words
 
 
 def test_missing_meters_are_dashes(option):

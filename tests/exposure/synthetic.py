@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.frames import Frames, Probes
+from previz.frames import Frames
 from previz.physics.bands import BandSet, band_means
 from previz.physics.blackbody import radiance
 from previz.physics.daylight import daylight_spectrum
@@ -118,18 +118,4 @@ def frames(rows=90, columns=160, bands=12, noise=0.0, seed=1):
         camera={"name": "A", "stop": 2.8, "aspect": columns / rows},
         transport_hash="0123abcd",
         version="test",
-    )
-
-
-def probes(bands=12):
-    """Return three invented meters: the face towards the window, away from it, and the wall."""
-    window = np.array([[0.0105, 0.0012], [0.0008, 0.0011], [0.0016, 0.0009]])
-    lamp = np.array([[0.0030, 0.0006], [0.0190, 0.0007], [0.0012, 0.0005]])
-    light = np.stack([window, lamp], axis=1)[..., None] * np.ones(bands)
-    return Probes(
-        names=("clerk key side", "clerk fill side", "back wall"),
-        illuminance=light,
-        stderr=0.01 * light.mean(axis=-1),
-        samples=4096,
-        lights=tuple(LAMPS),
     )

@@ -6,36 +6,7 @@ import numpy as np
 import pytest
 
 from previz.exposure import comparing
-from previz.exposure.metering import Measured, Mixed
 from previz.exposure.mix import mix_xyz
-
-
-def cheek(name, lux, lamps=("key", "fill")):
-    """A flat meter with light from two lamps, eight equal batches, white in X, Y, Z."""
-    xyz = np.zeros((8, len(lamps), 2, 3))
-    xyz[:, :, 0, :] = np.array(lux, float)[:, None]
-    return Mixed(name, lamps, xyz)
-
-
-def test_ratios_of_a_face_are_those_of_the_book():
-    """K 800, F 200 on the lit side and F 200 on the other: 4:1 and 5:1 (facts 9.2)."""
-    face = comparing.face_light("clerk", cheek("left", (800, 200)), cheek("right", (0, 200)))
-    assert (face.lit_side, face.lit.value, face.shadow.value) == ("left", 1000.0, 200.0)
-    assert face.key_to_fill == pytest.approx(4.0)
-    assert face.lighting_ratio == pytest.approx(5.0)
-
-
-def test_the_brighter_cheek_is_the_lit_one_and_no_fill_has_no_end():
-    """The lit side is the figure's own; without fill both ratios are infinite."""
-    face = comparing.face_light("clerk", cheek("left", (0, 0)), cheek("right", (500, 0)))
-    assert face.lit_side == "right"
-    assert face.key_to_fill == face.lighting_ratio == np.inf
-
-
-def test_warmer_light_is_plus_mired():
-    """3200 K under a balance of 5600 K is +133.9 mired (facts 2.5)."""
-    face = comparing.FaceLight("clerk", "left", Measured(1, 0), Measured(1, 0), 3200.0, 0.0)
-    assert face.mired_off(5600.0) == pytest.approx(133.9, abs=0.05)
 
 
 def test_a_card_in_the_key_is_nothing_from_the_key():

@@ -10,10 +10,8 @@ from previz.exposure.comparing_day import (
     Hour,
     helping,
     outside_lamp,
-    sky_at,
     summary,
 )
-from previz.physics.daylight import overcast_illuminance
 from previz.physics.exposure import CameraSettings
 from previz.physics.sky_level import clear_sun_illuminance
 
@@ -43,15 +41,6 @@ def test_a_low_sun_fades_without_a_step_and_a_set_sun_is_dark():
     assert 50 < clear_sun_illuminance(1.0) < 5000
 
 
-def test_the_sky_follows_the_altitude_and_goes_in_twilight():
-    """It scales as the typical overcast sky, and falls to a tenth in 3° under the horizon."""
-    level = sky_at(30.0, 7000.0, 60.0, overcast_illuminance)
-    # facts 4.6: 10 807 lx at 30° and 18 499 lx at 60°.
-    assert level == pytest.approx(7000 * 10807 / 18499, rel=1e-3)
-    assert sky_at(-3.0, 7000.0, 60.0, overcast_illuminance) == pytest.approx(
-        sky_at(0.0, 7000.0, 60.0, overcast_illuminance) / 10)
-
-
 def test_the_lamp_for_the_sun_follows_the_inverse_square():
     """60 klx from 8 m is 3.84 Mcd; 4 m seen from 8 m is 2 atan(1/4) = 28.07° wide."""
     lamp = outside_lamp("great door", 60e3, 8.0, 4.0)
@@ -72,6 +61,13 @@ def test_the_sun_helps_while_it_lifts_the_face_by_a_stop():
     assert [h.label for h in helping(hours)] == ["9:00", "12:00"]
     assert [h.label for h in helping(hours, 0.5)] == ["9:00", "12:00", "15:00"]
     assert np.isinf(hour("9:00", 50, sky=0).help)
+
+
+def test_the_moon_is_no_lamp():
+    """What the moon gives is light of the face, and stays when the sun goes."""
+    late = hour("23:00", 0.0, sky=1.0, moon=0.5)
+    assert late.total == pytest.approx(1.5)
+    assert late.lamps == 0 and late.help == 0
 
 
 def test_the_summary_says_when_and_with_what():

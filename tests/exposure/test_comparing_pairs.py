@@ -174,14 +174,14 @@ def test_no_balance_is_advised_beyond_the_dial():
 
 def test_verdicts_are_plain():
     """All within the limits cut; what is apart is named; what only one has is not compared."""
-    good = match.Point("face", "face level", "a", "b", 0.2, 0.5)
+    good = match.Point("face", "lit side", "a", "b", 0.2, 0.5)
     apart = match.Point("mired", "colour", "a", "b", -40.0, 15.0, "warm B")
     missing = match.Point("sky", "sky", "+2 from grey", "not in the frame", None, 1.0)
     nowhere = replace(missing, first="not in the frame")
     assert match.verdict([good, nowhere]) == "They cut."
     assert match.verdict([good, apart]) == "They do not cut yet: colour is too far apart."
-    assert match.verdict([apart, replace(apart, label="face level")]) == (
-        "They do not cut yet: colour and face level are too far apart.")
+    assert match.verdict([apart, replace(apart, label="lit side")]) == (
+        "They do not cut yet: colour and lit side are too far apart.")
     assert match.verdict([good, missing]) == "They cut. Not compared: sky."
 
 

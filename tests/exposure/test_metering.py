@@ -8,11 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from previz.deliver import meter_card
-from previz.exposure import metering, metering_ratios
+from previz.deliver import meter_card, meter_csv
+from previz.deliver.face_values import face_values
+from previz.exposure import faces, metering
 from previz.exposure.metering import CameraNote, Measured
 from previz.exposure.metering_colour import arriving_spectrum, colour_report, tint_of
 from previz.frames.batches import BATCHES, Batches, read_meter, write_meter
+from previz.frames.records import Short
 from previz.physics.bands import band_means
 from previz.physics.colour_report import colour_rendering_index
 from previz.physics.daylight import daylight_spectrum
@@ -128,57 +130,6 @@ def test_no_light_is_no_stop():
     assert colour_report(mixed, np.zeros(81)) is None
 
 
-@pytest.mark.parametrize(
-    ("key", "fill", "alone", "both"), [(200, 100, 2, 3), (800, 200, 4, 5), (100, 100, 1, 2)]
-)
-def test_both_ratios(key, fill, alone, both):
-    """K 200, F 100: 2:1 each alone, 3:1 lit side to shadow side; K 800, F 200: 4:1 and 5:1."""
-    # Two versions of an encyclopaedia's article on lighting ratio; facts 9.1 and 9.2.
-    batches = gathered({
-        "clerk: left cheek": {"lamp": (key / 1000, 0.0), "sky": (0.0, fill / 1000)},
-        "clerk: right cheek": {"lamp": (0.0, 0.0), "sky": (0.0, fill / 1000)}})
-    mixed = metering.mix(batches, [lamp("lamp", 1000), lamp("sky", 1000)])
-    sides = mixed["clerk: left cheek"], mixed["clerk: right cheek"]
-    for found in (metering_ratios.ratios_by_sides("clerk", *sides),
-                  metering_ratios.ratios_by_sides("clerk", *sides[::-1]),
-                  metering_ratios.ratios_by_lamps("clerk", *sides, ("lamp",))):
-        assert found.each_alone.value == pytest.approx(alone)
-        assert found.lit_to_shadow.value == pytest.approx(both)
-        assert found.key.value == pytest.approx(key)
-        assert found.fill.value == pytest.approx(fill)
-        assert [name for name, _ in found.named()] == [
-            "key : fill, each alone", "lighting ratio (key + fill) : fill"]
-    stops = metering_ratios.stops_of(found.lit_to_shadow)
-    assert stops.value == pytest.approx(np.log2(both))
-
-
-def test_key_that_bounces_counts_as_fill_by_sides_only():
-    """The key's own return off the walls is key by lamps, and fill by sides."""
-    batches = gathered({
-        "clerk: left cheek": {"lamp": (0.3, 0.1)}, "clerk: right cheek": {"lamp": (0.0, 0.1)}})
-    mixed = metering.mix(batches, [lamp("lamp", 1000)])
-    sides = mixed["clerk: left cheek"], mixed["clerk: right cheek"]
-    by_sides = metering_ratios.ratios_by_sides("clerk", *sides)
-    by_lamps = metering_ratios.ratios_by_lamps("clerk", *sides)
-    # Lit 400 lx, shadow 100 lx.
-    assert by_sides.lit_to_shadow.value == pytest.approx(4)
-    assert by_sides.each_alone.value == pytest.approx(3)
-    assert by_lamps.each_alone.value == np.inf
-
-
-def test_noise_of_a_ratio():
-    """Sides known to 1 % each give their ratio to about 1.4 %, in stops 0.02."""
-    batches = gathered({
-        "clerk: left cheek": {"lamp": (0.3, 0.0)}, "clerk: right cheek": {"lamp": (0.1, 0.0)}},
-        noise=0.08)
-    mixed = metering.mix(batches, [lamp("lamp", 1000)])
-    found = metering_ratios.ratios_by_sides("clerk", *mixed.values()).lit_to_shadow
-    # Independent errors add in squares; 9 % is what 64 batches know of each error.
-    assert found.error / found.value == pytest.approx(0.01 * np.sqrt(2), rel=0.2)
-    assert metering_ratios.stops_of(found).error == pytest.approx(
-        found.error / found.value / np.log(2))
-
-
 def test_spot_on_a_grey_card_in_the_light_of_the_stop():
     """18 % in 1000 lx: 57.296 cd/m², 16.72 fL, 0 stops and 40.9 % at the stop for 1000 lx."""
     # L = rho E / pi; 1 fL = 3.426259 cd/m²; BT.709 of 0.18 (facts 1.16, 3.10, 3.11).
@@ -274,17 +225,19 @@ def report(option="bounce"):
     sides = tuple(mixed.values())
     return metering.Report(
         "Signal cabin", option, (CAMERA,), places,
-        (metering_ratios.ratios_by_sides("clerk", *sides),
-         metering_ratios.ratios_by_lamps("clerk", *sides)),
+        faces.faces_in(mixed), (faces.key_lamps("clerk", *sides),),
         (metering.spot_reading(sides[0], "clerk: face", CAMERA, 0.01),), 0.01,
-        (("clerk: right cheek", 0.013),), (8192, 65536), BANDS, ("lamp", "sky", "stove"))
+        (Short("clerk: right cheek", 0.013, False), Short("clerk: face, A", 0.012, True)),
+        (8192, 65536), BANDS, ("lamp", "sky", "stove"))
 
 
 def test_table_fits_and_says_what_it_must():
     """At most 100 columns; both ratios by name; what was not reached; every lamp's share."""
     text = meter_card.table_text(report())
     assert max(len(line) for line in text.splitlines()) <= 100
-    for said in ("key : fill, each alone", "lighting ratio (key + fill) : fill", "dome", "flat",
+    for said in ("lit side, left cheek", "shadow side, right cheek", "lit : shadow",
+                 "key alone : fill", "key lamps 'lamp' at the left cheek", "(key lamps + others) : others",
+                 "dome", "flat", "T at A", "stops, A",
                  "NOT REACHED: 'clerk: right cheek' is at 1.3 %", "T2.8 · ISO 800", "fc",
                  "1 more under 0.1 %", "SSI", "from grey", "C 250", "K 12.5"):
         assert said in text
@@ -317,14 +270,28 @@ def test_json_card():
     assert [each["option"] for each in told["options"]] == ["bounce", "direct"]
     cheek = told["options"][0]["incident"]["clerk: left cheek"]
     assert cheek["flat"]["illuminance"]["unit"] == "lx"
-    light = cheek["flat"]["illuminance"]
-    assert light["standard_error"] > 0
-    assert light["error"] == pytest.approx(np.hypot(light["standard_error"], light["band_error"]))
-    assert set(cheek["flat"]["lamps"]["lamp"]) == {"total", "direct", "bounced", "share"}
+    assert cheek["flat"]["illuminance"]["standard_error"] > 0
+    assert set(cheek["flat"]["lamps"]["lamp"]) == {"total", "direct", "bounced", "share",
+                                                   "stops_from_working"}
     assert cheek["flat"]["t_stop"]["A"] > cheek["dome"]["t_stop"]["A"]
-    ratios = told["options"][0]["ratios"][0]["ratios"]
-    assert set(ratios) == {metering_ratios.EACH_ALONE, metering_ratios.LIT_TO_SHADOW}
-    assert told["options"][0]["not_reached"] == {"clerk: right cheek": 0.013}
+    # T sqrt(E t S / C): four times the light is two stops and twice the T-stop.
+    flat = cheek["flat"]
+    assert flat["stops_from_working"]["A"]["value"] == pytest.approx(
+        2 * np.log2(flat["t_stop"]["A"] / SETTINGS.stop))
+    assert cheek["dome"]["stops_from_working"]["A"]["value"] == pytest.approx(
+        2 * np.log2(cheek["dome"]["t_stop"]["A"] / SETTINGS.stop))
+    face = told["options"][0]["faces"]["clerk"]
+    lit, shadow = face["lit_side"], face["shadow_side"]
+    assert (lit["cheek"], shadow["cheek"]) == ("left", "right")
+    assert lit["illuminance"] == flat["illuminance"]
+    assert lit["stops_from_working"] == flat["stops_from_working"]
+    ratio = lit["illuminance"]["value"] / shadow["illuminance"]["value"]
+    assert face["ratio"]["lit_to_shadow"]["value"] == pytest.approx(ratio)
+    assert face["ratio"]["key_alone_to_fill"]["value"] == pytest.approx(ratio - 1)
+    lamps, = told["options"][0]["key_lamps"]
+    assert (lamps["lamps"], lamps["cheek"]) == (["lamp"], "left")
+    assert told["options"][0]["not_reached"] == {"clerk: right cheek": 0.013, "clerk: face, A": 0.012}
+    assert told["options"][0]["on_few_paths"] == ["clerk: face, A"]
 
 
 def test_bands_have_their_part_in_errors_and_ratios():
@@ -346,27 +313,32 @@ def test_bands_have_their_part_in_errors_and_ratios():
     # Light in proportion 1000 to 400 off the same wall under the same spectrum; they add up.
     assert parts["key"].bounced.bands == pytest.approx(2.5 * parts["fill"].bounced.bands, rel=0.01)
     assert found.bands == pytest.approx(parts["key"].total.bands + parts["fill"].total.bands)
-    ratios = metering_ratios.ratios_by_lamps("clerk", mixed, mixed, ("key",))
+    ratios = faces.key_lamps("clerk", mixed, mixed, ("key",))
     relative = np.hypot(parts["key"].total.bands / parts["key"].total.value,
                         parts["fill"].total.bands / parts["fill"].total.value)
-    assert ratios.each_alone.bands == pytest.approx(ratios.each_alone.value * relative)
+    assert ratios.key_to_others.bands == pytest.approx(ratios.key_to_others.value * relative)
 
 
 def test_json_has_no_infinity():
-    """A ratio without fill is null, as JSON knows no infinity."""
-    dark = Measured(0.0, 0.0)
-    each = metering_ratios.Ratios("clerk", "by its lamps", Measured(5.0, 0.1), dark,
-                                  Measured(np.inf, 0.0), Measured(np.inf, 0.0))
-    told = json.loads(json.dumps(meter_card._told_ratios(each), allow_nan=False))
-    assert told["ratios"][metering_ratios.EACH_ALONE]["value"] is None
+    """A ratio without fill is null, as JSON knows no infinity; so are the stops of no light."""
+    face = faces.FaceLight("clerk", "left", Measured(5.0, 0.1), Measured(0.0, 0.0))
+    told = json.loads(json.dumps(face_values(face, [("A", SETTINGS)]), allow_nan=False))
+    assert told["ratio"]["lit_to_shadow"]["value"] is None
+    assert told["shadow_side"]["stops_from_working"]["A"]["value"] is None
+    assert told["shadow_side"]["note"] == "no light" and "note" not in told["lit_side"]
 
 
 def test_csv_card():
     """One number a row, all rows of one width."""
-    rows = list(csv.reader(io.StringIO(meter_card.csv_text([report()]))))
-    assert rows[0] == list(meter_card.CSV_HEAD)
-    assert {len(row) for row in rows} == {len(meter_card.CSV_HEAD)}
+    rows = list(csv.reader(io.StringIO(meter_csv.csv_text([report()]))))
+    assert rows[0] == list(meter_csv.CSV_HEAD)
+    assert {len(row) for row in rows} == {len(meter_csv.CSV_HEAD)}
     bounced = [row for row in rows if row[2] == "clerk: left cheek" and row[4] == "flat"
                and row[5:8] == ["lamp", "bounced", "lx"]]
     # 1000 lm · 0.05 /m², 8 % a batch.
     assert float(bounced[0][8]) == pytest.approx(50, rel=0.04)
+    told = {(row[5], row[6]): float(row[8]) for row in rows if row[1:4] == ["face", "clerk", ""]}
+    assert told["", "lit : shadow"] == pytest.approx(told["", "lit side"] / told["", "shadow side"],
+                                                     rel=1e-4)
+    # Both in one row each: in lux, and in stops of the camera that sees it.
+    assert sum(row[1:4] == ["face", "clerk", "A"] for row in rows) == 2

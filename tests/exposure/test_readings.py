@@ -4,28 +4,6 @@ import numpy as np
 import pytest
 
 from previz.exposure import mix, readings
-from previz.exposure.readings import KeyFill
-from previz.frames import Probes
-from previz.physics.bands import DEFAULT_BANDS
-from previz.physics.light import LampLight
-from previz.physics.spectra import normalise
-
-
-def flat_lamp(name, output, unit="lm"):
-    """Return a lamp of equal-energy light."""
-    return LampLight(name, unit, output, normalise(np.ones(81)), np.ones(81))
-
-
-def flat_probes(per_unit, names=("clerk",), lights=("key", "fill")):
-    """Meters that get so many lux a lumen: per_unit is (meter, lamp, 2)."""
-    per_unit = np.asarray(per_unit, dtype=float)
-    return Probes(
-        names=names,
-        illuminance=per_unit[..., None] * np.ones(DEFAULT_BANDS),
-        stderr=0.01 * per_unit,
-        samples=64,
-        lights=lights,
-    )
 
 
 # facts 3.5: lux for a stop at 24 fps, 180°, C = 250.
@@ -56,92 +34,6 @@ def test_the_stop_a_meter_shows(settings):
     """1000 lx at ISO 800 and 1/48 s is T8.16 (facts 9.3), whatever the lens is set to."""
     assert readings.stop_of(1000, settings) == pytest.approx(8.16, abs=0.005)
     assert readings.stop_of(1000, replace(settings, stop=1.4)) == pytest.approx(8.165, abs=5e-4)
-
-
-# facts 9.2 (foot-candles there; a ratio has no unit) and 9.1.
-@pytest.mark.parametrize(
-    ("key", "fill", "alone", "lighting"),
-    [(200, 100, 2, 3), (800, 200, 4, 5), (100, 100, 1, 2), (700, 100, 7, 8), (300, 100, 3, 4)],
-)
-def test_both_ratios_are_the_published_ones(key, fill, alone, lighting):
-    """Key : fill and (key + fill) : fill of the worked set-ups."""
-    pair = KeyFill(key, fill)
-    assert (pair.key_to_fill, pair.lighting_ratio) == (alone, lighting)
-
-
-def test_ratios_without_fill():
-    """No fill is an infinite ratio, no light at all is none."""
-    assert KeyFill(100, 0).key_to_fill == np.inf
-    assert KeyFill(100, 0).lighting_ratio == np.inf
-    assert np.isnan(KeyFill(0, 0).key_to_fill)
-
-
-def test_a_meter_adds_up_its_lamps():
-    """Lux a lumen times lumens, lamp by lamp, direct and bounced apart."""
-    probes = flat_probes([[[0.1, 0.02], [0.05, 0.01]]])
-    reading = readings.incident(probes, (flat_lamp("key", 1000), flat_lamp("fill", 400)), "clerk")
-    assert reading.direct == pytest.approx(120)
-    assert reading.bounced == pytest.approx(24)
-    assert reading.illuminance == pytest.approx(144)
-    assert reading.of(("fill",)) == pytest.approx(24)
-    # One per cent of each of the four parts, added in squares.
-    assert reading.stderr == pytest.approx(np.sqrt(1.0**2 + 0.2**2 + 0.2**2 + 0.04**2))
-
-
-def test_lamps_of_a_meter_are_matched_by_name():
-    """The order in which lamps are given does not swap their light."""
-    probes = flat_probes([[[0.1, 0.0], [0.05, 0.0]]])
-    lamps = (flat_lamp("fill", 400), flat_lamp("key", 1000))
-    assert readings.incident(probes, lamps, "clerk").of(("key",)) == pytest.approx(100)
-
-
-def test_a_lamp_that_is_off_reads_nothing():
-    """Level and switch act on meters as on the picture."""
-    probes = flat_probes([[[0.1, 0.02], [0.05, 0.01]]])
-    lamps = (replace(flat_lamp("key", 1000), on=False), replace(flat_lamp("fill", 400), level=0.5))
-    assert readings.incident(probes, lamps, "clerk").illuminance == pytest.approx(12)
-
-
-def test_the_key_is_named_or_the_strongest():
-    """Key and fill are split by lamp; bounced light goes with its lamp."""
-    probes = flat_probes([[[0.1, 0.02], [0.05, 0.01]]])
-    lamps = (flat_lamp("key", 1000), flat_lamp("fill", 1000))
-    reading = readings.incident(probes, lamps, "clerk")
-    assert readings.key_fill(reading) == KeyFill(pytest.approx(120), pytest.approx(60))
-    swapped = readings.key_fill(reading, ("fill",))
-    assert swapped == KeyFill(pytest.approx(60), pytest.approx(120))
-    with pytest.raises(ValueError, match="knows no lamp"):
-        readings.key_fill(reading, ("sun",))
-
-
-def test_two_sides_of_a_face():
-    """Lit side 500 lx and shadow side 100 lx: key 400 lx, 4:1 alone and 5:1 lit to shadow."""
-    probes = flat_probes(
-        [[[0.4, 0.0], [0.1, 0.0]], [[0.0, 0.0], [0.1, 0.0]]], names=("lit", "shadow")
-    )
-    lamps = (flat_lamp("key", 1000), flat_lamp("fill", 1000))
-    pair = readings.key_fill_sides(*(readings.incident(probes, lamps, s) for s in probes.names))
-    assert pair.key_to_fill == pytest.approx(4) and pair.lighting_ratio == pytest.approx(5)
-
-
-def test_the_colour_of_the_light_at_a_meter(synthetic):
-    """A meter in one lamp's light tells that lamp's temperature."""
-    lamps = synthetic.lamps(on=(False, True))
-    cct, duv = readings.incident(synthetic.probes(), lamps, "back wall").colour()
-    # The lamp is a black body at 2800 K, and the invented meter takes all bands alike.
-    assert cct == pytest.approx(2800, abs=5) and duv == pytest.approx(0, abs=2e-4)
-    off = synthetic.lamps(on=(False, False))
-    assert readings.incident(synthetic.probes(), off, "back wall").colour() == (None, None)
-
-
-def test_unknown_meters_and_lamps_are_refused():
-    """The message names what there is."""
-    probes = flat_probes([[[0.1, 0.0], [0.1, 0.0]]])
-    lamps = (flat_lamp("key", 1), flat_lamp("fill", 1))
-    with pytest.raises(ValueError, match=r"no meter 'desk'; there are \['clerk'\]"):
-        readings.incident(probes, lamps, "desk")
-    with pytest.raises(ValueError, match="the meters know the lamps"):
-        readings.incident(probes, lamps[:1], "clerk")
 
 
 def test_a_spot_reading_is_the_mean_of_a_thing(synthetic, settings):

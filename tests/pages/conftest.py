@@ -82,7 +82,8 @@ options:
 PREVIZ = (sys.executable, "-c", "from previz.app.main import main; main()")
 SIZE = (160, 90)
 SAMPLES = 4
-PLACES = {"counter": (0.2, 0.3), "key": (0.75, 0.4), "rim": (0.4, 0.7), "sky": (0.5, 0.1)}
+PLACES = {"counter": (0.2, 0.3), "key": (0.75, 0.4), "rim": (0.4, 0.7), "sky": (0.5, 0.1),
+          "moon": (0.6, 0.2)}
 
 
 def asked_for(folder: Path, **more) -> Asked:
@@ -129,7 +130,7 @@ def put_frames(desk: Desk, wanted: Wanted, seed: int) -> None:
 
 
 def put_meters(desk: Desk, option: str) -> None:
-    """Put invented meters into the cache; each lamp gives every meter a light of its own."""
+    """Put invented meters into the cache; each lamp gives every meter a light and a noise of its own."""
     camera = desk.cameras(option)[0]
     job, _ = desk.job(Wanted(option, camera.name, camera.stop, desk.quality))
     meters = StageMeters(job)
@@ -137,7 +138,10 @@ def put_meters(desk: Desk, option: str) -> None:
     for number, probe in enumerate(job.stage.probes):
         batches = Batches.empty([probe.name], lights, 12)
         light = 0.01 * (1 + np.arange(len(lights))[:, None, None] + number) * np.array([1.0, 0.4])[:, None]
-        batches.sums[0] = 100 * light * np.ones((BATCHES, 1, 1, 12))
+        grain = np.random.default_rng(number).standard_normal((BATCHES, len(lights), 1, 1))
+        # Under the 1 % that meters are run to, so that none is run.
+        noise = 0.01 * (1 + np.arange(len(lights)))[:, None, None]
+        batches.sums[0] = 100 * light * (1 + noise * grain) * np.ones(12)
         batches.paths[0] = 100
         name = probe_hash(job.paths, [replace(probe, name="")], *meters._settings())
         write_meter(meters.folder / f"{name}.npz", batches, 0)

@@ -131,8 +131,12 @@ def test_meters_and_spots_tell_both_parts_of_their_errors(desk):
     """The error beside a meter is of paths and bands together, and both are told."""
     told = json.loads(ask(desk, "meters.json", option="early"))
     assert told["names"]
-    parts = np.hypot(told["standard_error"], told["band_error"])
-    np.testing.assert_allclose(told["error"], parts)
+    lamps = len(told["lamps"])
+    assert np.shape(told["spread"]) == (len(told["names"]), lamps, lamps)
+    # A variance is never negative, and bands leave no light off by more than there is of it.
+    assert np.all(np.diagonal(told["spread"], axis1=1, axis2=2) >= 0)
+    light = np.array(told["xyz"])[..., 1].sum(axis=2)
+    assert np.all((np.array(told["bands"]) >= 0) & (np.array(told["bands"]) <= 0.05 * light))
     spot = json.loads(ask(desk, "spot.json", option="early", camera="A", x=0.5, y=0.5))
     found = [(part["bands"], part["xyz"][1]) for part in spot["parts"] if part["xyz"][1] > 0]
     assert all(bands <= 0.05 * light for bands, light in found)
@@ -221,6 +225,27 @@ def test_a_scene_without_options(furnish, tmp_path):
     assert desk.path.read_text(encoding="utf-8") == (
         text + "\noptions:\n  low:\n    lights:\n      key: {dimmer: 25 %}\n")
 
+
+def test_the_moon_is_dimmed_once_and_as_far_as_the_sky(furnish, tmp_path):
+    """What a lamp gives at full level does not depend on its level, the moon's neither."""
+    desk = furnish(tmp_path, MOONLIT)
+    lamps = {lamp["name"]: lamp for lamp in json.loads(ask(desk, "scene.json"))["options"][0]["lamps"]}
+    assert lamps["moon"]["sort"] == "moon" and lamps["moon"]["most"] == lamps["sky"]["most"]
+    for level in (0.25, lamps["moon"]["most"]):
+        look = json.dumps({"lamps": {name: {"level": level} for name in ("moon", "sky")}})
+        plain, dimmed = (json.loads(ask(desk, "meters.json", look=each)) for each in ("", look))
+        np.testing.assert_allclose(dimmed["xyz"], plain["xyz"], rtol=1e-6)
+
+
+MOONLIT = """\
+previz: 1
+room: {size: [4 m, 3 m, 2.5 m]}
+daylight: {sky: clear, moon: {azimuth: 150 deg, altitude: 35 deg}}
+cameras:
+  - {name: A, at: [2 m, 0.3 m, 1.4 m], aim: [2 m, 2 m, 1 m], lens: 24 mm, stop: T1.4, iso: 3200}
+meters:
+  - {name: sill, at: [2 m, 1.5 m, 0.8 m]}
+"""
 
 SCENE_WITHOUT_OPTIONS = """\
 previz: 1

@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 
 from previz.exposure.camera import balanced_acescg_from_xyz
+from previz.exposure.faces import face_light
+from previz.exposure.metering import Mixed
 from previz.physics.colourtemp import cct_duv, uv_from_xy, xy_from_cct_duv, xy_from_xyz, xyz_from_xy
 from previz.physics.exposure import CameraSettings, signal_per_luminance
 from previz.physics.transfer import bt709_signal
@@ -93,19 +95,53 @@ def test_half_floats(opened):
     assert [float(each.replace("Infinity", "inf")) for each in found] == wanted.tolist()
 
 
-def test_key_and_fill_of_a_face(opened):
-    """Key is what the lit cheek has over the other; both ratios in print are told."""
+def noisy(name, lamp, sky, seed):
+    """A meter of 64 batches under two lamps, [direct, bounced] in lx, each with its own noise."""
+    random = np.random.default_rng(seed)
+    light = np.array([lamp, sky], float) * (1 + 0.08 * random.standard_normal((64, 2, 1)))
+    return Mixed(name, ("lamp", "sky"), light[..., None] * np.array([0.95, 1.0, 1.09]),
+                 0.01 * light.mean(axis=0))
+
+
+@pytest.mark.parametrize(("lamp", "sky"), [(1.0, 1.0), (0.25, 1.0), (0.0, 1.0), (1.0, 0.0)])
+def test_a_face_is_told_as_in_reports(opened, lamp, sky):
+    """Lit side, shadow side and both ratios are the program's at any level, and so are errors."""
+    left, right = noisy("left", (150, 50), (100, 0), 1), noisy("right", (0, 20), (90, 10), 2)
+    meters = {"names": ["clerk: left cheek", "clerk: right cheek"], "lamps": ["lamp", "sky"],
+              "xyz": [each.xyz.mean(axis=0).tolist() for each in (left, right)],
+              "bands": [each.bands.sum(axis=1).tolist() for each in (left, right)],
+              "spread": [each.covariance().tolist() for each in (left, right)],
+              "cheeks": {"clerk": left.covariance(right).tolist()}}
+    told = opened.page.evaluate("""async ([meters, levels]) => {
+        const { faces } = await import(new URL("readings.js", document.baseURI));
+        return faces(meters, (name) => levels[name], ["clerk"])[0]; }""",
+        [meters, {"lamp": lamp, "sky": sky}])
+    level = np.array([lamp, sky])[:, None, None]
+    face = face_light("clerk", *(Mixed(each.name, each.lamps, each.xyz * level,
+                                       each.bands * level[:, 0])
+                                 for each in (left, right)))
+    assert told["lit"]["side"] == face.lit_side and told["shadow"]["side"] == face.shadow_side
+    for side in ("lit", "shadow"):
+        wanted = getattr(face, side)
+        assert (told[side]["lux"], told[side]["error"]) == pytest.approx(wanted[:2], rel=1e-6)
+    assert (told["ratio"], told["error"]) == pytest.approx(face.lit_to_shadow[:2], rel=1e-6)
+    assert (told["alone"], told["error"]) == pytest.approx(face.key_to_fill[:2], rel=1e-6)
+
+
+def test_both_ratios_of_the_book_and_of_the_dark(opened):
+    """Key alone 200 and fill 100 fc are 2 : 1, and 3 : 1 lit to shadow; all off is no ratio."""
+    # Source: worked example of the "Lighting ratio" article (two definitions in print).
     told = opened.page.evaluate("""async () => {
-        const { arriving, faces } = await import(new URL("readings.js", document.baseURI));
+        const { faces } = await import(new URL("readings.js", document.baseURI));
+        const none = [[0, 0], [0, 0]];
+        // Nothing that bands may leave off.
         const meters = { names: ["clerk: left cheek", "clerk: right cheek"], lamps: ["key", "fill"],
             xyz: [[[[0, 150, 0], [0, 50, 0]], [[0, 100, 0], [0, 0, 0]]],
-                  [[[0, 0, 0], [0, 0, 0]], [[0, 100, 0], [0, 0, 0]]]] };
-        const found = arriving(meters, (name) => ({ key: 1, fill: 1 })[name]);
-        return faces(found, ["clerk"])[0]; }""")
-    # Key 200 and fill 100 fc are 2 : 1 each alone and 3 : 1 lit to shadow side.
-    # Source: worked example of the "Lighting ratio" article (two definitions in print).
-    assert (told["key"], told["fill"], told["side"]) == (200, 100, "left")
-    assert (told["alone"], told["whole"]) == (2, 3)
+                  [[[0, 0, 0], [0, 0, 0]], [[0, 100, 0], [0, 0, 0]]]],
+            bands: none, spread: [none, none], cheeks: { clerk: none } };
+        return [1, 0].map((level) => faces(meters, () => level, ["clerk"])[0]); }""")
+    assert (told[0]["ratio"], told[0]["alone"], told[0]["lit"]["side"]) == (3, 2, "left")
+    assert told[1]["lit"]["lux"] == told[1]["error"] == 0
 
 
 def test_fading_tungsten_reddens_white_by_the_law_of_rerating(opened):

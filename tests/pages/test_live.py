@@ -212,7 +212,7 @@ def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(fresh, cleaned, s
 
 
 def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered):
-    """Lux, T-stop, stops and CCT in the table are those of the program's own readings."""
+    """Lux, error, T-stop, stops and CCT in the table are those of the program's own readings."""
     opened.page.evaluate("previz.store.changeLamp('key', { level: 0.3 })")
     opened.metered()
     asked = about(served.folder, "early", json.dumps({"lamps": {"key": {"level": 0.3}}}))
@@ -227,11 +227,14 @@ def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered)
         # Three figures of lux; a tenth of a T-stop and of a stop; ten kelvin, from black bodies
         # that lie 2 % apart.
         assert number(cells[0]) == pytest.approx(told.light.value, rel=6e-3)
-        assert number(cells[1].lstrip("T")) == pytest.approx(told.stops[0][1], abs=0.051)
-        assert number(cells[2]) == pytest.approx(
+        # A tenth of a percent: of this mix, not of the levels as written.
+        assert number(cells[1].rstrip(" %")) == pytest.approx(
+            100 * told.light.error / told.light.value, abs=0.051)
+        assert number(cells[2].lstrip("T")) == pytest.approx(told.stops[0][1], abs=0.051)
+        assert number(cells[3]) == pytest.approx(
             stops_from_working(told.light.value, asked.settings), abs=0.051)
         kelvin, _ = cct_duv(xy_from_xyz(mixed[name].xyz.mean(axis=0).sum(axis=(0, 1))))
-        assert number(cells[3]) == pytest.approx(kelvin, abs=15)
+        assert number(cells[4]) == pytest.approx(kelvin, abs=15)
 
 
 def test_meters_asked_for_last_are_the_ones_shown(opened):

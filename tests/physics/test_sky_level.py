@@ -4,7 +4,11 @@ import numpy as np
 import pytest
 
 from previz.physics.daylight import overcast_illuminance, sun_illuminance
-from previz.physics.sky_level import clear_sun_illuminance, sky_illuminance
+from previz.physics.sky_level import (
+    clear_sun_illuminance,
+    sky_illuminance,
+    twilight_illuminance,
+)
 
 
 def half_skies(sky, altitude):
@@ -36,14 +40,57 @@ def test_overcast_agrees_with_another_formula():
             float(overcast_illuminance(altitude)), rel=0.02)
 
 
-def test_twilight():
-    """Hundreds of lux at sunset, a few at the end of civil twilight, 6° down (facts 4.10: 400 lx
-    at sunset; 3.4 lx from memory; factor 3).
+# Seidelmann (ed.), Explanatory Supplement to the Astronomical Almanac, 1992, section 9.3, worked out
+# from its polynomials as two public programs quote them: log10 lx to 0.02 where the sun is higher
+# than 5° down, to 0.01 below.
+SUPPLEMENT = ((-0.8, 463.8), (-3, 79.07), (-6, 3.412), (-9, 0.1164), (-15, 0.002023))
+
+# American Meteorological Society, Glossary of Meteorology, entries on civil, nautical and
+# astronomical twilight: light of level ground on a clear evening.
+GLOSSARY = ((-6, 2.0, 3.5), (-12, 0.008 / 1.05, 0.008 * 1.05), (-18, 6e-4 / 1.1, 6e-4 * 1.1))
+
+
+@pytest.mark.parametrize(("altitude", "lux"), SUPPLEMENT)
+def test_twilight_follows_the_published_curve(altitude, lux):
+    """A clear evening has the supplement's light from sunset to the end of twilight."""
+    assert twilight_illuminance(altitude) == pytest.approx(lux, rel=1e-3)
+    assert sky_illuminance("clear", altitude) == pytest.approx(lux, rel=1e-3)
+
+
+@pytest.mark.parametrize(("altitude", "low", "high"), GLOSSARY)
+def test_twilight_is_that_of_a_glossary(altitude, low, high):
+    """Another source has the same light at the ends of the three twilights."""
+    assert low <= sky_illuminance("clear", altitude) <= high
+
+
+@pytest.mark.parametrize("sky", ["clear", "intermediate", "overcast"])
+def test_dusk_runs_on_without_a_step(sky):
+    """From day to night the light only falls, and by no more in a hundredth of a degree than the
+    steepest part of the curve, 0.53 decades a degree.
     """
-    assert 400 / 3 < sky_illuminance("clear", 0) < 400 * 3
-    assert 3.4 / 3 < sky_illuminance("clear", -6) < 3.4 * 3
+    altitudes = np.arange(0.0, -24.0, -0.01)
+    levels = np.array([sky_illuminance(sky, h) for h in altitudes])
+    falls = -np.diff(np.log10(levels))
+    assert np.all(falls > 0)
+    assert falls.max() < 0.0054
+    day = sky_illuminance(sky, 1e-9)
+    assert sky_illuminance(sky, 0.0) == pytest.approx(day, rel=1e-3)
+
+
+def test_clouds_take_in_twilight_what_they_take_at_sunset():
+    """An overcast evening stays as many stops under a clear one as it was at sunset."""
+    share = sky_illuminance("overcast", 0) / sky_illuminance("clear", 0)
+    for altitude in (-2, -6, -12):
+        assert sky_illuminance("overcast", altitude) == pytest.approx(
+            share * sky_illuminance("clear", altitude))
+
+
+def test_what_has_no_level():
+    """An unknown sky, and a twilight with the sun up."""
     with pytest.raises(ValueError, match="overcast"):
         sky_illuminance("stormy", 10)
+    with pytest.raises(ValueError, match="0 deg or below"):
+        twilight_illuminance(1.0)
 
 
 def test_the_sun_goes_on_to_the_horizon():

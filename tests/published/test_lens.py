@@ -49,6 +49,28 @@ def test_blur_of_infinity():
     assert found == pytest.approx(2500 / 3900 * MM, rel=1e-6)
 
 
+@pytest.mark.parametrize("breathing", [False, True])
+@pytest.mark.parametrize(("focal", "focus"), [(0.05, 2.0), (0.085, 0.5)])
+def test_pictures_have_the_blur_of_the_formula(focal, focus, breathing):
+    """Rays from the drawn pupil that meet in the focus plane blur by the thin lens' disc.
+
+    By similar triangles a pupil D blurs a point at d to D |d - s| / d on the focus plane, which the
+    sensor sees p / s times as large.
+    """
+    seen = lens.view_distance(focal, focus, breathing=breathing)
+    pupil = lens.drawn_pupil(focal, f_number=2.0, focus=focus, breathing=breathing)
+    for distance in (0.3 * focus, 1.4 * focus, 50.0):
+        drawn = pupil * abs(distance - focus) / distance * seen / focus
+        assert drawn == pytest.approx(
+            lens.blur_disc(focal, f_number=2.0, focus=focus, distance=distance), rel=1e-9)
+    if breathing:
+        # A plain lens: its pupil stays what it is as it comes forward.
+        assert pupil == pytest.approx(focal / 2.0)
+        assert 1 / seen + 1 / focus == pytest.approx(1 / focal)
+    else:
+        assert seen == focal
+
+
 def test_thin_lens():
     """50 mm at 2 m: 51.282 mm behind, magnification 0.02564, bellows 1.0256."""
     assert lens.image_distance(0.05, 2.0) == pytest.approx(51.282e-3, abs=5e-7)

@@ -271,7 +271,7 @@ def test_skins_show_one_ratio(tmp_path):
     from previz.app.metering import Effort, StageMeters
     from previz.app.portrait_session import mixed
     from previz.engine.render import Sampling
-    from previz.exposure import readings
+    from previz.exposure import metering
 
     stage = studio.studio(studio.studio_figure(person(hair="none")))["hard"]
     old = next(n for n in stage.surfaces if n.startswith("skin"))
@@ -286,9 +286,9 @@ def test_skins_show_one_ratio(tmp_path):
         one = dataclasses.replace(stage, surfaces={**stage.surfaces, old: skin},
                                   lamps=tuple(lamps[i] for i in keep), emitters=emitters)
         job = StageJob(one, Order(16, 16, Sampling(1, 1, 1), 8, "auto", tmp_path))
-        found = StageMeters(job).probes(Effort(0.006, 20.0), names)
+        found = metering.mix(StageMeters(job).incident(Effort(0.006, 20.0), names), one.lamps)
         job.close()
-        left, right = (readings.incident(found, one.lamps, n).illuminance for n in names)
+        left, right = (found[name].light().value for name in names)
         stops.append(float(np.log2(right / left)))
     # The spread of all six: 0.05 stop either way of their middle.
     assert np.ptp(stops) < 0.1 and abs(np.mean(stops)) > 1.5

@@ -26,12 +26,13 @@ from previz.exposure.camera import expose
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
 from previz.exposure.display_shader import FUNCTION, view_shader
+from previz.exposure.faces import cheeks_of
 from previz.exposure.falsecolour import band_index, paint
 from previz.exposure.mix import mix_xyz
 from previz.exposure.picture import develop
 from previz.physics.light import lamp_band_xyz, lamps_band_errors
 from previz.stage.colours import stage_colours
-from previz.stage.outdoors import SKY, SUN
+from previz.stage.outdoors import MOON, SKY, SUN
 
 JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
                           "text/html; charset=utf-8")
@@ -136,10 +137,10 @@ def shot(desk: Desk, query: Mapping[str, str]) -> Shot:
 def unit_lamp(asked: Shot, name: str, *, fading: bool):
     """Return a lamp as it is at full level in the look's colour.
 
-    Sky and sun count as full where they give what the scene says. A fading lamp has the colour of
+    Sky, sun and moon count as full where they give what the scene says. A fading lamp has the colour of
     its level, else that of full level.
     """
-    if name in (SKY, SUN):
+    if name in (SKY, SUN, MOON):
         change = asked.look.lamps.get(name, looks.LampChange())
         plain = looks.Look({name: replace(change, level=None, on=None)})
         return looks.lamp_of(looks.changed_scene(asked.scene, asked.stage, plain), asked.stage,
@@ -213,32 +214,39 @@ def settled(desk: Desk, query: Mapping[str, str]) -> Answer:
 
 
 def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
-    """What each lamp gives at each meter, at full level in the colour of its level."""
+    """What each lamp gives at each meter, at full level in the colour of its level.
+
+    `spread` is the covariance of the lamps' errors at a meter, and `cheeks` that between a face's
+    left and right cheek, so that the page has the error of any mix, and of a ratio [lx²]; `bands`
+    is what bands may leave each lamp's light off. [lx]
+    """
     option = _option(query, desk)
     gathered = desk.meters(option)
     if gathered is None:
-        return _json({"names": [], "lamps": [], "xyz": [], "error": []})
+        return _json({"names": [], "lamps": [], "xyz": [], "bands": [], "spread": [], "cheeks": {}})
     scene, stage = desk.scene(option), desk.stage(option)
     look = looks.read_look(query.get("look", ""))
     changed = looks.changed_scene(scene, stage, look)
     asked = Shot(scene, stage, look, changed, None, None)
     lamps = [unit_lamp(asked, name, fading=True) for name in gathered.lights]
-    mixed = metering.mix(gathered, lamps)
-    set_now = looks.lamp_lights(changed, stage)
-    weights = np.array([lamp_band_xyz(lamp, gathered.sums.shape[-1])[:, 1] for lamp in set_now])
-    noise = gathered.relative_error(weights)
-    reads = metering.mix(gathered, set_now, stage_colours(stage))
-    whole = {name: each.light() for name, each in reads.items()}
-    bands = [each.bands / each.value if each.value > 0 else 0.0
-             for each in (whole[name] for name in gathered.names)]
-    known = [i for i, paths in enumerate(gathered.paths) if paths > 0]
+    mixed = metering.mix(gathered, lamps, stage_colours(stage))
+    names = [name for name, paths in zip(gathered.names, gathered.paths, strict=True)
+             if paths > 0 or not gathered.lights]
     return _json({
-        "names": [gathered.names[i] for i in known], "lamps": list(gathered.lights),
-        "xyz": [mixed[gathered.names[i]].xyz.mean(axis=0).round(9).tolist() for i in known],
-        "error": [float(np.hypot(noise[i], bands[i])) for i in known],
-        "standard_error": [float(noise[i]) for i in known],
-        "band_error": [float(bands[i]) for i in known],
+        "names": names, "lamps": list(gathered.lights),
+        "xyz": [mixed[name].xyz.mean(axis=0).round(9).tolist() for name in names],
+        "bands": _figures([mixed[name].bands.sum(axis=1) for name in names]),
+        "spread": [_figures(mixed[name].covariance()) for name in names],
+        "cheeks": {face: _figures(mixed[left].covariance(mixed[right]))
+                   for face, (left, right) in ((figure.name, cheeks_of(figure.name))
+                                               for figure in scene.figures)
+                   if left in names and right in names},
     })
+
+
+def _figures(values, digits: int = 6) -> list:
+    """Return a table of numbers, rounded to so many figures."""
+    return [[float(f"{value:.{digits}g}") for value in row] for row in np.asarray(values)]
 
 
 def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:

@@ -13,7 +13,7 @@ from previz.scene.camera import Camera
 from previz.scene.fields import table
 from previz.scene.gel import NAMES
 from previz.scene.light import Light
-from previz.stage.outdoors import SKY, SUN, resolved, shining
+from previz.stage.outdoors import SKY, resolved, shining
 from previz.units import show
 
 DIGITS = 6
@@ -79,7 +79,7 @@ def _gel(number: int, sheet):
 
 
 def _daylight(daylight) -> list[dict]:
-    """Return sun and sky as lamps, in the order of the stage; their level is of what is written."""
+    """Return sun or moon, and sky, as lamps in the order of the stage; levels are of what is written."""
     told = []
     if daylight is None:
         return told
@@ -88,7 +88,7 @@ def _daylight(daylight) -> list[dict]:
     found = shining(resolved(daylight))
     if found is not None:
         name, text = found[0], getattr(daylight, found[0]).illuminance
-        told.append({**base, "name": name, "sort": SUN, "cct": found[1].cct,
+        told.append({**base, "name": name, "sort": name, "cct": found[1].cct,
                      "kind": name if text is None else f"{name}, {show(text, 'illuminance')}"})
     if daylight.sky != "none":
         lux = daylight.illuminance

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from previz.errors import DataError
-from previz.physics.exposure import CameraSettings, f_number, shutter_time
+from previz.physics.exposure import CameraSettings, shutter_time
 from previz.physics.lamps import WARMEST_K
 from previz.physics.light import LampLight
 from previz.scene import gel as gels
@@ -23,6 +23,7 @@ from previz.scene.gel import Gel
 from previz.scene.light import Light
 from previz.stage.lamps import lamp_light
 from previz.stage.outdoors import MOON, SKY, SUN, lower_daylight
+from previz.stage.views import lens_radius
 
 NEXT_TO_NOTHING = 1e-4
 """What a sky or sun that is switched off still gives. To take it out would be another scene, with
@@ -130,7 +131,7 @@ def _lamp(name: str, told: dict) -> LampChange:
     entries = table(Light)
     made = {}
     if "level" in told:
-        most = MOST_DAYLIGHT if name in (SUN, SKY) else 1.0
+        most = MOST_DAYLIGHT if name in (SUN, SKY, MOON) else 1.0
         made["level"] = _number(told["level"], f"level of {name}", 0.0, most)
     if "on" in told:
         if not isinstance(told["on"], bool):
@@ -307,9 +308,8 @@ def staged_camera(camera, written):
     written : scene.camera.Camera
         The same camera in the changed scene.
     """
-    number = f_number(written.stop, written.lens_transmission)
     return dataclasses.replace(
-        camera, stop=written.stop, lens_radius=written.lens / (2 * number), iso=written.iso,
+        camera, stop=written.stop, lens_radius=lens_radius(written, camera.focus), iso=written.iso,
         shutter_s=float(shutter_time(written.shutter, written.fps)), nd_density=written.nd,
         white_balance=written.white_balance, tint=written.tint)
 

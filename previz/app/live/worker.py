@@ -114,7 +114,7 @@ class Renderer:
         self._progress(order, "setting up", 0.0)
         job, _ = self.desk.job(
             Wanted(order["option"], camera.name, camera.stop, order["quality"]))
-        self._on_device(job).probes(
+        self._on_device(job).meters(
             QUALITIES[order["quality"]].precision,
             tell=lambda state: self._progress(order, "metering", state.share))
 

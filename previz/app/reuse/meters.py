@@ -45,6 +45,7 @@ class Light:
     Parameters
     ----------
     sums : float array, shape (batch, 2, band)
+    squares, fourths, hidden : float
     paths, rounds : int
         As in `Batches`.
     bodies : str
@@ -54,6 +55,9 @@ class Light:
     """
 
     sums: np.ndarray
+    squares: float
+    fourths: float
+    hidden: float
     paths: int
     rounds: int
     bodies: str
@@ -136,8 +140,9 @@ class MeterShelf:
             if not told or not read_meter(self.folder / mark.name, read, 0):
                 mark.unlink(missing_ok=True)
                 continue
-            found.append({keys[key]: Light(read.sums[0, :, k], int(read.paths[0]),
-                                           int(read.rounds[0]), bodies, others)
+            found.append({keys[key]: Light(read.sums[0, :, k], float(read.squares[0, k]),
+                                           float(read.fourths[0, k]), float(read.hidden[0, k]),
+                                           int(read.paths[0]), int(read.rounds[0]), bodies, others)
                           for k, (key, bodies, others) in enumerate(told) if key in keys})
         return found
 
@@ -246,7 +251,11 @@ def put(batches: Batches, index: int, kept: dict[str, Light]) -> None:
     """
     paths = min(light.paths for light in kept.values())
     for lamp, light in kept.items():
-        batches.sums[index, :, batches.lights.index(lamp)] = light.sums * (paths / light.paths)
+        lamp, share = batches.lights.index(lamp), paths / light.paths
+        batches.sums[index, :, lamp] = light.sums * share
+        batches.squares[index, lamp] = light.squares * share**2
+        batches.fourths[index, lamp] = light.fourths * share**4
+        batches.hidden[index, lamp] = light.hidden
     batches.paths[index] = paths
     batches.rounds[index] = max(light.rounds for light in kept.values())
 
@@ -255,4 +264,8 @@ def put_alone(batches: Batches, index: int, own: Batches, number: int) -> None:
     """Put lamps that were gathered alone, in meters of their own, beside the others of a meter."""
     share = batches.paths[index] / own.paths[number]
     for k, lamp in enumerate(own.lights):
-        batches.sums[index, :, batches.lights.index(lamp)] = own.sums[number, :, k] * share
+        lamp = batches.lights.index(lamp)
+        batches.sums[index, :, lamp] = own.sums[number, :, k] * share
+        batches.squares[index, lamp] = own.squares[number, k] * share**2
+        batches.fourths[index, lamp] = own.fourths[number, k] * share**4
+        batches.hidden[index, lamp] = own.hidden[number, k]

@@ -75,12 +75,15 @@ def assemble(job, camera: Camera, states: list[LampState], planes) -> frames.Fra
     except FramesError:
         return None
     names, arrays = planes
+    shape = (order.bands, order.height, order.width)
     made = frames.Frames(
-        slices=LampSlices([file.gathered.slices for file in files]),
-        variance=np.stack([file.gathered.variance for file in files]),
+        slices=LampSlices([file.gathered.slices for file in files], shape),
+        variance=(np.stack([file.gathered.variance for file in files]) if files
+                  else np.zeros((0, *shape[1:]), np.float32)),
         lights=tuple(state.lamp for state in states), names=names,
         band_edges_nm=np.asarray(band_edges(order.bands)),
-        samples=round(min(file.worth for file in files)), seed=order.sampling.seed,
+        samples=round(min((file.worth for file in files), default=order.sampling.samples)),
+        seed=order.sampling.seed,
         camera=camera_values(camera), transport_hash=folder.name, version=__version__, **arrays)
     with only_writer(folder):
         frames.write(folder, made, [(file.folder, file.entry) for file in files])

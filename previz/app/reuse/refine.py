@@ -140,10 +140,15 @@ class Refiner:
         if self.mask is None:
             self.mask, self.on_faces = _faces(made, self.job.stage, self.camera)
         light, variance = self._light(made)
-        floor = DARK * light[self.mask].mean()
-        relative = variance.sum(axis=0)[self.mask] / np.maximum(light[self.mask], floor) ** 2
+        if not light[self.mask].any():
+            # Faces in the dark have no noise; the rest of the picture may.
+            self.mask, self.on_faces = np.ones(made.shape, bool), False
+        level = np.maximum(light[self.mask], DARK * light[self.mask].mean())
+        whole = variance.sum(axis=0)[self.mask]
+        relative = np.divide(whole, level**2, out=np.zeros_like(whole), where=level > 0)
         self.noise = float(np.sqrt(relative.mean()))
-        return Round(made, self.noise, self.on_faces, min(s.file.worth for s in states))
+        worth = min((s.file.worth for s in states), default=MOST_WORTH)
+        return Round(made, self.noise, self.on_faces, worth)
 
     def _light(self, made: fr.Frames):
         """Return (luminance, variance of it by lamp) of the lamps as they are set."""
@@ -156,7 +161,8 @@ class Refiner:
     def _enough(self, done: Round) -> bool:
         quiet = self.goal.noise is not None and done.noise <= self.goal.noise
         late = self.goal.seconds is not None and self._left() <= 0
-        return quiet or late or done.worth >= MOST_WORTH
+        dark = done.noise == 0
+        return quiet or late or dark or done.worth >= MOST_WORTH
 
     def _left(self) -> float:
         return self.began + self.goal.seconds - time.monotonic()

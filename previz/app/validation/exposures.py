@@ -68,7 +68,7 @@ def checks():
     yield EXPOSURE.near("saturating luminance over 2^EV", "ISO 12232, as quoted in public sources",
                         1.2, meter.saturation_luminance(0.0), 1e-9, "cd/m²")
     for key, fill, alone, both in ((200, 100, 2, 3), (800, 200, 4, 5)):
-        yield EXPOSURE.near(f"key {key} and fill {fill}: key : fill, and (key + fill) : fill",
+        yield EXPOSURE.near(f"key alone {key} and fill {fill}: key alone : fill, and lit : shadow",
                             "two versions of an encyclopaedia's article", (alone, both),
                             (meter.key_to_fill(key, fill), meter.lighting_ratio(key, fill)), 1e-9)
 

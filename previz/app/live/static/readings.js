@@ -5,30 +5,49 @@ import { colourTemperature, figures, ratioText, signalPerLuminance, stopsText, t
 
 const DOME = ", dome";
 
-/** XYZ [lx] that arrives at each meter now. */
+/** A key alone of a smaller part of the fill is told as none. */
+const LEAST_KEY = 0.05;
+
+/** Sum of a table of numbers, each times the levels of its row's and its column's lamp. */
+function weighed(table, gains) {
+  return table.reduce((sum, row, i) => sum + gains[i] * row.reduce((part, each, j) => part + gains[j] * each, 0), 0);
+}
+
+/** Error of what a meter reads: by how its lamps' errors go together, and of bands, which go one way. [lx] */
+function errorOf(meters, m, gains) {
+  const bands = meters.bands[m].reduce((sum, each, lamp) => sum + gains[lamp] * each, 0);
+  return Math.hypot(Math.sqrt(Math.max(0, weighed(meters.spread[m], gains))), bands);
+}
+
+/** What arrives at each meter now: XYZ, lux, and the error of the lux. [lx] */
 export function arriving(meters, gainOf) {
   const gains = meters.lamps.map(gainOf);
   const found = new Map();
   meters.names.forEach((name, m) => {
-    const sum = [0, 0, 0];
+    const xyz = [0, 0, 0];
     meters.xyz[m].forEach((parts, lamp) => {
-      for (const part of parts) for (let i = 0; i < 3; i++) sum[i] += gains[lamp] * part[i];
+      for (const part of parts) for (let i = 0; i < 3; i++) xyz[i] += gains[lamp] * part[i];
     });
-    found.set(name, sum);
+    found.set(name, { xyz, lux: xyz[1], error: errorOf(meters, m, gains) });
   });
   return found;
 }
 
-/** Key and fill of each face from its two cheeks: the fill reaches both sides alike. */
-export function faces(found, names) {
+/**
+ * Both sides of each face and their ratio, with errors, as the program's own reports tell them. The
+ * key alone is what the lit side has over the shadow side, which is the fill.
+ */
+export function faces(meters, gainOf, names) {
+  const found = arriving(meters, gainOf), gains = meters.lamps.map(gainOf);
   return names.flatMap((name) => {
-    const sides = ["left cheek", "right cheek"].map((part) => found.get(`${name}: ${part}`));
-    if (sides.some((side) => !side)) return [];
-    const lux = sides.map((side) => side[1]);
-    const lit = lux[0] >= lux[1] ? 0 : 1, shadow = 1 - lit;
-    const key = lux[lit] - lux[shadow], fillLight = lux[shadow];
-    return [{ name, side: ["left", "right"][lit], xyz: sides[lit], lit: lux[lit], key, fill: fillLight,
-      alone: key / fillLight, whole: lux[lit] / fillLight }];
+    const sides = ["left", "right"].map((side) => ({ side, ...found.get(`${name}: ${side} cheek`) }));
+    if (sides.some((side) => !side.xyz)) return [];
+    const [lit, shadow] = sides[0].lux >= sides[1].lux ? sides : [sides[1], sides[0]];
+    const both = meters.cheeks[name] ? weighed(meters.cheeks[name], gains) : 0;
+    const ratio = lit.lux / shadow.lux;
+    const square = (lit.error / lit.lux) ** 2 + (shadow.error / shadow.lux) ** 2 - 2 * both / (lit.lux * shadow.lux);
+    const error = Number.isFinite(ratio) ? ratio * Math.sqrt(Math.max(0, square)) : 0;
+    return [{ name, lit, shadow, ratio, alone: ratio - 1, error }];
   });
 }
 
@@ -37,13 +56,11 @@ export class ReadingPanel {
     this.store = store;
     this.box = byId("face-table");
     this.meters = null;
-    this.error = new Map();
     this.waiting = "Meters are being read…";
   }
 
   take(meters) {
     this.meters = meters;
-    this.error = new Map(meters.names.map((name, i) => [name, meters.error[i]]));
     this.built = "";
   }
 
@@ -59,30 +76,30 @@ export class ReadingPanel {
       this.built = "";
       return;
     }
-    const found = arriving(meters, (name) => (store.lamps.some((each) => each.name === name) ? store.gain(name) : 0));
-    const tables = store.scene.tables;
-    const working = Math.PI * 1 / signalPerLuminance(store.cameraNow, tables);
-    const people = faces(found, store.optionNow.faces);
+    const gainOf = (name) => (store.lamps.some((each) => each.name === name) ? store.gain(name) : 0);
+    const working = Math.PI * 1 / signalPerLuminance(store.cameraNow, store.scene.tables);
     const faceNames = new Set(store.optionNow.faces);
-    const others = [...found.keys()].filter((name) =>
-      !name.endsWith(DOME) && !faceNames.has(name.split(": ")[0]));
-    const rows = [];
-    for (const face of people) {
-      const colour = colourTemperature(face.xyz, tables);
-      rows.push([`${face.name}, ${face.side} side`, figures(face.key), figures(face.fill),
-        ratioText(face.alone), ratioText(face.whole), stopsText(Math.log2(face.lit / working)),
-        kelvins(colour), errorText(this.error.get(`${face.name}: ${face.side} cheek`))]);
-    }
-    const plain = others.map((name) => {
-      const xyz = found.get(name), colour = colourTemperature(xyz, tables);
-      return [name, figures(xyz[1]), stopOf(xyz[1], store.cameraNow, working),
-        stopsText(Math.log2(xyz[1] / working)), kelvins(colour), errorText(this.error.get(name))];
-    });
-    this.fillTables(rows, plain);
+    const people = faces(meters, gainOf, store.optionNow.faces);
+    const sides = people.flatMap(({ name, lit, shadow }) => [
+      this.row(`${name}, lit side (${lit.side})`, lit, working),
+      this.row(`${name}, shadow side (${shadow.side})`, shadow, working)]);
+    const ratios = people.flatMap(({ name, ratio, alone, error }) => [
+      [`${name}, lit : shadow`, ...ratioTexts(ratio, error)],
+      [`${name}, key alone : fill`, ...(alone < LEAST_KEY ? ["even", "–", "–"] : ratioTexts(alone, error))]]);
+    const places = [...arriving(meters, gainOf)]
+      .filter(([name]) => !name.endsWith(DOME) && !faceNames.has(name.split(": ")[0]))
+      .map(([name, reading]) => this.row(name, reading, working));
+    this.fillTables(sides, ratios, places);
   }
 
-  fillTables(rows, plain) {
-    const shape = `${rows.map((row) => row[0])}|${plain.map((row) => row[0])}`;
+  row(name, { xyz, lux, error }, working) {
+    const colour = colourTemperature(xyz, this.store.scene.tables);
+    return [name, figures(lux), errorText(error, lux), stopOf(lux, this.store.cameraNow, working),
+      lux > 0 ? stopsText(Math.log2(lux / working)) : "no light", kelvins(colour)];
+  }
+
+  fillTables(...bodies) {
+    const shape = bodies.map((body) => body.map((row) => row[0])).join("|");
     if (shape !== this.built) {
       this.cells = [];
       const table = (caption, heads, body) => !body.length ? null : made("table", {},
@@ -93,25 +110,40 @@ export class ReadingPanel {
           this.cells.push(cells);
           return made("tr", {}, cells);
         })));
+      const light = ["", "lx", "±", "Meters at", "Over / under", "CCT K"];
       this.box.replaceChildren(...[
-        table("Faces", ["", "Key lx", "Fill lx", "K : F", "(K + F) : F", "Over / under", "CCT K", "Error"], rows),
-        table("Places", ["", "lx", "Meters at", "Over / under", "CCT K", "Error"], plain),
-        made("p", { class: "note" }, "Over (+) and under (−) in stops from the stop that is set; a face by "
-          + "its lit side. Metered in the scene, not from the picture."),
+        table("Faces", light, bodies[0]),
+        table("Ratios", ["", "to one", "±", "Stops"], bodies[1]),
+        table("Places", light, bodies[2]),
+        made("p", { class: "note" }, "Over (+) and under (−) in stops from the stop that is set. Key alone is what "
+          + "the lit side has over the shadow side. ± is one standard error of the number before it. Metered in "
+          + "the scene, not from the picture."),
       ].filter(Boolean));
       this.built = shape;
       return;
     }
-    [...rows, ...plain].forEach((row, i) => row.forEach((text, j) => say(this.cells[i][j], text)));
+    bodies.flat().forEach((row, i) => row.forEach((text, j) => say(this.cells[i][j], text)));
   }
+}
+
+function ratioTexts(ratio, error) {
+  return [ratioText(ratio), errorText(error, ratio),
+    ratio > 0 && Number.isFinite(ratio) ? stopsText(Math.log2(ratio)) : "–"];
 }
 
 function kelvins(colour) {
   return colour && Math.abs(colour.duv) < 0.05 ? figures(Math.round(colour.kelvin / 10) * 10) : "–";
 }
 
-function errorText(error) {
-  return error === undefined || error === null ? "–" : `${(100 * error).toFixed(error < 0.1 ? 1 : 0)} %`;
+/** A standard error as a share of its number. */
+function errorText(error, of) {
+  const share = error / of;
+  return of > 0 && Number.isFinite(share) ? `${(100 * share).toFixed(share < 0.1 ? 1 : 0)} %` : "–";
+}
+
+/** Stops from the stop that is set. */
+function overText(lux, working) {
+  return lux > 0 ? stopsText(Math.log2(lux / working)) : "no light";
 }
 
 /** T-stop at which a light meters: it is the stop that is set times the root of the light over its own. */

@@ -1,0 +1,127 @@
+"""Light that curved mirrors throw and that chance has not found: how much there may be.
+
+A path that meets a curved mirror finds a lamp behind it by chance alone. Of a small lamp that may
+be one path in millions, so that a meter has no such find, and no spread that would tell. In a twin
+of the stage whose curved mirrors are a little rough, lamps are looked for from them as from any
+other surface: what the twin's meter reads more or less is light that comes this way. Whether the
+meter should have found it follows from the brightest that one find can be.
+
+Source
+------
+Roughening what chance alone finds: path space regularisation, Kaplanyan and Dachsbacher 2013 (from
+memory). There it takes the light's place; here it only tells how much is at stake.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from previz.stage.records import SMOOTH, Stage
+
+MIRRORING = 0.2
+"""Reflectance, straight on, from which a smooth surface counts as one that throws light. [1]"""
+
+ROUGHENED = 0.12
+"""GGX width in the twin; light spreads by some 14°, as it does off any curved body. [1]"""
+
+TWIN_PATHS = 1 << 17
+"""Paths of a meter in the twin."""
+
+SURE_FINDS = 8.0
+"""Finds to be expected from which none is missed: all eight are once in three thousand. [1]"""
+
+SEEN = 2.0
+"""Standard errors from which twin and stage differ. [1]"""
+
+
+def smooth_surfaces(stage: Stage) -> set[str]:
+    """Return the surfaces that mirror and are smooth."""
+    return {name for name, each in stage.surfaces.items()
+            if each.gloss > 0 and each.roughness < SMOOTH and each.specular.max() > MIRRORING}
+
+
+def throws(stage: Stage) -> bool:
+    """Return whether anything of a stage is a mirror, flat or not."""
+    smooth = smooth_surfaces(stage)
+    return any(mesh.surface in smooth for mesh in stage.meshes)
+
+
+def twin_of(stage: Stage) -> Stage | None:
+    """Return the stage with curved mirrors a little rough, None where it has none."""
+    smooth = smooth_surfaces(stage)
+    # Smooth normals stand for a rounded surface; a flat face has none.
+    curved = {m.surface for m in stage.meshes if m.surface in smooth and m.normals is not None}
+    if not curved:
+        return None
+    surfaces = dict(stage.surfaces)
+    for name in curved:
+        surfaces[_rough(name)] = replace(surfaces[name], name=_rough(name), roughness=ROUGHENED)
+    meshes = tuple(replace(mesh, surface=_rough(mesh.surface))
+                   if mesh.surface in curved and mesh.normals is not None else mesh
+                   for mesh in stage.meshes)
+    return replace(stage, surfaces=surfaces, meshes=meshes)
+
+
+def _rough(name: str) -> str:
+    return f"{name}, roughened"
+
+
+def brightest(stage: Stage) -> np.ndarray:
+    """Return the luminance that each lamp's own face shows at most, per unit of the lamp.
+
+    Shape (light,) [1/(m² sr), or 1/sr per lux]; 0 for the sky, which needs no finding.
+    """
+    found = np.zeros(len(stage.lamps))
+    for each in stage.emitters:
+        a, b, c = (each.vertices[each.faces[:, k]] for k in range(3))
+        area = 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1).sum()
+        lambert = each.share / (np.pi * area)
+        peak = lambert if each.table is None else max(
+            lambert, each.share * float(np.max(each.table.values)) / area)
+        found[each.lamp] = max(found[each.lamp], peak)
+    if stage.sun is not None:
+        radius = np.radians(stage.sun.angle_deg / 2)
+        found[stage.sun.lamp] = 1 / (2 * np.pi * (1 - np.cos(radius)))
+    return found
+
+
+def at_stake(own, twin) -> np.ndarray:
+    """Return the light that is thrown by curved mirrors, where it is told from noise.
+
+    Parameters
+    ----------
+    own, twin : float array, shape (meter, batch, light)
+        Means of batches with the same random numbers.
+
+    Returns
+    -------
+    float array, shape (meter, light)
+    """
+    gap = np.asarray(twin) - own
+    error = gap.std(axis=1, ddof=1) / np.sqrt(gap.shape[1])
+    size = np.abs(gap.mean(axis=1))
+    return np.where(size > SEEN * error, size, 0.0)
+
+
+def missed(stake, paths, find) -> np.ndarray:
+    """Return what of that light chance may not have found.
+
+    Parameters
+    ----------
+    stake : float array, shape (meter, light)
+        As `at_stake` gives it.
+    paths : int array, shape (meter,)
+        Paths of each meter.
+    find : float array, shape (light,)
+        What one find adds to the sum over the paths.
+
+    Returns
+    -------
+    float array, shape (meter, light)
+        All of it where fewer than `SURE_FINDS` are to be expected, else 0.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        finds = np.asarray(paths)[:, None] * stake / find
+    return np.where(finds < SURE_FINDS, stake, 0.0)

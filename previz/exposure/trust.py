@@ -1,0 +1,25 @@
+"""What a crew is told of a reading that is not as good as was asked for."""
+
+from __future__ import annotations
+
+from previz.frames.records import Short
+
+SURE = 2.0
+"""A reading is trusted to so many of its standard errors: nineteen times of twenty, were they
+Gaussian. [1]"""
+
+ON_FEW = "Few paths: light is met by chance there, as by way of curved metal or glass."
+"""Goes once with all readings that stand on few paths."""
+
+
+def not_reached(short: Short) -> str:
+    """Return how far a meter came, in words that follow its name.
+
+    Parameters
+    ----------
+    short : Short
+    """
+    at = f"is at {100 * short.error:.2g} %"
+    if not short.few:
+        return at
+    return f"{at}, on few paths: not to be trusted better than ± {100 * SURE * short.error:.2g} %"

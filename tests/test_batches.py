@@ -1,0 +1,123 @@
+"""Batches of meters: what their spread stands on, and whether rare finds are owned up to."""
+
+import numpy as np
+import pytest
+
+from previz.exposure.trust import not_reached
+from previz.frames.batches import BATCHES, LEAST_SUPPORT, Batches, read_meter, write_meter
+from previz.frames.records import Short
+
+THREADS = 4
+CELLS = BATCHES * THREADS
+EYE = np.ones(1)
+WHOLE = np.ones((1, 1))
+
+
+def runs(cells, paths=1000, base=0.0):
+    """Batches of one lamp and band, a meter for each run of cells (run, round, CELLS)."""
+    batches = Batches.empty([str(i) for i in range(len(cells))], ["lamp"], 1)
+    for each in np.moveaxis(cells, 1, 0):
+        light = np.zeros((*each.shape, 1, 2, 1))
+        light[:, :, 0, 1, 0] = each + base * paths / BATCHES / THREADS
+        batches.add(np.arange(len(cells)), light, THREADS, EYE)
+        batches.paths += paths // BATCHES
+    return batches
+
+
+def stated(batches):
+    """Reading and stated error of each meter."""
+    value = batches.mixed(WHOLE).mean(axis=1)
+    return value, value * batches.relative_error(WHOLE)
+
+
+def test_support_counts_rare_finds():
+    """Sums of which few hold a find of one size stand on about as many as there are.
+
+    Bernoulli's second and fourth moments, p q and p q (1 - 3 p q), any text on statistics.
+    """
+    cells = np.zeros((2, 1, CELLS))
+    cells[0, 0, :3], cells[1, 0, ::8] = 1, 1
+    part = np.array([3 / CELLS, 1 / 8])
+    both = part * (1 - part)
+    assert runs(cells).support[:, 0] == pytest.approx(CELLS * both / (1 - 3 * both), rel=1e-9)
+    assert runs(cells).support[0, 0] == pytest.approx(3, rel=0.05)
+
+
+def test_support_of_even_noise_is_a_third_of_the_threads():
+    """A Gaussian's fourth moment is three times the square of its second (any text)."""
+    cells = np.random.default_rng(1).standard_normal((4, 50, CELLS)) + 20
+    # 12 800 sums know their kurtosis to sqrt(24 / n) = 0.043 of 3: 1.5 %, four times that allowed.
+    assert runs(cells).support[:, 0] == pytest.approx(50 * CELLS / 3, rel=0.06)
+
+
+@pytest.mark.parametrize("mean_finds", [8, 20, 60, 400])
+def test_rare_finds_are_owned_up_to(mean_finds):
+    """Light of which a known number of finds is expected is stated as well as it is known."""
+    rng = np.random.default_rng(mean_finds)
+    finds = rng.poisson(mean_finds / CELLS, (1500, 1, CELLS)).astype(float)
+    batches = runs(finds, base=100.0)
+    value, error = stated(batches)
+    truth = 100 + mean_finds / (1000 // BATCHES * BATCHES)
+    truth += 100 * (1000 / (1000 // BATCHES * BATCHES) - 1)
+    gap = value - truth
+    known = error > 0
+    spread = np.sqrt(np.mean(gap[known] ** 2) / np.mean(error[known] ** 2))
+    assert 0.8 <= spread <= 1.25
+    trusted = ~batches.on_few(WHOLE, 1e-9) & known
+    # Beyond five by chance alone: none of 1500 Gaussians, and the Poisson's low side is widened.
+    assert np.all(np.abs(gap[trusted]) <= 5 * error[trusted])
+
+
+def test_nothing_on_a_handful_is_taken_for_known():
+    """Three finds are few where their error counts, and none's business where it does not."""
+    cells = np.zeros((1, 1, CELLS))
+    cells[0, 0, [1, 70, 200]] = 10.0
+    batches = runs(cells, base=1.0)
+    error = batches.relative_error(WHOLE)[0]
+    assert batches.stands_on(WHOLE)[0] < LEAST_SUPPORT
+    assert batches.on_few(WHOLE, error)[0]
+    assert not batches.on_few(WHOLE, 10 * error)[0]
+    # The plain error, without what it grows by for three finds: sqrt(1 + 1 / 3).
+    plain = batches.sums[0].sum(axis=(1, 2, 3)) / batches.paths[0]
+    assert error == pytest.approx(np.sqrt(4 / 3) * plain.std(ddof=1) / 8 / plain.mean(), rel=0.02)
+
+
+def test_hidden_light_is_a_standard_error():
+    """What may be missed adds its square to the error's, lamp by lamp, and leaves the reading."""
+    batches = Batches.empty(["a"], ["one", "two", "three"], 2)
+    batches.add(np.array([0]), np.ones((1, CELLS, 3, 2, 2)), THREADS, np.full(2, 0.5))
+    batches.paths += 4
+    weights = np.array([[1.0, 1.0], [2.0, 2.0], [0.0, 0.0]])
+    before = batches.mixed(weights).mean()
+    assert batches.relative_error(weights)[0] == 0
+    batches.hidden[0] = 0.3, 0.2, 5.0
+    assert batches.mixed(weights).mean() == pytest.approx(before)
+    assert before * batches.relative_error(weights)[0] == pytest.approx(np.hypot(0.6, 0.8))
+    assert batches.relative_error(weights, found=True)[0] == 0
+    assert batches.missed(weights, 0.01)[0] and batches.on_few(weights, 0.01)[0]
+    assert not batches.missed(weights, 1.0)[0]
+
+
+def test_no_light_stands_on_nothing():
+    """A meter in the dark has no error, however it is asked."""
+    batches = runs(np.zeros((1, 1, CELLS)))
+    assert batches.relative_error(WHOLE)[0] == 0
+    assert not batches.on_few(WHOLE, 0.01)[0]
+
+
+def test_moments_are_kept_in_the_file(tmp_path):
+    """A meter that is read again stands on as much; a file without moments is none."""
+    batches = runs(np.random.default_rng(2).exponential(1.0, (1, 3, CELLS)))
+    write_meter(tmp_path / "a.npz", batches, 0)
+    again = Batches.empty(("0",), ("lamp",), 1)
+    assert read_meter(tmp_path / "a.npz", again, 0)
+    assert np.array_equal(again.support, batches.support)
+    np.savez(tmp_path / "old.npz", sums=batches.sums[0], paths=48, rounds=3, told=np.array("{}"))
+    assert not read_meter(tmp_path / "old.npz", again, 0)
+
+
+def test_words_of_what_is_not_reached():
+    """A crew is told how far it may trust a reading that stands on few paths."""
+    assert not_reached(Short("desk", 0.031, False)) == "is at 3.1 %"
+    said = "is at 1.4 %, on few paths: not to be trusted better than ± 2.8 %"
+    assert not_reached(Short("desk", 0.014, True)) == said
