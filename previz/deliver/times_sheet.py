@@ -16,8 +16,8 @@ from previz.exposure.readings import stops_from_working
 
 TERMS = (
     ("Sun helps", "how far the face would fall without the sun."),
-    ("Sky", "its level follows the sun's altitude as that of a typical overcast sky, and falls to "
-     "a tenth for every 3° under the horizon. The sun's own level and colour follow from its "
+    ("Sky", "its level follows the sun's altitude as that of a typical sky of its kind, in "
+     "twilight by a published curve. The sun's own level and colour follow from its "
      "altitude in clear air; clouds are not foretold."),
     ("Lamp outside", "intensity that lights the opening as the sun does, from the distance told; "
      "its shadows open out where the sun's stay parallel."),
