@@ -79,6 +79,17 @@ def test_a_scene_without_lamps_is_kept(tmp_path):
     assert fr.read(tmp_path).slices.shape == (0, BANDS, ROWS, COLUMNS)
 
 
+def test_slices_of_no_lamps_have_a_shape():
+    """They are told their shape, have no rows, and lamps of another shape are refused."""
+    none = fr.LampSlices([], (BANDS, ROWS, COLUMNS))
+    assert len(none) == 0 and none.shape == (0, BANDS, ROWS, COLUMNS)
+    assert np.asarray(none).shape == none.shape
+    with pytest.raises(ValueError, match="slices of one shape"):
+        fr.LampSlices([])
+    with pytest.raises(ValueError, match="slices of one shape"):
+        fr.LampSlices([np.zeros((1, 2, 3))], (BANDS, ROWS, COLUMNS))
+
+
 def test_an_unchanged_lamp_is_not_written_again(tmp_path):
     """Changing one lamp costs one lamp: the other's file keeps its time of writing."""
     frames = make()

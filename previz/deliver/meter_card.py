@@ -258,7 +258,8 @@ def _opening(report) -> str:
     name = ": ".join(filter(None, (report.title, report.option)))
     few, most = (f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}") for n in report.paths)
     paths = few if few == most else f"{few} to {most}"
-    lamps = f"{len(report.lamps)} lamp{'' if len(report.lamps) == 1 else 's'}"
+    count = len(report.lamps)
+    lamps = f"{count} lamp{'' if count == 1 else 's'}" if count else f"no lamps: {NO_LIGHT}"
     head = [name] if name else []
     head.append(f"{lamps}, {report.bands} bands; readings to a standard error of "
                 f"{100 * report.precision:g} %, by {paths} paths each")

@@ -19,7 +19,8 @@ TERMS = (
     ("Sun helps", "how far the face would fall without the sun."),
     *FACE_TERMS,
     ("Outside", "sun, moon and sky are those of the scene at that moment, as 'previz meter' has them: "
-     "by the laws of a typical sky of its kind and of clear air. A level that the scene states goes "
+     "by the laws of a typical sky of its kind, in twilight by a published "
+     "curve, and of clear air. A level that the scene states goes "
      "on by the same law; clouds are not foretold."),
     ("Lamp outside", "intensity that lights the opening as the sun does, from the distance told; "
      "its shadows open out where the sun's stay parallel."),

@@ -67,6 +67,9 @@ def denoise(picture, frames, *, quality="high"):
     values = np.asarray(picture, dtype=np.float32)
     if values.shape != (3, *frames.shape):
         raise ValueError(f"the picture must be (3, {frames.shape}), got {values.shape}")
+    if not values.any():
+        # The filter would leave traces of light in what has none.
+        return Cleaned(values, True, "")
     try:
         oidn = import_module("mitsuba_oidn")
     except ImportError:

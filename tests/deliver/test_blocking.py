@@ -21,6 +21,8 @@ from previz.deliver.blocking_views import FINE, project
 from previz.deliver.blocking_words import CAUTION, Word, place_words
 from previz.physics.light import LampLight
 from previz.physics.spectra import WAVELENGTHS_NM, normalise
+from previz.scene import camera as scene_camera
+from previz.scene.records import Target
 from previz.stage import shapes
 from previz.stage.records import (
     Camera,
@@ -34,7 +36,7 @@ from previz.stage.records import (
     Sun,
     Surface,
 )
-from previz.stage.views import camera_axes, frame_tangents
+from previz.stage.views import camera_axes, frame_tangents, lower_camera
 
 ONES = np.ones_like(WAVELENGTHS_NM)
 WIDTH, HEIGHT = 240, 136
@@ -524,3 +526,18 @@ def test_the_plan_says_what_lamps_and_boards_hang_by():
         plan = SimpleNamespace(stage=each, at=lambda points: np.asarray(points)[:, :2] * 100)
         words = {word.text: word.note for word in _thing_words(plan, {})}
         assert words["key"].endswith(note)
+
+
+@pytest.mark.parametrize("breathing", [False, True])
+def test_the_frame_of_a_lens_that_breathes(breathing):
+    """Blocking frames what the picture frames: at 0.5 m an 85 mm lens that breathes sees w / s' of
+    the plane, 1/s' = 1/f - 1/s, else w / f.
+    """
+    record = scene_camera.Camera(name="A", at=(0.0, 0.0, 1.0), aim=Target(point=(0.0, 5.0, 1.0)),
+                                 lens=0.085, stop=2.8, iso=800.0, focus=0.5, breathing=breathing)
+    lowered = lower_camera(record, np.array([0.0, 5.0, 1.0]), 0.5)
+    plane = 1 / (1 / 0.085 - 1 / 0.5) if breathing else 0.085
+    view = blocking_views(small_stage(lowered), (WIDTH, HEIGHT))[0]
+    left, _, right, _ = view.frame
+    seen = view.camera.tan_half[0] * (right - left) / view.width
+    assert seen == pytest.approx(0.02489 / 2 / plane, rel=1e-9)

@@ -121,3 +121,15 @@ def test_map_files(chart, settings, tmp_path):
     assert read_words(tmp_path / "map.png") == {"Title": "Signal cabin"}
     with Image.open(tmp_path / "bare.png") as image:
         assert np.array_equal(np.asarray(image), chart.picture())
+
+
+def test_a_map_of_the_dark_says_so(settings):
+    """Without any light the map has 'no light' on it and in its note; with a little it has not."""
+    bands = falsecolour.stop_bands()
+    for level, words in ((0.0, ["no light"]), (1e-6, [])):
+        chart = exposure_map.exposure_map(np.full((180, 320), level), bands)
+        canvas = exposure_map.draw_map(chart, title="Yard", subject="A", settings=settings)
+        texts = [box.text for box in canvas.boxes]
+        assert [text for text in texts if text == "no light"] == words
+        assert any("No light comes to the lens" in text for text in texts) == bool(words)
+        assert not outside(canvas) and not overlaps(canvas.boxes)

@@ -192,3 +192,19 @@ def test_limits_can_be_set():
         match.limits_with({"hue": 1})
     with pytest.raises(ValueError, match="0 or more"):
         match.limits_with({"face": -1})
+
+
+def test_two_shots_in_the_dark_are_alike():
+    """No light against no light differs by nothing; against light the words say where it lacks."""
+    def side(name, lux, background):
+        face = FaceLight("clerk", "left", Measured(lux, 0.0), Measured(lux / 2, 0.0))
+        return match.Side(name, Look("", "A", SETTINGS, face), background=background)
+
+    black, lit = side("struck", 0.0, -np.inf), side("lit", 117.6, -1.0)
+    assert match.differences(black, black)["face"] == 0
+    assert match.differences(black, black)["background"] == 0
+    gap = match.differences(lit, black)["face"]
+    assert gap == -np.inf
+    assert match.advice("face", gap, lit, black) == "no light on the face in struck: light it"
+    assert match.advice("background", np.inf, black, lit) == (
+        "no light on the background in struck: light it there, or take it away in lit")

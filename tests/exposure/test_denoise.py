@@ -56,3 +56,10 @@ def test_wrong_pictures_and_qualities_are_refused(noisy):
         denoise(picture[:, :5], frames)
     with pytest.raises(ValueError, match="quality must be one of"):
         denoise(picture, frames, quality="best")
+
+
+def test_black_stays_black(noisy):
+    """Where there is no light at all the filter leaves none."""
+    picture, _, frames = noisy
+    done = denoise(np.zeros_like(picture), frames)
+    assert done.applied and done.note == "" and not np.any(done.picture)

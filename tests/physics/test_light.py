@@ -5,7 +5,7 @@ import pytest
 
 from previz.physics.gel import named_gel
 from previz.physics.lamps import spectrum_of
-from previz.physics.light import LampLight, lamp_band_xyz
+from previz.physics.light import LampLight, lamp_band_xyz, lamps_band_xyz
 
 ONES = np.ones(81)
 
@@ -41,6 +41,13 @@ def test_a_gel_filters_before_the_bands():
 def test_a_lamp_that_is_off_gives_nothing():
     """Off is black, with the same shape."""
     assert np.array_equal(lamp_band_xyz(lamp(on=False), 8), np.zeros((8, 3)))
+
+
+def test_lamps_together():
+    """A row a lamp, and none where there are none."""
+    both = lamps_band_xyz([lamp(), lamp(level=0.5)], 8)
+    assert np.array_equal(both, [lamp_band_xyz(lamp(), 8), lamp_band_xyz(lamp(level=0.5), 8)])
+    assert lamps_band_xyz([], 8).shape == (0, 8, 3)
 
 
 @pytest.mark.parametrize(

@@ -144,12 +144,12 @@ def handout_page(desk, option: str, shots, changes: dict, title: str, unit_lamp,
 def _packed_shot(asked, unit_lamp, bodies: list[str]) -> dict:
     frames, lamps = asked.found.frames, []
     written = next(c for c in asked.scene.cameras if c.name == asked.camera.name)
-    rows = columns = 0
+    # The size is the picture's also where no lamp is in it.
+    rows, columns = shrunk(np.zeros((*frames.shape, 3), np.float32)).shape[:2]
     for number, name in enumerate(frames.lights):
         bands, scale = pack.lamp_bands(frames, asked.found.clean, number)
         lamp = unit_lamp(asked, name)
         picture = shrunk(pack.lamp_picture(bands, scale, lamp, reference_of(written)))
-        rows, columns = picture.shape[:2]
         light = next((each for each in asked.changed.lights if each.name == name), None)
         lamps.append({"name": name, "id": f"packed-{len(bodies)}",
                       "fade": pack.fade_tables(bands, light)})
