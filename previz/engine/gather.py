@@ -39,9 +39,9 @@ ROUND_PATHS = 600_000
 """About the most paths of a round, so that progress is told and an interrupt heard every second
 or so."""
 
-LEAST_PATHS = 1 << 16
+LEAST_PATHS = 1 << 17
 """Paths of a meter before it may be done: light that one path in twenty thousand finds is then
-missed once in twenty-six."""
+missed once in seven hundred."""
 
 USUAL = 0.01
 """Precision from which `LEAST_PATHS` holds; a coarser one looks for less. [1]"""

@@ -130,7 +130,7 @@ room:
   surfaces: {floor: concrete, walls: {name: brick, reflectance: 0.3}, ceiling: grey plaster}
 lights:
   - {name: hand lamp, kind: bulb, at: [28.5 m, 4 m, 1.2 m], output: 300 lm}
-  - {name: candle, kind: candle, at: [4.2 m, 4.4 m, 0.9 m]}
+  - {name: night light, kind: bulb, at: [4.2 m, 4.4 m, 0.9 m], output: 12 lm}
 pieces:
   - {name: crate, shape: box, at: [8 m, 4 m], size: [0.4 m, 6 m, 2.4 m], surface: plywood}
 meters:
