@@ -1,10 +1,11 @@
-"""Light that curved mirrors throw and that chance has not found: how much there may be.
+"""Light that curved mirrors and glass throw and that chance has not found: how much there may be.
 
-A path that meets a curved mirror finds a lamp behind it by chance alone. Of a small lamp that may
-be one path in millions, so that a meter has no such find, and no spread that would tell. In a twin
-of the stage whose curved mirrors are a little rough, lamps are looked for from them as from any
-other surface: what the twin's meter reads more or less is light that comes this way. Whether the
-meter should have found it follows from the brightest that one find can be.
+A path that meets a curved mirror or a body of glass finds a lamp behind it by chance alone. Of a
+small lamp that may be one path in millions, so that a meter has no such find, and no spread that
+would tell. In a twin of the stage whose curved mirrors are a little rough, lamps are looked for
+from them as from any other surface, and through its glass, which is thin there: what the twin's
+meter reads more or less is light that comes this way. Whether the meter should have found it
+follows from the brightest that one find can be.
 
 Source
 ------
@@ -18,13 +19,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from previz.stage.records import SMOOTH, Stage
+from previz.engine.mirrors import is_flat
+from previz.stage.records import SMOOTH, Mesh, Stage, Surface
 
 MIRRORING = 0.2
 """Reflectance, straight on, from which a smooth surface counts as one that throws light. [1]"""
 
 ROUGHENED = 0.12
 """GGX width in the twin; light spreads by some 14°, as it does off any curved body. [1]"""
+
+THINNED = 0.003
+"""Thickness of the twin's glass. [m]"""
 
 TWIN_PATHS = 1 << 17
 """Paths of a meter in the twin."""
@@ -36,36 +41,44 @@ SEEN = 2.0
 """Standard errors from which twin and stage differ. [1]"""
 
 
-def smooth_surfaces(stage: Stage) -> set[str]:
-    """Return the surfaces that mirror and are smooth."""
-    return {name for name, each in stage.surfaces.items()
-            if each.gloss > 0 and each.roughness < SMOOTH and each.specular.max() > MIRRORING}
+def throws_by_chance(surface: Surface, mesh: Mesh) -> bool:
+    """Return whether a mesh throws light that is met by chance: curved mirrors, bodies of glass.
+
+    In flat mirrors lamps are looked for; see `images`.
+    """
+    if surface.glass is not None:
+        return not surface.is_sheet
+    mirrors = (surface.gloss > 0 and surface.roughness < SMOOTH
+               and surface.specular.max() > MIRRORING)
+    return mirrors and not is_flat(surface, mesh)
 
 
 def throws(stage: Stage) -> bool:
-    """Return whether anything of a stage is a mirror, flat or not."""
-    smooth = smooth_surfaces(stage)
-    return any(mesh.surface in smooth for mesh in stage.meshes)
+    """Return whether anything of a stage throws light that is met by chance."""
+    return any(throws_by_chance(stage.surfaces[mesh.surface], mesh) for mesh in stage.meshes)
 
 
 def twin_of(stage: Stage) -> Stage | None:
-    """Return the stage with curved mirrors a little rough, None where it has none."""
-    smooth = smooth_surfaces(stage)
-    # Smooth normals stand for a rounded surface; a flat face has none.
-    curved = {m.surface for m in stage.meshes if m.surface in smooth and m.normals is not None}
-    if not curved:
+    """Return the stage with curved mirrors a little rough and glass thin, None where it has none."""
+    surfaces, meshes = dict(stage.surfaces), []
+    for mesh in stage.meshes:
+        surface = stage.surfaces[mesh.surface]
+        if throws_by_chance(surface, mesh):
+            other = _other(surface)
+            surfaces[other.name] = other
+            mesh = replace(mesh, surface=other.name)
+        meshes.append(mesh)
+    if len(surfaces) == len(stage.surfaces):
         return None
-    surfaces = dict(stage.surfaces)
-    for name in curved:
-        surfaces[_rough(name)] = replace(surfaces[name], name=_rough(name), roughness=ROUGHENED)
-    meshes = tuple(replace(mesh, surface=_rough(mesh.surface))
-                   if mesh.surface in curved and mesh.normals is not None else mesh
-                   for mesh in stage.meshes)
-    return replace(stage, surfaces=surfaces, meshes=meshes)
+    return replace(stage, surfaces=surfaces, meshes=tuple(meshes))
 
 
-def _rough(name: str) -> str:
-    return f"{name}, roughened"
+def _other(surface: Surface) -> Surface:
+    """Return what a surface is in the twin."""
+    if surface.glass is not None:
+        return replace(surface, name=f"{surface.name}, thin",
+                       glass=replace(surface.glass, thickness=THINNED, closed=True))
+    return replace(surface, name=f"{surface.name}, roughened", roughness=ROUGHENED)
 
 
 def brightest(stage: Stage) -> np.ndarray:

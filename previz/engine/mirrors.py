@@ -12,7 +12,7 @@ import numpy as np
 
 from previz.engine.glass_tables import SheetTables
 from previz.engine.tables import NONE, Geometry
-from previz.stage.records import SMOOTH, Stage
+from previz.stage.records import SMOOTH, Mesh, Stage, Surface
 
 FACES, PANES, SHEETS = range(3)
 """What a mirror is made of: faces of the main scene, panes, or faces of thin glass."""
@@ -22,6 +22,9 @@ MOST_MIRRORS = 16
 
 LEAST_STRENGTH = 0.01
 """Area times reflectance under which a flat part is no mirror worth looking in. [m²]"""
+
+FLAT_SHARE = 0.97
+"""Share of a mesh's area in such parts from which it counts as flat: a sheet has edges. [1]"""
 
 ALONG, ACROSS = 1e-3, 5e-4
 """How far normals and planes of one mirror may differ. [1], [m]"""
@@ -101,6 +104,19 @@ def flat_mirrors(stage: Stage, geometry: Geometry, sheets: SheetTables | None = 
         np.array([g.draw(random) for g in found]).reshape(-1, POINTS, 3),
         np.array([g.area for g in found]), of_face, of_pane, of_sheet,
         np.array([g.kind for g in found], int))
+
+
+def is_flat(surface: Surface, mesh: Mesh) -> bool:
+    """Return whether nearly all of a mesh that mirrors is flat parts that lamps are looked for in."""
+    corners = np.asarray(mesh.vertices, float)[np.asarray(mesh.faces)]
+    smooth = (np.zeros_like(corners) if mesh.normals is None
+              else np.asarray(mesh.normals, float)[np.asarray(mesh.faces)])
+    strength = surface.gloss * float(np.mean(surface.specular))
+    groups = list(_flat_groups(np.arange(len(corners)), corners, smooth, strength, FACES))
+    whole = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0],
+                                          corners[:, 2] - corners[:, 0]), axis=1).sum()
+    flat = sum(g.area for g in groups if g.area * strength >= LEAST_STRENGTH)
+    return flat >= FLAT_SHARE * whole
 
 
 class _Group:
