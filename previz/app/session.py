@@ -261,6 +261,12 @@ def _readings(shot: Shot) -> dict:
     return told
 
 
+def _doubts(shot: Shot) -> tuple[str, ...]:
+    """Return what the sheet says of readings on few paths."""
+    few = [each for each in shot.short if each.few]
+    return (*(f"{each.name} {not_reached(each)}." for each in few), ON_FEW) if few else ()
+
+
 def _faces(shot: Shot) -> dict:
     """Return every face as plain values."""
     return {face.figure: face_values(face, [(shot.camera.name, shot.settings)])
@@ -300,7 +306,8 @@ def _deliver(file, shots: list[Shot], asked: Asked, stems) -> list[Path]:
             files=tuple(file_entry(folder, path, kind) for kind, path in paths.items())))
         sheets.setdefault(shot.camera.name, []).append(SheetOption(
             name=shot.option or "as written", note=developed.note, still=developed.still,
-            chart=chart, settings=shot.settings, face=_face(shot), spill=_spill(shot)))
+            chart=chart, settings=shot.settings, face=_face(shot), spill=_spill(shot),
+            doubts=_doubts(shot)))
     made = []
     for camera, options in sheets.items():
         path = folder / f"{stems[None, camera]}.png"

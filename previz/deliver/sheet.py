@@ -62,6 +62,8 @@ class SheetOption:
         Of the face that the camera is on; None if there is no meter.
     spill : Measured or None
         On the back wall; None if there is no meter. [lx]
+    doubts : tuple of str
+        What is to be said of readings that are not to be trusted as the others are.
     """
 
     name: str
@@ -71,6 +73,7 @@ class SheetOption:
     settings: CameraSettings
     face: FaceLight | None = None
     spill: Measured | None = None
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -152,7 +155,8 @@ def draw_sheet(options, *, title, subject, width=2000):
         raise ValueError("the maps of a sheet must share their bands")
     plan = _plan(options, width)
     unit, inner = plan.unit, width - 2 * plan.margin
-    notes = wrapped(_NOTES, unit, inner)
+    told = notes_of(options)
+    notes = wrapped(told, unit, inner)
     scale_at = plan.pictures_end + round(0.8 * unit)
     table_at = scale_at + 5 * unit
     notes_at = table_at + round((5.2 + 2.4 * len(options)) * unit)
@@ -164,8 +168,14 @@ def draw_sheet(options, *, title, subject, width=2000):
         _draw_option(canvas, plan, number, option, settings=not same)
     _draw_scale(canvas, plan, options[0].chart.bands, scale_at)
     _draw_table(canvas, plan, options, table_at)
-    canvas.paragraph((plan.margin, notes_at), _NOTES, unit, inner)
+    canvas.paragraph((plan.margin, notes_at), told, unit, inner)
     return canvas
+
+
+def notes_of(options) -> str:
+    """Return the words under the table: what its numbers are, and which are in doubt."""
+    doubts = [f"{option.name}: {' '.join(option.doubts)}" for option in options if option.doubts]
+    return " ".join((*doubts, _NOTES))
 
 
 def _draw_head(canvas, plan, title, subject, settings):

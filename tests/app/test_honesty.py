@@ -101,12 +101,17 @@ def test_errors_own_up(name):
     assert found.honest
 
 
-def test_least_paths_by_what_throws_light():
-    """More paths look where a mirror may throw light, most where it may throw the sun."""
+def test_least_paths_by_what_throws_light(monkeypatch):
+    """More paths look where chance alone finds light, most where that may be the sun.
+
+    In flat mirrors lamps are looked for, as through any window.
+    """
     from previz.engine.gather import LEAST_BY_CHANCE, LEAST_FOR_THE_SUN, LEAST_PATHS, least_paths
 
+    monkeypatch.setitem(SCENES, "ball", BALL)
     for name, least in (("bounced frame", LEAST_PATHS), ("bottle", LEAST_BY_CHANCE),
-                        ("mirror", LEAST_FOR_THE_SUN), ("slit of sun", LEAST_PATHS)):
+                        ("ball", LEAST_FOR_THE_SUN), ("mirror", LEAST_PATHS),
+                        ("mirror in a room", LEAST_PATHS), ("slit of sun", LEAST_PATHS)):
         assert least_paths(honesty.stage_of(name)[0]) == least
 
 

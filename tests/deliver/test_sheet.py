@@ -143,3 +143,16 @@ def test_the_sheet_is_written(option, tmp_path):
     assert (tmp_path / "a.png").read_bytes() == (tmp_path / "b.png").read_bytes()
     with Image.open(tmp_path / "a.png") as image:
         assert image.size[0] == 2000 and image.mode == "RGB"
+
+
+def test_readings_on_few_paths_are_told_under_the_table():
+    """What is not to be trusted comes first, with its option; without any the notes stay."""
+    from types import SimpleNamespace
+
+    plain = SimpleNamespace(name="bounce", doubts=())
+    doubtful = SimpleNamespace(name="direct", doubts=(
+        "back wall is at 4 %, on few paths: not to be trusted better than ± 8 %.",))
+    usual = sheet.notes_of([plain])
+    assert usual.startswith("Lit and shadow side")
+    assert sheet.notes_of([plain, doubtful]) == (
+        "direct: back wall is at 4 %, on few paths: not to be trusted better than ± 8 %. " + usual)

@@ -81,8 +81,8 @@ meters:
 """,
     "bottle": _CANTEEN + """
 pieces:
-  - {name: flask, shape: cylinder, at: [2 m, 1.5 m, 0.8 m], size: [0.09 m, 0.09 m, 0.3 m],
-     surface: {name: chrome, roughness: 0}}
+  - {name: bottle, shape: cylinder, at: [2 m, 1.5 m, 0.8 m], size: [0.09 m, 0.09 m, 0.3 m],
+     surface: {name: glass, colour: green}}
 lights:
   - {name: bulb, kind: bulb, at: [1.2 m, 0.9 m, 1.5 m], output: 800 lm}
 meters:
