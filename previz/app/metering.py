@@ -267,7 +267,8 @@ class StageMeters:
             return batches
         end = time.monotonic() + effort.seconds
         self._count(lights, len(paths) - len(fresh), 0)
-        left = self._lamp_by_lamp(meters, batches, paths, fresh, kept, effort) if fresh else []
+        left = (self._lamp_by_lamp(meters, batches, paths, fresh, kept, effort)
+                if fresh and lights else [])
         rest = [i for i in range(len(paths)) if i not in left]
         some = batches.some(rest)
         if np.any(self._unfinished(some, effort.precision)):

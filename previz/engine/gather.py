@@ -140,7 +140,8 @@ def looks(least: int, precision) -> np.ndarray:
         [1]
     """
     # What only chance finds is as easily missed, however coarse the reading may be.
-    return least * (np.minimum(1.0, USUAL / np.asarray(precision)) if least <= LEAST_PATHS else 1.0)
+    coarse = np.minimum(1.0, USUAL / np.maximum(precision, 1e-9))
+    return least * (coarse if least <= LEAST_PATHS else np.ones_like(coarse))
 
 
 class Gather:

@@ -129,6 +129,8 @@ class Transport:
         """
         buffers = self.buffers
         tally = Tally(buffers, self.start, count, self.densities)
+        if not buffers.lamps:
+            return tally.sums
         thread = dr.arange(mi.UInt, count)
         whole = thread + dr.opaque(mi.UInt, first)
         v0, v1 = mi.sample_tea_32(dr.opaque(mi.UInt, seed), whole)

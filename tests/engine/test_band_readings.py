@@ -6,7 +6,7 @@ import pytest
 from previz.app.validation import stages
 from previz.engine.probe import ProbeJob
 from previz.engine.render import open_stage
-from previz.exposure import metering, readings
+from previz.exposure import metering
 from previz.physics.bands import DEFAULT_BANDS
 from previz.physics.lamps import illuminant
 from previz.physics.light import LampLight
@@ -62,15 +62,3 @@ def test_straight_light_has_no_part_for_bands(bounced):
     mixed = metering.mix(job.batches, built.lamps, stage_colours(built))["straight"]
     assert mixed.light(part=0).value > 0
     assert mixed.light(part=0).bands == 0
-
-
-def test_both_records_tell_the_same(bounced):
-    """The index and `previz meter` state the same error of the bands."""
-    built, job, _ = bounced
-    colours = stage_colours(built)
-    card = metering.mix(job.batches, built.lamps, colours)["off the board"].light()
-    told = readings.incident(job.probes(), built.lamps, "off the board", colours)
-    assert told.bands == pytest.approx(card.bands, rel=1e-6)
-    assert told.error == pytest.approx(np.hypot(told.stderr, told.bands))
-    # Whether a meter is precise enough goes by its paths alone.
-    assert job.relative_error()[0] * card.value == pytest.approx(card.paths, rel=1e-6)

@@ -14,6 +14,7 @@ from previz.exposure.falsecolour import band_index, paint, stop_bands
 from previz.exposure.mix import lamp_xyz
 from previz.exposure.readings import stops_from_working
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
+from previz.stage.colours import stage_colours
 
 pytestmark = pytest.mark.slow
 
@@ -217,7 +218,7 @@ def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered)
     opened.metered()
     asked = about(served.folder, "early", json.dumps({"lamps": {"key": {"level": 0.3}}}))
     batches = gathered(served.folder, "early")
-    mixed = metering.mix(batches, asked.lamps())
+    mixed = metering.mix(batches, asked.lamps(), stage_colours(asked.stage))
     note = metering.CameraNote("A", asked.settings)
     rows = opened.page.locator("#face-table tbody tr").all()
     assert len(rows) == 2

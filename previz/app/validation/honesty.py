@@ -144,7 +144,8 @@ def meters_of(name: str, backend: str) -> Callable:
         probes = [each for each in stage.probes if not each.name.endswith(DOME)]
         return lambda seed: ProbeJob(buffers, stage, seed, probes=probes)
     from previz.app.meter_kinds import bare
-    from previz.engine.spot import Sight, SpotJob, View
+    from previz.engine.sights import Sight
+    from previz.engine.spot import SpotJob, View
 
     camera = bare(stage.cameras[0])
     view = View(buffers, stage.surfaces, camera, [Sight(each, each) for each in spots])
