@@ -13,12 +13,15 @@ What is looked at in which mirror is chosen by what comes from there, cell by ce
 
 from __future__ import annotations
 
+from collections import namedtuple
+from typing import NamedTuple
+
 import drjit as dr
 import mitsuba as mi
 import numpy as np
 
 from previz.engine import lighting
-from previz.engine.choice import CELLS, EVEN, alias_tables
+from previz.engine.choice import CELLS, alias_tables
 from previz.engine.device import Rectangle, on_device, read_four, read_row
 from previz.engine.glass import SheetHit, straight_through
 from previz.engine.haze import Haze
@@ -30,7 +33,7 @@ from previz.engine.tables import NONE
 MOST_CANDIDATES = 96
 """Pairs of a lamp and a chain of mirrors that are looked for."""
 
-FLOOR, MOST = 0.05, 0.5
+FLOOR, MOST = 0.02, 0.5
 """Least and most of the looks that go by way of mirrors, where a stage has any."""
 
 AT_METERS = 0.25
@@ -48,10 +51,6 @@ FAR = 60.0
 
 DIRECT, LOST = 0, 0xFFFFFFFF
 """Trails of a path that met no mirror, and one that no image stands for."""
-
-FIRST, AIR, CELL = 1 << 30, 1 << 29, CELLS[0] * CELLS[1] * CELLS[2] - 1
-"""Bits of the code of a look: at a path's start; where direct light is counted elsewhere; where.
-The number of cells is a power of two, so that what no lane means lies in the tables too."""
 
 _OFF = 1e-4
 
@@ -121,31 +120,29 @@ class Images:
         self.shares = on_device(mi.Float, parts)
         self.drawn = on_device(mi.Float, np.stack(alias_tables(parts), axis=2))
 
-    def share(self, code, at_meter: bool):
-        """Return the share of looks of a code that go by way of mirrors."""
-        share = dr.gather(mi.Float, self.looks, code & CELL)
-        if at_meter:
-            share = dr.select((code & FIRST) != 0, dr.maximum(share, AT_METERS), share)
-        return dr.select((code & AIR) != 0, 1, share)
+    def chance(self, looked, lamp, trail):
+        """Return the chance that a look goes to a lamp by a path's trail; `looked` is a `Looked`."""
+        cell, place, share = looked
+        direct = (1 - share) * self.choice.chance(cell, lamp)
 
-    def chance(self, code, lamp, trail, at_meter: bool):
-        """Return the chance that a look of a code goes to a lamp by a path's trail."""
-        mirrored = self.share(code, at_meter)
-        cell = dr.select((code & FIRST) != 0, EVEN, code & CELL)
-        direct = (1 - mirrored) * self.choice.chance(cell, lamp)
+        def mirrored(known, place, share, lamp, trail):
+            number = dr.gather(mi.UInt, self.number, trail * self.buffers.lamps + lamp, known)
+            known &= number != NONE
+            own = dr.gather(mi.Float, self.shares, place * self.count + number, known)
+            return dr.select(known, share * own, 0)
+
         known = (trail != DIRECT) & (trail != LOST)
-        number = dr.gather(mi.UInt, self.number, trail * self.buffers.lamps + lamp, known)
-        known &= number != NONE
-        own = dr.gather(mi.Float, self.shares, (code & CELL) * self.count + number, known)
-        return dr.select(trail == DIRECT, direct, dr.select(known, mirrored * own, 0))
+        images = dr.if_stmt((known, mi.UInt(place), mi.Float(share), mi.UInt(lamp), mi.UInt(trail)),
+                            known, mirrored, lambda *_: mi.Float(0))
+        return dr.select(trail == DIRECT, direct, images)
 
-    def draw(self, cell, number):
+    def draw(self, cell, number, active):
         """Return (lamp, first mirror, second mirror or `NONE`, trail) that a number stands for."""
         scaled = number * self.count
         which = dr.minimum(mi.UInt(scaled), self.count - 1)
-        likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.count + which)
+        likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.count + which, active)
         which = dr.select(scaled - mi.Float(which) < likely, which, mi.UInt(other))
-        return read_four(self.candidates, which, True, mi.Vector4u)
+        return read_four(self.candidates, which, active, mi.Vector4u)
 
     def extend(self, trail, mirror):
         """Return the trail after one more mirror (`NONE`: a mirror that is none of these)."""
@@ -154,26 +151,30 @@ class Images:
         longer = dr.select(trail == DIRECT, one, trail + size * one)
         return dr.select((mirror == NONE) | (trail >= size), LOST, longer)
 
-    def plane(self, mirror, active=True):
-        """Return (normal, offset) of a mirror's plane."""
-        four = read_four(self.planes, mirror, active)
-        return mi.Vector3f(four[0], four[1], four[2]), four[3]
-
-    def fold_point(self, point, mirror, active):
-        """Return a point's mirror image where active."""
-        normal, offset = self.plane(mirror, active)
-        image = point - normal * (2 * (dr.dot(normal, point) - offset))
-        return dr.select(active, mi.Point3f(image), mi.Point3f(point))
-
-    def fold_way(self, way, mirror, active):
-        """Return a direction's mirror image where active."""
-        normal, _ = self.plane(mirror, active)
-        return dr.select(active, way - normal * (2 * dr.dot(normal, way)), way)
-
     def sky_density(self, mirror, point, direction, active):
         """Return the chance per solid angle that a look for the sky in a mirror takes a direction."""
         shape = Rectangle(self.bounds, dr.select(active, mirror, 0))
         return SeenRectangle(shape, point).density(direction)
+
+
+Looked = namedtuple("Looked", "cell place share")
+Looked.__doc__ = """Where a look is from: the cell of its `LampChoice` (`EVEN` at a path's start), the cell
+itself, and the share of the looks from there that go by way of mirrors."""
+
+
+class Plane(NamedTuple):
+    """A mirror's plane, for each lane; nothing is mirrored by a normal of 0."""
+
+    normal: mi.Vector3f
+    offset: mi.Float
+
+    def point(self, point):
+        """Return a point's mirror image."""
+        return mi.Point3f(point - self.normal * (2 * (dr.dot(self.normal, point) - self.offset)))
+
+    def way(self, way):
+        """Return a direction's mirror image."""
+        return way - self.normal * (2 * dr.dot(self.normal, way))
 
 
 class Look:
@@ -183,37 +184,52 @@ class Look:
     ----------
     images : Images
     point : Point3f
-    code : UInt
-        Cell of the point, with `FIRST` and `AIR`.
-    at_meter : bool
+    looked : Looked
     which, number : Float
         Choose whether, and what.
     active : Bool
     """
 
-    def __init__(self, images, point, code, at_meter, which, number, active):
-        self.images, self.code = images, code
-        self.mirrored = active & (which < images.share(code, at_meter))
-        self.lamp, first, second, self.trail = images.draw(code & CELL, number)
-        self.trail = dr.select(self.mirrored, self.trail, DIRECT)
-        self.first = dr.select(self.mirrored, first, 0)
-        self.twice = self.mirrored & (second != NONE)
-        self.second = dr.select(self.twice, second, 0)
+    def __init__(self, images, point, looked, which, number, active):
+        self.images = images
+        self.mirrored = active & (which < looked.share)
+        self._draw(looked.place, number)
         self.point = point
         self.seen_from = self.unfold(point)
 
+    def _draw(self, place, number):
+        """Choose lamp and mirrors. Few looks go by way of mirrors, and the others skip this."""
+        images = self.images
+
+        def drawn(active, place, number):
+            lamp, first, second, trail = images.draw(place, number, active)
+            twice = active & (second != NONE)
+            first, second = dr.select(active, first, 0), dr.select(twice, second, 0)
+            one = read_four(images.planes, first, active)
+            two = read_four(images.planes, second, twice) if images.has_pairs else mi.Vector4f(0)
+            return (mi.UInt(lamp), mi.UInt(first), mi.UInt(second), mi.UInt(trail), twice,
+                    mi.Vector4f(one), mi.Vector4f(two))
+
+        def none(active, place, number):
+            return (mi.UInt(0), mi.UInt(0), mi.UInt(0), mi.UInt(DIRECT), mi.Bool(False),
+                    mi.Vector4f(0), mi.Vector4f(0))
+
+        self.lamp, self.first, self.second, self.trail, self.twice, one, two = dr.if_stmt(
+            (self.mirrored, mi.UInt(place), mi.Float(number)), self.mirrored, drawn, none)
+        self.planes = [Plane(mi.Vector3f(each[0], each[1], each[2]), each[3])
+                       for each in ((one, two) if images.has_pairs else (one,))]
+
     def unfold(self, point):
         """Return where the lamp sees a point: the point's image where mirrored."""
-        images = self.images
-        image = images.fold_point(point, self.first, self.mirrored)
-        return images.fold_point(image, self.second, self.twice) if images.has_pairs else image
+        for plane in self.planes:
+            point = plane.point(point)
+        return point
 
     def arriving(self, way):
         """Return the direction at the point of a way that ends at the lamp."""
-        images = self.images
-        if images.has_pairs:
-            way = images.fold_way(way, self.second, self.twice)
-        return images.fold_way(way, self.first, self.mirrored)
+        for plane in reversed(self.planes):
+            way = plane.way(way)
+        return way
 
     def aim_at_sky(self, buffers, lamp, point, drawn):
         """Return a look's (direction, value, density) with looks for the sky aimed at the mirror."""
@@ -222,9 +238,9 @@ class Look:
         shape = SeenRectangle(Rectangle(self.images.bounds, self.first), self.point)
         aim = dr.normalize(shape.aim(point))
         # The way that ends at the sky: what arrives along `aim`, folded by both mirrors.
-        last = self.images.fold_way(aim, self.first, here)
-        if self.images.has_pairs:
-            last = self.images.fold_way(last, self.second, here & self.twice)
+        last = aim
+        for plane in self.planes:
+            last = plane.way(last)
         chance = shape.density(aim)
         value = dr.select(here, lighting.sky_radiance(buffers, last, here), value)
         return (dr.select(here, last, direction), dr.select(here & (chance <= 0), 0, value),
@@ -250,18 +266,17 @@ class Look:
             the bands after the mirrors; the mirrors' reflectance, as `extend`ed paths count it;
             optical depth of the haze on the way.
         """
-        mirrored = useful & self.mirrored
+        images, mirrored = self.images, useful & self.mirrored
 
         def follow(active, origin, way, length, carried):
-            images = self.images
-            middle = images.fold_way(way, self.second, self.twice) if images.has_pairs else way
-            first = images.fold_way(middle, self.first, active)
+            middle = self.planes[1].way(way) if images.has_pairs else way
+            first = self.planes[0].way(middle)
             ok, start, carried, kept, depth, gone = self._leg(
-                self.first, origin, first, length, carried, active)
+                self.first, self.planes[0], origin, first, length, carried, active)
             if images.has_pairs:
                 again = ok & self.twice
                 ok2, start2, carried2, kept2, depth2, _ = self._leg(
-                    self.second, start, middle, length - gone, carried, again)
+                    self.second, self.planes[1], start, middle, length - gone, carried, again)
                 ok &= ~self.twice | ok2
                 start = dr.select(again, start2, start)
                 carried = [dr.select(again, c2, c) for c2, c in zip(carried2, carried, strict=True)]
@@ -279,13 +294,13 @@ class Look:
         return (useful & (~mirrored | ok), dr.select(mirrored, start, origin), carried,
                 dr.select(mirrored, kept, 1), dr.select(mirrored, depth, 0))
 
-    def _leg(self, mirror, origin, direction, longest, carried, active):
+    def _leg(self, mirror, plane, origin, direction, longest, carried, active):
         """Follow one leg to a mirror.
 
         Returns (there, next start, bands, reflectance, depth of haze, length).
         """
         images, buffers = self.images, self.images.buffers
-        normal, offset = images.plane(mirror, active)
+        normal, offset = plane
         slant = dr.dot(normal, direction)
         away = (offset - dr.dot(normal, origin)) / dr.select(dr.abs(slant) < 1e-7, 1e-7, slant)
         ok = active & (away > 1e-5) & (away < longest)

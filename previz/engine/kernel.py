@@ -25,7 +25,7 @@ from previz.engine.device import on_device
 from previz.engine.glass import Boundary, clear_things, crossing_of, straight_through
 from previz.engine.haze import Haze
 from previz.engine.hit import Hit, offset_point
-from previz.engine.images import AIR, DIRECT, FIRST, LOST, Look, mirror_fifth
+from previz.engine.images import AT_METERS, DIRECT, LOST, Look, Looked, mirror_fifth
 from previz.engine.shading import Vertex
 from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 from previz.engine.subsurface import Entry
@@ -62,7 +62,8 @@ class Path:
 
     `density` is the chance per solid angle of the last direction (below 0: it came from a camera
     or a mirror, and light sampling could not have found it); `sky_density` that of the sky's own
-    sampling in the same direction; `cell` that of the `LampChoice` made where it was drawn. Behind
+    sampling in the same direction; `cell` that of the `LampChoice` made where it was drawn, and
+    `place` and `share` as in `images.Looked`. Behind
     a mirror in which lamps are looked for both are those of the direction before it, times the
     mirror's reflectance; `trail` tells which mirrors, `unfolded` how long the way was to the last;
     `counted` that light met without any has been counted elsewhere. `haze_depth` and `scatterings`
@@ -84,6 +85,8 @@ class Path:
     density: mi.Float
     sky_density: mi.Float
     cell: mi.UInt
+    place: mi.UInt
+    share: mi.Float
     fresh: mi.Bool
     haze_depth: mi.Float
     scatterings: mi.UInt
@@ -141,7 +144,7 @@ class Transport:
             turn=turn, key=v0 ^ v1, rng=rng, origin=mi.Point3f(0), direction=mi.Vector3f(0, 0, 1),
             beta=[mi.Float(1) for _ in range(buffers.bands)], depth=mi.UInt(0),
             density=mi.Float(-1), sky_density=mi.Float(0),
-            cell=dr.opaque(mi.UInt, EVEN if buffers.images is None else FIRST),
+            cell=dr.opaque(mi.UInt, EVEN), place=mi.UInt(0), share=mi.Float(0),
             fresh=mi.Bool(True), haze_depth=mi.Float(0),
             scatterings=mi.UInt(0), veil=mi.Bool(False), trail=mi.UInt(DIRECT),
             unfolded=mi.Float(0), counted=mi.Bool(False))
@@ -294,7 +297,7 @@ class Step:
         if images is None:
             other = other * self.buffers.choice.chance(path.cell, lamp)
             return dr.select(path.density < 0, 1, path.density / (path.density + other))
-        other = other * images.chance(path.cell, lamp, path.trail, self.start.has_receptor)
+        other = other * images.chance(Looked(path.cell, path.place, path.share), lamp, path.trail)
         weight = dr.select(path.density < 0, 1, path.density / (path.density + other))
         return dr.select(path.counted & (path.trail == DIRECT), 0, weight)
 
@@ -304,12 +307,13 @@ class Step:
         buffers = self.buffers
         number = self._float()
         lamp = (path.turn + path.sample) % buffers.lamps
+        if buffers.choice.useful or buffers.images is not None:
+            cell = buffers.choice.cell(point)
         if buffers.choice.useful:
             first_look = path.depth == 0
-            cell = buffers.choice.cell(point)
             path.cell = dr.select(first_look, EVEN, cell)
             lamp = dr.select(first_look, lamp, buffers.choice.draw(cell, number))
-        look = self._mirrored_look(point, active)
+        look = None if buffers.images is None else self._mirrored_look(point, cell, active)
         seen_from, spread = point, path.depth == 0
         if look is not None:
             lamp = dr.select(look.mirrored, look.lamp, lamp)
@@ -325,7 +329,7 @@ class Step:
                 direction, value, density = look.aim_at_sky(buffers, lamp, where,
                                                             (direction, value, density))
             arriving = look.arriving(direction)
-            density *= buffers.images.chance(path.cell, lamp, look.trail, self.start.has_receptor)
+            density *= buffers.images.chance(Looked(path.cell, path.place, path.share), lamp, look.trail)
         values, path_density = vertex.evaluate(arriving)
         values, path_density = self.special.evaluate(values, path_density, arriving)
         if guides is not None:
@@ -370,18 +374,17 @@ class Step:
             weight *= dr.exp(-further)
         self.add(lamp, carried, weight, bounced, useful, further)
 
-    def _mirrored_look(self, point, active):
-        """Return the `Look` of this point, and keep its code; None where no mirror counts."""
-        path, buffers = self.path, self.buffers
-        if buffers.images is None:
-            return None
-        code = buffers.choice.cell(point)
-        code = dr.select(path.depth == 0, code | FIRST, code)
+    def _mirrored_look(self, point, cell, active):
+        """Return the `Look` of this point, and keep where it is from."""
+        path, images = self.path, self.buffers.images
+        share = dr.gather(mi.Float, images.looks, cell)
+        if self.start.has_receptor:
+            share = dr.select(path.depth == 0, dr.maximum(share, AT_METERS), share)
         if self.special.counted is not None:
-            code = dr.select(self.special.counted, code | AIR, code)
-        path.cell = code
-        return Look(buffers.images, point, code, self.start.has_receptor, self._float(),
-                    self._float(), active)
+            # Its direct light is counted elsewhere.
+            share = dr.select(self.special.counted, 1, share)
+        path.place, path.share = cell, share
+        return Look(images, point, Looked(path.cell, cell, share), self._float(), self._float(), active)
 
     @staticmethod
     def _by_mirrors(look, origin, lit, carried, useful):
@@ -465,7 +468,8 @@ class Step:
                                 else guides.sky_density(direction, openings))
         if trail is not None:
             trail.begin(active, special.counted)
-            trail.follow(mirror, *trail.at_surface)
+            if buffers.images.has_faces:
+                trail.follow(mirror, *trail.at_surface)
         path.depth = dr.select(active, path.depth + 1, path.depth)
         path.fresh = ~alive | (path.depth >= self.limits.max_depth)
 
@@ -498,7 +502,8 @@ class Trail:
     def __init__(self, path, images, hit, vertex):
         self.path, self.images = path, images
         self.trail, self.unfolded, self.counted = path.trail, path.unfolded, path.counted
-        self.density, self.sky, self.cell = path.density, path.sky_density, path.cell
+        self.density, self.sky = path.density, path.sky_density
+        self.looked = path.cell, path.place, path.share
         self.origin, self.direction = path.origin, path.direction
         fifth = mirror_fifth(vertex.cos_view)
         own = dr.gather(mi.UInt, images.of_face, hit.face, hit.valid)
@@ -535,10 +540,16 @@ class Trail:
         path.density = dr.select(known, self.density * kept, path.density)
         path.unfolded = dr.select(known, self.unfolded + leg, path.unfolded)
         path.counted = dr.select(known, self.counted, path.counted)
-        path.cell = dr.select(known, self.cell, path.cell)
+        path.cell, path.place, path.share = (
+            dr.select(known, before, now) for before, now in zip(
+                self.looked, (path.cell, path.place, path.share), strict=True))
         if images.buffers.sky_lamp >= 0:
             begun = known & (self.trail == DIRECT)
-            sky = images.sky_density(mirror, self.origin, self.direction, begun)
+            # Few paths are at a mirror, and the rectangle's solid angle is long to work out.
+            sky = dr.if_stmt((begun, mirror, mi.Point3f(self.origin), mi.Vector3f(self.direction)), begun,
+                             lambda begun, mirror, origin, direction: images.sky_density(
+                                 mirror, origin, direction, begun),
+                             lambda *_: mi.Float(0))
             path.sky_density = dr.select(known, dr.select(begun, sky, self.sky), path.sky_density)
 
 
