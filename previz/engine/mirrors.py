@@ -83,7 +83,6 @@ def flat_mirrors(stage: Stage, geometry: Geometry, sheets: SheetTables | None = 
     whose corners' normals lean is part of a curved mirror, and none of these.
     """
     found = [*_face_groups(stage, geometry), *_pane_groups(stage), *_sheet_groups(sheets)]
-    found = [group for group in found if group.area * group.strength >= LEAST_STRENGTH]
     found.sort(key=lambda group: -group.area * group.strength)
     found = found[:MOST_MIRRORS]
     of_face = np.full(len(geometry.faces), NONE, np.uint32)
@@ -115,8 +114,7 @@ def is_flat(surface: Surface, mesh: Mesh) -> bool:
     groups = list(_flat_groups(np.arange(len(corners)), corners, smooth, strength, FACES))
     whole = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0],
                                           corners[:, 2] - corners[:, 0]), axis=1).sum()
-    flat = sum(g.area for g in groups if g.area * strength >= LEAST_STRENGTH)
-    return flat >= FLAT_SHARE * whole
+    return sum(group.area for group in groups) >= FLAT_SHARE * whole
 
 
 class _Group:
@@ -172,7 +170,10 @@ def _face_groups(stage: Stage, geometry: Geometry):
 
 
 def _flat_groups(faces, corners, smooth, strength, kind):
-    """Yield the plane parts of some faces; `corners` and `smooth` of shape (face, 3, 3)."""
+    """Yield the plane parts of some faces that are large enough for a mirror.
+
+    `corners` and `smooth` are of shape (face, 3, 3).
+    """
     corners, smooth = corners.astype(float), smooth.astype(float)
     double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     size = np.linalg.norm(double, axis=1)
@@ -180,23 +181,25 @@ def _flat_groups(faces, corners, smooth, strength, kind):
     shaded = np.linalg.norm(smooth, axis=2) > 0.1
     leans = np.abs(np.einsum("fci,fi->fc", smooth, normals)) < 1 - ALONG
     flat = (size > 0) & ~np.any(shaded & leans, axis=1)
-    for members in _planes(normals[flat], corners[flat]):
-        which = np.flatnonzero(flat)[members]
+    number = np.flatnonzero(flat)
+    for members in _planes(normals[flat], corners[flat], size[flat] / 2, LEAST_STRENGTH / strength):
+        which = number[members]
         yield _Group(faces[which], corners[which], normals[which[0]], strength, kind)
 
 
-def _planes(normals, corners):
-    """Yield numbers of the triangles of each plane, largest planes first found."""
+def _planes(normals, corners, areas, least: float):
+    """Yield numbers of the triangles of each plane that has an area of `least` or more. [m²]"""
+    if areas.sum() < least:
+        return
     offsets = np.einsum("fci,fi->f", corners, normals) / 3
     # Both sides of a sheet mirror, so a plane and its back are one.
     sign = np.sign(normals[np.arange(len(normals)), np.abs(normals).argmax(axis=1)])
     keys = np.round(np.column_stack([normals * sign[:, None] / ALONG,
                                      offsets * sign / ACROSS])).astype(np.int64)
     _, which = np.unique(keys, axis=0, return_inverse=True)
-    order = np.argsort(which.ravel(), kind="stable")
-    ends = np.flatnonzero(np.diff(which.ravel()[order])) + 1
-    if len(order):
-        yield from np.split(order, ends)
+    which = which.ravel()
+    for plane in np.flatnonzero(np.bincount(which, weights=areas) >= least):
+        yield np.flatnonzero(which == plane)
 
 
 def _pane_groups(stage: Stage):

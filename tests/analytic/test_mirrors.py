@@ -176,13 +176,13 @@ def test_images_and_chance_agree_where_chance_finds_all(tiny, haze):
     """Large lamps are found through mirrors by chance too, lamp by lamp as much as with images."""
     stage = _hall(tiny, haze)
     buffers = tiny.open_stage(stage, 1)
-    with_images = tiny.measure(stage, 0.006, buffers=buffers, most_rounds=12)
+    with_images = tiny.measure(stage, 0.01, buffers=buffers, most_rounds=6)
     buffers.images = None
-    by_chance = tiny.measure(stage, 0.006, buffers=buffers, most_rounds=12, seed=2)
+    by_chance = tiny.measure(stage, 0.01, buffers=buffers, most_rounds=6, seed=2)
     spread = np.hypot(with_images.each_error, by_chance.each_error)
     z = (with_images.each - by_chance.each)[spread > 0] / spread[spread > 0]
-    # Some 20 normal variates; one in 400 suites has one beyond 4.
-    assert np.abs(z).max() < 4
+    # Some 20 normal variates; one in 400 suites has one beyond 4, of errors known to a tenth.
+    assert np.abs(z).max() < 4.5
     assert np.sqrt(np.mean(z**2)) < 1.6
 
 

@@ -76,7 +76,7 @@ pieces:
 
 SCENES = {"off": OFF, "lit": LIT_ALONE, "boxed": BOXED, "no-lamps": NO_LAMPS,
           "camera": CAMERA_ALONE, "shuttered": SHUTTERED}
-SMALL = ("--size", "48x27", "--samples", "4")
+SMALL = ("--size", "48x27", "--samples", "4", "--quality", "draft")
 
 
 @pytest.fixture(scope="module")
@@ -240,14 +240,14 @@ def test_haze_and_times_of_the_dark(rendered):
     assert (rendered / "renders" / "shuttered" / "times.pdf").is_file()
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_study_and_a_portrait_in_the_dark(rendered):
     """A lamp whose light does not reach the face is studied all the same; a portrait has its own."""
     run("study", "boxed.yaml", *SMALL, "--sizes", "0.6 m", "--distances", "0.4 m")
     assert list((rendered / "renders" / "boxed").glob("study-*.png"))
     said = run("study", "no-lamps.yaml", code=2).output
     assert "The scene has no lamp to study; add one under 'lights:'." in said
-    run("portrait", "no-lamps.yaml", "--size", "64", "--samples", "4")
+    run("portrait", "no-lamps.yaml", "--size", "64", "--samples", "4", "--quality", "draft")
     assert not black(rendered / "renders" / "no-lamps" / "portrait.png")
 
 
