@@ -135,9 +135,9 @@ def columns(volts: float, spill: str) -> list[Column]:
     """
     return [
         Column("option", "", 1.8, lambda look: look.option or "as written", align="left"),
-        Column("lit side", "lx; stops below", 1.1, _face(lambda k: side_cell(
+        Column("lit side", "lx, then stops", 1.1, _face(lambda k: side_cell(
             k.face.lit, k.settings)), "Face"),
-        Column("shadow side", "lx; stops below", 1.1, _face(lambda k: side_cell(
+        Column("shadow side", "lx, then stops", 1.1, _face(lambda k: side_cell(
             k.face.shadow, k.settings))),
         Column("lit : shadow", "key alone : fill", 1.1, _face(lambda k: Cell(
             *ratio_texts(k.face)))),

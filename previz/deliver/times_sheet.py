@@ -100,9 +100,9 @@ def _columns(distance: float) -> list[Column]:
         Column("sun", "altitude; azimuth", 1.3,
                lambda h: f"{h.altitude:.0f}°".replace("-", "\N{MINUS SIGN}")
                + f"; {h.azimuth:.0f}°"),
-        Column("lit side", "lx; stops below", 1.0, _face(lambda h: side_cell(
+        Column("lit side", "lx, then stops", 1.0, _face(lambda h: side_cell(
             h.look.face.lit, h.look.settings))),
-        Column("shadow side", "lx; stops below", 1.0, _face(lambda h: side_cell(
+        Column("shadow side", "lx, then stops", 1.0, _face(lambda h: side_cell(
             h.look.face.shadow, h.look.settings))),
         Column("lit : shadow", "key alone : fill", 1.1, _face(lambda h: Cell(
             *ratio_texts(h.look.face)))),

@@ -221,8 +221,11 @@ def _pane_groups(stage: Stage):
             strengths.append(pane.sheets * _of_a_sheet(pane.ior))
         first = stage.panes[members[0]]
         normal = np.cross(first.half_u, first.half_v)
-        yield _Group(np.array(members), np.array(corners), normal / np.linalg.norm(normal),
-                     max(strengths), PANES)
+        group = _Group(np.array(members), np.array(corners), normal / np.linalg.norm(normal),
+                       max(strengths), PANES)
+        # A net is a pane of index 1, which mirrors nothing.
+        if group.area * group.strength >= LEAST_STRENGTH:
+            yield group
 
 
 def _of_a_sheet(ior: float) -> float:

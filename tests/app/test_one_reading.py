@@ -321,6 +321,7 @@ def test_times_has_the_levels_of_the_moment(told):
         told.ledger.value(source, (figure, "lit", "lx"), hours[0].total)
 
 
+@pytest.mark.long
 def test_another_run_reads_the_same_within_errors(told, tmp_path):
     """With other random numbers and no cache each side and both ratios agree within errors."""
     other, = meter_session.meter(told.file, [told.option], meter_session.Wanted(

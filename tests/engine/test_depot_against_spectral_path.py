@@ -84,9 +84,11 @@ def ours(tiny, stage, camera, samples):
     ("canteen", None, ("tube one", "tube two", "tube three", "tube four", "box for fitter",
                        "box for driver", "hatch lamp"), True, 0.03, BAND_ERROR, 128),
     # An ellipsoidal and a spot: beams.
-    ("signal-cabin", "direct", ("key", "lever rim"), False, 0.02, BAND_ERROR, 128),
+    pytest.param("signal-cabin", "direct", ("key", "lever rim"), False, 0.02, BAND_ERROR, 128,
+                 marks=pytest.mark.long),
     # Bulbs in shades, with an imported mesh in their light.
-    ("signal-cabin", "direct", ("desk lamp", "lever lamp", "desk helper"), True, 0.05, BAND_ERROR, 192),
+    pytest.param("signal-cabin", "direct", ("desk lamp", "lever lamp", "desk helper"), True, 0.05,
+                 BAND_ERROR, 192, marks=pytest.mark.long),
     # The sky through glass, which there mirrors by the mean of both polarisations: up to 3 % off.
     ("signal-cabin", "bounce", ("sky",), True, 0.02, 0.02, 128),
     # Sun and sky by a large opening, on an imported mesh.
