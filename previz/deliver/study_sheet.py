@@ -195,7 +195,7 @@ def _brightest(camera):
     """Return the column of what the brightest meter reads, in stops too where there is a camera."""
     if camera is None:
         return Column("brightest", "lx round the head", 1.3, lambda s: lux_text(s.ring.peak))
-    return Column("brightest", f"lx; stops at {camera.name} below", 1.3, lambda s: Cell(
+    return Column("brightest", f"lx, then stops at {camera.name}", 1.3, lambda s: Cell(
         *side_texts(Measured(s.ring.peak, 0.0), camera.settings)))
 
 

@@ -74,7 +74,7 @@ def test_a_study_lays_out_and_says_what_it_found(picture, settings):
     assert pages.faults(paper) == []
     words = [b.text for b in paper.boxes]
     # 1050 lx straight at the meter, over the working 117.6 lx (250 · 2.8² · 48 / 800).
-    assert "brightest" in words and "lx; stops at A below" in words and "+3.2" in words
+    assert "brightest" in words and "lx, then stops at A" in words and "+3.2" in words
     assert [words.count(each.name) >= 1 for each in steps] == [True] * len(steps)
     assert "16.0 ×" in words and "60°; 85°" in words
     assert any(text.startswith("Left out: board 9 m, no") for text in words)

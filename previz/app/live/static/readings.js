@@ -116,7 +116,7 @@ export class ReadingPanel {
         table("Ratios", ["", "to one", "±", "Stops"], bodies[1]),
         table("Places", light, bodies[2]),
         made("p", { class: "note" }, "Over (+) and under (−) in stops from the stop that is set. Key alone is what "
-          + "the lit side has over the shadow side. ± is one standard error of the number before it. Metered in "
+          + "the lit side has over the shadow side. ± is the stated error of the number before it, of paths and bands. Metered in "
           + "the scene, not from the picture."),
       ].filter(Boolean));
       this.built = shape;
