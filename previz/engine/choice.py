@@ -106,7 +106,7 @@ class LampChoice:
 
     def _measure(self, buffers) -> np.ndarray:
         """Return what each lamp gives in each cell, mean over its points. Shape (cell, light)"""
-        points = surface_points(buffers.geometry, POINTS)
+        points, _ = surface_points(buffers.geometry, POINTS)
         given = light_at(buffers, points)
         cell = np.array(self.cell(mi.Point3f(*(on_device(mi.Float, points[:, k])
                                                for k in range(3)))))
@@ -213,8 +213,11 @@ def _extent(stage: Stage, geometry) -> tuple[np.ndarray, np.ndarray]:
     return low - 0.25, high + 0.25
 
 
-def surface_points(geometry, count: int) -> np.ndarray:
-    """Return points on the faces, large faces having more of them. Shape (count, 3) [m]"""
+def surface_points(geometry, count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return points on the faces, large faces having more of them, and their faces.
+
+    Shapes (count, 3), (count,). [m]
+    """
     random = np.random.default_rng(7)
     corners = geometry.positions[geometry.faces].astype(float)
     doubled = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]),
@@ -226,7 +229,7 @@ def surface_points(geometry, count: int) -> np.ndarray:
     faces = random.choice(len(share), count, p=share / share.sum())
     root, other = np.sqrt(random.random(count))[:, None], random.random(count)[:, None]
     a, b, c = (corners[faces, k] for k in range(3))
-    return a * (1 - root) + b * root * (1 - other) + c * root * other
+    return a * (1 - root) + b * root * (1 - other) + c * root * other, faces
 
 
 def _chances(given: np.ndarray, outputs) -> np.ndarray:

@@ -21,11 +21,12 @@ import mitsuba as mi
 import numpy as np
 
 from previz.engine import lighting
-from previz.engine.choice import CELLS, alias_tables
+from previz.engine.choice import alias_tables
 from previz.engine.device import Rectangle, on_device, read_four, read_row
 from previz.engine.glass import SheetHit, straight_through
 from previz.engine.haze import Haze
-from previz.engine.mirrors import FACES, PANES, POINTS, SHEETS, flat_mirrors
+from previz.engine.mirrored_light import OFF, MirroredLight, around
+from previz.engine.mirrors import FACES, PANES, SHEETS, flat_mirrors
 from previz.engine.panes import sheet
 from previz.engine.seen import SeenRectangle
 from previz.engine.tables import NONE
@@ -33,8 +34,13 @@ from previz.engine.tables import NONE
 MOST_CANDIDATES = 96
 """Pairs of a lamp and a chain of mirrors that are looked for."""
 
-FLOOR, MOST = 0.02, 0.5
-"""Least and most of the looks that go by way of mirrors, where a stage has any."""
+LEAST, FLOOR, MOST = 0.004, 0.02, 0.5
+"""Least and most of the looks that go by way of mirrors: at least `FLOOR` where they give as large a
+part of all light, down to `LEAST` where next to none."""
+
+LEAST_OF_SKY = 0.01
+"""Part of the sky's light under which what mirrors throw of it is not looked for: as the sky is half
+of all directions, paths that they send out find it. [1]"""
 
 AT_METERS = 0.25
 """Least share of a meter's first looks that go by way of mirrors."""
@@ -43,16 +49,8 @@ ABROAD = 0.4
 """Share of these looks that candidates divide by what they give in the whole set: a cell's own
 measurement may have missed a small pool of light."""
 
-STEPS = 48
-"""Places along a mirrored ray where its light is counted."""
-
-FAR = 60.0
-"""Farthest that it is followed. [m]"""
-
 DIRECT, LOST = 0, 0xFFFFFFFF
 """Trails of a path that met no mirror, and one that no image stands for."""
-
-_OFF = 1e-4
 
 
 class Images:
@@ -85,45 +83,77 @@ class Images:
         self.of_sheet = on_device(mi.UInt, mirrors.of_sheet) if len(mirrors.of_sheet) else None
         self.has_faces, self.has_panes, self.has_sheets = (
             bool(np.any(mirrors.kind == kind)) for kind in (FACES, PANES, SHEETS))
-        found = _Measurement(buffers, choice, mirrors).run()
-        self._choose(found, choice, np.asarray(outputs, float))
+        # Bands that mirrors or what lies between them tell apart; without, one factor does for all.
+        coloured = (self.has_faces and buffers.has_coloured_gloss or buffers.has_tint
+                    or buffers.has_sheets and buffers.has_sheet_tint)
+        self.factors = buffers.bands if coloured else 1
+        self._choose(*MirroredLight(buffers, choice, mirrors).run(), np.asarray(outputs, float))
 
-    def _choose(self, found, choice, outputs):
-        """Lay out candidates and their chances in each cell."""
+    def _choose(self, found, fallen, outputs):
+        """Lay out candidates and their chances in each cell; light as `MirroredLight` has it."""
         keys = sorted(found, key=lambda key: -float(found[key].sum()) * outputs[key[0]])
-        keys = [key for key in keys if found[key].sum() * outputs[key[0]] > 0][:MOST_CANDIDATES]
+        keys = [key for key in keys if found[key].sum() * outputs[key[0]] > 0
+                and not self._left_to_chance(key[0], fallen[key])][:MOST_CANDIDATES]
         self.count = len(keys)
         if not keys:
             return
         size = self.mirrors + 1
         trails = [first + 1 + size * (second + 1) for _, first, second in keys]
         self.candidates = on_device(mi.UInt, [
-            (lamp, first, NONE if second < 0 else second, trail)
-            for (lamp, first, second), trail in zip(keys, trails, strict=True)])
+            (lamp, first, NONE if second < 0 else second, 0) for lamp, first, second in keys])
         self.has_pairs = any(second >= 0 for _, _, second in keys)
+        self.lamps = {lamp for lamp, _, _ in keys}
         number = np.full((size * size, self.buffers.lamps), NONE, np.int64)
         for index, ((lamp, _, _), trail) in enumerate(zip(keys, trails, strict=True)):
             number[trail, lamp] = index
         self.number = on_device(mi.UInt, number)
-        light = np.stack([_around(found[key]) * outputs[key[0]] for key in keys], axis=1)
+        everywhere, light = (np.stack([around(part[key]) * outputs[key[0]] for key in keys], axis=1)
+                             for part in (found, fallen))
+        # Through the air goes much that falls on nothing there, which counts only where haze is lit.
+        on_surfaces = self.choice.known & (not self.buffers.has_haze)
+        light = np.where(on_surfaces[:, None], light, everywhere)
         total = light.sum(axis=1)
-        direct = choice.given @ outputs
-        usual = direct[choice.known].mean() if choice.known.any() else 0.0
-        direct = np.where(choice.known, direct + 0.01 * usual, usual)
-        share = np.where(total > 0, total / np.maximum(total + direct, 1e-30), 0)
-        self.looks = on_device(mi.Float, np.clip(FLOOR + share, FLOOR, MOST))
+        self.looks = on_device(mi.Float, self._share(total, self.choice.given @ outputs))
         # The root lets the weak be looked for more than they give: one look at them weighs much.
-        whole = np.sqrt(light.sum(axis=0))
+        whole = np.sqrt(everywhere.sum(axis=0))
         whole /= whole.sum()
         parts = np.where(total[:, None] > 0, light / np.maximum(total, 1e-30)[:, None], whole)
         parts = ABROAD * whole + (1 - ABROAD) * parts
         self.shares = on_device(mi.Float, parts)
         self.drawn = on_device(mi.Float, np.stack(alias_tables(parts), axis=2))
 
+    def _left_to_chance(self, lamp, fallen):
+        """Return whether a lamp is wide, and gives next to nothing by way of these mirrors."""
+        if lamp != self.buffers.sky_lamp or self.buffers.has_haze:
+            return False
+        known = self.choice.known
+        return fallen[known].sum() < LEAST_OF_SKY * self.choice.given[known, lamp].sum()
+
+    def _share(self, mirrored, direct):
+        """Return the share of the looks from each cell that go by way of mirrors."""
+        known = self.choice.known
+        usual = direct[known].mean() if known.any() else 0.0
+        floor = FLOOR
+        if usual > 0:
+            floor = float(np.clip(mirrored[known].mean() / usual, LEAST, FLOOR))
+        direct = np.where(known, direct + 0.01 * usual, usual)
+        part = np.where(mirrored > 0, mirrored / np.maximum(mirrored + direct, 1e-30), 0)
+        return np.clip(floor + part, floor, MOST)
+
     def chance(self, looked, lamp, trail):
-        """Return the chance that a look goes to a lamp by a path's trail; `looked` is a `Looked`."""
+        """Return the chance that a look goes to a lamp by a path's trail.
+
+        Parameters
+        ----------
+        looked : Looked
+        lamp : UInt or int
+            A number where it is the same for all lanes.
+        trail : UInt
+        """
         cell, place, share = looked
-        direct = (1 - share) * self.choice.chance(cell, lamp)
+        direct = dr.select(trail == DIRECT, (1 - share) * self.choice.chance(cell, mi.UInt(lamp)), 0)
+        if isinstance(lamp, int) and lamp not in self.lamps:
+            return direct
 
         def mirrored(known, place, share, lamp, trail):
             number = dr.gather(mi.UInt, self.number, trail * self.buffers.lamps + lamp, known)
@@ -134,20 +164,23 @@ class Images:
         known = (trail != DIRECT) & (trail != LOST)
         images = dr.if_stmt((known, mi.UInt(place), mi.Float(share), mi.UInt(lamp), mi.UInt(trail)),
                             known, mirrored, lambda *_: mi.Float(0))
-        return dr.select(trail == DIRECT, direct, images)
+        return direct + images
 
     def draw(self, cell, number, active):
-        """Return (lamp, first mirror, second mirror or `NONE`, trail) that a number stands for."""
+        """Return (lamp, first mirror, second mirror or `NONE`, chance) that a number stands for."""
         scaled = number * self.count
         which = dr.minimum(mi.UInt(scaled), self.count - 1)
         likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.count + which, active)
         which = dr.select(scaled - mi.Float(which) < likely, which, mi.UInt(other))
-        return read_four(self.candidates, which, active, mi.Vector4u)
+        lamp, first, second, _ = read_four(self.candidates, which, active, mi.Vector4u)
+        return lamp, first, second, dr.gather(mi.Float, self.shares, cell * self.count + which, active)
 
     def extend(self, trail, mirror):
         """Return the trail after one more mirror (`NONE`: a mirror that is none of these)."""
         size = self.mirrors + 1
         one = mirror + 1
+        if not self.has_pairs:
+            return dr.select((mirror == NONE) | (trail != DIRECT), LOST, one)
         longer = dr.select(trail == DIRECT, one, trail + size * one)
         return dr.select((mirror == NONE) | (trail >= size), LOST, longer)
 
@@ -185,15 +218,26 @@ class Look:
     images : Images
     point : Point3f
     looked : Looked
-    which, number : Float
-        Choose whether, and what.
+    number : Float
+        Chooses whether, and what.
     active : Bool
+
+    Attributes
+    ----------
+    mirrored : Bool
+    number : Float
+        What is left of the number where not mirrored, as even as it was.
+    chance : Float
+        That a look from here goes by way of mirrors, to this lamp and by these; 0 where it does not.
     """
 
-    def __init__(self, images, point, looked, which, number, active):
+    def __init__(self, images, point, looked, number, active):
         self.images = images
-        self.mirrored = active & (which < looked.share)
-        self._draw(looked.place, number)
+        share = looked.share
+        self.mirrored = active & (number < share)
+        self.number = dr.clip((number - share) / dr.maximum(1 - share, 1e-6), 0, 1 - 2**-24)
+        self._draw(looked.place, number / dr.maximum(share, 1e-6))
+        self.chance *= share
         self.point = point
         self.seen_from = self.unfold(point)
 
@@ -202,19 +246,19 @@ class Look:
         images = self.images
 
         def drawn(active, place, number):
-            lamp, first, second, trail = images.draw(place, number, active)
+            lamp, first, second, chance = images.draw(place, number, active)
             twice = active & (second != NONE)
             first, second = dr.select(active, first, 0), dr.select(twice, second, 0)
             one = read_four(images.planes, first, active)
             two = read_four(images.planes, second, twice) if images.has_pairs else mi.Vector4f(0)
-            return (mi.UInt(lamp), mi.UInt(first), mi.UInt(second), mi.UInt(trail), twice,
+            return (mi.UInt(lamp), mi.UInt(first), mi.UInt(second), mi.Float(chance), twice,
                     mi.Vector4f(one), mi.Vector4f(two))
 
         def none(active, place, number):
-            return (mi.UInt(0), mi.UInt(0), mi.UInt(0), mi.UInt(DIRECT), mi.Bool(False),
+            return (mi.UInt(0), mi.UInt(0), mi.UInt(0), mi.Float(0), mi.Bool(False),
                     mi.Vector4f(0), mi.Vector4f(0))
 
-        self.lamp, self.first, self.second, self.trail, self.twice, one, two = dr.if_stmt(
+        self.lamp, self.first, self.second, self.chance, self.twice, one, two = dr.if_stmt(
             (self.mirrored, mi.UInt(place), mi.Float(number)), self.mirrored, drawn, none)
         self.planes = [Plane(mi.Vector3f(each[0], each[1], each[2]), each[3])
                        for each in ((one, two) if images.has_pairs else (one,))]
@@ -231,22 +275,32 @@ class Look:
             way = plane.way(way)
         return way
 
-    def aim_at_sky(self, buffers, lamp, point, drawn):
-        """Return a look's (direction, value, density) with looks for the sky aimed at the mirror."""
-        direction, value, density = drawn
-        here = self.mirrored & (lamp == buffers.sky_lamp)
-        shape = SeenRectangle(Rectangle(self.images.bounds, self.first), self.point)
-        aim = dr.normalize(shape.aim(point))
-        # The way that ends at the sky: what arrives along `aim`, folded by both mirrors.
-        last = aim
-        for plane in self.planes:
-            last = plane.way(last)
-        chance = shape.density(aim)
-        value = dr.select(here, lighting.sky_radiance(buffers, last, here), value)
-        return (dr.select(here, last, direction), dr.select(here & (chance <= 0), 0, value),
-                dr.select(here, dr.maximum(chance, 1e-9), density))
+    def aim_at_sky(self, lamp, point, drawn):
+        """Return a look's (direction, value, density) with looks for the sky aimed at the mirror.
 
-    def travel(self, origin, way, length, carried, useful):
+        Few looks are, and the rectangle's solid angle is long to work out.
+        """
+        images, buffers = self.images, self.images.buffers
+        here = self.mirrored & (lamp == buffers.sky_lamp)
+
+        def aimed(here, direction, value, density, seen, point, first):
+            shape = SeenRectangle(Rectangle(images.bounds, dr.select(here, first, 0)), seen)
+            aim = dr.normalize(shape.aim(point))
+            # The way that ends at the sky: what arrives along `aim`, folded by both mirrors.
+            last = mi.Vector3f(aim)
+            for plane in self.planes:
+                last = plane.way(last)
+            chance = shape.density(aim)
+            value = dr.select(chance > 0, lighting.sky_radiance(buffers, last, here), 0)
+            return mi.Vector3f(last), mi.Float(value), mi.Float(dr.maximum(chance, 1e-9))
+
+        direction, value, density = drawn
+        return dr.if_stmt(
+            (here, mi.Vector3f(direction), mi.Float(value), mi.Float(density),
+             mi.Point3f(self.point), mi.Point2f(point), mi.UInt(self.first)), here, aimed,
+            lambda here, direction, value, density, *_: (direction, value, density))
+
+    def travel(self, origin, way, length, useful):
         """Follow a look's legs from the point to the last mirror.
 
         Parameters
@@ -255,49 +309,48 @@ class Look:
             Off the point's surface.
         way, length : Vector3f, Float
             From the image of `origin` to the lamp.
-        carried : list of Float
-            Over bands.
         useful : Bool
 
         Returns
         -------
-        useful, start, carried, kept, depth : Bool, Point3f, list, Float, Float
+        useful, start, factors, kept, depth : Bool, Point3f, list, Float, Float
             Whether all mirrors are there and the way to them is free; where the last leg starts;
-            the bands after the mirrors; the mirrors' reflectance, as `extend`ed paths count it;
-            optical depth of the haze on the way.
+            what mirrors and the ways to them leave of each band, or of all in one number; the
+            mirrors' reflectance, as `extend`ed paths count it; optical depth of the haze on the
+            way. Where no mirror is looked in, `origin`, 1 and 0.
         """
         images, mirrored = self.images, useful & self.mirrored
 
-        def follow(active, origin, way, length, carried):
+        def follow(active, origin, way, length):
             middle = self.planes[1].way(way) if images.has_pairs else way
             first = self.planes[0].way(middle)
-            ok, start, carried, kept, depth, gone = self._leg(
-                self.first, self.planes[0], origin, first, length, carried, active)
+            factors = [mi.Float(1)] * images.factors
+            ok, start, factors, kept, depth, gone = self._leg(
+                self.first, self.planes[0], origin, first, length, factors, active)
             if images.has_pairs:
                 again = ok & self.twice
-                ok2, start2, carried2, kept2, depth2, _ = self._leg(
-                    self.second, self.planes[1], start, middle, length - gone, carried, again)
+                ok2, start2, factors2, kept2, depth2, _ = self._leg(
+                    self.second, self.planes[1], start, middle, length - gone, factors, again)
                 ok &= ~self.twice | ok2
                 start = dr.select(again, start2, start)
-                carried = [dr.select(again, c2, c) for c2, c in zip(carried2, carried, strict=True)]
+                factors = [dr.select(again, f2, f) for f2, f in zip(factors2, factors, strict=True)]
                 kept = dr.select(again, kept * kept2, kept)
                 depth = dr.select(again, depth + depth2, depth)
-            return ok, start, carried, kept, depth
+            return ok, start, [mi.Float(f) for f in factors], kept, depth
 
-        def straight(active, origin, way, length, carried):
-            return mi.Bool(False), mi.Point3f(origin), list(carried), mi.Float(1), mi.Float(0)
+        def straight(active, origin, way, length):
+            return (mi.Bool(False), mi.Point3f(origin), [mi.Float(1) for _ in range(images.factors)],
+                    mi.Float(1), mi.Float(0))
 
-        ok, start, folded, kept, depth = dr.if_stmt(
-            (mirrored, mi.Point3f(origin), mi.Vector3f(way), mi.Float(length),
-             [mi.Float(c) for c in carried]), mirrored, follow, straight)
-        carried = [dr.select(mirrored, f, c) for f, c in zip(folded, carried, strict=True)]
-        return (useful & (~mirrored | ok), dr.select(mirrored, start, origin), carried,
-                dr.select(mirrored, kept, 1), dr.select(mirrored, depth, 0))
+        ok, start, factors, kept, depth = dr.if_stmt(
+            (mirrored, mi.Point3f(origin), mi.Vector3f(way), mi.Float(length)), mirrored, follow,
+            straight)
+        return useful & (~mirrored | ok), start, factors, kept, depth
 
-    def _leg(self, mirror, plane, origin, direction, longest, carried, active):
+    def _leg(self, mirror, plane, origin, direction, longest, factors, active):
         """Follow one leg to a mirror.
 
-        Returns (there, next start, bands, reflectance, depth of haze, length).
+        Returns (there, next start, factors, reflectance, depth of haze, length).
         """
         images, buffers = self.images, self.images.buffers
         normal, offset = plane
@@ -305,7 +358,7 @@ class Look:
         away = (offset - dr.dot(normal, origin)) / dr.select(dr.abs(slant) < 1e-7, 1e-7, slant)
         ok = active & (away > 1e-5) & (away < longest)
         at = mi.Point3f(origin + direction * away)
-        size = _OFF * (1 + dr.max(dr.abs(at)))
+        size = OFF * (1 + dr.max(dr.abs(at)))
         ray = mi.Ray3f(origin, direction)
         ray.maxt = away * (1 + 1e-4) + 2 * size
         found = buffers.scene.ray_intersect_preliminary(ray, coherent=False, active=ok)
@@ -320,10 +373,10 @@ class Look:
             kept = dr.select(on, gloss * (f0 * (1 - fifth) + fifth), kept)
             if buffers.has_coloured_gloss:
                 tints = read_row(buffers.specular, surface, buffers.bands, on)
-                carried = [dr.select(on, c * gloss * (t * (1 - fifth) + fifth), c)
-                           for c, t in zip(carried, tints, strict=True)]
+                factors = [dr.select(on, f * gloss * (t * (1 - fifth) + fifth), f)
+                           for f, t in zip(factors, tints, strict=True)]
             else:
-                carried = [dr.select(on, c * kept, c) for c in carried]
+                factors = [dr.select(on, f * kept, f) for f in factors]
             at = dr.select(on, origin + direction * found.t, at)
             there |= on
         clear = ok & (~met | (found.t > away * (1 - 1e-4)))
@@ -336,7 +389,7 @@ class Look:
                 on = clear & (mirror == own) & inside
                 share = sheet(shape, cosine)[0]
                 kept = dr.select(on, share, kept)
-                carried = [dr.select(on, c * share, c) for c in carried]
+                factors = [dr.select(on, f * share, f) for f in factors]
                 there |= on
         if images.has_sheets:
             # Looked for from just before it, as other thin glass may lie on the way.
@@ -347,148 +400,25 @@ class Look:
                                  == mirror)
             back = glass.shares(buffers)[0]
             kept = dr.select(on, sum(back) / len(back), kept)
-            each = back if len(back) > 1 else back * len(carried)
-            carried = [dr.select(on, c * b, c) for c, b in zip(carried, each, strict=True)]
+            each = back if len(back) > 1 else back * len(factors)
+            factors = [dr.select(on, f * b, f) for f, b in zip(factors, each, strict=True)]
             there |= on
         ok &= there
         # Short of the mirror itself: thin glass is met to within rounding.
         before = dr.maximum(away * (1 - 1e-5) - (2 * size if images.has_sheets else 0), 0)
         if buffers.panes or buffers.has_sheets:
-            carried = straight_through(buffers, carried, origin, direction, before, ok)
+            factors = straight_through(buffers, factors, origin, direction, before, ok)
         depth = mi.Float(0)
         if buffers.has_haze:
             depth = Haze(buffers).along(origin, direction, before)
         # The next leg starts on the side that this one came from.
         start = at - normal * dr.select(slant > 0, size, -size)
-        return ok, mi.Point3f(start), carried, mi.Float(kept), mi.Float(depth), away
+        return ok, mi.Point3f(start), factors, mi.Float(kept), mi.Float(depth), away
 
 
 def mirror_fifth(cosine):
     """Return Schlick's fifth power at a mirror, as `Vertex` has it there."""
     return (1 - dr.maximum(cosine, 1e-4)) ** 5
-
-
-class _Measurement:
-    """What each lamp gives in each cell by way of each mirror, and of two."""
-
-    def __init__(self, buffers, choice, mirrors):
-        self.buffers, self.choice, self.mirrors = buffers, choice, mirrors
-        self.random = np.random.default_rng(13)
-        self.volume = float(np.prod(1 / np.asarray(choice.scale)))
-
-    def run(self) -> dict:
-        """Return (lamp, first mirror, second or -1) -> mean over each cell. Shape (cell,)
-
-        Per unit lamp, from all sides, as `LampChoice.given`. [1/m²] or [1]
-        """
-        lamps = self.buffers.lamps
-        own = np.repeat(np.arange(len(self.mirrors)), POINTS * lamps)
-        lamp = np.tile(np.arange(lamps), len(self.mirrors) * POINTS)
-        points = np.repeat(self.mirrors.points.reshape(-1, 3), lamps, axis=0)
-        way, flux = self._arrivals(points, lamp, own)
-        keep = flux > 0
-        own, lamp, points, way, flux = (x[keep] for x in (own, lamp, points, way, flux))
-        start, way, flux = self._mirrored(points, way, flux, own)
-        away, face = self._meet(start, way)
-        found: dict = {}
-        self._count(found, zip(lamp, own, np.full(len(own), -1), strict=True), start, way, away, flux)
-        for first in range(len(self.mirrors)):
-            on, at = self._reach(first, start, way, away, face)
-            on &= own != first
-            if not on.any():
-                continue
-            s, w, f = self._mirrored(at[on], -way[on], flux[on], np.full(on.sum(), first))
-            far, _ = self._meet(s, w)
-            keys = zip(lamp[on], np.full(on.sum(), first), own[on], strict=True)
-            self._count(found, keys, s, w, far, f)
-        return found
-
-    def _arrivals(self, points, lamp, own):
-        """Return (direction to the lamp, flux that arrives for each point). [lm per lumen]"""
-        buffers = self.buffers
-        thread = dr.arange(mi.UInt, len(points))
-        v0, v1 = mi.sample_tea_32(mi.UInt(0x2545F491), thread)
-        rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
-        u, where = rng.next_float32(), mi.Point2f(rng.next_float32(), rng.next_float32())
-        point = mi.Point3f(*(on_device(mi.Float, points[:, k]) for k in range(3)))
-        guides = lighting.Guides(buffers, point) if buffers.guides else None
-        direction, distance, value, density = lighting.sample_light(
-            buffers, guides, point, on_device(mi.UInt, lamp), u, where, mi.Bool(True))
-        ray = mi.Ray3f(point + direction * 1e-3, direction)
-        ray.maxt = (distance - 1e-3) * (1 - 1e-3)
-        useful = (value > 0) & (density > 0)
-        useful &= ~buffers.scene.ray_test(ray, coherent=False, active=useful)
-        way = np.array(direction).T.reshape(-1, 3)
-        given = np.array(dr.select(useful, value / density, 0), float)
-        slant = np.abs(np.einsum("ni,ni->n", way, self.mirrors.normal[own]))
-        return way, given * slant * (self.mirrors.area / POINTS)[own]
-
-    def _mirrored(self, points, towards, flux, own):
-        """Return (start, direction, flux) of what a mirror sends on of light from a direction."""
-        normal = self.mirrors.normal[own]
-        slant = np.einsum("ni,ni->n", towards, normal)
-        way = 2 * slant[:, None] * normal - towards
-        fifth = (1 - np.clip(np.abs(slant), 0, 1)) ** 5
-        strength = self.mirrors.strength[own]
-        size = _OFF * (1 + np.abs(points).max(axis=1, keepdims=True))
-        start = points + normal * np.where(slant > 0, 1, -1)[:, None] * size
-        return start, way, flux * (strength * (1 - fifth) + fifth)
-
-    def _meet(self, start, way):
-        """Return (distance, face) of what rays meet first; `FAR` where nothing near."""
-        if not len(start):
-            return np.zeros(0), np.zeros(0, np.uint32)
-        ray = mi.Ray3f(mi.Point3f(*(on_device(mi.Float, start[:, k]) for k in range(3))),
-                       mi.Vector3f(*(on_device(mi.Float, way[:, k]) for k in range(3))))
-        hit = self.buffers.scene.ray_intersect_preliminary(ray, coherent=False)
-        valid = hit.is_valid()
-        away = np.array(dr.select(valid, hit.t, FAR), float)
-        return np.minimum(away, FAR), np.array(dr.select(valid, hit.prim_index, NONE))
-
-    def _reach(self, mirror, start, way, away, face):
-        """Return (which rays meet a mirror before anything else, where)."""
-        if self.mirrors.kind[mirror] == FACES:
-            known = face != NONE
-            on = np.zeros(len(face), bool)
-            on[known] = self.mirrors.of_face[face[known]] == mirror
-            return on, start + way * away[:, None]
-        normal = self.mirrors.normal[mirror]
-        slant = way @ normal
-        slant = np.where(np.abs(slant) < 1e-7, 1e-7, slant)
-        cross = (self.mirrors.point[mirror] - start) @ normal / slant
-        at = start + way * cross[:, None]
-        inside = np.zeros(len(at), bool)
-        offset = at - self.mirrors.centre[mirror]
-        u, v = self.mirrors.half_u[mirror], self.mirrors.half_v[mirror]
-        inside = (np.abs(offset @ u) <= u @ u) & (np.abs(offset @ v) <= v @ v)
-        return inside & (cross > 1e-3) & (cross < away), at
-
-    def _count(self, found, keys, start, way, away, flux):
-        """Add rays' light to the cells that they cross, by the length of way in each."""
-        steps = (np.arange(STEPS) + self.random.random((len(start), 1))) / STEPS
-        at = start[:, None] + way[:, None] * (steps * away[:, None])[..., None]
-        along = np.floor((at - self.choice.low) * np.asarray(self.choice.scale)).astype(int)
-        within = np.all((along >= 0) & (along < CELLS), axis=2)
-        along = np.where(within[..., None], along, 0)
-        cell = (along[..., 2] * CELLS[1] + along[..., 1]) * CELLS[0] + along[..., 0]
-        weight = np.where(within, (flux * away / STEPS / self.volume)[:, None], 0)
-        keys = list(keys)
-        number = {key: k for k, key in enumerate(dict.fromkeys(keys))}
-        which = np.array([number[key] for key in keys], int)
-        cells = int(np.prod(CELLS))
-        for key, k in number.items():
-            mine = which == k
-            found[tuple(int(x) for x in key)] = np.bincount(
-                cell[mine].ravel(), weights=weight[mine].ravel(), minlength=cells)
-
-
-def _around(light):
-    """Return what is in each cell with a little of what is around it, and of all."""
-    grid = light.reshape(CELLS[2], CELLS[1], CELLS[0])
-    padded = np.pad(grid, 1)
-    around = sum(padded[z:z + CELLS[2], y:y + CELLS[1], x:x + CELLS[0]]
-                 for z in range(3) for y in range(3) for x in range(3))
-    return (grid + around / 10).ravel() + 1e-4 * light.mean()
 
 
 def images_of(buffers, stage, choice):

@@ -27,7 +27,7 @@ from previz.engine.haze import Haze
 from previz.engine.hit import Hit, offset_point
 from previz.engine.images import AT_METERS, DIRECT, LOST, Look, Looked, mirror_fifth
 from previz.engine.shading import Vertex
-from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
+from previz.engine.spread import FOR_LAMPS, FOR_RAY, FOR_WAY, Spread
 from previz.engine.subsurface import Entry
 from previz.engine.tables import NONE
 from previz.engine.tally import Tally
@@ -56,6 +56,9 @@ def _paths(samples):
     return on_device(mi.UInt, samples)
 
 
+_OF_MIRRORS = ("place", "share", "trail", "unfolded", "counted")
+
+
 @dataclass
 class Path:
     """What a lane remembers from leg to leg.
@@ -68,7 +71,7 @@ class Path:
     mirror's reflectance; `trail` tells which mirrors, `unfolded` how long the way was to the last;
     `counted` that light met without any has been counted elsewhere. `haze_depth` and `scatterings`
     are its optical depth of haze and how often it scattered there; `veil` is set where the air
-    itself sends it to the camera.
+    itself sends it to the camera. What is kept for mirrors alone is None in a stage that has none.
     """
 
     whole: mi.UInt
@@ -85,15 +88,15 @@ class Path:
     density: mi.Float
     sky_density: mi.Float
     cell: mi.UInt
-    place: mi.UInt
-    share: mi.Float
+    place: mi.UInt | None
+    share: mi.Float | None
     fresh: mi.Bool
     haze_depth: mi.Float
     scatterings: mi.UInt
     veil: mi.Bool
-    trail: mi.UInt
-    unfolded: mi.Float
-    counted: mi.Bool
+    trail: mi.UInt | None
+    unfolded: mi.Float | None
+    counted: mi.Bool | None
 
 
 class Transport:
@@ -144,10 +147,11 @@ class Transport:
             turn=turn, key=v0 ^ v1, rng=rng, origin=mi.Point3f(0), direction=mi.Vector3f(0, 0, 1),
             beta=[mi.Float(1) for _ in range(buffers.bands)], depth=mi.UInt(0),
             density=mi.Float(-1), sky_density=mi.Float(0),
-            cell=dr.opaque(mi.UInt, EVEN), place=mi.UInt(0), share=mi.Float(0),
-            fresh=mi.Bool(True), haze_depth=mi.Float(0),
-            scatterings=mi.UInt(0), veil=mi.Bool(False), trail=mi.UInt(DIRECT),
-            unfolded=mi.Float(0), counted=mi.Bool(False))
+            cell=dr.opaque(mi.UInt, EVEN), fresh=mi.Bool(True), haze_depth=mi.Float(0),
+            scatterings=mi.UInt(0), veil=mi.Bool(False),
+            **(dict.fromkeys(_OF_MIRRORS) if buffers.images is None else {
+                "place": mi.UInt(0), "share": mi.Float(0), "trail": mi.UInt(DIRECT),
+                "unfolded": mi.Float(0), "counted": mi.Bool(False)}))
 
         def more(path):
             return path.sample < path.left
@@ -176,9 +180,10 @@ class Transport:
         path.haze_depth = dr.select(path.fresh, 0.0, path.haze_depth)
         path.scatterings = dr.select(path.fresh, 0, path.scatterings)
         path.veil &= ~path.fresh
-        path.trail = dr.select(path.fresh, DIRECT, path.trail)
-        path.unfolded = dr.select(path.fresh, 0.0, path.unfolded)
-        path.counted &= ~path.fresh
+        if path.trail is not None:
+            path.trail = dr.select(path.fresh, DIRECT, path.trail)
+            path.unfolded = dr.select(path.fresh, 0.0, path.unfolded)
+            path.counted &= ~path.fresh
 
 
 class Step:
@@ -275,8 +280,8 @@ class Step:
             value = lighting.emitted(buffers, hit.emitter, hit.point, -path.direction,
                                      hit.cos_emit, lit)
             lamp = lighting.read_emitter(buffers, "owner", hit.emitter, lit, mi.Vector4u).x
-            other = lighting.emitter_density(buffers, hit.emitter, hit.area,
-                                             dr.square(path.unfolded + hit.distance),
+            far = hit.distance if path.unfolded is None else path.unfolded + hit.distance
+            other = lighting.emitter_density(buffers, hit.emitter, hit.area, dr.square(far),
                                              hit.cos_emit, lit)
             weight = self._found_weight(other, lamp)
             shown = lighting.pictured(buffers, path.beta, hit.emitter, hit.point, lit)
@@ -284,18 +289,18 @@ class Step:
         away = active & ~hit.valid
         if buffers.sun_lamp >= 0:
             value, other = lighting.sun_radiance(buffers, path.direction, away)
-            weight = self._found_weight(other, mi.UInt(buffers.sun_lamp))
+            weight = self._found_weight(other, buffers.sun_lamp)
             self.add(mi.UInt(buffers.sun_lamp), path.beta, value * weight, bounced, away)
         if buffers.sky_lamp >= 0:
             value = lighting.sky_radiance(buffers, path.direction, away)
-            weight = self._found_weight(path.sky_density, mi.UInt(buffers.sky_lamp))
+            weight = self._found_weight(path.sky_density, buffers.sky_lamp)
             self.add(mi.UInt(buffers.sky_lamp), path.beta, value * weight, bounced, away)
 
     def _found_weight(self, other, lamp):
         """Return the weight of a lamp that this ray ran into; `other`: of a look's drawing it."""
         path, images = self.path, self.buffers.images
         if images is None:
-            other = other * self.buffers.choice.chance(path.cell, lamp)
+            other = other * self.buffers.choice.chance(path.cell, mi.UInt(lamp))
             return dr.select(path.density < 0, 1, path.density / (path.density + other))
         other = other * images.chance(Looked(path.cell, path.place, path.share), lamp, path.trail)
         weight = dr.select(path.density < 0, 1, path.density / (path.density + other))
@@ -309,11 +314,16 @@ class Step:
         lamp = (path.turn + path.sample) % buffers.lamps
         if buffers.choice.useful or buffers.images is not None:
             cell = buffers.choice.cell(point)
+        look = None
+        if buffers.images is not None:
+            numbers = Spread(path.key, lamp + 1, path.sample // buffers.lamps, FOR_WAY)
+            number = dr.select(path.depth == 0, numbers.next_float32(), number)
+            look = self._mirrored_look(point, cell, number, active)
+            number = look.number
         if buffers.choice.useful:
             first_look = path.depth == 0
             path.cell = dr.select(first_look, EVEN, cell)
             lamp = dr.select(first_look, lamp, buffers.choice.draw(cell, number))
-        look = None if buffers.images is None else self._mirrored_look(point, cell, active)
         seen_from, spread = point, path.depth == 0
         if look is not None:
             lamp = dr.select(look.mirrored, look.lamp, lamp)
@@ -325,11 +335,11 @@ class Step:
             arriving = direction
             density *= buffers.choice.chance(path.cell, lamp)
         else:
-            if buffers.sky_lamp >= 0:
-                direction, value, density = look.aim_at_sky(buffers, lamp, where,
-                                                            (direction, value, density))
+            if buffers.sky_lamp in buffers.images.lamps:
+                direction, value, density = look.aim_at_sky(lamp, where, (direction, value, density))
             arriving = look.arriving(direction)
-            density *= buffers.images.chance(Looked(path.cell, path.place, path.share), lamp, look.trail)
+            density *= dr.select(look.mirrored, look.chance,
+                                 (1 - path.share) * buffers.choice.chance(path.cell, lamp))
         values, path_density = vertex.evaluate(arriving)
         values, path_density = self.special.evaluate(values, path_density, arriving)
         if guides is not None:
@@ -349,8 +359,12 @@ class Step:
         further, bounced = 0.0, path.depth > 0
         if look is not None:
             bounced |= look.mirrored
-            carried, origin, useful, kept, further = self._by_mirrors(look, origin, lit, carried,
-                                                                      useful)
+            seen_from = look.unfold(origin)
+            way = lit - seen_from
+            length = dr.norm(way)
+            useful, origin, factors, kept, further = look.travel(origin, way / length, length, useful)
+            factors = factors if len(factors) > 1 else factors * buffers.bands
+            carried = [c * f for c, f in zip(carried, factors, strict=True)]
             path_density *= kept
         # Aimed anew from the moved origin: along the old way a ray runs into a lamp that is near.
         way = lit - origin
@@ -374,7 +388,7 @@ class Step:
             weight *= dr.exp(-further)
         self.add(lamp, carried, weight, bounced, useful, further)
 
-    def _mirrored_look(self, point, cell, active):
+    def _mirrored_look(self, point, cell, number, active):
         """Return the `Look` of this point, and keep where it is from."""
         path, images = self.path, self.buffers.images
         share = dr.gather(mi.Float, images.looks, cell)
@@ -384,17 +398,7 @@ class Step:
             # Its direct light is counted elsewhere.
             share = dr.select(self.special.counted, 1, share)
         path.place, path.share = cell, share
-        return Look(images, point, Looked(path.cell, cell, share), self._float(), self._float(), active)
-
-    @staticmethod
-    def _by_mirrors(look, origin, lit, carried, useful):
-        """Take a look by way of its mirrors; where it has none, everything stays as it is."""
-        seen_from = look.unfold(origin)
-        way = lit - seen_from
-        length = dr.norm(way)
-        useful, start, carried, kept, depth = look.travel(origin, way / length, length, carried,
-                                                          useful)
-        return carried, start, useful, kept, depth
+        return Look(images, point, Looked(path.cell, cell, share), number, active)
 
     def _seep(self, vertex, values, useful, sent, direction, lit):
         """Return the lobes with the light that came in beside, and where there is any.
@@ -505,6 +509,8 @@ class Trail:
         self.density, self.sky = path.density, path.sky_density
         self.looked = path.cell, path.place, path.share
         self.origin, self.direction = path.origin, path.direction
+        if not images.has_faces:
+            return
         fifth = mirror_fifth(vertex.cos_view)
         own = dr.gather(mi.UInt, images.of_face, hit.face, hit.valid)
         self.at_surface = (dr.select(hit.valid, own, NONE), hit.distance, vertex.gloss * dr.lerp(
@@ -543,7 +549,7 @@ class Trail:
         path.cell, path.place, path.share = (
             dr.select(known, before, now) for before, now in zip(
                 self.looked, (path.cell, path.place, path.share), strict=True))
-        if images.buffers.sky_lamp >= 0:
+        if images.buffers.sky_lamp in images.lamps:
             begun = known & (self.trail == DIRECT)
             # Few paths are at a mirror, and the rectangle's solid angle is long to work out.
             sky = dr.if_stmt((begun, mirror, mi.Point3f(self.origin), mi.Vector3f(self.direction)), begun,

@@ -18,9 +18,10 @@ _PLASTIC = 1.2207440846057596
 
 STEPS = tuple(int(step % 1 * 2**32) for step in (
     1 / _PLASTIC, 1 / _PLASTIC**2, 1 / _PLASTIC**3, 7**0.5, 11**0.5, 13**0.5, 17**0.5))
-"""Steps in 1/2³²: three for a look at a lamp, four for a pixel's ray."""
+"""Steps in 1/2³²: three for a look at a lamp, four for a pixel's ray, and of these one for
+whether a first look at a lamp goes by way of mirrors."""
 
-FOR_LAMPS, FOR_RAY = (0, 1, 2), (3, 4, 5, 6)
+FOR_LAMPS, FOR_RAY, FOR_WAY = (0, 1, 2), (3, 4, 5, 6), (3,)
 
 
 class Spread:

@@ -1,0 +1,191 @@
+"""What lamps give in each part of a set by way of its flat mirrors: light followed from the lamps.
+
+From points of every mirror each lamp is looked at once, and what the mirror sends on is followed to
+where it ends, by way of a second mirror too.
+"""
+
+from __future__ import annotations
+
+import drjit as dr
+import mitsuba as mi
+import numpy as np
+
+from previz.engine import lighting
+from previz.engine.choice import CELLS, surface_points
+from previz.engine.choice import POINTS as SURFACE_POINTS
+from previz.engine.device import on_device
+from previz.engine.mirrors import FACES, POINTS
+from previz.engine.tables import NONE
+
+STEPS = 48
+"""Places along a mirrored ray where its light is counted."""
+
+FAR = 60.0
+"""Farthest that it is followed. [m]"""
+
+LEAST_AREA = 0.25
+"""Area of surfaces that a cell counts as having at least, over that of its side. [1]"""
+
+LEAST_SLANT = 0.1
+"""Cosine to which a surface counts as turned at most. [1]"""
+
+OFF = 1e-4
+"""How far off a mirror a leg begins, over its place's largest coordinate and one. [1]"""
+
+
+class MirroredLight:
+    """What each lamp gives in each cell by way of each mirror, and of two."""
+
+    def __init__(self, buffers, choice, mirrors):
+        self.buffers, self.choice, self.mirrors = buffers, choice, mirrors
+        self.random = np.random.default_rng(13)
+        self.found: dict = {}
+        self.fallen: dict = {}
+        self.normals, self.area = _areas(buffers.geometry, self._cells)
+        self.volume = float(np.prod(1 / np.asarray(choice.scale)))
+
+    def run(self) -> tuple[dict, dict]:
+        """Return what each lamp gives in each cell: on its way, and on the surfaces that it falls on.
+
+        Returns
+        -------
+        dict, dict
+            (lamp, first mirror, second or -1) -> mean over each cell, shape (cell,). Per unit
+            lamp, from all sides, as `LampChoice.given`. [1/m²] or [1]
+        """
+        lamps = self.buffers.lamps
+        own = np.repeat(np.arange(len(self.mirrors)), POINTS * lamps)
+        lamp = np.tile(np.arange(lamps), len(self.mirrors) * POINTS)
+        points = np.repeat(self.mirrors.points.reshape(-1, 3), lamps, axis=0)
+        way, flux = self._arrivals(points, lamp, own)
+        keep = flux > 0
+        own, lamp, points, way, flux = (x[keep] for x in (own, lamp, points, way, flux))
+        start, way, flux = self._mirrored(points, way, flux, own)
+        away, face = self._meet(start, way)
+        self._count(zip(lamp, own, np.full(len(own), -1), strict=True), start, way, away, face, flux)
+        for first in range(len(self.mirrors)):
+            on, at = self._reach(first, start, way, away, face)
+            on &= own != first
+            if not on.any():
+                continue
+            s, w, f = self._mirrored(at[on], -way[on], flux[on], np.full(on.sum(), first))
+            far, met = self._meet(s, w)
+            keys = zip(lamp[on], np.full(on.sum(), first), own[on], strict=True)
+            self._count(keys, s, w, far, met, f)
+        return self.found, self.fallen
+
+    def _arrivals(self, points, lamp, own):
+        """Return (direction to the lamp, flux that arrives for each point). [lm per lumen]"""
+        buffers = self.buffers
+        thread = dr.arange(mi.UInt, len(points))
+        v0, v1 = mi.sample_tea_32(mi.UInt(0x2545F491), thread)
+        rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
+        u, where = rng.next_float32(), mi.Point2f(rng.next_float32(), rng.next_float32())
+        point = mi.Point3f(*(on_device(mi.Float, points[:, k]) for k in range(3)))
+        guides = lighting.Guides(buffers, point) if buffers.guides else None
+        direction, distance, value, density = lighting.sample_light(
+            buffers, guides, point, on_device(mi.UInt, lamp), u, where, mi.Bool(True))
+        ray = mi.Ray3f(point + direction * 1e-3, direction)
+        ray.maxt = (distance - 1e-3) * (1 - 1e-3)
+        useful = (value > 0) & (density > 0)
+        useful &= ~buffers.scene.ray_test(ray, coherent=False, active=useful)
+        way = np.array(direction).T.reshape(-1, 3)
+        given = np.array(dr.select(useful, value / density, 0), float)
+        slant = np.abs(np.einsum("ni,ni->n", way, self.mirrors.normal[own]))
+        return way, given * slant * (self.mirrors.area / POINTS)[own]
+
+    def _mirrored(self, points, towards, flux, own):
+        """Return (start, direction, flux) of what a mirror sends on of light from a direction."""
+        normal = self.mirrors.normal[own]
+        slant = np.einsum("ni,ni->n", towards, normal)
+        way = 2 * slant[:, None] * normal - towards
+        fifth = (1 - np.clip(np.abs(slant), 0, 1)) ** 5
+        strength = self.mirrors.strength[own]
+        size = OFF * (1 + np.abs(points).max(axis=1, keepdims=True))
+        start = points + normal * np.where(slant > 0, 1, -1)[:, None] * size
+        return start, way, flux * (strength * (1 - fifth) + fifth)
+
+    def _meet(self, start, way):
+        """Return (distance, face) of what rays meet first; `FAR` where nothing near."""
+        if not len(start):
+            return np.zeros(0), np.zeros(0, np.uint32)
+        ray = mi.Ray3f(mi.Point3f(*(on_device(mi.Float, start[:, k]) for k in range(3))),
+                       mi.Vector3f(*(on_device(mi.Float, way[:, k]) for k in range(3))))
+        hit = self.buffers.scene.ray_intersect_preliminary(ray, coherent=False)
+        valid = hit.is_valid()
+        away = np.array(dr.select(valid, hit.t, FAR), float)
+        return np.minimum(away, FAR), np.array(dr.select(valid, hit.prim_index, NONE))
+
+    def _reach(self, mirror, start, way, away, face):
+        """Return (which rays meet a mirror before anything else, where)."""
+        if self.mirrors.kind[mirror] == FACES:
+            known = face != NONE
+            on = np.zeros(len(face), bool)
+            on[known] = self.mirrors.of_face[face[known]] == mirror
+            return on, start + way * away[:, None]
+        normal = self.mirrors.normal[mirror]
+        slant = way @ normal
+        slant = np.where(np.abs(slant) < 1e-7, 1e-7, slant)
+        cross = (self.mirrors.point[mirror] - start) @ normal / slant
+        at = start + way * cross[:, None]
+        inside = np.zeros(len(at), bool)
+        offset = at - self.mirrors.centre[mirror]
+        u, v = self.mirrors.half_u[mirror], self.mirrors.half_v[mirror]
+        inside = (np.abs(offset @ u) <= u @ u) & (np.abs(offset @ v) <= v @ v)
+        return inside & (cross > 1e-3) & (cross < away), at
+
+    def _count(self, keys, start, way, away, face, flux):
+        """Add rays' light to the cells that they cross, and to what they end at.
+
+        In the air by the length of way in each cell; on surfaces by what falls on them, seen
+        square on, over all area in the cell.
+        """
+        steps = (np.arange(STEPS) + self.random.random((len(start), 1))) / STEPS
+        cell, within = self._cells(start[:, None] + way[:, None] * (steps * away[:, None])[..., None])
+        along = np.where(within, (flux * away / STEPS / self.volume)[:, None], 0)
+        end, within = self._cells(start + way * away[:, None])
+        on = within & (face != NONE)
+        slant = np.abs(np.einsum("ni,ni->n", way, self.normals[np.where(on, face, 0)]))
+        area = np.maximum(self.area[end], LEAST_AREA * self.volume ** (2 / 3))
+        ends = np.where(on, flux / np.maximum(slant, LEAST_SLANT) / area, 0)
+        keys = list(keys)
+        number = {key: k for k, key in enumerate(dict.fromkeys(keys))}
+        which = np.array([number[key] for key in keys], int)
+        cells = int(np.prod(CELLS))
+        for key, k in number.items():
+            key, mine = tuple(int(x) for x in key), which == k
+            self.found[key] = np.bincount(cell[mine].ravel(), along[mine].ravel(), cells)
+            self.fallen[key] = np.bincount(end[mine], ends[mine], cells)
+
+    def _cells(self, points):
+        """Return (the cell of each point, whether it lies in any)."""
+        at = np.floor((points - self.choice.low) * np.asarray(self.choice.scale)).astype(int)
+        within = np.all((at >= 0) & (at < CELLS), axis=-1)
+        at = np.where(within[..., None], at, 0)
+        return (at[..., 2] * CELLS[1] + at[..., 1]) * CELLS[0] + at[..., 0], within
+
+
+def _areas(geometry, cells_of):
+    """Return (normals of all faces, area of surfaces in each cell). [1], [m²]"""
+    corners = geometry.positions[geometry.faces].astype(float)
+    double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    size = np.linalg.norm(double, axis=1)
+    points, face = surface_points(geometry, SURFACE_POINTS)
+    number = np.bincount(face, minlength=len(size))
+    # Each point stands for its part of its face; a small face without one stands at its middle.
+    cell, within = cells_of(points)
+    area = np.bincount(cell[within], (size / 2 / np.maximum(number, 1))[face][within],
+                       int(np.prod(CELLS)))
+    rest = number == 0
+    cell, within = cells_of(corners[rest].mean(axis=1))
+    area += np.bincount(cell[within], size[rest][within] / 2, len(area))
+    return double / np.maximum(size, 1e-20)[:, None], area
+
+
+def around(light):
+    """Return what is in each cell with a little of what is around it, and of all."""
+    grid = light.reshape(CELLS[2], CELLS[1], CELLS[0])
+    padded = np.pad(grid, 1)
+    around = sum(padded[z:z + CELLS[2], y:y + CELLS[1], x:x + CELLS[0]]
+                 for z in range(3) for y in range(3) for x in range(3))
+    return (grid + around / 10).ravel() + 1e-4 * light.mean()
