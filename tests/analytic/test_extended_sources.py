@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 
 from previz.physics import photometry
+from previz.scene.read import load
+from previz.stage.build import build_stage
 
 pytestmark = pytest.mark.engine
 
@@ -104,3 +106,28 @@ def test_the_integral_itself():
     tube = photometry.tube_illuminance(1 / np.pi, radius=0.05, length=1.0, distance=5)
     # The form is for a thin tube; this one's face is a hundredth of the distance nearer.
     assert configuration_factor(_tube, far, np.array([0, 0, -1.0])) == pytest.approx(tube, rel=1e-2)
+
+
+def test_light_by_way_of_a_candles_wax_is_found(tiny, tmp_path):
+    """It comes from millimetres under the flame: a hundredth of all at a meter that looks down on
+    them, of which short runs state what they miss.
+    """
+    path = tmp_path / "candle.yaml"
+    path.write_text("""\
+previz: 1
+lights:
+  - {name: candle, kind: candle, at: [0 m, 0 m, 1 m], output: 1 cd}
+meters:
+  - {name: level, at: [0 m, 1 m, 1 m], facing: candle}
+  - {name: high, at: [0 m, 0.6 m, 1.8 m], facing: candle}
+""", encoding="utf-8")
+    stage = build_stage(load(path).scene())
+    buffers = tiny.open_stage(stage, 1)
+    runs = [tiny.measure(stage, 0.01, seed=seed, buffers=buffers) for seed in range(1, 9)]
+    read, stated = (np.array([getattr(run, name)[:, 0, 1] for run in runs])
+                    for name in ("each", "each_error"))
+    assert np.all(read > 0)
+    # The spread of eight runs is known to a quarter.
+    assert np.all(read.std(axis=0, ddof=1) < 1.8 * np.sqrt(np.mean(stated**2, axis=0)))
+    high = [probe.name for probe in stage.probes].index("high")
+    assert np.all(stated[:, high] < 0.04 * read[:, high])

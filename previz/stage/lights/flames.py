@@ -11,7 +11,7 @@ from previz.scene.surface import Surface
 from previz.stage import shapes
 from previz.stage.lights.lowered import Lowered, Setting
 from previz.stage.lights.own_body import share_lost
-from previz.stage.records import Emitter, Mesh
+from previz.stage.records import Emitter, Guide, Mesh
 
 WICK = 0.006
 """From a candle's top to its flame. [m]"""
@@ -63,8 +63,12 @@ def lower_candle(light, setting: Setting) -> Lowered:
     """Lower a candle: a flame on a stick of wax; an output in cd is that to the side."""
     vertices, triangles = shapes.frustum(light.diameter / 2, light.diameter / 2, light.height,
                                          sides=24)
-    low = light.flame[1] / 2 + WICK + light.height
-    return _flame(light, setting, (vertices - [0, 0, low], triangles), WAX)
+    top = light.flame[1] / 2 + WICK
+    lowered = _flame(light, setting, (vertices - [0, 0, top + light.height], triangles), WAX)
+    # A hundredth of the light comes by way of the wax, and most of that from millimetres.
+    pool = Guide(light.name, setting.at - [0, 0, top], np.zeros(3), np.zeros(3),
+                 radius=min(top, light.diameter / 2))
+    return replace(lowered, guides=(pool,))
 
 
 def lower_fire(light, setting: Setting) -> Lowered:
