@@ -98,6 +98,11 @@ class CameraBody:
         """Return how far along each line it is met; inf where it is not. Shape (n,) [m]"""
         origins, directions = np.asarray(origins, float), np.asarray(directions, float)
         low, high = np.array(BODY).T
+        if origins.ndim == 1:
+            inside = (origins - self.position) @ self.world_from_camera
+            if np.all((low < inside) & (inside < high)):
+                # Its own lines of sight begin in it, and meet nothing of it.
+                return np.full(len(directions), np.inf)
         # Most lines pass the ball about the box by, which is quick to tell.
         gap = self.position + self.world_from_camera @ ((low + high) / 2) - origins
         along = directions @ gap if gap.ndim == 1 else np.einsum("ij,ij->i", directions, gap)
