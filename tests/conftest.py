@@ -1,6 +1,19 @@
-"""Which files go first: where several processes share the tests, the long ones must not come last."""
+"""Which files go first: where several processes share the tests, the long ones must not come last.
+
+And what no test can tell: that files outlast a power cut.
+"""
+
+import os
 
 import pytest
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _disk_is_not_waited_for():
+    """Whatever is written is there for every process at once; to wait for the disk takes long."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(os, "fsync", lambda handle: None)
+        yield
 
 
 def pytest_configure(config):

@@ -1,6 +1,7 @@
 """Who may import whom: the table of the house style, held against every import in the package."""
 
 import ast
+import functools
 import sys
 from pathlib import Path
 
@@ -33,6 +34,7 @@ MODULES = sorted(ROOT.rglob("*.py"))
 BAKING = "bake_"
 
 
+@functools.cache
 def imported(path):
     """Return every module that a file imports: (full name, line, whether at module level)."""
     tree = ast.parse(path.read_text(encoding="utf-8"))

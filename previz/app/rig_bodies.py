@@ -96,13 +96,31 @@ class CameraBody:
 
     def reach(self, origins, directions) -> np.ndarray:
         """Return how far along each line it is met; inf where it is not. Shape (n,) [m]"""
-        start = (np.asarray(origins, float) - self.position) @ self.world_from_camera
-        way = np.asarray(directions, float) @ self.world_from_camera
+        origins, directions = np.asarray(origins, float), np.asarray(directions, float)
         low, high = np.array(BODY).T
+        if origins.ndim == 1:
+            inside = (origins - self.position) @ self.world_from_camera
+            if np.all((low < inside) & (inside < high)):
+                # Its own lines of sight begin in it, and meet nothing of it.
+                return np.full(len(directions), np.inf)
+        # Most lines pass the ball about the box by, which is quick to tell.
+        gap = self.position + self.world_from_camera @ ((low + high) / 2) - origins
+        along = directions @ gap if gap.ndim == 1 else np.einsum("ij,ij->i", directions, gap)
+        aside = np.einsum("...j,...j->...", gap, gap) - along**2
+        radius = np.linalg.norm(high - low) / 2
+        close = np.flatnonzero(aside <= radius**2 * (1 + 1e-6) + 1e-9)
+        far = np.full(len(directions), np.inf)
+        far[close] = self._box_reach(origins if origins.ndim == 1 else origins[close],
+                                     directions[close], low, high)
+        return far
+
+    def _box_reach(self, origins, directions, low, high) -> np.ndarray:
+        start = (origins - self.position) @ self.world_from_camera
+        way = directions @ self.world_from_camera
         with np.errstate(divide="ignore", invalid="ignore"):
             one, other = (low - start) / way, (high - start) / way
-        near = np.nanmax(np.minimum(one, other), axis=1)
-        far = np.nanmin(np.maximum(one, other), axis=1)
+        near = np.fmax.reduce(np.minimum(one, other), axis=1)
+        far = np.fmin.reduce(np.maximum(one, other), axis=1)
         return np.where((near <= far) & (near > 0), near, np.inf)
 
 
@@ -131,21 +149,18 @@ def rod_reach(origins, directions, one, other, radius: float) -> np.ndarray:
     rod = np.asarray(other, float) - one
     gap = np.asarray(origins, float) - one
     along, own = ways @ rod, rod @ rod
-    if gap.ndim == 1:
-        # Lines from one point: most miss the plane through it and the rod, which is quick to tell.
-        normal = np.cross(gap, rod)
-        size = np.linalg.norm(normal)
-        if size > 1e-9:
-            farthest = max(np.linalg.norm(gap), np.linalg.norm(gap - rod))
-            near = np.abs(ways @ (normal / size)) * farthest <= 2 * radius
-            far = np.full(len(ways), np.inf)
-            far[near] = _approach(np.broadcast_to(gap, ways[near].shape), ways[near], rod,
-                                  along[near], own, radius)
-            return far
-    return _approach(np.broadcast_to(gap, ways.shape), ways, rod, along, own, radius)
+    # Most lines pass its axis by, which is quick to tell: the triple product is their distance from
+    # it, times the length of both directions' cross product.
+    across = gap @ np.cross(np.eye(3), rod)
+    product = ways @ across if gap.ndim == 1 else np.einsum("ij,ij->i", ways, across)
+    near = np.flatnonzero(product**2 <= radius**2 * (own - along**2) * (1 + 1e-6) + 1e-9)
+    far = np.full(len(ways), np.inf)
+    far[near] = _approach(gap if gap.ndim == 1 else gap[near], ways[near], rod, along[near], own, radius)
+    return far
 
 
 def _approach(gap, ways, rod, along, own: float, radius: float) -> np.ndarray:
+    gap = np.broadcast_to(gap, ways.shape)
     back, across = np.einsum("ij,ij->i", gap, ways), gap @ rod
     place = (across - along * back) / np.maximum(own - along**2, 1e-12)
     place = np.clip(place, 0.0, 1.0)

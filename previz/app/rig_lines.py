@@ -124,7 +124,8 @@ class Look:
 
     def traces(self) -> list[Trace]:
         """Return everything that is seen, and everything that is mirrored."""
-        seen = self._met(self.first, self.origin, self.rays)
+        # From one point, as lines from one are the quicker to tell.
+        seen = self._met(self.first, np.asarray(self.camera.position, float), self.rays)
         for net in (each for each in self.stage.panes if each.ior <= 1 and each.name in self.rig):
             # What is seen through a net's cloth shows the net as much as its rods do.
             seen[net.name] = np.union1d(seen.get(net.name, []), self._crossing(net)[0]).astype(int)

@@ -6,6 +6,8 @@ Import it after `backend.start`.
 
 from __future__ import annotations
 
+import hashlib
+
 import mitsuba as mi
 import numpy as np
 
@@ -34,6 +36,31 @@ def _traced(name: str, positions, faces, beside=None):
     parameters.update()
     parts = {"type": "scene", name: mesh}
     return mi.load_dict(parts if beside is None else parts | {"parent_scene": beside})
+
+
+_last = (b"", None)
+
+
+def _stage_traced(positions, faces):
+    """Return a stage's triangles as a scene of the ray tracer: the last one where they are the same.
+
+    Options that differ in levels, colours and surfaces are opened one after the other, and to sort
+    their triangles takes longest. Other triangles let go of the last before they are sorted.
+    """
+    global _last
+    if mi.variant().startswith("cuda"):
+        # Quick there; and glass beside it shares its table.
+        return _traced("stage", positions, faces)
+    digest = hashlib.blake2b(mi.variant().encode())
+    for array in (positions, faces):
+        digest.update(f"{array.dtype} {array.shape}".encode())
+        digest.update(np.ascontiguousarray(array))
+    key, scene = _last
+    if key != digest.digest():
+        _last, scene = (b"", None), None
+        scene = _traced("stage", positions, faces)
+        _last = (digest.digest(), scene)
+    return scene
 
 
 class Buffers:
@@ -67,7 +94,7 @@ class Buffers:
         self.bands = bands
         self.lamps = len(stage.lamps)
         self.geometry = flatten_geometry(stage)
-        self.scene = _traced("stage", self.geometry.positions, self.geometry.faces)
+        self.scene = _stage_traced(self.geometry.positions, self.geometry.faces)
         self._upload_geometry()
         self._upload_surfaces(flatten_surfaces(stage, bands))
         self._upload_glass(stage)

@@ -9,6 +9,7 @@ product depend on the processor.
 from __future__ import annotations
 
 import dataclasses
+import functools
 import hashlib
 import numbers
 
@@ -43,13 +44,23 @@ def _rounded(array: np.ndarray) -> np.ndarray:
     return np.where(np.isfinite(values), np.rint(values / step) * step + 0.0, values)
 
 
+def _text(value: str) -> bytes:
+    return f"text {len(value)} {value};".encode()
+
+
+@functools.cache
+def _fields(kind: type) -> tuple[tuple[str, bytes], ...]:
+    """Return the fields of a kind of record, each with its name as it is fed."""
+    return tuple((field.name, _text(field.name)) for field in dataclasses.fields(kind))
+
+
 def _feed(digest, value) -> None:
     """Add any value of the stage's records to a digest, told apart by kind and shape."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         digest.update(f"record {type(value).__name__};".encode())
-        for field in dataclasses.fields(value):
-            _feed(digest, field.name)
-            _feed(digest, getattr(value, field.name))
+        for name, told in _fields(type(value)):
+            digest.update(told)
+            _feed(digest, getattr(value, name))
     elif isinstance(value, np.ndarray) and value.ndim:
         digest.update(f"array {value.shape};".encode())
         if value.dtype.kind == "f":
@@ -66,7 +77,7 @@ def _feed(digest, value) -> None:
         for entry in value:
             _feed(digest, entry)
     elif isinstance(value, str):
-        digest.update(f"text {len(value)} {value};".encode())
+        digest.update(_text(value))
     elif value is None or isinstance(value, bool | np.bool_):
         digest.update(f"{'none' if value is None else 'yes' if value else 'no'};".encode())
     elif isinstance(value, numbers.Real) or (isinstance(value, np.ndarray) and not value.ndim):

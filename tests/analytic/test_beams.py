@@ -59,7 +59,8 @@ def test_lumens_of_a_lamp(tiny, name):
     weights = np.concatenate([weight * (1 - split) / 2, weight * split / 2])
     far = THROW if record.kind == "ellipsoidal" else 10.0
     stage, _ = lamp_stage(tiny, record, ring_probes(tiny, far, np.arccos(cosines)))
-    got = tiny.measure(stage, 0.01)
+    # Light without a bounce is this even: a coarse reading is good to 0.1 %, all of them to more.
+    got = tiny.measure(stage, 0.05)
     flux = 2 * np.pi * far**2 * weights @ got.total
     error = 2 * np.pi * far**2 * np.sqrt(weights**2 @ got.total_error**2)
     tiny.agree(flux, error, 1.0)
@@ -84,7 +85,7 @@ def test_beam_and_field_angle(tiny, name, beam, field):
     angles = np.radians(np.concatenate([[0], np.linspace(0.35, 1.15, 60) * field / 2]))
     far = THROW if name.startswith("ellipsoidal") else 20.0
     stage, _ = lamp_stage(tiny, LAMPS[name][0], ring_probes(tiny, far, angles))
-    candela = tiny.measure(stage, 0.005, most_rounds=100).total * far**2
+    candela = tiny.measure(stage, 0.05, most_rounds=100).total * far**2
     for level, wanted in ((0.5, beam), (0.1, field)):
         assert np.degrees(fall_off(angles, candela, level)) == pytest.approx(wanted, rel=0.02)
 

@@ -53,8 +53,8 @@ def folder(tmp_path_factory):
 
 def run(folder, *more, scene="office.yaml"):
     return CliRunner().invoke(previz, [
-        "compare", str(folder / scene), "--size", "64x36", "--samples", "4", "--out",
-        str(folder / "out"), *more])
+        "compare", str(folder / scene), "--size", "128x72", "--quality", "draft", "--samples", "4",
+        "--out", str(folder / "out"), *more])
 
 
 @pytest.fixture(scope="module")
@@ -128,7 +128,7 @@ def test_another_framing_has_no_difference(first, folder, monkeypatch):
 def measured(first, folder):
     """The comparison itself, from the cache."""
     names = ("box", "low", "warm", "hard")
-    wanted = Wanted(options=names, cameras=(), size=(64, 36), quality="working", samples=4,
+    wanted = Wanted(options=names, cameras=(), size=(128, 72), quality="draft", samples=4,
                     cache=folder / "out" / "frames", volts=115.0)
     return compare(load(folder / "office.yaml"), wanted, lambda _: None)
 

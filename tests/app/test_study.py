@@ -132,7 +132,7 @@ def test_the_command_writes_a_sheet(folder):
     """One small step of the ladder, without pictures."""
     done = CliRunner().invoke(previz, [
         "study", str(folder / "store.yaml"), "--lamp", "spot", "--sizes", "60 cm", "--distances",
-        "1.5 m", "--no-pictures", "--out", str(folder / "out")])
+        "1.5 m", "--no-pictures", "--quality", "draft", "--out", str(folder / "out")])
     assert done.exit_code == 0, done.output
     assert [line.rsplit("/", 1)[1] for line in done.stdout.split()] == ["study-spot.png",
                                                                        "study-spot.pdf"]

@@ -108,14 +108,15 @@ def test_blur_of_a_point_out_of_focus(tiny, focal, focus, distance, breathing):
                      breathing=breathing)
     number = stop * np.sqrt(transmission)  # N = T sqrt(tau), facts 3.7
     at = AT + camera.world_from_camera[:, 2] * distance
-    radius = 0.001
+    # Far off it may be larger, so that as many of fewer paths meet it.
+    radius = 0.002 if distance > 1 else 0.001
     stage = tiny.stage(emitters=[tiny.ball_lamp(radius, at, subdivisions=2)])
     blur = focal**2 / (number * (focus - focal)) * abs(distance - focus) / distance
     # The picture is a crop of the middle, four blurs wide, so that a pixel is a small part of it.
     # What a length on the sensor is of the view follows from the sensor's own width.
     crop = 4 * blur / (2 * SUPER_35_HALF) * camera.tan_half[0]
     tight = dataclasses.replace(camera, tan_half=(crop, crop))
-    frames = tiny.picture(stage, tight, 64, 64, 8000, passes=4)
+    frames = tiny.picture(stage, tight, 64, 64, round(8000 * (0.001 / radius) ** 2), passes=4)
     light = tiny.luminance(frames)[0]
     rows, columns = np.indices(light.shape) + 0.5
     total = light.sum()

@@ -182,10 +182,11 @@ def test_wipe_shows_the_pinned_look_on_the_left(opened):
     assert codes_apart(pinned, now) > 10
 
 
-def test_colours_follow_exactly_while_the_hand_moves(fresh, cleaned, served, live_mix):
+def test_colours_follow_exactly_while_the_hand_moves(open_page, cleaned, served, live_mix):
     """Before it settles, the mix on the GPU is the sum of the cleaned lamps, new colour and all."""
     cleaned(served.folder, "early")
-    fresh.page.reload()
+    fresh = open_page(served.address)
+    fresh.as_written()
     fresh.until("window.previz?.table.told?.clean?.every(Boolean) && previz.table.set")
     fresh.page.evaluate("previz.store.changeLamp('key', { cct: 3000, level: 0.7 })")
     fresh.until("JSON.parse(previz.table.set.colours.get('key'))[0] === 3000")
@@ -194,10 +195,11 @@ def test_colours_follow_exactly_while_the_hand_moves(fresh, cleaned, served, liv
     assert codes_apart(fresh.pixels(moving=True), wanted) <= ONE_CODE
 
 
-def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(fresh, cleaned, served, live_mix):
+def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(open_page, cleaned, served, live_mix):
     """A tungsten lamp three stops down is as warm under the hand as it is at rest."""
     cleaned(served.folder, "early")
-    fresh.page.reload()
+    fresh = open_page(served.address)
+    fresh.as_written()
     fresh.until("window.previz?.table.told?.clean?.every(Boolean) && previz.table.set")
     fresh.page.evaluate("""() => { previz.store.changeLamp("counter", { level: 0.125 });
         for (const name of ["key", "rim", "sky"]) previz.store.changeLamp(name, { on: false });

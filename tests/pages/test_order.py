@@ -62,82 +62,81 @@ def test_a_settled_picture_that_comes_late_is_not_shown(fresh):
     fresh.expected = "Failed to load resource"
 
 
-def test_frames_of_the_camera_asked_for_last_are_shown(fresh):
+def test_frames_of_the_camera_asked_for_last_are_shown(opened):
     """An answer about a camera that was left does not bring its picture back."""
-    fresh.settled()
-    wanted = fresh.pixels().copy()
-    held = Held(fresh, r"/frames\.json\?.*camera=B")
-    fresh.page.evaluate("previz.store.lookAt({ camera: 'B' })")
+    opened.settled()
+    wanted = opened.pixels().copy()
+    held = Held(opened, r"/frames\.json\?.*camera=B")
+    opened.page.evaluate("previz.store.lookAt({ camera: 'B' })")
     held.until(1)
-    fresh.page.evaluate("previz.store.lookAt({ camera: 'A' })")
-    fresh.settled()
+    opened.page.evaluate("previz.store.lookAt({ camera: 'A' })")
+    opened.settled()
     held.let_go()
-    assert fresh.page.evaluate("previz.table.set.camera") == "A"
-    fresh.settled()
-    assert np.array_equal(fresh.pixels(), wanted)
+    assert opened.page.evaluate("previz.table.set.camera") == "A"
+    opened.settled()
+    assert np.array_equal(opened.pixels(), wanted)
 
 
-def test_another_camera_is_at_rest_only_with_its_own_picture(fresh):
+def test_another_camera_is_at_rest_only_with_its_own_picture(opened):
     """Looked at from elsewhere, the picture counts as coming until the other camera's is there."""
-    fresh.settled()
-    held = Held(fresh, r"/slice\?.*camera=B")
-    fresh.page.evaluate("previz.store.lookAt({ camera: 'B' })")
-    assert fresh.page.evaluate("previz.table.resting") is False
+    opened.settled()
+    held = Held(opened, r"/slice\?.*camera=B")
+    opened.page.evaluate("previz.store.lookAt({ camera: 'B' })")
+    assert opened.page.evaluate("previz.table.resting") is False
     # The four lamps are fetched side by side.
     held.until(4)
-    assert fresh.page.evaluate("[previz.table.set.camera, previz.table.resting]") == ["A", False]
+    assert opened.page.evaluate("[previz.table.set.camera, previz.table.resting]") == ["A", False]
     for route in held.waiting:
         route.continue_()
-    fresh.settled()
-    assert fresh.page.evaluate("previz.table.set.camera") == "B"
+    opened.settled()
+    assert opened.page.evaluate("previz.table.set.camera") == "B"
 
 
-def test_a_colour_set_while_another_is_fetched_comes_after_it(fresh):
+def test_a_colour_set_while_another_is_fetched_comes_after_it(opened):
     """The lamp's light ends in the colour that was set last."""
-    fresh.settled()
-    held = Held(fresh, r"/slice\?.*lamp=key", count=1)
-    fresh.page.evaluate("previz.store.changeLamp('key', { cct: 2500 })")
+    opened.settled()
+    held = Held(opened, r"/slice\?.*lamp=key", count=1)
+    opened.page.evaluate("previz.store.changeLamp('key', { cct: 2500 })")
     held.until(1)
-    fresh.page.evaluate("previz.store.changeLamp('key', { cct: 5000 })")
+    opened.page.evaluate("previz.store.changeLamp('key', { cct: 5000 })")
     held.let_go()
-    fresh.settled()
-    assert fresh.page.evaluate("JSON.parse(previz.table.set.colours.get('key'))[0]") == 5000
+    opened.settled()
+    assert opened.page.evaluate("JSON.parse(previz.table.set.colours.get('key'))[0]") == 5000
     assert held.seen == 2
 
 
-def test_the_spot_is_never_what_another_camera_sees(fresh):
+def test_the_spot_is_never_what_another_camera_sees(opened):
     """A reading that was asked for before the camera changed is not told of the new one."""
-    fresh.settled()
-    held = Held(fresh, r"/spot\.json\?", count=1)
-    fresh.page.evaluate("previz.spot.point(0.31, 0.4)")
+    opened.settled()
+    held = Held(opened, r"/spot\.json\?", count=1)
+    opened.page.evaluate("previz.spot.point(0.31, 0.4)")
     held.until(1)
-    second = Held(fresh, r"/spot\.json\?.*camera=B")
-    fresh.page.evaluate("previz.store.lookAt({ camera: 'B' })")
+    second = Held(opened, r"/spot\.json\?.*camera=B")
+    opened.page.evaluate("previz.store.lookAt({ camera: 'B' })")
     held.let_go()
     second.until(1)
-    assert fresh.page.inner_text("#spot-line") == ""
-    assert fresh.page.inner_text(".lamp .at-spot") == ""
+    assert opened.page.inner_text("#spot-line") == ""
+    assert opened.page.inner_text(".lamp .at-spot") == ""
     second.let_go()
-    fresh.until("document.getElementById('spot-line').textContent.startsWith('Spot on')")
-    assert fresh.page.evaluate("previz.spot.reading.camera") == "B"
-    fresh.page.unroute_all()
+    opened.until("document.getElementById('spot-line').textContent.startsWith('Spot on')")
+    assert opened.page.evaluate("previz.spot.reading.camera") == "B"
 
 
-def test_the_pin_is_the_one_set_last(fresh):
+def test_the_pin_is_the_one_set_last(opened):
     """The picture of a look that is no longer pinned is not kept when it comes."""
-    fresh.settled()
-    held = Held(fresh, r"/settled\?.*option=late")
-    fresh.page.evaluate("""previz.store.set({ pin: { option: "late", camera: "B",
+    opened.settled()
+    held = Held(opened, r"/settled\?.*option=late")
+    opened.page.evaluate("""previz.store.set({ pin: { option: "late", camera: "B",
         look: { lamps: {}, cameras: {} } } }, "pin of another page")""")
     held.until(1)
     # Nothing stands in for a look that is not here yet.
-    assert fresh.page.evaluate("previz.picture.pin") is None
-    fresh.page.keyboard.press("p")
-    fresh.until("!previz.table.pinAsked && previz.picture.pin")
-    shown = fresh.page.evaluate("previz.table.pinShown")
-    mine = fresh.page.evaluate("previz.pinTexture = previz.picture.pin.texture, previz.table.pinShown")
+    assert opened.page.evaluate("previz.picture.pin") is None
+    opened.page.keyboard.press("p")
+    opened.until("!previz.table.pinAsked && previz.picture.pin")
+    shown = opened.page.evaluate("previz.table.pinShown")
+    mine = opened.page.evaluate("previz.pinTexture = previz.picture.pin.texture, previz.table.pinShown")
     held.let_go()
-    assert fresh.page.evaluate("previz.picture.pin.texture === previz.pinTexture")
+    assert opened.page.evaluate("previz.picture.pin.texture === previz.pinTexture")
     assert shown == mine
     assert '"option":"early"' in shown
 

@@ -5,6 +5,8 @@ Lumens are stated for a lamp with its holder, wax or logs, so what these swallow
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
 from previz.stage.shapes import Triangles
@@ -40,6 +42,17 @@ def share_lost(glowing: Triangles, holder: Triangles, albedo: float) -> float:
     ------
     Light that the holder scatters either falls back on the glowing body or gets away.
     """
+    shapes = [np.ascontiguousarray(each, kind) for body in (glowing, holder)
+              for each, kind in zip(body, (float, np.int64), strict=True)]
+    return _lost(tuple(each.tobytes() for each in shapes), float(albedo))
+
+
+@functools.lru_cache(maxsize=256)
+def _lost(shapes: tuple[bytes, ...], albedo: float) -> float:
+    # Bulbs of one make are many in a scene, and the same ones in each of its options.
+    shapes = [np.frombuffer(each, kind).reshape(-1, 3)
+              for each, kind in zip(shapes, (float, np.int64) * 2, strict=True)]
+    glowing, holder = tuple(shapes[:2]), tuple(shapes[2:])
     u = np.mod(0.5 + np.arange(1, RAYS + 1)[:, None] * _STEPS, 1.0)
     start, normal = _points(glowing, u[:, :3])
     way = _scattered(normal, u[:, 3:5])
