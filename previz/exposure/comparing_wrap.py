@@ -131,6 +131,8 @@ class Step:
         Light at the face for each watt. [lx/W]
     guessed : bool
         True where the watts are not stated and were taken from the lumens.
+    short : tuple of frames.records.Short
+        Readings that did not come to what was asked for.
     """
 
     kind: str
@@ -146,6 +148,7 @@ class Step:
     spill: float
     per_watt: float | None = None
     guessed: bool = False
+    short: tuple = ()
 
     @property
     def name(self) -> str:
