@@ -119,6 +119,7 @@ def test_moments_are_kept_in_the_file(tmp_path):
 def test_words_of_what_is_not_reached():
     """A crew is told how far it may trust a reading that stands on few paths."""
     assert not_reached(Short("desk", 0.031, False)) == "is at 3.1 %"
+    assert not_reached(Short("desk", 0.89, True)).endswith("better than ± 178 %")
     said = "is at 1.4 %, on few paths: not to be trusted better than ± 2.8 %"
     assert not_reached(Short("desk", 0.014, True)) == said
 

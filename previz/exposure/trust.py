@@ -19,10 +19,15 @@ def not_reached(short: Short) -> str:
     ----------
     short : Short
     """
-    at = f"is at {100 * short.error:.2g} %"
+    at = f"is at {_percent(short.error)}"
     if not short.few:
         return at
-    return f"{at}, on few paths: not to be trusted better than ± {100 * SURE * short.error:.2g} %"
+    return f"{at}, on few paths: not to be trusted better than ± {_percent(SURE * short.error)}"
+
+
+def _percent(share: float) -> str:
+    """Return a share as a crew reads it: two figures, but no power of ten. '2.8 %', '178 %'"""
+    return f"{100 * share:.0f} %" if share >= 0.995 else f"{100 * share:.2g} %"
 
 
 def doubts(told) -> str:
