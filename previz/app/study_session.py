@@ -23,7 +23,15 @@ from previz.app.progress import Progress
 from previz.engine.render import Sampling
 from previz.exposure import comparing, metering
 from previz.exposure.comparing_views import shadow_edge
-from previz.exposure.comparing_wrap import Ring, Step, ring_angles, ring_places, wrap_angle
+from previz.exposure.comparing_wrap import (
+    RING,
+    Ring,
+    Step,
+    ring_angles,
+    ring_places,
+    worst_of,
+    wrap_angle,
+)
 from previz.scene.modifiers import Board, Diffusion
 from previz.scene.records import Item, Target
 from previz.scene.surface import Surface
@@ -51,13 +59,6 @@ METER_SECONDS = 60.0
 IN_THE_DARK, BRIGHT = 0.05, 0.35
 """Relative error that will do for meters under this share of the ring's brightest: a percent or two
 of that. [1]"""
-
-RING = "ring "
-"""What the names of the ring's meters begin with."""
-
-COUNTS = 1 / 16
-"""Meters under this share of the ring's brightest change nothing that is told of it. [1]"""
-
 
 @dataclass(frozen=True)
 class Wanted:
@@ -377,31 +378,6 @@ def _measured(scene, wanted: Wanted, head: Head, lamp, kind, size, distance, dir
         wrap_angle(found.angles, lux, 1 / 8),
         comparing.stops_from(wall, found.peak), load.lux_per_watt, bool(load.guessed),
         worst_of(short, found))
-
-
-def worst_of(short, ring: Ring) -> tuple:
-    """Return which readings a sheet says are short: of the ring the worst that counts, and the others.
-
-    Parameters
-    ----------
-    short : sequence of Short
-        By the meters' own names.
-    ring : Ring
-        What its meters read.
-
-    Returns
-    -------
-    tuple of Short
-        Named as a crew has it.
-    """
-    own = {int(each.name.removeprefix(RING)): each for each in short if each.name.startswith(RING)}
-    others = [each for each in short if not each.name.startswith(RING)]
-    counted = {i: each for i, each in own.items() if ring.lux[i] >= COUNTS * ring.peak}
-    if counted:
-        at, worst = max(counted.items(), key=lambda pair: pair[1].error)
-        name = "brightest" if ring.angles[at] == ring.peak_angle else "worst meter round the head"
-        others.insert(0, worst._replace(name=name, few=any(each.few for each in counted.values())))
-    return tuple(others)
 
 
 def _readings(job: StageJob, ring, precision: float) -> tuple[dict, list]:

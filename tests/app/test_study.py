@@ -10,9 +10,9 @@ from click.testing import CliRunner
 from previz.app.main import previz
 from previz.app.study import Lengths
 from previz.app.study_pictures import frame_share, middle_steps, on_face
-from previz.app.study_session import Wanted, _lit, pinned, study, worst_of
+from previz.app.study_session import Wanted, _lit, pinned, study
 from previz.deliver.study_sheet import _lit_part
-from previz.exposure.comparing_wrap import Ring, ring_angles
+from previz.exposure.comparing_wrap import Ring, ring_angles, worst_of
 from previz.frames.records import Short
 from previz.scene.modifiers import Diffusion
 from previz.scene.read import load
