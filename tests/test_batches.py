@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from previz.exposure.trust import not_reached
+from previz.exposure.trust import ON_FEW, doubts, not_reached
 from previz.frames.batches import BATCHES, LEAST_SUPPORT, Batches, read_meter, write_meter
 from previz.frames.records import Short
 
@@ -119,5 +119,16 @@ def test_moments_are_kept_in_the_file(tmp_path):
 def test_words_of_what_is_not_reached():
     """A crew is told how far it may trust a reading that stands on few paths."""
     assert not_reached(Short("desk", 0.031, False)) == "is at 3.1 %"
+    assert not_reached(Short("desk", 0.89, True)).endswith("better than ± 178 %")
     said = "is at 1.4 %, on few paths: not to be trusted better than ± 2.8 %"
     assert not_reached(Short("desk", 0.014, True)) == said
+
+
+def test_doubts_are_told_once_each():
+    """What is alike is said once, why paths are few once at the end, and nothing where all is good."""
+    good, few = Short("desk", 0.031, False), Short("hook", 0.02, True)
+    assert doubts([]) == doubts([("direct", ()), ("bounce", ())]) == ""
+    assert doubts([("", (good,))]) == "desk is at 3.1 %."
+    told = doubts([("direct", (few, good)), ("direct", (few, good)), ("bounce", (few,))])
+    words = "hook is at 2 %, on few paths: not to be trusted better than ± 4 %."
+    assert told == f"direct: {words} desk is at 3.1 %. bounce: {words} {ON_FEW}"

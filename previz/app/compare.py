@@ -20,6 +20,7 @@ from previz.app.options import (
     chosen,
     option_names,
     out_folder,
+    tell_doubts,
 )
 
 
@@ -95,5 +96,7 @@ def command(scene, options, out, base, subjects, scopes, **asked):
     written = deliver(compared, folder, f"previz {__version__}", scopes=scopes)
     for path in written:
         click.echo(str(path))
+    tell_doubts([(option or "as written", cell.look.short)
+                 for (option, _), cell in compared.cells.items()])
     click.echo(f"{compared.rendered} pictures rendered, {compared.reused} taken over. "
                f"Done in {time.monotonic() - began:.1f} s.", err=True)

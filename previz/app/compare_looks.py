@@ -70,17 +70,23 @@ class Measures:
         self.kept = {} if kept is None else kept
         self.job, self.stage, self.questions, self.draws = job, job.stage, questions, draws
         self._meters = StageMeters(job)
-        self._cheeks, self._outlooks, self._sources, self._eyes = {}, {}, {}, {}
+        self._cheeks, self._short, self._outlooks = {}, {}, {}
 
     def cheeks(self, figure: str):
         """Return the flat meters at a figure's left and right cheek, under the lamps as set."""
         if figure not in self._cheeks:
             names = cheeks_of(figure)
             effort = Effort(self.questions.precision, METER_SECONDS)
-            mixed = metering.mix(self._meters.incident(effort, names), self.stage.lamps,
-                                 stage_colours(self.stage))
+            gathered = self._meters.incident(effort, names)
+            mixed = metering.mix(gathered, self.stage.lamps, stage_colours(self.stage))
             self._cheeks[figure] = tuple(mixed[name] for name in names)
+            self._short[figure] = self._meters.short(gathered, effort.precision)
         return self._cheeks[figure]
+
+    def short(self, figure: str) -> tuple:
+        """Return which of the meters at a figure's cheeks did not come to the precision."""
+        self.cheeks(figure)
+        return self._short[figure]
 
     def outlook(self, figure: str) -> Outlook:
         """Return what can be seen from a figure's face."""
@@ -160,7 +166,8 @@ def look(measures: Measures, option: str, camera: Camera, frames, picture, subje
                                        hottest=False),
         spill=comparing.spill(picture.raw, frames, stage.lamps, wanted, key_lamps, grey),
         eye_lights=eyes,
-        load=comparing.mains_load(measures.draws, measures.questions.volts, lit))
+        load=comparing.mains_load(measures.draws, measures.questions.volts, lit),
+        short=() if subject is None else measures.short(subject))
 
 
 def foreground_of(stage: Stage) -> set[str]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from previz.app.options import BACKEND, BANDS, QUALITY, SAMPLES, SEED, SIZE, out_folder
+from previz.app.options import BACKEND, BANDS, QUALITY, SAMPLES, SEED, SIZE, out_folder, tell_doubts
 
 
 class Allowance(click.ParamType):
@@ -90,6 +90,7 @@ def command(first, second, limits, figure, out, **asked):
         "".join(c if c.isalnum() else "-" for c in each.side.name) for each in shots))
     for path in write_match(stem, shots, told, words, info, cautions):
         click.echo(str(path))
+    tell_doubts([(each.side.name, each.side.look.short) for each in shots])
     for point in told:
         if point.advice:
             click.echo(f"{point.label}: {point.advice}.", err=True)

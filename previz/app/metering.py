@@ -112,7 +112,7 @@ class StageMeters:
         return self._run(Meters([p.name for p in wanted], files, places, partial(
             probe_job, self, wanted), partial(probe_starts, wanted)), effort)
 
-    def short(self, batches: Batches, precision: float) -> tuple[Short, ...]:
+    def short(self, batches: Batches, precision: float, lamps=None) -> tuple[Short, ...]:
         """Return the meters that have not come to a precision.
 
         Parameters
@@ -121,16 +121,20 @@ class StageMeters:
             As `incident` or `spots` gives them.
         precision : float
             [1]
+        lamps : sequence of LampLight, optional
+            At other levels than the stage has them.
         """
-        undone = self._unfinished(batches, precision)
-        error, few = batches.relative_error(self.weights), batches.on_few(self.weights, precision)
+        weights = self.weights if lamps is None else luminous_weights(lamps, self.order.bands)
+        undone = self._unfinished(batches, precision, weights)
+        error, few = batches.relative_error(weights), batches.on_few(weights, precision)
         return tuple(Short(batches.names[i], float(error[i]), bool(few[i]))
                      for i in np.flatnonzero(undone))
 
-    def _unfinished(self, batches: Batches, precision: float) -> np.ndarray:
+    def _unfinished(self, batches: Batches, precision: float, weights=None) -> np.ndarray:
         if np.isinf(precision):
             return np.zeros(len(batches.names), bool)
-        return unfinished(batches, self.weights, precision, least=self.least)
+        weights = self.weights if weights is None else weights
+        return unfinished(batches, weights, precision, least=self.least)
 
     def spots(self, aims, effort: Effort) -> Batches:
         """Return spot meters, in the order of the aims, each named 'thing, camera'.

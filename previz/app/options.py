@@ -1,4 +1,4 @@
-"""What several commands ask for in the same words, and how a scene is opened."""
+"""What several commands ask for and say in the same words, and how a scene is opened."""
 
 from __future__ import annotations
 
@@ -117,6 +117,15 @@ def option_names(file, options) -> list[str]:
     if not file.option_names and not options:
         return [""]
     return chosen(options, file.option_names, "option")
+
+
+def tell_doubts(told) -> None:
+    """Say which readings are not as good as was asked for, as the sheet does; see `trust.doubts`."""
+    from previz.exposure.trust import doubts
+
+    words = doubts(told)
+    if words:
+        click.echo(words, err=True)
 
 
 def out_folder(out: Path | None, scene: Path, *, write: bool = True) -> Path:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from previz.app.options import BACKEND, QUALITY, SAMPLES, SEED, chosen, out_folder
+from previz.app.options import BACKEND, QUALITY, SAMPLES, SEED, chosen, out_folder, tell_doubts
 from previz.scene.figure import HAIR, HAIR_COLOURS, PERSONS, SHEENS, SKINS
 
 SHEET = "portrait.png"
@@ -71,7 +71,7 @@ def command(scene, figure, option, size, out, fill, exposure, quality, samples, 
     from previz import __version__
     from previz.app.portrait_session import Asked, portrait
     from previz.app.portrait_studio import settings
-    from previz.deliver.portrait_sheet import write_portrait_sheet
+    from previz.deliver.portrait_sheet import doubted, write_portrait_sheet
     from previz.deliver.wording import settings_text
 
     chosen_figure = _figure(scene, figure, option, looks)
@@ -88,6 +88,7 @@ def command(scene, figure, option, size, out, fill, exposure, quality, samples, 
                          note=_note(fill, rows),
                          words={"Title": title, "Software": f"previz {__version__}"})
     click.echo(str(folder / SHEET))
+    tell_doubts(doubted(rows))
 
 
 def _figure(scene, name, option, looks):

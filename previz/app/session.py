@@ -39,7 +39,7 @@ from previz.deliver.wording import settings_text
 from previz.engine.render import Sampling
 from previz.exposure import metering
 from previz.exposure.comparing_coverage import IN_FRAME
-from previz.exposure.faces import faces_in
+from previz.exposure.faces import cheeks_of, faces_in
 from previz.exposure.picture import develop
 from previz.exposure.trust import ON_FEW, not_reached
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, CameraSettings
@@ -261,10 +261,10 @@ def _readings(shot: Shot) -> dict:
     return told
 
 
-def _doubts(shot: Shot) -> tuple[str, ...]:
-    """Return what the sheet says of readings on few paths."""
-    few = [each for each in shot.short if each.few]
-    return (*(f"{each.name} {not_reached(each)}." for each in few), ON_FEW) if few else ()
+def _doubted(shot: Shot, face, spill) -> tuple:
+    """Return the meters that the sheet owns up to: those on few paths, and those that it shows."""
+    shown = (*(cheeks_of(face.figure) if face else ()), *((BACK_WALL,) if spill else ()))
+    return tuple(each for each in shot.short if each.few or each.name in shown)
 
 
 def _faces(shot: Shot) -> dict:
@@ -304,10 +304,11 @@ def _deliver(file, shots: list[Shot], asked: Asked, stems) -> list[Path]:
             transport_hash=shot.frames.transport_hash, samples=shot.frames.samples,
             seed=shot.frames.seed, readings=_readings(shot), faces=_faces(shot),
             files=tuple(file_entry(folder, path, kind) for kind, path in paths.items())))
+        face, spill = _face(shot), _spill(shot)
         sheets.setdefault(shot.camera.name, []).append(SheetOption(
             name=shot.option or "as written", note=developed.note, still=developed.still,
-            chart=chart, settings=shot.settings, face=_face(shot), spill=_spill(shot),
-            doubts=_doubts(shot)))
+            chart=chart, settings=shot.settings, face=face, spill=spill,
+            short=_doubted(shot, face, spill)))
     made = []
     for camera, options in sheets.items():
         path = folder / f"{stems[None, camera]}.png"

@@ -6,7 +6,19 @@ import time
 
 import click
 
-from previz.app.options import BACKEND, BANDS, OUT, QUALITY, SAMPLES, SCENE, SEED, SIZE, chosen, out_folder
+from previz.app.options import (
+    BACKEND,
+    BANDS,
+    OUT,
+    QUALITY,
+    SAMPLES,
+    SCENE,
+    SEED,
+    SIZE,
+    chosen,
+    out_folder,
+    tell_doubts,
+)
 
 MOST_WIDE = 640
 """Pictures on the sheet are no wider than this. [px]"""
@@ -89,5 +101,6 @@ def command(scene, option, out, size, camera, no_pictures, surface, **asked):
     stem = folder / f"study-{''.join(c if c.isalnum() else '-' for c in found.lamp)}"
     for path in write_study(stem, found, examples, words, cautions):
         click.echo(str(path))
+    tell_doubts([(step.name, step.short) for step in found.steps])
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
 

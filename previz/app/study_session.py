@@ -23,7 +23,15 @@ from previz.app.progress import Progress
 from previz.engine.render import Sampling
 from previz.exposure import comparing, metering
 from previz.exposure.comparing_views import shadow_edge
-from previz.exposure.comparing_wrap import Ring, Step, ring_angles, ring_places, wrap_angle
+from previz.exposure.comparing_wrap import (
+    RING,
+    Ring,
+    Step,
+    ring_angles,
+    ring_places,
+    worst_of,
+    wrap_angle,
+)
 from previz.scene.modifiers import Board, Diffusion
 from previz.scene.records import Item, Target
 from previz.scene.surface import Surface
@@ -51,10 +59,6 @@ METER_SECONDS = 60.0
 IN_THE_DARK, BRIGHT = 0.05, 0.35
 """Relative error that will do for meters under this share of the ring's brightest: a percent or two
 of that. [1]"""
-
-RING = "ring "
-"""What the names of the ring's meters begin with."""
-
 
 @dataclass(frozen=True)
 class Wanted:
@@ -354,7 +358,7 @@ def _measured(scene, wanted: Wanted, head: Head, lamp, kind, size, distance, dir
                                "'meters:', or leave it out for the back wall.")
     stage = replace(stage, probes=(*ring, *others))
     job = StageJob(stage, wanted.order())
-    mixed = _readings(job, [probe.name for probe in ring], wanted.error())
+    mixed, short = _readings(job, [probe.name for probe in ring], wanted.error())
     lux = np.array([mixed[probe.name].light().value for probe in ring])
     found = Ring(ring_angles(COUNT), lux)
     thing, at = {"direct": (lamp.name, np.asarray(lamp.at, float)),
@@ -372,18 +376,24 @@ def _measured(scene, wanted: Wanted, head: Head, lamp, kind, size, distance, dir
         0.0 if direct is None else comparing.stops_from(found.peak, direct), across, up,
         float(shadow_edge(across, head.throw(side))), wrap_angle(found.angles, lux),
         wrap_angle(found.angles, lux, 1 / 8),
-        comparing.stops_from(wall, found.peak), load.lux_per_watt, bool(load.guessed))
+        comparing.stops_from(wall, found.peak), load.lux_per_watt, bool(load.guessed),
+        worst_of(short, found))
 
 
-def _readings(job: StageJob, ring, precision: float) -> dict:
-    """Return the readings of all meters; those in the dark no more precisely than they count."""
+def _readings(job: StageJob, ring, precision: float) -> tuple[dict, list]:
+    """Return the readings of all meters, and which are short of what was asked for.
+
+    Those in the dark are read no more precisely than they count.
+    """
     meters, lamps, colours = StageMeters(job), job.stage.lamps, stage_colours(job.stage)
-    mixed = metering.mix(meters.incident(Effort(max(precision, IN_THE_DARK), METER_SECONDS)), lamps,
-                         colours)
+    coarse = max(precision, IN_THE_DARK)
+    rough = meters.incident(Effort(coarse, METER_SECONDS))
+    mixed = metering.mix(rough, lamps, colours)
     least = BRIGHT * max(mixed[name].light().value for name in ring)
     bright = [name for name in mixed if name not in ring or mixed[name].light().value >= least]
     fine = meters.incident(Effort(precision, METER_SECONDS), bright)
-    return {**mixed, **metering.mix(fine, lamps, colours)}
+    short = [each for each in meters.short(rough, coarse) if each.name not in bright]
+    return {**mixed, **metering.mix(fine, lamps, colours)}, [*meters.short(fine, precision), *short]
 
 
 def _where(sheets) -> np.ndarray:

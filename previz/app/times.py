@@ -7,7 +7,19 @@ import time
 
 import click
 
-from previz.app.options import BACKEND, BANDS, OUT, QUALITY, SAMPLES, SCENE, SEED, SIZE, chosen, out_folder
+from previz.app.options import (
+    BACKEND,
+    BANDS,
+    OUT,
+    QUALITY,
+    SAMPLES,
+    SCENE,
+    SEED,
+    SIZE,
+    chosen,
+    out_folder,
+    tell_doubts,
+)
 
 MOST = 24
 """Most times of one sheet."""
@@ -146,6 +158,7 @@ def command(scene, place, date, zone, given, first, last, every, option, throw, 
     for path in write_times(folder / "times", hours, words, title=file.title or scene.stem,
                             subject=subject, distance=throw, least=least, cautions=cautions):
         click.echo(str(path))
+    tell_doubts([(hour.label, hour.look.short) for hour in hours])
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
 
 

@@ -22,6 +22,7 @@ from previz.deliver.face_values import face_line
 from previz.deliver.map import ExposureMap, swatch
 from previz.deliver.pages import Block, Setting, heading, paragraph, space
 from previz.deliver.sheet_files import write_sheet_files
+from previz.deliver.tables import doubt_blocks
 from previz.deliver.wording import settings_text, stops_text
 from previz.exposure.comparing_difference import difference_bands
 from previz.exposure.comparing_faces import conflicts
@@ -321,7 +322,10 @@ def comparison_blocks(comparison: Comparison, setting: Setting) -> list[Block]:
     for camera in comparison.cameras:
         looks = [shown.look for shown in comparison.of_camera(camera)]
         if looks:
-            blocks += [space(setting.unit), *camera_table(setting, camera, looks)]
+            several = len(comparison.options) > 1
+            blocks += [space(setting.unit), *camera_table(setting, camera, looks), *doubt_blocks(
+                setting, [((look.option or "as written") if several else "", look.short)
+                          for look in looks])]
     blocks += [space(setting.unit), *_coverage(comparison, setting)]
     blocks += [space(setting.unit), definitions(setting)]
     if comparison.cautions:

@@ -9,7 +9,7 @@ from previz.deliver.compare_table import signed
 from previz.deliver.map import exposure_map
 from previz.deliver.pages import Block, Setting, heading, paragraph, space
 from previz.deliver.sheet_files import write_sheet_files
-from previz.deliver.tables import Cell, Column, Table
+from previz.deliver.tables import Cell, Column, Table, doubt_blocks
 from previz.deliver.wording import settings_text
 from previz.exposure.comparing_match import UNITS
 from previz.exposure.falsecolour import stop_bands
@@ -147,6 +147,7 @@ def match_blocks(shots, points, words: str, setting: Setting, cautions=()) -> li
     blocks = [heading(setting, " / ".join(titles), f"Match: {names}"), space(0.5 * unit),
               _pictures(setting, shots), Block(2.6 * unit, verdict), space(1.2 * unit),
               *Table(setting, columns, points, 0.85).blocks(), space(0.6 * unit),
+              *doubt_blocks(setting, [(each.side.name, each.side.look.short) for each in shots]),
               paragraph(setting, _NOTE)]
     if cautions:
         blocks.append(paragraph(setting, " ".join(cautions)))

@@ -15,6 +15,7 @@ from previz.deliver.canvas import QUIET, Canvas, wrapped
 from previz.deliver.face_values import ratio_texts, side_texts
 from previz.deliver.still import png_info
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, FaceLight
+from previz.exposure.trust import doubts
 from previz.physics.exposure import CameraSettings
 
 
@@ -34,6 +35,8 @@ class PortraitCell:
         Whose stop is the working stop: that of a meter at the face, held towards the lamp.
     note : str
         Why the pictures were not denoised; '' if they were.
+    short : tuple of frames.records.Short
+        Of 'lit side' and 'shadow side', those that did not come to what was asked for.
     """
 
     name: str
@@ -43,6 +46,7 @@ class PortraitCell:
     face: FaceLight
     settings: CameraSettings
     note: str = ""
+    short: tuple = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,6 +102,7 @@ def draw_portrait_sheet(rows, *, title, subject, note, width=2400):
                                                                 rows[0].cells[0].eyes)]
     line = round(1.5 * unit)
     block = 2 * line + sum(heights) + round(0.3 * unit) + 7 * line
+    note = " ".join(filter(None, (doubts(doubted(rows)), note)))
     notes = wrapped(note, unit, width - 2 * margin)
     head = margin + 5 * unit
     canvas = Canvas(width, head + len(rows) * block + len(notes) * line + margin)
@@ -128,6 +133,11 @@ def _draw_cell(canvas, cell, at, size, unit):
     canvas.text((left, base + line), cell.words, unit, colour=QUIET, room=wide)
     for number, words in enumerate(face_texts(cell)):
         canvas.text((left, base + (2 + number) * line), words, unit, colour=QUIET, room=wide)
+
+
+def doubted(rows) -> list:
+    """Return the readings of a sheet that are not as good as was asked for, as `trust.doubts` takes them."""
+    return [(f"{row.name}, {cell.name}", cell.short) for row in rows for cell in row.cells]
 
 
 def face_texts(cell) -> tuple[str, ...]:

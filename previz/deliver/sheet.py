@@ -19,6 +19,7 @@ from previz.deliver.wording import settings_text
 from previz.exposure.faces import FaceLight
 from previz.exposure.falsecolour import stop_label
 from previz.exposure.metering import Measured
+from previz.exposure.trust import doubts
 from previz.physics.exposure import CameraSettings
 
 _COLUMNS = (
@@ -62,8 +63,8 @@ class SheetOption:
         Of the face that the camera is on; None if there is no meter.
     spill : Measured or None
         On the back wall; None if there is no meter. [lx]
-    doubts : tuple of str
-        What is to be said of readings that are not to be trusted as the others are.
+    short : tuple of frames.records.Short
+        Meters whose readings are not to be trusted as the others are.
     """
 
     name: str
@@ -73,7 +74,7 @@ class SheetOption:
     settings: CameraSettings
     face: FaceLight | None = None
     spill: Measured | None = None
-    doubts: tuple[str, ...] = ()
+    short: tuple = ()
 
 
 @dataclass(frozen=True)
@@ -174,8 +175,8 @@ def draw_sheet(options, *, title, subject, width=2000):
 
 def notes_of(options) -> str:
     """Return the words under the table: what its numbers are, and which are in doubt."""
-    doubts = [f"{option.name}: {' '.join(option.doubts)}" for option in options if option.doubts]
-    return " ".join((*doubts, _NOTES))
+    told = doubts([(option.name, option.short) for option in options])
+    return f"{told} {_NOTES}" if told else _NOTES
 
 
 def _draw_head(canvas, plan, title, subject, settings):

@@ -12,7 +12,7 @@ from previz.deliver.face_values import side_texts
 from previz.deliver.pages import Block, Setting, heading, paragraph, space
 from previz.deliver.plots import LINES, Panel, widest
 from previz.deliver.sheet_files import write_sheet_files
-from previz.deliver.tables import Cell, Column, Table
+from previz.deliver.tables import Cell, Column, Table, doubt_blocks
 from previz.deliver.wording import lux_text, stops_text
 from previz.exposure.metering import Measured
 
@@ -267,6 +267,7 @@ def study_blocks(study, examples, setting: Setting, cautions=()) -> list[Block]:
     named = [e.name for e in examples] or [study.steps[0].name, study.steps[-1].name]
     blocks.append(_curves(setting, study, [s for s in study.steps if s.name in named]))
     blocks += Table(setting, _columns(study.spill, study.camera), study.steps).blocks()
+    blocks += doubt_blocks(setting, [(step.name, step.short) for step in study.steps])
     blocks += [space(setting.unit), definitions(setting, TERMS)]
     if study.left_out:
         blocks.append(paragraph(setting, "Left out: " + "; ".join(

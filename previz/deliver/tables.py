@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from previz.deliver.canvas import wrapped
-from previz.deliver.pages import INK, QUIET, Block, Setting
+from previz.deliver.pages import INK, QUIET, Block, Setting, paragraph
+from previz.exposure.trust import doubts
 
 
 @dataclass(frozen=True)
@@ -168,3 +169,22 @@ class Table:
             made.append(Block(taken + (high if number == 0 else 0), draw, self,
                               head if number else None))
         return made
+
+
+def doubt_blocks(setting: Setting, told) -> list[Block]:
+    """Return the words that go under a table of readings that are not as good as was asked for.
+
+    Parameters
+    ----------
+    setting : Setting
+        Sizes of the sheet.
+    told : sequence of (str, sequence of Short)
+        As `trust.doubts` takes it.
+
+    Returns
+    -------
+    list of Block
+        Empty where nothing is to be said.
+    """
+    words = doubts(told)
+    return [paragraph(setting, words, colour=INK)] if words else []

@@ -10,7 +10,7 @@ from previz.deliver.face_values import FACE_TERMS, ratio_texts
 from previz.deliver.pages import Block, Setting, heading, paragraph, space
 from previz.deliver.plots import LINES, Panel
 from previz.deliver.sheet_files import write_sheet_files
-from previz.deliver.tables import Cell, Column, Table
+from previz.deliver.tables import Cell, Column, Table, doubt_blocks
 from previz.deliver.wording import lux_text, settings_text, stops_text
 from previz.exposure.comparing_day import summary
 from previz.exposure.readings import stops_from_working
@@ -155,8 +155,9 @@ def times_blocks(hours, setting: Setting, *, title: str, subject: str, distance:
     if any(hour.look.face is not None for hour in hours):
         blocks += [paragraph(setting, words, colour=(30, 30, 32), size=1.1), space(0.5 * unit),
                    _plot(setting, hours)]
-    blocks += [*Table(setting, _columns(distance), hours, 0.85).blocks(), space(unit),
-               definitions(setting, TERMS)]
+    blocks += [*Table(setting, _columns(distance), hours, 0.85).blocks(),
+               *doubt_blocks(setting, [(hour.label, hour.look.short) for hour in hours]),
+               space(unit), definitions(setting, TERMS)]
     if cautions:
         blocks.append(paragraph(setting, " ".join(cautions)))
     return blocks

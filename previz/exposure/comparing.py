@@ -158,6 +158,8 @@ class Look:
         That this camera sees, the brightest first.
     load : Load or None
         On the mains.
+    short : tuple of frames.records.Short
+        Meters at the face that did not come to what was asked for.
     """
 
     option: str
@@ -171,6 +173,7 @@ class Look:
     spill: Spill | None = None
     eye_lights: tuple = field(default=())
     load: Load | None = None
+    short: tuple = ()
 
 
 def stops_from(high, low) -> float:

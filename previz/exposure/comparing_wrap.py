@@ -9,6 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+RING = "ring "
+"""What the names of the ring's meters begin with."""
+
+COUNTS = 1 / 16
+"""Meters under this share of the ring's brightest change nothing that is told of it. [1]"""
+
 
 @dataclass(frozen=True, eq=False)
 class Ring:
@@ -105,6 +111,31 @@ def wrap_angle(angles, lux, part: float = 0.5) -> float:
     return float(np.mean(found)) if found else float("nan")
 
 
+def worst_of(short, ring: Ring) -> tuple:
+    """Return which readings a sheet says are short: of the ring the worst that counts, and the others.
+
+    Parameters
+    ----------
+    short : sequence of Short
+        By the meters' own names.
+    ring : Ring
+        What its meters read.
+
+    Returns
+    -------
+    tuple of Short
+        Named as a crew has it.
+    """
+    own = {int(each.name.removeprefix(RING)): each for each in short if each.name.startswith(RING)}
+    others = [each for each in short if not each.name.startswith(RING)]
+    counted = {i: each for i, each in own.items() if ring.lux[i] >= COUNTS * ring.peak}
+    if counted:
+        at, worst = max(counted.items(), key=lambda pair: pair[1].error)
+        name = "brightest" if ring.angles[at] == ring.peak_angle else "worst meter round the head"
+        others.insert(0, worst._replace(name=name, few=any(each.few for each in counted.values())))
+    return tuple(others)
+
+
 @dataclass(frozen=True, eq=False)
 class Step:
     """One way to use a lamp, and what it gives.
@@ -131,6 +162,8 @@ class Step:
         Light at the face for each watt. [lx/W]
     guessed : bool
         True where the watts are not stated and were taken from the lumens.
+    short : tuple of frames.records.Short
+        Readings that did not come to what was asked for.
     """
 
     kind: str
@@ -146,6 +179,7 @@ class Step:
     spill: float
     per_watt: float | None = None
     guessed: bool = False
+    short: tuple = ()
 
     @property
     def name(self) -> str:

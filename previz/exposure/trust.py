@@ -19,7 +19,30 @@ def not_reached(short: Short) -> str:
     ----------
     short : Short
     """
-    at = f"is at {100 * short.error:.2g} %"
+    at = f"is at {_percent(short.error)}"
     if not short.few:
         return at
-    return f"{at}, on few paths: not to be trusted better than ± {100 * SURE * short.error:.2g} %"
+    return f"{at}, on few paths: not to be trusted better than ± {_percent(SURE * short.error)}"
+
+
+def _percent(share: float) -> str:
+    """Return a share as a crew reads it: two figures, but no power of ten. '2.8 %', '178 %'"""
+    return f"{100 * share:.0f} %" if share >= 0.995 else f"{100 * share:.2g} %"
+
+
+def doubts(told) -> str:
+    """Return what goes with readings that are not as good as was asked for; '' where all are.
+
+    Parameters
+    ----------
+    told : sequence of (str, sequence of Short)
+        Whose the readings are ('' where there is only one), and those that fell short. What is said
+        twice alike is told once.
+    """
+    lines, few = [], False
+    for whose, short in told:
+        if short:
+            words = " ".join(f"{each.name} {not_reached(each)}." for each in short)
+            lines.append(f"{whose}: {words}" if whose else words)
+            few |= any(each.few for each in short)
+    return " ".join([*dict.fromkeys(lines), *([ON_FEW] if few else [])])

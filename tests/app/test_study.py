@@ -12,6 +12,8 @@ from previz.app.study import Lengths
 from previz.app.study_pictures import frame_share, middle_steps, on_face
 from previz.app.study_session import Wanted, _lit, pinned, study
 from previz.deliver.study_sheet import _lit_part
+from previz.exposure.comparing_wrap import Ring, ring_angles, worst_of
+from previz.frames.records import Short
 from previz.scene.modifiers import Diffusion
 from previz.scene.read import load
 from previz.scene.records import Target
@@ -227,3 +229,17 @@ def test_the_lit_part_is_never_larger_than_the_sheet():
     step.across = 34.0
     # 2 · tan(17°) = 0.61.
     assert _lit_part(step) == "0.6 × 1.2"
+
+
+def test_of_a_ring_the_worst_meter_that_counts_is_told():
+    """Named as a crew has it; one in the dark is left out, and what is no part of the ring stays."""
+    angles = ring_angles(36)
+    lux = 1000 * np.maximum(np.cos(np.radians(angles)), 0.001)
+    top, side = int(np.argmax(lux)), int(np.argmin(np.abs(angles - 60)))
+    dark, wall = Short(f"ring {int(np.argmin(lux))}", 0.9, True), Short("back wall", 0.02, False)
+    ring = Ring(angles, lux)
+    assert worst_of([dark, wall], ring) == (wall,)
+    bright, half = Short(f"ring {top}", 0.02, True), Short(f"ring {side}", 0.05, False)
+    assert worst_of([bright, wall, dark], ring) == (Short("brightest", 0.02, True), wall)
+    # Few paths anywhere that counts are told with the worst.
+    assert worst_of([bright, half], ring) == (Short("worst meter round the head", 0.05, True),)

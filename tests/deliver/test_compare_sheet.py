@@ -26,6 +26,7 @@ from previz.exposure.comparing_eyes import EyeLight
 from previz.exposure.falsecolour import stop_bands
 from previz.exposure.metering import Measured
 from previz.exposure.mix import mix_xyz
+from previz.frames.records import Short
 
 PAGES = Path(__file__).with_name("test_pages.py")
 spec = importlib.util.spec_from_file_location("deliver_pages_faults", PAGES)
@@ -77,6 +78,25 @@ def test_any_number_lays_out(comparison, options, cameras):
     setting = Setting(2000)
     paper = stacked(comparison_blocks(comparison(options, cameras), setting), setting)
     assert pages.faults(paper) == []
+
+
+def test_readings_that_fell_short_are_told_under_their_table(comparison):
+    """Each camera's table is followed by what its readings are not good for, on the paper and apart."""
+    made = comparison(2, 2)
+    shown = {key: replace(each, look=replace(each.look, short=(
+        Short("clerk: left cheek", 0.04, True), Short("clerk: right cheek", 0.03, False))))
+        if key == ("option 1", "B") else each for key, each in made.shown.items()}
+    setting = Setting(2000)
+    paper = stacked(comparison_blocks(replace(made, shown=shown), setting), setting)
+    assert pages.faults(paper) == []
+    said = "option 1: clerk: left cheek is at 4 %, on few paths: not to be trusted better than ± 8 %. "
+    note, = (box for box in paper.boxes if box.text.startswith(said))
+    assert "clerk: right cheek is at 3 %. Few paths:" in note.text
+    heads = [box.top for box in paper.boxes if box.text in ("Camera B", "In whose frame")]
+    # Under the last table of a camera and over what follows.
+    assert heads[1] < note.top < heads[2]
+    usual = stacked(comparison_blocks(made, setting), setting)
+    assert not any("is at" in box.text for box in usual.boxes)
 
 
 def test_long_names_are_cut_and_not_run_over(comparison):

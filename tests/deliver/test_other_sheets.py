@@ -2,6 +2,7 @@
 
 import importlib.util
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 from types import SimpleNamespace
@@ -19,6 +20,7 @@ from previz.exposure.comparing_day import Hour, outside_lamp
 from previz.exposure.comparing_wrap import Ring, Step, ring_angles
 from previz.exposure.metering import CameraNote, Measured
 from previz.exposure.mix import mix_xyz
+from previz.frames.records import Short
 
 spec = importlib.util.spec_from_file_location("deliver_pages_again",
                                               Path(__file__).with_name("test_pages.py"))
@@ -88,6 +90,38 @@ def test_a_study_of_one_way_still_lays_out():
     assert pages.faults(paper) == []
     with pytest.raises(ValueError, match="at least one way"):
         study_sheet.study_blocks(study([]), (), setting)
+
+
+SHORT = (Short("clerk: left cheek", 0.04, True),)
+SAID = "clerk: left cheek is at 4 %, on few paths: not to be trusted better than ± 8 %. Few paths:"
+
+
+def told_of(blocks, setting):
+    """Return the words of a sheet about readings that fell short; nothing may run into them."""
+    paper = stacked(blocks, setting)
+    assert pages.faults(paper) == []
+    return [box.text for box in paper.boxes if "is at" in box.text]
+
+
+def test_each_sheet_owns_up_to_readings_on_few_paths(picture, settings):
+    """Study, match and day say whose reading is not to be trusted, under the table; else nothing."""
+    setting = Setting(2200)
+    steps, pair, day = ladder(), shots(picture, settings), hours(settings, picture)
+
+    def all_told():
+        return [told_of(blocks, setting) for blocks in (
+            study_sheet.study_blocks(study(steps), (), setting),
+            match_sheet.match_blocks(pair, [match.Point("sky", "sky", "a", "a", None, 1.0)], "They cut.",
+                                     setting),
+            times_sheet.times_blocks(day, setting, title="Shed", subject="2026-09-22", distance=8.0,
+                                     least=1.0))]
+
+    assert all_told() == [[], [], []]
+    steps[2] = replace(steps[2], short=SHORT)
+    pair[1].side = replace(pair[1].side, look=replace(pair[1].side.look, short=SHORT))
+    day[1] = replace(day[1], look=replace(day[1].look, short=SHORT))
+    for (said, *more), whose in zip(all_told(), (steps[2].name, "low sun", "12:00"), strict=True):
+        assert said.startswith(f"{whose}: {SAID}") and more == []
 
 
 def test_ticks_are_round_and_take_everything_in():

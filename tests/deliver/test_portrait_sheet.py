@@ -14,6 +14,7 @@ from previz.deliver.portrait_sheet import (
 )
 from previz.exposure.faces import FaceLight
 from previz.exposure.metering import Measured
+from previz.frames.records import Short
 from previz.physics.exposure import CameraSettings
 
 SETTINGS = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48)
@@ -65,6 +66,20 @@ def test_every_placement_is_shown_and_named():
         middle = paper[int(box.top) : int(box.bottom), int(box.left) : int(box.right)]
         # Every word stands on paper, which is lighter than any of these pictures' greys.
         assert np.median(middle) > 200, box
+
+
+def test_a_side_that_fell_short_is_told_with_its_row_and_placement():
+    """Under all pictures, before what the numbers mean; a sheet of good readings says nothing."""
+    hard, soft = row("hard"), row("soft")
+    cells = list(soft.cells)
+    cells[2] = replace(cells[2], short=(Short("shadow side", 0.38, True),))
+    canvas = draw([hard, replace(soft, cells=tuple(cells))])
+    words = " ".join(box.text for box in canvas.boxes)
+    assert ("soft, side: shadow side is at 38 %, on few paths: not to be trusted better than ± 76 %."
+            in words)
+    assert "is at" not in " ".join(box.text for box in draw([hard, soft]).boxes)
+    assert canvas.size[1] > draw([hard, soft]).size[1]
+    assert all(box.bottom <= canvas.size[1] for box in canvas.boxes)
 
 
 def test_a_face_without_a_key_side_is_even():

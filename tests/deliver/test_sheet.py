@@ -1,4 +1,5 @@
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -9,6 +10,8 @@ from previz.deliver.map import ExposureMap, exposure_map
 from previz.exposure import camera, display, falsecolour, mix
 from previz.exposure.faces import FaceLight
 from previz.exposure.metering import Measured
+from previz.exposure.trust import ON_FEW
+from previz.frames.records import Short
 
 LONG = "the version with the second lamp behind the partition, dimmed, and half blue on the window"
 
@@ -147,12 +150,10 @@ def test_the_sheet_is_written(option, tmp_path):
 
 def test_readings_on_few_paths_are_told_under_the_table():
     """What is not to be trusted comes first, with its option; without any the notes stay."""
-    from types import SimpleNamespace
-
-    plain = SimpleNamespace(name="bounce", doubts=())
-    doubtful = SimpleNamespace(name="direct", doubts=(
-        "back wall is at 4 %, on few paths: not to be trusted better than ± 8 %.",))
+    plain = SimpleNamespace(name="bounce", short=())
+    doubtful = SimpleNamespace(name="direct", short=(Short("back wall", 0.04, True),))
     usual = sheet.notes_of([plain])
     assert usual.startswith("Lit and shadow side")
     assert sheet.notes_of([plain, doubtful]) == (
-        "direct: back wall is at 4 %, on few paths: not to be trusted better than ± 8 %. " + usual)
+        "direct: back wall is at 4 %, on few paths: not to be trusted better than ± 8 %. "
+        f"{ON_FEW} {usual}")
