@@ -188,13 +188,17 @@ class Batches:
         relative = spread_of(self.mixed(weights, found) + beside)
         return np.where((self.paths > 0) | (not self.lights), relative, np.inf)
 
+    def parts(self, weights) -> np.ndarray:
+        """Return the variance of each meter's batches by each lamp. Shape (meter, light) [lx²]"""
+        return np.einsum("mklpb,lb->mkl", self.found, weights).var(axis=1)
+
     def stands_on(self, weights) -> np.ndarray:
         """Return on how many finds the spread of each meter's reading stands, under a mix.
 
         Each lamp counts as it adds to the variance; that one path may bring the light of several
         is taken as the rule. Shape (meter,) [1]
         """
-        parts = np.einsum("mklpb,lb->mkl", self.found, weights).var(axis=1)
+        parts = self.parts(weights)
         whole = parts.sum(axis=1, keepdims=True)
         share = np.divide(parts, whole, out=np.zeros_like(parts), where=whole > 0)
         root = np.sum(share / np.sqrt(self.support), axis=1)

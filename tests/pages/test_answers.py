@@ -8,6 +8,7 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image
 
+from previz.app.job import QUALITIES
 from previz.app.live import answers, looks, pack
 from previz.app.live.desk import Wanted
 from previz.app.live.save import save_look
@@ -16,7 +17,9 @@ from previz.app.main import previz
 from previz.errors import DataError, SceneError
 from previz.exposure.falsecolour import band_index, paint
 from previz.exposure.mix import lamp_xyz
+from previz.frames.batches import LEAST_SUPPORT, NO_MATTER
 from previz.physics.exposure import signal_per_luminance
+from previz.physics.light import lamps_band_xyz
 
 
 def get(folder, path):
@@ -125,6 +128,22 @@ def test_lamps_that_are_out_are_black(desk):
     """With every lamp off the still is black: what a switched-off sky keeps is never seen."""
     off = json.dumps({"lamps": {name: {"on": False} for name in ("counter", "key", "rim", "sky")}})
     assert picture(ask(desk, "still.png", option="early", look=off)).max() == 0
+
+
+def test_what_tells_few_paths_is_that_of_the_reports(desk):
+    """Finds under the mix as written, worked out from the answer, are those of `previz meter`."""
+    batches, stage = desk.meters("early"), desk.stage("early")
+    told = json.loads(ask(desk, "meters.json", option="early"))
+    few, levels = told["few"], np.array([lamp.level for lamp in stage.lamps])
+    assert told["names"] == list(batches.names)
+    parts = np.array(few["parts"]) * levels**2
+    share = parts / parts.sum(axis=1, keepdims=True)
+    finds = 1 / np.sum(share / np.sqrt(few["finds"]), axis=1) ** 2
+    weights = lamps_band_xyz(stage.lamps, 12)[..., 1]
+    assert finds.min() > 1 and finds.max() < 1e3
+    assert finds == pytest.approx(batches.stands_on(weights), rel=1e-3)
+    assert few["hidden"] == [[0.0] * len(levels)] * len(batches.names)
+    assert (few["least"], few["counts"]) == (LEAST_SUPPORT, NO_MATTER * QUALITIES["working"].precision)
 
 
 def test_meters_and_spots_tell_both_parts_of_their_errors(desk):

@@ -13,6 +13,7 @@ from previz.exposure import metering
 from previz.exposure.falsecolour import band_index, paint, stop_bands
 from previz.exposure.mix import lamp_xyz
 from previz.exposure.readings import stops_from_working
+from previz.exposure.trust import ON_FEW
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
 from previz.stage.colours import stage_colours
 
@@ -238,6 +239,32 @@ def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered)
             stops_from_working(told.light.value, asked.settings), abs=0.051)
         kelvin, _ = cct_duv(xy_from_xyz(mixed[name].xyz.mean(axis=0).sum(axis=(0, 1))))
         assert number(cells[4]) == pytest.approx(kelvin, abs=15)
+
+
+def test_a_reading_on_few_paths_is_told(opened):
+    """Where the key alone stands on two finds, that is told while it gives light, and only then."""
+    page = opened.page
+    opened.metered()
+    note = page.locator("#face-table > p").last
+    assert not note.is_visible()
+
+    def spoil(route):
+        told = route.fetch().json()
+        key = told["lamps"].index("key")
+        told["few"]["finds"][0][key] = 2.0
+        told["few"]["parts"][0] = [float(lamp == key) for lamp in range(len(told["lamps"]))]
+        told["few"]["counts"] = 1e-6
+        route.fulfill(json=told)
+
+    page.route("**/meters.json*", spoil)
+    page.evaluate("previz.store.changeLamp('key', { cct: 2600 })")
+    opened.metered()
+    first = page.locator("#face-table tbody th").first.inner_text()
+    assert note.inner_text() == f"{first}: ± is not to be trusted. {ON_FEW}"
+    page.evaluate("previz.store.changeLamp('key', { level: 0 })")
+    opened.metered()
+    assert not note.is_visible()
+    page.unroute("**/meters.json*")
 
 
 def test_meters_asked_for_last_are_the_ones_shown(opened):

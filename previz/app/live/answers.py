@@ -14,6 +14,7 @@ from urllib.parse import quote
 
 import numpy as np
 
+from previz.app.job import QUALITIES
 from previz.app.live import looks, pack
 from previz.app.live.describe import reference_of, told_scene
 from previz.app.live.desk import Desk
@@ -30,7 +31,9 @@ from previz.exposure.faces import cheeks_of
 from previz.exposure.falsecolour import band_index, paint
 from previz.exposure.mix import mix_xyz
 from previz.exposure.picture import develop
-from previz.physics.light import lamp_band_xyz, lamps_band_errors
+from previz.exposure.trust import ON_FEW
+from previz.frames.batches import LEAST_SUPPORT, NO_MATTER
+from previz.physics.light import lamp_band_xyz, lamps_band_errors, lamps_band_xyz
 from previz.stage.colours import stage_colours
 from previz.stage.outdoors import MOON, SKY, SUN
 
@@ -218,12 +221,14 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
 
     `spread` is the covariance of the lamps' errors at a meter, and `cheeks` that between a face's
     left and right cheek, so that the page has the error of any mix, and of a ratio [lx²]; `bands`
-    is what bands may leave each lamp's light off. [lx]
+    is what bands may leave each lamp's light off [lx]; `few` is what tells whether a reading stands
+    on few finds, as `frames.batches.Batches.on_few`.
     """
     option = _option(query, desk)
     gathered = desk.meters(option)
     if gathered is None:
-        return _json({"names": [], "lamps": [], "xyz": [], "bands": [], "spread": [], "cheeks": {}})
+        return _json({"names": [], "lamps": [], "xyz": [], "bands": [], "spread": [], "cheeks": {},
+                      "few": None})
     scene, stage = desk.scene(option), desk.stage(option)
     look = looks.read_look(query.get("look", ""))
     changed = looks.changed_scene(scene, stage, look)
@@ -241,7 +246,20 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
                    for face, (left, right) in ((figure.name, cheeks_of(figure.name))
                                                for figure in scene.figures)
                    if left in names and right in names},
+        "few": _few(gathered.some([gathered.names.index(name) for name in names]), lamps,
+                    QUALITIES[desk.quality].precision),
     })
+
+
+def _few(gathered, lamps, wanted: float) -> dict:
+    """Return each lamp's variance, finds and light not found at each meter, and their limits."""
+    by_name = {lamp.name: lamp for lamp in lamps}
+    lights = [by_name[name] for name in gathered.lights]
+    weights = lamps_band_xyz(lights, gathered.sums.shape[-1])[..., 1]
+    return {"parts": _figures(gathered.parts(weights)),
+            "finds": _figures(np.minimum(gathered.support, 1e9)),
+            "hidden": _figures(gathered.hidden * weights.sum(axis=1)),
+            "least": LEAST_SUPPORT, "counts": NO_MATTER * wanted, "words": ON_FEW}
 
 
 def _figures(values, digits: int = 6) -> list:

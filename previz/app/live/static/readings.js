@@ -19,7 +19,19 @@ function errorOf(meters, m, gains) {
   return Math.hypot(Math.sqrt(Math.max(0, weighed(meters.spread[m], gains))), bands);
 }
 
-/** What arrives at each meter now: XYZ, lux, and the error of the lux. [lx] */
+/**
+ * Whether what a meter reads stands on few paths that found light, or may miss some that none found:
+ * each lamp counts as it adds to the variance.
+ */
+function onFew(few, m, gains, lux, error) {
+  const parts = few.parts[m].map((part, lamp) => part * gains[lamp] ** 2);
+  const whole = parts.reduce((sum, part) => sum + part, 0);
+  const root = whole > 0 ? parts.reduce((sum, part, lamp) => sum + part / whole / Math.sqrt(few.finds[m][lamp]), 0) : 0;
+  const hidden = Math.hypot(...few.hidden[m].map((each, lamp) => each * gains[lamp]));
+  return (root ** 2 * few.least > 1 && error > few.counts * lux) || hidden > few.counts * lux;
+}
+
+/** What arrives at each meter now: XYZ, lux, the error of the lux [lx], and whether it stands on few paths. */
 export function arriving(meters, gainOf) {
   const gains = meters.lamps.map(gainOf);
   const found = new Map();
@@ -28,7 +40,8 @@ export function arriving(meters, gainOf) {
     meters.xyz[m].forEach((parts, lamp) => {
       for (const part of parts) for (let i = 0; i < 3; i++) xyz[i] += gains[lamp] * part[i];
     });
-    found.set(name, { xyz, lux: xyz[1], error: errorOf(meters, m, gains) });
+    const error = errorOf(meters, m, gains);
+    found.set(name, { xyz, lux: xyz[1], error, few: onFew(meters.few, m, gains, xyz[1], error) });
   });
   return found;
 }
@@ -86,10 +99,14 @@ export class ReadingPanel {
     const ratios = people.flatMap(({ name, ratio, alone, error }) => [
       [`${name}, lit : shadow`, ...ratioTexts(ratio, error)],
       [`${name}, key alone : fill`, ...(alone < LEAST_KEY ? ["even", "–", "–"] : ratioTexts(alone, error))]]);
-    const places = [...arriving(meters, gainOf)]
+    const found = [...arriving(meters, gainOf)];
+    const few = found.filter(([name, reading]) => reading.few && !name.endsWith(DOME)).map(([name]) => name);
+    const places = found
       .filter(([name]) => !name.endsWith(DOME) && !faceNames.has(name.split(": ")[0]))
       .map(([name, reading]) => this.row(name, reading, working));
     this.fillTables(sides, ratios, places);
+    say(this.doubts, few.length ? `${few.join(", ")}: ± is not to be trusted. ${meters.few.words}` : "");
+    this.doubts.hidden = !few.length;
   }
 
   row(name, { xyz, lux, error }, working) {
@@ -119,6 +136,8 @@ export class ReadingPanel {
           + "the lit side has over the shadow side. ± is the stated error of the number before it, of paths and bands. Metered in "
           + "the scene, not from the picture."),
       ].filter(Boolean));
+      this.doubts = made("p", { class: "note" });
+      this.box.append(this.doubts);
       this.built = shape;
       return;
     }
