@@ -31,7 +31,7 @@ function onFew(few, m, gains, lux, error) {
   return (root ** 2 * few.least > 1 && error > few.counts * lux) || hidden > few.counts * lux;
 }
 
-/** What arrives at each meter now: XYZ, lux, the error of the lux [lx], and whether it stands on few paths. */
+/** What arrives at each meter now: XYZ, lux, and the error of the lux. [lx] */
 export function arriving(meters, gainOf) {
   const gains = meters.lamps.map(gainOf);
   const found = new Map();
@@ -40,8 +40,7 @@ export function arriving(meters, gainOf) {
     meters.xyz[m].forEach((parts, lamp) => {
       for (const part of parts) for (let i = 0; i < 3; i++) xyz[i] += gains[lamp] * part[i];
     });
-    const error = errorOf(meters, m, gains);
-    found.set(name, { xyz, lux: xyz[1], error, few: onFew(meters.few, m, gains, xyz[1], error) });
+    found.set(name, { xyz, lux: xyz[1], error: errorOf(meters, m, gains) });
   });
   return found;
 }
@@ -99,9 +98,12 @@ export class ReadingPanel {
     const ratios = people.flatMap(({ name, ratio, alone, error }) => [
       [`${name}, lit : shadow`, ...ratioTexts(ratio, error)],
       [`${name}, key alone : fill`, ...(alone < LEAST_KEY ? ["even", "–", "–"] : ratioTexts(alone, error))]]);
-    const found = [...arriving(meters, gainOf)];
-    const few = found.filter(([name, reading]) => reading.few && !name.endsWith(DOME)).map(([name]) => name);
-    const places = found
+    const found = arriving(meters, gainOf), gains = meters.lamps.map(gainOf);
+    const few = meters.names.filter((name, m) => {
+      const { lux, error } = found.get(name);
+      return !name.endsWith(DOME) && onFew(meters.few, m, gains, lux, error);
+    });
+    const places = [...found]
       .filter(([name]) => !name.endsWith(DOME) && !faceNames.has(name.split(": ")[0]))
       .map(([name, reading]) => this.row(name, reading, working));
     this.fillTables(sides, ratios, places);
