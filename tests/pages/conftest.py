@@ -391,8 +391,11 @@ class Opened:
 
     def as_written(self) -> None:
         """Take back every change that an earlier test has left on the server."""
-        self.page.evaluate("""() => {
-            const { store } = previz, all = Object.keys(store.changes);
+        self.page.evaluate("""async () => {
+            const { store } = previz;
+            // What another page changed last may still be on its way here.
+            const held = await (await fetch(new URL("changes.json", document.baseURI))).json();
+            const all = Object.keys({ ...held, ...store.changes });
             if (all.length) store.set(Object.fromEntries(all.map((key) => [key, null])));
             store.done.length = store.undone.length = 0;
         }""")
@@ -484,6 +487,7 @@ def fresh(browser, served):
     page = Opened(browser, served.address)
     page.as_written()
     yield page
+    page.kept()
     page.close()
 
 

@@ -194,6 +194,7 @@ def test_colours_follow_exactly_while_the_hand_moves(open_page, cleaned, served,
     look = {"lamps": {"key": {"cct": 3000, "level": 0.7}}}
     wanted = live_mix(served.folder, "early", json.dumps(look))
     assert codes_apart(fresh.pixels(moving=True), wanted) <= ONE_CODE
+    fresh.kept()
 
 
 def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(open_page, cleaned, served, live_mix):
@@ -213,6 +214,7 @@ def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(open_page, cleane
     # at the worst pixel are 2 % of the light, and it is exact again at rest.
     assert apart.max() <= 5
     assert apart.mean() < 0.4
+    fresh.kept()
 
 
 def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered):
