@@ -21,9 +21,6 @@ from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 SAMPLES_A_PATH = 2
 """Samples of the air for each path of a pixel."""
 
-FOR_PLACE = FOR_RAY[:1]
-"""The sequence that a distance along the ray is drawn from."""
-
 
 class AirPass:
     """Gathers the glow of the air for one stage on the device.
@@ -75,9 +72,9 @@ class AirPass:
                                            Spread(key, 0, sample, FOR_RAY))
         found = buffers.scene.ray_intersect_preliminary(mi.Ray3f(origin, direction), coherent=True)
         near, far = haze.interval(origin, direction, dr.select(found.is_valid(), found.t, dr.inf))
-        light = Spread(key, 2 * lamp + 1, visit, FOR_LAMPS)
+        light = Spread(key, lamp + 1, visit, FOR_LAMPS)
         u, where = light.next_float32(), mi.Point2f(light.next_float32(), light.next_float32())
-        place = Spread(key, 2 * lamp + 2, visit, FOR_PLACE).next_float32()
+        place = light.next_float32()
         openings = [Rectangle(buffers.guide_data, i) for i in range(buffers.guides)
                     if buffers.guide_opening[i]]
         legs = along_leg(buffers, haze, lamp, u, origin, direction, near, far, openings)

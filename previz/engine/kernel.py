@@ -27,7 +27,7 @@ from previz.engine.haze import Haze
 from previz.engine.hit import Hit, offset_point
 from previz.engine.images import AT_METERS, DIRECT, LOST, Look, Looked, mirror_fifth
 from previz.engine.shading import Vertex
-from previz.engine.spread import FOR_LAMPS, FOR_RAY, FOR_WAY, Spread
+from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 from previz.engine.subsurface import Entry
 from previz.engine.tables import NONE
 from previz.engine.tally import Tally
@@ -200,12 +200,9 @@ class Step:
     def _point(self):
         return mi.Point2f(self._float(), self._float())
 
-    def _look(self, lamp, spread):
+    def _look(self, even, spread):
         """Return (number, point) for a look at a lamp; where `spread`, evenly over the samples."""
-        path = self.path
-        visit = path.sample // self.buffers.lamps
-        numbers = Spread(path.key, lamp + 1, visit, FOR_LAMPS)
-        u, x, y = (dr.select(spread, numbers.next_float32(), self._float()) for _ in range(3))
+        u, x, y = (dr.select(spread, each, self._float()) for each in even[:3])
         return u, mi.Point2f(x, y)
 
     def add(self, lamp, values, weight, bounced, active, further=0.0):
@@ -312,12 +309,13 @@ class Step:
         buffers = self.buffers
         number = self._float()
         lamp = (path.turn + path.sample) % buffers.lamps
+        numbers = Spread(path.key, lamp + 1, path.sample // buffers.lamps, FOR_LAMPS)
+        even = [numbers.next_float32() for _ in FOR_LAMPS]
         if buffers.choice.useful or buffers.images is not None:
             cell = buffers.choice.cell(point)
         look = None
         if buffers.images is not None:
-            numbers = Spread(path.key, lamp + 1, path.sample // buffers.lamps, FOR_WAY)
-            number = dr.select(path.depth == 0, numbers.next_float32(), number)
+            number = dr.select(path.depth == 0, even[3], number)
             look = self._mirrored_look(point, cell, number, active)
             number = look.number
         if buffers.choice.useful:
@@ -328,7 +326,7 @@ class Step:
         if look is not None:
             lamp = dr.select(look.mirrored, look.lamp, lamp)
             seen_from, spread = look.seen_from, spread & ~look.mirrored
-        u, where = self._look(lamp, spread)
+        u, where = self._look(even, spread)
         direction, distance, value, density = lighting.sample_light(
             buffers, guides, seen_from, lamp, u, where, active)
         if look is None:

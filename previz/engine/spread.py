@@ -18,10 +18,9 @@ _PLASTIC = 1.2207440846057596
 
 STEPS = tuple(int(step % 1 * 2**32) for step in (
     1 / _PLASTIC, 1 / _PLASTIC**2, 1 / _PLASTIC**3, 7**0.5, 11**0.5, 13**0.5, 17**0.5))
-"""Steps in 1/2³²: three for a look at a lamp, four for a pixel's ray, and of these one for
-whether a first look at a lamp goes by way of mirrors."""
+"""Steps in 1/2³²: three and one for a look at a lamp and how it goes there, four for a pixel's ray."""
 
-FOR_LAMPS, FOR_RAY, FOR_WAY = (0, 1, 2), (3, 4, 5, 6), (3,)
+FOR_LAMPS, FOR_RAY = (0, 1, 2, 3), (3, 4, 5, 6)
 
 
 class Spread:
@@ -32,7 +31,7 @@ class Spread:
     key : UInt
         Of the thread; its start of every sequence.
     slot : UInt or int
-        Tells sequences of one thread apart.
+        Tells what the sequences of one thread are for apart.
     index : UInt
         How many numbers of the sequence have been taken.
     dimensions : tuple of int
@@ -41,12 +40,15 @@ class Spread:
 
     def __init__(self, key, slot, index, dimensions):
         self.key, self.slot, self.index = key, mi.UInt(slot), index
-        self.left = list(dimensions)
+        self.left, self.starts = list(dimensions), []
 
     def next_float32(self):
         """Return the next number, in [0, 1)."""
         dimension = self.left.pop(0)
-        start = mi.sample_tea_32(self.key, self.slot * len(STEPS) + dimension)[0]
+        if not self.starts:
+            # Two at a time: to scramble takes longest.
+            self.starts = list(mi.sample_tea_32(self.key, self.slot * len(STEPS) + dimension))
+        start = self.starts.pop(0)
         whole = start + self.index * mi.UInt(STEPS[dimension])
         # The upper 24 bits are all that a single-precision number holds.
         return mi.Float(whole >> 8) * (1 / 2**24)

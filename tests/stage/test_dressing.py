@@ -21,6 +21,7 @@ BLACK = "{reflectance: 0}"
 ROOM = ("room:\n  size: [4 m, 3 m, 2.5 m]\n  surfaces: {floor: " + BLACK + ", walls: " + BLACK
         + ", ceiling: " + BLACK + "}\n")
 WIDTH, HEIGHT = 1.2, 1.0
+LOOKS = 1 << 13
 
 
 @pytest.fixture
@@ -66,6 +67,8 @@ def readings(stage, precision=0.004, bands=1, rounds=60):
     """Direct and bounced light of each lamp at each meter, per unit. (meter, lamp, 2, band)"""
     flat = [probe for probe in stage.probes if not probe.dome]
     job = ProbeJob(open_stage(stage, bands), stage, probes=flat)
+    # Nothing here is met by few paths: a look or most bounces find it.
+    job.least = LOOKS
     job.run(precision, rounds)
     return job.probes().illuminance
 
@@ -296,4 +299,5 @@ def test_guides_of_what_hangs_change_no_reading(stage_of):
         (with_guides, error), (without, plain_error) = found
         gap = np.abs(with_guides / without - 1)
         assert np.all(gap < 4 * np.hypot(error, plain_error)), hung
-        assert np.all(error < 0.9 * plain_error), hung
+        # Each error is known to a twelfth, by 64 batches; about 0.5 and 0.7 are found.
+        assert np.sum(error**2) < 0.9**2 * np.sum(plain_error**2), hung
