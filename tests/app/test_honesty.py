@@ -77,10 +77,8 @@ def test_stages_are_scenes(name):
 
 @pytest.mark.engine
 @pytest.mark.slow
-def test_errors_own_up_in_short(tmp_path, monkeypatch):
+def test_errors_own_up_in_short(tmp_path):
     """Two quick stages, a few runs each, through the command."""
-    # Four runs are not judged finely: a long run of twelve rounds is enough, and its own error counts.
-    monkeypatch.setattr(honesty, "LONG_ROUNDS", (12, 12))
     done = CliRunner().invoke(previz, [
         "validate", "--honesty", "--seeds", "4", "--precision", "2 %", "--stage", "mirror", "--stage",
         "mirror in a room", "--out", str(tmp_path / "told.json")], standalone_mode=False)

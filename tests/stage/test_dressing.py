@@ -292,12 +292,15 @@ def test_guides_of_what_hangs_change_no_reading(stage_of):
         found = []
         for guides in (stage.guides, ()):
             flat = [probe for probe in stage.probes if not probe.dome]
-            job = ProbeJob(open_stage(replace(stage, guides=guides), 1), stage, probes=flat)
-            job.run(0.0001, 2)
-            probes = job.probes()
-            found.append((probes.illuminance.sum(axis=(1, 2, 3)), job.relative_error()))
+            buffers, runs = open_stage(replace(stage, guides=guides), 1), []
+            for seed in range(1, 5):
+                job = ProbeJob(buffers, stage, seed, probes=flat)
+                job.run(0.0001, 2)
+                runs.append((job.probes().illuminance.sum(axis=(1, 2, 3)), job.relative_error()))
+            read, error = (np.array(each) for each in zip(*runs, strict=True))
+            found.append((read.mean(axis=0), np.sqrt(np.mean(error**2, axis=0) / len(runs))))
         (with_guides, error), (without, plain_error) = found
         gap = np.abs(with_guides / without - 1)
         assert np.all(gap < 4 * np.hypot(error, plain_error)), hung
-        # Each error is known to a twelfth, by 64 batches; about 0.5 and 0.7 are found.
-        assert np.sum(error**2) < 0.9**2 * np.sum(plain_error**2), hung
+        # Each error is known to a twentieth, by four times 64 batches; 0.5 to 0.75 are found.
+        assert np.all(error < 0.9 * plain_error), hung

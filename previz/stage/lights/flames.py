@@ -65,7 +65,7 @@ def lower_candle(light, setting: Setting) -> Lowered:
                                          sides=24)
     top = light.flame[1] / 2 + WICK
     lowered = _flame(light, setting, (vertices - [0, 0, top + light.height], triangles), WAX)
-    # A hundredth of the light comes by way of the wax, and most of that from millimetres.
+    # What comes by way of the wax, a tenth of all that goes up, comes mostly from millimetres of it.
     pool = Guide(light.name, setting.at - [0, 0, top], np.zeros(3), np.zeros(3),
                  radius=min(top, light.diameter / 2))
     return replace(lowered, guides=(pool,))
