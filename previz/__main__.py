@@ -1,6 +1,6 @@
 """`python -m previz` is the same as `previz`."""
 
-from previz.app.main import main
+from previz.cli.main import main
 
 if __name__ == "__main__":
     main()

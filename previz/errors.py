@@ -2,8 +2,9 @@
 
     PrevizError
       SceneError   the scene file is wrong; every problem at once, each with its place
+      RequestError what is asked for is not in the scene, or cannot be had of it
       EngineError  the renderer cannot run here
-      DataError    a file of frames, a mesh or a picture cannot be read
+      DataError    a file of frames, a mesh or a picture cannot be read or written
 
 Every one of them says what is wrong and what to do about it. The program prints the text and exits
 with 2; anything else that escapes is a fault of the program itself.
@@ -105,6 +106,18 @@ class _AdvisedError(PrevizError):
     def __str__(self):
         message = self.message if self.message.endswith(".") else f"{self.message}."
         return f"{message}\n  {self.advice}" if self.advice else message
+
+
+class RequestError(_AdvisedError):
+    """What is asked for is not in the scene, or cannot be had of it.
+
+    Parameters
+    ----------
+    message : str
+        What is wrong, with the names that there are.
+    advice : str
+        What to do about it.
+    """
 
 
 class EngineError(_AdvisedError):

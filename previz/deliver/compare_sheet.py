@@ -24,8 +24,8 @@ from previz.deliver.pages import Block, Setting, heading, paragraph, space
 from previz.deliver.sheet_files import write_sheet_files
 from previz.deliver.tables import doubt_blocks
 from previz.deliver.wording import settings_text, stops_text
-from previz.exposure.comparing_difference import difference_bands
-from previz.exposure.comparing_faces import conflicts
+from previz.exposure.comparing.difference import difference_bands
+from previz.exposure.comparing.faces import conflicts
 from previz.exposure.falsecolour import stop_label
 
 IN_A_ROW = 2

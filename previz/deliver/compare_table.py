@@ -10,7 +10,7 @@ from previz.deliver.face_values import FACE_TERMS, ratio_texts, side_texts
 from previz.deliver.pages import Block, Setting, paragraph, subheading
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import lux_text, ratio_text, settings_text, stops_text
-from previz.exposure.comparing_coverage import HIDDEN, IN_FRAME, MIRROR, NEAR_EDGE
+from previz.exposure.comparing.coverage import HIDDEN, IN_FRAME, MIRROR, NEAR_EDGE
 
 TERMS = (
     *FACE_TERMS,

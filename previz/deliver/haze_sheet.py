@@ -12,7 +12,7 @@ from previz.deliver.pages import Block, Setting, heading, paragraph, space, subh
 from previz.deliver.sheet_files import write_sheet_files
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import settings_text, stops_text
-from previz.exposure.comparing_haze import Rung
+from previz.exposure.comparing.haze import Rung
 from previz.physics.exposure import CameraSettings
 from previz.physics.haze import RANGE_CONTRAST, beam_transmission, droplet_mass, visibility
 

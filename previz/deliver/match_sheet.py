@@ -11,7 +11,7 @@ from previz.deliver.pages import Block, Setting, heading, paragraph, space
 from previz.deliver.sheet_files import write_sheet_files
 from previz.deliver.tables import Cell, Column, Table, doubt_blocks
 from previz.deliver.wording import settings_text
-from previz.exposure.comparing_match import UNITS
+from previz.exposure.comparing.match import UNITS
 from previz.exposure.falsecolour import stop_bands
 
 _NOTE = (

@@ -11,7 +11,7 @@ from previz.deliver.compare_table import within_text
 from previz.deliver.pages import Block, Setting, heading, paragraph, space, stacked
 from previz.deliver.still import png_info
 from previz.deliver.tables import Cell, Column, Table
-from previz.exposure.comparing_coverage import FAINT
+from previz.exposure.comparing.coverage import FAINT
 
 STRAY, KEPT, EDGE = (255, 170, 40), (235, 235, 232), (20, 20, 22)
 """Outline of what was not meant to be seen, of what was left in shot, and what is beside both."""

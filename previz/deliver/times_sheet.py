@@ -12,7 +12,7 @@ from previz.deliver.plots import LINES, Panel
 from previz.deliver.sheet_files import write_sheet_files
 from previz.deliver.tables import Cell, Column, Table, doubt_blocks
 from previz.deliver.wording import lux_text, settings_text, stops_text
-from previz.exposure.comparing_day import summary
+from previz.exposure.comparing.day import summary
 from previz.exposure.readings import stops_from_working
 
 TERMS = (

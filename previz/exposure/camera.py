@@ -12,12 +12,14 @@ the other in between (CIE 1960 u, v). Tint moves the white square to the black-b
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 
 from previz.physics.chromatic_adaptation import ACES_XY, acescg_from_xyz, adaptation_matrix
 from previz.physics.colourtemp import planckian_xy, uv_from_xy, xy_from_cct_duv, xy_from_uv
 from previz.physics.daylight import daylight_xy
-from previz.physics.exposure import signal_per_luminance
+from previz.physics.exposure import CameraSettings, signal_per_luminance
 
 LAST_BLACK_BODY_K = 4000.0
 """Up to here a balance means a black body. [K]"""
@@ -125,3 +127,8 @@ def signal_luminance(xyz, settings):
         Signal, 0.18 for mid grey. [1]
     """
     return np.asarray(xyz)[1] * signal_per_luminance(settings)
+
+
+def settings_of(camera) -> CameraSettings:
+    """Return how a stage's camera is set."""
+    return CameraSettings(**{f.name: getattr(camera, f.name) for f in fields(CameraSettings)})

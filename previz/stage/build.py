@@ -255,7 +255,7 @@ class _Builder:
             return ()
         parts = self.parts[light.piece.name]
         self.notes += glow.colour_notes(light, parts)
-        lit = [part.mesh for part in glow.chosen(light, parts)]
+        lit = [part.mesh for part in glow.select(light, parts)]
         self.parts[light.piece.name] = [p for p in parts if not any(p.mesh is each for each in lit)]
         self.meshes = [m for m in self.meshes if not any(m is each for each in lit)]
         return tuple(parts)

@@ -9,11 +9,11 @@ import numpy as np
 
 from previz.errors import SceneError
 from previz.scene.figure import ANCHORS, SITTING
-from previz.stage.figure_body import unit_stature
-from previz.stage.figure_looks import corneas, surfaces_of, trousers
-from previz.stage.figure_people import PEOPLE, stature_of
-from previz.stage.figure_scalp import scalp
-from previz.stage.figures import FigureSpec, build_figure, check_spec, head_places
+from previz.stage.figures.body import unit_stature
+from previz.stage.figures.build import FigureSpec, build_figure, check_spec, head_places
+from previz.stage.figures.looks import corneas, surfaces_of, trousers
+from previz.stage.figures.people import PEOPLE, stature_of
+from previz.stage.figures.scalp import scalp
 from previz.stage.records import Mesh
 from previz.stage.surfaces import SurfaceShelf
 

@@ -3,10 +3,11 @@
 import numpy as np
 import pytest
 
-from previz.app.face_view import Head, Outlook
-from previz.app.job import Order, StageJob
 from previz.engine.render import Sampling
-from previz.exposure.comparing_views import shadow_edge
+from previz.exposure.comparing.views import shadow_edge
+from previz.rendering.job import StageJob
+from previz.rendering.request import Order
+from previz.sight.face_view import Head, Outlook
 from previz.stage.records import Guide
 
 pytestmark = pytest.mark.engine

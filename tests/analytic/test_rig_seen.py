@@ -5,13 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from previz.app import job as jobs
-from previz.app.job import Order, StageJob
-from previz.app.rig_bodies import CameraBody, Stand, rod_reach
-from previz.app.rig_seen import rig_in
 from previz.engine.render import Sampling
-from previz.exposure.comparing_coverage import FAINT, GLASS, GLOSS, IN_FRAME, MIRROR
+from previz.exposure.comparing.coverage import FAINT, GLASS, GLOSS, IN_FRAME, MIRROR
 from previz.physics.optics import pane as window
+from previz.rendering import job as jobs
+from previz.rendering.job import StageJob
+from previz.rendering.request import Order
+from previz.sight.rig_bodies import CameraBody, Stand, rod_reach
+from previz.sight.rig_seen import rig_in
 from previz.stage import shapes
 from previz.stage.records import Glass, Mesh, Pane, Rig, Surface
 

@@ -6,9 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from previz.deliver import blocking_above, blocking_shade
-from previz.deliver.blocking import ABOVE, blocking_views, draw_blocking, draw_view
-from previz.deliver.blocking_hits import (
+from previz.deliver.blocking import above as blocking_above
+from previz.deliver.blocking import shade as blocking_shade
+from previz.deliver.blocking.drawing import ABOVE, blocking_views, draw_blocking, draw_view
+from previz.deliver.blocking.hits import (
     DEVICE,
     FirstHits,
     GlEye,
@@ -17,8 +18,8 @@ from previz.deliver.blocking_hits import (
     gl_first_hits,
     hit_names,
 )
-from previz.deliver.blocking_views import FINE, project
-from previz.deliver.blocking_words import CAUTION, Word, place_words
+from previz.deliver.blocking.views import FINE, project
+from previz.deliver.blocking.words import CAUTION, Word, place_words
 from previz.physics.light import LampLight
 from previz.physics.spectra import WAVELENGTHS_NM, normalise
 from previz.scene import camera as scene_camera
@@ -114,7 +115,7 @@ def grown(mask):
 @pytest.mark.parametrize("which", CAMERAS)
 def test_gl_and_engine_see_the_same(eye, which):
     """Silhouettes agree to a pixel and depth to 0.1 % between two unrelated renderers."""
-    from previz.app.block import engine_first_hits
+    from previz.cli.block import engine_first_hits
 
     stage = small_stage(CAMERAS[which])
     gl = eye.first_hits(stage, stage.cameras[0], WIDTH, HEIGHT)
@@ -169,7 +170,7 @@ def test_a_known_point_is_seen_where_it_should_be(eye, which):
 @pytest.mark.parametrize("which", WORKED)
 def test_the_engine_sees_a_known_point_where_it_should_be(which):
     """The engine puts the same ball in the same place, with the depth of its near side."""
-    from previz.app.block import engine_first_hits
+    from previz.cli.block import engine_first_hits
 
     seen_by, (width, height), expected = WORKED[which]
     ball = shapes.ball(0.02, subdivisions=2)
@@ -430,7 +431,7 @@ def test_what_stands_in_the_sky_has_its_own_name(gl, name, monkeypatch):
         said.extend((word.text, word.note) for word in words)
         return place_words(words, *rest)
 
-    monkeypatch.setattr("previz.deliver.blocking.place_words", heard)
+    monkeypatch.setattr("previz.deliver.blocking.drawing.place_words", heard)
     draw_blocking(stage, size=(960, 540))
     assert [each for each in said if each[0] in ("sun", "moon")] == [(name, "29° high")]
 
@@ -514,7 +515,7 @@ def test_the_plan_says_what_lamps_and_boards_hang_by():
     """Beside a lamp's height, and beside a board; what stands has no word for it."""
     from types import SimpleNamespace
 
-    from previz.deliver.blocking import _thing_words
+    from previz.deliver.blocking.drawing import _thing_words
     from previz.stage.records import Grip
 
     stage = small_stage(CAMERAS["level"])

@@ -18,11 +18,12 @@ from previz.deliver.compare_sheet import (
 from previz.deliver.compare_table import coverage_lines
 from previz.deliver.map import exposure_map
 from previz.deliver.pages import Setting, stacked
-from previz.exposure import comparing, display
+from previz.exposure import display
 from previz.exposure.camera import expose, signal_luminance
-from previz.exposure.comparing_coverage import IN_FRAME, NEAR_EDGE, Coverage, Sighting
-from previz.exposure.comparing_difference import difference, difference_index
-from previz.exposure.comparing_eyes import EyeLight
+from previz.exposure.comparing import looks as comparing
+from previz.exposure.comparing.coverage import IN_FRAME, NEAR_EDGE, Coverage, Sighting
+from previz.exposure.comparing.difference import difference, difference_index
+from previz.exposure.comparing.eyes import EyeLight
 from previz.exposure.falsecolour import stop_bands
 from previz.exposure.metering import Measured
 from previz.exposure.mix import mix_xyz

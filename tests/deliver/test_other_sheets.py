@@ -13,11 +13,12 @@ from PIL import Image
 
 from previz.deliver import match_sheet, mood_sheet, scopes, study_sheet, times_sheet
 from previz.deliver.pages import Setting, stacked
-from previz.exposure import comparing, display
-from previz.exposure import comparing_match as match
+from previz.exposure import display
 from previz.exposure.camera import expose, signal_luminance
-from previz.exposure.comparing_day import Hour, outside_lamp
-from previz.exposure.comparing_wrap import Ring, Step, ring_angles
+from previz.exposure.comparing import looks as comparing
+from previz.exposure.comparing import match
+from previz.exposure.comparing.day import Hour, outside_lamp
+from previz.exposure.comparing.wrap import Ring, Step, ring_angles
 from previz.exposure.metering import CameraNote, Measured
 from previz.exposure.mix import mix_xyz
 from previz.frames.records import Short

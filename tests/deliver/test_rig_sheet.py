@@ -7,7 +7,7 @@ import pytest
 
 from previz.deliver.pages import Setting, stacked
 from previz.deliver.rig_sheet import KEPT, STRAY, marked, rig_blocks, rig_text
-from previz.exposure.comparing_coverage import FAINT, GLASS, IN_FRAME, Sighting
+from previz.exposure.comparing.coverage import FAINT, GLASS, IN_FRAME, Sighting
 
 
 def spotted(name, where=IN_FRAME, *, mask, **more):

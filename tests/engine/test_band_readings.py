@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from previz.app.validation import stages
+from previz.checks.validation import stages
 from previz.engine.probe import ProbeJob
 from previz.engine.render import open_stage
 from previz.exposure import metering

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from previz.exposure import comparing
+from previz.exposure.comparing import looks as comparing
 from previz.exposure.mix import mix_xyz
 
 

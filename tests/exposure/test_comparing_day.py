@@ -5,13 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from previz.exposure.comparing import Look
-from previz.exposure.comparing_day import (
+from previz.exposure.comparing.day import (
     Hour,
     helping,
     outside_lamp,
     summary,
 )
+from previz.exposure.comparing.looks import Look
 from previz.physics.exposure import CameraSettings
 from previz.physics.sky_level import clear_sun_illuminance
 

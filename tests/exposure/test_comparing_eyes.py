@@ -5,8 +5,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from previz.exposure.comparing_eyes import Cornea, eye_lights, fresnel, mirrored
-from previz.exposure.comparing_views import Panorama, pinhole_rays
+from previz.exposure.comparing.eyes import Cornea, eye_lights, fresnel, mirrored
+from previz.exposure.comparing.views import Panorama, pinhole_rays
 from previz.physics.exposure import CameraSettings, signal_per_luminance, stops_from_grey
 
 X, Y, Z = np.eye(3)

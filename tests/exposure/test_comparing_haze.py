@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from previz.exposure.comparing_haze import Regions, darkest, face_regions, measured
+from previz.exposure.comparing.haze import Regions, darkest, face_regions, measured
 from previz.physics.exposure import CameraSettings, signal_per_luminance
 
 SETTINGS = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48, nd_density=0.0,

@@ -5,16 +5,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from previz.exposure import comparing_match as match
-from previz.exposure.comparing import Area, FaceLight, KeySource, Look
-from previz.exposure.comparing_coverage import HIDDEN, IN_FRAME, Coverage, Sighting
-from previz.exposure.comparing_difference import (
+from previz.exposure.comparing import match
+from previz.exposure.comparing.coverage import HIDDEN, IN_FRAME, Coverage, Sighting
+from previz.exposure.comparing.difference import (
     EDGES,
     difference,
     difference_bands,
     difference_index,
 )
-from previz.exposure.comparing_faces import conflicts, lamps_on_face
+from previz.exposure.comparing.faces import conflicts, lamps_on_face
+from previz.exposure.comparing.looks import Area, FaceLight, KeySource, Look
 from previz.exposure.metering import Measured, Mixed
 from previz.physics.exposure import CameraSettings
 

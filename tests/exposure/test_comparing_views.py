@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from previz.exposure.comparing_views import (
+from previz.exposure.comparing.views import (
     SKY,
     apparent_angle,
     bearing,

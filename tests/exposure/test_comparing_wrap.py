@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from previz.exposure.comparing_wrap import Ring, Step, ring_angles, ring_places, wrap_angle
+from previz.exposure.comparing.wrap import Ring, Step, ring_angles, ring_places, wrap_angle
 
 
 def rectified_cosine(angles, turn=0.0):

@@ -125,7 +125,7 @@ def test_the_list_shows_all_of_it():
     """`previz list` prints every kind, accessory, modifier and cloth with source and usual range."""
     from click.testing import CliRunner
 
-    from previz.app.list import command
+    from previz.cli.list import command
 
     shown = CliRunner().invoke(command, [])
     assert shown.exit_code == 0

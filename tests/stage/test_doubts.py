@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from previz.app.check import command
+from previz.cli.check import command
 from previz.physics.lamps import EFFICACY_LM_PER_W
 from previz.scene import doubts as places
 from previz.scene.fields import table
@@ -201,7 +201,7 @@ def test_a_scene_with_boards_is_checked_without_numbers(tmp_path):
     """Walls and bodies cost a check no heavy import."""
     path = tmp_path / "scene.yaml"
     path.write_text(ROOM + "boards: [{name: card, at: [1 m, 1 m, 1 m], facing: clerk, size: [1 m, 1 m]}]\n")
-    code = ("import sys; from click.testing import CliRunner; from previz.app.check import command; "
+    code = ("import sys; from click.testing import CliRunner; from previz.cli.check import command; "
             f"print(CliRunner().invoke(command, [{str(path)!r}]).exit_code, 'numpy' in sys.modules)")
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert told.stdout.split() == ["0", "False"]

@@ -10,10 +10,7 @@ from functools import cache, lru_cache
 import numpy as np
 import pytest
 
-from previz.stage.figure_dress import garments, suit
-from previz.stage.figure_folds import fold_height
-from previz.stage.figure_pose import skeleton
-from previz.stage.figures import (
+from previz.stage.figures.build import (
     PARTS,
     PEOPLE,
     FigureSpec,
@@ -22,6 +19,9 @@ from previz.stage.figures import (
     default_seat_height,
     stature_of,
 )
+from previz.stage.figures.dress import garments, suit
+from previz.stage.figures.folds import fold_height
+from previz.stage.figures.pose import skeleton
 
 SHOE = 0.025  # Shoes add 20 to 30 mm: common practice, no source (facts 8.2).
 
@@ -339,7 +339,7 @@ def test_a_figure_is_the_same_every_time():
     here = fingerprint(build_figure(spec))
     assert fingerprint(build_figure(spec)) == here
     code = (
-        "import hashlib\nfrom previz.stage.figures import FigureSpec, build_figure\n"
+        "import hashlib\nfrom previz.stage.figures.build import FigureSpec, build_figure\n"
         "d = hashlib.sha256()\n"
         f"for p in build_figure({spec!r}).parts:\n"
         "    d.update(p.vertices.tobytes() + p.faces.tobytes() + p.normals.tobytes())\n"

@@ -11,11 +11,11 @@ import pytest
 
 import previz.stage
 from previz.errors import DataError
-from previz.stage import figure_data
-from previz.stage.bake_figure import Wheel, fit_ball, main, read_mesh, smooth_step, steps_between
-from previz.stage.figure_data import body_data
-from previz.stage.figure_mesh import edges_of, smooth_normals, subdivision, triangles
-from previz.stage.figure_strands import scatter, wave
+from previz.stage.figures import data as figure_data
+from previz.stage.figures.bake_figure import Wheel, fit_ball, main, read_mesh, smooth_step, steps_between
+from previz.stage.figures.data import body_data
+from previz.stage.figures.mesh import edges_of, smooth_normals, subdivision, triangles
+from previz.stage.figures.strands import scatter, wave
 
 DATA = Path(previz.stage.__file__).parent / "data"
 
@@ -149,4 +149,4 @@ def test_the_baker_reads_meshes_and_targets(tmp_path):
 def test_the_baker_wants_one_argument(capsys):
     """Called without a wheel, the baker says how it is called and fails."""
     assert main([]) == 2
-    assert "usage: python -m previz.stage.bake_figure WHEEL" in capsys.readouterr().err
+    assert "usage: python -m previz.stage.figures.bake_figure WHEEL" in capsys.readouterr().err

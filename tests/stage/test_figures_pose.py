@@ -7,9 +7,10 @@ from functools import lru_cache
 import numpy as np
 import pytest
 
-from previz.stage.figure_anchors import ANCHORS
-from previz.stage.figure_body import settle
-from previz.stage.figure_pose import (
+from previz.stage.figures.anchors import ANCHORS
+from previz.stage.figures.body import settle
+from previz.stage.figures.build import PEOPLE, POSES, STYLES, FigureSpec, build_figure
+from previz.stage.figures.pose import (
     JOINT_RANGES,
     ball_angles,
     ball_turn,
@@ -18,7 +19,6 @@ from previz.stage.figure_pose import (
     pose,
     skeleton,
 )
-from previz.stage.figures import PEOPLE, POSES, STYLES, FigureSpec, build_figure
 
 UP = np.array([0.0, 0.0, 1.0])
 

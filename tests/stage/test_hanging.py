@@ -6,9 +6,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from previz.app.rig_bodies import Stand, bodies_of
 from previz.engine import backend
 from previz.scene.read import load
+from previz.sight.rig_bodies import Stand, bodies_of
 from previz.stage.build import BOOM_END
 from previz.stage.hanging import BOOM_REACH, DROP, LOOSE, PIPE, _reach
 from previz.stage.ingredients import ingredients

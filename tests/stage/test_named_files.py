@@ -6,7 +6,7 @@ import sys
 import pytest
 from click.testing import CliRunner
 
-from previz.app.check import command
+from previz.cli.check import command
 from previz.errors import SceneError
 from previz.scene.read import load
 from previz.stage.build import build_stage
@@ -70,7 +70,7 @@ def test_a_plain_scene_is_checked_without_numbers(tmp_path):
     path = tmp_path / "scene.yaml"
     path.write_text("previz: 1\nlights: [{name: a, kind: bulb, at: [0 m, 0 m, 2 m], output: 1 lm, "
                     "gel: full ctb}]\n")
-    code = ("import sys; from click.testing import CliRunner; from previz.app.check import command; "
+    code = ("import sys; from click.testing import CliRunner; from previz.cli.check import command; "
             f"print(CliRunner().invoke(command, [{str(path)!r}]).exit_code, 'numpy' in sys.modules)")
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert told.stdout.split() == ["0", "False"]

@@ -252,7 +252,7 @@ def test_the_eye_is_painted_on_its_cornea():
 @pytest.mark.timed
 def test_a_figure_takes_less_than_a_second():
     """A first figure of a fresh process is built in under 1 s of one processor, data and all."""
-    code = ("import time; from previz.stage.figures import FigureSpec, build_figure; "
+    code = ("import time; from previz.stage.figures.build import FigureSpec, build_figure; "
             "t = time.process_time(); build_figure(FigureSpec('person two', pose='seated')); "
             "print(time.process_time() - t)")
     times = [float(subprocess.run([sys.executable, "-c", code], capture_output=True, text=True,
@@ -266,12 +266,13 @@ def test_skins_show_one_ratio(tmp_path):
     """Six skins under one key and fill read the same ratio of their cheeks, within 0.05 stop."""
     import dataclasses
 
-    from previz.app import portrait_studio as studio
-    from previz.app.job import Order, StageJob
-    from previz.app.metering import Effort, StageMeters
-    from previz.app.portrait_session import mixed
     from previz.engine.render import Sampling
     from previz.exposure import metering
+    from previz.rendering.job import StageJob
+    from previz.rendering.metering import Effort, StageMeters
+    from previz.rendering.request import Order
+    from previz.studies import portrait_studio as studio
+    from previz.studies.portrait import mixed
 
     stage = studio.studio(studio.studio_figure(person(hair="none")))["hard"]
     old = next(n for n in stage.surfaces if n.startswith("skin"))

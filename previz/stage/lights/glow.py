@@ -52,7 +52,7 @@ class GlowPart:
     symmetric: bool = False
 
 
-def chosen(light, parts: list[GlowPart]) -> list[GlowPart]:
+def select(light, parts: list[GlowPart]) -> list[GlowPart]:
     """Return the parts of a piece that give a lamp's light.
 
     Those of the material that it names, else those that glow in the file, else all.
@@ -91,7 +91,7 @@ def unlit_notes(piece, parts, lights) -> list[str]:
 
 def colour_notes(light, parts) -> list[str]:
     """Return a line for a lamp without a colour of a piece whose glow is coloured in its file."""
-    shown = [np.asarray(part.material.glow, float) for part in chosen(light, parts)
+    shown = [np.asarray(part.material.glow, float) for part in select(light, parts)
              if part.material and part.material.glow_picture is None and max(part.material.glow) > 0]
     if light.colour is not None or not shown:
         return []
@@ -111,7 +111,7 @@ def lower_glow(light, setting: Setting) -> Lowered:
     SceneError
         It has too many triangles.
     """
-    parts = chosen(light, setting.parts)
+    parts = select(light, setting.parts)
     count = sum(len(part.mesh.faces) for part in parts)
     if count > MOST_TRIANGLES:
         raise SceneError([light.where("piece").problem(

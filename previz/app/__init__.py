@@ -1,1 +1,0 @@
-"""The commands, and how a run of one goes."""

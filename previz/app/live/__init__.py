@@ -1,1 +1,0 @@
-"""The live page: a scene's lamps, stops and meters in a browser, from its cached frames."""

@@ -1,1 +1,0 @@
-"""Use again what was rendered: lamp by lamp, and say what and why."""

@@ -1,0 +1,42 @@
+"""The parts of a bench and the goals of what they measure; a new part is one line here."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+PARTS = {
+    "passes": ("plain", "our one pass over plain renders of the library"),
+    "bounce": ("plain", "noise of bounced light at equal time, against the library"),
+    "window": ("plain", "noise of the sky through a window at equal time, against the library"),
+    "haze": ("haze", "noise of hazy air at equal time, against the library, and what haze costs"),
+    "mix": ("mixing", "mixing slices, over reading them once"),
+    "level": ("mixing", "a level and a colour changed, to the new still and map"),
+    "edit": ("edit", "one lamp of twelve moved, over rendering all"),
+    "lamps": ("scaling", "one pass with 2, 8 and 32 lamps"),
+    "pixels": ("scaling", "paths a second over the size of the picture"),
+    "faces": ("scaling", "10 thousand to 2 million faces"),
+    "cores": ("scaling", "one pass on 1, 2, 4 ... threads"),
+    "start": ("start", "the command line, and a cold render step by step"),
+}
+"""Name of a part -> module of `benches` with a function of that name, and what it measures."""
+
+GOALS = {
+    "pass_ratio": ("at most", 1.25), "per_lamp_ratio": ("at most", 1 / 6),
+    "bounce_gain": ("at least", 10.0), "haze_gain": ("at least", 5.0),
+    "haze_cost": ("at most", 2.5), "window_gain": ("at least", 10.0), "mix_over_read": ("at most", 3.0),
+    "level_change_s": ("at most", 1.5), "edit_one_of_12": ("at most", 0.25),
+    "lamps_32_over_8": ("at most", 1.6), "help_s": ("at most", 0.4), "check_s": ("at most", 0.4),
+}
+"""Key of a result -> whether it is to be at most or at least what."""
+
+
+def measure(part: str, setting) -> tuple[dict, dict]:
+    """Run one part.
+
+    Returns
+    -------
+    (dict, dict)
+        Keys that have a goal, and whatever else was measured.
+    """
+    module, _ = PARTS[part]
+    return getattr(import_module(f"previz.checks.benches.{module}"), part)(setting)

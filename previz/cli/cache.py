@@ -1,0 +1,110 @@
+"""`previz cache`: show what is kept of a scene's renders, bound it, clear it."""
+
+from __future__ import annotations
+
+import re
+import time
+from pathlib import Path
+
+import click
+
+from previz.studies.folders import out_folder
+
+
+class BytesType(click.ParamType):
+    """A size on the disk: '500 MB', '20 GB'."""
+
+    name = "SIZE"
+
+    def convert(self, value, param, ctx):
+        """Return the size in bytes."""
+        if isinstance(value, int):
+            return value
+        found = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(MB|GB|TB)\s*", value, re.IGNORECASE)
+        if not found:
+            self.fail(f"'{value}' is no size on a disk; write '500 MB' or '20 GB'.", param, ctx)
+        return int(float(found[1]) * {"mb": 10**6, "gb": 10**9, "tb": 10**12}[found[2].lower()])
+
+
+@click.command()
+@click.argument("scene", type=click.Path(path_type=Path), required=False)
+@click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
+              help="Where the scene was rendered to; renders/<scene> by default.")
+@click.option("--limit", type=BytesType(), metavar="SIZE",
+              help="Keep at most so much from now on, '20 GB'; what was not used for longest goes.")
+@click.option("--clear", is_flag=True, help="Remove all of it. Delivered files stay.")
+def command(scene, out, limit, clear):
+    """Show what is kept of the renders of SCENE, or of every scene under renders/.
+
+    What is kept is only ever a matter of time: whatever is missing is rendered again.
+    """
+    from previz.rendering.cache.limit import make_room, set_limit
+
+    caches = _caches(scene, out, clear or limit is not None)
+    if not caches:
+        click.echo("Nothing is kept: no scene has been rendered here.")
+        return
+    for cache in caches:
+        if limit is not None:
+            set_limit(cache, limit)
+            make_room(cache)
+        if clear:
+            make_room(cache, 0, 0.0)
+        for line in _lines(cache):
+            click.echo(line)
+
+
+def _caches(scene: Path | None, out: Path | None, write: bool) -> list[Path]:
+    if scene is not None or out is not None:
+        cache = out_folder(out, scene or Path("scene"), write=write) / "frames"
+        return [cache] if cache.is_dir() else []
+    return sorted(path for path in Path("renders").glob("*/frames") if path.is_dir())
+
+
+def _lines(cache: Path):
+    from previz.rendering.cache.limit import kept_in, limit_of, size_of
+
+    things = kept_in(cache)
+    yield f"{cache}: {_size(size_of(things))} of at most {_size(limit_of(cache))}"
+    groups: dict[str, list] = {}
+    for thing in things:
+        groups.setdefault(_label(thing), []).append(thing)
+    for label, group in sorted(groups.items()):
+        used = max(thing.used for thing in group)
+        yield f"  {_size(size_of(group)):>8}  used {_ago(time.time() - used):>12}  {label}{_counted(group)}"
+
+
+def _label(thing) -> str:
+    from previz.frames.lamp_files import told_of
+    from previz.frames.whole import FramesError
+
+    if thing.kind == "lamp":
+        try:
+            told = told_of(thing.path)["told"]
+            return "camera {}, {}x{}, lamp by lamp".format(told["camera"], *told["settings"]["size"])
+        except (FramesError, KeyError, TypeError, IndexError):
+            return "left by an interrupted write"
+    return {"picture": "pictures put together of these", "planes": "what cameras see",
+            "meter": "meters", "bodies": "bodies of lamps", "verdict": "what bodies do",
+            "cleaned": "cleaned for the page"}[thing.kind]
+
+
+def _counted(group) -> str:
+    if group[0].kind != "lamp":
+        return f" ({len(group)})"
+    lamps = {thing.path.parent.name for thing in group}
+    return f" ({len(lamps)})"
+
+
+def _size(count: float) -> str:
+    for unit, size in (("GB", 10**9), ("MB", 10**6)):
+        if count >= size:
+            return f"{count / size:.1f} {unit}"
+    return f"{count / 1000:.0f} kB"
+
+
+def _ago(seconds: float) -> str:
+    for unit, size in (("days", 86400), ("h", 3600), ("min", 60)):
+        if seconds >= 2 * size:
+            return f"{seconds / size:.0f} {unit} ago"
+    return "just now"

@@ -1,0 +1,167 @@
+"""`previz meter`: what the meters of a scene read, lamp by lamp."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, SCENE
+from previz.studies.folders import out_folder
+from previz.studies.selection import select_options
+
+TABLE, JSON, CSV = "table", "json", "csv"
+
+
+class Precision(click.ParamType):
+    """A share such as '1 %' or '0.01'."""
+
+    name = "SHARE"
+
+    def convert(self, value, param, ctx):
+        """Return the share as a number."""
+        if isinstance(value, float):
+            return value
+        from previz.units import UnitError, parse
+
+        try:
+            number = parse(value, "fraction")
+        except UnitError as error:
+            self.fail(str(error), param, ctx)
+        if not 1e-4 <= number <= 0.5:
+            self.fail(f"'{value}' is no precision; write one from 0.01 % to 50 %, as '1 %'.",
+                      param, ctx)
+        return number
+
+
+class Numbers(click.ParamType):
+    """A few quantities with commas between them.
+
+    Parameters
+    ----------
+    dimension : str
+        A key of `units.DIMENSIONS`.
+    counts : tuple of int
+        How many there may be.
+    """
+
+    name = "NUMBERS"
+
+    def __init__(self, dimension: str, counts: tuple[int, ...]):
+        self.dimension, self.counts = dimension, counts
+
+    def convert(self, value, param, ctx):
+        """Return the numbers, in units used inside."""
+        if isinstance(value, tuple):
+            return value
+        from previz.units import UnitError, parse
+
+        try:
+            numbers = tuple(parse(each.strip(), self.dimension) for each in value.split(","))
+        except UnitError as error:
+            self.fail(str(error), param, ctx)
+        if len(numbers) not in self.counts:
+            self.fail(f"'{value}' is {len(numbers)} numbers; write {' or '.join(map(str, self.counts))}.",
+                      param, ctx)
+        if self.dimension == "fraction" and not all(0 <= each <= 1 for each in numbers):
+            self.fail(f"'{value}' is not within the picture; write 0 % to 100 %.", param, ctx)
+        return numbers
+
+
+class Reference(click.ParamType):
+    """A colour temperature such as '3200 K', or 'own'."""
+
+    name = "KELVIN"
+
+    def convert(self, value, param, ctx):
+        """Return the temperature, or None for each light's own."""
+        if value is None or isinstance(value, float) or value == "own":
+            return None if value == "own" else value
+        from previz.units import UnitError, parse
+
+        try:
+            number = parse(value, "temperature")
+        except UnitError as error:
+            self.fail(str(error), param, ctx)
+        if not 1600 <= number <= 25000:
+            self.fail(f"'{value}' is out of range; write 1600 K to 25000 K, or 'own'.", param, ctx)
+        return number
+
+
+@click.command()
+@SCENE
+@OPTION
+@CAMERA
+@click.option("--precision", type=Precision(), default="1 %", show_default=True,
+              help="Standard error of every reading, as a share of it.")
+@click.option("--minutes", type=click.FloatRange(0.05, 600), default=2.0, show_default=True,
+              metavar="MINUTES",
+              help="Go on with an option for so long at most; what is not as precise by then is "
+                   "named.")
+@click.option("--spot", "spots", multiple=True, metavar="THING",
+              help="Point the spot meters at this; may be given again. Without it: at every face "
+                   "and at all that takes 2 % of the frame.")
+@click.option("--patch", "patches", type=Numbers("fraction", (2, 4)), multiple=True,
+              metavar="ACROSS,DOWN[,WIDTH,HEIGHT]",
+              help="Point the spot meters at a patch of the picture too, in shares from its left and its "
+                   "top, as '40 %,30 %'; may be given again. Without a size it is one degree wide.")
+@click.option("--sky", "skies", type=Numbers("angle", (2,)), multiple=True, metavar="AZIMUTH,ALTITUDE",
+              help="Point them at one degree of the sky too, as '240 deg,30 deg' from true north and the "
+                   "horizon; may be given again.")
+@click.option("--no-spots", is_flag=True, help="Leave the spot meters out.")
+@click.option("--key", "key_lamps", multiple=True, metavar="LAMP",
+              help="The lamp that makes the key; may be given again. Without it, the strongest at "
+                   "the face.")
+@click.option("--reference", type=Reference(), default="own", show_default=True, metavar="KELVIN",
+              help="What SSI compares with: black body below 4000 K, CIE daylight from there; "
+                   "'own' takes the colour temperature of the light itself.")
+@click.option("--json", "as_json", is_flag=True, help="Give the readings as JSON.")
+@click.option("--csv", "as_csv", is_flag=True, help="Give the readings as CSV, a number a row.")
+@click.option("--explain", is_flag=True,
+              help="Say which lamps' light is used again, and which are run.")
+@click.option("--out", type=click.Path(path_type=Path), metavar="FILE",
+              help="Write to a file; its ending, .json or .csv, picks the form.")
+@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
+              help="The same seed gives the same readings.")
+@BANDS
+@BACKEND
+def command(scene, out, as_json, as_csv, **asked):
+    """Meter SCENE: at each figure's face and each meter of the scene the light, flat and domed,
+    lamp by lamp, its colour, lit side, shadow side and their ratio; and what spot meters read at
+    each camera.
+
+    What was metered before is kept: changed levels, gels or camera settings cost nothing, a moved
+    lamp costs that lamp where its body does not count for the others, and an interrupted or finer
+    metering goes on from there.
+    """
+    if as_json and as_csv:
+        raise click.UsageError("Give --json or --csv, not both.")
+    if out is not None and out.is_dir():
+        raise click.UsageError(f"'{out}' is a folder; give --out the name of a file, such as "
+                               "readings.csv.")
+    suffix = out.suffix.lower() if out is not None else ""
+    form = JSON if as_json or suffix == ".json" and not as_csv else TABLE
+    form = CSV if as_csv or suffix == ".csv" and not as_json else form
+    from previz import __version__
+    from previz.deliver import meter_card, meter_csv
+    from previz.scene.read import load
+    from previz.studies.meter import Wanted, meter
+
+    file = load(scene)
+    options = select_options(file, asked.pop("options"))
+    wanted = Wanted(cache=out_folder(None, scene) / "frames", **asked)
+    reports = meter(file, options, wanted)
+    if form == JSON:
+        text = meter_card.json_text(reports, __version__)
+    elif form == CSV:
+        text = meter_csv.csv_text(reports)
+    else:
+        text = ("\n" + "─" * 100 + "\n\n").join(meter_card.table_text(each) for each in reports)
+    if out is None:
+        sys.stdout.write(text)
+        return
+    from previz.deliver.atomic import write_text
+
+    write_text(out, text)
+    click.echo(f"Wrote {out}.", err=True)

@@ -1,0 +1,117 @@
+"""`previz mood`: graded frames with titles and no numbers, for a director."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import click
+
+from previz.cli.options import BACKEND, BANDS, QUALITY, SAMPLES, SEED, SIZE
+from previz.studies.folders import out_folder
+
+
+class Three(click.ParamType):
+    """Three numbers, red, green and blue, or one for all: '1.1, 1, 0.9'."""
+
+    name = "R,G,B"
+
+    def convert(self, value, param, ctx):
+        """Return three numbers."""
+        if isinstance(value, tuple):
+            return value
+        try:
+            numbers = tuple(float(part) for part in value.split(","))
+        except ValueError:
+            numbers = ()
+        if len(numbers) == 1:
+            numbers = numbers * 3
+        if len(numbers) != 3:
+            self.fail(f"'{value}' is not three numbers; write '1.1, 1, 0.9', or one for all.",
+                      param, ctx)
+        return numbers
+
+
+class Aspect(click.ParamType):
+    """A picture ratio: '2.39' or '16:9'."""
+
+    name = "RATIO"
+
+    def convert(self, value, param, ctx):
+        """Return width over height."""
+        if isinstance(value, float):
+            return value
+        wide, _, high = value.partition(":")
+        try:
+            ratio = float(wide) / (float(high) if high else 1.0)
+        except (ValueError, ZeroDivisionError):
+            ratio = 0.0
+        if not 0.3 <= ratio <= 5:
+            self.fail(f"'{value}' is no picture ratio; write '2.39', '1.85' or '16:9'.", param,
+                      ctx)
+        return ratio
+
+
+@click.command()
+@click.argument("frames", nargs=-1, required=True)
+@click.option("--aspect", type=Aspect(), default="2.39", show_default=True, metavar="RATIO",
+              help="Of the frames; the middle of each picture is kept.")
+@click.option("--title", default=None, help="Over the sheet; the first scene's by default.")
+@click.option("--subtitle", default="", help="Under the title.")
+@click.option("--across", type=click.IntRange(1, 8), metavar="N", help="Frames side by side.")
+@click.option("--slope", type=Three(), default="1", metavar="R,G,B", help="ASC CDL slope.")
+@click.option("--offset", type=Three(), default="0", metavar="R,G,B", help="ASC CDL offset.")
+@click.option("--power", type=Three(), default="1", metavar="R,G,B", help="ASC CDL power.")
+@click.option("--saturation", type=click.FloatRange(0, 4), default=1.0, show_default=True, metavar="FACTOR",
+              help="ASC CDL saturation.")
+@click.option("--cdl", "cdl_file", type=click.Path(path_type=Path), metavar="FILE",
+              help="A decision from a .cdl, .cc or .ccc file.")
+@click.option("--cdl-id", default="", metavar="ID", help="Which decision of the file.")
+@click.option("--grade-in", "working", type=click.Choice(["acescct", "linear"]),
+              default="acescct", show_default=True, help="Where the CDL works.")
+@click.option("--lut", "table", type=click.Path(path_type=Path), metavar="FILE",
+              help="A look-up table for the picture as shown, such as a .cube file.")
+@SIZE
+@QUALITY
+@SAMPLES
+@SEED
+@BANDS
+@click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
+              help="Where the files go; renders/<first scene> by default.")
+@BACKEND
+def command(frames, title, subtitle, across, slope, offset, power, saturation, cdl_file, cdl_id,
+            working, table, out, **asked):
+    """Make mood frames of FRAMES: a contact sheet (PNG and PDF) and one self-contained HTML page
+    that opens from a file with no network. Titles, no numbers; graded by ASC CDL or a look-up
+    table.
+
+    A frame is 'FILE:OPTION:CAMERA=Title'; what is left out means all options, all cameras, and
+    the option's name. ':OPTION' means the same file as the one before, '::CAMERA' its option too.
+    """
+    from previz import __version__
+    from previz.deliver.mood_sheet import write_mood
+    from previz.exposure.grading import Cdl, Grade, GradeError, read_cdl
+    from previz.studies.mood import Wanted, numbered, wishes
+    from previz.studies.mood import frames as made_of
+
+    began = time.monotonic()
+    try:
+        cdl = Cdl(slope, offset, power, saturation)
+        if cdl_file is not None:
+            if not cdl.neutral:
+                raise click.UsageError("Give --cdl or the numbers of a CDL, not both.")
+            cdl = read_cdl(cdl_file, cdl_id)
+        grade = Grade(cdl, working, table)
+    except (GradeError, ValueError) as error:
+        raise click.UsageError(str(error)) from error
+    asked_for = wishes(frames)
+    wanted = Wanted(out=out, **asked)
+    name, made = made_of(asked_for, wanted, grade, lambda line: click.echo(line, err=True))
+    first = asked_for[0].which.path
+    title = title if title is not None else name or first.stem
+    words = {"Title": title, "Software": f"previz {__version__}", "Description": "Mood frames."}
+    folder = out_folder(out, first)
+    for path in write_mood(folder / "mood", numbered(made), words, title=title, subtitle=subtitle,
+                           across=across):
+        click.echo(str(path))
+    click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)

@@ -1,0 +1,99 @@
+"""What several commands ask for and say in the same words, and how a scene is opened."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+SCENE = click.argument("scene", type=click.Path(path_type=Path))
+OPTION = click.option("--option", "options", multiple=True, metavar="NAME",
+                      help="Only this option of the scene; may be given again.")
+CAMERA = click.option("--camera", "cameras", multiple=True, metavar="NAME",
+                      help="Only this camera; may be given again.")
+OUT = click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
+                   help="Where the files go; renders/<scene> by default.")
+QUALITY = click.option("--quality", type=click.Choice(["draft", "working", "fine"]),
+                       default="working", show_default=True,
+                       help="Draft is a quick look at half the size.")
+SAMPLES = click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
+                       help="Paths a pixel, instead of the quality's own.")
+SEED = click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
+                    help="The same seed gives the same picture.")
+BANDS = click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
+                     help="Wavelength bands that light is kept apart in.")
+BACKEND = click.option("--backend", type=click.Choice(["auto", "llvm", "cuda"]), default="auto",
+                       show_default=True, help="What the engine runs on: llvm is the processor, cuda the "
+                       "GPU; auto takes the GPU where it can.")
+
+
+class SizeType(click.ParamType):
+    """A picture size: '960x540', or '960' for the width alone."""
+
+    name = "WxH"
+
+    def convert(self, value, param, ctx):
+        """Return (width, height or None)."""
+        if isinstance(value, tuple):
+            return value
+        parts = value.lower().replace("×", "x").split("x")
+        try:
+            numbers = [int(part) for part in parts]
+        except ValueError:
+            numbers = []
+        if not 1 <= len(numbers) <= 2 or any(not 16 <= n <= 16384 for n in numbers):
+            self.fail(f"'{value}' is no picture size; write '960x540', or '960' for the width.",
+                      param, ctx)
+        return (numbers[0], numbers[1] if len(numbers) == 2 else None)
+
+
+class PercentType(click.ParamType):
+    """A share: '2%' or '2'."""
+
+    name = "PERCENT"
+
+    def convert(self, value, param, ctx):
+        """Return the share, 0.02 for '2%'."""
+        if isinstance(value, float):
+            return value
+        try:
+            share = float(value.strip().removesuffix("%")) / 100
+        except ValueError:
+            share = 0.0
+        if not 1e-4 <= share <= 1:
+            self.fail(f"'{value}' is no share; write '2%', from 0.01% to 100%.", param, ctx)
+        return share
+
+
+class TimeType(click.ParamType):
+    """A span of time: '90 s', '10 min', '2 h'; seconds without a unit."""
+
+    name = "TIME"
+
+    def convert(self, value, param, ctx):
+        """Return the span in seconds."""
+        if isinstance(value, float):
+            return value
+        text = value.strip()
+        for unit, seconds in (("min", 60.0), ("h", 3600.0), ("s", 1.0), ("", 1.0)):
+            if text.endswith(unit):
+                try:
+                    span = float(text.removesuffix(unit)) * seconds
+                except ValueError:
+                    continue
+                if 0 < span <= 1e6:
+                    return span
+        return self.fail(f"'{value}' is no span of time; write '90 s' or '10 min'.", param, ctx)
+
+
+SIZE = click.option("--size", type=SizeType(), default="960", show_default=True,
+                    help="Width and height in pixels; a width alone follows the camera's aspect.")
+
+
+def tell_doubts(told) -> None:
+    """Say which readings are not as good as was asked for, as the sheet does; see `trust.doubts`."""
+    from previz.exposure.trust import doubts
+
+    words = doubts(told)
+    if words:
+        click.echo(words, err=True)

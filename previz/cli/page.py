@@ -1,0 +1,73 @@
+"""`previz page`: a scene's lamps, stops and meters in the hand, in a browser on this machine."""
+
+from __future__ import annotations
+
+import click
+
+from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, OUT, SAMPLES, SCENE, SIZE
+from previz.studies.folders import out_folder
+
+
+@click.command()
+@SCENE
+@OPTION
+@CAMERA
+@SIZE
+@click.option("--quality", type=click.Choice(["draft", "working", "fine"]), default="working",
+              show_default=True, help="What is rendered in the end; drafts are shown before.")
+@SAMPLES
+@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
+              help="As in render: the same seed gives the same frames.")
+@BANDS
+@OUT
+@BACKEND
+@click.option("--port", type=click.IntRange(0, 65535), default=0, metavar="N",
+              help="Port on this machine; a free one by default.")
+@click.option("--no-open", is_flag=True, help="Print the address and open no browser.")
+@click.option("--no-render", is_flag=True, help="Show what is there and render nothing.")
+@click.option("--get", "path", metavar="PATH",
+              help="Print one answer, such as 'scene.json' or 'still.png?camera=A', and stop.")
+def command(scene, options, cameras, size, quality, samples, seed, bands, out, backend, port,
+            no_open, no_render, path):
+    """Open a page for SCENE: every lamp's level and colour, the camera's stop and balance, options,
+    exposure map, meters. What is missing is rendered meanwhile, drafts first.
+
+    The page is for this machine alone, and its address holds a token: give it to nobody. Changes
+    are kept as they are made; a look is saved into the scene file as an option.
+    """
+    from previz.page.desk import Desk
+    from previz.studies.render import Asked
+
+    asked = Asked(scene=scene, options=list(options), cameras=cameras, size=size, quality=quality,
+                  samples=samples, seed=seed, bands=bands, exr=False, out=out_folder(out, scene),
+                  backend=backend)
+    desk = Desk(asked)
+    if path is not None:
+        _print_answer(desk, path)
+        return
+    from previz.page.serving import serve
+
+    serve(desk, port, open_browser=not no_open, render=not no_render)
+
+
+def _print_answer(desk, path: str) -> None:
+    """Print what the server would answer, without one."""
+    import sys
+    from urllib.parse import parse_qsl, urlsplit
+
+    from previz.page.answers import ANSWERS
+    from previz.page.static_files import static_files
+
+    parts = urlsplit(path)
+    name = parts.path.lstrip("/") or "index.html"
+    files = static_files()
+    if name in files:
+        body = files[name][1].encode()
+    elif name in ANSWERS:
+        query = dict(parse_qsl(parts.query, keep_blank_values=True))
+        body = ANSWERS[name](desk, query).body
+    else:
+        listed = ", ".join(sorted(ANSWERS))
+        raise click.UsageError(f"There is no '{name}'. There are: {listed}.")
+    sys.stdout.buffer.write(body)
+    sys.stdout.buffer.flush()

@@ -1,0 +1,39 @@
+"""Say on a terminal how far a long job is: a line with the time left, nothing in a pipe."""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from previz.rendering.progress import Progress
+
+
+class TerminalProgress(Progress):
+    """One line on a terminal that is written over as the work goes on.
+
+    Parameters
+    ----------
+    stream : text file
+        Where it is shown, if it is a terminal. Lines worth keeping go to standard error always.
+    """
+
+    def __init__(self, stream=None):
+        self.stream = stream or sys.stderr
+        self.shown = self.stream.isatty()
+        super().__init__(self._line if self.shown else None, self._keep)
+
+    def _line(self, share: float, label: str, left: float | None) -> None:
+        after = "" if left is None else f", about {left:.0f} s left"
+        self.stream.write(f"\r\x1b[K{share:4.0%}  {label}{after}")
+        self.stream.flush()
+
+    def _keep(self, line: str) -> None:
+        self.end()
+        click.echo(line, err=True)
+
+    def end(self) -> None:
+        """Clear the line."""
+        if self.shown:
+            self.stream.write("\r\x1b[K")
+            self.stream.flush()

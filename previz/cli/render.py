@@ -1,0 +1,81 @@
+"""`previz render`: light a scene and deliver what it looks like and what it measures."""
+
+from __future__ import annotations
+
+import time
+
+import click
+
+from previz.cli.options import (
+    BACKEND,
+    BANDS,
+    CAMERA,
+    OPTION,
+    OUT,
+    QUALITY,
+    SAMPLES,
+    SCENE,
+    SEED,
+    SIZE,
+    PercentType,
+    TimeType,
+)
+from previz.studies.folders import out_folder
+from previz.studies.selection import select_options
+
+
+@click.command()
+@SCENE
+@OPTION
+@CAMERA
+@SIZE
+@QUALITY
+@SAMPLES
+@SEED
+@BANDS
+@click.option("--no-exr", is_flag=True, help="Leave the linear OpenEXR files out.")
+@click.option("--mark-rig", is_flag=True,
+              help="Also write each still with the lamps, stands, boards and frames marked that "
+                   "are in the picture, themselves or mirrored.")
+@click.option("--scopes", is_flag=True,
+              help="Also write each still with its waveforms, chromaticities and histograms.")
+@click.option("--noise", type=PercentType(), metavar="PERCENT",
+              help="Refine in rounds until faces, or the picture without any, are as noisy as that.")
+@click.option("--time-budget", type=TimeType(), metavar="TIME",
+              help="Refine in rounds for so long, '90 s' or '10 min', all pictures and meters "
+                   "together; what is drawn and written comes after.")
+@click.option("--explain", is_flag=True,
+              help="Say which lamps' light is used again, and why the rest is not.")
+@click.option("--exact", is_flag=True,
+              help="Render anew too where only the body of another lamp stands elsewhere.")
+@OUT
+@BACKEND
+def command(scene, options, cameras, size, quality, samples, seed, bands, no_exr, mark_rig,
+            scopes, noise, time_budget, explain, exact, out, backend):
+    """Render SCENE: for every option and camera a still, an exposure map with its legend and a
+    linear OpenEXR with each lamp apart; one sheet that compares the options; and an index. Says
+    what of the rig is in each picture, itself or mirrored in glass, mirrors and gloss.
+
+    What was rendered before is kept and used again, lamp by lamp: changed levels, gels, stop or
+    balance cost no rendering, a moved lamp costs that lamp, at the meters too, a moved camera that
+    camera. An
+    interrupted render goes on where it stopped, and more samples are added to what is there.
+
+    With --noise or --time-budget a first picture comes after seconds and is refined in rounds, with
+    more paths for pixels and lamps that need them; Ctrl-C leaves it there and delivers what it is.
+    """
+    from previz.scene.read import load
+    from previz.studies.render import Asked, run
+
+    began = time.monotonic()
+    file = load(scene)
+    folder = out_folder(out, scene)
+    asked = Asked(scene=scene, options=select_options(file, options), cameras=cameras, size=size,
+                  quality=quality, samples=samples, seed=seed, bands=bands, exr=not no_exr,
+                  out=folder, backend=backend, mark_rig=mark_rig,
+                  scopes=scopes, noise=noise, seconds=time_budget, explain=explain,
+                  exact=exact)
+    written = run(file, asked)
+    for path in written:
+        click.echo(str(path))
+    click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)

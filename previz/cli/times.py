@@ -1,0 +1,185 @@
+"""`previz times`: a scene over the hours of a day, with the sun where it stands."""
+
+from __future__ import annotations
+
+import datetime
+import time
+
+import click
+
+from previz.cli.options import BACKEND, BANDS, OUT, QUALITY, SAMPLES, SCENE, SEED, SIZE, tell_doubts
+from previz.studies.folders import out_folder
+from previz.studies.selection import select
+
+MOST = 24
+"""Most times of one sheet."""
+
+
+class Clock(click.ParamType):
+    """A time of day: '16:30'."""
+
+    name = "HH:MM"
+
+    def convert(self, value, param, ctx):
+        """Return a datetime.time."""
+        if isinstance(value, datetime.time):
+            return value
+        try:
+            return datetime.time.fromisoformat(value if len(value) > 4 else f"0{value}")
+        except ValueError:
+            self.fail(f"'{value}' is no time of day; write it as '16:30'.", param, ctx)
+
+
+class Zone(click.ParamType):
+    """A time zone: '+01:00', or a name such as 'Europe/Paris'."""
+
+    name = "ZONE"
+
+    def convert(self, value, param, ctx):
+        """Return a datetime.tzinfo."""
+        if isinstance(value, datetime.tzinfo):
+            return value
+        from previz.scene.moment import zone_of
+
+        found = zone_of(value.strip())
+        if found is None:
+            self.fail(f"'{value}' is no time zone; write the hours from UTC, as '+01:00'.",
+                      param, ctx)
+        return found
+
+
+class Spot(click.ParamType):
+    """A place on the globe: '52.5, 13.4', north and east positive."""
+
+    name = "LAT,LON"
+
+    def convert(self, value, param, ctx):
+        """Return (latitude, longitude). [deg]"""
+        if isinstance(value, tuple):
+            return value
+        try:
+            latitude, longitude = (float(part) for part in value.split(","))
+        except ValueError:
+            latitude = longitude = 999.0
+        if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
+            self.fail(f"'{value}' is no place; write latitude and longitude in degrees, north and "
+                      "east positive, as '52.5, 13.4'.", param, ctx)
+        return latitude, longitude
+
+
+class Length(click.ParamType):
+    """A length with its unit."""
+
+    name = "LENGTH"
+
+    def convert(self, value, param, ctx):
+        """Return the length. [m]"""
+        if isinstance(value, float):
+            return value
+        from previz.units import UnitError, parse
+
+        try:
+            found = parse(value, "length")
+        except UnitError as error:
+            self.fail(str(error), param, ctx)
+        if not 0.2 <= found <= 500:
+            self.fail(f"'{value}' is out of range; write 0.2 m to 500 m.", param, ctx)
+        return float(found)
+
+
+@click.command()
+@SCENE
+@click.option("--place", type=Spot(), required=True, metavar="LAT,LON",
+              help="Where it is, in degrees, north and east positive: '52.5, 13.4'.")
+@click.option("--date", type=click.DateTime(["%Y-%m-%d"]), required=True, metavar="YYYY-MM-DD",
+              help="The day.")
+@click.option("--zone", type=Zone(), required=True, metavar="ZONE",
+              help="Of the times: '+01:00', or a name such as 'Europe/Paris'.")
+@click.option("--at", "given", type=Clock(), multiple=True, metavar="HH:MM",
+              help="A time of day; may be given again.")
+@click.option("--from", "first", type=Clock(), metavar="HH:MM", help="First of a row of times.")
+@click.option("--to", "last", type=Clock(), metavar="HH:MM", help="Last of a row of times.")
+@click.option("--every", type=click.IntRange(5, 720), default=60, show_default=True,
+              metavar="MINUTES", help="Step of a row of times.")
+@click.option("--option", metavar="NAME", help="The option of the scene; as written without it.")
+@click.option("--camera", default="", metavar="NAME", help="The camera; the first by default.")
+@click.option("--on", "figure", default="", metavar="FIGURE",
+              help="The face; the camera's own subject by default.")
+@click.option("--throw", type=Length(), default="10 m", show_default=True, metavar="LENGTH",
+              help="How far outside the opening a lamp for the sun would stand.")
+@click.option("--helps", "least", type=click.FloatRange(0.1, 6), default=1.0, show_default=True,
+              metavar="STOPS", help="From how much on the face the sun counts as help.")
+@SIZE
+@QUALITY
+@SAMPLES
+@SEED
+@BANDS
+@OUT
+@BACKEND
+def command(scene, place, date, zone, given, first, last, every, option, throw, least, out,
+            **asked):
+    """Show SCENE at several times of a day: pictures, what of the face is the sun's, where it
+    stops helping, and how large a lamp outside would stand in for it. The sun of the scene is
+    moved to where it stands at that place and time; strength and colour follow its altitude.
+
+    Times are given one by one with --at, or as a row with --from and --to.
+    """
+    from previz import __version__
+    from previz.deliver.times_sheet import write_times
+    from previz.scene.read import load
+    from previz.studies.times import Wanted, times
+
+    began = time.monotonic()
+    moments = tuple(datetime.datetime.combine(date.date(), each, zone)
+                    for each in clock_times(given, first, last, every))
+    file = load(scene)
+    if option is not None:
+        select((option,), file.option_names, "option")
+    folder = out_folder(out, scene)
+    wanted = Wanted(moments=moments, latitude=place[0], longitude=place[1], throw=throw,
+                    cache=folder / "frames", **asked)
+    hours, camera, figure, cautions = times(file.scene(option), wanted,
+                                            lambda line: click.echo(line, err=True))
+    on = f", on {figure}" if figure else ""
+    subject = (f"{date:%Y-%m-%d} at {place[0]:g}, {place[1]:g} ({zone}), camera {camera}{on}"
+               + (f", option '{option}'" if option else ""))
+    words = {"Title": file.title or scene.stem, "Software": f"previz {__version__}",
+             "Description": f"Times of day: {subject}"}
+    for path in write_times(folder / "times", hours, words, title=file.title or scene.stem,
+                            subject=subject, distance=throw, least=least, cautions=cautions):
+        click.echo(str(path))
+    tell_doubts([(hour.label, hour.look.short) for hour in hours])
+    click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
+
+
+def clock_times(given, first, last, every: int) -> list[datetime.time]:
+    """Return the times asked for, in order.
+
+    Parameters
+    ----------
+    given : sequence of datetime.time
+        Single times.
+    first, last : datetime.time or None
+        Ends of a row.
+    every : int
+        Its step. [min]
+
+    Raises
+    ------
+    click.UsageError
+        There are none or too many, or the row has one end only or runs backwards.
+    """
+    found = {t.hour * 60 + t.minute for t in given}
+    if (first is None) != (last is None):
+        raise click.UsageError("A row of times needs --from and --to.")
+    if first is not None:
+        start, end = (t.hour * 60 + t.minute for t in (first, last))
+        if end < start:
+            raise click.UsageError("--to lies before --from.")
+        found |= set(range(start, end + 1, every))
+    if not found:
+        raise click.UsageError("Give times of day, as --at 16:30, or a row, as --from 8:00 "
+                               "--to 18:00.")
+    if len(found) > MOST:
+        raise click.UsageError(f"That is {len(found)} times; {MOST} are the most of one sheet.")
+    return [datetime.time(minutes // 60, minutes % 60) for minutes in sorted(found)]

@@ -1,0 +1,383 @@
+"""What can be asked of the page's server, each a function of the desk and the query.
+
+They are the same whether asked over the loopback or by `previz page --get`. A path that is not in
+`ANSWERS` or among the page's own files does not exist; no part of a query is ever a file's name.
+"""
+
+from __future__ import annotations
+
+import json
+import struct
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from urllib.parse import quote
+
+import numpy as np
+
+from previz.errors import DataError
+from previz.exposure import metering
+from previz.exposure.camera import expose
+from previz.exposure.denoise import denoise
+from previz.exposure.display import show_8bit
+from previz.exposure.display_shader import FUNCTION, view_shader
+from previz.exposure.faces import cheeks_of
+from previz.exposure.falsecolour import band_index, paint
+from previz.exposure.mix import mix_xyz
+from previz.exposure.picture import develop
+from previz.exposure.trust import ON_FEW
+from previz.frames.batches import LEAST_SUPPORT, NO_MATTER
+from previz.page import looks, pack
+from previz.page.describe import reference_of, told_scene
+from previz.page.desk import Desk
+from previz.page.handout import handout_page
+from previz.page.png import png_bytes
+from previz.page.tables import difference_bands
+from previz.physics.light import lamp_band_xyz, lamps_band_errors, lamps_band_xyz
+from previz.rendering.request import QUALITIES
+from previz.stage.colours import stage_colours
+from previz.stage.outdoors import MOON, SKY, SUN
+
+JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
+                          "text/html; charset=utf-8")
+
+SPOT_ANGLE_DEG = 1.0
+"""Angle that the spot meter takes in. Common practice, no source."""
+
+QUICK_WIDTH = 480
+"""Width of the picture that is sent while a hand moves to a page that cannot mix. [px]"""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One answer.
+
+    Parameters
+    ----------
+    body : bytes
+    kind : str
+        Media type.
+    headers : dict of str to str
+    """
+
+    body: bytes
+    kind: str
+    headers: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, eq=False)
+class Shot:
+    """An option seen by a camera under a look, with the best frames there are."""
+
+    scene: object
+    stage: object
+    look: looks.Look
+    changed: object
+    camera: object
+    found: object
+
+    @property
+    def settings(self):
+        """The camera's settings under the look."""
+        staged = next(c for c in self.stage.cameras if c.name == self.camera.name)
+        return looks.settings_of(looks.staged_camera(staged, self.camera))
+
+    def lamps(self):
+        """Return the lamps as the look has them."""
+        return looks.lamp_lights(self.changed, self.stage)
+
+
+def _json(value) -> Answer:
+    return Answer(json.dumps(value, allow_nan=False).encode(), JSON)
+
+
+def _framed(head: dict, payload: bytes) -> Answer:
+    """Return numbers with a note before them: length of the note, the note, the numbers."""
+    note = json.dumps(head, allow_nan=False).encode()
+    note += b" " * (-len(note) % 8 + 4)
+    return Answer(struct.pack("<I", len(note)) + note + payload, BYTES)
+
+
+def _needed(query: Mapping[str, str], key: str) -> str:
+    if key not in query:
+        raise DataError(f"the question lacks '{key}'", "Reload the page.")
+    return query[key]
+
+
+def _share(query: Mapping[str, str], key: str) -> float:
+    try:
+        value = float(_needed(query, key))
+    except ValueError:
+        value = -1.0
+    if not 0.0 <= value <= 1.0:
+        raise DataError(f"'{key}' lies from 0 to 1", "Point at the picture.")
+    return value
+
+
+def _option(query: Mapping[str, str], desk: Desk) -> str:
+    return query.get("option", desk.options[0])
+
+
+def shot(desk: Desk, query: Mapping[str, str]) -> Shot:
+    """Return what a question is about.
+
+    Raises
+    ------
+    DataError
+        The option, camera or look is none of the scene's, or nothing is rendered yet.
+    """
+    option, look = _option(query, desk), looks.read_look(query.get("look", ""))
+    scene, stage = desk.scene(option), desk.stage(option)
+    name = query.get("camera") or desk.cameras(option)[0].name
+    desk.camera(option, name)
+    changed = looks.changed_scene(scene, stage, look)
+    camera = next(c for c in changed.cameras if c.name == name)
+    found = desk.find(option, name, camera.stop)
+    if found is None:
+        raise DataError(f"nothing of camera {name} is rendered yet", "Wait for the draft.")
+    return Shot(scene, stage, look, changed, camera, found)
+
+
+def unit_lamp(asked: Shot, name: str, *, fading: bool):
+    """Return a lamp as it is at full level in the look's colour.
+
+    Sky, sun and moon count as full where they give what the scene says. A fading lamp has the colour of
+    its level, else that of full level.
+    """
+    if name in (SKY, SUN, MOON):
+        change = asked.look.lamps.get(name, looks.LampChange())
+        plain = looks.Look({name: replace(change, level=None, on=None)})
+        return looks.lamp_of(looks.changed_scene(asked.scene, asked.stage, plain), asked.stage,
+                             name)
+    scene = asked.changed
+    if not fading:
+        scene = replace(scene, lights=tuple(replace(each, dimmer=1.0) for each in scene.lights))
+    return pack.full(looks.lamp_of(scene, asked.stage, name))
+
+
+def scene_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """Options, lamps, cameras and tables."""
+    return _json(told_scene(desk))
+
+
+def changes_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The changes made so far."""
+    return _json(desk.changes)
+
+
+def view_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The view transform for the page's own GPU."""
+    shader = view_shader()
+    return _json({"function": FUNCTION, "text": shader.text, "tables": [
+        {"sampler": table.sampler, "width": len(table.values),
+         "channels": table.values.shape[1], "values": table.values.ravel().tolist()}
+        for table in shader.tables]})
+
+
+def frames_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """What is rendered of a camera, and the usual cautions."""
+    option = _option(query, desk)
+    name = query.get("camera") or desk.cameras(option)[0].name
+    try:
+        stop = float(query.get("stop") or desk.camera(option, name).stop)
+    except ValueError:
+        stop = 0.0
+    if not 0.0 < stop < np.inf:
+        raise DataError("'stop' is a T-stop", "Reload the page.")
+    told = desk.told(option, name, stop)
+    return _json({**told, "cautions": list(desk.stage(option).cautions)})
+
+
+def lamp_slice(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """One lamp's part of the picture at full level, as half floats."""
+    asked, name = shot(desk, query), _needed(query, "lamp")
+    frames = asked.found.frames
+    if name not in frames.lights:
+        raise DataError(f"the frames know no lamp '{name}'", "Reload the page.")
+    number = frames.lights.index(name)
+    bands, scale = pack.lamp_bands(frames, asked.found.clean, number)
+    lamp = unit_lamp(asked, name, fading=False)
+    written = next(c for c in asked.scene.cameras if c.name == asked.camera.name)
+    picture = pack.lamp_picture(bands, scale, lamp, reference_of(written))
+    light = next((each for each in asked.changed.lights if each.name == name), None)
+    rows, columns = frames.shape
+    return _framed({"key": asked.found.key, "width": columns, "height": rows,
+                    "clean": bands.dtype == np.float16,
+                    "fade": pack.fade_tables(bands, light)}, pack.to_half(picture))
+
+
+def settled(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The picture as `previz render` makes it, linear, as half floats."""
+    asked = shot(desk, query)
+    frames = asked.found.frames
+    exposed = expose(mix_xyz(frames, asked.lamps()), asked.settings)
+    cleaned = denoise(exposed, frames)
+    rows, columns = frames.shape
+    head = {"key": asked.found.key, "width": columns, "height": rows, "note": cleaned.note}
+    return _framed(head, pack.to_half(np.moveaxis(cleaned.picture, 0, -1)))
+
+
+def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """What each lamp gives at each meter, at full level in the colour of its level.
+
+    `spread` is the covariance of the lamps' errors at a meter, and `cheeks` that between a face's
+    left and right cheek, so that the page has the error of any mix, and of a ratio [lx²]; `bands`
+    is what bands may leave each lamp's light off [lx]; `few` is what tells whether a reading stands
+    on few finds, as `frames.batches.Batches.on_few`.
+    """
+    option = _option(query, desk)
+    gathered = desk.meters(option)
+    if gathered is None:
+        return _json({"names": [], "lamps": [], "xyz": [], "bands": [], "spread": [], "cheeks": {},
+                      "few": None})
+    scene, stage = desk.scene(option), desk.stage(option)
+    look = looks.read_look(query.get("look", ""))
+    changed = looks.changed_scene(scene, stage, look)
+    asked = Shot(scene, stage, look, changed, None, None)
+    lamps = [unit_lamp(asked, name, fading=True) for name in gathered.lights]
+    mixed = metering.mix(gathered, lamps, stage_colours(stage))
+    names = [name for name, paths in zip(gathered.names, gathered.paths, strict=True)
+             if paths > 0 or not gathered.lights]
+    return _json({
+        "names": names, "lamps": list(gathered.lights),
+        "xyz": [mixed[name].xyz.mean(axis=0).round(9).tolist() for name in names],
+        "bands": _figures([mixed[name].bands.sum(axis=1) for name in names]),
+        "spread": [_figures(mixed[name].covariance()) for name in names],
+        "cheeks": {face: _figures(mixed[left].covariance(mixed[right]))
+                   for face, (left, right) in ((figure.name, cheeks_of(figure.name))
+                                               for figure in scene.figures)
+                   if left in names and right in names},
+        "few": _few(gathered.some([gathered.names.index(name) for name in names]), lamps,
+                    QUALITIES[desk.quality].precision),
+    })
+
+
+def _few(gathered, lamps, wanted: float) -> dict:
+    """Return each lamp's variance, finds and light not found at each meter, and their limits."""
+    by_name = {lamp.name: lamp for lamp in lamps}
+    lights = [by_name[name] for name in gathered.lights]
+    weights = lamps_band_xyz(lights, gathered.sums.shape[-1])[..., 1]
+    return {"parts": _figures(gathered.parts(weights)),
+            "finds": _figures(np.minimum(gathered.support, 1e9)),
+            "hidden": _figures(gathered.hidden * weights.sum(axis=1)),
+            "least": LEAST_SUPPORT, "counts": NO_MATTER * wanted, "words": ON_FEW}
+
+
+def _figures(values, digits: int = 6) -> list:
+    """Return a table of numbers, rounded to so many figures."""
+    return [[float(f"{value:.{digits}g}") for value in row] for row in np.asarray(values)]
+
+
+def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """What a spot meter reads at a point, lamp by lamp, from the picture as rendered."""
+    asked = shot(desk, query)
+    frames = asked.found.frames
+    rows, columns = frames.shape
+    x, y = _share(query, "x") * (columns - 1), _share(query, "y") * (rows - 1)
+    staged = next(c for c in asked.stage.cameras if c.name == asked.camera.name)
+    part = np.tan(np.radians(SPOT_ANGLE_DEG / 2)) / (2 * staged.tan_half[0])
+    radius = max(1.5, part * columns)
+    top, left = max(0, int(y - radius)), max(0, int(x - radius))
+    patch = np.s_[top : int(y + radius) + 2, left : int(x + radius) + 2]
+    row, column = np.mgrid[:rows, :columns][:, patch[0], patch[1]]
+    seen = (row - y) ** 2 + (column - x) ** 2 <= radius**2
+    parts, colours = [], stage_colours(asked.stage)
+    for number, name in enumerate(frames.lights):
+        lamp = unit_lamp(asked, name, fading=True)
+        mean = frames.slices[number][:, patch[0], patch[1]][:, seen].mean(axis=1, dtype=float)
+        weights = lamp_band_xyz(lamp, len(mean))
+        noise = frames.variance[number][patch][seen].sum() / seen.sum() ** 2
+        error = float(np.sqrt(noise) * weights[:, 1].sum())
+        bands = float(lamps_band_errors(mean[None], [lamp], colours)[0])
+        parts.append({"lamp": name, "xyz": (mean @ weights).tolist(),
+                      "stderr": error if np.isfinite(error) else None, "bands": bands})
+    index = int(frames.names_index[round(y), round(x)])
+    return _json({"thing": frames.names[index] if index >= 0 else "", "pixels": int(seen.sum()),
+                  "width": 2 * radius / columns, "parts": parts})
+
+
+def _quick(asked: Shot) -> np.ndarray:
+    """Return a small picture from cleaned lamps, linear ACEScg, for a moving hand."""
+    frames = asked.found.frames
+    step = max(1, round(frames.shape[1] / QUICK_WIDTH))
+    total = 0.0
+    by_name = {lamp.name: lamp for lamp in asked.lamps()}
+    for number, name in enumerate(frames.lights):
+        bands, scale = pack.lamp_bands(frames, asked.found.clean, number)
+        lamp = by_name[name]
+        if lamp.on and lamp.level:
+            total = total + pack.lamp_picture(bands[:, ::step, ::step], scale, lamp, lamp.level)
+    if isinstance(total, float):
+        total = np.zeros((*frames.albedo[:, ::step, ::step].shape[1:], 3), np.float32)
+    return expose(np.moveaxis(total, -1, 0), asked.settings)
+
+
+def _signal(asked: Shot) -> np.ndarray:
+    return develop(asked.found.frames, asked.lamps(), asked.settings).signal
+
+
+def still_png(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The still as `previz render` makes it; small and at once with `quick=1`."""
+    asked = shot(desk, query)
+    if query.get("quick"):
+        return Answer(png_bytes(show_8bit(_quick(asked))), PNG)
+    return Answer(png_bytes(develop(asked.found.frames, asked.lamps(), asked.settings).still), PNG)
+
+
+def map_png(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The exposure map, without its legend."""
+    asked = shot(desk, query)
+    developed = develop(asked.found.frames, asked.lamps(), asked.settings)
+    index = band_index(developed.signal, developed.bands)
+    return Answer(png_bytes(paint(index, developed.bands)), PNG)
+
+
+def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The difference in stops against another look, which is given as `than`."""
+    asked = shot(desk, query)
+    than = shot(desk, {"option": query.get("than_option", _option(query, desk)),
+                       "camera": query.get("than_camera", asked.camera.name),
+                       "look": query.get("than", "")})
+    one, other = _signal(asked), _signal(than)
+    if one.shape != other.shape:
+        raise DataError("the two pictures differ in size", "Pin a look of this camera.")
+    bands = difference_bands()
+    with np.errstate(divide="ignore", invalid="ignore"):
+        stops = np.nan_to_num(np.log2(one / other), nan=0.0, posinf=99.0, neginf=-99.0)
+    index = np.searchsorted([band["low"] for band in bands[1:]], stops, side="right")
+    colours = np.array([band["colour"] for band in bands], np.uint8)
+    return Answer(png_bytes(colours[index]), PNG)
+
+
+def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The whole page in one file, lamps alive, for somebody without the program."""
+    shots = [shot(desk, query)]
+    if query.get("all_cameras"):
+        others = [c.name for c in desk.cameras(_option(query, desk))
+                  if c.name != shots[0].camera.name]
+        shots += [shot(desk, {**query, "camera": name}) for name in others]
+    changes = looks.flat(_option(query, desk), query.get("look", ""))
+    text = handout_page(desk, _option(query, desk), shots, changes, query.get("title", ""),
+                        lambda asked, name: unit_lamp(asked, name, fading=False),
+                        json.loads(view_json(desk, query).body),
+                        json.loads(meters_json(desk, query).body))
+    # Headers are ASCII; any other letter goes in the form that was made for it (RFC 8187).
+    name = quote(f"{desk.path.stem}-lights.html", safe="")
+    return Answer(text.encode("utf-8", "replace"), HTML,
+                  {"content-disposition": f"attachment; filename*=UTF-8''{name}"})
+
+
+ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
+    "scene.json": scene_json,
+    "changes.json": changes_json,
+    "view.json": view_json,
+    "frames.json": frames_json,
+    "meters.json": meters_json,
+    "spot.json": spot_json,
+    "slice": lamp_slice,
+    "settled": settled,
+    "still.png": still_png,
+    "map.png": map_png,
+    "difference.png": difference_png,
+    "handout.html": handout_html,
+}
+"""Every question by its path."""

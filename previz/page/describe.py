@@ -1,0 +1,112 @@
+"""What the page is told of a scene: its options, lamps and cameras, as written."""
+
+from __future__ import annotations
+
+from previz import __version__
+from previz.page import looks
+from previz.page.desk import Desk
+from previz.page.tables import page_tables
+from previz.physics.daylight import SKY_CCT
+from previz.physics.exposure import CameraSettings, shutter_time, signal_per_luminance
+from previz.physics.lamps import WARMEST_K
+from previz.scene.camera import Camera
+from previz.scene.fields import table
+from previz.scene.gel import NAMES
+from previz.scene.light import Light
+from previz.stage.outdoors import SKY, resolved, shining
+from previz.units import show
+
+DIGITS = 6
+"""Of numbers that the page shows and sends back."""
+
+
+def told_scene(desk: Desk) -> dict:
+    """Return everything of the scene that the page lays out, in plain values."""
+    return {
+        "title": desk.file.title or desk.path.stem,
+        "file": desk.path.name,
+        "version": __version__,
+        "edition": desk.edition,
+        "options": [_option(desk, name) for name in desk.options],
+        "gels": list(NAMES),
+        "most_gels": looks.MOST_GELS,
+        "limits": _limits(),
+        "tables": page_tables(),
+    }
+
+
+def _limits() -> dict:
+    """Return [least, greatest] of every number that the page may set."""
+    lamp, camera = table(Light), table(Camera)
+    limits = {"duv": [lamp["duv"].minimum, lamp["duv"].maximum],
+              "cct": [max(WARMEST_K, lamp["cct"].minimum), lamp["cct"].maximum]}
+    for name in looks.CAMERA_FIELDS:
+        low = camera[name].above if camera[name].minimum is None else camera[name].minimum
+        limits[name] = [low, camera[name].maximum]
+    return limits
+
+
+def _option(desk: Desk, name: str) -> dict:
+    scene = desk.scene(name)
+    return {
+        "name": name,
+        "lamps": [*(_lamp(light) for light in scene.lights), *_daylight(scene.daylight)],
+        "cameras": [_camera(camera) for camera in desk.cameras(name)],
+        "faces": [figure.name for figure in scene.figures],
+    }
+
+
+def _lamp(light) -> dict:
+    return {
+        "name": light.name, "sort": "lamp", "kind": light.kind,
+        "fades_warm": light.spectrum == "tungsten",
+        "level": round(light.dimmer, DIGITS), "most": 1.0, "on": light.on,
+        "cct": None if light.cct is None else round(light.cct, DIGITS),
+        "duv": round(light.duv, DIGITS),
+        "gel": [_gel(number, sheet) for number, sheet in enumerate(light.gel)],
+        "in_shot": light.in_shot,
+    }
+
+
+def _gel(number: int, sheet):
+    """Return a gel by its trade name where it has one, else by its number among the lamp's own."""
+    if sheet.name in NAMES:
+        return sheet.name
+    figures = [f"{sheet.mired:+.0f} mired"] if sheet.mired else []
+    figures += [f"{sheet.transmission:.0%}"] if sheet.transmission is not None else []
+    figures += [f"green {sheet.green:+g}"] if sheet.green else []
+    return {"sheet": number, "label": sheet.name or ", ".join(figures) or "sheet as written"}
+
+
+def _daylight(daylight) -> list[dict]:
+    """Return sun or moon, and sky, as lamps in the order of the stage; levels are of what is written."""
+    told = []
+    if daylight is None:
+        return told
+    base = {"fades_warm": False, "level": 1.0, "most": looks.MOST_DAYLIGHT, "on": True,
+            "duv": None, "gel": None, "in_shot": False}
+    found = shining(resolved(daylight))
+    if found is not None:
+        name, text = found[0], getattr(daylight, found[0]).illuminance
+        told.append({**base, "name": name, "sort": name, "cct": found[1].cct,
+                     "kind": name if text is None else f"{name}, {show(text, 'illuminance')}"})
+    if daylight.sky != "none":
+        lux = daylight.illuminance
+        kind = f"{daylight.sky} sky" + ("" if lux is None else f", {show(lux, 'illuminance')}")
+        told.append({**base, "name": SKY, "sort": SKY, "kind": kind,
+                     "cct": daylight.sky_cct or SKY_CCT[daylight.sky]})
+    return told
+
+
+def _camera(camera) -> dict:
+    return {
+        "name": camera.name, "lens_mm": round(camera.lens * 1000, 3), "aspect": camera.aspect,
+        "fps": camera.fps, "reference": reference_of(camera),
+        **{field: round(getattr(camera, field), DIGITS) for field in looks.CAMERA_FIELDS},
+    }
+
+
+def reference_of(camera) -> float:
+    """Return the signal of 1 cd/m² with a camera as written, which lamps are packed by. [m²/cd]"""
+    return signal_per_luminance(CameraSettings(
+        camera.stop, camera.iso, float(shutter_time(camera.shutter, camera.fps)), camera.nd))

@@ -1,0 +1,324 @@
+"""The desk: one scene on the page, its options staged when needed, and its frames found.
+
+It also holds the changes made so far, which are on disk before the page is told that they are
+kept.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import threading
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+import numpy as np
+
+from previz import frames
+from previz.errors import DataError, PrevizError, RequestError
+from previz.frames.whole import read_sealed, write_sealed
+from previz.page import looks
+from previz.page.clean import is_clean
+from previz.rendering.job import StageJob
+from previz.rendering.metering import Effort, StageMeters
+from previz.rendering.request import QUALITIES, size_for
+from previz.scene.read import load
+from previz.stage.build import build_stage
+from previz.studies.render import Asked
+from previz.studies.selection import select, select_options
+
+CHANGES_NAME = "changes.json"
+MOST_CHANGES = 2000
+"""Most lamps and cameras, over all options, that changes are kept of."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """One picture: an option seen by a camera at a stop, at one quality.
+
+    Parameters
+    ----------
+    option, camera : str
+    stop : float
+        T-stop, which sets the depth of field. [1]
+    quality : str
+        A key of `request.QUALITIES`.
+    """
+
+    option: str
+    camera: str
+    stop: float
+    quality: str
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """Frames that are there.
+
+    Parameters
+    ----------
+    wanted : Wanted
+        What they are frames of.
+    frames : Frames
+    key : str
+        Name of their folder, which tells them from all others.
+    clean : Path
+        Folder of what was cleaned of them.
+    """
+
+    wanted: Wanted
+    frames: frames.Frames
+    key: str
+    clean: Path
+
+
+class Desk:
+    """A scene file, opened for the page.
+
+    Parameters
+    ----------
+    asked : Asked
+        Scene, options, cameras and quality, as the render command takes them; `options` may be
+        empty for all.
+
+    Raises
+    ------
+    SceneError
+        The file cannot be used.
+    RequestError
+        An option or camera is asked for that is not there.
+    """
+
+    def __init__(self, asked: Asked):
+        self._asked = asked
+        self._lock = threading.RLock()
+        self._staging = threading.Lock()
+        self.folder = asked.out / "page"
+        self.file, self.options, self.stamp = None, (), None
+        self.edition = 0
+        """How often the scene was read; a page that knows another number has to ask again."""
+        self.saving = threading.Lock()
+        """Held while the scene file is written to."""
+        self._jobs: dict[tuple, StageJob] = {}
+        self._stages: dict = {}
+        self._frames: dict[str, frames.Frames] = {}
+        self.changes: dict[str, object] = self._read_changes()
+        self.reload()
+
+    # The scene file
+
+    @property
+    def asked(self) -> Asked:
+        """What the command line asked for."""
+        return self._asked
+
+    @property
+    def path(self) -> Path:
+        """The scene file."""
+        return self._asked.scene
+
+    @property
+    def quality(self) -> str:
+        """The quality that was asked for; drafts come before it."""
+        return self._asked.quality
+
+    def _stamp(self):
+        told = self.path.stat()
+        return told.st_mtime_ns, told.st_size
+
+    def changed_on_disk(self) -> bool:
+        """True if the scene file is not the one that was read."""
+        try:
+            return self._stamp() != self.stamp
+        except OSError:
+            return False
+
+    def reload(self) -> None:
+        """Read the scene file again; on any problem the desk stays as it was.
+
+        Raises
+        ------
+        SceneError, RequestError
+            As for a new desk.
+        """
+        try:
+            stamp = self._stamp()
+        except OSError:
+            stamp = None
+        try:
+            file = load(self.path)
+            options = select_options(file, self._asked.options)
+            shown = set(select(self._asked.cameras, self._camera_names(file, options), "camera"))
+            # An option may take the cameras out that are asked for; then there is nothing to see.
+            options = [o for o in options if shown & {c.name for c in file.scene(o).cameras}]
+            if not options:
+                raise RequestError("The scene has no camera; add one under 'cameras:'.")
+        finally:
+            self.stamp = stamp
+        with self._lock:
+            self.file, self.options = file, tuple(options)
+            self.edition += 1
+            self._jobs, self._stages = {}, {}
+
+    @staticmethod
+    def _camera_names(file, options) -> list[str]:
+        return list(dict.fromkeys(c.name for o in options for c in file.scene(o).cameras))
+
+    def scene(self, option: str):
+        """Return the scene of an option, as written."""
+        if option not in self.options:
+            raise DataError(f"the scene has no option '{option}'", "Reload the page.")
+        return self.file.scene(option)
+
+    def cameras(self, option: str) -> list:
+        """Return the cameras of an option that the page shows."""
+        wanted = self._asked.cameras
+        return [c for c in self.scene(option).cameras if not wanted or c.name in wanted]
+
+    def camera(self, option: str, name: str):
+        """Return one camera of an option, as written."""
+        for camera in self.cameras(option):
+            if camera.name == name:
+                return camera
+        raise DataError(f"the option has no camera '{name}'", "Reload the page.")
+
+    def stage(self, option: str):
+        """Return the stage of an option, built when it is first asked for."""
+        scene = self.scene(option)
+        # Figures take seconds to build, so one thread builds and the others wait for it.
+        with self._staging:
+            kept = self._stages.get(option)
+            if kept is None or kept[0] is not scene:
+                kept = self._stages[option] = (scene, build_stage(scene))
+            return kept[1]
+
+    # Frames
+
+    def job(self, wanted: Wanted) -> tuple[StageJob, object]:
+        """Return the render job of a picture and its staged camera, opened at its stop."""
+        asked = dataclasses.replace(self._asked, quality=wanted.quality)
+        if wanted.quality != self._asked.quality:
+            asked = dataclasses.replace(asked, samples=None)
+        written = dataclasses.replace(self.camera(wanted.option, wanted.camera), stop=wanted.stop)
+        stage = self.stage(wanted.option)
+        staged = next(c for c in stage.cameras if c.name == wanted.camera)
+        camera = looks.staged_camera(staged, written)
+        quality = QUALITIES[wanted.quality]
+        width, height = size_for(asked.size, camera.aspect)
+        size = (max(16, round(width * quality.scale)), max(16, round(height * quality.scale)))
+        order = asked.order(*size)
+        key = (wanted.option, id(stage), order)
+        with self._lock:
+            if key not in self._jobs:
+                self._jobs[key] = StageJob(stage, order)
+            return self._jobs[key], camera
+
+    def frames_at(self, wanted: Wanted) -> Found | None:
+        """Return the frames of exactly this picture, None where they are not there yet."""
+        job, camera = self.job(wanted)
+        folder = job.frame_folder(camera)
+        with self._lock:
+            known = self._frames.get(folder.name)
+        if known is None or not folder.is_dir():
+            known = job.cached(camera)
+            if known is None:
+                return None
+            with self._lock:
+                self._frames[folder.name] = known
+        return Found(wanted, known, folder.name, self.folder / folder.name)
+
+    def find(self, option: str, camera: str, stop: float) -> Found | None:
+        """Return the best frames there are for a camera at a stop.
+
+        Full quality comes before the right depth of field, and both before a draft.
+        """
+        written = self.camera(option, camera).stop
+        for quality in dict.fromkeys((self.quality, "draft")):
+            for each in dict.fromkeys((stop, written)):
+                found = self.frames_at(Wanted(option, camera, each, quality))
+                if found is not None:
+                    return found
+        return None
+
+    def told(self, option: str, camera: str, stop: float) -> dict:
+        """Return what there is for a camera, in plain values for the page."""
+        found = self.find(option, camera, stop)
+        if found is None:
+            return {"key": None}
+        rows, columns = found.frames.shape
+        return {
+            "key": found.key, "quality": found.wanted.quality, "stop": found.wanted.stop,
+            "width": columns, "height": rows, "lamps": list(found.frames.lights),
+            "samples": found.frames.samples,
+            "clean": is_clean(found.clean, len(found.frames.lights)),
+        }
+
+    # Meters
+
+    def meters(self, option: str):
+        """Return what the meters of an option have gathered so far, None before anything.
+
+        Returns
+        -------
+        frames.batches.Batches or None
+        """
+        camera = self.cameras(option)[0]
+        job, _ = self.job(Wanted(option, camera.name, camera.stop, self.quality))
+        if not job.stage.probes:
+            return None
+        # Any precision will do, so nothing is traced here: the worker does that.
+        gathered = StageMeters(job).incident(Effort(np.inf))
+        return gathered if gathered.paths.any() else None
+
+    # Changes
+
+    def _read_changes(self) -> dict:
+        try:
+            return dict(read_sealed(self.folder / CHANGES_NAME, "previz_page")["changes"])
+        except (frames.FramesError, KeyError, TypeError, ValueError):
+            return {}
+
+    def change(self, changes: dict) -> None:
+        """Take changes over and write them down; a value of None takes one back.
+
+        Parameters
+        ----------
+        changes : dict of str to value
+            By the page's own key, such as 'direct|lamp|key'.
+
+        Raises
+        ------
+        DataError
+            There are too many, or they are no plain values.
+        """
+        with self._lock:
+            merged = {**self.changes, **changes}
+            merged = {key: value for key, value in merged.items() if value is not None}
+            if len(merged) > MOST_CHANGES or len(json.dumps(merged)) > 1 << 20:
+                raise DataError("there are too many changes to keep", "Undo some of them.")
+            write_sealed(self.folder / CHANGES_NAME,
+                         {"previz_page": 1, "scene": str(self.path), "changes": merged})
+            self.changes = merged
+
+
+def asked_to_plain(asked: Asked) -> dict:
+    """Return what was asked as plain values, for another process."""
+    plain = {each.name: getattr(asked, each.name) for each in dataclasses.fields(asked)}
+    return {key: str(value) if isinstance(value, Path) else value for key, value in plain.items()}
+
+
+def asked_from_plain(plain: dict) -> Asked:
+    """Return what `asked_to_plain` took apart."""
+    whole = {**plain, "scene": Path(plain["scene"]), "out": Path(plain["out"]),
+             "cameras": tuple(plain["cameras"]), "size": tuple(plain["size"])}
+    return Asked(**whole)
+
+
+def problem_text(error: Exception) -> str:
+    """Return what is told of an error: a user's to mend in full, others by name."""
+    if isinstance(error, PrevizError | frames.FramesError):
+        return str(error)
+    if isinstance(error, click.ClickException):
+        return error.format_message()
+    return f"{type(error).__name__}: {error}"

@@ -1,0 +1,188 @@
+"""The page as one file that can be mailed: the picture with its dimmers alive, without the program.
+
+The lamps' pictures are packed small enough for that: half floats with four bits fewer, told as
+differences from what their neighbours lead to expect, and deflated. That is 0.8 % of each lamp's
+light at most, under one code value; far below grey, steps of 2^-15 of a perfect white.
+"""
+
+from __future__ import annotations
+
+import base64
+import html
+import json
+import re
+import zlib
+
+import numpy as np
+
+from previz.page import pack
+from previz.page.describe import reference_of, told_scene
+from previz.page.static_files import static_files
+
+SHIFT = 4
+"""Bits that are left off each half float."""
+
+GAIN = 2.0**-5
+"""Light is packed this much smaller, so that what is too dark to be seen falls among the even
+steps next to zero and costs little. [1]"""
+
+_DEFLATE = 6
+
+WIDEST = 960
+"""Pictures wider than this are sent at a half, a third, ... of their size. [px]"""
+
+_IMPORT = re.compile(r'^import \{[^}]*\} from "\./([\w.]+)";\n', re.MULTILINE)
+_EXPORT = re.compile(r"^export (?=(?:const|class|function|async function) )", re.MULTILINE)
+_POLICY = ("default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; "
+           "img-src data: blob:")
+
+
+def packed_lamp(picture: np.ndarray) -> bytes:
+    """Return one lamp's picture packed for mailing.
+
+    Parameters
+    ----------
+    picture : float array, shape (row, column, 3)
+        X, Y, Z as signal, 0 or more. [1]
+
+    Returns
+    -------
+    bytes
+        zlib stream; `unpacked` in source.js takes it apart.
+    """
+    held = np.clip(picture * GAIN, 0.0, pack.LARGEST_HALF).astype(np.float16)
+    bits = held.view(np.uint16).astype(np.int32)
+    # Rounding the bits rounds the number, as half floats rise with their bits.
+    bits = np.minimum((bits + (1 << (SHIFT - 1))) >> SHIFT, 0x7BFF >> SHIFT)
+    x, y, z = np.moveaxis(bits, -1, 0)
+    planes = b""
+    for plane in (y, x - y, z - y):
+        # A plane through the three neighbours before: what it misses by is small on most surfaces.
+        expected = np.zeros_like(plane)
+        expected[0, 1:], expected[1:, 0] = plane[0, :-1], plane[:-1, 0]
+        expected[1:, 1:] = plane[1:, :-1] + plane[:-1, 1:] - plane[:-1, :-1]
+        missed = plane - expected
+        # The sign goes to the lowest bit, so that small numbers of either sign stay small.
+        folded = ((missed << 1) ^ (missed >> 31)).astype(np.uint16)
+        planes += (folded & 0xFF).astype(np.uint8).tobytes()
+        planes += (folded >> 8).astype(np.uint8).tobytes()
+    return zlib.compress(planes, _DEFLATE)
+
+
+def shrunk(picture: np.ndarray, widest: int = WIDEST) -> np.ndarray:
+    """Return a picture at a half, a third, ... of its size where it is too wide to mail."""
+    step = -(-picture.shape[1] // widest)
+    if step == 1:
+        return picture
+    rows, columns = (size // step * step for size in picture.shape[:2])
+    blocks = picture[:rows, :columns].reshape(rows // step, step, columns // step, step, 3)
+    return blocks.mean(axis=(1, 3))
+
+
+def bundled(files: dict[str, tuple[str, str]], start: str) -> str:
+    """Return a module with all that it imports as one script.
+
+    Each module comes after those that it imports; the page's modules share no name, so they can
+    share one scope.
+    """
+    done: list[str] = []
+    parts: list[str] = []
+
+    def add(name: str) -> None:
+        if name in done:
+            return
+        done.append(name)
+        text = files[name][1]
+        for needed in _IMPORT.findall(text):
+            add(needed)
+        parts.append(_EXPORT.sub("", _IMPORT.sub("", text)))
+
+    add(start)
+    return "\n".join(parts)
+
+
+def handout_page(desk, option: str, shots, changes: dict, title: str, unit_lamp, view: dict,
+                 meters: dict) -> str:
+    """Return the page as one file.
+
+    Parameters
+    ----------
+    desk : Desk
+        The scene.
+    option : str
+        The one that is handed out.
+    shots : list of answers.Shot
+        One for each camera that is in it.
+    changes : dict of str to dict
+        The look's, by the page's own keys.
+    title : str
+        Heading; the scene's own where it is empty.
+    unit_lamp : function
+        (shot, lamp) -> LampLight at full level.
+    view, meters : dict
+        As the server answers them.
+
+    Returns
+    -------
+    str
+        HTML with nothing outside itself.
+    """
+    scene = told_scene(desk)
+    names = [each.camera.name for each in shots]
+    entry = next(each for each in scene["options"] if each["name"] == option)
+    entry["cameras"] = [each for each in entry["cameras"] if each["name"] in names]
+    scene["options"] = [entry]
+    scene["title"] = title or scene["title"]
+    told = {"scene": scene, "view": view, "meters": meters, "shift": SHIFT, "gain": GAIN,
+            "shots": [], "changes": changes}
+    bodies = []
+    for asked in shots:
+        told["shots"].append(_packed_shot(asked, unit_lamp, bodies))
+    return _page(scene["title"], told, bodies)
+
+
+def _packed_shot(asked, unit_lamp, bodies: list[str]) -> dict:
+    frames, lamps = asked.found.frames, []
+    written = next(c for c in asked.scene.cameras if c.name == asked.camera.name)
+    # The size is the picture's also where no lamp is in it.
+    rows, columns = shrunk(np.zeros((*frames.shape, 3), np.float32)).shape[:2]
+    for number, name in enumerate(frames.lights):
+        bands, scale = pack.lamp_bands(frames, asked.found.clean, number)
+        lamp = unit_lamp(asked, name)
+        picture = shrunk(pack.lamp_picture(bands, scale, lamp, reference_of(written)))
+        light = next((each for each in asked.changed.lights if each.name == name), None)
+        lamps.append({"name": name, "id": f"packed-{len(bodies)}",
+                      "fade": pack.fade_tables(bands, light)})
+        bodies.append(base64.b64encode(packed_lamp(picture)).decode())
+    return {"camera": asked.camera.name, "lamps": lamps, "told": {
+        "key": asked.found.key, "quality": asked.found.wanted.quality,
+        "stop": asked.found.wanted.stop, "width": columns, "height": rows,
+        "samples": frames.samples, "lamps": list(frames.lights),
+        "clean": [True] * len(frames.lights), "cautions": list(asked.stage.cautions)}}
+
+
+def _page(title: str, told: dict, bodies: list[str]) -> str:
+    files = static_files()
+    page = files["index.html"][1]
+    data = json.dumps(told, ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
+    scripts = [f'<script type="application/json" id="told">{data}</script>']
+    scripts += [f'<script type="application/octet-stream" id="packed-{number}">{body}</script>'
+                for number, body in enumerate(bodies)]
+    scripts.append(f'<script type="module">{bundled(files, "main.js")}</script>')
+    replaced = {
+        "<title>previz</title>": f"<title>{html.escape(title)}</title>",
+        '<meta name="policy">': f'<meta http-equiv="content-security-policy" content="{_POLICY}">',
+        '<link rel="stylesheet" href="style.css">': f"<style>{files['style.css'][1]}</style>",
+        '<link rel="icon" href="icon.svg">': _icon(files["icon.svg"][1]),
+        '<script type="module" src="main.js"></script>': "\n".join(scripts),
+    }
+    for before, after in replaced.items():
+        if page.count(before) != 1:
+            raise ValueError(f"the page has lost its '{before}'")
+        page = page.replace(before, after)
+    return page
+
+
+def _icon(svg: str) -> str:
+    data = base64.b64encode(svg.encode()).decode()
+    return f'<link rel="icon" href="data:image/svg+xml;base64,{data}">'

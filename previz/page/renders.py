@@ -1,0 +1,235 @@
+"""What is still to be rendered for the page, in the order that a person at it would want.
+
+Drafts of everything come first, so that there is a picture to look at; then the picture that is
+being looked at, in full; then meters and the rest. One worker process does them one by one and can
+be told to leave the one in hand where it is.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable
+
+from previz.page.clean import is_clean
+from previz.page.desk import Desk, Wanted, asked_to_plain, problem_text
+from previz.scene.camera import Camera
+from previz.scene.fields import table
+
+PATIENCE = 20.0
+"""How long a worker may take to leave off when the page closes. [s]"""
+
+IDLE = 60.0
+"""A worker that has nothing to do for so long is let go; a new one takes seconds to begin. [s]"""
+
+
+def _is_stop(stop: float) -> bool:
+    entry = table(Camera)["stop"]
+    return entry.minimum <= stop <= entry.maximum
+
+
+class Renders:
+    """The renders behind a page.
+
+    Parameters
+    ----------
+    desk : Desk
+    tell : function
+        Takes one message for the pages, a dict of plain values; called from any thread.
+    """
+
+    def __init__(self, desk: Desk, tell: Callable[[dict], None]):
+        self.desk, self._tell = desk, tell
+        self._lock = threading.Condition()
+        self._looked_at: tuple[str, str, float] | None = None
+        self._process = None
+        self._in_hand: dict | None = None
+        self._began = 0.0
+        self._failed: set = set()
+        self._done: set = set()
+        self._closing = self._fresh = False
+        self._thread = None
+
+    def start(self) -> None:
+        """Begin, in the background."""
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def look_at(self, option: str, camera: str, stop: float) -> None:
+        """Say what is on the page now; it is rendered before other things."""
+        with self._lock:
+            self._looked_at = (option, camera, stop)
+            order = self._in_hand
+            other = order is not None and (
+                order["option"] != option or order.get("camera", camera) != camera)
+            if other and order["quality"] != "draft":
+                self._send({"do": "pause"})
+            self._lock.notify_all()
+
+    def again(self) -> None:
+        """The scene was read again: begin anew with what is missing of it."""
+        with self._lock:
+            self._failed, self._done = set(), set()
+            self._fresh = True
+            self._send({"do": "pause"})
+            self._lock.notify_all()
+
+    def close(self) -> None:
+        """Stop the worker; what it has is kept on disk."""
+        with self._lock:
+            self._closing = True
+            self._lock.notify_all()
+        self._stop_worker()
+        if self._thread is not None:
+            self._thread.join(PATIENCE)
+
+    @property
+    def busy(self) -> bool:
+        """True while something is being rendered."""
+        return self._in_hand is not None
+
+    # What is next
+
+    def _wishes(self):
+        """Yield everything that the pages want, the most wanted first."""
+        desk, quality = self.desk, self.desk.quality
+        options = list(desk.options)
+        shots = [(option, camera.name, camera.stop)
+                 for option in options for camera in desk.cameras(option)]
+        looked_at = self._looked_at
+        # A page may still look at what an edit has taken out of the scene.
+        if looked_at is None or looked_at[:2] not in {shot[:2] for shot in shots}:
+            looked_at = None
+        else:
+            options.sort(key=lambda name: name != looked_at[0])
+            shots.sort(key=lambda shot: (shot[:2] != looked_at[:2], shot[0] != looked_at[0]))
+            looked_at = looked_at if _is_stop(looked_at[2]) else None
+        for option, camera, stop in shots:
+            if desk.find(option, camera, stop) is None or quality == "draft":
+                yield self._frames_order(option, camera, stop, "draft")
+        for option in options:
+            yield {"do": "meters", "option": option, "quality": "draft"}
+        for option, camera, stop in ([looked_at] if looked_at else []) + shots:
+            yield self._frames_order(option, camera, stop, quality)
+        for option in options:
+            yield {"do": "meters", "option": option, "quality": quality}
+
+    @staticmethod
+    def _frames_order(option: str, camera: str, stop: float, quality: str) -> dict:
+        return {"do": "frames", "option": option, "camera": camera, "stop": stop,
+                "quality": quality}
+
+    def _next(self) -> dict | None:
+        for order in self._wishes():
+            key = json.dumps(order, sort_keys=True)
+            if key in self._failed or key in self._done:
+                continue
+            if order["do"] == "frames":
+                wanted = Wanted(order["option"], order["camera"], order["stop"],
+                                order["quality"])
+                found = self.desk.frames_at(wanted)
+                if found is not None and all(is_clean(found.clean, len(found.frames.lights))):
+                    self._done.add(key)
+                    continue
+            return order
+        return None
+
+    def _run(self) -> None:
+        told, idle_since = None, 0.0
+        while not self._closing:
+            if self._fresh:
+                # The worker has read the scene as it was.
+                self._stop_worker()
+                self._fresh = False
+            try:
+                order, state = self._next(), {"told": "idle"}
+            except Exception as error:  # A mesh that cannot be used, say: the page shows it.
+                order, state = None, {"told": "failed", "text": problem_text(error)}
+            if order is not None:
+                told = None
+                self._do(order)
+                continue
+            if state != told:
+                told, idle_since = state, time.monotonic()
+                self._tell(state)
+            if time.monotonic() - idle_since > IDLE:
+                self._stop_worker()
+            with self._lock:
+                # Nothing to do until somebody looks at something else, or the scene changes.
+                if not self._closing and not self._fresh:
+                    self._lock.wait(5.0)
+
+    # The worker
+
+    def _do(self, order: dict) -> None:
+        """Have one order done by the worker, started if there is none."""
+        key = json.dumps(order, sort_keys=True)
+        with self._lock:
+            if self._closing or self._fresh:
+                return
+            if self._process is None:
+                self._process = self._started()
+            process, self._in_hand, self._began = self._process, order, time.monotonic()
+            self._send(order)
+        for line in process.stdout:
+            answer = json.loads(line)
+            self._pass_on(answer)
+            if answer["told"] in ("done", "failed"):
+                self._over(key, self._done if answer["told"] == "done" else self._failed)
+            if answer["told"] != "progress":
+                break
+        else:
+            self._over(key, self._failed)
+            if not self._closing:
+                self._pass_on({"told": "failed", "order": order, "text":
+                               "The renderer stopped. `previz doctor` shows what it needs."})
+            self._stop_worker()
+        with self._lock:
+            self._in_hand = None
+
+    def _over(self, key: str, where: set) -> None:
+        with self._lock:
+            # Done or failed for a scene that is no more says nothing of the new one.
+            if not self._fresh:
+                where.add(key)
+
+    def _pass_on(self, answer: dict) -> None:
+        share = answer.get("share", 0.0)
+        spent = time.monotonic() - self._began
+        if answer["told"] == "progress" and 0.05 < share < 1.0:
+            answer["left_s"] = round(spent * (1 - share) / share, 1)
+        if answer.get("step") == "cleaning" and share == 0.0:
+            self._began = time.monotonic()
+        self._tell(answer)
+
+    def _started(self):
+        plain = json.dumps(asked_to_plain(self.desk.asked))
+        return subprocess.Popen(
+            [sys.executable, "-P", "-m", "previz.page.worker", plain], stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE, text=True, encoding="utf-8", bufsize=1,
+            start_new_session=True)
+
+    def _send(self, order: dict) -> None:
+        if self._process is not None:
+            with contextlib.suppress(OSError, ValueError):
+                self._process.stdin.write(json.dumps(order) + "\n")
+                self._process.stdin.flush()
+
+    def _stop_worker(self) -> None:
+        with self._lock:
+            process, self._process = self._process, None
+        if process is None:
+            return
+        # The end of its input tells the worker to save what it has and go.
+        with contextlib.suppress(OSError):
+            process.stdin.close()
+        try:
+            process.wait(PATIENCE)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()
+        process.stdout.close()

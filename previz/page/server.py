@@ -1,0 +1,249 @@
+"""The page's server: its files and answers over HTTP, changes and progress over one socket."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+from urllib.parse import parse_qsl
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import PlainTextResponse, Response
+from starlette.routing import Route, WebSocketRoute
+from starlette.websockets import WebSocket, WebSocketDisconnect
+
+from previz.errors import PrevizError
+from previz.frames import FramesError
+from previz.page.answers import ANSWERS, JSON
+from previz.page.desk import Desk, problem_text
+from previz.page.guard import HEADERS, Guard
+from previz.page.save import save_look
+from previz.page.static_files import static_files
+
+LOOK_EVERY = 1.0
+"""How often the scene file is looked at for changes made in an editor. [s]"""
+
+LARGEST = 1 << 20
+"""Largest body or message that is taken. [bytes]"""
+
+
+class Pages:
+    """The pages that are open, and what each is told.
+
+    Messages wait in a queue of their own for each page, so a slow one holds nobody up.
+    """
+
+    def __init__(self, rendering: bool):
+        self._queues: set[asyncio.Queue] = set()
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._standing: dict = {"told": "idle" if rendering else "off"}
+        self._spoilt: dict | None = None
+        self.keeping = asyncio.Lock()
+        """Held while one page's changes are kept and told, so that all hear of them in one order."""
+
+    def open(self) -> asyncio.Queue:
+        """Return the queue of a new page, which begins with how the renders stand."""
+        self._loop = asyncio.get_running_loop()
+        queue: asyncio.Queue = asyncio.Queue()
+        queue.put_nowait(self._standing)
+        if self._spoilt is not None:
+            queue.put_nowait(self._spoilt)
+        self._queues.add(queue)
+        return queue
+
+    def close(self, queue: asyncio.Queue) -> None:
+        """Forget a page."""
+        self._queues.discard(queue)
+
+    def tell(self, message: dict, but: asyncio.Queue | None = None) -> None:
+        """Tell every page, from any thread."""
+        if message.get("told") in ("progress", "idle", "failed"):
+            self._standing = message
+        if message.get("told") in ("spoilt", "scene"):
+            self._spoilt = message if message["told"] == "spoilt" else None
+        if self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(self._spread, message, but)
+
+    def _spread(self, message, but) -> None:
+        for queue in self._queues:
+            if queue is not but:
+                queue.put_nowait(message)
+
+
+def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
+    """Return the server's application.
+
+    Parameters
+    ----------
+    desk : Desk
+        What is served.
+    guard : Guard
+        Who may ask.
+    renders : Renders, optional
+        Told of what is looked at; its `tell` should be the `pages.tell` of `app.state.pages`.
+    """
+    pages, files = Pages(renders is not None), static_files()
+
+    async def file_or_answer(request):
+        path = guard.rest(request.url.path)
+        if path is None:
+            return Response(status_code=307, headers={"location": f"/{guard.token}/"})
+        path = path or "index.html"
+        if path in files:
+            kind, text = files[path]
+            return Response(text, media_type=kind)
+        if path not in ANSWERS:
+            return PlainTextResponse("There is nothing here.", 404)
+        query = dict(parse_qsl(request.url.query, keep_blank_values=True))
+        try:
+            answer = await run_in_threadpool(ANSWERS[path], desk, query)
+        except (PrevizError, FramesError) as error:
+            return _refusal(error)
+        return Response(answer.body, media_type=answer.kind, headers=dict(answer.headers))
+
+    async def save(request):
+        body = await _body(request)
+        if body is None:
+            return PlainTextResponse("That is too much at once.", 413)
+        try:
+            told = await run_in_threadpool(save_look, desk, body)
+        except PrevizError as error:
+            return _refusal(error)
+        if told["reload"] and desk.changed_on_disk():
+            await _reload(desk, pages, renders)
+        return Response(json.dumps(told), media_type=JSON)
+
+    async def link(socket: WebSocket):
+        await _page(socket, desk, pages, renders)
+
+    async def watch():
+        while True:
+            await asyncio.sleep(LOOK_EVERY)
+            if desk.changed_on_disk():
+                await _reload(desk, pages, renders)
+
+    @contextlib.asynccontextmanager
+    async def lifespan(app):
+        watching = asyncio.create_task(watch())
+        yield
+        watching.cancel()
+
+    app = Starlette(routes=[
+        Route("/{token}/save", save, methods=["POST"]),
+        WebSocketRoute("/{token}/link", link),
+        Route("/{rest:path}", file_or_answer, methods=["GET"]),
+    ], lifespan=lifespan)
+    app.state.pages = pages
+    return _guarded(app, guard)
+
+
+def _guarded(app, guard: Guard):
+    """Wrap an application so that nothing reaches it that the guard refuses."""
+
+    async def checked(scope, receive, send):
+        if scope["type"] not in ("http", "websocket"):
+            await app(scope, receive, send)
+            return
+        changing = scope["type"] == "websocket" or scope["method"] not in ("GET", "HEAD")
+        fault = guard.fault(scope["path"], scope["headers"], from_page=changing)
+        if fault and scope["type"] == "websocket":
+            await receive()
+            await send({"type": "websocket.close", "code": 1008, "reason": fault})
+            return
+        if fault:
+            await PlainTextResponse(f"Refused: {fault}.", 403, headers=HEADERS)(
+                scope, receive, send)
+            return
+
+        async def with_headers(message):
+            if message["type"] == "http.response.start":
+                told = [(k.encode(), v.encode()) for k, v in HEADERS.items()]
+                message = {**message, "headers": [*message["headers"], *told]}
+            await send(message)
+
+        await app(scope, receive, with_headers)
+
+    checked.state = app.state
+    return checked
+
+
+def _refusal(error: Exception) -> PlainTextResponse:
+    # A name that was asked for may hold what no text file can.
+    return PlainTextResponse(str(error).encode("utf-8", "replace"), 400)
+
+
+async def _body(request) -> dict | None:
+    taken, size = b"", 0
+    async for part in request.stream():
+        size += len(part)
+        taken = taken + part if size <= LARGEST else b""
+        # An answer is only heard by one who has ended speaking, so a little more is let pass.
+        if size > 16 * LARGEST:
+            break
+    if size > LARGEST:
+        return None
+    try:
+        told = json.loads(taken)
+    except (ValueError, RecursionError):
+        told = None
+    return told if isinstance(told, dict) else {}
+
+
+async def _reload(desk: Desk, pages: Pages, renders) -> None:
+    try:
+        await run_in_threadpool(desk.reload)
+    except Exception as error:  # The page goes on with the scene it has, and says so.
+        pages.tell({"told": "spoilt", "text": problem_text(error)})
+        return
+    pages.tell({"told": "scene"})
+    if renders is not None:
+        renders.again()
+
+
+async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
+    """Serve one page's socket until it closes."""
+    await socket.accept()
+    queue = pages.open()
+    await socket.send_json({"told": "changes", "changes": desk.changes, "edition": desk.edition})
+
+    async def speak():
+        while True:
+            await socket.send_json(await queue.get())
+
+    speaking = asyncio.create_task(speak())
+    try:
+        while True:
+            text = await socket.receive_text()
+            try:
+                await _hear(json.loads(text), queue, desk, pages, renders)
+            except (ValueError, KeyError, TypeError, RecursionError):
+                queue.put_nowait({"told": "notice", "text": "The page sent what cannot be read."})
+    except (WebSocketDisconnect, RuntimeError):
+        pass
+    finally:
+        pages.close(queue)
+        speaking.cancel()
+        with contextlib.suppress(asyncio.CancelledError, WebSocketDisconnect, RuntimeError):
+            await speaking
+
+
+async def _hear(message, queue, desk: Desk, pages: Pages, renders) -> None:
+    """Do what a page says; raise TypeError, KeyError or ValueError where it makes no sense."""
+    if not isinstance(message, dict) or not isinstance(message.get("changes", {}), dict):
+        raise TypeError(message)
+    if message["say"] == "change":
+        changes, number = message["changes"], message["number"]
+        async with pages.keeping:
+            try:
+                await run_in_threadpool(desk.change, changes)
+            except (PrevizError, OSError) as error:
+                queue.put_nowait(
+                    {"told": "notice", "text": problem_text(error), "refused": number})
+                return
+            # Only now is it safe on disk, and the page may forget that it has still to be kept.
+            queue.put_nowait({"told": "kept", "number": number})
+            pages.tell({"told": "change", "changes": changes}, but=queue)
+    elif message["say"] == "looking" and renders is not None:
+        option, camera, stop = message["option"], message["camera"], message["stop"]
+        renders.look_at(str(option), str(camera), float(stop))

@@ -1,0 +1,86 @@
+"""Start the page's server on the loopback, open a browser on it, and stop it cleanly."""
+
+from __future__ import annotations
+
+import contextlib
+import secrets
+import socket
+import webbrowser
+
+import click
+import uvicorn
+
+from previz.errors import DataError
+from previz.page.desk import Desk
+from previz.page.guard import Guard
+from previz.page.renders import Renders
+from previz.page.server import LARGEST, make_app
+
+LOOPBACK = "127.0.0.1"
+
+
+def bound(port: int) -> socket.socket:
+    """Return a socket on the loopback.
+
+    Parameters
+    ----------
+    port : int
+        0 for any free one.
+
+    Raises
+    ------
+    DataError
+        The port is taken.
+    """
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind((LOOPBACK, port))
+        # From here on a browser that is quicker than the server waits instead of being refused.
+        listening.listen(64)
+    except OSError:
+        listening.close()
+        advice = "Give another with --port, or leave it out."
+        raise DataError(f"port {port} is taken", advice) from None
+    return listening
+
+
+def serve(desk: Desk, port: int, *, open_browser: bool, render: bool) -> None:
+    """Serve a desk until interrupted.
+
+    Parameters
+    ----------
+    desk : Desk
+        What is served.
+    port : int
+        0 for any free one.
+    open_browser : bool
+        False only prints the address.
+    render : bool
+        False shows what is there and renders nothing.
+    """
+    listening = bound(port)
+    guard = Guard(listening.getsockname()[1], secrets.token_urlsafe(24))
+    renders = Renders(desk, lambda message: pages.tell(message))
+    app = make_app(desk, guard, renders if render else None)
+    pages = app.state.pages
+    address = f"http://{LOOPBACK}:{guard.port}/{guard.token}/"
+    click.echo(address)
+    click.echo("The page is open as long as this runs; Ctrl+C ends it. Changes are kept.", err=True)
+    server = uvicorn.Server(uvicorn.Config(
+        app, log_level="warning", access_log=False, server_header=False, date_header=False,
+        ws_max_size=LARGEST, timeout_graceful_shutdown=2, lifespan="on"))
+    if render:
+        renders.start()
+    if open_browser:
+        with contextlib.suppress(webbrowser.Error):
+            webbrowser.open(address)
+    try:
+        # The server stops cleanly on an interrupt and then passes it on; it is the usual end here.
+        with contextlib.suppress(KeyboardInterrupt):
+            server.run(sockets=[listening])
+    finally:
+        if renders.busy:
+            click.echo("Leaving off; what is rendered is kept.", err=True)
+        renders.close()
+        listening.close()

@@ -1,0 +1,144 @@
+"""The page's renderer: a process of its own that takes orders on its input, one a line.
+
+    {"do": "frames", "option": ..., "camera": ..., "stop": ..., "quality": ...}
+    {"do": "meters", "option": ..., "quality": ...}
+    {"do": "pause"}                      leave the work in hand where it can be gone on with
+
+It answers on its output, one JSON line each: `progress`, `done`, `paused`, `failed`. It ends when
+its input does, so a killed server leaves no renderer behind, and what was rendered by then is kept.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import queue
+import sys
+import threading
+
+from previz.page.clean import write_clean
+from previz.page.desk import Desk, Wanted, asked_from_plain, problem_text
+from previz.rendering.request import QUALITIES
+
+NICENESS = 10
+"""The renderer steps back for the page, which has to follow a hand."""
+
+
+class Orders:
+    """What comes in: orders one after the other, and whether to leave off the one in hand."""
+
+    def __init__(self, stream):
+        self._waiting: queue.Queue = queue.Queue()
+        self._left_off = threading.Event()
+        threading.Thread(target=self._listen, args=(stream,), daemon=True).start()
+
+    def _listen(self, stream) -> None:
+        for line in stream:
+            order = json.loads(line)
+            if order["do"] == "pause":
+                self._left_off.set()
+            else:
+                # Here and not when it is begun: a pause may follow before that, and counts.
+                self._left_off.clear()
+                self._waiting.put(order)
+        self._left_off.set()
+        self._waiting.put(None)
+
+    def next(self) -> dict | None:
+        """Return the next order, None when there will be no more."""
+        return self._waiting.get()
+
+    def check(self) -> None:
+        """Raise KeyboardInterrupt if the work in hand is to be left off."""
+        if self._left_off.is_set():
+            raise KeyboardInterrupt
+
+
+class Renderer:
+    """Does what is ordered, one thing at a time.
+
+    Parameters
+    ----------
+    desk : Desk
+    orders : Orders
+    tell : function
+        Takes one answer, a dict of plain values.
+    """
+
+    def __init__(self, desk: Desk, orders: Orders, tell):
+        self.desk, self.orders, self.tell = desk, orders, tell
+        self._open = None
+
+    def run(self) -> None:
+        """Work until there are no more orders."""
+        while (order := self.orders.next()) is not None:
+            try:
+                {"frames": self._frames, "meters": self._meters}[order["do"]](order)
+                self.tell({"told": "done", "order": order})
+            except KeyboardInterrupt:
+                self.tell({"told": "paused", "order": order})
+            except Exception as error:  # Whatever goes wrong is the page's to show.
+                self.tell({"told": "failed", "order": order, "text": problem_text(error)})
+
+    def _progress(self, order: dict, step: str, share: float) -> None:
+        self.tell({"told": "progress", "order": order, "step": step, "share": round(share, 4)})
+        self.orders.check()
+
+    def _on_device(self, job):
+        """Share the device's copy of a stage with the job before; free it for another stage."""
+        if self._open is not None and self._open is not job:
+            if self._open.paths == job.paths and self._open.order.bands == job.order.bands:
+                job.share(self._open)
+            else:
+                self._open.close()
+        self._open = job
+        return job
+
+    def _frames(self, order: dict) -> None:
+        wanted = Wanted(order["option"], order["camera"], order["stop"], order["quality"])
+        self._progress(order, "setting up", 0.0)
+        job, camera = self.desk.job(wanted)
+        if job.cached(camera) is None:
+            passes = job.order.sampling.passes
+            self._on_device(job).render(
+                camera, lambda done, found: self._progress(order, "rendering", done / passes))
+        found = self.desk.frames_at(wanted)
+        self.tell({"told": "progress", "order": order, "step": "rendered", "share": 1.0})
+        lamps = len(found.frames.lights)
+        for number in range(lamps):
+            self._progress(order, "cleaning", number / lamps)
+            write_clean(found.clean, found.frames, number)
+
+    def _meters(self, order: dict) -> None:
+        camera = self.desk.cameras(order["option"])[0]
+        self._progress(order, "setting up", 0.0)
+        job, _ = self.desk.job(
+            Wanted(order["option"], camera.name, camera.stop, order["quality"]))
+        self._on_device(job).meters(
+            QUALITIES[order["quality"]].precision,
+            tell=lambda state: self._progress(order, "metering", state.share))
+
+
+def main() -> None:
+    """Read what was asked on the command line, then orders until the input ends."""
+    asked = json.loads(sys.argv[1])
+    if hasattr(os, "nice"):
+        os.nice(NICENESS)
+    # Whatever a library prints must not land between the answers.
+    answers = os.fdopen(os.dup(1), "w", encoding="utf-8", buffering=1)
+    os.dup2(2, 1)
+
+    def tell(answer: dict) -> None:
+        answers.write(json.dumps(answer) + "\n")
+        answers.flush()
+
+    orders = Orders(sys.stdin)
+    try:
+        desk = Desk(asked_from_plain(asked))
+        Renderer(desk, orders, tell).run()
+    except BrokenPipeError:
+        os._exit(0)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,154 @@
+"""How much the cache of a scene may take on the disk; what was not used for longest goes first."""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from previz.frames.arrays import META_NAME
+from previz.frames.lamp_files import LAMP_NAME
+from previz.frames.lock import LOCK_NAME
+from previz.frames.whole import FramesError, read_sealed, write_sealed
+from previz.rendering.cache.meters import sweep_marks
+from previz.rendering.cache.store import PLANES_NAME
+
+LIMIT_NAME = "limit.json"
+
+USUAL_LIMIT = 20 * 10**9
+"""Most that a scene's cache takes, unless it is told otherwise. [byte]"""
+
+IN_USE = 600.0
+"""What was used so recently is never removed: another process may be at it. [s]"""
+
+KINDS = {"lamp": ("lamps/*/*", LAMP_NAME), "picture": ("*", META_NAME),
+         "planes": ("planes/*", PLANES_NAME), "meter": ("meters/*", ""),
+         "bodies": ("bodies/*", ""), "verdict": ("verdicts/*", "")}
+"""Kind of thing -> where such things lie in the cache, and the note in a folder of it."""
+
+
+@dataclass(frozen=True)
+class Kept:
+    """One thing in the cache.
+
+    Parameters
+    ----------
+    kind : str
+        A key of `KINDS`, or 'cleaned' for what the page keeps of a picture.
+    path : Path
+        Folder or file.
+    note : Path
+        The file that makes it count; it is removed first.
+    used : float
+        When it was last used, seconds since 1970. [s]
+    files : dict of (int, int) to int
+        Device and number of each file -> its bytes; things may share files.
+    """
+
+    kind: str
+    path: Path
+    note: Path
+    used: float
+    files: dict = field(default_factory=dict)
+
+
+def kept_in(cache: Path) -> list[Kept]:
+    """Return everything that a scene's cache holds."""
+    cache = Path(cache)
+    found = []
+    for kind, (pattern, note) in KINDS.items():
+        for path in cache.glob(pattern):
+            marker = path / note if note else path
+            if marker.is_file() and path.name not in (LIMIT_NAME, LOCK_NAME):
+                found.append(_kept(kind, path, marker))
+    # What a torn write has left has no note; it counts, and may go at once.
+    for folder in (*cache.glob("lamps/*/*"), *cache.glob("planes/*")):
+        if folder.is_dir() and not any((folder / n).is_file() for n in (LAMP_NAME, PLANES_NAME)):
+            found.append(_kept("lamp", folder, folder))
+    for folder in (cache.parent / "page").glob("*"):
+        if folder.is_dir():
+            found.append(_kept("cleaned", folder, folder))
+    return found
+
+
+def _kept(kind: str, path: Path, note: Path) -> Kept:
+    files = {}
+    for each in (path.rglob("*") if path.is_dir() else (path,)):
+        with contextlib.suppress(OSError):
+            told = each.stat()
+            if each.is_file():
+                files[told.st_dev, told.st_ino] = told.st_size
+    return Kept(kind, path, note, note.stat().st_mtime, files)
+
+
+def size_of(things) -> int:
+    """Return the bytes that things take together, shared files counted once."""
+    every: dict = {}
+    for thing in things:
+        every.update(thing.files)
+    return sum(every.values())
+
+
+def limit_of(cache: Path) -> int:
+    """Return the most bytes that a scene's cache may take."""
+    try:
+        return int(read_sealed(Path(cache) / LIMIT_NAME, "previz_limit")["bytes"])
+    except (FramesError, KeyError, TypeError, ValueError):
+        return USUAL_LIMIT
+
+
+def set_limit(cache: Path, most: int) -> None:
+    """Set the most bytes that a scene's cache may take."""
+    write_sealed(Path(cache) / LIMIT_NAME, {"previz_limit": 1, "bytes": int(most)})
+
+
+def make_room(cache: Path, most: int | None = None, in_use: float = IN_USE) -> list[Kept]:
+    """Remove what was not used for longest until the cache is within its limit.
+
+    Parameters
+    ----------
+    cache : Path
+    most : int, optional
+        Bytes; the cache's own limit by default.
+    in_use : float
+        What was used within this time stays, whatever it takes. [s]
+
+    Returns
+    -------
+    list of Kept
+        What was removed.
+    """
+    most = limit_of(cache) if most is None else most
+    things = kept_in(cache)
+    holders: dict = {}
+    for thing in things:
+        for file in thing.files:
+            holders[file] = holders.get(file, 0) + 1
+    total, removed = size_of(things), []
+    for thing in sorted(things, key=lambda each: each.used):
+        if total <= most or time.time() - thing.used < in_use:
+            break
+        remove(thing)
+        removed.append(thing)
+        for file, size in thing.files.items():
+            holders[file] -= 1
+            total -= size if not holders[file] else 0
+    if any(thing.kind == "meter" for thing in removed):
+        sweep_marks(Path(cache) / "meters")
+    return removed
+
+
+def remove(thing: Kept) -> None:
+    """Remove one thing; its note goes first, so that nobody reads the rest."""
+    if thing.note != thing.path:
+        thing.note.unlink(missing_ok=True)
+    if thing.path.is_dir():
+        shutil.rmtree(thing.path, ignore_errors=True)
+    else:
+        thing.path.unlink(missing_ok=True)
+    if thing.kind == "lamp":
+        # The folder of the lamp goes with its last way of standing.
+        with contextlib.suppress(OSError):
+            thing.path.parent.rmdir()

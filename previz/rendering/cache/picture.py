@@ -1,0 +1,259 @@
+"""Make a camera's picture from lamps that are there and lamps that are rendered for it."""
+
+from __future__ import annotations
+
+import time
+import zlib
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from previz import __version__, frames
+from previz.engine.render import (
+    PLANE_SAMPLES,
+    CameraJob,
+    camera_values,
+    looks,
+    pass_seed,
+    row_bands,
+)
+from previz.frames import LampSlices
+from previz.frames.arrays import META_NAME
+from previz.frames.lamp_files import LAMP_NAME, read_lamp
+from previz.frames.lock import only_writer
+from previz.frames.whole import FramesError
+from previz.physics.bands import band_edges
+from previz.rendering.cache.limit import make_room
+from previz.rendering.cache.plan import LampState, plan
+from previz.rendering.cache.store import joined, mark_used
+from previz.stage.records import Camera
+
+SAVE_EVERY = 30.0
+"""Seconds of rendering after which what was gathered so far is saved. [s]"""
+
+ALONE = 2.0
+"""Paths that m of N lamps get when they are rendered without the rest, as a multiple of m / N.
+
+A path's first look goes to one lamp in N; so m lamps need m / N of the paths for as many. But
+fewer paths also bring less of the light that was bounced before; twice as many make up for that.
+Lamps that later looks mostly go to, as they give most of the light, get at least their share of
+those: their noise among the others was that of almost all the paths."""
+
+
+def whole_picture(job, camera: Camera) -> frames.Frames | None:
+    """Return a camera's frames if they have been put together and are whole, else None."""
+    folder = job.frame_folder(camera)
+    if not folder.is_dir():
+        return None
+    try:
+        found = frames.read(folder)
+    except FramesError:
+        return None
+    mark_used(folder / META_NAME)
+    return found
+
+
+def put_together(job, camera: Camera) -> frames.Frames | None:
+    """Return a camera's frames if all parts are there and only have to be put together.
+
+    Nothing is rendered, and the engine is not loaded.
+    """
+    planes = job.shelf.planes(camera)
+    if planes is None:
+        return None
+    states = plan(job.shelf, camera, job.order.sampling.samples, measure=False,
+                  exact=job.order.exact)
+    return assemble(job, camera, states, planes) if all(state.done for state in states) else None
+
+
+def assemble(job, camera: Camera, states: list[LampState], planes) -> frames.Frames | None:
+    """Put lamps and planes together to frames; None where a lamp turns out to be torn."""
+    order, folder = job.order, job.frame_folder(camera)
+    try:
+        files = [read_lamp(state.file.folder) for state in states]
+    except FramesError:
+        return None
+    names, arrays = planes
+    shape = (order.bands, order.height, order.width)
+    made = frames.Frames(
+        slices=LampSlices([file.gathered.slices for file in files], shape),
+        variance=(np.stack([file.gathered.variance for file in files]) if files
+                  else np.zeros((0, *shape[1:]), np.float32)),
+        lights=tuple(state.lamp for state in states), names=names,
+        band_edges_nm=np.asarray(band_edges(order.bands)),
+        samples=round(min((file.worth for file in files), default=order.sampling.samples)),
+        seed=order.sampling.seed,
+        camera=camera_values(camera), transport_hash=folder.name, version=__version__, **arrays)
+    with only_writer(folder):
+        frames.write(folder, made, [(file.folder, file.entry) for file in files])
+    for file in files:
+        mark_used(file.folder / LAMP_NAME)
+    make_room(order.cache)
+    return frames.read(folder, verify=False)
+
+
+def render_missing(job, camera: Camera, tell) -> frames.Frames:
+    """Return a camera's frames, rendering what is not there; see `StageJob.render`."""
+    while True:
+        states = job.plan(camera)
+        missing = [state for state in states if not state.done]
+        if not missing:
+            made = assemble(job, camera, states, planes_of(job, camera))
+            if made is not None:
+                return made
+            # A torn lamp is rendered anew: without its note it is not there.
+            for state in states:
+                _drop_torn(state)
+            continue
+        Tracer(job, camera, missing, tell).run()
+
+
+def _drop_torn(state: LampState) -> None:
+    try:
+        read_lamp(state.file.folder)
+    except FramesError:
+        (state.file.folder / LAMP_NAME).unlink(missing_ok=True)
+
+
+def planes_of(job, camera: Camera):
+    """Return (names, planes) of what a camera sees, rendered where they are not there."""
+    found = job.shelf.planes(camera)
+    if found is None:
+        # The device first: it starts the engine, which picks the library that it runs on.
+        order, buffers = job.order, job.buffers
+        from previz.engine.planes import render_planes
+        from previz.engine.starts import CameraStart
+
+        start = CameraStart(camera, order.width, order.height)
+        seed = pass_seed(order.sampling.seed, 1 << 20)
+        job.shelf.put_planes(camera, buffers.geometry.names,
+                             render_planes(buffers, start, PLANE_SAMPLES, seed))
+        found = job.shelf.planes(camera)
+    return found
+
+
+class Tracer:
+    """Renders what is missing of some lamps at one camera.
+
+    Parameters
+    ----------
+    job : job.StageJob
+    camera : Camera
+    states : list of LampState
+        Of the lamps that are to be rendered.
+    tell : function
+        See `StageJob.render`.
+    """
+
+    def __init__(self, job, camera: Camera, states: list[LampState], tell):
+        self.job, self.camera, self.shelf, self.order = job, camera, job.shelf, job.order
+        self.tell = tell
+        self.groups = together(states)
+        self.found = self.done = 0.0
+        self.total = 0.0
+
+    def run(self) -> None:
+        """Render; what was gathered is kept, also when it is interrupted."""
+        passes = self.order.sampling.passes
+        parts = [(group, rows) for group in self.groups for rows in self._rows(group)]
+        self.total = len(parts) * passes
+        for group, rows in parts:
+            self._part(group, rows)
+        for group in self.groups:
+            if len(self._rows(group)) > 1:
+                self._join(group)
+
+    def _rows(self, group) -> list:
+        order = self.order
+        return row_bands(order.width, order.height, len(group), order.bands)
+
+    def _say(self, more: float, found: bool = False) -> None:
+        self.done += more
+        self.found += more if found else 0.0
+        scale = self.order.sampling.passes / self.total
+        self.tell(self.done * scale, self.found * scale)
+
+    def _part(self, group: list[LampState], rows) -> None:
+        lamps = tuple(state.lamp for state in group)
+        whole = None if len(self._rows(group)) == 1 else rows
+        sampling, worth = self.order.sampling, 0.0
+        stage, buffers = None, None
+        files = [self.shelf.find_rows(lamp, self.camera, whole) for lamp in lamps]
+        started = all(files) and all(f.gathered.same_passes(files[0].gathered) for f in files)
+        if started:
+            worth = min(file.worth for file in files)
+            self._say(min(worth / sampling.samples, 1.0) * sampling.passes, found=True)
+            if worth >= sampling.samples:
+                return
+        stage, buffers = self.job.lit(lamps)
+        # Lamps that are rendered apart must not share their noise with those before them.
+        apart = zlib.crc32("\n".join(lamps).encode()) << 32 if stage is not self.job.stage else 0
+        job = CameraJob(buffers, stage, self.camera, self.order.width, self.order.height,
+                        replace(sampling, seed=sampling.seed + apart), rows)
+        if started:
+            job.take_up([file.gathered for file in files])
+        else:
+            self._say(0.0)
+        paths = self.paths(lamps)
+        saved, kept = time.monotonic(), worth
+        try:
+            while worth < sampling.samples:
+                job.step(paths[round(worth / job.each) % len(paths)])
+                worth += job.each
+                self._say(1.0)
+                if time.monotonic() - saved > SAVE_EVERY and worth < sampling.samples:
+                    self._save(job, lamps, worth, whole)
+                    saved, kept = time.monotonic(), worth
+        except KeyboardInterrupt:
+            if worth > kept:
+                self._save(job, lamps, worth, whole)
+            raise
+        self._save(job, lamps, worth, whole)
+
+    def paths(self, lamps: tuple[str, ...]) -> list[int]:
+        """Return the paths a pixel of each pass that some of the lamps are rendered with."""
+        samples, passes = self.order.sampling.samples, self.order.sampling.passes
+        every = [lamp.name for lamp in self.job.stage.lamps]
+        share = ALONE * len(lamps) / len(every)
+        if share < 1:
+            looked_at = looks(self.job.buffers)
+            share = max(share, sum(looked_at[every.index(lamp)] for lamp in lamps))
+        total = max(passes, int(np.ceil(samples * min(share, 1.0))))
+        ends = [total * k // passes for k in range(passes + 1)]
+        return [end - start for start, end in pairwise(ends)]
+
+    def _save(self, job: CameraJob, lamps, worth: float, rows) -> None:
+        for number, lamp in enumerate(lamps):
+            self.shelf.put(lamp, self.camera, job.gathered(number), worth, rows)
+
+    def _join(self, group: list[LampState]) -> None:
+        """Put the rows of each lamp together, and away."""
+        for lamp in (state.lamp for state in group):
+            files = [self.shelf.find_rows(lamp, self.camera, rows) for rows in self._rows(group)]
+            if not all(files):
+                continue
+            self.shelf.put(lamp, self.camera, joined(files), min(f.worth for f in files))
+            for file in files:
+                for path in file.folder.iterdir():
+                    path.unlink()
+                file.folder.rmdir()
+
+
+def together(states: list[LampState]) -> list[list[LampState]]:
+    """Return the lamps in groups that are rendered in one go: with as much of them there."""
+    groups: list[list[LampState]] = []
+    for state in states:
+        for group in groups:
+            first = group[0]
+            if state.file is None and first.file is None:
+                break
+            if (state.file is not None and first.file is not None
+                    and state.file.worth == first.file.worth
+                    and state.file.gathered.same_passes(first.file.gathered)):
+                break
+        else:
+            groups.append([state])
+            continue
+        group.append(state)
+    return groups

@@ -1,0 +1,171 @@
+"""What of a camera's picture is there already, lamp by lamp, and what is to be rendered.
+
+A lamp's light is used again
+
+- where nothing that it depends on has changed, or
+- where other lamps stand otherwise than they did, if their bodies do not count: the camera sees
+  none of them, and a small render of both stages, with the same random numbers, shows that the
+  light changes by less than `WHOLE` over the picture and by less than `TILE` in every part of it.
+
+How the lamps stood is kept with the light, so small changes do not add up unseen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from previz import __version__
+from previz.frames.lamp_files import LampFile
+from previz.frames.whole import FramesError, read_sealed, write_sealed
+from previz.rendering.cache.body_files import WAS, as_things, read_bodies
+from previz.rendering.cache.store import Shelf
+from previz.rendering.cache.why import why_not
+from previz.stage.bodies import lit_by, with_other_bodies
+from previz.stage.fingerprint import digest_of, seen_by
+from previz.stage.records import Camera
+
+WHOLE = 0.01
+"""Change over the picture up to which the bodies of other lamps do not count. [1]"""
+
+TILE = 0.05
+"""Change in a part of the picture up to which they do not: 0.07 stop. [1]
+
+Parts are a 16th of the width for straight light and its shadows, an 8th for all light."""
+
+MOST_TRIED = 2
+"""Earlier places of the lamps that are tried."""
+
+
+@dataclass(frozen=True, eq=False)
+class LampState:
+    """What is there of one lamp's light.
+
+    Parameters
+    ----------
+    lamp : str
+    how : str
+        'kept': as it would be rendered; 'beside': used though other lamps stand otherwise; 'more':
+        to be gone on with; 'new': to be rendered.
+    file : LampFile or None
+    why : str
+        What is told of it.
+    """
+
+    lamp: str
+    how: str
+    file: LampFile | None
+    why: str
+
+    @property
+    def done(self) -> bool:
+        """True where nothing is to be rendered."""
+        return self.how in ("kept", "beside")
+
+
+def plan(shelf: Shelf, camera: Camera, worth: float, *, measure: bool, exact: bool = False,
+         explain: bool = False) -> list[LampState]:
+    """Return what is there of each lamp's light at a camera.
+
+    Parameters
+    ----------
+    shelf : Shelf
+    camera : Camera
+    worth : float
+        Paths a pixel that it has to be worth. [1]
+    measure : bool
+        Whether what bodies do may be measured, which takes the engine; else only what was
+        measured before is used.
+    exact : bool
+        Never use light with other lamps standing otherwise.
+    explain : bool
+        Say of what is new why it is.
+    """
+    states, missing = {}, []
+    for lamp in (each.name for each in shelf.stage.lamps):
+        file = shelf.find(lamp, camera)
+        if file is None:
+            missing.append(lamp)
+        elif file.worth >= worth:
+            states[lamp] = LampState(lamp, "kept", file, "nothing that it depends on has changed")
+        else:
+            states[lamp] = LampState(lamp, "more", file,
+                                     f"{file.worth:.0f} of {worth:.0f} samples are there")
+    tried: dict[str, str] = {}
+    if missing and not exact:
+        for state in _beside(shelf, camera, missing, worth, measure, tried):
+            states[state.lamp] = state
+    for lamp in missing:
+        if lamp not in states:
+            why = tried.get(lamp) or (why_not(shelf, lamp, camera) if explain else "")
+            states[lamp] = LampState(lamp, "new", None, why)
+    return [states[lamp.name] for lamp in shelf.stage.lamps]
+
+
+def _beside(shelf: Shelf, camera: Camera, missing, worth: float, measure: bool, tried):
+    """Yield the lamps whose light with others standing otherwise can be used."""
+    groups: dict[str, dict[str, LampFile]] = {}
+    for lamp in missing:
+        for file in shelf.elsewhere(lamp, camera):
+            if file.worth >= worth:
+                groups.setdefault(file.told["all_bodies"], {}).setdefault(lamp, file)
+    order = sorted(groups, key=lambda bodies: -len(groups[bodies]))
+    found = set()
+    for bodies in order[:MOST_TRIED]:
+        files = {lamp: f for lamp, f in groups[bodies].items() if lamp not in found}
+        verdict = _verdict(shelf, camera, bodies, sorted(files), measure) if files else None
+        if verdict is None:
+            continue
+        others = _listed(verdict["moved"])
+        for lamp, file in files.items():
+            whole, worst = verdict["lamps"][lamp]
+            if verdict["seen"]:
+                tried[lamp] = f"the camera sees {_listed(verdict['seen'])}, which stood otherwise"
+            elif whole > WHOLE or worst > TILE:
+                tried[lamp] = (f"the body of {others}, which stood otherwise, changes its light by "
+                               f"{whole:.1%}, and by up to {worst:.0%} in a part of the picture")
+            else:
+                found.add(lamp)
+                yield LampState(lamp, "beside", file,
+                                f"the body of {others}, which stood otherwise, changes its light "
+                                f"by {whole:.1%} (at most {worst:.1%} in a part of the picture)")
+
+
+def _listed(names) -> str:
+    return ", ".join(f"'{name}'" for name in names)
+
+
+def _verdict(shelf: Shelf, camera: Camera, bodies: str, lamps: list[str], measure: bool):
+    """Return what other places of the bodies do to some lamps, measured once and kept."""
+    parts = shelf.parts
+    name = digest_of(sorted(parts.things.values()), parts.air, bodies, shelf.all_bodies,
+                     seen_by(camera), shelf.settings, [[n, parts.lamps[n]] for n in lamps])
+    path = shelf.cache / "verdicts" / f"{name[:32]}.json"
+    try:
+        return read_sealed(path, "previz_verdict")
+    except FramesError:
+        pass
+    old = read_bodies(shelf.bodies_path(bodies)) if measure else None
+    if old is None:
+        return None
+    found = _measured(shelf, camera, old, lamps)
+    write_sealed(path, {"previz_verdict": 1, "version": __version__, **found})
+    return found
+
+
+def _measured(shelf: Shelf, camera: Camera, old, lamps: list[str]) -> dict:
+    from previz.engine.influence import influence
+
+    stage, now = shelf.stage, shelf.parts.bodies
+    things, surfaces = as_things(old, {now[lamp] for lamp in lamps})
+    before = {digest for _, digest, _, _ in old}
+    there = set(now.values())
+    moved = {lamp for lamp, digest, _, _ in old if digest not in there}
+    moved |= {lamp for lamp, digest in now.items() if digest and digest not in before}
+    told = influence(with_other_bodies(stage, things, surfaces, lamps), lit_by(stage, lamps),
+                     camera, moved | {WAS + lamp for lamp in moved},
+                     (shelf.order.width, shelf.order.height), shelf.order.backend, TILE)
+    seen = sorted({name.removeprefix(WAS) for name in told.seen})
+    return {"seen": seen, "moved": sorted(moved),
+            "lamps": {lamp: [float(told.whole[k]), float(told.worst[k])]
+                      for k, lamp in enumerate(
+                          each.name for each in stage.lamps if each.name in lamps)}}

@@ -1,0 +1,169 @@
+"""The cache of one scene's lamps: where each lamp's light at each camera is kept.
+
+- `lamps/<what the light depends on>/<how the other lamps stand>/`: one lamp at one camera
+- `bodies/<how all lamps stand>.npz`: their bodies
+- `planes/<what is seen>/`: albedo, normal, depth and names of a camera's picture
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from pathlib import Path
+
+import numpy as np
+
+from previz import __version__
+from previz.frames.arrays import read_array, write_array
+from previz.frames.gathered import Gathered
+from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp, told_of, write_lamp
+from previz.frames.store import PLANES
+from previz.frames.whole import FramesError, read_sealed, write_sealed
+from previz.rendering.cache.body_files import write_bodies
+from previz.stage.fingerprint import digest_of, seen_by
+from previz.stage.ingredients import SHORT, ingredients
+from previz.stage.records import Camera, Stage
+
+PLANES_NAME = "planes.json"
+
+
+class Shelf:
+    """What is kept of a stage at one size and with one set of rules.
+
+    Parameters
+    ----------
+    stage : Stage
+    order : request.Order
+    """
+
+    def __init__(self, stage: Stage, order):
+        self.stage, self.order, self.cache = stage, order, Path(order.cache)
+        self.parts = ingredients(stage)
+        sampling = order.sampling
+        self.settings = {
+            "size": [order.width, order.height], "bands": order.bands, "seed": sampling.seed,
+            "depths": [sampling.max_depth, sampling.roulette_depth], "version": __version__}
+        self.all_bodies = digest_of(sorted(b for b in self.parts.bodies.values() if b))[:SHORT]
+
+    # Lamps
+
+    def key(self, lamp: str, camera: Camera) -> str:
+        """Return the fingerprint of a lamp's light, however the other lamps stand."""
+        return self.parts.of_lamp(lamp, camera, self.settings)
+
+    def folder(self, lamp: str, camera: Camera) -> Path:
+        """Return the folder of a lamp's light with all lamps where they are."""
+        return self.cache / "lamps" / self.key(lamp, camera) / self.parts.other_bodies(lamp)
+
+    def find(self, lamp: str, camera: Camera, verify: bool = False) -> LampFile | None:
+        """Return a lamp's light with all lamps where they are, None where it is not there."""
+        return _read(self.folder(lamp, camera), verify)
+
+    def elsewhere(self, lamp: str, camera: Camera) -> list[LampFile]:
+        """Return a lamp's light with other lamps standing otherwise, the last used first."""
+        own = self.folder(lamp, camera)
+        found = []
+        for note in own.parent.glob(f"*/{LAMP_NAME}"):
+            if note.parent != own and (file := _read(note.parent, False)) is not None:
+                found.append((note.stat().st_mtime, file))
+        return [file for _, file in sorted(found, key=lambda pair: -pair[0])]
+
+    def put(self, lamp: str, camera: Camera, gathered: Gathered, worth: float,
+            rows: tuple[int, int] | None = None) -> None:
+        """Keep a lamp's light, or that of some rows of the picture."""
+        self.keep_bodies()
+        write_lamp(self.rows_folder(lamp, camera, rows), gathered, worth, self.told(lamp, camera))
+
+    def rows_folder(self, lamp: str, camera: Camera, rows: tuple[int, int] | None) -> Path:
+        """Return the folder of some rows of a lamp's light; of all of them without `rows`."""
+        folder = self.folder(lamp, camera)
+        return folder if rows is None else folder / f"rows-{rows[0]:05d}-{rows[1]:05d}"
+
+    def find_rows(self, lamp: str, camera: Camera, rows) -> LampFile | None:
+        """Return some rows of a lamp's light, None where they are not there."""
+        return _read(self.rows_folder(lamp, camera, rows), True)
+
+    def keep_bodies(self) -> None:
+        """Keep the bodies of all lamps, to be compared with later."""
+        write_bodies(self.bodies_path(self.all_bodies), self.stage, self.parts)
+
+    def bodies_path(self, digest: str) -> Path:
+        """Return the file of the bodies of all lamps, however they stood."""
+        return self.cache / "bodies" / f"{digest}.npz"
+
+    def told(self, lamp: str, camera: Camera) -> dict:
+        """Return what is told of a lamp's light, to say later what has changed."""
+        parts = self.parts
+        return {"lamp": lamp, "camera": camera.name, "seen": digest_of(seen_by(camera))[:SHORT],
+                "settings": self.settings, "things": parts.things, "air": parts.air,
+                "own": [parts.bodies[lamp], parts.lamps[lamp]],
+                "bodies": {k: v for k, v in parts.bodies.items() if k != lamp and v},
+                "all_bodies": self.all_bodies}
+
+    def all_told(self, lamp: str) -> list[dict]:
+        """Return what was told of all light of a lamp of this name that is kept."""
+        found = []
+        for note in (self.cache / "lamps").glob(f"*/*/{LAMP_NAME}"):
+            with contextlib.suppress(FramesError, KeyError, TypeError):
+                told = told_of(note.parent)["told"]
+                if told["lamp"] == lamp:
+                    found.append(told)
+        return found
+
+    # Planes
+
+    def _planes_folder(self, camera: Camera) -> Path:
+        return self.cache / "planes" / digest_of(
+            self.parts.things, self.parts.bodies, seen_by(camera), self.settings)[:32]
+
+    def planes(self, camera: Camera) -> tuple[tuple[str, ...], dict] | None:
+        """Return (names, planes) of what a camera sees, None where they are not there."""
+        folder = self._planes_folder(camera)
+        try:
+            head = read_sealed(folder / PLANES_NAME, "previz_planes")
+            grid = (self.order.height, self.order.width)
+            return tuple(head["names"]), {
+                label: read_array(folder, head["files"][label], (
+                    (3, *grid) if label in ("albedo", "normal") else grid), kind)
+                for label, kind in PLANES.items() if label != "variance"}
+        except (FramesError, KeyError, TypeError):
+            return None
+
+    def put_planes(self, camera: Camera, names, planes: dict) -> None:
+        """Keep what a camera sees."""
+        folder = self._planes_folder(camera)
+        folder.mkdir(parents=True, exist_ok=True)
+        files = {label: write_array(folder, label, planes[label], kind)
+                 for label, kind in PLANES.items() if label != "variance"}
+        write_sealed(folder / PLANES_NAME,
+                     {"previz_planes": 1, "names": list(names), "files": files})
+
+
+def mark_used(note: Path) -> None:
+    """Say that something in the cache was used now, so that it is kept longer than the rest."""
+    with contextlib.suppress(OSError):
+        os.utime(note)
+
+
+def joined(files: list[LampFile]) -> Gathered:
+    """Return one lamp's light over the whole picture from that of its rows, in their order."""
+    parts = [file.gathered for file in files]
+
+    def over_rows(label, axis):
+        values = [getattr(part, label) for part in parts]
+        if not any(np.ndim(v) for v in values):
+            return values[0]
+        return np.concatenate([np.broadcast_to(v, part.scatter.shape)
+                               for v, part in zip(values, parts, strict=True)], axis=axis)
+
+    first = parts[0]
+    return Gathered(np.concatenate([p.slices for p in parts], axis=1), over_rows("scatter", 0),
+                    first.weight, first.passes, first.next_pass, over_rows("inverse", 0),
+                    over_rows("spread", 0))
+
+
+def _read(folder: Path, verify: bool) -> LampFile | None:
+    try:
+        return read_lamp(folder, verify=verify)
+    except FramesError:
+        return None

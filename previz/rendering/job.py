@@ -1,0 +1,174 @@
+"""Get the frames and meters of a stage: from the cache where they are there, else by rendering."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from previz import __version__, frames
+from previz.engine.gather import Standing
+from previz.engine.render import open_stage
+from previz.rendering.cache.picture import put_together, render_missing, whole_picture
+from previz.rendering.cache.plan import LampState, plan
+from previz.rendering.cache.store import Shelf
+from previz.rendering.metering import Effort, StageMeters
+from previz.rendering.request import Order
+from previz.stage.bodies import lit_by
+from previz.stage.fingerprint import frame_hash, light_path_hash
+from previz.stage.records import Camera, Stage
+
+METER_SECONDS = 120.0
+"""Meters of a render are not run for longer; a meter that is too noisy by then says so. [s]"""
+
+
+class StageJob:
+    """The frames and meters of one option of a scene.
+
+    Parameters
+    ----------
+    stage : Stage
+    order : Order
+    """
+
+    def __init__(self, stage: Stage, order: Order):
+        self.stage, self.order = stage, order
+        self.paths = light_path_hash(stage)
+        self._buffers, self._lit, self._shelf = None, {}, None
+
+    @property
+    def buffers(self):
+        """The stage on the device, put there when it is first needed."""
+        if self._buffers is None:
+            self._buffers = open_stage(self.stage, self.order.bands, self.order.backend)
+        return self._buffers
+
+    def share(self, other: StageJob) -> None:
+        """Take over the device's copy of the same stage from another job."""
+        self._buffers, self._lit = other._buffers, other._lit
+
+    def like(self, order: Order) -> StageJob:
+        """Return a job of the same stage with another order, on the same copy on the device."""
+        other = StageJob(self.stage, order)
+        if order.bands == self.order.bands and order.backend == self.order.backend:
+            other._buffers, other._lit = self.buffers, self._lit
+        return other
+
+    def close(self) -> None:
+        """Free the device."""
+        self._buffers, self._lit = None, {}
+
+    def _settings(self) -> tuple:
+        sampling = self.order.sampling
+        return (self.order.bands, sampling.seed, sampling.max_depth, sampling.roulette_depth,
+                __version__)
+
+    def frame_folder(self, camera: Camera) -> Path:
+        """Return the folder that a camera's frames are kept in."""
+        sampling = self.order.sampling
+        work = ("refined",) if self.order.refined else (sampling.samples, sampling.passes)
+        name = frame_hash(self.paths, camera, self.order.width, self.order.height, *work,
+                          *self._settings())
+        return self.order.cache / name
+
+    @property
+    def shelf(self) -> Shelf:
+        """Where each lamp's light is kept."""
+        if self._shelf is None:
+            self._shelf = Shelf(self.stage, self.order)
+        return self._shelf
+
+    def lit(self, lamps: tuple[str, ...]):
+        """Return (stage, its copy on the device) with light from some of the lamps alone."""
+        if len(lamps) == len(self.stage.lamps):
+            return self.stage, self.buffers
+        if lamps not in self._lit:
+            alone = lit_by(self.stage, lamps)
+            self._lit[lamps] = alone, open_stage(alone, self.order.bands, self.order.backend)
+        return self._lit[lamps]
+
+    def cached(self, camera: Camera) -> frames.Frames | None:
+        """Return a camera's frames if they are there and whole, else None. Nothing is rendered."""
+        return whole_picture(self, camera) or put_together(self, camera)
+
+    def plan(self, camera: Camera, explain: bool = False) -> list[LampState]:
+        """Return what is there of each lamp's light, and with `explain` why the rest is not.
+
+        What other places of lamps' bodies do may be measured for it, which takes the engine.
+        """
+        return plan(self.shelf, camera, self.order.sampling.samples, measure=True,
+                    exact=self.order.exact, explain=explain)
+
+    def render(self, camera: Camera, tell: Callable[[float, float], None]) -> frames.Frames:
+        """Return a camera's frames, rendering what is not there.
+
+        Parameters
+        ----------
+        camera : Camera
+        tell : function
+            (passes done, passes that were found done) after each pass; parts of a pass where only
+            some lamps or rows are rendered.
+
+        Raises
+        ------
+        KeyboardInterrupt
+            Passed on after what was gathered has been saved.
+        """
+        return render_missing(self, camera, tell)
+
+    def shown(self, camera: Camera, label: str, progress) -> frames.Frames:
+        """Return a camera's frames as `render` does, telling how far it is.
+
+        Parameters
+        ----------
+        camera : Camera
+        label : str
+            What is told of them.
+        progress : progress.Progress
+            A picture is 1 of its work.
+        """
+        kept = self.cached(camera)
+        if kept is not None:
+            progress.skip(1.0)
+            progress.show(label)
+            return kept
+        passes, last = self.order.sampling.passes, 0
+
+        def tell(done: int, found: int) -> None:
+            nonlocal last
+            if done == found:
+                progress.skip(done / passes)
+                progress.show(label)
+            else:
+                progress.add((done - last) / passes, label)
+            last = done
+
+        return self.render(camera, tell)
+
+    def meters(self, precision: float, tell: Callable[[Standing], None] | None = None,
+               seconds: float = METER_SECONDS, explain: Callable[[list[str]], None] | None = None):
+        """Return the stage's meters to a precision, going on from what is in the cache.
+
+        Parameters
+        ----------
+        precision : float
+            Relative standard error. [1]
+        tell : function, optional
+            See `metering.Effort`.
+        seconds : float
+            Stop after about so long without it. [s]
+        explain : function, optional
+            Called with a line about each lamp: used again or run.
+
+        Returns
+        -------
+        (Batches or None, bool, tuple of Short)
+            None without meters; False where the precision was not reached, and the meters that did
+            not.
+        """
+        if not self.stage.probes:
+            return None, True, ()
+        meters = StageMeters(self)
+        gathered = meters.incident(Effort(precision, min(seconds, METER_SECONDS), tell))
+        if explain is not None:
+            explain(meters.explained())
+        return gathered, meters.reached, meters.short(gathered, precision)

@@ -1,0 +1,67 @@
+"""How far a long job is, for whoever asked for it: a terminal, a notebook, nobody."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+
+class Cancelled(KeyboardInterrupt):
+    """The caller's `cancel` said so. What was gathered has been saved; the same request goes on."""
+
+
+class Progress:
+    """Counts the work of one request and passes it on. This one shows nothing itself.
+
+    Parameters
+    ----------
+    report : function, optional
+        Called with (share done [1], what is being done, seconds left or None).
+    message : function, optional
+        Called with a line that is worth keeping: what was rendered or used again, and why.
+    cancel : function, optional
+        Asked between pieces of work; a true answer ends the request with `Cancelled`.
+    """
+
+    def __init__(self, report: Callable[[float, str, float | None], None] | None = None,
+                 message: Callable[[str], None] | None = None,
+                 cancel: Callable[[], bool] | None = None):
+        self._report, self._message, self._cancel = report, message, cancel
+        self.start(1.0)
+
+    def start(self, total: float) -> Progress:
+        """Begin to count anew, up to `total` units of work."""
+        self.total = max(total, 1e-9)
+        self.began = time.monotonic()
+        self.done = self.skipped = 0.0
+        return self
+
+    def skip(self, amount: float) -> None:
+        """Count work that was found done already; it says nothing about the pace."""
+        self.skipped += amount
+        self.done += amount
+
+    def add(self, amount: float, label: str) -> None:
+        """Count work that was just done, and show what comes."""
+        self.done += amount
+        self.show(label)
+
+    def show(self, label: str) -> None:
+        """Report where the work stands; the place where a request can be cancelled."""
+        if self._cancel is not None and self._cancel():
+            raise Cancelled
+        if self._report is None:
+            return
+        worked = self.done - self.skipped
+        left = None
+        if worked > 0:
+            left = (time.monotonic() - self.began) * max(self.total - self.done, 0.0) / worked
+        self._report(min(1.0, self.done / self.total), label, left)
+
+    def say(self, line: str) -> None:
+        """Pass on a line that is worth keeping."""
+        if self._message is not None:
+            self._message(line)
+
+    def end(self) -> None:
+        """Say that nothing more comes."""

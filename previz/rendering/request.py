@@ -1,0 +1,146 @@
+"""What is asked of pictures and meters: one record, made once and handed down by every study."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from previz.engine.render import Sampling
+
+LEAST_SIDE = 16
+"""No picture is rendered smaller than this. [px]"""
+
+
+@dataclass(frozen=True)
+class Quality:
+    """How much work a picture gets.
+
+    Parameters
+    ----------
+    samples, passes : int
+        See `Sampling`.
+    scale : float
+        Share of the asked width and height that is rendered. [1]
+    precision : float
+        Relative standard error that meters are taken to. [1]
+    """
+
+    samples: int
+    passes: int
+    scale: float
+    precision: float
+
+
+QUALITIES = {
+    "draft": Quality(8, 2, 0.5, 0.03),
+    "working": Quality(32, 4, 1.0, 0.01),
+    "fine": Quality(192, 8, 1.0, 0.005),
+}
+
+
+@dataclass(frozen=True)
+class Order:
+    """One picture as it is asked of the engine: a `Request` at the size of one camera.
+
+    Parameters
+    ----------
+    width, height : int
+        [px]
+    sampling : Sampling
+    bands : int
+    backend : str
+        'auto', 'llvm' or 'cuda'.
+    cache : Path
+        Folder of finished and half-finished frames.
+    exact : bool
+        Never use a lamp's light again where other lamps stand otherwise.
+    refined : bool
+        The picture is refined in rounds; then it is whatever there is, not of `sampling`.
+    """
+
+    width: int
+    height: int
+    sampling: Sampling
+    bands: int
+    backend: str
+    cache: Path
+    exact: bool = False
+    refined: bool = False
+
+
+@dataclass(frozen=True)
+class Request:
+    """What is asked of pictures and meters, the same for every study.
+
+    Parameters
+    ----------
+    cache : Path
+        Folder of finished and half-finished frames.
+    size : (int, int or None)
+        Box that a picture is to fill; without a height it follows the camera's aspect. [px]
+    quality : str
+        A key of `QUALITIES`.
+    samples : int or None
+        Paths a pixel, in place of the quality's own.
+    seed : int
+        The same seed gives the same picture.
+    bands : int
+        Spans of wavelengths that light is kept apart in, 8 to 16.
+    backend : str
+        'auto', 'llvm' or 'cuda'.
+    exact : bool
+        Never use a lamp's light again where other lamps stand otherwise.
+    error : float or None
+        Relative standard error of the meters, in place of the quality's own. [1]
+    """
+
+    cache: Path
+    size: tuple[int, int | None] = (960, None)
+    quality: str = "working"
+    samples: int | None = None
+    seed: int = 1
+    bands: int = 12
+    backend: str = "auto"
+    exact: bool = False
+    error: float | None = None
+
+    @property
+    def precision(self) -> float:
+        """Relative standard error that the meters are taken to. [1]"""
+        return QUALITIES[self.quality].precision if self.error is None else self.error
+
+    def sampling(self, least_passes: int = 1) -> Sampling:
+        """Return the work a picture gets, in at least so many passes where they divide it."""
+        quality = QUALITIES[self.quality]
+        samples = self.samples or quality.samples
+        most = max(quality.passes, least_passes)
+        passes = max(p for p in range(1, most + 1) if samples % p == 0)
+        return Sampling(samples, passes, self.seed)
+
+    def pixels(self, aspect: float) -> tuple[int, int]:
+        """Return (width, height) that is rendered for a camera of this aspect. [px]"""
+        scale = QUALITIES[self.quality].scale
+        width, height = (max(LEAST_SIDE, round(side * scale)) for side in size_for(self.size, aspect))
+        return width, height
+
+    def order(self, aspect: float) -> Order:
+        """Return the engine's order for a picture of this aspect."""
+        return Order(*self.pixels(aspect), self.sampling(), self.bands, self.backend, self.cache,
+                     self.exact)
+
+    def meter_order(self) -> Order:
+        """Return the engine's order for meters alone, in which pictures play no part."""
+        return Order(LEAST_SIDE, LEAST_SIDE, Sampling(1, 1, self.seed), self.bands, self.backend,
+                     self.cache, self.exact)
+
+    def at(self, width: int, height: int | None = None) -> Request:
+        """Return the same request for pictures of another size. [px]"""
+        return replace(self, size=(width, height))
+
+
+def size_for(size: tuple[int, int | None], aspect: float) -> tuple[int, int]:
+    """Return (width, height) of a camera's picture: the asked box, filled at its own aspect. [px]"""
+    width, height = size
+    if height is None or width / height < aspect:
+        return width, max(1, round(width / aspect))
+    return max(1, round(height * aspect)), height

@@ -1,0 +1,160 @@
+"""What of the rig a camera gives away: seen itself, or mirrored in glass, mirrors and gloss.
+
+Lines of sight are sent through a fine grid of the picture once (`rig_lines`); what they found is
+kept, and follows dimmers and gels without being traced again.
+"""
+
+from __future__ import annotations
+
+import base64
+import zlib
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from previz import __version__
+from previz.engine.gather import luminous_weights
+from previz.exposure.camera import settings_of
+from previz.exposure.comparing.coverage import (
+    FAINT,
+    GLOSS,
+    IN_FRAME,
+    MIRROR,
+    NOTICED,
+    SHEEN,
+    Sighting,
+)
+from previz.exposure.comparing.looks import stops_from
+from previz.exposure.falsecolour import DEFAULT_CRUSH
+from previz.frames.whole import FramesError, read_sealed, write_sealed
+from previz.physics.exposure import signal_per_luminance, stops_from_grey
+from previz.sight.rig_bodies import CameraBody
+from previz.sight.rig_lines import Look, Trace, rig_roles
+from previz.stage.fingerprint import digest_of, frame_hash
+from previz.stage.records import Camera, Stage
+
+MOST_LIFT = 6.0
+"""A reflection is told to lift its place by no more. [stops]"""
+
+
+@dataclass(frozen=True, eq=False)
+class Spotted:
+    """One thing in a picture, and where.
+
+    Parameters
+    ----------
+    sighting : comparing_coverage.Sighting
+        What is told of it.
+    mask : bool array, shape (row, column)
+        The pixels of the grid that show it.
+    """
+
+    sighting: Sighting
+    mask: np.ndarray
+
+
+def rig_in(job, camera: Camera, bodies=()) -> tuple[Spotted, ...]:
+    """Return what of the rig is in a camera's picture, under the lamps as set.
+
+    Parameters
+    ----------
+    job : job.StageJob
+        Of the stage; its device and cache are used.
+    camera : Camera
+        The one that looks.
+    bodies : sequence of rig_bodies.Stand or CameraBody
+        What stands there and is in no stage.
+
+    Returns
+    -------
+    tuple of Spotted
+        What is seen itself first, and then the largest first.
+    """
+    stage = job.stage
+    traces = _cached(job, camera, bodies)
+    roles = rig_roles(stage) | {body.name: body.role for body in bodies}
+    kept = {rig.name for rig in stage.rig if rig.in_shot}
+    found = [_told(trace, stage, camera, roles, kept, job.order.bands) for trace in traces]
+    found.sort(key=lambda each: (bool(each.sighting.within), -each.sighting.share,
+                                 each.sighting.name))
+    return tuple(found)
+
+
+def side_of(x: float, y: float) -> str:
+    """Return where in a frame a place is, in words: 'upper left', 'right', 'middle'.
+
+    Parameters
+    ----------
+    x, y : float
+        From the middle of the frame, 1 at its right and its upper edge. [1]
+    """
+    third = 1 / 3
+    across = "right" if x > third else "left" if x < -third else ""
+    up = ("upper" if y > third else "lower" if y < -third else "")
+    if up and across:
+        return f"{up} {across}"
+    return across or {"upper": "top", "lower": "bottom", "": "middle"}[up]
+
+
+def _told(trace: Trace, stage: Stage, camera: Camera, roles, kept, bands: int) -> Spotted:
+    rows, columns = np.nonzero(trace.mask)
+    high, wide = trace.mask.shape
+    box = (columns.min() / wide, rows.min() / high, (columns.max() + 1) / wide,
+           (rows.max() + 1) / high)
+    side = side_of((columns.mean() + 0.5) / wide * 2 - 1, 1 - (rows.mean() + 0.5) / high * 2)
+    where, lift = IN_FRAME, None
+    if trace.within and trace.added is not None:
+        lift, level = _lift(trace, stage, camera, bands)
+        least = SHEEN if trace.by == GLOSS else NOTICED
+        shows = lift >= least and level >= DEFAULT_CRUSH
+        # In a mirror a dark thing shows as well as a bright one.
+        where = IN_FRAME if trace.by == MIRROR or shows else FAINT
+    elif trace.within and trace.by != MIRROR:
+        where = FAINT
+    sighting = Sighting(trace.name, roles[trace.name], where, trace.share, trace.name in kept,
+                        side, trace.within, trace.by, lift, tuple(float(x) for x in box))
+    return Spotted(sighting, trace.mask)
+
+
+def _lift(trace: Trace, stage: Stage, camera: Camera, bands: int) -> tuple[float, float]:
+    """Return by how much a reflection brightens its place, and its level from grey. [stops]"""
+    weights = luminous_weights(stage.lamps, bands)
+    added, behind = (float(np.sum(each * weights)) for each in (trace.added, trace.behind))
+    if added <= 0:
+        return 0.0, float("-inf")
+    # What is behind may be told as a difference, of which noise alone is left where it is small.
+    behind = max(behind, added / (2.0**MOST_LIFT - 1))
+    level = stops_from_grey((behind + added) * signal_per_luminance(settings_of(camera)))
+    return stops_from(behind + added, behind), float(level)
+
+
+def _cached(job, camera: Camera, bodies) -> list[Trace]:
+    bare = replace(camera, lens_radius=0.0, focus=1.0)
+    told = [(b.name, b.role, *((b.position, b.world_from_camera) if isinstance(b, CameraBody)
+                               else (b.top, b.foot))) for b in bodies]
+    name = frame_hash(job.paths, bare, "rig", digest_of(told), job.order.bands,
+                      job.order.sampling.seed, __version__)
+    path = job.order.cache / "meters" / f"{name}-rig.json"
+    try:
+        return [_unpacked(each) for each in read_sealed(path, "previz_rig")["traces"]]
+    except FramesError:
+        pass
+    traces = Look(job, bare, bodies).traces()
+    write_sealed(path, {"previz_rig": 1, "traces": [_packed(each) for each in traces]})
+    return traces
+
+
+def _packed(trace: Trace) -> dict:
+    bits = zlib.compress(np.packbits(trace.mask).tobytes(), 9)
+    return {"name": trace.name, "within": trace.within, "by": trace.by, "share": trace.share,
+            "shape": list(trace.mask.shape), "mask": base64.b64encode(bits).decode("ascii"),
+            "added": trace.added, "behind": trace.behind}
+
+
+def _unpacked(told: dict) -> Trace:
+    shape = tuple(told["shape"])
+    bits = np.frombuffer(zlib.decompress(base64.b64decode(told["mask"])), np.uint8)
+    mask = np.unpackbits(bits)[:shape[0] * shape[1]].reshape(shape).astype(bool)
+    light = (None if told[key] is None else np.asarray(told[key], float)
+             for key in ("added", "behind"))
+    return Trace(told["name"], told["within"], told["by"], told["share"], mask, *light)

@@ -1,0 +1,89 @@
+"""Whose face a camera is on: each face is measured from its own camera."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from previz.sight.face_view import faces_of
+from previz.stage.records import Camera, Stage
+
+LEAST_FRONTAL = 0.15
+"""Cosine below which a face is turned away from a camera: it is seen from behind an ear. [1]"""
+
+
+def projected(camera: Camera, point) -> tuple[float, float, float]:
+    """Return where a point lies in a camera's frame.
+
+    Parameters
+    ----------
+    camera : Camera
+        Whose frame is meant.
+    point : float array, shape (3,)
+        [m]
+
+    Returns
+    -------
+    x, y : float
+        From the middle of the frame, 1 at its right and its upper edge; nan behind the camera. [1]
+    depth : float
+        Along the lens axis. [m]
+    """
+    right, up, ahead = (np.asarray(point, float) - camera.position) @ camera.world_from_camera
+    if ahead <= 0:
+        return float("nan"), float("nan"), float(ahead)
+    x, y = right / (ahead * camera.tan_half[0]), up / (ahead * camera.tan_half[1])
+    return float(x), float(y), float(ahead)
+
+
+def seen_at(frames, x: float, y: float, reach: int = 2) -> set[str]:
+    """Return the names of what is seen at a place of the frame and just round it.
+
+    Parameters
+    ----------
+    frames : Frames
+        Of that camera.
+    x, y : float
+        As `projected` gives them. [1]
+    reach : int
+        [px]
+    """
+    rows, columns = frames.shape
+    column, row = int((x + 1) / 2 * columns), int((1 - y) / 2 * rows)
+    if not (0 <= column < columns and 0 <= row < rows):
+        return set()
+    index = np.asarray(frames.names_index)[max(0, row - reach):row + reach + 1,
+                                           max(0, column - reach):column + reach + 1]
+    return {frames.names[i] for i in np.unique(index) if i >= 0}
+
+
+def subject_of(stage: Stage, camera: Camera, frames) -> str | None:
+    """Return the figure whose face a camera is on.
+
+    Of the faces that are in the frame, turned to the camera and not hidden, the largest and
+    most frontal one; where there is none, the nearest face to the middle of the frame.
+
+    Parameters
+    ----------
+    stage : Stage
+        What the cameras look at.
+    camera : Camera
+        Whose frame is meant.
+    frames : Frames
+        What it sees.
+    """
+    best, chosen = -np.inf, None
+    for name in faces_of(stage):
+        place = np.asarray(stage.places[f"{name}.face"], float)
+        ahead = next(p.normal for p in stage.probes if p.name.startswith(f"{name}: face"))
+        x, y, depth = projected(camera, place)
+        towards = camera.position - place
+        frontal = float(ahead @ towards / np.linalg.norm(towards))
+        inside = abs(x) < 1 and abs(y) < 1
+        if inside and frontal > LEAST_FRONTAL and name in seen_at(frames, x, y):
+            score = frontal / depth**2
+        else:
+            away = np.hypot(x, y)
+            score = -1 - (away if np.isfinite(away) else 1e6)
+        if score > best:
+            best, chosen = score, name
+    return chosen

@@ -1,0 +1,6 @@
+"""Figures: people as meshes, posed, dressed and with hair, and the places at them that are metered.
+
+`build` puts one together; `data`, `body`, `pose`, `stance` make the body, `dress`, `folds`, `shoes` its
+clothes, `hair`, `scalp`, `strands` its hair, `eyes`, `skin`, `looks` its head. `data/` is baked by
+`bake_figure` from the sources it names.
+"""

@@ -1,0 +1,232 @@
+"""Points of a stand-in figure that lamps are aimed at, lenses focused on and meters held to."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+
+from previz.stage.figures.body import Body, weights_of
+from previz.stage.figures.data import body_data
+from previz.stage.figures.dress import suit
+from previz.stage.figures.mesh import smooth_normals, unit
+from previz.stage.figures.pose import skeleton
+from previz.stage.figures.skin import bare, head_shape
+
+OFF = 2e-3
+"""Distance of an anchor from the surface under it. [m]"""
+
+_REACH = 0.045
+"""Hair or cloth up to this far over the skin carries an anchor outwards with it. [m]"""
+
+_INSIDE = 12e-3
+"""How far inside the marked point the search for what covers it starts. [m]"""
+
+_HALF = (_INSIDE + _REACH) / 2
+"""Half of what is searched along a normal. [m]"""
+
+_ROUNDING = 1e-5
+"""More than single precision may be wrong by in the square of a distance. [m²]"""
+
+_SMOOTHING = 9e-3
+"""Radius over which the skin's direction is averaged. [m]"""
+
+ANCHORS = (
+    "eyes", "left eye", "right eye", "face", "forehead", "nose", "mouth", "chin", "under chin",
+    "left cheek", "right cheek", "left ear", "right ear", "crown", "neck", "chest", "left hand",
+    "right hand", "hands", "hips", "left knee", "right knee", "left foot", "right foot", "back",
+)
+"""Names of the anchors; left is the figure's own left."""
+
+
+@cache
+def _suit_marks():
+    """Return vertices of the suit that stand for covered parts of the body."""
+    data, wear = body_data(), suit()
+    rest, frame = data.shapes[0][wear.rows], skeleton(data.people[0])
+    normals = smooth_normals(rest, wear.quads)
+
+    def nearest(point, facing):
+        fit = np.linalg.norm(rest - point, axis=1) - 0.05 * (normals @ np.array(facing, float))
+        return int(np.argmin(fit))
+
+    arm, hip = frame.at("left upper arm"), frame.at("left thigh")
+    marks = {
+        "chest": nearest([0.14, 0.0, arm[2] - 0.12], (1, 0, 0)),
+        "back": nearest([-0.09, 0.0, arm[2] - 0.10], (-1, 0, 0)),
+        "hips": nearest([0.13, 0.0, hip[2] + 0.02], (1, 0, 0)),
+    }
+    for side in ("left", "right"):
+        marks[f"{side} knee"] = nearest(
+            frame.at(f"{side} shank") + [0.07, 0.0, 0.01], (1, 0, 0)
+        )
+    return marks
+
+
+@cache
+def _hand_marks():
+    """Return the skin vertices over the middle of the back of each hand."""
+    data, skin = body_data(), bare()
+    frame = skeleton(data.people[0])
+    rest = data.shapes[0][skin.hand_rows]
+    normals = smooth_normals(rest, skin.hand_quads)
+    marks = {}
+    for side, sign in (("left", 1.0), ("right", -1.0)):
+        middle = 0.45 * frame.at(f"{side} hand") + 0.55 * frame.at(f"{side} middle 1")
+        # In the zero stance the back of the left hand faces +y.
+        outward = sign * frame.zero[frame.index[f"{side} hand"]].T @ np.array([0.0, 1.0, 0.0])
+        fit = np.linalg.norm(rest - middle - 0.02 * outward, axis=1) - 0.03 * (normals @ outward)
+        marks[side] = int(np.argmin(fit))
+    return marks
+
+
+def anchors(body: Body, surfaces):
+    """Return the anchors of a figure: name -> (position [m], unit normal).
+
+    Parameters
+    ----------
+    body : Body
+        The settled skeleton.
+    surfaces : dict
+        Part -> vertices, triangles and normals, in the same axes as the body.
+    """
+    raw = _face(body) | _covered(body) | _hands(body)
+    for side in ("left", "right"):
+        toes, turn = body.posed.at(f"{side} toes"), body.posed.turn_of(f"{side} toes")
+        raw[f"{side} foot"] = (body.scale * (toes - 0.01 * turn[:, 2]), turn[:, 2])
+    cover = _Cover(surfaces)
+    names = [name for name in ANCHORS if name != "hands"]
+    points, normals = zip(*((raw[name][0], unit(raw[name][1])) for name in names), strict=True)
+    found = dict(zip(names, zip(cover.outside(points, normals), normals, strict=True), strict=True))
+    both = [found["left hand"], found["right hand"]]
+    normal = unit(both[0][1] + both[1][1] + [0.0, 0.0, 1e-6])
+    middle = (both[0][0] + both[1][0]) / 2
+    found["hands"] = (cover.outside([middle - OFF * normal], [normal])[0], normal)
+    return {name: found[name] for name in ANCHORS}
+
+
+def head(body: Body):
+    """Return the anchors of the head as they lie on the skin, hair or not.
+
+    Parameters
+    ----------
+    body : Body
+        The settled skeleton.
+
+    Returns
+    -------
+    dict of (position, normal)
+        Name -> point 2 mm off the skin [m] and the direction there, in the body's axes.
+    """
+    return {name: (point + OFF * unit(normal), unit(normal))
+            for name, (point, normal) in _face(body).items()}
+
+
+def _face(body):
+    """Return the anchors of the head before they are lifted off what covers them."""
+    data, shape, scale = body_data(), head_shape(body.person), body.scale
+    place = {row: number for number, row in enumerate(bare().head_rows.tolist())}
+    head = body.posed.turn_of("head")
+    raw = {}
+    for name, row in data.landmarks.items():
+        # Fine vertices begin with the cage's own, in order.
+        here = shape.points[place[row]]
+        close = shape.normals[_square(shape.points - here) < _SMOOTHING**2]
+        normal = unit(close[close @ shape.normals[place[row]] > 0.2].mean(axis=0))
+        bone = "neck 1" if name == "neck" else "head"
+        raw[name] = (
+            scale * body.posed.carry(bone, here), body.posed.turn_of(bone) @ normal
+        )
+    pupils = np.array([eye.pupil for eye in body.eyes])
+    raw["eyes"] = (pupils.mean(axis=0), head[:, 0])
+    for side, eye in zip(("left", "right"), body.eyes, strict=True):
+        raw[f"{side} eye"] = (eye.pupil, head[:, 0])
+    raw["face"] = (raw["nose"][0], head[:, 0])
+    return raw
+
+
+def _covered(body):
+    """Return the anchors that lie under clothes, on the suit's own surface."""
+    wear = suit()
+    cloth = body.scale * body.posed.skin(body.garments, wear.weights)
+    normals = smooth_normals(cloth, wear.quads)
+    raw = {}
+    for name, row in _suit_marks().items():
+        close = np.linalg.norm(cloth - cloth[row], axis=1) < 0.05
+        close &= normals @ normals[row] > 0.3
+        raw[name] = (cloth[row], normals[close].mean(axis=0))
+    return raw
+
+
+def _hands(body):
+    data, skin = body_data(), bare()
+    rest = data.shapes[data.people.index(body.person)][skin.hand_rows]
+    points = body.scale * body.posed.skin(rest, weights_of(skin.hand_rows))
+    normals = smooth_normals(points, skin.hand_quads)
+    raw = {}
+    for side, row in _hand_marks().items():
+        close = np.linalg.norm(points - points[row], axis=1) < 0.02
+        close &= normals @ normals[row] > 0.3
+        raw[f"{side} hand"] = (points[row], normals[close].mean(axis=0))
+    return raw
+
+
+class _Cover:
+    """The triangles of a figure, to find how far out of them points have to be."""
+
+    def __init__(self, surfaces):
+        parts = list(surfaces.values())
+        starts = np.cumsum([0, *(len(points) for points, _, _ in parts)])
+        self.points = np.concatenate([points for points, _, _ in parts])
+        self.faces = np.concatenate([
+            part[1] + start for part, start in zip(parts, starts, strict=False)
+        ])
+        # No part of a triangle is farther from its first corner than the longer of two edges.
+        rough = self.points.astype(np.float32)
+        first, second, third = (rough[self.faces[:, k]] for k in range(3))
+        size = np.sqrt(np.maximum(_square(second - first), _square(third - first)))
+        self.table = np.stack([*(-2 * first.T), _square(first) - size * (size + 2 * _HALF)])
+
+    def _near(self, middles):
+        """Return the rows of the triangles that may come within `_HALF` of each of some points."""
+        middles = np.asarray(middles)
+        # |a - b|² < (half + size)² by one product of tables, which is quicker than differences.
+        rough = np.concatenate([middles, np.ones((len(middles), 1))], axis=1).astype(np.float32)
+        away = rough @ self.table
+        limits = _HALF**2 - _square(middles) + _ROUNDING
+        return [np.flatnonzero(row < limit) for row, limit in zip(away, limits, strict=True)]
+
+    def outside(self, points, normals):
+        """Return points just outside everything that covers `points` along `normals`. [m]"""
+        starts = [point - _INSIDE * way for point, way in zip(points, normals, strict=True)]
+        near = self._near([start + _HALF * way for start, way in zip(starts, normals, strict=True)])
+        found = []
+        for start, way, rows in zip(starts, normals, near, strict=True):
+            far = _farthest(self.points[self.faces[rows]], start, way)
+            found.append(start + ((far or _INSIDE) + OFF) * way)
+        return found
+
+
+def _square(vectors):
+    return np.einsum("ij,ij->i", vectors, vectors)
+
+
+def _farthest(corners, start, way):
+    """Return the distance to the last triangle a ray meets within reach, 0 for none. [m]
+
+    Source: Möller and Trumbore 1997, "Fast, minimum storage ray/triangle intersection".
+    """
+    edge1, edge2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    across = np.cross(way, edge2)
+    size = np.einsum("ij,ij->i", edge1, across)
+    size = np.where(np.abs(size) < 1e-16, np.nan, size)
+    gap = start - corners[:, 0]
+    turned = np.cross(gap, edge1)
+    u = np.einsum("ij,ij->i", gap, across) / size
+    v = turned @ way / size
+    distance = np.einsum("ij,ij->i", edge2, turned) / size
+    with np.errstate(invalid="ignore"):
+        # A little past the edges, since marks on the middle line lie exactly on edges.
+        hit = (u > -1e-6) & (v > -1e-6) & (u + v < 1 + 1e-6)
+        hit &= (distance > 0) & (distance < _REACH + _INSIDE)
+    return float(distance[hit].max()) if hit.any() else 0.0

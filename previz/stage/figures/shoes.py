@@ -1,0 +1,144 @@
+"""Shoes of a stand-in figure: plain ankle boots lofted over the measured foot, with a flat sole."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+
+from previz.stage.figures.data import body_data
+from previz.stage.figures.mesh import smooth_normals, sound, triangles
+from previz.stage.figures.pose import dense_weights, skeleton
+
+SOLE = 0.025
+"""What a shoe adds to stature. Common practice, no source: 20 to 30 mm. [m]"""
+
+_SECTIONS = 30
+_ARC = 19
+
+
+@cache
+def _foot_profile(person, side):
+    """Return sections along the bare foot: x, inner y, outer y, top z, about the ankle. [m]"""
+    data, frame = body_data(), skeleton(person)
+    weights = dense_weights()
+    columns = [data.bones.index(f"{side} {name}") for name in ("foot", "toes")]
+    rows = np.flatnonzero(weights[: len(data.lips), columns].sum(axis=1) > 0.6)
+    points = data.shapes[data.people.index(person)][rows] - frame.at(f"{side} foot")
+    points = points @ frame.zero[frame.index[f"{side} foot"]].T
+    x = np.linspace(points[:, 0].min(), points[:, 0].max(), _SECTIONS)
+    width = 1.3 * (x[1] - x[0])
+    low, high, top = np.empty_like(x), np.empty_like(x), np.empty_like(x)
+    for number, at in enumerate(x):
+        near = np.abs(points[:, 0] - at) < width
+        low[number], high[number] = points[near, 1].min(), points[near, 1].max()
+        top[number] = points[near, 2].max()
+    ends = np.ones(3) / 3
+    smooth = [np.convolve(np.pad(line, 1, mode="edge"), ends, "valid") for line in (low, high, top)]
+    return x, *smooth, -frame.at(f"{side} foot")[2]
+
+
+def shoe(person, side, sole, posed):
+    """Return one shoe in the pose: vertices, triangles, normals. [m]
+
+    Parameters
+    ----------
+    person, side : str
+        Whose, and 'left' or 'right'.
+    sole : float
+        Thickness under the bare foot, at unit scale. [m]
+    posed : Posed
+        The skeleton in the pose.
+    """
+    x, low, high, top, ground = _foot_profile(person, side)
+    length = x[-1] - x[0]
+    share = np.linspace(0, 1, _SECTIONS)
+    at = x[0] - 0.008 + share * (length + 0.021)
+    # Both ends close in a rounded outline.
+    ends = np.sqrt(np.clip(1 - ((share - 0.5) / 0.5) ** 8, 0, 1))
+    toe = 1 - 0.30 * np.clip((share - 0.82) / 0.18, 0, 1) ** 2
+    middle = (low + high) / 2
+    half = (high - low) / 2 + 0.006
+    half[share > 0.62] = np.maximum(half[share > 0.62], half[share > 0.62].mean())
+    half = half * ends * toe
+    spring = 0.006 * np.clip((share - 0.78) / 0.22, 0, 1) ** 2
+    ankle = ground + 0.128 * (length / 0.26)
+    shaft = 1 / (1 + np.exp((share - 0.46) / 0.035))
+    roof = np.maximum(top + 0.006, ground + 0.045 - 0.012 * share)
+    roof = shaft * ankle + (1 - shaft) * np.minimum(roof, ankle)
+    nose = np.sqrt(np.clip(1 - np.clip((share - 0.80) / 0.2, 0, 1) ** 2.4, 0, 1))
+    floor = ground + np.zeros(_SECTIONS)
+    heel = 0.5 + 0.5 * np.sqrt(np.clip(share / 0.10, 0, 1))
+    roof = floor + (roof - floor) * (0.18 + 0.82 * nose) * heel
+    strips = [_upper(at, middle, half, floor + spring, roof)]
+    strips += _sole(at, middle, half, floor, sole, spring, share)
+    return _placed(strips, person, side, posed)
+
+
+def _upper(at, middle, half, floor, roof):
+    """Return the leather as a grid of points (sections, arc, 3)."""
+    angle = np.linspace(0, np.pi, _ARC)
+    across = np.sign(np.cos(angle)) * np.abs(np.cos(angle)) ** 0.65
+    rise = np.sin(angle) ** 0.75
+    return np.stack(
+        [
+            np.repeat(at[:, None], _ARC, axis=1),
+            middle[:, None] + half[:, None] * across,
+            floor[:, None] + (roof - floor)[:, None] * rise,
+        ],
+        axis=2,
+    )
+
+
+def _sole(at, middle, half, floor, sole, spring, share):
+    """Return the welt, the sole's side and its underside as grids of points."""
+    wide = half + 0.0035 * (half > 1e-6)
+    arch = 0.010 * np.clip(1 - ((share - 0.40) / 0.10) ** 4, 0, 1)
+    under = floor - sole + arch + spring
+
+    def rim(width, height):
+        left = np.stack([at, middle + width, height], axis=1)
+        right = np.stack([at, middle - width, height], axis=1)
+        return np.concatenate([left, right[::-1]])
+
+    top = floor + spring
+    welt = np.stack([rim(half * 0.9, top + 0.001), rim(wide, top)], axis=1)
+    side = np.stack([rim(wide, top), rim(wide, under)], axis=1)
+    across = np.linspace(1, -1, 5)
+    bottom = np.stack(
+        [
+            np.repeat(at[:, None], 5, axis=1),
+            middle[:, None] + wide[:, None] * across,
+            np.repeat(under[:, None], 5, axis=1),
+        ],
+        axis=2,
+    )[:, ::-1]
+    return [welt, side, bottom]
+
+
+def _placed(strips, person, side, posed):
+    """Turn grids into one mesh and carry it with the foot and, past the ball, with the toes."""
+    frame = skeleton(person)
+    back = frame.zero[frame.index[f"{side} foot"]]
+    origin, ball = frame.at(f"{side} foot"), frame.at(f"{side} toes")
+    bend_at = (back @ (ball - origin))[0]
+    points, faces, normals, count = [], [], [], 0
+    for grid in strips:
+        rows, columns = grid.shape[:2]
+        corner = np.arange(rows - 1)[:, None] * columns + np.arange(columns - 1)
+        quads = np.stack(
+            [corner, corner + columns, corner + columns + 1, corner + 1], axis=2
+        ).reshape(-1, 4)
+        local = grid.reshape(-1, 3)
+        toes = np.clip((local[:, 0] - bend_at + 0.012) / 0.03, 0, 1)
+        weights = np.zeros((len(local), len(frame.joints)))
+        weights[:, frame.index[f"{side} foot"]] = 1 - toes
+        weights[:, frame.index[f"{side} toes"]] = toes
+        there = posed.skin(local @ back + origin, weights)
+        used, tris = sound(there, triangles(quads))
+        there = there[used]
+        points.append(there)
+        normals.append(smooth_normals(there, tris))
+        faces.append(tris + count)
+        count += len(there)
+    return np.concatenate(points), np.concatenate(faces), np.concatenate(normals)

@@ -1,0 +1,265 @@
+"""Strands of a stand-in figure: narrow ribbons for hair, brows and lashes.
+
+Ribbons are what an edge light catches; a smooth cap alone reads as a helmet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from previz.stage.figures.data import body_data
+from previz.stage.figures.mesh import edges_of, unit
+from previz.stage.figures.skin import surface_at
+
+
+def scatter(count, salt):
+    """Return `count` numbers in 0..1 that look random and never change.
+
+    An integer hash (the finaliser of the splitmix64 generator), so that a figure is the same on
+    every machine and with every version of numpy.
+    """
+    with np.errstate(over="ignore"):
+        seed = np.uint64(salt) * np.uint64(0x9E3779B97F4A7C15)
+        x = np.arange(1, count + 1, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15) + seed
+        x = (x ^ (x >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+        x = (x ^ (x >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+        x = x ^ (x >> np.uint64(31))
+    return (x >> np.uint64(11)).astype(float) / float(1 << 53)
+
+
+def wave(place, salt, period=None):
+    """Return smooth noise of a running number, about -1 to 1.
+
+    Parameters
+    ----------
+    place : float array
+        One unit is one bump.
+    salt : int
+        Picks the noise.
+    period : int or None
+        Number of units after which the noise repeats.
+    """
+    low = np.floor(place).astype(int)
+    size = (int(period) if period else int(low.max() - low.min()) + 3)
+    knots = 2 * scatter(size, salt) - 1
+    base = 0 if period else low.min()
+    t = place - low
+    t = t * t * (3 - 2 * t)
+    one, two = (low - base) % size, (low - base + 1) % size
+    return knots[one] * (1 - t) + knots[two] * t
+
+
+def ribbons(paths, outward, half_width, *, roll, tip=0.25):
+    """Return narrow strips along paths: vertices, triangles, normals.
+
+    Parameters
+    ----------
+    paths : float array, shape (strands, points, 3)
+        [m]
+    outward : float array, shape (strands, points, 3)
+        Which way the flat of each strip faces.
+    half_width : float array, shape (strands,)
+        [m]
+    roll : float array, shape (strands,)
+        Turn of the flat about the strand. [rad]
+    tip : float
+        Width of the end over that of the root.
+    """
+    count, points = paths.shape[:2]
+    along = unit(np.gradient(paths, axis=1))
+    flat = unit(outward - np.sum(outward * along, axis=2, keepdims=True) * along)
+    across = np.cross(along, flat)
+    c, s = np.cos(roll)[:, None, None], np.sin(roll)[:, None, None]
+    side, normal = c * across + s * flat, c * flat - s * across
+    share = np.linspace(0, 1, points)
+    taper = (1 - (1 - tip) * share**2)[None, :, None] * half_width[:, None, None]
+    vertices = np.stack([paths - side * taper, paths + side * taper], axis=2).reshape(-1, 3)
+    normals = np.repeat(normal[:, :, None], 2, axis=2).reshape(-1, 3)
+    start = 2 * (np.arange(count)[:, None] * points + np.arange(points - 1)).ravel()
+    faces = np.stack([
+        np.stack([start, start + 1, start + 3], axis=1),
+        np.stack([start, start + 3, start + 2], axis=1),
+    ], axis=1).reshape(-1, 3)
+    return vertices, faces, normals
+
+
+@dataclass(frozen=True)
+class Brow:
+    """The shape of a person's eyebrows.
+
+    Parameters
+    ----------
+    height : float
+        Middle of the brow over the middle of the eye, near the nose. [m]
+    arch : float
+        Rise of its highest part over that. [m]
+    thickness : float
+        At its thickest. [m]
+    hairs : int
+        In each brow.
+    """
+
+    height: float
+    arch: float
+    thickness: float
+    hairs: int = 330
+
+
+def brows(eyes, shape, brow):
+    """Return both eyebrows as strands on the resting head.
+
+    Parameters
+    ----------
+    eyes : float array, shape (2, 4)
+        Centre and radius of the eyeballs. [m]
+    shape : HeadShape
+        The resting head.
+    brow : Brow
+        Their shape.
+    """
+    parts, count = [], brow.hairs
+    for number, centre in enumerate(eyes):
+        sign, salt = (1 if number == 0 else -1), 11 + number
+        place = scatter(count, salt) ** 0.9
+        across = scatter(count, salt + 20) + scatter(count, salt + 30) - 1.0
+        wide = abs(centre[1])
+        thick = 0.62 * brow.thickness * np.clip(1.15 - 0.85 * place, 0.2, 1)
+        thick *= np.clip(0.45 + 4 * place, 0, 1)
+        arch = brow.arch * np.sin(np.pi * np.clip(0.02 + 0.80 * place, 0, 1)) ** 1.2
+        drop = 0.0065 * np.clip(place - 0.62, 0, 1) ** 1.3 / 0.38**1.3
+        y0 = wide * (0.42 + 1.28 * place)
+        z0 = centre[2] + brow.height + arch - drop + thick * across
+        # Hairs stand up near the nose and lie outwards towards the temple.
+        bearing = 62 - 85 * place**0.55 - 24 * across + 22 * (scatter(count, salt + 40) - 0.5)
+        bearing = np.radians(bearing)[:, None]
+        length = (0.0052 + 0.0035 * scatter(count, salt + 60))[:, None]
+        step = np.linspace(0, 1, 3)
+        y = y0[:, None] + length * step * np.cos(bearing)
+        z = z0[:, None] + length * (step * np.sin(bearing) - 0.18 * step**2)
+        points, normals = surface_at(shape, sign * y, z)
+        lift = np.tile(1.0e-4 + 5.5e-4 * np.sin(np.pi * 0.8 * step), count)
+        paths = (points + normals * lift[:, None]).reshape(count, 3, 3)
+        width = 0.65e-4 + 0.55e-4 * scatter(count, salt + 80)
+        roll = 0.9 * (scatter(count, salt + 100) - 0.5)
+        parts.append(ribbons(paths, normals.reshape(count, 3, 3), width, roll=roll, tip=0.25))
+    return joined(parts)
+
+
+def joined(parts):
+    """Return several (vertices, triangles, normals) as one."""
+    starts = np.cumsum([0, *(len(part[0]) for part in parts)])
+    return (
+        np.concatenate([part[0] for part in parts]),
+        np.concatenate([part[1] + start for part, start in zip(parts, starts, strict=False)]),
+        np.concatenate([part[2] for part in parts]),
+    )
+
+
+@cache
+def lash_grids():
+    """Return the lash strips of the body data as grids of rows, root to tip.
+
+    Returns
+    -------
+    tuple of int array, shape (columns, 5)
+        Vertices of the body data; upper and lower lashes of both eyes.
+    """
+    data = body_data()
+    quads = data.quads["lashes"]
+    edges, _, faces_at = edges_of(quads)
+    strips = _connected(quads)
+    grids = []
+    for strip in strips:
+        rim = [edge for edge in edges[faces_at[:, 1] < 0].tolist() if edge[0] in strip]
+        grids.append(_grid(strip, quads, rim))
+    return tuple(grids)
+
+
+def _connected(quads):
+    """Return the vertex sets of the connected pieces of a mesh."""
+    pieces = []
+    for quad in quads.tolist():
+        touching = [piece for piece in pieces if piece & set(quad)]
+        merged = set(quad).union(*touching)
+        pieces = [piece for piece in pieces if not piece & set(quad)] + [merged]
+    return pieces
+
+
+def _grid(strip, quads, rim):
+    """Return the vertices of one strip of quads as a grid, its short side along axis 1."""
+    inside = [quad for quad in quads.tolist() if quad[0] in strip]
+    uses = np.bincount(np.ravel(inside))
+    beside = {}
+    for one, two in rim:
+        beside.setdefault(one, []).append(two)
+        beside.setdefault(two, []).append(one)
+    corner = next(vertex for vertex in beside if uses[vertex] == 1)
+
+    def walk(start, second, done):
+        line = [start, second]
+        while not done(line[-1]):
+            line.append(next(v for v in beside[line[-1]] if v != line[-2]))
+        return line
+
+    sides = [walk(corner, step, lambda v: uses[v] == 1) for step in beside[corner]]
+    row = max(sides, key=len)
+    grid = [row]
+    taken = set(row)
+    neighbours = {}
+    for quad in inside:
+        for here, after in zip(quad, quad[1:] + quad[:1], strict=True):
+            neighbours.setdefault(here, set()).add(after)
+            neighbours.setdefault(after, set()).add(here)
+    while len(taken) < len(strip):
+        row = [next(iter(neighbours[v] - taken - set(grid[-1]))) for v in grid[-1]]
+        grid.append(row)
+        taken |= set(row)
+    return np.array(grid).T
+
+
+def lashes(points, eyes, grids, lift):
+    """Return the lashes of both eyes as strands.
+
+    Parameters
+    ----------
+    points : float array, shape (vertices, 3)
+        The body data in the pose. [m]
+    eyes : sequence of Eye
+        In place.
+    grids : list of int array
+        From `lash_grids`.
+    lift : callable
+        Moves points off the cornea with the lids.
+    """
+    parts = []
+    for number, grid in enumerate(grids):
+        card = points[grid]
+        ball = min(eyes, key=lambda eye: np.linalg.norm(eye.centre - card.mean(axis=(0, 1))))
+        ends = np.linalg.norm(card - ball.centre, axis=2).mean(axis=0)
+        card = card if ends[0] < ends[-1] else card[:, ::-1]
+        upper = card[:, -1, 2].mean() > card[:, 0, 2].mean()
+        count = 110 if upper else 56
+        place = (np.arange(count) + 0.8 * scatter(count, 300 + number)) / (count + 1)
+        place = (0.03 + 0.94 * place) * (len(card) - 1)
+        low = place.astype(int)
+        part = (place - low)[:, None, None]
+        paths = card[low] * (1 - part) + card[np.minimum(low + 1, len(card) - 1)] * part
+        # Neighbours lean together in small tufts and differ in length.
+        reach = (0.7 if upper else 0.45) + 0.38 * scatter(count, 320 + number)
+        lean = 0.9e-3 * (scatter(count, 340 + number) - 0.5)
+        step = np.linspace(0, 1, paths.shape[1])[None, :, None]
+        root = paths[:, :1]
+        paths = root + (paths - root) * reach[:, None, None]
+        along = unit(card[-1, 0] - card[0, 0])
+        paths = paths + step * lean[:, None, None] * along
+        flat = paths.reshape(-1, 3)
+        outward = unit(flat - ball.centre)
+        paths = lift(flat, outward).reshape(paths.shape)
+        across = np.broadcast_to(unit(paths[:, -1:] - ball.centre), paths.shape)
+        width = np.full(count, 1.05e-4 if upper else 0.6e-4)
+        roll = 1.2 * (scatter(count, 360 + number) - 0.5)
+        parts.append(ribbons(paths, across, width, roll=roll, tip=0.12))
+    return joined(parts)

@@ -1,0 +1,198 @@
+"""Measure one option seen by one camera: the numbers that go beside its picture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from previz.exposure import metering
+from previz.exposure.camera import settings_of
+from previz.exposure.comparing import looks as comparing
+from previz.exposure.comparing.faces import lamps_on_face
+from previz.exposure.faces import cheeks_of, face_light
+from previz.physics.exposure import MID_GREY, luminance_from_signal
+from previz.rendering.job import StageJob
+from previz.rendering.metering import Effort, StageMeters
+from previz.sight.face_view import Outlook, head_of
+from previz.sight.subjects import projected
+from previz.stage.colours import stage_colours
+from previz.stage.records import Camera, Stage
+
+FOREGROUND = ("figure", "lamp", "board", "frame", "flag")
+"""Roles of what is no background."""
+
+FLAMES = ("candle", "fire")
+"""Kinds of light that draw nothing from the mains."""
+
+METER_SECONDS = 120.0
+"""Face meters are run no longer than about this; then they say their own error. [s]"""
+
+
+@dataclass(frozen=True)
+class Questions:
+    """What is asked of every look alike.
+
+    Parameters
+    ----------
+    key_lamps : tuple of str
+        Lamps that make the key; the strongest at the lit cheek if none is named.
+    volts : float
+        [V]
+    precision : float
+        Relative standard error of the face meters. [1]
+    """
+
+    key_lamps: tuple[str, ...] = ()
+    volts: float = 230.0
+    precision: float = 0.03
+
+
+class Measures:
+    """The meters and outlooks of one option; each is worked out once and when it is needed.
+
+    Parameters
+    ----------
+    job : StageJob
+        Of the option's stage; its device and cache are used.
+    questions : Questions
+        What is asked of every look alike.
+    draws : sequence of (str, float or None, float, str)
+        What its lamps draw, as `comparing.mains_load` takes it.
+    kept : dict, optional
+        As of `face_view.Outlook`.
+    """
+
+    def __init__(self, job: StageJob, questions: Questions, draws=(), kept: dict | None = None):
+        self.kept = {} if kept is None else kept
+        self.job, self.stage, self.questions, self.draws = job, job.stage, questions, draws
+        self._meters = StageMeters(job)
+        self._cheeks, self._short, self._outlooks = {}, {}, {}
+
+    def cheeks(self, figure: str):
+        """Return the flat meters at a figure's left and right cheek, under the lamps as set."""
+        if figure not in self._cheeks:
+            names = cheeks_of(figure)
+            effort = Effort(self.questions.precision, METER_SECONDS)
+            gathered = self._meters.incident(effort, names)
+            mixed = metering.mix(gathered, self.stage.lamps, stage_colours(self.stage))
+            self._cheeks[figure] = tuple(mixed[name] for name in names)
+            self._short[figure] = self._meters.short(gathered, effort.precision)
+        return self._cheeks[figure]
+
+    def short(self, figure: str) -> tuple:
+        """Return which of the meters at a figure's cheeks did not come to the precision."""
+        self.cheeks(figure)
+        return self._short[figure]
+
+    def outlook(self, figure: str) -> Outlook:
+        """Return what can be seen from a figure's face."""
+        if figure not in self._outlooks:
+            self._outlooks[figure] = Outlook(self.job, head_of(self.stage, figure),
+                                             self.kept)
+        return self._outlooks[figure]
+
+    def key_lamps(self, figure: str) -> tuple[str, ...]:
+        """Return the lamps that make a figure's key."""
+        asked = tuple(n for n in self.questions.key_lamps
+                      if n in (lamp.name for lamp in self.stage.lamps))
+        if asked:
+            return asked
+        left, right = self.cheeks(figure)
+        lit = max((left, right), key=lambda side: side.light().value)
+        return (lit.by_lamp()[0].lamp,)
+
+    def lamps_on(self, figure: str):
+        """Return what each lamp does to a figure's face."""
+        return lamps_on_face(figure, *self.cheeks(figure))
+
+    def key_source(self, figure: str, face, camera: Camera):
+        """Return where a figure's key comes from, as a camera sees it."""
+        lamps = self.key_lamps(figure)
+        lit = self.cheeks(figure)[0 if face.lit_side == "left" else 1]
+        whole = lit.light(lamps).value
+        straight = lit.light(lamps, 0).value / whole if whole > 0 else 0.0
+        return self.outlook(figure).key_source(face.lit_side, lamps, camera, straight)
+
+
+def look(measures: Measures, option: str, camera: Camera, frames, picture, subject: str | None,
+         spill: str = "") -> comparing.Look:
+    """Return the look of one option by one camera.
+
+    Parameters
+    ----------
+    measures : Measures
+        Of the option.
+    option : str
+        Name of the option; '' for the scene as written.
+    camera : Camera
+        The camera that looks.
+    frames : Frames
+        Of that camera.
+    picture : function
+        () -> comparing_pictures.Pictured, the frame developed; asked for when the face is done.
+    subject : str or None
+        Figure whose face is measured.
+    spill : str
+        Surface that spill is told of; '' for what lies behind the subject.
+    """
+    stage, settings = measures.stage, settings_of(camera)
+    face = key = None
+    eyes, lit, key_lamps = (), None, measures.questions.key_lamps
+    grey = luminance_from_signal(MID_GREY, settings)
+    near = -np.inf
+    if subject is not None:
+        face = face_light(subject, *measures.cheeks(subject))
+        near = projected(camera, stage.places[f"{subject}.face"])[2]
+        if face.lit.value > 0:
+            lit = face.lit.value
+            grey = comparing.grey_in(lit)
+            key_lamps = measures.key_lamps(subject)
+            key = measures.key_source(subject, face, camera)
+            eyes = measures.outlook(subject).eye_lights(camera, settings)
+    picture = picture()
+    things, names = frames.names_index, frames.names
+    behind = comparing.background(picture.raw, frames, near, foreground_of(stage), grey)
+    wanted = spill or (behind.name if behind else "")
+    return comparing.Look(
+        option=option, camera=camera.name, settings=settings, face=face, key=key,
+        background=behind,
+        hottest=comparing.extreme_area(picture.clean, picture.raw, things, names, grey,
+                                       hottest=True),
+        darkest=comparing.extreme_area(picture.clean, picture.raw, things, names, grey,
+                                       hottest=False),
+        spill=comparing.spill(picture.raw, frames, stage.lamps, wanted, key_lamps, grey),
+        eye_lights=eyes,
+        load=comparing.mains_load(measures.draws, measures.questions.volts, lit),
+        short=() if subject is None else measures.short(subject))
+
+
+def foreground_of(stage: Stage) -> set[str]:
+    """Return the names of what is no background: people, boards, and lamps that are seen.
+
+    A backing with a picture is one, though it shines.
+    """
+    backings = {emitter.name for emitter in stage.emitters if emitter.picture is not None}
+    return ({mesh.name for mesh in stage.meshes if mesh.role in FOREGROUND}
+            | {emitter.name for emitter in stage.emitters}) - backings
+
+
+def draws_of(scene, stage: Stage):
+    """Return what each lamp of a scene that gives light draws, as `comparing.mains_load` takes it.
+
+    Parameters
+    ----------
+    scene : scene.scene.Scene
+        One option of a scene.
+    stage : Stage
+        Built of it.
+    """
+    lumens = {lamp.name: lamp.output for lamp in stage.lamps}
+    watts = {rig.name: rig.watts for rig in stage.rig}
+    found = []
+    for light in scene.lights:
+        if light.on and light.dimmer > 0 and light.kind not in FLAMES:
+            spectrum = light.spectrum if isinstance(light.spectrum, str) else "led"
+            found.append((light.name, watts.get(light.name, light.watts), lumens[light.name],
+                          spectrum))
+    return found

@@ -1,0 +1,51 @@
+"""Names that a request picks out of a scene: options, cameras, figures, lamps, things."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+from previz.errors import RequestError
+
+
+def select(names: Iterable[str], known: Iterable[str], what: str) -> list[str]:
+    """Return the names asked for, each once, or all where none is asked for.
+
+    Parameters
+    ----------
+    names, known : iterable of str
+        Those asked for, and those that there are.
+    what : str
+        What they are names of, for the message: 'camera'.
+
+    Raises
+    ------
+    RequestError
+        The scene has no such thing; says which it has, and which one is near.
+    """
+    names, known = list(names), list(known)
+    for name in names:
+        if name not in known:
+            near = difflib.get_close_matches(name, known, n=1)
+            hint = f" Did you mean '{near[0]}'?" if near else ""
+            listed = ", ".join(f"'{each}'" for each in known) or "none"
+            raise RequestError(f"The scene has no {what} '{name}'.{hint} It has: {listed}.")
+    return list(dict.fromkeys(names)) or known
+
+
+def select_one(name: str, known: Iterable[str], what: str) -> str:
+    """Return the name asked for, or where it is '' the first that there is; see `select`."""
+    return select((name,) if name else (), known, what)[0]
+
+
+def select_options(file, options: Iterable[str]) -> list[str]:
+    """Return the options to work on; '' is the scene as written, where it has none."""
+    options = list(options)
+    if not file.option_names and not options:
+        return [""]
+    return select(options, file.option_names, "option")
+
+
+def no_camera(where: str = "The scene") -> RequestError:
+    """Return the error for a scene that no picture can be made of."""
+    return RequestError(f"{where} has no camera; add one under 'cameras:'.")

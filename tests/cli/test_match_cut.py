@@ -1,0 +1,120 @@
+"""`previz match-cut`: shots as they are named, a shot against itself, and haze."""
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from previz.cli.main import previz
+from previz.stage.records import Haze
+from previz.studies.match import Reference, optical_depth, reference
+
+SCENE = """\
+previz: 1
+title: Yard at night
+room: {size: [4 m, 4 m, 2.6 m], surfaces: {walls: {reflectance: 0.3}}}
+figures:
+  - {name: clerk, person: person one, pose: standing, at: [2 m, 3 m], facing: [2 m, 0 m, 1.6 m]}
+lights:
+  - {name: box, kind: soft box, at: [0.9 m, 1.6 m, 1.9 m], aim: clerk.face, size: [0.8 m, 0.8 m],
+     output: 4000 lm, cct: 5600 K, spectrum: led}
+cameras:
+  - {name: A, at: [2 m, 1.2 m, 1.6 m], aim: clerk.face, lens: 25 mm, stop: T2.8, iso: 800}
+options:
+  clear: {}
+  brighter: {lights: {box: {output: 8000 lm}}, cameras: {A: {white_balance: 4300 K}}}
+  hazy: {haze: {density: 0.2 /m}}
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    found = tmp_path_factory.mktemp("match")
+    (found / "yard.yaml").write_text(SCENE, encoding="utf-8")
+    return found
+
+
+def run(folder, *words):
+    return CliRunner().invoke(previz, [
+        "match-cut", *words, "--size", "48x27", "--samples", "4", "--out", str(folder / "out")])
+
+
+@pytest.mark.parametrize(("text", "expected"), [
+    ("shed.yaml", ("shed.yaml", "", "")), ("shed.yaml:low sun", ("shed.yaml", "low sun", "")),
+    ("shed.yaml:low sun:B", ("shed.yaml", "low sun", "B")), (":dusk", ("one.yaml", "dusk", "")),
+    ("::B", ("one.yaml", "noon", "B")), ("shed.yaml::B", ("shed.yaml", "", "B")),
+])
+def test_shots_are_named_by_file_option_and_camera(text, expected):
+    """What is left out is taken from the shot before, or is the first."""
+    found = reference(text, Reference("one.yaml", "noon", "A"))
+    assert (str(found.path), found.option, found.camera) == expected
+
+
+@pytest.mark.parametrize("text", ["", "a:b:c:d"])
+def test_what_names_no_shot_is_refused(text):
+    """No file, or too many parts."""
+    import click
+
+    with pytest.raises(click.UsageError, match="names no shot"):
+        reference(text)
+
+
+def test_even_haze_adds_up_along_the_way():
+    """Optical depth is density times distance; in a box only the part inside counts."""
+    ways, far = np.eye(3)[:2], np.array([10.0, 10.0])
+    even = Haze(0.05, np.ones(81), 0.7, 0.0, 0.0, np.full(3, -100.0), np.full(3, 100.0))
+    assert optical_depth(even, np.zeros(3), ways, far) == pytest.approx(0.5)
+    boxed = Haze(0.05, np.ones(81), 0.7, 0.0, 0.0, np.array([0, -1, -1.0]), np.array([5, 1, 1.0]))
+    # 5 m of the first way; the box's width of 1 m of the second: a step of 64 along the way.
+    assert optical_depth(boxed, np.array([1e-6, 0, 0]), ways, far) == pytest.approx(
+        [0.25, 0.05], abs=0.05 * 10 / 64)
+
+
+def test_haze_that_thins_has_its_integral():
+    """Straight up: beta h (1 - exp(-d / h)) for an e-folding height h."""
+    thin = Haze(0.1, np.ones(81), 0.7, 1 / 3.0, 0.0, np.full(3, -100.0), np.full(3, 100.0))
+    found = optical_depth(thin, np.zeros(3), np.array([[0, 0, 1.0]]), np.array([6.0]))
+    assert found[0] == pytest.approx(0.1 * 3 * (1 - np.exp(-2)), rel=1e-3)
+
+
+@pytest.mark.engine
+def test_a_shot_cuts_with_itself(folder):
+    """Nothing is apart; the sheet is written; the second side renders nothing."""
+    done = run(folder, f"{folder}/yard.yaml:clear", ":clear")
+    assert done.exit_code == 0, done.output
+    assert done.stdout.splitlines()[-1] == "They cut."
+    assert [p.name for p in (folder / "out").glob("match-*")] and done.stderr.count("cache") == 1
+
+
+@pytest.mark.engine
+def test_what_is_apart_is_named_with_what_to_do(folder):
+    """Twice the light is a stop; 5600 K at 4300 K is 54 mired apart (facts 2.5)."""
+    # The background is a stop apart as well, which is its limit to a rounding.
+    done = run(folder, f"{folder}/yard.yaml:clear", ":brighter", "--allow", "background=1.5")
+    assert done.exit_code == 0, done.output
+    assert "They do not cut yet: lit side and colour" in done.stdout
+    assert "close brighter from T2.8 to T4.0, or add ND 0.3." in done.stderr
+    assert "or set its balance to 5" in done.stderr
+    loose = run(folder, f"{folder}/yard.yaml:clear", ":brighter", "--allow", "face=1.2",
+                "--allow", "mired=60", "--allow", "background=1.5", "--allow", "duv=0.05")
+    assert loose.stdout.splitlines()[-1] == "They cut."
+
+
+@pytest.mark.engine
+def test_haze_lays_a_veil(folder):
+    """Haze of 0.2 /m lifts the picture; clear air has no veil."""
+    done = run(folder, f"{folder}/yard.yaml:clear", ":hazy")
+    assert done.exit_code == 0, done.output
+    assert "haze veil" in done.stdout
+    assert "less haze in hazy" in done.stderr
+
+
+@pytest.mark.parametrize(("words", "message"), [
+    (["--allow", "hue=3"], "there is no limit 'hue'; there are face (0.5 stops)"),
+    (["--allow", "face"], "'face' sets no limit; write for example 'face=0.5'"),
+    (["--allow", "face=-1"], "sets no limit"),
+])
+def test_limits_that_are_none_are_refused(folder, words, message):
+    """A limit needs a name that there is and a number."""
+    done = run(folder, f"{folder}/yard.yaml", ":clear", *words)
+    assert done.exit_code == 2
+    assert message in " ".join(done.output.split())

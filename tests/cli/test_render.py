@@ -1,0 +1,244 @@
+"""The main job from the command line: a scene file in; stills, maps, EXR, sheet and index out."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from previz import frames
+from previz.cli.main import main
+from previz.deliver.exr import read_exr
+from previz.deliver.index import read_index
+
+pytestmark = pytest.mark.engine
+
+SCENE = """\
+previz: 1
+title: A corner of the yard office
+room: {size: [3 m, 3 m, 2.5 m], surfaces: {walls: {reflectance: 0.4}}}
+pieces:
+  - {name: stand, shape: box, at: [1.4 m, 2 m], size: [0.4 m, 0.4 m, 1.2 m], surface: grey card}
+lights:
+  - {name: key, kind: fresnel, at: [2.7 m, 0.4 m, 2.2 m], aim: card, output: 3000 lm, spectrum: led}
+  - {name: lamp, kind: bulb, at: [0.5 m, 2.4 m, 1.4 m], output: 400 lm}
+boards:
+  - {name: card, at: [0.4 m, 0.8 m, 1.5 m], facing: stand.top, size: [0.8 m, 0.8 m]}
+cameras:
+  - {name: A, at: [2.5 m, 0.5 m, 1.3 m], aim: stand.centre, lens: 25 mm, stop: T2.8, iso: 800}
+meters:
+  - {name: on the stand, at: [1.4 m, 2 m, 1.22 m]}
+options:
+  bounce: {}
+  dimmed: {lights: {key: {dimmer: 50 %}}}
+  direct: {remove: [card], lights: {key: {aim: stand.top}}}
+"""
+
+ENVIRONMENT = {**os.environ, "PYTHONUNBUFFERED": "1"}
+
+
+def previz(folder, *words, **more):
+    """Run the program in a process of its own, as a person does."""
+    return subprocess.run([sys.executable, "-m", "previz", *words], cwd=folder, text=True,
+                          capture_output=True, env=ENVIRONMENT, timeout=240, check=False, **more)
+
+
+def refused(capsys, words):
+    """Run the program here, which must end with 2 and without a traceback; return what it says."""
+    with pytest.raises(SystemExit) as stop:
+        main(list(words))
+    said = capsys.readouterr().err
+    assert stop.value.code == 2, said
+    assert "Traceback" not in said
+    return said
+
+
+@pytest.fixture(scope="module")
+def rendered(tmp_path_factory):
+    """A folder in which the scene has been rendered once."""
+    folder = tmp_path_factory.mktemp("render")
+    (folder / "office.yaml").write_text(SCENE)
+    done = previz(folder, "render", "office.yaml", "--size", "64x36", "--samples", "8")
+    assert done.returncode == 0, done.stderr
+    return folder, done
+
+
+def test_render_writes_everything_it_names(rendered):
+    """Each option has a still, a map and an EXR; a sheet compares them; the index lists all."""
+    folder, done = rendered
+    for line in done.stdout.split():
+        assert (folder / line).is_file()
+    out = folder / "renders" / "office"
+    for option in ("bounce", "dimmed", "direct"):
+        with Image.open(out / f"{option}-A.png") as still:
+            assert still.size == (64, 36)
+        assert (out / f"{option}-A-map.png").is_file()
+    index = read_index(out)
+    assert {entry.option for entry in index.entries if entry.option} == {"bounce", "dimmed",
+                                                                        "direct"}
+    assert index.title == "A corner of the yard office"
+
+
+def test_an_option_of_levels_is_not_rendered_again(rendered):
+    """Options that differ in levels share one set of frames; three options make two."""
+    folder, _ = rendered
+    index = read_index(folder / "renders" / "office")
+    hashes = {entry.option: entry.transport_hash for entry in index.entries if entry.option}
+    assert hashes["bounce"] == hashes["dimmed"] != hashes["direct"]
+
+
+def test_readings_follow_the_level(rendered):
+    """At half its light a lamp puts half its lux on the meter, from the same paths."""
+    folder, _ = rendered
+    index = read_index(folder / "renders" / "office")
+    lux = {entry.option: entry.readings["on the stand"]["lamps"]["key"]["bounced"]
+           for entry in index.entries if entry.option}
+    assert lux["bounce"] > 0
+    assert lux["dimmed"] == pytest.approx(lux["bounce"] / 2, rel=1e-6)
+
+
+def test_readings_state_both_parts_of_their_error(rendered):
+    """The index tells what paths leave open, what bands may be off, and both together."""
+    folder, _ = rendered
+    index = read_index(folder / "renders" / "office")
+    for entry in index.entries:
+        for told in entry.readings.values():
+            parts = np.hypot(told["standard_error"], told["band_error"])
+            assert told["error"] == pytest.approx(parts)
+            # Paints of a room under its lamps: a part in a hundred would be far too much.
+            assert 0 <= told["band_error"] < 0.01 * told["lux"] + 1e-9
+
+
+def test_exr_parts_sum_to_the_mix(rendered):
+    """The lamps' parts of the EXR add up to its beauty part, within half floats."""
+    folder, _ = rendered
+    parts = read_exr(folder / "renders" / "office" / "bounce-A.exr")
+    lamps = [pixels["RGB"] for name, (_, pixels) in parts.items() if name.startswith("lamp.")]
+    assert len(lamps) == 2
+    # Half floats keep 11 bits.
+    np.testing.assert_allclose(sum(np.asarray(each, float) for each in lamps),
+                               parts["beauty"][1]["RGB"], rtol=2**-9, atol=1e-4)
+
+
+def test_a_second_call_renders_nothing(rendered):
+    """With everything cached the engine is not even loaded."""
+    folder, _ = rendered
+    script = ("import sys; from previz.cli.main import main\n"
+              "try: main(['render', 'office.yaml', '--size', '64x36', '--samples', '8'])\n"
+              "except SystemExit as stop:\n"
+              "    assert not stop.code, stop.code\n"
+              "    assert 'mitsuba' not in sys.modules, 'the engine was loaded'")
+    done = subprocess.run([sys.executable, "-c", script], cwd=folder, text=True,
+                          capture_output=True, env=ENVIRONMENT, timeout=120, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def test_same_seed_same_frames(rendered, tmp_path):
+    """Another folder, the same seed: the slices agree bit for bit."""
+    folder, _ = rendered
+    (tmp_path / "office.yaml").write_text(SCENE)
+    done = previz(tmp_path, "render", "office.yaml", "--size", "64x36", "--samples", "8",
+                  "--option", "bounce")
+    assert done.returncode == 0, done.stderr
+    name = next(entry.transport_hash
+                for entry in read_index(tmp_path / "renders" / "office").entries if entry.option)
+    one, two = (frames.read(base / "renders" / "office" / "frames" / name)
+                for base in (folder, tmp_path))
+    for first, second in zip(one.slices, two.slices, strict=True):
+        assert np.array_equal(first, second)
+
+
+def test_interrupted_and_resumed(tmp_path):
+    """Ctrl-C keeps the passes that are done, and the next call goes on to the same picture."""
+    (tmp_path / "office.yaml").write_text(SCENE)
+    words = ("render", "office.yaml", "--size", "160x90", "--samples", "64", "--option",
+             "bounce", "--quality", "fine", "--no-exr")
+    running = subprocess.Popen([sys.executable, "-m", "previz", *words], cwd=tmp_path, text=True,
+                               stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=ENVIRONMENT)
+    # The cache folder does not say when the first pass is done, so interrupts are tried later and
+    # later until one has something to keep.
+    time.sleep(6)
+    running.send_signal(signal.SIGINT)
+    _, told = running.communicate(timeout=120)
+    kept = tmp_path / "renders" / "office" / "frames"
+    passes = [json.loads(note.read_text())["passes"] for note in kept.glob("lamps/*/*/lamp.json")]
+    if running.returncode == 130:
+        assert "goes on from there" in told
+        # It may have come so late that the pictures were being written.
+        if not list(kept.glob("*/meta.json")):
+            assert not list((tmp_path / "renders" / "office").glob("*.png"))
+    again = previz(tmp_path, *words)
+    assert again.returncode == 0, again.stderr
+    whole = previz(tmp_path, *words, "--out", "whole")
+    assert whole.returncode == 0, whole.stderr
+    one, two = ((tmp_path / base / "bounce-A.png").read_bytes()
+                for base in ("renders/office", "whole"))
+    assert one == two, f"resumed after {passes} passes"
+
+
+def test_a_bad_scene_leaves_old_files_alone(rendered):
+    """A scene that cannot be read ends with 2, says where, and touches nothing."""
+    folder, _ = rendered
+    out = folder / "renders" / "office"
+    before = {path: path.stat().st_mtime_ns for path in out.rglob("*") if path.is_file()}
+    (folder / "broken.yaml").write_text(SCENE.replace("aim: card", "aim: crad"))
+    done = previz(folder, "render", "broken.yaml", "--out", "renders/office")
+    assert done.returncode == 2
+    assert "broken.yaml:7:" in done.stderr
+    assert "Did you mean 'card'?" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert before == {path: path.stat().st_mtime_ns for path in out.rglob("*") if path.is_file()}
+
+
+@pytest.mark.parametrize(("words", "told"), [
+    (("render", "office.yaml", "--option", "bouncy"), "Did you mean 'bounce'?"),
+    (("render", "office.yaml", "--camera", "B"), "has no camera 'B'"),
+    (("render", "office.yaml", "--size", "big"), "'big' is no picture size"),
+    (("rendr", "office.yaml"), "Did you mean 'render'?"),
+    (("check", "nowhere.yaml"), "nowhere.yaml"),
+])
+def test_wrong_words_are_told(rendered, monkeypatch, capsys, words, told):
+    """A wrong name on the command line is told with what is near, and ends with 2."""
+    monkeypatch.chdir(rendered[0])
+    assert told in refused(capsys, words)
+
+
+def test_meshes_that_cannot_be_lit(tmp_path, monkeypatch, capsys):
+    """A mesh with points that are no numbers, and one without faces, are told with their place."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "nan.obj").write_text("v 0 0 0\nv 1 0 0\nv nan 1 0\nf 1 2 3\n")
+    (tmp_path / "points.obj").write_text("v 0 0 0\nv 1 0 0\n")
+    for name in ("nan", "points"):
+        piece = (f"pieces:\n  - {{name: thing, mesh: {name}.obj, units: m, up: z, "
+                 "at: [1 m, 1 m]}\n  -")
+        (tmp_path / f"{name}.yaml").write_text(SCENE.replace("pieces:\n  -", piece))
+        assert f"{name}.yaml:5:" in refused(capsys, ("render", f"{name}.yaml"))
+        assert not (tmp_path / "renders").exists()
+
+
+def test_check_is_quick_and_loads_no_engine(rendered):
+    """`check` says what the scene holds; nothing slow is imported for it."""
+    folder, _ = rendered
+    script = ("import sys; from previz.cli.main import main\n"
+              "try: main(['check', 'office.yaml'])\n"
+              "except SystemExit as stop: assert not stop.code\n"
+              "slow = {'mitsuba', 'drjit', 'numpy', 'trimesh', 'colour', 'PIL'} & set(sys.modules)\n"
+              "assert not slow, slow")
+    done = subprocess.run([sys.executable, "-c", script], cwd=folder, text=True,
+                          capture_output=True, timeout=60, check=False)
+    assert done.returncode == 0, done.stderr
+    assert "0 figures, 2 lamps, 1 camera, 3 options" in done.stdout
+
+
+def test_the_index_tells_the_cautions(rendered):
+    """What the program reminds of travels with the renders, and defers to local law."""
+    folder, _ = rendered
+    told = json.loads((folder / "renders" / "office" / "index.json").read_text())
+    settings = next(entry["settings"] for entry in told["entries"] if entry["option"])
+    assert settings["cautions"][0].startswith("Planning aid only.")
+    assert any("key" in line and "Overhead" in line for line in settings["cautions"])

@@ -1,0 +1,505 @@
+"""A tiny scene with frames made by arithmetic, served as `previz page` serves it.
+
+The scene is read, staged and fingerprinted like any other; only the engine's work is replaced, by
+frames and meters put into the cache where it would have put them. So these tests need no engine,
+and `previz render` finds the very same frames.
+"""
+
+from __future__ import annotations
+
+import base64
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from PIL import Image
+
+from previz import frames as fr
+from previz.cli.main import previz
+from previz.exposure.camera import expose
+from previz.exposure.display import show_8bit
+from previz.exposure.picture import develop
+from previz.frames.batches import BATCHES, Batches, write_meter
+from previz.page.answers import shot
+from previz.page.clean import read_clean, write_clean
+from previz.page.desk import Desk, Wanted
+from previz.physics.bands import BandSet
+from previz.physics.light import lamp_band_xyz
+from previz.rendering.metering import StageMeters
+from previz.stage.fingerprint import probe_hash
+from previz.studies.render import Asked
+
+PATIENCE = 180.0
+"""How long is waited for what is sure to come, on a busy machine. [s]"""
+
+SCENE = """\
+# The canteen of the depot, after the last shift.
+previz: 1
+title: Canteen, last shift   # shown on sheets
+
+room: {size: [4 m, 3 m, 2.5 m]}
+
+daylight: {sky: overcast, illuminance: 40 lx}
+
+lights:
+  - {name: counter, kind: bulb, at: [1 m, 1 m, 2 m], output: 900 lm, spectrum: tungsten, cct: 3000 K}
+  - name: key            # the one that is moved most
+    kind: panel
+    at: [3 m, 0.5 m, 2 m]
+    aim: table
+    size: [0.6 m, 0.3 m]
+    output: 4000 lm
+    cct: 4300 K
+  - {name: rim, kind: panel, at: [0.5 m, 2.5 m, 2.2 m], aim: table, size: [0.3 m, 0.3 m], output: 1500 lm,
+     cct: 5600 K, dimmer: 60 %, gel: [quarter cto, {transmission: 80 %}]}
+
+pieces:
+  - {name: table, shape: table, at: [2 m, 1.5 m], size: [1 m, 0.6 m, 0.75 m]}
+
+cameras:
+  - {name: A, at: [2 m, 0.3 m, 1.4 m], aim: table, lens: 24 mm, stop: T2.8, iso: 800, white_balance: 4300 K}
+  - {name: B, at: [3.6 m, 0.4 m, 1.6 m], aim: table, lens: 35 mm, stop: T2.8, iso: 800, white_balance: 4300 K}
+
+meters:
+  - {name: place setting, at: [2 m, 1.5 m, 0.8 m]}
+
+options:
+  # Nothing is rendered for these: they are levels and colours.
+  early: {}
+  late:
+    lights: {key: {dimmer: 40 %, cct: 3600 K}}
+"""
+
+PREVIZ = (sys.executable, "-c", "from previz.cli.main import main; main()")
+SIZE = (160, 90)
+SAMPLES = 4
+PLACES = {"counter": (0.2, 0.3), "key": (0.75, 0.4), "rim": (0.4, 0.7), "sky": (0.5, 0.1),
+          "moon": (0.6, 0.2)}
+
+
+def asked_for(folder: Path, **more) -> Asked:
+    """Return what `previz page` would be asked for a scene in a folder."""
+    usual = {"scene": folder / "canteen.yaml", "options": [], "cameras": (), "size": (160, None),
+             "quality": "working", "samples": SAMPLES, "seed": 1, "bands": 12, "exr": False,
+             "out": folder / "renders", "backend": "auto"}
+    return Asked(**{**usual, **more})
+
+
+def invented_frames(lights, names, seed: int, size=SIZE, noise=0.35) -> fr.Frames:
+    """Return frames of soft pools of light, one for each lamp, on a wall of coloured stripes."""
+    columns, rows = size
+    random = np.random.default_rng(seed)
+    x, y = np.meshgrid(np.linspace(0, 1, columns), np.linspace(0, 1, rows))
+    stripe = (np.floor(x * 8) + np.floor(y * 5)).astype(int) % 4
+    middle = np.linspace(0, 1, 12)
+    paints = 0.08 + 0.6 * np.exp(-(((middle[None, :] - np.array([0.1, 0.4, 0.7, 0.95])[:, None]) / 0.3) ** 2))
+    slices = np.empty((len(lights), 12, rows, columns), np.float32)
+    for number, name in enumerate(lights):
+        at = PLACES[name]
+        pool = 0.03 + np.exp(-(((x - at[0]) / 0.25) ** 2 + ((y - at[1]) / 0.35) ** 2))
+        grain = random.gamma(1 / noise**2, noise**2, (1, rows, columns))
+        strength = 0.05 if name == "sky" else 0.006
+        slices[number] = paints[stripe].transpose(2, 0, 1) * pool * grain * strength
+    albedo = paints[stripe][:, :, [9, 5, 1]].transpose(2, 0, 1)
+    normal = np.zeros((3, rows, columns), np.float32)
+    normal[1] = -1
+    return fr.Frames(
+        slices=slices, variance=(slices.mean(axis=1) * noise) ** 2, albedo=albedo.astype(np.float32),
+        normal=normal, depth=np.full((rows, columns), 2.0, np.float32),
+        names_index=(stripe % len(names)).astype(np.int32), lights=lights, names=names,
+        band_edges_nm=BandSet(12).edges_nm, samples=SAMPLES, seed=seed, camera={"name": "A"},
+        transport_hash="invented", version="test")
+
+
+def put_frames(desk: Desk, wanted: Wanted, seed: int) -> None:
+    """Put invented frames where the engine would have put them."""
+    job, camera = desk.job(wanted)
+    lights = tuple(lamp.name for lamp in job.stage.lamps)
+    size = (job.order.width, job.order.height)
+    frames = invented_frames(lights, ("table", "north wall"), seed, size)
+    fr.write(job.frame_folder(camera), replace(frames, transport_hash=job.frame_folder(camera).name))
+
+
+def put_meters(desk: Desk, option: str) -> None:
+    """Put invented meters into the cache; each lamp gives every meter a light and a noise of its own."""
+    camera = desk.cameras(option)[0]
+    job, _ = desk.job(Wanted(option, camera.name, camera.stop, desk.quality))
+    meters = StageMeters(job)
+    lights = [lamp.name for lamp in job.stage.lamps]
+    for number, probe in enumerate(job.stage.probes):
+        batches = Batches.empty([probe.name], lights, 12)
+        light = 0.01 * (1 + np.arange(len(lights))[:, None, None] + number) * np.array([1.0, 0.4])[:, None]
+        grain = np.random.default_rng(number).standard_normal((BATCHES, len(lights), 1, 1))
+        # Under the 1 % that meters are run to, so that none is run.
+        noise = 0.01 * (1 + np.arange(len(lights)))[:, None, None]
+        batches.sums[0] = 100 * light * (1 + noise * grain) * np.ones(12)
+        batches.paths[0] = 100
+        # Finds that differ by lamp, many enough that no error is widened much.
+        batches.squares[0], batches.fourths[0] = 1.0, 1 / (400 + 100 * np.arange(len(lights)))
+        name = probe_hash(job.paths, [replace(probe, name="")], *meters._settings())
+        write_meter(meters.folder / f"{name}.npz", batches, 0)
+
+
+def furnished_desk(folder: Path, text: str = SCENE) -> Desk:
+    """Write a scene and its frames into a folder and return its desk."""
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "canteen.yaml").write_text(text, encoding="utf-8")
+    desk = Desk(asked_for(folder))
+    seen = set()
+    for option in desk.options:
+        for seed, camera in enumerate(desk.cameras(option)):
+            wanted = Wanted(option, camera.name, camera.stop, "working")
+            job, staged = desk.job(wanted)
+            # Options that only differ in levels and colours share their frames.
+            if job.frame_folder(staged) not in seen:
+                put_frames(desk, wanted, 10 + seed)
+                seen.add(job.frame_folder(staged))
+        put_meters(desk, option)
+    return desk
+
+
+@pytest.fixture(scope="session")
+def furnished(tmp_path_factory):
+    """A furnished folder to copy from."""
+    folder = tmp_path_factory.mktemp("canteen")
+    furnished_desk(folder)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def furnish():
+    """Return a function: folder, scene -> its desk, with frames and meters in the cache."""
+    return furnished_desk
+
+
+@pytest.fixture(scope="session")
+def put():
+    """Return a function: desk, wanted, seed -> frames of it put into the cache."""
+    return put_frames
+
+
+@pytest.fixture
+def folder(furnished, tmp_path):
+    """A furnished folder of a test's own."""
+    shutil.copytree(furnished, tmp_path / "depot")
+    return tmp_path / "depot"
+
+
+@pytest.fixture
+def desk(folder):
+    """The desk of a furnished folder."""
+    return Desk(asked_for(folder))
+
+
+class Served:
+    """`previz page` in a process of its own."""
+
+    def __init__(self, folder: Path, *more: str):
+        self.folder = folder
+        self.process = subprocess.Popen(
+            [*PREVIZ, "page", str(folder / "canteen.yaml"), "--size", "160", "--samples",
+             str(SAMPLES), "--out", str(folder / "renders"), "--no-open", "--no-render", *more],
+            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+        self.address = self.process.stdout.readline().strip()
+        found = re.fullmatch(r"http://127\.0\.0\.1:(\d+)/([\w-]+)/", self.address)
+        assert found, f"no address but {self.address!r}"
+        self.port, self.token = int(found[1]), found[2]
+
+    def kill(self) -> None:
+        """End it as a power cut would."""
+        os.kill(self.process.pid, signal.SIGKILL)
+        self.process.wait()
+        self.process.stdout.close()
+
+    def close(self) -> None:
+        """End it as a person would."""
+        if self.process.poll() is None:
+            self.process.send_signal(signal.SIGINT)
+            try:
+                self.process.wait(PATIENCE)
+            except subprocess.TimeoutExpired:
+                self.process.kill()
+                self.process.wait()
+        if not self.process.stdout.closed:
+            self.process.stdout.close()
+
+
+@pytest.fixture(scope="session")
+def served(furnished, tmp_path_factory):
+    """A served folder that tests share; each page that opens takes back what others changed."""
+    folder = tmp_path_factory.mktemp("served") / "depot"
+    shutil.copytree(furnished, folder)
+    page = Served(folder)
+    yield page
+    page.close()
+
+
+@pytest.fixture
+def own_served(folder):
+    """A served folder of one test alone."""
+    page = Served(folder)
+    yield page
+    page.close()
+
+
+@pytest.fixture
+def serve():
+    """Return a function that serves a folder."""
+    started = []
+
+    def start(folder: Path, *more: str) -> Served:
+        started.append(Served(folder, *more))
+        return started[-1]
+
+    yield start
+    for page in started:
+        page.close()
+
+
+@pytest.fixture(scope="session")
+def render():
+    """Return a function: folder, option -> the still of `previz render`, (row, column, 3)."""
+
+    def still(folder: Path, option: str, camera: str = "A") -> np.ndarray:
+        told = CliRunner().invoke(previz, [
+            "render", str(folder / "canteen.yaml"), "--size", "160", "--samples", str(SAMPLES),
+            "--no-exr", "--out", str(folder / "renders"), "--option", option, "--camera", camera],
+            catch_exceptions=False)
+        assert told.exit_code == 0, told.output
+        return np.array(Image.open(folder / "renders" / f"{option}-{camera}.png"))
+
+    return still
+
+
+@pytest.fixture(scope="session")
+def about():
+    """Return a function: folder, option, look -> what a question to the server is about."""
+    desks = {}
+
+    def asked(folder: Path, option: str, look: str = ""):
+        if folder not in desks:
+            desks[folder] = Desk(asked_for(folder))
+        if desks[folder].changed_on_disk():
+            desks[folder].reload()
+        return shot(desks[folder], {"option": option, "camera": "A", "look": look})
+
+    return asked
+
+
+@pytest.fixture(scope="session")
+def gathered():
+    """Return a function: folder, option -> what the meters have gathered."""
+    return lambda folder, option: Desk(asked_for(folder)).meters(option)
+
+
+@pytest.fixture(scope="session")
+def developed(about):
+    """Return a function: folder, option, look -> the frame developed as for a still."""
+
+    def of(folder: Path, option: str, look: str = ""):
+        asked = about(folder, option, look)
+        return develop(asked.found.frames, asked.lamps(), asked.settings)
+
+    return of
+
+
+@pytest.fixture(scope="session")
+def cleaned(about):
+    """Return a function: folder, option -> cleans the lamps as the renderer does."""
+
+    def clean(folder: Path, option: str) -> None:
+        found = about(folder, option).found
+        for number in range(len(found.frames.lights)):
+            write_clean(found.clean, found.frames, number)
+
+    return clean
+
+
+@pytest.fixture(scope="session")
+def live_mix(about):
+    """Return a function: folder, option, look -> the sum of the cleaned lamps as a still."""
+
+    def mixed(folder: Path, option: str, look: str) -> np.ndarray:
+        asked = about(folder, option, look)
+        frames, total = asked.found.frames, 0.0
+        for lamp in asked.lamps():
+            bands, scale = read_clean(asked.found.clean, frames, frames.lights.index(lamp.name))
+            weights = lamp_band_xyz(lamp, len(bands)) * scale
+            total = total + np.einsum("brk,bc->crk", bands.astype(float), weights)
+        return show_8bit(expose(total, asked.settings)).astype(int)
+
+    return mixed
+
+
+# As on any machine without a GPU: the page is put together by the processor, WebGL by SwiftShader.
+FLAGS = ("--no-sandbox", "--use-angle=swiftshader-webgl", "--enable-unsafe-swiftshader",
+         "--disable-background-networking", "--disable-component-update", "--disable-sync",
+         "--no-first-run")
+
+
+def chromium_path() -> str | None:
+    """Return where Chromium is, if it is there."""
+    return next((found for name in ("chromium", "chromium-browser", "google-chrome")
+                 if (found := shutil.which(name))), None)
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """A real Chromium that draws in software."""
+    playwright = pytest.importorskip("playwright.sync_api")
+    if chromium_path() is None:
+        pytest.skip("Chromium is not installed")
+    with playwright.sync_playwright() as running:
+        chromium = running.chromium.launch(executable_path=chromium_path(), args=FLAGS)
+        yield chromium
+        chromium.close()
+
+
+class Opened:
+    """A page in the browser, with what it asked for and what went wrong in it."""
+
+    def __init__(self, browser, address: str, *, width: int = 1400, height: int = 900, **more):
+        self.context = browser.new_context(viewport={"width": width, "height": height}, **more)
+        self.page = self.context.new_page()
+        # How long anything takes is not judged here, and a busy machine takes its time.
+        self.page.set_default_timeout(1e3 * PATIENCE)
+        self.faults, self.asked, self.expected = [], [], None
+        self.page.on("pageerror", lambda fault: self.faults.append(str(fault)))
+        self.page.on("console", lambda told: told.type == "error" and self.faults.append(told.text))
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.goto(address)
+        self.until("window.previz !== undefined")
+
+    def until(self, truth: str, seconds: float = PATIENCE) -> None:
+        """Wait until something is true in the page, whose policy forbids playwright's own wait."""
+        # The page asks itself: a question from here takes three processes, and a good part of a core.
+        held = self.page.evaluate(f"""async () => {{
+            for (const end = performance.now() + {1e3 * seconds}; performance.now() < end;) {{
+                if ({truth}) return true;
+                await new Promise((done) => setTimeout(done, 20));
+            }}
+            return false; }}""")
+        assert held, f"{truth} is not so; the page says {self.said()}"
+
+    def as_written(self) -> None:
+        """Take back every change that an earlier test has left on the server."""
+        self.page.evaluate("""async () => {
+            const { store } = previz;
+            // What another page changed last may still be on its way here.
+            const held = await (await fetch(new URL("changes.json", document.baseURI))).json();
+            const all = Object.keys({ ...held, ...store.changes });
+            if (all.length) store.set(Object.fromEntries(all.map((key) => [key, null])));
+            store.done.length = store.undone.length = 0;
+        }""")
+        self.kept()
+
+    def said(self) -> str:
+        """Return what the page tells the person."""
+        return self.page.evaluate("""["work", "spoilt", "notice", "drawn", "waiting"].map((id) =>
+            document.getElementById(id).textContent).join(" | ")""")
+
+    def settled(self) -> None:
+        """Wait until the picture is the one that `previz render` would make."""
+        self.until("previz.table.resting")
+
+    def metered(self) -> None:
+        """Wait until the meters are those of the lamps as they are set now."""
+        self.until("document.getElementById('face-table').getAttribute('aria-busy') === 'false'")
+
+    def pixels(self, *, moving: bool = False) -> np.ndarray:
+        """Return what the picture shows, shape (row, column, 3); under a moving hand if wanted."""
+        told = self.page.evaluate("""(moving) => {
+            const { table, picture, store } = previz;
+            // In one go, so that no settled picture can come in between.
+            if (moving) picture.dropSettled();
+            if (!picture.settled) picture.mix(table.matrices());
+            const codes = picture.pixels(table.exposure(), store.view);
+            let text = "";
+            for (let i = 0; i < codes.length; i += 8192)
+                text += String.fromCharCode(...codes.subarray(i, i + 8192));
+            return [picture.element.width, picture.element.height, btoa(text)];
+        }""", moving)
+        columns, rows, text = told
+        codes = np.frombuffer(base64.b64decode(text), np.uint8).reshape(rows, columns, 4)
+        return codes[::-1, :, :3]
+
+    def shown(self) -> None:
+        """Wait until what was done last is on the page: two frames, the first may be under way."""
+        self.page.evaluate("""async () => { for (let i = 0; i < 2; i++)
+            await new Promise((done) => requestAnimationFrame(done)); }""")
+
+    def kept(self) -> None:
+        """Wait until the server has every change on disk."""
+        self.until("previz.source.pending.size === 0")
+
+    def close(self) -> None:
+        """Close it; nothing may have gone wrong in it but what was expected."""
+        self.context.close()
+        assert [each for each in self.faults if not self.expected or self.expected not in each] == []
+
+
+@pytest.fixture(scope="module")
+def _kept_open(browser, served):
+    page = Opened(browser, served.address)
+    yield page
+    page.close()
+
+
+@pytest.fixture
+def opened(_kept_open):
+    """The page of a served folder, as written and as if it had just been opened.
+
+    To open one takes a second, most of it for the screen's shader; so tests that leave the page's
+    own parts alone share one.
+    """
+    page = _kept_open
+    page.page.unroute_all()
+    page.page.set_viewport_size({"width": 1400, "height": 900})
+    page.page.evaluate(AS_OPENED)
+    page.as_written()
+    return page
+
+
+AS_OPENED = """() => {
+    const { store, keys } = previz;
+    for (const dialog of document.querySelectorAll("dialog[open]")) dialog.close();
+    for (const details of document.querySelectorAll("details")) details.open = false;
+    document.activeElement?.blur();
+    store.solo.clear();
+    keys.on = true;
+    store.lookAt({ option: "early", camera: "A" });
+    store.setView({ mode: "still", wipe: null, waveform: "luma", spot: null });
+    scrollTo(0, 0);
+}"""
+
+
+@pytest.fixture
+def fresh(browser, served):
+    """A page of a test's own, which may do with its parts what it likes."""
+    page = Opened(browser, served.address)
+    page.as_written()
+    yield page
+    page.kept()
+    page.close()
+
+
+@pytest.fixture
+def open_page(browser):
+    """Return a function that opens an address in a context of its own."""
+    pages = []
+
+    def opened_at(address: str, **more) -> Opened:
+        pages.append(Opened(browser, address, **more))
+        return pages[-1]
+
+    yield opened_at
+    for page in pages:
+        page.close()

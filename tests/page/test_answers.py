@@ -1,0 +1,297 @@
+"""Questions to the page's server, asked of the command line with `--get`, and what they refuse."""
+
+import io
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from PIL import Image
+
+from previz.cli.main import previz
+from previz.errors import DataError, SceneError
+from previz.exposure.falsecolour import band_index, paint
+from previz.exposure.mix import lamp_xyz
+from previz.frames.batches import LEAST_SUPPORT, NO_MATTER
+from previz.page import answers, looks, pack
+from previz.page.desk import Wanted
+from previz.page.save import save_look
+from previz.page.tables import difference_bands
+from previz.physics.exposure import signal_per_luminance
+from previz.physics.light import lamps_band_xyz
+from previz.rendering.request import QUALITIES
+
+
+def get(folder, path):
+    """Return what `previz page --get` prints."""
+    told = CliRunner().invoke(previz, [
+        "page", str(folder / "canteen.yaml"), "--size", "160", "--samples", "4", "--out",
+        str(folder / "renders"), "--get", path], catch_exceptions=False)
+    assert told.exit_code == 0, told.output
+    return told.stdout_bytes
+
+
+def ask(desk, path, **query):
+    """Return the body of an answer."""
+    return answers.ANSWERS[path](desk, {key: str(value) for key, value in query.items()}).body
+
+
+def framed(body):
+    length = int.from_bytes(body[:4], "little")
+    return json.loads(body[4 : 4 + length]), np.frombuffer(body[4 + length :], "<f2")
+
+
+def picture(body):
+    return np.array(Image.open(io.BytesIO(body)))
+
+
+def test_get_prints_one_answer(folder):
+    """No server is needed for an answer or a file of the page."""
+    scene = json.loads(get(folder, "scene.json"))
+    assert [each["name"] for each in scene["options"]] == ["early", "late"]
+    assert b"<title>previz</title>" in get(folder, "/")
+    assert picture(get(folder, "still.png?option=late&camera=B")).shape == (90, 160, 3)
+
+
+def test_get_of_nothing_says_what_there_is(folder):
+    """A path that is none is refused with those that are."""
+    told = CliRunner().invoke(previz, ["page", str(folder / "canteen.yaml"), "--get", "../secret"])
+    assert told.exit_code == 2
+    assert "There is no '../secret'. There are: changes.json, " in told.output
+
+
+def test_lamps_are_told_as_written(desk):
+    """Levels, colours, gels and limits come from the scene; the sky is a lamp like others."""
+    scene = json.loads(ask(desk, "scene.json"))
+    early, late = scene["options"]
+    lamps = {lamp["name"]: lamp for lamp in early["lamps"]}
+    assert list(lamps) == ["counter", "key", "rim", "sky"]
+    assert lamps["counter"]["fades_warm"] is True
+    assert lamps["rim"]["level"] == 0.6
+    assert lamps["rim"]["gel"] == ["quarter cto", {"sheet": 1, "label": "80%"}]
+    assert lamps["sky"]["sort"] == "sky"
+    assert lamps["sky"]["kind"] == "overcast sky, 40 lx"
+    assert next(each for each in late["lamps"] if each["name"] == "key")["level"] == 0.4
+    assert scene["limits"]["stop"] == [0.5, 128.0]
+    assert early["cameras"][0]["shutter"] == 180.0
+
+
+def test_a_slice_is_the_lamp_alone(desk):
+    """A lamp's numbers are its own part of the mix at full level, as signal, to a half float."""
+    head, halves = framed(ask(desk, "slice", option="early", camera="A", lamp="rim"))
+    found = halves.reshape(head["height"], head["width"], 3)
+    asked = answers.shot(desk, {"option": "early", "camera": "A"})
+    rim = pack.full(next(lamp for lamp in asked.lamps() if lamp.name == "rim"))
+    wanted = lamp_xyz(asked.found.frames, rim) * signal_per_luminance(asked.settings)
+    # Half floats: 2^-11 of a number, 2^-24 next to nothing.
+    np.testing.assert_allclose(found, np.moveaxis(wanted, 0, -1), rtol=2**-11, atol=2**-24)
+    assert head["clean"] is False
+    assert head["fade"] == []
+
+
+def test_a_fading_lamp_tells_how_it_warms(desk):
+    """Tungsten has a matrix for each half stop; at full level it changes nothing."""
+    head, _ = framed(ask(desk, "slice", option="early", camera="A", lamp="counter"))
+    assert len(head["fade"]) == len(pack.FADE_STOPS)
+    np.testing.assert_allclose(head["fade"][0], np.eye(3).ravel(), atol=1e-5)
+    # Warmer means less Z for the same Y, further with every step until a filament is as red as
+    # the tables go.
+    blues = [row[8] for row in head["fade"]]
+    assert all(after <= before for before, after in zip(blues, blues[1:], strict=False))
+    assert blues[-1] < 0.2
+
+
+def test_settled_is_the_still_before_the_screen(desk, developed):
+    """The settled picture is what stills are made from, to a half float."""
+    head, halves = framed(ask(desk, "settled", option="early", camera="A"))
+    found = halves.reshape(head["height"], head["width"], 3)
+    wanted = np.moveaxis(developed(desk.path.parent, "early").linear, 0, -1)
+    np.testing.assert_allclose(found, wanted, rtol=2**-11, atol=2**-24)
+
+
+def test_pictures_for_a_browser_that_cannot_mix(desk, developed):
+    """Still and map are those on disk; the quick one is small; a stop less is the band of it."""
+    frame = developed(desk.path.parent, "early")
+    assert np.array_equal(picture(ask(desk, "still.png", option="early")), frame.still)
+    wanted = paint(band_index(frame.signal, frame.bands), frame.bands)
+    assert np.array_equal(picture(ask(desk, "map.png", option="early")), wanted)
+    look = json.dumps({"cameras": {"A": {"iso": 200}}})
+    found = picture(ask(desk, "difference.png", option="early", look=look, than="{}"))
+    two_under = [band["colour"] for band in difference_bands() if -2 in (band["low"], band["high"])]
+    assert {tuple(each) for each in found.reshape(-1, 3).tolist()} <= set(map(tuple, two_under))
+    quick = picture(ask(desk, "still.png", option="early", quick=1))
+    # Not denoised here, so only the light as a whole is the same.
+    assert quick.mean() == pytest.approx(frame.still.mean(), rel=0.15)
+
+
+def test_lamps_that_are_out_are_black(desk):
+    """With every lamp off the still is black: what a switched-off sky keeps is never seen."""
+    off = json.dumps({"lamps": {name: {"on": False} for name in ("counter", "key", "rim", "sky")}})
+    assert picture(ask(desk, "still.png", option="early", look=off)).max() == 0
+
+
+def test_what_tells_few_paths_is_that_of_the_reports(desk):
+    """Finds under the mix as written, worked out from the answer, are those of `previz meter`."""
+    batches, stage = desk.meters("early"), desk.stage("early")
+    told = json.loads(ask(desk, "meters.json", option="early"))
+    few, levels = told["few"], np.array([lamp.level for lamp in stage.lamps])
+    assert told["names"] == list(batches.names)
+    parts = np.array(few["parts"]) * levels**2
+    share = parts / parts.sum(axis=1, keepdims=True)
+    finds = 1 / np.sum(share / np.sqrt(few["finds"]), axis=1) ** 2
+    weights = lamps_band_xyz(stage.lamps, 12)[..., 1]
+    assert finds.min() > 1 and finds.max() < 1e3
+    assert finds == pytest.approx(batches.stands_on(weights), rel=1e-3)
+    assert few["hidden"] == [[0.0] * len(levels)] * len(batches.names)
+    assert (few["least"], few["counts"]) == (LEAST_SUPPORT, NO_MATTER * QUALITIES["working"].precision)
+
+
+def test_meters_and_spots_tell_both_parts_of_their_errors(desk):
+    """The error beside a meter is of paths and bands together, and both are told."""
+    told = json.loads(ask(desk, "meters.json", option="early"))
+    assert told["names"]
+    lamps = len(told["lamps"])
+    assert np.shape(told["spread"]) == (len(told["names"]), lamps, lamps)
+    # A variance is never negative, and bands leave no light off by more than there is of it.
+    assert np.all(np.diagonal(told["spread"], axis1=1, axis2=2) >= 0)
+    light = np.array(told["xyz"])[..., 1].sum(axis=2)
+    assert np.all((np.array(told["bands"]) >= 0) & (np.array(told["bands"]) <= 0.05 * light))
+    spot = json.loads(ask(desk, "spot.json", option="early", camera="A", x=0.5, y=0.5))
+    found = [(part["bands"], part["xyz"][1]) for part in spot["parts"] if part["xyz"][1] > 0]
+    assert all(bands <= 0.05 * light for bands, light in found)
+    # The picture has strong colours in it, the meters were made for even bands.
+    assert max(bands for bands, _ in found) > 0
+
+
+@pytest.mark.parametrize(("path", "query", "why"), [
+    ("slice", {"lamp": "no such"}, "the frames know no lamp 'no such'"),
+    ("slice", {}, "the question lacks 'lamp'"),
+    ("settled", {"option": "no such"}, "the scene has no option 'no such'"),
+    ("settled", {"camera": "Z"}, "the option has no camera 'Z'"),
+    ("spot.json", {"x": "2", "y": "0"}, "'x' lies from 0 to 1"),
+    ("spot.json", {"x": "nan", "y": "0"}, "'x' lies from 0 to 1"),
+    ("frames.json", {"stop": "wide"}, "'stop' is a T-stop"),
+    ("settled", {"look": "{"}, "the look is not JSON"),
+    ("settled", {"look": "[" * 100_000}, "the look is not JSON"),
+    ("settled", {"look": '{"lamps": 3}'}, "'lamps' of the look is not a group of values"),
+    ("settled", {"look": '{"lamps": {"key": {"level": NaN}}}'}, "level of key lies from 0 to 1"),
+    ("frames.json", {"stop": "nan"}, "'stop' is a T-stop"),
+    ("frames.json", {"stop": "-2"}, "'stop' is a T-stop"),
+    ("settled", {"look": "[]"}, "is not a group of values"),
+    ("settled", {"look": '{"lamps": {"key": {"level": 1.5}}}'}, "level of key lies from 0 to 1"),
+    ("settled", {"look": '{"lamps": {"key": {"level": true}}}'}, "level of key lies from 0 to 1"),
+    ("settled", {"look": '{"lamps": {"key": {"size": 1}}}'}, "a lamp has no 'size'"),
+    ("settled", {"look": '{"lamps": {"key": {"gel": ["rose"]}}}'}, "there is no gel 'rose'"),
+    ("settled", {"look": '{"lamps": {"key": {"gel": [{"sheet": 4}]}}}'}, "has no sheet 4"),
+    ("settled", {"look": '{"lamps": {"sky": {"gel": []}}}'}, "the sky takes no gel"),
+    ("settled", {"look": '{"lamps": {"moon": {"on": true}}}'}, "the option has no lamp 'moon'"),
+    ("settled", {"look": '{"cameras": {"A": {"at": 3}}}'}, "a camera has no 'at'"),
+    ("settled", {"look": '{"cameras": {"A": {"shutter": 0}}}'}, "must be more than 0"),
+    ("settled", {"look": '{"cameras": {"A": {"iso": 1e99}}}'}, "iso of camera A lies from 1"),
+])
+def test_what_makes_no_sense_is_refused_in_words(desk, path, query, why):
+    """Every question that cannot be answered says why."""
+    with pytest.raises(DataError, match=why):
+        ask(desk, path, **query)
+
+
+def test_before_the_draft_it_says_to_wait(desk):
+    """A camera at a stop that nothing is rendered for falls back to what there is, or says so."""
+    found = desk.find("early", "A", 5.6)
+    assert found.wanted == Wanted("early", "A", 2.8, "working")
+    told = json.loads(ask(desk, "frames.json", option="early", camera="A", stop=5.6))
+    assert told["stop"] == 2.8
+    assert told["cautions"]
+
+
+def test_changes_are_on_disk_at_once(desk):
+    """What `change` has returned from is read by the next desk; None takes a change back."""
+    desk.change({"early|lamp|key": {"level": 0.5}, "pin": {"option": "early"}})
+    desk.change({"pin": None})
+    again = type(desk)(desk.asked)
+    assert again.changes == {"early|lamp|key": {"level": 0.5}}
+    with pytest.raises(DataError, match="too many changes"):
+        desk.change({f"early|lamp|{n}": {"on": True} for n in range(5000)})
+    assert type(desk)(desk.asked).changes == again.changes
+
+
+def test_spoilt_changes_do_not_stop_the_page(desk):
+    """A torn file of changes is left aside."""
+    desk.change({"early|lamp|key": {"level": 0.5}})
+    path = desk.folder / "changes.json"
+    path.write_text(path.read_text(encoding="utf-8")[:-30], encoding="utf-8")
+    assert type(desk)(desk.asked).changes == {}
+
+
+def test_a_look_keeps_frames_where_they_are(desk):
+    """Levels and colours ask for the same frames; a stop for frames of its own."""
+    job, camera = desk.job(Wanted("early", "A", 2.8, "working"))
+    late, _ = desk.job(Wanted("late", "A", 2.8, "working"))
+    _, closed = desk.job(Wanted("early", "A", 4.0, "working"))
+    assert job.frame_folder(camera) == late.frame_folder(camera)
+    assert job.frame_folder(camera) != job.frame_folder(closed)
+    assert looks.settings_of(closed).stop == 4.0
+
+
+def test_a_scene_without_options(furnish, tmp_path):
+    """A scene as it is written is an option without a name, and a look of it can be saved."""
+    text = SCENE_WITHOUT_OPTIONS
+    desk = furnish(tmp_path, text)
+    assert desk.options == ("",)
+    assert picture(ask(desk, "still.png")).shape == (90, 160, 3)
+    save_look(desk, {"name": "low", "option": "", "where": "scene",
+                     "look": {"lamps": {"key": {"level": 0.25}}}})
+    assert desk.path.read_text(encoding="utf-8") == (
+        text + "\noptions:\n  low:\n    lights:\n      key: {dimmer: 25 %}\n")
+
+
+def test_the_moon_is_dimmed_once_and_as_far_as_the_sky(furnish, tmp_path):
+    """What a lamp gives at full level does not depend on its level, the moon's neither."""
+    desk = furnish(tmp_path, MOONLIT)
+    lamps = {lamp["name"]: lamp for lamp in json.loads(ask(desk, "scene.json"))["options"][0]["lamps"]}
+    assert lamps["moon"]["sort"] == "moon" and lamps["moon"]["most"] == lamps["sky"]["most"]
+    for level in (0.25, lamps["moon"]["most"]):
+        look = json.dumps({"lamps": {name: {"level": level} for name in ("moon", "sky")}})
+        plain, dimmed = (json.loads(ask(desk, "meters.json", look=each)) for each in ("", look))
+        np.testing.assert_allclose(dimmed["xyz"], plain["xyz"], rtol=1e-6)
+
+
+MOONLIT = """\
+previz: 1
+room: {size: [4 m, 3 m, 2.5 m]}
+daylight: {sky: clear, moon: {azimuth: 150 deg, altitude: 35 deg}}
+cameras:
+  - {name: A, at: [2 m, 0.3 m, 1.4 m], aim: [2 m, 2 m, 1 m], lens: 24 mm, stop: T1.4, iso: 3200}
+meters:
+  - {name: sill, at: [2 m, 1.5 m, 0.8 m]}
+"""
+
+SCENE_WITHOUT_OPTIONS = """\
+previz: 1
+room: {size: [4 m, 3 m, 2.5 m]}
+lights:
+  - {name: key, kind: panel, at: [3 m, 0.5 m, 2 m], aim: [2 m, 2 m, 1 m], size: [1 m, 1 m], output: 4000 lm}
+cameras:
+  - {name: A, at: [2 m, 0.3 m, 1.4 m], aim: [2 m, 2 m, 1 m], lens: 24 mm, stop: T2.8, iso: 800}
+"""
+
+
+def test_options_without_a_camera_are_left_out(folder):
+    """An option that takes a camera out is not offered for it; without any it says so."""
+    path = folder / "canteen.yaml"
+    text = path.read_text(encoding="utf-8") + "  empty: {remove: [A, B]}\n"
+    path.write_text(text, encoding="utf-8")
+    desk_of = get(folder, "scene.json")
+    assert [each["name"] for each in json.loads(desk_of)["options"]] == ["early", "late"]
+    told = CliRunner().invoke(previz, ["page", str(path), "--option", "empty", "--get", "scene.json"])
+    assert told.exit_code == 2
+    assert "The scene has no camera" in told.output
+
+
+def test_a_bad_scene_is_told_with_its_places(folder):
+    """A scene that cannot be read opens no page; the command says where and what."""
+    path = folder / "canteen.yaml"
+    path.write_text(path.read_text(encoding="utf-8").replace("4000 lm", "4000"), encoding="utf-8")
+    told = CliRunner().invoke(previz, ["page", str(path), "--get", "scene.json"])
+    assert isinstance(told.exception, SceneError)
+    assert f"{path}:16:13: " in str(told.exception)

@@ -1,0 +1,326 @@
+"""The page in a real browser: what it shows is what the command line makes."""
+
+import json
+import re
+import time
+
+import numpy as np
+import pytest
+
+from previz.exposure import metering
+from previz.exposure.falsecolour import band_index, paint, stop_bands
+from previz.exposure.mix import lamp_xyz
+from previz.exposure.readings import stops_from_working
+from previz.exposure.trust import ON_FEW
+from previz.page.desk import Wanted
+from previz.page.tables import difference_bands
+from previz.physics.colourtemp import cct_duv, xy_from_xyz
+from previz.stage.colours import stage_colours
+
+pytestmark = pytest.mark.slow
+
+# Half floats carry 11 bits: a light is off by 2^-12 of itself at most, which is at most
+# 255 · 2^-12 / 2.4 = 0.03 of a code value after the screen's curve; so a code can only differ
+# where it was that near to the next one. The GPU's own arithmetic is as good as that.
+ONE_CODE = 1
+
+
+def codes_apart(one, other):
+    assert one.shape == other.shape
+    return np.abs(one.astype(int) - other.astype(int)).max()
+
+
+def add_option(folder, name, body):
+    """Write an option by hand, as somebody would who has no page."""
+    path = folder / "canteen.yaml"
+    path.write_text(path.read_text(encoding="utf-8") + f"  {name}:\n    {body}\n", encoding="utf-8")
+
+
+def render_of(render, served, body):
+    """Return the command line's still of changes that are written by hand in a copy."""
+    import shutil
+
+    copy = served.folder.with_name("by hand")
+    shutil.rmtree(copy, ignore_errors=True)
+    shutil.copytree(served.folder, copy)
+    add_option(copy, "hand", body)
+    return render(copy, "hand")
+
+
+def test_at_rest_it_is_the_still(opened, served, render):
+    """Untouched, the page shows the still of `previz render` to within one code value."""
+    opened.settled()
+    assert codes_apart(opened.pixels(), render(served.folder, "early")) <= ONE_CODE
+
+
+def test_a_stop_down_is_the_command_lines_mix(opened, served, render):
+    """A dimmer at -1 stop, set by its keys, changes the picture as `dimmer: 50 %` in the file."""
+    opened.settled()
+    before = opened.pixels().copy()
+    opened.page.keyboard.press("2")
+    opened.page.keyboard.press("PageDown")
+    opened.until("document.activeElement.getAttribute('aria-valuetext') === '−1.0 stops, 50 percent'")
+    opened.settled()
+    wanted = render_of(render, served, "{like: early, lights: {key: {dimmer: 50 %}}}")
+    assert codes_apart(before, wanted) > 10  # The dimmer can be seen at all.
+    assert codes_apart(opened.pixels(), wanted) <= ONE_CODE
+
+
+def test_tungsten_stop_and_gel_are_the_command_lines_too(opened, served, render):
+    """Fading tungsten, a gel, the camera's ISO, shutter, ND, balance and tint agree as well."""
+    opened.page.evaluate("""() => {
+        previz.store.changeLamp("counter", { level: 0.25 });
+        previz.store.changeLamp("key", { cct: 3400, duv: 0.004, gel: ["half plus green"] });
+        previz.store.changeLamp("rim", { gel: [{ sheet: 1 }, "half ctb"], on: true });
+        previz.store.changeLamp("sky", { level: 2, cct: 8000 });
+        previz.store.changeCamera({ iso: 1250, shutter: 144, nd: 0.3, white_balance: 3900, tint: 0.004 });
+    }""")
+    opened.settled()
+    wanted = render_of(render, served, """{like: early, lights: {counter: {dimmer: 25 %},
+      key: {cct: 3400 K, duv: 0.004, gel: half plus green}, rim: {gel: [{transmission: 80 %}, half ctb]}},
+      daylight: {illuminance: 80 lx, sky_cct: 8000 K},
+      cameras: {A: {iso: 1250, shutter: 144 deg, nd: 0.3, white_balance: 3900 K, tint: 0.004}}}""")
+    assert codes_apart(opened.pixels(), wanted) <= ONE_CODE
+
+
+def test_a_saved_look_renders_again_the_same(own_served, render, open_page):
+    """Save look writes an option that the command line renders to the picture on the page."""
+    opened = open_page(own_served.address)
+    page, written = opened.page, (own_served.folder / "canteen.yaml").read_text(encoding="utf-8")
+    opened.settled()
+    page.keyboard.press("2")
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("3")
+    page.keyboard.press("o")
+    page.evaluate("previz.store.changeCamera({ white_balance: 5200 })")
+    opened.settled()
+    shown = opened.pixels().copy()
+    page.keyboard.press("k")
+    page.keyboard.type("warmer")
+    page.keyboard.press("Enter")
+    opened.until("document.getElementById('notice').textContent.startsWith('Saved as option')")
+    after = (own_served.folder / "canteen.yaml").read_text(encoding="utf-8")
+    # The rest of the file is as it was, to the letter.
+    assert after.startswith(written)
+    assert after[len(written):] == """\
+  warmer:
+    like: early
+    lights:
+      key: {dimmer: 93.3033 %}
+      rim: {on: no}
+    cameras:
+      A: {white_balance: 5200 K}
+"""
+    assert codes_apart(shown, render(own_served.folder, "warmer")) <= ONE_CODE
+    # The page has read the file again: the option can be chosen, and is what was saved.
+    opened.until("previz.store.scene.options.length === 3")
+    page.select_option("select[aria-label=Option]", "warmer")
+    opened.settled()
+    assert codes_apart(opened.pixels(), shown) <= ONE_CODE
+
+
+def test_a_stop_brings_its_own_depth_of_field(desk, folder, put, serve, render, open_page):
+    """Frames of the stop that is set take the place of the others, as the command line's do."""
+    put(desk, Wanted("early", "A", 4.0, "working"), 77)
+    page = open_page(serve(folder).address)
+    page.settled()
+    before = page.page.evaluate("previz.table.told.key")
+    page.page.evaluate("previz.store.changeCamera({ stop: 5.6 })")
+    page.settled()
+    # Nothing is rendered for T5.6: the light is right at once, the depth of field is said to come.
+    assert page.page.evaluate("previz.table.told.key") == before
+    assert page.page.inner_text("#camera .note").startswith("Depth of field as at T2.8; that of T5.6")
+    page.page.evaluate("previz.store.changeCamera({ stop: 4 })")
+    page.until(f"previz.table.set.key !== '{before}'")
+    page.settled()
+    add_option(folder, "closed", "{like: early, cameras: {A: {stop: T4}}}")
+    assert codes_apart(page.pixels(), render(folder, "closed")) <= ONE_CODE
+
+
+def test_exposure_map_is_painted_as_on_disk(opened, served, developed):
+    """The map on the page has the bands, colours and patterns of the map on disk."""
+    opened.settled()
+    opened.page.keyboard.press("e")
+    signal = developed(served.folder, "early").signal
+    wanted = paint(band_index(signal, stop_bands()), stop_bands())
+    same = np.all(opened.pixels() == wanted, axis=-1).mean()
+    # Half floats move a pixel by 2^-12; of pixels spread over eight stops that many lie at an edge.
+    assert same > 0.998
+    opened.shown()
+    legend = opened.page.locator("#legend li").all_text_contents()
+    assert legend == [band.label for band in stop_bands()]
+
+
+def test_difference_tells_a_stop(opened):
+    """With the lens a stop closed, every pixel is one stop under the pinned look."""
+    opened.settled()
+    opened.page.keyboard.press("p")
+    opened.page.evaluate("previz.store.changeCamera({ iso: 400 })")
+    opened.page.keyboard.press("d")
+    opened.settled()
+    assert opened.page.evaluate("previz.picture.pin !== null")
+    bands = difference_bands()
+    # Exactly -1 stop is the edge of two bands; rounding may put a pixel into either.
+    near = [band["colour"] for band in bands if -1 in (band["low"], band["high"])]
+    found = {tuple(colour) for colour in opened.pixels().reshape(-1, 3).tolist()}
+    assert found <= {tuple(colour) for colour in near}
+
+
+def test_wipe_shows_the_pinned_look_on_the_left(opened):
+    """Left of the wipe is the pinned look, right of it the one in hand."""
+    opened.settled()
+    pinned = opened.pixels().copy()
+    opened.page.keyboard.press("p")
+    opened.until("previz.picture.pin")
+    opened.page.evaluate("previz.store.changeCamera({ iso: 200 })")
+    opened.settled()
+    now = opened.pixels().copy()
+    opened.page.keyboard.press("w")
+    wiped = opened.pixels()
+    half = wiped.shape[1] // 2
+    assert codes_apart(wiped[:, : half - 1], pinned[:, : half - 1]) <= ONE_CODE
+    assert codes_apart(wiped[:, half + 1 :], now[:, half + 1 :]) <= ONE_CODE
+    assert codes_apart(pinned, now) > 10
+
+
+def test_colours_follow_exactly_while_the_hand_moves(open_page, cleaned, served, live_mix):
+    """Before it settles, the mix on the GPU is the sum of the cleaned lamps, new colour and all."""
+    cleaned(served.folder, "early")
+    fresh = open_page(served.address)
+    fresh.as_written()
+    fresh.until("window.previz?.table.told?.clean?.every(Boolean) && previz.table.set")
+    fresh.page.evaluate("previz.store.changeLamp('key', { cct: 3000, level: 0.7 })")
+    fresh.until("JSON.parse(previz.table.set.colours.get('key'))[0] === 3000")
+    look = {"lamps": {"key": {"cct": 3000, "level": 0.7}}}
+    wanted = live_mix(served.folder, "early", json.dumps(look))
+    assert codes_apart(fresh.pixels(moving=True), wanted) <= ONE_CODE
+    fresh.kept()
+
+
+def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(open_page, cleaned, served, live_mix):
+    """A tungsten lamp three stops down is as warm under the hand as it is at rest."""
+    cleaned(served.folder, "early")
+    fresh = open_page(served.address)
+    fresh.as_written()
+    fresh.until("window.previz?.table.told?.clean?.every(Boolean) && previz.table.set")
+    fresh.page.evaluate("""() => { previz.store.changeLamp("counter", { level: 0.125 });
+        for (const name of ["key", "rim", "sky"]) previz.store.changeLamp(name, { on: false });
+        previz.store.changeCamera({ iso: 6400 }); }""")
+    look = {"lamps": {"counter": {"level": 0.125}, "key": {"on": False}, "rim": {"on": False},
+                      "sky": {"on": False}}, "cameras": {"A": {"iso": 6400}}}
+    wanted = live_mix(served.folder, "early", json.dumps(look))
+    apart = np.abs(fresh.pixels(moving=True).astype(int) - wanted)
+    # One matrix stands for the change of twelve bands, fitted over saturated stripes: four codes
+    # at the worst pixel are 2 % of the light, and it is exact again at rest.
+    assert apart.max() <= 5
+    assert apart.mean() < 0.4
+    fresh.kept()
+
+
+def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered):
+    """Lux, error, T-stop, stops and CCT in the table are those of the program's own readings."""
+    opened.page.evaluate("previz.store.changeLamp('key', { level: 0.3 })")
+    opened.metered()
+    asked = about(served.folder, "early", json.dumps({"lamps": {"key": {"level": 0.3}}}))
+    batches = gathered(served.folder, "early")
+    mixed = metering.mix(batches, asked.lamps(), stage_colours(asked.stage))
+    note = metering.CameraNote("A", asked.settings)
+    rows = opened.page.locator("#face-table tbody tr").all()
+    assert len(rows) == 2
+    for row in rows:
+        name, cells = row.locator("th").inner_text(), row.locator("td").all_inner_texts()
+        told = metering.receptor(mixed[name], [note])
+        # Three figures of lux; a tenth of a T-stop and of a stop; ten kelvin, from black bodies
+        # that lie 2 % apart.
+        assert number(cells[0]) == pytest.approx(told.light.value, rel=6e-3)
+        # A tenth of a percent: of this mix, not of the levels as written.
+        assert number(cells[1].rstrip(" %")) == pytest.approx(
+            100 * told.light.error / told.light.value, abs=0.051)
+        assert number(cells[2].lstrip("T")) == pytest.approx(told.stops[0][1], abs=0.051)
+        assert number(cells[3]) == pytest.approx(
+            stops_from_working(told.light.value, asked.settings), abs=0.051)
+        kelvin, _ = cct_duv(xy_from_xyz(mixed[name].xyz.mean(axis=0).sum(axis=(0, 1))))
+        assert number(cells[4]) == pytest.approx(kelvin, abs=15)
+
+
+def test_a_reading_on_few_paths_is_told(opened):
+    """Where the key alone stands on two finds, that is told while it gives light, and only then."""
+    page = opened.page
+    opened.metered()
+    note = page.locator("#face-table > p").last
+    assert not note.is_visible()
+
+    def spoil(route):
+        told = route.fetch().json()
+        key = told["lamps"].index("key")
+        told["few"]["finds"][0][key] = 2.0
+        told["few"]["parts"][0] = [float(lamp == key) for lamp in range(len(told["lamps"]))]
+        told["few"]["counts"] = 1e-6
+        route.fulfill(json=told)
+
+    page.route("**/meters.json*", spoil)
+    page.evaluate("previz.store.changeLamp('key', { cct: 2600 })")
+    opened.metered()
+    first = page.locator("#face-table tbody th").first.inner_text()
+    assert note.inner_text() == f"{first}: ± is not to be trusted. {ON_FEW}"
+    page.evaluate("previz.store.changeLamp('key', { level: 0 })")
+    opened.metered()
+    assert not note.is_visible()
+    page.unroute("**/meters.json*")
+
+
+def test_meters_asked_for_last_are_the_ones_shown(opened):
+    """An answer about colours that have changed since is not shown, however late it comes."""
+    page = opened.page
+    opened.metered()
+    as_written = page.inner_text("#face-table tbody")
+    held = []
+    page.route("**/meters.json*", lambda route: route.continue_() if held else held.append(route))
+    page.evaluate("previz.store.changeLamp('key', { cct: 2500 })")
+    held_till(page, held, 1)
+    page.evaluate("previz.store.changeLamp('key', { cct: 4300 })")
+    opened.metered()
+    assert page.inner_text("#face-table tbody") == as_written
+    with page.expect_response("**/meters.json*"):
+        held[0].continue_()
+    page.unroute("**/meters.json*")
+    page.evaluate("new Promise((done) => setTimeout(done, 200))")
+    assert page.inner_text("#face-table tbody") == as_written
+    # The lamp's colour counts at all, and coming back to it asks anew.
+    page.evaluate("previz.store.changeLamp('key', { cct: 2500 })")
+    opened.metered()
+    assert page.inner_text("#face-table tbody") != as_written
+
+
+def held_till(page, held, count, seconds=30):
+    """Wait until so many requests are held back."""
+    end = time.monotonic() + seconds
+    while len(held) < count:
+        assert time.monotonic() < end
+        page.wait_for_timeout(20)
+
+
+def number(text):
+    return float(text.replace("\u202f", "").replace("−", "-"))
+
+
+def test_spot_meter_shares(opened, served, about):
+    """The spot meter's luminance and each lamp's share are those of the frames as rendered."""
+    opened.settled()
+    opened.page.evaluate("previz.spot.point(0.31, 0.4)")
+    opened.until("!previz.spot.busy")
+    opened.until("document.getElementById('spot-line').textContent.startsWith('Spot on')")
+    asked = about(served.folder, "early")
+    rows, columns = asked.found.frames.shape
+    row, column = np.mgrid[:rows, :columns]
+    # One degree across: a 24 mm lens on 24.89 mm of sensor has 2 · tan(half) = 24.89 / 24.
+    radius = max(1.5, np.tan(np.radians(0.5)) / (24.89 / 24) * columns)
+    seen = (row - 0.4 * (rows - 1)) ** 2 + (column - 0.31 * (columns - 1)) ** 2 <= radius**2
+    light = {lamp.name: lamp_xyz(asked.found.frames, lamp)[1][seen].mean()
+             for lamp in asked.lamps()}
+    line = opened.page.locator("#spot-line").inner_text()
+    whole = float(re.search(r": ([\d.]+) cd/m²", line)[1])
+    assert whole == pytest.approx(sum(light.values()), rel=6e-3)  # Three figures are shown.
+    for lamp in opened.page.locator(".lamp").all():
+        share = light[lamp.get_attribute("data-lamp")] / sum(light.values())
+        assert lamp.locator(".at-spot").inner_text() == f"{100 * share:.0f} % at the spot"

@@ -1,0 +1,292 @@
+"""Nothing is rendered twice: lamp by lamp, and never where it would be wrong."""
+
+import dataclasses
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from previz.engine import backend
+from previz.engine.render import CameraJob, Sampling, luminance_weights
+from previz.frames.lamp_files import LAMP_NAME
+from previz.rendering.cache.plan import TILE, WHOLE
+from previz.rendering.job import StageJob
+from previz.rendering.request import Order
+from previz.scene.read import load
+from previz.stage.build import build_stage
+
+pytestmark = pytest.mark.engine
+
+SCENE = """\
+previz: 1
+title: The engine shed's office
+room: {size: [4 m, 4 m, 2.6 m], surfaces: {walls: {reflectance: 0.5}}}
+pieces:
+  - {name: stand, shape: box, at: [2 m, 2.6 m], size: [0.4 m, 0.4 m, 1.1 m], surface: grey card}
+lights:
+  - {name: key, kind: fresnel, at: [0.4 m, 0.4 m, 2.4 m], aim: stand.top, output: 3000 lm}
+  - {name: fill, kind: panel, at: [3.6 m, 0.4 m, 1.8 m], aim: stand.top, size: [0.5 m, 0.5 m],
+     output: 2000 lm}
+  - {name: bulb, kind: bulb, at: [2 m, 0.5 m, 2.2 m], output: 400 lm}
+cameras:
+  - {name: A, at: [2 m, 0.6 m, 1.3 m], aim: stand.top, lens: 25 mm, stop: T2.8, iso: 800}
+  - {name: B, at: [0.6 m, 1 m, 1.3 m], aim: stand.top, lens: 35 mm, stop: T2.8, iso: 800}
+"""
+SIZE, SAMPLES, PASSES = (32, 18), 16, 4
+
+
+class Office:
+    """The scene in a folder, with changes to it, and a count of what is rendered."""
+
+    def __init__(self, folder, monkeypatch):
+        self.folder, self.paths = folder, 0
+        step = CameraJob.step
+
+        def counted(job, samples=None, counts=None):
+            self.paths += (job.each if samples is None else samples) * job.width * job.rows
+            return step(job, samples, counts)
+
+        monkeypatch.setattr(CameraJob, "step", counted)
+
+    def job(self, *changes, samples=SAMPLES, size=SIZE, seed=1, exact=False):
+        text = SCENE
+        for old, new in changes:
+            assert old in text
+            text = text.replace(old, new)
+        path = self.folder / "office.yaml"
+        # Another process that reads it meanwhile must not find it empty.
+        if not path.is_file() or path.read_text(encoding="utf-8") != text:
+            path.write_text(text, encoding="utf-8")
+        stage = build_stage(load(path).scene(None))
+        return StageJob(stage, Order(*size, Sampling(samples, PASSES, seed), 8, "llvm",
+                                     self.folder / "frames", exact))
+
+    def camera(self, job, name="A"):
+        return next(c for c in job.stage.cameras if c.name == name)
+
+    def states(self, *changes, camera="A", **more):
+        job = self.job(*changes, **more)
+        return {s.lamp: (s.how, s.why) for s in job.plan(self.camera(job, camera), explain=True)}
+
+    def render(self, *changes, camera="A", **more):
+        job = self.job(*changes, **more)
+        self.paths = 0
+        camera = self.camera(job, camera)
+        return job.cached(camera) or job.render(camera, lambda *_: None)
+
+
+@pytest.fixture
+def office(tmp_path, monkeypatch):
+    backend.start()
+    return Office(tmp_path, monkeypatch)
+
+
+WHOLE_RENDER = SAMPLES * SIZE[0] * SIZE[1]
+BEHIND_CAMERA = ("at: [0.4 m, 0.4 m, 2.4 m]", "at: [0.44 m, 0.37 m, 2.4 m]")
+
+
+def how(states):
+    return {lamp: state for lamp, (state, _) in states.items()}
+
+
+def test_levels_colours_and_exposure_cost_nothing(office):
+    """Dimmer, gel, colour, stop's exposure, ISO and balance: not one path, and no engine."""
+    office.render()
+    for change in (("output: 3000 lm", "output: 1000 lm, dimmer: 40 %, gel: half ctb"),
+                   ("output: 400 lm", "output: 500 lm, cct: 2500 K"),
+                   ("iso: 800}\n  - {name: B", "iso: 1600, white_balance: 3000 K}\n  - {name: B")):
+        assert set(how(office.states(change)).values()) == {"kept"}
+        job = office.job(change)
+        assert job.cached(office.camera(job)) is not None
+
+
+def test_a_moved_lamp_costs_one_lamp(office):
+    """A lamp behind the camera is moved: the others are used again, and it gets its share of paths."""
+    first = office.render()
+    assert office.paths == WHOLE_RENDER
+    states = office.states(BEHIND_CAMERA)
+    assert how(states) == {"key": "new", "fill": "beside", "bulb": "beside"}
+    assert "it was moved or turned" in states["key"][1]
+    assert "the body of 'key', which stood otherwise, changes its light by" in states["fill"][1]
+    moved = office.render(BEHIND_CAMERA)
+    # Two thirds of the paths: twice its third, as few paths also bring less bounced light; or its
+    # share of the looks, if that is more.
+    assert np.ceil(SAMPLES * 2 / 3) <= office.paths / (SIZE[0] * SIZE[1]) < SAMPLES
+    for lamp in ("fill", "bulb"):
+        number = first.lights.index(lamp)
+        assert np.array_equal(first.slices[number], moved.slices[number])
+    assert not np.array_equal(first.slices[0], moved.slices[0])
+    office.render(BEHIND_CAMERA)
+    assert office.paths == 0
+
+
+def test_what_is_put_together_is_what_would_be_rendered(office):
+    """With one lamp moved and two used again, every lamp agrees with a render of all anew."""
+    office.render(samples=64)
+    mixed = office.render(BEHIND_CAMERA, samples=64)
+    anew = office.render(BEHIND_CAMERA, samples=64, seed=7, exact=True)
+    weights = luminance_weights(8)
+    for lamp in range(3):
+        one, two = (np.einsum("brc,b->rc", np.asarray(f.slices[lamp], float), weights)
+                    for f in (mixed, anew))
+        error = np.sqrt(mixed.variance[lamp].sum() + anew.variance[lamp].sum()) / one.size
+        # Means over the picture; what bodies may change is allowed beside four standard errors.
+        assert abs(one.mean() - two.mean()) < 4 * error + WHOLE * two.mean()
+
+
+def test_a_lamp_in_the_picture_changes_all(office):
+    """Where the camera sees the body, or it shades the set, nothing is used and it is said why."""
+    office.render()
+    into = ("at: [2 m, 0.5 m, 2.2 m]", "at: [2.3 m, 2.4 m, 1.5 m]")
+    states = office.states(into)
+    assert set(how(states).values()) == {"new"}
+    assert "the camera sees 'bulb'" in states["key"][1]
+    # Right before the fill light, behind the camera: unseen, but in its way.
+    before = ("at: [0.4 m, 0.4 m, 2.4 m]", "at: [3.42 m, 0.58 m, 1.72 m]")
+    states = office.states(before)
+    assert how(states)["fill"] == "new"
+    assert "changes its light by" in states["fill"][1]
+    share = float(states["fill"][1].split("up to ")[1].split("%")[0]) / 100
+    assert share > TILE
+
+
+def test_exact_uses_nothing_beside_other_bodies(office):
+    """Asked to be exact, a moved lamp costs all lamps, and the reason names it."""
+    office.render()
+    states = office.states(BEHIND_CAMERA, exact=True)
+    assert set(how(states).values()) == {"new"}
+    assert "other lamps stand otherwise: 'key'" in states["fill"][1]
+
+
+def test_a_turned_beam_leaves_the_others(office):
+    """A wider beam from the same body changes nothing but its own lamp, to the last bit."""
+    office.render()
+    states = office.states(("output: 2000 lm}", "output: 2000 lm, beam: 60 deg}"))
+    assert how(states) == {"key": "kept", "fill": "new", "bulb": "kept"}
+
+
+def test_each_camera_for_itself(office):
+    """Moving one camera costs that camera; the other finds all it had."""
+    office.render(camera="A")
+    office.render(camera="B")
+    moved = ("at: [0.6 m, 1 m, 1.3 m]", "at: [0.7 m, 1 m, 1.3 m]")
+    assert set(how(office.states(moved, camera="A")).values()) == {"kept"}
+    states = office.states(moved, camera="B")
+    assert set(how(states).values()) == {"new"}
+    assert "camera B was moved" in states["key"][1]
+
+
+def test_it_is_said_what_has_changed(office):
+    """The set by the names of its things, size, seed; and that something is new."""
+    office.render()
+    wider = ("size: [0.4 m, 0.4 m, 1.1 m]", "size: [0.4 m, 0.5 m, 1.1 m]")
+    assert "the set is another: 'stand' changed" in office.states(wider)["key"][1]
+    assert "it was 32x18, not 48x27" in office.states(size=(48, 27))["key"][1]
+    assert "another seed" in office.states(seed=3)["key"][1]
+    assert "camera B has not rendered it yet" in office.states(camera="B")["key"][1]
+
+
+def test_more_samples_are_added(office):
+    """Four times the samples cost three times the paths more, and the noise falls by half."""
+    few = office.render()
+    assert how(office.states(samples=4 * SAMPLES)) == dict.fromkeys(few.lights, "more")
+    many = office.render(samples=4 * SAMPLES)
+    assert office.paths == 3 * WHOLE_RENDER
+    assert many.samples == 4 * SAMPLES
+    # Both are estimated from some passes over 576 pixels and fireflies; a factor of 4 in between.
+    ratio = np.median(few.variance[1]) / np.median(many.variance[1])
+    assert 2 < ratio < 8
+    # What is there serves who asks for less.
+    again = office.render()
+    assert office.paths == 0
+    assert again.samples in (SAMPLES, 4 * SAMPLES)
+
+
+@pytest.mark.parametrize("harm", ["cut", "swap", "note", "foreign"])
+def test_a_harmed_file_is_found_out_and_rendered_again(office, harm):
+    """A torn or foreign file is never used; what it held comes out the same again."""
+    whole = office.render()
+    kept = [np.array(each) for each in whole.slices]
+    del whole
+    folders = sorted((office.folder / "frames" / "lamps").glob("*/*/"))
+    assert len(folders) == 3
+    slices = next(folders[0].glob("slices.*.npy"))
+    text = slices.read_bytes()
+    if harm == "cut":
+        new = text[:-100]
+    else:
+        new = text[:-4] + bytes(4)
+    if harm in ("cut", "swap"):
+        for path in (office.folder / "frames").rglob("*.npy"):
+            if path.stat().st_ino == slices.stat().st_ino and path != slices:
+                path.unlink()
+        slices.unlink()
+        slices.write_bytes(new)
+    elif harm == "note":
+        note = folders[0] / LAMP_NAME
+        note.write_text(note.read_text().replace('"passes": 4', '"passes": 5'))
+    else:
+        (folders[0] / LAMP_NAME).write_text("{}")
+    if harm in ("note", "foreign"):
+        for path in (office.folder / "frames").glob("*/meta.json"):
+            path.unlink()
+    again = office.render()
+    assert office.paths > 0
+    for one, two in zip(kept, again.slices, strict=True):
+        # One lamp alone is rendered with its own paths; the others are as they were.
+        assert one.shape == two.shape
+        assert two.mean() == pytest.approx(one.mean(), rel=0.2)
+    assert sum(np.array_equal(one, two) for one, two in zip(kept, again.slices, strict=True)) >= 2
+
+
+def test_shared_slices_take_their_place_once(office):
+    """A picture's slices are the lamps' own files under a second name."""
+    office.render()
+    files = [p.stat() for p in (office.folder / "frames").rglob("*.npy")]
+    linked = [s for s in files if s.st_nlink > 1]
+    assert len({s.st_ino for s in linked}) == 3
+    assert len(linked) == 6
+
+
+def test_a_picture_in_rows_is_the_same(office, monkeypatch):
+    """A picture too large for the host is rendered rows by rows to the same bits, and can be left."""
+    whole = [np.array(each) for each in office.render().slices]
+    monkeypatch.setattr("previz.engine.render.BAND_FLOATS", 7 * 32 * 3 * 8)  # seven rows at a time
+    other = dataclasses.replace(office.job().order, cache=office.folder / "rows")
+    job = StageJob(office.job().stage, other)
+    camera = office.camera(job)
+    told = []
+
+    def leave(done, found):
+        told.append((done, found))
+        if len(told) == 7:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        job.render(camera, leave)
+    office.paths = 0
+    rows = job.render(camera, lambda *_: None)
+    assert 0 < office.paths < WHOLE_RENDER
+    for one, two in zip(whole, rows.slices, strict=True):
+        assert np.array_equal(one, two)
+    assert not list((office.folder / "rows").glob("lamps/*/*/rows-*"))
+
+
+def test_two_processes_share_a_cache(office):
+    """Two that render the same at once leave whole files behind, and a third finds them."""
+    job = office.job()
+    script = ("import sys; sys.path.insert(0, {tests!r}); import test_reuse as t; "
+              "from pathlib import Path; from previz.engine import backend; backend.start(); "
+              "import types; o = t.Office(Path({folder!r}), types.SimpleNamespace(setattr=setattr)); "
+              "job = o.job(seed=4); job.render(o.camera(job), lambda *_: None)")
+    script = script.format(tests=str(Path(__file__).parent), folder=str(office.folder))
+    both = [subprocess.Popen([sys.executable, "-c", script], stderr=subprocess.PIPE, text=True)
+            for _ in range(2)]
+    for each in both:
+        _, told = each.communicate(timeout=120)
+        assert each.returncode == 0, told
+    job = office.job(seed=4)
+    assert job.cached(office.camera(job)) is not None
+    assert not list((office.folder / "frames").rglob(".*.part"))
