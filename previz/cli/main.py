@@ -51,6 +51,15 @@ class LazyGroup(click.Group):
             return None
         return importlib.import_module(f"previz.cli.{name.replace('-', '_')}").command
 
+    def invoke(self, ctx):
+        """Run a command; what is asked for and not there is told as a wrong option is."""
+        from previz.errors import RequestError
+
+        try:
+            return super().invoke(ctx)
+        except RequestError as error:
+            raise click.UsageError(str(error)) from None
+
     def format_commands(self, ctx, formatter):
         """Write the commands' help without importing them."""
         with formatter.section("Commands"):

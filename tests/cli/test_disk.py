@@ -3,12 +3,12 @@
 import errno
 import os
 
-import click
 import pytest
 
 from previz.cli.disk import disk_words
 from previz.cli.main import main
-from previz.cli.options import out_folder
+from previz.errors import RequestError
+from previz.studies.folders import out_folder
 
 
 def test_a_full_disk_is_told_with_what_to_do():
@@ -28,7 +28,7 @@ def test_a_file_in_the_place_of_the_folder_is_told_before_any_work(tmp_path):
     """Also where the file is further up, and nothing is made on the way."""
     (tmp_path / "taken").write_text("kept")
     for out in (tmp_path / "taken", tmp_path / "taken" / "below"):
-        with pytest.raises(click.UsageError, match="is a file"):
+        with pytest.raises(RequestError, match="is a file"):
             out_folder(out, tmp_path / "a.yaml")
     assert (tmp_path / "taken").read_text() == "kept"
     assert out_folder(tmp_path / "new" / "one", tmp_path / "a.yaml") == tmp_path / "new" / "one"
@@ -38,7 +38,7 @@ def test_a_file_in_the_place_of_the_folder_is_told_before_any_work(tmp_path):
 def test_a_folder_that_is_closed_is_told(tmp_path, monkeypatch):
     """Rights are asked for, as an account that may do all would not notice; reading needs none."""
     monkeypatch.setattr("os.access", lambda *_: False)
-    with pytest.raises(click.UsageError, match="Nothing can be written"):
+    with pytest.raises(RequestError, match="Nothing can be written"):
         out_folder(tmp_path, tmp_path / "a.yaml")
     assert out_folder(tmp_path, tmp_path / "a.yaml", write=False) == tmp_path
 

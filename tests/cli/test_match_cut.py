@@ -5,6 +5,7 @@ import pytest
 from click.testing import CliRunner
 
 from previz.cli.main import previz
+from previz.errors import RequestError
 from previz.stage.records import Haze
 from previz.studies.match import Reference, optical_depth, reference
 
@@ -52,9 +53,7 @@ def test_shots_are_named_by_file_option_and_camera(text, expected):
 @pytest.mark.parametrize("text", ["", "a:b:c:d"])
 def test_what_names_no_shot_is_refused(text):
     """No file, or too many parts."""
-    import click
-
-    with pytest.raises(click.UsageError, match="names no shot"):
+    with pytest.raises(RequestError, match="names no shot"):
         reference(text)
 
 

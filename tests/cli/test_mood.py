@@ -9,6 +9,7 @@ from PIL import Image
 from previz.cli.main import previz
 from previz.cli.mood import Aspect, Three
 from previz.deliver.mood_sheet import MoodFrame
+from previz.errors import RequestError
 from previz.studies.mood import numbered, wishes
 
 SCENE = """\
@@ -45,7 +46,7 @@ def test_frames_are_named_with_their_titles():
     found = wishes(["a.yaml:lit=First", ":dim", "::B=Third"])
     assert [(str(w.which.path), w.which.option, w.which.camera, w.title) for w in found] == [
         ("a.yaml", "lit", "", "First"), ("a.yaml", "dim", "", ""), ("a.yaml", "dim", "B", "Third")]
-    with pytest.raises(click.UsageError, match="names no shot"):
+    with pytest.raises(RequestError, match="names no shot"):
         wishes([":dim"])
 
 
