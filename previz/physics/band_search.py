@@ -15,7 +15,9 @@ really lit with: black bodies, daylight, tubes, sodium and white LEDs.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.spectra import WAVELENGTHS_NM, observer
 from previz.physics.tables import read_table
 
@@ -32,7 +34,7 @@ OPPONENT = np.array([[0.0, 116 / 3, 0.0], [500 / 3, -500 / 3, 0.0], [0.0, 200 / 
 """dL*, da*, db* of a small relative change of X, Y, Z at white.  Source: CIE 15, CIELAB."""
 
 
-def search_lights():
+def search_lights() -> FloatArray:
     """Return the spectra that bands are chosen for.
 
     Returns
@@ -52,7 +54,7 @@ def search_lights():
     return np.stack(black + tabled)
 
 
-def band_costs(lights):
+def band_costs(lights: FloatArray) -> FloatArray:
     """Return the cost of every possible band.
 
     Parameters
@@ -84,7 +86,7 @@ def band_costs(lights):
     return costs / len(lights)
 
 
-def cheapest_edges(costs, n):
+def cheapest_edges(costs: ArrayLike, n: int) -> FloatArray:
     """Return the n bands of least total cost.
 
     Parameters

@@ -17,7 +17,9 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.bands import DEFAULT_BANDS, band_means, band_xyz
 from previz.physics.nonnegative import constrained
 from previz.physics.spectra import K_M, STEP_NM, WAVELENGTHS_NM, observer
@@ -52,7 +54,7 @@ _KEPT = 1024
 """Lamps whose weights are kept."""
 
 
-def idealised_surfaces():
+def idealised_surfaces() -> tuple[FloatArray, FloatArray]:
     """Return the reflectances that bands are weighed by.
 
     Returns
@@ -79,7 +81,7 @@ def idealised_surfaces():
 
 
 @lru_cache(maxsize=32)
-def _examples(n):
+def _examples(n: int) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return (reflectances, their bands, counts) of light that met one surface, or one twice."""
     once, counts = idealised_surfaces()
     means = band_means(once, n)
@@ -87,7 +89,7 @@ def _examples(n):
             np.concatenate([counts, TWICE * counts]))
 
 
-def weighed_band_xyz(spectrum, n=DEFAULT_BANDS):
+def weighed_band_xyz(spectrum: ArrayLike, n: int = DEFAULT_BANDS) -> FloatArray:
     """Return what each band of a lamp's light adds to X, Y and Z, surfaces considered.
 
     Summed over the bands this is exactly `spectra.xyz_of(spectrum)`.
@@ -118,7 +120,7 @@ def weighed_band_xyz(spectrum, n=DEFAULT_BANDS):
 
 
 @lru_cache(maxsize=_KEPT)
-def _weighed(one_lumen, n):
+def _weighed(one_lumen: bytes, n: int) -> bytes:
     spectrum = np.frombuffer(one_lumen)
     reflectances, means, counts = _examples(n)
     plain = band_xyz(spectrum, n)

@@ -11,7 +11,9 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.spectra import K_M, STEP_NM, WAVELENGTHS_NM, observer
 from previz.physics.tables import read_table
 
@@ -19,7 +21,7 @@ DEFAULT_BANDS = 12
 """Number of bands unless asked otherwise."""
 
 
-def band_edges(n=DEFAULT_BANDS):
+def band_edges(n: int = DEFAULT_BANDS) -> FloatArray:
     """Return where the spectrum is cut into n bands.
 
     The cuts are the cheapest ones by `band_search`, read from the table it was written to.
@@ -69,7 +71,7 @@ class BandSet:
         No cut into so many bands is tabulated.
     """
 
-    def __init__(self, n=DEFAULT_BANDS):
+    def __init__(self, n: int = DEFAULT_BANDS) -> None:
         self.n = int(n)
         self.edges_nm = band_edges(n)
         # Each sample stands for the 5 nm about it, cut short at both ends of the grid.
@@ -82,11 +84,11 @@ class BandSet:
 
 
 @cache
-def _band_set(n):
+def _band_set(n: int) -> BandSet:
     return BandSet(n)
 
 
-def band_means(reflectance, n=DEFAULT_BANDS):
+def band_means(reflectance: ArrayLike, n: int = DEFAULT_BANDS) -> FloatArray:
     """Return the mean of a reflectance or transmission in each band.
 
     The mean is weighted by x-bar + y-bar + z-bar: by how much the eye makes of a wavelength in
@@ -116,7 +118,7 @@ def band_means(reflectance, n=DEFAULT_BANDS):
     return values @ (weighted / weighted.sum(axis=1, keepdims=True)).T
 
 
-def band_xyz(spectrum, n=DEFAULT_BANDS):
+def band_xyz(spectrum: ArrayLike, n: int = DEFAULT_BANDS) -> FloatArray:
     """Return what each band of a light adds to X, Y and Z.
 
     Summed over the bands this is exactly `spectra.xyz_of(spectrum)`.

@@ -11,6 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.physics.arrays import FloatArray
 
 BEAM_LEVEL = 0.5
 FIELD_LEVEL = 0.1
@@ -41,7 +44,7 @@ class AngularTable:
     phi_deg: np.ndarray
     values: np.ndarray
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         theta = np.asarray(self.theta_deg, dtype=float)
         phi = np.asarray(self.phi_deg, dtype=float)
         values = np.asarray(self.values, dtype=float)
@@ -61,16 +64,16 @@ class AngularTable:
             object.__setattr__(self, label, array)
 
     @property
-    def round(self):
+    def round(self) -> bool:
         """True where intensity does not depend on azimuth."""
         return self.phi_deg.size == 1
 
     @property
-    def peak(self):
+    def peak(self) -> float:
         """Highest intensity of one lumen. [cd/lm]"""
         return float(self.values.max())
 
-    def intensity(self, theta_deg, phi_deg=0.0):
+    def intensity(self, theta_deg: ArrayLike, phi_deg: ArrayLike = 0.0) -> FloatArray:
         """Return the intensity in a direction.
 
         Parameters
@@ -110,7 +113,7 @@ class AngularTable:
         inside = (theta >= 0) & (theta <= self.theta_deg[-1])
         return np.where(inside, near * (1 - down) + far * down, 0.0)
 
-    def flux(self):
+    def flux(self) -> float:
         """Return the integral of the table over the sphere, exact for its linear interpolation.
 
         Returns
@@ -132,7 +135,7 @@ class AngularTable:
         )
         return float(pieces.sum())
 
-    def normalised(self):
+    def normalised(self) -> AngularTable:
         """Return the same distribution at one lumen.
 
         Returns
@@ -149,7 +152,7 @@ class AngularTable:
             raise ValueError("a table without light cannot be scaled to 1 lm")
         return AngularTable(self.theta_deg, self.phi_deg, self.values / flux)
 
-    def on_grid(self, theta_steps, phi_steps=1):
+    def on_grid(self, theta_steps: int, phi_steps: int = 1) -> AngularTable:
         """Return the table on even steps over its own range, scaled back to its own flux.
 
         Parameters
@@ -168,7 +171,7 @@ class AngularTable:
         sampled = AngularTable(theta, phi, self.intensity(theta[:, None], phi[None, :]))
         return AngularTable(theta, phi, sampled.values * (self.flux() / sampled.flux()))
 
-    def full_angle_deg(self, level, phi_deg=0.0):
+    def full_angle_deg(self, level: float, phi_deg: float = 0.0) -> float:
         """Return the full angle where intensity last falls to a share of the axis' own.
 
         Parameters
@@ -201,7 +204,7 @@ class AngularTable:
         return float(2 * (self.theta_deg[above] + drop * step))
 
 
-def grid_is_coarse(table):
+def grid_is_coarse(table: AngularTable) -> bool:
     """Tell whether a table's steps are too wide for its beam to give the right lumens.
 
     Parameters
@@ -223,7 +226,7 @@ def grid_is_coarse(table):
     return bool(beam < 4 * inside.max())
 
 
-def isotropic():
+def isotropic() -> AngularTable:
     """Return a lamp that shines the same everywhere.
 
     Returns
@@ -235,7 +238,7 @@ def isotropic():
     return AngularTable(theta, np.zeros(1), np.full((theta.size, 1), 0.25 / np.pi))
 
 
-def lambertian_front(steps=180):
+def lambertian_front(steps: int = 180) -> AngularTable:
     """Return a flat diffuse emitter: I = I0 cos(theta), nothing behind.
 
     Parameters
@@ -251,7 +254,7 @@ def lambertian_front(steps=180):
     return cosine_power(1.0, steps=steps)
 
 
-def cosine_power(exponent, steps=360):
+def cosine_power(exponent: float, steps: int = 360) -> AngularTable:
     """Return a beam I = I0 cos^n(theta) over the front half.
 
     Parameters
@@ -283,7 +286,7 @@ def cosine_power(exponent, steps=360):
     return AngularTable(theta, np.zeros(1), values[:, None]).normalised()
 
 
-def exponent_from_angle(full_angle_deg, level=BEAM_LEVEL):
+def exponent_from_angle(full_angle_deg: float, level: float = BEAM_LEVEL) -> float:
     """Return n of the cos^n beam that has a given beam (or field) angle.
 
     n = ln(level) / ln(cos(angle / 2)).
@@ -310,7 +313,7 @@ def exponent_from_angle(full_angle_deg, level=BEAM_LEVEL):
     return float(np.log(level) / np.log(np.cos(np.radians(full_angle_deg) / 2)))
 
 
-def angle_from_exponent(exponent, level=BEAM_LEVEL):
+def angle_from_exponent(exponent: ArrayLike, level: float = BEAM_LEVEL) -> FloatArray:
     """Return the full angle at which a cos^n beam falls to `level`: 2 acos(level^(1/n)).
 
     Parameters
@@ -328,7 +331,7 @@ def angle_from_exponent(exponent, level=BEAM_LEVEL):
     return np.degrees(2 * np.arccos(level ** (1.0 / np.asarray(exponent, dtype=float))))
 
 
-def cosine_power_flux(peak, exponent):
+def cosine_power_flux(peak: ArrayLike, exponent: ArrayLike) -> FloatArray:
     """Return the lumens of a cos^n beam: 2 pi I0 / (n + 1).
 
     Parameters
@@ -346,7 +349,7 @@ def cosine_power_flux(peak, exponent):
     return 2 * np.pi * np.asarray(peak, dtype=float) / (np.asarray(exponent, dtype=float) + 1)
 
 
-def cone_flux(intensity, full_angle_deg):
+def cone_flux(intensity: ArrayLike, full_angle_deg: ArrayLike) -> FloatArray:
     """Return the lumens of an even cone with a sharp edge: 2 pi I (1 - cos(angle / 2)).
 
     Parameters

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.physics.arrays import FloatArray
 
 PLANCK = 6.62607015e-34
 """h. [J s]  Source: SI Brochure, 9th edition (exact)."""
@@ -17,7 +20,7 @@ STEFAN_BOLTZMANN = 5.670374419e-8
 """sigma. [W/(m² K⁴)]  Source: CODATA 2018."""
 
 
-def radiance(wavelength_nm, temperature):
+def radiance(wavelength_nm: ArrayLike, temperature: float) -> FloatArray:
     """Return the spectral radiance of a black body.
 
     L = (2 h c² / lambda⁵) / (exp(c2 / (lambda T)) - 1).

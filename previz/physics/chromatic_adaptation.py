@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.colourtemp import xyz_from_xy
 
 BRADFORD = np.array(
@@ -32,7 +34,7 @@ for _constant in (BRADFORD, CAT02, D65_XY, ACES_XY, REC709_XY, AP1_XY):
     _constant.setflags(write=False)
 
 
-def adaptation_matrix(from_xy, to_xy, method="bradford"):
+def adaptation_matrix(from_xy: ArrayLike, to_xy: ArrayLike, method: str = "bradford") -> FloatArray:
     """Return the matrix that makes one white look like another.
 
     M = A^-1 · diag(A w_to / A w_from) · A, full adaptation.
@@ -65,7 +67,7 @@ def adaptation_matrix(from_xy, to_xy, method="bradford"):
     return np.linalg.solve(cones, gain[:, None] * cones)
 
 
-def xyz_from_rgb(primaries_xy, white_xy):
+def xyz_from_rgb(primaries_xy: ArrayLike, white_xy: ArrayLike) -> FloatArray:
     """Return the matrix from linear RGB to XYZ.
 
     Parameters
@@ -85,10 +87,10 @@ def xyz_from_rgb(primaries_xy, white_xy):
     SMPTE RP 177, normalised primary matrix (from memory).
     """
     primaries = xyz_from_xy(primaries_xy).T
-    return primaries * np.linalg.solve(primaries, xyz_from_xy(white_xy))
+    return np.asarray(primaries * np.linalg.solve(primaries, xyz_from_xy(white_xy)), dtype=float)
 
 
-def acescg_from_xyz():
+def acescg_from_xyz() -> FloatArray:
     """Return the matrix from XYZ to ACEScg, whites untouched.
 
     Returns
@@ -96,10 +98,10 @@ def acescg_from_xyz():
     float array, shape (3, 3)
         The white of ACES goes to (1, 1, 1). [1]
     """
-    return np.linalg.inv(xyz_from_rgb(AP1_XY, ACES_XY))
+    return np.asarray(np.linalg.inv(xyz_from_rgb(AP1_XY, ACES_XY)), dtype=float)
 
 
-def acescg_from_rec709():
+def acescg_from_rec709() -> FloatArray:
     """Return the matrix from linear Rec. 709 to ACEScg, white to white by Bradford.
 
     Returns

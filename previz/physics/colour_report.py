@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import warnings
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from previz.physics.spectra import WAVELENGTHS_NM
 
 
-def _distribution(spectrum):
+def _distribution(spectrum: ArrayLike) -> Any:
     """Load the colour library, which is slow and warns of parts not used here."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -22,7 +24,7 @@ def _distribution(spectrum):
     return colour, colour.SpectralDistribution(samples)
 
 
-def colour_rendering_index(spectrum):
+def colour_rendering_index(spectrum: ArrayLike) -> float:
     """Return the CIE general colour rendering index.
 
     Parameters
@@ -50,7 +52,7 @@ def colour_rendering_index(spectrum):
         return float(colour.colour_rendering_index(light))
 
 
-def colour_fidelity(spectrum):
+def colour_fidelity(spectrum: ArrayLike) -> tuple[float, float]:
     """Return fidelity and gamut index.
 
     Parameters
@@ -81,7 +83,7 @@ def colour_fidelity(spectrum):
         return float(report.R_f), float(report.R_g)
 
 
-def spectral_similarity(spectrum, reference):
+def spectral_similarity(spectrum: ArrayLike, reference: ArrayLike) -> float:
     """Return how alike two lights are to a camera.
 
     Parameters

@@ -9,7 +9,9 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.blackbody import radiance
 from previz.physics.spectra import WAVELENGTHS_NM, xyz_of
 
@@ -20,7 +22,7 @@ _TABLE_STEP = 1.0025
 _NEAR_LOCUS = 0.002
 
 
-def xy_of(spectrum):
+def xy_of(spectrum: ArrayLike) -> FloatArray:
     """Return the CIE 1931 chromaticity of a spectrum.
 
     Parameters
@@ -41,7 +43,7 @@ def xy_of(spectrum):
     return xy_from_xyz(xyz_of(spectrum))
 
 
-def xy_from_xyz(xyz):
+def xy_from_xyz(xyz: ArrayLike) -> FloatArray:
     """Return the chromaticity of tristimulus values: X and Y over X + Y + Z.
 
     Parameters
@@ -58,7 +60,7 @@ def xy_from_xyz(xyz):
     return values[..., :2] / values.sum(axis=-1, keepdims=True)
 
 
-def xyz_from_xy(xy):
+def xyz_from_xy(xy: ArrayLike) -> FloatArray:
     """Return the tristimulus values at Y = 1 of a chromaticity.
 
     Parameters
@@ -75,7 +77,7 @@ def xyz_from_xy(xy):
     return np.stack([x / y, np.ones_like(x), (1 - x - y) / y], axis=-1)
 
 
-def uv_from_xy(xy):
+def uv_from_xy(xy: ArrayLike) -> FloatArray:
     """Return CIE 1960 u, v: u = 4x / (12y - 2x + 3), v = 6y / (12y - 2x + 3).
 
     Parameters
@@ -97,7 +99,7 @@ def uv_from_xy(xy):
     return np.stack([4 * x, 6 * y], axis=-1) / (12 * y - 2 * x + 3)[..., None]
 
 
-def xy_from_uv(uv):
+def xy_from_uv(uv: ArrayLike) -> FloatArray:
     """Return CIE 1931 x, y: x = 3u / (2u - 8v + 4), y = 2v / (2u - 8v + 4).
 
     Parameters
@@ -115,7 +117,7 @@ def xy_from_uv(uv):
     return np.stack([3 * u, 2 * v], axis=-1) / (2 * u - 8 * v + 4)[..., None]
 
 
-def planckian_xy(temperature):
+def planckian_xy(temperature: float) -> FloatArray:
     """Return the chromaticity of a black body.
 
     Parameters
@@ -137,7 +139,7 @@ def planckian_xy(temperature):
 
 
 @cache
-def _locus():
+def _locus() -> tuple[FloatArray, FloatArray]:
     """Temperatures (n,), and their u, v (n, 2), from warm to cool."""
     count = int(np.ceil(np.log(COOLEST_K / WARMEST_K) / np.log(_TABLE_STEP))) + 1
     kelvin = np.geomspace(WARMEST_K, COOLEST_K, count)
@@ -145,7 +147,7 @@ def _locus():
     return kelvin, uv
 
 
-def cct_duv(xy):
+def cct_duv(xy: FloatArray) -> tuple[float, float]:
     """Return correlated colour temperature and distance from the Planckian locus.
 
     The nearest point of a table of black bodies 0.25 % apart is refined by the triangle it makes
@@ -203,7 +205,7 @@ def cct_duv(xy):
     return float(cct), float(sign * away)
 
 
-def xy_from_cct_duv(cct, duv=0.0):
+def xy_from_cct_duv(cct: float, duv: float = 0.0) -> FloatArray:
     """Return the chromaticity at a distance square to the Planckian locus.
 
     Parameters
@@ -237,7 +239,7 @@ def xy_from_cct_duv(cct, duv=0.0):
     return xy_from_uv(here + duv * np.array([dv, -du]))
 
 
-def mired(kelvin):
+def mired(kelvin: ArrayLike) -> FloatArray:
     """Return reciprocal megakelvin: 10⁶ / T.
 
     Parameters
@@ -253,7 +255,7 @@ def mired(kelvin):
     return 1e6 / np.asarray(kelvin, dtype=float)
 
 
-def mired_shift(from_kelvin, to_kelvin):
+def mired_shift(from_kelvin: ArrayLike, to_kelvin: ArrayLike) -> FloatArray:
     """Return the shift that turns one colour temperature into another; plus is warmer.
 
     Parameters
@@ -269,7 +271,7 @@ def mired_shift(from_kelvin, to_kelvin):
     return mired(to_kelvin) - mired(from_kelvin)
 
 
-def shifted_kelvin(kelvin, shift):
+def shifted_kelvin(kelvin: float, shift: float) -> float:
     """Return the colour temperature after a mired shift.
 
     Parameters

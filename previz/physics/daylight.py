@@ -7,7 +7,9 @@ are relative until they are scaled to an illuminance on open level ground.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.blackbody import radiance
 from previz.physics.spectra import WAVELENGTHS_NM, normalise
 from previz.physics.tables import read_table
@@ -49,7 +51,7 @@ SKY_TYPES = {"intermediate": 7, "clear": 12}
 type 'intermediate' means is common practice, no source."""
 
 
-def daylight_xy(cct):
+def daylight_xy(cct: float) -> FloatArray:
     """Return the chromaticity of CIE daylight.
 
     x is a cubic in 1/T, y = -3x² + 2.87x - 0.275.
@@ -85,7 +87,7 @@ def daylight_xy(cct):
     return np.array([x, -3.0 * x * x + 2.870 * x - 0.275])
 
 
-def daylight_spectrum(cct):
+def daylight_spectrum(cct: float) -> FloatArray:
     """Return the spectrum of CIE daylight.
 
     S = S0 + M1 S1 + M2 S2, with M1 and M2 from the chromaticity, unrounded.
@@ -117,7 +119,7 @@ def daylight_spectrum(cct):
     return normalise(np.clip(table["s0"] + first * table["s1"] + second * table["s2"], 0, None))
 
 
-def overcast_luminance(altitude_deg):
+def overcast_luminance(altitude_deg: ArrayLike) -> FloatArray:
     """Return the CIE standard overcast sky relative to its zenith: (1 + 2 sin gamma) / 3.
 
     Parameters
@@ -137,7 +139,8 @@ def overcast_luminance(altitude_deg):
     return (1 + 2 * np.sin(np.radians(np.asarray(altitude_deg, dtype=float)))) / 3
 
 
-def general_sky_luminance(sky_type, zenith_deg, from_sun_deg, sun_zenith_deg):
+def general_sky_luminance(sky_type: int, zenith_deg: ArrayLike, from_sun_deg: ArrayLike,
+                          sun_zenith_deg: float) -> FloatArray:
     """Return a CIE general sky relative to its zenith.
 
     L / Lz = f(chi) phi(Z) / (f(Zs) phi(0)), phi(Z) = 1 + a exp(b / cos Z),
@@ -172,17 +175,17 @@ def general_sky_luminance(sky_type, zenith_deg, from_sun_deg, sun_zenith_deg):
         raise ValueError(f"CIE general skies are 1 to 15, got {sky_type!r}")
     a, b, c, d, e = GENERAL_SKIES[sky_type]
     zenith = np.radians(np.asarray(zenith_deg, dtype=float))
-    sun = np.radians(sun_zenith_deg)
+    sun = np.asarray(np.radians(sun_zenith_deg))
     cosine = np.cos(zenith) * np.cos(sun) + np.sin(zenith) * np.sin(sun) * np.cos(
         np.radians(np.asarray(from_sun_deg, dtype=float))
     )
     apart = np.arccos(np.clip(cosine, -1.0, 1.0))
 
-    def gradation(cos_zenith):
+    def gradation(cos_zenith: ArrayLike) -> FloatArray:
         # At the horizon b / cos Z runs to minus infinity and its exponential to 0.
-        return 1 + a * np.exp(b / np.maximum(cos_zenith, 1e-6))
+        return np.asarray(1 + a * np.exp(b / np.maximum(cos_zenith, 1e-6)))
 
-    def indicatrix(angle):
+    def indicatrix(angle: FloatArray) -> FloatArray:
         return 1 + c * (np.exp(d * angle) - np.exp(d * np.pi / 2)) + e * np.cos(angle) ** 2
 
     scale = indicatrix(sun) * gradation(1.0)
@@ -190,8 +193,9 @@ def general_sky_luminance(sky_type, zenith_deg, from_sun_deg, sun_zenith_deg):
 
 
 def sky_dome(
-    sky, *, zenith_cells=45, azimuth_cells=180, sun_altitude_deg=45.0, sun_azimuth_deg=0.0
-):
+    sky: str, *, zenith_cells: int = 45, azimuth_cells: int = 180, sun_altitude_deg: float = 45.0,
+    sun_azimuth_deg: float = 0.0
+) -> FloatArray:
     """Return the radiance of a sky over the upper half, at 1 lx on open level ground.
 
     Parameters
@@ -239,7 +243,7 @@ def sky_dome(
     return shape / np.sum(shape * projected[:, None])
 
 
-def overcast_zenith_luminance(sun_altitude_deg):
+def overcast_zenith_luminance(sun_altitude_deg: ArrayLike) -> FloatArray:
     """Return a typical luminance of an overcast zenith: 8600 sin h + 123.
 
     Parameters
@@ -259,7 +263,7 @@ def overcast_zenith_luminance(sun_altitude_deg):
     return 8600 * np.sin(np.radians(np.asarray(sun_altitude_deg, dtype=float))) + 123
 
 
-def overcast_illuminance(sun_altitude_deg):
+def overcast_illuminance(sun_altitude_deg: ArrayLike) -> FloatArray:
     """Return a typical illuminance of level ground under an overcast sky: 7 pi Lz / 9.
 
     Parameters
@@ -275,7 +279,7 @@ def overcast_illuminance(sun_altitude_deg):
     return 7 * np.pi / 9 * overcast_zenith_luminance(sun_altitude_deg)
 
 
-def sun_illuminance(altitude_deg):
+def sun_illuminance(altitude_deg: ArrayLike) -> FloatArray:
     """Return the illuminance of a surface facing a clear sun.
 
     E = 1.5e9 · (1.147 - 0.147 / sin h) · 6e-5, never below 0.
@@ -303,7 +307,7 @@ def sun_illuminance(altitude_deg):
     return np.maximum(1.5e9 * (1.147 - 0.147 / up) * 6e-5, 0.0)
 
 
-def air_mass(altitude_deg):
+def air_mass(altitude_deg: ArrayLike) -> FloatArray:
     """Return the relative length of the sun's way through the air.
 
     m = 1 / (sin h + 0.50572 (h + 6.07995°)^-1.6364).
@@ -326,7 +330,7 @@ def air_mass(altitude_deg):
     return 1 / (np.sin(np.radians(altitude)) + 0.50572 * (altitude + 6.07995) ** -1.6364)
 
 
-def sun_spectrum(altitude_deg, turbidity=0.1):
+def sun_spectrum(altitude_deg: float, turbidity: float = 0.1) -> FloatArray:
     """Return the spectrum of the direct sun after its way through the air.
 
     A 5778 K black body times exp(-m (0.008735 l^-4.08 + beta l^-1.3)), l in micrometres.

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from previz.physics.arrays import FloatArray
 from previz.physics.photometric import Photometry, table_from_planes
 from previz.physics.text_file import Numbers, TextFileError, number
 
@@ -78,12 +81,12 @@ def read_eulumdat(text: str) -> Photometry:
     return Photometry(table, flux, watts, (width or length, length, max(heights)), width == 0)
 
 
-def _value(lines, at):
+def _value(lines: Sequence[tuple[int, str]], at: int) -> float:
     text = lines[at - 1][1].strip().replace(",", ".")
     return number(text, at) if text else 0.0
 
 
-def _whole(lines, at, what, least, most):
+def _whole(lines: Sequence[tuple[int, str]], at: int, what: str, least: int, most: int) -> int:
     value = _value(lines, at)
     if value != int(value) or not least <= value <= most:
         raise TextFileError(at, f"{what} should be a whole number from {least} to {most}, not "
@@ -91,7 +94,7 @@ def _whole(lines, at, what, least, most):
     return int(value)
 
 
-def _lamps(lines, sets):
+def _lamps(lines: Sequence[tuple[int, str]], sets: int) -> tuple[float, float | None]:
     """Return lumens and watts of the first set of lamps.
 
     Some writers put the six lines of each set together, some each of the six for all sets.
@@ -104,12 +107,12 @@ def _lamps(lines, sets):
     return _value(lines, HEAD + 2 * sets + 1), _value(lines, HEAD + 5 * sets + 1) or None
 
 
-def _given(symmetry, planes):
+def _given(symmetry: int, planes: int) -> int:
     """Return how many planes the file holds intensities for."""
     return {0: planes, 1: 1, 2: planes // 2 + 1, 3: planes // 2 + 1, 4: planes // 4 + 1}[symmetry]
 
 
-def _planes(symmetry, c, candela):
+def _planes(symmetry: int, c: FloatArray, candela: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return planes and intensities as `table_from_planes` takes them."""
     count = len(candela)
     if symmetry == 1:
@@ -126,11 +129,11 @@ def _planes(symmetry, c, candela):
     return angles, candela
 
 
-def _even(c):
+def _even(c: FloatArray) -> bool:
     return len(c) < 2 or np.allclose(np.diff(c), c[1] - c[0])
 
 
-def _mirror_of_east(c, count):
+def _mirror_of_east(c: FloatArray, count: int) -> FloatArray:
     """Return the planes of the west half that mirror those from 270 over 0 to 90, rising."""
     start = len(c) * 3 // 4
     given = np.concatenate([c[start:] - 360.0, c])[:count]

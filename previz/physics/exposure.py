@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.physics.arrays import FloatArray
 
 INCIDENT_CONSTANT = 250.0
 """C of a flat receptor; recommended 240 to 400. [lx s]  Source: ISO 2720:1974."""
@@ -58,7 +61,7 @@ class CameraSettings:
     white_balance: float = 5600.0
     tint: float = 0.0
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         for label in ("stop", "iso", "shutter_s", "white_balance"):
             value = getattr(self, label)
             if not (np.isfinite(value) and value > 0):
@@ -69,7 +72,7 @@ class CameraSettings:
             raise ValueError(f"tint must be a number, got {self.tint!r}")
 
 
-def density_transmission(density):
+def density_transmission(density: ArrayLike) -> FloatArray:
     """Return the share of light that a neutral filter passes.
 
     tau = 10^-D.
@@ -87,7 +90,7 @@ def density_transmission(density):
     return 10.0 ** -np.asarray(density, dtype=float)
 
 
-def density_stops(density):
+def density_stops(density: ArrayLike) -> FloatArray:
     """Return the stops that a neutral filter costs: D / log10(2).
 
     Parameters
@@ -103,7 +106,7 @@ def density_stops(density):
     return np.asarray(density, dtype=float) / DENSITY_OF_A_STOP
 
 
-def signal_per_luminance(settings, constant=INCIDENT_CONSTANT):
+def signal_per_luminance(settings: CameraSettings, constant: float = INCIDENT_CONSTANT) -> float:
     """Return the factor from scene luminance to camera signal.
 
     signal = pi · L · t · S · tau / (C · T²), with tau of the neutral filters.
@@ -134,7 +137,8 @@ def signal_per_luminance(settings, constant=INCIDENT_CONSTANT):
     )
 
 
-def signal_from_luminance(luminance, settings, constant=INCIDENT_CONSTANT):
+def signal_from_luminance(luminance: ArrayLike, settings: CameraSettings,
+                          constant: float = INCIDENT_CONSTANT) -> FloatArray:
     """Return the scene-linear signal of a luminance.
 
     Parameters
@@ -154,7 +158,8 @@ def signal_from_luminance(luminance, settings, constant=INCIDENT_CONSTANT):
     return np.asarray(luminance, dtype=float) * signal_per_luminance(settings, constant)
 
 
-def luminance_from_signal(signal, settings, constant=INCIDENT_CONSTANT):
+def luminance_from_signal(signal: ArrayLike, settings: CameraSettings,
+                          constant: float = INCIDENT_CONSTANT) -> FloatArray:
     """Return the luminance that gives a signal; the inverse of `signal_from_luminance`.
 
     Parameters
@@ -174,7 +179,7 @@ def luminance_from_signal(signal, settings, constant=INCIDENT_CONSTANT):
     return np.asarray(signal, dtype=float) / signal_per_luminance(settings, constant)
 
 
-def stops_from_grey(signal):
+def stops_from_grey(signal: ArrayLike) -> FloatArray:
     """Return how far a signal lies from mid grey: log2(signal / 0.18).
 
     Parameters
@@ -191,7 +196,7 @@ def stops_from_grey(signal):
         return np.log2(np.asarray(signal, dtype=float) / MID_GREY)
 
 
-def shutter_time(angle_deg, frames_per_second):
+def shutter_time(angle_deg: ArrayLike, frames_per_second: float) -> FloatArray:
     """Return the exposure time of a shutter angle: angle / (360 · fps).
 
     Parameters
@@ -219,7 +224,7 @@ def shutter_time(angle_deg, frames_per_second):
     return angle / (360.0 * frames_per_second)
 
 
-def t_number(f_number, transmission):
+def t_number(f_number: ArrayLike, transmission: float) -> FloatArray:
     """Return the T-stop of a lens: N / sqrt(tau).
 
     Parameters
@@ -244,7 +249,7 @@ def t_number(f_number, transmission):
     return np.asarray(f_number, dtype=float) / np.sqrt(transmission)
 
 
-def f_number(t_stop, transmission):
+def f_number(t_stop: ArrayLike, transmission: float) -> FloatArray:
     """Return the f-number of a T-stop, which sets depth of field: T · sqrt(tau).
 
     Parameters
@@ -269,7 +274,7 @@ def f_number(t_stop, transmission):
     return np.asarray(t_stop, dtype=float) * np.sqrt(transmission)
 
 
-def full_stop_series(first=0, last=14):
+def full_stop_series(first: int = 0, last: int = 14) -> FloatArray:
     """Return the true numbers behind the marked stops: sqrt(2)^n.
 
     Parameters

@@ -9,7 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.beam import AngularTable
 
 PHI_STEPS = 720
@@ -77,7 +79,7 @@ def framed(table: AngularTable, field_deg: float, edge: float, *, iris: float = 
     values = table.intensity(theta)[:, None] * np.ones(phi.size)
     if iris < 1:
         values = values * _passed((iris - gate) / width)[:, None]
-    if straight:
+    if straight and shutters is not None:
         # Seen from behind, the lamp's x points left and its y up.
         x = gate[:, None] * np.cos(np.radians(phi))
         y = gate[:, None] * np.sin(np.radians(phi))
@@ -92,13 +94,13 @@ def framed(table: AngularTable, field_deg: float, edge: float, *, iris: float = 
     return cut.normalised(), left
 
 
-def _passed(inside):
+def _passed(inside: FloatArray) -> FloatArray:
     """Return what an edge lets through, half at the edge itself; `inside` in edge widths."""
     u = np.clip(inside + 0.5, 0.0, 1.0)
     return u * u * (3 - 2 * u)
 
 
-def cell_transmission(theta_deg, phi_deg, ratio):
+def cell_transmission(theta_deg: ArrayLike, phi_deg: ArrayLike, ratio: float) -> FloatArray:
     """Return what passes a grid of square black cells.
 
     The lit share of a cell is the overlap of its two square ends:

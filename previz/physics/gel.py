@@ -7,8 +7,12 @@ dye. Gel names of the trade mean a nominal strength only (common practice, no so
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Iterable
 
+import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.physics.arrays import FloatArray
 from previz.physics.blackbody import radiance
 from previz.physics.colourtemp import (
     cct_duv,
@@ -51,7 +55,7 @@ GEL_NAMES = (
 """Every gel that may be called by name."""
 
 
-def nominal_transmission(shift):
+def nominal_transmission(shift: float) -> float:
     """Return the usual luminous transmission of a warming or cooling gel.
 
     Parameters
@@ -77,7 +81,7 @@ def nominal_transmission(shift):
     return float(2.0**-stops)
 
 
-def neutral(transmission):
+def neutral(transmission: float) -> FloatArray:
     """Return a grey filter.
 
     Parameters
@@ -100,7 +104,7 @@ def neutral(transmission):
     return np.full(WAVELENGTHS_NM.shape, float(transmission))
 
 
-def luminous_transmission(gel, spectrum):
+def luminous_transmission(gel: ArrayLike, spectrum: ArrayLike) -> float:
     """Return the share of a light's lumens that a filter passes.
 
     Parameters
@@ -117,7 +121,7 @@ def luminous_transmission(gel, spectrum):
     return float(np.sum(seen * gel) / np.sum(seen))
 
 
-def green_filter(density):
+def green_filter(density: float) -> FloatArray:
     """Return a colour-compensating filter, green for a density above 0 and magenta below.
 
     Green: density outside a Gaussian window 545 ± 45 nm. Magenta: density inside it.
@@ -141,7 +145,8 @@ def green_filter(density):
     return density_transmission(abs(density) * absorbing)
 
 
-def shift_gel(shift, transmission=None, green=0.0, reference_cct=None):
+def shift_gel(shift: float, transmission: float | None = None, green: float = 0.0,
+              reference_cct: float | None = None) -> FloatArray:
     """Return the filter with a stated mired shift, Duv and luminous transmission.
 
     The curve is 0.92 / (1 + exp(-(a + b q + c q²))), q = 555 nm / wavelength - 1, with a, b, c
@@ -194,17 +199,18 @@ def shift_gel(shift, transmission=None, green=0.0, reference_cct=None):
     return curve
 
 
-def _smooth_curve(shift, transmission, green, reference_cct):
+def _smooth_curve(shift: float, transmission: float, green: float,
+                  reference_cct: float) -> FloatArray | None:
     """The curve of `shift_gel`, or None where there is none."""
     source = normalise(radiance(WAVELENGTHS_NM, reference_cct))
     target = uv_from_xy(xy_from_cct_duv(shifted_kelvin(reference_cct, shift), green))
     q = 555.0 / WAVELENGTHS_NM - 1
 
-    def curve(numbers):
+    def curve(numbers: FloatArray) -> FloatArray:
         slope = numbers[0] + numbers[1] * q + numbers[2] * q * q
         return CLEAREST / (1 + np.exp(-np.clip(slope, -60, 60)))
 
-    def miss(numbers):
+    def miss(numbers: FloatArray) -> FloatArray:
         gel = curve(numbers)
         off = uv_from_xy(xy_of(source * gel)) - target
         return np.array([*off, luminous_transmission(gel, source) - transmission])
@@ -215,7 +221,7 @@ def _smooth_curve(shift, transmission, green, reference_cct):
     return None if found is None else curve(found)
 
 
-def _brightest(shift, green, reference_cct):
+def _brightest(shift: float, green: float, reference_cct: float) -> float:
     """Highest transmission for which there is a curve, to 0.5 %; 0 where none was found."""
     low, high = 0.0, CLEAREST
     while high - low > 0.005:
@@ -225,7 +231,7 @@ def _brightest(shift, green, reference_cct):
     return low
 
 
-def _green_density(green):
+def _green_density(green: float) -> float:
     """Density of the colour-compensating filter that gives daylight this Duv."""
     source = radiance(WAVELENGTHS_NM, DAYLIGHT_K)
     side = np.sign(green)
@@ -239,7 +245,7 @@ def _green_density(green):
     return side * low
 
 
-def named_gel(name):
+def named_gel(name: str) -> FloatArray:
     """Return a gel by its nominal name.
 
     Parameters
@@ -273,20 +279,20 @@ def named_gel(name):
         side = 1.0 if words[1] == "cto" else -1.0
         return shift_gel(side * fraction * FULL_SHIFT)
     if fraction is not None and len(words) == 3 and words[2] == "green":
-        side = {"plus": 1.0, "minus": -1.0}.get(words[1])
-        if side is not None:
-            return CLEAREST * green_filter(side * fraction * _GREEN_DENSITY)
+        towards = {"plus": 1.0, "minus": -1.0}.get(words[1])
+        if towards is not None:
+            return CLEAREST * green_filter(towards * fraction * _GREEN_DENSITY)
     raise ValueError(f"there is no gel '{name}'; known are: {', '.join(GEL_NAMES)}")
 
 
-def _number(text):
+def _number(text: str) -> float | None:
     try:
         return float(text)
     except ValueError:
         return None
 
 
-def stack(gels):
+def stack(gels: Iterable[ArrayLike]) -> FloatArray:
     """Return several filters one behind the other.
 
     Parameters
@@ -299,7 +305,7 @@ def stack(gels):
     float array, shape (81,)
         Their product; ones for none. [1]
     """
-    product = np.ones(WAVELENGTHS_NM.shape)
+    product: FloatArray = np.ones(WAVELENGTHS_NM.shape)
     for gel in gels:
-        product = product * gel
+        product = product * np.asarray(gel, dtype=float)
     return product

@@ -6,6 +6,9 @@ Density is the extinction coefficient beta, in each metre. Droplets scatter almo
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.physics.arrays import FloatArray
 
 RANGE_CONTRAST = 0.02
 """Contrast left at the meteorological range.  Source: AMS Glossary."""
@@ -19,14 +22,14 @@ MASS_EXTINCTION = (1.5, 5.5)
 Source: Mie theory run once for such droplets."""
 
 
-def _density(density):
+def _density(density: ArrayLike) -> FloatArray:
     beta = np.asarray(density, dtype=float)
     if not np.all(np.isfinite(beta) & (beta >= 0)):
         raise ValueError(f"a haze density must be 0 /m or more, got {density!r}")
     return beta
 
 
-def beam_transmission(density, distance):
+def beam_transmission(density: ArrayLike, distance: ArrayLike) -> FloatArray:
     """Return what is left of a beam: exp(-beta d).
 
     Parameters
@@ -51,7 +54,7 @@ def beam_transmission(density, distance):
     return np.exp(-_density(density) * np.asarray(distance, dtype=float))
 
 
-def visibility(density, contrast=MOR_CONTRAST):
+def visibility(density: ArrayLike, contrast: float = MOR_CONTRAST) -> FloatArray:
     """Return how far one sees: V = ln(1 / contrast) / beta.
 
     Parameters
@@ -73,7 +76,7 @@ def visibility(density, contrast=MOR_CONTRAST):
     return -np.log(contrast) / _density(density)
 
 
-def density_from_visibility(distance, contrast=MOR_CONTRAST):
+def density_from_visibility(distance: ArrayLike, contrast: float = MOR_CONTRAST) -> FloatArray:
     """Return the density that gives a visibility; the inverse of `visibility`.
 
     Parameters
@@ -99,7 +102,7 @@ def density_from_visibility(distance, contrast=MOR_CONTRAST):
     return -np.log(contrast) / reach
 
 
-def henyey_greenstein(cos_scattering, asymmetry):
+def henyey_greenstein(cos_scattering: ArrayLike, asymmetry: float) -> FloatArray:
     """Return the share of light scattered into each steradian.
 
     p = (1 - g²) / (4 pi (1 + g² - 2 g cos theta)^1.5), theta = 0 straight on.
@@ -132,7 +135,7 @@ def henyey_greenstein(cos_scattering, asymmetry):
     return (1 - g * g) / (4 * np.pi * (1 + g * g - 2 * g * cosine) ** 1.5)
 
 
-def _airlight_integral(u, upper):
+def _airlight_integral(u: float, upper: float) -> float:
     """Integral of exp(-u tan xi) from 0 to `upper`, at most 90°."""
     node, weight = np.polynomial.legendre.leggauss(256)
     angle = (node + 1) * upper / 2
@@ -142,7 +145,8 @@ def _airlight_integral(u, upper):
     return float(np.sum(weight * value) * upper / 2)
 
 
-def airlight(intensity, density, *, distance, angle_deg, depth=np.inf):
+def airlight(intensity: float, density: float, *, distance: float, angle_deg: float,
+             depth: float = np.inf) -> float:
     """Return the glow of hazy air along a view past a bare lamp, scattered once, evenly.
 
     L = A0 (F(A1, pi/4 + atan((Tp - Ts cos g) / (Ts sin g)) / 2) - F(A1, g / 2)), with
@@ -191,7 +195,7 @@ def airlight(intensity, density, *, distance, angle_deg, depth=np.inf):
     return float(scale * (_airlight_integral(across, end) - _airlight_integral(across, angle / 2)))
 
 
-def droplet_mass(density):
+def droplet_mass(density: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Return an estimate of the droplets in the air.
 
     Parameters

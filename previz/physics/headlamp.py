@@ -10,8 +10,11 @@ and the stray light, are common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
+from previz.physics.arrays import FloatArray
 from previz.physics.beam import AngularTable
 
 DIP_DEG = float(np.degrees(np.arctan(0.01)))
@@ -54,7 +57,7 @@ def dipped_beam(traffic: str = "right") -> AngularTable:
     """
     side = {"right": 1.0, "left": -1.0}[traffic]
 
-    def intensity(h, v):
+    def intensity(h: FloatArray, v: FloatArray) -> FloatArray:
         rise = np.maximum(side * h, 0) * np.tan(np.radians(RISE_DEG))
         under = rise - DIP_DEG - v
         u = np.clip(under / EDGE_DEG + 0.5, 0, 1)
@@ -71,18 +74,18 @@ def dipped_beam(traffic: str = "right") -> AngularTable:
 def full_beam() -> AngularTable:
     """Return the full beam of one headlamp: a hot spot on a wide spread, at one lumen."""
 
-    def intensity(h, v):
+    def intensity(h: FloatArray, v: FloatArray) -> FloatArray:
         return (_bell(h, FULL[0]) * _bell(v, FULL[1])
                 + WIDE_SHARE * _bell(h, WIDE[0]) * _bell(v, WIDE[1]))
 
     return _table(intensity)
 
 
-def _bell(x, width):
+def _bell(x: FloatArray, width: float) -> FloatArray:
     return np.exp(-0.5 * (x / width) ** 2)
 
 
-def _table(intensity) -> AngularTable:
+def _table(intensity: Callable[[FloatArray, FloatArray], FloatArray]) -> AngularTable:
     """Return a function of (h, v) as a table, fine near the axis where the cut-off lies."""
     theta = np.concatenate([np.arange(0, 12, 0.05), np.arange(12, WIDEST_DEG + 0.1, 0.25)])
     phi = np.linspace(0.0, 360.0, PHI_STEPS + 1)

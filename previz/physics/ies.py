@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from previz.physics.arrays import FloatArray
 from previz.physics.photometric import Photometry, table_from_globe, table_from_planes
 from previz.physics.text_file import Numbers, TextFileError
 
@@ -65,11 +68,11 @@ def read_ies(text: str, *, unmarked: bool = False) -> Photometry:
     return _body(numbers, version, tilt)
 
 
-def _is_tilt(line):
+def _is_tilt(line: str) -> bool:
     return line.replace(" ", "").upper().startswith("TILT=")
 
 
-def _version(lines, unmarked):
+def _version(lines: Sequence[tuple[int, str]], unmarked: bool) -> int:
     at, first = next(((at, line.strip()) for at, line in lines if line.strip()), (0, ""))
     version = VERSIONS.get(first.upper().replace(" ", ""))
     if version is None and not (unmarked or _is_tilt(first)):
@@ -78,7 +81,7 @@ def _version(lines, unmarked):
     return version or 1986
 
 
-def _tilt(word, at, numbers):
+def _tilt(word: str, at: int, numbers: Numbers) -> tuple[FloatArray, FloatArray]:
     """Return (angles, factors) by which the light depends on the luminaire's tilt."""
     if word.upper() == "NONE":
         return np.zeros(1), np.ones(1)
@@ -90,7 +93,7 @@ def _tilt(word, at, numbers):
     return numbers.rising(count, "a tilt angle"), numbers.array(count, "a factor for a tilt")
 
 
-def _body(numbers, version, tilt):
+def _body(numbers: Numbers, version: int, tilt: tuple[FloatArray, FloatArray]) -> Photometry:
     numbers.take("the number of lamps")
     numbers.take("the lumens of a lamp")
     scale = numbers.take("the multiplier")
@@ -124,11 +127,12 @@ def _body(numbers, version, tilt):
         table = table.normalised()
     except ValueError as error:
         raise TextFileError(0, str(error)) from error
-    return Photometry(table, lumens, watts if watts > 0 else None,
-                      tuple(float(abs(each)) for each in size), bool(np.any(size[:2] < 0)), *tilt)
+    width, length, height = (float(abs(each)) for each in size)
+    return Photometry(table, lumens, watts if watts > 0 else None, (width, length, height),
+                      bool(np.any(size[:2] < 0)), *tilt)
 
 
-def _angles(numbers, count, what, kind):
+def _angles(numbers: Numbers, count: int, what: str, kind: str) -> FloatArray:
     """Return angles within the range of their system."""
     low, high = {"a vertical angle": (0, 180) if kind == "C" else (-90, 90),
                  "a horizontal angle": (0, 360) if kind == "C" else (-180, 180)}[what]

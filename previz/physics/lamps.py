@@ -7,7 +7,9 @@ differ in what they do to colours, not in what they do to white.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.blackbody import radiance
 from previz.physics.colourtemp import (
     cct_duv,
@@ -57,7 +59,7 @@ EFFICACY_LM_PER_W = {
 Source: 'Luminous efficacy' table of a general encyclopaedia; older figures for LEDs."""
 
 
-def illuminant(name):
+def illuminant(name: str) -> FloatArray:
     """Return a tabulated CIE illuminant.
 
     Parameters
@@ -88,7 +90,7 @@ def illuminant(name):
     return normalise(known[name])
 
 
-def tinted(spectrum, xy):
+def tinted(spectrum: ArrayLike, xy: FloatArray) -> FloatArray:
     """Return a spectrum brought to a chromaticity by the smoothest filter that does it.
 
     The filter is exp(b t + c t²), t = (wavelength - 580 nm) / 200 nm.
@@ -114,11 +116,11 @@ def tinted(spectrum, xy):
     target = uv_from_xy(xy)
     t = (WAVELENGTHS_NM - 580.0) / 200.0
 
-    def filtered(numbers):
+    def filtered(numbers: FloatArray) -> FloatArray:
         slope = np.clip(numbers[0] * t + numbers[1] * t * t, -60, 60)
         return base * np.exp(slope)
 
-    def miss(numbers):
+    def miss(numbers: FloatArray) -> FloatArray:
         return uv_from_xy(xy_of(filtered(numbers))) - target
 
     found = solve(miss, np.zeros(2))
@@ -127,7 +129,7 @@ def tinted(spectrum, xy):
     return normalise(filtered(found))
 
 
-def _checked(cct):
+def _checked(cct: float) -> float:
     if not WARMEST_K <= cct <= COOLEST_K:
         raise ValueError(
             f"a lamp's colour temperature lies from {WARMEST_K:.0f} to {COOLEST_K:.0f} K, "
@@ -136,12 +138,12 @@ def _checked(cct):
     return float(cct)
 
 
-def _peak(centre, below, above):
+def _peak(centre: float, below: float, above: float) -> FloatArray:
     width = np.where(centre > WAVELENGTHS_NM, below, above)
     return np.exp(-0.5 * ((WAVELENGTHS_NM - centre) / width) ** 2)
 
 
-def led_white(cct, duv=0.0):
+def led_white(cct: float, duv: float = 0.0) -> FloatArray:
     """Return a phosphor-converted white LED.
 
     A narrow blue peak, a green-yellow and a red phosphor in the amounts that give exactly the
@@ -174,7 +176,7 @@ def led_white(cct, duv=0.0):
     return tinted(np.clip(amounts, 0, None) @ parts, xy)
 
 
-def led_mix(cct, warm=2700.0, cool=6500.0):
+def led_mix(cct: float, warm: float = 2700.0, cool: float = 6500.0) -> FloatArray:
     """Return a lamp that fades between a warm and a cool white LED.
 
     Between its ends the mix lies on a straight line under the curved locus: its Duv is negative.
@@ -207,7 +209,7 @@ def led_mix(cct, warm=2700.0, cool=6500.0):
     return normalise(mixed)
 
 
-def fluorescent(cct, duv=0.0):
+def fluorescent(cct: float, duv: float = 0.0) -> FloatArray:
     """Return a three-band tube.
 
     CIE FL10, FL11 and FL12 mixed by mired, then brought to the colour by a smooth filter.
@@ -245,7 +247,7 @@ def fluorescent(cct, duv=0.0):
     return tinted(np.array(amounts)[::-1] @ tubes, xy)
 
 
-def metal_halide(cct, duv=0.0):
+def metal_halide(cct: float, duv: float = 0.0) -> FloatArray:
     """Return a high-pressure metal halide lamp.
 
     CIE HP5 brought to the colour by a smooth filter.
@@ -278,7 +280,7 @@ def metal_halide(cct, duv=0.0):
     return tinted(illuminant("HP5"), xy_from_cct_duv(_checked(cct), duv))
 
 
-def daylight(cct, duv=0.0):
+def daylight(cct: float, duv: float = 0.0) -> FloatArray:
     """Return daylight at any colour temperature; `duv` counts from daylight's own white.
 
     From 4000 to 25 000 K the CIE D series. Below, D40 brought by a smooth filter towards the
@@ -319,7 +321,7 @@ def daylight(cct, duv=0.0):
     return tinted(base, xy_from_uv(uv_from_xy(own_xy) + moved))
 
 
-def blackbody(cct, duv=0.0):
+def blackbody(cct: float, duv: float = 0.0) -> FloatArray:
     """Return a glowing body: tungsten, flame, or the Planckian white.
 
     Parameters
@@ -354,7 +356,7 @@ _MAKERS = {
 }
 
 
-def spectrum_of(kind, cct, duv=0.0):
+def spectrum_of(kind: str, cct: float, duv: float = 0.0) -> FloatArray:
     """Return the spectrum of a kind of lamp at a colour.
 
     Parameters

@@ -10,15 +10,18 @@ extension costs, a factor of (1 + m)², is taken to be in it.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.physics.arrays import FloatArray
 
 
-def _positive(**values):
+def _positive(**values: ArrayLike) -> None:
     for label, value in values.items():
         if not np.all(np.asarray(value, dtype=float) > 0):
             raise ValueError(f"{label} must be above 0, got {value!r}")
 
 
-def angle_of_view(width, focal, *, squeeze=1.0):
+def angle_of_view(width: ArrayLike, focal: ArrayLike, *, squeeze: float = 1.0) -> FloatArray:
     """Return the full angle that a sensor side sees at infinity: 2 atan(q w / 2f).
 
     Parameters
@@ -44,7 +47,7 @@ def angle_of_view(width, focal, *, squeeze=1.0):
     return np.degrees(2 * np.arctan(squeeze * np.asarray(width) / (2 * np.asarray(focal))))
 
 
-def hyperfocal(focal, *, f_number, circle):
+def hyperfocal(focal: float, *, f_number: float, circle: float) -> float:
     """Return the nearest focus that keeps infinity sharp: f² / (N c) + f.
 
     Parameters
@@ -70,7 +73,7 @@ def hyperfocal(focal, *, f_number, circle):
     return focal**2 / (f_number * circle) + focal
 
 
-def depth_of_field(focal, *, f_number, circle, focus):
+def depth_of_field(focal: float, *, f_number: float, circle: float, focus: float) -> tuple[float, float]:
     """Return the near and the far end of what is sharp.
 
     near = s (H - f) / (H + s - 2f), far = s (H - f) / (H - s).
@@ -105,7 +108,7 @@ def depth_of_field(focal, *, f_number, circle, focus):
     return float(near), float(far)
 
 
-def image_distance(focal, focus):
+def image_distance(focal: float, focus: float) -> float:
     """Return how far behind the lens a distance is sharp: 1/f = 1/s + 1/s'.
 
     Parameters
@@ -128,7 +131,7 @@ def image_distance(focal, focus):
     return 1 / (1 / focal - 1 / focus)
 
 
-def magnification(focal, focus):
+def magnification(focal: float, focus: float) -> float:
     """Return image size over object size: f / (s - f).
 
     Parameters
@@ -149,7 +152,7 @@ def magnification(focal, focus):
     return image_distance(focal, focus) / focus
 
 
-def blur_disc(focal, *, f_number, focus, distance):
+def blur_disc(focal: float, *, f_number: float, focus: float, distance: ArrayLike) -> FloatArray:
     """Return the diameter of the blur of a point that is out of focus.
 
     b = (f / N) · m · |d - s| / d, m = f / (s - f).
@@ -180,7 +183,7 @@ def blur_disc(focal, *, f_number, focus, distance):
     return focal / f_number * magnification(focal, focus) * np.abs(away - focus) / away
 
 
-def view_distance(focal, focus, *, breathing=False):
+def view_distance(focal: float, focus: float, *, breathing: bool = False) -> float:
     """Return the distance before the sensor by which a lens sees its angle of view.
 
     Parameters
@@ -204,7 +207,7 @@ def view_distance(focal, focus, *, breathing=False):
     return extended if breathing else focal
 
 
-def drawn_pupil(focal, *, f_number, focus, breathing=False):
+def drawn_pupil(focal: float, *, f_number: float, focus: float, breathing: bool = False) -> float:
     """Return the diameter of the pupil whose pinhole pictures have the blur of `blur_disc`.
 
     Rays from a disc of diameter D that meet on the plane at s, in a picture whose angle of view is
@@ -235,7 +238,7 @@ def drawn_pupil(focal, *, f_number, focus, breathing=False):
     return focal / f_number * image_distance(focal, focus) / plane
 
 
-def cos_fourth(angle_deg):
+def cos_fourth(angle_deg: ArrayLike) -> FloatArray:
     """Return the fall-off of an ideal lens from the middle: cos⁴ of the field angle.
 
     Parameters

@@ -6,10 +6,13 @@ from lamp to picture once, for one lumen (or one lux), and the records here weig
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.band_error import band_error
 from previz.physics.band_weights import weighed_band_xyz
 from previz.physics.bands import DEFAULT_BANDS
@@ -56,7 +59,7 @@ class LampLight:
     level: float = 1.0
     on: bool = True
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.unit not in UNITS:
             raise ValueError(f"unit of '{self.name}' must be one of {UNITS}, got '{self.unit}'")
         for label in ("output", "level"):
@@ -75,7 +78,7 @@ class LampLight:
             object.__setattr__(self, label, curve)
 
 
-def lamp_band_xyz(lamp, n=DEFAULT_BANDS):
+def lamp_band_xyz(lamp: LampLight, n: int = DEFAULT_BANDS) -> FloatArray:
     """Return what each band of a lamp's transport adds to XYZ.
 
     XYZ [cd/m²] of a pixel = sum over lamps and bands of its slice times this.
@@ -98,7 +101,7 @@ def lamp_band_xyz(lamp, n=DEFAULT_BANDS):
     return lamp.output * lamp.level * weighed_band_xyz(lamp.spectrum * lamp.gel, n)
 
 
-def lamps_band_errors(arriving, lamps, colours):
+def lamps_band_errors(arriving: ArrayLike, lamps: Sequence[LampLight], colours: ArrayLike) -> FloatArray:
     """Return how far bands may leave what lamps give at one meter off.
 
     Parameters
@@ -127,7 +130,7 @@ def lamps_band_errors(arriving, lamps, colours):
     return found
 
 
-def lamps_band_xyz(lamps, n=DEFAULT_BANDS):
+def lamps_band_xyz(lamps: Iterable[LampLight], n: int = DEFAULT_BANDS) -> FloatArray:
     """Return what each band of each lamp's transport adds to XYZ.
 
     Parameters

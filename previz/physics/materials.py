@@ -8,10 +8,12 @@ by hand through the knots (common practice, no source) unless the entry says oth
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from previz.physics.arrays import FloatArray
 from previz.physics.lamps import illuminant
 from previz.physics.skin import luminance_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM, resample
@@ -215,12 +217,12 @@ _METALS = {
 }
 
 
-def _scaled(shape, luminous):
+def _scaled(shape: Sequence[float], luminous: float) -> FloatArray:
     curve = resample(_KNOTS_NM, np.array(shape, dtype=float))
     return curve * (luminous / luminance_reflectance(curve, illuminant("D65")))
 
 
-def _library():
+def _library() -> dict[str, Material]:
     entries = {}
     for name, (shape, luminous, gloss, roughness, source) in _DIELECTRICS.items():
         curve = np.full(WAVELENGTHS_NM.shape, luminous) if shape is _FLAT else _scaled(
@@ -245,7 +247,7 @@ MATERIALS = _library()
 """Name -> Material; spectra are read-only."""
 
 
-def material(name):
+def material(name: str) -> Material:
     """Return a surface of the library.
 
     Parameters

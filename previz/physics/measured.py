@@ -10,6 +10,7 @@ import re
 
 import numpy as np
 
+from previz.physics.arrays import FloatArray
 from previz.physics.spectra import STEP_NM, WAVELENGTHS_NM, normalise
 from previz.physics.text_file import TextFileError, number
 
@@ -22,7 +23,7 @@ FAINT = 0.01
 _NUMERIC = re.compile(r"[-+.0-9]")
 
 
-def _cells(line):
+def _cells(line: str) -> list[str]:
     """Return the columns of one line; with semicolons or tabs a comma is a decimal point."""
     if ";" in line or "\t" in line:
         return [cell.strip().replace(",", ".") for cell in re.split(r"[;\t]", line)]
@@ -38,7 +39,7 @@ def read_curve(text: str) -> tuple[np.ndarray, np.ndarray]:
         A line is not two numbers, wavelengths do not rise or are not nm, or too little of the
         visible range is covered.
     """
-    rows = []
+    rows: list[tuple[float, float]] = []
     for at, line in enumerate(text.lstrip("\ufeff").splitlines(), start=1):
         cells = _cells(line.strip())
         if not cells or line.lstrip().startswith("#"):
@@ -64,7 +65,7 @@ def read_curve(text: str) -> tuple[np.ndarray, np.ndarray]:
     return nm, values
 
 
-def _averaged(nm, values, *, hold):
+def _averaged(nm: FloatArray, values: FloatArray, *, hold: bool) -> FloatArray:
     """Return the mean of a curve over the 5 nm about each sample, so that no line is missed.
 
     Between its points the curve is straight; outside them it is 0, or with `hold` as at its ends.
@@ -81,7 +82,7 @@ def _averaged(nm, values, *, hold):
     return np.diff(np.interp(edges, knots, area)) / np.maximum(covered, 1e-9)
 
 
-def _positive(values):
+def _positive(values: FloatArray) -> FloatArray:
     peak = float(np.max(values))
     if not peak > 0 or np.min(values) < -FAINT * peak:
         raise TextFileError(0, f"its values run from {np.min(values):g} to {peak:g}, and should be "
@@ -155,7 +156,7 @@ def measured_reflectance(text: str) -> np.ndarray:
     return _share(text, "sends {} of the light back")
 
 
-def _share(text, does):
+def _share(text: str, does: str) -> FloatArray:
     """Return a curve of shares; `does` says of what, with a place for the greatest."""
     nm, values = read_curve(text)
     values = _positive(values)
@@ -166,7 +167,7 @@ def _share(text, does):
     return _averaged(nm, values, hold=True)
 
 
-def _in_percent(text):
+def _in_percent(text: str) -> bool:
     """Return whether what stands over the columns says so; a black cloth stays under 1 % throughout."""
     for line in text.lstrip("\ufeff").splitlines():
         cells = _cells(line.strip())

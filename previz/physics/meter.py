@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.exposure import INCIDENT_CONSTANT, REFLECTED_CONSTANT
 
 LUX_PER_FOOTCANDLE = 1 / 0.3048**2
@@ -13,7 +15,7 @@ NITS_PER_FOOTLAMBERT = LUX_PER_FOOTCANDLE / np.pi
 """3.426259. [cd/m² per fL]"""
 
 
-def _checked(label, unit, value):
+def _checked(label: str, unit: str, value: ArrayLike) -> FloatArray:
     number = np.asarray(value, dtype=float)
     bad = number[~(np.isfinite(number) & (number >= 0))]
     if bad.size:
@@ -21,13 +23,14 @@ def _checked(label, unit, value):
     return number
 
 
-def _settings(**values):
+def _settings(**values: float) -> None:
     for name, value in values.items():
         if not value > 0:
             raise ValueError(f"{name} must be above 0, got {value:g}")
 
 
-def incident_f_number(illuminance, *, exposure_index, shutter, constant=INCIDENT_CONSTANT):
+def incident_f_number(illuminance: ArrayLike, *, exposure_index: float, shutter: float,
+                      constant: float = INCIDENT_CONSTANT) -> FloatArray:
     """Return the stop an incident meter shows.
 
     Solves N² / t = E · S / C for N.
@@ -62,7 +65,8 @@ def incident_f_number(illuminance, *, exposure_index, shutter, constant=INCIDENT
     return np.sqrt(lux * exposure_index * shutter / constant)
 
 
-def reflected_f_number(luminance, *, exposure_index, shutter, constant=REFLECTED_CONSTANT):
+def reflected_f_number(luminance: ArrayLike, *, exposure_index: float, shutter: float,
+                       constant: float = REFLECTED_CONSTANT) -> FloatArray:
     """Return the stop a spot meter shows.
 
     Solves N² / t = L · S / K for N.
@@ -97,7 +101,8 @@ def reflected_f_number(luminance, *, exposure_index, shutter, constant=REFLECTED
     return np.sqrt(nits * exposure_index * shutter / constant)
 
 
-def illuminance_for_stop(stop, *, exposure_index, shutter, constant=INCIDENT_CONSTANT):
+def illuminance_for_stop(stop: ArrayLike, *, exposure_index: float, shutter: float,
+                         constant: float = INCIDENT_CONSTANT) -> FloatArray:
     """Return the light that meters at a stop: E = C N² / (t S).
 
     Parameters
@@ -125,7 +130,7 @@ def illuminance_for_stop(stop, *, exposure_index, shutter, constant=INCIDENT_CON
     return constant * np.asarray(stop, dtype=float) ** 2 / (shutter * exposure_index)
 
 
-def exposure_value(f_number, shutter, exposure_index=100.0):
+def exposure_value(f_number: ArrayLike, shutter: ArrayLike, exposure_index: float = 100.0) -> FloatArray:
     """Return EV at ISO 100 of camera settings: log2(N² / t · 100 / S).
 
     Parameters
@@ -144,7 +149,7 @@ def exposure_value(f_number, shutter, exposure_index=100.0):
     return np.log2(stops * 100.0 / exposure_index)
 
 
-def ev_from_illuminance(illuminance, constant=INCIDENT_CONSTANT):
+def ev_from_illuminance(illuminance: ArrayLike, constant: float = INCIDENT_CONSTANT) -> FloatArray:
     """Return EV at ISO 100 of an incident reading: log2(100 E / C).
 
     Parameters
@@ -162,7 +167,7 @@ def ev_from_illuminance(illuminance, constant=INCIDENT_CONSTANT):
     return np.log2(100 * np.asarray(illuminance, dtype=float) / constant)
 
 
-def ev_from_luminance(luminance, constant=REFLECTED_CONSTANT):
+def ev_from_luminance(luminance: ArrayLike, constant: float = REFLECTED_CONSTANT) -> FloatArray:
     """Return EV at ISO 100 of a spot reading: log2(100 L / K).
 
     Parameters
@@ -180,7 +185,7 @@ def ev_from_luminance(luminance, constant=REFLECTED_CONSTANT):
     return np.log2(100 * np.asarray(luminance, dtype=float) / constant)
 
 
-def illuminance_from_ev(ev, constant=INCIDENT_CONSTANT):
+def illuminance_from_ev(ev: ArrayLike, constant: float = INCIDENT_CONSTANT) -> FloatArray:
     """Return the illuminance of an EV at ISO 100: C 2^EV / 100.
 
     Parameters
@@ -198,7 +203,7 @@ def illuminance_from_ev(ev, constant=INCIDENT_CONSTANT):
     return constant * 2.0 ** np.asarray(ev, dtype=float) / 100
 
 
-def luminance_from_ev(ev, constant=REFLECTED_CONSTANT):
+def luminance_from_ev(ev: ArrayLike, constant: float = REFLECTED_CONSTANT) -> FloatArray:
     """Return the luminance of an EV at ISO 100: K 2^EV / 100.
 
     Parameters
@@ -216,7 +221,7 @@ def luminance_from_ev(ev, constant=REFLECTED_CONSTANT):
     return constant * 2.0 ** np.asarray(ev, dtype=float) / 100
 
 
-def agreeing_reflectance(reflected=REFLECTED_CONSTANT, incident=INCIDENT_CONSTANT):
+def agreeing_reflectance(reflected: float = REFLECTED_CONSTANT, incident: float = INCIDENT_CONSTANT) -> float:
     """Return the card on which a spot and an incident meter agree: pi K / C.
 
     Parameters
@@ -232,7 +237,7 @@ def agreeing_reflectance(reflected=REFLECTED_CONSTANT, incident=INCIDENT_CONSTAN
     return float(np.pi * reflected / incident)
 
 
-def saturation_luminance(ev, vignetting=0.65):
+def saturation_luminance(ev: ArrayLike, vignetting: float = 0.65) -> FloatArray:
     """Return the luminance that just saturates a sensor: 78 / (100 q) · 2^EV.
 
     Parameters
@@ -254,7 +259,7 @@ def saturation_luminance(ev, vignetting=0.65):
     return 78.0 / (100.0 * vignetting) * 2.0 ** np.asarray(ev, dtype=float)
 
 
-def stops_between(high, low):
+def stops_between(high: ArrayLike, low: ArrayLike) -> FloatArray:
     """Return how many stops lie between two amounts of light: log2(high / low).
 
     Parameters
@@ -270,7 +275,7 @@ def stops_between(high, low):
     return np.log2(np.asarray(high, dtype=float) / np.asarray(low, dtype=float))
 
 
-def key_to_fill(key, fill):
+def key_to_fill(key: ArrayLike, fill: ArrayLike) -> FloatArray:
     """Return key : fill, each metered alone.
 
     Parameters
@@ -286,7 +291,7 @@ def key_to_fill(key, fill):
     return np.asarray(key, dtype=float) / np.asarray(fill, dtype=float)
 
 
-def lighting_ratio(key, fill):
+def lighting_ratio(key: ArrayLike, fill: ArrayLike) -> FloatArray:
     """Return the lit side against the shadow side: (key + fill) : fill.
 
     Print it together with `key_to_fill` and name both: the two are easily taken for each other.

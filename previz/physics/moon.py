@@ -6,10 +6,13 @@ moon, 180 for a new moon.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 import numpy as np
 
+from previz.physics.arrays import FloatArray
 from previz.physics.daylight import air_mass, sun_spectrum
 from previz.physics.sky_level import CLEAR_AIR
 from previz.physics.solar import (
@@ -57,7 +60,7 @@ class MoonPlace:
     parallax_deg: float
 
 
-def moon_ecliptic(days):
+def moon_ecliptic(days: float) -> tuple[float, float, float]:
     """Return the moon's longitude and latitude on the ecliptic, and its parallax.
 
     Parameters
@@ -77,7 +80,7 @@ def moon_ecliptic(days):
     """
     t = days / 36525.0
 
-    def wave(function, terms):
+    def wave(function: Callable[[float], float], terms: Sequence[tuple[float, float, float]]) -> float:
         return sum(size * function(np.radians(at + rate * t)) for size, at, rate in terms)
 
     longitude = 218.32 + 481267.881 * t + wave(np.sin, (
@@ -95,12 +98,12 @@ def moon_ecliptic(days):
     return float(longitude % 360.0), float(latitude), float(parallax)
 
 
-def moon_position(moment, *, latitude_deg, longitude_deg):
+def moon_position(moment: datetime, *, latitude_deg: float, longitude_deg: float) -> MoonPlace:
     """Return where the moon stands at a place and a time.
 
     Parameters
     ----------
-    moment : datetime.datetime
+    moment : datetime
         With its time zone.
     latitude_deg, longitude_deg : float
         North and east are positive. [deg]
@@ -134,7 +137,7 @@ def moon_position(moment, *, latitude_deg, longitude_deg):
     return MoonPlace(altitude + refracted(altitude), azimuth, float(np.degrees(phase)), parallax)
 
 
-def phase_angle(lit_share):
+def phase_angle(lit_share: float) -> float:
     """Return the phase angle at which a share of the disc is lit: k = (1 + cos i) / 2.
 
     Parameters
@@ -157,7 +160,7 @@ def phase_angle(lit_share):
     return float(np.degrees(np.arccos(2 * lit_share - 1)))
 
 
-def moon_outside(phase_angle_deg=0.0, parallax_deg=MEAN_PARALLAX_DEG):
+def moon_outside(phase_angle_deg: float = 0.0, parallax_deg: float = MEAN_PARALLAX_DEG) -> float:
     """Return the illuminance of a surface that faces the moon outside the air.
 
     10^(-0.4 (3.84 + 0.026 |i| + 4e-9 i⁴)) footcandles at mean distance.
@@ -185,7 +188,8 @@ def moon_outside(phase_angle_deg=0.0, parallax_deg=MEAN_PARALLAX_DEG):
     return float(LX_PER_FC * footcandles * (parallax_deg / MEAN_PARALLAX_DEG) ** 2)
 
 
-def moon_illuminance(altitude_deg, phase_angle_deg=0.0, parallax_deg=MEAN_PARALLAX_DEG):
+def moon_illuminance(altitude_deg: float, phase_angle_deg: float = 0.0,
+                     parallax_deg: float = MEAN_PARALLAX_DEG) -> float:
     """Return the illuminance of a surface that faces the moon, in clear air.
 
     `moon_outside` times exp(-c m), with the same clear air as the sun's.
@@ -214,7 +218,7 @@ def moon_illuminance(altitude_deg, phase_angle_deg=0.0, parallax_deg=MEAN_PARALL
     return float(outside * np.exp(-CLEAR_AIR * air_mass(altitude_deg)))
 
 
-def moon_spectrum(altitude_deg):
+def moon_spectrum(altitude_deg: float) -> FloatArray:
     """Return the spectrum of moonlight: the sun's light off a slightly reddish disc.
 
     Parameters

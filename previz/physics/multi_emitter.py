@@ -6,6 +6,7 @@ from itertools import combinations
 
 import numpy as np
 
+from previz.physics.arrays import FloatArray
 from previz.physics.blackbody import radiance
 from previz.physics.colourtemp import xy_from_cct_duv, xyz_from_xy
 from previz.physics.spectra import WAVELENGTHS_NM, normalise, xyz_of
@@ -23,7 +24,7 @@ EMITTERS = {
 Lime and amber are phosphor-converted, the rest bare. Common practice, no source."""
 
 
-def _parts():
+def _parts() -> FloatArray:
     rows = []
     for centre, below, above in EMITTERS.values():
         width = np.where(centre > WAVELENGTHS_NM, below, above)
@@ -31,7 +32,7 @@ def _parts():
     return np.array(rows)
 
 
-def led_amounts(cct, duv=0.0):
+def led_amounts(cct: float, duv: float = 0.0) -> dict[str, float]:
     """Return the lumens of each colour of LED in one lumen of a white.
 
     Six colours can give the same white in many ways; the one nearest to the black body's spectrum
@@ -76,7 +77,7 @@ def led_amounts(cct, duv=0.0):
     return dict(zip(EMITTERS, (float(each) for each in best), strict=True))
 
 
-def _constrained(parts, target, wanted):
+def _constrained(parts: FloatArray, target: FloatArray, wanted: FloatArray) -> FloatArray | None:
     """Return amounts that give `wanted` exactly and are nearest to `target`, or None."""
     count = len(parts)
     scale = 1.0 / np.max(parts)
@@ -92,7 +93,7 @@ def _constrained(parts, target, wanted):
         return None
 
 
-def led_emitters(cct, duv=0.0):
+def led_emitters(cct: float, duv: float = 0.0) -> FloatArray:
     """Return a lamp of six colours of LED mixed to a white.
 
     Parameters

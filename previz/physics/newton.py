@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.physics.arrays import FloatArray
 
 
-def solve(residual, start, *, tolerance=1e-10, step=1e-5, rounds=40):
+def solve(residual: Callable[..., Any], start: ArrayLike, *, tolerance: float = 1e-10,
+          step: float = 1e-5, rounds: int = 40) -> FloatArray | None:
     """Find where a vector function is zero, by damped Newton steps.
 
     Parameters

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.physics.arrays import FloatArray
 
 _SLACK = 1e-10
 """Relative to the largest number of a problem: what rounding may leave. [1]"""
@@ -10,7 +13,7 @@ _SLACK = 1e-10
 _MOST_STEPS = 100
 
 
-def constrained(gram, wanted, start):
+def constrained(gram: FloatArray, wanted: FloatArray, start: ArrayLike) -> FloatArray:
     """Minimise w' G w / 2 - h' w over w of 0 or more that sum to what they start with.
 
     Parameters
@@ -63,7 +66,7 @@ def constrained(gram, wanted, start):
     return best
 
 
-def shares_of(columns, wanted, ridge):
+def shares_of(columns: FloatArray, wanted: FloatArray, ridge: float) -> FloatArray:
     """Return the amounts of columns, 0 or more, that make up a vector, spread over what will do.
 
     Minimises |v - M a|² + ridge² |a|² over a of 0 or more. With r = v - M a, a is
@@ -89,7 +92,7 @@ def shares_of(columns, wanted, ridge):
     """
     scale, rows = 1 / ridge**2, len(wanted)
 
-    def cost(left):
+    def cost(left: FloatArray) -> float:
         return 0.5 * left @ left + 0.5 * scale * np.sum(
             np.maximum(columns.T @ left, 0) ** 2) - wanted @ left
 

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.physics.arrays import FloatArray
 
 WINDOW_INDEX = 1.52
 """Refractive index of window glass. [1]"""
@@ -11,13 +14,13 @@ WINDOW_INDEX = 1.52
 _HEMISPHERE_NODES = 400
 
 
-def _checked_index(index):
+def _checked_index(index: float) -> float:
     if not (np.isfinite(index) and index > 1):
         raise ValueError(f"a refractive index must be above 1, got {index!r}")
     return float(index)
 
 
-def normal_reflectance(index):
+def normal_reflectance(index: float) -> float:
     """Return the reflectance of one surface hit square: ((n - 1) / (n + 1))².
 
     Parameters
@@ -39,7 +42,7 @@ def normal_reflectance(index):
     return ((n - 1) / (n + 1)) ** 2
 
 
-def polarised_reflectance(cos_incidence, index):
+def polarised_reflectance(cos_incidence: ArrayLike, index: float) -> tuple[FloatArray, FloatArray]:
     """Return Fresnel's reflectance of one surface for both polarisations.
 
     Parameters
@@ -73,7 +76,7 @@ def polarised_reflectance(cos_incidence, index):
     return square, parallel
 
 
-def fresnel_reflectance(cos_incidence, index):
+def fresnel_reflectance(cos_incidence: ArrayLike, index: float) -> FloatArray:
     """Return Fresnel's reflectance of one surface in unpolarised light.
 
     Parameters
@@ -97,7 +100,7 @@ def fresnel_reflectance(cos_incidence, index):
     return (square + parallel) / 2
 
 
-def brewster_deg(index):
+def brewster_deg(index: float) -> float:
     """Return the angle at which a surface mirrors no light of one polarisation: atan n.
 
     Parameters
@@ -118,7 +121,7 @@ def brewster_deg(index):
     return float(np.degrees(np.arctan(_checked_index(index))))
 
 
-def _layers(reflectance, internal, sheets):
+def _layers(reflectance: FloatArray, internal: FloatArray, sheets: int) -> tuple[FloatArray, FloatArray]:
     """Transmission and reflection of a stack of sheets for one polarisation."""
     through = (1 - reflectance) ** 2 * internal / (1 - (reflectance * internal) ** 2)
     back = reflectance * (1 + internal * through)
@@ -131,7 +134,8 @@ def _layers(reflectance, internal, sheets):
     return total_through, total_back
 
 
-def pane(cos_incidence, index=WINDOW_INDEX, *, sheets=1, internal=1.0):
+def pane(cos_incidence: ArrayLike, index: float = WINDOW_INDEX, *, sheets: int = 1,
+         internal: ArrayLike = 1.0) -> tuple[FloatArray, FloatArray]:
     """Return what a window transmits and mirrors, with all reflections between its faces.
 
     For each polarisation T = (1-R)² t / (1 - R² t²); sheets are added by Stokes' relations; the
@@ -176,7 +180,7 @@ def pane(cos_incidence, index=WINDOW_INDEX, *, sheets=1, internal=1.0):
     return (both[0][0] + both[1][0]) / 2, (both[0][1] + both[1][1]) / 2
 
 
-def pane_diffuse(index=WINDOW_INDEX, *, sheets=1, internal=1.0):
+def pane_diffuse(index: float = WINDOW_INDEX, *, sheets: int = 1, internal: float = 1.0) -> float:
     """Return the share of even light from half of space that a window passes.
 
     T = integral of T(theta) sin(2 theta) from 0 to 90°.

@@ -22,7 +22,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.beam import AngularTable
 
 FINEST_STEP = 0.05
@@ -93,7 +95,7 @@ def halves(table: AngularTable) -> tuple[tuple[AngularTable, float], tuple[Angul
     return parts[0], parts[1]
 
 
-def table_from_planes(vertical_deg, c_deg, candela) -> AngularTable:
+def table_from_planes(vertical_deg: ArrayLike, c_deg: ArrayLike, candela: ArrayLike) -> AngularTable:
     """Return the beam of a type C file.
 
     Parameters
@@ -140,7 +142,7 @@ def table_from_planes(vertical_deg, c_deg, candela) -> AngularTable:
     return AngularTable(theta, phi, np.concatenate([values, values[:1]]).T)
 
 
-def _whole_circle(c, rows):
+def _whole_circle(c: FloatArray, rows: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return planes from 0 to 360, both given, and their intensities."""
     first, last = float(c[0]), float(c[-1])
     if first == 0 and last == 90:
@@ -162,12 +164,12 @@ def _whole_circle(c, rows):
     return c, rows
 
 
-def _mirrored(c, rows):
+def _mirrored(c: FloatArray, rows: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return planes and their mirror images in the last of them."""
     return (np.concatenate([c, 2 * c[-1] - c[-2::-1]]), np.concatenate([rows, rows[-2::-1]]))
 
 
-def _turned(c, rows):
+def _turned(c: FloatArray, rows: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return planes all round, given once each from any start, from 0 to 360."""
     c = np.mod(c, 360.0)
     order = np.argsort(c)
@@ -179,7 +181,8 @@ def _turned(c, rows):
     return np.append(c, 360.0), np.concatenate([rows, rows[:1]])
 
 
-def table_from_globe(kind, vertical_deg, horizontal_deg, candela) -> AngularTable:
+def table_from_globe(kind: str, vertical_deg: ArrayLike, horizontal_deg: ArrayLike,
+                     candela: ArrayLike) -> AngularTable:
     """Return the beam of a type A or B file, put on angles about the beam.
 
     Parameters
@@ -225,9 +228,10 @@ def table_from_globe(kind, vertical_deg, horizontal_deg, candela) -> AngularTabl
     return AngularTable(theta, phi, _bilinear(up, across, values, along, turn))
 
 
-def _bilinear(rows_at, columns_at, values, row, column):
+def _bilinear(rows_at: FloatArray, columns_at: FloatArray, values: FloatArray, row: FloatArray,
+              column: FloatArray) -> FloatArray:
     """Return a table between its points, 0 outside them (one row or column: the same all over)."""
-    result = 0.0
+    result: FloatArray = np.zeros(row.shape)
     inside = np.ones(row.shape, bool)
     parts = []
     for at, wanted in ((rows_at, row), (columns_at, column)):

@@ -7,11 +7,14 @@ factor: the share of what the receiver could see at most.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.spectra import K_M, observer
 
 
-def point_illuminance(intensity, distance, incidence_deg=0.0):
+def point_illuminance(intensity: ArrayLike, distance: ArrayLike,
+                      incidence_deg: ArrayLike = 0.0) -> FloatArray:
     """Return the illuminance from a point: E = I cos(theta) / d².
 
     Parameters
@@ -28,7 +31,7 @@ def point_illuminance(intensity, distance, incidence_deg=0.0):
     return np.asarray(intensity, dtype=float) * facing / np.asarray(distance, dtype=float) ** 2
 
 
-def exitance(luminance):
+def exitance(luminance: ArrayLike) -> FloatArray:
     """Return the flux that leaves a diffuse surface: M = pi L.
 
     Parameters
@@ -44,7 +47,7 @@ def exitance(luminance):
     return np.pi * np.asarray(luminance, dtype=float)
 
 
-def diffuse_luminance(illuminance, reflectance):
+def diffuse_luminance(illuminance: ArrayLike, reflectance: ArrayLike) -> FloatArray:
     """Return the luminance of a lit diffuse surface: L = rho E / pi.
 
     Parameters
@@ -61,7 +64,7 @@ def diffuse_luminance(illuminance, reflectance):
     return np.asarray(reflectance, dtype=float) * lux / np.pi
 
 
-def disc_factor(radius, distance, offset=0.0):
+def disc_factor(radius: float, distance: float, offset: ArrayLike = 0.0) -> FloatArray:
     """Return the configuration factor of a disc seen from a plane parallel to it.
 
     With H = d/l, r = R/l, Z = 1 + H² + r²: F = (1 - (Z - 2r²) / sqrt(Z² - 4r²)) / 2.
@@ -88,7 +91,7 @@ def disc_factor(radius, distance, offset=0.0):
     return (1 - (z - 2 * radius**2) / np.sqrt(z * z - 4 * radius**2 * square)) / 2
 
 
-def corner_factor(width, height, distance):
+def corner_factor(width: ArrayLike, height: ArrayLike, distance: float) -> FloatArray:
     """Return the configuration factor of a rectangle from the normal through its corner.
 
     F = (A / sqrt(1+A²) atan(B / sqrt(1+A²)) + B / sqrt(1+B²) atan(A / sqrt(1+B²))) / 2pi.
@@ -115,7 +118,8 @@ def corner_factor(width, height, distance):
     return (a / wide * np.arctan(b / wide) + b / high * np.arctan(a / high)) / (2 * np.pi)
 
 
-def rectangle_factor(width, height, distance, offset=(0.0, 0.0)):
+def rectangle_factor(width: float, height: float, distance: float,
+                     offset: tuple[float, float] = (0.0, 0.0)) -> float:
     """Return the configuration factor of a rectangle from anywhere on a parallel plane.
 
     Parameters
@@ -140,7 +144,7 @@ def rectangle_factor(width, height, distance, offset=(0.0, 0.0)):
     )
 
 
-def polygon_factor(corners, point, normal):
+def polygon_factor(corners: ArrayLike, point: ArrayLike, normal: ArrayLike) -> float:
     """Return the configuration factor of a flat polygon from a receiver facing any way.
 
     F = sum over the edges of gamma · (u · n) / 2pi, gamma the angle an edge subtends and u the
@@ -174,7 +178,7 @@ def polygon_factor(corners, point, normal):
     return float(abs(np.sum(angle * share)) / (2 * np.pi))
 
 
-def _above_horizon(corners, facing):
+def _above_horizon(corners: FloatArray, facing: FloatArray) -> FloatArray:
     """Cut a polygon, seen from the origin, by the plane through the origin."""
     heights = corners @ facing
     kept = []
@@ -188,7 +192,7 @@ def _above_horizon(corners, facing):
     return np.array(kept).reshape(-1, 3)
 
 
-def sphere_factor(radius, distance):
+def sphere_factor(radius: ArrayLike, distance: ArrayLike) -> FloatArray:
     """Return the configuration factor of a ball straight ahead: (R / d)².
 
     Parameters
@@ -204,7 +208,7 @@ def sphere_factor(radius, distance):
     return (np.asarray(radius, dtype=float) / np.asarray(distance, dtype=float)) ** 2
 
 
-def tube_illuminance(luminance, *, radius, length, distance):
+def tube_illuminance(luminance: float, *, radius: float, length: float, distance: float) -> float:
     """Return the illuminance facing the middle of a thin diffuse tube.
 
     With I' = 2 r L and alpha = atan(l / 2d): E = I' / d · (alpha + sin alpha cos alpha).
@@ -229,7 +233,7 @@ def tube_illuminance(luminance, *, radius, length, distance):
     return float(2 * radius * luminance / distance * (alpha + np.sin(alpha) * np.cos(alpha)))
 
 
-def point_error(factor_of_distance, area, distance):
+def point_error(factor_of_distance: float, area: float, distance: float) -> float:
     """Return by how much a diffuse source differs from a point of the same candelas.
 
     Parameters
@@ -249,7 +253,7 @@ def point_error(factor_of_distance, area, distance):
     return float(np.pi * factor_of_distance * distance**2 / area - 1)
 
 
-def enclosure_illuminance(flux, area, reflectance):
+def enclosure_illuminance(flux: float, area: float, reflectance: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Return the mean illuminance inside a closed diffuse room: Phi / (A (1 - rho)).
 
     Parameters
@@ -282,7 +286,7 @@ def enclosure_illuminance(flux, area, reflectance):
     return total, total * rho
 
 
-def mean_reflectance(areas, reflectances):
+def mean_reflectance(areas: FloatArray, reflectances: FloatArray) -> float:
     """Return the area mean of reflectances.
 
     Parameters
@@ -298,7 +302,7 @@ def mean_reflectance(areas, reflectances):
     return float(np.average(reflectances, weights=areas))
 
 
-def facing_squares_factor(side=1.0, gap=1.0):
+def facing_squares_factor(side: float = 1.0, gap: float = 1.0) -> float:
     """Return the share of a square's light that falls on an equal square right across.
 
     Parameters
@@ -322,7 +326,7 @@ def facing_squares_factor(side=1.0, gap=1.0):
     return float(2 / (np.pi * x * x) * (logs + angles))
 
 
-def corner_rectangles_factor(common, first, second):
+def corner_rectangles_factor(common: float, first: float, second: float) -> float:
     """Return the share of a rectangle's light that falls on one at a right angle along an edge.
 
     With w = first / common and h = second / common.
@@ -356,7 +360,7 @@ def corner_rectangles_factor(common, first, second):
     return float((angles + logs / 4) / (np.pi * w))
 
 
-def penumbra_width(source_width, *, to_object, object_to_wall):
+def penumbra_width(source_width: float, *, to_object: float, object_to_wall: float) -> float:
     """Return the width of the soft edge of a shadow: source · (object to wall) / (to object).
 
     Parameters
@@ -374,7 +378,7 @@ def penumbra_width(source_width, *, to_object, object_to_wall):
     return source_width * object_to_wall / to_object
 
 
-def efficacy_of_radiation(spectrum):
+def efficacy_of_radiation(spectrum: ArrayLike) -> float:
     """Return the lumens of each watt of light from 380 to 780 nm.
 
     Parameters

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.beam import AngularTable
 
 # Where 3u² - 2u³ reaches 0.9 (the root in closed form): the smooth edge is then down to the tenth
@@ -12,7 +14,7 @@ _EDGE_AT_FIELD = 0.5 - float(np.sin(np.arcsin(1 - 2 * 0.9) / 3))
 _SHARPEST_EDGE = 0.01
 
 
-def hard_edged(field_deg, edge=0.1, steps=120):
+def hard_edged(field_deg: float, edge: float = 0.1, steps: int = 120) -> AngularTable:
     """Return the beam of a projecting lamp: an even field that ends in an edge.
 
     Intensity is level, then falls along 1 - (3u² - 2u³). The tenth of the peak lies on the field
@@ -52,7 +54,7 @@ def hard_edged(field_deg, edge=0.1, steps=120):
     return AngularTable(theta, np.zeros(1), values[:, None]).normalised()
 
 
-def soft_edged(beam_deg, field_deg, steps=360):
+def soft_edged(beam_deg: float, field_deg: float, steps: int = 360) -> AngularTable:
     """Return the beam of a lamp with a single soft lens: round on top, long in the tail.
 
     I = I0 exp(-ln 2 · (2 theta / beam)^p), with p solved so that a tenth is left at the field
@@ -90,7 +92,7 @@ def soft_edged(beam_deg, field_deg, steps=360):
     return AngularTable(theta, np.zeros(1), values[:, None]).normalised()
 
 
-def flooding_angles(flood):
+def flooding_angles(flood: float) -> tuple[float, float]:
     """Return beam and field angle of a lamp with a movable lens between spot and flood.
 
     Parameters
@@ -117,7 +119,7 @@ def flooding_angles(flood):
     return float(10.0 * 5.0**flood), float(20.0 * 3.25**flood)
 
 
-def open_face_angles(flood):
+def open_face_angles(flood: float) -> tuple[float, float]:
     """Return beam and field angle of a lamp without a lens between spot and flood.
 
     Parameters
@@ -144,7 +146,7 @@ def open_face_angles(flood):
     return float(25.0 * 2.8**flood), float(50.0 * 2.0**flood)
 
 
-def honeycomb_transmission(theta_deg, cutoff_deg):
+def honeycomb_transmission(theta_deg: ArrayLike, cutoff_deg: float) -> FloatArray:
     """Return what passes a black honeycomb of round cells.
 
     The lit share of a cell is the overlap of its two round ends:
@@ -177,7 +179,7 @@ def honeycomb_transmission(theta_deg, cutoff_deg):
     return 2 / np.pi * (np.arccos(u) - u * np.sqrt(1 - u * u))
 
 
-def through_honeycomb(table, cutoff_deg, steps=240):
+def through_honeycomb(table: AngularTable, cutoff_deg: float, steps: int = 240) -> tuple[AngularTable, float]:
     """Return a beam after a honeycomb grid, and the share of its lumens that is left.
 
     Parameters

@@ -5,6 +5,7 @@ Everything here is a reminder for planning. It decides nothing: the text says wh
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -75,7 +76,7 @@ class LampLoad:
     hot: bool = False
 
 
-def current(watts, volts, *, power_factor=1.0, three_phase=False):
+def current(watts: float, volts: float, *, power_factor: float = 1.0, three_phase: bool = False) -> float:
     """Return the current of a load: W / (V · PF), over sqrt(3) more for three phases.
 
     Parameters
@@ -107,7 +108,7 @@ def current(watts, volts, *, power_factor=1.0, three_phase=False):
     return watts / (volts * power_factor * (np.sqrt(3.0) if three_phase else 1.0))
 
 
-def device_rating(amperes):
+def device_rating(amperes: float) -> float:
     """Return the least rating of an overcurrent device for a continuous load: 125 %.
 
     Parameters
@@ -127,7 +128,7 @@ def device_rating(amperes):
     return amperes * CONTINUOUS_FACTOR
 
 
-def continuous_watts(volts, amperes):
+def continuous_watts(volts: float, amperes: float) -> float:
     """Return what a circuit may carry for 3 h or more: V · A / 1.25, 'load to 80 %'.
 
     Parameters
@@ -147,7 +148,7 @@ def continuous_watts(volts, amperes):
     return volts * amperes / CONTINUOUS_FACTOR
 
 
-def blue_light_limit(group):
+def blue_light_limit(group: str) -> float:
     """Return the blue-light radiance that ends a risk group: dose over time.
 
     Parameters
@@ -174,7 +175,7 @@ def blue_light_limit(group):
     return BLUE_LIGHT_DOSE / BLUE_LIGHT_TIMES[group]
 
 
-def load_caution(lamps, volts=MAINS_VOLTS):
+def load_caution(lamps: Sequence[LampLoad], volts: Sequence[float] = MAINS_VOLTS) -> str:
     """Return the line about the mains load.
 
     Parameters
@@ -193,7 +194,7 @@ def load_caution(lamps, volts=MAINS_VOLTS):
     missing = [lamp.name for lamp in lamps if lamp.watts is None]
     parts = []
     if stated:
-        total = sum(lamp.watts for lamp in stated)
+        total = sum(lamp.watts or 0.0 for lamp in stated)
         amperes = [(each, current(total, each)) for each in volts]
         text = ", ".join(
             f"{load:.1f} A at {supply:.0f} V (left on 3 h or more, a device rated at least "
@@ -211,7 +212,7 @@ def load_caution(lamps, volts=MAINS_VOLTS):
     return " ".join(parts)
 
 
-def lamp_cautions(lamp):
+def lamp_cautions(lamp: LampLoad) -> tuple[str, ...]:
     """Return the lines about one lamp.
 
     Parameters
@@ -249,7 +250,7 @@ def lamp_cautions(lamp):
     return tuple(lines)
 
 
-def haze_caution(density):
+def haze_caution(density: float) -> str:
     """Return the line about haze.
 
     Parameters
@@ -282,7 +283,8 @@ def haze_caution(density):
     )
 
 
-def cautions(lamps, haze_density=0.0, volts=MAINS_VOLTS):
+def cautions(lamps: Sequence[LampLoad], haze_density: float = 0.0,
+             volts: Sequence[float] = MAINS_VOLTS) -> tuple[str, ...]:
     """Return every caution a plan needs, ending with who decides.
 
     Parameters

@@ -7,7 +7,9 @@ so it is taken out of the diffuse albedo here; otherwise it would be counted twi
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM, observer, resample
 from previz.physics.tables import read_table
@@ -70,7 +72,7 @@ HAIR_INDEX = 1.55
 """Refractive index of hair. [1]"""
 
 
-def face_reflectance(step):
+def face_reflectance(step: str) -> FloatArray:
     """Return the reflectance of a face as measured, shine included.
 
     Parameters
@@ -98,7 +100,7 @@ def face_reflectance(step):
     return resample(table["wavelength_nm"], table[step])
 
 
-def skin_reflectance(step, sheen="natural"):
+def skin_reflectance(step: str, sheen: str = "natural") -> FloatArray:
     """Return the diffuse albedo of skin that carries its shine apart.
 
     Solves R = g F + (1 - g F) a for a: R the face as measured, F the Fresnel reflectance of
@@ -128,7 +130,7 @@ def skin_reflectance(step, sheen="natural"):
     return (face_reflectance(step) - shine) / (1 - shine)
 
 
-def seen_reflectance(step, sheen="natural"):
+def seen_reflectance(step: str, sheen: str = "natural") -> FloatArray:
     """Return what skin sends back in all, shine included, as an instrument measures it.
 
     Parameters
@@ -145,7 +147,7 @@ def seen_reflectance(step, sheen="natural"):
     return shine + (1 - shine) * skin_reflectance(step, sheen)
 
 
-def seep_shares():
+def seep_shares() -> FloatArray:
     """Return how much of each Gaussian of `SEEP_VARIANCE` makes up how far light seeps in skin.
 
     The light that leaves a point is the albedo times the light that arrives round about, weighed
@@ -166,7 +168,7 @@ def seep_shares():
     return shares / shares.sum(axis=0)
 
 
-def hair_reflectance(colour):
+def hair_reflectance(colour: str) -> FloatArray:
     """Return the diffuse albedo of hair.
 
     Parameters
@@ -190,7 +192,7 @@ def hair_reflectance(colour):
     return resample(wavelengths, values)
 
 
-def luminance_reflectance(reflectance, spectrum):
+def luminance_reflectance(reflectance: ArrayLike, spectrum: ArrayLike) -> FloatArray:
     """Return the share of a light's lumens that a surface sends back.
 
     Parameters

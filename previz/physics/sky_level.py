@@ -47,7 +47,7 @@ SKY_LEVELS = {
 the half-sky forms quoted in a public program to 3 %)."""
 
 
-def clear_sun_illuminance(altitude_deg):
+def clear_sun_illuminance(altitude_deg: float) -> float:
     """Return the illuminance of a surface facing a clear sun, low suns included.
 
     Above 10° as `sun_illuminance`; below that E(10°) · exp(-c (m - m(10°))) with the air mass m.
@@ -74,7 +74,7 @@ def clear_sun_illuminance(altitude_deg):
     return float(sun_illuminance(LOW_SUN)) * float(np.exp(-CLEAR_AIR * more))
 
 
-def twilight_illuminance(altitude_deg):
+def twilight_illuminance(altitude_deg: float) -> float:
     """Return the illuminance of level ground by a clear sky with the sun down.
 
     log10 E = sum of a_n (h / 90 deg)^n, by the polynomials of `TWILIGHT`; under 18 deg it falls on
@@ -111,7 +111,7 @@ def twilight_illuminance(altitude_deg):
     return float(10.0 ** (level - NIGHT_RATE * (height - float(altitude_deg))))
 
 
-def sky_illuminance(sky, sun_altitude_deg, sun_outside=SUN_OUTSIDE):
+def sky_illuminance(sky: str, sun_altitude_deg: float, sun_outside: float = SUN_OUTSIDE) -> float:
     """Return a typical illuminance of level ground from the whole sky without the sun.
 
     a + b sin(h)^p of `SKY_LEVELS`. Below the horizon a clear sky gives `twilight_illuminance`, into

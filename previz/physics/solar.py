@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import UTC
+from datetime import UTC, datetime
 
 import numpy as np
 
 _J2000 = 2451545.0
 
 
-def julian_day(moment):
+def julian_day(moment: datetime) -> float:
     """Return the Julian day of a moment.
 
     Parameters
     ----------
-    moment : datetime.datetime
+    moment : datetime
         With its time zone.
 
     Returns
@@ -32,12 +32,13 @@ def julian_day(moment):
     return moment.astimezone(UTC).timestamp() / 86400.0 + 2440587.5
 
 
-def sun_position(moment, *, latitude_deg, longitude_deg, refraction=True):
+def sun_position(moment: datetime, *, latitude_deg: float, longitude_deg: float,
+                 refraction: bool = True) -> tuple[float, float]:
     """Return altitude and azimuth of the middle of the sun.
 
     Parameters
     ----------
-    moment : datetime.datetime
+    moment : datetime
         With its time zone.
     latitude_deg, longitude_deg : float
         North and east are positive. [deg]
@@ -71,18 +72,18 @@ def sun_position(moment, *, latitude_deg, longitude_deg, refraction=True):
     return (altitude + refracted(altitude) if refraction else altitude), azimuth
 
 
-def days_since_2000(moment):
+def days_since_2000(moment: datetime) -> float:
     """Return the days since noon of 1 January 2000. [d]
 
     Parameters
     ----------
-    moment : datetime.datetime
+    moment : datetime
         With its time zone.
     """
     return julian_day(moment) - _J2000
 
 
-def sun_longitude(days):
+def sun_longitude(days: float) -> float:
     """Return the sun's apparent longitude along the ecliptic.
 
     Parameters
@@ -111,7 +112,7 @@ def sun_longitude(days):
     return float(np.radians(mean_longitude + centre - 0.00569 - 0.00478 * np.sin(node)))
 
 
-def equatorial(longitude, latitude, days):
+def equatorial(longitude: float, latitude: float, days: float) -> tuple[float, float]:
     """Return right ascension and declination of a place on the ecliptic's grid.
 
     Parameters
@@ -136,7 +137,8 @@ def equatorial(longitude, latitude, days):
     return float(right_ascension), float(np.arcsin(np.clip(sine, -1.0, 1.0)))
 
 
-def horizontal(right_ascension, declination, days, *, latitude_deg, longitude_deg):
+def horizontal(right_ascension: float, declination: float, days: float, *, latitude_deg: float,
+               longitude_deg: float) -> tuple[float, float]:
     """Return altitude and azimuth of a place in the sky, seen from the middle of the Earth.
 
     Parameters
@@ -167,7 +169,7 @@ def horizontal(right_ascension, declination, days, *, latitude_deg, longitude_de
     return altitude, float(np.degrees(np.arctan2(east, north)) % 360.0)
 
 
-def refracted(altitude):
+def refracted(altitude: float) -> float:
     """Return how far the air lifts what stands at an altitude, at 1010 hPa and 10 °C.
 
     Parameters

@@ -7,7 +7,9 @@ the 5 nm about it. Spectral power is in W/nm, so a spectrum that gives Y = 1 car
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.tables import read_table
 
 STEP_NM = 5.0
@@ -24,7 +26,7 @@ Source: CIE 018 (683 lm/W at 540 THz, from the SI definition of the candela).
 """
 
 
-def observer():
+def observer() -> FloatArray:
     """Return the CIE 1931 2° colour-matching functions.
 
     Returns
@@ -40,7 +42,7 @@ def observer():
     return np.stack([table["x"], table["y"], table["z"]])
 
 
-def _on_grid(spectrum):
+def _on_grid(spectrum: ArrayLike) -> FloatArray:
     values = np.asarray(spectrum, dtype=float)
     if values.shape[-1:] != WAVELENGTHS_NM.shape:
         raise ValueError(
@@ -50,7 +52,7 @@ def _on_grid(spectrum):
     return values
 
 
-def xyz_of(spectrum):
+def xyz_of(spectrum: ArrayLike) -> FloatArray:
     """Return the tristimulus values of a spectrum.
 
     X = 683.002 · sum(S · x-bar) · 5 nm, and Y, Z alike.
@@ -77,7 +79,7 @@ def xyz_of(spectrum):
     return _on_grid(spectrum) @ observer().T * (K_M * STEP_NM)
 
 
-def normalise(spectrum):
+def normalise(spectrum: ArrayLike) -> FloatArray:
     """Scale a spectrum to one lumen.
 
     Parameters
@@ -104,7 +106,7 @@ def normalise(spectrum):
     return values / flux
 
 
-def resample(wavelength_nm, values):
+def resample(wavelength_nm: ArrayLike, values: ArrayLike) -> FloatArray:
     """Put a tabulated curve on the 81 samples: linear between its points, held beyond them.
 
     Parameters

@@ -7,9 +7,11 @@ from importlib.resources import files
 
 import numpy as np
 
+from previz.physics.arrays import FloatArray
+
 
 @cache
-def read_table(name):
+def read_table(name: str) -> dict[str, FloatArray]:
     """Read one table of `previz/physics/data`.
 
     A table is comma separated: lines that start with '#' say what it is and where it comes from,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -20,7 +21,7 @@ class TextFileError(ValueError):
         What is wrong, without a full stop.
     """
 
-    def __init__(self, line: int, message: str):
+    def __init__(self, line: int, message: str) -> None:
         super().__init__(f"line {line}: {message}" if line else message)
         self.line, self.message = line, message
 
@@ -58,7 +59,7 @@ class Numbers:
         Line numbers and lines; commas and white space part the numbers.
     """
 
-    def __init__(self, lines):
+    def __init__(self, lines: Sequence[tuple[int, str]]) -> None:
         self._tokens = [(at, token) for at, line in lines for token in _APART.split(line) if token]
         self._next = 0
         self.line = lines[-1][0] if lines else 0
@@ -97,7 +98,7 @@ class Numbers:
 
     def rising(self, count: int, what: str) -> np.ndarray:
         """Return the next `count` numbers, each above the one before. Shape (count,)"""
-        values = []
+        values: list[float] = []
         for _ in range(count):
             value = self.take(what)
             if values and value <= values[-1]:

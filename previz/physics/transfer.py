@@ -6,6 +6,9 @@ All signals are 0 to 1; what a waveform monitor calls 41 % is 0.41 here.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from previz.physics.arrays import FloatArray
 
 REFERENCE_WHITE = 203.0
 """White card in an HDR programme. [cd/m²]  Source: Report ITU-R BT.2408."""
@@ -23,7 +26,7 @@ _HLG_B = 1 - 4 * _HLG_A
 _HLG_C = 0.5 - _HLG_A * np.log(4 * _HLG_A)
 
 
-def bt709_signal(light):
+def bt709_signal(light: ArrayLike) -> FloatArray:
     """Return the BT.709 signal of scene light: 4.5 L below 0.018, else 1.099 L^0.45 - 0.099.
 
     Parameters
@@ -44,7 +47,7 @@ def bt709_signal(light):
     return np.where(linear < 0.018, 4.5 * linear, 1.099 * linear**0.45 - 0.099)
 
 
-def narrow_code(signal, bits=10):
+def narrow_code(signal: ArrayLike, bits: int = 10) -> NDArray[np.int64]:
     """Return the narrow-range code value of a signal: (219 V + 16) · 2^(bits - 8), rounded.
 
     Parameters
@@ -66,7 +69,7 @@ def narrow_code(signal, bits=10):
     return np.floor(code + 0.5).astype(int)
 
 
-def bt1886_light(signal):
+def bt1886_light(signal: ArrayLike) -> FloatArray:
     """Return the light of a BT.1886 display with perfect black: V^2.4.
 
     Parameters
@@ -86,7 +89,7 @@ def bt1886_light(signal):
     return np.maximum(np.asarray(signal, dtype=float), 0.0) ** 2.4
 
 
-def srgb_signal(light):
+def srgb_signal(light: ArrayLike) -> FloatArray:
     """Return the sRGB signal: 12.92 L below 0.0031308, else 1.055 L^(1/2.4) - 0.055.
 
     Parameters
@@ -107,7 +110,7 @@ def srgb_signal(light):
     return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
 
 
-def pq_signal(luminance):
+def pq_signal(luminance: ArrayLike) -> FloatArray:
     """Return the PQ signal of a display luminance.
 
     Parameters
@@ -128,7 +131,7 @@ def pq_signal(luminance):
     return ((_PQ_C1 + _PQ_C2 * share) / (1 + _PQ_C3 * share)) ** _PQ_M2
 
 
-def hlg_signal(light):
+def hlg_signal(light: ArrayLike) -> FloatArray:
     """Return the HLG signal of scene light: sqrt(3E) up to 1/12, else a ln(12E - b) + c.
 
     Parameters
@@ -150,7 +153,7 @@ def hlg_signal(light):
     return np.where(linear <= 1 / 12, np.sqrt(3 * linear), _HLG_A * np.log(above) + _HLG_C)
 
 
-def hlg_light(signal):
+def hlg_light(signal: ArrayLike) -> FloatArray:
     """Return the scene light of an HLG signal, the inverse of `hlg_signal`.
 
     Parameters
@@ -171,7 +174,7 @@ def hlg_light(signal):
     return np.where(value <= 0.5, value**2 / 3, (np.exp((value - _HLG_C) / _HLG_A) + _HLG_B) / 12)
 
 
-def hlg_display(light, peak=HLG_PEAK, gamma=HLG_SYSTEM_GAMMA):
+def hlg_display(light: ArrayLike, peak: float = HLG_PEAK, gamma: float = HLG_SYSTEM_GAMMA) -> FloatArray:
     """Return the luminance an HLG display gives grey scene light: peak · E^gamma.
 
     Parameters
@@ -195,7 +198,7 @@ def hlg_display(light, peak=HLG_PEAK, gamma=HLG_SYSTEM_GAMMA):
     return peak * np.maximum(np.asarray(light, dtype=float), 0.0) ** gamma
 
 
-def hdr_lineup(reflectance):
+def hdr_lineup(reflectance: ArrayLike) -> dict[str, FloatArray]:
     """Return the HDR levels of a card in a programme whose white card sits at 75 % HLG.
 
     Parameters

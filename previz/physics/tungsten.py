@@ -7,6 +7,9 @@ some 60 K, a little less steep for tungsten-halogen.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.physics.arrays import FloatArray
 
 LUMEN_POWER, WATT_POWER, CURRENT_POWER, CCT_POWER = 3.4, 1.6, 0.55, 0.42
 """Exponents on the ratio of volts.  Source: 'Lamp rerating'; IES Lighting Handbook."""
@@ -15,7 +18,7 @@ LIFE_POWER = -13.0
 """Lamp life, between -12 and -16.  Source: as above."""
 
 
-def at_volts(volts):
+def at_volts(volts: ArrayLike) -> dict[str, FloatArray]:
     """Return what a lamp does at a share of its rated volts.
 
     Parameters
@@ -45,7 +48,7 @@ def at_volts(volts):
     }
 
 
-def volts_for_light(level):
+def volts_for_light(level: ArrayLike) -> FloatArray:
     """Return the share of volts that leaves a share of the light: level^(1/3.4).
 
     Parameters
@@ -61,7 +64,7 @@ def volts_for_light(level):
     return np.asarray(level, dtype=float) ** (1 / LUMEN_POWER)
 
 
-def cct_at_light(level, rated_cct=3200.0):
+def cct_at_light(level: ArrayLike, rated_cct: float = 3200.0) -> FloatArray:
     """Return the colour temperature of a tungsten lamp dimmed to a share of its light.
 
     Parameters
@@ -86,7 +89,7 @@ def cct_at_light(level, rated_cct=3200.0):
     return rated_cct * volts_for_light(level) ** CCT_POWER
 
 
-def watts_at_light(level, rated_watts):
+def watts_at_light(level: ArrayLike, rated_watts: float) -> FloatArray:
     """Return the power a dimmed lamp draws, before the dimmer's own loss.
 
     Parameters

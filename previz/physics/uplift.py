@@ -7,12 +7,14 @@ white stays flat, greys stay grey, and no value leaves 0 to 1.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.physics.arrays import FloatArray
 from previz.physics.bands import DEFAULT_BANDS, band_means
 from previz.physics.tables import read_table
 
 
-def basis():
+def basis() -> FloatArray:
     """Return the spectra of unit red, green and blue reflectance.
 
     Returns
@@ -28,7 +30,7 @@ def basis():
     return np.stack([table["red"], table["green"], table["blue"]])
 
 
-def reflectance_from_rgb(rgb):
+def reflectance_from_rgb(rgb: ArrayLike) -> FloatArray:
     """Return the reflectance spectrum of a colour.
 
     Under D65 the spectrum has the colour it was made from.
@@ -54,7 +56,7 @@ def reflectance_from_rgb(rgb):
     return np.clip(np.clip(values, 0.0, 1.0) @ basis(), 0.0, 1.0)
 
 
-def uplift_basis(n=DEFAULT_BANDS):
+def uplift_basis(n: int = DEFAULT_BANDS) -> FloatArray:
     """Return the basis in bands, so that a band albedo is rgb @ basis.
 
     Parameters
@@ -70,7 +72,7 @@ def uplift_basis(n=DEFAULT_BANDS):
     return band_means(basis(), n)
 
 
-def linear_from_srgb(encoded):
+def linear_from_srgb(encoded: ArrayLike) -> FloatArray:
     """Return linear light of an sRGB value.
 
     Parameters
