@@ -1,7 +1,8 @@
-"""Who may import whom: the table of the house style, held against every import in the package."""
+"""Who may import whom: the table in DEVELOPERS.md, held against every import in the package."""
 
 import ast
 import functools
+import re
 import sys
 from pathlib import Path
 
@@ -9,48 +10,22 @@ import pytest
 
 ROOT = Path(__file__).parents[1] / "previz"
 
-# Package or module: what it may import from previz, and from others.
-LAYERS = {
-    "units": ((), ()),
-    "errors": ((), ()),
-    "physics": ((), ("numpy", "colour")),
-    "scene": (("units", "errors"), ("yaml",)),
-    "stage": (("scene", "physics", "errors"), ("numpy", "trimesh", "PIL")),
-    "frames": ((), ("numpy", "OpenEXR")),
-    "engine": (("stage", "frames", "physics", "errors"), ("mitsuba", "drjit", "numpy")),
-    "exposure": (("frames", "physics"), ("numpy", "PyOpenColorIO", "mitsuba_oidn")),
-    "deliver": (
-        ("exposure", "frames", "physics", "stage.records"),
-        ("numpy", "PIL", "OpenEXR", "reportlab", "pyrender", "OpenGL", "trimesh"),
-    ),
-    "rendering": (
-        ("engine", "exposure", "frames", "stage", "physics", "errors"), ("numpy",),
-    ),
-    "sight": (
-        ("rendering", "engine", "exposure", "frames", "stage", "physics", "errors"), ("numpy",),
-    ),
-    "studies": (
-        ("sight", "rendering", "deliver", "engine", "exposure", "frames", "stage", "scene", "physics",
-         "units", "errors"),
-        ("numpy",),
-    ),
-    "page": (
-        ("studies", "sight", "rendering", "deliver", "engine", "exposure", "frames", "stage", "scene",
-         "physics", "units", "errors"),
-        ("numpy", "PIL", "starlette", "uvicorn", "websockets"),
-    ),
-    "checks": (
-        ("studies", "sight", "rendering", "deliver", "engine", "exposure", "frames", "stage", "scene",
-         "physics", "units", "errors"),
-        ("numpy", "PyOpenColorIO"),
-    ),
-    "cli": (
-        ("checks", "page", "studies", "sight", "rendering", "deliver", "engine", "exposure", "frames",
-         "stage", "scene", "physics", "units", "errors"),
-        ("click", "numpy"),
-    ),
-}
 
+
+def table():
+    """Return package or module -> (what it may import from previz, and from others)."""
+    text = (ROOT.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    start = text.index("| package | may import from previz |")
+    rows = text[start:text.index("\n\n", start)].splitlines()[2:]
+    found = {}
+    for row in rows:
+        own, *allowed = [tuple(re.findall(r"`([^`]+)`", cell)) for cell in row.strip("|").split("|")]
+        assert len(own) == 1 and own[0] not in found, row
+        found[own[0]] = tuple(allowed)
+    return found
+
+
+LAYERS = table()
 MODULES = sorted(ROOT.rglob("*.py"))
 # A maintainer's script that writes a data file into the package; nothing may import it.
 BAKING = "bake_"
