@@ -80,12 +80,8 @@ class Target:
 
 @dataclass_transform(frozen_default=True, kw_only_default=True)
 def record_class(cls: type) -> type:
-    """Make a subclass of `Record` a frozen dataclass, all by keyword.
-
-    What a record prints as, `Record` has once: compiled for each class, it takes a tenth of a second of
-    every command.
-    """
-    return dataclass(frozen=True, repr=False, kw_only=True)(cls)
+    """Make a subclass of `Record` a frozen dataclass, all by keyword."""
+    return dataclass(frozen=True, kw_only=True)(cls)
 
 
 @record_class
@@ -104,11 +100,6 @@ class Record:
 
     place: Place = dataclasses.field(default=NOWHERE, compare=False, repr=False)
     places: Mapping[str, Place] = dataclasses.field(default_factory=dict, compare=False, repr=False)
-
-    def __repr__(self) -> str:
-        values = (f"{each.name}={getattr(self, each.name)!r}" for each in dataclasses.fields(self)
-                  if each.repr)
-        return f"{type(self).__name__}({', '.join(values)})"
 
     def where(self, field: str) -> Place:
         """Return where a field was written, or the record itself if it was not.
