@@ -35,7 +35,7 @@ MOST_DAYLIGHT = 16.0
 MOST_GELS = 3
 """Sheets in front of one lamp."""
 
-CAMERA_FIELDS = ("stop", "iso", "shutter", "nd", "white_balance", "tint")
+CAMERA_FIELDS = ("stop", "iso", "shutter", "nd", "white_balance", "green")
 """What a look may set on a camera, named as in the scene file."""
 
 _DIGITS = 6
@@ -311,7 +311,7 @@ def staged_camera(camera, written):
     return dataclasses.replace(
         camera, stop=written.stop, lens_radius=lens_radius(written, camera.focus), iso=written.iso,
         shutter_s=float(shutter_time(written.shutter, written.fps)), nd_density=written.nd,
-        white_balance=written.white_balance, tint=written.tint)
+        white_balance=written.white_balance, tint=written.green)
 
 
 def settings_of(camera) -> CameraSettings:

@@ -17,7 +17,7 @@ from previz.scene.fields import INVALID, table
 from previz.scene.light import Glow
 from previz.scene.nodes import Map, Text
 from previz.scene.options import apply_all
-from previz.scene.reading import read_record, tell_unknown
+from previz.scene.reading import read_record, refuse_unknown
 from previz.scene.records import Place, Target
 from previz.scene.scene import Scene
 from previz.scene.values import Reading
@@ -123,7 +123,7 @@ def load_tree(tree: Map, path: Path, problems: list[Problem]) -> SceneFile:
     for each in problems:
         reading.problems[(each.line, each.column, each.message)] = each
     _tell_version(reading, tree)
-    tell_unknown(reading, tree, ("previz", "options", *table(Scene)), "a scene", "section")
+    refuse_unknown(reading, tree, ("previz", "options", *table(Scene)), "a scene", "section")
     scenes = {"": _scene(reading, tree, "")}
     for place, message, advice in check.faults(scenes[""]):
         reading.refuse(place, message, advice)

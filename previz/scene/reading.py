@@ -21,7 +21,14 @@ from previz.scene.presets import offered_efficacy
 from previz.scene.records import Record
 from previz.scene.surface import LIBRARY, Surface
 from previz.scene.values import Reading, example_advice, text_of
-from previz.scene.words import did_you_mean, field_meant, listed
+from previz.scene.words import (
+    RENAMED,
+    RENAMED_FIELDS,
+    called_now,
+    did_you_mean,
+    field_meant,
+    listed,
+)
 from previz.units import UnitError, parse, quote
 
 
@@ -96,7 +103,7 @@ def read_record(
     """
     entries = table(cls)
     if label:
-        tell_unknown(reading, node, (*entries, *extra), label)
+        refuse_unknown(reading, node, (*entries, *extra), label, noun=cls.noun)
     if issubclass(cls, Light) and hasattr(cls, "kind"):
         written = node.get("spectrum")
         spectrum = written.text if isinstance(written, Text) else entries["spectrum"].default
@@ -125,8 +132,8 @@ def _missing_advice(name, entry):
     return f"Write for example {quote(f'{name}: {entry.example}')}."
 
 
-def tell_unknown(
-    reading: Reading, node: Map, known: tuple[str, ...], label: str, sort: str = "field"
+def refuse_unknown(
+    reading: Reading, node: Map, known: tuple[str, ...], label: str, sort: str = "field", noun: str = ""
 ) -> None:
     """Keep a problem for each key that is none of a record's fields.
 
@@ -138,10 +145,14 @@ def tell_unknown(
         The fields.
     sort : str
         What a key is called.
+    noun : str
+        Of the record, for fields that were called otherwise once.
     """
     for key, _ in node.pairs():
         if key.text not in known:
-            advice = f"{field_meant(key.text, known)}Its {sort}s are: {listed(sorted(known))}."
+            advice = called_now(RENAMED_FIELDS.get((noun, key.text))) or (
+                f"{field_meant(key.text, known)}Its {sort}s are: {listed(sorted(known))}."
+            )
             reading.refuse(key.place, f"{label} has no {sort} {quote(key.text)}", advice)
 
 
@@ -219,7 +230,7 @@ def _read_surface(reading, node, entry, subject):
     if text in PALETTE:
         message = f"{subject}: {quote(text)} is a colour, not a surface"
         return reading.refuse(node.place, message, f"Write '{{colour: {text}}}'.")
-    advice = (
+    advice = called_now(RENAMED.get(text)) or (
         f"{did_you_mean(text, LIBRARY)}Write a group of fields, such as "
         f"'{{reflectance: 0.35, colour: sage}}', or a name that 'previz list surfaces' shows, such "
         "as 'brick' or 'white paint'."

@@ -20,7 +20,7 @@ from previz.scene.fields import INVALID, Field
 from previz.scene.moment import parse_moment
 from previz.scene.nodes import List, Node, Text
 from previz.scene.records import Place, Target
-from previz.scene.words import did_you_mean, listed
+from previz.scene.words import RENAMED, called_now, did_you_mean, listed
 from previz.units import UnitError, parse, quote
 
 LONGEST_TEXT = 200
@@ -171,6 +171,8 @@ def _read_choice(reading, node, entry, subject):
     if text is INVALID or text in entry.choices:
         return text
     advice = f"{did_you_mean(text, entry.choices)}Write one of: {listed(entry.choices)}."
+    if RENAMED.get(text) in entry.choices:
+        advice = called_now(RENAMED[text])
     return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
 
 

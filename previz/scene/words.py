@@ -20,6 +20,15 @@ MOST_LISTED = 60
 """Names told in one message."""
 
 
+RENAMED = {
+    "tarmac": "asphalt", "wet tarmac": "wet asphalt", "light frost": "thin frost",
+    "heavy frost": "thick frost",
+}  # fmt: skip
+"""Words that scene files no longer have -> what they are called now."""
+
+RENAMED_FIELDS = {("camera", "tint"): "green"}
+"""Noun of a record and a field that it no longer has -> what that is called now."""
+
 _SAME = {
     "tint": "duv", "green": "duv", "colour_temperature": "cct", "color_temperature": "cct",
     "kelvin": "cct", "temperature": "cct", "level": "dimmer", "intensity": "output",
@@ -38,6 +47,11 @@ def field_meant(written: str, known: Iterable[str]) -> str:
     known = list(known)
     same = _SAME.get(_plain(written[:80]))
     return did_you_mean(same if same in known else written, known)
+
+
+def called_now(new: str | None) -> str:
+    """Return the advice for an old word; '' where it has no new one."""
+    return "" if new is None else f"It is called {quote(new)} now."
 
 
 def did_you_mean(written: str, known: Iterable[str]) -> str:

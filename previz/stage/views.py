@@ -80,7 +80,7 @@ def lower_camera(camera, aim: np.ndarray, focus: np.ndarray | float) -> Camera:
         aspect=camera.aspect, lens_radius=lens_radius(camera, near),
         focus=near, stop=camera.stop, iso=camera.iso,
         shutter_s=float(shutter_time(camera.shutter, camera.fps)), nd_density=camera.nd,
-        white_balance=camera.white_balance, tint=camera.tint, focal=camera.lens,
+        white_balance=camera.white_balance, tint=camera.green, focal=camera.lens,
         sensor=tuple(camera.sensor))
 
 

@@ -356,14 +356,14 @@ def test_names_of_cloths_set_their_figures(plain, tmp_path):
         plain.stage_of(tmp_path, scene(frame(f"cloth: {name}")))
         item = load(tmp_path / "scene.yaml").scene().diffusion[0]
         assert (item.transmission, item.spread) == (transmission, spread)
-        assert item.lobe == (30 if name == "light frost" else None)
+        assert item.lobe == (30 if name == "thin frost" else None)
     # The middle of the losses that the trade counts with (facts 4.14), in stops.
     stops = {name: -np.log2(each[0]) for name, each in CLOTHS.items()}
     for name, low, high in (("quarter silk", 0.3, 0.5), ("half silk", 0.5, 1), ("full silk", 1, 1.6),
-                            ("light frost", 0.3, 0.5), ("heavy frost", 1, 1.6),
+                            ("thin frost", 0.3, 0.5), ("thick frost", 1, 1.6),
                             ("bleached muslin", 1.5, 2)):
         assert low <= stops[name] <= high, name
-    plain.stage_of(tmp_path, scene(frame("cloth: light frost, lobe: 10 deg")))
+    plain.stage_of(tmp_path, scene(frame("cloth: thin frost, lobe: 10 deg")))
     assert load(tmp_path / "scene.yaml").scene().diffusion[0].lobe == 10
     plain.stage_of(tmp_path, scene(frame("cloth: full silk, spread: 0.7")))
     item = load(tmp_path / "scene.yaml").scene().diffusion[0]
