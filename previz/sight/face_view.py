@@ -27,7 +27,7 @@ from previz.exposure.comparing.views import (
 from previz.physics.light import lamp_band_xyz
 from previz.rendering.job import StageJob
 from previz.rendering.request import Order
-from previz.stage.lights.lowered import HOUSING
+from previz.stage.lights.fixture import HOUSING
 from previz.stage.records import Camera, Stage
 
 BEFORE_NOSE = 0.02

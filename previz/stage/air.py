@@ -31,7 +31,7 @@ def density_of(haze) -> float:
     return haze.density
 
 
-def lower_haze(haze, room=None, under_sky=False) -> Haze | None:
+def build_haze(haze, room=None, under_sky=False) -> Haze | None:
     """Return the stage's haze.
 
     Haze without bounds would swallow sun and sky whole. Under a sky it is a layer as deep as the

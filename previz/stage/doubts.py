@@ -77,14 +77,14 @@ def _lumens(light) -> float | None:
     import numpy as np
 
     from previz.stage.lights import LIGHTS
-    from previz.stage.lights.lowered import Setting
+    from previz.stage.lights.fixture import Setting
 
     at = np.asarray(light.at, float)
     setting = Setting(at, at + [0.0, 1, 0], np.array([1.0, 0, 0]), lambda at: 0.0,
                       lambda surface, transmission=None: "")
     try:
-        lowered = LIGHTS[light.kind](light, setting)
-        each = lowered.peak if output.unit == "cd" else lowered.reading(output.distance)
+        fixture = LIGHTS[light.kind](light, setting)
+        each = fixture.peak if output.unit == "cd" else fixture.reading(output.distance)
     except SceneError:
         return None
     return output.value / each if each > 0 else None

@@ -102,7 +102,7 @@ def written_glazing(piece) -> Glazing | None:
                    roughness=made.roughness or 0.0, hollow=made.name == THIN)
 
 
-def glaze(mesh: Mesh, glazing: Glazing, shelf) -> list[Mesh]:
+def glaze(mesh: Mesh, glazing: Glazing, registry) -> list[Mesh]:
     """Return a mesh as sheets and bodies of glass.
 
     Parameters
@@ -110,7 +110,7 @@ def glaze(mesh: Mesh, glazing: Glazing, shelf) -> list[Mesh]:
     mesh : Mesh
         Its surface is not used.
     glazing : Glazing
-    shelf : surfaces.SurfaceShelf
+    registry : surfaces.SurfaceRegistry
         Takes the surfaces.
 
     Raises
@@ -136,11 +136,11 @@ def glaze(mesh: Mesh, glazing: Glazing, shelf) -> list[Mesh]:
         raise GlazingError("is frosted glass in a closed body, and only clear bodies can be "
                            "rendered", "Set its roughness to 0, or make it a sheet.")
     made = []
-    for group, lowered in ((open_, _open_sheet), (panes, _closed_sheet), (bodies, _body)):
+    for group, make in ((open_, _open_sheet), (panes, _closed_sheet), (bodies, _body)):
         if group:
-            surface = shelf.add(lowered(glazing, group))
+            surface = registry.add(make(glazing, group))
             own = np.concatenate([part.faces for part in group])
-            made.append(_cut(mesh, faces[own], surface, GAP if lowered is _body else 0.0))
+            made.append(_cut(mesh, faces[own], surface, GAP if make is _body else 0.0))
     return made
 
 

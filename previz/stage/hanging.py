@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.stage import shapes
-from previz.stage.lights.lowered import HOUSING
+from previz.stage.lights.fixture import HOUSING
 from previz.stage.records import Mesh
 
 CORD, PIPE, BOOM, ARM = 0.003, 0.02415, 0.0175, 0.010

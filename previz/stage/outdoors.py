@@ -142,7 +142,7 @@ def _leading(daylight):
     return USUAL_ALTITUDE, None
 
 
-def lower_daylight(daylight, first_lamp: int) -> tuple[list[LampLight], Sun | None, Sky | None]:
+def build_daylight(daylight, first_lamp: int) -> tuple[list[LampLight], Sun | None, Sky | None]:
     """Return the lamps that stand for sun (or moon) and sky, and where they shine from.
 
     Parameters

@@ -1,4 +1,4 @@
-"""Put the scene's figures on the stage: lower their words to numbers, dress them in surfaces."""
+"""Put the scene's figures on the stage: turn their words into numbers, dress them in surfaces."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from previz.stage.figures.looks import corneas, surfaces_of, trousers
 from previz.stage.figures.people import PEOPLE, stature_of
 from previz.stage.figures.scalp import scalp
 from previz.stage.records import Mesh
-from previz.stage.surfaces import SurfaceShelf
+from previz.stage.surfaces import SurfaceRegistry
 
 SEATED_EYES, STANDING_EYES = 1.18, 0.935
 """Height of the eyes before a figure is built: above the floor [m]; over stature [1]."""
@@ -81,7 +81,7 @@ def _body_facing(figure, point) -> float:
     return angle + np.pi if figure.pose == "lying" else angle
 
 
-def build_people(figures, point, shelf: SurfaceShelf) -> dict[str, Person]:
+def build_people(figures, point, registry: SurfaceRegistry) -> dict[str, Person]:
     """Build every figure; those that look at one another look at real eyes.
 
     Parameters
@@ -89,7 +89,7 @@ def build_people(figures, point, shelf: SurfaceShelf) -> dict[str, Person]:
     figures : tuple of scene.figure.Figure
     point : function
         A target -> the point it means; before this call figures are known roughly.
-    shelf : SurfaceShelf
+    registry : SurfaceRegistry
     """
     looks = _Looks(figures, point)
     people = {}
@@ -98,7 +98,7 @@ def build_people(figures, point, shelf: SurfaceShelf) -> dict[str, Person]:
         _check_floor(figure, body)
         marks = {mark.name: _mark_face(figure.at_mark(mark.name), body, figure.mark, point, looks)
                  for mark in figure.marks}
-        people[figure.name] = _dress(figure, body, marks, shelf)
+        people[figure.name] = _dress(figure, body, marks, registry)
     return people
 
 
@@ -249,16 +249,16 @@ def _spec(figure, point, gaze) -> FigureSpec:
     return spec
 
 
-def _dress(figure, body, marks, shelf: SurfaceShelf) -> Person:
+def _dress(figure, body, marks, registry: SurfaceRegistry) -> Person:
     """Return a built figure with a surface for each of its parts."""
     surfaces = surfaces_of(figure)
-    cloth = shelf.lower(figure.clothing)
-    darker = shelf.add(trousers(shelf.surfaces[cloth]))
+    cloth = registry.of(figure.clothing)
+    darker = registry.add(trousers(registry.surfaces[cloth]))
     named = {"upper clothes": cloth, "lower clothes": darker}
     meshes = []
 
     def add(part, name, faces):
-        surface = named.get(name) or shelf.add(surfaces[name])
+        surface = named.get(name) or registry.add(surfaces[name])
         meshes.append(Mesh(figure.name, surface, part.vertices, faces, part.normals, part.uv,
                            role="figure"))
 

@@ -1,7 +1,7 @@
 """The Stage: a scene with every number in SI units and nothing implied.
 
 The records here are the whole contract between the description of a scene and the engine. Many
-kinds of lamp, board and figure are lowered to a few things that light knows about: triangles with
+kinds of lamp, board and figure become a few things that light knows about: triangles with
 a surface, emitting triangles with an angular table, a sun, a sky, clear panes, and guides.
 
 World axes: x across (east), y deep (north), z up. Lengths in m. Spectra are sampled on

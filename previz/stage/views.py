@@ -58,7 +58,7 @@ def lens_radius(camera, focus: float) -> float:
                             breathing=camera.breathing) / 2
 
 
-def lower_camera(camera, aim: np.ndarray, focus: np.ndarray | float) -> Camera:
+def build_camera(camera, aim: np.ndarray, focus: np.ndarray | float) -> Camera:
     """Return the stage's camera.
 
     Parameters

@@ -14,12 +14,12 @@ SKY = "daylight: {sky: overcast, illuminance: 6000 lx}\n"
 def haze(tmp_path):
     """The stage's haze for the words of a scene's haze."""
 
-    def lowered(words, *parts):
+    def built(words, *parts):
         file = tmp_path / "scene.yaml"
         file.write_text(f"previz: 1\n{''.join(parts)}haze: {{{words}}}\n", encoding="utf-8")
         return build_stage(load(file).scene()).haze
 
-    return lowered
+    return built
 
 
 @pytest.mark.parametrize(("words", "density"), [

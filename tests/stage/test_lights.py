@@ -11,7 +11,7 @@ from previz.scene.read import load
 from previz.stage import shapes
 from previz.stage.build import build_stage
 from previz.stage.lights.ahead import face_ahead
-from previz.stage.lights.lowered import HOUSING
+from previz.stage.lights.fixture import HOUSING
 
 AT = np.array([1.0, 2.0, 1.5])
 AIM = np.array([3.0, 5.0, 0.5])

@@ -14,7 +14,7 @@ from previz.scene.read import load
 from previz.scene.records import Target
 from previz.stage.build import build_stage
 from previz.stage.people import build_people, rough_anchors
-from previz.stage.surfaces import SurfaceShelf
+from previz.stage.surfaces import SurfaceRegistry
 
 MARKS = """\
 previz: 1
@@ -122,12 +122,12 @@ def people(*figures):
     """Return figures built on their own, aimed at points and at one another."""
     places = {f"{figure.name}.{part}": place for figure in figures
               for part, place in rough_anchors(figure).items()}
-    shelf = SurfaceShelf()
+    registry = SurfaceRegistry()
 
     def point(target):
         return np.asarray(target.point or places[target.text], float)
 
-    return build_people(figures, point, shelf), shelf
+    return build_people(figures, point, registry), registry
 
 
 def person(name="clerk", **more):
@@ -214,8 +214,8 @@ def test_sheen_is_one_word():
     assert set(SHEENS_WRITTEN) == set(SHEENS)
     roughness = []
     for sheen in SHEENS_WRITTEN:
-        built, shelf = people(person(skin="tan", sheen=sheen))
-        skin = next(s for n, s in shelf.surfaces.items() if n.startswith("skin"))
+        built, registry = people(person(skin="tan", sheen=sheen))
+        skin = next(s for n, s in registry.surfaces.items() if n.startswith("skin"))
         roughness.append(skin.roughness)
         shine = skin.gloss * skin.specular
         np.testing.assert_allclose(shine + (1 - shine) * skin.reflectance,
@@ -227,8 +227,8 @@ def test_sheen_is_one_word():
 @pytest.mark.parametrize("colour", ["black", "fair", "white"])
 def test_no_part_sends_on_more_than_it_gets(colour):
     """Reflection, transmission and gloss of every part stay under the whole."""
-    _, shelf = people(person(skin="very light", hair="long", hair_colour=colour))
-    for surface in shelf.surfaces.values():
+    _, registry = people(person(skin="very light", hair="long", hair_colour=colour))
+    for surface in registry.surfaces.values():
         sent = surface.reflectance + surface.transmission
         assert sent.max() < 1 and sent.min() >= 0
         assert (surface.gloss * surface.specular).max() < 0.1

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.errors import SceneError
-from previz.stage.lights.lowered import Lowered, Setting
+from previz.stage.lights.fixture import Fixture, Setting
 from previz.stage.mesh_files import FileMaterial
 from previz.stage.records import Emitter, Mesh
 
@@ -103,8 +103,8 @@ def colour_notes(light, parts) -> list[str]:
             f"Write 'colour: [{told}]' to have it."]
 
 
-def lower_glow(light, setting: Setting) -> Lowered:
-    """Lower a glowing piece to emitters of even luminance, brighter where its file says so.
+def build_glow(light, setting: Setting) -> Fixture:
+    """Build a glowing piece to emitters of even luminance, brighter where its file says so.
 
     Raises
     ------
@@ -129,7 +129,7 @@ def lower_glow(light, setting: Setting) -> Lowered:
     for part, share, there in zip(parts, flux / flux.sum(), lit, strict=True):
         if there:
             emitters.append(_emitter(light, part, float(share), alone=int(lit.sum()) == 1))
-    return Lowered(tuple(emitters), (), (), 1 / np.pi, area=float(flux.sum()))
+    return Fixture(tuple(emitters), (), (), 1 / np.pi, area=float(flux.sum()))
 
 
 def _emitter(light, part: GlowPart, share: float, *, alone: bool) -> Emitter:

@@ -27,7 +27,7 @@ FAINT_BACK = 1e-4
 
 
 @dataclass(frozen=True)
-class Lowered:
+class Fixture:
     """A lamp as light and triangles.
 
     Parameters
