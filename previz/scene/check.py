@@ -114,7 +114,7 @@ def _before_faults(item, found) -> Iterator[Fault]:
     if aimed.point is not None or aimed.anchor is not None or not isinstance(other, Light | None):
         shown = quote(str(aimed))
         yield place, f"{subject} is {shown}, which is no lamp", "Write the name of a lamp."
-    elif other is not None and other.aim is None and not other.hangs:
+    elif other is not None and other.aim is None and other.held != "above":
         yield place, f"{subject}: {other.label} is not aimed at anything", (
             "Aim the lamp, or write 'at' and 'facing' in place of 'before'."
         )  # fmt: skip

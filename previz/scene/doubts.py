@@ -177,16 +177,12 @@ def _in_bodies(scene) -> Iterator[Doubt]:
                     "Move it out, or move the figure."
                 )  # fmt: skip
         for lamp in scene.lights:
-            radius = getattr(lamp, "diameter", 0.0) / 2 if lamp.kind in BALLS else 0.0
+            radius = lamp.diameter / 2 if lamp.ball else 0.0
             if lamp is not item and math.dist(lamp.at, item.at) < radius:
                 does = "sees nothing but it" if isinstance(item, Camera) else "lights only its inside"
                 yield item.where("at"), f"{item.label} is inside {lamp.label} and {does}", (
                     "Move one of the two."
                 )  # fmt: skip
-
-
-BALLS = ("bulb", "practical", "lantern ball")
-"""Kinds of lamp that are balls."""
 
 
 def _in_figure(figure, point) -> bool:

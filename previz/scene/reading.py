@@ -104,10 +104,11 @@ def read_record(
     entries = table(cls)
     if label:
         refuse_unknown(reading, node, (*entries, *extra), label, noun=cls.noun)
-    if issubclass(cls, Light) and hasattr(cls, "kind"):
+    if issubclass(cls, Light):
         written = node.get("spectrum")
         spectrum = written.text if isinstance(written, Text) else entries["spectrum"].default
-        reading.efficacy = offered_efficacy(cls.kind, "" if isinstance(written, Map) else spectrum)
+        reading.efficacy = offered_efficacy(
+            cls.usual.efficacy if cls.kind else None, "" if isinstance(written, Map) else spectrum)
     found, places = {}, {}
     for name, entry in entries.items():
         if entry.dimension == "efficacy":

@@ -10,7 +10,7 @@ from previz.stage.air import build_haze
 from previz.stage.glazing import GlazingError, glaze, lamps_within, written_glazing
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
-from previz.stage.lights import LIGHTS, Fixture, glow
+from previz.stage.lights import Fixture, build_fixture, glow
 from previz.stage.lights.fixture import HOUSING, Setting
 from previz.stage.lights.glow import GlowPart
 from previz.stage.mesh_files import read_parts
@@ -209,7 +209,7 @@ class _Builder:
 
     def _lamp_aim(self, light):
         """Return the point that a lamp shines at; straight down for one that hangs unaimed."""
-        if light.aim is None and light.hangs:
+        if light.aim is None and light.held == "above":
             return np.asarray(light.at, float) - [0, 0, 1]
         return self._aim(light, "aim")
 
@@ -234,7 +234,7 @@ class _Builder:
             measured = measured_files.photometry(light)
             setting = Setting(at, aim, along, self._support, self.registry.of, measured,
                               self._glowing(light))
-            fixture = LIGHTS[light.kind](light, setting)
+            fixture = build_fixture(light, setting)
             index = len(self.lamps)
             lumens = _lumens(light, fixture, setting)
             self.lamps.append(lamp_light(light, lumens))

@@ -8,7 +8,7 @@ import numpy as np
 
 from previz.physics.safety import haze_caution
 from previz.stage.air import density_of
-from previz.stage.lamp_limits import FLAMES, efficacy_range
+from previz.stage.lamp_limits import efficacy_range
 
 PLANNING_AID = (
     "Planning aid only. Local electrical, fire, rigging and working-at-height law, the venue, and "
@@ -56,7 +56,7 @@ def for_scene(scene, outlines: Mapping[str, Outline] | None = None,
     if booms:
         lines.append(f"Boom: {', '.join(booms)}. Weigh down the stand and the short end, lock the pivot, "
                      "and keep people from under it.")
-    flames = [light.name for light in scene.lights if light.kind in FLAMES]
+    flames = [light.name for light in scene.lights if light.flame]
     if flames:
         lines.append(f"Open flame: {', '.join(flames)}. Burn nothing without the venue's leave, a "
                      "person who watches it, and an extinguisher at hand; keep cloth, hair and "
@@ -116,7 +116,7 @@ def _overhead(scene, outlines) -> list[str]:
 
 def _heat(scene, light, outlines) -> list[str]:
     """Return a caution for each cloth that is near a hot lamp or a flame."""
-    if light.spectrum not in HOT_SPECTRA and light.kind not in FLAMES:
+    if light.spectrum not in HOT_SPECTRA and not light.flame:
         return []
     found = []
     for cloth in (*scene.diffusion, *scene.flags, *scene.nets, *scene.grids):

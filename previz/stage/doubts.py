@@ -11,7 +11,6 @@ from previz.errors import Problem, SceneError
 from previz.scene import doubts as places
 from previz.scene.fields import table
 from previz.scene.lamp import Light, Output
-from previz.scene.presets import TYPICAL
 
 
 def doubts(scene) -> tuple[Problem, ...]:
@@ -36,7 +35,7 @@ def _too_much(light) -> Iterator[places.Doubt]:
     lumens = _lumens(light)
     if lumens is None:
         return
-    least, most = TYPICAL[light.kind].lumens
+    least, most = light.usual.lumens
     if lumens > most:
         yield light.where("output"), (
             f"{light.label} gives {_flux(lumens)}, and the kind gives {_flux(least)} to {_flux(most)}"
@@ -76,14 +75,14 @@ def _lumens(light) -> float | None:
         return 3.141592653589793 * output.value * light.size[0] * light.size[1]
     import numpy as np
 
-    from previz.stage.lights import LIGHTS
+    from previz.stage.lights import build_fixture
     from previz.stage.lights.fixture import Setting
 
     at = np.asarray(light.at, float)
     setting = Setting(at, at + [0.0, 1, 0], np.array([1.0, 0, 0]), lambda at: 0.0,
                       lambda surface, transmission=None: "")
     try:
-        fixture = LIGHTS[light.kind](light, setting)
+        fixture = build_fixture(light, setting)
         each = fixture.peak if output.unit == "cd" else fixture.reading(output.distance)
     except SceneError:
         return None

@@ -2,13 +2,13 @@
 
 import pytest
 
+from previz.errors import SceneError
 from previz.physics.lamps import EFFICACY_LM_PER_W, KINDS, illuminant
 from previz.scene.dressing import Blind, Curtain
 from previz.scene.fields import COMMON_PRACTICE, table
-from previz.scene.lamp import CIE_LAMPS, SPECTRA
+from previz.scene.lamp import CIE_LAMPS, HOLDERS, SPECTRA
 from previz.scene.light import ACCESSORIES, LIGHTS, OwnSpectrum
 from previz.scene.modifiers import CLOTHS, NETS, Board, Diffusion, Flag, Grid, Net
-from previz.scene.presets import TYPICAL
 
 LAMP = """
 previz: 1
@@ -61,9 +61,8 @@ def test_the_lamps_of_the_cie_are_those_tabulated():
 
 def test_every_kind_has_usual_figures():
     """Ranges rise, name their source, and give an efficacy that some light source has."""
-    assert set(TYPICAL) == set(LIGHTS)
     best = max(high for _, high in EFFICACY_LM_PER_W.values())
-    for kind, usual in TYPICAL.items():
+    for kind, usual in ((kind, cls.usual) for kind, cls in LIGHTS.items()):
         assert usual.source, kind
         for each in (usual.lumens, usual.watts, usual.weight):
             assert each is None or 0 < each[0] < each[1], kind
@@ -71,7 +70,28 @@ def test_every_kind_has_usual_figures():
             # Small with small and large with large: no class gives more (facts 4.3).
             for lumens, watts in zip(usual.lumens, usual.watts, strict=True):
                 assert 1 < lumens / watts < best, kind
-    assert TYPICAL["candle"].lumens[0] < 12.57 < TYPICAL["candle"].lumens[1]
+    assert LIGHTS["candle"].usual.lumens[0] < 12.57 < LIGHTS["candle"].usual.lumens[1]
+
+
+def test_the_sample_of_each_kind_is_good(load_text):
+    """A scene of all samples loads; what a sample gives is usual, and none has a field to spare."""
+    sign = "pieces: [{name: sign, shape: box, at: [9 m, 9 m, 0 m], size: [1 m, 0.1 m, 1 m]}]\n"
+    for kind, cls in LIGHTS.items():
+        assert cls.held in HOLDERS and kind == cls.kind
+
+        def text(fields, kind=kind):
+            place = {} if "piece" in fields else {"at": "[0 m, 0 m, 0 m]"}
+            written = {"name": "lamp", "kind": kind, **place, **fields}
+            return (f"previz: 1\n{sign}lights: "
+                    f"[{{{', '.join(f'{name}: {value}' for name, value in written.items())}}}]\n")
+
+        lamp, = load_text(text(cls.sample)).scene().lights
+        assert type(lamp) is cls
+        if lamp.output.unit == "lm":
+            assert cls.usual.lumens[0] <= lamp.output.value <= cls.usual.lumens[1], kind
+        for field in cls.sample:
+            with pytest.raises(SceneError, match=field):
+                load_text(text({name: each for name, each in cls.sample.items() if name != field}))
 
 
 def test_cloths_and_nets_lose_what_the_trade_says():

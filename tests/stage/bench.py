@@ -19,6 +19,16 @@ def stage_of(folder, text):
     return build_stage(load(path).scene())
 
 
+def lamp_text(cls, name, at, **fields):
+    """Text of a lamp of a kind with the fields of its sample, aimed 8 m to the north, and others changed."""
+    north = ", ".join(f"{each:g} m" for each in np.add(at, (0, 8, 0)))
+    aim = {"aim": f"[{north}]"} if "aim" in cls.sample else {}
+    written = {**cls.sample, **aim, **fields}
+    rest = "".join(f", {field}: {value}" for field, value in written.items())
+    place = "" if "piece" in cls.sample else f", at: [{at[0]} m, {at[1]} m, {at[2]} m]"
+    return f"  - {{name: {name}, kind: {cls.kind}{place}{rest}}}\n"
+
+
 @dataclass
 class Meters:
     """Meters with the area (or the solid angle times distance squared) that each stands for."""

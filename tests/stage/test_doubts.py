@@ -18,7 +18,7 @@ from previz.scene.read import load
 from previz.stage import shapes
 from previz.stage.cautions import LEAST_OF_SOURCE
 from previz.stage.doubts import doubts
-from previz.stage.lamp_limits import FLAMES, black_body_efficacy, efficacy_range
+from previz.stage.lamp_limits import black_body_efficacy, efficacy_range
 
 SCENES = Path(__file__).parents[2] / "scenes"
 
@@ -183,10 +183,10 @@ def test_offered_efficacies_fit_what_they_are_offered_for(tmp_path):
             limits = efficacy_range(light)
             if limits is None or (spectrum == "tungsten" and cct > 3500):
                 continue
-            if kind in FLAMES and spectrum != "blackbody":
+            if cls.flame and spectrum != "blackbody":
                 continue
             _, low, high = limits
-            offered = offered_efficacy(kind, spectrum)
+            offered = offered_efficacy(cls.usual.efficacy, spectrum)
             assert LEAST_OF_SOURCE * low <= offered <= high, (kind, spectrum)
     assert max(OFFERED.values()) < EFFICACY_LM_PER_W["led"][1]
 

@@ -1,20 +1,15 @@
 """What is on and in an opening: tint, gels, a net curtain, a blind."""
 
-import importlib.util
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from previz.engine import backend
 from previz.engine.probe import ProbeJob
 from previz.engine.render import open_stage
 from previz.physics import optics
 from previz.physics.bands import band_means
 from previz.physics.gel import neutral, shift_gel, stack
 from previz.scene.gel import FULL_SHIFT
-from previz.scene.read import load
-from previz.stage.build import build_stage
 from previz.stage.dressing import FOLD, fold_depth
 
 BLACK = "{reflectance: 0}"
@@ -22,29 +17,6 @@ ROOM = ("room:\n  size: [4 m, 3 m, 2.5 m]\n  surfaces: {floor: " + BLACK + ", wa
         + ", ceiling: " + BLACK + "}\n")
 WIDTH, HEIGHT = 1.2, 1.0
 LOOKS = 1 << 13
-
-
-@pytest.fixture
-def stage_of(tmp_path, monkeypatch):
-    """Build the stage of a scene's text."""
-    monkeypatch.chdir(tmp_path)
-
-    def build(text):
-        (tmp_path / "scene.yaml").write_text("previz: 1\n" + text, encoding="utf-8")
-        return build_stage(load("scene.yaml").scene())
-
-    return build
-
-
-@pytest.fixture(scope="module")
-def tiny():
-    """The builders of small stages, as a module."""
-    backend.start()
-    path = Path(__file__).parents[1] / "engine" / "tiny.py"
-    spec = importlib.util.spec_from_file_location("engine_tiny", path)
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def opening(more, wall="west", glass="none", width=WIDTH, height=HEIGHT):

@@ -1,7 +1,5 @@
 """Glass in mesh files: what is a pane and what a body, what it is made of, and what is refused."""
 
-import importlib.util
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -27,15 +25,6 @@ def clear(colour=(1, 1, 1), name="screen", roughness=0.0, **extensions):
     extensions = {f"KHR_materials_{key}": value for key, value in extensions.items()}
     return {"name": name, "extensions": THROUGH | extensions, "pbrMetallicRoughness": {
         **PLASTIC, "baseColorFactor": [*colour, 1], "roughnessFactor": roughness}}
-
-
-@pytest.fixture(scope="module")
-def glb():
-    """The writer of glTF files, as a module."""
-    spec = importlib.util.spec_from_file_location("stage_glb", Path(__file__).with_name("glb.py"))
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture

@@ -1,7 +1,5 @@
 """Pieces that glow: shapes and parts of meshes as lamps, held to closed forms."""
 
-import importlib.util
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,33 +8,11 @@ from PIL import Image
 from trimesh.visual import TextureVisuals
 from trimesh.visual.material import PBRMaterial
 
-from previz.engine import backend
 from previz.errors import SceneError
 from previz.physics.colourtemp import cct_duv, xy_of
 from previz.scene.read import load
 from previz.stage.lights import glow
 from previz.stage.lights.glow import _evened, _shown
-
-
-def module(name):
-    path = Path(__file__).parent / "bench.py"
-    spec = importlib.util.spec_from_file_location(name, path)
-    made = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(made)
-    return made
-
-
-@pytest.fixture(scope="module")
-def plain():
-    """The builder of stages; nothing is rendered."""
-    return module("stage_glow_plain")
-
-
-@pytest.fixture(scope="module")
-def bench():
-    """The goniometer, its engine started."""
-    backend.start()
-    return module("stage_glow")
 
 
 def shape(fields, light):

@@ -1,39 +1,14 @@
 """Things that hang: what they hang by is there, seen and shades; nothing stands under them."""
 
-import importlib.util
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from previz.engine import backend
 from previz.scene.read import load
 from previz.sight.rig_bodies import Stand, bodies_of
 from previz.stage.build import BOOM_END
 from previz.stage.hanging import BOOM_REACH, DROP, LOOSE, PIPE, _reach
 from previz.stage.ingredients import ingredients
-
-
-def module(name):
-    path = Path(__file__).parent / "bench.py"
-    spec = importlib.util.spec_from_file_location(name, path)
-    made = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(made)
-    return made
-
-
-@pytest.fixture(scope="module")
-def plain():
-    """The builder of stages; nothing is rendered."""
-    return module("stage_hanging_plain")
-
-
-@pytest.fixture(scope="module")
-def bench():
-    """The goniometer, its engine started."""
-    backend.start()
-    return module("stage_hanging")
-
 
 ROOM = "room: {size: [4 m, 3 m, 2.5 m]}\n"
 LAMP = "lights: [{name: glow, kind: practical, at: [1 m, 1.4 m, 1.6 m], output: 400 lm, shade: none%s}]\n"

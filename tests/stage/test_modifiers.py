@@ -4,13 +4,10 @@ Losses by name are set practice (facts 4.14, common practice, no source); what i
 that a stated transmission, spread or reflectance does what it says.
 """
 
-import importlib.util
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from previz.engine import backend
 from previz.errors import SceneError
 from previz.physics.framing import cell_transmission
 from previz.scene.modifiers import CLOTHS, NETS
@@ -22,27 +19,6 @@ from previz.stage.surfaces import luminance
 engine_test = pytest.mark.engine
 
 TOWARDS = "aim: [0 m, 6 m, 0 m]"
-
-
-def module(name):
-    path = Path(__file__).parent / "bench.py"
-    spec = importlib.util.spec_from_file_location(name, path)
-    made = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(made)
-    return made
-
-
-@pytest.fixture(scope="module")
-def plain():
-    """The builder of stages; nothing is rendered."""
-    return module("stage_modifiers_plain")
-
-
-@pytest.fixture(scope="module")
-def bench():
-    """The goniometer, its engine started."""
-    backend.start()
-    return module("stage_modifiers")
 
 
 def scene(more, lamp="kind: panel, size: [0.2 m, 0.2 m], beam: 60 deg"):

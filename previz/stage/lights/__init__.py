@@ -1,49 +1,26 @@
-"""Lower every kind of lamp to emitters; `LIGHTS` names the function for each."""
+"""Lamps of the scene as emitters, bodies and guides.
 
-from previz.stage.lights.beams import (
-    build_daylight_lamp,
-    build_ellipsoidal,
-    build_fresnel,
-    build_headlamp,
-    build_open_face,
-    build_parallel_beam,
-)
-from previz.stage.lights.bulbs import (
-    build_bulb,
-    build_lantern_ball,
-    build_practical,
-    build_tube,
-)
-from previz.stage.lights.fixture import Fixture
-from previz.stage.lights.flames import build_candle, build_fire
-from previz.stage.lights.glow import build_glow
-from previz.stage.lights.soft import (
-    build_backdrop,
-    build_overhead_soft,
-    build_panel,
-    build_soft_box,
-)
+`fixture` has what all share: `Setting` (what a lamp knows of the scene around it), `Fixture` (what it
+becomes) and the table of builders. `soft`, `beams`, `bulbs`, `flames` and `glow` build the kinds: a new kind
+is a function under `builds` in one of them. `accessories` and `ahead` know no kinds.
+"""
 
-LIGHTS = {
-    "soft box": build_soft_box,
-    "overhead soft": build_overhead_soft,
-    "small box": build_panel,
-    "panel": build_panel,
-    "tube": build_tube,
-    "lantern ball": build_lantern_ball,
-    "bulb": build_bulb,
-    "practical": build_practical,
-    "candle": build_candle,
-    "fire": build_fire,
-    "ellipsoidal": build_ellipsoidal,
-    "fresnel": build_fresnel,
-    "open face": build_open_face,
-    "parallel beam": build_parallel_beam,
-    "daylight lamp": build_daylight_lamp,
-    "headlamp": build_headlamp,
-    "backdrop": build_backdrop,
-    "glow": build_glow,
-}
-"""Kind of lamp in the scene -> function(light, setting) -> Fixture."""
+from __future__ import annotations
 
-__all__ = ["LIGHTS", "Fixture"]
+from previz.scene.light import Light
+from previz.stage.lights import beams, bulbs, flames, glow, soft
+from previz.stage.lights.fixture import BUILDERS, Fixture, Setting
+
+
+def build_fixture(light: Light, setting: Setting) -> Fixture:
+    """Return a lamp as light and triangles.
+
+    Raises
+    ------
+    SceneError
+        Its fields leave nothing that could give light.
+    """
+    return BUILDERS[light.kind](light, setting)
+
+
+__all__ = ["BUILDERS", "Fixture", "Setting", "beams", "build_fixture", "bulbs", "flames", "glow", "soft"]

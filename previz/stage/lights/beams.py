@@ -15,9 +15,10 @@ from previz.physics.profiles import (
     open_face_angles,
     soft_edged,
 )
+from previz.scene.light import DaylightLamp, Ellipsoidal, Fresnel, Headlamp, OpenFace, ParallelBeam
 from previz.stage import shapes
 from previz.stage.lights.accessories import barn_doors, snoot
-from previz.stage.lights.fixture import Beam, Fixture, Setting, beam_of, body, faces
+from previz.stage.lights.fixture import Beam, Fixture, Setting, beam_of, body, builds, faces
 
 FIELD_PER_BEAM = 1.6
 """Field angle over beam angle of a soft-edged beam where only the beam is given
@@ -33,7 +34,8 @@ def _barrel(radius: float, length: float, grown: float = 1.08):
     return vertices - [0, 0, length], triangles
 
 
-def build_ellipsoidal(light, setting: Setting) -> Fixture:
+@builds(Ellipsoidal)
+def build_ellipsoidal(light: Ellipsoidal, setting: Setting) -> Fixture:
     """Build an ellipsoidal spot: a lens that throws a sharp-edged disc of light.
 
     The edge is sharp at the focus, by default where the lamp is aimed, and blurs before and
@@ -116,14 +118,16 @@ def _build_spot(light, setting: Setting, angles, case, depth: float) -> Fixture:
     return Fixture(emitters, tuple(meshes), (), beam.peak, beam.ahead(lens))
 
 
-def build_fresnel(light, setting: Setting) -> Fixture:
+@builds(Fresnel)
+def build_fresnel(light: Fresnel, setting: Setting) -> Fixture:
     """Build a Fresnel spot: a round face with a smooth beam between spot and flood."""
     r = light.lens / 2
     case = shapes.box((-r * 1.15, -r * 1.25, -r * 2.4), (r * 1.15, r * 1.25, 0))
     return _build_spot(light, setting, _angles(light, *flooding_angles(light.flood)), case, r * 2.4)
 
 
-def build_open_face(light, setting: Setting) -> Fixture:
+@builds(OpenFace)
+def build_open_face(light: OpenFace, setting: Setting) -> Fixture:
     """Build an open-face lamp: a shallow reflector's mouth with a wide smooth beam."""
     r = light.lens / 2
     case = shapes.box((-r * 1.1, -r * 1.1, -r * 1.2), (r * 1.1, r * 1.1, 0))
@@ -131,21 +135,24 @@ def build_open_face(light, setting: Setting) -> Fixture:
     return _build_spot(light, setting, angles, case, r * 1.2)
 
 
-def build_parallel_beam(light, setting: Setting) -> Fixture:
+@builds(ParallelBeam)
+def build_parallel_beam(light: ParallelBeam, setting: Setting) -> Fixture:
     """Build a lamp with a large mirror: a wide face with a narrow beam."""
     r = light.lens / 2
     angles = _angles(light, light.beam, light.beam * FIELD_PER_BEAM)
     return _build_spot(light, setting, angles, _barrel(r, r * 1.4, 1.05), r * 1.4)
 
 
-def build_daylight_lamp(light, setting: Setting) -> Fixture:
+@builds(DaylightLamp)
+def build_daylight_lamp(light: DaylightLamp, setting: Setting) -> Fixture:
     """Build a big daylight source: a wide round face with a given beam."""
     r = light.lens / 2
     angles = _angles(light, light.beam, light.beam * FIELD_PER_BEAM)
     return _build_spot(light, setting, angles, _barrel(r, r * 2.2, 1.12), r * 2.2)
 
 
-def build_headlamp(light, setting: Setting) -> Fixture:
+@builds(Headlamp)
+def build_headlamp(light: Headlamp, setting: Setting) -> Fixture:
     """Build a car's headlamp; an output in cd, or lux, is that of its brightest direction."""
     axes = setting.axes(light.turn)
     own = dipped_beam(light.traffic) if light.beam == "dipped" else full_beam()

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from previz.physics.beam import cosine_power, exponent_from_angle
+from previz.scene.light import Bulb, LanternBall, Practical, Tube
 from previz.stage import shapes
 from previz.stage.lights.accessories import round_skirt
 from previz.stage.lights.ahead import tube_ahead
@@ -16,6 +17,7 @@ from previz.stage.lights.fixture import (
     Fixture,
     Setting,
     beam_of,
+    builds,
     faces,
 )
 from previz.stage.lights.own_body import share_lost
@@ -77,13 +79,15 @@ def _bulb(light, setting: Setting) -> tuple[Emitter, Mesh, float]:
     return _ball(light, setting, radius, (vertices + [0, 0, lift], triangles))
 
 
-def build_bulb(light, setting: Setting) -> Fixture:
+@builds(Bulb)
+def build_bulb(light: Bulb, setting: Setting) -> Fixture:
     """Build a bare bulb in its holder."""
     emitter, holder, peak = _bulb(light, setting)
     return Fixture((emitter,), (holder,), (), peak)
 
 
-def build_lantern_ball(light, setting: Setting) -> Fixture:
+@builds(LanternBall)
+def build_lantern_ball(light: LanternBall, setting: Setting) -> Fixture:
     """Build a lantern: an evenly glowing ball with a small cap, and a skirt if it has one."""
     radius = light.diameter / 2
     vertices, triangles = shapes.frustum(radius * 0.15, radius * 0.15, 0.02, sides=24)
@@ -95,7 +99,8 @@ def build_lantern_ball(light, setting: Setting) -> Fixture:
     return Fixture((emitter,), tuple(meshes), (), peak)
 
 
-def build_practical(light, setting: Setting) -> Fixture:
+@builds(Practical)
+def build_practical(light: Practical, setting: Setting) -> Fixture:
     """Build a practical: a bulb inside a real shade, on a stem that stands on what is below it, or hung.
 
     The shade glows by what goes through its cloth, and light spills out above and below. As light
@@ -125,7 +130,8 @@ def build_practical(light, setting: Setting) -> Fixture:
     return Fixture((emitter,), tuple(meshes), tuple(guides), peak)
 
 
-def build_tube(light, setting: Setting) -> Fixture:
+@builds(Tube)
+def build_tube(light: Tube, setting: Setting) -> Fixture:
     """Build a tube: a glowing cylinder, or, with a beam, a lit strip on a dark round body."""
     along = setting.along
     if along is None:

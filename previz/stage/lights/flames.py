@@ -7,9 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from previz.physics.materials import MATERIALS
+from previz.scene.light import Candle, Fire
 from previz.scene.surface import Surface
 from previz.stage import shapes
-from previz.stage.lights.fixture import Fixture, Setting
+from previz.stage.lights.fixture import Fixture, Setting, builds
 from previz.stage.lights.own_body import share_lost
 from previz.stage.records import Emitter, Guide, Mesh
 
@@ -59,7 +60,8 @@ def _flame(light, setting: Setting, under: shapes.Triangles, surface: Surface) -
     return Fixture((replace(emitter, share=share),), (mesh,), (), float(peak))
 
 
-def build_candle(light, setting: Setting) -> Fixture:
+@builds(Candle)
+def build_candle(light: Candle, setting: Setting) -> Fixture:
     """Build a candle: a flame on a stick of wax; an output in cd is that to the side."""
     vertices, triangles = shapes.frustum(light.diameter / 2, light.diameter / 2, light.height,
                                          sides=24)
@@ -71,7 +73,8 @@ def build_candle(light, setting: Setting) -> Fixture:
     return replace(fixture, guides=(pool,))
 
 
-def build_fire(light, setting: Setting) -> Fixture:
+@builds(Fire)
+def build_fire(light: Fire, setting: Setting) -> Fixture:
     """Build a wood fire: one body of flames over logs; an output in cd is that to the side."""
     width, height = light.flame
     logs = []

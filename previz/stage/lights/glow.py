@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.errors import SceneError
-from previz.stage.lights.fixture import Fixture, Setting
+from previz.scene.light import Glow
+from previz.stage.lights.fixture import Fixture, Setting, builds
 from previz.stage.mesh_files import FileMaterial
 from previz.stage.records import Emitter, Mesh
 
@@ -103,7 +104,8 @@ def colour_notes(light, parts) -> list[str]:
             f"Write 'colour: [{told}]' to have it."]
 
 
-def build_glow(light, setting: Setting) -> Fixture:
+@builds(Glow)
+def build_glow(light: Glow, setting: Setting) -> Fixture:
     """Build a glowing piece to emitters of even luminance, brighter where its file says so.
 
     Raises

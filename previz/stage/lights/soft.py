@@ -10,9 +10,10 @@ import numpy as np
 from previz.physics.beam import cosine_power, exponent_from_angle, lambertian_front
 from previz.physics.framing import through_cells
 from previz.physics.profiles import through_honeycomb
+from previz.scene.light import Backdrop, OverheadSoft, Panel, SmallBox, SoftBox
 from previz.stage import shapes
 from previz.stage.lights.accessories import barn_doors, skirt
-from previz.stage.lights.fixture import Beam, Fixture, Setting, beam_of, body, faces
+from previz.stage.lights.fixture import Beam, Fixture, Setting, beam_of, body, builds, faces
 from previz.stage.surfaces import read_picture
 
 BACKDROP_DEPTH = 0.02
@@ -45,7 +46,8 @@ def _honeycomb(table, cutoff):
     return through_honeycomb(table, cutoff)
 
 
-def build_backdrop(light, setting: Setting) -> Fixture:
+@builds(Backdrop)
+def build_backdrop(light: Backdrop, setting: Setting) -> Fixture:
     """Build a glowing picture: a thin even Lambertian face, coloured place by place."""
     axes = setting.axes(light.turn)
     beam = beam_of(setting, None)
@@ -83,17 +85,20 @@ def _build_box(light, setting: Setting, back: float) -> Fixture:
     return Fixture(emitters, tuple(meshes), (), bare.peak, bare.ahead(face))
 
 
-def build_soft_box(light, setting: Setting) -> Fixture:
+@builds(SoftBox)
+def build_soft_box(light: SoftBox, setting: Setting) -> Fixture:
     """Build a soft box: an even Lambertian front on a closed dark box."""
     return _build_box(light, setting, 0.4)
 
 
-def build_overhead_soft(light, setting: Setting) -> Fixture:
+@builds(OverheadSoft)
+def build_overhead_soft(light: OverheadSoft, setting: Setting) -> Fixture:
     """Build a large soft box that hangs over an area, level unless it is aimed."""
     return _build_box(light, setting, 0.9)
 
 
-def build_panel(light, setting: Setting) -> Fixture:
+@builds(Panel, SmallBox)
+def build_panel(light: Panel, setting: Setting) -> Fixture:
     """Build a panel: a flat face whose intensity falls with a power of the cosine."""
     axes = setting.axes(light.turn)
     bare = beam_of(setting, cosine_power(exponent_from_angle(light.beam)))
