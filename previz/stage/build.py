@@ -85,6 +85,7 @@ class _Builder:
             lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky, panes=panes,
             guides=tuple(guides), cameras=cameras,
             haze=build_haze(self.scene.haze, self.scene.room, sun is not None or sky is not None),
+            heads=tuple(head for person in self.figures.values() for head in person.heads),
             probes=tuple(self._probes(cameras)), patches=tuple(self._patches()),
             rig=tuple(self.rig), grip=tuple(self.grip), places=self.places,
             cautions=(*cautions.for_scene(self.scene, self.outlines, self.lumens), *self.notes))
@@ -177,8 +178,9 @@ class _Builder:
             self.places[name] = self.places[f"{name}.face"]
             for part, anchor in (("centre", "chest"), ("top", "crown")):
                 self.places[f"{name}.{part}"] = self.places[f"{name}.{anchor}"]
-            for mark, (position, _) in person.marks.items():
-                self.places[f"{name}.{mark}"] = np.asarray(position)
+            for head in person.heads:
+                if head.mark:
+                    self.places[f"{name}.{head.mark}"] = head.face
             self.notes += person.notes
 
     def _standing(self):
@@ -290,9 +292,10 @@ class _Builder:
 
     def _probes(self, cameras):
         probes = []
-        for name, person in self.figures.items():
-            probes += views.face_probes(name, person.anchors, person.forward)
-            probes += views.mark_probes(name, person.marks)
+        for person in self.figures.values():
+            own, *marks = person.heads
+            probes += views.face_probes(own, person.anchors)
+            probes += [probe for head in marks for probe in views.mark_probes(head)]
         for meter in self.scene.meters:
             at = np.asarray(meter.at, float)
             facing = self._aim(meter, "facing")

@@ -14,6 +14,7 @@ from previz.stage.figures.build import FigureSpec, build_figure, check_spec, hea
 from previz.stage.figures.looks import corneas, surfaces_of, trousers
 from previz.stage.figures.people import PEOPLE, stature_of
 from previz.stage.figures.scalp import scalp
+from previz.stage.heads import Head
 from previz.stage.records import Mesh
 from previz.stage.surfaces import SurfaceRegistry
 
@@ -29,18 +30,15 @@ class Person:
     ----------
     meshes : list of Mesh
     anchors : dict of str to (position [m], normal)
-    forward : float array, shape (3,)
-        Where the face points.
-    marks : dict of str to (position, forward)
-        Where the face is at each of the figure's marks [m], and which way it points there.
+    heads : tuple of Head
+        Its own, and the one at each of its marks.
     notes : tuple of str
         What could not be done as asked.
     """
 
     meshes: list[Mesh]
     anchors: dict
-    forward: np.ndarray
-    marks: dict
+    heads: tuple[Head, ...]
     notes: tuple[str, ...] = ()
 
 
@@ -96,9 +94,10 @@ def build_people(figures, point, registry: SurfaceRegistry) -> dict[str, Person]
     for figure in figures:
         body = _built(_spec(figure, point, looks.gaze(figure)))
         _check_floor(figure, body)
-        marks = {mark.name: _mark_face(figure.at_mark(mark.name), body, figure.mark, point, looks)
-                 for mark in figure.marks}
-        people[figure.name] = _dress(figure, body, marks, registry)
+        heads = [_head_record(figure.name, "", body.anchors)]
+        heads += [_head_at_mark(figure.at_mark(mark.name), body, figure.mark, point, looks)
+                  for mark in figure.marks]
+        people[figure.name] = _dress(figure, body, tuple(heads), registry)
     return people
 
 
@@ -126,7 +125,7 @@ class _Looks:
                      if each.looking_at is not None and each.looking_at.name in self.figures}
         # Where a head is depends a little on where it looks, so the second round is closer.
         for _ in range(2):
-            self.heads |= {name: _head(self._spec(name)) for name in looked_at}
+            self.heads |= {name: _head_places(self._spec(name)) for name in looked_at}
 
     def _spec(self, name):
         figure = self.figures[name]
@@ -160,11 +159,16 @@ _BODY = {"centre": "chest", "top": "crown"}
 """Parts that everything has, and the anchor of a figure that they mean."""
 
 
-def _mark_face(there, body, occupied, point, looks):
-    """Return where the face is at a mark, and which way it points."""
-    if there.mark == occupied:
-        return tuple(np.asarray(part, float) for part in body.anchors["face"])
-    return _head(_spec(there, point, looks.gaze(there)))["face"]
+def _head_record(figure: str, mark: str, anchors) -> Head:
+    face, ahead = (np.asarray(part, float) for part in anchors["face"])
+    return Head(figure, mark, np.asarray(anchors["nose"][0], float), face, ahead)
+
+
+def _head_at_mark(there, body, occupied: str | None, point, looks) -> Head:
+    """Return the head at a mark: the figure's own where it stands there."""
+    taken = there.mark == occupied
+    anchors = body.anchors if taken else _head_places(_spec(there, point, looks.gaze(there)))
+    return _head_record(there.name, there.mark, anchors)
 
 
 SINKS = 0.01
@@ -194,7 +198,7 @@ def _built(spec: FigureSpec):
     return _built_of(_values(spec))
 
 
-def _head(spec: FigureSpec):
+def _head_places(spec: FigureSpec):
     """Return the places of a head, from memory if it was asked for before."""
     return _head_of(_values(spec))
 
@@ -249,7 +253,7 @@ def _spec(figure, point, gaze) -> FigureSpec:
     return spec
 
 
-def _dress(figure, body, marks, registry: SurfaceRegistry) -> Person:
+def _dress(figure, body, heads: tuple[Head, ...], registry: SurfaceRegistry) -> Person:
     """Return a built figure with a surface for each of its parts."""
     surfaces = surfaces_of(figure)
     cloth = registry.of(figure.clothing)
@@ -268,5 +272,4 @@ def _dress(figure, body, marks, registry: SurfaceRegistry) -> Person:
                 add(part, name, faces)
         elif part.name not in ("iris", "pupil"):
             add(part, part.name, part.faces)
-    return Person(meshes, body.anchors, np.asarray(body.anchors["face"][1]), marks,
-                  tuple(f"{figure.label}: {note}" for note in body.notes))
+    return Person(meshes, body.anchors, heads, tuple(f"{figure.label}: {note}" for note in body.notes))

@@ -16,6 +16,7 @@ import numpy as np
 
 from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
+from previz.stage.heads import Head
 
 
 @dataclass(frozen=True)
@@ -454,7 +455,21 @@ class Stage:
     cameras: tuple[Camera, ...] = ()
     probes: tuple[Probe, ...] = ()
     patches: tuple[Patch, ...] = ()
+    heads: tuple[Head, ...] = ()
     rig: tuple[Rig, ...] = ()
     grip: tuple[Grip, ...] = ()
     places: dict[str, np.ndarray] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
+
+    def head(self, figure: str, mark: str = "") -> Head:
+        """Return the head of a figure, or the one at its mark.
+
+        Raises
+        ------
+        KeyError
+            There is none.
+        """
+        for head in self.heads:
+            if (head.figure, head.mark) == (figure, mark):
+                return head
+        raise KeyError(f"{figure}.{mark}" if mark else figure)

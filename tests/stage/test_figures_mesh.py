@@ -17,7 +17,7 @@ from previz.stage.figures.data import body_data
 from previz.stage.figures.mesh import edges_of, smooth_normals, subdivision, triangles
 from previz.stage.figures.strands import scatter, wave
 
-DATA = Path(previz.stage.__file__).parent / "data"
+DATA = Path(previz.stage.__file__).parent / "figures" / "data"
 
 CUBE = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)], float)
 CUBE_QUADS = np.array([

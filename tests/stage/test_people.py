@@ -57,6 +57,31 @@ def probe(stage, name):
     return next(each for each in stage.probes if each.name == name)
 
 
+def test_the_stage_keeps_the_head_of_each_figure_and_mark(marked):
+    """Where the figure is, the head has its nose before it; at a mark it is where it would be there."""
+    desk, window = marked["desk"], marked["at the window"]
+    for stage in (desk, window):
+        assert [head.mark for head in stage.heads] == ["", *(
+            head.mark for head in stage.heads if head.mark)]
+        for head in stage.heads:
+            axes = np.stack([head.left, head.up, head.ahead])
+            assert axes @ axes.T == pytest.approx(np.eye(3), abs=1e-9)
+            # A head is 0.15 m broad and 0.2 m long (ANSUR II, from memory): both within its ball, nearly.
+            assert 0.075 <= head.radius <= 0.115
+        own = desk.head("clerk")
+        skin = np.concatenate([m.vertices for m in desk.meshes if m.name == "clerk"])
+        near = np.linalg.norm(skin - own.centre, axis=1)
+        assert np.sum(near < own.radius) > 100
+        assert np.linalg.norm(own.nose - own.centre) == pytest.approx(0.115, abs=1e-6)
+        assert own.nose @ own.ahead > np.percentile(skin[near < 0.12] @ own.ahead, 95)
+    # Whoever goes to a mark has the head there that the mark had before.
+    there = next(head.mark for head in window.heads if head.mark
+                 and np.allclose(head.face, window.head("clerk").face, atol=1e-6))
+    assert desk.head("clerk", there).face == pytest.approx(window.head("clerk").face, abs=0.01)
+    with pytest.raises(KeyError):
+        desk.head("clerk", "nowhere")
+
+
 def test_a_figure_goes_to_its_mark(marked):
     """An option that names a mark puts the figure there, as the mark says."""
     desk, window, door = (marked[n].places["clerk.eyes"]
@@ -200,7 +225,7 @@ def test_figures_that_look_at_one_another_meet_eyes():
         towards = built[other].anchors["eyes"][0] - built[name].anchors["eyes"][0]
         towards /= np.linalg.norm(towards)
         # The head goes most of the way; the eyes do the rest, up to 14 degrees of it.
-        assert built[name].forward @ towards > np.cos(np.radians(16.5))
+        assert built[name].heads[0].ahead @ towards > np.cos(np.radians(16.5))
     from previz.stage.people import _Looks
 
     rough = {f"{each.name}.eyes": rough_anchors(each)["eyes"] for each in two}
