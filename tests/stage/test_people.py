@@ -61,8 +61,7 @@ def test_the_stage_keeps_the_head_of_each_figure_and_mark(marked):
     """Where the figure is, the head has its nose before it; at a mark it is where it would be there."""
     desk, window = marked["desk"], marked["at the window"]
     for stage in (desk, window):
-        assert [head.mark for head in stage.heads] == ["", *(
-            head.mark for head in stage.heads if head.mark)]
+        assert [head.mark for head in stage.heads if head.figure == "clerk"] == ["", "window", "door"]
         for head in stage.heads:
             axes = np.stack([head.left, head.up, head.ahead])
             assert axes @ axes.T == pytest.approx(np.eye(3), abs=1e-9)
