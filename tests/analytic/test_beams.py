@@ -5,7 +5,7 @@ import pytest
 
 from previz.scene.light import Ellipsoidal, Fresnel, Output, Panel, SoftBox
 from previz.scene.records import Target
-from previz.stage.lights import LIGHTS
+from previz.stage.lights import build_fixture
 from previz.stage.lights.fixture import FACE_GAP, HOUSING, Setting
 
 pytestmark = pytest.mark.engine
@@ -18,7 +18,7 @@ def lamp_stage(tiny, light, probes):
     """One lamp at the origin that shines along +x, its body with it."""
     setting = Setting(np.zeros(3), np.array([THROW, 0, 0]), None, lambda at: 0.0,
                       lambda *_, **__: HOUSING)
-    fixture = LIGHTS[light.kind](light, setting)
+    fixture = build_fixture(light, setting)
     return tiny.stage(*fixture.meshes, emitters=fixture.of_lamp(0), probes=probes,
                       surfaces=[tiny.surface(HOUSING, 0.05)]), fixture
 

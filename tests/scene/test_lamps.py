@@ -28,20 +28,19 @@ NEUTRAL = {
 RECORDS = [*LIGHTS.values(), *ACCESSORIES, Board, Diffusion, Flag, Net, Grid, Curtain, Blind]
 
 
-@pytest.mark.parametrize(
-    ("cls", "name"),
-    [pytest.param(cls, name, id=f"{cls.__name__}.{name}") for cls in RECORDS for name in
-     table(cls)],
-)
-def test_every_number_of_a_preset_says_where_it_comes_from(cls, name):
-    """A default that is a number, or sets numbers, has a source or is marked common practice."""
-    entry = table(cls)[name]
+def needs_a_source(name, entry):
+    """Whether a default is a number, or sets numbers, that is no neutral one."""
     numbers = entry.default if isinstance(entry.default, tuple) else (entry.default,)
-    if not any(isinstance(each, int | float) and not isinstance(each, bool) for each in numbers):
-        return
-    if NEUTRAL.get(name) == entry.default:
-        return
-    assert entry.source
+    return NEUTRAL.get(name) != entry.default and any(
+        isinstance(each, int | float) and not isinstance(each, bool) for each in numbers)
+
+
+def test_every_number_of_a_preset_says_where_it_comes_from():
+    """A default that is a number, or sets numbers, has a source or is marked common practice."""
+    found = [(cls, name, entry) for cls in RECORDS for name, entry in table(cls).items()
+             if needs_a_source(name, entry)]
+    assert len(found) > 50
+    assert [f"{cls.__name__}.{name}" for cls, name, entry in found if not entry.source] == []
 
 
 def test_the_spectra_are_those_that_can_be_made():
@@ -133,11 +132,11 @@ WITH_FILES = {
 
 
 @pytest.mark.parametrize("fields", WITH_FILES)
-def test_a_file_says_it_all(folder, told, fields):
+def test_a_file_says_it_all(folder, message_of, fields):
     """What a measurement says is not written beside it."""
     for name in ("lamp.ies", "sheet.csv"):
         (folder / name).write_text("0\n")
-    text = told(LAMP.format(kind="fresnel").lstrip() + f"    {fields}\n")
+    text = message_of(LAMP.format(kind="fresnel").lstrip() + f"    {fields}\n")
     assert text.startswith(f"scene.yaml:{WITH_FILES[fields]}")
 
 
