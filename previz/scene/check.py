@@ -170,7 +170,7 @@ def _places_inside(scene) -> Iterator[Fault]:
         if item.at is INVALID or isinstance(item, Glow):
             continue
         place = item.where("at")
-        outcome = next(told for cls, told in INSIDE_WORDS.items() if isinstance(item, cls))
+        outcome = next(words for cls, words in INSIDE_WORDS.items() if isinstance(item, cls))
         wall = geometry.wall_around(scene.room, item.at) if scene.room else None
         if wall:
             message = f"{item.label} is inside {wall} and {outcome}"

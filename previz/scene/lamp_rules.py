@@ -84,8 +84,8 @@ def own_spectrum(made):
     """Yield what is wrong with a spectrum in figures of its own."""
     if not sound(made.file, made.cie, made.warm, made.cool):
         return
-    ways = [made.file is not None, made.cie is not None, made.is_two_colour]
-    if sum(ways) != 1:
+    sources = [made.file is not None, made.cie is not None, made.is_two_colour]
+    if sum(sources) != 1:
         yield "", "should be one thing", (
             "Write 'file', or 'cie', or 'warm' and 'cool': one of the three."
         )  # fmt: skip

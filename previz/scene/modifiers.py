@@ -145,7 +145,7 @@ class Diffusion(Held):
         Share of what goes through that is scattered; the rest goes straight on. [1]
     lobe : float or None
         Full angle to half of the peak of what is scattered of a thin beam that falls square on it;
-        None scatters all ways evenly. [deg]
+        None scatters evenly in all directions. [deg]
     """
 
     noun: ClassVar[str] = "diffusion frame"
@@ -168,7 +168,7 @@ class Diffusion(Held):
     )  # fmt: skip
     lobe: float | None = quantity(
         "angle", "Full angle to half of the peak of what is scattered, about straight on; none "
-        "scatters all ways evenly.", None, minimum=2.0, maximum=90.0, example="30 deg",
+        "scatters evenly in all directions.", None, minimum=2.0, maximum=90.0, example="30 deg",
         source=COMMON_PRACTICE,
     )  # fmt: skip
 

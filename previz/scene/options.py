@@ -109,10 +109,10 @@ def _apply_chain(reading, tree, written, name, done):
         if other is None or other in done:
             break
         if other in chain:
-            told = " is like ".join(quote(each) for each in (*chain[chain.index(other) :], other))
+            circle = " is like ".join(quote(each) for each in (*chain[chain.index(other) :], other))
             place = written[chain[-1]].get("like").place
             advice = "Let one of them stand on its own."
-            reading.refuse(place, f"options go round in a circle: {told}", advice)
+            reading.refuse(place, f"options go round in a circle: {circle}", advice)
             other = None
             break
         chain.append(other)

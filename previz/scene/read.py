@@ -127,16 +127,16 @@ def load_tree(tree: Map, path: Path, problems: list[Problem]) -> SceneFile:
     scenes = {"": _scene(reading, tree, "")}
     for place, message, advice in check.faults(scenes[""]):
         reading.refuse(place, message, advice)
-    # A fault of the scene as it is, or of the option that this one is like, is told once.
-    told = set(reading.problems)
+    # A fault of the scene as it is, or of the option that this one is like, is reported once.
+    reported = set(reading.problems)
     for option, applied in apply_all(reading, tree).items():
         changed = Reading(base, seen=reading.seen)
         scenes[option] = _scene(changed, applied.tree, option)
         for place, message, advice in check.faults(scenes[option], applied.removed):
             changed.refuse(place, message, advice)
         for key, problem in changed.problems.items():
-            if key not in told:
-                told.add(key)
+            if key not in reported:
+                reported.add(key)
                 message = f"with option {quote(option)}, {problem.message}"
                 reading.problems[(*key[:2], message)] = dataclasses.replace(
                     problem, message=message

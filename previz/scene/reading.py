@@ -1,7 +1,7 @@
 """Nodes of the file to records, by the one table.
 
 A record is made even where some of its fields are wrong: these then hold `INVALID`, so that the
-checks that come after can still tell everything else that is wrong with it.
+checks that come after can still report everything else that is wrong with it.
 """
 
 from __future__ import annotations
@@ -304,13 +304,13 @@ def _read_output(reading, node, entry, subject):
 
 def _output_of(text, efficacy):
     """Return value, unit and distance of an output that is written as text."""
-    apart = _AT_A_DISTANCE.fullmatch(text)
-    if apart:
-        value = parse(apart[1], "illuminance")
-        distance = parse(apart[2], "length")
+    distant = _AT_A_DISTANCE.fullmatch(text)
+    if distant:
+        value = parse(distant[1], "illuminance")
+        distance = parse(distant[2], "length")
         if not 0 < distance <= 1000:
             raise UnitError(
-                f"{quote(apart[2])} is no distance to meter a lamp at", "Write more than 0 m."
+                f"{quote(distant[2])} is no distance to meter a lamp at", "Write more than 0 m."
             )
         return value, "lx", distance
     unit = re.sub(r"^[-+0-9.eE\s]*", "", text)

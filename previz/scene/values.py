@@ -1,7 +1,7 @@
 """A node of the file to the value of one field, for the kinds that are not records themselves.
 
 Each reader here takes the node, the field's entry in the table and what messages call it, and
-returns the value, or `INVALID` after it has told the problem.
+returns the value, or `INVALID` after it has kept the problem.
 """
 
 from __future__ import annotations
@@ -220,7 +220,7 @@ _POINT = Field(
 
 
 def _listed_values(reading, node, entry, subject, read_one):
-    """Return a tuple of the values of a list whose length the table tells."""
+    """Return a tuple of the values of a list whose length the table has."""
     counts = " or ".join(str(each) for each in entry.counts)
     advice = f"Write {counts} values, for example {quote(entry.example)}."
     if not isinstance(node, List):

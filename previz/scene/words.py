@@ -14,10 +14,10 @@ MOST_MEANT = 3
 """Names suggested where a word is part of several."""
 
 MOST_COMPARED = 500
-"""Words that are looked through for one like what was written."""
+"""Words that are compared with what was written."""
 
 MOST_LISTED = 60
-"""Names told in one message."""
+"""Names listed in one message."""
 
 
 RENAMED = {
@@ -86,7 +86,7 @@ def listed(words: Iterable[str], most: int = MOST_LISTED) -> str:
     words : iterable of str
         The words.
     most : int
-        How many of them are told.
+        How many of them are listed.
     """
     words = list(words)
     more = f" and {len(words) - most} more" if len(words) > most else ""

@@ -158,7 +158,7 @@ class _Builder:
         return self.places[target.text.strip()]
 
     def _aim(self, item, field: str) -> np.ndarray | None:
-        """Return the point that an item's field is turned to, told apart from its own place."""
+        """Return the point that an item's field is turned to, which is not its own place."""
         target = getattr(item, field)
         if target is None:
             return None
@@ -314,7 +314,7 @@ def _level(angle_deg: float) -> np.ndarray:
 
 
 def _lumens(light, fixture: Fixture, setting: Setting) -> float:
-    """Return an output in lumens, whichever way it was written; else what the file says."""
+    """Return an output in lumens, whichever unit it was written in; else what the file says."""
     output = light.output
     if light.photometry is not None and "output" not in light.places:
         # A kind's usual output stands back for what its file says.

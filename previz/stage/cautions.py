@@ -86,9 +86,9 @@ def together(cautions) -> tuple[str, ...]:
         kind, colon, names = head.partition(": ")
         return (kind, rest), set(names.split(", ")) if colon else {line}
 
-    told = [parts(line) for line in lines]
-    return tuple(line for line, (kind, names) in zip(lines, told, strict=True)
-                 if not any(kind == other and names < more for other, more in told))
+    parsed = [parts(line) for line in lines]
+    return tuple(line for line, (kind, names) in zip(lines, parsed, strict=True)
+                 if not any(kind == other and names < more for other, more in parsed))
 
 
 def _overhead(scene, outlines) -> list[str]:
@@ -107,11 +107,11 @@ def _overhead(scene, outlines) -> list[str]:
         return []
     weights = [light.weight for light in high]
     known = sum(weight for weight in weights if weight is not None)
-    told = f" Lamps with a stated weight: {known:g} kg." if known else ""
+    weight = f" Lamps with a stated weight: {known:g} kg." if known else ""
     unknown = "" if None not in weights and not frames else (
         " Ask for the weight of the rest." if known else " Ask for their weights.")
     return [f"Overhead: {', '.join(names)}. Secure lamp and accessories with a second "
-            f"suspension that does not depend on the clamp.{told}{unknown}"]
+            f"suspension that does not depend on the clamp.{weight}{unknown}"]
 
 
 def _heat(scene, light, outlines) -> list[str]:

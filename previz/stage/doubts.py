@@ -1,4 +1,4 @@
-"""What `check` tells of a good scene: what is hardly meant, by places and by what lamps can give.
+"""What `check` reports of a good scene: what is hardly meant, by places and by what lamps can give.
 
 Numbers are imported only for lamps that state their power, or their light in cd or lux.
 """

@@ -19,7 +19,7 @@ from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceRegistry
 UNIT_METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
 
 LEAST_CUT = 0.02
-"""Share that a picture cuts away of a mesh from which on it is told. [1]"""
+"""Share that a picture cuts away of a mesh from which on it is pointed out. [1]"""
 
 LARGEST = 10_000.0
 """A mesh wider than this has been given the wrong unit. [m]"""

@@ -41,9 +41,9 @@ def efficacy_range(light) -> tuple[str, float, float] | None:
     if light.flame and own == "blackbody":
         return "flame", *EFFICACY_LM_PER_W["candle"]
     if not isinstance(own, str):
-        told = own.cie or ""
-        own = "led" if own.is_two_colour or told.startswith("LED") else (
-            "fluorescent" if told.startswith("FL") else "")
+        code = own.cie or ""
+        own = "led" if own.is_two_colour or code.startswith("LED") else (
+            "fluorescent" if code.startswith("FL") else "")
     name = CLASSES.get(own)
     if name is None:
         return None

@@ -9,9 +9,9 @@ import numpy as np
 
 from previz.errors import SceneError
 from previz.scene.figure import ANCHORS, SITTING
+from previz.stage.figures.appearance import corneas, surfaces_of, trousers
 from previz.stage.figures.body import unit_stature
 from previz.stage.figures.build import FigureSpec, build_figure, check_spec, head_places
-from previz.stage.figures.looks import corneas, surfaces_of, trousers
 from previz.stage.figures.people import PEOPLE, stature_of
 from previz.stage.figures.scalp import scalp
 from previz.stage.heads import Head
@@ -33,7 +33,7 @@ class Person:
     heads : tuple of Head
         Its own, and the one at each of its marks.
     notes : tuple of str
-        What could not be done as asked.
+        What could not be done as written.
     """
 
     meshes: list[Mesh]
@@ -89,13 +89,13 @@ def build_people(figures, point, registry: SurfaceRegistry) -> dict[str, Person]
         A target -> the point it means; before this call figures are known roughly.
     registry : SurfaceRegistry
     """
-    looks = _Looks(figures, point)
+    gazes = _Gazes(figures, point)
     people = {}
     for figure in figures:
-        body = _built(_spec(figure, point, looks.gaze(figure)))
+        body = _built(_spec(figure, point, gazes.gaze(figure)))
         _check_floor(figure, body)
         heads = [_head_record(figure.name, "", body.anchors)]
-        heads += [_head_at_mark(figure.at_mark(mark.name), body, figure.mark, point, looks)
+        heads += [_head_at_mark(figure.at_mark(mark.name), body, figure.mark, point, gazes)
                   for mark in figure.marks]
         people[figure.name] = _dress(figure, body, tuple(heads), registry)
     return people
@@ -113,7 +113,7 @@ def prepare(figures) -> None:
         scalp(person)
 
 
-class _Looks:
+class _Gazes:
     """Where figures look: at real eyes, of figures that look back at them too."""
 
     def __init__(self, figures, point):
@@ -164,10 +164,10 @@ def _head_record(figure: str, mark: str, anchors) -> Head:
     return Head(figure, mark, np.asarray(anchors["nose"][0], float), face, ahead)
 
 
-def _head_at_mark(there, body, occupied: str | None, point, looks) -> Head:
+def _head_at_mark(there, body, occupied: str | None, point, gazes) -> Head:
     """Return the head at a mark: the figure's own where it stands there."""
     taken = there.mark == occupied
-    anchors = body.anchors if taken else _head_places(_spec(there, point, looks.gaze(there)))
+    anchors = body.anchors if taken else _head_places(_spec(there, point, gazes.gaze(there)))
     return _head_record(there.name, there.mark, anchors)
 
 
@@ -199,19 +199,19 @@ def _built(spec: FigureSpec):
 
 
 def _head_places(spec: FigureSpec):
-    """Return the places of a head, from memory if it was asked for before."""
+    """Return the places of a head, from memory if it was needed before."""
     return _head_of(_values(spec))
 
 
 def _values(spec: FigureSpec) -> tuple:
-    told = {field.name: getattr(spec, field.name) for field in fields(spec)}
+    numbers = {field.name: getattr(spec, field.name) for field in fields(spec)}
     return tuple((name, tuple(sorted(value.items())) if isinstance(value, dict) else value)
-                 for name, value in told.items())
+                 for name, value in numbers.items())
 
 
 def _spec_of(values: tuple) -> FigureSpec:
-    told = dict(values)
-    return FigureSpec(**{**told, "joints": dict(told["joints"])})
+    numbers = dict(values)
+    return FigureSpec(**{**numbers, "joints": dict(numbers["joints"])})
 
 
 @lru_cache(KEPT)

@@ -21,14 +21,14 @@ from previz.stage.heads import Head
 
 @dataclass(frozen=True)
 class Glass:
-    """What clear glass does with light, beside its gloss.
+    """What clear glass does with light, its gloss aside.
 
     Parameters
     ----------
     ior : float
         Index of refraction. [1]
     absorption : float array, shape (81,)
-        Share that is swallowed in a short way, over that way. [1/m]
+        Share that is swallowed in a short length, over that length. [1/m]
     thickness : float
         Of a sheet that light goes straight through; 0 for a body that it is refracted by. [m]
     closed : bool
@@ -71,7 +71,7 @@ class Surface:
         of `physics.skin.seep_shares`; 0 where it leaves where it came in. [1]
     lobe : float
         Width of the transmission about straight on: it falls to 1/e where the sine of the angle
-        has changed by so much; 0 where it goes all ways evenly. [1]
+        has changed by so much; 0 where it leaves evenly in all directions. [1]
     glass : Glass or None
         Set for clear glass, of which the lobes say only what it mirrors.
     """
@@ -241,7 +241,7 @@ class Pane:
 
 @dataclass(frozen=True)
 class Guide:
-    """A place worth aiming rays at, because light is known to come from there.
+    """A place to aim rays at, because light is known to come from there.
 
     Parameters
     ----------

@@ -176,7 +176,7 @@ class RoomBuilder:
     def guides(self) -> list[Guide]:
         """Return every opening as a guide, at the wall's inside face.
 
-        What hangs in one is a guide of its own: the sky behind is not found by looking for it,
+        What hangs in one is a guide of its own: the sky behind is not found by light sampling,
         and what the net or the slats send on is bright all over.
         """
         built = [Guide(o.name, *self._hole(o, 0.0)[:3], opening=True) for o in self.room.openings]

@@ -3,8 +3,8 @@
 A diffusion cloth whose light partly goes straight on is modelled as what cloth is: threads, which
 scatter what falls on them, with gaps between. The gaps are fine parallel slits with the share of
 the area that has to pass straight, so any lamp casts its own softened shadow through them and the
-camera sees through. Limits: the scattered part leaves a thread all ways alike (a real frost keeps
-some of it near the straight way), and the slits show one by one where a lamp is so small or far
+camera sees through. Limits: the scattered part leaves a thread alike in all directions (a real frost keeps
+some of it near the straight line), and the slits show one by one where a lamp is so small or far
 that its image through a slit is narrower than the slit itself: under about a millimetre.
 """
 
@@ -75,8 +75,8 @@ def in_front(item, lamp, aim: np.ndarray):
         The point that the lamp is aimed at. [m]
     """
     at = np.asarray(lamp.at, float)
-    way = np.asarray(aim, float) - at
-    place = at + way / np.linalg.norm(way) * item.distance
+    direction = np.asarray(aim, float) - at
+    place = at + direction / np.linalg.norm(direction) * item.distance
     return replace(item, at=tuple(float(x) for x in place), facing=Target(point=lamp.at))
 
 
@@ -241,10 +241,10 @@ def _grid(item, edges, registry) -> Sheets:
 
 def _rod(start, end, thick: float) -> shapes.Triangles:
     """Return a straight square rod between two points."""
-    way = end - start
-    length = np.linalg.norm(way)
+    direction = end - start
+    length = np.linalg.norm(direction)
     half = thick / 2
-    return shapes.place(shapes.box((-half, -half, 0), (half, half, length)), shapes.aimed(way),
+    return shapes.place(shapes.box((-half, -half, 0), (half, half, length)), shapes.aimed(direction),
                         start)
 
 

@@ -103,7 +103,7 @@ def meter_probes(name: str, position, normal) -> list[Probe]:
     name : str
         Name of the flat one; the other's ends in `DOME`.
     position, normal : float array, shape (3,)
-        Where they are [m] and which way they face, any length.
+        Where they are [m] and where they face, any length.
     """
     facing = np.asarray(normal, float) / np.linalg.norm(normal)
     at = np.asarray(position, float)
@@ -179,7 +179,7 @@ def sky_direction(azimuth_deg: float, altitude_deg: float, north_deg: float) -> 
 
 
 def patch_view(camera: Camera, patch: Patch) -> tuple[Camera, tuple[float, float, float, float, bool]]:
-    """Return the camera that looks at a patch, and where in its picture that is.
+    """Return the camera that is pointed at a patch, and where in its picture that is.
 
     Parameters
     ----------

@@ -225,10 +225,10 @@ def test_figures_that_look_at_one_another_meet_eyes():
         towards /= np.linalg.norm(towards)
         # The head goes most of the way; the eyes do the rest, up to 14 degrees of it.
         assert built[name].heads[0].ahead @ towards > np.cos(np.radians(16.5))
-    from previz.stage.people import _Looks
+    from previz.stage.people import _Gazes
 
     rough = {f"{each.name}.eyes": rough_anchors(each)["eyes"] for each in two}
-    looks = _Looks(two, lambda target: rough[target.text])
+    looks = _Gazes(two, lambda target: rough[target.text])
     for figure, other in zip(two, two[::-1], strict=True):
         assert looks.gaze(figure) == pytest.approx(built[other.name].anchors["eyes"][0], abs=0.01)
 

@@ -104,7 +104,7 @@ def build_practical(light: Practical, setting: Setting) -> Fixture:
     """Build a practical: a bulb inside a real shade, on a stem that stands on what is below it, or hung.
 
     The shade glows by what goes through its cloth, and light spills out above and below. As light
-    reaches most of the room by way of the shade, the shade is a guide. The lumens stated are those
+    reaches most of the room through the shade, the shade is a guide. The lumens stated are those
     of the bulb.
     """
     emitter, holder, peak = _bulb(light, setting)

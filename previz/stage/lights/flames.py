@@ -67,7 +67,7 @@ def build_candle(light: Candle, setting: Setting) -> Fixture:
                                          sides=24)
     top = light.flame[1] / 2 + WICK
     fixture = _flame(light, setting, (vertices - [0, 0, top + light.height], triangles), WAX)
-    # What comes by way of the wax, a tenth of all that goes up, comes mostly from millimetres of it.
+    # What comes through the wax, a tenth of all that goes up, comes mostly from millimetres of it.
     pool = Guide(light.name, setting.at - [0, 0, top], np.zeros(3), np.zeros(3),
                  radius=min(top, light.diameter / 2))
     return replace(fixture, guides=(pool,))
