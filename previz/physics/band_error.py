@@ -1,7 +1,7 @@
 """How far bands may leave a reading off: what is known of the error that no more paths can cure.
 
 Light that arrives at a meter is known band by band for one unit of each lamp. From the colours that
-there are in a stage it is told which of them it has met: it is taken apart into light off one of
+there are in a stage it is found which of them it has met: it is split into light off one of
 them, off one after the other, or off none, whose bands come nearest. For each of these, the light
 at 5 nm and what bands make of it are both known, and so is the difference.
 """
@@ -26,7 +26,7 @@ MOST_COLOURS = 48
 """Colours of a stage that are followed, the first ones; a stage has hardly more different ones."""
 
 SPREAD = 0.01
-"""How evenly light is given to ways that would do alike, against the brightest band. [1]"""
+"""How evenly light is given to paths that would do alike, against the brightest band. [1]"""
 
 DOUBT = 0.2
 """Share of the errors without their signs that is added. [1]"""
@@ -36,14 +36,14 @@ EVEN = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
-class Ways:
-    """What may have happened to light on its way, as spectra and as bands.
+class Paths:
+    """What may have happened to light on its path, as spectra and as bands.
 
     Parameters
     ----------
-    spectra : float array, shape (ways, 81)
+    spectra : float array, shape (paths, 81)
         What is left at each wavelength, after no surface first. [1]
-    bands : float array, shape (ways, n)
+    bands : float array, shape (paths, n)
         The same as the engine knows it: products of means. [1]
     once : int
         So many of them, the first ones, met one colour at most.
@@ -53,8 +53,8 @@ class Ways:
     bands: np.ndarray
     once: int
 
-    def taken_apart(self, arriving) -> tuple[np.ndarray, np.ndarray]:
-        """Return how much came by each way, and what is left over in each band.
+    def split(self, arriving) -> tuple[np.ndarray, np.ndarray]:
+        """Return how much came by each path, and what is left over in each band.
 
         Parameters
         ----------
@@ -63,17 +63,17 @@ class Ways:
 
         Returns
         -------
-        float array, shape (ways,)
+        float array, shape (paths,)
             [as arriving]
         float array, shape (n,)
-            What no way explains. [as arriving]
+            What no path explains. [as arriving]
         """
         amounts = shares_of(self.bands.T, arriving, SPREAD * arriving.max())
         return amounts, np.abs(arriving - amounts @ self.bands)
 
 
 @lru_cache(maxsize=16)
-def _ways(colours: bytes, n: int) -> Ways:
+def _paths(colours: bytes, n: int) -> Paths:
     given = np.frombuffer(colours).reshape(-1, WAVELENGTHS_NM.size)
     kept, means = [np.ones(WAVELENGTHS_NM.size)], [np.ones(n)]
     # The primaries stand for whatever a picture on a surface may show.
@@ -89,11 +89,11 @@ def _ways(colours: bytes, n: int) -> Ways:
     once_more = np.flatnonzero(first == second)[1:]
     pairs = spectra[first] * spectra[second], bands[first] * bands[second]
     thrice = [each[once_more] * one[1:] for each, one in zip(pairs, (spectra, bands), strict=True)]
-    return Ways(*(np.concatenate(each) for each in zip(pairs, thrice, strict=True)), len(kept))
+    return Paths(*(np.concatenate(each) for each in zip(pairs, thrice, strict=True)), len(kept))
 
 
-def ways(colours, n: int) -> Ways:
-    """Return the ways of light among some colours: off none, one, or two, or thrice off one.
+def paths(colours, n: int) -> Paths:
+    """Return the paths of light among some colours: off none, one, or two, or thrice off one.
 
     Parameters
     ----------
@@ -103,20 +103,20 @@ def ways(colours, n: int) -> Ways:
         Number of bands.
     """
     given = np.ascontiguousarray(colours, dtype=float).reshape(-1, WAVELENGTHS_NM.size)
-    return _ways(given.tobytes(), n)
+    return _paths(given.tobytes(), n)
 
 
 @lru_cache(maxsize=1 << 14)
 def _apart(arriving: bytes, colours: bytes, n: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    amounts, left = _ways(colours, n).taken_apart(np.frombuffer(arriving))
+    amounts, left = _paths(colours, n).split(np.frombuffer(arriving))
     some = np.flatnonzero(amounts)
     return some, amounts[some], left
 
 
 @lru_cache(maxsize=1024)
 def _off(spectrum: bytes, colours: bytes, n: int) -> tuple[np.ndarray, np.ndarray, float]:
-    """Return each way's error, what each band counts, and the worst relative error off one colour."""
-    light, known = np.frombuffer(spectrum), _ways(colours, n)
+    """Return each path's error, what each band counts, and the worst relative error off one colour."""
+    light, known = np.frombuffer(spectrum), _paths(colours, n)
     counts = weighed_band_xyz(light, n)[:, 1]
     exact = xyz_of(light * known.spectra)[:, 1]
     off = known.bands @ counts - exact
@@ -144,7 +144,7 @@ def band_error(arriving, spectrum, colours) -> float:
 
     Limits
     ------
-    What met colours that are not among those given is told by the bands that they cannot explain.
+    What met colours that are not among those given is found by the bands that they cannot explain.
     """
     values = np.asarray(arriving, dtype=float)
     most = values.max(initial=0.0)

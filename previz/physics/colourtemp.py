@@ -243,7 +243,7 @@ def mired(kelvin):
     Parameters
     ----------
     kelvin : float array, shape (...)
-        T; or mireds, for the way back. [K]
+        T; or mireds, for the inverse. [K]
 
     Returns
     -------

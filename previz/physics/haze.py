@@ -107,7 +107,7 @@ def henyey_greenstein(cos_scattering, asymmetry):
     Parameters
     ----------
     cos_scattering : float array, shape (...)
-        Cosine between the way in and the way out. [1]
+        Cosine between the directions in and out. [1]
     asymmetry : float
         g, above -1 and below 1; plus is forward. [1]
 
@@ -206,7 +206,7 @@ def droplet_mass(density):
 
     Limits
     ------
-    An estimate within a factor of two, for the paperwork; only a measurement can tell.
+    An estimate within a factor of two, for the paperwork; only a measurement can show.
     """
     beta = _density(density)
     low, high = MASS_EXTINCTION

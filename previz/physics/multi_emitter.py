@@ -34,7 +34,7 @@ def _parts():
 def led_amounts(cct, duv=0.0):
     """Return the lumens of each colour of LED in one lumen of a white.
 
-    Six colours can give the same white in many ways; the one nearest to the black body's spectrum
+    Six colours can give the same white by many mixtures; the one nearest to the black body's spectrum
     is taken: least squares under three equations for X, Y and Z, no amount below 0.
 
     Parameters

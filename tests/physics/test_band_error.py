@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from previz.physics.band_error import band_error, ways
+from previz.physics.band_error import band_error, paths
 from previz.physics.band_weights import weighed_band_xyz
 from previz.physics.bands import DEFAULT_BANDS, band_means
 from previz.physics.lamps import illuminant, spectrum_of
@@ -116,8 +116,8 @@ def test_errors_of_lamps_go_with_their_light():
 def test_alike_colours_are_one():
     """Greys are no colours, and a colour given twice is followed once."""
     greys = np.outer([0.1, 0.5], np.ones(81))
-    alone = ways(np.array([RED]), DEFAULT_BANDS)
-    same = ways(np.array([*greys, RED, 0.5 * RED]), DEFAULT_BANDS)
+    alone = paths(np.array([RED]), DEFAULT_BANDS)
+    same = paths(np.array([*greys, RED, 0.5 * RED]), DEFAULT_BANDS)
     assert same.bands.shape == alone.bands.shape
     # No surface, red and the three primaries of pictures.
     assert alone.once == 5
