@@ -48,9 +48,9 @@ def readings(stage, precision=0.004, bands=1, rounds=60):
 def into_the_sun(altitude, point=(-0.2, 1.3, 1.4), along=1.2):
     """A meter that faces a western sun down the ray through a point of the opening."""
     up = np.radians(altitude)
-    way = np.array([np.cos(up), 0, -np.sin(up)])
-    at = np.asarray(point) + way * along
-    return at, at - way
+    direction = np.array([np.cos(up), 0, -np.sin(up)])
+    at = np.asarray(point) + direction * along
+    return at, at - direction
 
 
 # Glass
@@ -140,11 +140,11 @@ def test_slats_that_stand(stage_of):
     columns = np.linspace(-0.06, 0.06, 48, endpoint=False)
     for turn, angle in ((0, 0), (0, 45), (25, 30), (-25, 30)):
         # From 270° + turn the light runs east and, for turn > 0, south.
-        way = np.array([np.cos(np.radians(turn)), -np.sin(np.radians(turn)), 0])
+        direction = np.array([np.cos(np.radians(turn)), -np.sin(np.radians(turn)), 0])
         places = []
         for y in columns:
-            at = np.array([0.0, 1.3 + y, 1.4]) + way * 1.2
-            places.append((at, at - way))
+            at = np.array([0.0, 1.3 + y, 1.4]) + direction * 1.2
+            places.append((at, at - direction))
         blind = (f"blind: {{width: 50 mm, spacing: 40 mm, angle: {angle} deg, upright: yes, "
                  f"surface: {BLACK}}}")
         stage = stage_of(ROOM + opening(blind) + sun(0, 270 + turn) + meters(places))
@@ -163,7 +163,7 @@ def test_a_blind_hangs_where_it_should(stage_of):
     np.testing.assert_allclose(np.ptp(slats[:, :, 0], axis=1), 0.025, atol=1e-9)
     np.testing.assert_allclose(slats.mean(axis=(1,))[:, 2], 1.9 - 0.01 - 0.02 * np.arange(25))
     assert mesh.vertices[:, 0].max() < 0 and mesh.vertices[:, 0].min() > -0.08
-    # Wide slats find no room beside the glass, and hang before the wall.
+    # Wide slats find no room at the glass, and hang before the wall.
     wide = stage_of(ROOM + opening("blind: {width: 89 mm, spacing: 80 mm}", glass="clear"))
     mesh, = (m for m in wide.meshes if m.name == "window")
     assert mesh.vertices[:, 0].min() > 0
@@ -174,7 +174,7 @@ def test_a_blind_hangs_where_it_should(stage_of):
 
 @pytest.mark.parametrize("fullness", [1.0, 1.3, 1.6, 2.5])
 def test_a_curtain_is_as_full_as_it_says(stage_of, fullness):
-    """The way along its folds is `fullness` times the width that it covers."""
+    """The length along its folds is `fullness` times the width that it covers."""
     amplitude = fold_depth(fullness)
     x = np.linspace(0, FOLD, 20001)
     y = amplitude * np.sin(2 * np.pi * x / FOLD)

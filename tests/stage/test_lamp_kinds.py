@@ -25,7 +25,7 @@ def scene(*lamps, more=""):
 
 
 def lattice(count, step=20.0):
-    """Places far apart, near the origin so that single precision stays fine. [m]"""
+    """Places far from each other, near the origin so that single precision stays fine. [m]"""
     side = int(np.ceil(np.sqrt(count)))
     return [np.array([(i % side - (side - 1) / 2) * step, (i // side - (side - 1) / 2) * step, 0.0])
             for i in range(count)]
@@ -52,7 +52,7 @@ def breaks(emitter, distance):
 
 
 def every_kind(bench, folder, **fields):
-    """A stage of all kinds far apart, those in a shade without it: its kinds, their places, and itself.
+    """A stage of all kinds far from each other, shades off: its kinds, their places, and itself.
 
     A piece that glows has tests of its own.
     """
@@ -125,7 +125,7 @@ def test_lumens_of_lamps_that_shine_all_round(bench, tmp_path):
 def test_lumens_of_beams_that_are_cut(bench, tmp_path):
     """Shutters, iris, egg crate and a headlamp's cut-off: the engine's flux is the table's.
 
-    An open ellipsoidal beside them; the shares left are those of the tables alone.
+    An open ellipsoidal with them; the shares left are those of the tables alone.
     """
     places = lattice(5)
     rest = ["field: 26 deg, edge: 0.2",
@@ -204,8 +204,8 @@ def test_beam_and_field_angles(bench, tmp_path):
     arcs = []
     for at, (_, beam, field) in zip(places, wanted.values(), strict=True):
         angle = np.radians(np.linspace(0, 0.62 * max(each or 0 for each in (beam, field)), 160))
-        way = np.stack([np.sin(angle), np.cos(angle), 0 * angle], axis=1)
-        arcs.append(bench.Meters(at + 8 * way, -way, angle))
+        direction = np.stack([np.sin(angle), np.cos(angle), 0 * angle], axis=1)
+        arcs.append(bench.Meters(at + 8 * direction, -direction, angle))
     meters, parts = bench.joined(arcs)
     found = bench.light(stage, meters, samples=24)
     for i, (kind, (_, beam, field)) in enumerate(wanted.items()):
@@ -303,8 +303,8 @@ def test_a_lamp_given_as_a_file_is_the_lamp(bench, tmp_path):
     # 1 degree lines of a 24 degree beam: facts 0.11.
     assert stage.lamps[1].output == pytest.approx(5000, rel=2e-3)
     angle = np.radians([0, 5, 10, 14, 18])
-    way = np.stack([np.sin(angle), np.cos(angle), 0 * angle], axis=1)
-    meters, parts = bench.joined([bench.Meters(at + 6 * way, -way, angle) for at in places])
+    direction = np.stack([np.sin(angle), np.cos(angle), 0 * angle], axis=1)
+    meters, parts = bench.joined([bench.Meters(at + 6 * direction, -direction, angle) for at in places])
     found = bench.light(stage, meters, samples=64)
     lux = [found[part, i] * stage.lamps[i].output for i, part in enumerate(parts)]
     assert lux[1] == pytest.approx(lux[0], rel=0.01)
@@ -333,8 +333,8 @@ def test_light_that_a_file_sends_upwards(bench, tmp_path):
 def edge_meters(bench, angles_deg, distance=5.0):
     """Meters in the upright plane through a lamp at the origin that points north, up is plus."""
     angle = np.radians(angles_deg)
-    way = np.stack([0 * angle, np.cos(angle), np.sin(angle)], axis=1)
-    return bench.Meters(distance * way, -way, np.ones(len(way)))
+    direction = np.stack([0 * angle, np.cos(angle), np.sin(angle)], axis=1)
+    return bench.Meters(distance * direction, -direction, np.ones(len(direction)))
 
 
 @engine_test
@@ -377,7 +377,7 @@ def test_a_snoot_narrows_to_its_mouth(bench, tmp_path):
 def seen_past_skirt(size, depth, place, steps=400):
     """Illuminance of a Lambertian face of 1 lm at a meter that faces back along the axis.
 
-    The part of the face that is seen past the rim of a skirt, integrated point by point: the way
+    The part of the face that is seen past the rim of a skirt, integrated point by point: the line
     from a point of the face to the meter must cross the rim's plane inside the rim.
     """
     u = (np.arange(steps) + 0.5) / steps - 0.5
@@ -425,13 +425,13 @@ def test_an_egg_crate_matches_its_explicit_cells(bench, tmp_path):
     turn = np.radians([0, 30, 45, 80])
     tilt = np.radians([0, 10, 20, 30, 40, 50])
     tilt, turn = (each.ravel() for each in np.meshgrid(tilt, turn))
-    way = np.stack([np.sin(tilt) * np.cos(turn), np.cos(tilt), np.sin(tilt) * np.sin(turn)], axis=1)
-    meters = bench.Meters(2 * way, -way, np.ones(len(way)))
+    direction = np.stack([np.sin(tilt) * np.cos(turn), np.cos(tilt), np.sin(tilt) * np.sin(turn)], axis=1)
+    meters = bench.Meters(2 * direction, -direction, np.ones(len(direction)))
     one = bench.light(table, meters, samples=400)[:, 0]
     other = bench.light(cells, meters, samples=6000)[:, 0]
     expected = through_cells(table_of_front(), 0.06, 0.045)
     assert table.emitters[0].share == pytest.approx(expected[1], rel=1e-6)
-    # The 1 mm that the walls stand clear, and the last 0.1 % of the way that the engine leaves
+    # The 1 mm that the walls stand clear, and the last 0.1 % of the distance that the engine leaves
     # unshadowed, are 3 mm of 45; noise of 6000 samples is 1 to 3 %.
     assert other == pytest.approx(one, rel=0.05, abs=0.01 * one.max())
 

@@ -88,7 +88,7 @@ def test_measured_spectra_and_gels(plain, tmp_path):
     lamp = built(plain, tmp_path,
                  "output: 900 lm, spectrum: {file: lobby.csv}, gel: [{file: sheet.txt}, nd 0.3]")
     shape = 1 + (WAVELENGTHS_NM - 380) / 200
-    # Ends apart, of which the file covers one half.
+    # Ends with a gap, of which the file covers one half.
     assert (lamp.spectrum / lamp.spectrum[40])[1:-1] == pytest.approx((shape / shape[40])[1:-1])
     assert lamp.gel[1:-1] == pytest.approx(
         (0.2 + (WAVELENGTHS_NM - 380) / 1000)[1:-1] * 10**-0.3)
@@ -111,7 +111,7 @@ def test_measured_spectra_and_gels(plain, tmp_path):
     ],
 )
 def test_a_measurement_that_cannot_be_used(plain, tmp_path, fields, name, content, message):
-    """It is told at the scene's own line, with the line of the file."""
+    """It is reported at the scene's own line, with the line of the file."""
     if name:
         (tmp_path / name).write_text(content)
     with pytest.raises(SceneError) as caught:
@@ -172,7 +172,7 @@ def test_cautions_of_lamps(plain, tmp_path):
 
 def test_a_file_with_coarse_angles_is_pointed_out(plain, tmp_path):
     """A beam under four steps of its angles over-reads its lumens (facts 0.11)."""
-    for step, told in ((10, True), (1, False)):
+    for step, reported in ((10, True), (1, False)):
         angles = np.arange(0, 91, step)
         # cos^40: 21 degrees to the half.
         candela = 1000 * np.cos(np.radians(angles)).clip(0) ** 40
@@ -181,7 +181,7 @@ def test_a_file_with_coarse_angles_is_pointed_out(plain, tmp_path):
             + "\n".join(" ".join(f"{x:.7g}" for x in row) for row in (angles, [0], candela)))
         stage = plain.stage_of(tmp_path, scene(("lamp", "bulb", (0, 0, 0),
                                                 "photometry: spot.ies")))
-        assert any("wider apart" in line for line in stage.cautions) == told
+        assert any("wider apart" in line for line in stage.cautions) == reported
         exact = 2 * np.pi * 1000 / 41
         # Facts 0.11: +9.4 % at 10 degrees by linear interpolation.
-        assert stage.lamps[0].output == pytest.approx(exact * (1.094 if told else 1), rel=0.002)
+        assert stage.lamps[0].output == pytest.approx(exact * (1.094 if reported else 1), rel=0.002)

@@ -15,7 +15,7 @@ from previz.stage.lights.fixture import HOUSING
 AT = np.array([1.0, 2.0, 1.5])
 AIM = np.array([3.0, 5.0, 0.5])
 
-# What a kind must have beside what all lamps have.
+# What a kind must have beyond what all lamps have.
 NEEDED = {kind: ", ".join(f"{field}: {value}" for field, value in cls.sample.items()
                           if field not in ("aim", "output"))
           for kind, cls in LIGHTS.items() if cls is not Glow}
@@ -117,7 +117,7 @@ def test_a_beams_lumens_follow_from_its_candela(stage_of):
 
 
 def test_a_file_says_the_lumens_of_a_candle(stage_of, tmp_path):
-    """100 cd all round are 1256.64 lm (facts 6.3), unless an output is written beside the file."""
+    """100 cd all round are 1256.64 lm (facts 6.3), unless an output is written with the file."""
     angles = range(0, 181, 10)
     (tmp_path / "flame.ies").write_text(
         f"IESNA:LM-63-2002\nTILT=NONE\n1 -1 1 {len(angles)} 1 1 2 0 0 0\n1 1 2\n"
@@ -167,7 +167,7 @@ def test_lit_area_of_a_tube(stage_of):
     ("", (3, -2, 0)),  # level and square to the aim
 ])
 def test_the_direction_of_a_tube(stage_of, along, axis):
-    """A tube lies as it is told, or level and square to where it is aimed."""
+    """A tube lies as it is written, or level and square to where it is aimed."""
     more = "length: 1.2 m" + (f", {along}" if along else "")
     emitter, = stage_of(lamp_text("tube", more)).emitters
     spread = emitter.vertices - emitter.vertices.mean(axis=0)
@@ -205,11 +205,11 @@ def test_each_lamp_has_its_own_faces(stage_of):
 
 
 def test_a_lamp_aimed_at_its_own_place(stage_of):
-    """A thing in the very place of the lamp is no aim: told where, what is wrong, what to write."""
+    """A thing in the very place of the lamp is no aim: reported where, what is wrong, what to write."""
     marker = "  - {name: marker, kind: bulb, at: [1 m, 2 m, 1.5 m], output: 1 lm}\n"
     with pytest.raises(SceneError) as caught:
         stage_of(lamp_text("fresnel", "", aim="marker") + marker)
-    told = str(caught.value)
-    assert told.startswith("scene.yaml:3:")
-    assert "light 'lamp' (fresnel)" in told.splitlines()[0]
-    assert len(told.splitlines()) >= 4
+    reported = str(caught.value)
+    assert reported.startswith("scene.yaml:3:")
+    assert "light 'lamp' (fresnel)" in reported.splitlines()[0]
+    assert len(reported.splitlines()) >= 4

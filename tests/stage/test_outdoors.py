@@ -56,7 +56,7 @@ def test_the_sun_of_a_time_and_place(daylight_of):
 
 
 def test_a_time_is_the_same_as_its_altitude_and_azimuth(daylight_of):
-    """Written either way the stage is the same, light for light."""
+    """Written in either form the stage is the same, light for light."""
     moment = datetime.datetime.fromisoformat("2026-10-14T15:30:00+02:00")
     altitude, azimuth = sun_position(moment, **SPOT)
     one = daylight_of("sky: clear, illuminance: 9 klx, time: 2026-10-14 15:30 +02:00, "

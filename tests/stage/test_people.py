@@ -138,7 +138,7 @@ def test_a_mark_with_its_own_pose_leaves_joints_behind(marked):
     hands = [marked[n].places["clerk.left hand"][2] - marked[n].places["clerk.right hand"][2]
              for n in ("at the window", "at the door")]
     # Both hands hang alike; at the door the elbow, bent less than for a hand on the thigh, still
-    # sets the left one apart.
+    # sets the left one off.
     assert abs(hands[0]) < 0.03 and abs(hands[1]) > 0.05
 
 
@@ -193,16 +193,16 @@ def test_joints_bend_what_they_name():
     assert bent.anchors["right hand"][0] == pytest.approx(hanging.anchors["right hand"][0])
 
 
-def test_joints_that_put_a_foot_through_the_floor_are_told(tmp_path):
+def test_joints_that_put_a_foot_through_the_floor_are_reported(tmp_path):
     """The message has the joints' place, the part, how deep, and what to do."""
     scene = tmp_path / "scene.yaml"
     scene.write_text("previz: 1\nfigures:\n  - name: clerk\n    pose: seated\n    at: [0 m, 0 m]\n"
                      "    facing: 0 deg\n    joints: {left hip flexion: 35 deg}\n")
     with pytest.raises(SceneError) as caught:
         build_stage(load(scene).scene(None))
-    told = str(caught.value)
-    assert "scene.yaml:7:13: figure 'clerk': its joints put a foot" in told
-    assert "cm under the floor" in told and "Bend hips and knees" in told
+    reported = str(caught.value)
+    assert "scene.yaml:7:13: figure 'clerk': its joints put a foot" in reported
+    assert "cm under the floor" in reported and "Bend hips and knees" in reported
 
 
 def test_a_seat_too_high_is_a_caution(tmp_path):
@@ -223,7 +223,7 @@ def test_figures_that_look_at_one_another_meet_eyes():
     for name, other in (("one", "two"), ("two", "one")):
         towards = built[other].anchors["eyes"][0] - built[name].anchors["eyes"][0]
         towards /= np.linalg.norm(towards)
-        # The head goes most of the way; the eyes do the rest, up to 14 degrees of it.
+        # The head goes most of it; the eyes do the rest, up to 14 degrees of it.
         assert built[name].heads[0].ahead @ towards > np.cos(np.radians(16.5))
     from previz.stage.people import _Gazes
 
@@ -315,5 +315,5 @@ def test_skins_show_one_ratio(tmp_path):
         job.close()
         left, right = (found[name].light().value for name in names)
         stops.append(float(np.log2(right / left)))
-    # The spread of all six: 0.05 stop either way of their middle.
+    # The spread of all six: 0.05 stop to either side of their middle.
     assert np.ptp(stops) < 0.1 and abs(np.mean(stops)) > 1.5

@@ -46,7 +46,7 @@ def area_facing(stage, name, axis, value, normal):
     return total
 
 
-# Each wall: the axis it is square to, where its inside is, the way it faces, its width.
+# Each wall: the axis it is square to, where its inside is, where it faces, its width.
 WALLS = {
     "west": (0, 0.0, (1, 0, 0), 3.0), "east": (0, 4.0, (-1, 0, 0), 3.0),
     "south": (1, 0.0, (0, 1, 0), 4.0), "north": (1, 3.0, (0, -1, 0), 4.0),
