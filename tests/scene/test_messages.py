@@ -1,11 +1,14 @@
 """The whole text of what a person gets to read, for every way of being wrong that is known.
 
-The cases lie in messages/*.txt; each was read by a person before it was kept.
+The cases lie in messages/*.txt; each was read by a person before it was kept. {every kind of lamp}
+stands there for their names.
 """
 
 from pathlib import Path
 
 import pytest
+
+from previz.scene.light import LIGHTS
 
 MESSAGES = Path(__file__).parent / "messages"
 
@@ -16,11 +19,12 @@ def cases():
         for block in path.read_text(encoding="utf-8").split("\n=== ")[1:]:
             name, _, rest = block.partition("\n")
             scene, _, expected = rest.partition(">>>\n")
-            yield f"{path.stem}: {name}", scene.replace("\\x01", "\x01"), expected.rstrip("\n")
+            yield f"{path.stem}: {name}", scene.replace("\\x01", "\x01"), expected.rstrip("\n").replace(
+                "{every kind of lamp}", ", ".join(LIGHTS))
 
 
 @pytest.mark.parametrize("group", sorted(path.stem for path in MESSAGES.glob("*.txt")))
-def test_a_bad_scene_is_told_so(message_of, group):
+def test_a_bad_scene_is_answered(message_of, group):
     """Each bad scene file gives its place, what is wrong, the line, and what to write."""
     wrong = {}
     for name, scene, expected in cases():
