@@ -53,13 +53,12 @@ def _default(entry) -> str:
 
 def _lights() -> None:
     from previz.scene.light import ACCESSORIES, LIGHTS, Consumption, Light
-    from previz.scene.presets import TYPICAL
 
     click.echo("every lamp:")
     _table(Light)
     for kind, cls in LIGHTS.items():
         click.echo(f"{kind}: {cls.__doc__.strip().splitlines()[0]}")
-        usual = TYPICAL[kind]
+        usual = cls.usual
         ranges = [f"{each[0]:.10g} to {each[1]:.10g} {unit}" for each, unit in (
             (usual.lumens, "lm"), (usual.watts, "W"), (usual.weight, "kg")) if each]
         click.echo(f"  usually {', '.join(ranges)} ({usual.source})")

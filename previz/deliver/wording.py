@@ -39,14 +39,14 @@ def settings_text(settings):
     Returns
     -------
     str
-        Neutral filters and tint are named only where there are any.
+        Neutral filters and green are named only where there are any.
     """
     parts = [f"T{settings.stop:g}", f"ISO {settings.iso:g}", shutter_text(settings.shutter_s)]
     if settings.nd_density:
         parts.append(f"ND {settings.nd_density:g}")
     parts.append(f"{settings.white_balance:.0f} K")
     if settings.tint:
-        parts.append(f"tint {stop_label(settings.tint, 3)}")
+        parts.append(f"green {stop_label(settings.tint, 3)}")
     return " · ".join(parts)
 
 

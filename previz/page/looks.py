@@ -22,7 +22,7 @@ from previz.scene.fields import table
 from previz.scene.gel import Gel
 from previz.scene.light import Light
 from previz.stage.lamps import lamp_light
-from previz.stage.outdoors import MOON, SKY, SUN, lower_daylight
+from previz.stage.outdoors import MOON, SKY, SUN, build_daylight
 from previz.stage.views import lens_radius
 
 NEXT_TO_NOTHING = 1e-4
@@ -35,7 +35,7 @@ MOST_DAYLIGHT = 16.0
 MOST_GELS = 3
 """Sheets in front of one lamp."""
 
-CAMERA_FIELDS = ("stop", "iso", "shutter", "nd", "white_balance", "tint")
+CAMERA_FIELDS = ("stop", "iso", "shutter", "nd", "white_balance", "green")
 """What a look may set on a camera, named as in the scene file."""
 
 _DIGITS = 6
@@ -277,7 +277,7 @@ def lamp_lights(scene, stage) -> list[LampLight]:
         Of the option, which knows each lamp's lumens.
     """
     lamps = [_lit(light, staged) for light, staged in zip(scene.lights, stage.lamps, strict=False)]
-    return lamps + lower_daylight(scene.daylight, len(lamps))[0]
+    return lamps + build_daylight(scene.daylight, len(lamps))[0]
 
 
 def _lit(light, staged: LampLight) -> LampLight:
@@ -292,7 +292,7 @@ def lamp_of(scene, stage, name: str) -> LampLight:
     for light, staged in zip(scene.lights, stage.lamps, strict=False):
         if light.name == name:
             return _lit(light, staged)
-    for lamp in lower_daylight(scene.daylight, 0)[0]:
+    for lamp in build_daylight(scene.daylight, 0)[0]:
         if lamp.name == name:
             return lamp
     raise DataError(f"the option has no lamp '{name}'", "Reload the page.")
@@ -311,7 +311,7 @@ def staged_camera(camera, written):
     return dataclasses.replace(
         camera, stop=written.stop, lens_radius=lens_radius(written, camera.focus), iso=written.iso,
         shutter_s=float(shutter_time(written.shutter, written.fps)), nd_density=written.nd,
-        white_balance=written.white_balance, tint=written.tint)
+        white_balance=written.white_balance, tint=written.green)
 
 
 def settings_of(camera) -> CameraSettings:

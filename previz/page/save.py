@@ -178,7 +178,7 @@ def _camera_fields(before, after) -> list[str]:
     return _differing(before, after, {
         "stop": lambda stop: f"T{_number(stop)}", "iso": _number,
         "shutter": lambda angle: f"{_number(angle)} deg", "nd": _number,
-        "white_balance": lambda kelvin: f"{_number(kelvin)} K", "tint": _number})
+        "white_balance": lambda kelvin: f"{_number(kelvin)} K", "green": _number})
 
 
 def _daylight_lines(before, after) -> list[str]:

@@ -132,7 +132,7 @@ def bake_band_edges():
         "band_edges",
         [
             "Edges [nm] of the cheapest cut of the spectrum into so many bands.",
-            "Source: computed by previz.physics.band_search from the tables beside this one.",
+            "Source: computed by previz.physics.band_search from the tables next to this one.",
         ],
         {
             "bands": np.repeat(list(counts), [len(row) for row in edges]),

@@ -110,7 +110,7 @@ def reflection_chains(colours: ArrayLike, n: int) -> ReflectionChains:
 
 
 @lru_cache(maxsize=1 << 14)
-def _apart(arriving: bytes, colours: bytes, n: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _decomposed(arriving: bytes, colours: bytes, n: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     amounts, left = _chains(colours, n).decompose(np.frombuffer(arriving))
     some = np.flatnonzero(amounts)
     return some, amounts[some], left
@@ -154,7 +154,7 @@ def band_error(arriving: ArrayLike, spectrum: ArrayLike, colours: ArrayLike) -> 
     if not most > 0 or not np.any(spectrum) or np.ptp(values) <= EVEN * most:
         return 0.0
     given = np.ascontiguousarray(colours, dtype=float).tobytes()
-    some, amounts, left = _apart(np.maximum(values / most, 0.0).tobytes(), given, len(values))
+    some, amounts, left = _decomposed(np.maximum(values / most, 0.0).tobytes(), given, len(values))
     off, counts, worst = _off(np.ascontiguousarray(spectrum, dtype=float).tobytes(), given,
                               len(values))
     parts = amounts * off[some]

@@ -22,7 +22,7 @@ from previz.physics.spectra import WAVELENGTHS_NM, observer
 from previz.physics.tables import read_table
 
 CORRELATION_NM = 40.0
-"""How far apart two wavelengths of a pigment still agree. Results move little from 20 to 80. [nm]
+"""How far from each other two wavelengths of a pigment still agree. Results move little from 20 to 80. [nm]
 """
 
 BLACK_BODIES_K = (2000.0, 2700.0, 3200.0)
@@ -72,8 +72,8 @@ def band_costs(lights: FloatArray) -> FloatArray:
     size = WAVELENGTHS_NM.size
     seen = lights[:, None, :] * cmf
     opponent = OPPONENT @ (seen / seen.sum(axis=2, keepdims=True))
-    apart = (WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM) / CORRELATION_NM
-    correlation = np.exp(-0.5 * apart**2)
+    separation = (WAVELENGTHS_NM[:, None] - WAVELENGTHS_NM) / CORRELATION_NM
+    correlation = np.exp(-0.5 * separation**2)
     weight = cmf.sum(axis=0)
     costs = np.full((size + 1, size + 1), np.inf)
     for first in range(size):

@@ -1,9 +1,9 @@
 """Wavelength bands: the few slices of the spectrum that light is carried in.
 
 A material has one albedo for each band; a lamp's spectrum stays at 5 nm, and `band_weights` says
-what each band of it counts. Twelve bands keep the ColorChecker under tungsten, daylight, tubes and
-LEDs within CIEDE2000 0.14 on average and 1.0 at worst of the 5 nm result, after one and after two
-reflections (`tests/physics/test_bands.py` measures it).
+what each band of it counts. Twelve bands keep the 24 colours of the usual test chart under tungsten,
+daylight, tubes and LEDs within CIEDE2000 0.14 on average and 1.0 at worst of the 5 nm result, after
+one and after two reflections (`tests/physics/test_bands.py` measures it).
 """
 
 from __future__ import annotations

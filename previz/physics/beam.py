@@ -1,9 +1,9 @@
 """Beams: how the intensity of a lamp depends on direction.
 
 Directions are polar about the beam axis: theta is the angle from the axis, phi runs round it from
-the lamp's own side. A table is held in candela for each lumen the lamp gives out, so flux and
-distribution can be changed apart. Beam angle: the full angle inside which intensity is at least
-half its peak; field angle: a tenth.
+the lamp's own side. A table is held in candela for each lumen the lamp gives out, so that
+flux and distribution change independently. Beam angle: the full angle inside which intensity is at
+least half its peak; field angle: a tenth.
 """
 
 from __future__ import annotations

@@ -245,7 +245,7 @@ def mired(kelvin: ArrayLike) -> FloatArray:
     Parameters
     ----------
     kelvin : float array, shape (...)
-        T; or mireds, for the way back. [K]
+        T; or mireds, for the inverse. [K]
 
     Returns
     -------

@@ -179,7 +179,7 @@ def general_sky_luminance(sky_type: int, zenith_deg: ArrayLike, from_sun_deg: Ar
     cosine = np.cos(zenith) * np.cos(sun) + np.sin(zenith) * np.sin(sun) * np.cos(
         np.radians(np.asarray(from_sun_deg, dtype=float))
     )
-    apart = np.arccos(np.clip(cosine, -1.0, 1.0))
+    separation = np.arccos(np.clip(cosine, -1.0, 1.0))
 
     def gradation(cos_zenith: ArrayLike) -> FloatArray:
         # At the horizon b / cos Z runs to minus infinity and its exponential to 0.
@@ -189,7 +189,7 @@ def general_sky_luminance(sky_type: int, zenith_deg: ArrayLike, from_sun_deg: Ar
         return 1 + c * (np.exp(d * angle) - np.exp(d * np.pi / 2)) + e * np.cos(angle) ** 2
 
     scale = indicatrix(sun) * gradation(1.0)
-    return indicatrix(apart) * gradation(np.cos(zenith)) / scale
+    return indicatrix(separation) * gradation(np.cos(zenith)) / scale
 
 
 def sky_dome(
@@ -308,7 +308,7 @@ def sun_illuminance(altitude_deg: ArrayLike) -> FloatArray:
 
 
 def air_mass(altitude_deg: ArrayLike) -> FloatArray:
-    """Return the relative length of the sun's way through the air.
+    """Return the relative length of the sun's path through the air.
 
     m = 1 / (sin h + 0.50572 (h + 6.07995°)^-1.6364).
 
@@ -331,7 +331,7 @@ def air_mass(altitude_deg: ArrayLike) -> FloatArray:
 
 
 def sun_spectrum(altitude_deg: float, turbidity: float = 0.1) -> FloatArray:
-    """Return the spectrum of the direct sun after its way through the air.
+    """Return the spectrum of the direct sun after its path through the air.
 
     A 5778 K black body times exp(-m (0.008735 l^-4.08 + beta l^-1.3)), l in micrometres.
 

@@ -23,7 +23,7 @@ REFLECTED_CONSTANT = 12.5
 """K; recommended 10.6 to 13.4. [cd/m² s]  Source: ISO 2720:1974."""
 
 MID_GREY = 0.18
-"""Reflectance of the card that exposure is told by. [1]"""
+"""Reflectance of the card that exposure is stated for. [1]"""
 
 DENSITY_OF_A_STOP = float(np.log10(2.0))
 """Optical density that halves the light. [1]"""

@@ -83,10 +83,10 @@ def framed(table: AngularTable, field_deg: float, edge: float, *, iris: float = 
         # Seen from behind, the lamp's x points left and its y up.
         x = gate[:, None] * np.cos(np.radians(phi))
         y = gate[:, None] * np.sin(np.radians(phi))
-        for share, way in ((shutters.top, y), (shutters.bottom, -y), (shutters.left, x),
+        for share, side in ((shutters.top, y), (shutters.bottom, -y), (shutters.left, x),
                            (shutters.right, -x)):
             if share > 0:
-                values = values * _passed((1 - 2 * share - way) / width)
+                values = values * _passed((1 - 2 * share - side) / width)
     cut = AngularTable(theta, phi, values)
     left = cut.flux() / table.flux()
     if not left > 1e-6:

@@ -110,7 +110,7 @@ def henyey_greenstein(cos_scattering: ArrayLike, asymmetry: float) -> FloatArray
     Parameters
     ----------
     cos_scattering : float array, shape (...)
-        Cosine between the way in and the way out. [1]
+        Cosine between the directions in and out. [1]
     asymmetry : float
         g, above -1 and below 1; plus is forward. [1]
 
@@ -210,7 +210,7 @@ def droplet_mass(density: ArrayLike) -> tuple[FloatArray, FloatArray]:
 
     Limits
     ------
-    An estimate within a factor of two, for the paperwork; only a measurement can tell.
+    An estimate within a factor of two, for the paperwork; only a measurement can show.
     """
     beta = _density(density)
     low, high = MASS_EXTINCTION

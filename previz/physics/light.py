@@ -1,6 +1,6 @@
 """A lamp as numbers: how much light, of what colour, through which gel, at what level.
 
-These are the things that change without a ray changing its path: the renderer computes the way
+These are the things that change without a ray changing its path: the renderer computes the path
 from lamp to picture once, for one lumen (or one lux), and the records here weight it afterwards.
 """
 

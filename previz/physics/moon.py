@@ -129,11 +129,11 @@ def moon_position(moment: datetime, *, latitude_deg: float, longitude_deg: float
     )
     # It is near enough that an observer sees it lower than the earth's middle would.
     altitude -= parallax * float(np.cos(np.radians(altitude)))
-    apart = np.arccos(np.clip(
+    separation = np.arccos(np.clip(
         np.cos(np.radians(latitude)) * np.cos(np.radians(longitude) - sun_longitude(days)), -1, 1
     ))  # fmt: skip
     away = EARTH_KM / np.sin(np.radians(parallax))
-    phase = np.arctan2(SUN_KM * np.sin(apart), away - SUN_KM * np.cos(apart))
+    phase = np.arctan2(SUN_KM * np.sin(separation), away - SUN_KM * np.cos(separation))
     return MoonPlace(altitude + refracted(altitude), azimuth, float(np.degrees(phase)), parallax)
 
 

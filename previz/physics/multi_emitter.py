@@ -35,7 +35,7 @@ def _parts() -> FloatArray:
 def led_amounts(cct: float, duv: float = 0.0) -> dict[str, float]:
     """Return the lumens of each colour of LED in one lumen of a white.
 
-    Six colours can give the same white in many ways; the one nearest to the black body's spectrum
+    Six colours can give the same white by many mixtures; the one nearest to the black body's spectrum
     is taken: least squares under three equations for X, Y and Z, no amount below 0.
 
     Parameters

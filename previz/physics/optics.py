@@ -173,7 +173,7 @@ def pane(cos_incidence: ArrayLike, index: float = WINDOW_INDEX, *, sheets: int =
         raise ValueError("internal transmission lies from 0 to 1")
     cosine = np.asarray(cos_incidence, dtype=float)
     polarised = polarised_reflectance(cosine, index)
-    # The way through the sheet is longer at a slant by one over the cosine inside.
+    # The path through the sheet is longer at a slant by one over the cosine inside.
     slant = clear ** (1 / np.sqrt(1 - (1 - cosine**2) / float(index) ** 2))
     # Glancing light: R = 1 makes 0/0 of a stack that absorbs nothing; it transmits nothing.
     both = [_layers(np.minimum(each, 1 - 1e-15), slant, sheets) for each in polarised]

@@ -145,7 +145,7 @@ def rectangle_factor(width: float, height: float, distance: float,
 
 
 def polygon_factor(corners: ArrayLike, point: ArrayLike, normal: ArrayLike) -> float:
-    """Return the configuration factor of a flat polygon from a receiver facing any way.
+    """Return the configuration factor of a flat polygon from a receiver facing anywhere.
 
     F = sum over the edges of gamma · (u · n) / 2pi, gamma the angle an edge subtends and u the
     unit normal of its plane with the receiver; the part below the receiver's horizon is cut off.
@@ -153,9 +153,9 @@ def polygon_factor(corners: ArrayLike, point: ArrayLike, normal: ArrayLike) -> f
     Parameters
     ----------
     corners : float array, shape (n, 3)
-        In order; either way round. [m]
+        In order, of either turn. [m]
     point, normal : float array, shape (3,)
-        Receiver, not in the polygon's plane, and the way it faces. [m, 1]
+        Receiver, not in the polygon's plane, and where it faces. [m, 1]
 
     Returns
     -------

@@ -101,7 +101,7 @@ def face_reflectance(step: str) -> FloatArray:
 
 
 def skin_reflectance(step: str, sheen: str = "natural") -> FloatArray:
-    """Return the diffuse albedo of skin that carries its shine apart.
+    """Return the diffuse albedo of skin without its shine.
 
     Solves R = g F + (1 - g F) a for a: R the face as measured, F the Fresnel reflectance of
     index 1.4 (2.8 %), g the share of the skin that carries it. A powdered face is measured as

@@ -1,4 +1,4 @@
-"""Tables of published numbers kept beside the package, each file headed by its source."""
+"""Tables of published numbers kept with the package, each file headed by its source."""
 
 from __future__ import annotations
 

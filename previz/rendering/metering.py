@@ -27,6 +27,7 @@ from previz.rendering.cache.meters import CHANGE, MeterShelf, put, put_alone
 from previz.rendering.cache.store import mark_used
 from previz.rendering.meter_kinds import Aim, Meters, bare, probe_job, probe_starts, spot_job, spot_starts
 from previz.stage.fingerprint import frame_hash, probe_hash, seen_by
+from previz.stage.heads import HEAD_RADIUS
 from previz.stage.records import Camera
 from previz.stage.views import patch_view
 
@@ -36,7 +37,7 @@ SAVE_EVERY = 10.0
 LEAST_SHARE = 0.02
 """Things smaller than this share of the picture are metered only if they are asked for. [1]"""
 
-FACE_RADIUS = 0.12
+FACE_RADIUS = 1.2 * HEAD_RADIUS
 """The face of a figure is its skin this near to its middle. [m]"""
 
 FACE = ": face"

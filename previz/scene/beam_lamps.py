@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar
 
 from previz.scene.accessories import (
@@ -13,6 +14,7 @@ from previz.scene.accessories import (
 )
 from previz.scene.fields import COMMON_PRACTICE, choice, quantity, record
 from previz.scene.lamp import (
+    AIM_NORTH,
     Light,
     OwnSpectrum,
     aim_field,
@@ -21,6 +23,7 @@ from previz.scene.lamp import (
     diameter_field,
     spectrum_field,
 )
+from previz.scene.presets import Usual
 from previz.scene.records import Target, record_class
 
 
@@ -45,6 +48,8 @@ class Ellipsoidal(Light):
     """
 
     kind: ClassVar[str] = "ellipsoidal"
+    usual: ClassVar[Usual] = Usual((3_000, 25_000), (150, 1000), (5, 12))
+    sample: ClassVar[Mapping[str, str]] = {"aim": AIM_NORTH, "output": "9000 lm"}
 
     aim: Target = aim_field()
     spectrum: str | OwnSpectrum = spectrum_field("tungsten")
@@ -128,6 +133,8 @@ class Fresnel(Spot):
     """
 
     kind: ClassVar[str] = "fresnel"
+    usual: ClassVar[Usual] = Usual((2_000, 300_000), (150, 12_000), (2, 60))
+    sample: ClassVar[Mapping[str, str]] = {"aim": AIM_NORTH, "output": "9000 lm"}
 
     spectrum: str | OwnSpectrum = spectrum_field("tungsten")
     flood: float = _flood()
@@ -151,6 +158,8 @@ class OpenFace(Spot):
     """
 
     kind: ClassVar[str] = "open face"
+    usual: ClassVar[Usual] = Usual((5_000, 150_000), (300, 5000), (1.5, 15))
+    sample: ClassVar[Mapping[str, str]] = {"aim": AIM_NORTH, "output": "20 klm"}
 
     spectrum: str | OwnSpectrum = spectrum_field("tungsten")
     flood: float = _flood()
@@ -174,6 +183,8 @@ class ParallelBeam(Spot):
     """
 
     kind: ClassVar[str] = "parallel beam"
+    usual: ClassVar[Usual] = Usual((5_000, 150_000), (200, 4000), (10, 80))
+    sample: ClassVar[Mapping[str, str]] = {"aim": AIM_NORTH, "output": "20 klm"}
 
     cct: float | None = cct_field(5600.0)
     spectrum: str | OwnSpectrum = spectrum_field("led")
@@ -198,6 +209,8 @@ class DaylightLamp(Spot):
     """
 
     kind: ClassVar[str] = "daylight lamp"
+    usual: ClassVar[Usual] = Usual((80_000, 1_700_000), (1200, 18_000), (15, 90))
+    sample: ClassVar[Mapping[str, str]] = {"aim": AIM_NORTH, "output": "400 klm"}
 
     cct: float | None = cct_field(5600.0)
     spectrum: str | OwnSpectrum = spectrum_field("metal halide")
@@ -225,6 +238,9 @@ class Headlamp(Light):
     """
 
     kind: ClassVar[str] = "headlamp"
+    usual: ClassVar[Usual] = Usual((500, 2_000), (15, 70), (1, 4))
+    held: ClassVar[str] = "set"
+    sample: ClassVar[Mapping[str, str]] = {"aim": AIM_NORTH, "output": "900 lm"}
 
     aim: Target = aim_field()
     spectrum: str | OwnSpectrum = spectrum_field("tungsten")

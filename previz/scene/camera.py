@@ -67,7 +67,7 @@ class Camera(Item):
         Density of the neutral filters on the lens. [1]
     white_balance : float
         Colour temperature taken for white. [K]
-    tint : float
+    green : float
         Duv taken for white, plus towards green. [1]
     focus : Target, float or None
         A thing or point, or a distance along the axis; None for what the camera is aimed at. [m]
@@ -113,7 +113,7 @@ class Camera(Item):
         "temperature", "Colour temperature taken for white.", 5600.0, minimum=1500.0,
         maximum=25_000.0, example="4300 K",
     )  # fmt: skip
-    tint: float = quantity(
+    green: float = quantity(
         "number", "Duv taken for white, plus towards green.", 0.0, minimum=-0.05, maximum=0.05,
         example="0.003",
     )  # fmt: skip

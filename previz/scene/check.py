@@ -114,7 +114,7 @@ def _before_faults(item, found) -> Iterator[Fault]:
     if aimed.point is not None or aimed.anchor is not None or not isinstance(other, Light | None):
         shown = quote(str(aimed))
         yield place, f"{subject} is {shown}, which is no lamp", "Write the name of a lamp."
-    elif other is not None and other.aim is None and not other.hangs:
+    elif other is not None and other.aim is None and other.held != "above":
         yield place, f"{subject}: {other.label} is not aimed at anything", (
             "Aim the lamp, or write 'at' and 'facing' in place of 'before'."
         )  # fmt: skip
@@ -170,7 +170,7 @@ def _places_inside(scene) -> Iterator[Fault]:
         if item.at is INVALID or isinstance(item, Glow):
             continue
         place = item.where("at")
-        outcome = next(told for cls, told in INSIDE_WORDS.items() if isinstance(item, cls))
+        outcome = next(words for cls, words in INSIDE_WORDS.items() if isinstance(item, cls))
         wall = geometry.wall_around(scene.room, item.at) if scene.room else None
         if wall:
             message = f"{item.label} is inside {wall} and {outcome}"

@@ -1,6 +1,6 @@
 """What is allowed in a scene and yet is hardly meant: things out of the room, in people, in walls.
 
-These are told by `check` beside a good scene; nothing is refused for them.
+`check` reports these of a good scene; nothing is refused for them.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ TORSO = 0.5
 857 of 1626 mm."""
 
 SEAT = 0.45
-"""Height of a seat that is not told. [m]"""
+"""Height of a seat that is not given. [m]"""
 
 
 def rough_place(scene: Scene, name: str) -> Point | None:
@@ -49,7 +49,7 @@ def rough_place(scene: Scene, name: str) -> Point | None:
     scene : Scene
         The scene.
     name : str
-        Of the thing; a figure is told by its eyes, all parts of it alike.
+        Of the thing; a figure stands for its eyes, all parts of it alike.
     """
     for item in scene.all_items():
         if item.name != name:
@@ -177,7 +177,7 @@ def _in_bodies(scene) -> Iterator[Doubt]:
                     "Move it out, or move the figure."
                 )  # fmt: skip
         for lamp in scene.lights:
-            radius = getattr(lamp, "diameter", 0.0) / 2 if lamp.kind in BALLS else 0.0
+            radius = lamp.diameter / 2 if lamp.ball else 0.0
             if lamp is not item and math.dist(lamp.at, item.at) < radius:
                 does = "sees nothing but it" if isinstance(item, Camera) else "lights only its inside"
                 yield item.where("at"), f"{item.label} is inside {lamp.label} and {does}", (
@@ -185,12 +185,8 @@ def _in_bodies(scene) -> Iterator[Doubt]:
                 )  # fmt: skip
 
 
-BALLS = ("bulb", "practical", "lantern ball")
-"""Kinds of lamp that are balls."""
-
-
 def _in_figure(figure, point) -> bool:
-    """Return whether a point is in a figure's trunk or head, as far as its place and pose tell."""
+    """Return whether a point is in a figure's trunk or head, as far as its place and pose show."""
     if figure.pose in ("lying", "leaning", "walking"):
         # Their trunks are not over their places.
         return False
@@ -231,8 +227,8 @@ def _corners(scene, item) -> tuple[Point, list[Point]]:
         middle, facing = item.at, _point(scene, item.facing)
     else:
         lamp = next(each for each in scene.lights if each.name == item.before.name)
-        way = _unit(_minus(_point(scene, lamp.aim), lamp.at) if lamp.aim else (0.0, 0.0, -1.0))
-        middle = tuple(a + b * item.distance for a, b in zip(lamp.at, way, strict=True))
+        direction = _unit(_minus(_point(scene, lamp.aim), lamp.at) if lamp.aim else (0.0, 0.0, -1.0))
+        middle = tuple(a + b * item.distance for a, b in zip(lamp.at, direction, strict=True))
         facing = lamp.at
     ahead = _unit(_minus(facing, middle))
     level = _unit(_cross((0.0, 0.0, 1.0) if abs(ahead[2]) < 0.9999 else (0.0, 1.0, 0.0), ahead))
@@ -260,9 +256,9 @@ def _cross(a, b) -> Point:
     return a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
 
 
-def _unit(way) -> Point:
-    size = math.hypot(*way)
-    return tuple(x / size for x in way) if size > 1e-9 else (0.0, 1.0, 0.0)
+def _unit(direction) -> Point:
+    size = math.hypot(*direction)
+    return tuple(x / size for x in direction) if size > 1e-9 else (0.0, 1.0, 0.0)
 
 
 def _crossings(room, middle, end) -> Iterator[tuple[float, str]]:
@@ -278,5 +274,5 @@ def _crossings(room, middle, end) -> Iterator[tuple[float, str]]:
         share = 1 - (depth - 1e-4) / abs(end[axis] - middle[axis])
         place = tuple(a + (b - a) * share for a, b in zip(middle, end, strict=True))
         if geometry.wall_around(room, place):
-            told = f"the {name} wall" if name not in ("floor", "ceiling") else f"the {name}"
-            yield depth, told
+            wall = f"the {name} wall" if name not in ("floor", "ceiling") else f"the {name}"
+            yield depth, wall

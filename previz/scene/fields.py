@@ -57,7 +57,7 @@ class Field:
     dimension : str or None
         Sort of quantity, a key of `previz.units.DIMENSIONS`.
     usual : str or None
-        Unit to suggest, where it is not the dimension's own (lenses are told in mm).
+        Unit to suggest, where it is not the dimension's own (lenses are given in mm).
     minimum, maximum : float or None
         Least and greatest value allowed, in the unit used inside.
     above : float or None

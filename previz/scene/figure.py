@@ -126,7 +126,7 @@ class Figure(Item):
     stature : float or None
         Height, standing upright, without shoes; None for the person's own. [m]
     percentile : float or None
-        Height told as a percentile of people of the person's sex, 1 to 99; None for their own.
+        Height as a percentile of people of the person's sex, 1 to 99; None for their own.
     pose : str
         One of `POSES`.
     at : (float, float, float)

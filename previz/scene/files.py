@@ -1,6 +1,6 @@
 """Files that a scene names: meshes and pictures in the scene's own folder.
 
-A scene file may come from somebody else, so it may only name files that lie beside it.
+A scene file may come from somebody else, so it may only name files of its own folder.
 """
 
 from __future__ import annotations

@@ -26,7 +26,7 @@ class Haze(Record):
     visibility : float or None
         Distance at which a black thing has `contrast` left (Koschmieder). [m]
     contrast : float or None
-        What `visibility` is told at: 2 % (meteorological range) for None, or 5 % (meteorological
+        What `visibility` is stated at: 2 % (meteorological range) for None, or 5 % (meteorological
         optical range), or another. [1]
     level : str or None
         A key of `LEVELS`.
@@ -53,7 +53,7 @@ class Haze(Record):
         maximum=100_000.0, example="60 m",
     )  # fmt: skip
     contrast: float | None = quantity(
-        "fraction", "Contrast that visibility is told at; none for 2 %, the optical range has 5 %.",
+        "fraction", "Contrast that visibility is stated at; none for 2 %, the optical range has 5 %.",
         None, minimum=0.01, maximum=0.2, example="5 %",
     )  # fmt: skip
     level: str | None = choice(

@@ -61,7 +61,7 @@ _SHORT = {"elbow": "elbow flexion", "knee": "knee flexion", "fingers": "fingers 
 SHORT_JOINTS = {
     f"{side} {name}": f"{side} {full}" for side in ("left", "right") for name, full in _SHORT.items()
 }
-"""Joints that turn one way alone, and may be written without it."""
+"""Joints that turn about one axis alone, and may be written without it."""
 
 PATTERN = (
     f"^({'|'.join(name for name in JOINT_RANGES if name[:5] not in ('left ', 'right'))}|"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import ClassVar
 
@@ -16,6 +17,7 @@ from previz.scene.fields import (
 )
 from previz.scene.fields import target as target_field
 from previz.scene.gel import Gel
+from previz.scene.presets import Usual
 from previz.scene.records import Item, Record, Target, record_class
 from previz.units import show
 
@@ -151,6 +153,13 @@ def spectrum_field(default):
     )  # fmt: skip
 
 
+AIM_NORTH = "[0 m, 3 m, 0 m]"
+"""Aim of samples."""
+
+HOLDERS = ("stand", "camera", "above", "set")
+"""What usually holds a kind of lamp: a stand; a camera, or a stand away from one; what is above it; or the
+set that it belongs to.  Common practice, no source."""
+
 HANGINGS = ("cord", "boom", "wall plate", "pipe")
 """What things hang by."""
 
@@ -201,7 +210,7 @@ class Light(Item):
     name : str
         As in `Item`.
     kind : str
-        A key of `LIGHTS`; the class itself says it.
+        A key of `previz.scene.light.LIGHTS`; the class itself says it.
     at : (float, float, float)
         Middle of the face that the light leaves by, or of the bulb. [m]
     aim : Target or None
@@ -238,8 +247,20 @@ class Light(Item):
     kind: ClassVar[str] = ""
     one_of: ClassVar[tuple[str, ...]] = ("output", "photometry")
     """Fields of which at least one must be written."""
-    hangs: ClassVar[bool] = False
-    """True for a lamp that shines straight down where it is not aimed."""
+    usual: ClassVar[Usual]
+    """What lamps of the kind usually give, draw and weigh."""
+    held: ClassVar[str] = "stand"
+    """One of `HOLDERS`; what is held from above shines straight down where it is not aimed."""
+    flame: ClassVar[bool] = False
+    """True for what burns: it draws nothing from the mains, and is cautioned against."""
+    ball: ClassVar[bool] = False
+    """True for a ball of its `diameter` about its place."""
+    may_hang: ClassVar[bool] = True
+    """False for what cannot be `hung`."""
+    by_luminance: ClassVar[bool] = False
+    """True for an even face whose output may be written in cd/m2."""
+    sample: ClassVar[Mapping[str, str]]
+    """The least that one has in a scene file beyond its name, kind and place, as it is written there."""
 
     at: tuple[float, float, float] = point("Middle of its bright face, or of the bulb.")
     aim: Target | None = aim_field(None)

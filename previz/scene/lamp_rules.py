@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from previz.scene.fields import INVALID
 from previz.scene.lamp import TWO_COLOUR
-from previz.scene.light import Backdrop, Fire, Glow, OwnSpectrum
+from previz.scene.light import OwnSpectrum
 from previz.scene.outside_rules import sound
 from previz.units import show
 
@@ -24,7 +24,7 @@ def light(made):
             (f"draws {show(drawn, 'power')} by its output and {show(made.watts, 'power')} here"),
             "Keep one of the two.",
         )
-    if getattr(made.output, "unit", "") == "cd/m2" and not isinstance(made, Backdrop | Glow):
+    if getattr(made.output, "unit", "") == "cd/m2" and not made.by_luminance:
         yield "output", "is no backdrop and no piece that glows, and its output is a luminance", (
             "Write its output in lm, cd or lx at a distance."
         )  # fmt: skip
@@ -36,8 +36,8 @@ def light(made):
                 yield field, f"has a photometry file and '{field}'", (
                     f"Leave out '{field}': the file says how the light leaves the lamp."
                 )  # fmt: skip
-    if isinstance(made, Fire) and made.hung is not None:
-        yield "hung", "is a fire and hung", "Leave out 'hung'; a flame that hangs is a candle."
+    if not made.may_hang and made.hung is not None:
+        yield "hung", f"is a {made.kind} and hung", "Leave out 'hung'; a flame that hangs is a candle."
     for one, other in EITHER:
         if None not in (getattr(made, one, None), getattr(made, other, None)):
             yield other, f"has both '{one}' and '{other}'", "Keep one of the two."
@@ -84,8 +84,8 @@ def own_spectrum(made):
     """Yield what is wrong with a spectrum in figures of its own."""
     if not sound(made.file, made.cie, made.warm, made.cool):
         return
-    ways = [made.file is not None, made.cie is not None, made.is_two_colour]
-    if sum(ways) != 1:
+    sources = [made.file is not None, made.cie is not None, made.is_two_colour]
+    if sum(sources) != 1:
         yield "", "should be one thing", (
             "Write 'file', or 'cie', or 'warm' and 'cool': one of the three."
         )  # fmt: skip

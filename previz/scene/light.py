@@ -1,11 +1,12 @@
 """Every kind of lamp by name.
 
-To add a kind: a record in one of the modules below, its line in `LIGHTS`, its line in
-`presets.TYPICAL`, and its function in `stage.lights`.
+A kind is a record in one of `MODULES` and a function in `previz.stage.lights` that builds it; all else
+follows from the two.
 """
 
 from __future__ import annotations
 
+from previz.scene import beam_lamps, glowing_lamps, round_lamps, soft_lamps
 from previz.scene.accessories import BarnDoors, EggCrate, ShutterCut, Snoot
 from previz.scene.beam_lamps import (
     DaylightLamp,
@@ -16,18 +17,20 @@ from previz.scene.beam_lamps import (
     ParallelBeam,
     Spot,
 )
+from previz.scene.glowing_lamps import Backdrop, Glow
 from previz.scene.lamp import SPECTRA, Consumption, Light, Output, OwnSpectrum
 from previz.scene.round_lamps import Bulb, Candle, Fire, LanternBall, Practical, Shade
-from previz.scene.soft_lamps import Backdrop, Glow, OverheadSoft, Panel, SmallBox, SoftBox, Tube
+from previz.scene.soft_lamps import OverheadSoft, Panel, SmallBox, SoftBox, Tube
+
+MODULES = (soft_lamps, round_lamps, beam_lamps, glowing_lamps)
 
 LIGHTS: dict[str, type[Light]] = {
     each.kind: each
-    for each in (
-        SoftBox, OverheadSoft, SmallBox, Panel, Tube, LanternBall, Bulb, Practical, Candle, Fire,
-        Ellipsoidal, Fresnel, OpenFace, ParallelBeam, DaylightLamp, Headlamp, Backdrop, Glow,
-    )
-}  # fmt: skip
-"""Every kind of lamp by name."""
+    for module in MODULES
+    for each in vars(module).values()
+    if isinstance(each, type) and each.__module__ == module.__name__ and "kind" in vars(each)
+}
+"""Every kind of lamp by name, in the order of their definition."""
 
 ACCESSORIES = (Shade, BarnDoors, Snoot, ShutterCut, EggCrate)
 """What some lamps have on them."""

@@ -14,8 +14,8 @@ CLOTHS: dict[str, tuple[float, float]] = {
     "quarter silk": (0.76, 0.40),
     "half silk": (0.59, 0.65),
     "full silk": (0.41, 0.90),
-    "light frost": (0.76, 0.50),
-    "heavy frost": (0.41, 1.00),
+    "thin frost": (0.76, 0.50),
+    "thick frost": (0.41, 1.00),
     "bleached muslin": (0.30, 1.00),
     "unbleached muslin": (0.25, 1.00),
 }
@@ -24,7 +24,7 @@ CLOTHS: dict[str, tuple[float, float]] = {
 The transmissions are losses of 0.4, 0.75, 1.3, 0.4, 1.3, 1.75 and 2 stops, the middle of what the
 trade counts with. Common practice, no source."""
 
-LOBES = {"light frost": 30.0}
+LOBES = {"thin frost": 30.0}
 """Cloths that scatter about straight on alone, and the full angle to half of the peak. [deg]
 Common practice, no source."""
 
@@ -145,7 +145,7 @@ class Diffusion(Held):
         Share of what goes through that is scattered; the rest goes straight on. [1]
     lobe : float or None
         Full angle to half of the peak of what is scattered of a thin beam that falls square on it;
-        None scatters all ways evenly. [deg]
+        None scatters evenly in all directions. [deg]
     """
 
     noun: ClassVar[str] = "diffusion frame"
@@ -168,7 +168,7 @@ class Diffusion(Held):
     )  # fmt: skip
     lobe: float | None = quantity(
         "angle", "Full angle to half of the peak of what is scattered, about straight on; none "
-        "scatters all ways evenly.", None, minimum=2.0, maximum=90.0, example="30 deg",
+        "scatters evenly in all directions.", None, minimum=2.0, maximum=90.0, example="30 deg",
         source=COMMON_PRACTICE,
     )  # fmt: skip
 

@@ -12,7 +12,7 @@ LONGEST = 60
 """[characters]"""
 
 MARKS = " -_'"
-"""What a name may hold besides letters and figures."""
+"""What a name may hold other than letters and figures."""
 
 KEPT = {
     "sky": "the sky itself",

@@ -286,12 +286,12 @@ class _Builder:
         self._built += 1
         if id(node) in self._open:
             raise SceneError([place.problem(*_ENDLESS)])
-        for reached, limit, told in (
+        for reached, limit, fault in (
             (self._built, GREATEST_NODES, _TOO_MANY),
             (depth, GREATEST_DEPTH, _TOO_DEEP),
         ):
             if reached > limit:
-                raise SceneError([place.problem(*told)])
+                raise SceneError([place.problem(*fault)])
         if not node.tag.startswith("tag:yaml.org,2002:") or node.tag[18:] not in _PLAIN_TAGS:
             self.problems.append(
                 place.problem(

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from previz.scene import names
 from previz.scene.fields import Field, table
 from previz.scene.nodes import List, Map, Node, Text
-from previz.scene.reading import tell_unknown
+from previz.scene.reading import refuse_unknown
 from previz.scene.records import Place
 from previz.scene.scene import Scene
 from previz.scene.values import Reading, text_of
@@ -109,10 +109,10 @@ def _apply_chain(reading, tree, written, name, done):
         if other is None or other in done:
             break
         if other in chain:
-            told = " is like ".join(quote(each) for each in (*chain[chain.index(other) :], other))
+            circle = " is like ".join(quote(each) for each in (*chain[chain.index(other) :], other))
             place = written[chain[-1]].get("like").place
             advice = "Let one of them stand on its own."
-            reading.refuse(place, f"options go round in a circle: {told}", advice)
+            reading.refuse(place, f"options go round in a circle: {circle}", advice)
             other = None
             break
         chain.append(other)
@@ -138,7 +138,7 @@ def _like(reading, written, name):
 
 def _applied(reading, base, name, changes):
     label = f"option {quote(name)}"
-    tell_unknown(reading, changes, (*OWN_FIELDS, *table(Scene)), label)
+    refuse_unknown(reading, changes, (*OWN_FIELDS, *table(Scene)), label)
     removed = dict(_removals(reading, base.tree, changes.get("remove"), label))
     tree = _without(base.tree, removed) if removed else base.tree
     own = {key: entry for key, entry in changes.entries.items() if key not in OWN_FIELDS}
@@ -285,7 +285,7 @@ class _Editor:
             self._reading.refuse(node.place, message, advice)
             return tree
         label = f"'add' of {self._label}"
-        tell_unknown(self._reading, node, ITEM_SECTIONS, label, "list")
+        refuse_unknown(self._reading, node, ITEM_SECTIONS, label, "list")
         for key, new in node.pairs():
             if key.text not in ITEM_SECTIONS:
                 continue

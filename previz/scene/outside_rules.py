@@ -35,9 +35,9 @@ def opening(made):
     yield from _blind(made)
     if not sound(made.size, made.panes, made.bar):
         return
-    for extent, count, way in zip(made.size, made.panes, ("across", "up"), strict=True):
+    for extent, count, direction in zip(made.size, made.panes, ("across", "up"), strict=True):
         if (count - 1) * made.bar >= extent:
-            yield "panes", f"has no room for {count} panes {way}", (
+            yield "panes", f"has no room for {count} panes {direction}", (
                 "Write fewer 'panes' or a narrower 'bar'."
             )  # fmt: skip
 
@@ -99,12 +99,12 @@ def _shines(sun):
 
 
 def _time_and_place(made):
-    told = [name for name in ("time", "latitude", "longitude") if getattr(made, name) is not None]
-    if 0 < len(told) < 3:
-        missing = next(name for name in ("time", "latitude", "longitude") if name not in told)
+    written = [name for name in ("time", "latitude", "longitude") if getattr(made, name) is not None]
+    if 0 < len(written) < 3:
+        missing = next(name for name in ("time", "latitude", "longitude") if name not in written)
         example = {"time": f"'time: {EXAMPLE}'", "latitude": "'latitude: 51.5 deg'",
                    "longitude": "'longitude: 7.1 deg'"}[missing]
-        yield told[0], f"has '{told[0]}' and no '{missing}'", (
+        yield written[0], f"has '{written[0]}' and no '{missing}'", (
             f"Write {example} too: time, latitude and longitude go together."
         )  # fmt: skip
 

@@ -17,7 +17,7 @@ from previz.scene.fields import INVALID, table
 from previz.scene.light import Glow
 from previz.scene.nodes import Map, Text
 from previz.scene.options import apply_all
-from previz.scene.reading import read_record, tell_unknown
+from previz.scene.reading import read_record, refuse_unknown
 from previz.scene.records import Place, Target
 from previz.scene.scene import Scene
 from previz.scene.values import Reading
@@ -123,20 +123,20 @@ def load_tree(tree: Map, path: Path, problems: list[Problem]) -> SceneFile:
     for each in problems:
         reading.problems[(each.line, each.column, each.message)] = each
     _tell_version(reading, tree)
-    tell_unknown(reading, tree, ("previz", "options", *table(Scene)), "a scene", "section")
+    refuse_unknown(reading, tree, ("previz", "options", *table(Scene)), "a scene", "section")
     scenes = {"": _scene(reading, tree, "")}
     for place, message, advice in check.faults(scenes[""]):
         reading.refuse(place, message, advice)
-    # A fault of the scene as it is, or of the option that this one is like, is told once.
-    told = set(reading.problems)
+    # A fault of the scene as it is, or of the option that this one is like, is reported once.
+    reported = set(reading.problems)
     for option, applied in apply_all(reading, tree).items():
         changed = Reading(base, seen=reading.seen)
         scenes[option] = _scene(changed, applied.tree, option)
         for place, message, advice in check.faults(scenes[option], applied.removed):
             changed.refuse(place, message, advice)
         for key, problem in changed.problems.items():
-            if key not in told:
-                told.add(key)
+            if key not in reported:
+                reported.add(key)
                 message = f"with option {quote(option)}, {problem.message}"
                 reading.problems[(*key[:2], message)] = dataclasses.replace(
                     problem, message=message

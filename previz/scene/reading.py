@@ -1,7 +1,7 @@
 """Nodes of the file to records, by the one table.
 
 A record is made even where some of its fields are wrong: these then hold `INVALID`, so that the
-checks that come after can still tell everything else that is wrong with it.
+checks that come after can still report everything else that is wrong with it.
 """
 
 from __future__ import annotations
@@ -21,7 +21,14 @@ from previz.scene.presets import offered_efficacy
 from previz.scene.records import Record
 from previz.scene.surface import LIBRARY, Surface
 from previz.scene.values import Reading, example_advice, text_of
-from previz.scene.words import did_you_mean, field_meant, listed
+from previz.scene.words import (
+    RENAMED,
+    RENAMED_FIELDS,
+    called_now,
+    did_you_mean,
+    field_meant,
+    listed,
+)
 from previz.units import UnitError, parse, quote
 
 
@@ -96,11 +103,12 @@ def read_record(
     """
     entries = table(cls)
     if label:
-        tell_unknown(reading, node, (*entries, *extra), label)
-    if issubclass(cls, Light) and hasattr(cls, "kind"):
+        refuse_unknown(reading, node, (*entries, *extra), label, noun=cls.noun)
+    if issubclass(cls, Light):
         written = node.get("spectrum")
         spectrum = written.text if isinstance(written, Text) else entries["spectrum"].default
-        reading.efficacy = offered_efficacy(cls.kind, "" if isinstance(written, Map) else spectrum)
+        reading.efficacy = offered_efficacy(
+            cls.usual.efficacy if cls.kind else None, "" if isinstance(written, Map) else spectrum)
     found, places = {}, {}
     for name, entry in entries.items():
         if entry.dimension == "efficacy":
@@ -125,8 +133,8 @@ def _missing_advice(name, entry):
     return f"Write for example {quote(f'{name}: {entry.example}')}."
 
 
-def tell_unknown(
-    reading: Reading, node: Map, known: tuple[str, ...], label: str, sort: str = "field"
+def refuse_unknown(
+    reading: Reading, node: Map, known: tuple[str, ...], label: str, sort: str = "field", noun: str = ""
 ) -> None:
     """Keep a problem for each key that is none of a record's fields.
 
@@ -138,10 +146,14 @@ def tell_unknown(
         The fields.
     sort : str
         What a key is called.
+    noun : str
+        Of the record, for fields that were called otherwise once.
     """
     for key, _ in node.pairs():
         if key.text not in known:
-            advice = f"{field_meant(key.text, known)}Its {sort}s are: {listed(sorted(known))}."
+            advice = called_now(RENAMED_FIELDS.get((noun, key.text))) or (
+                f"{field_meant(key.text, known)}Its {sort}s are: {listed(sorted(known))}."
+            )
             reading.refuse(key.place, f"{label} has no {sort} {quote(key.text)}", advice)
 
 
@@ -219,7 +231,7 @@ def _read_surface(reading, node, entry, subject):
     if text in PALETTE:
         message = f"{subject}: {quote(text)} is a colour, not a surface"
         return reading.refuse(node.place, message, f"Write '{{colour: {text}}}'.")
-    advice = (
+    advice = called_now(RENAMED.get(text)) or (
         f"{did_you_mean(text, LIBRARY)}Write a group of fields, such as "
         f"'{{reflectance: 0.35, colour: sage}}', or a name that 'previz list surfaces' shows, such "
         "as 'brick' or 'white paint'."
@@ -292,13 +304,13 @@ def _read_output(reading, node, entry, subject):
 
 def _output_of(text, efficacy):
     """Return value, unit and distance of an output that is written as text."""
-    apart = _AT_A_DISTANCE.fullmatch(text)
-    if apart:
-        value = parse(apart[1], "illuminance")
-        distance = parse(apart[2], "length")
+    distant = _AT_A_DISTANCE.fullmatch(text)
+    if distant:
+        value = parse(distant[1], "illuminance")
+        distance = parse(distant[2], "length")
         if not 0 < distance <= 1000:
             raise UnitError(
-                f"{quote(apart[2])} is no distance to meter a lamp at", "Write more than 0 m."
+                f"{quote(distant[2])} is no distance to meter a lamp at", "Write more than 0 m."
             )
         return value, "lx", distance
     unit = re.sub(r"^[-+0-9.eE\s]*", "", text)

@@ -80,12 +80,8 @@ class Target:
 
 @dataclass_transform(frozen_default=True, kw_only_default=True)
 def record_class(cls: type) -> type:
-    """Make a subclass of `Record` a frozen dataclass, all by keyword.
-
-    What `dataclass` would write and compile for every class anew, a tenth of a second for all that a
-    scene may have, `Record` has once.
-    """
-    return dataclass(init=False, repr=False, eq=False, kw_only=True)(cls)
+    """Make a subclass of `Record` a frozen dataclass, all by keyword."""
+    return dataclass(frozen=True, kw_only=True)(cls)
 
 
 @record_class
@@ -104,39 +100,6 @@ class Record:
 
     place: Place = dataclasses.field(default=NOWHERE, compare=False, repr=False)
     places: Mapping[str, Place] = dataclasses.field(default_factory=dict, compare=False, repr=False)
-
-    def __init__(self, **values):
-        for each in dataclasses.fields(self):
-            if each.name in values:
-                value = values.pop(each.name)
-            elif each.default is not dataclasses.MISSING:
-                value = each.default
-            elif each.default_factory is not dataclasses.MISSING:
-                value = each.default_factory()
-            else:
-                raise TypeError(f"{type(self).__name__}() needs '{each.name}'")
-            object.__setattr__(self, each.name, value)
-        if values:
-            raise TypeError(f"{type(self).__name__}() has no {', '.join(map(repr, values))}")
-
-    def __setattr__(self, name, value):
-        raise dataclasses.FrozenInstanceError(f"cannot set '{name}'")
-
-    def __delattr__(self, name):
-        raise dataclasses.FrozenInstanceError(f"cannot delete '{name}'")
-
-    def _compared(self) -> tuple:
-        return tuple(getattr(self, each.name) for each in dataclasses.fields(self) if each.compare)
-
-    def __eq__(self, other):
-        return self._compared() == other._compared() if type(other) is type(self) else NotImplemented
-
-    def __hash__(self):
-        return hash(self._compared())
-
-    def __repr__(self):
-        told = (f"{each.name}={getattr(self, each.name)!r}" for each in dataclasses.fields(self) if each.repr)
-        return f"{type(self).__name__}({', '.join(told)})"
 
     def where(self, field: str) -> Place:
         """Return where a field was written, or the record itself if it was not.

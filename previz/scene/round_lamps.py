@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import ClassVar
 
 from previz.scene.accessories import skirt_field
@@ -15,8 +16,33 @@ from previz.scene.lamp import (
     length_field,
     spectrum_field,
 )
+from previz.scene.presets import Usual
 from previz.scene.records import Record, record_class
 from previz.scene.surface import Surface
+
+
+@record_class
+class LanternBall(Light):
+    """A ball of paper or silk with a bulb inside that glows evenly all round.
+
+    Parameters
+    ----------
+    diameter : float
+        [m]
+    skirt : float or None
+        Drop of black cloth round it, from its top. [m]
+    """
+
+    kind: ClassVar[str] = "lantern ball"
+    usual: ClassVar[Usual] = Usual((2_000, 25_000), (60, 1000), (0.5, 8))
+    held: ClassVar[str] = "set"
+    ball: ClassVar[bool] = True
+    sample: ClassVar[Mapping[str, str]] = {"output": "4000 lm"}
+
+    cct: float | None = cct_field(3200.0)
+    spectrum: str | OwnSpectrum = spectrum_field("tungsten")
+    diameter: float = length_field("Diameter.", 0.55, "0.55 m")
+    skirt: float | None = skirt_field("round it, from its top down")
 
 
 @record_class
@@ -30,6 +56,10 @@ class Bulb(Light):
     """
 
     kind: ClassVar[str] = "bulb"
+    usual: ClassVar[Usual] = Usual((200, 15_000), (5, 1000), (0.05, 0.5), efficacy=12.0)
+    held: ClassVar[str] = "set"
+    ball: ClassVar[bool] = True
+    sample: ClassVar[Mapping[str, str]] = {"output": "900 lm"}
 
     cct: float | None = cct_field(2700.0)
     spectrum: str | OwnSpectrum = spectrum_field("tungsten")
@@ -80,6 +110,10 @@ class Practical(Light):
     """
 
     kind: ClassVar[str] = "practical"
+    usual: ClassVar[Usual] = Usual((200, 1_600), (5, 100), (0.5, 5), efficacy=12.0)
+    held: ClassVar[str] = "set"
+    ball: ClassVar[bool] = True
+    sample: ClassVar[Mapping[str, str]] = {"output": "800 lm"}
 
     cct: float | None = cct_field(2700.0)
     spectrum: str | OwnSpectrum = spectrum_field("tungsten")
@@ -87,26 +121,6 @@ class Practical(Light):
     shade: Shade | None = record(
         Shade, "Its shade; none for a bare bulb.", Shade(), none_allowed=True
     )
-
-
-@record_class
-class LanternBall(Light):
-    """A ball of paper or silk with a bulb inside that glows evenly all round.
-
-    Parameters
-    ----------
-    diameter : float
-        [m]
-    skirt : float or None
-        Drop of black cloth round it, from its top. [m]
-    """
-
-    kind: ClassVar[str] = "lantern ball"
-
-    cct: float | None = cct_field(3200.0)
-    spectrum: str | OwnSpectrum = spectrum_field("tungsten")
-    diameter: float = length_field("Diameter.", 0.55, "0.55 m")
-    skirt: float | None = skirt_field("round it, from its top down")
 
 
 CANDLE_SOURCE = "1 candela, about 12.6 lm: 'Luminous efficacy' table of a general encyclopaedia"
@@ -127,6 +141,13 @@ class Candle(Light):
     """
 
     kind: ClassVar[str] = "candle"
+    usual: ClassVar[Usual] = Usual(
+        (10, 15), None, None, "about 12.6 lm: 'Luminous efficacy' table of a general encyclopaedia",
+        efficacy=0.3,
+    )
+    held: ClassVar[str] = "set"
+    flame: ClassVar[bool] = True
+    sample: ClassVar[Mapping[str, str]] = {}
     one_of: ClassVar[tuple[str, ...]] = ()
 
     output: Output | None = special(
@@ -153,6 +174,11 @@ class Fire(Light):
     """
 
     kind: ClassVar[str] = "fire"
+    usual: ClassVar[Usual] = Usual((100, 3_000), None, None, efficacy=0.3)
+    held: ClassVar[str] = "set"
+    flame: ClassVar[bool] = True
+    may_hang: ClassVar[bool] = False
+    sample: ClassVar[Mapping[str, str]] = {"output": "500 lm"}
 
     cct: float | None = cct_field(1900.0)
     flame: tuple[float, float] = size(

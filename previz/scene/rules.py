@@ -161,14 +161,14 @@ def _camera(made):
 
 
 def _haze(made):
-    told = [name for name in ("density", "visibility", "level") if getattr(made, name) is not None]
-    if len(told) != 1:
+    written = [name for name in ("density", "visibility", "level") if getattr(made, name) is not None]
+    if len(written) != 1:
         what = "neither a 'density' nor a 'visibility' nor a 'level'"
-        if told:
-            what = "both a " + " and a ".join(f"'{name}'" for name in told)
+        if written:
+            what = "both a " + " and a ".join(f"'{name}'" for name in written)
         yield "", f"has {what}", "Write one of them, for example 'visibility: 60 m'."
     if sound(made.contrast) and made.contrast is not None and made.visibility is None:
-        yield "contrast", "has a contrast and no visibility that is told at it", (
+        yield "contrast", "has a contrast and no visibility that is stated at it", (
             "Write 'visibility: 60 m' in place of what it has, or leave out 'contrast'."
         )  # fmt: skip
     if (made.low is None) != (made.high is None):
@@ -208,11 +208,11 @@ def _held(made):
 def _grid(made):
     if not sound(made.size, made.cell):
         return
-    for extent, way in zip(made.size, ("wide", "high"), strict=True):
+    for extent, edge in zip(made.size, ("wide", "high"), strict=True):
         if extent / made.cell > MOST_CELLS:
-            yield "cell", f"is more than {MOST_CELLS} cells {way}", "Write a larger 'cell'."
+            yield "cell", f"is more than {MOST_CELLS} cells {edge}", "Write a larger 'cell'."
         if made.cell > extent:
-            yield "cell", f"is less than one cell {way}", "Write a smaller 'cell'."
+            yield "cell", f"is less than one cell {edge}", "Write a smaller 'cell'."
 
 
 def _board(made):
@@ -250,8 +250,8 @@ def _spot_patch(made):
     sides, sky = (made.across, made.down), (made.azimuth, made.altitude)
     if not sound(*sides, *sky, made.width, made.height):
         return
-    told = [pair for pair in (sides, sky) if pair != (None, None)]
-    if len(told) != 1 or None in told[0]:
+    written = [pair for pair in (sides, sky) if pair != (None, None)]
+    if len(written) != 1 or None in written[0]:
         yield "", "should be one place", (
             "Write 'across' and 'down' for a patch of the picture, or 'azimuth' and 'altitude' for one "
             "of the sky."

@@ -63,7 +63,7 @@ class Scene(Record):
     diffusion: tuple[Diffusion, ...] = items(Diffusion, "Frames that soften light.")
     flags: tuple[Flag, ...] = items(Flag, "Black cloths that stop light.")
     nets: tuple[Net, ...] = items(Net, "Open-weave cloths that take a part of the light.")
-    grids: tuple[Grid, ...] = items(Grid, "Grids of cells that let light through one way.")
+    grids: tuple[Grid, ...] = items(Grid, "Grids of cells that let light through about one direction.")
     haze: Haze | None = record(Haze, "Haze in the air.", None, example="{visibility: 60 m}")
     cameras: tuple[Camera, ...] = items(Camera, "The cameras.")
     meters: tuple[Meter, ...] = items(Meter, "Places where the light is metered.")

@@ -75,18 +75,11 @@ class _Book:
         self.definitions: dict[str, Schema] = {}
 
     def properties(self, cls: type[Record]) -> dict[str, Schema]:
-        return {name: self._own_or_shared(cls, name, entry) for name, entry in table(cls).items()}
+        return {name: self.field(entry) for name, entry in table(cls).items()}
 
-    def _own_or_shared(self, cls, name, entry):
-        """Return a field; one that several kinds inherit is defined once, with what they share."""
-        owner = next(
-            (each for each in reversed(cls.__mro__)
-             if issubclass(each, Record) and table(each).get(name) is entry), cls
-        )  # fmt: skip
-        if owner is cls or not hasattr(cls, "kind"):
-            return self.field(entry)
-        made = self.shared(f"{owner.__name__}.{name}", lambda: self.field(entry))
-        return {**made, "description": _description(entry)}
+    def base(self, cls: type[Record]) -> Schema:
+        """Return a reference to the fields that several kinds share."""
+        return self.shared(cls.__name__, lambda: {"type": "object", "properties": self.properties(cls)})
 
     def field(self, entry: Field) -> Schema:
         forms = _KINDS[entry.kind](self, entry)
@@ -113,7 +106,7 @@ class _Book:
             {
                 "if": {"properties": {"kind": {"const": kind}}, "required": ["kind"]},
                 "then": self.shared(
-                    cls.__name__, lambda cls=cls: self._object(cls, {"kind": {"const": cls.kind}})
+                    cls.__name__, lambda cls=cls: self._kind(cls, entry.base)
                 ),
             }
             for kind, cls in entry.record.items()
@@ -132,6 +125,15 @@ class _Book:
         if getattr(cls, "one_of", ()):
             made["anyOf"] = [{"required": [name]} for name in cls.one_of]
         return made
+
+    def _kind(self, cls: type[Record], base: type[Record]) -> Schema:
+        """Return one kind of a base: its own fields whole, those of the base by name alone."""
+        made = self._object(cls, {"kind": {"const": cls.kind}})
+        common = table(base)
+        for name, entry in table(cls).items():
+            if common.get(name) is entry:
+                made["properties"][name] = True
+        return {"allOf": [self.base(base)], **made}
 
     def shared(self, name: str, make: Callable[[], Schema]) -> Schema:
         """Return a reference to a definition, which is made at its first use."""
@@ -175,33 +177,39 @@ class _Book:
 
     def _changed_field(self, entry):
         if entry.kind == "record":
-            changed = self._change(entry.record.__name__, [entry.record])
+            changed = self._change(entry.record, [entry.record])
         elif entry.kind == "items":
             kinds = isinstance(entry.record, dict)
             records = list(entry.record.values()) if kinds else [entry.record]
             changed = {
                 "type": "object",
                 "propertyNames": _name_schema(),
-                "additionalProperties": self._change(entry.base.__name__, records),
+                "additionalProperties": self._change(entry.base, records),
             }
         else:
             return self.field(entry)
         return {"anyOf": [changed, {"const": "none"}], "description": _description(entry)}
 
-    def _change(self, name, records):
-        """Return a reference to the fields of one or several records, none of them required."""
+    def _change(self, base: type[Record], records: list[type[Record]]) -> Schema:
+        """Return a reference to the fields of one or several records, none of them required.
+
+        Parameters
+        ----------
+        base : type
+            What they share.
+        records : list of type
+        """
 
         def make():
             found: dict[str, list[Schema]] = {}
             for cls in records:
                 changed = self._changed_properties(cls)
-                if len(records) == 1:
-                    # What the record itself says of a plain field is said once.
-                    changed |= {
-                        field: {"$ref": f"#/$defs/{cls.__name__}/properties/{field}"}
-                        for field, entry in table(cls).items()
-                        if entry.kind not in ("name", "record", "items")
-                    }
+                # What the record, or the one that they share, says of a plain field is said once.
+                changed |= {
+                    field: {"$ref": f"#/$defs/{base.__name__}/properties/{field}"}
+                    for field, entry in table(cls).items()
+                    if table(base).get(field) is entry and entry.kind not in ("name", "record", "items")
+                }
                 for field, made in changed.items():
                     if made not in found.setdefault(field, []):
                         found[field].append(made)
@@ -213,7 +221,7 @@ class _Book:
                 properties["kind"] = {"enum": [cls.kind for cls in records]}
             return {"type": "object", "properties": properties, "additionalProperties": False}
 
-        return self.shared(f"{name}Change", make)
+        return self.shared(f"{base.__name__}Change", make)
 
 
 def _section(name):

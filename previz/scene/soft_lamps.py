@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Mapping
 from typing import ClassVar
 
 from previz.scene.accessories import (
@@ -14,16 +14,12 @@ from previz.scene.accessories import (
 )
 from previz.scene.fields import (
     COMMON_PRACTICE,
-    file,
-    point,
     quantity,
     size,
-    special,
-    text,
-    yes_no,
 )
 from previz.scene.fields import target as target_field
 from previz.scene.lamp import (
+    AIM_NORTH,
     Light,
     OwnSpectrum,
     aim_field,
@@ -33,8 +29,8 @@ from previz.scene.lamp import (
     length_field,
     spectrum_field,
 )
+from previz.scene.presets import Usual
 from previz.scene.records import Target, record_class
-from previz.scene.surface import TEXTURE_BYTES
 
 
 def _grid():
@@ -62,6 +58,8 @@ class SoftBox(Light):
     """
 
     kind: ClassVar[str] = "soft box"
+    usual: ClassVar[Usual] = Usual((2_000, 60_000), (60, 1200), (3, 20))
+    sample: ClassVar[Mapping[str, str]] = {"aim": AIM_NORTH, "size": "[0.9 m, 0.6 m]", "output": "9000 lm"}
 
     aim: Target = aim_field()
     cct: float | None = cct_field(5600.0)
@@ -90,7 +88,9 @@ class OverheadSoft(Light):
     """
 
     kind: ClassVar[str] = "overhead soft"
-    hangs: ClassVar[bool] = True
+    usual: ClassVar[Usual] = Usual((20_000, 400_000), (400, 8000), (20, 200))
+    held: ClassVar[str] = "above"
+    sample: ClassVar[Mapping[str, str]] = {"size": "[1.5 m, 1 m]", "output": "60 klm"}
 
     cct: float | None = cct_field(5600.0)
     spectrum: str | OwnSpectrum = spectrum_field("led")
@@ -118,6 +118,8 @@ class Panel(Light):
     """
 
     kind: ClassVar[str] = "panel"
+    usual: ClassVar[Usual] = Usual((1_500, 40_000), (30, 600), (1, 15))
+    sample: ClassVar[Mapping[str, str]] = {"aim": AIM_NORTH, "size": "[0.6 m, 0.3 m]", "output": "9000 lm"}
 
     aim: Target = aim_field()
     cct: float | None = cct_field(5600.0)
@@ -139,6 +141,9 @@ class SmallBox(Panel):
     """
 
     kind: ClassVar[str] = "small box"
+    usual: ClassVar[Usual] = Usual((300, 3_000), (5, 50), (0.1, 1))
+    held: ClassVar[str] = "camera"
+    sample: ClassVar[Mapping[str, str]] = {"aim": AIM_NORTH, "output": "600 lm"}
 
     size: tuple[float, float] = size(
         2, "Width and height.", (0.16, 0.11), example="[0.16 m, 0.11 m]",
@@ -168,6 +173,9 @@ class Tube(Light):
     """
 
     kind: ClassVar[str] = "tube"
+    usual: ClassVar[Usual] = Usual((500, 6_000), (10, 100), (0.3, 3))
+    held: ClassVar[str] = "set"
+    sample: ClassVar[Mapping[str, str]] = {"length": "1.2 m", "output": "2500 lm"}
 
     cct: float | None = cct_field(5600.0)
     spectrum: str | OwnSpectrum = spectrum_field("led")
@@ -181,63 +189,3 @@ class Tube(Light):
         "Direction of its length: a thing, a point, or a level angle counter-clockwise from east.",
         None, dimension="angle", minimum=-360.0, maximum=360.0, example="90 deg",
     )  # fmt: skip
-
-
-@record_class
-class Backdrop(Light):
-    """A picture that glows: a translucent backing lit from behind, or a wall of LED.
-
-    Its output is that of a white picture; a picture gives what its own white and colours leave.
-
-    Parameters
-    ----------
-    size : (float, float)
-        Width and height. [m]
-    picture : Path or None
-        What it shows; None for even white.
-    """
-
-    kind: ClassVar[str] = "backdrop"
-
-    aim: Target = aim_field()
-    cct: float | None = cct_field(6500.0)
-    spectrum: str | OwnSpectrum = spectrum_field("daylight")
-    size: tuple[float, float] = size(2, "Width and height.", example="[6 m, 3 m]")
-    picture: Path | None = file(
-        (".png", ".jpg", ".jpeg"), "What it shows, in the scene's folder; none for even white.",
-        example="textures/yard.png", maximum=TEXTURE_BYTES,
-    )  # fmt: skip
-    in_shot: bool = yes_no("Whether it is left in the picture on purpose.", True)
-
-
-@record_class
-class Glow(Light):
-    """A piece that glows: a sign, a screen, a lit dial, a strip let into furniture.
-
-    Parameters
-    ----------
-    piece : Target
-        The piece, whole; of a mesh the parts that glow in its file, where it has such.
-    material : str or None
-        Name of the mesh file's material that glows, in place of these.
-    colour : (float, float, float) or None
-        Linear sRGB of what is before the light, of which only the hue counts; None for white. [1]
-    at : (float, float, float) or None
-        Where its piece stands; follows from it. [m]
-    """
-
-    kind: ClassVar[str] = "glow"
-
-    at: tuple[float, float, float] | None = point("Follows from its piece.", None)
-    piece: Target = target_field("The piece that glows.", example="sign")
-    material: str | None = text(
-        "The mesh file's material that glows; none for those that glow in the file, or all.", None,
-        example="screen",
-    )  # fmt: skip
-    colour: tuple[float, float, float] | None = special(
-        "colour", "Hue of the light, as of tinted glass before it; none for white.", None,
-        example="red",
-    )  # fmt: skip
-    cct: float | None = cct_field(6500.0)
-    spectrum: str | OwnSpectrum = spectrum_field("led")
-    in_shot: bool = yes_no("Whether it is left in the picture on purpose.", True)

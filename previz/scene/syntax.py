@@ -106,9 +106,9 @@ def problem_of(error: yaml.MarkedYAMLError, shown: str, lines: list[str]) -> Pro
     line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
     message, advice = error.problem or "this is not YAML", getattr(error, "advice", "")
     if not advice:
-        for start, told in _ADVICE.items():
+        for start, known in _ADVICE.items():
             if message.startswith(start):
-                message, advice = told
+                message, advice = known
                 break
         else:
             message = f"this is not YAML: {message}"

@@ -1,7 +1,7 @@
 """A node of the file to the value of one field, for the kinds that are not records themselves.
 
 Each reader here takes the node, the field's entry in the table and what messages call it, and
-returns the value, or `INVALID` after it has told the problem.
+returns the value, or `INVALID` after it has kept the problem.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from previz.scene.fields import INVALID, Field
 from previz.scene.moment import parse_moment
 from previz.scene.nodes import List, Node, Text
 from previz.scene.records import Place, Target
-from previz.scene.words import did_you_mean, listed
+from previz.scene.words import RENAMED, called_now, did_you_mean, listed
 from previz.units import UnitError, parse, quote
 
 LONGEST_TEXT = 200
@@ -171,6 +171,8 @@ def _read_choice(reading, node, entry, subject):
     if text is INVALID or text in entry.choices:
         return text
     advice = f"{did_you_mean(text, entry.choices)}Write one of: {listed(entry.choices)}."
+    if RENAMED.get(text) in entry.choices:
+        advice = called_now(RENAMED[text])
     return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
 
 
@@ -218,7 +220,7 @@ _POINT = Field(
 
 
 def _listed_values(reading, node, entry, subject, read_one):
-    """Return a tuple of the values of a list whose length the table tells."""
+    """Return a tuple of the values of a list whose length the table has."""
     counts = " or ".join(str(each) for each in entry.counts)
     advice = f"Write {counts} values, for example {quote(entry.example)}."
     if not isinstance(node, List):

@@ -14,11 +14,20 @@ MOST_MEANT = 3
 """Names suggested where a word is part of several."""
 
 MOST_COMPARED = 500
-"""Words that are looked through for one like what was written."""
+"""Words that are compared with what was written."""
 
 MOST_LISTED = 60
-"""Names told in one message."""
+"""Names listed in one message."""
 
+
+RENAMED = {
+    "tarmac": "asphalt", "wet tarmac": "wet asphalt", "light frost": "thin frost",
+    "heavy frost": "thick frost",
+}  # fmt: skip
+"""Words that scene files no longer have -> what they are called now."""
+
+RENAMED_FIELDS = {("camera", "tint"): "green"}
+"""Noun of a record and a field that it no longer has -> what that is called now."""
 
 _SAME = {
     "tint": "duv", "green": "duv", "colour_temperature": "cct", "color_temperature": "cct",
@@ -38,6 +47,11 @@ def field_meant(written: str, known: Iterable[str]) -> str:
     known = list(known)
     same = _SAME.get(_plain(written[:80]))
     return did_you_mean(same if same in known else written, known)
+
+
+def called_now(new: str | None) -> str:
+    """Return the advice for an old word; '' where it has no new one."""
+    return "" if new is None else f"It is called {quote(new)} now."
 
 
 def did_you_mean(written: str, known: Iterable[str]) -> str:
@@ -72,7 +86,7 @@ def listed(words: Iterable[str], most: int = MOST_LISTED) -> str:
     words : iterable of str
         The words.
     most : int
-        How many of them are told.
+        How many of them are listed.
     """
     words = list(words)
     more = f" and {len(words) - most} more" if len(words) > most else ""

@@ -27,7 +27,7 @@ from previz.exposure.comparing.views import (
 from previz.physics.light import lamp_band_xyz
 from previz.rendering.job import StageJob
 from previz.rendering.request import Order
-from previz.stage.lights.lowered import HOUSING
+from previz.stage.lights.fixture import HOUSING
 from previz.stage.records import Camera, Stage
 
 BEFORE_NOSE = 0.02
@@ -99,16 +99,14 @@ def head_of(stage: Stage, figure: str) -> Head:
     figure : str
         Name of the figure.
     """
-    ahead = next(p.normal for p in stage.probes if p.name.startswith(f"{figure}: face"))
-    up = np.array([0.0, 0, 1]) - ahead * ahead[2]
+    head = stage.head(figure)
     cheeks = {}
     for probe in stage.probes:
         for side in ("left", "right"):
             if probe.name == f"{figure}: {side} cheek":
                 cheeks[side] = (probe.position, probe.normal)
     corners = [m.vertices[m.faces] for m in stage.meshes if m.name == figure]
-    return Head(figure, np.asarray(stage.places[f"{figure}.nose"]), np.asarray(ahead),
-                up / np.linalg.norm(up), cheeks, np.concatenate(corners))
+    return Head(figure, head.nose, head.ahead, head.up, cheeks, np.concatenate(corners))
 
 
 def faces_of(stage: Stage) -> list[str]:

@@ -12,11 +12,8 @@ import numpy as np
 from previz.stage.build import BOOM_END
 from previz.stage.records import Stage
 
-ON_STANDS = (
-    "soft box", "panel", "small box", "ellipsoidal", "fresnel", "open face", "parallel beam",
-    "daylight lamp",
-)  # fmt: skip
-"""Kinds of lamp that usually stand on a stand.  Common practice, no source."""
+ON_STANDS = ("stand", "camera")
+"""What holds lamps that stand on a stand."""
 
 POLE, LEG = 0.0175, 0.0125
 """Radius of a stand's pole and of its legs. [m]  Common practice, no source."""
@@ -185,7 +182,7 @@ def bodies_of(scene, stage: Stage) -> tuple:
     tuple of Stand and CameraBody
     """
     ceiling = scene.room.size[2] if scene.room is not None and scene.room.ceiling else np.inf
-    items = [light for light in scene.lights if light.kind in ON_STANDS and not light.in_shot
+    items = [light for light in scene.lights if light.held in ON_STANDS and not light.in_shot
              and not _on_a_camera(light, stage.cameras)]
     # What is held before a lamp is clipped to it.
     items += [item for item in (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets,
@@ -208,7 +205,7 @@ def bodies_of(scene, stage: Stage) -> tuple:
 
 
 def _on_a_camera(light, cameras) -> bool:
-    return light.kind == "small box" and any(
+    return light.held == "camera" and any(
         np.linalg.norm(np.asarray(light.at, float) - camera.position) < ON_CAMERA
         for camera in cameras)
 

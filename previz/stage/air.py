@@ -14,7 +14,7 @@ EVERYWHERE = 1e5
 """Half the edge of the box of a haze without one. [m]"""
 
 OPEN_DEPTH = 10.0
-"""How deep haze lies under a sky where there is no room to tell it. [m]"""
+"""How deep haze lies under a sky where there is no room to say it. [m]"""
 
 WHITEST = 0.99
 """Share of the light that white haze scatters and does not swallow
@@ -22,7 +22,7 @@ WHITEST = 0.99
 
 
 def density_of(haze) -> float:
-    """Return the density of a scene's haze at its thickest, however it is told. [1/m]"""
+    """Return the density of a scene's haze at its thickest, however it is written. [1/m]"""
     if haze.level is not None:
         return LEVELS[haze.level]
     if haze.visibility is not None:
@@ -31,7 +31,7 @@ def density_of(haze) -> float:
     return haze.density
 
 
-def lower_haze(haze, room=None, under_sky=False) -> Haze | None:
+def build_haze(haze, room=None, under_sky=False) -> Haze | None:
     """Return the stage's haze.
 
     Haze without bounds would swallow sun and sky whole. Under a sky it is a layer as deep as the

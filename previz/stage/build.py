@@ -1,4 +1,4 @@
-"""Build the Stage of a scene: resolve every name, and lower everything to numbers."""
+"""Build the Stage of a scene: resolve every name, and turn everything into numbers."""
 
 from __future__ import annotations
 
@@ -6,18 +6,18 @@ import numpy as np
 
 from previz.errors import SceneError
 from previz.stage import cautions, hanging, measured_files, named_files, people, pieces, sheets, views
-from previz.stage.air import lower_haze
+from previz.stage.air import build_haze
 from previz.stage.glazing import GlazingError, glaze, lamps_within, written_glazing
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
-from previz.stage.lights import LIGHTS, Lowered, glow
+from previz.stage.lights import Fixture, build_fixture, glow
+from previz.stage.lights.fixture import HOUSING, Setting
 from previz.stage.lights.glow import GlowPart
-from previz.stage.lights.lowered import HOUSING, Setting
 from previz.stage.mesh_files import read_parts
-from previz.stage.outdoors import lower_daylight
+from previz.stage.outdoors import build_daylight
 from previz.stage.records import Mesh, Probe, Rig, Stage, Surface
 from previz.stage.room import RoomBuilder, ground_mesh
-from previz.stage.surfaces import ONES, SurfaceShelf
+from previz.stage.surfaces import ONES, SurfaceRegistry
 
 BACK_WALL = "back wall"
 """Name of the meter where the first camera's line of sight ends on a wall."""
@@ -55,9 +55,9 @@ def build_stage(scene, read_mesh=read_parts) -> Stage:
 class _Builder:
     def __init__(self, scene, read_mesh):
         self.scene, self.read_mesh = scene, read_mesh
-        self.shelf = SurfaceShelf()
-        self.shelf.add(Surface(HOUSING, 0.05 * ONES, 0 * ONES, 0.04 * ONES, 0.5, 0.4))
-        self.room = RoomBuilder(scene.room, self.shelf) if scene.room else None
+        self.registry = SurfaceRegistry()
+        self.registry.add(Surface(HOUSING, 0.05 * ONES, 0 * ONES, 0.04 * ONES, 0.5, 0.4))
+        self.room = RoomBuilder(scene.room, self.registry) if scene.room else None
         self.meshes: list[Mesh] = []
         self.guides, self.emitters, self.lamps, self.rig, self.grip = [], [], [], [], []
         self.panes, self.outlines, self.lumens, self.notes = [], {}, {}, []
@@ -71,8 +71,8 @@ class _Builder:
         self._sheets()
         self._lights()
         self._hang()
-        self.notes += lamps_within(self.meshes, self.shelf.surfaces, self.scene.lights)
-        lamps, sun, sky = lower_daylight(self.scene.daylight, len(self.lamps))
+        self.notes += lamps_within(self.meshes, self.registry.surfaces, self.scene.lights)
+        lamps, sun, sky = build_daylight(self.scene.daylight, len(self.lamps))
         self.lamps += lamps
         guides = list(self.guides)
         panes = tuple(self.panes)
@@ -81,10 +81,11 @@ class _Builder:
             guides += self.room.guides()
         cameras = tuple(self._camera(camera) for camera in self.scene.cameras)
         return Stage(
-            title=self.scene.title, surfaces=self.shelf.surfaces, meshes=tuple(self.meshes),
+            title=self.scene.title, surfaces=self.registry.surfaces, meshes=tuple(self.meshes),
             lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky, panes=panes,
             guides=tuple(guides), cameras=cameras,
-            haze=lower_haze(self.scene.haze, self.scene.room, sun is not None or sky is not None),
+            haze=build_haze(self.scene.haze, self.scene.room, sun is not None or sky is not None),
+            heads=tuple(head for person in self.figures.values() for head in person.heads),
             probes=tuple(self._probes(cameras)), patches=tuple(self._patches()),
             rig=tuple(self.rig), grip=tuple(self.grip), places=self.places,
             cautions=(*cautions.for_scene(self.scene, self.outlines, self.lumens), *self.notes))
@@ -93,7 +94,7 @@ class _Builder:
         if self.room:
             self.meshes += self.room.meshes()
         if self.scene.ground is not None:
-            self.meshes.append(ground_mesh(self.shelf.lower(self.scene.ground)))
+            self.meshes.append(ground_mesh(self.registry.of(self.scene.ground)))
         faults = []
         for piece in self.scene.pieces:
             try:
@@ -109,20 +110,20 @@ class _Builder:
     def _piece(self, piece) -> list[GlowPart]:
         glazing = written_glazing(piece)
         surface = (None if piece.surface is None or glazing is not None
-                   else self.shelf.lower(piece.surface))
+                   else self.registry.of(piece.surface))
         if piece.mesh is not None:
             parts = [GlowPart(*each) for each in piece_meshes(
-                piece, self.shelf, surface, self.read_mesh, glazing, self.notes)]
+                piece, self.registry, surface, self.read_mesh, glazing, self.notes)]
             self.notes += glow.unlit_notes(piece, parts, self.scene.lights)
             return parts
         if glazing is not None:
             return [GlowPart(mesh) for mesh in self._glazed(piece, glazing)]
-        return [GlowPart(pieces.piece_mesh(piece, surface or self.shelf.library("grey paint")), None,
+        return [GlowPart(pieces.piece_mesh(piece, surface or self.registry.library("grey paint")), None,
                          piece.shape in glow.CONVEX)]
 
     def _glazed(self, piece, glazing) -> list[Mesh]:
         try:
-            return glaze(pieces.piece_mesh(piece, ""), glazing, self.shelf)
+            return glaze(pieces.piece_mesh(piece, ""), glazing, self.registry)
         except GlazingError as error:
             raise SceneError([piece.where("surface").problem(
                 f"{piece.label} {error.message}", error.advice)]) from error
@@ -157,7 +158,7 @@ class _Builder:
         return self.places[target.text.strip()]
 
     def _aim(self, item, field: str) -> np.ndarray | None:
-        """Return the point that an item's field is turned to, told apart from its own place."""
+        """Return the point that an item's field is turned to, which is not its own place."""
         target = getattr(item, field)
         if target is None:
             return None
@@ -168,7 +169,7 @@ class _Builder:
         return aim
 
     def _people(self):
-        built = people.build_people(self.scene.figures, self.point, self.shelf)
+        built = people.build_people(self.scene.figures, self.point, self.registry)
         for name, person in built.items():
             self.meshes += person.meshes
             self.figures[name] = person
@@ -177,8 +178,9 @@ class _Builder:
             self.places[name] = self.places[f"{name}.face"]
             for part, anchor in (("centre", "chest"), ("top", "crown")):
                 self.places[f"{name}.{part}"] = self.places[f"{name}.{anchor}"]
-            for mark, (position, _) in person.marks.items():
-                self.places[f"{name}.{mark}"] = np.asarray(position)
+            for head in person.heads:
+                if head.mark:
+                    self.places[f"{name}.{head.mark}"] = head.face
             self.notes += person.notes
 
     def _standing(self):
@@ -200,7 +202,7 @@ class _Builder:
                 for part in ("", ".centre", ".top"):
                     self.places[item.name + part] = np.asarray(item.at, float)
             self.grip.append(sheets.grip_of(item))
-            made = sheets.lower_sheet(item, self._aim(item, "facing"), self.shelf)
+            made = sheets.build_sheet(item, self._aim(item, "facing"), self.registry)
             self.meshes += made.meshes
             self.panes += made.panes
             self.outlines[item.name] = made.outline
@@ -209,7 +211,7 @@ class _Builder:
 
     def _lamp_aim(self, light):
         """Return the point that a lamp shines at; straight down for one that hangs unaimed."""
-        if light.aim is None and light.hangs:
+        if light.aim is None and light.held == "above":
             return np.asarray(light.at, float) - [0, 0, 1]
         return self._aim(light, "aim")
 
@@ -232,15 +234,15 @@ class _Builder:
                          else self._aim(light, "along") - at)
             aim = self._lamp_aim(light)
             measured = measured_files.photometry(light)
-            setting = Setting(at, aim, along, self._support, self.shelf.lower, measured,
+            setting = Setting(at, aim, along, self._support, self.registry.of, measured,
                               self._glowing(light))
-            lowered = LIGHTS[light.kind](light, setting)
+            fixture = build_fixture(light, setting)
             index = len(self.lamps)
-            lumens = _lumens(light, lowered, setting)
+            lumens = _lumens(light, fixture, setting)
             self.lamps.append(lamp_light(light, lumens))
-            self.emitters += lowered.of_lamp(index)
-            self.meshes += lowered.meshes
-            self.guides += lowered.guides
+            self.emitters += fixture.of_lamp(index)
+            self.meshes += fixture.meshes
+            self.guides += fixture.guides
             watts = light.watts
             if measured is not None:
                 watts = watts or measured.watts
@@ -282,7 +284,7 @@ class _Builder:
         focus = aim if camera.focus is None else camera.focus
         if not np.isscalar(focus) and camera.focus is not None:
             focus = self.point(camera.focus)
-        return views.lower_camera(camera, aim, focus)
+        return views.build_camera(camera, aim, focus)
 
     def _patches(self):
         north = 0.0 if self.scene.daylight is None else self.scene.daylight.north
@@ -290,9 +292,10 @@ class _Builder:
 
     def _probes(self, cameras):
         probes = []
-        for name, person in self.figures.items():
-            probes += views.face_probes(name, person.anchors, person.forward)
-            probes += views.mark_probes(name, person.marks)
+        for person in self.figures.values():
+            own, *marks = person.heads
+            probes += views.face_probes(own, person.anchors)
+            probes += [probe for head in marks for probe in views.mark_probes(head)]
         for meter in self.scene.meters:
             at = np.asarray(meter.at, float)
             facing = self._aim(meter, "facing")
@@ -310,8 +313,8 @@ def _level(angle_deg: float) -> np.ndarray:
     return np.array([np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg)), 0.0])
 
 
-def _lumens(light, lowered: Lowered, setting: Setting) -> float:
-    """Return an output in lumens, whichever way it was written; else what the file says."""
+def _lumens(light, fixture: Fixture, setting: Setting) -> float:
+    """Return an output in lumens, whichever unit it was written in; else what the file says."""
     output = light.output
     if light.photometry is not None and "output" not in light.places:
         # A kind's usual output stands back for what its file says.
@@ -324,9 +327,9 @@ def _lumens(light, lowered: Lowered, setting: Setting) -> float:
         return output.value
     if output.unit == "cd/m2":
         # A backdrop or a glowing piece sends its light out by the cosine law: M = pi L.
-        area = np.prod(light.size) if lowered.area is None else lowered.area
+        area = np.prod(light.size) if fixture.area is None else fixture.area
         return float(np.pi * output.value * area)
-    each = lowered.peak if output.unit == "cd" else lowered.reading(output.distance)
+    each = fixture.peak if output.unit == "cd" else fixture.reading(output.distance)
     if not each > 0:
         raise SceneError([light.where("output").problem(
             f"{light.label} has no light in the middle of its beam to measure an output by",

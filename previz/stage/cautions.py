@@ -8,7 +8,7 @@ import numpy as np
 
 from previz.physics.safety import haze_caution
 from previz.stage.air import density_of
-from previz.stage.lamp_limits import FLAMES, efficacy_range
+from previz.stage.lamp_limits import efficacy_range
 
 PLANNING_AID = (
     "Planning aid only. Local electrical, fire, rigging and working-at-height law, the venue, and "
@@ -56,7 +56,7 @@ def for_scene(scene, outlines: Mapping[str, Outline] | None = None,
     if booms:
         lines.append(f"Boom: {', '.join(booms)}. Weigh down the stand and the short end, lock the pivot, "
                      "and keep people from under it.")
-    flames = [light.name for light in scene.lights if light.kind in FLAMES]
+    flames = [light.name for light in scene.lights if light.flame]
     if flames:
         lines.append(f"Open flame: {', '.join(flames)}. Burn nothing without the venue's leave, a "
                      "person who watches it, and an extinguisher at hand; keep cloth, hair and "
@@ -86,9 +86,9 @@ def together(cautions) -> tuple[str, ...]:
         kind, colon, names = head.partition(": ")
         return (kind, rest), set(names.split(", ")) if colon else {line}
 
-    told = [parts(line) for line in lines]
-    return tuple(line for line, (kind, names) in zip(lines, told, strict=True)
-                 if not any(kind == other and names < more for other, more in told))
+    parsed = [parts(line) for line in lines]
+    return tuple(line for line, (kind, names) in zip(lines, parsed, strict=True)
+                 if not any(kind == other and names < more for other, more in parsed))
 
 
 def _overhead(scene, outlines) -> list[str]:
@@ -107,16 +107,16 @@ def _overhead(scene, outlines) -> list[str]:
         return []
     weights = [light.weight for light in high]
     known = sum(weight for weight in weights if weight is not None)
-    told = f" Lamps with a stated weight: {known:g} kg." if known else ""
+    weight = f" Lamps with a stated weight: {known:g} kg." if known else ""
     unknown = "" if None not in weights and not frames else (
         " Ask for the weight of the rest." if known else " Ask for their weights.")
     return [f"Overhead: {', '.join(names)}. Secure lamp and accessories with a second "
-            f"suspension that does not depend on the clamp.{told}{unknown}"]
+            f"suspension that does not depend on the clamp.{weight}{unknown}"]
 
 
 def _heat(scene, light, outlines) -> list[str]:
     """Return a caution for each cloth that is near a hot lamp or a flame."""
-    if light.spectrum not in HOT_SPECTRA and light.kind not in FLAMES:
+    if light.spectrum not in HOT_SPECTRA and not light.flame:
         return []
     found = []
     for cloth in (*scene.diffusion, *scene.flags, *scene.nets, *scene.grids):

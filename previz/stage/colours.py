@@ -1,4 +1,4 @@
-"""The colours of a stage: every spectrum that light may be changed by on its way."""
+"""The colours of a stage: every spectrum that light may be changed by on its path."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What `check` tells of a good scene: what is hardly meant, by places and by what lamps can give.
+"""What `check` reports of a good scene: what is hardly meant, by places and by what lamps can give.
 
 Numbers are imported only for lamps that state their power, or their light in cd or lux.
 """
@@ -11,7 +11,6 @@ from previz.errors import Problem, SceneError
 from previz.scene import doubts as places
 from previz.scene.fields import table
 from previz.scene.lamp import Light, Output
-from previz.scene.presets import TYPICAL
 
 
 def doubts(scene) -> tuple[Problem, ...]:
@@ -36,7 +35,7 @@ def _too_much(light) -> Iterator[places.Doubt]:
     lumens = _lumens(light)
     if lumens is None:
         return
-    least, most = TYPICAL[light.kind].lumens
+    least, most = light.usual.lumens
     if lumens > most:
         yield light.where("output"), (
             f"{light.label} gives {_flux(lumens)}, and the kind gives {_flux(least)} to {_flux(most)}"
@@ -76,15 +75,15 @@ def _lumens(light) -> float | None:
         return 3.141592653589793 * output.value * light.size[0] * light.size[1]
     import numpy as np
 
-    from previz.stage.lights import LIGHTS
-    from previz.stage.lights.lowered import Setting
+    from previz.stage.lights import build_fixture
+    from previz.stage.lights.fixture import Setting
 
     at = np.asarray(light.at, float)
     setting = Setting(at, at + [0.0, 1, 0], np.array([1.0, 0, 0]), lambda at: 0.0,
                       lambda surface, transmission=None: "")
     try:
-        lowered = LIGHTS[light.kind](light, setting)
-        each = lowered.peak if output.unit == "cd" else lowered.reading(output.distance)
+        fixture = build_fixture(light, setting)
+        each = fixture.peak if output.unit == "cd" else fixture.reading(output.distance)
     except SceneError:
         return None
     return output.value / each if each > 0 else None

@@ -30,7 +30,7 @@ SENT_BACK = 0.9
 (common practice, no source) [1]"""
 
 CLEAR_OF_WALL = 0.02
-"""From the wall to the nearest fold of a curtain, and from a slat to what is beside it. [m]"""
+"""From the wall to the nearest fold of a curtain, and from a slat to what is next to it. [m]"""
 
 ROD = 0.018
 """Thickness of a curtain's rod and of the rail of a blind. [m]"""
@@ -178,8 +178,8 @@ def blind_mesh(name: str, blind, frame: Frame, surface: str, depth: float) -> Me
         Of the reveal, from the inside face of the wall to the glass or its bars. [m]
     """
     w, h = frame.size
-    beside = blind.width / 2 + CLEAR_OF_WALL / 2
-    inside = -beside if 2 * beside <= depth else beside
+    offset = blind.width / 2 + CLEAR_OF_WALL / 2
+    inside = -offset if 2 * offset <= depth else offset
     run, length = (w, h) if blind.upright else (h, w)
     count = max(round(run * blind.lowered / blind.spacing), 1)
     tilt = np.radians(blind.angle)

@@ -1,7 +1,7 @@
 """Fingerprints of what a render depends on: levels and colours are left out, as they cost none.
 
 The same scene has the same fingerprint in any thread, process and on any machine. So numbers are
-told by their value alone, not by how a library prints them (numpy's printing changes with its
+taken by their value alone, not by how a library prints them (numpy's printing changes with its
 options, which differ from thread to thread), and rounded, as the last bits of a sine or a dot
 product depend on the processor.
 """
@@ -21,7 +21,7 @@ DIGITS = 12
 """Significant digits of a single number that count."""
 
 STEP_BITS = 22
-"""Numbers of an array are told to 2^-22 of one, or of their own size where that is above one.
+"""Numbers of an array count to 2^-22 of one, or of their own size where that is above one.
 
 Of a place in metres that is a quarter of a micrometre. Coarser than any rounding noise by nine
 orders, so that of the millions of corners of a stage hardly one lies where noise could tip it.
@@ -29,7 +29,7 @@ orders, so that of the millions of corners of a stage hardly one lies where nois
 
 
 def _number(value) -> str:
-    """Return a number as text: 3, 3.0, numpy's 3 and (for 0) minus zero are told alike."""
+    """Return a number as text: 3, 3.0, numpy's 3 and (for 0) minus zero are alike."""
     if isinstance(value, numbers.Integral):
         return str(int(value))
     # Adding 0 takes the sign off minus zero.
@@ -55,11 +55,11 @@ def _fields(kind: type) -> tuple[tuple[str, bytes], ...]:
 
 
 def _feed(digest, value) -> None:
-    """Add any value of the stage's records to a digest, told apart by kind and shape."""
+    """Add any value of the stage's records to a digest, distinct by kind and shape."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         digest.update(f"record {type(value).__name__};".encode())
-        for name, told in _fields(type(value)):
-            digest.update(told)
+        for name, encoded in _fields(type(value)):
+            digest.update(encoded)
             _feed(digest, getattr(value, name))
     elif isinstance(value, np.ndarray) and value.ndim:
         digest.update(f"array {value.shape};".encode())
@@ -95,7 +95,7 @@ def digest_of(*values) -> str:
 
 
 def light_path_hash(stage: Stage) -> str:
-    """Return the fingerprint of everything that the ways of the light depend on."""
+    """Return the fingerprint of everything that the paths of the light depend on."""
     return digest_of(stage.surfaces, stage.meshes, stage.emitters, stage.sun, stage.sky,
                      stage.panes, stage.guides, stage.haze,
                      [(lamp.name, lamp.unit) for lamp in stage.lamps])

@@ -25,11 +25,11 @@ DARK = 0.25
 EVEN = 0.1
 """Range of a picture's alpha, or of a tint, that is taken as one value, its mean. [1]"""
 
-LOOKS = 1 << 14
-"""Places of a mesh at which its picture is looked at."""
+SAMPLES = 1 << 14
+"""Places of a mesh at which its picture is sampled."""
 
 LEAST_TRANSMISSION = 0.8
-"""Share of clear transmission under which what is scattered besides cannot be left out. [1]"""
+"""Share of clear transmission under which what is also scattered cannot be left out. [1]"""
 
 GLTF_INDEX = 1.5
 
@@ -43,12 +43,12 @@ class FileGlass:
     Parameters
     ----------
     tint : float array, shape (3,)
-        What passes besides what is mirrored, linear Rec. 709. [1]
+        What passes other than what is mirrored, linear Rec. 709. [1]
     ior : float
     roughness : float
         As glTF has it, 0 to 1; of what is mirrored and let through. [1]
     thickness : float
-        Of a sheet, in the mesh's own unit; 0 where it is not told.
+        Of a sheet, in the mesh's own unit; 0 where it is not given.
     volume : bool or None
         Whether the file says that the material bounds a volume; None where it says nothing.
     attenuation : float array, shape (3,)
@@ -131,7 +131,7 @@ def gltf_glass(material, written: dict, places=None) -> FileGlass | None:
     written : dict
         As in the file.
     places : float array, shape (n, 2), or None
-        Where its mesh looks at its picture, v upwards; None for all of it.
+        Where its mesh samples its picture, v upwards; None for all of it.
     """
     extensions = written.get("extensions", {})
     through = extensions.get("KHR_materials_transmission")
@@ -177,7 +177,7 @@ def cut_out(material, places) -> float:
 
 
 def places_on_picture(vertices, faces, uv) -> np.ndarray | None:
-    """Return where points spread evenly over a mesh look at its picture, shape (n, 2)."""
+    """Return where points spread evenly over a mesh sample its picture, shape (n, 2)."""
     if uv is None or not len(faces):
         return None
     corners = np.asarray(vertices, float)[faces]
@@ -186,8 +186,8 @@ def places_on_picture(vertices, faces, uv) -> np.ndarray | None:
     if not np.isfinite(area).all() or not area.sum() > 0:
         return None
     rng = np.random.default_rng(0)
-    own = np.asarray(faces)[rng.choice(len(faces), LOOKS, p=area / area.sum())]
-    root, other = np.sqrt(rng.random(LOOKS)), rng.random(LOOKS)
+    own = np.asarray(faces)[rng.choice(len(faces), SAMPLES, p=area / area.sum())]
+    root, other = np.sqrt(rng.random(SAMPLES)), rng.random(SAMPLES)
     shares = np.stack([1 - root, root * (1 - other), root * other], axis=1)
     return np.einsum("nk,nkc->nc", shares, np.asarray(uv, float)[own])
 
@@ -199,7 +199,7 @@ def _texels(image, places) -> np.ndarray:
     values = np.asarray(image.convert("RGBA"), np.float64) / 255
     rows, columns = values.shape[:2]
     if places is None or not np.isfinite(places).all():
-        values = values.reshape(-1, 4)[:: max(1, rows * columns // LOOKS)]
+        values = values.reshape(-1, 4)[:: max(1, rows * columns // SAMPLES)]
     else:
         x, y = np.mod(places[:, 0], 1) * columns, (1 - np.mod(places[:, 1], 1)) * rows
         values = values[np.clip(y.astype(int), 0, rows - 1), np.clip(x.astype(int), 0, columns - 1)]

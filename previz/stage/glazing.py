@@ -1,7 +1,7 @@
-"""Glass in meshes: which of its parts are sheets and which are bodies, told by their shape.
+"""Glass in meshes: which of its parts are sheets and which are bodies, by their shape.
 
 A part of a mesh whose edges all join two faces is closed. A closed part that is far wider than it
-is thick, and lies mostly one way, is a pane with both of its faces; any other closed part is a body,
+is thick, and faces mostly along one line, is a pane with both of its faces; any other closed part is a body,
 which refracts. What is open is a pane of one face, as is the wall of a vessel drawn as one skin.
 """
 
@@ -38,7 +38,7 @@ CLEAREST = 0.9995
 """Most that a colour lets through; more is taken as all. [1]"""
 
 SCATTERS = 0.6
-"""Roughness of frosted glass from which on light that comes through goes all ways evenly. [1]"""
+"""Roughness of frosted glass from which on light that comes through leaves evenly in all directions. [1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +52,7 @@ class Glazing:
     ior : float
         Index of refraction. [1]
     tint : float array, shape (81,)
-        What passes through one sheet, or through one side of a body, besides what is mirrored. [1]
+        What passes through one sheet, or through one side of a body, other than what is mirrored. [1]
     absorption : float array, shape (81,)
         Of the glass itself. [1/m]
     thickness : float
@@ -89,7 +89,7 @@ class GlazingError(Exception):
 def written_glazing(piece) -> Glazing | None:
     """Return the glass that a scene has a piece made of; None for any other surface.
 
-    Glass that is told to scatter, or to have a picture, is a surface as others are.
+    Glass that is to scatter, or to have a picture, is a surface as others are.
     """
     made = piece.surface
     if made is None or made.name not in (CLEAR, THIN):
@@ -102,7 +102,7 @@ def written_glazing(piece) -> Glazing | None:
                    roughness=made.roughness or 0.0, hollow=made.name == THIN)
 
 
-def glaze(mesh: Mesh, glazing: Glazing, shelf) -> list[Mesh]:
+def glaze(mesh: Mesh, glazing: Glazing, registry) -> list[Mesh]:
     """Return a mesh as sheets and bodies of glass.
 
     Parameters
@@ -110,7 +110,7 @@ def glaze(mesh: Mesh, glazing: Glazing, shelf) -> list[Mesh]:
     mesh : Mesh
         Its surface is not used.
     glazing : Glazing
-    shelf : surfaces.SurfaceShelf
+    registry : surfaces.SurfaceRegistry
         Takes the surfaces.
 
     Raises
@@ -136,11 +136,11 @@ def glaze(mesh: Mesh, glazing: Glazing, shelf) -> list[Mesh]:
         raise GlazingError("is frosted glass in a closed body, and only clear bodies can be "
                            "rendered", "Set its roughness to 0, or make it a sheet.")
     made = []
-    for group, lowered in ((open_, _open_sheet), (panes, _closed_sheet), (bodies, _body)):
+    for group, make in ((open_, _open_sheet), (panes, _closed_sheet), (bodies, _body)):
         if group:
-            surface = shelf.add(lowered(glazing, group))
+            surface = registry.add(make(glazing, group))
             own = np.concatenate([part.faces for part in group])
-            made.append(_cut(mesh, faces[own], surface, GAP if lowered is _body else 0.0))
+            made.append(_cut(mesh, faces[own], surface, GAP if make is _body else 0.0))
     return made
 
 
@@ -188,7 +188,7 @@ class _Part:
 
 
 def _within(part: _Part, parts) -> bool:
-    """Return whether a part that looks inwards is the cavity of another."""
+    """Return whether a part that faces inwards is the cavity of another."""
     return any(other is not part and other.closed and other.volume > 0
                and np.all(other.low <= part.low) and np.all(part.high <= other.high)
                for other in parts)
@@ -224,14 +224,14 @@ def _part(vertices, faces, joined, own) -> _Part:
     edges = edges[edges[:, 0] != edges[:, 1]]
     ordered = np.sort(edges, axis=1)
     _, times = np.unique(ordered, axis=0, return_counts=True)
-    _, ways = np.unique(edges, axis=0, return_counts=True)
+    _, uses = np.unique(edges, axis=0, return_counts=True)
     middle = corners.mean(axis=(0, 1))
     cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     area = np.linalg.norm(cross, axis=1) / 2
     normals = cross / np.maximum(2 * area[:, None], 1e-20)
     spread = np.einsum("n,ni,nj->ij", area, normals, normals) / max(area.sum(), 1e-20)
     volume = float(np.einsum("ij,ij->", corners[:, 0] - middle, cross) / 6)
-    return _Part(own, bool(np.all(times == 2)), bool(np.all(ways == 1)), volume,
+    return _Part(own, bool(np.all(times == 2)), bool(np.all(uses == 1)), volume,
                  float(area.sum()), corners.min(axis=(0, 1)), corners.max(axis=(0, 1)),
                  float(np.linalg.eigvalsh(spread)[-1]))
 
@@ -261,12 +261,12 @@ def _flattened(vertices, faces, normals):
             np.concatenate([normals, np.repeat(own[leans], 3, axis=0)]))
 
 
-def _density(glazing: Glazing, crossings: float, way: float) -> np.ndarray:
-    """Return the absorption of glass that also takes its tint so often on a way. [1/m]"""
+def _density(glazing: Glazing, crossings: float, length: float) -> np.ndarray:
+    """Return the absorption of glass that also takes its tint so often on a length. [1/m]"""
     own = ZEROS if glazing.absorption is None else glazing.absorption
     if glazing.tint is None:
         return own
-    return own - np.log(glazing.tint) * crossings / way
+    return own - np.log(glazing.tint) * crossings / length
 
 
 def _surface(glazing: Glazing, kind: str, glass: Glass) -> Surface:

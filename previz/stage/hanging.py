@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.stage import shapes
-from previz.stage.lights.lowered import HOUSING
+from previz.stage.lights.fixture import HOUSING
 from previz.stage.records import Mesh
 
 CORD, PIPE, BOOM, ARM = 0.003, 0.02415, 0.0175, 0.010
@@ -31,7 +31,7 @@ LOOSE = 2.0
 """Length of a cord that nothing is above. [m]"""
 
 AROUND = 16
-"""Ways that are looked along for the nearest wall."""
+"""Directions in which the nearest wall is sought."""
 
 SIDES = 12
 
@@ -64,7 +64,7 @@ def hang(item, body: np.ndarray, ahead: np.ndarray, role: str, around) -> Hangin
     body : float array, shape (n, 3)
         Its corners. [m]
     ahead : float array, shape (3,)
-        Where it looks.
+        Where it faces.
     role : str
         Of its meshes.
     around : sequence of Mesh
@@ -73,7 +73,7 @@ def hang(item, body: np.ndarray, ahead: np.ndarray, role: str, around) -> Hangin
     low, high = body.min(axis=0), body.max(axis=0)
     top = np.array([*((low + high) / 2)[:2], high[2] - 0.002])
     corners = _corners(around)
-    parts, foot, note = _WAYS[item.hung](item.name, top, (low + high) / 2, _level(ahead), corners)
+    parts, foot, note = _HOLDERS[item.hung](item.name, top, (low + high) / 2, _level(ahead), corners)
     return Hanging(Mesh(item.name, HOUSING, *shapes.join(*parts), role=role), foot, note)
 
 
@@ -102,29 +102,30 @@ def _pipe(name, top, middle, ahead, corners):
 
 
 def _wall_plate(name, top, middle, ahead, corners):
-    ways = _round()
-    reaches = [_reach(corners, middle, way) for way in ways]
+    directions = _round()
+    reaches = [_reach(corners, middle, direction) for direction in directions]
     nearest = int(np.argmin(reaches))
-    way, reach, note = ways[nearest], reaches[nearest], None
+    direction, reach, note = directions[nearest], reaches[nearest], None
     if reach > PLATE_REACH:
-        way = -ahead if ahead is not None else ways[0]
+        direction = -ahead if ahead is not None else directions[0]
         reach, note = 0.15, f"Check: no wall is within {PLATE_REACH:g} m of {name} for its plate."
     radius, thick = PLATE
-    end = middle + way * reach
-    return [_rod(middle, end - way * thick, ARM), _rod(end - way * thick, end, radius)], None, note
+    end = middle + direction * reach
+    front = end - direction * thick
+    return [_rod(middle, front, ARM), _rod(front, end, radius)], None, note
 
 
 def _boom(name, top, middle, ahead, corners):
-    ways = ([] if ahead is None else [-ahead]) + _round()
-    reaches = [_reach(corners, top, way) for way in ways]
+    directions = ([] if ahead is None else [-ahead]) + _round()
+    reaches = [_reach(corners, top, direction) for direction in directions]
     free = [k for k, reach in enumerate(reaches) if reach > BOOM_REACH + 0.3]
     best = free[0] if free else int(np.argmax(reaches))
     length = min(BOOM_REACH, 0.8 * reaches[best])
-    foot = top + ways[best] * length
-    return [_rod(top - ways[best] * 0.02, foot, BOOM)], foot, None
+    foot = top + directions[best] * length
+    return [_rod(top - directions[best] * 0.02, foot, BOOM)], foot, None
 
 
-_WAYS = {"cord": _cord, "pipe": _pipe, "wall plate": _wall_plate, "boom": _boom}
+_HOLDERS = {"cord": _cord, "pipe": _pipe, "wall plate": _wall_plate, "boom": _boom}
 
 
 def _round() -> list[np.ndarray]:
@@ -133,10 +134,10 @@ def _round() -> list[np.ndarray]:
 
 
 def _rod(one, other, radius: float) -> shapes.Triangles:
-    way = np.asarray(other, float) - one
-    length = float(np.linalg.norm(way))
+    direction = np.asarray(other, float) - one
+    length = float(np.linalg.norm(direction))
     body = shapes.frustum(radius, radius, max(length, 1e-4), sides=SIDES)
-    return shapes.place(body, shapes.aimed(way if length > 1e-9 else [0, 0, 1]), np.asarray(one, float))
+    return shapes.place(body, shapes.aimed(direction if length > 1e-9 else [0, 0, 1]), np.asarray(one, float))
 
 
 def _corners(meshes) -> np.ndarray:
@@ -145,20 +146,20 @@ def _corners(meshes) -> np.ndarray:
     return np.concatenate(found) if found else np.zeros((0, 3, 3))
 
 
-def _reach(corners, start, way) -> float:
-    """Return how far it is from a point to the first triangle that way, inf for none. [m]
+def _reach(corners, start, direction) -> float:
+    """Return how far it is from a point to the first triangle in a direction, inf for none. [m]
 
     A line meets a triangle where it crosses its plane, if the place in it is inside (Möller and
     Trumbore 1997).
     """
     one, two = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    across = np.cross(way, two)
+    across = np.cross(direction, two)
     size = np.einsum("ij,ij->i", one, across)
     gap = start - corners[:, 0]
     with np.errstate(divide="ignore", invalid="ignore"):
         u = np.einsum("ij,ij->i", gap, across) / size
         other = np.cross(gap, one)
-        v = other @ way / size
+        v = other @ direction / size
         t = np.einsum("ij,ij->i", two, other) / size
         met = (u >= 0) & (v >= 0) & (u + v <= 1) & (t > 1e-4)
     return float(t[met].min()) if met.any() else float("inf")

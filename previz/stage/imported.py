@@ -14,12 +14,12 @@ from previz.stage.glass_files import FileGlass
 from previz.stage.glazing import Glazing, GlazingError, glaze, transmission_from_rgb
 from previz.stage.mesh_files import FileMaterial, MeshPart, read_parts
 from previz.stage.records import Mesh, Surface
-from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceShelf
+from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceRegistry
 
 UNIT_METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
 
 LEAST_CUT = 0.02
-"""Share that a picture cuts away of a mesh from which on it is told. [1]"""
+"""Share that a picture cuts away of a mesh from which on it is pointed out. [1]"""
 
 LARGEST = 10_000.0
 """A mesh wider than this has been given the wrong unit. [m]"""
@@ -44,7 +44,7 @@ def _checked(piece, vertices, faces):
     return vertices, faces
 
 
-def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_parts,
+def piece_meshes(piece, registry: SurfaceRegistry, surface: str | None, read=read_parts,
                  glazing: Glazing | None = None, notes: list | None = None):
     """Return a mesh file as the stage's meshes, with the material that the file has for each.
 
@@ -52,7 +52,7 @@ def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_part
     ----------
     piece : scene.piece.Piece
         With `mesh` set.
-    shelf : SurfaceShelf
+    registry : SurfaceRegistry
         Takes the file's materials.
     surface : str or None
         The stage's surface that replaces the file's own, if any.
@@ -99,12 +99,12 @@ def piece_meshes(piece, shelf: SurfaceShelf, surface: str | None, read=read_part
                          f"{100 * part.material.cut:.0f} % of {piece.name}; it is rendered whole.")
         try:
             if glazing is not None:
-                built += glaze(mesh, glazing, shelf)
+                built += glaze(mesh, glazing, registry)
             elif own is not None:
                 size = scale * np.cbrt(abs(np.linalg.det(turn)))
-                built += glaze(mesh, _glazing(piece, part.material, own, size), shelf)
+                built += glaze(mesh, _glazing(piece, part.material, own, size), registry)
             else:
-                built.append(replace(mesh, surface=surface or shelf.add(_surface(piece, part.material))))
+                built.append(replace(mesh, surface=surface or registry.add(_surface(piece, part.material))))
         except GlazingError as error:
             faults.append(_glass_problem(piece, part, error))
         materials += [part.material] * (len(built) - len(materials))

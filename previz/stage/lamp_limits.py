@@ -14,9 +14,6 @@ CLASSES = {
 }  # fmt: skip
 """Spectrum of a lamp to its class in the table of efficacies."""
 
-FLAMES = ("candle", "fire")
-"""Kinds that burn."""
-
 BETTER_THAN_BLACK = 1.3
 """Most that tungsten's efficacy exceeds a black body's of the same colour, as it gives less infrared
 (from memory). [1]"""
@@ -41,12 +38,12 @@ def efficacy_range(light) -> tuple[str, float, float] | None:
         Name, and [lm/W]; None where its spectrum does not say what makes the light.
     """
     own = light.spectrum
-    if light.kind in FLAMES and own == "blackbody":
+    if light.flame and own == "blackbody":
         return "flame", *EFFICACY_LM_PER_W["candle"]
     if not isinstance(own, str):
-        told = own.cie or ""
-        own = "led" if own.is_two_colour or told.startswith("LED") else (
-            "fluorescent" if told.startswith("FL") else "")
+        code = own.cie or ""
+        own = "led" if own.is_two_colour or code.startswith("LED") else (
+            "fluorescent" if code.startswith("FL") else "")
     name = CLASSES.get(own)
     if name is None:
         return None

@@ -77,7 +77,7 @@ def _hued(spectrum, light) -> np.ndarray:
 
 
 def lamp_spectrum_of(light) -> np.ndarray:
-    """Return `lamp_spectrum`, or tell at its place in the scene that there is none.
+    """Return `lamp_spectrum`, or report at its place in the scene that there is none.
 
     Raises
     ------

@@ -1,6 +1,6 @@
 """Read the measurements that a scene names: photometric files, spectra, gels, surfaces.
 
-What is wrong in a file is told at the place of the scene that names it, with the file's own line.
+What is wrong in a file is reported at the place of the scene that names it, with the file's own line.
 """
 
 from __future__ import annotations
@@ -55,8 +55,8 @@ def _read(record, field: str, sort: str, read, advice: str):
     try:
         return read(text)
     except TextFileError as error:
-        told = "".join(letter if letter.isprintable() else "?" for letter in str(error))
-        raise SceneError([place.problem(f"the {sort} '{path.name}': {told}", advice)]) from error
+        reason = "".join(letter if letter.isprintable() else "?" for letter in str(error))
+        raise SceneError([place.problem(f"the {sort} '{path.name}': {reason}", advice)]) from error
 
 
 def photometry(light) -> Photometry | None:
@@ -79,7 +79,7 @@ def photometry(light) -> Photometry | None:
 
 
 def coarse_note(light, measured: Photometry) -> tuple[str, ...]:
-    """Return a line for a file whose angles are too far apart for its beam, else nothing.
+    """Return a line for a file whose angles are too coarse for its beam, else nothing.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Everything of a scene that only its numbers or files can show to be wrong, told at once.
+"""Everything of a scene that only its numbers or files can show to be wrong, reported at once.
 
 `build_stage` stops at the first such fault; this goes through all of them: photometric files,
 spectra, gels, surfaces, pictures, and colours that no lamp or sheet can have. Nothing heavy is imported for

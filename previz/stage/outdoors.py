@@ -24,7 +24,7 @@ LOWEST_SUN = 0.5
 """A sun or sky is not computed with the sun lower than this. [deg]"""
 
 USUAL_ALTITUDE = 45.0
-"""Altitude of the sun that a sky is taken to have which is told none. [deg]"""
+"""Altitude of the sun that a sky is taken to have that has none. [deg]"""
 
 
 def compass(azimuth_deg: float, north_deg: float) -> float:
@@ -142,7 +142,7 @@ def _leading(daylight):
     return USUAL_ALTITUDE, None
 
 
-def lower_daylight(daylight, first_lamp: int) -> tuple[list[LampLight], Sun | None, Sky | None]:
+def build_daylight(daylight, first_lamp: int) -> tuple[list[LampLight], Sun | None, Sky | None]:
     """Return the lamps that stand for sun (or moon) and sky, and where they shine from.
 
     Parameters

@@ -1,4 +1,4 @@
-"""Put the scene's figures on the stage: lower their words to numbers, dress them in surfaces."""
+"""Put the scene's figures on the stage: turn their words into numbers, dress them in surfaces."""
 
 from __future__ import annotations
 
@@ -9,13 +9,14 @@ import numpy as np
 
 from previz.errors import SceneError
 from previz.scene.figure import ANCHORS, SITTING
+from previz.stage.figures.appearance import corneas, surfaces_of, trousers
 from previz.stage.figures.body import unit_stature
 from previz.stage.figures.build import FigureSpec, build_figure, check_spec, head_places
-from previz.stage.figures.looks import corneas, surfaces_of, trousers
 from previz.stage.figures.people import PEOPLE, stature_of
 from previz.stage.figures.scalp import scalp
+from previz.stage.heads import Head
 from previz.stage.records import Mesh
-from previz.stage.surfaces import SurfaceShelf
+from previz.stage.surfaces import SurfaceRegistry
 
 SEATED_EYES, STANDING_EYES = 1.18, 0.935
 """Height of the eyes before a figure is built: above the floor [m]; over stature [1]."""
@@ -29,18 +30,15 @@ class Person:
     ----------
     meshes : list of Mesh
     anchors : dict of str to (position [m], normal)
-    forward : float array, shape (3,)
-        Where the face points.
-    marks : dict of str to (position, forward)
-        Where the face is at each of the figure's marks [m], and which way it points there.
+    heads : tuple of Head
+        Its own, and the one at each of its marks.
     notes : tuple of str
-        What could not be done as asked.
+        What could not be done as written.
     """
 
     meshes: list[Mesh]
     anchors: dict
-    forward: np.ndarray
-    marks: dict
+    heads: tuple[Head, ...]
     notes: tuple[str, ...] = ()
 
 
@@ -81,7 +79,7 @@ def _body_facing(figure, point) -> float:
     return angle + np.pi if figure.pose == "lying" else angle
 
 
-def build_people(figures, point, shelf: SurfaceShelf) -> dict[str, Person]:
+def build_people(figures, point, registry: SurfaceRegistry) -> dict[str, Person]:
     """Build every figure; those that look at one another look at real eyes.
 
     Parameters
@@ -89,16 +87,17 @@ def build_people(figures, point, shelf: SurfaceShelf) -> dict[str, Person]:
     figures : tuple of scene.figure.Figure
     point : function
         A target -> the point it means; before this call figures are known roughly.
-    shelf : SurfaceShelf
+    registry : SurfaceRegistry
     """
-    looks = _Looks(figures, point)
+    gazes = _Gazes(figures, point)
     people = {}
     for figure in figures:
-        body = _built(_spec(figure, point, looks.gaze(figure)))
+        body = _built(_spec(figure, point, gazes.gaze(figure)))
         _check_floor(figure, body)
-        marks = {mark.name: _mark_face(figure.at_mark(mark.name), body, figure.mark, point, looks)
-                 for mark in figure.marks}
-        people[figure.name] = _dress(figure, body, marks, shelf)
+        heads = [_head_record(figure.name, "", body.anchors)]
+        heads += [_head_at_mark(figure.at_mark(mark.name), body, figure.mark, point, gazes)
+                  for mark in figure.marks]
+        people[figure.name] = _dress(figure, body, tuple(heads), registry)
     return people
 
 
@@ -114,7 +113,7 @@ def prepare(figures) -> None:
         scalp(person)
 
 
-class _Looks:
+class _Gazes:
     """Where figures look: at real eyes, of figures that look back at them too."""
 
     def __init__(self, figures, point):
@@ -126,7 +125,7 @@ class _Looks:
                      if each.looking_at is not None and each.looking_at.name in self.figures}
         # Where a head is depends a little on where it looks, so the second round is closer.
         for _ in range(2):
-            self.heads |= {name: _head(self._spec(name)) for name in looked_at}
+            self.heads |= {name: _head_places(self._spec(name)) for name in looked_at}
 
     def _spec(self, name):
         figure = self.figures[name]
@@ -160,11 +159,16 @@ _BODY = {"centre": "chest", "top": "crown"}
 """Parts that everything has, and the anchor of a figure that they mean."""
 
 
-def _mark_face(there, body, occupied, point, looks):
-    """Return where the face is at a mark, and which way it points."""
-    if there.mark == occupied:
-        return tuple(np.asarray(part, float) for part in body.anchors["face"])
-    return _head(_spec(there, point, looks.gaze(there)))["face"]
+def _head_record(figure: str, mark: str, anchors) -> Head:
+    face, ahead = (np.asarray(part, float) for part in anchors["face"])
+    return Head(figure, mark, np.asarray(anchors["nose"][0], float), face, ahead)
+
+
+def _head_at_mark(there, body, occupied: str | None, point, gazes) -> Head:
+    """Return the head at a mark: the figure's own where it stands there."""
+    taken = there.mark == occupied
+    anchors = body.anchors if taken else _head_places(_spec(there, point, gazes.gaze(there)))
+    return _head_record(there.name, there.mark, anchors)
 
 
 SINKS = 0.01
@@ -194,20 +198,20 @@ def _built(spec: FigureSpec):
     return _built_of(_values(spec))
 
 
-def _head(spec: FigureSpec):
-    """Return the places of a head, from memory if it was asked for before."""
+def _head_places(spec: FigureSpec):
+    """Return the places of a head, from memory if it was needed before."""
     return _head_of(_values(spec))
 
 
 def _values(spec: FigureSpec) -> tuple:
-    told = {field.name: getattr(spec, field.name) for field in fields(spec)}
+    numbers = {field.name: getattr(spec, field.name) for field in fields(spec)}
     return tuple((name, tuple(sorted(value.items())) if isinstance(value, dict) else value)
-                 for name, value in told.items())
+                 for name, value in numbers.items())
 
 
 def _spec_of(values: tuple) -> FigureSpec:
-    told = dict(values)
-    return FigureSpec(**{**told, "joints": dict(told["joints"])})
+    numbers = dict(values)
+    return FigureSpec(**{**numbers, "joints": dict(numbers["joints"])})
 
 
 @lru_cache(KEPT)
@@ -249,16 +253,16 @@ def _spec(figure, point, gaze) -> FigureSpec:
     return spec
 
 
-def _dress(figure, body, marks, shelf: SurfaceShelf) -> Person:
+def _dress(figure, body, heads: tuple[Head, ...], registry: SurfaceRegistry) -> Person:
     """Return a built figure with a surface for each of its parts."""
     surfaces = surfaces_of(figure)
-    cloth = shelf.lower(figure.clothing)
-    darker = shelf.add(trousers(shelf.surfaces[cloth]))
+    cloth = registry.of(figure.clothing)
+    darker = registry.add(trousers(registry.surfaces[cloth]))
     named = {"upper clothes": cloth, "lower clothes": darker}
     meshes = []
 
     def add(part, name, faces):
-        surface = named.get(name) or shelf.add(surfaces[name])
+        surface = named.get(name) or registry.add(surfaces[name])
         meshes.append(Mesh(figure.name, surface, part.vertices, faces, part.normals, part.uv,
                            role="figure"))
 
@@ -268,5 +272,4 @@ def _dress(figure, body, marks, shelf: SurfaceShelf) -> Person:
                 add(part, name, faces)
         elif part.name not in ("iris", "pupil"):
             add(part, part.name, part.faces)
-    return Person(meshes, body.anchors, np.asarray(body.anchors["face"][1]), marks,
-                  tuple(f"{figure.label}: {note}" for note in body.notes))
+    return Person(meshes, body.anchors, heads, tuple(f"{figure.label}: {note}" for note in body.notes))

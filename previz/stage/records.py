@@ -1,7 +1,7 @@
 """The Stage: a scene with every number in SI units and nothing implied.
 
 The records here are the whole contract between the description of a scene and the engine. Many
-kinds of lamp, board and figure are lowered to a few things that light knows about: triangles with
+kinds of lamp, board and figure become a few things that light knows about: triangles with
 a surface, emitting triangles with an angular table, a sun, a sky, clear panes, and guides.
 
 World axes: x across (east), y deep (north), z up. Lengths in m. Spectra are sampled on
@@ -16,18 +16,19 @@ import numpy as np
 
 from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
+from previz.stage.heads import Head
 
 
 @dataclass(frozen=True)
 class Glass:
-    """What clear glass does with light, beside its gloss.
+    """What clear glass does with light, its gloss aside.
 
     Parameters
     ----------
     ior : float
         Index of refraction. [1]
     absorption : float array, shape (81,)
-        Share that is swallowed in a short way, over that way. [1/m]
+        Share that is swallowed in a short length, over that length. [1/m]
     thickness : float
         Of a sheet that light goes straight through; 0 for a body that it is refracted by. [m]
     closed : bool
@@ -70,7 +71,7 @@ class Surface:
         of `physics.skin.seep_shares`; 0 where it leaves where it came in. [1]
     lobe : float
         Width of the transmission about straight on: it falls to 1/e where the sine of the angle
-        has changed by so much; 0 where it goes all ways evenly. [1]
+        has changed by so much; 0 where it leaves evenly in all directions. [1]
     glass : Glass or None
         Set for clear glass, of which the lobes say only what it mirrors.
     """
@@ -240,7 +241,7 @@ class Pane:
 
 @dataclass(frozen=True)
 class Guide:
-    """A place worth aiming rays at, because light is known to come from there.
+    """A place to aim rays at, because light is known to come from there.
 
     Parameters
     ----------
@@ -454,7 +455,21 @@ class Stage:
     cameras: tuple[Camera, ...] = ()
     probes: tuple[Probe, ...] = ()
     patches: tuple[Patch, ...] = ()
+    heads: tuple[Head, ...] = ()
     rig: tuple[Rig, ...] = ()
     grip: tuple[Grip, ...] = ()
     places: dict[str, np.ndarray] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
+
+    def head(self, figure: str, mark: str = "") -> Head:
+        """Return the head of a figure, or the one at its mark.
+
+        Raises
+        ------
+        KeyError
+            There is none.
+        """
+        for head in self.heads:
+            if (head.figure, head.mark) == (figure, mark):
+                return head
+        raise KeyError(f"{figure}.{mark}" if mark else figure)

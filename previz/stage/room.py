@@ -8,7 +8,7 @@ from previz.physics.uplift import reflectance_from_rgb
 from previz.stage import dressing, shapes
 from previz.stage.lamps import filtered
 from previz.stage.records import Guide, Mesh, Pane
-from previz.stage.surfaces import ONES, SurfaceShelf, luminance
+from previz.stage.surfaces import ONES, SurfaceRegistry, luminance
 
 GROUND = 3000.0
 """Half the size of the ground outside. [m]"""
@@ -31,12 +31,12 @@ class RoomBuilder:
     Parameters
     ----------
     room : scene.room.Room
-    shelf : SurfaceShelf
+    registry : SurfaceRegistry
         Takes its surfaces.
     """
 
-    def __init__(self, room, shelf: SurfaceShelf):
-        self.room, self.shelf, self.surface = room, shelf, shelf.lower
+    def __init__(self, room, registry: SurfaceRegistry):
+        self.room, self.registry, self.surface = room, registry, registry.of
         self.w, self.d, self.h = room.size
         self.t = room.wall_thickness
 
@@ -93,9 +93,9 @@ class RoomBuilder:
                 opening.name, opening.blind, frame, self.surface(opening.blind.surface),
                 self.t / 2 - opening.bar / 2))
         if opening.curtain is not None:
-            net = self.shelf.add(dressing.net_surface(opening.name, opening.curtain))
+            net = self.registry.add(dressing.net_surface(opening.name, opening.curtain))
             built += dressing.curtain_meshes(opening.name, opening.curtain, frame, net,
-                                             self.shelf.library("white paint"))
+                                             self.registry.library("white paint"))
         return built
 
     def _slab(self, wall: str) -> shapes.Triangles:
@@ -176,7 +176,7 @@ class RoomBuilder:
     def guides(self) -> list[Guide]:
         """Return every opening as a guide, at the wall's inside face.
 
-        What hangs in one is a guide of its own: the sky behind is not found by looking for it,
+        What hangs in one is a guide of its own: the sky behind is not found by light sampling,
         and what the net or the slats send on is bright all over.
         """
         built = [Guide(o.name, *self._hole(o, 0.0)[:3], opening=True) for o in self.room.openings]

@@ -34,7 +34,7 @@ RECTANGLE_UV = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], float)
 def pictured_box(low, high) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return an upright box with texture coordinates, each side showing the whole picture.
 
-    Seen from outside every upright side shows it upright and the right way round; from above, with
+    Seen from outside every upright side shows it upright and unmirrored; from above, with
     its top to the north.
 
     Parameters

@@ -3,8 +3,8 @@
 A diffusion cloth whose light partly goes straight on is modelled as what cloth is: threads, which
 scatter what falls on them, with gaps between. The gaps are fine parallel slits with the share of
 the area that has to pass straight, so any lamp casts its own softened shadow through them and the
-camera sees through. Limits: the scattered part leaves a thread all ways alike (a real frost keeps
-some of it near the straight way), and the slits show one by one where a lamp is so small or far
+camera sees through. Limits: the scattered part leaves a thread alike in all directions (a real frost keeps
+some of it near the straight line), and the slits show one by one where a lamp is so small or far
 that its image through a slit is narrower than the slit itself: under about a millimetre.
 """
 
@@ -19,9 +19,9 @@ from previz.physics.spectra import observer
 from previz.scene.modifiers import CLOTH_SURFACES, NETS, SIDES
 from previz.scene.records import Target
 from previz.stage import shapes
-from previz.stage.lights.lowered import HOUSING
+from previz.stage.lights.fixture import HOUSING
 from previz.stage.records import Grip, Guide, Mesh, Pane, Surface
-from previz.stage.surfaces import ONES, SurfaceShelf
+from previz.stage.surfaces import ONES, SurfaceRegistry
 
 BOARD_THICKNESS = 0.005
 """From a board's face to its black back. [m]"""
@@ -75,8 +75,8 @@ def in_front(item, lamp, aim: np.ndarray):
         The point that the lamp is aimed at. [m]
     """
     at = np.asarray(lamp.at, float)
-    way = np.asarray(aim, float) - at
-    place = at + way / np.linalg.norm(way) * item.distance
+    direction = np.asarray(aim, float) - at
+    place = at + direction / np.linalg.norm(direction) * item.distance
     return replace(item, at=tuple(float(x) for x in place), facing=Target(point=lamp.at))
 
 
@@ -132,7 +132,7 @@ def grip_of(item) -> Grip:
     return Grip(item.name, what, item.size, np.asarray(item.at, float), item.hung)
 
 
-def lower_sheet(item, aim: np.ndarray, shelf: SurfaceShelf) -> Sheets:
+def build_sheet(item, aim: np.ndarray, registry: SurfaceRegistry) -> Sheets:
     """Return a board, frame, flag, net or grid as what light knows.
 
     Parameters
@@ -141,23 +141,23 @@ def lower_sheet(item, aim: np.ndarray, shelf: SurfaceShelf) -> Sheets:
         With its place.
     aim : float array, shape (3,)
         The point that it faces. [m]
-    shelf : SurfaceShelf
+    registry : SurfaceRegistry
         Takes its surfaces.
     """
-    return _LOWER[item.noun](item, outline(item, aim), shelf)
+    return _BUILDERS[item.noun](item, outline(item, aim), registry)
 
 
-def _board(item, edges, shelf) -> Sheets:
+def _board(item, edges, registry) -> Sheets:
     centre, u, v = edges
     normal = np.cross(u, v) / np.linalg.norm(np.cross(u, v))
     uv = None if item.surface.texture is None else shapes.RECTANGLE_UV
-    face = Mesh(item.name, shelf.lower(item.surface), *shapes.rectangle(*edges), uv=uv,
+    face = Mesh(item.name, registry.of(item.surface), *shapes.rectangle(*edges), uv=uv,
                 role="board")
     back = shapes.rectangle(centre - normal * BOARD_THICKNESS, u, -v)
     # A mirror board has its other side behind.
     other = next((SIDES[side] for side in SIDES if item.side is not None and side != item.side),
                  "black paint")
-    behind = Mesh(item.name, shelf.library(other), *back, role="board")
+    behind = Mesh(item.name, registry.library(other), *back, role="board")
     return Sheets((face, behind), (), Guide(item.name, *edges), edges)
 
 
@@ -182,13 +182,13 @@ def _cloth(item, open_share: float) -> Surface:
     return Surface(f"cloth of {item.name}", back, through, 0 * ONES, lobe=lobe_width(item))
 
 
-def _diffusion(item, edges, shelf) -> Sheets:
+def _diffusion(item, edges, registry) -> Sheets:
     centre, u, v = edges
     open_share = item.transmission * (1 - item.spread)
-    frame = _rods(item.name, edges, shelf, (1, 1, 1, 1), "frame")
+    frame = _rods(item.name, edges, registry, (1, 1, 1, 1), "frame")
     if open_share > 1 - 1e-6:
         return Sheets((frame,), (), None, edges)
-    surface = shelf.add(_cloth(item, open_share))
+    surface = registry.add(_cloth(item, open_share))
     if open_share <= 0:
         cloth = shapes.rectangle(*edges)
     else:
@@ -202,7 +202,7 @@ def _diffusion(item, edges, shelf) -> Sheets:
     return Sheets((mesh, frame), (), Guide(item.name, *edges), edges)
 
 
-def _flag(item, edges, shelf) -> Sheets:
+def _flag(item, edges, registry) -> Sheets:
     centre, u, v = edges
     width, height = item.size
     parts = [shapes.rectangle(*edges)]
@@ -211,7 +211,7 @@ def _flag(item, edges, shelf) -> Sheets:
         stem = min(item.bar, width) / width
         parts = [shapes.rectangle(centre + v * (1 - bar), u, v * bar),
                  shapes.rectangle(centre - v * bar, u * stem, v * (1 - bar))]
-    meshes = [Mesh(item.name, shelf.library("black cloth"), *shapes.join(*parts), role="flag")]
+    meshes = [Mesh(item.name, registry.library("black cloth"), *shapes.join(*parts), role="flag")]
     if item.arm is not None:
         foot = centre - v - v / np.linalg.norm(v) * item.arm
         rod = _rod(centre - v, foot, ARM)
@@ -219,15 +219,15 @@ def _flag(item, edges, shelf) -> Sheets:
     return Sheets(tuple(meshes), (), None, edges)
 
 
-def _net(item, edges, shelf) -> Sheets:
+def _net(item, edges, registry) -> Sheets:
     through = NETS[item.layers] if item.transmission is None else item.transmission
     pane = Pane(item.name, *edges, ior=1.0, sheets=1, tint=through * ONES)
     # A net is open on one side, so that its edge draws no line.
-    rods = _rods(item.name, edges, shelf, (1, 0, 1, 1), "flag")
+    rods = _rods(item.name, edges, registry, (1, 0, 1, 1), "flag")
     return Sheets((rods,), (pane,), None, edges)
 
 
-def _grid(item, edges, shelf) -> Sheets:
+def _grid(item, edges, registry) -> Sheets:
     centre, u, v = edges
     normal = np.cross(u, v) / np.linalg.norm(np.cross(u, v)) * item.depth / 2
     walls = []
@@ -235,20 +235,20 @@ def _grid(item, edges, shelf) -> Sheets:
         count = max(round(extent / item.cell), 1)
         for k in range(count + 1):
             walls.append(shapes.rectangle(centre + along * (2 * k / count - 1), other, normal))
-    mesh = Mesh(item.name, shelf.library("black cloth"), *shapes.join(*walls), role="frame")
+    mesh = Mesh(item.name, registry.library("black cloth"), *shapes.join(*walls), role="frame")
     return Sheets((mesh,), (), None, edges)
 
 
 def _rod(start, end, thick: float) -> shapes.Triangles:
     """Return a straight square rod between two points."""
-    way = end - start
-    length = np.linalg.norm(way)
+    direction = end - start
+    length = np.linalg.norm(direction)
     half = thick / 2
-    return shapes.place(shapes.box((-half, -half, 0), (half, half, length)), shapes.aimed(way),
+    return shapes.place(shapes.box((-half, -half, 0), (half, half, length)), shapes.aimed(direction),
                         start)
 
 
-def _rods(name: str, edges, shelf, sides, role: str) -> Mesh:
+def _rods(name: str, edges, registry, sides, role: str) -> Mesh:
     """Return the rods of a frame: along the top, the bottom, and its two other sides."""
     centre, u, v = edges
     corners = {"tl": centre - u + v, "tr": centre + u + v, "bl": centre - u - v,
@@ -259,7 +259,7 @@ def _rods(name: str, edges, shelf, sides, role: str) -> Mesh:
     return Mesh(name, HOUSING, *shapes.join(*rods), role=role)
 
 
-_LOWER = {
+_BUILDERS = {
     "board": _board,
     "diffusion frame": _diffusion,
     "flag": _flag,

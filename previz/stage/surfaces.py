@@ -25,7 +25,7 @@ LIGHTEST = 0.98
 """Most that any painted or coloured surface may send on, reflected and transmitted. [1]"""
 
 
-class SurfaceShelf:
+class SurfaceRegistry:
     """Collects the surfaces that a stage uses, each once.
 
     Attributes
@@ -50,7 +50,7 @@ class SurfaceShelf:
         """Keep a library surface and return its name."""
         return self.add(_with_transmission(library_surface(name), transmission))
 
-    def lower(self, record, transmission: float | None = None) -> str:
+    def of(self, record, transmission: float | None = None) -> str:
         """Keep a scene's surface and return its name.
 
         Parameters
@@ -64,7 +64,7 @@ class SurfaceShelf:
         SceneError
             A file that it names cannot be used.
         """
-        return self.add(_with_transmission(lower_surface(record), transmission))
+        return self.add(_with_transmission(build_surface(record), transmission))
 
 
 def _same(a: Surface, b: Surface) -> bool:
@@ -117,7 +117,7 @@ def library_surface(name: str) -> Surface:
     )
 
 
-def lower_surface(record) -> Surface:
+def build_surface(record) -> Surface:
     """Return the lobes of one surface of a scene.
 
     A mapping starts from the library surface it names, or from a matt mid grey; a colour sets the

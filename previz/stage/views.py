@@ -9,6 +9,7 @@ import numpy as np
 from previz.physics import lens
 from previz.physics.exposure import f_number, shutter_time
 from previz.scene.camera import NEAREST_FOCALS
+from previz.stage.heads import Head
 from previz.stage.outdoors import compass
 from previz.stage.records import Camera, Patch, Probe
 
@@ -58,7 +59,7 @@ def lens_radius(camera, focus: float) -> float:
                             breathing=camera.breathing) / 2
 
 
-def lower_camera(camera, aim: np.ndarray, focus: np.ndarray | float) -> Camera:
+def build_camera(camera, aim: np.ndarray, focus: np.ndarray | float) -> Camera:
     """Return the stage's camera.
 
     Parameters
@@ -80,7 +81,7 @@ def lower_camera(camera, aim: np.ndarray, focus: np.ndarray | float) -> Camera:
         aspect=camera.aspect, lens_radius=lens_radius(camera, near),
         focus=near, stop=camera.stop, iso=camera.iso,
         shutter_s=float(shutter_time(camera.shutter, camera.fps)), nd_density=camera.nd,
-        white_balance=camera.white_balance, tint=camera.tint, focal=camera.lens,
+        white_balance=camera.white_balance, tint=camera.green, focal=camera.lens,
         sensor=tuple(camera.sensor))
 
 
@@ -102,30 +103,33 @@ def meter_probes(name: str, position, normal) -> list[Probe]:
     name : str
         Name of the flat one; the other's ends in `DOME`.
     position, normal : float array, shape (3,)
-        Where they are [m] and which way they face, any length.
+        Where they are [m] and where they face, any length.
     """
     facing = np.asarray(normal, float) / np.linalg.norm(normal)
     at = np.asarray(position, float)
     return [Probe(name, at, facing), Probe(name + DOME, at, facing, dome=True)]
 
 
-def face_probes(name: str, anchors, forward) -> list[Probe]:
+def face_probes(head: Head, anchors) -> list[Probe]:
     """Return the meters of a face: each cheek, the forehead, under the chin, and the face's front.
 
     Each place has a flat receptor on the skin and a domed one held just before it. A cheek is
     metered as a plane turned 45 degrees from where the face points, so that each side of the face
     has one reading (common practice, no source).
+
+    Parameters
+    ----------
+    head : Head
+    anchors : dict of str to (position [m], normal)
+        Of its figure.
     """
-    forward = np.asarray(forward, float)
-    up = np.array([0.0, 0, 1]) - forward * forward[2]
-    up /= np.linalg.norm(up)
-    left = np.cross(up, forward)
+    forward, left, up = head.ahead, head.left, head.up
     facing = {"left cheek": forward + left, "right cheek": forward - left,
               "forehead": forward + 0.5 * up, "under chin": 0.3 * forward - up, "face": forward}
     probes = []
     for part, normal in facing.items():
         at, normal = np.asarray(anchors[part][0], float), normal / np.linalg.norm(normal)
-        flat, dome = meter_probes(f"{name}: {part}", at, normal)
+        flat, dome = meter_probes(f"{head.figure}: {part}", at, normal)
         # The middle of the face is its nose: a flat receptor has no place there.
         if part != "face":
             probes.append(replace(flat, position=at + normal * FLAT_OFF_SKIN))
@@ -133,22 +137,13 @@ def face_probes(name: str, anchors, forward) -> list[Probe]:
     return probes
 
 
-def mark_probes(name: str, marks) -> list[Probe]:
-    """Return a flat and a domed meter for each mark of a figure, held before where its face is.
+def mark_probes(head: Head) -> list[Probe]:
+    """Return the flat and the domed meter at a mark, held before where the face is.
 
     They are there whether or not the figure is: an empty mark is metered as a stand-in's place is
     before the actor comes.
-
-    Parameters
-    ----------
-    name : str
-        Of the figure.
-    marks : dict of str to (position, forward)
-        As `people.Person` has them.
     """
-    return [probe for mark, (position, forward) in marks.items()
-            for probe in meter_probes(_at_mark(name, mark), position + DOME_OFF_SKIN * forward,
-                                      forward)]
+    return meter_probes(_at_mark(head.figure, head.mark), head.face + DOME_OFF_SKIN * head.ahead, head.ahead)
 
 
 def _at_mark(name: str, mark: str) -> str:
@@ -184,7 +179,7 @@ def sky_direction(azimuth_deg: float, altitude_deg: float, north_deg: float) -> 
 
 
 def patch_view(camera: Camera, patch: Patch) -> tuple[Camera, tuple[float, float, float, float, bool]]:
-    """Return the camera that looks at a patch, and where in its picture that is.
+    """Return the camera that is pointed at a patch, and where in its picture that is.
 
     Parameters
     ----------

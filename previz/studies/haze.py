@@ -24,12 +24,9 @@ from previz.rendering.request import QUALITIES, size_for
 from previz.sight.subjects import projected, subject_of
 from previz.stage.build import build_stage
 from previz.stage.fingerprint import frame_hash, light_path_hash
+from previz.stage.heads import HEAD_RADIUS
 from previz.studies.measures import foreground_of
 from previz.studies.selection import select
-
-HEAD_RADIUS = 0.1
-"""About from the middle of a face to its edge. [m]  Source: half the length of a face from chin
-to crown, ANSUR II (from memory)."""
 
 
 @dataclass(frozen=True)

@@ -38,16 +38,13 @@ from previz.scene.surface import Surface
 from previz.sight.face_view import Head, Outlook, faces_of, head_of
 from previz.stage.build import BACK_WALL, build_stage
 from previz.stage.colours import stage_colours
+from previz.stage.heads import HEAD_RADIUS, NOSE_TO_AXIS
 from previz.stage.records import Probe
 from previz.studies.measures import draws_of
 from previz.studies.selection import select
 
 COUNT = 36
 """Meters in the ring."""
-
-HEAD_RADIUS, NOSE_TO_AXIS = 0.085, 0.115
-"""Half the width of a head, and from the tip of the nose to its upright axis. [m]  Source: about
-half the head's breadth and half its length and the nose, ANSUR II (from memory)."""
 
 NEAR_LAMP, NEAR_FACE = 0.3, 0.4
 """A frame stays this far from the lamp and from the face. [m]"""

@@ -1,12 +1,12 @@
-"""Lamps with a lens, as the scene's kinds are lowered: their lumens, their angles, their focus."""
+"""Lamps with a lens, as the scene's kinds are built: their lumens, their angles, their focus."""
 
 import numpy as np
 import pytest
 
 from previz.scene.light import Ellipsoidal, Fresnel, Output, Panel, SoftBox
 from previz.scene.records import Target
-from previz.stage.lights import LIGHTS
-from previz.stage.lights.lowered import FACE_GAP, HOUSING, Setting
+from previz.stage.lights import build_fixture
+from previz.stage.lights.fixture import FACE_GAP, HOUSING, Setting
 
 pytestmark = pytest.mark.engine
 
@@ -18,9 +18,9 @@ def lamp_stage(tiny, light, probes):
     """One lamp at the origin that shines along +x, its body with it."""
     setting = Setting(np.zeros(3), np.array([THROW, 0, 0]), None, lambda at: 0.0,
                       lambda *_, **__: HOUSING)
-    lowered = LIGHTS[light.kind](light, setting)
-    return tiny.stage(*lowered.meshes, emitters=lowered.of_lamp(0), probes=probes,
-                      surfaces=[tiny.surface(HOUSING, 0.05)]), lowered
+    fixture = build_fixture(light, setting)
+    return tiny.stage(*fixture.meshes, emitters=fixture.of_lamp(0), probes=probes,
+                      surfaces=[tiny.surface(HOUSING, 0.05)]), fixture
 
 
 def light(kind, **more):
@@ -92,10 +92,10 @@ def test_beam_and_field_angle(tiny, name, beam, field):
 
 def profile(tiny, record, distance, places):
     """Illuminance along a line across the beam, on a wall square to it. [per lumen]"""
-    stage, lowered = lamp_stage(tiny, record, [tiny.probe((distance, y, 0), (-1, 0, 0))
+    stage, fixture = lamp_stage(tiny, record, [tiny.probe((distance, y, 0), (-1, 0, 0))
                                                for y in places])
     # Dark meters never reach a relative precision: a fixed number of rounds.
-    return tiny.measure(stage, 0.001, most_rounds=12).total, lowered.emitters[0].table
+    return tiny.measure(stage, 0.001, most_rounds=12).total, fixture.emitters[0].table
 
 
 def thin_lens_profile(table, distance, places):

@@ -20,6 +20,7 @@ from previz.rendering.metering import Effort, StageMeters
 from previz.rendering.request import Order
 from previz.scene.read import load
 from previz.stage.build import build_stage
+from previz.stage.heads import Head
 from previz.stage.views import DOME, face_probes, meter_probes
 
 pytestmark = [
@@ -243,7 +244,8 @@ def test_places_of_a_face():
     forward = np.array([1.0, -1.0, 0.0]) / np.sqrt(2)
     anchors = {part: (np.array([0.0, 0.0, 1.6]), forward)
                for part in ("left cheek", "right cheek", "forehead", "under chin", "face")}
-    probes = {probe.name: probe for probe in face_probes("clerk", anchors, forward)}
+    head = Head("clerk", "", anchors["face"][0], anchors["face"][0], forward)
+    probes = {probe.name: probe for probe in face_probes(head, anchors)}
     flat = [name for name, probe in probes.items() if not probe.dome]
     assert flat == [f"clerk: {part}" for part in
                     ("left cheek", "right cheek", "forehead", "under chin")]

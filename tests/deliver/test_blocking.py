@@ -37,7 +37,7 @@ from previz.stage.records import (
     Sun,
     Surface,
 )
-from previz.stage.views import camera_axes, frame_tangents, lower_camera
+from previz.stage.views import build_camera, camera_axes, frame_tangents
 
 ONES = np.ones_like(WAVELENGTHS_NM)
 WIDTH, HEIGHT = 240, 136
@@ -45,7 +45,7 @@ WIDTH, HEIGHT = 240, 136
 
 def camera(name, at, aim, *, roll=0.0, sensor=(0.028, 0.01575), focal=0.035, aspect=16 / 9,
            squeeze=1.0):
-    """A camera lowered from what a scene says; 28 mm by 15.75 mm is 16:9."""
+    """A camera built from what a scene says; 28 mm by 15.75 mm is 16:9."""
     return Camera(name, camera_axes(at, aim, roll), np.asarray(at, float),
                   frame_tangents(sensor, focal, aspect, squeeze), aspect, 0.01, 3.0, 2.8, 800,
                   1 / 48, 0.0, 5600, 0.0, focal, sensor)
@@ -536,9 +536,9 @@ def test_the_frame_of_a_lens_that_breathes(breathing):
     """
     record = scene_camera.Camera(name="A", at=(0.0, 0.0, 1.0), aim=Target(point=(0.0, 5.0, 1.0)),
                                  lens=0.085, stop=2.8, iso=800.0, focus=0.5, breathing=breathing)
-    lowered = lower_camera(record, np.array([0.0, 5.0, 1.0]), 0.5)
+    built = build_camera(record, np.array([0.0, 5.0, 1.0]), 0.5)
     plane = 1 / (1 / 0.085 - 1 / 0.5) if breathing else 0.085
-    view = blocking_views(small_stage(lowered), (WIDTH, HEIGHT))[0]
+    view = blocking_views(small_stage(built), (WIDTH, HEIGHT))[0]
     left, _, right, _ = view.frame
     seen = view.camera.tan_half[0] * (right - left) / view.width
     assert seen == pytest.approx(0.02489 / 2 / plane, rel=1e-9)

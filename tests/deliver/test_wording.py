@@ -15,11 +15,11 @@ def test_shutter(seconds, text):
 
 
 def test_settings_name_only_what_is_set():
-    """Filters and tint appear only where there are any."""
+    """Filters and green appear only where there are any."""
     plain = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48, white_balance=4000)
     full = CameraSettings(4, 1600, 1 / 50, nd_density=0.6, white_balance=5600, tint=-0.004)
     assert wording.settings_text(plain) == "T2.8 · ISO 800 · 1/48 s · 4000 K"
-    assert wording.settings_text(full) == "T4 · ISO 1600 · 1/50 s · ND 0.6 · 5600 K · tint −0.004"
+    assert wording.settings_text(full) == "T4 · ISO 1600 · 1/50 s · ND 0.6 · 5600 K · green −0.004"
 
 
 @pytest.mark.parametrize(

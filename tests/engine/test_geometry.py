@@ -11,7 +11,7 @@ from previz.scene import camera as scene_camera
 from previz.scene.records import Target
 from previz.stage import shapes
 from previz.stage.records import Mesh
-from previz.stage.views import lower_camera
+from previz.stage.views import build_camera
 
 pytestmark = pytest.mark.engine
 
@@ -23,11 +23,11 @@ SUPER_35_HALF = 0.02489 / 2
 """Half the width of the sensor that a 16:9 frame takes all of. [m]"""
 
 
-def lowered(**settings):
-    """A scene's camera, lowered."""
+def built(**settings):
+    """A scene's camera on the stage."""
     record = scene_camera.Camera(**{"name": "A", "at": tuple(AT), "aim": Target(point=tuple(AIM)),
                                     "lens": 0.035, "stop": 2.8, "iso": 800.0, **settings})
-    return lower_camera(record, AIM, AIM if record.focus is None else record.focus)
+    return build_camera(record, AIM, AIM if record.focus is None else record.focus)
 
 
 def projected(points, focal, sensor, aspect=16 / 9, squeeze=1.0, roll=0.0):
@@ -62,7 +62,7 @@ CAMERAS = {
 def test_marked_points_land_where_they_should(tiny, name):
     """A post in the scene is within a pixel of where the lens images it (facts 3.18)."""
     settings = CAMERAS[name]
-    camera = lowered(**settings)
+    camera = built(**settings)
     marks = []
     for i, point in enumerate(MARKS):
         vertices, faces = shapes.ball(0.02, subdivisions=2)
@@ -84,11 +84,11 @@ def test_marked_points_land_where_they_should(tiny, name):
 
 def test_angle_of_view_of_a_super_35_frame():
     """24.89 mm at 35 mm is 39.15 deg across; a 16:9 frame is cut from its height (facts 3.18)."""
-    camera = lowered(lens=0.035)
+    camera = built(lens=0.035)
     assert 2 * np.degrees(np.arctan(camera.tan_half[0])) == pytest.approx(39.15, abs=0.01)
     assert camera.tan_half[0] / camera.tan_half[1] == pytest.approx(16 / 9)
     # 1.37:1 would be the whole height; wider formats lose height, taller ones width.
-    tall = lowered(lens=0.035, aspect=1.0)
+    tall = built(lens=0.035, aspect=1.0)
     assert tall.tan_half[0] == pytest.approx(0.01866 / 0.07)
 
 
@@ -104,7 +104,7 @@ def test_blur_of_a_point_out_of_focus(tiny, focal, focus, distance, breathing):
     without the lens' extension.
     """
     stop, transmission = 2.0, 0.81
-    camera = lowered(lens=focal, stop=stop, lens_transmission=transmission, focus=focus,
+    camera = built(lens=focal, stop=stop, lens_transmission=transmission, focus=focus,
                      breathing=breathing)
     number = stop * np.sqrt(transmission)  # N = T sqrt(tau), facts 3.7
     at = AT + camera.world_from_camera[:, 2] * distance
@@ -137,7 +137,7 @@ def test_a_lens_that_breathes_sees_less_as_it_comes_forward(tiny, focal, focus):
     """The frame is that of the extended lens, 1/s' = 1/f - 1/s; without breathing that of f."""
     extended = 1 / (1 / focal - 1 / focus)
     for breathing, plane in ((False, focal), (True, extended)):
-        camera = lowered(lens=focal, focus=focus, breathing=breathing)
+        camera = built(lens=focal, focus=focus, breathing=breathing)
         edge = SUPER_35_HALF / plane
         # Two small balls across the frame's edge, at 3 m along the axis: one is seen, one is not.
         right, ahead = camera.world_from_camera[:, 0], camera.world_from_camera[:, 2]
@@ -155,7 +155,7 @@ def test_a_lens_that_breathes_sees_less_as_it_comes_forward(tiny, focal, focus):
 
 def test_a_thing_in_focus_is_sharp(tiny):
     """A light on the focus plane stays within the pixels of its own size."""
-    camera = lowered(lens=0.05, stop=1.4, focus=2.0)
+    camera = built(lens=0.05, stop=1.4, focus=2.0)
     at = AT + camera.world_from_camera[:, 2] * 2.0
     stage = tiny.stage(emitters=[tiny.ball_lamp(0.002, at, subdivisions=1)])
     tight = camera.__class__(**{**vars(camera), "tan_half": (0.008, 0.008)})

@@ -26,7 +26,7 @@ def hour(label, sun, sky=100.0, **more):
 
 @pytest.mark.parametrize(("altitude", "klx"), [(10, 27.0), (30, 76.8), (60, 88.0)])
 def test_the_clear_sun_is_the_tables(altitude, klx):
-    """Normal illuminance of the sun at 10, 30 and 60° (facts 4.9, gensky's formula)."""
+    """Normal illuminance of the sun at 10, 30 and 60° (facts 4.9, an open sky generator's formula)."""
     assert clear_sun_illuminance(altitude) == pytest.approx(1e3 * klx, rel=0.01)
 
 

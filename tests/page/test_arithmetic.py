@@ -26,7 +26,7 @@ def test_balance_is_that_of_stills(opened):
     kelvins = [1500, 1900, 2700, 3200, 3999, 4001, 4500, 4999, 5001, 5600, 6504, 10000, 25000]
     for tint in (0.0, 0.008, -0.008):
         found = reckoned(opened, "(l, t, [ks, tint]) => ks.map((k) => "
-                         "l.balanceMatrix({white_balance: k, tint}, t))", kelvins, tint)
+                         "l.balanceMatrix({white_balance: k, green: tint}, t))", kelvins, tint)
         for kelvin, matrix in zip(kelvins, found, strict=True):
             wanted = balanced_acescg_from_xyz(kelvin, tint)
             # Rows of the table are 2.6 mired apart with straight lines between them. A code value

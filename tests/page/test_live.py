@@ -67,19 +67,19 @@ def test_a_stop_down_is_the_command_lines_mix(opened, served, render):
 
 
 def test_tungsten_stop_and_gel_are_the_command_lines_too(opened, served, render):
-    """Fading tungsten, a gel, the camera's ISO, shutter, ND, balance and tint agree as well."""
+    """Fading tungsten, a gel, the camera's ISO, shutter, ND, balance and green agree as well."""
     opened.page.evaluate("""() => {
         previz.store.changeLamp("counter", { level: 0.25 });
         previz.store.changeLamp("key", { cct: 3400, duv: 0.004, gel: ["half plus green"] });
         previz.store.changeLamp("rim", { gel: [{ sheet: 1 }, "half ctb"], on: true });
         previz.store.changeLamp("sky", { level: 2, cct: 8000 });
-        previz.store.changeCamera({ iso: 1250, shutter: 144, nd: 0.3, white_balance: 3900, tint: 0.004 });
+        previz.store.changeCamera({ iso: 1250, shutter: 144, nd: 0.3, white_balance: 3900, green: 0.004 });
     }""")
     opened.settled()
     wanted = render_of(render, served, """{like: early, lights: {counter: {dimmer: 25 %},
       key: {cct: 3400 K, duv: 0.004, gel: half plus green}, rim: {gel: [{transmission: 80 %}, half ctb]}},
       daylight: {illuminance: 80 lx, sky_cct: 8000 K},
-      cameras: {A: {iso: 1250, shutter: 144 deg, nd: 0.3, white_balance: 3900 K, tint: 0.004}}}""")
+      cameras: {A: {iso: 1250, shutter: 144 deg, nd: 0.3, white_balance: 3900 K, green: 0.004}}}""")
     assert codes_apart(opened.pixels(), wanted) <= ONE_CODE
 
 

@@ -42,7 +42,7 @@ def test_everything_that_a_look_can_change(desk):
                       "rim": {"gel": [{"sheet": 1}, "full cto"], "level": 1},
                       "sky": {"level": 0.5, "cct": 9000}},
             "cameras": {"A": {"stop": 4, "iso": 400, "shutter": 172.8, "nd": 0.6,
-                              "white_balance": 5600, "tint": 0.002}, "B": {"iso": 1600}}}
+                              "white_balance": 5600, "green": 0.002}, "B": {"iso": 1600}}}
     assert added(desk, look=look) == """\
   dimmed:
     like: early
@@ -54,7 +54,7 @@ def test_everything_that_a_look_can_change(desk):
       illuminance: 20 lx
       sky_cct: 9000 K
     cameras:
-      A: {stop: T4, iso: 400, shutter: 172.8 deg, nd: 0.6, white_balance: 5600 K, tint: 0.002}
+      A: {stop: T4, iso: 400, shutter: 172.8 deg, nd: 0.6, white_balance: 5600 K, green: 0.002}
       B: {iso: 1600}
 """
 

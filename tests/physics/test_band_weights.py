@@ -28,11 +28,11 @@ def three_colour_led(peaks=(465, 530, 630), widths=(22, 33, 18), parts=(0.5, 0.6
 
 @pytest.fixture(scope="module")
 def samples(colour):
-    """99 reflectances of CIE 224:2017 and the 24 of the ColorChecker; none is fitted to."""
+    """99 reflectances of CIE 224:2017 and the 24 of the usual chart (Ohta); none is fitted to."""
     from colour.quality.cfi2017 import load_TCS_CIE2017
 
     published = load_TCS_CIE2017(colour.SpectralShape(380, 780, 5)).values.T
-    chart = colour.SDS_COLOURCHECKERS["ColorChecker N Ohta"].values()
+    chart = colour.SDS_COLOURCHECKERS["cc_ohta"].values()
     return np.concatenate([published, [np.interp(WAVELENGTHS_NM, sd.wavelengths, sd.values)
                                        for sd in chart]])
 

@@ -34,7 +34,7 @@ def lights(names):
 @pytest.fixture(scope="module")
 def patches(colour):
     """Reflectances of the 24 patches of a colour chart."""
-    chart = colour.SDS_COLOURCHECKERS["ColorChecker N Ohta"]
+    chart = colour.SDS_COLOURCHECKERS["cc_ohta"]
     return np.array([np.interp(WAVELENGTHS_NM, sd.wavelengths, sd.values) for sd in chart.values()])
 
 

@@ -25,9 +25,9 @@ KINDS = {
     "polished aluminium, copper, gold leaf, polished silver, nickel, stainless steel, galvanised steel, "
     "cast iron, bronze, rust, soot",
     "glass": "glass, thin glass, opal glass, candle wax",
-    "water": "water, wet tarmac",
+    "water": "water, wet asphalt",
     "tiles": "white tile, black tile, green tile, terracotta tile, porcelain, linoleum",
-    "foliage and ground": "grass, leaves, ivy, dry grass, moss, bark, soil, dry sand, gravel, tarmac, "
+    "foliage and ground": "grass, leaves, ivy, dry grass, moss, bark, soil, dry sand, gravel, asphalt, "
     "snow, ballast, coal",
 }
 """What a set is built of, and the names that scenes may write."""
@@ -68,7 +68,7 @@ def test_colours_are_what_the_names_say():
     assert grass[green] > 1.4 * grass[blue]
     assert grass[green] > 1.4 * grass[red]
     assert np.ptp(MATERIALS["grey paint"].reflectance) == 0
-    levels = [MATERIALS[n].reflectance[green] for n in ("soot", "black cloth", "tarmac", "snow")]
+    levels = [MATERIALS[n].reflectance[green] for n in ("soot", "black cloth", "asphalt", "snow")]
     assert np.all(np.diff(levels) > 0)
     assert MATERIALS["dark blue paint"].reflectance[blue] > 2 * MATERIALS[
         "dark blue paint"].reflectance[red]

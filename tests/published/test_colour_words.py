@@ -11,7 +11,7 @@ from previz.physics.lamps import illuminant
 from previz.physics.spectra import xyz_of
 from previz.scene.colour import NOTATIONS, PALETTE, linear_from_hex
 from previz.scene.surface import Surface
-from previz.stage.surfaces import lower_surface, luminance
+from previz.stage.surfaces import build_surface, luminance
 
 STRONG = {
     "strong red": "#bc3f4a", "strong orange": "#ed872d", "strong yellow": "#d4af37",
@@ -35,7 +35,7 @@ def of_hex(colour, text):
 
 def of_word(colour, word, **more):
     """Through the reflectance spectrum that a render uses."""
-    made = lower_surface(Surface(colour=linear_from_hex(PALETTE[word]), **more))
+    made = build_surface(Surface(colour=linear_from_hex(PALETTE[word]), **more))
     light = illuminant("D65")
     return made, lightness_chroma_hue(colour, xyz_of(light * made.reflectance) / xyz_of(light)[1])
 

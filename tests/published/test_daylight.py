@@ -2,7 +2,7 @@
 
 Sources: CIE S 011 / ISO 15469 (the fifteen skies as tabulated in the development version of
 colour-science, read for this test); Krochmann and Seidl and the sun
-formula as used in an open sky generator of LBNL; 'Orders of magnitude (illuminance)'; Reda and
+formula as used in an open sky generator; 'Orders of magnitude (illuminance)'; Reda and
 Andreas, NREL/TP-560-34302, table A5.1.
 """
 

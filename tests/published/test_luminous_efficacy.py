@@ -2,7 +2,7 @@
 
 Sources: SI Brochure 9th ed. 2.3.1 and CIE 018 (from memory) for 683 lm/W; efficacies and
 luminances computed with colour-science and, for the efficacies, quoted independently in the
-source of an open lighting program of LBNL (`color.h`).
+source of an open lighting program.
 """
 
 import numpy as np
@@ -36,7 +36,7 @@ def test_efficacy_of_illuminants(name, efficacy):
 
 
 def test_efficacy_of_equal_energy():
-    """Flat power gives 182.5 lm/W; the LBNL program uses 179 for white over a slightly wider range."""
+    """Flat power gives 182.5 lm/W; that program uses 179 for white over a slightly wider range."""
     assert efficacy_of_radiation(np.ones(81)) == pytest.approx(182.5, rel=0.01)
     assert efficacy_of_radiation(np.ones(81)) == pytest.approx(179, rel=0.025)
     # The integral of V over 400 nm, end to end; V is 4e-5 and less at both ends.

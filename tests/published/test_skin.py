@@ -94,7 +94,7 @@ def test_other_measured_skins_fall_between(colour):
 
     light = illuminant("D65")
     samples = load_TCS_CIE2017(colour.SpectralShape(380, 780, 5)).values
-    chart = colour.SDS_COLOURCHECKERS["ColorChecker N Ohta"]
+    chart = colour.SDS_COLOURCHECKERS["cc_ohta"]
     curves = {"CES15": samples[:, 14], "CES18": samples[:, 17]}
     for name in ("light skin", "dark skin"):
         curves[name] = np.interp(WAVELENGTHS_NM, chart[name].wavelengths, chart[name].values)

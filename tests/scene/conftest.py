@@ -25,12 +25,12 @@ def load_text(folder):
 
 
 @pytest.fixture
-def told(load_text):
+def message_of(load_text):
     """Return the whole text of the error that a scene gives."""
 
-    def tell(text):
+    def message(text):
         with pytest.raises(SceneError) as caught:
             load_text(text)
         return str(caught.value)
 
-    return tell
+    return message

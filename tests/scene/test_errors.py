@@ -38,7 +38,7 @@ def test_tabs_and_control_characters_do_not_move_the_caret():
 
 
 def test_scene_error_sorts_its_problems():
-    """Problems are told from the top of the file to its end, however they were found."""
+    """Problems are reported from the top of the file to its end, however they were found."""
     late, early = (Problem("a", line, 1, "m", "") for line in (10, 9))
     assert SceneError(iter([late, early])).problems == (early, late)
     assert str(SceneError([late, early])) == "a:9:1: m.\na:10:1: m."

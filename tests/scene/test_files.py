@@ -72,13 +72,13 @@ def told_there(scene_folder):
     ],
 )  # fmt: skip
 def test_only_files_in_the_folder(told_there, mesh, what, advice):
-    """A mesh that is missing, elsewhere, or not a mesh is told with the way out."""
+    """A mesh that is missing, elsewhere, or not a mesh is reported with the way out."""
     text = told_there(piece(mesh))
     assert message(text) == (f"'mesh' of piece 'engine': {what}", advice)
 
 
 def test_a_name_too_long_for_the_system(told_there):
-    """A file name that the system refuses is told, not passed on."""
+    """A file name that the system refuses is reported, not passed on."""
     text = told_there(piece("x" * 5000 + ".obj"))
     assert "cannot be a file's name." in text
 
@@ -109,13 +109,13 @@ def test_a_link_to_the_scene_s_own_folder(scene_folder):
 
 
 def test_a_link_in_a_circle(scene_folder, told_there):
-    """A link that leads to itself is told."""
+    """A link that leads to itself is reported."""
     (scene_folder / "loop.obj").symlink_to("loop.obj")
     assert "'mesh' of piece 'engine': " in told_there(piece("loop.obj"))
 
 
 def test_a_mesh_that_is_too_large(scene_folder, told_there):
-    """A mesh over 512 MB is refused and its size told."""
+    """A mesh over 512 MB is refused and its size reported."""
     with (scene_folder / "large.obj").open("wb") as large:
         large.truncate(MESH_BYTES + 1)  # sparse: takes no room
     assert message(told_there(piece("large.obj"))) == (
@@ -125,7 +125,7 @@ def test_a_mesh_that_is_too_large(scene_folder, told_there):
 
 @pytest.mark.skipif(os.geteuid() == 0, reason="root can read everything")
 def test_a_mesh_that_may_not_be_read(scene_folder, told_there):
-    """A file without permission is told."""
+    """A file without permission is reported."""
     (scene_folder / "models" / "engine.obj").chmod(0)
     assert "cannot be read." in told_there(piece("models/engine.obj"))
 
@@ -143,7 +143,7 @@ def test_a_mesh_says_its_units_and_its_up(told_there):
 
 
 def test_a_gltf_file_says_them_itself(scene_folder, told_there):
-    """GlTF is in metres with y up by its own definition, and may not be told otherwise."""
+    """GlTF is in metres with y up by its own definition, and cannot be written otherwise."""
     assert message(told_there(piece("models/engine.glb", ", units: mm"))) == (
         "piece 'engine' is a glb file, and these are in metres with y up.",
         "Leave out 'units', or change the size by 'scale'.",
@@ -155,7 +155,7 @@ def test_a_gltf_file_says_them_itself(scene_folder, told_there):
 
 
 def test_a_mesh_has_no_size(told_there):
-    """The size of a mesh is told by its units and scale."""
+    """The size of a mesh is reported by its units and scale."""
     text = told_there(piece("models/engine.obj", ", units: m, up: z, size: [1 m, 1 m, 1 m]"))
     assert message(text) == (
         "piece 'engine' is a mesh, and 'size' is for shapes.",
@@ -183,7 +183,7 @@ def test_good_meshes(scene_folder):
 
 
 def test_missing_texture(told_there):
-    """A picture that is not there is told like a mesh."""
+    """A picture that is not there is reported like a mesh."""
     assert message(told_there("previz: 1\nground: {texture: gravel.png}\n")) == (
         "'texture' of 'ground': there is no file 'gravel.png' in the scene's folder.", THERE
     )  # fmt: skip

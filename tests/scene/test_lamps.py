@@ -2,13 +2,13 @@
 
 import pytest
 
+from previz.errors import SceneError
 from previz.physics.lamps import EFFICACY_LM_PER_W, KINDS, illuminant
 from previz.scene.dressing import Blind, Curtain
 from previz.scene.fields import COMMON_PRACTICE, table
-from previz.scene.lamp import CIE_LAMPS, SPECTRA
+from previz.scene.lamp import CIE_LAMPS, HOLDERS, SPECTRA
 from previz.scene.light import ACCESSORIES, LIGHTS, OwnSpectrum
 from previz.scene.modifiers import CLOTHS, NETS, Board, Diffusion, Flag, Grid, Net
-from previz.scene.presets import TYPICAL
 
 LAMP = """
 previz: 1
@@ -28,20 +28,19 @@ NEUTRAL = {
 RECORDS = [*LIGHTS.values(), *ACCESSORIES, Board, Diffusion, Flag, Net, Grid, Curtain, Blind]
 
 
-@pytest.mark.parametrize(
-    ("cls", "name"),
-    [pytest.param(cls, name, id=f"{cls.__name__}.{name}") for cls in RECORDS for name in
-     table(cls)],
-)
-def test_every_number_of_a_preset_says_where_it_comes_from(cls, name):
-    """A default that is a number, or sets numbers, has a source or is marked common practice."""
-    entry = table(cls)[name]
+def needs_a_source(name, entry):
+    """Whether a default is a number, or sets numbers, that is no neutral one."""
     numbers = entry.default if isinstance(entry.default, tuple) else (entry.default,)
-    if not any(isinstance(each, int | float) and not isinstance(each, bool) for each in numbers):
-        return
-    if NEUTRAL.get(name) == entry.default:
-        return
-    assert entry.source
+    return NEUTRAL.get(name) != entry.default and any(
+        isinstance(each, int | float) and not isinstance(each, bool) for each in numbers)
+
+
+def test_every_number_of_a_preset_says_where_it_comes_from():
+    """A default that is a number, or sets numbers, has a source or is marked common practice."""
+    found = [(cls, name, entry) for cls in RECORDS for name, entry in table(cls).items()
+             if needs_a_source(name, entry)]
+    assert len(found) > 50
+    assert [f"{cls.__name__}.{name}" for cls, name, entry in found if not entry.source] == []
 
 
 def test_the_spectra_are_those_that_can_be_made():
@@ -61,9 +60,8 @@ def test_the_lamps_of_the_cie_are_those_tabulated():
 
 def test_every_kind_has_usual_figures():
     """Ranges rise, name their source, and give an efficacy that some light source has."""
-    assert set(TYPICAL) == set(LIGHTS)
     best = max(high for _, high in EFFICACY_LM_PER_W.values())
-    for kind, usual in TYPICAL.items():
+    for kind, usual in ((kind, cls.usual) for kind, cls in LIGHTS.items()):
         assert usual.source, kind
         for each in (usual.lumens, usual.watts, usual.weight):
             assert each is None or 0 < each[0] < each[1], kind
@@ -71,7 +69,28 @@ def test_every_kind_has_usual_figures():
             # Small with small and large with large: no class gives more (facts 4.3).
             for lumens, watts in zip(usual.lumens, usual.watts, strict=True):
                 assert 1 < lumens / watts < best, kind
-    assert TYPICAL["candle"].lumens[0] < 12.57 < TYPICAL["candle"].lumens[1]
+    assert LIGHTS["candle"].usual.lumens[0] < 12.57 < LIGHTS["candle"].usual.lumens[1]
+
+
+def test_the_sample_of_each_kind_is_good(load_text):
+    """A scene of all samples loads; what a sample gives is usual, and none has a field to spare."""
+    sign = "pieces: [{name: sign, shape: box, at: [9 m, 9 m, 0 m], size: [1 m, 0.1 m, 1 m]}]\n"
+    for kind, cls in LIGHTS.items():
+        assert cls.held in HOLDERS and kind == cls.kind
+
+        def text(fields, kind=kind):
+            place = {} if "piece" in fields else {"at": "[0 m, 0 m, 0 m]"}
+            written = {"name": "lamp", "kind": kind, **place, **fields}
+            return (f"previz: 1\n{sign}lights: "
+                    f"[{{{', '.join(f'{name}: {value}' for name, value in written.items())}}}]\n")
+
+        lamp, = load_text(text(cls.sample)).scene().lights
+        assert type(lamp) is cls
+        if lamp.output.unit == "lm":
+            assert cls.usual.lumens[0] <= lamp.output.value <= cls.usual.lumens[1], kind
+        for field in cls.sample:
+            with pytest.raises(SceneError, match=field):
+                load_text(text({name: each for name, each in cls.sample.items() if name != field}))
 
 
 def test_cloths_and_nets_lose_what_the_trade_says():
@@ -113,11 +132,11 @@ WITH_FILES = {
 
 
 @pytest.mark.parametrize("fields", WITH_FILES)
-def test_a_file_says_it_all(folder, told, fields):
+def test_a_file_says_it_all(folder, message_of, fields):
     """What a measurement says is not written beside it."""
     for name in ("lamp.ies", "sheet.csv"):
         (folder / name).write_text("0\n")
-    text = told(LAMP.format(kind="fresnel").lstrip() + f"    {fields}\n")
+    text = message_of(LAMP.format(kind="fresnel").lstrip() + f"    {fields}\n")
     assert text.startswith(f"scene.yaml:{WITH_FILES[fields]}")
 
 

@@ -153,16 +153,16 @@ def test_an_empty_option_may_have_nothing_after_its_name(load_text):
     assert load_text(SMALL + "  late:\n").option_names == ("late",)
 
 
-def test_a_fault_of_the_scene_is_told_once(told):
-    """What is wrong without any option is not told again for each of them."""
-    text = told(SMALL.replace("aim: card", "aim: crad") + "  a: {}\n  b: {like: a}\n")
+def test_a_fault_of_the_scene_is_told_once(message_of):
+    """What is wrong without any option is not reported again for each of them."""
+    text = message_of(SMALL.replace("aim: card", "aim: crad") + "  a: {}\n  b: {like: a}\n")
     assert text.count("nothing has that name") == 1
     assert "with option" not in text
 
 
-def test_a_fault_of_two_options_is_told_of_the_first(told):
+def test_a_fault_of_two_options_is_told_of_the_first(message_of):
     """Two options that break the same aim in the same way are both named by their lines."""
-    text = told(SMALL + "  a: {remove: card}\n  b: {like: a}\n  c: {remove: [card]}\n")
+    text = message_of(SMALL + "  a: {remove: card}\n  b: {like: a}\n  c: {remove: [card]}\n")
     assert [line for line in text.splitlines() if line.startswith("scene.yaml")] == [
         "scene.yaml:5:58: with option 'a', 'aim' of light 'key' (fresnel) is 'card', which the "
         "option removes on line 7.",
@@ -171,7 +171,7 @@ def test_a_fault_of_two_options_is_told_of_the_first(told):
     ]
 
 
-def test_too_many_options(told):
+def test_too_many_options(message_of):
     """A file may hold a hundred options."""
-    text = told(SMALL + "".join(f"  o{number}: {{}}\n" for number in range(101)))
+    text = message_of(SMALL + "".join(f"  o{number}: {{}}\n" for number in range(101)))
     assert "'options' holds 101 options." in text

@@ -9,6 +9,8 @@ import jsonschema
 import pytest
 import yaml
 
+from previz.scene.fields import table
+from previz.scene.light import LIGHTS, Light
 from previz.scene.schema import schema
 
 EXAMPLE = Path(__file__).parent / "example.yaml"
@@ -58,8 +60,10 @@ def test_the_schema_is_plain_json():
     made = schema()
     assert json.loads(json.dumps(made)) == made
     assert made["$schema"] == "https://json-schema.org/draft/2020-12/schema"
-    # An editor loads it with each file; repeated parts are kept once.
-    assert len(json.dumps(made)) < 165_000
+    # An editor loads it with each file; what all lamps share is there once, and a kind adds little.
+    sizes = {cls: len(json.dumps(made["$defs"][cls.__name__])) for cls in LIGHTS.values()}
+    assert max(sizes.values()) < 2_500
+    assert len(json.dumps(made)) - sum(sizes.values()) < 90_000 + 1_000 * len(sizes)
 
 
 def test_it_can_be_made_twice():
@@ -116,12 +120,34 @@ def test_a_wrong_document_is_not_valid(validator, path, value):
     assert errors(validator, change(read(yaml.BaseLoader), path, value)) != []
 
 
+def a_lamp(cls, **fields):
+    place = {} if "piece" in cls.sample else {"at": ["0 m", "0 m", "0 m"]}
+    read = {name: yaml.load(value, Loader=yaml.BaseLoader) for name, value in cls.sample.items()}  # noqa: S506
+    return {"previz": "1", "lights": [{"name": "lamp", "kind": cls.kind, **place, **read, **fields}]}
+
+
+def test_each_kind_of_lamp_is_held_to_what_all_share_and_to_its_own(validator):
+    """The sample of each is valid; a wrong shared value, a missing own field or another's is not."""
+    for kind, cls in LIGHTS.items():
+        assert errors(validator, a_lamp(cls)) == [], kind
+        for wrong in ({"dimmer": "bright"}, {"watts": "60"}, {"beaam": "20 deg"}):
+            assert errors(validator, a_lamp(cls, **wrong)) != [], (kind, wrong)
+        for field in cls.sample:
+            short = a_lamp(cls)
+            del short["lights"][0][field]
+            assert errors(validator, short) != [], (kind, field)
+        shared = [name for name, entry in table(Light).items() if table(cls)[name] is entry]
+        properties = validator.schema["$defs"][cls.__name__]["properties"]
+        assert [name for name, made in properties.items() if made is True] == shared
+    assert errors(validator, a_lamp(LIGHTS["bulb"], flood="0.5")) != []
+
+
 def test_fields_are_described(validator):
     """Every property that a person can write has a description, and plain ones a default."""
     definitions = validator.schema["$defs"]
-    for name in ("Fresnel", "Camera", "Figure", "Room", "Daylight"):
+    for name in ("Fresnel", "Light", "Camera", "Figure", "Room", "Daylight"):
         for field, made in definitions[name]["properties"].items():
-            assert field == "kind" or made["description"]
+            assert field == "kind" or made is True or made["description"]
     camera = definitions["Camera"]["properties"]
     assert camera["shutter"]["default"] == "180 deg"
     assert camera["lens"]["examples"] == ["35 mm"]

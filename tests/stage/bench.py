@@ -1,6 +1,6 @@
 """A goniometer for lamps of a scene: the light on many small meters, in one pass.
 
-Lamps of one scene stand far apart, each with meters of its own round it or on a screen before it.
+Lamps of one scene stand far from each other, each with meters of its own round it or on a screen before it.
 """
 
 from dataclasses import dataclass, replace
@@ -17,6 +17,16 @@ def stage_of(folder, text):
     path = folder / "scene.yaml"
     path.write_text("previz: 1\n" + text, encoding="utf-8")
     return build_stage(load(path).scene())
+
+
+def lamp_text(cls, name, at, **fields):
+    """Text of a lamp of a kind with the fields of its sample, aimed 8 m to the north, and others changed."""
+    north = ", ".join(f"{each:g} m" for each in np.add(at, (0, 8, 0)))
+    aim = {"aim": f"[{north}]"} if "aim" in cls.sample else {}
+    written = {**cls.sample, **aim, **fields}
+    rest = "".join(f", {field}: {value}" for field, value in written.items())
+    place = "" if "piece" in cls.sample else f", at: [{at[0]} m, {at[1]} m, {at[2]} m]"
+    return f"  - {{name: {name}, kind: {cls.kind}{place}{rest}}}\n"
 
 
 @dataclass
@@ -39,7 +49,7 @@ def axes_along(direction):
 
 def sphere(centre, radius, direction, breaks=(0, 90, 180), order=10, around=12):
     """Meters on a sphere, facing its middle: Gauss points in the cosine between breaks [deg]."""
-    ways, weights = [], []
+    directions, weights = [], []
     node, weight = np.polynomial.legendre.leggauss(order)
     for low, high in zip(breaks[:-1], breaks[1:], strict=True):
         a, b = np.cos(np.radians(high)), np.cos(np.radians(low))
@@ -48,10 +58,10 @@ def sphere(centre, radius, direction, breaks=(0, 90, 180), order=10, around=12):
             # Half a step on, so that no meter lies in a plane of symmetry.
             for turn in (np.arange(around) + 0.5) * 2 * np.pi / around:
                 sine = np.sqrt(1 - cosine**2)
-                ways.append((sine * np.cos(turn), sine * np.sin(turn), cosine))
+                directions.append((sine * np.cos(turn), sine * np.sin(turn), cosine))
                 weights.append(part * 2 * np.pi / around)
-    ways = np.array(ways) @ axes_along(direction).T
-    return Meters(np.asarray(centre) + ways * radius, -ways, np.array(weights) * radius**2)
+    directions = np.array(directions) @ axes_along(direction).T
+    return Meters(np.asarray(centre) + directions * radius, -directions, np.array(weights) * radius**2)
 
 
 def even(centre, radius, count):
@@ -59,8 +69,8 @@ def even(centre, radius, count):
     k = np.arange(count) + 0.5
     cosine, turn = 1 - 2 * k / count, k * np.pi * (3 - np.sqrt(5))
     sine = np.sqrt(1 - cosine**2)
-    ways = np.stack([sine * np.cos(turn), sine * np.sin(turn), cosine], axis=1)
-    return Meters(np.asarray(centre) + ways * radius, -ways,
+    directions = np.stack([sine * np.cos(turn), sine * np.sin(turn), cosine], axis=1)
+    return Meters(np.asarray(centre) + directions * radius, -directions,
                   np.full(count, 4 * np.pi * radius**2 / count))
 
 
@@ -83,8 +93,8 @@ def globe(centre, radius, direction, across_deg, up_deg):
     height = np.diff(np.sin(np.radians(up_deg)))
     h, v = (each.ravel() for each in np.meshgrid(h, v))
     local = np.stack([-np.sin(h) * np.cos(v), np.sin(v), np.cos(h) * np.cos(v)], axis=1)
-    ways = local @ axes.T
-    return Meters(np.asarray(centre) + ways * radius, -ways,
+    directions = local @ axes.T
+    return Meters(np.asarray(centre) + directions * radius, -directions,
                   np.outer(height, width).ravel() * radius**2)
 
 

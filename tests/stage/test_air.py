@@ -1,4 +1,4 @@
-"""The haze of a scene as the engine is told it."""
+"""The haze of a scene as the engine gets it."""
 
 import numpy as np
 import pytest
@@ -14,12 +14,12 @@ SKY = "daylight: {sky: overcast, illuminance: 6000 lx}\n"
 def haze(tmp_path):
     """The stage's haze for the words of a scene's haze."""
 
-    def lowered(words, *parts):
+    def built(words, *parts):
         file = tmp_path / "scene.yaml"
         file.write_text(f"previz: 1\n{''.join(parts)}haze: {{{words}}}\n", encoding="utf-8")
         return build_stage(load(file).scene()).haze
 
-    return lowered
+    return built
 
 
 @pytest.mark.parametrize(("words", "density"), [
@@ -50,7 +50,7 @@ def test_where_it_is(haze):
     assert haze("level: light", ROOM).high[2] > 1e4
     under_sky = haze("level: light", ROOM, SKY)
     assert under_sky.high[2] == 3.0 and under_sky.high[0] > 1e4
-    # With no room to tell it, ten metres (stage/air.py).
+    # With no room to say it, ten metres (stage/air.py).
     assert haze("level: light", SKY).high[2] == 10.0
     room = haze("level: light, fills: room", ROOM, SKY)
     assert (*room.low, *room.high) == (0, 0, 0, 5, 4, 3)
@@ -74,8 +74,8 @@ def test_the_paperwork_says_what_is_in_the_air(tmp_path):
     """A scene with haze carries the caution with its estimate in mg/m³; one without has none."""
     file = tmp_path / "scene.yaml"
     file.write_text("previz: 1\nhaze: {visibility: 78.24 m}\n", encoding="utf-8")
-    told = " ".join(build_stage(load(file).scene()).cautions)
+    reported = " ".join(build_stage(load(file).scene()).cautions)
     # 3.912 / 78.24 m = 0.05 /m, at 1.5 to 5.5 m²/g 9 to 33 mg/m³ (facts 5.7).
-    assert "Haze of 0.05 /m is about 9 to 33 mg/m³" in told
+    assert "Haze of 0.05 /m is about 9 to 33 mg/m³" in reported
     file.write_text("previz: 1\n", encoding="utf-8")
     assert "mg/m³" not in " ".join(build_stage(load(file).scene()).cautions)

@@ -1,4 +1,4 @@
-"""Cautions of several options are told once."""
+"""Cautions of several options are reported once."""
 
 from previz.stage.cautions import together
 

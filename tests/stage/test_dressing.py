@@ -1,20 +1,15 @@
 """What is on and in an opening: tint, gels, a net curtain, a blind."""
 
-import importlib.util
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from previz.engine import backend
 from previz.engine.probe import ProbeJob
 from previz.engine.render import open_stage
 from previz.physics import optics
 from previz.physics.bands import band_means
 from previz.physics.gel import neutral, shift_gel, stack
 from previz.scene.gel import FULL_SHIFT
-from previz.scene.read import load
-from previz.stage.build import build_stage
 from previz.stage.dressing import FOLD, fold_depth
 
 BLACK = "{reflectance: 0}"
@@ -22,29 +17,6 @@ ROOM = ("room:\n  size: [4 m, 3 m, 2.5 m]\n  surfaces: {floor: " + BLACK + ", wa
         + ", ceiling: " + BLACK + "}\n")
 WIDTH, HEIGHT = 1.2, 1.0
 LOOKS = 1 << 13
-
-
-@pytest.fixture
-def stage_of(tmp_path, monkeypatch):
-    """Build the stage of a scene's text."""
-    monkeypatch.chdir(tmp_path)
-
-    def build(text):
-        (tmp_path / "scene.yaml").write_text("previz: 1\n" + text, encoding="utf-8")
-        return build_stage(load("scene.yaml").scene())
-
-    return build
-
-
-@pytest.fixture(scope="module")
-def tiny():
-    """The builders of small stages, as a module."""
-    backend.start()
-    path = Path(__file__).parents[1] / "engine" / "tiny.py"
-    spec = importlib.util.spec_from_file_location("engine_tiny", path)
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 def opening(more, wall="west", glass="none", width=WIDTH, height=HEIGHT):
@@ -76,9 +48,9 @@ def readings(stage, precision=0.004, bands=1, rounds=60):
 def into_the_sun(altitude, point=(-0.2, 1.3, 1.4), along=1.2):
     """A meter that faces a western sun down the ray through a point of the opening."""
     up = np.radians(altitude)
-    way = np.array([np.cos(up), 0, -np.sin(up)])
-    at = np.asarray(point) + way * along
-    return at, at - way
+    direction = np.array([np.cos(up), 0, -np.sin(up)])
+    at = np.asarray(point) + direction * along
+    return at, at - direction
 
 
 # Glass
@@ -168,11 +140,11 @@ def test_slats_that_stand(stage_of):
     columns = np.linspace(-0.06, 0.06, 48, endpoint=False)
     for turn, angle in ((0, 0), (0, 45), (25, 30), (-25, 30)):
         # From 270° + turn the light runs east and, for turn > 0, south.
-        way = np.array([np.cos(np.radians(turn)), -np.sin(np.radians(turn)), 0])
+        direction = np.array([np.cos(np.radians(turn)), -np.sin(np.radians(turn)), 0])
         places = []
         for y in columns:
-            at = np.array([0.0, 1.3 + y, 1.4]) + way * 1.2
-            places.append((at, at - way))
+            at = np.array([0.0, 1.3 + y, 1.4]) + direction * 1.2
+            places.append((at, at - direction))
         blind = (f"blind: {{width: 50 mm, spacing: 40 mm, angle: {angle} deg, upright: yes, "
                  f"surface: {BLACK}}}")
         stage = stage_of(ROOM + opening(blind) + sun(0, 270 + turn) + meters(places))
@@ -191,7 +163,7 @@ def test_a_blind_hangs_where_it_should(stage_of):
     np.testing.assert_allclose(np.ptp(slats[:, :, 0], axis=1), 0.025, atol=1e-9)
     np.testing.assert_allclose(slats.mean(axis=(1,))[:, 2], 1.9 - 0.01 - 0.02 * np.arange(25))
     assert mesh.vertices[:, 0].max() < 0 and mesh.vertices[:, 0].min() > -0.08
-    # Wide slats find no room beside the glass, and hang before the wall.
+    # Wide slats find no room at the glass, and hang before the wall.
     wide = stage_of(ROOM + opening("blind: {width: 89 mm, spacing: 80 mm}", glass="clear"))
     mesh, = (m for m in wide.meshes if m.name == "window")
     assert mesh.vertices[:, 0].min() > 0
@@ -202,7 +174,7 @@ def test_a_blind_hangs_where_it_should(stage_of):
 
 @pytest.mark.parametrize("fullness", [1.0, 1.3, 1.6, 2.5])
 def test_a_curtain_is_as_full_as_it_says(stage_of, fullness):
-    """The way along its folds is `fullness` times the width that it covers."""
+    """The length along its folds is `fullness` times the width that it covers."""
     amplitude = fold_depth(fullness)
     x = np.linspace(0, FOLD, 20001)
     y = amplitude * np.sin(2 * np.pi * x / FOLD)

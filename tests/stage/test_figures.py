@@ -322,8 +322,8 @@ def test_persons_differ():
         faces.append(np.concatenate([skin, lips]) - middle)
     for one in range(6):
         for other in range(one):
-            apart = np.linalg.norm(faces[one] - faces[other], axis=1)
-            assert np.median(apart) > 2e-3
+            gaps = np.linalg.norm(faces[one] - faces[other], axis=1)
+            assert np.median(gaps) > 2e-3
 
 
 def fingerprint(built):
@@ -367,7 +367,7 @@ def test_moving_and_turning_a_figure_is_rigid():
         np.testing.assert_allclose(moved.anchors[name][1], turn @ normal, atol=1e-9)
 
 
-def test_everything_wrong_is_told_at_once():
+def test_everything_wrong_is_reported_at_once():
     """A bad spec names each field, what is wrong and what to write, and nothing is built."""
     spec = FigureSpec(
         "person nine", stature=3.0, pose="flying", hair="blue", smile=2.0,

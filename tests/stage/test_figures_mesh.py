@@ -17,7 +17,7 @@ from previz.stage.figures.data import body_data
 from previz.stage.figures.mesh import edges_of, smooth_normals, subdivision, triangles
 from previz.stage.figures.strands import scatter, wave
 
-DATA = Path(previz.stage.__file__).parent / "data"
+DATA = Path(previz.stage.__file__).parent / "figures" / "data"
 
 CUBE = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)], float)
 CUBE_QUADS = np.array([
@@ -104,7 +104,7 @@ def test_body_data_is_whole():
         assert np.all(joints <= points.max(axis=0) + 1e-6)
 
 
-def test_missing_body_data_is_told_plainly(tmp_path, monkeypatch):
+def test_missing_body_data_is_reported_plainly(tmp_path, monkeypatch):
     """A missing or broken data file is a DataError that says what to do."""
     broken = tmp_path / "figure.npz"
     broken.write_bytes(b"not an archive")
@@ -115,15 +115,15 @@ def test_missing_body_data_is_told_plainly(tmp_path, monkeypatch):
 
 def test_fit_ball_finds_a_known_ball():
     """Points on a ball give back its centre and radius."""
-    way = np.random.default_rng(1).normal(size=(40, 3))
-    way /= np.linalg.norm(way, axis=1, keepdims=True)
-    centre, radius = fit_ball(way * 0.0125 + [0.1, -0.2, 1.6])
+    direction = np.random.default_rng(1).normal(size=(40, 3))
+    direction /= np.linalg.norm(direction, axis=1, keepdims=True)
+    centre, radius = fit_ball(direction * 0.0125 + [0.1, -0.2, 1.6])
     np.testing.assert_allclose(centre, [0.1, -0.2, 1.6], atol=1e-12)
     assert radius == pytest.approx(0.0125, abs=1e-12)
 
 
 def test_shares_between_named_steps():
-    """Half-way between the first two of three names each has half; the ends are whole."""
+    """Midway between the first two of three names each has half; the ends are whole."""
     assert steps_between(0.25, ["a", "b", "c"]) == {"a": 0.5, "b": 0.5}
     assert steps_between(1.0, ["a", "b", "c"]) == {"b": 0.0, "c": 1.0}
     # t²(3 - 2t) at 0.25 is 0.15625.

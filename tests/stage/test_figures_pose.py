@@ -65,7 +65,7 @@ def test_zero_stance_is_upright():
 
 
 @pytest.mark.parametrize(
-    ("joint", "bone", "end", "way"),
+    ("joint", "bone", "end", "direction"),
     [
         # What each word means: flexion brings the limb forwards, abduction away from the body.
         ("left elbow flexion", "left forearm", "left hand", (1, 0, 0)),
@@ -78,7 +78,7 @@ def test_zero_stance_is_upright():
         ("left knee flexion", "left shank", "left foot", (-1, 0, 0)),
     ],
 )
-def test_a_right_angle_goes_where_its_name_says(joint, bone, end, way):
+def test_a_right_angle_goes_where_its_name_says(joint, bone, end, direction):
     """Ninety degrees of a joint brings the bone beyond it level, in the named direction."""
     if JOINT_RANGES[joint][1] < 90:
         joint_angle, expected = 30.0, np.sin(np.radians(30.0))
@@ -86,12 +86,12 @@ def test_a_right_angle_goes_where_its_name_says(joint, bone, end, way):
         joint_angle, expected = 90.0, 1.0
     posed = pose(skeleton("person one"), {joint: joint_angle})
     limb = posed.at(end) - posed.at(bone)
-    assert limb / np.linalg.norm(limb) @ np.array(way) == pytest.approx(expected, abs=1e-9)
+    assert limb / np.linalg.norm(limb) @ np.array(direction) == pytest.approx(expected, abs=1e-9)
 
 
 @pytest.mark.parametrize("sign", [1.0, -1.0])
 def test_angles_of_a_turn_are_those_it_was_made_of(sign):
-    """Taking a ball joint or a hand apart gives back the angles it was put together from."""
+    """Splitting a ball joint or a hand gives back the angles it was put together from."""
     for angles in ((20.0, -35.0, 50.0), (-70.0, 10.0, -5.0), (85.0, 40.0, 30.0)):
         assert ball_angles(ball_turn(*angles, sign), sign) == pytest.approx(angles, abs=1e-9)
     for angles in ((60.0, -20.0, 15.0), (-80.0, 45.0, -18.0)):
@@ -134,18 +134,18 @@ def triangles(built):
     return corners, corners.mean(axis=1)
 
 
-def covered(corners, middles, point, way, reach):
+def covered(corners, middles, point, direction, reach):
     """Return whether a ray meets triangles within reach (Möller and Trumbore 1997)."""
     near = np.linalg.norm(middles - point, axis=1) < reach + 0.05
     one, two, three = (corners[near, k] for k in range(3))
     edge1, edge2 = two - one, three - one
-    across = np.cross(way, edge2)
+    across = np.cross(direction, edge2)
     size = np.einsum("ij,ij->i", edge1, across)
     size = np.where(np.abs(size) < 1e-16, np.inf, size)
     gap = point - one
     turned = np.cross(gap, edge1)
     u = np.einsum("ij,ij->i", gap, across) / size
-    v = turned @ way / size
+    v = turned @ direction / size
     distance = np.einsum("ij,ij->i", edge2, turned) / size
     # Marks on the middle line lie exactly on edges, so edges count as hit.
     inside = (u > -1e-6) & (v > -1e-6) & (u + v < 1 + 1e-6)
@@ -165,7 +165,7 @@ def test_anchors_are_outside_and_face_outwards(person, pose_name):
     faces = triangles(built)
     for name, (point, normal) in built.anchors.items():
         assert np.linalg.norm(normal) == pytest.approx(1.0, abs=1e-9)
-        # 20 mm of free way: a meter's receptor put there sees out.
+        # 20 mm of free space: a meter's receptor put there sees out.
         assert not covered(*faces, point, normal, 0.02), name
         if name != "hands":
             # The surface it was lifted from lies straight behind it.
@@ -185,13 +185,13 @@ def test_the_crown_anchor_lies_on_the_hair(style):
     ("person", "facing"), list(zip(PEOPLE, (0.0, 2.5, -1.0, 0.0, 4.0, 1.0), strict=True))
 )
 def test_anchors_are_where_their_names_say(person, facing):
-    """Left is the figure's left, front is the way it faces, and the order down the body holds."""
+    """Left is the figure's left, front is where it faces, and the order down the body holds."""
     anchors = figure(person, facing=facing).anchors
     ahead = np.array([np.cos(facing), np.sin(facing), 0.0])
     left = np.cross(UP, ahead)
     for name in ("eye", "cheek", "ear", "hand", "knee", "foot"):
-        apart = anchors[f"left {name}"][0] - anchors[f"right {name}"][0]
-        assert apart @ left > 0.04, name
+        across_body = anchors[f"left {name}"][0] - anchors[f"right {name}"][0]
+        assert across_body @ left > 0.04, name
     for name in ("eyes", "face", "forehead", "nose", "mouth", "chin", "chest", "hips"):
         assert anchors[name][1] @ ahead > 0.5, name
     assert anchors["back"][1] @ ahead < -0.5

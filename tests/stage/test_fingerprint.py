@@ -34,14 +34,14 @@ def in_a_thread(work):
 
 def test_how_numbers_are_printed_does_not_count():
     """Print options of numpy, which each thread has of its own, change no fingerprint."""
-    def told():
+    def reported():
         return frame_hash("paths", camera(), np.float64(0.1), 960, 540)
 
-    plain = told()
+    plain = reported()
     with np.printoptions(legacy="1.13", precision=3):
         # Without this the test would not test anything.
         assert repr(np.float64(0.1)) != in_a_thread(lambda: repr(np.float64(0.1)))
-        assert told() == plain == in_a_thread(told)
+        assert reported() == plain == in_a_thread(reported)
 
 
 def test_another_process_finds_the_same():
@@ -63,7 +63,7 @@ def test_last_bits_do_not_count(value):
         assert digest_of(np.array([near, 1])) == digest_of(np.array([value, 1]))
 
 
-def test_no_zero_is_told_from_another():
+def test_no_zero_is_reported_from_another():
     """Minus zero, and the dust that is left of a cosine of 90°, are zero in an array."""
     zero = digest_of(np.array([0.0, 1.0]))
     assert digest_of(np.array([-0.0, 1.0])) == zero
@@ -86,7 +86,7 @@ def test_kinds_of_number_are_alike():
     (np.array([1.0]), np.array([1.0 + 1e-6])), (np.array([0.0]), np.array([1e-6])),
     (np.array([np.inf]), np.array([0.0])),
 ])
-def test_what_differs_is_told_apart(one, other):
+def test_what_differs_is_reported_apart(one, other):
     """Neither the borders of values nor a micrometre get lost."""
     assert digest_of(one) != digest_of(other)
 
@@ -123,7 +123,7 @@ def tiny_stage():
 
 
 def test_exposure_costs_nothing_and_the_pupil_something():
-    """ISO, shutter and balance are not of the ways of the light; the pupil is."""
+    """ISO, shutter and balance are not of the paths of the light; the pupil is."""
     base = frame_hash("paths", camera())
     assert frame_hash("paths", camera(iso=1600.0, white_balance=3200.0, shutter_s=0.01)) == base
     assert frame_hash("paths", camera(lens_radius=0.003)) != base

@@ -1,7 +1,5 @@
 """Glass in mesh files: what is a pane and what a body, what it is made of, and what is refused."""
 
-import importlib.util
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -29,15 +27,6 @@ def clear(colour=(1, 1, 1), name="screen", roughness=0.0, **extensions):
         **PLASTIC, "baseColorFactor": [*colour, 1], "roughnessFactor": roughness}}
 
 
-@pytest.fixture(scope="module")
-def glb():
-    """The writer of glTF files, as a module."""
-    spec = importlib.util.spec_from_file_location("stage_glb", Path(__file__).with_name("glb.py"))
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 @pytest.fixture
 def stage_with(tmp_path, monkeypatch, glb):
     """Build a stage with one mesh file; `more` is added to the piece."""
@@ -59,7 +48,7 @@ def glass_of(stage):
     return stage.surfaces[mesh.surface].glass, mesh
 
 
-def told(error):
+def reported(error):
     """Message and advice of each problem, without its place."""
     return [(p.message, p.advice) for p in error.value.problems]
 
@@ -106,7 +95,7 @@ def test_a_closed_body_refracts_and_stands_on_a_gap(stage_with):
 
 
 def test_a_body_that_looks_inwards_is_turned(stage_with):
-    """Its outside is told by its volume; a cavity within it stays one."""
+    """Its outside is known by its volume; a cavity within it stays one."""
     inner = (BALL[0] * 0.8, BALL[1][:, ::-1])
     vertices = np.concatenate([BALL[0], inner[0]])
     shell = np.concatenate([BALL[1], inner[1] + len(BALL[0])])
@@ -201,25 +190,25 @@ def test_what_cannot_be_done_names_its_material(stage_with, body, material, mess
     """And its mesh and its file, with what to do."""
     with pytest.raises(SceneError) as error:
         stage_with(("front glass", body, material, None))
-    assert told(error) == [(f"the material 'screen' of 'front glass' in 'car.glb' {message}", advice)]
+    assert reported(error) == [(f"the material 'screen' of 'front glass' in 'car.glb' {message}", advice)]
 
 
-def test_all_faults_of_a_file_are_told_at_once(stage_with):
+def test_all_faults_of_a_file_are_reported_at_once(stage_with):
     """Each material by itself; a surface for the piece replaces them all."""
     meshes = [("one", PANE, blended(0.7) | {"name": "net"}, None),
               ("two", BALL, clear(roughness=0.5, name="globe"), None)]
     with pytest.raises(SceneError) as error:
         stage_with(*meshes)
-    assert {message.split(" in ")[0] for message, _ in told(error)} == {
+    assert {message.split(" in ")[0] for message, _ in reported(error)} == {
         "the material 'net' of 'one'", "the material 'globe' of 'two'"}
     with pytest.raises(SceneError) as error:
         stage_with(*meshes, scene="  - {name: other, mesh: car.glb, at: [2 m, 0 m]}\n")
-    assert len(told(error)) == 4
+    assert len(reported(error)) == 4
     assert glass_of(stage_with(meshes[0], more=", surface: muslin"))[0] is None
 
 
 def test_pictures_with_cut_outs(tmp_path, monkeypatch):
-    """Alpha that differs over what a mesh shows of a picture is refused, or told if it is cut out."""
+    """Alpha that differs over what a mesh shows of a picture is refused, or pointed out if it is cut out."""
     import trimesh
     from PIL import Image
 
@@ -241,7 +230,7 @@ def test_pictures_with_cut_outs(tmp_path, monkeypatch):
     half = np.where(np.arange(8) < 4, 0, 255)[:, None]
     with pytest.raises(SceneError) as error:
         write(half)
-    (message, advice), = told(error)
+    (message, advice), = reported(error)
     assert message.startswith("the material 'leaf' of ")
     assert message.endswith(" is blended by its picture's alpha, from 0 % to 100 %")
     assert advice == ("Cut its shape out of the mesh and give it one alpha, or write a `surface` for "
@@ -258,7 +247,7 @@ def test_pictures_with_cut_outs(tmp_path, monkeypatch):
 
 
 def test_obj_files_say_it_with_dissolve(tmp_path, monkeypatch):
-    """`d`, or `Tr` the other way about, with `Ni` for the index (MTL, from memory)."""
+    """`d`, or `Tr` its inverse, with `Ni` for the index (MTL, from memory)."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "pane.obj").write_text(
         "mtllib pane.mtl\nusemtl clear\nv 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n", encoding="utf-8")
@@ -293,11 +282,11 @@ def test_pieces_of_the_set_may_be_glass(tmp_path, monkeypatch):
     assert build(sheet, "{name: glass, transmission: 0.4}") is None
     with pytest.raises(SceneError) as error:
         build(block, "{name: glass, roughness: 0.3}")
-    assert told(error) == [("piece 'car' is frosted glass in a closed body, and only clear bodies can "
+    assert reported(error) == [("piece 'car' is frosted glass in a closed body, and only clear bodies can "
                             "be rendered", "Set its roughness to 0, or make it a sheet.")]
 
 
-def test_a_lamp_in_a_globe_is_told_what_to_write(stage_with):
+def test_a_lamp_in_a_globe_is_reported_what_to_write(stage_with):
     """A closed skin passes for solid glass; `thin glass` says that it is hollow."""
     scene = "lights:\n  - {name: bulb, kind: bulb, at: [0 m, 0 m, 1 m], output: 800 lm}\n"
     stage = stage_with(("globe", BALL, clear(), None), scene=scene)

@@ -1,7 +1,5 @@
 """Pieces that glow: shapes and parts of meshes as lamps, held to closed forms."""
 
-import importlib.util
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,33 +8,11 @@ from PIL import Image
 from trimesh.visual import TextureVisuals
 from trimesh.visual.material import PBRMaterial
 
-from previz.engine import backend
 from previz.errors import SceneError
 from previz.physics.colourtemp import cct_duv, xy_of
 from previz.scene.read import load
 from previz.stage.lights import glow
 from previz.stage.lights.glow import _evened, _shown
-
-
-def module(name):
-    path = Path(__file__).parent / "bench.py"
-    spec = importlib.util.spec_from_file_location(name, path)
-    made = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(made)
-    return made
-
-
-@pytest.fixture(scope="module")
-def plain():
-    """The builder of stages; nothing is rendered."""
-    return module("stage_glow_plain")
-
-
-@pytest.fixture(scope="module")
-def bench():
-    """The goniometer, its engine started."""
-    backend.start()
-    return module("stage_glow")
 
 
 def shape(fields, light):
@@ -110,8 +86,8 @@ def test_a_glowing_panel_and_ball_light_as_closed_forms_say(bench, tmp_path):
     assert lux == pytest.approx(321.61, rel=0.01)
     ball = bench.stage_of(tmp_path, shape("shape: sphere, size: [0.2 m, 0.2 m, 0.2 m]",
                                           "output: 1000 cd/m2"))
-    beside = bench.Meters(np.array([[2.0, 0, 0.1]]), np.array([[-1.0, 0, 0]]), np.ones(1))
-    lux = bench.light(ball, beside, samples=20_000)[0, 0] * ball.lamps[0].output
+    aside = bench.Meters(np.array([[2.0, 0, 0.1]]), np.array([[-1.0, 0, 0]]), np.ones(1))
+    lux = bench.light(ball, aside, samples=20_000)[0, 0] * ball.lamps[0].output
     assert lux == pytest.approx(7.854, rel=0.01)
 
 
@@ -168,9 +144,9 @@ def test_a_picture_on_anything_else_counts_by_its_mean(plain, tmp_path):
     screen(tmp_path, PICTURE)
     scene = load_scene(tmp_path, MESH % "")
     from previz.stage.imported import piece_meshes
-    from previz.stage.surfaces import SurfaceShelf
+    from previz.stage.surfaces import SurfaceRegistry
 
-    parts = [glow.GlowPart(*each) for each in piece_meshes(scene.pieces[0], SurfaceShelf(), None)]
+    parts = [glow.GlowPart(*each) for each in piece_meshes(scene.pieces[0], SurfaceRegistry(), None)]
     part = next(p for p in parts if p.material.name == "screen")
     assert _shown(part).mean(axis=0) == pytest.approx([0.5, 0, 0.25], abs=0.01)
 
@@ -182,7 +158,7 @@ def load_scene(folder, text):
 
 
 def test_colour_dimmer_and_switch_cost_nothing(plain, tmp_path):
-    """They are levels and spectra: the ways of the light are the same; red is red."""
+    """They are levels and spectra: the paths of the light are the same; red is red."""
     from previz.stage.fingerprint import light_path_hash
 
     fields = "shape: panel, size: [1 m, 0.02 m, 0.3 m]"
@@ -195,7 +171,7 @@ def test_colour_dimmer_and_switch_cost_nothing(plain, tmp_path):
     assert x > 0.42 and y < 0.36
 
 
-def test_what_cannot_glow_is_told(plain, tmp_path, monkeypatch):
+def test_what_cannot_glow_is_reported(plain, tmp_path, monkeypatch):
     """Too many triangles, and a material that the mesh has not."""
     screen(tmp_path)
     with pytest.raises(SceneError, match="the piece has no material 'glass'") as caught:
@@ -207,7 +183,7 @@ def test_what_cannot_glow_is_told(plain, tmp_path, monkeypatch):
     assert "Export a simpler mesh, or name the 'material' that glows." in str(caught.value)
 
 
-def test_a_mesh_that_glows_and_is_no_lamp_is_told(plain, tmp_path):
+def test_a_mesh_that_glows_and_is_no_lamp_is_reported(plain, tmp_path):
     """What is emissive in a file gives no light until the scene says how much."""
     screen(tmp_path)
     stage = plain.stage_of(tmp_path, MESH.partition("lights")[0])
@@ -216,7 +192,7 @@ def test_a_mesh_that_glows_and_is_no_lamp_is_told(plain, tmp_path):
     assert not stage.lamps
 
 
-def test_a_colour_in_the_file_is_told(plain, tmp_path):
+def test_a_colour_in_the_file_is_reported(plain, tmp_path):
     """A lamp's colour is the scene's; where the file has one and the scene none, it says which."""
     screen(tmp_path, glow_colour=[1.0, 0.2, 0.1])
     line = ("Check: the glow of set has a colour in its file, and glow has none. Write 'colour: [1, 0.2, "

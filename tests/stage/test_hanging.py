@@ -1,39 +1,14 @@
 """Things that hang: what they hang by is there, seen and shades; nothing stands under them."""
 
-import importlib.util
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from previz.engine import backend
 from previz.scene.read import load
 from previz.sight.rig_bodies import Stand, bodies_of
 from previz.stage.build import BOOM_END
 from previz.stage.hanging import BOOM_REACH, DROP, LOOSE, PIPE, _reach
 from previz.stage.ingredients import ingredients
-
-
-def module(name):
-    path = Path(__file__).parent / "bench.py"
-    spec = importlib.util.spec_from_file_location(name, path)
-    made = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(made)
-    return made
-
-
-@pytest.fixture(scope="module")
-def plain():
-    """The builder of stages; nothing is rendered."""
-    return module("stage_hanging_plain")
-
-
-@pytest.fixture(scope="module")
-def bench():
-    """The goniometer, its engine started."""
-    backend.start()
-    return module("stage_hanging")
-
 
 ROOM = "room: {size: [4 m, 3 m, 2.5 m]}\n"
 LAMP = "lights: [{name: glow, kind: practical, at: [1 m, 1.4 m, 1.6 m], output: 400 lm, shade: none%s}]\n"
@@ -56,7 +31,7 @@ def test_a_practical_stands_unless_it_hangs(plain, tmp_path):
 
 
 def test_a_cord_ends_at_the_first_thing_above(plain, tmp_path):
-    """The roof of a box between lamp and ceiling; with nothing above it is told."""
+    """The roof of a box between lamp and ceiling; with nothing above it is reported."""
     roof = ("pieces: [{name: roof, shape: box, at: [1 m, 1.4 m, 2.1 m], size: [1 m, 1 m, 0.05 m]}]\n")
     assert of(plain.stage_of(tmp_path, ROOM + roof + LAMP % ", hung: cord"), "glow")[:, 2].max() == (
         pytest.approx(2.1))
@@ -66,7 +41,7 @@ def test_a_cord_ends_at_the_first_thing_above(plain, tmp_path):
 
 
 def test_a_wall_plate_is_on_the_nearest_wall(plain, tmp_path):
-    """Level from the lamp to the west wall at 0.4 m; further than a metre from any wall it is told."""
+    """Level from the lamp to the west wall at 0.4 m; further than a metre from any wall it is reported."""
     text = ROOM + LAMP % ", hung: wall plate"
     stage = plain.stage_of(tmp_path, text.replace("[1 m, 1.4 m, 1.6 m]", "[0.4 m, 1.4 m, 1.6 m]"))
     body = of(stage, "glow")
@@ -124,7 +99,7 @@ def test_what_it_hangs_by_belongs_to_it(plain, tmp_path):
 
 
 def test_reach_is_the_plain_distance():
-    """A triangle square to the way is met at its distance; beside it and behind it nothing is."""
+    """A triangle square to the line is met at its distance; next to it and behind it nothing is."""
     corners = np.array([[[0.0, 0, 2], [1, 0, 2], [0, 1, 2]]])
     up = np.array([0.0, 0, 1])
     assert _reach(corners, np.array([0.2, 0.2, 0.5]), up) == pytest.approx(1.5)

@@ -4,8 +4,6 @@ Sources: dimming: facts 4.1, 4.2 ('Lamp rerating', IES Handbook); CIE lamps: fac
 efficacies: facts 4.3 ('Luminous efficacy' table).
 """
 
-import importlib.util
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,8 +12,8 @@ from previz.errors import SceneError
 from previz.physics.colourtemp import cct_duv, xy_of
 from previz.physics.headlamp import dipped_beam
 from previz.physics.spectra import WAVELENGTHS_NM
-from previz.scene.light import LIGHTS
-from previz.stage.lights import LIGHTS as LOWERED
+from previz.scene.light import LIGHTS, Glow
+from previz.stage.lights import BUILDERS
 
 
 def scene(*lamps, more=""):
@@ -25,23 +23,13 @@ def scene(*lamps, more=""):
     return "lights:\n" + "\n".join(lines) + "\n" + more
 
 
-def test_every_kind_is_lowered():
-    """The scene's kinds and the stage's are the same."""
-    assert list(LIGHTS) == list(LOWERED)
+def test_every_kind_is_built():
+    """The scene's kinds and those that the stage can build are the same."""
+    assert set(LIGHTS) == set(BUILDERS)
 
 
 def built(plain, folder, rest, kind="bulb"):
     return plain.stage_of(folder, scene(("lamp", kind, (0, 0, 0), rest))).lamps[0]
-
-
-@pytest.fixture(scope="module")
-def plain():
-    """The builder of stages alone; nothing is rendered."""
-    path = Path(__file__).parent / "bench.py"
-    spec = importlib.util.spec_from_file_location("stage_bench_plain", path)
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.mark.parametrize(("dimmer", "kelvin"), [("50 %", 2937), ("25 %", 2696)])
@@ -100,7 +88,7 @@ def test_measured_spectra_and_gels(plain, tmp_path):
     lamp = built(plain, tmp_path,
                  "output: 900 lm, spectrum: {file: lobby.csv}, gel: [{file: sheet.txt}, nd 0.3]")
     shape = 1 + (WAVELENGTHS_NM - 380) / 200
-    # Ends apart, of which the file covers one half.
+    # Ends with a gap, of which the file covers one half.
     assert (lamp.spectrum / lamp.spectrum[40])[1:-1] == pytest.approx((shape / shape[40])[1:-1])
     assert lamp.gel[1:-1] == pytest.approx(
         (0.2 + (WAVELENGTHS_NM - 380) / 1000)[1:-1] * 10**-0.3)
@@ -123,7 +111,7 @@ def test_measured_spectra_and_gels(plain, tmp_path):
     ],
 )
 def test_a_measurement_that_cannot_be_used(plain, tmp_path, fields, name, content, message):
-    """It is told at the scene's own line, with the line of the file."""
+    """It is reported at the scene's own line, with the line of the file."""
     if name:
         (tmp_path / name).write_text(content)
     with pytest.raises(SceneError) as caught:
@@ -132,23 +120,11 @@ def test_a_measurement_that_cannot_be_used(plain, tmp_path, fields, name, conten
     assert (problem.line, problem.message[: len(message)]) == (3, message)
 
 
-KIND_FIELDS = {
-    "soft box": "size: [0.9 m, 0.6 m], aim: [0 m, 3 m, 0 m]",
-    "overhead soft": "size: [2 m, 2 m]",
-    "panel": "size: [0.6 m, 0.3 m], aim: [0 m, 3 m, 0 m]",
-    "tube": "length: 1.2 m",
-    "backdrop": "size: [2 m, 1 m], aim: [0 m, 3 m, 0 m]",
-    **dict.fromkeys(("small box", "ellipsoidal", "fresnel", "open face", "parallel beam",
-                     "daylight lamp", "headlamp"), "aim: [0 m, 3 m, 0 m]"),
-}
-
-
-@pytest.mark.parametrize("kind", [each for each in LIGHTS if each != "glow"])
-def test_every_lamp_has_a_body_and_paperwork(plain, tmp_path, kind):
+@pytest.mark.parametrize("cls", [cls for cls in LIGHTS.values() if cls is not Glow])
+def test_every_lamp_has_a_body_and_paperwork(plain, tmp_path, cls):
     """Each kind has a body of sound triangles by its name, and its watts and weight are kept."""
-    rest = KIND_FIELDS.get(kind, "duv: 0")
-    stage = plain.stage_of(tmp_path, scene(
-        ("lamp", kind, (0, 0, 0), f"{rest}, output: 900 lm, watts: 60 W, weight: 4 kg")))
+    stage = plain.stage_of(tmp_path, "lights:\n" + plain.lamp_text(
+        cls, "lamp", (0, 0, 0), output="900 lm", watts="60 W", weight="4 kg"))
     bodies = [mesh for mesh in stage.meshes if mesh.name == "lamp"]
     assert bodies and all(mesh.role == "lamp" for mesh in bodies)
     for mesh in bodies:
@@ -156,7 +132,7 @@ def test_every_lamp_has_a_body_and_paperwork(plain, tmp_path, kind):
         double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
         assert np.all(np.isfinite(corners)) and np.all(np.linalg.norm(double, axis=1) > 0)
     rig = stage.rig[0]
-    assert (rig.kind, rig.watts, rig.weight) == (kind, 60.0, 4.0)
+    assert (rig.kind, rig.watts, rig.weight) == (cls.kind, 60.0, 4.0)
     assert stage.lamps[0].output == 900
 
 
@@ -196,7 +172,7 @@ def test_cautions_of_lamps(plain, tmp_path):
 
 def test_a_file_with_coarse_angles_is_pointed_out(plain, tmp_path):
     """A beam under four steps of its angles over-reads its lumens (facts 0.11)."""
-    for step, told in ((10, True), (1, False)):
+    for step, reported in ((10, True), (1, False)):
         angles = np.arange(0, 91, step)
         # cos^40: 21 degrees to the half.
         candela = 1000 * np.cos(np.radians(angles)).clip(0) ** 40
@@ -205,7 +181,7 @@ def test_a_file_with_coarse_angles_is_pointed_out(plain, tmp_path):
             + "\n".join(" ".join(f"{x:.7g}" for x in row) for row in (angles, [0], candela)))
         stage = plain.stage_of(tmp_path, scene(("lamp", "bulb", (0, 0, 0),
                                                 "photometry: spot.ies")))
-        assert any("wider apart" in line for line in stage.cautions) == told
+        assert any("wider apart" in line for line in stage.cautions) == reported
         exact = 2 * np.pi * 1000 / 41
         # Facts 0.11: +9.4 % at 10 degrees by linear interpolation.
-        assert stage.lamps[0].output == pytest.approx(exact * (1.094 if told else 1), rel=0.002)
+        assert stage.lamps[0].output == pytest.approx(exact * (1.094 if reported else 1), rel=0.002)

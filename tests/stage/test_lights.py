@@ -7,40 +7,19 @@ import numpy as np
 import pytest
 
 from previz.errors import SceneError
-from previz.scene.read import load
+from previz.scene.light import LIGHTS, Glow
 from previz.stage import shapes
-from previz.stage.build import build_stage
 from previz.stage.lights.ahead import face_ahead
-from previz.stage.lights.lowered import HOUSING
+from previz.stage.lights.fixture import HOUSING
 
 AT = np.array([1.0, 2.0, 1.5])
 AIM = np.array([3.0, 5.0, 0.5])
 
-# Fields that a kind must have beside what all lamps have.
-NEEDED = {
-    "soft box": "size: [0.9 m, 0.6 m]",
-    "overhead soft": "size: [2 m, 1.5 m]",
-    "small box": "",
-    "panel": "size: [0.6 m, 0.3 m]",
-    "open face": "",
-    "fresnel": "",
-    "ellipsoidal": "",
-    "parallel beam": "",
-    "daylight lamp": "",
-}
-ROUND = {"bulb": "", "practical": "", "lantern ball": "diameter: 0.5 m", "tube": "length: 1.2 m"}
-
-
-@pytest.fixture
-def stage_of(tmp_path, monkeypatch):
-    """Build the stage of a scene's text."""
-    monkeypatch.chdir(tmp_path)
-
-    def build(text):
-        (tmp_path / "scene.yaml").write_text("previz: 1\n" + text, encoding="utf-8")
-        return build_stage(load("scene.yaml").scene())
-
-    return build
+# What a kind must have beyond what all lamps have.
+NEEDED = {kind: ", ".join(f"{field}: {value}" for field, value in cls.sample.items()
+                          if field not in ("aim", "output"))
+          for kind, cls in LIGHTS.items() if cls is not Glow}
+FACES = [kind for kind, cls in LIGHTS.items() if "aim" in cls.sample or cls.held == "above"]
 
 
 def lamp_text(kind, more, output="1000 lm", aim="[3 m, 5 m, 0.5 m]"):
@@ -56,7 +35,7 @@ def face_normals(emitter):
     return double / np.linalg.norm(double, axis=1, keepdims=True)
 
 
-@pytest.mark.parametrize("kind", NEEDED)
+@pytest.mark.parametrize("kind", FACES)
 def test_faces_look_at_the_aim(stage_of, kind):
     """A lamp with a face has it at its place, turned to its aim, its body all behind it."""
     stage = stage_of(lamp_text(kind, NEEDED[kind]))
@@ -76,18 +55,18 @@ def test_faces_look_at_the_aim(stage_of, kind):
             assert ((mesh.vertices - AT) @ ahead).max() < front
 
 
-@pytest.mark.parametrize("kind", [*NEEDED, *ROUND])
+@pytest.mark.parametrize("kind", NEEDED)
 def test_faces_carry_the_lamps_lumens(stage_of, kind):
     """Tables are at one lumen, and the shares of a lamp's faces are those it puts out."""
-    stage = stage_of(lamp_text(kind, {**NEEDED, **ROUND}[kind]))
+    stage = stage_of(lamp_text(kind, NEEDED[kind]))
     assert stage.lamps[0].output == pytest.approx(1000)
     for emitter in stage.emitters:
         assert emitter.lamp == 0
         if emitter.table is not None:
             assert emitter.table.flux() == pytest.approx(1, abs=1e-9)
-    # A bulb in its holder makes up for what the holder takes; everything else gives what is said.
+    # A bulb makes up for what its holder takes, a flame for what burns; all else gives what is said.
     share = sum(emitter.share for emitter in stage.emitters)
-    assert 1 <= share < 1.15 if kind in ("bulb", "practical", "lantern ball") else share == 1
+    assert 1 <= share < 1.15 if LIGHTS[kind].ball or LIGHTS[kind].flame else share == 1
 
 
 @pytest.mark.parametrize(("kind", "output", "lumens"), [
@@ -101,7 +80,7 @@ def test_faces_carry_the_lamps_lumens(stage_of, kind):
 ])
 def test_output_written_as_candela_or_lux(stage_of, kind, output, lumens):
     """However it is written, the lamp holds lumens."""
-    stage = stage_of(lamp_text(kind, {**NEEDED, **ROUND}[kind], output))
+    stage = stage_of(lamp_text(kind, NEEDED[kind], output))
     # 1e-3: a panel's table ends a little before 90 deg.
     assert stage.lamps[0].output == pytest.approx(lumens, rel=1e-3)
 
@@ -138,7 +117,7 @@ def test_a_beams_lumens_follow_from_its_candela(stage_of):
 
 
 def test_a_file_says_the_lumens_of_a_candle(stage_of, tmp_path):
-    """100 cd all round are 1256.64 lm (facts 6.3), unless an output is written beside the file."""
+    """100 cd all round are 1256.64 lm (facts 6.3), unless an output is written with the file."""
     angles = range(0, 181, 10)
     (tmp_path / "flame.ies").write_text(
         f"IESNA:LM-63-2002\nTILT=NONE\n1 -1 1 {len(angles)} 1 1 2 0 0 0\n1 1 2\n"
@@ -161,7 +140,7 @@ def test_the_roll_of_a_soft_box(stage_of):
 def test_a_ball_and_a_tube_are_their_own_reflection(stage_of):
     """What is sampled by its facing half alone is convex and symmetric about its middle."""
     for kind in ("bulb", "lantern ball", "tube"):
-        emitter, = stage_of(lamp_text(kind, ROUND[kind])).emitters
+        emitter, = stage_of(lamp_text(kind, NEEDED[kind])).emitters
         assert emitter.symmetric
         middle = (emitter.vertices.min(axis=0) + emitter.vertices.max(axis=0)) / 2
         offsets = emitter.vertices - middle
@@ -188,7 +167,7 @@ def test_lit_area_of_a_tube(stage_of):
     ("", (3, -2, 0)),  # level and square to the aim
 ])
 def test_the_direction_of_a_tube(stage_of, along, axis):
-    """A tube lies as it is told, or level and square to where it is aimed."""
+    """A tube lies as it is written, or level and square to where it is aimed."""
     more = "length: 1.2 m" + (f", {along}" if along else "")
     emitter, = stage_of(lamp_text("tube", more)).emitters
     spread = emitter.vertices - emitter.vertices.mean(axis=0)
@@ -226,11 +205,11 @@ def test_each_lamp_has_its_own_faces(stage_of):
 
 
 def test_a_lamp_aimed_at_its_own_place(stage_of):
-    """A thing in the very place of the lamp is no aim: told where, what is wrong, what to write."""
+    """A thing in the very place of the lamp is no aim: reported where, what is wrong, what to write."""
     marker = "  - {name: marker, kind: bulb, at: [1 m, 2 m, 1.5 m], output: 1 lm}\n"
     with pytest.raises(SceneError) as caught:
         stage_of(lamp_text("fresnel", "", aim="marker") + marker)
-    told = str(caught.value)
-    assert told.startswith("scene.yaml:3:")
-    assert "light 'lamp' (fresnel)" in told.splitlines()[0]
-    assert len(told.splitlines()) >= 4
+    reported = str(caught.value)
+    assert reported.startswith("scene.yaml:3:")
+    assert "light 'lamp' (fresnel)" in reported.splitlines()[0]
+    assert len(reported.splitlines()) >= 4

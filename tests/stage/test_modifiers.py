@@ -4,13 +4,10 @@ Losses by name are set practice (facts 4.14, common practice, no source); what i
 that a stated transmission, spread or reflectance does what it says.
 """
 
-import importlib.util
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from previz.engine import backend
 from previz.errors import SceneError
 from previz.physics.framing import cell_transmission
 from previz.scene.modifiers import CLOTHS, NETS
@@ -22,27 +19,6 @@ from previz.stage.surfaces import luminance
 engine_test = pytest.mark.engine
 
 TOWARDS = "aim: [0 m, 6 m, 0 m]"
-
-
-def module(name):
-    path = Path(__file__).parent / "bench.py"
-    spec = importlib.util.spec_from_file_location(name, path)
-    made = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(made)
-    return made
-
-
-@pytest.fixture(scope="module")
-def plain():
-    """The builder of stages; nothing is rendered."""
-    return module("stage_modifiers_plain")
-
-
-@pytest.fixture(scope="module")
-def bench():
-    """The goniometer, its engine started."""
-    backend.start()
-    return module("stage_modifiers")
 
 
 def scene(more, lamp="kind: panel, size: [0.2 m, 0.2 m], beam: 60 deg"):
@@ -111,7 +87,7 @@ def test_a_diffusion_frame_shares_the_light_out(bench, tmp_path, name):
     straight = item.transmission * (1 - item.spread) * float(
         bench.light(lamp, meters, samples=400)[0, 0])
     found, error = whole(bench, stage, meters, 4000)
-    # 16 batches tell the noise; 2 % besides for the raster and the rods in front of the edge.
+    # 16 batches give the noise; 2 % more for the raster and the rods in front of the edge.
     assert found[0, 0] == pytest.approx(straight, rel=0.02, abs=4 * error[0, 0])
     assert found[0, 1] == pytest.approx(expected, rel=0.03, abs=4 * error[0, 1])
     assert 4 * error[0].sum() < 0.05 * found[0].sum()
@@ -139,12 +115,12 @@ def test_a_frost_scatters_about_straight_on(bench, tmp_path, lobe):
     width = np.sin(np.radians(lobe / 2)) / np.sqrt(np.log(2))
     expected = []
     for place in places:
-        way = place - pieces
-        off = np.linalg.norm(way, axis=1)
-        change = way[:, ::2] / off[:, None] - pieces[:, ::2] / far[:, None]
+        direction = place - pieces
+        off = np.linalg.norm(direction, axis=1)
+        change = direction[:, ::2] / off[:, None] - pieces[:, ::2] / far[:, None]
         glow = np.exp(-np.sum(change**2, axis=1) / width**2) / (np.pi * width**2) * 0.8 * falls
-        towards = np.sum(way * place, axis=1) / off / np.linalg.norm(place)
-        expected.append(np.sum(glow * way[:, 1] / off * towards / off**2) / x.size)
+        towards = np.sum(direction * place, axis=1) / off / np.linalg.norm(place)
+        expected.append(np.sum(glow * direction[:, 1] / off * towards / off**2) / x.size)
     found, error = whole(bench, stage, spots(bench, places), 4000)
     assert np.all(found[:, 0] == 0)
     # 2 %: the lamp is not a point, and its table ends a little before 90 deg.
@@ -167,16 +143,16 @@ def test_a_diffusion_frame_sends_the_rest_back(bench, tmp_path):
         cloth_meters = bench.Meters(np.column_stack([x, np.full(x.size, 2.0), z]),
                                     np.tile([0.0, -1, 0], (x.size, 1)), np.ones(x.size))
         falls = bench.light(lamp, cloth_meters, samples=16)[:, 0]
-        way = np.column_stack([x - 1, np.ones(x.size), z])
-        squared = np.sum(way**2, axis=1)
-        expected = back / np.pi * np.sum(falls * way[:, 1] ** 2 / squared**2) / 3600
+        direction = np.column_stack([x - 1, np.ones(x.size), z])
+        squared = np.sum(direction**2, axis=1)
+        expected = back / np.pi * np.sum(falls * direction[:, 1] ** 2 / squared**2) / 3600
         assert found[0, 0] == 0
         assert found[0, 1] == pytest.approx(expected, rel=0.03, abs=4 * error[0, 1])
 
 
 @engine_test
 def test_nets(bench, tmp_path):
-    """A net passes its share straight, by the layers' stops, and a longer way through takes more."""
+    """A net passes its share straight, by the layers' stops, and a longer path through takes more."""
     lamp = spots(bench, [(0, 4.0, 0), (3.0, 3.0, 0)])
     bare = bench.light(bench.stage_of(tmp_path, scene("")), lamp, samples=400)[:, 0]
     for layers, share in NETS.items():
@@ -202,8 +178,8 @@ def test_a_grid_passes_what_its_cells_pass(bench, tmp_path):
             "cell: 50 mm, depth: 50 mm}\n")
     tilt, turn = (each.ravel() for each in np.meshgrid(np.radians([0, 12, 25, 36]),
                                                        np.radians([0, 35])))
-    way = np.stack([np.sin(tilt) * np.cos(turn), np.cos(tilt), np.sin(tilt) * np.sin(turn)], axis=1)
-    meters = bench.Meters(6 * way, -way, np.ones(len(way)))
+    direction = np.stack([np.sin(tilt) * np.cos(turn), np.cos(tilt), np.sin(tilt) * np.sin(turn)], axis=1)
+    meters = bench.Meters(6 * direction, -direction, np.ones(len(direction)))
     found = bench.light(bench.stage_of(tmp_path, scene(grid, lamp)), meters, samples=6000)[:, 0]
     # Each point of the lamp's face is seen at an angle of its own: the mean over the face.
     u = (np.arange(80) + 0.5) / 80 * 1.2 - 0.6
@@ -254,7 +230,7 @@ def test_boards(bench, tmp_path):
         found, error = whole(bench, stage, before, 4000)
         results[surface] = (found[0, 1], error[0, 1])
         shadow, _ = whole(bench, stage, behind, 500)
-        # The shadow of the card's edge apart, nothing gets behind it.
+        # But for the shadow of the card's edge nothing gets behind it.
         assert shadow[0, 1] < 0.02 * found[0, 1] + 1e-6
     open_lamp = bench.stage_of(tmp_path, scene("", lamp))
     grid = ((np.arange(60) + 0.5) / 60 - 0.5) * 0.6
@@ -262,9 +238,9 @@ def test_boards(bench, tmp_path):
     on_card = bench.Meters(np.column_stack([x, np.full(x.size, 3.0), z]),
                            np.tile([0.0, -1, 0], (x.size, 1)), np.ones(x.size))
     falls = bench.light(open_lamp, on_card, samples=16)[:, 0]
-    way = np.column_stack([x - 0.9, np.full(x.size, 2.4), z])
-    squared = np.sum(way**2, axis=1)
-    card = 0.8 / np.pi * np.sum(falls * way[:, 1] ** 2 / squared**2) * 0.36 / 3600
+    direction = np.column_stack([x - 0.9, np.full(x.size, 2.4), z])
+    squared = np.sum(direction**2, axis=1)
+    card = 0.8 / np.pi * np.sum(falls * direction[:, 1] ** 2 / squared**2) * 0.36 / 3600
     value, error = results["{reflectance: 0.8}"]
     assert value == pytest.approx(card, rel=0.02, abs=4 * error)
     # Negative fill: 3 % cloth (facts 4.15: 2 to 4 %) sends back 3/80 of the card.
@@ -299,9 +275,9 @@ def test_a_mirror_board_has_two_sides(plain, tmp_path):
                              ("soft", "soft silver", "hard silver")):
         stage = plain.stage_of(tmp_path, "boards:\n  - {name: shiny, size: [0.6 m, 0.6 m], at: [0 m, 3 m, "
                                f"0 m], facing: [0 m, 0 m, 0 m], side: {side}}}\n")
-        ways = {m.surface: np.cross(*(m.vertices[m.faces[0]][1:] - m.vertices[m.faces[0]][0]))
+        directions = {m.surface: np.cross(*(m.vertices[m.faces[0]][1:] - m.vertices[m.faces[0]][0]))
                 for m in stage.meshes if m.name == "shiny"}
-        assert ways[face][1] < 0 < ways[back][1]
+        assert directions[face][1] < 0 < directions[back][1]
         assert stage.grip[0].what == f"mirror board, {side} side out"
         hard, soft = stage.surfaces["hard silver"], stage.surfaces["soft silver"]
         assert hard.roughness < SMOOTH < 0.1 < soft.roughness
@@ -356,14 +332,14 @@ def test_names_of_cloths_set_their_figures(plain, tmp_path):
         plain.stage_of(tmp_path, scene(frame(f"cloth: {name}")))
         item = load(tmp_path / "scene.yaml").scene().diffusion[0]
         assert (item.transmission, item.spread) == (transmission, spread)
-        assert item.lobe == (30 if name == "light frost" else None)
+        assert item.lobe == (30 if name == "thin frost" else None)
     # The middle of the losses that the trade counts with (facts 4.14), in stops.
     stops = {name: -np.log2(each[0]) for name, each in CLOTHS.items()}
     for name, low, high in (("quarter silk", 0.3, 0.5), ("half silk", 0.5, 1), ("full silk", 1, 1.6),
-                            ("light frost", 0.3, 0.5), ("heavy frost", 1, 1.6),
+                            ("thin frost", 0.3, 0.5), ("thick frost", 1, 1.6),
                             ("bleached muslin", 1.5, 2)):
         assert low <= stops[name] <= high, name
-    plain.stage_of(tmp_path, scene(frame("cloth: light frost, lobe: 10 deg")))
+    plain.stage_of(tmp_path, scene(frame("cloth: thin frost, lobe: 10 deg")))
     assert load(tmp_path / "scene.yaml").scene().diffusion[0].lobe == 10
     plain.stage_of(tmp_path, scene(frame("cloth: full silk, spread: 0.7")))
     item = load(tmp_path / "scene.yaml").scene().diffusion[0]
@@ -380,7 +356,7 @@ def test_cloths_never_send_on_more_than_falls_on_them(plain, tmp_path, name):
 
 
 def test_slits_cover_what_they_should(plain, tmp_path):
-    """The threads' area over the frame's is one less what goes straight, slits 1 mm apart."""
+    """The threads' area over the frame's is one less what goes straight, slits every 1 mm."""
     stage = plain.stage_of(tmp_path, scene(frame("transmission: 0.8, spread: 0.25",
                                                  "[1 m, 0.5 m]")))
     mesh = next(m for m in stage.meshes if m.surface == "cloth of silk")

@@ -1,4 +1,4 @@
-"""Files and colours that cannot be: `previz check` and a build tell all of them at once."""
+"""Files and colours that cannot be: `previz check` and a build report all of them at once."""
 
 import subprocess
 import sys
@@ -72,5 +72,5 @@ def test_a_plain_scene_is_checked_without_numbers(tmp_path):
                     "gel: full ctb}]\n")
     code = ("import sys; from click.testing import CliRunner; from previz.cli.check import command; "
             f"print(CliRunner().invoke(command, [{str(path)!r}]).exit_code, 'numpy' in sys.modules)")
-    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert told.stdout.split() == ["0", "False"]
+    reported = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert reported.stdout.split() == ["0", "False"]

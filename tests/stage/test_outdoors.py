@@ -10,7 +10,7 @@ from previz.physics.sky_level import STARLIGHT, clear_sun_illuminance, sky_illum
 from previz.physics.solar import sun_position
 from previz.scene.daylight import Daylight, Moon, Sun
 from previz.scene.read import load
-from previz.stage.outdoors import lower_daylight, resolved, shining
+from previz.stage.outdoors import build_daylight, resolved, shining
 
 # Reda and Andreas, NREL/TP-560-34302, table A5.1 (facts 4.11); the sun is 39.888° high without air.
 GOLDEN = "2003-10-17 12:30:30 -07:00"
@@ -39,7 +39,7 @@ def daylight_of(tmp_path, monkeypatch):
 def test_the_sun_of_a_time_and_place(daylight_of):
     """A scene's sun stands where a published example has it, and shines from there."""
     daylight = daylight_of(f"sky: clear, time: {GOLDEN}, {GOLDEN_PLACE}, north: 20 deg")
-    lamps, sun, sky = lower_daylight(daylight, 3)
+    lamps, sun, sky = build_daylight(daylight, 3)
     assert [lamp.name for lamp in lamps] == ["sun", "sky"]
     altitude = 90 - GOLDEN_ZENITH
     assert np.degrees(np.arcsin(sun.towards[2])) == pytest.approx(altitude, abs=0.05)
@@ -56,14 +56,14 @@ def test_the_sun_of_a_time_and_place(daylight_of):
 
 
 def test_a_time_is_the_same_as_its_altitude_and_azimuth(daylight_of):
-    """Written either way the stage is the same, light for light."""
+    """Written in either form the stage is the same, light for light."""
     moment = datetime.datetime.fromisoformat("2026-10-14T15:30:00+02:00")
     altitude, azimuth = sun_position(moment, **SPOT)
     one = daylight_of("sky: clear, illuminance: 9 klx, time: 2026-10-14 15:30 +02:00, "
                       "latitude: 51.5 deg, longitude: 7.1 deg")
     other = daylight_of(f"sky: clear, illuminance: 9 klx, sun: {{azimuth: {azimuth} deg, "
                         f"altitude: {altitude} deg}}")
-    (a, sun_a, sky_a), (b, sun_b, sky_b) = (lower_daylight(each, 0) for each in (one, other))
+    (a, sun_a, sky_a), (b, sun_b, sky_b) = (build_daylight(each, 0) for each in (one, other))
     for left, right in zip(a, b, strict=True):
         assert left.output == pytest.approx(right.output, rel=1e-9)
         np.testing.assert_allclose(left.spectrum, right.spectrum)
@@ -82,10 +82,10 @@ def test_a_named_zone_knows_summer_time(daylight_of):
 def test_clouds_hide_the_sun_of_a_time(daylight_of):
     """Under an overcast sky a time gives the level and no sun, unless one is written."""
     where = f"time: {GOLDEN}, {GOLDEN_PLACE}"
-    hidden = lower_daylight(daylight_of(f"sky: overcast, {where}"), 0)[0]
+    hidden = build_daylight(daylight_of(f"sky: overcast, {where}"), 0)[0]
     assert [lamp.name for lamp in hidden] == ["sky"]
     assert hidden[0].output == pytest.approx(13_700, rel=0.02)  # 300 + 21 000 sin 39.9°
-    shown = lower_daylight(daylight_of(f"sky: overcast, sun: {{}}, {where}"), 0)[0]
+    shown = build_daylight(daylight_of(f"sky: overcast, sun: {{}}, {where}"), 0)[0]
     assert [lamp.name for lamp in shown] == ["sun", "sky"]
 
 
@@ -95,7 +95,7 @@ def test_a_sun_that_is_down_gives_no_light():
     altitude, _ = sun_position(dusk, **SPOT)
     assert -6 < altitude < -2
     daylight = Daylight(sky="clear", time=dusk, sun=Sun(), **PLACE)
-    lamps, sun, _ = lower_daylight(daylight, 0)
+    lamps, sun, _ = build_daylight(daylight, 0)
     assert sun is None
     assert [lamp.name for lamp in lamps] == ["sky"]
     assert lamps[0].output == pytest.approx(sky_illuminance("clear", altitude) + STARLIGHT)
@@ -105,7 +105,7 @@ def test_a_sun_that_is_down_gives_no_light():
 def test_the_moon_of_a_night():
     """The moon stands where the formulae put it, with its phase; the sky is lit by it."""
     daylight = Daylight(sky="clear", time=NIGHT, sun=Sun(), moon=Moon(), **PLACE)
-    lamps, disc, _ = lower_daylight(daylight, 0)
+    lamps, disc, _ = build_daylight(daylight, 0)
     place = moon_position(NIGHT, **SPOT)
     assert place.altitude_deg > 15
     assert [lamp.name for lamp in lamps] == ["moon", "sky"]
@@ -123,12 +123,12 @@ def test_moon_by_direction_and_phase():
     levels = {}
     for phase in (1.0, 0.5):
         moon = Moon(azimuth=150.0, altitude=40.0, phase=phase)
-        lamps, _, _ = lower_daylight(Daylight(moon=moon), 0)
+        lamps, _, _ = build_daylight(Daylight(moon=moon), 0)
         levels[phase] = lamps[0].output
     assert levels[0.5] == pytest.approx(moon_illuminance(40, phase_angle(0.5)))
     assert 8 < levels[1.0] / levels[0.5] < 14
     own = Moon(azimuth=150.0, altitude=40.0, illuminance=0.3, cct=5000.0)
-    lamp = lower_daylight(Daylight(moon=own), 0)[0][0]
+    lamp = build_daylight(Daylight(moon=own), 0)[0][0]
     assert lamp.output == 0.3
 
 

@@ -14,7 +14,7 @@ from previz.scene.read import load
 from previz.scene.records import Target
 from previz.stage.build import build_stage
 from previz.stage.people import build_people, rough_anchors
-from previz.stage.surfaces import SurfaceShelf
+from previz.stage.surfaces import SurfaceRegistry
 
 MARKS = """\
 previz: 1
@@ -55,6 +55,30 @@ def marked(tmp_path_factory):
 
 def probe(stage, name):
     return next(each for each in stage.probes if each.name == name)
+
+
+def test_the_stage_keeps_the_head_of_each_figure_and_mark(marked):
+    """Where the figure is, the head has its nose before it; at a mark it is where it would be there."""
+    desk, window = marked["desk"], marked["at the window"]
+    for stage in (desk, window):
+        assert [head.mark for head in stage.heads if head.figure == "clerk"] == ["", "window", "door"]
+        for head in stage.heads:
+            axes = np.stack([head.left, head.up, head.ahead])
+            assert axes @ axes.T == pytest.approx(np.eye(3), abs=1e-9)
+            # A head is 0.15 m broad and 0.2 m long (ANSUR II, from memory): both within its ball, nearly.
+            assert 0.075 <= head.radius <= 0.115
+        own = desk.head("clerk")
+        skin = np.concatenate([m.vertices for m in desk.meshes if m.name == "clerk"])
+        near = np.linalg.norm(skin - own.centre, axis=1)
+        assert np.sum(near < own.radius) > 100
+        assert np.linalg.norm(own.nose - own.centre) == pytest.approx(0.115, abs=1e-6)
+        assert own.nose @ own.ahead > np.percentile(skin[near < 0.12] @ own.ahead, 95)
+    # Whoever goes to a mark has the head there that the mark had before.
+    there = next(head.mark for head in window.heads if head.mark
+                 and np.allclose(head.face, window.head("clerk").face, atol=1e-6))
+    assert desk.head("clerk", there).face == pytest.approx(window.head("clerk").face, abs=0.01)
+    with pytest.raises(KeyError):
+        desk.head("clerk", "nowhere")
 
 
 def test_a_figure_goes_to_its_mark(marked):
@@ -114,7 +138,7 @@ def test_a_mark_with_its_own_pose_leaves_joints_behind(marked):
     hands = [marked[n].places["clerk.left hand"][2] - marked[n].places["clerk.right hand"][2]
              for n in ("at the window", "at the door")]
     # Both hands hang alike; at the door the elbow, bent less than for a hand on the thigh, still
-    # sets the left one apart.
+    # sets the left one off.
     assert abs(hands[0]) < 0.03 and abs(hands[1]) > 0.05
 
 
@@ -122,12 +146,12 @@ def people(*figures):
     """Return figures built on their own, aimed at points and at one another."""
     places = {f"{figure.name}.{part}": place for figure in figures
               for part, place in rough_anchors(figure).items()}
-    shelf = SurfaceShelf()
+    registry = SurfaceRegistry()
 
     def point(target):
         return np.asarray(target.point or places[target.text], float)
 
-    return build_people(figures, point, shelf), shelf
+    return build_people(figures, point, registry), registry
 
 
 def person(name="clerk", **more):
@@ -169,16 +193,16 @@ def test_joints_bend_what_they_name():
     assert bent.anchors["right hand"][0] == pytest.approx(hanging.anchors["right hand"][0])
 
 
-def test_joints_that_put_a_foot_through_the_floor_are_told(tmp_path):
+def test_joints_that_put_a_foot_through_the_floor_are_reported(tmp_path):
     """The message has the joints' place, the part, how deep, and what to do."""
     scene = tmp_path / "scene.yaml"
     scene.write_text("previz: 1\nfigures:\n  - name: clerk\n    pose: seated\n    at: [0 m, 0 m]\n"
                      "    facing: 0 deg\n    joints: {left hip flexion: 35 deg}\n")
     with pytest.raises(SceneError) as caught:
         build_stage(load(scene).scene(None))
-    told = str(caught.value)
-    assert "scene.yaml:7:13: figure 'clerk': its joints put a foot" in told
-    assert "cm under the floor" in told and "Bend hips and knees" in told
+    reported = str(caught.value)
+    assert "scene.yaml:7:13: figure 'clerk': its joints put a foot" in reported
+    assert "cm under the floor" in reported and "Bend hips and knees" in reported
 
 
 def test_a_seat_too_high_is_a_caution(tmp_path):
@@ -199,12 +223,12 @@ def test_figures_that_look_at_one_another_meet_eyes():
     for name, other in (("one", "two"), ("two", "one")):
         towards = built[other].anchors["eyes"][0] - built[name].anchors["eyes"][0]
         towards /= np.linalg.norm(towards)
-        # The head goes most of the way; the eyes do the rest, up to 14 degrees of it.
-        assert built[name].forward @ towards > np.cos(np.radians(16.5))
-    from previz.stage.people import _Looks
+        # The head goes most of it; the eyes do the rest, up to 14 degrees of it.
+        assert built[name].heads[0].ahead @ towards > np.cos(np.radians(16.5))
+    from previz.stage.people import _Gazes
 
     rough = {f"{each.name}.eyes": rough_anchors(each)["eyes"] for each in two}
-    looks = _Looks(two, lambda target: rough[target.text])
+    looks = _Gazes(two, lambda target: rough[target.text])
     for figure, other in zip(two, two[::-1], strict=True):
         assert looks.gaze(figure) == pytest.approx(built[other.name].anchors["eyes"][0], abs=0.01)
 
@@ -214,8 +238,8 @@ def test_sheen_is_one_word():
     assert set(SHEENS_WRITTEN) == set(SHEENS)
     roughness = []
     for sheen in SHEENS_WRITTEN:
-        built, shelf = people(person(skin="tan", sheen=sheen))
-        skin = next(s for n, s in shelf.surfaces.items() if n.startswith("skin"))
+        built, registry = people(person(skin="tan", sheen=sheen))
+        skin = next(s for n, s in registry.surfaces.items() if n.startswith("skin"))
         roughness.append(skin.roughness)
         shine = skin.gloss * skin.specular
         np.testing.assert_allclose(shine + (1 - shine) * skin.reflectance,
@@ -227,8 +251,8 @@ def test_sheen_is_one_word():
 @pytest.mark.parametrize("colour", ["black", "fair", "white"])
 def test_no_part_sends_on_more_than_it_gets(colour):
     """Reflection, transmission and gloss of every part stay under the whole."""
-    _, shelf = people(person(skin="very light", hair="long", hair_colour=colour))
-    for surface in shelf.surfaces.values():
+    _, registry = people(person(skin="very light", hair="long", hair_colour=colour))
+    for surface in registry.surfaces.values():
         sent = surface.reflectance + surface.transmission
         assert sent.max() < 1 and sent.min() >= 0
         assert (surface.gloss * surface.specular).max() < 0.1
@@ -291,5 +315,5 @@ def test_skins_show_one_ratio(tmp_path):
         job.close()
         left, right = (found[name].light().value for name in names)
         stops.append(float(np.log2(right / left)))
-    # The spread of all six: 0.05 stop either way of their middle.
+    # The spread of all six: 0.05 stop to either side of their middle.
     assert np.ptp(stops) < 0.1 and abs(np.mean(stops)) > 1.5

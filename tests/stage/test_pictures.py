@@ -15,7 +15,7 @@ from previz.stage.build import build_stage
 
 @pytest.fixture
 def stage_of(tmp_path, monkeypatch):
-    """Build the stage of a scene's text, with a picture beside it: white above, black below."""
+    """Build the stage of a scene's text, with a picture in its folder: white above, black below."""
     monkeypatch.chdir(tmp_path)
     pixels = np.zeros((64, 64, 3), np.uint8)
     pixels[:32] = 255
@@ -64,7 +64,7 @@ def test_a_backdrop_is_left_in_shot(stage_of):
 
 
 def test_a_picture_that_is_none(stage_of, tmp_path):
-    """A file that is no picture is told with its place."""
+    """A file that is no picture is reported with its place."""
     (tmp_path / "bad.png").write_bytes(b"nothing")
     with pytest.raises(SceneError, match="bad.png' cannot be read"):
         stage_of(BACKDROP.format(output="400 cd/m2", more=", picture: bad.png"))

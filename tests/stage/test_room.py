@@ -5,25 +5,11 @@ import pytest
 
 from previz.engine.probe import ProbeJob
 from previz.engine.render import luminance_weights, open_stage
-from previz.scene.read import load
-from previz.stage.build import build_stage
 
 SIZE = np.array([4.0, 3.0, 2.5])
 ROOM = "room:\n  size: [4 m, 3 m, 2.5 m]\n"
 DAYLIGHT = ("daylight: {sky: overcast, illuminance: 10000 lx, "
             "sun: {azimuth: 250 deg, altitude: 35 deg, illuminance: 50000 lx}}\nground: gravel\n")
-
-
-@pytest.fixture
-def stage_of(tmp_path, monkeypatch):
-    """Build the stage of a scene's text."""
-    monkeypatch.chdir(tmp_path)
-
-    def build(text):
-        (tmp_path / "scene.yaml").write_text("previz: 1\n" + text, encoding="utf-8")
-        return build_stage(load("scene.yaml").scene())
-
-    return build
 
 
 def opening(wall, along=0.7, sill=0.9, width=1.2, height=1.0, **more):
@@ -60,7 +46,7 @@ def area_facing(stage, name, axis, value, normal):
     return total
 
 
-# Each wall: the axis it is square to, where its inside is, the way it faces, its width.
+# Each wall: the axis it is square to, where its inside is, where it faces, its width.
 WALLS = {
     "west": (0, 0.0, (1, 0, 0), 3.0), "east": (0, 4.0, (-1, 0, 0), 3.0),
     "south": (1, 0.0, (0, 1, 0), 4.0), "north": (1, 3.0, (0, -1, 0), 4.0),

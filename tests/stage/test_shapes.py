@@ -1,4 +1,4 @@
-"""Plain solids: closed, the right size, the right way round."""
+"""Plain solids: closed, the right size, the right side out."""
 
 import numpy as np
 import pytest
@@ -19,7 +19,7 @@ def area(body):
 
 
 def loose_edges(body):
-    """Edges that are not run through once each way: none in a closed, consistent body."""
+    """Edges that are not run through once in each direction: none in a closed, consistent body."""
     # Corners that lie together count as one: boxes of one piece share none between their faces.
     _, same = np.unique(np.round(body[0], 9), axis=0, return_inverse=True)
     faces = same.ravel()[body[1]]

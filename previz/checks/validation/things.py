@@ -54,10 +54,10 @@ def lamp_checks():
                       "CIE S 011 / ISO 15469, 7π/9", 2.443461, _ground_over_zenith("overcast"),
                       1e-3, "sr")
     yield LAMPS.share("clear sky, sun 45° up, level ground over zenith luminance",
-                      "CIE clear sky; an open sky generator of LBNL gives 4.8477", 4.8485,
+                      "CIE clear sky; an open sky generator gives 4.8477", 4.8485,
                       _ground_over_zenith("clear"), 1e-3, "sr")
     for altitude, lux in ((10, 27.0), (30, 76.8), (60, 88.0)):
-        yield LAMPS.share(f"sun {altitude}° up, facing it", "an open sky generator of LBNL",
+        yield LAMPS.share(f"sun {altitude}° up, facing it", "an open sky generator",
                           lux * 1000, daylight.sun_illuminance(altitude), 5e-3, "lx")
     for angle, through in PANE.items():
         yield LAMPS.near(f"clear pane of 1.52 at {angle}°", "Fresnel's equations; equal to "

@@ -108,7 +108,7 @@ export function balanceWhite(kelvin, tint, tables) {
 /** Matrix from the scene's XYZ to white-balanced ACEScg, as stills are made. */
 export function balanceMatrix(camera, tables) {
   const cones = tables.bradford;
-  const from = applied(cones, balanceWhite(camera.white_balance, camera.tint, tables));
+  const from = applied(cones, balanceWhite(camera.white_balance, camera.green, tables));
   const [x, y] = tables.aces_xy;
   const to = applied(cones, [x / y, 1, (1 - x - y) / y]);
   const gain = [to[0] / from[0], 0, 0, 0, to[1] / from[1], 0, 0, 0, to[2] / from[2]];

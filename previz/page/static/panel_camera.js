@@ -33,7 +33,7 @@ export class CameraPanel {
       shutter: field("Shutter", "shutter", 1, "deg"),
       nd: field("ND", "nd", 0.3, ""),
       white_balance: field("Balance", "white_balance", 50, "K", 0),
-      tint: field("Tint", "tint", 0.001, "Duv", 5),
+      green: field("Green", "green", 0.001, "Duv", 5),
     };
     this.stopRange = made("input", { type: "range", min: "-6", max: "6", step: "any",
       "aria-label": "Stop, thirds from the stop that is written", class: "level", style: "--steps: 12",
@@ -63,7 +63,7 @@ export class CameraPanel {
       this.stopRange,
       this.offset,
       made("div", { class: "fields" }, f.iso.element, f.nd.element, f.shutter.element),
-      made("div", { class: "fields" }, f.white_balance.element, f.tint.element),
+      made("div", { class: "fields" }, f.white_balance.element, f.green.element),
       this.balanceRange,
       this.depth,
     );

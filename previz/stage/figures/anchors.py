@@ -198,12 +198,12 @@ class _Cover:
 
     def outside(self, points, normals):
         """Return points just outside everything that covers `points` along `normals`. [m]"""
-        starts = [point - _INSIDE * way for point, way in zip(points, normals, strict=True)]
-        near = self._near([start + _HALF * way for start, way in zip(starts, normals, strict=True)])
+        starts = [point - _INSIDE * normal for point, normal in zip(points, normals, strict=True)]
+        near = self._near([start + _HALF * normal for start, normal in zip(starts, normals, strict=True)])
         found = []
-        for start, way, rows in zip(starts, normals, near, strict=True):
-            far = _farthest(self.points[self.faces[rows]], start, way)
-            found.append(start + ((far or _INSIDE) + OFF) * way)
+        for start, direction, rows in zip(starts, normals, near, strict=True):
+            far = _farthest(self.points[self.faces[rows]], start, direction)
+            found.append(start + ((far or _INSIDE) + OFF) * direction)
         return found
 
 
@@ -211,19 +211,19 @@ def _square(vectors):
     return np.einsum("ij,ij->i", vectors, vectors)
 
 
-def _farthest(corners, start, way):
+def _farthest(corners, start, direction):
     """Return the distance to the last triangle a ray meets within reach, 0 for none. [m]
 
     Source: Möller and Trumbore 1997, "Fast, minimum storage ray/triangle intersection".
     """
     edge1, edge2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    across = np.cross(way, edge2)
+    across = np.cross(direction, edge2)
     size = np.einsum("ij,ij->i", edge1, across)
     size = np.where(np.abs(size) < 1e-16, np.nan, size)
     gap = start - corners[:, 0]
     turned = np.cross(gap, edge1)
     u = np.einsum("ij,ij->i", gap, across) / size
-    v = turned @ way / size
+    v = turned @ direction / size
     distance = np.einsum("ij,ij->i", edge2, turned) / size
     with np.errstate(invalid="ignore"):
         # A little past the edges, since marks on the middle line lie exactly on edges.

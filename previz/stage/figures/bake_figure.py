@@ -6,7 +6,7 @@ targets, skeleton, skinning weights, masks; CC0 1.0, per LICENSE.md there and th
 base.obj) and `data/faceunits01` (face units by Mika Suominen; CC0 1.0). The result is
 `previz/stage/figures/data/figure.npz`; the program needs numpy alone to read it.
 
-The axes of the baked body are: x the way the figure faces, y to its left, z up. [m]
+The axes of the baked body are: x where the figure faces, y to its left, z up. [m]
 """
 
 from __future__ import annotations

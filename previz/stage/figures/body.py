@@ -135,9 +135,9 @@ def settle(person, stature, pose_name, seat, table, target, joints, turn_deg, ti
     head, notes = posed.turn_of("head"), list(stance.notes)
     centres = scale * posed.carry("head", eyes[:, :3])
     ahead = centres.mean(axis=0) + 3.0 * head[:, 0]
-    look = ahead if target is None else target
+    gaze_point = ahead if target is None else target
     pair = tuple(
-        aim(centre, scale * radius, head, look)
+        aim(centre, scale * radius, head, gaze_point)
         for centre, radius in zip(centres, eyes[:, 3], strict=True)
     )
     if not all(eye.reached for eye in pair):

@@ -143,7 +143,7 @@ class Figure3D:
     eyes : tuple of Eye
         Left and right, in the world.
     notes : tuple of str
-        What could not be done as asked.
+        What could not be done as written.
     """
 
     parts: tuple[Part, ...]
@@ -293,13 +293,13 @@ def _settled(spec):
 def _surfaces(spec, body: Body):
     """Return every part over the floor in body axes: name -> (vertices, triangles, normals)."""
     data, skin, scale = body_data(), bare(), body.scale
-    looks = {"smile": spec.smile, "blink": spec.blink, "jaw open": spec.jaw_open}
-    # Lids follow the eyes up and down by most of the way, the upper more than the lower.
+    expressions = {"smile": spec.smile, "blink": spec.blink, "jaw open": spec.jaw_open}
+    # Lids follow the eyes up and down by most of it, the upper more than the lower.
     for side, eye in zip(("left", "right"), body.eyes, strict=True):
-        looks[f"{side} lid up"] = (eye.up / 12 if eye.up > 0 else eye.up / 35) * (1 - spec.blink)
-        looks[f"{side} lid down"] = max(-eye.up, 0.0) / 18 * (1 - spec.blink)
-    looks["wide"] = max(np.mean([eye.up for eye in body.eyes]), 0.0) / 27 * (1 - spec.blink)
-    face = face_shape(spec.person, looks)
+        expressions[f"{side} lid up"] = (eye.up / 12 if eye.up > 0 else eye.up / 35) * (1 - spec.blink)
+        expressions[f"{side} lid down"] = max(-eye.up, 0.0) / 18 * (1 - spec.blink)
+    expressions["wide"] = max(np.mean([eye.up for eye in body.eyes]), 0.0) / 27 * (1 - spec.blink)
+    face = face_shape(spec.person, expressions)
     weights = dense_weights()
 
     def posed(rows):

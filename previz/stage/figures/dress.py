@@ -83,8 +83,8 @@ def suit():
     middle = rest[quads, 2].mean(axis=1) / np.ptp(data.shapes[0][:, 2])
     upper = (ring[quads].min(axis=1) >= COLLAR_RING) & (is_arm | (middle > HEM))
     lower = (middle < WAIST) & ~is_arm & (foot[quads].mean(axis=1) < 0.45)
-    some, _, beside = edges_of(quads[upper])
-    rim = used_rows(some[beside[:, 1] < 0])
+    some, _, faces_of_edge = edges_of(quads[upper])
+    rim = used_rows(some[faces_of_edge[:, 1] < 0])
     hem = rim[(arm[rim] < 0.3) & (ring[rim] > COLLAR_RING + 6)]
     looser = np.array(weights)
     thigh = _of(bones, ("thigh",))
@@ -169,8 +169,8 @@ def _over_hollows(cloth, arm, leg, wear):
     angle = np.arctan2(points[:, 1], points[:, 0] - centre)
     radius = np.hypot(points[:, 1], points[:, 0] - centre)
     bearing = np.linspace(-np.pi, np.pi, 49)[:-1]
-    apart = np.abs((angle - bearing[:, None] + np.pi) % (2 * np.pi) - np.pi)
-    close = np.exp(-((apart / 0.14) ** 2))
+    gap = np.abs((angle - bearing[:, None] + np.pi) % (2 * np.pi) - np.pi)
+    close = np.exp(-((gap / 0.14) ** 2))
     total = near @ close.T
     table = (near * radius) @ close.T / np.maximum(total, 1e-9)
     table = np.where(total > 1e-6, table, np.nan)
@@ -210,7 +210,7 @@ def _tube(cloth, share, frame, joints, radii):
     """Let a sleeve or trouser leg out to at least a straight tube round its bones."""
     points = [frame.at(name) for name in joints]
     best = np.full(len(cloth), np.inf)
-    axis_point, wanted = np.array(cloth), np.zeros(len(cloth))
+    axis_point, least = np.array(cloth), np.zeros(len(cloth))
     for number in (0, 1):
         start, end = points[number], points[number + 1]
         along = end - start
@@ -222,9 +222,9 @@ def _tube(cloth, share, frame, joints, radii):
         best = np.where(closer, distance, best)
         axis_point = np.where(closer[:, None], foot, axis_point)
         radius = radii[number] + np.clip(place, 0, 1.2) * (radii[number + 1] - radii[number])
-        wanted = np.where(closer, radius, wanted)
+        least = np.where(closer, radius, least)
     ray = (cloth - axis_point) / np.maximum(best, 1e-6)[:, None]
-    more = np.maximum(wanted - best, 0)
+    more = np.maximum(least - best, 0)
     return cloth + ray * (np.clip(2 * share - 0.6, 0, 1) * more)[:, None]
 
 
@@ -306,7 +306,7 @@ def _hemmed(points, quads, rim):
     rows = used_rows(rim)
     place = np.full(len(points), -1)
     place[rows] = np.arange(len(rows))
-    # The way into the cloth from its rim: across the rim's direction, in the cloth's plane.
+    # The direction into the cloth from its rim: across the rim's direction, in the cloth's plane.
     along = points[rim[:, 1]] - points[rim[:, 0]]
     inward = np.cross(normals[rim[:, 0]], unit(along))
     inner = sum_at(rim.T.ravel(), np.concatenate([inward, inward]), len(points))

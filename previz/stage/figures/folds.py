@@ -83,7 +83,7 @@ def _limb(rest, joints, gathers, length, first, salt):
 
 
 def _tube_places(points, joints):
-    """Return the way along two bones [m], the distance from them [m], the bearing round them."""
+    """Return the distance along two bones [m], the distance from them [m], the bearing round them."""
     best = np.full(len(points), np.inf)
     along, bearing = np.zeros(len(points)), np.zeros(len(points))
     start = 0.0

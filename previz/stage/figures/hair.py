@@ -63,13 +63,13 @@ class _Combed:
         self.two = np.cross(self.pole, self.one)
         turn = np.linspace(0, 2 * np.pi, 361)
         polar = np.linspace(0.02, 2.7, 240)
-        over = self.scalp.over_line(self.way(turn[:, None], polar[None, :]))
+        over = self.scalp.over_line(self.outward(turn[:, None], polar[None, :]))
         out = over < 0
         first = np.argmax(out, axis=1)
         edge = polar[np.where(out.any(axis=1), first, len(polar) - 1)]
         self.turn, self.edge = turn, edge
 
-    def way(self, turn, polar):
+    def outward(self, turn, polar):
         """Return unit vectors at a turn about the pole and an angle from it. [rad]"""
         aside = np.cos(turn)[..., None] * self.one + np.sin(turn)[..., None] * self.two
         return np.cos(polar)[..., None] * self.pole + np.sin(polar)[..., None] * aside
@@ -78,11 +78,11 @@ class _Combed:
         """Return the angle from the pole at which the hair ends. [rad]"""
         return np.interp(turn % (2 * np.pi), self.turn, self.edge)
 
-    def depth(self, way):
+    def depth(self, outward):
         """Return the thickness of the hair along unit vectors. [m]"""
-        points = self.scalp.at(way)
+        points = self.scalp.at(outward)
         above = (points[..., 2] - self.scalp.eye_height) / self.scalp.height
-        inside = np.maximum(self.scalp.from_line(way), 0.0)
+        inside = np.maximum(self.scalp.from_line(outward), 0.0)
         if self.style == "bun":
             return 9e-3 * (1 - np.exp(-inside / 14e-3))
         top = 18e-3 if self.person.sex == "male" else 20e-3
@@ -110,14 +110,14 @@ def _combed_shell(comb, columns=250, rows=26):
     share = share + 0.10 * np.sin(np.pi * share) * share
     # The shell stops short of the hairline by an uneven strip that loose strands cover.
     edge = comb.edge_at(turn)
-    out = comb.way(turn, edge)
+    out = comb.outward(turn, edge)
     ahead = out[:, 0] / np.hypot(out[:, 0], out[:, 1])
     under_fringe = (comb.person.fringe > 0) * _smooth(ahead, 0.3, 0.7)
     strip = 0.080 + 0.035 * wave(turn / (2 * np.pi) * 60, 9, 60)
     edge = edge - strip * (1 - 0.8 * under_fringe)
     polar = 0.02 + (edge[:, None] - 0.02) * share
-    way = comb.way(np.repeat(turn[:, None], rows, axis=1), polar)
-    depth = comb.depth(way)
+    outward = comb.outward(np.repeat(turn[:, None], rows, axis=1), polar)
+    depth = comb.depth(outward)
     around = turn[:, None] / (2 * np.pi) + 0.018 * wave(polar * 5.0, 3)
     strength = _smooth(polar, 0.15, 0.95)
     relief = 0.62 * wave(around * 34, 5, 34) + 0.30 * wave(around * 77, 6, 77)
@@ -125,7 +125,7 @@ def _combed_shell(comb, columns=250, rows=26):
     # The skull is known to about a millimetre; the edge is tucked under the skin.
     inner = _smooth((1 - share) / (1 - 0.8 * under_fringe[:, None]), 0.0, 0.16)
     depth = inner * depth * (0.82 + 0.13 * strength * relief) + 1.9e-3 * inner - 1.2e-3
-    points = comb.scalp.at(way, depth)
+    points = comb.scalp.at(outward, depth)
     quads = _wrapped(columns, rows)
     points = points.reshape(-1, 3)
     return points, triangles(quads), smooth_normals(points, quads)
@@ -143,30 +143,30 @@ def _combed_strands(comb, count=3300, points=5):
     turn = 2 * np.pi * scatter(count, 51)
     edge = comb.edge_at(turn)
     polar = np.arccos(1 - scatter(count, 52) * (1 - np.cos(0.985 * edge)))
-    root = comb.way(turn, polar)
+    root = comb.outward(turn, polar)
     above = (comb.scalp.at(root)[:, 2] - comb.scalp.eye_height) / comb.scalp.height
     short = comb.style == "short"
     length = (0.012 + 0.022 * _smooth(above, 0.2, 0.9)) if short else np.full(count, 0.055)
     length = length * (0.7 + 0.6 * scatter(count, 53))
     step = np.linspace(0, 1, points)
-    way = 1.0 if short else -1.0
-    travel = way * length[:, None] * step / comb.scalp.reach(root)[:, None]
+    sign = 1.0 if short else -1.0
+    travel = sign * length[:, None] * step / comb.scalp.reach(root)[:, None]
     drift = 0.010 * (scatter(count, 54) - 0.5) + (0.006 * wave(turn * 6, 55, 38) if short else 0)
     far = np.maximum(polar[:, None] + travel, 0.03)
     front = np.cos(np.arctan2(root[:, 1], root[:, 0]))[:, None] > 0.55
     over = np.where(front, comb.person.fringe, 0.006) / comb.scalp.reach(root)[:, None]
     far = np.minimum(far, edge[:, None] + over * (0.6 + 0.4 * scatter(count, 60)[:, None]))
     turns = turn[:, None] + drift[:, None] * step**1.5 / 0.09 / np.maximum(np.sin(far), 0.15)
-    ways = comb.way(turns, far)
-    inside = comb.depth(ways)
+    outwards = comb.outward(turns, far)
+    inside = comb.depth(outwards)
     stray = scatter(count, 56) ** 6 * (5e-3 if short else 3e-3)
     level = (0.90 + 0.16 * scatter(count, 57))[:, None]
     lift = (level - 0.25 * (1 - step) ** 3 + 0.12 * step) * inside + 0.7e-3
     lift = lift + (0.3e-3 + stray[:, None] + (1.2e-3 if short else 0.0)) * step**1.5
-    paths = comb.scalp.at(ways, lift)
+    paths = comb.scalp.at(outwards, lift)
     width = (1.2e-4 + 1.9e-4 * scatter(count, 58)) * (1.0 if short else 0.8)
     roll = 1.1 * (scatter(count, 59) - 0.5)
-    return ribbons(paths, ways, width, roll=roll, tip=0.15)
+    return ribbons(paths, outwards, width, roll=roll, tip=0.15)
 
 
 def _hairline(comb, count=2700, points=3):
@@ -174,26 +174,26 @@ def _hairline(comb, count=2700, points=3):
     turn = 2 * np.pi * scatter(count, 71)
     edge = comb.edge_at(turn)
     back = 0.016 * scatter(count, 72) ** 0.75 - 0.0025 * scatter(count, 73) ** 2
-    reach = comb.scalp.reach(comb.way(turn, edge))
+    reach = comb.scalp.reach(comb.outward(turn, edge))
     polar = edge - back / reach
-    root = comb.way(turn, polar)
+    root = comb.outward(turn, polar)
     front = np.cos(np.arctan2(root[:, 1], root[:, 0])) > 0.55
     # Hair leaves the forehead upwards and sideways, and everywhere else outwards.
     if comb.style == "bun":
-        way = np.full(count, -1.0)
+        sign = np.full(count, -1.0)
     else:
-        way = np.where(front & (comb.person.fringe == 0), -0.75, 0.8)
+        sign = np.where(front & (comb.person.fringe == 0), -0.75, 0.8)
     length = (0.009 + 0.011 * scatter(count, 74)) * np.where(front, 1.25, 0.85)
     step = np.linspace(0, 1, points)
     sweep = 0.5 * np.where(front, -np.sign(comb.person.parting or 0.4), 0.0)
     sweep = (sweep + 0.7 * (scatter(count, 75) - 0.5)) * (0.4 if comb.style == "bun" else 1.0)
-    far = polar[:, None] + way[:, None] * length[:, None] * step / reach[:, None]
+    far = polar[:, None] + sign[:, None] * length[:, None] * step / reach[:, None]
     turns = turn[:, None] + (sweep * length / reach)[:, None] * step / np.sin(far)
-    ways = comb.way(turns, far)
-    lift = comb.depth(ways) * np.minimum(0.9 * step + 0.35, 1.1) + 0.1e-3 + 1.1e-3 * step
-    paths = comb.scalp.at(ways, lift)
+    outwards = comb.outward(turns, far)
+    lift = comb.depth(outwards) * np.minimum(0.9 * step + 0.35, 1.1) + 0.1e-3 + 1.1e-3 * step
+    paths = comb.scalp.at(outwards, lift)
     width = 0.6e-4 + 1.1e-4 * scatter(count, 76)
-    return ribbons(paths, ways, width, roll=1.2 * (scatter(count, 77) - 0.5), tip=0.15)
+    return ribbons(paths, outwards, width, roll=1.2 * (scatter(count, 77) - 0.5), tip=0.15)
 
 
 def _bun(comb):
@@ -264,13 +264,13 @@ class _Curtain:
         bearing = sign * np.radians(60 + 120 * share)
         leave = direction(bearing, np.radians(-10.0) + 0 * share)
         skull = np.minimum(along, 1.0)
-        way = _slerp_each(root, leave, skull)
+        outward = _slerp_each(root, leave, skull)
         near_face = _smooth(share, 0.0, 0.10)
-        # A little fuller beside the parting, so that the outline stays as round as the skull's.
+        # A little fuller at the parting, so that the outline stays as round as the skull's.
         depth = 1.1e-2 + 2e-3 * _smooth(skull, 0.0, 0.25) - 4e-3 * _smooth(skull, 0.25, 0.75)
         depth = depth * (0.25 + 0.75 * near_face) + 2.0e-3
-        far = self.scalp.reach(way, ears=True) + depth + height
-        points = self.scalp.centre + way * far[..., None]
+        far = self.scalp.reach(outward, ears=True) + depth + height
+        points = self.scalp.centre + outward * far[..., None]
         fall = np.maximum(along - 1.0, 0.0)
         drop = np.maximum(points[..., 2] - self.low, 0.0)
         level = np.stack([np.cos(bearing), np.sin(bearing), 0 * bearing], axis=-1)

@@ -33,19 +33,19 @@ def reach_leg(posed, side, sign, ankle, *, rotation, yaw, pitch):
     thigh = bones.span(f"{side} thigh", f"{side} shank")
     shank = bones.span(f"{side} shank", f"{side} foot")
     pelvis = posed.turn_of("pelvis")
-    wanted = pelvis.T @ (ankle - posed.at(f"{side} thigh"))
-    reach = np.clip(np.linalg.norm(wanted), abs(thigh - shank) + 1e-4, thigh + shank - 1e-5)
-    wanted = unit(wanted) * reach
+    goal = pelvis.T @ (ankle - posed.at(f"{side} thigh"))
+    reach = np.clip(np.linalg.norm(goal), abs(thigh - shank) + 1e-4, thigh + shank - 1e-5)
+    goal = unit(goal) * reach
     knee = np.arccos(np.clip((reach**2 - thigh**2 - shank**2) / (2 * thigh * shank), -1, 1))
     leg = turn("z", -sign * rotation) @ np.array(
         [-shank * np.sin(knee), 0.0, -thigh - shank * np.cos(knee)]
     )
-    # Swing the bent leg sideways to the wanted y, then forwards to the wanted x and z.
+    # Swing the bent leg sideways to the goal y, then forwards to the goal x and z.
     radius = np.hypot(leg[1], leg[2])
-    roll = -np.arccos(np.clip(wanted[1] / radius, -1, 1)) - np.arctan2(leg[2], leg[1])
+    roll = -np.arccos(np.clip(goal[1] / radius, -1, 1)) - np.arctan2(leg[2], leg[1])
     roll = (roll + np.pi) % (2 * np.pi) - np.pi
     leg = turn("x", np.degrees(roll)) @ leg
-    nod = np.arctan2(wanted[0], wanted[2]) - np.arctan2(leg[0], leg[2])
+    nod = np.arctan2(goal[0], goal[2]) - np.arctan2(leg[0], leg[2])
     nod = (nod + np.pi) % (2 * np.pi) - np.pi
     flexion, abduction = -np.degrees(nod), sign * np.degrees(roll)
     shin = pelvis @ ball_turn(flexion, abduction, rotation, sign) @ turn("y", np.degrees(knee))

@@ -145,7 +145,7 @@ WIDE_STEMS = FACE_UNIT_STEMS["wide"]
 """Face units behind `Recipe.wide`, whose share is baked into the shapes."""
 
 LANDMARKS = {
-    # Skin vertices of the base mesh, found once by looking; the topology never changes.
+    # Skin vertices of the base mesh, found once by eye; the topology never changes.
     "nose": 5054,
     "mouth": 509,
     "chin": 5162,

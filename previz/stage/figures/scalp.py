@@ -71,9 +71,9 @@ class Scalp:
     bearing: np.ndarray
     limit: np.ndarray
 
-    def _read(self, table, way):
-        azimuth = np.arctan2(way[..., 1], way[..., 0])
-        return self._read_at(table, azimuth, np.arcsin(np.clip(way[..., 2], -1, 1)))
+    def _read(self, table, outward):
+        azimuth = np.arctan2(outward[..., 1], outward[..., 0])
+        return self._read_at(table, azimuth, np.arcsin(np.clip(outward[..., 2], -1, 1)))
 
     def _read_at(self, table, azimuth, elevation):
         column = (azimuth / (2 * np.pi) % 1.0) * _AZIMUTHS
@@ -89,24 +89,24 @@ class Scalp:
         """Return the height of the skin at an azimuth and an elevation. [rad], [m]"""
         return self.centre[2] + np.sin(elevation) * self._read_at(self.radius, azimuth, elevation)
 
-    def reach(self, way, *, ears=False):
+    def reach(self, outward, *, ears=False):
         """Return the distance of the skin from the centre along unit vectors. [m]"""
-        return self._read(self.ears if ears else self.radius, way)
+        return self._read(self.ears if ears else self.radius, outward)
 
-    def from_line(self, way):
+    def from_line(self, outward):
         """Return the distance from the hairline along unit vectors, negative outside it. [m]"""
-        return self._read(self.inside, way)
+        return self._read(self.inside, outward)
 
-    def at(self, way, height=0.0, *, ears=False):
+    def at(self, outward, height=0.0, *, ears=False):
         """Return points over the skin along unit vectors. [m]"""
-        far = self.reach(way, ears=ears) + height
-        return self.centre + way * far[..., None]
+        far = self.reach(outward, ears=ears) + height
+        return self.centre + outward * far[..., None]
 
-    def over_line(self, way):
+    def over_line(self, outward):
         """Return how far the skin along unit vectors lies above the hairline. [m]"""
-        bearing = np.abs(np.degrees(np.arctan2(way[..., 1], way[..., 0])))
+        bearing = np.abs(np.degrees(np.arctan2(outward[..., 1], outward[..., 0])))
         limit = np.interp(bearing, self.bearing, self.limit)
-        return self.centre[2] + way[..., 2] * self.reach(way) - limit
+        return self.centre[2] + outward[..., 2] * self.reach(outward) - limit
 
 
 @cache
@@ -122,22 +122,22 @@ def scalp(person):
     ear = bare().finer.apply(data.ears[bare().head_rows]) > 0.03
     azimuth = 2 * np.pi * np.arange(_AZIMUTHS) / _AZIMUTHS
     elevation = np.linspace(-np.pi / 2, np.pi / 2, _ELEVATIONS)
-    ways = direction(*np.meshgrid(azimuth, elevation, indexing="ij"))
-    bare_skull, with_ears = _stars(shape, centre, ways, coarse, ear)
+    outwards = direction(*np.meshgrid(azimuth, elevation, indexing="ij"))
+    bare_skull, with_ears = _stars(shape, centre, outwards, coarse, ear)
     sex, recede = PEOPLE[person].sex, PEOPLE[person].recede
     limit = np.array(_LINE[sex]) + recede * np.array(_RECEDE)
     limit = eye[2] + height * limit
     found = Scalp(centre, bare_skull, with_ears, np.zeros_like(bare_skull), eye[2], height,
                   np.array(_BEARING), limit)
     bearing = np.linspace(-np.pi, np.pi, 361)[:-1]
-    wanted = np.interp(np.abs(np.degrees(bearing)), _BEARING, limit)
+    least = np.interp(np.abs(np.degrees(bearing)), _BEARING, limit)
     tries = np.linspace(-1.3, 1.5, 300)
-    pick = np.argmax(found.height_at(bearing[:, None], tries) >= wanted[:, None], axis=1)
+    pick = np.argmax(found.height_at(bearing[:, None], tries) >= least[:, None], axis=1)
     line = found.at(direction(bearing, tries[pick]))
-    skin = found.at(ways).reshape(-1, 3)
+    skin = found.at(outwards).reshape(-1, 3)
     away = np.concatenate([_nearest(skin[at : at + _FEW], line)
                            for at in range(0, len(skin), _FEW)]).reshape(bare_skull.shape)
-    return replace(found, inside=away * np.sign(found.over_line(ways)))
+    return replace(found, inside=away * np.sign(found.over_line(outwards)))
 
 
 def _nearest(points, others):
@@ -147,7 +147,7 @@ def _nearest(points, others):
     return np.sqrt(np.maximum(gap.min(axis=1), 0))
 
 
-def _stars(shape, centre, ways, kept, ear):
+def _stars(shape, centre, outwards, kept, ear):
     """Return the radius of the head along each direction, without and with the ears. [m]
 
     A blend of the vertices near each direction, by the inverse square of 1 - cos of the angle.
@@ -158,17 +158,17 @@ def _stars(shape, centre, ways, kept, ear):
     points, far = unit(away[kept]).astype(np.float32), far[kept].astype(np.float32)
     skull = (~ear[kept]).astype(np.float32)
     columns = np.stack([skull, skull * far, np.ones_like(far), far], axis=1)
-    flat = ways.reshape(-1, 3).astype(np.float32)
+    flat = outwards.reshape(-1, 3).astype(np.float32)
     sums = np.concatenate([_shares(flat[at : at + _FEW], points) @ columns
                            for at in range(0, len(flat), _FEW)])
-    sums = sums.astype(float).reshape(*ways.shape[:-1], 4)
+    sums = sums.astype(float).reshape(*outwards.shape[:-1], 4)
     bare_skull = sums[..., 1] / sums[..., 0]
     return bare_skull, np.maximum(bare_skull, sums[..., 3] / sums[..., 2])
 
 
-def _shares(ways, points):
+def _shares(outwards, points):
     """Return 1 / (1 - cos)² between each direction and each vertex."""
-    share = ways @ points.T
+    share = outwards @ points.T
     np.subtract(np.float32(1.0002), share, out=share)
     np.multiply(share, share, out=share)
     return np.reciprocal(share, out=share)

@@ -143,8 +143,8 @@ def surface_at(shape, y, z):
     points, normals = shape.points, shape.normals
     middle = (len(points) - 1) // 2
     near = (normals[:, 0] > 0.1) & (points[:, 0] > np.partition(points[:, 0], middle)[middle])
-    for axis, wanted in ((1, y), (2, z)):
-        near &= (points[:, axis] > wanted.min() - 8e-3) & (points[:, axis] < wanted.max() + 8e-3)
+    for axis, sought in ((1, y), (2, z)):
+        near &= (points[:, axis] > sought.min() - 8e-3) & (points[:, axis] < sought.max() + 8e-3)
     points, normals = points[near], normals[near]
     gap = (points[:, 1] - y[:, None]) ** 2 + (points[:, 2] - z[:, None]) ** 2
     nearest = np.argpartition(gap, 6, axis=1)[:, :6]

@@ -55,7 +55,7 @@ class Stance:
     posed : Posed
         The skeleton, in place over the floor.
     notes : tuple of str
-        What could not be done as asked, in words.
+        What could not be done as written, in words.
     """
 
     angles: dict[str, float]
@@ -247,7 +247,7 @@ def leaning(bones, around, extra):
 
 
 def lying(bones, around, extra):
-    """Return a figure flat on its back, feet towards the way it faces."""
+    """Return a figure flat on its back, feet towards where it faces."""
     angles = {
         "pelvis tilt": -90.0, "trunk flexion": -5.5, **_hanging_arms((-9.0, -9.0), 15.0, 14.0),
     }
@@ -298,7 +298,7 @@ def look_at(stance, eyes, target, fixed=frozenset()):
     target : float array, shape (3,)
         Body axes. [m]
     fixed : set of str
-        Joints whose angle was asked for and stays.
+        Joints whose angle is set and stays.
 
     Returns
     -------

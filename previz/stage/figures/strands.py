@@ -60,7 +60,7 @@ def ribbons(paths, outward, half_width, *, roll, tip=0.25):
     paths : float array, shape (strands, points, 3)
         [m]
     outward : float array, shape (strands, points, 3)
-        Which way the flat of each strip faces.
+        Where the flat of each strip faces.
     half_width : float array, shape (strands,)
         [m]
     roll : float array, shape (strands,)
@@ -192,19 +192,19 @@ def _grid(strip, quads, rim):
     """Return the vertices of one strip of quads as a grid, its short side along axis 1."""
     inside = [quad for quad in quads.tolist() if quad[0] in strip]
     uses = np.bincount(np.ravel(inside))
-    beside = {}
+    neighbours = {}
     for one, two in rim:
-        beside.setdefault(one, []).append(two)
-        beside.setdefault(two, []).append(one)
-    corner = next(vertex for vertex in beside if uses[vertex] == 1)
+        neighbours.setdefault(one, []).append(two)
+        neighbours.setdefault(two, []).append(one)
+    corner = next(vertex for vertex in neighbours if uses[vertex] == 1)
 
     def walk(start, second, done):
         line = [start, second]
         while not done(line[-1]):
-            line.append(next(v for v in beside[line[-1]] if v != line[-2]))
+            line.append(next(v for v in neighbours[line[-1]] if v != line[-2]))
         return line
 
-    sides = [walk(corner, step, lambda v: uses[v] == 1) for step in beside[corner]]
+    sides = [walk(corner, step, lambda v: uses[v] == 1) for step in neighbours[corner]]
     row = max(sides, key=len)
     grid = [row]
     taken = set(row)

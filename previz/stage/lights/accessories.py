@@ -6,7 +6,7 @@ import numpy as np
 
 from previz.scene.surface import Surface
 from previz.stage import shapes
-from previz.stage.lights.lowered import HOUSING, Setting
+from previz.stage.lights.fixture import HOUSING, Setting
 from previz.stage.records import Mesh
 
 PROUD = 1.04

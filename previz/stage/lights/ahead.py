@@ -19,7 +19,7 @@ PIECES = 20_000
 
 def face_ahead(face: Triangles, table: AngularTable | None, share: float = 1.0,
                focus: float = np.inf) -> Callable[[float], float]:
-    """Return what a flat face gives a meter ahead of its middle that looks at it.
+    """Return what a flat face gives a meter ahead of its middle that faces it.
 
     E(d) = (1 / A) times the integral over the face of I(theta, phi) cos(theta) / r².
 
@@ -60,7 +60,7 @@ def face_ahead(face: Triangles, table: AngularTable | None, share: float = 1.0,
 
 
 def tube_ahead(length: float) -> Callable[[float], float]:
-    """Return what a thin Lambertian tube gives a meter beside its middle that looks at it.
+    """Return what a thin Lambertian tube gives a meter before its middle that faces it.
 
     E(d) = I' / d (a + sin a cos a), I' = 1 / (pi² l) for each lumen, a = atan(l / 2 d).
 

@@ -15,9 +15,10 @@ from previz.physics.profiles import (
     open_face_angles,
     soft_edged,
 )
+from previz.scene.light import DaylightLamp, Ellipsoidal, Fresnel, Headlamp, OpenFace, ParallelBeam
 from previz.stage import shapes
 from previz.stage.lights.accessories import barn_doors, snoot
-from previz.stage.lights.lowered import Beam, Lowered, Setting, beam_of, body, faces
+from previz.stage.lights.fixture import Beam, Fixture, Setting, beam_of, body, builds, faces
 
 FIELD_PER_BEAM = 1.6
 """Field angle over beam angle of a soft-edged beam where only the beam is given
@@ -33,8 +34,9 @@ def _barrel(radius: float, length: float, grown: float = 1.08):
     return vertices - [0, 0, length], triangles
 
 
-def lower_ellipsoidal(light, setting: Setting) -> Lowered:
-    """Lower an ellipsoidal spot: a lens that throws a sharp-edged disc of light.
+@builds(Ellipsoidal)
+def build_ellipsoidal(light: Ellipsoidal, setting: Setting) -> Fixture:
+    """Build an ellipsoidal spot: a lens that throws a sharp-edged disc of light.
 
     The edge is sharp at the focus, by default where the lamp is aimed, and blurs before and
     behind by as much as the lens is wide. Iris and shutters cut the disc; the lumens stated are
@@ -55,7 +57,7 @@ def lower_ellipsoidal(light, setting: Setting) -> Lowered:
     emitters = faces(light.name, lens, axes, setting.at, beam, 0.58, focus=focus)
     barrel = [_barrel(radius, 0.35), _barrel(radius * 1.35, 0.25)]
     barrel[1] = (barrel[1][0] - [0, 0, 0.33], barrel[1][1])
-    return Lowered(emitters, (body(light.name, barrel, axes, setting.at),), (), beam.peak,
+    return Fixture(emitters, (body(light.name, barrel, axes, setting.at),), (), beam.peak,
                    whole.ahead(lens, focus))
 
 
@@ -85,8 +87,8 @@ def _angles(light, beam: float, field: float) -> tuple[float, float]:
     return beam, min(field, WIDEST_FIELD)
 
 
-def _lower_spot(light, setting: Setting, angles, case, depth: float) -> Lowered:
-    """Lower a lamp with a round face and a soft-edged beam.
+def _build_spot(light, setting: Setting, angles, case, depth: float) -> Fixture:
+    """Build a lamp with a round face and a soft-edged beam.
 
     Parameters
     ----------
@@ -113,40 +115,45 @@ def _lower_spot(light, setting: Setting, angles, case, depth: float) -> Lowered:
     pipe = getattr(light, "snoot", None)
     if pipe is not None:
         meshes.append(snoot(light.name, pipe, radius, axes, setting.at))
-    return Lowered(emitters, tuple(meshes), (), beam.peak, beam.ahead(lens))
+    return Fixture(emitters, tuple(meshes), (), beam.peak, beam.ahead(lens))
 
 
-def lower_fresnel(light, setting: Setting) -> Lowered:
-    """Lower a Fresnel spot: a round face with a smooth beam between spot and flood."""
+@builds(Fresnel)
+def build_fresnel(light: Fresnel, setting: Setting) -> Fixture:
+    """Build a Fresnel spot: a round face with a smooth beam between spot and flood."""
     r = light.lens / 2
     case = shapes.box((-r * 1.15, -r * 1.25, -r * 2.4), (r * 1.15, r * 1.25, 0))
-    return _lower_spot(light, setting, _angles(light, *flooding_angles(light.flood)), case, r * 2.4)
+    return _build_spot(light, setting, _angles(light, *flooding_angles(light.flood)), case, r * 2.4)
 
 
-def lower_open_face(light, setting: Setting) -> Lowered:
-    """Lower an open-face lamp: a shallow reflector's mouth with a wide smooth beam."""
+@builds(OpenFace)
+def build_open_face(light: OpenFace, setting: Setting) -> Fixture:
+    """Build an open-face lamp: a shallow reflector's mouth with a wide smooth beam."""
     r = light.lens / 2
     case = shapes.box((-r * 1.1, -r * 1.1, -r * 1.2), (r * 1.1, r * 1.1, 0))
     angles = _angles(light, *open_face_angles(light.flood))
-    return _lower_spot(light, setting, angles, case, r * 1.2)
+    return _build_spot(light, setting, angles, case, r * 1.2)
 
 
-def lower_parallel_beam(light, setting: Setting) -> Lowered:
-    """Lower a lamp with a large mirror: a wide face with a narrow beam."""
+@builds(ParallelBeam)
+def build_parallel_beam(light: ParallelBeam, setting: Setting) -> Fixture:
+    """Build a lamp with a large mirror: a wide face with a narrow beam."""
     r = light.lens / 2
     angles = _angles(light, light.beam, light.beam * FIELD_PER_BEAM)
-    return _lower_spot(light, setting, angles, _barrel(r, r * 1.4, 1.05), r * 1.4)
+    return _build_spot(light, setting, angles, _barrel(r, r * 1.4, 1.05), r * 1.4)
 
 
-def lower_daylight_lamp(light, setting: Setting) -> Lowered:
-    """Lower a big daylight source: a wide round face with a given beam."""
+@builds(DaylightLamp)
+def build_daylight_lamp(light: DaylightLamp, setting: Setting) -> Fixture:
+    """Build a big daylight source: a wide round face with a given beam."""
     r = light.lens / 2
     angles = _angles(light, light.beam, light.beam * FIELD_PER_BEAM)
-    return _lower_spot(light, setting, angles, _barrel(r, r * 2.2, 1.12), r * 2.2)
+    return _build_spot(light, setting, angles, _barrel(r, r * 2.2, 1.12), r * 2.2)
 
 
-def lower_headlamp(light, setting: Setting) -> Lowered:
-    """Lower a car's headlamp; an output in cd, or lux, is that of its brightest direction."""
+@builds(Headlamp)
+def build_headlamp(light: Headlamp, setting: Setting) -> Fixture:
+    """Build a car's headlamp; an output in cd, or lux, is that of its brightest direction."""
     axes = setting.axes(light.turn)
     own = dipped_beam(light.traffic) if light.beam == "dipped" else full_beam()
     beam = beam_of(setting, own)
@@ -156,4 +163,4 @@ def lower_headlamp(light, setting: Setting) -> Lowered:
     emitters = faces(light.name, shapes.disc(r), axes, setting.at, beam, r * 1.6)
     bowl = shapes.frustum(r * 0.5, r * 1.1, r * 1.6)
     bowl = (bowl[0] - [0, 0, r * 1.6], bowl[1])
-    return Lowered(emitters, (body(light.name, [bowl], axes, setting.at),), (), beam.peak)
+    return Fixture(emitters, (body(light.name, [bowl], axes, setting.at),), (), beam.peak)

@@ -7,15 +7,17 @@ from dataclasses import replace
 import numpy as np
 
 from previz.physics.beam import cosine_power, exponent_from_angle
+from previz.scene.light import Bulb, LanternBall, Practical, Tube
 from previz.stage import shapes
 from previz.stage.lights.accessories import round_skirt
 from previz.stage.lights.ahead import tube_ahead
-from previz.stage.lights.lowered import (
+from previz.stage.lights.fixture import (
     HOUSING,
     HOUSING_ALBEDO,
-    Lowered,
+    Fixture,
     Setting,
     beam_of,
+    builds,
     faces,
 )
 from previz.stage.lights.own_body import share_lost
@@ -77,14 +79,16 @@ def _bulb(light, setting: Setting) -> tuple[Emitter, Mesh, float]:
     return _ball(light, setting, radius, (vertices + [0, 0, lift], triangles))
 
 
-def lower_bulb(light, setting: Setting) -> Lowered:
-    """Lower a bare bulb in its holder."""
+@builds(Bulb)
+def build_bulb(light: Bulb, setting: Setting) -> Fixture:
+    """Build a bare bulb in its holder."""
     emitter, holder, peak = _bulb(light, setting)
-    return Lowered((emitter,), (holder,), (), peak)
+    return Fixture((emitter,), (holder,), (), peak)
 
 
-def lower_lantern_ball(light, setting: Setting) -> Lowered:
-    """Lower a lantern: an evenly glowing ball with a small cap, and a skirt if it has one."""
+@builds(LanternBall)
+def build_lantern_ball(light: LanternBall, setting: Setting) -> Fixture:
+    """Build a lantern: an evenly glowing ball with a small cap, and a skirt if it has one."""
     radius = light.diameter / 2
     vertices, triangles = shapes.frustum(radius * 0.15, radius * 0.15, 0.02, sides=24)
     cap = (vertices + [0, 0, radius * 1.01], triangles)
@@ -92,14 +96,15 @@ def lower_lantern_ball(light, setting: Setting) -> Lowered:
     meshes = [mesh]
     if light.skirt is not None:
         meshes.append(round_skirt(light.name, light.skirt, radius, setting))
-    return Lowered((emitter,), tuple(meshes), (), peak)
+    return Fixture((emitter,), tuple(meshes), (), peak)
 
 
-def lower_practical(light, setting: Setting) -> Lowered:
-    """Lower a practical: a bulb inside a real shade, on a stem that stands on what is below it, or hung.
+@builds(Practical)
+def build_practical(light: Practical, setting: Setting) -> Fixture:
+    """Build a practical: a bulb inside a real shade, on a stem that stands on what is below it, or hung.
 
     The shade glows by what goes through its cloth, and light spills out above and below. As light
-    reaches most of the room by way of the shade, the shade is a guide. The lumens stated are those
+    reaches most of the room through the shade, the shade is a guide. The lumens stated are those
     of the bulb.
     """
     emitter, holder, peak = _bulb(light, setting)
@@ -122,11 +127,12 @@ def lower_practical(light, setting: Setting) -> Lowered:
                            shapes.frustum_normals(bottom, top, height), role="lamp"))
         around = float(np.hypot(max(bottom, top), height / 2))
         guides.append(Guide(light.name, setting.at, np.zeros(3), np.zeros(3), radius=around))
-    return Lowered((emitter,), tuple(meshes), tuple(guides), peak)
+    return Fixture((emitter,), tuple(meshes), tuple(guides), peak)
 
 
-def lower_tube(light, setting: Setting) -> Lowered:
-    """Lower a tube: a glowing cylinder, or, with a beam, a lit strip on a dark round body."""
+@builds(Tube)
+def build_tube(light: Tube, setting: Setting) -> Fixture:
+    """Build a tube: a glowing cylinder, or, with a beam, a lit strip on a dark round body."""
     along = setting.along
     if along is None:
         along = np.array([1.0, 0, 0])
@@ -149,11 +155,11 @@ def lower_tube(light, setting: Setting) -> Lowered:
     if light.beam is None and setting.photometry is None:
         placed, triangles = shapes.place((centred, tube[1]), axes, setting.at)
         emitter = Emitter(0, light.name, placed, triangles, symmetric=True)
-        return Lowered((emitter,), tuple(meshes), (), TUBE_PEAK, tube_ahead(light.length))
+        return Fixture((emitter,), tuple(meshes), (), TUBE_PEAK, tube_ahead(light.length))
     return _fronted_tube(light, setting, along, radius, half, meshes)
 
 
-def _fronted_tube(light, setting, along, radius, half, meshes) -> Lowered:
+def _fronted_tube(light, setting, along, radius, half, meshes) -> Fixture:
     """Return a tube that is lit on its front only, within a beam square to its length."""
     ahead = setting.aim - setting.at if setting.aim is not None else np.array([0.0, 0, -1])
     ahead = ahead - along * (ahead @ along)
@@ -168,4 +174,4 @@ def _fronted_tube(light, setting, along, radius, half, meshes) -> Lowered:
     back = shapes.box((-half, -radius, -2 * radius), (half, radius, 0))
     vertices, triangles = shapes.place(back, axes, setting.at)
     meshes.append(Mesh(light.name, HOUSING, vertices, triangles, role="lamp"))
-    return Lowered(emitters, tuple(meshes), (), bare.peak, bare.ahead(face))
+    return Fixture(emitters, tuple(meshes), (), bare.peak, bare.ahead(face))

@@ -7,9 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from previz.physics.materials import MATERIALS
+from previz.scene.light import Candle, Fire
 from previz.scene.surface import Surface
 from previz.stage import shapes
-from previz.stage.lights.lowered import Lowered, Setting
+from previz.stage.lights.fixture import Fixture, Setting, builds
 from previz.stage.lights.own_body import share_lost
 from previz.stage.records import Emitter, Guide, Mesh
 
@@ -23,7 +24,7 @@ LOG_RADIUS = 0.05
 """[m]"""
 
 
-def _flame(light, setting: Setting, under: shapes.Triangles, surface: Surface) -> Lowered:
+def _flame(light, setting: Setting, under: shapes.Triangles, surface: Surface) -> Fixture:
     """Return an evenly glowing ellipsoid over what burns.
 
     Parameters
@@ -48,7 +49,7 @@ def _flame(light, setting: Setting, under: shapes.Triangles, surface: Surface) -
         table = setting.photometry.table
         emitter = replace(emitter, vertices=vertices + setting.at, faces=triangles, table=table,
                           world_from_light=setting.axes(light.turn))
-        return Lowered((emitter,), (mesh,), (), float(table.intensity(0.0)))
+        return Fixture((emitter,), (mesh,), (), float(table.intensity(0.0)))
     albedo = float(np.mean(MATERIALS[surface.name].reflectance))
     share = 1 / (1 - share_lost((vertices, triangles), under, albedo))
     corners = vertices[triangles]
@@ -56,23 +57,25 @@ def _flame(light, setting: Setting, under: shapes.Triangles, surface: Surface) -
                                          corners[:, 2] - corners[:, 0]), axis=1).sum()
     # Seen from the side a Lambertian body has the intensity of its outline.
     peak = share * (np.pi * width * height / 4) / (np.pi * area)
-    return Lowered((replace(emitter, share=share),), (mesh,), (), float(peak))
+    return Fixture((replace(emitter, share=share),), (mesh,), (), float(peak))
 
 
-def lower_candle(light, setting: Setting) -> Lowered:
-    """Lower a candle: a flame on a stick of wax; an output in cd is that to the side."""
+@builds(Candle)
+def build_candle(light: Candle, setting: Setting) -> Fixture:
+    """Build a candle: a flame on a stick of wax; an output in cd is that to the side."""
     vertices, triangles = shapes.frustum(light.diameter / 2, light.diameter / 2, light.height,
                                          sides=24)
     top = light.flame[1] / 2 + WICK
-    lowered = _flame(light, setting, (vertices - [0, 0, top + light.height], triangles), WAX)
-    # What comes by way of the wax, a tenth of all that goes up, comes mostly from millimetres of it.
+    fixture = _flame(light, setting, (vertices - [0, 0, top + light.height], triangles), WAX)
+    # What comes through the wax, a tenth of all that goes up, comes mostly from millimetres of it.
     pool = Guide(light.name, setting.at - [0, 0, top], np.zeros(3), np.zeros(3),
                  radius=min(top, light.diameter / 2))
-    return replace(lowered, guides=(pool,))
+    return replace(fixture, guides=(pool,))
 
 
-def lower_fire(light, setting: Setting) -> Lowered:
-    """Lower a wood fire: one body of flames over logs; an output in cd is that to the side."""
+@builds(Fire)
+def build_fire(light: Fire, setting: Setting) -> Fixture:
+    """Build a wood fire: one body of flames over logs; an output in cd is that to the side."""
     width, height = light.flame
     logs = []
     for turn, lift in ((0.3, 0.0), (1.9, 0.0), (1.1, 1.6 * LOG_RADIUS)):

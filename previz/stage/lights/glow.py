@@ -7,15 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.errors import SceneError
-from previz.stage.lights.lowered import Lowered, Setting
+from previz.scene.light import Glow
+from previz.stage.lights.fixture import Fixture, Setting, builds
 from previz.stage.mesh_files import FileMaterial
 from previz.stage.records import Emitter, Mesh
 
 MOST_TRIANGLES = 20_000
-"""Of a piece that glows. As each look at the lamp takes one of them, more only cost."""
+"""Of a piece that glows. As each light sample takes one of them, more only cost."""
 
 UNEVEN = 4.0
-"""Triangles larger than the mean by this are split, as each is looked at as often as any other."""
+"""Triangles larger than the mean by this are split, as each is sampled as often as any other."""
 
 MOST_SPLIT = 8_000
 """Triangles above which none is split any more."""
@@ -27,7 +28,7 @@ CONVEX = ("box", "cabinet", "partition", "panel", "cylinder", "sphere")
 """Shapes that are their own point reflection, and convex."""
 
 COLOURED = 0.85
-"""Where the least of an emissive colour is under this share of the greatest, it is told. [1]"""
+"""Where the least of an emissive colour is under this share of the greatest, it is pointed out. [1]"""
 
 TEXELS = 512
 """Most rows and columns of a glowing picture."""
@@ -98,13 +99,14 @@ def colour_notes(light, parts) -> list[str]:
     mean = np.mean(shown, axis=0) / np.max(np.mean(shown, axis=0))
     if mean.min() > COLOURED:
         return []
-    told = ", ".join(f"{each:.2g}" for each in mean)
+    shares = ", ".join(f"{each:.2g}" for each in mean)
     return [f"Check: the glow of {light.piece.name} has a colour in its file, and {light.name} has none. "
-            f"Write 'colour: [{told}]' to have it."]
+            f"Write 'colour: [{shares}]' to have it."]
 
 
-def lower_glow(light, setting: Setting) -> Lowered:
-    """Lower a glowing piece to emitters of even luminance, brighter where its file says so.
+@builds(Glow)
+def build_glow(light: Glow, setting: Setting) -> Fixture:
+    """Build a glowing piece to emitters of even luminance, brighter where its file says so.
 
     Raises
     ------
@@ -129,7 +131,7 @@ def lower_glow(light, setting: Setting) -> Lowered:
     for part, share, there in zip(parts, flux / flux.sum(), lit, strict=True):
         if there:
             emitters.append(_emitter(light, part, float(share), alone=int(lit.sum()) == 1))
-    return Lowered(tuple(emitters), (), (), 1 / np.pi, area=float(flux.sum()))
+    return Fixture(tuple(emitters), (), (), 1 / np.pi, area=float(flux.sum()))
 
 
 def _emitter(light, part: GlowPart, share: float, *, alone: bool) -> Emitter:

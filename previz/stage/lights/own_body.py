@@ -55,14 +55,14 @@ def _lost(shapes: tuple[bytes, ...], albedo: float) -> float:
     glowing, holder = tuple(shapes[:2]), tuple(shapes[2:])
     u = np.mod(0.5 + np.arange(1, RAYS + 1)[:, None] * _STEPS, 1.0)
     start, normal = _points(glowing, u[:, :3])
-    way = _scattered(normal, u[:, 3:5])
-    distance, met = _first_hit(start, way, holder)
+    direction = _scattered(normal, u[:, 3:5])
+    distance, met = _first_hit(start, direction, holder)
     hit = np.isfinite(distance)
     if not hit.any():
         return 0.0
-    start, way = start[hit] + way[hit] * distance[hit, None], way[hit]
+    start, direction = start[hit] + direction[hit] * distance[hit, None], direction[hit]
     # The side that the light fell on sends it back.
-    side = met[hit] * -np.sign(np.sum(met[hit] * way, axis=1, keepdims=True))
+    side = met[hit] * -np.sign(np.sum(met[hit] * direction, axis=1, keepdims=True))
     again, _ = _first_hit(start + side * 1e-6, _scattered(side, u[hit, 5:7]), glowing)
     back = float(np.mean(np.isfinite(again)))
     return float(hit.mean()) * (1 - albedo * (1 - back))
@@ -91,21 +91,21 @@ def _scattered(normal, u):
             + normal * np.sqrt(1 - u[:, :1]))
 
 
-def _first_hit(start, way, body):
+def _first_hit(start, direction, body):
     """Return how far each ray goes to a body, inf for never, and the normal of what it meets.
 
     A ray meets a triangle where it crosses its plane, if the place in it is inside.
     """
     distance, normal = np.full(len(start), np.inf), np.zeros((len(start), 3))
     corners = np.asarray(body[0], float)[np.asarray(body[1])]
-    near = np.flatnonzero(_meets_ball(start, way, corners.reshape(-1, 3)))
+    near = np.flatnonzero(_meets_ball(start, direction, corners.reshape(-1, 3)))
     if not near.size:
         return distance, normal
     planes = _Planes(corners)
     step = max(1, PAIRS // len(corners))
     for first in range(0, near.size, step):
         rays = near[first:first + step]
-        t = planes.crossings(start[rays], way[rays])
+        t = planes.crossings(start[rays], direction[rays])
         best = np.argmin(t, axis=1)
         distance[rays] = t[np.arange(rays.size), best]
         normal[rays] = planes.normal[best]
@@ -113,17 +113,17 @@ def _first_hit(start, way, body):
     return distance, normal
 
 
-def _meets_ball(start, way, points):
+def _meets_ball(start, direction, points):
     """Return whether each ray comes within the ball round some points."""
     centre = (points.min(axis=0) + points.max(axis=0)) / 2
     radius = np.linalg.norm(points - centre, axis=1).max()
     offset = centre - start
-    along = np.maximum(np.sum(offset * way, axis=1), 0)
-    return np.sum((offset - way * along[:, None]) ** 2, axis=1) <= radius**2
+    along = np.maximum(np.sum(offset * direction, axis=1), 0)
+    return np.sum((offset - direction * along[:, None]) ** 2, axis=1) <= radius**2
 
 
 class _Planes:
-    """Triangles, each as its plane and the two linear maps that tell a place in it."""
+    """Triangles, each as its plane and the two linear maps that give a place in it."""
 
     def __init__(self, corners):
         corner, one, two = corners[:, 0], corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
@@ -138,10 +138,10 @@ class _Planes:
                                   np.cross(across, one) / size**2])
         self.offsets = np.einsum("ktx,tx->kt", self.maps, corner)
 
-    def crossings(self, start, way):
+    def crossings(self, start, direction):
         """Return how far each ray goes to each triangle, inf for never. Shape (rays, triangles)"""
         height, u, v = (start @ one.T - offset for one, offset in zip(self.maps, self.offsets, strict=True))
-        fall, along_u, along_v = (way @ one.T for one in self.maps)
+        fall, along_u, along_v = (direction @ one.T for one in self.maps)
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
             t = height / -fall
             u += along_u * t

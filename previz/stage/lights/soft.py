@@ -10,9 +10,10 @@ import numpy as np
 from previz.physics.beam import cosine_power, exponent_from_angle, lambertian_front
 from previz.physics.framing import through_cells
 from previz.physics.profiles import through_honeycomb
+from previz.scene.light import Backdrop, OverheadSoft, Panel, SmallBox, SoftBox
 from previz.stage import shapes
 from previz.stage.lights.accessories import barn_doors, skirt
-from previz.stage.lights.lowered import Beam, Lowered, Setting, beam_of, body, faces
+from previz.stage.lights.fixture import Beam, Fixture, Setting, beam_of, body, builds, faces
 from previz.stage.surfaces import read_picture
 
 BACKDROP_DEPTH = 0.02
@@ -45,8 +46,9 @@ def _honeycomb(table, cutoff):
     return through_honeycomb(table, cutoff)
 
 
-def lower_backdrop(light, setting: Setting) -> Lowered:
-    """Lower a glowing picture: a thin even Lambertian face, coloured place by place."""
+@builds(Backdrop)
+def build_backdrop(light: Backdrop, setting: Setting) -> Fixture:
+    """Build a glowing picture: a thin even Lambertian face, coloured place by place."""
     axes = setting.axes(light.turn)
     beam = beam_of(setting, None)
     face = _face(light.size)
@@ -57,7 +59,7 @@ def lower_backdrop(light, setting: Setting) -> Lowered:
     w, h = (each / 2 for each in light.size)
     meshes = [body(light.name, [shapes.box((-w, -h, -BACKDROP_DEPTH), (w, h, 0))], axes,
                    setting.at)]
-    return Lowered(emitters, tuple(meshes), (), beam.peak, beam.ahead(face))
+    return Fixture(emitters, tuple(meshes), (), beam.peak, beam.ahead(face))
 
 
 def _box(half, depth: float, back: float) -> shapes.Triangles:
@@ -72,7 +74,7 @@ def _box(half, depth: float, back: float) -> shapes.Triangles:
     return corners, np.array([*sides, [4, 7, 6], [4, 6, 5], [0, 2, 1], [0, 3, 2]])
 
 
-def _lower_box(light, setting: Setting, back: float) -> Lowered:
+def _build_box(light, setting: Setting, back: float) -> Fixture:
     axes = setting.axes(light.turn)
     half = (light.size[0] / 2, light.size[1] / 2)
     bare, face = beam_of(setting, None), _face(light.size)
@@ -80,21 +82,24 @@ def _lower_box(light, setting: Setting, back: float) -> Lowered:
     meshes = [body(light.name, [_box(half, light.depth, back)], axes, setting.at)]
     if light.skirt is not None:
         meshes.append(skirt(light.name, light.skirt, half, axes, setting))
-    return Lowered(emitters, tuple(meshes), (), bare.peak, bare.ahead(face))
+    return Fixture(emitters, tuple(meshes), (), bare.peak, bare.ahead(face))
 
 
-def lower_soft_box(light, setting: Setting) -> Lowered:
-    """Lower a soft box: an even Lambertian front on a closed dark box."""
-    return _lower_box(light, setting, 0.4)
+@builds(SoftBox)
+def build_soft_box(light: SoftBox, setting: Setting) -> Fixture:
+    """Build a soft box: an even Lambertian front on a closed dark box."""
+    return _build_box(light, setting, 0.4)
 
 
-def lower_overhead_soft(light, setting: Setting) -> Lowered:
-    """Lower a large soft box that hangs over an area, level unless it is aimed."""
-    return _lower_box(light, setting, 0.9)
+@builds(OverheadSoft)
+def build_overhead_soft(light: OverheadSoft, setting: Setting) -> Fixture:
+    """Build a large soft box that hangs over an area, level unless it is aimed."""
+    return _build_box(light, setting, 0.9)
 
 
-def lower_panel(light, setting: Setting) -> Lowered:
-    """Lower a panel: a flat face whose intensity falls with a power of the cosine."""
+@builds(Panel, SmallBox)
+def build_panel(light: Panel, setting: Setting) -> Fixture:
+    """Build a panel: a flat face whose intensity falls with a power of the cosine."""
     axes = setting.axes(light.turn)
     bare = beam_of(setting, cosine_power(exponent_from_angle(light.beam)))
     half, face = (light.size[0] / 2, light.size[1] / 2), _face(light.size)
@@ -104,4 +109,4 @@ def lower_panel(light, setting: Setting) -> Lowered:
     meshes = [body(light.name, [shapes.box((-w, -h, -depth), (w, h, 0))], axes, setting.at)]
     if light.barn_doors is not None:
         meshes.append(barn_doors(light.name, light.barn_doors, half, axes, setting.at))
-    return Lowered(emitters, tuple(meshes), (), bare.peak, bare.ahead(face))
+    return Fixture(emitters, tuple(meshes), (), bare.peak, bare.ahead(face))

@@ -9,6 +9,7 @@ import numpy as np
 
 from previz.physics.beam import AngularTable
 from previz.physics.photometric import Photometry, halves
+from previz.scene.light import Light
 from previz.stage import shapes
 from previz.stage.lights.ahead import face_ahead
 from previz.stage.records import Emitter, Guide, Mesh
@@ -27,7 +28,7 @@ FAINT_BACK = 1e-4
 
 
 @dataclass(frozen=True)
-class Lowered:
+class Fixture:
     """A lamp as light and triangles.
 
     Parameters
@@ -98,6 +99,27 @@ class Setting:
         """Return world-from-light axes, z towards the aim, or straight down without one."""
         ahead = np.array([0.0, 0.0, -1.0]) if self.aim is None else self.aim - self.at
         return shapes.aimed(ahead, np.radians(roll_deg))
+
+
+Builder = Callable[[Light, Setting], Fixture]
+
+BUILDERS: dict[str, Builder] = {}
+"""Kind of lamp -> what builds it; filled by `builds`."""
+
+
+def builds(*kinds: type[Light]) -> Callable[[Builder], Builder]:
+    """Mark a function as the one that builds some kinds of lamp.
+
+    Parameters
+    ----------
+    *kinds : type
+        Their records.
+    """
+    def keep(function: Builder) -> Builder:
+        BUILDERS.update({each.kind: function for each in kinds})
+        return function
+
+    return keep
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,8 @@ from previz.physics.spectra import resample, xyz_of
 @pytest.fixture
 def chart(colour):
     """Reflectances of the 30-chart average by patch name, on our grid."""
-    patches = colour.SDS_COLOURCHECKERS["BabelColor Average"]
+    average = next(key for key in colour.SDS_COLOURCHECKERS if key.endswith("Average"))
+    patches = colour.SDS_COLOURCHECKERS[average]
     return {name: resample(sd.wavelengths, sd.values) for name, sd in patches.items()}
 
 
