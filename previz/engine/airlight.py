@@ -9,13 +9,11 @@ samples.
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine import lighting
 from previz.engine.device import Rectangle
 from previz.engine.glass import clear_things, straight_through
 from previz.engine.haze import Haze, along_leg, sample_leg
+from previz.engine.jit import dr, mi
 from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 
 SAMPLES_A_PATH = 2

@@ -87,8 +87,7 @@ class Plain:
 
     def picture(self, samples: int, seed: int) -> np.ndarray:
         """Return one noisy picture, shape (rows, columns, 3)."""
-        import drjit as dr
-        import mitsuba as mi
+        from previz.engine.jit import dr, mi
 
         image = mi.render(self.scene, spp=samples, seed=seed)
         dr.eval(image)
@@ -175,7 +174,7 @@ def usable_cores() -> int:
 @contextlib.contextmanager
 def with_threads(count: int):
     """Run the engine on so many threads; afterwards on as many as before."""
-    import drjit as dr
+    from previz.engine.jit import dr
 
     before = dr.thread_count()
     dr.set_thread_count(count)

@@ -9,12 +9,11 @@ that the measurement missed, or that is turned up later, from becoming noisy.
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
 from previz.engine import lighting
 from previz.engine.device import on_device
+from previz.engine.jit import dr, mi
 from previz.stage.records import Stage
 
 FLOOR = 0.25

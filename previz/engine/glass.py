@@ -13,10 +13,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine.device import first_three, read_four, read_row
+from previz.engine.jit import dr, mi
 from previz.engine.panes import MOST_MIRRORED, PaneCrossing, fresnel
 from previz.engine.panes import straight_through as through_panes
 

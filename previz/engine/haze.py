@@ -17,11 +17,9 @@ Phase function: Henyey and Greenstein 1941.
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine import lighting
 from previz.engine.device import first_three
+from previz.engine.jit import dr, mi
 
 FAR = 2e3
 """Haze is not looked for farther away than this. [m]"""

@@ -6,10 +6,8 @@ over its horizon goes by its normal, so that no flat faces show along the edge o
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine.device import first_three, read_four
+from previz.engine.jit import dr, mi
 
 RAY_OFFSET = 1e-4
 """Distance that a ray starts off its surface, relative to one metre plus its position. [1]"""

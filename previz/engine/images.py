@@ -16,8 +16,6 @@ from __future__ import annotations
 from collections import namedtuple
 from typing import NamedTuple
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
 from previz.engine import lighting
@@ -25,6 +23,7 @@ from previz.engine.choice import alias_tables
 from previz.engine.device import Rectangle, on_device, read_four, read_row
 from previz.engine.glass import SheetHit, straight_through
 from previz.engine.haze import Haze
+from previz.engine.jit import dr, mi
 from previz.engine.mirrored_light import OFF, MirroredLight, around
 from previz.engine.mirrors import FACES, PANES, SHEETS, flat_mirrors
 from previz.engine.panes import sheet

@@ -189,10 +189,8 @@ def _tiles(paths: np.ndarray, side: int) -> np.ndarray:
 
 def _names_seen(buffers, camera: Camera, width: int, height: int, names) -> list[str]:
     """Return which of some things a camera sees, through the middle of each pixel and its lens."""
-    import drjit as dr
-    import mitsuba as mi
-
     from previz.engine.hit import Hit
+    from previz.engine.jit import dr, mi
     from previz.engine.starts import CameraStart
 
     start = CameraStart(camera, width, height)

@@ -15,9 +15,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine import lighting
 from previz.engine.airlight import AirPass
 from previz.engine.choice import EVEN
@@ -26,6 +23,7 @@ from previz.engine.glass import Boundary, clear_things, crossing_of, straight_th
 from previz.engine.haze import Haze
 from previz.engine.hit import Hit, offset_point
 from previz.engine.images import AT_METERS, DIRECT, LOST, Look, Looked, mirror_fifth
+from previz.engine.jit import dr, mi
 from previz.engine.shading import Vertex
 from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 from previz.engine.subsurface import Entry

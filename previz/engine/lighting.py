@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine.device import Rectangle, first_three, read_four
+from previz.engine.jit import dr, mi
 from previz.engine.seen import SeenRectangle
 from previz.engine.tables import NONE, TABLE_THETA
 
@@ -13,7 +11,7 @@ OPENING_SHARE = 0.9
 """Share of the sky's samples that are aimed at openings, where there are any."""
 
 
-def read_emitter(buffers, name, emitter, active=True, kind=mi.Vector4f):
+def read_emitter(buffers, name, emitter, active=True, kind=None):
     """Return four numbers of emitters; see `Buffers` for what lies together."""
     return read_four(getattr(buffers, f"emitter_{name}"), emitter, active, kind)
 

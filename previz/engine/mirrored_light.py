@@ -6,14 +6,13 @@ where it ends, by way of a second mirror too.
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
 from previz.engine import lighting
 from previz.engine.choice import CELLS, surface_points
 from previz.engine.choice import POINTS as SURFACE_POINTS
 from previz.engine.device import on_device
+from previz.engine.jit import dr, mi
 from previz.engine.mirrors import FACES, POINTS
 from previz.engine.tables import NONE
 

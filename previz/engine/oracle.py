@@ -47,7 +47,7 @@ def start(spectral: bool = False):
     if not spectral:
         return backend.start()[0]
     variant = backend.VARIANTS[backend.choose()].replace("rgb", "spectral")
-    return backend._started(variant)[0]
+    return backend.load(variant)[0]
 
 
 def plain_scene(stage: Stage, camera: Camera, width: int, height: int, *, max_depth: int = 64,

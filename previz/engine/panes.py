@@ -9,10 +9,8 @@ from __future__ import annotations
 
 import math
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine.device import Rectangle
+from previz.engine.jit import dr, mi
 from previz.engine.tables import NONE
 
 MOST_MIRRORED = 0.5

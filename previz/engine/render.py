@@ -281,7 +281,7 @@ def open_stage(stage: Stage, bands: int, engine: str = "auto"):
     ----------
     stage : Stage
     bands : int
-    engine : {'auto', 'llvm', 'cuda'}
+    engine : {'auto', 'processor', 'gpu'}
 
     Returns
     -------

@@ -10,8 +10,7 @@ Eurographics Symposium on Rendering 2013 (from memory).
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
+from previz.engine.jit import dr, mi
 
 NEAR = 0.3
 """Area over squared distance above which the solid angle is sampled. [1]"""

@@ -15,11 +15,9 @@ scattering compensation for microfacet models", 2019 (from memory).
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine.device import first_three, read_four, read_row
 from previz.engine.gloss import ANGLES
+from previz.engine.jit import dr, mi
 
 
 class Vertex:

@@ -7,13 +7,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
 from previz.engine.device import on_device
 from previz.engine.glass import STEP, SheetHit
 from previz.engine.hit import Hit
+from previz.engine.jit import dr, mi
 from previz.engine.kernel import Limits, Transport
 from previz.physics.bands import band_means
 from previz.physics.spectra import observer

@@ -8,13 +8,12 @@ rendered picture takes part.
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
 from previz.engine.device import on_device
 from previz.engine.gather import THREADS, Gather
 from previz.engine.hit import Hit
+from previz.engine.jit import dr, mi
 from previz.engine.sights import COLUMNS
 from previz.engine.starts import CameraStart
 from previz.stage.records import Camera

@@ -11,7 +11,7 @@ Quasi-Monte Carlo Methods", 1992 (from memory).
 
 from __future__ import annotations
 
-import mitsuba as mi
+from previz.engine.jit import mi
 
 _PLASTIC = 1.2207440846057596
 """The root of x⁴ = x + 1; its powers are steps that go well together in three dimensions."""

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections import namedtuple
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
 from previz.engine.device import on_device
+from previz.engine.jit import dr, mi
 from previz.stage.records import Camera, Probe
 
 Receptor = namedtuple("Receptor", "point normal")

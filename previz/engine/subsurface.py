@@ -17,10 +17,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
+from previz.engine.jit import dr, mi
 from previz.physics.bands import band_means
 from previz.physics.skin import SEEP_VARIANCE, seep_shares
 

@@ -12,10 +12,8 @@ in the mean; the noise grows with how unlike the two are.
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine.device import add_to_row
+from previz.engine.jit import dr, mi
 
 
 class Tally:

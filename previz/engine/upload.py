@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import hashlib
 
-import mitsuba as mi
 import numpy as np
 
 from previz.engine.choice import LampChoice, guide_brightness
 from previz.engine.device import STRIDE, on_device
 from previz.engine.glass_tables import flatten_bodies, flatten_sheets
 from previz.engine.images import images_of
+from previz.engine.jit import mi
 from previz.engine.subsurface import Profile
 from previz.engine.tables import NONE, flatten_emitters, flatten_geometry, flatten_surfaces
 from previz.physics.bands import band_means

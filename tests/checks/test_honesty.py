@@ -57,12 +57,12 @@ def test_one_run_far_off_is_told():
 def test_words_of_the_table():
     """Each meter has a row; what does not hold is named."""
     found = [runs(even(200)), runs(even(200, 3))]
-    text = honesty_table.markdown(found, 0.01, "0.1", "llvm", 3.0)
+    text = honesty_table.markdown(found, 0.01, "0.1", "processor", 3.0)
     assert "1 of 2 stages state errors that hold. 200 runs each, asked for 1 %." in text
     assert "Not honest: mirror." in text
     rows = [line for line in text.splitlines() if line.startswith("|")]
     assert {line.count("|") for line in rows} == {9}
-    told = json.loads(honesty_table.json_text(found, 0.01, "0.1", "llvm", 3.0))
+    told = json.loads(honesty_table.json_text(found, 0.01, "0.1", "processor", 3.0))
     assert told["stages"][0]["spread_over_stated"] == pytest.approx(1)
     assert told["honest"] is False
 
