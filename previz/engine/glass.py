@@ -233,10 +233,10 @@ class SheetCrossing:
             mirrored |= self.by_pane
         return mirrored
 
-    def attenuate(self, beta, mirrored):
+    def attenuate(self, throughput, mirrored):
         """Return the throughput after what was passed on the way."""
-        beta = _times(beta, self.left)
-        return self.panes.attenuate(beta, self.by_pane) if self.buffers.panes else beta
+        throughput = _times(throughput, self.left)
+        return self.panes.attenuate(throughput, self.by_pane) if self.buffers.panes else throughput
 
     def mirrored(self):
         """Return (origin, direction) after the mirror."""
@@ -307,14 +307,14 @@ class Boundary:
         back = direction + 2 * cosine * normal
         return dr.normalize(dr.select(crosses, bent, back)), crosses
 
-    def absorb(self, beta):
+    def absorb(self, throughput):
         """Return the throughput after what the glass swallowed on the leg that ends here."""
         if not self.buffers.has_body_tint:
-            return beta
+            return throughput
         densities = read_row(self.buffers.body_absorption, self.hit.surface, self.buffers.bands,
                              self.inside)
         depth = dr.select(self.inside, self.hit.distance, 0)
-        return [b * dr.exp(-d * depth) for b, d in zip(beta, densities, strict=True)]
+        return [b * dr.exp(-d * depth) for b, d in zip(throughput, densities, strict=True)]
 
     def leave(self, point, moved):
         """Return where the next ray starts: nearer to the boundary than off other surfaces."""

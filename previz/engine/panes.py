@@ -118,17 +118,17 @@ class PaneCrossing:
             self.share = dr.select(take, share, self.share)
         return mirrored & found
 
-    def attenuate(self, beta, mirrored):
+    def attenuate(self, throughput, mirrored):
         """Return the throughput after the panes that were passed on the way."""
         left = mi.Float(1)
         for index, (shape, away, on_way, _, through, cosine) in enumerate(self.crossed):
             passed = on_way & (~mirrored | (away < self.away * (1 - 1e-5)))
             left = dr.select(passed, left * through, left)
             if self.buffers.has_tint:
-                beta = _stain(self.buffers, index, shape, cosine, passed, beta)
+                throughput = _stain(self.buffers, index, shape, cosine, passed, throughput)
         scale = left * dr.select(mirrored, self.total / dr.maximum(self.chance, 1e-9),
                                  1 / (1 - self.chance))
-        return [b * scale for b in beta]
+        return [b * scale for b in throughput]
 
     def mirrored(self):
         """Return (origin, direction) after the mirror."""

@@ -73,7 +73,7 @@ def looks(buffers) -> np.ndarray:
     choice = buffers.choice
     if not choice.useful:
         return np.ones(buffers.lamps) / max(buffers.lamps, 1)
-    return np.array(choice.chances).reshape(-1, buffers.lamps).mean(axis=0)
+    return np.array(choice.probabilities).reshape(-1, buffers.lamps).mean(axis=0)
 
 
 def row_bands(width: int, height: int, lamps: int, bands: int) -> list[tuple[int, int]]:

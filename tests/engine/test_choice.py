@@ -53,7 +53,7 @@ def test_draws_have_the_stated_chances(tiny):
         rng = mi.PCG32(size=40_000)
         drawn = np.array(choice.draw(dr.gather(mi.UInt, cell, dr.zeros(mi.UInt, 40_000)),
                                      rng.next_float32()))
-        chances = [choice.chance(cell, mi.UInt(k))[0] for k in range(2)]
+        probabilities = [choice.probability(cell, mi.UInt(k))[0] for k in range(2)]
         assert sum(chances) == pytest.approx(1, abs=1e-6)
         counts = np.bincount(drawn, minlength=2)
         expected = 40_000 * np.array(chances) / sum(chances)
@@ -103,10 +103,10 @@ def test_the_lamp_that_fills_a_card_is_looked_at_from_there(tiny):
     choice = opened(tiny, room(tiny)).choice
     at_card, behind = (choice.cell(mi.Point3f(*p)) for p in ((0.15, 1.6, 0.9), (2.7, 0.7, 1.2)))
     # Box at 0.4 m: about Phi / (pi d²) = 200 lx; bulb at 2.9 m: Phi / (4 pi d²) = 1 lx.
-    assert choice.chance(at_card, mi.UInt(1))[0] > 0.9 * (1 - FLOOR / 2)
-    assert choice.chance(at_card, mi.UInt(0))[0] >= 0.999 * FLOOR / 2
+    assert choice.probability(at_card, mi.UInt(1))[0] > 0.9 * (1 - FLOOR / 2)
+    assert choice.probability(at_card, mi.UInt(0))[0] >= 0.999 * FLOOR / 2
     # Behind the box there is only what the bulb gives.
-    assert choice.chance(behind, mi.UInt(0))[0] > 0.9 * (1 - FLOOR / 2)
+    assert choice.probability(behind, mi.UInt(0))[0] > 0.9 * (1 - FLOOR / 2)
 
 
 def test_chosen_and_even_looks_agree(tiny, tmp_path):
@@ -127,4 +127,4 @@ def test_chosen_and_even_looks_agree(tiny, tmp_path):
 def test_the_same_seed_gives_the_same_chances(tiny):
     """Two uploads of one stage have bit for bit the same chances: renders can be repeated."""
     first, second = (opened(tiny, room(tiny)).choice for _ in range(2))
-    assert np.array_equal(np.array(first.chances), np.array(second.chances))
+    assert np.array_equal(np.array(first.probabilities), np.array(second.probabilities))
