@@ -165,7 +165,7 @@ def load(variant: str | None = None) -> tuple[ModuleType, ModuleType]:
     Parameters
     ----------
     variant : str, optional
-        One of the renderer's own; by default the one that runs, or what `choose` finds.
+        One of the renderer's own; by default the one that runs, or the one that `choose` returns.
 
     Raises
     ------

@@ -75,7 +75,7 @@ class Hit:
         self.emitter = dr.gather(mi.UInt, buffers.face_emitter, self.face, self.valid)
 
     def _round(self, corners):
-        """Return the way from the hit to the rounded surface that its face stands for.
+        """Return the vector from the hit to the rounded surface that its face stands for.
 
         The mean of the hit's projections on the planes through the corners square to their
         normals, each only where it lies below the plane. Rays that leave from there are not

@@ -68,8 +68,8 @@ def pass_seed(seed: int, index: int) -> int:
     return int(np.random.SeedSequence([seed, index]).generate_state(1)[0])
 
 
-def looks(buffers) -> np.ndarray:
-    """Return each lamp's share of the looks that paths take after their first. Shape (light,)"""
+def light_sample_shares(buffers) -> np.ndarray:
+    """Return each lamp's share of the light samples after each path's first. Shape (light,)"""
     choice = buffers.choice
     if not choice.useful:
         return np.ones(buffers.lamps) / max(buffers.lamps, 1)

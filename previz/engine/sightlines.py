@@ -47,12 +47,12 @@ class Met:
 
 
 def _rays(origins, directions):
-    points, ways = (on_device(mi.Float, np.asarray(each, float).T.ravel())
+    points, vectors = (on_device(mi.Float, np.asarray(each, float).T.ravel())
                     for each in (origins, directions))
     count = len(directions)
     index = dr.arange(mi.UInt, count)
     return (mi.Point3f(*(dr.gather(mi.Float, points, index + k * count) for k in range(3))),
-            mi.Vector3f(*(dr.gather(mi.Float, ways, index + k * count) for k in range(3))))
+            mi.Vector3f(*(dr.gather(mi.Float, vectors, index + k * count) for k in range(3))))
 
 
 def meet(buffers, origins, directions) -> Met:
@@ -88,7 +88,7 @@ class Crossed:
     number : int array, shape (n,)
         Which of the lines.
     reach : float array, shape (n,)
-        Where on its way. [m]
+        How far along the line. [m]
     normal : float array, shape (n, 3)
         Smooth unit normal, of either side.
     mesh : int array, shape (n,)

@@ -176,8 +176,8 @@ def test_sun_off_a_ball_is_owned_up_to(monkeypatch):
 
 def test_coarse_readings_look_for_less():
     """At 4 % a quarter of the paths will do, but for what only chance finds."""
-    from previz.engine.gather import LEAST_BY_CHANCE, LEAST_PATHS, looks
+    from previz.engine.gather import LEAST_BY_CHANCE, LEAST_PATHS, fewest_paths
 
-    assert looks(LEAST_PATHS, 0.04) == LEAST_PATHS / 4
-    assert looks(LEAST_PATHS, 0.001) == LEAST_PATHS
-    assert looks(LEAST_BY_CHANCE, 0.04) == LEAST_BY_CHANCE
+    assert fewest_paths(LEAST_PATHS, 0.04) == LEAST_PATHS / 4
+    assert fewest_paths(LEAST_PATHS, 0.001) == LEAST_PATHS
+    assert fewest_paths(LEAST_BY_CHANCE, 0.04) == LEAST_BY_CHANCE
