@@ -15,6 +15,7 @@ from previz.engine.device import on_device
 from previz.engine.jit import dr, mi
 from previz.engine.mirrors import FACES, POINTS
 from previz.engine.tables import NONE
+from previz.physics.rays import rectangle_reach
 
 STEPS = 48
 """Places along a mirrored ray where its light is counted."""
@@ -122,16 +123,10 @@ class MirroredLight:
             on = np.zeros(len(face), bool)
             on[known] = self.mirrors.of_face[face[known]] == mirror
             return on, start + towards * away[:, None]
-        normal = self.mirrors.normal[mirror]
-        slant = towards @ normal
-        slant = np.where(np.abs(slant) < 1e-7, 1e-7, slant)
-        cross = (self.mirrors.point[mirror] - start) @ normal / slant
-        at = start + towards * cross[:, None]
-        inside = np.zeros(len(at), bool)
-        offset = at - self.mirrors.centre[mirror]
-        u, v = self.mirrors.half_u[mirror], self.mirrors.half_v[mirror]
-        inside = (np.abs(offset @ u) <= u @ u) & (np.abs(offset @ v) <= v @ v)
-        return inside & (cross > 1e-3) & (cross < away), at
+        shape = (each[mirror] for each in (self.mirrors.centre, self.mirrors.half_u, self.mirrors.half_v))
+        cross, inside = rectangle_reach(start, towards, *shape)
+        on = inside & (cross > 1e-3) & (cross < away)
+        return on, start + towards * np.where(on, cross, 0)[:, None]
 
     def _count(self, keys, start, towards, away, face, flux):
         """Add rays' light to the cells that they cross, and to what they end at.
