@@ -1,6 +1,6 @@
 """Directions are drawn with the density that is stated for them.
 
-Chi-square tests by the renderer's own test bench (mitsuba.chi2, a general-purpose library): a
+Chi-square tests by the renderer library's own test bench (`chi2`): a
 histogram of a million sampled directions against the integral of the density over each cell.
 """
 
