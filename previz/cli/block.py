@@ -162,7 +162,7 @@ def engine_first_hits(stage, camera, width: int, height: int, backend: str = "au
         Seen through the middle of its pupil.
     width, height : int
         [px]
-    backend : {'auto', 'llvm', 'cuda'}
+    backend : {'auto', 'processor', 'gpu'}
         What the engine runs on.
 
     Returns

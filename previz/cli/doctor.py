@@ -14,6 +14,8 @@ from dataclasses import asdict, dataclass, field
 
 import click
 
+from previz.cli.options import BackendType
+
 PACKAGES = {
     "click": "", "numpy": "", "PyYAML": "", "pillow": "", "mitsuba": "renders",
     "drjit": "renders", "karellen-llvm-core": "renders without a GPU",
@@ -62,7 +64,7 @@ class Finding:
 
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
-@click.option("--backend", type=click.Choice(["auto", "llvm", "cuda"]), default="auto",
+@click.option("--backend", type=BackendType(), default="auto",
               show_default=True, help="What the test render runs on.")
 def command(as_json, backend):
     """Look at this machine: Python, packages, LLVM, GPU, GL, denoiser, fonts, and a test render.
@@ -85,7 +87,7 @@ def examine(backend: str = "auto") -> list[Finding]:
 
     Parameters
     ----------
-    backend : {'auto', 'llvm', 'cuda'}
+    backend : {'auto', 'processor', 'gpu'}
         What the test render runs on.
     """
     return [python_found(), *packages_found(), *system_found(), gpu_found(),

@@ -22,9 +22,26 @@ SEED = click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show
                     help="The same seed gives the same picture.")
 BANDS = click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
                      help="Wavelength bands that light is kept apart in.")
-BACKEND = click.option("--backend", type=click.Choice(["auto", "llvm", "cuda"]), default="auto",
-                       show_default=True, help="What the engine runs on: llvm is the processor, cuda the "
-                       "GPU; auto takes the GPU where it can.")
+
+
+class BackendType(click.Choice):
+    """What the engine runs on."""
+
+    def __init__(self):
+        super().__init__(["auto", "processor", "gpu"])
+
+    def convert(self, value, param, ctx):
+        """Return the word; one of an earlier version is refused with what is written now."""
+        from previz.engine.backend import FORMER
+
+        if value in FORMER:
+            self.fail(f"'{value}' is called '{FORMER[value]}' now; write '{FORMER[value]}'.", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+BACKEND = click.option("--backend", type=BackendType(), default="auto", show_default=True,
+                       help="What the engine runs on: the processor or the GPU; auto takes the GPU where "
+                       "it can.")
 
 
 class SizeType(click.ParamType):

@@ -1,7 +1,7 @@
 """The glow of the air along the camera's rays: single scattering, in a pass of its own.
 
 Light that a lamp sends to a point of hazy air and that turns there towards the camera needs no
-path: a distance along the ray, a point of the lamp and one shadow ray. It is gathered apart from
+path: a distance along the ray, a point of the lamp and one shadow ray. It is gathered outside
 the transport loop, which leaves it out, and with more samples, as each costs a small part of a
 path. Distances are drawn where the lamp's light is (see `haze`) and spread evenly over a pixel's
 samples.
@@ -9,13 +9,11 @@ samples.
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine import lighting
 from previz.engine.device import Rectangle
 from previz.engine.glass import clear_things, straight_through
 from previz.engine.haze import Haze, along_leg, sample_leg
+from previz.engine.jit import dr, mi
 from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 
 SAMPLES_A_PATH = 2
@@ -64,7 +62,7 @@ class AirPass:
         dr.while_loop(state=(dr.zeros(mi.UInt, dr.width(whole)),), cond=more, body=body, label="airlight")
 
     def _gather(self, tally, whole, thread, key, turn, sample):
-        """Add what one lamp sends along one ray, by way of one point of the air."""
+        """Add what one lamp sends along one ray, via one point of the air."""
         buffers, haze = self.buffers, Haze(self.buffers)
         lamp = (turn + sample) % buffers.lamps
         visit = sample // buffers.lamps
@@ -78,18 +76,18 @@ class AirPass:
         openings = [Rectangle(buffers.guide_data, i) for i in range(buffers.guides)
                     if buffers.guide_opening[i]]
         legs = along_leg(buffers, haze, lamp, u, origin, direction, near, far, openings)
-        distance, chance = sample_leg(buffers, lamp, legs, place)
+        distance, place_pdf = sample_leg(buffers, lamp, legs, place)
         point = origin + direction * distance
         guides = lighting.Guides(buffers, point) if openings and buffers.sky_lamp >= 0 else None
-        towards, clear, value, density = lighting.sample_light(
+        towards, clear, value, pdf = lighting.sample_light(
             buffers, guides, point, lamp, u, where, far > near)
-        useful = (far > near) & (value > 0) & (chance > 0) & (density > 0)
+        useful = (far > near) & (value > 0) & (place_pdf > 0) & (pdf > 0)
         shadow = mi.Ray3f(point, towards)
         shadow.maxt = clear * (1 - 1e-3)
         useful &= ~buffers.scene.ray_test(shadow, coherent=False, active=useful)
         depth = haze.depth(origin, direction, near, distance) + haze.along(point, towards, clear)
         turned = haze.sigma(point) * haze.phase(dr.dot(direction, towards))
-        weight = (value / (density * chance) * turned * dr.exp(-depth)
+        weight = (value / (pdf * place_pdf) * turned * dr.exp(-depth)
                   * (buffers.lamps / SAMPLES_A_PATH))
         carried = [mi.Float(a) for a in buffers.haze_albedo]
         carried = lighting.sampled_picture(buffers, carried, lamp, point + towards * clear, useful)

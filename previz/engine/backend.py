@@ -1,8 +1,9 @@
-"""Find a backend for the engine and start it once.
+"""Find what the engine can run on, and start it once.
 
 The engine runs on Dr.Jit: on a CUDA GPU, or on the processor through the LLVM library. An LLVM
-that is too old does not raise an error, it ends the process, so its version is asked for before
-the engine is imported.
+that is too old does not raise an error, it ends the process, so its version is read before the
+renderer's libraries are imported. Modules that need them take them from `engine.jit`, which starts
+the engine; whoever lets the user choose calls `start` before a stage goes to the device.
 """
 
 from __future__ import annotations
@@ -15,25 +16,33 @@ import os
 import sys
 from dataclasses import dataclass
 from importlib import metadata
+from types import ModuleType
 
 from previz.errors import EngineError
 
 MINIMUM_LLVM = 19
 """Oldest LLVM that is known to run the engine; 15 and 16 abort the process."""
 
-VARIANTS = {"llvm": "llvm_ad_rgb", "cuda": "cuda_ad_rgb"}
+VARIANTS = {"processor": "llvm_ad_rgb", "gpu": "cuda_ad_rgb"}
+"""The renderer's own names of what it runs on."""
+
+BACKENDS = ("auto", *VARIANTS)
+FORMER = {"llvm": "processor", "cuda": "gpu"}
+"""Words of earlier versions, and what is written now."""
+
+WORDS = {"llvm_ad_rgb": "the processor", "cuda_ad_rgb": "the GPU"}
 
 ADVICE = (
     "Install one: `pip install karellen-llvm-core` (Linux on x86-64), or LLVM 19 or newer from "
     "your system (Debian: `apt-get install libllvm19`; macOS: `brew install llvm`), and set "
     "DRJIT_LIBLLVM_PATH to its library if it is not found by itself. `previz doctor` shows what "
-    "was looked at. Checking scenes and mixing cached frames work without it."
+    "was examined. Checking scenes and mixing cached frames work without it."
 )
 
 
 @dataclass(frozen=True)
 class Library:
-    """One LLVM library that was looked at.
+    """One LLVM library that was examined.
 
     Parameters
     ----------
@@ -82,23 +91,23 @@ def _candidates() -> list[str]:
 
 
 def _version(path: str) -> tuple[int, ...] | None:
-    """Ask a library for its version through its C interface; None where it does not say."""
+    """Return a library's version by its C interface; None where it does not say."""
     try:
-        ask = ctypes.CDLL(path).LLVMGetVersion
+        version = ctypes.CDLL(path).LLVMGetVersion
     except (OSError, AttributeError):
         return None
     parts = [ctypes.c_uint() for _ in range(3)]
-    ask(*(ctypes.byref(part) for part in parts))
+    version(*(ctypes.byref(part) for part in parts))
     return tuple(part.value for part in parts)
 
 
 def libraries() -> list[Library]:
     """Return every LLVM library found, most trusted first, with whether it can serve."""
-    looked = []
+    examined = []
     for path in _candidates():
         version = _version(path)
-        looked.append(Library(path, version, version is not None and version[0] >= MINIMUM_LLVM))
-    return looked
+        examined.append(Library(path, version, version is not None and version[0] >= MINIMUM_LLVM))
+    return examined
 
 
 def has_cuda() -> bool:
@@ -115,52 +124,91 @@ def has_cuda() -> bool:
 
 
 def choose(backend: str = "auto") -> str:
-    """Return 'cuda' or 'llvm' for what was asked ('auto', 'cuda', 'llvm').
+    """Return 'gpu' or 'processor' for a request ('auto', 'gpu' or 'processor').
 
     Raises
     ------
     EngineError
-        The backend asked for, or any at all, is not there.
+        The backend requested, or any at all, is not there, or there is no such backend.
     """
-    if backend in ("auto", "cuda") and has_cuda():
-        return "cuda"
-    if backend == "cuda":
-        raise EngineError("No CUDA device was found.", "Use `--backend llvm`, or check the driver.")
+    if backend not in BACKENDS:
+        raise EngineError(f"There is no backend '{backend}'.",
+                          f"Write '{FORMER[backend]}'." if backend in FORMER else
+                          "Write 'auto', 'processor' or 'gpu'.")
+    if backend in ("auto", "gpu") and has_cuda():
+        return "gpu"
+    if backend == "gpu":
+        raise EngineError("No CUDA device was found.",
+                          "Use `--backend processor`, or check the driver.")
     usable = [library for library in libraries() if library.usable]
     if not usable:
         raise EngineError("Rendering needs the LLVM library, and none that can serve was found.",
                           ADVICE)
     os.environ["DRJIT_LIBLLVM_PATH"] = usable[0].path
-    return "llvm"
+    return "processor"
 
 
-@functools.cache
-def _started(variant: str):
-    drjit = importlib.import_module("drjit")
-    mitsuba = importlib.import_module("mitsuba")
-    mitsuba.set_variant(variant)
-    mitsuba.set_log_level(mitsuba.LogLevel.Error)
-    threads = os.environ.get("PREVIZ_THREADS")
-    if threads and variant.startswith("llvm"):
-        drjit.set_thread_count(int(threads))
-    return mitsuba, drjit
+@dataclass
+class _Engine:
+    """What this process runs on, and whether a stage may lie there already."""
+
+    variant: str | None = None
+    settled: bool = False
 
 
-def start(backend: str = "auto"):
-    """Start the engine and return (mitsuba, drjit), set to one variant.
+_engine = _Engine()
+
+
+def load(variant: str | None = None) -> tuple[ModuleType, ModuleType]:
+    """Return (mitsuba, drjit), started.
 
     Parameters
     ----------
-    backend : {'auto', 'llvm', 'cuda'}
+    variant : str, optional
+        One of the renderer's own; by default the one that runs, or the one that `choose` returns.
 
     Raises
     ------
     EngineError
         No backend can serve, or the package is not installed.
     """
-    variant = VARIANTS[choose(backend)]
+    variant = variant or _engine.variant or VARIANTS[choose()]
     try:
-        return _started(variant)
+        drjit = importlib.import_module("drjit")
+        mitsuba = importlib.import_module("mitsuba")
+        if variant == _engine.variant:
+            return mitsuba, drjit
+        mitsuba.set_variant(variant)
     except ImportError as error:
         raise EngineError(f"The engine could not be loaded: {error}.",
                           "Install it: `pip install mitsuba`.") from error
+    mitsuba.set_log_level(mitsuba.LogLevel.Error)
+    threads = os.environ.get("PREVIZ_THREADS")
+    if threads and variant.startswith("llvm"):
+        drjit.set_thread_count(int(threads))
+    _engine.variant = variant
+    return mitsuba, drjit
+
+
+def start(backend: str = "auto") -> tuple[ModuleType, ModuleType]:
+    """Settle what this process renders on, and return (mitsuba, drjit).
+
+    Parameters
+    ----------
+    backend : {'auto', 'processor', 'gpu'}
+        'auto' takes what runs already, or else the GPU where there is one.
+
+    Raises
+    ------
+    EngineError
+        No backend can serve, the package is not installed, or the process has settled on the other.
+    """
+    if _engine.settled and backend == "auto":
+        return load()
+    variant = VARIANTS[choose(backend)]
+    if _engine.settled and variant != _engine.variant:
+        raise EngineError(f"This process renders on {WORDS[_engine.variant]} already.",
+                          f"Start another one for {WORDS[variant]}.")
+    started = load(variant)
+    _engine.settled = True
+    return started

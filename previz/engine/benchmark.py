@@ -1,7 +1,7 @@
 """Measure the engine against the plain library: ratios from one run, on one stage.
 
 Both sides render the same picture with the same number of samples and the same limits on paths.
-The plain side is Mitsuba's own RGB `path` on the stage as `oracle` translates it. Times are the
+The plain side is Mitsuba's own RGB `path` on the stage as `plain_scene` translates it. Times are the
 least of several, after a first run that compiles.
 """
 
@@ -80,15 +80,14 @@ class Plain:
     """
 
     def __init__(self, stage: Stage, camera: Camera, width: int, height: int):
-        from previz.engine.oracle import plain_scene
+        from previz.engine.plain_scene import plain_scene
 
         self.scene = plain_scene(stage, camera, width, height, max_depth=MAX_DEPTH,
                                  rr_depth=ROULETTE_DEPTH)
 
     def picture(self, samples: int, seed: int) -> np.ndarray:
         """Return one noisy picture, shape (rows, columns, 3)."""
-        import drjit as dr
-        import mitsuba as mi
+        from previz.engine.jit import dr, mi
 
         image = mi.render(self.scene, spp=samples, seed=seed)
         dr.eval(image)
@@ -128,14 +127,14 @@ def equal_time_gain(ours, plain, samples: int, renders: int = 8) -> dict[str, fl
     dict
         'gain', and each side's 'relative_mse' and 'seconds' for one picture.
     """
-    told = {}
+    measured = {}
     for name, side in (("ours", ours), ("plain", plain)):
-        told[f"{name}_seconds"] = side.seconds(samples)
-        told[f"{name}_relative_mse"] = relative_mse(
+        measured[f"{name}_seconds"] = side.seconds(samples)
+        measured[f"{name}_relative_mse"] = relative_mse(
             lambda seed, side=side: side.luminance(samples, seed), renders)
-    told["gain"] = (told["plain_relative_mse"] * told["plain_seconds"]
-                    / (told["ours_relative_mse"] * told["ours_seconds"]))
-    return told
+    measured["gain"] = (measured["plain_relative_mse"] * measured["plain_seconds"]
+                    / (measured["ours_relative_mse"] * measured["ours_seconds"]))
+    return measured
 
 
 def with_one_lamp(stage: Stage, index: int) -> Stage:
@@ -175,7 +174,7 @@ def usable_cores() -> int:
 @contextlib.contextmanager
 def with_threads(count: int):
     """Run the engine on so many threads; afterwards on as many as before."""
-    import drjit as dr
+    from previz.engine.jit import dr
 
     before = dr.thread_count()
     dr.set_thread_count(count)

@@ -1,24 +1,23 @@
-"""Which lamp to look at from a place: chances in proportion to what each gives there.
+"""Which lamp is sampled from a place: with a probability in proportion to what each gives there.
 
-After the first look, which visits all lamps in turn, a path looks at one lamp from each surface it
-meets. Chosen evenly, a card that one lamp fills is looked at in vain seven times of eight. So a
-first measurement, once for a stage, finds what each lamp gives in each cell of a grid over the
-set. Any chances above zero leave the estimate unbiased; a floor shared by all lamps keeps a lamp
+After the first light sample, which takes all lamps in turn, a path samples one lamp from each
+surface it meets. Chosen evenly, seven samples of eight are in vain on a card that one lamp fills.
+So a measurement, once for a stage, estimates what each lamp gives in each cell of a grid over the
+set. Any probabilities above zero leave the estimate unbiased; a floor shared by all lamps keeps a lamp
 that the measurement missed, or that is turned up later, from becoming noisy.
 """
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
 from previz.engine import lighting
 from previz.engine.device import on_device
+from previz.engine.jit import dr, mi
 from previz.stage.records import Stage
 
 FLOOR = 0.25
-"""Share of the looks that all lamps divide evenly."""
+"""Share of the light samples that all lamps divide evenly."""
 
 CELLS = (16, 16, 8)
 """Cells of the grid along x, y and z."""
@@ -27,16 +26,16 @@ POINTS = 1 << 16
 """Points on surfaces that are measured from."""
 
 EVEN = 0xFFFFFFFF
-"""Number of the cell, of no place, in which all lamps have the same chance."""
+"""Number of the cell, of no place, in which all lamps have the same probability."""
 
 SEEN = (48, 27)
-"""Rays of each camera that find what it looks at."""
+"""Rays of each camera that sample what it sees."""
 
 SEEN_REFLECTANCE, GUIDE_REFLECTANCE, OUTSIDE_REFLECTANCE = 0.3, 0.5, 0.2
 """About what walls and people, boards and frames, and the ground outside send on."""
 
 BRIGHTNESS = (0.02, 50.0)
-"""Least and most that a guide may count, relative to what the cameras look at."""
+"""Least and most that a guide may count, relative to what the cameras see."""
 
 _START_OFF = 1e-3
 """How far off its surface a point is measured from. [m]"""
@@ -71,10 +70,10 @@ class LampChoice:
         self.given = self._measure(buffers)
         if not self.useful:
             return
-        chances = _chances(self.given, [lamp.output for lamp in stage.lamps])
-        likely, other = alias_tables(chances)
+        probabilities = _probabilities(self.given, [lamp.output for lamp in stage.lamps])
+        likely, other = alias_tables(probabilities)
 
-        self.chances = on_device(mi.Float, chances)
+        self.probabilities = on_device(mi.Float, probabilities)
         self.drawn = on_device(mi.Float, np.stack([likely, other], axis=2))
 
     def cell(self, point):
@@ -95,13 +94,13 @@ class LampChoice:
         likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.lamps + lamp)
         return dr.select(scaled - mi.Float(lamp) < likely, lamp, mi.UInt(other))
 
-    def chance(self, cell, lamp):
-        """Return the chance that a lamp is looked at from a cell; `EVEN` is every lamp alike."""
+    def probability(self, cell, lamp):
+        """Return the probability that a lamp is sampled from a cell; `EVEN` is every lamp alike."""
         even = 1 / self.lamps
         if not self.useful:
             return mi.Float(even)
         known = cell != EVEN
-        return dr.select(known, dr.gather(mi.Float, self.chances, cell * self.lamps + lamp, known),
+        return dr.select(known, dr.gather(mi.Float, self.probabilities, cell * self.lamps + lamp, known),
                          even)
 
     def _measure(self, buffers) -> np.ndarray:
@@ -120,7 +119,7 @@ class LampChoice:
 
 
 def light_at(buffers, points) -> np.ndarray:
-    """Return about what each lamp gives at points, from any side, from one look each.
+    """Return about what each lamp gives at points, from any side, by one light sample each.
 
     Parameters
     ----------
@@ -140,19 +139,19 @@ def light_at(buffers, points) -> np.ndarray:
     rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
     u, where = rng.next_float32(), mi.Point2f(rng.next_float32(), rng.next_float32())
     guides = lighting.Guides(buffers, point) if buffers.guides else None
-    direction, distance, value, density = lighting.sample_light(
+    direction, distance, value, pdf = lighting.sample_light(
         buffers, guides, point, thread % lamps, u, where, mi.Bool(True))
     ray = mi.Ray3f(point + direction * _START_OFF, direction)
     ray.maxt = (distance - _START_OFF) * (1 - 1e-3)
-    useful = (value > 0) & (density > 0)
+    useful = (value > 0) & (pdf > 0)
     blocked = buffers.scene.ray_test(ray, coherent=False, active=useful)
-    return np.array(dr.select(useful & ~blocked, value / density, 0)).reshape(-1, lamps)
+    return np.array(dr.select(useful & ~blocked, value / pdf, 0)).reshape(-1, lamps)
 
 
 def guide_brightness(buffers, stage: Stage) -> np.ndarray:
-    """Return how bright each guide is, relative to what the cameras look at. Shape (guide,)
+    """Return how bright each guide is, relative to what the cameras see. Shape (guide,)
 
-    The sky and the sun in an opening are found by looking at them; what is left for a guide is
+    The sky and the sun in an opening are sampled as lamps; what is left for a guide is
     the ground outside.
     """
     outputs = np.array([lamp.output for lamp in stage.lamps], float)
@@ -167,7 +166,7 @@ def guide_brightness(buffers, stage: Stage) -> np.ndarray:
         found.append(light * (OUTSIDE_REFLECTANCE if guide.opening else GUIDE_REFLECTANCE))
     brightness = np.clip(np.array(found) / max(usual, 1e-12), *BRIGHTNESS)
     opening = np.array([guide.opening for guide in stage.guides])
-    # The root hedges against what one look misses; most of an opening is sky, found otherwise.
+    # The root hedges against what one sample misses; most of an opening is sky, sampled as a lamp.
     return np.sqrt(np.where(opening, np.minimum(brightness, 1), brightness))
 
 
@@ -193,8 +192,8 @@ def _points_before(guide) -> np.ndarray:
     random = np.random.default_rng(11)
     centre, count = np.asarray(guide.centre, float), 512
     if guide.radius > 0:
-        way = random.normal(size=(count, 3))
-        return centre + way / np.linalg.norm(way, axis=1, keepdims=True) * guide.radius * 1.05
+        away = random.normal(size=(count, 3))
+        return centre + away / np.linalg.norm(away, axis=1, keepdims=True) * guide.radius * 1.05
     u, v = np.asarray(guide.half_u, float), np.asarray(guide.half_v, float)
     normal = np.cross(u, v)
     normal /= max(np.linalg.norm(normal), 1e-12)
@@ -232,8 +231,8 @@ def surface_points(geometry, count: int) -> tuple[np.ndarray, np.ndarray]:
     return a * (1 - root) + b * root * (1 - other) + c * root * other, faces
 
 
-def _chances(given: np.ndarray, outputs) -> np.ndarray:
-    """Return each lamp's chance in each cell, from what it gives there at full."""
+def _probabilities(given: np.ndarray, outputs) -> np.ndarray:
+    """Return each lamp's probability in each cell, from what it gives there at full."""
     light = given * np.asarray(outputs, float)
     grid = light.reshape(CELLS[2], CELLS[1], CELLS[0], -1)
     around = np.zeros_like(grid)
@@ -251,12 +250,12 @@ def _chances(given: np.ndarray, outputs) -> np.ndarray:
     return FLOOR / lamps + (1 - FLOOR) * share
 
 
-def alias_tables(chances: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def alias_tables(probabilities: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return tables from which a row's choice is drawn in one step.
 
     Parameters
     ----------
-    chances : float array, shape (row, choice)
+    probabilities : float array, shape (row, choice)
         Each row sums to 1.
 
     Returns
@@ -268,8 +267,8 @@ def alias_tables(chances: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
     Source: Vose, IEEE Transactions on Software Engineering 17(9), 1991 (from memory).
     """
-    rows, choices = chances.shape
-    left = chances * choices
+    rows, choices = probabilities.shape
+    left = probabilities * choices
     likely, other = np.ones_like(left), np.tile(np.arange(choices), (rows, 1))
     open_ = np.ones_like(left, bool)
     every = np.arange(rows)

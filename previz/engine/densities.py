@@ -1,8 +1,8 @@
 """One camera's picture at several densities of the haze, from one render.
 
 Every path is weighed anew for each density (see `tally`), so the pictures differ by the haze and
-not by noise. The lamps are mixed as they are set; what the air itself sends to the camera is kept
-apart.
+not by noise. The lamps are mixed as they are set; what the air itself sends to the camera is
+kept by itself.
 """
 
 from __future__ import annotations

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
+from previz.engine.jit import dr, mi
 from previz.engine.tables import roomy
 
 
@@ -21,18 +20,18 @@ def on_device(kind, values):
         {mi.Float: np.float32, mi.UInt: np.uint32}.get(kind, np.int32))))
 
 
-def read_four(data, at, active=True, kind=mi.Vector4f):
-    """Return the four numbers of a flat table that lie together at an index of fours.
+def read_four(data, at, active=True, kind=None):
+    """Return the four numbers of a flat table that lie together at an index of fours, floats by default.
 
     On the processor one number for each lane is a load and a branch for each, and four at once
     cost hardly more: a kernel that reads all it can so takes two thirds of the time.
     """
-    return dr.gather(kind, data, at, active)
+    return dr.gather(kind or mi.Vector4f, data, at, active)
 
 
-def first_three(four, kind=mi.Vector3f):
+def first_three(four, kind=None):
     """Return the first three of four numbers as a vector, a point or a colour."""
-    return kind(four[0], four[1], four[2])
+    return (kind or mi.Vector3f)(four[0], four[1], four[2])
 
 
 def read_row(data, row, width: int, active=True) -> list:

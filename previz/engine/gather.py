@@ -1,12 +1,12 @@
-"""Gather light for meters until each is as precise as asked.
+"""Gather light for meters until each is as precise as requested.
 
 A round traces the same number of paths for every meter that is still too noisy; those that are
 done are left alone. How much a round does depends on what has been gathered and on nothing else,
 so the same seed gives the same readings, interrupted or not.
 
-A meter is done when its error is small, when enough paths have looked for light that is seldom met
-(`least_paths`), and when its error does not stand on a handful of finds (`Batches.on_few`). What
-curved mirrors may throw and no path has found is a part of the error (`hidden`).
+A meter is done when its error is small, when enough paths have been traced for light that is seldom
+met (`least_paths`), and when its error does not stand on a handful of paths (`Batches.on_few`). What
+curved mirrors may throw and no path has met is a part of the error (`hidden`).
 """
 
 from __future__ import annotations
@@ -36,29 +36,29 @@ MOST_SAMPLES = 1024
 """Most paths of one thread in a round."""
 
 ROUND_PATHS = 600_000
-"""About the most paths of a round, so that progress is told and an interrupt heard every second
+"""About the most paths of a round, so that progress is shown and an interrupt heard every second
 or so."""
 
 LEAST_PATHS = 1 << 17
-"""Paths of a meter before it may be done: light that one path in twenty thousand finds is then
+"""Paths of a meter before it may be done: light that one path in twenty thousand meets is then
 missed once in seven hundred."""
 
 USUAL = 0.01
-"""Precision from which `LEAST_PATHS` holds; a coarser one looks for less. [1]"""
+"""Precision from which `LEAST_PATHS` holds; a coarser one takes fewer. [1]"""
 
 LEAST_BY_CHANCE = 1 << 18
-"""The same where a mirror, smooth metal or glass may throw light that only chance finds."""
+"""The same where a mirror, smooth metal or glass may throw light that no light sample reaches."""
 
 LEAST_FOR_THE_SUN = 1 << 20
 """The same where it may throw the sun. Of a sun 30° over a mirror's horizon, 6.8e-5 sr across, one
-path in 92 000 finds the image; eleven are then looked for, and none found once in 90 000."""
+path in 92 000 meets the image; eleven are then expected, and none comes once in 90 000."""
 
 MOST_FOR_SUPPORT = 1 << 20
-"""Paths of a meter after which no more are traced for nothing but a firmer error; where one find
+"""Paths of a meter after which no more are traced for nothing but a firmer error; where one path
 outweighs all others, the next such one is as far off as before."""
 
-HOPELESS = 0.95
-"""Share of the precision asked for that the light of lamps that are not run may take. [1]"""
+MOST_OF_OTHERS = 0.95
+"""Share of the requested precision that the light of lamps that are not run may take. [1]"""
 
 
 @dataclass(frozen=True)
@@ -95,7 +95,7 @@ def luminous_weights(lamps, bands: int) -> np.ndarray:
     return lamps_band_xyz(lamps, bands)[:, :, 1]
 
 
-def standing(batches: Batches, weights, precision, beside=0.0, least: int = 1) -> Standing:
+def standing(batches: Batches, weights, precision, others=0.0, least: int = 1) -> Standing:
     """Return how far meters are from a precision.
 
     Parameters
@@ -105,31 +105,31 @@ def standing(batches: Batches, weights, precision, beside=0.0, least: int = 1) -
     weights : float array, shape (light, band)
         The mix whose error counts; see `luminous_weights`.
     precision : float, or float array of shape (meter,)
-        Relative standard error asked for. [1]
-    beside : float array, shape (meter, batch)
+        Requested relative standard error. [1]
+    others : float array, shape (meter, batch)
         As of `Batches.relative_error`.
     least : int
         Fewest paths of a meter.
     """
-    error = batches.relative_error(weights, beside)
-    undone = unfinished(batches, weights, precision, beside, least)
+    error = batches.relative_error(weights, others)
+    undone = unfinished(batches, weights, precision, others, least)
     known = np.where(np.isfinite(error), error, 1e3 * precision)
     # Error falls with the root of the work.
     share = np.minimum(1.0, (precision / np.maximum(known, 1e-12)) ** 2)
-    share = np.minimum(share, batches.paths * BATCHES / looks(least, precision))
+    share = np.minimum(share, batches.paths * BATCHES / fewest_paths(least, precision))
     worst = int(np.argmax(error))
     return Standing(float(share.mean()), int(np.count_nonzero(undone)),
                     float(error[worst]), batches.names[worst])
 
 
-def unfinished(batches: Batches, weights, precision, beside=0.0, least: int = 1) -> np.ndarray:
+def unfinished(batches: Batches, weights, precision, others=0.0, least: int = 1) -> np.ndarray:
     """Return which meters are not done; see `standing`. Shape (meter,)"""
-    return ((batches.relative_error(weights, beside) > precision)
-            | (batches.paths * BATCHES < looks(least, precision))
-            | batches.on_few(weights, precision, beside))
+    return ((batches.relative_error(weights, others) > precision)
+            | (batches.paths * BATCHES < fewest_paths(least, precision))
+            | batches.on_few(weights, precision, others))
 
 
-def looks(least: int, precision) -> np.ndarray:
+def fewest_paths(least: int, precision) -> np.ndarray:
     """Return the fewest paths for a precision.
 
     Parameters
@@ -139,7 +139,7 @@ def looks(least: int, precision) -> np.ndarray:
     precision : float, or float array of shape (meter,)
         [1]
     """
-    # What only chance finds is as easily missed, however coarse the reading may be.
+    # What no light sample reaches is as easily missed, however coarse the reading may be.
     coarse = np.minimum(1.0, USUAL / np.maximum(precision, 1e-9))
     return least * (coarse if least <= LEAST_PATHS else np.ones_like(coarse))
 
@@ -151,7 +151,7 @@ class Gather:
     ----------
     buffers : upload.Buffers
     stage : Stage
-        Its lamps as they are set are the mix that the precision is told of.
+        Its lamps as they are set are the mix that the precision is meant for.
     names : sequence of str
         The meters.
     seed : int
@@ -161,16 +161,16 @@ class Gather:
     """
 
     stream = 0
-    """Keeps the random numbers of one kind of meter apart from another's."""
+    """Gives each kind of meter random numbers of its own."""
 
-    find = np.pi
-    """What a path adds that finds light of unit radiance at its end: pi times it as illuminance, of
+    hit_gain = np.pi
+    """What a path adds that meets light of unit radiance at its end: pi times it as illuminance, of
     paths that are spread by the cosine; as much as it for a luminance. [sr or 1]"""
 
     stake = None
     """Light that curved mirrors throw on each meter. Shape (meter, light) [as of `Batches`]"""
 
-    beside = None
+    others = None
     """What other lamps than the stage's add to each batch's reading, None where there are none.
     Precision is then that of all light together. Shape (meter, batch) [lx or cd/m²]"""
 
@@ -190,7 +190,7 @@ class Gather:
         Parameters
         ----------
         which : int array
-            Meters asked for.
+            Requested meters.
         samples : int
             Paths of each thread.
         seed : int
@@ -223,28 +223,28 @@ class Gather:
 
     def relative_error(self) -> np.ndarray:
         """Return the standard error of each meter's whole reading over the reading. Shape (m,)"""
-        return self.batches.relative_error(self.weights, self._beside())
+        return self.batches.relative_error(self.weights, self._others())
 
-    def _beside(self):
-        return 0.0 if self.beside is None else self.beside
+    def _others(self) -> np.ndarray | float:
+        return 0.0 if self.others is None else self.others
 
-    def wanted(self, precision: float) -> np.ndarray:
+    def goals(self, precision: float) -> np.ndarray:
         """Return the precision to go on to, meter by meter.
 
         Where the light of other lamps alone is not as precise, more paths here do not help; then
         it is left where they add little to that error.
         """
-        wanted = np.full(len(self.batches.names), float(precision))
-        if self.beside is None:
-            return wanted
-        whole = (self.batches.mixed(self.weights) + self.beside).mean(axis=1)
-        own = self.beside.mean(axis=1)
+        goals = np.full(len(self.batches.names), float(precision))
+        if self.others is None:
+            return goals
+        whole = (self.batches.mixed(self.weights) + self.others).mean(axis=1)
+        own = self.others.mean(axis=1)
         share = np.divide(own, whole, out=np.zeros_like(own), where=whole > 0)
-        others = spread_of(self.beside) * share
-        return np.where(others > HOPELESS * wanted, np.maximum(wanted, others / HOPELESS), wanted)
+        left = spread_of(self.others) * share
+        return np.where(left > MOST_OF_OTHERS * goals, np.maximum(goals, left / MOST_OF_OTHERS), goals)
 
     def run(self, precision: float, most_rounds: int | None = None,
-            tell: Callable[[Standing], None] | None = None, seconds: float = np.inf) -> bool:
+            report: Callable[[Standing], None] | None = None, seconds: float = np.inf) -> bool:
         """Trace until every meter's relative standard error is at most `precision`.
 
         Parameters
@@ -253,7 +253,7 @@ class Gather:
             [1]
         most_rounds : int or None
             Stop after so many rounds.
-        tell : function
+        report : function
             Called after each round.
         seconds : float
             Stop after about so long. [s]
@@ -266,13 +266,13 @@ class Gather:
         began, done = time.monotonic(), 0
         while True:
             self._state_hidden()
-            wanted, open_ = self.wanted(precision), self.unfinished(self.wanted(precision))
+            goals, open_ = self.goals(precision), self.unfinished(self.goals(precision))
             if open_.any() and self.stake is None:
-                self.look_for_hidden()
+                self.estimate_hidden()
                 continue
-            error = self.batches.relative_error(self.weights, self._beside(), found=True)
-            missed = self.batches.missed(self.weights, wanted, self._beside())
-            spent = (error <= wanted) | missed
+            error = self.batches.relative_error(self.weights, self._others(), found=True)
+            missed = self.batches.missed(self.weights, goals, self._others())
+            spent = (error <= goals) | missed
             spent &= self.batches.paths * BATCHES >= MOST_FOR_SUPPORT
             undone = np.flatnonzero(open_ & ~spent)
             if not undone.size:
@@ -280,13 +280,13 @@ class Gather:
             late = done and time.monotonic() - began > seconds
             if late or (most_rounds is not None and done >= most_rounds):
                 return False
-            self.step(self._round_samples(error[undone], undone, wanted[undone]), undone)
+            self.step(self._round_samples(error[undone], undone, goals[undone]), undone)
             done += 1
-            if tell is not None:
-                tell(self.standing(precision))
+            if report is not None:
+                report(self.standing(precision))
 
-    def look_for_hidden(self) -> None:
-        """Find out what curved mirrors throw on each meter; see `hidden`."""
+    def estimate_hidden(self) -> None:
+        """Estimate what curved mirrors throw on each meter; see `hidden`."""
         count = len(self.batches.names)
         self.stake = np.zeros((count, len(self.batches.lights)))
         twin = hidden.twin_of(self.stage)
@@ -297,7 +297,7 @@ class Gather:
         mine, buffers, eye = self.batches, self.buffers, luminance_weights(self.buffers.bands)
         pair = [Batches.empty(mine.names, mine.lights, buffers.bands) for _ in range(2)]
         try:
-            # Both with the same random numbers, so that what is alike in them tells nothing.
+            # Both with the same random numbers, so that what is alike in them cancels.
             for self.batches, self.buffers in zip(
                     pair, (buffers, Buffers(twin, buffers.bands)), strict=True):
                 self.step(hidden.TWIN_PATHS // THREADS)
@@ -307,21 +307,21 @@ class Gather:
         self.stake = hidden.at_stake(own, other)
 
     def _state_hidden(self) -> None:
-        """State what chance may have missed so far."""
+        """State what paths may have missed so far."""
         if self.stake is None:
             return
         gathered = self.batches
         paths = gathered.paths * BATCHES
-        gathered.hidden = hidden.missed(self.stake, paths, self.find * hidden.brightest(self.stage))
+        gathered.hidden = hidden.missed(self.stake, paths, self.hit_gain * hidden.brightest(self.stage))
 
     def standing(self, precision: float) -> Standing:
         """Return how far the meters are from a precision."""
-        return standing(self.batches, self.weights, self.wanted(precision), self._beside(),
+        return standing(self.batches, self.weights, self.goals(precision), self._others(),
                         self.least)
 
-    def unfinished(self, wanted) -> np.ndarray:
+    def unfinished(self, goals) -> np.ndarray:
         """Return which meters are not done, for a precision each. Shape (meter,)"""
-        return unfinished(self.batches, self.weights, wanted, self._beside(), self.least)
+        return unfinished(self.batches, self.weights, goals, self._others(), self.least)
 
     def _round_samples(self, error, which, precision) -> int:
         """Return the paths of each thread that about half of the meters still need."""
@@ -330,9 +330,9 @@ class Gather:
             return SAMPLES
         have = self.batches.paths[which] * BATCHES / THREADS
         by_error = have * ((error / precision) ** 2 - 1)
-        # One that stands on few finds goes on by half of what it has.
-        by_looks = np.maximum(looks(self.least, precision) / THREADS - have, have / 2)
-        missing = float(np.median(np.where(by_error > 0, by_error, by_looks)))
+        # One that stands on few paths goes on by half of what it has.
+        by_count = np.maximum(fewest_paths(self.least, precision) / THREADS - have, have / 2)
+        missing = float(np.median(np.where(by_error > 0, by_error, by_count)))
         most = min(MOST_SAMPLES, max(SAMPLES, ROUND_PATHS // (which.size * THREADS)))
         return int(np.clip(np.ceil(missing), SAMPLES, most))
 

@@ -1,27 +1,25 @@
 """Glass of meshes, inside the kernel: thin sheets, and bodies that bend light.
 
 A sheet is triangles in a scene of their own. As a pane's, its light is not bent: a shadow ray loses
-what the sheets on its way keep, and on a path's own leg a sheet that is crossed may mirror it, by
-chance, one after the other. A mesh that has both faces of a sheet counts where a ray enters it.
+what the sheets that it crosses keep, and on a path's own leg each of them in turn may mirror it, with
+a probability. A mesh that has both faces of a sheet counts where a ray enters it.
 
 A body is a boundary in the main scene that mirrors or refracts, as Fresnel's equations have it,
-and a path that leaves it has lost what the glass swallowed on the way. Light cannot be looked for
-through it, so what lies behind is met by chance.
+and a path that leaves it has lost what the glass swallowed. Light cannot be sampled through
+it, so only paths that are followed through meet what lies behind.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine.device import first_three, read_four, read_row
+from previz.engine.jit import dr, mi
 from previz.engine.panes import MOST_MIRRORED, PaneCrossing, fresnel
 from previz.engine.panes import straight_through as through_panes
 
 STEP = 1e-5
-"""How far behind a sheet the next is looked for, relative to one metre plus its position. [1]"""
+"""How far behind a sheet the next is tested for, relative to one metre plus its position. [1]"""
 
 BODY_OFFSET = 1e-5
 """Distance that a ray starts off a body's boundary, relative to one metre plus its position: less
@@ -92,7 +90,7 @@ class SheetHit:
     def shares(self, buffers):
         """Return (mirrored, let through) of the whole sheet: lists of one, or over the bands.
 
-        For each polarisation and an internal transmission t on the slanted way,
+        For each polarisation and an internal transmission t along the slanted path,
         T = (1-R)² t / (1 - R² t²) and the light mirrored is R (1 + t T).
         """
         surfaces = fresnel(self.cosine, self.ior)
@@ -166,12 +164,12 @@ def _walk(buffers, origin, direction, distance, active, number=None):
         back, through = hit.shares(buffers)
         mirror, mean = mi.Bool(False), sum(back) / len(back)
         if number is not None:
-            chance = dr.minimum(mean, MOST_MIRRORED)
-            mirror = counts & (walk.number < chance)
-            left = dr.select(mirror, walk.number / dr.maximum(chance, 1e-9),
-                             (walk.number - chance) / (1 - chance))
+            probability = dr.minimum(mean, MOST_MIRRORED)
+            mirror = counts & (walk.number < probability)
+            left = dr.select(mirror, walk.number / dr.maximum(probability, 1e-9),
+                             (walk.number - probability) / (1 - probability))
             walk.number = dr.select(counts, left, walk.number)
-            through = [dr.select(mirror, b / dr.maximum(chance, 1e-9), t / (1 - chance))
+            through = [dr.select(mirror, b / dr.maximum(probability, 1e-9), t / (1 - probability))
                        for b, t in zip(back, through, strict=True)]
         walk.left = [dr.select(counts, old * t, old)
                      for old, t in zip(walk.left, through, strict=True)]
@@ -197,7 +195,7 @@ def _walk(buffers, origin, direction, distance, active, number=None):
 class SheetCrossing:
     """The sheets, and the panes, that one leg crosses before it meets a surface.
 
-    Used as `PaneCrossing` is. Each sheet in turn may mirror the leg; panes are then asked about
+    Used as `PaneCrossing` is. Each sheet in turn may mirror the leg; panes then take
     what is left of it. Where a pane mirrors it, only sheets before that pane have been crossed.
 
     Attributes
@@ -235,23 +233,23 @@ class SheetCrossing:
             mirrored |= self.by_pane
         return mirrored
 
-    def attenuate(self, beta, mirrored):
-        """Return the throughput after what was passed on the way."""
-        beta = _times(beta, self.left)
-        return self.panes.attenuate(beta, self.by_pane) if self.buffers.panes else beta
+    def attenuate(self, throughput, mirrored):
+        """Return the throughput after what was passed."""
+        throughput = _times(throughput, self.left)
+        return self.panes.attenuate(throughput, self.by_pane) if self.buffers.panes else throughput
 
     def mirrored(self):
         """Return (origin, direction) after the mirror."""
-        way, walk = self.ray.d, self.walk
+        before, walk = self.ray.d, self.walk
 
         def turned(normal):
-            return way - 2 * dr.dot(way, normal) * normal
+            return before - 2 * dr.dot(before, normal) * normal
 
         direction = turned(walk.normal)
         # A smooth normal may send it through the face; the face's own cannot.
-        same = dr.dot(direction, walk.outside) * dr.dot(way, walk.outside) < 0
+        same = dr.dot(direction, walk.outside) * dr.dot(before, walk.outside) < 0
         direction = dr.select(same, direction, turned(walk.outside))
-        at = self.ray.o + way * self.away
+        at = self.ray.o + before * self.away
         side = dr.select(dr.dot(direction, walk.outside) > 0, walk.outside, -walk.outside)
         origin = at + side * 1e-4
         if self.buffers.panes:
@@ -262,7 +260,7 @@ class SheetCrossing:
 
 
 class Boundary:
-    """Where paths meet the boundary of a glass body: which way each goes on.
+    """Where paths meet the boundary of a glass body, and where each goes on.
 
     Parameters
     ----------
@@ -309,14 +307,14 @@ class Boundary:
         back = direction + 2 * cosine * normal
         return dr.normalize(dr.select(crosses, bent, back)), crosses
 
-    def absorb(self, beta):
+    def absorb(self, throughput):
         """Return the throughput after what the glass swallowed on the leg that ends here."""
         if not self.buffers.has_body_tint:
-            return beta
+            return throughput
         densities = read_row(self.buffers.body_absorption, self.hit.surface, self.buffers.bands,
                              self.inside)
         depth = dr.select(self.inside, self.hit.distance, 0)
-        return [b * dr.exp(-d * depth) for b, d in zip(beta, densities, strict=True)]
+        return [b * dr.exp(-d * depth) for b, d in zip(throughput, densities, strict=True)]
 
     def leave(self, point, moved):
         """Return where the next ray starts: nearer to the boundary than off other surfaces."""

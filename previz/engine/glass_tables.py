@@ -1,6 +1,6 @@
 """Flatten the glass of a Stage's meshes into the plain arrays that the kernel reads.
 
-Sheets lie apart from everything else: rays go straight on through them, so they are no part of the
+Sheets are kept by themselves: rays go straight on through them, so they are no part of the
 ray tracer's main scene. Bodies are a part of it, and their surfaces' rows say so.
 """
 

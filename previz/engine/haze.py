@@ -1,4 +1,4 @@
-"""Haze, inside the kernel: what a leg of a path loses in it, where it scatters, and where to look.
+"""Haze, inside the kernel: what a leg of a path loses in it, where it scatters, and where to sample.
 
 The haze fills the scene or an upright box, evenly or thinning with height:
 
@@ -6,8 +6,8 @@ The haze fills the scene or an upright box, evenly or thinning with height:
 
 so optical depth along a ray and its inverse have closed forms. On the leg that leaves the camera
 single scattering is sampled where the light is (`airlight`): in the beam of a lamp that has one,
-in the shaft of the sun behind an opening, near everything else. Every other scattering is found
-by analog free flight; the first one on the camera's leg takes no light of its own, as `airlight`
+in the shaft of the sun behind an opening, near everything else. Every other scattering comes
+of analog free flight; the first one on the camera's leg takes no light of its own, as `airlight`
 counts that.
 
 Source: sampling along a ray in proportion to the angle seen from the lamp: Kulla and Fajardo,
@@ -17,14 +17,12 @@ Phase function: Henyey and Greenstein 1941.
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine import lighting
 from previz.engine.device import first_three
+from previz.engine.jit import dr, mi
 
 FAR = 2e3
-"""Haze is not looked for farther away than this. [m]"""
+"""Haze farther away than this is left out. [m]"""
 
 EVEN_SHARE = 0.15
 """Share of the samples along a leg that fade with the haze alone, so that no light is missed."""

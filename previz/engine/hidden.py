@@ -1,16 +1,16 @@
-"""Light that curved mirrors and glass throw and that chance has not found: how much there may be.
+"""Light that curved mirrors and glass throw and that no path has met: how much there may be.
 
-A path that meets a curved mirror or a body of glass finds a lamp behind it by chance alone. Of a
-small lamp that may be one path in millions, so that a meter has no such find, and no spread that
-would tell. In a twin of the stage whose curved mirrors are a little rough, lamps are looked for
-from them as from any other surface, and through its glass, which is thin there: what the twin's
-meter reads more or less is light that comes this way. Whether the meter should have found it
-follows from the brightest that one find can be.
+Lamps cannot be sampled through a curved mirror or a body of glass, so only paths that happen to end
+on one meet it. Of a small lamp that may be one path in millions, so that a meter has no such path,
+and no spread that would show it. In a twin of the stage whose curved mirrors are a little rough,
+lamps are sampled from them as from any other surface, and through its glass, which is thin there:
+what the twin's meter reads more or less is such light. Whether the meter should have met it follows
+from the brightest that one path can be.
 
 Source
 ------
-Roughening what chance alone finds: path space regularisation, Kaplanyan and Dachsbacher 2013 (from
-memory). There it takes the light's place; here it only tells how much is at stake.
+Roughening what light sampling cannot reach: path space regularisation, Kaplanyan and Dachsbacher 2013 (from
+memory). There it takes the light's place; here it only says how much is at stake.
 """
 
 from __future__ import annotations
@@ -34,17 +34,17 @@ THINNED = 0.003
 TWIN_PATHS = 1 << 17
 """Paths of a meter in the twin."""
 
-SURE_FINDS = 8.0
-"""Finds to be expected from which none is missed: all eight are once in three thousand. [1]"""
+SURE_HITS = 8.0
+"""Paths that are expected to meet it, from which none is missed: all eight are once in three thousand. [1]"""
 
 SEEN = 2.0
 """Standard errors from which twin and stage differ. [1]"""
 
 
-def throws_by_chance(surface: Surface, mesh: Mesh) -> bool:
-    """Return whether a mesh throws light that is met by chance: curved mirrors, bodies of glass.
+def throws_unsampled(surface: Surface, mesh: Mesh) -> bool:
+    """Return whether a mesh throws light that light sampling cannot reach.
 
-    In flat mirrors lamps are looked for; see `images`.
+    Curved mirrors and bodies of glass do; flat mirrors are sampled, see `images`.
     """
     if surface.glass is not None:
         return not surface.is_sheet
@@ -54,8 +54,8 @@ def throws_by_chance(surface: Surface, mesh: Mesh) -> bool:
 
 
 def throws(stage: Stage) -> bool:
-    """Return whether anything of a stage throws light that is met by chance."""
-    return any(throws_by_chance(stage.surfaces[mesh.surface], mesh) for mesh in stage.meshes)
+    """Return whether anything of a stage throws light that light sampling cannot reach."""
+    return any(throws_unsampled(stage.surfaces[mesh.surface], mesh) for mesh in stage.meshes)
 
 
 def twin_of(stage: Stage) -> Stage | None:
@@ -63,7 +63,7 @@ def twin_of(stage: Stage) -> Stage | None:
     surfaces, meshes = dict(stage.surfaces), []
     for mesh in stage.meshes:
         surface = stage.surfaces[mesh.surface]
-        if throws_by_chance(surface, mesh):
+        if throws_unsampled(surface, mesh):
             other = _other(surface)
             surfaces[other.name] = other
             mesh = replace(mesh, surface=other.name)
@@ -84,7 +84,7 @@ def _other(surface: Surface) -> Surface:
 def brightest(stage: Stage) -> np.ndarray:
     """Return the luminance that each lamp's own face shows at most, per unit of the lamp.
 
-    Shape (light,) [1/(m² sr), or 1/sr per lux]; 0 for the sky, which needs no finding.
+    Shape (light,) [1/(m² sr), or 1/sr per lux]; 0 for the sky, which paths meet anyway.
     """
     found = np.zeros(len(stage.lamps))
     for each in stage.emitters:
@@ -101,7 +101,7 @@ def brightest(stage: Stage) -> np.ndarray:
 
 
 def at_stake(own, twin) -> np.ndarray:
-    """Return the light that is thrown by curved mirrors, where it is told from noise.
+    """Return the light that is thrown by curved mirrors, where it stands out from noise.
 
     Parameters
     ----------
@@ -118,8 +118,8 @@ def at_stake(own, twin) -> np.ndarray:
     return np.where(size > SEEN * error, size, 0.0)
 
 
-def missed(stake, paths, find) -> np.ndarray:
-    """Return what of that light chance may not have found.
+def missed(stake, paths, hit_gain) -> np.ndarray:
+    """Return what of that light no path may have met.
 
     Parameters
     ----------
@@ -127,14 +127,14 @@ def missed(stake, paths, find) -> np.ndarray:
         As `at_stake` gives it.
     paths : int array, shape (meter,)
         Paths of each meter.
-    find : float array, shape (light,)
-        What one find adds to the sum over the paths.
+    hit_gain : float array, shape (light,)
+        What one path that meets it adds to the sum over the paths.
 
     Returns
     -------
     float array, shape (meter, light)
-        All of it where fewer than `SURE_FINDS` are to be expected, else 0.
+        All of it where fewer than `SURE_HITS` are to be expected, else 0.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
-        finds = np.asarray(paths)[:, None] * stake / find
-    return np.where(finds < SURE_FINDS, stake, 0.0)
+        hits = np.asarray(paths)[:, None] * stake / hit_gain
+    return np.where(hits < SURE_HITS, stake, 0.0)

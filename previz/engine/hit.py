@@ -6,10 +6,8 @@ over its horizon goes by its normal, so that no flat faces show along the edge o
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine.device import first_three, read_four
+from previz.engine.jit import dr, mi
 
 RAY_OFFSET = 1e-4
 """Distance that a ray starts off its surface, relative to one metre plus its position. [1]"""
@@ -77,7 +75,7 @@ class Hit:
         self.emitter = dr.gather(mi.UInt, buffers.face_emitter, self.face, self.valid)
 
     def _round(self, corners):
-        """Return the way from the hit to the rounded surface that its face stands for.
+        """Return the vector from the hit to the rounded surface that its face stands for.
 
         The mean of the hit's projections on the planes through the corners square to their
         normals, each only where it lies below the plane. Rays that leave from there are not

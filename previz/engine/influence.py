@@ -18,23 +18,23 @@ WIDTH = 96
 """Of the small picture. [px]"""
 
 SHADOW, TILE = 6, 12
-"""Sides of the tiles that are told apart, for light that comes straight and for all light. [px]
+"""Sides of the tiles that are compared, for light that comes straight and for all light. [px]
 
 A shadow has edges and little noise; what is bounced is spread wide and has much."""
 
 COPIES, MOST_ROUNDS = 16, 6
-"""Paths a pixel of one round, and rounds after which it is not looked closer."""
+"""Paths a pixel of one round, and rounds after which no more are traced."""
 
 METER_PATHS = 8192
 """Paths of a meter in one round."""
 
 VIEW = 480
-"""Width of the grid on which a spot meter's camera is looked through for what differs. [px]"""
+"""Width of the grid on which a spot meter's camera is searched for what differs. [px]"""
 
 _SEED = 20_001
 
 LEAST_LIGHT = 0.1
-"""Where a lamp gives less than this share of its mean over the picture, a tile's change is told
+"""Where a lamp gives less than this share of its mean over the picture, a tile's change is stated
 relative to that share. [1]"""
 
 
@@ -74,7 +74,7 @@ def influence(old: Stage, new: Stage, camera: Camera, changed, size: tuple[int, 
     engine : str
         See `open_stage`.
     enough : float
-        It is not looked closer where every tile's change is surely above or below this. [1]
+        No more paths are traced where every tile's change is surely above or below this. [1]
     """
     buffers = alike(old, new, engine)
     seen = {name for each in buffers for name in _names_seen(each, camera, *size, changed)}
@@ -83,7 +83,7 @@ def influence(old: Stage, new: Stage, camera: Camera, changed, size: tuple[int, 
     for turn in range(MOST_ROUNDS):
         for kept, each in ((before, buffers[0]), (after, buffers[1])):
             kept.append(_paths(each, camera, height, pass_seed(_SEED, turn)))
-        whole, surely, at_most = _told(np.concatenate(before), np.concatenate(after))
+        whole, surely, at_most = _changes(np.concatenate(before), np.concatenate(after))
         if np.all((surely > enough) | (at_most < enough)):
             break
     return Influence(tuple(sorted(seen)), whole, at_most)
@@ -108,10 +108,10 @@ def meter_influence(buffers, changed, starts, enough: float = 0.0) -> np.ndarray
     changed : collection of str
         Names of the things that differ, in either.
     starts : sequence of (int, Camera or None, function)
-        How many meters there are; the camera that they look through, None for incident meters;
+        How many meters there are; the camera that they are taken through, None for incident meters;
         and (paths of each meter, turn) -> start with a thread for each path.
     enough : float
-        It is not looked closer where every change is surely above or below this. [1]
+        No more paths are traced where every change is surely above or below this. [1]
 
     Returns
     -------
@@ -163,7 +163,7 @@ def _paths(buffers, camera: Camera, height: int, seed: int) -> np.ndarray:
     return np.array(sums).reshape(COPIES, height, WIDTH, 2, -1)
 
 
-def _told(before: np.ndarray, after: np.ndarray):
+def _changes(before: np.ndarray, after: np.ndarray):
     """Return each lamp's change: over the picture; in the worst tile at least, and at most."""
     change = after - before
     every = before.sum(axis=3)
@@ -189,10 +189,8 @@ def _tiles(paths: np.ndarray, side: int) -> np.ndarray:
 
 def _names_seen(buffers, camera: Camera, width: int, height: int, names) -> list[str]:
     """Return which of some things a camera sees, through the middle of each pixel and its lens."""
-    import drjit as dr
-    import mitsuba as mi
-
     from previz.engine.hit import Hit
+    from previz.engine.jit import dr, mi
     from previz.engine.starts import CameraStart
 
     start = CameraStart(camera, width, height)

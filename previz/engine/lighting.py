@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine.device import Rectangle, first_three, read_four
+from previz.engine.jit import dr, mi
 from previz.engine.seen import SeenRectangle
 from previz.engine.tables import NONE, TABLE_THETA
 
@@ -13,7 +11,7 @@ OPENING_SHARE = 0.9
 """Share of the sky's samples that are aimed at openings, where there are any."""
 
 
-def read_emitter(buffers, name, emitter, active=True, kind=mi.Vector4f):
+def read_emitter(buffers, name, emitter, active=True, kind=None):
     """Return four numbers of emitters; see `Buffers` for what lies together."""
     return read_four(getattr(buffers, f"emitter_{name}"), emitter, active, kind)
 
@@ -138,8 +136,8 @@ def emitters_of(buffers, lamp, active=True):
     return dr.gather(mi.Vector2u, buffers.emitter_of_lamp, lamp, active)
 
 
-def emitter_density(buffers, emitter, area, distance_squared, cosine, active):
-    """Return the chance per solid angle that `sample_light` draws this point of its lamp."""
+def emitter_pdf(buffers, emitter, area, distance_squared, cosine, active):
+    """Return the pdf per solid angle of `sample_light` for this point of its lamp."""
     triangles = read_emitter(buffers, "owner", emitter, active, mi.Vector4u).z
     count = read_emitter(buffers, "table_at", emitter, active, mi.Vector4u).z
     halves = 1 + read_emitter(buffers, "right", emitter, active).w
@@ -169,7 +167,7 @@ def sky_radiance(buffers, direction, active):
 
 
 def sun_radiance(buffers, direction, active):
-    """Return (radiance per lux [1/sr], sampling chance per solid angle) towards a direction."""
+    """Return (radiance per lux [1/sr], pdf of its sampling per solid angle) towards a direction."""
     def number(index):
         return dr.gather(mi.Float, buffers.sun, mi.UInt(index))
 
@@ -249,27 +247,27 @@ class Guides:
         # From within, the cone is the whole sphere.
         return dr.select(inside, -1, dr.safe_sqrt(1 - sine)), inside
 
-    def _density(self, index, shape, direction):
+    def _pdf(self, index, shape, direction):
         if not self.buffers.guide_round[index]:
-            return self.seen[index].density(direction)
+            return self.seen[index].pdf(direction)
         cosine, within = self._cone(shape)
         offset = dr.normalize(shape.centre - self.point)
         inside = within | (dr.dot(offset, direction) >= cosine)
         return dr.select(inside, dr.inv_two_pi / dr.maximum(1 - cosine, 1e-7), 0)
 
-    def densities(self, direction):
-        """Return the chance per solid angle of a direction: (all guides, openings alone)."""
+    def pdfs(self, direction):
+        """Return the pdf per solid angle of a direction: (all guides, openings alone)."""
         every, openings = mi.Float(0), mi.Float(0)
         for index, shape in enumerate(self.shapes):
-            part = self.weights[index] * self._density(index, shape, direction)
+            part = self.weights[index] * self._pdf(index, shape, direction)
             every += part
             if self.buffers.guide_opening[index]:
                 openings += part
         return (every / dr.maximum(self.total, 1e-12),
                 openings / dr.maximum(self.opening_total, 1e-12))
 
-    def sky_density(self, direction, openings):
-        """Return the chance per solid angle that `sample_light` draws a direction of the sky."""
+    def sky_pdf(self, direction, openings):
+        """Return the pdf per solid angle of `sample_light` for a direction of the sky."""
         dome = dr.select(direction.z > 0, dr.inv_two_pi, 0)
         if self.has_openings:
             dome = OPENING_SHARE * openings + (1 - OPENING_SHARE) * dome
@@ -291,21 +289,21 @@ def sample_light(buffers, guides, origin, lamp, u, point, active):
 
     Returns
     -------
-    direction, distance, value, density : Vector3f, Float, Float, Float
-        Unit vector to the light; how far it must be clear [m]; radiance per unit lamp; chance per
+    direction, distance, value, pdf : Vector3f, Float, Float, Float
+        Unit vector to the light; how far it must be clear [m]; radiance per unit lamp; pdf per
         solid angle, once this lamp is chosen. Value is 0 where nothing is gained.
     """
     direction, distance = mi.Vector3f(0, 0, 1), mi.Float(1)
-    value, density = mi.Float(0), mi.Float(1)
+    value, pdf = mi.Float(0), mi.Float(1)
     if buffers.emitters:
-        direction, distance, value, density = _sample_emitter(
+        direction, distance, value, pdf = _sample_emitter(
             buffers, origin, lamp, u, point, active)
     if buffers.sun_lamp >= 0:
         here = active & (lamp == buffers.sun_lamp)
         aim = _sample_sun(buffers, point)
-        radiance, chance = sun_radiance(buffers, aim, here)
+        radiance, sun_pdf = sun_radiance(buffers, aim, here)
         direction, distance = dr.select(here, aim, direction), dr.select(here, 1e4, distance)
-        value, density = dr.select(here, radiance, value), dr.select(here, chance, density)
+        value, pdf = dr.select(here, radiance, value), dr.select(here, sun_pdf, pdf)
     if buffers.sky_lamp >= 0:
         here = active & (lamp == buffers.sky_lamp)
         aim = mi.warp.square_to_uniform_hemisphere(point)
@@ -313,13 +311,13 @@ def sample_light(buffers, guides, origin, lamp, u, point, active):
         if guides is not None and guides.has_openings:
             through = u < OPENING_SHARE
             aim = dr.select(through, guides.sample(u / OPENING_SHARE, point, True), aim)
-            openings = guides.densities(aim)[1]
-        chance = (guides.sky_density(aim, openings) if guides is not None
-                  else dr.select(aim.z > 0, dr.inv_two_pi, 0))
+            openings = guides.pdfs(aim)[1]
+        sky_pdf = (guides.sky_pdf(aim, openings) if guides is not None
+                   else dr.select(aim.z > 0, dr.inv_two_pi, 0))
         direction, distance = dr.select(here, aim, direction), dr.select(here, 1e4, distance)
         value = dr.select(here, sky_radiance(buffers, aim, here), value)
-        density = dr.select(here, chance, density)
-    return direction, distance, value, density
+        pdf = dr.select(here, sky_pdf, pdf)
+    return direction, distance, value, pdf
 
 
 def _sample_sun(buffers, point):
@@ -364,5 +362,5 @@ def _sample_emitter(buffers, origin, lamp, u, point, active):
     cosine = -dr.dot(direction, normal)
     lit = active & (cosine > 1e-6)
     value = emitted(buffers, emitter, on, -direction, cosine, lit)
-    density = emitter_density(buffers, emitter, area, squared, cosine, active)
-    return direction, distance, dr.select(lit, value, 0), dr.select(lit, density, 1)
+    pdf = emitter_pdf(buffers, emitter, area, squared, cosine, active)
+    return direction, distance, dr.select(lit, value, 0), dr.select(lit, pdf, 1)

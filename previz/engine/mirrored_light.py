@@ -1,21 +1,21 @@
-"""What lamps give in each part of a set by way of its flat mirrors: light followed from the lamps.
+"""What lamps give in each part of a set via its flat mirrors: light followed from the lamps.
 
-From points of every mirror each lamp is looked at once, and what the mirror sends on is followed to
-where it ends, by way of a second mirror too.
+From points of every mirror each lamp is sampled once, and what the mirror sends on is followed to
+where it ends, via a second mirror too.
 """
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
 from previz.engine import lighting
 from previz.engine.choice import CELLS, surface_points
 from previz.engine.choice import POINTS as SURFACE_POINTS
 from previz.engine.device import on_device
+from previz.engine.jit import dr, mi
 from previz.engine.mirrors import FACES, POINTS
 from previz.engine.tables import NONE
+from previz.physics.rays import rectangle_reach
 
 STEPS = 48
 """Places along a mirrored ray where its light is counted."""
@@ -34,7 +34,7 @@ OFF = 1e-4
 
 
 class MirroredLight:
-    """What each lamp gives in each cell by way of each mirror, and of two."""
+    """What each lamp gives in each cell via each mirror, and via two."""
 
     def __init__(self, buffers, choice, mirrors):
         self.buffers, self.choice, self.mirrors = buffers, choice, mirrors
@@ -45,7 +45,7 @@ class MirroredLight:
         self.volume = float(np.prod(1 / np.asarray(choice.scale)))
 
     def run(self) -> tuple[dict, dict]:
-        """Return what each lamp gives in each cell: on its way, and on the surfaces that it falls on.
+        """Return what each lamp gives in each cell: in the air, and on the surfaces that it falls on.
 
         Returns
         -------
@@ -57,18 +57,18 @@ class MirroredLight:
         own = np.repeat(np.arange(len(self.mirrors)), POINTS * lamps)
         lamp = np.tile(np.arange(lamps), len(self.mirrors) * POINTS)
         points = np.repeat(self.mirrors.points.reshape(-1, 3), lamps, axis=0)
-        way, flux = self._arrivals(points, lamp, own)
+        towards, flux = self._arrivals(points, lamp, own)
         keep = flux > 0
-        own, lamp, points, way, flux = (x[keep] for x in (own, lamp, points, way, flux))
-        start, way, flux = self._mirrored(points, way, flux, own)
-        away, face = self._meet(start, way)
-        self._count(zip(lamp, own, np.full(len(own), -1), strict=True), start, way, away, face, flux)
+        own, lamp, points, towards, flux = (x[keep] for x in (own, lamp, points, towards, flux))
+        start, towards, flux = self._mirrored(points, towards, flux, own)
+        away, face = self._meet(start, towards)
+        self._count(zip(lamp, own, np.full(len(own), -1), strict=True), start, towards, away, face, flux)
         for first in range(len(self.mirrors)):
-            on, at = self._reach(first, start, way, away, face)
+            on, at = self._reach(first, start, towards, away, face)
             on &= own != first
             if not on.any():
                 continue
-            s, w, f = self._mirrored(at[on], -way[on], flux[on], np.full(on.sum(), first))
+            s, w, f = self._mirrored(at[on], -towards[on], flux[on], np.full(on.sum(), first))
             far, met = self._meet(s, w)
             keys = zip(lamp[on], np.full(on.sum(), first), own[on], strict=True)
             self._count(keys, s, w, far, met, f)
@@ -83,69 +83,63 @@ class MirroredLight:
         u, where = rng.next_float32(), mi.Point2f(rng.next_float32(), rng.next_float32())
         point = mi.Point3f(*(on_device(mi.Float, points[:, k]) for k in range(3)))
         guides = lighting.Guides(buffers, point) if buffers.guides else None
-        direction, distance, value, density = lighting.sample_light(
+        direction, distance, value, pdf = lighting.sample_light(
             buffers, guides, point, on_device(mi.UInt, lamp), u, where, mi.Bool(True))
         ray = mi.Ray3f(point + direction * 1e-3, direction)
         ray.maxt = (distance - 1e-3) * (1 - 1e-3)
-        useful = (value > 0) & (density > 0)
+        useful = (value > 0) & (pdf > 0)
         useful &= ~buffers.scene.ray_test(ray, coherent=False, active=useful)
-        way = np.array(direction).T.reshape(-1, 3)
-        given = np.array(dr.select(useful, value / density, 0), float)
-        slant = np.abs(np.einsum("ni,ni->n", way, self.mirrors.normal[own]))
-        return way, given * slant * (self.mirrors.area / POINTS)[own]
+        towards = np.array(direction).T.reshape(-1, 3)
+        given = np.array(dr.select(useful, value / pdf, 0), float)
+        slant = np.abs(np.einsum("ni,ni->n", towards, self.mirrors.normal[own]))
+        return towards, given * slant * (self.mirrors.area / POINTS)[own]
 
-    def _mirrored(self, points, towards, flux, own):
+    def _mirrored(self, points, back, flux, own):
         """Return (start, direction, flux) of what a mirror sends on of light from a direction."""
         normal = self.mirrors.normal[own]
-        slant = np.einsum("ni,ni->n", towards, normal)
-        way = 2 * slant[:, None] * normal - towards
+        slant = np.einsum("ni,ni->n", back, normal)
+        towards = 2 * slant[:, None] * normal - back
         fifth = (1 - np.clip(np.abs(slant), 0, 1)) ** 5
         strength = self.mirrors.strength[own]
         size = OFF * (1 + np.abs(points).max(axis=1, keepdims=True))
         start = points + normal * np.where(slant > 0, 1, -1)[:, None] * size
-        return start, way, flux * (strength * (1 - fifth) + fifth)
+        return start, towards, flux * (strength * (1 - fifth) + fifth)
 
-    def _meet(self, start, way):
+    def _meet(self, start, towards):
         """Return (distance, face) of what rays meet first; `FAR` where nothing near."""
         if not len(start):
             return np.zeros(0), np.zeros(0, np.uint32)
         ray = mi.Ray3f(mi.Point3f(*(on_device(mi.Float, start[:, k]) for k in range(3))),
-                       mi.Vector3f(*(on_device(mi.Float, way[:, k]) for k in range(3))))
+                       mi.Vector3f(*(on_device(mi.Float, towards[:, k]) for k in range(3))))
         hit = self.buffers.scene.ray_intersect_preliminary(ray, coherent=False)
         valid = hit.is_valid()
         away = np.array(dr.select(valid, hit.t, FAR), float)
         return np.minimum(away, FAR), np.array(dr.select(valid, hit.prim_index, NONE))
 
-    def _reach(self, mirror, start, way, away, face):
+    def _reach(self, mirror, start, towards, away, face):
         """Return (which rays meet a mirror before anything else, where)."""
         if self.mirrors.kind[mirror] == FACES:
             known = face != NONE
             on = np.zeros(len(face), bool)
             on[known] = self.mirrors.of_face[face[known]] == mirror
-            return on, start + way * away[:, None]
-        normal = self.mirrors.normal[mirror]
-        slant = way @ normal
-        slant = np.where(np.abs(slant) < 1e-7, 1e-7, slant)
-        cross = (self.mirrors.point[mirror] - start) @ normal / slant
-        at = start + way * cross[:, None]
-        inside = np.zeros(len(at), bool)
-        offset = at - self.mirrors.centre[mirror]
-        u, v = self.mirrors.half_u[mirror], self.mirrors.half_v[mirror]
-        inside = (np.abs(offset @ u) <= u @ u) & (np.abs(offset @ v) <= v @ v)
-        return inside & (cross > 1e-3) & (cross < away), at
+            return on, start + towards * away[:, None]
+        shape = (each[mirror] for each in (self.mirrors.centre, self.mirrors.half_u, self.mirrors.half_v))
+        cross, inside = rectangle_reach(start, towards, *shape)
+        on = inside & (cross > 1e-3) & (cross < away)
+        return on, start + towards * np.where(on, cross, 0)[:, None]
 
-    def _count(self, keys, start, way, away, face, flux):
+    def _count(self, keys, start, towards, away, face, flux):
         """Add rays' light to the cells that they cross, and to what they end at.
 
-        In the air by the length of way in each cell; on surfaces by what falls on them, seen
+        In the air by the length of the ray in each cell; on surfaces by what falls on them, seen
         square on, over all area in the cell.
         """
         steps = (np.arange(STEPS) + self.random.random((len(start), 1))) / STEPS
-        cell, within = self._cells(start[:, None] + way[:, None] * (steps * away[:, None])[..., None])
+        cell, within = self._cells(start[:, None] + towards[:, None] * (steps * away[:, None])[..., None])
         along = np.where(within, (flux * away / STEPS / self.volume)[:, None], 0)
-        end, within = self._cells(start + way * away[:, None])
+        end, within = self._cells(start + towards * away[:, None])
         on = within & (face != NONE)
-        slant = np.abs(np.einsum("ni,ni->n", way, self.normals[np.where(on, face, 0)]))
+        slant = np.abs(np.einsum("ni,ni->n", towards, self.normals[np.where(on, face, 0)]))
         area = np.maximum(self.area[end], LEAST_AREA * self.volume ** (2 / 3))
         ends = np.where(on, flux / np.maximum(slant, LEAST_SLANT) / area, 0)
         keys = list(keys)

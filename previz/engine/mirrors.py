@@ -1,7 +1,7 @@
 """Which flat mirrors a stage has: plane parts of meshes that mirror, clear panes and thin glass.
 
 A lamp seen in a flat mirror stands, for everything that the mirror lights, at its mirror image, so
-it can be looked for there (see `images`). No Mitsuba here: numpy in, numpy out.
+it can be sampled there (see `images`). No Mitsuba here: numpy in, numpy out.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ FACES, PANES, SHEETS = range(3)
 """What a mirror is made of: faces of the main scene, panes, or faces of thin glass."""
 
 MOST_MIRRORS = 16
-"""Mirrors that lamps are looked for in; of more, the weakest are left to chance."""
+"""Mirrors that lamps are sampled via; of more, the weakest are left to paths."""
 
 LEAST_STRENGTH = 0.01
-"""Area times reflectance under which a flat part is no mirror worth looking in. [m²]"""
+"""Area times reflectance under which a flat part is too weak a mirror to sample. [m²]"""
 
 FLAT_SHARE = 0.97
 """Share of a mesh's area in such parts from which it counts as flat: a sheet has edges. [1]"""
@@ -106,7 +106,7 @@ def flat_mirrors(stage: Stage, geometry: Geometry, sheets: SheetTables | None = 
 
 
 def is_flat(surface: Surface, mesh: Mesh) -> bool:
-    """Return whether nearly all of a mesh that mirrors is flat parts that lamps are looked for in."""
+    """Return whether nearly all of a mesh that mirrors is flat parts that lamps are sampled via."""
     corners = np.asarray(mesh.vertices, float)[np.asarray(mesh.faces)]
     smooth = (np.zeros_like(corners) if mesh.normals is None
               else np.asarray(mesh.normals, float)[np.asarray(mesh.faces)])

@@ -1,22 +1,20 @@
 """Clear panes, inside the kernel: a little is mirrored, the rest goes straight on.
 
 A pane is a rectangle outside the ray tracer's own scene. As light is not bent by it, a shadow ray
-simply loses what the panes on its way keep, so that a window does not stand between a lamp and
-what it lights. On a path's own leg one of the panes crossed may mirror it, by chance.
+simply loses what the panes between keep, so that a window does not stand between a lamp and
+what it lights. On a path's own leg one of the panes crossed may mirror it, with a probability.
 """
 
 from __future__ import annotations
 
 import math
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine.device import Rectangle
+from previz.engine.jit import dr, mi
 from previz.engine.tables import NONE
 
 MOST_MIRRORED = 0.5
-"""Upper bound of the chance that a leg is mirrored by a pane."""
+"""Upper bound of the probability that a leg is mirrored by a pane."""
 
 
 CLEAR_TINT = 0.9995
@@ -49,7 +47,7 @@ def sheet(shape, cosine):
 def _stain(buffers, index, shape, cosine, on_way, values):
     """Return the bands after what a pane's tint keeps back beyond what clear glass does.
 
-    Each sheet counts, deeper on a slanted way, with the light thrown to and fro between all faces:
+    Each sheet counts, deeper on a slanted path, with the light thrown to and fro between all faces:
     T = (1-R)² t / (1 - R² t²) a sheet, T² / (1 - B²) for two whose backs mirror B.
     """
     tints = buffers.pane_tint[index]
@@ -101,12 +99,12 @@ class PaneCrossing:
             self.crossed.append((shape, away, on_way, mirrored, through, cosine))
             total += mirrored
         self.total = total
-        self.chance = dr.minimum(total, MOST_MIRRORED)
+        self.probability = dr.minimum(total, MOST_MIRRORED)
 
     def reflects(self, u):
         """Return whether the leg is mirrored, and settle by which pane and with what reflectance."""
-        mirrored = u < self.chance
-        left = u / dr.maximum(self.chance, 1e-9) * self.total
+        mirrored = u < self.probability
+        left = u / dr.maximum(self.probability, 1e-9) * self.total
         self.away, self.normal = mi.Float(0), mi.Vector3f(0, 0, 1)
         self.which, self.share = dr.opaque(mi.UInt, NONE), mi.Float(0)
         found = mi.Bool(False)
@@ -120,17 +118,17 @@ class PaneCrossing:
             self.share = dr.select(take, share, self.share)
         return mirrored & found
 
-    def attenuate(self, beta, mirrored):
-        """Return the throughput after the panes that were passed on the way."""
+    def attenuate(self, throughput, mirrored):
+        """Return the throughput after the panes that were passed."""
         left = mi.Float(1)
         for index, (shape, away, on_way, _, through, cosine) in enumerate(self.crossed):
             passed = on_way & (~mirrored | (away < self.away * (1 - 1e-5)))
             left = dr.select(passed, left * through, left)
             if self.buffers.has_tint:
-                beta = _stain(self.buffers, index, shape, cosine, passed, beta)
-        scale = left * dr.select(mirrored, self.total / dr.maximum(self.chance, 1e-9),
-                                 1 / (1 - self.chance))
-        return [b * scale for b in beta]
+                throughput = _stain(self.buffers, index, shape, cosine, passed, throughput)
+        scale = left * dr.select(mirrored, self.total / dr.maximum(self.probability, 1e-9),
+                                 1 / (1 - self.probability))
+        return [b * scale for b in throughput]
 
     def mirrored(self):
         """Return (origin, direction) after the mirror."""

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
 from previz.engine.hit import Hit
+from previz.engine.jit import dr, mi
 from previz.engine.shading import Vertex
 from previz.engine.tables import NONE
 from previz.physics.bands import band_xyz

@@ -68,12 +68,12 @@ def pass_seed(seed: int, index: int) -> int:
     return int(np.random.SeedSequence([seed, index]).generate_state(1)[0])
 
 
-def looks(buffers) -> np.ndarray:
-    """Return each lamp's share of the looks that paths take after their first. Shape (light,)"""
+def light_sample_shares(buffers) -> np.ndarray:
+    """Return each lamp's share of the light samples after each path's first. Shape (light,)"""
     choice = buffers.choice
     if not choice.useful:
         return np.ones(buffers.lamps) / max(buffers.lamps, 1)
-    return np.array(choice.chances).reshape(-1, buffers.lamps).mean(axis=0)
+    return np.array(choice.probabilities).reshape(-1, buffers.lamps).mean(axis=0)
 
 
 def row_bands(width: int, height: int, lamps: int, bands: int) -> list[tuple[int, int]]:
@@ -281,7 +281,7 @@ def open_stage(stage: Stage, bands: int, engine: str = "auto"):
     ----------
     stage : Stage
     bands : int
-    engine : {'auto', 'llvm', 'cuda'}
+    engine : {'auto', 'processor', 'gpu'}
 
     Returns
     -------

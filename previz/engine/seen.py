@@ -2,7 +2,7 @@
 
 Points drawn evenly over its area crowd towards its far parts where it is near, and most of them
 then lie at a glancing angle: from a curtain just inside a window, nearly all. Far off, where the
-solid angle's own arithmetic runs out of digits, the two ways are alike and the area serves.
+solid angle's own arithmetic runs out of digits, the two are alike and the area serves.
 
 Source: Urena, Fajardo and King, "An area-preserving parametrization for spherical rectangles",
 Eurographics Symposium on Rendering 2013 (from memory).
@@ -10,14 +10,13 @@ Eurographics Symposium on Rendering 2013 (from memory).
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
+from previz.engine.jit import dr, mi
 
 NEAR = 0.3
 """Area over squared distance above which the solid angle is sampled. [1]"""
 
 LEAST_ANGLE = 5e-3
-"""Solid angle under which single precision tells too little of it. [sr]"""
+"""Solid angle under which single precision leaves too little of it. [sr]"""
 
 
 class SeenRectangle:
@@ -68,7 +67,7 @@ class SeenRectangle:
         self.angle = g0 + g1 - self.k
 
     def aim(self, point):
-        """Return a way from the point to a drawn place of the rectangle, of any length."""
+        """Return a vector from the point towards a drawn place of the rectangle, of any length."""
         shape = self.shape
         spread = (shape.centre + shape.half_u * (2 * point.x - 1)
                   + shape.half_v * (2 * point.y - 1)) - self.point
@@ -88,8 +87,8 @@ class SeenRectangle:
         even = self.unit_u * x + self.unit_v * y + self.unit_z * self.z
         return mi.Vector3f(dr.select(self.near, even, spread))
 
-    def density(self, direction):
-        """Return the chance per solid angle of a direction from the point."""
+    def pdf(self, direction):
+        """Return the pdf per solid angle of a direction from the point."""
         distance, cosine, inside = self.shape.cross(self.point, direction)
         area = dr.square(distance) / dr.maximum(self.shape.area * cosine, 1e-9)
         even = 1 / dr.maximum(self.angle, LEAST_ANGLE)

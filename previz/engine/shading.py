@@ -2,9 +2,9 @@
 
 A surface has a diffuse reflection, a transmission, diffuse or in a lobe about straight on, and a
 gloss (GGX, or a perfect mirror). The lobe is a Gaussian in the plane of the sheet, between the
-directions' sines: f = tau exp(-|d|² / s²) / (pi s²). So it is the same both ways, it is drawn from
+directions' sines: f = tau exp(-|d|² / s²) / (pi s²). So it is the same in both directions, it is drawn from
 exactly, and what would leave under the sheet at a glancing angle is lost in it.
-The diffuse lobes get what the gloss leaves, on the way in and on the way out, so that energy is
+The diffuse lobes get what the gloss leaves, as light enters and as it leaves, so that energy is
 kept exactly:  f_d = rho/pi · (1 - E(in)) (1 - E(out)) / (1 - mean E).
 
 Source: the coupling of a gloss with the diffuse lobe under it follows Kelemen and Szirmay-Kalos,
@@ -15,11 +15,9 @@ scattering compensation for microfacet models", 2019 (from memory).
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine.device import first_three, read_four, read_row
 from previz.engine.gloss import ANGLES
+from previz.engine.jit import dr, mi
 
 
 class Vertex:
@@ -124,7 +122,7 @@ class Vertex:
         return self.gloss * (self.mean_specular * a + b) * gain
 
     def _weigh_lobes(self):
-        """Set the chance of each lobe, by the share of light that it sends on."""
+        """Set the probability of each lobe, by the share of light that it sends on."""
         if not self.buffers.has_gloss:
             gloss = mi.Float(0)
             self.left_in = mi.Float(1)
@@ -147,7 +145,7 @@ class Vertex:
         self.only_mirror = self.mirror & (reflect + transmit < 1e-6)
 
     def _facet(self, light):
-        """Return (D G / (4 cos view), Schlick's fifth power, sampling density) of the gloss."""
+        """Return (D G / (4 cos view), Schlick's fifth power, pdf of its sampling) of the gloss."""
         half = dr.normalize(light + self.view)
         cos_half = dr.dot(half, self.normal)
         cos_light = dr.maximum(dr.dot(self.normal, light), 1e-4)
@@ -159,9 +157,9 @@ class Vertex:
 
         lam_view, lam_light = lam(self.cos_view), lam(cos_light)
         value = d / (1 + lam_view + lam_light) / (4 * self.cos_view)
-        density = dr.select(cos_half > 0, d / (1 + lam_view) / (4 * self.cos_view), 0)
+        pdf = dr.select(cos_half > 0, d / (1 + lam_view) / (4 * self.cos_view), 0)
         fifth = (1 - dr.clip(dr.dot(half, light), 0, 1)) ** 5
-        return value, fifth, density
+        return value, fifth, pdf
 
     def _facet_bands(self, fifth):
         """Return the gloss's Fresnel factor, with what its facets lost put back."""
@@ -173,7 +171,7 @@ class Vertex:
         return [one(self.mean_specular)] * self.buffers.bands
 
     def evaluate(self, light):
-        """Return (lobes times cosine, a list over bands; density of `sample` per solid angle).
+        """Return (lobes times cosine, a list over bands; pdf of `sample` per solid angle).
 
         Neither counts the perfect mirror, which no other ray can hit.
         """
@@ -182,23 +180,23 @@ class Vertex:
         below = (cos_light < 0) & (cos_side < 0)
         size = dr.abs(cos_light) * dr.inv_pi
         diffuse = self._diffuse(dr.abs(cos_light))
-        density = dr.select(above, self.p_reflect * size, 0)
+        pdf = dr.select(above, self.p_reflect * size, 0)
         up = dr.select(above, diffuse, 0)
         values = [r * up for r in self.reflectance]
         if self.buffers.has_transmission:
             shape = self._lobe_over_even(light) if self.buffers.has_lobe else mi.Float(1)
             down = dr.select(below, diffuse * shape, 0)
             values = [v + t * down for v, t in zip(values, self.transmission, strict=True)]
-            density += dr.select(below, self.p_transmit * size * shape, 0)
+            pdf += dr.select(below, self.p_transmit * size * shape, 0)
         if self.buffers.has_rough:
-            facet, fifth, facet_density = self._facet(light)
+            facet, fifth, facet_pdf = self._facet(light)
             rough = ~self.mirror & (self.gloss > 0)
             facet = dr.select(above & rough, self.gloss * facet, 0)
             values = [v + facet * f
                       for v, f in zip(values, self._facet_bands(fifth), strict=True)]
             # Facets also throw samples below the surface, where a transmitting one has light.
-            density += dr.select(rough, self.p_gloss * facet_density, 0)
-        return values, density
+            pdf += dr.select(rough, self.p_gloss * facet_pdf, 0)
+        return values, pdf
 
     def _diffuse(self, cosine):
         """Return what the gloss lets in and out again of the diffuse lobe, times cosine over pi."""
@@ -290,7 +288,7 @@ class Vertex:
         return dr.select(self.boundary.active, self.boundary.direction, mirrored)
 
     def mirror_weight(self):
-        """Return the mirror's throughput over its chance, a list over bands."""
+        """Return the mirror's throughput over its probability, a list over bands."""
         fifth = (1 - self.cos_view) ** 5
         scale = self.gloss / dr.maximum(self.p_mirror, 1e-5)
         if self.buffers.has_coloured_gloss:

@@ -7,13 +7,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
 from previz.engine.device import on_device
 from previz.engine.glass import STEP, SheetHit
 from previz.engine.hit import Hit
+from previz.engine.jit import dr, mi
 from previz.engine.kernel import Limits, Transport
 from previz.physics.bands import band_means
 from previz.physics.spectra import observer
@@ -48,12 +47,12 @@ class Met:
 
 
 def _rays(origins, directions):
-    points, ways = (on_device(mi.Float, np.asarray(each, float).T.ravel())
+    points, vectors = (on_device(mi.Float, np.asarray(each, float).T.ravel())
                     for each in (origins, directions))
     count = len(directions)
     index = dr.arange(mi.UInt, count)
     return (mi.Point3f(*(dr.gather(mi.Float, points, index + k * count) for k in range(3))),
-            mi.Vector3f(*(dr.gather(mi.Float, ways, index + k * count) for k in range(3))))
+            mi.Vector3f(*(dr.gather(mi.Float, vectors, index + k * count) for k in range(3))))
 
 
 def meet(buffers, origins, directions) -> Met:
@@ -89,7 +88,7 @@ class Crossed:
     number : int array, shape (n,)
         Which of the lines.
     reach : float array, shape (n,)
-        Where on its way. [m]
+        How far along the line. [m]
     normal : float array, shape (n, 3)
         Smooth unit normal, of either side.
     mesh : int array, shape (n,)

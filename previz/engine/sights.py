@@ -9,7 +9,7 @@ import numpy as np
 from previz.stage.records import Camera
 
 COLUMNS = 480
-"""Width of the grid on which things are looked for. [px]"""
+"""Width of the grid that is searched for things. [px]"""
 
 
 @dataclass(frozen=True)

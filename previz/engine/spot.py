@@ -8,18 +8,17 @@ rendered picture takes part.
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
 from previz.engine.device import on_device
 from previz.engine.gather import THREADS, Gather
 from previz.engine.hit import Hit
+from previz.engine.jit import dr, mi
 from previz.engine.sights import COLUMNS
 from previz.engine.starts import CameraStart
 from previz.stage.records import Camera
 
-LOOKS = 2
+GRID_RAYS = 2
 """Rays of each pixel of that grid."""
 
 DRAWN = 1 << 17
@@ -50,11 +49,11 @@ class View:
         rng = np.random.default_rng(0)
         row, column = np.divmod(np.arange(self.width * self.height), self.width)
         seen = np.zeros((len(self.sights), self.height, self.width), int)
-        for _ in range(LOOKS):
+        for _ in range(GRID_RAYS):
             x, y = column + rng.random(column.size), row + rng.random(row.size)
             for i, shown in enumerate(self._shown(x, y, range(len(self.sights)))):
                 seen[i] += shown.reshape(self.height, self.width)
-        self.share = seen.sum(axis=(1, 2)) / (LOOKS * self.width * self.height)
+        self.share = seen.sum(axis=(1, 2)) / (GRID_RAYS * self.width * self.height)
         self.pixels = [np.flatnonzero(_grown(each > 0)) for each in seen]
 
     def _shown(self, x, y, which):
@@ -152,7 +151,7 @@ class SpotJob(Gather):
     """
 
     stream = 1 << 24
-    find = 1.0
+    hit_gain = 1.0
 
     def __init__(self, buffers, stage, aims, seed: int = 1, max_depth: int = 64,
                  roulette_depth: int = 3):

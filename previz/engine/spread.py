@@ -1,9 +1,9 @@
 """Numbers that fill the unit interval evenly, for the choices that matter most.
 
-A pixel's samples visit its own area, the pupil and the first look at each lamp. Chosen freely they
+A pixel's samples visit its own area, the pupil and the first sample of each lamp. Chosen freely they
 clump; a Kronecker sequence from a random start, x_k = frac(start + k · step), fills the interval
 evenly for any number of samples. Each number taken alone is even and random, so nothing is biased;
-passes start anew, so their spread still tells the variance.
+passes start anew, so their spread still gives the variance.
 
 Source: additive recurrences with irrational steps, Niederreiter, "Random Number Generation and
 Quasi-Monte Carlo Methods", 1992 (from memory).
@@ -11,14 +11,14 @@ Quasi-Monte Carlo Methods", 1992 (from memory).
 
 from __future__ import annotations
 
-import mitsuba as mi
+from previz.engine.jit import mi
 
 _PLASTIC = 1.2207440846057596
 """The root of x⁴ = x + 1; its powers are steps that go well together in three dimensions."""
 
 STEPS = tuple(int(step % 1 * 2**32) for step in (
     1 / _PLASTIC, 1 / _PLASTIC**2, 1 / _PLASTIC**3, 7**0.5, 11**0.5, 13**0.5, 17**0.5))
-"""Steps in 1/2³²: three and one for a look at a lamp and how it goes there, four for a pixel's ray."""
+"""Steps in 1/2³²: three and one for a sample of a lamp and how it gets there, four for a pixel's ray."""
 
 FOR_LAMPS, FOR_RAY = (0, 1, 2, 3), (3, 4, 5, 6)
 
@@ -31,7 +31,7 @@ class Spread:
     key : UInt
         Of the thread; its start of every sequence.
     slot : UInt or int
-        Tells what the sequences of one thread are for apart.
+        Number of what the sequence is for, among those of one thread.
     index : UInt
         How many numbers of the sequence have been taken.
     dimensions : tuple of int

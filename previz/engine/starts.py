@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections import namedtuple
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
 from previz.engine.device import on_device
+from previz.engine.jit import dr, mi
 from previz.stage.records import Camera, Probe
 
 Receptor = namedtuple("Receptor", "point normal")
@@ -124,7 +123,7 @@ class ProbeStart:
         return dr.gather(mi.Float, self.data, (whole // self.batches) * 7 + 6) > 0.5
 
     def receptor(self, whole):
-        """Return where a thread's receptor is and which way it faces."""
+        """Return where a thread's receptor is and where it faces."""
         return Receptor(mi.Point3f(self._vector(whole, 0)), self._vector(whole, 3))
 
     def ray(self, whole, sample, rng):
@@ -132,7 +131,7 @@ class ProbeStart:
         return mi.Point3f(self._vector(whole, 0)), -self._vector(whole, 3)
 
     def response(self, whole, normal, direction):
-        """Return (weight of light from a direction, chance that `sample` draws it)."""
+        """Return (weight of light from a direction, pdf of `sample` for it)."""
         cosine = dr.dot(normal, direction)
         flat = dr.maximum(cosine, 0)
         dome = 0.5 * (1 + cosine)

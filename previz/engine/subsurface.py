@@ -1,26 +1,25 @@
 """Light under the skin: where light that leaves a point of it had come in.
 
-Light enters skin, wanders a little and leaves beside; red light goes farthest, which softens the
+Light enters skin, wanders a little and leaves nearby; red light goes farthest, which softens the
 edge of a shadow and reddens it. What leaves a point is the albedo times the light that arrives
 round about, weighed by a profile of the distance that sums to one in every band: an even light
 gives exactly what matt skin gives, and no light is made.
 
 A part of the profile, in each band its own, is so narrow that light leaves where it came in. For
-the rest one point is drawn from the profile of red light, and looked for along the normal; other
-bands take a smaller part of what arrives there. Both points look at the same place of a lamp, so
+the rest one point is drawn from the profile of red light, and projected along the normal; other
+bands take a smaller part of what arrives there. Both points sample the same place of a lamp, so
 where both are lit alike, no noise comes of it. Only light that a lamp sends straight to what the
 camera sees, itself or in a mirror, is treated so; bounced light takes skin as matt, and so does
-the part of a broad lamp's light that is found by following rays.
+the part of a broad lamp's light that paths run into.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-import drjit as dr
-import mitsuba as mi
 import numpy as np
 
+from previz.engine.jit import dr, mi
 from previz.physics.bands import band_means
 from previz.physics.skin import SEEP_VARIANCE, seep_shares
 
@@ -40,7 +39,7 @@ class Profile:
 
     Attributes
     ----------
-    variances, chances : list of float
+    variances, probabilities : list of float
         Of each Gaussian that is not narrow [mm²]; how often a distance is drawn from it.
     shares : list of list of float
         Gaussian, band -> share of all light that leaves.
@@ -51,17 +50,17 @@ class Profile:
         shares = seep_shares()[wide]
         farthest = shares[:, np.argmax(shares.sum(axis=0))]
         self.variances = SEEP_VARIANCE[wide].tolist()
-        self.chances = (farthest / farthest.sum()).tolist()
+        self.probabilities = (farthest / farthest.sum()).tolist()
         self.shares = band_means(shares, bands).tolist()
 
     def draw(self, number):
         """Return the square of a distance, drawn by one number from 0 to 1. [mm²]"""
         square, passed = mi.Float(0), 0.0
-        for variance, chance in zip(self.variances, self.chances, strict=True):
-            part = (number - passed) / chance
+        for variance, probability in zip(self.variances, self.probabilities, strict=True):
+            part = (number - passed) / probability
             drawn = -2 * variance * dr.log(dr.clip(1 - part, 1e-7, 1))
             square = dr.select(part >= 0, drawn, square)
-            passed += chance
+            passed += probability
         return square
 
     def parts(self, square):
@@ -71,7 +70,7 @@ class Profile:
         one, and what is left of each band leaves where it came in.
         """
         heights = [dr.exp(-0.5 * square / v) / v for v in self.variances]
-        drawn = sum(c * h for c, h in zip(self.chances, heights, strict=True))
+        drawn = sum(c * h for c, h in zip(self.probabilities, heights, strict=True))
         return [sum(s * h for s, h in zip(own, heights, strict=True)) / dr.maximum(drawn, 1e-20)
                 for own in zip(*self.shares, strict=True)]
 

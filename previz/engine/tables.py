@@ -1,6 +1,6 @@
 """Flatten a Stage into the plain arrays that the kernel reads.
 
-No Mitsuba here: numpy in, numpy out, so that what the engine is told can be tested without one.
+No Mitsuba here: numpy in, numpy out, so that what the engine is given can be tested without one.
 """
 
 from __future__ import annotations

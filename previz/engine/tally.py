@@ -1,4 +1,4 @@
-"""Where light is summed: by start, lamp and band, and where asked by density of the haze too.
+"""Where light is summed: by start, lamp and band, and by density of the haze too where that is requested.
 
 A path through haze of density sigma that has scattered n times in it, over legs of an optical
 depth tau, would carry in haze of k times the density
@@ -12,10 +12,8 @@ in the mean; the noise grows with how unlike the two are.
 
 from __future__ import annotations
 
-import drjit as dr
-import mitsuba as mi
-
 from previz.engine.device import add_to_row
+from previz.engine.jit import dr, mi
 
 
 class Tally:
@@ -29,7 +27,7 @@ class Tally:
     count : int
         Threads.
     densities : tuple of float
-        Factors on the density of the haze to be summed apart, each in two parts: light that the
+        Factors on the density of the haze with a sum each, in two parts: light that the
         air does not send into the line of sight, and light that it does. Empty: one sum, in the
         haze as it is.
     """
@@ -55,7 +53,7 @@ class Tally:
             False for light that came straight from its lamp to what was met first.
         active : Bool
         depth : Float
-            Optical depth of its whole way through the haze as it is. [1]
+            Optical depth of its whole path through the haze as it is. [1]
         scatterings : UInt
             How often it scattered in the haze.
         veil : Bool

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import hashlib
 
-import mitsuba as mi
 import numpy as np
 
 from previz.engine.choice import LampChoice, guide_brightness
 from previz.engine.device import STRIDE, on_device
 from previz.engine.glass_tables import flatten_bodies, flatten_sheets
 from previz.engine.images import images_of
+from previz.engine.jit import mi
 from previz.engine.subsurface import Profile
 from previz.engine.tables import NONE, flatten_emitters, flatten_geometry, flatten_surfaces
 from previz.physics.bands import band_means
@@ -24,10 +24,10 @@ CLEAR_TINT = 0.9995
 """Thin glass that lets more than this through within itself counts as clear. [1]"""
 
 
-def _traced(name: str, positions, faces, beside=None):
+def _traced(name: str, positions, faces, parent=None):
     """Return triangles as a scene of the ray tracer.
 
-    A scene that one kernel asks besides another must be told of that: on a GPU the two share a table.
+    A scene that one kernel traces with another must have that as its parent: on a GPU the two share a table.
     """
     mesh = mi.Mesh(name, vertex_count=len(positions), face_count=len(faces))
     parameters = mi.traverse(mesh)
@@ -35,7 +35,7 @@ def _traced(name: str, positions, faces, beside=None):
     parameters["faces"] = on_device(mi.UInt, faces)
     parameters.update()
     parts = {"type": "scene", name: mesh}
-    return mi.load_dict(parts if beside is None else parts | {"parent_scene": beside})
+    return mi.load_dict(parts if parent is None else parts | {"parent_scene": parent})
 
 
 _last = (b"", None)
@@ -49,7 +49,7 @@ def _stage_traced(positions, faces):
     """
     global _last
     if mi.variant().startswith("cuda"):
-        # Quick there; and glass beside it shares its table.
+        # Quick there; and glass traced with it shares its table.
         return _traced("stage", positions, faces)
     digest = hashlib.blake2b(mi.variant().encode())
     for array in (positions, faces):

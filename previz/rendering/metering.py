@@ -369,7 +369,7 @@ class StageMeters:
         apart = zlib.crc32("\n".join(missing).encode()) << 32
         job = meters.job(buffers, stage, which, apart)
         own = job.batches
-        job.beside = batches.mixed(self.weights)[which]
+        job.others = batches.mixed(self.weights)[which]
         files = [paths[i].with_name(f"{paths[i].stem}-{apart >> 32:08x}.npz") for i in which]
         for index, file in enumerate(files):
             read_meter(file, own, index)
@@ -378,7 +378,7 @@ class StageMeters:
             write_meter(files[index], own, index)
 
         self._gather(job, effort, save)
-        done = ~job.unfinished(job.wanted(effort.precision))
+        done = ~job.unfinished(job.goals(effort.precision))
         for number, index in enumerate(which):
             put_alone(batches, index, own, number)
             if done[number]:
@@ -405,7 +405,7 @@ class StageMeters:
         if effort.tell is not None:
             effort.tell(job.standing(effort.precision))
         try:
-            reached = job.run(effort.precision, tell=tell, seconds=effort.seconds)
+            reached = job.run(effort.precision, report=tell, seconds=effort.seconds)
         finally:
             save()
         self.reached &= reached

@@ -49,7 +49,7 @@ class Order:
     sampling : Sampling
     bands : int
     backend : str
-        'auto', 'llvm' or 'cuda'.
+        'auto', 'processor' or 'gpu'.
     cache : Path
         Folder of finished and half-finished frames.
     exact : bool
@@ -87,7 +87,7 @@ class Request:
     bands : int
         Spans of wavelengths that light is kept apart in, 8 to 16.
     backend : str
-        'auto', 'llvm' or 'cuda'.
+        'auto', 'processor' or 'gpu'.
     exact : bool
         Never use a lamp's light again where other lamps stand otherwise.
     error : float or None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 import numpy as np
 
 from previz.exposure.comparing.coverage import (
@@ -11,9 +13,10 @@ from previz.exposure.comparing.coverage import (
     Coverage,
     Sighting,
 )
+from previz.frames import Frames
 from previz.sight.rig_bodies import BODY
 from previz.sight.rig_lines import rig_roles
-from previz.sight.rig_seen import side_of
+from previz.sight.rig_seen import Spotted, side_of
 from previz.sight.subjects import projected
 from previz.stage.records import Camera, Stage
 
@@ -25,18 +28,18 @@ DEPTH_ROOM = 0.05
 """What is seen this much nearer than a thing hides it. [m]"""
 
 
-def coverage(stage: Stage, option: str, camera: Camera, frames, subject: str | None,
-             spotted=()) -> Coverage:
+def coverage(stage: Stage, option: str, camera: Camera, frames: Frames, subject: str | None,
+             spotted: Sequence[Spotted] = ()) -> Coverage:
     """Return what of the rig a camera has in or near its frame.
 
     Parameters
     ----------
     stage : Stage
-        What the cameras look at.
+        What the cameras see.
     option : str
         Name of the option; '' for the scene as written.
     camera : Camera
-        The camera that looks.
+        Whose frame it is.
     frames : Frames
         Of that camera.
     subject : str or None
@@ -52,7 +55,7 @@ def coverage(stage: Stage, option: str, camera: Camera, frames, subject: str | N
     return Coverage(option, camera.name, subject or "", tuple(seen))
 
 
-def _rig(stage: Stage, camera: Camera, frames):
+def _rig(stage: Stage, camera: Camera, frames: Frames) -> Iterator[Sighting]:
     """Yield the sightings of lamps, boards, frames and flags."""
     roles = rig_roles(stage)
     kept = {rig.name for rig in stage.rig if rig.in_shot}
@@ -75,7 +78,7 @@ def _rig(stage: Stage, camera: Camera, frames):
             yield Sighting(name, role, where, 0.0, name in kept, side)
 
 
-def _outside(places) -> tuple[str, str]:
+def _outside(places: np.ndarray) -> tuple[str, str]:
     """Return how something that is not seen stands to the frame, by its projected points."""
     places = places[np.isfinite(places).all(axis=1)]
     if not len(places):
@@ -89,7 +92,7 @@ def _outside(places) -> tuple[str, str]:
     return "", ""
 
 
-def _bodies(stage: Stage, camera: Camera, frames):
+def _bodies(stage: Stage, camera: Camera, frames: Frames) -> Iterator[Sighting]:
     """Yield the sightings of the other cameras' bodies, which no mesh stands for."""
     rows, columns = frames.shape
     depth = np.asarray(frames.depth)

@@ -1,4 +1,4 @@
-"""Look out from a face with the engine: where its key comes from, and what its eyes mirror.
+"""The view out from a face, by the engine: where its key comes from, and what its eyes mirror.
 
 Small pinhole pictures from a point just before the nose, kept in the cache like any other frames.
 """
@@ -6,27 +6,32 @@ Small pinhole pictures from a point just before the nose, kept in the cache like
 from __future__ import annotations
 
 import copy
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from previz.engine.render import Sampling
-from previz.exposure.comparing.eyes import Cornea, eye_lights
+from previz.exposure.comparing.eyes import EyeLight, eye_lights
 from previz.exposure.comparing.looks import KeySource
 from previz.exposure.comparing.views import (
     SKY,
+    Extent,
     Panorama,
     bearing,
     extent_of,
-    first_hit,
     named_sources,
     panorama,
     pinhole_rays,
     shadow_edge,
 )
+from previz.frames import Frames
+from previz.physics.exposure import CameraSettings
 from previz.physics.light import lamp_band_xyz
+from previz.physics.rays import rectangle_reach
 from previz.rendering.job import StageJob
 from previz.rendering.request import Order
+from previz.sight.eyes import corneas, hidden_by, sources
 from previz.stage.lights.fixture import HOUSING
 from previz.stage.records import Camera, Stage
 
@@ -38,24 +43,15 @@ CLOSE_PIXELS, CLOSE_SAMPLES = 96, 16
 """Size of a square picture and its paths a pixel: all round, and of the source alone."""
 
 WIDEST = np.tan(np.radians(75))
-"""Tangent of half the widest close look."""
+"""Tangent of half the widest close-up."""
 
 ZOOM_BELOW = 0.4
-"""A source that fills less of a close look is looked at more closely still. [1]"""
-
-NEAR_EYE = 0.04
-"""Lids, lashes and hair that may hide an eye lie this near to it. [m]"""
-
-LIDS = 0.009
-"""What may hide a cornea lies this near to the line of sight of its middle. [m]"""
-
-EYE_SURFACES = ("iris", "iris rim", "pupil")
-"""What lies under the cornea."""
+"""A source that fills less of a close-up gets a closer one. [1]"""
 
 
 @dataclass(frozen=True)
 class Head:
-    """A face, ready to be looked out from.
+    """A face, as a point of view.
 
     Parameters
     ----------
@@ -95,7 +91,7 @@ def head_of(stage: Stage, figure: str) -> Head:
     Parameters
     ----------
     stage : Stage
-        What the cameras look at.
+        What the cameras see.
     figure : str
         Name of the figure.
     """
@@ -117,8 +113,9 @@ def faces_of(stage: Stage) -> list[str]:
             and name.replace("left cheek", "right cheek") in names]
 
 
-def pinhole(stage: Stage, name: str, at, ahead, up, tan_half) -> Camera:
-    """Return a pinhole camera that looks along a direction. Settings play no part in its frames."""
+def pinhole(name: str, at: np.ndarray, ahead: np.ndarray, up: np.ndarray,
+            tan_half: tuple[float, float]) -> Camera:
+    """Return a pinhole camera that faces along a direction. Settings play no part in its frames."""
     forward = np.asarray(ahead, float) / np.linalg.norm(ahead)
     level = np.asarray(up, float) - forward * (forward @ np.asarray(up, float))
     level /= np.linalg.norm(level)
@@ -154,9 +151,9 @@ class Outlook:
     job : StageJob
         Of the stage; its device and cache are used.
     head : Head
-        The face that is looked out from.
+        The face that the view is taken from.
     kept : dict, optional
-        Takes what has been looked at, by its folder; options with the same ways of light share it.
+        Takes the frames that were needed, by folder; options with the same light transport share it.
     """
 
     def __init__(self, job: StageJob, head: Head, kept: dict | None = None):
@@ -164,9 +161,9 @@ class Outlook:
         self.kept = {} if kept is None else kept
         self._panorama: Panorama | None = None
 
-    def _render(self, camera: Camera, pixels: int, samples: int):
+    def _render(self, camera: Camera, pixels: int, samples: int) -> Frames:
         order = self.job.order
-        # To find out what moved lamps do to the others' light takes longer than so small a picture.
+        # To measure what moved lamps do to the others' light takes longer than so small a picture.
         small = Order(pixels, pixels, Sampling(samples, 1, order.sampling.seed), order.bands,
                       order.backend, order.cache, exact=True)
         job = with_order(self.job, small)
@@ -192,14 +189,14 @@ class Outlook:
                      "below": (-head.up, head.ahead)}
             taken = []
             for name, (ahead, up) in views.items():
-                camera = pinhole(self.stage, name, head.at, ahead, up, (1.0, 1.0))
+                camera = pinhole(name, head.at, ahead, up, (1.0, 1.0))
                 frames = self._render(camera, WIDE_PIXELS, WIDE_SAMPLES)
                 taken.append((frames, camera.world_from_camera, camera.tan_half))
             joined = panorama(taken, self.stage.lamps, self._through)
             self._panorama = named_sources(joined, self._cones())
         return self._panorama
 
-    def _cones(self):
+    def _cones(self) -> Iterator[tuple[str, np.ndarray, float]]:
         """Yield (lamp, direction, half angle [rad]) of everything that shines by itself."""
         for emitter in self.stage.emitters:
             offset = emitter.vertices - self.head.at
@@ -212,30 +209,25 @@ class Outlook:
             yield (self.stage.lamps[self.stage.sun.lamp].name, self.stage.sun.towards,
                    np.radians(self.stage.sun.angle_deg / 2))
 
-    def _through(self, directions):
+    def _through(self, directions: np.ndarray) -> np.ndarray:
         """Return the opening that each direction leaves the room by; '' for none."""
         names = np.full(len(directions), "", dtype=object)
         for guide in self.stage.guides:
             if guide.opening:
-                normal = np.cross(guide.half_u, guide.half_v)
-                with np.errstate(divide="ignore", invalid="ignore"):
-                    reach = ((guide.centre - self.head.at) @ normal) / (directions @ normal)
-                    point = directions * reach[:, None] + self.head.at - guide.centre
-                    inside = reach > 0
-                    for half in (guide.half_u, guide.half_v):
-                        inside &= np.abs(point @ half) <= half @ half
+                _, inside = rectangle_reach(self.head.at, directions, guide.centre, guide.half_u,
+                                            guide.half_v)
                 names[inside] = guide.name
         return names
 
     def _corners(self, thing: str) -> np.ndarray:
-        """Return the vertices that a source's size is looked for in."""
+        """Return the vertices that a source's size is taken from."""
         emitters = [e.vertices for e in self.stage.emitters if e.name == thing]
         # A lamp's dark housing is no part of its size; a shade is.
         bodies = [m.vertices for m in self.stage.meshes
                   if m.name == thing and not (emitters and m.surface == HOUSING)]
         return np.concatenate(emitters + bodies) if emitters or bodies else np.empty((0, 3))
 
-    def key_source(self, lit_side: str, key_lamps, camera: Camera,
+    def key_source(self, lit_side: str, key_lamps: tuple[str, ...], camera: Camera,
                    straight: float) -> KeySource | None:
         """Return where the key comes from.
 
@@ -249,7 +241,7 @@ class Outlook:
             Whose left and right are meant.
         straight : float
             Share of those lamps' light at the lit cheek that meets nothing on its way; the sun
-            is too small to be looked for in a picture. [1]
+            is too small to show in a picture. [1]
 
         Returns
         -------
@@ -279,12 +271,12 @@ class Outlook:
         back = camera.position - self.head.nose
         side, height = bearing(towards, back)
         off = float(np.degrees(np.arccos(np.clip(towards @ self.head.ahead, -1, 1))))
-        # The camera faces the face: what is to the right of a look at the camera is on its left.
+        # The camera faces the face: what is to the right of the line to the camera is on its left.
         return KeySource(tuple(key_lamps), thing, share, across, up, -side, height, off, edge,
                          throw)
 
-    def extent(self, thing: str, towards, key_lamps):
-        """Return how large a source looks from the face, by a close look at it.
+    def extent(self, thing: str, towards: np.ndarray, key_lamps: Collection[str]) -> Extent | None:
+        """Return how large a source appears from the face, by a close-up of it.
 
         Parameters
         ----------
@@ -297,24 +289,25 @@ class Outlook:
 
         Returns
         -------
-        comparing_views.Extent or None
+        Extent or None
             None where nothing of it is lit as seen from here.
         """
-        found = self._close_look(thing, towards, self._spread(thing, towards, key_lamps), key_lamps)
-        # A small pool of light on a large board: look again, at the pool alone.
+        found = self._close_up(thing, towards, self._spread(thing, towards, key_lamps), key_lamps)
+        # A small pool of light on a large board: once more, of the pool alone.
         if found is not None and found[0].reach < ZOOM_BELOW * found[1].tan_half[0]:
             seen, camera = found
             x, y = seen.middle
             nearer = camera.world_from_camera @ np.array([x, y, 1.0])
-            found = self._close_look(thing, nearer / np.linalg.norm(nearer), 1.4 * seen.reach,
+            found = self._close_up(thing, nearer / np.linalg.norm(nearer), 1.4 * seen.reach,
                                      key_lamps)
         return None if found is None else found[0]
 
-    def _close_look(self, thing, towards, tan: float, key_lamps):
-        """Return (Extent, Camera) of a look at a source, or None where nothing of it is lit."""
+    def _close_up(self, thing: str, towards: np.ndarray, tan: float,
+                  key_lamps: Collection[str]) -> tuple[Extent, Camera] | None:
+        """Return (Extent, Camera) of a close-up of a source, or None where nothing of it is lit."""
         head = self.head
         up = head.up if abs(head.up @ towards) < 0.99 else -head.ahead
-        camera = pinhole(self.stage, thing, head.at, towards, up, (tan, tan))
+        camera = pinhole(thing, head.at, towards, up, (tan, tan))
         frames = self._render(camera, CLOSE_PIXELS, CLOSE_SAMPLES)
         _, omega = pinhole_rays(*frames.shape, camera.world_from_camera, camera.tan_half)
         luminance = np.zeros(frames.shape)
@@ -331,7 +324,7 @@ class Outlook:
         found = extent_of(np.where(own, luminance, 0.0), omega, camera.tan_half)
         return None if found is None else (found, camera)
 
-    def _spread(self, thing, towards, key_lamps) -> float:
+    def _spread(self, thing: str, towards: np.ndarray, key_lamps: Collection[str]) -> float:
         """Return the tangent of half the angle that takes in the whole of a source."""
         right = np.cross(towards, self.head.up)
         right /= np.linalg.norm(right)
@@ -349,59 +342,14 @@ class Outlook:
         tangent = np.abs(points[:, :2] / points[:, 2:]).max()
         return float(np.clip(1.15 * tangent + 0.004, 0.01, WIDEST))
 
-    def eye_lights(self, camera: Camera, settings):
+    def eye_lights(self, camera: Camera, settings: CameraSettings) -> tuple[EyeLight, ...]:
         """Return the eye-lights that a camera sees in either eye, the brightest first."""
         found = {}
-        for cornea in self._corneas():
-            seen = eye_lights(cornea, camera, settings, self.panorama(), self._sources(),
-                              self._hidden(cornea, camera))
+        for cornea in corneas(self.stage, self.head.figure):
+            seen = eye_lights(cornea, camera, settings, self.panorama(), sources(self.stage),
+                              hidden_by(self.head.triangles, cornea, camera))
             for each in seen:
                 known = found.get(each.thing)
                 if known is None or each.over_iris > known.over_iris:
                     found[each.thing] = each
         return tuple(sorted(found.values(), key=lambda each: -each.over_iris))
-
-    def _corneas(self):
-        """Return the cornea of each eye; none where a figure has no eyes."""
-        stage, figure = self.stage, self.head.figure
-        meshes = [m for m in stage.meshes if m.name == figure and m.surface in EYE_SURFACES]
-        eyes = [stage.places.get(f"{figure}.{side} eye") for side in ("left", "right")]
-        if not meshes or any(eye is None for eye in eyes):
-            return []
-        corners = np.concatenate([m.vertices[m.faces] for m in meshes])
-        cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-        size = np.linalg.norm(cross, axis=1)
-        # The smooth normals are those that the engine mirrors by.
-        smooth = [cross[:0]] + [m.normals[m.faces].mean(axis=1) for m in meshes
-                                if m.normals is not None]
-        normals = np.concatenate(smooth)
-        if len(normals) != len(cross):
-            normals = cross
-        middle, length = corners.mean(axis=1), np.linalg.norm(normals, axis=1)
-        whole = (size > 0) & (length > 0)
-        nearer = np.linalg.norm(middle - eyes[0], axis=1) < np.linalg.norm(middle - eyes[1], axis=1)
-        f0 = float(stage.surfaces[meshes[0].surface].specular.mean())
-        return [Cornea(middle[own], normals[own] / length[own, None], size[own] / 2, f0)
-                for own in (nearer & whole, ~nearer & whole) if own.any()]
-
-    def _sources(self) -> set[str]:
-        """Return the names of what may make an eye-light: what shines or was put there to."""
-        stage = self.stage
-        named = {lamp.name for lamp in stage.lamps} | {guide.name for guide in stage.guides}
-        return named | {m.name for m in stage.meshes if m.role in ("board", "frame")} | {SKY}
-
-    def _hidden(self, cornea: Cornea, camera: Camera):
-        """Return a function that says which parts of a cornea the figure hides from a camera."""
-        middle = cornea.centres.mean(axis=0)
-        way = camera.position - middle
-        way = way / np.linalg.norm(way)
-        offset = self.head.triangles.mean(axis=1) - middle
-        along = offset @ way
-        aside = np.linalg.norm(offset - along[:, None] * way, axis=1)
-        lids = self.head.triangles[(aside < LIDS) & (along > -LIDS) & (along < NEAR_EYE)]
-        start = cornea.centres + 3e-4 * cornea.normals
-
-        def hidden(parts):
-            return np.array([first_hit(lids, start[i], way) < NEAR_EYE for i in parts])
-
-        return hidden

@@ -1,16 +1,18 @@
 """What stands on a set and is in no scene file: stands under lamps and boards, cameras' bodies.
 
-They take no part in the light; they are looked for in pictures and in what these mirror.
+They take no part in the light; they are searched for in pictures and in what these mirror.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from previz.stage.build import BOOM_END
-from previz.stage.records import Stage
+from previz.stage.records import Camera, Stage
 
 ON_STANDS = ("stand", "camera")
 """What holds lamps that stand on a stand."""
@@ -53,15 +55,15 @@ class Stand:
     foot: np.ndarray
     role = "stand"
 
-    def rods(self):
+    def rods(self) -> Iterator[tuple[np.ndarray, np.ndarray, float]]:
         """Yield (end, end, radius) of the pole and the legs. [m]"""
         yield self.foot, self.top, POLE
         crown = self.foot + np.array([0, 0, min(CROWN, 0.6 * (self.top[2] - self.foot[2]))])
         for turn in np.radians((90, 210, 330)):
-            way = np.array([np.cos(turn), np.sin(turn), 0.0])
-            yield self.foot + SPREAD * way, crown, LEG
+            away = np.array([np.cos(turn), np.sin(turn), 0.0])
+            yield self.foot + SPREAD * away, crown, LEG
 
-    def reach(self, origins, directions) -> np.ndarray:
+    def reach(self, origins: np.ndarray, directions: np.ndarray) -> np.ndarray:
         """Return how far along each line it is met; inf where it is not. Shape (n,) [m]"""
         far = np.full(len(directions), np.inf)
         for one, other, radius in self.rods():
@@ -91,7 +93,7 @@ class CameraBody:
     world_from_camera: np.ndarray
     role = "camera"
 
-    def reach(self, origins, directions) -> np.ndarray:
+    def reach(self, origins: np.ndarray, directions: np.ndarray) -> np.ndarray:
         """Return how far along each line it is met; inf where it is not. Shape (n,) [m]"""
         origins, directions = np.asarray(origins, float), np.asarray(directions, float)
         low, high = np.array(BODY).T
@@ -100,7 +102,7 @@ class CameraBody:
             if np.all((low < inside) & (inside < high)):
                 # Its own lines of sight begin in it, and meet nothing of it.
                 return np.full(len(directions), np.inf)
-        # Most lines pass the ball about the box by, which is quick to tell.
+        # Most lines pass the ball about the box by, which is quick to test.
         gap = self.position + self.world_from_camera @ ((low + high) / 2) - origins
         along = directions @ gap if gap.ndim == 1 else np.einsum("ij,ij->i", directions, gap)
         aside = np.einsum("...j,...j->...", gap, gap) - along**2
@@ -111,17 +113,19 @@ class CameraBody:
                                      directions[close], low, high)
         return far
 
-    def _box_reach(self, origins, directions, low, high) -> np.ndarray:
+    def _box_reach(self, origins: np.ndarray, directions: np.ndarray, low: np.ndarray,
+                   high: np.ndarray) -> np.ndarray:
         start = (origins - self.position) @ self.world_from_camera
-        way = directions @ self.world_from_camera
+        towards = directions @ self.world_from_camera
         with np.errstate(divide="ignore", invalid="ignore"):
-            one, other = (low - start) / way, (high - start) / way
+            one, other = (low - start) / towards, (high - start) / towards
         near = np.fmax.reduce(np.minimum(one, other), axis=1)
         far = np.fmin.reduce(np.maximum(one, other), axis=1)
         return np.where((near <= far) & (near > 0), near, np.inf)
 
 
-def rod_reach(origins, directions, one, other, radius: float) -> np.ndarray:
+def rod_reach(origins: np.ndarray, directions: np.ndarray, one: np.ndarray, other: np.ndarray,
+              radius: float) -> np.ndarray:
     """Return how far along lines a thin round rod is met.
 
     Parameters
@@ -140,34 +144,35 @@ def rod_reach(origins, directions, one, other, radius: float) -> np.ndarray:
 
     Limits
     ------
-    Told at the nearest approach of line and axis: right to the rod's own radius.
+    Judged at the nearest approach of line and axis: right to the rod's own radius.
     """
-    ways = np.asarray(directions, float)
+    rays = np.asarray(directions, float)
     rod = np.asarray(other, float) - one
     gap = np.asarray(origins, float) - one
-    along, own = ways @ rod, rod @ rod
-    # Most lines pass its axis by, which is quick to tell: the triple product is their distance from
+    along, own = rays @ rod, rod @ rod
+    # Most lines pass its axis by, which is quick to test: the triple product is their distance from
     # it, times the length of both directions' cross product.
     across = gap @ np.cross(np.eye(3), rod)
-    product = ways @ across if gap.ndim == 1 else np.einsum("ij,ij->i", ways, across)
+    product = rays @ across if gap.ndim == 1 else np.einsum("ij,ij->i", rays, across)
     near = np.flatnonzero(product**2 <= radius**2 * (own - along**2) * (1 + 1e-6) + 1e-9)
-    far = np.full(len(ways), np.inf)
-    far[near] = _approach(gap if gap.ndim == 1 else gap[near], ways[near], rod, along[near], own, radius)
+    far = np.full(len(rays), np.inf)
+    far[near] = _approach(gap if gap.ndim == 1 else gap[near], rays[near], rod, along[near], own, radius)
     return far
 
 
-def _approach(gap, ways, rod, along, own: float, radius: float) -> np.ndarray:
-    gap = np.broadcast_to(gap, ways.shape)
-    back, across = np.einsum("ij,ij->i", gap, ways), gap @ rod
+def _approach(gap: np.ndarray, rays: np.ndarray, rod: np.ndarray, along: np.ndarray, own: float,
+              radius: float) -> np.ndarray:
+    gap = np.broadcast_to(gap, rays.shape)
+    back, across = np.einsum("ij,ij->i", gap, rays), gap @ rod
     place = (across - along * back) / np.maximum(own - along**2, 1e-12)
     place = np.clip(place, 0.0, 1.0)
     distance = place * along - back
-    offset = gap + distance[:, None] * ways - place[:, None] * rod
+    offset = gap + distance[:, None] * rays - place[:, None] * rod
     met = (distance > 0) & (np.einsum("ij,ij->i", offset, offset) <= radius**2)
     return np.where(met, distance, np.inf)
 
 
-def bodies_of(scene, stage: Stage) -> tuple:
+def bodies_of(scene: Any, stage: Stage) -> tuple[Stand | CameraBody, ...]:
     """Return the stands and cameras of a scene.
 
     Parameters
@@ -204,13 +209,13 @@ def bodies_of(scene, stage: Stage) -> tuple:
     return tuple(made)
 
 
-def _on_a_camera(light, cameras) -> bool:
+def _on_a_camera(light: Any, cameras: Iterable[Camera]) -> bool:
     return light.held == "camera" and any(
         np.linalg.norm(np.asarray(light.at, float) - camera.position) < ON_CAMERA
         for camera in cameras)
 
 
-def _under(stage: Stage, at) -> float:
+def _under(stage: Stage, at: np.ndarray) -> float:
     """Return the height of what is under a point: the top of a piece, or the floor. [m]"""
     heights = [0.0]
     for mesh in stage.meshes:

@@ -6,18 +6,26 @@ more. How much light a reflection adds is the engine's own along those same line
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from previz.exposure.comparing.coverage import GLASS, GLOSS, MIRROR
 from previz.exposure.comparing.looks import box_mean
 from previz.physics.optics import pane
+from previz.physics.rays import pinhole_directions, rectangle_reach
 from previz.physics.spectra import observer
+from previz.rendering.job import StageJob
+from previz.sight.rig_bodies import CameraBody, Stand
 from previz.stage.records import SMOOTH, Camera, Pane, Stage
 
+if TYPE_CHECKING:
+    from previz.engine.sightlines import Met
+
 COLUMNS = 480
-"""Width of the grid that is looked through. [px]"""
+"""Width of the grid of lines of sight. [px]"""
 
 SPLIT = 2
 """Lines of sight through each of its pixels, across and down."""
@@ -26,14 +34,14 @@ ROUGHEST = 0.2
 """Rougher surfaces smear a reflection out of knowing. [1]  Common practice, no source."""
 
 LEAST_GLOSS = 0.005
-"""Surfaces that mirror less are not looked at. [1]"""
+"""Surfaces that mirror less are left out. [1]"""
 
 TRACED, PATHS = 160, 16
 """Lines of each reflection whose light is followed, and the paths along each."""
 
 FEWEST, SMOOTHED = 32, 15
-"""A reflection that a rough surface smears is told from so many lines, and looked for in means over
-squares of so many pixels a side: single lines of it fall where chance has them. [1], [px]"""
+"""A reflection that a rough surface smears is judged by so many lines, and searched for in means over
+squares of so many pixels a side: single lines of it are scattered. [1], [px]"""
 
 RIG_ROLES = ("lamp", "board", "frame", "flag")
 
@@ -45,7 +53,7 @@ OFF_SURFACE = 1e-4
 class Trace:
     """What was found of one thing, seen itself or within another.
 
-    `added` is the light of a reflection and `behind` what is seen there besides it, a mean along
+    `added` is the light of a reflection and `behind` what else is seen there, a mean along
     the same lines, per unit of each lamp in each band; None where it is not known.
     """
 
@@ -83,20 +91,20 @@ class _Lines:
     beyond: np.ndarray | None = None
 
 
-class Look:
-    """One camera's picture, looked through line by line.
+class RigScan:
+    """One camera's picture, line of sight by line of sight.
 
     Parameters
     ----------
     job : job.StageJob
         Of the stage; it goes to the device.
     camera : Camera
-        The one that looks, through the middle of its lens.
+        Whose picture it is, through the middle of its lens.
     bodies : sequence of rig_bodies.Stand or CameraBody
         What stands there and is in no stage.
     """
 
-    def __init__(self, job, camera: Camera, bodies):
+    def __init__(self, job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody]):
         # The stage goes to the device, and the engine starts, only when something is traced.
         self.buffers, self.stage = job.buffers, job.stage
         self.camera, self.bodies, self.seed = camera, bodies, job.order.sampling.seed
@@ -116,15 +124,12 @@ class Look:
         inner = (np.arange(SPLIT) + 0.5) / SPLIT
         x = ((np.arange(columns)[:, None] + inner).ravel() * 2 / columns - 1)
         y = 1 - (np.arange(rows)[:, None] + inner).ravel() * 2 / rows
-        plane = np.stack(np.broadcast_arrays(x[None] * self.camera.tan_half[0],
-                                             y[:, None] * self.camera.tan_half[1], 1.0), axis=-1)
-        plane = plane.reshape(rows, SPLIT, columns, SPLIT, 3).swapaxes(1, 2).reshape(-1, 3)
-        ways = plane @ np.asarray(self.camera.world_from_camera, float).T
-        return ways / np.linalg.norm(ways, axis=1, keepdims=True)
+        rays = pinhole_directions(x, y, self.camera.world_from_camera, self.camera.tan_half)
+        return rays.reshape(rows, SPLIT, columns, SPLIT, 3).swapaxes(1, 2).reshape(-1, 3)
 
     def traces(self) -> list[Trace]:
         """Return everything that is seen, and everything that is mirrored."""
-        # From one point, as lines from one are the quicker to tell.
+        # From one point, as lines from one are the quicker to test.
         seen = self._met(self.first, np.asarray(self.camera.position, float), self.rays)
         for net in (each for each in self.stage.panes if each.ior <= 1 and each.name in self.rig):
             # What is seen through a net's cloth shows the net as much as its rods do.
@@ -135,12 +140,13 @@ class Look:
             found += self._mirrored(lines)
         return found
 
-    def _placed(self, numbers):
+    def _placed(self, numbers: np.ndarray) -> tuple[float, np.ndarray]:
         """Return (share of the frame, mask) of some lines of sight."""
         counts = np.bincount(numbers // SPLIT**2, minlength=self.shape[0] * self.shape[1])
         return len(numbers) / len(self.rays), (counts > 0).reshape(self.shape)
 
-    def _met(self, met, origins, directions, own: str = "") -> dict[str, np.ndarray]:
+    def _met(self, met: Met, origins: np.ndarray, directions: np.ndarray,
+             own: str = "") -> dict[str, np.ndarray]:
         """Return thing of the rig -> which of some lines meet it first."""
         name = met.name.copy()
         known, distance = list(self.names), met.distance.copy()
@@ -151,23 +157,19 @@ class Look:
             nearer = reach < distance
             name[nearer], distance[nearer] = len(known), reach[nearer]
             known.append(body.name)
-        wanted = {n for n in known if n in self.rig} | {body.name for body in self.bodies}
+        reported = {n for n in known if n in self.rig} | {body.name for body in self.bodies}
         return {known[i]: np.flatnonzero(name == i) for i in np.unique(name[name >= 0])
-                if known[i] in wanted}
+                if known[i] in reported}
 
-    def _crossing(self, pane: Pane):
+    def _crossing(self, pane: Pane) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Return which lines cross a pane before they end, where, and the pane's normal."""
         normal = np.cross(pane.half_u, pane.half_v)
-        normal = normal / np.linalg.norm(normal)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            reach = ((pane.centre - self.camera.position) @ normal) / (self.rays @ normal)
-            offset = self.rays * reach[:, None] + self.camera.position - pane.centre
-            inside = (reach > 1e-4) & (reach < self.first.distance)
-            for half in (pane.half_u, pane.half_v):
-                inside &= np.abs(offset @ half) <= half @ half
-        return np.flatnonzero(inside), reach, normal
+        reach, inside = rectangle_reach(self.camera.position, self.rays, pane.centre, pane.half_u,
+                                        pane.half_v)
+        inside &= (reach > 1e-4) & (reach < self.first.distance)
+        return np.flatnonzero(inside), reach, normal / np.linalg.norm(normal)
 
-    def _panes(self):
+    def _panes(self) -> Iterator[_Lines]:
         """Yield the lines that each pane and sheet mirrors, dimmed by those before it."""
         crossed = []
         for each in self.stage.panes:
@@ -190,19 +192,18 @@ class Look:
         for name, numbers, reach, normal, past, back in crossed:
             if not back.any():
                 continue
-            way_there = np.ones(len(numbers))
+            left = np.ones(len(numbers))
             for _, others, theirs, _, through, _ in crossed:
                 _, here, there = np.intersect1d(numbers, others, return_indices=True)
                 before = theirs[there] < reach[here] - 1e-6
-                way_there[here[before]] *= through[there[before]]
-            lines = self._lines(numbers, reach, normal, back * way_there, [name] * len(numbers),
+                left[here[before]] *= through[there[before]]
+            lines = self._lines(numbers, reach, normal, back * left, [name] * len(numbers),
                                 GLASS, np.zeros(len(numbers)))
-            lines.past = past * way_there
-            ways = self.rays[numbers]
-            lines.beyond = self.camera.position + ways * (reach + 10 * OFF_SURFACE)[:, None]
+            lines.past = past * left
+            lines.beyond = self.camera.position + self.rays[numbers] * (reach + 10 * OFF_SURFACE)[:, None]
             yield lines
 
-    def _surfaces(self):
+    def _surfaces(self) -> Iterator[_Lines]:
         """Yield the lines that mirrors and glossy things send on."""
         surfaces = list(self.stage.surfaces.values())
         light = observer()[1] / observer()[1].sum()
@@ -231,7 +232,7 @@ class Look:
                               share[which], [self.names[i] for i in met.name[numbers[which]]], by,
                               rough[own[which]])
 
-    def _facets(self, normals, rough):
+    def _facets(self, normals: np.ndarray, rough: np.ndarray) -> np.ndarray:
         """Return the normals of facets of rough surfaces, drawn by the GGX distribution."""
         rng = np.random.default_rng(self.seed)
         u, turn = rng.random(len(normals)), 2 * np.pi * rng.random(len(normals))
@@ -244,14 +245,15 @@ class Look:
                                                + np.sin(turn)[:, None] * other)
         return tilted / np.linalg.norm(tilted, axis=1, keepdims=True)
 
-    def _lines(self, numbers, reach, normal, share, within, by, rough) -> _Lines:
-        ways = self.rays[numbers]
-        cosine = np.einsum("ij,ij->i", ways, normal)
+    def _lines(self, numbers: np.ndarray, reach: np.ndarray, normal: np.ndarray, share: np.ndarray,
+               within: list[str], by: str, rough: np.ndarray) -> _Lines:
+        before = self.rays[numbers]
+        cosine = np.einsum("ij,ij->i", before, normal)
         facing = np.where(cosine[:, None] > 0, -normal, normal)
-        points = self.camera.position + ways * reach[:, None]
+        points = self.camera.position + before * reach[:, None]
         lift = OFF_SURFACE * (1 + np.abs(points).max(axis=1, initial=0.0))
         return _Lines(numbers, points + facing * lift[:, None],
-                      ways - 2 * cosine[:, None] * normal, share, within, [by] * len(numbers),
+                      before - 2 * cosine[:, None] * normal, share, within, [by] * len(numbers),
                       rough)
 
     def _mirrored(self, lines: _Lines) -> list[Trace]:
@@ -275,24 +277,24 @@ class Look:
                 found.append(trace)
         return found
 
-    def _smeared(self, lines: _Lines, own):
+    def _smeared(self, lines: _Lines, own: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return some lines, and the pixels, of the bright part of a smeared reflection.
 
         Half of the lines say where it is and the other half, which are returned, how much: of
-        lines that chance puts together, those that happen to be many would pass for the brightest.
+        random lines, those that happen to be many would pass for the brightest.
         """
         pixel = lines.number[own] // SPLIT**2
-        finds = lines.number[own] % 2 == 0
-        counts = np.bincount(pixel[finds], minlength=self.shape[0] * self.shape[1])
-        if len(own) < FEWEST or not finds.any():
+        locating = lines.number[own] % 2 == 0
+        counts = np.bincount(pixel[locating], minlength=self.shape[0] * self.shape[1])
+        if len(own) < FEWEST or not locating.any():
             return own[:0], counts > 0
         around = np.pad(counts.reshape(self.shape).astype(float), SMOOTHED // 2)
         around = box_mean(around, SMOOTHED)
         mask = around >= 0.5 * around.max()
-        return own[mask.ravel()[pixel] & ~finds], mask
+        return own[mask.ravel()[pixel] & ~locating], mask
 
-    def _light(self, lines: _Lines, own, mask):
-        """Return the light of a reflection, and what is seen at its place besides."""
+    def _light(self, lines: _Lines, own: np.ndarray, mask: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return the light of a reflection, and what else is seen at its place."""
         some = own[_spaced(len(own))]
         back = self._radiance(lines.origin[some], lines.direction[some], 0)
         added = np.einsum("nlb,n->lb", back, lines.share[some]) / len(some)
@@ -301,14 +303,14 @@ class Look:
             return added, np.einsum("nlb,n->lb", through, lines.past[some]) / len(some)
         whole = lines.number[own]
         if np.any(lines.rough[own] >= SMOOTH):
-            # Of a pixel's lines chance sends a few to the lamp: the mean is over all of them.
+            # Of a pixel's random lines a few go to the lamp: the mean is over all of them.
             whole = (np.flatnonzero(mask)[:, None] * SPLIT**2 + np.arange(1, SPLIT**2, 2)).ravel()
             added *= len(own) / len(whole)
         rays = self.rays[whole[_spaced(len(whole))]]
         seen = self._radiance(np.broadcast_to(self.camera.position, rays.shape), rays, 2)
         return added, seen.mean(axis=0) - added
 
-    def _radiance(self, origins, directions, stream: int):
+    def _radiance(self, origins: np.ndarray, directions: np.ndarray, stream: int) -> np.ndarray:
         return self.engine.radiance(self.buffers, origins, directions, PATHS,
                                     self.seed + 1000 * stream)
 

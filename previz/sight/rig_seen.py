@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import zlib
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -28,13 +29,14 @@ from previz.exposure.comparing.looks import stops_from
 from previz.exposure.falsecolour import DEFAULT_CRUSH
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.physics.exposure import signal_per_luminance, stops_from_grey
-from previz.sight.rig_bodies import CameraBody
-from previz.sight.rig_lines import Look, Trace, rig_roles
+from previz.rendering.job import StageJob
+from previz.sight.rig_bodies import CameraBody, Stand
+from previz.sight.rig_lines import RigScan, Trace, rig_roles
 from previz.stage.fingerprint import digest_of, frame_hash
 from previz.stage.records import Camera, Stage
 
 MOST_LIFT = 6.0
-"""A reflection is told to lift its place by no more. [stops]"""
+"""Most stops that a reflection is said to lift its place by. [stops]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,8 +45,8 @@ class Spotted:
 
     Parameters
     ----------
-    sighting : comparing_coverage.Sighting
-        What is told of it.
+    sighting : coverage.Sighting
+        What is reported of it.
     mask : bool array, shape (row, column)
         The pixels of the grid that show it.
     """
@@ -53,7 +55,7 @@ class Spotted:
     mask: np.ndarray
 
 
-def rig_in(job, camera: Camera, bodies=()) -> tuple[Spotted, ...]:
+def rig_in(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody] = ()) -> tuple[Spotted, ...]:
     """Return what of the rig is in a camera's picture, under the lamps as set.
 
     Parameters
@@ -61,7 +63,7 @@ def rig_in(job, camera: Camera, bodies=()) -> tuple[Spotted, ...]:
     job : job.StageJob
         Of the stage; its device and cache are used.
     camera : Camera
-        The one that looks.
+        Whose picture it is.
     bodies : sequence of rig_bodies.Stand or CameraBody
         What stands there and is in no stage.
 
@@ -74,7 +76,7 @@ def rig_in(job, camera: Camera, bodies=()) -> tuple[Spotted, ...]:
     traces = _cached(job, camera, bodies)
     roles = rig_roles(stage) | {body.name: body.role for body in bodies}
     kept = {rig.name for rig in stage.rig if rig.in_shot}
-    found = [_told(trace, stage, camera, roles, kept, job.order.bands) for trace in traces]
+    found = [_spotted(trace, stage, camera, roles, kept, job.order.bands) for trace in traces]
     found.sort(key=lambda each: (bool(each.sighting.within), -each.sighting.share,
                                  each.sighting.name))
     return tuple(found)
@@ -96,7 +98,8 @@ def side_of(x: float, y: float) -> str:
     return across or {"upper": "top", "lower": "bottom", "": "middle"}[up]
 
 
-def _told(trace: Trace, stage: Stage, camera: Camera, roles, kept, bands: int) -> Spotted:
+def _spotted(trace: Trace, stage: Stage, camera: Camera, roles: dict[str, str], kept: set[str],
+             bands: int) -> Spotted:
     rows, columns = np.nonzero(trace.mask)
     high, wide = trace.mask.shape
     box = (columns.min() / wide, rows.min() / high, (columns.max() + 1) / wide,
@@ -122,24 +125,24 @@ def _lift(trace: Trace, stage: Stage, camera: Camera, bands: int) -> tuple[float
     added, behind = (float(np.sum(each * weights)) for each in (trace.added, trace.behind))
     if added <= 0:
         return 0.0, float("-inf")
-    # What is behind may be told as a difference, of which noise alone is left where it is small.
+    # What is behind may be a difference, of which noise alone is left where it is small.
     behind = max(behind, added / (2.0**MOST_LIFT - 1))
     level = stops_from_grey((behind + added) * signal_per_luminance(settings_of(camera)))
     return stops_from(behind + added, behind), float(level)
 
 
-def _cached(job, camera: Camera, bodies) -> list[Trace]:
+def _cached(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody]) -> list[Trace]:
     bare = replace(camera, lens_radius=0.0, focus=1.0)
-    told = [(b.name, b.role, *((b.position, b.world_from_camera) if isinstance(b, CameraBody)
+    standing = [(b.name, b.role, *((b.position, b.world_from_camera) if isinstance(b, CameraBody)
                                else (b.top, b.foot))) for b in bodies]
-    name = frame_hash(job.paths, bare, "rig", digest_of(told), job.order.bands,
+    name = frame_hash(job.paths, bare, "rig", digest_of(standing), job.order.bands,
                       job.order.sampling.seed, __version__)
     path = job.order.cache / "meters" / f"{name}-rig.json"
     try:
         return [_unpacked(each) for each in read_sealed(path, "previz_rig")["traces"]]
     except FramesError:
         pass
-    traces = Look(job, bare, bodies).traces()
+    traces = RigScan(job, bare, bodies).traces()
     write_sealed(path, {"previz_rig": 1, "traces": [_packed(each) for each in traces]})
     return traces
 
@@ -151,10 +154,10 @@ def _packed(trace: Trace) -> dict:
             "added": trace.added, "behind": trace.behind}
 
 
-def _unpacked(told: dict) -> Trace:
-    shape = tuple(told["shape"])
-    bits = np.frombuffer(zlib.decompress(base64.b64decode(told["mask"])), np.uint8)
+def _unpacked(packed: dict) -> Trace:
+    shape = tuple(packed["shape"])
+    bits = np.frombuffer(zlib.decompress(base64.b64decode(packed["mask"])), np.uint8)
     mask = np.unpackbits(bits)[:shape[0] * shape[1]].reshape(shape).astype(bool)
-    light = (None if told[key] is None else np.asarray(told[key], float)
+    light = (None if packed[key] is None else np.asarray(packed[key], float)
              for key in ("added", "behind"))
-    return Trace(told["name"], told["within"], told["by"], told["share"], mask, *light)
+    return Trace(packed["name"], packed["within"], packed["by"], packed["share"], mask, *light)

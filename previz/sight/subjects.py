@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from previz.frames import Frames
 from previz.sight.face_view import faces_of
 from previz.stage.records import Camera, Stage
 
@@ -11,7 +12,7 @@ LEAST_FRONTAL = 0.15
 """Cosine below which a face is turned away from a camera: it is seen from behind an ear. [1]"""
 
 
-def projected(camera: Camera, point) -> tuple[float, float, float]:
+def projected(camera: Camera, point: np.ndarray) -> tuple[float, float, float]:
     """Return where a point lies in a camera's frame.
 
     Parameters
@@ -35,7 +36,7 @@ def projected(camera: Camera, point) -> tuple[float, float, float]:
     return float(x), float(y), float(ahead)
 
 
-def seen_at(frames, x: float, y: float, reach: int = 2) -> set[str]:
+def seen_at(frames: Frames, x: float, y: float, reach: int = 2) -> set[str]:
     """Return the names of what is seen at a place of the frame and just round it.
 
     Parameters
@@ -56,7 +57,7 @@ def seen_at(frames, x: float, y: float, reach: int = 2) -> set[str]:
     return {frames.names[i] for i in np.unique(index) if i >= 0}
 
 
-def subject_of(stage: Stage, camera: Camera, frames) -> str | None:
+def subject_of(stage: Stage, camera: Camera, frames: Frames) -> str | None:
     """Return the figure whose face a camera is on.
 
     Of the faces that are in the frame, turned to the camera and not hidden, the largest and
@@ -65,7 +66,7 @@ def subject_of(stage: Stage, camera: Camera, frames) -> str | None:
     Parameters
     ----------
     stage : Stage
-        What the cameras look at.
+        What the cameras see.
     camera : Camera
         Whose frame is meant.
     frames : Frames

@@ -211,9 +211,7 @@ def test_a_tilted_slab_shifts_what_is_seen_through_it(tiny, angle):
 
 @pytest.mark.parametrize("kind", ["ball", "open sheet"])
 def test_glass_agrees_with_the_renderers_own(tiny, tmp_path, kind):
-    """A card behind glass, lit from aside, against Mitsuba's dielectric and thindielectric."""
-    from previz.engine.oracle import plain_passes
-
+    """A card behind glass, lit from aside, against a general-purpose renderer's dielectrics."""
     if kind == "ball":
         vertices, faces = shapes.ball(0.25, subdivisions=4)
         thing, made = Mesh("body", "glass", vertices, faces), glass()
@@ -228,7 +226,7 @@ def test_glass_agrees_with_the_renderers_own(tiny, tmp_path, kind):
                        surfaces=[tiny.surface("half", 0.5), tiny.surface("dark", 0.05), made],
                        lamps=[tiny.lamp(output=1000.0)])
     camera = tiny.camera((0, -2.0, 0), (0, 1, 0), tan_half=(0.2, 0.2))
-    theirs = plain_passes(stage, camera, 32, 32, samples=256, passes=8)[:, 1]
+    theirs = tiny.plain_passes(stage, camera, 32, 32, samples=256, passes=8)[:, 1]
     copies = np.stack([1000 * tiny.luminance(tiny.picture(stage, camera, 32, 32, 64, passes=2,
                                                           seed=20 + k))[0] for k in range(8)])
     tiny.z_test(tmp_path, copies.mean(axis=0), copies.var(axis=0, ddof=1) / 8,

@@ -17,14 +17,14 @@ from previz.cli.doctor import Finding, as_text, command, trial
 @pytest.mark.engine
 def test_a_machine_that_renders_is_told_so():
     """Where the engine runs, every topic is looked at, the light is right, and the exit is 0."""
-    run = CliRunner().invoke(command, ["--json", "--backend", "llvm"])
+    run = CliRunner().invoke(command, ["--json", "--backend", "processor"])
     assert run.exit_code == 0, run.output
     told = json.loads(run.output)
     assert told["rendering"] is True
     findings = {each["topic"]: each for each in told["findings"]}
     assert {"Python", "numpy", "LLVM", "GPU", "backend", "GL", "denoiser", "fonts",
             "test render"} <= set(findings)
-    assert findings["backend"]["text"] == "llvm"
+    assert findings["backend"]["text"] == "processor"
     values = findings["test render"]["values"]
     assert values["measured"] == pytest.approx(values["expected"], rel=doctor.RENDER_WITHIN)
 
@@ -106,7 +106,7 @@ def test_a_machine_that_cannot_render_is_told_what_to_do(monkeypatch):
 
 def test_light_that_is_wrong_is_not_called_good(monkeypatch):
     """A render that ends but gives twice the light does not pass."""
-    told = {"backend": "llvm", "seconds": 1.0, "measured": 62.0, "expected": 31.0}
+    told = {"backend": "processor", "seconds": 1.0, "measured": 62.0, "expected": 31.0}
     monkeypatch.setattr(doctor, "trial", lambda *_: told)
     found = doctor.render_found("auto")
     assert found.state == "missing" and found.text.startswith("wrong light: ")
@@ -138,10 +138,10 @@ def test_an_llvm_that_cannot_be_loaded_says_why(monkeypatch):
     libraries = [{"path": "/a", "version": None, "usable": False, "fault": "cannot be loaded (x)"},
                  {"path": "/b", "version": [15, 0, 6], "usable": False, "fault": ""},
                  {"path": "/c", "version": [23, 1, 4], "usable": True, "fault": ""}]
-    monkeypatch.setattr(doctor, "trial", lambda *_: {"libraries": libraries, "backend": "llvm"})
+    monkeypatch.setattr(doctor, "trial", lambda *_: {"libraries": libraries, "backend": "processor"})
     told = [each.text for each in doctor.engine_found("auto")]
     assert told == ["of no known version, cannot be loaded (x): /a",
-                    "15.0.6, too old, 19 or newer is needed: /b", "23.1.4, can serve: /c", "llvm"]
+                    "15.0.6, too old, 19 or newer is needed: /b", "23.1.4, can serve: /c", "processor"]
 
 
 def test_the_page_is_aligned_and_says_each_thing_to_do_once():

@@ -57,12 +57,12 @@ def test_one_run_far_off_is_told():
 def test_words_of_the_table():
     """Each meter has a row; what does not hold is named."""
     found = [runs(even(200)), runs(even(200, 3))]
-    text = honesty_table.markdown(found, 0.01, "0.1", "llvm", 3.0)
+    text = honesty_table.markdown(found, 0.01, "0.1", "processor", 3.0)
     assert "1 of 2 stages state errors that hold. 200 runs each, asked for 1 %." in text
     assert "Not honest: mirror." in text
     rows = [line for line in text.splitlines() if line.startswith("|")]
     assert {line.count("|") for line in rows} == {9}
-    told = json.loads(honesty_table.json_text(found, 0.01, "0.1", "llvm", 3.0))
+    told = json.loads(honesty_table.json_text(found, 0.01, "0.1", "processor", 3.0))
     assert told["stages"][0]["spread_over_stated"] == pytest.approx(1)
     assert told["honest"] is False
 
@@ -176,8 +176,8 @@ def test_sun_off_a_ball_is_owned_up_to(monkeypatch):
 
 def test_coarse_readings_look_for_less():
     """At 4 % a quarter of the paths will do, but for what only chance finds."""
-    from previz.engine.gather import LEAST_BY_CHANCE, LEAST_PATHS, looks
+    from previz.engine.gather import LEAST_BY_CHANCE, LEAST_PATHS, fewest_paths
 
-    assert looks(LEAST_PATHS, 0.04) == LEAST_PATHS / 4
-    assert looks(LEAST_PATHS, 0.001) == LEAST_PATHS
-    assert looks(LEAST_BY_CHANCE, 0.04) == LEAST_BY_CHANCE
+    assert fewest_paths(LEAST_PATHS, 0.04) == LEAST_PATHS / 4
+    assert fewest_paths(LEAST_PATHS, 0.001) == LEAST_PATHS
+    assert fewest_paths(LEAST_BY_CHANCE, 0.04) == LEAST_BY_CHANCE

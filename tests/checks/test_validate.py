@@ -51,7 +51,7 @@ def test_whole_table(tmp_path):
 def test_words_of_the_table():
     """It says 'reproduces', and never that it is certified or validated by anyone."""
     checks = [GROUP.near("one", "definition", 1.0, 1.0, 0.1), GROUP.near("two", "x | y", 1, 2, 0.1)]
-    text = table.markdown(checks, "0.1", "llvm", 3.0)
+    text = table.markdown(checks, "0.1", "processor", 3.0)
     assert "reproduces 1 of 2 values" in text
     assert "Failed: test, two." in text
     assert "x \\| y" in text
@@ -79,7 +79,7 @@ def test_noise_is_allowed_for_but_hides_nothing():
 
 def test_numbers_show_what_is_known():
     """Rendered numbers have decimals as their error allows."""
-    text = table.markdown([GROUP.rendered("a", "s", 250, 249.8123, 0.24)], "0.1", "llvm", 1.0)
+    text = table.markdown([GROUP.rendered("a", "s", 250, 249.8123, 0.24)], "0.1", "processor", 1.0)
     assert "249.81 ± 0.24 lx" in text
 
 
@@ -87,7 +87,7 @@ def test_numbers_show_what_is_known():
 def test_json_and_exit_status(monkeypatch, capsys, got, status):
     """A list of checks with verdicts; status 1 as soon as one fails."""
     # Without a backend there is no engine group, and this test needs none.
-    monkeypatch.setattr("previz.engine.backend.choose", lambda backend: "llvm")
+    monkeypatch.setattr("previz.engine.backend.choose", lambda backend: "processor")
     monkeypatch.setattr(run, "all_checks",
                         lambda backend, tell: iter([GROUP.near("a", "s", 1.0, got, 0.1, "lx")]))
     with pytest.raises(SystemExit) as end:

@@ -1,6 +1,6 @@
-"""The mix of all lamps against another path tracer: Mitsuba's `path` with its own plugins.
+"""The mix of all lamps against another path tracer: a general-purpose renderer's own `path`.
 
-Mitsuba is a general-purpose renderer; `previz.engine.oracle` says what is told to it otherwise.
+`previz.engine.plain_scene` says what differs there.
 Both are noisy: tiles of both pictures are held together by the error that their passes show.
 """
 
@@ -9,7 +9,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from previz.engine.oracle import plain_passes, plain_scene
+from previz.engine.plain_scene import plain_scene
 from previz.physics.lamps import spectrum_of
 from previz.physics.light import lamp_band_xyz
 from previz.physics.profiles import hard_edged, soft_edged
@@ -39,11 +39,11 @@ def hold(tiny, folder, stage, camera, *, samples=128, plain_samples=128, bands=1
          spectral=False, tolerance=0.01):
     """Hold our mix against the plain path tracer's, tile by tile and as a whole.
 
-    What is told is the sum of both variances. A path of ours takes a third to a seventh of the
+    What counts is the sum of both variances. A path of ours takes a third to a seventh of the
     time of one of theirs, so for the same sum it is cheaper to have more of ours.
     """
     mine = ours(tiny, stage, camera, samples, bands=bands)
-    theirs = plain_passes(stage, camera, WIDTH, HEIGHT, samples=plain_samples, passes=RUNS,
+    theirs = tiny.plain_passes(stage, camera, WIDTH, HEIGHT, samples=plain_samples, passes=RUNS,
                           seed=77, spectral=spectral, max_depth=-1)
     for channel in channels:
         (a, a_var), (b, b_var) = ((x[:, channel].mean(0), x[:, channel].var(0, ddof=1) / RUNS)
@@ -69,7 +69,7 @@ def test_a_lamp_in_the_picture_has_its_luminance(tiny):
                                         spectrum=spectrum_of("blackbody", 3200.0))])
     camera = tiny.camera((0, 0, 0), (0, 1, 0), tan_half=(0.4, 0.3))
     for spectral, tolerance in ((False, 1e-4), (True, 0.005)):
-        seen = plain_passes(stage, camera, 16, 12, samples=256, passes=1, spectral=spectral)
+        seen = tiny.plain_passes(stage, camera, 16, 12, samples=256, passes=1, spectral=spectral)
         assert seen[0, 1].mean() == pytest.approx(100, rel=tolerance)
     # And so do we.
     assert np.mean(tiny.luminance(tiny.picture(stage, camera, 16, 12, 8))) * 400 * np.pi == (
@@ -210,7 +210,7 @@ def test_colours_against_spectra(tiny, tmp_path):
          plain_samples=144)
 
 
-def test_what_the_other_renderer_is_told(tiny):
+def test_what_the_other_renderer_refuses(tiny):
     """A view whose pixels would not be square is refused, and haze that thins with height."""
     stage = tiny.stage(emitters=[tiny.disc_lamp(1)])
     with pytest.raises(ValueError, match="square pixels"):

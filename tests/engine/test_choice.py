@@ -1,4 +1,4 @@
-"""Lamps are looked at by what they give at a place: chances, draws, and no bias."""
+"""Lamps are sampled by what they give at a place: probabilities, draws, and no bias."""
 
 import numpy as np
 import pytest
@@ -29,21 +29,21 @@ def opened(tiny, stage):
 
 
 def test_alias_tables_hold_the_chances(engine):
-    """What the tables draw has the chances that they were made of, to rounding."""
+    """What the tables draw has the probabilities that they were made of, to rounding."""
     from previz.engine.choice import alias_tables
 
     random = np.random.default_rng(5)
     for choices in (2, 3, 8, 33):
-        chances = random.dirichlet(np.full(choices, 0.3), 50)
-        likely, other = alias_tables(chances)
+        probabilities = random.dirichlet(np.full(choices, 0.3), 50)
+        likely, other = alias_tables(probabilities)
         drawn = likely.copy()
         for column in range(choices):
             np.add.at(drawn, (np.arange(50), other[:, column]), 1 - likely[:, column])
-        np.testing.assert_allclose(drawn / choices, chances, atol=1e-12)
+        np.testing.assert_allclose(drawn / choices, probabilities, atol=1e-12)
 
 
 def test_draws_have_the_stated_chances(tiny):
-    """A chi-square test of drawn lamps against `chance`, in the cell of the card and in another."""
+    """A chi-square test of drawn lamps against `probability`, in the cell of the card and in another."""
     import drjit as dr
     import mitsuba as mi
 
@@ -53,10 +53,10 @@ def test_draws_have_the_stated_chances(tiny):
         rng = mi.PCG32(size=40_000)
         drawn = np.array(choice.draw(dr.gather(mi.UInt, cell, dr.zeros(mi.UInt, 40_000)),
                                      rng.next_float32()))
-        chances = [choice.chance(cell, mi.UInt(k))[0] for k in range(2)]
-        assert sum(chances) == pytest.approx(1, abs=1e-6)
+        probabilities = [choice.probability(cell, mi.UInt(k))[0] for k in range(2)]
+        assert sum(probabilities) == pytest.approx(1, abs=1e-6)
         counts = np.bincount(drawn, minlength=2)
-        expected = 40_000 * np.array(chances) / sum(chances)
+        expected = 40_000 * np.array(probabilities) / sum(probabilities)
         assert stats.chisquare(counts, expected).pvalue > 1e-4
 
 
@@ -95,7 +95,7 @@ def test_arrays_have_room_behind_them():
 
 
 def test_the_lamp_that_fills_a_card_is_looked_at_from_there(tiny):
-    """At the card its lamp has most of the looks, and the other keeps its share of the floor."""
+    """At the card its lamp has most of the samples, and the other keeps its share of the floor."""
     import mitsuba as mi
 
     from previz.engine.choice import FLOOR
@@ -103,14 +103,14 @@ def test_the_lamp_that_fills_a_card_is_looked_at_from_there(tiny):
     choice = opened(tiny, room(tiny)).choice
     at_card, behind = (choice.cell(mi.Point3f(*p)) for p in ((0.15, 1.6, 0.9), (2.7, 0.7, 1.2)))
     # Box at 0.4 m: about Phi / (pi d²) = 200 lx; bulb at 2.9 m: Phi / (4 pi d²) = 1 lx.
-    assert choice.chance(at_card, mi.UInt(1))[0] > 0.9 * (1 - FLOOR / 2)
-    assert choice.chance(at_card, mi.UInt(0))[0] >= 0.999 * FLOOR / 2
+    assert choice.probability(at_card, mi.UInt(1))[0] > 0.9 * (1 - FLOOR / 2)
+    assert choice.probability(at_card, mi.UInt(0))[0] >= 0.999 * FLOOR / 2
     # Behind the box there is only what the bulb gives.
-    assert choice.chance(behind, mi.UInt(0))[0] > 0.9 * (1 - FLOOR / 2)
+    assert choice.probability(behind, mi.UInt(0))[0] > 0.9 * (1 - FLOOR / 2)
 
 
 def test_chosen_and_even_looks_agree(tiny, tmp_path):
-    """Any chances give the same picture within noise, and the chosen ones a cleaner box slice."""
+    """Any probabilities give the same picture within noise, and the chosen ones a cleaner box slice."""
     chosen = opened(tiny, room(tiny))
     even = opened(tiny, room(tiny))
     even.choice.useful = False
@@ -125,6 +125,6 @@ def test_chosen_and_even_looks_agree(tiny, tmp_path):
 
 
 def test_the_same_seed_gives_the_same_chances(tiny):
-    """Two uploads of one stage have bit for bit the same chances: renders can be repeated."""
+    """Two uploads of one stage have bit for bit the same probabilities: renders can be repeated."""
     first, second = (opened(tiny, room(tiny)).choice for _ in range(2))
-    assert np.array_equal(np.array(first.chances), np.array(second.chances))
+    assert np.array_equal(np.array(first.probabilities), np.array(second.probabilities))

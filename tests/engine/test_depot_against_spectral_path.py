@@ -1,7 +1,7 @@
-"""The depot's own scenes against another renderer: Mitsuba's spectral `path` on the same Stage.
+"""The depot's own scenes against a general-purpose renderer's spectral path tracer, on the same Stage.
 
-Each scene is held as it is shipped, but for what the other renderer cannot be told or cannot find
-(`previz.engine.oracle` says why): gloss and the light under skin are left off on both sides,
+Each scene is held as it is shipped, but for what the other renderer does not have or cannot sample
+(`previz.engine.plain_scene` says why): gloss and the light under skin are left off on both sides,
 lamps that are wide beams are switched off, a beam's lens is made small and left unfocused, and
 there is no glass where it would stand before the sun or a beam. Beams and the sky, which have no
 spectrum of their own there, are of equal energy. Both sides get the very same Stage.
@@ -13,7 +13,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from previz.engine.oracle import plain_passes
 from previz.physics.light import lamp_band_xyz
 from previz.physics.spectra import normalise
 from previz.scene.read import load
@@ -105,7 +104,7 @@ def test_the_mix_of_slices_is_what_a_spectral_renderer_gets(tiny, tmp_path, name
     stage = staged(name, option, lamps, panes=panes)
     camera = stage.cameras[0]
     mine = ours(tiny, stage, camera, 128)[:, 1]
-    theirs = plain_passes(stage, camera, WIDTH, HEIGHT, samples=plain_samples, passes=RUNS, seed=77,
+    theirs = tiny.plain_passes(stage, camera, WIDTH, HEIGHT, samples=plain_samples, passes=RUNS, seed=77,
                           spectral=True, max_depth=-1)[:, 1]
     (a, a_var), (b, b_var) = ((x.mean(0), x.var(0, ddof=1) / RUNS) for x in (mine, theirs))
     otherwise = (TILE * told * b) ** 2  # Of the same sign all over a tile, unlike noise.

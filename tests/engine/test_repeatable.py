@@ -16,7 +16,7 @@ pytestmark = pytest.mark.engine
 SCRIPT = """
 import hashlib, importlib.util, sys
 from previz.engine import backend
-backend.start("llvm")
+backend.start("processor")
 spec = importlib.util.spec_from_file_location("tiny", sys.argv[1])
 tiny = importlib.util.module_from_spec(spec)
 spec.loader.exec_module(tiny)

@@ -1,6 +1,6 @@
 """Directions are drawn with the density that is stated for them.
 
-Chi-square tests by the renderer's own test bench (mitsuba.chi2, a general-purpose library): a
+Chi-square tests by the renderer library's own test bench (`chi2`): a
 histogram of a million sampled directions against the integral of the density over each cell.
 """
 
@@ -85,9 +85,9 @@ def test_guides(engine, tiny, place):
     # Edges of solid angles cut through cells, where the density jumps: finer integration there.
     fine = {"ires": 96, "sample_count": 300_000}
     judge(engine, lambda u: aiming().sample(u.x, mi.Point2f(u.y, u.z)),
-          lambda way: aiming().densities(way)[0], **fine)
+          lambda way: aiming().pdfs(way)[0], **fine)
     judge(engine, lambda u: aiming().sample(u.x, mi.Point2f(u.y, u.z), True),
-          lambda way: aiming().densities(way)[1], **fine)
+          lambda way: aiming().pdfs(way)[1], **fine)
 
 
 def emitters(tiny):
@@ -105,12 +105,12 @@ def emitters(tiny):
 def test_lamps(engine, tiny, kind):
     """sample_light draws each lamp's points with the chance per solid angle that it states.
 
-    The density to compare is asked of `emitter_density` along rays that meet the lamp, as a path
+    The density to compare is asked of `emitter_pdf` along rays that meet the lamp, as a path
     that runs into it does.
     """
     mi, dr = engine
     from previz.engine.hit import Hit
-    from previz.engine.lighting import emitter_density, sample_light
+    from previz.engine.lighting import emitter_pdf, sample_light
     from previz.engine.tables import NONE
 
     lamp = emitters(tiny)[kind]
@@ -126,7 +126,7 @@ def test_lamps(engine, tiny, kind):
     def density(way):
         hit = Hit(buffers, mi.Ray3f(mi.Point3f(0), way), mi.Bool(True))
         lit = hit.valid & (hit.emitter != NONE) & (hit.cos_emit > 0)
-        chance = emitter_density(buffers, hit.emitter, hit.area, dr.square(hit.distance),
+        chance = emitter_pdf(buffers, hit.emitter, hit.area, dr.square(hit.distance),
                                  hit.cos_emit, lit)
         return dr.select(lit, chance, 0)
 
@@ -154,7 +154,7 @@ def test_sky(engine, tiny, openings):
 
     def density(way):
         if openings:
-            return aiming().sky_density(way, aiming().densities(way)[1])
+            return aiming().sky_pdf(way, aiming().pdfs(way)[1])
         return dr.select(way.z > 0, dr.inv_two_pi, 0)
 
     judge(engine, sample, density, ires=96, sample_count=300_000)
@@ -164,7 +164,7 @@ def test_density_of_a_draw_is_that_of_its_direction(engine, tiny):
     """What sample_light returns beside a direction is what a path meeting that point computes."""
     mi, dr = engine
     from previz.engine.hit import Hit
-    from previz.engine.lighting import emitter_density, sample_light
+    from previz.engine.lighting import emitter_pdf, sample_light
 
     for lamp in emitters(tiny).values():
         buffers = tiny.open_stage(tiny.stage(emitters=lamp), 1)
@@ -173,7 +173,7 @@ def test_density_of_a_draw_is_that_of_its_direction(engine, tiny):
             buffers, None, mi.Point3f(0), dr.zeros(mi.UInt, 10_000), rng.next_float32(),
             mi.Point2f(rng.next_float32(), rng.next_float32()), mi.Bool(True))
         hit = Hit(buffers, mi.Ray3f(mi.Point3f(0), way), mi.Bool(True))
-        met = emitter_density(buffers, hit.emitter, hit.area, dr.square(hit.distance),
+        met = emitter_pdf(buffers, hit.emitter, hit.area, dr.square(hit.distance),
                               hit.cos_emit, hit.valid)
         same = (np.array(value) > 0) & (np.abs(np.array(hit.distance - distance)) < 1e-4)
         assert same.mean() > 0.4

@@ -42,7 +42,7 @@ def stage(tmp_path_factory):
 
 
 def refiner(stage, folder, tell=lambda *_: None, *, noise=None, seconds=None, seed=1):
-    order = Order(32, 18, Sampling(8, 2, seed), 8, "llvm", folder)
+    order = Order(32, 18, Sampling(8, 2, seed), 8, "processor", folder)
     return Refiner(StageJob(stage, order), stage.cameras[0], Goal(noise, seconds), tell)
 
 
@@ -123,7 +123,7 @@ def test_no_time_at_all_still_gives_a_picture(stage, tmp_path):
 
 def test_uneven_passes_are_unbiased_and_know_their_noise(stage):
     """Means over renders whose paths were sent by noise are those of even ones; so is the spread."""
-    buffers = render.open_stage(stage, 1, "llvm")
+    buffers = render.open_stage(stage, 1, "processor")
     camera = stage.cameras[0]
     even, uneven, told = [], [], []
     for seed in range(24):

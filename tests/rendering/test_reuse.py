@@ -60,7 +60,7 @@ class Office:
         if not path.is_file() or path.read_text(encoding="utf-8") != text:
             path.write_text(text, encoding="utf-8")
         stage = build_stage(load(path).scene(None))
-        return StageJob(stage, Order(*size, Sampling(samples, PASSES, seed), 8, "llvm",
+        return StageJob(stage, Order(*size, Sampling(samples, PASSES, seed), 8, "processor",
                                      self.folder / "frames", exact))
 
     def camera(self, job, name="A"):

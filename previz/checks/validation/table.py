@@ -66,7 +66,7 @@ def markdown(checks, version: str, backend: str, seconds: float) -> str:
     """
     failed = [check for check in checks if not check.passed]
     lines = [f"# previz {version} reproduces {len(checks) - len(failed)} of {len(checks)} values",
-             "", f"Engine on {backend}; {seconds:.0f} s.", "", NOTE, ""]
+             "", f"Engine on: {backend}; {seconds:.0f} s.", "", NOTE, ""]
     if failed:
         lines += ["Failed: " + "; ".join(f"{c.group}, {c.quantity}" for c in failed) + ".", ""]
     lines += [_row(HEAD), _row(["---"] * len(HEAD))]

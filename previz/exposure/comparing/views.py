@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from previz.physics.light import lamps_band_xyz
+from previz.physics.rays import pinhole_directions
 
 SKY = "sky"
 """What a direction is called that meets nothing."""
@@ -140,12 +141,11 @@ def pinhole_rays(rows: int, columns: int, axes, tan_half) -> tuple[np.ndarray, n
     solid_angle : float array, shape (row, column)
         dΩ = dA cos³, exact for small pixels. [sr]
     """
-    x = ((np.arange(columns) + 0.5) * 2 / columns - 1) * tan_half[0]
-    y = (1 - (np.arange(rows) + 0.5) * 2 / rows) * tan_half[1]
-    plane = np.stack(np.broadcast_arrays(x[None, :], y[:, None], 1.0), axis=-1)
-    length = np.linalg.norm(plane, axis=-1)
-    area = 4 * tan_half[0] * tan_half[1] / (rows * columns)
-    return (plane / length[..., None]) @ np.asarray(axes, float).T, area / length**3
+    x = (np.arange(columns) + 0.5) * 2 / columns - 1
+    y = 1 - (np.arange(rows) + 0.5) * 2 / rows
+    directions = pinhole_directions(x, y, axes, tan_half)
+    cosine = directions @ np.asarray(axes, float)[:, 2]
+    return directions, 4 * tan_half[0] * tan_half[1] / (rows * columns) * cosine**3
 
 
 def panorama(pictures, lamps, rename=None) -> Panorama:

@@ -14,7 +14,7 @@ from previz.engine.render import (
     PLANE_SAMPLES,
     CameraJob,
     camera_values,
-    looks,
+    light_sample_shares,
     pass_seed,
     row_bands,
 )
@@ -37,7 +37,7 @@ ALONE = 2.0
 
 A path's first look goes to one lamp in N; so m lamps need m / N of the paths for as many. But
 fewer paths also bring less of the light that was bounced before; twice as many make up for that.
-Lamps that later looks mostly go to, as they give most of the light, get at least their share of
+Lamps that later light samples mostly go to, as they give most of the light, get at least their share of
 those: their noise among the others was that of almost all the paths."""
 
 
@@ -217,8 +217,8 @@ class Tracer:
         every = [lamp.name for lamp in self.job.stage.lamps]
         share = ALONE * len(lamps) / len(every)
         if share < 1:
-            looked_at = looks(self.job.buffers)
-            share = max(share, sum(looked_at[every.index(lamp)] for lamp in lamps))
+            sampled = light_sample_shares(self.job.buffers)
+            share = max(share, sum(sampled[every.index(lamp)] for lamp in lamps))
         total = max(passes, int(np.ceil(samples * min(share, 1.0))))
         ends = [total * k // passes for k in range(passes + 1)]
         return [end - start for start, end in pairwise(ends)]

@@ -1,4 +1,4 @@
-"""Single and many scatterings against Mitsuba's `volpath`: shafts, low lamps, bounded haze.
+"""Single and many scatterings against a general-purpose renderer's own: shafts, low lamps, bounded haze.
 
 A third scene, a beam in haze that fills everything, is in `test_against_plain_path`.
 """
@@ -8,7 +8,6 @@ import dataclasses
 import numpy as np
 import pytest
 
-from previz.engine.oracle import plain_passes
 from previz.physics.light import lamp_band_xyz
 from previz.stage.records import Haze
 
@@ -30,10 +29,10 @@ def ours(tiny, stage, camera, samples):
 def hold(tiny, folder, stage, camera, samples, plain_samples):
     """Hold our mix against the library's, tile by tile and as a whole, within the noise.
 
-    What is told is the sum of both variances; a path of ours takes less time than one of theirs.
+    What counts is the sum of both variances; a path of ours takes less time than one of theirs.
     """
     mine = ours(tiny, stage, camera, samples)
-    theirs = plain_passes(stage, camera, WIDTH, HEIGHT, samples=plain_samples, passes=RUNS, seed=77,
+    theirs = tiny.plain_passes(stage, camera, WIDTH, HEIGHT, samples=plain_samples, passes=RUNS, seed=77,
                           max_depth=-1)[:, 1]
     (a, a_var), (b, b_var) = ((x.mean(0), x.var(0, ddof=1) / RUNS) for x in (mine, theirs))
     tiny.z_test(folder, a, a_var, b, b_var)

@@ -1,0 +1,165 @@
+"""Next-event estimation: from each point of a path one lamp is sampled, straight or via mirrors.
+
+The sample is joined with what paths run into by MIS: both are weighed by the balance heuristic.
+"""
+
+from __future__ import annotations
+
+from previz.engine import lighting
+from previz.engine.choice import EVEN
+from previz.engine.glass import clear_things, straight_through
+from previz.engine.haze import Haze
+from previz.engine.hit import offset_point
+from previz.engine.image_sample import ImageSample
+from previz.engine.images import AT_METERS, Site
+from previz.engine.jit import dr, mi
+from previz.engine.spread import FOR_LAMPS, Spread
+
+
+class LightSample:
+    """One light sample from the point that each path has reached; `add` adds its light.
+
+    Parameters
+    ----------
+    step : step.Step
+    vertex : shading.Vertex
+    guides : lighting.Guides or None
+    point : Point3f
+    active : Bool
+    """
+
+    def __init__(self, step, vertex, guides, point, active):
+        self.step, self.path, self.buffers = step, step.path, step.buffers
+        self.special, self.start = step.special, step.start
+        self.vertex, self.guides, self.point, self.active = vertex, guides, point, active
+        self.image = None
+        self._draw()
+
+    def _draw(self) -> None:
+        """Draw a lamp and a point of it; a path's first point takes the lamps in turn."""
+        path, buffers, point, active = self.path, self.buffers, self.point, self.active
+        number = self.step.number()
+        lamp = (path.turn + path.sample) % buffers.lamps
+        numbers = Spread(path.key, lamp + 1, path.sample // buffers.lamps, FOR_LAMPS)
+        even = [numbers.next_float32() for _ in FOR_LAMPS]
+        if buffers.choice.useful or buffers.images is not None:
+            cell = buffers.choice.cell(point)
+        image = None
+        if buffers.images is not None:
+            number = dr.select(path.depth == 0, even[3], number)
+            image = self._image(cell, number)
+            number = image.number
+        if buffers.choice.useful:
+            at_first = path.depth == 0
+            path.cell = dr.select(at_first, EVEN, cell)
+            lamp = dr.select(at_first, lamp, buffers.choice.draw(cell, number))
+        seen_from, spread = point, path.depth == 0
+        if image is not None:
+            lamp = dr.select(image.mirrored, image.lamp, lamp)
+            seen_from, spread = image.seen_from, spread & ~image.mirrored
+        u, where = self._numbers(even, spread)
+        direction, distance, value, pdf = lighting.sample_light(
+            buffers, self.guides, seen_from, lamp, u, where, active)
+        if image is None:
+            arriving = direction
+            pdf *= buffers.choice.probability(path.cell, lamp)
+        else:
+            if buffers.sky_lamp in buffers.images.lamps:
+                direction, value, pdf = image.aim_at_sky(lamp, where, (direction, value, pdf))
+            arriving = image.arriving(direction)
+            pdf *= dr.select(image.mirrored, image.probability,
+                             (1 - path.share) * buffers.choice.probability(path.cell, lamp))
+        self.lamp, self.image, self.direction, self.arriving = lamp, image, direction, arriving
+        self.value, self.pdf, self.lit = value, pdf, seen_from + direction * distance
+
+    def _numbers(self, even, spread):
+        """Return (number, point) that a point of a lamp is drawn by; where `spread`, evenly over
+        the samples.
+        """
+        u, x, y = (dr.select(spread, each, self.step.number()) for each in even[:3])
+        return u, mi.Point2f(x, y)
+
+    def _image(self, cell, number):
+        """Return the `ImageSample` of this point, and keep where it is from."""
+        path, images = self.path, self.buffers.images
+        share = dr.gather(mi.Float, images.sampled, cell)
+        if self.start.has_receptor:
+            share = dr.select(path.depth == 0, dr.maximum(share, AT_METERS), share)
+        if self.special.counted is not None:
+            # Its direct light is counted elsewhere.
+            share = dr.select(self.special.counted, 1, share)
+        path.place, path.share = cell, share
+        return ImageSample(images, self.point, Site(path.cell, cell, share), number, self.active)
+
+    def add(self) -> None:
+        """Test whether the lamp is seen from the point, and add its light if so."""
+        path, buffers, special, vertex = self.path, self.buffers, self.special, self.vertex
+        image, arriving, lit = self.image, self.arriving, self.lit
+        values, path_pdf = vertex.evaluate(arriving)
+        values, path_pdf = special.evaluate(values, path_pdf, arriving)
+        if self.guides is not None:
+            path_pdf = self.step.mix(vertex, self.guides, path_pdf, self.guides.pdfs(arriving)[0])
+        path_pdf *= 1 - vertex.p_mirror
+        sent = self.active & (self.value > 0) & (self.pdf > 0) & ~special.dark
+        gain = mi.Float(0)
+        for v in values:
+            gain = dr.maximum(gain, v)
+        useful = sent & (gain > 0)
+        if special.counted is not None:
+            useful &= ~special.counted if image is None else (~special.counted | image.mirrored)
+        origin = special.leave(self.point, vertex, arriving)
+        carried = [b * v for b, v in zip(path.throughput, values, strict=True)]
+        further, bounced = 0.0, path.depth > 0
+        if image is not None:
+            bounced |= image.mirrored
+            towards = lit - image.unfold(origin)
+            length = dr.norm(towards)
+            useful, origin, factors, kept, further = image.travel(origin, towards / length, length, useful)
+            factors = factors if len(factors) > 1 else factors * buffers.bands
+            carried = [c * f for c, f in zip(carried, factors, strict=True)]
+            path_pdf *= kept
+        # Aimed anew from the moved origin: along the old direction a ray runs into a lamp that is near.
+        towards = lit - origin
+        length = dr.norm(towards)
+        towards /= length
+        shadow = mi.Ray3f(origin, towards)
+        shadow.maxt = length * (1 - 1e-3)
+        useful &= ~buffers.scene.ray_test(shadow, coherent=False, active=useful)
+        if vertex.entry is not None:
+            straight = sent if image is None else sent & ~image.mirrored
+            seeped, useful = self._seep(values, useful, straight)
+            seeped = [b * v for b, v in zip(path.throughput, seeped, strict=True)]
+            carried = seeped if image is None else [
+                dr.select(image.mirrored, c, s) for c, s in zip(carried, seeped, strict=True)]
+        weight = self.value / (self.pdf + path_pdf)
+        carried = lighting.sampled_picture(buffers, carried, self.lamp, lit, useful)
+        if clear_things(buffers):
+            carried = straight_through(buffers, carried, origin, towards, length, useful)
+        if buffers.has_haze:
+            further += Haze(buffers).along(origin, towards, length)
+            weight *= dr.exp(-further)
+        self.step.add(self.lamp, carried, weight, bounced, useful, further)
+
+    def _seep(self, values, useful, sent):
+        """Return the lobes with the light that entered the skin nearby, and where there is any.
+
+        Both points sample the same place `lit` of the lamp, whose direction from both is taken
+        to be the same: they are millimetres from each other.
+        """
+        direction, lit, entry = self.direction, self.lit, self.vertex.entry
+        here, there, shares = self.vertex.seeped(direction)
+        sampled = sent & (there > 0)
+
+        def clear(sampled, origin, lit):
+            towards = lit - origin
+            length = dr.norm(towards)
+            shadow = mi.Ray3f(origin, towards / length)
+            shadow.maxt = length * (1 - 1e-3)
+            return sampled & ~self.buffers.scene.ray_test(shadow, coherent=False, active=sampled)
+
+        origin = offset_point(entry.place.point, entry.place, direction)
+        sampled = dr.if_stmt((sampled, mi.Point3f(origin), mi.Point3f(lit)), sampled, clear,
+                             lambda *_: mi.Bool(False))
+        more = dr.select(sampled, there, 0)
+        return [dr.select(useful, v - s * here, 0) + s * more
+                for v, s in zip(values, shares, strict=True)], useful | sampled
