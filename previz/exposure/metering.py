@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from previz.exposure.camera import stop_of, working_illuminance
 from previz.exposure.falsecolour import bt709_percent
-from previz.exposure.readings import stop_of, stops_from_working
 from previz.frames.records import Short
 from previz.physics.exposure import (
     DOME_CONSTANT,
@@ -112,8 +112,9 @@ def from_working(light: Measured, settings, constant=INCIDENT_CONSTANT) -> Measu
     """
     lux = max(light.value, 0.0)
     per_stop = lux * np.log(2) if lux > 0 else np.inf
-    return Measured(float(stops_from_working(lux, settings, constant)),
-                    float(light.error / per_stop), float(light.bands / per_stop))
+    with np.errstate(divide="ignore"):
+        stops = np.log2(np.float64(lux) / working_illuminance(settings, constant))
+    return Measured(float(stops), float(light.error / per_stop), float(light.bands / per_stop))
 
 
 @dataclass(frozen=True, eq=False)

@@ -161,7 +161,7 @@ def histogram(values, reach, levels: int):
     return counts / np.asarray(values).size
 
 
-def stops_of(signal):
+def stops_on_scale(signal):
     """Return a signal in stops from 18 % grey, black at the foot of the scale. [stops]"""
     return np.maximum(stops_from_grey(np.maximum(signal, 0)), STOPS[0])
 

@@ -18,7 +18,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.frames.records import Probes
 from previz.frames.whole import whole_file
 
 BATCHES = 64
@@ -227,23 +226,6 @@ class Batches:
         whole = (self.mixed(weights, found=True) + beside).mean(axis=1)
         most = np.sqrt(np.sum((self.hidden * np.sum(weights, axis=1)) ** 2, axis=1))
         return (most > NO_MATTER * wanted * whole) & (self.paths > 0)
-
-    def probes(self, weights, band_edges_nm=None, transport_hash="", version="") -> Probes:
-        """Return the readings without their batches.
-
-        Parameters
-        ----------
-        weights : float array, shape (band,)
-            Weights, summing to 1, of the mean over the bands that the error is told of.
-        band_edges_nm, transport_hash, version
-            As in `Probes`.
-        """
-        means = self.means
-        bright = means @ np.asarray(weights)
-        error = bright.std(axis=1, ddof=1) / np.sqrt(bright.shape[1])
-        fewest = int(self.paths.min()) * self.sums.shape[1] if len(self.names) else 0
-        return Probes(self.names, means.mean(axis=1), error, fewest, self.lights, band_edges_nm,
-                      transport_hash, version)
 
 
 def _signs(lights: int) -> np.ndarray:

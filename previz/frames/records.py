@@ -1,4 +1,4 @@
-"""The records: a camera's slices, and what the meters received."""
+"""The records: a camera's slices, and a meter that fell short."""
 
 from __future__ import annotations
 
@@ -163,67 +163,3 @@ class Short(NamedTuple):
     name: str
     error: float
     few: bool
-
-
-@dataclass(frozen=True, eq=False)
-class Probes:
-    """What each meter receives from each lamp, per unit of the lamp.
-
-    Parameters
-    ----------
-    names : tuple of str
-        The meters.
-    illuminance : float64 array, shape (probe, light, 2, band)
-        Light arriving [direct, bounced] per unit of flux in the band. [1/m², or 1 for lux]
-    stderr : float64 array, shape (probe, light, 2)
-        Standard error of the y-bar weighted mean over the bands. [as illuminance]
-    samples : int
-        Paths a meter.
-    lights : tuple of str
-        Lamp of each column; empty if the writer did not say.
-    band_edges_nm : float array, shape (band + 1,), or None
-        Where the bands meet. [nm]
-    transport_hash, version : str
-        As in `Frames`.
-    short : tuple of Short
-        Meters that did not come to the precision that was asked for.
-
-    Raises
-    ------
-    ValueError
-        Shapes disagree or a number is not finite.
-    """
-
-    names: tuple[str, ...]
-    illuminance: np.ndarray
-    stderr: np.ndarray
-    samples: int
-    lights: tuple[str, ...] = ()
-    band_edges_nm: np.ndarray | None = None
-    transport_hash: str = ""
-    version: str = ""
-    short: tuple[Short, ...] = ()
-
-    def __post_init__(self):
-        object.__setattr__(self, "names", tuple(self.names))
-        object.__setattr__(self, "lights", tuple(self.lights))
-        object.__setattr__(self, "short", tuple(Short(*each) for each in self.short))
-        for label in ("illuminance", "stderr"):
-            values = np.asarray(getattr(self, label), dtype=float)
-            object.__setattr__(self, label, values)
-            if not np.all(np.isfinite(values)):
-                raise ValueError(f"{label} of the meters must be finite")
-        shape = self.illuminance.shape
-        if len(shape) != 4 or shape[0] != len(self.names) or shape[2] != 2:
-            raise ValueError(
-                f"illuminance must be ({len(self.names)} probes, light, 2, band), got {shape}"
-            )
-        if self.stderr.shape != shape[:3]:
-            raise ValueError(f"stderr must have shape {shape[:3]}, got {self.stderr.shape}")
-        if self.lights and len(self.lights) != shape[1]:
-            raise ValueError(f"lights must name {shape[1]} lamps, got {len(self.lights)}")
-        if self.band_edges_nm is not None:
-            edges = np.asarray(self.band_edges_nm, dtype=float)
-            object.__setattr__(self, "band_edges_nm", edges)
-            if edges.shape != (shape[3] + 1,):
-                raise ValueError(f"{shape[3]} bands have {shape[3] + 1} edges, got {edges.shape}")

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from previz.frames.arrays import META_NAME, link_array, read_array, write_array
-from previz.frames.records import Frames, LampSlices, Probes
+from previz.frames.records import Frames, LampSlices
 from previz.frames.whole import (
     AGAIN,
     FORMAT,
@@ -23,8 +23,6 @@ from previz.frames.whole import (
     read_sealed,
     write_sealed,
 )
-
-PROBES_NAME = "probes.json"
 
 PLANES = {
     "variance": np.dtype("<f4"),
@@ -141,69 +139,6 @@ def read(folder, *, verify=True):
         )
     except (KeyError, TypeError, ValueError) as error:
         raise FramesError(f"{folder / META_NAME} contradicts itself: {error}.", AGAIN) from error
-
-
-def write_probes(folder, probes):
-    """Write what the meters received to `probes.json` in a folder.
-
-    Parameters
-    ----------
-    folder : path-like
-        Made if missing.
-    probes : Probes
-        What to write.
-    """
-    edges = probes.band_edges_nm
-    head = {
-        "previz_probes": FORMAT,
-        "version": probes.version,
-        "transport_hash": probes.transport_hash,
-        "names": list(probes.names),
-        "lights": list(probes.lights),
-        "band_edges_nm": None if edges is None else edges.tolist(),
-        "samples": int(probes.samples),
-        "shape": list(probes.illuminance.shape),
-        "illuminance": probes.illuminance.ravel().tolist(),
-        "stderr": probes.stderr.ravel().tolist(),
-        "short": [list(each) for each in probes.short],
-    }
-    write_sealed(Path(folder) / PROBES_NAME, head)
-
-
-def read_probes(folder):
-    """Read what `write_probes` wrote.
-
-    Parameters
-    ----------
-    folder : path-like
-        Where it lies.
-
-    Returns
-    -------
-    Probes
-
-    Raises
-    ------
-    FramesError
-        There is no such file, or it is torn or of another kind.
-    """
-    path = Path(folder) / PROBES_NAME
-    head = read_sealed(path, "previz_probes")
-    try:
-        shape = tuple(head["shape"])
-        return Probes(
-            names=tuple(head["names"]),
-            illuminance=np.array(head["illuminance"], dtype=float).reshape(shape),
-            stderr=np.array(head["stderr"], dtype=float).reshape(shape[:3]),
-            samples=head["samples"],
-            lights=tuple(head["lights"]),
-            band_edges_nm=head["band_edges_nm"],
-            transport_hash=head["transport_hash"],
-            version=head["version"],
-            short=head.get("short", ()),
-        )
-    except (KeyError, TypeError, ValueError) as error:
-        raise FramesError(f"{path} contradicts itself: {error}.", AGAIN) from error
 
 
 def _sweep(folder, head):

@@ -17,8 +17,8 @@ from previz.engine.render import Sampling
 from previz.errors import RequestError
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing.difference import difference, difference_index
-from previz.exposure.comparing.pictures import pictured
 from previz.exposure.falsecolour import stop_bands
+from previz.exposure.picture import develop
 from previz.rendering.job import StageJob
 from previz.rendering.request import QUALITIES, Order, size_for
 from previz.sight.coverage import coverage
@@ -100,7 +100,7 @@ class Cell:
     ----------
     look : comparing.Look
         Its numbers.
-    picture : comparing_pictures.Pictured
+    picture : picture.Developed
         The frame, developed.
     frames : Frames
         Of that camera.
@@ -291,7 +291,7 @@ class _Run:
     def _pictured(self, stage, camera, frames, early=None):
         found = None if early is None else early.result()
         if found is None:
-            found = pictured(frames, stage.lamps, settings_of(camera),
+            found = develop(frames, stage.lamps, settings_of(camera),
                              DENOISING[self.wanted.quality])
         return found
 

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from previz.cli.main import main, previz
 from previz.engine.gather import Gather
 from previz.engine.render import CameraJob, Sampling
-from previz.exposure import readings
+from previz.exposure.camera import stop_of
 from previz.exposure.mix import lamp_xyz, luminance_stderr
 from previz.frames.batches import BATCHES
 from previz.physics.exposure import CameraSettings
@@ -204,7 +204,7 @@ def test_spot_is_told_as_the_camera_sees_it(run):
     signal = np.pi * nits * 800 / 48 / (250 * 2.8**2)
     assert spot["stops_from_grey"]["value"] == pytest.approx(np.log2(signal / 0.18))
     settings = CameraSettings(2.8, 800, 1 / 48)
-    assert readings.stop_of(1000.0, settings) == pytest.approx(8.165, abs=1e-3)
+    assert stop_of(1000.0, settings) == pytest.approx(8.165, abs=1e-3)
 
 
 @pytest.mark.parametrize(("more", "said"), [

@@ -5,7 +5,7 @@ from PIL import Image
 from previz.deliver import map as exposure_map
 from previz.deliver.still import read_words
 from previz.exposure import camera, falsecolour, mix
-from previz.exposure.readings import working_illuminance
+from previz.exposure.camera import working_illuminance
 
 
 def overlaps(boxes):

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from previz.exposure.comparing.looks import stops_from
-from previz.exposure.faces import over
+from previz.exposure.faces import ratio_of
 
 NOTED = 1 / 3
 """A lamp that changes a face's ratio by less is not remarked on. [stops]  Common practice, no
@@ -62,8 +62,8 @@ def lamps_on_face(figure: str, left, right) -> tuple[LampOnFace, ...]:
     for lamp in lit.lamps:
         on_lit, on_shadow = lit.light((lamp,)).value, shadow.light((lamp,)).value
         rest = (bright - on_lit, dark - on_shadow)
-        effects.append(LampOnFace(lamp, figure, on_lit, on_shadow, over(bright, dark),
-                                  over(max(rest), min(rest)), rest[1] > rest[0]))
+        effects.append(LampOnFace(lamp, figure, on_lit, on_shadow, ratio_of(bright, dark),
+                                  ratio_of(max(rest), min(rest)), rest[1] > rest[0]))
     return tuple(effects)
 
 
