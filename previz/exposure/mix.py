@@ -115,31 +115,3 @@ def _add(total, lamp_slice, weights):
     for start in range(0, flat.shape[1], _COLUMNS):
         block = slice(start, start + _COLUMNS)
         total[:, block] += xyz_from_bands @ flat[:, block]
-
-
-def luminance_stderr(frames, lamps):
-    """Return how far noise may have moved the luminance of each pixel.
-
-    stderr² = sum over lamps of (sum over bands of the Y weights)² · variance. The variance of the
-    frames is that of equal-energy light, so this is exact for a lamp of that colour and close for
-    the others; lamps are taken as independent, as each is sampled by its own share of the paths.
-
-    Parameters
-    ----------
-    frames : Frames
-        With their variance.
-    lamps : sequence of LampLight
-        One for each light of the frames.
-
-    Returns
-    -------
-    float32 array, shape (row, column)
-        Standard error of the luminance. [cd/m²]
-    """
-    bands = frames.slices.shape[1]
-    total = np.zeros(frames.variance.shape[1:], dtype=np.float64)
-    for number, lamp in enumerate(lamps_in_order(frames, lamps)):
-        gain = lamp_band_xyz(lamp, bands)[:, 1].sum()
-        if gain:
-            total += gain**2 * frames.variance[number]
-    return np.sqrt(total).astype(np.float32)

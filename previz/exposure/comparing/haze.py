@@ -10,10 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.physics.exposure import signal_per_luminance
-
-MID_GREY = 0.18
-"""Signal of an 18 % card in the metered light. [1]"""
+from previz.physics.exposure import MID_GREY, signal_per_luminance
 
 BLACK_SHARE = 0.1
 """Share of the picture, the darkest, whose blacks are told. [1]"""

@@ -308,23 +308,6 @@ def _without_specks(mask):
     return mask & (around >= 5)
 
 
-def apparent_angle(width, distance):
-    """Return how wide something looks: 2 atan(w / 2 d).
-
-    Parameters
-    ----------
-    width, distance : float array, shape (...)
-        Square to the line of sight, and along it. [m]
-
-    Returns
-    -------
-    float array, shape (...)
-        [deg]
-    """
-    half = np.asarray(width, dtype=float) / (2 * np.asarray(distance, dtype=float))
-    return 2 * np.degrees(np.arctan(half))
-
-
 def shadow_edge(angle_deg, distance):
     """Return the width of a shadow's soft edge: 2 d tan(angle / 2).
 
