@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import os
+from collections.abc import Iterator
 from pathlib import Path
 
 try:
@@ -14,7 +16,7 @@ LOCK_NAME = ".lock"
 
 
 @contextlib.contextmanager
-def only_writer(folder):
+def only_writer(folder: str | os.PathLike[str]) -> Iterator[None]:
     """Wait until no other process writes in a folder, and keep others waiting meanwhile.
 
     A process that ends for whatever reason lets go.

@@ -9,11 +9,13 @@ program writes a folder at a time; any number may read it.
 from __future__ import annotations
 
 import contextlib
+import os
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
-from previz.frames.arrays import META_NAME, link_array, read_array, write_array
+from previz.frames.arrays import META_NAME, Entry, link_array, read_array, write_array
 from previz.frames.records import Frames, LampSlices
 from previz.frames.whole import (
     AGAIN,
@@ -31,12 +33,13 @@ PLANES = {
     "depth": np.dtype("<f4"),
     "names_index": np.dtype("<i4"),
 }
-"""Array planes beside the lamps, with the type each is stored in."""
+"""Array planes that go with the lamps, with the type each is stored in."""
 
 _LAMP_TYPE = np.dtype("<f4")
 
 
-def write(folder, frames, sources=None):
+def write(folder: str | os.PathLike[str], frames: Frames,
+          sources: list[tuple[Path, Entry]] | None = None) -> None:
     """Write frames to a folder, replacing those that are there in one last step.
 
     A lamp whose file is already there with the same content is not written again.
@@ -48,7 +51,7 @@ def write(folder, frames, sources=None):
     frames : Frames
         What to write.
     sources : list of (Path, dict), optional
-        Where each lamp's slices lie already, and what `write_array` told of them; they are given
+        Where each lamp's slices lie already, and what `write_array` gave back; they are given
         a name in this folder instead of being written again.
 
     Raises
@@ -88,7 +91,7 @@ def write(folder, frames, sources=None):
     _sweep(folder, head)
 
 
-def read(folder, *, verify=True):
+def read(folder: str | os.PathLike[str], *, verify: bool = True) -> Frames:
     """Read frames from a folder; lamps are mapped from disk and read when used.
 
     Parameters
@@ -141,7 +144,7 @@ def read(folder, *, verify=True):
         raise FramesError(f"{folder / META_NAME} contradicts itself: {error}.", AGAIN) from error
 
 
-def _sweep(folder, head):
+def _sweep(folder: Path, head: dict[str, Any]) -> None:
     """Remove arrays of earlier frames and leavings of interrupted writes."""
     kept = {entry["file"] for entry in head["lamp_files"]}
     kept |= {entry["file"] for entry in head["plane_files"].values()}

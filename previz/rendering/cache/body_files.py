@@ -1,12 +1,13 @@
 """The bodies of lamps as they stood when something was rendered, kept to be compared with later.
 
 They are a few triangles. With them what a body does to the light of other lamps can be measured
-after it was moved: the stage as it is, with the bodies as they were, is put beside the stage.
+after it was moved: the stage as it is, with the bodies as they were, is compared with the stage.
 """
 
 from __future__ import annotations
 
 import zipfile
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from pathlib import Path
 
@@ -19,6 +20,9 @@ from previz.stage.records import Mesh, Stage, Surface
 
 WAS = "was: "
 """What the names of things that are no longer there begin with."""
+
+BodyPart = tuple[str, str, Mesh, Surface | None]
+"""Lamp, fingerprint of its body, mesh and surface of a part."""
 
 _ARRAYS = ("vertices", "faces", "normals", "uv")
 _SPECTRA = ("reflectance", "transmission", "specular")
@@ -55,7 +59,7 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
     return True
 
 
-def read_bodies(path: Path) -> list[tuple[str, str, Mesh, Surface | None]] | None:
+def read_bodies(path: Path) -> list[BodyPart] | None:
     """Return (lamp, fingerprint of its body, mesh, its surface) of every part; None where torn.
 
     The surface is None for a face that sends nothing back.
@@ -79,7 +83,8 @@ def read_bodies(path: Path) -> list[tuple[str, str, Mesh, Surface | None]] | Non
     return parts
 
 
-def as_things(parts, standing) -> tuple[tuple[Mesh, ...], dict[str, Surface]]:
+def as_things(parts: Iterable[BodyPart],
+              standing: Collection[str]) -> tuple[tuple[Mesh, ...], dict[str, Surface]]:
     """Return (things, their surfaces) for the bodies of the lamps that do not stand there now.
 
     Parameters
