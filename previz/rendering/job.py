@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +28,14 @@ METER_SECONDS = 120.0
 """Meters of a render are not run for longer; a meter that is too noisy by then says so. [s]"""
 
 
+@dataclass
+class OnDevice:
+    """A stage's copies on the device: lit by all of its lamps, and by some of them alone."""
+
+    buffers: Any = None
+    lit: dict[tuple[str, ...], tuple[Stage, Any]] = field(default_factory=dict)
+
+
 class StageJob:
     """One stage under one order: the way to its frames and meters, cached or rendered.
 
@@ -40,8 +50,7 @@ class StageJob:
     def __init__(self, stage: Stage, order: Order):
         self.stage, self.order = stage, order
         self.paths = light_path_hash(stage)
-        self._buffers: Any = None
-        self._lit: dict[tuple[str, ...], tuple[Stage, Any]] = {}
+        self._device = OnDevice()
         self._lamp_cache: LampCache | None = None
 
     # The device
@@ -49,33 +58,35 @@ class StageJob:
     @property
     def buffers(self) -> Any:
         """The stage on the device."""
-        if self._buffers is None:
-            self._buffers = open_stage(self.stage, self.order.bands, self.order.backend)
-        return self._buffers
+        if self._device.buffers is None:
+            self._device.buffers = open_stage(self.stage, self.order.bands, self.order.backend)
+        return self._device.buffers
 
     def lit(self, lamps: tuple[str, ...]) -> tuple[Stage, Any]:
         """Return (stage, its copy on the device) with light from some of the lamps alone."""
         if len(lamps) == len(self.stage.lamps):
             return self.stage, self.buffers
-        if lamps not in self._lit:
+        lit = self._device.lit
+        if lamps not in lit:
             alone = lit_by(self.stage, lamps)
-            self._lit[lamps] = alone, open_stage(alone, self.order.bands, self.order.backend)
-        return self._lit[lamps]
+            lit[lamps] = alone, open_stage(alone, self.order.bands, self.order.backend)
+        return lit[lamps]
 
     def share(self, other: StageJob) -> None:
-        """Take over the device's copy of the same stage from another job."""
-        self._buffers, self._lit = other._buffers, other._lit
+        """Use another job's copy on the device, of a stage with the same transport."""
+        self._device = other._device
 
     def like(self, order: Order) -> StageJob:
-        """Return a job of the same stage with another order, on the same copy on the device."""
-        other = StageJob(self.stage, order)
-        if order.bands == self.order.bands and order.backend == self.order.backend:
-            other._buffers, other._lit = self.buffers, self._lit
+        """Return a job of the same stage with another order, which shares what is on the device."""
+        other = copy.copy(self)
+        other.order, other._lamp_cache = order, None
+        if (order.bands, order.backend) != (self.order.bands, self.order.backend):
+            other._device = OnDevice()
         return other
 
     def close(self) -> None:
-        """Free the device."""
-        self._buffers, self._lit = None, {}
+        """Let go of the device; it is free when no other job shares it."""
+        self._device = OnDevice()
 
     # The cache
 

@@ -22,7 +22,6 @@ from previz.exposure.picture import develop
 from previz.rendering.job import StageJob
 from previz.rendering.request import QUALITIES, Order, size_for
 from previz.sight.coverage import coverage
-from previz.sight.face_view import with_order
 from previz.sight.rig_bodies import bodies_of
 from previz.sight.rig_seen import rig_in
 from previz.sight.subjects import subject_of
@@ -274,7 +273,7 @@ class _Run:
         self.jobs[option] = job = StageJob(stage, self.wanted.order(16, 9))
         for camera in stage.cameras:
             if not self.wanted.cameras or camera.name in self.wanted.cameras:
-                own = with_order(job, self.wanted.order(*self.wanted.scaled(camera.aspect)))
+                own = job.like(self.wanted.order(*self.wanted.scaled(camera.aspect)))
                 folder = own.frame_folder(camera)
                 # Options that differ in levels share their frames: they are read once.
                 if folder not in self.reads:
@@ -304,7 +303,7 @@ class _Run:
         previous, frames = self.last, []
         job = self.jobs.pop(option)
         for camera in (c for c in stage.cameras if c.name in cameras):
-            job = with_order(job, self.wanted.order(*self.wanted.scaled(camera.aspect)))
+            job = job.like(self.wanted.order(*self.wanted.scaled(camera.aspect)))
             if previous is not None and previous.paths == job.paths:
                 job.share(previous)
             read, early = self.early.pop((option, camera.name))
