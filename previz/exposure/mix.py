@@ -6,16 +6,19 @@ picture at any balance is one pass over the slices and no ray is traced again.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from previz.physics.light import lamp_band_xyz
+from previz.frames.records import Frames
+from previz.physics.light import LampLight, lamp_band_xyz
 
 _COLUMNS = 8192
 """Pixels mixed at once: the result stays in cache, and the product is small enough to run on one
 core, as waking the others for it takes longer than it saves where they have work already."""
 
 
-def lamps_in_order(frames, lamps):
+def lamps_in_order(frames: Frames, lamps: Sequence[LampLight]) -> list[LampLight]:
     """Return the lamps in the order of the slices.
 
     Parameters
@@ -47,7 +50,7 @@ def lamps_in_order(frames, lamps):
     return [by_name[name] for name in frames.lights]
 
 
-def mix_xyz(frames, lamps):
+def mix_xyz(frames: Frames, lamps: Sequence[LampLight]) -> np.ndarray:
     """Return the scene's luminance and colour under the lamps as they are set.
 
     XYZ = sum over lamps and bands of slices · lamp_band_xyz. Lamps that give nothing are not read.
@@ -78,7 +81,7 @@ def mix_xyz(frames, lamps):
     return total.reshape(3, rows, columns)
 
 
-def lamp_xyz(frames, lamp):
+def lamp_xyz(frames: Frames, lamp: LampLight) -> np.ndarray:
     """Return the part of the picture that one lamp makes.
 
     Parameters
@@ -108,7 +111,7 @@ def lamp_xyz(frames, lamp):
     return part.reshape(3, rows, columns)
 
 
-def _add(total, lamp_slice, weights):
+def _add(total: np.ndarray, lamp_slice: np.ndarray, weights: np.ndarray) -> None:
     """Add one lamp's slice to flat XYZ, block by block so that each number is fetched once."""
     flat = lamp_slice.reshape(lamp_slice.shape[0], -1)
     xyz_from_bands = np.ascontiguousarray(weights.T, dtype=np.float32)

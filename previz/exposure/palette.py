@@ -1,6 +1,6 @@
 """Colours of the exposure map and of difference maps, worked out rather than chosen.
 
-A map shows an order, so its colours keep that order in a greyscale print, and each can be told from
+A map shows an order, so its colours keep that order in a greyscale print, and each can be known from
 the next by people who lack the L or the M cones. Mid grey is a neutral grey; what lies below takes
 hues of earth, what lies above hues of dusk, as those two kinds of sight leave the axis from blue to
 yellow. Away from grey, chroma alternates between strong and weak; lightness rises from band to band

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -56,7 +57,7 @@ class Hour:
     Parameters
     ----------
     label : str
-        As it was asked for: '16:30'.
+        As in the request: '16:30'.
     hours : float
         Since midnight. [h]
     altitude, azimuth : float
@@ -118,7 +119,7 @@ def outside_lamp(opening: str, illuminance: float, distance: float, width: float
     return Outside(opening, distance, intensity, beam, flux, flux / FIXTURE_EFFICACY)
 
 
-def helping(hours, least: float = HELPS) -> list[Hour]:
+def helping(hours: Sequence[Hour], least: float = HELPS) -> list[Hour]:
     """Return the hours in which the sun helps.
 
     Parameters
@@ -131,7 +132,7 @@ def helping(hours, least: float = HELPS) -> list[Hour]:
     return [hour for hour in hours if hour.help >= least]
 
 
-def summary(hours, least: float = HELPS) -> str:
+def summary(hours: Sequence[Hour], least: float = HELPS) -> str:
     """Return in words when the sun helps, and what would replace it when it does not.
 
     Parameters
@@ -158,9 +159,10 @@ def summary(hours, least: float = HELPS) -> str:
     return words
 
 
-def _spans(hours, good) -> str:
+def _spans(hours: Sequence[Hour], good: Sequence[Hour]) -> str:
     """Return hours in words, those that follow each other as one span."""
-    runs, before = [], None
+    runs: list[list[Hour]] = []
+    before = None
     for index, hour in enumerate(hours):
         if hour in good:
             if before == index - 1 and runs:
@@ -178,9 +180,11 @@ def outside_text(hour: Hour) -> str:
     Parameters
     ----------
     hour : Hour
-        With its `outside`.
+        Without an `outside` there is nothing to say.
     """
     lamp = hour.outside
+    if lamp is None:
+        return ""
     return (f"To stand in for the sun of {hour.label} through '{lamp.opening}' from "
             f"{lamp.distance:.0f} m: {_rounded(lamp.intensity / 1e3)} kcd in the middle, a beam of "
             f"{lamp.beam:.0f}°, about {_rounded(lamp.flux / 1e3)} klm, of the order of "

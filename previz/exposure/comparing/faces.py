@@ -5,10 +5,12 @@ As light adds up, a face without one of its lamps is its readings less that lamp
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from previz.exposure.comparing.looks import stops_from
 from previz.exposure.faces import ratio_of
+from previz.exposure.metering import Mixed
 
 NOTED = 1 / 3
 """A lamp that changes a face's ratio by less is not remarked on. [stops]  Common practice, no
@@ -45,7 +47,7 @@ class LampOnFace:
         return stops_from(self.ratio, self.without)
 
 
-def lamps_on_face(figure: str, left, right) -> tuple[LampOnFace, ...]:
+def lamps_on_face(figure: str, left: Mixed, right: Mixed) -> tuple[LampOnFace, ...]:
     """Return what each lamp does to a face.
 
     Parameters
@@ -67,7 +69,8 @@ def lamps_on_face(figure: str, left, right) -> tuple[LampOnFace, ...]:
     return tuple(effects)
 
 
-def conflicts(effects_by_figure) -> list[tuple[LampOnFace, LampOnFace]]:
+def conflicts(
+        effects_by_figure: Mapping[str, Sequence[LampOnFace]]) -> list[tuple[LampOnFace, LampOnFace]]:
     """Return the lamps that shape one face and flatten another.
 
     Parameters

@@ -1,22 +1,24 @@
 """What haze does to a picture: the face against what is behind it, and the veil over the blacks.
 
-All is told from pictures as rendered, never denoised; only where the blacks are is looked for in
-the clean picture of the thinnest haze, as noise must not choose them.
+All is measured on pictures as rendered, never denoised; only where the blacks are is found in the
+clean picture of the thinnest haze, as noise must not choose them.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from previz.physics.exposure import MID_GREY, signal_per_luminance
+from previz.physics.exposure import MID_GREY, CameraSettings, signal_per_luminance
 
 BLACK_SHARE = 0.1
-"""Share of the picture, the darkest, whose blacks are told. [1]"""
+"""Share of the picture, the darkest, whose blacks are measured. [1]"""
 
 RING = (1.35, 3.0)
-"""What is behind a face is looked for between these distances from its middle. [face radii]"""
+"""What is behind a face is taken between these distances from its middle. [face radii]"""
 
 LEAST_PIXELS = 12
 """A region of fewer pixels says nothing."""
@@ -65,7 +67,9 @@ class Rung:
     veil: float
 
 
-def face_regions(names_index, figure: int, depth, middle, radius: float, apart=()):
+def face_regions(names_index: ArrayLike, figure: int, depth: ArrayLike, middle: tuple[float, float],
+                 radius: float,
+                 excluded: Iterable[int] = ()) -> tuple[np.ndarray | None, np.ndarray | None]:
     """Return the pixels of a face and of what is behind it.
 
     Parameters
@@ -80,7 +84,7 @@ def face_regions(names_index, figure: int, depth, middle, radius: float, apart=(
         Column and row of the face's middle. [px]
     radius : float
         Of the head. [px]
-    apart : collection of int
+    excluded : collection of int
         Numbers of what is no background: lamps that are seen, boards, other people.
 
     Returns
@@ -95,24 +99,25 @@ def face_regions(names_index, figure: int, depth, middle, radius: float, apart=(
     if np.count_nonzero(face) < LEAST_PIXELS:
         return None, None
     far = np.asarray(depth) > np.median(np.asarray(depth)[face])
-    behind = ~own & ~np.isin(names_index, list(apart)) & far
+    behind = ~own & ~np.isin(names_index, list(excluded)) & far
     behind &= (away >= RING[0]) & (away <= RING[1])
     return face, behind if np.count_nonzero(behind) >= LEAST_PIXELS else None
 
 
-def darkest(luminance, share: float = BLACK_SHARE) -> np.ndarray:
+def darkest(luminance: ArrayLike, share: float = BLACK_SHARE) -> np.ndarray:
     """Return the darkest pixels of a picture. Shape (row, column), bool"""
     values = np.asarray(luminance, float)
     return values <= np.quantile(values, share)
 
 
-def _stops(luminance: float, settings) -> float:
+def _stops(luminance: float, settings: CameraSettings) -> float:
     """Return an exposed level against mid grey. [stops]"""
     signal = luminance * signal_per_luminance(settings)
     return float(np.log2(signal / MID_GREY)) if signal > 0 else -np.inf
 
 
-def measured(xyz, air, error, regions: Regions, settings) -> Rung:
+def measured(xyz: np.ndarray, air: np.ndarray, error: np.ndarray, regions: Regions,
+             settings: CameraSettings) -> Rung:
     """Measure one picture.
 
     Parameters
@@ -126,7 +131,8 @@ def measured(xyz, air, error, regions: Regions, settings) -> Rung:
     settings : CameraSettings
         How the camera is set.
     """
-    levels, errors = [], []
+    levels: list[float | None] = []
+    errors = []
     for region in (regions.face, regions.behind):
         if region is None:
             levels.append(None)
@@ -135,8 +141,10 @@ def measured(xyz, air, error, regions: Regions, settings) -> Rung:
         levels.append(_stops(mean, settings))
         noise = np.sqrt(np.sum(error[region].astype(float) ** 2)) / np.count_nonzero(region)
         errors.append(noise / mean / np.log(2) if mean > 0 else np.inf)
-    told = None not in levels and np.all(np.isfinite(levels))
-    return Rung(*levels, levels[0] - levels[1] if told else None,
-                float(np.hypot(*errors)) if told else None,
+    face, behind = levels
+    contrast = contrast_error = None
+    if face is not None and behind is not None and np.isfinite(face) and np.isfinite(behind):
+        contrast, contrast_error = face - behind, float(np.linalg.norm(errors))
+    return Rung(face, behind, contrast, contrast_error,
                 _stops(float(xyz[1][regions.blacks].mean()), settings),
                 _stops(float(air[1][regions.blacks].mean()), settings))

@@ -6,6 +6,7 @@ are habits of the trade and there to be set.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,7 +27,7 @@ UNITS = {
     "face": "stops", "ratio": "stops", "direction": "deg", "mired": "mired", "duv": "Duv",
     "sky": "stops", "background": "stops", "softness": "stops", "veil": "stops",
 }  # fmt: skip
-"""What each limit is told in."""
+"""What each limit is in."""
 
 HARD = 0.002
 """A shadow's edge under this is a hard one, and one hard edge cuts to another. [m]  Common
@@ -94,7 +95,7 @@ class Point:
 
     @property
     def cuts(self) -> bool | None:
-        """Whether it is within the limit; None where it cannot be told."""
+        """Whether it is within the limit; None where it cannot be compared."""
         return None if self.difference is None else abs(self.difference) <= self.limit
 
 
@@ -104,7 +105,7 @@ def lens_direction(key) -> np.ndarray:
     return np.array([np.cos(height) * np.sin(side), np.sin(height), np.cos(height) * np.cos(side)])
 
 
-def angle_between(one, other) -> float:
+def angle_between(one: np.ndarray, other: np.ndarray) -> float:
     """Return the angle between two unit vectors. [deg]"""
     return float(np.degrees(np.arccos(np.clip(np.dot(one, other), -1, 1))))
 
@@ -124,7 +125,7 @@ def ratio_stops(look: Look) -> float | None:
     return ratio if np.isfinite(ratio) else None
 
 
-def _gap(one, other) -> float | None:
+def _gap(one: float | None, other: float | None) -> float | None:
     if one is None or other is None:
         return None
     # Black against black is no difference.
@@ -228,11 +229,11 @@ def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
         return f"{'less' if gap > 0 else 'more'} haze in {second.name}"
     moved = by_stop(face, second) if face and np.isfinite(face) else 0.0
     if not moved:
-        return "" if abs(gap) <= limit else f"{_way(gap)} the {key} of {second.name} by {abs(gap):.1f} stops"
+        return "" if abs(gap) <= limit else f"{_lift(gap)} the {key} of {second.name} by {abs(gap):.1f} stops"
     left = gap + moved
     if abs(left) <= limit:
         return "the stop that meets the face meets this too" if abs(gap) > limit else ""
-    return (f"once the stop has met the face, {_way(left)} the {key} of {second.name} by "
+    return (f"once the stop has met the face, {_lift(left)} the {key} of {second.name} by "
             f"{abs(left):.1f} stops")
 
 
@@ -244,7 +245,7 @@ def _dark_advice(key: str, gap: float, first: Side, second: Side) -> str:
     return f"no light {where} in {second.name}: light it"
 
 
-def _way(gap: float) -> str:
+def _lift(gap: float) -> str:
     return "bring down" if gap > 0 else "lift"
 
 
@@ -270,7 +271,7 @@ def balance_for(cct: float, off: float) -> float | None:
     return kelvin if 1500 < kelvin < 25000 else None
 
 
-def verdict(points) -> str:
+def verdict(points: Iterable[Point]) -> str:
     """Return the plain words for a whole cut.
 
     Parameters
@@ -278,13 +279,13 @@ def verdict(points) -> str:
     points : sequence of Point
         Everything that was compared.
     """
-    apart = [point for point in points if point.cuts is False]
+    far = [point for point in points if point.cuts is False]
     # What neither shot has is no question.
     unknown = [point for point in points if point.cuts is None and point.first != point.second]
-    if not apart:
+    if not far:
         words = "They cut."
     else:
-        names = [point.label for point in apart]
+        names = [point.label for point in far]
         listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
         words = f"They do not cut yet: {listed} {'is' if len(names) == 1 else 'are'} too far apart."
     if unknown:
@@ -292,7 +293,7 @@ def verdict(points) -> str:
     return words
 
 
-def limits_with(changes) -> dict[str, float]:
+def limits_with(changes: Mapping[str, float]) -> dict[str, float]:
     """Return the limits with some of them set otherwise.
 
     Parameters
