@@ -17,7 +17,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike
 
-from previz.exposure.palette import ramp
+from previz.exposure.palette import ramp, rgb_of
 from previz.physics.exposure import MID_GREY
 from previz.physics.transfer import bt709_signal
 
@@ -86,7 +86,7 @@ def stop_bands() -> tuple[Band, ...]:
     labels = ("crushed", *map(stop_label, wholes), "clipped")
     marks = ("dots", *[""] * len(wholes), "lines")
     return tuple(
-        Band(label, float(low), float(high), float(at), tuple(int(part) for part in code), mark)
+        Band(label, float(low), float(high), float(at), rgb_of(code), mark)
         for label, low, high, at, code, mark in zip(
             labels, edges[:-1], edges[1:], centres, ramp(BELOW, ABOVE), marks, strict=True
         )

@@ -119,7 +119,7 @@ def read_lamp(folder: str | os.PathLike[str], *, verify: bool = True) -> LampFil
     head = read_note(folder)
     try:
         shape = tuple(head["shape"])
-        parts = {}
+        parts: dict[str, Any] = {}
         for label in _LABELS:
             own = shape if label == "slices" else shape[1:]
             parts[label] = (read_array(folder, head["files"][label], own, _KIND, verify)

@@ -10,7 +10,7 @@ from pathlib import Path
 try:
     import fcntl
 except ImportError:  # Elsewhere than on POSIX; writers there rely on whole files alone.
-    fcntl = None
+    fcntl = None  # type: ignore[assignment]
 
 LOCK_NAME = ".lock"
 

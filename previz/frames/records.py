@@ -49,7 +49,7 @@ class LampSlices:
             return np.asarray(self)[key]
         raise TypeError(f"slices are indexed by lamp number first, got {first!r}")
 
-    def __array__(self, dtype: DTypeLike = None, copy: bool | None = None) -> np.ndarray:
+    def __array__(self, dtype: DTypeLike | None = None, copy: bool | None = None) -> np.ndarray:
         if not self._lamps:
             return np.zeros(self.shape, dtype or self.dtype)
         return np.stack(self._lamps).astype(dtype or self.dtype, copy=False)

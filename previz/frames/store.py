@@ -126,11 +126,11 @@ def read(folder: str | os.PathLike[str], *, verify: bool = True) -> Frames:
             read_array(folder, entry, (band, row, column), _LAMP_TYPE, verify)
             for entry in head["lamp_files"]
         ]
-        arrays = {
+        arrays: dict[str, Any] = {
             label: read_array(folder, head["plane_files"][label], shape, PLANES[label], verify)
             for label, shape in planes.items()
         }
-        facts = {key: head[key] for key in ("version", "transport_hash", "samples", "seed")}
+        facts: dict[str, Any] = {key: head[key] for key in ("version", "transport_hash", "samples", "seed")}
         return Frames(
             slices=LampSlices(lamps, (band, row, column)),
             lights=tuple(head["lights"]),

@@ -77,8 +77,8 @@ def bare(camera: Camera) -> Camera:
 def probe_job(meters: StageMeters, probes: Sequence[Probe], buffers: Buffers, stage: Stage,
               which: Sequence[int], seed_offset: int) -> ProbeJob:
     """Return the gathering of some incident meters, with an offset to the seed."""
-    seed, *limits = meters.limits()
-    return ProbeJob(buffers, stage, seed + seed_offset, *limits, probes=[probes[i] for i in which])
+    seed, most, least = meters.limits()
+    return ProbeJob(buffers, stage, seed + seed_offset, most, least, [probes[i] for i in which])
 
 
 def probe_starts(probes: Sequence[Probe], which: Sequence[int]) -> list[Start]:

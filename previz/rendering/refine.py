@@ -112,7 +112,7 @@ class Refiner:
         self.cache = self.job.lamp_cache
         self.began = time.monotonic()
         self.noise: float | None = None
-        self.mask: np.ndarray | None = None
+        self.mask, self.on_faces = np.zeros((0, 0), bool), False
         self._pace = 0.0
 
     def run(self, each_round: Callable[[Round], None] | None = None) -> Round:
@@ -123,7 +123,8 @@ class Refiner:
         KeyboardInterrupt
             Passed on after what was gathered has been saved.
         """
-        counts, needed = None, None
+        counts: np.ndarray | None = None
+        needed: set[str] | None = None
         while True:
             states = plan(self.cache, self.camera, 1.0, measure=False, exact=True)
             if all(state.done for state in states):
@@ -143,7 +144,7 @@ class Refiner:
         if made is None:
             raise fr.FramesError("A lamp's light was changed on the disk while it was rendered.",
                                  "Render again; nothing else is lost.")
-        if self.mask is None:
+        if not self.mask.size:
             self.mask, self.on_faces = _faces(made, self.job.stage, self.camera)
         light, variance = self._light(made)
         if not light[self.mask].any():
@@ -166,12 +167,14 @@ class Refiner:
 
     def _enough(self, done: Round) -> bool:
         quiet = self.goal.noise is not None and done.noise <= self.goal.noise
-        late = self.goal.seconds is not None and self._left() <= 0
+        late = self._left() <= 0
         dark = done.noise == 0
         return quiet or late or dark or done.samples >= MOST_SAMPLES
 
     def _left(self) -> float:
-        return self.began + self.goal.seconds - time.monotonic()
+        """Return how much time there is left. [s]"""
+        limit = np.inf if self.goal.seconds is None else self.goal.seconds
+        return self.began + limit - time.monotonic()
 
     def _paths(self, done: Round) -> tuple[np.ndarray, set[str]]:
         """Return (share of the planned paths of each pixel, lamps that need more)."""

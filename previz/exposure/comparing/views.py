@@ -189,7 +189,7 @@ def panorama(pictures: Sequence[tuple[Frames, ArrayLike, tuple[float, float]]],
     index = np.where(index < 0, len(names) - 1, index)
     if rename is not None:
         index, names = _renamed(rays, index, names, rename)
-    joined = tuple((np.asarray(axes, float), tuple(tan), each.shape) for each, axes, tan in pictures)
+    joined = tuple((np.asarray(axes, float), (tan[0], tan[1]), each.shape) for each, axes, tan in pictures)
     return Panorama(rays, np.concatenate(solid_angle), np.concatenate(luminance, axis=1),
                     frames.lights, tuple(names), index, joined)
 
@@ -365,13 +365,14 @@ def first_hit(triangles: np.ndarray, start: ArrayLike, direction: ArrayLike, *, 
     """
     corner = triangles[:, 0]
     edge_1, edge_2 = triangles[:, 1] - corner, triangles[:, 2] - corner
-    across = np.cross(direction, edge_2)
+    along = np.asarray(direction, float)
+    across = np.cross(along, edge_2)
     size = np.einsum("ij,ij->i", edge_1, across)
     size = np.where(np.abs(size) < 1e-16, np.nan, size)
     gap = np.asarray(start, float) - corner
     turned = np.cross(gap, edge_1)
     u = np.einsum("ij,ij->i", gap, across) / size
-    v = turned @ np.asarray(direction, float) / size
+    v = turned @ along / size
     distance = np.einsum("ij,ij->i", edge_2, turned) / size
     with np.errstate(invalid="ignore"):
         hit = (u >= 0) & (v >= 0) & (u + v <= 1) & (distance > beyond)
@@ -394,10 +395,13 @@ def bearing(direction: ArrayLike, ahead: ArrayLike, up: ArrayLike = (0.0, 0.0, 1
     height : float
         Above the level plane of `ahead`'s own up. [deg]
     """
-    level = np.asarray(up, float) / np.linalg.norm(up)
-    ahead = np.asarray(ahead, float) - level * (np.asarray(ahead, float) @ level)
-    ahead = ahead / np.linalg.norm(ahead)
-    right = np.cross(ahead, level)
-    unit = np.asarray(direction, float) / np.linalg.norm(direction)
-    side = np.degrees(np.arctan2(unit @ right, unit @ ahead))
+    level = np.asarray(up, float)
+    level = level / np.linalg.norm(level)
+    front = np.asarray(ahead, float)
+    front = front - level * (front @ level)
+    front = front / np.linalg.norm(front)
+    right = np.cross(front, level)
+    unit = np.asarray(direction, float)
+    unit = unit / np.linalg.norm(unit)
+    side = np.degrees(np.arctan2(unit @ right, unit @ front))
     return float(side), float(np.degrees(np.arcsin(np.clip(unit @ level, -1, 1))))

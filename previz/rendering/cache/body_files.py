@@ -10,6 +10,7 @@ import zipfile
 from collections.abc import Collection, Iterable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -38,7 +39,7 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
     """
     if path.is_file():
         return True
-    kept = {}
+    kept: dict[str, np.ndarray] = {}
     for number, lamp in enumerate(stage.lamps):
         body = body_of(stage, number)
         for mesh in (*body.meshes, *map(unlit, body.faces)):
@@ -55,7 +56,7 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
                 kept[f"{key}.surface"] = np.stack([getattr(surface, s) for s in _SPECTRA])
                 kept[f"{key}.gloss"] = np.array([surface.gloss, surface.roughness])
     with whole_file(path) as part, open(part, "wb") as file:
-        np.savez(file, **kept)
+        np.savez(file, **kept)  # type: ignore[arg-type]
     return True
 
 
@@ -70,11 +71,12 @@ def read_bodies(path: Path) -> list[BodyPart] | None:
         parts = []
         for key in (k for k in kept if "." not in k):
             lamp, digest, surface = (str(text) for text in kept[key])
-            arrays = {label: kept.get(f"{key}.{label}") for label in _ARRAYS}
+            arrays: dict[str, Any] = {label: kept.get(f"{key}.{label}") for label in _ARRAYS}
             made = None
             if f"{key}.surface" in kept:
                 gloss, roughness = kept[f"{key}.gloss"]
-                made = Surface(WAS + surface, *kept[f"{key}.surface"], float(gloss),
+                reflectance, transmission, specular = kept[f"{key}.surface"]
+                made = Surface(WAS + surface, reflectance, transmission, specular, float(gloss),
                                float(roughness))
             mesh = Mesh(WAS + lamp, UNLIT if made is None else made.name, role="lamp", **arrays)
             parts.append((lamp, digest, mesh, made))

@@ -233,7 +233,7 @@ class MeterCache:
         before, there = {digest for _, digest, _, _ in old}, set(now.values())
         moved = {lamp for lamp, digest, _, _ in old if digest not in there}
         moved |= {lamp for lamp, digest in now.items() if digest and digest not in before}
-        change = changes((bodies, tuple(lamps)),
+        change: list[list[float]] = changes((bodies, tuple(lamps)),
                          with_other_bodies(stage, things, surfaces, lamps), lit_by(stage, lamps),
                          moved | {WAS + lamp for lamp in moved}, meters).tolist()
         write_sealed(path, {"previz_verdict": 1, "change": [

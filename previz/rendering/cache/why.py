@@ -18,7 +18,8 @@ def why_not(cache: LampCache, lamp: str, camera: Camera) -> str:
                if then["camera"] == camera.name]
     if not reasons:
         return f"camera {camera.name} has not rendered it yet"
-    return "; ".join(min(reasons, key=len)) or "what was rendered of it cannot be read"
+    nearest: list[str] = min(reasons, key=len)
+    return "; ".join(nearest) or "what was rendered of it cannot be read"
 
 
 def _differences(now: dict[str, Any], then: dict[str, Any]) -> list[str]:
