@@ -12,6 +12,7 @@ from previz.deliver.canvas import INK, PAPER, QUIET, Canvas, width_of, wrapped
 from previz.deliver.still import png_info
 from previz.deliver.wording import NO_LIGHT, percent_texts, settings_text
 from previz.exposure.falsecolour import (
+    DEFAULT_CLIP,
     band_index,
     bt709_percent,
     paint,
@@ -238,7 +239,7 @@ def _draw_legend(canvas, chart, left, top, wide, size, line):
 def _footnote(chart, settings):
     at = settings_text(settings).replace(" ", "\N{NO-BREAK SPACE}")
     at = at.replace("\N{NO-BREAK SPACE}·\N{NO-BREAK SPACE}", " · ")
-    clip = stop_label(chart.bands[-1].low, 2)
+    clip = stop_label(DEFAULT_CLIP, 2)
     dark = "No light comes to the lens. " if chart.dark else ""
     return (
         f"{dark}Stops from 18 % grey at {at}; a band reaches half a stop to either side. Video level: "

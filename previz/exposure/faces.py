@@ -28,7 +28,7 @@ CHEEKS = ("left", "right")
 """Sides of a face, the figure's own."""
 
 
-def ratio_of(high: float, low: float) -> float:
+def over(high: float, low: float) -> float:
     """Return a ratio, inf over nothing and nan for nothing over nothing. [1]"""
     with np.errstate(divide="ignore", invalid="ignore"):
         return float(np.float64(high) / np.float64(low))
@@ -93,7 +93,7 @@ class FaceLight:
     @property
     def lit_to_shadow(self) -> Measured:
         """Lit side against shadow side, as metered; inf without a shadow side's light. [1]"""
-        ratio = ratio_of(self.lit.value, self.shadow.value)
+        ratio = over(self.lit.value, self.shadow.value)
         if not np.isfinite(ratio):
             return Measured(ratio, 0.0)
         return self._of_both(ratio, 1 / self.shadow.value, -ratio / self.shadow.value)
@@ -235,9 +235,9 @@ def key_lamps(figure: str, left: Mixed, right: Mixed,
     pair = np.stack([at.batch_light(names), at.batch_light(others)], axis=1)
     key, rest = at.light(names), at.light(others)
     if rest.value > 0:
-        noise = jackknife(lambda mean: ratio_of(*mean), pair)
-        bands = noise.value * float(np.hypot(ratio_of(key.bands, key.value), rest.bands / rest.value))
+        noise = jackknife(lambda mean: over(*mean), pair)
+        bands = noise.value * float(np.hypot(over(key.bands, key.value), rest.bands / rest.value))
         ratio = Measured(noise.value, float(np.hypot(noise.error, bands)), bands)
     else:
-        ratio = Measured(ratio_of(*pair.mean(axis=0)), 0.0)
+        ratio = Measured(over(*pair.mean(axis=0)), 0.0)
     return KeyLamps(figure, CHEEKS[sides.index(at)], names, key, rest, ratio)

@@ -17,7 +17,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike
 
-from previz.exposure.palette import ramp, rgb_of
+from previz.exposure.palette import ramp
 from previz.physics.exposure import MID_GREY
 from previz.physics.transfer import bt709_signal
 
@@ -55,7 +55,7 @@ class Band:
     low: float
     high: float
     centre: float
-    colour: tuple[int, int, int]
+    colour: tuple[int, ...]
     mark: str = ""
 
 
@@ -86,7 +86,7 @@ def stop_bands() -> tuple[Band, ...]:
     labels = ("crushed", *map(stop_label, wholes), "clipped")
     marks = ("dots", *[""] * len(wholes), "lines")
     return tuple(
-        Band(label, float(low), float(high), float(at), rgb_of(code), mark)
+        Band(label, float(low), float(high), float(at), tuple(int(part) for part in code), mark)
         for label, low, high, at, code, mark in zip(
             labels, edges[:-1], edges[1:], centres, ramp(BELOW, ABOVE), marks, strict=True
         )
@@ -185,7 +185,7 @@ def paint(index: np.ndarray, bands: Sequence[Band], *, pitch: int | None = None)
     return picture
 
 
-def _ink(colour: tuple[int, int, int]) -> tuple[int, int, int]:
+def _ink(colour: tuple[int, ...]) -> tuple[int, int, int]:
     """Return a grey that stands out from a band's own colour without shouting."""
     dark = sum(colour) < 3 * 128
     return (150, 150, 150) if dark else (112, 112, 112)

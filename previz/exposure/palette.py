@@ -38,9 +38,3 @@ def ramp(below: int, above: int) -> np.ndarray:
         sRGB from crush to clip.
     """
     return np.array([list(bytes.fromhex(code)) for code in RAMPS[below, above].split()], dtype=np.uint8)
-
-
-def rgb_of(code: np.ndarray) -> tuple[int, int, int]:
-    """Return one colour of `ramp` as plain numbers."""
-    red, green, blue = (int(part) for part in code)
-    return red, green, blue

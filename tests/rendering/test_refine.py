@@ -41,9 +41,9 @@ def stage(tmp_path_factory):
     return build_stage(load(path).scene(None))
 
 
-def refiner(stage, folder, on_pass=None, *, noise=None, seconds=None, seed=1):
+def refiner(stage, folder, tell=lambda *_: None, *, noise=None, seconds=None, seed=1):
     order = Order(32, 18, Sampling(8, 2, seed), 8, "llvm", folder)
-    return Refiner(StageJob(stage, order), stage.cameras[0], Goal(noise, seconds), on_pass)
+    return Refiner(StageJob(stage, order), stage.cameras[0], Goal(noise, seconds), tell)
 
 
 def luminance(frames, stage):

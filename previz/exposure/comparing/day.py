@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,7 +56,7 @@ class Hour:
     Parameters
     ----------
     label : str
-        As in the request: '16:30'.
+        As it was asked for: '16:30'.
     hours : float
         Since midnight. [h]
     altitude, azimuth : float
@@ -119,7 +118,7 @@ def outside_lamp(opening: str, illuminance: float, distance: float, width: float
     return Outside(opening, distance, intensity, beam, flux, flux / FIXTURE_EFFICACY)
 
 
-def helping(hours: Sequence[Hour], least: float = HELPS) -> list[Hour]:
+def helping(hours, least: float = HELPS) -> list[Hour]:
     """Return the hours in which the sun helps.
 
     Parameters
@@ -132,7 +131,7 @@ def helping(hours: Sequence[Hour], least: float = HELPS) -> list[Hour]:
     return [hour for hour in hours if hour.help >= least]
 
 
-def summary(hours: Sequence[Hour], least: float = HELPS) -> str:
+def summary(hours, least: float = HELPS) -> str:
     """Return in words when the sun helps, and what would replace it when it does not.
 
     Parameters
@@ -159,10 +158,9 @@ def summary(hours: Sequence[Hour], least: float = HELPS) -> str:
     return words
 
 
-def _spans(hours: Sequence[Hour], good: Sequence[Hour]) -> str:
+def _spans(hours, good) -> str:
     """Return hours in words, those that follow each other as one span."""
-    runs: list[list[Hour]] = []
-    before = None
+    runs, before = [], None
     for index, hour in enumerate(hours):
         if hour in good:
             if before == index - 1 and runs:
@@ -180,11 +178,9 @@ def outside_text(hour: Hour) -> str:
     Parameters
     ----------
     hour : Hour
-        Without an `outside` there is nothing to say.
+        With its `outside`.
     """
     lamp = hour.outside
-    if lamp is None:
-        return ""
     return (f"To stand in for the sun of {hour.label} through '{lamp.opening}' from "
             f"{lamp.distance:.0f} m: {_rounded(lamp.intensity / 1e3)} kcd in the middle, a beam of "
             f"{lamp.beam:.0f}°, about {_rounded(lamp.flux / 1e3)} klm, of the order of "

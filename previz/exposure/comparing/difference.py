@@ -11,11 +11,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from previz.exposure.falsecolour import Band
-from previz.exposure.palette import ramp, rgb_of
+from previz.exposure.palette import ramp
 from previz.physics.exposure import MID_GREY
 
 EDGES = (-3.0, -1.5, -0.75, -0.25, 0.25, 0.75, 1.5, 3.0)
-"""Where the bands of a difference meet. [stops]  A quarter of a stop is not noticed on a face
+"""Where the bands of a difference meet. [stops]  A quarter of a stop is not told apart on a face
 (common practice, no source)."""
 
 LABELS = ("−3 or more", "−2", "−1", "−½", "same", "+½", "+1", "+2", "+3 or more")
@@ -30,7 +30,7 @@ def difference_bands() -> tuple[Band, ...]:
     limits = (-np.inf, *EDGES, np.inf)
     centres = (-3.0, -2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0, 3.0)
     return tuple(
-        Band(label, float(low), float(high), centre, rgb_of(code))
+        Band(label, float(low), float(high), centre, tuple(int(part) for part in code))
         for label, low, high, centre, code in zip(LABELS, limits[:-1], limits[1:], centres, codes,
                                                   strict=True))
 

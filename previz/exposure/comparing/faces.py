@@ -5,12 +5,10 @@ As light adds up, a face without one of its lamps is its readings less that lamp
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from previz.exposure.comparing.looks import stops_from
-from previz.exposure.faces import ratio_of
-from previz.exposure.metering import Mixed
+from previz.exposure.faces import over
 
 NOTED = 1 / 3
 """A lamp that changes a face's ratio by less is not remarked on. [stops]  Common practice, no
@@ -47,7 +45,7 @@ class LampOnFace:
         return stops_from(self.ratio, self.without)
 
 
-def lamps_on_face(figure: str, left: Mixed, right: Mixed) -> tuple[LampOnFace, ...]:
+def lamps_on_face(figure: str, left, right) -> tuple[LampOnFace, ...]:
     """Return what each lamp does to a face.
 
     Parameters
@@ -64,13 +62,12 @@ def lamps_on_face(figure: str, left: Mixed, right: Mixed) -> tuple[LampOnFace, .
     for lamp in lit.lamps:
         on_lit, on_shadow = lit.light((lamp,)).value, shadow.light((lamp,)).value
         rest = (bright - on_lit, dark - on_shadow)
-        effects.append(LampOnFace(lamp, figure, on_lit, on_shadow, ratio_of(bright, dark),
-                                  ratio_of(max(rest), min(rest)), rest[1] > rest[0]))
+        effects.append(LampOnFace(lamp, figure, on_lit, on_shadow, over(bright, dark),
+                                  over(max(rest), min(rest)), rest[1] > rest[0]))
     return tuple(effects)
 
 
-def conflicts(
-        effects_by_figure: Mapping[str, Sequence[LampOnFace]]) -> list[tuple[LampOnFace, LampOnFace]]:
+def conflicts(effects_by_figure) -> list[tuple[LampOnFace, LampOnFace]]:
     """Return the lamps that shape one face and flatten another.
 
     Parameters

@@ -131,8 +131,7 @@ def measured(xyz: np.ndarray, air: np.ndarray, error: np.ndarray, regions: Regio
     settings : CameraSettings
         How the camera is set.
     """
-    levels: list[float | None] = []
-    errors = []
+    levels, errors = [], []
     for region in (regions.face, regions.behind):
         if region is None:
             levels.append(None)
@@ -141,10 +140,8 @@ def measured(xyz: np.ndarray, air: np.ndarray, error: np.ndarray, regions: Regio
         levels.append(_stops(mean, settings))
         noise = np.sqrt(np.sum(error[region].astype(float) ** 2)) / np.count_nonzero(region)
         errors.append(noise / mean / np.log(2) if mean > 0 else np.inf)
-    face, behind = levels
-    contrast = contrast_error = None
-    if face is not None and behind is not None and np.isfinite(face) and np.isfinite(behind):
-        contrast, contrast_error = face - behind, float(np.linalg.norm(errors))
-    return Rung(face, behind, contrast, contrast_error,
+    told = None not in levels and np.all(np.isfinite(levels))
+    return Rung(*levels, levels[0] - levels[1] if told else None,
+                float(np.hypot(*errors)) if told else None,
                 _stops(float(xyz[1][regions.blacks].mean()), settings),
                 _stops(float(air[1][regions.blacks].mean()), settings))

@@ -6,7 +6,6 @@ are habits of the trade and there to be set.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -95,7 +94,7 @@ class Point:
 
     @property
     def cuts(self) -> bool | None:
-        """Whether it is within the limit; None where it cannot be compared."""
+        """Whether it is within the limit; None where it cannot be told."""
         return None if self.difference is None else abs(self.difference) <= self.limit
 
 
@@ -229,11 +228,11 @@ def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
         return f"{'less' if gap > 0 else 'more'} haze in {second.name}"
     moved = by_stop(face, second) if face and np.isfinite(face) else 0.0
     if not moved:
-        return "" if abs(gap) <= limit else f"{_lift(gap)} the {key} of {second.name} by {abs(gap):.1f} stops"
+        return "" if abs(gap) <= limit else f"{_way(gap)} the {key} of {second.name} by {abs(gap):.1f} stops"
     left = gap + moved
     if abs(left) <= limit:
         return "the stop that meets the face meets this too" if abs(gap) > limit else ""
-    return (f"once the stop has met the face, {_lift(left)} the {key} of {second.name} by "
+    return (f"once the stop has met the face, {_way(left)} the {key} of {second.name} by "
             f"{abs(left):.1f} stops")
 
 
@@ -245,7 +244,7 @@ def _dark_advice(key: str, gap: float, first: Side, second: Side) -> str:
     return f"no light {where} in {second.name}: light it"
 
 
-def _lift(gap: float) -> str:
+def _way(gap: float) -> str:
     return "bring down" if gap > 0 else "lift"
 
 
@@ -271,7 +270,7 @@ def balance_for(cct: float, off: float) -> float | None:
     return kelvin if 1500 < kelvin < 25000 else None
 
 
-def verdict(points: Iterable[Point]) -> str:
+def verdict(points) -> str:
     """Return the plain words for a whole cut.
 
     Parameters
@@ -293,7 +292,7 @@ def verdict(points: Iterable[Point]) -> str:
     return words
 
 
-def limits_with(changes: Mapping[str, float]) -> dict[str, float]:
+def limits_with(changes) -> dict[str, float]:
     """Return the limits with some of them set otherwise.
 
     Parameters
