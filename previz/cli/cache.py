@@ -75,13 +75,13 @@ def _lines(cache: Path):
 
 
 def _label(thing) -> str:
-    from previz.frames.lamp_files import told_of
+    from previz.frames.lamp_files import read_note
     from previz.frames.whole import FramesError
 
     if thing.kind == "lamp":
         try:
-            told = told_of(thing.path)["told"]
-            return "camera {}, {}x{}, lamp by lamp".format(told["camera"], *told["settings"]["size"])
+            note = read_note(thing.path)["note"]
+            return "camera {}, {}x{}, lamp by lamp".format(note["camera"], *note["settings"]["size"])
         except (FramesError, KeyError, TypeError, IndexError):
             return "left by an interrupted write"
     return {"picture": "pictures put together of these", "planes": "what cameras see",

@@ -70,7 +70,7 @@ class Aspect(click.ParamType):
 @click.option("--grade-in", "working", type=click.Choice(["acescct", "linear"]),
               default="acescct", show_default=True, help="Where the CDL works.")
 @click.option("--lut", "table", type=click.Path(path_type=Path), metavar="FILE",
-              help="A look-up table for the picture as shown, such as a .cube file.")
+              help="A look-up table for the picture as shown, such as a .clf or .cube file.")
 @SIZE
 @QUALITY
 @SAMPLES

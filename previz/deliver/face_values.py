@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from previz.deliver.wording import NO_LIGHT, lux_text, ratio_text, stops_text
+from previz.exposure.camera import stop_of
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, stops_of
 from previz.exposure.metering import Measured, from_working
-from previz.exposure.readings import stop_of
 
 FACE_TERMS = (
     ("Lit side, shadow side", "flat meters on the brighter and on the darker cheek, turned 45° out "

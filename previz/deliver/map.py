@@ -131,8 +131,6 @@ def legend_rows(chart):
             stops, text = f"under {stop_label(band.high, 1)}, crushed", f"under {text}"
         elif band.mark == "lines":
             stops, text = f"over {stop_label(band.low, 1)}, clipped", "100 %"
-        if band.centre > DEFAULT_CLIP + 1e-6:
-            text = "over 100 %"
         rows.append((band, stops, text, f"{share} %"))
     return rows[::-1]
 
@@ -241,12 +239,11 @@ def _draw_legend(canvas, chart, left, top, wide, size, line):
 def _footnote(chart, settings):
     at = settings_text(settings).replace(" ", "\N{NO-BREAK SPACE}")
     at = at.replace("\N{NO-BREAK SPACE}·\N{NO-BREAK SPACE}", " · ")
-    clip = stop_label(chart.bands[-1].low, 2)
-    white = " (BT.709 white)" if np.isclose(chart.bands[-1].low, DEFAULT_CLIP) else ""
+    clip = stop_label(DEFAULT_CLIP, 2)
     dark = "No light comes to the lens. " if chart.dark else ""
     return (
         f"{dark}Stops from 18 % grey at {at}; a band reaches half a stop to either side. Video level: "
-        f"scene-referred BT.709 at that stop, no camera curve. Clip is set at {clip}{white}. "
+        f"scene-referred BT.709 at that stop, no camera curve. Clip is set at {clip} (BT.709 white). "
         "Counted from luminance before balance and view."
     )
 

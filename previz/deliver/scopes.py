@@ -35,7 +35,7 @@ def _waveforms(paper, picture, box, size):
     panel = Panel(paper, (left, top, right, middle - 2.6 * size), (0, 1), scopes.STOPS, size)
     panel.ground()
     rows = round(panel.box[3] - panel.box[1])
-    panel.density(scopes.waveform(scopes.stops_of(picture.signal), scopes.STOPS, rows, wide))
+    panel.density(scopes.waveform(scopes.stops_on_scale(picture.signal), scopes.STOPS, rows, wide))
     ticks = np.arange(-8, 9, 2)
     panel.scale_up(ticks, [stop_label(t) for t in ticks], strong=(0,))
     shown = [t for t in ticks if t <= DEFAULT_CLIP]
@@ -70,7 +70,7 @@ def _histograms(paper, picture, box, size):
     panel.ground()
     ticks = np.arange(-8, 9, 2)
     panel.scale_up(ticks, [""] * len(ticks), strong=(0,))
-    _bars(panel, scopes.histogram(scopes.stops_of(picture.signal), scopes.STOPS, 64), INK)
+    _bars(panel, scopes.histogram(scopes.stops_on_scale(picture.signal), scopes.STOPS, 64), INK)
     panel.title("of the frame", "by stops")
     low = Panel(paper, (left, middle + 1.6 * size, right, bottom), (0, 1), scopes.PERCENT, size)
     low.ground()
@@ -132,7 +132,7 @@ def scopes_block(picture, settings, setting: Setting) -> Block:
 
     Parameters
     ----------
-    picture : comparing_pictures.Pictured
+    picture : picture.Developed
         The frame, developed.
     settings : CameraSettings
         How the camera is set.
@@ -174,7 +174,7 @@ def write_scopes(path, picture, settings, *, title: str, subject: str, words, wi
     ----------
     path : path-like
         A .png; replaced in one step.
-    picture : comparing_pictures.Pictured
+    picture : picture.Developed
         The frame, developed.
     settings : CameraSettings
         How the camera is set.

@@ -13,7 +13,7 @@ from previz.deliver.sheet_files import write_sheet_files
 from previz.deliver.tables import Cell, Column, Table, doubt_blocks
 from previz.deliver.wording import lux_text, settings_text, stops_text
 from previz.exposure.comparing.day import summary
-from previz.exposure.readings import stops_from_working
+from previz.exposure.metering import Measured, from_working
 
 TERMS = (
     ("Sun helps", "how far the face would fall without the sun."),
@@ -56,7 +56,7 @@ def _plot(setting: Setting, hours) -> Block:
     high = 17 * unit
 
     def level(lux, hour):
-        return float(stops_from_working(max(lux, 1e-9), hour.look.settings))
+        return from_working(Measured(max(lux, 1e-9), 0.0), hour.look.settings).value
 
     lines = {"all": [level(h.total, h) for h in hours],
              "without the sun": [level(h.total - h.sun, h) for h in hours],

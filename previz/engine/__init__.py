@@ -1,1 +1,1 @@
-"""Light transport: a Stage in, Frames and Probes out."""
+"""Light transport: a Stage in, Frames and Batches out."""

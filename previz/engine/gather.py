@@ -17,12 +17,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz import __version__
 from previz.engine import hidden
 from previz.engine.render import luminance_weights, pass_seed
-from previz.frames import Probes
 from previz.frames.batches import BATCHES, Batches, spread_of
-from previz.physics.bands import band_edges
 from previz.physics.light import lamps_band_xyz
 from previz.stage.records import Stage
 
@@ -145,7 +142,7 @@ def fewest_paths(least: int, precision) -> np.ndarray:
 
 
 class Gather:
-    """Meters of one stage: call `run`, then take `batches` or `probes`.
+    """Meters of one stage: call `run`, then take `batches`.
 
     Parameters
     ----------
@@ -335,9 +332,3 @@ class Gather:
         missing = float(np.median(np.where(by_error > 0, by_error, by_count)))
         most = min(MOST_SAMPLES, max(SAMPLES, ROUND_PATHS // (which.size * THREADS)))
         return int(np.clip(np.ceil(missing), SAMPLES, most))
-
-    def probes(self, transport_hash: str = "") -> Probes:
-        """Return what has been gathered so far."""
-        bands = self.buffers.bands
-        return self.batches.probes(luminance_weights(bands), np.asarray(band_edges(bands)),
-                                   transport_hash, __version__)

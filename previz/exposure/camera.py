@@ -1,4 +1,4 @@
-"""The camera: from the scene's XYZ to exposed, white-balanced, scene-linear ACEScg.
+"""The camera: from the scene's XYZ to exposed, white-balanced, scene-linear ACEScg; its stops.
 
 The camera is ideal: it sees with the standard observer, is linear, and has no limit to what it
 holds. Exposure is physics' `signal_per_luminance`; 0.18 is an 18 % card in light that meters at
@@ -13,13 +13,21 @@ the other in between (CIE 1960 u, v). Tint moves the white square to the black-b
 from __future__ import annotations
 
 from dataclasses import fields
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from previz.physics.chromatic_adaptation import ACES_XY, acescg_from_xyz, adaptation_matrix
 from previz.physics.colourtemp import planckian_xy, uv_from_xy, xy_from_cct_duv, xy_from_uv
 from previz.physics.daylight import daylight_xy
-from previz.physics.exposure import CameraSettings, signal_per_luminance
+from previz.physics.exposure import (
+    INCIDENT_CONSTANT,
+    CameraSettings,
+    density_transmission,
+    signal_per_luminance,
+)
+from previz.physics.meter import illuminance_for_stop, incident_f_number
 
 LAST_BLACK_BODY_K = 4000.0
 """Up to here a balance means a black body. [K]"""
@@ -28,7 +36,7 @@ FIRST_DAYLIGHT_K = 5000.0
 """From here a balance means CIE daylight. [K]"""
 
 
-def balance_white_xy(white_balance, tint=0.0):
+def balance_white_xy(white_balance: float, tint: float = 0.0) -> np.ndarray:
     """Return the chromaticity that a camera set to this balance takes for white.
 
     Parameters
@@ -62,7 +70,7 @@ def balance_white_xy(white_balance, tint=0.0):
     return xy_from_uv(uv)
 
 
-def balanced_acescg_from_xyz(white_balance, tint=0.0):
+def balanced_acescg_from_xyz(white_balance: float, tint: float = 0.0) -> np.ndarray:
     """Return the matrix from the scene's XYZ to ACEScg with the balance's white made white.
 
     Parameters
@@ -85,7 +93,7 @@ def balanced_acescg_from_xyz(white_balance, tint=0.0):
     return acescg_from_xyz() @ adaptation_matrix(white, ACES_XY)
 
 
-def expose(xyz, settings):
+def expose(xyz: ArrayLike, settings: CameraSettings) -> np.ndarray:
     """Return the picture as the camera holds it.
 
     RGB = signal_per_luminance · M · XYZ with M from `balanced_acescg_from_xyz`.
@@ -108,7 +116,7 @@ def expose(xyz, settings):
     return (scaled @ values.reshape(3, -1)).reshape(values.shape)
 
 
-def signal_luminance(xyz, settings):
+def signal_luminance(xyz: ArrayLike, settings: CameraSettings) -> np.ndarray:
     """Return the luminance signal: what the exposure map and the spot meter go by.
 
     It is taken before white balance, as a spot meter takes it, so a colour that the balance
@@ -129,6 +137,53 @@ def signal_luminance(xyz, settings):
     return np.asarray(xyz)[1] * signal_per_luminance(settings)
 
 
-def settings_of(camera) -> CameraSettings:
+def working_illuminance(settings: CameraSettings, constant: float = INCIDENT_CONSTANT) -> float:
+    """Return the light that meters at the stop that is set: E = C T² / (t S tau).
+
+    Parameters
+    ----------
+    settings : CameraSettings
+        The camera.
+    constant : float
+        C of the incident meter. [lx s]
+
+    Returns
+    -------
+    float
+        [lx]
+
+    Source
+    ------
+    ISO 2720:1974, incident-light equation.
+    """
+    passed = settings.iso * density_transmission(settings.nd_density)
+    return float(illuminance_for_stop(
+        settings.stop, exposure_index=passed, shutter=settings.shutter_s, constant=constant))
+
+
+def stop_of(illuminance: ArrayLike, settings: CameraSettings,
+            constant: float = INCIDENT_CONSTANT) -> np.ndarray:
+    """Return the T-stop an incident meter shows for this camera: T = sqrt(E t S tau / C).
+
+    Parameters
+    ----------
+    illuminance : float array, shape (...)
+        [lx]
+    settings : CameraSettings
+        ISO, shutter and neutral filters; its own stop plays no part.
+    constant : float
+        C. [lx s]
+
+    Returns
+    -------
+    float array, shape (...)
+        T. [1]
+    """
+    passed = settings.iso * density_transmission(settings.nd_density)
+    return incident_f_number(
+        illuminance, exposure_index=passed, shutter=settings.shutter_s, constant=constant)
+
+
+def settings_of(camera: Any) -> CameraSettings:
     """Return how a stage's camera is set."""
     return CameraSettings(**{f.name: getattr(camera, f.name) for f in fields(CameraSettings)})

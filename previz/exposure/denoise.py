@@ -1,4 +1,4 @@
-"""Cleaning the noise of one mixed picture, for looking at.
+"""Cleaning the noise of one mixed picture, for the eye.
 
 Never for measuring: a denoiser moves light about. Meters are probes of the engine, and spot
 readings use the picture as it was rendered.
@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from importlib import import_module
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.frames.records import Frames
 
 QUALITIES = ("fast", "balanced", "high")
 
@@ -38,7 +41,7 @@ class Cleaned:
     note: str
 
 
-def denoise(picture, frames, *, quality="high"):
+def denoise(picture: ArrayLike, frames: Frames, *, quality: str = "high") -> Cleaned:
     """Denoise a picture with the albedo and the normals of its frames.
 
     Negative parts (colours outside ACEScg) come back as 0.
@@ -88,5 +91,5 @@ def denoise(picture, frames, *, quality="high"):
     return Cleaned(np.ascontiguousarray(np.moveaxis(np.asarray(clean), -1, 0)), True, "")
 
 
-def _packed(planes):
+def _packed(planes: np.ndarray) -> np.ndarray:
     return np.ascontiguousarray(np.moveaxis(planes, 0, -1), dtype=np.float32)

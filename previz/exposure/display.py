@@ -6,6 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 import PyOpenColorIO
+from numpy.typing import ArrayLike
 
 CONFIG = "cg-config-v4.0.0_aces-v2.0_ocio-v2.5"
 """Built-in colour configuration. The full name is kept so that an update of the library does not
@@ -18,13 +19,13 @@ VIEW = "ACES 2.0 - SDR 100 nits (Rec.709)"
 
 
 @lru_cache(maxsize=1)
-def _processor():
+def _processor() -> PyOpenColorIO.CPUProcessor:
     config = PyOpenColorIO.Config.CreateFromBuiltinConfig(CONFIG)
     transform = PyOpenColorIO.DisplayViewTransform(src=SOURCE, display=DISPLAY, view=VIEW)
     return config.getProcessor(transform).getDefaultCPUProcessor()
 
 
-def show(acescg):
+def show(acescg: ArrayLike) -> np.ndarray:
     """Return the picture as a screen shows it.
 
     Parameters
@@ -48,7 +49,7 @@ def show(acescg):
     return np.clip(packed, 0.0, 1.0)
 
 
-def show_8bit(acescg):
+def show_8bit(acescg: ArrayLike) -> np.ndarray:
     """Return the picture as 8-bit sRGB.
 
     Parameters

@@ -1,7 +1,7 @@
-"""A face as a set tells it: lit side, shadow side and their ratio, from one meter at each cheek.
+"""A face as a set has it: lit side, shadow side and their ratio, from one meter at each cheek.
 
 Every command, sheet, file and page takes these numbers from here. Two ratios are in print and
-either is called 'the ratio' by some, so both are told and named: the lit side against the shadow
+either is called 'the ratio' by some, so both are given and named: the lit side against the shadow
 side, as metered; and the key alone against the fill, where the key alone is what the lit side has
 over the shadow side (the fill is taken to reach both sides alike).
 
@@ -10,6 +10,7 @@ Source: two versions of an encyclopaedia's article on the lighting ratio.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,7 +28,7 @@ CHEEKS = ("left", "right")
 """Sides of a face, the figure's own."""
 
 
-def over(high, low) -> float:
+def over(high: float, low: float) -> float:
     """Return a ratio, inf over nothing and nan for nothing over nothing. [1]"""
     with np.errstate(divide="ignore", invalid="ignore"):
         return float(np.float64(high) / np.float64(low))
@@ -145,10 +146,11 @@ def face_light(figure: str, left: Mixed, right: Mixed) -> FaceLight:
 
 def cheeks_of(figure: str) -> tuple[str, str]:
     """Return the names of the flat meters at a figure's left and right cheek."""
-    return tuple(f"{figure}: {side} cheek" for side in CHEEKS)
+    left, right = CHEEKS
+    return f"{figure}: {left} cheek", f"{figure}: {right} cheek"
 
 
-def faces_in(mixed) -> tuple[FaceLight, ...]:
+def faces_in(mixed: Mapping[str, Mixed]) -> tuple[FaceLight, ...]:
     """Return every face that has meters at both of its cheeks.
 
     Parameters
@@ -201,7 +203,8 @@ class KeyLamps:
                 ("(key lamps + others) : others", self.all_to_others))
 
 
-def key_lamps(figure: str, left: Mixed, right: Mixed, lamps=()) -> KeyLamps | None:
+def key_lamps(figure: str, left: Mixed, right: Mixed,
+              lamps: Iterable[str] = ()) -> KeyLamps | None:
     """Return what the key's lamps and all others give at the cheek that has more of the key.
 
     Parameters

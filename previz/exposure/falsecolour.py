@@ -10,24 +10,27 @@ No open standard defines such bands; these follow the stop scale that the set wo
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from previz.exposure.palette import ramp
 from previz.physics.exposure import MID_GREY
 from previz.physics.transfer import bt709_signal
 
 DEFAULT_CLIP = float(np.log2(1.0 / MID_GREY))
-"""Where highlights clip unless a camera's headroom is given: +2.474 stops, the signal 1.0 that
-a perfect white card gives and that BT.709 codes as 100 %. [stops]"""
+"""Where highlights clip: +2.474 stops, the signal 1.0 that a perfect white card gives and that
+BT.709 codes as 100 %. [stops]"""
 
 DEFAULT_CRUSH = -5.5
-"""Under this the map says crushed: what rounds to -6 or less. Common practice, no source.
+"""Under this the map says crushed. Common practice, no source.
 [stops]"""
 
-_SLIVER = 0.25
-"""A last band narrower than this is joined to its neighbour. [stops]"""
+BELOW, ABOVE = 5, 2
+"""Whole stops between crush and mid grey, and between mid grey and clip, that have a band."""
 
 
 @dataclass(frozen=True)
@@ -52,11 +55,11 @@ class Band:
     low: float
     high: float
     centre: float
-    colour: tuple[int, int, int]
+    colour: tuple[int, ...]
     mark: str = ""
 
 
-def bt709_percent(signal):
+def bt709_percent(signal: ArrayLike) -> np.ndarray:
     """Return the BT.709 video level of a scene-linear signal.
 
     Held at 100 % above L = 1.
@@ -74,49 +77,23 @@ def bt709_percent(signal):
     return 100.0 * bt709_signal(np.clip(signal, 0.0, 1.0))
 
 
-def stop_bands(clip_at=DEFAULT_CLIP, crush_at=DEFAULT_CRUSH):
-    """Return the bands of a map, dark to light.
-
-    Parameters
-    ----------
-    clip_at : float
-        Where highlights clip: BT.709 white, or the headroom of a camera. [stops over 18 % grey]
-    crush_at : float
-        Where shadows are called crushed. [stops, negative]
-
-    Returns
-    -------
-    tuple of Band
-        Contiguous, from -inf to inf.
-
-    Raises
-    ------
-    ValueError
-        Clip is under +1 stop, crush over -1 stop, or there are too many bands to tell apart.
-    """
-    if not (np.isfinite(clip_at) and clip_at >= 1):
-        raise ValueError(f"clip_at must be +1 stop or more, got {clip_at!r}")
-    if not (np.isfinite(crush_at) and crush_at <= -1):
-        raise ValueError(f"crush_at must be -1 stop or less, got {crush_at!r}")
-    # The outermost whole stop whose band keeps more than a sliver inside the limits.
-    above = max(1, int(np.ceil(clip_at - _SLIVER + 0.5)) - 1)
-    below = max(1, int(np.ceil(-crush_at - _SLIVER + 0.5)) - 1)
-    codes, _ = ramp(below, above)
-    edges = [-np.inf, crush_at]
-    edges += [whole + 0.5 for whole in range(-below, above)]
-    edges += [clip_at, np.inf]
-    centres = [crush_at, *range(-below, above + 1), clip_at]
-    labels = ["crushed", *map(stop_label, centres[1:-1]), "clipped"]
-    marks = ["dots", *[""] * (below + above + 1), "lines"]
+@cache
+def stop_bands() -> tuple[Band, ...]:
+    """Return the bands of the map, dark to light: contiguous, from -inf to inf."""
+    wholes = range(-BELOW, ABOVE + 1)
+    edges = (-np.inf, DEFAULT_CRUSH, *(whole + 0.5 for whole in wholes[:-1]), DEFAULT_CLIP, np.inf)
+    centres = (DEFAULT_CRUSH, *wholes, DEFAULT_CLIP)
+    labels = ("crushed", *map(stop_label, wholes), "clipped")
+    marks = ("dots", *[""] * len(wholes), "lines")
     return tuple(
         Band(label, float(low), float(high), float(at), tuple(int(part) for part in code), mark)
         for label, low, high, at, code, mark in zip(
-            labels, edges[:-1], edges[1:], centres, codes, marks, strict=True
+            labels, edges[:-1], edges[1:], centres, ramp(BELOW, ABOVE), marks, strict=True
         )
     )
 
 
-def stop_label(stops, digits=0):
+def stop_label(stops: float, digits: int = 0) -> str:
     """Return stops as they are written: '+1', '0', '−2.5'.
 
     Parameters
@@ -136,7 +113,7 @@ def stop_label(stops, digits=0):
     return ("+" if stops > 0 else "\N{MINUS SIGN}") + text
 
 
-def band_index(signal, bands):
+def band_index(signal: ArrayLike, bands: Sequence[Band]) -> np.ndarray:
     """Return which band each pixel lies in.
 
     Parameters
@@ -163,7 +140,7 @@ def band_index(signal, bands):
     return np.searchsorted(edges, values, side="right").astype(np.uint8)
 
 
-def shares(index, bands):
+def shares(index: np.ndarray, bands: Sequence[Band]) -> np.ndarray:
     """Return how much of the frame each band takes.
 
     Parameters
@@ -181,7 +158,7 @@ def shares(index, bands):
     return np.bincount(index.ravel(), minlength=len(bands)) / index.size
 
 
-def paint(index, bands, *, pitch=None):
+def paint(index: np.ndarray, bands: Sequence[Band], *, pitch: int | None = None) -> np.ndarray:
     """Return the map as a picture.
 
     Parameters
@@ -208,13 +185,13 @@ def paint(index, bands, *, pitch=None):
     return picture
 
 
-def _ink(colour):
+def _ink(colour: tuple[int, ...]) -> tuple[int, int, int]:
     """Return a grey that stands out from a band's own colour without shouting."""
     dark = sum(colour) < 3 * 128
     return (150, 150, 150) if dark else (112, 112, 112)
 
 
-def _pattern(shape, mark, pitch):
+def _pattern(shape: tuple[int, ...], mark: str, pitch: int) -> np.ndarray:
     row, column = np.ogrid[: shape[0], : shape[1]]
     width = max(1, round(pitch / 7))
     if mark == "lines":

@@ -1,4 +1,4 @@
-"""A grade for looking at: ASC CDL and look-up tables, through OpenColorIO.
+"""A grade for viewing: ASC CDL and look-up tables, through OpenColorIO.
 
 Grades are for pictures and never for readings. A CDL works on the picture as a colourist has it,
 in ACEScct by default, before the output transform; a look-up table on the picture as shown.
@@ -6,22 +6,24 @@ in ACEScct by default, before the output transform; a look-up table on the pictu
 
 from __future__ import annotations
 
+import os
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import PyOpenColorIO
+from numpy.typing import ArrayLike
 
 from previz.exposure.display import CONFIG, DISPLAY, SOURCE, VIEW
 
 WORKING = {"acescct": "ACEScct", "linear": "ACEScg"}
 """Where a CDL may work: its name here, and in the colour configuration."""
 
-TABLE_ENDINGS = (".cube", ".3dl", ".spi1d", ".spi3d", ".csp", ".clf", ".ctf", ".icc", ".lut")
-"""Look-up tables that the library reads."""
-
 CDL_ENDINGS = (".cdl", ".cc", ".ccc")
 """Files of the ASC CDL."""
+
+TABLE_ADVICE = "Give a look-up table: a .clf or a .cube file."
 
 
 @dataclass(frozen=True)
@@ -52,7 +54,7 @@ class Cdl:
     power: tuple[float, float, float] = (1.0, 1.0, 1.0)
     saturation: float = 1.0
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         values = (*self.slope, *self.offset, *self.power, self.saturation)
         if not np.all(np.isfinite(values)):
             raise ValueError(f"a CDL has plain numbers only, got {values}")
@@ -65,7 +67,7 @@ class Cdl:
         """True where it changes nothing."""
         return self == Cdl()
 
-    def transform(self):
+    def transform(self) -> PyOpenColorIO.CDLTransform:
         """Return it as the library's own."""
         return PyOpenColorIO.CDLTransform(
             slope=list(self.slope), offset=list(self.offset), power=list(self.power),
@@ -86,7 +88,7 @@ class GradeError(Exception):
         self.message, self.advice = message, advice
 
 
-def read_cdl(path, name: str = "") -> Cdl:
+def read_cdl(path: str | os.PathLike[str], name: str = "") -> Cdl:
     """Return the decision of a .cdl, .cc or .ccc file.
 
     Parameters
@@ -115,28 +117,6 @@ def read_cdl(path, name: str = "") -> Cdl:
                float(found.getSat()))
 
 
-def apply_cdl(rgb, cdl: Cdl):
-    """Return colours after a decision, in whatever space they are.
-
-    Parameters
-    ----------
-    rgb : float array, shape (..., 3)
-        [1]
-    cdl : Cdl
-        The decision.
-
-    Returns
-    -------
-    float32 array, shape (..., 3)
-    """
-    values = np.array(rgb, dtype=np.float32)
-    config = PyOpenColorIO.Config.CreateRaw()
-    processor = config.getProcessor(cdl.transform()).getDefaultCPUProcessor()
-    flat = np.ascontiguousarray(values.reshape(-1, 1, 3))
-    processor.applyRGB(flat)
-    return flat.reshape(values.shape)
-
-
 class Grade:
     """A grade, ready to be put on pictures.
 
@@ -155,7 +135,8 @@ class Grade:
         The table cannot be used.
     """
 
-    def __init__(self, cdl: Cdl | None = None, working: str = "acescct", table=None):
+    def __init__(self, cdl: Cdl | None = None, working: str = "acescct",
+                 table: str | os.PathLike[str] | None = None):
         cdl = cdl or Cdl()
         self.cdl, self.working, self.table = cdl, working, table
         group = PyOpenColorIO.GroupTransform()
@@ -172,10 +153,13 @@ class Grade:
         try:
             self._processor = config.getProcessor(group).getDefaultCPUProcessor()
         except PyOpenColorIO.Exception as error:
-            raise GradeError(f"{table} cannot be used as a look-up table: {error}.",
-                             "Export it again, as .cube for one.") from error
+            # The library's own text names products; only the line it stopped at is of use.
+            line = re.search(r"[Aa]t line \(?(\d+)", str(error))
+            where = f": line {line[1]} of it cannot be read" if line else ""
+            raise GradeError(f"{table} cannot be used as a look-up table{where}.",
+                             "Export it again, as .clf or .cube.") from error
 
-    def show(self, acescg) -> np.ndarray:
+    def show(self, acescg: ArrayLike) -> np.ndarray:
         """Return a graded picture as a screen shows it.
 
         Parameters
@@ -193,17 +177,16 @@ class Grade:
         return np.round(np.clip(packed, 0, 1) * 255).astype(np.uint8)
 
 
-def _table_transform(path: Path):
+def _table_transform(path: Path) -> PyOpenColorIO.FileTransform:
     if not path.is_file():
-        raise GradeError(f"There is no file {path}.", "Give a look-up table, such as a .cube file.")
-    if path.suffix.lower() not in TABLE_ENDINGS:
-        raise GradeError(f"{path} is no look-up table that is read here.",
-                         f"Give one of {', '.join(TABLE_ENDINGS)}.")
+        raise GradeError(f"There is no file {path}.", TABLE_ADVICE)
+    if path.suffix.lower() in CDL_ENDINGS:
+        raise GradeError(f"{path} is no look-up table but a colour decision.", TABLE_ADVICE)
     return PyOpenColorIO.FileTransform(src=str(path.resolve()),
                                        interpolation=PyOpenColorIO.INTERP_TETRAHEDRAL)
 
 
-def cropped(picture, aspect: float) -> np.ndarray:
+def cropped(picture: np.ndarray, aspect: float) -> np.ndarray:
     """Return the largest middle part of a picture with an aspect.
 
     Parameters

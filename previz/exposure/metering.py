@@ -7,27 +7,35 @@ of one lamp's part of it or of a ratio comes from the same numbers as the readin
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.exposure.camera import stop_of, working_illuminance
 from previz.exposure.falsecolour import bt709_percent
-from previz.exposure.readings import stop_of, stops_from_working
+from previz.frames.batches import Batches
 from previz.frames.records import Short
 from previz.physics.exposure import (
     DOME_CONSTANT,
     INCIDENT_CONSTANT,
+    CameraSettings,
     signal_per_luminance,
     stops_from_grey,
 )
-from previz.physics.light import lamps_band_errors, lamps_band_xyz
+from previz.physics.light import LampLight, lamps_band_errors, lamps_band_xyz
 from previz.physics.meter import (
     LUX_PER_FOOTCANDLE,
     NITS_PER_FOOTLAMBERT,
     ev_from_illuminance,
     ev_from_luminance,
 )
+
+if TYPE_CHECKING:
+    from previz.exposure.faces import FaceLight, KeyLamps
+    from previz.exposure.metering_colour import ColourReport
 
 
 class Measured(NamedTuple):
@@ -52,7 +60,7 @@ class Measured(NamedTuple):
         return float(np.sqrt(max(self.error**2 - self.bands**2, 0.0)))
 
 
-def measured(samples, bands: float = 0.0) -> Measured:
+def measured(samples: ArrayLike, bands: float = 0.0) -> Measured:
     """Return the mean of independent batches and its error.
 
     error² = (standard error of the mean)² + (what bands may be off)².
@@ -69,7 +77,7 @@ def measured(samples, bands: float = 0.0) -> Measured:
     return Measured(float(values.mean()), float(np.hypot(noise, bands)), float(bands))
 
 
-def jackknife(of, samples) -> Measured:
+def jackknife(of: Callable[[np.ndarray], float], samples: ArrayLike) -> Measured:
     """Return a number worked out from the mean of batches, and its standard error.
 
     error² = (n - 1) / n · sum of (each - mean of each)², each leaving one batch out.
@@ -93,7 +101,8 @@ def jackknife(of, samples) -> Measured:
     return Measured(float(of(total / count)), float(np.sqrt(spread)))
 
 
-def from_working(light: Measured, settings, constant=INCIDENT_CONSTANT) -> Measured:
+def from_working(light: Measured, settings: CameraSettings,
+                 constant: float = INCIDENT_CONSTANT) -> Measured:
     """Return how far a light lies over (+) or under (-) the stop that a camera is set to.
 
     Parameters
@@ -112,8 +121,9 @@ def from_working(light: Measured, settings, constant=INCIDENT_CONSTANT) -> Measu
     """
     lux = max(light.value, 0.0)
     per_stop = lux * np.log(2) if lux > 0 else np.inf
-    return Measured(float(stops_from_working(lux, settings, constant)),
-                    float(light.error / per_stop), float(light.bands / per_stop))
+    with np.errstate(divide="ignore"):
+        stops = np.log2(np.float64(lux) / working_illuminance(settings, constant))
+    return Measured(float(stops), float(light.error / per_stop), float(light.bands / per_stop))
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,7 +137,7 @@ class Mixed:
     xyz : float array, shape (batch, lamp, 2, 3)
         X, Y, Z of each lamp, [direct, bounced]. [lx, or cd/m² of a spot meter]
     bands : float array, shape (lamp, 2), or None
-        How far bands may leave the Y of each off; None where nobody asked. [as xyz]
+        How far bands may leave the Y of each off; None where it was not worked out. [as xyz]
     """
 
     name: str
@@ -135,7 +145,7 @@ class Mixed:
     xyz: np.ndarray
     bands: np.ndarray | None = None
 
-    def light(self, lamps=None, part=slice(None)) -> Measured:
+    def light(self, lamps: Collection[str] | None = None, part: int | slice = slice(None)) -> Measured:
         """Return the light of some lamps or all, all of it or one part.
 
         Parameters
@@ -153,14 +163,15 @@ class Mixed:
         light = self.batch_light(lamps, part)
         return measured(light, self.band_error(lamps, part))
 
-    def band_error(self, lamps=None, part=slice(None)) -> float:
-        """Return how far bands may leave what `light` returns off; lamps' errors go one way."""
+    def band_error(self, lamps: Collection[str] | None = None, part: int | slice = slice(None)) -> float:
+        """Return how far bands may leave what `light` returns off; lamps' errors add."""
         if self.bands is None:
             return 0.0
         rows = [i for i, name in enumerate(self.lamps) if lamps is None or name in lamps]
         return float(self.bands[rows][:, part].sum())
 
-    def batch_light(self, lamps=None, part=slice(None)) -> np.ndarray:
+    def batch_light(self, lamps: Collection[str] | None = None,
+                    part: int | slice = slice(None)) -> np.ndarray:
         """Return what `light` does, batch by batch. Shape (batch,)"""
         unknown = [name for name in lamps or () if name not in self.lamps]
         if unknown:
@@ -217,7 +228,8 @@ class LampPart:
     share: float
 
 
-def mix(batches, lamps, colours=None) -> dict[str, Mixed]:
+def mix(batches: Batches, lamps: Sequence[LampLight],
+        colours: np.ndarray | None = None) -> dict[str, Mixed]:
     """Return every meter under the lamps as they are set.
 
     Parameters
@@ -241,7 +253,7 @@ def mix(batches, lamps, colours=None) -> dict[str, Mixed]:
     means = batches.means
     weights = lamps_band_xyz([by_name[name] for name in batches.lights], means.shape[-1])
     xyz = np.einsum("mklpb,lbc->mklpc", means, weights)
-    bands = [None] * len(batches.names)
+    bands: list[np.ndarray | None] = [None] * len(batches.names)
     if colours is not None:
         lights = [by_name[name] for name in batches.lights]
         bands = [lamps_band_errors(arriving, lights, colours) for arriving in means.mean(axis=1)]
@@ -260,7 +272,7 @@ class CameraNote:
     """
 
     name: str
-    settings: object
+    settings: CameraSettings
 
 
 @dataclass(frozen=True)
@@ -293,7 +305,7 @@ class Receptor:
     constant: float = INCIDENT_CONSTANT
 
 
-def receptor(mixed: Mixed, cameras, dome: bool = False) -> Receptor:
+def receptor(mixed: Mixed, cameras: Sequence[CameraNote], dome: bool = False) -> Receptor:
     """Return what one incident meter shows.
 
     Parameters
@@ -301,7 +313,7 @@ def receptor(mixed: Mixed, cameras, dome: bool = False) -> Receptor:
     mixed : Mixed
         In lx.
     cameras : sequence of CameraNote
-        Those that a stop is told for.
+        Those that a stop is worked out for.
     dome : bool
         Takes the constant C of a domed receptor.
     """
@@ -333,7 +345,7 @@ class Place:
     name: str
     flat: Receptor | None
     dome: Receptor | None
-    colour: object = None
+    colour: ColourReport | None = None
 
 
 @dataclass(frozen=True)
@@ -413,7 +425,7 @@ class Report:
         Of each face that is lit.
     spots : tuple of SpotReading
     precision : float
-        Relative standard error that was asked for. [1]
+        Relative standard error of the request. [1]
     short : tuple of frames.records.Short
         Meters that did not reach it.
     paths : (int, int)
@@ -426,8 +438,8 @@ class Report:
     option: str
     cameras: tuple[CameraNote, ...]
     places: tuple[Place, ...]
-    faces: tuple
-    key_lamps: tuple
+    faces: tuple[FaceLight, ...]
+    key_lamps: tuple[KeyLamps, ...]
     spots: tuple[SpotReading, ...]
     precision: float
     short: tuple[Short, ...]

@@ -4,16 +4,18 @@ The spectrum at a point is put together again from what the program knows of it:
 own spectrum at 5 nm through its gels, times how much of each wavelength band arrives. The arriving
 share is taken as constant within a band, so the spectrum has small steps where bands meet; its
 X, Y, Z are those of the reading to a few parts in a thousand, and exactly where no colour has
-been met on the way.
+been met by the light.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from previz.exposure.metering import Measured, Mixed, jackknife
+from previz.frames.batches import Batches
 from previz.physics.bands import BandSet
 from previz.physics.colour_report import (
     colour_fidelity,
@@ -22,6 +24,7 @@ from previz.physics.colour_report import (
 )
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
 from previz.physics.lamps import spectrum_of
+from previz.physics.light import LampLight
 from previz.physics.spectra import WAVELENGTHS_NM
 
 DAYLIGHT_FROM = 4000.0
@@ -68,7 +71,7 @@ class ColourReport:
     spectrum: np.ndarray
 
 
-def arriving_spectrum(batches, lamps, index: int) -> np.ndarray:
+def arriving_spectrum(batches: Batches, lamps: Sequence[LampLight], index: int) -> np.ndarray:
     """Return the spectrum of the light at a meter.
 
     E(lambda) = sum over lamps of output · level · S(lambda) · gel(lambda) · T(band of lambda).
@@ -118,7 +121,7 @@ def reference_light(cct: float) -> tuple[np.ndarray, str]:
 
 
 def tint_of(duv: float) -> str:
-    """Return what a distance from the Planckian locus looks like.
+    """Return the tint that a distance from the Planckian locus gives.
 
     Parameters
     ----------
@@ -130,7 +133,8 @@ def tint_of(duv: float) -> str:
     return "green" if duv > 0 else "magenta"
 
 
-def colour_report(mixed: Mixed, spectrum, reference=None) -> ColourReport | None:
+def colour_report(mixed: Mixed, spectrum: np.ndarray,
+                  reference: float | None = None) -> ColourReport | None:
     """Return the colour of the light at a meter.
 
     Parameters

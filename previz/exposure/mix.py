@@ -6,16 +6,19 @@ picture at any balance is one pass over the slices and no ray is traced again.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from previz.physics.light import lamp_band_xyz
+from previz.frames.records import Frames
+from previz.physics.light import LampLight, lamp_band_xyz
 
 _COLUMNS = 8192
 """Pixels mixed at once: the result stays in cache, and the product is small enough to run on one
 core, as waking the others for it takes longer than it saves where they have work already."""
 
 
-def lamps_in_order(frames, lamps):
+def lamps_in_order(frames: Frames, lamps: Sequence[LampLight]) -> list[LampLight]:
     """Return the lamps in the order of the slices.
 
     Parameters
@@ -47,7 +50,7 @@ def lamps_in_order(frames, lamps):
     return [by_name[name] for name in frames.lights]
 
 
-def mix_xyz(frames, lamps):
+def mix_xyz(frames: Frames, lamps: Sequence[LampLight]) -> np.ndarray:
     """Return the scene's luminance and colour under the lamps as they are set.
 
     XYZ = sum over lamps and bands of slices · lamp_band_xyz. Lamps that give nothing are not read.
@@ -78,7 +81,7 @@ def mix_xyz(frames, lamps):
     return total.reshape(3, rows, columns)
 
 
-def lamp_xyz(frames, lamp):
+def lamp_xyz(frames: Frames, lamp: LampLight) -> np.ndarray:
     """Return the part of the picture that one lamp makes.
 
     Parameters
@@ -108,38 +111,10 @@ def lamp_xyz(frames, lamp):
     return part.reshape(3, rows, columns)
 
 
-def _add(total, lamp_slice, weights):
+def _add(total: np.ndarray, lamp_slice: np.ndarray, weights: np.ndarray) -> None:
     """Add one lamp's slice to flat XYZ, block by block so that each number is fetched once."""
     flat = lamp_slice.reshape(lamp_slice.shape[0], -1)
     xyz_from_bands = np.ascontiguousarray(weights.T, dtype=np.float32)
     for start in range(0, flat.shape[1], _COLUMNS):
         block = slice(start, start + _COLUMNS)
         total[:, block] += xyz_from_bands @ flat[:, block]
-
-
-def luminance_stderr(frames, lamps):
-    """Return how far noise may have moved the luminance of each pixel.
-
-    stderr² = sum over lamps of (sum over bands of the Y weights)² · variance. The variance of the
-    frames is that of equal-energy light, so this is exact for a lamp of that colour and close for
-    the others; lamps are taken as independent, as each is sampled by its own share of the paths.
-
-    Parameters
-    ----------
-    frames : Frames
-        With their variance.
-    lamps : sequence of LampLight
-        One for each light of the frames.
-
-    Returns
-    -------
-    float32 array, shape (row, column)
-        Standard error of the luminance. [cd/m²]
-    """
-    bands = frames.slices.shape[1]
-    total = np.zeros(frames.variance.shape[1:], dtype=np.float64)
-    for number, lamp in enumerate(lamps_in_order(frames, lamps)):
-        gain = lamp_band_xyz(lamp, bands)[:, 1].sum()
-        if gain:
-            total += gain**2 * frames.variance[number]
-    return np.sqrt(total).astype(np.float32)

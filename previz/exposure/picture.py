@@ -1,11 +1,12 @@
-"""From frames to what a person looks at: one denoised linear picture, the still, the signal.
+"""From frames to a picture: one frame mixed once, as rendered for readings, denoised for the eye.
 
-The mix is denoised once, while it is still linear; still and map are both made of that. Readings
-are not: a meter is a probe of the engine with its own samples.
+The mix is denoised while it is still linear; still and map are both made of that. Readings are not:
+a meter is a probe of the engine with its own samples.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,8 +14,11 @@ import numpy as np
 from previz.exposure.camera import balanced_acescg_from_xyz, expose
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
-from previz.exposure.falsecolour import stop_bands
+from previz.exposure.falsecolour import Band, stop_bands
 from previz.exposure.mix import mix_xyz
+from previz.frames.records import Frames
+from previz.physics.exposure import CameraSettings, signal_per_luminance
+from previz.physics.light import LampLight
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,41 +27,63 @@ class Developed:
 
     Parameters
     ----------
+    settings : CameraSettings
+        How the camera is set.
+    xyz : float array, shape (3, row, column)
+        Scene as rendered, X, Y, Z. [cd/m²]
     linear : float array, shape (3, row, column)
-        Scene-linear ACEScg, exposed and balanced, denoised; 0.18 is mid grey.
-    still : uint8 array, shape (row, column, 3)
-        sRGB.
+        Scene-linear ACEScg, exposed, balanced and denoised; 0.18 is mid grey. [1]
     signal : float array, shape (row, column)
         Exposed luminance before balance and view, from the denoised picture. [1]
-    bands : tuple of Band
-        Of the exposure map.
+    still : uint8 array, shape (row, column, 3)
+        sRGB.
     note : str
         Why the picture was not denoised; '' if it was.
     """
 
+    settings: CameraSettings
+    xyz: np.ndarray
     linear: np.ndarray
-    still: np.ndarray
     signal: np.ndarray
-    bands: tuple
+    still: np.ndarray
     note: str
 
+    @property
+    def raw(self) -> np.ndarray:
+        """Luminance as rendered. [cd/m²]"""
+        return self.xyz[1]
 
-def develop(frames, lamps, settings) -> Developed:
+    @property
+    def clean(self) -> np.ndarray:
+        """Luminance of the denoised picture. [cd/m²]"""
+        return self.signal / signal_per_luminance(self.settings)
+
+    @property
+    def bands(self) -> tuple[Band, ...]:
+        """Bands of the exposure map."""
+        return stop_bands()
+
+
+def develop(frames: Frames, lamps: Sequence[LampLight], settings: CameraSettings,
+            quality: str = "high") -> Developed:
     """Mix, expose, denoise and display one frame.
 
     Parameters
     ----------
     frames : Frames
+        One camera's transport.
     lamps : sequence of LampLight
+        As they are set.
     settings : CameraSettings
+        How the camera is set.
+    quality : str
+        Of the denoiser: 'fast', 'balanced' or 'high'.
     """
-    exposed = expose(mix_xyz(frames, lamps), settings)
-    cleaned = denoise(exposed, frames)
+    xyz = mix_xyz(frames, lamps)
+    cleaned = denoise(expose(xyz, settings), frames, quality=quality)
+    # The matrix carries no exposure: `expose` has put it into the picture already.
     xyz_from_balanced = np.linalg.inv(
         balanced_acescg_from_xyz(settings.white_balance, settings.tint))
     signal = np.einsum("c,crk->rk", xyz_from_balanced[1], cleaned.picture)
-    # The matrices carry no exposure: `expose` has put it into the picture already.
-    return Developed(cleaned.picture, show_8bit(cleaned.picture), np.maximum(signal, 0),
-                     stop_bands(), "" if cleaned.applied else cleaned.note)
-
-
+    return Developed(settings, xyz, cleaned.picture, np.maximum(signal, 0),
+                     show_8bit(cleaned.picture), "" if cleaned.applied else cleaned.note)

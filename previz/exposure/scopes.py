@@ -1,7 +1,7 @@
 """Scopes: where the levels and colours of a picture lie, counted pixel by pixel.
 
 The scene in stops from 18 % grey; the picture as a screen shows it in percent of full code; the
-colours of both in the CIE 1976 u', v' diagram, where equal steps look about alike.
+colours of both in the CIE 1976 u', v' diagram, where equal steps appear about alike.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from previz.exposure.camera import balanced_acescg_from_xyz
 from previz.physics.chromatic_adaptation import (
@@ -18,9 +19,12 @@ from previz.physics.chromatic_adaptation import (
 )
 from previz.physics.colourtemp import planckian_xy
 from previz.physics.daylight import daylight_xy
-from previz.physics.exposure import stops_from_grey
+from previz.physics.exposure import CameraSettings, stops_from_grey
 from previz.physics.spectra import observer
 from previz.physics.uplift import linear_from_srgb
+
+Reach = tuple[float, float]
+"""Lowest and highest value of a scale."""
 
 STOPS = (-8.0, 8.0)
 """Reach of the scale in stops. [stops]"""
@@ -32,13 +36,13 @@ UV_ACROSS, UV_UP = (0.05, 0.50), (0.13, 0.60)
 """Part of the u', v' diagram that is shown: all of the BT.709 triangle. [1]"""
 
 DARKEST_COLOUR = 0.01
-"""What is darker than this signal has no colour worth plotting. [1]"""
+"""What is darker than this signal has no colour to plot. [1]"""
 
 LOCUS_K = (2000, 2700, 3200, 4300, 5600, 6500, 10000)
 """Colour temperatures that are marked. [K]"""
 
 
-def uv_from_xyz(xyz):
+def uv_from_xyz(xyz: ArrayLike) -> np.ndarray:
     """Return CIE 1976 u', v': 4X / (X + 15Y + 3Z), 9Y / (X + 15Y + 3Z).
 
     Parameters
@@ -61,7 +65,7 @@ def uv_from_xyz(xyz):
     return np.stack([4 * x / below, 9 * y / below])
 
 
-def uv_from_chromaticity(xy):
+def uv_from_chromaticity(xy: ArrayLike) -> np.ndarray:
     """Return u', v' of CIE 1931 x, y.
 
     Parameters
@@ -73,7 +77,7 @@ def uv_from_chromaticity(xy):
     return uv_from_xyz(np.array([x, y, 1 - x - y]))
 
 
-def scene_xyz(linear, settings):
+def scene_xyz(linear: ArrayLike, settings: CameraSettings) -> np.ndarray:
     """Return X, Y, Z of an exposed, balanced picture as it was before the balance.
 
     Parameters
@@ -92,12 +96,12 @@ def scene_xyz(linear, settings):
     return np.einsum("ij,jrc->irc", back, np.asarray(linear, float))
 
 
-def shown_percent(still):
+def shown_percent(still: ArrayLike) -> np.ndarray:
     """Return the code values of a still in percent of full. Shape (3, row, column) [%]"""
     return np.moveaxis(np.asarray(still, float), -1, 0) * (100 / 255)
 
 
-def shown_xyz(still):
+def shown_xyz(still: ArrayLike) -> np.ndarray:
     """Return X, Y, Z of a still on an sRGB screen. Shape (3, row, column) [1]
 
     Source
@@ -108,7 +112,7 @@ def shown_xyz(still):
     return np.einsum("ij,jrc->irc", xyz_from_rgb(REC709_XY, D65_XY), linear)
 
 
-def waveform(values, reach, levels: int, columns: int):
+def waveform(values: ArrayLike, reach: Reach, levels: int, columns: int) -> np.ndarray:
     """Return how many pixels of each column of a picture have each level.
 
     Parameters
@@ -138,13 +142,13 @@ def waveform(values, reach, levels: int, columns: int):
     return counts / np.maximum(counts.sum(axis=0), 1)
 
 
-def _level(values, reach, levels):
+def _level(values: np.ndarray, reach: Reach, levels: int) -> np.ndarray:
     share = (values - reach[0]) / (reach[1] - reach[0])
     share = np.where(np.isnan(share), 0.0, share)
     return (levels - 1) - np.clip(share * levels, 0, levels - 1).astype(int)
 
 
-def histogram(values, reach, levels: int):
+def histogram(values: ArrayLike, reach: Reach, levels: int) -> np.ndarray:
     """Return the share of a picture at each level, the highest first. Shape (levels,) [1]
 
     Parameters
@@ -161,12 +165,13 @@ def histogram(values, reach, levels: int):
     return counts / np.asarray(values).size
 
 
-def stops_of(signal):
+def stops_on_scale(signal: ArrayLike) -> np.ndarray:
     """Return a signal in stops from 18 % grey, black at the foot of the scale. [stops]"""
     return np.maximum(stops_from_grey(np.maximum(signal, 0)), STOPS[0])
 
 
-def chromaticities(xyz, size, across=UV_ACROSS, up=UV_UP):
+def chromaticities(xyz: ArrayLike, size: tuple[int, int], across: Reach = UV_ACROSS,
+                   up: Reach = UV_UP) -> np.ndarray:
     """Return how many pixels have each chromaticity.
 
     Parameters
@@ -190,12 +195,12 @@ def chromaticities(xyz, size, across=UV_ACROSS, up=UV_UP):
 
 
 @lru_cache(maxsize=1)
-def spectral_locus():
+def spectral_locus() -> np.ndarray:
     """Return u', v' of the spectrum's colours. Shape (2, 81) [1]"""
     return uv_from_xyz(np.asarray(observer()))
 
 
-def black_body_locus():
+def black_body_locus() -> tuple[np.ndarray, dict[int, np.ndarray]]:
     """Return u', v' of black bodies, and of those that are marked.
 
     Returns
@@ -210,13 +215,13 @@ def black_body_locus():
     return line, {k: uv_from_chromaticity(planckian_xy(k)) for k in LOCUS_K}
 
 
-def daylight_locus():
+def daylight_locus() -> np.ndarray:
     """Return u', v' of CIE daylight from 4000 K to 25 000 K. Shape (2, n) [1]"""
     kelvins = 1e6 / np.linspace(1e6 / 4000, 1e6 / 25000, 40)
     return np.array([uv_from_chromaticity(daylight_xy(k)) for k in kelvins]).T
 
 
-def video_triangle():
+def video_triangle() -> np.ndarray:
     """Return u', v' of the BT.709 primaries, closed. Shape (2, 4) [1]
 
     Source

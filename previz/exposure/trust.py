@@ -1,6 +1,8 @@
-"""What a crew is told of a reading that is not as good as was asked for."""
+"""Words for a reading that has not come to the precision of its request."""
 
 from __future__ import annotations
+
+from collections.abc import Iterable
 
 from previz.frames.records import Short
 
@@ -30,18 +32,19 @@ def _percent(share: float) -> str:
     return f"{100 * share:.0f} %" if share >= 0.995 else f"{100 * share:.2g} %"
 
 
-def doubts(told) -> str:
-    """Return what goes with readings that are not as good as was asked for; '' where all are.
+def doubts(readings: Iterable[tuple[str, Iterable[Short]]]) -> str:
+    """Return what goes with readings that are not as precise as their request; '' where all are.
 
     Parameters
     ----------
-    told : sequence of (str, sequence of Short)
+    readings : sequence of (str, sequence of Short)
         Whose the readings are ('' where there is only one), and those that fell short. What is said
-        twice alike is told once.
+        twice alike is said once.
     """
-    lines, few = [], False
-    for whose, short in told:
-        if short:
+    lines: list[str] = []
+    few = False
+    for whose, group in readings:
+        if short := list(group):
             words = " ".join(f"{each.name} {not_reached(each)}." for each in short)
             lines.append(f"{whose}: {words}" if whose else words)
             few |= any(each.few for each in short)

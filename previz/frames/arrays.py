@@ -13,18 +13,23 @@ import shutil
 import uuid
 import zlib
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from previz.frames.whole import AGAIN, FramesError, whole_file
 
 META_NAME = "meta.json"
 """The note in a folder that names its array files."""
 
+Entry = dict[str, Any]
+"""An array file in a note: its name, its bytes and its checksum."""
+
 _BLOCK = 1 << 24
 
 
-def file_sum(path) -> int:
+def file_sum(path: str | os.PathLike[str]) -> int:
     """Return the checksum of a file."""
     total = 0
     with open(path, "rb") as file:
@@ -33,7 +38,7 @@ def file_sum(path) -> int:
     return total
 
 
-def write_array(folder: Path, label: str, values, kind: np.dtype) -> dict:
+def write_array(folder: Path, label: str, values: ArrayLike, kind: np.dtype[Any]) -> Entry:
     """Write an array to a folder.
 
     Parameters
@@ -66,7 +71,8 @@ def write_array(folder: Path, label: str, values, kind: np.dtype) -> dict:
     return {"file": path.name, "bytes": size, "crc32": total}
 
 
-def read_array(folder: Path, entry: dict, shape: tuple, kind: np.dtype, verify: bool = True):
+def read_array(folder: Path, entry: Entry, shape: tuple[int, ...], kind: np.dtype[Any],
+               verify: bool = True) -> np.ndarray:
     """Return an array mapped from disk.
 
     Parameters
@@ -107,7 +113,7 @@ def read_array(folder: Path, entry: dict, shape: tuple, kind: np.dtype, verify: 
     return array
 
 
-def link_array(folder: Path, label: str, source: Path, entry: dict) -> dict:
+def link_array(folder: Path, label: str, source: Path, entry: Entry) -> Entry:
     """Give an array file that lies elsewhere a name in a folder too.
 
     Parameters
@@ -127,21 +133,21 @@ def link_array(folder: Path, label: str, source: Path, entry: dict) -> dict:
         As of `write_array`.
     """
     path = folder / f"{label}.{entry['crc32']:08x}.npy"
-    told = {**entry, "file": path.name}
+    named = {**entry, "file": path.name}
     # One of the same name and size may be torn all the same; another name of the source is not.
     if path.is_file() and path.stat().st_size == entry["bytes"] and (
             os.path.samefile(path, source / entry["file"]) or file_sum(path) == entry["crc32"]):
-        return told
+        return named
     part = path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
     try:
         try:
             os.link(source / entry["file"], part)
         except OSError:
-            # Some file systems have one name a file.
+            # Some file systems allow one name a file.
             shutil.copyfile(source / entry["file"], part)
         os.replace(part, path)
     finally:
         # Replacing a name by another of the same file leaves both.
         with contextlib.suppress(OSError):
             part.unlink()
-    return told
+    return named

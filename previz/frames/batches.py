@@ -7,18 +7,21 @@ a ratio or a colour. Sums go on where they were left, so more precision costs on
 A spread says little where a handful of paths brought it: most runs then find less than there is,
 and less spread with it. So the sums of single threads, of which there are many more than batches,
 leave their second and fourth moments: on how many of them the spread stands follows from these
-(`support`), and the batches of what stands on few are drawn apart (`WIDENED`).
+(`support`), and the batches of what stands on few are spread wider (`WIDENED`).
 """
 
 from __future__ import annotations
 
 import json
+import os
 import zipfile
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from previz.frames.records import Probes
 from previz.frames.whole import whole_file
 
 BATCHES = 64
@@ -33,7 +36,7 @@ LEAST_SUPPORT = 5.0
 """Finds that an error must stand on before it is taken for one. [1]"""
 
 NO_MATTER = 0.5
-"""An error of so small a share of what is asked for may stand on few. [1]"""
+"""An error of so small a share of the requested one may stand on few. [1]"""
 
 
 @dataclass(eq=False)
@@ -58,7 +61,7 @@ class Batches:
         round's, summed over threads and rounds, of the eye's mean over the bands. [as `sums`, to
         that power]
     hidden : float64 array, shape (meter, light)
-        Light that may be there and that no path has found, told as a standard error. [as `sums`
+        Light that may be there and that no path has found, as a standard error. [as `sums`
         over paths]
     """
 
@@ -72,7 +75,7 @@ class Batches:
     hidden: np.ndarray
 
     @classmethod
-    def empty(cls, names, lights, bands: int) -> Batches:
+    def empty(cls, names: Iterable[str], lights: Iterable[str], bands: int) -> Batches:
         """Return meters that have gathered nothing yet."""
         names, lights = tuple(names), tuple(lights)
         shape = len(names), len(lights)
@@ -80,14 +83,14 @@ class Batches:
                    np.zeros(len(names), int), np.zeros(len(names), int), np.zeros(shape),
                    np.zeros(shape), np.zeros(shape))
 
-    def some(self, which) -> Batches:
+    def some(self, which: Iterable[int]) -> Batches:
         """Return a copy of some of the meters."""
         which = list(which)
         return Batches(tuple(self.names[i] for i in which), self.lights, self.sums[which],
                        self.paths[which], self.rounds[which], self.squares[which],
                        self.fourths[which], self.hidden[which])
 
-    def take(self, other: Batches, which) -> None:
+    def take(self, other: Batches, which: Iterable[int]) -> None:
         """Take over what a copy of some of the meters has gathered."""
         which = list(which)
         self.sums[which], self.paths[which] = other.sums, other.paths
@@ -95,7 +98,7 @@ class Batches:
         self.squares[which], self.fourths[which] = other.squares, other.fourths
         self.hidden[which] = other.hidden
 
-    def add(self, which, sums, threads, weights) -> None:
+    def add(self, which: np.ndarray, sums: np.ndarray, threads: int, weights: ArrayLike) -> None:
         """Add a round's light, without its paths.
 
         Parameters
@@ -151,7 +154,7 @@ class Batches:
         wide = np.sqrt(1 + WIDENED / self.support)
         return middle + (plain - middle) * wide[:, None, :, None, None]
 
-    def mixed(self, weights, found: bool = False) -> np.ndarray:
+    def mixed(self, weights: np.ndarray, found: bool = False) -> np.ndarray:
         """Return each batch's reading under a mix of the lamps.
 
         Parameters
@@ -168,14 +171,15 @@ class Batches:
         """
         return np.einsum("mklpb,lb->mk", self.found if found else self.means, weights)
 
-    def relative_error(self, weights, beside=0.0, found: bool = False) -> np.ndarray:
+    def relative_error(self, weights: np.ndarray, others: float | np.ndarray = 0.0,
+                       found: bool = False) -> np.ndarray:
         """Return each meter's standard error over its reading, under a mix of the lamps.
 
         Parameters
         ----------
         weights : float array, shape (light, band)
             As in `mixed`.
-        beside : float array, shape (meter, batch)
+        others : float array, shape (meter, batch)
             What other lamps add to each batch's reading. [lx or cd/m²]
         found : bool
             As in `mixed`.
@@ -185,14 +189,14 @@ class Batches:
         float array, shape (meter,)
             inf where nothing is gathered; 0 where no light arrives, or where there is no lamp. [1]
         """
-        relative = spread_of(self.mixed(weights, found) + beside)
+        relative = spread_of(self.mixed(weights, found) + others)
         return np.where((self.paths > 0) | (not self.lights), relative, np.inf)
 
-    def parts(self, weights) -> np.ndarray:
+    def parts(self, weights: np.ndarray) -> np.ndarray:
         """Return the variance of each meter's batches by each lamp. Shape (meter, light) [lx²]"""
         return np.einsum("mklpb,lb->mkl", self.found, weights).var(axis=1)
 
-    def stands_on(self, weights) -> np.ndarray:
+    def stands_on(self, weights: np.ndarray) -> np.ndarray:
         """Return on how many finds the spread of each meter's reading stands, under a mix.
 
         Each lamp counts as it adds to the variance; that one path may bring the light of several
@@ -204,59 +208,44 @@ class Batches:
         root = np.sum(share / np.sqrt(self.support), axis=1)
         return np.divide(1.0, root**2, out=np.full(len(root), np.inf), where=root > 0)
 
-    def on_few(self, weights, wanted, beside=0.0) -> np.ndarray:
+    def on_few(self, weights: np.ndarray, precision: float | np.ndarray,
+               others: float | np.ndarray = 0.0) -> np.ndarray:
         """Return which meters' errors count and stand on too few finds, or on none.
 
         Shape (meter,)
 
         Parameters
         ----------
-        weights, beside
+        weights, others
             As of `relative_error`.
-        wanted : float, or float array of shape (meter,)
-            Relative standard error asked for. [1]
+        precision : float, or float array of shape (meter,)
+            Relative standard error of the request. [1]
         """
         own = self.mixed(weights, found=True)
-        counts = NO_MATTER * wanted * (own + beside).mean(axis=1)
+        counts = NO_MATTER * precision * (own + others).mean(axis=1)
         error = own.std(axis=1, ddof=1) / np.sqrt(own.shape[1])
         few = (self.stands_on(weights) < LEAST_SUPPORT) & (error > counts)
-        return (few & (self.paths > 0)) | self.missed(weights, wanted, beside)
+        return (few & (self.paths > 0)) | self.missed(weights, precision, others)
 
-    def missed(self, weights, wanted, beside=0.0) -> np.ndarray:
+    def missed(self, weights: np.ndarray, precision: float | np.ndarray,
+               others: float | np.ndarray = 0.0) -> np.ndarray:
         """Return which meters may miss so much that it counts; as `on_few`. Shape (meter,)"""
-        whole = (self.mixed(weights, found=True) + beside).mean(axis=1)
+        whole = (self.mixed(weights, found=True) + others).mean(axis=1)
         most = np.sqrt(np.sum((self.hidden * np.sum(weights, axis=1)) ** 2, axis=1))
-        return (most > NO_MATTER * wanted * whole) & (self.paths > 0)
-
-    def probes(self, weights, band_edges_nm=None, transport_hash="", version="") -> Probes:
-        """Return the readings without their batches.
-
-        Parameters
-        ----------
-        weights : float array, shape (band,)
-            Weights, summing to 1, of the mean over the bands that the error is told of.
-        band_edges_nm, transport_hash, version
-            As in `Probes`.
-        """
-        means = self.means
-        bright = means @ np.asarray(weights)
-        error = bright.std(axis=1, ddof=1) / np.sqrt(bright.shape[1])
-        fewest = int(self.paths.min()) * self.sums.shape[1] if len(self.names) else 0
-        return Probes(self.names, means.mean(axis=1), error, fewest, self.lights, band_edges_nm,
-                      transport_hash, version)
+        return (most > NO_MATTER * precision * whole) & (self.paths > 0)
 
 
 def _signs(lights: int) -> np.ndarray:
-    """Return numbers that give a lamp's batches a standard error of 1, each lamp its own way.
+    """Return numbers that give a lamp's batches a standard error of 1, each lamp its own.
 
-    Rows of Walsh's functions (from memory): each sums to 0 and none has to do with another, up to
+    Rows of Walsh's functions (from memory): each sums to 0 and they are orthogonal, up to
     one less than there are batches. Shape (batch, light)
     """
     batch, row = np.arange(BATCHES)[:, None], 1 + np.arange(lights) % (BATCHES - 1)
     return np.sqrt(BATCHES - 1) * (1.0 - 2.0 * (np.bitwise_count(batch & row) % 2))
 
 
-def spread_of(mixed) -> np.ndarray:
+def spread_of(mixed: np.ndarray) -> np.ndarray:
     """Return the standard error of readings over the readings, from their batches.
 
     Parameters
@@ -274,7 +263,8 @@ def spread_of(mixed) -> np.ndarray:
     return np.divide(error, mean, out=np.zeros_like(mean), where=mean > 0)
 
 
-def write_meter(path, batches: Batches, index: int, told: dict | None = None) -> None:
+def write_meter(path: str | os.PathLike[str], batches: Batches, index: int,
+                note: dict[str, Any] | None = None) -> None:
     """Write what one meter has gathered to a file of its own, whole or not at all.
 
     Parameters
@@ -285,17 +275,17 @@ def write_meter(path, batches: Batches, index: int, told: dict | None = None) ->
         The meters.
     index : int
         Which of them.
-    told : dict, optional
-        Plain values that go with it; see `told_of_meter`.
+    note : dict, optional
+        Plain values that go with it; see `read_meter_note`.
     """
     with whole_file(path) as part, open(part, "wb") as file:
         np.savez(file, sums=batches.sums[index], paths=batches.paths[index],
                  rounds=batches.rounds[index], squares=batches.squares[index],
                  fourths=batches.fourths[index], hidden=batches.hidden[index],
-                 told=np.array(json.dumps(told or {})))
+                 note=np.array(json.dumps(note or {})))
 
 
-def read_meter(path, batches: Batches, index: int) -> bool:
+def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bool:
     """Take up what one meter had gathered.
 
     Parameters
@@ -327,11 +317,11 @@ def read_meter(path, batches: Batches, index: int) -> bool:
     return True
 
 
-def told_of_meter(path) -> dict:
+def read_meter_note(path: str | os.PathLike[str]) -> dict[str, Any]:
     """Return the plain values that a meter's file was written with; none where it is torn."""
     try:
         with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
-            told = json.loads(str(state["told"]))
+            note = json.loads(str(state["note"]))
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return {}
-    return told if isinstance(told, dict) else {}
+    return note if isinstance(note, dict) else {}

@@ -19,7 +19,8 @@ from dataclasses import dataclass
 import numpy as np
 
 
-def variance(scatter, weight: float, passes: int, inverse, spread) -> np.ndarray:
+def variance(scatter: np.ndarray, weight: float, passes: int, inverse: float | np.ndarray,
+             spread: float | np.ndarray) -> np.ndarray:
     """Return the variance of the mean luminance.
 
     Parameters
@@ -35,7 +36,7 @@ def variance(scatter, weight: float, passes: int, inverse, spread) -> np.ndarray
     Returns
     -------
     float32 array, shape (...)
-        inf from a single pass, which tells nothing of its spread.
+        inf from a single pass, which says nothing of its spread.
     """
     if passes < 2:
         return np.full_like(scatter, np.inf)

@@ -1,18 +1,20 @@
 """What was gathered of one lamp, on disk: the part of a picture that can be used again.
 
-A folder holds one lamp's light at one camera, in the way that `store` holds a picture. More
-passes of the same lamp take the place of fewer; what has more is never replaced by less.
+A folder holds one lamp's light at one camera, as `store` holds a picture. More passes of the same
+lamp take the place of fewer; what has more is never replaced by less.
 """
 
 from __future__ import annotations
 
 import contextlib
+import os
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
-from previz.frames.arrays import read_array, write_array
+from previz.frames.arrays import Entry, read_array, write_array
 from previz.frames.gathered import Gathered
 from previz.frames.lock import only_writer
 from previz.frames.whole import AGAIN, FORMAT, FramesError, read_sealed, write_sealed
@@ -31,10 +33,10 @@ class LampFile:
     Parameters
     ----------
     folder : Path
-    worth : float
-        Paths a pixel of all lamps together that it is worth. [1]
-    told : dict
-        What the writer told of it, plain values.
+    samples : float
+        Paths a pixel of all lamps together that it stands for. [1]
+    note : dict
+        What the writer noted of it, plain values.
     gathered : Gathered
         Its arrays are mapped from disk.
     entry : dict
@@ -42,31 +44,32 @@ class LampFile:
     """
 
     folder: Path
-    worth: float
-    told: dict
+    samples: float
+    note: dict[str, Any]
     gathered: Gathered
-    entry: dict
+    entry: Entry
 
 
-def write_lamp(folder, gathered: Gathered, worth: float, told: dict) -> None:
-    """Write what was gathered of a lamp, unless what is there is worth more.
+def write_lamp(folder: str | os.PathLike[str], gathered: Gathered, samples: float,
+               note: dict[str, Any]) -> None:
+    """Write what was gathered of a lamp, unless what is there has more samples.
 
     Parameters
     ----------
     folder : path-like
         Made if missing.
     gathered : Gathered
-    worth : float
+    samples : float
         See `LampFile`.
-    told : dict
+    note : dict
         Plain values that go with it.
     """
     folder = Path(folder)
     with only_writer(folder):
         with contextlib.suppress(FramesError):
-            if read_lamp(folder, verify=False).worth > worth:
+            if read_lamp(folder, verify=False).samples > samples:
                 return
-        head = {"previz_lamp": FORMAT, "told": told, "worth": float(worth),
+        head = {"previz_lamp": FORMAT, "note": note, "samples": float(samples),
                 "weight": float(gathered.weight), "passes": gathered.passes,
                 "next_pass": gathered.next_pass, "shape": list(gathered.slices.shape)}
         files = {}
@@ -87,7 +90,7 @@ def write_lamp(folder, gathered: Gathered, worth: float, told: dict) -> None:
                         path.unlink()
 
 
-def told_of(folder) -> dict:
+def read_note(folder: str | os.PathLike[str]) -> dict[str, Any]:
     """Return the note of a lamp's folder without looking at its arrays.
 
     Raises
@@ -98,7 +101,7 @@ def told_of(folder) -> dict:
     return read_sealed(Path(folder) / LAMP_NAME, "previz_lamp")
 
 
-def read_lamp(folder, *, verify: bool = True) -> LampFile:
+def read_lamp(folder: str | os.PathLike[str], *, verify: bool = True) -> LampFile:
     """Read what `write_lamp` wrote.
 
     Parameters
@@ -113,16 +116,16 @@ def read_lamp(folder, *, verify: bool = True) -> LampFile:
         There is no such lamp, or a file is missing, torn, or of another kind.
     """
     folder = Path(folder)
-    head = told_of(folder)
+    head = read_note(folder)
     try:
         shape = tuple(head["shape"])
-        parts = {}
+        parts: dict[str, Any] = {}
         for label in _LABELS:
-            wanted = shape if label == "slices" else shape[1:]
-            parts[label] = (read_array(folder, head["files"][label], wanted, _KIND, verify)
+            own = shape if label == "slices" else shape[1:]
+            parts[label] = (read_array(folder, head["files"][label], own, _KIND, verify)
                             if label in head["files"] else float(head[label]))
         gathered = Gathered(weight=head["weight"], passes=head["passes"],
                             next_pass=head["next_pass"], **parts)
-        return LampFile(folder, head["worth"], head["told"], gathered, head["files"]["slices"])
+        return LampFile(folder, head["samples"], head["note"], gathered, head["files"]["slices"])
     except (KeyError, TypeError, ValueError) as error:
         raise FramesError(f"{folder / LAMP_NAME} contradicts itself: {error}.", AGAIN) from error

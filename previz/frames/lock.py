@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import contextlib
+import os
+from collections.abc import Iterator
 from pathlib import Path
 
 try:
     import fcntl
 except ImportError:  # Elsewhere than on POSIX; writers there rely on whole files alone.
-    fcntl = None
+    fcntl = None  # type: ignore[assignment]
 
 LOCK_NAME = ".lock"
 
 
 @contextlib.contextmanager
-def only_writer(folder):
+def only_writer(folder: str | os.PathLike[str]) -> Iterator[None]:
     """Wait until no other process writes in a folder, and keep others waiting meanwhile.
 
     A process that ends for whatever reason lets go.

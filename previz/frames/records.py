@@ -1,11 +1,13 @@
-"""The records: a camera's slices, and what the meters received."""
+"""The records: a camera's slices, and a meter that fell short."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import DTypeLike
 
 
 class LampSlices:
@@ -18,10 +20,10 @@ class LampSlices:
     ----------
     lamps : sequence of float32 arrays, each of shape (band, row, column)
     shape : (int, int, int), optional
-        Of each lamp's slices; it must be told where there are no lamps.
+        Of each lamp's slices; needed where there are no lamps.
     """
 
-    def __init__(self, lamps, shape=None):
+    def __init__(self, lamps: Iterable[np.ndarray], shape: tuple[int, int, int] | None = None):
         self._lamps = tuple(lamps)
         shapes = {lamp.shape for lamp in self._lamps} | ({tuple(shape)} if shape else set())
         if len(shapes) != 1 or len(next(iter(shapes))) != 3:
@@ -32,13 +34,13 @@ class LampSlices:
         self.dtype = self._lamps[0].dtype if self._lamps else np.dtype(np.float32)
         self.ndim = 4
 
-    def __len__(self):
+    def __len__(self) -> int:
         return len(self._lamps)
 
-    def __iter__(self):
+    def __iter__(self) -> Iterator[np.ndarray]:
         return iter(self._lamps)
 
-    def __getitem__(self, key):
+    def __getitem__(self, key: Any) -> np.ndarray:
         first, *rest = key if isinstance(key, tuple) else (key,)
         if isinstance(first, int | np.integer):
             lamp = self._lamps[first]
@@ -47,7 +49,7 @@ class LampSlices:
             return np.asarray(self)[key]
         raise TypeError(f"slices are indexed by lamp number first, got {first!r}")
 
-    def __array__(self, dtype=None, copy=None):
+    def __array__(self, dtype: DTypeLike | None = None, copy: bool | None = None) -> np.ndarray:
         if not self._lamps:
             return np.zeros(self.shape, dtype or self.dtype)
         return np.stack(self._lamps).astype(dtype or self.dtype, copy=False)
@@ -75,7 +77,7 @@ class Frames:
     lights : tuple of str
         Lamp of each slice.
     names : tuple of str
-        Things that `names_index` tells apart.
+        Things that `names_index` counts by.
     band_edges_nm : float array, shape (band + 1,)
         Where the bands meet, rising. [nm]
     samples : int
@@ -106,11 +108,11 @@ class Frames:
     band_edges_nm: np.ndarray
     samples: int
     seed: int
-    camera: dict = field(default_factory=dict)
+    camera: dict[str, Any] = field(default_factory=dict)
     transport_hash: str = ""
     version: str = ""
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         object.__setattr__(self, "lights", tuple(self.lights))
         object.__setattr__(self, "names", tuple(self.names))
         object.__setattr__(self, "band_edges_nm", np.asarray(self.band_edges_nm, dtype=float))
@@ -119,7 +121,7 @@ class Frames:
                 f"slices must be (light, band, row, column), got shape {self.slices.shape}"
             )
         light, band, row, column = self.slices.shape
-        wanted = {
+        expected = {
             "variance": (light, row, column),
             "albedo": (3, row, column),
             "normal": (3, row, column),
@@ -127,10 +129,10 @@ class Frames:
             "names_index": (row, column),
             "band_edges_nm": (band + 1,),
         }
-        for label, shape in wanted.items():
+        for label, shape in expected.items():
             if getattr(self, label).shape != shape:
                 got = getattr(self, label).shape
-                raise ValueError(f"{label} must have shape {shape} beside these slices, got {got}")
+                raise ValueError(f"{label} must have shape {shape} with these slices, got {got}")
         for label, count in (("lights", light), ("names", None)):
             entries = getattr(self, label)
             if count is not None and len(entries) != count:
@@ -143,9 +145,9 @@ class Frames:
             raise ValueError(f"names_index points past the {len(self.names)} names")
 
     @property
-    def shape(self):
+    def shape(self) -> tuple[int, int]:
         """Rows and columns of the picture."""
-        return self.slices.shape[2:]
+        return self.slices.shape[2], self.slices.shape[3]
 
 
 class Short(NamedTuple):
@@ -163,67 +165,3 @@ class Short(NamedTuple):
     name: str
     error: float
     few: bool
-
-
-@dataclass(frozen=True, eq=False)
-class Probes:
-    """What each meter receives from each lamp, per unit of the lamp.
-
-    Parameters
-    ----------
-    names : tuple of str
-        The meters.
-    illuminance : float64 array, shape (probe, light, 2, band)
-        Light arriving [direct, bounced] per unit of flux in the band. [1/m², or 1 for lux]
-    stderr : float64 array, shape (probe, light, 2)
-        Standard error of the y-bar weighted mean over the bands. [as illuminance]
-    samples : int
-        Paths a meter.
-    lights : tuple of str
-        Lamp of each column; empty if the writer did not say.
-    band_edges_nm : float array, shape (band + 1,), or None
-        Where the bands meet. [nm]
-    transport_hash, version : str
-        As in `Frames`.
-    short : tuple of Short
-        Meters that did not come to the precision that was asked for.
-
-    Raises
-    ------
-    ValueError
-        Shapes disagree or a number is not finite.
-    """
-
-    names: tuple[str, ...]
-    illuminance: np.ndarray
-    stderr: np.ndarray
-    samples: int
-    lights: tuple[str, ...] = ()
-    band_edges_nm: np.ndarray | None = None
-    transport_hash: str = ""
-    version: str = ""
-    short: tuple[Short, ...] = ()
-
-    def __post_init__(self):
-        object.__setattr__(self, "names", tuple(self.names))
-        object.__setattr__(self, "lights", tuple(self.lights))
-        object.__setattr__(self, "short", tuple(Short(*each) for each in self.short))
-        for label in ("illuminance", "stderr"):
-            values = np.asarray(getattr(self, label), dtype=float)
-            object.__setattr__(self, label, values)
-            if not np.all(np.isfinite(values)):
-                raise ValueError(f"{label} of the meters must be finite")
-        shape = self.illuminance.shape
-        if len(shape) != 4 or shape[0] != len(self.names) or shape[2] != 2:
-            raise ValueError(
-                f"illuminance must be ({len(self.names)} probes, light, 2, band), got {shape}"
-            )
-        if self.stderr.shape != shape[:3]:
-            raise ValueError(f"stderr must have shape {shape[:3]}, got {self.stderr.shape}")
-        if self.lights and len(self.lights) != shape[1]:
-            raise ValueError(f"lights must name {shape[1]} lamps, got {len(self.lights)}")
-        if self.band_edges_nm is not None:
-            edges = np.asarray(self.band_edges_nm, dtype=float)
-            object.__setattr__(self, "band_edges_nm", edges)
-            if edges.shape != (shape[3] + 1,):
-                raise ValueError(f"{shape[3]} bands have {shape[3] + 1} edges, got {edges.shape}")

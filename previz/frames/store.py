@@ -9,12 +9,14 @@ program writes a folder at a time; any number may read it.
 from __future__ import annotations
 
 import contextlib
+import os
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
-from previz.frames.arrays import META_NAME, link_array, read_array, write_array
-from previz.frames.records import Frames, LampSlices, Probes
+from previz.frames.arrays import META_NAME, Entry, link_array, read_array, write_array
+from previz.frames.records import Frames, LampSlices
 from previz.frames.whole import (
     AGAIN,
     FORMAT,
@@ -24,8 +26,6 @@ from previz.frames.whole import (
     write_sealed,
 )
 
-PROBES_NAME = "probes.json"
-
 PLANES = {
     "variance": np.dtype("<f4"),
     "albedo": np.dtype("<f4"),
@@ -33,12 +33,13 @@ PLANES = {
     "depth": np.dtype("<f4"),
     "names_index": np.dtype("<i4"),
 }
-"""Array planes beside the lamps, with the type each is stored in."""
+"""Array planes that go with the lamps, with the type each is stored in."""
 
 _LAMP_TYPE = np.dtype("<f4")
 
 
-def write(folder, frames, sources=None):
+def write(folder: str | os.PathLike[str], frames: Frames,
+          sources: list[tuple[Path, Entry]] | None = None) -> None:
     """Write frames to a folder, replacing those that are there in one last step.
 
     A lamp whose file is already there with the same content is not written again.
@@ -50,7 +51,7 @@ def write(folder, frames, sources=None):
     frames : Frames
         What to write.
     sources : list of (Path, dict), optional
-        Where each lamp's slices lie already, and what `write_array` told of them; they are given
+        Where each lamp's slices lie already, and what `write_array` gave back; they are given
         a name in this folder instead of being written again.
 
     Raises
@@ -90,7 +91,7 @@ def write(folder, frames, sources=None):
     _sweep(folder, head)
 
 
-def read(folder, *, verify=True):
+def read(folder: str | os.PathLike[str], *, verify: bool = True) -> Frames:
     """Read frames from a folder; lamps are mapped from disk and read when used.
 
     Parameters
@@ -125,11 +126,11 @@ def read(folder, *, verify=True):
             read_array(folder, entry, (band, row, column), _LAMP_TYPE, verify)
             for entry in head["lamp_files"]
         ]
-        arrays = {
+        arrays: dict[str, Any] = {
             label: read_array(folder, head["plane_files"][label], shape, PLANES[label], verify)
             for label, shape in planes.items()
         }
-        facts = {key: head[key] for key in ("version", "transport_hash", "samples", "seed")}
+        facts: dict[str, Any] = {key: head[key] for key in ("version", "transport_hash", "samples", "seed")}
         return Frames(
             slices=LampSlices(lamps, (band, row, column)),
             lights=tuple(head["lights"]),
@@ -143,70 +144,7 @@ def read(folder, *, verify=True):
         raise FramesError(f"{folder / META_NAME} contradicts itself: {error}.", AGAIN) from error
 
 
-def write_probes(folder, probes):
-    """Write what the meters received to `probes.json` in a folder.
-
-    Parameters
-    ----------
-    folder : path-like
-        Made if missing.
-    probes : Probes
-        What to write.
-    """
-    edges = probes.band_edges_nm
-    head = {
-        "previz_probes": FORMAT,
-        "version": probes.version,
-        "transport_hash": probes.transport_hash,
-        "names": list(probes.names),
-        "lights": list(probes.lights),
-        "band_edges_nm": None if edges is None else edges.tolist(),
-        "samples": int(probes.samples),
-        "shape": list(probes.illuminance.shape),
-        "illuminance": probes.illuminance.ravel().tolist(),
-        "stderr": probes.stderr.ravel().tolist(),
-        "short": [list(each) for each in probes.short],
-    }
-    write_sealed(Path(folder) / PROBES_NAME, head)
-
-
-def read_probes(folder):
-    """Read what `write_probes` wrote.
-
-    Parameters
-    ----------
-    folder : path-like
-        Where it lies.
-
-    Returns
-    -------
-    Probes
-
-    Raises
-    ------
-    FramesError
-        There is no such file, or it is torn or of another kind.
-    """
-    path = Path(folder) / PROBES_NAME
-    head = read_sealed(path, "previz_probes")
-    try:
-        shape = tuple(head["shape"])
-        return Probes(
-            names=tuple(head["names"]),
-            illuminance=np.array(head["illuminance"], dtype=float).reshape(shape),
-            stderr=np.array(head["stderr"], dtype=float).reshape(shape[:3]),
-            samples=head["samples"],
-            lights=tuple(head["lights"]),
-            band_edges_nm=head["band_edges_nm"],
-            transport_hash=head["transport_hash"],
-            version=head["version"],
-            short=head.get("short", ()),
-        )
-    except (KeyError, TypeError, ValueError) as error:
-        raise FramesError(f"{path} contradicts itself: {error}.", AGAIN) from error
-
-
-def _sweep(folder, head):
+def _sweep(folder: Path, head: dict[str, Any]) -> None:
     """Remove arrays of earlier frames and leavings of interrupted writes."""
     kept = {entry["file"] for entry in head["lamp_files"]}
     kept |= {entry["file"] for entry in head["plane_files"].values()}

@@ -7,7 +7,9 @@ import json
 import os
 import uuid
 import zlib
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -29,24 +31,24 @@ class FramesError(Exception):
         What to do about it.
     """
 
-    def __init__(self, message, advice=""):
+    def __init__(self, message: str, advice: str = ""):
         super().__init__(f"{message} {advice}".strip())
         self.message = message
         self.advice = advice
 
 
 @contextlib.contextmanager
-def whole_file(path):
+def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
     """Write a file so that it appears whole or not at all.
 
     The block writes to the path it is given; on success that file is flushed to the disk and
-    takes the wanted name in one step, on any error or interruption it is removed and the file
+    takes its name in one step, on any error or interruption it is removed and the file
     that was there before stays.
 
     Parameters
     ----------
     path : path-like
-        Wanted file; its folder is made if missing.
+        The file; its folder is made if missing.
 
     Yields
     ------
@@ -67,7 +69,7 @@ def whole_file(path):
     _sync_folder(path.parent)
 
 
-def _sync_folder(folder):
+def _sync_folder(folder: Path) -> None:
     # Only POSIX lets a folder be opened; elsewhere the rename itself has to be enough.
     if os.name != "posix":
         return
@@ -78,7 +80,7 @@ def _sync_folder(folder):
         os.close(handle)
 
 
-def plain(value):
+def plain(value: Any) -> Any:
     """Reduce a value to what JSON can hold, as it will come back when read.
 
     Parameters
@@ -96,7 +98,7 @@ def plain(value):
         A number is nan or infinite, or something has no plain form.
     """
 
-    def reduce(other):
+    def reduce(other: Any) -> Any:
         if isinstance(other, np.generic | np.ndarray):
             return other.tolist()
         raise ValueError(f"{type(other).__name__} has no plain form: {other!r}")
@@ -104,11 +106,11 @@ def plain(value):
     return json.loads(json.dumps(value, allow_nan=False, default=reduce))
 
 
-def _seal(head):
+def _seal(head: dict[str, Any]) -> int:
     return zlib.crc32(json.dumps(head, sort_keys=True, allow_nan=False).encode())
 
 
-def write_sealed(path, head):
+def write_sealed(path: str | os.PathLike[str], head: dict[str, Any]) -> None:
     """Write a note with a checksum over its own content.
 
     Parameters
@@ -124,7 +126,7 @@ def write_sealed(path, head):
         part.write_text(text + "\n", encoding="utf-8")
 
 
-def read_sealed(path, kind):
+def read_sealed(path: Path, kind: str) -> dict[str, Any]:
     """Read what `write_sealed` wrote.
 
     Parameters

@@ -73,7 +73,7 @@ def difference_bands() -> list[dict]:
 
     It takes the colours of the exposure map: hues of earth for less light, of dusk for more.
     """
-    codes, _ = ramp(len(DIFFERENCES), len(DIFFERENCES))
+    codes = ramp(len(DIFFERENCES), len(DIFFERENCES))
     edges = [*(-each for each in reversed(DIFFERENCES)), *DIFFERENCES]
     lows, highs = [None, *edges], [*edges, None]
     return [{"label": _difference_label(low, high), "low": low, "high": high,

@@ -116,7 +116,7 @@ class Renderer:
             Wanted(order["option"], camera.name, camera.stop, order["quality"]))
         self._on_device(job).meters(
             QUALITIES[order["quality"]].precision,
-            tell=lambda state: self._progress(order, "metering", state.share))
+            on_standing=lambda state: self._progress(order, "metering", state.share))
 
 
 def main() -> None:

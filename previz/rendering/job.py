@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
-from previz import __version__, frames
+from previz import __version__
 from previz.engine.gather import Standing
 from previz.engine.render import open_stage
-from previz.rendering.cache.picture import put_together, render_missing, whole_picture
+from previz.frames import Frames
+from previz.frames.batches import Batches
+from previz.frames.records import Short
+from previz.rendering.cache.picture import OnPass, put_together, render_missing, whole_picture
 from previz.rendering.cache.plan import LampState, plan
-from previz.rendering.cache.store import Shelf
+from previz.rendering.cache.store import LampCache
 from previz.rendering.metering import Effort, StageMeters
+from previz.rendering.progress import Progress
 from previz.rendering.request import Order
 from previz.stage.bodies import lit_by
 from previz.stage.fingerprint import frame_hash, light_path_hash
@@ -21,8 +28,18 @@ METER_SECONDS = 120.0
 """Meters of a render are not run for longer; a meter that is too noisy by then says so. [s]"""
 
 
+@dataclass
+class OnDevice:
+    """A stage's copies on the device: lit by all of its lamps, and by some of them alone."""
+
+    buffers: Any = None
+    lit: dict[tuple[str, ...], tuple[Stage, Any]] = field(default_factory=dict)
+
+
 class StageJob:
-    """The frames and meters of one option of a scene.
+    """One stage under one order: the way to its frames and meters, cached or rendered.
+
+    The stage is put on the device when something has to be traced, and stays there until `close`.
 
     Parameters
     ----------
@@ -33,60 +50,69 @@ class StageJob:
     def __init__(self, stage: Stage, order: Order):
         self.stage, self.order = stage, order
         self.paths = light_path_hash(stage)
-        self._buffers, self._lit, self._shelf = None, {}, None
+        self._device = OnDevice()
+        self._lamp_cache: LampCache | None = None
+
+    # The device
 
     @property
-    def buffers(self):
-        """The stage on the device, put there when it is first needed."""
-        if self._buffers is None:
-            self._buffers = open_stage(self.stage, self.order.bands, self.order.backend)
-        return self._buffers
+    def buffers(self) -> Any:
+        """The stage on the device."""
+        if self._device.buffers is None:
+            self._device.buffers = open_stage(self.stage, self.order.bands, self.order.backend)
+        return self._device.buffers
+
+    def lit(self, lamps: tuple[str, ...]) -> tuple[Stage, Any]:
+        """Return (stage, its copy on the device) with light from some of the lamps alone."""
+        if len(lamps) == len(self.stage.lamps):
+            return self.stage, self.buffers
+        lit = self._device.lit
+        if lamps not in lit:
+            alone = lit_by(self.stage, lamps)
+            lit[lamps] = alone, open_stage(alone, self.order.bands, self.order.backend)
+        return lit[lamps]
 
     def share(self, other: StageJob) -> None:
-        """Take over the device's copy of the same stage from another job."""
-        self._buffers, self._lit = other._buffers, other._lit
+        """Use another job's copy on the device, of a stage with the same transport."""
+        self._device = other._device
 
     def like(self, order: Order) -> StageJob:
-        """Return a job of the same stage with another order, on the same copy on the device."""
-        other = StageJob(self.stage, order)
-        if order.bands == self.order.bands and order.backend == self.order.backend:
-            other._buffers, other._lit = self.buffers, self._lit
+        """Return a job of the same stage with another order, which shares what is on the device."""
+        other = copy.copy(self)
+        other.order, other._lamp_cache = order, None
+        if (order.bands, order.backend) != (self.order.bands, self.order.backend):
+            other._device = OnDevice()
         return other
 
     def close(self) -> None:
-        """Free the device."""
-        self._buffers, self._lit = None, {}
+        """Let go of the device; it is free when no other job shares it."""
+        self._device = OnDevice()
 
-    def _settings(self) -> tuple:
+    # The cache
+
+    @property
+    def settings(self) -> tuple[Any, ...]:
+        """What light depends on besides stage and camera, for fingerprints."""
         sampling = self.order.sampling
         return (self.order.bands, sampling.seed, sampling.max_depth, sampling.roulette_depth,
                 __version__)
 
     def frame_folder(self, camera: Camera) -> Path:
-        """Return the folder that a camera's frames are kept in."""
+        """Return the folder of a camera's frames."""
         sampling = self.order.sampling
         work = ("refined",) if self.order.refined else (sampling.samples, sampling.passes)
         name = frame_hash(self.paths, camera, self.order.width, self.order.height, *work,
-                          *self._settings())
+                          *self.settings)
         return self.order.cache / name
 
     @property
-    def shelf(self) -> Shelf:
-        """Where each lamp's light is kept."""
-        if self._shelf is None:
-            self._shelf = Shelf(self.stage, self.order)
-        return self._shelf
+    def lamp_cache(self) -> LampCache:
+        """Where each lamp's light is cached."""
+        if self._lamp_cache is None:
+            self._lamp_cache = LampCache(self.stage, self.order)
+        return self._lamp_cache
 
-    def lit(self, lamps: tuple[str, ...]):
-        """Return (stage, its copy on the device) with light from some of the lamps alone."""
-        if len(lamps) == len(self.stage.lamps):
-            return self.stage, self.buffers
-        if lamps not in self._lit:
-            alone = lit_by(self.stage, lamps)
-            self._lit[lamps] = alone, open_stage(alone, self.order.bands, self.order.backend)
-        return self._lit[lamps]
-
-    def cached(self, camera: Camera) -> frames.Frames | None:
+    def cached(self, camera: Camera) -> Frames | None:
         """Return a camera's frames if they are there and whole, else None. Nothing is rendered."""
         return whole_picture(self, camera) or put_together(self, camera)
 
@@ -95,45 +121,47 @@ class StageJob:
 
         What other places of lamps' bodies do may be measured for it, which takes the engine.
         """
-        return plan(self.shelf, camera, self.order.sampling.samples, measure=True,
+        return plan(self.lamp_cache, camera, self.order.sampling.samples, measure=True,
                     exact=self.order.exact, explain=explain)
 
-    def render(self, camera: Camera, tell: Callable[[float, float], None]) -> frames.Frames:
+    # Pictures and meters
+
+    def render(self, camera: Camera, on_pass: OnPass | None = None) -> Frames:
         """Return a camera's frames, rendering what is not there.
 
         Parameters
         ----------
         camera : Camera
-        tell : function
-            (passes done, passes that were found done) after each pass; parts of a pass where only
-            some lamps or rows are rendered.
+        on_pass : function, optional
+            Called with (passes done, passes that were found done) after each pass; parts of a pass
+            where only some lamps or rows are rendered.
 
         Raises
         ------
         KeyboardInterrupt
             Passed on after what was gathered has been saved.
         """
-        return render_missing(self, camera, tell)
+        return render_missing(self, camera, on_pass)
 
-    def shown(self, camera: Camera, label: str, progress) -> frames.Frames:
-        """Return a camera's frames as `render` does, telling how far it is.
+    def frames(self, camera: Camera, progress: Progress, label: str) -> Frames:
+        """Return a camera's frames, cached or rendered, and count them on a progress.
 
         Parameters
         ----------
         camera : Camera
-        label : str
-            What is told of them.
-        progress : progress.Progress
+        progress : Progress
             A picture is 1 of its work.
+        label : str
+            What is reported of them.
         """
-        kept = self.cached(camera)
-        if kept is not None:
+        cached = self.cached(camera)
+        if cached is not None:
             progress.skip(1.0)
             progress.show(label)
-            return kept
-        passes, last = self.order.sampling.passes, 0
+            return cached
+        passes, last = self.order.sampling.passes, 0.0
 
-        def tell(done: int, found: int) -> None:
+        def on_pass(done: float, found: float) -> None:
             nonlocal last
             if done == found:
                 progress.skip(done / passes)
@@ -142,17 +170,18 @@ class StageJob:
                 progress.add((done - last) / passes, label)
             last = done
 
-        return self.render(camera, tell)
+        return self.render(camera, on_pass)
 
-    def meters(self, precision: float, tell: Callable[[Standing], None] | None = None,
-               seconds: float = METER_SECONDS, explain: Callable[[list[str]], None] | None = None):
+    def meters(self, precision: float, on_standing: Callable[[Standing], None] | None = None,
+               seconds: float = METER_SECONDS, explain: Callable[[list[str]], None] | None = None,
+               ) -> tuple[Batches | None, bool, tuple[Short, ...]]:
         """Return the stage's meters to a precision, going on from what is in the cache.
 
         Parameters
         ----------
         precision : float
             Relative standard error. [1]
-        tell : function, optional
+        on_standing : function, optional
             See `metering.Effort`.
         seconds : float
             Stop after about so long without it. [s]
@@ -168,7 +197,7 @@ class StageJob:
         if not self.stage.probes:
             return None, True, ()
         meters = StageMeters(self)
-        gathered = meters.incident(Effort(precision, min(seconds, METER_SECONDS), tell))
+        gathered = meters.incident(Effort(precision, min(seconds, METER_SECONDS), on_standing))
         if explain is not None:
             explain(meters.explained())
         return gathered, meters.reached, meters.short(gathered, precision)

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from previz.engine.gather import Gather
 from previz.engine.probe import ProbeJob
-from previz.stage.records import Camera
+from previz.stage.records import Camera, Probe, Stage
+
+if TYPE_CHECKING:
+    from previz.engine.upload import Buffers
+    from previz.rendering.metering import StageMeters
+
+Start = tuple[int, Camera | None, Callable[[int, int], Any]]
+"""How many meters, the camera they look through, and (paths, turn) -> where paths start."""
 
 
 @dataclass(frozen=True)
@@ -19,18 +28,18 @@ class Meters:
     ----------
     names, files : sequence of str
     places : sequence of plain value
-        See `reuse.meters.MeterShelf.write`.
+        See `cache.meters.MeterCache.write`.
     job : function
-        (buffers, stage, which of them, added to the seed) -> Gather
+        (buffers, stage, which of them, offset to the seed) -> Gather
     starts : function
         which of them -> starts for `influence.meter_influence`, in the same order
     """
 
     names: list[str]
     files: list[str]
-    places: list
-    job: Callable
-    starts: Callable
+    places: list[Any]
+    job: Callable[[Buffers, Stage, Sequence[int], int], Gather]
+    starts: Callable[[Sequence[int]], list[Start]]
 
 
 @dataclass(frozen=True)
@@ -51,11 +60,11 @@ class Aim:
     camera: Camera
     name: str
     share: float
-    patch: tuple | None = None
+    patch: tuple[float, float, float, float, bool] | None = None
 
     @property
-    def seen(self) -> tuple:
-        """What is metered, as fingerprints tell it."""
+    def seen(self) -> tuple[Any, ...]:
+        """What is metered, as fingerprints have it."""
         return (self.name,) if self.patch is None else ("patch", *self.patch)
 
 
@@ -65,13 +74,14 @@ def bare(camera: Camera) -> Camera:
     return replace(camera, lens_radius=0.0, focus=1.0)
 
 
-def probe_job(meters, probes, buffers, stage, which, apart: int) -> ProbeJob:
-    """Return the gathering of some incident meters, with other random numbers for `apart`."""
-    seed, *limits = meters.limits()
-    return ProbeJob(buffers, stage, seed + apart, *limits, probes=[probes[i] for i in which])
+def probe_job(meters: StageMeters, probes: Sequence[Probe], buffers: Buffers, stage: Stage,
+              which: Sequence[int], seed_offset: int) -> ProbeJob:
+    """Return the gathering of some incident meters, with an offset to the seed."""
+    seed, most, least = meters.limits()
+    return ProbeJob(buffers, stage, seed + seed_offset, most, least, [probes[i] for i in which])
 
 
-def probe_starts(probes, which):
+def probe_starts(probes: Sequence[Probe], which: Sequence[int]) -> list[Start]:
     """Return the starts of some incident meters; see `influence.meter_influence`."""
     from previz.engine.starts import ProbeStart
 
@@ -79,26 +89,28 @@ def probe_starts(probes, which):
     return [(len(some), None, lambda paths, turn: ProbeStart(some, paths))]
 
 
-def spot_job(meters, aims, buffers, stage, which, apart: int):
-    """Return the gathering of some spot meters, with other random numbers for `apart`."""
+def spot_job(meters: StageMeters, aims: Sequence[Aim], buffers: Buffers, stage: Stage,
+             which: Sequence[int], seed_offset: int) -> Gather:
+    """Return the gathering of some spot meters, with an offset to the seed."""
     from previz.engine.spot import SpotJob
 
     seed, *limits = meters.limits()
-    return SpotJob(buffers, stage, meters.sighted([aims[i] for i in which]), seed + apart, *limits)
+    return SpotJob(buffers, stage, meters.sighted([aims[i] for i in which]), seed + seed_offset, *limits)
 
 
-def spot_starts(meters, aims, which):
+def spot_starts(meters: StageMeters, aims: Sequence[Aim], which: Sequence[int]) -> list[Start]:
     """Return the starts of spot meters; those of one view have to follow each other."""
     from itertools import groupby
 
     from previz.engine.spot import SpotStart
 
-    starts = []
+    starts: list[Start] = []
     for _, each in groupby(meters.sighted([aims[i] for i in which]), key=lambda sighted: id(sighted[1])):
         some = list(each)
         camera, view, _ = some[0]
 
-        def start(paths, turn, some=some, camera=camera, view=view):
+        def start(paths: int, turn: int, some: list[Any] = some, camera: Camera = camera,
+                  view: Any = view) -> Any:
             points = [view.film_points(number, paths, turn) for *_, number in some]
             return SpotStart(view, camera, np.concatenate(points)[:, None])
 

@@ -2,7 +2,7 @@
 
 Each round doubles what is there. Which lamps go on, and how many paths each pixel gets, is chosen
 from the rounds before; how much a pass counts is fixed before it. So a pixel's mean stays the mean
-of unbiased passes, whatever noise the choice was made from:
+of unbiased passes, however noisy what the choice was made from:
 
     mean = sum of w · pass / sum of w,   w planned,   E[pass | all passes before] = the true value
 
@@ -16,6 +16,7 @@ import time
 import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -24,29 +25,32 @@ from previz.engine.render import CameraJob, row_bands
 from previz.exposure.mix import mix_xyz
 from previz.frames.gathered import Gathered
 from previz.physics.light import lamp_band_xyz
-from previz.rendering.cache.picture import assemble, planes_of, together
+from previz.rendering.cache.picture import assemble, planes_of, remove_rows, together
 from previz.rendering.cache.plan import LampState, plan
 from previz.rendering.cache.store import joined
 from previz.rendering.metering import FACE_RADIUS
-from previz.stage.records import Camera
+from previz.stage.records import Camera, Stage
+
+if TYPE_CHECKING:
+    from previz.rendering.job import StageJob
 
 FIRST = 4
 """Paths a pixel after the first round."""
 
-MOST_WORTH = 1 << 16
+MOST_SAMPLES = 1 << 16
 """Paths a pixel at which it is left, whatever the noise."""
 
 FEWEST, MOST = 0.25, 4.0
 """Least and most of the planned paths that a pixel gets. [1]"""
 
 FACES_FIRST = 3.0
-"""How many times more paths a face gets than what is as noisy beside it. [1]"""
+"""How many times more paths a face gets than what is as noisy elsewhere. [1]"""
 
 SMOOTHED = 7
 """Side of the square over which noise is averaged before paths are sent by it. [px]"""
 
 DARK = 0.05
-"""Noise is told relative to a pixel's luminance, or to this share of the mean. [1]"""
+"""Noise is relative to a pixel's luminance, or to this share of the mean. [1]"""
 
 FEWEST_FACE_PIXELS = 16
 
@@ -79,14 +83,14 @@ class Round:
         As in `Goal`. [1]
     on_faces : bool
         Whether that is of faces, or of the whole picture.
-    worth : float
+    samples : float
         Fewest paths a pixel of a lamp. [1]
     """
 
     frames: fr.Frames
     noise: float
     on_faces: bool
-    worth: float
+    samples: float
 
 
 class Refiner:
@@ -97,17 +101,19 @@ class Refiner:
     job : job.StageJob
     camera : Camera
     goal : Goal
-    tell : function
-        (share of the way, noise or None before the first round), after each pass.
+    on_pass : function, optional
+        Called after each pass with (share done [1], noise or None before the first round).
     """
 
-    def __init__(self, job, camera: Camera, goal: Goal,
-                 tell: Callable[[float, float | None], None]):
+    def __init__(self, job: StageJob, camera: Camera, goal: Goal,
+                 on_pass: Callable[[float, float | None], None] | None = None):
         self.order = replace(job.order, refined=True)
-        self.job, self.camera, self.goal, self.tell = job.like(self.order), camera, goal, tell
-        self.shelf = self.job.shelf
+        self.job, self.camera, self.goal, self.on_pass = job.like(self.order), camera, goal, on_pass
+        self.cache = self.job.lamp_cache
         self.began = time.monotonic()
-        self.noise, self.mask, self._pace = None, None, 0.0
+        self.noise: float | None = None
+        self.mask, self.on_faces = np.zeros((0, 0), bool), False
+        self._pace = 0.0
 
     def run(self, each_round: Callable[[Round], None] | None = None) -> Round:
         """Refine until the goal is reached; what is there is kept after each round.
@@ -117,11 +123,12 @@ class Refiner:
         KeyboardInterrupt
             Passed on after what was gathered has been saved.
         """
-        counts, needed = None, None
+        counts: np.ndarray | None = None
+        needed: set[str] | None = None
         while True:
-            states = plan(self.shelf, self.camera, 1.0, measure=False, exact=True)
+            states = plan(self.cache, self.camera, 1.0, measure=False, exact=True)
             if all(state.done for state in states):
-                done = self._look(states)
+                done = self._measure(states)
                 if each_round is not None:
                     each_round(done)
                 if self._enough(done):
@@ -131,13 +138,13 @@ class Refiner:
                                 or s.lamp in needed], counts):
                 return done
 
-    def _look(self, states: list[LampState]) -> Round:
+    def _measure(self, states: list[LampState]) -> Round:
         """Put the picture together and measure its noise."""
         made = assemble(self.job, self.camera, states, planes_of(self.job, self.camera))
         if made is None:
             raise fr.FramesError("A lamp's light was changed on the disk while it was rendered.",
                                  "Render again; nothing else is lost.")
-        if self.mask is None:
+        if not self.mask.size:
             self.mask, self.on_faces = _faces(made, self.job.stage, self.camera)
         light, variance = self._light(made)
         if not light[self.mask].any():
@@ -147,10 +154,10 @@ class Refiner:
         whole = variance.sum(axis=0)[self.mask]
         relative = np.divide(whole, level**2, out=np.zeros_like(whole), where=level > 0)
         self.noise = float(np.sqrt(relative.mean()))
-        worth = min((s.file.worth for s in states), default=MOST_WORTH)
-        return Round(made, self.noise, self.on_faces, worth)
+        samples = min((s.file.samples for s in states if s.file is not None), default=MOST_SAMPLES)
+        return Round(made, self.noise, self.on_faces, samples)
 
-    def _light(self, made: fr.Frames):
+    def _light(self, made: fr.Frames) -> tuple[np.ndarray, np.ndarray]:
         """Return (luminance, variance of it by lamp) of the lamps as they are set."""
         lamps = {lamp.name: lamp for lamp in self.job.stage.lamps}
         gains = np.array([lamp_band_xyz(lamps[name], self.order.bands)[:, 1].sum()
@@ -160,14 +167,16 @@ class Refiner:
 
     def _enough(self, done: Round) -> bool:
         quiet = self.goal.noise is not None and done.noise <= self.goal.noise
-        late = self.goal.seconds is not None and self._left() <= 0
+        late = self._left() <= 0
         dark = done.noise == 0
-        return quiet or late or dark or done.worth >= MOST_WORTH
+        return quiet or late or dark or done.samples >= MOST_SAMPLES
 
     def _left(self) -> float:
-        return self.began + self.goal.seconds - time.monotonic()
+        """Return how much time there is left. [s]"""
+        limit = np.inf if self.goal.seconds is None else self.goal.seconds
+        return self.began + limit - time.monotonic()
 
-    def _paths(self, done: Round):
+    def _paths(self, done: Round) -> tuple[np.ndarray, set[str]]:
         """Return (share of the planned paths of each pixel, lamps that need more)."""
         light, variance = self._light(done.frames)
         floor = DARK * max(float(light.mean()), 1e-12)
@@ -179,7 +188,7 @@ class Refiner:
         share = np.clip(share / share.mean(), FEWEST, MOST)
         return share, self._needed(done, light, variance)
 
-    def _needed(self, done: Round, light, variance) -> set[str]:
+    def _needed(self, done: Round, light: np.ndarray, variance: np.ndarray) -> set[str]:
         """Return the lamps whose noise counts: the least noisy are left out, up to half the goal."""
         goal = done.noise / np.sqrt(2) if self.goal.noise is None else self.goal.noise
         floor = DARK * light[self.mask].mean()
@@ -190,84 +199,83 @@ class Refiner:
         # Another number of lamps is another kernel: it is worth it where half or more are left out.
         return set(names) if 0 < len(names) <= len(own) / 2 else set(done.frames.lights)
 
-    def _round(self, states: list[LampState], share) -> bool:
+    def _round(self, states: list[LampState], share: np.ndarray | None) -> bool:
         """Double what there is of some lamps; False where there is no time for a pass."""
         any_done = False
         for group in together(states):
-            worth = group[0].file.worth if group[0].file is not None else 0.0
-            planned = worth if worth else FIRST
+            samples = group[0].file.samples if group[0].file is not None else 0.0
             order = self.order
             parts = row_bands(order.width, order.height, len(group), order.bands)
             for top, rows in parts:
                 whole = None if len(parts) == 1 else (top, rows)
                 here = None if share is None else share[top:top + rows]
-                any_done |= self._part(group, worth, planned, (top, rows), whole, here)
+                any_done |= self._part(group, samples, (top, rows), whole, here)
             if len(parts) > 1 and any_done:
                 self._join(group, parts)
         return any_done
 
-    def _part(self, group, worth, planned, rows, whole, share) -> bool:
+    def _part(self, group: list[LampState], samples: float, rows: tuple[int, int],
+              whole: tuple[int, int] | None, share: np.ndarray | None) -> bool:
+        """Double what there is of some lamps in some rows; False where there is no time for it."""
         lamps = tuple(state.lamp for state in group)
         stage, buffers = self.job.lit(lamps)
         sampling, order = self.order.sampling, self.order
-        apart = zlib.crc32("\n".join(lamps).encode()) << 32 if stage is not self.job.stage else 0
+        offset = zlib.crc32("\n".join(lamps).encode()) << 32 if stage is not self.job.stage else 0
         job = CameraJob(buffers, stage, self.camera, order.width, order.height,
-                        replace(sampling, seed=sampling.seed + apart), rows)
-        if group[0].file is not None:
-            job.take_up([_rows_of(state.file.gathered, *rows) for state in group])
-        end, fresh = worth + planned, group[0].file is None
-        started = worth
+                        replace(sampling, seed=sampling.seed + offset), rows)
+        files = [state.file for state in group if state.file is not None]
+        if files:
+            job.take_up([_rows_of(file.gathered, *rows) for file in files])
+        planned = samples or FIRST
+        end, started = samples + planned, samples
         try:
-            while worth < end:
-                paths = self._fitting(max(1, round(planned / 2)), rows, fresh and job.done < 2)
+            while samples < end:
+                paths = self._fitting(max(1, round(planned / 2)), rows, not files and job.done < 2)
                 if not paths:
                     break
                 began = time.monotonic()
                 counts = None if share is None else np.maximum(1, np.rint(paths * share)).astype(int)
                 job.step(paths, counts)
-                pixels = order.width * rows[1]
-                self._pace = (time.monotonic() - began) / (paths * pixels)
-                worth += paths
-                self._say()
+                self._pace = (time.monotonic() - began) / (paths * order.width * rows[1])
+                samples += paths
+                self._report()
         finally:
-            # An estimate of the spread takes two passes; a lone first one is not worth keeping.
-            if worth > started and job.done > 1:
+            # An estimate of the spread takes two passes; a lone first one is not kept.
+            if samples > started and job.done > 1:
                 for number, lamp in enumerate(lamps):
-                    self.shelf.put(lamp, self.camera, job.gathered(number), worth, whole)
-        return worth > started
+                    self.cache.put(lamp, self.camera, job.gathered(number), samples, whole)
+        return samples > started
 
-    def _fitting(self, paths: int, rows, first: bool) -> int:
+    def _fitting(self, paths: int, rows: tuple[int, int], first: bool) -> int:
         """Return how many paths a pixel there is time for; the first two passes are always made."""
         if self.goal.seconds is None or first or not self._pace:
             return paths
         there = self._left() / max(self._pace * self.order.width * rows[1], 1e-12)
         return max(0, int(min(paths, there)))
 
-    def _say(self) -> None:
+    def _report(self) -> None:
         shares = []
         if self.goal.noise is not None and self.noise is not None:
             shares.append(min(1.0, (self.goal.noise / max(self.noise, 1e-9)) ** 2))
         if self.goal.seconds is not None:
             shares.append(1 - self._left() / max(self.goal.seconds, 1e-9))
-        self.tell(min(1.0, max(shares, default=0.0)), self.noise)
+        if self.on_pass is not None:
+            self.on_pass(min(1.0, max(shares, default=0.0)), self.noise)
 
-    def _join(self, group, parts) -> None:
+    def _join(self, group: list[LampState], parts: list[tuple[int, int]]) -> None:
         for lamp in (state.lamp for state in group):
-            files = [self.shelf.find_rows(lamp, self.camera, rows) for rows in parts]
-            alike = all(files) and len({(f.worth, f.gathered.passes) for f in files}) == 1
-            if alike:
-                self.shelf.put(lamp, self.camera, joined(files), files[0].worth)
-            for file in filter(None, files):
-                for path in file.folder.iterdir():
-                    path.unlink()
-                file.folder.rmdir()
+            files = list(filter(None, (self.cache.find_rows(lamp, self.camera, r) for r in parts)))
+            alike = len({(f.samples, f.gathered.passes) for f in files}) == 1
+            if alike and len(files) == len(parts):
+                self.cache.put(lamp, self.camera, joined(files), files[0].samples)
+            remove_rows(files)
 
 
 def _rows_of(gathered: Gathered, top: int, rows: int) -> Gathered:
     """Return some rows of what was gathered."""
     span = slice(top, top + rows)
 
-    def cut(value):
+    def cut(value: Any) -> Any:
         return value if not np.ndim(value) else value[span]
 
     return replace(gathered, slices=gathered.slices[:, span], scatter=gathered.scatter[span],
@@ -278,7 +286,7 @@ def _smooth(values: np.ndarray) -> np.ndarray:
     """Return the mean over a square about each pixel, of what of it lies in the picture."""
     half = SMOOTHED // 2
 
-    def summed(array, axis):
+    def summed(array: np.ndarray, axis: int) -> np.ndarray:
         array = np.moveaxis(array, axis, 0)
         total = np.concatenate([np.zeros_like(array[:1]), np.cumsum(array, axis=0)])
         count = len(array)
@@ -289,7 +297,7 @@ def _smooth(values: np.ndarray) -> np.ndarray:
     return summed(summed(np.asarray(values, float), 0), 1)
 
 
-def _faces(made: fr.Frames, stage, camera: Camera) -> tuple[np.ndarray, bool]:
+def _faces(made: fr.Frames, stage: Stage, camera: Camera) -> tuple[np.ndarray, bool]:
     """Return (pixels whose noise counts, True), of faces; all pixels and False without any."""
     rows, columns = made.shape
     depth = np.where(np.isfinite(made.depth), made.depth, 0.0)

@@ -5,7 +5,6 @@ Small pinhole pictures from a point just before the nose, kept in the cache like
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
@@ -126,23 +125,6 @@ def pinhole(name: str, at: np.ndarray, ahead: np.ndarray, up: np.ndarray,
                   0.0, 1.0, **settings)
 
 
-def with_order(job: StageJob, order: Order) -> StageJob:
-    """Return a job for another picture of the same stage; its fingerprint is not worked out anew.
-
-    Parameters
-    ----------
-    job : StageJob
-        Its device is shared as far as it is open.
-    order : Order
-        Size, samples and cache of the other picture.
-    """
-    other = copy.copy(job)
-    other.order = order
-    # What is kept of the stage is kept by its size.
-    other._shelf = None
-    return other
-
-
 class Outlook:
     """What can be seen from a face of one stage.
 
@@ -166,16 +148,11 @@ class Outlook:
         # To measure what moved lamps do to the others' light takes longer than so small a picture.
         small = Order(pixels, pixels, Sampling(samples, 1, order.sampling.seed), order.bands,
                       order.backend, order.cache, exact=True)
-        job = with_order(self.job, small)
+        job = self.job.like(small)
         folder = job.frame_folder(camera)
         if folder in self.kept:
             return self.kept[folder]
-        frames = job.cached(camera)
-        if frames is None:
-            # The stage goes to the device only when something has to be rendered.
-            _ = self.job.buffers
-            job.share(self.job)
-            frames = job.render(camera, lambda *_: None)
+        frames = job.cached(camera) or job.render(camera)
         self.kept[folder] = frames
         return frames
 

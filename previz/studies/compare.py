@@ -17,12 +17,11 @@ from previz.engine.render import Sampling
 from previz.errors import RequestError
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing.difference import difference, difference_index
-from previz.exposure.comparing.pictures import pictured
 from previz.exposure.falsecolour import stop_bands
+from previz.exposure.picture import develop
 from previz.rendering.job import StageJob
 from previz.rendering.request import QUALITIES, Order, size_for
 from previz.sight.coverage import coverage
-from previz.sight.face_view import with_order
 from previz.sight.rig_bodies import bodies_of
 from previz.sight.rig_seen import rig_in
 from previz.sight.subjects import subject_of
@@ -100,7 +99,7 @@ class Cell:
     ----------
     look : comparing.Look
         Its numbers.
-    picture : comparing_pictures.Pictured
+    picture : picture.Developed
         The frame, developed.
     frames : Frames
         Of that camera.
@@ -274,7 +273,7 @@ class _Run:
         self.jobs[option] = job = StageJob(stage, self.wanted.order(16, 9))
         for camera in stage.cameras:
             if not self.wanted.cameras or camera.name in self.wanted.cameras:
-                own = with_order(job, self.wanted.order(*self.wanted.scaled(camera.aspect)))
+                own = job.like(self.wanted.order(*self.wanted.scaled(camera.aspect)))
                 folder = own.frame_folder(camera)
                 # Options that differ in levels share their frames: they are read once.
                 if folder not in self.reads:
@@ -291,7 +290,7 @@ class _Run:
     def _pictured(self, stage, camera, frames, early=None):
         found = None if early is None else early.result()
         if found is None:
-            found = pictured(frames, stage.lamps, settings_of(camera),
+            found = develop(frames, stage.lamps, settings_of(camera),
                              DENOISING[self.wanted.quality])
         return found
 
@@ -304,7 +303,7 @@ class _Run:
         previous, frames = self.last, []
         job = self.jobs.pop(option)
         for camera in (c for c in stage.cameras if c.name in cameras):
-            job = with_order(job, self.wanted.order(*self.wanted.scaled(camera.aspect)))
+            job = job.like(self.wanted.order(*self.wanted.scaled(camera.aspect)))
             if previous is not None and previous.paths == job.paths:
                 job.share(previous)
             read, early = self.early.pop((option, camera.name))

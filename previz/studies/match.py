@@ -15,9 +15,9 @@ from previz.errors import RequestError
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing import match
 from previz.exposure.comparing.looks import grey_in, stops_from
-from previz.exposure.comparing.pictures import pictured
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW
 from previz.exposure.mix import mix_xyz
+from previz.exposure.picture import develop
 from previz.physics.exposure import MID_GREY, luminance_from_signal, signal_per_luminance
 from previz.rendering.job import StageJob
 from previz.rendering.request import QUALITIES, Order, size_for
@@ -193,7 +193,7 @@ def shot(name: str, which: Reference, wanted: Wanted, figure: str, tell) -> Shot
                            if p.name.endswith(": left cheek")], "figure")
     measures = Measures(job, Questions(precision=QUALITIES[wanted.quality].precision),
                         draws_of(scene, stage))
-    picture = pictured(frames, stage.lamps, settings_of(camera))
+    picture = develop(frames, stage.lamps, settings_of(camera))
     seen = look(measures, option, camera, frames, lambda: picture, subject)
     per = signal_per_luminance(seen.settings)
     sky = np.asarray(frames.names_index) == -1

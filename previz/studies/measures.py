@@ -127,7 +127,7 @@ def look(measures: Measures, option: str, camera: Camera, frames, picture, subje
     frames : Frames
         Of that camera.
     picture : function
-        () -> comparing_pictures.Pictured, the frame developed; asked for when the face is done.
+        () -> picture.Developed, the frame developed; asked for when the face is done.
     subject : str or None
         Figure whose face is measured.
     spill : str

@@ -10,8 +10,8 @@ from previz.deliver.mood_sheet import MoodFrame
 from previz.engine.render import Sampling
 from previz.errors import RequestError
 from previz.exposure.camera import settings_of
-from previz.exposure.comparing.pictures import pictured
 from previz.exposure.grading import cropped
+from previz.exposure.picture import develop
 from previz.rendering.job import StageJob
 from previz.rendering.request import QUALITIES, Order, size_for
 from previz.scene.read import load
@@ -126,7 +126,7 @@ def _option(wish: Wish, file, option: str, wanted: Wanted, grade, tell):
         found = job.cached(camera)
         tell(f"{label}: {'taken from the cache' if found is not None else 'rendering'}")
         found = found or job.render(camera, lambda *_: None)
-        picture = pictured(found, stage.lamps, settings_of(camera))
+        picture = develop(found, stage.lamps, settings_of(camera))
         still = cropped(grade.show(picture.linear), wanted.aspect)
         title = wish.title or option or file.title or wish.which.path.stem
         if not wish.title and len(cameras) > 1:

@@ -86,7 +86,7 @@ def _row(name: str, stage, asked: Asked, progress: Progress) -> PortraitRow:
         previous, job = job, StageJob(stage, asked.order(camera))
         if previous is not None:
             job.share(previous)
-        seen[camera.name] = job.shown(camera, f"{name} lamps, {camera.name}", progress)
+        seen[camera.name] = job.frames(camera, progress, f"{name} lamps, {camera.name}")
     progress.show(f"{name} lamps, meters")
     meters = StageMeters(job)
     gathered = meters.incident(Effort(PRECISION, METER_SECONDS), cheeks_of(studio.SUBJECT))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.exposure.readings import working_illuminance
+from previz.exposure.camera import working_illuminance
 from previz.physics.exposure import CameraSettings
 from previz.scene.camera import Camera
 from previz.scene.figure import Figure

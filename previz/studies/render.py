@@ -147,7 +147,7 @@ def _render_all(stages, bodies, wanted, asked: Asked, stems) -> list[Shot]:
                 if refinement is not None:
                     frames = refinement.frames(job, camera, name, progress)
                 else:
-                    frames = job.shown(camera, _label(name, f"camera {camera.name}"), progress)
+                    frames = job.frames(camera, progress, _label(name, f"camera {camera.name}"))
                 developed = _show(asked, stems, name, camera, stage, frames)
                 shots.append((name, camera, stage, frames, developed))
             meters, short, rig = {}, (), {}
@@ -202,11 +202,11 @@ def _subject(option: str, camera) -> str:
 
 def _explain(job: StageJob, camera, option: str) -> None:
     """Say of each lamp whether it is used again, and why."""
-    words = {"kept": "used again", "beside": "used again", "more": "gone on with",
-             "new": "rendered anew"}
+    words = {"cached": "used again", "reused": "used again", "partial": "gone on with",
+             "missing": "rendered anew"}
     click.echo(_label(option, f"camera {camera.name}") + ":", err=True)
     for state in job.plan(camera, explain=True):
-        click.echo(f"  {state.lamp}: {words[state.how]}; {state.why}.", err=True)
+        click.echo(f"  {state.lamp}: {words[state.status]}; {state.why}.", err=True)
 
 
 def _explain_meters(option: str, lines) -> None:

@@ -7,9 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from previz.deliver.study_sheet import Example
-from previz.exposure.camera import settings_of
-from previz.exposure.comparing.pictures import pictured
-from previz.exposure.readings import working_illuminance
+from previz.exposure.camera import settings_of, working_illuminance
+from previz.exposure.picture import develop
 from previz.rendering.job import StageJob
 from previz.sight.subjects import LEAST_FRONTAL, projected
 from previz.stage.build import build_stage
@@ -120,7 +119,7 @@ def pictures(found, wanted, camera: str, width: int):
         if step.ring.peak > 0:
             settings = replace(settings, iso=settings.iso * working_illuminance(settings)
                                / step.ring.peak)
-        still = pictured(frames, stage.lamps, settings).still
+        still = develop(frames, stage.lamps, settings).still
         seen = _share(frames, f"study {step.kind}")
         note = (f"stands in this shot: {100 * seen:.0f} % of the frame" if seen >= 0.005
                 else Example.note)

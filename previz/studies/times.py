@@ -13,7 +13,7 @@ from previz.engine.render import Sampling
 from previz.errors import RequestError
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing.day import Hour, outside_lamp
-from previz.exposure.comparing.pictures import pictured
+from previz.exposure.picture import develop
 from previz.physics.sky_level import clear_sun_illuminance
 from previz.physics.solar import sun_position
 from previz.rendering.job import StageJob
@@ -163,7 +163,7 @@ def _hour(scene, stage, name: str, figure: str, moment, place, wanted: Wanted, t
     subject = figure or subject_of(stage, camera, frames)
     measures = Measures(job, Questions(precision=QUALITIES[wanted.quality].precision),
                         draws_of(scene, stage))
-    picture = pictured(frames, stage.lamps, settings_of(camera))
+    picture = develop(frames, stage.lamps, settings_of(camera))
     seen = look(measures, scene.option, camera, frames, lambda: picture, subject)
     parts = {"sun": 0.0, "sky": 0.0, "moon": 0.0, "lamps": 0.0}
     if subject is not None:

@@ -61,7 +61,7 @@ def test_light_of_a_picture_on_a_meter(tiny, guided):
         guides = (Guide("way", np.zeros(3), np.array([WIDE / 2, 0, 0]), np.array([0, 0, HIGH / 2])),)
     stage = tiny.stage(emitters=[backdrop(tiny, picture)], probes=[probe], guides=guides)
     got = tiny.measure(stage, 0.002, bands=BANDS)
-    found = np.asarray(got.probes.illuminance)[0, 0, 0]
+    found = np.asarray(got.illuminance)[0, 0, 0]
     # A quarter from its corner on the meter's normal: signed rectangles round the foot.
     edges_x, edges_z = np.array([-WIDE / 2, 0, WIDE / 2]), np.array([-HIGH / 2, 0, HIGH / 2])
 
@@ -99,6 +99,6 @@ def test_a_plain_lamp_beside_it_keeps_its_colour(tiny):
     stage = tiny.stage(emitters=[backdrop(tiny, four_colours()), plain],
                        probes=[tiny.probe((0, -2, 0), (0, -1, 0))])
     got = tiny.measure(stage, 0.002, bands=BANDS)
-    found = np.asarray(got.probes.illuminance)[0, 1, 0]
+    found = np.asarray(got.illuminance)[0, 1, 0]
     factor = 4 * corner_factor(0.5, 0.5, 2.0)
     np.testing.assert_allclose(found, factor, rtol=0.01)

@@ -11,7 +11,7 @@ from previz import frames as fr
 from previz.cli.main import main, previz
 from previz.frames.arrays import META_NAME
 from previz.frames.gathered import Gathered
-from previz.frames.lamp_files import LAMP_NAME, read_lamp, told_of, write_lamp
+from previz.frames.lamp_files import LAMP_NAME, read_lamp, read_note, write_lamp
 from previz.rendering.cache.limit import USUAL_LIMIT, kept_in, limit_of, make_room, set_limit, size_of
 
 ROWS, COLUMNS, BANDS = 40, 60, 8
@@ -61,7 +61,7 @@ def test_a_lamp_comes_back_as_it_was(tmp_path):
     for number, each in enumerate((given, uneven)):
         write_lamp(tmp_path / str(number), each, 32.0, told("key"))
         back = read_lamp(tmp_path / str(number))
-        assert (back.worth, back.told["lamp"]) == (32.0, "key")
+        assert (back.samples, back.note["lamp"]) == (32.0, "key")
         assert back.gathered.same_passes(each)
         assert np.array_equal(back.gathered.slices, each.slices)
         assert np.array_equal(back.gathered.variance, each.variance)
@@ -69,10 +69,10 @@ def test_a_lamp_comes_back_as_it_was(tmp_path):
 
 
 def test_less_never_takes_the_place_of_more(tmp_path):
-    """What another process has rendered meanwhile stays if it is worth more."""
+    """What another process has rendered meanwhile stays if it has more samples."""
     write_lamp(tmp_path, gathered(1), 64.0, told("key"))
     write_lamp(tmp_path, gathered(2), 32.0, told("key"))
-    assert read_lamp(tmp_path).worth == 64.0
+    assert read_lamp(tmp_path).samples == 64.0
     write_lamp(tmp_path, gathered(3), 128.0, told("key"))
     back = read_lamp(tmp_path)
     assert np.array_equal(back.gathered.slices, gathered(3).slices)
@@ -156,7 +156,7 @@ def test_a_foreign_note_is_no_lamp(tmp_path):
     """What previz did not write is refused with its name."""
     (tmp_path / LAMP_NAME).write_text('{"something": 1}')
     with pytest.raises(fr.FramesError, match="was not written by previz"):
-        told_of(tmp_path)
+        read_note(tmp_path)
 
 
 def test_marks_of_meters_that_are_gone_go_too(tmp_path):

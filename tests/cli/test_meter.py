@@ -10,8 +10,8 @@ from click.testing import CliRunner
 from previz.cli.main import main, previz
 from previz.engine.gather import Gather
 from previz.engine.render import CameraJob, Sampling
-from previz.exposure import readings
-from previz.exposure.mix import lamp_xyz, luminance_stderr
+from previz.exposure.camera import stop_of
+from previz.exposure.mix import lamp_xyz
 from previz.frames.batches import BATCHES
 from previz.physics.exposure import CameraSettings
 from previz.physics.light import lamp_band_xyz
@@ -118,7 +118,7 @@ def test_finer_goes_on_from_coarser(scene):
     coarse = StageMeters(stage_job(scene)).incident(Effort(0.04))
     meters = StageMeters(stage_job(scene))
     told = []
-    fine = meters.incident(Effort(0.01, tell=told.append))
+    fine = meters.incident(Effort(0.01, on_standing=told.append))
     assert meters.reached
     assert np.all(fine.paths >= coarse.paths)
     assert np.all(fine.relative_error(meters.weights) <= 0.01)
@@ -141,7 +141,7 @@ def test_interrupted_and_resumed_is_the_same_as_undisturbed(scene):
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        StageMeters(stage_job(scene, folder="two")).incident(Effort(0.01, tell=stop))
+        StageMeters(stage_job(scene, folder="two")).incident(Effort(0.01, on_standing=stop))
     assert list((scene.parent / "two" / "meters").glob("*.npz"))
     resumed = StageMeters(stage_job(scene, folder="two")).incident(Effort(0.01))
     assert np.array_equal(resumed.paths, whole.paths)
@@ -160,6 +160,13 @@ def test_time_runs_out(scene, run):
     assert not told["reached"]
     assert set(told["not_reached"]) <= {"hook", f"hook{DOME}", "back wall"}
     assert all(0.0005 < error < 0.2 for error in told["not_reached"].values())
+
+
+def luminance_stderr(frames, lamps):
+    """Return the standard error of each pixel's luminance: lamps are sampled independently."""
+    by_name = {lamp.name: lamp for lamp in lamps}
+    gains = [lamp_band_xyz(by_name[name], frames.slices.shape[1])[:, 1].sum() for name in frames.lights]
+    return np.sqrt(np.einsum("l,lrc->rc", np.square(gains), frames.variance))
 
 
 def test_spot_meter_agrees_with_the_picture(scene):
@@ -205,7 +212,7 @@ def test_spot_is_told_as_the_camera_sees_it(run):
     signal = np.pi * nits * 800 / 48 / (250 * 2.8**2)
     assert spot["stops_from_grey"]["value"] == pytest.approx(np.log2(signal / 0.18))
     settings = CameraSettings(2.8, 800, 1 / 48)
-    assert readings.stop_of(1000.0, settings) == pytest.approx(8.165, abs=1e-3)
+    assert stop_of(1000.0, settings) == pytest.approx(8.165, abs=1e-3)
 
 
 @pytest.mark.parametrize(("more", "said"), [
@@ -316,7 +323,7 @@ def test_a_moved_lamp_is_metered_alone(scene, monkeypatch):
     assert lamps[first:].count(("panel",)) >= 1
     assert meters.reached
     assert 0 < meters.change <= 0.005
-    bulb, panel = meters.told["bulb"], meters.told["panel"]
+    bulb, panel = meters.counts["bulb"], meters.counts["panel"]
     assert bulb[1] > 0
     assert panel[:2] == [0, 0]
     same = [i for i, n in enumerate(new.names) if np.allclose(new.means[i, :, 0], old.means[i, :, 0])]
@@ -339,7 +346,7 @@ def test_a_moved_lamp_is_metered_alone(scene, monkeypatch):
 def test_a_body_in_the_way_is_no_light_to_use_again(scene):
     """A panel that now stands between the bulb and a meter makes the bulb's light there anew."""
     old, meters, new = moved(scene, BEFORE)
-    assert meters.told["bulb"][2] > 0
+    assert meters.counts["bulb"][2] > 0
     hook = new.names.index("hook")
     # Little of the straight light of the bulb gets round it to the hook.
     straight = [each.means[hook, :, 0, 0].mean() for each in (old, new)]
@@ -354,7 +361,7 @@ def test_exact_uses_no_light_beside_others(scene):
     job.order = replace(job.order, exact=True)
     meters = StageMeters(job)
     meters.incident(Effort(0.05))
-    assert meters.told["bulb"][1] == 0
+    assert meters.counts["bulb"][1] == 0
 
 
 def test_exact_trusts_no_file_that_holds_light_beside_others(scene):
@@ -367,10 +374,10 @@ def test_exact_trusts_no_file_that_holds_light_beside_others(scene):
     job = stage_job(scene)
     job.order = replace(job.order, exact=True)
     mixed = [path for path in set(meters.folder.glob("*.npz")) - before
-             if not meters.shelf.as_it_stands(path)]
+             if not meters.cache.as_it_stands(path)]
     assert mixed
     StageMeters(job).incident(Effort(0.05))
-    assert all(meters.shelf.as_it_stands(path) for path in mixed)
+    assert all(meters.cache.as_it_stands(path) for path in mixed)
 
 
 def test_a_lamp_run_alone_goes_on_where_it_was_left(scene):
@@ -385,7 +392,7 @@ def test_a_lamp_run_alone_goes_on_where_it_was_left(scene):
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        StageMeters(stage_job(scene)).incident(Effort(0.02, tell=stop))
+        StageMeters(stage_job(scene)).incident(Effort(0.02, on_standing=stop))
     folder = scene.parent / "cache" / "meters"
     left = list(folder.glob("*-????????.npz"))
     assert left

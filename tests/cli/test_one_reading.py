@@ -19,8 +19,8 @@ import pytest
 
 from previz.deliver import compare_table, meter_card, meter_csv, sheet, times_sheet
 from previz.deliver.compare_sheet import caption_text
+from previz.exposure.camera import stop_of
 from previz.exposure.metering import from_working
-from previz.exposure.readings import stop_of
 from previz.page import answers
 from previz.page.desk import Desk
 from previz.physics.exposure import DOME_CONSTANT

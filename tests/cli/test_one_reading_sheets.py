@@ -68,7 +68,7 @@ def test_a_portrait_tells_what_its_studio_meters(tmp_path, monkeypatch):
         each for each in studio.PLACEMENTS if each.name in ("frontal", "45° high", "side")))
     monkeypatch.setattr(portrait_session, "PRECISION", precision)
     # Pictures play no part in it.
-    monkeypatch.setattr(portrait_session.StageJob, "shown", lambda *_: None)
+    monkeypatch.setattr(portrait_session.StageJob, "frames", lambda *_: None)
     monkeypatch.setattr(portrait_session, "develop", lambda *_: SimpleNamespace(still=None, note=""))
     asked = portrait_session.Asked(width=16, fill=fill, exposure=1.0, quality="draft", samples=1,
                                    seed=1, backend="auto", cache=tmp_path)

@@ -8,8 +8,8 @@ from click.testing import CliRunner
 from PIL import Image
 
 from previz.cli.main import previz
+from previz.exposure.camera import working_illuminance
 from previz.exposure.mix import mix_xyz
-from previz.exposure.readings import working_illuminance
 from previz.scene.figure import Figure
 from previz.studies import portrait_studio as studio
 from previz.studies.portrait import mixed

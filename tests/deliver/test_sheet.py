@@ -131,7 +131,7 @@ def test_options_that_cannot_be_compared_are_refused(option):
         cut = replace(made, still=made.still[:50])
         sheet.draw_sheet([made, cut], title="t", subject="s")
     with pytest.raises(ValueError, match="share their bands"):
-        wide = ExposureMap(made.chart.index, falsecolour.stop_bands(clip_at=5.0))
+        wide = ExposureMap(made.chart.index, falsecolour.stop_bands()[:-1])
         sheet.draw_sheet([made, replace(made, chart=wide)], title="t", subject="s")
     with pytest.raises(ValueError, match="1000 px"):
         sheet.draw_sheet([made], title="t", subject="s", width=640)

@@ -24,7 +24,7 @@ stage = {stage}
 frames = tiny.picture(stage, {camera}, 40, 30, 8, passes=2, bands=3)
 got = tiny.measure(stage, 0, most_rounds=1, bands=3)
 print(hashlib.sha256(frames.slices.tobytes()).hexdigest())
-print(hashlib.sha256(got.probes.illuminance.tobytes()).hexdigest())
+print(hashlib.sha256(got.illuminance.tobytes()).hexdigest())
 """
 STAGE = """tiny.stage(
     tiny.closed_box((0, 0, 0), (3, 2.4, 2)), surfaces=[tiny.surface(gloss=0.5)],

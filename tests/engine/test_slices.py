@@ -72,7 +72,7 @@ def test_bands_are_kept_apart(tiny):
         emitters=[tiny.ball_lamp(0.02, (1, 1, 1), subdivisions=1)],
         probes=[tiny.probe((1, 1, 0.001))])
     bands = 6
-    got = tiny.measure(stage, 0.003, bands=bands).probes.illuminance[0, 0]
+    got = tiny.measure(stage, 0.003, bands=bands).illuminance[0, 0]
     direct, bounced = got
     np.testing.assert_allclose(direct, direct[0], rtol=1e-4)
     albedo = band_means(red.reflectance, bands)

@@ -140,11 +140,13 @@ def measure(stage, precision=0.002, *, bands=1, most_rounds=400, seed=1, buffers
     """
     job = ProbeJob(buffers or open_stage(stage, bands), stage, seed, **limits)
     job.run(precision, most_rounds)
-    probes = job.probes()
-    each = probes.illuminance @ luminance_weights(bands)
+    illuminance = job.batches.means.mean(axis=1)
+    each = illuminance @ luminance_weights(bands)
+    batches = job.batches.means @ luminance_weights(bands)
+    each_error = batches.std(axis=1, ddof=1) / np.sqrt(batches.shape[1])
     lumens = np.array([each_lamp.output for each_lamp in stage.lamps])
     total = np.einsum("plk,l->p", each, lumens)
-    return SimpleNamespace(each=each, each_error=probes.stderr, total=total, probes=probes,
+    return SimpleNamespace(each=each, each_error=each_error, total=total, illuminance=illuminance,
                            total_error=job.relative_error() * total)
 
 

@@ -6,14 +6,25 @@ import pytest
 from previz.physics.exposure import CameraSettings
 
 
-@pytest.fixture(scope="session")
-def synthetic():
-    """The picture made by arithmetic, as a module."""
-    path = Path(__file__).with_name("synthetic.py")
-    spec = importlib.util.spec_from_file_location("exposure_synthetic", path)
+def module_here(name):
+    """Return a module of this folder that is no test."""
+    path = Path(__file__).with_name(f"{name}.py")
+    spec = importlib.util.spec_from_file_location(f"exposure_{name}", path)
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
+
+
+@pytest.fixture(scope="session")
+def synthetic():
+    """The picture made by arithmetic, as a module."""
+    return module_here("synthetic")
+
+
+@pytest.fixture(scope="session")
+def derivation():
+    """How the map's colours are worked out, as a module."""
+    return module_here("palette_derivation")
 
 
 @pytest.fixture

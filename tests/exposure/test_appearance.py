@@ -1,10 +1,9 @@
+"""Lightness, colour difference, sight and codes that the palette is derived with, by published tables."""
+
 import colour
 import numpy as np
 import pytest
 from colour.blindness import CVD_MATRICES_MACHADO2010
-
-from previz.exposure import appearance
-from previz.exposure.palette import srgb_from_oklab
 
 
 @pytest.fixture
@@ -32,57 +31,57 @@ SHARMA = [
 
 
 @pytest.mark.parametrize(("first", "second", "expected"), SHARMA)
-def test_colour_difference_matches_the_published_pairs(first, second, expected):
+def test_colour_difference_matches_the_published_pairs(first, second, expected, derivation):
     """CIEDE2000 gives the table of its own test data, in both directions."""
     # The table prints four decimals.
-    assert appearance.ciede2000(first, second) == pytest.approx(expected, abs=5e-5)
-    assert appearance.ciede2000(second, first) == pytest.approx(expected, abs=5e-5)
+    assert derivation.ciede2000(first, second) == pytest.approx(expected, abs=5e-5)
+    assert derivation.ciede2000(second, first) == pytest.approx(expected, abs=5e-5)
 
 
-def test_colour_difference_matches_a_reference_library(colours):
+def test_colour_difference_matches_a_reference_library(colours, derivation):
     """CIEDE2000 of random colours equals that of a general colour library."""
-    first = appearance.cielab(colours[:150])
-    second = appearance.cielab(colours[150:])
+    first = derivation.cielab(colours[:150])
+    second = derivation.cielab(colours[150:])
     expected = colour.delta_E(first, second, method="CIE 2000")
-    np.testing.assert_allclose(appearance.ciede2000(first, second), expected, rtol=1e-9)
+    np.testing.assert_allclose(derivation.ciede2000(first, second), expected, rtol=1e-9)
 
 
-def test_cielab_matches_a_reference_library(colours):
+def test_cielab_matches_a_reference_library(colours, derivation):
     """L*, a* and b* equal those of a general colour library on dark and light colours."""
     colours = np.concatenate([colours, colours * 0.01])
     space = colour.RGB_COLOURSPACES["sRGB"]
-    xyz = colours @ appearance.XYZ_FROM_SRGB.T
+    xyz = colours @ derivation.XYZ_FROM_SRGB.T
     expected = colour.XYZ_to_Lab(xyz, space.whitepoint)
     # Both derive white from the same xy; the rest is rounding.
-    np.testing.assert_allclose(appearance.cielab(colours), expected, atol=1e-9)
+    np.testing.assert_allclose(derivation.cielab(colours), expected, atol=1e-9)
 
 
 @pytest.mark.parametrize(
     ("sight", "name"), [("protanopia", "Protanomaly"), ("deuteranopia", "Deuteranomaly")]
 )
-def test_lost_cones_follow_the_published_matrices(sight, name):
+def test_lost_cones_follow_the_published_matrices(sight, name, derivation):
     """The two matrices are those of Machado 2009 at full severity, as a colour library has them."""
     expected = CVD_MATRICES_MACHADO2010[name][1.0]
-    np.testing.assert_allclose(appearance.SIGHT[sight], expected, atol=1e-6)
+    np.testing.assert_allclose(derivation.SIGHT[sight], expected, atol=1e-6)
 
 
-def test_grey_is_grey_to_every_eye():
+def test_grey_is_grey_to_every_eye(derivation):
     """Rows of the matrices sum to one, so neutral colours stay neutral."""
     grey = np.full((5, 3), 0.4)
-    for sight in appearance.SIGHT:
-        np.testing.assert_allclose(appearance.seen_by(grey, sight), grey, atol=2e-6)
+    for sight in derivation.SIGHT:
+        np.testing.assert_allclose(derivation.seen_by(grey, sight), grey, atol=2e-6)
 
 
-def test_oklab_matches_a_reference_library(colours):
+def test_oklab_matches_a_reference_library(colours, derivation):
     """Oklab to linear sRGB inverts a colour library's way there."""
-    lab = colour.XYZ_to_Oklab(colours @ appearance.XYZ_FROM_SRGB.T)
+    lab = colour.XYZ_to_Oklab(colours @ derivation.XYZ_FROM_SRGB.T)
     # The published matrices carry seven to ten digits and were rounded apart.
-    np.testing.assert_allclose(srgb_from_oklab(lab), colours, atol=2e-5)
+    np.testing.assert_allclose(derivation.srgb_from_oklab(lab), colours, atol=2e-5)
 
 
-def test_srgb_codes_round_trip():
+def test_srgb_codes_round_trip(derivation):
     """All 256 codes come back from linear light as themselves."""
     codes = np.arange(256, dtype=np.uint8)
-    assert np.array_equal(appearance.encode_srgb(appearance.decode_srgb(codes)), codes)
+    assert np.array_equal(derivation.encode_srgb(derivation.decode_srgb(codes)), codes)
     # 18 % is 46.14 %, code 118 (facts 3.11).
-    assert appearance.encode_srgb(0.18) == 118
+    assert derivation.encode_srgb(0.18) == 118

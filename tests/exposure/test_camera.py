@@ -125,3 +125,27 @@ def test_the_meter_does_not_care_for_the_balance(settings):
 def test_acescg_matrix_is_the_published_one():
     """The second row of ACEScg to XYZ holds the published luminance weights."""
     np.testing.assert_allclose(np.linalg.inv(acescg_from_xyz())[1], AP1_Y, atol=1e-8)
+
+
+# facts 3.5: lux for a stop at 24 fps, 180°, C = 250.
+@pytest.mark.parametrize(
+    ("iso", "stop", "lux"), [(100, 2.8, 960), (100, 4, 1920), (800, 2, 60), (800, 2.8, 120)]
+)
+def test_the_working_light_is_the_published_one(settings, iso, stop, lux):
+    """The light that meters at the working stop follows the ISO 2720 table."""
+    exact = 2 * np.log2(stop)
+    settings = replace(settings, iso=iso, stop=2 ** (round(exact) / 2))
+    assert camera.working_illuminance(settings) == pytest.approx(lux, rel=1e-9)
+
+
+def test_neutral_filters_ask_for_more_light(settings):
+    """ND 0.6 loses 1.993 stops (facts 3.8), so the working light is so much more."""
+    more = replace(settings, nd_density=0.6)
+    ratio = camera.working_illuminance(more) / camera.working_illuminance(settings)
+    assert np.log2(ratio) == pytest.approx(1.993, abs=5e-4)
+
+
+def test_the_stop_a_meter_shows(settings):
+    """1000 lx at ISO 800 and 1/48 s is T8.16 (facts 9.3), whatever the lens is set to."""
+    assert camera.stop_of(1000, settings) == pytest.approx(8.16, abs=0.005)
+    assert camera.stop_of(1000, replace(settings, stop=1.4)) == pytest.approx(8.165, abs=5e-4)

@@ -37,12 +37,12 @@ def test_a_lamp_behind_a_face_is_no_background():
     index, depth, luminance = scene()
     index[14:26, 18:24], depth[14:26, 18:24] = 3, 6.0
     luminance[index == 3] = 100 * GREY
-    face, behind = face_regions(index, 1, depth, (30, 20), 5.0, apart=(3,))
+    face, behind = face_regions(index, 1, depth, (30, 20), 5.0, excluded=(3,))
     assert set(np.unique(index[behind])) == {0}
     rung = measured(np.stack([luminance] * 3), np.zeros((3, *index.shape)), 0 * luminance,
                     Regions(face, behind, darkest(luminance)), SETTINGS)
     assert rung.behind == pytest.approx(-4)
-    face, behind = face_regions(index, 1, depth, (30, 20), 5.0, apart=(0, 3))
+    face, behind = face_regions(index, 1, depth, (30, 20), 5.0, excluded=(0, 3))
     assert np.array_equal(face, index == 1) and behind is None
     xyz = np.stack([luminance] * 3)
     rung = measured(xyz, 0 * xyz, 0 * luminance, Regions(face, None, darkest(luminance)), SETTINGS)

@@ -1,10 +1,11 @@
 """Grades through OpenColorIO: the ASC CDL's worked example, files, tables and crops."""
 
 import numpy as np
+import PyOpenColorIO
 import pytest
 
 from previz.exposure.display import show_8bit
-from previz.exposure.grading import Cdl, Grade, GradeError, apply_cdl, cropped, read_cdl
+from previz.exposure.grading import Cdl, Grade, GradeError, cropped, read_cdl
 
 # facts 6.9: in (0.5, 0.4, 0.3), slope (1.1, 1, 0.9), offset (-0.02, 0, 0.02), power (1.2, 1, 0.9),
 # sat 0.8. By the formula of ASC CDL v1.2: SOP (0.466800, 0.4, 0.328215) ->
@@ -26,9 +27,17 @@ def by_the_formula(rgb, cdl):
     return np.clip(luma + cdl.saturation * (sop - luma), 0, 1)
 
 
+def applied(rgb, cdl):
+    """Return a colour after a decision, in whatever space it is."""
+    values = np.array(rgb, np.float32).reshape(1, 1, 3)
+    config = PyOpenColorIO.Config.CreateRaw()
+    config.getProcessor(cdl.transform()).getDefaultCPUProcessor().applyRGB(values)
+    return values.ravel()
+
+
 def test_the_asc_example():
     """The worked example of the ASC CDL, within the library's single precision."""
-    found = apply_cdl([0.5, 0.4, 0.3], EXAMPLE)
+    found = applied([0.5, 0.4, 0.3], EXAMPLE)
     assert found == pytest.approx([0.455244, 0.401804, 0.344376], abs=1e-5)
     assert found == pytest.approx(by_the_formula((0.5, 0.4, 0.3), EXAMPLE), abs=1e-5)
 
@@ -66,9 +75,26 @@ def test_a_table_works_on_the_picture_as_shown(tmp_path):
     assert np.abs(turned + show_8bit(picture) - 255).max() <= 1
 
 
+def test_an_open_clf_works_as_a_cube_does(tmp_path):
+    """A common LUT format file that turns everything over turns the picture over."""
+    # Academy/ASC Common LUT Format (S-2014-006): a ProcessList of one Matrix, here 1 - x.
+    (tmp_path / "over.clf").write_text("""<?xml version="1.0" encoding="UTF-8"?>
+<ProcessList xmlns="urn:AMPAS:CLF:v3.0" id="over" compCLFversion="3">
+  <Matrix inBitDepth="32f" outBitDepth="32f">
+    <Array dim="3 4">-1 0 0 1  0 -1 0 1  0 0 -1 1</Array>
+  </Matrix>
+</ProcessList>
+""", encoding="utf-8")
+    picture = np.random.default_rng(2).random((3, 6, 6)) * 0.5
+    turned = Grade(table=tmp_path / "over.clf").show(picture).astype(int)
+    assert np.abs(turned + show_8bit(picture) - 255).max() <= 1
+
+
 @pytest.mark.parametrize(("name", "content", "message"), [
-    ("gone.cube", None, "There is no file"), ("look.txt", "x", "is no look-up table"),
-    ("torn.cube", "LUT_3D_SIZE 2\n0 0\n", "cannot be used as a look-up table"),
+    ("gone.cube", None, "There is no file"),
+    ("grade.txt", "x", "cannot be used as a look-up table. Export it again, as .clf or .cube"),
+    ("torn.cube", "LUT_3D_SIZE 2\n0 0\n", "line 2 of it cannot be read"),
+    ("last.cc", "x", "no look-up table but a colour decision"),
 ])  # fmt: skip
 def test_tables_that_cannot_be_used_are_refused(tmp_path, name, content, message):
     """A missing, foreign or torn table is told in words."""
@@ -79,7 +105,7 @@ def test_tables_that_cannot_be_used_are_refused(tmp_path, name, content, message
 
 
 @pytest.mark.parametrize(("name", "content", "message"), [
-    ("gone.cdl", None, "There is no file"), ("look.cube", "x", "is no file of the ASC CDL"),
+    ("gone.cdl", None, "There is no file"), ("table.cube", "x", "is no file of the ASC CDL"),
     ("torn.cdl", "<ColorDecisionList>", "cannot be read as an ASC CDL"),
 ])  # fmt: skip
 def test_decisions_that_cannot_be_read_are_refused(tmp_path, name, content, message):

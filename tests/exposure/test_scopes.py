@@ -63,11 +63,11 @@ def test_histograms_sum_to_the_frame():
     """A picture half at grey and half one stop over shows two bars of a half."""
     signal = np.full((4, 8), 0.18)
     signal[:2] = 0.36
-    shares = scopes.histogram(scopes.stops_of(signal) + 0.01, (-8, 8), 16)
+    shares = scopes.histogram(scopes.stops_on_scale(signal) + 0.01, (-8, 8), 16)
     assert shares.sum() == pytest.approx(1)
     # The highest level first: one stop over grey is bar 6 from the top, grey is bar 7.
     assert shares[6] == 0.5 and shares[7] == 0.5
-    assert scopes.stops_of(np.zeros((1, 1)))[0, 0] == -8
+    assert scopes.stops_on_scale(np.zeros((1, 1)))[0, 0] == -8
 
 
 def test_a_balanced_picture_goes_back_to_the_scene(synthetic, settings):

@@ -10,7 +10,6 @@ import pytest
 from previz.exposure import metering
 from previz.exposure.falsecolour import band_index, paint, stop_bands
 from previz.exposure.mix import lamp_xyz
-from previz.exposure.readings import stops_from_working
 from previz.exposure.trust import ON_FEW
 from previz.page.desk import Wanted
 from previz.page.tables import difference_bands
@@ -238,7 +237,7 @@ def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered)
             100 * told.light.error / told.light.value, abs=0.051)
         assert number(cells[2].lstrip("T")) == pytest.approx(told.stops[0][1], abs=0.051)
         assert number(cells[3]) == pytest.approx(
-            stops_from_working(told.light.value, asked.settings), abs=0.051)
+            metering.from_working(told.light, asked.settings).value, abs=0.051)
         kelvin, _ = cct_duv(xy_from_xyz(mixed[name].xyz.mean(axis=0).sum(axis=(0, 1))))
         assert number(cells[4]) == pytest.approx(kelvin, abs=15)
 

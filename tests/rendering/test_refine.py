@@ -66,7 +66,7 @@ def test_it_refines_to_the_noise_asked_for(stage, quiet, tmp_path):
     """Rounds double until the noise is reached; it is true noise, as another seed shows."""
     done, rounds, _ = quiet
     assert done.noise <= 0.04 < rounds[-2].noise
-    assert [r.worth for r in rounds][:2] == [4, 8]
+    assert [r.samples for r in rounds][:2] == [4, 8]
     other = refiner(stage, tmp_path, noise=0.04, seed=9).run()
     one, two = luminance(done.frames, stage), luminance(other.frames, stage)
     floor = np.maximum((one + two) / 2, 0.05 * one.mean())
@@ -118,7 +118,7 @@ def test_no_time_at_all_still_gives_a_picture(stage, tmp_path):
     """A budget that is over before the second pass gives the first round, and comes to an end."""
     done = refiner(stage, tmp_path, seconds=0.0).run()
     assert done.frames.shape == (18, 32)
-    assert done.worth == refine.FIRST
+    assert done.samples == refine.FIRST
 
 
 def test_uneven_passes_are_unbiased_and_know_their_noise(stage):

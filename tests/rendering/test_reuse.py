@@ -68,7 +68,7 @@ class Office:
 
     def states(self, *changes, camera="A", **more):
         job = self.job(*changes, **more)
-        return {s.lamp: (s.how, s.why) for s in job.plan(self.camera(job, camera), explain=True)}
+        return {s.lamp: (s.status, s.why) for s in job.plan(self.camera(job, camera), explain=True)}
 
     def render(self, *changes, camera="A", **more):
         job = self.job(*changes, **more)
@@ -87,7 +87,7 @@ WHOLE_RENDER = SAMPLES * SIZE[0] * SIZE[1]
 BEHIND_CAMERA = ("at: [0.4 m, 0.4 m, 2.4 m]", "at: [0.44 m, 0.37 m, 2.4 m]")
 
 
-def how(states):
+def status(states):
     return {lamp: state for lamp, (state, _) in states.items()}
 
 
@@ -97,7 +97,7 @@ def test_levels_colours_and_exposure_cost_nothing(office):
     for change in (("output: 3000 lm", "output: 1000 lm, dimmer: 40 %, gel: half ctb"),
                    ("output: 400 lm", "output: 500 lm, cct: 2500 K"),
                    ("iso: 800}\n  - {name: B", "iso: 1600, white_balance: 3000 K}\n  - {name: B")):
-        assert set(how(office.states(change)).values()) == {"kept"}
+        assert set(status(office.states(change)).values()) == {"cached"}
         job = office.job(change)
         assert job.cached(office.camera(job)) is not None
 
@@ -107,7 +107,7 @@ def test_a_moved_lamp_costs_one_lamp(office):
     first = office.render()
     assert office.paths == WHOLE_RENDER
     states = office.states(BEHIND_CAMERA)
-    assert how(states) == {"key": "new", "fill": "beside", "bulb": "beside"}
+    assert status(states) == {"key": "missing", "fill": "reused", "bulb": "reused"}
     assert "it was moved or turned" in states["key"][1]
     assert "the body of 'key', which stood otherwise, changes its light by" in states["fill"][1]
     moved = office.render(BEHIND_CAMERA)
@@ -132,7 +132,7 @@ def test_what_is_put_together_is_what_would_be_rendered(office):
         one, two = (np.einsum("brc,b->rc", np.asarray(f.slices[lamp], float), weights)
                     for f in (mixed, anew))
         error = np.sqrt(mixed.variance[lamp].sum() + anew.variance[lamp].sum()) / one.size
-        # Means over the picture; what bodies may change is allowed beside four standard errors.
+        # Means over the picture; what bodies may change is allowed on top of four standard errors.
         assert abs(one.mean() - two.mean()) < 4 * error + WHOLE * two.mean()
 
 
@@ -141,12 +141,12 @@ def test_a_lamp_in_the_picture_changes_all(office):
     office.render()
     into = ("at: [2 m, 0.5 m, 2.2 m]", "at: [2.3 m, 2.4 m, 1.5 m]")
     states = office.states(into)
-    assert set(how(states).values()) == {"new"}
+    assert set(status(states).values()) == {"missing"}
     assert "the camera sees 'bulb'" in states["key"][1]
     # Right before the fill light, behind the camera: unseen, but in its way.
     before = ("at: [0.4 m, 0.4 m, 2.4 m]", "at: [3.42 m, 0.58 m, 1.72 m]")
     states = office.states(before)
-    assert how(states)["fill"] == "new"
+    assert status(states)["fill"] == "missing"
     assert "changes its light by" in states["fill"][1]
     share = float(states["fill"][1].split("up to ")[1].split("%")[0]) / 100
     assert share > TILE
@@ -156,7 +156,7 @@ def test_exact_uses_nothing_beside_other_bodies(office):
     """Asked to be exact, a moved lamp costs all lamps, and the reason names it."""
     office.render()
     states = office.states(BEHIND_CAMERA, exact=True)
-    assert set(how(states).values()) == {"new"}
+    assert set(status(states).values()) == {"missing"}
     assert "other lamps stand otherwise: 'key'" in states["fill"][1]
 
 
@@ -164,7 +164,7 @@ def test_a_turned_beam_leaves_the_others(office):
     """A wider beam from the same body changes nothing but its own lamp, to the last bit."""
     office.render()
     states = office.states(("output: 2000 lm}", "output: 2000 lm, beam: 60 deg}"))
-    assert how(states) == {"key": "kept", "fill": "new", "bulb": "kept"}
+    assert status(states) == {"key": "cached", "fill": "missing", "bulb": "cached"}
 
 
 def test_each_camera_for_itself(office):
@@ -172,9 +172,9 @@ def test_each_camera_for_itself(office):
     office.render(camera="A")
     office.render(camera="B")
     moved = ("at: [0.6 m, 1 m, 1.3 m]", "at: [0.7 m, 1 m, 1.3 m]")
-    assert set(how(office.states(moved, camera="A")).values()) == {"kept"}
+    assert set(status(office.states(moved, camera="A")).values()) == {"cached"}
     states = office.states(moved, camera="B")
-    assert set(how(states).values()) == {"new"}
+    assert set(status(states).values()) == {"missing"}
     assert "camera B was moved" in states["key"][1]
 
 
@@ -191,7 +191,7 @@ def test_it_is_said_what_has_changed(office):
 def test_more_samples_are_added(office):
     """Four times the samples cost three times the paths more, and the noise falls by half."""
     few = office.render()
-    assert how(office.states(samples=4 * SAMPLES)) == dict.fromkeys(few.lights, "more")
+    assert status(office.states(samples=4 * SAMPLES)) == dict.fromkeys(few.lights, "partial")
     many = office.render(samples=4 * SAMPLES)
     assert office.paths == 3 * WHOLE_RENDER
     assert many.samples == 4 * SAMPLES

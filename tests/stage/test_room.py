@@ -29,7 +29,7 @@ def readings(stage, rounds=4):
     flat = [probe for probe in stage.probes if not probe.dome]
     job = ProbeJob(open_stage(stage, 1), stage, probes=flat)
     job.run(0.003, rounds)
-    return job.probes().illuminance @ luminance_weights(1)
+    return job.batches.means.mean(axis=1) @ luminance_weights(1)
 
 
 def area_facing(stage, name, axis, value, normal):

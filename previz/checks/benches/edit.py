@@ -40,7 +40,7 @@ def edit(setting: Setting) -> tuple[dict, dict]:
         whole, _ = render(before, folder / "timed", size, samples)
         one, states = render(after, folder / "timed", size, samples)
         again, _ = render(after, folder / "timed", size, samples)
-    kinds = [state.how for state in states]
+    kinds = [state.status for state in states]
     return {"edit_one_of_12": one / whole}, {
         "edit_whole_seconds": whole, "edit_one_seconds": one, "edit_nothing_seconds": again,
         "edit_size": list(size), "edit_samples": samples,

@@ -2,12 +2,13 @@
 
 Grey is no difference. What an option leaves darker than the base has colours of earth, what it
 makes lighter colours of dusk, and lightness rises with the difference, as in the map of exposure,
-so the two read the same way and survive a black-and-white print.
+so the two read alike and survive a black-and-white print.
 """
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from previz.exposure.falsecolour import Band
 from previz.exposure.palette import ramp
@@ -25,7 +26,7 @@ FLOOR = MID_GREY * 2.0**-8
 
 def difference_bands() -> tuple[Band, ...]:
     """Return the bands of a difference, darker to lighter than the base."""
-    codes, _ = ramp(len(EDGES) // 2 - 1, len(EDGES) // 2 - 1)
+    codes = ramp(len(EDGES) // 2 - 1, len(EDGES) // 2 - 1)
     limits = (-np.inf, *EDGES, np.inf)
     centres = (-3.0, -2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0, 3.0)
     return tuple(
@@ -34,7 +35,7 @@ def difference_bands() -> tuple[Band, ...]:
                                                   strict=True))
 
 
-def difference(signal, base) -> np.ndarray:
+def difference(signal: ArrayLike, base: ArrayLike) -> np.ndarray:
     """Return how many stops a picture lies over another.
 
     log2((s + floor) / (b + floor)), so that two blacks are alike.
@@ -60,6 +61,6 @@ def difference(signal, base) -> np.ndarray:
     return np.log2((np.maximum(one, 0) + FLOOR) / (np.maximum(other, 0) + FLOOR))
 
 
-def difference_index(stops) -> np.ndarray:
+def difference_index(stops: ArrayLike) -> np.ndarray:
     """Return the band of each pixel of a difference. Shape (row, column)"""
     return np.searchsorted(np.array(EDGES), stops, side="right").astype(np.uint8)

@@ -2,18 +2,22 @@
 
 Decided from geometry: for each small part of the cornea that the camera sees, the mirror direction
 is followed back into the light that arrives at the face, thing by thing. The mirror image counts
-as an eye-light where it is at least three stops brighter than the iris beside it and not lost in
+as an eye-light where it is at least three stops brighter than the iris and not lost in
 black.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from previz.exposure.comparing.views import Panorama
 from previz.exposure.falsecolour import DEFAULT_CRUSH
-from previz.physics.exposure import MID_GREY, signal_per_luminance, stops_from_grey
+from previz.physics.exposure import MID_GREY, CameraSettings, signal_per_luminance, stops_from_grey
 
 LEAST_STEP = 3.0
 """An eye-light is this much brighter than the iris. [stops]  Common practice, no source."""
@@ -70,7 +74,7 @@ class EyeLight:
     clock: int
 
 
-def fresnel(cosine, f0):
+def fresnel(cosine: ArrayLike, f0: float) -> np.ndarray:
     """Return the share that a clear surface mirrors: f0 + (1 - f0)(1 - cos)^5.
 
     Parameters
@@ -87,7 +91,8 @@ def fresnel(cosine, f0):
     return f0 + (1 - f0) * (1 - np.clip(cosine, 0, 1)) ** 5
 
 
-def mirrored(cornea: Cornea, position, panorama):
+def mirrored(cornea: Cornea, position: ArrayLike,
+             panorama: Panorama) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return what each part of a cornea mirrors to a camera.
 
     Parameters
@@ -96,7 +101,7 @@ def mirrored(cornea: Cornea, position, panorama):
         Of one eye.
     position : float array, shape (3,)
         Of the camera. [m]
-    panorama : comparing_views.Panorama
+    panorama : views.Panorama
         Taken close before the eye.
 
     Returns
@@ -111,16 +116,17 @@ def mirrored(cornea: Cornea, position, panorama):
     towards = np.asarray(position, float) - cornea.centres
     towards = towards / np.linalg.norm(towards, axis=1, keepdims=True)
     cosine = np.einsum("ij,ij->i", towards, cornea.normals)
-    way = 2 * cosine[:, None] * cornea.normals - towards
-    pixel = panorama.pixels(way)
+    direction = 2 * cosine[:, None] * cornea.normals - towards
+    pixel = panorama.pixels(direction)
     known = (cosine > GRAZING) & (pixel >= 0)
     luminance = fresnel(cosine, cornea.f0) * panorama.seen()[pixel]
     return (np.where(known, luminance, 0.0), np.where(known, panorama.thing[pixel], -1),
             np.maximum(cosine, 0.0))
 
 
-def eye_lights(cornea: Cornea, camera, settings, panorama, sources,
-               hidden=None) -> tuple[EyeLight, ...]:
+def eye_lights(cornea: Cornea, camera: Any, settings: CameraSettings, panorama: Panorama,
+               sources: Collection[str],
+               hidden: Callable[[np.ndarray], np.ndarray] | None = None) -> tuple[EyeLight, ...]:
     """Return the eye-lights that a camera sees, the brightest first.
 
     Parameters
@@ -131,7 +137,7 @@ def eye_lights(cornea: Cornea, camera, settings, panorama, sources,
         Its place and axes.
     settings : CameraSettings
         How the camera is set.
-    panorama : comparing_views.Panorama
+    panorama : views.Panorama
         Taken close before the eye.
     sources : collection of str
         Things that may make one: lamps, boards, frames, windows.

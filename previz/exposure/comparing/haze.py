@@ -1,25 +1,24 @@
 """What haze does to a picture: the face against what is behind it, and the veil over the blacks.
 
-All is told from pictures as rendered, never denoised; only where the blacks are is looked for in
-the clean picture of the thinnest haze, as noise must not choose them.
+All is measured on pictures as rendered, never denoised; only where the blacks are is found in the
+clean picture of the thinnest haze, as noise must not choose them.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from previz.physics.exposure import signal_per_luminance
-
-MID_GREY = 0.18
-"""Signal of an 18 % card in the metered light. [1]"""
+from previz.physics.exposure import MID_GREY, CameraSettings, signal_per_luminance
 
 BLACK_SHARE = 0.1
-"""Share of the picture, the darkest, whose blacks are told. [1]"""
+"""Share of the picture, the darkest, whose blacks are measured. [1]"""
 
 RING = (1.35, 3.0)
-"""What is behind a face is looked for between these distances from its middle. [face radii]"""
+"""What is behind a face is taken between these distances from its middle. [face radii]"""
 
 LEAST_PIXELS = 12
 """A region of fewer pixels says nothing."""
@@ -68,7 +67,9 @@ class Rung:
     veil: float
 
 
-def face_regions(names_index, figure: int, depth, middle, radius: float, apart=()):
+def face_regions(names_index: ArrayLike, figure: int, depth: ArrayLike, middle: tuple[float, float],
+                 radius: float,
+                 excluded: Iterable[int] = ()) -> tuple[np.ndarray | None, np.ndarray | None]:
     """Return the pixels of a face and of what is behind it.
 
     Parameters
@@ -83,7 +84,7 @@ def face_regions(names_index, figure: int, depth, middle, radius: float, apart=(
         Column and row of the face's middle. [px]
     radius : float
         Of the head. [px]
-    apart : collection of int
+    excluded : collection of int
         Numbers of what is no background: lamps that are seen, boards, other people.
 
     Returns
@@ -98,24 +99,25 @@ def face_regions(names_index, figure: int, depth, middle, radius: float, apart=(
     if np.count_nonzero(face) < LEAST_PIXELS:
         return None, None
     far = np.asarray(depth) > np.median(np.asarray(depth)[face])
-    behind = ~own & ~np.isin(names_index, list(apart)) & far
+    behind = ~own & ~np.isin(names_index, list(excluded)) & far
     behind &= (away >= RING[0]) & (away <= RING[1])
     return face, behind if np.count_nonzero(behind) >= LEAST_PIXELS else None
 
 
-def darkest(luminance, share: float = BLACK_SHARE) -> np.ndarray:
+def darkest(luminance: ArrayLike, share: float = BLACK_SHARE) -> np.ndarray:
     """Return the darkest pixels of a picture. Shape (row, column), bool"""
     values = np.asarray(luminance, float)
     return values <= np.quantile(values, share)
 
 
-def _stops(luminance: float, settings) -> float:
+def _stops(luminance: float, settings: CameraSettings) -> float:
     """Return an exposed level against mid grey. [stops]"""
     signal = luminance * signal_per_luminance(settings)
     return float(np.log2(signal / MID_GREY)) if signal > 0 else -np.inf
 
 
-def measured(xyz, air, error, regions: Regions, settings) -> Rung:
+def measured(xyz: np.ndarray, air: np.ndarray, error: np.ndarray, regions: Regions,
+             settings: CameraSettings) -> Rung:
     """Measure one picture.
 
     Parameters

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from previz.exposure.faces import FaceLight
+from previz.exposure.faces import FaceLight, over
 from previz.exposure.mix import lamp_xyz
 from previz.physics.exposure import MID_GREY
 from previz.physics.safety import current
@@ -179,7 +179,7 @@ class Look:
 def stops_from(high, low) -> float:
     """Return log2 of a ratio; inf or -inf where one of them is nothing. [stops]"""
     with np.errstate(divide="ignore", invalid="ignore"):
-        return float(np.log2(np.float64(high) / np.float64(low)))
+        return float(np.log2(over(high, low)))
 
 
 def grey_in(illuminance: float) -> float:

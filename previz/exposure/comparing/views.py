@@ -1,19 +1,25 @@
 """What a face sees: from where its light comes, how large the source looks, what an eye mirrors.
 
 The engine renders small square pictures from a point before the face: five that together take in
-all that lies ahead and to the sides, and one close look at whatever sends the key. Everything here
+all that lies ahead and to the sides, and one closer picture of whatever sends the key. Everything here
 is arithmetic on those pictures, so a board that is lit only in its middle, or half hidden by a
 flag, counts as what it is from the face and not as what it measures on the stand.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from previz.physics.light import lamps_band_xyz
+from previz.frames.records import Frames
+from previz.physics.light import LampLight, lamps_band_xyz
 from previz.physics.rays import pinhole_directions
+
+Rename = Callable[[np.ndarray], Sequence[str]]
+"""(directions) -> names for those that meet nothing; '' leaves `SKY`."""
 
 SKY = "sky"
 """What a direction is called that meets nothing."""
@@ -21,8 +27,6 @@ SKY = "sky"
 LIT_PART = 0.1
 """What is brighter than this share of a source's bright part counts to its size, as a beam's field
 reaches to a tenth.  Source: ANSI E1.9 for the tenth (from memory); for sources common practice."""
-
-
 
 BRIGHT_SHARE = 0.25
 """The bright part of a source is as bright as where so much of its light is brighter. [1]"""
@@ -46,7 +50,7 @@ class Panorama:
         Names that `thing` counts by; `SKY` is among them.
     thing : int array, shape (pixel,)
         What is met in that direction.
-    looks : tuple of (float array of shape (3, 3), (float, float), (int, int))
+    pictures : tuple of (float array of shape (3, 3), (float, float), (int, int))
         Axes, tangents of half the angles, and rows and columns of the pictures that it was joined
         from, in the order of the pixels.
     """
@@ -57,18 +61,18 @@ class Panorama:
     lamps: tuple[str, ...]
     things: tuple[str, ...]
     thing: np.ndarray
-    looks: tuple = ()
+    pictures: tuple[tuple[np.ndarray, tuple[float, float], tuple[int, int]], ...] = ()
 
-    def pixels(self, directions) -> np.ndarray:
-        """Return the pixel that each direction falls in; -1 where nothing was looked at.
+    def pixels(self, directions: ArrayLike) -> np.ndarray:
+        """Return the pixel that each direction falls in; -1 where no picture was taken.
 
         Parameters
         ----------
         directions : float array, shape (n, 3)
             Unit vectors, any.
         """
-        found, first = np.full(len(directions), -1), 0
-        for axes, tan_half, (rows, columns) in self.looks:
+        found, first = np.full(len(np.asarray(directions)), -1), 0
+        for axes, tan_half, (rows, columns) in self.pictures:
             right, up, ahead = (np.asarray(directions, float) @ axes).T
             with np.errstate(divide="ignore", invalid="ignore"):
                 column = np.floor((right / ahead / tan_half[0] + 1) / 2 * columns)
@@ -79,29 +83,30 @@ class Panorama:
             first += rows * columns
         return found
 
-    def rows(self, lamps) -> list[int]:
+    def rows(self, lamps: Collection[str] | None) -> list[int]:
         """Return the rows of some lamps, or of all for None."""
         return [i for i, name in enumerate(self.lamps) if lamps is None or name in lamps]
 
-    def seen(self, lamps=None) -> np.ndarray:
+    def seen(self, lamps: Collection[str] | None = None) -> np.ndarray:
         """Return the luminance of every direction, by some lamps or all. Shape (pixel,) [cd/m²]"""
         return self.luminance[self.rows(lamps)].sum(axis=0)
 
-    def illuminance(self, normal, lamps=None) -> float:
+    def illuminance(self, normal: ArrayLike, lamps: Collection[str] | None = None) -> float:
         """Return what a flat receptor here would read. [lx]"""
         return float(np.sum(self._falling(normal, lamps)))
 
-    def _falling(self, normal, lamps):
+    def _falling(self, normal: ArrayLike, lamps: Collection[str] | None) -> np.ndarray:
         cosine = np.maximum(self.directions @ np.asarray(normal, float), 0.0)
         return self.seen(lamps) * cosine * self.solid_angle
 
-    def by_thing(self, normal, lamps=None) -> dict[str, float]:
+    def by_thing(self, normal: ArrayLike,
+                 lamps: Collection[str] | None = None) -> dict[str, float]:
         """Return the illuminance on a flat receptor by what it comes from, the most first. [lx]"""
         sums = np.bincount(self.thing, self._falling(normal, lamps), len(self.things))
         order = np.argsort(-sums, kind="stable")
         return {self.things[i]: float(sums[i]) for i in order if sums[i] > 0}
 
-    def flow(self, lamps=None, thing=None) -> np.ndarray:
+    def flow(self, lamps: Collection[str] | None = None, thing: str | None = None) -> np.ndarray:
         """Return where light comes from as a whole: the sum of L · direction · solid angle.
 
         Parameters
@@ -122,7 +127,8 @@ class Panorama:
         return weight @ self.directions
 
 
-def pinhole_rays(rows: int, columns: int, axes, tan_half) -> tuple[np.ndarray, np.ndarray]:
+def pinhole_rays(rows: int, columns: int, axes: ArrayLike,
+                 tan_half: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
     """Return the directions and solid angles of a pinhole picture's pixels.
 
     Parameters
@@ -148,7 +154,8 @@ def pinhole_rays(rows: int, columns: int, axes, tan_half) -> tuple[np.ndarray, n
     return directions, 4 * tan_half[0] * tan_half[1] / (rows * columns) * cosine**3
 
 
-def panorama(pictures, lamps, rename=None) -> Panorama:
+def panorama(pictures: Sequence[tuple[Frames, ArrayLike, tuple[float, float]]],
+             lamps: Sequence[LampLight], rename: Rename | None = None) -> Panorama:
     """Join pinhole pictures taken from one point.
 
     Parameters
@@ -158,8 +165,7 @@ def panorama(pictures, lamps, rename=None) -> Panorama:
     lamps : sequence of LampLight
         As they are set.
     rename : function, optional
-        (directions, things) -> names for directions that meet nothing, such as the opening that
-        the sky is seen through; '' leaves `SKY`.
+        See `Rename`: such as the opening that the sky is seen through.
 
     Returns
     -------
@@ -183,12 +189,13 @@ def panorama(pictures, lamps, rename=None) -> Panorama:
     index = np.where(index < 0, len(names) - 1, index)
     if rename is not None:
         index, names = _renamed(rays, index, names, rename)
-    looks = tuple((np.asarray(axes, float), tuple(tan), each.shape) for each, axes, tan in pictures)
+    joined = tuple((np.asarray(axes, float), (tan[0], tan[1]), each.shape) for each, axes, tan in pictures)
     return Panorama(rays, np.concatenate(solid_angle), np.concatenate(luminance, axis=1),
-                    frames.lights, tuple(names), index, looks)
+                    frames.lights, tuple(names), index, joined)
 
 
-def _renamed(rays, index, names, rename):
+def _renamed(rays: np.ndarray, index: np.ndarray, names: list[str],
+             rename: Rename) -> tuple[np.ndarray, list[str]]:
     """Give directions that meet nothing the name of what they go through."""
     empty = np.flatnonzero(index == len(names) - 1)
     called = rename(rays[empty])
@@ -201,7 +208,8 @@ def _renamed(rays, index, names, rename):
     return index, names
 
 
-def named_sources(view: Panorama, cones, stands_out: float = 20.0) -> Panorama:
+def named_sources(view: Panorama, cones: Iterable[tuple[str, np.ndarray, float]],
+                  stands_out: float = 20.0) -> Panorama:
     """Return a panorama in which every pixel that a lamp's face fills in part has its name.
 
     A pixel is named after what its middle meets, and a lamp's face may be smaller than a pixel:
@@ -261,7 +269,8 @@ class Extent:
         return float(2 * np.degrees(np.arccos(1 - min(self.solid_angle, 2 * np.pi) / (2 * np.pi))))
 
 
-def extent_of(luminance, solid_angle, tan_half, part: float = LIT_PART) -> Extent | None:
+def extent_of(luminance: np.ndarray, solid_angle: np.ndarray, tan_half: tuple[float, float],
+              part: float = LIT_PART) -> Extent | None:
     """Return how large the lit part of a pinhole picture looks.
 
     Parameters
@@ -300,7 +309,7 @@ def extent_of(luminance, solid_angle, tan_half, part: float = LIT_PART) -> Exten
                   float(max(np.ptp(x), np.ptp(y)) / 2))
 
 
-def _without_specks(mask):
+def _without_specks(mask: np.ndarray) -> np.ndarray:
     """Return a mask without pixels that most of their neighbours disagree with: noise."""
     wide = np.pad(mask.astype(int), 1)
     rows, columns = mask.shape
@@ -308,24 +317,7 @@ def _without_specks(mask):
     return mask & (around >= 5)
 
 
-def apparent_angle(width, distance):
-    """Return how wide something looks: 2 atan(w / 2 d).
-
-    Parameters
-    ----------
-    width, distance : float array, shape (...)
-        Square to the line of sight, and along it. [m]
-
-    Returns
-    -------
-    float array, shape (...)
-        [deg]
-    """
-    half = np.asarray(width, dtype=float) / (2 * np.asarray(distance, dtype=float))
-    return 2 * np.degrees(np.arctan(half))
-
-
-def shadow_edge(angle_deg, distance):
+def shadow_edge(angle_deg: ArrayLike, distance: ArrayLike) -> np.ndarray:
     """Return the width of a shadow's soft edge: 2 d tan(angle / 2).
 
     By similar triangles this is source width · (object to wall) / (source to object), with the
@@ -350,14 +342,14 @@ def shadow_edge(angle_deg, distance):
     return 2 * np.asarray(distance, dtype=float) * np.tan(np.radians(angle_deg) / 2)
 
 
-def first_hit(triangles, start, way, *, beyond: float = 0.0) -> float:
+def first_hit(triangles: np.ndarray, start: ArrayLike, direction: ArrayLike, *, beyond: float = 0.0) -> float:
     """Return how far along a ray the first triangle is met; inf for none.
 
     Parameters
     ----------
     triangles : float array, shape (n, 3, 3)
         Corners. [m]
-    start, way : float array, shape (3,)
+    start, direction : float array, shape (3,)
         Where the ray begins [m], and its unit vector.
     beyond : float
         Hits nearer than this do not count. [m]
@@ -373,20 +365,21 @@ def first_hit(triangles, start, way, *, beyond: float = 0.0) -> float:
     """
     corner = triangles[:, 0]
     edge_1, edge_2 = triangles[:, 1] - corner, triangles[:, 2] - corner
-    across = np.cross(way, edge_2)
+    along = np.asarray(direction, float)
+    across = np.cross(along, edge_2)
     size = np.einsum("ij,ij->i", edge_1, across)
     size = np.where(np.abs(size) < 1e-16, np.nan, size)
     gap = np.asarray(start, float) - corner
     turned = np.cross(gap, edge_1)
     u = np.einsum("ij,ij->i", gap, across) / size
-    v = turned @ np.asarray(way, float) / size
+    v = turned @ along / size
     distance = np.einsum("ij,ij->i", edge_2, turned) / size
     with np.errstate(invalid="ignore"):
         hit = (u >= 0) & (v >= 0) & (u + v <= 1) & (distance > beyond)
     return float(distance[hit].min()) if hit.any() else float("inf")
 
 
-def bearing(direction, ahead, up=(0.0, 0.0, 1.0)) -> tuple[float, float]:
+def bearing(direction: ArrayLike, ahead: ArrayLike, up: ArrayLike = (0.0, 0.0, 1.0)) -> tuple[float, float]:
     """Return how far a direction lies to the side and up, from where something points.
 
     Parameters
@@ -402,10 +395,13 @@ def bearing(direction, ahead, up=(0.0, 0.0, 1.0)) -> tuple[float, float]:
     height : float
         Above the level plane of `ahead`'s own up. [deg]
     """
-    level = np.asarray(up, float) / np.linalg.norm(up)
-    ahead = np.asarray(ahead, float) - level * (np.asarray(ahead, float) @ level)
-    ahead = ahead / np.linalg.norm(ahead)
-    right = np.cross(ahead, level)
-    unit = np.asarray(direction, float) / np.linalg.norm(direction)
-    side = np.degrees(np.arctan2(unit @ right, unit @ ahead))
+    level = np.asarray(up, float)
+    level = level / np.linalg.norm(level)
+    front = np.asarray(ahead, float)
+    front = front - level * (front @ level)
+    front = front / np.linalg.norm(front)
+    right = np.cross(front, level)
+    unit = np.asarray(direction, float)
+    unit = unit / np.linalg.norm(unit)
+    side = np.degrees(np.arctan2(unit @ right, unit @ front))
     return float(side), float(np.degrees(np.arcsin(np.clip(unit @ level, -1, 1))))

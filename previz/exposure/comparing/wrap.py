@@ -5,15 +5,19 @@ The cylinder has no nose and no brow, so that what is measured is the light and 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.frames.records import Short
 
 RING = "ring "
 """What the names of the ring's meters begin with."""
 
 COUNTS = 1 / 16
-"""Meters under this share of the ring's brightest change nothing that is told of it. [1]"""
+"""Meters under this share of the ring's brightest change nothing of what it gives. [1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,8 +52,9 @@ def ring_angles(count: int) -> np.ndarray:
     return -180 + 360 * np.arange(1, count + 1) / count
 
 
-def ring_places(centre, ahead, radius: float, count: int):
-    """Return where a ring's meters are and which way they face.
+def ring_places(centre: ArrayLike, ahead: ArrayLike, radius: float,
+                count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return where a ring's meters are and where they face.
 
     Parameters
     ----------
@@ -65,7 +70,7 @@ def ring_places(centre, ahead, radius: float, count: int):
     places, normals : float array, shape (count, 3)
         At the angles of `ring_angles`.
     """
-    level = np.array([ahead[0], ahead[1], 0.0])
+    level = np.array([*np.asarray(ahead, float)[:2], 0.0])
     level = level / np.linalg.norm(level)
     left = np.array([-level[1], level[0], 0.0])
     turn = np.radians(ring_angles(count))
@@ -73,10 +78,10 @@ def ring_places(centre, ahead, radius: float, count: int):
     return np.asarray(centre, float) + radius * normals, normals
 
 
-def wrap_angle(angles, lux, part: float = 0.5) -> float:
+def wrap_angle(angles: np.ndarray, lux: np.ndarray, part: float = 0.5) -> float:
     """Return how far round from its peak the light falls to a part of it.
 
-    The mean of both ways round; a peak between two meters is found by the parabola through three.
+    The mean of both turns; a peak between two meters is found by the parabola through three.
 
     Parameters
     ----------
@@ -101,17 +106,17 @@ def wrap_angle(angles, lux, part: float = 0.5) -> float:
     shift = 0.5 * (before - after) / bend if bend < 0 else 0.0
     peak = here - 0.25 * (before - after) * shift
     found = []
-    for way in (1, -1):
+    for turn in (1, -1):
         for k in range(1, count // 2 + 1):
-            inner, outer = values[(top + way * (k - 1)) % count], values[(top + way * k) % count]
+            inner, outer = values[(top + turn * (k - 1)) % count], values[(top + turn * k) % count]
             if outer < part * peak <= inner:
                 reach = k - 1 + (inner - part * peak) / (inner - outer)
-                found.append(step * (reach - way * shift))
+                found.append(step * (reach - turn * shift))
                 break
     return float(np.mean(found)) if found else float("nan")
 
 
-def worst_of(short, ring: Ring) -> tuple:
+def worst_of(short: Sequence[Short], ring: Ring) -> tuple[Short, ...]:
     """Return which readings a sheet says are short: of the ring the worst that counts, and the others.
 
     Parameters
@@ -138,7 +143,7 @@ def worst_of(short, ring: Ring) -> tuple:
 
 @dataclass(frozen=True, eq=False)
 class Step:
-    """One way to use a lamp, and what it gives.
+    """One use of a lamp, and what it gives.
 
     Parameters
     ----------
@@ -151,19 +156,19 @@ class Step:
     loss : float
         At the brightest part of the face against direct, minus for less. [stops]
     across, up : float
-        How large the source looks. [deg]
+        How large the source appears. [deg]
     edge : float
         Soft edge of the nose's shadow. [m]
     wrap, ends : float
         How far round from the brightest part the light falls to half, and to an eighth. [deg]
     spill : float
-        On the surface that is asked about, against the brightest part of the face. [stops]
+        On the surface of the request, against the brightest part of the face. [stops]
     per_watt : float or None
         Light at the face for each watt. [lx/W]
     guessed : bool
         True where the watts are not stated and were taken from the lumens.
     short : tuple of frames.records.Short
-        Readings that did not come to what was asked for.
+        Readings that did not come to the precision of the request.
     """
 
     kind: str
@@ -179,7 +184,7 @@ class Step:
     spill: float
     per_watt: float | None = None
     guessed: bool = False
-    short: tuple = ()
+    short: tuple[Short, ...] = ()
 
     @property
     def name(self) -> str:

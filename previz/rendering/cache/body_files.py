@@ -1,14 +1,16 @@
 """The bodies of lamps as they stood when something was rendered, kept to be compared with later.
 
 They are a few triangles. With them what a body does to the light of other lamps can be measured
-after it was moved: the stage as it is, with the bodies as they were, is put beside the stage.
+after it was moved: the stage as it is, with the bodies as they were, is compared with the stage.
 """
 
 from __future__ import annotations
 
 import zipfile
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -19,6 +21,9 @@ from previz.stage.records import Mesh, Stage, Surface
 
 WAS = "was: "
 """What the names of things that are no longer there begin with."""
+
+BodyPart = tuple[str, str, Mesh, Surface | None]
+"""Lamp, fingerprint of its body, mesh and surface of a part."""
 
 _ARRAYS = ("vertices", "faces", "normals", "uv")
 _SPECTRA = ("reflectance", "transmission", "specular")
@@ -34,7 +39,7 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
     """
     if path.is_file():
         return True
-    kept = {}
+    kept: dict[str, np.ndarray] = {}
     for number, lamp in enumerate(stage.lamps):
         body = body_of(stage, number)
         for mesh in (*body.meshes, *map(unlit, body.faces)):
@@ -51,11 +56,11 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
                 kept[f"{key}.surface"] = np.stack([getattr(surface, s) for s in _SPECTRA])
                 kept[f"{key}.gloss"] = np.array([surface.gloss, surface.roughness])
     with whole_file(path) as part, open(part, "wb") as file:
-        np.savez(file, **kept)
+        np.savez(file, **kept)  # type: ignore[arg-type]
     return True
 
 
-def read_bodies(path: Path) -> list[tuple[str, str, Mesh, Surface | None]] | None:
+def read_bodies(path: Path) -> list[BodyPart] | None:
     """Return (lamp, fingerprint of its body, mesh, its surface) of every part; None where torn.
 
     The surface is None for a face that sends nothing back.
@@ -66,11 +71,12 @@ def read_bodies(path: Path) -> list[tuple[str, str, Mesh, Surface | None]] | Non
         parts = []
         for key in (k for k in kept if "." not in k):
             lamp, digest, surface = (str(text) for text in kept[key])
-            arrays = {label: kept.get(f"{key}.{label}") for label in _ARRAYS}
+            arrays: dict[str, Any] = {label: kept.get(f"{key}.{label}") for label in _ARRAYS}
             made = None
             if f"{key}.surface" in kept:
                 gloss, roughness = kept[f"{key}.gloss"]
-                made = Surface(WAS + surface, *kept[f"{key}.surface"], float(gloss),
+                reflectance, transmission, specular = kept[f"{key}.surface"]
+                made = Surface(WAS + surface, reflectance, transmission, specular, float(gloss),
                                float(roughness))
             mesh = Mesh(WAS + lamp, UNLIT if made is None else made.name, role="lamp", **arrays)
             parts.append((lamp, digest, mesh, made))
@@ -79,7 +85,8 @@ def read_bodies(path: Path) -> list[tuple[str, str, Mesh, Surface | None]] | Non
     return parts
 
 
-def as_things(parts, standing) -> tuple[tuple[Mesh, ...], dict[str, Surface]]:
+def as_things(parts: Iterable[BodyPart],
+              standing: Collection[str]) -> tuple[tuple[Mesh, ...], dict[str, Surface]]:
     """Return (things, their surfaces) for the bodies of the lamps that do not stand there now.
 
     Parameters

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import shutil
 import time
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from previz.rendering.cache.store import PLANES_NAME
 LIMIT_NAME = "limit.json"
 
 USUAL_LIMIT = 20 * 10**9
-"""Most that a scene's cache takes, unless it is told otherwise. [byte]"""
+"""Most that a scene's cache takes, unless a limit is set. [byte]"""
 
 IN_USE = 600.0
 """What was used so recently is never removed: another process may be at it. [s]"""
@@ -51,7 +52,7 @@ class Kept:
     path: Path
     note: Path
     used: float
-    files: dict = field(default_factory=dict)
+    files: dict[tuple[int, int], int] = field(default_factory=dict)
 
 
 def kept_in(cache: Path) -> list[Kept]:
@@ -77,15 +78,15 @@ def _kept(kind: str, path: Path, note: Path) -> Kept:
     files = {}
     for each in (path.rglob("*") if path.is_dir() else (path,)):
         with contextlib.suppress(OSError):
-            told = each.stat()
+            stat = each.stat()
             if each.is_file():
-                files[told.st_dev, told.st_ino] = told.st_size
+                files[stat.st_dev, stat.st_ino] = stat.st_size
     return Kept(kind, path, note, note.stat().st_mtime, files)
 
 
-def size_of(things) -> int:
+def size_of(things: Iterable[Kept]) -> int:
     """Return the bytes that things take together, shared files counted once."""
-    every: dict = {}
+    every: dict[tuple[int, int], int] = {}
     for thing in things:
         every.update(thing.files)
     return sum(every.values())
@@ -122,7 +123,7 @@ def make_room(cache: Path, most: int | None = None, in_use: float = IN_USE) -> l
     """
     most = limit_of(cache) if most is None else most
     things = kept_in(cache)
-    holders: dict = {}
+    holders: dict[tuple[int, int], int] = {}
     for thing in things:
         for file in thing.files:
             holders[file] = holders.get(file, 0) + 1
@@ -149,6 +150,6 @@ def remove(thing: Kept) -> None:
     else:
         thing.path.unlink(missing_ok=True)
     if thing.kind == "lamp":
-        # The folder of the lamp goes with its last way of standing.
+        # The folder of the lamp goes with its last light.
         with contextlib.suppress(OSError):
             thing.path.parent.rmdir()

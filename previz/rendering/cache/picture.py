@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import time
 import zlib
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,14 +22,21 @@ from previz.engine.render import (
 )
 from previz.frames import LampSlices
 from previz.frames.arrays import META_NAME
-from previz.frames.lamp_files import LAMP_NAME, read_lamp
+from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp
 from previz.frames.lock import only_writer
-from previz.frames.whole import FramesError
+from previz.frames.whole import AGAIN, FramesError
 from previz.physics.bands import band_edges
 from previz.rendering.cache.limit import make_room
 from previz.rendering.cache.plan import LampState, plan
-from previz.rendering.cache.store import joined, mark_used
+from previz.rendering.cache.store import Planes, joined, mark_used
 from previz.stage.records import Camera
+
+if TYPE_CHECKING:
+    from previz.rendering.job import StageJob
+
+OnPass = Callable[[float, float], None]
+"""(passes done, passes that were found done) after each pass; parts of a pass where only some lamps or
+rows are rendered."""
 
 SAVE_EVERY = 30.0
 """Seconds of rendering after which what was gathered so far is saved. [s]"""
@@ -41,7 +50,7 @@ Lamps that later light samples mostly go to, as they give most of the light, get
 those: their noise among the others was that of almost all the paths."""
 
 
-def whole_picture(job, camera: Camera) -> frames.Frames | None:
+def whole_picture(job: StageJob, camera: Camera) -> frames.Frames | None:
     """Return a camera's frames if they have been put together and are whole, else None."""
     folder = job.frame_folder(camera)
     if not folder.is_dir():
@@ -54,24 +63,25 @@ def whole_picture(job, camera: Camera) -> frames.Frames | None:
     return found
 
 
-def put_together(job, camera: Camera) -> frames.Frames | None:
+def put_together(job: StageJob, camera: Camera) -> frames.Frames | None:
     """Return a camera's frames if all parts are there and only have to be put together.
 
     Nothing is rendered, and the engine is not loaded.
     """
-    planes = job.shelf.planes(camera)
+    planes = job.lamp_cache.planes(camera)
     if planes is None:
         return None
-    states = plan(job.shelf, camera, job.order.sampling.samples, measure=False,
+    states = plan(job.lamp_cache, camera, job.order.sampling.samples, measure=False,
                   exact=job.order.exact)
     return assemble(job, camera, states, planes) if all(state.done for state in states) else None
 
 
-def assemble(job, camera: Camera, states: list[LampState], planes) -> frames.Frames | None:
+def assemble(job: StageJob, camera: Camera, states: list[LampState],
+             planes: Planes) -> frames.Frames | None:
     """Put lamps and planes together to frames; None where a lamp turns out to be torn."""
     order, folder = job.order, job.frame_folder(camera)
     try:
-        files = [read_lamp(state.file.folder) for state in states]
+        files = [read_lamp(state.file.folder) for state in states if state.file is not None]
     except FramesError:
         return None
     names, arrays = planes
@@ -82,7 +92,7 @@ def assemble(job, camera: Camera, states: list[LampState], planes) -> frames.Fra
                   else np.zeros((0, *shape[1:]), np.float32)),
         lights=tuple(state.lamp for state in states), names=names,
         band_edges_nm=np.asarray(band_edges(order.bands)),
-        samples=round(min((file.worth for file in files), default=order.sampling.samples)),
+        samples=round(min((file.samples for file in files), default=order.sampling.samples)),
         seed=order.sampling.seed,
         camera=camera_values(camera), transport_hash=folder.name, version=__version__, **arrays)
     with only_writer(folder):
@@ -93,7 +103,7 @@ def assemble(job, camera: Camera, states: list[LampState], planes) -> frames.Fra
     return frames.read(folder, verify=False)
 
 
-def render_missing(job, camera: Camera, tell) -> frames.Frames:
+def render_missing(job: StageJob, camera: Camera, on_pass: OnPass | None = None) -> frames.Frames:
     """Return a camera's frames, rendering what is not there; see `StageJob.render`."""
     while True:
         states = job.plan(camera)
@@ -106,19 +116,21 @@ def render_missing(job, camera: Camera, tell) -> frames.Frames:
             for state in states:
                 _drop_torn(state)
             continue
-        Tracer(job, camera, missing, tell).run()
+        Tracer(job, camera, missing, on_pass).run()
 
 
 def _drop_torn(state: LampState) -> None:
+    if state.file is None:
+        return
     try:
         read_lamp(state.file.folder)
     except FramesError:
         (state.file.folder / LAMP_NAME).unlink(missing_ok=True)
 
 
-def planes_of(job, camera: Camera):
+def planes_of(job: StageJob, camera: Camera) -> Planes:
     """Return (names, planes) of what a camera sees, rendered where they are not there."""
-    found = job.shelf.planes(camera)
+    found = job.lamp_cache.planes(camera)
     if found is None:
         # The device first: it starts the engine, which picks the library that it runs on.
         order, buffers = job.order, job.buffers
@@ -127,9 +139,11 @@ def planes_of(job, camera: Camera):
 
         start = CameraStart(camera, order.width, order.height)
         seed = pass_seed(order.sampling.seed, 1 << 20)
-        job.shelf.put_planes(camera, buffers.geometry.names,
-                             render_planes(buffers, start, PLANE_SAMPLES, seed))
-        found = job.shelf.planes(camera)
+        job.lamp_cache.put_planes(camera, buffers.geometry.names,
+                                  render_planes(buffers, start, PLANE_SAMPLES, seed))
+        found = job.lamp_cache.planes(camera)
+    if found is None:
+        raise FramesError("What a camera sees was changed on the disk while it was rendered.", AGAIN)
     return found
 
 
@@ -142,13 +156,14 @@ class Tracer:
     camera : Camera
     states : list of LampState
         Of the lamps that are to be rendered.
-    tell : function
+    on_pass : function, optional
         See `StageJob.render`.
     """
 
-    def __init__(self, job, camera: Camera, states: list[LampState], tell):
-        self.job, self.camera, self.shelf, self.order = job, camera, job.shelf, job.order
-        self.tell = tell
+    def __init__(self, job: StageJob, camera: Camera, states: list[LampState],
+                 on_pass: OnPass | None = None):
+        self.job, self.camera, self.cache, self.order = job, camera, job.lamp_cache, job.order
+        self.on_pass = on_pass
         self.groups = together(states)
         self.found = self.done = 0.0
         self.total = 0.0
@@ -164,52 +179,59 @@ class Tracer:
             if len(self._rows(group)) > 1:
                 self._join(group)
 
-    def _rows(self, group) -> list:
+    def _rows(self, group: list[LampState]) -> list[tuple[int, int]]:
         order = self.order
         return row_bands(order.width, order.height, len(group), order.bands)
 
-    def _say(self, more: float, found: bool = False) -> None:
+    def _count(self, more: float, found: bool = False) -> None:
         self.done += more
         self.found += more if found else 0.0
         scale = self.order.sampling.passes / self.total
-        self.tell(self.done * scale, self.found * scale)
+        if self.on_pass is not None:
+            self.on_pass(self.done * scale, self.found * scale)
 
-    def _part(self, group: list[LampState], rows) -> None:
+    def _part(self, group: list[LampState], rows: tuple[int, int]) -> None:
+        """Render some lamps in some rows, going on from what is cached of them."""
         lamps = tuple(state.lamp for state in group)
         whole = None if len(self._rows(group)) == 1 else rows
-        sampling, worth = self.order.sampling, 0.0
-        stage, buffers = None, None
-        files = [self.shelf.find_rows(lamp, self.camera, whole) for lamp in lamps]
-        started = all(files) and all(f.gathered.same_passes(files[0].gathered) for f in files)
+        sampling, samples = self.order.sampling, 0.0
+        files = list(filter(None, (self.cache.find_rows(lamp, self.camera, whole) for lamp in lamps)))
+        started = len(files) == len(lamps) and all(
+            f.gathered.same_passes(files[0].gathered) for f in files)
         if started:
-            worth = min(file.worth for file in files)
-            self._say(min(worth / sampling.samples, 1.0) * sampling.passes, found=True)
-            if worth >= sampling.samples:
+            samples = min(file.samples for file in files)
+            self._count(min(samples / sampling.samples, 1.0) * sampling.passes, found=True)
+            if samples >= sampling.samples:
                 return
         stage, buffers = self.job.lit(lamps)
-        # Lamps that are rendered apart must not share their noise with those before them.
-        apart = zlib.crc32("\n".join(lamps).encode()) << 32 if stage is not self.job.stage else 0
+        # Lamps that are rendered alone must not share their noise with those before them.
+        offset = zlib.crc32("\n".join(lamps).encode()) << 32 if stage is not self.job.stage else 0
         job = CameraJob(buffers, stage, self.camera, self.order.width, self.order.height,
-                        replace(sampling, seed=sampling.seed + apart), rows)
+                        replace(sampling, seed=sampling.seed + offset), rows)
         if started:
             job.take_up([file.gathered for file in files])
         else:
-            self._say(0.0)
-        paths = self.paths(lamps)
-        saved, kept = time.monotonic(), worth
+            self._count(0.0)
+        self._passes(job, lamps, samples, whole)
+
+    def _passes(self, job: CameraJob, lamps: tuple[str, ...], samples: float,
+                rows: tuple[int, int] | None) -> None:
+        """Render passes until the lamps have their samples; what was gathered is kept."""
+        enough, paths = self.order.sampling.samples, self.paths(lamps)
+        saved, kept = time.monotonic(), samples
         try:
-            while worth < sampling.samples:
-                job.step(paths[round(worth / job.each) % len(paths)])
-                worth += job.each
-                self._say(1.0)
-                if time.monotonic() - saved > SAVE_EVERY and worth < sampling.samples:
-                    self._save(job, lamps, worth, whole)
-                    saved, kept = time.monotonic(), worth
+            while samples < enough:
+                job.step(paths[round(samples / job.each) % len(paths)])
+                samples += job.each
+                self._count(1.0)
+                if time.monotonic() - saved > SAVE_EVERY and samples < enough:
+                    self._save(job, lamps, samples, rows)
+                    saved, kept = time.monotonic(), samples
         except KeyboardInterrupt:
-            if worth > kept:
-                self._save(job, lamps, worth, whole)
+            if samples > kept:
+                self._save(job, lamps, samples, rows)
             raise
-        self._save(job, lamps, worth, whole)
+        self._save(job, lamps, samples, rows)
 
     def paths(self, lamps: tuple[str, ...]) -> list[int]:
         """Return the paths a pixel of each pass that some of the lamps are rendered with."""
@@ -223,21 +245,27 @@ class Tracer:
         ends = [total * k // passes for k in range(passes + 1)]
         return [end - start for start, end in pairwise(ends)]
 
-    def _save(self, job: CameraJob, lamps, worth: float, rows) -> None:
+    def _save(self, job: CameraJob, lamps: tuple[str, ...], samples: float,
+              rows: tuple[int, int] | None) -> None:
         for number, lamp in enumerate(lamps):
-            self.shelf.put(lamp, self.camera, job.gathered(number), worth, rows)
+            self.cache.put(lamp, self.camera, job.gathered(number), samples, rows)
 
     def _join(self, group: list[LampState]) -> None:
-        """Put the rows of each lamp together, and away."""
+        """Put the rows of each lamp together, and remove them."""
         for lamp in (state.lamp for state in group):
-            files = [self.shelf.find_rows(lamp, self.camera, rows) for rows in self._rows(group)]
-            if not all(files):
-                continue
-            self.shelf.put(lamp, self.camera, joined(files), min(f.worth for f in files))
-            for file in files:
-                for path in file.folder.iterdir():
-                    path.unlink()
-                file.folder.rmdir()
+            rows = self._rows(group)
+            files = list(filter(None, (self.cache.find_rows(lamp, self.camera, r) for r in rows)))
+            if len(files) == len(rows):
+                self.cache.put(lamp, self.camera, joined(files), min(f.samples for f in files))
+                remove_rows(files)
+
+
+def remove_rows(files: list[LampFile]) -> None:
+    """Remove the folders of rows that were put together."""
+    for file in files:
+        for path in file.folder.iterdir():
+            path.unlink()
+        file.folder.rmdir()
 
 
 def together(states: list[LampState]) -> list[list[LampState]]:
@@ -249,7 +277,7 @@ def together(states: list[LampState]) -> list[list[LampState]]:
             if state.file is None and first.file is None:
                 break
             if (state.file is not None and first.file is not None
-                    and state.file.worth == first.file.worth
+                    and state.file.samples == first.file.samples
                     and state.file.gathered.same_passes(first.file.gathered)):
                 break
         else:

@@ -12,13 +12,15 @@ How the lamps stood is kept with the light, so small changes do not add up unsee
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from previz import __version__
 from previz.frames.lamp_files import LampFile
 from previz.frames.whole import FramesError, read_sealed, write_sealed
-from previz.rendering.cache.body_files import WAS, as_things, read_bodies
-from previz.rendering.cache.store import Shelf
+from previz.rendering.cache.body_files import WAS, BodyPart, as_things, read_bodies
+from previz.rendering.cache.store import LampCache
 from previz.rendering.cache.why import why_not
 from previz.stage.bodies import lit_by, with_other_bodies
 from previz.stage.fingerprint import digest_of, seen_by
@@ -43,35 +45,35 @@ class LampState:
     Parameters
     ----------
     lamp : str
-    how : str
-        'kept': as it would be rendered; 'beside': used though other lamps stand otherwise; 'more':
-        to be gone on with; 'new': to be rendered.
+    status : str
+        'cached': as it would be rendered; 'reused': rendered with other lamps standing otherwise;
+        'partial': has too few samples, to be gone on with; 'missing': to be rendered.
     file : LampFile or None
     why : str
-        What is told of it.
+        Reason, in words.
     """
 
     lamp: str
-    how: str
+    status: str
     file: LampFile | None
     why: str
 
     @property
     def done(self) -> bool:
         """True where nothing is to be rendered."""
-        return self.how in ("kept", "beside")
+        return self.status in ("cached", "reused")
 
 
-def plan(shelf: Shelf, camera: Camera, worth: float, *, measure: bool, exact: bool = False,
+def plan(cache: LampCache, camera: Camera, samples: float, *, measure: bool, exact: bool = False,
          explain: bool = False) -> list[LampState]:
     """Return what is there of each lamp's light at a camera.
 
     Parameters
     ----------
-    shelf : Shelf
+    cache : LampCache
     camera : Camera
-    worth : float
-        Paths a pixel that it has to be worth. [1]
+    samples : float
+        Paths a pixel that it needs. [1]
     measure : bool
         Whether what bodies do may be measured, which takes the engine; else only what was
         measured before is used.
@@ -81,38 +83,39 @@ def plan(shelf: Shelf, camera: Camera, worth: float, *, measure: bool, exact: bo
         Say of what is new why it is.
     """
     states, missing = {}, []
-    for lamp in (each.name for each in shelf.stage.lamps):
-        file = shelf.find(lamp, camera)
+    for lamp in (each.name for each in cache.stage.lamps):
+        file = cache.find(lamp, camera)
         if file is None:
             missing.append(lamp)
-        elif file.worth >= worth:
-            states[lamp] = LampState(lamp, "kept", file, "nothing that it depends on has changed")
+        elif file.samples >= samples:
+            states[lamp] = LampState(lamp, "cached", file, "nothing that it depends on has changed")
         else:
-            states[lamp] = LampState(lamp, "more", file,
-                                     f"{file.worth:.0f} of {worth:.0f} samples are there")
+            states[lamp] = LampState(lamp, "partial", file,
+                                     f"{file.samples:.0f} of {samples:.0f} samples are there")
     tried: dict[str, str] = {}
     if missing and not exact:
-        for state in _beside(shelf, camera, missing, worth, measure, tried):
+        for state in _reusable(cache, camera, missing, samples, measure, tried):
             states[state.lamp] = state
     for lamp in missing:
         if lamp not in states:
-            why = tried.get(lamp) or (why_not(shelf, lamp, camera) if explain else "")
-            states[lamp] = LampState(lamp, "new", None, why)
-    return [states[lamp.name] for lamp in shelf.stage.lamps]
+            why = tried.get(lamp) or (why_not(cache, lamp, camera) if explain else "")
+            states[lamp] = LampState(lamp, "missing", None, why)
+    return [states[lamp.name] for lamp in cache.stage.lamps]
 
 
-def _beside(shelf: Shelf, camera: Camera, missing, worth: float, measure: bool, tried):
+def _reusable(cache: LampCache, camera: Camera, missing: list[str], samples: float, measure: bool,
+              tried: dict[str, str]) -> Iterator[LampState]:
     """Yield the lamps whose light with others standing otherwise can be used."""
     groups: dict[str, dict[str, LampFile]] = {}
     for lamp in missing:
-        for file in shelf.elsewhere(lamp, camera):
-            if file.worth >= worth:
-                groups.setdefault(file.told["all_bodies"], {}).setdefault(lamp, file)
+        for file in cache.elsewhere(lamp, camera):
+            if file.samples >= samples:
+                groups.setdefault(file.note["all_bodies"], {}).setdefault(lamp, file)
     order = sorted(groups, key=lambda bodies: -len(groups[bodies]))
     found = set()
     for bodies in order[:MOST_TRIED]:
         files = {lamp: f for lamp, f in groups[bodies].items() if lamp not in found}
-        verdict = _verdict(shelf, camera, bodies, sorted(files), measure) if files else None
+        verdict = _verdict(cache, camera, bodies, sorted(files), measure) if files else None
         if verdict is None:
             continue
         others = _listed(verdict["moved"])
@@ -125,47 +128,49 @@ def _beside(shelf: Shelf, camera: Camera, missing, worth: float, measure: bool, 
                                f"{whole:.1%}, and by up to {worst:.0%} in a part of the picture")
             else:
                 found.add(lamp)
-                yield LampState(lamp, "beside", file,
+                yield LampState(lamp, "reused", file,
                                 f"the body of {others}, which stood otherwise, changes its light "
                                 f"by {whole:.1%} (at most {worst:.1%} in a part of the picture)")
 
 
-def _listed(names) -> str:
+def _listed(names: Iterable[str]) -> str:
     return ", ".join(f"'{name}'" for name in names)
 
 
-def _verdict(shelf: Shelf, camera: Camera, bodies: str, lamps: list[str], measure: bool):
+def _verdict(cache: LampCache, camera: Camera, bodies: str, lamps: list[str],
+             measure: bool) -> dict[str, Any] | None:
     """Return what other places of the bodies do to some lamps, measured once and kept."""
-    parts = shelf.parts
-    name = digest_of(sorted(parts.things.values()), parts.air, bodies, shelf.all_bodies,
-                     seen_by(camera), shelf.settings, [[n, parts.lamps[n]] for n in lamps])
-    path = shelf.cache / "verdicts" / f"{name[:32]}.json"
+    parts = cache.parts
+    name = digest_of(sorted(parts.things.values()), parts.air, bodies, cache.all_bodies,
+                     seen_by(camera), cache.settings, [[n, parts.lamps[n]] for n in lamps])
+    path = cache.folder / "verdicts" / f"{name[:32]}.json"
     try:
         return read_sealed(path, "previz_verdict")
     except FramesError:
         pass
-    old = read_bodies(shelf.bodies_path(bodies)) if measure else None
+    old = read_bodies(cache.bodies_path(bodies)) if measure else None
     if old is None:
         return None
-    found = _measured(shelf, camera, old, lamps)
+    found = _measured(cache, camera, old, lamps)
     write_sealed(path, {"previz_verdict": 1, "version": __version__, **found})
     return found
 
 
-def _measured(shelf: Shelf, camera: Camera, old, lamps: list[str]) -> dict:
+def _measured(cache: LampCache, camera: Camera, old: list[BodyPart],
+              lamps: list[str]) -> dict[str, Any]:
     from previz.engine.influence import influence
 
-    stage, now = shelf.stage, shelf.parts.bodies
+    stage, now = cache.stage, cache.parts.bodies
     things, surfaces = as_things(old, {now[lamp] for lamp in lamps})
     before = {digest for _, digest, _, _ in old}
     there = set(now.values())
     moved = {lamp for lamp, digest, _, _ in old if digest not in there}
     moved |= {lamp for lamp, digest in now.items() if digest and digest not in before}
-    told = influence(with_other_bodies(stage, things, surfaces, lamps), lit_by(stage, lamps),
+    change = influence(with_other_bodies(stage, things, surfaces, lamps), lit_by(stage, lamps),
                      camera, moved | {WAS + lamp for lamp in moved},
-                     (shelf.order.width, shelf.order.height), shelf.order.backend, TILE)
-    seen = sorted({name.removeprefix(WAS) for name in told.seen})
+                     (cache.order.width, cache.order.height), cache.order.backend, TILE)
+    seen = sorted({name.removeprefix(WAS) for name in change.seen})
     return {"seen": seen, "moved": sorted(moved),
-            "lamps": {lamp: [float(told.whole[k]), float(told.worst[k])]
+            "lamps": {lamp: [float(change.whole[k]), float(change.worst[k])]
                       for k, lamp in enumerate(
                           each.name for each in stage.lamps if each.name in lamps)}}

@@ -9,26 +9,32 @@ from __future__ import annotations
 
 import contextlib
 import os
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from previz import __version__
 from previz.frames.arrays import read_array, write_array
 from previz.frames.gathered import Gathered
-from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp, told_of, write_lamp
+from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp, read_note, write_lamp
 from previz.frames.store import PLANES
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.rendering.cache.body_files import write_bodies
+from previz.rendering.request import Order
 from previz.stage.fingerprint import digest_of, seen_by
 from previz.stage.ingredients import SHORT, ingredients
 from previz.stage.records import Camera, Stage
 
 PLANES_NAME = "planes.json"
 
+Planes = tuple[tuple[str, ...], dict[str, np.ndarray]]
+"""Names of what a camera sees, and its planes: albedo, normal, depth, index of names."""
 
-class Shelf:
-    """What is kept of a stage at one size and with one set of rules.
+
+class LampCache:
+    """The cached light of a stage's lamps, at one size and with one set of rules.
 
     Parameters
     ----------
@@ -36,8 +42,8 @@ class Shelf:
     order : request.Order
     """
 
-    def __init__(self, stage: Stage, order):
-        self.stage, self.order, self.cache = stage, order, Path(order.cache)
+    def __init__(self, stage: Stage, order: Order):
+        self.stage, self.order, self.folder = stage, order, Path(order.cache)
         self.parts = ingredients(stage)
         sampling = order.sampling
         self.settings = {
@@ -51,35 +57,35 @@ class Shelf:
         """Return the fingerprint of a lamp's light, however the other lamps stand."""
         return self.parts.of_lamp(lamp, camera, self.settings)
 
-    def folder(self, lamp: str, camera: Camera) -> Path:
+    def lamp_folder(self, lamp: str, camera: Camera) -> Path:
         """Return the folder of a lamp's light with all lamps where they are."""
-        return self.cache / "lamps" / self.key(lamp, camera) / self.parts.other_bodies(lamp)
+        return self.folder / "lamps" / self.key(lamp, camera) / self.parts.other_bodies(lamp)
 
     def find(self, lamp: str, camera: Camera, verify: bool = False) -> LampFile | None:
         """Return a lamp's light with all lamps where they are, None where it is not there."""
-        return _read(self.folder(lamp, camera), verify)
+        return _read(self.lamp_folder(lamp, camera), verify)
 
     def elsewhere(self, lamp: str, camera: Camera) -> list[LampFile]:
         """Return a lamp's light with other lamps standing otherwise, the last used first."""
-        own = self.folder(lamp, camera)
+        own = self.lamp_folder(lamp, camera)
         found = []
         for note in own.parent.glob(f"*/{LAMP_NAME}"):
             if note.parent != own and (file := _read(note.parent, False)) is not None:
                 found.append((note.stat().st_mtime, file))
         return [file for _, file in sorted(found, key=lambda pair: -pair[0])]
 
-    def put(self, lamp: str, camera: Camera, gathered: Gathered, worth: float,
+    def put(self, lamp: str, camera: Camera, gathered: Gathered, samples: float,
             rows: tuple[int, int] | None = None) -> None:
         """Keep a lamp's light, or that of some rows of the picture."""
         self.keep_bodies()
-        write_lamp(self.rows_folder(lamp, camera, rows), gathered, worth, self.told(lamp, camera))
+        write_lamp(self.rows_folder(lamp, camera, rows), gathered, samples, self.note_of(lamp, camera))
 
     def rows_folder(self, lamp: str, camera: Camera, rows: tuple[int, int] | None) -> Path:
         """Return the folder of some rows of a lamp's light; of all of them without `rows`."""
-        folder = self.folder(lamp, camera)
+        folder = self.lamp_folder(lamp, camera)
         return folder if rows is None else folder / f"rows-{rows[0]:05d}-{rows[1]:05d}"
 
-    def find_rows(self, lamp: str, camera: Camera, rows) -> LampFile | None:
+    def find_rows(self, lamp: str, camera: Camera, rows: tuple[int, int] | None) -> LampFile | None:
         """Return some rows of a lamp's light, None where they are not there."""
         return _read(self.rows_folder(lamp, camera, rows), True)
 
@@ -89,10 +95,10 @@ class Shelf:
 
     def bodies_path(self, digest: str) -> Path:
         """Return the file of the bodies of all lamps, however they stood."""
-        return self.cache / "bodies" / f"{digest}.npz"
+        return self.folder / "bodies" / f"{digest}.npz"
 
-    def told(self, lamp: str, camera: Camera) -> dict:
-        """Return what is told of a lamp's light, to say later what has changed."""
+    def note_of(self, lamp: str, camera: Camera) -> dict[str, Any]:
+        """Return the note of a lamp's light, to say later what has changed."""
         parts = self.parts
         return {"lamp": lamp, "camera": camera.name, "seen": digest_of(seen_by(camera))[:SHORT],
                 "settings": self.settings, "things": parts.things, "air": parts.air,
@@ -100,23 +106,23 @@ class Shelf:
                 "bodies": {k: v for k, v in parts.bodies.items() if k != lamp and v},
                 "all_bodies": self.all_bodies}
 
-    def all_told(self, lamp: str) -> list[dict]:
-        """Return what was told of all light of a lamp of this name that is kept."""
+    def notes_of(self, lamp: str) -> list[dict[str, Any]]:
+        """Return the notes of all light of a lamp of this name that is cached."""
         found = []
-        for note in (self.cache / "lamps").glob(f"*/*/{LAMP_NAME}"):
+        for path in (self.folder / "lamps").glob(f"*/*/{LAMP_NAME}"):
             with contextlib.suppress(FramesError, KeyError, TypeError):
-                told = told_of(note.parent)["told"]
-                if told["lamp"] == lamp:
-                    found.append(told)
+                note = read_note(path.parent)["note"]
+                if note["lamp"] == lamp:
+                    found.append(note)
         return found
 
     # Planes
 
     def _planes_folder(self, camera: Camera) -> Path:
-        return self.cache / "planes" / digest_of(
+        return self.folder / "planes" / digest_of(
             self.parts.things, self.parts.bodies, seen_by(camera), self.settings)[:32]
 
-    def planes(self, camera: Camera) -> tuple[tuple[str, ...], dict] | None:
+    def planes(self, camera: Camera) -> Planes | None:
         """Return (names, planes) of what a camera sees, None where they are not there."""
         folder = self._planes_folder(camera)
         try:
@@ -129,7 +135,8 @@ class Shelf:
         except (FramesError, KeyError, TypeError):
             return None
 
-    def put_planes(self, camera: Camera, names, planes: dict) -> None:
+    def put_planes(self, camera: Camera, names: Iterable[str],
+                   planes: dict[str, np.ndarray]) -> None:
         """Keep what a camera sees."""
         folder = self._planes_folder(camera)
         folder.mkdir(parents=True, exist_ok=True)
@@ -149,7 +156,7 @@ def joined(files: list[LampFile]) -> Gathered:
     """Return one lamp's light over the whole picture from that of its rows, in their order."""
     parts = [file.gathered for file in files]
 
-    def over_rows(label, axis):
+    def over_rows(label: str, axis: int) -> Any:
         values = [getattr(part, label) for part in parts]
         if not any(np.ndim(v) for v in values):
             return values[0]
