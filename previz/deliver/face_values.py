@@ -19,10 +19,10 @@ FACE_TERMS = (
 
 
 EVEN = "even"
-"""What is told of the key alone where both sides are as good as alike."""
+"""What stands for the key alone where both sides are as good as alike."""
 
 LEAST_KEY = 0.05
-"""A key alone of a smaller part of the fill is told as none. [1]"""
+"""A key alone of a smaller part of the fill is written as none. [1]"""
 
 
 def plain(value) -> float | None:
@@ -30,7 +30,7 @@ def plain(value) -> float | None:
     return float(value) if np.isfinite(value) else None
 
 
-def told(light: Measured, unit: str) -> dict:
+def light_values(light: Measured, unit: str) -> dict:
     """Return a number with its error, the two parts of that, and its unit."""
     return {"value": plain(light.value), "error": plain(light.error),
             "standard_error": plain(light.paths), "band_error": plain(light.bands), "unit": unit}
@@ -41,14 +41,14 @@ def note_of(light: Measured) -> dict:
     return {} if light.value > 0 else {"note": NO_LIGHT}
 
 
-def told_ratio(ratio: Measured) -> dict:
+def ratio_values(ratio: Measured) -> dict:
     """Return a ratio with its standard error, and in stops."""
-    return {**told(ratio, "1"), "stops": plain(stops_of(ratio).value)}
+    return {**light_values(ratio, "1"), "stops": plain(stops_of(ratio).value)}
 
 
-def _told_side(cheek: str, light: Measured, cameras) -> dict:
-    return {"cheek": cheek, "illuminance": told(light, "lx"), **note_of(light),
-            "stops_from_working": {name: told(from_working(light, settings), "stops")
+def _side_values(cheek: str, light: Measured, cameras) -> dict:
+    return {"cheek": cheek, "illuminance": light_values(light, "lx"), **note_of(light),
+            "stops_from_working": {name: light_values(from_working(light, settings), "stops")
                                    for name, settings in cameras},
             "t_stop": {name: plain(stop_of(max(light.value, 0.0), settings))
                        for name, settings in cameras}}
@@ -61,7 +61,7 @@ def face_values(face, cameras) -> dict:
     ----------
     face : faces.FaceLight
     cameras : sequence of (str, CameraSettings)
-        Whose stops are told.
+        Whose stops are given.
 
     Returns
     -------
@@ -70,11 +70,11 @@ def face_values(face, cameras) -> dict:
         `ratio` both ways; `cct_k`, `duv` of the lit side. None is no finite number.
     """
     return {
-        "lit_side": _told_side(face.lit_side, face.lit, cameras),
-        "shadow_side": _told_side(face.shadow_side, face.shadow, cameras),
-        "key_alone": told(face.key_alone, "lx"),
-        "ratio": {"lit_to_shadow": told_ratio(face.lit_to_shadow),
-                  "key_alone_to_fill": told_ratio(face.key_to_fill)},
+        "lit_side": _side_values(face.lit_side, face.lit, cameras),
+        "shadow_side": _side_values(face.shadow_side, face.shadow, cameras),
+        "key_alone": light_values(face.key_alone, "lx"),
+        "ratio": {"lit_to_shadow": ratio_values(face.lit_to_shadow),
+                  "key_alone_to_fill": ratio_values(face.key_to_fill)},
         "cct_k": face.cct, "duv": face.duv,
     }
 
@@ -87,9 +87,9 @@ def key_lamps_values(each) -> dict:
     each : faces.KeyLamps
     """
     return {"figure": each.figure, "cheek": each.cheek, "lamps": list(each.lamps),
-            "key": told(each.key, "lx"), "others": told(each.others, "lx"),
-            "ratio": {"key_to_others": told_ratio(each.key_to_others),
-                      "all_to_others": told_ratio(each.all_to_others)}}
+            "key": light_values(each.key, "lx"), "others": light_values(each.others, "lx"),
+            "ratio": {"key_to_others": ratio_values(each.key_to_others),
+                      "all_to_others": ratio_values(each.all_to_others)}}
 
 
 def side_texts(light: Measured, settings) -> tuple[str, str]:

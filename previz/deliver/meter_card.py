@@ -6,7 +6,7 @@ import json
 
 import numpy as np
 
-from previz.deliver.face_values import face_values, key_lamps_values, note_of, plain, told
+from previz.deliver.face_values import face_values, key_lamps_values, light_values, note_of, plain
 from previz.deliver.wording import (
     NO_LIGHT,
     lux_text,
@@ -297,11 +297,11 @@ def table_text(report) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-def _told_lamps(parts, unit: str, cameras=(), constant=INCIDENT_CONSTANT) -> dict:
+def _lamp_values(parts, unit: str, cameras=(), constant=INCIDENT_CONSTANT) -> dict:
     found = {}
     for part in parts:
-        found[part.lamp] = {"total": told(part.total, unit), "direct": told(part.direct, unit),
-                            "bounced": told(part.bounced, unit), "share": plain(part.share)}
+        found[part.lamp] = {**{name: light_values(getattr(part, name), unit)
+                               for name in ("total", "direct", "bounced")}, "share": plain(part.share)}
         if cameras:
             found[part.lamp]["stops_from_working"] = {
                 camera.name: plain(from_working(part.total, camera.settings, constant).value)
@@ -309,33 +309,33 @@ def _told_lamps(parts, unit: str, cameras=(), constant=INCIDENT_CONSTANT) -> dic
     return found
 
 
-def _told_receptor(reading, cameras) -> dict | None:
+def _receptor_values(reading, cameras) -> dict | None:
     if reading is None:
         return None
-    return {"illuminance": told(reading.light, "lx"), **note_of(reading.light),
+    return {"illuminance": light_values(reading.light, "lx"), **note_of(reading.light),
             "footcandles": plain(reading.footcandles),
             "ev100": plain(reading.ev100),
             "t_stop": {camera: plain(stop) for camera, stop in reading.stops},
-            "stops_from_working": {camera: told(stops, "stops")
+            "stops_from_working": {camera: light_values(stops, "stops")
                                    for camera, stops in reading.working},
-            "lamps": _told_lamps(reading.lamps, "lx", cameras, reading.constant)}
+            "lamps": _lamp_values(reading.lamps, "lx", cameras, reading.constant)}
 
 
-def _told_colour(colour) -> dict | None:
+def _colour_values(colour) -> dict | None:
     if colour is None:
         return None
-    return {"cct": told(colour.cct, "K"), "duv": told(colour.duv, "1"), "tint": colour.tint,
+    return {"cct": light_values(colour.cct, "K"), "duv": light_values(colour.duv, "1"), "tint": colour.tint,
             "ra": plain(colour.ra), "rf": plain(colour.rf), "rg": plain(colour.rg),
             "ssi": plain(colour.ssi), "ssi_reference": colour.reference}
 
 
-def _told_spot(spot) -> dict:
+def _spot_values(spot) -> dict:
     return {"thing": spot.name, "camera": spot.camera,
-            "luminance": told(spot.luminance, "cd/m²"), **note_of(spot.luminance),
+            "luminance": light_values(spot.luminance, "cd/m²"), **note_of(spot.luminance),
             "footlamberts": plain(spot.footlamberts),
-            "stops_from_grey": told(spot.stops, "stops"), "signal_percent": plain(spot.percent),
+            "stops_from_grey": light_values(spot.stops, "stops"), "signal_percent": plain(spot.percent),
             "ev100": plain(spot.ev100), "share_of_frame": plain(spot.share),
-            "lamps": _told_lamps(spot.lamps, "cd/m²")}
+            "lamps": _lamp_values(spot.lamps, "cd/m²")}
 
 
 def plain_values(report) -> dict:
@@ -356,13 +356,13 @@ def plain_values(report) -> dict:
         "constants": {"flat_c": INCIDENT_CONSTANT, "dome_c": DOME_CONSTANT,
                       "spot_k": REFLECTED_CONSTANT},
         "cameras": {camera.name: settings_text(camera.settings) for camera in report.cameras},
-        "incident": {place.name: {"flat": _told_receptor(place.flat, report.cameras),
-                                  "dome": _told_receptor(place.dome, report.cameras),
-                                  "colour": _told_colour(place.colour)}
+        "incident": {place.name: {"flat": _receptor_values(place.flat, report.cameras),
+                                  "dome": _receptor_values(place.dome, report.cameras),
+                                  "colour": _colour_values(place.colour)}
                      for place in report.places},
         "faces": {face.figure: face_values(face, cameras) for face in report.faces},
         "key_lamps": [key_lamps_values(each) for each in report.key_lamps],
-        "spots": [_told_spot(spot) for spot in report.spots],
+        "spots": [_spot_values(spot) for spot in report.spots],
         "notes": [note.format(bands=report.bands) for note in (
             *NOTES, *LAMP_NOTES, *COLOUR_NOTES, *FACE_NOTES, *SPOT_NOTES)],
     }

@@ -11,14 +11,13 @@ from itertools import pairwise
 
 import numpy as np
 
-from previz.deliver.canvas import width_of
-from previz.deliver.pages import INK, QUIET, RULE
+from previz.deliver.canvas import INK, QUIET, RULE, Paper, width_of
 
 PANEL = (250, 250, 249)
 """Ground of a panel, a little lighter than the paper."""
 
 LINES = ((30, 30, 32), (176, 92, 20), (60, 92, 170), (96, 128, 60), (128, 72, 128))
-"""Colours of lines, dark to their ground and apart in lightness or hue for all eyes."""
+"""Colours of lines, dark to their ground and different in lightness or hue for all eyes."""
 
 
 @dataclass
@@ -27,7 +26,7 @@ class Panel:
 
     Parameters
     ----------
-    paper : pages.Paper or pdf.PdfPaper
+    paper : Paper
         What it is drawn on.
     box : (float, float, float, float)
         Left, top, right, bottom of the ground. [px]
@@ -39,7 +38,7 @@ class Panel:
         True for a logarithmic scale across.
     """
 
-    paper: object
+    paper: Paper
     box: tuple[float, float, float, float]
     across: tuple[float, float]
     up: tuple[float, float]
@@ -129,7 +128,7 @@ class Panel:
                            colour, ring)
 
     def name_end(self, x, y, text, colour=INK):
-        """Name a line beside its end; names never lie on each other."""
+        """Name a line next to its end; names never lie on each other."""
         # Where a line is held to the ground its name is too.
         at, = self._inside(np.array([[self.x(x), self.y(y)]]))
         self._ends.append((float(at[1]), float(at[0]), text, colour))
@@ -149,9 +148,9 @@ class Panel:
         return False
 
     def settle_names(self):
-        """Set the names given by `name_end`, moved apart where they would touch.
+        """Set the names given by `name_end`, moved where they would touch.
 
-        A name that would reach over the ground's edge or lie on a line stands beside the ground,
+        A name that would reach over the ground's edge or lie on a line stands next to the ground,
         where no line is drawn.
         """
         ends = sorted(self._ends)

@@ -1,19 +1,20 @@
-"""A still beside its scopes: waveforms under it, levels beside them, colours in u', v'."""
+"""A still with its scopes: waveforms under it, levels next to them, colours in u', v'."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 
-from previz.deliver.atomic import write_png
-from previz.deliver.pages import INK, QUIET, Block, Setting, heading, paragraph, stacked
+from previz.deliver.canvas import INK, QUIET
+from previz.deliver.layout import Block, Setting, heading, paragraph, space, write_sheet_files
 from previz.deliver.plots import Panel
-from previz.deliver.still import png_info
 from previz.deliver.wording import settings_text
 from previz.exposure import scopes
 from previz.exposure.camera import balance_white_xy
 from previz.exposure.falsecolour import DEFAULT_CLIP, bt709_percent, stop_label
 from previz.physics.chromatic_adaptation import D65_XY
-from previz.physics.exposure import MID_GREY
+from previz.physics.exposure import MID_GREY, CameraSettings
 
 INKS = ((200, 40, 30), (40, 140, 50), (40, 70, 200))
 """Inks for the three channels; together they darken to black."""
@@ -127,8 +128,8 @@ def _chromaticity(paper, xyz, white, box, size, title, under):
     panel.title(title, under)
 
 
-def scopes_block(picture, settings, setting: Setting) -> Block:
-    """Return a still beside its scopes.
+def scopes_block(picture, settings: CameraSettings, setting: Setting) -> Block:
+    """Return a still with its scopes at its side and under it.
 
     Parameters
     ----------
@@ -140,7 +141,7 @@ def scopes_block(picture, settings, setting: Setting) -> Block:
         Sizes of the sheet.
     """
     size = 0.8 * setting.unit
-    axis, beside = 3.2 * size, 5.4 * size
+    axis, between = 3.2 * size, 5.4 * size
     wide = round(0.62 * setting.inner)
     rows, columns = picture.still.shape[:2]
     high = round(wide * rows / columns)
@@ -151,12 +152,11 @@ def scopes_block(picture, settings, setting: Setting) -> Block:
         paper.picture((x, round(top)), picture.still, (wide, high))
         # Waveforms and histograms together are as wide as the still over them.
         strip = 0.17 * wide
-        _waveforms(paper, picture, (x, under, x + wide - strip - beside, under + waves), size)
+        _waveforms(paper, picture, (x, under, x + wide - strip - between, under + waves), size)
         _histograms(paper, picture, (x + wide - strip, under, x + wide, under + waves), size)
         at, right = x + wide + axis + 2.5 * size, left + width
         first, last = top + 1.8 * size, under + waves
-        between = 4.6 * size
-        side = min(right - at, (last - first - between) / 2)
+        side = min(right - at, (last - first - 4.6 * size) / 2)
         white = balance_white_xy(settings.white_balance, settings.tint)
         _chromaticity(paper, scopes.scene_xyz(picture.linear, settings), white,
                       (right - side, first, right, first + side), size,
@@ -167,26 +167,16 @@ def scopes_block(picture, settings, setting: Setting) -> Block:
     return Block(high + 2.8 * size + waves + 2.5 * size, draw)
 
 
-def write_scopes(path, picture, settings, *, title: str, subject: str, words, width: int = 2200):
-    """Write a still with its scopes.
+def scopes_blocks(picture, settings: CameraSettings, setting: Setting, *, title: str,
+                  subject: str) -> list[Block]:
+    """Return a still with its scopes in blocks; see `scopes_block`."""
+    return [heading(setting, title, subject, settings_text(settings)), space(1.2 * setting.unit),
+            scopes_block(picture, settings, setting), paragraph(setting, _NOTE)]
 
-    Parameters
-    ----------
-    path : path-like
-        A .png; replaced in one step.
-    picture : comparing_pictures.Pictured
-        The frame, developed.
-    settings : CameraSettings
-        How the camera is set.
-    title, subject : str
-        Of the scene, and which option and camera.
-    words : dict of str to str
-        What the file says of itself.
-    width : int
-        [px]
-    """
+
+def write_scopes(path: Path, picture, settings: CameraSettings, *, title: str, subject: str,
+                 words: dict[str, str], width: int = 2200) -> None:
+    """Write a still with its scopes as a PNG of a width [px]; see `scopes_block`."""
     setting = Setting(width)
-    blocks = [heading(setting, title, subject, settings_text(settings)),
-              Block(1.2 * setting.unit, lambda *_: None),
-              scopes_block(picture, settings, setting), paragraph(setting, _NOTE)]
-    write_png(path, stacked(blocks, setting).image, png_info(words))
+    write_sheet_files(path, scopes_blocks(picture, settings, setting, title=title, subject=subject),
+                      setting, words, None)
