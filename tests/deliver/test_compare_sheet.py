@@ -1,12 +1,8 @@
 """The comparison as a sheet: any number of options and cameras, and what its table says."""
 
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
 from drawn import drawn, faults, on_pictures
 from samples import LONG, comparison, measures, picture
 

@@ -1,16 +1,12 @@
 """Blocks, papers and plots: one layout for the screen and for print."""
 
 import re
-import sys
 import zlib
-from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image
-
-sys.path.insert(0, str(Path(__file__).parent))
 from drawn import cut, drawn, faults, on_pictures
+from PIL import Image
 from samples import LONG, picture
 
 from previz.deliver.canvas import Canvas, dashes

@@ -1,14 +1,10 @@
 """The portrait sheet: every placement with its numbers, and what is in doubt."""
 
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
-from PIL import Image
-
-sys.path.insert(0, str(Path(__file__).parent))
 from drawn import drawn, faults, on_pictures
+from PIL import Image
 from samples import LONG, PLACEMENTS, portrait_row
 
 from previz.deliver.layout import Setting

@@ -1,12 +1,7 @@
 """The rig in a picture: marked on the still, numbered, and listed thing by thing."""
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
 from drawn import drawn
 from samples import spotted
 

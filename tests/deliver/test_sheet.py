@@ -1,15 +1,11 @@
 """The sheet of a camera's options: what its pictures and its table say."""
 
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image
-
-sys.path.insert(0, str(Path(__file__).parent))
 from drawn import drawn, faults, on_pictures
+from PIL import Image
 from samples import LONG, SETTINGS, sheet_option
 
 from previz.deliver import sheet

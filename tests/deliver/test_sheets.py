@@ -1,11 +1,6 @@
 """Every sheet: words on the paper and clear of each other, no head or number cut, print as screen."""
 
-import sys
-from pathlib import Path
-
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
 from drawn import cut, drawn, faults, on_pictures
 from samples import SHEETS
 

@@ -1,17 +1,13 @@
 """The sheets of a study, a match, a day, a haze ladder and a mood, and a still with its scopes."""
 
 import re
-import sys
 from dataclasses import replace
 from html.parser import HTMLParser
-from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image
-
-sys.path.insert(0, str(Path(__file__).parent))
 from drawn import drawn, faults, on_pictures
+from PIL import Image
 from samples import (
     FRAMES,
     SETTINGS,

@@ -1,11 +1,6 @@
 """Tables: columns that hold their heads, rows that wrap, pages that begin with the head again."""
 
-import sys
-from pathlib import Path
-
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
 from drawn import cut, drawn, faults
 from samples import LONG
 
