@@ -7,7 +7,7 @@ checked for words that leave the sheet, run into each other or were cut.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
@@ -65,7 +65,7 @@ class Paper:
     paragraphs and rules follow from those.
     """
 
-    def __init__(self):
+    def __init__(self) -> None:
         self.boxes: list[Box] = []
 
     def text(self, at: tuple[float, float], text: str, size: float, *, weight: str = "regular",
@@ -145,7 +145,7 @@ class Canvas(Paper):
         [px]
     """
 
-    def __init__(self, width: float, height: float):
+    def __init__(self, width: float, height: float) -> None:
         super().__init__()
         self.image = Image.new("RGB", (int(width), int(height)), PAPER)
         self._draw = ImageDraw.Draw(self.image)
@@ -155,7 +155,8 @@ class Canvas(Paper):
         """Width and height. [px]"""
         return self.image.size
 
-    def _letters(self, at, shown, size, weight, colour, align):
+    def _letters(self, at: tuple[float, float], shown: str, size: int, weight: str, colour: Colour,
+                 align: str) -> tuple[float, float, float, float]:
         font, anchor = _font(weight, size), {"left": "ls", "centre": "ms", "right": "rs"}[align]
         self._draw.text(at, shown, fill=colour, font=font, anchor=anchor)
         return self._draw.textbbox(at, shown, font=font, anchor=anchor)
@@ -236,7 +237,7 @@ class Canvas(Paper):
             self._smooth(low, (2 * reach + 1,) * 2, colour_of,
                          lambda mask, box=box: mask.ellipse(box, fill=255))
 
-    def _smooth(self, low, size, colour, draw) -> None:
+    def _smooth(self, low: np.ndarray, size: Sequence[int], colour: Colour, draw: Callable) -> None:
         """Lay a colour where `draw` fills a mask that is some times finer than the pixels."""
         wide, high = (int(n) for n in size)
         mask = Image.new("L", (wide * _FINER, high * _FINER), 0)

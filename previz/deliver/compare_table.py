@@ -5,12 +5,22 @@ Every figure is written as a set asks for it, with what it is measured against i
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+
 from previz.deliver.canvas import INK
 from previz.deliver.face_values import FACE_TERMS, ratio_texts
 from previz.deliver.layout import Block, Setting, paragraph, subheading, together
 from previz.deliver.tables import Cell, Column, Table, side_cell
 from previz.deliver.wording import lux_text, ratio_text, settings_text, side_text, signed, stops_text
-from previz.exposure.comparing.coverage import HIDDEN, IN_FRAME, MIRROR, NEAR_EDGE
+from previz.exposure.comparing.coverage import (
+    HIDDEN,
+    IN_FRAME,
+    MIRROR,
+    NEAR_EDGE,
+    Coverage,
+    Sighting,
+)
+from previz.exposure.comparing.faces import LampOnFace
 
 TERMS = (
     *FACE_TERMS,
@@ -29,15 +39,15 @@ TERMS = (
 )  # fmt: skip
 """What the heads of the table mean."""
 
-def _stops(area) -> Cell:
+def _stops(area: object | None) -> Cell:
     return Cell("–") if area is None else Cell(stops_text(area.stops), area.name)
 
 
-def _face(of):
+def _face(of: Callable) -> Callable:
     return lambda one: "–" if one.face is None else of(one)
 
 
-def _key(of):
+def _key(of: Callable) -> Callable:
     return lambda one: "–" if one.key is None else of(one)
 
 
@@ -129,7 +139,7 @@ def _millimetres(metres: float) -> str:
     return f"{1e3 * metres:.1f}" if metres < 0.0995 else f"{1e3 * metres:.0f}"
 
 
-def camera_table(setting: Setting, camera: str, measured) -> list[Block]:
+def camera_table(setting: Setting, camera: str, measured: Sequence) -> list[Block]:
     """Return the table of one camera.
 
     Parameters
@@ -153,7 +163,7 @@ def camera_table(setting: Setting, camera: str, measured) -> list[Block]:
     return [together(title, head), *rows]
 
 
-def sighting_text(sighting) -> str:
+def sighting_text(sighting: Sighting) -> str:
     """Return one thing in a frame: 'tube two top 0.4 %', 'key in the glass of yard window top'.
 
     Parameters
@@ -172,7 +182,7 @@ def sighting_text(sighting) -> str:
     return " ".join(parts)
 
 
-def within_text(sighting) -> str:
+def within_text(sighting: Sighting) -> str:
     """Return what a thing is mirrored in: 'in the glass of yard window', 'in the mirror'.
 
     Parameters
@@ -185,7 +195,7 @@ def within_text(sighting) -> str:
     return f"in the {sighting.by} of {sighting.within}"
 
 
-def coverage_lines(coverages) -> list[tuple[str, str, str, str, str]]:
+def coverage_lines(coverages: Sequence[Coverage]) -> list[tuple[str, str, str, str, str]]:
     """Return what stands in each camera's frame, options that agree in one line.
 
     Parameters
@@ -216,7 +226,7 @@ def coverage_lines(coverages) -> list[tuple[str, str, str, str, str]]:
     return found
 
 
-def conflict_text(gain, loss) -> str:
+def conflict_text(gain: LampOnFace, loss: LampOnFace) -> str:
     """Return a note on a lamp that shapes one face and flattens another.
 
     Parameters
@@ -229,7 +239,7 @@ def conflict_text(gain, loss) -> str:
             f"({ratio_text(loss.without)} without it, {ratio_text(loss.ratio)} with it).")
 
 
-def faces_table(setting: Setting, rows, figures) -> list[Block]:
+def faces_table(setting: Setting, rows: Sequence, figures: Sequence[tuple[str, str]]) -> list[Block]:
     """Return the faces of each option side by side, each measured from its own camera.
 
     Parameters
@@ -243,7 +253,7 @@ def faces_table(setting: Setting, rows, figures) -> list[Block]:
     """
     columns = [Column("option", "", 1.6, lambda row: row[0] or "as written", align="left")]
     for figure, camera in figures:
-        def at(row, of, figure=figure):
+        def at(row, of: Callable, figure=figure):
             one = row[1].get(figure)
             return of(one) if one is not None and one.face is not None else "–"
 
@@ -258,7 +268,9 @@ def faces_table(setting: Setting, rows, figures) -> list[Block]:
     return Table(setting, columns, rows, 0.85).blocks()
 
 
-def coverage_blocks(setting: Setting, coverages, rows, figures, notes) -> list[Block]:
+def coverage_blocks(setting: Setting, coverages: Sequence[Coverage], rows: Sequence,
+                    figures: Sequence[tuple[str, str]],
+                    notes: Sequence[tuple[str | None, str]]) -> list[Block]:
     """Return what stands in whose frame, and the faces against each other.
 
     Parameters

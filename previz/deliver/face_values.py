@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from previz.deliver.wording import NO_LIGHT, lux_text, ratio_text, stops_text
-from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, stops_of
+from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, FaceLight, KeyLamps, stops_of
 from previz.exposure.metering import Measured, from_working
 from previz.exposure.readings import stop_of
+from previz.physics.exposure import CameraSettings
 
 FACE_TERMS = (
     ("Lit side, shadow side", "flat meters on the brighter and on the darker cheek, turned 45° out "
@@ -25,7 +28,7 @@ LEAST_KEY = 0.05
 """A key alone of a smaller part of the fill is written as none. [1]"""
 
 
-def plain(value) -> float | None:
+def plain(value: float) -> float | None:
     """Return a number as JSON has it; None where it is not finite."""
     return float(value) if np.isfinite(value) else None
 
@@ -46,7 +49,7 @@ def ratio_values(ratio: Measured) -> dict:
     return {**light_values(ratio, "1"), "stops": plain(stops_of(ratio).value)}
 
 
-def _side_values(cheek: str, light: Measured, cameras) -> dict:
+def _side_values(cheek: str, light: Measured, cameras: Sequence[tuple[str, CameraSettings]]) -> dict:
     return {"cheek": cheek, "illuminance": light_values(light, "lx"), **note_of(light),
             "stops_from_working": {name: light_values(from_working(light, settings), "stops")
                                    for name, settings in cameras},
@@ -54,7 +57,7 @@ def _side_values(cheek: str, light: Measured, cameras) -> dict:
                        for name, settings in cameras}}
 
 
-def face_values(face, cameras) -> dict:
+def face_values(face: FaceLight, cameras: Sequence[tuple[str, CameraSettings]]) -> dict:
     """Return a face as plain JSON values.
 
     Parameters
@@ -79,7 +82,7 @@ def face_values(face, cameras) -> dict:
     }
 
 
-def key_lamps_values(each) -> dict:
+def key_lamps_values(each: KeyLamps) -> dict:
     """Return the key's lamps against all others as plain JSON values.
 
     Parameters
@@ -92,19 +95,19 @@ def key_lamps_values(each) -> dict:
                       "all_to_others": ratio_values(each.all_to_others)}}
 
 
-def side_texts(light: Measured, settings) -> tuple[str, str]:
+def side_texts(light: Measured, settings: CameraSettings) -> tuple[str, str]:
     """Return one side of a face: its lux, and its stops from the working stop."""
     return lux_text(light.value), stops_text(from_working(light, settings).value)
 
 
-def ratio_texts(face) -> tuple[str, str]:
+def ratio_texts(face: FaceLight) -> tuple[str, str]:
     """Return both ratios, lit : shadow first; where both sides are as good as alike, 'even'."""
     alone = face.key_to_fill.value
     return (ratio_text(face.lit_to_shadow.value),
             EVEN if 0 <= alone < LEAST_KEY else ratio_text(alone))
 
 
-def face_line(face, settings) -> str:
+def face_line(face: FaceLight, settings: CameraSettings) -> str:
     """Return a face in one line: 'lit side +0.3, shadow side −1.7, lit : shadow 4.0 : 1'.
 
     Parameters

@@ -121,7 +121,7 @@ class Index:
     version: str
     entries: tuple[Entry, ...] = ()
 
-    def with_entry(self, entry):
+    def with_entry(self, entry: Entry) -> Index:
         """Return the index with one entry put in place of that of the same option and camera.
 
         Parameters
@@ -141,7 +141,7 @@ class Index:
         return Index(**{**values, "entries": tuple(kept)})
 
 
-def file_entry(folder, path, kind):
+def file_entry(folder: Path, path: Path, kind: str) -> FileEntry:
     """Describe a file that has been written.
 
     Parameters
@@ -171,7 +171,7 @@ def file_entry(folder, path, kind):
     return FileEntry(kind, inside, size, total)
 
 
-def _measure(path):
+def _measure(path: Path) -> tuple[int, int]:
     size = total = 0
     with open(path, "rb") as file:
         while block := file.read(_BLOCK):
@@ -180,7 +180,7 @@ def _measure(path):
     return size, total
 
 
-def write_index(folder, index):
+def write_index(folder: Path, index: Index) -> None:
     """Write `index.json` in one step.
 
     Parameters
@@ -200,7 +200,7 @@ def write_index(folder, index):
     write_text(Path(folder) / INDEX_NAME, text + "\n")
 
 
-def read_index(folder, *, check_files=True):
+def read_index(folder: Path, *, check_files: bool = True) -> Index:
     """Read and check `index.json`.
 
     Parameters
@@ -253,7 +253,7 @@ _TYPES = {"str": str, "int": int, "dict": dict}
 _LISTS = {"tuple[Entry, ...]": Entry, "tuple[FileEntry, ...]": FileEntry}
 
 
-def _record(kind, content, where, faults):
+def _record(kind: type, content: object, where: str, faults: list[str]) -> object:
     """Build a record from plain values, or note what is wrong and return None."""
     if not isinstance(content, dict):
         faults.append(f"{where} must be a mapping")
@@ -282,7 +282,7 @@ def _record(kind, content, where, faults):
     return kind(**values) if len(faults) == before else None
 
 
-def _file_faults(folder, entry, check_files):
+def _file_faults(folder: Path, entry: FileEntry, check_files: bool) -> list[str]:
     faults = []
     if entry.kind not in KINDS:
         faults.append(f"'{entry.path}' is of unknown kind '{entry.kind}'")

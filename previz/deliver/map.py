@@ -83,7 +83,7 @@ class ExposureMap:
         return picture
 
 
-def _scaled(plane, size):
+def _scaled(plane: np.ndarray, size: tuple[int, int]) -> np.ndarray:
     width, height = size
     rows = (np.arange(height) + 0.5) * plane.shape[0] / height
     columns = (np.arange(width) + 0.5) * plane.shape[1] / width
@@ -222,7 +222,8 @@ def draw_map(chart: ExposureMap, *, title: str, subject: str, settings: CameraSe
     return canvas
 
 
-def _draw_legend(canvas, chart, left, top, wide, size, line):
+def _draw_legend(canvas: Canvas, chart: ExposureMap, left: float, top: float, wide: float, size: int,
+                 line: float) -> float:
     small = round(0.85 * size)
     patch = round(2.6 * size)
     level_at, share_at = left + round(0.75 * wide), left + wide
@@ -246,7 +247,7 @@ def _draw_legend(canvas, chart, left, top, wide, size, line):
     return y + round(0.4 * size)
 
 
-def _footnote(chart, settings):
+def _footnote(chart: ExposureMap, settings: CameraSettings) -> str:
     at = settings_text(settings).replace(" ", "\N{NO-BREAK SPACE}")
     at = at.replace("\N{NO-BREAK SPACE}·\N{NO-BREAK SPACE}", " · ")
     clip = stop_label(chart.bands[-1].low, 2)

@@ -65,7 +65,7 @@ def limit_text(point: Point) -> str:
     return f"{point.limit:g}°" if unit == "deg" else f"{point.limit:g} {unit}"
 
 
-def _pictures(setting: Setting, shots) -> Block:
+def _pictures(setting: Setting, shots: Sequence) -> Block:
     """Return the two stills, each with its map and its face, larger, at its side."""
     unit, gap, thin = setting.unit, 1.6 * setting.unit, 0.6 * setting.unit
     half = (setting.inner - gap) / 2
@@ -119,7 +119,7 @@ def match_blocks(shots: Sequence, points: Sequence[Point], words: str, setting: 
     """
     unit = setting.unit
 
-    def verdict(paper, left, top, width):
+    def verdict(paper, left, top, width) -> None:
         paper.text((left, top + 1.6 * unit), words, round(1.3 * unit), weight="strong", room=width)
 
     titles = list(dict.fromkeys(each.title for each in shots if each.title))

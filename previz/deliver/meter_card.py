@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from previz.deliver.wording import (
     stops_text,
 )
 from previz.exposure.faces import stops_of
-from previz.exposure.metering import Measured, from_working
+from previz.exposure.metering import CameraNote, Measured, Report, from_working
 from previz.exposure.trust import ON_FEW, not_reached
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, REFLECTED_CONSTANT
 
@@ -100,10 +101,10 @@ def _ev(value: float) -> str:
 class _Table:
     """Rows of text, the first column to the left and the others to the right."""
 
-    def __init__(self, head, first: int = 26):
+    def __init__(self, head: Sequence[str], first: int = 26) -> None:
         self.rows, self.first = [tuple(head)], first
 
-    def add(self, *cells):
+    def add(self, *cells) -> None:
         self.rows.append(tuple(str(cell) for cell in cells))
 
     def text(self) -> str:
@@ -118,7 +119,7 @@ class _Table:
         return "\n".join(lines)
 
 
-def _alike(cameras, *of) -> list[tuple[str, tuple[str, ...]]]:
+def _alike(cameras: Sequence, *of) -> list[tuple[str, tuple[str, ...]]]:
     """Return cameras whose settings agree in some fields: ('A, B', their names)."""
     groups: dict[tuple, list[str]] = {}
     for camera in cameras:
@@ -127,12 +128,12 @@ def _alike(cameras, *of) -> list[tuple[str, tuple[str, ...]]]:
     return [(", ".join(names), tuple(names)) for names in groups.values()]
 
 
-def _to_set(cameras):
+def _to_set(cameras: Sequence) -> list[tuple[str, tuple[str, ...]]]:
     """Return the cameras that a light asks the same stop of."""
     return _alike(cameras, *_SPEED)
 
 
-def _set_alike(cameras):
+def _set_alike(cameras: Sequence) -> list[tuple[str, tuple[str, ...]]]:
     """Return the cameras from whose stop a light lies the same."""
     return _alike(cameras, "stop", *_SPEED)
 
@@ -140,7 +141,7 @@ def _set_alike(cameras):
 _SPEED = ("iso", "shutter_s", "nd_density")
 
 
-def _incident(report) -> str:
+def _incident(report: Report) -> str:
     groups, settings = _to_set(report.cameras), _set_alike(report.cameras)
     table = _Table(("INCIDENT LIGHT", "", "lx", "±", "fc", "EV",
                     *(f"T at {head}" for head, _ in groups),
@@ -159,7 +160,7 @@ def _incident(report) -> str:
     return table.text()
 
 
-def _lamp_rows(table, parts, stops_of_part) -> None:
+def _lamp_rows(table: _Table, parts: Sequence, stops_of_part: Callable) -> None:
     if not any(part.share > 0 for part in parts):
         table.add(f"  {NO_LIGHT}")
         return
@@ -174,7 +175,7 @@ def _lamp_rows(table, parts, stops_of_part) -> None:
         table.add(f"  {len(small)} more under {100 * LEAST_SHOWN:g} %")
 
 
-def _lamps(report) -> str:
+def _lamps(report: Report) -> str:
     """Return the lamps' parts of each place, with the stops of each alone at the first camera."""
     cameras = report.cameras[:1]
     table = _Table(("LAMP BY LAMP, flat, lx", "all", "±", *(f"stops, {c.name}" for c in cameras),
@@ -187,7 +188,7 @@ def _lamps(report) -> str:
     return table.text()
 
 
-def _face_rows(report) -> str:
+def _face_rows(report: Report) -> str:
     """Return both sides of each face, in lux and in stops, and the key alone."""
     groups = _set_alike(report.cameras)
     by_name = {camera.name: camera.settings for camera in report.cameras}
@@ -202,7 +203,7 @@ def _face_rows(report) -> str:
     return table.text()
 
 
-def _ratio_rows(report) -> str:
+def _ratio_rows(report: Report) -> str:
     table = _Table(("RATIOS AT THE FACE", "ratio", "±", "stops", "±"), 40)
     by_figure = {each.figure: each for each in report.key_lamps}
     for face in report.faces:
@@ -218,7 +219,7 @@ def _ratio_rows(report) -> str:
     return table.text()
 
 
-def _add_ratios(table, ratios) -> None:
+def _add_ratios(table: _Table, ratios: Sequence) -> None:
     for name, ratio in ratios:
         stops = stops_of(ratio)
         table.add(f"  {name}", _ratio(ratio.value),
@@ -227,7 +228,7 @@ def _add_ratios(table, ratios) -> None:
                   f"{stops.error:.2f}" if np.isfinite(stops.error) else "–")
 
 
-def _spot_rows(report, camera) -> str:
+def _spot_rows(report: Report, camera: CameraNote) -> str:
     table = _Table((f"SPOT METER, camera {camera.name}", "cd/m²", "±", "fL", "EV", "from grey",
                     "signal", "of frame"))
     for spot in report.spots:
@@ -239,7 +240,7 @@ def _spot_rows(report, camera) -> str:
     return table.text()
 
 
-def _colour_rows(report) -> str:
+def _colour_rows(report: Report) -> str:
     table = _Table(("COLOUR OF THE LIGHT", "CCT", "±", "Duv", "", "Ra", "Rf", "Rg", "SSI",
                     "against"))
     for place in report.places:
@@ -254,7 +255,7 @@ def _colour_rows(report) -> str:
     return table.text()
 
 
-def _opening(report) -> str:
+def _opening(report: Report) -> str:
     name = ": ".join(filter(None, (report.title, report.option)))
     few, most = (f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}") for n in report.paths)
     paths = few if few == most else f"{few} to {most}"
@@ -272,7 +273,7 @@ def _opening(report) -> str:
     return "\n".join(head)
 
 
-def table_text(report) -> str:
+def table_text(report: Report) -> str:
     """Return one option's readings as tables to read, at most about 100 columns wide.
 
     Parameters
@@ -297,7 +298,8 @@ def table_text(report) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-def _lamp_values(parts, unit: str, cameras=(), constant=INCIDENT_CONSTANT) -> dict:
+def _lamp_values(parts: Sequence, unit: str, cameras: Sequence = (),
+                 constant: float = INCIDENT_CONSTANT) -> dict:
     found = {}
     for part in parts:
         found[part.lamp] = {**{name: light_values(getattr(part, name), unit)
@@ -309,7 +311,7 @@ def _lamp_values(parts, unit: str, cameras=(), constant=INCIDENT_CONSTANT) -> di
     return found
 
 
-def _receptor_values(reading, cameras) -> dict | None:
+def _receptor_values(reading, cameras: Sequence) -> dict | None:
     if reading is None:
         return None
     return {"illuminance": light_values(reading.light, "lx"), **note_of(reading.light),
@@ -338,7 +340,7 @@ def _spot_values(spot) -> dict:
             "lamps": _lamp_values(spot.lamps, "cd/m²")}
 
 
-def plain_values(report) -> dict:
+def plain_values(report: Report) -> dict:
     """Return one option's readings as plain JSON values.
 
     Parameters
@@ -368,7 +370,7 @@ def plain_values(report) -> dict:
     }
 
 
-def json_text(reports, version: str = "") -> str:
+def json_text(reports: Sequence[Report], version: str = "") -> str:
     """Return readings of several options as JSON.
 
     Parameters

@@ -18,7 +18,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas as PdfWriter
 
-from previz.deliver.canvas import INK, PAPER, QUIET, Paper, dashes, width_of
+from previz.deliver.canvas import INK, PAPER, QUIET, Colour, Paper, dashes, width_of
 
 if TYPE_CHECKING:
     from previz.deliver.layout import Block, Setting
@@ -39,7 +39,7 @@ def _set_up() -> None:
                 pdfmetrics.registerFont(TTFont(name, str(path)))
 
 
-def _colour(code):
+def _colour(code: Colour) -> tuple[float, ...]:
     return tuple(part / 255 for part in code)
 
 
@@ -56,15 +56,16 @@ class PdfPaper(Paper):
         Points in a pixel. [pt/px]
     """
 
-    def __init__(self, writer: PdfWriter, width: float, height: float, scale: float):
+    def __init__(self, writer: PdfWriter, width: float, height: float, scale: float) -> None:
         super().__init__()
         self.writer, self.size, self.scale = writer, (width, height), scale
         self.fill(0, 0, width, height, PAPER)
 
-    def _place(self, x, y):
+    def _place(self, x: float, y: float) -> tuple[float, float]:
         return x * self.scale, (self.size[1] - y) * self.scale
 
-    def _letters(self, at, shown, size, weight, colour, align):
+    def _letters(self, at: tuple[float, float], shown: str, size: int, weight: str, colour: Colour,
+                 align: str) -> tuple[float, float, float, float]:
         width = width_of(shown, size, weight)
         left = at[0] - {"left": 0, "centre": width / 2, "right": width}[align]
         self.writer.setFillColorRGB(*_colour(colour))
@@ -72,7 +73,7 @@ class PdfPaper(Paper):
         self.writer.drawString(*self._place(left, at[1]), shown)
         return left, at[1] - 0.72 * size, left + width, at[1]
 
-    def fill(self, left, top, right, bottom, colour):
+    def fill(self, left: float, top: float, right: float, bottom: float, colour: Colour) -> None:
         """Fill a rectangle; see `Canvas.fill`."""
         if right > left and bottom > top:
             self.writer.setFillColorRGB(*_colour(colour))
@@ -80,7 +81,8 @@ class PdfPaper(Paper):
             self.writer.rect(x, y, (right - left) * self.scale, (bottom - top) * self.scale,
                              stroke=0, fill=1)
 
-    def stroke(self, points, colour=INK, thickness=1.0, dash=None):
+    def stroke(self, points: Sequence, colour: Colour = INK, thickness: float = 1.0,
+               dash: tuple[float, float] | None = None) -> None:
         """Draw a line through points; see `Canvas.stroke`."""
         self.writer.setStrokeColorRGB(*_colour(colour))
         self.writer.setLineWidth(thickness * self.scale)
@@ -92,13 +94,15 @@ class PdfPaper(Paper):
                 path.lineTo(*self._place(*point))
             self.writer.drawPath(path, stroke=1, fill=0)
 
-    def dot(self, at, radius, colour=INK, ring=None):
+    def dot(self, at: tuple[float, float], radius: float, colour: Colour = INK,
+            ring: Colour | None = None) -> None:
         """Draw a filled disc; see `Canvas.dot`."""
         for each, colour_of in ((radius, ring or colour), (radius * 0.72, colour)):
             self.writer.setFillColorRGB(*_colour(colour_of))
             self.writer.circle(*self._place(*at), each * self.scale, stroke=0, fill=1)
 
-    def picture(self, at, pixels, size=None, *, smooth=True):
+    def picture(self, at: tuple[float, float], pixels: np.ndarray, size: tuple[int, int] | None = None, *,
+                smooth: bool = True) -> None:
         """Set a picture; photographs as JPEG, what has hard edges without loss."""
         image = Image.fromarray(np.ascontiguousarray(pixels))
         wide, high = size or image.size

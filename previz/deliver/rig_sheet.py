@@ -95,7 +95,7 @@ def marked(still: np.ndarray, spotted: Sequence, size: tuple[int, int], unit: fl
     return pixels
 
 
-def _grown_to(mask, size, least: float) -> np.ndarray:
+def _grown_to(mask: np.ndarray, size: tuple[int, int], least: float) -> np.ndarray:
     """Return a mask at the size it is shown; what is small becomes a square that can be seen."""
     whole = Image.fromarray(mask.astype(np.uint8) * 255)
     shown = np.array(whole.resize(size, Image.Resampling.BICUBIC)) > 127
@@ -109,7 +109,7 @@ def _grown_to(mask, size, least: float) -> np.ndarray:
     return shown
 
 
-def _spread(mask, reach: int) -> np.ndarray:
+def _spread(mask: np.ndarray, reach: int) -> np.ndarray:
     """Return a mask grown by some pixels on all sides."""
     for axis in (0, 1):
         grown = mask.copy()
@@ -124,7 +124,7 @@ def _spread(mask, reach: int) -> np.ndarray:
     return mask
 
 
-def _picture(setting: Setting, still, spotted) -> Block:
+def _picture(setting: Setting, still: np.ndarray, spotted: Sequence) -> Block:
     unit = setting.unit
     wide = round(setting.inner)
     size = (wide, round(wide * still.shape[0] / still.shape[1]))

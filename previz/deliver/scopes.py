@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from previz.deliver.canvas import INK, QUIET
+from previz.deliver.canvas import INK, QUIET, Colour, Paper
 from previz.deliver.layout import Block, Setting, heading, paragraph, space, write_sheet_files
 from previz.deliver.plots import Panel
 from previz.deliver.wording import settings_text
@@ -28,7 +28,7 @@ _NOTE = (
 )
 
 
-def _waveforms(paper, picture, box, size):
+def _waveforms(paper: Paper, picture, box: tuple[float, float, float, float], size: float) -> None:
     """Draw the two waveforms under a still: stops, and the three channels."""
     left, top, right, bottom = box
     middle = top + (bottom - top) * 0.52
@@ -58,12 +58,12 @@ def _waveforms(paper, picture, box, size):
     low.title("signal of the picture", "red, green, blue, each the whole frame across; % of code")
 
 
-def _percent_scale(panel):
+def _percent_scale(panel: Panel) -> None:
     ticks = (0, 20, 40, 60, 80, 100)
     panel.scale_up(ticks, [f"{t} %" for t in ticks], strong=(0, 100))
 
 
-def _histograms(paper, picture, box, size):
+def _histograms(paper: Paper, picture, box: tuple[float, float, float, float], size: float) -> None:
     """Draw how much of the frame lies at each level: in stops, and of the picture as shown."""
     left, top, right, bottom = box
     middle = top + (bottom - top) * 0.52
@@ -82,7 +82,7 @@ def _histograms(paper, picture, box, size):
     low.title("of the frame", "by signal")
 
 
-def _bars(panel, shares, colour):
+def _bars(panel: Panel, shares: np.ndarray, colour: Colour) -> None:
     left, top, right, bottom = panel.box
     edges = np.linspace(top, bottom, len(shares) + 1)
     reach = shares / max(shares.max(), 1e-12)
@@ -92,7 +92,7 @@ def _bars(panel, shares, colour):
                              max(round(lower), round(upper) + 1), colour)
 
 
-def _outline(panel, shares, colour):
+def _outline(panel: Panel, shares: np.ndarray, colour: Colour) -> None:
     left, top, right, bottom = panel.box
     edges = np.linspace(top, bottom, len(shares) + 1)
     # The share of a single level, black or white, must not press the others flat.
@@ -103,7 +103,8 @@ def _outline(panel, shares, colour):
     panel.paper.stroke(points, colour, 0.12 * panel.size)
 
 
-def _chromaticity(paper, xyz, white, box, size, title, under):
+def _chromaticity(paper: Paper, xyz: np.ndarray, white: np.ndarray,
+                  box: tuple[float, float, float, float], size: float, title: str, under: str) -> None:
     """Draw a u', v' diagram with the picture's colours in it."""
     panel = Panel(paper, box, scopes.UV_ACROSS, scopes.UV_UP, size)
     panel.ground()

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
+from previz.deliver.canvas import Paper
 from previz.deliver.face_values import side_texts
 from previz.deliver.layout import (
     Block,
@@ -23,7 +24,8 @@ from previz.deliver.layout import (
 from previz.deliver.plots import LINES, Panel, widest
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import lux_text, signed, stops_text
-from previz.exposure.metering import Measured
+from previz.exposure.comparing.wrap import Step
+from previz.exposure.metering import CameraNote, Measured
 
 COLOURS = {"direct": LINES[0], "frame": LINES[2], "board": LINES[1]}
 
@@ -68,11 +70,11 @@ class Example:
     note: str = "this lamp alone, exposed for the face"
 
 
-def _round_up(value: float, steps) -> float:
+def _round_up(value: float, steps: Sequence[float]) -> float:
     return next((step for step in steps if step >= value), steps[-1])
 
 
-def _lines(panel: Panel, study, of, name_lines: bool):
+def _lines(panel: Panel, study, of: Callable[[Step], float], name_lines: bool) -> None:
     """Draw direct as a level line, and one line for each distance of frames and boards."""
     direct = next((s for s in study.steps if s.kind == "direct"), None)
     if direct is not None and np.isfinite(of(direct)):
@@ -96,7 +98,9 @@ def _lines(panel: Panel, study, of, name_lines: bool):
     panel.settle_names()
 
 
-def _ladder(paper, box, study, size, title, under, of, ticks, words):
+def _ladder(paper: Paper, box: tuple[float, float, float, float], study, size: float, title: str,
+            under: str, of: Callable[[Step], float], ticks: Sequence[float],
+            words: Sequence[str]) -> None:
     sizes = sorted({s.size for s in study.steps if s.kind != "direct"}) or [1.0]
     edge = 1.12 if len(sizes) > 1 else 1.5
     panel = Panel(paper, box, (sizes[0] / edge, sizes[-1] * edge), (ticks[0], ticks[-1]), size,
@@ -108,7 +112,8 @@ def _ladder(paper, box, study, size, title, under, of, ticks, words):
     _lines(panel, study, of, True)
 
 
-def _ticks(values, step_choices, *, low=None):
+def _ticks(values: Sequence[float], step_choices: Sequence[float], *,
+           low: float | None = None) -> list[float]:
     """Return round ticks that take in all values."""
     finite = [v for v in values if np.isfinite(v)] or [0.0, 1.0]
     bottom = min(finite) if low is None else low
@@ -151,7 +156,7 @@ def _plots(setting: Setting, study) -> Block:
     return Block(high, draw)
 
 
-def _curves(setting: Setting, study, chosen) -> Block:
+def _curves(setting: Setting, study, chosen: Sequence[Step]) -> Block:
     """Return how the light goes round the head, for a few set-ups side by side."""
     unit, size = setting.unit, 0.85 * setting.unit
     high = 15 * unit
@@ -182,7 +187,7 @@ def _curves(setting: Setting, study, chosen) -> Block:
     return Block(high, draw)
 
 
-def _brightest(camera):
+def _brightest(camera: CameraNote | None) -> Column:
     """Return the column of what the brightest meter reads, in stops too where there is a camera."""
     if camera is None:
         return Column("brightest", "lx round the head", 1.3, lambda s: lux_text(s.ring.peak))
@@ -190,7 +195,7 @@ def _brightest(camera):
         *side_texts(Measured(s.ring.peak, 0.0), camera.settings)))
 
 
-def _columns(spill: str, camera) -> list[Column]:
+def _columns(spill: str, camera: CameraNote | None) -> list[Column]:
     return [
         Column("set-up", "", 2.4, lambda s: s.name, align="left"),
         _brightest(camera),
@@ -213,7 +218,7 @@ def _columns(spill: str, camera) -> list[Column]:
     ]
 
 
-def _lit_part(step) -> str:
+def _lit_part(step: Step) -> str:
     """Return how large the lit part of a board or frame is, seen square on."""
     if step.kind == "direct" or not np.isfinite(step.across):
         return "–"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -48,11 +48,11 @@ def _sun(hour: Hour) -> str:
             else f"sun {-hour.altitude:.0f}° under the horizon")
 
 
-def _plot(setting: Setting, hours) -> Block:
+def _plot(setting: Setting, hours: Sequence[Hour]) -> Block:
     unit, size = setting.unit, 0.85 * setting.unit
     high = 17 * unit
 
-    def level(lux, hour):
+    def level(lux: float, hour: Hour) -> float:
         return float(stops_from_working(max(lux, 1e-9), hour.look.settings))
 
     lines = {"all": [level(h.total, h) for h in hours],
@@ -87,7 +87,7 @@ def _plot(setting: Setting, hours) -> Block:
     return Block(high, draw)
 
 
-def _face(of):
+def _face(of: Callable) -> Callable:
     return lambda hour: "–" if hour.look.face is None else of(hour)
 
 
