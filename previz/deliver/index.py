@@ -18,20 +18,7 @@ LAYOUT = 2
 
 INDEX_NAME = "index.json"
 
-KINDS = (
-    "still",
-    "map",
-    "map picture",
-    "linear",
-    "frames",
-    "meters",
-    "sheet",
-    "plan",
-    "paperwork",
-    "blocking",
-    "rig",
-    "scopes",
-)
+KINDS = ("still", "map", "linear", "rig", "scopes", "sheet")
 """What a listed file may be."""
 
 _AGAIN = "Render the scene again to make a new index."
@@ -263,20 +250,20 @@ def _record(kind: type, content: object, where: str, faults: list[str]) -> objec
     faults += [f"{where} has an unknown part '{name}'" for name in content if name not in known]
     faults += [f"{where} lacks '{name}'" for name in known if name not in content]
     values = {}
-    for name, wanted in known.items():
+    for name, of in known.items():
         value = content.get(name)
         if name not in content:
             continue
-        if wanted in _LISTS:
+        if of in _LISTS:
             if not isinstance(value, list):
                 faults.append(f"{where}.{name} must be a list")
                 continue
             values[name] = tuple(
-                _record(_LISTS[wanted], each, f"{where}.{name}[{number}]", faults)
+                _record(_LISTS[of], each, f"{where}.{name}[{number}]", faults)
                 for number, each in enumerate(value)
             )
-        elif not isinstance(value, _TYPES[wanted]) or isinstance(value, bool):
-            faults.append(f"{where}.{name} must be of type {wanted}, got {value!r}")
+        elif not isinstance(value, _TYPES[of]) or isinstance(value, bool):
+            faults.append(f"{where}.{name} must be of type {of}, got {value!r}")
         else:
             values[name] = value
     return kind(**values) if len(faults) == before else None

@@ -35,7 +35,7 @@ Shown = np.ndarray | ExposureMap | str
 
 @dataclass(frozen=True)
 class Block:
-    """A part of a sheet that is not torn apart.
+    """A part of a sheet that stays whole.
 
     Parameters
     ----------
@@ -296,7 +296,7 @@ def space(height: float) -> Block:
 
 
 def together(*blocks: Block) -> Block:
-    """Return blocks as one that is not torn apart; it belongs where the last of them does."""
+    """Return blocks as one that stays whole; it belongs where the last of them does."""
 
     def draw(paper, left, top, width):
         for block in blocks:

@@ -92,7 +92,7 @@ def csv_text(reports: Sequence[Report]) -> str:
 
 
 def _exact(number: float | str) -> str:
-    """Return a number as text; an empty cell where there is none to tell."""
+    """Return a number as text; an empty cell where there is none."""
     if isinstance(number, str):
         return number
     return f"{number:.6g}" if np.isfinite(number) else ""

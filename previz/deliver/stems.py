@@ -14,7 +14,7 @@ def plain(text: str) -> str:
 
 
 def unique_stems(names: Iterable[Sequence[str]], kinds: Sequence[str] = ("",)) -> list[str]:
-    """Return a file name, without what tells its kind, for each of some names.
+    """Return a file name, without what marks its kind, for each of some names.
 
     Parameters
     ----------

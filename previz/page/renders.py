@@ -38,12 +38,12 @@ class Renders:
     Parameters
     ----------
     desk : Desk
-    send : function
+    publish : function
         Takes one message for the pages, a dict of plain values; called from any thread.
     """
 
-    def __init__(self, desk: Desk, send: Callable[[dict], None]):
-        self.desk, self._send = desk, send
+    def __init__(self, desk: Desk, publish: Callable[[dict], None]):
+        self.desk, self._publish = desk, publish
         self._lock = threading.Condition()
         self._looked_at: tuple[str, str, float] | None = None
         self._process = None
@@ -155,7 +155,7 @@ class Renders:
                 continue
             if state != sent:
                 sent, idle_since = state, time.monotonic()
-                self._send(state)
+                self._publish(state)
             if time.monotonic() - idle_since > IDLE:
                 self._stop_worker()
             with self._lock:
@@ -204,7 +204,7 @@ class Renders:
             answer["left_s"] = round(spent * (1 - share) / share, 1)
         if answer.get("step") == "cleaning" and share == 0.0:
             self._began = time.monotonic()
-        self._send(answer)
+        self._publish(answer)
 
     def _started(self):
         plain = json.dumps(asked_to_plain(self.desk.asked))

@@ -86,7 +86,7 @@ def test_options_that_cannot_be_compared_are_refused():
     with pytest.raises(ValueError, match="one size"):
         draw([made, replace(made, still=made.still[:50])])
     with pytest.raises(ValueError, match="share their bands"):
-        wide = ExposureMap(made.chart.index, falsecolour.stop_bands(clip_at=5.0))
+        wide = ExposureMap(made.chart.index, falsecolour.stop_bands()[:-1])
         draw([made, replace(made, chart=wide)])
 
 
