@@ -4,8 +4,13 @@ And what no test can tell: that files outlast a power cut.
 """
 
 import os
+import sys
+from pathlib import Path
 
 import pytest
+
+# Helpers that tests of several packages share.
+sys.path.insert(0, str(Path(__file__).parent))
 
 
 @pytest.fixture(scope="session", autouse=True)

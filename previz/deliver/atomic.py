@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import io
+from pathlib import Path
+
+from PIL import Image
+from PIL.PngImagePlugin import PngInfo
 
 from previz.frames import whole_file
 
@@ -20,13 +24,13 @@ class DeliveryError(Exception):
         What to do about it.
     """
 
-    def __init__(self, message, advice=""):
+    def __init__(self, message: str, advice: str = "") -> None:
         super().__init__(f"{message} {advice}".strip())
         self.message = message
         self.advice = advice
 
 
-def write_bytes(path, content):
+def write_bytes(path: str | Path, content: bytes) -> None:
     """Write a file in one step.
 
     Parameters
@@ -40,7 +44,7 @@ def write_bytes(path, content):
         part.write_bytes(content)
 
 
-def write_text(path, text):
+def write_text(path: str | Path, text: str) -> None:
     """Write a text file in one step, as UTF-8.
 
     Parameters
@@ -53,7 +57,7 @@ def write_text(path, text):
     write_bytes(path, text.encode("utf-8"))
 
 
-def packed_png(image, info=None) -> bytes:
+def packed_png(image: Image.Image, info: PngInfo | None = None) -> bytes:
     """Return a PNG.
 
     Parameters
@@ -68,7 +72,7 @@ def packed_png(image, info=None) -> bytes:
     return packed.getvalue()
 
 
-def write_png(path, image, info=None):
+def write_png(path: str | Path, image: Image.Image, info: PngInfo | None = None) -> None:
     """Write a PNG in one step.
 
     Parameters

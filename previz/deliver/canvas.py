@@ -1,12 +1,13 @@
-"""A sheet of paper to set pictures and words on.
+"""Papers to set pictures and words on.
 
-One face in two weights, one ink, one quiet grey, thin rules, an even neutral paper: nothing here
-may colour how a picture beside it is judged. Every word's box is kept, so that a layout can be
-checked for words that leave the sheet or run into each other.
+One face in two weights, one ink, one quiet grey, thin rules, an even neutral ground: nothing here
+may colour how a picture next to it is judged. Every word's box is kept, so that a layout can be
+checked for words that leave the sheet, run into each other or were cut.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
@@ -19,7 +20,12 @@ INK = (30, 30, 32)
 QUIET = (104, 104, 108)
 RULE = (205, 205, 204)
 
+Colour = tuple[int, int, int]
+
 _FACES = {"regular": "Lato-Regular.ttf", "strong": "Lato-Semibold.ttf"}
+
+_FINER = 4
+"""Lines are drawn this much larger and brought down, so that they are smooth."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +38,8 @@ class Box:
         As drawn.
     left, top, right, bottom : float
         Ink box. [px]
+    whole : str
+        What was to be drawn: more than `text` where that was cut.
     """
 
     text: str
@@ -39,36 +47,29 @@ class Box:
     top: float
     right: float
     bottom: float
+    whole: str = ""
 
 
 @lru_cache(maxsize=64)
-def _font(weight, size):
+def _font(weight: str, size: int) -> ImageFont.FreeTypeFont:
     path = files("previz.deliver").joinpath("fonts", _FACES[weight])
     with path.open("rb") as file:
         # The basic layout gives the same widths on every machine.
         return ImageFont.truetype(file, size, layout_engine=ImageFont.Layout.BASIC)
 
 
-class Canvas:
-    """A paper of a size in pixels.
+class Paper:
+    """What a layout draws on, be it pixels or a page for print.
 
-    Parameters
-    ----------
-    width, height : int
-        [px]
+    A paper has `fill`, `stroke`, `dot` and `picture`, and sets letters by `_letters`; lines of text,
+    paragraphs and rules follow from those.
     """
 
-    def __init__(self, width, height):
-        self.image = Image.new("RGB", (int(width), int(height)), PAPER)
-        self.boxes = []
-        self._draw = ImageDraw.Draw(self.image)
+    def __init__(self) -> None:
+        self.boxes: list[Box] = []
 
-    @property
-    def size(self):
-        """Width and height. [px]"""
-        return self.image.size
-
-    def text(self, at, text, size, *, weight="regular", colour=INK, align="left", room=None):
+    def text(self, at: tuple[float, float], text: str, size: float, *, weight: str = "regular",
+             colour: Colour = INK, align: str = "left", room: float | None = None) -> float:
         """Set one line of text.
 
         Parameters
@@ -77,7 +78,7 @@ class Canvas:
             Left end (or middle, or right end) of the base line. [px]
         text : str
             The words.
-        size : int
+        size : float
             Height of the type. [px]
         weight : str
             'regular' or 'strong'.
@@ -93,15 +94,14 @@ class Canvas:
         float
             Width of what was set. [px]
         """
-        font = _font(weight, int(size))
         shown = text if room is None else shortened(text, size, room, weight)
-        anchor = {"left": "ls", "centre": "ms", "right": "rs"}[align]
-        self._draw.text(at, shown, fill=colour, font=font, anchor=anchor)
         if shown:
-            self.boxes.append(Box(shown, *self._draw.textbbox(at, shown, font=font, anchor=anchor)))
-        return _width(shown, int(size), weight)
+            edges = self._letters(at, shown, int(size), weight, colour, align)
+            self.boxes.append(Box(shown, *edges, text))
+        return width_of(shown, size, weight)
 
-    def paragraph(self, at, text, size, room, *, colour=QUIET, leading=1.45):
+    def paragraph(self, at: tuple[float, float], text: str, size: float, room: float, *,
+                  colour: Colour = QUIET, leading: float = 1.45) -> float:
         """Set text in lines no wider than the room.
 
         Parameters
@@ -110,7 +110,7 @@ class Canvas:
             Left end of the first base line. [px]
         text : str
             The words.
-        size : int
+        size : float
             [px]
         room : float
             Width of a line. [px]
@@ -130,21 +130,49 @@ class Canvas:
             self.text((left, base + number * leading * size), line, size, colour=colour, room=room)
         return base + (len(lines) - 1) * leading * size
 
-    def rule(self, left, right, y, colour=RULE, thickness=1):
+    def rule(self, left: float, right: float, y: float, colour: Colour = RULE,
+             thickness: float = 1) -> None:
         """Draw a thin horizontal line."""
-        self._draw.rectangle([left, y, right, y + thickness - 1], fill=colour)
+        self.fill(left, y, right, y + thickness, colour)
 
-    def fill(self, left, top, right, bottom, colour):
+
+class Canvas(Paper):
+    """A paper of a size in pixels.
+
+    Parameters
+    ----------
+    width, height : int
+        [px]
+    """
+
+    def __init__(self, width: float, height: float) -> None:
+        super().__init__()
+        self.image = Image.new("RGB", (int(width), int(height)), PAPER)
+        self._draw = ImageDraw.Draw(self.image)
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height. [px]"""
+        return self.image.size
+
+    def _letters(self, at: tuple[float, float], shown: str, size: int, weight: str, colour: Colour,
+                 align: str) -> tuple[float, float, float, float]:
+        font, anchor = _font(weight, size), {"left": "ls", "centre": "ms", "right": "rs"}[align]
+        self._draw.text(at, shown, fill=colour, font=font, anchor=anchor)
+        return self._draw.textbbox(at, shown, font=font, anchor=anchor)
+
+    def fill(self, left: float, top: float, right: float, bottom: float, colour: Colour) -> None:
         """Fill a rectangle; right and bottom are not included."""
         if right > left and bottom > top:
             self._draw.rectangle([left, top, right - 1, bottom - 1], fill=colour)
 
-    def picture(self, at, pixels, size=None, *, smooth=True):
+    def picture(self, at: tuple[float, float], pixels: np.ndarray,
+                size: tuple[int, int] | None = None, *, smooth: bool = True) -> None:
         """Set a picture.
 
         Parameters
         ----------
-        at : (int, int)
+        at : (float, float)
             Left and top. [px]
         pixels : uint8 array, shape (row, column, 3)
             sRGB.
@@ -159,50 +187,119 @@ class Canvas:
             image = image.resize(size, how)
         self.image.paste(image, (int(at[0]), int(at[1])))
 
+    def stroke(self, points: Sequence, colour: Colour = INK, thickness: float = 1.0,
+               dash: tuple[float, float] | None = None) -> None:
+        """Draw a line through points.
 
-def width_of(text, size, weight="regular"):
-    """Return how wide a line of text is.
+        Parameters
+        ----------
+        points : sequence of (float, float)
+            [px]
+        colour : tuple of int
+            sRGB.
+        thickness : float
+            [px]
+        dash : (float, float), optional
+            Lengths of line and gap. [px]
+        """
+        path = np.asarray(points, dtype=float)
+        pad = int(np.ceil(thickness)) + 2
+        low = np.maximum(np.floor(path.min(axis=0)).astype(int) - pad, 0)
+        high = np.minimum(np.ceil(path.max(axis=0)).astype(int) + pad, self.size)
+        if np.any(high <= low):
+            return
+
+        def draw(mask):
+            for piece in dashes(path, dash):
+                mask.line([tuple(p) for p in (piece - low) * _FINER], fill=255,
+                          width=max(1, round(thickness * _FINER)), joint="curve")
+
+        self._smooth(low, high - low, colour, draw)
+
+    def dot(self, at: Sequence[float], radius: float, colour: Colour = INK,
+            ring: Colour | None = None) -> None:
+        """Draw a filled disc, with a ring round it if one is given.
+
+        Parameters
+        ----------
+        at : (float, float)
+            [px]
+        radius : float
+            [px]
+        colour, ring : tuple of int
+            sRGB.
+        """
+        reach = int(np.ceil(radius)) + 2
+        low = np.floor(np.asarray(at, float)).astype(int) - reach
+        middle = (np.asarray(at, float) - low) * _FINER
+        for each, colour_of in ((radius, ring or colour), (radius * 0.72, colour)):
+            box = [*(middle - each * _FINER), *(middle + each * _FINER)]
+            self._smooth(low, (2 * reach + 1,) * 2, colour_of,
+                         lambda mask, box=box: mask.ellipse(box, fill=255))
+
+    def _smooth(self, low: np.ndarray, size: Sequence[int], colour: Colour, draw: Callable) -> None:
+        """Lay a colour where `draw` fills a mask that is some times finer than the pixels."""
+        wide, high = (int(n) for n in size)
+        mask = Image.new("L", (wide * _FINER, high * _FINER), 0)
+        draw(ImageDraw.Draw(mask))
+        mask = mask.resize((wide, high), Image.Resampling.BOX)
+        self.image.paste(Image.new("RGB", mask.size, tuple(colour)), tuple(int(n) for n in low), mask)
+
+
+def dashes(path: np.ndarray, dash: tuple[float, float] | None) -> Iterator[np.ndarray]:
+    """Yield the pieces of a line that are drawn.
+
+    Parameters
+    ----------
+    path : float array, shape (n, 2)
+        [px]
+    dash : (float, float) or None
+        Lengths of line and gap; None draws it all. [px]
+    """
+    if dash is None:
+        yield path
+        return
+    steps = np.linalg.norm(np.diff(path, axis=0), axis=1)
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    for start in np.arange(0.0, along[-1], sum(dash)):
+        ends = np.array([start, min(start + dash[0], along[-1])])
+        inner = along[(along > ends[0]) & (along < ends[1])]
+        stops = np.concatenate([ends[:1], inner, ends[1:]])
+        yield np.stack([np.interp(stops, along, path[:, k]) for k in range(2)], axis=1)
+
+
+def width_of(text: str, size: float, weight: str = "regular") -> float:
+    """Return how wide a line of text is. [px]
 
     Parameters
     ----------
     text : str
         The words.
-    size : int
+    size : float
         [px]
     weight : str
         'regular' or 'strong'.
-
-    Returns
-    -------
-    float
-        [px]
     """
     return _width(text, int(size), weight)
 
 
 @lru_cache(maxsize=8192)
-def _width(text, size, weight):
+def _width(text: str, size: int, weight: str) -> float:
     # A sheet measures the same few hundred words again and again, while it lays itself out.
     return _font(weight, size).getlength(text)
 
 
-def shortened(text, size, room, weight="regular"):
+def shortened(text: str, size: float, room: float, weight: str = "regular") -> str:
     """Return text cut to a width, with an ellipsis where something was left out.
 
     Parameters
     ----------
     text : str
         The words.
-    size : int
-        [px]
-    room : float
+    size, room : float
         [px]
     weight : str
         'regular' or 'strong'.
-
-    Returns
-    -------
-    str
     """
     if width_of(text, size, weight) <= room:
         return text
@@ -213,21 +310,15 @@ def shortened(text, size, room, weight="regular"):
     return ""
 
 
-def wrapped(text, size, room):
+def wrapped(text: str, size: float, room: float) -> list[str]:
     """Return text broken into lines between words.
 
     Parameters
     ----------
     text : str
         The words.
-    size : int
+    size, room : float
         [px]
-    room : float
-        [px]
-
-    Returns
-    -------
-    list of str
     """
     lines = [""]
     # Only plain spaces may break: a unit stays with its number by a no-break space.

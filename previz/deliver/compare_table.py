@@ -1,23 +1,33 @@
 """The numbers of a comparison: one table a camera, options as rows; and what stands in whose frame.
 
-Every figure is told the way it is asked for on a set, with what it is told against in its head.
+Every figure is written as a set asks for it, with what it is measured against in its head.
 """
 
 from __future__ import annotations
 
-from previz.deliver.canvas import QUIET, wrapped
-from previz.deliver.face_values import FACE_TERMS, ratio_texts, side_texts
-from previz.deliver.pages import Block, Setting, paragraph, subheading
-from previz.deliver.tables import Cell, Column, Table
-from previz.deliver.wording import lux_text, ratio_text, settings_text, stops_text
-from previz.exposure.comparing.coverage import HIDDEN, IN_FRAME, MIRROR, NEAR_EDGE
+from collections.abc import Callable, Sequence
+
+from previz.deliver.canvas import INK
+from previz.deliver.face_values import FACE_TERMS, ratio_texts
+from previz.deliver.layout import Block, Setting, paragraph, subheading, together
+from previz.deliver.tables import Cell, Column, Table, side_cell
+from previz.deliver.wording import lux_text, ratio_text, settings_text, side_text, signed, stops_text
+from previz.exposure.comparing.coverage import (
+    HIDDEN,
+    IN_FRAME,
+    MIRROR,
+    NEAR_EDGE,
+    Coverage,
+    Sighting,
+)
+from previz.exposure.comparing.faces import LampOnFace
 
 TERMS = (
     *FACE_TERMS,
     ("Against the lit side", "stops from an 18 % card held in the light of the lit cheek."),
     ("Looks", "how large the lit part of what sends the key is as seen from the face."),
     ("Nose edge", "width of the soft edge of the nose's shadow on the darker cheek: that angle "
-     "times the way from the tip of the nose, square to the light."),
+     "times the distance from the tip of the nose, square to the light."),
     ("Background", "all behind the subject but people, lamps and boards. Hottest and darkest: a "
      "square of a twentieth of the picture's height."),
     ("Eye-light", "mirror direction at each part of the cornea that the camera sees, followed to "
@@ -29,95 +39,52 @@ TERMS = (
 )  # fmt: skip
 """What the heads of the table mean."""
 
-MINUS = "\N{MINUS SIGN}"
-
-
-def signed(value: float, digits: int = 0) -> str:
-    """Return a number with its sign, a true minus, and no sign at nothing.
-
-    Parameters
-    ----------
-    value : float
-        Any number.
-    digits : int
-        Decimals.
-    """
-    text = f"{abs(value):.{digits}f}"
-    if float(text) == 0:
-        return text
-    return ("+" if value > 0 else MINUS) + text
-
-
-def side_text(side: float, height: float) -> tuple[str, str]:
-    """Return where a light comes from, in two lines: '48° left', '30° high'.
-
-    Parameters
-    ----------
-    side, height : float
-        As of `comparing.KeySource`. [deg]
-    """
-    across = round(abs(side))
-    if across <= 5:
-        first = "by the lens"
-    elif across >= 175:
-        first = "behind"
-    else:
-        first = f"{across}° {'right' if side > 0 else 'left'}"
-    up = round(abs(height))
-    return first, "level" if up <= 2 else f"{up}° {'high' if height > 0 else 'low'}"
-
-
-def _stops(area) -> Cell:
+def _stops(area: object | None) -> Cell:
     return Cell("–") if area is None else Cell(stops_text(area.stops), area.name)
 
 
-def side_cell(light, settings) -> Cell:
-    """Return one side of a face: lux over stops from the working stop."""
-    return Cell(*side_texts(light, settings))
+def _face(of: Callable) -> Callable:
+    return lambda one: "–" if one.face is None else of(one)
 
 
-def _face(of):
-    return lambda look: "–" if look.face is None else of(look)
+def _key(of: Callable) -> Callable:
+    return lambda one: "–" if one.key is None else of(one)
 
 
-def _key(of):
-    return lambda look: "–" if look.key is None else of(look)
-
-
-def _spill(look) -> Cell:
-    if look.spill is None:
+def _spill(one) -> Cell:
+    if one.spill is None:
         return Cell("–")
-    return Cell(stops_text(look.spill.stops), f"{100 * look.spill.key_share:.0f} % of it key")
+    return Cell(stops_text(one.spill.stops), f"{100 * one.spill.key_share:.0f} % of it key")
 
 
-def _eye(look) -> Cell:
-    if look.face is None:
+def _eye(one) -> Cell:
+    if one.face is None:
         return Cell("–")
-    if not look.eye_lights:
+    if not one.eye_lights:
         return Cell("none")
-    best = look.eye_lights[0]
-    more = f", {len(look.eye_lights) - 1} more" if len(look.eye_lights) > 1 else ""
+    best = one.eye_lights[0]
+    more = f", {len(one.eye_lights) - 1} more" if len(one.eye_lights) > 1 else ""
     return Cell(best.thing, f"at {best.clock} o'clock, {1e3 * best.width:.1f} mm{more}")
 
 
-def _colour(look) -> Cell:
-    if look.face is None or look.face.cct is None:
+def _colour(one) -> Cell:
+    if one.face is None or one.face.cct is None:
         return Cell("–")
-    duv = look.face.duv
+    duv = one.face.duv
     tint = "" if abs(duv) < 0.0015 else f"Duv {signed(duv, 4)}"
-    return Cell(f"{look.face.cct:.0f} K", tint)
+    return Cell(f"{one.face.cct:.0f} K", tint)
 
 
-def _load(look) -> Cell:
-    load = look.load
+def _load(one) -> Cell:
+    load = one.load
     if load is None or load.watts == 0:
         return Cell("–")
     about = "≈ " if load.guessed else ""
     return Cell(f"{about}{lux_text(load.watts)} W", f"{load.amperes:.1f} A")
 
 
-def _gain(look) -> str:
-    load = look.load
+def _gain(one) -> str:
+    load = one.load
     if load is None or load.lux_per_watt is None:
         return "–"
     return f"{load.lux_per_watt:.2f}" if load.lux_per_watt < 10 else f"{load.lux_per_watt:.0f}"
@@ -131,10 +98,10 @@ def columns(volts: float, spill: str) -> list[Column]:
     volts : float
         Of the mains. [V]
     spill : str
-        Surface that spill is told of; '' for none.
+        Surface that the light spills on; '' for none.
     """
     return [
-        Column("option", "", 1.8, lambda look: look.option or "as written", align="left"),
+        Column("option", "", 1.8, lambda one: one.option or "as written", align="left"),
         Column("lit side", "lx, then stops", 1.1, _face(lambda k: side_cell(
             k.face.lit, k.settings)), "Face"),
         Column("shadow side", "lx, then stops", 1.1, _face(lambda k: side_cell(
@@ -172,7 +139,7 @@ def _millimetres(metres: float) -> str:
     return f"{1e3 * metres:.1f}" if metres < 0.0995 else f"{1e3 * metres:.0f}"
 
 
-def camera_table(setting: Setting, camera: str, looks) -> list[Block]:
+def camera_table(setting: Setting, camera: str, measured: Sequence) -> list[Block]:
     """Return the table of one camera.
 
     Parameters
@@ -181,33 +148,22 @@ def camera_table(setting: Setting, camera: str, looks) -> list[Block]:
         Sizes of the sheet.
     camera : str
         Its name.
-    looks : sequence of comparing.Look
+    measured : sequence of comparing.Look
         The options in order.
     """
-    figures = dict.fromkeys(look.face.figure for look in looks if look.face is not None)
-    same = len({look.settings for look in looks}) == 1
+    figures = dict.fromkeys(one.face.figure for one in measured if one.face is not None)
+    same = len({one.settings for one in measured}) == 1
     aside = ", ".join(([f"on {' and '.join(figures)}"] if figures else [])
-                      + ([settings_text(looks[0].settings)] if same else []))
-    spills = list(dict.fromkeys(look.spill.name for look in looks if look.spill is not None))
-    volts = next((look.load.volts for look in looks if look.load is not None), 230.0)
-    table = Table(setting, columns(volts, spills[0] if len(spills) == 1 else ""), looks, 0.85)
+                      + ([settings_text(measured[0].settings)] if same else []))
+    spills = list(dict.fromkeys(one.spill.name for one in measured if one.spill is not None))
+    volts = next((one.load.volts for one in measured if one.load is not None), 230.0)
+    table = Table(setting, columns(volts, spills[0] if len(spills) == 1 else ""), measured, 0.85)
     head, *rows = table.blocks()
     title = subheading(setting, f"Camera {camera}", aside)
-    return [_together(title, head), *rows]
+    return [together(title, head), *rows]
 
 
-def _together(*blocks: Block) -> Block:
-    """Return blocks as one that is not torn apart."""
-
-    def draw(paper, left, top, width):
-        for block in blocks:
-            block.draw(paper, left, top, width)
-            top += block.height
-
-    return Block(sum(block.height for block in blocks), draw, blocks[-1].whole, blocks[-1].lead)
-
-
-def sighting_text(sighting) -> str:
+def sighting_text(sighting: Sighting) -> str:
     """Return one thing in a frame: 'tube two top 0.4 %', 'key in the glass of yard window top'.
 
     Parameters
@@ -226,7 +182,7 @@ def sighting_text(sighting) -> str:
     return " ".join(parts)
 
 
-def within_text(sighting) -> str:
+def within_text(sighting: Sighting) -> str:
     """Return what a thing is mirrored in: 'in the glass of yard window', 'in the mirror'.
 
     Parameters
@@ -239,8 +195,8 @@ def within_text(sighting) -> str:
     return f"in the {sighting.by} of {sighting.within}"
 
 
-def coverage_lines(coverages) -> list[tuple[str, str, str, str, str]]:
-    """Return what stands in each camera's frame, options that agree told once.
+def coverage_lines(coverages: Sequence[Coverage]) -> list[tuple[str, str, str, str, str]]:
+    """Return what stands in each camera's frame, options that agree in one line.
 
     Parameters
     ----------
@@ -260,17 +216,17 @@ def coverage_lines(coverages) -> list[tuple[str, str, str, str, str]]:
         words = tuple("; ".join(map(sighting_text, kind)) or "none" for kind in kinds)
         lines.setdefault((each.camera, *words), []).append(each.option)
         options.setdefault(each.camera, []).append(each.option)
-    told = []
+    found = []
     for (camera, *words), names in lines.items():
         others = [name for name in options[camera] if name not in names]
         shown = ", ".join(filter(None, names)) or "as written"
         if len(names) > 1 and len(names) > len(others):
             shown = f"all but {', '.join(others)}" if others else "all options"
-        told.append((camera, shown, *words))
-    return told
+        found.append((camera, shown, *words))
+    return found
 
 
-def conflict_text(gain, loss) -> str:
+def conflict_text(gain: LampOnFace, loss: LampOnFace) -> str:
     """Return a note on a lamp that shapes one face and flattens another.
 
     Parameters
@@ -283,7 +239,7 @@ def conflict_text(gain, loss) -> str:
             f"({ratio_text(loss.without)} without it, {ratio_text(loss.ratio)} with it).")
 
 
-def faces_table(setting: Setting, rows, figures) -> list[Block]:
+def faces_table(setting: Setting, rows: Sequence, figures: Sequence[tuple[str, str]]) -> list[Block]:
     """Return the faces of each option side by side, each measured from its own camera.
 
     Parameters
@@ -291,15 +247,15 @@ def faces_table(setting: Setting, rows, figures) -> list[Block]:
     setting : Setting
         Sizes of the sheet.
     rows : sequence of (option, dict of figure to comparing.Look)
-        The looks of each option, by whose face they are of.
+        What each option measures, by whose face it is.
     figures : sequence of (figure, camera)
         The faces, and the camera of each.
     """
     columns = [Column("option", "", 1.6, lambda row: row[0] or "as written", align="left")]
     for figure, camera in figures:
-        def at(row, of, figure=figure):
-            look = row[1].get(figure)
-            return of(look) if look is not None and look.face is not None else "–"
+        def at(row, of: Callable, figure=figure):
+            one = row[1].get(figure)
+            return of(one) if one is not None and one.face is not None else "–"
 
         columns += [
             Column("lit : shadow", "key alone : fill below it", 0.9, lambda row, at=at: at(
@@ -312,7 +268,9 @@ def faces_table(setting: Setting, rows, figures) -> list[Block]:
     return Table(setting, columns, rows, 0.85).blocks()
 
 
-def coverage_blocks(setting: Setting, coverages, rows, figures, notes) -> list[Block]:
+def coverage_blocks(setting: Setting, coverages: Sequence[Coverage], rows: Sequence,
+                    figures: Sequence[tuple[str, str]],
+                    notes: Sequence[tuple[str | None, str]]) -> list[Block]:
     """Return what stands in whose frame, and the faces against each other.
 
     Parameters
@@ -338,53 +296,15 @@ def coverage_blocks(setting: Setting, coverages, rows, figures, notes) -> list[B
         Column("just outside the frame", "within a twentieth of it", 1.3, lambda line: line[4],
                align="left", wraps=True),
     ], coverage_lines(coverages), 0.85).blocks()
-    made = [_together(title, head), *more]
+    made = [together(title, head), *more]
     if len(figures) > 1:
         title = subheading(setting, "The faces together", "each measured from its own camera")
         head, *more = faces_table(setting, rows, figures)
-        made += [_together(title, head), *more]
+        made += [together(title, head), *more]
         if not notes:
             notes = [(None, "No lamp that shapes one face flattens the other by a third of a stop "
                             "or more.")]
         for option, text in notes:
             lead = "" if option is None else f"{option or 'as written'}: "
-            made.append(paragraph(setting, lead + text, colour=(30, 30, 32)))
+            made.append(paragraph(setting, lead + text, colour=INK))
     return made
-
-
-def definitions(setting: Setting, terms=TERMS, across: int = 3) -> Block:
-    """Return terms with their meanings, set in columns.
-
-    Parameters
-    ----------
-    setting : Setting
-        Sizes of the sheet.
-    terms : sequence of (str, str)
-        Each with what it means.
-    across : int
-        Columns.
-    """
-    size = round(0.8 * setting.unit)
-    gap = 2 * setting.unit
-    room = (setting.inner - (across - 1) * gap) / across
-    set_up = [(term, wrapped(text, size, room)) for term, text in terms]
-    heights = [1.45 + 1.38 * len(text) for _, text in set_up]
-    columns, used = [[] for _ in range(across)], 0.0
-    for each, high in zip(set_up, heights, strict=True):
-        # A term goes to the column that its middle falls in.
-        number = int((used + high / 2) / sum(heights) * across)
-        columns[min(number, across - 1)].append(each)
-        used += high
-    tallest = max(sum(1.45 + len(text) for _, text in column) for column in columns if column)
-
-    def draw(paper, left, top, width):
-        for number, column in enumerate(columns):
-            x, base = left + number * (room + gap), top + 1.2 * size
-            for term, text in column:
-                paper.text((x, base), term, size, weight="strong", room=room)
-                for line in text:
-                    base += 1.38 * size
-                    paper.text((x, base), line, size, colour=QUIET, room=room)
-                base += 2.0 * size
-
-    return Block(1.4 * size * tallest + size, draw)

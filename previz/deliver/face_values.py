@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from previz.deliver.wording import NO_LIGHT, lux_text, ratio_text, stops_text
 from previz.exposure.camera import stop_of
-from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, stops_of
+from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, FaceLight, KeyLamps, stops_of
 from previz.exposure.metering import Measured, from_working
+from previz.physics.exposure import CameraSettings
 
 FACE_TERMS = (
     ("Lit side, shadow side", "flat meters on the brighter and on the darker cheek, turned 45° out "
@@ -19,18 +22,18 @@ FACE_TERMS = (
 
 
 EVEN = "even"
-"""What is told of the key alone where both sides are as good as alike."""
+"""What stands for the key alone where both sides are as good as alike."""
 
 LEAST_KEY = 0.05
-"""A key alone of a smaller part of the fill is told as none. [1]"""
+"""A key alone of a smaller part of the fill is written as none. [1]"""
 
 
-def plain(value) -> float | None:
+def plain(value: float) -> float | None:
     """Return a number as JSON has it; None where it is not finite."""
     return float(value) if np.isfinite(value) else None
 
 
-def told(light: Measured, unit: str) -> dict:
+def light_values(light: Measured, unit: str) -> dict:
     """Return a number with its error, the two parts of that, and its unit."""
     return {"value": plain(light.value), "error": plain(light.error),
             "standard_error": plain(light.paths), "band_error": plain(light.bands), "unit": unit}
@@ -41,27 +44,27 @@ def note_of(light: Measured) -> dict:
     return {} if light.value > 0 else {"note": NO_LIGHT}
 
 
-def told_ratio(ratio: Measured) -> dict:
+def ratio_values(ratio: Measured) -> dict:
     """Return a ratio with its standard error, and in stops."""
-    return {**told(ratio, "1"), "stops": plain(stops_of(ratio).value)}
+    return {**light_values(ratio, "1"), "stops": plain(stops_of(ratio).value)}
 
 
-def _told_side(cheek: str, light: Measured, cameras) -> dict:
-    return {"cheek": cheek, "illuminance": told(light, "lx"), **note_of(light),
-            "stops_from_working": {name: told(from_working(light, settings), "stops")
+def _side_values(cheek: str, light: Measured, cameras: Sequence[tuple[str, CameraSettings]]) -> dict:
+    return {"cheek": cheek, "illuminance": light_values(light, "lx"), **note_of(light),
+            "stops_from_working": {name: light_values(from_working(light, settings), "stops")
                                    for name, settings in cameras},
             "t_stop": {name: plain(stop_of(max(light.value, 0.0), settings))
                        for name, settings in cameras}}
 
 
-def face_values(face, cameras) -> dict:
+def face_values(face: FaceLight, cameras: Sequence[tuple[str, CameraSettings]]) -> dict:
     """Return a face as plain JSON values.
 
     Parameters
     ----------
     face : faces.FaceLight
     cameras : sequence of (str, CameraSettings)
-        Whose stops are told.
+        Whose stops are given.
 
     Returns
     -------
@@ -70,16 +73,16 @@ def face_values(face, cameras) -> dict:
         `ratio` both ways; `cct_k`, `duv` of the lit side. None is no finite number.
     """
     return {
-        "lit_side": _told_side(face.lit_side, face.lit, cameras),
-        "shadow_side": _told_side(face.shadow_side, face.shadow, cameras),
-        "key_alone": told(face.key_alone, "lx"),
-        "ratio": {"lit_to_shadow": told_ratio(face.lit_to_shadow),
-                  "key_alone_to_fill": told_ratio(face.key_to_fill)},
+        "lit_side": _side_values(face.lit_side, face.lit, cameras),
+        "shadow_side": _side_values(face.shadow_side, face.shadow, cameras),
+        "key_alone": light_values(face.key_alone, "lx"),
+        "ratio": {"lit_to_shadow": ratio_values(face.lit_to_shadow),
+                  "key_alone_to_fill": ratio_values(face.key_to_fill)},
         "cct_k": face.cct, "duv": face.duv,
     }
 
 
-def key_lamps_values(each) -> dict:
+def key_lamps_values(each: KeyLamps) -> dict:
     """Return the key's lamps against all others as plain JSON values.
 
     Parameters
@@ -87,24 +90,24 @@ def key_lamps_values(each) -> dict:
     each : faces.KeyLamps
     """
     return {"figure": each.figure, "cheek": each.cheek, "lamps": list(each.lamps),
-            "key": told(each.key, "lx"), "others": told(each.others, "lx"),
-            "ratio": {"key_to_others": told_ratio(each.key_to_others),
-                      "all_to_others": told_ratio(each.all_to_others)}}
+            "key": light_values(each.key, "lx"), "others": light_values(each.others, "lx"),
+            "ratio": {"key_to_others": ratio_values(each.key_to_others),
+                      "all_to_others": ratio_values(each.all_to_others)}}
 
 
-def side_texts(light: Measured, settings) -> tuple[str, str]:
+def side_texts(light: Measured, settings: CameraSettings) -> tuple[str, str]:
     """Return one side of a face: its lux, and its stops from the working stop."""
     return lux_text(light.value), stops_text(from_working(light, settings).value)
 
 
-def ratio_texts(face) -> tuple[str, str]:
+def ratio_texts(face: FaceLight) -> tuple[str, str]:
     """Return both ratios, lit : shadow first; where both sides are as good as alike, 'even'."""
     alone = face.key_to_fill.value
     return (ratio_text(face.lit_to_shadow.value),
             EVEN if 0 <= alone < LEAST_KEY else ratio_text(alone))
 
 
-def face_line(face, settings) -> str:
+def face_line(face: FaceLight, settings: CameraSettings) -> str:
     """Return a face in one line: 'lit side +0.3, shadow side −1.7, lit : shadow 4.0 : 1'.
 
     Parameters

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
-from previz.deliver.canvas import QUIET
-from previz.deliver.compare_table import definitions
-from previz.deliver.pages import Block, Setting, heading, paragraph, space, subheading
-from previz.deliver.sheet_files import write_sheet_files
+from previz.deliver.layout import (
+    Block,
+    Plate,
+    Setting,
+    foot,
+    heading,
+    plate_rows,
+    subheading,
+    write_sheet_files,
+)
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import settings_text, stops_text
 from previz.exposure.comparing.haze import Rung
@@ -74,7 +81,7 @@ class Ladder:
     title, option, camera : str
         What was rendered.
     face : str
-        Whose face contrast is told of; '' for none.
+        Whose face the contrast is of; '' for none.
     settings : CameraSettings
         How the camera is set.
     steps : tuple of Step
@@ -105,37 +112,6 @@ def density_text(density: float) -> str:
     seen = float(visibility(density, RANGE_CONTRAST))
     return f"{density:.3g} /m · one sees {seen:.0f} m" if seen >= 10 else (
         f"{density:.3g} /m · one sees {seen:.1f} m")
-
-
-def _row(setting: Setting, steps, of, named: bool, wide: float) -> Block:
-    unit, gap = setting.unit, 1.2 * setting.unit
-    rows, columns = of(steps[0]).shape[:2]
-    high = round(wide * rows / columns)
-    head = 2.0 * unit if named else 0.0
-
-    def draw(paper, left, top, width):
-        for number, step in enumerate(steps):
-            x = left + number * (wide + gap)
-            if named:
-                taken = paper.text((x, top + 1.3 * unit), step.name, round(1.15 * unit),
-                                   weight="strong", room=wide)
-                paper.text((x + taken + 0.8 * unit, top + 1.3 * unit), density_text(step.density),
-                           round(0.9 * unit), colour=QUIET, room=wide - taken - 0.8 * unit)
-            paper.picture((round(x), round(top + head)), of(step), (round(wide), high))
-
-    return Block(high + head + 0.9 * unit, draw, "pictures")
-
-
-def _pictures(setting: Setting, steps) -> list[Block]:
-    """Return rows of pictures, each over the haze alone at the same density."""
-    across = min(ACROSS, len(steps))
-    wide = (setting.inner - 1.2 * setting.unit * (across - 1)) / across
-    blocks = []
-    for first in range(0, len(steps), across):
-        row = steps[first:first + across]
-        blocks += [_row(setting, row, lambda s: s.still, True, wide),
-                   _row(setting, row, lambda s: s.air, False, wide), space(0.6 * setting.unit)]
-    return blocks
 
 
 def _mass(step: Step) -> str:
@@ -194,32 +170,14 @@ def ladder_blocks(ladder: Ladder, setting: Setting) -> list[Block]:
     blocks = [heading(setting, ladder.title, f"Haze ladder, camera {ladder.camera}{option}{of}",
                       settings_text(ladder.settings)),
               subheading(setting, "Picture", "and under it the haze alone, exposed alike")]
-    blocks += _pictures(setting, ladder.steps)
-    blocks += Table(setting, _columns(ladder.background), ladder.steps).blocks()
-    blocks += [space(setting.unit), definitions(setting, TERMS)]
-    if ladder.cautions:
-        blocks.append(paragraph(setting, " ".join(ladder.cautions)))
-    return blocks
+    plates = [Plate(([step.still], [step.air]), step.name, density_text(step.density))
+              for step in ladder.steps]
+    return [*blocks, *plate_rows(setting, plates, min(ACROSS, len(plates))),
+            *Table(setting, _columns(ladder.background), ladder.steps).blocks(),
+            *foot(setting, TERMS, cautions=ladder.cautions)]
 
 
-def write_ladder(stem, ladder: Ladder, words, width: int = 2400):
-    """Write a haze ladder as a PNG and a PDF.
-
-    Parameters
-    ----------
-    stem : Path
-        Without the ending.
-    ladder : Ladder
-        What was rendered and measured.
-    words : dict of str to str
-        What the files say of themselves.
-    width : int
-        Of the PNG. [px]
-
-    Returns
-    -------
-    list of Path
-    """
+def write_ladder(stem: Path, ladder: Ladder, words: dict[str, str], width: int = 2400) -> list[Path]:
+    """Write a haze ladder as a PNG of a width [px] and a PDF; see `layout.write_sheet_files`."""
     setting = Setting(width)
-    blocks = ladder_blocks(ladder, setting)
-    return write_sheet_files(stem, blocks, setting, words)
+    return write_sheet_files(stem, ladder_blocks(ladder, setting), setting, words)

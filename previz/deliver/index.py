@@ -18,20 +18,7 @@ LAYOUT = 2
 
 INDEX_NAME = "index.json"
 
-KINDS = (
-    "still",
-    "map",
-    "map picture",
-    "linear",
-    "frames",
-    "meters",
-    "sheet",
-    "plan",
-    "paperwork",
-    "blocking",
-    "rig",
-    "scopes",
-)
+KINDS = ("still", "map", "linear", "rig", "scopes", "sheet")
 """What a listed file may be."""
 
 _AGAIN = "Render the scene again to make a new index."
@@ -121,7 +108,7 @@ class Index:
     version: str
     entries: tuple[Entry, ...] = ()
 
-    def with_entry(self, entry):
+    def with_entry(self, entry: Entry) -> Index:
         """Return the index with one entry put in place of that of the same option and camera.
 
         Parameters
@@ -141,7 +128,7 @@ class Index:
         return Index(**{**values, "entries": tuple(kept)})
 
 
-def file_entry(folder, path, kind):
+def file_entry(folder: Path, path: Path, kind: str) -> FileEntry:
     """Describe a file that has been written.
 
     Parameters
@@ -171,7 +158,7 @@ def file_entry(folder, path, kind):
     return FileEntry(kind, inside, size, total)
 
 
-def _measure(path):
+def _measure(path: Path) -> tuple[int, int]:
     size = total = 0
     with open(path, "rb") as file:
         while block := file.read(_BLOCK):
@@ -180,7 +167,7 @@ def _measure(path):
     return size, total
 
 
-def write_index(folder, index):
+def write_index(folder: Path, index: Index) -> None:
     """Write `index.json` in one step.
 
     Parameters
@@ -200,7 +187,7 @@ def write_index(folder, index):
     write_text(Path(folder) / INDEX_NAME, text + "\n")
 
 
-def read_index(folder, *, check_files=True):
+def read_index(folder: Path, *, check_files: bool = True) -> Index:
     """Read and check `index.json`.
 
     Parameters
@@ -253,7 +240,7 @@ _TYPES = {"str": str, "int": int, "dict": dict}
 _LISTS = {"tuple[Entry, ...]": Entry, "tuple[FileEntry, ...]": FileEntry}
 
 
-def _record(kind, content, where, faults):
+def _record(kind: type, content: object, where: str, faults: list[str]) -> object:
     """Build a record from plain values, or note what is wrong and return None."""
     if not isinstance(content, dict):
         faults.append(f"{where} must be a mapping")
@@ -263,26 +250,26 @@ def _record(kind, content, where, faults):
     faults += [f"{where} has an unknown part '{name}'" for name in content if name not in known]
     faults += [f"{where} lacks '{name}'" for name in known if name not in content]
     values = {}
-    for name, wanted in known.items():
+    for name, of in known.items():
         value = content.get(name)
         if name not in content:
             continue
-        if wanted in _LISTS:
+        if of in _LISTS:
             if not isinstance(value, list):
                 faults.append(f"{where}.{name} must be a list")
                 continue
             values[name] = tuple(
-                _record(_LISTS[wanted], each, f"{where}.{name}[{number}]", faults)
+                _record(_LISTS[of], each, f"{where}.{name}[{number}]", faults)
                 for number, each in enumerate(value)
             )
-        elif not isinstance(value, _TYPES[wanted]) or isinstance(value, bool):
-            faults.append(f"{where}.{name} must be of type {wanted}, got {value!r}")
+        elif not isinstance(value, _TYPES[of]) or isinstance(value, bool):
+            faults.append(f"{where}.{name} must be of type {of}, got {value!r}")
         else:
             values[name] = value
     return kind(**values) if len(faults) == before else None
 
 
-def _file_faults(folder, entry, check_files):
+def _file_faults(folder: Path, entry: FileEntry, check_files: bool) -> list[str]:
     faults = []
     if entry.kind not in KINDS:
         faults.append(f"'{entry.path}' is of unknown kind '{entry.kind}'")

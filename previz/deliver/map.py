@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
-from PIL import Image
 
 from previz.deliver.atomic import write_png
-from previz.deliver.canvas import INK, PAPER, QUIET, Canvas, width_of, wrapped
+from previz.deliver.canvas import INK, PAPER, QUIET, Canvas, Paper, width_of, wrapped
 from previz.deliver.still import png_info
 from previz.deliver.wording import NO_LIGHT, percent_texts, settings_text
 from previz.exposure.falsecolour import (
     DEFAULT_CLIP,
+    Band,
     band_index,
     bt709_percent,
     paint,
     shares,
     stop_label,
 )
-from previz.physics.exposure import MID_GREY
+from previz.physics.exposure import MID_GREY, CameraSettings
 
 _OUTLINE = 0.45
 """How far an outline goes from the band's colour to the ink. [1]"""
@@ -47,11 +49,11 @@ class ExposureMap:
     things: np.ndarray | None = None
     dark: bool = False
 
-    def shares(self):
+    def shares(self) -> np.ndarray:
         """Return the part of the frame in each band, shape (bands,). [1]"""
         return shares(self.index, self.bands)
 
-    def picture(self, size=None):
+    def picture(self, size: tuple[int, int] | None = None) -> np.ndarray:
         """Return the painted frame.
 
         Parameters
@@ -81,14 +83,15 @@ class ExposureMap:
         return picture
 
 
-def _scaled(plane, size):
+def _scaled(plane: np.ndarray, size: tuple[int, int]) -> np.ndarray:
     width, height = size
     rows = (np.arange(height) + 0.5) * plane.shape[0] / height
     columns = (np.arange(width) + 0.5) * plane.shape[1] / width
     return plane[rows.astype(int)[:, None], columns.astype(int)[None, :]]
 
 
-def exposure_map(signal, bands, things=None):
+def exposure_map(signal: np.ndarray, bands: Sequence[Band],
+                 things: np.ndarray | None = None) -> ExposureMap:
     """Return the map of a frame.
 
     Parameters
@@ -108,7 +111,7 @@ def exposure_map(signal, bands, things=None):
     return ExposureMap(band_index(signal, bands), tuple(bands), things, dark)
 
 
-def legend_rows(chart):
+def legend_rows(chart: ExposureMap) -> list[tuple[Band, str, str, str]]:
     """Return the words of the legend.
 
     Parameters
@@ -135,12 +138,12 @@ def legend_rows(chart):
     return rows[::-1]
 
 
-def swatch(canvas, box, band):
+def swatch(paper: Paper, box: tuple[int, int, int, int], band: Band) -> None:
     """Draw a patch of a band with its pattern.
 
     Parameters
     ----------
-    canvas : Canvas
+    paper : Paper
         Where.
     box : (int, int, int, int)
         Left, top, right, bottom. [px]
@@ -148,16 +151,21 @@ def swatch(canvas, box, band):
         Which.
     """
     left, top, right, bottom = box
+    if not band.mark:
+        paper.fill(*box, band.colour)
+        return
     flat = np.zeros((bottom - top, right - left), dtype=np.uint8)
-    canvas.picture((left, top), paint(flat, (band,), pitch=max(6, (bottom - top) // 3)))
+    paper.picture((left, top), paint(flat, (band,), pitch=max(6, (bottom - top) // 3)), smooth=False)
 
 
-def say_dark(canvas, at, picture, size):
+def say_dark(paper: Paper, at: tuple[float, float], picture: tuple[float, float],
+             size: float) -> None:
     """Write on a map that there is no light.
 
     Parameters
     ----------
-    canvas : Canvas
+    paper : Paper
+        Where.
     at, picture : (float, float)
         Corner of the map, and its width and height. [px]
     size : float
@@ -165,11 +173,11 @@ def say_dark(canvas, at, picture, size):
     """
     middle = at[0] + picture[0] / 2, at[1] + picture[1] / 2
     half = width_of(NO_LIGHT, size) / 2 + 0.6 * size
-    canvas.fill(middle[0] - half, middle[1] - size, middle[0] + half, middle[1] + size, PAPER)
-    canvas.text((middle[0], middle[1] + 0.36 * size), NO_LIGHT, size, align="centre")
+    paper.fill(middle[0] - half, middle[1] - size, middle[0] + half, middle[1] + size, PAPER)
+    paper.text((middle[0], middle[1] + 0.36 * size), NO_LIGHT, size, align="centre")
 
 
-def draw_map(chart, *, title, subject, settings):
+def draw_map(chart: ExposureMap, *, title: str, subject: str, settings: CameraSettings) -> Canvas:
     """Lay out a map with its legend.
 
     Parameters
@@ -212,7 +220,8 @@ def draw_map(chart, *, title, subject, settings):
     return canvas
 
 
-def _draw_legend(canvas, chart, left, top, wide, size, line):
+def _draw_legend(canvas: Canvas, chart: ExposureMap, left: float, top: float, wide: float, size: int,
+                 line: float) -> float:
     small = round(0.85 * size)
     patch = round(2.6 * size)
     level_at, share_at = left + round(0.75 * wide), left + wide
@@ -236,7 +245,7 @@ def _draw_legend(canvas, chart, left, top, wide, size, line):
     return y + round(0.4 * size)
 
 
-def _footnote(chart, settings):
+def _footnote(chart: ExposureMap, settings: CameraSettings) -> str:
     at = settings_text(settings).replace(" ", "\N{NO-BREAK SPACE}")
     at = at.replace("\N{NO-BREAK SPACE}·\N{NO-BREAK SPACE}", " · ")
     clip = stop_label(DEFAULT_CLIP, 2)
@@ -248,7 +257,8 @@ def _footnote(chart, settings):
     )
 
 
-def write_map(path, chart, *, title, subject, settings, words):
+def write_map(path: Path, chart: ExposureMap, *, title: str, subject: str,
+              settings: CameraSettings, words: dict[str, str]) -> None:
     """Write a map with its legend.
 
     Parameters
@@ -266,18 +276,3 @@ def write_map(path, chart, *, title, subject, settings, words):
     """
     canvas = draw_map(chart, title=title, subject=subject, settings=settings)
     write_png(path, canvas.image, png_info(words))
-
-
-def write_map_picture(path, chart, words):
-    """Write the painted frame alone, pixel for pixel beside the still.
-
-    Parameters
-    ----------
-    path : path-like
-        A .png; replaced in one step.
-    chart : ExposureMap
-        The map.
-    words : dict of str to str
-        What the file says of itself.
-    """
-    write_png(path, Image.fromarray(chart.picture()), png_info(words))

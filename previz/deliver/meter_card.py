@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from previz.deliver.face_values import face_values, key_lamps_values, note_of, plain, told
+from previz.deliver.face_values import face_values, key_lamps_values, light_values, note_of, plain
 from previz.deliver.wording import (
     NO_LIGHT,
     lux_text,
@@ -16,7 +17,7 @@ from previz.deliver.wording import (
     stops_text,
 )
 from previz.exposure.faces import stops_of
-from previz.exposure.metering import Measured, from_working
+from previz.exposure.metering import CameraNote, Measured, Report, from_working
 from previz.exposure.trust import ON_FEW, not_reached
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, REFLECTED_CONSTANT
 
@@ -100,10 +101,10 @@ def _ev(value: float) -> str:
 class _Table:
     """Rows of text, the first column to the left and the others to the right."""
 
-    def __init__(self, head, first: int = 26):
+    def __init__(self, head: Sequence[str], first: int = 26) -> None:
         self.rows, self.first = [tuple(head)], first
 
-    def add(self, *cells):
+    def add(self, *cells) -> None:
         self.rows.append(tuple(str(cell) for cell in cells))
 
     def text(self) -> str:
@@ -118,7 +119,7 @@ class _Table:
         return "\n".join(lines)
 
 
-def _alike(cameras, *of) -> list[tuple[str, tuple[str, ...]]]:
+def _alike(cameras: Sequence, *of) -> list[tuple[str, tuple[str, ...]]]:
     """Return cameras whose settings agree in some fields: ('A, B', their names)."""
     groups: dict[tuple, list[str]] = {}
     for camera in cameras:
@@ -127,12 +128,12 @@ def _alike(cameras, *of) -> list[tuple[str, tuple[str, ...]]]:
     return [(", ".join(names), tuple(names)) for names in groups.values()]
 
 
-def _to_set(cameras):
+def _to_set(cameras: Sequence) -> list[tuple[str, tuple[str, ...]]]:
     """Return the cameras that a light asks the same stop of."""
     return _alike(cameras, *_SPEED)
 
 
-def _set_alike(cameras):
+def _set_alike(cameras: Sequence) -> list[tuple[str, tuple[str, ...]]]:
     """Return the cameras from whose stop a light lies the same."""
     return _alike(cameras, "stop", *_SPEED)
 
@@ -140,7 +141,7 @@ def _set_alike(cameras):
 _SPEED = ("iso", "shutter_s", "nd_density")
 
 
-def _incident(report) -> str:
+def _incident(report: Report) -> str:
     groups, settings = _to_set(report.cameras), _set_alike(report.cameras)
     table = _Table(("INCIDENT LIGHT", "", "lx", "±", "fc", "EV",
                     *(f"T at {head}" for head, _ in groups),
@@ -159,7 +160,7 @@ def _incident(report) -> str:
     return table.text()
 
 
-def _lamp_rows(table, parts, stops_of_part) -> None:
+def _lamp_rows(table: _Table, parts: Sequence, stops_of_part: Callable) -> None:
     if not any(part.share > 0 for part in parts):
         table.add(f"  {NO_LIGHT}")
         return
@@ -174,7 +175,7 @@ def _lamp_rows(table, parts, stops_of_part) -> None:
         table.add(f"  {len(small)} more under {100 * LEAST_SHOWN:g} %")
 
 
-def _lamps(report) -> str:
+def _lamps(report: Report) -> str:
     """Return the lamps' parts of each place, with the stops of each alone at the first camera."""
     cameras = report.cameras[:1]
     table = _Table(("LAMP BY LAMP, flat, lx", "all", "±", *(f"stops, {c.name}" for c in cameras),
@@ -187,7 +188,7 @@ def _lamps(report) -> str:
     return table.text()
 
 
-def _face_rows(report) -> str:
+def _face_rows(report: Report) -> str:
     """Return both sides of each face, in lux and in stops, and the key alone."""
     groups = _set_alike(report.cameras)
     by_name = {camera.name: camera.settings for camera in report.cameras}
@@ -202,7 +203,7 @@ def _face_rows(report) -> str:
     return table.text()
 
 
-def _ratio_rows(report) -> str:
+def _ratio_rows(report: Report) -> str:
     table = _Table(("RATIOS AT THE FACE", "ratio", "±", "stops", "±"), 40)
     by_figure = {each.figure: each for each in report.key_lamps}
     for face in report.faces:
@@ -218,7 +219,7 @@ def _ratio_rows(report) -> str:
     return table.text()
 
 
-def _add_ratios(table, ratios) -> None:
+def _add_ratios(table: _Table, ratios: Sequence) -> None:
     for name, ratio in ratios:
         stops = stops_of(ratio)
         table.add(f"  {name}", _ratio(ratio.value),
@@ -227,7 +228,7 @@ def _add_ratios(table, ratios) -> None:
                   f"{stops.error:.2f}" if np.isfinite(stops.error) else "–")
 
 
-def _spot_rows(report, camera) -> str:
+def _spot_rows(report: Report, camera: CameraNote) -> str:
     table = _Table((f"SPOT METER, camera {camera.name}", "cd/m²", "±", "fL", "EV", "from grey",
                     "signal", "of frame"))
     for spot in report.spots:
@@ -239,7 +240,7 @@ def _spot_rows(report, camera) -> str:
     return table.text()
 
 
-def _colour_rows(report) -> str:
+def _colour_rows(report: Report) -> str:
     table = _Table(("COLOUR OF THE LIGHT", "CCT", "±", "Duv", "", "Ra", "Rf", "Rg", "SSI",
                     "against"))
     for place in report.places:
@@ -254,7 +255,7 @@ def _colour_rows(report) -> str:
     return table.text()
 
 
-def _opening(report) -> str:
+def _opening(report: Report) -> str:
     name = ": ".join(filter(None, (report.title, report.option)))
     few, most = (f"{n:,}".replace(",", "\N{NARROW NO-BREAK SPACE}") for n in report.paths)
     paths = few if few == most else f"{few} to {most}"
@@ -272,7 +273,7 @@ def _opening(report) -> str:
     return "\n".join(head)
 
 
-def table_text(report) -> str:
+def table_text(report: Report) -> str:
     """Return one option's readings as tables to read, at most about 100 columns wide.
 
     Parameters
@@ -297,11 +298,12 @@ def table_text(report) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-def _told_lamps(parts, unit: str, cameras=(), constant=INCIDENT_CONSTANT) -> dict:
+def _lamp_values(parts: Sequence, unit: str, cameras: Sequence = (),
+                 constant: float = INCIDENT_CONSTANT) -> dict:
     found = {}
     for part in parts:
-        found[part.lamp] = {"total": told(part.total, unit), "direct": told(part.direct, unit),
-                            "bounced": told(part.bounced, unit), "share": plain(part.share)}
+        found[part.lamp] = {**{name: light_values(getattr(part, name), unit)
+                               for name in ("total", "direct", "bounced")}, "share": plain(part.share)}
         if cameras:
             found[part.lamp]["stops_from_working"] = {
                 camera.name: plain(from_working(part.total, camera.settings, constant).value)
@@ -309,36 +311,36 @@ def _told_lamps(parts, unit: str, cameras=(), constant=INCIDENT_CONSTANT) -> dic
     return found
 
 
-def _told_receptor(reading, cameras) -> dict | None:
+def _receptor_values(reading, cameras: Sequence) -> dict | None:
     if reading is None:
         return None
-    return {"illuminance": told(reading.light, "lx"), **note_of(reading.light),
+    return {"illuminance": light_values(reading.light, "lx"), **note_of(reading.light),
             "footcandles": plain(reading.footcandles),
             "ev100": plain(reading.ev100),
             "t_stop": {camera: plain(stop) for camera, stop in reading.stops},
-            "stops_from_working": {camera: told(stops, "stops")
+            "stops_from_working": {camera: light_values(stops, "stops")
                                    for camera, stops in reading.working},
-            "lamps": _told_lamps(reading.lamps, "lx", cameras, reading.constant)}
+            "lamps": _lamp_values(reading.lamps, "lx", cameras, reading.constant)}
 
 
-def _told_colour(colour) -> dict | None:
+def _colour_values(colour) -> dict | None:
     if colour is None:
         return None
-    return {"cct": told(colour.cct, "K"), "duv": told(colour.duv, "1"), "tint": colour.tint,
+    return {"cct": light_values(colour.cct, "K"), "duv": light_values(colour.duv, "1"), "tint": colour.tint,
             "ra": plain(colour.ra), "rf": plain(colour.rf), "rg": plain(colour.rg),
             "ssi": plain(colour.ssi), "ssi_reference": colour.reference}
 
 
-def _told_spot(spot) -> dict:
+def _spot_values(spot) -> dict:
     return {"thing": spot.name, "camera": spot.camera,
-            "luminance": told(spot.luminance, "cd/m²"), **note_of(spot.luminance),
+            "luminance": light_values(spot.luminance, "cd/m²"), **note_of(spot.luminance),
             "footlamberts": plain(spot.footlamberts),
-            "stops_from_grey": told(spot.stops, "stops"), "signal_percent": plain(spot.percent),
+            "stops_from_grey": light_values(spot.stops, "stops"), "signal_percent": plain(spot.percent),
             "ev100": plain(spot.ev100), "share_of_frame": plain(spot.share),
-            "lamps": _told_lamps(spot.lamps, "cd/m²")}
+            "lamps": _lamp_values(spot.lamps, "cd/m²")}
 
 
-def plain_values(report) -> dict:
+def plain_values(report: Report) -> dict:
     """Return one option's readings as plain JSON values.
 
     Parameters
@@ -356,19 +358,19 @@ def plain_values(report) -> dict:
         "constants": {"flat_c": INCIDENT_CONSTANT, "dome_c": DOME_CONSTANT,
                       "spot_k": REFLECTED_CONSTANT},
         "cameras": {camera.name: settings_text(camera.settings) for camera in report.cameras},
-        "incident": {place.name: {"flat": _told_receptor(place.flat, report.cameras),
-                                  "dome": _told_receptor(place.dome, report.cameras),
-                                  "colour": _told_colour(place.colour)}
+        "incident": {place.name: {"flat": _receptor_values(place.flat, report.cameras),
+                                  "dome": _receptor_values(place.dome, report.cameras),
+                                  "colour": _colour_values(place.colour)}
                      for place in report.places},
         "faces": {face.figure: face_values(face, cameras) for face in report.faces},
         "key_lamps": [key_lamps_values(each) for each in report.key_lamps],
-        "spots": [_told_spot(spot) for spot in report.spots],
+        "spots": [_spot_values(spot) for spot in report.spots],
         "notes": [note.format(bands=report.bands) for note in (
             *NOTES, *LAMP_NOTES, *COLOUR_NOTES, *FACE_NOTES, *SPOT_NOTES)],
     }
 
 
-def json_text(reports, version: str = "") -> str:
+def json_text(reports: Sequence[Report], version: str = "") -> str:
     """Return readings of several options as JSON.
 
     Parameters

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from previz.exposure.metering import Measured, from_working
+from previz.exposure.metering import Measured, Report, from_working
 
 WORKING = "from the working stop"
 
@@ -15,7 +16,7 @@ CSV_HEAD = ("option", "kind", "at", "seen by", "receptor", "lamp", "quantity", "
             "error", "standard error", "band error")
 
 
-def _csv_rows(report):
+def _csv_rows(report: Report) -> Iterator[tuple]:
     """Yield (kind, at, seen by, receptor, lamp, quantity, unit, Measured or float or str)."""
     for place in report.places:
         for label, reading in (("flat", place.flat), ("dome", place.dome)):
@@ -47,7 +48,7 @@ def _csv_rows(report):
         yield from _csv_lamps(at, spot.lamps, "cd/m²")
 
 
-def _csv_faces(report):
+def _csv_faces(report: Report) -> Iterator[tuple]:
     for face in report.faces:
         for side, light in (("lit side", face.lit), ("shadow side", face.shadow)):
             yield ("face", face.figure, "", "flat", "", side, "lx", light)
@@ -65,13 +66,13 @@ def _csv_faces(report):
             yield (*at, name, "1", ratio)
 
 
-def _csv_lamps(at, parts, unit):
+def _csv_lamps(at: tuple, parts: Sequence, unit: str) -> Iterator[tuple]:
     for part in parts:
         for name in ("total", "direct", "bounced"):
             yield (*at, part.lamp, name, unit, getattr(part, name))
 
 
-def csv_text(reports) -> str:
+def csv_text(reports: Sequence[Report]) -> str:
     """Return readings of several options as one long table, one number a row.
 
     Parameters
@@ -90,8 +91,8 @@ def csv_text(reports) -> str:
     return out.getvalue()
 
 
-def _exact(number) -> str:
-    """Return a number as text; an empty cell where there is none to tell."""
+def _exact(number: float | str) -> str:
+    """Return a number as text; an empty cell where there is none."""
     if isinstance(number, str):
         return number
     return f"{number:.6g}" if np.isfinite(number) else ""

@@ -5,17 +5,16 @@ from __future__ import annotations
 import base64
 import html
 import io
+from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 from PIL import Image
 
-from previz.deliver.atomic import write_png, write_text
-from previz.deliver.canvas import INK
-from previz.deliver.pages import Block, Setting, stacked
-from previz.deliver.pdf import A4, write_pdf
-from previz.deliver.still import png_info
+from previz.deliver.atomic import write_text
+from previz.deliver.layout import A4, Block, Plate, Setting, plate_rows, write_sheet_files
 
 JPEG_QUALITY = 90
 """Of the pictures inside the page."""
@@ -24,8 +23,11 @@ JPEG_QUALITY = 90
 PAGE = 2**0.5
 """Width over height of a lying page of the A series.  Source: ISO 216. [1]"""
 
-GAP, UNDER = 1.6, 3.2
-"""Between frames, and what a title takes under its frame. [units]"""
+GAP = 1.6
+"""Between frames. [units]"""
+
+ACROSS = 4
+"""Most frames side by side."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,18 +46,7 @@ class MoodFrame:
     still: np.ndarray
 
 
-def _columns(count: int, aspect: float, setting: Setting, head: float) -> int:
-    """Return how many frames stand side by side: the fewest with which all lie on one page."""
-    for across in range(1, 5):
-        wide = (setting.inner - GAP * setting.unit * (across - 1)) / across
-        rows = -(-count // across)
-        high = head + rows * (wide / aspect + UNDER * setting.unit) + 2 * setting.margin
-        if high <= setting.width / PAGE:
-            return across
-    return min(count, 4)
-
-
-def mood_blocks(frames, setting: Setting, *, title: str, subtitle: str = "",
+def mood_blocks(frames: Sequence[MoodFrame], setting: Setting, *, title: str, subtitle: str = "",
                 across: int | None = None) -> list[Block]:
     """Return a contact sheet in blocks.
 
@@ -68,7 +59,7 @@ def mood_blocks(frames, setting: Setting, *, title: str, subtitle: str = "",
     title, subtitle : str
         Over the frames.
     across : int, optional
-        Frames side by side.
+        Frames side by side; by itself the fewest with which all lie on one page.
 
     Raises
     ------
@@ -78,34 +69,22 @@ def mood_blocks(frames, setting: Setting, *, title: str, subtitle: str = "",
     if not frames:
         raise ValueError("a mood sheet needs at least one frame")
     unit = setting.unit
-    rows, columns = frames[0].still.shape[:2]
     above = (5.6 if subtitle else 4.0) * unit
-    across = across or _columns(len(frames), columns / rows, setting, above)
-    gap = GAP * unit
-    wide = round((setting.inner - gap * (across - 1)) / across)
-    high = round(wide * rows / columns)
 
     def head(paper, left, top, width):
         paper.text((left, top + 2.2 * unit), title, round(2.4 * unit), weight="strong", room=width)
         if subtitle:
             paper.text((left, top + 4.3 * unit), subtitle, round(1.2 * unit), room=width)
 
-    blocks = [Block(above, head)]
-    for start in range(0, len(frames), across):
-        own = frames[start:start + across]
-
-        def row(paper, left, top, width, own=own):
-            for number, frame in enumerate(own):
-                x = round(left + number * (wide + gap))
-                paper.picture((x, round(top)), frame.still, (wide, high))
-                paper.text((x, top + high + 1.6 * unit), frame.title, round(1.15 * unit),
-                           colour=INK, room=wide)
-
-        blocks.append(Block(high + UNDER * unit, row))
+    plates = [Plate(([frame.still],), below=frame.title) for frame in frames]
+    for count in [across] if across else range(1, min(ACROSS, len(frames)) + 1):
+        blocks = [Block(above, head), *plate_rows(setting, plates, count, between=GAP)]
+        if sum(block.height for block in blocks) + 2 * setting.margin <= setting.width / PAGE:
+            break
     return blocks
 
 
-def _packed(still) -> str:
+def _packed(still: np.ndarray) -> str:
     """Return a picture as a data address."""
     packed = io.BytesIO()
     Image.fromarray(np.ascontiguousarray(still)).save(packed, format="JPEG", quality=JPEG_QUALITY,
@@ -165,7 +144,7 @@ large.addEventListener("keydown", (key) => {
 """
 
 
-def mood_page(frames, *, title: str, subtitle: str = "", software: str = "") -> str:
+def mood_page(frames: Sequence[MoodFrame], *, title: str, subtitle: str = "", software: str = "") -> str:
     """Return a page that holds everything it shows, and asks nothing of any network.
 
     Parameters
@@ -182,7 +161,7 @@ def mood_page(frames, *, title: str, subtitle: str = "", software: str = "") -> 
     str
         HTML.
     """
-    told = html.escape(title)
+    head = html.escape(title)
     figures = "\n".join(
         f'<figure><button type="button" aria-label="Show {html.escape(frame.title)} large">'
         f'<img src="{_packed(frame.still)}" width="{frame.still.shape[1]}" '
@@ -195,39 +174,29 @@ def mood_page(frames, *, title: str, subtitle: str = "", software: str = "") -> 
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
         f"<meta http-equiv=\"Content-Security-Policy\" content=\"{rules}\">\n"
         "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
-        f"<meta name=\"generator\" content=\"{html.escape(software)}\">\n<title>{told}</title>\n"
+        f"<meta name=\"generator\" content=\"{html.escape(software)}\">\n<title>{head}</title>\n"
         f"<style>{_STYLE.replace('FACE', _face())}</style>\n</head>\n<body>\n"
-        f"<header><h1>{told}</h1>{under}</header>\n<main>\n{figures}\n</main>\n"
+        f"<header><h1>{head}</h1>{under}</header>\n<main>\n{figures}\n</main>\n"
         "<dialog aria-label=\"One frame, large\"><img alt=\"\"><p></p></dialog>\n"
         f"<script>{_SCRIPT}</script>\n</body>\n</html>\n")
 
 
-def write_mood(stem, frames, words, *, title: str, subtitle: str = "", across: int | None = None,
-               width: int = 2400):
-    """Write mood frames as a PNG, a PDF and one self-contained page.
+def write_mood(stem: Path, frames: Sequence[MoodFrame], words: dict[str, str], *, title: str,
+               subtitle: str = "", across: int | None = None, width: int = 2400) -> list[Path]:
+    """Write mood frames as a PNG of a width [px], a PDF and one self-contained page.
 
     Parameters
     ----------
     stem : Path
         Without the ending.
-    frames : sequence of MoodFrame
-        Of one aspect.
     words : dict of str to str
         What the files say of themselves.
-    title, subtitle, across
+    frames, title, subtitle, across
         As in `mood_blocks`.
-    width : int
-        Of the PNG. [px]
-
-    Returns
-    -------
-    list of Path
     """
-    setting = Setting(width)
+    setting, page = Setting(width), Path(stem).with_suffix(".html")
     blocks = mood_blocks(frames, setting, title=title, subtitle=subtitle, across=across)
-    png, pdf, page = (stem.with_suffix(end) for end in (".png", ".pdf", ".html"))
-    write_png(png, stacked(blocks, setting).image, png_info(words))
-    write_pdf(pdf, blocks, setting, words, A4)
+    written = write_sheet_files(stem, blocks, setting, words, A4)
     write_text(page, mood_page(frames, title=title, subtitle=subtitle,
                                software=words.get("Software", "")))
-    return [png, pdf, page]
+    return [*written, page]

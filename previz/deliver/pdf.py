@@ -6,7 +6,9 @@ Source: ISO 32000-1 (PDF 1.7), as the library writes it.
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from importlib.resources import as_file, files
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PIL import Image
@@ -16,13 +18,10 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas as PdfWriter
 
-from previz.deliver.atomic import write_bytes
-from previz.deliver.canvas import INK, PAPER, QUIET, RULE, Box, shortened, width_of, wrapped
-from previz.deliver.pages import Block, Setting, dashes, paged
+from previz.deliver.canvas import INK, PAPER, QUIET, Colour, Paper, dashes, width_of
 
-A3 = (1190.55, 841.89)
-A4 = (841.89, 595.28)
-"""Pages, lying. [pt]  Source: ISO 216."""
+if TYPE_CHECKING:
+    from previz.deliver.layout import Block, Setting
 
 FACES = {"regular": "Lato-Regular", "strong": "Lato-Semibold"}
 
@@ -40,12 +39,12 @@ def _set_up() -> None:
                 pdfmetrics.registerFont(TTFont(name, str(path)))
 
 
-def _colour(code):
+def _colour(code: Colour) -> tuple[float, ...]:
     return tuple(part / 255 for part in code)
 
 
-class PdfPaper:
-    """A page that takes what `pages.Paper` takes, in the same pixels.
+class PdfPaper(Paper):
+    """A page that takes what a canvas takes, in the same pixels.
 
     Parameters
     ----------
@@ -57,48 +56,34 @@ class PdfPaper:
         Points in a pixel. [pt/px]
     """
 
-    def __init__(self, writer, width, height, scale):
+    def __init__(self, writer: PdfWriter, width: float, height: float, scale: float) -> None:
+        super().__init__()
         self.writer, self.size, self.scale = writer, (width, height), scale
-        self.boxes = []
         self.fill(0, 0, width, height, PAPER)
 
-    def _place(self, x, y):
+    def _place(self, x: float, y: float) -> tuple[float, float]:
         return x * self.scale, (self.size[1] - y) * self.scale
 
-    def text(self, at, text, size, *, weight="regular", colour=INK, align="left", room=None):
-        """Set one line of text; see `Canvas.text`."""
-        shown = text if room is None else shortened(text, size, room, weight)
+    def _letters(self, at: tuple[float, float], shown: str, size: int, weight: str, colour: Colour,
+                 align: str) -> tuple[float, float, float, float]:
         width = width_of(shown, size, weight)
         left = at[0] - {"left": 0, "centre": width / 2, "right": width}[align]
-        if shown:
-            self.writer.setFillColorRGB(*_colour(colour))
-            self.writer.setFont(FACES[weight], int(size) * self.scale)
-            self.writer.drawString(*self._place(left, at[1]), shown)
-            self.boxes.append(Box(shown, left, at[1] - 0.72 * size, left + width, at[1]))
-        return width
+        self.writer.setFillColorRGB(*_colour(colour))
+        self.writer.setFont(FACES[weight], size * self.scale)
+        self.writer.drawString(*self._place(left, at[1]), shown)
+        return left, at[1] - 0.72 * size, left + width, at[1]
 
-    def paragraph(self, at, text, size, room, *, colour=QUIET, leading=1.45):
-        """Set text in lines; see `Canvas.paragraph`."""
-        left, base = at
-        lines = wrapped(text, size, room)
-        for number, line in enumerate(lines):
-            self.text((left, base + number * leading * size), line, size, colour=colour, room=room)
-        return base + (len(lines) - 1) * leading * size
-
-    def rule(self, left, right, y, colour=RULE, thickness=1):
-        """Draw a thin horizontal line."""
-        self.fill(left, y, right, y + thickness, colour)
-
-    def fill(self, left, top, right, bottom, colour):
-        """Fill a rectangle."""
+    def fill(self, left: float, top: float, right: float, bottom: float, colour: Colour) -> None:
+        """Fill a rectangle; see `Canvas.fill`."""
         if right > left and bottom > top:
             self.writer.setFillColorRGB(*_colour(colour))
             x, y = self._place(left, bottom)
             self.writer.rect(x, y, (right - left) * self.scale, (bottom - top) * self.scale,
                              stroke=0, fill=1)
 
-    def stroke(self, points, colour=INK, thickness=1.0, dash=None):
-        """Draw a line through points; see `Paper.stroke`."""
+    def stroke(self, points: Sequence, colour: Colour = INK, thickness: float = 1.0,
+               dash: tuple[float, float] | None = None) -> None:
+        """Draw a line through points; see `Canvas.stroke`."""
         self.writer.setStrokeColorRGB(*_colour(colour))
         self.writer.setLineWidth(thickness * self.scale)
         self.writer.setLineJoin(1)
@@ -109,13 +94,15 @@ class PdfPaper:
                 path.lineTo(*self._place(*point))
             self.writer.drawPath(path, stroke=1, fill=0)
 
-    def dot(self, at, radius, colour=INK, ring=None):
-        """Draw a filled disc; see `Paper.dot`."""
+    def dot(self, at: tuple[float, float], radius: float, colour: Colour = INK,
+            ring: Colour | None = None) -> None:
+        """Draw a filled disc; see `Canvas.dot`."""
         for each, colour_of in ((radius, ring or colour), (radius * 0.72, colour)):
             self.writer.setFillColorRGB(*_colour(colour_of))
             self.writer.circle(*self._place(*at), each * self.scale, stroke=0, fill=1)
 
-    def picture(self, at, pixels, size=None, *, smooth=True):
+    def picture(self, at: tuple[float, float], pixels: np.ndarray, size: tuple[int, int] | None = None, *,
+                smooth: bool = True) -> None:
         """Set a picture; photographs as JPEG, what has hard edges without loss."""
         image = Image.fromarray(np.ascontiguousarray(pixels))
         wide, high = size or image.size
@@ -129,19 +116,20 @@ class PdfPaper:
         self.writer.drawImage(ImageReader(packed), x, y, wide * self.scale, high * self.scale)
 
 
-def pdf_bytes(blocks, setting: Setting, words, page=A3) -> bytes:
+def pdf_bytes(pages: Sequence[Sequence[Block]], setting: Setting, words: dict[str, str],
+              page: tuple[float, float]) -> bytes:
     """Return blocks as a PDF.
 
     Parameters
     ----------
-    blocks : sequence of Block
-        In order.
-    setting : Setting
+    pages : sequence of sequence of layout.Block
+        What stands on each page, in order.
+    setting : layout.Setting
         Sizes of the sheet.
     words : dict of str to str
         What the file says of itself: 'Title', 'Description', 'Software'.
     page : (float, float)
-        Width and height; a page grows where a block needs more height. [pt]
+        Width and height; a page grows where its blocks need more height. [pt]
 
     Returns
     -------
@@ -155,39 +143,22 @@ def pdf_bytes(blocks, setting: Setting, words, page=A3) -> bytes:
     writer.setSubject(words.get("Description", ""))
     writer.setCreator(words.get("Software", ""))
     scale = page[0] / setting.width
-    sheets = paged(blocks, setting, page[1] / scale)
-    for number, sheet in enumerate(sheets):
-        height = max(page[1] / scale, sum(b.height for b in sheet) + 2 * setting.margin)
+    for number, blocks in enumerate(pages):
+        height = max(page[1] / scale, sum(b.height for b in blocks) + 2 * setting.margin)
         writer.setPageSize((page[0], height * scale))
         paper = PdfPaper(writer, setting.width, height, scale)
         top = setting.margin
-        for block in sheet:
+        for block in blocks:
             block.draw(paper, setting.margin, top, setting.inner)
             top += block.height
-        if len(sheets) > 1:
-            _folio(paper, setting, words, number + 1, len(sheets))
+        if len(pages) > 1:
+            _folio(paper, setting, words.get("Title", ""), f"{number + 1} of {len(pages)}")
         writer.showPage()
     writer.save()
     return packed.getvalue()
 
 
-def _folio(paper, setting, words, number, count):
-    base = paper.size[1] - 0.9 * setting.unit
-    size = round(0.8 * setting.unit)
-    paper.text((setting.margin, base), words.get("Title", ""), size, colour=QUIET,
-               room=0.7 * setting.inner)
-    paper.text((setting.width - setting.margin, base), f"{number} of {count}", size, colour=QUIET,
-               align="right")
-
-
-def write_pdf(path, blocks: list[Block], setting: Setting, words, page=A3) -> None:
-    """Write blocks as a PDF in one step.
-
-    Parameters
-    ----------
-    path : path-like
-        A .pdf; replaced.
-    blocks, setting, words, page
-        As in `pdf_bytes`.
-    """
-    write_bytes(path, pdf_bytes(blocks, setting, words, page))
+def _folio(paper: PdfPaper, setting: Setting, title: str, number: str) -> None:
+    base, size = paper.size[1] - 0.9 * setting.unit, round(0.8 * setting.unit)
+    paper.text((setting.margin, base), title, size, colour=QUIET, room=0.7 * setting.inner)
+    paper.text((setting.width - setting.margin, base), number, size, colour=QUIET, align="right")

@@ -6,19 +6,19 @@ read.
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
 
-from previz.deliver.canvas import width_of
-from previz.deliver.pages import INK, QUIET, RULE
+from previz.deliver.canvas import INK, QUIET, RULE, Colour, Paper, width_of
 
 PANEL = (250, 250, 249)
 """Ground of a panel, a little lighter than the paper."""
 
 LINES = ((30, 30, 32), (176, 92, 20), (60, 92, 170), (96, 128, 60), (128, 72, 128))
-"""Colours of lines, dark to their ground and apart in lightness or hue for all eyes."""
+"""Colours of lines, dark to their ground and different in lightness or hue for all eyes."""
 
 
 @dataclass
@@ -27,7 +27,7 @@ class Panel:
 
     Parameters
     ----------
-    paper : pages.Paper or pdf.PdfPaper
+    paper : Paper
         What it is drawn on.
     box : (float, float, float, float)
         Left, top, right, bottom of the ground. [px]
@@ -39,7 +39,7 @@ class Panel:
         True for a logarithmic scale across.
     """
 
-    paper: object
+    paper: Paper
     box: tuple[float, float, float, float]
     across: tuple[float, float]
     up: tuple[float, float]
@@ -48,21 +48,22 @@ class Panel:
     _ends: list = field(default_factory=list, repr=False)
     _lines: list = field(default_factory=list, repr=False)
 
-    def ground(self):
+    def ground(self) -> None:
         """Fill the ground."""
         self.paper.fill(*(round(edge) for edge in self.box), PANEL)
 
-    def x(self, value):
+    def x(self, value: float) -> float:
         """Return where a value lies across. [px]"""
         low, high, value = (np.log(v) if self.log else v for v in (*self.across, value))
         return self.box[0] + (value - low) / (high - low) * (self.box[2] - self.box[0])
 
-    def y(self, value):
+    def y(self, value: float) -> float:
         """Return where a value lies up. [px]"""
         low, high = self.up
         return self.box[3] - (value - low) / (high - low) * (self.box[3] - self.box[1])
 
-    def scale_up(self, ticks, words, *, right=False, strong=()):
+    def scale_up(self, ticks: Sequence[float], words: Sequence[str], *, right: bool = False,
+                 strong: Collection[float] = ()) -> None:
         """Draw level lines with their words at the left, or words alone at the right.
 
         Parameters
@@ -85,7 +86,7 @@ class Panel:
             self.paper.text((x, at + 0.35 * self.size), word, round(self.size), colour=QUIET,
                             align="left" if right else "right")
 
-    def scale_across(self, ticks, words, *, lines=False):
+    def scale_across(self, ticks: Sequence[float], words: Sequence[str], *, lines: bool = False) -> None:
         """Set words under the ground, with upright lines if asked for."""
         for tick, word in zip(ticks, words, strict=True):
             at = self.x(tick)
@@ -98,7 +99,7 @@ class Panel:
             self.paper.text((at, self.box[3] + 1.6 * self.size), word, round(self.size),
                             colour=QUIET, align="centre")
 
-    def title(self, text, under=""):
+    def title(self, text: str, under: str = "") -> None:
         """Set the panel's name over it."""
         taken = self.paper.text((self.box[0], self.box[1] - 0.7 * self.size), text,
                                 round(1.1 * self.size), weight="strong",
@@ -108,12 +109,13 @@ class Panel:
                             under, round(self.size), colour=QUIET,
                             room=self.box[2] - self.box[0] - taken - 0.8 * self.size)
 
-    def _inside(self, points):
+    def _inside(self, points: np.ndarray) -> np.ndarray:
         """Return points held to the ground."""
         left, top, right, bottom = self.box
         return np.clip(points, [left, top], [right, bottom])
 
-    def line(self, xs, ys, colour=INK, thickness=None, dash=None):
+    def line(self, xs: Sequence[float], ys: Sequence[float], colour: Colour = INK,
+             thickness: float | None = None, dash: tuple[float, float] | None = None) -> None:
         """Draw a line through values."""
         points = np.array([[self.x(x), self.y(y)] for x, y in zip(xs, ys, strict=True)
                            if np.isfinite(x) and np.isfinite(y)])
@@ -122,19 +124,19 @@ class Panel:
             self._lines.append(points)
             self.paper.stroke(points, colour, thickness or 0.12 * self.size, dash)
 
-    def mark(self, x, y, colour=INK, ring=None):
+    def mark(self, x: float, y: float, colour: Colour = INK, ring: Colour | None = None) -> None:
         """Draw a dot at a value."""
         if np.isfinite(x) and np.isfinite(y):
             self.paper.dot(self._inside(np.array([[self.x(x), self.y(y)]]))[0], 0.28 * self.size,
                            colour, ring)
 
-    def name_end(self, x, y, text, colour=INK):
-        """Name a line beside its end; names never lie on each other."""
+    def name_end(self, x: float, y: float, text: str, colour: Colour = INK) -> None:
+        """Name a line next to its end; names never lie on each other."""
         # Where a line is held to the ground its name is too.
         at, = self._inside(np.array([[self.x(x), self.y(y)]]))
         self._ends.append((float(at[1]), float(at[0]), text, colour))
 
-    def _on_a_line(self, left, top, right, bottom):
+    def _on_a_line(self, left: float, top: float, right: float, bottom: float) -> bool:
         """Return whether a line that was drawn goes through a box."""
         for points in self._lines:
             for one, other in pairwise(points):
@@ -148,10 +150,10 @@ class Panel:
                     return True
         return False
 
-    def settle_names(self):
-        """Set the names given by `name_end`, moved apart where they would touch.
+    def settle_names(self) -> None:
+        """Set the names given by `name_end`, moved where they would touch.
 
-        A name that would reach over the ground's edge or lie on a line stands beside the ground,
+        A name that would reach over the ground's edge or lie on a line stands next to the ground,
         where no line is drawn.
         """
         ends = sorted(self._ends)
@@ -172,7 +174,8 @@ class Panel:
             self.paper.text((left, place + 0.35 * self.size), text, round(self.size), colour=colour)
         self._ends.clear()
 
-    def density(self, shares, colour=INK, strength=0.55):
+    def density(self, shares: np.ndarray, colour: Colour | Sequence[Colour] = INK,
+                strength: float = 0.55) -> None:
         """Fill the ground with a picture of shares: the more there is, the darker.
 
         Parameters
@@ -200,6 +203,6 @@ class Panel:
                            smooth=False)
 
 
-def widest(words, size) -> float:
+def widest(words: Sequence[str], size: float) -> float:
     """Return the width of the widest of some words. [px]"""
     return max((width_of(word, round(size)) for word in words), default=0.0)

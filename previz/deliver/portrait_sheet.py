@@ -6,16 +6,26 @@ edge on the hair are where a set would have them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
-from previz.deliver.atomic import write_png
-from previz.deliver.canvas import QUIET, Canvas, wrapped
 from previz.deliver.face_values import ratio_texts, side_texts
-from previz.deliver.still import png_info
+from previz.deliver.layout import (
+    Block,
+    Plate,
+    Setting,
+    doubt_blocks,
+    foot,
+    heading,
+    plate_rows,
+    subheading,
+    together,
+    write_sheet_files,
+)
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, FaceLight
-from previz.exposure.trust import doubts
 from previz.physics.exposure import CameraSettings
 
 
@@ -28,7 +38,7 @@ class PortraitCell:
     name, words : str
         What it is called, and how the lamp is found on a floor.
     head, eyes : uint8 array, shape (row, column, 3)
-        The portrait and the close look at both eyes. sRGB.
+        The portrait, and both eyes close. sRGB.
     face : FaceLight
         Lit and shadow side.
     settings : CameraSettings
@@ -65,82 +75,46 @@ class PortraitRow:
     cells: tuple[PortraitCell, ...]
 
 
-def draw_portrait_sheet(rows, *, title, subject, note, width=2400):
-    """Lay out a portrait sheet.
+def portrait_blocks(rows: Sequence[PortraitRow], setting: Setting, *, title: str, subject: str,
+                    note: str) -> list[Block]:
+    """Return a portrait sheet in blocks.
 
     Parameters
     ----------
     rows : sequence of PortraitRow
         Each with the same placements, their pictures of one shape.
+    setting : Setting
+        Sizes of the sheet.
     title, subject : str
         Whose head, and how it is lit and taken.
     note : str
         What the numbers mean.
-    width : int
-        1000 or more. [px]
-
-    Returns
-    -------
-    Canvas
 
     Raises
     ------
     ValueError
-        There are no rows, they differ in their placements, or the sheet is too narrow.
+        There are no rows, or they differ in their placements.
     """
-    rows = tuple(rows)
     if not rows or not rows[0].cells:
         raise ValueError("a portrait sheet needs at least one row with a placement")
-    if width < 1000:
-        raise ValueError(f"a sheet must be 1000 px wide or more, got {width}")
     if len({tuple(cell.name for cell in row.cells) for row in rows}) != 1:
         raise ValueError("the rows of a portrait sheet must have the same placements")
-    unit, count = max(10, round(width / 125)), len(rows[0].cells)
-    margin, gap = 3 * unit, round(0.9 * unit)
-    wide = (width - 2 * margin - gap * (count - 1)) // count
-    heights = [round(wide * p.shape[0] / p.shape[1]) for p in (rows[0].cells[0].head,
-                                                                rows[0].cells[0].eyes)]
-    line = round(1.5 * unit)
-    block = 2 * line + sum(heights) + round(0.3 * unit) + 7 * line
-    note = " ".join(filter(None, (doubts(doubted(rows)), note)))
-    notes = wrapped(note, unit, width - 2 * margin)
-    head = margin + 5 * unit
-    canvas = Canvas(width, head + len(rows) * block + len(notes) * line + margin)
-    canvas.text((margin, margin + round(1.4 * unit)), title, 2 * unit, weight="strong",
-                room=width - 2 * margin)  # fmt: skip
-    canvas.text((margin, margin + round(3.4 * unit)), subject, round(1.2 * unit), colour=QUIET,
-                room=width - 2 * margin)  # fmt: skip
-    for number, row in enumerate(rows):
-        top = head + number * block
-        taken = canvas.text((margin, top + line), row.name, round(1.3 * unit), weight="strong")
-        canvas.text((margin + taken + unit, top + line), row.words, round(1.1 * unit),
-                    colour=QUIET, room=width - 2 * margin - taken - unit)  # fmt: skip
-        for column, cell in enumerate(row.cells):
-            at = (margin + column * (wide + gap), top + 2 * line - round(0.5 * unit))
-            _draw_cell(canvas, cell, at, (wide, *heights), unit)
-    canvas.paragraph((margin, head + len(rows) * block + unit), note, unit, width - 2 * margin)
-    return canvas
+    blocks = [heading(setting, title, subject)]
+    for row in rows:
+        plates = [Plate(([cell.head], [cell.eyes]), below=cell.name,
+                        under=(cell.words, *face_texts(cell)))
+                  for cell in row.cells]
+        pictures, = plate_rows(setting, plates, len(plates), between=0.8, gap=0.3)
+        blocks.append(together(subheading(setting, row.name, row.words), pictures))
+    return [*blocks, *doubt_blocks(setting, doubted(rows)), *foot(setting, (), note)]
 
 
-def _draw_cell(canvas, cell, at, size, unit):
-    (left, top), (wide, head, eyes) = at, size
-    line = round(1.45 * unit)
-    canvas.picture((left, top), cell.head, (wide, head))
-    below = top + head + round(0.3 * unit)
-    canvas.picture((left, below), cell.eyes, (wide, eyes))
-    base = below + eyes + line
-    canvas.text((left, base), cell.name, round(1.15 * unit), weight="strong", room=wide)
-    canvas.text((left, base + line), cell.words, unit, colour=QUIET, room=wide)
-    for number, words in enumerate(face_texts(cell)):
-        canvas.text((left, base + (2 + number) * line), words, unit, colour=QUIET, room=wide)
-
-
-def doubted(rows) -> list:
+def doubted(rows: Sequence[PortraitRow]) -> list[tuple[str, tuple]]:
     """Return the readings of a sheet that are not as good as was asked for, as `trust.doubts` takes them."""
     return [(f"{row.name}, {cell.name}", cell.short) for row in rows for cell in row.cells]
 
 
-def face_texts(cell) -> tuple[str, ...]:
+def face_texts(cell: PortraitCell) -> tuple[str, ...]:
     """Return both sides of a face in lux and stops, and both ratios, a line each."""
     (lit, lit_stops), (shadow, shadow_stops) = (
         side_texts(each, cell.settings) for each in (cell.face.lit, cell.face.shadow))
@@ -149,17 +123,9 @@ def face_texts(cell) -> tuple[str, ...]:
             f"{LIT_TO_SHADOW} {ratio}", f"{KEY_TO_FILL} {alone}")
 
 
-def write_portrait_sheet(path, rows, *, title, subject, note, words, width=2400):
-    """Write a portrait sheet.
-
-    Parameters
-    ----------
-    path : path-like
-        A .png; replaced in one step.
-    rows, title, subject, note, width
-        As in `draw_portrait_sheet`.
-    words : dict of str to str
-        What the file says of itself.
-    """
-    canvas = draw_portrait_sheet(rows, title=title, subject=subject, note=note, width=width)
-    write_png(path, canvas.image, png_info(words))
+def write_portrait_sheet(path: Path, rows: Sequence[PortraitRow], *, title: str, subject: str,
+                         note: str, words: dict[str, str], width: int = 2400) -> None:
+    """Write a portrait sheet as a PNG of a width [px]; the rest is of `portrait_blocks`."""
+    setting = Setting(width)
+    blocks = portrait_blocks(rows, setting, title=title, subject=subject, note=note)
+    write_sheet_files(path, blocks, setting, words, None)

@@ -1,20 +1,21 @@
-"""What of the rig is in a picture: marked on the still, and told thing by thing."""
+"""What of the rig is in a picture: marked on the still, and listed thing by thing."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 from PIL import Image
 
-from previz.deliver.atomic import write_png
 from previz.deliver.canvas import INK, width_of
 from previz.deliver.compare_table import within_text
-from previz.deliver.pages import Block, Setting, heading, paragraph, space, stacked
-from previz.deliver.still import png_info
+from previz.deliver.layout import Block, Setting, heading, paragraph, space, write_sheet_files
 from previz.deliver.tables import Cell, Column, Table
-from previz.exposure.comparing.coverage import FAINT
+from previz.exposure.comparing.coverage import FAINT, Sighting
 
 STRAY, KEPT, EDGE = (255, 170, 40), (235, 235, 232), (20, 20, 22)
-"""Outline of what was not meant to be seen, of what was left in shot, and what is beside both."""
+"""Outline of what was not meant to be seen, of what was left in shot, and what lies next to both."""
 
 LEAST_RING = 1.0
 """Half the side of the smallest ring round a thing. [units]"""
@@ -28,14 +29,8 @@ _NOTE = (
 )
 
 
-def rig_text(sighting) -> str:
-    """Return one thing of the rig in a line: what, where, how large, and whether it is meant.
-
-    Parameters
-    ----------
-    sighting : comparing_coverage.Sighting
-        What is seen.
-    """
+def rig_text(sighting: Sighting) -> str:
+    """Return one thing of the rig in a line: what, where, how large, and whether it is meant."""
     parts = [sighting.name + (f" {within_text(sighting)}" if sighting.within else ""),
              sighting.side, share_text(sighting.share)]
     if sighting.lift is not None:
@@ -59,20 +54,14 @@ def lift_text(lift: float) -> str:
     return f"brightens its place by {lift:.1f} stops"
 
 
-def meaning(sighting) -> str:
-    """Return whether a thing was meant to be seen.
-
-    Parameters
-    ----------
-    sighting : comparing_coverage.Sighting
-        What is seen.
-    """
+def meaning(sighting: Sighting) -> str:
+    """Return whether a thing was meant to be seen."""
     if sighting.where == FAINT:
         return FAINT
     return "left in shot" if sighting.on_purpose else "not meant to be seen"
 
 
-def marked(still, spotted, size, unit: float) -> np.ndarray:
+def marked(still: np.ndarray, spotted: Sequence, size: tuple[int, int], unit: float) -> np.ndarray:
     """Return a still with the rig marked on it.
 
     Parameters
@@ -99,14 +88,14 @@ def marked(still, spotted, size, unit: float) -> np.ndarray:
         mask = _grown_to(each.mask, size, LEAST_RING * unit)
         ring = _spread(mask, thick) & ~mask
         if each.sighting.within:
-            # A broken line, whichever way it runs.
+            # A broken line, in whichever direction it runs.
             ring &= ((row + column) // (4 * thick)) % 2 == 0
         pixels[_spread(ring, 1) & ~mask] = EDGE
         pixels[ring] = KEPT if each.sighting.on_purpose else STRAY
     return pixels
 
 
-def _grown_to(mask, size, least: float) -> np.ndarray:
+def _grown_to(mask: np.ndarray, size: tuple[int, int], least: float) -> np.ndarray:
     """Return a mask at the size it is shown; what is small becomes a square that can be seen."""
     whole = Image.fromarray(mask.astype(np.uint8) * 255)
     shown = np.array(whole.resize(size, Image.Resampling.BICUBIC)) > 127
@@ -120,22 +109,22 @@ def _grown_to(mask, size, least: float) -> np.ndarray:
     return shown
 
 
-def _spread(mask, reach: int) -> np.ndarray:
+def _spread(mask: np.ndarray, reach: int) -> np.ndarray:
     """Return a mask grown by some pixels on all sides."""
     for axis in (0, 1):
         grown = mask.copy()
         for step in range(1, reach + 1):
-            for way in (step, -step):
-                moved = np.roll(mask, way, axis)
+            for shift in (step, -step):
+                moved = np.roll(mask, shift, axis)
                 # What leaves at one edge does not come in at the other.
-                edge = slice(0, way) if way > 0 else slice(way, None)
+                edge = slice(0, shift) if shift > 0 else slice(shift, None)
                 moved[(edge, slice(None)) if axis == 0 else (slice(None), edge)] = False
                 grown |= moved
         mask = grown
     return mask
 
 
-def _picture(setting: Setting, still, spotted) -> Block:
+def _picture(setting: Setting, still: np.ndarray, spotted: Sequence) -> Block:
     unit = setting.unit
     wide = round(setting.inner)
     size = (wide, round(wide * still.shape[0] / still.shape[1]))
@@ -160,7 +149,8 @@ def _picture(setting: Setting, still, spotted) -> Block:
     return Block(size[1] + 0.8 * unit, draw)
 
 
-def rig_blocks(still, spotted, setting: Setting, *, title: str, subject: str) -> list[Block]:
+def rig_blocks(still: np.ndarray, spotted: Sequence, setting: Setting, *, title: str,
+               subject: str) -> list[Block]:
     """Return a marked still with its list in blocks.
 
     Parameters
@@ -168,7 +158,7 @@ def rig_blocks(still, spotted, setting: Setting, *, title: str, subject: str) ->
     still : uint8 array, shape (row, column, 3)
         sRGB.
     spotted : sequence of rig_seen.Spotted
-        Everything that was found; what is too faint is told and not marked.
+        Everything that was found; what is too faint is listed and not marked.
     setting : Setting
         Sizes of the sheet.
     title, subject : str
@@ -210,20 +200,9 @@ def rig_blocks(still, spotted, setting: Setting, *, title: str, subject: str) ->
     return blocks
 
 
-def write_rig(path, still, spotted, *, title: str, subject: str, words, width: int = 1600):
-    """Write a still with the rig marked on it, and its list.
-
-    Parameters
-    ----------
-    path : Path
-        The PNG.
-    still, spotted, title, subject
-        As in `rig_blocks`.
-    words : dict of str to str
-        What the file says of itself.
-    width : int
-        Of the PNG. [px]
-    """
+def write_rig(path: Path, still: np.ndarray, spotted: Sequence, *, title: str, subject: str,
+              words: dict[str, str], width: int = 1600) -> None:
+    """Write a still with the rig marked on it and its list as a PNG of a width [px]."""
     setting = Setting(width)
     blocks = rig_blocks(still, spotted, setting, title=title, subject=subject)
-    write_png(path, stacked(blocks, setting).image, png_info(words))
+    write_sheet_files(path, blocks, setting, words, None)

@@ -1,19 +1,20 @@
-"""A still beside its scopes: waveforms under it, levels beside them, colours in u', v'."""
+"""A still with its scopes: waveforms under it, levels next to them, colours in u', v'."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 
-from previz.deliver.atomic import write_png
-from previz.deliver.pages import INK, QUIET, Block, Setting, heading, paragraph, stacked
+from previz.deliver.canvas import INK, QUIET, Colour, Paper
+from previz.deliver.layout import Block, Setting, heading, paragraph, space, write_sheet_files
 from previz.deliver.plots import Panel
-from previz.deliver.still import png_info
 from previz.deliver.wording import settings_text
 from previz.exposure import scopes
 from previz.exposure.camera import balance_white_xy
 from previz.exposure.falsecolour import DEFAULT_CLIP, bt709_percent, stop_label
 from previz.physics.chromatic_adaptation import D65_XY
-from previz.physics.exposure import MID_GREY
+from previz.physics.exposure import MID_GREY, CameraSettings
 
 INKS = ((200, 40, 30), (40, 140, 50), (40, 70, 200))
 """Inks for the three channels; together they darken to black."""
@@ -27,7 +28,7 @@ _NOTE = (
 )
 
 
-def _waveforms(paper, picture, box, size):
+def _waveforms(paper: Paper, picture, box: tuple[float, float, float, float], size: float) -> None:
     """Draw the two waveforms under a still: stops, and the three channels."""
     left, top, right, bottom = box
     middle = top + (bottom - top) * 0.52
@@ -57,12 +58,12 @@ def _waveforms(paper, picture, box, size):
     low.title("signal of the picture", "red, green, blue, each the whole frame across; % of code")
 
 
-def _percent_scale(panel):
+def _percent_scale(panel: Panel) -> None:
     ticks = (0, 20, 40, 60, 80, 100)
     panel.scale_up(ticks, [f"{t} %" for t in ticks], strong=(0, 100))
 
 
-def _histograms(paper, picture, box, size):
+def _histograms(paper: Paper, picture, box: tuple[float, float, float, float], size: float) -> None:
     """Draw how much of the frame lies at each level: in stops, and of the picture as shown."""
     left, top, right, bottom = box
     middle = top + (bottom - top) * 0.52
@@ -81,7 +82,7 @@ def _histograms(paper, picture, box, size):
     low.title("of the frame", "by signal")
 
 
-def _bars(panel, shares, colour):
+def _bars(panel: Panel, shares: np.ndarray, colour: Colour) -> None:
     left, top, right, bottom = panel.box
     edges = np.linspace(top, bottom, len(shares) + 1)
     reach = shares / max(shares.max(), 1e-12)
@@ -91,7 +92,7 @@ def _bars(panel, shares, colour):
                              max(round(lower), round(upper) + 1), colour)
 
 
-def _outline(panel, shares, colour):
+def _outline(panel: Panel, shares: np.ndarray, colour: Colour) -> None:
     left, top, right, bottom = panel.box
     edges = np.linspace(top, bottom, len(shares) + 1)
     # The share of a single level, black or white, must not press the others flat.
@@ -102,7 +103,8 @@ def _outline(panel, shares, colour):
     panel.paper.stroke(points, colour, 0.12 * panel.size)
 
 
-def _chromaticity(paper, xyz, white, box, size, title, under):
+def _chromaticity(paper: Paper, xyz: np.ndarray, white: np.ndarray,
+                  box: tuple[float, float, float, float], size: float, title: str, under: str) -> None:
     """Draw a u', v' diagram with the picture's colours in it."""
     panel = Panel(paper, box, scopes.UV_ACROSS, scopes.UV_UP, size)
     panel.ground()
@@ -127,8 +129,8 @@ def _chromaticity(paper, xyz, white, box, size, title, under):
     panel.title(title, under)
 
 
-def scopes_block(picture, settings, setting: Setting) -> Block:
-    """Return a still beside its scopes.
+def scopes_block(picture, settings: CameraSettings, setting: Setting) -> Block:
+    """Return a still with its scopes at its side and under it.
 
     Parameters
     ----------
@@ -140,7 +142,7 @@ def scopes_block(picture, settings, setting: Setting) -> Block:
         Sizes of the sheet.
     """
     size = 0.8 * setting.unit
-    axis, beside = 3.2 * size, 5.4 * size
+    axis, between = 3.2 * size, 5.4 * size
     wide = round(0.62 * setting.inner)
     rows, columns = picture.still.shape[:2]
     high = round(wide * rows / columns)
@@ -151,12 +153,11 @@ def scopes_block(picture, settings, setting: Setting) -> Block:
         paper.picture((x, round(top)), picture.still, (wide, high))
         # Waveforms and histograms together are as wide as the still over them.
         strip = 0.17 * wide
-        _waveforms(paper, picture, (x, under, x + wide - strip - beside, under + waves), size)
+        _waveforms(paper, picture, (x, under, x + wide - strip - between, under + waves), size)
         _histograms(paper, picture, (x + wide - strip, under, x + wide, under + waves), size)
         at, right = x + wide + axis + 2.5 * size, left + width
         first, last = top + 1.8 * size, under + waves
-        between = 4.6 * size
-        side = min(right - at, (last - first - between) / 2)
+        side = min(right - at, (last - first - 4.6 * size) / 2)
         white = balance_white_xy(settings.white_balance, settings.tint)
         _chromaticity(paper, scopes.scene_xyz(picture.linear, settings), white,
                       (right - side, first, right, first + side), size,
@@ -167,26 +168,16 @@ def scopes_block(picture, settings, setting: Setting) -> Block:
     return Block(high + 2.8 * size + waves + 2.5 * size, draw)
 
 
-def write_scopes(path, picture, settings, *, title: str, subject: str, words, width: int = 2200):
-    """Write a still with its scopes.
+def scopes_blocks(picture, settings: CameraSettings, setting: Setting, *, title: str,
+                  subject: str) -> list[Block]:
+    """Return a still with its scopes in blocks; see `scopes_block`."""
+    return [heading(setting, title, subject, settings_text(settings)), space(1.2 * setting.unit),
+            scopes_block(picture, settings, setting), paragraph(setting, _NOTE)]
 
-    Parameters
-    ----------
-    path : path-like
-        A .png; replaced in one step.
-    picture : picture.Developed
-        The frame, developed.
-    settings : CameraSettings
-        How the camera is set.
-    title, subject : str
-        Of the scene, and which option and camera.
-    words : dict of str to str
-        What the file says of itself.
-    width : int
-        [px]
-    """
+
+def write_scopes(path: Path, picture, settings: CameraSettings, *, title: str, subject: str,
+                 words: dict[str, str], width: int = 2200) -> None:
+    """Write a still with its scopes as a PNG of a width [px]; see `scopes_block`."""
     setting = Setting(width)
-    blocks = [heading(setting, title, subject, settings_text(settings)),
-              Block(1.2 * setting.unit, lambda *_: None),
-              scopes_block(picture, settings, setting), paragraph(setting, _NOTE)]
-    write_png(path, stacked(blocks, setting).image, png_info(words))
+    write_sheet_files(path, scopes_blocks(picture, settings, setting, title=title, subject=subject),
+                      setting, words, None)

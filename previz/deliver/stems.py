@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+
 KINDS = ("", "-map", "-rig", "-scopes")
 """What follows a stem in the names of a picture's files."""
 
@@ -11,8 +13,8 @@ def plain(text: str) -> str:
     return "".join(c if c.isalnum() or c in "-_" else "-" for c in text)
 
 
-def unique_stems(names, kinds=("",)) -> list[str]:
-    """Return a file name, without what tells its kind, for each of some names.
+def unique_stems(names: Iterable[Sequence[str]], kinds: Sequence[str] = ("",)) -> list[str]:
+    """Return a file name, without what marks its kind, for each of some names.
 
     Parameters
     ----------

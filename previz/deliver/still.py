@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
-from previz.deliver.atomic import DeliveryError, write_png
+from previz.deliver.atomic import write_png
 
 
-def png_info(words):
+def png_info(words: dict[str, str]) -> PngInfo:
     """Return the text and colour chunks of a delivered PNG.
 
     Parameters
@@ -41,7 +42,7 @@ def png_info(words):
     return info
 
 
-def write_still(path, picture, words):
+def write_still(path: Path, picture: np.ndarray, words: dict[str, str]) -> None:
     """Write a still.
 
     Parameters
@@ -54,29 +55,3 @@ def write_still(path, picture, words):
         What the file says of itself: title, option, camera, settings, version and the like.
     """
     write_png(path, Image.fromarray(picture), png_info(words))
-
-
-def read_words(path):
-    """Return what a delivered PNG says of itself.
-
-    Parameters
-    ----------
-    path : path-like
-        The file.
-
-    Returns
-    -------
-    dict of str to str
-
-    Raises
-    ------
-    DeliveryError
-        It is missing or not a PNG.
-    """
-    path = Path(path)
-    try:
-        with Image.open(path, formats=["PNG"]) as image:
-            image.load()
-            return {key: str(text) for key, text in image.text.items()}
-    except (OSError, SyntaxError) as error:
-        raise DeliveryError(f"{path} is no readable PNG: {error}.", "Render it again.") from error

@@ -1,20 +1,31 @@
-"""One lamp in several ways: what each costs in stops, and what it does to a face."""
+"""One lamp in several set-ups: what each costs in stops, and what it does to a face."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
-from previz.deliver.canvas import QUIET
-from previz.deliver.compare_table import definitions, signed
+from previz.deliver.canvas import Paper
 from previz.deliver.face_values import side_texts
-from previz.deliver.pages import Block, Setting, heading, paragraph, space
+from previz.deliver.layout import (
+    Block,
+    Plate,
+    Setting,
+    doubt_blocks,
+    foot,
+    heading,
+    plate_rows,
+    space,
+    write_sheet_files,
+)
 from previz.deliver.plots import LINES, Panel, widest
-from previz.deliver.sheet_files import write_sheet_files
-from previz.deliver.tables import Cell, Column, Table, doubt_blocks
-from previz.deliver.wording import lux_text, stops_text
-from previz.exposure.metering import Measured
+from previz.deliver.tables import Cell, Column, Table
+from previz.deliver.wording import lux_text, signed, stops_text
+from previz.exposure.comparing.wrap import Step
+from previz.exposure.metering import CameraNote, Measured
 
 COLOURS = {"direct": LINES[0], "frame": LINES[2], "board": LINES[1]}
 
@@ -24,7 +35,7 @@ TERMS = (
      "set to."),
     ("Loss", "light at the brightest part of the face against the same lamp aimed straight at it."),
     ("Nose edge", "width of the soft edge of the nose's shadow on the darker cheek, square to the "
-     "light: the angle that the source fills, times the way from the tip of the nose."),
+     "light: the angle that the source fills, times the distance from the tip of the nose."),
     ("Wrap", "how far round a head-sized cylinder, from its brightest part, the light falls to "
      "half (one stop) and to an eighth (three stops). A small far source gives 60° and 83°, an "
      "even dome before the face 90° and 139°; sources up to 60° wide differ in the second alone."),
@@ -35,14 +46,14 @@ TERMS = (
     ("Light for each watt", "≈ where the lamp's watts are not stated and were guessed from its "
      "lumens."),
     ("The lamp alone", "others are dark; it is metered in the set without its people. Boards stand "
-     "where the scene has one, else at 45° across from the lamp, turned half way between lamp and face."),
+     "where the scene has one, else at 45° across from the lamp, turned midway between lamp and face."),
 )  # fmt: skip
 """What the heads and the scales mean."""
 
 
 @dataclass(frozen=True, eq=False)
 class Example:
-    """A picture of one way.
+    """A picture of one set-up.
 
     Parameters
     ----------
@@ -51,7 +62,7 @@ class Example:
     still : uint8 array, shape (row, column, 3)
         sRGB, exposed for the face.
     note : str
-        What stands in the way, for one.
+        What stands before the lamp, for one.
     """
 
     name: str
@@ -59,29 +70,11 @@ class Example:
     note: str = "this lamp alone, exposed for the face"
 
 
-def _pictures(setting: Setting, examples) -> Block:
-    unit, gap = setting.unit, 1.2 * setting.unit
-    wide = round((setting.inner - gap * (len(examples) - 1)) / len(examples))
-    rows, columns = examples[0].still.shape[:2]
-    high = round(wide * rows / columns)
-
-    def draw(paper, left, top, width):
-        for number, example in enumerate(examples):
-            x = left + number * (wide + gap)
-            taken = paper.text((x, top + 1.2 * unit), example.name, round(1.1 * unit),
-                               weight="strong", room=wide)
-            paper.text((x + taken + unit, top + 1.2 * unit), example.note, round(0.85 * unit),
-                       colour=QUIET, room=wide - taken - unit)
-            paper.picture((round(x), round(top + 1.9 * unit)), example.still, (wide, high))
-
-    return Block(high + 2.9 * unit, draw)
-
-
-def _round_up(value: float, steps) -> float:
+def _round_up(value: float, steps: Sequence[float]) -> float:
     return next((step for step in steps if step >= value), steps[-1])
 
 
-def _lines(panel: Panel, study, of, name_lines: bool):
+def _lines(panel: Panel, study, of: Callable[[Step], float], name_lines: bool) -> None:
     """Draw direct as a level line, and one line for each distance of frames and boards."""
     direct = next((s for s in study.steps if s.kind == "direct"), None)
     if direct is not None and np.isfinite(of(direct)):
@@ -105,7 +98,9 @@ def _lines(panel: Panel, study, of, name_lines: bool):
     panel.settle_names()
 
 
-def _ladder(paper, box, study, size, title, under, of, ticks, words):
+def _ladder(paper: Paper, box: tuple[float, float, float, float], study, size: float, title: str,
+            under: str, of: Callable[[Step], float], ticks: Sequence[float],
+            words: Sequence[str]) -> None:
     sizes = sorted({s.size for s in study.steps if s.kind != "direct"}) or [1.0]
     edge = 1.12 if len(sizes) > 1 else 1.5
     panel = Panel(paper, box, (sizes[0] / edge, sizes[-1] * edge), (ticks[0], ticks[-1]), size,
@@ -117,7 +112,8 @@ def _ladder(paper, box, study, size, title, under, of, ticks, words):
     _lines(panel, study, of, True)
 
 
-def _ticks(values, step_choices, *, low=None):
+def _ticks(values: Sequence[float], step_choices: Sequence[float], *,
+           low: float | None = None) -> list[float]:
     """Return round ticks that take in all values."""
     finite = [v for v in values if np.isfinite(v)] or [0.0, 1.0]
     bottom = min(finite) if low is None else low
@@ -160,8 +156,8 @@ def _plots(setting: Setting, study) -> Block:
     return Block(high, draw)
 
 
-def _curves(setting: Setting, study, chosen) -> Block:
-    """Return how the light goes round the head, for a few ways side by side."""
+def _curves(setting: Setting, study, chosen: Sequence[Step]) -> Block:
+    """Return how the light goes round the head, for a few set-ups side by side."""
     unit, size = setting.unit, 0.85 * setting.unit
     high = 15 * unit
 
@@ -191,7 +187,7 @@ def _curves(setting: Setting, study, chosen) -> Block:
     return Block(high, draw)
 
 
-def _brightest(camera):
+def _brightest(camera: CameraNote | None) -> Column:
     """Return the column of what the brightest meter reads, in stops too where there is a camera."""
     if camera is None:
         return Column("brightest", "lx round the head", 1.3, lambda s: lux_text(s.ring.peak))
@@ -199,9 +195,9 @@ def _brightest(camera):
         *side_texts(Measured(s.ring.peak, 0.0), camera.settings)))
 
 
-def _columns(spill: str, camera) -> list[Column]:
+def _columns(spill: str, camera: CameraNote | None) -> list[Column]:
     return [
-        Column("way", "", 2.4, lambda s: s.name, align="left"),
+        Column("set-up", "", 2.4, lambda s: s.name, align="left"),
         _brightest(camera),
         Column("loss", "stops", 1.0, lambda s: "–" if np.isnan(s.loss)
                else stops_text(s.loss)),
@@ -222,7 +218,7 @@ def _columns(spill: str, camera) -> list[Column]:
     ]
 
 
-def _lit_part(step) -> str:
+def _lit_part(step: Step) -> str:
     """Return how large the lit part of a board or frame is, seen square on."""
     if step.kind == "direct" or not np.isfinite(step.across):
         return "–"
@@ -236,7 +232,8 @@ def _angle(value: float) -> str:
     return f"{value:.0f}°" if np.isfinite(value) else "never"
 
 
-def study_blocks(study, examples, setting: Setting, cautions=()) -> list[Block]:
+def study_blocks(study, examples: Sequence[Example], setting: Setting,
+                 cautions: Sequence[str] = ()) -> list[Block]:
     """Return a study in blocks.
 
     Parameters
@@ -256,45 +253,25 @@ def study_blocks(study, examples, setting: Setting, cautions=()) -> list[Block]:
         There is no step.
     """
     if not study.steps:
-        raise ValueError("a study needs at least one way of using the lamp")
+        raise ValueError("a study needs at least one set-up of the lamp")
     option = f", option '{study.option}'" if study.option else ""
     blocks = [heading(setting, study.title, f"'{study.lamp}' ({study.kind}) on {study.figure}: "
                       f"direct, through a frame, off a board{option}",
                       f"lamp {study.throw:.1f} m from the face"), space(setting.unit)]
     if examples:
-        blocks += [_pictures(setting, examples), space(0.5 * setting.unit)]
-    blocks.append(_plots(setting, study))
+        plates = [Plate(([each.still],), each.name, each.note) for each in examples]
+        blocks += [*plate_rows(setting, plates, len(plates)), space(0.5 * setting.unit)]
     named = [e.name for e in examples] or [study.steps[0].name, study.steps[-1].name]
-    blocks.append(_curves(setting, study, [s for s in study.steps if s.name in named]))
-    blocks += Table(setting, _columns(study.spill, study.camera), study.steps).blocks()
-    blocks += doubt_blocks(setting, [(step.name, step.short) for step in study.steps])
-    blocks += [space(setting.unit), definitions(setting, TERMS)]
-    if study.left_out:
-        blocks.append(paragraph(setting, "Left out: " + "; ".join(
-            line.replace(" left out:", ",") for line in study.left_out) + "."))
-    if cautions:
-        blocks.append(paragraph(setting, " ".join(cautions)))
-    return blocks
+    left_out = "; ".join(line.replace(" left out:", ",") for line in study.left_out)
+    return [*blocks, _plots(setting, study),
+            _curves(setting, study, [s for s in study.steps if s.name in named]),
+            *Table(setting, _columns(study.spill, study.camera), study.steps).blocks(),
+            *doubt_blocks(setting, [(step.name, step.short) for step in study.steps]),
+            *foot(setting, TERMS, f"Left out: {left_out}." if left_out else "", cautions=cautions)]
 
 
-def write_study(stem, study, examples, words, cautions=(), width: int = 2400):
-    """Write a study as a PNG and a PDF.
-
-    Parameters
-    ----------
-    stem : Path
-        Without the ending.
-    study, examples, cautions
-        As in `study_blocks`.
-    words : dict of str to str
-        What the files say of themselves.
-    width : int
-        Of the PNG. [px]
-
-    Returns
-    -------
-    list of Path
-    """
+def write_study(stem: Path, study, examples: Sequence[Example], words: dict[str, str],
+                cautions: Sequence[str] = (), width: int = 2400) -> list[Path]:
+    """Write a study as a PNG of a width [px] and a PDF; the rest is of `study_blocks`."""
     setting = Setting(width)
-    blocks = study_blocks(study, examples, setting, cautions)
-    return write_sheet_files(stem, blocks, setting, words)
+    return write_sheet_files(stem, study_blocks(study, examples, setting, cautions), setting, words)

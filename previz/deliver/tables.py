@@ -1,13 +1,26 @@
-"""Tables of readings: columns in groups, two lines to a cell, one rule to a row."""
+"""Tables of readings: columns in groups, two lines to a cell, one rule to a row.
+
+No head is cut: a column is at least as wide as what stands over it, which breaks into lines where
+the paper has no room for all of it in one.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 
-from previz.deliver.canvas import wrapped
-from previz.deliver.pages import INK, QUIET, Block, Setting, paragraph
-from previz.exposure.trust import doubts
+from previz.deliver.canvas import INK, QUIET, Paper, width_of, wrapped
+from previz.deliver.face_values import side_texts
+from previz.deliver.layout import Block, Setting
+from previz.exposure.metering import Measured
+from previz.physics.exposure import CameraSettings
+
+GAP = 0.8
+"""Least room between two columns. [units]"""
+
+MOST_LINES = 4
+"""Lines that a head may take, if its columns fit in no fewer."""
 
 
 @dataclass(frozen=True)
@@ -21,12 +34,17 @@ class Cell:
     under : str
         A quiet second line: a name, a unit in words.
     strong : bool
-        Set apart, for what differs.
+        Set in the stronger face, for what differs.
     """
 
     text: str
     under: str = ""
     strong: bool = False
+
+
+def side_cell(light: Measured, settings: CameraSettings) -> Cell:
+    """Return one side of a face: lux over stops from the working stop."""
+    return Cell(*side_texts(light, settings))
 
 
 @dataclass(frozen=True)
@@ -36,7 +54,7 @@ class Column:
     Parameters
     ----------
     head, under : str
-        Its heading and a quiet line below: the unit, or what it is told against.
+        Its heading and a quiet line below: the unit, or what it is measured against.
     share : float
         Of the table's width; the shares of all columns are scaled to fill it.
     cell : function
@@ -52,10 +70,15 @@ class Column:
     head: str
     under: str
     share: float
-    cell: Callable
+    cell: Callable[[object], Cell | str]
     group: str = ""
     align: str = "right"
     wraps: bool = False
+
+    def cell_of(self, row: object) -> Cell:
+        """Return what stands in this column of a row."""
+        cell = self.cell(row)
+        return Cell(cell) if isinstance(cell, str) else cell
 
 
 @dataclass(frozen=True)
@@ -78,86 +101,133 @@ class Table:
     columns: Sequence[Column]
     rows: Sequence
     size: float = 0.9
-    _gap: float = field(default=0.8, repr=False)
 
     @property
-    def _grouped(self) -> bool:
-        return any(column.group for column in self.columns)
-
-    def _edges(self, left, width):
-        total = sum(column.share for column in self.columns)
-        edges, at = [], left
-        for column in self.columns:
-            wide = width * column.share / total
-            edges.append((at, at + wide))
-            at += wide
-        return edges
-
-    def _anchor(self, column, edge, first):
-        gap = self._gap * self.setting.unit
-        if column.align == "left":
-            # Room on both sides: the column before it may end in a number.
-            start = edge[0] + (2 * gap if edge[0] > first else 0)
-            return start, edge[1] - start
-        return edge[1], edge[1] - edge[0] - gap
-
-    def _head(self, paper, left, top, width):
-        unit, edges = self.setting.unit, self._edges(left, width)
-        high, low = round(self.size * unit), round(0.8 * self.size * unit)
-        base = top + (1.3 if self._grouped else -0.2) * unit
-        for number, column in enumerate(self.columns):
-            if column.group:
-                last = number
-                while last + 1 < len(edges) and not self.columns[last + 1].group:
-                    last += 1
-                start = edges[number][0] + (2 if column.align == "left" else 1) * self._gap * unit
-                paper.text((start, base), column.group, high, weight="strong",
-                           room=edges[last][1] - start)
-                paper.rule(start, edges[last][1], base + 0.45 * unit)
-            x, room = self._anchor(column, edges[number], left)
-            paper.text((x, base + 1.75 * unit), column.head, high, align=column.align, room=room)
-            paper.text((x, base + 2.95 * unit), column.under, low, align=column.align, room=room,
-                       colour=QUIET)
-        paper.rule(left, left + width, base + 3.5 * unit, INK)
-
-    def _cells(self, left, width, row):
-        """Return (anchor, lines, Cell) of each cell of a row, and how many lines it takes."""
-        high = round(self.size * self.setting.unit)
-        made = []
-        for column, edge in zip(self.columns, self._edges(left, width), strict=True):
-            cell = column.cell(row)
-            cell = Cell(cell) if isinstance(cell, str) else cell
-            x, room = self._anchor(column, edge, left)
-            lines = wrapped(cell.text, high, room) if column.wraps else [cell.text]
-            made.append((x, room, lines, cell))
-        return made, max(len(lines) + bool(cell.under) for _, _, lines, cell in made)
-
-    def _row(self, paper, left, top, width, row):
+    def _type(self) -> tuple[int, int]:
+        """Height of the type, and of quiet lines. [px]"""
         unit = self.setting.unit
-        high, low = round(self.size * unit), round(0.8 * self.size * unit)
-        cells, count = self._cells(left, width, row)
-        for number, (column, (x, room, lines, cell)) in enumerate(
-                zip(self.columns, cells, strict=True)):
+        return round(self.size * unit), round(0.8 * self.size * unit)
+
+    @property
+    def _groups(self) -> list[tuple[int, int]]:
+        """First and last column under each group's name."""
+        first = [number for number, column in enumerate(self.columns) if column.group]
+        after = [*first[1:], len(self.columns)]
+        return [(one, other - 1) for one, other in zip(first, after, strict=False)]
+
+    def _before(self, number: int) -> float:
+        """Return the room that a column keeps free before its words. [px]"""
+        if number == 0:
+            return 0.0
+        # Words that begin at the left may follow a number that ends there.
+        return GAP * self.setting.unit * (2 if self.columns[number].align == "left" else 1)
+
+    def _least(self, lines: int) -> list[float]:
+        """Return the least width of each column whose head takes at most so many lines. [px]"""
+        high, low = self._type
+        least = []
+        for number, column in enumerate(self.columns):
+            inner = max(narrowest(column.head, high, lines), narrowest(column.under, low, lines))
+            if column.align == "right":
+                # A number that is cut is a wrong number.
+                weight = "regular" if number else "strong"
+                inner = max([inner, *(width_of(column.cell_of(row).text, high, weight)
+                                      for row in self.rows)])
+            least.append(self._before(number) + inner + 1)
+        for first, last in self._groups:
+            spare = (self._before(first) + width_of(self.columns[first].group, high, "strong") + 1
+                     - sum(least[first:last + 1]))
+            least[last] += max(spare, 0.0)
+        return least
+
+    @cached_property
+    def widths(self) -> list[float]:
+        """Width of each column. [px]"""
+        whole = self.setting.inner
+        least = next((each for each in map(self._least, range(1, MOST_LINES + 1))
+                      if sum(each) <= whole), self._least(MOST_LINES))
+        widths = [whole * column.share / sum(each.share for each in self.columns)
+                  for column in self.columns]
+        # Columns that are too narrow for their heads take from those that have room to give.
+        held: set[int] = set()
+        while short := {k for k in range(len(widths)) if widths[k] < least[k]} - held:
+            held |= short
+            free = [k for k in range(len(widths)) if k not in held]
+            left = whole - sum(least[k] for k in held)
+            shares = sum(self.columns[k].share for k in free)
+            for k in range(len(widths)):
+                widths[k] = least[k] if k in held else left * self.columns[k].share / shares
+        return [width * whole / sum(widths) for width in widths]
+
+    def _anchors(self, left: float) -> list[tuple[float, float]]:
+        """Return where the words of each column are anchored, and their room. [px]"""
+        anchors = []
+        for number, (column, wide) in enumerate(zip(self.columns, self.widths, strict=True)):
+            before = self._before(number)
+            anchors.append((left + before if column.align == "left" else left + wide, wide - before))
+            left += wide
+        return anchors
+
+    def _heads(self) -> list[tuple[list[str], list[str]]]:
+        """Return the lines of each column's head, and of what stands under it."""
+        high, low = self._type
+        return [(wrapped(column.head, high, room), wrapped(column.under, low, room) if column.under else [])
+                for column, (_, room) in zip(self.columns, self._anchors(0), strict=True)]
+
+    def _head_height(self) -> float:
+        lines = [max(len(each[part]) for each in self._heads()) for part in (0, 1)]
+        return (2.75 + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
+                + 0.95 * lines[1]) * self.setting.unit
+
+    def _head(self, paper: Paper, left: float, top: float, width: float) -> None:
+        unit, (high, low) = self.setting.unit, self._type
+        anchors, heads = self._anchors(left), self._heads()
+        foot = top + self._head_height() - 0.4 * unit
+        for first, last in self._groups:
+            start = left + sum(self.widths[:first]) + self._before(first)
+            end = left + sum(self.widths[:last + 1])
+            paper.text((start, top + 1.3 * unit), self.columns[first].group, high, weight="strong",
+                       room=end - start)
+            paper.rule(start, end, top + 1.75 * unit)
+        most = max(len(under) for _, under in heads)
+        for column, (x, room), (lines, under) in zip(self.columns, anchors, heads, strict=True):
+            for texts, base, size, step, colour in (
+                    (lines, foot - (0.8 + 0.95 * most) * unit, high, 1.1, INK),
+                    (under, foot - (0.55 + 0.95 * (most - len(under))) * unit, low, 0.95, QUIET)):
+                for number, line in enumerate(texts):
+                    paper.text((x, base - step * (len(texts) - 1 - number) * unit), line, size,
+                               align=column.align, room=room, colour=colour)
+        paper.rule(left, left + width, foot, INK)
+
+    def _cells(self, row: object) -> list[tuple[list[str], Cell]]:
+        """Return the lines of each cell of a row, and the cell."""
+        cells = [column.cell_of(row) for column in self.columns]
+        return [(wrapped(cell.text, self._type[0], room) if column.wraps else [cell.text], cell)
+                for column, cell, (_, room) in zip(self.columns, cells, self._anchors(0), strict=True)]
+
+    def _row(self, paper: Paper, left: float, top: float, width: float, row: object) -> None:
+        unit, (high, low) = self.setting.unit, self._type
+        for number, (column, (lines, cell), (x, room)) in enumerate(
+                zip(self.columns, self._cells(row), self._anchors(left), strict=True)):
             base = top + 1.35 * unit
-            strong = cell.strong or (number == 0)
             for line in lines:
                 paper.text((x, base), line, high, align=column.align, room=room,
-                           weight="strong" if strong else "regular")
+                           weight="strong" if cell.strong or number == 0 else "regular")
                 base += 1.1 * unit
             if cell.under:
                 paper.text((x, base), cell.under, low, align=column.align, room=room, colour=QUIET)
-        paper.rule(left, left + width, top + self._height(count) - 0.1 * unit)
+        paper.rule(left, left + width, top + self._row_height(row) - 0.1 * unit)
 
-    def _height(self, lines: int) -> float:
+    def _row_height(self, row: object) -> float:
+        lines = max(len(texts) + bool(cell.under) for texts, cell in self._cells(row))
         return (2.1 + (lines - 1) * (1.0 if lines == 2 else 1.07)) * self.setting.unit
 
     def blocks(self) -> list[Block]:
         """Return the table: it is kept on one page, or its head is set again on the next."""
-        high = (5.2 if self._grouped else 3.7) * self.setting.unit
+        high = self._head_height()
         head = Block(high, self._head)
         made = []
         for number, row in enumerate(self.rows):
-            taken = self._height(self._cells(0, self.setting.inner, row)[1])
 
             def draw(paper, left, top, width, row=row, first=number == 0):
                 if first:
@@ -166,25 +236,16 @@ class Table:
                 self._row(paper, left, top, width, row)
 
             # The first row brings its head with it; the table itself says what belongs together.
-            made.append(Block(taken + (high if number == 0 else 0), draw, self,
+            made.append(Block(self._row_height(row) + (high if number == 0 else 0), draw, self,
                               head if number else None))
         return made
 
 
-def doubt_blocks(setting: Setting, told) -> list[Block]:
-    """Return the words that go under a table of readings that are not as good as was asked for.
-
-    Parameters
-    ----------
-    setting : Setting
-        Sizes of the sheet.
-    told : sequence of (str, sequence of Short)
-        As `trust.doubts` takes it.
-
-    Returns
-    -------
-    list of Block
-        Empty where nothing is to be said.
-    """
-    words = doubts(told)
-    return [paragraph(setting, words, colour=INK)] if words else []
+def narrowest(text: str, size: float, lines: int) -> float:
+    """Return the least width in which words take no more than so many lines. [px]"""
+    words = text.split(" ")
+    widths = sorted({width_of(" ".join(words[i:j]), size) for i in range(len(words))
+                     for j in range(i + 1, len(words) + 1)})
+    longest = max(width_of(word, size) for word in words)
+    return next(width for width in widths
+                if width >= longest and len(wrapped(text, size, width)) <= lines)

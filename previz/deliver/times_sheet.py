@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
 import numpy as np
 
-from previz.deliver.canvas import QUIET
-from previz.deliver.compare_table import definitions, side_cell, signed
+from previz.deliver.canvas import INK
 from previz.deliver.face_values import FACE_TERMS, ratio_texts
-from previz.deliver.pages import Block, Setting, heading, paragraph, space
+from previz.deliver.layout import (
+    Block,
+    Plate,
+    Setting,
+    doubt_blocks,
+    foot,
+    heading,
+    paragraph,
+    plate_rows,
+    space,
+    write_sheet_files,
+)
 from previz.deliver.plots import LINES, Panel
-from previz.deliver.sheet_files import write_sheet_files
-from previz.deliver.tables import Cell, Column, Table, doubt_blocks
-from previz.deliver.wording import lux_text, settings_text, stops_text
-from previz.exposure.comparing.day import summary
+from previz.deliver.tables import Cell, Column, Table, side_cell
+from previz.deliver.wording import lux_text, settings_text, signed, stops_text
+from previz.exposure.comparing.day import Hour, summary
 from previz.exposure.metering import Measured, from_working
+
+ACROSS = 4
+"""Most pictures side by side."""
 
 TERMS = (
     ("Sun helps", "how far the face would fall without the sun."),
@@ -22,40 +37,22 @@ TERMS = (
      "by the laws of a typical sky of its kind, in twilight by a published "
      "curve, and of clear air. A level that the scene states goes "
      "on by the same law; clouds are not foretold."),
-    ("Lamp outside", "intensity that lights the opening as the sun does, from the distance told; "
+    ("Lamp outside", "intensity that lights the opening as the sun does, from the distance given; "
      "its shadows open out where the sun's stay parallel."),
 )
 """What the heads mean."""
 
 
-def _pictures(setting: Setting, hours, across: int) -> list[Block]:
-    unit, gap = setting.unit, 1.0 * setting.unit
-    wide = round((setting.inner - gap * (across - 1)) / across)
-    rows, columns = hours[0].still.shape[:2]
-    high = round(wide * rows / columns)
-
-    def row(own):
-        def draw(paper, left, top, width):
-            for number, hour in enumerate(own):
-                x = left + number * (wide + gap)
-                taken = paper.text((x, top + 1.3 * unit), hour.label, round(1.1 * unit),
-                                   weight="strong")
-                sun = (f"sun {hour.altitude:.0f}° high" if hour.altitude > 0
-                       else f"sun {-hour.altitude:.0f}° under the horizon")
-                paper.text((x + taken + 0.8 * unit, top + 1.3 * unit), sun, round(0.85 * unit),
-                           colour=QUIET, room=wide - taken - unit)
-                paper.picture((round(x), round(top + 1.9 * unit)), hour.still, (wide, high))
-
-        return Block(high + 2.6 * unit, draw)
-
-    return [row(hours[i:i + across]) for i in range(0, len(hours), across)]
+def _sun(hour: Hour) -> str:
+    return (f"sun {hour.altitude:.0f}° high" if hour.altitude > 0
+            else f"sun {-hour.altitude:.0f}° under the horizon")
 
 
-def _plot(setting: Setting, hours) -> Block:
+def _plot(setting: Setting, hours: Sequence[Hour]) -> Block:
     unit, size = setting.unit, 0.85 * setting.unit
     high = 17 * unit
 
-    def level(lux, hour):
+    def level(lux: float, hour: Hour) -> float:
         return from_working(Measured(max(lux, 1e-9), 0.0), hour.look.settings).value
 
     lines = {"all": [level(h.total, h) for h in hours],
@@ -90,7 +87,7 @@ def _plot(setting: Setting, hours) -> Block:
     return Block(high, draw)
 
 
-def _face(of):
+def _face(of: Callable) -> Callable:
     return lambda hour: "–" if hour.look.face is None else of(hour)
 
 
@@ -121,8 +118,8 @@ def _columns(distance: float) -> list[Column]:
     ]
 
 
-def times_blocks(hours, setting: Setting, *, title: str, subject: str, distance: float,
-                 least: float, cautions=()) -> list[Block]:
+def times_blocks(hours: Sequence[Hour], setting: Setting, *, title: str, subject: str,
+                 distance: float, least: float, cautions: Sequence[str] = ()) -> list[Block]:
     """Return a scene over a day in blocks.
 
     Parameters
@@ -148,41 +145,19 @@ def times_blocks(hours, setting: Setting, *, title: str, subject: str, distance:
     if not hours:
         raise ValueError("a day needs at least one time")
     unit = setting.unit
-    words = summary(hours, least)
-    across = min(4, len(hours))
+    plates = [Plate(([hour.still],), hour.label, _sun(hour)) for hour in hours]
     blocks = [heading(setting, title, subject, settings_text(hours[0].look.settings)),
-              space(0.6 * unit), *_pictures(setting, hours, across)]
+              space(0.6 * unit), *plate_rows(setting, plates, min(ACROSS, len(plates)))]
     if any(hour.look.face is not None for hour in hours):
-        blocks += [paragraph(setting, words, colour=(30, 30, 32), size=1.1), space(0.5 * unit),
+        blocks += [paragraph(setting, summary(hours, least), colour=INK, size=1.1), space(0.5 * unit),
                    _plot(setting, hours)]
-    blocks += [*Table(setting, _columns(distance), hours, 0.85).blocks(),
-               *doubt_blocks(setting, [(hour.label, hour.look.short) for hour in hours]),
-               space(unit), definitions(setting, TERMS)]
-    if cautions:
-        blocks.append(paragraph(setting, " ".join(cautions)))
-    return blocks
+    return [*blocks, *Table(setting, _columns(distance), hours, 0.85).blocks(),
+            *doubt_blocks(setting, [(hour.label, hour.look.short) for hour in hours]),
+            *foot(setting, TERMS, cautions=cautions)]
 
 
-def write_times(stem, hours, words, width: int = 2200, **more):
-    """Write a scene over a day as a PNG and a PDF.
-
-    Parameters
-    ----------
-    stem : Path
-        Without the ending.
-    hours : sequence of Hour
-        In the order of the day.
-    words : dict of str to str
-        What the files say of themselves.
-    width : int
-        Of the PNG. [px]
-    **more
-        As of `times_blocks`.
-
-    Returns
-    -------
-    list of Path
-    """
+def write_times(stem: Path, hours: Sequence[Hour], words: dict[str, str], width: int = 2200,
+                **more) -> list[Path]:
+    """Write a scene over a day as a PNG of a width [px] and a PDF; the rest is of `times_blocks`."""
     setting = Setting(width)
-    blocks = times_blocks(hours, setting, **more)
-    return write_sheet_files(stem, blocks, setting, words)
+    return write_sheet_files(stem, times_blocks(hours, setting, **more), setting, words)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from previz.exposure.falsecolour import stop_label
+from previz.physics.exposure import CameraSettings
 
 NO_LIGHT = "no light"
-"""What is told in place of a level where no light arrives."""
+"""Stands in place of a level where no light arrives."""
 
 
-def shutter_text(seconds):
+def shutter_text(seconds: float) -> str:
     """Return an exposure time: '1/48 s', or '0.5 s' where that is plainer.
 
     Parameters
@@ -28,7 +31,7 @@ def shutter_text(seconds):
     return f"1/{below:.1f} s" if below >= 2 else f"{seconds:g} s"
 
 
-def settings_text(settings):
+def settings_text(settings: CameraSettings) -> str:
     """Return a camera's settings in one line: 'T2.8 · ISO 800 · 1/48 s · 4000 K'.
 
     Parameters
@@ -50,8 +53,8 @@ def settings_text(settings):
     return " · ".join(parts)
 
 
-def lux_text(illuminance):
-    """Return a light level with three figures, or '–' if there is none to tell.
+def lux_text(illuminance: float | None) -> str:
+    """Return a light level with three figures, or '–' if there is none.
 
     Parameters
     ----------
@@ -75,7 +78,7 @@ def lux_text(illuminance):
     return f"{illuminance:.1f}" if illuminance >= 10 else f"{illuminance:.2f}"
 
 
-def stops_text(stops):
+def stops_text(stops: float | None) -> str:
     """Return stops to a tenth: '+1.3', '0.0', '−2.0'; 'no light' where there is none.
 
     Parameters
@@ -94,7 +97,34 @@ def stops_text(stops):
     return stop_label(float(stops), 1)
 
 
-def ratio_text(ratio):
+def signed(value: float, digits: int = 0) -> str:
+    """Return a number to some decimals with its sign, a true minus, and no sign at nothing."""
+    text = f"{abs(value):.{digits}f}"
+    if float(text) == 0:
+        return text
+    return ("+" if value > 0 else "\N{MINUS SIGN}") + text
+
+
+def side_text(side: float, height: float) -> tuple[str, str]:
+    """Return where a light comes from, in two lines: '48° left', '30° high'.
+
+    Parameters
+    ----------
+    side, height : float
+        Angles off the lens, plus is right and up. [deg]
+    """
+    across = round(abs(side))
+    if across <= 5:
+        first = "by the lens"
+    elif across >= 175:
+        first = "behind"
+    else:
+        first = f"{across}° {'right' if side > 0 else 'left'}"
+    up = round(abs(height))
+    return first, "level" if up <= 2 else f"{up}° {'high' if height > 0 else 'low'}"
+
+
+def ratio_text(ratio: float | None) -> str:
     """Return a ratio to one: '2.0 : 1'.
 
     Parameters
@@ -114,7 +144,7 @@ def ratio_text(ratio):
     return f"{ratio:.0f} : 1" if ratio >= 100 else f"{ratio:.1f} : 1"
 
 
-def percent_texts(parts):
+def percent_texts(parts: Sequence[float]) -> list[str]:
     """Return shares as percentages to a tenth that sum to exactly 100.0.
 
     What rounding loses goes to the shares that lost the most.

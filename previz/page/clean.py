@@ -17,7 +17,7 @@ from previz.exposure.denoise import denoise
 from previz.frames import whole_file
 
 QUALITY = "balanced"
-"""Of the denoiser: half the time of its best, and hardly told from it in one lamp's slice."""
+"""Of the denoiser: half the time of its best, and hardly different from it in one lamp's slice."""
 
 _TOGETHER = 3
 """Bands that are cleaned in one go, as the three channels of a picture."""

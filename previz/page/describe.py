@@ -1,4 +1,4 @@
-"""What the page is told of a scene: its options, lamps and cameras, as written."""
+"""What the page shows of a scene: its options, lamps and cameras, as written."""
 
 from __future__ import annotations
 
@@ -80,22 +80,22 @@ def _gel(number: int, sheet):
 
 def _daylight(daylight) -> list[dict]:
     """Return sun or moon, and sky, as lamps in the order of the stage; levels are of what is written."""
-    told = []
+    listed = []
     if daylight is None:
-        return told
+        return listed
     base = {"fades_warm": False, "level": 1.0, "most": looks.MOST_DAYLIGHT, "on": True,
             "duv": None, "gel": None, "in_shot": False}
     found = shining(resolved(daylight))
     if found is not None:
         name, text = found[0], getattr(daylight, found[0]).illuminance
-        told.append({**base, "name": name, "sort": name, "cct": found[1].cct,
+        listed.append({**base, "name": name, "sort": name, "cct": found[1].cct,
                      "kind": name if text is None else f"{name}, {show(text, 'illuminance')}"})
     if daylight.sky != "none":
         lux = daylight.illuminance
         kind = f"{daylight.sky} sky" + ("" if lux is None else f", {show(lux, 'illuminance')}")
-        told.append({**base, "name": SKY, "sort": SKY, "kind": kind,
+        listed.append({**base, "name": SKY, "sort": SKY, "kind": kind,
                      "cct": daylight.sky_cct or SKY_CCT[daylight.sky]})
-    return told
+    return listed
 
 
 def _camera(camera) -> dict:

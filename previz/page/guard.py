@@ -57,13 +57,13 @@ class Guard:
         from_page : bool
             True where the request changes something and has to say which page it comes from.
         """
-        told: dict[bytes, list[str]] = {}
+        given: dict[bytes, list[str]] = {}
         for name, value in headers:
-            told.setdefault(name, []).append(value.decode("latin-1"))
-        hosts = told.get(b"host", [])
+            given.setdefault(name, []).append(value.decode("latin-1"))
+        hosts = given.get(b"host", [])
         if len(hosts) != 1 or hosts[0].lower() not in self._hosts():
             return "the host is not this machine"
-        origins = told.get(b"origin", [])
+        origins = given.get(b"origin", [])
         if len(origins) > 1 or (from_page and not origins):
             return "the request does not say which page it comes from"
         if origins and origins[0].lower() not in {f"http://{host}" for host in self._hosts()}:

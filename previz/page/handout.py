@@ -1,6 +1,6 @@
 """The page as one file that can be mailed: the picture with its dimmers alive, without the program.
 
-The lamps' pictures are packed small enough for that: half floats with four bits fewer, told as
+The lamps' pictures are packed small enough for that: half floats with four bits fewer, written as
 differences from what their neighbours lead to expect, and deflated. That is 0.8 % of each lamp's
 light at most, under one code value; far below grey, steps of 2^-15 of a perfect white.
 """
@@ -48,7 +48,7 @@ def packed_lamp(picture: np.ndarray) -> bytes:
     Returns
     -------
     bytes
-        zlib stream; `unpacked` in source.js takes it apart.
+        zlib stream; `unpacked` in source.js unpacks it.
     """
     held = np.clip(picture * GAIN, 0.0, pack.LARGEST_HALF).astype(np.float16)
     bits = held.view(np.uint16).astype(np.int32)
@@ -133,12 +133,12 @@ def handout_page(desk, option: str, shots, changes: dict, title: str, unit_lamp,
     entry["cameras"] = [each for each in entry["cameras"] if each["name"] in names]
     scene["options"] = [entry]
     scene["title"] = title or scene["title"]
-    told = {"scene": scene, "view": view, "meters": meters, "shift": SHIFT, "gain": GAIN,
+    content = {"scene": scene, "view": view, "meters": meters, "shift": SHIFT, "gain": GAIN,
             "shots": [], "changes": changes}
     bodies = []
     for asked in shots:
-        told["shots"].append(_packed_shot(asked, unit_lamp, bodies))
-    return _page(scene["title"], told, bodies)
+        content["shots"].append(_packed_shot(asked, unit_lamp, bodies))
+    return _page(scene["title"], content, bodies)
 
 
 def _packed_shot(asked, unit_lamp, bodies: list[str]) -> dict:
@@ -154,18 +154,18 @@ def _packed_shot(asked, unit_lamp, bodies: list[str]) -> dict:
         lamps.append({"name": name, "id": f"packed-{len(bodies)}",
                       "fade": pack.fade_tables(bands, light)})
         bodies.append(base64.b64encode(packed_lamp(picture)).decode())
-    return {"camera": asked.camera.name, "lamps": lamps, "told": {
+    return {"camera": asked.camera.name, "lamps": lamps, "frames": {
         "key": asked.found.key, "quality": asked.found.wanted.quality,
         "stop": asked.found.wanted.stop, "width": columns, "height": rows,
         "samples": frames.samples, "lamps": list(frames.lights),
         "clean": [True] * len(frames.lights), "cautions": list(asked.stage.cautions)}}
 
 
-def _page(title: str, told: dict, bodies: list[str]) -> str:
+def _page(title: str, content: dict, bodies: list[str]) -> str:
     files = static_files()
     page = files["index.html"][1]
-    data = json.dumps(told, ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
-    scripts = [f'<script type="application/json" id="told">{data}</script>']
+    data = json.dumps(content, ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
+    scripts = [f'<script type="application/json" id="handout">{data}</script>']
     scripts += [f'<script type="application/octet-stream" id="packed-{number}">{body}</script>'
                 for number, body in enumerate(bodies)]
     scripts.append(f'<script type="module">{bundled(files, "main.js")}</script>')

@@ -14,7 +14,7 @@ LARGEST_HALF = 65504.0
 """Largest half float.  Source: IEEE 754-2008, binary16."""
 
 FADE_STOPS = tuple(-0.5 * step for step in range(20))
-"""Levels at which a fading tungsten lamp's colour is told; between them the page interpolates."""
+"""Levels at which a fading tungsten lamp's colour is sent; between them the page interpolates."""
 
 _SAMPLED = 4096
 """About how many pixels a fade is fitted over."""

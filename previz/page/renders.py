@@ -2,7 +2,7 @@
 
 Drafts of everything come first, so that there is a picture to look at; then the picture that is
 being looked at, in full; then meters and the rest. One worker process does them one by one and can
-be told to leave the one in hand where it is.
+be ordered to leave the one in hand where it is.
 """
 
 from __future__ import annotations
@@ -38,12 +38,12 @@ class Renders:
     Parameters
     ----------
     desk : Desk
-    tell : function
+    publish : function
         Takes one message for the pages, a dict of plain values; called from any thread.
     """
 
-    def __init__(self, desk: Desk, tell: Callable[[dict], None]):
-        self.desk, self._tell = desk, tell
+    def __init__(self, desk: Desk, publish: Callable[[dict], None]):
+        self.desk, self._publish = desk, publish
         self._lock = threading.Condition()
         self._looked_at: tuple[str, str, float] | None = None
         self._process = None
@@ -139,23 +139,23 @@ class Renders:
         return None
 
     def _run(self) -> None:
-        told, idle_since = None, 0.0
+        sent, idle_since = None, 0.0
         while not self._closing:
             if self._fresh:
                 # The worker has read the scene as it was.
                 self._stop_worker()
                 self._fresh = False
             try:
-                order, state = self._next(), {"told": "idle"}
+                order, state = self._next(), {"event": "idle"}
             except Exception as error:  # A mesh that cannot be used, say: the page shows it.
-                order, state = None, {"told": "failed", "text": problem_text(error)}
+                order, state = None, {"event": "failed", "text": problem_text(error)}
             if order is not None:
-                told = None
+                sent = None
                 self._do(order)
                 continue
-            if state != told:
-                told, idle_since = state, time.monotonic()
-                self._tell(state)
+            if state != sent:
+                sent, idle_since = state, time.monotonic()
+                self._publish(state)
             if time.monotonic() - idle_since > IDLE:
                 self._stop_worker()
             with self._lock:
@@ -178,14 +178,14 @@ class Renders:
         for line in process.stdout:
             answer = json.loads(line)
             self._pass_on(answer)
-            if answer["told"] in ("done", "failed"):
-                self._over(key, self._done if answer["told"] == "done" else self._failed)
-            if answer["told"] != "progress":
+            if answer["event"] in ("done", "failed"):
+                self._over(key, self._done if answer["event"] == "done" else self._failed)
+            if answer["event"] != "progress":
                 break
         else:
             self._over(key, self._failed)
             if not self._closing:
-                self._pass_on({"told": "failed", "order": order, "text":
+                self._pass_on({"event": "failed", "order": order, "text":
                                "The renderer stopped. `previz doctor` shows what it needs."})
             self._stop_worker()
         with self._lock:
@@ -200,11 +200,11 @@ class Renders:
     def _pass_on(self, answer: dict) -> None:
         share = answer.get("share", 0.0)
         spent = time.monotonic() - self._began
-        if answer["told"] == "progress" and 0.05 < share < 1.0:
+        if answer["event"] == "progress" and 0.05 < share < 1.0:
             answer["left_s"] = round(spent * (1 - share) / share, 1)
         if answer.get("step") == "cleaning" and share == 0.0:
             self._began = time.monotonic()
-        self._tell(answer)
+        self._publish(answer)
 
     def _started(self):
         plain = json.dumps(asked_to_plain(self.desk.asked))
@@ -224,7 +224,7 @@ class Renders:
             process, self._process = self._process, None
         if process is None:
             return
-        # The end of its input tells the worker to save what it has and go.
+        # At the end of its input the worker saves what it has and ends.
         with contextlib.suppress(OSError):
             process.stdin.close()
         try:

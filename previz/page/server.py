@@ -29,7 +29,7 @@ LARGEST = 1 << 20
 
 
 class Pages:
-    """The pages that are open, and what each is told.
+    """The pages that are open, and the events that each is sent.
 
     Messages wait in a queue of their own for each page, so a slow one holds nobody up.
     """
@@ -37,10 +37,10 @@ class Pages:
     def __init__(self, rendering: bool):
         self._queues: set[asyncio.Queue] = set()
         self._loop: asyncio.AbstractEventLoop | None = None
-        self._standing: dict = {"told": "idle" if rendering else "off"}
+        self._standing: dict = {"event": "idle" if rendering else "off"}
         self._spoilt: dict | None = None
         self.keeping = asyncio.Lock()
-        """Held while one page's changes are kept and told, so that all hear of them in one order."""
+        """Held while one page's changes are kept and sent on, so that all hear of them in one order."""
 
     def open(self) -> asyncio.Queue:
         """Return the queue of a new page, which begins with how the renders stand."""
@@ -56,12 +56,12 @@ class Pages:
         """Forget a page."""
         self._queues.discard(queue)
 
-    def tell(self, message: dict, but: asyncio.Queue | None = None) -> None:
+    def send(self, message: dict, but: asyncio.Queue | None = None) -> None:
         """Tell every page, from any thread."""
-        if message.get("told") in ("progress", "idle", "failed"):
+        if message.get("event") in ("progress", "idle", "failed"):
             self._standing = message
-        if message.get("told") in ("spoilt", "scene"):
-            self._spoilt = message if message["told"] == "spoilt" else None
+        if message.get("event") in ("spoilt", "scene"):
+            self._spoilt = message if message["event"] == "spoilt" else None
         if self._loop is not None and not self._loop.is_closed():
             self._loop.call_soon_threadsafe(self._spread, message, but)
 
@@ -81,7 +81,7 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
     guard : Guard
         Who may ask.
     renders : Renders, optional
-        Told of what is looked at; its `tell` should be the `pages.tell` of `app.state.pages`.
+        Renders what is looked at; sends its events by the `pages.send` of `app.state.pages`.
     """
     pages, files = Pages(renders is not None), static_files()
 
@@ -107,12 +107,12 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
         if body is None:
             return PlainTextResponse("That is too much at once.", 413)
         try:
-            told = await run_in_threadpool(save_look, desk, body)
+            saved = await run_in_threadpool(save_look, desk, body)
         except PrevizError as error:
             return _refusal(error)
-        if told["reload"] and desk.changed_on_disk():
+        if saved["reload"] and desk.changed_on_disk():
             await _reload(desk, pages, renders)
-        return Response(json.dumps(told), media_type=JSON)
+        return Response(json.dumps(saved), media_type=JSON)
 
     async def link(socket: WebSocket):
         await _page(socket, desk, pages, renders)
@@ -158,8 +158,8 @@ def _guarded(app, guard: Guard):
 
         async def with_headers(message):
             if message["type"] == "http.response.start":
-                told = [(k.encode(), v.encode()) for k, v in HEADERS.items()]
-                message = {**message, "headers": [*message["headers"], *told]}
+                headers = [(k.encode(), v.encode()) for k, v in HEADERS.items()]
+                message = {**message, "headers": [*message["headers"], *headers]}
             await send(message)
 
         await app(scope, receive, with_headers)
@@ -184,19 +184,19 @@ async def _body(request) -> dict | None:
     if size > LARGEST:
         return None
     try:
-        told = json.loads(taken)
+        given = json.loads(taken)
     except (ValueError, RecursionError):
-        told = None
-    return told if isinstance(told, dict) else {}
+        given = None
+    return given if isinstance(given, dict) else {}
 
 
 async def _reload(desk: Desk, pages: Pages, renders) -> None:
     try:
         await run_in_threadpool(desk.reload)
     except Exception as error:  # The page goes on with the scene it has, and says so.
-        pages.tell({"told": "spoilt", "text": problem_text(error)})
+        pages.send({"event": "spoilt", "text": problem_text(error)})
         return
-    pages.tell({"told": "scene"})
+    pages.send({"event": "scene"})
     if renders is not None:
         renders.again()
 
@@ -205,7 +205,7 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
     """Serve one page's socket until it closes."""
     await socket.accept()
     queue = pages.open()
-    await socket.send_json({"told": "changes", "changes": desk.changes, "edition": desk.edition})
+    await socket.send_json({"event": "changes", "changes": desk.changes, "edition": desk.edition})
 
     async def speak():
         while True:
@@ -218,7 +218,7 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
             try:
                 await _hear(json.loads(text), queue, desk, pages, renders)
             except (ValueError, KeyError, TypeError, RecursionError):
-                queue.put_nowait({"told": "notice", "text": "The page sent what cannot be read."})
+                queue.put_nowait({"event": "notice", "text": "The page sent what cannot be read."})
     except (WebSocketDisconnect, RuntimeError):
         pass
     finally:
@@ -239,11 +239,11 @@ async def _hear(message, queue, desk: Desk, pages: Pages, renders) -> None:
                 await run_in_threadpool(desk.change, changes)
             except (PrevizError, OSError) as error:
                 queue.put_nowait(
-                    {"told": "notice", "text": problem_text(error), "refused": number})
+                    {"event": "notice", "text": problem_text(error), "refused": number})
                 return
             # Only now is it safe on disk, and the page may forget that it has still to be kept.
-            queue.put_nowait({"told": "kept", "number": number})
-            pages.tell({"told": "change", "changes": changes}, but=queue)
+            queue.put_nowait({"event": "kept", "number": number})
+            pages.send({"event": "change", "changes": changes}, but=queue)
     elif message["say"] == "looking" and renders is not None:
         option, camera, stop = message["option"], message["camera"], message["stop"]
         renders.look_at(str(option), str(camera), float(stop))

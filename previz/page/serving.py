@@ -61,7 +61,7 @@ def serve(desk: Desk, port: int, *, open_browser: bool, render: bool) -> None:
     """
     listening = bound(port)
     guard = Guard(listening.getsockname()[1], secrets.token_urlsafe(24))
-    renders = Renders(desk, lambda message: pages.tell(message))
+    renders = Renders(desk, lambda message: pages.send(message))
     app = make_app(desk, guard, renders if render else None)
     pages = app.state.pages
     address = f"http://{LOOPBACK}:{guard.port}/{guard.token}/"

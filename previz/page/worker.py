@@ -74,14 +74,14 @@ class Renderer:
         while (order := self.orders.next()) is not None:
             try:
                 {"frames": self._frames, "meters": self._meters}[order["do"]](order)
-                self.tell({"told": "done", "order": order})
+                self.tell({"event": "done", "order": order})
             except KeyboardInterrupt:
-                self.tell({"told": "paused", "order": order})
+                self.tell({"event": "paused", "order": order})
             except Exception as error:  # Whatever goes wrong is the page's to show.
-                self.tell({"told": "failed", "order": order, "text": problem_text(error)})
+                self.tell({"event": "failed", "order": order, "text": problem_text(error)})
 
     def _progress(self, order: dict, step: str, share: float) -> None:
-        self.tell({"told": "progress", "order": order, "step": step, "share": round(share, 4)})
+        self.tell({"event": "progress", "order": order, "step": step, "share": round(share, 4)})
         self.orders.check()
 
     def _on_device(self, job):
@@ -103,7 +103,7 @@ class Renderer:
             self._on_device(job).render(
                 camera, lambda done, found: self._progress(order, "rendering", done / passes))
         found = self.desk.frames_at(wanted)
-        self.tell({"told": "progress", "order": order, "step": "rendered", "share": 1.0})
+        self.tell({"event": "progress", "order": order, "step": "rendered", "share": 1.0})
         lamps = len(found.frames.lights)
         for number in range(lamps):
             self._progress(order, "cleaning", number / lamps)

@@ -7,9 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
-from previz.deliver.compare_table import side_text, signed
 from previz.deliver.face_values import ratio_texts
-from previz.deliver.wording import NO_LIGHT, lux_text, stops_text
+from previz.deliver.wording import NO_LIGHT, lux_text, side_text, signed, stops_text
 from previz.engine.render import Sampling
 from previz.errors import RequestError
 from previz.exposure.camera import settings_of

@@ -5,6 +5,7 @@ import re
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from delivered import read_words
 from PIL import Image
 
 from previz.cli import block
@@ -13,7 +14,6 @@ from previz.cli.block_beside import Beside
 from previz.cli.main import main
 from previz.deliver.blocking import hits as blocking_hits
 from previz.deliver.blocking.hits import NoGraphicsError
-from previz.deliver.still import read_words
 from previz.stage.mesh_files import read_parts
 
 SCENE = """\

@@ -7,11 +7,11 @@ import os
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from delivered import read_exr
 from PIL import Image
 
 from previz import frames as fr
 from previz.cli.main import previz
-from previz.deliver.exr import read_exr
 from previz.deliver.index import read_index
 
 pytestmark = pytest.mark.engine
@@ -134,7 +134,7 @@ def test_stills_are_black_and_maps_are_there(rendered):
         assert black(f"{shot}.png"), shot
         for more in ("-map.png", "-scopes.png", "-rig.png", ".exr"):
             assert shot.with_name(shot.name + more).is_file()
-        assert not np.any(read_exr(f"{shot}.exr")["beauty"][1]["RGB"]), shot
+        assert not np.any(read_exr(f"{shot}.exr")["mix"][1]["RGB"]), shot
     assert not black(rendered / "renders" / "off" / "lit-A.png")
     assert not black(rendered / "renders" / "boxed" / "B.png")
 

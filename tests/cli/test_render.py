@@ -9,11 +9,11 @@ import time
 
 import numpy as np
 import pytest
+from delivered import read_exr
 from PIL import Image
 
 from previz import frames
 from previz.cli.main import main
-from previz.deliver.exr import read_exr
 from previz.deliver.index import read_index
 
 pytestmark = pytest.mark.engine
@@ -115,14 +115,14 @@ def test_readings_state_both_parts_of_their_error(rendered):
 
 
 def test_exr_parts_sum_to_the_mix(rendered):
-    """The lamps' parts of the EXR add up to its beauty part, within half floats."""
+    """The lamps' parts of the EXR add up to its mix, within half floats."""
     folder, _ = rendered
     parts = read_exr(folder / "renders" / "office" / "bounce-A.exr")
     lamps = [pixels["RGB"] for name, (_, pixels) in parts.items() if name.startswith("lamp.")]
     assert len(lamps) == 2
     # Half floats keep 11 bits.
     np.testing.assert_allclose(sum(np.asarray(each, float) for each in lamps),
-                               parts["beauty"][1]["RGB"], rtol=2**-9, atol=1e-4)
+                               parts["mix"][1]["RGB"], rtol=2**-9, atol=1e-4)
 
 
 def test_a_second_call_renders_nothing(rendered):

@@ -1,9 +1,13 @@
 import importlib.util
+import sys
 from pathlib import Path
 
 import pytest
 
 from previz.physics.exposure import CameraSettings
+
+# What tests of sheets share.
+sys.path.insert(0, str(Path(__file__).parent))
 
 
 @pytest.fixture(scope="session")

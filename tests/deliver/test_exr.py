@@ -3,9 +3,9 @@ from dataclasses import replace
 import numpy as np
 import OpenEXR
 import pytest
+from delivered import read_exr
 
 from previz.deliver import exr
-from previz.deliver.atomic import DeliveryError
 from previz.exposure import camera, mix
 from previz.physics.exposure import signal_per_luminance
 
@@ -22,15 +22,15 @@ def scene(synthetic):
 
 
 def test_parts_and_header(scene, settings, tmp_path):
-    """Beauty first, then the lamps, then the planes; each part carries the standard attributes."""
+    """The mix first, then the lamps, then the planes; each part carries the standard attributes."""
     frames, lamps = scene
     path = tmp_path / "A.exr"
-    assert exr.write_exr(path, frames, lamps, settings, words={"title": "Signal cabin – früh"}) == 0
-    parts = exr.read_exr(path)
+    assert exr.write_exr(path, frames, lamps, settings) == 0
+    parts = read_exr(path)
     assert list(parts) == [
-        "beauty", "lamp.window", "lamp.desk lamp", "albedo", "normal", "depth", "objects",
+        "mix", "lamp.window", "lamp.desk lamp", "albedo", "normal", "depth", "objects",
     ]  # fmt: skip
-    head = parts["beauty"][0]
+    head = parts["mix"][0]
     # AP1 primaries and the white of ACES, facts 6.7.
     expected = (0.713, 0.293, 0.165, 0.830, 0.128, 0.044, 0.32168, 0.33767)
     np.testing.assert_allclose(head["chromaticities"], expected, atol=1e-6)
@@ -38,7 +38,6 @@ def test_parts_and_header(scene, settings, tmp_path):
     assert head["expTime"] == pytest.approx(1 / 48)
     assert head["aperture"] == pytest.approx(2.8)
     assert head["isoSpeed"] == pytest.approx(800)
-    assert head["previz.title"] == "Signal cabin – früh"
     assert head["previz.transport"] == frames.transport_hash
     assert parts["lamp.window"][0]["previz.level"] == pytest.approx(0.8)
     for other, _ in parts.values():
@@ -50,20 +49,20 @@ def test_the_signal_comes_back(scene, settings, tmp_path):
     """RGB is the exposed picture, to the rounding of half floats."""
     frames, lamps = scene
     exr.write_exr(tmp_path / "A.exr", frames, lamps, settings)
-    got = exr.read_exr(tmp_path / "A.exr")["beauty"][1]["RGB"]
+    got = read_exr(tmp_path / "A.exr")["mix"][1]["RGB"]
     assert got.dtype == np.float16
     expected = camera.expose(mix.mix_xyz(frames, lamps), settings)
     np.testing.assert_allclose(np.moveaxis(got.astype(float), -1, 0), expected, rtol=1.1 * HALF)
 
 
 def test_lamps_sum_to_the_whole(scene, settings, tmp_path):
-    """A compositor who adds the lamp parts gets the beauty."""
+    """A compositor who adds the lamp parts gets the mix."""
     frames, lamps = scene
     exr.write_exr(tmp_path / "A.exr", frames, lamps, settings)
-    parts = exr.read_exr(tmp_path / "A.exr")
+    parts = read_exr(tmp_path / "A.exr")
     total = sum(parts[f"lamp.{lamp.name}"][1]["RGB"].astype(float) for lamp in lamps)
     # Each part and the whole were rounded once.
-    np.testing.assert_allclose(total, parts["beauty"][1]["RGB"].astype(float), rtol=2.2 * HALF)
+    np.testing.assert_allclose(total, parts["mix"][1]["RGB"].astype(float), rtol=2.2 * HALF)
 
 
 def test_pixels_times_white_luminance_are_cd_per_m2(scene, settings, tmp_path):
@@ -76,23 +75,11 @@ def test_pixels_times_white_luminance_are_cd_per_m2(scene, settings, tmp_path):
     neutral = np.array([white[0] / white[1], 1.0, (1 - white.sum()) / white[1]])
     matrix = camera.balanced_acescg_from_xyz(5600) * signal_per_luminance(settings)
     exr.write_exr(tmp_path / "A.exr", frames, lamps, settings)
-    head = exr.read_exr(tmp_path / "A.exr")["beauty"][0]
+    head = read_exr(tmp_path / "A.exr")["mix"][0]
     # 1 / k = C T² / (pi t S) = 250 · 2.8² · 48 / (pi · 800) = 37.433 cd/m².
     assert head["whiteLuminance"] == pytest.approx(37.4332, rel=1e-5)
     pixel = (matrix @ (20.0 * neutral)).astype(np.float16).astype(float)
     assert AP1_Y @ pixel * head["whiteLuminance"] == pytest.approx(20.0, rel=1e-3)
-
-
-def test_the_luminance_file_reads_like_a_spot_meter(scene, settings, tmp_path):
-    """In cd/m² whiteLuminance is 1 and each Y the scene's luminance, whatever its colour."""
-    frames, lamps = scene
-    exr.write_exr(tmp_path / "A.exr", frames, lamps, settings, scale="luminance")
-    head, channels = exr.read_exr(tmp_path / "A.exr")["beauty"]
-    assert head["whiteLuminance"] == 1.0
-    np.testing.assert_allclose(head["adoptedNeutral"], camera.balance_white_xy(5600), atol=1e-6)
-    got = channels["RGB"].astype(float) @ AP1_Y
-    # 0.1 % (facts 6.8).
-    np.testing.assert_allclose(got, mix.mix_xyz(frames, lamps)[1], rtol=1e-3)
 
 
 def test_planes_come_back(scene, settings, tmp_path):
@@ -104,7 +91,7 @@ def test_planes_come_back(scene, settings, tmp_path):
     index[0, :3] = -1
     frames = replace(frames, depth=depth, names_index=index)
     exr.write_exr(tmp_path / "A.exr", frames, lamps, settings)
-    parts = exr.read_exr(tmp_path / "A.exr")
+    parts = read_exr(tmp_path / "A.exr")
     assert parts["depth"][1]["Z"].dtype == np.float32
     assert np.array_equal(parts["depth"][1]["Z"], depth)
     assert np.array_equal(parts["objects"][1]["id"].astype(int) - 1, index)
@@ -120,38 +107,23 @@ def test_planes_come_back(scene, settings, tmp_path):
 
 
 def test_too_bright_pixels_are_held_and_counted(scene, settings, tmp_path):
-    """What a half float cannot hold is not turned into infinity, and is told."""
+    """What a half float cannot hold is not turned into infinity, and is counted in the header."""
     frames, lamps = scene
     bright = tuple(replace(lamp, output=lamp.output * 1e8) for lamp in lamps)
     held = exr.write_exr(tmp_path / "A.exr", frames, bright, settings)
-    head, channels = exr.read_exr(tmp_path / "A.exr")["beauty"]
+    head, channels = read_exr(tmp_path / "A.exr")["mix"]
     assert held > 0 and head["previz.heldValues"] == held
     assert np.isfinite(channels["RGB"]).all() and channels["RGB"].max() == 65504
 
 
 def test_a_general_reader_can_read_it(scene, settings, tmp_path):
-    """The file opens with the reference library's plain interface, without our reader."""
+    """The file opens with the reference library's plain interface, in separate channels."""
     frames, lamps = scene
     exr.write_exr(tmp_path / "A.exr", frames, lamps, settings)
     with OpenEXR.File(str(tmp_path / "A.exr"), separate_channels=True) as file:
-        assert [part.name() for part in file.parts][0] == "beauty"
+        assert [part.name() for part in file.parts][0] == "mix"
         assert set(file.parts[0].channels) == {"R", "G", "B"}
         assert file.parts[0].channels["R"].pixels.shape == frames.shape
-
-
-def test_torn_and_foreign_files_are_refused(scene, settings, tmp_path):
-    """A cut file, another kind of file and a missing one are each named."""
-    frames, lamps = scene
-    path = tmp_path / "cut.exr"
-    exr.write_exr(path, frames, lamps, settings)
-    path.write_bytes(path.read_bytes()[:-500])
-    (tmp_path / "text.exr").write_text("no picture")
-    header = {"compression": OpenEXR.ZIP_COMPRESSION, "type": OpenEXR.scanlineimage}
-    other = OpenEXR.File(header, {"Y": np.zeros((4, 4), np.float32)})
-    other.write(str(tmp_path / "other.exr"))
-    for name in ("cut.exr", "text.exr", "missing.exr", "other.exr"):
-        with pytest.raises(DeliveryError, match=name):
-            exr.read_exr(tmp_path / name)
 
 
 def test_an_interrupted_write_leaves_the_old_file(scene, settings, tmp_path, monkeypatch):
@@ -168,9 +140,3 @@ def test_an_interrupted_write_leaves_the_old_file(scene, settings, tmp_path, mon
     with pytest.raises(KeyboardInterrupt):
         exr.write_exr(path, frames, lamps, replace(settings, stop=8.0))
     assert path.read_bytes() == before and list(tmp_path.iterdir()) == [path]
-
-
-def test_unknown_scales_are_refused(scene, settings, tmp_path):
-    """The scale is one of two, and the message says which."""
-    with pytest.raises(ValueError, match="scale must be one of"):
-        exr.write_exr(tmp_path / "A.exr", *scene, settings, scale="nits")

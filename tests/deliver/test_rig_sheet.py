@@ -1,23 +1,17 @@
-"""The rig in a picture: marked on the still, numbered, and told thing by thing."""
-
-from types import SimpleNamespace
+"""The rig in a picture: marked on the still, numbered, and listed thing by thing."""
 
 import numpy as np
 import pytest
+from drawn import drawn
+from samples import spotted
 
-from previz.deliver.pages import Setting, stacked
+from previz.deliver.layout import Setting
 from previz.deliver.rig_sheet import KEPT, STRAY, marked, rig_blocks, rig_text
 from previz.exposure.comparing.coverage import FAINT, GLASS, IN_FRAME, Sighting
 
 
-def spotted(name, where=IN_FRAME, *, mask, **more):
-    """One thing of the rig, as lines of sight found it."""
-    return SimpleNamespace(sighting=Sighting(name, "lamp", where, float(mask.mean()), **more),
-                           mask=mask)
-
-
-def test_the_rig_is_marked_and_told():
-    """What is seen is marked where it is, numbered and told; what is too faint is told alone."""
+def test_the_rig_is_marked_and_listed():
+    """What is seen is marked where it is, numbered and listed; what is too faint is named alone."""
     still = np.full((90, 160, 3), 40, np.uint8)
     here, there = np.zeros((45, 80), bool), np.zeros((45, 80), bool)
     here[10:20, 10:30], there[30:40, 60:70] = True, True
@@ -25,8 +19,7 @@ def test_the_rig_is_marked_and_told():
               spotted("key", mask=there, side="lower right", within="window", by=GLASS, lift=1.25),
               spotted("camera A", FAINT, mask=there, within="window", by=GLASS)]
     setting = Setting(1600)
-    paper = stacked(rig_blocks(still, things, setting, title="Cabin", subject="A"), setting)
-    words = [box.text for box in paper.boxes]
+    words = drawn(rig_blocks(still, things, setting, title="Cabin", subject="A"), setting).words
     assert {"1", "2", "itself", "in the glass of window", "left in shot", "not meant to be seen",
             "1.2", "1 not meant to be seen"} <= set(words)
     assert any("camera A in the glass of window" in text for text in words)
@@ -40,8 +33,8 @@ def test_the_rig_is_marked_and_told():
     around = np.all(painted[15:45, 15:65] == KEPT, axis=-1).sum()
     # A line of two pixels round 60 by 20 pixels, corners included.
     assert around >= 2 * 2 * (40 + 20)
-    alone = stacked(rig_blocks(still, [], setting, title="Cabin", subject="A"), setting)
-    assert any("is in this picture" in box.text for box in alone.boxes)
+    alone = drawn(rig_blocks(still, [], setting, title="Cabin", subject="A"), setting)
+    assert any("is in this picture" in text for text in alone.words)
 
 
 @pytest.mark.parametrize(("lift", "expected"), [

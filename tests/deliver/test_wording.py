@@ -61,3 +61,20 @@ def test_printed_shares_sum_to_a_hundred(seed):
     assert sum(round(float(text) * 10) for text in texts) == 1000
     printed = np.array([float(text) for text in texts])
     assert np.abs(printed - 100 * shares).max() < 0.1
+
+
+@pytest.mark.parametrize(("value", "digits", "expected"), [
+    (1.26, 1, "+1.3"), (-0.04, 1, "0.0"), (-12.4, 0, "−12"), (0.0061, 4, "+0.0061"),
+])
+def test_signs_are_true_minuses(value, digits, expected):
+    """Numbers have their sign, nothing has none, and minus is a minus."""
+    assert wording.signed(value, digits) == expected
+
+
+@pytest.mark.parametrize(("side", "height", "expected"), [
+    (-48.2, 30.4, ("48° left", "30° high")), (3.0, -1.0, ("by the lens", "level")),
+    (178.0, -20.0, ("behind", "20° low")), (90.0, 0.0, ("90° right", "level")),
+])
+def test_directions_are_those_of_a_set(side, height, expected):
+    """Left and right of the lens, high and low."""
+    assert wording.side_text(side, height) == expected

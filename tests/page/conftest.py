@@ -473,9 +473,9 @@ AS_OPENED = """() => {
     for (const dialog of document.querySelectorAll("dialog[open]")) dialog.close();
     for (const details of document.querySelectorAll("details")) details.open = false;
     document.activeElement?.blur();
-    store.solo.clear();
+    store.alone.clear();
     keys.on = true;
-    store.lookAt({ option: "early", camera: "A" });
+    store.showPlace({ option: "early", camera: "A" });
     store.setView({ mode: "still", wipe: null, waveform: "luma", spot: null });
     scrollTo(0, 0);
 }"""

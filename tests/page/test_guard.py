@@ -140,10 +140,10 @@ def test_the_socket_opens_for_the_page(served):
     address = f"ws://127.0.0.1:{served.port}/{served.token}/link"
     with connect(address, origin=f"http://127.0.0.1:{served.port}", proxy=None) as line:
         told = [json.loads(line.recv(timeout=60)) for _ in range(2)]
-        assert {each["told"] for each in told} == {"changes", "off"}
+        assert {each["event"] for each in told} == {"changes", "off"}
         for nonsense in ("{", "[]", '{"say": "change"}', '{"say": "change", "changes": 3}'):
             line.send(nonsense)
-            assert json.loads(line.recv(timeout=60))["told"] == "notice"
+            assert json.loads(line.recv(timeout=60))["event"] == "notice"
 
 
 def test_the_server_is_on_the_loopback_alone():
@@ -184,7 +184,7 @@ def test_changes_with_half_a_letter_do_not_stop_the_page(own_served):
     address = f"ws://127.0.0.1:{own_served.port}/{own_served.token}/link"
     with connect(address, origin=f"http://127.0.0.1:{own_served.port}", proxy=None) as line:
         line.send('{"say": "change", "number": 1, "changes": {"\\ud800": {"level": 1}}}')
-        while json.loads(line.recv(timeout=60))["told"] not in ("kept", "notice"):
+        while json.loads(line.recv(timeout=60))["event"] not in ("kept", "notice"):
             pass
         line.send("[" * 500_000)
         while json.loads(line.recv(timeout=60)).get("text") != "The page sent what cannot be read.":

@@ -123,11 +123,11 @@ def test_a_stop_brings_its_own_depth_of_field(desk, folder, put, serve, render, 
     put(desk, Wanted("early", "A", 4.0, "working"), 77)
     page = open_page(serve(folder).address)
     page.settled()
-    before = page.page.evaluate("previz.table.told.key")
+    before = page.page.evaluate("previz.table.frames.key")
     page.page.evaluate("previz.store.changeCamera({ stop: 5.6 })")
     page.settled()
     # Nothing is rendered for T5.6: the light is right at once, the depth of field is said to come.
-    assert page.page.evaluate("previz.table.told.key") == before
+    assert page.page.evaluate("previz.table.frames.key") == before
     assert page.page.inner_text("#camera .note").startswith("Depth of field as at T2.8; that of T5.6")
     page.page.evaluate("previz.store.changeCamera({ stop: 4 })")
     page.until(f"previz.table.set.key !== '{before}'")
@@ -187,7 +187,7 @@ def test_colours_follow_exactly_while_the_hand_moves(open_page, cleaned, served,
     cleaned(served.folder, "early")
     fresh = open_page(served.address)
     fresh.as_written()
-    fresh.until("window.previz?.table.told?.clean?.every(Boolean) && previz.table.set")
+    fresh.until("window.previz?.table.frames?.clean?.every(Boolean) && previz.table.set")
     fresh.page.evaluate("previz.store.changeLamp('key', { cct: 3000, level: 0.7 })")
     fresh.until("JSON.parse(previz.table.set.colours.get('key'))[0] === 3000")
     look = {"lamps": {"key": {"cct": 3000, "level": 0.7}}}
@@ -201,7 +201,7 @@ def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(open_page, cleane
     cleaned(served.folder, "early")
     fresh = open_page(served.address)
     fresh.as_written()
-    fresh.until("window.previz?.table.told?.clean?.every(Boolean) && previz.table.set")
+    fresh.until("window.previz?.table.frames?.clean?.every(Boolean) && previz.table.set")
     fresh.page.evaluate("""() => { previz.store.changeLamp("counter", { level: 0.125 });
         for (const name of ["key", "rim", "sky"]) previz.store.changeLamp(name, { on: false });
         previz.store.changeCamera({ iso: 6400 }); }""")

@@ -67,9 +67,9 @@ def test_frames_of_the_camera_asked_for_last_are_shown(opened):
     opened.settled()
     wanted = opened.pixels().copy()
     held = Held(opened, r"/frames\.json\?.*camera=B")
-    opened.page.evaluate("previz.store.lookAt({ camera: 'B' })")
+    opened.page.evaluate("previz.store.showPlace({ camera: 'B' })")
     held.until(1)
-    opened.page.evaluate("previz.store.lookAt({ camera: 'A' })")
+    opened.page.evaluate("previz.store.showPlace({ camera: 'A' })")
     opened.settled()
     held.let_go()
     assert opened.page.evaluate("previz.table.set.camera") == "A"
@@ -81,7 +81,7 @@ def test_another_camera_is_at_rest_only_with_its_own_picture(opened):
     """Looked at from elsewhere, the picture counts as coming until the other camera's is there."""
     opened.settled()
     held = Held(opened, r"/slice\?.*camera=B")
-    opened.page.evaluate("previz.store.lookAt({ camera: 'B' })")
+    opened.page.evaluate("previz.store.showPlace({ camera: 'B' })")
     assert opened.page.evaluate("previz.table.resting") is False
     # The four lamps are fetched side by side.
     held.until(4)
@@ -112,7 +112,7 @@ def test_the_spot_is_never_what_another_camera_sees(opened):
     opened.page.evaluate("previz.spot.point(0.31, 0.4)")
     held.until(1)
     second = Held(opened, r"/spot\.json\?.*camera=B")
-    opened.page.evaluate("previz.store.lookAt({ camera: 'B' })")
+    opened.page.evaluate("previz.store.showPlace({ camera: 'B' })")
     held.let_go()
     second.until(1)
     assert opened.page.inner_text("#spot-line") == ""
@@ -132,7 +132,7 @@ def test_the_pin_is_the_one_set_last(opened):
     # Nothing stands in for a look that is not here yet.
     assert opened.page.evaluate("previz.picture.pin") is None
     opened.page.keyboard.press("p")
-    opened.until("!previz.table.pinAsked && previz.picture.pin")
+    opened.until("!previz.table.pinRequest && previz.picture.pin")
     shown = opened.page.evaluate("previz.table.pinShown")
     mine = opened.page.evaluate("previz.pinTexture = previz.picture.pin.texture, previz.table.pinShown")
     held.let_go()
@@ -146,7 +146,7 @@ def test_two_hands_on_one_lamp_end_at_the_same_level(fresh):
     # The socket is kept silent, so the page's own change stays on its way.
     fresh.page.evaluate("""() => { previz.source.say = () => {};
         previz.store.changeLamp("key", { level: 0.5 }); }""")
-    other = json.dumps({"told": "change", "changes": {
+    other = json.dumps({"event": "change", "changes": {
         "early|lamp|key": {"level": 0.25}, "early|lamp|rim": {"on": False}}})
     fresh.page.evaluate("""(text) => previz.source.socket.dispatchEvent(
         new MessageEvent("message", { data: text }))""", other)
@@ -154,7 +154,7 @@ def test_two_hands_on_one_lamp_end_at_the_same_level(fresh):
     assert fresh.page.evaluate("previz.store.lamp('rim').on") is False
     # Once it is kept, another page's value counts again.
     fresh.page.evaluate("""(text) => {
-        const kept = JSON.stringify({ told: "kept", number: previz.source.number });
+        const kept = JSON.stringify({ event: "kept", number: previz.source.number });
         for (const data of [kept, text])
             previz.source.socket.dispatchEvent(new MessageEvent("message", { data })); }""", other)
     assert fresh.page.evaluate("previz.store.lamp('key').level") == 0.25
@@ -236,13 +236,13 @@ def test_what_an_edit_takes_out_leaves_nothing_dark(own_served, open_page):
     """With the lamp that was alone gone, the others are lit; with the option gone, another is shown."""
     page, path = open_page(own_served.address), own_served.folder / "canteen.yaml"
     text = path.read_text(encoding="utf-8")
-    page.page.evaluate("previz.store.lookAt({ option: 'late' }); previz.store.toggleSolo('rim')")
+    page.page.evaluate("previz.store.showPlace({ option: 'late' }); previz.store.toggleAlone('rim')")
     page.settled()
     without = re.sub(r"  - \{name: rim.*?\n.*?\n", "", text)
     path.write_text(without[: without.index("  late:")], encoding="utf-8")
     page.until("previz.store.scene.options.length === 1")
     assert page.page.evaluate("previz.store.option") == "early"
-    assert page.page.evaluate("[...previz.store.solo]") == []
+    assert page.page.evaluate("[...previz.store.alone]") == []
     assert page.page.evaluate("previz.store.gain('key')") == 1
     assert page.page.input_value("select[aria-label=Option]") == "early"
 
@@ -265,7 +265,7 @@ def test_a_lost_gpu_is_taken_up_again(fresh):
     fresh.settled()
     wanted = fresh.pixels().copy()
     fresh.page.keyboard.press("p")
-    fresh.until("previz.picture.pin && !previz.table.pinAsked")
+    fresh.until("previz.picture.pin && !previz.table.pinRequest")
     fresh.page.evaluate("""() => { previz.picture.before = true;
         previz.picture.gl.getExtension("WEBGL_lose_context").loseContext(); }""")
     fresh.until("!previz.picture.before && previz.table.set && previz.picture.pin")

@@ -25,24 +25,24 @@ def listen():
     paused.set()
     orders.put(None)
 threading.Thread(target=listen, daemon=True).start()
-def say(**told): print(json.dumps(told), flush=True)
+def say(**message): print(json.dumps(message), flush=True)
 while (order := orders.get()) is not None:
     paused.clear()
-    say(told="progress", order=order, step="rendering", share=0.5)
+    say(event="progress", order=order, step="rendering", share=0.5)
     if order["quality"] == "working" and order.get("camera") in (SLOW, LATE):
         left_off = paused.wait(180)
-        say(told="paused" if left_off and order["camera"] == SLOW else "done", order=order)
+        say(event="paused" if left_off and order["camera"] == SLOW else "done", order=order)
     elif order.get("camera") == BAD:
-        say(told="failed", order=order, text="no light")
+        say(event="failed", order=order, text="no light")
     elif order.get("camera") == DEAD:
         sys.exit(3)
     else:
-        say(told="done", order=order)
+        say(event="done", order=order)
 """
 
 
 class Watched(Renders):
-    """Renders whose worker only says that it has done what it was told."""
+    """Renders whose worker only says that it has done what was ordered."""
 
     def __init__(self, desk, slow="-", late="-", bad="-", dead="-"):
         self.told = []
@@ -55,7 +55,7 @@ class Watched(Renders):
 
     def until(self, told, seconds=180.0):
         """Wait for an answer of a kind."""
-        self.wait(lambda: any(each["told"] == told for each in self.told), seconds)
+        self.wait(lambda: any(each["event"] == told for each in self.told), seconds)
 
     def wait(self, truth, seconds=180.0):
         """Wait until something is true."""
@@ -66,7 +66,7 @@ class Watched(Renders):
 
     def begun(self):
         """Return what was begun, in order, told briefly."""
-        orders = [each["order"] for each in self.told if each["told"] == "progress"]
+        orders = [each["order"] for each in self.told if each["event"] == "progress"]
         return [" ".join([order["quality"], order["option"], order.get("camera", "meters")])
                 for order in orders]
 
@@ -131,7 +131,7 @@ def test_looking_elsewhere_leaves_off_a_long_render(bare):
     renders.close()
     begun = renders.begun()
     assert begun.index("working early A") < begun.index("working early B")
-    assert any(each["told"] == "paused" for each in renders.told)
+    assert any(each["event"] == "paused" for each in renders.told)
 
 
 def test_another_stop_is_rendered_for_its_depth_of_field(desk):
@@ -142,7 +142,7 @@ def test_another_stop_is_rendered_for_its_depth_of_field(desk):
     renders.until("idle")
     renders.close()
     frames = [each["order"] for each in renders.told
-              if each["told"] == "progress" and each["order"]["do"] == "frames"]
+              if each["event"] == "progress" and each["order"]["do"] == "frames"]
     assert ("A", 5.6, "working") in {(o["camera"], o["stop"], o["quality"]) for o in frames}
 
 
@@ -152,7 +152,7 @@ def test_what_fails_is_told_and_not_tried_for_ever(bare):
     renders.start()
     renders.until("idle")
     renders.close()
-    failed = [each for each in renders.told if each["told"] == "failed"]
+    failed = [each for each in renders.told if each["event"] == "failed"]
     assert {each["text"] for each in failed} == {"no light"}
     assert len(failed) == len({json.dumps(each["order"], sort_keys=True) for each in failed})
     assert "working early A" in renders.begun()
@@ -164,7 +164,7 @@ def test_a_renderer_that_dies_is_told_and_started_again(bare):
     renders.start()
     renders.until("idle")
     renders.close()
-    texts = {each.get("text") for each in renders.told if each["told"] == "failed"}
+    texts = {each.get("text") for each in renders.told if each["event"] == "failed"}
     assert texts == {"The renderer stopped. `previz doctor` shows what it needs."}
     assert "working late A" in renders.begun()
 
@@ -178,7 +178,7 @@ def test_what_ends_as_the_scene_is_edited_is_done_anew(bare):
     renders.again()
     renders.wait(lambda: renders.begun().count("working early A") == 2)
     renders.close()
-    assert any(each["told"] == "done" and each["order"]["quality"] == "working" for each in renders.told)
+    assert any(each["event"] == "done" and each["order"]["quality"] == "working" for each in renders.told)
 
 
 def test_a_pause_that_follows_an_order_at_once_counts():
@@ -254,11 +254,11 @@ def test_the_real_renderer_makes_what_the_command_line_finds(bare):
     while one.frames_at(Wanted("early", "A", 2.8, "working")) is None or not all(
             is_clean(one.find("early", "A", 2.8).clean, 4)):
         assert time.monotonic() < end, told[-3:]
-        assert not [each for each in told if each["told"] == "failed"], told
+        assert not [each for each in told if each["event"] == "failed"], told
         time.sleep(0.2)
     renders.close()
     qualities = [each["order"]["quality"] for each in told
-                 if each["told"] == "done" and each["order"]["do"] == "frames"]
+                 if each["event"] == "done" and each["order"]["do"] == "frames"]
     assert qualities[:1] == ["draft"]
     found = one.find("early", "A", 2.8)
     assert found.wanted.quality == "working"
@@ -274,5 +274,5 @@ def test_what_an_edit_has_taken_out_is_not_waited_for(bare):
         renders.start()
         renders.until("idle")
         renders.close()
-        assert [each for each in renders.told if each["told"] == "failed"] == []
+        assert [each for each in renders.told if each["event"] == "failed"] == []
         assert "working early B" in renders.begun()

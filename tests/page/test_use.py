@@ -14,7 +14,7 @@ def changes(served):
 
 
 def test_everything_from_the_keyboard(opened):
-    """Lamp, level, solo, map, option, camera, stop, pin, wipe, undo and redo need no mouse."""
+    """Lamp, level, alone, map, option, camera, stop, pin, wipe, undo and redo need no mouse."""
     page, store = opened.page, "previz.store"
     press = page.keyboard.press
     press("1")
@@ -23,7 +23,7 @@ def test_everything_from_the_keyboard(opened):
     assert page.evaluate(f"{store}.lamp('counter').on") is False
     press("3")
     press("s")
-    assert page.evaluate(f"[...{store}.solo]") == ["rim"]
+    assert page.evaluate(f"[...{store}.alone]") == ["rim"]
     assert page.evaluate(f"[{store}.gain('key'), {store}.gain('rim')]") == [0, 0.6]
     press("s")
     press("Home")
@@ -83,7 +83,7 @@ def test_a_second_page_follows(own_served, open_page):
     one, two = open_page(own_served.address), open_page(own_served.address)
     one.page.evaluate("previz.store.changeLamp('key', { level: 0.5 })")
     two.until("previz.store.lamp('key').level === 0.5")
-    two.page.evaluate("previz.store.lookAt({ camera: 'B' })")
+    two.page.evaluate("previz.store.showPlace({ camera: 'B' })")
     two.page.evaluate("previz.store.changeLamp('rim', { on: false })")
     one.until("previz.store.lamp('rim').on === false")
     assert one.page.evaluate("previz.store.camera") == "A"

@@ -45,16 +45,16 @@ export function keysOf(page, acts) {
     else page.notice("Go to a lamp first, with its figure or Tab.");
   };
   const next = (names, now) => names[(names.indexOf(now) + 1) % names.length];
-  const turnStop = (way) => {
+  const turnStop = (sign) => {
     const [least, most] = store.scene.limits.stop;
-    const stop = Math.round(1000 * store.cameraNow.stop * 2 ** (way / 6)) / 1000;
+    const stop = Math.round(1000 * store.cameraNow.stop * 2 ** (sign / 6)) / 1000;
     store.changeCamera({ stop: Math.min(most, Math.max(least, stop)) });
   };
   const list = [
     ["1 – 9", "Go to the level of that lamp", (event) => event && page.lamps.focus(Number(event.key))],
     ["o", "The lamp in hand on or off",
       held((name) => store.changeLamp(name, { on: !store.lamp(name).on }))],
-    ["s", "The lamp in hand alone, or all again", held((name) => store.toggleSolo(name))],
+    ["s", "The lamp in hand alone, or all again", held((name) => store.toggleAlone(name))],
     ["e", "Exposure map, or the still again", () =>
       store.setView({ mode: store.view.mode === "map" ? "still" : "map" })],
     ["d", "Difference from the pinned look, or the still again", acts.difference],
@@ -63,9 +63,9 @@ export function keysOf(page, acts) {
     ["[", "Open the lens a third of a stop", () => turnStop(-1)],
     ["]", "Close the lens a third of a stop", () => turnStop(1)],
     ["n", "Next option", () =>
-      store.lookAt({ option: next(store.scene.options.map((each) => each.name), store.option) })],
+      store.showPlace({ option: next(store.scene.options.map((each) => each.name), store.option) })],
     ["c", "Next camera", () =>
-      store.lookAt({ camera: next(store.optionNow.cameras.map((each) => each.name), store.camera) })],
+      store.showPlace({ camera: next(store.optionNow.cameras.map((each) => each.name), store.camera) })],
     ["m", "Go to the picture and its spot meter", () => page.picture.element.focus()],
     ["k", "Save the look", acts.keep],
     ["g", "Save as one file to hand out", acts.give],

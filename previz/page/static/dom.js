@@ -79,15 +79,15 @@ export function numberField(label, { low, high, step, unit = "", words = {}, tak
   });
   field.addEventListener("input", () => field.setCustomValidity(""));
   field.addEventListener("keydown", (event) => {
-    const way = { ArrowUp: 1, ArrowDown: -1 }[event.key];
+    const sign = { ArrowUp: 1, ArrowDown: -1 }[event.key];
     if (event.key === "Enter") {
       event.preventDefault();
       if (!accept()) field.reportValidity();
       field.select();
-    } else if (way && step) {
+    } else if (sign && step) {
       event.preventDefault();
       const from = words[field.value.trim()] ?? numberOf(field.value);
-      const to = Math.min(high, Math.max(low, (Number.isFinite(from) ? from : low) + way * step));
+      const to = Math.min(high, Math.max(low, (Number.isFinite(from) ? from : low) + sign * step));
       field.value = String(Number(to.toFixed(6)));
       accept();
     }

@@ -11,7 +11,7 @@ export class Gpu {
     this.lost = false;
   }
 
-  /** A program by its name, made when it is first asked for, and where its uniforms are. */
+  /** A program by its name, made when it is first needed, and where its uniforms are. */
   program(name, fragment) {
     if (this.programs.has(name)) return this.programs.get(name);
     const gl = this.gl, made = gl.createProgram();

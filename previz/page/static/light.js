@@ -81,7 +81,7 @@ export function signalPerLuminance(camera, tables) {
 }
 
 function between(rows, at, of) {
-  // Rows rise in kelvin; the way between two of them is straight in mireds.
+  // Rows rise in kelvin; between two of them it is straight in mireds.
   let low = 0, high = rows.length - 1;
   while (high - low > 1) {
     const middle = (low + high) >> 1;

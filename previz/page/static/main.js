@@ -23,7 +23,7 @@ const NOTICE_MS = 12000, LONG_NOTICE = 90;
 class Page {
   constructor(source) {
     this.source = source;
-    this.standing = { told: "idle" };
+    this.standing = { event: "idle" };
     this.linked = true;
   }
 
@@ -48,9 +48,9 @@ class Page {
     this.wave = new WavePanel(this.store);
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
-    this.looks = new ViewRow(this.store, source, acts);
+    this.views = new ViewRow(this.store, source, acts);
     this.keys = new Keys(keysOf(this, acts));
-    byId("frame").append(this.picture.element, this.spot.ring, this.looks.line);
+    byId("frame").append(this.picture.element, this.spot.ring, this.views.line);
     this.pointing();
     // How much of the window what is always in sight takes up.
     const sizes = new ResizeObserver((all) => {
@@ -60,7 +60,7 @@ class Page {
     for (const id of ["sight", "foot"]) sizes.observe(byId(id));
     this.store.listen((what) => this.heard(what));
     this.heardPlace();
-    source.open((message) => this.told(message).catch((fault) => this.notice(fault.message)));
+    source.open((message) => this.receive(message).catch((fault) => this.notice(fault.message)));
     addEventListener("beforeunload", (event) => {
       if (!this.linked && source.pending?.size) event.preventDefault();
     });
@@ -79,7 +79,7 @@ class Page {
     this.picture.element.classList.add("picture");
     this.table = new Table(this.store, this.source, this.picture, {
       notice: (text) => this.notice(text),
-      told: (told) => this.showTold(told),
+      frames: (frames) => this.showFrames(frames),
       loaded: () => this.showLoaded(),
       drawn: (moving, rate) => this.showDrawn(moving, rate),
       resting: () => this.rested(),
@@ -106,7 +106,7 @@ class Page {
     }
     if (what === "changes") {
       const camera = JSON.stringify([this.store.option, this.store.camera, this.store.cameraNow.stop]);
-      if (camera !== this.lookedAt) this.lookAt();
+      if (camera !== this.lookedAt) this.showPlace();
       this.table.changed();
       this.table.followPin(this.pinningHere);
       this.metersSoon();
@@ -117,7 +117,7 @@ class Page {
   heardPlace() {
     const place = new URLSearchParams({ option: this.store.option, camera: this.store.camera });
     history.replaceState(null, "", `#${place}`);
-    this.lookAt();
+    this.showPlace();
     this.show();
     this.table.placed();
     this.table.followPin();
@@ -127,10 +127,10 @@ class Page {
 
   readAddress() {
     const place = new URLSearchParams(location.hash.slice(1));
-    this.store.lookAt({ option: place.get("option") ?? undefined, camera: place.get("camera") ?? undefined });
+    this.store.showPlace({ option: place.get("option") ?? undefined, camera: place.get("camera") ?? undefined });
   }
 
-  lookAt() {
+  showPlace() {
     const { option, camera } = this.store, { stop } = this.store.cameraNow;
     const first = this.lookedAt === undefined;
     this.lookedAt = JSON.stringify([option, camera, stop]);
@@ -140,47 +140,47 @@ class Page {
   }
 
   /** The server, or the file, has something to say. */
-  async told(message) {
-    if (message.told === "linked" || message.told === "unlinked") {
-      this.linked = message.told === "linked";
-      if (this.linked) this.lookAt();
+  async receive(message) {
+    if (message.event === "linked" || message.event === "unlinked") {
+      this.linked = message.event === "linked";
+      if (this.linked) this.showPlace();
       this.showWork();
-    } else if (message.told === "changes") {
-      // If the file is spoilt that is told next.
+    } else if (message.event === "changes") {
+      // If the file is spoilt, that message follows.
       this.spoilt("");
       const gone = Object.keys(this.store.changes).filter((key) => !(key in message.changes));
       this.store.apply({ ...Object.fromEntries(gone.map((key) => [key, null])), ...message.changes });
-      // The scene may have been read again while this page was not told.
+      // The scene may have been read again while this page had no line.
       if (message.edition !== this.store.scene.edition) await this.sceneAgain();
-    } else if (message.told === "change") this.store.apply(message.changes);
-    else if (message.told === "notice") this.notice(message.text);
-    else if (message.told === "spoilt") this.spoilt(message.text);
-    else if (message.told === "scene") {
+    } else if (message.event === "change") this.store.apply(message.changes);
+    else if (message.event === "notice") this.notice(message.text);
+    else if (message.event === "spoilt") this.spoilt(message.text);
+    else if (message.event === "scene") {
       this.spoilt("");
       await this.sceneAgain();
-    } else if (["progress", "done", "paused", "failed", "idle", "off"].includes(message.told)) this.toldWork(message);
+    } else if (["progress", "done", "paused", "failed", "idle", "off"].includes(message.event)) this.showWorkOf(message);
   }
 
-  toldWork(message) {
+  showWorkOf(message) {
     this.standing = message;
     this.showWork();
     const { order } = message;
-    if (message.told === "failed") this.notice(message.text);
-    const done = message.told === "done", here = order?.option === this.store.option;
+    if (message.event === "failed") this.notice(message.text);
+    const done = message.event === "done", here = order?.option === this.store.option;
     if (order?.do === "frames" && here && order.camera === this.store.camera
         && (done || ["rendered", "cleaning"].includes(message.step))) this.table.loadSoon(done ? 0 : 300);
     if (order?.do === "meters" && here && (done || message.share > 0)) this.metersSoon(400);
-    if (message.told === "idle") this.table.loadSoon(0);
+    if (message.event === "idle") this.table.loadSoon(0);
     const { pin } = this.store;
     if (done && order?.do === "frames" && order.option === pin?.option && order.camera === pin.camera)
       this.table.repin();
   }
 
-  /** Take over a scene that was read again; of several answers the last one asked for counts. */
+  /** Take over a scene that was read again; of several answers that of the last request counts. */
   async sceneAgain() {
-    const asked = this.sceneAsked = {};
+    const request = this.sceneRequest = {};
     const scene = await this.source.json("scene.json");
-    if (asked !== this.sceneAsked) return;
+    if (request !== this.sceneRequest) return;
     this.store.take(scene);
     this.lamps.key = "";
     this.camera.build();
@@ -214,19 +214,19 @@ class Page {
     }, wait);
   }
 
-  /** Ask for the meters' light in the colours of now; only the last answer asked for counts. */
+  /** Ask for the meters' light in the colours of now; only the answer to the last request counts. */
   async loadMeters() {
     clearTimeout(this.metersTimer);
     this.metersTimer = undefined;
     this.metersOf = this.coloursNow;
-    const asked = this.metersAsked = {};
+    const request = this.metersRequest = {};
     const { option } = this.store;
     try {
-      const meters = await this.source.json("meters.json", { option, look: this.store.look({ solo: false }) });
-      if (asked !== this.metersAsked) return;
+      const meters = await this.source.json("meters.json", { option, look: this.store.look({ alone: false }) });
+      if (request !== this.metersRequest) return;
       this.readings.take(meters);
     } catch (fault) {
-      if (asked !== this.metersAsked) return;
+      if (request !== this.metersRequest) return;
       this.metersOf = undefined;
       this.notice(fault.message);
     }
@@ -242,9 +242,9 @@ class Page {
     this.showing ??= requestAnimationFrame(() => {
       this.showing = undefined;
       this.lamps.show();
-      this.camera.show(this.table.told);
+      this.camera.show(this.table.frames);
       this.top.show();
-      this.looks.show();
+      this.views.show();
       this.figuresTimer ??= setTimeout(() => {
         this.figuresTimer = undefined;
         this.showFigures();
@@ -258,16 +258,16 @@ class Page {
     this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersAsked));
   }
 
-  showTold(told) {
+  showFrames(frames) {
     const waiting = byId("waiting");
-    const there = Boolean(told.key);
+    const there = Boolean(frames.key);
     waiting.hidden = there && this.table.shownPlace !== undefined;
     if (!there) say(waiting, "The first draft is being rendered…");
     byId("frame").style.setProperty("--aspect", String(this.store.cameraNow.aspect));
     this.picture.element.hidden = !there;
-    const cautions = told.cautions ?? [];
+    const cautions = frames.cautions ?? [];
     say(byId("cautions"), cautions.join(" "));
-    this.camera.show(told);
+    this.camera.show(frames);
     this.showState("live");
   }
 
@@ -309,18 +309,18 @@ class Page {
   }
 
   showState(state, note = "") {
-    const told = this.table.told;
-    if (!told?.key) {
+    const { frames } = this.table;
+    if (!frames?.key) {
       say(byId("drawn"), "");
       return;
     }
-    const raw = told.clean.filter((each) => !each).length;
+    const raw = frames.clean.filter((each) => !each).length;
     const clean = !raw || this.picture.kind !== "gpu" ? ""
-      : `; ${raw} of ${told.clean.length} lamps not yet cleaned for mixing`;
+      : `; ${raw} of ${frames.clean.length} lamps not yet cleaned for mixing`;
     const how = !this.source.live ? "mixed here" : this.picture.kind === "plain" ? "drawn by the program"
       : state === "settled" ? "as `previz render` makes it" : "mixed here";
     byId("drawn").dataset.state = state;
-    const what = `${told.quality}, ${told.width} × ${told.height}, ${told.samples} samples`;
+    const what = `${frames.quality}, ${frames.width} × ${frames.height}, ${frames.samples} samples`;
     say(byId("drawn"), `${what}; ${how}${clean}. ${note}`);
   }
 
@@ -334,13 +334,13 @@ class Page {
       box.dataset.state = "unlinked";
       return;
     }
-    const { told, order, step, share, left_s: left } = this.standing;
-    box.dataset.state = told;
+    const { event, order, step, share, left_s: left } = this.standing;
+    box.dataset.state = event;
     // A count that runs on would be read out again and again.
-    box.setAttribute("aria-live", told === "progress" ? "off" : "polite");
-    if (told !== "progress") {
+    box.setAttribute("aria-live", event === "progress" ? "off" : "polite");
+    if (event !== "progress") {
       const words = { idle: "Everything is rendered.", off: "Nothing is rendered while this runs." };
-      say(box, this.source.live ? words[told] ?? "" : "");
+      say(box, this.source.live ? words[event] ?? "" : "");
       return;
     }
     const whose = order.do === "meters" ? "meters" : `camera ${order.camera}`;
@@ -376,18 +376,18 @@ class Page {
     });
     element.addEventListener("pointerdown", (event) => this.source.live && this.spot.point(...at(event)));
     element.addEventListener("keydown", (event) => {
-      const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
-      if (!way || !this.source.live) return;
+      const along = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+      if (!along || !this.source.live) return;
       event.preventDefault();
       const step = event.shiftKey ? 0.05 : 0.01, from = this.store.view.spot ?? { x: 0.5, y: 0.5 };
-      this.spot.point(from.x + way[0] * step, from.y + way[1] * step);
+      this.spot.point(from.x + along[0] * step, from.y + along[1] * step);
     });
   }
 }
 
-const told = byId("told");
-const source = told ? new FileSource(JSON.parse(told.textContent)) : new LiveSource();
-document.documentElement.classList.toggle("handed", Boolean(told));
+const handout = byId("handout");
+const source = handout ? new FileSource(JSON.parse(handout.textContent)) : new LiveSource();
+document.documentElement.classList.toggle("handed", Boolean(handout));
 new Page(source).start().catch((fault) => {
   console.error(fault);
   byId("waiting").replaceChildren(made("strong", {}, "The page could not begin. "), fault.message);

@@ -44,16 +44,16 @@ export class CameraPanel {
         change({ stop: held(stop) });
       } });
     this.stopRange.addEventListener("keydown", (event) => {
-      const way = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1 }[event.key];
-      if (!way) return;
+      const sign = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1 }[event.key];
+      if (!sign) return;
       event.preventDefault();
-      change({ stop: held(rounded(now().stop * 2 ** (way * THIRD / 2), 3)) });
+      change({ stop: held(rounded(now().stop * 2 ** (sign * THIRD / 2), 3)) });
     });
     this.balanceRange = made("input", { type: "range", min: String(-1e6 / 2000), max: String(-1e6 / 10000),
       step: "1", class: "warmth", "aria-label": "White balance, tungsten to daylight", oninput: () =>
         change({ white_balance: Math.round(-1e6 / Number(this.balanceRange.value) / 10) * 10 }) });
-    const step = (text, name, way) => made("button", { type: "button", class: "step", "aria-label": name,
-      onclick: () => change({ stop: held(marked(now().stop * 2 ** (way / 6))) }) }, text);
+    const step = (text, name, sign) => made("button", { type: "button", class: "step", "aria-label": name,
+      onclick: () => change({ stop: held(marked(now().stop * 2 ** (sign / 6))) }) }, text);
     this.offset = made("p", { class: "word" });
     const f = this.fields;
     this.depth = made("p", { class: "note" });
@@ -73,7 +73,7 @@ export class CameraPanel {
     return this.store.optionNow.cameras.find((each) => each.name === this.store.camera);
   }
 
-  show(told) {
+  show(frames) {
     const camera = this.store.cameraNow;
     for (const [key, { field }] of Object.entries(this.fields)) fill(field, Number(camera[key].toFixed(5)));
     const stops = 2 * Math.log2(camera.stop / this.written.stop);
@@ -84,10 +84,10 @@ export class CameraPanel {
     say(this.offset, Math.abs(light) < 0.005 ? "as written" : `${stopsText(light)} stops over as written`);
     this.balanceRange.value = String(-1e6 / camera.white_balance);
     this.balanceRange.setAttribute("aria-valuetext", `${Math.round(camera.white_balance)} kelvin`);
-    const other = told?.key && Math.abs(told.stop / camera.stop - 1) > 1e-6;
+    const other = frames?.key && Math.abs(frames.stop / camera.stop - 1) > 1e-6;
     say(this.depth, !other ? "" : this.source.live
-      ? `Depth of field as at T${rounded(told.stop, 2)}; that of T${camera.stop} is being rendered.`
-      : `Depth of field stays as at T${rounded(told.stop, 2)}.`);
+      ? `Depth of field as at T${rounded(frames.stop, 2)}; that of T${camera.stop} is being rendered.`
+      : `Depth of field stays as at T${rounded(frames.stop, 2)}.`);
   }
 }
 

@@ -57,18 +57,18 @@ class LampRow {
     const change = (fields) => store.changeLamp(lamp.name, fields);
     this.lit = made("button", { type: "button", class: "toggle", onclick: () =>
       change({ on: !store.lamp(lamp.name).on }) }, "On");
-    this.solo = made("button", { type: "button", class: "toggle", onclick: () =>
-      store.toggleSolo(lamp.name) }, "Solo");
+    this.alone = made("button", { type: "button", class: "toggle", onclick: () =>
+      store.toggleAlone(lamp.name) }, "Alone");
     this.level = made("input", { type: "range", id, min: String(FLOOR_STOPS), max: String(top),
       step: "0.1", class: "level", style: `--steps: ${steps}`,
       oninput: () => change({ level: levelOf(Number(this.level.value)) }) });
     this.level.addEventListener("keydown", (event) => {
       // A stop at a time; the arrows move a tenth.
-      const way = { PageUp: 1, PageDown: -1 }[event.key];
-      if (!way) return;
+      const sign = { PageUp: 1, PageDown: -1 }[event.key];
+      if (!sign) return;
       event.preventDefault();
       const from = Math.max(FLOOR_STOPS, stopsOf(store.lamp(lamp.name).level));
-      change({ level: levelOf(Math.min(top, Math.max(FLOOR_STOPS, from + way))) });
+      change({ level: levelOf(Math.min(top, Math.max(FLOOR_STOPS, from + sign))) });
     });
     this.stops = numberField("stops", { low: FLOOR_STOPS, high: top, step: 0.1, words: { out: FLOOR_STOPS },
       take: (value) => change({ level: levelOf(value) }) });
@@ -88,7 +88,7 @@ class LampRow {
       made("span", { class: "count", "aria-hidden": "true" }, String(number)), lamp.name);
     const more = source.live ? this.colourGroup(lamp, change) : null;
     this.element = made("li", { class: "lamp", "data-lamp": lamp.name },
-      made("div", { class: "line" }, label, this.lit, this.solo),
+      made("div", { class: "line" }, label, this.lit, this.alone),
       made("div", { class: "line" }, this.level, this.stops.element,
         made("span", { class: "unit", "aria-hidden": "true" }, "stops"), this.percent.element),
       more ?? this.colour);
@@ -135,17 +135,17 @@ class LampRow {
 
   show(lamp, store) {
     const stops = stopsOf(lamp.level);
-    const out = !lamp.on || lamp.level === 0 || (store.solo.size && !store.solo.has(lamp.name));
+    const out = !lamp.on || lamp.level === 0 || (store.alone.size && !store.alone.has(lamp.name));
     this.element.classList.toggle("out", Boolean(out));
     this.lit.setAttribute("aria-pressed", String(lamp.on));
     this.lit.setAttribute("aria-label", `${lamp.name} on`);
-    const solo = store.solo.has(lamp.name);
-    this.solo.setAttribute("aria-pressed", String(solo));
-    this.solo.setAttribute("aria-label", `${lamp.name} solo`);
+    const alone = store.alone.has(lamp.name);
+    this.alone.setAttribute("aria-pressed", String(alone));
+    this.alone.setAttribute("aria-label", `${lamp.name} alone`);
     const at = String(Math.max(FLOOR_STOPS, rounded(stops, 1)));
     if (Number(this.level.value) !== Number(at)) this.level.value = at;
-    const told = stops === -Infinity ? "out" : `${stopsText(stops)} stops, ${percentText(lamp.level)} percent`;
-    this.level.setAttribute("aria-valuetext", told);
+    const spoken = stops === -Infinity ? "out" : `${stopsText(stops)} stops, ${percentText(lamp.level)} percent`;
+    this.level.setAttribute("aria-valuetext", spoken);
     fill(this.stops.field, stops === -Infinity ? "out" : stopsText(stops));
     fill(this.percent.field, percentText(lamp.level));
     const gels = (lamp.gel ?? []).map((each) => (typeof each === "string" ? each : each.label));

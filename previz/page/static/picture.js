@@ -164,7 +164,7 @@ export class GpuPicture extends Gpu {
   sum(matrices, into, spare) {
     const lit = matrices.flatMap((each, i) => (each ? [[i, each]] : []));
     const rounds = Math.max(1, Math.ceil(lit.length / AT_ONCE));
-    // The last round has to end in the wanted target; the two take turns before.
+    // The last round has to end in the target given; the two take turns before.
     let from = null;
     for (let round = 0; round < rounds; round++) {
       const to = (rounds - 1 - round) % 2 === 0 ? into : spare;
@@ -230,7 +230,7 @@ export class GpuPicture extends Gpu {
       luma: [0, exposure.gain, 0], part: [width / sum.width, height / sum.height] };
   }
 
-  /** Keep what is shown now beside it. */
+  /** Keep what is shown now next to it. */
   pinNow(exposure) {
     const gl = this.gl, source = this.sourceNow(exposure);
     const from = this.settled ?? this.sums[0];
@@ -245,7 +245,7 @@ export class GpuPicture extends Gpu {
     this.pin = { ...kept, matrix: source.matrix, luma: source.luma };
   }
 
-  /** Pin a finished picture that was asked for, with the balance it was made by. */
+  /** Pin a finished picture that was requested, with the balance it was made by. */
   setPin(halves, width, height, balance) {
     this.dropPin();
     const luma = inverse(balance).slice(3, 6);
@@ -322,7 +322,7 @@ export class GpuPicture extends Gpu {
   /** Draw less, or more again, after what a picture has taken. [ms] */
   easeFor(took, moving) {
     if (!moving) {
-      // A whole picture that took long tells of a machine without a GPU before a hand moves.
+      // A whole picture that took long betrays a machine without a GPU before a hand moves.
       if (took > 5 * SLOW_MS) this.ease = Math.max(this.ease, 3);
     } else if (took > SLOW_MS && this.ease < EASES.length - 1) this.ease += 1;
     else if (took < FAST_MS && this.ease > 0) this.ease -= 1;

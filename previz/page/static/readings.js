@@ -5,7 +5,7 @@ import { colourTemperature, figures, ratioText, signalPerLuminance, stopsText, t
 
 const DOME = ", dome";
 
-/** A key alone of a smaller part of the fill is told as none. */
+/** A key alone of a smaller part of the fill is shown as none. */
 const LEAST_KEY = 0.05;
 
 /** Sum of a table of numbers, each times the levels of its row's and its column's lamp. */
@@ -13,7 +13,7 @@ function weighed(table, gains) {
   return table.reduce((sum, row, i) => sum + gains[i] * row.reduce((part, each, j) => part + gains[j] * each, 0), 0);
 }
 
-/** Error of what a meter reads: by how its lamps' errors go together, and of bands, which go one way. [lx] */
+/** Error of what a meter reads: by how its lamps' errors go together, and of bands, which add up. [lx] */
 function errorOf(meters, m, gains) {
   const bands = meters.bands[m].reduce((sum, each, lamp) => sum + gains[lamp] * each, 0);
   return Math.hypot(Math.sqrt(Math.max(0, weighed(meters.spread[m], gains))), bands);
@@ -46,7 +46,7 @@ export function arriving(meters, gainOf) {
 }
 
 /**
- * Both sides of each face and their ratio, with errors, as the program's own reports tell them. The
+ * Both sides of each face and their ratio, with errors, as the program's own reports have them. The
  * key alone is what the lit side has over the shadow side, which is the fill.
  */
 export function faces(meters, gainOf, names) {

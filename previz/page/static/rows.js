@@ -25,9 +25,9 @@ export class TopRow {
       const field = made("select", { "aria-label": label, onchange: () => take(field.value) });
       return field;
     };
-    this.option = choice("Option", (option) => store.lookAt({ option }));
+    this.option = choice("Option", (option) => store.showPlace({ option }));
     this.option.replaceChildren(...options.map((name) => made("option", { value: name }, name || "as written")));
-    this.camera = choice("Camera", (camera) => store.lookAt({ camera }));
+    this.camera = choice("Camera", (camera) => store.showPlace({ camera }));
     byId("place").replaceChildren(
       made("label", { class: "labelled" }, "Option", this.option),
       made("label", { class: "labelled" }, "Camera", this.camera));
@@ -44,10 +44,10 @@ export class TopRow {
     const { store } = this;
     this.option.value = store.option;
     const cameras = store.optionNow.cameras.map((each) => each.name);
-    const told = cameras.join("\n");
-    if (told !== this.cameras) {
+    const names = cameras.join("\n");
+    if (names !== this.cameras) {
       this.camera.replaceChildren(...cameras.map((name) => made("option", { value: name }, name)));
-      this.cameras = told;
+      this.cameras = names;
     }
     this.camera.value = store.camera;
     this.undo.disabled = !store.done.length;
@@ -73,7 +73,7 @@ export class ViewRow {
     this.wipe = made("input", { type: "range", min: "0", max: "1", step: "0.005", class: "level bare",
       "aria-label": "Where the wipe is", oninput: () => store.setView({ wipe: Number(this.wipe.value) }) });
     this.pinned = made("span", { class: "word" });
-    byId("looks").replaceChildren(made("div", { class: "group", role: "group", "aria-label": "Show" }, this.modes),
+    byId("views").replaceChildren(made("div", { class: "group", role: "group", "aria-label": "Show" }, this.modes),
       this.pin, this.unpin, this.wiping, this.wipe, this.pinned);
     this.legend = byId("legend");
   }

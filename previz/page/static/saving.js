@@ -7,27 +7,27 @@ export function openKeep(store, source, notice) {
   const box = byId("keep");
   const id = freshId("name");
   const name = made("input", { id, type: "text", autocomplete: "off", maxlength: "60", class: "wide" });
-  const where = [["scene", `In ${store.scene.file}, as a new option`], ["own file", "In a file of its own beside it"]]
+  const where = [["scene", `In ${store.scene.file}, as a new option`], ["own file", "In a file of its own next to it"]]
     .map(([value, text], i) => made("label", { class: "check" },
       made("input", { type: "radio", name: "where", value, checked: i === 0 }), text));
-  const told = made("p", { class: "note", role: "alert" });
+  const status = made("p", { class: "note", role: "alert" });
   const form = made("form", { onsubmit: async (event) => {
     event.preventDefault();
-    say(told, "Saving…");
+    say(status, "Saving…");
     try {
-      const saved = await source.save({ name: name.value, option: store.option, look: store.look({ solo: false }),
+      const saved = await source.save({ name: name.value, option: store.option, look: store.look({ alone: false }),
         where: form.querySelector("input[name=where]:checked").value });
       box.close();
       notice(saved.text);
     } catch (fault) {
-      say(told, fault.message);
+      say(status, fault.message);
       name.focus();
     }
   } },
   made("h2", {}, "Save look"),
   made("p", { class: "note" }, "Lamps and camera as they are now become an option, based on the one that "
     + "is shown. Nothing else in the file is touched."),
-  made("label", { class: "labelled", for: id }, "Name", name), ...where, told,
+  made("label", { class: "labelled", for: id }, "Name", name), ...where, status,
   made("div", { class: "row" }, made("button", { class: "main" }, "Save"),
     made("button", { type: "button", onclick: () => box.close() }, "Cancel")));
   box.setAttribute("aria-label", "Save look");
@@ -41,13 +41,13 @@ export function openGive(store, source, notice) {
   const box = byId("give");
   const many = store.optionNow.cameras.length > 1;
   const all = made("input", { type: "checkbox" });
-  const told = made("p", { class: "note", role: "status" });
+  const status = made("p", { class: "note", role: "status" });
   const form = made("form", { onsubmit: async (event) => {
     event.preventDefault();
-    say(told, "Packing…");
+    say(status, "Packing…");
     try {
       const file = await source.picture("handout.html", { option: store.option, camera: store.camera,
-        look: store.look({ solo: false }), all_cameras: all.checked ? 1 : undefined });
+        look: store.look({ alone: false }), all_cameras: all.checked ? 1 : undefined });
       const stem = store.scene.file.replace(/\.[^.]*$/, "").replace(/[^\p{L}\p{N}_-]/gu, "-");
       const link = made("a", { href: URL.createObjectURL(file), download: `${stem}-lights.html` });
       link.click();
@@ -56,13 +56,13 @@ export function openGive(store, source, notice) {
       box.close();
       notice(`Saved ${link.download}, ${size}. It opens in any browser of 2023 or later, without a network.`);
     } catch (fault) {
-      say(told, fault.message);
+      say(status, fault.message);
     }
   } },
   made("h2", {}, "Hand out"),
   made("p", { class: "note" }, "One file with this option as it stands. Whoever opens it has the lamps' "
     + "levels, the stop and the balance in hand; colours and gels stay as they are."),
-  many ? made("label", { class: "check" }, all, "All cameras (larger)") : null, told,
+  many ? made("label", { class: "check" }, all, "All cameras (larger)") : null, status,
   made("div", { class: "row" }, made("button", { class: "main" }, "Save as one file"),
     made("button", { type: "button", onclick: () => box.close() }, "Cancel")));
   box.setAttribute("aria-label", "Hand out");

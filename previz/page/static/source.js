@@ -19,11 +19,11 @@ export class LiveSource {
   }
 
   async ask(path, query = {}, options = {}) {
-    const asked = Object.entries(query).filter(([, value]) => value !== undefined && value !== null);
-    const text = new URLSearchParams(asked.map(([key, value]) =>
+    const given = Object.entries(query).filter(([, value]) => value !== undefined && value !== null);
+    const text = new URLSearchParams(given.map(([key, value]) =>
       [key, typeof value === "object" ? JSON.stringify(value) : String(value)]));
     const answer = await fetch(`${path}?${text}`, { cache: "no-store", ...options }).catch((fault) => {
-      // The socket tells the person that the program is gone; once is enough.
+      // The socket lets the person know that the program is gone; once is enough.
       throw fault.name === "AbortError" ? fault : new Error("");
     });
     if (!answer.ok) throw new Error(await answer.text());
@@ -59,13 +59,13 @@ export class LiveSource {
     this.socket = new WebSocket(address);
     this.socket.addEventListener("open", () => {
       this.wait = 500;
-      this.hear({ told: "linked" });
+      this.hear({ event: "linked" });
     });
     this.socket.addEventListener("message", (event) => {
       const message = JSON.parse(event.data);
-      if (message.told === "kept") this.pending.delete(message.number);
+      if (message.event === "kept") this.pending.delete(message.number);
       if (message.refused !== undefined) this.pending.delete(message.refused);
-      if (message.told === "changes") {
+      if (message.event === "changes") {
         // What the server has not yet confirmed goes on top, and is sent once more, as one.
         const waiting = Object.assign({}, ...this.pending.values());
         this.pending.clear();
@@ -73,13 +73,13 @@ export class LiveSource {
         if (Object.keys(waiting).length) this.keep(waiting);
       }
       // Another page's value has come before this page's own, which is still on its way there.
-      if (message.told === "change")
+      if (message.event === "change")
         for (const changes of this.pending.values())
           for (const key of Object.keys(changes)) delete message.changes[key];
       this.hear(message);
     });
     this.socket.addEventListener("close", () => {
-      this.hear({ told: "unlinked" });
+      this.hear({ event: "unlinked" });
       setTimeout(() => this.open(this.hear), this.wait);
       this.wait = Math.min(8000, this.wait * 2);
     });
@@ -139,32 +139,32 @@ export function unpacked(bytes, width, height, shift) {
 
 /** A page that was saved as one file: everything is in it. */
 export class FileSource {
-  constructor(told) {
+  constructor(handout) {
     this.live = false;
-    this.told = told;
+    this.handout = handout;
   }
 
   async json(path, query = {}) {
-    const { scene, view, meters, shots, changes } = this.told;
+    const { scene, view, meters, shots, changes } = this.handout;
     if (path === "scene.json") return scene;
     if (path === "view.json") return view;
     if (path === "meters.json") return meters;
     if (path === "changes.json") return changes;
-    if (path === "frames.json") return shots.find((shot) => shot.camera === query.camera).told;
+    if (path === "frames.json") return shots.find((shot) => shot.camera === query.camera).frames;
     throw new Error(`This file holds no ${path}.`);
   }
 
   async numbers(path, query) {
-    const shot = this.told.shots.find((each) => each.camera === query.camera);
+    const shot = this.handout.shots.find((each) => each.camera === query.camera);
     const lamp = shot.lamps.find((each) => each.name === query.lamp);
     const bytes = await inflated(document.getElementById(lamp.id).textContent.trim());
-    const { width, height } = shot.told;
-    return { width, height, fade: lamp.fade, clean: true, key: shot.told.key, gain: this.told.gain,
-      halves: unpacked(bytes, width, height, this.told.shift) };
+    const { width, height } = shot.frames;
+    return { width, height, fade: lamp.fade, clean: true, key: shot.frames.key, gain: this.handout.gain,
+      halves: unpacked(bytes, width, height, this.handout.shift) };
   }
 
   open(hear) {
-    hear({ told: "changes", changes: { ...this.told.changes }, edition: this.told.scene.edition });
+    hear({ event: "changes", changes: { ...this.handout.changes }, edition: this.handout.scene.edition });
   }
 
   keep() {}

@@ -45,7 +45,7 @@ export class SpotPanel {
     this.busy = true;
     const { option, camera } = this.store;
     this.reading = await this.source.json("spot.json", { option, camera,
-      look: this.store.look({ solo: false }), x: spot.x, y: spot.y })
+      look: this.store.look({ alone: false }), x: spot.x, y: spot.y })
       .then((reading) => ({ ...reading, option, camera }))
       // Nothing is read where nothing is rendered yet.
       .catch(() => null);
@@ -74,7 +74,7 @@ export class SpotPanel {
         bands: gain * (part.bands ?? 0) };
     });
     const whole = parts.reduce((sum, part) => sum + part.light, 0);
-    // The bands' errors of several lamps go one way, those of paths do not.
+    // The bands' errors of several lamps add up, those of paths do not.
     const error = Math.hypot(...parts.map((part) => part.error),
       parts.reduce((sum, part) => sum + part.bands, 0));
     const signal = whole * signalPerLuminance(store.cameraNow, store.scene.tables);
@@ -88,7 +88,7 @@ export class SpotPanel {
     const shares = new Map(parts.map((part) => [part.name, whole > 0 ? part.light / whole : 0]));
     this.list.replaceChildren(...parts.filter((part) => part.light > 0).map((part) => made("li", {},
       made("span", { class: "part" }, part.name),
-      made("span", { class: "share told", "aria-hidden": "true",
+      made("span", { class: "share bar", "aria-hidden": "true",
         style: `--share: ${shares.get(part.name)}` }, made("i")),
       made("span", { class: "figure" }, `${(100 * shares.get(part.name)).toFixed(0)} %`))));
     this.onShares(shares);

@@ -1,8 +1,8 @@
-// What the page knows: the scene, what was changed of it, and what this page looks at.
+// What the page knows: the scene, what was changed of it, and what this page shows.
 //
 // Changes are shared by every open page and kept on disk by the server; they are flat, one value
 // for each lamp and camera of each option, so that two hands meet only where they hold the same
-// lamp. Option, camera, solo and the way of looking belong to one page alone.
+// lamp. Option, camera, the lamps that are alone and the view belong to one page alone.
 
 const TOGETHER_MS = 900;
 
@@ -18,7 +18,7 @@ export class Store {
   constructor(scene) {
     this.changes = {};
     this.listeners = new Set();
-    this.solo = new Set();
+    this.alone = new Set();
     this.view = { mode: "still", wipe: null, waveform: "luma", spot: null };
     this.done = [];
     this.undone = [];
@@ -38,8 +38,8 @@ export class Store {
   keepPlace() {
     const names = this.optionNow.cameras.map((each) => each.name);
     if (!names.includes(this.camera)) this.camera = names[0];
-    for (const name of [...this.solo])
-      if (!this.lamps.some((lamp) => lamp.name === name)) this.solo.delete(name);
+    for (const name of [...this.alone])
+      if (!this.lamps.some((lamp) => lamp.name === name)) this.alone.delete(name);
   }
 
   optionOf(name) {
@@ -72,16 +72,16 @@ export class Store {
   /** How much of a lamp's full light is in the picture now. */
   gain(name) {
     const lamp = this.lamp(name);
-    const dark = !lamp.on || (this.solo.size && !this.solo.has(name));
+    const dark = !lamp.on || (this.alone.size && !this.alone.has(name));
     return dark ? 0 : lamp.level;
   }
 
-  /** The changes of an option as the server takes them; with solo, all other lamps are off. */
-  look({ solo = true } = {}) {
+  /** The changes of an option as the server takes them; where lamps are alone, all others are off. */
+  look({ alone = true } = {}) {
     const look = { lamps: {}, cameras: {} };
     for (const lamp of this.lamps) {
       const change = { ...this.changes[lampKey(this.option, lamp.name)] };
-      if (solo && this.solo.size && !this.solo.has(lamp.name)) change.on = false;
+      if (alone && this.alone.size && !this.alone.has(lamp.name)) change.on = false;
       if (Object.keys(change).length) look.lamps[lamp.name] = change;
     }
     for (const camera of this.optionNow.cameras) {
@@ -133,13 +133,13 @@ export class Store {
     this.send(values);
   }
 
-  /** Take changes over without a way back: another page's, or the server's. */
+  /** Take changes over without an undo: another page's, or the server's. */
   apply(values) {
     for (const [key, value] of Object.entries(values)) {
       if (value === null) delete this.changes[key];
       else this.changes[key] = value;
     }
-    this.tell("changes");
+    this.emit("changes");
   }
 
   undo() {
@@ -162,28 +162,28 @@ export class Store {
     return true;
   }
 
-  /** Look at where a step was made, so that what it does can be seen. */
+  /** Show where a step was made, so that what it does can be seen. */
   goTo({ option, camera }) {
-    if (option !== this.option || camera !== this.camera) this.lookAt({ option, camera });
+    if (option !== this.option || camera !== this.camera) this.showPlace({ option, camera });
   }
 
-  // What this page looks at
+  // What this page shows
 
-  lookAt(fields) {
+  showPlace(fields) {
     if (fields.option !== undefined && this.optionOf(fields.option)) this.option = fields.option;
     if (fields.camera !== undefined) this.camera = fields.camera;
     this.keepPlace();
-    this.tell("place");
+    this.emit("place");
   }
 
-  toggleSolo(name) {
-    if (!this.solo.delete(name)) this.solo.add(name);
-    this.tell("changes");
+  toggleAlone(name) {
+    if (!this.alone.delete(name)) this.alone.add(name);
+    this.emit("changes");
   }
 
   setView(fields) {
     Object.assign(this.view, fields);
-    this.tell("view");
+    this.emit("view");
   }
 
   get pin() {
@@ -194,7 +194,7 @@ export class Store {
     this.listeners.add(listener);
   }
 
-  tell(what) {
+  emit(what) {
     for (const listener of this.listeners) listener(what);
   }
 }

@@ -16,7 +16,7 @@ export class Table {
     this.source = source;
     this.picture = picture;
     this.hooks = hooks;
-    this.told = null;
+    this.frames = null;
     this.set = null;
     this.colours = new Map();
     this.movedAt = -Infinity;
@@ -29,7 +29,7 @@ export class Table {
     this.abort = null;
     this.settledAs = null;
     this.pinnedAs = this.pinShown = "null";
-    this.pinAsked = null;
+    this.pinRequest = null;
   }
 
   get gpu() {
@@ -41,15 +41,15 @@ export class Table {
   }
 
   /** What the settled picture has to be of. */
-  get wanted() {
+  get request() {
     return JSON.stringify([this.store.option, this.store.camera, this.store.look()]);
   }
 
   /** True when nothing that the picture shows is still coming. */
   get resting() {
-    const fetching = this.loadTimer || this.loading !== this.loaded || this.set?.asked?.size || this.pinAsked;
+    const fetching = this.loadTimer || this.loading !== this.loaded || this.set?.requests?.size || this.pinRequest;
     return !fetching && !this.rest && !this.abort && !this.drawing && !this.moving
-      && this.settledAs === this.wanted;
+      && this.settledAs === this.request;
   }
 
   // Frames and lamps
@@ -68,7 +68,7 @@ export class Table {
     this.unsettle();
     clearTimeout(this.loadTimer);
     this.loading += 1;
-    this.set = this.told = this.pinAsked = this.loadTimer = null;
+    this.set = this.frames = this.pinRequest = this.loadTimer = null;
   }
 
   /** Another option or camera is looked at. */
@@ -79,7 +79,7 @@ export class Table {
 
   /** The scene was read again: what was fetched may be of lamps and a camera that are no more. */
   forget() {
-    this.told = this.placeOf = null;
+    this.frames = this.placeOf = null;
     if (this.set) this.set.key = null;
     this.pinnedAs = "";
   }
@@ -103,15 +103,15 @@ export class Table {
   async loadBest(number) {
     const { option, camera } = this.store;
     const { stop, reference } = this.store.cameraNow;
-    const told = await this.source.json("frames.json", { option, camera, stop });
+    const frames = await this.source.json("frames.json", { option, camera, stop });
     if (number !== this.loading) return;
     const place = `${option}\n${camera}`;
-    const same = this.told?.key === told.key && this.placeOf === place;
-    const cleaner = same ? told.lamps?.filter((_, i) => told.clean[i] && !this.told.clean[i]) ?? [] : [];
-    this.told = told;
+    const same = this.frames?.key === frames.key && this.placeOf === place;
+    const cleaner = same ? frames.lamps?.filter((_, i) => frames.clean[i] && !this.frames.clean[i]) ?? [] : [];
+    this.frames = frames;
     this.placeOf = place;
-    this.hooks.told(told);
-    if (!told.key) {
+    this.hooks.frames(frames);
+    if (!frames.key) {
       if (this.shownPlace !== place) this.set = null;
       return;
     }
@@ -120,20 +120,20 @@ export class Table {
       this.changed(false);
       return;
     }
-    if (same && this.set?.key === told.key) {
+    if (same && this.set?.key === frames.key) {
       for (const name of cleaner) this.fetchLamp(this.set, name);
       if (cleaner.length) this.settleSoon();
       else if (!this.settledAs && !this.rest && !this.abort) this.changed(false);
       return;
     }
-    await this.loadLamps(told, { option, camera, reference }, number);
+    await this.loadLamps(frames, { option, camera, reference }, number);
   }
 
-  async loadLamps(told, place, number) {
-    const set = this.picture.newLamps(told.lamps, told.width, told.height);
+  async loadLamps(frames, place, number) {
+    const set = this.picture.newLamps(frames.lamps, frames.width, frames.height);
     // Asked: lamps that are being fetched, and whether their colour has changed again since.
-    Object.assign(set, place, { key: told.key, colours: new Map(), asked: new Map() });
-    const waiting = [...told.lamps];
+    Object.assign(set, place, { key: frames.key, colours: new Map(), requests: new Map() });
+    const waiting = [...frames.lamps];
     const one = async () => {
       while (waiting.length && number === this.loading) await this.fetchLamp(set, waiting.shift(), false);
     };
@@ -166,14 +166,14 @@ export class Table {
 
   /** Fetch one lamp's light in its colour of now, once at a time; the last wish wins. */
   async fetchLamp(set, name, draw = true) {
-    if (set.asked.has(name)) {
-      set.asked.set(name, "again");
+    if (set.requests.has(name)) {
+      set.requests.set(name, "again");
       return;
     }
     const { option, camera } = set, colour = this.colourOf(name);
-    set.asked.set(name, "asked");
+    set.requests.set(name, "sent");
     try {
-      const look = this.store.look({ solo: false });
+      const look = this.store.look({ alone: false });
       const got = await this.source.numbers("slice", { option, camera, lamp: name,
         look: { lamps: { [name]: look.lamps[name] ?? {} }, cameras: look.cameras } });
       if (got.key !== set.key) throw new NewerFrames();
@@ -187,10 +187,10 @@ export class Table {
       if (fault instanceof NewerFrames) this.loadSoon(0);
       else this.hooks.notice(fault.message);
     } finally {
-      // Also where it failed, else it would be asked for without end.
+      // Also where it failed, else it would be requested without end.
       set.colours.set(name, colour);
-      const more = set.asked.get(name) === "again";
-      set.asked.delete(name);
+      const more = set.requests.get(name) === "again";
+      set.requests.delete(name);
       if (more && set === this.set) this.fetchLamp(set, name);
     }
   }
@@ -210,7 +210,7 @@ export class Table {
     this.touch();
   }
 
-  /** The settled picture, shown or on its way, is not what is wanted any more. */
+  /** The settled picture, shown or on its way, is not what is to be shown any more. */
   unsettle() {
     clearTimeout(this.rest);
     this.abort?.abort();
@@ -246,7 +246,7 @@ export class Table {
       this.picture.draw(this.exposure(), this.store.view, moving);
       await this.picture.drawn();
       this.picture.easeFor(performance.now() - began, moving);
-    } else if (this.told?.key) {
+    } else if (this.frames?.key) {
       await this.picture.draw(moving).catch((fault) => this.hooks.notice(fault.message));
     }
     const now = performance.now();
@@ -287,15 +287,15 @@ export class Table {
     }
     this.touch();
     this.hooks.resting();
-    const { wanted } = this;
+    const { request } = this;
     if (this.gpu && (!this.source.live || !this.set)) return;
-    if (!this.gpu && !this.told?.key) return;
+    if (!this.gpu && !this.frames?.key) return;
     const abort = this.abort = new AbortController();
     try {
-      if (this.gpu) await this.settleGpu(wanted, abort.signal);
+      if (this.gpu) await this.settleGpu(request, abort.signal);
       else {
         await this.picture.draw(false);
-        if (abort === this.abort && wanted === this.wanted) this.settledAs = wanted;
+        if (abort === this.abort && request === this.request) this.settledAs = request;
       }
     } catch (fault) {
       if (abort === this.abort) this.hooks.notice(fault.message);
@@ -303,23 +303,23 @@ export class Table {
     if (abort === this.abort) this.abort = null;
   }
 
-  async settleGpu(wanted, signal) {
+  async settleGpu(request, signal) {
     const { option, camera } = this.store, look = this.store.look();
     const got = await this.source.numbers("settled", { option, camera, look }, { signal });
-    if (signal.aborted || this.wanted !== wanted || !this.set) return;
+    if (signal.aborted || this.request !== request || !this.set) return;
     if (got.key !== this.set.key) {
       this.loadSoon(0);
       return;
     }
     this.picture.setSettled(got.halves, got.width, got.height);
-    this.settledAs = wanted;
+    this.settledAs = request;
     this.touch();
     this.hooks.settled(got.note);
   }
 
   // The pinned look
 
-  /** Ask for the pinned look's picture anew: better frames of it have come. */
+  /** Request the pinned look's picture anew: better frames of it have come. */
   repin() {
     this.pinnedAs = "";
     this.followPin();
@@ -327,36 +327,36 @@ export class Table {
 
   /** Keep the picture of the pinned look; what is shown now serves until the exact one comes. */
   async followPin(fromHere = false) {
-    const { pin } = this.store, told = JSON.stringify(pin);
-    if (!this.gpu || told === this.pinnedAs) return;
-    this.pinnedAs = told;
-    this.pinAsked = null;
+    const { pin } = this.store, kept = JSON.stringify(pin);
+    if (!this.gpu || kept === this.pinnedAs) return;
+    this.pinnedAs = kept;
+    this.pinRequest = null;
     if (pin && fromHere && this.set) {
       if (!this.picture.settled) this.picture.mix(this.matrices());
       this.picture.pinNow(this.exposure());
-      this.pinShown = told;
-    } else if (told !== this.pinShown) {
+      this.pinShown = kept;
+    } else if (kept !== this.pinShown) {
       // Rather none than that of another look.
       this.picture.dropPin();
       this.pinShown = "null";
     }
     this.touch();
     if (!pin || !this.source.live || !this.store.cameraOf(pin.option, pin.camera)) return;
-    const asked = this.pinAsked = {};
+    const request = this.pinRequest = {};
     try {
       const got = await this.source.numbers("settled", { option: pin.option, camera: pin.camera, look: pin.look });
-      if (asked !== this.pinAsked) return;
+      if (request !== this.pinRequest) return;
       const written = this.store.optionOf(pin.option)?.cameras.find((each) => each.name === pin.camera);
       if (written) {
         const camera = { ...written, ...pin.look.cameras[pin.camera] };
         this.picture.setPin(got.halves, got.width, got.height, balanceMatrix(camera, this.store.scene.tables));
-        this.pinShown = told;
+        this.pinShown = kept;
       }
     } catch (fault) {
-      // It is asked for again when frames of it have been rendered.
-      if (asked === this.pinAsked) this.hooks.notice(fault.message);
+      // It is requested again when frames of it have been rendered.
+      if (request === this.pinRequest) this.hooks.notice(fault.message);
     }
-    if (asked === this.pinAsked) this.pinAsked = null;
+    if (request === this.pinRequest) this.pinRequest = null;
     this.touch();
   }
 }

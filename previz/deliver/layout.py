@@ -1,0 +1,455 @@
+"""The one layout of all sheets: head, rows of pictures, tables, scales, terms and notes in blocks.
+
+A block is a part that must stay together. Its drawing calls a paper's methods and nothing else, so
+that a picture and a PDF come from the same code: stacked to one tall picture, or set on pages for
+print with text that stays text.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from previz.deliver.atomic import write_bytes, write_png
+from previz.deliver.canvas import INK, QUIET, Canvas, Colour, Paper, wrapped
+from previz.deliver.map import ExposureMap, say_dark, swatch
+from previz.deliver.still import png_info
+from previz.exposure.falsecolour import stop_label
+from previz.exposure.trust import doubts
+
+A3 = (1190.55, 841.89)
+A4 = (841.89, 595.28)
+"""Pages, lying. [pt]  Source: ISO 216."""
+
+FIELD = (232, 232, 231)
+"""Where a picture would be."""
+
+Draw = Callable[[Paper, float, float, float], None]
+
+Shown = np.ndarray | ExposureMap | str
+"""A picture (uint8, shape (row, column, 3), sRGB), a map, or the words in place of one."""
+
+
+@dataclass(frozen=True)
+class Block:
+    """A part of a sheet that stays whole.
+
+    Parameters
+    ----------
+    height : float
+        [px]
+    draw : function
+        (paper, left, top, width) -> None.
+    whole : object
+        Blocks one after the other with the same are kept on one page where that has room for
+        them; None is kept with nothing.
+    lead : Block or None
+        Set before it where it begins a page: the head of a table that goes on.
+    """
+
+    height: float
+    draw: Draw
+    whole: object = None
+    lead: Block | None = None
+
+
+@dataclass(frozen=True)
+class Setting:
+    """Sizes of a sheet that follow from its width.
+
+    Parameters
+    ----------
+    width : int
+        [px]
+    """
+
+    width: int
+
+    @property
+    def unit(self) -> float:
+        """The module that everything is set in: 9 to 12 points on A3. [px]"""
+        return self.width / 110
+
+    @property
+    def margin(self) -> float:
+        """Left, right, above and below. [px]"""
+        return 2.4 * self.unit
+
+    @property
+    def inner(self) -> float:
+        """Width between the margins. [px]"""
+        return self.width - 2 * self.margin
+
+    def across(self, count: int, gap: float) -> float:
+        """Return the width of one of so many pictures in a row, with a gap in units. [px]"""
+        return (self.inner - gap * self.unit * (count - 1)) / count
+
+
+@dataclass(frozen=True, eq=False)
+class Plate:
+    """Pictures that belong together in a row of plates, with their words.
+
+    Parameters
+    ----------
+    pictures : sequence of sequence of Shown
+        Rows of pictures, each row as wide as the plate.
+    name, note : str
+        Over them: strong, and quietly behind.
+    below : str
+        A name that stands under them instead.
+    under : sequence of str
+        What is said under them, each from a line of its own on.
+    """
+
+    pictures: Sequence[Sequence[Shown]]
+    name: str = ""
+    note: str = ""
+    below: str = ""
+    under: Sequence[str] = ()
+
+
+def caption(paper: Paper, at: tuple[float, float], unit: float, name: str, note: str, room: float,
+            size: float = 1.15) -> None:
+    """Set a name, and quietly behind it what is to be known of it; neither leaves the room."""
+    taken = paper.text(at, name, round(size * unit), weight="strong", room=room) + 0.9 * unit
+    # Of a note that has no room a few letters say nothing.
+    if note and room - taken > 3 * unit:
+        paper.text((at[0] + taken, at[1]), note, round(0.78 * size * unit), colour=QUIET,
+                   room=room - taken)
+
+
+def set_picture(paper: Paper, at: tuple[float, float], shown: Shown, size: tuple[int, int]) -> None:
+    """Set a picture, a map or, on a field of grey, the words that stand for one."""
+    (left, top), (wide, high) = (round(at[0]), round(at[1])), size
+    if isinstance(shown, ExposureMap):
+        paper.picture((left, top), shown.picture(size), smooth=False)
+        if shown.dark:
+            say_dark(paper, (left, top), size, high / 12)
+    elif isinstance(shown, str):
+        letters = round(min(high / 9, wide / 14))
+        paper.fill(left, top, left + wide, top + high, FIELD)
+        paper.text((left + wide / 2, top + high / 2 + 0.35 * letters), shown, letters, colour=QUIET,
+                   align="centre", room=wide - letters)
+    else:
+        paper.picture((left, top), shown, size)
+
+
+def _sizes(plate: Plate, wide: float, gap: float) -> list[tuple[int, int]]:
+    """Return width and height of the pictures in each row of a plate. [px]"""
+    sizes = []
+    for row in plate.pictures:
+        each = round((wide - gap * (len(row) - 1)) / len(row))
+        shapes = [shown.index.shape if isinstance(shown, ExposureMap) else shown.shape[:2]
+                  for shown in row if not isinstance(shown, str)] or [(9, 16)]
+        sizes.append((each, round(each * max(rows / columns for rows, columns in shapes))))
+    return sizes
+
+
+def plate_rows(setting: Setting, plates: Sequence[Plate], across: int, *, between: float = 1.2,
+               gap: float = 0.6) -> list[Block]:
+    """Return plates in rows.
+
+    Parameters
+    ----------
+    setting : Setting
+        Sizes of the sheet.
+    plates : sequence of Plate
+        In order.
+    across : int
+        Plates side by side.
+    between, gap : float
+        Between plates, and between the pictures of one. [units]
+
+    Returns
+    -------
+    list of Block
+        One a row.
+    """
+    unit, wide = setting.unit, setting.across(across, between)
+    blocks = []
+    for start in range(0, len(plates), across):
+        row = plates[start:start + across]
+        over = 2.0 * unit if any(plate.name for plate in row) else 0.0
+        sizes = [_sizes(plate, wide, gap * unit) for plate in row]
+        high = max(sum(size[1] + gap * unit for size in each) for each in sizes) - gap * unit
+        words = [_words_under(plate, wide, unit) for plate in row]
+        lines = max(len(each) for each in words)
+
+        def draw(paper, left, top, width, row=row, over=over, sizes=sizes, words=words):
+            for number, plate in enumerate(row):
+                x = left + number * (wide + between * unit)
+                if plate.name:
+                    caption(paper, (x, top + 1.35 * unit), unit, plate.name, plate.note, wide)
+                foot = _draw_pictures(paper, plate, sizes[number], (x, top + over), gap * unit)
+                for line, (text, size, weight, colour) in enumerate(words[number]):
+                    paper.text((x, foot + (1.5 + 1.35 * line) * unit), text, size, weight=weight,
+                               colour=colour, room=wide)
+
+        blocks.append(Block(over + high + (1.35 * (lines + 1) if lines else 0.9) * unit, draw))
+    return blocks
+
+
+def _words_under(plate: Plate, wide: float, unit: float) -> list[tuple[str, int, str, Colour]]:
+    """Return the lines under a plate, each with size, weight and colour."""
+    name = [(plate.below, round(1.05 * unit), "strong", INK)] if plate.below else []
+    size = round(0.9 * unit)
+    return name + [(line, size, "regular", QUIET)
+                   for text in plate.under for line in wrapped(text, size, wide)]
+
+
+def _draw_pictures(paper: Paper, plate: Plate, sizes, at: tuple[float, float], gap: float) -> float:
+    """Set the pictures of a plate; return where they end. [px]"""
+    x, y = at
+    for pictures, size in zip(plate.pictures, sizes, strict=True):
+        for column, shown in enumerate(pictures):
+            set_picture(paper, (x + column * (size[0] + gap), y), shown, size)
+        y += size[1] + gap
+    return y - gap
+
+
+def scale(setting: Setting, lead: str, bands: Sequence, first: float = 17.0) -> Block:
+    """Return a scale of colours with what each stands for.
+
+    Parameters
+    ----------
+    setting : Setting
+        Sizes of the sheet.
+    lead : str
+        What is counted, before the colours.
+    bands : sequence of falsecolour.Band
+        Dark to light.
+    first : float
+        Least room for the lead, so that scales under each other begin alike. [units]
+    """
+    unit = setting.unit
+
+    def draw(paper, left, top, width):
+        taken = paper.text((left, top + 1.35 * unit), lead, round(0.85 * unit), colour=QUIET)
+        start = left + max(taken + unit, first * unit)
+        wide = (left + width - start) / len(bands)
+        for number, band in enumerate(bands):
+            box = (round(start + number * wide), round(top),
+                   round(start + (number + 1) * wide), round(top + 1.7 * unit))
+            swatch(paper, box, band)
+            words = band.label
+            if band.mark:
+                limit = stop_label(band.centre, 1)
+                words = f"under {limit}" if band.mark == "dots" else f"over {limit}"
+            paper.text(((box[0] + box[2]) / 2, top + 2.85 * unit), words, round(0.8 * unit),
+                       align="centre", room=wide)
+
+    return Block(3.6 * unit, draw)
+
+
+def heading(setting: Setting, title: str, subject: str, aside: str = "") -> Block:
+    """Return the head of a sheet: title, and under it what all that follows has in common.
+
+    Parameters
+    ----------
+    setting : Setting
+        Sizes of the sheet.
+    title, subject : str
+        Of the sheet.
+    aside : str
+        At the right of the subject.
+    """
+    unit = setting.unit
+
+    def draw(paper, left, top, width):
+        base = top + 1.7 * unit
+        paper.text((left, base), title, round(1.9 * unit), weight="strong", room=width)
+        taken = 0.0
+        if aside:
+            taken = paper.text((left + width, base + 1.9 * unit), aside, round(1.05 * unit),
+                               colour=QUIET, align="right") + unit
+        paper.text((left, base + 1.9 * unit), subject, round(1.05 * unit), colour=QUIET,
+                   room=width - taken)
+        paper.rule(left, left + width, base + 2.7 * unit)
+
+    return Block(5.4 * unit, draw)
+
+
+def subheading(setting: Setting, text: str, aside: str = "") -> Block:
+    """Return the heading of a part of a sheet, with words set quietly behind it."""
+    unit = setting.unit
+    return Block(2.6 * unit, lambda paper, left, top, width: caption(
+        paper, (left, top + 1.9 * unit), unit, text, aside, width, 1.25))
+
+
+def paragraph(setting: Setting, text: str, *, colour: Colour = QUIET, size: float = 0.85) -> Block:
+    """Return a paragraph of a size in units."""
+    high = round(size * setting.unit)
+    lines = wrapped(text, high, setting.inner)
+
+    def draw(paper, left, top, width):
+        paper.paragraph((left, top + 1.2 * high), text, high, width, colour=colour, leading=1.4)
+
+    return Block((1.4 * len(lines) + 0.5) * high, draw)
+
+
+def space(height: float) -> Block:
+    """Return an empty block. [px]"""
+    return Block(height, lambda *_: None)
+
+
+def together(*blocks: Block) -> Block:
+    """Return blocks as one that stays whole; it belongs where the last of them does."""
+
+    def draw(paper, left, top, width):
+        for block in blocks:
+            block.draw(paper, left, top, width)
+            top += block.height
+
+    return Block(sum(block.height for block in blocks), draw, blocks[-1].whole, blocks[-1].lead)
+
+
+def definitions(setting: Setting, terms: Sequence[tuple[str, str]], across: int = 3) -> Block:
+    """Return terms with their meanings, set in columns.
+
+    Parameters
+    ----------
+    setting : Setting
+        Sizes of the sheet.
+    terms : sequence of (str, str)
+        Each with what it means.
+    across : int
+        Columns.
+    """
+    size = round(0.8 * setting.unit)
+    gap = 2 * setting.unit
+    room = (setting.inner - (across - 1) * gap) / across
+    set_up = [(term, wrapped(text, size, room)) for term, text in terms]
+    heights = [1.45 + 1.38 * len(text) for _, text in set_up]
+    columns, used = [[] for _ in range(across)], 0.0
+    for each, high in zip(set_up, heights, strict=True):
+        # A term goes to the column that its middle falls in.
+        number = int((used + high / 2) / sum(heights) * across)
+        columns[min(number, across - 1)].append(each)
+        used += high
+    tallest = max(sum(1.45 + len(text) for _, text in column) for column in columns if column)
+
+    def draw(paper, left, top, width):
+        for number, column in enumerate(columns):
+            x, base = left + number * (room + gap), top + 1.2 * size
+            for term, text in column:
+                paper.text((x, base), term, size, weight="strong", room=room)
+                for line in text:
+                    base += 1.38 * size
+                    paper.text((x, base), line, size, colour=QUIET, room=room)
+                base += 2.0 * size
+
+    return Block(1.4 * size * tallest + size, draw)
+
+
+def doubt_blocks(setting: Setting, readings: Iterable[tuple[str, Sequence]]) -> list[Block]:
+    """Return the words under a table on readings that are not as good as was asked for.
+
+    Parameters
+    ----------
+    setting : Setting
+        Sizes of the sheet.
+    readings : sequence of (str, sequence of Short)
+        As `trust.doubts` takes it.
+
+    Returns
+    -------
+    list of Block
+        Empty where nothing is to be said.
+    """
+    words = doubts(list(readings))
+    return [paragraph(setting, words, colour=INK)] if words else []
+
+
+def foot(setting: Setting, terms: Sequence[tuple[str, str]] = (), *notes: str,
+         cautions: Sequence[str] = ()) -> list[Block]:
+    """Return the foot of a sheet: what its heads mean, notes, and what the scene calls for."""
+    blocks = [definitions(setting, terms)] if terms else []
+    return [space(setting.unit), *blocks,
+            *(paragraph(setting, words) for words in (*notes, " ".join(cautions)) if words)]
+
+
+def stacked(blocks: Sequence[Block], setting: Setting) -> Canvas:
+    """Return all blocks one under the other on one canvas; its `boxes` are the words drawn."""
+    height = sum(block.height for block in blocks) + 2 * setting.margin
+    canvas = Canvas(setting.width, round(height))
+    top = setting.margin
+    for block in blocks:
+        block.draw(canvas, setting.margin, top, setting.inner)
+        top += block.height
+    return canvas
+
+
+def paged(blocks: Sequence[Block], setting: Setting, height: float) -> list[list[Block]]:
+    """Return blocks shared out to pages of a height, in order.
+
+    Parameters
+    ----------
+    blocks : sequence of Block
+        In order.
+    setting : Setting
+        Sizes of the sheet.
+    height : float
+        Of a page; a block that is higher gets a page of its own. [px]
+    """
+    pages, room = [[]], height - 2 * setting.margin
+    left = room
+    for number, block in enumerate(blocks):
+        need = _height_together(blocks, number)
+        # What would not fit a page of its own either is torn where the page ends.
+        if pages[-1] and block.height > (left if need > room else left - need + block.height):
+            pages.append([])
+            left = room
+            if block.lead is not None:
+                pages[-1].append(block.lead)
+                left -= block.lead.height
+        pages[-1].append(block)
+        left -= block.height
+    return pages
+
+
+def _height_together(blocks: Sequence[Block], first: int) -> float:
+    """Return the height of a block with all after it that are to stay with it. [px]"""
+    begins = first == 0 or blocks[first - 1].whole is not blocks[first].whole
+    height = blocks[first].height
+    if blocks[first].whole is not None and begins:
+        for block in blocks[first + 1:]:
+            if block.whole is not blocks[first].whole:
+                break
+            height += block.height
+    return height
+
+
+def write_sheet_files(stem: Path, blocks: Sequence[Block], setting: Setting, words: dict[str, str],
+                      page: tuple[float, float] | None = A3) -> list[Path]:
+    """Write a sheet as a PNG, and as a PDF on pages.
+
+    Parameters
+    ----------
+    stem : Path
+        Without the ending; each file is replaced in one step.
+    blocks : sequence of Block
+        What stands on it, from the top.
+    setting : Setting
+        The sheet's width and what follows from it.
+    words : dict of str to str
+        What the files say of themselves: 'Title', 'Description', 'Software'.
+    page : (float, float) or None
+        Width and height of a page; None writes no PDF. [pt]
+
+    Returns
+    -------
+    list of Path
+    """
+    png, pdf = Path(stem).with_suffix(".png"), Path(stem).with_suffix(".pdf")
+    write_png(png, stacked(blocks, setting).image, png_info(words))
+    if page is None:
+        return [png]
+    # Its library is slow to import, and of no use to a sheet that is a picture alone.
+    from previz.deliver.pdf import pdf_bytes
+
+    write_bytes(pdf, pdf_bytes(paged(blocks, setting, page[1] / page[0] * setting.width), setting,
+                               words, page))
+    return [png, pdf]
