@@ -52,13 +52,13 @@ def try_gl() -> dict:
     """Look at a floor from 1 m above in a GL context, and see that it is 1 m away."""
     import numpy as np
 
-    from previz.deliver.blocking.hits import GlEye, NoGraphicsError
+    from previz.deliver.blocking.gl import GlContext, NoGraphicsError
 
     stage = _test_scene()
     try:
-        with GlEye() as eye:
-            hits = eye.first_hits(stage, stage.cameras[0], 16, 16)
-            renderer = eye.renderer_name()
+        with GlContext() as context:
+            hits = context.first_hits(stage, stage.cameras[0], 16, 16)
+            renderer = context.renderer_name()
     except NoGraphicsError as error:
         return {"failed": str(error)}
     if not np.allclose(hits.depth, 1.0, atol=1e-3):
