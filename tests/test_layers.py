@@ -21,7 +21,7 @@ LAYERS = {
     "exposure": (("frames", "physics"), ("numpy", "PyOpenColorIO", "mitsuba_oidn")),
     "deliver": (
         ("exposure", "frames", "physics", "stage.records"),
-        ("numpy", "PIL", "OpenEXR", "reportlab", "pyrender", "OpenGL", "trimesh"),
+        ("numpy", "PIL", "OpenEXR", "reportlab", "pyrender", "OpenGL"),
     ),
     "rendering": (
         ("engine", "exposure", "frames", "stage", "physics", "errors"), ("numpy",),
