@@ -19,18 +19,18 @@ def try_engine(backend: str = "auto") -> dict:
     from previz.engine.backend import choose, libraries
     from previz.errors import EngineError
 
-    told = {"libraries": []}
+    answer = {"libraries": []}
     for library in libraries():
         fault = ""
         try:
             ctypes.CDLL(library.path)
         except OSError as error:
             fault = f"cannot be loaded ({error})"
-        told["libraries"].append({**asdict(library), "fault": fault})
+        answer["libraries"].append({**asdict(library), "fault": fault})
     try:
-        return {**told, "backend": choose(backend)}
+        return {**answer, "backend": choose(backend)}
     except EngineError as error:
-        return {**told, "failed": error.message, "advice": error.advice}
+        return {**answer, "failed": error.message, "advice": error.advice}
 
 
 def try_gpu() -> dict:
@@ -49,16 +49,16 @@ def try_gpu() -> dict:
 
 
 def try_gl() -> dict:
-    """Look at a floor from 1 m above in a GL context, and see that it is 1 m away."""
+    """Draw a floor from 1 m above in a GL context, and see that it is 1 m away."""
     import numpy as np
 
-    from previz.deliver.blocking.hits import GlEye, NoGraphicsError
+    from previz.deliver.blocking.gl import GlContext, NoGraphicsError
 
     stage = _test_scene()
     try:
-        with GlEye() as eye:
-            hits = eye.first_hits(stage, stage.cameras[0], 16, 16)
-            renderer = eye.renderer_name()
+        with GlContext() as context:
+            hits = context.first_hits(stage, stage.cameras[0], 16, 16)
+            renderer = context.renderer_name()
     except NoGraphicsError as error:
         return {"failed": str(error)}
     if not np.allclose(hits.depth, 1.0, atol=1e-3):
@@ -95,7 +95,7 @@ FLOOR = 0.2
 
 
 def _test_scene():
-    """Return a grey floor under a square lamp, and a camera that looks straight down beside it."""
+    """Return a grey floor under a square lamp, and a camera that points straight down at its side."""
     import numpy as np
 
     from previz.physics.light import LampLight
@@ -136,7 +136,7 @@ def expected_illuminance() -> float:
 
 
 def try_render(backend: str = "auto") -> dict:
-    """Render the floor under the lamp and tell the light that lands there."""
+    """Render the floor under the lamp and return the light that lands there."""
     import numpy as np
 
     from previz.engine.backend import choose

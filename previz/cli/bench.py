@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
-import platform
-from datetime import date
+from collections.abc import Iterator
 from pathlib import Path
 
 import click
 
-from previz.checks.benches.parts import GOALS, PARTS, measure
+from previz.checks.benches.parts import GOALS, PARTS, measure, report
 from previz.cli.options import SizeType
-from previz.rendering.request import size_for
 
 
 @click.command()
@@ -27,24 +24,16 @@ from previz.rendering.request import size_for
               help="Paths a pixel for the timings.")
 @click.option("--option", default=None, metavar="NAME", help="Option of the scene; its first by default.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON with stable keys.")
-def command(scene, parts, quick, size, samples, option, as_json):
+def command(scene: Path, parts: tuple[str, ...], quick: bool, size: tuple, samples: int,
+            option: str | None, as_json: bool) -> None:
     """Measure how fast it is: against Mitsuba's own RGB path tracer on SCENE, against the memory,
     and against itself.
 
     Times say nothing across machines; the ratios do. Run it on an idle machine.
     """
-    from previz.checks.benches.setting import Setting
-    from previz.scene.read import load
+    from previz.checks.benches.setting import setting_for
 
-    file = load(scene)
-    names = file.option_names
-    chosen = option or (names[0] if names else "")
-    cameras = file.scene(chosen or None).cameras
-    if not cameras:
-        raise click.UsageError("The scene has no camera; add one under 'cameras:'.")
-    if quick:
-        samples = max(1, samples // 4)
-    setting = Setting(scene, chosen, size_for(size, cameras[0].aspect), samples, 12, quick)
+    setting = setting_for(scene, option, size, samples, quick)
     results, details = {}, {}
     for part in parts or PARTS:
         click.echo(f"{part}: {PARTS[part][1]}", err=True)
@@ -55,14 +44,10 @@ def command(scene, parts, quick, size, samples, option, as_json):
             for line in _lines(keys, more):
                 click.echo(line)
     if as_json:
-        click.echo(json.dumps({
-            **{key: round(value, 4) for key, value in results.items()}, "details": details,
-            "scene": str(scene), "option": chosen, "size": list(setting.size), "samples": samples,
-            "bands": setting.bands, "quick": quick, "date": date.today().isoformat(),
-            "machine": machine()}, indent=2))
+        click.echo(json.dumps(report(setting, results, details), indent=2))
 
 
-def _lines(keys: dict, details: dict):
+def _lines(keys: dict, details: dict) -> Iterator[str]:
     for key, value in keys.items():
         sense, goal = GOALS.get(key, ("", None))
         yield f"  {key:18} {value:8.3f}" + (f"   goal {sense} {goal:.3g}" if goal else "")
@@ -70,17 +55,7 @@ def _lines(keys: dict, details: dict):
         yield f"    {key} {_shown(value)}"
 
 
-def _shown(value) -> str:
+def _shown(value: object) -> str:
     if isinstance(value, dict):
         return ", ".join(f"{key}: {_shown(each)}" for key, each in value.items())
     return f"{value:.3g}" if isinstance(value, float) else str(value)
-
-
-def machine() -> dict[str, object]:
-    """Return what a timing was taken on."""
-    from importlib.metadata import version
-
-    return {"processor": platform.machine(), "cores": os.cpu_count(),
-            "load": os.getloadavg()[0] if hasattr(os, "getloadavg") else None,
-            "python": platform.python_version(),
-            **{name: version(name) for name in ("mitsuba", "drjit", "numpy")}}

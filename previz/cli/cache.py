@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import re
 import time
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from previz.studies.folders import out_folder
+
+if TYPE_CHECKING:
+    from previz.rendering.cache.contents import Contents
 
 
 class BytesType(click.ParamType):
@@ -33,11 +38,12 @@ class BytesType(click.ParamType):
 @click.option("--limit", type=BytesType(), metavar="SIZE",
               help="Keep at most so much from now on, '20 GB'; what was not used for longest goes.")
 @click.option("--clear", is_flag=True, help="Remove all of it. Delivered files stay.")
-def command(scene, out, limit, clear):
+def command(scene: Path | None, out: Path | None, limit: int | None, clear: bool) -> None:
     """Show what is kept of the renders of SCENE, or of every scene under renders/.
 
     What is kept is only ever a matter of time: whatever is missing is rendered again.
     """
+    from previz.rendering.cache.contents import contents_of
     from previz.rendering.cache.limit import make_room, set_limit
 
     caches = _caches(scene, out, clear or limit is not None)
@@ -50,7 +56,7 @@ def command(scene, out, limit, clear):
             make_room(cache)
         if clear:
             make_room(cache, 0, 0.0)
-        for line in _lines(cache):
+        for line in _lines(contents_of(cache)):
             click.echo(line)
 
 
@@ -58,42 +64,16 @@ def _caches(scene: Path | None, out: Path | None, write: bool) -> list[Path]:
     if scene is not None or out is not None:
         cache = out_folder(out, scene or Path("scene"), write=write) / "frames"
         return [cache] if cache.is_dir() else []
-    return sorted(path for path in Path("renders").glob("*/frames") if path.is_dir())
+    from previz.rendering.cache.contents import cache_folders
+
+    return cache_folders()
 
 
-def _lines(cache: Path):
-    from previz.rendering.cache.limit import kept_in, limit_of, size_of
-
-    things = kept_in(cache)
-    yield f"{cache}: {_size(size_of(things))} of at most {_size(limit_of(cache))}"
-    groups: dict[str, list] = {}
-    for thing in things:
-        groups.setdefault(_label(thing), []).append(thing)
-    for label, group in sorted(groups.items()):
-        used = max(thing.used for thing in group)
-        yield f"  {_size(size_of(group)):>8}  used {_ago(time.time() - used):>12}  {label}{_counted(group)}"
-
-
-def _label(thing) -> str:
-    from previz.frames.lamp_files import read_note
-    from previz.frames.whole import FramesError
-
-    if thing.kind == "lamp":
-        try:
-            note = read_note(thing.path)["note"]
-            return "camera {}, {}x{}, lamp by lamp".format(note["camera"], *note["settings"]["size"])
-        except (FramesError, KeyError, TypeError, IndexError):
-            return "left by an interrupted write"
-    return {"picture": "pictures put together of these", "planes": "what cameras see",
-            "meter": "meters", "bodies": "bodies of lamps", "verdict": "what bodies do",
-            "cleaned": "cleaned for the page"}[thing.kind]
-
-
-def _counted(group) -> str:
-    if group[0].kind != "lamp":
-        return f" ({len(group)})"
-    lamps = {thing.path.parent.name for thing in group}
-    return f" ({len(lamps)})"
+def _lines(contents: Contents) -> Iterator[str]:
+    yield f"{contents.folder}: {_size(contents.size)} of at most {_size(contents.limit)}"
+    for group in contents.groups:
+        yield (f"  {_size(group.size):>8}  used {_ago(time.time() - group.used):>12}  {group.label} "
+               f"({group.count})")
 
 
 def _size(count: float) -> str:

@@ -1,101 +1,36 @@
-"""`previz doctor`: what this machine has, tried out for real, and what to install.
-
-Whatever may end a process (an LLVM that is too old, a broken GL driver) is tried in a process of
-its own, see `doctor_trials`.
-"""
+"""`previz doctor`: what this machine has, tried out for real, and what to install."""
 
 from __future__ import annotations
 
 import json
-import platform
-import subprocess
-import sys
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict
 
 import click
 
-from previz.cli.options import BackendType
-
-PACKAGES = {
-    "click": "", "numpy": "", "PyYAML": "", "pillow": "", "mitsuba": "renders",
-    "drjit": "renders", "karellen-llvm-core": "renders without a GPU",
-    "mitsuba-oidn": "cleans pictures", "opencolorio": "shows pictures", "OpenEXR": "writes EXR",
-    "trimesh": "reads meshes", "pyrender": "draws blocking by GL",
-}
-"""Distributions that are looked for, and what the less obvious ones are for."""
-
-OPTIONAL = ("karellen-llvm-core", "pyrender")
-"""Distributions that something else can stand in for."""
-
-SYSTEM = {"libatomic.so.1": "libatomic1", "libstdc++.so.6": "libstdc++6"}
-"""Libraries that the engine needs of a Linux system, and the Debian packages they come in."""
-
-PATIENCE = 180.0
-"""Longest that one trial may take. [s]"""
-
-RENDER_WITHIN = 0.05
-"""How far the test render may be from its worked value; its own noise is a fifth of that. [1]"""
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One thing that was looked at.
-
-    Parameters
-    ----------
-    topic : str
-        What it is.
-    state : {'good', 'missing', 'note'}
-        Whether it serves; a note is neither good nor bad.
-    text : str
-        What was found.
-    advice : str
-        What to install or do; '' for nothing.
-    values : dict
-        The same as plain JSON values.
-    """
-
-    topic: str
-    state: str
-    text: str
-    advice: str = ""
-    values: dict = field(default_factory=dict)
+from previz.checks.doctor import Finding, examine, works
+from previz.cli.options import BACKEND
 
 
 @click.command()
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
-@click.option("--backend", type=BackendType(), default="auto",
-              show_default=True, help="What the test render runs on.")
-def command(as_json, backend):
+@BACKEND
+def command(as_json: bool, backend: str) -> None:
     """Look at this machine: Python, packages, LLVM, GPU, GL, denoiser, fonts, and a test render.
 
     Says what to install for whatever is missing. Ends with 0 if rendering works, else with 1.
     """
     findings = examine(backend)
-    works = any(each.topic == "test render" and each.state == "good" for each in findings)
+    rendering = works(findings)
     if as_json:
-        told = {"rendering": works, "findings": [asdict(each) for each in findings]}
-        click.echo(json.dumps(told, indent=1, ensure_ascii=False))
+        answer = {"rendering": rendering, "findings": [asdict(each) for each in findings]}
+        click.echo(json.dumps(answer, indent=1, ensure_ascii=False))
     else:
-        click.echo(as_text(findings, works))
-    if not works:
+        click.echo(as_text(findings, rendering))
+    if not rendering:
         raise click.exceptions.Exit(1)
 
 
-def examine(backend: str = "auto") -> list[Finding]:
-    """Look at everything, and try it.
-
-    Parameters
-    ----------
-    backend : {'auto', 'processor', 'gpu'}
-        What the test render runs on.
-    """
-    return [python_found(), *packages_found(), *system_found(), gpu_found(),
-            *engine_found(backend), gl_found(), denoiser_found(), fonts_found(),
-            render_found(backend)]
-
-
-def as_text(findings, works: bool) -> str:
+def as_text(findings: list[Finding], rendering: bool) -> str:
     """Return findings as aligned lines, and what to do below them."""
     width = max(len(each.topic) for each in findings)
     marks = {"good": "good   ", "missing": "MISSING", "note": "       "}
@@ -103,163 +38,6 @@ def as_text(findings, works: bool) -> str:
     advice = list(dict.fromkeys(each.advice for each in findings if each.advice))
     if advice:
         lines += ["", "What to do:", *(f"  - {each}" for each in advice)]
-    lines += ["", "Rendering works." if works else
+    lines += ["", "Rendering works." if rendering else
               "Rendering does not work here. Checking scenes does."]
     return "\n".join(lines)
-
-
-def python_found() -> Finding:
-    """Say which Python this is."""
-    text = f"{platform.python_version()} at {sys.executable}, {platform.platform()}"
-    return Finding("Python", "good", text, values={"version": platform.python_version(),
-                                                   "platform": platform.platform()})
-
-
-def packages_found() -> list[Finding]:
-    """Look for the packages that previz uses."""
-    from importlib import metadata
-
-    found = []
-    for name, use in PACKAGES.items():
-        purpose = f" ({use})" if use else ""
-        try:
-            version = metadata.version(name)
-            found.append(Finding(name, "good", version + purpose, values={"version": version}))
-        except metadata.PackageNotFoundError:
-            state = "note" if name in OPTIONAL else "missing"
-            advice = "" if name in OPTIONAL else f"Install {name}: `pip install {name}`."
-            found.append(Finding(name, state, f"not installed{purpose}", advice))
-    return found
-
-
-def system_found() -> list[Finding]:
-    """Look for the system's libraries that no package of Python brings."""
-    import ctypes
-
-    found = []
-    for library, package in SYSTEM.items() if sys.platform.startswith("linux") else ():
-        try:
-            ctypes.CDLL(library)
-            found.append(Finding(library, "good", "there"))
-        except OSError as error:
-            found.append(Finding(library, "missing", str(error),
-                                 f"Install {package}: `apt-get install {package}` (Debian)."))
-    return found
-
-
-def engine_found(backend: str) -> list[Finding]:
-    """Look at every LLVM library that the engine might load, and at what it would run on."""
-    from previz.engine.backend import MINIMUM_LLVM
-
-    told = trial("engine", backend)
-    found = []
-    for library in told.get("libraries", ()):
-        version = ".".join(map(str, library["version"] or ())) or "of no known version"
-        if library["usable"]:
-            verdict = "can serve"
-        else:
-            verdict = library["fault"] or f"too old, {MINIMUM_LLVM} or newer is needed"
-        found.append(Finding("LLVM", "good" if library["usable"] else "note",
-                             f"{version}, {verdict}: {library['path']}", values=library))
-    if not found:
-        found.append(Finding("LLVM", "note", "none found"))
-    if "failed" in told:
-        return [*found, Finding("backend", "missing", told["failed"], told.get("advice", ""), told)]
-    return [*found, Finding("backend", "good", told["backend"], values=told)]
-
-
-def gpu_found() -> Finding:
-    """Look for a CUDA GPU."""
-    told = trial("gpu")
-    if told.get("name"):
-        return Finding("GPU", "good", told["name"], values=told)
-    return Finding("GPU", "note", "no CUDA device; the processor renders", values=told)
-
-
-def gl_found() -> Finding:
-    """Create a GL context and draw in it."""
-    told = trial("gl")
-    if "renderer" in told:
-        return Finding("GL", "good", told["renderer"], values=told)
-    advice = ""
-    # pyrender stopped with Python 3.11; newer ones do without.
-    if sys.version_info < (3, 12):
-        advice = ("For quicker blocking drawings: `pip install pyrender`, and on Debian "
-                  "`apt-get install libegl1 libgl1 libgl1-mesa-dri`.")
-    return Finding("GL", "note", f"none ({told['failed']}); the engine finds the shapes instead",
-                   advice, told)
-
-
-def denoiser_found() -> Finding:
-    """Clean a tiny noisy picture."""
-    told = trial("denoiser")
-    if told.get("applied"):
-        return Finding("denoiser", "good", f"noise {told['before']:.3f} to {told['after']:.3f}",
-                       values=told)
-    return Finding("denoiser", "missing", told["failed"],
-                   "If mitsuba-oidn is missing: `pip install mitsuba-oidn`.", told)
-
-
-def fonts_found() -> Finding:
-    """Measure a word in the fonts that come with previz."""
-    try:
-        from previz.deliver.canvas import width_of
-
-        widths = {weight: width_of("Camera A", 16, weight) for weight in ("regular", "strong")}
-    # The picture library raises many kinds of error for a font that it cannot read.
-    except Exception as error:
-        return Finding("fonts", "missing", f"cannot be read ({error})",
-                       "Install previz again: its own font files are damaged or missing.")
-    return Finding("fonts", "good", "Lato, two weights", values=widths)
-
-
-def render_found(backend: str) -> Finding:
-    """Render a tiny scene whose result is known."""
-    told = trial("render", backend)
-    if "failed" in told:
-        advice = told.get("advice") or (
-            "If an LLVM library above is at fault, set DRJIT_LIBLLVM_PATH to another one, version "
-            "19 or newer; `pip install karellen-llvm-core` brings one on Linux x86-64.")
-        return Finding("test render", "missing", told["failed"], advice, told)
-    off = told["measured"] / told["expected"] - 1
-    text = (f"{told['backend']}, {told['seconds']:.1f} s with start-up; "
-            f"{told['measured']:.4f} for {told['expected']:.4f} lx ({off:+.1%})")
-    if abs(off) > RENDER_WITHIN:
-        return Finding("test render", "missing", f"wrong light: {text}",
-                       "Tell the maintainers, with this page: `previz doctor --json`.", told)
-    return Finding("test render", "good", text, values=told)
-
-
-def trial(name: str, *arguments: str, patience: float = PATIENCE) -> dict:
-    """Run one trial in a process of its own and return what it found.
-
-    Parameters
-    ----------
-    name : str
-        One of `doctor_trials.TRIALS`.
-    *arguments : str
-        For the trial.
-    patience : float
-        Longest that it may take. [s]
-
-    Returns
-    -------
-    dict
-        With 'failed' in it, in words, if the trial did not come to its end.
-    """
-    order = [sys.executable, "-P", "-m", "previz.checks.doctor_trials", name, *arguments]
-    try:
-        done = subprocess.run(order, capture_output=True, text=True, errors="replace",
-                              timeout=patience, stdin=subprocess.DEVNULL)
-    except subprocess.TimeoutExpired:
-        return {"failed": f"gave no answer within {patience:.0f} s"}
-    except OSError as error:
-        return {"failed": f"could not be started: {error}"}
-    answers = [line for line in done.stdout.splitlines() if line.startswith("{")]
-    if done.returncode == 0 and answers:
-        return json.loads(answers[-1])
-    last = [line.strip() for line in done.stderr.splitlines() if line.strip()]
-    why = f": {last[-1]}" if last else ""
-    if done.returncode < 0:
-        return {"failed": f"ended the process with signal {-done.returncode}{why}"}
-    return {"failed": f"ended with status {done.returncode}{why}"}

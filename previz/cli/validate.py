@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-import time
 from pathlib import Path
 
 import click
@@ -28,82 +27,31 @@ from previz.cli.options import BACKEND
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write the table to a file instead of printing it.")
 @BACKEND
-def command(honesty, seeds, stages, precision, as_json, out, backend):
+def command(honesty: bool, seeds: int, stages: tuple[str, ...], precision: float, as_json: bool,
+            out: Path | None, backend: str) -> int:
     """Work out known values anew and hold them to their sources, in one table.
 
     Closed forms of light go through the engine itself; colours, exposure, video levels, lenses,
     lamps and skin through the same functions that scenes use. Ends with 1 if any value is not
     reproduced; with --honesty, if a stated error does not hold.
     """
-    as_json = as_json or (out is not None and out.suffix == ".json")
-    if honesty:
-        text, told, good = _honesty(seeds, stages, precision, as_json, backend)
-    elif stages:
+    from previz.checks.validate import stated_errors, values
+    from previz.cli.progress import TerminalProgress
+
+    if stages and not honesty:
         raise click.UsageError("--stage belongs to --honesty.")
+    if honesty:
+        names = [name for name in SCENES if not stages or name in stages]
+        report = stated_errors(names, seeds, precision, backend, TerminalProgress())
     else:
-        text, told, good = _values(as_json, backend)
+        report = values(backend, TerminalProgress())
+    as_json = as_json or (out is not None and out.suffix == ".json")
+    text = report.json if as_json else report.markdown
     if out is None:
         sys.stdout.write(text)
     else:
         from previz.deliver.atomic import write_text
 
         write_text(out, text)
-        click.echo(f"Wrote {out}: {told}", err=True)
-    return 0 if good else 1
-
-
-def _values(as_json: bool, backend: str) -> tuple[str, str, bool]:
-    """Return the table of values, what is told of it, and whether all are reproduced."""
-    from previz import __version__
-    from previz.checks.validation.run import ENGINE_CHECKS, all_checks
-    from previz.checks.validation.table import json_text, markdown
-    from previz.cli.progress import Progress
-    from previz.engine.backend import choose
-
-    ran_on = choose(backend)
-    began = time.monotonic()
-    progress = Progress(ENGINE_CHECKS)
-    checks = []
-    try:
-        for check in all_checks(backend, progress.show):
-            checks.append(check)
-            if check.error is not None:
-                progress.add(1, check.quantity)
-    finally:
-        progress.end()
-    form = json_text if as_json else markdown
-    failed = sum(not check.passed for check in checks)
-    return (form(checks, __version__, ran_on, time.monotonic() - began),
-            f"{len(checks) - failed} of {len(checks)} values reproduced.", not failed)
-
-
-def _honesty(seeds: int, stages, precision: float, as_json: bool, backend: str):
-    """As `_values`, of the errors that meters state; an interrupt ends it with what is done."""
-    from previz import __version__
-    from previz.checks.validation.honesty import all_runs
-    from previz.checks.validation.honesty_table import json_text, markdown
-    from previz.cli.progress import Progress
-    from previz.engine.backend import choose
-
-    ran_on = choose(backend)
-    names = [name for name in SCENES if not stages or name in stages]
-    began, found = time.monotonic(), []
-    progress = Progress(len(names) * (seeds + 1))
-    progress.show(names[0])
-    cut = False
-    try:
-        for runs in all_runs(names, backend, seeds, precision, lambda what: progress.add(1, what)):
-            found.append(runs)
-    except KeyboardInterrupt:
-        cut = True
-    finally:
-        progress.end()
-    if cut:
-        click.echo(f"Interrupted: {len(found)} of {len(names)} stages are done.", err=True)
-        if not found:
-            raise KeyboardInterrupt
-    form = json_text if as_json else markdown
-    honest = sum(each.honest for each in found)
-    return (form(found, precision, __version__, ran_on, time.monotonic() - began),
-            f"{honest} of {len(found)} stages state errors that hold.",
-            honest == len(found) and not cut)
+        click.echo(f"Wrote {out}: {report.summary}", err=True)
+    return 0 if report.passed else 1

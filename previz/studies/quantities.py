@@ -33,3 +33,17 @@ QUANTITIES: dict[str, Quantity] = {
     "key_to_fill": Quantity("1", "ratio of the key alone to the fill"),
 }
 """By name; `result.row` takes no other. A name here is never given another meaning or unit."""
+
+QUANTITIES |= {
+    # What a blocking drawing says.
+    "focal_length": Quantity("m", "focal length of the lens"),
+    "camera_stop": Quantity("1", "T-stop that the lens is set to"),
+    "frame_aspect": Quantity("1", "width of the delivered frame over its height"),
+    "field_across": Quantity("deg", "angle that a camera sees across"),
+    "field_upwards": Quantity("deg", "angle that a camera sees upwards"),
+    "lamp_in_frame": Quantity("", "whether a lamp that is not left in shot stands in the frame"),
+    "lamp_height": Quantity("m", "how high the middle of a lamp's face hangs"),
+    "hung": Quantity("", "what a thing hangs by"),
+    "sky_height": Quantity("deg", "how high the sun or moon stands over the level"),
+    "plan_scale": Quantity("m", "length that the scale on the view from above stands for"),
+}

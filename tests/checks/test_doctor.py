@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from previz.checks import doctor_trials
+from previz.checks import doctor, doctor_trials
+from previz.checks.doctor import Finding, trial
 from previz.checks.doctor_trials import expected_illuminance
-from previz.cli import doctor
-from previz.cli.doctor import Finding, as_text, command, trial
+from previz.cli.doctor import as_text, command
 
 
 @pytest.mark.engine

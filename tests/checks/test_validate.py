@@ -87,9 +87,9 @@ def test_numbers_show_what_is_known():
 def test_json_and_exit_status(monkeypatch, capsys, got, status):
     """A list of checks with verdicts; status 1 as soon as one fails."""
     # Without a backend there is no engine group, and this test needs none.
-    monkeypatch.setattr("previz.engine.backend.choose", lambda backend: "processor")
+    monkeypatch.setattr("previz.checks.validate.choose", lambda backend: "processor")
     monkeypatch.setattr(run, "all_checks",
-                        lambda backend, tell: iter([GROUP.near("a", "s", 1.0, got, 0.1, "lx")]))
+                        lambda backend, progress: iter([GROUP.near("a", "s", 1.0, got, 0.1, "lx")]))
     with pytest.raises(SystemExit) as end:
         main(["validate", "--json"])
     assert end.value.code == status

@@ -1,6 +1,9 @@
 """`previz block`: which files it writes, under which names, and what it does without GL."""
 
-import re
+import csv
+import io
+import json
+import math
 
 import numpy as np
 import pytest
@@ -8,13 +11,16 @@ from click.testing import CliRunner
 from delivered import read_words
 from PIL import Image
 
-from previz.cli import block
-from previz.cli.block import command, drawing_size, file_stems
-from previz.cli.block_beside import Beside
+from previz.cli.block import command
 from previz.cli.main import main
-from previz.deliver.blocking import hits as blocking_hits
-from previz.deliver.blocking.hits import NoGraphicsError
-from previz.stage.mesh_files import read_parts
+from previz.deliver.blocking.gl import GlContext, NoGraphicsError
+from previz.deliver.blocking.hits import FirstHits, hit_names
+from previz.errors import RequestError
+from previz.rendering.progress import Progress
+from previz.scene.read import load
+from previz.studies import block
+from previz.studies.block import BlockRequest, drawing_stems
+from tests.sheet_numbers import drawing, missing, needed
 
 SCENE = """\
 previz: 1
@@ -47,9 +53,8 @@ def no_gl(monkeypatch):
     """Take GL away, as on a machine that has none."""
     def refuse(*_):
         raise NoGraphicsError("no device")
-        yield
 
-    monkeypatch.setattr(Beside, "look", refuse)
+    monkeypatch.setattr(GlContext, "__init__", refuse)
 
 
 def run(*arguments):
@@ -87,7 +92,7 @@ def test_without_gl_the_engine_finds_the_same_shapes(scene, tmp_path, no_gl):
 def test_gl_and_the_engine_draw_the_same_picture(scene, tmp_path):
     """A drawing hardly depends on what found its shapes: a pixel here and there on an outline."""
     try:
-        blocking_hits.GlEye().close()
+        GlContext().close()
     except NoGraphicsError as error:
         pytest.skip(f"no GL here: {error}")
     for shapes in ("gl", "engine"):
@@ -100,58 +105,39 @@ def test_gl_and_the_engine_draw_the_same_picture(scene, tmp_path):
         assert np.mean(np.abs(a - b).max(axis=2) > 12) < 0.02, name
 
 
-def test_a_driver_that_crashes_leaves_the_drawings_to_the_engine(scene, tmp_path, monkeypatch):
-    """The process that draws may die at any view; the rest are found by the engine."""
-    answer, answers, engine = Beside._answer, [], []
-
-    def killed(self):
-        # The first answer is that of the files; the third, of "B 2", is larger than the pipe.
-        answers.append(None)
-        if len(answers) == 3:
-            self._process.kill()
-        return answer(self)
-
-    def hits(stage, camera, width, height, backend):
-        engine.append(camera.name)
-        return blocking_hits.FirstHits(np.full((height, width), np.inf, np.float32),
-                                       np.full((height, width), -1, np.int32),
-                                       blocking_hits.hit_names(stage))
-
-    try:
-        blocking_hits.GlEye().close()
-    except NoGraphicsError as error:
-        pytest.skip(f"no GL here: {error}")
-    monkeypatch.setattr(Beside, "_answer", killed)
-    monkeypatch.setattr(block, "engine_first_hits", hits)
-    done = run(scene, "--size", "320x180", "--out", tmp_path)
-    assert done.exit_code == 0, done.output
-    assert "No GL here (the process that draws ended with -9); the engine" in done.stderr
-    assert engine[-2:] == ["B 2", "above"] and len(list(tmp_path.glob("block-*.png"))) == 3
+def all_air(stage, camera, width, height, *_):
+    """Hits of a set in which nothing is met."""
+    return FirstHits(np.full((height, width), np.inf, np.float32),
+                     np.full((height, width), -1, np.int32), hit_names(stage))
 
 
-def test_mesh_files_are_read_beside(tmp_path, monkeypatch):
-    """Files read ahead are what the reader gives, and a broken one is told by the reader itself.
+def test_gl_that_fails_leaves_the_rest_to_the_engine(scene, monkeypatch):
+    """GL may fail at any view; that one and those after it are found by the engine, and it is said."""
+    by_gl, by_engine, said = [], [], []
 
-    A file in the folder that has a library's name is not run.
-    """
-    import trimesh
+    class Failing:
+        def __enter__(self):
+            return self
 
-    (tmp_path / "trimesh.py").write_text("raise SystemExit")
-    monkeypatch.chdir(tmp_path)
-    trimesh.creation.box((1, 2, 3)).export(tmp_path / "crate.ply")
-    (tmp_path / "torn.ply").write_bytes(b"ply\nformat ascii 1.0\nelement vertex 9\n")
-    paths = [str(tmp_path / name) for name in ("crate.ply", "torn.ply")]
-    with Beside((320, 180)) as beside:
-        beside.read_ahead(paths)
-        (crate,) = beside.read_parts(paths[0])
-        (wanted,) = read_parts(paths[0])
-        assert paths[0] in beside._files and paths[1] not in beside._files
-        np.testing.assert_array_equal(crate.vertices, wanted.vertices)
-        np.testing.assert_array_equal(crate.faces, wanted.faces)
-        with pytest.raises(Exception) as told:
-            beside.read_parts(paths[1])
-        with pytest.raises(type(told.value), match=re.escape(str(told.value))):
-            read_parts(paths[1])
+        def __exit__(self, *_):
+            pass
+
+        def first_hits(self, stage, camera, *size):
+            if by_gl:
+                raise NoGraphicsError("out of memory")
+            by_gl.append(camera.name)
+            return all_air(stage, camera, *size)
+
+    def engine(stage, camera, *size):
+        by_engine.append(camera.name)
+        return all_air(stage, camera, *size)
+
+    monkeypatch.setattr(block, "GlContext", Failing)
+    monkeypatch.setattr(block, "engine_first_hits", engine)
+    found = block.block(load(scene), BlockRequest(size=(320, 180)), Progress(message=said.append))
+    assert (by_gl, by_engine) == (["A"], ["B 2", "above"])
+    assert [drawing.view.name for _, drawing in found.drawings] == ["A", "B 2", "above"]
+    assert said == ["No GL here (out of memory); the engine finds the shapes."]
 
 
 def test_gl_asked_for_and_not_there_is_an_error(scene, tmp_path, no_gl, capsys):
@@ -168,13 +154,11 @@ def test_an_option_is_named_in_file_and_picture(scene, tmp_path, monkeypatch):
     """An option's files carry its name; it is drawn with its own changes."""
     seen = {}
 
-    def look(stage, camera, width, height, backend):
+    def hits(stage, camera, *size):
         seen[camera.name] = [mesh.name for mesh in stage.meshes]
-        return blocking_hits.FirstHits(np.full((height, width), np.inf, np.float32),
-                                       np.full((height, width), -1, np.int32),
-                                       blocking_hits.hit_names(stage))
+        return all_air(stage, camera, *size)
 
-    monkeypatch.setattr(block, "engine_first_hits", look)
+    monkeypatch.setattr(block, "engine_first_hits", hits)
     done = run(scene, "--option", "without card", "--camera", "A", "--shapes", "engine",
                "--out", tmp_path / "out")
     assert done.exit_code == 0, done.output
@@ -228,11 +212,71 @@ def test_a_bad_scene_is_told_with_its_place(scene, tmp_path, capsys):
 ])
 def test_no_two_drawings_share_a_file(drawings, stems):
     """File names are plain, and differ in more than their case."""
-    assert file_stems(drawings) == stems
+    assert drawing_stems("block", drawings) == stems
 
 
 @pytest.mark.parametrize(("size", "expected"), [((960, None), (960, 540)), ((800, 600), (800, 600)),
                                                 ((1000, None), (1000, 562))])
 def test_a_width_alone_is_16_to_9(size, expected):
     """A drawing is 16:9 where its height is left out: 1000 · 9 / 16 = 562.5, to the even pixel."""
-    assert drawing_size(size) == expected
+    assert BlockRequest(size=size).pixels() == expected
+    with pytest.raises(RequestError, match="too small"):
+        BlockRequest(size=(200, None)).pixels()
+
+
+def test_what_the_drawings_say_can_be_had_as_rows(scene, tmp_path, monkeypatch):
+    """Lenses, fields of view, heights and the scale, as JSON and as CSV; files are named elsewhere."""
+    monkeypatch.setattr(block, "engine_first_hits", all_air)
+    arguments = (scene, "--shapes", "engine", "--camera", "B 2", "--out", tmp_path / "out")
+    done = run(*arguments, "--json")
+    assert done.exit_code == 0, done.output
+    answer = json.loads(done.stdout)
+    assert (answer["study"], answer["title"]) == ("block", "Canteen, early")
+    assert str(tmp_path / "out" / "block-above.png") in done.stderr
+
+    def value(quantity, **of):
+        (found,) = [each for each in answer["rows"] if each["quantity"] == quantity
+                    and all(each[key] == name for key, name in of.items())]
+        return found["value"]
+
+    # As the scene has them: the camera's stop, and a lamp at 2.2 m, whose face lies just ahead.
+    assert value("camera_stop", camera="B 2") == 2.8
+    assert value("lamp_height", lamp="key") == pytest.approx(2.2, abs=0.005)
+    # Half the sensor's width over the focal length is the tangent of half the angle: 24.89 mm
+    # (the usual sensor of a scene) behind 50 mm.
+    assert value("field_across", camera="B 2") == pytest.approx(
+        2 * math.degrees(math.atan(24.89 / 2 / 50)), abs=0.01)
+    assert value("focal_length", camera="A") == pytest.approx(0.025)
+    assert value("lamp_in_frame", camera="B 2", lamp="key") is False
+    # 5 m and two walls fill four fifths of 960 px; the scale has 16 % of them at most.
+    assert value("plan_scale") == 1
+    table = list(csv.DictReader(io.StringIO(run(*arguments, "--csv").stdout)))
+    assert [row["quantity"] for row in table] == [row["quantity"] for row in answer["rows"]]
+
+
+def test_every_number_drawn_is_a_row(scene, monkeypatch):
+    """Captions, heights, the sun and the scale: what stands on the drawings stands in the rows."""
+    scene.write_text(SCENE + "daylight: {sky: clear, sun: {altitude: 32 deg, azimuth: 200 deg}}\n",
+                     encoding="utf-8")
+    monkeypatch.setattr(block, "engine_first_hits", all_air)
+    with drawing() as texts:
+        found = block.block(load(scene), BlockRequest(size=(960, 540), shapes="engine"))
+    assert any("32° high" in text for text in texts) and any("m up" in text for text in texts)
+    # A frame is written as its width to one.
+    texts = [text.replace(":1 ", " ") for text in texts]
+    assert missing(texts, found.rows()) == []
+    assert {"focal_length", "field_across", "field_upwards", "frame_aspect", "lamp_height",
+            "sky_height"} <= needed(texts, found.rows())
+
+
+def test_a_lamp_in_frame_is_a_row(scene, monkeypatch):
+    """A camera that has the lamp in frame says so, as its drawing does."""
+    def lamp_everywhere(stage, camera, width, height, *_):
+        names = hit_names(stage)
+        return FirstHits(np.full((height, width), 2.0, np.float32),
+                         np.full((height, width), names.index("key"), np.int32), names)
+
+    monkeypatch.setattr(block, "engine_first_hits", lamp_everywhere)
+    found = block.block(load(scene), BlockRequest(size=(320, 180), shapes="engine", cameras=("A",)))
+    (row,) = [each for each in found.rows() if each["quantity"] == "lamp_in_frame"]
+    assert (row["camera"], row["lamp"], row["value"]) == ("A", "key", True)

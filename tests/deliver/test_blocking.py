@@ -7,18 +7,19 @@ import numpy as np
 import pytest
 
 from previz.deliver.blocking import above as blocking_above
+from previz.deliver.blocking import notes
 from previz.deliver.blocking import shade as blocking_shade
-from previz.deliver.blocking.drawing import ABOVE, blocking_views, draw_blocking, draw_view
-from previz.deliver.blocking.hits import (
+from previz.deliver.blocking.drawing import draw_view
+from previz.deliver.blocking.gl import (
     DEVICE,
-    FirstHits,
-    GlEye,
+    GlContext,
     NoGraphicsError,
+    colour_of,
     first_that_works,
-    gl_first_hits,
-    hit_names,
+    numbers_of,
 )
-from previz.deliver.blocking.views import FINE, project
+from previz.deliver.blocking.hits import FirstHits, hit_names
+from previz.deliver.blocking.views import ABOVE, FINE, blocking_views, project
 from previz.deliver.blocking.words import CAUTION, Word, place_words
 from previz.physics.light import LampLight
 from previz.physics.spectra import WAVELENGTHS_NM, normalise
@@ -88,19 +89,26 @@ CAMERAS = {
 }
 
 
+def drawn(stage, size=(960, 540)):
+    """Return every drawing of a stage, its shapes found by GL."""
+    with GlContext() as context:
+        return [draw_view(view, context.first_hits(view.stage, view.camera, *view.grid), size)
+                for view in blocking_views(stage, size)]
+
+
 @pytest.fixture(scope="module")
 def gl():
     """Leave a test out where this machine has no GL."""
     try:
-        GlEye().close()
+        GlContext().close()
     except NoGraphicsError as error:
         pytest.skip(f"no GL here: {error}")
 
 
 @pytest.fixture
-def eye(gl):
+def context(gl):
     """The one GL context of a test, which then may not draw by itself."""
-    with GlEye() as found:
+    with GlContext() as found:
         yield found
 
 
@@ -113,12 +121,12 @@ def grown(mask):
 
 @pytest.mark.engine
 @pytest.mark.parametrize("which", CAMERAS)
-def test_gl_and_engine_see_the_same(eye, which):
+def test_gl_and_engine_see_the_same(context, which):
     """Silhouettes agree to a pixel and depth to 0.1 % between two unrelated renderers."""
-    from previz.cli.block import engine_first_hits
+    from previz.studies.block import engine_first_hits
 
     stage = small_stage(CAMERAS[which])
-    gl = eye.first_hits(stage, stage.cameras[0], WIDTH, HEIGHT)
+    gl = context.first_hits(stage, stage.cameras[0], WIDTH, HEIGHT)
     engine = engine_first_hits(stage, stage.cameras[0], WIDTH, HEIGHT)
     assert gl.names == engine.names == hit_names(stage)
     alone = np.ones((HEIGHT, WIDTH), bool)
@@ -150,13 +158,13 @@ WORKED = {
 
 
 @pytest.mark.parametrize("which", WORKED)
-def test_a_known_point_is_seen_where_it_should_be(eye, which):
+def test_a_known_point_is_seen_where_it_should_be(context, which):
     """A small ball at a known place lands within a pixel of its worked place in the picture."""
     seen_by, (width, height), expected = WORKED[which]
     ball = shapes.ball(0.02, subdivisions=2)
     mark = Mesh("mark", "grey", ball[0] + [1.0, 5.0, 1.0], ball[1])
     stage = small_stage(seen_by, meshes=(mark,), emitters=())
-    hits = eye.first_hits(stage, seen_by, width, height)
+    hits = context.first_hits(stage, seen_by, width, height)
     rows, columns = np.nonzero(hits.names_index == 0)
     # Pixel k covers k to k + 1, so its middle is half a pixel on.
     found = columns.mean() + 0.5, rows.mean() + 0.5
@@ -170,7 +178,7 @@ def test_a_known_point_is_seen_where_it_should_be(eye, which):
 @pytest.mark.parametrize("which", WORKED)
 def test_the_engine_sees_a_known_point_where_it_should_be(which):
     """The engine puts the same ball in the same place, with the depth of its near side."""
-    from previz.cli.block import engine_first_hits
+    from previz.studies.block import engine_first_hits
 
     seen_by, (width, height), expected = WORKED[which]
     ball = shapes.ball(0.02, subdivisions=2)
@@ -182,23 +190,22 @@ def test_the_engine_sees_a_known_point_where_it_should_be(which):
     assert hits.depth.min() == pytest.approx(4.98, abs=0.003)
 
 
-def test_of_two_faces_in_one_place_the_first_is_seen(eye):
+def test_of_two_faces_in_one_place_the_first_is_seen(context):
     """Drawings do not change from run to run where two things share a face."""
     ball = shapes.ball(0.35, subdivisions=3)
     names = [f"ball {number}" for number in range(12)]
     meshes = tuple(Mesh(name, "grey", ball[0] + [0.0, 4.0, 1.2], ball[1]) for name in names)
     stage = small_stage(CAMERAS["level"], meshes=meshes, emitters=())
-    seen = eye.first_hits(stage, stage.cameras[0], WIDTH, HEIGHT).names_index
+    seen = context.first_hits(stage, stage.cameras[0], WIDTH, HEIGHT).names_index
     assert set(np.unique(seen)) == {-1, 0}
 
 
-def test_an_empty_stage_is_all_air(eye):
+def test_an_empty_stage_is_all_air(context):
     """Where there is nothing at all, nothing is hit and nothing fails."""
     stage = small_stage(CAMERAS["level"], meshes=(), emitters=())
-    hits = eye.first_hits(stage, stage.cameras[0], 20, 10)
+    hits = context.first_hits(stage, stage.cameras[0], 20, 10)
     assert np.all(hits.names_index == -1) and np.all(np.isinf(hits.depth))
-    air = {view: _air(view) for view in blocking_views(stage, (320, 180))}
-    drawings = draw_blocking(stage, air, (320, 180))
+    drawings = [draw_view(view, _air(view), (320, 180)) for view in blocking_views(stage, (320, 180))]
     assert [d.image.size for d in drawings] == [(320, 180)] * 2
 
 
@@ -208,13 +215,22 @@ def _air(view):
                      np.full((rows, columns), -1, np.int32), hit_names(view.stage))
 
 
-def test_a_context_of_its_own_is_given_back(gl):
-    """`gl_first_hits` finds what an open context finds, and can be called again."""
-    stage = small_stage(CAMERAS["level"])
-    first = gl_first_hits(stage, stage.cameras[0], 60, 34)
-    again = gl_first_hits(stage, stage.cameras[0], 60, 34)
-    np.testing.assert_array_equal(first.names_index, again.names_index)
-    np.testing.assert_array_equal(first.depth, again.depth)
+def test_a_context_is_given_back(gl):
+    """A second context finds what the first did, after that was closed."""
+    stage, seen = small_stage(CAMERAS["level"]), []
+    for _ in range(2):
+        with GlContext() as context:
+            seen.append(context.first_hits(stage, stage.cameras[0], 60, 34))
+    np.testing.assert_array_equal(seen[0].names_index, seen[1].names_index)
+    np.testing.assert_array_equal(seen[0].depth, seen[1].depth)
+
+
+def test_numbers_go_through_colours_unharmed():
+    """What a number is drawn in is read back as that number, and black as nothing."""
+    numbers = np.array([[0, 1, 254, 255], [256, 65534, 65535, 2**24 - 2]])
+    colours = np.array([[colour_of(int(each)) for each in line] for line in numbers], np.uint8)
+    np.testing.assert_array_equal(numbers_of(colours), numbers)
+    assert numbers_of(np.zeros((1, 1, 3), np.uint8)) == -1
 
 
 def test_a_device_that_will_not_draw_is_passed_over(monkeypatch):
@@ -238,11 +254,11 @@ def test_a_device_that_will_not_draw_is_passed_over(monkeypatch):
     assert DEVICE not in os.environ
 
 
-def test_slopes_of_depth_give_the_normals_of_planes(eye):
+def test_slopes_of_depth_give_the_normals_of_planes(context):
     """The normals found from depth are those of the crate's faces, to a degree."""
     stage = small_stage(CAMERAS["rolled"])
     view = blocking_views(stage, (480, 270))[0]
-    hits = eye.first_hits(stage, view.camera, *view.grid)
+    hits = context.first_hits(stage, view.camera, *view.grid)
     with np.errstate(invalid="ignore"):
         found = blocking_shade.normals_of_depth(view, 1 / hits.depth)
     world = np.einsum("ij,jrc->irc", view.camera.world_from_camera, found)
@@ -272,7 +288,7 @@ def test_the_frame_line_is_the_delivered_frame(aspect):
     assert tuple(view.project(corner)[0]) == pytest.approx((right, bottom))
 
 
-def test_from_above_things_stand_where_the_scale_says(eye):
+def test_from_above_things_stand_where_the_scale_says(context):
     """A post is drawn at its x and y to a pixel, and 1 m is as long as the scale says."""
     places = {"near": (0.0, 0.0), "far": (6.0, 0.0), "deep": (0.0, 3.0)}
     posts = tuple(Mesh(name, "grey", *shapes.box((x - 0.05, y - 0.05, 0),
@@ -280,7 +296,7 @@ def test_from_above_things_stand_where_the_scale_says(eye):
                   for name, (x, y) in places.items())
     stage = small_stage(camera("A", (3, 1, 1), (3, 3, 1)), meshes=posts, emitters=())
     view = blocking_views(stage, (960, 540))[-1]
-    hits = eye.first_hits(view.stage, view.camera, *view.grid)
+    hits = context.first_hits(view.stage, view.camera, *view.grid)
     middles = []
     for index in range(3):
         rows, columns = np.nonzero(hits.names_index == index)
@@ -324,7 +340,7 @@ def room_stage(*cameras, **changes):
 
 def above(stage, size=(960, 540)):
     view = blocking_views(stage, size)[-1]
-    return view, np.asarray(draw_blocking(stage, size=size)[-1].image).astype(int)
+    return view, np.asarray(drawn(stage, size)[-1].image).astype(int)
 
 
 def pixel(view, picture, point):
@@ -373,7 +389,7 @@ def test_a_lamp_in_frame_is_cautioned_unless_it_is_meant(gl):
     meant = replace(stage, rig=(replace(stage.rig[0], in_shot=True),))
     counts = []
     for each in (stage, meant):
-        picture = np.asarray(draw_blocking(each)[0].image).astype(int)
+        picture = np.asarray(drawn(each)[0].image).astype(int)
         counts.append(int((np.abs(picture - CAUTION).max(axis=2) < 20).sum()))
     assert counts[0] > 30 and counts[1] == 0
 
@@ -382,20 +398,20 @@ def test_a_lamp_out_of_frame_is_marked_at_the_edge(gl):
     """A lamp ahead and far to the right leaves a lamp-coloured mark at the right edge only."""
     off = lamp_face("key", np.array([3.2, 4.0, 1.2]), np.array([0.1, 0, 0]), np.array([0, 0, 0.1]))
     stage = small_stage(CAMERAS["level"], emitters=(off,))
-    picture = np.asarray(draw_blocking(stage)[0].image).astype(int)
+    picture = np.asarray(drawn(stage)[0].image).astype(int)
     marked = np.abs(picture - blocking_shade.ROLE_COLOURS["lamp"]).max(axis=2) < 12
     rows, columns = np.nonzero(marked)
     assert len(rows) > 10 and columns.min() > 930
     behind = replace(stage, emitters=(replace(off, vertices=off.vertices - [0, 9, 0]),))
-    picture = np.asarray(draw_blocking(behind)[0].image).astype(int)
+    picture = np.asarray(drawn(behind)[0].image).astype(int)
     assert not np.any(np.abs(picture - blocking_shade.ROLE_COLOURS["lamp"]).max(axis=2) < 12)
 
 
-def test_each_role_has_its_colour(eye):
+def test_each_role_has_its_colour(context):
     """The middle of a thing has its role's colour up to the little form that is drawn."""
     stage = small_stage(CAMERAS["level"])
     view = blocking_views(stage, (960, 540))[0]
-    hits = eye.first_hits(stage, view.camera, *view.grid)
+    hits = context.first_hits(stage, view.camera, *view.grid)
     picture = blocking_shade.shaded(view, hits)
     for name, role in (("crate", "set"), ("guard", "figure"), ("key", "lamp"),
                        ("ground", "outside")):
@@ -414,7 +430,7 @@ def test_the_sun_is_marked_on_its_side(gl):
     marked = np.abs(picture - blocking_shade.ROLE_COLOURS["lamp"]).max(axis=2) < 12
     rows, columns = np.nonzero(marked)
     assert len(rows) > 50 and columns.min() > 900
-    _, direction, height = blocking_above.sky_mark(stage)
+    _, direction, height = notes.sky_mark(stage)
     assert tuple(direction) == pytest.approx((1, 0))
     assert height == pytest.approx(np.degrees(0.5))
 
@@ -432,7 +448,7 @@ def test_what_stands_in_the_sky_has_its_own_name(gl, name, monkeypatch):
         return place_words(words, *rest)
 
     monkeypatch.setattr("previz.deliver.blocking.drawing.place_words", heard)
-    draw_blocking(stage, size=(960, 540))
+    drawn(stage)
     assert [each for each in said if each[0] in ("sun", "moon")] == [(name, "29° high")]
 
 
@@ -469,7 +485,7 @@ def test_clipping_and_leaving_a_rectangle():
 def test_the_scale_shows_a_round_length(scale, length):
     """The scale is the longest round length that fits in 150 pixels."""
     # 100 px/m: 1 m is 100 px and 2 m would be 200. 20: 5 m is 100 px. 400: 0.2 m is 80 px.
-    assert blocking_above.scale_length(scale, 150) == length
+    assert notes.scale_length(scale, 150) == length
 
 
 def test_names_never_run_into_each_other():
@@ -502,13 +518,10 @@ def test_a_name_keeps_off_what_is_busy():
 def test_the_drawings_come_in_order(gl):
     """Cameras keep the scene's order; the view from above is last, and all have the size."""
     stage = small_stage(replace(CAMERAS["level"], name="B"), replace(CAMERAS["steep"], name="A"))
-    drawings = draw_blocking(stage, size=(480, 270))
-    assert [d.name for d in drawings] == ["B", "A", ABOVE]
-    assert [d.above for d in drawings] == [False, False, True]
+    drawings = drawn(stage, (480, 270))
+    assert [d.view.name for d in drawings] == ["B", "A", ABOVE]
+    assert [d.view.frame is None for d in drawings] == [False, False, True]
     assert {d.image.size for d in drawings} == {(480, 270)}
-    view = blocking_views(stage, (480, 270))[0]
-    hits = gl_first_hits(stage, view.camera, *view.grid)
-    assert draw_view(view, hits, (480, 270)).tobytes() == drawings[0].image.tobytes()
 
 
 def test_the_plan_says_what_lamps_and_boards_hang_by():

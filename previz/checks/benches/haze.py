@@ -17,7 +17,7 @@ SIZE, QUICK_SIZE = (80, 45), (32, 18)
 """Pictures are small, so that many can be rendered for their spread. [px]"""
 
 RENDERS, QUICK_RENDERS = 24, 6
-"""Renders that the error is told from; a firefly counts with all that it is."""
+"""Renders that the error is estimated from; a firefly counts with all that it is."""
 
 CLEAR_OF_WALLS = 0.1
 """The haze reaches so far into the walls: the library wants no surface in its faces. [m]"""
@@ -93,10 +93,10 @@ def haze(setting: Setting) -> tuple[dict, dict]:
     for name, stage in stages().items():
         camera = camera_of(stage)
         ours = Ours(stage, camera, *size, setting.bands)
-        told = equal_time_gain(ours, Plain(stage, camera, *size), setting.samples, renders)
+        gain = equal_time_gain(ours, Plain(stage, camera, *size), setting.samples, renders)
         clear = Ours(replace(stage, haze=None), camera, *size, setting.bands)
-        gains[name] = told.pop("gain")
-        costs[name] = told["ours_seconds"] / clear.seconds(setting.samples)
-        details |= {f"haze_{name}_{key}": value for key, value in told.items()}
+        gains[name] = gain.pop("gain")
+        costs[name] = gain["ours_seconds"] / clear.seconds(setting.samples)
+        details |= {f"haze_{name}_{key}": value for key, value in gain.items()}
     details |= {"haze_gains": gains, "haze_costs": costs, "haze_size": list(size)}
     return {"haze_gain": min(gains.values()), "haze_cost": max(costs.values())}, details

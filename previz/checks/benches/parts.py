@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import platform
+from datetime import date
 from importlib import import_module
+from importlib.metadata import version
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from previz.checks.benches.setting import Setting
 
 PARTS = {
     "passes": ("plain", "our one pass over plain renders of the library"),
@@ -30,7 +38,7 @@ GOALS = {
 """Key of a result -> whether it is to be at most or at least what."""
 
 
-def measure(part: str, setting) -> tuple[dict, dict]:
+def measure(part: str, setting: Setting) -> tuple[dict, dict]:
     """Run one part.
 
     Returns
@@ -40,3 +48,19 @@ def measure(part: str, setting) -> tuple[dict, dict]:
     """
     module, _ = PARTS[part]
     return getattr(import_module(f"previz.checks.benches.{module}"), part)(setting)
+
+
+def report(setting: Setting, results: dict, details: dict) -> dict[str, object]:
+    """Return what was measured, on what and where, as plain JSON values with stable keys."""
+    return {**{key: round(value, 4) for key, value in results.items()}, "details": details,
+            "scene": str(setting.scene), "option": setting.option, "size": list(setting.size),
+            "samples": setting.samples, "bands": setting.bands, "quick": setting.quick,
+            "date": date.today().isoformat(), "machine": machine()}
+
+
+def machine() -> dict[str, object]:
+    """Return what a timing was taken on."""
+    return {"processor": platform.machine(), "cores": os.cpu_count(),
+            "load": os.getloadavg()[0] if hasattr(os, "getloadavg") else None,
+            "python": platform.python_version(),
+            **{name: version(name) for name in ("mitsuba", "drjit", "numpy")}}

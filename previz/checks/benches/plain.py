@@ -10,10 +10,10 @@ def passes(setting: Setting) -> tuple[dict, dict]:
     from previz.engine import benchmark
 
     stage = setting.stage()
-    told = benchmark.pass_ratios(stage, camera_of(stage), *setting.size, setting.bands,
+    ratios = benchmark.pass_ratios(stage, camera_of(stage), *setting.size, setting.bands,
                                  setting.samples)
-    keys = {key: told.pop(key) for key in ("pass_ratio", "per_lamp_ratio")}
-    return keys, told
+    keys = {key: ratios.pop(key) for key in ("pass_ratio", "per_lamp_ratio")}
+    return keys, ratios
 
 
 def bounce(setting: Setting) -> tuple[dict, dict]:

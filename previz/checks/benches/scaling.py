@@ -38,15 +38,15 @@ def faces(setting: Setting) -> tuple[dict, dict]:
     """Return how long a stage of so many faces takes to get on the device, and one pass of it."""
     from previz.engine.benchmark import Ours
 
-    told = {}
+    seconds = {}
     base = room(8)
     for count in (10_000, 100_000) if setting.quick else (10_000, 100_000, 500_000, 2_000_000):
         stage = with_faces(base, count)
         began = time.perf_counter()
         side = Ours(stage, camera_of(stage), *setting.size, setting.bands)
         opened = time.perf_counter() - began
-        told[str(count)] = {"open_seconds": opened, "pass_seconds": side.seconds(setting.samples)}
-    return {}, {"faces": told}
+        seconds[str(count)] = {"open_seconds": opened, "pass_seconds": side.seconds(setting.samples)}
+    return {}, {"faces": seconds}
 
 
 def cores(setting: Setting) -> tuple[dict, dict]:

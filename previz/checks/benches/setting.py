@@ -9,9 +9,14 @@ from pathlib import Path
 
 import numpy as np
 
+from previz.rendering.request import size_for
 from previz.scene.read import load
 from previz.stage.build import build_stage
 from previz.stage.records import Camera, Mesh, Stage
+from previz.studies.selection import no_camera
+
+BANDS = 12
+"""Wavelength bands of what is timed."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +46,35 @@ class Setting:
     def stage(self) -> Stage:
         """Return the stage of the scene's option."""
         return build_stage(load(self.scene).scene(self.option or None))
+
+
+def setting_for(scene: Path, option: str | None, size: tuple[int, int | None], samples: int,
+                quick: bool) -> Setting:
+    """Return what to measure on, for a picture that fills a box at the first camera's aspect.
+
+    Parameters
+    ----------
+    scene : Path
+    option : str or None
+        The first one, if the scene has any, where it is None.
+    size : (int, int or None)
+        The box. [px]
+    samples : int
+        Paths a pixel; a quarter of them where it is to be quick.
+    quick : bool
+
+    Raises
+    ------
+    RequestError
+        The scene has no camera.
+    """
+    file = load(scene)
+    chosen = option or (file.option_names[0] if file.option_names else "")
+    cameras = file.scene(chosen or None).cameras
+    if not cameras:
+        raise no_camera()
+    return Setting(scene, chosen, size_for(size, cameras[0].aspect),
+                   max(1, samples // 4) if quick else samples, BANDS, quick)
 
 
 def room(lamps: int, moved: bool = False) -> Stage:

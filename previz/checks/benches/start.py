@@ -13,11 +13,11 @@ from previz.checks.benches.setting import Setting
 
 COLD = """
 import json, sys, time
-told, began = {}, time.perf_counter()
+spent, began = {}, time.perf_counter()
 def lap(name):
     global began
     now = time.perf_counter()
-    told[name] = told.get(name, 0.0) + now - began
+    spent[name] = spent.get(name, 0.0) + now - began
     began = time.perf_counter()
 scene, option, width, height, samples, bands, out = sys.argv[1:]
 width, height, samples, bands = int(width), int(height), int(samples), int(bands)
@@ -55,7 +55,7 @@ write_still(Path(out) / "still.png", developed.still, {})
 write_map(Path(out) / "map.png", exposure_map(developed.signal, developed.bands,
           frames.names_index), title="Bench", subject="A", settings=settings, words={})
 lap("write")
-print(json.dumps(told))
+print(json.dumps(spent))
 """
 
 

@@ -16,6 +16,7 @@ import numpy as np
 from previz.checks.validation.honesty_scenes import SCENES
 from previz.engine.probe import ProbeJob
 from previz.engine.render import open_stage
+from previz.rendering.progress import Progress
 from previz.scene import nodes
 from previz.scene.read import load_tree
 from previz.stage.build import build_stage
@@ -154,7 +155,7 @@ def meters_of(name: str, backend: str) -> Callable:
 
 
 def run(name: str, backend: str, seeds: int = SEEDS, precision: float = 0.01,
-        tell: Callable[[str], None] = lambda what: None) -> Runs:
+        progress: Progress | None = None) -> Runs:
     """Meter one stage with many seeds, and once for long.
 
     Parameters
@@ -166,24 +167,25 @@ def run(name: str, backend: str, seeds: int = SEEDS, precision: float = 0.01,
     seeds : int
         Runs.
     precision : float
-        Relative standard error asked of each. [1]
-    tell : function
-        Called after each run with what was done.
+        Relative standard error that each is to reach. [1]
+    progress : Progress, optional
+        Counts the runs, the long one too.
     """
+    progress = progress or Progress()
     gather = meters_of(name, backend)
     rows = []
     for seed in range(1, seeds + 1):
         job = gather(seed)
         job.run(precision, RUN_ROUNDS)
         rows.append(_read(job, precision))
-        tell(f"{name}: run {seed} of {seeds}")
+        progress.add(1, f"{name}: run {seed} of {seeds}")
     value, stated, reached, paths = (np.array(each) for each in zip(*rows, strict=True))
     relative = np.divide(stated, value, out=np.full(value.shape, precision), where=stated > 0)
     finest = min(precision, float(np.median(relative, axis=0).min()))
     long = gather(LONG_SEED)
     long.run(finest / FINER, int(np.clip(2 * seeds, *LONG_ROUNDS)))
     truth, truth_error, *_ = _read(long, precision)
-    tell(f"{name}: long run")
+    progress.add(1, f"{name}: long run")
     return Runs(name, long.batches.names, truth, truth_error, value, stated, reached, paths)
 
 
@@ -194,7 +196,7 @@ def _read(job, precision: float):
 
 
 def all_runs(names, backend: str, seeds: int, precision: float,
-             tell: Callable[[str], None]) -> Iterator[Runs]:
+             progress: Progress) -> Iterator[Runs]:
     """Yield the runs of some stages; see `run`."""
     for name in names:
-        yield run(name, backend, seeds, precision, tell)
+        yield run(name, backend, seeds, precision, progress)

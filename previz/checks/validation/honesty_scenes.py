@@ -1,6 +1,6 @@
 """Twelve small scenes whose light is hard to find: what the errors of meters are tried on.
 
-Each is a scene as a crew would write it. Its meters read what comes by few ways: off a mirror,
+Each is a scene as a crew would write it. Its meters read what comes by few paths: off a mirror,
 through a slit, between hairs. Figures of the scenes are our own.
 """
 

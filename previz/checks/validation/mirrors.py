@@ -1,4 +1,4 @@
-"""Closed forms of light by way of flat mirrors: lamps at their mirror images."""
+"""Closed forms of light off flat mirrors: lamps at their mirror images."""
 
 from __future__ import annotations
 

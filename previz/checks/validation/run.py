@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 from previz.checks.validation import bands, colours, exposures, light, mirrors, things
 from previz.checks.validation.records import Check
+from previz.rendering.progress import Progress
 
 ARITHMETIC = (
     ("closed forms", things.checks),
@@ -24,21 +25,21 @@ ENGINE_CHECKS = 39
 """About how many checks the engine makes, for the progress line."""
 
 
-def all_checks(backend: str, tell: Callable[[str], None]) -> Iterator[Check]:
+def all_checks(backend: str, progress: Progress) -> Iterator[Check]:
     """Yield every check.
 
     Parameters
     ----------
     backend : str
         As in `engine.backend.start`.
-    tell : function
-        Called with what comes next.
+    progress : Progress
+        Shows what comes next.
     """
-    tell("light, through the engine")
+    progress.show("light, through the engine")
     for check in light.checks(backend):
         yield check
-        tell(f"light, through the engine: {check.quantity}")
+        progress.show(f"light, through the engine: {check.quantity}")
     yield from mirrors.checks(backend)
     for name, group in ARITHMETIC:
-        tell(name)
+        progress.show(name)
         yield from group()

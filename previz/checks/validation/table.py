@@ -35,7 +35,7 @@ def _numbers(parts, unit: str) -> str:
 def _got(check) -> str:
     if check.error is None:
         return _numbers(check.got, check.unit)
-    # As many decimals as show two figures of the error, but no more than tell anything.
+    # As many decimals as show two figures of the error, but no more than mean anything.
     digits = int(np.clip(1 - np.floor(np.log10(max(check.error, 1e-4))), 0, 4))
     return f"{check.got[0]:.{digits}f} ± {check.error:.{digits}f} {check.unit}".strip()
 
@@ -82,7 +82,7 @@ def markdown(checks, version: str, backend: str, seconds: float) -> str:
 
 def json_text(checks, version: str, backend: str, seconds: float) -> str:
     """Return the checks as JSON; parameters as in `markdown`."""
-    told = {"previz_validate": 1, "version": version, "backend": backend,
+    answer = {"previz_validate": 1, "version": version, "backend": backend,
             "seconds": round(seconds, 1), "passed": all(check.passed for check in checks),
             "checks": [check.as_dict() for check in checks]}
-    return json.dumps(told, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps(answer, indent=1, ensure_ascii=False, allow_nan=False) + "\n"

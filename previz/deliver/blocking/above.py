@@ -7,7 +7,7 @@ from PIL import ImageDraw
 
 from previz.deliver.blocking.shade import NOTHING, OUTLINE, ROLE_COLOURS
 from previz.deliver.blocking.views import FINE, WALLS, View
-from previz.stage.records import Camera, Stage
+from previz.stage.records import Camera
 
 CUT_WALL = (122, 124, 128)
 """Colour of walls where they are cut. [sRGB]"""
@@ -23,9 +23,6 @@ FACING = 0.45
 
 STEEP = 0.93
 """How far up or down a camera may point, as a sine, and still have a field from above. [1]"""
-
-SCALES = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100)
-"""Lengths that the scale may show. [m]"""
 
 
 class Plan:
@@ -135,7 +132,7 @@ class Plan:
         return centre - half, centre + half
 
     def camera(self, camera: Camera) -> None:
-        """Draw where a camera stands: a dot with a short line the way it looks."""
+        """Draw where a camera stands: a dot with a short line along its axis."""
         ahead = camera.world_from_camera[:, 2] * 16 / self.view.pixels_per_metre
         self.line([camera.position, camera.position + ahead], CAMERA, 2.5)
         self.spot(camera.position, 5, CAMERA)
@@ -188,7 +185,7 @@ def field_edges(camera: Camera) -> np.ndarray | None:
     Returns
     -------
     float array, shape (2, 2), or None
-        Unit vectors, the right one first; None where it looks so steeply that there are none.
+        Unit vectors, the right one first; None where it points so steeply that there are none.
     """
     right, up, ahead = np.asarray(camera.world_from_camera, float).T
     across, upwards = camera.tan_half
@@ -232,20 +229,3 @@ def clipped(polygon: np.ndarray, low, high) -> np.ndarray:
                     kept.append(a + (b - a) * inside_a / (inside_a - inside_b))
             points = kept
     return np.array(points)
-
-
-def scale_length(pixels_per_metre: float, room: float) -> float:
-    """Return the longest of `SCALES` that is drawn no wider than `room` pixels. [m]"""
-    fitting = [length for length in SCALES if length * pixels_per_metre <= room]
-    return fitting[-1] if fitting else SCALES[0]
-
-
-def sky_mark(stage: Stage) -> tuple[str, np.ndarray, float] | None:
-    """Return ('sun' or 'moon', level direction towards it, height in degrees), None without one."""
-    if stage.sun is None:
-        return None
-    towards = np.asarray(stage.sun.towards, float)
-    level = np.hypot(*towards[:2])
-    direction = towards[:2] / level if level > 1e-6 else np.zeros(2)
-    return stage.lamps[stage.sun.lamp].name, direction, float(np.degrees(np.arctan2(towards[2], level)))
-

@@ -1,42 +1,30 @@
 """Blocking drawings: who and what stands where, without any light.
 
-Each camera's frame as flat shapes with the names of figures, lamps and boards beside them, and
-the whole set from above with the field of every camera. Made to be looked at within seconds of a
+Each camera's frame as flat shapes with the names of figures, lamps and boards at them, and
+the whole set from above with the field of every camera. Made to be seen within seconds of a
 change to the scene file; nothing in them is a measurement of light.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from PIL import Image, ImageDraw
 
 from previz.deliver.blocking import shade
-from previz.deliver.blocking.above import Plan, scale_length, sky_mark
-from previz.deliver.blocking.hits import (
-    FirstHits,
-    GlEye,
-    NoGraphicsError,
-    gl_first_hits,
-)
-from previz.deliver.blocking.views import ABOVE, FINE, View, blocking_views, caption_height
+from previz.deliver.blocking.above import Plan
+from previz.deliver.blocking.hits import FirstHits
+from previz.deliver.blocking.notes import field_of_view, hung_by, lamp_heights, scale_of, sky_mark
+from previz.deliver.blocking.views import FINE, View, caption_height
 from previz.deliver.blocking.words import Word, place_words, type_size, with_plates, write_words
 from previz.deliver.canvas import INK, PAPER, QUIET, Canvas
-from previz.stage.records import Stage
-
-__all__ = ["ABOVE", "SIZE", "Drawing", "FirstHits", "NoGraphicsError", "View", "blocking_views",
-           "draw_blocking", "draw_view", "gl_first_hits"]
-
-SIZE = (960, 540)
-"""Size of a drawing, unless another is asked for. [px]"""
 
 NAMED = ("figure", "lamp", "board", "frame", "flag")
 """Roles whose names are written, the most important first."""
 
 LEAST_SEEN = 2
-"""Fewest pixels of a thing that are worth a name. [px]"""
+"""Fewest pixels of a thing that is given a name. [px]"""
 
 ASIDE = 0.5
 """Cosine to the line of sight below which a lamp out of frame is not noted. [1]"""
@@ -48,49 +36,20 @@ class Drawing:
 
     Parameters
     ----------
-    name : str
-        The camera's name, or `ABOVE`.
-    above : bool
-        True for the view from above.
+    view : View
+        What is drawn.
     image : PIL.Image.Image
         sRGB.
+    in_frame : tuple of str
+        Lamps inside the frame line that are not meant to be; none from above.
     """
 
-    name: str
-    above: bool
+    view: View
     image: Image.Image
+    in_frame: tuple[str, ...] = ()
 
 
-def draw_blocking(stage: Stage, first_hits: Mapping[View, FirstHits] | None = None,
-                  size: tuple[int, int] = SIZE, *, option: str = "") -> list[Drawing]:
-    """Draw every camera's frame, then the view from above.
-
-    Parameters
-    ----------
-    stage : Stage
-        One option of a scene.
-    first_hits : dict of View to FirstHits, or None
-        The views of `blocking_views` to draw and what their rays meet; None finds it by GL, for
-        all of them.
-    size : (int, int)
-        Width and height of each drawing. [px]
-    option : str
-        Name of the option, written beside the title; '' for none.
-
-    Raises
-    ------
-    NoGraphicsError
-        First hits were not given, and there is no GL to find them with.
-    """
-    if first_hits is None:
-        with GlEye() as eye:
-            first_hits = {view: eye.first_hits(view.stage, view.camera, *view.grid)
-                          for view in blocking_views(stage, size)}
-    return [Drawing(view.name, view.frame is None, draw_view(view, hits, size, option))
-            for view, hits in first_hits.items()]
-
-
-def draw_view(view: View, hits: FirstHits, size: tuple[int, int], option: str = "") -> Image.Image:
+def draw_view(view: View, hits: FirstHits, size: tuple[int, int], option: str = "") -> Drawing:
     """Draw one view.
 
     Parameters
@@ -102,7 +61,7 @@ def draw_view(view: View, hits: FirstHits, size: tuple[int, int], option: str = 
     size : (int, int)
         The size that the view was made for. [px]
     option : str
-        Written beside the title; '' for none.
+        Written after the title; '' for none.
     """
     fine = shade.shaded(view, hits)
     things = _things(view, hits)
@@ -122,7 +81,8 @@ def draw_view(view: View, hits: FirstHits, size: tuple[int, int], option: str = 
     canvas.picture((0, 0), with_plates(shade.reduced(np.asarray(image)), placed))
     write_words(canvas, placed, text)
     _caption(canvas, view, size, text, option)
-    return canvas.image
+    stray = tuple(word.text for word in words if word.caution)
+    return Drawing(view, canvas.image, stray)
 
 
 @dataclass(frozen=True)
@@ -270,16 +230,14 @@ def _thing_words(plan, things):
     for body in (*plan.stage.meshes, *plan.stage.emitters):
         if roles[body.name] in NAMED:
             bodies.setdefault(body.name, []).append(np.asarray(body.vertices, float))
-    heights = {emitter.name: float(np.asarray(emitter.vertices)[:, 2].mean())
-               for emitter in plan.stage.emitters}
-    hung = {each.name: each.hung for each in (*plan.stage.rig, *plan.stage.grip) if each.hung}
+    heights, hung = lamp_heights(plan.stage), hung_by(plan.stage)
     words = []
     for name in sorted(bodies, key=lambda n: NAMED.index(roles[n])):
         pixels = plan.at(np.concatenate(bodies[name])) / FINE
         low, high = pixels.min(axis=0), pixels.max(axis=0)
         anchor = things[name].anchor if name in things else tuple((low + high) / 2)
-        told = [f"{heights[name]:.1f} m up"] if name in heights else []
-        note = ", ".join(told + ([hung[name]] if name in hung else []))
+        notes = [f"{heights[name]:.1f} m up"] if name in heights else []
+        note = ", ".join(notes + ([hung[name]] if name in hung else []))
         words.append(Word(name, note, (*map(float, low), *map(float, high)), anchor))
     return words
 
@@ -306,7 +264,7 @@ def _disc(plan, image):
 def _scale(plan, words):
     """Draw the scale at the lower left and add its word."""
     scale = plan.view.pixels_per_metre
-    length = scale_length(scale, plan.view.width * 0.16)
+    length = scale_of(plan.view)
     left, base = 18.0, plan.view.height - 16.0
     right = left + length * scale
     for start, end in (((left, base), (right, base)), ((left, base - 5), (left, base + 5)),
@@ -327,7 +285,7 @@ def _caption(canvas, view, size, text, option):
         head, details = "From above", "north wall at the top" if walled else ""
     else:
         camera = next(c for c in view.stage.cameras if c.name == view.name)
-        across, upwards = (2 * np.degrees(np.arctan(t)) for t in camera.tan_half)
+        across, upwards = field_of_view(camera)
         head = f"Camera {camera.name}"
         details = (f"{camera.focal * 1000:g} mm · T{camera.stop:g} · {camera.aspect:.2f}:1 · "
                    f"sees {across:.0f}° × {upwards:.0f}°")

@@ -19,9 +19,9 @@ ROLE_COLOURS = {
     "flag": (78, 80, 88),
     "outside": (222, 226, 220),
 }
-"""Colour by role; 'room' is its walls, floor and ceiling, told apart from what stands in it. [sRGB]
+"""Colour by role; 'room' is its walls, floor and ceiling, set off from what stands in it. [sRGB]
 
-The shades are our own: quiet, and apart in lightness as well as in hue.
+The shades are our own: quiet, and different in lightness as well as in hue.
 """
 
 ROOM = (*WALLS, "floor", "ceiling")
@@ -33,7 +33,7 @@ NOTHING = (232, 236, 240)
 OUTLINE = (58, 60, 66)
 
 LEVEL = 0.90
-"""How light a face is that looks neither with `FORM` nor against it. [1]"""
+"""How light a face is that points neither with `FORM` nor against it. [1]"""
 
 FORM = (0.06, 0.03, 0.09)
 """What facing along +x, +y and up adds to that; only so much that a box has three sides. [1]"""

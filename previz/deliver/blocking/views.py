@@ -1,4 +1,4 @@
-"""What the blocking drawings look at: every camera with some air round its frame, and from above.
+"""What the blocking drawings show: every camera with some air round its frame, and from above.
 
 A view is a camera of the stage and the size of the grid of rays through it. Whoever finds the
 first hits of those rays (GL or the engine) need not know what is drawn from them.
@@ -19,7 +19,7 @@ WALLS = ("north wall", "south wall", "east wall", "west wall")
 """Names that a room's walls always have."""
 
 OVERHEAD = ("ceiling",)
-"""What is taken away before looking from above."""
+"""What is taken away for the view from above."""
 
 FINE = 2
 """Rays a drawn pixel, across and down."""
@@ -34,7 +34,7 @@ EYE_HEIGHT = 3000.0
 """How far up the view from above is taken. [m]
 
 So far away that a thing 3 m high is less than half a pixel off where it would be in a parallel
-view of 800 pixels, and near enough that single precision still tells 0.3 mm apart.
+view of 800 pixels, and near enough that single precision still resolves 0.3 mm.
 """
 
 
@@ -120,11 +120,6 @@ def project(camera: Camera, width: int, height: int, points) -> tuple[np.ndarray
 def caption_height(height: int) -> int:
     """Return the height of the line under a drawing. [px]"""
     return max(22, round(height * CAPTION_SHARE))
-
-
-def grid_of(width: int, height: int) -> tuple[int, int]:
-    """Return the columns and rows of rays of a drawing of a size, caption included. [px]"""
-    return width * FINE, (height - caption_height(height)) * FINE
 
 
 def blocking_views(stage: Stage, size: tuple[int, int]) -> tuple[View, ...]:

@@ -1,4 +1,4 @@
-"""Where the names stand on a blocking drawing: beside the things, never on each other."""
+"""Where the names stand on a blocking drawing: at the side of the things, never on each other."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from previz.deliver.canvas import INK, PAPER, QUIET, Canvas, width_of
 
 CAUTION = (158, 60, 42)
-"""Ink of a name that somebody should look at. [sRGB]"""
+"""Ink of a name that somebody should mind. [sRGB]"""
 
 GAP = 4
 """Air between a thing and its name. [px]"""
@@ -38,7 +38,7 @@ class Word:
     anchor : (float, float)
         A point of the thing that a line may go to. [px]
     above : bool
-        True to try over the thing first, False beside it.
+        True to try over the thing first, False at its side.
     caution : bool
         Set in the ink of a caution.
     """

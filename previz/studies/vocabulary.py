@@ -1,0 +1,243 @@
+"""Everything that can be written in a scene, as data: each entry with its unit, facts and source."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from previz.physics.blackbody import radiance
+from previz.physics.gel import DAYLIGHT_K, TUNGSTEN_K, luminous_transmission, named_gel
+from previz.physics.haze import RANGE_CONTRAST, visibility
+from previz.physics.lamps import EFFICACY_LM_PER_W, spectrum_of
+from previz.physics.materials import MATERIALS
+from previz.physics.multi_emitter import EMITTERS
+from previz.physics.skin import luminance_reflectance
+from previz.physics.sky_level import SKY_LEVELS, sky_illuminance
+from previz.physics.spectra import WAVELENGTHS_NM
+from previz.scene.camera import Camera, Meter, SpotPatch
+from previz.scene.colour import NOTATIONS, PALETTE
+from previz.scene.daylight import Daylight, Moon, Sun
+from previz.scene.dressing import Blind, Curtain
+from previz.scene.fields import Field, table
+from previz.scene.figure import Figure, Mark
+from previz.scene.gel import NAMES, Gel, nominal
+from previz.scene.haze import LEVELS, Haze
+from previz.scene.joints import JOINT_RANGES, SHORT_JOINTS
+from previz.scene.lamp import SPECTRA, TWO_COLOUR, OwnSpectrum
+from previz.scene.light import ACCESSORIES, LIGHTS, Consumption, Light
+from previz.scene.modifiers import CLOTHS, LOBES, NETS, Board, Diffusion, Flag, Grid, Net
+from previz.scene.piece import Piece
+from previz.scene.records import Record
+from previz.scene.room import Opening, Room, RoomSurfaces
+from previz.scene.surface import Surface
+
+COMMON = "common practice, no source"
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One thing that can be written.
+
+    Parameters
+    ----------
+    name : str
+    text : str
+        What it is.
+    unit : str
+        '' for none.
+    facts : tuple of str
+        Default, choices, range, source.
+    """
+
+    name: str
+    text: str
+    unit: str = ""
+    facts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Group:
+    """Entries that belong together.
+
+    Parameters
+    ----------
+    head : str
+        What they are of; '' where each stands for itself.
+    entries : tuple of Entry
+    note : str
+        What is usual for them; '' for nothing.
+    """
+
+    head: str
+    entries: tuple[Entry, ...]
+    note: str = ""
+
+
+def vocabulary(section: str) -> list[Group]:
+    """Return one of `SECTIONS`."""
+    return list(_SECTIONS[section]())
+
+
+def _fields_of(cls: type[Record], base: type[Record] | None = None) -> tuple[Entry, ...]:
+    """Return the fields of one record; with a base only those that it does not have as they are."""
+    shared = table(base) if base else {}
+    return tuple(_field(name, entry) for name, entry in table(cls).items()
+                 if shared.get(name) is not entry)
+
+
+def _field(name: str, entry: Field) -> Entry:
+    facts = ["required" if entry.required else f"default {_default(entry)}"]
+    if entry.choices:
+        facts.append("one of: " + ", ".join(entry.choices))
+    if entry.range_text and entry.kind != "file":
+        facts.append(entry.range_text)
+    if entry.source:
+        facts.append(entry.source)
+    return Entry(name, entry.help, entry.unit or "", tuple(facts))
+
+
+def _default(entry: Field) -> str:
+    """Return a default as a person would write it; a record by its name or its noun."""
+    if entry.kind in ("surface", "record") and isinstance(entry.default, Record):
+        return getattr(entry.default, "name", None) or f"a {entry.default.noun}"
+    return entry.show(entry.default)
+
+
+def _record(cls: type[Record]) -> Group:
+    """Return the fields of a record under its noun and what it is."""
+    return Group(f"{cls.noun}: {cls.__doc__.strip().splitlines()[0]}", _fields_of(cls))
+
+
+def _lights() -> Iterator[Group]:
+    yield Group("every lamp:", _fields_of(Light))
+    for kind, cls in LIGHTS.items():
+        usual = cls.usual
+        ranges = [f"{each[0]:.10g} to {each[1]:.10g} {unit}" for each, unit in (
+            (usual.lumens, "lm"), (usual.watts, "W"), (usual.weight, "kg")) if each]
+        yield Group(f"{kind}: {cls.__doc__.strip().splitlines()[0]}", _fields_of(cls, Light),
+                    f"usually {', '.join(ranges)} ({usual.source})")
+    yield Group("ON LAMPS:", ())
+    yield from map(_record, (*ACCESSORIES, Consumption))
+
+
+def _spectra() -> Iterator[Group]:
+    yield Group("", (Entry("words", ", ".join(SPECTRA)),))
+    yield Group("or figures of its own:", _fields_of(OwnSpectrum))
+    warm, cool = TWO_COLOUR
+    peaks = ", ".join(f"{name} {each[0]:g} nm" for name, each in EMITTERS.items())
+    source = "'Luminous efficacy' table of a general encyclopaedia"
+    yield Group("", (
+        Entry("two-colour led", f"{warm:g} K and {cool:g} K", facts=(COMMON,)),
+        Entry("multi-emitter led", peaks, facts=(COMMON,)),
+        *(Entry(name, f"{low:g} to {high:g} lm/W", facts=(source,))
+          for name, (low, high) in EFFICACY_LM_PER_W.items())))
+
+
+def _percent(share: float, decimals: int) -> str:
+    return f"{100 * share:.{decimals}f} %"
+
+
+def _modifiers() -> Iterator[Group]:
+    yield from map(_record, (Board, Diffusion, Flag, Net, Grid))
+    cloths = []
+    for name, (transmission, spread) in CLOTHS.items():
+        lobe = f", lobe {LOBES[name]:g} deg" if name in LOBES else ""
+        cloths.append(Entry(name, f"transmission {_percent(transmission, 0)}, spread {_percent(spread, 0)}"
+                                  f"{lobe}", facts=(COMMON,)))
+    nets = [Entry(f"{name} net", f"transmission {_percent(share, 1)}", facts=(COMMON,))
+            for name, share in NETS.items()]
+    yield Group("cloths and sheets of a diffusion frame:", (*cloths, *nets))
+
+
+def _surfaces() -> Iterator[Group]:
+    daylight, entries = spectrum_of("daylight", 6504.0), []
+    for name, material in sorted(MATERIALS.items()):
+        share = luminance_reflectance(material.reflectance, daylight)
+        kind = "metal" if material.metal else f"gloss {material.gloss:g}"
+        if material.transmission is not None:
+            through = luminance_reflectance(material.transmission, daylight)
+            kind = f"transmission {through:.3g}, {kind}"
+        entries.append(Entry(name, f"reflectance {share:.3g}, {kind}, roughness {material.roughness:g}",
+                             facts=(material.source,)))
+    yield Group("", tuple(entries))
+
+
+def _colours() -> Iterator[Group]:
+    munsell = "Munsell {} (ASTM D1535; of paint and cloth by common practice, no source)"
+    yield Group("", tuple(
+        Entry(word, f"{value} {munsell.format(NOTATIONS[word])}") if word in NOTATIONS
+        else Entry(word, str(value), facts=(COMMON,)) for word, value in PALETTE.items()))
+
+
+def _gels() -> Iterator[Group]:
+    entries = []
+    for name in NAMES:
+        figures = nominal(name)
+        parts = [f"{figures['mired']:+.3g} mired"] if "mired" in figures else []
+        parts += [f"Duv {figures['green']:+.3g}"] if "green" in figures else []
+        kelvin = TUNGSTEN_K if figures.get("mired", 0) < 0 else DAYLIGHT_K
+        share = luminous_transmission(named_gel(name), radiance(WAVELENGTHS_NM, kelvin))
+        of = "" if name.startswith("nd") else f" of {kelvin:g} K"
+        entries.append(Entry(name, ", ".join([*parts, f"passes {100 * share:.3g} %{of}"])))
+    yield Group(f"names, by nominal arithmetic ({COMMON}):", tuple(entries))
+    yield Group("or in figures, from the sheet's own data:", _fields_of(Gel))
+
+
+FOCUS = ("a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sensor. The T-stop\n  is what "
+         "reaches the sensor at the distance in focus: no loss by extension is taken.")
+"""How a camera's focus is meant."""
+
+
+def _fields() -> Iterator[Group]:
+    more = {Moon: _outside, Haze: _haze, Mark: _joints}
+    for cls in (Room, RoomSurfaces, Opening, Curtain, Blind, Piece, Figure, Mark, Surface, Daylight,
+                Sun, Moon, Haze, Camera, Meter, SpotPatch):
+        yield Group(f"{cls.noun}:", (*_fields_of(cls), *([Entry("focus", FOCUS)] if cls is Camera else [])))
+        if cls in more:
+            yield more[cls]()
+
+
+def _haze() -> Group:
+    """Return what the words for haze stand for."""
+    return Group(f"haze by a word ({COMMON}):", tuple(
+        Entry(name, f"{density:g} /m, one sees {visibility(density, RANGE_CONTRAST):.0f} m")
+        for name, density in LEVELS.items()))
+
+
+def _joints() -> Group:
+    """Return the joints of a figure and how far each turns."""
+    short, entries = {full: name for name, full in SHORT_JOINTS.items()}, []
+    for name, (low, high) in JOINT_RANGES.items():
+        if not name.startswith("right "):
+            also = f" or '{short[name]}'" if name in short else ""
+            sides = ", and right" if name.startswith("left ") else ""
+            entries.append(Entry(f"{name}{also}{sides}", f"{low:g} to {high:g} deg"))
+    return Group("joints of a figure, 0 in the upright stance with hanging arms (ranges of motion, from "
+                 "memory):", tuple(entries))
+
+
+def _outside() -> Group:
+    """Return what sun, moon and skies give where a scene does not say."""
+    entries = []
+    for name, (least, more, power) in SKY_LEVELS.items():
+        shape = "sin(h)" if power == 1 else f"sin(h)^{power:g}"
+        entries.append(Entry(f"{name} sky", f"{least / 1000:g} + {more / 1000:g} {shape} klx",
+                             facts=("IES recommended practice 1984",)))
+    dusk = ", ".join(f"{sky_illuminance('clear', -down):.2g} lx at {down} deg"
+                     for down in (3, 6, 9, 12, 18))
+    return Group("light outside, where none is written, at altitude h:", (
+        *entries,
+        Entry("clear sky with the sun down", f"{dusk} (Explanatory Supplement to the Astronomical "
+              "Almanac 1992, as quoted in public programs); clouds take what they take at sunset"),
+        Entry("sun", "90 (1.147 - 0.147 / sin(h)) klx above 10 deg, below by its air mass",
+              facts=("an open sky generator", "extinction as of the skies")),
+        Entry("moon", "0.31 lx times the air's transmission when full, less by its phase",
+              facts=("Krisciunas and Schaefer 1991",))))
+
+
+_SECTIONS: dict[str, Callable[[], Iterator[Group]]] = {
+    "lights": _lights, "spectra": _spectra, "modifiers": _modifiers, "surfaces": _surfaces,
+    "colours": _colours, "fields": _fields, "gels": _gels}
+
+SECTIONS = tuple(_SECTIONS)
+"""Names of the sections, in the order that they are listed."""
