@@ -313,42 +313,6 @@ def exponent_from_angle(full_angle_deg: float, level: float = BEAM_LEVEL) -> flo
     return float(np.log(level) / np.log(np.cos(np.radians(full_angle_deg) / 2)))
 
 
-def angle_from_exponent(exponent: ArrayLike, level: float = BEAM_LEVEL) -> FloatArray:
-    """Return the full angle at which a cos^n beam falls to `level`: 2 acos(level^(1/n)).
-
-    Parameters
-    ----------
-    exponent : float array, shape (...)
-        n, above 0. [1]
-    level : float
-        0.5 for the beam, 0.1 for the field. [1]
-
-    Returns
-    -------
-    float array, shape (...)
-        Full angle. [deg]
-    """
-    return np.degrees(2 * np.arccos(level ** (1.0 / np.asarray(exponent, dtype=float))))
-
-
-def cosine_power_flux(peak: ArrayLike, exponent: ArrayLike) -> FloatArray:
-    """Return the lumens of a cos^n beam: 2 pi I0 / (n + 1).
-
-    Parameters
-    ----------
-    peak : float array, shape (...)
-        I0. [cd]
-    exponent : float array, shape (...)
-        n. [1]
-
-    Returns
-    -------
-    float array, shape (...)
-        Flux. [lm]
-    """
-    return 2 * np.pi * np.asarray(peak, dtype=float) / (np.asarray(exponent, dtype=float) + 1)
-
-
 def cone_flux(intensity: ArrayLike, full_angle_deg: ArrayLike) -> FloatArray:
     """Return the lumens of an even cone with a sharp edge: 2 pi I (1 - cos(angle / 2)).
 

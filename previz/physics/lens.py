@@ -21,32 +21,6 @@ def _positive(**values: ArrayLike) -> None:
             raise ValueError(f"{label} must be above 0, got {value!r}")
 
 
-def angle_of_view(width: ArrayLike, focal: ArrayLike, *, squeeze: float = 1.0) -> FloatArray:
-    """Return the full angle that a sensor side sees at infinity: 2 atan(q w / 2f).
-
-    Parameters
-    ----------
-    width : float array, shape (...)
-        w, side of the sensor. [m]
-    focal : float array, shape (...)
-        f. [m]
-    squeeze : float
-        q of an anamorphic lens, for the side it squeezes. [1]
-
-    Returns
-    -------
-    float array, shape (...)
-        [deg]
-
-    Raises
-    ------
-    ValueError
-        A length is not above 0.
-    """
-    _positive(width=width, focal=focal, squeeze=squeeze)
-    return np.degrees(2 * np.arctan(squeeze * np.asarray(width) / (2 * np.asarray(focal))))
-
-
 def hyperfocal(focal: float, *, f_number: float, circle: float) -> float:
     """Return the nearest focus that keeps infinity sharp: f² / (N c) + f.
 

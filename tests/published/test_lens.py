@@ -78,17 +78,6 @@ def test_thin_lens():
 
 
 @pytest.mark.parametrize(
-    ("width", "focal", "squeeze", "angle"),
-    [(24.89, 25, 1, 52.93), (24.89, 35, 1, 39.15), (24.89, 50, 1, 27.95), (24.89, 85, 1, 16.66),
-     (36, 35, 1, 54.43), (36, 50, 1, 39.60), (22, 40, 2, 57.62), (24.89, 40, 1.8, 58.50)],
-)  # fmt: skip
-def test_angle_of_view(width, focal, squeeze, angle):
-    """Horizontal angle, spherical and anamorphic."""
-    found = lens.angle_of_view(width * MM, focal * MM, squeeze=squeeze)
-    assert found == pytest.approx(angle, abs=0.0051)
-
-
-@pytest.mark.parametrize(
     ("angle", "share", "stops"),
     [(10, 0.9406, -0.088), (20, 0.7797, -0.359), (30, 0.5625, -0.830), (40, 0.3444, -1.538),
      (45, 0.25, -2)],
