@@ -37,10 +37,11 @@ class BackendType(click.Choice):
 
     def convert(self, value, param, ctx):
         """Return the word; one of an earlier version is refused with what is written now."""
-        from previz.engine.backend import FORMER
+        if value not in self.choices:
+            from previz.engine.backend import FORMER
 
-        if value in FORMER:
-            self.fail(f"'{value}' is called '{FORMER[value]}' now; write '{FORMER[value]}'.", param, ctx)
+            if value in FORMER:
+                self.fail(f"'{value}' is called '{FORMER[value]}' now; write '{FORMER[value]}'.", param, ctx)
         return super().convert(value, param, ctx)
 
 

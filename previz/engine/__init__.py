@@ -1,1 +1,8 @@
-"""Light transport: a Stage in, Frames and Batches out."""
+"""Light transport: a Stage in, Frames and Batches out; nothing outside knows the renderer's library.
+
+`render` and `gather` run pictures and meters; `kernel` is the transport loop, with `step`,
+`next_event`, `image_sample`, `trail` and `special` for one leg of a path, `lighting` and `shading`
+for lamps and BSDFs, `panes`, `glass`, `haze` and `subsurface` for the rest; `tables` and `upload`
+lay a stage out. The library comes from `jit`, started. Touch the order of random numbers or of
+arithmetic only with reason: renders are the same bit for bit, and fingerprints do not know.
+"""

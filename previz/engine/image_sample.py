@@ -216,16 +216,7 @@ class ImageSample:
                 factors = [dr.select(on, f * share, f) for f in factors]
                 there |= on
         if images.has_sheets:
-            # Tested from just before it, as other thin glass may lie between.
-            near = mi.Ray3f(at - direction * (2 * size), direction)
-            near.maxt = 4 * size
-            glass = SheetHit(buffers, near, clear)
-            on = glass.counts & (dr.gather(mi.UInt, images.of_sheet, glass.face, glass.counts)
-                                 == mirror)
-            back = glass.shares(buffers)[0]
-            kept = dr.select(on, sum(back) / len(back), kept)
-            each = back if len(back) > 1 else back * len(factors)
-            factors = [dr.select(on, f * b, f) for f, b in zip(factors, each, strict=True)]
+            on, kept, factors = self._by_sheet(mirror, at, direction, size, clear, kept, factors)
             there |= on
         ok &= there
         # Short of the mirror itself: thin glass is met to within rounding.
@@ -238,6 +229,19 @@ class ImageSample:
         # The next leg starts on the side that this one came from.
         start = at - normal * dr.select(slant > 0, size, -size)
         return ok, mi.Point3f(start), factors, mi.Float(kept), mi.Float(depth), away
+
+    def _by_sheet(self, mirror, at, direction, size, clear, kept, factors):
+        """Return (where thin glass is the mirror, reflectance, factors) after it."""
+        images, buffers = self.images, self.images.buffers
+        # Tested from just before it, as other thin glass may lie between.
+        near = mi.Ray3f(at - direction * (2 * size), direction)
+        near.maxt = 4 * size
+        glass = SheetHit(buffers, near, clear)
+        on = glass.counts & (dr.gather(mi.UInt, images.of_sheet, glass.face, glass.counts) == mirror)
+        back = glass.shares(buffers)[0]
+        kept = dr.select(on, sum(back) / len(back), kept)
+        each = back if len(back) > 1 else back * len(factors)
+        return on, kept, [dr.select(on, f * b, f) for f, b in zip(factors, each, strict=True)]
 
 
 def mirror_fifth(cosine):

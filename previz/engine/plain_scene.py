@@ -320,7 +320,7 @@ def plain_scene(stage: Stage, camera: Camera, width: int, height: int, *, max_de
     width, height : int
         Size of the picture; pixels must be square. [px]
     max_depth, rr_depth : int
-        As the integrator counts them: edges of a path, and from where it may end by chance.
+        As the integrator counts them: edges of a path, and from where Russian roulette may end it.
     kind : type
         Of the parts, where colours are to be written otherwise.
 

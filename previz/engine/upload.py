@@ -15,13 +15,11 @@ from previz.engine.device import STRIDE, on_device
 from previz.engine.glass_tables import flatten_bodies, flatten_sheets
 from previz.engine.images import images_of
 from previz.engine.jit import mi
+from previz.engine.panes import CLEAR_TINT
 from previz.engine.subsurface import Profile
 from previz.engine.tables import NONE, flatten_emitters, flatten_geometry, flatten_surfaces
 from previz.physics.bands import band_means
 from previz.stage.records import Stage
-
-CLEAR_TINT = 0.9995
-"""Thin glass that lets more than this through within itself counts as clear. [1]"""
 
 
 def _traced(name: str, positions, faces, parent=None):

@@ -217,7 +217,7 @@ class Outlook:
         camera : Camera
             Whose left and right are meant.
         straight : float
-            Share of those lamps' light at the lit cheek that meets nothing on its way; the sun
+            Share of those lamps' light at the lit cheek that arrives unhindered; the sun
             is too small to show in a picture. [1]
 
         Returns

@@ -10,7 +10,7 @@ from previz.engine import backend
 
 @pytest.fixture(scope="session")
 def engine():
-    """Mitsuba and Dr.Jit, started; without a backend every test that asks for it fails."""
+    """The renderer's two libraries, started; without a backend every test that asks for it fails."""
     return backend.start()
 
 

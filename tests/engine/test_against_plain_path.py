@@ -126,7 +126,7 @@ def test_pictures_smooth_shapes_and_cloth(tiny, tmp_path):
 def test_through_a_pane(tiny, tmp_path, sheets):
     """A camera behind glass, and a lamp beyond it."""
     # Nearly square to the pane, where the mean of both polarisations is as good as each by itself.
-    # The lamp is large, as the plain tracer meets it through glass by chance only, and its image
+    # The lamp is large, as the plain tracer meets it through glass without light sampling, and its image
     # in the pane is out of the picture, where few paths would find it.
     pane = Pane("window", np.array([1.6, 1.2, 1.0]), np.array([0, 1.1, 0]), np.array([0, 0, 0.9]),
                 1.52, sheets, np.ones(81))

@@ -29,7 +29,7 @@ def bounced(request, engine):
     lamp = LampLight("lamp", "lm", 5000.0, light, stages.ONES)
     ball = stages.emitter(shapes.ball(0.05, subdivisions=2), (0, 0, 2), symmetric=True)
     board = stages.sheet(2.0, 2.0, (0, 0, 0), stages.UP, "board")
-    # One meter looks down at the board, one up at the lamp.
+    # One meter faces down at the board, one up at the lamp.
     probes = [stages.probe((0.5, 0, 1), stages.DOWN, "off the board"),
               stages.probe((0.5, 0, 1), stages.UP, "straight")]
     built = stages.stage([ball], [board], paint, lamp, probes)
@@ -40,8 +40,8 @@ def bounced(request, engine):
     white = open_stage(stages.stage([ball], [board], stages.grey(1.0), lamp, probes), 1)
     plain = ProbeJob(white, built)
     plain.run(0.001, 60)
-    way = plain.batches.means[0, :, 0, 1, 0]
-    exact = lamp.output * xyz_of(light * colour)[1] * way
+    transfer = plain.batches.means[0, :, 0, 1, 0]
+    exact = lamp.output * xyz_of(light * colour)[1] * transfer
     return built, job, exact
 
 

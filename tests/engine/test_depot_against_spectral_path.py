@@ -49,7 +49,7 @@ def small_lens(emitter):
 
 
 def staged(name, option, lamps, *, panes=True):
-    """A shipped scene with some of its lamps on, as both renderers are told of it."""
+    """A shipped scene with some of its lamps on, as both renderers get it."""
     stage = build_stage(load(SCENES / f"{name}.yaml").scene(option))
     known = {lamp.name for lamp in stage.lamps}
     assert set(lamps or known) <= known
@@ -78,7 +78,7 @@ def ours(tiny, stage, camera, samples):
     return np.stack(runs)
 
 
-@pytest.mark.parametrize(("name", "option", "lamps", "panes", "part", "told", "plain_samples"), [
+@pytest.mark.parametrize(("name", "option", "lamps", "panes", "part", "differs", "plain_samples"), [
     # Tubes and soft boxes: area lamps.
     ("canteen", None, ("tube one", "tube two", "tube three", "tube four", "box for fitter",
                        "box for driver", "hatch lamp"), True, 0.03, BAND_ERROR, 128),
@@ -94,10 +94,10 @@ def ours(tiny, stage, camera, samples):
     ("engine-shed", None, ("sun", "sky"), False, 0.02, BAND_ERROR, 128),
 ], ids=["area lamps", "beams", "practicals", "glass", "daylight"])
 def test_the_mix_of_slices_is_what_a_spectral_renderer_gets(tiny, tmp_path, name, option, lamps, panes,
-                                                            part, told, plain_samples):
+                                                            part, differs, plain_samples):
     """Tile by tile within noise in luminance, and the whole picture within a part of it.
 
-    The part is what the noise lets be told in seconds; `told` is what is told otherwise, as a part.
+    The part is what the noise lets be seen in seconds; `differs` is what differs between the two, as a part.
     The sum of both variances is what counts, and a path of theirs takes five times as long as one
     of ours: it has more of ours where ours are the noisier.
     """
@@ -107,6 +107,6 @@ def test_the_mix_of_slices_is_what_a_spectral_renderer_gets(tiny, tmp_path, name
     theirs = tiny.plain_passes(stage, camera, WIDTH, HEIGHT, samples=plain_samples, passes=RUNS, seed=77,
                           spectral=True, max_depth=-1)[:, 1]
     (a, a_var), (b, b_var) = ((x.mean(0), x.var(0, ddof=1) / RUNS) for x in (mine, theirs))
-    otherwise = (TILE * told * b) ** 2  # Of the same sign all over a tile, unlike noise.
+    otherwise = (TILE * differs * b) ** 2  # Of the same sign all over a tile, unlike noise.
     tiny.z_test(tmp_path, a, a_var + otherwise, b, b_var, size=TILE)
     tiny.agree(a.mean(), np.sqrt(a_var.sum() + b_var.sum()) / a.size, b.mean(), part)

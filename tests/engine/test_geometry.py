@@ -178,12 +178,12 @@ def true_ball(size):
     """
     rows, columns = np.indices((size, size))
     x, z = ((2 * (n + 0.5) / size - 1) * 0.14 for n in (columns, size - 1 - rows))
-    ways = np.stack([x, np.ones_like(x), z], axis=-1)
-    ways /= np.linalg.norm(ways, axis=-1, keepdims=True)
-    along = 8 * ways[..., 1]
+    rays = np.stack([x, np.ones_like(x), z], axis=-1)
+    rays /= np.linalg.norm(rays, axis=-1, keepdims=True)
+    along = 8 * rays[..., 1]
     inside = along**2 - 63
     far = along - np.sqrt(np.maximum(inside, 0))
-    return np.array([0, -8, 0]) + ways * far[..., None], inside
+    return np.array([0, -8, 0]) + rays * far[..., None], inside
 
 
 def ball_camera(tiny):
@@ -233,10 +233,10 @@ def test_the_edge_of_light_on_a_coarse_ball_is_that_of_the_true_one(tiny, subdiv
 
 
 def test_a_white_ball_of_few_faces_vanishes_in_a_furnace(tiny):
-    """No light is lost on a rounded face, whichever way its normals lean (facts 1.15).
+    """No light is lost on a rounded face, wherever its normals lean (facts 1.15).
 
     A path that leaves the rounded surface under its flat face runs into the ball again or goes
-    free; white, it comes back with all its light either way. Leaving such paths out loses 0.8 %.
+    free; white, it comes back with all its light all the same. Leaving such paths out loses 0.8 %.
     """
     surround = tiny.ball_lamp(12.0, subdivisions=2)
     surround = dataclasses.replace(surround, faces=surround.faces[:, ::-1], symmetric=False)
@@ -249,7 +249,7 @@ def test_a_white_ball_of_few_faces_vanishes_in_a_furnace(tiny):
 def test_a_box_with_smooth_normals_keeps_its_faces(tiny):
     """Where normals lean more than 45 deg from a face it is no rounded surface: nothing is lifted.
 
-    A post stands on the lid of a box whose corners share normals; the lid beside its foot, in
+    A post stands on the lid of a box whose corners share normals; the lid next to its foot, in
     its shadow, stays dark, which a ray that left from high over the lid would not see.
     """
     vertices, faces = shapes.box((-1, -1, -1), (1, 1, 0))
@@ -310,7 +310,7 @@ def test_a_picture_on_a_small_thing_in_the_open(tiny):
 
 
 def test_names_albedo_and_normal_planes(tiny):
-    """The planes say what is seen, how light it is, and which way it faces."""
+    """The planes say what is seen, how light it is, and where it faces."""
     stage = tiny.stage(
         tiny.patch(2, 2, (-1.2, 4, 0), (0, -1, 0), "dark", "left"),
         tiny.patch(2, 2, (1.2, 4, 0), (0.6, -0.8, 0), "light", "right"),

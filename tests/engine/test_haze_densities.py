@@ -76,16 +76,16 @@ def test_which_densities_one_render_serves():
     """Up to twice the density and down to none serve; four times does not, nor what is noisy."""
     from previz.engine.densities import HazePicture, from_one_render
 
-    def told(**noise):
+    def taken(**noise):
         return from_one_render([
             HazePicture(k, np.ones((3, 2, 2)), np.zeros((3, 2, 2)),
                         np.full((2, 2), noise.get(name, 0.01)))
             for k, name in ((0.0, "none"), (0.5, "half"), (1.0, "same"), (2.0, "twice"),
                             (4.0, "four"))])
 
-    assert told() == [True, True, True, True, False]
-    assert told(none=0.021, twice=0.019) == [False, True, True, True, False]
-    assert told(same=0.1, half=0.15) == [True, True, True, True, False]
+    assert taken() == [True, True, True, True, False]
+    assert taken(none=0.021, twice=0.019) == [False, True, True, True, False]
+    assert taken(same=0.1, half=0.15) == [True, True, True, True, False]
 
 
 def test_state(tiny):

@@ -1,7 +1,7 @@
-"""Directions are drawn with the density that is stated for them.
+"""Directions are drawn with the pdf that is stated for them.
 
-Chi-square tests by the renderer library's own test bench (`chi2`): a
-histogram of a million sampled directions against the integral of the density over each cell.
+Chi-square tests by the renderer library's own test bench (`chi2`): a histogram of a million sampled
+directions against the integral of the pdf over each cell.
 """
 
 import numpy as np
@@ -60,12 +60,12 @@ def test_surface_lobes(engine, tiny, lobes, tilt):
     def sample(numbers):
         return vertex().sample(numbers.x, mi.Point2f(numbers.y, numbers.z))
 
-    judge(engine, sample, lambda way: vertex().evaluate(way)[1])
+    judge(engine, sample, lambda towards: vertex().evaluate(towards)[1])
 
 
 @pytest.mark.parametrize("place", ["outside", "within the ball", "close to the window"])
 def test_guides(engine, tiny, place):
-    """Guides.sample draws from the density that Guides.densities states, openings apart."""
+    """Guides.sample draws from the pdf that Guides.pdfs states, and openings alone from theirs."""
     mi, _ = engine
     from previz.engine.lighting import Guides
 
@@ -85,9 +85,9 @@ def test_guides(engine, tiny, place):
     # Edges of solid angles cut through cells, where the density jumps: finer integration there.
     fine = {"ires": 96, "sample_count": 300_000}
     judge(engine, lambda u: aiming().sample(u.x, mi.Point2f(u.y, u.z)),
-          lambda way: aiming().pdfs(way)[0], **fine)
+          lambda towards: aiming().pdfs(towards)[0], **fine)
     judge(engine, lambda u: aiming().sample(u.x, mi.Point2f(u.y, u.z), True),
-          lambda way: aiming().pdfs(way)[1], **fine)
+          lambda towards: aiming().pdfs(towards)[1], **fine)
 
 
 def emitters(tiny):
@@ -103,9 +103,9 @@ def emitters(tiny):
 
 @pytest.mark.parametrize("kind", ["rectangle", "ball", "tube", "two faces"])
 def test_lamps(engine, tiny, kind):
-    """sample_light draws each lamp's points with the chance per solid angle that it states.
+    """sample_light draws each lamp's points with the pdf per solid angle that it states.
 
-    The density to compare is asked of `emitter_pdf` along rays that meet the lamp, as a path
+    The pdf to compare is that of `emitter_pdf` along rays that meet the lamp, as a path
     that runs into it does.
     """
     mi, dr = engine
@@ -118,17 +118,17 @@ def test_lamps(engine, tiny, kind):
     buffers = tiny.open_stage(stage, 1)
 
     def sample(numbers):
-        way, _, value, _ = sample_light(buffers, None, mi.Point3f(0), mi.UInt(0), numbers.x,
+        towards, _, value, _ = sample_light(buffers, None, mi.Point3f(0), mi.UInt(0), numbers.x,
                                         mi.Point2f(numbers.y, numbers.z), mi.Bool(True))
         # A face seen from behind is drawn in vain: it gives no light and has no density.
-        return way, dr.select(value > 0, mi.Float(1), 0)
+        return towards, dr.select(value > 0, mi.Float(1), 0)
 
-    def density(way):
-        hit = Hit(buffers, mi.Ray3f(mi.Point3f(0), way), mi.Bool(True))
+    def density(towards):
+        hit = Hit(buffers, mi.Ray3f(mi.Point3f(0), towards), mi.Bool(True))
         lit = hit.valid & (hit.emitter != NONE) & (hit.cos_emit > 0)
-        chance = emitter_pdf(buffers, hit.emitter, hit.area, dr.square(hit.distance),
+        pdf = emitter_pdf(buffers, hit.emitter, hit.area, dr.square(hit.distance),
                                  hit.cos_emit, lit)
-        return dr.select(lit, chance, 0)
+        return dr.select(lit, pdf, 0)
 
     judge(engine, sample, density, ires=96, sample_count=300_000)
 
@@ -152,16 +152,16 @@ def test_sky(engine, tiny, openings):
         return sample_light(buffers, aiming(), mi.Point3f(0), mi.UInt(0), numbers.x,
                             mi.Point2f(numbers.y, numbers.z), mi.Bool(True))[0]
 
-    def density(way):
+    def density(towards):
         if openings:
-            return aiming().sky_pdf(way, aiming().pdfs(way)[1])
-        return dr.select(way.z > 0, dr.inv_two_pi, 0)
+            return aiming().sky_pdf(towards, aiming().pdfs(towards)[1])
+        return dr.select(towards.z > 0, dr.inv_two_pi, 0)
 
     judge(engine, sample, density, ires=96, sample_count=300_000)
 
 
 def test_density_of_a_draw_is_that_of_its_direction(engine, tiny):
-    """What sample_light returns beside a direction is what a path meeting that point computes."""
+    """What sample_light returns with a direction is what a path meeting that point computes."""
     mi, dr = engine
     from previz.engine.hit import Hit
     from previz.engine.lighting import emitter_pdf, sample_light
@@ -169,10 +169,10 @@ def test_density_of_a_draw_is_that_of_its_direction(engine, tiny):
     for lamp in emitters(tiny).values():
         buffers = tiny.open_stage(tiny.stage(emitters=lamp), 1)
         rng = mi.PCG32(size=10_000)
-        way, distance, value, stated = sample_light(
+        towards, distance, value, stated = sample_light(
             buffers, None, mi.Point3f(0), dr.zeros(mi.UInt, 10_000), rng.next_float32(),
             mi.Point2f(rng.next_float32(), rng.next_float32()), mi.Bool(True))
-        hit = Hit(buffers, mi.Ray3f(mi.Point3f(0), way), mi.Bool(True))
+        hit = Hit(buffers, mi.Ray3f(mi.Point3f(0), towards), mi.Bool(True))
         met = emitter_pdf(buffers, hit.emitter, hit.area, dr.square(hit.distance),
                               hit.cos_emit, hit.valid)
         same = (np.array(value) > 0) & (np.abs(np.array(hit.distance - distance)) < 1e-4)
@@ -186,7 +186,7 @@ def test_the_bench_refuses_a_wrong_density(engine):
     mi, dr = engine
     with pytest.raises(AssertionError):
         judge(engine, lambda u: mi.warp.square_to_cosine_hemisphere(mi.Point2f(u.y, u.z)),
-              lambda way: dr.maximum(way.z, 0) * dr.inv_pi * (1 + 0.1 * way.x))
+              lambda towards: dr.maximum(towards.z, 0) * dr.inv_pi * (1 + 0.1 * towards.x))
 
 
 def test_shapes_of_the_lamps_are_their_own_reflection(tiny):

@@ -1,4 +1,4 @@
-"""Lamps kept apart add up; the error that is stated is the error there is; aiming is unbiased."""
+"""Slices of lamps add up; the error that is stated is the error there is; aiming is unbiased."""
 
 import dataclasses
 
@@ -16,7 +16,7 @@ WIDTH, HEIGHT = 24, 16
 
 
 def room(tiny, *, joined=False, guides=()):
-    """A room with a white board, lit by a bulb, a soft front and a tube, apart or as one lamp."""
+    """A room with a white board, lit by a bulb, a soft front and a tube, as three lamps or as one."""
     emitters = [
         tiny.ball_lamp(0.05, (0.8, 0.7, 1.0), index=0, subdivisions=1),
         tiny.rectangle_lamp(0.6, 0.4, (2.4, 1.0, 1.9), (-0.3, 0.2, -1), index=1),
@@ -37,17 +37,17 @@ def view(tiny):
 
 
 def test_slices_of_lamps_add_up(tiny, tmp_path):
-    """Three lamps apart, summed, are the picture of one lamp that has all three's faces."""
+    """The slices of three lamps, summed, are the picture of one lamp that has all three's faces."""
     stage = room(tiny)
     buffers = tiny.open_stage(stage, 1)
-    apart = tiny.picture(stage, view(tiny), WIDTH, HEIGHT, 128, seed=3, buffers=buffers)
+    slices = tiny.picture(stage, view(tiny), WIDTH, HEIGHT, 128, seed=3, buffers=buffers)
     one = tiny.picture(room(tiny, joined=True), view(tiny), WIDTH, HEIGHT, 128, seed=4)
-    # Lamps share paths, but which lamp is looked for is drawn apart: their slices covary little.
+    # Lamps share paths, but which lamp is sampled is drawn by itself: their slices covary little.
     # The variance of their sum is taken from independent renders below, not from this sum.
     runs = [tiny.luminance(tiny.picture(stage, view(tiny), WIDTH, HEIGHT, 16, passes=1, seed=20 + k,
                                         buffers=buffers)).sum(axis=0) for k in range(16)]
     variance = np.var(runs, axis=0, ddof=1) * 16 / 128
-    z = tiny.z_test(tmp_path, tiny.luminance(apart).sum(axis=0), variance,
+    z = tiny.z_test(tmp_path, tiny.luminance(slices).sum(axis=0), variance,
                     3 * tiny.luminance(one)[0], 9 * one.variance[0])
     assert np.abs(z).max() > 0.5  # noise was there to be judged
 

@@ -1,6 +1,5 @@
 """The engine starts itself, whichever of its modules is imported first, and says so where it cannot."""
 
-import os
 import subprocess
 import sys
 from pathlib import Path
@@ -22,29 +21,55 @@ def run(script: str) -> subprocess.CompletedProcess:
     return subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
 
 
+# Forgets the engine, so that the next of its modules is the first again.
+FORGET = """
+import importlib, os, sys
+os.environ["CUDA_VISIBLE_DEVICES"] = ""  # The choice is then that of an LLVM, on any machine.
+def first(name):
+    for known in [each for each in sys.modules if each.startswith("previz.engine")]:
+        del sys.modules[known]
+    os.environ.pop("DRJIT_LIBLLVM_PATH", None)
+    importlib.import_module("previz.engine." + name)
+"""
+
+
 @pytest.mark.engine
 def test_any_module_of_the_engine_may_be_imported_first():
-    """Each is imported first in a fork of a bare process, and the library then computes."""
-    script = f"""
-import os, sys
+    """Each is imported before all others, which meets the library started; then it computes."""
+    done = run(FORGET + f"""
 for name in {MODULES!r}:
-    child = os.fork()
-    if not child:
-        try:
-            __import__("previz.engine." + name)
-            from previz.engine.jit import dr, mi
-            assert dr.sum(dr.arange(mi.Float, 5))[0] == 10
-            os._exit(0)
-        except BaseException as error:
-            print(name, repr(error), flush=True)
-            os._exit(1)
-    if os.waitpid(child, 0)[1]:
-        print(name, "failed")
-"""
-    if not hasattr(os, "fork"):
-        pytest.skip("needs fork")
-    done = run(script)
-    assert (done.returncode, done.stdout) == (0, ""), done.stderr
+    first(name)
+from previz.engine.jit import dr, mi
+print(mi.variant() is not None, dr.sum(dr.arange(mi.Float, 5))[0])
+""")
+    assert done.stdout.split() == ["True", "10.0"], done.stderr
+
+
+@pytest.mark.engine
+def test_no_module_loads_the_library_before_an_llvm_is_picked():
+    """Where the import of the library begins, the choice has been made, whichever module is first."""
+    done = run(FORGET + f"""
+class Gate:
+    def find_spec(self, name, path=None, target=None):
+        if name in ("drjit", "mitsuba"):
+            begun.append("DRJIT_LIBLLVM_PATH" in os.environ)
+            raise ImportError("the library may not be loaded here")
+sys.meta_path.insert(0, Gate())
+from previz.errors import EngineError
+for name in {MODULES!r}:
+    begun = []
+    try:
+        first(name)
+        print(name, "free")
+    except EngineError:
+        print(name, begun)
+""")
+    made = dict(line.split(" ", 1) for line in done.stdout.splitlines())
+    assert set(made) == set(MODULES), done.stderr
+    # What must not load the library, as requests and commands import it, and what must.
+    assert {made[name] for name in ("backend", "render", "gather", "probe", "sights", "tables")} == {"free"}
+    assert {made[name] for name in ("jit", "kernel", "planes", "starts", "upload")} == {"[True]"}
+    assert set(made.values()) == {"free", "[True]"}
 
 
 @pytest.mark.engine
