@@ -144,7 +144,7 @@ def put_meters(desk: Desk, option: str) -> None:
         batches.paths[0] = 100
         # Finds that differ by lamp, many enough that no error is widened much.
         batches.squares[0], batches.fourths[0] = 1.0, 1 / (400 + 100 * np.arange(len(lights)))
-        name = probe_hash(job.paths, [replace(probe, name="")], *meters._settings())
+        name = probe_hash(job.paths, [replace(probe, name="")], *job.settings)
         write_meter(meters.folder / f"{name}.npz", batches, 0)
 
 

@@ -26,7 +26,7 @@ UNITS = {
     "face": "stops", "ratio": "stops", "direction": "deg", "mired": "mired", "duv": "Duv",
     "sky": "stops", "background": "stops", "softness": "stops", "veil": "stops",
 }  # fmt: skip
-"""What each limit is in."""
+"""What each limit is told in."""
 
 HARD = 0.002
 """A shadow's edge under this is a hard one, and one hard edge cuts to another. [m]  Common
@@ -104,7 +104,7 @@ def lens_direction(key) -> np.ndarray:
     return np.array([np.cos(height) * np.sin(side), np.sin(height), np.cos(height) * np.cos(side)])
 
 
-def angle_between(one: np.ndarray, other: np.ndarray) -> float:
+def angle_between(one, other) -> float:
     """Return the angle between two unit vectors. [deg]"""
     return float(np.degrees(np.arccos(np.clip(np.dot(one, other), -1, 1))))
 
@@ -124,7 +124,7 @@ def ratio_stops(look: Look) -> float | None:
     return ratio if np.isfinite(ratio) else None
 
 
-def _gap(one: float | None, other: float | None) -> float | None:
+def _gap(one, other) -> float | None:
     if one is None or other is None:
         return None
     # Black against black is no difference.
@@ -278,13 +278,13 @@ def verdict(points) -> str:
     points : sequence of Point
         Everything that was compared.
     """
-    far = [point for point in points if point.cuts is False]
+    apart = [point for point in points if point.cuts is False]
     # What neither shot has is no question.
     unknown = [point for point in points if point.cuts is None and point.first != point.second]
-    if not far:
+    if not apart:
         words = "They cut."
     else:
-        names = [point.label for point in far]
+        names = [point.label for point in apart]
         listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
         words = f"They do not cut yet: {listed} {'is' if len(names) == 1 else 'are'} too far apart."
     if unknown:
