@@ -27,6 +27,8 @@ A4 = (841.89, 595.28)
 FIELD = (232, 232, 231)
 """Where a picture would be."""
 
+HELD = "\N{NO-BREAK SPACE}"
+
 Draw = Callable[[Paper, float, float, float], None]
 
 Shown = np.ndarray | ExposureMap | str
@@ -196,8 +198,11 @@ def _words_under(plate: Plate, wide: float, unit: float) -> list[tuple[str, int,
     """Return the lines under a plate, each with size, weight and colour."""
     name = [(plate.below, round(1.05 * unit), "strong", INK)] if plate.below else []
     size = round(0.9 * unit)
-    return name + [(line, size, "regular", QUIET)
-                   for text in plate.under for line in wrapped(text, size, wide)]
+    # What dots divide breaks behind a dot.
+    bound = [text.replace(" ", HELD).replace(f"·{HELD}", "· ") if " · " in text else text
+             for text in plate.under]
+    return name + [(line.replace(HELD, " ").removesuffix(" ·"), size, "regular", QUIET)
+                   for text in bound for line in wrapped(text, size, wide)]
 
 
 def _draw_pictures(paper: Paper, plate: Plate, sizes, at: tuple[float, float], gap: float) -> float:

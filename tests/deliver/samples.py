@@ -257,7 +257,7 @@ def portrait_row(name, words="a lens of 12 cm at 2 m", names=PLACEMENTS):
     """One head under all placements: 235.2 lx is one stop over the working light, 14.7 lx three under."""
     face = FaceLight("subject", "right", Measured(235.2, 2.0), Measured(14.7, 0.2))
     cells = tuple(
-        portrait_sheet.PortraitCell(each, f"{each}, at arm's length over the lens",
+        portrait_sheet.PortraitCell(each, f"{15 * n}° across, 45° up",
                                     np.full((250, 200, 3), 40 * n, np.uint8),
                                     np.full((77, 200, 3), 255 - 40 * n, np.uint8), face, SETTINGS)
         for n, each in enumerate(names))

@@ -95,6 +95,15 @@ def test_what_is_said_under_a_plate_is_said_whole():
     assert long[0].height > short[0].height
 
 
+def test_what_dots_divide_breaks_at_a_dot():
+    """No number is parted from its name by the end of a line."""
+    items = ["lit side +3.1", "shadow side +0.8", "lit : shadow 5.0 : 1", "background −1.8"]
+    for across in range(2, 9):
+        words = drawn(plate_rows(Setting(1000), plates(1, under=(" · ".join(items),)), across),
+                      Setting(1000)).words
+        assert [item for line in words for item in line.split(" · ")] == items, across
+
+
 def test_a_map_of_the_dark_says_so_on_any_sheet():
     """Where no light comes to the lens the map has words on it, as the map's own file has."""
     setting = Setting(1600)
