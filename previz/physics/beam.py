@@ -149,25 +149,6 @@ class AngularTable:
             raise ValueError("a table without light cannot be scaled to 1 lm")
         return AngularTable(self.theta_deg, self.phi_deg, self.values / flux)
 
-    def on_grid(self, theta_steps, phi_steps=1):
-        """Return the table on even steps over its own range, scaled back to its own flux.
-
-        Parameters
-        ----------
-        theta_steps : int
-            Number of intervals from 0 to the last theta.
-        phi_steps : int
-            Number of intervals round the axis; 1 keeps a round table round.
-
-        Returns
-        -------
-        AngularTable
-        """
-        theta = np.linspace(0.0, self.theta_deg[-1], theta_steps + 1)
-        phi = np.zeros(1) if phi_steps == 1 else np.linspace(0.0, 360.0, phi_steps + 1)
-        sampled = AngularTable(theta, phi, self.intensity(theta[:, None], phi[None, :]))
-        return AngularTable(theta, phi, sampled.values * (self.flux() / sampled.flux()))
-
     def full_angle_deg(self, level, phi_deg=0.0):
         """Return the full angle where intensity last falls to a share of the axis' own.
 
@@ -221,18 +202,6 @@ def grid_is_coarse(table):
     beam = table.full_angle_deg(BEAM_LEVEL)
     inside = np.diff(table.theta_deg)[table.theta_deg[:-1] <= beam / 2]
     return bool(beam < 4 * inside.max())
-
-
-def isotropic():
-    """Return a lamp that shines the same everywhere.
-
-    Returns
-    -------
-    AngularTable
-        1 / 4pi. [cd/lm]
-    """
-    theta = np.linspace(0.0, 180.0, 13)
-    return AngularTable(theta, np.zeros(1), np.full((theta.size, 1), 0.25 / np.pi))
 
 
 def lambertian_front(steps=180):
@@ -308,42 +277,6 @@ def exponent_from_angle(full_angle_deg, level=BEAM_LEVEL):
     if not 0 < full_angle_deg < 180:
         raise ValueError(f"a beam angle lies between 0 and 180 deg, got {full_angle_deg!r}")
     return float(np.log(level) / np.log(np.cos(np.radians(full_angle_deg) / 2)))
-
-
-def angle_from_exponent(exponent, level=BEAM_LEVEL):
-    """Return the full angle at which a cos^n beam falls to `level`: 2 acos(level^(1/n)).
-
-    Parameters
-    ----------
-    exponent : float array, shape (...)
-        n, above 0. [1]
-    level : float
-        0.5 for the beam, 0.1 for the field. [1]
-
-    Returns
-    -------
-    float array, shape (...)
-        Full angle. [deg]
-    """
-    return np.degrees(2 * np.arccos(level ** (1.0 / np.asarray(exponent, dtype=float))))
-
-
-def cosine_power_flux(peak, exponent):
-    """Return the lumens of a cos^n beam: 2 pi I0 / (n + 1).
-
-    Parameters
-    ----------
-    peak : float array, shape (...)
-        I0. [cd]
-    exponent : float array, shape (...)
-        n. [1]
-
-    Returns
-    -------
-    float array, shape (...)
-        Flux. [lm]
-    """
-    return 2 * np.pi * np.asarray(peak, dtype=float) / (np.asarray(exponent, dtype=float) + 1)
 
 
 def cone_flux(intensity, full_angle_deg):

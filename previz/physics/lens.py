@@ -2,8 +2,8 @@
 
 A thin lens of focal length f that is sharp at s stands s' = f s / (s - f) before the sensor. A lens
 that breathes sees the angle of that distance; one that does not keeps the angle that it has at
-infinity. In either case the disc that a point out of focus makes on the sensor is that of
-`blur_disc`, so depth-of-field tables hold. The T-stop is what reaches the sensor: the light that
+infinity. In either case the disc that a point at d makes on the sensor is (f/N) (f / (s - f)) |d - s| / d
+across, so depth-of-field tables hold. The T-stop is what reaches the sensor: the light that
 extension costs, a factor of (1 + m)², is taken to be in it.
 """
 
@@ -16,32 +16,6 @@ def _positive(**values):
     for label, value in values.items():
         if not np.all(np.asarray(value, dtype=float) > 0):
             raise ValueError(f"{label} must be above 0, got {value!r}")
-
-
-def angle_of_view(width, focal, *, squeeze=1.0):
-    """Return the full angle that a sensor side sees at infinity: 2 atan(q w / 2f).
-
-    Parameters
-    ----------
-    width : float array, shape (...)
-        w, side of the sensor. [m]
-    focal : float array, shape (...)
-        f. [m]
-    squeeze : float
-        q of an anamorphic lens, for the side it squeezes. [1]
-
-    Returns
-    -------
-    float array, shape (...)
-        [deg]
-
-    Raises
-    ------
-    ValueError
-        A length is not above 0.
-    """
-    _positive(width=width, focal=focal, squeeze=squeeze)
-    return np.degrees(2 * np.arctan(squeeze * np.asarray(width) / (2 * np.asarray(focal))))
 
 
 def hyperfocal(focal, *, f_number, circle):
@@ -128,58 +102,6 @@ def image_distance(focal, focus):
     return 1 / (1 / focal - 1 / focus)
 
 
-def magnification(focal, focus):
-    """Return image size over object size: f / (s - f).
-
-    Parameters
-    ----------
-    focal, focus : float
-        f and s. [m]
-
-    Returns
-    -------
-    float
-        m; the bellows factor of the stop is 1 + m. [1]
-
-    Raises
-    ------
-    ValueError
-        The focus is inside the focal length.
-    """
-    return image_distance(focal, focus) / focus
-
-
-def blur_disc(focal, *, f_number, focus, distance):
-    """Return the diameter of the blur of a point that is out of focus.
-
-    b = (f / N) · m · |d - s| / d, m = f / (s - f).
-
-    Parameters
-    ----------
-    focal : float
-        f. [m]
-    f_number : float
-        N, not the T-stop. [1]
-    focus : float
-        s. [m]
-    distance : float array, shape (...)
-        d of the point, above 0. [m]
-
-    Returns
-    -------
-    float array, shape (...)
-        Diameter on the sensor. [m]
-
-    Raises
-    ------
-    ValueError
-        A number is not above 0, or the focus is inside the focal length.
-    """
-    _positive(f_number=f_number, distance=distance)
-    away = np.asarray(distance, dtype=float)
-    return focal / f_number * magnification(focal, focus) * np.abs(away - focus) / away
-
-
 def view_distance(focal, focus, *, breathing=False):
     """Return the distance before the sensor by which a lens sees its angle of view.
 
@@ -205,7 +127,7 @@ def view_distance(focal, focus, *, breathing=False):
 
 
 def drawn_pupil(focal, *, f_number, focus, breathing=False):
-    """Return the diameter of the pupil whose pinhole pictures have the blur of `blur_disc`.
+    """Return the diameter of the pupil whose pinhole pictures have a thin lens's blur.
 
     Rays from a disc of diameter D that meet on the plane at s, in a picture whose angle of view is
     that of a distance p, blur a point at d to D (p / s) |d - s| / d on the sensor. With

@@ -62,41 +62,6 @@ def incident_f_number(illuminance, *, exposure_index, shutter, constant=INCIDENT
     return np.sqrt(lux * exposure_index * shutter / constant)
 
 
-def reflected_f_number(luminance, *, exposure_index, shutter, constant=REFLECTED_CONSTANT):
-    """Return the stop a spot meter shows.
-
-    Solves N² / t = L · S / K for N.
-
-    Parameters
-    ----------
-    luminance : float array, shape (...)
-        L of what the meter is pointed at. [cd/m²]
-    exposure_index : float
-        S. [1]
-    shutter : float
-        t. [s]
-    constant : float
-        K. [cd/m² s]
-
-    Returns
-    -------
-    float array, shape (...)
-        N. [1]
-
-    Raises
-    ------
-    ValueError
-        A luminance is negative or not finite, or a setting is not above 0.
-
-    Source
-    ------
-    ISO 2720:1974, reflected-light exposure equation.
-    """
-    nits = _checked("luminance", "cd/m²", luminance)
-    _settings(exposure_index=exposure_index, shutter=shutter, constant=constant)
-    return np.sqrt(nits * exposure_index * shutter / constant)
-
-
 def illuminance_for_stop(stop, *, exposure_index, shutter, constant=INCIDENT_CONSTANT):
     """Return the light that meters at a stop: E = C N² / (t S).
 
@@ -123,25 +88,6 @@ def illuminance_for_stop(stop, *, exposure_index, shutter, constant=INCIDENT_CON
     """
     _settings(exposure_index=exposure_index, shutter=shutter, constant=constant)
     return constant * np.asarray(stop, dtype=float) ** 2 / (shutter * exposure_index)
-
-
-def exposure_value(f_number, shutter, exposure_index=100.0):
-    """Return EV at ISO 100 of camera settings: log2(N² / t · 100 / S).
-
-    Parameters
-    ----------
-    f_number, shutter : float array, shape (...)
-        N [1] and t [s].
-    exposure_index : float
-        S. [1]
-
-    Returns
-    -------
-    float array, shape (...)
-        [EV]
-    """
-    stops = np.asarray(f_number, dtype=float) ** 2 / np.asarray(shutter, dtype=float)
-    return np.log2(stops * 100.0 / exposure_index)
 
 
 def ev_from_illuminance(illuminance, constant=INCIDENT_CONSTANT):
@@ -180,42 +126,6 @@ def ev_from_luminance(luminance, constant=REFLECTED_CONSTANT):
     return np.log2(100 * np.asarray(luminance, dtype=float) / constant)
 
 
-def illuminance_from_ev(ev, constant=INCIDENT_CONSTANT):
-    """Return the illuminance of an EV at ISO 100: C 2^EV / 100.
-
-    Parameters
-    ----------
-    ev : float array, shape (...)
-        [EV]
-    constant : float
-        C. [lx s]
-
-    Returns
-    -------
-    float array, shape (...)
-        [lx]
-    """
-    return constant * 2.0 ** np.asarray(ev, dtype=float) / 100
-
-
-def luminance_from_ev(ev, constant=REFLECTED_CONSTANT):
-    """Return the luminance of an EV at ISO 100: K 2^EV / 100.
-
-    Parameters
-    ----------
-    ev : float array, shape (...)
-        [EV]
-    constant : float
-        K. [cd/m² s]
-
-    Returns
-    -------
-    float array, shape (...)
-        [cd/m²]
-    """
-    return constant * 2.0 ** np.asarray(ev, dtype=float) / 100
-
-
 def agreeing_reflectance(reflected=REFLECTED_CONSTANT, incident=INCIDENT_CONSTANT):
     """Return the card on which a spot and an incident meter agree: pi K / C.
 
@@ -252,22 +162,6 @@ def saturation_luminance(ev, vignetting=0.65):
     ISO 12232, saturation based speed S = 78 / H.
     """
     return 78.0 / (100.0 * vignetting) * 2.0 ** np.asarray(ev, dtype=float)
-
-
-def stops_between(high, low):
-    """Return how many stops lie between two amounts of light: log2(high / low).
-
-    Parameters
-    ----------
-    high, low : float array, shape (...)
-        Any light quantity, above 0. [same]
-
-    Returns
-    -------
-    float array, shape (...)
-        [stops]
-    """
-    return np.log2(np.asarray(high, dtype=float) / np.asarray(low, dtype=float))
 
 
 def key_to_fill(key, fill):

