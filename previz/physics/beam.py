@@ -226,18 +226,6 @@ def grid_is_coarse(table: AngularTable) -> bool:
     return bool(beam < 4 * inside.max())
 
 
-def isotropic() -> AngularTable:
-    """Return a lamp that shines the same everywhere.
-
-    Returns
-    -------
-    AngularTable
-        1 / 4pi. [cd/lm]
-    """
-    theta = np.linspace(0.0, 180.0, 13)
-    return AngularTable(theta, np.zeros(1), np.full((theta.size, 1), 0.25 / np.pi))
-
-
 def lambertian_front(steps: int = 180) -> AngularTable:
     """Return a flat diffuse emitter: I = I0 cos(theta), nothing behind.
 

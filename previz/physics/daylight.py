@@ -20,9 +20,6 @@ WARMEST_D_K, COOLEST_D_K = 4000.0, 25000.0
 SUN_ANGLE_DEG = 0.533
 """Mean full angle of the sun's disc. [deg]"""
 
-SUN_SOLID_ANGLE = float(4 * np.pi * np.sin(np.radians(SUN_ANGLE_DEG) / 4) ** 2)
-"""Solid angle of the disc. [sr]"""
-
 SKY_CCT = {"overcast": 6500.0, "intermediate": 7500.0, "clear": 12000.0}
 """Colour of a sky that is given none, CIE D. [K]  Common practice, no source."""
 
@@ -241,42 +238,6 @@ def sky_dome(
     # The projected solid angle of each cell is exact; the luminance is taken as even inside it.
     projected = np.diff(np.sin(rim) ** 2) / 2 * (2 * np.pi / azimuth_cells)
     return shape / np.sum(shape * projected[:, None])
-
-
-def overcast_zenith_luminance(sun_altitude_deg: ArrayLike) -> FloatArray:
-    """Return a typical luminance of an overcast zenith: 8600 sin h + 123.
-
-    Parameters
-    ----------
-    sun_altitude_deg : float array, shape (...)
-        h, 0 to 90. [deg]
-
-    Returns
-    -------
-    float array, shape (...)
-        Lz. [cd/m²]
-
-    Source
-    ------
-    Krochmann and Seidl; a figure for planning, ±50 %.
-    """
-    return 8600 * np.sin(np.radians(np.asarray(sun_altitude_deg, dtype=float))) + 123
-
-
-def overcast_illuminance(sun_altitude_deg: ArrayLike) -> FloatArray:
-    """Return a typical illuminance of level ground under an overcast sky: 7 pi Lz / 9.
-
-    Parameters
-    ----------
-    sun_altitude_deg : float array, shape (...)
-        h, 0 to 90. [deg]
-
-    Returns
-    -------
-    float array, shape (...)
-        E. [lx]
-    """
-    return 7 * np.pi / 9 * overcast_zenith_luminance(sun_altitude_deg)
 
 
 def sun_illuminance(altitude_deg: ArrayLike) -> FloatArray:

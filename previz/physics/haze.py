@@ -102,39 +102,6 @@ def density_from_visibility(distance: ArrayLike, contrast: float = MOR_CONTRAST)
     return -np.log(contrast) / reach
 
 
-def henyey_greenstein(cos_scattering: ArrayLike, asymmetry: float) -> FloatArray:
-    """Return the share of light scattered into each steradian.
-
-    p = (1 - g²) / (4 pi (1 + g² - 2 g cos theta)^1.5), theta = 0 straight on.
-
-    Parameters
-    ----------
-    cos_scattering : float array, shape (...)
-        Cosine between the directions in and out. [1]
-    asymmetry : float
-        g, above -1 and below 1; plus is forward. [1]
-
-    Returns
-    -------
-    float array, shape (...)
-        p; its integral over the sphere is 1. [1/sr]
-
-    Raises
-    ------
-    ValueError
-        g is out of range.
-
-    Source
-    ------
-    Henyey and Greenstein 1941.
-    """
-    g = float(asymmetry)
-    if not -1 < g < 1:
-        raise ValueError(f"asymmetry lies above -1 and below 1, got {asymmetry!r}")
-    cosine = np.asarray(cos_scattering, dtype=float)
-    return (1 - g * g) / (4 * np.pi * (1 + g * g - 2 * g * cosine) ** 1.5)
-
-
 def _airlight_integral(u: float, upper: float) -> float:
     """Integral of exp(-u tan xi) from 0 to `upper`, at most 90°."""
     node, weight = np.polynomial.legendre.leggauss(256)

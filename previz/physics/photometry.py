@@ -93,31 +93,6 @@ def rectangle_factor(width: float, height: float, distance: float,
     )
 
 
-def tube_illuminance(luminance: float, *, radius: float, length: float, distance: float) -> float:
-    """Return the illuminance facing the middle of a thin diffuse tube.
-
-    With I' = 2 r L and alpha = atan(l / 2d): E = I' / d · (alpha + sin alpha cos alpha).
-
-    Parameters
-    ----------
-    luminance : float
-        L. [cd/m²]
-    radius, length, distance : float
-        r, l (inf for an endless tube) and d to the axis. [m]
-
-    Returns
-    -------
-    float
-        E. [lx]
-
-    Limits
-    ------
-    For a tube thin against the distance.
-    """
-    alpha = np.arctan(np.asarray(length, dtype=float) / (2 * distance))
-    return float(2 * radius * luminance / distance * (alpha + np.sin(alpha) * np.cos(alpha)))
-
-
 def point_error(factor_of_distance: float, area: float, distance: float) -> float:
     """Return by how much a diffuse source differs from a point of the same candelas.
 

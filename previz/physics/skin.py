@@ -31,17 +31,6 @@ SHEENS = {
 Powder hides a part of the skin's surface and spreads the rest; sebum and sweat fill its relief,
 which narrows the same shine. Common practice, no source."""
 
-FACE_LUMINANCE = {
-    "very light": (0.337, 0.379, 0.418),
-    "light": (0.300, 0.337, 0.382),
-    "medium": (0.262, 0.293, 0.329),
-    "tan": (0.216, 0.246, 0.278),
-    "brown": (0.126, 0.182, 0.211),
-    "dark": (0.061, 0.093, 0.118),
-}
-"""Luminance reflectance under D65, shine included: 5th, 50th and 95th percentile of a class. [1]
-
-Source: International Skin Spectra Archive, 6907 face records."""
 
 SEEP_VARIANCE = np.array([0.0064, 0.0484, 0.187, 0.567, 1.99, 7.41])
 """Variances of the Gaussians that make up how far from where it came in light leaves skin. [mm²]

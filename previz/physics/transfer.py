@@ -10,9 +10,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from previz.physics.arrays import FloatArray
 
-REFERENCE_WHITE = 203.0
-"""White card in an HDR programme. [cd/m²]  Source: Report ITU-R BT.2408."""
-
 HLG_PEAK = 1000.0
 """Nominal peak of the HLG display that line-up levels are given for. [cd/m²]"""
 

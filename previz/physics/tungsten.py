@@ -87,21 +87,3 @@ def cct_at_light(level: ArrayLike, rated_cct: float = 3200.0) -> FloatArray:
     if not np.all(np.asarray(level) > 0):
         raise ValueError(f"level must be above 0, got {level!r}")
     return rated_cct * volts_for_light(level) ** CCT_POWER
-
-
-def watts_at_light(level: ArrayLike, rated_watts: float) -> FloatArray:
-    """Return the power a dimmed lamp draws, before the dimmer's own loss.
-
-    Parameters
-    ----------
-    level : float array, shape (...)
-        Lumens over rated lumens, 0 or more. [1]
-    rated_watts : float
-        [W]
-
-    Returns
-    -------
-    float array, shape (...)
-        [W]
-    """
-    return rated_watts * volts_for_light(level) ** WATT_POWER

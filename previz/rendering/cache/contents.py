@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from previz.frames.lamp_files import told_of
+from previz.frames.lamp_files import read_note
 from previz.frames.whole import FramesError
 from previz.rendering.cache.limit import Kept, kept_in, limit_of, size_of
 
@@ -75,7 +75,7 @@ def _label(thing: Kept) -> str:
     if thing.kind != "lamp":
         return LABELS[thing.kind]
     try:
-        note = told_of(thing.path)["told"]
+        note = read_note(thing.path)["note"]
         return "camera {}, {}x{}, lamp by lamp".format(note["camera"], *note["settings"]["size"])
     except (FramesError, KeyError, TypeError, IndexError):
         return "left by an interrupted write"
