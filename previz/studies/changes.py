@@ -1,19 +1,19 @@
-"""A look: what was changed of an option's lamps and cameras, and the scene with those changes.
+"""Changes of an option's lamps and cameras that cost no rendering, and the scene with them.
 
-Only what changes no ray is in a look (a stop changes the depth of field, so it asks for frames of
-its own in time). A look is laid over the scene's own records, so that a saved look, read again,
-is the same scene and so the same picture.
+Only what changes no ray is among them (a stop changes the depth of field, so the page renders
+frames of its own for it in time). They are laid over the scene's own records, so that changes that
+are saved as an option and read again are the same scene, and so the same picture.
 """
 
 from __future__ import annotations
 
 import dataclasses
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
-from previz.errors import DataError
-from previz.physics.exposure import CameraSettings, shutter_time
+from previz.errors import RequestError
+from previz.physics.exposure import shutter_time
 from previz.physics.lamps import WARMEST_K
 from previz.physics.light import LampLight
 from previz.scene import gel as gels
@@ -36,7 +36,7 @@ MOST_GELS = 3
 """Sheets in front of one lamp."""
 
 CAMERA_FIELDS = ("stop", "iso", "shutter", "nd", "white_balance", "tint")
-"""What a look may set on a camera, named as in the scene file."""
+"""What may be changed of a camera, named as in the scene file."""
 
 _DIGITS = 6
 
@@ -66,7 +66,7 @@ class LampChange:
 
 
 @dataclass(frozen=True)
-class Look:
+class Changes:
     """Changes to lamps and cameras, by name.
 
     Parameters
@@ -80,114 +80,97 @@ class Look:
     cameras: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
 
-def read_look(text: str) -> Look:
-    """Return the look that a page sent.
+def changes_from(lamps: Mapping[str, Mapping[str, Any]],
+                 cameras: Mapping[str, Mapping[str, Any]]) -> Changes:
+    """Return changes, each value checked against what the scene format allows.
 
     Parameters
     ----------
-    text : str
-        JSON: `{"lamps": {name: {level, on, cct, duv, gel}}, "cameras": {name: {stop, ...}}}`.
-        A gel is a list of trade names, or `{sheet: n}` for the n-th sheet that the scene has there.
+    lamps : mapping of str to mapping
+        Fields of `LampChange` by lamp. A gel is a list of trade names, of `Gel`, or of
+        `{"sheet": n}` for the n-th sheet that the scene has there.
+    cameras : mapping of str to mapping
+        Fields of `CAMERA_FIELDS` by camera, in the units used inside.
 
     Raises
     ------
-    DataError
-        It is not such a thing, or a number is outside what the scene format allows.
+    RequestError
+        There is no such field, or a value is outside what the scene format allows.
     """
-    lamps, cameras = _told(text)
-    return Look({name: _lamp(name, _group(each, name)) for name, each in lamps.items()},
-                {name: _camera(name, _group(each, name)) for name, each in cameras.items()})
+    return Changes({name: _lamp(name, each) for name, each in lamps.items()},
+                   {name: _camera(name, each) for name, each in cameras.items()})
 
 
-def flat(option: str, text: str) -> dict[str, dict]:
-    """Return a look that a page sent as the page keeps its changes, one value a lamp or camera."""
-    lamps, cameras = _told(text)
-    return {f"{option}|{what}|{name}": each for what, told in (("lamp", lamps), ("camera", cameras))
-            for name, each in told.items()}
-
-
-def _told(text: str) -> tuple[dict, dict]:
-    try:
-        told = _group(json.loads(text or "{}"), "look")
-    except (ValueError, RecursionError):
-        raise _refused("the look is not JSON") from None
-    return _group(told.get("lamps", {}), "lamps"), _group(told.get("cameras", {}), "cameras")
-
-
-def _refused(message: str) -> DataError:
-    return DataError(message, "Reload the page.")
-
-
-def _group(value, what: str) -> dict:
-    if not isinstance(value, dict):
-        raise _refused(f"'{what}' of the look is not a group of values")
-    return value
-
-
-def _lamp(name: str, told: dict) -> LampChange:
-    unknown = set(told) - {each.name for each in dataclasses.fields(LampChange)}
+def _lamp(name: str, values: Mapping[str, Any]) -> LampChange:
+    known = [each.name for each in dataclasses.fields(LampChange)]
+    unknown = sorted(set(values) - set(known))
     if unknown:
-        raise _refused(f"a lamp has no '{min(unknown)}'")
+        raise RequestError(f"a lamp has no '{unknown[0]}' that costs no rendering",
+                           f"There are: {', '.join(known)}.")
     entries = table(Light)
     made = {}
-    if "level" in told:
+    if "level" in values:
         most = MOST_DAYLIGHT if name in (SUN, SKY, MOON) else 1.0
-        made["level"] = _number(told["level"], f"level of {name}", 0.0, most)
-    if "on" in told:
-        if not isinstance(told["on"], bool):
-            raise _refused(f"'on' of {name} is yes or no")
-        made["on"] = told["on"]
-    if "cct" in told:
-        made["cct"] = _number(told["cct"], f"colour temperature of {name}",
+        made["level"] = _number(values["level"], f"level of {name}", 0.0, most)
+    if "on" in values:
+        if not isinstance(values["on"], bool):
+            raise RequestError(f"'on' of {name} is yes or no")
+        made["on"] = values["on"]
+    if "cct" in values:
+        made["cct"] = _number(values["cct"], f"colour temperature of {name}",
                               max(WARMEST_K, entries["cct"].minimum), entries["cct"].maximum)
-    if "duv" in told:
-        made["duv"] = _number(told["duv"], f"tint of {name}", entries["duv"].minimum,
+    if "duv" in values:
+        made["duv"] = _number(values["duv"], f"tint of {name}", entries["duv"].minimum,
                               entries["duv"].maximum)
-    if "gel" in told:
-        if not isinstance(told["gel"], list) or len(told["gel"]) > MOST_GELS:
-            raise _refused(f"the gels of {name} are a list of at most {MOST_GELS}")
-        made["gel"] = tuple(_gel(name, each) for each in told["gel"])
+    if "gel" in values:
+        if not isinstance(values["gel"], list) or len(values["gel"]) > MOST_GELS:
+            raise RequestError(f"the gels of {name} are a list of at most {MOST_GELS}")
+        made["gel"] = tuple(_gel(name, each) for each in values["gel"])
     return LampChange(**made)
 
 
-def _gel(name: str, told) -> Gel | int:
-    if isinstance(told, str):
-        nominal = gels.nominal(told)
+def _gel(name: str, sheet: Any) -> Gel | int:
+    if isinstance(sheet, Gel):
+        return sheet
+    if isinstance(sheet, str):
+        nominal = gels.nominal(sheet)
         if nominal is None:
-            raise _refused(f"there is no gel '{told}' for {name}")
-        return Gel(name=told, **nominal)
-    sheet = _group(told, f"gel of {name}").get("sheet")
+            raise RequestError(f"there is no gel '{sheet}' for {name}",
+                               f"There are: {', '.join(gels.NAMES)}.")
+        return Gel(name=sheet, **nominal)
+    sheet = sheet.get("sheet") if isinstance(sheet, Mapping) else None
     if isinstance(sheet, bool) or not isinstance(sheet, int) or sheet < 0:
-        raise _refused(f"a gel of {name} is a trade name, or a sheet of the scene by its number")
+        raise RequestError(f"a gel of {name} is a trade name, or a sheet of the scene by its number")
     return sheet
 
 
-def _camera(name: str, told: dict) -> dict[str, float]:
+def _camera(name: str, values: Mapping[str, Any]) -> dict[str, float]:
     entries, made = table(Camera), {}
-    for key, value in told.items():
+    for key, value in values.items():
         if key not in CAMERA_FIELDS:
-            raise _refused(f"a camera has no '{key}' on the page")
+            raise RequestError(f"a camera has no '{key}' that costs no rendering",
+                               f"There are: {', '.join(CAMERA_FIELDS)}.")
         made[key] = _within(value, entries[key], f"{key} of camera {name}")
     return made
 
 
-def _within(value, entry, what: str) -> float:
+def _within(value: Any, entry, what: str) -> float:
     """Return a number that keeps to the limits of the scene format's own table."""
     low = entry.above if entry.minimum is None else entry.minimum
     number = _number(value, what, low, entry.maximum)
     if entry.minimum is None and number <= low:
-        raise _refused(f"{what} must be more than {low:g}")
+        raise RequestError(f"{what} must be more than {low:g}")
     return number
 
 
-def _number(value, what: str, low: float, high: float) -> float:
+def _number(value: Any, what: str, low: float, high: float) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-        raise _refused(f"{what} lies from {low:g} to {high:g}, not {value!r}"[:200])
+        raise RequestError(f"{what} lies from {low:g} to {high:g}, not {value!r}"[:200])
     return round(float(value), _DIGITS)
 
 
-def changed_scene(scene, stage, look: Look):
-    """Return the scene with a look laid over it, and checked for what a scene file cannot hold.
+def changed_scene(scene, stage, changes: Changes):
+    """Return the scene with changes laid over it, and checked for what a scene file cannot hold.
 
     Parameters
     ----------
@@ -195,54 +178,53 @@ def changed_scene(scene, stage, look: Look):
         An option.
     stage : Stage
         Of that option; says what sky and sun give.
-    look : Look
-        The changes.
+    changes : Changes
 
     Raises
     ------
-    DataError
-        The look names a lamp or camera that is not there.
+    RequestError
+        The changes name a lamp or camera that is not there.
     """
     lamps = {lamp.name for lamp in stage.lamps}
     cameras = {camera.name for camera in scene.cameras}
-    for what, named, known in (("lamp", look.lamps, lamps), ("camera", look.cameras, cameras)):
+    for what, named, known in (("lamp", changes.lamps, lamps), ("camera", changes.cameras, cameras)):
         unknown = sorted(set(named) - known)
         if unknown:
-            raise DataError(f"the option has no {what} '{unknown[0]}'",
-                            f"It has: {', '.join(sorted(known)) or 'none'}.")
+            raise RequestError(f"the option has no {what} '{unknown[0]}'",
+                               f"It has: {', '.join(sorted(known)) or 'none'}.")
     return dataclasses.replace(
         scene,
-        lights=tuple(changed_light(each, look.lamps.get(each.name)) for each in scene.lights),
-        daylight=_changed_daylight(scene.daylight, stage, look),
-        cameras=tuple(dataclasses.replace(each, **look.cameras.get(each.name, {}))
+        lights=tuple(changed_light(each, changes.lamps.get(each.name)) for each in scene.lights),
+        daylight=_changed_daylight(scene.daylight, stage, changes),
+        cameras=tuple(dataclasses.replace(each, **changes.cameras.get(each.name, {}))
                       for each in scene.cameras),
     )
 
 
 def changed_light(light, change: LampChange | None):
-    """Return one lamp of the scene with what a look changes of it."""
+    """Return one lamp of the scene with what is changed of it."""
     if change is None:
         return light
     sheets = change.gel
     if sheets is not None:
         missing = [each for each in sheets if isinstance(each, int) and each >= len(light.gel)]
         if missing:
-            raise _refused(f"{light.name} has no sheet {missing[0]} of its own")
+            raise RequestError(f"{light.name} has no sheet {missing[0]} of its own")
         sheets = tuple(light.gel[each] if isinstance(each, int) else each for each in sheets)
     if change.cct is not None and light.cct is None:
-        raise DataError(f"{light.name} has a measured spectrum and no colour to set",
-                        "Gel it instead.")
+        raise RequestError(f"{light.name} has a measured spectrum and no colour to set",
+                           "Gel it instead.")
     values = {"dimmer": change.level, "on": change.on, "cct": change.cct, "duv": change.duv,
               "gel": sheets}
     return dataclasses.replace(light, **{k: v for k, v in values.items() if v is not None})
 
 
-def _changed_daylight(daylight, stage, look: Look):
+def _changed_daylight(daylight, stage, changes: Changes):
     output = {lamp.name: lamp.output for lamp in stage.lamps}
-    sky, sun, moon = (look.lamps.get(name) for name in (SKY, SUN, MOON))
+    sky, sun, moon = (changes.lamps.get(name) for name in (SKY, SUN, MOON))
     for name, change in ((SKY, sky), (SUN, sun), (MOON, moon)):
         if change is not None and (change.gel is not None or change.duv is not None):
-            raise DataError(f"the {name} takes no gel and no tint", "Gel a lamp instead.")
+            raise RequestError(f"the {name} takes no gel and no tint", "Gel a lamp instead.")
     if sky is not None:
         daylight = dataclasses.replace(
             daylight, illuminance=_lux(output[SKY], daylight.illuminance, sky),
@@ -284,7 +266,7 @@ def _lit(light, staged: LampLight) -> LampLight:
     try:
         return lamp_light(light, staged.output)
     except ValueError as error:
-        raise DataError(str(error), "Choose another colour or gel.") from error
+        raise RequestError(str(error), "Choose another colour or gel.") from error
 
 
 def lamp_of(scene, stage, name: str) -> LampLight:
@@ -295,7 +277,8 @@ def lamp_of(scene, stage, name: str) -> LampLight:
     for lamp in lower_daylight(scene.daylight, 0)[0]:
         if lamp.name == name:
             return lamp
-    raise DataError(f"the option has no lamp '{name}'", "Reload the page.")
+    raise RequestError(f"the option has no lamp '{name}'",
+                       f"It has: {', '.join(lamp.name for lamp in stage.lamps) or 'none'}.")
 
 
 def staged_camera(camera, written):
@@ -312,9 +295,3 @@ def staged_camera(camera, written):
         camera, stop=written.stop, lens_radius=lens_radius(written, camera.focus), iso=written.iso,
         shutter_s=float(shutter_time(written.shutter, written.fps)), nd_density=written.nd,
         white_balance=written.white_balance, tint=written.tint)
-
-
-def settings_of(camera) -> CameraSettings:
-    """Return a staged camera's exposure settings."""
-    return CameraSettings(**{each.name: getattr(camera, each.name)
-                             for each in dataclasses.fields(CameraSettings)})
