@@ -34,6 +34,9 @@ LAYERS = {
          "units", "errors"),
         ("numpy",),
     ),
+    "library": (
+        ("studies", "rendering", "deliver", "stage", "scene", "errors"), ("numpy", "PIL"),
+    ),
     "page": (
         ("studies", "sight", "rendering", "deliver", "engine", "exposure", "frames", "stage", "scene",
          "physics", "units", "errors"),

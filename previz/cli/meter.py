@@ -9,7 +9,6 @@ import click
 
 from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, SCENE
 from previz.studies.folders import out_folder
-from previz.studies.selection import select_options
 
 TABLE, JSON, CSV = "table", "json", "csv"
 
@@ -153,8 +152,8 @@ def command(scene, options, out, as_json, as_csv, precision, minutes, seed, band
     file = load(scene)
     request = Request(out_folder(None, scene) / "frames", seed=seed, bands=bands, backend=backend,
                       error=precision)
-    found = meter(file, select_options(file, options), Meters(seconds=60 * minutes, **words),
-                  request=request, progress=TerminalProgress())
+    found = meter(file, request, options=options, meters=Meters(seconds=60 * minutes, **words),
+                  progress=TerminalProgress())
     if form == JSON:
         text = meter_card.json_text(found.reports, __version__)
     elif form == CSV:

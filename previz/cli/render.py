@@ -23,7 +23,6 @@ from previz.cli.options import (
     print_rows,
 )
 from previz.studies.folders import out_folder
-from previz.studies.selection import select_options
 
 
 @click.command()
@@ -80,9 +79,9 @@ def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budge
     file = load(scene)
     folder = out_folder(out, scene)
     files = RenderFiles(file, folder)
-    found = render(file, select_options(file, options), cameras,
-                   request=Request(cache=folder / "frames", **request), progress=TerminalProgress(),
-                   noise=noise, seconds=time_budget, explain=explain, shown=files.still)
+    found = render(file, Request(cache=folder / "frames", **request), options=options, cameras=cameras,
+                   noise=noise, seconds=time_budget, explain=explain, shown=files.still,
+                   progress=TerminalProgress())
     written = files.deliver(found, exr=not no_exr, mark_rig=mark_rig, scopes=scopes)
     print_rows(found, as_json, as_csv, written)
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)

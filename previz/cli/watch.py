@@ -12,7 +12,6 @@ import click
 
 from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, OUT, SAMPLES, SCENE, SIZE
 from previz.studies.folders import out_folder
-from previz.studies.selection import select_options
 
 if TYPE_CHECKING:
     from previz.cli.watching import Watch
@@ -70,14 +69,13 @@ def _once(watch: Watch, scene: Path, options: tuple[str, ...], cameras: tuple[st
     try:
         file = load(scene)
         watch.also(named_files(list(file.scenes.values())))
-        names = select_options(file, options)
         for request in requests:
             began = time.monotonic()
 
             def work(request: Request = request) -> None:
                 files = RenderFiles(file, folder)
-                files.deliver(render(file, names, cameras, request=request, progress=TerminalProgress(),
-                                     shown=files.still), exr=False)
+                files.deliver(render(file, request, options=options, cameras=cameras, shown=files.still,
+                                     progress=TerminalProgress()), exr=False)
 
             if not watch.work(work):
                 click.echo("Saved again: left off.", err=True)

@@ -147,7 +147,7 @@ def unit_lamp(asked: Shot, name: str, *, fading: bool):
     """
     if name in (SKY, SUN, MOON):
         change = asked.changes.lamps.get(name, changing.LampChange())
-        plain = changing.Changes({name: replace(change, level=None, on=None)})
+        plain = changing.Changes({name: replace(change, dimmer=None, on=None)})
         return changing.lamp_of(changing.changed_scene(asked.scene, asked.stage, plain), asked.stage,
                              name)
     scene = asked.changed

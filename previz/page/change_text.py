@@ -25,7 +25,11 @@ def read_changes(text: str) -> Changes:
     RequestError
         A number is outside what the scene format allows.
     """
-    return changes_from(*_groups(text))
+    lamps, cameras = _groups(text)
+    # The page has a level for what a scene calls a lamp's dimmer.
+    return changes_from({name: {"dimmer" if key == "level" else key: value
+                                for key, value in each.items()} for name, each in lamps.items()},
+                        cameras)
 
 
 def flat(option: str, text: str) -> dict[str, dict]:

@@ -117,7 +117,7 @@ class Renderer:
             Picture(order["option"], camera.name, camera.stop, order["quality"]))
         self._on_device(job).meters(
             QUALITIES[order["quality"]].precision,
-            tell=lambda state: self._progress(order, "metering", state.share))
+            lambda state: self._progress(order, "metering", state.share))
 
 
 def main() -> None:

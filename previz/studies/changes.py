@@ -8,6 +8,7 @@ are saved as an option and read again are the same scene, and so the same pictur
 from __future__ import annotations
 
 import dataclasses
+import numbers
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -47,8 +48,8 @@ class LampChange:
 
     Parameters
     ----------
-    level : float or None
-        Dimmer as a share of the light; of what the scene says for sky and sun. [1]
+    dimmer : float or None
+        As a share of the light; of what the scene says for sky and sun. [1]
     on : bool or None
     cct : float or None
         [K]
@@ -58,7 +59,7 @@ class LampChange:
         A number stands for that sheet of the option's own.
     """
 
-    level: float | None = None
+    dimmer: float | None = None
     on: bool | None = None
     cct: float | None = None
     duv: float | None = None
@@ -78,6 +79,31 @@ class Changes:
 
     lamps: Mapping[str, LampChange] = field(default_factory=dict)
     cameras: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+
+    def text(self) -> str:
+        """Return the changes in words: 'changed: key at 40 %, stop 4'; '' for none."""
+        parts = [each for name, change in self.lamps.items() for each in _lamp_texts(name, change)]
+        parts += [f"{name.replace('_', ' ')} {value:g}"
+                  for settings in self.cameras.values() for name, value in settings.items()]
+        return f"changed: {', '.join(parts)}" if parts else ""
+
+
+def _lamp_texts(name: str, change: LampChange) -> list[str]:
+    """Return what is changed of one lamp in words."""
+    texts = []
+    if change.on is not None:
+        texts.append(f"{name} {'on' if change.on else 'off'}")
+    if change.dimmer is not None:
+        texts.append(f"{name} at {100 * change.dimmer:g} %")
+    if change.cct is not None:
+        texts.append(f"{name} {change.cct:g} K")
+    if change.duv is not None:
+        texts.append(f"{name} Duv {change.duv:+g}")
+    if change.gel is not None:
+        sheets = " + ".join(each.name if isinstance(each, Gel) and each.name else "gel"
+                            for each in change.gel)
+        texts.append(f"{name} {sheets or 'without gel'}")
+    return texts
 
 
 def changes_from(lamps: Mapping[str, Mapping[str, Any]],
@@ -109,9 +135,9 @@ def _lamp(name: str, values: Mapping[str, Any]) -> LampChange:
                            f"There are: {', '.join(known)}.")
     entries = table(Light)
     made = {}
-    if "level" in values:
+    if "dimmer" in values:
         most = MOST_DAYLIGHT if name in (SUN, SKY, MOON) else 1.0
-        made["level"] = _number(values["level"], f"level of {name}", 0.0, most)
+        made["dimmer"] = _number(values["dimmer"], f"level of {name}", 0.0, most)
     if "on" in values:
         if not isinstance(values["on"], bool):
             raise RequestError(f"'on' of {name} is yes or no")
@@ -164,7 +190,7 @@ def _within(value: Any, entry, what: str) -> float:
 
 
 def _number(value: Any, what: str, low: float, high: float) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
+    if isinstance(value, bool) or not isinstance(value, numbers.Real) or not low <= value <= high:
         raise RequestError(f"{what} lies from {low:g} to {high:g}, not {value!r}"[:200])
     return round(float(value), _DIGITS)
 
@@ -214,7 +240,7 @@ def changed_light(light, change: LampChange | None):
     if change.cct is not None and light.cct is None:
         raise RequestError(f"{light.name} has a measured spectrum and no colour to set",
                            "Gel it instead.")
-    values = {"dimmer": change.level, "on": change.on, "cct": change.cct, "duv": change.duv,
+    values = {"dimmer": change.dimmer, "on": change.on, "cct": change.cct, "duv": change.duv,
               "gel": sheets}
     return dataclasses.replace(light, **{k: v for k, v in values.items() if v is not None})
 
@@ -243,9 +269,9 @@ def _changed_daylight(daylight, stage, changes: Changes):
 def _lux(output: float, written: float | None, change: LampChange) -> float | None:
     if change.on is False:
         return NEXT_TO_NOTHING
-    if change.level is None:
+    if change.dimmer is None:
         return written
-    return max(round(output * change.level, _DIGITS), NEXT_TO_NOTHING)
+    return max(round(output * change.dimmer, _DIGITS), NEXT_TO_NOTHING)
 
 
 def lamp_lights(scene, stage) -> list[LampLight]:

@@ -1,8 +1,4 @@
-"""Readings of meters and faces as rows; every study that has such readings gives them like this.
-
-`standard_error` is the error that is stated everywhere: of the paths and of the wavelength bands
-together. What of it the bands have is a row of its own, `band_error`.
-"""
+"""Readings of meters, faces and spot meters as rows, lamp by lamp: of a render, and of `meter`."""
 
 from __future__ import annotations
 
@@ -10,67 +6,56 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from previz.deliver.wording import NO_LIGHT
 from previz.exposure.faces import FaceLight, KeyLamps, stops_of
-from previz.exposure.metering import (
-    CameraNote,
-    LampPart,
-    Measured,
-    Place,
-    Receptor,
-    SpotReading,
-    from_working,
-)
-from previz.exposure.readings import stop_of
+from previz.exposure.metering import CameraNote, LampPart, Measured, Place, Receptor, SpotReading
 from previz.exposure.trust import not_reached
 from previz.frames.records import Short
+from previz.physics.exposure import CameraSettings
+from previz.stage.views import DOME
 from previz.studies.result import Row, row
+from previz.studies.rows import face_rows, measured_row
+
+_OF_CAMERA = ("stops_from_working", "off_balance")
+_UNSET = CameraSettings(stop=1.0, iso=100.0, shutter_s=1.0)
 
 
-def measured_row(quantity: str, value: Measured, *, note: str = "", **of: str) -> Row:
-    """Return a number that has an error as a row."""
-    return row(quantity, value.value, value.error, note=note, **of)
-
-
-def place_rows(place: Place, short: Iterable[Short] = (), *, dome: str = "", **of: str) -> Iterator[Row]:
+def place_rows(place: Place, short: Iterable[Short] = (), **of: str) -> Iterator[Row]:
     """Yield what the flat and the domed meter at a place read, lamp by lamp, and its colour.
 
     Parameters
     ----------
     place : Place
     short : iterable of Short
-        Meters that fell short of the error that was to be reached; said in the note.
-    dome : str
-        What follows the name of a domed meter among them.
+        Meters that fell short of the error that was to be reached; the note says so.
     **of : str
         What else the rows are of: the option.
     """
     notes = {each.name: not_reached(each) for each in short}
     for receptor, reading in (("flat", place.flat), ("dome", place.dome)):
         if reading is not None:
-            note = notes.get(place.name + (dome if receptor == "dome" else ""), "")
-            yield from receptor_rows(reading, note=note, meter=place.name, receptor=receptor, **of)
+            note = notes.get(place.name + (DOME if receptor == "dome" else ""), "")
+            yield from receptor_rows(reading, note, meter=place.name, receptor=receptor, **of)
     colour = place.colour
     if colour is not None:
         at = {"meter": place.name, **of}
         yield measured_row("cct", colour.cct, **at)
-        yield measured_row("duv", colour.duv, note=colour.tint, **at)
+        yield measured_row("duv", colour.duv, colour.tint, **at)
         for name in ("ra", "rf", "rg"):
             yield row(name, getattr(colour, name), **at)
         yield row("ssi", colour.ssi, note=f"against {colour.reference}", **at)
 
 
-def receptor_rows(reading: Receptor, *, note: str = "", **at: str) -> Iterator[Row]:
+def receptor_rows(reading: Receptor, note: str = "", **at: str) -> Iterator[Row]:
     """Yield what one incident meter reads, all of it and lamp by lamp."""
     light = reading.light
-    note = note or ("" if light.value > 0 else NO_LIGHT)
-    yield measured_row("illuminance", light, note=note, **at)
+    dark = "" if light.value > 0 else NO_LIGHT
+    yield measured_row("illuminance", light, note or dark, **at)
     yield row("band_error", light.bands, **at)
     yield row("footcandles", reading.footcandles, **at)
-    yield row("ev100", reading.ev100, note="" if light.value > 0 else NO_LIGHT, **at)
+    yield row("ev100", reading.ev100, note=dark, **at)
     for camera, stop in reading.stops:
         yield row("t_stop", stop, camera=camera, **at)
     for camera, stops in reading.working:
-        yield measured_row("stops_from_working", stops, note="" if light.value > 0 else NO_LIGHT,
-                           camera=camera, **at)
+        yield measured_row("stops_from_working", stops, dark, camera=camera, **at)
     yield from _lamp_rows(reading.lamps, ("illuminance", "direct", "bounced", "band_error"), **at)
 
 
@@ -82,32 +67,31 @@ def _lamp_rows(parts: Sequence[LampPart], names: tuple[str, str, str, str], **at
         yield row("share_of_light", part.share, lamp=part.lamp, **at)
 
 
-def face_rows(face: FaceLight, cameras: Sequence[CameraNote], **of: str) -> Iterator[Row]:
-    """Yield both sides of a face, the key alone, both ratios and the colour of the lit side.
+def figure_rows(face: FaceLight, cameras: Sequence[CameraNote], short: Iterable[Short] = (),
+                **of: str) -> Iterator[Row]:
+    """Yield a face once, and how it lies to each camera's settings.
 
     Parameters
     ----------
     face : FaceLight
     cameras : sequence of CameraNote
         Those that stops are counted from.
+    short : iterable of Short
+        Meters that fell short of the error that was to be reached.
     **of : str
         What else the rows are of: the option.
     """
-    at = {"figure": face.figure, **of}
-    for side, cheek, light in (("lit_side", face.lit_side, face.lit),
-                               ("shadow_side", face.shadow_side, face.shadow)):
-        dark = "" if light.value > 0 else NO_LIGHT
-        yield measured_row(side, light, note=dark or f"{cheek} cheek", **at)
-        for camera in cameras:
-            seen = {"camera": camera.name, **at}
-            yield measured_row(f"{side}_stops", from_working(light, camera.settings), note=dark, **seen)
-            yield row(f"{side}_t_stop", stop_of(max(light.value, 0.0), camera.settings), **seen)
-    yield measured_row("key_alone", face.key_alone, **at)
+    short = tuple(short)
+    settings = cameras[0].settings if cameras else _UNSET
+    for each in face_rows(face, settings, short, **of):
+        if each["quantity"] not in _OF_CAMERA:
+            yield each
     for name, ratio in (("lit_to_shadow", face.lit_to_shadow), ("key_to_fill", face.key_to_fill)):
-        yield from _ratio_rows(name, ratio, **at)
-    if face.cct is not None:
-        yield row("cct", face.cct, **at)
-        yield row("duv", face.duv, **at)
+        yield measured_row(f"{name}_stops", stops_of(ratio), figure=face.figure, **of)
+    for camera in cameras:
+        for each in face_rows(face, camera.settings, short, camera=camera.name, **of):
+            if each["quantity"] in _OF_CAMERA:
+                yield each
 
 
 def _ratio_rows(name: str, ratio: Measured, **at: str) -> Iterator[Row]:
@@ -119,7 +103,7 @@ def key_lamp_rows(each: KeyLamps, **of: str) -> Iterator[Row]:
     """Yield what the key's lamps and all others give at the cheek that has more of the key."""
     at = {"figure": each.figure, **of}
     note = f"{' + '.join(each.lamps)}, at the {each.cheek} cheek"
-    yield measured_row("key_lamps", each.key, note=note, **at)
+    yield measured_row("key_lamps", each.key, note, **at)
     yield measured_row("other_lamps", each.others, **at)
     yield from _ratio_rows("key_lamps_to_others", each.key_to_others, **at)
     yield from _ratio_rows("all_to_others", each.all_to_others, **at)
@@ -129,12 +113,12 @@ def spot_rows(spot: SpotReading, **of: str) -> Iterator[Row]:
     """Yield what a camera's spot meter reads on a thing, all of it and lamp by lamp."""
     at, light = {"thing": spot.name, "camera": spot.camera, **of}, spot.luminance
     dark = "" if light.value > 0 else NO_LIGHT
-    yield measured_row("luminance", light, note=dark, **at)
+    yield measured_row("luminance", light, dark, **at)
     yield row("luminance_band_error", light.bands, **at)
     yield row("footlamberts", spot.footlamberts, **at)
     yield row("ev100", spot.ev100, note=dark, **at)
-    yield measured_row("stops_from_grey", spot.stops, note=dark, **at)
+    yield measured_row("stops_from_grey", spot.stops, dark, **at)
     yield row("video_level", spot.percent, **at)
-    yield row("share_of_frame", spot.share, **at)
+    yield row("thing_share", spot.share, **at)
     yield from _lamp_rows(spot.lamps, ("luminance", "luminance_direct", "luminance_bounced",
                                        "luminance_band_error"), **at)

@@ -30,9 +30,10 @@ from previz.stage.build import build_stage
 from previz.stage.colours import stage_colours
 from previz.stage.records import Camera, Patch, Stage
 from previz.stage.views import DOME, sky_direction
-from previz.studies.light_rows import face_rows, key_lamp_rows, place_rows, spot_rows
+from previz.studies.light_rows import figure_rows, key_lamp_rows, place_rows, spot_rows
 from previz.studies.result import Result, Row, row
-from previz.studies.selection import select
+from previz.studies.rows import camera_rows, short_rows
+from previz.studies.selection import select, select_options
 
 BETWEEN = "\n" + "─" * 100 + "\n\n"
 """What stands between the tables of two options."""
@@ -123,46 +124,45 @@ class Metered(Result):
 
 def _rows(report: Report) -> Iterator[Row]:
     of = {"option": report.option}
-    for name, value in (("precision", report.precision), ("wavelength_bands", report.bands),
+    for name, value in (("requested_error", report.precision), ("wavelength_bands", report.bands),
                         *zip(("paths_fewest", "paths_most"), report.paths, strict=True)):
         yield row(name, value, **of)
     for camera in report.cameras:
-        yield row("working_stop", camera.settings.stop, camera=camera.name, **of)
+        yield from camera_rows(camera.settings, camera=camera.name, **of)
     for place in report.places:
-        yield from place_rows(place, report.short, dome=DOME, **of)
-    for short in report.short:
-        yield row("relative_error", short.error, note="on few paths" if short.few else "",
-                  meter=short.name, **of)
+        yield from place_rows(place, report.short, **of)
+    yield from short_rows(report.short, **of)
     for face in report.faces:
-        yield from face_rows(face, report.cameras, **of)
+        yield from figure_rows(face, report.cameras, report.short, **of)
     for lamps in report.key_lamps:
         yield from key_lamp_rows(lamps, **of)
     for spot in report.spots:
         yield from spot_rows(spot, **of)
 
 
-def meter(file: SceneFile, options: Sequence[str], meters: Meters = Meters(), *, request: Request,
-          progress: Progress) -> Metered:
+def meter(file: SceneFile, request: Request, *, options: Sequence[str] = (), meters: Meters = Meters(),
+          progress: Progress | None = None) -> Metered:
     """Meter every option.
 
     Parameters
     ----------
     file : SceneFile
-    options : sequence of str
-        '' for the scene as written.
-    meters : Meters
-        What is metered.
     request : Request
         Size and samples play no part in it.
-    progress : Progress
+    options : sequence of str
+        All without any; '' for the scene as written.
+    meters : Meters
+        What is metered.
+    progress : Progress, optional
+        Silent by default.
 
     Raises
     ------
     RequestError
-        There is no such camera, lamp or thing, or nothing to meter with.
+        There is no such option, camera, lamp or thing, or nothing to meter with.
     """
-    stages = {}
-    for name in options:
+    progress, stages = progress or Progress(), {}
+    for name in select_options(file, options):
         scene = file.scene(name or None)
         stage = build_stage(scene)
         stages[name] = replace(stage, patches=stage.patches + meters.pointed(scene))

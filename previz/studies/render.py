@@ -37,7 +37,7 @@ from previz.stage.records import Camera, Stage
 from previz.studies.refining import Refinement, Shown, refinement_for
 from previz.studies.render_rows import option_rows, shot_rows
 from previz.studies.result import Result, Row
-from previz.studies.selection import no_camera, select
+from previz.studies.selection import no_camera, select, select_options
 
 PROBE_SHARE = 0.08
 """About how much of the work of one option its meters are, for the time left. [1]"""
@@ -63,6 +63,8 @@ class Shot:
         What of the rig is in the picture.
     short : tuple of Short
         Meters that did not reach the error that was requested.
+    changed : str
+        What lamps and camera have otherwise than in the option, in words; '' for nothing.
     """
 
     option: str
@@ -73,6 +75,7 @@ class Shot:
     gathered: Batches | None = None
     rig: tuple[Spotted, ...] = ()
     short: tuple[Short, ...] = ()
+    changed: str = ""
 
     @property
     def settings(self) -> CameraSettings:
@@ -171,26 +174,25 @@ def _on_sheet(shot: Shot) -> SheetOption:
     # The sheet owns up to meters on few paths, and to those that it shows.
     shown = (*(cheeks_of(face.figure) if face else ()), *((BACK_WALL,) if spill else ()))
     return SheetOption(
-        name=shot.option or "as written", note=shot.developed.note, still=shot.developed.still,
+        name=shot.option or "as written", note=shot.changed or shot.developed.note, still=shot.developed.still,
         chart=shot.chart, settings=shot.settings, face=face, spill=spill,
         short=tuple(each for each in shot.short if each.few or each.name in shown))
 
 
-def render(file: SceneFile, options: Sequence[str], cameras: Sequence[str] = (), *,
-           request: Request, progress: Progress, noise: float | None = None,
-           seconds: float | None = None, explain: bool = False, shown: Shown | None = None) -> Rendered:
+def render(file: SceneFile, request: Request, *, options: Sequence[str] = (),
+           cameras: Sequence[str] = (), noise: float | None = None, seconds: float | None = None,
+           explain: bool = False, shown: Shown | None = None,
+           progress: Progress | None = None) -> Rendered:
     """Render options of a scene by its cameras, and meter them.
 
     Parameters
     ----------
     file : SceneFile
+    request : Request
     options : sequence of str
-        '' for the scene as written.
+        All without any; '' for the scene as written.
     cameras : sequence of str
         All that there are without any.
-    request : Request
-    progress : Progress
-        A picture is 1 of its work.
     noise : float, optional
         Refine in rounds until faces, or pictures without any, are as noisy as that. [1]
     seconds : float, optional
@@ -198,15 +200,18 @@ def render(file: SceneFile, options: Sequence[str], cameras: Sequence[str] = (),
     explain : bool
         Say lamp by lamp what is used again, and why the rest is not.
     shown : Shown, optional
-        Gets each still as soon as there is one, so that there is a picture to look at.
+        Gets each still as soon as there is one, so that there is a picture to see.
+    progress : Progress, optional
+        A picture is 1 of its work; silent by default.
 
     Raises
     ------
     RequestError
-        There is no such camera, or none at all.
+        There is no such option or camera, or no camera at all.
     """
+    progress = progress or Progress()
     # Every option is built before anything is rendered, so that a bad mesh costs no time.
-    scenes = {name: file.scene(name or None) for name in options}
+    scenes = {name: file.scene(name or None) for name in select_options(file, options)}
     stages = {name: build_stage(scene) for name, scene in scenes.items()}
     names = list(dict.fromkeys(c.name for s in stages.values() for c in s.cameras))
     if not names:

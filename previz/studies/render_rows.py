@@ -6,22 +6,19 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from previz.deliver.rig_sheet import meaning
-from previz.deliver.wording import NO_LIGHT
 from previz.exposure.comparing.coverage import Sighting
 from previz.exposure.faces import faces_in
 from previz.exposure.falsecolour import bt709_percent
-from previz.exposure.metering import CameraNote, Place, from_working, receptor
+from previz.exposure.metering import CameraNote, Place, receptor
 from previz.physics.exposure import MID_GREY
 from previz.stage.views import DOME
-from previz.studies.light_rows import face_rows, measured_row, place_rows
+from previz.studies.light_rows import figure_rows, place_rows
 from previz.studies.result import Row, row
+from previz.studies.rows import camera_rows, caution_rows, short_rows
 
 if TYPE_CHECKING:
     from previz.studies.render import Shot
 
-_SETTINGS = (("working_stop", "stop"), ("iso", "iso"), ("shutter", "shutter_s"),
-             ("nd_density", "nd_density"), ("white_balance", "white_balance"),
-             ("white_balance_duv", "tint"))
 _EDGES = ("frame_left", "frame_top", "frame_right", "frame_bottom")
 
 
@@ -46,16 +43,13 @@ def option_rows(shots: Sequence[Shot]) -> Iterator[Row]:
     for each in (*shot.stage.rig, *shot.stage.grip):
         if each.hung:
             yield row("hung", each.hung, thing=each.name, **of)
-    for caution in shot.stage.cautions:
-        yield row("caution", caution, **of)
+    yield from caution_rows(shot.stage.cautions, **of)
     cameras = [CameraNote(each.camera.name, each.settings) for each in shots]
     for place in _places(shot, cameras):
-        yield from place_rows(place, shot.short, dome=DOME, **of)
-    for short in shot.short:
-        yield row("relative_error", short.error, note="on few paths" if short.few else "",
-                  meter=short.name, **of)
+        yield from place_rows(place, shot.short, **of)
+    yield from short_rows(shot.short, **of)
     for face in faces_in(shot.meters):
-        yield from face_rows(face, cameras, **of)
+        yield from figure_rows(face, cameras, shot.short, **of)
 
 
 def _places(shot: Shot, cameras: Sequence[CameraNote]) -> Iterator[Place]:
@@ -65,21 +59,16 @@ def _places(shot: Shot, cameras: Sequence[CameraNote]) -> Iterator[Place]:
 
 
 def shot_rows(shot: Shot) -> Iterator[Row]:
-    """Yield what one picture has of its own: settings, spill, map and what of the rig is in it."""
+    """Yield what one picture has of its own: settings, map and what of the rig is in it."""
     of = {"option": shot.option, "camera": shot.camera.name}
-    for quantity, name in _SETTINGS:
-        yield row(quantity, getattr(shot.settings, name), **of)
+    yield from camera_rows(shot.settings, **of)
     height, width = shot.frames.shape
     for quantity, value in (("picture_width", width), ("picture_height", height),
                             ("samples", shot.frames.samples), ("seed", shot.frames.seed)):
         yield row(quantity, value, **of)
-    if shot.spill is not None:
-        note = "" if shot.spill.value > 0 else NO_LIGHT
-        yield measured_row("spill", shot.spill, note=note, **of)
-        yield measured_row("spill_stops", from_working(shot.spill, shot.settings), note=note, **of)
     for band, share in zip(shot.chart.bands, shot.chart.shares(), strict=True):
         at = {"band": band.label, **of}
-        yield row("share_of_frame", share, **at)
+        yield row("band_share", share, **at)
         yield row("band_middle", band.centre, **at)
         yield row("video_level", bt709_percent(MID_GREY * 2.0**band.centre), **at)
     for each in shot.rig:
@@ -88,10 +77,9 @@ def shot_rows(shot: Shot) -> Iterator[Row]:
 
 def _rig_rows(seen: Sighting, **of: str) -> Iterator[Row]:
     at = {"thing": seen.name, "within": seen.within, **of}
-    yield row("rig_seen", seen.where, note=", ".join(filter(None, (
-        seen.role, seen.side, seen.by, meaning(seen)))), **at)
-    yield row("share_of_frame", seen.share, **at)
+    yield row("frame_share", seen.share, note=", ".join(filter(None, (
+        seen.role, seen.where, seen.side, seen.by, meaning(seen)))), **at)
     if seen.lift is not None:
-        yield row("rig_lift", seen.lift, **at)
+        yield row("reflection_lift", seen.lift, **at)
     for quantity, edge in zip(_EDGES, seen.box, strict=True):
         yield row(quantity, edge, **at)

@@ -25,7 +25,6 @@ from previz.exposure.readings import stop_of
 from previz.page import answers
 from previz.page.desk import Desk, PageRequest
 from previz.physics.exposure import DOME_CONSTANT
-from previz.rendering.progress import Progress
 from previz.rendering.request import QUALITIES, Quality, Request
 from previz.scene.read import load
 from previz.stage.build import build_stage
@@ -147,10 +146,10 @@ def told(request, tmp_path_factory):
                                                  sheet.write_sheet(file, options, **more)))
     wanted = Request(out / "frames", SIZE, "draft", samples=1)
     files = RenderFiles(file, out)
-    rendered = session.render(file, [option], request=wanted, progress=Progress(), shown=files.still)
+    rendered = session.render(file, wanted, options=[option], shown=files.still)
     files.deliver(rendered, exr=False)
-    metered_by = meter_session.meter(file, [option], meter_session.Meters(no_spots=True),
-                                     request=replace(wanted, error=PRECISION), progress=Progress())
+    metered_by = meter_session.meter(file, replace(wanted, error=PRECISION), options=[option],
+                                     meters=meter_session.Meters(no_spots=True))
     report, = metered_by.reports
     yield SimpleNamespace(name=name, option=option, path=path, out=out, file=file, sheets=sheets,
                           report=report, ledger=metered(report), request=wanted,
@@ -249,6 +248,7 @@ def test_meter_tells_the_same_in_each_of_its_forms(told):
 def test_rows_tell_what_the_meters_read(told):
     """The rows of a render and of the meters are the readings, and nothing is there twice."""
     ledger, sides = told.ledger, {"lit_side": "lit", "shadow_side": "shadow"}
+    errors = {}
     ratios = {"lit_to_shadow": "lit : shadow", "key_to_fill": "key alone : fill"}
     for result in told.results:
         keys = [tuple(v for k, v in each.items() if k not in ("value", "standard_error", "note"))
@@ -259,16 +259,15 @@ def test_rows_tell_what_the_meters_read(told):
             figure, quantity, value = each["figure"], each["quantity"], each["value"]
             if quantity == "illuminance" and not each["lamp"]:
                 ledger.value("rows", (place, "lx"), value)
-                ledger.value("rows", (place, "error"), each["standard_error"])
+                errors[place] = each["standard_error"]
+            elif quantity == "band_error" and each["receptor"] and not each["lamp"]:
+                ledger.value("rows", (place, "error"), math.hypot(errors[place], value))
             elif quantity in ("direct", "bounced"):
                 ledger.value("rows", (place, each["lamp"], quantity), value)
             elif quantity == "stops_from_working":
                 ledger.value("rows", (place, "stops", each["camera"]), value)
             elif quantity in sides:
                 ledger.value("rows", (figure, sides[quantity], "lx"), value)
-            elif quantity.removesuffix("_stops") in sides:
-                ledger.value("rows", (figure, sides[quantity.removesuffix("_stops")], "stops",
-                                      each["camera"]), value)
             elif quantity in ratios:
                 ledger.value("rows", (figure, ratios[quantity]), value)
             elif quantity.removesuffix("_stops") in ratios:
@@ -365,8 +364,8 @@ def test_times_has_the_levels_of_the_moment(told):
 def test_another_run_reads_the_same_within_errors(told, tmp_path):
     """With other random numbers and no cache each side and both ratios agree within errors."""
     other, = meter_session.meter(
-        told.file, [told.option], meter_session.Meters(no_spots=True),
-        request=Request(tmp_path, seed=2, error=PRECISION), progress=Progress()).reports
+        told.file, Request(tmp_path, seed=2, error=PRECISION), options=[told.option],
+        meters=meter_session.Meters(no_spots=True)).reports
     pairs = []
     for one, two in zip(told.report.faces, other.faces, strict=True):
         assert one.figure == two.figure

@@ -16,7 +16,6 @@ import pytest
 
 from previz.deliver import haze_sheet, portrait_sheet, study_sheet
 from previz.exposure import faces
-from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.camera import Meter
 from previz.scene.figure import Figure
@@ -45,8 +44,8 @@ def report_of(scene, cache, precision, *, seed=1, no_spots=True, **more):
     """Return what `previz meter` reads of a scene."""
     file = SimpleNamespace(scene=lambda option: scene, title="", path=Path("scene.yaml"))
     report, = meter_session.meter(
-        file, [""], meter_session.Meters(no_spots=no_spots, seconds=60.0, **more),
-        request=Request(cache, seed=seed, error=precision), progress=Progress()).reports
+        file, Request(cache, seed=seed, error=precision), options=[""],
+        meters=meter_session.Meters(no_spots=no_spots, seconds=60.0, **more)).reports
     return report
 
 
