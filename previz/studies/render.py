@@ -174,8 +174,8 @@ def _on_sheet(shot: Shot) -> SheetOption:
     # The sheet owns up to meters on few paths, and to those that it shows.
     shown = (*(cheeks_of(face.figure) if face else ()), *((BACK_WALL,) if spill else ()))
     return SheetOption(
-        name=shot.option or "as written", note=shot.changed or shot.developed.note, still=shot.developed.still,
-        chart=shot.chart, settings=shot.settings, face=face, spill=spill,
+        name=shot.option or "as written", note=shot.changed or shot.developed.note,
+        still=shot.developed.still, chart=shot.chart, settings=shot.settings, face=face, spill=spill,
         short=tuple(each for each in shot.short if each.few or each.name in shown))
 
 
