@@ -17,6 +17,7 @@ from previz import frames
 from previz.cli.main import main
 from previz.deliver.exr import read_exr
 from previz.deliver.index import read_index
+from previz.stage.views import DOME
 
 pytestmark = pytest.mark.engine
 
@@ -150,8 +151,8 @@ def test_every_number_is_printed_as_rows(rendered):
     rows = json.loads(found.stdout)["rows"]
     assert [row["quantity"] for row in csv.DictReader(io.StringIO(table.stdout))] == [
         row["quantity"] for row in rows]
-    by_key = {(row["option"], row["camera"], row["meter"], row["lamp"], row["quantity"]): row
-              for row in rows}
+    by_key = {(row["option"], row["camera"], row["meter"] + (DOME if row["receptor"] == "dome" else ""),
+               row["lamp"], row["quantity"]): row for row in rows}
     for entry in read_index(folder / "renders" / "office").entries:
         for meter, reading in entry.readings.items():
             row = by_key[entry.option, "", meter, "", "illuminance"]
