@@ -5,10 +5,12 @@ from __future__ import annotations
 import importlib
 import inspect
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from previz.errors import RequestError
 from previz.library.scenes import File, Option, open
 from previz.library.settings import Settings, cache_of, check, request_of
 
@@ -63,16 +65,28 @@ def match(first: Option, second: Option, cameras: tuple[str, str] = ("", ""), **
     return _study("match", takes, first.file.path, words)
 
 
-def times(option: Option, **words: Any) -> Result:
+def times(option: Option, moments: Sequence[datetime], **words: Any) -> Result:
     """Return an option over a day: where the sun helps, and what lamp would replace it.
 
     Parameters
     ----------
     option : Option
+    moments : sequence of datetime
+        Each with its time zone.
     **words
-        Those of `studies.times.times`, and of `Settings`.
+        Those of `studies.times.times` (latitude, longitude, camera, figure, throw, ...), and of
+        `Settings`. Without a place it is the scene's.
+
+    Raises
+    ------
+    RequestError
+        The scene says no place, and none is given.
     """
-    return _study("times", [option.scene], option.file.path, words)
+    daylight = option.scene.daylight
+    place = {name: getattr(daylight, name, None) for name in ("latitude", "longitude")} | words
+    if place["latitude"] is None or place["longitude"] is None:
+        raise RequestError("The scene does not say where it is", "Give latitude and longitude. [deg]")
+    return _study("times", [option.scene], option.file.path, {**place, "moments": moments})
 
 
 def haze(option: Option, **words: Any) -> Result:
