@@ -245,7 +245,7 @@ class Shot:
             `cct` [K], `duv` [1], `gel` (a trade name or a list).
         **more
             The same for lamps whose names are Python names, and the camera's `stop`, `iso`,
-            `shutter` [deg], `nd`, `white_balance` [K] and tint. A stop changes the exposure; the
+            `shutter` [deg], `nd`, `white_balance` [K] and its Duv. A stop changes the exposure; the
             depth of field is that of the stop that was rendered.
 
         Raises
