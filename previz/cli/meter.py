@@ -9,7 +9,6 @@ import click
 
 from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, SCENE
 from previz.studies.folders import out_folder
-from previz.studies.selection import select_options
 
 TABLE, JSON, CSV = "table", "json", "csv"
 
@@ -126,7 +125,7 @@ class Reference(click.ParamType):
               help="The same seed gives the same readings.")
 @BANDS
 @BACKEND
-def command(scene, out, as_json, as_csv, **asked):
+def command(scene, options, out, as_json, as_csv, precision, minutes, seed, bands, backend, **words):
     """Meter SCENE: at each figure's face and each meter of the scene the light, flat and domed,
     lamp by lamp, its colour, lit side, shadow side and their ratio; and what spot meters read at
     each camera.
@@ -144,20 +143,23 @@ def command(scene, out, as_json, as_csv, **asked):
     form = JSON if as_json or suffix == ".json" and not as_csv else TABLE
     form = CSV if as_csv or suffix == ".csv" and not as_json else form
     from previz import __version__
+    from previz.cli.progress import TerminalProgress
     from previz.deliver import meter_card, meter_csv
+    from previz.rendering.request import Request
     from previz.scene.read import load
-    from previz.studies.meter import Wanted, meter
+    from previz.studies.meter import Meters, meter
 
     file = load(scene)
-    options = select_options(file, asked.pop("options"))
-    wanted = Wanted(cache=out_folder(None, scene) / "frames", **asked)
-    reports = meter(file, options, wanted)
+    request = Request(out_folder(None, scene) / "frames", seed=seed, bands=bands, backend=backend,
+                      error=precision)
+    found = meter(file, request, options=options, meters=Meters(seconds=60 * minutes, **words),
+                  progress=TerminalProgress())
     if form == JSON:
-        text = meter_card.json_text(reports, __version__)
+        text = meter_card.json_text(found.reports, __version__)
     elif form == CSV:
-        text = meter_csv.csv_text(reports)
+        text = meter_csv.csv_text(found.reports)
     else:
-        text = ("\n" + "─" * 100 + "\n\n").join(meter_card.table_text(each) for each in reports)
+        text = found.table()
     if out is None:
         sys.stdout.write(text)
         return

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, OUT, SAMPLES, SCENE, SIZE
 from previz.studies.folders import out_folder
+
+if TYPE_CHECKING:
+    from previz.page.desk import Desk
 
 
 @click.command()
@@ -35,22 +40,27 @@ def command(scene, options, cameras, size, quality, samples, seed, bands, out, b
     The page is for this machine alone, and its address holds a token: give it to nobody. Changes
     are kept as they are made; a look is saved into the scene file as an option.
     """
-    from previz.page.desk import Desk
-    from previz.studies.render import Asked
+    from previz.page.desk import Desk, PageRequest
+    from previz.rendering.request import Request
 
-    asked = Asked(scene=scene, options=list(options), cameras=cameras, size=size, quality=quality,
-                  samples=samples, seed=seed, bands=bands, exr=False, out=out_folder(out, scene),
-                  backend=backend)
-    desk = Desk(asked)
+    folder = out_folder(out, scene)
+    request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
+    desk = Desk(PageRequest(scene, folder, request, options, cameras))
     if path is not None:
         _print_answer(desk, path)
         return
     from previz.page.serving import serve
 
-    serve(desk, port, open_browser=not no_open, render=not no_render)
+    serve(desk, port, open_browser=not no_open, render=not no_render, opened=_print_address,
+          closing=lambda: click.echo("Leaving off; what is rendered is kept.", err=True))
 
 
-def _print_answer(desk, path: str) -> None:
+def _print_address(address: str) -> None:
+    click.echo(address)
+    click.echo("The page is open as long as this runs; Ctrl+C ends it. Changes are kept.", err=True)
+
+
+def _print_answer(desk: Desk, path: str) -> None:
     """Print what the server would answer, without one."""
     import sys
     from urllib.parse import parse_qsl, urlsplit

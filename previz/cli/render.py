@@ -13,15 +13,16 @@ from previz.cli.options import (
     OPTION,
     OUT,
     QUALITY,
+    ROWS,
     SAMPLES,
     SCENE,
     SEED,
     SIZE,
     PercentType,
     TimeType,
+    print_rows,
 )
 from previz.studies.folders import out_folder
-from previz.studies.selection import select_options
 
 
 @click.command()
@@ -48,10 +49,11 @@ from previz.studies.selection import select_options
               help="Say which lamps' light is used again, and why the rest is not.")
 @click.option("--exact", is_flag=True,
               help="Render anew too where only the body of another lamp stands elsewhere.")
+@ROWS
 @OUT
 @BACKEND
-def command(scene, options, cameras, size, quality, samples, seed, bands, no_exr, mark_rig,
-            scopes, noise, time_budget, explain, exact, out, backend):
+def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budget, explain, as_json,
+            as_csv, out, **request):
     """Render SCENE: for every option and camera a still, an exposure map with its legend and a
     linear OpenEXR with each lamp apart; one sheet that compares the options; and an index. Says
     what of the rig is in each picture, itself or mirrored in glass, mirrors and gloss.
@@ -63,19 +65,23 @@ def command(scene, options, cameras, size, quality, samples, seed, bands, no_exr
 
     With --noise or --time-budget a first picture comes after seconds and is refined in rounds, with
     more paths for pixels and lamps that need them; Ctrl-C leaves it there and delivers what it is.
+
+    With --json or --csv every number of sheets, maps and index is printed, and the files are named
+    on standard error.
     """
+    from previz.cli.progress import TerminalProgress
+    from previz.rendering.request import Request
     from previz.scene.read import load
-    from previz.studies.render import Asked, run
+    from previz.studies.render import render
+    from previz.studies.render_files import RenderFiles
 
     began = time.monotonic()
     file = load(scene)
     folder = out_folder(out, scene)
-    asked = Asked(scene=scene, options=select_options(file, options), cameras=cameras, size=size,
-                  quality=quality, samples=samples, seed=seed, bands=bands, exr=not no_exr,
-                  out=folder, backend=backend, mark_rig=mark_rig,
-                  scopes=scopes, noise=noise, seconds=time_budget, explain=explain,
-                  exact=exact)
-    written = run(file, asked)
-    for path in written:
-        click.echo(str(path))
+    files = RenderFiles(file, folder)
+    found = render(file, Request(cache=folder / "frames", **request), options=options, cameras=cameras,
+                   noise=noise, seconds=time_budget, explain=explain, shown=files.still,
+                   progress=TerminalProgress())
+    written = files.deliver(found, exr=not no_exr, mark_rig=mark_rig, scopes=scopes)
+    print_rows(found, as_json, as_csv, written)
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)

@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, OUT, SAMPLES, SCENE, SIZE
 from previz.studies.folders import out_folder
-from previz.studies.selection import select_options
+
+if TYPE_CHECKING:
+    from previz.cli.watching import Watch
+    from previz.rendering.request import Request
 
 
 @click.command()
@@ -32,48 +39,50 @@ def command(scene, options, cameras, size, quality, samples, seed, bands, out, b
     renders leaves that off, keeping what is done.
     """
     from previz.cli.watching import Watch
-    from previz.studies.render import Asked
+    from previz.rendering.request import Request
 
-    usual = {"scene": scene, "cameras": cameras, "size": size, "seed": seed, "bands": bands,
-             "exr": False, "out": out_folder(out, scene), "backend": backend}
-    stages = {"draft": Asked(options=[], quality="draft", samples=None, **usual)}
-    stages[quality] = Asked(options=[], quality=quality, samples=samples, **usual)
+    folder = out_folder(out, scene)
+    draft = Request(folder / "frames", size, "draft", None, seed, bands, backend)
+    requests = {"draft": draft, quality: replace(draft, quality=quality, samples=samples)}
     watch = Watch([scene])
     try:
         while True:
             watch.taken()
-            _once(watch, scene, options, stages)
+            _once(watch, scene, options, cameras, folder, requests.values())
             click.echo(f"Waiting for {scene} to be saved; Ctrl-C ends it.", err=True)
             watch.wait()
     finally:
         watch.close()
 
 
-def _once(watch, scene, options, stages) -> None:
+def _once(watch: Watch, scene: Path, options: tuple[str, ...], cameras: tuple[str, ...], folder: Path,
+          requests: Iterable[Request]) -> None:
     """Render the scene as it is now, in every quality, unless it is saved again meanwhile."""
-    from dataclasses import replace
-    from functools import partial
-
     from previz.cli.disk import disk_words
+    from previz.cli.progress import TerminalProgress
     from previz.cli.watching import named_files
     from previz.errors import PrevizError
     from previz.scene.read import load
-    from previz.studies.render import run
+    from previz.studies.render import render
+    from previz.studies.render_files import RenderFiles
 
     try:
         file = load(scene)
         watch.also(named_files(list(file.scenes.values())))
-        names = select_options(file, options)
-        for quality, asked in stages.items():
+        for request in requests:
             began = time.monotonic()
-            if not watch.work(partial(run, file, replace(asked, options=names))):
+
+            def work(request: Request = request) -> None:
+                files = RenderFiles(file, folder)
+                files.deliver(render(file, request, options=options, cameras=cameras, shown=files.still,
+                                     progress=TerminalProgress()), exr=False)
+
+            if not watch.work(work):
                 click.echo("Saved again: left off.", err=True)
                 return
-            click.echo(f"{quality}: {asked.out} after {time.monotonic() - began:.1f} s", err=True)
+            click.echo(f"{request.quality}: {folder} after {time.monotonic() - began:.1f} s", err=True)
     except PrevizError as error:
         click.echo(str(error), err=True)
-    except click.ClickException as error:
-        error.show()
     except OSError as error:
         # A full disk, or an editor that has taken the file away for a moment.
         click.echo(disk_words(error) or f"{scene} cannot be read: {error.strerror}.", err=True)

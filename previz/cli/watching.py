@@ -1,7 +1,7 @@
 """Notice that files were saved, however an editor goes about it, and stop work that is outdated.
 
 Editors write in place, or write another file and give it the name; for a moment there may be no
-file, or half of one. So a file is looked at by its number, time and size, and a change counts once
+file, or half of one. So a file is known by its number, time and size, and a change counts once
 it has been still for a moment.
 """
 
@@ -14,8 +14,8 @@ import time
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-LOOK_EVERY = 0.2
-"""Time between two looks at the files. [s]"""
+CHECK_EVERY = 0.2
+"""Time between two checks of the files. [s]"""
 
 STILL = 0.3
 """How long files have to be as they are before they are read. [s]"""
@@ -24,10 +24,10 @@ STILL = 0.3
 def stamp(path: Path) -> tuple | None:
     """Return what tells one state of a file from another; None where it is not there."""
     try:
-        told = path.stat()
+        found = path.stat()
     except OSError:
         return None
-    return told.st_ino, told.st_mtime_ns, told.st_size
+    return found.st_ino, found.st_mtime_ns, found.st_size
 
 
 def named_files(value) -> set[Path]:
@@ -52,7 +52,7 @@ def named_files(value) -> set[Path]:
 
 
 class Watch:
-    """Looks at files from a thread of its own.
+    """Checks files from a thread of its own.
 
     Parameters
     ----------
@@ -66,11 +66,11 @@ class Watch:
         self._closing = threading.Event()
         self._working = False
         self._lock = threading.Lock()
-        self._thread = threading.Thread(target=self._look, daemon=True)
+        self._thread = threading.Thread(target=self._check, daemon=True)
         self._thread.start()
 
     def also(self, paths: Iterable[Path]) -> None:
-        """Look at more files."""
+        """Check more files."""
         with self._lock:
             for path in map(Path, paths):
                 if path not in self._paths:
@@ -81,7 +81,7 @@ class Watch:
         """Wait until a file was saved and is still; False where the time is over before."""
         end = None if seconds is None else time.monotonic() + seconds
         # In short turns: an interrupt has to get through on every system.
-        while not self._changed.wait(LOOK_EVERY):
+        while not self._changed.wait(CHECK_EVERY):
             if end is not None and time.monotonic() > end:
                 return False
         return True
@@ -125,13 +125,13 @@ class Watch:
         return True
 
     def close(self) -> None:
-        """Stop looking."""
+        """Stop checking."""
         self._closing.set()
         self._thread.join()
 
-    def _look(self) -> None:
+    def _check(self) -> None:
         moved_at = None
-        while not self._closing.wait(LOOK_EVERY):
+        while not self._closing.wait(CHECK_EVERY):
             with self._lock:
                 now = {path: stamp(path) for path in self._paths}
                 if now != {path: self._seen[path] for path in self._paths}:

@@ -16,7 +16,7 @@ import numpy as np
 
 from previz.errors import DataError
 from previz.exposure import metering
-from previz.exposure.camera import expose
+from previz.exposure.camera import expose, settings_of
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
 from previz.exposure.display_shader import FUNCTION, view_shader
@@ -26,7 +26,8 @@ from previz.exposure.mix import mix_xyz
 from previz.exposure.picture import develop
 from previz.exposure.trust import ON_FEW
 from previz.frames.batches import LEAST_SUPPORT, NO_MATTER
-from previz.page import looks, pack
+from previz.page import pack
+from previz.page.change_text import flat, read_changes
 from previz.page.describe import reference_of, told_scene
 from previz.page.desk import Desk
 from previz.page.handout import handout_page
@@ -36,6 +37,7 @@ from previz.physics.light import lamp_band_xyz, lamps_band_errors, lamps_band_xy
 from previz.rendering.request import QUALITIES
 from previz.stage.colours import stage_colours
 from previz.stage.outdoors import MOON, SKY, SUN
+from previz.studies import changes as changing
 
 JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
                           "text/html; charset=utf-8")
@@ -66,24 +68,24 @@ class Answer:
 
 @dataclass(frozen=True, eq=False)
 class Shot:
-    """An option seen by a camera under a look, with the best frames there are."""
+    """An option seen by a camera under changes, with the best frames there are."""
 
     scene: object
     stage: object
-    look: looks.Look
+    changes: changing.Changes
     changed: object
     camera: object
     found: object
 
     @property
     def settings(self):
-        """The camera's settings under the look."""
+        """The camera's settings as changed."""
         staged = next(c for c in self.stage.cameras if c.name == self.camera.name)
-        return looks.settings_of(looks.staged_camera(staged, self.camera))
+        return settings_of(changing.staged_camera(staged, self.camera))
 
     def lamps(self):
-        """Return the lamps as the look has them."""
-        return looks.lamp_lights(self.changed, self.stage)
+        """Return the lamps as changed."""
+        return changing.lamp_lights(self.changed, self.stage)
 
 
 def _json(value) -> Answer:
@@ -122,36 +124,36 @@ def shot(desk: Desk, query: Mapping[str, str]) -> Shot:
 
     Raises
     ------
-    DataError
-        The option, camera or look is none of the scene's, or nothing is rendered yet.
+    DataError, RequestError
+        The option, camera, lamp or value is none of the scene's, or nothing is rendered yet.
     """
-    option, look = _option(query, desk), looks.read_look(query.get("look", ""))
+    option, changes = _option(query, desk), read_changes(query.get("look", ""))
     scene, stage = desk.scene(option), desk.stage(option)
     name = query.get("camera") or desk.cameras(option)[0].name
     desk.camera(option, name)
-    changed = looks.changed_scene(scene, stage, look)
+    changed = changing.changed_scene(scene, stage, changes)
     camera = next(c for c in changed.cameras if c.name == name)
     found = desk.find(option, name, camera.stop)
     if found is None:
         raise DataError(f"nothing of camera {name} is rendered yet", "Wait for the draft.")
-    return Shot(scene, stage, look, changed, camera, found)
+    return Shot(scene, stage, changes, changed, camera, found)
 
 
 def unit_lamp(asked: Shot, name: str, *, fading: bool):
-    """Return a lamp as it is at full level in the look's colour.
+    """Return a lamp as it is at full level in its colour as changed.
 
     Sky, sun and moon count as full where they give what the scene says. A fading lamp has the colour of
     its level, else that of full level.
     """
     if name in (SKY, SUN, MOON):
-        change = asked.look.lamps.get(name, looks.LampChange())
-        plain = looks.Look({name: replace(change, level=None, on=None)})
-        return looks.lamp_of(looks.changed_scene(asked.scene, asked.stage, plain), asked.stage,
+        change = asked.changes.lamps.get(name, changing.LampChange())
+        plain = changing.Changes({name: replace(change, dimmer=None, on=None)})
+        return changing.lamp_of(changing.changed_scene(asked.scene, asked.stage, plain), asked.stage,
                              name)
     scene = asked.changed
     if not fading:
         scene = replace(scene, lights=tuple(replace(each, dimmer=1.0) for each in scene.lights))
-    return pack.full(looks.lamp_of(scene, asked.stage, name))
+    return pack.full(changing.lamp_of(scene, asked.stage, name))
 
 
 def scene_json(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -183,8 +185,8 @@ def frames_json(desk: Desk, query: Mapping[str, str]) -> Answer:
         stop = 0.0
     if not 0.0 < stop < np.inf:
         raise DataError("'stop' is a T-stop", "Reload the page.")
-    told = desk.told(option, name, stop)
-    return _json({**told, "cautions": list(desk.stage(option).cautions)})
+    there = desk.described(option, name, stop)
+    return _json({**there, "cautions": list(desk.stage(option).cautions)})
 
 
 def lamp_slice(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -230,9 +232,9 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
         return _json({"names": [], "lamps": [], "xyz": [], "bands": [], "spread": [], "cheeks": {},
                       "few": None})
     scene, stage = desk.scene(option), desk.stage(option)
-    look = looks.read_look(query.get("look", ""))
-    changed = looks.changed_scene(scene, stage, look)
-    asked = Shot(scene, stage, look, changed, None, None)
+    changes = read_changes(query.get("look", ""))
+    changed = changing.changed_scene(scene, stage, changes)
+    asked = Shot(scene, stage, changes, changed, None, None)
     lamps = [unit_lamp(asked, name, fading=True) for name in gathered.lights]
     mixed = metering.mix(gathered, lamps, stage_colours(stage))
     names = [name for name, paths in zip(gathered.names, gathered.paths, strict=True)
@@ -355,7 +357,7 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
         others = [c.name for c in desk.cameras(_option(query, desk))
                   if c.name != shots[0].camera.name]
         shots += [shot(desk, {**query, "camera": name}) for name in others]
-    changes = looks.flat(_option(query, desk), query.get("look", ""))
+    changes = flat(_option(query, desk), query.get("look", ""))
     text = handout_page(desk, _option(query, desk), shots, changes, query.get("title", ""),
                         lambda asked, name: unit_lamp(asked, name, fading=False),
                         json.loads(view_json(desk, query).body),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from previz import __version__
-from previz.page import looks
 from previz.page.desk import Desk
 from previz.page.tables import page_tables
 from previz.physics.daylight import SKY_CCT
@@ -14,6 +13,7 @@ from previz.scene.fields import table
 from previz.scene.gel import NAMES
 from previz.scene.light import Light
 from previz.stage.outdoors import SKY, resolved, shining
+from previz.studies.changes import CAMERA_FIELDS, MOST_DAYLIGHT, MOST_GELS
 from previz.units import show
 
 DIGITS = 6
@@ -29,7 +29,7 @@ def told_scene(desk: Desk) -> dict:
         "edition": desk.edition,
         "options": [_option(desk, name) for name in desk.options],
         "gels": list(NAMES),
-        "most_gels": looks.MOST_GELS,
+        "most_gels": MOST_GELS,
         "limits": _limits(),
         "tables": page_tables(),
     }
@@ -40,7 +40,7 @@ def _limits() -> dict:
     lamp, camera = table(Light), table(Camera)
     limits = {"duv": [lamp["duv"].minimum, lamp["duv"].maximum],
               "cct": [max(WARMEST_K, lamp["cct"].minimum), lamp["cct"].maximum]}
-    for name in looks.CAMERA_FIELDS:
+    for name in CAMERA_FIELDS:
         low = camera[name].above if camera[name].minimum is None else camera[name].minimum
         limits[name] = [low, camera[name].maximum]
     return limits
@@ -83,7 +83,7 @@ def _daylight(daylight) -> list[dict]:
     listed = []
     if daylight is None:
         return listed
-    base = {"fades_warm": False, "level": 1.0, "most": looks.MOST_DAYLIGHT, "on": True,
+    base = {"fades_warm": False, "level": 1.0, "most": MOST_DAYLIGHT, "on": True,
             "duv": None, "gel": None, "in_shot": False}
     found = shining(resolved(daylight))
     if found is not None:
@@ -102,7 +102,7 @@ def _camera(camera) -> dict:
     return {
         "name": camera.name, "lens_mm": round(camera.lens * 1000, 3), "aspect": camera.aspect,
         "fps": camera.fps, "reference": reference_of(camera),
-        **{field: round(getattr(camera, field), DIGITS) for field in looks.CAMERA_FIELDS},
+        **{field: round(getattr(camera, field), DIGITS) for field in CAMERA_FIELDS},
     }
 
 

@@ -12,21 +12,19 @@ import threading
 from dataclasses import dataclass
 from pathlib import Path
 
-import click
 import numpy as np
 
 from previz import frames
-from previz.errors import DataError, PrevizError, RequestError
+from previz.errors import DataError, PrevizError
 from previz.frames.whole import read_sealed, write_sealed
-from previz.page import looks
 from previz.page.clean import is_clean
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
-from previz.rendering.request import QUALITIES, size_for
+from previz.rendering.request import Request
 from previz.scene.read import load
 from previz.stage.build import build_stage
-from previz.studies.render import Asked
-from previz.studies.selection import select, select_options
+from previz.studies.changes import staged_camera
+from previz.studies.selection import no_camera, select, select_options
 
 CHANGES_NAME = "changes.json"
 MOST_CHANGES = 2000
@@ -34,7 +32,43 @@ MOST_CHANGES = 2000
 
 
 @dataclass(frozen=True)
-class Wanted:
+class PageRequest:
+    """What is to be on the page.
+
+    Parameters
+    ----------
+    scene : Path
+        The scene file.
+    folder : Path
+        Of the scene's renders; the page's own files lie in it.
+    request : Request
+        Of its pictures and meters.
+    options, cameras : tuple of str
+        Only these; all without any.
+    """
+
+    scene: Path
+    folder: Path
+    request: Request
+    options: tuple[str, ...] = ()
+    cameras: tuple[str, ...] = ()
+
+    def to_json(self) -> str:
+        """Return it as text, for another process."""
+        return json.dumps(dataclasses.asdict(self), default=str)
+
+    @staticmethod
+    def from_json(text: str) -> PageRequest:
+        """Return what `to_json` wrote."""
+        plain = json.loads(text)
+        inner = plain["request"]
+        request = Request(**{**inner, "cache": Path(inner["cache"]), "size": tuple(inner["size"])})
+        return PageRequest(Path(plain["scene"]), Path(plain["folder"]), request,
+                           tuple(plain["options"]), tuple(plain["cameras"]))
+
+
+@dataclass(frozen=True)
+class Picture:
     """One picture: an option seen by a camera at a stop, at one quality.
 
     Parameters
@@ -58,7 +92,7 @@ class Found:
 
     Parameters
     ----------
-    wanted : Wanted
+    picture : Picture
         What they are frames of.
     frames : Frames
     key : str
@@ -67,7 +101,7 @@ class Found:
         Folder of what was cleaned of them.
     """
 
-    wanted: Wanted
+    picture: Picture
     frames: frames.Frames
     key: str
     clean: Path
@@ -78,23 +112,21 @@ class Desk:
 
     Parameters
     ----------
-    asked : Asked
-        Scene, options, cameras and quality, as the render command takes them; `options` may be
-        empty for all.
+    request : PageRequest
 
     Raises
     ------
     SceneError
         The file cannot be used.
     RequestError
-        An option or camera is asked for that is not there.
+        An option or camera is requested that is not there.
     """
 
-    def __init__(self, asked: Asked):
-        self._asked = asked
+    def __init__(self, request: PageRequest):
+        self.request = request
         self._lock = threading.RLock()
         self._staging = threading.Lock()
-        self.folder = asked.out / "page"
+        self.folder = request.folder / "page"
         self.file, self.options, self.stamp = None, (), None
         self.edition = 0
         """How often the scene was read; a page that knows another number has to ask again."""
@@ -109,23 +141,18 @@ class Desk:
     # The scene file
 
     @property
-    def asked(self) -> Asked:
-        """What the command line asked for."""
-        return self._asked
-
-    @property
     def path(self) -> Path:
         """The scene file."""
-        return self._asked.scene
+        return self.request.scene
 
     @property
     def quality(self) -> str:
-        """The quality that was asked for; drafts come before it."""
-        return self._asked.quality
+        """The quality that is requested; drafts come before it."""
+        return self.request.request.quality
 
     def _stamp(self):
-        told = self.path.stat()
-        return told.st_mtime_ns, told.st_size
+        found = self.path.stat()
+        return found.st_mtime_ns, found.st_size
 
     def changed_on_disk(self) -> bool:
         """True if the scene file is not the one that was read."""
@@ -148,12 +175,12 @@ class Desk:
             stamp = None
         try:
             file = load(self.path)
-            options = select_options(file, self._asked.options)
-            shown = set(select(self._asked.cameras, self._camera_names(file, options), "camera"))
-            # An option may take the cameras out that are asked for; then there is nothing to see.
+            options = select_options(file, self.request.options)
+            shown = set(select(self.request.cameras, self._camera_names(file, options), "camera"))
+            # An option may take the requested cameras out; then there is nothing to see.
             options = [o for o in options if shown & {c.name for c in file.scene(o).cameras}]
             if not options:
-                raise RequestError("The scene has no camera; add one under 'cameras:'.")
+                raise no_camera()
         finally:
             self.stamp = stamp
         with self._lock:
@@ -173,8 +200,8 @@ class Desk:
 
     def cameras(self, option: str) -> list:
         """Return the cameras of an option that the page shows."""
-        wanted = self._asked.cameras
-        return [c for c in self.scene(option).cameras if not wanted or c.name in wanted]
+        names = self.request.cameras
+        return [c for c in self.scene(option).cameras if not names or c.name in names]
 
     def camera(self, option: str, name: str):
         """Return one camera of an option, as written."""
@@ -184,7 +211,7 @@ class Desk:
         raise DataError(f"the option has no camera '{name}'", "Reload the page.")
 
     def stage(self, option: str):
-        """Return the stage of an option, built when it is first asked for."""
+        """Return the stage of an option, built when it is first needed."""
         scene = self.scene(option)
         # Figures take seconds to build, so one thread builds and the others wait for it.
         with self._staging:
@@ -195,28 +222,25 @@ class Desk:
 
     # Frames
 
-    def job(self, wanted: Wanted) -> tuple[StageJob, object]:
+    def job(self, picture: Picture) -> tuple[StageJob, object]:
         """Return the render job of a picture and its staged camera, opened at its stop."""
-        asked = dataclasses.replace(self._asked, quality=wanted.quality)
-        if wanted.quality != self._asked.quality:
-            asked = dataclasses.replace(asked, samples=None)
-        written = dataclasses.replace(self.camera(wanted.option, wanted.camera), stop=wanted.stop)
-        stage = self.stage(wanted.option)
-        staged = next(c for c in stage.cameras if c.name == wanted.camera)
-        camera = looks.staged_camera(staged, written)
-        quality = QUALITIES[wanted.quality]
-        width, height = size_for(asked.size, camera.aspect)
-        size = (max(16, round(width * quality.scale)), max(16, round(height * quality.scale)))
-        order = asked.order(*size)
-        key = (wanted.option, id(stage), order)
+        request = self.request.request
+        if picture.quality != request.quality:
+            request = dataclasses.replace(request, quality=picture.quality, samples=None)
+        written = dataclasses.replace(self.camera(picture.option, picture.camera), stop=picture.stop)
+        stage = self.stage(picture.option)
+        staged = next(c for c in stage.cameras if c.name == picture.camera)
+        camera = staged_camera(staged, written)
+        order = request.order(camera.aspect)
+        key = (picture.option, id(stage), order)
         with self._lock:
             if key not in self._jobs:
                 self._jobs[key] = StageJob(stage, order)
             return self._jobs[key], camera
 
-    def frames_at(self, wanted: Wanted) -> Found | None:
+    def frames_at(self, picture: Picture) -> Found | None:
         """Return the frames of exactly this picture, None where they are not there yet."""
-        job, camera = self.job(wanted)
+        job, camera = self.job(picture)
         folder = job.frame_folder(camera)
         with self._lock:
             known = self._frames.get(folder.name)
@@ -226,7 +250,7 @@ class Desk:
                 return None
             with self._lock:
                 self._frames[folder.name] = known
-        return Found(wanted, known, folder.name, self.folder / folder.name)
+        return Found(picture, known, folder.name, self.folder / folder.name)
 
     def find(self, option: str, camera: str, stop: float) -> Found | None:
         """Return the best frames there are for a camera at a stop.
@@ -236,19 +260,19 @@ class Desk:
         written = self.camera(option, camera).stop
         for quality in dict.fromkeys((self.quality, "draft")):
             for each in dict.fromkeys((stop, written)):
-                found = self.frames_at(Wanted(option, camera, each, quality))
+                found = self.frames_at(Picture(option, camera, each, quality))
                 if found is not None:
                     return found
         return None
 
-    def told(self, option: str, camera: str, stop: float) -> dict:
+    def described(self, option: str, camera: str, stop: float) -> dict:
         """Return what there is for a camera, in plain values for the page."""
         found = self.find(option, camera, stop)
         if found is None:
             return {"key": None}
         rows, columns = found.frames.shape
         return {
-            "key": found.key, "quality": found.wanted.quality, "stop": found.wanted.stop,
+            "key": found.key, "quality": found.picture.quality, "stop": found.picture.stop,
             "width": columns, "height": rows, "lamps": list(found.frames.lights),
             "samples": found.frames.samples,
             "clean": is_clean(found.clean, len(found.frames.lights)),
@@ -264,7 +288,7 @@ class Desk:
         frames.batches.Batches or None
         """
         camera = self.cameras(option)[0]
-        job, _ = self.job(Wanted(option, camera.name, camera.stop, self.quality))
+        job, _ = self.job(Picture(option, camera.name, camera.stop, self.quality))
         if not job.stage.probes:
             return None
         # Any precision will do, so nothing is traced here: the worker does that.
@@ -302,23 +326,8 @@ class Desk:
             self.changes = merged
 
 
-def asked_to_plain(asked: Asked) -> dict:
-    """Return what was asked as plain values, for another process."""
-    plain = {each.name: getattr(asked, each.name) for each in dataclasses.fields(asked)}
-    return {key: str(value) if isinstance(value, Path) else value for key, value in plain.items()}
-
-
-def asked_from_plain(plain: dict) -> Asked:
-    """Return what `asked_to_plain` took apart."""
-    whole = {**plain, "scene": Path(plain["scene"]), "out": Path(plain["out"]),
-             "cameras": tuple(plain["cameras"]), "size": tuple(plain["size"])}
-    return Asked(**whole)
-
-
 def problem_text(error: Exception) -> str:
-    """Return what is told of an error: a user's to mend in full, others by name."""
+    """Return what is said of an error: a user's to mend in full, others by name."""
     if isinstance(error, PrevizError | frames.FramesError):
         return str(error)
-    if isinstance(error, click.ClickException):
-        return error.format_message()
     return f"{type(error).__name__}: {error}"

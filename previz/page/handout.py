@@ -155,8 +155,8 @@ def _packed_shot(asked, unit_lamp, bodies: list[str]) -> dict:
                       "fade": pack.fade_tables(bands, light)})
         bodies.append(base64.b64encode(packed_lamp(picture)).decode())
     return {"camera": asked.camera.name, "lamps": lamps, "frames": {
-        "key": asked.found.key, "quality": asked.found.wanted.quality,
-        "stop": asked.found.wanted.stop, "width": columns, "height": rows,
+        "key": asked.found.key, "quality": asked.found.picture.quality,
+        "stop": asked.found.picture.stop, "width": columns, "height": rows,
         "samples": frames.samples, "lamps": list(frames.lights),
         "clean": [True] * len(frames.lights), "cautions": list(asked.stage.cautions)}}
 

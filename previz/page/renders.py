@@ -16,7 +16,7 @@ import time
 from collections.abc import Callable
 
 from previz.page.clean import is_clean
-from previz.page.desk import Desk, Wanted, asked_to_plain, problem_text
+from previz.page.desk import Desk, Picture, problem_text
 from previz.scene.camera import Camera
 from previz.scene.fields import table
 
@@ -129,9 +129,8 @@ class Renders:
             if key in self._failed or key in self._done:
                 continue
             if order["do"] == "frames":
-                wanted = Wanted(order["option"], order["camera"], order["stop"],
-                                order["quality"])
-                found = self.desk.frames_at(wanted)
+                found = self.desk.frames_at(Picture(order["option"], order["camera"],
+                                                    order["stop"], order["quality"]))
                 if found is not None and all(is_clean(found.clean, len(found.frames.lights))):
                     self._done.add(key)
                     continue
@@ -207,9 +206,9 @@ class Renders:
         self._publish(answer)
 
     def _started(self):
-        plain = json.dumps(asked_to_plain(self.desk.asked))
         return subprocess.Popen(
-            [sys.executable, "-P", "-m", "previz.page.worker", plain], stdin=subprocess.PIPE,
+            [sys.executable, "-P", "-m", "previz.page.worker", self.desk.request.to_json()],
+            stdin=subprocess.PIPE,
             stdout=subprocess.PIPE, text=True, encoding="utf-8", bufsize=1,
             start_new_session=True)
 

@@ -14,12 +14,13 @@ from pathlib import Path
 
 from previz.errors import DataError, SceneError
 from previz.frames import whole_file
-from previz.page import looks
+from previz.page.change_text import read_changes
 from previz.page.desk import Desk
 from previz.scene import gel, names, nodes
 from previz.scene.nodes import Map
 from previz.scene.options import GREATEST_OPTIONS
 from previz.scene.read import load_tree
+from previz.studies.changes import Changes, changed_scene
 
 STEP = "  "
 """Indentation of one level in what is written."""
@@ -36,8 +37,8 @@ def save_look(desk: Desk, told: dict) -> dict:
     desk : Desk
         Whose scene it is.
     told : dict
-        'name' of the new option, 'option' that it starts from, 'look' as `looks.read_look` takes
-        it (decoded), and 'where': 'scene' or 'own file'.
+        'name' of the new option, 'option' that it starts from, 'look' as `read_changes`
+        takes it (decoded), and 'where': 'scene' or 'own file'.
 
     Returns
     -------
@@ -55,14 +56,14 @@ def save_look(desk: Desk, told: dict) -> dict:
     where = told.get("where")
     if where not in ("scene", "own file"):
         raise DataError("a look is saved in the scene or in a file of its own", "Choose one.")
-    look = looks.read_look(json.dumps(told.get("look", {})))
+    changes = read_changes(json.dumps(told.get("look", {})))
     fault = names.fault(name)
     if fault:
         raise DataError(*fault)
     try:
         # Two pages may save at once; each has to see what the other wrote.
         with desk.saving:
-            target = _save(desk, name, base, look, own=where != "scene")
+            target = _save(desk, name, base, changes, own=where != "scene")
     except OSError as error:
         raise DataError(f"the look cannot be written: {error.strerror or error}",
                         "Look at the folder's permissions and at the space that is left.") from None
@@ -71,14 +72,14 @@ def save_look(desk: Desk, told: dict) -> dict:
             "text": f"Saved as option '{name}' in {target.name}.{where_to}"}
 
 
-def _save(desk: Desk, name: str, base: str, look: looks.Look, *, own: bool) -> Path:
+def _save(desk: Desk, name: str, base: str, changes: Changes, *, own: bool) -> Path:
     written = desk.path.read_bytes()
     target = own_path(desk.path, name) if own else desk.path
     if own and target.exists():
         raise DataError(f"there is already a file {target.name}", "Choose another name.")
     if not own and not desk.path.stat().st_mode & 0o222:
         raise DataError(f"{desk.path.name} may only be read", "Save the look in a file of its own.")
-    scene = looks.changed_scene(desk.scene(base), desk.stage(base), look)
+    scene = changed_scene(desk.scene(base), desk.stage(base), changes)
     text = with_option(written, desk.path, name, option_lines(name, base, desk.scene(base), scene))
     check_text(text, desk, name, scene)
     if desk.changed_on_disk() or desk.path.read_bytes() != written:

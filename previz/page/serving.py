@@ -6,8 +6,8 @@ import contextlib
 import secrets
 import socket
 import webbrowser
+from collections.abc import Callable
 
-import click
 import uvicorn
 
 from previz.errors import DataError
@@ -45,7 +45,8 @@ def bound(port: int) -> socket.socket:
     return listening
 
 
-def serve(desk: Desk, port: int, *, open_browser: bool, render: bool) -> None:
+def serve(desk: Desk, port: int, *, open_browser: bool, render: bool, opened: Callable[[str], None],
+          closing: Callable[[], None]) -> None:
     """Serve a desk until interrupted.
 
     Parameters
@@ -55,9 +56,13 @@ def serve(desk: Desk, port: int, *, open_browser: bool, render: bool) -> None:
     port : int
         0 for any free one.
     open_browser : bool
-        False only prints the address.
+        False leaves that to whoever `opened` gives the address to.
     render : bool
         False shows what is there and renders nothing.
+    opened : function
+        Called with the page's address as soon as it answers.
+    closing : function
+        Called at the end where a render is left off.
     """
     listening = bound(port)
     guard = Guard(listening.getsockname()[1], secrets.token_urlsafe(24))
@@ -65,8 +70,7 @@ def serve(desk: Desk, port: int, *, open_browser: bool, render: bool) -> None:
     app = make_app(desk, guard, renders if render else None)
     pages = app.state.pages
     address = f"http://{LOOPBACK}:{guard.port}/{guard.token}/"
-    click.echo(address)
-    click.echo("The page is open as long as this runs; Ctrl+C ends it. Changes are kept.", err=True)
+    opened(address)
     server = uvicorn.Server(uvicorn.Config(
         app, log_level="warning", access_log=False, server_header=False, date_header=False,
         ws_max_size=LARGEST, timeout_graceful_shutdown=2, lifespan="on"))
@@ -81,6 +85,6 @@ def serve(desk: Desk, port: int, *, open_browser: bool, render: bool) -> None:
             server.run(sockets=[listening])
     finally:
         if renders.busy:
-            click.echo("Leaving off; what is rendered is kept.", err=True)
+            closing()
         renders.close()
         listening.close()

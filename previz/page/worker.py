@@ -15,9 +15,10 @@ import os
 import queue
 import sys
 import threading
+from collections.abc import Callable
 
 from previz.page.clean import write_clean
-from previz.page.desk import Desk, Wanted, asked_from_plain, problem_text
+from previz.page.desk import Desk, PageRequest, Picture, problem_text
 from previz.rendering.request import QUALITIES
 
 NICENESS = 10
@@ -61,12 +62,12 @@ class Renderer:
     ----------
     desk : Desk
     orders : Orders
-    tell : function
+    answer : function
         Takes one answer, a dict of plain values.
     """
 
-    def __init__(self, desk: Desk, orders: Orders, tell):
-        self.desk, self.orders, self.tell = desk, orders, tell
+    def __init__(self, desk: Desk, orders: Orders, answer: Callable[[dict], None]):
+        self.desk, self.orders, self.answer = desk, orders, answer
         self._open = None
 
     def run(self) -> None:
@@ -74,14 +75,14 @@ class Renderer:
         while (order := self.orders.next()) is not None:
             try:
                 {"frames": self._frames, "meters": self._meters}[order["do"]](order)
-                self.tell({"event": "done", "order": order})
+                self.answer({"event": "done", "order": order})
             except KeyboardInterrupt:
-                self.tell({"event": "paused", "order": order})
+                self.answer({"event": "paused", "order": order})
             except Exception as error:  # Whatever goes wrong is the page's to show.
-                self.tell({"event": "failed", "order": order, "text": problem_text(error)})
+                self.answer({"event": "failed", "order": order, "text": problem_text(error)})
 
     def _progress(self, order: dict, step: str, share: float) -> None:
-        self.tell({"event": "progress", "order": order, "step": step, "share": round(share, 4)})
+        self.answer({"event": "progress", "order": order, "step": step, "share": round(share, 4)})
         self.orders.check()
 
     def _on_device(self, job):
@@ -95,15 +96,15 @@ class Renderer:
         return job
 
     def _frames(self, order: dict) -> None:
-        wanted = Wanted(order["option"], order["camera"], order["stop"], order["quality"])
+        picture = Picture(order["option"], order["camera"], order["stop"], order["quality"])
         self._progress(order, "setting up", 0.0)
-        job, camera = self.desk.job(wanted)
+        job, camera = self.desk.job(picture)
         if job.cached(camera) is None:
             passes = job.order.sampling.passes
             self._on_device(job).render(
                 camera, lambda done, found: self._progress(order, "rendering", done / passes))
-        found = self.desk.frames_at(wanted)
-        self.tell({"event": "progress", "order": order, "step": "rendered", "share": 1.0})
+        found = self.desk.frames_at(picture)
+        self.answer({"event": "progress", "order": order, "step": "rendered", "share": 1.0})
         lamps = len(found.frames.lights)
         for number in range(lamps):
             self._progress(order, "cleaning", number / lamps)
@@ -113,29 +114,28 @@ class Renderer:
         camera = self.desk.cameras(order["option"])[0]
         self._progress(order, "setting up", 0.0)
         job, _ = self.desk.job(
-            Wanted(order["option"], camera.name, camera.stop, order["quality"]))
+            Picture(order["option"], camera.name, camera.stop, order["quality"]))
         self._on_device(job).meters(
             QUALITIES[order["quality"]].precision,
-            on_standing=lambda state: self._progress(order, "metering", state.share))
+            lambda state: self._progress(order, "metering", state.share))
 
 
 def main() -> None:
-    """Read what was asked on the command line, then orders until the input ends."""
-    asked = json.loads(sys.argv[1])
+    """Read the page's request from the command line, then orders until the input ends."""
     if hasattr(os, "nice"):
         os.nice(NICENESS)
     # Whatever a library prints must not land between the answers.
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8", buffering=1)
     os.dup2(2, 1)
 
-    def tell(answer: dict) -> None:
+    def write(answer: dict) -> None:
         answers.write(json.dumps(answer) + "\n")
         answers.flush()
 
     orders = Orders(sys.stdin)
     try:
-        desk = Desk(asked_from_plain(asked))
-        Renderer(desk, orders, tell).run()
+        desk = Desk(PageRequest.from_json(sys.argv[1]))
+        Renderer(desk, orders, write).run()
     except BrokenPipeError:
         os._exit(0)
 

@@ -1,53 +1,86 @@
-"""One run of `previz meter`: stages in, reports out."""
+"""Meter options of a scene: a request in; every meter's reading with its error out."""
 
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, fields, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import ClassVar
 
-import click
 import numpy as np
 
-from previz.cli.progress import TerminalProgress
-from previz.engine.render import Sampling
+from previz.deliver.atomic import write_text
+from previz.deliver.meter_card import table_text
+from previz.engine.gather import Standing
 from previz.errors import RequestError
 from previz.exposure import metering
+from previz.exposure.camera import settings_of
 from previz.exposure.faces import cheeks_of, faces_in, key_lamps
+from previz.exposure.metering import CameraNote, Mixed, Place, Report, SpotReading
 from previz.exposure.metering_colour import arriving_spectrum, colour_report
-from previz.physics.exposure import CameraSettings
+from previz.frames.batches import Batches
 from previz.rendering.job import StageJob
+from previz.rendering.meter_kinds import Aim
 from previz.rendering.metering import Effort, StageMeters
 from previz.rendering.progress import Progress
-from previz.rendering.request import Order
+from previz.rendering.request import Request
+from previz.scene.read import SceneFile
 from previz.stage.build import build_stage
 from previz.stage.colours import stage_colours
-from previz.stage.records import Patch
+from previz.stage.records import Camera, Patch, Stage
 from previz.stage.views import DOME, sky_direction
-from previz.studies.selection import select
+from previz.studies.light_rows import figure_rows, key_lamp_rows, place_rows, spot_rows
+from previz.studies.result import Result, Row, row
+from previz.studies.rows import camera_rows, short_rows
+from previz.studies.selection import select, select_options
+
+BETWEEN = "\n" + "─" * 100 + "\n\n"
+"""What stands between the tables of two options."""
+
+SECONDS = 120.0
+"""Meters of an option are not run for longer, where nothing else is said. [s]"""
 
 
 @dataclass(frozen=True)
-class Wanted:
-    """What the command line asked for; see `previz meter --help`."""
+class Meters:
+    """What is metered, and how it is told.
 
-    cameras: tuple[str, ...]
-    precision: float
-    minutes: float
-    spots: tuple[str, ...]
-    no_spots: bool
-    key_lamps: tuple[str, ...]
-    reference: float | None
-    seed: int
-    bands: int
-    backend: str
-    cache: Path
-    explain: bool = False
+    Parameters
+    ----------
+    cameras : tuple of str
+        Whose settings stops are counted at, and whose spot meters read; all without any.
+    spots : tuple of str
+        What the spot meters point at; without any, every face and all that takes 2 % of the frame.
+    no_spots : bool
+        Leave the spot meters out.
+    patches : tuple of tuple of float
+        (across, down) or (across, down, width, height) of patches of the picture that they point
+        at, too, in shares of it. [1]
+    skies : tuple of (float, float)
+        (azimuth from true north, altitude) of degrees of the sky that they point at, too. [deg]
+    key_lamps : tuple of str
+        The lamps that make the key; the strongest at the face without any.
+    reference : float or None
+        Colour temperature of what SSI compares with; None for that of the light itself. [K]
+    seconds : float
+        Go on with an option for so long at most. [s]
+    explain : bool
+        Say which lamps' light is used again, and which are run.
+    """
+
+    cameras: tuple[str, ...] = ()
+    spots: tuple[str, ...] = ()
+    no_spots: bool = False
     patches: tuple[tuple[float, ...], ...] = ()
-    skies: tuple[tuple[float, ...], ...] = ()
+    skies: tuple[tuple[float, float], ...] = ()
+    key_lamps: tuple[str, ...] = ()
+    reference: float | None = None
+    seconds: float = SECONDS
+    explain: bool = False
 
     def pointed(self, scene) -> tuple[Patch, ...]:
-        """Return what the command line points spot meters at, beside what a scene does."""
+        """Return patches and places of the sky as a stage has them."""
         north = 0.0 if scene.daylight is None else scene.daylight.north
         made = [Patch(f"patch at {100 * x:g} %, {100 * y:g} %", middle=(x, y), size=tuple(size) or None)
                 for x, y, *size in self.patches]
@@ -55,127 +88,193 @@ class Wanted:
                        towards=sky_direction(azimuth, altitude, north)) for azimuth, altitude in self.skies]
         return tuple(made)
 
-    def order(self) -> Order:
-        """Return the engine's order; pictures play no part in it."""
-        return Order(16, 9, Sampling(1, 1, self.seed), self.bands, self.backend, self.cache)
+
+@dataclass(frozen=True, eq=False)
+class Metered(Result):
+    """What the meters of a scene read.
+
+    Parameters
+    ----------
+    title : str
+        Of the scene; its file's name where it has none.
+    reports : tuple of Report
+        One for each option.
+    """
+
+    study: ClassVar[str] = "meter"
+    axes: ClassVar[tuple[str, ...]] = ("option", "camera", "figure", "meter", "receptor", "lamp", "thing")
+
+    title: str
+    reports: tuple[Report, ...]
+
+    def _rows(self) -> list[Row]:
+        return [each for report in self.reports for each in _rows(report)]
+
+    def table(self) -> str:
+        """Return the readings as tables to read."""
+        return BETWEEN.join(table_text(each) for each in self.reports)
+
+    def sheet(self, path: Path | str) -> list[Path]:
+        """Write the tables as a text; return its file."""
+        path = Path(f"{path}.txt")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_text(path, self.table())
+        return [path]
 
 
-def meter(file, options, wanted: Wanted) -> list[metering.Report]:
+def _rows(report: Report) -> Iterator[Row]:
+    of = {"option": report.option}
+    for name, value in (("requested_error", report.precision), ("wavelength_bands", report.bands),
+                        *zip(("paths_fewest", "paths_most"), report.paths, strict=True)):
+        yield row(name, value, **of)
+    for camera in report.cameras:
+        yield from camera_rows(camera.settings, camera=camera.name, **of)
+    for place in report.places:
+        yield from place_rows(place, report.short, **of)
+    yield from short_rows(report.short, **of)
+    for face in report.faces:
+        yield from figure_rows(face, report.cameras, report.short, **of)
+    for lamps in report.key_lamps:
+        yield from key_lamp_rows(lamps, **of)
+    for spot in report.spots:
+        yield from spot_rows(spot, **of)
+
+
+def meter(file: SceneFile, request: Request, *, options: Sequence[str] = (), meters: Meters = Meters(),
+          progress: Progress | None = None) -> Metered:
     """Meter every option.
 
     Parameters
     ----------
-    file : scene.read.SceneFile
-        The scene.
-    options : list of str
-        '' for the scene as written.
-    wanted : Wanted
-        What to meter, and how well.
+    file : SceneFile
+    request : Request
+        Size and samples play no part in it.
+    options : sequence of str
+        All without any; '' for the scene as written.
+    meters : Meters
+        What is metered.
+    progress : Progress, optional
+        Silent by default.
+
+    Raises
+    ------
+    RequestError
+        There is no such option, camera, lamp or thing, or nothing to meter with.
     """
-    stages = {}
-    for name in options:
+    progress, stages = progress or Progress(), {}
+    for name in select_options(file, options):
         scene = file.scene(name or None)
         stage = build_stage(scene)
-        stages[name] = replace(stage, patches=stage.patches + wanted.pointed(scene))
+        stages[name] = replace(stage, patches=stage.patches + meters.pointed(scene))
     for stage in stages.values():
-        _check(stage, wanted)
+        _check(stage, meters)
     # An option without the key has its own readings all the same.
-    select(wanted.key_lamps, list(dict.fromkeys(
+    select(meters.key_lamps, list(dict.fromkeys(
         lamp.name for stage in stages.values() for lamp in stage.lamps)), "lamp")
-    progress = TerminalProgress().start(len(stages) * (1 if wanted.no_spots else 2))
+    progress.start(len(stages) * (1 if meters.no_spots else 2))
     try:
-        return [_report(name, stage, wanted, progress) for name, stage in stages.items()]
+        reports = [_Run(name, stage, meters, request, progress).report()
+                   for name, stage in stages.items()]
     finally:
         progress.end()
+    return Metered(file.title or file.path.stem, tuple(reports))
 
 
-def _check(stage, wanted: Wanted) -> None:
+def _check(stage: Stage, meters: Meters) -> None:
     """Refuse names that a stage does not have, before anything is traced."""
-    select(wanted.cameras, [camera.name for camera in stage.cameras], "camera")
+    select(meters.cameras, [camera.name for camera in stage.cameras], "camera")
     if not stage.probes and not stage.cameras:
         raise RequestError("The scene has nothing to meter with; add a figure, a camera, or a "
-                               "place under 'meters:'.")
+                           "place under 'meters:'.")
 
 
-def _report(option: str, stage, wanted: Wanted, progress: Progress) -> metering.Report:
-    job = StageJob(stage, wanted.order())
-    meters = StageMeters(job)
-    if wanted.spots:
-        select(wanted.spots, meters.spot_names(), "thing")
-    label = f"{option}, " if option else ""
-    cameras = [c for c in stage.cameras if not wanted.cameras or c.name in wanted.cameras]
-    notes = tuple(metering.CameraNote(c.name, _settings(c)) for c in cameras)
-    until = time.monotonic() + 60 * wanted.minutes
-    incident = meters.incident(_effort(wanted, progress, f"{label}incident meters", until))
-    gathered, colours = [incident], stage_colours(stage)
-    spots = ()
-    if not wanted.no_spots:
-        progress.show(f"{label}looking through the cameras")
-        aims = [aim for camera in cameras for aim in (
-            *meters.aims(camera, wanted.spots), *meters.patch_aims(camera, wanted.spots))]
-        seen = meters.spots(aims, _effort(wanted, progress, f"{label}spot meters", until))
-        gathered.append(seen)
-        spots = _spots(aims, metering.mix(seen, stage.lamps, colours), notes)
-    job.close()
-    if wanted.explain:
-        click.echo(f"{label}meters:", err=True)
-        for line in meters.explained():
-            click.echo(f"  {line}", err=True)
-    mixed = metering.mix(incident, stage.lamps, colours)
-    faces = faces_in(mixed)
-    paths = [int(n) * each.sums.shape[1] for each in gathered for n in each.paths]
-    short = [one for each in gathered for one in meters.short(each, wanted.precision)]
-    return metering.Report(
-        title=stage.title, option=option, cameras=notes,
-        places=tuple(_places(stage, incident, mixed, notes, wanted)),
-        faces=faces, key_lamps=tuple(filter(None, (
-            key_lamps(face.figure, *(mixed[name] for name in cheeks_of(face.figure)),
-                      [name for name in wanted.key_lamps if name in incident.lights])
-            for face in faces))), spots=spots, precision=wanted.precision,
-        short=tuple(short), paths=(min(paths), max(paths)) if paths else (0, 0),
-        bands=wanted.bands, lamps=tuple(lamp.name for lamp in stage.lamps))
+class _Run:
+    """The meters of one option under way."""
 
+    def __init__(self, option: str, stage: Stage, meters: Meters, request: Request, progress: Progress):
+        self.option, self.stage, self.meters = option, stage, meters
+        self.request, self.progress = request, progress
+        self.label = f"{option}, " if option else ""
+        self.until = time.monotonic() + meters.seconds
+        self.cameras = [c for c in stage.cameras if not meters.cameras or c.name in meters.cameras]
+        self.notes = tuple(CameraNote(c.name, settings_of(c)) for c in self.cameras)
 
-def _settings(camera) -> CameraSettings:
-    return CameraSettings(**{f.name: getattr(camera, f.name) for f in fields(CameraSettings)})
+    def report(self) -> Report:
+        job = StageJob(self.stage, self.request.meter_order())
+        run = StageMeters(job)
+        if self.meters.spots:
+            select(self.meters.spots, run.spot_names(), "thing")
+        try:
+            incident = run.incident(self._effort("incident meters"))
+            gathered, spots = [incident], ()
+            if not self.meters.no_spots:
+                self.progress.show(f"{self.label}looking through the cameras")
+                aims = [aim for camera in self.cameras for aim in self._aims(run, camera)]
+                gathered.append(run.spots(aims, self._effort("spot meters")))
+                spots = self._spots(aims, gathered[-1])
+        finally:
+            job.close()
+        if self.meters.explain:
+            self.progress.say(f"{self.label}meters:")
+            for line in run.explained():
+                self.progress.say(f"  {line}")
+        precision, short = self.request.precision, []
+        for each in gathered:
+            short += run.short(each, precision)
+        return self._report(incident, gathered, spots, tuple(short))
 
+    def _report(self, incident: Batches, gathered: Sequence[Batches], spots: tuple[SpotReading, ...],
+              short: tuple) -> Report:
+        mixed = metering.mix(incident, self.stage.lamps, stage_colours(self.stage))
+        faces = faces_in(mixed)
+        keys = [name for name in self.meters.key_lamps if name in incident.lights]
+        made = (key_lamps(face.figure, *(mixed[name] for name in cheeks_of(face.figure)), keys)
+                for face in faces)
+        paths = [int(n) * each.sums.shape[1] for each in gathered for n in each.paths]
+        return Report(
+            title=self.stage.title, option=self.option, cameras=self.notes,
+            places=tuple(self._places(incident, mixed)), faces=faces,
+            key_lamps=tuple(filter(None, made)), spots=spots, precision=self.request.precision,
+            short=short, paths=(min(paths), max(paths)) if paths else (0, 0),
+            bands=self.request.bands, lamps=tuple(lamp.name for lamp in self.stage.lamps))
 
-def _effort(wanted: Wanted, progress: Progress, label: str, until: float) -> Effort:
-    """Return the effort of one set of meters, told on the progress line as one unit of work."""
-    done = None
+    def _aims(self, run: StageMeters, camera: Camera) -> list[Aim]:
+        return [*run.aims(camera, self.meters.spots), *run.patch_aims(camera, self.meters.spots)]
 
-    def tell(state):
-        nonlocal done
-        if done is None:
-            # What was there before says nothing about the pace.
-            progress.skip(state.share)
-            progress.show(f"{label}: starting the engine")
-        else:
-            progress.add(state.share - done, f"{label}: {state.unfinished} not yet at "
-                         f"{100 * wanted.precision:g} %, worst {100 * state.worst:.1f} % "
-                         f"('{state.name}')")
-        done = state.share
+    def _effort(self, what: str) -> Effort:
+        """Return the effort of one set of meters, which is one unit of the progress."""
+        done, label, precision = None, f"{self.label}{what}", self.request.precision
 
-    return Effort(wanted.precision, max(until - time.monotonic(), 0.0), tell)
+        def report(state: Standing) -> None:
+            nonlocal done
+            if done is None:
+                # What was there before says nothing about the pace.
+                self.progress.skip(state.share)
+                self.progress.show(f"{label}: starting the engine")
+            else:
+                self.progress.add(state.share - done, f"{label}: {state.unfinished} not yet at "
+                                  f"{100 * precision:g} %, worst {100 * state.worst:.1f} % "
+                                  f"('{state.name}')")
+            done = state.share
 
+        return Effort(precision, max(self.until - time.monotonic(), 0.0), report)
 
-def _places(stage, incident, mixed, notes, wanted: Wanted):
-    """Yield the places of the stage's meters, flat and dome side by side."""
-    names = list(dict.fromkeys(p.name.removesuffix(DOME) if p.dome else p.name
-                               for p in stage.probes))
-    for name in names:
-        flat, dome = mixed.get(name), mixed.get(name + DOME)
-        either = flat or dome
-        spectrum = arriving_spectrum(incident, stage.lamps, incident.names.index(either.name))
-        colour = colour_report(either, spectrum, wanted.reference) if np.any(spectrum) else None
-        yield metering.Place(
-            name, flat and metering.receptor(flat, notes),
-            dome and metering.receptor(dome, notes, dome=True), colour)
+    def _places(self, incident: Batches, mixed: dict[str, Mixed]) -> Iterator[Place]:
+        """Yield the places of the stage's meters, flat and dome side by side."""
+        names = list(dict.fromkeys(p.name.removesuffix(DOME) if p.dome else p.name
+                                   for p in self.stage.probes))
+        for name in names:
+            flat, dome = mixed.get(name), mixed.get(name + DOME)
+            either = flat or dome
+            spectrum = arriving_spectrum(incident, self.stage.lamps, incident.names.index(either.name))
+            colour = (colour_report(either, spectrum, self.meters.reference) if np.any(spectrum)
+                      else None)
+            yield Place(name, flat and metering.receptor(flat, self.notes),
+                        dome and metering.receptor(dome, self.notes, dome=True), colour)
 
-
-def _spots(aims, mixed, notes):
-    by_camera = {note.name: note for note in notes}
-    return tuple(
-        metering.spot_reading(mixed[f"{aim.name}, {aim.camera.name}"], aim.name,
-                              by_camera[aim.camera.name], aim.share)
-        for aim in aims)
+    def _spots(self, aims: Sequence[Aim], seen: Batches) -> tuple[SpotReading, ...]:
+        mixed = metering.mix(seen, self.stage.lamps, stage_colours(self.stage))
+        by_camera = {note.name: note for note in self.notes}
+        return tuple(
+            metering.spot_reading(mixed[f"{aim.name}, {aim.camera.name}"], aim.name,
+                                  by_camera[aim.camera.name], aim.share) for aim in aims)

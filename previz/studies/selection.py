@@ -39,11 +39,10 @@ def select_one(name: str, known: Iterable[str], what: str) -> str:
 
 
 def select_options(file, options: Iterable[str]) -> list[str]:
-    """Return the options to work on; '' is the scene as written, where it has none."""
-    options = list(options)
-    if not file.option_names and not options:
-        return [""]
-    return select(options, file.option_names, "option")
+    """Return the options to work on; '' is the scene as written, which is all where it has none."""
+    options = list(options) or list(file.option_names) or [""]
+    return [option for option in dict.fromkeys(options)
+            if not option or select((option,), file.option_names, "option")]
 
 
 def no_camera(where: str = "The scene") -> RequestError:

@@ -11,6 +11,7 @@ import io
 import json
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -22,9 +23,9 @@ from previz.deliver.compare_sheet import caption_text
 from previz.exposure.camera import stop_of
 from previz.exposure.metering import from_working
 from previz.page import answers
-from previz.page.desk import Desk
+from previz.page.desk import Desk, PageRequest
 from previz.physics.exposure import DOME_CONSTANT
-from previz.rendering.request import QUALITIES, Quality
+from previz.rendering.request import QUALITIES, Quality, Request
 from previz.scene.read import load
 from previz.stage.build import build_stage
 from previz.stage.views import DOME
@@ -34,6 +35,7 @@ from previz.studies import meter as meter_session
 from previz.studies import render as session
 from previz.studies import times as times_session
 from previz.studies.measures import foreground_of
+from previz.studies.render_files import RenderFiles
 
 pytestmark = [
     pytest.mark.engine, pytest.mark.slow,
@@ -142,14 +144,16 @@ def told(request, tmp_path_factory):
     patch.setattr(session, "write_sheet",
                   lambda file, options, **more: (sheets.update({more["subject"]: options}),
                                                  sheet.write_sheet(file, options, **more)))
-    asked = session.Asked(scene=path, options=[option], cameras=(), size=SIZE, quality="draft",
-                          samples=1, seed=1, bands=12, exr=False, out=out, backend="auto")
-    session.run(file, asked)
-    report, = meter_session.meter(file, [option], meter_session.Wanted(
-        cameras=(), precision=PRECISION, minutes=2.0, spots=(), no_spots=True, key_lamps=(),
-        reference=None, seed=1, bands=12, backend="auto", cache=out / "frames"))
+    wanted = Request(out / "frames", SIZE, "draft", samples=1)
+    files = RenderFiles(file, out)
+    rendered = session.render(file, wanted, options=[option], shown=files.still)
+    files.deliver(rendered, exr=False)
+    metered_by = meter_session.meter(file, replace(wanted, error=PRECISION), options=[option],
+                                     meters=meter_session.Meters(no_spots=True))
+    report, = metered_by.reports
     yield SimpleNamespace(name=name, option=option, path=path, out=out, file=file, sheets=sheets,
-                          report=report, ledger=metered(report), asked=asked)
+                          report=report, ledger=metered(report), request=wanted,
+                          results=(rendered, metered_by))
     patch.undo()
 
 
@@ -189,7 +193,7 @@ def test_render_tells_what_the_meters_read(told):
         if shown.spill is not None:
             ledger.words("sheet", ("back wall", "lx"), words[6])
             ledger.words("sheet", ("back wall", "stops", camera), words[7])
-    assert ledger.sources == {"index", "sheet"}
+    assert {"index", "sheet"} <= ledger.sources
 
 
 def held_face_values(ledger, source, figure, face):
@@ -241,6 +245,37 @@ def test_meter_tells_the_same_in_each_of_its_forms(told):
     assert {"json", "csv", "text"} <= ledger.sources
 
 
+def test_rows_tell_what_the_meters_read(told):
+    """The rows of a render and of the meters are the readings, and nothing is there twice."""
+    ledger, sides = told.ledger, {"lit_side": "lit", "shadow_side": "shadow"}
+    errors = {}
+    ratios = {"lit_to_shadow": "lit : shadow", "key_to_fill": "key alone : fill"}
+    for result in told.results:
+        keys = [tuple(v for k, v in each.items() if k not in ("value", "standard_error", "note"))
+                for each in result.rows() if each["quantity"] != "caution"]
+        assert len(keys) == len(set(keys))
+        for each in result.rows():
+            place = each["meter"] + (DOME if each["receptor"] == "dome" else "")
+            figure, quantity, value = each["figure"], each["quantity"], each["value"]
+            if quantity == "illuminance" and not each["lamp"]:
+                ledger.value("rows", (place, "lx"), value)
+                errors[place] = each["standard_error"]
+            elif quantity == "band_error" and each["receptor"] and not each["lamp"]:
+                ledger.value("rows", (place, "error"), math.hypot(errors[place], value))
+            elif quantity in ("direct", "bounced"):
+                ledger.value("rows", (place, each["lamp"], quantity), value)
+            elif quantity == "stops_from_working":
+                ledger.value("rows", (place, "stops", each["camera"]), value)
+            elif quantity in sides:
+                ledger.value("rows", (figure, sides[quantity], "lx"), value)
+            elif quantity in ratios:
+                ledger.value("rows", (figure, ratios[quantity]), value)
+            elif quantity.removesuffix("_stops") in ratios:
+                assert value == pytest.approx(math.log2(
+                    ledger.true[figure, ratios[quantity.removesuffix("_stops")]]))
+    assert "rows" in ledger.sources
+
+
 def held_text(ledger, text, report):
     """Hold the lines of the meters' table."""
     figures, figure = {face.figure for face in report.faces}, None
@@ -287,7 +322,7 @@ def test_compare_and_match_tell_the_same(told):
 
 def test_the_page_is_answered_the_same(told):
     """What the page and a hand-out sum up by its levels is what the meters read, errors too."""
-    ledger, desk = told.ledger, Desk(told.asked)
+    ledger, desk = told.ledger, Desk(PageRequest(told.path, told.out, told.request, (told.option,)))
     found = json.loads(answers.meters_json(desk, {"option": told.option}).body)
     scene = json.loads(answers.scene_json(desk, {}).body)
     option = next(each for each in scene["options"] if each["name"] == told.option)
@@ -328,9 +363,9 @@ def test_times_has_the_levels_of_the_moment(told):
 @pytest.mark.long
 def test_another_run_reads_the_same_within_errors(told, tmp_path):
     """With other random numbers and no cache each side and both ratios agree within errors."""
-    other, = meter_session.meter(told.file, [told.option], meter_session.Wanted(
-        cameras=(), precision=PRECISION, minutes=2.0, spots=(), no_spots=True, key_lamps=(),
-        reference=None, seed=2, bands=12, backend="auto", cache=tmp_path))
+    other, = meter_session.meter(
+        told.file, Request(tmp_path, seed=2, error=PRECISION), options=[told.option],
+        meters=meter_session.Meters(no_spots=True)).reports
     pairs = []
     for one, two in zip(told.report.faces, other.faces, strict=True):
         assert one.figure == two.figure

@@ -16,6 +16,7 @@ import pytest
 
 from previz.deliver import haze_sheet, portrait_sheet, study_sheet
 from previz.exposure import faces
+from previz.rendering.request import Request
 from previz.scene.camera import Meter
 from previz.scene.figure import Figure
 from previz.scene.read import load
@@ -39,13 +40,12 @@ one_reading = importlib.util.module_from_spec(spec)
 spec.loader.exec_module(one_reading)
 
 
-def report_of(scene, cache, precision, **more):
+def report_of(scene, cache, precision, *, seed=1, no_spots=True, **more):
     """Return what `previz meter` reads of a scene."""
-    wanted = {"cameras": (), "precision": precision, "minutes": 1.0, "spots": (), "no_spots": True,
-              "key_lamps": (), "reference": None, "seed": 1, "bands": 12, "backend": "auto",
-              "cache": cache, **more}
-    report, = meter_session.meter(SimpleNamespace(scene=lambda option: scene), [""],
-                                  meter_session.Wanted(**wanted))
+    file = SimpleNamespace(scene=lambda option: scene, title="", path=Path("scene.yaml"))
+    report, = meter_session.meter(
+        file, Request(cache, seed=seed, error=precision), options=[""],
+        meters=meter_session.Meters(no_spots=no_spots, seconds=60.0, **more)).reports
     return report
 
 

@@ -1,5 +1,7 @@
 """The main job from the command line: a scene file in; stills, maps, EXR, sheet and index out."""
 
+import csv
+import io
 import json
 import os
 import signal
@@ -15,6 +17,7 @@ from PIL import Image
 from previz import frames
 from previz.cli.main import main
 from previz.deliver.index import read_index
+from previz.stage.views import DOME
 
 pytestmark = pytest.mark.engine
 
@@ -138,6 +141,32 @@ def test_a_second_call_renders_nothing(rendered):
     assert done.returncode == 0, done.stderr
 
 
+def test_every_number_is_printed_as_rows(rendered):
+    """JSON and CSV have standard output to themselves, and hold what the index does."""
+    folder, _ = rendered
+    words = ("render", "office.yaml", "--size", "64x36", "--samples", "8")
+    found, table = (previz(folder, *words, form) for form in ("--json", "--csv"))
+    assert found.returncode == table.returncode == 0, found.stderr + table.stderr
+    assert "renders/office/sheet-A.png" in found.stderr.replace(os.sep, "/")
+    rows = json.loads(found.stdout)["rows"]
+    assert [row["quantity"] for row in csv.DictReader(io.StringIO(table.stdout))] == [
+        row["quantity"] for row in rows]
+    by_key = {(row["option"], row["camera"], row["meter"] + (DOME if row["receptor"] == "dome" else ""),
+               row["lamp"], row["quantity"]): row for row in rows}
+    for entry in read_index(folder / "renders" / "office").entries:
+        for meter, reading in entry.readings.items():
+            row = by_key[entry.option, "", meter, "", "illuminance"]
+            assert (row["value"], row["standard_error"], row["unit"]) == (
+                reading["lux"], reading["standard_error"], "lx")
+            assert by_key[entry.option, "A", meter, "", "stops_from_working"]["value"] == (
+                reading["stops_from_working"])
+            for lamp, parts in reading["lamps"].items():
+                for part, lux in parts.items():
+                    assert by_key[entry.option, "", meter, lamp, part]["value"] == lux
+        for lamp, state in entry.settings.get("lamps", {}).items():
+            assert by_key[entry.option, "", "", lamp, "lamp_level"]["value"] == state["level"]
+
+
 def test_same_seed_same_frames(rendered, tmp_path):
     """Another folder, the same seed: the slices agree bit for bit."""
     folder, _ = rendered
@@ -200,6 +229,7 @@ def test_a_bad_scene_leaves_old_files_alone(rendered):
     (("render", "office.yaml", "--camera", "B"), "has no camera 'B'"),
     (("render", "office.yaml", "--size", "big"), "'big' is no picture size"),
     (("rendr", "office.yaml"), "Did you mean 'render'?"),
+    (("render", "office.yaml", "--json", "--csv"), "Give --json or --csv, not both."),
     (("check", "nowhere.yaml"), "nowhere.yaml"),
 ])
 def test_wrong_words_are_told(rendered, monkeypatch, capsys, words, told):

@@ -30,12 +30,12 @@ from previz.exposure.picture import develop
 from previz.frames.batches import BATCHES, Batches, write_meter
 from previz.page.answers import shot
 from previz.page.clean import read_clean, write_clean
-from previz.page.desk import Desk, Wanted
+from previz.page.desk import Desk, PageRequest, Picture
 from previz.physics.bands import BandSet
 from previz.physics.light import lamp_band_xyz
 from previz.rendering.metering import StageMeters
+from previz.rendering.request import Request
 from previz.stage.fingerprint import probe_hash
-from previz.studies.render import Asked
 
 PATIENCE = 180.0
 """How long is waited for what is sure to come, on a busy machine. [s]"""
@@ -85,12 +85,11 @@ PLACES = {"counter": (0.2, 0.3), "key": (0.75, 0.4), "rim": (0.4, 0.7), "sky": (
           "moon": (0.6, 0.2)}
 
 
-def asked_for(folder: Path, **more) -> Asked:
-    """Return what `previz page` would be asked for a scene in a folder."""
-    usual = {"scene": folder / "canteen.yaml", "options": [], "cameras": (), "size": (160, None),
-             "quality": "working", "samples": SAMPLES, "seed": 1, "bands": 12, "exr": False,
-             "out": folder / "renders", "backend": "auto"}
-    return Asked(**{**usual, **more})
+def request_for(folder: Path, **more) -> PageRequest:
+    """Return what `previz page` requests for a scene in a folder; `more` goes to its `Request`."""
+    out = folder / "renders"
+    return PageRequest(folder / "canteen.yaml", out,
+                       Request(out / "frames", **{"size": (160, None), "samples": SAMPLES, **more}))
 
 
 def invented_frames(lights, names, seed: int, size=SIZE, noise=0.35) -> fr.Frames:
@@ -119,9 +118,9 @@ def invented_frames(lights, names, seed: int, size=SIZE, noise=0.35) -> fr.Frame
         transport_hash="invented", version="test")
 
 
-def put_frames(desk: Desk, wanted: Wanted, seed: int) -> None:
+def put_frames(desk: Desk, picture: Picture, seed: int) -> None:
     """Put invented frames where the engine would have put them."""
-    job, camera = desk.job(wanted)
+    job, camera = desk.job(picture)
     lights = tuple(lamp.name for lamp in job.stage.lamps)
     size = (job.order.width, job.order.height)
     frames = invented_frames(lights, ("table", "north wall"), seed, size)
@@ -131,7 +130,7 @@ def put_frames(desk: Desk, wanted: Wanted, seed: int) -> None:
 def put_meters(desk: Desk, option: str) -> None:
     """Put invented meters into the cache; each lamp gives every meter a light and a noise of its own."""
     camera = desk.cameras(option)[0]
-    job, _ = desk.job(Wanted(option, camera.name, camera.stop, desk.quality))
+    job, _ = desk.job(Picture(option, camera.name, camera.stop, desk.quality))
     meters = StageMeters(job)
     lights = [lamp.name for lamp in job.stage.lamps]
     for number, probe in enumerate(job.stage.probes):
@@ -152,15 +151,15 @@ def furnished_desk(folder: Path, text: str = SCENE) -> Desk:
     """Write a scene and its frames into a folder and return its desk."""
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "canteen.yaml").write_text(text, encoding="utf-8")
-    desk = Desk(asked_for(folder))
+    desk = Desk(request_for(folder))
     seen = set()
     for option in desk.options:
         for seed, camera in enumerate(desk.cameras(option)):
-            wanted = Wanted(option, camera.name, camera.stop, "working")
-            job, staged = desk.job(wanted)
+            each = Picture(option, camera.name, camera.stop, "working")
+            job, staged = desk.job(each)
             # Options that only differ in levels and colours share their frames.
             if job.frame_folder(staged) not in seen:
-                put_frames(desk, wanted, 10 + seed)
+                put_frames(desk, each, 10 + seed)
                 seen.add(job.frame_folder(staged))
         put_meters(desk, option)
     return desk
@@ -182,7 +181,7 @@ def furnish():
 
 @pytest.fixture(scope="session")
 def put():
-    """Return a function: desk, wanted, seed -> frames of it put into the cache."""
+    """Return a function: desk, picture, seed -> frames of it put into the cache."""
     return put_frames
 
 
@@ -196,7 +195,7 @@ def folder(furnished, tmp_path):
 @pytest.fixture
 def desk(folder):
     """The desk of a furnished folder."""
-    return Desk(asked_for(folder))
+    return Desk(request_for(folder))
 
 
 class Served:
@@ -286,7 +285,7 @@ def about():
 
     def asked(folder: Path, option: str, look: str = ""):
         if folder not in desks:
-            desks[folder] = Desk(asked_for(folder))
+            desks[folder] = Desk(request_for(folder))
         if desks[folder].changed_on_disk():
             desks[folder].reload()
         return shot(desks[folder], {"option": option, "camera": "A", "look": look})
@@ -297,7 +296,7 @@ def about():
 @pytest.fixture(scope="session")
 def gathered():
     """Return a function: folder, option -> what the meters have gathered."""
-    return lambda folder, option: Desk(asked_for(folder)).meters(option)
+    return lambda folder, option: Desk(request_for(folder)).meters(option)
 
 
 @pytest.fixture(scope="session")

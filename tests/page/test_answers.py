@@ -9,12 +9,12 @@ from click.testing import CliRunner
 from PIL import Image
 
 from previz.cli.main import previz
-from previz.errors import DataError, SceneError
+from previz.errors import DataError, PrevizError, SceneError
 from previz.exposure.falsecolour import band_index, paint
 from previz.exposure.mix import lamp_xyz
 from previz.frames.batches import LEAST_SUPPORT, NO_MATTER
-from previz.page import answers, looks, pack
-from previz.page.desk import Wanted
+from previz.page import answers, pack
+from previz.page.desk import Picture
 from previz.page.save import save_look
 from previz.page.tables import difference_bands
 from previz.physics.exposure import signal_per_luminance
@@ -191,14 +191,14 @@ def test_meters_and_spots_tell_both_parts_of_their_errors(desk):
 ])
 def test_what_makes_no_sense_is_refused_in_words(desk, path, query, why):
     """Every question that cannot be answered says why."""
-    with pytest.raises(DataError, match=why):
+    with pytest.raises(PrevizError, match=why):
         ask(desk, path, **query)
 
 
 def test_before_the_draft_it_says_to_wait(desk):
     """A camera at a stop that nothing is rendered for falls back to what there is, or says so."""
     found = desk.find("early", "A", 5.6)
-    assert found.wanted == Wanted("early", "A", 2.8, "working")
+    assert found.picture == Picture("early", "A", 2.8, "working")
     told = json.loads(ask(desk, "frames.json", option="early", camera="A", stop=5.6))
     assert told["stop"] == 2.8
     assert told["cautions"]
@@ -208,11 +208,11 @@ def test_changes_are_on_disk_at_once(desk):
     """What `change` has returned from is read by the next desk; None takes a change back."""
     desk.change({"early|lamp|key": {"level": 0.5}, "pin": {"option": "early"}})
     desk.change({"pin": None})
-    again = type(desk)(desk.asked)
+    again = type(desk)(desk.request)
     assert again.changes == {"early|lamp|key": {"level": 0.5}}
     with pytest.raises(DataError, match="too many changes"):
         desk.change({f"early|lamp|{n}": {"on": True} for n in range(5000)})
-    assert type(desk)(desk.asked).changes == again.changes
+    assert type(desk)(desk.request).changes == again.changes
 
 
 def test_spoilt_changes_do_not_stop_the_page(desk):
@@ -220,17 +220,17 @@ def test_spoilt_changes_do_not_stop_the_page(desk):
     desk.change({"early|lamp|key": {"level": 0.5}})
     path = desk.folder / "changes.json"
     path.write_text(path.read_text(encoding="utf-8")[:-30], encoding="utf-8")
-    assert type(desk)(desk.asked).changes == {}
+    assert type(desk)(desk.request).changes == {}
 
 
 def test_a_look_keeps_frames_where_they_are(desk):
     """Levels and colours ask for the same frames; a stop for frames of its own."""
-    job, camera = desk.job(Wanted("early", "A", 2.8, "working"))
-    late, _ = desk.job(Wanted("late", "A", 2.8, "working"))
-    _, closed = desk.job(Wanted("early", "A", 4.0, "working"))
+    job, camera = desk.job(Picture("early", "A", 2.8, "working"))
+    late, _ = desk.job(Picture("late", "A", 2.8, "working"))
+    _, closed = desk.job(Picture("early", "A", 4.0, "working"))
     assert job.frame_folder(camera) == late.frame_folder(camera)
     assert job.frame_folder(camera) != job.frame_folder(closed)
-    assert looks.settings_of(closed).stop == 4.0
+    assert closed.stop == 4.0
 
 
 def test_a_scene_without_options(furnish, tmp_path):

@@ -11,7 +11,7 @@ from previz.exposure import metering
 from previz.exposure.falsecolour import band_index, paint, stop_bands
 from previz.exposure.mix import lamp_xyz
 from previz.exposure.trust import ON_FEW
-from previz.page.desk import Wanted
+from previz.page.desk import Picture
 from previz.page.tables import difference_bands
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
 from previz.stage.colours import stage_colours
@@ -120,7 +120,7 @@ def test_a_saved_look_renders_again_the_same(own_served, render, open_page):
 
 def test_a_stop_brings_its_own_depth_of_field(desk, folder, put, serve, render, open_page):
     """Frames of the stop that is set take the place of the others, as the command line's do."""
-    put(desk, Wanted("early", "A", 4.0, "working"), 77)
+    put(desk, Picture("early", "A", 4.0, "working"), 77)
     page = open_page(serve(folder).address)
     page.settled()
     before = page.page.evaluate("previz.table.frames.key")

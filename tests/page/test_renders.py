@@ -11,9 +11,10 @@ from dataclasses import replace
 import pytest
 
 from previz.page.clean import clean_bands, is_clean, read_clean, write_clean
-from previz.page.desk import Desk, Wanted, asked_from_plain, asked_to_plain
+from previz.page.desk import Desk, PageRequest, Picture
 from previz.page.renders import Renders
 from previz.page.worker import Orders
+from previz.rendering.request import Request
 
 FAKE = """
 import json, sys, threading, queue
@@ -75,21 +76,19 @@ class Watched(Renders):
 def bare(folder):
     """A desk whose scene has never been rendered."""
     shutil.rmtree(folder / "renders")
-    return Desk(asked(folder))
+    return Desk(request_for(folder))
 
 
-def asked(folder):
-    """Return what `previz page` is asked for a folder, at a size for trying things."""
-    return asked_from_plain({
-        "scene": str(folder / "canteen.yaml"), "options": [], "cameras": [], "size": [32, None],
-        "quality": "working", "samples": 4, "seed": 1, "bands": 12, "exr": False,
-        "out": str(folder / "renders"), "backend": "auto"})
+def request_for(folder):
+    """Return what `previz page` requests for a folder, at a size for trying things."""
+    out = folder / "renders"
+    return PageRequest(folder / "canteen.yaml", out, Request(out / "frames", (32, None), samples=4))
 
 
-def test_what_was_asked_survives_the_way_to_the_worker(folder):
+def test_a_request_reaches_the_worker_as_it_is(folder):
     """What goes to the other process as JSON comes back equal."""
-    given = asked(folder)
-    assert asked_from_plain(json.loads(json.dumps(asked_to_plain(given)))) == given
+    given = request_for(folder)
+    assert PageRequest.from_json(given.to_json()) == given
 
 
 def test_drafts_come_first_and_what_is_looked_at_before_the_rest(bare):
@@ -245,13 +244,13 @@ def test_a_torn_cleaned_lamp_is_cleaned_again(desk):
 @pytest.mark.slow
 def test_the_real_renderer_makes_what_the_command_line_finds(bare):
     """The worker renders a draft and then the whole picture into the cache, and cleans it."""
-    one = Desk(replace(bare.asked, options=["early"], cameras=("A",)))
+    one = Desk(replace(bare.request, options=("early",), cameras=("A",)))
     told = []
     renders = Renders(one, told.append)
     renders.look_at("early", "A", 2.8)
     renders.start()
     end = time.monotonic() + 300
-    while one.frames_at(Wanted("early", "A", 2.8, "working")) is None or not all(
+    while one.frames_at(Picture("early", "A", 2.8, "working")) is None or not all(
             is_clean(one.find("early", "A", 2.8).clean, 4)):
         assert time.monotonic() < end, told[-3:]
         assert not [each for each in told if each["event"] == "failed"], told
@@ -261,7 +260,7 @@ def test_the_real_renderer_makes_what_the_command_line_finds(bare):
                  if each["event"] == "done" and each["order"]["do"] == "frames"]
     assert qualities[:1] == ["draft"]
     found = one.find("early", "A", 2.8)
-    assert found.wanted.quality == "working"
+    assert found.picture.quality == "working"
     assert found.frames.shape == (18, 32)
     assert found.frames.lights == ("counter", "key", "rim", "sky")
 

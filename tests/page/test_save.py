@@ -7,9 +7,10 @@ from threading import Thread
 import pytest
 
 from previz.errors import DataError, SceneError
-from previz.page.looks import changed_scene, read_look
+from previz.page.change_text import read_changes
 from previz.page.save import own_path, save_look, with_option
 from previz.scene.read import load
+from previz.studies.changes import changed_scene
 
 LOOK = {"lamps": {"key": {"level": 0.5}}, "cameras": {}}
 
@@ -62,7 +63,7 @@ def test_everything_that_a_look_can_change(desk):
 def test_what_is_read_again_is_the_look(desk):
     """The saved option is equal to the scene with the look laid over it, field by field."""
     look = {"lamps": {"key": {"level": 0.329877, "cct": 3333}, "sky": {"on": False}}}
-    wanted = changed_scene(desk.scene("late"), desk.stage("late"), read_look(json.dumps(look)))
+    wanted = changed_scene(desk.scene("late"), desk.stage("late"), read_changes(json.dumps(look)))
     save(desk, option="late", look=look)
     found = load(desk.path).scene("dimmed")
     assert found.lights == wanted.lights

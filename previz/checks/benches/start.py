@@ -43,11 +43,11 @@ lap("trace")
 frames = job.frames()
 lap("planes")
 from previz import frames as fr
-from previz.studies.render import _settings
+from previz.exposure.camera import settings_of
 from previz.deliver.map import exposure_map, write_map
 from previz.deliver.still import write_still
 from previz.exposure.picture import develop
-settings = _settings(camera)
+settings = settings_of(camera)
 developed = develop(frames, stage.lamps, settings)
 lap("denoise")
 fr.write(Path(out) / "frames", frames)

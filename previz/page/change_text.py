@@ -1,0 +1,59 @@
+"""Changes as the page sends them, and as it keeps them: JSON with a name a lamp or camera."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from previz.errors import DataError
+from previz.studies.changes import Changes, changes_from
+
+
+def read_changes(text: str) -> Changes:
+    """Return the changes that a page sent.
+
+    Parameters
+    ----------
+    text : str
+        JSON: `{"lamps": {name: {level, on, cct, duv, gel}}, "cameras": {name: {stop, ...}}}`.
+        A gel is a list of trade names, or `{sheet: n}` for the n-th sheet that the scene has there.
+
+    Raises
+    ------
+    DataError
+        It is not such a thing.
+    RequestError
+        A number is outside what the scene format allows.
+    """
+    lamps, cameras = _groups(text)
+    # The page has a level for what a scene calls a lamp's dimmer.
+    return changes_from({name: {"dimmer" if key == "level" else key: value
+                                for key, value in each.items()} for name, each in lamps.items()},
+                        cameras)
+
+
+def flat(option: str, text: str) -> dict[str, dict]:
+    """Return changes that a page sent as the page keeps them, one value a lamp or camera."""
+    lamps, cameras = _groups(text)
+    return {f"{option}|{what}|{name}": each
+            for what, group in (("lamp", lamps), ("camera", cameras)) for name, each in group.items()}
+
+
+def _groups(text: str) -> tuple[dict[str, dict], dict[str, dict]]:
+    try:
+        whole = _group(json.loads(text or "{}"), "look")
+    except (ValueError, RecursionError):
+        raise _refused("the look is not JSON") from None
+    lamps, cameras = (_group(whole.get(name, {}), name) for name in ("lamps", "cameras"))
+    return ({name: _group(each, name) for name, each in lamps.items()},
+            {name: _group(each, name) for name, each in cameras.items()})
+
+
+def _refused(message: str) -> DataError:
+    return DataError(message, "Reload the page.")
+
+
+def _group(value: Any, what: str) -> dict:
+    if not isinstance(value, dict):
+        raise _refused(f"'{what}' of the look is not a group of values")
+    return value

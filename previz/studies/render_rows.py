@@ -1,0 +1,85 @@
+"""The numbers of a render's sheet, map and index as rows: of an option, and of a picture of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from previz.deliver.rig_sheet import meaning
+from previz.exposure.comparing.coverage import Sighting
+from previz.exposure.faces import faces_in
+from previz.exposure.falsecolour import bt709_percent
+from previz.exposure.metering import CameraNote, Place, receptor
+from previz.physics.exposure import MID_GREY
+from previz.stage.views import DOME
+from previz.studies.light_rows import figure_rows, place_rows
+from previz.studies.result import Row, row
+from previz.studies.rows import camera_rows, caution_rows, short_rows
+
+if TYPE_CHECKING:
+    from previz.studies.render import Shot
+
+_EDGES = ("frame_left", "frame_top", "frame_right", "frame_bottom")
+
+
+def option_rows(shots: Sequence[Shot]) -> Iterator[Row]:
+    """Yield what the shots of one option share: lamps, grip, cautions, meters and faces.
+
+    Parameters
+    ----------
+    shots : sequence of Shot
+        Of one option, by one camera or more.
+    """
+    shot, of = shots[0], {"option": shots[0].option}
+    for lamp in shot.stage.lamps:
+        at = {"lamp": lamp.name, **of}
+        yield row("lamp_flux" if lamp.unit == "lm" else "lamp_illuminance", lamp.output, **at)
+        yield row("lamp_level", lamp.level, **at)
+        yield row("lamp_on", bool(lamp.on), **at)
+    for grip in shot.stage.grip:
+        yield row("grip", grip.what, thing=grip.name, **of)
+        for quantity, side in zip(("grip_width", "grip_height"), grip.size, strict=True):
+            yield row(quantity, side, thing=grip.name, **of)
+    for each in (*shot.stage.rig, *shot.stage.grip):
+        if each.hung:
+            yield row("hung", each.hung, thing=each.name, **of)
+    yield from caution_rows(shot.stage.cautions, **of)
+    cameras = [CameraNote(each.camera.name, each.settings) for each in shots]
+    for place in _places(shot, cameras):
+        yield from place_rows(place, shot.short, **of)
+    yield from short_rows(shot.short, **of)
+    for face in faces_in(shot.meters):
+        yield from figure_rows(face, cameras, shot.short, **of)
+
+
+def _places(shot: Shot, cameras: Sequence[CameraNote]) -> Iterator[Place]:
+    for name in dict.fromkeys(name.removesuffix(DOME) for name in shot.meters):
+        flat, dome = shot.meters.get(name), shot.meters.get(name + DOME)
+        yield Place(name, flat and receptor(flat, cameras), dome and receptor(dome, cameras, dome=True))
+
+
+def shot_rows(shot: Shot) -> Iterator[Row]:
+    """Yield what one picture has of its own: settings, map and what of the rig is in it."""
+    of = {"option": shot.option, "camera": shot.camera.name}
+    yield from camera_rows(shot.settings, **of)
+    height, width = shot.frames.shape
+    for quantity, value in (("picture_width", width), ("picture_height", height),
+                            ("samples", shot.frames.samples), ("seed", shot.frames.seed)):
+        yield row(quantity, value, **of)
+    for band, share in zip(shot.chart.bands, shot.chart.shares(), strict=True):
+        at = {"band": band.label, **of}
+        yield row("band_share", share, **at)
+        yield row("band_middle", band.centre, **at)
+        yield row("video_level", bt709_percent(MID_GREY * 2.0**band.centre), **at)
+    for each in shot.rig:
+        yield from _rig_rows(each.sighting, **of)
+
+
+def _rig_rows(seen: Sighting, **of: str) -> Iterator[Row]:
+    at = {"thing": seen.name, "within": seen.within, **of}
+    yield row("frame_share", seen.share, note=", ".join(filter(None, (
+        seen.role, seen.where, seen.side, seen.by, meaning(seen)))), **at)
+    if seen.lift is not None:
+        yield row("reflection_lift", seen.lift, **at)
+    for quantity, edge in zip(_EDGES, seen.box, strict=True):
+        yield row(quantity, edge, **at)
