@@ -74,13 +74,11 @@ class Ladder:
     title, option, camera : str
         What was rendered.
     face : str
-        Whose face contrast is told of; '' for none.
+        Whose face contrast is read on; '' for none.
     settings : CameraSettings
         How the camera is set.
     steps : tuple of Step
         Thinnest first.
-    forward : float
-        Mean cosine of the scattering. [1]
     cautions : tuple of str
         That the scene calls for.
     background : str
@@ -93,7 +91,6 @@ class Ladder:
     face: str
     settings: CameraSettings
     steps: tuple[Step, ...]
-    forward: float
     cautions: tuple[str, ...]
     background: str = ""
 

@@ -92,3 +92,50 @@ QUANTITIES |= {
     "contrast_by_lamp": Quantity("stops", "contrast that a lamp adds (+) or takes (-)"),
     "caution": Quantity("", "what to be careful about"),
 }
+
+QUANTITIES |= {
+    # One lamp straight, through a frame and off a board.
+    "throw": Quantity("m", "from the lamp to the face"),
+    "use_size": Quantity("m", "side of the board or frame; of the lamp itself where it is used straight"),
+    "use_distance": Quantity("m", "from the face to the board or frame, or to the lamp"),
+    "brightest": Quantity("lx", "brightest of the flat meters on the front half of a head-sized cylinder"),
+    "loss": Quantity("stops", "brightest against the same lamp aimed straight, minus for less"),
+    "output_for_same_light": Quantity("1", "times the output that gives the light of the lamp straight"),
+    "brightest_per_watt": Quantity("lx/W", "brightest for each watt that the lamp draws"),
+    "source_width": Quantity("deg", "how wide the source looks from the face"),
+    "source_height": Quantity("deg", "how high the source looks from the face"),
+    "lit_width": Quantity("m", "width of the lit part of the board or frame"),
+    "lit_height": Quantity("m", "height of the lit part of the board or frame"),
+    "wrap_to_half": Quantity("deg", "how far round the head the light falls to half"),
+    "wrap_to_eighth": Quantity("deg", "how far round the head the light falls to an eighth"),
+    "spill_from_brightest": Quantity("stops", "light on the surface named, from the brightest"),
+    "left_out": Quantity("", "why a use is left out"),
+    "in_shot": Quantity("1", "share of the picture that the board or frame takes"),
+    "round_the_head": Quantity("lx", "flat meter at an angle from where the face points [deg], plus to "
+                               "the figure's left"),
+
+    # One scene at several densities of its haze.
+    "haze_factor": Quantity("1", "times the scene's own density"),
+    "haze_density": Quantity("1/m", "share that a metre takes from a beam, for thin haze"),
+    "haze_visibility": Quantity("m", "how far one sees a black thing"),
+    "lost_in_10_m": Quantity("stops", "of a beam that runs 10 m through the haze"),
+    "face_level": Quantity("stops", "mean level of the face, from 18 % grey"),
+    "background_level": Quantity("stops", "mean level of what is behind the face, from 18 % grey"),
+    "face_contrast": Quantity("stops", "from what is behind the face up to the face"),
+    "blacks_level": Quantity("stops", "mean level of the darkest tenth, from 18 % grey"),
+    "veil_level": Quantity("stops", "part of the blacks that the air sends, from 18 % grey"),
+    "droplets_least": Quantity("mg/m³", "least mass of droplets that such haze may be, an estimate"),
+    "droplets_most": Quantity("mg/m³", "greatest mass of droplets that such haze may be, an estimate"),
+    "picture_from": Quantity("", "'one render' of several densities, or 'own render'"),
+
+    # One head under classic placements.
+    "fill_set": Quantity("stops", "the fill against the key"),
+    "opened": Quantity("stops", "how far the lens is opened from what a meter at the face sets"),
+    "source_size": Quantity("m", "diameter of the lamp's lens, or edge of its front"),
+    "lamp_distance": Quantity("m", "from the lamp to the face"),
+    "lamp_across": Quantity("deg", "from the lens towards camera left"),
+    "lamp_up": Quantity("deg", "above the face"),
+
+    # Mood frames.
+    "frame_title": Quantity("", "title of a frame; mood frames have no readings"),
+}

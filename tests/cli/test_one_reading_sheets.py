@@ -16,16 +16,20 @@ import pytest
 
 from previz.deliver import haze_sheet, portrait_sheet, study_sheet
 from previz.exposure import faces
+from previz.physics.head import HEAD_RADIUS, NOSE_TO_AXIS
+from previz.rendering.job import StageJob
+from previz.rendering.request import Request
 from previz.scene.camera import Meter
 from previz.scene.figure import Figure
 from previz.scene.read import load
 from previz.scene.records import Target
-from previz.studies import haze as haze_ladder
-from previz.studies import measures
+from previz.sight.face_view import head_of
+from previz.stage.build import build_stage
+from previz.studies import haze, measures
 from previz.studies import meter as meter_session
-from previz.studies import portrait as portrait_session
-from previz.studies import portrait_studio as studio
-from previz.studies import study as study_session
+from previz.studies.portrait import run as portrait_run
+from previz.studies.portrait import studio
+from previz.studies.study import study
 
 pytestmark = [
     pytest.mark.engine,
@@ -66,13 +70,12 @@ def test_a_portrait_tells_what_its_studio_meters(tmp_path, monkeypatch):
     monkeypatch.setattr(studio, "studio", lambda figure: {"hard": stages(figure)["hard"]})
     monkeypatch.setattr(studio, "PLACEMENTS", tuple(
         each for each in studio.PLACEMENTS if each.name in ("frontal", "45° high", "side")))
-    monkeypatch.setattr(portrait_session, "PRECISION", precision)
     # Pictures play no part in it.
-    monkeypatch.setattr(portrait_session.StageJob, "shown", lambda *_: None)
-    monkeypatch.setattr(portrait_session, "develop", lambda *_: SimpleNamespace(still=None, note=""))
-    asked = portrait_session.Asked(width=16, fill=fill, exposure=1.0, quality="draft", samples=1,
-                                   seed=1, backend="auto", cache=tmp_path)
-    row, = portrait_session.portrait(Figure(name="x", at=(0.0, 0.0, 0.0), facing=270.0, hair="none"), asked)
+    monkeypatch.setattr(portrait_run.StageJob, "shown", lambda *_: None)
+    monkeypatch.setattr(portrait_run, "develop", lambda *_: SimpleNamespace(still=None, note=""))
+    sitter = SimpleNamespace(figures=(Figure(name="x", at=(0.0, 0.0, 0.0), facing=270.0, hair="none"),))
+    row, = portrait_run.portrait(sitter, Request(tmp_path, (16, None), "draft", 1, error=precision),
+                                 fill=fill).lines
     scene = next(each for each in scenes if any(light.name == "fill" for light in each.lights))
     for cell in row.cells[1:]:
         levels = {cell.name: 1.0, "fill": 2.0**fill}
@@ -109,15 +112,15 @@ def test_a_study_of_the_lamp_as_it_is_tells_what_the_meters_read(tmp_path):
     """Lamp straight: brightest in lux and stops, lux a watt and spill are the meters' without people."""
     (tmp_path / "store.yaml").write_text(STORE, encoding="utf-8")
     scene, precision = load(tmp_path / "store.yaml").scene(), 0.05
-    found = study_session.study(scene, study_session.Wanted(
-        "spot", "clerk", tmp_path / "one", sizes=(), distances=(), precision=precision), print)
+    found = study(scene, Request(tmp_path / "one", error=precision), lamp="spot", figure="clerk",
+                  sizes=(), distances=(), pictures=False)
     direct, = found.steps
     # Where the ring's brightest meter stands: by the head's own mark, to the angle that was found.
     turn = math.radians(direct.ring.peak_angle)
-    head = study_session.head_of(study_session.build_stage(scene), "clerk")
-    way = np.array([-math.sin(turn), math.cos(turn), 0.0])
-    at = head.nose - study_session.NOSE_TO_AXIS * head.ahead + study_session.HEAD_RADIUS * way
-    meter = Meter(name="head", at=tuple(at), facing=Target("", tuple(at + way)))
+    head = head_of(build_stage(scene), "clerk")
+    towards = np.array([-math.sin(turn), math.cos(turn), 0.0])
+    at = head.nose - NOSE_TO_AXIS * head.ahead + HEAD_RADIUS * towards
+    meter = Meter(name="head", at=tuple(at), facing=Target("", tuple(at + towards)))
     bare = dataclasses.replace(scene, figures=(), meters=(meter,), lights=(dataclasses.replace(
         scene.lights[0], aim=Target("", tuple(head.nose))),), cameras=tuple(
             dataclasses.replace(each, aim=Target("", tuple(head.nose))) for each in scene.cameras))
@@ -165,9 +168,10 @@ def test_a_haze_ladder_tells_what_spot_meters_read(tmp_path, monkeypatch):
         return [(abs(across - x) < wide / 2) & (abs(down - y) < high / 2) for x, y, wide, high in PATCHES]
 
     # Of a face a spot meter sees the skin, and the ladder the whole head: what both see alike is asked.
-    monkeypatch.setattr(haze_ladder, "_face", patches)
-    ladder = haze_ladder.ladder(file.scene(), haze_ladder.Wanted(
-        (0.0, 1.0), "", "", (48, 24), "draft", 128, 1, 12, "auto", tmp_path / "one"), print)
+    monkeypatch.setattr(haze, "_face", patches)
+    # Draft renders half of that.
+    ladder = haze.haze(file.scene(), Request(tmp_path / "one", (96, 48), "draft", 128),
+                       factors=(0.0, 1.0)).ladder
     columns = {column.head: column for column in haze_sheet._columns("")}
     levels = []
     for step, option in zip(ladder.steps, ("clear", None), strict=True):
@@ -191,8 +195,8 @@ def test_measures_keep_which_of_their_meters_fell_short(tmp_path, monkeypatch):
     """Where time runs out, both cheeks of the face that is told are told as short, with their errors."""
     (tmp_path / "store.yaml").write_text(STORE, encoding="utf-8")
     monkeypatch.setattr(measures, "METER_SECONDS", 0.1)
-    stage = study_session.build_stage(load(tmp_path / "store.yaml").scene())
-    job = study_session.StageJob(stage, study_session.Wanted("", "", tmp_path).order())
+    stage = build_stage(load(tmp_path / "store.yaml").scene())
+    job = StageJob(stage, Request(tmp_path).meter_order())
     both = [measures.OptionMeters(job, each) for each in (1e-4, 10.0)]
     short, enough = (each.short("clerk") for each in both)
     lit = faces.face_light("clerk", *both[0].cheeks("clerk"))

@@ -1,6 +1,8 @@
 """`previz portrait`: the head that faces are judged on, and what the light has to do on it."""
 
+import csv
 import dataclasses
+import io
 
 import numpy as np
 import pytest
@@ -11,8 +13,8 @@ from previz.cli.main import previz
 from previz.exposure.mix import mix_xyz
 from previz.exposure.readings import working_illuminance
 from previz.scene.figure import Figure
-from previz.studies import portrait_studio as studio
-from previz.studies.portrait import mixed
+from previz.studies.portrait import studio
+from previz.studies.portrait.run import mixed
 
 TWO_FIGURES = """\
 previz: 1
@@ -27,7 +29,7 @@ def run(*words):
 
 
 @pytest.mark.parametrize(
-    ("words", "told"),
+    ("words", "answer"),
     [
         (("--figure", "clerk"), "--figure and --option are for a SCENE; name one."),
         (("--person", "person nine"), "'person nine' is not one of 'person one'"),
@@ -38,14 +40,14 @@ def run(*words):
         (("none.yaml",), "The scene has no figure; add one under 'figures:'"),
     ],
 )
-def test_what_cannot_be_is_told(tmp_path, monkeypatch, words, told):
+def test_what_cannot_be_is_answered(tmp_path, monkeypatch, words, answer):
     """A wrong word on the command line is answered with what to write, and nothing is rendered."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "two.yaml").write_text(TWO_FIGURES)
     (tmp_path / "none.yaml").write_text("previz: 1\n")
     done = run(*words)
     assert done.exit_code == 2
-    assert told in " ".join(done.output.split())
+    assert answer in " ".join(done.output.split())
     assert not (tmp_path / "renders").exists()
 
 
@@ -208,24 +210,28 @@ def test_every_lamp_gives_the_working_light_at_the_face(tmp_path):
     job = StageJob(bare, Order(16, 16, Sampling(1, 1, 1), 12, "auto", tmp_path))
     found = StageMeters(job).incident(Effort(0.01, 20.0))
     job.close()
-    wanted = float(working_illuminance(studio.settings()))
+    working = float(working_illuminance(studio.settings()))
     for each in studio.PLACEMENTS:
         lamps = mixed(bare.lamps, each.name, "soft", None)
         # 3 %: three standard errors, and what the cloth sends back.
         lux = metering.mix(found, lamps)[each.name].light().value
-        assert lux == pytest.approx(wanted, rel=0.03), each.name
+        assert lux == pytest.approx(working, rel=0.03), each.name
 
 
 @pytest.mark.engine
 def test_the_sheet_is_written(tmp_path, monkeypatch):
-    """The command leaves one labelled sheet of both rows, and says where."""
+    """The command leaves one labelled sheet of both rows, says where, and prints its numbers."""
     # What the meters read is tested elsewhere.
-    monkeypatch.setattr("previz.studies.portrait.PRECISION", 0.3)
+    monkeypatch.setattr("previz.studies.portrait.run.PRECISION", 0.3)
     done = run("--person", "person one", "--skin", "dark", "--hair", "none", "--sheen", "powdered",
-               "--size", "64", "--samples", "1", "--out", str(tmp_path / "out"))
+               "--size", "64", "--samples", "1", "--out", str(tmp_path / "out"), "--csv")
     assert done.exit_code == 0, done.output
     path = tmp_path / "out" / "portrait.png"
-    assert str(path) in done.output
+    assert str(path) in done.stderr
+    # Every placement of both rows has its two sides in lux.
+    lux = [row for row in csv.DictReader(io.StringIO(done.stdout)) if row["unit"] == "lx"
+           and row["quantity"] in ("lit_side", "shadow_side")]
+    assert len({(row["source"], row["placement"], row["meter"]) for row in lux}) == 2 * 6 * 2
     with Image.open(path) as sheet:
         assert sheet.size[0] == 2400
         assert sheet.text["Title"] == ("Portrait: person one (a man of about 35, medium build), "
