@@ -86,13 +86,13 @@ class HazeLadder(Result):
         if rung.face is not None:
             yield row("face_level", rung.face, rung.face_error, **whose, **of)
         if rung.behind is not None:
-            yield row("background_level", rung.behind, rung.behind_error,
+            yield row("behind_face_level", rung.behind, rung.behind_error,
                       background=self.ladder.background, **whose, **of)
         if rung.contrast is not None:
             yield row("face_contrast", rung.contrast, rung.contrast_error,
                       background=self.ladder.background, **whose, **of)
         yield row("blacks_level", rung.blacks, rung.blacks_error, **of)
-        yield row("veil_level", rung.veil, note="" if np.isfinite(rung.veil) else NO_LIGHT, **of)
+        yield row("veil_over_blacks", rung.veil, note="" if np.isfinite(rung.veil) else NO_LIGHT, **of)
         least, most = droplet_mass(step.density)
         yield row("droplets_least", least, **of)
         yield row("droplets_most", most, **of)

@@ -96,17 +96,18 @@ def test_every_number_on_the_sheet_is_a_row(scene, tmp_path):
     errors = [{**each, "value": each["standard_error"]} for each in rows]
     missing = sheet_numbers.missing(texts, rows + errors, constants)
     assert missing == [], missing
-    assert {"haze_density", "haze_visibility", "lost_in_10_m", "face_contrast", "blacks_level", "veil_level",
-            "droplets_most"} <= sheet_numbers.needed(texts, rows, constants)
+    assert {"haze_density", "haze_visibility", "lost_in_10_m", "face_contrast", "blacks_level",
+            "veil_over_blacks", "droplets_most"} <= sheet_numbers.needed(texts, rows, constants)
     at = {(row["haze"], row["quantity"]): row for row in rows}
-    for quantity in ("face_level", "background_level", "face_contrast", "blacks_level"):
+    for quantity in ("face_level", "behind_face_level", "face_contrast", "blacks_level"):
         assert 0 < at["1 ×", quantity]["standard_error"] < 1
     # The visual range and the loss of a beam run with the density: exp(-s x).
     assert at["4 ×", "haze_visibility"]["value"] == pytest.approx(at["1 ×", "haze_visibility"]["value"] / 4)
     assert at["4 ×", "lost_in_10_m"]["value"] == pytest.approx(4 * at["1 ×", "lost_in_10_m"]["value"])
     assert (at["4 ×", "picture_from"]["value"], at["½ ×", "picture_from"]["value"]) == (
         "own render", "one render")
-    assert at["none", "veil_level"] == {**at["none", "veil_level"], "value": None, "note": "no light"}
+    veil = at["none", "veil_over_blacks"]
+    assert (veil["value"], veil["note"]) == (None, "no light")
     assert ("none", "haze_visibility") not in at
 
 

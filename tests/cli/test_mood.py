@@ -53,7 +53,7 @@ def test_frames_are_named_with_their_titles():
 
 
 def test_titles_used_twice_get_a_letter():
-    """By a letter, as no numbers are wanted."""
+    """By a letter, as a director gets no numbers."""
     frames = [MoodFrame(title, np.zeros((2, 2, 3), np.uint8)) for title in ("a", "b", "a", "a")]
     assert [f.title for f in lettered(frames)] == ["a", "b", "a (b)", "a (c)"]
 

@@ -1,4 +1,4 @@
-"""Portrait, study and haze tell what the meters read of the same scene, lamps and place.
+"""Portrait, study and haze give what the meters read of the same scene, lamps and place.
 
 What they print is held against `meter`'s report on a scene written for it: within rounding where both
 take the same paths, within errors where another run has read it.
@@ -57,7 +57,7 @@ def text_of(cell):
     return cell if isinstance(cell, str) else cell.text
 
 
-def test_a_portrait_tells_what_its_studio_meters(tmp_path, monkeypatch):
+def test_a_portrait_gives_what_its_studio_meters(tmp_path, monkeypatch):
     """Each placement's lines are the meters' of that studio, with its key alone alight and the fill."""
     scenes, precision, fill = [], 0.3, -2.0
     built, stages = studio.build_stage, studio.studio
@@ -84,9 +84,9 @@ def test_a_portrait_tells_what_its_studio_meters(tmp_path, monkeypatch):
             for light in scene.lights))
         # So coarse that the paths which the sheet has are read and none are added.
         ledger = one_reading.metered(report_of(lit, tmp_path, 5.0))
-        told = re.fullmatch("lit side (.*) lx, (.*)\nshadow side (.*) lx, (.*)\nlit : shadow (.*)\n"
+        found = re.fullmatch("lit side (.*) lx, (.*)\nshadow side (.*) lx, (.*)\nlit : shadow (.*)\n"
                             "key alone : fill (.*)", "\n".join(portrait_sheet.face_texts(cell)))
-        lit_side, shadow_side, (ratio, alone) = told.groups()[:2], told.groups()[2:4], told.groups()[4:]
+        lit_side, shadow_side, (ratio, alone) = found.groups()[:2], found.groups()[2:4], found.groups()[4:]
         ledger.face("portrait", "subject", lit_side, shadow_side, ratio, alone, studio.HEAD)
         assert cell.face.lit_side == ledger.true["subject", "lit", "cheek"]
         ledger.value("portrait", ("subject", "lit", "lx"), cell.face.lit.value, rel=1e-6)
@@ -108,7 +108,7 @@ cameras:
 """
 
 
-def test_a_study_of_the_lamp_as_it_is_tells_what_the_meters_read(tmp_path):
+def test_a_study_of_the_lamp_as_it_is_gives_what_the_meters_read(tmp_path):
     """Lamp straight: brightest in lux and stops, lux a watt and spill are the meters' without people."""
     (tmp_path / "store.yaml").write_text(STORE, encoding="utf-8")
     scene, precision = load(tmp_path / "store.yaml").scene(), 0.05
@@ -136,9 +136,9 @@ def test_a_study_of_the_lamp_as_it_is_tells_what_the_meters_read(tmp_path):
             ("spill", text_of(columns["spill"].cell(direct)),
              math.log2(places["back wall"].light.value / places["head"].light.value),
              math.sqrt(2) * room / math.log(2)))
-    for name, text, wanted, within in held:
+    for name, text, true, within in held:
         value, rounding = one_reading.text_number(text)
-        assert value == pytest.approx(wanted, abs=within + rounding), name
+        assert value == pytest.approx(true, abs=within + rounding), name
     assert found.spill == "back wall" and text_of(columns["loss"].cell(direct)) == "0.0"
 
 
@@ -158,7 +158,7 @@ PATCHES = ((0.75, 0.4, 0.3, 0.4), (0.2, 0.7, 0.3, 0.4))
 """Middle and size of what stands for the face and for what is behind it. [share of the picture]"""
 
 
-def test_a_haze_ladder_tells_what_spot_meters_read(tmp_path, monkeypatch):
+def test_a_haze_ladder_gives_what_spot_meters_read(tmp_path, monkeypatch):
     """Both levels and the contrast, without haze and with the scene's own, are the spot meters'."""
     (tmp_path / "room.yaml").write_text(LAMP_ROOM, encoding="utf-8")
     file = load(tmp_path / "room.yaml")
@@ -167,7 +167,7 @@ def test_a_haze_ladder_tells_what_spot_meters_read(tmp_path, monkeypatch):
         down, across = (np.indices(frames.shape) + 0.5) / np.reshape(frames.shape, (2, 1, 1))
         return [(abs(across - x) < wide / 2) & (abs(down - y) < high / 2) for x, y, wide, high in PATCHES]
 
-    # Of a face a spot meter sees the skin, and the ladder the whole head: what both see alike is asked.
+    # Of a face a spot meter sees the skin, and the ladder the whole head: what both see alike is held.
     monkeypatch.setattr(haze, "_face", patches)
     # Draft renders half of that.
     ladder = haze.haze(file.scene(), Request(tmp_path / "one", (96, 48), "draft", 128),
@@ -179,20 +179,20 @@ def test_a_haze_ladder_tells_what_spot_meters_read(tmp_path, monkeypatch):
                            spots=tuple(f"patch at {100 * x:g} %, {100 * y:g} %" for x, y, *_ in PATCHES),
                            patches=PATCHES)
         spots = [each.stops for each in report.spots]
-        wanted = {"face": spots[0].value, "background": spots[1].value,
+        read = {"face": spots[0].value, "background": spots[1].value,
                   "contrast": spots[0].value - spots[1].value}
         noise = 4 * math.hypot(step.rung.contrast_error, *(each.error for each in spots))
-        assert noise < 0.4, "what is held is worth holding"
-        for head, true in wanted.items():
+        assert noise < 0.4, "too noisy to hold anything"
+        for head, true in read.items():
             value, rounding = one_reading.text_number(text_of(columns[head].cell(step)))
             assert value == pytest.approx(true, abs=noise + rounding), (step.name, head)
         levels.append(spots)
-    # The haze is thick enough to tell the steps apart: the darker patch is veiled.
+    # The haze is thick enough for the steps to differ: the darker patch is veiled.
     assert levels[1][1].value - levels[0][1].value > 0.8
 
 
 def test_measures_keep_which_of_their_meters_fell_short(tmp_path, monkeypatch):
-    """Where time runs out, both cheeks of the face that is told are told as short, with their errors."""
+    """Where time runs out, both cheeks of the face that is read are said to be short, with their errors."""
     (tmp_path / "store.yaml").write_text(STORE, encoding="utf-8")
     monkeypatch.setattr(measures, "METER_SECONDS", 0.1)
     stage = build_stage(load(tmp_path / "store.yaml").scene())

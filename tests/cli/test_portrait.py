@@ -1,8 +1,9 @@
 """`previz portrait`: the head that faces are judged on, and what the light has to do on it."""
 
-import csv
 import dataclasses
-import io
+import importlib.util
+import json
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,6 +16,10 @@ from previz.exposure.readings import working_illuminance
 from previz.scene.figure import Figure
 from previz.studies.portrait import studio
 from previz.studies.portrait.run import mixed
+
+spec = importlib.util.spec_from_file_location("sheet_numbers", Path(__file__).parents[1] / "sheet_numbers.py")
+sheet_numbers = importlib.util.module_from_spec(spec)
+spec.loader.exec_module(sheet_numbers)
 
 TWO_FIGURES = """\
 previz: 1
@@ -203,7 +208,7 @@ def test_every_lamp_gives_the_working_light_at_the_face(tmp_path):
 
     stage = studio.studio(figure())["soft"]
     face = stage.places["subject.face"]
-    # Without the head, whose nose would be in the way.
+    # Without the head, whose nose would hide some.
     probes = tuple(Probe(each.name, face, each.towards) for each in studio.PLACEMENTS)
     bare = dataclasses.replace(
         stage, probes=probes, meshes=tuple(m for m in stage.meshes if m.role != "figure"))
@@ -223,15 +228,25 @@ def test_the_sheet_is_written(tmp_path, monkeypatch):
     """The command leaves one labelled sheet of both rows, says where, and prints its numbers."""
     # What the meters read is tested elsewhere.
     monkeypatch.setattr("previz.studies.portrait.run.PRECISION", 0.3)
-    done = run("--person", "person one", "--skin", "dark", "--hair", "none", "--sheen", "powdered",
-               "--size", "64", "--samples", "1", "--out", str(tmp_path / "out"), "--csv")
+    with sheet_numbers.drawing() as texts:
+        done = run("--person", "person one", "--skin", "dark", "--hair", "none", "--sheen", "powdered",
+                   "--size", "64", "--samples", "1", "--out", str(tmp_path / "out"), "--json")
     assert done.exit_code == 0, done.output
     path = tmp_path / "out" / "portrait.png"
     assert str(path) in done.stderr
-    # Every placement of both rows has its two sides in lux.
-    lux = [row for row in csv.DictReader(io.StringIO(done.stdout)) if row["unit"] == "lx"
-           and row["quantity"] in ("lit_side", "shadow_side")]
+    rows = json.loads(done.stdout)["rows"]
+    # Every placement of both rows has its two sides in lux, each with its error.
+    lux = [row for row in rows if row["quantity"] in ("lit_side", "shadow_side")]
     assert len({(row["source"], row["placement"], row["meter"]) for row in lux}) == 2 * 6 * 2
+    assert all(row["unit"] == "lx" and 0 < row["standard_error"] < row["value"] for row in lux)
+    # The person's age is a name, and sizes in cm are rows in metres.
+    constants = [text for text in texts if text.startswith("Portrait: ")] + list(studio.SOURCES.values())
+    missing = sheet_numbers.missing(texts, rows, constants)
+    assert missing == [], missing
+    assert {"lit_side", "shadow_side", "stops_from_working", "lit_to_shadow", "key_to_fill"} <= (
+        sheet_numbers.needed(texts, rows, constants))
+    sizes = {row["source"]: row["value"] for row in rows if row["quantity"] == "source_size"}
+    assert sizes == {"hard": 0.12, "soft": 0.9}
     with Image.open(path) as sheet:
         assert sheet.size[0] == 2400
         assert sheet.text["Title"] == ("Portrait: person one (a man of about 35, medium build), "

@@ -95,7 +95,7 @@ class Study(Result):
                                _dark(light), camera=self.camera.name, **of)
         loss_error = 0.0 if step.kind == "direct" else _stops_error(light, self.steps[0].brightest)
         times = 2.0**-step.loss if np.isfinite(step.loss) else np.nan
-        yield row("loss", step.loss, loss_error, **of)
+        yield row("loss", step.loss, loss_error, note=_dark(light), **of)
         yield row("output_for_same_light", times, times * np.log(2) * loss_error, **of)
         per_watt = step.per_watt
         yield row("brightest_per_watt", per_watt, None if per_watt is None else per_watt * _relative(light),

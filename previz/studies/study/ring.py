@@ -1,4 +1,4 @@
-"""One use of a lamp, measured: by meters round a cylinder in the head's place, and by a look from it."""
+"""One use of a lamp, measured: by meters round a cylinder in the head's place, and as seen from the face."""
 
 from __future__ import annotations
 

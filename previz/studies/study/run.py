@@ -84,7 +84,7 @@ def study(scene: Scene, request: Request, *, lamp: str = "", figure: str = "",
                               Ladder(sizes, distances, transmission, surface)).all()
     for line in left_out:
         progress.say(line)
-    progress.start(len(setups) + 3 * pictures)
+    progress.start(len(setups) + (3 if pictures and stage.cameras else 0))
     try:
         uses = []
         for setup in setups:

@@ -152,7 +152,7 @@ class Setups:
         return np.cos(up) * flat + np.sin(up) * np.array([0.0, 0, 1])
 
     def _between(self, at) -> np.ndarray:
-        """Return the direction half way from lamp to face, in which a matte board gives most."""
+        """Return the direction in the middle between lamp and face, in which a matte board gives most."""
         offsets = [each - at for each in (self.lamp_at, self.face)]
         half = sum(each / np.linalg.norm(each) for each in offsets)
         return half / np.linalg.norm(half)
