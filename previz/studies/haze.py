@@ -12,7 +12,6 @@ import numpy as np
 
 from previz import __version__
 from previz.deliver.haze_sheet import Ladder, Step, write_ladder
-from previz.deliver.wording import NO_LIGHT
 from previz.engine.densities import MOST_NOISE, MOST_TIMES, DensityJob, HazePicture, from_one_render
 from previz.engine.render import open_stage
 from previz.errors import RequestError
@@ -33,7 +32,7 @@ from previz.stage.fingerprint import frame_hash, light_path_hash
 from previz.stage.records import Camera, Stage
 from previz.studies.measures import foreground_of
 from previz.studies.result import Result, Row, row
-from previz.studies.rows import camera_rows, caution_rows
+from previz.studies.rows import camera_rows, caution_rows, level_row, note_of
 from previz.studies.selection import no_camera, select, select_one
 
 LEAST_PASSES = 4
@@ -84,15 +83,15 @@ class HazeLadder(Result):
             yield row("haze_visibility", visibility(step.density, RANGE_CONTRAST), **of)
         yield row("lost_in_10_m", np.log2(beam_transmission(step.density, 10.0)), **of)
         if rung.face is not None:
-            yield row("face_level", rung.face, rung.face_error, **whose, **of)
+            yield row("face_level", rung.face, rung.face_error, note=note_of(rung.face), **whose, **of)
         if rung.behind is not None:
-            yield row("behind_face_level", rung.behind, rung.behind_error,
+            yield row("behind_face_level", rung.behind, rung.behind_error, note=note_of(rung.behind),
                       background=self.ladder.background, **whose, **of)
         if rung.contrast is not None:
             yield row("face_contrast", rung.contrast, rung.contrast_error,
                       background=self.ladder.background, **whose, **of)
-        yield row("blacks_level", rung.blacks, rung.blacks_error, **of)
-        yield row("veil_over_blacks", rung.veil, note="" if np.isfinite(rung.veil) else NO_LIGHT, **of)
+        yield row("blacks_level", rung.blacks, rung.blacks_error, note=note_of(rung.blacks), **of)
+        yield level_row("veil_over_blacks", rung.veil, **of)
         least, most = droplet_mass(step.density)
         yield row("droplets_least", least, **of)
         yield row("droplets_most", most, **of)

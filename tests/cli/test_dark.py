@@ -246,7 +246,8 @@ def test_a_cut_between_dark_and_light(rendered):
 def test_haze_and_times_of_the_dark(rendered):
     """A ladder of dark haze, and a day behind a shutter."""
     for option in ("at nothing", "struck"):
-        run("haze", "off.yaml", *SMALL, "--option", option, "--densities", "0, 1, 3")
+        held_rows(run("haze", "off.yaml", *SMALL, "--option", option, "--densities", "0, 1, 3",
+                      "--json").stdout)
     held_rows(run("times", "shuttered.yaml", *SMALL, "--place", "50, 8", "--date", "2026-06-01", "--zone",
                   "+00:00", "--at", "12:00", "--at", "23:00", "--json").stdout)
     assert (rendered / "renders" / "shuttered" / "times.pdf").is_file()

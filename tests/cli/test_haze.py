@@ -92,8 +92,8 @@ def test_every_number_on_the_sheet_is_a_row(scene, tmp_path):
         found.sheet(tmp_path / "sheet")
     rows, constants = found.rows(), [each for term in haze_sheet.TERMS for each in (*term, "  ".join(term))]
     constants += ["stops from 18 % grey", "lost in 10 m"]
-    # What stands behind '±' is the standard error of a row.
-    errors = [{**each, "value": each["standard_error"]} for each in rows]
+    # What stands behind '±' is the standard error of a row, and has no sign of its own.
+    errors = [{**each, "value": each["standard_error"], "unit": ""} for each in rows]
     missing = sheet_numbers.missing(texts, rows + errors, constants)
     assert missing == [], missing
     assert {"haze_density", "haze_visibility", "lost_in_10_m", "face_contrast", "blacks_level",

@@ -15,15 +15,16 @@ from previz.cli.study import Lengths
 from previz.deliver import study_sheet
 from previz.deliver.study_sheet import lit_part
 from previz.exposure.comparing.wrap import Ring, ring_angles, worst_of
-from previz.exposure.metering import Measured
+from previz.exposure.metering import CameraNote, Measured
 from previz.frames.records import Short
+from previz.physics.exposure import CameraSettings
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.modifiers import Diffusion
 from previz.scene.read import load
 from previz.scene.records import Target
 from previz.stage.build import build_stage
-from previz.studies.study import study
+from previz.studies.study import Study, study
 from previz.studies.study.pictures import frame_share, middle_steps, on_face
 from previz.studies.study.ring import Use
 from previz.studies.study.run import lit_by
@@ -193,6 +194,17 @@ def test_the_error_of_a_wrap_angle_follows_its_meters():
     # 200 draws: a standard deviation is right to 5 %, three of them.
     assert use.wrap_error(part) == pytest.approx(error * slope / 2, rel=0.15)
     assert use.wrap_error(1 / 8) < 1e-9
+
+
+def test_what_is_no_number_says_why():
+    """A lamp that gives nothing, is not seen and draws nothing: no row without a number lacks a note."""
+    dark, nothing = float("nan"), Measured(0.0, 0.0)
+    use = Use("board", 1.0, 2.0, Ring(ring_angles(36), np.zeros(36)), -np.inf, dark, dark, dark, dark, dark,
+              dark, None, readings=(nothing,) * 36, wall=nothing)
+    camera = CameraNote("A", CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48))
+    rows = Study("t", "", "lamp", "bulb", "clerk", (use,), (), "back wall", 4.0, camera).rows()
+    assert [row for row in rows if row["value"] is None and not row["note"]] == []
+    assert {row["quantity"]: row["note"] for row in rows if row["value"] is None}["loss"] == "no light"
 
 
 def test_targets_become_points(folder):

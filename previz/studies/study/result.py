@@ -11,15 +11,17 @@ import numpy as np
 
 from previz import __version__
 from previz.deliver.study_sheet import lit_part, write_study
-from previz.deliver.wording import NO_LIGHT
 from previz.exposure.metering import CameraNote, Measured, from_working
 from previz.frames.records import Short
 from previz.studies.result import Result, Row, row
-from previz.studies.rows import caution_rows, measured_row, short_rows
+from previz.studies.rows import caution_rows, measured_row, note_of, short_rows
 from previz.studies.study.pictures import Pictures
 from previz.studies.study.ring import EIGHTH, Use
 
 GUESSED = "the lamp's watts are not stated: guessed from its lumens"
+UNKNOWN = "it draws nothing from the mains"
+UNSEEN = "no light of the source is seen from the face"
+"""Notes of what is no number, or not a sure one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,33 +94,31 @@ class Study(Result):
         yield row("band_error", light.bands, meter="brightest", **of)
         if self.camera is not None:
             yield measured_row("stops_from_working", from_working(light, self.camera.settings),
-                               _dark(light), camera=self.camera.name, **of)
+                               camera=self.camera.name, **of)
         loss_error = 0.0 if step.kind == "direct" else _stops_error(light, self.steps[0].brightest)
         times = 2.0**-step.loss if np.isfinite(step.loss) else np.nan
-        yield row("loss", step.loss, loss_error, note=_dark(light), **of)
-        yield row("output_for_same_light", times, times * np.log(2) * loss_error, **of)
+        yield row("loss", step.loss, loss_error, note=note_of(step.loss), **of)
+        yield row("output_for_same_light", times, times * np.log(2) * loss_error, note=note_of(step.loss),
+                  **of)
         per_watt = step.per_watt
         yield row("brightest_per_watt", per_watt, None if per_watt is None else per_watt * _relative(light),
-                  note=GUESSED if step.guessed else "", **of)
-        yield row("source_width", step.across, **of)
-        yield row("source_height", step.up, **of)
+                  note=UNKNOWN if per_watt is None else GUESSED if step.guessed else "", **of)
+        unseen = "" if np.isfinite(step.across) else UNSEEN
+        yield row("source_width", step.across, note=unseen, **of)
+        yield row("source_height", step.up, note=unseen, **of)
         for name, value in zip(("lit_width", "lit_height"), lit_part(step) or (), strict=False):
             yield row(name, value, **of)
-        yield row("nose_edge", step.edge, **of)
+        yield row("nose_edge", step.edge, note=unseen, **of)
         yield row("wrap_to_half", step.wrap, step.wrap_error(0.5), note=_never(step.wrap), **of)
         yield row("wrap_to_eighth", step.ends, step.wrap_error(EIGHTH), note=_never(step.ends), **of)
         if step.wall is not None:
             yield row("spill_from_brightest", step.spill, _stops_error(step.wall, light), meter=self.spill,
-                      note=_dark(step.wall), **of)
+                      note=note_of(step.spill), **of)
         if step.name in self.pictures.in_shot:
             yield row("in_shot", self.pictures.in_shot[step.name], **of)
         for angle, each in zip(step.ring.angles, step.readings, strict=True):
             yield measured_row("round_the_head", each, angle=f"{angle:g}", **of)
         yield from short_rows(step.short, **of)
-
-
-def _dark(light: Measured) -> str:
-    return "" if light.value > 0 else NO_LIGHT
 
 
 def _never(angle: float) -> str:
