@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, QUALITY, SAMPLES, SEED, SIZE, tell_doubts
+from previz.cli.options import BACKEND, BANDS, QUALITY, SAMPLES, SEED, SIZE, print_doubts
 from previz.studies.folders import out_folder
 
 
@@ -91,7 +91,7 @@ def command(first, second, limits, figure, out, **asked):
         "".join(c if c.isalnum() else "-" for c in each.side.name) for each in shots))
     for path in write_match(stem, shots, told, words, info, cautions):
         click.echo(str(path))
-    tell_doubts([(each.side.name, each.side.look.short) for each in shots])
+    print_doubts([(each.side.name, each.side.look.short) for each in shots])
     for point in told:
         if point.advice:
             click.echo(f"{point.label}: {point.advice}.", err=True)

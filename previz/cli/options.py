@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from previz.studies.result import Result
 
 SCENE = click.argument("scene", type=click.Path(path_type=Path))
 OPTION = click.option("--option", "options", multiple=True, metavar="NAME",
@@ -90,10 +95,41 @@ SIZE = click.option("--size", type=SizeType(), default="960", show_default=True,
                     help="Width and height in pixels; a width alone follows the camera's aspect.")
 
 
-def tell_doubts(told) -> None:
-    """Say which readings are not as good as was asked for, as the sheet does; see `trust.doubts`."""
+def _one_form(ctx: click.Context, parameter: click.Parameter, value: bool) -> bool:
+    """Refuse both forms at once, before any work."""
+    if value and any(ctx.params.get(name) for name in ("as_json", "as_csv")):
+        raise click.UsageError("Give --json or --csv, not both.")
+    return value
+
+
+def _rows(command: Callable) -> Callable:
+    """Add --json and --csv to a command; it takes `as_json` and `as_csv`, see `print_rows`."""
+    command = click.option("--csv", "as_csv", is_flag=True, callback=_one_form,
+                           help="Print every number of the sheet as CSV, a number a row.")(command)
+    return click.option("--json", "as_json", is_flag=True, callback=_one_form,
+                        help="Print every number of the sheet as JSON.")(command)
+
+
+ROWS = _rows
+
+
+def print_rows(result: Result, as_json: bool, as_csv: bool, files: Iterable[Path] = ()) -> None:
+    """Print a study's numbers, if that is requested, and the names of the files that it wrote.
+
+    Numbers have standard output to themselves: the files are then named on standard error.
+    """
+    for path in files:
+        click.echo(str(path), err=as_json or as_csv)
+    if as_json:
+        click.echo(result.to_json())
+    elif as_csv:
+        click.echo(result.to_csv(), nl=False)
+
+
+def print_doubts(shorts: Iterable[tuple[str, tuple]]) -> None:
+    """Say which readings are not as good as requested, as the sheet does; see `trust.doubts`."""
     from previz.exposure.trust import doubts
 
-    words = doubts(told)
+    words = doubts(shorts)
     if words:
         click.echo(words, err=True)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, QUALITY, SAMPLES, SEED, tell_doubts
+from previz.cli.options import BACKEND, QUALITY, SAMPLES, SEED, print_doubts
 from previz.scene.figure import HAIR, HAIR_COLOURS, PERSONS, SHEENS, SKINS
 from previz.studies.folders import out_folder
 from previz.studies.selection import select
@@ -90,7 +90,7 @@ def command(scene, figure, option, size, out, fill, exposure, quality, samples, 
                          note=_note(fill, rows),
                          words={"Title": title, "Software": f"previz {__version__}"})
     click.echo(str(folder / SHEET))
-    tell_doubts(doubted(rows))
+    print_doubts(doubted(rows))
 
 
 def _figure(scene, name, option, looks):

@@ -6,7 +6,7 @@ import time
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, OUT, QUALITY, SAMPLES, SCENE, SEED, SIZE, tell_doubts
+from previz.cli.options import BACKEND, BANDS, OUT, QUALITY, SAMPLES, SCENE, SEED, SIZE, print_doubts
 from previz.studies.folders import out_folder
 from previz.studies.selection import select
 
@@ -91,6 +91,6 @@ def command(scene, option, out, size, camera, no_pictures, surface, **asked):
     stem = folder / f"study-{''.join(c if c.isalnum() else '-' for c in found.lamp)}"
     for path in write_study(stem, found, examples, words, cautions):
         click.echo(str(path))
-    tell_doubts([(step.name, step.short) for step in found.steps])
+    print_doubts([(step.name, step.short) for step in found.steps])
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
 

@@ -7,7 +7,7 @@ import time
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, OUT, QUALITY, SAMPLES, SCENE, SEED, SIZE, tell_doubts
+from previz.cli.options import BACKEND, BANDS, OUT, QUALITY, SAMPLES, SCENE, SEED, SIZE, print_doubts
 from previz.studies.folders import out_folder
 from previz.studies.selection import select
 
@@ -148,7 +148,7 @@ def command(scene, place, date, zone, given, first, last, every, option, throw, 
     for path in write_times(folder / "times", hours, words, title=file.title or scene.stem,
                             subject=subject, distance=throw, least=least, cautions=cautions):
         click.echo(str(path))
-    tell_doubts([(hour.label, hour.look.short) for hour in hours])
+    print_doubts([(hour.label, hour.look.short) for hour in hours])
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
 
 
