@@ -95,7 +95,7 @@ def command(scene, options, out, base, subjects, scopes, **asked):
     written = deliver(compared, folder, f"previz {__version__}", scopes=scopes)
     for path in written:
         click.echo(str(path))
-    print_doubts([(option or "as written", cell.look.short)
+    print_doubts([(option or "as written", cell.measures.short)
                  for (option, _), cell in compared.cells.items()])
     click.echo(f"{compared.rendered} pictures rendered, {compared.reused} taken over. "
                f"Done in {time.monotonic() - began:.1f} s.", err=True)

@@ -91,7 +91,7 @@ def command(first, second, limits, figure, out, **asked):
         "".join(c if c.isalnum() else "-" for c in each.side.name) for each in shots))
     for path in write_match(stem, shots, told, words, info, cautions):
         click.echo(str(path))
-    print_doubts([(each.side.name, each.side.look.short) for each in shots])
+    print_doubts([(each.side.name, each.side.measures.short) for each in shots])
     for point in told:
         if point.advice:
             click.echo(f"{point.label}: {point.advice}.", err=True)

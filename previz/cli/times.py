@@ -148,7 +148,7 @@ def command(scene, place, date, zone, given, first, last, every, option, throw, 
     for path in write_times(folder / "times", hours, words, title=file.title or scene.stem,
                             subject=subject, distance=throw, least=least, cautions=cautions):
         click.echo(str(path))
-    print_doubts([(hour.label, hour.look.short) for hour in hours])
+    print_doubts([(hour.label, hour.measures.short) for hour in hours])
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
 
 

@@ -38,7 +38,7 @@ class Shown:
 
     Parameters
     ----------
-    look : comparing.Look
+    measures : comparing.ShotMeasures
         Its numbers.
     still : uint8 array, shape (row, column, 3)
         sRGB.
@@ -53,7 +53,7 @@ class Shown:
         What stands in the frame.
     """
 
-    look: object
+    measures: object
     still: np.ndarray
     chart: ExposureMap
     difference: np.ndarray | None
@@ -166,9 +166,9 @@ def _camera_heads(grid: _Grid, comparison: Comparison) -> Block:
             base = top + 1.2 * unit
             taken = paper.text((x, base), f"Camera {camera}", round(1.15 * unit), weight="strong",
                                room=grid.cell)
-            same = len({each.look.settings for each in shown}) == 1
+            same = len({each.measures.settings for each in shown}) == 1
             if shown and same:
-                paper.text((x + taken + unit, base), settings_text(shown[0].look.settings),
+                paper.text((x + taken + unit, base), settings_text(shown[0].measures.settings),
                            round(0.9 * unit), colour=QUIET, room=grid.cell - taken - unit)
             if grid.beside:
                 names = ("still", "exposure map", f"against {comparison.base}")
@@ -196,7 +196,7 @@ def _row(grid: _Grid, comparison: Comparison, option: str) -> Block:
                 continue
             places = grid.places(number, left, top + caption)
             _pictures(paper, grid, places, shown, painted[camera], comparison.base)
-            line = caption_text(shown.look)
+            line = caption_text(shown.measures)
             paper.text((places[0][0], top + caption + grid.height + 1.15 * unit), line,
                        round(0.85 * unit), colour=QUIET, room=grid.cell)
 
@@ -225,7 +225,7 @@ def _pictures(paper, grid: _Grid, places, shown: Shown, painted, base: str):
     wide, high = grid.small
     paper.fill(left, top, left + wide, top + high, (232, 232, 231))
     unit = grid.setting.unit
-    words = "the base" if (shown.look.option or "as written") == base else "another frame"
+    words = "the base" if (shown.measures.option or "as written") == base else "another frame"
     paper.text((left + wide / 2, top + high / 2 + 0.3 * unit), words, round(0.9 * unit),
                colour=QUIET, align="centre", room=wide - unit)
 
@@ -235,7 +235,7 @@ def caption_text(look) -> str:
 
     Parameters
     ----------
-    look : comparing.Look
+    measures : comparing.ShotMeasures
         Its numbers.
     """
     if look.face is None:
@@ -320,7 +320,7 @@ def comparison_blocks(comparison: Comparison, setting: Setting) -> list[Block]:
     blocks += [space(0.6 * setting.unit), _camera_heads(grid, comparison)]
     blocks += [_row(grid, comparison, option) for option in comparison.options]
     for camera in comparison.cameras:
-        looks = [shown.look for shown in comparison.of_camera(camera)]
+        looks = [shown.measures for shown in comparison.of_camera(camera)]
         if looks:
             several = len(comparison.options) > 1
             blocks += [space(setting.unit), *camera_table(setting, camera, looks), *doubt_blocks(
@@ -338,7 +338,7 @@ def _coverage(comparison: Comparison, setting: Setting) -> list[Block]:
                for shown in comparison.of_camera(camera)]
     rows, notes, figures = [], [], {}
     for option in comparison.options:
-        looks = [comparison.shown[option, camera].look for camera in comparison.cameras
+        looks = [comparison.shown[option, camera].measures for camera in comparison.cameras
                  if (option, camera) in comparison.shown]
         own = {}
         for look in looks:

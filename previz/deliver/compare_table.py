@@ -181,7 +181,7 @@ def camera_table(setting: Setting, camera: str, looks) -> list[Block]:
         Sizes of the sheet.
     camera : str
         Its name.
-    looks : sequence of comparing.Look
+    looks : sequence of comparing.ShotMeasures
         The options in order.
     """
     figures = dict.fromkeys(look.face.figure for look in looks if look.face is not None)
@@ -290,7 +290,7 @@ def faces_table(setting: Setting, rows, figures) -> list[Block]:
     ----------
     setting : Setting
         Sizes of the sheet.
-    rows : sequence of (option, dict of figure to comparing.Look)
+    rows : sequence of (option, dict of figure to comparing.ShotMeasures)
         The looks of each option, by whose face they are of.
     figures : sequence of (figure, camera)
         The faces, and the camera of each.

@@ -88,7 +88,7 @@ def _pictures(setting: Setting, shots) -> Block:
             x = round(left + number * (half + gap))
             taken = paper.text((x, top + 1.3 * unit), each.side.name, round(1.15 * unit),
                                weight="strong", room=half)
-            paper.text((x + taken + unit, top + 1.3 * unit), settings_text(each.side.look.settings),
+            paper.text((x + taken + unit, top + 1.3 * unit), settings_text(each.side.measures.settings),
                        round(0.9 * unit), colour=QUIET, room=half - taken - unit)
             y = round(top + 2.1 * unit)
             paper.picture((x, y), each.still, (wide[number], high[number]))
@@ -147,7 +147,7 @@ def match_blocks(shots, points, words: str, setting: Setting, cautions=()) -> li
     blocks = [heading(setting, " / ".join(titles), f"Match: {names}"), space(0.5 * unit),
               _pictures(setting, shots), Block(2.6 * unit, verdict), space(1.2 * unit),
               *Table(setting, columns, points, 0.85).blocks(), space(0.6 * unit),
-              *doubt_blocks(setting, [(each.side.name, each.side.look.short) for each in shots]),
+              *doubt_blocks(setting, [(each.side.name, each.side.measures.short) for each in shots]),
               paragraph(setting, _NOTE)]
     if cautions:
         blocks.append(paragraph(setting, " ".join(cautions)))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.exposure.comparing.coverage import GLASS, GLOSS, MIRROR
-from previz.exposure.comparing.looks import box_mean
+from previz.exposure.comparing.measures import box_mean
 from previz.physics.optics import pane
 from previz.physics.spectra import observer
 from previz.stage.records import SMOOTH, Camera, Pane, Stage

@@ -29,7 +29,7 @@ from previz.sight.subjects import subject_of
 from previz.stage.build import build_stage
 from previz.stage.cautions import together
 from previz.stage.fingerprint import digest_of
-from previz.studies.measures import Measures, Questions, draws_of, look
+from previz.studies.measures import OptionMeters, draws_of, measure_shot
 from previz.studies.selection import select
 
 DENOISING = {"draft": "fast", "working": "fast", "fine": "high"}
@@ -98,7 +98,7 @@ class Cell:
 
     Parameters
     ----------
-    look : comparing.Look
+    measures : comparing.measures.ShotMeasures
         Its numbers.
     picture : comparing_pictures.Pictured
         The frame, developed.
@@ -111,7 +111,7 @@ class Cell:
         have no difference, pixel by pixel.
     """
 
-    look: object
+    measures: object
     picture: object
     frames: object
     coverage: object
@@ -217,7 +217,7 @@ def deliver(compared: Compared, folder: Path, software: str, *, scopes: bool) ->
                 base.picture.signal.shape == cell.picture.signal.shape):
             index = difference_index(difference(cell.picture.signal, base.picture.signal))
         things = cell.frames.names_index
-        shown[option, camera] = Shown(cell.look, cell.picture.still,
+        shown[option, camera] = Shown(cell.measures, cell.picture.still,
                                       exposure_map(cell.picture.signal, bands, things), index,
                                       things, cell.coverage)
     comparison = Comparison(compared.title, compared.options, compared.cameras, shown,
@@ -230,7 +230,7 @@ def deliver(compared: Compared, folder: Path, software: str, *, scopes: bool) ->
                                            strict=True))
         for (option, camera), cell in compared.cells.items():
             path = folder / f"{stems[option, camera]}-scopes.png"
-            write_scopes(path, cell.picture, cell.look.settings, title=compared.title,
+            write_scopes(path, cell.picture, cell.measures.settings, title=compared.title,
                          subject=_label(option, f"camera {camera}"), words=words)
             written.append(path)
     return written
@@ -264,7 +264,7 @@ class _Run:
         self.progress = TerminalProgress().start(1.0)
         self.early = {}
         self.rendered = self.reused = 0
-        self.folders, self.spill, self.looks, self.last = {}, {}, {}, None
+        self.folders, self.spill, self.views, self.last = {}, {}, {}, None
         self.reading, self.developing = ThreadPoolExecutor(1), ThreadPoolExecutor(1)
         self.jobs, self.reads = {}, {}
 
@@ -313,9 +313,9 @@ class _Run:
                 self._pictured, stage, camera, seen, early)))
             previous = job
         self._keep(job)
-        questions = Questions(self.wanted.key_lamps, self.wanted.volts, precision)
         self.progress.show(_label(option, "meters at the faces"))
-        return Measures(job, questions, draws, self.looks), frames
+        return OptionMeters(job, precision, draws, self.views, key_lamps=self.wanted.key_lamps,
+                            volts=self.wanted.volts), frames
 
     def close(self) -> None:
         """Free the device, and let no picture be developed that nobody waits for."""
@@ -354,13 +354,13 @@ class _Run:
         self.tell(f"{label}: rendered in {time.monotonic() - began:.1f} s")
         return frames
 
-    def cell(self, measures: Measures, option: str, camera, frames, developing, bodies) -> Cell:
+    def cell(self, measures: OptionMeters, option: str, camera, frames, developing, bodies) -> Cell:
         """Return one option by one camera, measured."""
         stage = measures.stage
         subject = self.wanted.subjects.get(camera.name) or subject_of(stage, camera, frames)
         spill = self.wanted.spill or self.spill.get(camera.name, "")
         self.progress.show(_label(option, f"camera {camera.name}, measuring"))
-        seen = look(measures, option, camera, frames, developing.result, subject, spill)
+        seen = measure_shot(measures, option, camera, frames, developing.result, subject, spill)
         if seen.spill is not None:
             # The base says which surface; the others are told of the same.
             self.spill.setdefault(camera.name, seen.spill.name)

@@ -16,7 +16,7 @@ from previz.engine.render import Sampling, open_stage
 from previz.errors import RequestError
 from previz.exposure.camera import expose, settings_of
 from previz.exposure.comparing.haze import Regions, darkest, face_regions, measured
-from previz.exposure.comparing.looks import thing_name
+from previz.exposure.comparing.measures import thing_name
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
 from previz.frames import Frames, whole_file

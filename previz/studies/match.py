@@ -14,7 +14,7 @@ from previz.engine.render import Sampling
 from previz.errors import RequestError
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing import match
-from previz.exposure.comparing.looks import grey_in, stops_from
+from previz.exposure.comparing.measures import grey_in, stops_from
 from previz.exposure.comparing.pictures import pictured
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW
 from previz.exposure.mix import mix_xyz
@@ -25,7 +25,7 @@ from previz.scene.read import load
 from previz.sight.subjects import projected, subject_of
 from previz.stage.build import build_stage
 from previz.studies.folders import out_folder
-from previz.studies.measures import Measures, Questions, draws_of, look
+from previz.studies.measures import OptionMeters, draws_of, measure_shot
 from previz.studies.selection import select
 
 AIR_SIZE, AIR_SAMPLES = 96, 32
@@ -191,10 +191,9 @@ def shot(name: str, which: Reference, wanted: Wanted, figure: str, tell) -> Shot
     if figure:
         select((figure,), [p.name.partition(": ")[0] for p in stage.probes
                            if p.name.endswith(": left cheek")], "figure")
-    measures = Measures(job, Questions(precision=QUALITIES[wanted.quality].precision),
-                        draws_of(scene, stage))
+    measures = OptionMeters(job, QUALITIES[wanted.quality].precision, draws_of(scene, stage))
     picture = pictured(frames, stage.lamps, settings_of(camera))
-    seen = look(measures, option, camera, frames, lambda: picture, subject)
+    seen = measure_shot(measures, option, camera, frames, lambda: picture, subject)
     per = signal_per_luminance(seen.settings)
     sky = np.asarray(frames.names_index) == -1
     level = stops_from(float(picture.raw[sky].mean()) * per, MID_GREY) if sky.any() else None
@@ -302,7 +301,7 @@ def _level(stops: float, above: str) -> str:
 
 def _words(key: str, side: match.Side) -> str:
     """Return what one side has of a point."""
-    seen = side.look
+    seen = side.measures
     if key == "sky":
         return "not in the frame" if side.sky is None else _level(side.sky, "from grey")
     if key == "background":

@@ -18,7 +18,7 @@ from previz.engine.render import Sampling
 from previz.errors import RequestError
 from previz.exposure import metering
 from previz.exposure.camera import settings_of
-from previz.exposure.comparing import looks as comparing
+from previz.exposure.comparing import measures as comparing
 from previz.exposure.comparing.views import shadow_edge
 from previz.exposure.comparing.wrap import (
     RING,

@@ -21,7 +21,7 @@ from previz.rendering.request import QUALITIES, Order, size_for
 from previz.sight.subjects import subject_of
 from previz.stage.build import build_stage
 from previz.stage.outdoors import MOON, SKY, SUN, resolved
-from previz.studies.measures import Measures, Questions, draws_of, look
+from previz.studies.measures import OptionMeters, draws_of, measure_shot
 from previz.studies.selection import select
 
 
@@ -161,10 +161,9 @@ def _hour(scene, stage, name: str, figure: str, moment, place, wanted: Wanted, t
          + ("taken from the cache" if frames is not None else "rendering"))
     frames = frames or job.render(camera, lambda *_: None)
     subject = figure or subject_of(stage, camera, frames)
-    measures = Measures(job, Questions(precision=QUALITIES[wanted.quality].precision),
-                        draws_of(scene, stage))
+    measures = OptionMeters(job, QUALITIES[wanted.quality].precision, draws_of(scene, stage))
     picture = pictured(frames, stage.lamps, settings_of(camera))
-    seen = look(measures, scene.option, camera, frames, lambda: picture, subject)
+    seen = measure_shot(measures, scene.option, camera, frames, lambda: picture, subject)
     parts = {"sun": 0.0, "sky": 0.0, "moon": 0.0, "lamps": 0.0}
     if subject is not None:
         lit = measures.cheeks(subject)[0 if seen.face.lit_side == "left" else 1]

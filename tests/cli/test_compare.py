@@ -144,7 +144,7 @@ def test_levels_move_the_face_as_they_were_set(measured):
 
 def test_softness_follows_the_size_of_the_source(measured):
     """0.8 and 0.2 m boxes at the same place look as geometry has it, four to one."""
-    looks = {option: measured.cells[option, "A"].look for option in ("box", "hard")}
+    looks = {option: measured.cells[option, "A"].measures for option in ("box", "hard")}
     stage = build_stage(load_scene("box"))
     far = np.linalg.norm(np.array([0.9, 1.6, 1.9]) - stage.places["clerk.nose"])
     for option, side in (("box", 0.8), ("hard", 0.2)):
@@ -176,7 +176,7 @@ def load_scene(option):
 
 def test_colours_are_told_against_the_cameras_balance(measured):
     """Half CTO warms a 5600 K box by about 67 mired; at 4300 K it is near the balance."""
-    plain, warm = (measured.cells[option, "A"].look for option in ("box", "warm"))
+    plain, warm = (measured.cells[option, "A"].measures for option in ("box", "warm"))
     shift = 1e6 / warm.face.cct - 1e6 / plain.face.cct
     # Nominal half: +67 mired on the box; the bulb's part of the light dilutes it.
     assert 40 < shift < 70
@@ -186,7 +186,7 @@ def test_colours_are_told_against_the_cameras_balance(measured):
 
 def test_load_is_of_what_is_lit(measured):
     """80 W stated, the bulb guessed at its lumens over its kind's efficacy, at 115 V."""
-    load_of = measured.cells["box", "A"].look.load
+    load_of = measured.cells["box", "A"].measures.load
     assert load_of.guessed == ("desk lamp",)
     assert load_of.watts > 80
     assert load_of.amperes == pytest.approx(load_of.watts / 115.0)
@@ -204,7 +204,7 @@ def test_what_stands_in_the_frame_is_found(measured):
 
 def test_both_cameras_are_on_the_only_face(measured):
     """A face is measured from its own camera; levels do not change whose it is."""
-    assert {cell.look.face.figure for cell in measured.cells.values()} == {"clerk"}
+    assert {cell.measures.face.figure for cell in measured.cells.values()} == {"clerk"}
     assert {cell.coverage.subject for cell in measured.cells.values()} == {"clerk"}
 
 

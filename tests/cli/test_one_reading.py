@@ -262,7 +262,7 @@ def test_compare_and_match_tell_the_same(told):
     wanted = compare_session.Wanted((told.option,), (), SIZE, "draft", told.out / "frames", samples=1)
     compared = compare_session.compare(told.file, wanted, lambda line: None)
     for (_, camera), cell in compared.cells.items():
-        look, figure = cell.look, cell.look.face.figure
+        look, figure = cell.measures, cell.measures.face.figure
         held_table(ledger, "compare", compare_table.columns(230.0, ""), look, figure, camera)
         parts = dict(re.findall(r"(lit side|shadow side|lit : shadow) (\S+)", caption_text(look)))
         ledger.face("caption", figure, (None, parts["lit side"]), (None, parts["shadow side"]),
@@ -275,7 +275,7 @@ def test_compare_and_match_tell_the_same(told):
     shot = match_session.shot("one", which, match_session.Wanted(
         SIZE, "draft", 1, 12, "auto", told.out, samples=1), "", lambda line: None)
     points = {point.key: point for point in match_session.points(shot, shot, match_session.match.LIMITS)}
-    figure = shot.side.look.face.figure
+    figure = shot.side.measures.face.figure
     lux, stops = points["face"].first.split(" lx, ")
     ratio, alone = points["ratio"].first.split(", key alone : fill ")
     assert (points["face"].label, points["ratio"].label) == ("lit side", "lit : shadow")

@@ -21,7 +21,7 @@ from previz.scene.figure import Figure
 from previz.scene.read import load
 from previz.scene.records import Target
 from previz.studies import haze as haze_ladder
-from previz.studies import measures as compare_looks
+from previz.studies import measures
 from previz.studies import meter as meter_session
 from previz.studies import portrait as portrait_session
 from previz.studies import portrait_studio as studio
@@ -187,15 +187,15 @@ def test_a_haze_ladder_tells_what_spot_meters_read(tmp_path, monkeypatch):
     assert levels[1][1].value - levels[0][1].value > 0.8
 
 
-def test_a_look_keeps_which_of_its_meters_fell_short(tmp_path, monkeypatch):
+def test_measures_keep_which_of_their_meters_fell_short(tmp_path, monkeypatch):
     """Where time runs out, both cheeks of the face that is told are told as short, with their errors."""
     (tmp_path / "store.yaml").write_text(STORE, encoding="utf-8")
-    monkeypatch.setattr(compare_looks, "METER_SECONDS", 0.1)
+    monkeypatch.setattr(measures, "METER_SECONDS", 0.1)
     stage = study_session.build_stage(load(tmp_path / "store.yaml").scene())
     job = study_session.StageJob(stage, study_session.Wanted("", "", tmp_path).order())
-    looks = [compare_looks.Measures(job, compare_looks.Questions(precision=each)) for each in (1e-4, 10.0)]
-    short, enough = (each.short("clerk") for each in looks)
-    lit = faces.face_light("clerk", *looks[0].cheeks("clerk"))
+    both = [measures.OptionMeters(job, each) for each in (1e-4, 10.0)]
+    short, enough = (each.short("clerk") for each in both)
+    lit = faces.face_light("clerk", *both[0].cheeks("clerk"))
     job.close()
     assert enough == ()
     assert [each.name for each in short] == list(faces.cheeks_of("clerk"))

@@ -20,7 +20,7 @@ from previz.deliver.map import exposure_map
 from previz.deliver.pages import Setting, stacked
 from previz.exposure import display
 from previz.exposure.camera import expose, signal_luminance
-from previz.exposure.comparing import looks as comparing
+from previz.exposure.comparing import measures as comparing
 from previz.exposure.comparing.coverage import IN_FRAME, NEAR_EDGE, Coverage, Sighting
 from previz.exposure.comparing.difference import difference, difference_index
 from previz.exposure.comparing.eyes import EyeLight
@@ -52,7 +52,7 @@ def comparison(synthetic, settings):
                                            3200.0, 0.002)
                 key = comparing.KeySource(("key",), "card", 0.9, 33.4, 31.0, -48.0, 30.0, 40.0,
                                           0.036, 0.06)
-                look = comparing.Look(
+                look = comparing.ShotMeasures(
                     option, camera, settings, face, key, comparing.Area("back wall", -1.83),
                     comparing.Area("desk lamp", 4.21), comparing.Area("coat", -5.0),
                     comparing.Spill("back wall", -2.0, 0.61),
@@ -84,7 +84,7 @@ def test_any_number_lays_out(comparison, options, cameras):
 def test_readings_that_fell_short_are_told_under_their_table(comparison):
     """Each camera's table is followed by what its readings are not good for, on the paper and apart."""
     made = comparison(2, 2)
-    shown = {key: replace(each, look=replace(each.look, short=(
+    shown = {key: replace(each, measures=replace(each.measures, short=(
         Short("clerk: left cheek", 0.04, True), Short("clerk: right cheek", 0.03, False))))
         if key == ("option 1", "B") else each for key, each in made.shown.items()}
     setting = Setting(2000)
@@ -129,13 +129,13 @@ def test_missing_numbers_are_dashes_and_no_eye_light_is_none(comparison):
     """A frame without a face has dashes; a face without an eye-light says 'none'."""
     made = comparison(1)
     shown = made.shown["option 0", "A"]
-    bare = replace(shown, look=comparing.Look("option 0", "A", shown.look.settings))
+    bare = replace(shown, measures=comparing.ShotMeasures("option 0", "A", shown.measures.settings))
     setting = Setting(2000)
     paper = stacked(comparison_blocks(replace(made, shown={("option 0", "A"): bare}), setting),
                     setting)
     assert [b.text for b in paper.boxes].count("–") >= 12
-    assert caption_text(bare.look) == "no face in this frame"
-    dull = replace(shown, look=replace(shown.look, eye_lights=()))
+    assert caption_text(bare.measures) == "no face in this frame"
+    dull = replace(shown, measures=replace(shown.measures, eye_lights=()))
     paper = stacked(comparison_blocks(replace(made, shown={("option 0", "A"): dull}), setting),
                     setting)
     assert "none" in [b.text for b in paper.boxes]
@@ -167,8 +167,8 @@ def test_the_faces_are_set_beside_each_other(comparison):
     """With two faces a table has both, each by its own camera, and a note where lamps conflict."""
     made = comparison(1, 2)
     second = made.shown["option 0", "B"]
-    face = replace(second.look.face, figure="driver")
-    shown = {**made.shown, ("option 0", "B"): replace(second, look=replace(second.look, face=face))}
+    face = replace(second.measures.face, figure="driver")
+    shown = {**made.shown, ("option 0", "B"): replace(second, measures=replace(second.measures, face=face))}
     setting = Setting(2200)
     words = [b.text for b in stacked(comparison_blocks(replace(made, shown=shown), setting),
                                      setting).boxes]

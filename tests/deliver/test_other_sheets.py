@@ -15,8 +15,8 @@ from previz.deliver import match_sheet, mood_sheet, scopes, study_sheet, times_s
 from previz.deliver.pages import Setting, stacked
 from previz.exposure import display
 from previz.exposure.camera import expose, signal_luminance
-from previz.exposure.comparing import looks as comparing
 from previz.exposure.comparing import match
+from previz.exposure.comparing import measures as comparing
 from previz.exposure.comparing.day import Hour, outside_lamp
 from previz.exposure.comparing.wrap import Ring, Step, ring_angles
 from previz.exposure.metering import CameraNote, Measured
@@ -45,7 +45,7 @@ def picture(synthetic):
 def look(settings, lit=1000.0, **more):
     face = comparing.FaceLight("clerk", "left", Measured(lit, 9), Measured(200.0, 2), 3200.0, 0.0)
     key = comparing.KeySource(("key",), "card", 0.9, 33.4, 31.0, -48.0, 30.0, 40.0, 0.036, 0.06)
-    return comparing.Look("", "A", settings, face, key, comparing.Area("wall", -1.8), **more)
+    return comparing.ShotMeasures("", "A", settings, face, key, comparing.Area("wall", -1.8), **more)
 
 
 def step(kind, size, distance, loss):
@@ -119,8 +119,8 @@ def test_each_sheet_owns_up_to_readings_on_few_paths(picture, settings):
 
     assert all_told() == [[], [], []]
     steps[2] = replace(steps[2], short=SHORT)
-    pair[1].side = replace(pair[1].side, look=replace(pair[1].side.look, short=SHORT))
-    day[1] = replace(day[1], look=replace(day[1].look, short=SHORT))
+    pair[1].side = replace(pair[1].side, measures=replace(pair[1].side.measures, short=SHORT))
+    day[1] = replace(day[1], measures=replace(day[1].measures, short=SHORT))
     for (said, *more), whose in zip(all_told(), (steps[2].name, "low sun", "12:00"), strict=True):
         assert said.startswith(f"{whose}: {SAID}") and more == []
 

@@ -14,7 +14,7 @@ from previz.exposure.comparing.difference import (
     difference_index,
 )
 from previz.exposure.comparing.faces import conflicts, lamps_on_face
-from previz.exposure.comparing.looks import Area, FaceLight, KeySource, Look
+from previz.exposure.comparing.measures import Area, FaceLight, KeySource, ShotMeasures
 from previz.exposure.metering import Measured, Mixed
 from previz.physics.exposure import CameraSettings
 
@@ -85,8 +85,8 @@ def side(name="A", lit=470.4, shadow=117.6, cct=3200.0, duv=0.0, bearing=(-45.0,
     """A shot: lit 470.4 lx is two stops over the working 117.6 lx, and 4:1 over the shadow."""
     face = FaceLight("clerk", "left", Measured(lit, 0), Measured(shadow, 0), cct, duv)
     key = KeySource(("key",), "card", 1.0, 30.0, 30.0, *bearing, 40.0, edge, 0.06)
-    look = Look("", "A", SETTINGS, face, key, Area("wall", -2.0))
-    return match.Side(name, look, **more)
+    measures = ShotMeasures("", "A", SETTINGS, face, key, Area("wall", -2.0))
+    return match.Side(name, measures, **more)
 
 
 def test_the_same_shot_cuts_with_itself():
@@ -134,7 +134,7 @@ def test_advice_closes_the_gap():
     told = match.advice("face", gaps["face"], first, second)
     # One stop: T2.8 · 2^(1/2) = T3.96, or density 0.301.
     assert "from T2.8 to T4.0" in told and "ND 0.3" in told
-    balance = match.balance_for(4300.0, first.look.face.mired_off(3200.0))
+    balance = match.balance_for(4300.0, first.measures.face.mired_off(3200.0))
     # A light that is white on the first side is white on the second at its own temperature.
     assert balance == pytest.approx(4300.0)
     assert "warm B by 80 mired, or set its balance to 4300 K" in match.advice(
@@ -198,7 +198,7 @@ def test_two_shots_in_the_dark_are_alike():
     """No light against no light differs by nothing; against light the words say where it lacks."""
     def side(name, lux, background):
         face = FaceLight("clerk", "left", Measured(lux, 0.0), Measured(lux / 2, 0.0))
-        return match.Side(name, Look("", "A", SETTINGS, face), background=background)
+        return match.Side(name, ShotMeasures("", "A", SETTINGS, face), background=background)
 
     black, lit = side("struck", 0.0, -np.inf), side("lit", 117.6, -1.0)
     assert match.differences(black, black)["face"] == 0

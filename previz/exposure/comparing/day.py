@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.exposure.comparing.looks import Look, stops_from
+from previz.exposure.comparing.measures import ShotMeasures, stops_from
 from previz.physics.beam import cone_flux
 
 HELPS = 1.0
@@ -61,7 +61,7 @@ class Hour:
         Since midnight. [h]
     altitude, azimuth : float
         Of the sun. [deg]
-    look : comparing.Look
+    measures : comparing.ShotMeasures
         Its numbers.
     still : uint8 array, shape (row, column, 3)
         sRGB.
@@ -75,7 +75,7 @@ class Hour:
     hours: float
     altitude: float
     azimuth: float
-    look: Look
+    measures: ShotMeasures
     still: np.ndarray
     sun: float
     sky: float

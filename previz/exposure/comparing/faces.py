@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from previz.exposure.comparing.looks import stops_from
+from previz.exposure.comparing.measures import stops_from
 from previz.exposure.faces import over
 
 NOTED = 1 / 3

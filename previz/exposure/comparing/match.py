@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.exposure.comparing.looks import Look, stops_from
+from previz.exposure.comparing.measures import ShotMeasures, stops_from
 from previz.exposure.faces import stops_of
 from previz.exposure.metering import from_working
 from previz.physics.colourtemp import shifted_kelvin
@@ -47,7 +47,7 @@ class Side:
     ----------
     name : str
         What it is called.
-    look : comparing.Look
+    measures : comparing.ShotMeasures
         Its numbers.
     sky : float or None
         Mean level of the sky in the frame, from 18 % grey; None where none is seen. [stops]
@@ -58,7 +58,7 @@ class Side:
     """
 
     name: str
-    look: Look
+    measures: ShotMeasures
     sky: float | None = None
     background: float | None = None
     veil: float | None = None
@@ -109,18 +109,18 @@ def angle_between(one, other) -> float:
     return float(np.degrees(np.arccos(np.clip(np.dot(one, other), -1, 1))))
 
 
-def face_level(look: Look) -> float | None:
+def face_level(measures: ShotMeasures) -> float | None:
     """Return how far the lit cheek lies over the working stop. [stops]"""
-    if look.face is None:
+    if measures.face is None:
         return None
-    return from_working(look.face.lit, look.settings).value
+    return from_working(measures.face.lit, measures.settings).value
 
 
-def ratio_stops(look: Look) -> float | None:
+def ratio_stops(measures: ShotMeasures) -> float | None:
     """Return lit side over shadow side. [stops]"""
-    if look.face is None:
+    if measures.face is None:
         return None
-    ratio = stops_of(look.face.lit_to_shadow).value
+    ratio = stops_of(measures.face.lit_to_shadow).value
     return ratio if np.isfinite(ratio) else None
 
 
@@ -144,7 +144,7 @@ def differences(first: Side, second: Side) -> dict[str, float | None]:
     dict of str to float or None
         None where one of the two has none of it. [as `UNITS`]
     """
-    a, b = first.look, second.look
+    a, b = first.measures, second.measures
     keys = a.key is not None and b.key is not None
     colours = a.face is not None and b.face is not None and None not in (a.face.cct, b.face.cct)
     veils = [VEIL_FLOOR + (side.veil or 0.0) for side in (first, second)]
@@ -177,7 +177,7 @@ def by_stop(gap: float, second: Side) -> float:
     float
         0 where no lens opens so far, and light has to do it.
     """
-    return -gap if second.look.settings.stop * 2.0 ** (gap / 2) >= FASTEST else 0.0
+    return -gap if second.measures.settings.stop * 2.0 ** (gap / 2) >= FASTEST else 0.0
 
 
 def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
@@ -197,7 +197,7 @@ def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
     limit : float
         For this key. [as `UNITS`]
     """
-    a, b = first.look, second.look
+    a, b = first.measures, second.measures
     if np.isinf(gap):
         return _dark_advice(key, gap, first, second)
     if key == "face":

@@ -137,7 +137,7 @@ class Load:
 
 
 @dataclass(frozen=True, eq=False)
-class Look:
+class ShotMeasures:
     """Everything that is told of one option seen by one camera.
 
     Parameters
