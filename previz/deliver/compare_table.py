@@ -278,9 +278,9 @@ def conflict_text(gain, loss) -> str:
     gain, loss : comparing_faces.LampOnFace
         The lamp on the face that it shapes, and on the one that it flattens.
     """
-    return (f"'{gain.lamp}' shapes {gain.figure} (lit : shadow {ratio_text(gain.without)} without it, "
+    return (f"'{gain.lamp}' shapes {gain.figure} (lit : shadow {ratio_text(gain.without.value)} without it, "
             f"{ratio_text(gain.ratio)} with it) and flattens {loss.figure} "
-            f"({ratio_text(loss.without)} without it, {ratio_text(loss.ratio)} with it).")
+            f"({ratio_text(loss.without.value)} without it, {ratio_text(loss.ratio)} with it).")
 
 
 def faces_table(setting: Setting, rows, figures) -> list[Block]:

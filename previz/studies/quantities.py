@@ -33,3 +33,62 @@ QUANTITIES: dict[str, Quantity] = {
     "key_to_fill": Quantity("1", "ratio of the key alone to the fill"),
 }
 """By name; `result.row` takes no other. A name here is never given another meaning or unit."""
+
+QUANTITIES |= {
+    # How a camera is set.
+    "camera_stop": Quantity("1", "T-stop that the lens is set to"),
+    "camera_iso": Quantity("1", "exposure index"),
+    "camera_shutter": Quantity("s", "exposure time"),
+    "camera_nd": Quantity("1", "density of neutral filters"),
+    "camera_balance": Quantity("K", "colour temperature that the camera shows white"),
+    "camera_tint": Quantity("1", "Duv that the balance is set to, plus for greener light"),
+    # A face in a shot.
+    "lit_cheek": Quantity("", "the figure's own cheek that is the lit side: left or right"),
+    "key_alone": Quantity("lx", "what the lit side has over the shadow side"),
+    "face_cct": Quantity("K", "colour temperature of the light on the lit side"),
+    "face_duv": Quantity("1", "distance from the black-body line, plus for greener"),
+    "off_balance": Quantity("mired", "how much warmer (+) or cooler (-) than the camera is set for"),
+    "reached_error": Quantity("1", "standard error a meter came to, as a share, where that is not what "
+                                   "was requested"),
+    "trusted_within": Quantity("1", "share that such a reading on few paths may be off"),
+    # Where the key comes from.
+    "key_source": Quantity("", "what the key's light comes from as the face sees it"),
+    "key_lamp": Quantity("", "a lamp that makes the key"),
+    "key_share": Quantity("1", "of the key lamps' light at the lit side that comes from there"),
+    "key_across": Quantity("deg", "how wide the key's source is, seen from the face"),
+    "key_up": Quantity("deg", "how high the key's source is, seen from the face"),
+    "key_side": Quantity("deg", "where the key stands, right (+) or left (-) of the lens axis"),
+    "key_height": Quantity("deg", "where the key stands over (+) or under (-) the level"),
+    "key_off_nose": Quantity("deg", "angle between the key and where the face points"),
+    "nose_edge": Quantity("m", "width of the soft edge of the nose's shadow"),
+    "nose_throw": Quantity("m", "from the tip of the nose to where its shadow falls"),
+    # Levels in the frame, against an 18 % card in the key; against 18 % grey without a face.
+    "background": Quantity("stops", "all behind the subject but people, lamps and boards"),
+    "hottest": Quantity("stops", "hottest small area of the frame"),
+    "darkest": Quantity("stops", "darkest small area of the frame"),
+    "spill": Quantity("stops", "light on a named surface"),
+    "spill_key_share": Quantity("1", "of that light, what the key's lamps send"),
+    # Eye-lights.
+    "eye_lights": Quantity("1", "how many a camera sees in the eyes"),
+    "eye_light": Quantity("stops", "image of a light on the eye, from 18 % grey at the camera's stop"),
+    "eye_light_over_iris": Quantity("stops", "that image over the iris beside it"),
+    "eye_light_width": Quantity("m", "size of that image on the eye"),
+    "eye_light_clock": Quantity("h", "where on the eye, by the hours of a clock; 12 is up"),
+    # Power.
+    "load": Quantity("W", "what all lamps that are lit draw at full level"),
+    "current": Quantity("A", "the same at power factor 1"),
+    "mains": Quantity("V", "of the mains"),
+    "light_per_watt": Quantity("lx/W", "light on the lit side for each watt"),
+    # What stands in a frame.
+    "frame_share": Quantity("1", "of the frame that a thing of the rig takes"),
+    "reflection_lift": Quantity("stops", "how much a thing's reflection brightens its place"),
+    # Against the base of a comparison.
+    "difference_median": Quantity("stops", "middle of the pixels' differences from the base"),
+    "changed_share": Quantity("1", "of the frame that differs from the base by a quarter of a stop or more"),
+    # One lamp on one face.
+    "lamp_on_lit_side": Quantity("lx", "what a lamp gives to the lit side"),
+    "lamp_on_shadow_side": Quantity("lx", "what a lamp gives to the shadow side"),
+    "ratio_without_lamp": Quantity("1", "brighter side against the darker one without a lamp"),
+    "contrast_by_lamp": Quantity("stops", "contrast that a lamp adds (+) or takes (-)"),
+    "caution": Quantity("", "what to be careful about"),
+}

@@ -10,11 +10,12 @@ from PIL import Image
 from previz.cli.main import previz
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing.coverage import HIDDEN, IN_FRAME, NEAR_EDGE
+from previz.rendering.request import Request
 from previz.scene.read import load
 from previz.sight.coverage import coverage
 from previz.sight.subjects import projected, subject_of
 from previz.stage.build import build_stage
-from previz.studies.compare import Wanted, compare
+from previz.studies.compare import compare
 from previz.studies.measures import draws_of
 
 pytestmark = pytest.mark.engine
@@ -129,33 +130,32 @@ def test_another_framing_has_no_difference(first, folder, monkeypatch):
 def measured(first, folder):
     """The comparison itself, from the cache."""
     names = ("box", "low", "warm", "hard")
-    wanted = Wanted(options=names, cameras=(), size=(128, 72), quality="draft", samples=4,
-                    cache=folder / "out" / "frames", volts=115.0)
-    return compare(load(folder / "office.yaml"), wanted, lambda _: None)
+    request = Request(folder / "out" / "frames", (128, 72), "draft", samples=4)
+    return compare(load(folder / "office.yaml"), request, options=names, volts=115.0)
 
 
 def test_levels_move_the_face_as_they_were_set(measured):
     """The box at a quarter leaves a quarter of its light: two stops of what it gives."""
     box, low = (measured.effects[option]["clerk"] for option in ("box", "low"))
-    given = [next(e.lit for e in effects if e.lamp == "box") for effects in (box, low)]
+    given = [next(e.lit.value for e in effects if e.lamp == "box") for effects in (box, low)]
     # The same paths weighted otherwise; more of them may be added for the darker mix: 3 % each.
     assert given[1] == pytest.approx(given[0] / 4, rel=0.06)
 
 
 def test_softness_follows_the_size_of_the_source(measured):
     """0.8 and 0.2 m boxes at the same place look as geometry has it, four to one."""
-    looks = {option: measured.cells[option, "A"].measures for option in ("box", "hard")}
+    shots = {option: measured.cells[option, "A"].measures for option in ("box", "hard")}
     stage = build_stage(load_scene("box"))
     far = np.linalg.norm(np.array([0.9, 1.6, 1.9]) - stage.places["clerk.nose"])
     for option, side in (("box", 0.8), ("hard", 0.2)):
         expected = 2 * np.degrees(np.arctan(side / 2 / far))
-        key = looks[option].key
+        key = shots[option].key
         assert (key.thing, key.lamps) == ("box", ("box",))
         assert key.across == pytest.approx(expected, rel=0.05)
         # facts 1.22: source width · (nose to cheek) / (source to nose).
         assert key.edge == pytest.approx(side / far * key.throw, rel=0.05)
     # It stands to the left of the lens as the camera sees it.
-    assert looks["box"].key.side < -20
+    assert shots["box"].key.side < -20
 
 
 _SCENES = {}

@@ -64,7 +64,7 @@ def test_a_lamp_that_shapes_one_face_and_flattens_the_other_is_found():
     fitter = lamps_on_face("fitter", *cheeks((375, 125), (0, 100), lamps))
     driver = lamps_on_face("driver", *cheeks((100, 700), (312.5, 87.5), lamps))
     assert fitter[0].ratio == pytest.approx(5.0)
-    assert fitter[0].without == pytest.approx(1.25)
+    assert fitter[0].without.value == pytest.approx(1.25)
     assert fitter[0].effect == pytest.approx(2.0)
     assert driver[0].effect == pytest.approx(-2.0)
     pairs = conflicts({"fitter": fitter, "driver": driver})
