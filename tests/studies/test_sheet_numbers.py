@@ -1,0 +1,113 @@
+"""A comparison, a match and a day as data: every number of their sheets is a row, with unit and error."""
+
+import csv
+import importlib.util
+import io
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from previz.deliver import compare_table
+from previz.exposure.comparing.difference import difference_bands
+from previz.exposure.falsecolour import stop_bands, stop_label
+from previz.frames.records import Short
+from previz.rendering.request import Request
+from previz.scene.read import load
+from previz.studies.compare import compare
+from previz.studies.quantities import QUANTITIES
+
+pytestmark = [
+    pytest.mark.engine,
+    # The colour library warns of optional parts that are not installed.
+    pytest.mark.filterwarnings("ignore"),
+]
+
+spec = importlib.util.spec_from_file_location("sheet_numbers", Path(__file__).parents[1] / "sheet_numbers.py")
+sheet_numbers = importlib.util.module_from_spec(spec)
+spec.loader.exec_module(sheet_numbers)
+
+# Two faces by two cameras: the box keys the clerk and fills the porter; numbers in names are no readings.
+SCENE = """\
+previz: 1
+title: Parcels office 2
+room:
+  size: [4 m, 4 m, 2.6 m]
+  surfaces: {walls: {reflectance: 0.3}}
+  openings: [{name: window 1, wall: south, along: 1 m, sill: 0.6 m, size: [2 m, 1.6 m], glass: none}]
+daylight: {sky: clear, time: 2026-06-21 13:00 +02:00, latitude: 52.5 deg, longitude: 13.4 deg,
+  sun: {}}
+figures:
+  - {name: clerk, person: person one, hair: none, pose: standing, at: [1.6 m, 2.4 m],
+     facing: [1.6 m, 0 m, 1.6 m]}
+  - {name: porter, person: person one, hair: none, pose: standing, at: [2.6 m, 2.4 m],
+     facing: [3.5 m, 0 m, 1.6 m]}
+lights:
+  - {name: box 1, kind: soft box, at: [0.6 m, 1.4 m, 1.9 m], aim: clerk.face, size: [0.6 m, 0.6 m],
+     output: 9000 lm, watts: 80 W, cct: 4300 K, spectrum: led}
+  - {name: desk lamp, kind: bulb, at: [3.4 m, 3.0 m, 1.5 m], output: 900 lm, in_shot: yes}
+cameras:
+  - {name: A, at: [1.6 m, 0.8 m, 1.6 m], aim: clerk.face, lens: 25 mm, stop: T5.6, iso: 320}
+  - {name: B, at: [3.4 m, 0.8 m, 1.6 m], aim: porter.face, lens: 25 mm, stop: T2.8, iso: 250}
+options:
+  night 1: {daylight: none}
+  late: {daylight: none, lights: {box 1: {dimmer: 40 %}}, cameras: {A: {white_balance: 3600 K}}}
+  day: {}
+"""
+
+
+@pytest.fixture(scope="module")
+def office(tmp_path_factory):
+    """The scene, and what is requested of its pictures."""
+    folder = tmp_path_factory.mktemp("office")
+    (folder / "office.yaml").write_text(SCENE, encoding="utf-8")
+    request = Request(folder / "frames", (96, 54), "draft", samples=4, error=0.1)
+    return load(folder / "office.yaml"), request
+
+
+def drawn(result, folder):
+    """Return every text of a result's sheet."""
+    with sheet_numbers.drawing() as texts:
+        result.sheet(folder / "sheet")
+    return texts
+
+
+def held(result, folder, constants, needed):
+    """Hold a sheet against its rows; each of these quantities must be needed for it."""
+    texts, rows = drawn(result, folder), result.rows()
+    assert sheet_numbers.missing(texts, rows, constants) == []
+    assert needed <= sheet_numbers.needed(texts, rows, constants)
+    assert all(QUANTITIES[each["quantity"]].unit == each["unit"] for each in rows)
+    assert json.loads(result.to_json())["rows"] == json.loads(json.dumps(rows))
+    table = list(csv.DictReader(io.StringIO(result.to_csv())))
+    assert [each["quantity"] for each in table] == [each["quantity"] for each in rows]
+
+
+FACE = {"lit_side", "shadow_side", "stops_from_working", "lit_to_shadow", "face_cct", "off_balance"}
+CAMERA = {"camera_stop", "camera_iso", "camera_shutter", "camera_balance"}
+
+
+@pytest.fixture(scope="module")
+def compared(office):
+    """The comparison, as if two meters had fallen short."""
+    file, request = office
+    made = compare(file, request, options=("night 1", "late"))
+    key = ("late", "B")
+    cell = made.cells[key]
+    measures = replace(cell.measures, short=(Short("porter: left cheek", 0.0437, True),
+                                             Short("porter: right cheek", 0.0312, False)))
+    return replace(made, cells={**made.cells, key: replace(cell, measures=measures)})
+
+
+def test_every_number_of_a_comparison_is_a_row(compared, tmp_path):
+    """Faces, key, levels, spill, eye-lights, colour, load, shares of frames, lamps on faces, doubts."""
+    limits = [stop_label(each.centre, 1) for each in stop_bands() if each.mark]
+    constants = [*(text for _, text in compare_table.TERMS), "2 options, 2 cameras",
+                 *(band.label for band in (*stop_bands(), *difference_bands())),
+                 *(f"{word} {limit}" for word in ("under", "over") for limit in limits),
+                 "map: stops from 18 % grey"]
+    held(compared, tmp_path, constants, FACE | CAMERA | {
+        "key_side", "key_height", "nose_edge", "hottest", "darkest", "spill", "spill_key_share",
+        "eye_light_width", "eye_light_clock", "load", "current", "mains", "light_per_watt",
+        "reached_error", "trusted_within"})
