@@ -230,6 +230,17 @@ class OptionRun:
                     framing, against)
 
 
+def frames_of(job: StageJob, camera: Camera, label: str, progress: Progress) -> Frames:
+    """Return a camera's frames, and say whether they were rendered; a picture is 1 of the work."""
+    kept = job.cached(camera)
+    if kept is None:
+        progress.say(f"{label}: rendering")
+        return job.shown(camera, label, progress)
+    progress.say(f"{label}: taken from the cache, nothing rendered")
+    progress.skip(1.0)
+    return kept
+
+
 def label_of(option: str, what: str) -> str:
     """Return what a line is about: 'low sun, camera A', without the option where there is none."""
     return f"{option}, {what}" if option else what

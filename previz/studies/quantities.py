@@ -92,3 +92,34 @@ QUANTITIES |= {
     "contrast_by_lamp": Quantity("stops", "contrast that a lamp adds (+) or takes (-)"),
     "caution": Quantity("", "what to be careful about"),
 }
+
+QUANTITIES |= {
+    # A shot as it is exposed, and two that must cut.
+    "sky_level": Quantity("stops", "sky in the frame, from 18 % grey as exposed"),
+    "background_level": Quantity("stops", "background, from 18 % grey as exposed"),
+    "veil_level": Quantity("stops", "what the air alone adds to the picture, from 18 % grey"),
+    **{f"{key}_{kind}": Quantity(unit, f"{what}: {words}")
+       for key, unit, what in (("face", "stops", "lit side over the working stop"),
+                               ("ratio", "stops", "lit side over shadow side"),
+                               ("direction", "deg", "angle between the keys as the cameras have them"),
+                               ("mired", "mired", "colour against the balance"),
+                               ("duv", "1", "green (+) or magenta (-)"),
+                               ("sky", "stops", "sky as exposed"),
+                               ("background", "stops", "background as exposed"),
+                               ("softness", "stops", "width of the nose shadow's edge"),
+                               ("veil", "stops", "haze veil"))
+       for kind, words in (("difference", "the second shot against the first"),
+                           ("limit", "how far two shots may be apart"))},
+    "stop_to_set": Quantity("1", "T-stop that brings the lit side to the first shot's"),
+    "nd_to_add": Quantity("1", "neutral density that does the same"),
+    "light_to_add": Quantity("stops", "light on the face that does the same"),
+    "fill_to_add": Quantity("stops", "light on the shadow side that brings the ratio to the first shot's"),
+    "warm_by": Quantity("mired", "shift that brings the colour to the first shot's, cooler where under 0"),
+    "balance_to_set": Quantity("K", "balance that does the same, in steps of 50 K"),
+    "duv_to_add": Quantity("1", "green (+) or magenta (-) that does the same"),
+    "source_smaller": Quantity("1", "how many times smaller the key should be, seen from the face"),
+    "source_larger": Quantity("1", "how many times larger the key should be, seen from the face"),
+    "level_to_add": Quantity("stops", "light on a part of the frame, once the stop has met the face"),
+    "advice": Quantity("", "what to change, in words"),
+    "verdict": Quantity("", "whether two shots cut, in words"),
+}

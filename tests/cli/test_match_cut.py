@@ -7,7 +7,8 @@ from click.testing import CliRunner
 from previz.cli.main import previz
 from previz.errors import RequestError
 from previz.stage.records import Haze
-from previz.studies.match import Reference, optical_depth, reference
+from previz.studies.match import Reference, reference
+from previz.studies.veil import optical_depth
 
 SCENE = """\
 previz: 1

@@ -9,13 +9,14 @@ from pathlib import Path
 
 import pytest
 
-from previz.deliver import compare_table
+from previz.deliver import compare_table, match_sheet
 from previz.exposure.comparing.difference import difference_bands
 from previz.exposure.falsecolour import stop_bands, stop_label
 from previz.frames.records import Short
 from previz.rendering.request import Request
 from previz.scene.read import load
 from previz.studies.compare import compare
+from previz.studies.match import Take, match
 from previz.studies.quantities import QUANTITIES
 
 pytestmark = [
@@ -54,6 +55,7 @@ options:
   night 1: {daylight: none}
   late: {daylight: none, lights: {box 1: {dimmer: 40 %}}, cameras: {A: {white_balance: 3600 K}}}
   day: {}
+  hazy: {haze: {density: 0.2 /m}, lights: {box 1: {gel: half cto, dimmer: 30 %}}}
 """
 
 
@@ -108,6 +110,18 @@ def test_every_number_of_a_comparison_is_a_row(compared, tmp_path):
                  *(f"{word} {limit}" for word in ("under", "over") for limit in limits),
                  "map: stops from 18 % grey"]
     held(compared, tmp_path, constants, FACE | CAMERA | {
-        "key_side", "key_height", "nose_edge", "darkest", "spill", "frame_share", "spill_key_share",
+        "key_side", "key_height", "nose_edge", "frame_share", "spill_key_share",
         "eye_light_width", "eye_light_clock", "load", "current", "mains", "light_per_watt",
         "reached_error", "trusted_within"})
+
+
+def test_every_number_of_a_match_is_a_row(office, tmp_path):
+    """Both shots, their differences with the limits, and what to change: T-stop, fill, balance, levels."""
+    file, request = office
+    matched = match(Take("night 1", file.scene("night 1"), "A"), Take("hazy", file.scene("hazy"), "A"),
+                    request, limits={"face": 0.3, "ratio": 0.2})
+    assert {"fill_to_add", "balance_to_set", "face_limit", "veil_difference", "veil_level"} <= {
+        each["quantity"] for each in matched.rows()}
+    held(matched, tmp_path, [match_sheet._NOTE], {
+        "lit_side", "lit_to_shadow", "key_to_fill", "face_cct", "camera_balance", "nose_edge",
+        "balance_to_set", "mired_limit", "duv_limit", "direction_limit"})
