@@ -21,6 +21,7 @@ from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile
 from previz.scene.scene import Scene
+from previz.sight.face_view import faces_of
 from previz.sight.rig_bodies import bodies_of
 from previz.stage.build import build_stage
 from previz.stage.cautions import together
@@ -190,7 +191,6 @@ def _checked(stages: Mapping[str, Stage], cameras: Sequence[str], measure: Measu
     things = dict.fromkeys(m.name for s in stages.values() for m in s.meshes)
     select((measure.spill,) if measure.spill else (), things, "thing")
     select(measure.subjects, known, "camera")
-    figures = dict.fromkeys(p.name.partition(": ")[0] for s in stages.values() for p in s.probes
-                            if p.name.endswith(": left cheek"))
+    figures = dict.fromkeys(name for stage in stages.values() for name in faces_of(stage))
     select(measure.subjects.values(), figures, "figure")
     return select(cameras, known, "camera")

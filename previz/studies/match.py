@@ -26,6 +26,7 @@ from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import load
 from previz.scene.scene import Scene
+from previz.sight.face_view import faces_of
 from previz.sight.subjects import projected, subject_of
 from previz.stage.build import build_stage
 from previz.stage.cautions import together
@@ -284,15 +285,14 @@ def _shot(of: Take, request: Request, figure: str, progress: Progress) -> Shot:
     if not stage.cameras:
         raise no_camera()
     seen_by = select_one(of.camera, [each.name for each in stage.cameras], "camera")
-    if figure:
-        select((figure,), [p.name.partition(": ")[0] for p in stage.probes
-                           if p.name.endswith(": left cheek")], "figure")
+    select((figure,) if figure else (), faces_of(stage), "figure")
     camera = next(each for each in stage.cameras if each.name == seen_by)
     if of.cache is not None:
         request = replace(request, cache=of.cache)
     job = StageJob(stage, request.order(camera.aspect))
     label = f"camera {camera.name}"
-    frames = frames_of(job, camera, of.name if of.name.endswith(label) else f"{of.name}, {label}", progress)
+    shown = of.name if of.name.endswith(label) else f"{of.name}, {label}"
+    frames = frames_of(job, camera, f"{shown}:", progress)
     subject = figure or subject_of(stage, camera, frames)
     meters = OptionMeters(job, request.precision, draws_of(scene, stage))
     picture = pictured(frames, stage.lamps, settings_of(camera))

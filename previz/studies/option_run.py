@@ -230,13 +230,16 @@ class OptionRun:
                     framing, against)
 
 
-def frames_of(job: StageJob, camera: Camera, label: str, progress: Progress) -> Frames:
-    """Return a camera's frames, and say whether they were rendered; a picture is 1 of the work."""
+def frames_of(job: StageJob, camera: Camera, line: str, progress: Progress) -> Frames:
+    """Return a camera's frames; a picture is 1 of the work.
+
+    What was done is said at the end of a line: 'night, camera A:'.
+    """
     kept = job.cached(camera)
     if kept is None:
-        progress.say(f"{label}: rendering")
-        return job.shown(camera, label, progress)
-    progress.say(f"{label}: taken from the cache, nothing rendered")
+        progress.say(f"{line} rendering")
+        return job.shown(camera, line.rstrip(":,"), progress)
+    progress.say(f"{line} taken from the cache, nothing rendered")
     progress.skip(1.0)
     return kept
 

@@ -123,3 +123,25 @@ QUANTITIES |= {
     "advice": Quantity("", "what to change, in words"),
     "verdict": Quantity("", "whether two shots cut, in words"),
 }
+
+QUANTITIES |= {
+    # A scene over a day.
+    "date": Quantity("", "year, month and day"),
+    "zone": Quantity("", "time zone of the times"),
+    "latitude": Quantity("deg", "of the place, north positive"),
+    "longitude": Quantity("deg", "of the place, east positive"),
+    "sun_altitude": Quantity("deg", "of the sun over (+) or under (-) the horizon"),
+    "sun_azimuth": Quantity("deg", "of the sun, from true north by east"),
+    "by_sun": Quantity("lx", "of the lit side's light, the sun's"),
+    "by_sky": Quantity("lx", "of the lit side's light, the sky's"),
+    "by_moon": Quantity("lx", "of the lit side's light, the moon's"),
+    "by_lamps": Quantity("lx", "of the lit side's light, the lamps'"),
+    "sun_help": Quantity("stops", "how far the face would fall without the sun"),
+    "least_help": Quantity("stops", "from how much the sun counts as help"),
+    "replacement_distance": Quantity("m", "from a lamp that would replace the sun to the opening"),
+    "replacement_intensity": Quantity("cd", "in the middle of that lamp's beam"),
+    "replacement_beam": Quantity("deg", "full angle that just fills the opening"),
+    "replacement_flux": Quantity("lm", "light in that beam"),
+    "replacement_load": Quantity("W", "of the order of, for daylight lamps"),
+    "sun_summary": Quantity("", "when the sun helps and what would replace it, in words"),
+}

@@ -1,15 +1,17 @@
 """A comparison, a match and a day as data: every number of their sheets is a row, with unit and error."""
 
 import csv
+import datetime
 import importlib.util
 import io
 import json
+import math
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from previz.deliver import compare_table, match_sheet
+from previz.deliver import compare_table, match_sheet, times_sheet
 from previz.exposure.comparing.difference import difference_bands
 from previz.exposure.falsecolour import stop_bands, stop_label
 from previz.frames.records import Short
@@ -18,6 +20,7 @@ from previz.scene.read import load
 from previz.studies.compare import compare
 from previz.studies.match import Take, match
 from previz.studies.quantities import QUANTITIES
+from previz.studies.times import times
 
 pytestmark = [
     pytest.mark.engine,
@@ -125,3 +128,27 @@ def test_every_number_of_a_match_is_a_row(office, tmp_path):
     held(matched, tmp_path, [match_sheet._NOTE], {
         "lit_side", "lit_to_shadow", "key_to_fill", "face_cct", "camera_balance", "nose_edge",
         "balance_to_set", "mired_limit", "duv_limit", "direction_limit"})
+
+
+def test_every_number_of_a_day_is_a_row(office, tmp_path):
+    """Sun, both sides and ratio at each time, what is the sun's and how it helps, and a lamp for it."""
+    file, request = office
+    zone = datetime.timezone(datetime.timedelta(hours=2))
+    moments = [datetime.datetime(2026, 6, 21, *clock, tzinfo=zone) for clock in ((13, 9), (21, 45))]
+    day = times(file.scene("day"), request, moments=moments, latitude=52.5, longitude=13.4, camera="A",
+                throw=7.5, least=0.7)
+    held(day, tmp_path, [text for _, text in times_sheet.TERMS], {
+        "lit_side", "shadow_side", "lit_to_shadow", "key_to_fill", "face_cct", "camera_shutter",
+        "camera_balance", "latitude", "longitude", "sun_azimuth", "replacement_intensity",
+        "replacement_distance", "replacement_flux"})
+    light = {each["quantity"]: each for each in day.rows() if each["time"] == "13:09"}
+    whole = light["lit_side"]["value"]
+    # Light adds up.
+    assert sum(light[f"by_{part}"]["value"] for part in ("sun", "sky", "moon", "lamps")) == pytest.approx(
+        whole, rel=1e-6)
+    # h = log2((s + r) / r): dh = (ds - s/r dr) / ((s + r) ln 2), whatever goes together in s and r.
+    errors = {part: light[f"by_{part}"]["standard_error"] for part in ("sun", "sky", "moon", "lamps")}
+    sun = light["by_sun"]["value"]
+    rest = errors["sky"] + errors["moon"] + errors["lamps"]
+    most = (errors["sun"] + sun / (whole - sun) * rest) / (whole * math.log(2))
+    assert 0 < light["sun_help"]["standard_error"] < 1.05 * most

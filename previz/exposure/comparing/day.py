@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -69,6 +70,8 @@ class Hour:
         Light of each on the lit cheek. [lx]
     outside : Outside or None
         The lamp for this hour's sun; None without a sun or an opening that it comes through.
+    errors : dict of str to float
+        Standard errors of `sun`, `sky`, `lamps`, `moon` and `help`. [as each]
     """
 
     label: str
@@ -82,6 +85,7 @@ class Hour:
     lamps: float
     outside: Outside | None = None
     moon: float = 0.0
+    errors: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def total(self) -> float:
