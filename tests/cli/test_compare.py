@@ -1,5 +1,8 @@
 """`previz compare`: what is rendered again, whose face is measured, what stands in the frame."""
 
+import csv
+import io
+import json
 import re
 
 import numpy as np
@@ -112,6 +115,30 @@ def test_sheets_are_written_where_they_say(first, folder):
     assert [path.rsplit("/", 1)[1] for path in paths] == ["compare.png", "compare.pdf"]
     with Image.open(paths[0]) as sheet:
         assert np.asarray(sheet).std() > 15
+
+
+@pytest.mark.parametrize("form", ["--json", "--csv"])
+def test_rows_have_standard_output_to_themselves(first, folder, form):
+    """The numbers can be piped; the sheet is written all the same and named on standard error."""
+    done = run(folder, "--option", "box", "--option", "low", form)
+    assert done.exit_code == 0, done.output
+    assert "compare.png" in done.stderr and "compare.png" not in done.stdout
+    rows = (json.loads(done.stdout)["rows"] if form == "--json"
+            else list(csv.DictReader(io.StringIO(done.stdout, newline=""))))
+    found = {(row["option"], row["camera"]): row for row in rows if row["quantity"] == "lit_side"}
+    assert found.keys() == {(option, camera) for option in ("box", "low") for camera in "AB"}
+    lit = found["box", "A"]
+    assert lit["unit"] == "lx" and lit["figure"] == "clerk" and lit["meter"] in (
+        "clerk: left cheek", "clerk: right cheek")
+    # Draft meters go on until they are within 3 %.
+    assert 0 < float(lit["standard_error"]) <= 0.03 * float(lit["value"])
+
+
+def test_one_form_at_a_time(folder):
+    """Two forms on one output are refused before anything is rendered."""
+    done = run(folder, "--json", "--csv")
+    assert done.exit_code == 2
+    assert "Give --json or --csv, not both." in done.output
 
 
 def test_another_framing_has_no_difference(first, folder, monkeypatch):
