@@ -48,7 +48,7 @@ SUBJECTS = click.option("--on", "subjects", multiple=True, type=Pairing(),
                         help="Whose face a camera is on, as 'A=clerk'; may be given again. "
                              "Without it, the largest face turned to the camera.")
 VOLTS = click.option("--volts", type=click.FloatRange(12, 1000), default=230.0, metavar="VOLTS",
-                     show_default=True, help="Mains voltage that currents are given for.")
+                     show_default=True, help="Mains voltage that currents are told for.")
 
 
 @click.command()

@@ -158,7 +158,7 @@ def command(scene, place, date, zone, given, first, last, every, option, out, si
 
 
 def clock_times(given, first, last, every: int) -> list[datetime.time]:
-    """Return the times asked for, in order.
+    """Return the requested times, in order.
 
     Parameters
     ----------

@@ -57,7 +57,7 @@ class Hour:
     Parameters
     ----------
     label : str
-        As it was asked for: '16:30'.
+        Time of day: '16:30'.
     hours : float
         Since midnight. [h]
     altitude, azimuth : float

@@ -28,7 +28,7 @@ UNITS = {
     "face": "stops", "ratio": "stops", "direction": "deg", "mired": "mired", "duv": "Duv",
     "sky": "stops", "background": "stops", "softness": "stops", "veil": "stops",
 }  # fmt: skip
-"""What each limit is told in."""
+"""The unit of each limit."""
 
 HARD = 0.002
 """A shadow's edge under this is a hard one, and one hard edge cuts to another. [m]  Common
@@ -99,7 +99,7 @@ class Point:
 
     @property
     def cuts(self) -> bool | None:
-        """Whether it is within the limit; None where it cannot be told."""
+        """Whether it is within the limit; None where one side has none of it."""
         return None if self.difference is None else abs(self.difference) <= self.limit
 
 
@@ -323,13 +323,13 @@ def verdict(points) -> str:
     points : sequence of Point
         Everything that was compared.
     """
-    apart = [point for point in points if point.cuts is False]
+    differing = [point for point in points if point.cuts is False]
     # What neither shot has is no question.
     unknown = [point for point in points if point.cuts is None and point.first != point.second]
-    if not apart:
+    if not differing:
         words = "They cut."
     else:
-        names = [point.label for point in apart]
+        names = [point.label for point in differing]
         listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
         words = f"They do not cut yet: {listed} {'is' if len(names) == 1 else 'are'} too far apart."
     if unknown:
