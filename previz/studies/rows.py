@@ -27,7 +27,14 @@ NO_FILL = "no fill"
 
 def measured_row(quantity: str, light: Measured, note: str = "", **of: str) -> Row:
     """Return a reading as a row, with the standard error that its paths leave it."""
-    return row(quantity, light.value, light.paths, note=note, **of)
+    return row(quantity, light.value, light.paths, note=note or note_of(light.value), **of)
+
+
+def note_of(value: float) -> str:
+    """Return why a ratio or a level is no number; '' where it is one."""
+    if np.isfinite(value):
+        return ""
+    return NO_FILL if value > 0 else NO_LIGHT
 
 
 def camera_rows(settings: CameraSettings, **of: str) -> list[Row]:
@@ -53,9 +60,8 @@ def face_rows(face: FaceLight, settings: CameraSettings, short: Iterable[Short] 
         note = note if light.value > 0 else NO_LIGHT
         rows += [measured_row(quantity, light, note, **at), row("band_error", light.bands, **at),
                  measured_row("stops_from_working", from_working(light, settings), note, **at)]
-    note = NO_FILL if np.isinf(face.lit_to_shadow.value) else ""
-    rows += [measured_row("lit_to_shadow", face.lit_to_shadow, note, **of),
-             measured_row("key_to_fill", face.key_to_fill, note, **of),
+    rows += [measured_row("lit_to_shadow", face.lit_to_shadow, **of),
+             measured_row("key_to_fill", face.key_to_fill, **of),
              measured_row("key_alone", face.key_alone, **of)]
     if face.cct is not None:
         rows += [row("face_cct", face.cct, **of), row("face_duv", face.duv, **of),
@@ -85,7 +91,7 @@ def _key_rows(key: KeySource, **of: str) -> list[Row]:
 
 def level_row(quantity: str, stops: float, **of: str) -> Row:
     """Return a level in stops; without light it is no number."""
-    return row(quantity, stops, note=NO_LIGHT if np.isneginf(stops) else "", **of)
+    return row(quantity, stops, note=note_of(stops), **of)
 
 
 def _area_rows(areas: dict[str, Area | None], **of: str) -> list[Row]:
@@ -150,12 +156,15 @@ def lamp_rows(effects: Iterable[LampOnFace], **of: str) -> list[Row]:
     rows = []
     for each in effects:
         at = {**of, "figure": each.figure, "lamp": each.lamp}
-        turned = "the other side is the lit one without it" if each.turned else ""
-        note = NO_FILL if np.isinf(each.without.value) else turned
+        note = note_of(each.effect)
+        if np.isinf(each.without.value):
+            note = f"{NO_FILL} without it"
+        elif each.turned and not note:
+            note = "the other side is the lit one without it"
         rows += [measured_row("lamp_on_lit_side", each.lit, **at),
                  measured_row("lamp_on_shadow_side", each.shadow, **at),
-                 measured_row("ratio_without_lamp", each.without, note, **at),
-                 row("contrast_by_lamp", each.effect, note=turned, **at)]
+                 measured_row("ratio_without_lamp", each.without, **at),
+                 row("contrast_by_lamp", each.effect, note=note, **at)]
     return rows
 
 
