@@ -19,7 +19,8 @@ from previz.exposure.camera import settings_of
 from previz.exposure.comparing import match as comparing
 from previz.exposure.comparing.measures import grey_in, stops_from
 from previz.exposure.comparing.pictures import pictured
-from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW
+from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, stops_of
+from previz.exposure.metering import from_working
 from previz.physics.exposure import MID_GREY, luminance_from_signal, signal_per_luminance
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
@@ -231,15 +232,25 @@ class Matched(Result):
             if side.veil is not None:
                 rows.append(level_row("veil_level", stops_from(side.veil, 1.0), **of))
         # What is different and to be changed is the second shot's.
-        of = {"shot": self.shots[1].side.name}
+        of, errors = {"shot": self.shots[1].side.name}, self._errors()
         for point in self.points:
-            rows += [row(f"{point.key}_difference", point.difference, note=state_text(point), **of),
+            error = errors.get(point.key) if point.difference is not None else None
+            rows += [row(f"{point.key}_difference", point.difference, error, note=state_text(point), **of),
                      row(f"{point.key}_limit", point.limit)]
             rows += [row(name, value, thing=point.key if name == "level_to_add" else "", **of)
                      for name, value in point.changes.items()]
             if point.advice:
                 rows.append(row("advice", point.advice, **of))
         return [*rows, row("verdict", self.verdict), *caution_rows(self.cautions)]
+
+    def _errors(self) -> dict[str, float]:
+        """Return the standard errors of differences between meters, those of two shots independent."""
+        shots = [each.side.measures for each in self.shots if each.side.measures.face is not None]
+        if len(shots) < 2:
+            return {}
+        levels = [from_working(each.face.lit, each.settings).paths for each in shots]
+        ratios = [stops_of(each.face.lit_to_shadow).paths for each in shots]
+        return {"face": float(np.hypot(*levels)), "ratio": float(np.hypot(*ratios))}
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet as a PNG and a PDF under a name without its ending; return the files."""

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from previz.deliver.compare_table import within_text
 from previz.deliver.wording import NO_LIGHT
 from previz.exposure.comparing.coverage import Coverage
+from previz.exposure.comparing.eyes import EyeLight
 from previz.exposure.comparing.faces import LampOnFace
 from previz.exposure.comparing.measures import Area, KeySource, Load, ShotMeasures
 from previz.exposure.faces import CHEEKS, FaceLight, cheeks_of
@@ -99,7 +100,7 @@ def _area_rows(areas: dict[str, Area | None], **of: str) -> list[Row]:
             for quantity, area in areas.items() if area is not None]
 
 
-def _eye_rows(eye_lights, **of: str) -> list[Row]:
+def _eye_rows(eye_lights: Sequence[EyeLight], **of: str) -> list[Row]:
     rows = [row("eye_lights", len(eye_lights), **of)]
     for each in eye_lights:
         at = {**of, "thing": each.thing}

@@ -1,5 +1,6 @@
 """A comparison, a match and a day as data: every number of their sheets is a row, with unit and error."""
 
+import ast
 import csv
 import datetime
 import importlib.util
@@ -17,9 +18,11 @@ from previz.exposure.falsecolour import stop_bands, stop_label
 from previz.frames.records import Short
 from previz.rendering.request import Request
 from previz.scene.read import load
+from previz.studies import quantities
 from previz.studies.compare import compare
 from previz.studies.match import Take, match
 from previz.studies.quantities import QUANTITIES
+from previz.studies.result import row
 from previz.studies.times import times
 
 pytestmark = [
@@ -31,6 +34,11 @@ pytestmark = [
 spec = importlib.util.spec_from_file_location("sheet_numbers", Path(__file__).parents[1] / "sheet_numbers.py")
 sheet_numbers = importlib.util.module_from_spec(spec)
 spec.loader.exec_module(sheet_numbers)
+
+HELD = [row(quantity, value, **of) for quantity, value, of in (
+    ("stops_from_working", 1.26, {"lamp": "key 2"}), ("lit_side", 1616.0, {}), ("lit_to_shadow", 13.09, {}),
+    ("nose_edge", 0.0121, {}), ("camera_stop", 5.6, {}), ("camera_shutter", 1 / 48, {}),
+    ("spill_key_share", 0.607, {}))]
 
 # Two faces by two cameras: the box keys the clerk and fills the porter; numbers in names are no readings.
 SCENE = """\
@@ -60,6 +68,33 @@ options:
   day: {}
   hazy: {haze: {density: 0.2 /m}, lights: {box 1: {gel: half cto, dimmer: 30 %}}}
 """
+
+
+@pytest.mark.parametrize("text", [
+    "+1.3", "1\u202f620", "1\u202f620 lx", "13.1 : 1", "12 mm", "T5.6", "1/48 s",
+    "61 % of it key", "key 2: +1.3",
+])
+def test_what_is_a_row_is_found(text):
+    """Numbers rounded as on a set, in the unit behind them; names with figures in them are none."""
+    assert sheet_numbers.missing([text], HELD) == []
+
+
+@pytest.mark.parametrize("text", [
+    "−1.3", "1.3", "+1.4", "1\u202f630", "1\u202f620 K", "13.2 : 1", "13 mm", "T1.3", "1/50 s", "62 %",
+    "key 3",
+])
+def test_what_is_no_row_is_missing(text):
+    """Another sign, figure or unit is another number."""
+    assert len(sheet_numbers.missing([text], HELD)) == 1
+    assert sheet_numbers.missing([text], HELD, [f"Always {text} on it."]) == []
+
+
+def test_a_number_has_one_meaning():
+    """No block of the register gives a name again that another has."""
+    tree = ast.parse(Path(quantities.__file__).read_text(encoding="utf-8"))
+    names = [key.value for node in ast.walk(tree) if isinstance(node, ast.Dict)
+             for key in node.keys if isinstance(key, ast.Constant)]
+    assert len(names) > 50 and len(names) == len(set(names))
 
 
 @pytest.fixture(scope="module")
@@ -125,6 +160,11 @@ def test_every_number_of_a_match_is_a_row(office, tmp_path):
                     request, limits={"face": 0.3, "ratio": 0.2})
     assert {"fill_to_add", "balance_to_set", "face_limit", "veil_difference", "veil_level"} <= {
         each["quantity"] for each in matched.rows()}
+    # One meter off by a share e is off by e / ln 2 stops; two shots' errors add as squares.
+    lit = [each for each in matched.rows() if each["quantity"] == "lit_side"]
+    gap = next(each for each in matched.rows() if each["quantity"] == "face_difference")
+    assert gap["standard_error"] == pytest.approx(math.hypot(*(
+        each["standard_error"] / each["value"] for each in lit)) / math.log(2), rel=1e-3)
     held(matched, tmp_path, [match_sheet._NOTE], {
         "lit_side", "lit_to_shadow", "key_to_fill", "face_cct", "camera_balance", "nose_edge",
         "balance_to_set", "mired_limit", "duv_limit", "direction_limit"})
