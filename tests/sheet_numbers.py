@@ -14,9 +14,10 @@ import pytest
 from previz.deliver.canvas import Canvas
 from previz.deliver.plots import Panel
 
-NUMBER = re.compile(r"(?<![\w./])T?(?P<under>1/)?(?P<sign>[+−-])?(?P<digits>\d[\d\u202f]*(?:\.\d+)?)(?!\w)"
-                    r"(?P<unit>[ \u00a0]?(?:°|%|lx|mm|m\b|kcd|klm|kW|W\b|K\b|A\b|mired|stops?\b|"
-                    r"o'clock|more))?")
+NUMBER = re.compile(
+    r"(?<![\w./])(?P<stop>T)?(?P<under>1/)?(?P<sign>[+−-])?(?P<digits>\d[\d\u202f]*(?:\.\d+)?)(?!\w)"
+    r"(?P<unit>[ \u00a0]?(?:°|%|lx|mm|m\b|kcd|klm|kW|W\b|K\b|A\b|mired|stops?\b|o'clock|more|"
+    r"× [\d.]+°))?")
 
 UNITS = {
     "°": ("deg", 1.0), "%": ("1", 100.0), "lx": ("lx", 1.0), "mm": ("m", 1e3), "m": ("m", 1.0),
@@ -26,7 +27,7 @@ UNITS = {
 }  # fmt: skip
 """What stands behind a number: the unit of its row, and how many of it make one of the row's."""
 
-HEADED = {"1": (1.0, 100.0), "m": (1.0, 1e3), "cd": (1.0, 1e-3), "lm": (1.0, 1e-3)}
+HEADED = {"m": (1.0, 1e3), "cd": (1.0, 1e-3), "lm": (1.0, 1e-3)}
 """Scales that a number without a unit may have, as the head of its column says."""
 
 PROSE = ("advice", "verdict", "sun_summary")
@@ -77,11 +78,16 @@ def is_row(found, rows):
     """Return whether a number that is written is the value of one of the rows."""
     digits = found["digits"].replace("\u202f", "")
     unit = (found["unit"] or "").strip(" \u00a0")
+    unit = "°" if unit.startswith("×") else unit
     written, step = float(digits), half_step(digits) * (1 + 1e-6)
     sign = {"+": 1, "−": -1, "-": -1}.get(found["sign"])
     for row in rows:
         value = row["value"]
         if isinstance(value, (bool, str)) or value is None:
+            continue
+        # Stops and mired have their sign, and what is set on a lens its T.
+        if (row["unit"] in ("stops", "mired") and sign is None and written and unit not in UNITS
+                or found["stop"] and "stop" not in row["quantity"]):
             continue
         if found["under"]:
             value = 1 / value if value and row["unit"] == "s" else math.nan

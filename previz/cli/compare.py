@@ -13,14 +13,16 @@ from previz.cli.options import (
     OPTION,
     OUT,
     QUALITY,
+    ROWS,
     SAMPLES,
     SCENE,
     SEED,
     SIZE,
     print_doubts,
+    print_rows,
 )
+from previz.cli.progress import TerminalProgress
 from previz.studies.folders import out_folder
-from previz.studies.selection import select, select_options
 
 
 class Pairing(click.ParamType):
@@ -69,7 +71,9 @@ VOLTS = click.option("--volts", type=click.FloatRange(12, 1000), default=230.0, 
 @BANDS
 @OUT
 @BACKEND
-def command(scene, options, out, base, subjects, scopes, **asked):
+@ROWS
+def command(scene, out, size, quality, samples, seed, bands, backend, subjects, scopes, as_json, as_csv,
+            **study):
     """Compare the options of SCENE: rows of options, columns of cameras; still, exposure map and
     difference in stops from a base, and a table of key, ratio, softness, background, spill,
     eye-light, colour and load. With several cameras also what stands in whose frame, and lamps
@@ -77,25 +81,19 @@ def command(scene, options, out, base, subjects, scopes, **asked):
 
     Only what an option changes is rendered again: levels, gels, stop and balance cost nothing.
     """
-    from previz import __version__
+    from previz.rendering.request import Request
     from previz.scene.read import load
-    from previz.studies.compare import Wanted, compare, deliver
+    from previz.studies.compare import compare
 
     began = time.monotonic()
-    file = load(scene)
-    names = select_options(file, options)
-    if base is not None:
-        select((base,), file.option_names, "option")
-        if base not in names:
-            names = [base, *names]
-    folder = out_folder(out, scene)
-    wanted = Wanted(options=tuple(names), base=base or "", subjects=dict(subjects),
-                    cache=folder / "frames", **asked)
-    compared = compare(file, wanted, lambda line: click.echo(line, err=True))
-    written = deliver(compared, folder, f"previz {__version__}", scopes=scopes)
-    for path in written:
-        click.echo(str(path))
-    print_doubts([(option or "as written", cell.look.short)
-                 for (option, _), cell in compared.cells.items()])
+    file, folder = load(scene), out_folder(out, scene)
+    request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
+    compared = compare(file, request, subjects=dict(subjects), progress=TerminalProgress(), **study)
+    written = compared.sheet(folder / "compare")
+    if scopes:
+        written += compared.scopes(folder)
+    print_rows(compared, as_json, as_csv, written)
+    print_doubts([(option or "as written", cell.measures.short)
+                  for (option, _), cell in compared.cells.items()])
     click.echo(f"{compared.rendered} pictures rendered, {compared.reused} taken over. "
                f"Done in {time.monotonic() - began:.1f} s.", err=True)

@@ -6,9 +6,19 @@ import time
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, OUT, QUALITY, SAMPLES, SCENE, SEED, SizeType
+from previz.cli.options import (
+    BACKEND,
+    BANDS,
+    OUT,
+    QUALITY,
+    ROWS,
+    SAMPLES,
+    SCENE,
+    SEED,
+    SizeType,
+    print_rows,
+)
 from previz.studies.folders import out_folder
-from previz.studies.selection import select
 
 MOST = 8
 """Most densities of one sheet."""
@@ -45,7 +55,7 @@ def _number(text: str) -> float:
 @click.option("--option", metavar="NAME", help="The option of the scene; as written without it.")
 @click.option("--camera", default="", metavar="NAME", help="The camera; the first by default.")
 @click.option("--face", default="", metavar="FIGURE",
-              help="The face that contrast is told of; whose the camera is on by default.")
+              help="The face that contrast is read on; whose the camera is on by default.")
 @click.option("--size", type=SizeType(), default="640", show_default=True,
               help="Width and height in pixels; a width alone follows the camera's aspect.")
 @QUALITY
@@ -54,29 +64,26 @@ def _number(text: str) -> float:
 @BANDS
 @OUT
 @BACKEND
-def command(scene, option, out, face, **asked):
+@ROWS
+def command(scene, option, out, factors, camera, face, as_json, as_csv, **request):
     """Show SCENE at several densities of its haze: the picture, the haze alone, the contrast
     between a face and what is behind it, and the veil over the blacks. Densities from none to
     twice the scene's own come from one render; others are rendered anew, and it is said which.
     """
-    from previz import __version__
-    from previz.deliver.haze_sheet import write_ladder
+    from previz.cli.progress import TerminalProgress
+    from previz.rendering.request import Request
     from previz.scene.read import load
-    from previz.studies.haze import Wanted, ladder
+    from previz.studies.haze import haze
+    from previz.studies.selection import select
 
     began = time.monotonic()
     file = load(scene)
     if option is not None:
         select((option,), file.option_names, "option")
-    asked_scene = file.scene(option)
-    if face:
-        select((face,), [figure.name for figure in asked_scene.figures], "figure")
     folder = out_folder(out, scene)
-    wanted = Wanted(cache=folder / "frames", face=face, **asked)
-    found = ladder(asked_scene, wanted, lambda line: click.echo(line, err=True))
-    words = {"Title": found.title, "Software": f"previz {__version__}",
-             "Description": f"Haze ladder, camera {found.camera}."}
-    tail = "".join(c if c.isalnum() else "-" for c in "-".join(filter(None, (option, found.camera))))
-    for path in write_ladder(folder / f"haze-{tail}", found, words):
-        click.echo(str(path))
+    found = haze(file.scene(option), Request(folder / "frames", **request), factors=factors,
+                 camera=camera, figure=face, progress=TerminalProgress())
+    tail = "".join(c if c.isalnum() else "-"
+                   for c in "-".join(filter(None, (option, found.ladder.camera))))
+    print_rows(found, as_json, as_csv, found.sheet(folder / f"haze-{tail}"))
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)

@@ -7,7 +7,18 @@ from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, QUALITY, SAMPLES, SEED, SIZE, print_doubts
+from previz.cli.options import (
+    BACKEND,
+    BANDS,
+    QUALITY,
+    ROWS,
+    SAMPLES,
+    SEED,
+    SIZE,
+    print_doubts,
+    print_rows,
+)
+from previz.cli.progress import TerminalProgress
 from previz.studies.folders import out_folder
 
 
@@ -52,7 +63,9 @@ class Allowance(click.ParamType):
 @click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
               help="Where the sheet goes; renders/<first scene> by default.")
 @BACKEND
-def command(first, second, limits, figure, out, **asked):
+@ROWS
+def command(first, second, limits, figure, out, size, quality, samples, seed, bands, backend, as_json,
+            as_csv):
     """Say whether FIRST and SECOND cut together: lit side, ratio, key direction, colour, sky
     and background level, shadow edge and haze, with the difference of each, a plain verdict, and
     what to change.
@@ -62,58 +75,21 @@ def command(first, second, limits, figure, out, **asked):
 
     previz match-cut "scenes/engine-shed.yaml:low sun" ":lamp for sun"
     """
-    from previz import __version__
-    from previz.deliver.match_sheet import write_match
-    from previz.exposure.comparing.match import limits_with, verdict
-    from previz.stage.cautions import together
-    from previz.studies.match import Wanted, named, points, reference, shot
+    from previz.rendering.request import Request
+    from previz.studies.match import match, name_of, reference, take
 
     began = time.monotonic()
     one = reference(first)
-    other = reference(second, one)
+    both = one, reference(second, one)
     # Both are read before anything is rendered, so that a mistake in the second costs no time.
-    for each in (one, other):
-        named(each)
+    takes = [take(each, name_of(each, both), out_folder(out, each.path) / "frames") for each in both]
     folder = out_folder(out, one.path)
-    wanted = Wanted(out=out, **asked)
-
-    def tell(line):
-        click.echo(line, err=True)
-
-    shots = [shot(name_of(each, (one, other)), each, wanted, figure, tell)
-             for each in (one, other)]
-    told = points(*shots, limits_with(dict(limits)))
-    words = verdict(told)
-    info = {"Title": f"{shots[0].side.name} to {shots[1].side.name}",
-            "Software": f"previz {__version__}", "Description": words}
-    cautions = together(line for each in shots for line in each.cautions)
-    stem = folder / ("match-" + "-to-".join(
-        "".join(c if c.isalnum() else "-" for c in each.side.name) for each in shots))
-    for path in write_match(stem, shots, told, words, info, cautions):
-        click.echo(str(path))
-    print_doubts([(each.side.name, each.side.look.short) for each in shots])
-    for point in told:
+    request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
+    matched = match(*takes, request, limits=dict(limits), figure=figure, progress=TerminalProgress())
+    print_rows(matched, as_json, as_csv, matched.sheet(folder / matched.stem))
+    print_doubts([(each.side.name, each.side.measures.short) for each in matched.shots])
+    for point in matched.points:
         if point.advice:
             click.echo(f"{point.label}: {point.advice}.", err=True)
-    click.echo(words)
+    click.echo(matched.verdict, err=as_json or as_csv)
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
-
-
-def name_of(which, both) -> str:
-    """Return what a shot is called: as much of its file, option and camera as tells it apart.
-
-    Parameters
-    ----------
-    which : match_session.Reference
-        The shot.
-    both : (Reference, Reference)
-        It and the one that it must be told from.
-    """
-    parts = []
-    if len({each.path for each in both}) > 1:
-        parts.append(which.path.stem)
-    if which.option or (len({each.option for each in both}) > 1):
-        parts.append(which.option or "first option")
-    if which.camera or (len({each.camera for each in both}) > 1):
-        parts.append(f"camera {which.camera}" if which.camera else "first camera")
-    return ", ".join(parts) or which.path.stem

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, QUALITY, SAMPLES, SEED, SIZE
+from previz.cli.options import BACKEND, BANDS, QUALITY, ROWS, SAMPLES, SEED, SIZE, print_rows
 from previz.studies.folders import out_folder
 
 
@@ -79,8 +79,9 @@ class Aspect(click.ParamType):
 @click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
               help="Where the files go; renders/<first scene> by default.")
 @BACKEND
-def command(frames, title, subtitle, across, slope, offset, power, saturation, cdl_file, cdl_id,
-            working, table, out, **asked):
+@ROWS
+def command(frames, title, subtitle, across, aspect, slope, offset, power, saturation, cdl_file, cdl_id,
+            working, table, out, as_json, as_csv, **request):
     """Make mood frames of FRAMES: a contact sheet (PNG and PDF) and one self-contained HTML page
     that opens from a file with no network. Titles, no numbers; graded by ASC CDL or a look-up
     table.
@@ -88,11 +89,10 @@ def command(frames, title, subtitle, across, slope, offset, power, saturation, c
     A frame is 'FILE:OPTION:CAMERA=Title'; what is left out means all options, all cameras, and
     the option's name. ':OPTION' means the same file as the one before, '::CAMERA' its option too.
     """
-    from previz import __version__
-    from previz.deliver.mood_sheet import write_mood
+    from previz.cli.progress import TerminalProgress
     from previz.exposure.grading import Cdl, Grade, GradeError, read_cdl
-    from previz.studies.mood import Wanted, numbered, wishes
-    from previz.studies.mood import frames as made_of
+    from previz.rendering.request import Request
+    from previz.studies.mood import mood, shots_named
 
     began = time.monotonic()
     try:
@@ -104,14 +104,9 @@ def command(frames, title, subtitle, across, slope, offset, power, saturation, c
         grade = Grade(cdl, working, table)
     except (GradeError, ValueError) as error:
         raise click.UsageError(str(error)) from error
-    asked_for = wishes(frames)
-    wanted = Wanted(out=out, **asked)
-    name, made = made_of(asked_for, wanted, grade, lambda line: click.echo(line, err=True))
-    first = asked_for[0].which.path
-    title = title if title is not None else name or first.stem
-    words = {"Title": title, "Software": f"previz {__version__}", "Description": "Mood frames."}
-    folder = out_folder(out, first)
-    for path in write_mood(folder / "mood", numbered(made), words, title=title, subtitle=subtitle,
-                           across=across):
-        click.echo(str(path))
+    folder = out_folder(out, shots_named(frames)[0].which.path)
+    found = mood(frames, Request(folder / "frames", **request), aspect=aspect, grade=grade, title=title,
+                 subtitle=subtitle, across=across, progress=TerminalProgress(),
+                 cache_of=lambda path: out_folder(out, path) / "frames")
+    print_rows(found, as_json, as_csv, found.sheet(folder / "mood"))
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)

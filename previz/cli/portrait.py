@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, QUALITY, SAMPLES, SEED, print_doubts
+from previz.cli.options import BACKEND, QUALITY, ROWS, SAMPLES, SEED, print_doubts, print_rows
 from previz.scene.figure import HAIR, HAIR_COLOURS, PERSONS, SHEENS, SKINS
 from previz.studies.folders import out_folder
-from previz.studies.selection import select
-
-SHEET = "portrait.png"
 
 
 class Stops(click.ParamType):
@@ -43,7 +39,7 @@ class Stops(click.ParamType):
 
 @click.command()
 @click.argument("scene", type=click.Path(path_type=Path), required=False)
-@click.option("--figure", metavar="NAME", help="Whose head, where SCENE has several figures.")
+@click.option("--figure", default="", metavar="NAME", help="Whose head, where SCENE has several figures.")
 @click.option("--option", "option", metavar="NAME", help="The figure as in this option of SCENE.")
 @click.option("--person", type=click.Choice(PERSONS), help="Which of the built-in persons.")
 @click.option("--skin", type=click.Choice(SKINS), help="Lightness of the skin.")
@@ -62,88 +58,36 @@ class Stops(click.ParamType):
 @click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
               help="Where the sheet goes; renders/<scene> or renders/portrait by default.")
 @BACKEND
-def command(scene, figure, option, size, out, fill, exposure, quality, samples, seed, backend,
-            **looks):
+@ROWS
+def command(scene, option, size, out, quality, samples, seed, backend, as_json, as_csv, **portrait_of):
     """Render one head under six classic placements of the key, hard and soft, on one sheet: to see
     how a face takes light before anything is planned with it.
 
     Without SCENE the head is a built-in person; with it, a figure of the scene as it is dressed
     there. Every lamp gives the same light at the face, and both sides are metered.
     """
-    from previz import __version__
-    from previz.deliver.portrait_sheet import doubted, write_portrait_sheet
-    from previz.deliver.wording import settings_text
-    from previz.studies.portrait import Asked, portrait
-    from previz.studies.portrait_studio import settings
+    from previz.cli.progress import TerminalProgress
+    from previz.rendering.request import Request
+    from previz.studies.portrait import portrait
 
-    chosen_figure = _figure(scene, figure, option, looks)
+    chosen = _scene(scene, option, portrait_of["figure"])
     folder = out or out_folder(None, scene or Path("portrait"))
-    asked = Asked(width=size, fill=fill, exposure=exposure, quality=quality, samples=samples,
-                  seed=seed, backend=backend, cache=folder / "frames")
-    rows = portrait(chosen_figure, asked)
-    folder.mkdir(parents=True, exist_ok=True)
-    title = f"Portrait: {_described(chosen_figure)}"
-    shown = "" if not exposure else (
-        f"; shown at {exposure:+g} stop{'' if abs(exposure) == 1 else 's'}")
-    subject = f"Metered for {settings_text(settings())}{shown}"
-    write_portrait_sheet(folder / SHEET, rows, title=title, subject=subject,
-                         note=_note(fill, rows),
-                         words={"Title": title, "Software": f"previz {__version__}"})
-    click.echo(str(folder / SHEET))
-    print_doubts(doubted(rows))
+    request = Request(folder / "frames", (size, None), quality, samples, seed, backend=backend)
+    found = portrait(chosen, request, progress=TerminalProgress(), **portrait_of)
+    print_rows(found, as_json, as_csv, found.sheet(folder / "portrait"))
+    print_doubts(found.doubtful)
 
 
-def _figure(scene, name, option, looks):
-    """Return the figure that the command line names, with the looks that it changes."""
-    from previz.scene.figure import Figure
-
-    changes = {field: value for field, value in looks.items() if value is not None}
-    if scene is None:
-        if name or option:
+def _scene(path: Path | None, option: str | None, figure: str):
+    """Return the option of a scene that the figure is taken from; None for a built-in person."""
+    if path is None:
+        if figure or option:
             raise click.UsageError("--figure and --option are for a SCENE; name one.")
-        person = changes.setdefault("person", PERSONS[1])
-        changes.setdefault("hair", _own_hair(person))
-        return Figure(name="subject", at=(0.0, 0.0, 0.0), facing=270.0, **changes)
+        return None
     from previz.scene.read import load
+    from previz.studies.selection import select
 
-    file = load(scene)
+    file = load(path)
     if option is not None:
         select((option,), file.option_names, "option")
-    figures = {each.name: each for each in file.scene(option).figures}
-    if not figures:
-        raise click.UsageError("The scene has no figure; add one under 'figures:', or leave SCENE "
-                               "out for a built-in person.")
-    if name is not None:
-        select((name,), list(figures), "figure")
-    elif len(figures) > 1:
-        raise click.UsageError(f"The scene has {len(figures)} figures; name one with --figure: "
-                               f"{', '.join(figures)}.")
-    return dataclasses.replace(figures[name or next(iter(figures))], **changes)
-
-
-def _own_hair(person: str) -> str:
-    from previz.stage.figures.people import PEOPLE
-
-    return PEOPLE[person].hair
-
-
-def _described(figure) -> str:
-    from previz.stage.figures.people import PEOPLE
-
-    hair = "no hair" if figure.hair == "none" else f"{figure.hair} {figure.hair_colour} hair"
-    who = "" if figure.name == "subject" else f"{figure.name}, "
-    sheen = "" if figure.sheen == "natural" else f"{figure.sheen}, "
-    return (f"{who}{figure.person} ({PEOPLE[figure.person].words}), {figure.skin} skin, {sheen}"
-            f"{hair}")
-
-
-def _note(fill, rows) -> str:
-    filled = ("There is no fill. " if fill is None else
-              f"A broad lamp over the lens fills, {abs(fill):g} stops under the key. ")
-    denoised = next((cell.note for row in rows for cell in row.cells if cell.note), "")
-    return (
-        "Every lamp gives the same light at the face, held towards the lamp; that light is the "
-        f"working stop. {filled}Lit and shadow side are the brighter and the darker cheek, "
-        "metered as planes turned 45° out of the face, in stops over or under the working stop; key "
-        "alone is what the lit side has over the shadow side. Across is from the "
-        f"lens towards camera left, up from the face. {denoised}").strip()
+    return file.scene(option)

@@ -6,12 +6,20 @@ import time
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, OUT, QUALITY, SAMPLES, SCENE, SEED, SIZE, print_doubts
+from previz.cli.options import (
+    BACKEND,
+    BANDS,
+    OUT,
+    QUALITY,
+    ROWS,
+    SAMPLES,
+    SCENE,
+    SEED,
+    SIZE,
+    print_doubts,
+    print_rows,
+)
 from previz.studies.folders import out_folder
-from previz.studies.selection import select
-
-MOST_WIDE = 640
-"""Pictures on the sheet are no wider than this. [px]"""
 
 
 class Lengths(click.ParamType):
@@ -51,7 +59,7 @@ class Lengths(click.ParamType):
 @click.option("--board", "surface", default="white card", show_default=True, metavar="SURFACE",
               help="Surface of the boards; `previz list` names them.")
 @click.option("--spill", default="", metavar="METER",
-              help="A meter of the scene that spill is told of; the back wall by default.")
+              help="A meter of the scene that spill is read on; the back wall by default.")
 @click.option("--camera", default="", metavar="NAME",
               help="The camera of the pictures; the one that is on the face by default.")
 @SIZE
@@ -62,35 +70,28 @@ class Lengths(click.ParamType):
 @BANDS
 @OUT
 @BACKEND
-def command(scene, option, out, size, camera, no_pictures, surface, **asked):
+@ROWS
+def command(scene, option, out, size, quality, samples, seed, bands, backend, no_pictures, as_json, as_csv,
+            **uses):
     """Study one lamp of SCENE: aimed straight at a face, through a frame of cloth, and off a
-    board, over a ladder of sizes and distances. Tells the loss in stops, how large the source
+    board, over a ladder of sizes and distances. Gives the loss in stops, how large the source
     looks, the nose shadow's edge, how far the light wraps and how much of it spills on the
     background; as a sheet with plots, PNG and PDF.
     """
-    from previz import __version__
-    from previz.deliver.study_sheet import write_study
+    from previz.cli.progress import TerminalProgress
+    from previz.rendering.request import Request
     from previz.scene.read import load
-    from previz.scene.surface import LIBRARY
-    from previz.studies.study import Wanted, study
-    from previz.studies.study_pictures import pictures
+    from previz.studies.selection import select
+    from previz.studies.study import study
 
     began = time.monotonic()
     file = load(scene)
     if option is not None:
         select((option,), file.option_names, "option")
-    select((surface,), list(LIBRARY), "surface in the library")
     folder = out_folder(out, scene)
-    wanted = Wanted(cache=folder / "frames", surface=surface, **asked)
-    found = study(file.scene(option), wanted, lambda line: click.echo(line, err=True))
-    examples, cautions = (), ()
-    if not no_pictures:
-        examples, cautions = pictures(found, wanted, camera, min(size[0], MOST_WIDE))
-    words = {"Title": found.title, "Software": f"previz {__version__}",
-             "Description": f"Bounce against direct, '{found.lamp}'."}
+    request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
+    found = study(file.scene(option), request, pictures=not no_pictures, progress=TerminalProgress(), **uses)
     stem = folder / f"study-{''.join(c if c.isalnum() else '-' for c in found.lamp)}"
-    for path in write_study(stem, found, examples, words, cautions):
-        click.echo(str(path))
-    print_doubts([(step.name, step.short) for step in found.steps])
+    print_rows(found, as_json, as_csv, found.sheet(stem))
+    print_doubts(found.doubtful)
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
-

@@ -7,7 +7,20 @@ import time
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, OUT, QUALITY, SAMPLES, SCENE, SEED, SIZE, print_doubts
+from previz.cli.options import (
+    BACKEND,
+    BANDS,
+    OUT,
+    QUALITY,
+    ROWS,
+    SAMPLES,
+    SCENE,
+    SEED,
+    SIZE,
+    print_doubts,
+    print_rows,
+)
+from previz.cli.progress import TerminalProgress
 from previz.studies.folders import out_folder
 from previz.studies.selection import select
 
@@ -116,44 +129,36 @@ class Length(click.ParamType):
 @BANDS
 @OUT
 @BACKEND
-def command(scene, place, date, zone, given, first, last, every, option, throw, least, out,
-            **asked):
+@ROWS
+def command(scene, place, date, zone, given, first, last, every, option, out, size, quality, samples, seed,
+            bands, backend, as_json, as_csv, **study):
     """Show SCENE at several times of a day: pictures, what of the face is the sun's, where it
     stops helping, and how large a lamp outside would stand in for it. The sun of the scene is
     moved to where it stands at that place and time; strength and colour follow its altitude.
 
     Times are given one by one with --at, or as a row with --from and --to.
     """
-    from previz import __version__
-    from previz.deliver.times_sheet import write_times
+    from previz.rendering.request import Request
     from previz.scene.read import load
-    from previz.studies.times import Wanted, times
+    from previz.studies.times import times
 
     began = time.monotonic()
-    moments = tuple(datetime.datetime.combine(date.date(), each, zone)
-                    for each in clock_times(given, first, last, every))
+    moments = [datetime.datetime.combine(date.date(), each, zone)
+               for each in clock_times(given, first, last, every)]
     file = load(scene)
     if option is not None:
         select((option,), file.option_names, "option")
     folder = out_folder(out, scene)
-    wanted = Wanted(moments=moments, latitude=place[0], longitude=place[1], throw=throw,
-                    cache=folder / "frames", **asked)
-    hours, camera, figure, cautions = times(file.scene(option), wanted,
-                                            lambda line: click.echo(line, err=True))
-    on = f", on {figure}" if figure else ""
-    subject = (f"{date:%Y-%m-%d} at {place[0]:g}, {place[1]:g} ({zone}), camera {camera}{on}"
-               + (f", option '{option}'" if option else ""))
-    words = {"Title": file.title or scene.stem, "Software": f"previz {__version__}",
-             "Description": f"Times of day: {subject}"}
-    for path in write_times(folder / "times", hours, words, title=file.title or scene.stem,
-                            subject=subject, distance=throw, least=least, cautions=cautions):
-        click.echo(str(path))
-    print_doubts([(hour.label, hour.look.short) for hour in hours])
+    request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
+    day = times(file.scene(option), request, moments=moments, latitude=place[0], longitude=place[1],
+                title=file.title or scene.stem, progress=TerminalProgress(), **study)
+    print_rows(day, as_json, as_csv, day.sheet(folder / "times"))
+    print_doubts([(hour.label, hour.measures.short) for hour in day.hours])
     click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
 
 
 def clock_times(given, first, last, every: int) -> list[datetime.time]:
-    """Return the times asked for, in order.
+    """Return the requested times, in order.
 
     Parameters
     ----------

@@ -46,7 +46,7 @@ class Shown:
 
     Parameters
     ----------
-    measures : comparing.Look
+    measures : comparing.ShotMeasures
         Its numbers.
     still : uint8 array, shape (row, column, 3)
         sRGB.

@@ -148,7 +148,7 @@ def camera_table(setting: Setting, camera: str, measured: Sequence) -> list[Bloc
         Sizes of the sheet.
     camera : str
         Its name.
-    measured : sequence of comparing.Look
+    measured : sequence of comparing.ShotMeasures
         The options in order.
     """
     figures = dict.fromkeys(one.face.figure for one in measured if one.face is not None)
@@ -234,9 +234,9 @@ def conflict_text(gain: LampOnFace, loss: LampOnFace) -> str:
     gain, loss : comparing_faces.LampOnFace
         The lamp on the face that it shapes, and on the one that it flattens.
     """
-    return (f"'{gain.lamp}' shapes {gain.figure} (lit : shadow {ratio_text(gain.without)} without it, "
+    return (f"'{gain.lamp}' shapes {gain.figure} (lit : shadow {ratio_text(gain.without.value)} without it, "
             f"{ratio_text(gain.ratio)} with it) and flattens {loss.figure} "
-            f"({ratio_text(loss.without)} without it, {ratio_text(loss.ratio)} with it).")
+            f"({ratio_text(loss.without.value)} without it, {ratio_text(loss.ratio)} with it).")
 
 
 def faces_table(setting: Setting, rows: Sequence, figures: Sequence[tuple[str, str]]) -> list[Block]:
@@ -246,7 +246,7 @@ def faces_table(setting: Setting, rows: Sequence, figures: Sequence[tuple[str, s
     ----------
     setting : Setting
         Sizes of the sheet.
-    rows : sequence of (option, dict of figure to comparing.Look)
+    rows : sequence of (option, dict of figure to comparing.ShotMeasures)
         What each option measures, by whose face it is.
     figures : sequence of (figure, camera)
         The faces, and the camera of each.

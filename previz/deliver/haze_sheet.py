@@ -86,8 +86,6 @@ class Ladder:
         How the camera is set.
     steps : tuple of Step
         Thinnest first.
-    forward : float
-        Mean cosine of the scattering. [1]
     cautions : tuple of str
         That the scene calls for.
     background : str
@@ -100,7 +98,6 @@ class Ladder:
     face: str
     settings: CameraSettings
     steps: tuple[Step, ...]
-    forward: float
     cautions: tuple[str, ...]
     background: str = ""
 

@@ -81,7 +81,7 @@ def _pictures(setting: Setting, shots: Sequence) -> Block:
         for number, (each, chart) in enumerate(zip(shots, charts, strict=True)):
             x, y = left + number * (half + gap), top + 2.1 * unit
             caption(paper, (x, top + 1.3 * unit), unit, each.side.name,
-                    settings_text(each.side.look.settings), half)
+                    settings_text(each.side.measures.settings), half)
             set_picture(paper, (x, y), each.still, (wide[number], high[number]))
             size = (small[number], round(small[number] / shapes[number]))
             set_picture(paper, (x + wide[number] + thin, y), chart, size)
@@ -136,7 +136,7 @@ def match_blocks(shots: Sequence, points: Sequence[Point], words: str, setting: 
     return [heading(setting, " / ".join(titles), f"Match: {names}"), space(0.5 * unit),
             _pictures(setting, shots), Block(2.6 * unit, verdict), space(1.2 * unit),
             *Table(setting, columns, points, 0.85).blocks(), space(0.6 * unit),
-            *doubt_blocks(setting, [(each.side.name, each.side.look.short) for each in shots]),
+            *doubt_blocks(setting, [(each.side.name, each.side.measures.short) for each in shots]),
             *foot(setting, (), _NOTE, cautions=cautions)]
 
 

@@ -218,14 +218,19 @@ def _columns(spill: str, camera: CameraNote | None) -> list[Column]:
     ]
 
 
-def _lit_part(step: Step) -> str:
-    """Return how large the lit part of a board or frame is, seen square on."""
+def lit_part(step: Step) -> tuple[float, float] | None:
+    """Return how large the lit part of a board or frame is, seen square on; None for no such thing. [m]"""
     if step.kind == "direct" or not np.isfinite(step.across):
-        return "–"
+        return None
     # Of a sheet that stands slanted the nearer edge looks larger than the sheet is.
-    wide, high = (min(2 * step.distance * np.tan(np.radians(a) / 2), step.size)
+    wide, high = (float(min(2 * step.distance * np.tan(np.radians(a) / 2), step.size))
                   for a in (step.across, step.up))
-    return f"{wide:.1f} × {high:.1f}"
+    return wide, high
+
+
+def _lit_part(step: Step) -> str:
+    part = lit_part(step)
+    return "–" if part is None else f"{part[0]:.1f} × {part[1]:.1f}"
 
 
 def _angle(value: float) -> str:

@@ -53,7 +53,7 @@ def _plot(setting: Setting, hours: Sequence[Hour]) -> Block:
     high = 17 * unit
 
     def level(lux: float, hour: Hour) -> float:
-        return from_working(Measured(max(lux, 1e-9), 0.0), hour.look.settings).value
+        return from_working(Measured(max(lux, 1e-9), 0.0), hour.measures.settings).value
 
     lines = {"all": [level(h.total, h) for h in hours],
              "without the sun": [level(h.total - h.sun, h) for h in hours],
@@ -88,7 +88,7 @@ def _plot(setting: Setting, hours: Sequence[Hour]) -> Block:
 
 
 def _face(of: Callable) -> Callable:
-    return lambda hour: "–" if hour.look.face is None else of(hour)
+    return lambda hour: "–" if hour.measures.face is None else of(hour)
 
 
 def _columns(distance: float) -> list[Column]:
@@ -98,21 +98,21 @@ def _columns(distance: float) -> list[Column]:
                lambda h: f"{h.altitude:.0f}°".replace("-", "\N{MINUS SIGN}")
                + f"; {h.azimuth:.0f}°"),
         Column("lit side", "lx, then stops", 1.0, _face(lambda h: side_cell(
-            h.look.face.lit, h.look.settings))),
+            h.measures.face.lit, h.measures.settings))),
         Column("shadow side", "lx, then stops", 1.0, _face(lambda h: side_cell(
-            h.look.face.shadow, h.look.settings))),
+            h.measures.face.shadow, h.measures.settings))),
         Column("lit : shadow", "key alone : fill", 1.1, _face(lambda h: Cell(
-            *ratio_texts(h.look.face)))),
+            *ratio_texts(h.measures.face)))),
         Column("sun", "lx on the lit side", 1.1, _face(lambda h: lux_text(h.sun))),
         Column("sun helps", "stops", 0.9, _face(lambda h: "all of it" if np.isinf(h.help)
                else stops_text(h.help))),
-        Column("at the face", "", 0.9, lambda h: "–" if h.look.face is None
-               or h.look.face.cct is None else f"{h.look.face.cct:.0f} K"),
-        Column("off balance", "mired", 0.9, lambda h: "–" if h.look.face is None
-               or h.look.face.cct is None
-               else signed(h.look.face.mired_off(h.look.settings.white_balance))),
+        Column("at the face", "", 0.9, lambda h: "–" if h.measures.face is None
+               or h.measures.face.cct is None else f"{h.measures.face.cct:.0f} K"),
+        Column("off balance", "mired", 0.9, lambda h: "–" if h.measures.face is None
+               or h.measures.face.cct is None
+               else signed(h.measures.face.mired_off(h.measures.settings.white_balance))),
         Column("background", "stops against the lit side", 1.3,
-               lambda h: "–" if h.look.background is None else stops_text(h.look.background.stops)),
+               lambda h: "–" if h.measures.background is None else stops_text(h.measures.background.stops)),
         Column("lamp outside", f"kcd from {distance:g} m", 1.2,
                lambda h: "–" if h.outside is None else lux_text(h.outside.intensity / 1e3)),
     ]
@@ -146,13 +146,13 @@ def times_blocks(hours: Sequence[Hour], setting: Setting, *, title: str, subject
         raise ValueError("a day needs at least one time")
     unit = setting.unit
     plates = [Plate(([hour.still],), hour.label, _sun(hour)) for hour in hours]
-    blocks = [heading(setting, title, subject, settings_text(hours[0].look.settings)),
+    blocks = [heading(setting, title, subject, settings_text(hours[0].measures.settings)),
               space(0.6 * unit), *plate_rows(setting, plates, min(ACROSS, len(plates)))]
-    if any(hour.look.face is not None for hour in hours):
+    if any(hour.measures.face is not None for hour in hours):
         blocks += [paragraph(setting, summary(hours, least), colour=INK, size=1.1), space(0.5 * unit),
                    _plot(setting, hours)]
     return [*blocks, *Table(setting, _columns(distance), hours, 0.85).blocks(),
-            *doubt_blocks(setting, [(hour.label, hour.look.short) for hour in hours]),
+            *doubt_blocks(setting, [(hour.label, hour.measures.short) for hour in hours]),
             *foot(setting, TERMS, cautions=cautions)]
 
 

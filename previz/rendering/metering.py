@@ -25,8 +25,8 @@ from previz.physics.light import LampLight
 from previz.rendering.cache.meters import MeterCache
 from previz.rendering.meter_kinds import Aim, Meters, bare, probe_job, probe_starts, spot_job, spot_starts
 from previz.rendering.meter_run import MeterRun
+from previz.stage import heads
 from previz.stage.fingerprint import frame_hash, probe_hash, seen_by
-from previz.stage.heads import HEAD_RADIUS
 from previz.stage.records import Camera
 from previz.stage.views import patch_view
 
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 LEAST_SHARE = 0.02
 """Things smaller than this share of the picture are metered only on request. [1]"""
 
-FACE_RADIUS = 1.2 * HEAD_RADIUS
+FACE_RADIUS = 1.2 * heads.FACE_RADIUS
 """The face of a figure is its skin this near to its middle. [m]"""
 
 FACE = ": face"

@@ -12,7 +12,7 @@ import numpy as np
 
 from previz.engine.render import Sampling
 from previz.exposure.comparing.eyes import EyeLight, eye_lights
-from previz.exposure.comparing.looks import KeySource
+from previz.exposure.comparing.measures import KeySource
 from previz.exposure.comparing.views import (
     SKY,
     Extent,

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from previz.exposure.comparing.coverage import GLASS, GLOSS, MIRROR
-from previz.exposure.comparing.looks import box_mean
+from previz.exposure.comparing.measures import box_mean
 from previz.physics.optics import pane
 from previz.physics.rays import pinhole_directions, rectangle_reach
 from previz.physics.spectra import observer

@@ -25,7 +25,7 @@ from previz.exposure.comparing.coverage import (
     SHEEN,
     Sighting,
 )
-from previz.exposure.comparing.looks import stops_from
+from previz.exposure.comparing.measures import stops_from
 from previz.exposure.falsecolour import DEFAULT_CRUSH
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.physics.exposure import signal_per_luminance, stops_from_grey

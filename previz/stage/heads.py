@@ -6,8 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-HEAD_RADIUS = 0.1
-"""Of a ball for a head: half of its length and of its height, a third more than half of its breadth. [m]
+HEAD_RADIUS = 0.085
+"""Half the breadth of a head: of the upright cylinder that stands for it. [m]
+Source: ANSUR II (from memory)."""
+
+FACE_RADIUS = 0.1
+"""From the middle of a face to its edge: half its length from chin to crown. [m]
 Source: ANSUR II (from memory)."""
 
 NOSE_TO_AXIS = 0.115
@@ -29,8 +33,6 @@ class Head:
         Just off the tip of the nose: off the skin there, and ahead of the face. [m]
     ahead : float array, shape (3,)
         Unit vector that the face points along.
-    radius : float
-        [m]
     """
 
     figure: str
@@ -38,7 +40,6 @@ class Head:
     nose: np.ndarray
     face: np.ndarray
     ahead: np.ndarray
-    radius: float = HEAD_RADIUS
 
     @property
     def up(self) -> np.ndarray:

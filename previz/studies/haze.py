@@ -1,110 +1,171 @@
-"""One scene at several densities of its haze: one render where it serves, others where not."""
+"""One scene at several densities of its haze: from one render where it serves, others rendered anew."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import ClassVar
 from zipfile import BadZipFile
 
 import numpy as np
 
 from previz import __version__
-from previz.cli.progress import TerminalProgress
-from previz.deliver.haze_sheet import Ladder, Step
-from previz.engine.densities import MOST_NOISE, MOST_TIMES, DensityJob, from_one_render
-from previz.engine.render import Sampling, open_stage
+from previz.deliver.haze_sheet import Ladder, Step, write_ladder
+from previz.engine.densities import MOST_NOISE, MOST_TIMES, DensityJob, HazePicture, from_one_render
+from previz.engine.render import open_stage
 from previz.errors import RequestError
 from previz.exposure.camera import expose, settings_of
 from previz.exposure.comparing.haze import Regions, darkest, face_regions, measured
-from previz.exposure.comparing.looks import thing_name
+from previz.exposure.comparing.measures import thing_name
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
 from previz.frames import Frames, whole_file
-from previz.rendering.request import QUALITIES, size_for
+from previz.physics.haze import RANGE_CONTRAST, beam_transmission, droplet_mass, visibility
+from previz.rendering.progress import Progress
+from previz.rendering.request import Request
+from previz.scene.scene import Scene
 from previz.sight.subjects import projected, subject_of
 from previz.stage.build import build_stage
 from previz.stage.fingerprint import frame_hash, light_path_hash
-from previz.stage.heads import HEAD_RADIUS
+from previz.stage.heads import FACE_RADIUS
+from previz.stage.records import Camera, Stage
 from previz.studies.measures import foreground_of
-from previz.studies.selection import select
+from previz.studies.result import Result, Row, row
+from previz.studies.rows import camera_rows, caution_rows, level_row, note_of
+from previz.studies.selection import no_camera, select, select_one
+
+LEAST_PASSES = 4
+"""A picture is taken in so many passes at least: their spread is its noise."""
 
 
-@dataclass(frozen=True)
-class Wanted:
-    """What the command line asked for; see `previz haze --help`."""
+@dataclass(frozen=True, eq=False)
+class HazeLadder(Result):
+    """A scene at several densities of its haze.
 
-    factors: tuple[float, ...]
-    camera: str
-    face: str
-    size: tuple
-    quality: str
-    samples: int | None
-    seed: int
-    bands: int
-    backend: str
-    cache: Path
-
-    def sampling(self) -> Sampling:
-        """Return the work a picture gets."""
-        quality = QUALITIES[self.quality]
-        samples = self.samples or quality.samples
-        passes = max(p for p in range(1, max(quality.passes, 4) + 1) if samples % p == 0)
-        return Sampling(samples, passes, self.seed)
-
-
-def ladder(scene, wanted: Wanted, tell) -> Ladder:
-    """Render a scene at several densities and measure each.
+    Rows are of a density ('½ ×'). Levels are of the picture as rendered, with their standard errors;
+    that of the veil is not gathered.
 
     Parameters
     ----------
-    scene : scene.scene.Scene
-        One option of a scene.
-    wanted : Wanted
-        What was asked for.
-    tell : function
-        Called with a line that says which densities came from one render, and which did not.
+    ladder : Ladder
+        What was rendered and measured.
     """
+
+    study: ClassVar[str] = "haze"
+    axes: ClassVar[tuple[str, ...]] = ("option", "camera", "figure", "haze", "background")
+
+    ladder: Ladder
+
+    @property
+    def title(self) -> str:
+        """Title of the scene."""
+        return self.ladder.title
+
+    def sheet(self, path: Path | str) -> list[Path]:
+        """Write the sheet as a PNG and a PDF."""
+        words = {"Title": self.title, "Software": f"previz {__version__}",
+                 "Description": f"Haze ladder, camera {self.ladder.camera}."}
+        return write_ladder(Path(path), self.ladder, words)
+
+    def _rows(self) -> list[Row]:
+        of = {"option": self.ladder.option, "camera": self.ladder.camera}
+        rows = camera_rows(self.ladder.settings, **of)
+        for step in self.ladder.steps:
+            rows += self._of_step(step, {**of, "haze": step.name})
+        return rows + caution_rows(self.ladder.cautions, **of)
+
+    def _of_step(self, step: Step, of: dict[str, str]) -> Iterator[Row]:
+        rung, whose = step.rung, {"figure": self.ladder.face}
+        yield row("haze_factor", step.factor, **of)
+        yield row("haze_density", step.density, **of)
+        if step.density:
+            yield row("haze_visibility", visibility(step.density, RANGE_CONTRAST), **of)
+        yield row("lost_in_10_m", np.log2(beam_transmission(step.density, 10.0)), **of)
+        if rung.face is not None:
+            yield row("face_level", rung.face, rung.face_error, note=note_of(rung.face), **whose, **of)
+        if rung.behind is not None:
+            yield row("behind_face_level", rung.behind, rung.behind_error, note=note_of(rung.behind),
+                      background=self.ladder.background, **whose, **of)
+        if rung.contrast is not None:
+            yield row("face_contrast", rung.contrast, rung.contrast_error,
+                      background=self.ladder.background, **whose, **of)
+        yield row("blacks_level", rung.blacks, rung.blacks_error, note=note_of(rung.blacks), **of)
+        yield level_row("veil_over_blacks", rung.veil, **of)
+        least, most = droplet_mass(step.density)
+        yield row("droplets_least", least, **of)
+        yield row("droplets_most", most, **of)
+        yield row("picture_from", "own render" if step.anew else "one render", **of)
+
+
+def haze(scene: Scene, request: Request, *, factors: Sequence[float] = (0.0, 0.5, 1.0, 2.0),
+         camera: str = "", figure: str = "", progress: Progress | None = None) -> HazeLadder:
+    """Render a scene at several densities of its haze and measure each.
+
+    Parameters
+    ----------
+    scene : Scene
+        One option of a scene.
+    request : Request
+    factors : sequence of float
+        Times the scene's own density, thinnest first. [1]
+    camera : str
+        '' for the first.
+    figure : str
+        The face that contrast is read on; '' for the one that the camera is on.
+    progress : Progress, optional
+        Silent by default.
+
+    Raises
+    ------
+    RequestError
+        The scene has no haze, no camera, or not what is named.
+    """
+    progress = progress or Progress()
+    if figure:
+        select((figure,), [each.name for each in scene.figures], "figure")
     if scene.haze is None:
         raise RequestError("The scene has no haze to make thinner or thicker; add for example "
-                               "'haze: {level: light}'.")
+                           "'haze: {level: light}'.")
     stage = build_stage(scene)
-    cameras = {camera.name: camera for camera in stage.cameras}
+    cameras = {each.name: each for each in stage.cameras}
     if not cameras:
-        raise RequestError("The scene has no camera; add one under 'cameras:'.")
-    name = select((wanted.camera,) if wanted.camera else (), cameras, "camera")[0]
-    pictures, planes, anew = _pictures(stage, cameras[name], wanted, tell)
-    return _measured(scene, stage, cameras[name], wanted, pictures, planes, anew)
+        raise no_camera()
+    chosen = cameras[select_one(camera, cameras, "camera")]
+    pictures, planes, anew = _pictures(stage, chosen, request, tuple(factors), progress)
+    return HazeLadder(_measured(scene, stage, chosen, figure, pictures, planes, anew))
 
 
-def _pictures(stage, camera, wanted: Wanted, tell):
+def _pictures(stage: Stage, camera: Camera, request: Request, factors: tuple[float, ...],
+              progress: Progress) -> tuple[list[HazePicture], dict, list[float]]:
     """Return (picture of each density, planes, factors that were rendered anew)."""
-    shared = sorted({1.0, *(k for k in wanted.factors if k <= MOST_TIMES)})
-    progress = TerminalProgress().start(1 + sum(k > MOST_TIMES for k in wanted.factors))
+    shared = sorted({1.0, *(k for k in factors if k <= MOST_TIMES)})
+    progress.start(1 + sum(k > MOST_TIMES for k in factors))
     try:
-        found, planes = _rendered(stage, camera, wanted, tuple(shared), progress)
+        found, planes = _rendered(stage, camera, request, tuple(shared), progress)
         serves = dict(zip(shared, from_one_render(found), strict=True))
         made = {p.factor: p for p in found if serves[p.factor]}
-        anew = [k for k in wanted.factors if k not in made]
+        anew = [k for k in factors if k not in made]
         progress.total = 1 + len(anew)
         for factor in anew:
-            haze = None if factor == 0 else replace(stage.haze, density=stage.haze.density * factor)
             # Without haze there is nothing to weigh: the thinnest there is stands for none.
-            haze = haze or replace(stage.haze, density=1e-9)
-            picture, = _rendered(replace(stage, haze=haze), camera, wanted, (1.0,), progress)[0]
+            density = stage.haze.density * factor if factor else 1e-9
+            other = replace(stage, haze=replace(stage.haze, density=density))
+            picture, = _rendered(other, camera, request, (1.0,), progress)[0]
             made[factor] = replace(picture, factor=factor)
     finally:
         progress.end()
-    for line in _told(wanted.factors, serves):
-        tell(line)
-    return [made[k] for k in wanted.factors], planes, anew
+    for line in _from_where(factors, serves):
+        progress.say(line)
+    return [made[k] for k in factors], planes, anew
 
 
 def factor_text(factor: float) -> str:
-    """Return a factor as a person would write it: '0', '½ ×', '2 ×'."""
+    """Return a factor as a person would write it: 'none', '½ ×', '2 ×'."""
     return {0.0: "none", 0.25: "¼ ×", 0.5: "½ ×", 1.5: "1½ ×"}.get(factor, f"{factor:g} ×")
 
 
-def _told(factors, serves: dict[float, bool]):
+def _from_where(factors: Sequence[float], serves: Mapping[float, bool]) -> Iterator[str]:
     """Yield which densities came from one render and which were rendered anew, and why."""
     one = [factor_text(k) for k in factors if serves.get(k, False)]
     if one:
@@ -120,16 +181,17 @@ def _told(factors, serves: dict[float, bool]):
                f"{MOST_NOISE:g} × as noisy: too few of its paths are likely at that density.")
 
 
-def _rendered(stage, camera, wanted: Wanted, factors, progress):
+def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[float, ...],
+              progress: Progress) -> tuple[list[HazePicture], dict]:
     """Return (pictures, planes) of one render, going on from what is in the cache."""
-    width, height = size_for(wanted.size, camera.aspect)
-    sampling = wanted.sampling()
-    job = DensityJob(open_stage(stage, wanted.bands, wanted.backend), stage, camera, width, height,
+    width, height = request.pixels(camera.aspect)
+    sampling = request.sampling(LEAST_PASSES)
+    job = DensityJob(open_stage(stage, request.bands, request.backend), stage, camera, width, height,
                      sampling, factors)
     key = frame_hash(light_path_hash(stage), camera, "densities", width, height, sampling.samples,
-                     sampling.passes, sampling.seed, wanted.bands, list(factors), job.weights,
+                     sampling.passes, sampling.seed, request.bands, list(factors), job.weights,
                      __version__)
-    file = wanted.cache / f"haze-{key}.npz"
+    file = request.cache / f"haze-{key}.npz"
     saved = _saved(file)
     if saved is not None:
         job.restore(saved)
@@ -138,13 +200,13 @@ def _rendered(stage, camera, wanted: Wanted, factors, progress):
     progress.show(label)
     while not job.finished:
         job.step()
-        progress.add(1 / sampling.passes, label)
         with whole_file(file) as part, part.open("wb") as out:
             np.savez(out, **job.state())
+        progress.add(1 / sampling.passes, label)
     return job.pictures(), job.planes()
 
 
-def _saved(file: Path):
+def _saved(file: Path) -> dict | None:
     """Return what a run before has summed, or None."""
     try:
         with np.load(file) as found:
@@ -153,7 +215,8 @@ def _saved(file: Path):
         return None
 
 
-def _measured(scene, stage, camera, wanted, pictures, planes, anew) -> Ladder:
+def _measured(scene: Scene, stage: Stage, camera: Camera, figure: str, pictures: list[HazePicture],
+              planes: dict, anew: list[float]) -> Ladder:
     settings = settings_of(camera)
     frames = _frames(pictures[0], planes, stage)
     # The air shows no surface: guided by what is behind it, it would take on its texture.
@@ -163,7 +226,7 @@ def _measured(scene, stage, camera, wanted, pictures, planes, anew) -> Ladder:
         cleaned = denoise(expose(picture.xyz, settings), frames)
         stills.append(cleaned.picture)
         airs.append(show_8bit(denoise(expose(picture.air, settings), bare).picture))
-    figure = wanted.face or subject_of(stage, camera, frames)
+    figure = figure or subject_of(stage, camera, frames)
     face, behind = _face(stage, camera, frames, figure)
     thinnest = min(range(len(pictures)), key=lambda k: pictures[k].factor)
     regions = Regions(face, behind, darkest(stills[thinnest].mean(axis=0)))
@@ -173,10 +236,10 @@ def _measured(scene, stage, camera, wanted, pictures, planes, anew) -> Ladder:
              measured(picture.xyz, picture.air, picture.error, regions, settings))
         for picture, still, air in zip(pictures, stills, airs, strict=True))
     return Ladder(scene.title, scene.option or "", camera.name, figure if face is not None else "",
-                  settings, steps, stage.haze.g, tuple(stage.cautions), _most_of(frames, behind))
+                  settings, steps, tuple(stage.cautions), _most_of(frames, behind))
 
 
-def _frames(picture, planes, stage) -> Frames:
+def _frames(picture: HazePicture, planes: dict, stage: Stage) -> Frames:
     """Return frames that hold the planes alone, for the denoiser and to find things by."""
     rows, columns = picture.error.shape
     names = tuple(dict.fromkeys([m.name for m in stage.meshes] + [e.name for e in stage.emitters]))
@@ -186,7 +249,7 @@ def _frames(picture, planes, stage) -> Frames:
                   camera={}, transport_hash="", version=__version__, **planes)
 
 
-def _face(stage, camera, frames, figure):
+def _face(stage: Stage, camera: Camera, frames: Frames, figure: str | None):
     """Return the pixels of a face and of what is behind it; (None, None) without one."""
     if figure is None or f"{figure}.face" not in stage.places or figure not in frames.names:
         return None, None
@@ -194,14 +257,14 @@ def _face(stage, camera, frames, figure):
     if not np.isfinite(x):
         return None, None
     rows, columns = frames.shape
-    radius = HEAD_RADIUS / (depth * camera.tan_half[0]) * columns / 2
+    radius = FACE_RADIUS / (depth * camera.tan_half[0]) * columns / 2
     foreground = foreground_of(stage)
     return face_regions(frames.names_index, frames.names.index(figure), frames.depth,
                         ((x + 1) / 2 * columns, (1 - y) / 2 * rows), radius,
                         [i for i, name in enumerate(frames.names) if name in foreground])
 
 
-def _most_of(frames, region) -> str:
+def _most_of(frames: Frames, region) -> str:
     """Return what most of a region shows; '' for no region."""
     if region is None:
         return ""

@@ -1,38 +1,41 @@
-"""One run of `previz match-cut`: two shots rendered, measured and held against each other."""
+"""Two shots that must cut: rendered, measured and held against each other."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import ClassVar
 
 import numpy as np
 
+from previz import __version__
 from previz.deliver.face_values import ratio_texts
+from previz.deliver.match_sheet import state_text, write_match
 from previz.deliver.wording import NO_LIGHT, lux_text, side_text, signed, stops_text
-from previz.engine.render import Sampling
 from previz.errors import RequestError
 from previz.exposure.camera import settings_of
-from previz.exposure.comparing import match
-from previz.exposure.comparing.looks import grey_in, stops_from
-from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW
-from previz.exposure.mix import mix_xyz
+from previz.exposure.comparing import match as comparing
+from previz.exposure.comparing.measures import grey_in, stops_from
+from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, stops_of
+from previz.exposure.metering import from_working
 from previz.exposure.picture import develop
 from previz.physics.exposure import MID_GREY, luminance_from_signal, signal_per_luminance
 from previz.rendering.job import StageJob
-from previz.rendering.request import QUALITIES, Order, size_for
+from previz.rendering.progress import Progress
+from previz.rendering.request import Request
 from previz.scene.read import load
+from previz.scene.scene import Scene
+from previz.sight.face_view import faces_of
 from previz.sight.subjects import projected, subject_of
 from previz.stage.build import build_stage
-from previz.studies.folders import out_folder
-from previz.studies.measures import Measures, Questions, draws_of, look
-from previz.studies.selection import select
-
-AIR_SIZE, AIR_SAMPLES = 96, 32
-"""Width of the two small pictures, with and without haze, that tell what the air adds [px], and
-their paths a pixel."""
-
-STEPS = 64
-"""Points along a line of sight at which haze that thins is looked at."""
+from previz.stage.cautions import together
+from previz.studies.measures import OptionMeters, draws_of, measure_shot
+from previz.studies.option_run import frames_of
+from previz.studies.result import Result, Row, row
+from previz.studies.rows import caution_rows, level_row, shot_rows
+from previz.studies.selection import no_camera, select, select_one
+from previz.studies.veil import veil_of
 
 LABELS = {
     "face": "lit side", "ratio": LIT_TO_SHADOW, "direction": "key direction",
@@ -43,7 +46,7 @@ LABELS = {
 
 @dataclass(frozen=True)
 class Reference:
-    """One shot as it is named on the command line: file, option and camera.
+    """One shot as it is named: file, option and camera.
 
     Parameters
     ----------
@@ -64,7 +67,7 @@ def reference(text: str, other: Reference | None = None) -> Reference:
     Parameters
     ----------
     text : str
-        As given on the command line.
+        As it is written.
     other : Reference, optional
         Whose file is meant where the text begins with a colon, and whose option where it begins
         with two.
@@ -88,13 +91,72 @@ def reference(text: str, other: Reference | None = None) -> Reference:
     return Reference(path, option, parts[2] if len(parts) == 3 else "")
 
 
+def name_of(which: Reference, both: tuple[Reference, Reference]) -> str:
+    """Return what a shot is called: as much of its file, option and camera as the other has not.
+
+    Parameters
+    ----------
+    which : Reference
+        The shot.
+    both : (Reference, Reference)
+        It and the other one.
+    """
+    parts = []
+    if len({each.path for each in both}) > 1:
+        parts.append(which.path.stem)
+    if which.option or (len({each.option for each in both}) > 1):
+        parts.append(which.option or "first option")
+    if which.camera or (len({each.camera for each in both}) > 1):
+        parts.append(f"camera {which.camera}" if which.camera else "first camera")
+    return ", ".join(parts) or which.path.stem
+
+
+@dataclass(frozen=True)
+class Take:
+    """One side of a cut, to be rendered.
+
+    Parameters
+    ----------
+    name : str
+        What it is called.
+    scene : Scene
+        With its option applied.
+    camera : str
+        '' for the first.
+    cache : Path or None
+        Folder of its finished frames; None for that of the request.
+    """
+
+    name: str
+    scene: Scene
+    camera: str = ""
+    cache: Path | None = None
+
+
+def take(which: Reference, name: str, cache: Path | None = None) -> Take:
+    """Return the shot that a reference names.
+
+    Raises
+    ------
+    RequestError
+        The file has no such option or camera.
+    """
+    file = load(which.path)
+    option = select_one(which.option, file.option_names, "option") if (
+        which.option or file.option_names) else ""
+    scene = file.scene(option or None)
+    if not scene.cameras:
+        raise no_camera(str(which.path))
+    return Take(name, scene, select_one(which.camera, [each.name for each in scene.cameras], "camera"), cache)
+
+
 @dataclass(frozen=True, eq=False)
 class Shot:
     """One side, rendered and measured.
 
     Parameters
     ----------
-    side : comparing_match.Side
+    side : comparing.match.Side
         Its numbers.
     title : str
         Of the scene.
@@ -110,7 +172,7 @@ class Shot:
         Where the face is in the frame, from its middle: 1 at the right and the upper edge. [1]
     """
 
-    side: match.Side
+    side: comparing.Side
     title: str
     still: np.ndarray
     signal: np.ndarray
@@ -119,157 +181,152 @@ class Shot:
     face: tuple[float, float] = (0.0, 0.0)
 
 
-@dataclass(frozen=True)
-class Wanted:
-    """What the command line asked for; see `previz match-cut --help`."""
+@dataclass(frozen=True, eq=False)
+class Matched(Result):
+    """Two shots, held against each other.
 
-    size: tuple
-    quality: str
-    seed: int
-    bands: int
-    backend: str
-    out: Path | None
-    figures: tuple[str, str] = ("", "")
-    samples: int | None = None
+    Parameters
+    ----------
+    shots : (Shot, Shot)
+        The two sides of the cut.
+    points : tuple of comparing.Point
+        Everything that was compared.
+    verdict : str
+        Whether they cut, in words.
+    """
 
-    def order(self, camera, cache: Path) -> Order:
-        """Return the engine's order for one side."""
-        quality = QUALITIES[self.quality]
-        samples = self.samples or quality.samples
-        passes = max(p for p in range(1, quality.passes + 1) if samples % p == 0)
-        size = (max(16, round(n * quality.scale)) for n in size_for(self.size, camera.aspect))
-        return Order(*size, Sampling(samples, passes, self.seed), self.bands, self.backend, cache)
+    study: ClassVar[str] = "match-cut"
+    axes: ClassVar[tuple[str, ...]] = ("shot", "option", "camera", "figure", "meter", "lamp", "thing")
+
+    shots: tuple[Shot, Shot]
+    points: tuple[comparing.Point, ...]
+    verdict: str
+
+    @property
+    def title(self) -> str:
+        """Both shots."""
+        return " to ".join(each.side.name for each in self.shots)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """That the scenes call for."""
+        return together(line for each in self.shots for line in each.cautions)
+
+    @property
+    def stem(self) -> str:
+        """Name of the sheet's files, without the ending."""
+        return "match-" + "-to-".join(
+            "".join(c if c.isalnum() else "-" for c in each.side.name) for each in self.shots)
+
+    def _rows(self) -> list[Row]:
+        rows = []
+        for side in (each.side for each in self.shots):
+            of = {"shot": side.name, "option": side.measures.option, "camera": side.measures.camera}
+            rows += shot_rows(side.measures, **of)
+            if side.sky is not None:
+                rows.append(level_row("sky_level", side.sky, **of))
+            if side.background is not None:
+                rows.append(level_row("background_level", side.background,
+                                      thing=side.measures.background.name, **of))
+            if side.veil is not None:
+                rows.append(level_row("veil_level", stops_from(side.veil, 1.0), **of))
+        # What is different and to be changed is the second shot's.
+        of, errors = {"shot": self.shots[1].side.name}, self._errors()
+        for point in self.points:
+            error = errors.get(point.key) if point.difference is not None else None
+            rows += [row(f"{point.key}_difference", point.difference, error, note=state_text(point), **of),
+                     row(f"{point.key}_limit", point.limit)]
+            rows += [row(name, value, thing=point.key if name == "level_to_add" else "", **of)
+                     for name, value in point.changes.items()]
+            if point.advice:
+                rows.append(row("advice", point.advice, **of))
+        return [*rows, row("verdict", self.verdict), *caution_rows(self.cautions)]
+
+    def _errors(self) -> dict[str, float]:
+        """Return the standard errors of differences between meters, those of two shots independent."""
+        shots = [each.side.measures for each in self.shots if each.side.measures.face is not None]
+        if len(shots) < 2:
+            return {}
+        levels = [from_working(each.face.lit, each.settings).paths for each in shots]
+        ratios = [stops_of(each.face.lit_to_shadow).paths for each in shots]
+        return {"face": float(np.hypot(*levels)), "ratio": float(np.hypot(*ratios))}
+
+    def sheet(self, path: Path | str) -> list[Path]:
+        """Write the sheet as a PNG and a PDF under a name without its ending; return the files."""
+        words = {"Title": self.title, "Software": f"previz {__version__}", "Description": self.verdict}
+        return write_match(Path(path), self.shots, self.points, self.verdict, words, self.cautions)
 
 
-def named(which: Reference):
-    """Return (scene, option, camera) of a shot, as its file has them.
+def match(first: Take, second: Take, request: Request, *, limits: Mapping[str, float] | None = None,
+          figure: str = "", progress: Progress | None = None) -> Matched:
+    """Render and measure two shots, and say whether they cut together.
+
+    Parameters
+    ----------
+    first, second : Take
+        The two sides of the cut.
+    request : Request
+        Of the pictures and meters.
+    limits : dict of str to float, optional
+        How far apart they may be, for keys of `comparing.match.LIMITS`; the usual ones otherwise.
+    figure : str
+        The face in both shots; '' for each camera's own subject.
+    progress : Progress, optional
+        Counts the pictures, and says of each whether it was rendered.
 
     Raises
     ------
     RequestError
-        The file has no such option or camera.
+        A scene has no such camera or figure.
     """
-    file = load(which.path)
-    option = which.option or (file.option_names[0] if file.option_names else "")
-    if option:
-        select((option,), file.option_names, "option")
-    scene = file.scene(option or None)
-    names = [camera.name for camera in scene.cameras]
-    if not names:
-        raise RequestError(f"{which.path} has no camera; add one under 'cameras:'.")
-    return scene, option, select((which.camera,) if which.camera else (), names, "camera")[0]
+    progress, allowed = progress or Progress(), comparing.limits_with(dict(limits or {}))
+    progress.start(2)
+    try:
+        sides = tuple(_shot(each, request, figure, progress) for each in (first, second))
+    finally:
+        progress.end()
+    found = tuple(points(*sides, allowed))
+    return Matched(sides, found, comparing.verdict(found))
 
 
-def shot(name: str, which: Reference, wanted: Wanted, figure: str, tell) -> Shot:
-    """Render and measure one side of a cut.
-
-    Parameters
-    ----------
-    name : str
-        'A' or 'B', or what the sheet calls it.
-    which : Reference
-        The shot.
-    wanted : Wanted
-        What was asked for.
-    figure : str
-        The face; '' for the camera's own subject.
-    tell : function
-        Called with a line about the picture.
-    """
-    scene, option, seen_by = named(which)
-    stage = build_stage(scene)
-    camera = next(camera for camera in stage.cameras if camera.name == seen_by)
-    job = StageJob(stage, wanted.order(camera, out_folder(wanted.out, which.path) / "frames"))
-    frames = job.cached(camera)
-    label, how = f"camera {camera.name}", "rendering"
-    if frames is not None:
-        how = "taken from the cache, nothing rendered"
-    tell(f"{name if name.endswith(label) else f'{name}, {label}'}: {how}")
-    frames = frames or job.render(camera, lambda *_: None)
+def _shot(of: Take, request: Request, figure: str, progress: Progress) -> Shot:
+    """Return one side of a cut, rendered and measured."""
+    scene, stage = of.scene, build_stage(of.scene)
+    if not stage.cameras:
+        raise no_camera()
+    seen_by = select_one(of.camera, [each.name for each in stage.cameras], "camera")
+    select((figure,) if figure else (), faces_of(stage), "figure")
+    camera = next(each for each in stage.cameras if each.name == seen_by)
+    if of.cache is not None:
+        request = replace(request, cache=of.cache)
+    job = StageJob(stage, request.order(camera.aspect))
+    label = f"camera {camera.name}"
+    shown = of.name if of.name.endswith(label) else f"{of.name}, {label}"
+    frames = frames_of(job, camera, f"{shown}:", progress)
     subject = figure or subject_of(stage, camera, frames)
-    if figure:
-        select((figure,), [p.name.partition(": ")[0] for p in stage.probes
-                           if p.name.endswith(": left cheek")], "figure")
-    measures = Measures(job, Questions(precision=QUALITIES[wanted.quality].precision),
-                        draws_of(scene, stage))
+    meters = OptionMeters(job, request.precision, draws_of(scene, stage))
     picture = develop(frames, stage.lamps, settings_of(camera))
-    seen = look(measures, option, camera, frames, lambda: picture, subject)
-    per = signal_per_luminance(seen.settings)
+    measures = measure_shot(meters, scene.option, camera, frames, lambda: picture, subject)
+    per = signal_per_luminance(measures.settings)
     sky = np.asarray(frames.names_index) == -1
     level = stops_from(float(picture.raw[sky].mean()) * per, MID_GREY) if sky.any() else None
     background = None
-    if seen.background is not None:
-        # Told against the key; as exposed it is moved by what the key lies over grey.
-        grey = (grey_in(seen.face.lit.value) if seen.face is not None and seen.face.lit.value > 0
-                else luminance_from_signal(MID_GREY, seen.settings))
-        background = seen.background.stops + stops_from(grey * per, MID_GREY)
-    veil = _veil(job, camera, per) if stage.haze is not None else None
+    if measures.background is not None:
+        # It is against the key; as exposed it is moved by what the key lies over grey.
+        lit = measures.face.lit.value if measures.face is not None else 0.0
+        grey = grey_in(lit) if lit > 0 else luminance_from_signal(MID_GREY, measures.settings)
+        background = measures.background.stops + stops_from(grey * per, MID_GREY)
+    veil = veil_of(job, camera, per) if stage.haze is not None else None
     job.close()
-    side = match.Side(name, seen, level, background, veil)
     place = (0.0, 0.0)
     if subject is not None:
         x, y, depth = projected(camera, stage.places[f"{subject}.face"])
         place = (x, y) if depth > 0 else place
-    return Shot(side, scene.title, picture.still, picture.signal, np.asarray(frames.names_index),
-                stage.cautions, place)
+    return Shot(comparing.Side(of.name, measures, level, background, veil), scene.title, picture.still,
+                picture.signal, np.asarray(frames.names_index), stage.cautions, place)
 
 
-def optical_depth(haze, origin, directions, distances) -> np.ndarray:
-    """Return the haze that lies along lines of sight: the integral of its density.
-
-    Parameters
-    ----------
-    haze : stage.records.Haze
-        The air.
-    origin : float array, shape (3,)
-        [m]
-    directions : float array, shape (n, 3)
-        Unit vectors.
-    distances : float array, shape (n,)
-        How far each reaches. [m]
-
-    Returns
-    -------
-    float array, shape (n,)
-        [1]
-    """
-    share = (np.arange(STEPS) + 0.5) / STEPS
-    along = distances[:, None] * share
-    points = origin + directions[:, None, :] * along[..., None]
-    inside = np.all((points > haze.low) & (points < haze.high), axis=-1)
-    density = haze.density * np.exp(-haze.thinning * (points[..., 2] - haze.floor))
-    return np.where(inside, density, 0.0).mean(axis=1) * distances
-
-
-def _veil(job: StageJob, camera, per: float) -> float:
-    """Return what the air adds to the picture, over mid grey: with haze less what comes through it.
-
-    Two small pictures, one without the haze; the middle of their pixels.
-    """
-    size = (AIR_SIZE, max(16, round(AIR_SIZE / camera.aspect)))
-    order = Order(*size, Sampling(AIR_SAMPLES, 1, job.order.sampling.seed), job.order.bands,
-                  job.order.backend, job.order.cache, exact=True)
-    levels = []
-    for stage in (job.stage, replace(job.stage, haze=None)):
-        small = StageJob(stage, order)
-        frames = small.cached(camera) or small.render(camera, lambda *_: None)
-        small.close()
-        levels.append((mix_xyz(frames, stage.lamps)[1], frames))
-    hazy, (clear, frames) = levels[0][0], levels[1]
-    rows, columns = frames.shape
-    x = ((np.arange(columns) + 0.5) * 2 / columns - 1) * camera.tan_half[0]
-    y = (1 - (np.arange(rows) + 0.5) * 2 / rows) * camera.tan_half[1]
-    plane = np.stack(np.broadcast_arrays(x[None, :], y[:, None], 1.0), axis=-1).reshape(-1, 3)
-    length = np.linalg.norm(plane, axis=1)
-    depth = np.asarray(frames.depth).ravel()
-    reach = np.where(np.isfinite(depth), depth, 100.0) * length
-    rays = (plane / length[:, None]) @ np.asarray(camera.world_from_camera).T
-    through = np.exp(-optical_depth(job.stage.haze, camera.position, rays, reach))
-    added = hazy.ravel() - through * clear.ravel()
-    return max(float(np.median(added)) * per / MID_GREY, 0.0)
-
-
-def points(first: Shot, second: Shot, limits) -> list[match.Point]:
+def points(first: Shot, second: Shot, limits: Mapping[str, float]) -> list[comparing.Point]:
     """Return everything that is compared, in words.
 
     Parameters
@@ -279,19 +336,20 @@ def points(first: Shot, second: Shot, limits) -> list[match.Point]:
     limits : dict of str to float
         How far apart each point may be.
     """
-    gaps = match.differences(first.side, second.side)
+    gaps = comparing.differences(first.side, second.side)
     face = gaps["face"]
     face = face if face is not None and abs(face) > limits["face"] else 0.0
-    told = []
+    found = []
     for key, label in LABELS.items():
         gap = gaps[key]
         far = gap is not None and abs(gap) > limits[key]
         # What is done for the face may move these, also where they cut as they are.
         far = far or (gap is not None and bool(face) and key in ("sky", "background"))
-        told.append(match.Point(
-            key, label, _words(key, first.side), _words(key, second.side), gap, limits[key],
-            match.advice(key, gap, first.side, second.side, face, limits[key]) if far else ""))
-    return told
+        todo = (comparing.advice(key, gap, first.side, second.side, face, limits[key]) if far
+                else comparing.Advice())
+        found.append(comparing.Point(key, label, _words(key, first.side), _words(key, second.side), gap,
+                                     limits[key], *todo))
+    return found
 
 
 def _level(stops: float, above: str) -> str:
@@ -299,37 +357,37 @@ def _level(stops: float, above: str) -> str:
     return NO_LIGHT if np.isneginf(stops) else f"{stops_text(stops)} {above}"
 
 
-def _words(key: str, side: match.Side) -> str:
+def _words(key: str, side: comparing.Side) -> str:
     """Return what one side has of a point."""
-    seen = side.look
+    measures = side.measures
     if key == "sky":
         return "not in the frame" if side.sky is None else _level(side.sky, "from grey")
     if key == "background":
         return "–" if side.background is None else (
-            f"{_level(side.background, 'from grey')}, {seen.background.name}")
+            f"{_level(side.background, 'from grey')}, {measures.background.name}")
     if key == "veil":
         if side.veil is None:
             return "clear air"
         return f"{stops_text(stops_from(side.veil, 1.0))} from grey"
-    if seen.face is None:
+    if measures.face is None:
         return "no face"
     if key == "face":
-        if not seen.face.lit.value > 0:
+        if not measures.face.lit.value > 0:
             return NO_LIGHT
-        return f"{lux_text(seen.face.lit.value)} lx, {stops_text(match.face_level(seen))} stops"
+        return f"{lux_text(measures.face.lit.value)} lx, {stops_text(comparing.face_level(measures))} stops"
     if key == "ratio":
-        lit, alone = ratio_texts(seen.face)
+        lit, alone = ratio_texts(measures.face)
         return f"{lit}, {KEY_TO_FILL} {alone}"
     if key in ("direction", "softness"):
-        if seen.key is None:
+        if measures.key is None:
             return "–"
         if key == "direction":
-            return ", ".join(side_text(seen.key.side, seen.key.height))
-        return f"{1e3 * seen.key.edge:.1f} mm, key {seen.key.across:.0f}° wide"
-    if seen.face.cct is None:
+            return ", ".join(side_text(measures.key.side, measures.key.height))
+        return f"{1e3 * measures.key.edge:.1f} mm, key {measures.key.across:.0f}° wide"
+    if measures.face.cct is None:
         return "–"
     if key == "mired":
-        off = seen.face.mired_off(seen.settings.white_balance)
-        return (f"{seen.face.cct:.0f} K at {seen.settings.white_balance:.0f} K: "
+        off = measures.face.mired_off(measures.settings.white_balance)
+        return (f"{measures.face.cct:.0f} K at {measures.settings.white_balance:.0f} K: "
                 f"{signed(off)} mired")
-    return f"Duv {signed(seen.face.duv, 4)}"
+    return f"Duv {signed(measures.face.duv, 4)}"

@@ -1,16 +1,19 @@
-"""Measure one option seen by one camera: the numbers that go beside its picture."""
+"""What is measured of one option by one camera: the numbers that stand by its picture."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from previz.exposure import metering
 from previz.exposure.camera import settings_of
-from previz.exposure.comparing import looks as comparing
+from previz.exposure.comparing import measures as comparing
 from previz.exposure.comparing.faces import lamps_on_face
+from previz.exposure.comparing.measures import ShotMeasures
 from previz.exposure.faces import cheeks_of, face_light
+from previz.exposure.picture import Developed
+from previz.frames.records import Frames
 from previz.physics.exposure import MID_GREY, luminance_from_signal
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
@@ -22,47 +25,37 @@ from previz.stage.records import Camera, Stage
 FOREGROUND = ("figure", "lamp", "board", "frame", "flag")
 """Roles of what is no background."""
 
+FLAMES = ("candle", "fire")
+"""Kinds of light that draw nothing from the mains."""
+
 METER_SECONDS = 120.0
 """Face meters are run no longer than about this; then they say their own error. [s]"""
 
 
-@dataclass(frozen=True)
-class Questions:
-    """What is asked of every look alike.
-
-    Parameters
-    ----------
-    key_lamps : tuple of str
-        Lamps that make the key; the strongest at the lit cheek if none is named.
-    volts : float
-        [V]
-    precision : float
-        Relative standard error of the face meters. [1]
-    """
-
-    key_lamps: tuple[str, ...] = ()
-    volts: float = 230.0
-    precision: float = 0.03
-
-
-class Measures:
-    """The meters and outlooks of one option; each is worked out once and when it is needed.
+class OptionMeters:
+    """The meters and face views of one option; each is worked out once and when it is needed.
 
     Parameters
     ----------
     job : StageJob
         Of the option's stage; its device and cache are used.
-    questions : Questions
-        What is asked of every look alike.
+    precision : float
+        Relative standard error of the face meters. [1]
     draws : sequence of (str, float or None, float, str)
-        What its lamps draw, as `comparing.mains_load` takes it.
+        What its lamps draw, as `comparing.measures.mains_load` takes it.
     kept : dict, optional
         As of `face_view.Outlook`.
+    key_lamps : tuple of str
+        Lamps that make the key; the strongest at the lit cheek if none is named.
+    volts : float
+        Of the mains. [V]
     """
 
-    def __init__(self, job: StageJob, questions: Questions, draws=(), kept: dict | None = None):
+    def __init__(self, job: StageJob, precision: float, draws: Sequence[tuple] = (),
+                 kept: dict | None = None, *, key_lamps: tuple[str, ...] = (), volts: float = 230.0):
         self.kept = {} if kept is None else kept
-        self.job, self.stage, self.questions, self.draws = job, job.stage, questions, draws
+        self.job, self.stage, self.precision, self.draws = job, job.stage, precision, draws
+        self.named_key, self.volts = key_lamps, volts
         self._meters = StageMeters(job)
         self._cheeks, self._short, self._outlooks = {}, {}, {}
 
@@ -70,7 +63,7 @@ class Measures:
         """Return the flat meters at a figure's left and right cheek, under the lamps as set."""
         if figure not in self._cheeks:
             names = cheeks_of(figure)
-            effort = Effort(self.questions.precision, METER_SECONDS)
+            effort = Effort(self.precision, METER_SECONDS)
             gathered = self._meters.incident(effort, names)
             mixed = metering.mix(gathered, self.stage.lamps, stage_colours(self.stage))
             self._cheeks[figure] = tuple(mixed[name] for name in names)
@@ -91,10 +84,9 @@ class Measures:
 
     def key_lamps(self, figure: str) -> tuple[str, ...]:
         """Return the lamps that make a figure's key."""
-        asked = tuple(n for n in self.questions.key_lamps
-                      if n in (lamp.name for lamp in self.stage.lamps))
-        if asked:
-            return asked
+        named = tuple(n for n in self.named_key if n in (lamp.name for lamp in self.stage.lamps))
+        if named:
+            return named
         left, right = self.cheeks(figure)
         lit = max((left, right), key=lambda side: side.light().value)
         return (lit.by_lamp()[0].lamp,)
@@ -112,56 +104,57 @@ class Measures:
         return self.outlook(figure).key_source(face.lit_side, lamps, camera, straight)
 
 
-def look(measures: Measures, option: str, camera: Camera, frames, picture, subject: str | None,
-         spill: str = "") -> comparing.Look:
-    """Return the look of one option by one camera.
+def measure_shot(meters: OptionMeters, option: str, camera: Camera, frames: Frames,
+                 picture: Callable[[], Developed], subject: str | None,
+                 spill: str = "") -> ShotMeasures:
+    """Return what is measured of one option by one camera.
 
     Parameters
     ----------
-    measures : Measures
+    meters : OptionMeters
         Of the option.
     option : str
         Name of the option; '' for the scene as written.
     camera : Camera
-        The camera that looks.
+        Whose picture it is.
     frames : Frames
         Of that camera.
     picture : function
-        () -> picture.Developed, the frame developed; asked for when the face is done.
+        () -> the frame developed; called when the face is done.
     subject : str or None
         Figure whose face is measured.
     spill : str
-        Surface that spill is told of; '' for what lies behind the subject.
+        Surface that spill is given for; '' for what lies behind the subject.
     """
-    stage, settings = measures.stage, settings_of(camera)
+    stage, settings = meters.stage, settings_of(camera)
     face = key = None
-    eyes, lit, key_lamps = (), None, measures.questions.key_lamps
+    eyes, lit, key_lamps = (), None, meters.named_key
     grey = luminance_from_signal(MID_GREY, settings)
     near = -np.inf
     if subject is not None:
-        face = face_light(subject, *measures.cheeks(subject))
+        face = face_light(subject, *meters.cheeks(subject))
         near = projected(camera, stage.places[f"{subject}.face"])[2]
         if face.lit.value > 0:
             lit = face.lit.value
             grey = comparing.grey_in(lit)
-            key_lamps = measures.key_lamps(subject)
-            key = measures.key_source(subject, face, camera)
-            eyes = measures.outlook(subject).eye_lights(camera, settings)
+            key_lamps = meters.key_lamps(subject)
+            key = meters.key_source(subject, face, camera)
+            eyes = meters.outlook(subject).eye_lights(camera, settings)
     picture = picture()
     things, names = frames.names_index, frames.names
     behind = comparing.background(picture.raw, frames, near, foreground_of(stage), grey)
-    wanted = spill or (behind.name if behind else "")
-    return comparing.Look(
+    surface = spill or (behind.name if behind else "")
+    return ShotMeasures(
         option=option, camera=camera.name, settings=settings, face=face, key=key,
         background=behind,
         hottest=comparing.extreme_area(picture.clean, picture.raw, things, names, grey,
                                        hottest=True),
         darkest=comparing.extreme_area(picture.clean, picture.raw, things, names, grey,
                                        hottest=False),
-        spill=comparing.spill(picture.raw, frames, stage.lamps, wanted, key_lamps, grey),
+        spill=comparing.spill(picture.raw, frames, stage.lamps, surface, key_lamps, grey),
         eye_lights=eyes,
-        load=comparing.mains_load(measures.draws, measures.questions.volts, lit),
-        short=() if subject is None else measures.short(subject))
+        load=comparing.mains_load(meters.draws, meters.volts, lit),
+        short=() if subject is None else meters.short(subject))
 
 
 def foreground_of(stage: Stage) -> set[str]:
@@ -175,7 +168,7 @@ def foreground_of(stage: Stage) -> set[str]:
 
 
 def draws_of(scene, stage: Stage):
-    """Return what each lamp of a scene that gives light draws, as `comparing.mains_load` takes it.
+    """Return what each lamp of a scene that gives light draws, as `comparing.measures.mains_load` takes it.
 
     Parameters
     ----------
@@ -188,7 +181,7 @@ def draws_of(scene, stage: Stage):
     watts = {rig.name: rig.watts for rig in stage.rig}
     found = []
     for light in scene.lights:
-        if light.on and light.dimmer > 0 and not light.flame:
+        if light.on and light.dimmer > 0 and light.kind not in FLAMES:
             spectrum = light.spectrum if isinstance(light.spectrum, str) else "led"
             found.append((light.name, watts.get(light.name, light.watts), lumens[light.name],
                           spectrum))

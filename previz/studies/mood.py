@@ -1,56 +1,36 @@
-"""One run of `previz mood`: chosen frames, rendered or from the cache, graded and cropped."""
+"""Chosen frames for a director, rendered or from the cache, graded and cropped; no numbers."""
 
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import ClassVar
 
-from previz.deliver.mood_sheet import MoodFrame
-from previz.engine.render import Sampling
-from previz.errors import RequestError
+from previz import __version__
+from previz.deliver.mood_sheet import MoodFrame, write_mood
 from previz.exposure.camera import settings_of
-from previz.exposure.grading import cropped
+from previz.exposure.grading import Grade, cropped
 from previz.exposure.picture import develop
 from previz.rendering.job import StageJob
-from previz.rendering.request import QUALITIES, Order, size_for
-from previz.scene.read import load
+from previz.rendering.progress import Progress
+from previz.rendering.request import Request
+from previz.scene.read import SceneFile, load
 from previz.stage.build import build_stage
-from previz.studies.folders import out_folder
 from previz.studies.match import Reference, reference
-from previz.studies.selection import select
+from previz.studies.result import Result, Row, row
+from previz.studies.selection import no_camera, select
 
 
 @dataclass(frozen=True)
-class Wanted:
-    """What the command line asked for; see `previz mood --help`."""
-
-    size: tuple
-    quality: str
-    aspect: float
-    seed: int
-    bands: int
-    backend: str
-    out: Path | None
-    samples: int | None = None
-
-    def order(self, camera, cache: Path) -> Order:
-        """Return the engine's order for one frame."""
-        quality = QUALITIES[self.quality]
-        samples = self.samples or quality.samples
-        passes = max(p for p in range(1, quality.passes + 1) if samples % p == 0)
-        size = (max(16, round(n * quality.scale)) for n in size_for(self.size, camera.aspect))
-        return Order(*size, Sampling(samples, passes, self.seed), self.bands, self.backend, cache)
-
-
-@dataclass(frozen=True)
-class Wish:
-    """A frame as it is named on the command line.
+class Shot:
+    """Frames as they are named: one, or all of an option or of a scene.
 
     Parameters
     ----------
-    which : match_session.Reference
-        The shot.
+    which : Reference
+        An option or camera that is not named means all of them.
     title : str
         '' for what the scene and the option are called.
     """
@@ -59,91 +39,158 @@ class Wish:
     title: str
 
 
-def wishes(texts) -> list[Wish]:
-    """Return what 'FILE:OPTION:CAMERA=Title' name; a file left out is that of the one before.
+@dataclass(frozen=True)
+class Source:
+    """Where a frame is from.
 
     Parameters
     ----------
-    texts : sequence of str
-        As given on the command line.
+    scene, option, camera : str
     """
-    found: list[Wish] = []
+
+    scene: str
+    option: str
+    camera: str
+
+
+@dataclass(frozen=True, eq=False)
+class Mood(Result):
+    """Mood frames.
+
+    They have no readings, and their sheet shows no number: a row says which frame is which, by its
+    title, and that is all.
+
+    Parameters
+    ----------
+    title, subtitle : str
+        Over the frames.
+    frames : tuple of MoodFrame
+    sources : tuple of Source
+        Of each frame.
+    across : int or None
+        Frames side by side; None for as few as go on a page.
+    """
+
+    study: ClassVar[str] = "mood"
+    axes: ClassVar[tuple[str, ...]] = ("scene", "option", "camera")
+
+    title: str
+    subtitle: str
+    frames: tuple[MoodFrame, ...]
+    sources: tuple[Source, ...]
+    across: int | None = None
+
+    def sheet(self, path: Path | str) -> list[Path]:
+        """Write the frames as a PNG, a PDF and one self-contained page."""
+        words = {"Title": self.title, "Software": f"previz {__version__}", "Description": "Mood frames."}
+        return write_mood(Path(path), self.frames, words, title=self.title, subtitle=self.subtitle,
+                          across=self.across)
+
+    def _rows(self) -> list[Row]:
+        return [row("frame_title", frame.title, scene=of.scene, option=of.option, camera=of.camera)
+                for frame, of in zip(self.frames, self.sources, strict=True)]
+
+
+def shots_named(texts: Iterable[str]) -> list[Shot]:
+    """Return what 'FILE:OPTION:CAMERA=Title' name; a file left out is that of the one before."""
+    found: list[Shot] = []
     for text in texts:
         name, _, title = text.partition("=")
-        found.append(Wish(reference(name, found[-1].which if found else None), title.strip()))
+        found.append(Shot(reference(name, found[-1].which if found else None), title.strip()))
     return found
 
 
-def frames(asked, wanted: Wanted, grade, tell) -> tuple[str, list[MoodFrame]]:
-    """Return the frames of a mood sheet.
+def mood(frames: Sequence[str], request: Request, *, aspect: float = 2.39, grade: Grade | None = None,
+         title: str | None = None, subtitle: str = "", across: int | None = None,
+         cache_of: Callable[[Path], Path] | None = None, progress: Progress | None = None) -> Mood:
+    """Return graded frames with titles.
 
     Parameters
     ----------
-    asked : sequence of Wish
-        An option or camera that is not named means all of them.
-    wanted : Wanted
-        What was asked for.
-    grade : grading.Grade
+    frames : sequence of str
+        'FILE:OPTION:CAMERA=Title', at least one; see `shots_named`.
+    request : Request
+    aspect : float
+        Width over height of the frames; the middle of each picture is kept. [1]
+    grade : Grade, optional
         Put on every frame.
-    tell : function
-        Called with a line about each frame.
+    title : str, optional
+        Over the sheet; the first scene's by default.
+    subtitle : str
+        Under the title.
+    across : int, optional
+        Frames side by side.
+    cache_of : function, optional
+        Scene file -> folder of its frames; the request's for all by default.
+    progress : Progress, optional
+        Silent by default.
 
-    Returns
-    -------
-    title : str
-        Of the first scene.
-    frames : list of MoodFrame
-        In the order asked for.
+    Raises
+    ------
+    RequestError
+        A frame names what is not there.
     """
-    files = {wish.which.path: load(wish.which.path) for wish in asked}
-    made, title = [], next(iter(files.values())).title
-    for wish in asked:
-        file = files[wish.which.path]
-        options = ([wish.which.option] if wish.which.option
-                   else list(file.option_names) or [""])
-        if wish.which.option:
-            select((wish.which.option,), file.option_names, "option")
-        for option in options:
-            made += _option(wish, file, option, wanted, grade, tell)
-    return title, made
+    progress, shots = progress or Progress(), shots_named(frames)
+    grade = grade or Grade()
+    files = {shot.which.path: load(shot.which.path) for shot in shots}
+    first = shots[0].which.path
+    pending = [each for shot in shots for each in _stages(shot, files[shot.which.path])]
+    progress.start(sum(len(cameras) for *_, cameras in pending))
+    made: list[tuple[MoodFrame, Source]] = []
+    try:
+        for shot, option, stage, cameras in pending:
+            path = shot.which.path
+            cache = cache_of(path) if cache_of else request.cache
+            previous = None
+            for camera in cameras:
+                job = StageJob(stage, dataclasses.replace(request, cache=cache).order(camera.aspect))
+                if previous is not None:
+                    job.share(previous)
+                previous = job
+                name = shot.title or option or files[path].title or path.stem
+                if not shot.title and len(cameras) > 1:
+                    name = f"{name}, {camera.name}"
+                made.append((MoodFrame(name, _still(job, camera, option, grade, aspect, progress)),
+                             Source(str(path), option, camera.name)))
+            previous.close()
+    finally:
+        progress.end()
+    return Mood(title if title is not None else files[first].title or first.stem, subtitle,
+                tuple(lettered([frame for frame, _ in made])), tuple(of for _, of in made), across)
 
 
-def _option(wish: Wish, file, option: str, wanted: Wanted, grade, tell):
-    """Return the frames of one option."""
-    stage = build_stage(file.scene(option or None))
-    names = [camera.name for camera in stage.cameras]
-    if not names:
-        raise RequestError(f"{wish.which.path} has no camera; add one under 'cameras:'.")
-    cameras = select((wish.which.camera,) if wish.which.camera else (), names, "camera")
-    made, previous = [], None
-    for camera in (each for each in stage.cameras if each.name in cameras):
-        cache = out_folder(wanted.out, wish.which.path) / "frames"
-        job = StageJob(stage, wanted.order(camera, cache))
-        if previous is not None:
-            job.share(previous)
-        previous = job
-        label = ", ".join(part for part in (option, f"camera {camera.name}") if part)
-        found = job.cached(camera)
-        tell(f"{label}: {'taken from the cache' if found is not None else 'rendering'}")
-        found = found or job.render(camera, lambda *_: None)
-        picture = develop(found, stage.lamps, settings_of(camera))
-        still = cropped(grade.show(picture.linear), wanted.aspect)
-        title = wish.title or option or file.title or wish.which.path.stem
-        if not wish.title and len(cameras) > 1:
-            title = f"{title}, {camera.name}"
-        made.append(MoodFrame(title, still))
-    if previous is not None:
-        previous.close()
-    return made
+def _stages(shot: Shot, file: SceneFile) -> Iterator[tuple]:
+    """Yield (shot, option, stage, cameras) of each option that a shot names."""
+    if shot.which.option:
+        select((shot.which.option,), file.option_names, "option")
+    for option in [shot.which.option] if shot.which.option else list(file.option_names) or [""]:
+        stage = build_stage(file.scene(option or None))
+        names = [camera.name for camera in stage.cameras]
+        if not names:
+            raise no_camera(str(shot.which.path))
+        chosen = select((shot.which.camera,) if shot.which.camera else (), names, "camera")
+        yield shot, option, stage, [each for each in stage.cameras if each.name in chosen]
 
 
-def numbered(made) -> list[MoodFrame]:
-    """Return frames whose titles differ; a title used twice is told apart by a letter."""
+def _still(job: StageJob, camera, option: str, grade: Grade, aspect: float, progress: Progress):
+    """Return one frame, graded and cropped. uint8 array, shape (row, column, 3)"""
+    label = ", ".join(part for part in (option, f"camera {camera.name}") if part)
+    found = job.cached(camera)
+    progress.say(f"{label}: {'taken from the cache' if found is not None else 'rendering'}")
+    if found is None:
+        found = job.frames(camera, progress, label)
+    else:
+        progress.skip(1.0)
+    picture = develop(found, job.stage.lamps, settings_of(camera))
+    return cropped(grade.show(picture.linear), aspect)
+
+
+def lettered(frames: Sequence[MoodFrame]) -> list[MoodFrame]:
+    """Return frames whose titles differ; a title used again gets a letter."""
     seen: dict[str, int] = {}
-    told = []
-    for frame in made:
-        seen[frame.title] = seen.get(frame.title, 0) + 1
-        count = seen[frame.title]
+    made = []
+    for frame in frames:
+        count = seen[frame.title] = seen.get(frame.title, 0) + 1
         title = frame.title if count == 1 else f"{frame.title} ({chr(96 + min(count, 26))})"
-        told.append(dataclasses.replace(frame, title=title))
-    return told
+        made.append(dataclasses.replace(frame, title=title))
+    return made

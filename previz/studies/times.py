@@ -1,70 +1,180 @@
-"""One run of `previz times`: the scene with the sun where it stands at each time."""
+"""A scene over a day: with the sun where it stands at each time, and a lamp that would replace it."""
 
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import ClassVar
 
 import numpy as np
 
-from previz.cli.progress import TerminalProgress
-from previz.engine.render import Sampling
+from previz import __version__
+from previz.deliver.times_sheet import write_times
 from previz.errors import RequestError
 from previz.exposure.camera import settings_of
-from previz.exposure.comparing.day import Hour, outside_lamp
+from previz.exposure.comparing.day import HELPS, Hour, Outside, outside_lamp, summary
+from previz.exposure.comparing.measures import stops_from
+from previz.exposure.metering import Mixed, jackknife
 from previz.exposure.picture import develop
 from previz.physics.sky_level import clear_sun_illuminance
 from previz.physics.solar import sun_position
 from previz.rendering.job import StageJob
-from previz.rendering.request import QUALITIES, Order, size_for
+from previz.rendering.progress import Progress
+from previz.rendering.request import Request
+from previz.scene.scene import Scene
+from previz.sight.face_view import faces_of
 from previz.sight.subjects import subject_of
 from previz.stage.build import build_stage
 from previz.stage.outdoors import MOON, SKY, SUN, resolved
-from previz.studies.measures import Measures, Questions, draws_of, look
-from previz.studies.selection import select
+from previz.stage.records import Stage
+from previz.studies.measures import OptionMeters, draws_of, measure_shot
+from previz.studies.option_run import frames_of
+from previz.studies.result import Result, Row, row
+from previz.studies.rows import caution_rows, shot_rows
+from previz.studies.selection import no_camera, select, select_one
 
 
-@dataclass(frozen=True)
-class Wanted:
-    """What the command line asked for; see `previz times --help`.
+@dataclass(frozen=True, eq=False)
+class Day(Result):
+    """A scene at several times of a day.
 
     Parameters
     ----------
+    title, option : str
+        Of the scene.
     moments : tuple of datetime.datetime
         With their time zone, in order.
     latitude, longitude : float
-        [deg]
+        North and east positive. [deg]
+    hours : tuple of Hour
+        One for each moment.
+    camera, figure : str
+        Who saw them; whose face was measured, '' for none.
+    throw : float
+        From the lamp that would stand in for the sun to the opening. [m]
+    least : float
+        From how much on the face the sun counts as help. [stops]
+    cautions : tuple of str
+        That the scenes call for.
+    """
+
+    study: ClassVar[str] = "times"
+    axes: ClassVar[tuple[str, ...]] = ("time", "option", "camera", "figure", "meter", "lamp", "thing")
+
+    title: str
+    option: str
+    moments: tuple[datetime.datetime, ...]
+    latitude: float
+    longitude: float
+    hours: tuple[Hour, ...]
+    camera: str
+    figure: str
+    throw: float
+    least: float
+    cautions: tuple[str, ...]
+
+    @property
+    def subject(self) -> str:
+        """Date, place, camera and face in a line."""
+        first = self.moments[0]
+        return (f"{first:%Y-%m-%d} at {self.latitude:g}, {self.longitude:g} ({first.tzinfo}), "
+                f"camera {self.camera}" + (f", on {self.figure}" if self.figure else "")
+                + (f", option '{self.option}'" if self.option else ""))
+
+    def _rows(self) -> list[Row]:
+        first = self.moments[0]
+        rows = [row("date", f"{first:%Y-%m-%d}"), row("zone", str(first.tzinfo)),
+                row("latitude", self.latitude), row("longitude", self.longitude),
+                row("replacement_distance", self.throw), row("least_help", self.least)]
+        for hour in self.hours:
+            of = {"time": hour.label, "option": self.option, "camera": self.camera}
+            rows += [row("sun_altitude", hour.altitude, **of), row("sun_azimuth", hour.azimuth, **of),
+                     *shot_rows(hour.measures, **of)]
+            on = {**of, "figure": self.figure}
+            if hour.measures.face is not None:
+                rows += [row(f"by_{part}", getattr(hour, part), hour.errors.get(part), **on)
+                         for part in ("sun", "sky", "moon", "lamps")]
+                rows.append(row("sun_help", hour.help, hour.errors.get("help"),
+                                note="all of it" if np.isinf(hour.help) else "", **on))
+            if hour.outside is not None:
+                rows += _lamp_rows(hour.outside, **of)
+        if self.figure:
+            rows.append(row("sun_summary", summary(self.hours, self.least), figure=self.figure))
+        return rows + caution_rows(self.cautions)
+
+    def sheet(self, path: Path | str) -> list[Path]:
+        """Write the sheet as a PNG and a PDF under a name without its ending; return the files."""
+        words = {"Title": self.title, "Software": f"previz {__version__}",
+                 "Description": f"Times of day: {self.subject}"}
+        return write_times(Path(path), self.hours, words, title=self.title, subject=self.subject,
+                           distance=self.throw, least=self.least, cautions=self.cautions)
+
+
+def _lamp_rows(lamp: Outside, **of: str) -> list[Row]:
+    """Return the lamp that would replace the sun in one opening."""
+    of = {**of, "thing": lamp.opening}
+    return [row("replacement_intensity", lamp.intensity, **of), row("replacement_beam", lamp.beam, **of),
+            row("replacement_flux", lamp.flux, **of), row("replacement_load", lamp.watts, **of)]
+
+
+def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime], latitude: float,
+          longitude: float, camera: str = "", figure: str = "", throw: float = 10.0,
+          least: float = HELPS, title: str = "", progress: Progress | None = None) -> Day:
+    """Render and measure a scene at every time.
+
+    Parameters
+    ----------
+    scene : Scene
+        With daylight and a camera.
+    request : Request
+        Of the pictures and meters.
+    moments : sequence of datetime.datetime
+        With their time zone, in order.
+    latitude, longitude : float
+        North and east positive. [deg]
     camera, figure : str
         '' for the first camera, and for its own subject.
     throw : float
         From the lamp that would stand in for the sun to the opening. [m]
-    size, quality, samples, seed, bands, backend, cache
-        As of `previz render`.
+    least : float
+        From how much on the face the sun counts as help. [stops]
+    title : str
+        In place of the scene's own.
+    progress : Progress, optional
+        Counts the pictures, and says of each whether it was rendered.
+
+    Raises
+    ------
+    RequestError
+        The scene has no daylight or no such camera, or there is no time.
     """
-
-    moments: tuple[datetime.datetime, ...]
-    latitude: float
-    longitude: float
-    camera: str
-    figure: str
-    throw: float
-    size: tuple
-    quality: str
-    cache: Path
-    samples: int | None = None
-    seed: int = 1
-    bands: int = 12
-    backend: str = "auto"
-
-    def order(self, camera) -> Order:
-        """Return the engine's order for one picture."""
-        quality = QUALITIES[self.quality]
-        samples = self.samples or quality.samples
-        passes = max(p for p in range(1, quality.passes + 1) if samples % p == 0)
-        size = (max(16, round(n * quality.scale)) for n in size_for(self.size, camera.aspect))
-        return Order(*size, Sampling(samples, passes, self.seed), self.bands, self.backend,
-                     self.cache)
+    progress, figure_of_all = progress or Progress(), figure
+    if not moments:
+        raise RequestError("There is no time to show; give at least one.")
+    if scene.daylight is None:
+        raise RequestError("The scene has no daylight; add 'daylight: {sky: clear, sun: ...}'.")
+    if scene.daylight.sun is None:
+        progress.say("The scene has no sun; only the level of its sky follows the time.")
+    if not scene.cameras:
+        raise no_camera()
+    name = select_one(camera, [each.name for each in scene.cameras], "camera")
+    progress.start(len(moments))
+    hours = []
+    try:
+        for moment in moments:
+            place = sun_position(moment, latitude_deg=latitude, longitude_deg=longitude)
+            changed = lit_at(scene, moment, latitude, longitude)
+            stage = build_stage(changed)
+            select((figure,) if figure else (), faces_of(stage), "figure")
+            hour, figure_of_all = _hour(changed, stage, name, figure_of_all, moment, place, throw, request,
+                                        progress)
+            hours.append(hour)
+    finally:
+        progress.end()
+    return Day(title or scene.title, scene.option, tuple(moments), latitude, longitude, tuple(hours), name,
+               figure_of_all, throw, least, stage.cautions)
 
 
 def lit_at(scene, moment, latitude: float, longitude: float):
@@ -103,91 +213,54 @@ def lit_at(scene, moment, latitude: float, longitude: float):
     return replace(scene, daylight=moved)
 
 
-def times(scene, wanted: Wanted, tell):
-    """Render and measure a scene at every time.
-
-    Parameters
-    ----------
-    scene : scene.scene.Scene
-        With daylight and a camera.
-    wanted : Wanted
-        What was asked for.
-    tell : function
-        Called with a line about each picture.
-
-    Returns
-    -------
-    hours : list of Hour
-        One for each time.
-    camera : str
-        Name of the camera that saw them.
-    figure : str
-        '' where the camera is on no face.
-    cautions : tuple of str
-        That the scenes call for.
-    """
-    if scene.daylight is None:
-        raise RequestError("The scene has no daylight; add 'daylight: {sky: clear, sun: ...}'.")
-    if scene.daylight.sun is None:
-        tell("The scene has no sun; only the level of its sky follows the time.")
-    names = [camera.name for camera in scene.cameras]
-    if not names:
-        raise RequestError("The scene has no camera; add one under 'cameras:'.")
-    name = select((wanted.camera,) if wanted.camera else (), names, "camera")[0]
-    progress, hours, cautions, figure = TerminalProgress().start(len(wanted.moments)), [], (), wanted.figure
-    try:
-        for moment in wanted.moments:
-            altitude, azimuth = sun_position(moment, latitude_deg=wanted.latitude,
-                                             longitude_deg=wanted.longitude)
-            changed = lit_at(scene, moment, wanted.latitude, wanted.longitude)
-            stage = build_stage(changed)
-            progress.show(f"{moment:%H:%M}")
-            hour, figure = _hour(changed, stage, name, figure, moment, (altitude, azimuth), wanted,
-                                 tell)
-            hours.append(hour)
-            cautions = stage.cautions
-            progress.add(1, f"{moment:%H:%M}")
-    finally:
-        progress.end()
-    return hours, name, figure, cautions
-
-
-def _hour(scene, stage, name: str, figure: str, moment, place, wanted: Wanted, tell):
-    """Return one time, and the figure that was measured."""
+def _hour(scene: Scene, stage: Stage, name: str, figure: str, moment: datetime.datetime,
+          place: tuple[float, float], throw: float, request: Request,
+          progress: Progress) -> tuple[Hour, str]:
+    """Return one time, and the figure that was measured, '' for none."""
     camera = next(each for each in stage.cameras if each.name == name)
-    job = StageJob(stage, wanted.order(camera))
-    frames = job.cached(camera)
-    tell(f"{moment:%H:%M}: sun {place[0]:.1f}° high, "
-         + ("taken from the cache" if frames is not None else "rendering"))
-    frames = frames or job.render(camera, lambda *_: None)
+    job = StageJob(stage, request.order(camera.aspect))
+    label = f"{moment:%H:%M}"
+    frames = frames_of(job, camera, f"{label}: sun {place[0]:.1f}° high,", progress)
     subject = figure or subject_of(stage, camera, frames)
-    measures = Measures(job, Questions(precision=QUALITIES[wanted.quality].precision),
-                        draws_of(scene, stage))
+    meters = OptionMeters(job, request.precision, draws_of(scene, stage))
     picture = develop(frames, stage.lamps, settings_of(camera))
-    seen = look(measures, scene.option, camera, frames, lambda: picture, subject)
-    parts = {"sun": 0.0, "sky": 0.0, "moon": 0.0, "lamps": 0.0}
+    measures = measure_shot(meters, scene.option, camera, frames, lambda: picture, subject)
+    parts, errors = dict.fromkeys(("sun", "sky", "lamps"), 0.0), {}
     if subject is not None:
-        lit = measures.cheeks(subject)[0 if seen.face.lit_side == "left" else 1]
-        for part in lit.by_lamp():
-            kind = part.lamp if part.lamp in (SUN, SKY, MOON) else "lamps"
-            parts[kind] += part.total.value
+        parts, errors = _parts(meters.cheeks(subject)[0 if measures.face.lit_side == "left" else 1])
     outside = None
     disc = None if stage.sun is None else stage.lamps[stage.sun.lamp]
     if disc is not None and disc.name == SUN:
         at = stage.places.get(f"{subject}.face", camera.position)
-        outside = _outside(stage, at, disc.output, wanted.throw)
+        outside = _outside(stage, at, disc.output, throw)
     job.close()
-    hours = moment.hour + moment.minute / 60
-    return Hour(f"{moment:%H:%M}", hours, *place, seen, picture.still, **parts,
-                outside=outside), subject or ""
+    return Hour(label, moment.hour + moment.minute / 60, *place, measures, picture.still, **parts,
+                outside=outside, errors=errors), subject or ""
 
 
-def _outside(stage, face, illuminance: float, throw: float):
+def _parts(lit: Mixed) -> tuple[dict[str, float], dict[str, float]]:
+    """Return what sun, sky, moon and lamps give at the lit cheek, and the standard errors.
+
+    The errors have that of the sun's help too.
+    """
+    outdoors = {"sun": SUN, "sky": SKY, "moon": MOON}
+    names = {part: tuple(name for name in lit.lamps if name == lamp) for part, lamp in outdoors.items()}
+    names["lamps"] = tuple(name for name in lit.lamps if name not in outdoors.values())
+    light = {part: lit.light(lamps) for part, lamps in names.items()}
+    errors = {part: each.paths for part, each in light.items()}
+    if light["sun"].value > 0 and lit.light().value > light["sun"].value:
+        whole = lit.batch_light()
+        both = np.stack([whole, whole - lit.batch_light(names["sun"])], axis=1)
+        errors["help"] = jackknife(lambda mean: stops_from(*mean), both).error
+    return {part: each.value for part, each in light.items()}, errors
+
+
+def _outside(stage: Stage, face: np.ndarray, illuminance: float, throw: float) -> Outside | None:
     """Return the lamp for the sun, through the opening that it shines through.
 
-    That is the one on the way from the face to the sun, or else the one that lets most of it in.
+    That is the one between the face and the sun, or else the one that lets most of it in.
     """
-    towards, best, chosen_one = np.asarray(stage.sun.towards, float), 0.0, None
+    towards, best, opening = np.asarray(stage.sun.towards, float), 0.0, None
     for guide in (each for each in stage.guides if each.opening):
         normal = np.cross(guide.half_u, guide.half_v)
         facing = float(abs(normal @ towards))
@@ -199,10 +272,10 @@ def _outside(stage, face, illuminance: float, throw: float):
         # The sun comes in only where it stands outside the opening.
         outward = (guide.centre - face) @ towards > 0
         if outward and weight > best:
-            best, chosen_one = weight, guide
-    if chosen_one is None:
+            best, opening = weight, guide
+    if opening is None:
         return None
-    corners = [a * chosen_one.half_u + b * chosen_one.half_v for a in (-1, 1) for b in (-1, 1)]
+    corners = [a * opening.half_u + b * opening.half_v for a in (-1, 1) for b in (-1, 1)]
     flat = [corner - towards * (corner @ towards) for corner in corners]
     width = max(float(np.linalg.norm(one - other)) for one in flat for other in flat)
-    return outside_lamp(chosen_one.name, illuminance, throw, width)
+    return outside_lamp(opening.name, illuminance, throw, width)

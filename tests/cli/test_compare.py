@@ -1,5 +1,8 @@
 """`previz compare`: what is rendered again, whose face is measured, what stands in the frame."""
 
+import csv
+import io
+import json
 import re
 
 import numpy as np
@@ -10,11 +13,12 @@ from PIL import Image
 from previz.cli.main import previz
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing.coverage import HIDDEN, IN_FRAME, NEAR_EDGE
+from previz.rendering.request import Request
 from previz.scene.read import load
 from previz.sight.coverage import coverage
 from previz.sight.subjects import projected, subject_of
 from previz.stage.build import build_stage
-from previz.studies.compare import Wanted, compare
+from previz.studies.compare import compare
 from previz.studies.measures import draws_of
 
 pytestmark = pytest.mark.engine
@@ -113,6 +117,30 @@ def test_sheets_are_written_where_they_say(first, folder):
         assert np.asarray(sheet).std() > 15
 
 
+@pytest.mark.parametrize("form", ["--json", "--csv"])
+def test_rows_have_standard_output_to_themselves(first, folder, form):
+    """The numbers can be piped; the sheet is written all the same and named on standard error."""
+    done = run(folder, "--option", "box", "--option", "low", form)
+    assert done.exit_code == 0, done.output
+    assert "compare.png" in done.stderr and "compare.png" not in done.stdout
+    rows = (json.loads(done.stdout)["rows"] if form == "--json"
+            else list(csv.DictReader(io.StringIO(done.stdout, newline=""))))
+    found = {(row["option"], row["camera"]): row for row in rows if row["quantity"] == "lit_side"}
+    assert found.keys() == {(option, camera) for option in ("box", "low") for camera in "AB"}
+    lit = found["box", "A"]
+    assert lit["unit"] == "lx" and lit["figure"] == "clerk" and lit["meter"] in (
+        "clerk: left cheek", "clerk: right cheek")
+    # Draft meters go on until they are within 3 %.
+    assert 0 < float(lit["standard_error"]) <= 0.03 * float(lit["value"])
+
+
+def test_one_form_at_a_time(folder):
+    """Two forms on one output are refused before anything is rendered."""
+    done = run(folder, "--json", "--csv")
+    assert done.exit_code == 2
+    assert "Give --json or --csv, not both." in done.output
+
+
 def test_another_framing_has_no_difference(first, folder, monkeypatch):
     """Pixels of a longer lens are of other places: only B, which is as it was, is held against it."""
     (folder / "longer.yaml").write_text(SCENE + LONGER, encoding="utf-8")
@@ -129,33 +157,32 @@ def test_another_framing_has_no_difference(first, folder, monkeypatch):
 def measured(first, folder):
     """The comparison itself, from the cache."""
     names = ("box", "low", "warm", "hard")
-    wanted = Wanted(options=names, cameras=(), size=(128, 72), quality="draft", samples=4,
-                    cache=folder / "out" / "frames", volts=115.0)
-    return compare(load(folder / "office.yaml"), wanted, lambda _: None)
+    request = Request(folder / "out" / "frames", (128, 72), "draft", samples=4)
+    return compare(load(folder / "office.yaml"), request, options=names, volts=115.0)
 
 
 def test_levels_move_the_face_as_they_were_set(measured):
     """The box at a quarter leaves a quarter of its light: two stops of what it gives."""
     box, low = (measured.effects[option]["clerk"] for option in ("box", "low"))
-    given = [next(e.lit for e in effects if e.lamp == "box") for effects in (box, low)]
+    given = [next(e.lit.value for e in effects if e.lamp == "box") for effects in (box, low)]
     # The same paths weighted otherwise; more of them may be added for the darker mix: 3 % each.
     assert given[1] == pytest.approx(given[0] / 4, rel=0.06)
 
 
 def test_softness_follows_the_size_of_the_source(measured):
     """0.8 and 0.2 m boxes at the same place look as geometry has it, four to one."""
-    looks = {option: measured.cells[option, "A"].look for option in ("box", "hard")}
+    shots = {option: measured.cells[option, "A"].measures for option in ("box", "hard")}
     stage = build_stage(load_scene("box"))
     far = np.linalg.norm(np.array([0.9, 1.6, 1.9]) - stage.places["clerk.nose"])
     for option, side in (("box", 0.8), ("hard", 0.2)):
         expected = 2 * np.degrees(np.arctan(side / 2 / far))
-        key = looks[option].key
+        key = shots[option].key
         assert (key.thing, key.lamps) == ("box", ("box",))
         assert key.across == pytest.approx(expected, rel=0.05)
         # facts 1.22: source width · (nose to cheek) / (source to nose).
         assert key.edge == pytest.approx(side / far * key.throw, rel=0.05)
     # It stands to the left of the lens as the camera sees it.
-    assert looks["box"].key.side < -20
+    assert shots["box"].key.side < -20
 
 
 _SCENES = {}
@@ -176,7 +203,7 @@ def load_scene(option):
 
 def test_colours_are_told_against_the_cameras_balance(measured):
     """Half CTO warms a 5600 K box by about 67 mired; at 4300 K it is near the balance."""
-    plain, warm = (measured.cells[option, "A"].look for option in ("box", "warm"))
+    plain, warm = (measured.cells[option, "A"].measures for option in ("box", "warm"))
     shift = 1e6 / warm.face.cct - 1e6 / plain.face.cct
     # Nominal half: +67 mired on the box; the bulb's part of the light dilutes it.
     assert 40 < shift < 70
@@ -186,7 +213,7 @@ def test_colours_are_told_against_the_cameras_balance(measured):
 
 def test_load_is_of_what_is_lit(measured):
     """80 W stated, the bulb guessed at its lumens over its kind's efficacy, at 115 V."""
-    load_of = measured.cells["box", "A"].look.load
+    load_of = measured.cells["box", "A"].measures.load
     assert load_of.guessed == ("desk lamp",)
     assert load_of.watts > 80
     assert load_of.amperes == pytest.approx(load_of.watts / 115.0)
@@ -204,7 +231,7 @@ def test_what_stands_in_the_frame_is_found(measured):
 
 def test_both_cameras_are_on_the_only_face(measured):
     """A face is measured from its own camera; levels do not change whose it is."""
-    assert {cell.look.face.figure for cell in measured.cells.values()} == {"clerk"}
+    assert {cell.measures.face.figure for cell in measured.cells.values()} == {"clerk"}
     assert {cell.coverage.subject for cell in measured.cells.values()} == {"clerk"}
 
 

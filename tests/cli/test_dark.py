@@ -218,8 +218,17 @@ def test_sheets_of_the_dark(rendered, scene):
     for command, name in (("compare", "compare.pdf"), ("mood", "mood.html"),
                           ("block", "block-above.png")):
         size = () if command == "block" else SMALL
-        run(command, f"{scene}.yaml", *size)
+        done = run(command, f"{scene}.yaml", *size, *(("--json",) if command == "compare" else ()))
+        if command == "compare":
+            held_rows(done.stdout)
         assert (rendered / "renders" / scene / name).is_file()
+
+
+def held_rows(text):
+    """Return rows of JSON by quantity; what is no number says why."""
+    rows = strict(text)["rows"]
+    assert [row for row in rows if row["value"] is None and not row["note"]] == []
+    return {row["quantity"]: row for row in rows}
 
 
 def test_a_cut_between_dark_and_light(rendered):
@@ -230,14 +239,17 @@ def test_a_cut_between_dark_and_light(rendered):
     assert "They do not cut yet" in said
     said = run("match-cut", "off.yaml:struck", ":lit", *SMALL).output
     assert "no light on the face in struck: light it there, or take it away in lit" in said
+    rows = held_rows(run("match-cut", "off.yaml:struck", ":lit", *SMALL, "--json").stdout)
+    assert (rows["face_difference"]["value"], rows["face_difference"]["note"]) == (None, "differs")
 
 
 def test_haze_and_times_of_the_dark(rendered):
     """A ladder of dark haze, and a day behind a shutter."""
     for option in ("at nothing", "struck"):
-        run("haze", "off.yaml", *SMALL, "--option", option, "--densities", "0, 1, 3")
-    run("times", "shuttered.yaml", *SMALL, "--place", "50, 8", "--date", "2026-06-01", "--zone",
-        "+00:00", "--at", "12:00", "--at", "23:00")
+        held_rows(run("haze", "off.yaml", *SMALL, "--option", option, "--densities", "0, 1, 3",
+                      "--json").stdout)
+    held_rows(run("times", "shuttered.yaml", *SMALL, "--place", "50, 8", "--date", "2026-06-01", "--zone",
+                  "+00:00", "--at", "12:00", "--at", "23:00", "--json").stdout)
     assert (rendered / "renders" / "shuttered" / "times.pdf").is_file()
 
 

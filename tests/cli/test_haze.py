@@ -1,5 +1,8 @@
 """`previz haze`: one scene at several densities."""
 
+import importlib.util
+from pathlib import Path
+
 import click
 import pytest
 from click.testing import CliRunner
@@ -7,16 +10,28 @@ from PIL import Image
 
 from previz.cli.haze import Factors
 from previz.cli.main import previz
+from previz.deliver import haze_sheet
+from previz.rendering.progress import Cancelled, Progress
+from previz.rendering.request import Request
+from previz.scene.read import load
+from previz.studies.haze import haze
+
+spec = importlib.util.spec_from_file_location("sheet_numbers", Path(__file__).parents[1] / "sheet_numbers.py")
+sheet_numbers = importlib.util.module_from_spec(spec)
+spec.loader.exec_module(sheet_numbers)
 
 SCENE = """\
 previz: 1
 title: Lamp room
 room: {size: [4 m, 4 m, 3 m], surfaces: {walls: {reflectance: 0.1}}}
 haze: {level: light}
+figures:
+  - {name: clerk, person: person one, hair: none, pose: standing, at: [2.3 m, 2.2 m],
+     facing: [2 m, 0 m, 1.5 m]}
 lights:
   - {name: lamp, kind: bulb, at: [2 m, 3 m, 1.5 m], output: 400 lm}
 cameras:
-  - {name: A, at: [2 m, 0.5 m, 1.5 m], aim: lamp, lens: 25 mm, stop: T2.8, iso: 800}
+  - {name: A, at: [2 m, 0.5 m, 1.5 m], aim: clerk.eyes, lens: 25 mm, stop: T2.8, iso: 800}
 options:
   clear: {haze: none}
 """
@@ -41,7 +56,7 @@ def test_factors():
             Factors().convert(wrong, None, None)
 
 
-def test_a_scene_without_haze_is_told_what_to_write(scene):
+def test_a_scene_without_haze_is_answered_with_what_to_write(scene):
     """An option without haze ends in words."""
     done = run(scene, "--option", "clear")
     assert isinstance(done.exception, click.UsageError)
@@ -67,3 +82,42 @@ def test_the_ladder(scene, tmp_path):
     # A torn file is rendered anew.
     next(iter(kept)).write_bytes(b"torn")
     assert run(*words).exception is None
+
+
+@pytest.mark.engine
+def test_every_number_on_the_sheet_is_a_row(scene, tmp_path):
+    """What is drawn is among the rows, most with a standard error; without them it would be missing."""
+    found = haze(load(scene).scene(), Request(tmp_path, (96, None), samples=8), factors=(0.0, 0.5, 1.0, 4.0))
+    with sheet_numbers.drawing() as texts:
+        found.sheet(tmp_path / "sheet")
+    rows, constants = found.rows(), [each for term in haze_sheet.TERMS for each in (*term, "  ".join(term))]
+    constants += ["stops from 18 % grey", "lost in 10 m"]
+    # What stands behind '±' is the standard error of a row, and has no sign of its own.
+    errors = [{**each, "value": each["standard_error"], "unit": ""} for each in rows]
+    missing = sheet_numbers.missing(texts, rows + errors, constants)
+    assert missing == [], missing
+    assert {"haze_density", "haze_visibility", "lost_in_10_m", "face_contrast", "blacks_level",
+            "veil_over_blacks", "droplets_most"} <= sheet_numbers.needed(texts, rows, constants)
+    at = {(row["haze"], row["quantity"]): row for row in rows}
+    for quantity in ("face_level", "behind_face_level", "face_contrast", "blacks_level"):
+        assert 0 < at["1 ×", quantity]["standard_error"] < 1
+    # The visual range and the loss of a beam run with the density: exp(-s x).
+    assert at["4 ×", "haze_visibility"]["value"] == pytest.approx(at["1 ×", "haze_visibility"]["value"] / 4)
+    assert at["4 ×", "lost_in_10_m"]["value"] == pytest.approx(4 * at["1 ×", "lost_in_10_m"]["value"])
+    assert (at["4 ×", "picture_from"]["value"], at["½ ×", "picture_from"]["value"]) == (
+        "own render", "one render")
+    veil = at["none", "veil_over_blacks"]
+    assert (veil["value"], veil["note"]) == (None, "no light")
+    assert ("none", "haze_visibility") not in at
+
+
+@pytest.mark.engine
+def test_a_ladder_that_is_cancelled_goes_on_where_it_was(scene, tmp_path):
+    """What was rendered by then is kept: the same request ends with the picture of one run."""
+    request, factors = Request(tmp_path / "one", (32, None), samples=8), (1.0,)
+    rounds = iter((False, False, True))
+    with pytest.raises(Cancelled):
+        haze(load(scene).scene(), request, factors=factors, progress=Progress(cancel=lambda: next(rounds)))
+    assert len(list((tmp_path / "one").glob("haze-*.npz"))) == 1
+    whole = haze(load(scene).scene(), Request(tmp_path / "two", (32, None), samples=8), factors=factors)
+    assert haze(load(scene).scene(), request, factors=factors).to_json() == whole.to_json()

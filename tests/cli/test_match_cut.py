@@ -1,5 +1,7 @@
 """`previz match-cut`: shots as they are named, a shot against itself, and haze."""
 
+import json
+
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -7,7 +9,8 @@ from click.testing import CliRunner
 from previz.cli.main import previz
 from previz.errors import RequestError
 from previz.stage.records import Haze
-from previz.studies.match import Reference, optical_depth, reference
+from previz.studies.match import Reference, reference
+from previz.studies.veil import optical_depth
 
 SCENE = """\
 previz: 1
@@ -81,6 +84,10 @@ def test_a_shot_cuts_with_itself(folder):
     done = run(folder, f"{folder}/yard.yaml:clear", ":clear")
     assert done.exit_code == 0, done.output
     assert done.stdout.splitlines()[-1] == "They cut."
+    data = run(folder, f"{folder}/yard.yaml:clear", ":clear", "--json")
+    rows = json.loads(data.stdout)["rows"]
+    assert [row["value"] for row in rows if row["quantity"] == "verdict"] == ["They cut."]
+    assert [row["value"] for row in rows if row["quantity"] == "face_difference"] == [0.0]
     assert [p.name for p in (folder / "out").glob("match-*")] and done.stderr.count("cache") == 1
 
 

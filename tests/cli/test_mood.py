@@ -1,5 +1,7 @@
 """`previz mood`: frames as they are named, graded, cropped and titled."""
 
+import json
+
 import click
 import numpy as np
 import pytest
@@ -10,7 +12,7 @@ from previz.cli.main import previz
 from previz.cli.mood import Aspect, Three
 from previz.deliver.mood_sheet import MoodFrame
 from previz.errors import RequestError
-from previz.studies.mood import numbered, wishes
+from previz.studies.mood import lettered, shots_named
 
 SCENE = """\
 previz: 1
@@ -43,17 +45,17 @@ def run(folder, *words, out="out"):
 
 def test_frames_are_named_with_their_titles():
     """File, option and camera, a title behind '='; what is left out is taken from before."""
-    found = wishes(["a.yaml:lit=First", ":dim", "::B=Third"])
+    found = shots_named(["a.yaml:lit=First", ":dim", "::B=Third"])
     assert [(str(w.which.path), w.which.option, w.which.camera, w.title) for w in found] == [
         ("a.yaml", "lit", "", "First"), ("a.yaml", "dim", "", ""), ("a.yaml", "dim", "B", "Third")]
     with pytest.raises(RequestError, match="names no shot"):
-        wishes([":dim"])
+        shots_named([":dim"])
 
 
-def test_titles_used_twice_are_told_apart():
-    """By a letter, as no numbers are wanted."""
+def test_titles_used_twice_get_a_letter():
+    """By a letter, as a director gets no numbers."""
     frames = [MoodFrame(title, np.zeros((2, 2, 3), np.uint8)) for title in ("a", "b", "a", "a")]
-    assert [f.title for f in numbered(frames)] == ["a", "b", "a (b)", "a (c)"]
+    assert [f.title for f in lettered(frames)] == ["a", "b", "a (b)", "a (c)"]
 
 
 def test_ratios_and_triples_are_read():
@@ -78,8 +80,12 @@ def test_a_mood_sheet_and_page_are_made(folder):
     for title in ("lit, A", "lit, B", "dim, A", "dim, B"):
         assert f"<figcaption>{title}</figcaption>" in page
     graded = run(folder, f"{folder / 'lift.yaml'}:lit:A=Lift", "--slope", "0.8", "--saturation",
-                 "0", "--title", "Grey", out="grey")
+                 "0", "--title", "Grey", "--json", out="grey")
     assert graded.exit_code == 0, graded.output
+    # A row says which frame it is, and has no reading.
+    row, = json.loads(graded.stdout)["rows"]
+    assert row == {"scene": str(folder / "lift.yaml"), "option": "lit", "camera": "A",
+                   "quantity": "frame_title", "value": "Lift", "unit": "", "standard_error": None, "note": ""}
     with Image.open(folder / "grey" / "mood.png") as sheet:
         pixels = np.asarray(sheet).astype(int)
     middle = pixels[pixels.shape[0] // 2, 200:-200]

@@ -32,6 +32,7 @@ from previz.stage.views import DOME
 from previz.studies import compare as compare_session
 from previz.studies import match as match_session
 from previz.studies import meter as meter_session
+from previz.studies import option_run
 from previz.studies import render as session
 from previz.studies import times as times_session
 from previz.studies.measures import foreground_of
@@ -140,7 +141,7 @@ def told(request, tmp_path_factory):
     patch.setitem(QUALITIES, "draft", Quality(1, 1, 1.0, PRECISION))
     # What of the rig is in the picture is told elsewhere.
     patch.setattr(session, "rig_in", lambda *_: ())
-    patch.setattr(compare_session, "rig_in", lambda *_: ())
+    patch.setattr(option_run, "rig_in", lambda *_: ())
     patch.setattr(session, "write_sheet",
                   lambda file, options, **more: (sheets.update({more["subject"]: options}),
                                                  sheet.write_sheet(file, options, **more)))
@@ -294,23 +295,22 @@ def held_text(ledger, text, report):
 def test_compare_and_match_tell_the_same(told):
     """Tables and captions of a comparison, and the points of a match, are the meters'."""
     ledger = told.ledger
-    wanted = compare_session.Wanted((told.option,), (), SIZE, "draft", told.out / "frames", samples=1)
-    compared = compare_session.compare(told.file, wanted, lambda line: None)
+    request = Request(told.out / "frames", SIZE, "draft", samples=1)
+    compared = compare_session.compare(told.file, request, options=[told.option])
     for (_, camera), cell in compared.cells.items():
-        look, figure = cell.look, cell.look.face.figure
-        held_table(ledger, "compare", compare_table.columns(230.0, ""), look, figure, camera)
-        parts = dict(re.findall(r"(lit side|shadow side|lit : shadow) (\S+)", caption_text(look)))
+        shot, figure = cell.measures, cell.measures.face.figure
+        held_table(ledger, "compare", compare_table.columns(230.0, ""), shot, figure, camera)
+        parts = dict(re.findall(r"(lit side|shadow side|lit : shadow) (\S+)", caption_text(shot)))
         ledger.face("caption", figure, (None, parts["lit side"]), (None, parts["shadow side"]),
                     parts["lit : shadow"], None, camera)
-        ledger.value("compare", (figure, "cct"), look.face.cct, rel=3e-3)
+        ledger.value("compare", (figure, "cct"), shot.face.cct, rel=3e-3)
         stage = build_stage(told.file.scene(told.option))
-        assert look.background is None or look.background.name not in foreground_of(stage)
+        assert shot.background is None or shot.background.name not in foreground_of(stage)
     camera = next(iter(compared.cells))[1]
-    which = match_session.Reference(told.path, told.option, camera)
-    shot = match_session.shot("one", which, match_session.Wanted(
-        SIZE, "draft", 1, 12, "auto", told.out, samples=1), "", lambda line: None)
-    points = {point.key: point for point in match_session.points(shot, shot, match_session.match.LIMITS)}
-    figure = shot.side.look.face.figure
+    take = match_session.take(match_session.Reference(told.path, told.option, camera), "one")
+    matched = match_session.match(take, take, request)
+    points = {point.key: point for point in matched.points}
+    figure = matched.shots[0].side.measures.face.figure
     lux, stops = points["face"].first.split(" lx, ")
     ratio, alone = points["ratio"].first.split(", key alone : fill ")
     assert (points["face"].label, points["ratio"].label) == ("lit side", "lit : shadow")
@@ -353,11 +353,11 @@ def test_times_has_the_levels_of_the_moment(told):
     # The same instant by another clock: nothing is taken over because it is written alike.
     moved = moment.astimezone(datetime.timezone(datetime.timedelta(hours=-5)))
     for source, at in (("times", moment), ("times by another clock", moved)):
-        hours, camera, figure, _ = times_session.times(scene, times_session.Wanted(
-            (at,), scene.daylight.latitude, scene.daylight.longitude, "", "", 10.0, SIZE, "draft",
-            told.out / "frames", samples=1), lambda line: None)
-        held_table(told.ledger, source, times_sheet._columns(10.0), hours[0], figure, camera)
-        told.ledger.value(source, (figure, "lit", "lx"), hours[0].total)
+        day = times_session.times(
+            scene, Request(told.out / "frames", SIZE, "draft", samples=1), moments=[at],
+            latitude=scene.daylight.latitude, longitude=scene.daylight.longitude)
+        held_table(told.ledger, source, times_sheet._columns(10.0), day.hours[0], day.figure, day.camera)
+        told.ledger.value(source, (day.figure, "lit", "lx"), day.hours[0].total)
 
 
 @pytest.mark.long

@@ -1,6 +1,9 @@
 """`previz portrait`: the head that faces are judged on, and what the light has to do on it."""
 
 import dataclasses
+import importlib.util
+import json
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,8 +14,12 @@ from previz.cli.main import previz
 from previz.exposure.camera import working_illuminance
 from previz.exposure.mix import mix_xyz
 from previz.scene.figure import Figure
-from previz.studies import portrait_studio as studio
-from previz.studies.portrait import mixed
+from previz.studies.portrait import studio
+from previz.studies.portrait.run import mixed
+
+spec = importlib.util.spec_from_file_location("sheet_numbers", Path(__file__).parents[1] / "sheet_numbers.py")
+sheet_numbers = importlib.util.module_from_spec(spec)
+spec.loader.exec_module(sheet_numbers)
 
 TWO_FIGURES = """\
 previz: 1
@@ -27,7 +34,7 @@ def run(*words):
 
 
 @pytest.mark.parametrize(
-    ("words", "told"),
+    ("words", "answer"),
     [
         (("--figure", "clerk"), "--figure and --option are for a SCENE; name one."),
         (("--person", "person nine"), "'person nine' is not one of 'person one'"),
@@ -38,14 +45,14 @@ def run(*words):
         (("none.yaml",), "The scene has no figure; add one under 'figures:'"),
     ],
 )
-def test_what_cannot_be_is_told(tmp_path, monkeypatch, words, told):
+def test_what_cannot_be_is_answered(tmp_path, monkeypatch, words, answer):
     """A wrong word on the command line is answered with what to write, and nothing is rendered."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "two.yaml").write_text(TWO_FIGURES)
     (tmp_path / "none.yaml").write_text("previz: 1\n")
     done = run(*words)
     assert done.exit_code == 2
-    assert told in " ".join(done.output.split())
+    assert answer in " ".join(done.output.split())
     assert not (tmp_path / "renders").exists()
 
 
@@ -201,31 +208,45 @@ def test_every_lamp_gives_the_working_light_at_the_face(tmp_path):
 
     stage = studio.studio(figure())["soft"]
     face = stage.places["subject.face"]
-    # Without the head, whose nose would be in the way.
+    # Without the head, whose nose would hide some.
     probes = tuple(Probe(each.name, face, each.towards) for each in studio.PLACEMENTS)
     bare = dataclasses.replace(
         stage, probes=probes, meshes=tuple(m for m in stage.meshes if m.role != "figure"))
     job = StageJob(bare, Order(16, 16, Sampling(1, 1, 1), 12, "auto", tmp_path))
     found = StageMeters(job).incident(Effort(0.01, 20.0))
     job.close()
-    wanted = float(working_illuminance(studio.settings()))
+    working = float(working_illuminance(studio.settings()))
     for each in studio.PLACEMENTS:
         lamps = mixed(bare.lamps, each.name, "soft", None)
         # 3 %: three standard errors, and what the cloth sends back.
         lux = metering.mix(found, lamps)[each.name].light().value
-        assert lux == pytest.approx(wanted, rel=0.03), each.name
+        assert lux == pytest.approx(working, rel=0.03), each.name
 
 
 @pytest.mark.engine
 def test_the_sheet_is_written(tmp_path, monkeypatch):
-    """The command leaves one labelled sheet of both rows, and says where."""
+    """The command leaves one labelled sheet of both rows, says where, and prints its numbers."""
     # What the meters read is tested elsewhere.
-    monkeypatch.setattr("previz.studies.portrait.PRECISION", 0.3)
-    done = run("--person", "person one", "--skin", "dark", "--hair", "none", "--sheen", "powdered",
-               "--size", "64", "--samples", "1", "--out", str(tmp_path / "out"))
+    monkeypatch.setattr("previz.studies.portrait.run.PRECISION", 0.3)
+    with sheet_numbers.drawing() as texts:
+        done = run("--person", "person one", "--skin", "dark", "--hair", "none", "--sheen", "powdered",
+                   "--size", "64", "--samples", "1", "--out", str(tmp_path / "out"), "--json")
     assert done.exit_code == 0, done.output
     path = tmp_path / "out" / "portrait.png"
-    assert str(path) in done.output
+    assert str(path) in done.stderr
+    rows = json.loads(done.stdout)["rows"]
+    # Every placement of both rows has its two sides in lux, each with its error.
+    lux = [row for row in rows if row["quantity"] in ("lit_side", "shadow_side")]
+    assert len({(row["source"], row["placement"], row["meter"]) for row in lux}) == 2 * 6 * 2
+    assert all(row["unit"] == "lx" and 0 < row["standard_error"] < row["value"] for row in lux)
+    # The person's age is a name, and sizes in cm are rows in metres.
+    constants = [text for text in texts if text.startswith("Portrait: ")] + list(studio.SOURCES.values())
+    missing = sheet_numbers.missing(texts, rows, constants)
+    assert missing == [], missing
+    assert {"lit_side", "shadow_side", "stops_from_working", "lit_to_shadow", "key_to_fill"} <= (
+        sheet_numbers.needed(texts, rows, constants))
+    sizes = {row["source"]: row["value"] for row in rows if row["quantity"] == "source_size"}
+    assert sizes == {"hard": 0.12, "soft": 0.9}
     with Image.open(path) as sheet:
         assert sheet.size[0] == 2400
         assert sheet.text["Title"] == ("Portrait: person one (a man of about 35, medium build), "

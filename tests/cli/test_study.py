@@ -1,5 +1,8 @@
-"""`previz study`: one lamp in several ways, in a room where geometry says what to expect."""
+"""`previz study`: one lamp in several uses, in a room where geometry says what to expect."""
 
+import importlib.util
+import json
+from pathlib import Path
 from types import SimpleNamespace
 
 import click
@@ -9,15 +12,27 @@ from click.testing import CliRunner
 
 from previz.cli.main import previz
 from previz.cli.study import Lengths
-from previz.deliver.study_sheet import _lit_part
+from previz.deliver import study_sheet
+from previz.deliver.study_sheet import lit_part
 from previz.exposure.comparing.wrap import Ring, ring_angles, worst_of
+from previz.exposure.metering import CameraNote, Measured
 from previz.frames.records import Short
+from previz.physics.exposure import CameraSettings
+from previz.rendering.progress import Progress
+from previz.rendering.request import Request
 from previz.scene.modifiers import Diffusion
 from previz.scene.read import load
 from previz.scene.records import Target
 from previz.stage.build import build_stage
-from previz.studies.study import Wanted, _lit, pinned, study
-from previz.studies.study_pictures import frame_share, middle_steps, on_face
+from previz.studies.study import Study, study
+from previz.studies.study.pictures import frame_share, middle_steps, on_face
+from previz.studies.study.ring import Use
+from previz.studies.study.run import lit_by
+from previz.studies.study.setups import pinned
+
+spec = importlib.util.spec_from_file_location("sheet_numbers", Path(__file__).parents[1] / "sheet_numbers.py")
+sheet_numbers = importlib.util.module_from_spec(spec)
+spec.loader.exec_module(sheet_numbers)
 
 # A black room, so that the lamp's own light is all there is.
 SCENE = """\
@@ -48,21 +63,21 @@ def folder(tmp_path_factory):
 @pytest.fixture(scope="module")
 def found(folder):
     """The study of the spot, once."""
-    wanted = Wanted("spot", "clerk", folder / "frames", sizes=(0.6, 1.2), distances=(1.5, 9.0),
-                    precision=0.02)
-    told = []
-    return study(load(folder / "store.yaml").scene(), wanted, told.append), told
+    said = []
+    request = Request(folder / "frames", (64, None), "draft", samples=2, error=0.02)
+    return study(load(folder / "store.yaml").scene(), request, lamp="spot", figure="clerk",
+                 sizes=(0.6, 1.2), distances=(1.5, 9.0), progress=Progress(message=said.append)), said
 
 
 @pytest.mark.engine
 @pytest.mark.slow
-def test_the_ladder_is_climbed_and_what_does_not_fit_is_told(found):
+def test_the_ladder_is_climbed_and_what_does_not_fit_is_said(found):
     """Direct, two frames and two boards; at 9 m neither fits, and why is said."""
-    result, told = found
+    result, said = found
     assert [step.name for step in result.steps] == [
         "direct", "frame 0.6 m at 1.5 m", "frame 1.2 m at 1.5 m", "board 0.6 m at 1.5 m",
         "board 1.2 m at 1.5 m"]
-    assert len(told) == 4 and "the lamp stands" in told[0] and "outside the room" in told[2]
+    assert len(said) == 4 and "the lamp stands" in said[0] and "outside the room" in said[2]
     assert (result.lamp, result.kind, result.figure) == ("spot", "fresnel", "clerk")
 
 
@@ -117,7 +132,79 @@ def test_pictures_are_of_the_middle_of_each_ladder(found):
     """One of each kind, the middle of the sizes at the middle of the distances."""
     names = [step.name for step in middle_steps(found[0].steps)]
     assert names == ["direct", "frame 1.2 m at 1.5 m", "board 1.2 m at 1.5 m"]
-    assert set(found[0].scenes) == {step.name for step in found[0].steps}
+    # At 1.5 m the 1.2 m frame stands in the shot, the smaller one less.
+    assert [example.name for example in found[0].pictures.examples] == [
+        "direct", "frame 0.6 m at 1.5 m", "board 1.2 m at 1.5 m"]
+    # 64 px wide and 16 : 9; draft is half of that.
+    assert {example.still.shape for example in found[0].pictures.examples} == {(18, 32, 3)}
+
+
+@pytest.mark.engine
+@pytest.mark.slow
+def test_every_number_on_the_sheet_is_a_row(found, tmp_path):
+    """What is drawn is among the rows, and without the rows of any column a number would be missing."""
+    result = found[0]
+    with sheet_numbers.drawing() as texts:
+        result.sheet(tmp_path / "sheet")
+    rows, constants = result.rows(), [f"{head}  {words}" for head, words in study_sheet.TERMS]
+    constants += [words for _, words in study_sheet.TERMS]
+    missing = sheet_numbers.missing(texts, rows, constants)
+    assert missing == [], missing
+    needed = sheet_numbers.needed(texts, rows, constants)
+    assert {"stops_from_working", "loss", "output_for_same_light",
+            "source_width", "nose_edge", "wrap_to_half", "wrap_to_eighth", "spill_from_brightest"} <= needed
+
+
+@pytest.mark.engine
+@pytest.mark.slow
+def test_errors_follow_from_the_meters(found):
+    """Of a quotient the relative errors add in squares; log2 divides by x ln 2 (error propagation)."""
+    rows = {(row["use"], row["quantity"]): row for row in found[0].rows()}
+    use, per_stop = "frame 0.6 m at 1.5 m", np.log(2)
+    share = {name: rows[name, "brightest"]["standard_error"] / rows[name, "brightest"]["value"]
+             for name in ("direct", use)}
+    # Meters were run to 2 %; that is of the brightest, which may be better.
+    assert all(0 < each <= 0.02 for each in share.values())
+    both = np.hypot(share["direct"], share[use])
+    loss, times = rows[use, "loss"], rows[use, "output_for_same_light"]
+    assert loss["standard_error"] == pytest.approx(both / per_stop)
+    assert times["standard_error"] == pytest.approx(times["value"] * both)
+    assert rows["direct", "loss"]["standard_error"] == 0
+    assert rows["direct", "brightest_per_watt"]["standard_error"] == pytest.approx(
+        rows["direct", "brightest"]["standard_error"] / 500)
+    assert 0 < rows[use, "wrap_to_half"]["standard_error"] < 2
+
+
+def test_the_error_of_a_wrap_angle_follows_its_meters():
+    """One noisy meter just inside the half: the slope of a straight line between two points.
+
+    From inner I to outer O, c in between is met at s (I - c) / (I - O), which moves by
+    s (c - O) / (I - O)² for each unit of I; the other side stays, so half of it counts.
+    """
+    angles = ring_angles(36)
+    lux = 1000 * np.maximum(np.cos(np.radians(angles)), 0.02)
+    inner, outer = (int(np.argmin(np.abs(angles - each))) for each in (50, 60))
+    # 60° is the half itself to rounding, so a little more than that.
+    part = 0.55
+    error = 4.0
+    use = Use("direct", 0.1, 4.0, Ring(angles, lux), *[0.0] * 7,
+              readings=tuple(Measured(each, error * (i == inner)) for i, each in enumerate(lux)))
+    level = part * lux.max()
+    slope = 10 * (level - lux[outer]) / (lux[inner] - lux[outer]) ** 2
+    # 200 draws: a standard deviation is right to 5 %, three of them.
+    assert use.wrap_error(part) == pytest.approx(error * slope / 2, rel=0.15)
+    assert use.wrap_error(1 / 8) < 1e-9
+
+
+def test_what_is_no_number_says_why():
+    """A lamp that gives nothing, is not seen and draws nothing: no row without a number lacks a note."""
+    dark, nothing = float("nan"), Measured(0.0, 0.0)
+    use = Use("board", 1.0, 2.0, Ring(ring_angles(36), np.zeros(36)), -np.inf, dark, dark, dark, dark, dark,
+              dark, None, readings=(nothing,) * 36, wall=nothing)
+    camera = CameraNote("A", CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48))
+    rows = Study("t", "", "lamp", "bulb", "clerk", (use,), (), "back wall", 4.0, camera).rows()
+    assert [row for row in rows if row["value"] is None and not row["note"]] == []
+    assert {row["quantity"]: row["note"] for row in rows if row["value"] is None}["loss"] == "no light"
 
 
 def test_targets_become_points(folder):
@@ -134,10 +221,13 @@ def test_the_command_writes_a_sheet(folder):
     """One small step of the ladder, without pictures."""
     done = CliRunner().invoke(previz, [
         "study", str(folder / "store.yaml"), "--lamp", "spot", "--sizes", "60 cm", "--distances",
-        "1.5 m", "--no-pictures", "--quality", "draft", "--out", str(folder / "out")])
+        "1.5 m", "--no-pictures", "--quality", "draft", "--out", str(folder / "out"), "--json"])
     assert done.exit_code == 0, done.output
-    assert [line.rsplit("/", 1)[1] for line in done.stdout.split()] == ["study-spot.png",
-                                                                       "study-spot.pdf"]
+    # Numbers have standard output to themselves.
+    assert {row["use"] for row in json.loads(done.stdout)["rows"]} == {
+        "", "direct", "frame 0.6 m at 1.5 m", "board 0.6 m at 1.5 m"}
+    for name in ("study-spot.png", "study-spot.pdf"):
+        assert name in done.stderr and (folder / "out" / name).exists()
 
 
 @pytest.mark.parametrize(("words", "message"), [
@@ -145,9 +235,11 @@ def test_the_command_writes_a_sheet(folder):
     (["--face", "clark"], "no figure 'clark'"),
     (["--board", "silk"], "no surface in the library 'silk'"),
     (["--sizes", "big"], "--sizes"),
+    (["--camera", "B"], "no camera 'B'"),
+    (["--json", "--csv"], "Give --json or --csv, not both."),
 ])
 @pytest.mark.engine
-def test_wrong_words_are_told(folder, words, message):
+def test_wrong_words_are_answered(folder, words, message):
     """Names and lengths are checked before anything is traced."""
     done = CliRunner().invoke(previz, ["study", str(folder / "store.yaml"), *words])
     assert done.exit_code == 2
@@ -162,7 +254,7 @@ def test_ladders_are_read():
             Lengths().convert(wrong, None, None)
 
 
-def test_a_picture_is_of_a_way_that_does_not_stand_in_the_shot():
+def test_a_picture_is_of_a_use_that_does_not_stand_in_the_shot():
     """The nearest to the middle that is clear; where none is, the one that takes least."""
     steps = [SimpleNamespace(kind="frame", size=size, distance=distance,
                              name=f"{size:g} at {distance:g}")
@@ -178,29 +270,15 @@ def test_a_picture_is_of_a_way_that_does_not_stand_in_the_shot():
 def test_a_frame_takes_the_share_that_geometry_has(folder):
     """A 0.5 m sheet square to the lens at 2 m: 0.25 m² of the frame's area there; behind, none."""
     camera = build_stage(load(folder / "store.yaml").scene()).cameras[0]
-    way = camera.world_from_camera[:, 2]
+    ahead = camera.world_from_camera[:, 2]
     for far, size in ((2.0, 0.5), (-2.0, 0.5), (2.0, 50.0)):
-        at = camera.position + far * way
+        at = camera.position + far * ahead
         sheet = Diffusion(name="sheet", size=(size, size), at=tuple(at),
-                          facing=Target("", tuple(at - way)), transmission=0.5, spread=1.0)
+                          facing=Target("", tuple(at - ahead)), transmission=0.5, spread=1.0)
         wide, high = (2 * far * tan for tan in camera.tan_half)
         expected = min(size**2 / (wide * high), 1.0) if far > 0 else 0.0
         # 48 lines a side: an edge is right to half a line of each, 5 % of so small a sheet.
         assert frame_share(camera, sheet) == pytest.approx(expected, rel=0.1)
-
-
-def test_quality_sets_pictures_and_meters(tmp_path):
-    """Draft is half the size with few paths and 3 % meters; paths may be told instead."""
-    draft, fine = (Wanted("", "", tmp_path, quality=name) for name in ("draft", "fine"))
-    camera = SimpleNamespace(aspect=2.0)
-    order = draft.picture_order(camera, 640)
-    assert (order.width, order.height, order.sampling.samples) == (320, 160, 8)
-    order = fine.picture_order(camera, 640)
-    assert (order.width, order.height, order.sampling.samples) == (640, 320, 192)
-    assert (draft.error(), fine.error()) == (0.03, 0.005)
-    told = Wanted("", "", tmp_path, quality="draft", samples=5).picture_order(camera, 640)
-    assert (told.sampling.samples, told.sampling.passes) == (5, 1)
-    assert "--quality" in CliRunner().invoke(previz, ["study", "--help"]).output
 
 
 def test_the_face_is_the_one_the_lamp_is_on_and_the_camera_is_on_it(folder):
@@ -214,8 +292,8 @@ lights:""").replace("cameras:", """cameras:
     path.write_text(text, encoding="utf-8")
     scene = load(path).scene()
     faces = ["driver", "clerk"]
-    assert _lit(scene, "spot", faces) == "clerk"
-    assert _lit(scene, "other", faces) == "driver"
+    assert lit_by(scene, "spot", faces) == "clerk"
+    assert lit_by(scene, "other", faces) == "driver"
     stage = build_stage(scene)
     names = [camera.name for camera in stage.cameras]
     assert names[on_face(stage, "clerk")] == "A"
@@ -225,13 +303,14 @@ lights:""").replace("cameras:", """cameras:
 def test_the_lit_part_is_never_larger_than_the_sheet():
     """A slanted board's near edge fills 66° by 88° from 1 m; the board is still 1.2 m."""
     step = SimpleNamespace(kind="board", across=65.0, up=88.0, distance=1.0, size=1.2)
-    assert _lit_part(step) == "1.2 × 1.2"
+    assert lit_part(step) == pytest.approx((1.2, 1.2))
     step.across = 34.0
     # 2 · tan(17°) = 0.61.
-    assert _lit_part(step) == "0.6 × 1.2"
+    assert lit_part(step) == pytest.approx((0.61, 1.2), abs=0.01)
+    assert lit_part(SimpleNamespace(kind="direct", across=1.0, up=1.0)) is None
 
 
-def test_of_a_ring_the_worst_meter_that_counts_is_told():
+def test_of_a_ring_the_worst_meter_that_counts_is_named():
     """Named as a crew has it; one in the dark is left out, and what is no part of the ring stays."""
     angles = ring_angles(36)
     lux = 1000 * np.maximum(np.cos(np.radians(angles)), 0.001)
@@ -241,5 +320,5 @@ def test_of_a_ring_the_worst_meter_that_counts_is_told():
     assert worst_of([dark, wall], ring) == (wall,)
     bright, half = Short(f"ring {top}", 0.02, True), Short(f"ring {side}", 0.05, False)
     assert worst_of([bright, wall, dark], ring) == (Short("brightest", 0.02, True), wall)
-    # Few paths anywhere that counts are told with the worst.
+    # Few paths anywhere that counts are said of the worst.
     assert worst_of([bright, half], ring) == (Short("worst meter round the head", 0.05, True),)

@@ -1,6 +1,8 @@
 """`previz times`: times and places as they are written, and the sun where it stands."""
 
+import csv
 import datetime
+import io
 from dataclasses import replace
 
 import numpy as np
@@ -155,5 +157,8 @@ def test_a_day_is_rendered_and_written(folder):
     assert "23:30: sun -1" in done.stderr
     assert [line.rsplit("/", 1)[1] for line in done.stdout.split()] == ["times.png", "times.pdf"]
     again = run(folder, "--at", "13:09", "--size", "48x27", "--samples", "2", "--out",
-                str(folder / "out"))
+                str(folder / "out"), "--csv")
+    rows = {row["quantity"]: row for row in csv.DictReader(io.StringIO(again.stdout, newline=""))}
+    assert float(rows["sun_altitude"]["value"]) == pytest.approx(60.94, abs=0.05)
+    assert rows["sun_altitude"]["time"] == "13:09"
     assert "taken from the cache" in again.stderr

@@ -23,8 +23,8 @@ from previz.deliver import (
 from previz.deliver.map import exposure_map
 from previz.exposure import display
 from previz.exposure.camera import expose, signal_luminance
-from previz.exposure.comparing import looks as comparing
 from previz.exposure.comparing import match
+from previz.exposure.comparing import measures as comparing
 from previz.exposure.comparing.coverage import GLASS, IN_FRAME, NEAR_EDGE, Coverage, Sighting
 from previz.exposure.comparing.day import Hour, outside_lamp
 from previz.exposure.comparing.difference import difference, difference_index
@@ -65,7 +65,7 @@ def measures(option="", camera="A", lit=1000.0, **more):
     """What one camera's frame of one option measures; the face is 5 : 1 at 1000 lx."""
     face = FaceLight("clerk", "left", Measured(lit, 9), Measured(200.0, 2), 3200.0, 0.002)
     key = comparing.KeySource(("key",), "card", 0.9, 33.4, 31.0, -48.0, 30.0, 40.0, 0.036, 0.06)
-    found = comparing.Look(
+    found = comparing.ShotMeasures(
         option, camera, SETTINGS, face, key, comparing.Area("back wall", -1.83),
         comparing.Area("desk lamp", 4.21), comparing.Area("coat", -5.0),
         comparing.Spill("back wall", -2.0, 0.61), (EyeLight("card", 1.0, 4.0, 0.0021, 11),),
@@ -183,7 +183,7 @@ def ladder(count=4, size=(54, 96)):
                                  k == 3, still, air[k],
                                  Rung(0.5, -1.5 + 0.2 * k, 2.0 - 0.2 * k, 0.1, -5.0 + k,
                                       -np.inf if k == 0 else -6.0 + k)) for k in range(count))
-    return haze_sheet.Ladder("Engine shed", "smoke", "A", "fitter", SETTINGS, made, 0.6,
+    return haze_sheet.Ladder("Engine shed", "smoke", "A", "fitter", SETTINGS, made,
                              ("Planning aid.",), "back wall")
 
 

@@ -76,8 +76,8 @@ def test_each_sheet_owns_up_to_readings_on_few_paths():
 
     assert doubts() == [[], [], []]
     made[2] = replace(made[2], short=SHORT)
-    pair[1].side = replace(pair[1].side, look=replace(pair[1].side.look, short=SHORT))
-    times[1] = replace(times[1], look=replace(times[1].look, short=SHORT))
+    pair[1].side = replace(pair[1].side, measures=replace(pair[1].side.measures, short=SHORT))
+    times[1] = replace(times[1], measures=replace(times[1].measures, short=SHORT))
     for (said, *more), whose in zip(doubts(), (made[2].name, "low sun", "12:00"), strict=True):
         assert said.startswith(f"{whose}: {SAID}") and more == []
 

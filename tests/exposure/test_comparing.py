@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from previz.exposure.comparing import looks as comparing
+from previz.exposure.comparing import measures as comparing
 from previz.exposure.mix import mix_xyz
 
 
@@ -105,6 +105,6 @@ def test_box_means_are_means():
 
 
 def test_looks_are_plain_records():
-    """A look without a face or meters says so by its empty fields."""
-    look = comparing.Look("bounce", "A", SimpleNamespace())
-    assert (look.face, look.key, look.eye_lights, look.load) == (None, None, (), None)
+    """Measures without a face or meters say so by their empty fields."""
+    measures = comparing.ShotMeasures("bounce", "A", SimpleNamespace())
+    assert (measures.face, measures.key, measures.eye_lights, measures.load) == (None, None, (), None)

@@ -11,16 +11,16 @@ from previz.exposure.comparing.day import (
     outside_lamp,
     summary,
 )
-from previz.exposure.comparing.looks import Look
+from previz.exposure.comparing.measures import ShotMeasures
 from previz.physics.exposure import CameraSettings
 from previz.physics.sky_level import clear_sun_illuminance
 
-LOOK = Look("", "A", CameraSettings(stop=5.6, iso=800, shutter_s=1 / 48))
+MEASURES = ShotMeasures("", "A", CameraSettings(stop=5.6, iso=800, shutter_s=1 / 48))
 
 
 def hour(label, sun, sky=100.0, **more):
     clock, minute = (int(part) for part in label.split(":"))
-    return Hour(label, clock + minute / 60, 20.0, 180.0, LOOK, np.zeros((2, 2, 3), np.uint8), sun,
+    return Hour(label, clock + minute / 60, 20.0, 180.0, MEASURES, np.zeros((2, 2, 3), np.uint8), sun,
                 sky, 0.0, **more)
 
 

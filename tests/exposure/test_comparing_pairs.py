@@ -14,7 +14,7 @@ from previz.exposure.comparing.difference import (
     difference_index,
 )
 from previz.exposure.comparing.faces import conflicts, lamps_on_face
-from previz.exposure.comparing.looks import Area, FaceLight, KeySource, Look
+from previz.exposure.comparing.measures import Area, FaceLight, KeySource, ShotMeasures
 from previz.exposure.metering import Measured, Mixed
 from previz.physics.exposure import CameraSettings
 
@@ -64,7 +64,7 @@ def test_a_lamp_that_shapes_one_face_and_flattens_the_other_is_found():
     fitter = lamps_on_face("fitter", *cheeks((375, 125), (0, 100), lamps))
     driver = lamps_on_face("driver", *cheeks((100, 700), (312.5, 87.5), lamps))
     assert fitter[0].ratio == pytest.approx(5.0)
-    assert fitter[0].without == pytest.approx(1.25)
+    assert fitter[0].without.value == pytest.approx(1.25)
     assert fitter[0].effect == pytest.approx(2.0)
     assert driver[0].effect == pytest.approx(-2.0)
     pairs = conflicts({"fitter": fitter, "driver": driver})
@@ -85,8 +85,8 @@ def side(name="A", lit=470.4, shadow=117.6, cct=3200.0, duv=0.0, bearing=(-45.0,
     """A shot: lit 470.4 lx is two stops over the working 117.6 lx, and 4:1 over the shadow."""
     face = FaceLight("clerk", "left", Measured(lit, 0), Measured(shadow, 0), cct, duv)
     key = KeySource(("key",), "card", 1.0, 30.0, 30.0, *bearing, 40.0, edge, 0.06)
-    look = Look("", "A", SETTINGS, face, key, Area("wall", -2.0))
-    return match.Side(name, look, **more)
+    measures = ShotMeasures("", "A", SETTINGS, face, key, Area("wall", -2.0))
+    return match.Side(name, measures, **more)
 
 
 def test_the_same_shot_cuts_with_itself():
@@ -131,39 +131,42 @@ def test_advice_closes_the_gap():
     """What is advised brings the second shot to the first."""
     first, second = side(), side("B", lit=940.8, shadow=235.2, cct=4300.0)
     gaps = match.differences(first, second)
-    told = match.advice("face", gaps["face"], first, second)
+    told, changes = match.advice("face", gaps["face"], first, second)
     # One stop: T2.8 · 2^(1/2) = T3.96, or density 0.301.
     assert "from T2.8 to T4.0" in told and "ND 0.3" in told
-    balance = match.balance_for(4300.0, first.look.face.mired_off(3200.0))
+    assert changes == {"stop_to_set": pytest.approx(2.8 * 2**0.5, rel=1e-3),
+                       "nd_to_add": pytest.approx(np.log10(2), rel=1e-3)}
+    balance = match.balance_for(4300.0, first.measures.face.mired_off(3200.0))
     # A light that is white on the first side is white on the second at its own temperature.
     assert balance == pytest.approx(4300.0)
     assert "warm B by 80 mired, or set its balance to 4300 K" in match.advice(
-        "mired", gaps["mired"], first, second)
+        "mired", gaps["mired"], first, second).words
     for key in match.LIMITS:
-        assert match.advice(key, 1.0, first, second)
+        assert match.advice(key, 1.0, first, second).words
 
 
 def test_no_stop_is_advised_that_no_lens_has():
     """Five stops under at T2.8 would take T0.5; the light has to do it, and the stop moves nothing."""
     second = side("B")
-    told = match.advice("face", -5.0, side(), second)
+    told, changes = match.advice("face", -5.0, side(), second)
     assert "T0" not in told
-    assert "5.0 stops more light on the face" in told
+    assert "5.0 stops more light on the face" in told and changes == {"light_to_add": 5.0}
     assert match.by_stop(-5.0, second) == 0.0
-    assert match.advice("background", -1.7, side(), second, -5.0, 1.0) == (
+    assert match.advice("background", -1.7, side(), second, -5.0, 1.0).words == (
         "lift the background of B by 1.7 stops")
-    assert match.advice("background", 0.5, side(), second, -5.0, 1.0) == ""
+    assert match.advice("background", 0.5, side(), second, -5.0, 1.0).words == ""
 
 
 def test_the_background_is_told_as_it_is_once_the_stop_has_met_the_face():
     """Closing two stops for the face takes two off the background too: what is left is advised."""
     first, second = side(), side("B")
-    told = match.advice("background", 0.5, first, second, 2.0, 1.0)
+    told, changes = match.advice("background", 0.5, first, second, 2.0, 1.0)
     # +0.5 - 2 = -1.5: what cut before does not any more.
     assert told == "once the stop has met the face, lift the background of B by 1.5 stops"
-    assert match.advice("sky", 2.4, first, second, 2.0, 1.0) == (
+    assert changes == {"level_to_add": 1.5}
+    assert match.advice("sky", 2.4, first, second, 2.0, 1.0).words == (
         "the stop that meets the face meets this too")
-    assert match.advice("sky", 0.9, first, second, 1.0, 1.0) == ""
+    assert match.advice("sky", 0.9, first, second, 1.0, 1.0).words == ""
 
 
 def test_no_balance_is_advised_beyond_the_dial():
@@ -198,13 +201,13 @@ def test_two_shots_in_the_dark_are_alike():
     """No light against no light differs by nothing; against light the words say where it lacks."""
     def side(name, lux, background):
         face = FaceLight("clerk", "left", Measured(lux, 0.0), Measured(lux / 2, 0.0))
-        return match.Side(name, Look("", "A", SETTINGS, face), background=background)
+        return match.Side(name, ShotMeasures("", "A", SETTINGS, face), background=background)
 
     black, lit = side("struck", 0.0, -np.inf), side("lit", 117.6, -1.0)
     assert match.differences(black, black)["face"] == 0
     assert match.differences(black, black)["background"] == 0
     gap = match.differences(lit, black)["face"]
     assert gap == -np.inf
-    assert match.advice("face", gap, lit, black) == "no light on the face in struck: light it"
-    assert match.advice("background", np.inf, black, lit) == (
+    assert match.advice("face", gap, lit, black).words == "no light on the face in struck: light it"
+    assert match.advice("background", np.inf, black, lit).words == (
         "no light on the background in struck: light it there, or take it away in lit")

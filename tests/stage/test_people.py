@@ -295,8 +295,8 @@ def test_skins_show_one_ratio(tmp_path):
     from previz.rendering.job import StageJob
     from previz.rendering.metering import Effort, StageMeters
     from previz.rendering.request import Order
-    from previz.studies import portrait_studio as studio
-    from previz.studies.portrait import mixed
+    from previz.studies.portrait import studio
+    from previz.studies.portrait.run import mixed
 
     stage = studio.studio(studio.studio_figure(person(hair="none")))["hard"]
     old = next(n for n in stage.surfaces if n.startswith("skin"))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from previz.exposure.comparing.looks import Look, stops_from
+from previz.exposure.comparing.measures import ShotMeasures, stops_from
 from previz.physics.beam import cone_flux
 
 HELPS = 1.0
@@ -56,12 +57,12 @@ class Hour:
     Parameters
     ----------
     label : str
-        As it was asked for: '16:30'.
+        Time of day: '16:30'.
     hours : float
         Since midnight. [h]
     altitude, azimuth : float
         Of the sun. [deg]
-    look : comparing.Look
+    measures : comparing.ShotMeasures
         Its numbers.
     still : uint8 array, shape (row, column, 3)
         sRGB.
@@ -69,19 +70,22 @@ class Hour:
         Light of each on the lit cheek. [lx]
     outside : Outside or None
         The lamp for this hour's sun; None without a sun or an opening that it comes through.
+    errors : dict of str to float
+        Standard errors of `sun`, `sky`, `lamps`, `moon` and `help`. [as each]
     """
 
     label: str
     hours: float
     altitude: float
     azimuth: float
-    look: Look
+    measures: ShotMeasures
     still: np.ndarray
     sun: float
     sky: float
     lamps: float
     outside: Outside | None = None
     moon: float = 0.0
+    errors: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def total(self) -> float:

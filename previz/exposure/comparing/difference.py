@@ -14,9 +14,11 @@ from previz.exposure.falsecolour import Band
 from previz.exposure.palette import ramp
 from previz.physics.exposure import MID_GREY
 
-EDGES = (-3.0, -1.5, -0.75, -0.25, 0.25, 0.75, 1.5, 3.0)
-"""Where the bands of a difference meet. [stops]  A quarter of a stop is not told apart on a face
-(common practice, no source)."""
+SAME = 0.25
+"""A smaller difference is not seen on a face. [stops]  Common practice, no source."""
+
+EDGES = (-3.0, -1.5, -0.75, -SAME, SAME, 0.75, 1.5, 3.0)
+"""Where the bands of a difference meet. [stops]"""
 
 LABELS = ("−3 or more", "−2", "−1", "−½", "same", "+½", "+1", "+2", "+3 or more")
 

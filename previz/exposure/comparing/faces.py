@@ -7,8 +7,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from previz.exposure.comparing.looks import stops_from
+import numpy as np
+
+from previz.exposure.comparing.measures import stops_from
 from previz.exposure.faces import over
+from previz.exposure.metering import Measured, Mixed, jackknife
 
 NOTED = 1 / 3
 """A lamp that changes a face's ratio by less is not remarked on. [stops]  Common practice, no
@@ -23,29 +26,31 @@ class LampOnFace:
     ----------
     lamp, figure : str
         Their names.
-    lit, shadow : float
+    lit, shadow : Measured
         What it gives to the lit and to the shadow cheek. [lx]
-    ratio, without : float
-        Lit against shadow side with it and without it, always the brighter over the darker. [1]
+    ratio : float
+        Lit against shadow side with it. [1]
+    without : Measured
+        The same without it, always the brighter over the darker; inf over nothing. [1]
     turned : bool
         True where the other side would be the lit one without it.
     """
 
     lamp: str
     figure: str
-    lit: float
-    shadow: float
+    lit: Measured
+    shadow: Measured
     ratio: float
-    without: float
+    without: Measured
     turned: bool
 
     @property
     def effect(self) -> float:
         """How many stops of contrast it adds (+) or takes (-). [stops]"""
-        return stops_from(self.ratio, self.without)
+        return stops_from(self.ratio, self.without.value)
 
 
-def lamps_on_face(figure: str, left, right) -> tuple[LampOnFace, ...]:
+def lamps_on_face(figure: str, left: Mixed, right: Mixed) -> tuple[LampOnFace, ...]:
     """Return what each lamp does to a face.
 
     Parameters
@@ -55,16 +60,23 @@ def lamps_on_face(figure: str, left, right) -> tuple[LampOnFace, ...]:
     left, right : metering.Mixed
         Flat meters at its cheeks.
     """
-    one, other = left.light().value, right.light().value
-    lit, shadow = (left, right) if one >= other else (right, left)
-    bright, dark = max(one, other), min(one, other)
-    effects = []
+    lit, shadow = sorted((left, right), key=lambda side: -side.light().value)
+    ratio, effects = over(lit.light().value, shadow.light().value), []
     for lamp in lit.lamps:
-        on_lit, on_shadow = lit.light((lamp,)).value, shadow.light((lamp,)).value
-        rest = (bright - on_lit, dark - on_shadow)
-        effects.append(LampOnFace(lamp, figure, on_lit, on_shadow, over(bright, dark),
-                                  over(max(rest), min(rest)), rest[1] > rest[0]))
+        rest = np.stack([side.batch_light() - side.batch_light((lamp,)) for side in (lit, shadow)], axis=1)
+        on_lit, on_shadow = rest.mean(axis=0)
+        effects.append(LampOnFace(lamp, figure, lit.light((lamp,)), shadow.light((lamp,)), ratio,
+                                  _contrast(rest), bool(on_shadow > on_lit)))
     return tuple(effects)
+
+
+def _contrast(sides: np.ndarray) -> Measured:
+    """Return the brighter of two sides over the darker, from their batches. Shape (batch, 2)"""
+    def of(mean: np.ndarray) -> float:
+        return over(mean.max(), mean.min())
+
+    means = sides.mean(axis=0)
+    return jackknife(of, sides) if means.min() > 0 else Measured(of(means), 0.0)
 
 
 def conflicts(effects_by_figure) -> list[tuple[LampOnFace, LampOnFace]]:

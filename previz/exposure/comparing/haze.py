@@ -57,6 +57,8 @@ class Rung:
         Level of the darkest part, against mid grey. [stops]
     veil : float
         The part of that which the air sends, against mid grey; -inf for none. [stops]
+    face_error, behind_error, blacks_error : float or None
+        How far noise may have moved those levels; None for no such region. [stops]
     """
 
     face: float | None
@@ -65,6 +67,9 @@ class Rung:
     contrast_error: float | None
     blacks: float
     veil: float
+    face_error: float | None = None
+    behind_error: float | None = None
+    blacks_error: float | None = None
 
 
 def face_regions(names_index: ArrayLike, figure: int, depth: ArrayLike, middle: tuple[float, float],
@@ -132,16 +137,17 @@ def measured(xyz: np.ndarray, air: np.ndarray, error: np.ndarray, regions: Regio
         How the camera is set.
     """
     levels, errors = [], []
-    for region in (regions.face, regions.behind):
+    for region in (regions.face, regions.behind, regions.blacks):
         if region is None:
             levels.append(None)
+            errors.append(None)
             continue
         mean = float(xyz[1][region].mean())
         levels.append(_stops(mean, settings))
         noise = np.sqrt(np.sum(error[region].astype(float) ** 2)) / np.count_nonzero(region)
-        errors.append(noise / mean / np.log(2) if mean > 0 else np.inf)
-    told = None not in levels and np.all(np.isfinite(levels))
-    return Rung(*levels, levels[0] - levels[1] if told else None,
-                float(np.hypot(*errors)) if told else None,
-                _stops(float(xyz[1][regions.blacks].mean()), settings),
-                _stops(float(air[1][regions.blacks].mean()), settings))
+        errors.append(float(noise / mean / np.log(2)) if mean > 0 else np.inf)
+    face, behind, blacks = levels
+    both = None not in (face, behind) and bool(np.all(np.isfinite([face, behind])))
+    return Rung(face, behind, face - behind if both else None,
+                float(np.hypot(errors[0], errors[1])) if both else None, blacks,
+                _stops(float(air[1][regions.blacks].mean()), settings), *errors)

@@ -6,11 +6,13 @@ are habits of the trade and there to be set.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
-from previz.exposure.comparing.looks import Look, stops_from
+from previz.exposure.comparing.measures import ShotMeasures, stops_from
 from previz.exposure.faces import stops_of
 from previz.exposure.metering import from_working
 from previz.physics.colourtemp import shifted_kelvin
@@ -26,7 +28,7 @@ UNITS = {
     "face": "stops", "ratio": "stops", "direction": "deg", "mired": "mired", "duv": "Duv",
     "sky": "stops", "background": "stops", "softness": "stops", "veil": "stops",
 }  # fmt: skip
-"""What each limit is told in."""
+"""The unit of each limit."""
 
 HARD = 0.002
 """A shadow's edge under this is a hard one, and one hard edge cuts to another. [m]  Common
@@ -47,7 +49,7 @@ class Side:
     ----------
     name : str
         What it is called.
-    look : comparing.Look
+    measures : comparing.ShotMeasures
         Its numbers.
     sky : float or None
         Mean level of the sky in the frame, from 18 % grey; None where none is seen. [stops]
@@ -58,7 +60,7 @@ class Side:
     """
 
     name: str
-    look: Look
+    measures: ShotMeasures
     sky: float | None = None
     background: float | None = None
     veil: float | None = None
@@ -82,6 +84,8 @@ class Point:
         How far apart the two may be. [as `UNITS`]
     advice : str
         What to do about it; '' where it is within the limit.
+    changes : dict of str to float
+        The numbers of that advice, as of `Advice`.
     """
 
     key: str
@@ -91,11 +95,29 @@ class Point:
     difference: float | None
     limit: float
     advice: str = ""
+    changes: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def cuts(self) -> bool | None:
-        """Whether it is within the limit; None where it cannot be told."""
+        """Whether it is within the limit; None where one side has none of it."""
         return None if self.difference is None else abs(self.difference) <= self.limit
+
+
+class Advice(NamedTuple):
+    """What to change on the second side so that it meets the first.
+
+    Parameters
+    ----------
+    words : str
+        '' where nothing has to be done.
+    changes : dict of str to float
+        Its numbers: `stop_to_set` [T-stop], `nd_to_add` [density], `light_to_add`, `fill_to_add`,
+        `level_to_add` [stops], `warm_by` [mired], `balance_to_set` [K], `duv_to_add` [1],
+        `source_smaller`, `source_larger` [times].
+    """
+
+    words: str = ""
+    changes: Mapping[str, float] = {}
 
 
 def lens_direction(key) -> np.ndarray:
@@ -109,18 +131,18 @@ def angle_between(one, other) -> float:
     return float(np.degrees(np.arccos(np.clip(np.dot(one, other), -1, 1))))
 
 
-def face_level(look: Look) -> float | None:
+def face_level(measures: ShotMeasures) -> float | None:
     """Return how far the lit cheek lies over the working stop. [stops]"""
-    if look.face is None:
+    if measures.face is None:
         return None
-    return from_working(look.face.lit, look.settings).value
+    return from_working(measures.face.lit, measures.settings).value
 
 
-def ratio_stops(look: Look) -> float | None:
+def ratio_stops(measures: ShotMeasures) -> float | None:
     """Return lit side over shadow side. [stops]"""
-    if look.face is None:
+    if measures.face is None:
         return None
-    ratio = stops_of(look.face.lit_to_shadow).value
+    ratio = stops_of(measures.face.lit_to_shadow).value
     return ratio if np.isfinite(ratio) else None
 
 
@@ -144,7 +166,7 @@ def differences(first: Side, second: Side) -> dict[str, float | None]:
     dict of str to float or None
         None where one of the two has none of it. [as `UNITS`]
     """
-    a, b = first.look, second.look
+    a, b = first.measures, second.measures
     keys = a.key is not None and b.key is not None
     colours = a.face is not None and b.face is not None and None not in (a.face.cct, b.face.cct)
     veils = [VEIL_FLOOR + (side.veil or 0.0) for side in (first, second)]
@@ -177,11 +199,11 @@ def by_stop(gap: float, second: Side) -> float:
     float
         0 where no lens opens so far, and light has to do it.
     """
-    return -gap if second.look.settings.stop * 2.0 ** (gap / 2) >= FASTEST else 0.0
+    return -gap if second.measures.settings.stop * 2.0 ** (gap / 2) >= FASTEST else 0.0
 
 
 def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
-           limit: float = 0.0) -> str:
+           limit: float = 0.0) -> Advice:
     """Return what to change on the second side so that it meets the first.
 
     Parameters
@@ -197,43 +219,66 @@ def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
     limit : float
         For this key. [as `UNITS`]
     """
-    a, b = first.look, second.look
+    name = second.name
     if np.isinf(gap):
-        return _dark_advice(key, gap, first, second)
+        return Advice(_dark_advice(key, gap, first, second))
     if key == "face":
-        stop = b.settings.stop * 2.0 ** (gap / 2)
-        if gap > 0:
-            return (f"close {second.name} from T{b.settings.stop:.1f} to T{stop:.1f}, or add "
-                    f"ND {gap * DENSITY_OF_A_STOP:.1f}")
-        if stop < FASTEST:
-            return f"{-gap:.1f} stops more light on the face in {second.name}: no lens opens so far"
-        return f"open {second.name} from T{b.settings.stop:.1f} to T{stop:.1f}, or add light"
+        return _face_advice(gap, second)
     if key == "ratio":
-        return (f"{'more' if gap > 0 else 'less'} fill in {second.name}: {abs(gap):.1f} stops "
-                "on the shadow side")
+        return Advice(f"{'more' if gap > 0 else 'less'} fill in {name}: {abs(gap):.1f} stops "
+                      "on the shadow side", {"fill_to_add": gap})
     if key == "direction":
-        return f"the key stands {gap:.0f}° elsewhere: move it, or cut on a turn of the head"
+        return Advice(f"the key stands {gap:.0f}° elsewhere: move it, or cut on a turn of the head")
     if key == "mired":
-        kelvin = balance_for(b.face.cct, a.face.mired_off(a.settings.white_balance))
-        warm = "cool" if gap > 0 else "warm"
-        return (f"{warm} {second.name} by {abs(gap):.0f} mired"
-                + (f", or set its balance to {50 * round(kelvin / 50)} K" if kelvin is not None else ""))
+        return _colour_advice(gap, first.measures, second)
     if key == "duv":
-        return f"take {'green' if gap > 0 else 'magenta'} out of {second.name}: Duv {abs(gap):.4f}"
+        return Advice(f"take {'green' if gap > 0 else 'magenta'} out of {name}: Duv {abs(gap):.4f}",
+                      {"duv_to_add": -gap})
     if key == "softness":
-        times = 2.0 ** abs(gap)
-        return (f"the key in {second.name} should look {times:.1f} times "
-                f"{'smaller' if gap > 0 else 'larger'} from the face")
+        smaller, times = gap > 0, 2.0 ** abs(gap)
+        return Advice(f"the key in {name} should look {times:.1f} times "
+                      f"{'smaller' if smaller else 'larger'} from the face",
+                      {"source_smaller" if smaller else "source_larger": times})
     if key == "veil":
-        return f"{'less' if gap > 0 else 'more'} haze in {second.name}"
-    moved = by_stop(face, second) if face and np.isfinite(face) else 0.0
-    if not moved:
-        return "" if abs(gap) <= limit else f"{_way(gap)} the {key} of {second.name} by {abs(gap):.1f} stops"
+        return Advice(f"{'less' if gap > 0 else 'more'} haze in {name}")
+    return _level_advice(key, gap, second, by_stop(face, second) if face and np.isfinite(face) else 0.0,
+                         limit)
+
+
+def _face_advice(gap: float, second: Side) -> Advice:
+    """Return how the second side's lit side gets to the level of the first's."""
+    now = second.measures.settings.stop
+    stop, density = now * 2.0 ** (gap / 2), gap * DENSITY_OF_A_STOP
+    if gap > 0:
+        return Advice(f"close {second.name} from T{now:.1f} to T{stop:.1f}, or add ND {density:.1f}",
+                      {"stop_to_set": stop, "nd_to_add": density})
+    if stop < FASTEST:
+        return Advice(f"{-gap:.1f} stops more light on the face in {second.name}: no lens opens so far",
+                      {"light_to_add": -gap})
+    return Advice(f"open {second.name} from T{now:.1f} to T{stop:.1f}, or add light",
+                  {"stop_to_set": stop, "light_to_add": -gap})
+
+
+def _colour_advice(gap: float, first: ShotMeasures, second: Side) -> Advice:
+    """Return how the second side's light gets to the colour of the first's."""
+    words = f"{'cool' if gap > 0 else 'warm'} {second.name} by {abs(gap):.0f} mired"
+    kelvin = balance_for(second.measures.face.cct, first.face.mired_off(first.settings.white_balance))
+    if kelvin is None:
+        return Advice(words, {"warm_by": -gap})
+    # A dial has steps.
+    balance = 50 * round(kelvin / 50)
+    return Advice(f"{words}, or set its balance to {balance} K",
+                  {"warm_by": -gap, "balance_to_set": balance})
+
+
+def _level_advice(key: str, gap: float, second: Side, moved: float, limit: float) -> Advice:
+    """Return what to do about a level in the frame, which the stop moves by so much. [stops]"""
     left = gap + moved
     if abs(left) <= limit:
-        return "the stop that meets the face meets this too" if abs(gap) > limit else ""
-    return (f"once the stop has met the face, {_way(left)} the {key} of {second.name} by "
-            f"{abs(left):.1f} stops")
+        return Advice("the stop that meets the face meets this too" if moved and abs(gap) > limit else "")
+    words = f"{_verb(left)} the {key} of {second.name} by {abs(left):.1f} stops"
+    return Advice(f"once the stop has met the face, {words}" if moved else words,
+                  {"level_to_add": -left})
 
 
 def _dark_advice(key: str, gap: float, first: Side, second: Side) -> str:
@@ -244,7 +289,7 @@ def _dark_advice(key: str, gap: float, first: Side, second: Side) -> str:
     return f"no light {where} in {second.name}: light it"
 
 
-def _way(gap: float) -> str:
+def _verb(gap: float) -> str:
     return "bring down" if gap > 0 else "lift"
 
 
@@ -278,13 +323,13 @@ def verdict(points) -> str:
     points : sequence of Point
         Everything that was compared.
     """
-    apart = [point for point in points if point.cuts is False]
+    differing = [point for point in points if point.cuts is False]
     # What neither shot has is no question.
     unknown = [point for point in points if point.cuts is None and point.first != point.second]
-    if not apart:
+    if not differing:
         words = "They cut."
     else:
-        names = [point.label for point in apart]
+        names = [point.label for point in differing]
         listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
         words = f"They do not cut yet: {listed} {'is' if len(names) == 1 else 'are'} too far apart."
     if unknown:

@@ -1,28 +1,60 @@
-"""Pictures of a study: one of each kind of way, exposed for the face."""
+"""Pictures of a study: one of each kind of use, exposed for the face."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
 from previz.deliver.study_sheet import Example
 from previz.exposure.camera import settings_of, working_illuminance
+from previz.exposure.comparing.views import pinhole_rays
+from previz.exposure.comparing.wrap import Step
 from previz.exposure.picture import develop
+from previz.frames.records import Frames
 from previz.rendering.job import StageJob
+from previz.rendering.progress import Progress
+from previz.rendering.request import Request
+from previz.scene.scene import Scene
 from previz.sight.subjects import LEAST_FRONTAL, projected
 from previz.stage.build import build_stage
+from previz.stage.records import Camera, Stage
 from previz.stage.sheets import outline
-from previz.studies.selection import select
+from previz.studies.study.setups import BOARD, FRAME
 
-IN_THE_WAY = 0.02
+MOST_WIDE = 640
+"""Pictures are no wider than this. [px]"""
+
+IN_THE_SHOT = 0.02
 """A board or frame that takes more of the frame stands in the shot. [1]"""
 
-LOOKS = 48
-"""Lines of sight across and up by which that is told."""
+LEAST_SEEN = 0.005
+"""What takes less of a picture is not said to stand in it. [1]"""
+
+LINES = 96
+"""Lines of sight across and up by which that is found."""
 
 
-def middle_steps(steps, share=lambda step: 0.0) -> list:
+class Pictures(NamedTuple):
+    """Pictures of a study.
+
+    Parameters
+    ----------
+    examples : tuple of Example
+    in_shot : dict of str to float
+        Name of the step -> share of its picture that the board or frame takes. [1]
+    cautions : tuple of str
+        That the scene calls for.
+    """
+
+    examples: tuple[Example, ...] = ()
+    in_shot: Mapping[str, float] = {}
+    cautions: tuple[str, ...] = ()
+
+
+def middle_steps(steps: Sequence[Step], share: Callable[[Step], float] = lambda step: 0.0) -> list[Step]:
     """Return one step of each kind to show in a picture.
 
     The middle of each ladder, or the nearest to it that does not stand in the shot; where all do,
@@ -43,92 +75,89 @@ def middle_steps(steps, share=lambda step: 0.0) -> list:
         sizes, distances = (sorted({getattr(step, name) for step in own})
                             for name in ("size", "distance"))
 
-        def apart(step, sizes=sizes, distances=distances):
+        def off(step, sizes=sizes, distances=distances):
             """Return how many rungs a step is off the middle, distance first."""
             return (abs(distances.index(step.distance) - len(distances) // 2),
                     abs(sizes.index(step.size) - len(sizes) // 2))
 
-        clear = [step for step in own if share(step) < IN_THE_WAY]
-        shown.append(min(clear, key=apart) if clear
-                     else min(own, key=lambda step: (round(share(step), 2), apart(step))))
+        clear = [step for step in own if share(step) < IN_THE_SHOT]
+        shown.append(min(clear, key=off) if clear
+                     else min(own, key=lambda step: (round(share(step), 2), off(step))))
     return shown
 
 
-def frame_share(camera, item) -> float:
+def frame_share(camera: Camera, item) -> float:
     """Return the share of a camera's frame that a board or frame would take by itself. [1]
 
     Parameters
     ----------
     camera : Camera
-        The one that looks.
     item : scene.modifiers.Sheet
         Faces a point.
     """
     centre, half_u, half_v = outline(item, np.asarray(item.facing.point, float))
-    x, y = (np.linspace(-1, 1, 2 * LOOKS + 1)[1::2] * tan for tan in camera.tan_half)
-    plane = np.stack(np.broadcast_arrays(x[None, :], y[:, None], 1.0), axis=-1).reshape(-1, 3)
-    ways = plane @ np.asarray(camera.world_from_camera, float).T
+    rays, _ = pinhole_rays(LINES, LINES, camera.world_from_camera, camera.tan_half)
     normal = np.cross(half_u, half_v)
     with np.errstate(divide="ignore", invalid="ignore"):
-        reach = ((centre - camera.position) @ normal) / (ways @ normal)
-        offset = camera.position + ways * reach[:, None] - centre
+        reach = ((centre - camera.position) @ normal) / (rays @ normal)
+        offset = camera.position + rays * reach[..., None] - centre
         inside = (reach > 0) & (np.abs(offset @ half_u) <= half_u @ half_u)
         inside &= np.abs(offset @ half_v) <= half_v @ half_v
     return float(np.mean(inside))
 
 
-def pictures(found, wanted, camera: str, width: int):
-    """Return a picture of each kind of way, exposed for the face, and the scene's cautions.
+def pictures_of(steps: Sequence[Step], scenes: Mapping[str, Scene], figure: str, request: Request,
+                camera: str, progress: Progress) -> Pictures:
+    """Return a picture of each kind of use, exposed for the face.
 
     Parameters
     ----------
-    found : study_session.Study
-        What was found.
-    wanted : study_session.Wanted
-        What was asked for.
+    steps : sequence of Step
+        All of the study, straight first.
+    scenes : dict of str to Scene
+        Name of the step -> the scene with its people.
+    figure : str
+        Whose face is lit.
+    request : Request
     camera : str
         '' for the one that is on the face.
-    width : int
-        [px]
-
-    Returns
-    -------
-    list of study_sheet.Example, tuple of str
+    progress : Progress
+        A picture is 1 of its work.
     """
-    made, cautions = [], ()
-    stages = {"direct": build_stage(found.scenes["direct"])}
-    cameras = stages["direct"].cameras
-    if not cameras:
-        return [], stages["direct"].cautions
-    names = [each.name for each in cameras]
-    own = cameras[names.index(select((camera,), names, "camera")[0]) if camera
-                  else on_face(stages["direct"], found.figure)]
+    straight = build_stage(scenes[steps[0].name])
+    if not straight.cameras:
+        return Pictures(cautions=straight.cautions)
+    names = [each.name for each in straight.cameras]
+    own = straight.cameras[names.index(camera) if camera else on_face(straight, figure)]
 
-    def share(step) -> float:
-        scene = found.scenes[step.name]
+    def share(step: Step) -> float:
+        scene = scenes[step.name]
         return max((frame_share(own, item) for item in (*scene.diffusion, *scene.boards)),
                    default=0.0)
 
-    for step in middle_steps(found.steps, share):
-        stage = stages.get(step.name) or build_stage(found.scenes[step.name])
-        job = StageJob(stage, wanted.picture_order(own, width))
-        frames = job.cached(own) or job.render(own, lambda *_: None)
+    size = request.at(min(request.size[0], MOST_WIDE))
+    made, in_shot = [], {}
+    for step in middle_steps(steps, share):
+        stage = build_stage(scenes[step.name])
+        job = StageJob(stage, replace(size, exact=True).order(own.aspect))
+        frames = job.shown(own, f"picture, {step.name}", progress)
         job.close()
         settings = settings_of(own)
-        # The same camera, at the speed that puts this way's light at its working stop.
+        # The same camera, at the speed that puts this light at its working stop.
         if step.ring.peak > 0:
             settings = replace(settings, iso=settings.iso * working_illuminance(settings)
                                / step.ring.peak)
         still = develop(frames, stage.lamps, settings).still
-        seen = _share(frames, f"study {step.kind}")
-        note = (f"stands in this shot: {100 * seen:.0f} % of the frame" if seen >= 0.005
+        seen = _share(frames, {"frame": FRAME, "board": BOARD}.get(step.kind, ""))
+        if seen >= LEAST_SEEN:
+            in_shot[step.name] = seen
+        note = (f"stands in this shot: {100 * seen:.0f} % of the frame" if seen >= LEAST_SEEN
                 else Example.note)
         made.append(Example(step.name, still, note))
-        cautions = stage.cautions
-    return made, cautions
+    return Pictures(tuple(made), in_shot, stage.cautions)
 
 
-def on_face(stage, figure: str) -> int:
+def on_face(stage: Stage, figure: str) -> int:
     """Return the number of the camera that a face is in the frame of, largest and most from before.
 
     The first camera where no frame holds it.
@@ -145,7 +174,7 @@ def on_face(stage, figure: str) -> int:
     return int(np.argmax(scores))
 
 
-def _share(frames, name: str) -> float:
+def _share(frames: Frames, name: str) -> float:
     """Return the share of the frame that a thing takes. [1]"""
     if name not in frames.names:
         return 0.0

@@ -30,7 +30,7 @@ FILL = {"hard": "fill", "soft": "frontal"}
 """Name of the broad lamp over the lens that fills the shadows, in each row of the sheet."""
 
 HEAD, EYES = "head", "eyes"
-"""Names of the cameras: the portrait, and a close look at both eyes."""
+"""Names of the cameras: the portrait, and both eyes from near."""
 
 DISTANCE = 2.0
 """From every lamp to the face. [m]"""
@@ -77,6 +77,9 @@ PLACEMENTS = (
     Placement("overhead", "over the crown, 82° up", 0.0, 82.0),
 )
 """Classic places of a key. Source: common practice, no source."""
+
+SOURCE_SIZE = {"hard": LENS, "soft": BOX}
+"""How large the source of each row is. [m]"""
 
 SOURCES = {
     "hard": f"a lens of {100 * LENS:g} cm at {DISTANCE:g} m",
@@ -127,29 +130,29 @@ def studio(figure: Figure) -> dict[str, Stage]:
     }
 
 
-def _camera(name, at, aim, lens, aspect) -> Camera:
+def _camera(name: str, at, aim, lens: float, aspect: float) -> Camera:
     return Camera(name=name, at=tuple(at), aim=Target(point=tuple(aim)), lens=lens, stop=STOP,
                   iso=ISO, shutter=SHUTTER_DEG, fps=FPS, aspect=aspect)
 
 
-def _common(placement, face, distance=DISTANCE) -> dict:
+def _common(placement: Placement, face, distance: float = DISTANCE) -> dict:
     return {"name": placement.name, "at": tuple(face + distance * placement.towards),
             "aim": Target(text=f"{SUBJECT}.face"), "cct": 5600.0, "spectrum": "daylight",
             "output": Output(value=float(working_illuminance(settings())), unit="lx",
                              distance=distance)}
 
 
-def _box(placement, face, distance=DISTANCE) -> SoftBox:
+def _box(placement: Placement, face, distance: float = DISTANCE) -> SoftBox:
     """Return a soft lamp."""
     return SoftBox(**_common(placement, face, distance), size=(BOX, BOX))
 
 
-def _hard(face):
+def _hard(face) -> tuple[Fresnel | SoftBox, ...]:
     lamps = [Fresnel(**_common(each, face), lens=LENS, beam=40.0) for each in PLACEMENTS]
     # The fill stands behind the frontal lamp, which hides a twentieth of it.
     fill = dataclasses.replace(PLACEMENTS[0], name=FILL["hard"])
     return (*lamps, _box(fill, face, 2.4))
 
 
-def _soft(face):
+def _soft(face) -> tuple[SoftBox, ...]:
     return tuple(_box(each, face) for each in PLACEMENTS)

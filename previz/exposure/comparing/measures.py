@@ -1,6 +1,6 @@
 """The few numbers that decide between options, from meters and from the picture as rendered.
 
-Levels in the frame are told against the key: in stops from an 18 % card held in the light of the
+Levels in the frame are against the key: in stops from an 18 % card held in the light of the
 lit cheek, so that they say how the picture is balanced and not how it is exposed.
 """
 
@@ -46,7 +46,7 @@ class KeySource:
     share : float
         Of those lamps' light at the lit cheek that comes from there. [1]
     across, up : float
-        How large its lit part looks. [deg]
+        How large its lit part is, seen from the face. [deg]
     side, height : float
         Where it is: to the right (+) or left (-) of the lens axis as the camera sees it, and
         above the level. [deg]
@@ -137,8 +137,8 @@ class Load:
 
 
 @dataclass(frozen=True, eq=False)
-class Look:
-    """Everything that is told of one option seen by one camera.
+class ShotMeasures:
+    """Everything that is measured of one option by one camera.
 
     Parameters
     ----------
@@ -153,13 +153,13 @@ class Look:
     background, hottest, darkest : Area or None
         Parts of the frame, against the key.
     spill : Spill or None
-        On the surface that is asked about.
+        On the surface that is requested, or what lies behind the subject.
     eye_lights : tuple of EyeLight
         That this camera sees, the brightest first.
     load : Load or None
         On the mains.
     short : tuple of frames.records.Short
-        Meters at the face that did not come to what was asked for.
+        Meters at the face that did not come to the requested error.
     """
 
     option: str
@@ -267,8 +267,8 @@ def background(raw, frames, near: float, foreground, grey: float) -> Area | None
         None where nothing lies behind.
     """
     things = np.asarray(frames.names_index)
-    apart = np.isin(things, [i for i, name in enumerate(frames.names) if name in foreground])
-    behind = (np.asarray(frames.depth) > near + BEHIND) & ~apart
+    in_front = np.isin(things, [i for i, name in enumerate(frames.names) if name in foreground])
+    behind = (np.asarray(frames.depth) > near + BEHIND) & ~in_front
     if not behind.any():
         return None
     values, counts = np.unique(things[behind], return_counts=True)
