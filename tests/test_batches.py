@@ -33,7 +33,7 @@ def stated(batches):
 def test_support_counts_rare_finds():
     """Sums of which few hold a find of one size stand on about as many as there are.
 
-    Bernoulli's second and fourth moments, p q and p q (1 - 3 p q), any text on statistics.
+    Bernoulli's second and fourth moments, from its definition, p q and p q (1 - 3 p q).
     """
     cells = np.zeros((2, 1, CELLS))
     cells[0, 0, :3], cells[1, 0, ::8] = 1, 1
@@ -44,7 +44,7 @@ def test_support_counts_rare_finds():
 
 
 def test_support_of_even_noise_is_a_third_of_the_threads():
-    """A Gaussian's fourth moment is three times the square of its second (any text)."""
+    """A Gaussian's fourth moment is three times the square of its second, by its integral."""
     cells = np.random.default_rng(1).standard_normal((4, 50, CELLS)) + 20
     # 12 800 sums know their kurtosis to sqrt(24 / n) = 0.043 of 3: 1.5 %, four times that allowed.
     assert runs(cells).support[:, 0] == pytest.approx(50 * CELLS / 3, rel=0.06)

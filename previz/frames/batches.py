@@ -130,7 +130,7 @@ class Batches:
 
         Source
         ------
-        Variance of a sample's variance, any text on statistics (from memory).
+        Variance of a sample's variance: Kenney and Keeping, Mathematics of Statistics 2, 1951 (from memory).
         """
         return np.divide(self.squares**2, self.fourths, out=np.full(self.squares.shape, np.inf),
                          where=self.fourths > 0)

@@ -25,9 +25,6 @@ from previz.stage.records import Camera, Stage
 FOREGROUND = ("figure", "lamp", "board", "frame", "flag")
 """Roles of what is no background."""
 
-FLAMES = ("candle", "fire")
-"""Kinds of light that draw nothing from the mains."""
-
 METER_SECONDS = 120.0
 """Face meters are run no longer than about this; then they say their own error. [s]"""
 
@@ -181,7 +178,7 @@ def draws_of(scene, stage: Stage):
     watts = {rig.name: rig.watts for rig in stage.rig}
     found = []
     for light in scene.lights:
-        if light.on and light.dimmer > 0 and light.kind not in FLAMES:
+        if light.on and light.dimmer > 0 and not light.flame:
             spectrum = light.spectrum if isinstance(light.spectrum, str) else "led"
             found.append((light.name, watts.get(light.name, light.watts), lumens[light.name],
                           spectrum))

@@ -57,7 +57,7 @@ def test_sky_on_level_ground_and_on_walls(tiny, name):
     got = tiny.measure(stage, 0.002)
     expected = sky_illuminance(name, normals)
     if name == "overcast":
-        # Vertical over horizontal, unobstructed and without ground: 0.396177 (facts 4.5).
+        # Vertical over horizontal, unobstructed and without ground: 0.396177 (check value 4.5).
         assert expected[1] == pytest.approx(0.396177, abs=1e-5)
     else:
         # The wall that faces the sun gets clearly more than the one behind: north is north.
@@ -66,7 +66,7 @@ def test_sky_on_level_ground_and_on_walls(tiny, name):
 
 
 def test_level_ground_gets_one_lux_of_overcast_sky(tiny):
-    """The overcast dome is right to 0.5 % (facts 4.5)."""
+    """The overcast dome is right to 0.5 % (check value 4.5)."""
     stage = open_stage(tiny, sky=sky("overcast"), probes=[tiny.probe((0, 0, 0)),
                                                           tiny.probe((0, 0, 0), (1, 0, 0))])
     got = tiny.measure(stage, 0.0008)
@@ -85,7 +85,7 @@ def test_sun_and_the_cosine_law(tiny):
 
 
 def test_the_sun_keeps_its_illuminance_when_its_disc_grows(tiny):
-    """A disc of 5 deg gives the same 1 lx as one of half a degree (facts 4.9)."""
+    """A disc of 5 deg gives the same 1 lx as one of half a degree (check value 4.9)."""
     for angle in (0.2, 0.533, 5.0):
         stage = open_stage(tiny, sun=tiny.sun((0, 0, 1), angle_deg=angle),
                            probes=[tiny.probe((0, 0, 0))])
@@ -100,7 +100,7 @@ def window(sheets=1, half=50.0, tint=1.0):
 
 
 # Share of the light that a clear pane of n = 1.52 passes, all reflections inside it counted
-# (Fresnel; facts 4.12).
+# (Fresnel; check value 4.12).
 PANE = {0: 0.9183, 45: 0.9025, 60: 0.8435, 75: 0.6148}
 
 
@@ -113,7 +113,7 @@ def test_sun_through_a_window(tiny, sheets, angle):
     if sheets == 1:
         assert expected == pytest.approx(PANE[angle], abs=1e-4)
     elif angle == 0:
-        assert expected == pytest.approx(0.8490, abs=1e-4)  # facts 4.12, two panes
+        assert expected == pytest.approx(0.8490, abs=1e-4)  # check value 4.12, two panes
     stage = open_stage(tiny, sun=tiny.sun((np.sin(slant), 0, np.cos(slant))),
                        panes=(window(sheets),), probes=[tiny.probe((0, 0, 0))])
     got = tiny.measure(stage)
@@ -121,7 +121,7 @@ def test_sun_through_a_window(tiny, sheets, angle):
 
 
 def test_even_light_through_a_window(tiny):
-    """Of light from all of a hemisphere a pane passes 0.8464 (facts 4.12)."""
+    """Of light from all of a hemisphere a pane passes 0.8464 (check value 4.12)."""
     even = Sky(0, np.full(CELLS, 1 / np.pi))
     stage = open_stage(tiny, sky=even, panes=(window(half=2000.0),),
                        probes=[tiny.probe((0, 0, 0))])

@@ -1,6 +1,6 @@
 """Simple sources and a small meter: rendered numbers against the closed forms of photometry.
 
-Numbers marked "facts 1.x" are in the project's table of check values; each is the closed form of
+Numbers marked as a check value are in tests/check_values.md; each is the closed form of
 the source named beside it, checked there against an independent numerical integral.
 """
 
@@ -16,8 +16,8 @@ def lumens(luminance, area):
 
 
 def test_inverse_square_of_a_small_disc(tiny):
-    """A source of 1000 cd gives 1000, 444.444, 250, 111.111, 62.5, 15.625 lx (facts 1.1)."""
-    # A Lambertian disc has I0 = Phi / pi (facts 1.21). At 1 mm radius it is a point to 1e-6.
+    """A source of 1000 cd gives 1000, 444.444, 250, 111.111, 62.5, 15.625 lx (check value 1.1)."""
+    # A Lambertian disc has I0 = Phi / pi (check value 1.21). At 1 mm radius it is a point to 1e-6.
     distances = [1, 1.5, 2, 3, 4, 8]
     stage = tiny.stage(
         emitters=[tiny.disc_lamp(0.001, (0, 0, 10))],
@@ -29,7 +29,7 @@ def test_inverse_square_of_a_small_disc(tiny):
 
 def test_inverse_square_of_a_small_ball(tiny):
     """A ball shines the same all round: 4 pi lm are 1 cd, so 1/d² lx from every side."""
-    # Isotropic 1 cd = 12.566 lm (facts 1.21). The bulbs of the lamps are such balls.
+    # Isotropic 1 cd = 12.566 lm (check value 1.21). The bulbs of the lamps are such balls.
     sides = np.array([[1, 0, 0], [0, 1, 0], [0, 0, -1], [1, 2, -1], [-3, 1, 2]], float)
     sides /= np.linalg.norm(sides, axis=1, keepdims=True)
     distances = np.array([0.7, 1, 2, 3, 5])
@@ -43,7 +43,7 @@ def test_inverse_square_of_a_small_ball(tiny):
 
 
 def test_cosine_law(tiny):
-    """Tilting the meter costs 0.050, 0.208, 0.500, 1.000, 1.950 stops (facts 1.1)."""
+    """Tilting the meter costs 0.050, 0.208, 0.500, 1.000, 1.950 stops (check value 1.1)."""
     tilts = np.radians([15, 30, 45, 60, 75])
     stage = tiny.stage(
         emitters=[tiny.disc_lamp(0.001, (0, 0, 2))],
@@ -63,7 +63,7 @@ def test_a_meter_turned_away_reads_nothing(tiny):
 
 
 def test_disc_on_its_axis(tiny):
-    """E = pi L R² / (R² + d²) at L = 1000, R = 0.5 m (Howell, class B; facts 1.2)."""
+    """E = pi L R² / (R² + d²) at L = 1000, R = 0.5 m (Howell, class B; check value 1.2)."""
     expected = {0.5: 1570.796, 1: 628.319, 2: 184.800, 2.5: 120.830, 3: 84.908, 5: 31.1049}
     stage = tiny.stage(
         emitters=[tiny.disc_lamp(0.5, (0, 0, 5))],
@@ -74,7 +74,7 @@ def test_disc_on_its_axis(tiny):
 
 
 def test_a_meter_close_to_a_lamp_loses_nothing(tiny):
-    """E = pi L R² / (R² + d²) holds down to a few mm from the face (facts 1.2)."""
+    """E = pi L R² / (R² + d²) holds down to a few mm from the face (check value 1.2)."""
     # A shadow ray that starts off its surface must still stop short of a lamp this near.
     near = np.array([0.003, 0.01, 0.03, 0.1, 0.2])
     stage = tiny.stage(
@@ -86,7 +86,7 @@ def test_a_meter_close_to_a_lamp_loses_nothing(tiny):
 
 
 def test_disc_from_beside_its_axis(tiny):
-    """Off axis F = (1 - (Z - 2r²) / sqrt(Z² - 4r²)) / 2 (Howell, class B; facts 1.3)."""
+    """Off axis F = (1 - (Z - 2r²) / sqrt(Z² - 4r²)) / 2 (Howell, class B; check value 1.3)."""
     expected = {0.25: 0.0572264, 0.5: 0.0527864, 1: 0.0391823, 2: 0.0158613}
     stage = tiny.stage(
         emitters=[tiny.disc_lamp(0.5, (0, 0, 2))],
@@ -103,7 +103,7 @@ def test_disc_from_beside_its_axis(tiny):
     ((4, 0.05), (75.333, 32.132, 17.492)),
 ])
 def test_rectangle_on_its_axis(tiny, size, expected):
-    """A soft front at L = 1000, 1, 2 and 3 m away (four corner factors of Howell; facts 1.6)."""
+    """A soft front at L = 1000, 1, 2 and 3 m away (four corner factors of Howell; check value 1.6)."""
     stage = tiny.stage(
         emitters=[tiny.rectangle_lamp(*size, (0, 0, 3))],
         lamps=[tiny.lamp(output=lumens(1000, size[0] * size[1]))],
@@ -113,7 +113,7 @@ def test_rectangle_on_its_axis(tiny, size, expected):
 
 
 def test_rectangle_through_its_corner(tiny):
-    """A unit square seen from 1 m along the normal through a corner: F = 0.1385316 (facts 1.5)."""
+    """A unit square seen from 1 m along the normal through a corner: F = 0.1385316 (check value 1.5)."""
     corners = [(0.5, 0.5, 0), (-0.5, 0.5, 0), (0.5, -0.5, 0), (-0.5, -0.5, 0)]
     stage = tiny.stage(
         emitters=[tiny.rectangle_lamp(1, 1, (0, 0, 1))],
@@ -124,7 +124,7 @@ def test_rectangle_through_its_corner(tiny):
 
 
 def test_ball_near_and_far(tiny):
-    """E = pi L (R/d)² exactly at any distance: 7.85398 lx at 2 m (Howell; facts 1.8)."""
+    """E = pi L (R/d)² exactly at any distance: 7.85398 lx at 2 m (Howell; check value 1.8)."""
     distances = np.array([0.15, 0.3, 0.6, 2.0])
     stage = tiny.stage(
         emitters=[tiny.ball_lamp(0.1, (0, 0, 2))],
@@ -137,7 +137,7 @@ def test_ball_near_and_far(tiny):
 
 
 def test_tube_beside_its_middle(tiny):
-    """1.2 m of 10 000 cd/m², 13 mm radius: 255.21 lx at 1 m (facts 1.9), and two end to end."""
+    """1.2 m of 10 000 cd/m², 13 mm radius: 255.21 lx at 1 m (check value 1.9), and two end to end."""
     # E = (I'/d)(a + sin a cos a), I' = 2rL, a = atan(l/2d); holds for r << d, here to 0.02 %.
     area = 2 * np.pi * 0.013 * 1.2
     stage = tiny.stage(

@@ -6,7 +6,7 @@ import pytest
 pytestmark = pytest.mark.engine
 
 # 4 m cube, isotropic 10 000 lm in the middle: mean illuminance of the walls, all and indirect.
-# E = Phi / (A (1 - rho)) (Sumpner 1892; geometry of CIE 171:2006 case 5.8; facts 1.11 and 1.12).
+# E = Phi / (A (1 - rho)) (Sumpner 1892; geometry of CIE 171:2006 case 5.8; check values 1.11 and 1.12).
 CUBE = {0.5: (208.33, 104.17), 0.9: (1041.67, 937.50)}
 
 
@@ -37,7 +37,7 @@ def test_mean_of_a_closed_cube(tiny, rho):
 
 
 def test_direct_part_in_the_cube(tiny):
-    """Wall centre, edge middle and corner get 198.94, 70.34 and 38.29 lx directly (facts 1.12)."""
+    """Wall centre, edge middle and corner get 198.94, 70.34 and 38.29 lx directly (check value 1.12)."""
     # 1 mm off the walls, so that a meter in a corner is not inside one: 0.1 % at most.
     probes = [tiny.probe(at) for at in ((2, 2, 0.001), (0.001, 2, 0.001), (0.001, 0.001, 0.001))]
     got = tiny.measure(cube_stage(tiny, 0.5, probes))
@@ -46,7 +46,7 @@ def test_direct_part_in_the_cube(tiny):
 
 
 def test_path_length_is_not_cut_short(tiny):
-    """At rho = 0.95 the cube's mean is 2083.33 lx (facts 1.12): paths of 200 surfaces count."""
+    """At rho = 0.95 the cube's mean is 2083.33 lx (check value 1.12): paths of 200 surfaces count."""
     probes = [tiny.probe((2 + 1.5 * x, 2 + 1.5 * y, 0.001))
               for x in (-1, 0, 1) for y in (-1, 0, 1)]
     got = tiny.measure(cube_stage(tiny, 0.95, probes), 0.02, max_depth=2000)

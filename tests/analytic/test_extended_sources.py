@@ -92,7 +92,7 @@ def test_illuminance_at_one_two_and_five_widths(tiny, kind):
 
 
 def test_the_integral_itself():
-    """The numerical factors equal the closed forms that exist (facts 1.2, 1.3, 1.6, 1.8, 1.9)."""
+    """The numerical factors equal the closed forms that exist (check values 1.2, 1.3, 1.6, 1.8, 1.9)."""
     for widths in WIDTHS:
         at, normal = receiver("facing", widths)
         forms = {

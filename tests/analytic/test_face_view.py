@@ -36,7 +36,7 @@ def towards(point):
 
 @pytest.mark.parametrize(("diameter", "distance"), [(0.5, 3.0), (0.16, 4.0), (1.2, 1.5)])
 def test_a_disc_lamp_looks_as_large_as_it_is(tiny, tmp_path, diameter, distance):
-    """Apparent size within 5 % of 2 atan(w / 2 d), and so the soft edge of facts 1.22."""
+    """Apparent size within 5 % of 2 atan(w / 2 d), and so the soft edge of check value 1.22."""
     at = head().at + distance * X
     lamp = tiny.disc_lamp(diameter / 2, at, -X)
     view, _ = outlook(tiny, tmp_path, emitters=[lamp])
@@ -127,7 +127,7 @@ def test_the_sun_is_taken_at_its_own_size(tiny, tmp_path):
                           emitters=[], sun=sun)
     key = view.key_source("left", (stage.lamps[0].name,), _camera(tiny), straight=0.95)
     assert (key.across, key.thing, key.share) == (0.533, stage.lamps[0].name, 0.95)
-    # 9.30 mm for each metre (facts 1.22), 60 mm behind the nose.
+    # 9.30 mm for each metre (check value 1.22), 60 mm behind the nose.
     assert 1e3 * key.edge == pytest.approx(9.30 * 0.06, rel=0.01)
 
 

@@ -1,7 +1,7 @@
 """Surfaces in light that is the same from everywhere: what comes back is their albedo.
 
 In a white furnace every point has E = pi L, so a surface looks `albedo` times as bright as the
-surround (facts 1.15). The lobes are those that `previz.engine.shading` states; their albedo is
+surround (check value 1.15). The lobes are those that `previz.engine.shading` states; their albedo is
 integrated here in another way than the engine samples or tabulates it.
 """
 

@@ -22,7 +22,7 @@ def haze(density, g=0.0, *, albedo=1.0, thins_in=0.0, low=-EVERYWHERE, high=EVER
 @pytest.mark.parametrize("density", [0.02, 0.1])
 def test_beer_lambert(tiny, density):
     """Haze that only swallows leaves exp(-beta d) of a lamp: T(10 m) = 0.8187 and 0.3679."""
-    # Beer-Lambert; facts 5.1: 0.02 /m at 10 m gives 0.8187, 0.1 /m gives 0.3679.
+    # Beer-Lambert; check value 5.1: 0.02 /m at 10 m gives 0.8187, 0.1 /m gives 0.3679.
     stage = tiny.stage(
         emitters=[tiny.disc_lamp(0.001, (0, 0, 10))], lamps=[tiny.lamp(output=1e5 * np.pi)],
         probes=[tiny.probe((0, 0, 0))], haze=haze(density, albedo=0.0))
@@ -51,7 +51,7 @@ def test_haze_in_a_box(tiny):
 
 
 # Sun, Ramamoorthi, Narasimhan, Nayar, SIGGRAPH 2005 (form from memory; equal to direct quadrature
-# and to a general renderer, facts 5.4): 1000 cd isotropic, even scattering.
+# and to a general renderer, check value 5.4): 1000 cd isotropic, even scattering.
 PUBLISHED = [
     (0.02, 5.0, 30.0, 10.0, 1.200493),
     (0.02, 5.0, 30.0, np.inf, 1.328654),
@@ -81,13 +81,13 @@ def test_airlight_of_a_point_lamp(tiny, density, distance, angle, depth, expecte
                        lamps=[tiny.lamp(output=4000 * np.pi)],
                        surfaces=[tiny.surface("black", 0.0)], haze=haze(density))
     value, error = tiny.look(stage, [(0, 0, 0)], [(0, 1, 0)], 1024, max_depth=1)
-    # `look` returns light per lumen; 1000 cd all round are 4000 pi lm (facts 1.21).
+    # `look` returns light per lumen; 1000 cd all round are 4000 pi lm (check value 1.21).
     tiny.agree(value[0, 0] * 4000 * np.pi, error[0, 0] * 4000 * np.pi, expected)
 
 
 def test_even_scattering_loses_nothing(tiny):
     """In a white furnace full of haze that swallows nothing, every direction stays as bright."""
-    # Energy: radiance is the same everywhere in a closed space of even radiance; facts 1.15.
+    # Energy: radiance is the same everywhere in a closed space of even radiance; check value 1.15.
     from previz.stage import shapes
     from previz.stage.records import Emitter
 

@@ -31,7 +31,7 @@ def card_camera(tiny, at=(1.2, -0.9, 1.6)):
 
 @pytest.mark.parametrize("reflectance", [0.18, 0.9])
 def test_grey_card_and_meter_agree(tiny, reflectance):
-    """L = rho E / pi: 1000 lx give 57.296 cd/m² on 18 %, 286.48 on 90 % (facts 1.16)."""
+    """L = rho E / pi: 1000 lx give 57.296 cd/m² on 18 %, 286.48 on 90 % (check value 1.16)."""
     stage = card_stage(tiny, reflectance)
     got = tiny.measure(stage)
     frames = tiny.picture(stage, card_camera(tiny), 16, 16, 512)
@@ -57,13 +57,13 @@ def test_a_meter_turned_away_reads_only_what_bounced(tiny):
 
 def test_18_percent_at_the_metered_stop_is_mid_grey(tiny):
     """A card in metered light comes out at 0.18 of the signal, in all three channels."""
-    # signal = pi L t S / (250 T²) and N² / t = E S / 250 (ISO 2720:1974; facts 3.1), L = 0.18 E/pi.
+    # signal = pi L t S / (250 T²) and N² / t = E S / 250 (ISO 2720:1974; check value 3.1), L = 0.18 E/pi.
     stage = card_stage(tiny, 0.18, spectrum_of("daylight", 5600.0))
     meter = tiny.measure(stage, 0.001).total[0]
     lit = stage.lamps[0].__class__(**{**vars(stage.lamps[0]), "output": 2000 * 1000 / meter})
     shutter, iso = 1 / 48, 800
     stop = float(incident_f_number(1000.0, exposure_index=iso, shutter=shutter))
-    # At 1000 lx, ISO 800, 1/48 s and C = 250 that is T8.16 (facts 9.3).
+    # At 1000 lx, ISO 800, 1/48 s and C = 250 that is T8.16 (check value 9.3).
     assert stop == pytest.approx(8.16, abs=0.01)
     settings = CameraSettings(stop=stop, iso=iso, shutter_s=shutter, white_balance=5600)
     frames = tiny.picture(stage, card_camera(tiny), 16, 16, 512, bands=12)
@@ -85,7 +85,7 @@ def width_2_to_98(places, lit):
 
 
 def test_penumbra_of_a_disc(tiny):
-    """0.5 m of lamp, 3 m from a flag that is 1 m from the wall: 0.1667 m soft (facts 1.22)."""
+    """0.5 m of lamp, 3 m from a flag that is 1 m from the wall: 0.1667 m soft (check value 1.22)."""
     # Similar triangles give the whole width; its 2 to 98 % part follows from the disc's outline.
     places = np.linspace(-0.1, 0.1, 41)
     probes = [tiny.probe((x, 0, 0)) for x in places]
@@ -100,7 +100,7 @@ def test_penumbra_of_a_disc(tiny):
 
 
 def test_penumbra_of_the_sun(tiny):
-    """The sun's edge is 9.30 mm soft for each metre from flag to wall (facts 1.22)."""
+    """The sun's edge is 9.30 mm soft for each metre from flag to wall (check value 1.22)."""
     places = np.linspace(-0.012, 0.012, 41)
     stage = tiny.stage(tiny.patch(10, 10, (-5, 0, 2), (0, 0, 1)), sun=tiny.sun((0, 0, 1)),
                        surfaces=[tiny.surface(reflectance=0)],

@@ -78,7 +78,7 @@ def test_the_edge_of_a_shadow_on_skin_is_soft_and_red(tiny):
 @pytest.mark.engine
 @pytest.mark.parametrize("gloss", [0.0, 1.0])
 def test_white_skin_vanishes_in_a_furnace(tiny, gloss):
-    """A head-sized ball with a nose on it, white, is as light as what is around it (facts 1.15).
+    """A head-sized ball with a nose on it, white, is as light as what is around it (check value 1.15).
 
     Whatever point the light is taken to have come in at, it is neither more nor less; on the bent
     parts, where some points are not found, light comes in where it leaves.

@@ -179,7 +179,7 @@ def test_softness_follows_the_size_of_the_source(measured):
         key = shots[option].key
         assert (key.thing, key.lamps) == ("box", ("box",))
         assert key.across == pytest.approx(expected, rel=0.05)
-        # facts 1.22: source width · (nose to cheek) / (source to nose).
+        # check value 1.22: source width · (nose to cheek) / (source to nose).
         assert key.edge == pytest.approx(side / far * key.throw, rel=0.05)
     # It stands to the left of the lens as the camera sees it.
     assert shots["box"].key.side < -20

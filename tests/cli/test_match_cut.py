@@ -93,7 +93,7 @@ def test_a_shot_cuts_with_itself(folder):
 
 @pytest.mark.engine
 def test_what_is_apart_is_named_with_what_to_do(folder):
-    """Twice the light is a stop; 5600 K at 4300 K is 54 mired apart (facts 2.5)."""
+    """Twice the light is a stop; 5600 K at 4300 K is 54 mired apart (check value 2.5)."""
     # The background is a stop apart as well, which is its limit to a rounding.
     done = run(folder, f"{folder}/yard.yaml:clear", ":brighter", "--allow", "background=1.5")
     assert done.exit_code == 0, done.output

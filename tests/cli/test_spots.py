@@ -54,8 +54,8 @@ def run(tmp_path, monkeypatch):
 def test_patches_of_the_picture_and_of_the_sky(run):
     """A wall of 500 cd/m² reads that, half of it and half sky the mean of both; the overcast sky by its law.
 
-    CIE overcast sky (CIE S 011; facts 4.5): L = Lz (1 + 2 sin h) / 3 and Lz = 9 E / 7 pi, 4092.6 cd/m² for
-    10 000 lx; 2728.4 at 30 deg.
+    CIE overcast sky (CIE S 011; check value 4.5): L = Lz (1 + 2 sin h) / 3 and Lz = 9 E / 7 pi, 4092.6 cd/m²
+    for 10 000 lx; 2728.4 at 30 deg.
     """
     told = run("--precision", "0.5 %")
     value = {key: each["luminance"]["value"] for key, each in told.items()}

@@ -84,7 +84,7 @@ def test_the_ladder_is_climbed_and_what_does_not_fit_is_said(found):
 @pytest.mark.engine
 @pytest.mark.slow
 def test_direct_light_is_small_and_wraps_as_a_point_does(found):
-    """A 0.2 m lens some 4 m off: half at 60° and 83°, size and edge by geometry (facts 1.22)."""
+    """A 0.2 m lens some 4 m off: half at 60° and 83°, size and edge by geometry (check value 1.22)."""
     direct = found[0].steps[0]
     far = found[0].throw
     assert direct.across == pytest.approx(2 * np.degrees(np.arctan(0.1 / far)), rel=0.05)
@@ -111,7 +111,7 @@ def test_frames_and_boards_soften_and_cost_light(found):
 @pytest.mark.engine
 @pytest.mark.slow
 def test_a_frame_gives_what_radiometry_says(found):
-    """A Lambertian cloth lit by E sends L = tau E / pi; on the axis of a square F is facts 1.5.
+    """A Lambertian cloth lit by E sends L = tau E / pi; on the axis of a square F is check value 1.5.
 
     The spot's beam is nearly even over 0.6 m at 2.6 m, so E is its intensity over the distance
     squared, and the face reads pi L F.

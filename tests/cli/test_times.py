@@ -94,7 +94,7 @@ def test_sun_and_sky_are_moved_together(folder):
     noon = resolved(lit_at(scene, moment("13:09"), **BERLIN).daylight)
     # 90 - 52.5 + 23.44° and a little refraction.
     assert noon.sun.altitude == pytest.approx(60.94, abs=0.05)
-    # facts 4.9: 88.0 klx at 60°.
+    # check value 4.9: 88.0 klx at 60°.
     assert noon.sun.illuminance == pytest.approx(88.0e3, rel=0.01)
     # IES recommended practice 1984 (from memory): 0.8 + 15.5 sin(h)^0.5 klx of a clear sky.
     law = [0.8 + 15.5 * np.sin(np.radians(h)) ** 0.5 for h in (noon.sun.altitude, 30.0)]
@@ -113,7 +113,7 @@ def test_a_stated_sun_keeps_its_share_of_the_clear_sun(folder):
         hazy = replace(scene, daylight=replace(scene.daylight, sun=sun))
         moved = resolved(lit_at(hazy, moment("13:09"), **BERLIN).daylight)
         shares.append(moved.sun.illuminance / 88.0e3)
-    # facts 4.9: 76.8 klx at 30° and 88.0 klx at 60°.
+    # check value 4.9: 76.8 klx at 30° and 88.0 klx at 60°.
     assert shares == pytest.approx([0.0, 20 / 76.8], rel=0.01)
 
 

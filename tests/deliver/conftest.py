@@ -22,5 +22,5 @@ def synthetic():
 
 @pytest.fixture
 def settings():
-    """ISO 800 at T2.8, 1/48 s: 18 % grey at 120 lx (facts 3.5)."""
+    """ISO 800 at T2.8, 1/48 s: 18 % grey at 120 lx (check value 3.5)."""
     return CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48, white_balance=5600)

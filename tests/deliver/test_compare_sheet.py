@@ -57,8 +57,8 @@ def test_long_names_are_cut_and_not_run_over():
 def test_the_table_says_what_was_measured():
     """Each number is written as it is said on a set.
 
-    1000 lx over the working 117.6 lx is +3.1 stops; K 800 and F 200 are 5:1 and 4:1 (facts 9.2);
-    3200 K at a balance of 5600 K is +134 mired (facts 2.5).
+    1000 lx over the working 117.6 lx is +3.1 stops; K 800 and F 200 are 5:1 and 4:1 (check value 9.2);
+    3200 K at a balance of 5600 K is +134 mired (check value 2.5).
     """
     words = draw(comparison(1), 2400).words
     for text in ("1 000".replace(" ", "\N{NARROW NO-BREAK SPACE}"), "+3.1", "5.0 : 1", "4.0 : 1",

@@ -9,9 +9,9 @@ from previz.deliver import exr
 from previz.exposure import camera, mix
 from previz.physics.exposure import signal_per_luminance
 
-# ACEScg luminance weights, facts 6.7.
+# ACEScg luminance weights, check value 6.7.
 AP1_Y = np.array([0.27222872, 0.67408177, 0.05368952])
-# Half floats carry 11 bits: rounding is off by 2^-11 relative at most (facts 6.8).
+# Half floats carry 11 bits: rounding is off by 2^-11 relative at most (check value 6.8).
 HALF = 2.0**-11
 
 
@@ -31,7 +31,7 @@ def test_parts_and_header(scene, settings, tmp_path):
         "mix", "lamp.window", "lamp.desk lamp", "albedo", "normal", "depth", "objects",
     ]  # fmt: skip
     head = parts["mix"][0]
-    # AP1 primaries and the white of ACES, facts 6.7.
+    # AP1 primaries and the white of ACES, check value 6.7.
     expected = (0.713, 0.293, 0.165, 0.830, 0.128, 0.044, 0.32168, 0.33767)
     np.testing.assert_allclose(head["chromaticities"], expected, atol=1e-6)
     np.testing.assert_allclose(head["adoptedNeutral"], (0.32168, 0.33767), atol=1e-6)
@@ -66,7 +66,7 @@ def test_lamps_sum_to_the_whole(scene, settings, tmp_path):
 
 
 def test_pixels_times_white_luminance_are_cd_per_m2(scene, settings, tmp_path):
-    """Y of a pixel times whiteLuminance is the luminance (facts 6.8, 0.1 %).
+    """Y of a pixel times whiteLuminance is the luminance (check values 6.8, 0.1 %).
 
     In the signal this holds for light of the balance's own white; the picture here is made so.
     """
@@ -99,7 +99,7 @@ def test_planes_come_back(scene, settings, tmp_path):
     for number, axis in enumerate("XYZ"):
         # Normals lie within 1: half floats there are 2^-12 apart at most from what they round.
         np.testing.assert_allclose(parts["normal"][1][axis], frames.normal[number], atol=2**-12)
-    # The albedo is neutral where Rec. 709 is; the matrix of facts 2.17 turns the rest.
+    # The albedo is neutral where Rec. 709 is; the matrix of check value 2.17 turns the rest.
     matrix = [[0.6130974, 0.3395231, 0.0473795], [0.0701937, 0.9163539, 0.0134524],
               [0.0206156, 0.1095698, 0.8698146]]  # fmt: skip
     expected = np.einsum("ij,jrc->rci", matrix, frames.albedo)

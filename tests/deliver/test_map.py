@@ -29,7 +29,7 @@ def test_an_even_card_is_all_mid_grey(settings):
 
 
 def test_the_legend_says_what_each_colour_is(chart):
-    """Light to dark: stops, the published BT.709 level at each (facts 3.14, 3.11), the share."""
+    """Light to dark: stops, the published BT.709 level at each (check values 3.14, 3.11), the share."""
     rows = exposure_map.legend_rows(chart)
     assert [stops for _, stops, _, _ in rows] == [
         "over +2.5, clipped", "+2", "+1", "0, mid grey", "−1", "−2", "−3", "−4", "−5",

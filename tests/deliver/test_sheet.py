@@ -48,7 +48,7 @@ def test_options_with_other_settings_say_so():
 def test_the_table_holds_the_readings():
     """Lit side 1000 and shadow side 200 lx at a working light of 117.6 lx (250 · 2.8² · 48 / 800).
 
-    Ratios 5:1 and 4:1 (facts 9.2); stops log2(1000 / 117.6) = 3.088 and log2(200 / 117.6) = 0.766;
+    Ratios 5:1 and 4:1 (check value 9.2); stops log2(1000 / 117.6) = 3.088 and log2(200 / 117.6) = 0.766;
     spill 14.7 lx is three stops under.
     """
     face = FaceLight("clerk", "left", Measured(1000.0, 3.0), Measured(200.0, 1.0))

@@ -63,7 +63,7 @@ def view(tiny, **more):
 
 def test_a_lamp_in_the_picture_has_its_luminance(tiny):
     """Both colour modes of the other renderer give cd/m²: L = Phi / (pi A) of a bare face."""
-    # Proves the constants of facts 0.2: luminance = 683.002 · 106.7503 · Y in spectral mode.
+    # Proves the constants of check value 0.2: luminance = 683.002 · 106.7503 · Y in spectral mode.
     stage = tiny.stage(emitters=[tiny.rectangle_lamp(2, 2, (0, 2, 0), (0, -1, 0))],
                        lamps=[tiny.lamp(output=400 * np.pi,
                                         spectrum=spectrum_of("blackbody", 3200.0))])

@@ -35,7 +35,7 @@ def projected(points, focal, sensor, aspect=16 / 9, squeeze=1.0, roll=0.0):
 
     x = f X / (q Z) and y = f Y / Z on a sensor whose middle, as large as the aspect allows, is the
     picture (pinhole projection; an anamorphic lens of squeeze q takes in 2 atan(q w / 2f) across,
-    facts 3.18). A camera that leans clockwise turns the picture counter-clockwise.
+    check value 3.18). A camera that leans clockwise turns the picture counter-clockwise.
     """
     ahead = (AIM - AT) / np.linalg.norm(AIM - AT)
     right = np.cross(ahead, [0, 0, 1])
@@ -60,7 +60,7 @@ CAMERAS = {
 
 @pytest.mark.parametrize("name", CAMERAS)
 def test_marked_points_land_where_they_should(tiny, name):
-    """A post in the scene is within a pixel of where the lens images it (facts 3.18)."""
+    """A post in the scene is within a pixel of where the lens images it (check value 3.18)."""
     settings = CAMERAS[name]
     camera = built(**settings)
     marks = []
@@ -83,7 +83,7 @@ def test_marked_points_land_where_they_should(tiny, name):
 
 
 def test_angle_of_view_of_a_super_35_frame():
-    """24.89 mm at 35 mm is 39.15 deg across; a 16:9 frame is cut from its height (facts 3.18)."""
+    """24.89 mm at 35 mm is 39.15 deg across; a 16:9 frame is cut from its height (check value 3.18)."""
     camera = built(lens=0.035)
     assert 2 * np.degrees(np.arctan(camera.tan_half[0])) == pytest.approx(39.15, abs=0.01)
     assert camera.tan_half[0] / camera.tan_half[1] == pytest.approx(16 / 9)
@@ -100,13 +100,13 @@ def test_angle_of_view_of_a_super_35_frame():
 def test_blur_of_a_point_out_of_focus(tiny, focal, focus, distance, breathing):
     """A small light out of focus is the disc of a thin lens on the sensor, whether it breathes.
 
-    b = f² / (N (s - f)) |d - s| / d (facts 3.17): 85 mm at half a metre is a fifth larger than
+    b = f² / (N (s - f)) |d - s| / d (check value 3.17): 85 mm at half a metre is a fifth larger than
     without the lens' extension.
     """
     stop, transmission = 2.0, 0.81
     camera = built(lens=focal, stop=stop, lens_transmission=transmission, focus=focus,
                      breathing=breathing)
-    number = stop * np.sqrt(transmission)  # N = T sqrt(tau), facts 3.7
+    number = stop * np.sqrt(transmission)  # N = T sqrt(tau), check value 3.7
     at = AT + camera.world_from_camera[:, 2] * distance
     # Far off it may be larger, so that as many of fewer paths meet it.
     radius = 0.002 if distance > 1 else 0.001
@@ -233,7 +233,7 @@ def test_the_edge_of_light_on_a_coarse_ball_is_that_of_the_true_one(tiny, subdiv
 
 
 def test_a_white_ball_of_few_faces_vanishes_in_a_furnace(tiny):
-    """No light is lost on a rounded face, wherever its normals lean (facts 1.15).
+    """No light is lost on a rounded face, wherever its normals lean (check value 1.15).
 
     A path that leaves the rounded surface under its flat face runs into the ball again or goes
     free; white, it comes back with all its light all the same. Leaving such paths out loses 0.8 %.

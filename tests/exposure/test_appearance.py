@@ -13,7 +13,7 @@ def colours():
 
 
 # Sharma, Wu, Dalal 2005, Table 1, pairs 1 to 6 (hue near 280°), 9, 13 and 16 (hues on either
-# side of the b axis), 17 (a large difference), 25 and 34 (small ones). Pair 1 also in facts 2.14.
+# side of the b axis), 17 (a large difference), 25 and 34 (small ones). Pair 1 also in check value 2.14.
 SHARMA = [
     ((50, 2.6772, -79.7751), (50, 0, -82.7485), 2.0425),
     ((50, 3.1571, -77.2803), (50, 0, -82.7485), 2.8615),
@@ -83,5 +83,5 @@ def test_srgb_codes_round_trip(derivation):
     """All 256 codes come back from linear light as themselves."""
     codes = np.arange(256, dtype=np.uint8)
     assert np.array_equal(derivation.encode_srgb(derivation.decode_srgb(codes)), codes)
-    # 18 % is 46.14 %, code 118 (facts 3.11).
+    # 18 % is 46.14 %, code 118 (check value 3.11).
     assert derivation.encode_srgb(0.18) == 118

@@ -8,12 +8,12 @@ from previz.physics.chromatic_adaptation import acescg_from_xyz
 from previz.physics.colourtemp import cct_duv, uv_from_xy, xyz_from_xy
 from previz.physics.exposure import CameraSettings
 
-# ACEScg luminance weights: SMPTE / S-2014-004, facts 6.7.
+# ACEScg luminance weights: SMPTE / S-2014-004, check value 6.7.
 AP1_Y = np.array([0.27222872, 0.67408177, 0.05368952])
 
 
 def grey_card(illuminance, reflectance, white_xy):
-    """XYZ of a Lambertian card: L = rho E / pi (facts 1.16)."""
+    """XYZ of a Lambertian card: L = rho E / pi (check value 1.16)."""
     xyz = xyz_from_xy(white_xy) * reflectance * illuminance / np.pi
     return np.broadcast_to(xyz[:, None, None], (3, 2, 3))
 
@@ -21,7 +21,7 @@ def grey_card(illuminance, reflectance, white_xy):
 def test_the_grey_card_lands_on_018():
     """1000 lx at the stop it meters puts an 18 % card at 0.18 in all three channels.
 
-    Stop: T = sqrt(E t S / C) = sqrt(1000 · 800 / 48 / 250) = 8.165 (facts 9.3).
+    Stop: T = sqrt(E t S / C) = sqrt(1000 · 800 / 48 / 250) = 8.165 (check value 9.3).
     """
     settings = CameraSettings(
         stop=np.sqrt(1000 * 800 / 48 / 250), iso=800, shutter_s=1 / 48, white_balance=5600
@@ -40,7 +40,7 @@ def test_the_grey_card_lands_on_018():
         ({"stop": 2.8 * np.sqrt(2)}, 1 / 2),
         ({"iso": 1600}, 2),
         ({"shutter_s": 1 / 24}, 2),
-        # ND 0.3 loses 0.997 stop: 10^-0.3 (facts 3.8).
+        # ND 0.3 loses 0.997 stop: 10^-0.3 (check value 3.8).
         ({"nd_density": 0.3}, 10**-0.3),
     ],
 )
@@ -64,10 +64,10 @@ def test_the_balance_makes_its_own_light_white(kelvin, tint):
 @pytest.mark.parametrize(
     ("kelvin", "xy", "tolerance"),
     [
-        # Black bodies, facts 2.1; tolerance as printed there.
+        # Black bodies, check value 2.1; tolerance as printed there.
         (2700, (0.45986, 0.41060), 2e-4),
         (3200, (0.42336, 0.39895), 2e-4),
-        # CIE D, facts 2.2.
+        # CIE D, check value 2.2.
         (5000, (0.34574, 0.35867), 1e-4),
         (5600, (0.33016, 0.34555), 1e-4),
         (6500, (0.31278, 0.32918), 1e-4),
@@ -127,7 +127,7 @@ def test_acescg_matrix_is_the_published_one():
     np.testing.assert_allclose(np.linalg.inv(acescg_from_xyz())[1], AP1_Y, atol=1e-8)
 
 
-# facts 3.5: lux for a stop at 24 fps, 180°, C = 250.
+# check value 3.5: lux for a stop at 24 fps, 180°, C = 250.
 @pytest.mark.parametrize(
     ("iso", "stop", "lux"), [(100, 2.8, 960), (100, 4, 1920), (800, 2, 60), (800, 2.8, 120)]
 )
@@ -139,13 +139,13 @@ def test_the_working_light_is_the_published_one(settings, iso, stop, lux):
 
 
 def test_neutral_filters_ask_for_more_light(settings):
-    """ND 0.6 loses 1.993 stops (facts 3.8), so the working light is so much more."""
+    """ND 0.6 loses 1.993 stops (check value 3.8), so the working light is so much more."""
     more = replace(settings, nd_density=0.6)
     ratio = camera.working_illuminance(more) / camera.working_illuminance(settings)
     assert np.log2(ratio) == pytest.approx(1.993, abs=5e-4)
 
 
 def test_the_stop_a_meter_shows(settings):
-    """1000 lx at ISO 800 and 1/48 s is T8.16 (facts 9.3), whatever the lens is set to."""
+    """1000 lx at ISO 800 and 1/48 s is T8.16 (check value 9.3), whatever the lens is set to."""
     assert camera.stop_of(1000, settings) == pytest.approx(8.16, abs=0.005)
     assert camera.stop_of(1000, replace(settings, stop=1.4)) == pytest.approx(8.165, abs=5e-4)

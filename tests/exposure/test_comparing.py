@@ -10,7 +10,7 @@ from previz.exposure.mix import mix_xyz
 
 
 def test_a_card_in_the_key_is_nothing_from_the_key():
-    """1000 lx on an 18 % card is 57.296 cd/m² (facts 1.16): 0 stops; twice that is one stop."""
+    """1000 lx on an 18 % card is 57.296 cd/m² (check value 1.16): 0 stops; twice that is one stop."""
     grey = comparing.grey_in(1000.0)
     assert grey == pytest.approx(57.296, abs=5e-4)
     assert comparing.stops_from(2 * 57.2958, grey) == pytest.approx(1.0, abs=1e-5)
@@ -78,7 +78,7 @@ def test_spill_says_how_much_of_it_the_key_sends(synthetic):
 
 
 def test_load_and_light_per_watt():
-    """2 kW at 120 V is 16.67 A (facts 7.1); 800 lx of it on the face is 0.4 lx/W."""
+    """2 kW at 120 V is 16.67 A (check value 7.1); 800 lx of it on the face is 0.4 lx/W."""
     load = comparing.mains_load([("key", 2000.0, 50e3, "tungsten")], 120.0, 800.0)
     assert load.amperes == pytest.approx(16.67, abs=0.005)
     assert load.lux_per_watt == pytest.approx(0.4)

@@ -26,7 +26,7 @@ def hour(label, sun, sky=100.0, **more):
 
 @pytest.mark.parametrize(("altitude", "klx"), [(10, 27.0), (30, 76.8), (60, 88.0)])
 def test_the_clear_sun_is_the_tables(altitude, klx):
-    """Normal illuminance of the sun at 10, 30 and 60° (facts 4.9, an open sky generator's formula)."""
+    """Normal illuminance of the sun at 10, 30 and 60° (check value 4.9, an open sky generator's formula)."""
     assert clear_sun_illuminance(altitude) == pytest.approx(1e3 * klx, rel=0.01)
 
 
@@ -46,7 +46,7 @@ def test_the_lamp_for_the_sun_follows_the_inverse_square():
     lamp = outside_lamp("great door", 60e3, 8.0, 4.0)
     assert lamp.intensity == pytest.approx(3.84e6)
     assert lamp.beam == pytest.approx(28.07, abs=0.01)
-    # A sharp cone of that angle holds 2 pi I (1 - cos(14.04°)) (facts 1.21); more to be even.
+    # A sharp cone of that angle holds 2 pi I (1 - cos(14.04°)) (check value 1.21); more to be even.
     cone = 2 * np.pi * 3.84e6 * (1 - np.cos(np.radians(lamp.beam / 2)))
     assert lamp.flux == pytest.approx(1.4 * cone, rel=1e-6)
     assert lamp.watts == pytest.approx(lamp.flux / 45)

@@ -100,7 +100,7 @@ def test_the_same_shot_cuts_with_itself():
     ({"lit": 940.8, "shadow": 235.2}, "face", 1.0),  # twice the light
     ({"shadow": 58.8}, "ratio", 1.0),  # 4:1 to 8:1
     ({"bearing": (45.0, 30.0)}, "direction", 75.52),  # acos(sin² 30 + cos² 30 cos 90)
-    ({"cct": 4300.0}, "mired", -79.9),  # facts 2.5
+    ({"cct": 4300.0}, "mired", -79.9),  # check value 2.5
     ({"duv": 0.006}, "duv", 0.006),
     ({"edge": 0.04}, "softness", 1.0),
 ])

@@ -49,7 +49,7 @@ def test_five_views_take_in_five_sixths_of_all_directions():
 
 
 def test_an_even_surround_gives_pi_times_its_luminance():
-    """E = pi L on a flat receptor under an even dome (facts 1.15: L = 100 gives 314.159 lx)."""
+    """E = pi L on a flat receptor under an even dome (check value 1.15: L = 100 gives 314.159 lx)."""
     view = pictures(lambda rays: np.full(rays.shape[:2], 100.0),
                     lambda rays: np.full(rays.shape[:2], 1))
     # The weights of one lumen of equal-energy light sum to one; pixels cut the horizon in steps.
@@ -83,7 +83,7 @@ def test_directions_find_the_pixel_that_was_taken_there():
 
 
 @pytest.mark.parametrize(("source", "to_flag", "to_wall", "expected"), [
-    (0.5, 3.0, 1.0, 0.5 / 3),  # facts 1.22: 0.5 m disc 3 m from a flag 1 m from the wall
+    (0.5, 3.0, 1.0, 0.5 / 3),  # check value 1.22: 0.5 m disc 3 m from a flag 1 m from the wall
     (1.2, 2.0, 0.06, 0.036),  # 1.2 m board at 2 m, nose 6 cm before the cheek: 1.2 · 0.06 / 2
 ])
 def test_soft_edges_follow_similar_triangles(source, to_flag, to_wall, expected):
@@ -94,7 +94,7 @@ def test_soft_edges_follow_similar_triangles(source, to_flag, to_wall, expected)
 
 
 def test_the_suns_edge_is_nine_millimetres_per_metre():
-    """Sun 0.533° wide: 9.30 mm for each metre (facts 1.22)."""
+    """Sun 0.533° wide: 9.30 mm for each metre (check value 1.22)."""
     assert 1e3 * shadow_edge(0.533, 1.0) == pytest.approx(9.30, abs=0.005)
 
 

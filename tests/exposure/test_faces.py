@@ -20,7 +20,7 @@ def cheek(side, lamp, sky, batches=8, noise=None):
     return Mixed(f"clerk: {side} cheek", ("lamp", "sky"), xyz)
 
 
-# Two versions of an encyclopaedia's article on lighting ratio; facts 9.1 and 9.2.
+# Two versions of an encyclopaedia's article on lighting ratio; check values 9.1 and 9.2.
 @pytest.mark.parametrize(
     ("key", "fill", "alone", "whole"),
     [(200, 100, 2, 3), (800, 200, 4, 5), (100, 100, 1, 2), (700, 100, 7, 8), (300, 100, 3, 4)])
@@ -109,7 +109,7 @@ def test_stops_from_the_working_stop():
 
 
 def test_the_colour_of_a_face_is_that_of_its_lit_side():
-    """D65 on the lit side is 6503 K, Duv +0.0032 (facts 2.4), whatever the shadow side has."""
+    """D65 on the lit side is 6503 K, Duv +0.0032 (check value 2.4), whatever the shadow side has."""
     left, right = cheek("left", (100, 0), (0, 50)), cheek("right", (0, 0), (0, 20))
     left.xyz[...] *= [0.95047, 1.0, 1.08883]
     face = face_light("clerk", left, right)
@@ -117,6 +117,6 @@ def test_the_colour_of_a_face_is_that_of_its_lit_side():
 
 
 def test_warmer_light_is_plus_mired():
-    """3200 K under a balance of 5600 K is +133.9 mired (facts 2.5)."""
+    """3200 K under a balance of 5600 K is +133.9 mired (check value 2.5)."""
     face = FaceLight("clerk", "left", Measured(1, 0), Measured(1, 0), 3200.0, 0.0)
     assert face.mired_off(5600.0) == pytest.approx(133.9, abs=0.05)

@@ -63,7 +63,7 @@ def test_mid_grey_is_neutral_and_no_band_is_green_or_pink(derivation):
     assert not np.any(coloured & (hue > 120) & (hue < 200))
 
 
-# Scene-referred BT.709 at whole stops, facts 3.14 and 3.11 (BT.709-6), to the digits printed.
+# Scene-referred BT.709 at whole stops, check values 3.14 and 3.11 (BT.709-6), to the digits printed.
 @pytest.mark.parametrize(
     ("stops", "percent"), [(-2, 17.3), (-1, 27.3), (0, 40.9), (1, 59.5), (2, 84.9), (2.474, 100.0)]
 )
@@ -73,7 +73,7 @@ def test_video_levels_are_the_published_ones(stops, percent):
 
 
 def test_clip_is_where_bt709_is_full():
-    """The clip is +2.47 stops (facts 3.14), the signal 1.0."""
+    """The clip is +2.47 stops (check value 3.14), the signal 1.0."""
     assert pytest.approx(2.47, abs=0.005) == falsecolour.DEFAULT_CLIP
     assert falsecolour.bt709_percent(0.18 * 2.0**falsecolour.DEFAULT_CLIP) == pytest.approx(100)
 

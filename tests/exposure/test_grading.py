@@ -7,7 +7,7 @@ import pytest
 from previz.exposure.display import show_8bit
 from previz.exposure.grading import Cdl, Grade, GradeError, cropped, read_cdl
 
-# facts 6.9: in (0.5, 0.4, 0.3), slope (1.1, 1, 0.9), offset (-0.02, 0, 0.02), power (1.2, 1, 0.9),
+# check value 6.9: in (0.5, 0.4, 0.3), slope (1.1, 1, 0.9), offset (-0.02, 0, 0.02), power (1.2, 1, 0.9),
 # sat 0.8. By the formula of ASC CDL v1.2: SOP (0.466800, 0.4, 0.328215) ->
 # (0.455244, 0.401804, 0.344376).
 EXAMPLE = Cdl((1.1, 1.0, 0.9), (-0.02, 0.0, 0.02), (1.2, 1.0, 0.9), 0.8)

@@ -132,7 +132,7 @@ def test_no_light_is_no_stop():
 
 def test_spot_on_a_grey_card_in_the_light_of_the_stop():
     """18 % in 1000 lx: 57.296 cd/m², 16.72 fL, 0 stops and 40.9 % at the stop for 1000 lx."""
-    # L = rho E / pi; 1 fL = 3.426259 cd/m²; BT.709 of 0.18 (facts 1.16, 3.10, 3.11).
+    # L = rho E / pi; 1 fL = 3.426259 cd/m²; BT.709 of 0.18 (check values 1.16, 3.10, 3.11).
     batches = gathered({"card, A": {"key": (57.296 / 1000, 0.0)}})
     mixed = metering.mix(batches, [lamp("key", 1000)])["card, A"]
     camera = CameraNote("A", CameraSettings(np.sqrt(1000 * 800 / 48 / 250), 800, 1 / 48))
@@ -141,7 +141,7 @@ def test_spot_on_a_grey_card_in_the_light_of_the_stop():
     assert spot.footlamberts == pytest.approx(16.72, abs=5e-3)
     assert spot.stops.value == pytest.approx(0, abs=1e-4)
     assert spot.percent == pytest.approx(40.90, abs=0.01)
-    # Spot and incident differ by 0.1965 stop on an 18 % card: EV 8.840 (facts 3.3).
+    # Spot and incident differ by 0.1965 stop on an 18 % card: EV 8.840 (check value 3.3).
     assert spot.ev100 == pytest.approx(8.840, abs=5e-4)
 
 

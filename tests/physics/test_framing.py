@@ -106,7 +106,7 @@ def test_cutoff_of_cells():
 def test_share_of_a_lambertian_face_behind_cells():
     """What a grid on a soft box leaves is the configuration factor of a cell's two ends.
 
-    Opposite squares as far apart as wide: 0.199825 (facts 1.14; Howell C-11).
+    Opposite squares as far apart as wide: 0.199825 (check value 1.14; Howell C-11).
     """
     table, share = through_cells(lambertian_front(), 0.05, 0.05)
     assert share == pytest.approx(0.199825, rel=1e-3)

@@ -35,7 +35,7 @@ def test_whole_sky_is_both_its_halves(sky, altitude):
 
 
 def test_overcast_agrees_with_another_formula():
-    """Krochmann and Seidl's zenith (facts 4.6) gives the same ground to 2 %."""
+    """Krochmann and Seidl's zenith (check value 4.6) gives the same ground to 2 %."""
     for altitude in (10, 30, 60):
         assert sky_illuminance("overcast", altitude) == pytest.approx(
             float(overcast_illuminance(altitude)), rel=0.02)

@@ -58,7 +58,7 @@ def seen(photometry, way, aim=(0.0, 0.0, -1.0)):
     return photometry.lumens * photometry.table.intensity(theta, phi)
 
 
-# Facts 6.3: linear interpolation of 1000 cos(gamma) cd, exact 1000 pi; and 100 cd all round.
+# Check value 6.3: linear interpolation of 1000 cos(gamma) cd, exact 1000 pi; and 100 cd all round.
 @pytest.mark.parametrize(
     ("step", "lumens"), [(1, 3141.5), (2.5, 3141.1), (5, 3139.6), (10, 3133.6)]
 )
@@ -79,13 +79,13 @@ def test_lumens_of_a_sphere():
 
 @pytest.mark.parametrize("first", VERSIONS)
 def test_every_edition_is_read(first):
-    """The first line of each edition from 1986 to 2019 is known (facts 6.1)."""
+    """The first line of each edition from 1986 to 2019 is known (check value 6.1)."""
     assert read_ies(lm63([0, 90], [0], [[10, 10]], first=first)).lumens == pytest.approx(
         2 * np.pi * 10)
 
 
 def test_a_file_without_its_edition():
-    """An unknown first line is an error, not 1986, unless asked for (facts 6.1)."""
+    """An unknown first line is an error, not 1986, unless asked for (check value 6.1)."""
     text = lm63([0, 90], [0], [[10, 10]], first="Yard lamp, tested at the depot")
     with pytest.raises(TextFileError, match="line 1: 'Yard lamp, tested at the depot' is no edit"):
         read_ies(text)
@@ -110,7 +110,7 @@ def quadrants(c, gamma):
 
 
 def test_one_lamp_in_every_symmetry():
-    """The last horizontal angle states the symmetry: five files of one lamp (facts 6.2)."""
+    """The last horizontal angle states the symmetry: five files of one lamp (check value 6.2)."""
     vertical = np.arange(0, 181, 5.0)
     files = [np.arange(0, last + 1, 15.0) for last in (90, 180, 360)]
     files += [np.arange(90, 271, 15.0), np.arange(0, 346, 15.0)]
@@ -154,7 +154,7 @@ def globe_file(kind, middle):
 def test_a_lobe_at_c_90_lights_the_north_wall():
     """Hanging straight down, C 90 is north and C 0 east: counter-clockwise from above.
 
-    LM-63-02: horizontal angles run counter-clockwise for type C (facts 0.8).
+    LM-63-02: horizontal angles run counter-clockwise for type C (check value 0.8).
     """
     found = read_ies(c_file())
     north, south = (seen(found, towards(c, 50.0)) for c in (90.0, 270.0))
@@ -286,7 +286,7 @@ def test_what_is_wrong_with_a_file_is_told_with_its_line(name):
 
 
 def test_eulumdat_intensities():
-    """386.8106 cd/klm of a lamp of 19 800 lm are 7658.85 cd (facts 6.4)."""
+    """386.8106 cd/klm of a lamp of 19 800 lm are 7658.85 cd (check value 6.4)."""
     found = read_eulumdat(ldt(1, np.arange(0, 360, 15.0), [0, 90, 180], [[386.8106] * 3],
                               lumens=19800, watts=250))
     assert seen(found, (0, 0, -1.0)) == pytest.approx(7658.85, abs=0.005)

@@ -1,4 +1,4 @@
-"""Lens formulae: three stored optics pages and geometry; cos⁴ after Kerr 2007."""
+"""Lens formulae, derived from the Gaussian thin lens; cos⁴ after D. A. Kerr, 2007 (from memory)."""
 
 import numpy as np
 import pytest

@@ -96,7 +96,7 @@ def test_full_moon_on_level_ground(altitude):
 
 
 def test_usual_figures():
-    """Full moon 0.25 lx (0.05 to 0.3) and half moon about an eleventh of it (facts 4.10: 0.25 lx;
+    """Full moon 0.25 lx (0.05 to 0.3) and half moon about an eleventh of it (check value 4.10: 0.25 lx;
     half moon -10.0 mag against -12.73, an astronomical handbook, from memory).
     """
     full = moon.moon_illuminance(90)

@@ -66,7 +66,7 @@ def test_every_kind_has_usual_figures():
         for each in (usual.lumens, usual.watts, usual.weight):
             assert each is None or 0 < each[0] < each[1], kind
         if usual.watts:
-            # Small with small and large with large: no class gives more (facts 4.3).
+            # Small with small and large with large: no class gives more (check value 4.3).
             for lumens, watts in zip(usual.lumens, usual.watts, strict=True):
                 assert 1 < lumens / watts < best, kind
     assert LIGHTS["candle"].usual.lumens[0] < 12.57 < LIGHTS["candle"].usual.lumens[1]

@@ -24,7 +24,7 @@ def haze(tmp_path):
 
 @pytest.mark.parametrize(("words", "density"), [
     # Koschmieder: V = ln(1/contrast) / beta. AMS Glossary: 2 %, so 195.6 m is 0.02 /m; CIE e-ILV
-    # 772: 5 %, so 149.8 m is 0.02 /m (facts 5.2).
+    # 772: 5 %, so 149.8 m is 0.02 /m (check value 5.2).
     ("visibility: 195.6 m", 0.02), ("visibility: 149.8 m, contrast: 5 %", 0.02),
     ("density: 0.037 /m", 0.037),
     # Common practice, no source: the middle of 0.002-0.005, 0.01-0.02, 0.03-0.06; 0.1 or more.
@@ -75,7 +75,7 @@ def test_the_paperwork_says_what_is_in_the_air(tmp_path):
     file = tmp_path / "scene.yaml"
     file.write_text("previz: 1\nhaze: {visibility: 78.24 m}\n", encoding="utf-8")
     reported = " ".join(build_stage(load(file).scene()).cautions)
-    # 3.912 / 78.24 m = 0.05 /m, at 1.5 to 5.5 m²/g 9 to 33 mg/m³ (facts 5.7).
+    # 3.912 / 78.24 m = 0.05 /m, at 1.5 to 5.5 m²/g 9 to 33 mg/m³ (check value 5.7).
     assert "Haze of 0.05 /m is about 9 to 33 mg/m³" in reported
     file.write_text("previz: 1\n", encoding="utf-8")
     assert "mg/m³" not in " ".join(build_stage(load(file).scene()).cautions)

@@ -149,7 +149,7 @@ def test_lamps_that_give_more_than_they_can(reported):
         "      |                                                                    ^\n"
         "  Check its output, or write the kind of lamp that gives as much.\n")
     doubt, _ = reported(lamp.format("practical", "output: {watts: 25 W, efficacy: 60 lm/W}"))
-    # A black body of 2700 K gives 12.36 lm/W (facts 1.19), and tungsten up to 1.3 times that.
+    # A black body of 2700 K gives 12.36 lm/W (check value 1.19), and tungsten up to 1.3 times that.
     assert "would give 60 lm/W, and 2700 K tungsten sources give 5 to 16.1." in doubt
     assert "at 16.1 lm/W, 25 W give 400 lm" in doubt
     assert reported(lamp.format("practical", "output: {watts: 40 W, efficacy: 12 lm/W}"))[0] == ""
@@ -194,7 +194,7 @@ def test_offered_efficacies_fit_what_they_are_offered_for(tmp_path):
 
 @pytest.mark.parametrize(("kelvin", "lumens"), [(2000, 1.61), (2700, 12.36), (2856, 16.45), (3200, 27.09)])
 def test_efficacy_of_a_black_body(kelvin, lumens):
-    """Over all wavelengths (facts 1.19: Planck's law over 380 to 780 nm against all of it)."""
+    """Over all wavelengths (check value 1.19: Planck's law over 380 to 780 nm against all of it)."""
     assert black_body_efficacy(kelvin) == pytest.approx(lumens, rel=0.01)
 
 

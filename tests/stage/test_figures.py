@@ -23,7 +23,7 @@ from previz.stage.figures.dress import garments, suit
 from previz.stage.figures.folds import fold_height
 from previz.stage.figures.pose import skeleton
 
-SHOE = 0.025  # Shoes add 20 to 30 mm: common practice, no source (facts 8.2).
+SHOE = 0.025  # Shoes add 20 to 30 mm: common practice, no source (check value 8.2).
 
 # ANSUR II (US Army, 2012; public CSV, 4082 men, 1986 women): median and standard deviation [m].
 # The deviation of head breadth and length is (95th - 5th percentile) / 3.29 of a normal curve.
@@ -97,7 +97,7 @@ def test_a_standing_figure_is_as_tall_as_asked(person, stature):
 @pytest.mark.parametrize("person", PEOPLE)
 def test_eyes_stand_at_their_share_of_stature(person):
     """Standing eye height over stature is 0.935 ± 0.01."""
-    # ANSUR II by facts 8.1 and 8.2: 1640 / 1755 and 1517 / 1626; the tolerance is that of 8.2.
+    # ANSUR II by check values 8.1 and 8.2: 1640 / 1755 and 1517 / 1626; the tolerance is that of 8.2.
     found = head_measures(person)
     assert found["eye height"] / found["stature"] == pytest.approx(0.935, abs=0.01)
 
@@ -105,7 +105,7 @@ def test_eyes_stand_at_their_share_of_stature(person):
 @pytest.mark.parametrize("person", PEOPLE)
 def test_head_length_is_its_share_of_stature(person):
     """Head length over stature lies in 0.114 to 0.117."""
-    # ANSUR II by facts 8.2; half a millimetre of reading (0.0003 of a stature) is allowed for.
+    # ANSUR II by check value 8.2; half a millimetre of reading (0.0003 of a stature) is allowed for.
     found = head_measures(person)
     assert 0.1137 <= found["head length"] / found["stature"] <= 0.1173
 
@@ -413,7 +413,7 @@ def test_cloth_gathers_where_limbs_bend(person):
 def test_long_hair_is_round_over_the_parting():
     """Its outline from the front stands over the chord 6 cm wide, as a skull's does by 6 mm.
 
-    A circle of 75 mm, half a head's breadth (facts 8.1), rises 6.3 mm over that chord; a parting
+    A circle of 75 mm, half a head's breadth (check value 8.1), rises 6.3 mm over that chord; a parting
     may take some of it, but not make the head flat.
     """
     hair = figure("person two", hair="long").part("hair")

@@ -76,8 +76,8 @@ def test_lumens_follow_from_the_luminance(plain, tmp_path):
 
 @pytest.mark.engine
 def test_a_glowing_panel_and_ball_light_as_closed_forms_say(bench, tmp_path):
-    """A 1.2 m square of 1000 cd/m² gives 321.61 lx 2 m ahead of it (Howell; facts 1.6), and a ball of
-    0.1 m, E = pi L (R / d)² = 7.854 lx (facts 1.8).
+    """A 1.2 m square of 1000 cd/m² gives 321.61 lx 2 m ahead of it (Howell; check value 1.6), and a ball of
+    0.1 m, E = pi L (R / d)² = 7.854 lx (check value 1.8).
     """
     panel = bench.stage_of(tmp_path, shape("shape: panel, size: [1.2 m, 0.01 m, 1.2 m]",
                                            "output: 1000 cd/m2"))

@@ -112,7 +112,7 @@ def test_reach_is_the_plain_distance():
 def test_what_stands_shades_and_what_hangs_does_not(bench, tmp_path):
     """Right under a bulb its stand's foot and holder take all of the light; hung it gives I / d².
 
-    400 lm from a ball are 31.83 cd (facts 1.21) but for what holder and cord send back.
+    400 lm from a ball are 31.83 cd (check value 1.21) but for what holder and cord send back.
     """
     under = bench.Meters(np.array([[1.0, 1.4, 0.6]]), np.array([[0.0, 0, 1]]), np.ones(1))
     lit = [bench.light(bench.stage_of(tmp_path, LAMP % hung), under, samples=4000)[0, 0]

@@ -257,7 +257,7 @@ def lobe_file(folder, kind, name="lobe.ies"):
 @pytest.mark.parametrize("kind", ["A", "B", "C", "LDT"])
 def test_a_one_lobe_file_lights_the_right_wall(bench, tmp_path, kind):
     """Type C and EULUMDAT at C 90 light the north wall of a lamp that hangs down; types A and B at
-    H 45 the wall to the right of one that points ahead (LM-63-02, facts 0.8 and 0.9).
+    H 45 the wall to the right of one that points ahead (LM-63-02, check values 0.8 and 0.9).
     """
     name = lobe_file(tmp_path, kind, "lobe.ldt" if kind == "LDT" else "lobe.ies")
     aim = "aim: [0 m, 0 m, -5 m]" if kind in ("C", "LDT") else "aim: [0 m, 5 m, 0 m]"
@@ -289,7 +289,7 @@ def test_a_one_lobe_file_lights_the_right_wall(bench, tmp_path, kind):
 
 @engine_test
 def test_a_lamp_given_as_a_file_is_the_lamp(bench, tmp_path):
-    """A Fresnel's own beam written to LM-63 and read back gives the same lux (facts 6.2)."""
+    """A Fresnel's own beam written to LM-63 and read back gives the same lux (check value 6.2)."""
     beam = soft_edged(24.0, 40.0)
     theta = np.arange(0, 91, 1.0)
     candela = 5000 * beam.intensity(theta)
@@ -301,7 +301,7 @@ def test_a_lamp_given_as_a_file_is_the_lamp(bench, tmp_path):
     stage = bench.stage_of(tmp_path, scene(*(
         (f"spot {i}", "fresnel", at, f"{north(at)}, lens: 50 mm, {each}")
         for i, (at, each) in enumerate(zip(places, fields, strict=True)))))
-    # 1 degree lines of a 24 degree beam: facts 0.11.
+    # 1 degree lines of a 24 degree beam: check value 0.11.
     assert stage.lamps[1].output == pytest.approx(5000, rel=2e-3)
     angle = np.radians([0, 5, 10, 14, 18])
     direction = np.stack([np.sin(angle), np.cos(angle), 0 * angle], axis=1)

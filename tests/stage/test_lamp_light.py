@@ -1,7 +1,7 @@
 """What a lamp's fields become without rendering: colour, files, bodies, paperwork, cautions.
 
-Sources: dimming: facts 4.1, 4.2 ('Lamp rerating', IES Handbook); CIE lamps: facts 2.4 (Ohno 2013);
-efficacies: facts 4.3 ('Luminous efficacy' table).
+Sources: dimming: check values 4.1, 4.2 ('Lamp rerating', IES Handbook); CIE lamps:
+check value 2.4 (Ohno 2013); efficacies: check value 4.3 ('Luminous efficacy' table).
 """
 
 
@@ -34,7 +34,7 @@ def built(plain, folder, rest, kind="bulb"):
 
 @pytest.mark.parametrize(("dimmer", "kelvin"), [("50 %", 2937), ("25 %", 2696)])
 def test_a_tungsten_lamp_warms_as_it_is_dimmed(plain, tmp_path, dimmer, kelvin):
-    """One stop down from 3200 K is 2937 K, two 2696 K (facts 4.2, ±60 K as a model of lamps)."""
+    """One stop down from 3200 K is 2937 K, two 2696 K (check value 4.2, ±60 K as a model of lamps)."""
     lamp = built(plain, tmp_path, f"output: 900 lm, cct: 3200 K, dimmer: {dimmer}")
     found, duv = cct_duv(xy_of(lamp.spectrum))
     # Our own exponents are the published ones: 3 K is the rounding of the table.
@@ -56,7 +56,7 @@ SPECTRA = {
     "spectrum: {warm: 3200 K, cool: 5600 K}, cct: 5600 K": (5600, 0.0),
     "spectrum: multi-emitter led, cct: 3200 K, duv: 0.006": (3200, 0.006),
     "spectrum: metal halide, cct: 5600 K": (5600, 0.0),
-    # Facts 2.4: CIE FL2, FL11 and HP1 by Ohno 2013.
+    # Check value 2.4: CIE FL2, FL11 and HP1 by Ohno 2013.
     "spectrum: {cie: FL2}": (4225, 0.0019),
     "spectrum: {cie: FL11}": (4001, 0.0002),
     "spectrum: {cie: HP1}": (1962, 0.0008),
@@ -137,7 +137,7 @@ def test_every_lamp_has_a_body_and_paperwork(plain, tmp_path, cls):
 
 
 def test_a_candle_needs_no_output(plain, tmp_path):
-    """A candle is 1 cd to the side, about 12 lm (facts 4.3: 12.57 lm at 1 cd all round)."""
+    """A candle is 1 cd to the side, about 12 lm (check value 4.3: 12.57 lm at 1 cd all round)."""
     lamp = built(plain, tmp_path, "duv: 0", kind="candle")
     # A flame 2.5 times as high as wide sends less up and down than to the side.
     assert 9.5 < lamp.output < 12.57
@@ -171,7 +171,7 @@ def test_cautions_of_lamps(plain, tmp_path):
 
 
 def test_a_file_with_coarse_angles_is_pointed_out(plain, tmp_path):
-    """A beam under four steps of its angles over-reads its lumens (facts 0.11)."""
+    """A beam under four steps of its angles over-reads its lumens (check value 0.11)."""
     for step, reported in ((10, True), (1, False)):
         angles = np.arange(0, 91, step)
         # cos^40: 21 degrees to the half.
@@ -183,5 +183,5 @@ def test_a_file_with_coarse_angles_is_pointed_out(plain, tmp_path):
                                                 "photometry: spot.ies")))
         assert any("wider apart" in line for line in stage.cautions) == reported
         exact = 2 * np.pi * 1000 / 41
-        # Facts 0.11: +9.4 % at 10 degrees by linear interpolation.
+        # Check value 0.11: +9.4 % at 10 degrees by linear interpolation.
         assert stage.lamps[0].output == pytest.approx(exact * (1.094 if reported else 1), rel=0.002)

@@ -70,10 +70,10 @@ def test_faces_carry_the_lamps_lumens(stage_of, kind):
 
 
 @pytest.mark.parametrize(("kind", "output", "lumens"), [
-    # A Lambertian face has I0 = Phi / pi; 500 lx at 200 m are 2e7 cd (facts 1.21, 1.1).
+    # A Lambertian face has I0 = Phi / pi; 500 lx at 200 m are 2e7 cd (check values 1.21, 1.1).
     ("soft box", "1000 cd", 1000 * np.pi),
     ("soft box", "500 lx at 200 m", 2e7 * np.pi),
-    # A 120 deg panel is cos^1: Phi = 2 pi I0 / (n + 1) = pi I0 (facts 1.21).
+    # A 120 deg panel is cos^1: Phi = 2 pi I0 / (n + 1) = pi I0 (check value 1.21).
     ("panel", "1000 cd", 1000 * np.pi),
     # A thin diffuse tube: Phi = pi² I0 (pi L times its area over 2 r l L).
     ("tube", "100 cd", 100 * np.pi**2),
@@ -86,12 +86,12 @@ def test_output_written_as_candela_or_lux(stage_of, kind, output, lumens):
 
 
 @pytest.mark.parametrize(("kind", "more", "output", "lumens"), [
-    # 1000 cd/m² of a rectangle seen on its axis (facts 1.6), with nothing on it as with a grid.
+    # 1000 cd/m² of a rectangle seen on its axis (check value 1.6), with nothing on it as with a grid.
     ("soft box", "size: [1.2 m, 1.2 m]", "977.906 lx at 1 m", np.pi * 1000 * 1.44),
     ("soft box", "size: [1.2 m, 1.2 m], grid: 40 deg", "321.61 lx at 2 m", np.pi * 1000 * 1.44),
     ("overhead soft", "size: [2 m, 1 m]", "203.626 lx at 3 m", np.pi * 1000 * 2),
     ("backdrop", "size: [1.2 m, 0.3 m]", "84.694 lx at 2 m", np.pi * 1000 * 0.36),
-    # 10 000 cd/m² of a tube 26 mm thick (facts 1.9).
+    # 10 000 cd/m² of a tube 26 mm thick (check value 1.9).
     ("tube", "length: 1.2 m", "255.21 lx at 1 m", np.pi * 10_000 * 2 * np.pi * 0.013 * 1.2),
 ])
 def test_lux_is_what_a_meter_reads_at_that_distance(stage_of, kind, more, output, lumens):
@@ -101,7 +101,7 @@ def test_lux_is_what_a_meter_reads_at_that_distance(stage_of, kind, more, output
 
 
 def test_a_disc_ahead_of_a_meter():
-    """E = pi L R² / (R² + d²): the closed form of a disc on its axis (facts 1.2)."""
+    """E = pi L R² / (R² + d²): the closed form of a disc on its axis (check value 1.2)."""
     ahead = face_ahead(shapes.disc(0.5, sides=96), None)
     flux = np.pi * 1000 * np.pi * 0.25
     for distance, lux in ((0.5, 1570.796), (1, 628.319), (2, 184.8), (5, 31.1049)):
@@ -109,7 +109,7 @@ def test_a_disc_ahead_of_a_meter():
 
 
 def test_a_beams_lumens_follow_from_its_candela(stage_of):
-    """An even 26 deg disc of 10 000 cd is about 2 pi I (1 - cos 13 deg) = 1610 lm (facts 1.21)."""
+    """An even 26 deg disc of 10 000 cd is about 2 pi I (1 - cos 13 deg) = 1610 lm (check value 1.21)."""
     stage = stage_of(lamp_text("ellipsoidal", "field: 26 deg, edge: 0", "10000 cd"))
     # 2 %: the hardest edge still falls within 1 % of the field's half angle.
     assert stage.lamps[0].output == pytest.approx(
@@ -117,7 +117,7 @@ def test_a_beams_lumens_follow_from_its_candela(stage_of):
 
 
 def test_a_file_says_the_lumens_of_a_candle(stage_of, tmp_path):
-    """100 cd all round are 1256.64 lm (facts 6.3), unless an output is written with the file."""
+    """100 cd all round are 1256.64 lm (check value 6.3), unless an output is written with the file."""
     angles = range(0, 181, 10)
     (tmp_path / "flame.ies").write_text(
         f"IESNA:LM-63-2002\nTILT=NONE\n1 -1 1 {len(angles)} 1 1 2 0 0 0\n1 1 2\n"

@@ -1,6 +1,6 @@
 """Frames, nets, grids, flags and boards in the light of a lamp, held to closed forms.
 
-Losses by name are set practice (facts 4.14, common practice, no source); what is checked here is
+Losses by name are set practice (check value 4.14, common practice, no source); what is checked here is
 that a stated transmission, spread or reflectance does what it says.
 """
 
@@ -162,7 +162,7 @@ def test_nets(bench, tmp_path):
         found = bench.light(stage, lamp, samples=400)[:, 0]
         # Square to it the share, at 45 degrees the share to the power of 1 / cos 45.
         assert found / bare == pytest.approx([share, share**np.sqrt(2)], rel=5e-3)
-    # Half a stop and one stop (facts 4.14).
+    # Half a stop and one stop (check value 4.14).
     assert np.log2(1 / NETS["single"]) == pytest.approx(0.5)
     assert np.log2(1 / NETS["double"]) == pytest.approx(1.0)
 
@@ -243,7 +243,7 @@ def test_boards(bench, tmp_path):
     card = 0.8 / np.pi * np.sum(falls * direction[:, 1] ** 2 / squared**2) * 0.36 / 3600
     value, error = results["{reflectance: 0.8}"]
     assert value == pytest.approx(card, rel=0.02, abs=4 * error)
-    # Negative fill: 3 % cloth (facts 4.15: 2 to 4 %) sends back 3/80 of the card.
+    # Negative fill: 3 % cloth (check value 4.15: 2 to 4 %) sends back 3/80 of the card.
     assert results["black cloth"][0] == pytest.approx(value * 0.03 / 0.8, rel=0.05)
 
 
@@ -269,7 +269,7 @@ def test_a_mirror_board_shows_the_lamps_image(bench, tmp_path):
 def test_a_mirror_board_has_two_sides(plain, tmp_path):
     """Hard is a flat mirror and soft a rough one of about the same light; the other side is behind.
 
-    Silver leaf sends back 0.7 to 0.9 (facts 4.15, common practice, no source).
+    Silver leaf sends back 0.7 to 0.9 (check value 4.15, common practice, no source).
     """
     for side, face, back in (("hard", "hard silver", "soft silver"),
                              ("soft", "soft silver", "hard silver")):
@@ -333,7 +333,7 @@ def test_names_of_cloths_set_their_figures(plain, tmp_path):
         item = load(tmp_path / "scene.yaml").scene().diffusion[0]
         assert (item.transmission, item.spread) == (transmission, spread)
         assert item.lobe == (30 if name == "thin frost" else None)
-    # The middle of the losses that the trade counts with (facts 4.14), in stops.
+    # The middle of the losses that the trade counts with (check value 4.14), in stops.
     stops = {name: -np.log2(each[0]) for name, each in CLOTHS.items()}
     for name, low, high in (("quarter silk", 0.3, 0.5), ("half silk", 0.5, 1), ("full silk", 1, 1.6),
                             ("thin frost", 0.3, 0.5), ("thick frost", 1, 1.6),

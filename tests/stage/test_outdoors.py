@@ -12,7 +12,7 @@ from previz.scene.daylight import Daylight, Moon, Sun
 from previz.scene.read import load
 from previz.stage.outdoors import build_daylight, resolved, shining
 
-# Reda and Andreas, NREL/TP-560-34302, table A5.1 (facts 4.11); the sun is 39.888° high without air.
+# Reda and Andreas, NREL/TP-560-34302, table A5.1 (check value 4.11); the sun is 39.888° high without air.
 GOLDEN = "2003-10-17 12:30:30 -07:00"
 GOLDEN_PLACE = "latitude: 39.742476 deg, longitude: -105.1786 deg"
 GOLDEN_ZENITH, GOLDEN_AZIMUTH = 50.111622, 194.340241

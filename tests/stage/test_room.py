@@ -105,7 +105,7 @@ def test_the_sun_falls_where_geometry_says(stage_of):
     places = [((x, y, 0.001), (x, y, 2.0)) for x, y in lit + dark]
     stage = stage_of(ROOM + opening("west", glass="none") + sun + meters(places))
     direct = readings(stage)[:, 0, 0]
-    # Cosine of 45 deg on the floor (facts 1.1); 1 % for the meters.
+    # Cosine of 45 deg on the floor (check value 1.1); 1 % for the meters.
     np.testing.assert_allclose(direct[:5], np.sqrt(0.5), rtol=0.01)
     np.testing.assert_allclose(direct[5:], 0)
 
@@ -133,7 +133,7 @@ def test_north_turns_the_sun(stage_of, north, wall):
 @pytest.mark.engine
 def test_sky_through_a_window(stage_of):
     """The sky that a meter sees through an opening is the integral over the opening."""
-    # Overcast sky, L = Lz (1 + 2 sin g) / 3, E = 7 pi Lz / 9 on open ground (facts 4.5); the meter
+    # Overcast sky, L = Lz (1 + 2 sin g) / 3, E = 7 pi Lz / 9 on open ground (check value 4.5); the meter
     # faces the window from 1.5 m, so what it gets is summed over the outer edge of the opening.
     distance, wall = 1.5, 0.2
     place, aim = (distance, 1.3, 1.1), (0.0, 1.3, 1.1)

@@ -97,7 +97,7 @@ def level_checks():
 
 def lens_checks():
     """Yield the checks of lenses."""
-    source = "thin-lens formulae on three optics pages"
+    source = "Gaussian thin lens, 1/f = 1/s + 1/s', and its blur disc; derived"
     for (focal, number, focus), (reach, near, far) in DEPTHS.items():
         given = {"f_number": number, "circle": 25e-6}
         said = f"{focal} mm f/{number:g}, circle 0.025 mm"

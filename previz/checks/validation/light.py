@@ -52,7 +52,7 @@ def _points(backend):
         stages.probe((0, 0, 1)), stages.probe((0, 0, -1)),
         stages.probe((0, 0, 1), (np.sin(tilt), 0, np.cos(tilt)))])
     found = stages.measure(built, backend)
-    source = "inverse square and cosine law, any photometry text"
+    source = "E = I cos θ / d², from the definitions of CIE S 017:2020"
     for i, (name, lux) in enumerate((("at 2 m", 250.0), ("at 4 m", 62.5),
                                      ("at 2 m, meter turned 60°", 125.0))):
         yield GROUP.rendered(f"point of 1000 cd {name}", source, lux, found.total[i],
