@@ -192,7 +192,7 @@ def _check(stage: Stage, meters: Meters) -> None:
 
 
 class _Run:
-    """The meters of one option under way."""
+    """One run of the meters of one option."""
 
     def __init__(self, option: str, stage: Stage, meters: Meters, request: Request, progress: Progress):
         self.option, self.stage, self.meters = option, stage, meters

@@ -234,7 +234,7 @@ def render(file: SceneFile, request: Request, *, options: Sequence[str] = (),
 
 @dataclass(frozen=True, eq=False)
 class _Run:
-    """One request under way."""
+    """One run of a request."""
 
     request: Request
     progress: Progress
