@@ -138,7 +138,7 @@ def measure_shot(meters: OptionMeters, option: str, camera: Camera, frames: Fram
     face = key = lit = None
     eyes: tuple[EyeLight, ...] = ()
     key_lamps = meters.named_key
-    grey = float(luminance_from_signal(MID_GREY, settings))
+    grey: float = np.float64(luminance_from_signal(MID_GREY, settings))
     near = -np.inf
     if subject is not None:
         face = face_light(subject, *meters.cheeks(subject))
