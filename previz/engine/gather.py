@@ -167,7 +167,7 @@ class Gather:
     stake = None
     """Light that curved mirrors throw on each meter. Shape (meter, light) [as of `Batches`]"""
 
-    others = None
+    others: np.ndarray | None = None
     """What other lamps than the stage's add to each batch's reading, None where there are none.
     Precision is then that of all light together. Shape (meter, batch) [lx or cd/m²]"""
 

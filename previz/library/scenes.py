@@ -117,7 +117,7 @@ class Option:
         from previz.stage.outdoors import build_daylight
 
         outdoors = build_daylight(self.scene.daylight, 0)[0]
-        return tuple(lamp.name for lamp in (*self.scene.lights, *outdoors))
+        return (*(light.name for light in self.scene.lights), *(lamp.name for lamp in outdoors))
 
     def render(self, camera: str = "", *, noise: float | None = None, seconds: float | None = None,
                **settings: Unpack[Settings]) -> Shot:
@@ -181,7 +181,8 @@ class Option:
         check(words, [*own, *Settings.__annotations__], "word")
         request, progress = request_of(self.file.path, {
             key: value for key, value in words.items() if key not in own})
-        kept = {key: tuple(value) if isinstance(value, list) else value
+        kept: dict[str, Any] = {
+            key: tuple(value) if isinstance(value, list) else value
                 for key, value in words.items() if key in own}
         return meter(self.file, request, options=[self.name],
                      meters=Meters(cameras=tuple(cameras), **kept), progress=progress)
@@ -197,7 +198,7 @@ class Shot:
     """
 
     def __init__(self, option: Option, shot: RenderedShot, title: str, request: Request,
-                 changed: tuple[dict, dict] = ({}, {}), base: RenderedShot | None = None):
+                 changed: tuple[dict[str, Any], dict[str, Any]] = ({}, {}), base: RenderedShot | None = None):
         self.option, self.shot = option, shot
         self._title, self._request = title, request
         self._changed, self._base = changed, base or shot

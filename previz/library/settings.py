@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import numbers
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict
@@ -36,9 +36,9 @@ class Settings(TypedDict, total=False):
     progress : function
         Called with (share done, what is being done, seconds left or None).
     message : function
-        Called with a line that is worth keeping.
+        Called with a line to be kept: what was rendered or used again, and why.
     cancel : function
-        Asked between pieces of work; a true answer ends it with `KeyboardInterrupt`. What is done
+        Called between pieces of work; a true answer ends it with `KeyboardInterrupt`. What is done
         is kept, and the same request goes on from there.
     """
 
@@ -56,7 +56,7 @@ class Settings(TypedDict, total=False):
     cancel: Callable[[], bool]
 
 
-def request_of(scene: Path, settings: Settings) -> tuple[Request, Progress]:
+def request_of(scene: Path, settings: Mapping[str, object]) -> tuple[Request, Progress]:
     """Return settings as the request and the progress that the studies take.
 
     Raises
@@ -83,7 +83,7 @@ def _size(value: Any) -> tuple[int, int | None]:
     sides = (value, None) if isinstance(value, numbers.Integral) else value
     try:
         width, height = sides
-        fits = all(isinstance(each, numbers.Integral) and each >= LEAST_SIDE
+        fits = all(isinstance(each, numbers.Integral) and int(each) >= LEAST_SIDE
                    for each in (width, LEAST_SIDE if height is None else height))
     except (TypeError, ValueError):
         fits = False

@@ -37,7 +37,7 @@ class OnDevice:
 
 
 class StageJob:
-    """One stage under one order: the way to its frames and meters, cached or rendered.
+    """One stage under one order, whose frames and meters it gets, cached or rendered.
 
     The stage is put on the device when something has to be traced, and stays there until `close`.
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from previz.rendering.metering import StageMeters
 
 Start = tuple[int, Camera | None, Callable[[int, int], Any]]
-"""How many meters, the camera they look through, and (paths, turn) -> where paths start."""
+"""How many meters, the camera they see through, and (paths, turn) -> where paths start."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ class Aim:
 
 
 def bare(camera: Camera) -> Camera:
-    """Return a camera as a spot meter looks through it: from the middle of its lens."""
+    """Return a camera as a spot meter sees through it: from the middle of its lens."""
     # Neither its opening nor its focus counts.
     return replace(camera, lens_radius=0.0, focus=1.0)
 

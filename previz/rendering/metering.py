@@ -172,7 +172,7 @@ class StageMeters:
         Parameters
         ----------
         camera : Camera
-            The one that looks.
+            Whose picture they are in.
         names : collection of str
             Only these; without any, whatever takes `LEAST_SHARE` of the picture, and every face.
         """
@@ -190,17 +190,17 @@ class StageMeters:
         Parameters
         ----------
         camera : Camera
-            The one that looks.
+            Whose picture they are in.
         names : collection of str
             Only these; all without any.
         """
         found = []
         for patch in self.stage.patches:
             if patch.camera in ("", camera.name) and (not names or patch.name in names):
-                looking, place = patch_view(camera, patch)
+                view, place = patch_view(camera, patch)
                 area = np.pi if place[4] else 4.0
                 share = 0.0 if patch.towards is not None else float(area * place[2] * place[3])
-                found.append(Aim(looking, patch.name, share, place))
+                found.append(Aim(view, patch.name, share, place))
         return found
 
     def spot_names(self) -> list[str]:

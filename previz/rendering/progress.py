@@ -1,4 +1,4 @@
-"""How far a long job is, for whoever asked for it: a terminal, a notebook, nobody."""
+"""How far a long job is, for whoever requested it: a terminal, a notebook, nobody."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ class Progress:
     report : function, optional
         Called with (share done [1], what is being done, seconds left or None).
     message : function, optional
-        Called with a line that is worth keeping: what was rendered or used again, and why.
+        Called with a line to be kept: what was rendered or used again, and why.
     cancel : function, optional
         Asked between pieces of work; a true answer ends the request with `Cancelled`.
     """
@@ -59,7 +59,7 @@ class Progress:
         self._report(min(1.0, self.done / self.total), label, left)
 
     def say(self, line: str) -> None:
-        """Pass on a line that is worth keeping."""
+        """Pass on a line to be kept."""
         if self._message is not None:
             self._message(line)
 

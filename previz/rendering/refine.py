@@ -22,6 +22,7 @@ import numpy as np
 
 from previz import frames as fr
 from previz.engine.render import CameraJob, row_bands
+from previz.exposure.comparing.views import pinhole_rays
 from previz.exposure.mix import mix_xyz
 from previz.frames.gathered import Gathered
 from previz.physics.light import lamp_band_xyz
@@ -196,7 +197,7 @@ class Refiner:
         order = np.argsort(own)
         quiet = int(np.searchsorted(np.cumsum(own[order]), goal**2 / 2))
         names = [done.frames.lights[k] for k in order[quiet:]]
-        # Another number of lamps is another kernel: it is worth it where half or more are left out.
+        # Another number of lamps is another kernel: it pays where half or more are left out.
         return set(names) if 0 < len(names) <= len(own) / 2 else set(done.frames.lights)
 
     def _round(self, states: list[LampState], share: np.ndarray | None) -> bool:
@@ -299,13 +300,10 @@ def _smooth(values: np.ndarray) -> np.ndarray:
 
 def _faces(made: fr.Frames, stage: Stage, camera: Camera) -> tuple[np.ndarray, bool]:
     """Return (pixels whose noise counts, True), of faces; all pixels and False without any."""
-    rows, columns = made.shape
     depth = np.where(np.isfinite(made.depth), made.depth, 0.0)
-    across = (2 * (np.arange(columns) + 0.5) / columns - 1) * camera.tan_half[0]
-    upwards = (1 - 2 * (np.arange(rows) + 0.5) / rows) * camera.tan_half[1]
-    right, up, ahead = np.asarray(camera.world_from_camera, float).T
-    point = (np.asarray(camera.position, float) + depth[..., None] * (
-        ahead + across[None, :, None] * right + upwards[:, None, None] * up))
+    axes = np.asarray(camera.world_from_camera, float)
+    rays, _ = pinhole_rays(*made.shape, axes, camera.tan_half)
+    point = np.asarray(camera.position, float) + rays * (depth / (rays @ axes[:, 2]))[..., None]
     mask = np.zeros(made.shape, bool)
     for number, name in enumerate(made.names):
         centre = stage.places.get(f"{name}.face")

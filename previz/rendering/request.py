@@ -1,4 +1,4 @@
-"""What is asked of pictures and meters: one record, made once and handed down by every study."""
+"""A request for pictures and meters: one record, made once and handed down by every study."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ class Quality:
     samples, passes : int
         See `Sampling`.
     scale : float
-        Share of the asked width and height that is rendered. [1]
+        Share of the requested width and height that is rendered. [1]
     precision : float
         Relative standard error that meters are taken to. [1]
     """
@@ -40,7 +40,7 @@ QUALITIES = {
 
 @dataclass(frozen=True)
 class Order:
-    """One picture as it is asked of the engine: a `Request` at the size of one camera.
+    """One picture as it is ordered from the engine: a `Request` at the size of one camera.
 
     Parameters
     ----------
@@ -70,7 +70,7 @@ class Order:
 
 @dataclass(frozen=True)
 class Request:
-    """What is asked of pictures and meters, the same for every study.
+    """Which pictures and meters, how large and how precise, the same for every study.
 
     Parameters
     ----------
@@ -85,7 +85,7 @@ class Request:
     seed : int
         The same seed gives the same picture.
     bands : int
-        Spans of wavelengths that light is kept apart in, 8 to 16.
+        Spans of wavelengths that light is separated into, 8 to 16.
     backend : str
         'auto', 'processor' or 'gpu'.
     exact : bool
@@ -139,7 +139,7 @@ class Request:
 
 
 def size_for(size: tuple[int, int | None], aspect: float) -> tuple[int, int]:
-    """Return (width, height) of a camera's picture: the asked box, filled at its own aspect. [px]"""
+    """Return (width, height) of a camera's picture: the requested box, filled at its own aspect. [px]"""
     width, height = size
     if height is None or width / height < aspect:
         return width, max(1, round(width / aspect))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING, overload
 
 import numpy as np
 
@@ -13,6 +14,9 @@ from previz.physics.lamps import spectrum_of
 from previz.physics.light import LampLight
 from previz.physics.solar import sun_position
 from previz.stage.records import Sky, Sun
+
+if TYPE_CHECKING:
+    from previz.scene.daylight import Daylight
 
 SUN = "sun"
 MOON = "moon"
@@ -40,7 +44,15 @@ def compass(azimuth_deg: float, north_deg: float) -> float:
     return 90.0 - (azimuth_deg + north_deg)
 
 
-def resolved(daylight):
+@overload
+def resolved(daylight: Daylight) -> Daylight: ...
+
+
+@overload
+def resolved(daylight: None) -> None: ...
+
+
+def resolved(daylight: Daylight | None) -> Daylight | None:
     """Return daylight with every place and strength as a number, no time left to follow from.
 
     A sun that is down keeps its place under the horizon and gives 0 lx; so does a moon that is

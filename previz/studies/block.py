@@ -249,7 +249,7 @@ def drawing_stems(head: str, drawings: list[tuple[str, str | None]]) -> list[str
     drawings : list of (str, str or None)
         Option ('' for the scene as written) and camera (None from above).
     """
-    # The views from above come first, so that a camera of that name gives way to them.
+    # The views from above come first, so that a camera of that name gets another.
     order = sorted(drawings, key=lambda each: each[1] is not None)
     stems = dict(zip(order, unique_stems(
         [(head, option, camera or "above") for option, camera in order]), strict=True))

@@ -11,7 +11,7 @@ import dataclasses
 import numbers
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from previz.errors import RequestError
 from previz.physics.exposure import shutter_time
@@ -19,12 +19,18 @@ from previz.physics.lamps import WARMEST_K
 from previz.physics.light import LampLight
 from previz.scene import gel as gels
 from previz.scene.camera import Camera
-from previz.scene.fields import table
+from previz.scene.daylight import Daylight
+from previz.scene.fields import Field, table
 from previz.scene.gel import Gel
 from previz.scene.light import Light
 from previz.stage.lamps import lamp_light
 from previz.stage.outdoors import MOON, SKY, SUN, build_daylight
 from previz.stage.views import lens_radius
+
+if TYPE_CHECKING:
+    from previz.scene.scene import Scene
+    from previz.stage.records import Camera as StageCamera
+    from previz.stage.records import Stage
 
 NEXT_TO_NOTHING = 1e-4
 """What a sky or sun that is switched off still gives. To take it out would be another scene, with
@@ -134,7 +140,7 @@ def _lamp(name: str, values: Mapping[str, Any]) -> LampChange:
         raise RequestError(f"a lamp has no '{unknown[0]}' that costs no rendering",
                            f"There are: {', '.join(known)}.")
     entries = table(Light)
-    made = {}
+    made: dict[str, Any] = {}
     if "dimmer" in values:
         most = MOST_DAYLIGHT if name in (SUN, SKY, MOON) else 1.0
         made["dimmer"] = _number(values["dimmer"], f"level of {name}", 0.0, most)
@@ -143,11 +149,10 @@ def _lamp(name: str, values: Mapping[str, Any]) -> LampChange:
             raise RequestError(f"'on' of {name} is yes or no")
         made["on"] = values["on"]
     if "cct" in values:
-        made["cct"] = _number(values["cct"], f"colour temperature of {name}",
-                              max(WARMEST_K, entries["cct"].minimum), entries["cct"].maximum)
+        low, high = _limits(entries["cct"])
+        made["cct"] = _number(values["cct"], f"colour temperature of {name}", max(WARMEST_K, low), high)
     if "duv" in values:
-        made["duv"] = _number(values["duv"], f"tint of {name}", entries["duv"].minimum,
-                              entries["duv"].maximum)
+        made["duv"] = _number(values["duv"], f"tint of {name}", *_limits(entries["duv"]))
     if "gel" in values:
         if not isinstance(values["gel"], list) or len(values["gel"]) > MOST_GELS:
             raise RequestError(f"the gels of {name} are a list of at most {MOST_GELS}")
@@ -163,15 +168,16 @@ def _gel(name: str, sheet: Any) -> Gel | int:
         if nominal is None:
             raise RequestError(f"there is no gel '{sheet}' for {name}",
                                f"There are: {', '.join(gels.NAMES)}.")
-        return Gel(name=sheet, **nominal)
-    sheet = sheet.get("sheet") if isinstance(sheet, Mapping) else None
-    if isinstance(sheet, bool) or not isinstance(sheet, int) or sheet < 0:
+        figures: dict[str, Any] = dict(nominal)
+        return Gel(name=sheet, **figures)
+    number = sheet.get("sheet") if isinstance(sheet, Mapping) else None
+    if isinstance(number, bool) or not isinstance(number, int) or number < 0:
         raise RequestError(f"a gel of {name} is a trade name, or a sheet of the scene by its number")
-    return sheet
+    return number
 
 
 def _camera(name: str, values: Mapping[str, Any]) -> dict[str, float]:
-    entries, made = table(Camera), {}
+    entries, made = table(Camera), dict[str, float]()
     for key, value in values.items():
         if key not in CAMERA_FIELDS:
             raise RequestError(f"a camera has no '{key}' that costs no rendering",
@@ -180,22 +186,30 @@ def _camera(name: str, values: Mapping[str, Any]) -> dict[str, float]:
     return made
 
 
-def _within(value: Any, entry, what: str) -> float:
+def _within(value: Any, entry: Field, what: str) -> float:
     """Return a number that keeps to the limits of the scene format's own table."""
-    low = entry.above if entry.minimum is None else entry.minimum
-    number = _number(value, what, low, entry.maximum)
+    low, high = _limits(entry)
+    number = _number(value, what, low, high)
     if entry.minimum is None and number <= low:
         raise RequestError(f"{what} must be more than {low:g}")
     return number
 
 
+def _limits(entry: Field) -> tuple[float, float]:
+    """Return the least, or what it has to be above, and the most of a number."""
+    low = entry.above if entry.minimum is None else entry.minimum
+    if low is None or entry.maximum is None:
+        raise ValueError(f"'{entry.help}' has no limits")
+    return low, entry.maximum
+
+
 def _number(value: Any, what: str, low: float, high: float) -> float:
-    if isinstance(value, bool) or not isinstance(value, numbers.Real) or not low <= value <= high:
+    if isinstance(value, bool) or not isinstance(value, numbers.Real) or not low <= float(value) <= high:
         raise RequestError(f"{what} lies from {low:g} to {high:g}, not {value!r}"[:200])
     return round(float(value), _DIGITS)
 
 
-def changed_scene(scene, stage, changes: Changes):
+def changed_scene(scene: Scene, stage: Stage, changes: Changes) -> Scene:
     """Return the scene with changes laid over it, and checked for what a scene file cannot hold.
 
     Parameters
@@ -222,12 +236,15 @@ def changed_scene(scene, stage, changes: Changes):
         scene,
         lights=tuple(changed_light(each, changes.lamps.get(each.name)) for each in scene.lights),
         daylight=_changed_daylight(scene.daylight, stage, changes),
-        cameras=tuple(dataclasses.replace(each, **changes.cameras.get(each.name, {}))
-                      for each in scene.cameras),
+        cameras=tuple(_changed_camera(each, changes.cameras.get(each.name, {})) for each in scene.cameras),
     )
 
 
-def changed_light(light, change: LampChange | None):
+def _changed_camera(camera: Camera, values: Mapping[str, Any]) -> Camera:
+    return dataclasses.replace(camera, **values)
+
+
+def changed_light(light: Light, change: LampChange | None) -> Light:
     """Return one lamp of the scene with what is changed of it."""
     if change is None:
         return light
@@ -242,10 +259,13 @@ def changed_light(light, change: LampChange | None):
                            "Gel it instead.")
     values = {"dimmer": change.dimmer, "on": change.on, "cct": change.cct, "duv": change.duv,
               "gel": sheets}
-    return dataclasses.replace(light, **{k: v for k, v in values.items() if v is not None})
+    changes: dict[str, Any] = {k: v for k, v in values.items() if v is not None}
+    return dataclasses.replace(light, **changes)
 
 
-def _changed_daylight(daylight, stage, changes: Changes):
+def _changed_daylight(daylight: Daylight | None, stage: Stage, changes: Changes) -> Daylight | None:
+    if daylight is None:
+        return None
     output = {lamp.name: lamp.output for lamp in stage.lamps}
     sky, sun, moon = (changes.lamps.get(name) for name in (SKY, SUN, MOON))
     for name, change in ((SKY, sky), (SUN, sun), (MOON, moon)):
@@ -262,7 +282,8 @@ def _changed_daylight(daylight, stage, changes: Changes):
         shining = dataclasses.replace(
             shining, illuminance=_lux(output[name], shining.illuminance, change),
             cct=shining.cct if change.cct is None else change.cct)
-        daylight = dataclasses.replace(daylight, **{name: shining})
+        changed: dict[str, Any] = {name: shining}
+        daylight = dataclasses.replace(daylight, **changed)
     return daylight
 
 
@@ -274,7 +295,7 @@ def _lux(output: float, written: float | None, change: LampChange) -> float | No
     return max(round(output * change.dimmer, _DIGITS), NEXT_TO_NOTHING)
 
 
-def lamp_lights(scene, stage) -> list[LampLight]:
+def lamp_lights(scene: Scene, stage: Stage) -> list[LampLight]:
     """Return the light of every lamp of a changed scene, in the stage's order.
 
     Parameters
@@ -288,14 +309,14 @@ def lamp_lights(scene, stage) -> list[LampLight]:
     return lamps + build_daylight(scene.daylight, len(lamps))[0]
 
 
-def _lit(light, staged: LampLight) -> LampLight:
+def _lit(light: Light, staged: LampLight) -> LampLight:
     try:
         return lamp_light(light, staged.output)
     except ValueError as error:
         raise RequestError(str(error), "Choose another colour or gel.") from error
 
 
-def lamp_of(scene, stage, name: str) -> LampLight:
+def lamp_of(scene: Scene, stage: Stage, name: str) -> LampLight:
     """Return the light of one lamp of a changed scene; see `lamp_lights`."""
     for light, staged in zip(scene.lights, stage.lamps, strict=False):
         if light.name == name:
@@ -307,7 +328,7 @@ def lamp_of(scene, stage, name: str) -> LampLight:
                        f"It has: {', '.join(lamp.name for lamp in stage.lamps) or 'none'}.")
 
 
-def staged_camera(camera, written):
+def staged_camera(camera: StageCamera, written: Camera) -> StageCamera:
     """Return the stage's camera with the settings of a changed scene's.
 
     Parameters

@@ -144,7 +144,9 @@ def compare(scenes: SceneFile | Mapping[str, Scene], request: Request, *, option
         The scene has no such option, camera, lamp, thing or figure.
     """
     measure = MeasureRequest(dict(subjects or {}), spill, tuple(key_lamps), volts)
-    chosen, stages, cells, effects = _scenes(scenes, options, base), {}, {}, {}
+    chosen, stages = _scenes(scenes, options, base), dict[str, Stage]()
+    cells: dict[tuple[str, str], Cell] = {}
+    effects: dict[str, dict[str, tuple[LampOnFace, ...]]] = {}
     run = OptionRun(request, measure, progress or Progress())
     try:
         # Every option is built before anything is rendered, so that a bad mesh costs no time.
@@ -173,10 +175,10 @@ def _scenes(scenes: SceneFile | Mapping[str, Scene], options: Sequence[str],
             base: str | None) -> dict[str, Scene]:
     """Return the scenes to compare, by option, the base first."""
     if isinstance(scenes, SceneFile):
-        known, names = scenes.option_names, select_options(scenes, options)
+        known, names = list(scenes.option_names), select_options(scenes, options)
         found = {name: scenes.scene(name or None) for name in (*names, *known)}
     else:
-        known, names, found = list(scenes), select(options, scenes, "option"), scenes
+        known, names, found = list(scenes), select(options, scenes, "option"), dict(scenes)
     first = names[0] if base is None else select_one(base, known, "option")
     return {name: found[name] for name in dict.fromkeys((first, *names))}
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import ClassVar
+from typing import Any, ClassVar
 from zipfile import BadZipFile
 
 import numpy as np
@@ -29,7 +29,7 @@ from previz.sight.subjects import projected, subject_of
 from previz.stage.build import build_stage
 from previz.stage.fingerprint import frame_hash, light_path_hash
 from previz.stage.heads import FACE_RADIUS
-from previz.stage.records import Camera, Stage
+from previz.stage.records import Camera, Haze, Stage
 from previz.studies.measures import foreground_of
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import camera_rows, caution_rows, level_row, note_of
@@ -137,8 +137,9 @@ def haze(scene: Scene, request: Request, *, factors: Sequence[float] = (0.0, 0.5
 
 
 def _pictures(stage: Stage, camera: Camera, request: Request, factors: tuple[float, ...],
-              progress: Progress) -> tuple[list[HazePicture], dict, list[float]]:
+              progress: Progress) -> tuple[list[HazePicture], dict[str, np.ndarray], list[float]]:
     """Return (picture of each density, planes, factors that were rendered anew)."""
+    air = _air(stage)
     shared = sorted({1.0, *(k for k in factors if k <= MOST_TIMES)})
     progress.start(1 + sum(k > MOST_TIMES for k in factors))
     try:
@@ -149,8 +150,8 @@ def _pictures(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
         progress.total = 1 + len(anew)
         for factor in anew:
             # Without haze there is nothing to weigh: the thinnest there is stands for none.
-            density = stage.haze.density * factor if factor else 1e-9
-            other = replace(stage, haze=replace(stage.haze, density=density))
+            density = air.density * factor if factor else 1e-9
+            other = replace(stage, haze=replace(air, density=density))
             picture, = _rendered(other, camera, request, (1.0,), progress)[0]
             made[factor] = replace(picture, factor=factor)
     finally:
@@ -158,6 +159,13 @@ def _pictures(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
     for line in _from_where(factors, serves):
         progress.say(line)
     return [made[k] for k in factors], planes, anew
+
+
+def _air(stage: Stage) -> Haze:
+    """Return the haze of a stage that has some."""
+    if stage.haze is None:
+        raise ValueError("the stage has no haze")
+    return stage.haze
 
 
 def factor_text(factor: float) -> str:
@@ -182,7 +190,7 @@ def _from_where(factors: Sequence[float], serves: Mapping[float, bool]) -> Itera
 
 
 def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[float, ...],
-              progress: Progress) -> tuple[list[HazePicture], dict]:
+              progress: Progress) -> tuple[list[HazePicture], dict[str, np.ndarray]]:
     """Return (pictures, planes) of one render, going on from what is in the cache."""
     width, height = request.pixels(camera.aspect)
     sampling = request.sampling(LEAST_PASSES)
@@ -201,12 +209,13 @@ def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
     while not job.finished:
         job.step()
         with whole_file(file) as part, part.open("wb") as out:
-            np.savez(out, **job.state())
+            state: dict[str, Any] = job.state()
+            np.savez(out, **state)
         progress.add(1 / sampling.passes, label)
     return job.pictures(), job.planes()
 
 
-def _saved(file: Path) -> dict | None:
+def _saved(file: Path) -> dict[str, np.ndarray] | None:
     """Return what a run before has summed, or None."""
     try:
         with np.load(file) as found:
@@ -216,7 +225,7 @@ def _saved(file: Path) -> dict | None:
 
 
 def _measured(scene: Scene, stage: Stage, camera: Camera, figure: str, pictures: list[HazePicture],
-              planes: dict, anew: list[float]) -> Ladder:
+              planes: dict[str, np.ndarray], anew: list[float]) -> Ladder:
     settings = settings_of(camera)
     frames = _frames(pictures[0], planes, stage)
     # The air shows no surface: guided by what is behind it, it would take on its texture.
@@ -226,20 +235,22 @@ def _measured(scene: Scene, stage: Stage, camera: Camera, figure: str, pictures:
         cleaned = denoise(expose(picture.xyz, settings), frames)
         stills.append(cleaned.picture)
         airs.append(show_8bit(denoise(expose(picture.air, settings), bare).picture))
-    figure = figure or subject_of(stage, camera, frames)
-    face, behind = _face(stage, camera, frames, figure)
+    seen = figure or subject_of(stage, camera, frames)
+    face, behind = _face(stage, camera, frames, seen)
+    density = _air(stage).density
     thinnest = min(range(len(pictures)), key=lambda k: pictures[k].factor)
     regions = Regions(face, behind, darkest(stills[thinnest].mean(axis=0)))
     steps = tuple(
-        Step(picture.factor, factor_text(picture.factor), stage.haze.density * picture.factor,
+        Step(picture.factor, factor_text(picture.factor), density * picture.factor,
              picture.factor in anew, show_8bit(still), air,
              measured(picture.xyz, picture.air, picture.error, regions, settings))
         for picture, still, air in zip(pictures, stills, airs, strict=True))
-    return Ladder(scene.title, scene.option or "", camera.name, figure if face is not None else "",
-                  settings, steps, tuple(stage.cautions), _most_of(frames, behind))
+    whose = seen if seen is not None and face is not None else ""
+    return Ladder(scene.title, scene.option or "", camera.name, whose, settings, steps, tuple(stage.cautions),
+                  _most_of(frames, behind))
 
 
-def _frames(picture: HazePicture, planes: dict, stage: Stage) -> Frames:
+def _frames(picture: HazePicture, planes: Mapping[str, Any], stage: Stage) -> Frames:
     """Return frames that hold the planes alone, for the denoiser and to find things by."""
     rows, columns = picture.error.shape
     names = tuple(dict.fromkeys([m.name for m in stage.meshes] + [e.name for e in stage.emitters]))
@@ -249,7 +260,8 @@ def _frames(picture: HazePicture, planes: dict, stage: Stage) -> Frames:
                   camera={}, transport_hash="", version=__version__, **planes)
 
 
-def _face(stage: Stage, camera: Camera, frames: Frames, figure: str | None):
+def _face(stage: Stage, camera: Camera, frames: Frames,
+          figure: str | None) -> tuple[np.ndarray | None, np.ndarray | None]:
     """Return the pixels of a face and of what is behind it; (None, None) without one."""
     if figure is None or f"{figure}.face" not in stage.places or figure not in frames.names:
         return None, None
@@ -264,7 +276,7 @@ def _face(stage: Stage, camera: Camera, frames: Frames, figure: str | None):
                         [i for i, name in enumerate(frames.names) if name in foreground])
 
 
-def _most_of(frames: Frames, region) -> str:
+def _most_of(frames: Frames, region: np.ndarray | None) -> str:
     """Return what most of a region shows; '' for no region."""
     if region is None:
         return ""

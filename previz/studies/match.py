@@ -225,7 +225,7 @@ class Matched(Result):
             rows += shot_rows(side.measures, **of)
             if side.sky is not None:
                 rows.append(level_row("sky_level", side.sky, **of))
-            if side.background is not None:
+            if side.background is not None and side.measures.background is not None:
                 rows.append(level_row("background_level", side.background,
                                       thing=side.measures.background.name, **of))
             if side.veil is not None:
@@ -244,12 +244,14 @@ class Matched(Result):
 
     def _errors(self) -> dict[str, float]:
         """Return the standard errors of differences between meters, those of two shots independent."""
-        shots = [each.side.measures for each in self.shots if each.side.measures.face is not None]
-        if len(shots) < 2:
+        first, second = (each.side.measures for each in self.shots)
+        if first.face is None or second.face is None:
             return {}
-        levels = [from_working(each.face.lit, each.settings).paths for each in shots]
-        ratios = [stops_of(each.face.lit_to_shadow).paths for each in shots]
-        return {"face": float(np.hypot(*levels)), "ratio": float(np.hypot(*ratios))}
+        level = np.hypot(from_working(first.face.lit, first.settings).paths,
+                         from_working(second.face.lit, second.settings).paths)
+        ratio = np.hypot(stops_of(first.face.lit_to_shadow).paths,
+                         stops_of(second.face.lit_to_shadow).paths)
+        return {"face": float(level), "ratio": float(ratio)}
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet as a PNG and a PDF under a name without its ending; return the files."""
@@ -268,7 +270,7 @@ def match(first: Take, second: Take, request: Request, *, limits: Mapping[str, f
     request : Request
         Of the pictures and meters.
     limits : dict of str to float, optional
-        How far apart they may be, for keys of `comparing.match.LIMITS`; the usual ones otherwise.
+        How far they may differ, for keys of `comparing.match.LIMITS`; the usual ones otherwise.
     figure : str
         The face in both shots; '' for each camera's own subject.
     progress : Progress, optional
@@ -282,7 +284,7 @@ def match(first: Take, second: Take, request: Request, *, limits: Mapping[str, f
     progress, allowed = progress or Progress(), comparing.limits_with(dict(limits or {}))
     progress.start(2)
     try:
-        sides = tuple(_shot(each, request, figure, progress) for each in (first, second))
+        sides = _shot(first, request, figure, progress), _shot(second, request, figure, progress)
     finally:
         progress.end()
     found = tuple(points(*sides, allowed))
@@ -314,9 +316,9 @@ def _shot(of: Take, request: Request, figure: str, progress: Progress) -> Shot:
     if measures.background is not None:
         # It is against the key; as exposed it is moved by what the key lies over grey.
         lit = measures.face.lit.value if measures.face is not None else 0.0
-        grey = grey_in(lit) if lit > 0 else luminance_from_signal(MID_GREY, measures.settings)
+        grey = grey_in(lit) if lit > 0 else float(luminance_from_signal(MID_GREY, measures.settings))
         background = measures.background.stops + stops_from(grey * per, MID_GREY)
-    veil = veil_of(job, camera, per) if stage.haze is not None else None
+    veil = veil_of(job, camera, float(per))
     job.close()
     place = (0.0, 0.0)
     if subject is not None:
@@ -334,7 +336,7 @@ def points(first: Shot, second: Shot, limits: Mapping[str, float]) -> list[compa
     first, second : Shot
         The two sides of the cut.
     limits : dict of str to float
-        How far apart each point may be.
+        How far each point may differ.
     """
     gaps = comparing.differences(first.side, second.side)
     face = gaps["face"]
@@ -345,8 +347,8 @@ def points(first: Shot, second: Shot, limits: Mapping[str, float]) -> list[compa
         far = gap is not None and abs(gap) > limits[key]
         # What is done for the face may move these, also where they cut as they are.
         far = far or (gap is not None and bool(face) and key in ("sky", "background"))
-        todo = (comparing.advice(key, gap, first.side, second.side, face, limits[key]) if far
-                else comparing.Advice())
+        todo = (comparing.advice(key, gap, first.side, second.side, face, limits[key])
+                if gap is not None and far else comparing.Advice())
         found.append(comparing.Point(key, label, _words(key, first.side), _words(key, second.side), gap,
                                      limits[key], *todo))
     return found
@@ -363,8 +365,9 @@ def _words(key: str, side: comparing.Side) -> str:
     if key == "sky":
         return "not in the frame" if side.sky is None else _level(side.sky, "from grey")
     if key == "background":
-        return "–" if side.background is None else (
-            f"{_level(side.background, 'from grey')}, {measures.background.name}")
+        if side.background is None or measures.background is None:
+            return "–"
+        return f"{_level(side.background, 'from grey')}, {measures.background.name}"
     if key == "veil":
         if side.veil is None:
             return "clear air"
@@ -384,10 +387,10 @@ def _words(key: str, side: comparing.Side) -> str:
         if key == "direction":
             return ", ".join(side_text(measures.key.side, measures.key.height))
         return f"{1e3 * measures.key.edge:.1f} mm, key {measures.key.across:.0f}° wide"
-    if measures.face.cct is None:
+    cct, duv, balance = measures.face.cct, measures.face.duv, measures.settings.white_balance
+    off = measures.face.mired_off(balance)
+    if cct is None or duv is None or off is None:
         return "–"
     if key == "mired":
-        off = measures.face.mired_off(measures.settings.white_balance)
-        return (f"{measures.face.cct:.0f} K at {measures.settings.white_balance:.0f} K: "
-                f"{signed(off)} mired")
-    return f"Duv {signed(measures.face.duv, 4)}"
+        return f"{cct:.0f} K at {balance:.0f} K: {signed(off)} mired"
+    return f"Duv {signed(duv, 4)}"

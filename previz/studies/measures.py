@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
 import numpy as np
 
 from previz.exposure import metering
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing import measures as comparing
-from previz.exposure.comparing.faces import lamps_on_face
-from previz.exposure.comparing.measures import ShotMeasures
-from previz.exposure.faces import cheeks_of, face_light
+from previz.exposure.comparing.eyes import EyeLight
+from previz.exposure.comparing.faces import LampOnFace, lamps_on_face
+from previz.exposure.comparing.measures import KeySource, ShotMeasures
+from previz.exposure.faces import FaceLight, cheeks_of, face_light
+from previz.exposure.metering import Mixed
 from previz.exposure.picture import Developed
-from previz.frames.records import Frames
+from previz.frames.records import Frames, Short
 from previz.physics.exposure import MID_GREY, luminance_from_signal
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
+from previz.scene.scene import Scene
 from previz.sight.face_view import Outlook, head_of
 from previz.sight.subjects import projected
 from previz.stage.colours import stage_colours
@@ -29,6 +33,10 @@ METER_SECONDS = 120.0
 """Face meters are run no longer than about this; then they say their own error. [s]"""
 
 
+Draw = tuple[str, float | None, float, str]
+"""What a lamp draws, as `comparing.measures.mains_load` takes it."""
+
+
 class OptionMeters:
     """The meters and face views of one option; each is worked out once and when it is needed.
 
@@ -38,8 +46,8 @@ class OptionMeters:
         Of the option's stage; its device and cache are used.
     precision : float
         Relative standard error of the face meters. [1]
-    draws : sequence of (str, float or None, float, str)
-        What its lamps draw, as `comparing.measures.mains_load` takes it.
+    draws : sequence of Draw
+        What its lamps draw.
     kept : dict, optional
         As of `face_view.Outlook`.
     key_lamps : tuple of str
@@ -48,26 +56,29 @@ class OptionMeters:
         Of the mains. [V]
     """
 
-    def __init__(self, job: StageJob, precision: float, draws: Sequence[tuple] = (),
-                 kept: dict | None = None, *, key_lamps: tuple[str, ...] = (), volts: float = 230.0):
-        self.kept = {} if kept is None else kept
+    def __init__(self, job: StageJob, precision: float, draws: Sequence[Draw] = (),
+                 kept: dict[Path, Frames] | None = None, *, key_lamps: tuple[str, ...] = (),
+                 volts: float = 230.0):
+        self.kept: dict[Path, Frames] = {} if kept is None else kept
         self.job, self.stage, self.precision, self.draws = job, job.stage, precision, draws
         self.named_key, self.volts = key_lamps, volts
         self._meters = StageMeters(job)
-        self._cheeks, self._short, self._outlooks = {}, {}, {}
+        self._cheeks: dict[str, tuple[Mixed, Mixed]] = {}
+        self._short: dict[str, tuple[Short, ...]] = {}
+        self._outlooks: dict[str, Outlook] = {}
 
-    def cheeks(self, figure: str):
+    def cheeks(self, figure: str) -> tuple[Mixed, Mixed]:
         """Return the flat meters at a figure's left and right cheek, under the lamps as set."""
         if figure not in self._cheeks:
-            names = cheeks_of(figure)
+            left, right = names = cheeks_of(figure)
             effort = Effort(self.precision, METER_SECONDS)
             gathered = self._meters.incident(effort, names)
             mixed = metering.mix(gathered, self.stage.lamps, stage_colours(self.stage))
-            self._cheeks[figure] = tuple(mixed[name] for name in names)
+            self._cheeks[figure] = mixed[left], mixed[right]
             self._short[figure] = self._meters.short(gathered, effort.precision)
         return self._cheeks[figure]
 
-    def short(self, figure: str) -> tuple:
+    def short(self, figure: str) -> tuple[Short, ...]:
         """Return which of the meters at a figure's cheeks did not come to the precision."""
         self.cheeks(figure)
         return self._short[figure]
@@ -88,11 +99,11 @@ class OptionMeters:
         lit = max((left, right), key=lambda side: side.light().value)
         return (lit.by_lamp()[0].lamp,)
 
-    def lamps_on(self, figure: str):
+    def lamps_on(self, figure: str) -> tuple[LampOnFace, ...]:
         """Return what each lamp does to a figure's face."""
         return lamps_on_face(figure, *self.cheeks(figure))
 
-    def key_source(self, figure: str, face, camera: Camera):
+    def key_source(self, figure: str, face: FaceLight, camera: Camera) -> KeySource | None:
         """Return where a figure's key comes from, as a camera sees it."""
         lamps = self.key_lamps(figure)
         lit = self.cheeks(figure)[0 if face.lit_side == "left" else 1]
@@ -102,7 +113,7 @@ class OptionMeters:
 
 
 def measure_shot(meters: OptionMeters, option: str, camera: Camera, frames: Frames,
-                 picture: Callable[[], Developed], subject: str | None,
+                 develop: Callable[[], Developed], subject: str | None,
                  spill: str = "") -> ShotMeasures:
     """Return what is measured of one option by one camera.
 
@@ -116,17 +127,18 @@ def measure_shot(meters: OptionMeters, option: str, camera: Camera, frames: Fram
         Whose picture it is.
     frames : Frames
         Of that camera.
-    picture : function
-        () -> the frame developed; called when the face is done.
+    develop : function
+        () -> the picture; called when the face is done.
     subject : str or None
         Figure whose face is measured.
     spill : str
         Surface that spill is given for; '' for what lies behind the subject.
     """
     stage, settings = meters.stage, settings_of(camera)
-    face = key = None
-    eyes, lit, key_lamps = (), None, meters.named_key
-    grey = luminance_from_signal(MID_GREY, settings)
+    face = key = lit = None
+    eyes: tuple[EyeLight, ...] = ()
+    key_lamps = meters.named_key
+    grey: float = np.float64(luminance_from_signal(MID_GREY, settings))
     near = -np.inf
     if subject is not None:
         face = face_light(subject, *meters.cheeks(subject))
@@ -137,7 +149,7 @@ def measure_shot(meters: OptionMeters, option: str, camera: Camera, frames: Fram
             key_lamps = meters.key_lamps(subject)
             key = meters.key_source(subject, face, camera)
             eyes = meters.outlook(subject).eye_lights(camera, settings)
-    picture = picture()
+    picture = develop()
     things, names = frames.names_index, frames.names
     behind = comparing.background(picture.raw, frames, near, foreground_of(stage), grey)
     surface = spill or (behind.name if behind else "")
@@ -164,12 +176,12 @@ def foreground_of(stage: Stage) -> set[str]:
             | {emitter.name for emitter in stage.emitters}) - backings
 
 
-def draws_of(scene, stage: Stage):
-    """Return what each lamp of a scene that gives light draws, as `comparing.measures.mains_load` takes it.
+def draws_of(scene: Scene, stage: Stage) -> list[Draw]:
+    """Return what each lamp of a scene that gives light draws.
 
     Parameters
     ----------
-    scene : scene.scene.Scene
+    scene : Scene
         One option of a scene.
     stage : Stage
         Built of it.

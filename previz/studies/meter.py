@@ -20,12 +20,14 @@ from previz.exposure.faces import cheeks_of, faces_in, key_lamps
 from previz.exposure.metering import CameraNote, Mixed, Place, Report, SpotReading
 from previz.exposure.metering_colour import arriving_spectrum, colour_report
 from previz.frames.batches import Batches
+from previz.frames.records import Short
 from previz.rendering.job import StageJob
 from previz.rendering.meter_kinds import Aim
 from previz.rendering.metering import Effort, StageMeters
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile
+from previz.scene.scene import Scene
 from previz.stage.build import build_stage
 from previz.stage.colours import stage_colours
 from previz.stage.records import Camera, Patch, Stage
@@ -44,7 +46,7 @@ SECONDS = 120.0
 
 @dataclass(frozen=True)
 class Meters:
-    """What is metered, and how it is told.
+    """What is metered, and what is reported of it.
 
     Parameters
     ----------
@@ -79,10 +81,11 @@ class Meters:
     seconds: float = SECONDS
     explain: bool = False
 
-    def pointed(self, scene) -> tuple[Patch, ...]:
+    def pointed(self, scene: Scene) -> tuple[Patch, ...]:
         """Return patches and places of the sky as a stage has them."""
         north = 0.0 if scene.daylight is None else scene.daylight.north
-        made = [Patch(f"patch at {100 * x:g} %, {100 * y:g} %", middle=(x, y), size=tuple(size) or None)
+        made = [Patch(f"patch at {100 * x:g} %, {100 * y:g} %", middle=(x, y),
+                      size=(size[0], size[1]) if size else None)
                 for x, y, *size in self.patches]
         made += [Patch(f"sky at {azimuth:g} deg, {altitude:g} deg",
                        towards=sky_direction(azimuth, altitude, north)) for azimuth, altitude in self.skies]
@@ -189,7 +192,7 @@ def _check(stage: Stage, meters: Meters) -> None:
 
 
 class _Run:
-    """The meters of one option under way."""
+    """One run of the meters of one option."""
 
     def __init__(self, option: str, stage: Stage, meters: Meters, request: Request, progress: Progress):
         self.option, self.stage, self.meters = option, stage, meters
@@ -206,7 +209,7 @@ class _Run:
             select(self.meters.spots, run.spot_names(), "thing")
         try:
             incident = run.incident(self._effort("incident meters"))
-            gathered, spots = [incident], ()
+            gathered, spots = [incident], tuple[SpotReading, ...]()
             if not self.meters.no_spots:
                 self.progress.show(f"{self.label}looking through the cameras")
                 aims = [aim for camera in self.cameras for aim in self._aims(run, camera)]
@@ -218,18 +221,20 @@ class _Run:
             self.progress.say(f"{self.label}meters:")
             for line in run.explained():
                 self.progress.say(f"  {line}")
-        precision, short = self.request.precision, []
+        precision, short = self.request.precision, list[Short]()
         for each in gathered:
             short += run.short(each, precision)
         return self._report(incident, gathered, spots, tuple(short))
 
     def _report(self, incident: Batches, gathered: Sequence[Batches], spots: tuple[SpotReading, ...],
-              short: tuple) -> Report:
+              short: tuple[Short, ...]) -> Report:
         mixed = metering.mix(incident, self.stage.lamps, stage_colours(self.stage))
         faces = faces_in(mixed)
         keys = [name for name in self.meters.key_lamps if name in incident.lights]
-        made = (key_lamps(face.figure, *(mixed[name] for name in cheeks_of(face.figure)), keys)
-                for face in faces)
+        made = []
+        for face in faces:
+            left, right = (mixed[name] for name in cheeks_of(face.figure))
+            made.append(key_lamps(face.figure, left, right, keys))
         paths = [int(n) * each.sums.shape[1] for each in gathered for n in each.paths]
         return Report(
             title=self.stage.title, option=self.option, cameras=self.notes,
@@ -265,12 +270,12 @@ class _Run:
                                    for p in self.stage.probes))
         for name in names:
             flat, dome = mixed.get(name), mixed.get(name + DOME)
-            either = flat or dome
+            either = mixed[name + DOME] if flat is None else flat
             spectrum = arriving_spectrum(incident, self.stage.lamps, incident.names.index(either.name))
             colour = (colour_report(either, spectrum, self.meters.reference) if np.any(spectrum)
                       else None)
-            yield Place(name, flat and metering.receptor(flat, self.notes),
-                        dome and metering.receptor(dome, self.notes, dome=True), colour)
+            yield Place(name, None if flat is None else metering.receptor(flat, self.notes),
+                        None if dome is None else metering.receptor(dome, self.notes, dome=True), colour)
 
     def _spots(self, aims: Sequence[Aim], seen: Batches) -> tuple[SpotReading, ...]:
         mixed = metering.mix(seen, self.stage.lamps, stage_colours(self.stage))

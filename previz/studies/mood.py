@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
+import numpy as np
+
 from previz import __version__
 from previz.deliver.mood_sheet import MoodFrame, write_mood
 from previz.exposure.camera import settings_of
@@ -18,6 +20,7 @@ from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile, load
 from previz.stage.build import build_stage
+from previz.stage.records import Camera, Stage
 from previz.studies.match import Reference, reference
 from previz.studies.result import Result, Row, row
 from previz.studies.selection import no_camera, select
@@ -141,25 +144,23 @@ def mood(frames: Sequence[str], request: Request, *, aspect: float = 2.39, grade
         for shot, option, stage, cameras in pending:
             path = shot.which.path
             cache = cache_of(path) if cache_of else request.cache
-            previous = None
+            own = dataclasses.replace(request, cache=cache)
+            job = StageJob(stage, own.meter_order())
             for camera in cameras:
-                job = StageJob(stage, dataclasses.replace(request, cache=cache).order(camera.aspect))
-                if previous is not None:
-                    job.share(previous)
-                previous = job
+                job = job.like(own.order(camera.aspect))
                 name = shot.title or option or files[path].title or path.stem
                 if not shot.title and len(cameras) > 1:
                     name = f"{name}, {camera.name}"
                 made.append((MoodFrame(name, _still(job, camera, option, grade, aspect, progress)),
                              Source(str(path), option, camera.name)))
-            previous.close()
+            job.close()
     finally:
         progress.end()
     return Mood(title if title is not None else files[first].title or first.stem, subtitle,
                 tuple(lettered([frame for frame, _ in made])), tuple(of for _, of in made), across)
 
 
-def _stages(shot: Shot, file: SceneFile) -> Iterator[tuple]:
+def _stages(shot: Shot, file: SceneFile) -> Iterator[tuple[Shot, str, Stage, list[Camera]]]:
     """Yield (shot, option, stage, cameras) of each option that a shot names."""
     if shot.which.option:
         select((shot.which.option,), file.option_names, "option")
@@ -172,7 +173,8 @@ def _stages(shot: Shot, file: SceneFile) -> Iterator[tuple]:
         yield shot, option, stage, [each for each in stage.cameras if each.name in chosen]
 
 
-def _still(job: StageJob, camera, option: str, grade: Grade, aspect: float, progress: Progress):
+def _still(job: StageJob, camera: Camera, option: str, grade: Grade, aspect: float,
+           progress: Progress) -> np.ndarray:
     """Return one frame, graded and cropped. uint8 array, shape (row, column, 3)"""
     label = ", ".join(part for part in (option, f"camera {camera.name}") if part)
     found = job.cached(camera)

@@ -6,6 +6,7 @@ import time
 from collections.abc import Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -20,11 +21,12 @@ from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.sight.coverage import coverage
+from previz.sight.rig_bodies import CameraBody, Stand
 from previz.sight.rig_seen import rig_in
 from previz.sight.subjects import subject_of
 from previz.stage.fingerprint import digest_of
 from previz.stage.records import Camera, Stage
-from previz.studies.measures import OptionMeters, measure_shot
+from previz.studies.measures import Draw, OptionMeters, measure_shot
 
 DENOISING = {"draft": "fast", "working": "fast", "fine": "high"}
 """Quality of the denoiser by that of the pictures: on a sheet they are shown small."""
@@ -110,11 +112,11 @@ class OptionRun:
         self.rendered = self.reused = 0
         self._reading, self._developing = ThreadPoolExecutor(1), ThreadPoolExecutor(1)
         self._jobs: dict[str, StageJob] = {}
-        self._reads: dict = {}
-        self._early: dict = {}
-        self._rendered_for: dict = {}
+        self._reads: dict[Path, Future[Frames | None]] = {}
+        self._early: dict[tuple[str, str], tuple[Future[Frames | None], Future[Developed | None]]] = {}
+        self._rendered_for: dict[Path, str] = {}
         self._spill: dict[str, str] = {}
-        self._views: dict = {}
+        self._views: dict[Path, Frames] = {}
         self._last: StageJob | None = None
 
     def develop_early(self, option: str, stage: Stage, cameras: Sequence[str]) -> None:
@@ -133,20 +135,21 @@ class OptionRun:
             self._early[option, camera.name] = read, self._developing.submit(
                 self._developed_early, stage, camera, read)
 
-    def _developed_early(self, stage: Stage, camera: Camera, read: Future) -> Developed | None:
+    def _developed_early(self, stage: Stage, camera: Camera,
+                         read: Future[Frames | None]) -> Developed | None:
         """Return a picture, or None where its frames are not in the cache."""
         frames = read.result()
         return None if frames is None else self._developed(stage, camera, frames)
 
     def _developed(self, stage: Stage, camera: Camera, frames: Frames,
-                   early: Future | None = None) -> Developed:
+                   early: Future[Developed | None] | None = None) -> Developed:
         found = None if early is None else early.result()
         if found is None:
             found = develop(frames, stage.lamps, settings_of(camera), DENOISING[self.request.quality])
         return found
 
     def option(self, option: str, stage: Stage, cameras: Sequence[str],
-               draws: Sequence[tuple]) -> tuple[OptionMeters, list[Picture]]:
+               draws: Sequence[Draw]) -> tuple[OptionMeters, list[Picture]]:
         """Return the meters of one option, and the pictures of its cameras.
 
         Pictures are developed while the meters are worked on.
@@ -191,9 +194,9 @@ class OptionRun:
                 "taken from the cache, nothing rendered" if same is None else
                 f"nothing rendered, it differs from '{same}' in levels, colours or camera settings only"))
             return frames
-        passes, last, began = job.order.sampling.passes, 0, time.monotonic()
+        passes, last, began = job.order.sampling.passes, 0.0, time.monotonic()
 
-        def passed(done: int, found: int) -> None:
+        def passed(done: float, found: float) -> None:
             nonlocal last
             self.progress.add((done - last) / passes, label)
             last = done
@@ -204,8 +207,8 @@ class OptionRun:
         self.progress.say(f"{label}: rendered in {time.monotonic() - began:.1f} s")
         return frames
 
-    def cell(self, meters: OptionMeters, option: str, picture: Picture, bodies,
-             base: Cell | None) -> Cell:
+    def cell(self, meters: OptionMeters, option: str, picture: Picture,
+             bodies: Sequence[Stand | CameraBody], base: Cell | None) -> Cell:
         """Return one option by one camera, measured, and held against the base's cell if there is one.
 
         `bodies` is of `rig_bodies.bodies_of`.

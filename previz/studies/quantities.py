@@ -1,4 +1,4 @@
-"""Every number that a study tells, by a name that does not change, with its unit and meaning."""
+"""Every number of a study, by a name that does not change, with its unit and meaning."""
 
 from __future__ import annotations
 

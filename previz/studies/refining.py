@@ -13,7 +13,7 @@ from previz.frames import Frames
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Cancelled, Progress
 from previz.rendering.refine import Goal, Refiner, Round
-from previz.stage.records import Camera
+from previz.stage.records import Camera, Stage
 
 SHOWN_EVERY = 5.0
 """Seconds between stills that are shown while a picture is refined. [s]"""
@@ -26,7 +26,8 @@ Shown = Callable[[str, Camera, np.ndarray, str], None]
 '' for a finished one."""
 
 
-def refinement_for(noise: float | None, seconds: float | None, plan: Sequence[tuple],
+def refinement_for(noise: float | None, seconds: float | None,
+                   plan: Sequence[tuple[str, Stage, list[Camera]]],
                    shown: Shown | None = None) -> Refinement | None:
     """Return how pictures are refined, None without a noise to reach and without a limit of time.
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from previz.exposure.camera import settings_of
 from previz.exposure.picture import develop
+from previz.frames.records import Short
 from previz.rendering.job import StageJob
 from previz.rendering.metering import StageMeters
 from previz.rendering.request import Request
@@ -44,7 +45,7 @@ def relit(shot: Shot, scene: Scene, changes: Changes, request: Request) -> Shot:
                                   for each in shot.stage.cameras))
     # Light paths and lines of sight are those of the shot, so this job finds them in the cache.
     job = StageJob(stage, request.order(camera.aspect))
-    short = ()
+    short: tuple[Short, ...] = ()
     if shot.gathered is not None:
         short = StageMeters(job).short(shot.gathered, request.precision)
     return replace(shot, camera=camera, stage=stage, short=short, changed=changes.text(),

@@ -28,7 +28,7 @@ from previz.rendering.job import METER_SECONDS, StageJob
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile
-from previz.sight.rig_bodies import bodies_of
+from previz.sight.rig_bodies import CameraBody, Stand, bodies_of
 from previz.sight.rig_seen import Spotted, rig_in
 from previz.sight.subjects import subject_of
 from previz.stage.build import BACK_WALL, build_stage
@@ -234,7 +234,7 @@ def render(file: SceneFile, request: Request, *, options: Sequence[str] = (),
 
 @dataclass(frozen=True, eq=False)
 class _Run:
-    """One request under way."""
+    """One run of a request."""
 
     request: Request
     progress: Progress
@@ -242,21 +242,19 @@ class _Run:
     explain: bool
     shown: Shown | None
 
-    def option(self, name: str, stage: Stage, cameras: Sequence[Camera], bodies: Sequence) -> list[Shot]:
+    def option(self, name: str, stage: Stage, cameras: Sequence[Camera],
+               bodies: Sequence[Stand | CameraBody]) -> list[Shot]:
         """Render an option by its cameras, and meter it."""
-        job, taken = None, []
+        job, taken = StageJob(stage, self.request.meter_order()), []
         try:
             for camera in cameras:
-                previous, job = job, StageJob(stage, self.request.order(camera.aspect))
-                if previous is not None:
-                    job.share(previous)
+                job = job.like(self.request.order(camera.aspect))
                 taken.append(self._picture(name, job, camera))
             self.progress.show(_label(name, "what of the rig is in the picture"))
             rig = {camera.name: rig_in(job, camera, bodies) for camera in cameras}
             gathered, short = self._meters(name, job)
         finally:
-            if job is not None:
-                job.close()
+            job.close()
         return [Shot(name, camera, stage, frames, developed, gathered, rig[camera.name], short)
                 for camera, (frames, developed) in zip(cameras, taken, strict=True)]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from dataclasses import asdict, fields, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -25,7 +26,7 @@ from previz.exposure.faces import faces_in
 from previz.exposure.trust import not_reached
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, CameraSettings
 from previz.scene.read import SceneFile
-from previz.stage.records import Camera
+from previz.stage.records import Camera, Grip, Rig
 from previz.stage.views import DOME
 from previz.studies.render import Rendered, Shot
 
@@ -72,7 +73,7 @@ class RenderFiles:
             Every file, the sheets first.
         """
         self.folder.mkdir(parents=True, exist_ok=True)
-        index, written, sheets = self._index(), [], []
+        index, written, sheets = self._index(), list[Path](), []
         for shot in rendered.shots:
             paths = self._pictures(shot, exr, mark_rig, scopes)
             written += paths.values()
@@ -92,17 +93,19 @@ class RenderFiles:
     def _pictures(self, shot: Shot, exr: bool, mark_rig: bool, scopes: bool) -> dict[str, Path]:
         """Write the files of one shot; return them by kind."""
         stem = self.folder / self.stems[shot.option, shot.camera.name]
-        words = {"title": self.title, "subject": _subject(shot.option, shot.camera),
-                 "words": self._info(shot.option, shot.camera)}
+        title, subject = self.title, _subject(shot.option, shot.camera)
+        words = self._info(shot.option, shot.camera)
         paths = {"still": stem.with_name(f"{stem.name}.png"),
                  "map": stem.with_name(f"{stem.name}-map.png")}
-        write_map(paths["map"], shot.chart, settings=shot.settings, **words)
+        write_map(paths["map"], shot.chart, settings=shot.settings, title=title, subject=subject, words=words)
         if mark_rig:
             paths["rig"] = stem.with_name(f"{stem.name}-rig.png")
-            write_rig(paths["rig"], shot.developed.still, shot.rig, **words)
+            write_rig(paths["rig"], shot.developed.still, shot.rig, title=title, subject=subject,
+                      words=words)
         if scopes:
             paths["scopes"] = stem.with_name(f"{stem.name}-scopes.png")
-            write_scopes(paths["scopes"], shot.developed, shot.settings, **words)
+            write_scopes(paths["scopes"], shot.developed, shot.settings, title=title, subject=subject,
+                         words=words)
         if exr:
             paths["linear"] = stem.with_name(f"{stem.name}.exr")
             write_exr(paths["linear"], shot.frames, shot.stage.lamps, shot.settings)
@@ -131,7 +134,7 @@ def _subject(option: str, camera: Camera) -> str:
     return f"Camera {camera.name}" + (f", {option}" if option else "")
 
 
-def _readings(shot: Shot) -> dict:
+def _readings(shot: Shot) -> dict[str, Any]:
     """Return every meter's reading as plain values."""
     found, short = {}, {each.name: each for each in shot.short}
     for name, mixed in shot.meters.items():
@@ -149,22 +152,23 @@ def _readings(shot: Shot) -> dict:
     return found
 
 
-def _faces(shot: Shot) -> dict:
+def _faces(shot: Shot) -> dict[str, Any]:
     """Return every face as plain values."""
     return {face.figure: face_values(face, [(shot.camera.name, shot.settings)])
             for face in faces_in(shot.meters)}
 
 
-def _settings(shot: Shot) -> dict:
+def _settings(shot: Shot) -> dict[str, Any]:
     """Return camera, lamps, rig and grip as plain values."""
     camera = {f.name: float(getattr(shot.settings, f.name)) for f in fields(CameraSettings)}
     lamps = {lamp.name: {"unit": lamp.unit, "output": float(lamp.output),
                          "level": float(lamp.level), "on": bool(lamp.on)}
              for lamp in shot.stage.lamps}
+    hanging: tuple[Rig | Grip, ...] = (*shot.stage.rig, *shot.stage.grip)
     size = [int(n) for n in np.array(shot.frames.shape)[::-1]]
     return {"camera": camera, "lamps": lamps, "size": size,
             "cautions": list(shot.stage.cautions),
             "rig": [asdict(each.sighting) for each in shot.rig],
-            "hung": {each.name: each.hung for each in (*shot.stage.rig, *shot.stage.grip) if each.hung},
+            "hung": {each.name: each.hung for each in hanging if each.hung},
             "grip": [{"name": each.name, "what": each.what, "size": list(each.size)}
                      for each in shot.stage.grip]}

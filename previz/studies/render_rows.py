@@ -11,6 +11,7 @@ from previz.exposure.faces import faces_in
 from previz.exposure.falsecolour import bt709_percent
 from previz.exposure.metering import CameraNote, Place, receptor
 from previz.physics.exposure import MID_GREY
+from previz.stage.records import Grip, Rig
 from previz.stage.views import DOME
 from previz.studies.light_rows import figure_rows, place_rows
 from previz.studies.result import Row, row
@@ -40,7 +41,8 @@ def option_rows(shots: Sequence[Shot]) -> Iterator[Row]:
         yield row("grip", grip.what, thing=grip.name, **of)
         for quantity, side in zip(("grip_width", "grip_height"), grip.size, strict=True):
             yield row(quantity, side, thing=grip.name, **of)
-    for each in (*shot.stage.rig, *shot.stage.grip):
+    hanging: tuple[Rig | Grip, ...] = (*shot.stage.rig, *shot.stage.grip)
+    for each in hanging:
         if each.hung:
             yield row("hung", each.hung, thing=each.name, **of)
     yield from caution_rows(shot.stage.cautions, **of)
@@ -55,7 +57,8 @@ def option_rows(shots: Sequence[Shot]) -> Iterator[Row]:
 def _places(shot: Shot, cameras: Sequence[CameraNote]) -> Iterator[Place]:
     for name in dict.fromkeys(name.removesuffix(DOME) for name in shot.meters):
         flat, dome = shot.meters.get(name), shot.meters.get(name + DOME)
-        yield Place(name, flat and receptor(flat, cameras), dome and receptor(dome, cameras, dome=True))
+        yield Place(name, None if flat is None else receptor(flat, cameras),
+                    None if dome is None else receptor(dome, cameras, dome=True))
 
 
 def shot_rows(shot: Shot) -> Iterator[Row]:

@@ -8,7 +8,7 @@ import json
 import math
 from abc import ABC, abstractmethod
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from previz import __version__
 from previz.studies.quantities import QUANTITIES
@@ -19,7 +19,7 @@ FORMAT = 1
 Row = dict[str, Any]
 
 
-def row(quantity: str, value, error: float | None = None, *, note: str = "", **of: str) -> Row:
+def row(quantity: str, value: object, error: float | None = None, /, *, note: str = "", **of: str) -> Row:
     """Return one number as a row.
 
     Parameters
@@ -44,7 +44,7 @@ def row(quantity: str, value, error: float | None = None, *, note: str = "", **o
             "standard_error": _plain(error), "note": note}
 
 
-def _plain(value):
+def _plain(value: Any) -> str | bool | float | None:
     """Return a value as JSON has it; what is not finite is no number."""
     if value is None or isinstance(value, (str, bool)):
         return value
@@ -65,7 +65,10 @@ class Result(ABC):
     axes: ClassVar[tuple[str, ...]]
     """What a row can be of, in the order of the columns: 'option', 'camera', ..."""
 
-    title: str
+    if TYPE_CHECKING:
+        @property
+        def title(self) -> str:
+            """Over the sheet; a field or a property of each study."""
 
     @abstractmethod
     def _rows(self) -> list[Row]:

@@ -26,7 +26,7 @@ NO_FILL = "no fill"
 """Note of a ratio to nothing."""
 
 
-def measured_row(quantity: str, light: Measured, note: str = "", **of: str) -> Row:
+def measured_row(quantity: str, light: Measured, note: str = "", /, **of: str) -> Row:
     """Return a reading as a row, with the standard error that its paths leave it."""
     return row(quantity, light.value, light.paths, note=note or note_of(light.value), **of)
 
@@ -38,14 +38,14 @@ def note_of(value: float) -> str:
     return NO_FILL if value > 0 else NO_LIGHT
 
 
-def camera_rows(settings: CameraSettings, **of: str) -> list[Row]:
+def camera_rows(settings: CameraSettings, /, **of: str) -> list[Row]:
     """Return how a camera is set."""
     return [row("camera_stop", settings.stop, **of), row("camera_iso", settings.iso, **of),
             row("camera_shutter", settings.shutter_s, **of), row("camera_nd", settings.nd_density, **of),
             row("camera_balance", settings.white_balance, **of), row("camera_tint", settings.tint, **of)]
 
 
-def face_rows(face: FaceLight, settings: CameraSettings, short: Iterable[Short] = (),
+def face_rows(face: FaceLight, settings: CameraSettings, short: Iterable[Short] = (), /,
               **of: str) -> list[Row]:
     """Return both sides of a face, each from its own meter, their ratios and the lit side's colour.
 
@@ -90,7 +90,7 @@ def _key_rows(key: KeySource, **of: str) -> list[Row]:
             row("nose_edge", key.edge, **of), row("nose_throw", key.throw, **of)]
 
 
-def level_row(quantity: str, stops: float, **of: str) -> Row:
+def level_row(quantity: str, stops: float, /, **of: str) -> Row:
     """Return a level in stops; without light it is no number."""
     return row(quantity, stops, note=note_of(stops), **of)
 

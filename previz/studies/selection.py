@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from previz.errors import RequestError
 
+if TYPE_CHECKING:
+    from previz.scene.read import SceneFile
+
 
 def select(names: Iterable[str], known: Iterable[str], what: str) -> list[str]:
-    """Return the names asked for, each once, or all where none is asked for.
+    """Return the requested names, each once, or all where none is requested.
 
     Parameters
     ----------
     names, known : iterable of str
-        Those asked for, and those that there are.
+        Those requested, and those that there are.
     what : str
         What they are names of, for the message: 'camera'.
 
@@ -34,11 +38,11 @@ def select(names: Iterable[str], known: Iterable[str], what: str) -> list[str]:
 
 
 def select_one(name: str, known: Iterable[str], what: str) -> str:
-    """Return the name asked for, or where it is '' the first that there is; see `select`."""
+    """Return the requested name, or where it is '' the first that there is; see `select`."""
     return select((name,) if name else (), known, what)[0]
 
 
-def select_options(file, options: Iterable[str]) -> list[str]:
+def select_options(file: SceneFile, options: Iterable[str]) -> list[str]:
     """Return the options to work on; '' is the scene as written, which is all where it has none."""
     options = list(options) or list(file.option_names) or [""]
     return [option for option in dict.fromkeys(options)

@@ -18,17 +18,19 @@ from previz.exposure.comparing.day import HELPS, Hour, Outside, outside_lamp, su
 from previz.exposure.comparing.measures import stops_from
 from previz.exposure.metering import Mixed, jackknife
 from previz.exposure.picture import develop
+from previz.physics.rays import rectangle_reach
 from previz.physics.sky_level import clear_sun_illuminance
 from previz.physics.solar import sun_position
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
+from previz.scene.daylight import Sun as ScenicSun
 from previz.scene.scene import Scene
 from previz.sight.face_view import faces_of
 from previz.sight.subjects import subject_of
 from previz.stage.build import build_stage
 from previz.stage.outdoors import MOON, SKY, SUN, resolved
-from previz.stage.records import Stage
+from previz.stage.records import Stage, Sun
 from previz.studies.measures import OptionMeters, draws_of, measure_shot
 from previz.studies.option_run import frames_of
 from previz.studies.result import Result, Row, row
@@ -177,7 +179,7 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
                figure_of_all, throw, least, stage.cautions)
 
 
-def lit_at(scene, moment, latitude: float, longitude: float):
+def lit_at(scene: Scene, moment: datetime.datetime, latitude: float, longitude: float) -> Scene:
     """Return a scene at another moment, as a scene file with that time has it.
 
     Sun, moon and sky follow from the time by the laws that hold for any scene. A level that the
@@ -186,15 +188,16 @@ def lit_at(scene, moment, latitude: float, longitude: float):
 
     Parameters
     ----------
-    scene : scene.scene.Scene
-        With daylight.
+    scene : Scene
+        With daylight; else it is the same at any moment.
     moment : datetime.datetime
         With its time zone.
     latitude, longitude : float
         [deg]
     """
     written = scene.daylight
-    if (written.time, written.latitude, written.longitude) == (moment, latitude, longitude):
+    if written is None or (
+            written.time, written.latitude, written.longitude) == (moment, latitude, longitude):
         return scene
     sun, moon = written.sun, written.moon
     if sun is not None:
@@ -204,13 +207,20 @@ def lit_at(scene, moment, latitude: float, longitude: float):
     moved = replace(written, time=moment, latitude=latitude, longitude=longitude, sun=sun, moon=moon,
                     illuminance=None)
     then, now = resolved(replace(written, illuminance=None)), resolved(moved)
-    if written.illuminance is not None:
+    if written.illuminance is not None and now.illuminance is not None and then.illuminance is not None:
         moved = replace(moved, illuminance=written.illuminance * now.illuminance / then.illuminance)
-    if sun is not None and written.sun.illuminance is not None:
-        usual = clear_sun_illuminance(then.sun.altitude)
-        share = written.sun.illuminance / usual if usual > 0 else 0.0
-        moved = replace(moved, sun=replace(sun, illuminance=share * now.sun.illuminance))
+    stated = None if written.sun is None else written.sun.illuminance
+    if stated is not None and sun is not None:
+        moved = replace(moved, sun=replace(sun, illuminance=_carried(stated, then.sun, now.sun)))
     return replace(scene, daylight=moved)
+
+
+def _carried(stated: float, then: ScenicSun | None, now: ScenicSun | None) -> float:
+    """Return what a sun gives at another moment that gives so much by the scene. [lx]"""
+    if then is None or now is None or then.altitude is None or now.illuminance is None:
+        raise ValueError("the sun has no place or no strength")
+    usual = clear_sun_illuminance(then.altitude)
+    return (stated / usual if usual > 0 else 0.0) * now.illuminance
 
 
 def _hour(scene: Scene, stage: Stage, name: str, figure: str, moment: datetime.datetime,
@@ -225,14 +235,13 @@ def _hour(scene: Scene, stage: Stage, name: str, figure: str, moment: datetime.d
     meters = OptionMeters(job, request.precision, draws_of(scene, stage))
     picture = develop(frames, stage.lamps, settings_of(camera))
     measures = measure_shot(meters, scene.option, camera, frames, lambda: picture, subject)
-    parts, errors = dict.fromkeys(("sun", "sky", "lamps"), 0.0), {}
-    if subject is not None:
+    parts, errors = dict.fromkeys(("sun", "sky", "lamps"), 0.0), dict[str, float]()
+    if subject is not None and measures.face is not None:
         parts, errors = _parts(meters.cheeks(subject)[0 if measures.face.lit_side == "left" else 1])
-    outside = None
-    disc = None if stage.sun is None else stage.lamps[stage.sun.lamp]
-    if disc is not None and disc.name == SUN:
+    outside, disc = None, stage.sun
+    if disc is not None and stage.lamps[disc.lamp].name == SUN:
         at = stage.places.get(f"{subject}.face", camera.position)
-        outside = _outside(stage, at, disc.output, throw)
+        outside = _outside(stage, disc, at, throw)
     job.close()
     return Hour(label, moment.hour + moment.minute / 60, *place, measures, picture.still, **parts,
                 outside=outside, errors=errors), subject or ""
@@ -255,20 +264,16 @@ def _parts(lit: Mixed) -> tuple[dict[str, float], dict[str, float]]:
     return {part: each.value for part, each in light.items()}, errors
 
 
-def _outside(stage: Stage, face: np.ndarray, illuminance: float, throw: float) -> Outside | None:
+def _outside(stage: Stage, sun: Sun, face: np.ndarray, throw: float) -> Outside | None:
     """Return the lamp for the sun, through the opening that it shines through.
 
     That is the one between the face and the sun, or else the one that lets most of it in.
     """
-    towards, best, opening = np.asarray(stage.sun.towards, float), 0.0, None
+    towards, best, opening = np.asarray(sun.towards, float), 0.0, None
     for guide in (each for each in stage.guides if each.opening):
-        normal = np.cross(guide.half_u, guide.half_v)
-        facing = float(abs(normal @ towards))
-        reach = ((guide.centre - face) @ normal) / (normal @ towards or 1e-9)
-        point = face + reach * towards - guide.centre
-        through = reach > 0 and all(abs(point @ half) <= half @ half
-                                    for half in (guide.half_u, guide.half_v))
-        weight = 4 * facing * (1e3 if through else 1.0)
+        facing = float(abs(np.cross(guide.half_u, guide.half_v) @ towards))
+        _, through = rectangle_reach(face, towards[None], guide.centre, guide.half_u, guide.half_v)
+        weight = 4 * facing * (1e3 if through[0] else 1.0)
         # The sun comes in only where it stands outside the opening.
         outward = (guide.centre - face) @ towards > 0
         if outward and weight > best:
@@ -278,4 +283,4 @@ def _outside(stage: Stage, face: np.ndarray, illuminance: float, throw: float) -
     corners = [a * opening.half_u + b * opening.half_v for a in (-1, 1) for b in (-1, 1)]
     flat = [corner - towards * (corner @ towards) for corner in corners]
     width = max(float(np.linalg.norm(one - other)) for one in flat for other in flat)
-    return outside_lamp(opening.name, illuminance, throw, width)
+    return outside_lamp(opening.name, stage.lamps[sun.lamp].output, throw, width)

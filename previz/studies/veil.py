@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from previz.engine.render import Sampling
+from previz.exposure.comparing.views import pinhole_rays
 from previz.exposure.mix import mix_xyz
 from previz.physics.exposure import MID_GREY
 from previz.rendering.job import StageJob
@@ -16,6 +17,9 @@ from previz.stage.records import Camera, Haze
 AIR_SIZE, AIR_SAMPLES = 96, 32
 """Width of the two small pictures, with and without haze, that show what the air adds [px], and
 their paths a pixel."""
+
+OPEN_AIR = 100.0
+"""Depth at which a line of sight that meets nothing is taken to end. [m]"""
 
 STEPS = 64
 """Points along a line of sight at which the density of haze that thins is taken."""
@@ -49,11 +53,14 @@ def optical_depth(haze: Haze, origin: np.ndarray, directions: np.ndarray,
     return np.where(inside, density, 0.0).mean(axis=1) * distances
 
 
-def veil_of(job: StageJob, camera: Camera, signal_per_luminance: float) -> float:
+def veil_of(job: StageJob, camera: Camera, signal_per_luminance: float) -> float | None:
     """Return what the air adds to the picture, over mid grey: with haze less what comes through it.
 
-    Two small pictures, one without the haze; the middle of their pixels. [1]
+    Two small pictures, one without the haze; the middle of their pixels. None in clear air. [1]
     """
+    haze = job.stage.haze
+    if haze is None:
+        return None
     size = (AIR_SIZE, max(LEAST_SIDE, round(AIR_SIZE / camera.aspect)))
     order = replace(job.order, width=size[0], height=size[1], exact=True,
                     sampling=Sampling(AIR_SAMPLES, 1, job.order.sampling.seed))
@@ -65,12 +72,9 @@ def veil_of(job: StageJob, camera: Camera, signal_per_luminance: float) -> float
         levels.append(mix_xyz(frames, stage.lamps)[1].ravel())
     hazy, clear = levels
     rows, columns = frames.shape
-    x = ((np.arange(columns) + 0.5) * 2 / columns - 1) * camera.tan_half[0]
-    y = (1 - (np.arange(rows) + 0.5) * 2 / rows) * camera.tan_half[1]
-    plane = np.stack(np.broadcast_arrays(x[None, :], y[:, None], 1.0), axis=-1).reshape(-1, 3)
-    length = np.linalg.norm(plane, axis=1)
+    axes = np.asarray(camera.world_from_camera, float)
+    rays = pinhole_rays(rows, columns, axes, camera.tan_half)[0].reshape(-1, 3)
     depth = np.asarray(frames.depth).ravel()
-    reach = np.where(np.isfinite(depth), depth, 100.0) * length
-    rays = (plane / length[:, None]) @ np.asarray(camera.world_from_camera).T
-    through = np.exp(-optical_depth(job.stage.haze, camera.position, rays, reach))
+    reach = np.where(np.isfinite(depth), depth, OPEN_AIR) / (rays @ axes[:, 2])
+    through = np.exp(-optical_depth(haze, camera.position, rays, reach))
     return max(float(np.median(hazy - through * clear)) * signal_per_luminance / MID_GREY, 0.0)

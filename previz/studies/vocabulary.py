@@ -78,7 +78,7 @@ def vocabulary(section: str) -> list[Group]:
     return list(_SECTIONS[section]())
 
 
-def _fields_of(cls: type[Record], base: type[Record] | None = None) -> tuple[Entry, ...]:
+def _fields_of(cls: type, base: type | None = None) -> tuple[Entry, ...]:
     """Return the fields of one record; with a base only those that it does not have as they are."""
     shared = table(base) if base else {}
     return tuple(_field(name, entry) for name, entry in table(cls).items()
@@ -105,7 +105,12 @@ def _default(entry: Field) -> str:
 
 def _record(cls: type[Record]) -> Group:
     """Return the fields of a record under its noun and what it is."""
-    return Group(f"{cls.noun}: {cls.__doc__.strip().splitlines()[0]}", _fields_of(cls))
+    return Group(f"{cls.noun}: {_summary(cls)}", _fields_of(cls))
+
+
+def _summary(cls: type) -> str:
+    """Return the first line of what a record says it is."""
+    return (cls.__doc__ or "").strip().splitlines()[0]
 
 
 def _lights() -> Iterator[Group]:
@@ -114,7 +119,7 @@ def _lights() -> Iterator[Group]:
         usual = cls.usual
         ranges = [f"{each[0]:.10g} to {each[1]:.10g} {unit}" for each, unit in (
             (usual.lumens, "lm"), (usual.watts, "W"), (usual.weight, "kg")) if each]
-        yield Group(f"{kind}: {cls.__doc__.strip().splitlines()[0]}", _fields_of(cls, Light),
+        yield Group(f"{kind}: {_summary(cls)}", _fields_of(cls, Light),
                     f"usually {', '.join(ranges)} ({usual.source})")
     yield Group("ON LAMPS:", ())
     yield from map(_record, (*ACCESSORIES, Consumption))
@@ -172,7 +177,7 @@ def _colours() -> Iterator[Group]:
 def _gels() -> Iterator[Group]:
     entries = []
     for name in NAMES:
-        figures = nominal(name)
+        figures = nominal(name) or {}
         parts = [f"{figures['mired']:+.3g} mired"] if "mired" in figures else []
         parts += [f"Duv {figures['green']:+.3g}"] if "green" in figures else []
         kelvin = TUNGSTEN_K if figures.get("mired", 0) < 0 else DAYLIGHT_K

@@ -96,7 +96,7 @@ class GlContext:
         pyrender is not installed, or there is no GL to be had.
     """
 
-    def __init__(self):
+    def __init__(self) -> None:
         try:
             self._pyrender = import_pyrender()
             self._renderer = first_that_works(

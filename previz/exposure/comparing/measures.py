@@ -12,7 +12,7 @@ import numpy as np
 
 from previz.exposure.faces import FaceLight, over
 from previz.exposure.mix import lamp_xyz
-from previz.physics.exposure import MID_GREY
+from previz.physics.exposure import MID_GREY, CameraSettings
 from previz.physics.safety import current
 
 SPOT = 0.05
@@ -164,7 +164,7 @@ class ShotMeasures:
 
     option: str
     camera: str
-    settings: object
+    settings: CameraSettings
     face: FaceLight | None = None
     key: KeySource | None = None
     background: Area | None = None

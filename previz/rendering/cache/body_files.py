@@ -39,7 +39,7 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
     """
     if path.is_file():
         return True
-    kept: dict[str, np.ndarray] = {}
+    kept: dict[str, Any] = {}
     for number, lamp in enumerate(stage.lamps):
         body = body_of(stage, number)
         for mesh in (*body.meshes, *map(unlit, body.faces)):
@@ -56,7 +56,7 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
                 kept[f"{key}.surface"] = np.stack([getattr(surface, s) for s in _SPECTRA])
                 kept[f"{key}.gloss"] = np.array([surface.gloss, surface.roughness])
     with whole_file(path) as part, open(part, "wb") as file:
-        np.savez(file, **kept)  # type: ignore[arg-type]
+        np.savez(file, **kept)
     return True
 
 

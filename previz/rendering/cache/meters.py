@@ -112,7 +112,7 @@ class MeterCache:
         ----------
         path : Path
         place : plain value
-            Where the meter is and what it looks at.
+            Where the meter is and what it points at.
         batches : Batches
         index : int
             Which of its meters.

@@ -44,7 +44,7 @@ SAVE_EVERY = 30.0
 ALONE = 2.0
 """Paths that m of N lamps get when they are rendered without the rest, as a multiple of m / N.
 
-A path's first look goes to one lamp in N; so m lamps need m / N of the paths for as many. But
+A path's first light sample goes to one lamp in N; so m lamps need m / N of the paths for as many. But
 fewer paths also bring less of the light that was bounced before; twice as many make up for that.
 Lamps that later light samples mostly go to, as they give most of the light, get at least their share of
 those: their noise among the others was that of almost all the paths."""

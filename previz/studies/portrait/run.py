@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 
 from previz.deliver.portrait_sheet import PortraitCell, PortraitRow
 from previz.exposure import metering
-from previz.exposure.faces import CHEEKS, cheeks_of, faces_in
+from previz.exposure.faces import CHEEKS, FaceLight, cheeks_of, faces_in
 from previz.exposure.picture import develop
-from previz.frames.records import Frames
+from previz.frames.records import Frames, Short
 from previz.physics.light import LampLight
 from previz.rendering.job import METER_SECONDS, StageJob
 from previz.rendering.metering import Effort, StageMeters
@@ -77,12 +77,11 @@ def portrait(scene: Scene | None, request: Request, *, figure: str = "", person:
 def _line(name: str, stage: Stage, request: Request, fill: float | None, exposure: float,
           progress: Progress) -> PortraitRow:
     """Return all placements of one size of source."""
-    job, seen, precision = None, {}, PRECISION if request.error is None else request.error
+    precision, seen = PRECISION if request.error is None else request.error, dict[str, Frames]()
+    job = StageJob(stage, request.meter_order())
     for camera in stage.cameras:
         size = request.at(request.size[0] * (EYES_LARGER if camera.name == studio.EYES else 1))
-        previous, job = job, StageJob(stage, size.order(camera.aspect))
-        if previous is not None:
-            job.share(previous)
+        job = job.like(size.order(camera.aspect))
         seen[camera.name] = job.frames(camera, progress, f"{name} lamps, {camera.name}")
     label = f"{name} lamps, meters"
     progress.show(label)
@@ -124,7 +123,7 @@ def mixed(lamps: Sequence[LampLight], placement: str, source: str, fill: float |
 
 
 def _cell(placement: studio.Placement, seen: Mapping[str, Frames], lamps: list[LampLight],
-          exposure: float, face, short) -> PortraitCell:
+          exposure: float, face: FaceLight, short: tuple[Short, ...]) -> PortraitCell:
     settings = studio.settings()
     opened = dataclasses.replace(settings, stop=settings.stop * 2 ** (-exposure / 2))
     stills = [develop(seen[name], lamps, opened) for name in (studio.HEAD, studio.EYES)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 from previz.errors import RequestError
 from previz.scene.figure import PERSONS, Figure
@@ -31,11 +32,11 @@ def sitter(scene: Scene | None, name: str, changes: dict[str, str | None]) -> Fi
     RequestError
         The scene has no figure, several and none is named, or not the one named.
     """
-    changes = {field: value for field, value in changes.items() if value is not None}
+    given: dict[str, Any] = {field: value for field, value in changes.items() if value is not None}
     if scene is None:
-        person = changes.setdefault("person", PERSONS[1])
-        changes.setdefault("hair", PEOPLE[person].hair)
-        return Figure(name=BUILT_IN, at=(0.0, 0.0, 0.0), facing=270.0, **changes)
+        person = given.setdefault("person", PERSONS[1])
+        given.setdefault("hair", PEOPLE[person].hair)
+        return Figure(name=BUILT_IN, at=(0.0, 0.0, 0.0), facing=270.0, **given)
     figures = {each.name: each for each in scene.figures}
     if not figures:
         raise RequestError("The scene has no figure; add one under 'figures:', or leave SCENE "
@@ -43,7 +44,7 @@ def sitter(scene: Scene | None, name: str, changes: dict[str, str | None]) -> Fi
     if not name and len(figures) > 1:
         raise RequestError(f"The scene has {len(figures)} figures; name one with --figure: "
                            f"{', '.join(figures)}.")
-    return dataclasses.replace(figures[select_one(name, figures, "figure")], **changes)
+    return dataclasses.replace(figures[select_one(name, figures, "figure")], **given)
 
 
 def described(figure: Figure) -> str:

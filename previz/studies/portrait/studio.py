@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -130,29 +131,29 @@ def studio(figure: Figure) -> dict[str, Stage]:
     }
 
 
-def _camera(name: str, at, aim, lens: float, aspect: float) -> Camera:
+def _camera(name: str, at: np.ndarray, aim: np.ndarray, lens: float, aspect: float) -> Camera:
     return Camera(name=name, at=tuple(at), aim=Target(point=tuple(aim)), lens=lens, stop=STOP,
                   iso=ISO, shutter=SHUTTER_DEG, fps=FPS, aspect=aspect)
 
 
-def _common(placement: Placement, face, distance: float = DISTANCE) -> dict:
+def _common(placement: Placement, face: np.ndarray, distance: float = DISTANCE) -> dict[str, Any]:
     return {"name": placement.name, "at": tuple(face + distance * placement.towards),
             "aim": Target(text=f"{SUBJECT}.face"), "cct": 5600.0, "spectrum": "daylight",
             "output": Output(value=float(working_illuminance(settings())), unit="lx",
                              distance=distance)}
 
 
-def _box(placement: Placement, face, distance: float = DISTANCE) -> SoftBox:
+def _box(placement: Placement, face: np.ndarray, distance: float = DISTANCE) -> SoftBox:
     """Return a soft lamp."""
     return SoftBox(**_common(placement, face, distance), size=(BOX, BOX))
 
 
-def _hard(face) -> tuple[Fresnel | SoftBox, ...]:
+def _hard(face: np.ndarray) -> tuple[Fresnel | SoftBox, ...]:
     lamps = [Fresnel(**_common(each, face), lens=LENS, beam=40.0) for each in PLACEMENTS]
     # The fill stands behind the frontal lamp, which hides a twentieth of it.
     fill = dataclasses.replace(PLACEMENTS[0], name=FILL["hard"])
     return (*lamps, _box(fill, face, 2.4))
 
 
-def _soft(face) -> tuple[SoftBox, ...]:
+def _soft(face: np.ndarray) -> tuple[SoftBox, ...]:
     return tuple(_box(each, face) for each in PLACEMENTS)

@@ -14,9 +14,11 @@ from previz.exposure.comparing.views import pinhole_rays
 from previz.exposure.comparing.wrap import Step
 from previz.exposure.picture import develop
 from previz.frames.records import Frames
+from previz.physics.rays import rectangle_reach
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
+from previz.scene.modifiers import Sheet
 from previz.scene.scene import Scene
 from previz.sight.subjects import LEAST_FRONTAL, projected
 from previz.stage.build import build_stage
@@ -75,7 +77,8 @@ def middle_steps(steps: Sequence[Step], share: Callable[[Step], float] = lambda 
         sizes, distances = (sorted({getattr(step, name) for step in own})
                             for name in ("size", "distance"))
 
-        def off(step, sizes=sizes, distances=distances):
+        def off(step: Step, sizes: list[float] = sizes,
+                distances: list[float] = distances) -> tuple[int, int]:
             """Return how many rungs a step is off the middle, distance first."""
             return (abs(distances.index(step.distance) - len(distances) // 2),
                     abs(sizes.index(step.size) - len(sizes) // 2))
@@ -86,23 +89,18 @@ def middle_steps(steps: Sequence[Step], share: Callable[[Step], float] = lambda 
     return shown
 
 
-def frame_share(camera: Camera, item) -> float:
+def frame_share(camera: Camera, item: Sheet) -> float:
     """Return the share of a camera's frame that a board or frame would take by itself. [1]
 
     Parameters
     ----------
     camera : Camera
-    item : scene.modifiers.Sheet
+    item : Sheet
         Faces a point.
     """
     centre, half_u, half_v = outline(item, np.asarray(item.facing.point, float))
     rays, _ = pinhole_rays(LINES, LINES, camera.world_from_camera, camera.tan_half)
-    normal = np.cross(half_u, half_v)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        reach = ((centre - camera.position) @ normal) / (rays @ normal)
-        offset = camera.position + rays * reach[..., None] - centre
-        inside = (reach > 0) & (np.abs(offset @ half_u) <= half_u @ half_u)
-        inside &= np.abs(offset @ half_v) <= half_v @ half_v
+    _, inside = rectangle_reach(camera.position, rays.reshape(-1, 3), centre, half_u, half_v)
     return float(np.mean(inside))
 
 
@@ -140,7 +138,7 @@ def pictures_of(steps: Sequence[Step], scenes: Mapping[str, Scene], figure: str,
     for step in middle_steps(steps, share):
         stage = build_stage(scenes[step.name])
         job = StageJob(stage, replace(size, exact=True).order(own.aspect))
-        frames = job.shown(own, f"picture, {step.name}", progress)
+        frames = job.frames(own, progress, f"picture, {step.name}")
         job.close()
         settings = settings_of(own)
         # The same camera, at the speed that puts this light at its working stop.

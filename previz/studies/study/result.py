@@ -29,7 +29,7 @@ class Study(Result):
     """What a study found.
 
     Rows are of a use ('direct', 'frame 1.2 m at 2 m'), and of a meter or camera where they name one.
-    How large a source looks and what follows from it is measured in a picture and has no standard
+    The angle that a source fills and what follows from it is measured in a picture and has no standard
     error; a wrap angle's comes of its meters' errors, each by itself.
 
     Parameters

@@ -17,7 +17,7 @@ from previz.frames.records import Short
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
 from previz.rendering.request import Request
-from previz.scene.records import Item
+from previz.scene.light import Light
 from previz.sight.face_view import Head, Outlook
 from previz.stage.build import BACK_WALL, build_stage
 from previz.stage.colours import stage_colours
@@ -78,7 +78,7 @@ class Use(Step):
         return float(np.std([wrap_angle(self.ring.angles, lux, part) for lux in drawn]))
 
 
-def measured(setup: Setup, request: Request, head: Head, lamp: Item, spill: str, direct: float | None,
+def measured(setup: Setup, request: Request, head: Head, lamp: Light, spill: str, direct: float | None,
              going: Callable[[object], None]) -> Use:
     """Measure one use of a lamp.
 
@@ -88,8 +88,8 @@ def measured(setup: Setup, request: Request, head: Head, lamp: Item, spill: str,
     request : Request
     head : Head
         Where the ring stands.
-    lamp : Item
-        The light of the scene.
+    lamp : Light
+        Of the scene.
     spill : str
         Name of a meter; '' for the back wall.
     direct : float or None
@@ -125,8 +125,8 @@ def measured(setup: Setup, request: Request, head: Head, lamp: Item, spill: str,
         bool(load.guessed), worst_of(short, found), readings, wall)
 
 
-def _extent(job: StageJob, setup: Setup, head: Head, lamp: Item) -> tuple[float, float]:
-    """Return how large the source looks from the face, across and up; nan where it is not seen. [deg]"""
+def _extent(job: StageJob, setup: Setup, head: Head, lamp: Light) -> tuple[float, float]:
+    """Return how large the source is as seen from the face, across and up; nan where it is not seen. [deg]"""
     thing, at = lamp.name, np.asarray(lamp.at, float)
     for name, sheets in ((FRAME, setup.scene.diffusion), (BOARD, setup.scene.boards)):
         if sheets:

@@ -14,7 +14,7 @@ from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
-from previz.scene.records import Item
+from previz.scene.light import Light
 from previz.scene.scene import Scene
 from previz.scene.surface import LIBRARY
 from previz.sight.face_view import faces_of, head_of
@@ -23,7 +23,7 @@ from previz.stage.records import Stage
 from previz.studies.selection import select, select_one
 from previz.studies.study.pictures import pictures_of
 from previz.studies.study.result import Study
-from previz.studies.study.ring import METER_SECONDS, measured
+from previz.studies.study.ring import METER_SECONDS, Use, measured
 from previz.studies.study.setups import Ladder, Setups
 
 STRONGEST = 0.05
@@ -86,11 +86,15 @@ def study(scene: Scene, request: Request, *, lamp: str = "", figure: str = "",
         progress.say(line)
     progress.start(len(setups) + (3 if pictures and stage.cameras else 0))
     try:
-        uses = []
+        uses: list[Use] = []
         for setup in setups:
             progress.show(setup.name)
+
+            def going(_: object, name: str = setup.name) -> None:
+                progress.show(name)
+
             uses.append(measured(setup, request, head, light, spill, uses[0].ring.peak if uses else None,
-                                 lambda _, name=setup.name: progress.show(name)))
+                                 going))
             progress.add(1, setup.name)
         result = Study(
             scene.title, scene.option, light.name, light.kind, figure, tuple(uses), tuple(left_out),
@@ -107,11 +111,12 @@ def study(scene: Scene, request: Request, *, lamp: str = "", figure: str = "",
 def lit_by(scene: Scene, lamp: str, faces: list[str]) -> str:
     """Return the figure that a lamp is aimed at; the first where it is aimed at none."""
     aimed = {light.name: light.aim.name for light in scene.lights
-             if getattr(light, "aim", None) is not None}
-    return aimed[lamp] if aimed.get(lamp) in faces else faces[0]
+             if light.aim is not None}
+    figure = aimed.get(lamp)
+    return figure if figure is not None and figure in faces else faces[0]
 
 
-def _lamp(scene: Scene, stage: Stage, request: Request, lamp: str, figure: str) -> Item:
+def _lamp(scene: Scene, stage: Stage, request: Request, lamp: str, figure: str) -> Light:
     """Return the lamp that is studied: the one named, or the strongest at the face."""
     lights = {light.name: light for light in scene.lights}
     if not lights:

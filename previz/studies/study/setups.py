@@ -5,9 +5,11 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any, TypeVar
 
 import numpy as np
 
+from previz.scene.light import Light
 from previz.scene.modifiers import Board, Diffusion
 from previz.scene.records import Item, Target
 from previz.scene.scene import Scene
@@ -24,6 +26,9 @@ the lamp, and above the face.  Common practice, no source. [deg]"""
 
 FRAME, BOARD = "study frame", "study board"
 """Names of what a study puts into the scene."""
+
+
+Thing = TypeVar("Thing", bound=Item)
 
 
 @dataclass(frozen=True)
@@ -85,14 +90,14 @@ class Setups:
         One option of a scene.
     stage : Stage
         Built of it.
-    lamp : Item
+    lamp : Light
         Of that scene.
     head : Head
         The face that it lights.
     ladder : Ladder
     """
 
-    def __init__(self, scene: Scene, stage: Stage, lamp: Item, head: Head, ladder: Ladder):
+    def __init__(self, scene: Scene, stage: Stage, lamp: Light, head: Head, ladder: Ladder):
         self.scene, self.stage, self.lamp, self.head, self.ladder = scene, stage, lamp, head, ladder
         self.face = head.nose
         self.lamp_at = np.asarray(lamp.at, float)
@@ -151,13 +156,13 @@ class Setups:
         flat = np.cos(turn) * level + across * np.sin(turn) * left
         return np.cos(up) * flat + np.sin(up) * np.array([0.0, 0, 1])
 
-    def _between(self, at) -> np.ndarray:
+    def _between(self, at: np.ndarray) -> np.ndarray:
         """Return the direction in the middle between lamp and face, in which a matte board gives most."""
         offsets = [each - at for each in (self.lamp_at, self.face)]
         half = sum(each / np.linalg.norm(each) for each in offsets)
         return half / np.linalg.norm(half)
 
-    def _outside(self, at, size: float) -> str:
+    def _outside(self, at: np.ndarray, size: float) -> str:
         """Return why a sheet does not fit; '' where it does."""
         if self.scene.room is None:
             return "" if at[2] > size / 2 * 0.5 else "it would stand in the ground"
@@ -166,24 +171,24 @@ class Setups:
             return "it would stand outside the room"
         return ""
 
-    def _scene(self, aim, **more) -> Scene:
+    def _scene(self, aim: np.ndarray, **more: tuple[Item, ...]) -> Scene:
         """Return the scene with its people, this lamp alone and sent to a point."""
         lamp = replace(self.lamp, aim=_at(aim), on=True)
-        kept = {"boards": (), "diffusion": (), **more}
+        kept: dict[str, tuple[Item, ...]] = {"boards": (), "diffusion": (), **more}
         for name in ("flags", "nets", "grids"):
             # What hangs before another lamp goes with it.
             kept[name] = tuple(each for each in getattr(self.scene, name) if each.before is None
                                or each.before.name == self.lamp.name)
         places = self.stage.places
-        pieces = {name: tuple(pinned(item, places) for item in items)
-                  for name, items in kept.items()}
+        pieces: dict[str, Any] = {name: tuple(pinned(item, places) for item in items)
+                                  for name, items in kept.items()}
         cameras = tuple(pinned(camera, places) for camera in self.scene.cameras)
         meters = tuple(pinned(meter, places) for meter in self.scene.meters)
         return replace(self.scene, lights=(pinned(lamp, places),), daylight=None, haze=None,
                        cameras=cameras, meters=meters, **pieces)
 
 
-def pinned(item: Item, places: Mapping[str, np.ndarray]) -> Item:
+def pinned(item: Thing, places: Mapping[str, np.ndarray]) -> Thing:
     """Return an item whose targets are points: it no longer needs the things that it names.
 
     Parameters
@@ -193,7 +198,7 @@ def pinned(item: Item, places: Mapping[str, np.ndarray]) -> Item:
     places : dict of str to float array, shape (3,)
         Of everything on the stage. [m]
     """
-    changes = {}
+    changes: dict[str, Any] = {}
     for each in dataclasses.fields(item):
         value = getattr(item, each.name)
         if isinstance(value, Target) and value.point is None and each.name != "before":
@@ -203,5 +208,6 @@ def pinned(item: Item, places: Mapping[str, np.ndarray]) -> Item:
     return replace(item, **changes) if changes else item
 
 
-def _at(point) -> Target:
-    return Target("", tuple(float(x) for x in point))
+def _at(point: np.ndarray) -> Target:
+    x, y, z = (float(each) for each in point)
+    return Target("", (x, y, z))
