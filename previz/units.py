@@ -64,27 +64,17 @@ class Dimension:
 
 
 # ft and in: the international foot, 0.3048 m exactly. lb: the international pound, 0.45359237 kg
-# exactly. fc: one lumen on a square foot,
-# 1/0.3048² lx; the quotient does not end, so it is given to 20 digits.
+# exactly. fc: one lumen on a square foot, 1/0.3048² lx; the quotient does not end, so it is given to
+# 20 digits.
 DIMENSIONS: dict[str, Dimension] = {
     "length": Dimension(
-        "a length",
-        {"m": "1", "cm": "0.01", "mm": "0.001", "ft": "0.3048", "in": "0.0254"},
-        "m",
-        "1.2 m",
-    ),
+        "a length", {"m": "1", "cm": "0.01", "mm": "0.001", "ft": "0.3048", "in": "0.0254"}, "m", "1.2 m"),
     "angle": Dimension("an angle", {"deg": "1", "°": "1"}, "deg", "26 deg"),
     "flux": Dimension("a luminous flux", {"lm": "1", "klm": "1000"}, "lm", "450 lm"),
     "intensity": Dimension("a luminous intensity", {"cd": "1", "kcd": "1000"}, "cd", "9000 cd"),
     "illuminance": Dimension(
-        "an illuminance",
-        {"lx": "1", "klx": "1000", "fc": "10.763910416709722308"},
-        "lx",
-        "6000 lx",
-    ),
-    "luminance": Dimension(
-        "a luminance", {"cd/m2": "1", "cd/m²": "1"}, "cd/m2", "400 cd/m2"
-    ),
+        "an illuminance", {"lx": "1", "klx": "1000", "fc": "10.763910416709722308"}, "lx", "6000 lx"),
+    "luminance": Dimension("a luminance", {"cd/m2": "1", "cd/m²": "1"}, "cd/m2", "400 cd/m2"),
     "temperature": Dimension("a colour temperature", {"K": "1", "kK": "1000"}, "K", "3200 K"),
     "power": Dimension("a power", {"W": "1", "kW": "1000"}, "W", "650 W"),
     "mass": Dimension("a weight", {"kg": "1", "g": "0.001", "lb": "0.45359237"}, "kg", "12 kg"),

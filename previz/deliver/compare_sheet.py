@@ -16,19 +16,18 @@ from previz.deliver.compare_table import TERMS, camera_table, conflict_text, cov
 from previz.deliver.face_values import face_line
 from previz.deliver.layout import (
     Block,
-    Plate,
     Setting,
     caption,
     doubt_blocks,
     foot,
     heading,
-    plate_rows,
     scale,
     space,
     together,
     write_sheet_files,
 )
 from previz.deliver.map import ExposureMap
+from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.wording import settings_text, side_text, stops_text
 from previz.exposure.comparing.difference import difference_bands
 from previz.exposure.comparing.faces import conflicts

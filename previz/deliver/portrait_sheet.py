@@ -15,16 +15,15 @@ import numpy as np
 from previz.deliver.face_values import ratio_texts, side_texts
 from previz.deliver.layout import (
     Block,
-    Plate,
     Setting,
     doubt_blocks,
     foot,
     heading,
-    plate_rows,
     subheading,
     together,
     write_sheet_files,
 )
+from previz.deliver.plates import Plate, plate_rows
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, FaceLight
 from previz.physics.exposure import CameraSettings
 

@@ -10,22 +10,14 @@ import numpy as np
 
 from previz.deliver.canvas import Paper
 from previz.deliver.face_values import side_texts
-from previz.deliver.layout import (
-    Block,
-    Plate,
-    Setting,
-    doubt_blocks,
-    foot,
-    heading,
-    plate_rows,
-    space,
-    write_sheet_files,
-)
+from previz.deliver.layout import Block, Setting, doubt_blocks, foot, heading, space, write_sheet_files
+from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.plots import LINES, Panel, widest
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import lux_text, signed, stops_text
 from previz.exposure.comparing.wrap import Step
-from previz.exposure.metering import CameraNote, Measured
+from previz.exposure.meter_report import CameraNote
+from previz.exposure.metering import Measured
 
 COLOURS = {"direct": LINES[0], "frame": LINES[2], "board": LINES[1]}
 

@@ -116,27 +116,6 @@ def expose(xyz: ArrayLike, settings: CameraSettings) -> np.ndarray:
     return (scaled @ values.reshape(3, -1)).reshape(values.shape)
 
 
-def signal_luminance(xyz: ArrayLike, settings: CameraSettings) -> np.ndarray:
-    """Return the luminance signal: what the exposure map and the spot meter go by.
-
-    It is taken before white balance, as a spot meter takes it, so a colour that the balance
-    changes keeps its exposure.
-
-    Parameters
-    ----------
-    xyz : float array, shape (3, row, column)
-        Scene. [cd/m²]
-    settings : CameraSettings
-        The camera.
-
-    Returns
-    -------
-    float array, shape (row, column)
-        Signal, 0.18 for mid grey. [1]
-    """
-    return np.asarray(xyz)[1] * signal_per_luminance(settings)
-
-
 def working_illuminance(settings: CameraSettings, constant: float = INCIDENT_CONSTANT) -> float:
     """Return the light that meters at the stop that is set: E = C T² / (t S tau).
 

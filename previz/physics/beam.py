@@ -16,8 +16,7 @@ from numpy.typing import ArrayLike
 from previz.physics.arrays import FloatArray
 
 BEAM_LEVEL = 0.5
-FIELD_LEVEL = 0.1
-"""Levels that end the beam and the field.  Source: ANSI E1.9 (from memory)."""
+"""Level that ends the beam.  Source: ANSI E1.9 (from memory)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,25 +150,6 @@ class AngularTable:
         if not flux > 0:
             raise ValueError("a table without light cannot be scaled to 1 lm")
         return AngularTable(self.theta_deg, self.phi_deg, self.values / flux)
-
-    def on_grid(self, theta_steps: int, phi_steps: int = 1) -> AngularTable:
-        """Return the table on even steps over its own range, scaled back to its own flux.
-
-        Parameters
-        ----------
-        theta_steps : int
-            Number of intervals from 0 to the last theta.
-        phi_steps : int
-            Number of intervals round the axis; 1 keeps a round table round.
-
-        Returns
-        -------
-        AngularTable
-        """
-        theta = np.linspace(0.0, self.theta_deg[-1], theta_steps + 1)
-        phi = np.zeros(1) if phi_steps == 1 else np.linspace(0.0, 360.0, phi_steps + 1)
-        sampled = AngularTable(theta, phi, self.intensity(theta[:, None], phi[None, :]))
-        return AngularTable(theta, phi, sampled.values * (self.flux() / sampled.flux()))
 
     def full_angle_deg(self, level: float, phi_deg: float = 0.0) -> float:
         """Return the full angle where intensity last falls to a share of the axis' own.

@@ -2,7 +2,8 @@
 
 The records here are the whole contract between the description of a scene and the engine. Many
 kinds of lamp, board and figure become a few things that light knows about: triangles with
-a surface, emitting triangles with an angular table, a sun, a sky, clear panes, and guides.
+a surface, emitting triangles with an angular table, a sun, a sky, clear panes, and guides. They stay in
+one file, long as it is: whoever writes an engine reads it from top to bottom and has read it all.
 
 World axes: x across (east), y deep (north), z up. Lengths in m. Spectra are sampled on
 `previz.physics.spectra.WAVELENGTHS_NM`.

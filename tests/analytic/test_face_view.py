@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from previz.engine.render import Sampling
-from previz.exposure.comparing.views import shadow_edge
+from previz.exposure.comparing.extent import shadow_edge
 from previz.rendering.job import StageJob
 from previz.rendering.request import Order
 from previz.sight.face_view import Head, Outlook

@@ -3,11 +3,12 @@
 import numpy as np
 import pytest
 
-from previz.exposure.camera import expose, signal_luminance
+from previz.exposure.camera import expose
 from previz.exposure.mix import mix_xyz
 from previz.physics.exposure import CameraSettings
 from previz.physics.lamps import spectrum_of
 from previz.physics.meter import incident_f_number
+from tests.oracles.light import signal_luminance
 
 pytestmark = pytest.mark.engine
 

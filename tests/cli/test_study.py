@@ -15,7 +15,8 @@ from previz.cli.study import Lengths
 from previz.deliver import study_sheet
 from previz.deliver.study_sheet import lit_part
 from previz.exposure.comparing.wrap import Ring, ring_angles, worst_of
-from previz.exposure.metering import CameraNote, Measured
+from previz.exposure.meter_report import CameraNote
+from previz.exposure.metering import Measured
 from previz.frames.records import Short
 from previz.physics.exposure import CameraSettings
 from previz.rendering.progress import Progress

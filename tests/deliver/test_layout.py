@@ -13,14 +13,12 @@ from previz.deliver.canvas import Canvas, dashes
 from previz.deliver.layout import (
     A4,
     Block,
-    Plate,
     Setting,
     definitions,
     foot,
     heading,
     paged,
     paragraph,
-    plate_rows,
     scale,
     space,
     subheading,
@@ -28,6 +26,7 @@ from previz.deliver.layout import (
 )
 from previz.deliver.map import exposure_map
 from previz.deliver.pdf import pdf_bytes
+from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.plots import Panel
 from previz.exposure.falsecolour import stop_bands
 

@@ -5,16 +5,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from previz.exposure.comparing.views import (
-    SKY,
-    bearing,
-    extent_of,
-    first_hit,
-    named_sources,
-    panorama,
-    pinhole_rays,
-    shadow_edge,
-)
+from previz.exposure.comparing.extent import extent_of, shadow_edge
+from previz.exposure.comparing.views import SKY, bearing, first_hit, named_sources, panorama, pinhole_rays
 from previz.physics.light import LampLight
 from previz.physics.spectra import normalise
 

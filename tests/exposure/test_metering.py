@@ -10,8 +10,9 @@ import pytest
 
 from previz.deliver import meter_card, meter_csv
 from previz.deliver.face_values import face_values
-from previz.exposure import faces, metering
-from previz.exposure.metering import CameraNote, Measured
+from previz.exposure import faces, meter_report, metering
+from previz.exposure.meter_report import CameraNote
+from previz.exposure.metering import Measured
 from previz.exposure.metering_colour import arriving_spectrum, colour_report, tint_of
 from previz.frames.batches import BATCHES, Batches, read_meter, write_meter
 from previz.frames.records import Short
@@ -111,7 +112,7 @@ def test_thousand_lux_on_both_receptors():
     """1000 lx is EV 8.644 flat and 8.243 domed; T8.16 at ISO 800, 180° and 24 frames/s."""
     batches = gathered({"face": {"key": (1.0, 0.0)}})
     mixed = metering.mix(batches, [lamp("key", 1000)])["face"]
-    flat, dome = (metering.receptor(mixed, [CAMERA], dome=dome) for dome in (False, True))
+    flat, dome = (meter_report.receptor(mixed, [CAMERA], dome=dome) for dome in (False, True))
     # ISO 2720 with C 250 and 330: log2(100 E / C).
     assert flat.ev100 == pytest.approx(8.644, abs=5e-4)
     assert dome.ev100 == pytest.approx(np.log2(1e5 / 330), abs=1e-9)
@@ -125,7 +126,7 @@ def test_no_light_is_no_stop():
     """Darkness reads 0 lx, no EV and no stop, and is no error."""
     batches = gathered({"face": {"key": (0.0, 0.0)}})
     mixed = metering.mix(batches, [lamp("key", 1000)])["face"]
-    dark = metering.receptor(mixed, [CAMERA])
+    dark = meter_report.receptor(mixed, [CAMERA])
     assert (dark.light.value, dark.ev100, dict(dark.stops)["A"]) == (0, -np.inf, 0)
     assert colour_report(mixed, np.zeros(81)) is None
 
@@ -136,7 +137,7 @@ def test_spot_on_a_grey_card_in_the_light_of_the_stop():
     batches = gathered({"card, A": {"key": (57.296 / 1000, 0.0)}})
     mixed = metering.mix(batches, [lamp("key", 1000)])["card, A"]
     camera = CameraNote("A", CameraSettings(np.sqrt(1000 * 800 / 48 / 250), 800, 1 / 48))
-    spot = metering.spot_reading(mixed, "card", camera, 0.02)
+    spot = meter_report.spot_reading(mixed, "card", camera, 0.02)
     assert spot.luminance.value == pytest.approx(57.296, rel=1e-9)
     assert spot.footlamberts == pytest.approx(16.72, abs=5e-3)
     assert spot.stops.value == pytest.approx(0, abs=1e-4)
@@ -218,15 +219,15 @@ def report(option="bounce"):
     batches = gathered(readings, noise=0.08)
     mixed = metering.mix(batches, lamps)
     places = tuple(
-        metering.Place(name, metering.receptor(each, [CAMERA]),
-                       metering.receptor(each, [CAMERA], dome=True),
-                       colour_report(each, arriving_spectrum(batches, lamps, i)))
+        meter_report.Place(name, meter_report.receptor(each, [CAMERA]),
+                           meter_report.receptor(each, [CAMERA], dome=True),
+                           colour_report(each, arriving_spectrum(batches, lamps, i)))
         for i, (name, each) in enumerate(mixed.items()))
     sides = tuple(mixed.values())
-    return metering.Report(
+    return meter_report.Report(
         "Signal cabin", option, (CAMERA,), places,
         faces.faces_in(mixed), (faces.key_lamps("clerk", *sides),),
-        (metering.spot_reading(sides[0], "clerk: face", CAMERA, 0.01),), 0.01,
+        (meter_report.spot_reading(sides[0], "clerk: face", CAMERA, 0.01),), 0.01,
         (Short("clerk: right cheek", 0.013, False), Short("clerk: face, A", 0.012, True)),
         (8192, 65536), BANDS, ("lamp", "sky", "stove"))
 

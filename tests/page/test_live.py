@@ -7,7 +7,7 @@ import time
 import numpy as np
 import pytest
 
-from previz.exposure import metering
+from previz.exposure import meter_report, metering
 from previz.exposure.falsecolour import band_index, paint, stop_bands
 from previz.exposure.mix import lamp_xyz
 from previz.exposure.trust import ON_FEW
@@ -223,12 +223,12 @@ def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered)
     asked = about(served.folder, "early", json.dumps({"lamps": {"key": {"level": 0.3}}}))
     batches = gathered(served.folder, "early")
     mixed = metering.mix(batches, asked.lamps(), stage_colours(asked.stage))
-    note = metering.CameraNote("A", asked.settings)
+    note = meter_report.CameraNote("A", asked.settings)
     rows = opened.page.locator("#face-table tbody tr").all()
     assert len(rows) == 2
     for row in rows:
         name, cells = row.locator("th").inner_text(), row.locator("td").all_inner_texts()
-        told = metering.receptor(mixed[name], [note])
+        told = meter_report.receptor(mixed[name], [note])
         # Three figures of lux; a tenth of a T-stop and of a stop; ten kelvin, from black bodies
         # that lie 2 % apart.
         assert number(cells[0]) == pytest.approx(told.light.value, rel=6e-3)

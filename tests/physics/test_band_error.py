@@ -116,8 +116,8 @@ def test_errors_of_lamps_go_with_their_light():
 def test_alike_colours_are_one():
     """Greys are no colours, and a colour given twice is followed once."""
     greys = np.outer([0.1, 0.5], np.ones(81))
-    alone = reflection_chains(np.array([RED]), DEFAULT_BANDS)
-    same = reflection_chains(np.array([*greys, RED, 0.5 * RED]), DEFAULT_BANDS)
+    alone = reflection_chains(np.array([RED]).tobytes(), DEFAULT_BANDS)
+    same = reflection_chains(np.array([*greys, RED, 0.5 * RED]).tobytes(), DEFAULT_BANDS)
     assert same.bands.shape == alone.bands.shape
     # No surface, red and the three primaries of pictures.
     assert alone.once == 5

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from previz.physics.beam import BEAM_LEVEL, FIELD_LEVEL, lambertian_front
+from previz.physics.beam import BEAM_LEVEL, lambertian_front
 from previz.physics.colourtemp import cct_duv, xy_of
 from previz.physics.framing import (
     Shutters,
@@ -148,7 +148,8 @@ def test_open_faced_lamps_open_wider():
     for flood in np.linspace(0, 1, 5):
         beam, field = open_face_angles(flood)
         assert beam < field < 120
-    assert hard_edged(26).full_angle_deg(FIELD_LEVEL) > hard_edged(26).full_angle_deg(BEAM_LEVEL)
+    # The field ends at a tenth: ANSI E1.9 (from memory).
+    assert hard_edged(26).full_angle_deg(0.1) > hard_edged(26).full_angle_deg(BEAM_LEVEL)
     with pytest.raises(ValueError, match="flood lies from 0"):
         open_face_angles(1.5)
 
