@@ -249,7 +249,7 @@ def _compound_length(text, given):
     match = _METRES_CENTIMETRES.fullmatch(text)
     if match:
         sign, metres, rest, mark = match.groups()
-        # '2 m 5' is read as 2.05 by some and 2.5 by others, so two digits are asked for.
+        # '2 m 5' is read as 2.05 by some and 2.5 by others, so two digits are needed.
         if not mark and not re.fullmatch(r"[0-9]{2}", rest):
             raise UnitError(
                 f"{quote(given)} can be read in two ways",
@@ -332,7 +332,7 @@ def pattern(dimension: str) -> str:
     Returns
     -------
     str
-        Anchored at both ends; without look-around or named groups, so that JSON Schema can use it.
+        Anchored at both ends; without lookaround or named groups, so that JSON Schema can use it.
     """
     units = [re.escape(unit) for unit in DIMENSIONS[dimension].units if unit]
     optional = "?" if DIMENSIONS[dimension].bare else ""

@@ -1,7 +1,7 @@
 """The comparison: options as rows, cameras as columns; still, exposure map and difference of each.
 
 One size for all pictures, one scale of colours for all maps, and under each set the three numbers
-that are asked for first. The tables with all numbers follow.
+that are requested first. The tables with all numbers follow.
 """
 
 from __future__ import annotations

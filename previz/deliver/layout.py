@@ -225,7 +225,7 @@ def definitions(setting: Setting, terms: Sequence[tuple[str, str]], across: int 
 
 
 def doubt_blocks(setting: Setting, readings: Iterable[tuple[str, Sequence]]) -> list[Block]:
-    """Return the words under a table on readings that are not as good as was asked for.
+    """Return the words under a table on readings that fall short of the request.
 
     Parameters
     ----------

@@ -214,7 +214,7 @@ def lit_part(step: Step) -> tuple[float, float] | None:
     """Return how large the lit part of a board or frame is, seen square on; None for no such thing. [m]"""
     if step.kind == "direct" or not np.isfinite(step.across):
         return None
-    # Of a sheet that stands slanted the nearer edge looks larger than the sheet is.
+    # Of a sheet that stands slanted the nearer edge appears larger than the sheet is.
     wide, high = (float(min(2 * step.distance * np.tan(np.radians(a) / 2), step.size))
                   for a in (step.across, step.up))
     return wide, high

@@ -4,8 +4,8 @@ The camera is ideal: it sees with the standard observer, is linear, and has no l
 holds. Exposure is physics' `signal_per_luminance`; 0.18 is an 18 % card in light that meters at
 the stop that is set.
 
-White balance says which light shall look white. Crews set tungsten light by the black-body scale
-and daylight by that of CIE daylight, which lie apart by a visible green (Duv 0.003), so the
+White balance says which light shall appear white. Crews set tungsten light by the black-body scale
+and daylight by that of CIE daylight, which differ by a visible green (Duv 0.003), so the
 balance follows black bodies up to 4000 K, CIE daylight from 5000 K, and runs straight from one to
 the other in between (CIE 1960 u, v). Tint moves the white square to the black-body line.
 """

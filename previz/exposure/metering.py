@@ -1,6 +1,6 @@
 """Meter readings with their errors, lamp by lamp, from what the engine's probes gathered.
 
-Everything here is arithmetic on probes that keep every lamp and band apart: the lamps as they are
+Everything here is arithmetic on probes that keep every lamp and band separate: the lamps as they are
 set now weight them. Each probe is held in independent batches, so the standard error of a reading,
 of one lamp's part of it or of a ratio comes from the same numbers as the reading itself.
 """
@@ -201,7 +201,7 @@ class LampPart:
     ----------
     lamp : str
     total, direct, bounced : Measured
-        All its light; what comes straight; what met a surface on the way. [as the meter]
+        All its light; what comes straight; what met a surface first. [as the meter]
     share : float
         Of the meter's whole reading. [1]
     """

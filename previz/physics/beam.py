@@ -159,7 +159,7 @@ class AngularTable:
         level : float
             0.5 for the beam angle, 0.1 for the field angle. [1]
         phi_deg : float
-            Plane in which to look. [deg]
+            Plane of the angle. [deg]
 
         Returns
         -------
@@ -175,11 +175,11 @@ class AngularTable:
         profile = self.intensity(self.theta_deg, phi_deg)
         if not profile[0] > 0:
             raise ValueError("a beam without light on its axis has no beam angle")
-        wanted = level * profile[0]
-        above = np.nonzero(profile >= wanted)[0][-1]
+        limit = level * profile[0]
+        above = np.nonzero(profile >= limit)[0][-1]
         if above == profile.size - 1:
             return float(2 * self.theta_deg[-1])
-        drop = (profile[above] - wanted) / (profile[above] - profile[above + 1])
+        drop = (profile[above] - limit) / (profile[above] - profile[above + 1])
         step = self.theta_deg[above + 1] - self.theta_deg[above]
         return float(2 * (self.theta_deg[above] + drop * step))
 

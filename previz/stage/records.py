@@ -149,7 +149,7 @@ class Emitter:
         Columns: the table's phi=0 axis, its phi=90° axis, and the beam axis (theta=0).
     flat : bool
         True where all faces lie in one plane square to the beam axis (a lens, a panel): the
-        apparent area then shrinks with the cosine. False for a ball, which looks the same size
+        apparent area then shrinks with the cosine. False for a ball, whose apparent size is the same
         from everywhere.
     symmetric : bool
         True where the shape is its own point reflection through its centre and convex, so that

@@ -138,7 +138,7 @@ def test_what_tells_few_paths_is_that_of_the_reports(desk):
     assert told["names"] == list(batches.names)
     parts = np.array(few["parts"]) * levels**2
     share = parts / parts.sum(axis=1, keepdims=True)
-    finds = 1 / np.sum(share / np.sqrt(few["finds"]), axis=1) ** 2
+    finds = 1 / np.sum(share / np.sqrt(few["support"]), axis=1) ** 2
     weights = lamps_band_xyz(stage.lamps, 12)[..., 1]
     assert finds.min() > 1 and finds.max() < 1e3
     assert finds == pytest.approx(batches.stands_on(weights), rel=1e-3)

@@ -252,7 +252,7 @@ def test_a_reading_on_few_paths_is_told(opened):
     def spoil(route):
         told = route.fetch().json()
         key = told["lamps"].index("key")
-        told["few"]["finds"][0][key] = 2.0
+        told["few"]["support"][0][key] = 2.0
         told["few"]["parts"][0] = [float(lamp == key) for lamp in range(len(told["lamps"]))]
         told["few"]["counts"] = 1e-6
         route.fulfill(json=told)

@@ -91,10 +91,10 @@ def test_a_request_reaches_the_worker_as_it_is(folder):
     assert PageRequest.from_json(given.to_json()) == given
 
 
-def test_drafts_come_first_and_what_is_looked_at_before_the_rest(bare):
+def test_drafts_come_first_and_what_is_in_view_before_the_rest(bare):
     """Drafts of all, then meters, then in full: each beginning with what is on the page."""
     renders = Watched(bare)
-    renders.look_at("late", "B", 2.8)
+    renders.show("late", "B", 2.8)
     renders.start()
     renders.until("idle")
     renders.close()
@@ -122,10 +122,10 @@ def test_what_is_there_is_not_rendered_again(desk):
 def test_looking_elsewhere_leaves_off_a_long_render(bare):
     """A full render of another camera is put aside, and taken up again later."""
     renders = Watched(bare, slow="A")
-    renders.look_at("early", "A", 2.8)
+    renders.show("early", "A", 2.8)
     renders.start()
     renders.wait(lambda: "working early A" in renders.begun())
-    renders.look_at("early", "B", 2.8)
+    renders.show("early", "B", 2.8)
     renders.wait(lambda: "working early B" in renders.begun())
     renders.close()
     begun = renders.begun()
@@ -136,7 +136,7 @@ def test_looking_elsewhere_leaves_off_a_long_render(bare):
 def test_another_stop_is_rendered_for_its_depth_of_field(desk):
     """A stop that is set on the page asks for frames of its own."""
     renders = Watched(desk)
-    renders.look_at("early", "A", 5.6)
+    renders.show("early", "A", 5.6)
     renders.start()
     renders.until("idle")
     renders.close()
@@ -171,7 +171,7 @@ def test_a_renderer_that_dies_is_told_and_started_again(bare):
 def test_what_ends_as_the_scene_is_edited_is_done_anew(bare):
     """An order that was finished for the scene as it was does not count for the scene as it is."""
     renders = Watched(bare, late="A")
-    renders.look_at("early", "A", 2.8)
+    renders.show("early", "A", 2.8)
     renders.start()
     renders.wait(lambda: "working early A" in renders.begun())
     renders.again()
@@ -247,7 +247,7 @@ def test_the_real_renderer_makes_what_the_command_line_finds(bare):
     one = Desk(replace(bare.request, options=("early",), cameras=("A",)))
     told = []
     renders = Renders(one, told.append)
-    renders.look_at("early", "A", 2.8)
+    renders.show("early", "A", 2.8)
     renders.start()
     end = time.monotonic() + 300
     while one.frames_at(Picture("early", "A", 2.8, "working")) is None or not all(
@@ -267,9 +267,9 @@ def test_the_real_renderer_makes_what_the_command_line_finds(bare):
 
 def test_what_an_edit_has_taken_out_is_not_waited_for(bare):
     """A page that still looks at an option or camera that is gone stops nothing, nor does a bad stop."""
-    for looked_at in (("gone", "A", 2.8), ("late", "Z", 2.8), ("late", "B", float("nan"))):
+    for in_view in (("gone", "A", 2.8), ("late", "Z", 2.8), ("late", "B", float("nan"))):
         renders = Watched(bare)
-        renders.look_at(*looked_at)
+        renders.show(*in_view)
         renders.start()
         renders.until("idle")
         renders.close()

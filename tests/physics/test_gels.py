@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from previz.physics.colourtemp import cct_duv, mired_shift, xy_of
+from previz.physics.colourtemp import cct_duv, mired_shift, shifted_kelvin, xy_of
 from previz.physics.gel import (
     GEL_NAMES,
     green_filter,
@@ -95,3 +95,13 @@ def test_all_named_gels_exist():
     light = spectrum_of("blackbody", 5600)
     assert cct_duv(xy_of(light * named_gel("full plus green")))[1] > 0.02
     assert cct_duv(xy_of(light * named_gel("full minus green")))[1] < -0.02
+
+
+def test_nominal_gel_arithmetic():
+    """134, 67, 33.5 and 16.8 mired from 5600 K and from 3200 K."""
+    # Common practice, no source: the trade's nominal meaning, by arithmetic.
+    shifts = 133.93 / np.array([1, 2, 4, 8])
+    warmed = [shifted_kelvin(5600, shift) for shift in shifts]
+    cooled = [shifted_kelvin(3200, -shift) for shift in shifts]
+    assert warmed == pytest.approx([3200, 4073, 4716, 5120], abs=1.5)
+    assert cooled == pytest.approx([5600, 4072, 3584, 3381], abs=1.5)

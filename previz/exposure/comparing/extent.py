@@ -17,7 +17,7 @@ BRIGHT_SHARE = 0.25
 
 @dataclass(frozen=True)
 class Extent:
-    """How large something looks from a point.
+    """How large something appears from a point.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ class Extent:
 
 def extent_of(luminance: np.ndarray, solid_angle: np.ndarray, tan_half: tuple[float, float],
               part: float = LIT_PART) -> Extent | None:
-    """Return how large the lit part of a pinhole picture looks.
+    """Return how large the lit part of a pinhole picture appears.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What a face sees: from where its light comes, how large the source looks, what an eye mirrors.
+"""What a face sees: from where its light comes, how large the source appears, what an eye mirrors.
 
 The engine renders small square pictures from a point before the face: five that together take in
 all that lies ahead and to the sides, and one closer picture of whatever sends the key. Everything here
@@ -282,7 +282,7 @@ def bearing(direction: ArrayLike, ahead: ArrayLike, up: ArrayLike = (0.0, 0.0, 1
     Returns
     -------
     side : float
-        Turn about the upright, plus to the right of whoever looks along `ahead`, -180 to 180.
+        Turn about the upright, plus to the right of a viewer along `ahead`, -180 to 180.
         [deg]
     height : float
         Above the level plane of `ahead`'s own up. [deg]
