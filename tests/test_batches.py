@@ -50,14 +50,14 @@ def test_support_of_even_noise_is_a_third_of_the_threads():
     assert runs(cells).support[:, 0] == pytest.approx(50 * CELLS / 3, rel=0.06)
 
 
-@pytest.mark.parametrize("mean_finds", [8, 20, 60, 400])
-def test_rare_finds_are_owned_up_to(mean_finds):
+@pytest.mark.parametrize("mean_contributions", [8, 20, 60, 400])
+def test_rare_finds_are_owned_up_to(mean_contributions):
     """Light of which a known number of finds is expected is stated as well as it is known."""
-    rng = np.random.default_rng(mean_finds)
-    finds = rng.poisson(mean_finds / CELLS, (1500, 1, CELLS)).astype(float)
-    batches = runs(finds, base=100.0)
+    rng = np.random.default_rng(mean_contributions)
+    contributions = rng.poisson(mean_contributions / CELLS, (1500, 1, CELLS)).astype(float)
+    batches = runs(contributions, base=100.0)
     value, error = stated(batches)
-    truth = 100 + mean_finds / (1000 // BATCHES * BATCHES)
+    truth = 100 + mean_contributions / (1000 // BATCHES * BATCHES)
     truth += 100 * (1000 / (1000 // BATCHES * BATCHES) - 1)
     gap = value - truth
     known = error > 0
@@ -112,7 +112,7 @@ def test_moments_are_kept_in_the_file(tmp_path):
     again = Batches.empty(("0",), ("lamp",), 1)
     assert read_meter(tmp_path / "a.npz", again, 0)
     assert np.array_equal(again.support, batches.support)
-    np.savez(tmp_path / "old.npz", sums=batches.sums[0], paths=48, rounds=3, told=np.array("{}"))
+    np.savez(tmp_path / "old.npz", sums=batches.sums[0], paths=48, rounds=3, note=np.array("{}"))
     assert not read_meter(tmp_path / "old.npz", again, 0)
 
 
@@ -129,6 +129,6 @@ def test_doubts_are_told_once_each():
     good, few = Short("desk", 0.031, False), Short("hook", 0.02, True)
     assert doubts([]) == doubts([("direct", ()), ("bounce", ())]) == ""
     assert doubts([("", (good,))]) == "desk is at 3.1 %."
-    told = doubts([("direct", (few, good)), ("direct", (few, good)), ("bounce", (few,))])
+    result = doubts([("direct", (few, good)), ("direct", (few, good)), ("bounce", (few,))])
     words = "hook is at 2 %, on few paths: not to be trusted better than ± 4 %."
-    assert told == f"direct: {words} desk is at 3.1 %. bounce: {words} {ON_FEW}"
+    assert result == f"direct: {words} desk is at 3.1 %. bounce: {words} {ON_FEW}"

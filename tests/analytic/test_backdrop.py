@@ -84,13 +84,13 @@ def test_haze_before_a_picture_has_its_colour(tiny):
     """The glow of haze in front of an all-red picture is red, in the picture's own proportions."""
     red = np.full((2, 2, 3), (0.8, 0.2, 0.1), np.float32)
     haze = Haze(0.05, np.ones(81), 0.0, 0.0, 0.0, np.full(3, -50.0), np.full(3, 50.0))
-    ways = {}
+    directions = {}
     for name, picture in (("red", red), ("white", None)):
         stage = tiny.stage(tiny.patch(0.01, 0.01, (0, 0, -20), (0, 0, 1)), haze=haze,
                            emitters=[backdrop(tiny, picture)])
         seen, _ = tiny.look(stage, [(-3, -1.0, 0)], [(1, 0, 0)], 1500, bands=BANDS)
-        ways[name] = seen[0, 0]
-    np.testing.assert_allclose(ways["red"] / ways["white"], in_bands((0.8, 0.2, 0.1)), rtol=0.03)
+        directions[name] = seen[0, 0]
+    np.testing.assert_allclose(directions["red"] / directions["white"], in_bands((0.8, 0.2, 0.1)), rtol=0.03)
 
 
 def test_a_plain_lamp_beside_it_keeps_its_colour(tiny):

@@ -65,16 +65,16 @@ def configuration_factor(source, at, normal, steps=600):
     # so no rule of higher order does better than its error of about 1 / steps² to 1 / steps.
     middle = (np.arange(steps) + 0.5) * 2 / steps - 1
     point, outwards, area = source(*np.meshgrid(middle, middle))
-    way = at[:, None, None] - point
-    squared = np.sum(way**2, axis=0)
-    leaving = np.maximum(np.sum(outwards * way, axis=0), 0)
-    arriving = np.maximum(-np.tensordot(normal, way, 1), 0)
+    towards = at[:, None, None] - point
+    squared = np.sum(towards**2, axis=0)
+    leaving = np.maximum(np.sum(outwards * towards, axis=0), 0)
+    arriving = np.maximum(-np.tensordot(normal, towards, 1), 0)
     return np.sum(leaving * arriving / (np.pi * squared**2) * area) * (2 / steps) ** 2
 
 
 def receiver(view, widths):
-    way, normal = (np.asarray(x, float) for x in VIEWS[view])
-    return way / np.linalg.norm(way) * widths, normal / np.linalg.norm(normal)
+    towards, normal = (np.asarray(x, float) for x in VIEWS[view])
+    return towards / np.linalg.norm(towards) * widths, normal / np.linalg.norm(normal)
 
 
 @pytest.mark.parametrize("kind", SOURCES)

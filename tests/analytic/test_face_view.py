@@ -30,8 +30,8 @@ def outlook(tiny, tmp_path, *meshes, emitters, **more):
 
 
 def towards(point):
-    way = np.asarray(point, float) - head().at
-    return way / np.linalg.norm(way)
+    direction = np.asarray(point, float) - head().at
+    return direction / np.linalg.norm(direction)
 
 
 @pytest.mark.parametrize(("diameter", "distance"), [(0.5, 3.0), (0.16, 4.0), (1.2, 1.5)])
@@ -105,10 +105,10 @@ def _camera(tiny):
 
 def test_the_key_is_told_from_the_camera(tiny, tmp_path):
     """A lamp 45° to the face's left and 30° up is 45° to the camera's right and 30° high."""
-    way = np.array([np.cos(np.radians(30)) * np.cos(np.radians(45)),
+    direction = np.array([np.cos(np.radians(30)) * np.cos(np.radians(45)),
                     np.cos(np.radians(30)) * np.sin(np.radians(45)), np.sin(np.radians(30))])
-    at = head().at + 3.0 * way
-    view, _ = outlook(tiny, tmp_path, emitters=[tiny.disc_lamp(0.25, at, -way)])
+    at = head().at + 3.0 * direction
+    view, _ = outlook(tiny, tmp_path, emitters=[tiny.disc_lamp(0.25, at, -direction)])
     key = view.key_source("left", ("lamp 0",), _camera(tiny), straight=1.0)
     assert (key.thing, key.share) == ("lamp 0", 1.0)
     assert key.side == pytest.approx(45, abs=1)

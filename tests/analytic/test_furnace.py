@@ -103,9 +103,9 @@ def furnace(tiny, surfaces, samples):
           for centre, each in zip(centres, surfaces, strict=True)),
         emitters=[inwards, *shut_out], surfaces=surfaces)
     angles = np.radians(ANGLES_DEG)
-    ways = np.stack([np.sin(angles) * 0.8, np.sin(angles) * 0.6, np.cos(angles)], axis=1)
-    origins = np.array([np.asarray(c) + w for c in centres for w in ways])
-    seen, error = tiny.look(stage, origins, -np.tile(ways, (len(centres), 1)), samples,
+    directions = np.stack([np.sin(angles) * 0.8, np.sin(angles) * 0.6, np.cos(angles)], axis=1)
+    origins = np.array([np.asarray(c) + w for c in centres for w in directions])
+    seen, error = tiny.look(stage, origins, -np.tile(directions, (len(centres), 1)), samples,
                             bands=BANDS)
     surround = 1 / (np.pi * 4 * np.pi * RADIUS**2)
     shape = (len(surfaces), len(angles), BANDS)

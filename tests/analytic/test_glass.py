@@ -87,9 +87,9 @@ def test_tint_follows_beer_and_lambert(tiny, closed):
     whole, _ = tiny.look(tiny.stage(emitters=[lamp]), BELOW, UP, 4)
     tiny.agree(seen / whole, error / whole, float(through), 0.005)
     # The lamp where the pane throws the line of sight.
-    way = UP[0] - 2 * np.cos(np.radians(angle)) * np.array([np.sin(np.radians(angle)), 0,
+    direction = UP[0] - 2 * np.cos(np.radians(angle)) * np.array([np.sin(np.radians(angle)), 0,
                                                             np.cos(np.radians(angle))])
-    aside = tiny.disc_lamp(0.3, 2 * way, -way)
+    aside = tiny.disc_lamp(0.3, 2 * direction, -direction)
     seen, error = tiny.look(tiny.stage(pane, emitters=[aside], surfaces=[made]), BELOW, UP, 4096)
     tiny.agree(seen / whole, error / whole, float(back), 0.02)
 
@@ -174,10 +174,10 @@ def test_clear_glass_vanishes_in_even_light(tiny, kind, at):
     stage = tiny.stage(body, emitters=[field()], surfaces=[glass()])
     rng = np.random.default_rng(0)
     origin = np.asarray(at) + rng.uniform(-0.3, 0.3, (128, 3)) + [0, 0, -1]
-    way = np.asarray(at) + rng.uniform(-0.5, 0.5, (128, 3)) - origin
-    way /= np.linalg.norm(way, axis=1, keepdims=True)
-    seen, error = tiny.look(stage, origin, way, 64, batches=8)
-    whole, _ = tiny.look(tiny.stage(emitters=[field()]), origin[:1], way[:1], 4, batches=8)
+    direction = np.asarray(at) + rng.uniform(-0.5, 0.5, (128, 3)) - origin
+    direction /= np.linalg.norm(direction, axis=1, keepdims=True)
+    seen, error = tiny.look(stage, origin, direction, 64, batches=8)
+    whole, _ = tiny.look(tiny.stage(emitters=[field()]), origin[:1], direction[:1], 4, batches=8)
     tiny.agree(seen.mean(), np.sqrt(np.mean(error**2) / len(seen)), whole.mean(), 0.005)
 
 

@@ -36,9 +36,9 @@ def _pane(cosine, ior=1.52):
 
 def _ball(lamp, meter, faces, reflectance=1.0):
     """Illuminance by a small ball of `LUMENS` at a place, or at its image."""
-    way = np.asarray(lamp, float) - meter
-    away = np.linalg.norm(way)
-    return LUMENS / (4 * np.pi * away**2) * max(0.0, way @ faces / away) * reflectance
+    direction = np.asarray(lamp, float) - meter
+    away = np.linalg.norm(direction)
+    return LUMENS / (4 * np.pi * away**2) * max(0.0, direction @ faces / away) * reflectance
 
 
 def _sun_off_a_board(t):
@@ -84,8 +84,8 @@ def test_two_mirrors_in_a_corner_have_three_images(tiny):
                        lamps=[tiny.lamp(output=LUMENS)])
 
     def dimmed(image, axes):
-        way = np.abs(image - meter) / np.linalg.norm(image - meter)
-        return _ball(image, meter, faces, np.prod([_schlick(way[axis]) for axis in axes]))
+        direction = np.abs(image - meter) / np.linalg.norm(image - meter)
+        return _ball(image, meter, faces, np.prod([_schlick(direction[axis]) for axis in axes]))
 
     expected = (_ball(lamp, meter, faces) + dimmed(np.array([1, 4.5, 0]), [1])
                 + dimmed(np.array([5, 1.5, 0]), [0]) + dimmed(np.array([5, 4.5, 0]), [0, 1]))

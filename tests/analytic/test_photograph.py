@@ -117,7 +117,7 @@ def test_light_through_a_sheet(tiny):
         surfaces=[tiny.surface("cloth", 0.5, transmission=0.35)],
         probes=[tiny.probe((0, 0, 0.001))])
     got = tiny.measure(stage)
-    ways = np.array([[0, 0, -1], [0.6, 0, -0.8], [0, 0.96, -0.28], [0, 0, 1]], float)
-    seen, error = tiny.look(stage, ways * 1.5, -ways)
+    directions = np.array([[0, 0, -1], [0.6, 0, -0.8], [0, 0.96, -0.28], [0, 0, 1]], float)
+    seen, error = tiny.look(stage, directions * 1.5, -directions)
     tiny.agree(seen[:, 0, 0], error[:, 0, 0],
                got.total[0] / np.pi * np.array([0.35, 0.35, 0.35, 0.5]))

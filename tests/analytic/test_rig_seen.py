@@ -219,11 +219,11 @@ def test_rods_are_met_where_they_stand():
     """A line square to a rod meets it at its distance; past its end or beside it, it does not."""
     ends = (np.array([0.0, 2, 0]), np.array([0.0, 2, 1]))
     starts = np.zeros((4, 3)) + [0, 0, 0.5]
-    ways = np.array([[0, 1, 0], [0.006, 1, 0], [0.02, 1, 0], [0, -1, 0]], float)
-    ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+    directions = np.array([[0, 1, 0], [0.006, 1, 0], [0.02, 1, 0], [0, -1, 0]], float)
+    directions /= np.linalg.norm(directions, axis=1, keepdims=True)
     expected = [2.0, np.hypot(2, 0.012), np.inf, np.inf]
     for origins in (starts, starts[0]):
-        assert rod_reach(origins, ways, *ends, 0.0175) == pytest.approx(expected, rel=1e-4)
+        assert rod_reach(origins, directions, *ends, 0.0175) == pytest.approx(expected, rel=1e-4)
     over = rod_reach(np.array([0.0, 0, 1.2]), np.array([[0.0, 1, 0]]), *ends, 0.0175)
     assert np.isinf(over).all()
 

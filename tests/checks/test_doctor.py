@@ -19,9 +19,9 @@ def test_a_machine_that_renders_is_told_so():
     """Where the engine runs, every topic is looked at, the light is right, and the exit is 0."""
     run = CliRunner().invoke(command, ["--json", "--backend", "processor"])
     assert run.exit_code == 0, run.output
-    told = json.loads(run.output)
-    assert told["rendering"] is True
-    findings = {each["topic"]: each for each in told["findings"]}
+    result = json.loads(run.output)
+    assert result["rendering"] is True
+    findings = {each["topic"]: each for each in result["findings"]}
     assert {"Python", "numpy", "LLVM", "GPU", "backend", "GL", "denoiser", "fonts",
             "test render"} <= set(findings)
     assert findings["backend"]["text"] == "processor"
@@ -106,8 +106,8 @@ def test_a_machine_that_cannot_render_is_told_what_to_do(monkeypatch):
 
 def test_light_that_is_wrong_is_not_called_good(monkeypatch):
     """A render that ends but gives twice the light does not pass."""
-    told = {"backend": "processor", "seconds": 1.0, "measured": 62.0, "expected": 31.0}
-    monkeypatch.setattr(doctor, "trial", lambda *_: told)
+    result = {"backend": "processor", "seconds": 1.0, "measured": 62.0, "expected": 31.0}
+    monkeypatch.setattr(doctor, "trial", lambda *_: result)
     found = doctor.render_found("auto")
     assert found.state == "missing" and found.text.startswith("wrong light: ")
     assert "+100.0%" in found.text
@@ -139,8 +139,8 @@ def test_an_llvm_that_cannot_be_loaded_says_why(monkeypatch):
                  {"path": "/b", "version": [15, 0, 6], "usable": False, "fault": ""},
                  {"path": "/c", "version": [23, 1, 4], "usable": True, "fault": ""}]
     monkeypatch.setattr(doctor, "trial", lambda *_: {"libraries": libraries, "backend": "processor"})
-    told = [each.text for each in doctor.engine_found("auto")]
-    assert told == ["of no known version, cannot be loaded (x): /a",
+    result = [each.text for each in doctor.engine_found("auto")]
+    assert result == ["of no known version, cannot be loaded (x): /a",
                     "15.0.6, too old, 19 or newer is needed: /b", "23.1.4, can serve: /c", "processor"]
 
 

@@ -93,8 +93,8 @@ def test_json_and_exit_status(monkeypatch, capsys, got, status):
     with pytest.raises(SystemExit) as end:
         main(["validate", "--json"])
     assert end.value.code == status
-    told = json.loads(capsys.readouterr().out)
-    check, = told["checks"]
+    result = json.loads(capsys.readouterr().out)
+    check, = result["checks"]
     assert check["verdict"] == ("pass", "fail")[status]
     assert set(check) >= {"quantity", "source", "expected", "got", "tolerance", "verdict"}
-    assert told["passed"] == (status == 0)
+    assert result["passed"] == (status == 0)

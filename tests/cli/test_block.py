@@ -145,8 +145,8 @@ def test_gl_asked_for_and_not_there_is_an_error(scene, tmp_path, no_gl, capsys):
     with pytest.raises(SystemExit) as stop:
         main(["block", str(scene), "--shapes", "gl", "--out", str(tmp_path / "out")])
     assert stop.value.code == 2
-    told = capsys.readouterr().err
-    assert "There is no GL to draw with here (no device)." in told and "Traceback" not in told
+    result = capsys.readouterr().err
+    assert "There is no GL to draw with here (no device)." in result and "Traceback" not in result
     assert not (tmp_path / "out").exists()
 
 
@@ -180,8 +180,8 @@ def test_what_is_not_there_is_told(scene, tmp_path, capsys, arguments, message):
     with pytest.raises(SystemExit) as stop:
         main(["block", str(scene), "--out", str(tmp_path / "out"), *arguments])
     assert stop.value.code == 2
-    told = " ".join(capsys.readouterr().err.split())
-    assert message in told
+    result = " ".join(capsys.readouterr().err.split())
+    assert message in result
     assert not (tmp_path / "out").exists()
 
 
@@ -194,9 +194,9 @@ def test_a_bad_scene_is_told_with_its_place(scene, tmp_path, capsys):
     with pytest.raises(SystemExit) as stop:
         main(["block", str(scene), "--out", str(out)])
     assert stop.value.code == 2
-    told = capsys.readouterr().err
+    result = capsys.readouterr().err
     # The lamp is on line 7 of the text above.
-    assert f"{scene}:7:" in told and "pannel" in told and "Traceback" not in told
+    assert f"{scene}:7:" in result and "pannel" in result and "Traceback" not in result
     assert [path.name for path in out.iterdir()] == ["block-A.png"]
     assert (out / "block-A.png").read_bytes() == b"kept"
 

@@ -72,12 +72,12 @@ def first(folder):
 
 def test_levels_and_colours_alone_are_rendered_once(first):
     """Of four options by two cameras, three differ in levels: two renders a camera, four in all."""
-    told = [line for line in first.stderr.splitlines() if ", camera " in line]
-    assert len(told) == 8
-    rendered = [bool(re.search(r"rendered in", line)) for line in told]
+    result = [line for line in first.stderr.splitlines() if ", camera " in line]
+    assert len(result) == 8
+    rendered = [bool(re.search(r"rendered in", line)) for line in result]
     assert rendered == [True, True] + [False] * 4 + [True, True]
     assert all("differs from 'box' in levels, colours or camera settings only" in line
-               for line in told[2:6])
+               for line in result[2:6])
     assert "4 pictures rendered, 4 taken over." in first.stderr
 
 

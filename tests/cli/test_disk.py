@@ -53,5 +53,5 @@ def test_the_program_ends_with_2_and_no_traceback(monkeypatch, capsys, number):
     with pytest.raises(SystemExit) as end:
         main(["list"])
     assert end.value.code == 2
-    told = capsys.readouterr().err
-    assert told.startswith("'renders/x': ") and "fault" not in told
+    result = capsys.readouterr().err
+    assert result.startswith("'renders/x': ") and "fault" not in result

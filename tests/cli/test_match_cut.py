@@ -62,12 +62,12 @@ def test_what_names_no_shot_is_refused(text):
 
 def test_even_haze_adds_up_along_the_way():
     """Optical depth is density times distance; in a box only the part inside counts."""
-    ways, far = np.eye(3)[:2], np.array([10.0, 10.0])
+    directions, far = np.eye(3)[:2], np.array([10.0, 10.0])
     even = Haze(0.05, np.ones(81), 0.7, 0.0, 0.0, np.full(3, -100.0), np.full(3, 100.0))
-    assert optical_depth(even, np.zeros(3), ways, far) == pytest.approx(0.5)
+    assert optical_depth(even, np.zeros(3), directions, far) == pytest.approx(0.5)
     boxed = Haze(0.05, np.ones(81), 0.7, 0.0, 0.0, np.array([0, -1, -1.0]), np.array([5, 1, 1.0]))
     # 5 m of the first way; the box's width of 1 m of the second: a step of 64 along the way.
-    assert optical_depth(boxed, np.array([1e-6, 0, 0]), ways, far) == pytest.approx(
+    assert optical_depth(boxed, np.array([1e-6, 0, 0]), directions, far) == pytest.approx(
         [0.25, 0.05], abs=0.05 * 10 / 64)
 
 

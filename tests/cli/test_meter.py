@@ -82,17 +82,17 @@ def stage_job(scene, option="full", folder="cache", seed=1):
 
 def test_direct_light_of_a_bulb(run):
     """100 cd at 1.5 m are 44.4 lx flat and domed, of which no bounce is a part."""
-    told, = run("--option", "full", "--no-spots")
+    result, = run("--option", "full", "--no-spots")
     # Inverse square; the ball has no near field. Dome and flat agree for light straight ahead.
     for receptor in ("flat", "dome"):
-        direct = told["incident"]["hook"][receptor]["lamps"]["bulb"]["direct"]
+        direct = result["incident"]["hook"][receptor]["lamps"]["bulb"]["direct"]
         room = max(0.01 * 44.44, 4 * direct["standard_error"])
         assert abs(direct["value"] - 100 / 2.25) < room
-    whole = told["incident"]["hook"]["flat"]["illuminance"]
+    whole = result["incident"]["hook"]["flat"]["illuminance"]
     assert whole["standard_error"] <= 0.01 * whole["value"]
-    parts = [lamp["total"]["value"] for lamp in told["incident"]["hook"]["flat"]["lamps"].values()]
+    parts = [lamp["total"]["value"] for lamp in result["incident"]["hook"]["flat"]["lamps"].values()]
     assert sum(parts) == pytest.approx(whole["value"])
-    assert told["reached"]
+    assert result["reached"]
 
 
 def test_levels_and_colours_cost_no_rendering(run, monkeypatch):
@@ -117,14 +117,14 @@ def test_finer_goes_on_from_coarser(scene):
     """A finer precision keeps what is there: the paths of the coarse run are part of it."""
     coarse = StageMeters(stage_job(scene)).incident(Effort(0.04))
     meters = StageMeters(stage_job(scene))
-    told = []
-    fine = meters.incident(Effort(0.01, on_standing=told.append))
+    result = []
+    fine = meters.incident(Effort(0.01, on_standing=result.append))
     assert meters.reached
     assert np.all(fine.paths >= coarse.paths)
     assert np.all(fine.relative_error(meters.weights) <= 0.01)
     # The first thing told is what was found.
-    assert 0 < told[0].share < 1
-    assert told[-1].unfinished == 0
+    assert 0 < result[0].share < 1
+    assert result[-1].unfinished == 0
     # A second look finds all done, and the numbers are the same.
     again = StageMeters(stage_job(scene)).incident(Effort(0.015))
     assert np.array_equal(again.sums, fine.sums)
@@ -156,10 +156,10 @@ def test_finished_meters_are_left_alone(scene):
 
 def test_time_runs_out(scene, run):
     """What was not reached is named with the error that it has."""
-    told, = run("--option", "full", "--precision", "0.05 %", "--minutes", "0.05", "--no-spots")
-    assert not told["reached"]
-    assert set(told["not_reached"]) <= {"hook", f"hook{DOME}", "back wall"}
-    assert all(0.0005 < error < 0.2 for error in told["not_reached"].values())
+    result, = run("--option", "full", "--precision", "0.05 %", "--minutes", "0.05", "--no-spots")
+    assert not result["reached"]
+    assert set(result["not_reached"]) <= {"hook", f"hook{DOME}", "back wall"}
+    assert all(0.0005 < error < 0.2 for error in result["not_reached"].values())
 
 
 def luminance_stderr(frames, lamps):
@@ -203,8 +203,8 @@ def test_spot_meter_agrees_with_the_picture(scene):
 
 def test_spot_is_told_as_the_camera_sees_it(run):
     """Stops, signal, candela and footlamberts of one thing belong together."""
-    told, = run("--option", "full", "--spot", "crate", "--precision", "3 %")
-    spot, = told["spots"]
+    result, = run("--option", "full", "--spot", "crate", "--precision", "3 %")
+    spot, = result["spots"]
     assert (spot["thing"], spot["camera"]) == ("crate", "A")
     nits = spot["luminance"]["value"]
     assert spot["footlamberts"] == pytest.approx(nits / 3.426259, rel=1e-6)
@@ -332,10 +332,10 @@ def test_a_moved_lamp_is_metered_alone(scene, monkeypatch):
     weights = meters.weights
     error = np.hypot(*(each.mixed(weights).std(axis=1, ddof=1) / np.sqrt(BATCHES)
                        for each in (new, anew)))
-    apart = (new.mixed(weights) - anew.mixed(weights)).mean(axis=1)
+    difference = (new.mixed(weights) - anew.mixed(weights)).mean(axis=1)
     # Half a percent is what bodies may do; the rest is noise, of which 4 is beyond chance.
     room = 4 * error + 0.005 * anew.mixed(weights).mean(axis=1)
-    assert np.all(np.abs(apart) < room)
+    assert np.all(np.abs(difference) < room)
     assert any("run at" in line for line in meters.explained())
     # The same once more costs nothing.
     monkeypatch.setattr("previz.rendering.job.open_stage", None)
@@ -401,5 +401,5 @@ def test_a_lamp_run_alone_goes_on_where_it_was_left(scene):
     other = StageMeters(stage_job(scene, folder="anew")).incident(Effort(0.02))
     weights = StageMeters(stage_job(scene)).weights
     assert np.all(resumed.relative_error(weights) <= 0.02)
-    apart = resumed.mixed(weights).mean(axis=1) / other.mixed(weights).mean(axis=1) - 1
-    assert np.all(np.abs(apart) < 0.12)
+    difference = resumed.mixed(weights).mean(axis=1) / other.mixed(weights).mean(axis=1) - 1
+    assert np.all(np.abs(difference) < 0.12)

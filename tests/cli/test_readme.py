@@ -38,8 +38,8 @@ def depot(tmp_path, monkeypatch):
 
 def test_every_command_is_told_and_is_there():
     """README's table has every command, and none that is not there."""
-    told = set(re.findall(r"^\| `previz ([a-z-]+)", README, re.MULTILINE))
-    assert told == set(COMMANDS)
+    result = set(re.findall(r"^\| `previz ([a-z-]+)", README, re.MULTILINE))
+    assert result == set(COMMANDS)
 
 
 def test_options_that_are_named_are_there():

@@ -130,11 +130,11 @@ def test_levels_outside_are_those_of_a_scene_with_that_time(folder, sky, clock):
         files[-1].write_text(SCENE.replace(
             "daylight: {sky: clear, illuminance: 8000 lx, sun: {azimuth: 170 deg, altitude: 30 deg}}",
             daylight.format(sky=sky, clock=each)), encoding="utf-8")
-    wanted, other = (load(file).scene() for file in files)
+    expected, other = (load(file).scene() for file in files)
     moved = lit_at(other, moment(clock), **BERLIN)
-    assert resolved(moved.daylight) == resolved(wanted.daylight)
+    assert resolved(moved.daylight) == resolved(expected.daylight)
     # And so it has as lamps.
-    for one, another in zip(build_stage(moved).lamps, build_stage(wanted).lamps, strict=True):
+    for one, another in zip(build_stage(moved).lamps, build_stage(expected).lamps, strict=True):
         assert (one.name, one.output) == (another.name, another.output)
         np.testing.assert_array_equal(one.spectrum, another.spectrum)
 

@@ -82,8 +82,8 @@ def test_bands_are_kept_apart(tiny):
     # middle of a wall the first bounces count for less than their mean, some 6 % here.
     some = albedo > 0.02
     ratio = bounced[some] / bounced[-1]
-    wanted = (albedo / (1 - albedo))[some] / (albedo[-1] / (1 - albedo[-1]))
-    np.testing.assert_allclose(ratio, wanted, rtol=0.1)
+    expected = (albedo / (1 - albedo))[some] / (albedo[-1] / (1 - albedo[-1]))
+    np.testing.assert_allclose(ratio, expected, rtol=0.1)
 
 
 def test_stated_variance_is_the_spread_over_seeds(tiny):

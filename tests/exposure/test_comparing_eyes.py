@@ -33,17 +33,17 @@ def cornea():
 
 def view(towards, half_deg, luminance, dim=1.0, name="card"):
     """Light from one round source in an even dim room, seen in five pinhole pictures."""
-    directions, omega, looks = [], [], []
+    directions, omega, pictures = [], [], []
     for ahead, up in ((X, Z), (Y, Z), (-Y, Z), (Z, -X), (-Z, X)):
         axes = np.stack([np.cross(ahead, up), up, ahead], axis=1)
         rays, solid = pinhole_rays(96, 96, axes, (1.0, 1.0))
         directions.append(rays.reshape(-1, 3))
         omega.append(solid.ravel())
-        looks.append((axes, (1.0, 1.0), (96, 96)))
+        pictures.append((axes, (1.0, 1.0), (96, 96)))
     rays = np.concatenate(directions)
     inside = rays @ (towards / np.linalg.norm(towards)) > np.cos(np.radians(half_deg))
     return Panorama(rays, np.concatenate(omega), np.where(inside, luminance, dim)[None], ("lamp",),
-                    ("room", name), inside.astype(int), tuple(looks))
+                    ("room", name), inside.astype(int), tuple(pictures))
 
 
 def test_the_mirror_image_lies_half_way_to_the_source(cornea):

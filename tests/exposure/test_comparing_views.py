@@ -152,7 +152,7 @@ def test_an_open_direction_can_be_called_after_its_window():
     frames = SimpleNamespace(slices=np.ones((1, 1, 8, 8)), lights=("lamp",), shape=(8, 8),
                              names=("wall",), names_index=np.full((8, 8), -1))
     view = panorama([(frames, turn, (1.0, 1.0))], [LAMP],
-                    lambda ways: np.where(ways[:, 1] > 0, "yard window", ""))
+                    lambda outwards: np.where(outwards[:, 1] > 0, "yard window", ""))
     assert set(view.by_thing(X)) == {SKY, "yard window"}
 
 

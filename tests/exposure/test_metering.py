@@ -267,9 +267,9 @@ def test_an_error_is_never_told_as_none():
 
 def test_json_card():
     """Every number is plain JSON, with its unit and error."""
-    told = json.loads(meter_card.json_text([report(), report("direct")], "0.1"))
-    assert [each["option"] for each in told["options"]] == ["bounce", "direct"]
-    cheek = told["options"][0]["incident"]["clerk: left cheek"]
+    result = json.loads(meter_card.json_text([report(), report("direct")], "0.1"))
+    assert [each["option"] for each in result["options"]] == ["bounce", "direct"]
+    cheek = result["options"][0]["incident"]["clerk: left cheek"]
     assert cheek["flat"]["illuminance"]["unit"] == "lx"
     assert cheek["flat"]["illuminance"]["standard_error"] > 0
     assert set(cheek["flat"]["lamps"]["lamp"]) == {"total", "direct", "bounced", "share",
@@ -281,7 +281,7 @@ def test_json_card():
         2 * np.log2(flat["t_stop"]["A"] / SETTINGS.stop))
     assert cheek["dome"]["stops_from_working"]["A"]["value"] == pytest.approx(
         2 * np.log2(cheek["dome"]["t_stop"]["A"] / SETTINGS.stop))
-    face = told["options"][0]["faces"]["clerk"]
+    face = result["options"][0]["faces"]["clerk"]
     lit, shadow = face["lit_side"], face["shadow_side"]
     assert (lit["cheek"], shadow["cheek"]) == ("left", "right")
     assert lit["illuminance"] == flat["illuminance"]
@@ -289,10 +289,10 @@ def test_json_card():
     ratio = lit["illuminance"]["value"] / shadow["illuminance"]["value"]
     assert face["ratio"]["lit_to_shadow"]["value"] == pytest.approx(ratio)
     assert face["ratio"]["key_alone_to_fill"]["value"] == pytest.approx(ratio - 1)
-    lamps, = told["options"][0]["key_lamps"]
+    lamps, = result["options"][0]["key_lamps"]
     assert (lamps["lamps"], lamps["cheek"]) == (["lamp"], "left")
-    assert told["options"][0]["not_reached"] == {"clerk: right cheek": 0.013, "clerk: face, A": 0.012}
-    assert told["options"][0]["on_few_paths"] == ["clerk: face, A"]
+    assert result["options"][0]["not_reached"] == {"clerk: right cheek": 0.013, "clerk: face, A": 0.012}
+    assert result["options"][0]["on_few_paths"] == ["clerk: face, A"]
 
 
 def test_bands_have_their_part_in_errors_and_ratios():
@@ -323,10 +323,10 @@ def test_bands_have_their_part_in_errors_and_ratios():
 def test_json_has_no_infinity():
     """A ratio without fill is null, as JSON knows no infinity; so are the stops of no light."""
     face = faces.FaceLight("clerk", "left", Measured(5.0, 0.1), Measured(0.0, 0.0))
-    told = json.loads(json.dumps(face_values(face, [("A", SETTINGS)]), allow_nan=False))
-    assert told["ratio"]["lit_to_shadow"]["value"] is None
-    assert told["shadow_side"]["stops_from_working"]["A"]["value"] is None
-    assert told["shadow_side"]["note"] == "no light" and "note" not in told["lit_side"]
+    result = json.loads(json.dumps(face_values(face, [("A", SETTINGS)]), allow_nan=False))
+    assert result["ratio"]["lit_to_shadow"]["value"] is None
+    assert result["shadow_side"]["stops_from_working"]["A"]["value"] is None
+    assert result["shadow_side"]["note"] == "no light" and "note" not in result["lit_side"]
 
 
 def test_csv_card():
@@ -338,8 +338,8 @@ def test_csv_card():
                and row[5:8] == ["lamp", "bounced", "lx"]]
     # 1000 lm · 0.05 /m², 8 % a batch.
     assert float(bounced[0][8]) == pytest.approx(50, rel=0.04)
-    told = {(row[5], row[6]): float(row[8]) for row in rows if row[1:4] == ["face", "clerk", ""]}
-    assert told["", "lit : shadow"] == pytest.approx(told["", "lit side"] / told["", "shadow side"],
+    result = {(row[5], row[6]): float(row[8]) for row in rows if row[1:4] == ["face", "clerk", ""]}
+    assert result["", "lit : shadow"] == pytest.approx(result["", "lit side"] / result["", "shadow side"],
                                                      rel=1e-4)
     # Both in one row each: in lux, and in stops of the camera that sees it.
     assert sum(row[1:4] == ["face", "clerk", "A"] for row in rows) == 2

@@ -53,11 +53,11 @@ def test_a_settled_picture_that_comes_late_is_not_shown(fresh):
     held.until(1)
     fresh.page.evaluate("previz.store.changeCamera({ iso: 3200 })")
     fresh.settled()
-    wanted = fresh.pixels().copy()
+    target = fresh.pixels().copy()
     # The page gave the first one up, so the browser may not even have waited for it.
     held.waiting.pop().abort()
     fresh.page.evaluate(TURNS)
-    assert np.array_equal(fresh.pixels(), wanted)
+    assert np.array_equal(fresh.pixels(), target)
     assert fresh.page.evaluate("previz.table.resting")
     fresh.expected = "Failed to load resource"
 
@@ -65,7 +65,7 @@ def test_a_settled_picture_that_comes_late_is_not_shown(fresh):
 def test_frames_of_the_camera_asked_for_last_are_shown(opened):
     """An answer about a camera that was left does not bring its picture back."""
     opened.settled()
-    wanted = opened.pixels().copy()
+    target = opened.pixels().copy()
     held = Held(opened, r"/frames\.json\?.*camera=B")
     opened.page.evaluate("previz.store.showPlace({ camera: 'B' })")
     held.until(1)
@@ -74,7 +74,7 @@ def test_frames_of_the_camera_asked_for_last_are_shown(opened):
     held.let_go()
     assert opened.page.evaluate("previz.table.set.camera") == "A"
     opened.settled()
-    assert np.array_equal(opened.pixels(), wanted)
+    assert np.array_equal(opened.pixels(), target)
 
 
 def test_another_camera_is_at_rest_only_with_its_own_picture(opened):
@@ -223,11 +223,11 @@ def test_an_edited_colour_and_iso_are_seen(own_served, open_page, render, cleane
     path.write_text(edited(path.read_text(encoding="utf-8")), encoding="utf-8")
     page.until("previz.store.lamp('key').cct === 2500")
     page.settled()
-    wanted = render(own_served.folder, "early")
+    target = render(own_served.folder, "early")
     assert np.abs(page.pixels().astype(int) - before).max() > 10
-    assert np.abs(page.pixels().astype(int) - wanted).max() <= 1
-    wanted = live_mix(own_served.folder, "early", "")
-    assert np.abs(page.pixels(moving=True).astype(int) - wanted).max() <= 1
+    assert np.abs(page.pixels().astype(int) - target).max() <= 1
+    target = live_mix(own_served.folder, "early", "")
+    assert np.abs(page.pixels(moving=True).astype(int) - target).max() <= 1
     # The choice of cameras is still there.
     assert page.page.locator("select[aria-label=Camera] option").all_inner_texts() == ["A", "B"]
 
@@ -263,14 +263,14 @@ def test_a_spoilt_scene_is_told_until_it_is_mended(own_served, open_page):
 def test_a_lost_gpu_is_taken_up_again(fresh):
     """A driver that starts anew costs neither the picture nor the pinned look."""
     fresh.settled()
-    wanted = fresh.pixels().copy()
+    target = fresh.pixels().copy()
     fresh.page.keyboard.press("p")
     fresh.until("previz.picture.pin && !previz.table.pinRequest")
     fresh.page.evaluate("""() => { previz.picture.before = true;
         previz.picture.gl.getExtension("WEBGL_lose_context").loseContext(); }""")
     fresh.until("!previz.picture.before && previz.table.set && previz.picture.pin")
     fresh.settled()
-    assert np.array_equal(fresh.pixels(), wanted)
+    assert np.array_equal(fresh.pixels(), target)
 
 
 def test_without_a_gpu_drawn_means_on_screen(open_page, served):

@@ -46,28 +46,28 @@ class Watched(Renders):
     """Renders whose worker only says that it has done what was ordered."""
 
     def __init__(self, desk, slow="-", late="-", bad="-", dead="-"):
-        self.told = []
-        super().__init__(desk, self.told.append)
+        self.result = []
+        super().__init__(desk, self.result.append)
         self.script = f"SLOW, LATE, BAD, DEAD = {slow!r}, {late!r}, {bad!r}, {dead!r}\n{FAKE}"
 
     def _started(self):
         return subprocess.Popen([sys.executable, "-c", self.script], stdin=subprocess.PIPE,
                                 stdout=subprocess.PIPE, text=True, bufsize=1)
 
-    def until(self, told, seconds=180.0):
+    def until(self, result, seconds=180.0):
         """Wait for an answer of a kind."""
-        self.wait(lambda: any(each["event"] == told for each in self.told), seconds)
+        self.wait(lambda: any(each["event"] == result for each in self.result), seconds)
 
     def wait(self, truth, seconds=180.0):
         """Wait until something is true."""
         end = time.monotonic() + seconds
         while not truth():
-            assert time.monotonic() < end, self.told
+            assert time.monotonic() < end, self.result
             time.sleep(0.02)
 
     def begun(self):
         """Return what was begun, in order, told briefly."""
-        orders = [each["order"] for each in self.told if each["event"] == "progress"]
+        orders = [each["order"] for each in self.result if each["event"] == "progress"]
         return [" ".join([order["quality"], order["option"], order.get("camera", "meters")])
                 for order in orders]
 
@@ -130,7 +130,7 @@ def test_looking_elsewhere_leaves_off_a_long_render(bare):
     renders.close()
     begun = renders.begun()
     assert begun.index("working early A") < begun.index("working early B")
-    assert any(each["event"] == "paused" for each in renders.told)
+    assert any(each["event"] == "paused" for each in renders.result)
 
 
 def test_another_stop_is_rendered_for_its_depth_of_field(desk):
@@ -140,7 +140,7 @@ def test_another_stop_is_rendered_for_its_depth_of_field(desk):
     renders.start()
     renders.until("idle")
     renders.close()
-    frames = [each["order"] for each in renders.told
+    frames = [each["order"] for each in renders.result
               if each["event"] == "progress" and each["order"]["do"] == "frames"]
     assert ("A", 5.6, "working") in {(o["camera"], o["stop"], o["quality"]) for o in frames}
 
@@ -151,7 +151,7 @@ def test_what_fails_is_told_and_not_tried_for_ever(bare):
     renders.start()
     renders.until("idle")
     renders.close()
-    failed = [each for each in renders.told if each["event"] == "failed"]
+    failed = [each for each in renders.result if each["event"] == "failed"]
     assert {each["text"] for each in failed} == {"no light"}
     assert len(failed) == len({json.dumps(each["order"], sort_keys=True) for each in failed})
     assert "working early A" in renders.begun()
@@ -163,7 +163,7 @@ def test_a_renderer_that_dies_is_told_and_started_again(bare):
     renders.start()
     renders.until("idle")
     renders.close()
-    texts = {each.get("text") for each in renders.told if each["event"] == "failed"}
+    texts = {each.get("text") for each in renders.result if each["event"] == "failed"}
     assert texts == {"The renderer stopped. `previz doctor` shows what it needs."}
     assert "working late A" in renders.begun()
 
@@ -177,7 +177,7 @@ def test_what_ends_as_the_scene_is_edited_is_done_anew(bare):
     renders.again()
     renders.wait(lambda: renders.begun().count("working early A") == 2)
     renders.close()
-    assert any(each["event"] == "done" and each["order"]["quality"] == "working" for each in renders.told)
+    assert any(each["event"] == "done" and each["order"]["quality"] == "working" for each in renders.result)
 
 
 def test_a_pause_that_follows_an_order_at_once_counts():
@@ -245,18 +245,18 @@ def test_a_torn_cleaned_lamp_is_cleaned_again(desk):
 def test_the_real_renderer_makes_what_the_command_line_finds(bare):
     """The worker renders a draft and then the whole picture into the cache, and cleans it."""
     one = Desk(replace(bare.request, options=("early",), cameras=("A",)))
-    told = []
-    renders = Renders(one, told.append)
+    result = []
+    renders = Renders(one, result.append)
     renders.show("early", "A", 2.8)
     renders.start()
     end = time.monotonic() + 300
     while one.frames_at(Picture("early", "A", 2.8, "working")) is None or not all(
             is_clean(one.find("early", "A", 2.8).clean, 4)):
-        assert time.monotonic() < end, told[-3:]
-        assert not [each for each in told if each["event"] == "failed"], told
+        assert time.monotonic() < end, result[-3:]
+        assert not [each for each in result if each["event"] == "failed"], result
         time.sleep(0.2)
     renders.close()
-    qualities = [each["order"]["quality"] for each in told
+    qualities = [each["order"]["quality"] for each in result
                  if each["event"] == "done" and each["order"]["do"] == "frames"]
     assert qualities[:1] == ["draft"]
     found = one.find("early", "A", 2.8)
@@ -273,5 +273,5 @@ def test_what_an_edit_has_taken_out_is_not_waited_for(bare):
         renders.start()
         renders.until("idle")
         renders.close()
-        assert [each for each in renders.told if each["event"] == "failed"] == []
+        assert [each for each in renders.result if each["event"] == "failed"] == []
         assert "working early B" in renders.begun()

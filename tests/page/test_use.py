@@ -110,10 +110,10 @@ def test_a_killed_server_loses_nothing(own_served, folder, serve, open_page):
     assert page.page.evaluate("previz.source.pending.size") == 1
     again = open_page(serve(folder).address)
     again.settled()
-    told = again.page.evaluate("previz.store.changes")
-    assert told["early|lamp|key"] == {"level": 0.125, "gel": ["half cto"]}
-    assert told["early|camera|A"] == {"white_balance": 3200}
-    assert told["pin"]["look"]["lamps"]["key"]["level"] == 0.125
+    result = again.page.evaluate("previz.store.changes")
+    assert result["early|lamp|key"] == {"level": 0.125, "gel": ["half cto"]}
+    assert result["early|camera|A"] == {"white_balance": 3200}
+    assert result["pin"]["look"]["lamps"]["key"]["level"] == 0.125
     # Refused, reset or cut off in the middle of an answer, as the browser logs it.
     page.expected = "net::ERR_"
 
@@ -124,10 +124,10 @@ def test_an_edited_scene_is_taken_over(own_served, open_page):
     text = path.read_text(encoding="utf-8")
     path.write_text(text.replace("cct: 4300 K", "cct: 4300"), encoding="utf-8")
     page.until("document.getElementById('spoilt').textContent.includes('canteen.yaml:')")
-    told = page.page.inner_text("#spoilt")
-    assert told.startswith("The page shows the scene as it was before:")
-    assert "canteen.yaml:17:10: " in told
-    assert "4300 K" in told
+    result = page.page.inner_text("#spoilt")
+    assert result.startswith("The page shows the scene as it was before:")
+    assert "canteen.yaml:17:10: " in result
+    assert "4300 K" in result
     assert page.page.evaluate("previz.store.lamp('key').cct") == 4300
     path.write_text(text.replace("output: 4000 lm\n    cct: 4300 K", "output: 4000 lm\n    cct: 4500 K"),
                     encoding="utf-8")
@@ -141,14 +141,14 @@ def test_without_a_gpu_the_server_draws(open_page, served, render, developed):
     page.settled()
     assert page.page.evaluate("previz.picture.kind") == "plain"
     codes = page.page.evaluate(READ_IMAGE)
-    wanted = render(served.folder, "early")
-    assert codes == wanted[:: 30, :: 40].ravel().tolist()
+    target = render(served.folder, "early")
+    assert codes == target[:: 30, :: 40].ravel().tolist()
     page.page.keyboard.press("2")
     page.page.keyboard.press("PageDown")
     page.settled()
     dimmed = page.page.evaluate(READ_IMAGE)
-    wanted = developed(served.folder, "early", '{"lamps": {"key": {"level": 0.5}}}').still
-    assert dimmed == wanted[:: 30, :: 40].ravel().tolist()
+    target = developed(served.folder, "early", '{"lamps": {"key": {"level": 0.5}}}').still
+    assert dimmed == target[:: 30, :: 40].ravel().tolist()
     page.page.keyboard.press("e")
     page.until("!previz.picture.now && !previz.table.drawing")
     assert page.page.evaluate(READ_IMAGE) != dimmed
@@ -170,8 +170,8 @@ READ_IMAGE = """() => {
 def test_nothing_is_asked_of_anyone_else(opened):
     """Every request goes to the server on this machine."""
     opened.settled()
-    assert opened.asked
-    assert all(each.startswith(("http://127.0.0.1:", "blob:")) for each in opened.asked)
+    assert opened.requests
+    assert all(each.startswith(("http://127.0.0.1:", "blob:")) for each in opened.requests)
 
 
 NAMELESS = """() => [...document.querySelectorAll("button, input, select, summary, [tabindex='0']")]

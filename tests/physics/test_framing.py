@@ -84,8 +84,8 @@ def test_cells_by_tracing_them():
     start = rng.random((200_000, 2))
     for theta, phi, ratio in ((20, 0, 1.0), (30, 45, 1.0), (35, 70, 0.6), (50, 30, 0.5)):
         tangent = np.tan(np.radians(theta))
-        way = ratio * tangent * np.array([np.cos(np.radians(phi)), np.sin(np.radians(phi))])
-        ends = start + way
+        direction = ratio * tangent * np.array([np.cos(np.radians(phi)), np.sin(np.radians(phi))])
+        ends = start + direction
         passed = np.mean(np.all((ends > 0) & (ends < 1), axis=1))
         # 4 standard errors of 200 000 rays.
         assert cell_transmission(theta, phi, ratio) == pytest.approx(passed, abs=4 * 0.5 / 447)

@@ -50,9 +50,9 @@ def towards(c_deg, gamma_deg):
                                         -np.cos(gamma)), axis=-1)
 
 
-def seen(photometry, way, aim=(0.0, 0.0, -1.0)):
+def seen(photometry, direction, aim=(0.0, 0.0, -1.0)):
     """Intensity in a direction of the world, of a lamp with a given aim. [cd]"""
-    local = np.asarray(way, float) @ shapes.aimed(aim)
+    local = np.asarray(direction, float) @ shapes.aimed(aim)
     theta = np.degrees(np.arccos(np.clip(local[..., 2], -1, 1)))
     phi = np.degrees(np.arctan2(local[..., 1], local[..., 0]))
     return photometry.lumens * photometry.table.intensity(theta, phi)
@@ -117,16 +117,16 @@ def test_one_lamp_in_every_symmetry():
     read = [read_ies(lm63(vertical, each, quadrants(each[:, None], vertical[None]))) for each in
             files]
     rng = np.random.default_rng(3)
-    way = rng.normal(size=(200, 3))
-    way /= np.linalg.norm(way, axis=1, keepdims=True)
+    direction = rng.normal(size=(200, 3))
+    direction /= np.linalg.norm(direction, axis=1, keepdims=True)
     for each in read:
         assert each.lumens == pytest.approx(read[0].lumens, rel=1e-9)
-        assert seen(each, way) == pytest.approx(seen(read[0], way), rel=1e-9)
+        assert seen(each, direction) == pytest.approx(seen(read[0], direction), rel=1e-9)
 
 
-def lobe(way, middle, width=12.0):
+def lobe(direction, middle, width=12.0):
     """A round lobe about one direction. [cd]"""
-    off = np.degrees(np.arccos(np.clip(way @ np.asarray(middle), -1, 1)))
+    off = np.degrees(np.arccos(np.clip(direction @ np.asarray(middle), -1, 1)))
     return 4000 * np.exp(-0.5 * (off / width) ** 2)
 
 
@@ -194,9 +194,9 @@ def test_one_lobe_in_all_types():
              read_ies(lm63(vertical, planes, candela)),
              read_eulumdat(ldt(0, planes, vertical, candela / 2.5, lumens=2500))]
     rng = np.random.default_rng(4)
-    way = ahead + 0.25 * rng.normal(size=(100, 3))
-    way /= np.linalg.norm(way, axis=1, keepdims=True)
-    expected = lobe(way, ahead)
+    direction = ahead + 0.25 * rng.normal(size=(100, 3))
+    direction /= np.linalg.norm(direction, axis=1, keepdims=True)
+    expected = lobe(direction, ahead)
     # A Gaussian lobe of 4000 cd and 12 degrees, over the sphere.
     angle = np.radians(np.linspace(0, 90, 4001))
     lumens = 2 * np.pi * np.trapezoid(
@@ -204,7 +204,7 @@ def test_one_lobe_in_all_types():
     for each in found:
         # 1 %: lines between 2.5 degree points of a 12 degree lobe.
         assert each.lumens == pytest.approx(lumens, rel=0.01)
-        assert seen(each, way, aim=(0.0, 1.0, 0.0)) == pytest.approx(expected, abs=0.01 * 4000)
+        assert seen(each, direction, aim=(0.0, 1.0, 0.0)) == pytest.approx(expected, abs=0.01 * 4000)
 
 
 def test_halves_of_type_b():
@@ -306,8 +306,8 @@ def test_one_lamp_in_every_symmetry_of_eulumdat(symmetry):
                              quadrants(np.arange(0, 91, 15.0)[:, None], vertical[None])))
     found = read_eulumdat(text)
     assert found.lumens == pytest.approx(expected.lumens, rel=1e-8)
-    way = towards(np.linspace(3, 357, 40), np.linspace(5, 170, 40))
-    assert seen(found, way) == pytest.approx(seen(expected, way), rel=1e-8)
+    direction = towards(np.linspace(3, 357, 40), np.linspace(5, 170, 40))
+    assert seen(found, direction) == pytest.approx(seen(expected, direction), rel=1e-8)
 
 
 def test_eulumdat_mirrors_the_right_way():

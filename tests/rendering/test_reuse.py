@@ -257,11 +257,11 @@ def test_a_picture_in_rows_is_the_same(office, monkeypatch):
     other = dataclasses.replace(office.job().order, cache=office.folder / "rows")
     job = StageJob(office.job().stage, other)
     camera = office.camera(job)
-    told = []
+    result = []
 
     def leave(done, found):
-        told.append((done, found))
-        if len(told) == 7:
+        result.append((done, found))
+        if len(result) == 7:
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
@@ -285,8 +285,8 @@ def test_two_processes_share_a_cache(office):
     both = [subprocess.Popen([sys.executable, "-c", script], stderr=subprocess.PIPE, text=True)
             for _ in range(2)]
     for each in both:
-        _, told = each.communicate(timeout=120)
-        assert each.returncode == 0, told
+        _, result = each.communicate(timeout=120)
+        assert each.returncode == 0, result
     job = office.job(seed=4)
     assert job.cached(office.camera(job)) is not None
     assert not list((office.folder / "frames").rglob(".*.part"))

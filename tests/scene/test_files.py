@@ -38,14 +38,14 @@ THERE = "Check the name, and that the file lies in the scene's folder."
 
 @pytest.fixture
 def told_there(scene_folder):
-    def tell(text):
+    def report(text):
         (scene_folder / "scene.yaml").write_text(text, encoding="utf-8")
         with pytest.raises(SceneError) as caught:
             load("scene.yaml")
         assert len(caught.value.problems) == 1
         return str(caught.value)
 
-    return tell
+    return report
 
 
 @pytest.mark.parametrize(

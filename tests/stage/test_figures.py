@@ -232,8 +232,8 @@ def test_eyes_look_at_the_target(person, target):
     pupils = np.split(built.part("pupil").vertices, 2)
     for eye, pupil in zip(built.eyes, pupils, strict=True):
         seen = pupil.mean(axis=0) - eye.centre
-        wanted = np.subtract(target, eye.centre)
-        cosine = seen @ wanted / np.linalg.norm(seen) / np.linalg.norm(wanted)
+        expected = np.subtract(target, eye.centre)
+        cosine = seen @ expected / np.linalg.norm(seen) / np.linalg.norm(expected)
         assert cosine > np.cos(np.radians(1.0))
     assert built.notes == ()
 

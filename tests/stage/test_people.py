@@ -228,9 +228,9 @@ def test_figures_that_look_at_one_another_meet_eyes():
     from previz.stage.people import _Gazes
 
     rough = {f"{each.name}.eyes": rough_anchors(each)["eyes"] for each in two}
-    looks = _Gazes(two, lambda target: rough[target.text])
+    gazes = _Gazes(two, lambda target: rough[target.text])
     for figure, other in zip(two, two[::-1], strict=True):
-        assert looks.gaze(figure) == pytest.approx(built[other.name].anchors["eyes"][0], abs=0.01)
+        assert gazes.gaze(figure) == pytest.approx(built[other.name].anchors["eyes"][0], abs=0.01)
 
 
 def test_sheen_is_one_word():
