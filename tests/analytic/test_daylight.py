@@ -137,7 +137,7 @@ def test_what_a_window_mirrors(tiny, sheets):
     above = tiny.rectangle_lamp(400, 400, (0, 0, 3), (0, 0, -1), index=0)
     below = tiny.rectangle_lamp(400, 400, (0, 0, -3), (0, 0, 1), index=1)
     stage = tiny.stage(emitters=[above, below], panes=(window(sheets),))
-    seen, error = tiny.look(stage, [0, 0, 2] - directions, directions, 8192)
+    seen, error = tiny.radiance(stage, [0, 0, 2] - directions, directions, 8192)
     # 1 lm over 160 000 m² of Lambertian face.
     share, error = (x[:, :, 0] * np.pi * 400**2 for x in (seen, error))
     through, mirrored = optics.pane(np.cos(angles), 1.52, sheets=sheets)
@@ -146,7 +146,7 @@ def test_what_a_window_mirrors(tiny, sheets):
 
 
 def test_tinted_glass(tiny):
-    """A tint is deeper on a slanted way through the glass: t to the power 1 / cos inside."""
+    """A tint is deeper on a slanted path through the glass: t to the power 1 / cos inside."""
     for angle in (0, 45):
         slant = np.radians(angle)
         stage = open_stage(tiny, sun=tiny.sun((np.sin(slant), 0, np.cos(slant))),

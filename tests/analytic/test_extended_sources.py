@@ -16,8 +16,8 @@ from tests.oracles.light import tube_illuminance
 
 pytestmark = pytest.mark.engine
 
-# Way from the source to the meter, and which way the meter then faces: straight at it; turned
-# 50 deg away; beside the axis and facing the source's plane; beside and turned as well.
+# Direction from the source to the meter, and where the meter then faces: straight at it; turned
+# 50 deg away; next to the axis and facing the source's plane; next to and turned as well.
 VIEWS = {
     "facing": ((0, 0, 1), (0, 0, -1)),
     "tilted": ((0, 0, 1), (np.sin(np.radians(50)), 0, -np.cos(np.radians(50)))),
@@ -110,8 +110,8 @@ def test_the_integral_itself():
     assert configuration_factor(_tube, far, np.array([0, 0, -1.0])) == pytest.approx(tube, rel=1e-2)
 
 
-def test_light_by_way_of_a_candles_wax_is_found(tiny, tmp_path):
-    """It comes from millimetres under the flame: a tenth of all at a meter that looks down on them,
+def test_light_off_a_candles_wax_is_found(tiny, tmp_path):
+    """It comes from millimetres under the flame: a tenth of all at a meter facing down on them,
     of which short runs state what they miss.
     """
     path = tmp_path / "candle.yaml"

@@ -1,4 +1,4 @@
-"""Light by way of flat mirrors and panes, against lamps at their mirror images.
+"""Light off flat mirrors and panes, against lamps at their mirror images.
 
 A flat mirror sends light on as if from the lamp's mirror image, dimmed by its reflectance at the
 angle of incidence (geometrical optics). A small ball at distance d gives E = Phi cos / (4 pi d²).
@@ -74,7 +74,7 @@ def test_bulb_and_its_image(tiny):
 
 
 def test_two_mirrors_in_a_corner_have_three_images(tiny):
-    """One image in each mirror, and one by way of both, dimmed twice."""
+    """One image in each mirror, and one off both, dimmed twice."""
     lamp, meter = np.array([1.0, 1.5, 0]), np.array([0.5, -0.5, 0])
     faces = np.array([0.6, 0.8, 0])
     walls = (tiny.patch(6, 6, (0, 3, 0), (0, -1, 0), "mirror", "north"),
@@ -186,7 +186,7 @@ def test_images_and_chance_agree_where_chance_finds_all(tiny, haze):
     assert np.sqrt(np.mean(z**2)) < 1.6
 
 
-def test_the_patch_in_a_picture_is_as_clean_as_the_sun_beside_it(tiny):
+def test_the_patch_in_a_picture_is_as_clean_as_the_sun_next_to_it(tiny):
     """Relative noise in a mirrored patch is at most three times that of plain sunlight."""
     low, high = np.cos(np.radians(30)), 0.5
     board = tiny.patch(1, 1, (0, 2, 1.5), (0, -1, 0), "mirror", "board")

@@ -1,4 +1,4 @@
-"""A card in light: what the meter beside it reads, what the camera sees, what the signal is."""
+"""A card in light: what the meter next to it reads, what the camera sees, what the signal is."""
 
 import numpy as np
 import pytest
@@ -118,6 +118,6 @@ def test_light_through_a_sheet(tiny):
         probes=[tiny.probe((0, 0, 0.001))])
     got = tiny.measure(stage)
     directions = np.array([[0, 0, -1], [0.6, 0, -0.8], [0, 0.96, -0.28], [0, 0, 1]], float)
-    seen, error = tiny.look(stage, directions * 1.5, -directions)
+    seen, error = tiny.radiance(stage, directions * 1.5, -directions)
     tiny.agree(seen[:, 0, 0], error[:, 0, 0],
                got.total[0] / np.pi * np.array([0.35, 0.35, 0.35, 0.5]))

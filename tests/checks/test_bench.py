@@ -49,7 +49,7 @@ def test_every_promised_key_has_a_goal_and_every_part_a_function():
 
 
 def test_mixing_is_measured_against_reading(bench):
-    """A part can be run alone; its ratio is that of the seconds it tells."""
+    """A part can be run alone; its ratio is that of its seconds."""
     result = bench("--part", "mix")
     details = result["details"]
     assert result["mix_over_read"] == pytest.approx(details["mix_seconds"] / details["read_seconds"],
@@ -61,7 +61,7 @@ def test_mixing_is_measured_against_reading(bench):
 
 
 def test_rooms_are_what_they_are_made_for():
-    """As many lamps as asked, one of them moved and nothing else; about as many faces."""
+    """As many lamps as requested, one of them moved and nothing else; about as many faces."""
     for count in (2, 8, 32):
         assert len(room(count).lamps) == count
     one, two = room(12), room(12, moved=True)

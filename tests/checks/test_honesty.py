@@ -41,7 +41,7 @@ def test_spread_over_stated_is_judged():
     assert not runs(even(8, 2.2)).honest
 
 
-def test_one_run_far_off_is_told():
+def test_one_run_far_off_is_reported():
     """A run off by six stated errors fails the stage, also where it was said not to be reached."""
     gaps = [*even(200), 6.0]
     assert runs(gaps).worst == pytest.approx(6)
@@ -102,9 +102,9 @@ def test_errors_own_up(name):
 
 
 def test_least_paths_by_what_throws_light(monkeypatch):
-    """More paths look where chance alone finds light, most where that may be the sun.
+    """More paths go where chance alone finds light, most where that may be the sun.
 
-    In flat mirrors lamps are looked for, as through any window.
+    In flat mirrors lamps are sampled, as through any window.
     """
     from previz.engine.gather import LEAST_BY_CHANCE, LEAST_FOR_THE_SUN, LEAST_PATHS, least_paths
 
@@ -174,7 +174,7 @@ def test_sun_off_a_ball_is_owned_up_to(monkeypatch):
     assert job.batches.on_few(job.weights, 0.01)[0]
 
 
-def test_coarse_readings_look_for_less():
+def test_coarse_readings_sample_less():
     """At 4 % a quarter of the paths will do, but for what only chance finds."""
     from previz.engine.gather import LEAST_BY_CHANCE, LEAST_PATHS, fewest_paths
 

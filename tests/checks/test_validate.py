@@ -69,7 +69,7 @@ def test_a_wrong_number_fails():
 
 
 def test_noise_is_allowed_for_but_hides_nothing():
-    """Four standard errors are allowed; a number too noisy to tell a miss is a miss."""
+    """Four standard errors are allowed; a number too noisy to show a miss is a miss."""
     assert GROUP.rendered("a", "s", 100, 100.9, 0.2).passed
     assert GROUP.rendered("a", "s", 100, 101.9, 0.49).passed
     assert not GROUP.rendered("a", "s", 100, 102.1, 0.49).passed

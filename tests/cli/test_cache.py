@@ -84,7 +84,7 @@ def test_shared_files_count_once(cache):
     """Four lamps and a picture of two of them take the place of four lamps and its planes."""
     planes = ROWS * COLUMNS * 4 * (2 + 3 + 3 + 1 + 1)
     whole = size_of(kept_in(cache))
-    # Beside the numbers there are heads and notes, under a kilobyte a file.
+    # Next to the numbers there are heads and notes, under a kilobyte a file.
     assert 4 * ONE + planes < whole < 4 * ONE + planes + 30_000
 
 
@@ -144,8 +144,8 @@ def test_the_command_shows_bounds_and_clears(cache, monkeypatch):
     (("render", "a.yaml", "--noise", "0%"), "'0%' is no share"),
     (("render", "a.yaml", "--time-budget", "soon"), "'soon' is no span of time; write '90 s'"),
 ])
-def test_wrong_words_are_told(capsys, words, result):
-    """A value that cannot be is told with one that can, and ends with 2."""
+def test_wrong_words_are_reported(capsys, words, result):
+    """A value that cannot be is reported with one that can, and ends with 2."""
     with pytest.raises(SystemExit) as stop:
         main(list(words))
     assert stop.value.code == 2

@@ -129,7 +129,7 @@ def shots_in_the_dark(folder):
 
 
 def test_stills_are_black_and_maps_are_there(rendered):
-    """Each dark shot has a black still and a map, EXR, scopes and rig beside it."""
+    """Each dark shot has a black still and a map, EXR, scopes and rig next to it."""
     for shot in shots_in_the_dark(rendered):
         assert black(f"{shot}.png"), shot
         for more in ("-map.png", "-scopes.png", "-rig.png", ".exr"):
@@ -157,7 +157,7 @@ def test_readings_of_nothing_are_words(rendered):
 
 
 def test_the_lit_option_is_what_it_is_alone(rendered):
-    """Dark options beside it change nothing: the same readings, the same still, bit for bit."""
+    """Dark options next to it change nothing: the same readings, the same still, bit for bit."""
     both = {}
     for scene, option in (("off", "lit"), ("lit", "")):
         entries = read_index(rendered / "renders" / scene).entries

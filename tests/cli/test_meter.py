@@ -29,7 +29,7 @@ pytestmark = [
     pytest.mark.filterwarnings("ignore"),
 ]
 
-# A bare store: one bulb 1.5 m beside the meter, which faces it, a panel by the wall, one camera.
+# A bare store: one bulb 1.5 m next to the meter, which faces it, a panel by the wall, one camera.
 # A bulb of 100 cd has them to all sides but its holder's.
 SCENE = """
 previz: 1
@@ -55,7 +55,7 @@ options:
 
 @pytest.fixture
 def scene(tmp_path, monkeypatch):
-    """The scene's path; caches go beside it."""
+    """The scene's path; caches go next to it."""
     monkeypatch.chdir(tmp_path)
     path = tmp_path / "store.yaml"
     path.write_text(SCENE)
@@ -122,10 +122,10 @@ def test_finer_goes_on_from_coarser(scene):
     assert meters.reached
     assert np.all(fine.paths >= coarse.paths)
     assert np.all(fine.relative_error(meters.weights) <= 0.01)
-    # The first thing told is what was found.
+    # The first report is what was found.
     assert 0 < result[0].share < 1
     assert result[-1].unfinished == 0
-    # A second look finds all done, and the numbers are the same.
+    # A second run finds all done, and the numbers are the same.
     again = StageMeters(stage_job(scene)).incident(Effort(0.015))
     assert np.array_equal(again.sums, fine.sums)
 
@@ -175,7 +175,7 @@ def test_spot_meter_agrees_with_the_picture(scene):
     meters, (camera,) = StageMeters(job), job.stage.cameras
     aims = meters.aims(camera, ("crate", "north wall"))
     seen = meters.spots(aims, Effort(0.004))
-    # A pinhole of the same view: the spot meter looks from the middle of the lens, all sharp.
+    # A pinhole of the same view: the spot meter sees from the middle of the lens, all sharp.
     picture = CameraJob(job.buffers, job.stage, replace(camera, lens_radius=0.0), 96, 54,
                         Sampling(128, 8, 5))
     while not picture.finished:
@@ -201,7 +201,7 @@ def test_spot_meter_agrees_with_the_picture(scene):
             assert low * 0.97 - noise < spot < high * 1.03 + noise
 
 
-def test_spot_is_told_as_the_camera_sees_it(run):
+def test_spot_is_reported_as_the_camera_sees_it(run):
     """Stops, signal, candela and footlamberts of one thing belong together."""
     result, = run("--option", "full", "--spot", "crate", "--precision", "3 %")
     spot, = result["spots"]
@@ -225,7 +225,7 @@ def test_spot_is_told_as_the_camera_sees_it(run):
     (("--reference", "100 K"), "1600 K to 25000 K"),
     (("--json", "--csv"), "not both"),
 ])
-def test_wrong_words_are_told(scene, capsys, more, said):
+def test_wrong_words_are_reported(scene, capsys, more, said):
     """A name or number that cannot be used ends with 2 and what to write."""
     with pytest.raises(SystemExit) as end:
         main(["meter", str(scene), *more])
@@ -246,7 +246,7 @@ def test_written_to_a_file(scene, name, opening):
 
 
 def test_places_of_a_face():
-    """Cheeks, forehead and under the chin flat and domed, the front domed; cheeks look apart."""
+    """Cheeks, forehead and under the chin flat and domed, the front domed; cheeks face different sides."""
     # Facing south-east; anchors as a figure gives them: (position, normal).
     forward = np.array([1.0, -1.0, 0.0]) / np.sqrt(2)
     anchors = {part: (np.array([0.0, 0.0, 1.6]), forward)
@@ -271,7 +271,7 @@ def test_places_of_a_face():
 
 
 def test_a_meter_is_flat_and_domed():
-    """Each place of the scene gets both receptors, facing one way."""
+    """Each place of the scene gets both receptors, facing alike."""
     flat, dome = meter_probes("hook", (1, 2, 3), (0, 0, 5))
     assert (flat.name, dome.name, flat.dome, dome.dome) == ("hook", "hook, dome", False, True)
     assert np.array_equal(flat.normal, [0, 0, 1])
@@ -319,7 +319,7 @@ def test_a_moved_lamp_is_metered_alone(scene, monkeypatch):
     old, meters, new = moved(scene, ASIDE)
     first = lamps.index(("panel",))
     assert set(lamps[:first]) == {("bulb", "panel")}
-    # Where the light that is kept grew noisy beside the rest, both are gone on with in the end.
+    # Where the light that is kept grew noisy against the rest, both are gone on with in the end.
     assert lamps[first:].count(("panel",)) >= 1
     assert meters.reached
     assert 0 < meters.change <= 0.005
@@ -343,7 +343,7 @@ def test_a_moved_lamp_is_metered_alone(scene, monkeypatch):
     assert np.array_equal(again.sums, new.sums)
 
 
-def test_a_body_in_the_way_is_no_light_to_use_again(scene):
+def test_a_body_in_between_is_no_light_to_use_again(scene):
     """A panel that now stands between the bulb and a meter makes the bulb's light there anew."""
     old, meters, new = moved(scene, BEFORE)
     assert meters.counts["bulb"][2] > 0
@@ -353,7 +353,7 @@ def test_a_body_in_the_way_is_no_light_to_use_again(scene):
     assert straight[1] < 0.1 * straight[0]
 
 
-def test_exact_uses_no_light_beside_others(scene):
+def test_exact_uses_no_light_run_with_others(scene):
     """With `exact` all lamps are run where a body stands elsewhere."""
     StageMeters(stage_job(scene)).incident(Effort(0.05))
     scene.write_text(SCENE.replace(*ASIDE))
@@ -364,8 +364,8 @@ def test_exact_uses_no_light_beside_others(scene):
     assert meters.counts["bulb"][1] == 0
 
 
-def test_exact_trusts_no_file_that_holds_light_beside_others(scene):
-    """What was kept beside others before is run anew, once, and then is as it stands."""
+def test_exact_trusts_no_file_that_holds_light_run_with_others(scene):
+    """What was run with others before is run anew, once, and then is as it stands."""
     StageMeters(stage_job(scene)).incident(Effort(0.05))
     before = set((scene.parent / "cache" / "meters").glob("*.npz"))
     scene.write_text(SCENE.replace(*ASIDE))

@@ -1,6 +1,6 @@
-"""One reading, one vocabulary: every command, sheet, file and page tells the same of a shipped scene.
+"""One reading, one vocabulary: every command, sheet, file and page reports the same of a shipped scene.
 
-Everything is taken as it is told (the words of sheets and tables, the values of files, the page's
+Everything is taken as it is reported (the words of sheets and tables, the values of files, the page's
 answers) and held against what the meters read, within rounding, or within errors where another run
 has read it.
 """
@@ -61,7 +61,7 @@ def text_number(text):
     digits = found.group().replace("\u202f", "").replace("−", "-")
     step = 10.0 ** -len(digits.partition(".")[2])
     if step == 1 and abs(float(digits)) >= 1000:
-        # Three figures are told of large numbers.
+        # Three figures are reported of large numbers.
         step = 10.0 ** (math.floor(math.log10(abs(float(digits)))) - 2)
     return float(digits), 0.5001 * step
 
@@ -74,7 +74,7 @@ def test_no_shipped_scene_is_left_out():
 
 
 class Ledger:
-    """What is told of each quantity, and by whom."""
+    """What is reported of each quantity, and by whom."""
 
     def __init__(self):
         self.true, self.sources = {}, set()
@@ -148,7 +148,7 @@ def case(request, tmp_path_factory):
     path, out = SCENES / f"{name}.yaml", tmp_path_factory.mktemp(name)
     file, patch, sheets = load(path), pytest.MonkeyPatch(), {}
     patch.setitem(QUALITIES, "draft", Quality(1, 1, 1.0, PRECISION))
-    # What of the rig is in the picture is told elsewhere.
+    # What of the rig is in the picture is reported elsewhere.
     patch.setattr(session, "rig_in", lambda *_: ())
     patch.setattr(option_run, "rig_in", lambda *_: ())
     patch.setattr(session, "write_sheet",
@@ -180,7 +180,7 @@ def held_table(ledger, source, columns, row, figure, camera):
                 *by_head["lit : shadow"], camera)
 
 
-def test_render_tells_what_the_meters_read(case):
+def test_render_reports_what_the_meters_read(case):
     """Every row of the sheets and every value of the index is the meters'."""
     ledger, index = case.ledger, json.loads((case.out / "index.json").read_text())
     for entry in (each for each in index["entries"] if each["option"]):
@@ -224,7 +224,7 @@ def held_face_values(ledger, source, figure, face):
     ledger.value(source, (figure, "cct"), face["cct_k"], rel=3e-3)
 
 
-def test_meter_tells_the_same_in_each_of_its_forms(case):
+def test_meter_reports_the_same_in_each_of_its_forms(case):
     """Text, JSON and CSV agree with each other, and stops with T-stops."""
     ledger, report = case.ledger, case.report
     card = json.loads(meter_card.json_text([report]))["options"][0]
@@ -247,7 +247,7 @@ def test_meter_tells_the_same_in_each_of_its_forms(case):
         side, _, stops = row["quantity"].partition(", ")
         if row["kind"] == "face" and side in names:
             key = ("stops", row["seen by"]) if stops else ("lx",)
-            # Six figures are told.
+            # Six figures are reported.
             ledger.value("csv", (row["at"], names[side], *key), float(row["value"]), rel=1e-5)
         elif row["kind"] == "face":
             ledger.value("csv", (row["at"], row["quantity"]), float(row["value"]), rel=1e-5)
@@ -255,7 +255,7 @@ def test_meter_tells_the_same_in_each_of_its_forms(case):
     assert {"json", "csv", "text"} <= ledger.sources
 
 
-def test_rows_tell_what_the_meters_read(case):
+def test_rows_report_what_the_meters_read(case):
     """The rows of a render and of the meters are the readings, and nothing is there twice."""
     ledger, sides = case.ledger, {"lit_side": "lit", "shadow_side": "shadow"}
     errors = {}
@@ -301,7 +301,7 @@ def held_text(ledger, text, report):
             ledger.words("text", (figure, cells[0]), cells[1])
 
 
-def test_compare_and_match_tell_the_same(case):
+def test_compare_and_match_report_the_same(case):
     """Tables and captions of a comparison, and the points of a match, are the meters'."""
     ledger = case.ledger
     request = Request(case.out / "frames", SIZE, "draft", samples=1)
@@ -354,7 +354,7 @@ def test_the_page_is_answered_the_same(case):
 
 
 def test_times_has_the_levels_of_the_moment(case):
-    """A day's row for the scene's own moment tells what the meters read then."""
+    """A day's row for the scene's own moment shows what the meters read then."""
     scene = case.file.scene(case.option)
     if scene.daylight is None or scene.daylight.time is None:
         pytest.skip("the scene has no time of its own")

@@ -106,7 +106,7 @@ def test_readings_follow_the_level(rendered):
 
 
 def test_readings_state_both_parts_of_their_error(rendered):
-    """The index tells what paths leave open, what bands may be off, and both together."""
+    """The index shows what paths leave open, what bands may be off, and both together."""
     folder, _ = rendered
     index = read_index(folder / "renders" / "office")
     for entry in index.entries:
@@ -232,14 +232,14 @@ def test_a_bad_scene_leaves_old_files_alone(rendered):
     (("render", "office.yaml", "--json", "--csv"), "Give --json or --csv, not both."),
     (("check", "nowhere.yaml"), "nowhere.yaml"),
 ])
-def test_wrong_words_are_told(rendered, monkeypatch, capsys, words, result):
-    """A wrong name on the command line is told with what is near, and ends with 2."""
+def test_wrong_words_are_reported(rendered, monkeypatch, capsys, words, result):
+    """A wrong name on the command line is reported with what is near, and ends with 2."""
     monkeypatch.chdir(rendered[0])
     assert result in refused(capsys, words)
 
 
 def test_meshes_that_cannot_be_lit(tmp_path, monkeypatch, capsys):
-    """A mesh with points that are no numbers, and one without faces, are told with their place."""
+    """A mesh with points that are no numbers, and one without faces, are reported with their place."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "nan.obj").write_text("v 0 0 0\nv 1 0 0\nv nan 1 0\nf 1 2 3\n")
     (tmp_path / "points.obj").write_text("v 0 0 0\nv 1 0 0\n")
@@ -265,7 +265,7 @@ def test_check_is_quick_and_loads_no_engine(rendered):
     assert "0 figures, 2 lamps, 1 camera, 3 options" in done.stdout
 
 
-def test_the_index_tells_the_cautions(rendered):
+def test_the_index_reports_the_cautions(rendered):
     """What the program reminds of travels with the renders, and defers to local law."""
     folder, _ = rendered
     result = json.loads((folder / "renders" / "office" / "index.json").read_text())

@@ -89,7 +89,7 @@ def _numbers(result):
 @pytest.mark.engine
 @pytest.mark.filterwarnings("ignore")
 def test_patches_of_the_command_line(run):
-    """As many as are given, beside those of the scene; `--spot` names some of all."""
+    """As many as are given, besides those of the scene; `--spot` names some of all."""
     result = run("--camera", "A", "--patch", "75 %,50 %,10 %,10 %", "--sky", "0 deg,30 deg", "--spot",
                "patch at 75 %, 50 %", "--spot", "sky at 0 deg, 30 deg", "--spot", "lit")
     assert set(result) == {("lit", "A"), ("patch at 75 %, 50 %", "A"), ("sky at 0 deg, 30 deg", "A")}
@@ -103,7 +103,7 @@ def test_patches_of_the_command_line(run):
     (("--sky", "40 deg,high"), "'high' is not an angle"),
 ])
 def test_what_no_patch_is(tmp_path, monkeypatch, capsys, more, said):
-    """Told in words, with 2 and no traceback."""
+    """Reported in words, with 2 and no traceback."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "yard.yaml").write_text(SCENE)
     monkeypatch.setattr("sys.argv", ["previz", "meter", "yard.yaml", *more])

@@ -50,7 +50,7 @@ def clock(text):
     return datetime.time.fromisoformat(text)
 
 
-def test_times_are_put_in_order_and_told_once():
+def test_times_are_put_in_order_and_reported_once():
     """Single times and a row join; what is named twice counts once."""
     found = clock_times([clock("12:00"), clock("07:30")], clock("10:00"), clock("13:00"), 60)
     assert [f"{t:%H:%M}" for t in found] == ["07:30", "10:00", "11:00", "12:00", "13:00"]
@@ -139,7 +139,7 @@ def test_levels_outside_are_those_of_a_scene_with_that_time(folder, sky, clock):
         np.testing.assert_array_equal(one.spectrum, another.spectrum)
 
 
-def test_a_scene_without_daylight_is_told(folder):
+def test_a_scene_without_daylight_is_reported(folder):
     """There is nothing to follow."""
     done = run(folder, "--at", "12:00", scene="night.yaml")
     assert done.exit_code == 2

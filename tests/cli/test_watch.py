@@ -137,7 +137,7 @@ cameras:
 @pytest.mark.engine
 @pytest.mark.slow
 def test_watching_a_scene(tmp_path):
-    """Draft, then in full; a mistake is told with its place; mended, it goes on; Ctrl-C ends it."""
+    """Draft, then in full; a mistake is reported with its place; mended, it goes on; Ctrl-C ends it."""
     scene = tmp_path / "office.yaml"
     scene.write_text(SCENE)
     running = subprocess.Popen(

@@ -1,6 +1,6 @@
 """A picture made by arithmetic: a wall, a floor and two balls under two lamps and a little fill.
 
-It stands in for a render where a test needs something that looks like one. Everything is
+It stands in for a render where a test needs something like one. Everything is
 invented; the light follows Lambert and the inverse square, in bands, per lumen.
 """
 
@@ -87,7 +87,7 @@ def _shadowed(point, source):
 
 
 def frames(rows=90, columns=160, bands=12, noise=0.0, seed=1):
-    """Return the picture as frames, with multiplicative noise if asked for."""
+    """Return the picture as frames, with multiplicative noise on request."""
     point, normal, thing, distance = _cast(rows, columns)
     reflectance, curves = _reflectances(bands)
     slices = np.empty((len(LAMPS), bands, rows, columns), dtype=np.float32)

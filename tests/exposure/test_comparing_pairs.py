@@ -90,7 +90,7 @@ def side(name="A", lit=470.4, shadow=117.6, cct=3200.0, duv=0.0, bearing=(-45.0,
 
 
 def test_the_same_shot_cuts_with_itself():
-    """Nothing is apart, and nothing is advised."""
+    """Nothing is different, and nothing is advised."""
     gaps = match.differences(side(), side())
     assert all(gap in (None, 0) for gap in gaps.values())
     assert gaps["sky"] is None
@@ -157,7 +157,7 @@ def test_no_stop_is_advised_that_no_lens_has():
     assert match.advice("background", 0.5, side(), second, -5.0, 1.0).words == ""
 
 
-def test_the_background_is_told_as_it_is_once_the_stop_has_met_the_face():
+def test_the_background_is_reported_as_it_is_once_the_stop_has_met_the_face():
     """Closing two stops for the face takes two off the background too: what is left is advised."""
     first, second = side(), side("B")
     result, changes = match.advice("background", 0.5, first, second, 2.0, 1.0)
@@ -176,7 +176,7 @@ def test_no_balance_is_advised_beyond_the_dial():
 
 
 def test_verdicts_are_plain():
-    """All within the limits cut; what is apart is named; what only one has is not compared."""
+    """All within the limits cut; what is different is named; what only one has is not compared."""
     good = match.Point("face", "lit side", "a", "b", 0.2, 0.5)
     off = match.Point("mired", "colour", "a", "b", -40.0, 15.0, "warm B")
     missing = match.Point("sky", "sky", "+2 from grey", "not in the frame", None, 1.0)

@@ -147,7 +147,7 @@ def test_spot_on_a_grey_card_in_the_light_of_the_stop():
 
 
 def test_colour_of_one_lamp_is_the_lamps():
-    """A white way from lamp to meter leaves its colour temperature, tint and rendering alone."""
+    """A white path from lamp to meter leaves its colour temperature, tint and rendering alone."""
     spectrum = daylight_spectrum(5600)
     batches = gathered({"face": {"key": (0.2, 0.0)}}, noise=0.02)
     lamps = [lamp("key", 1000, spectrum)]
@@ -166,7 +166,7 @@ def test_colour_of_one_lamp_is_the_lamps():
 
 
 def test_spectrum_is_put_together_from_lamps_and_bands():
-    """Two lamps through a way that takes the blue: the spectrum has the reading's XYZ."""
+    """Two lamps through a path that takes the blue: the spectrum has the reading's XYZ."""
     batches = gathered({"face": {"key": (0.2, 0.0), "sky": (0.0, 0.3)}})
     batches.sums[0, :, 1] *= np.linspace(0.1, 1.0, BANDS)
     lamps = [lamp("key", 1000, spectrum_of("led", 4000)), lamp("sky", 500, daylight_spectrum(9000))]
@@ -248,7 +248,7 @@ def test_table_fits_and_says_what_it_must():
 
 
 def test_the_head_of_the_table():
-    """One lamp is one lamp, one count of paths is told once, and a scene may have no title."""
+    """One lamp is one lamp, one count of paths is reported once, and a scene may have no title."""
     whole = report()
     head = meter_card.table_text(whole).splitlines()
     assert head[0] == "Signal cabin: bounce"
@@ -258,8 +258,8 @@ def test_the_head_of_the_table():
     assert head[0].startswith("1 lamp, ") and head[0].endswith("by 8\u202f192 paths each")
 
 
-def test_an_error_is_never_told_as_none():
-    """What is smaller than the decimals shown is told as smaller, not as 0."""
+def test_an_error_is_never_shown_as_none():
+    """What is smaller than the decimals shown is reported as smaller, not as 0."""
     assert meter_card._pair(Measured(2.675, 2e-6)) == ("2.675", "<0.001")
     assert meter_card._pair(Measured(2.675, 0.004)) == ("2.675", "0.004")
     assert meter_card._pair(Measured(2.675, 0.0)) == ("2.67", "0.00")

@@ -141,7 +141,7 @@ def put_meters(desk: Desk, option: str) -> None:
         noise = 0.01 * (1 + np.arange(len(lights)))[:, None, None]
         batches.sums[0] = 100 * light * (1 + noise * grain) * np.ones(12)
         batches.paths[0] = 100
-        # Finds that differ by lamp, many enough that no error is widened much.
+        # Contributions that differ by lamp, many enough that no error is widened much.
         batches.squares[0], batches.fourths[0] = 1.0, 1 / (400 + 100 * np.arange(len(lights)))
         name = probe_hash(job.paths, [replace(probe, name="")], *job.settings)
         write_meter(meters.folder / f"{name}.npz", batches, 0)
@@ -363,7 +363,7 @@ def browser():
 
 
 class Opened:
-    """A page in the browser, with what it asked for and what went wrong in it."""
+    """A page in the browser, with what it requested and what went wrong in it."""
 
     def __init__(self, browser, address: str, *, width: int = 1400, height: int = 900, **more):
         self.context = browser.new_context(viewport={"width": width, "height": height}, **more)
@@ -401,7 +401,7 @@ class Opened:
         self.kept()
 
     def said(self) -> str:
-        """Return what the page tells the person."""
+        """Return what the page says to the person."""
         return self.page.evaluate("""["work", "spoilt", "notice", "drawn", "waiting"].map((id) =>
             document.getElementById(id).textContent).join(" | ")""")
 
@@ -414,7 +414,7 @@ class Opened:
         self.until("document.getElementById('face-table').getAttribute('aria-busy') === 'false'")
 
     def pixels(self, *, moving: bool = False) -> np.ndarray:
-        """Return what the picture shows, shape (row, column, 3); under a moving hand if wanted."""
+        """Return what the picture shows, shape (row, column, 3); under a moving hand on request."""
         result = self.page.evaluate("""(moving) => {
             const { table, picture, store } = previz;
             // In one go, so that no settled picture can come in between.

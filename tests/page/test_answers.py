@@ -1,4 +1,4 @@
-"""Questions to the page's server, asked of the command line with `--get`, and what they refuse."""
+"""Questions to the page's server, put by the command line with `--get`, and what they refuse."""
 
 import io
 import json
@@ -60,7 +60,7 @@ def test_get_of_nothing_says_what_there_is(folder):
     assert "There is no '../secret'. There are: changes.json, " in result.output
 
 
-def test_lamps_are_told_as_written(desk):
+def test_lamps_are_reported_as_written(desk):
     """Levels, colours, gels and limits come from the scene; the sky is a lamp like others."""
     scene = json.loads(ask(desk, "scene.json"))
     early, late = scene["options"]
@@ -89,7 +89,7 @@ def test_a_slice_is_the_lamp_alone(desk):
     assert head["fade"] == []
 
 
-def test_a_fading_lamp_tells_how_it_warms(desk):
+def test_a_fading_lamp_reports_how_it_warms(desk):
     """Tungsten has a matrix for each half stop; at full level it changes nothing."""
     head, _ = framed(ask(desk, "slice", option="early", camera="A", lamp="counter"))
     assert len(head["fade"]) == len(pack.FADE_STOPS)
@@ -130,8 +130,8 @@ def test_lamps_that_are_out_are_black(desk):
     assert picture(ask(desk, "still.png", option="early", look=off)).max() == 0
 
 
-def test_what_tells_few_paths_is_that_of_the_reports(desk):
-    """Finds under the mix as written, worked out from the answer, are those of `previz meter`."""
+def test_few_paths_are_judged_as_in_the_reports(desk):
+    """Contributions under the mix as written, worked out from the answer, are those of `previz meter`."""
     batches, stage = desk.meters("early"), desk.stage("early")
     result = json.loads(ask(desk, "meters.json", option="early"))
     few, levels = result["few"], np.array([lamp.level for lamp in stage.lamps])
@@ -146,8 +146,8 @@ def test_what_tells_few_paths_is_that_of_the_reports(desk):
     assert (few["least"], few["counts"]) == (LEAST_SUPPORT, NO_MATTER * QUALITIES["working"].precision)
 
 
-def test_meters_and_spots_tell_both_parts_of_their_errors(desk):
-    """The error beside a meter is of paths and bands together, and both are told."""
+def test_meters_and_spots_report_both_parts_of_their_errors(desk):
+    """The error next to a meter is of paths and bands together, and both are reported."""
     result = json.loads(ask(desk, "meters.json", option="early"))
     assert result["names"]
     lamps = len(result["lamps"])
@@ -288,7 +288,7 @@ def test_options_without_a_camera_are_left_out(folder):
     assert "The scene has no camera" in result.output
 
 
-def test_a_bad_scene_is_told_with_its_places(folder):
+def test_a_bad_scene_is_reported_with_its_places(folder):
     """A scene that cannot be read opens no page; the command says where and what."""
     path = folder / "canteen.yaml"
     path.write_text(path.read_text(encoding="utf-8").replace("4000 lm", "4000"), encoding="utf-8")

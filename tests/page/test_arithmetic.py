@@ -56,14 +56,14 @@ def test_colour_temperature_is_that_of_reports(opened):
 
 
 def test_darkness_has_no_colour(opened):
-    """Without light, or with a colour far from any black body, no temperature is told."""
+    """Without light, or with a colour far from any black body, no temperature is reported."""
     result = reckoned(opened, "(l, t, [all]) => all.map((xyz) => l.colourTemperature(xyz, t))",
                     [[0, 0, 0], [0.1, 0.05, 0.9]])
     assert result == [None, None]
 
 
 def test_levels_stops_and_percent(opened):
-    """A level halves for each stop, is out at the bottom of the scale, and is told so."""
+    """A level halves for each stop, is out at the bottom of the scale, and is reported so."""
     result = reckoned(opened, "(l) => [l.levelOf(-1), l.levelOf(0), l.levelOf(-8), l.stopsOf(0.25), "
                     "l.stopsText(-1), l.stopsText(-Infinity), l.stopsText(0.04)]")
     assert result == [0.5, 1, 0, -2, "−1.0", "out", "0.0"]
@@ -104,7 +104,7 @@ def noisy(name, lamp, sky, seed):
 
 
 @pytest.mark.parametrize(("lamp", "sky"), [(1.0, 1.0), (0.25, 1.0), (0.0, 1.0), (1.0, 0.0)])
-def test_a_face_is_told_as_in_reports(opened, lamp, sky):
+def test_a_face_is_reported_as_in_reports(opened, lamp, sky):
     """Lit side, shadow side and both ratios are the program's at any level, and so are errors."""
     left, right = noisy("left", (150, 50), (100, 0), 1), noisy("right", (0, 20), (90, 10), 2)
     meters = {"names": ["clerk: left cheek", "clerk: right cheek"], "lamps": ["lamp", "sky"],

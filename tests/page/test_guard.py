@@ -46,7 +46,7 @@ def test_with_the_token_it_answers(served):
 
 
 @pytest.mark.parametrize("path", ["/", "/scene.json", "/wrong/scene.json", "//", "/%00/scene.json"])
-def test_without_the_token_nothing_is_told(served, path):
+def test_without_the_token_nothing_is_said(served, path):
     """No token, or another, and not even a file of the page is given out."""
     result = answer(served, path)
     assert result.status == 403
@@ -118,7 +118,7 @@ def test_saving_too_much_is_refused(served):
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "OPTIONS"])
 def test_other_methods_do_nothing(served, method):
-    """Questions can only be asked."""
+    """Questions can only be read."""
     result = answer(served, f"/{served.token}/scene.json", method=method,
                   Origin=f"http://127.0.0.1:{served.port}")
     assert result.status == 405
@@ -136,7 +136,7 @@ def test_the_socket_is_as_careful(served, origin, path):
 
 
 def test_the_socket_opens_for_the_page(served):
-    """The page itself gets in, and is told of the changes so far."""
+    """The page itself gets in, and is reported of the changes so far."""
     address = f"ws://127.0.0.1:{served.port}/{served.token}/link"
     with connect(address, origin=f"http://127.0.0.1:{served.port}", proxy=None) as line:
         result = [json.loads(line.recv(timeout=60)) for _ in range(2)]
@@ -155,7 +155,7 @@ def test_the_server_is_on_the_loopback_alone():
             bound(port)
 
 
-def test_headers_told_twice_are_refused():
+def test_headers_sent_twice_are_refused():
     """Two hosts or two origins are a trick."""
     guard = Guard(8000, "token")
     host = (b"host", b"127.0.0.1:8000")

@@ -33,7 +33,7 @@ def unpacked(packed, rows, columns):
     planes = np.frombuffer(zlib.decompress(packed), np.uint8).reshape(3, 2, rows, columns)
     folded = planes[:, 0].astype(int) + (planes[:, 1].astype(int) << 8)
     missed = (folded >> 1) ^ -(folded & 1)
-    # A plane through three neighbours is missed by the second difference: sum it both ways.
+    # A plane through three neighbours is missed by the second difference: sum it along both axes.
     y, x, z = np.cumsum(np.cumsum(missed, axis=2), axis=1)
     bits = np.stack([x + y, y, z + y]).astype(np.uint16) << handout.SHIFT
     return np.moveaxis(bits.view(np.float16).astype(float), 0, -1) / handout.GAIN

@@ -150,7 +150,7 @@ def test_exposure_map_is_painted_as_on_disk(opened, served, developed):
     assert legend == [band.label for band in stop_bands()]
 
 
-def test_difference_tells_a_stop(opened):
+def test_difference_reports_a_stop(opened):
     """With the lens a stop closed, every pixel is one stop under the pinned look."""
     opened.settled()
     opened.page.keyboard.press("p")
@@ -242,8 +242,8 @@ def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered)
         assert number(cells[4]) == pytest.approx(kelvin, abs=15)
 
 
-def test_a_reading_on_few_paths_is_told(opened):
-    """Where the key alone stands on two finds, that is told while it gives light, and only then."""
+def test_a_reading_on_few_paths_is_reported(opened):
+    """Where the key alone stands on two contributions, that is said while it gives light, and only then."""
     page = opened.page
     opened.metered()
     note = page.locator("#face-table > p").last
@@ -268,7 +268,7 @@ def test_a_reading_on_few_paths_is_told(opened):
     page.unroute("**/meters.json*")
 
 
-def test_meters_asked_for_last_are_the_ones_shown(opened):
+def test_meters_requested_last_are_the_ones_shown(opened):
     """An answer about colours that have changed since is not shown, however late it comes."""
     page = opened.page
     opened.metered()

@@ -62,7 +62,7 @@ def test_a_settled_picture_that_comes_late_is_not_shown(fresh):
     fresh.expected = "Failed to load resource"
 
 
-def test_frames_of_the_camera_asked_for_last_are_shown(opened):
+def test_frames_of_the_camera_requested_last_are_shown(opened):
     """An answer about a camera that was left does not bring its picture back."""
     opened.settled()
     target = opened.pixels().copy()
@@ -78,7 +78,7 @@ def test_frames_of_the_camera_asked_for_last_are_shown(opened):
 
 
 def test_another_camera_is_at_rest_only_with_its_own_picture(opened):
-    """Looked at from elsewhere, the picture counts as coming until the other camera's is there."""
+    """With another camera in view, the picture counts as coming until the other camera's is there."""
     opened.settled()
     held = Held(opened, r"/slice\?.*camera=B")
     opened.page.evaluate("previz.store.showPlace({ camera: 'B' })")
@@ -106,7 +106,7 @@ def test_a_colour_set_while_another_is_fetched_comes_after_it(opened):
 
 
 def test_the_spot_is_never_what_another_camera_sees(opened):
-    """A reading that was asked for before the camera changed is not told of the new one."""
+    """A reading that was requested before the camera changed is not reported of the new one."""
     opened.settled()
     held = Held(opened, r"/spot\.json\?", count=1)
     opened.page.evaluate("previz.spot.point(0.31, 0.4)")
@@ -161,7 +161,7 @@ def test_two_hands_on_one_lamp_end_at_the_same_level(fresh):
 
 
 def test_what_waited_for_the_server_is_sent_as_one(own_served, open_page):
-    """Changes made while the line was down are on disk after it is back, and told to other pages."""
+    """Changes made while the line was down are on disk after it is back, and reported to other pages."""
     page, other = open_page(own_served.address), open_page(own_served.address)
     cut(page)
     for step in range(20):
@@ -191,7 +191,7 @@ def test_an_edit_is_not_missed_while_the_line_is_down(own_served, open_page):
     mend(page)
     page.until("previz.store.lamp('key').cct === 4700")
     page.settled()
-    # And that it has been spoilt since is told as well.
+    # And that it has been spoilt since is reported as well.
     assert "canteen.yaml:" in page.page.inner_text("#spoilt")
 
 
@@ -247,7 +247,7 @@ def test_what_an_edit_takes_out_leaves_nothing_dark(own_served, open_page):
     assert page.page.input_value("select[aria-label=Option]") == "early"
 
 
-def test_a_spoilt_scene_is_told_until_it_is_mended(own_served, open_page):
+def test_a_spoilt_scene_is_reported_until_it_is_mended(own_served, open_page):
     """What is wrong with the file stays in sight, also of a page that is opened meanwhile."""
     page, path = open_page(own_served.address), own_served.folder / "canteen.yaml"
     text = path.read_text(encoding="utf-8")
@@ -274,7 +274,7 @@ def test_a_lost_gpu_is_taken_up_again(fresh):
 
 
 def test_without_a_gpu_drawn_means_on_screen(open_page, served):
-    """While one picture is being drawn, the next is told as drawn only when it is shown itself."""
+    """While one picture is being drawn, the next is reported as drawn only when it is shown itself."""
     page = open_page(f"{served.address}?plain")
     page.as_written()
     page.settled()

@@ -66,7 +66,7 @@ class Watched(Renders):
             time.sleep(0.02)
 
     def begun(self):
-        """Return what was begun, in order, told briefly."""
+        """Return what was begun, in order, reported briefly."""
         orders = [each["order"] for each in self.result if each["event"] == "progress"]
         return [" ".join([order["quality"], order["option"], order.get("camera", "meters")])
                 for order in orders]
@@ -106,7 +106,7 @@ def test_drafts_come_first_and_what_is_in_view_before_the_rest(bare):
 
 
 def test_what_is_there_is_not_rendered_again(desk):
-    """Frames in the cache that have been cleaned leave only the meters to be asked for."""
+    """Frames in the cache that have been cleaned leave only the meters to be requested."""
     for option in desk.options:
         for camera in desk.cameras(option):
             found = desk.find(option, camera.name, camera.stop)
@@ -119,7 +119,7 @@ def test_what_is_there_is_not_rendered_again(desk):
     assert [each for each in renders.begun() if "meters" not in each] == []
 
 
-def test_looking_elsewhere_leaves_off_a_long_render(bare):
+def test_another_view_leaves_off_a_long_render(bare):
     """A full render of another camera is put aside, and taken up again later."""
     renders = Watched(bare, slow="A")
     renders.show("early", "A", 2.8)
@@ -145,7 +145,7 @@ def test_another_stop_is_rendered_for_its_depth_of_field(desk):
     assert ("A", 5.6, "working") in {(o["camera"], o["stop"], o["quality"]) for o in frames}
 
 
-def test_what_fails_is_told_and_not_tried_for_ever(bare):
+def test_what_fails_is_reported_and_not_tried_for_ever(bare):
     """A failure is shown once; the rest is done all the same."""
     renders = Watched(bare, bad="B")
     renders.start()
@@ -157,7 +157,7 @@ def test_what_fails_is_told_and_not_tried_for_ever(bare):
     assert "working early A" in renders.begun()
 
 
-def test_a_renderer_that_dies_is_told_and_started_again(bare):
+def test_a_renderer_that_dies_is_reported_and_started_again(bare):
     """A library that ends the process costs the order in hand, not the page."""
     renders = Watched(bare, dead="B")
     renders.start()
@@ -266,7 +266,7 @@ def test_the_real_renderer_makes_what_the_command_line_finds(bare):
 
 
 def test_what_an_edit_has_taken_out_is_not_waited_for(bare):
-    """A page that still looks at an option or camera that is gone stops nothing, nor does a bad stop."""
+    """A page that still shows an option or camera that is gone stops nothing, nor does a bad stop."""
     for in_view in (("gone", "A", 2.8), ("late", "Z", 2.8), ("late", "B", float("nan"))):
         renders = Watched(bare)
         renders.show(*in_view)

@@ -191,7 +191,7 @@ def test_what_the_scene_format_refuses_is_not_written(desk):
 
 
 def test_a_file_of_its_own(desk):
-    """The scene stays as it is; the new file beside it is the whole scene with the look."""
+    """The scene stays as it is; the new file next to it is the whole scene with the look."""
     before = desk.path.read_bytes()
     result = save(desk, name="late shift", where="own file")
     assert desk.path.read_bytes() == before
@@ -242,7 +242,7 @@ def test_an_odd_file_keeps_every_byte(furnish, tmp_path):
 
 
 def test_a_read_only_scene_is_left_alone(desk):
-    """A file that its owner keeps from being written to is not replaced; a file beside it may be."""
+    """A file that its owner keeps from being written to is not replaced; a file next to it may be."""
     before = desk.path.read_bytes()
     desk.path.chmod(0o444)
     with pytest.raises(DataError, match="canteen.yaml may only be read"):
@@ -275,7 +275,7 @@ def test_an_edit_that_was_not_read_yet_is_named(desk):
 
 
 def test_two_pages_may_save_at_once(desk, monkeypatch):
-    """Of two looks saved in one moment the second is told to look again; none is lost."""
+    """Of two looks saved in one moment the second is refused; none is lost."""
     from previz.page import save as module
 
     plain, result = module.check_text, []
@@ -299,7 +299,7 @@ def test_two_pages_may_save_at_once(desk, monkeypatch):
     assert list(load(desk.path).scenes)[-1] == "first"
 
 
-def test_a_full_disk_is_told_in_words(desk, monkeypatch):
+def test_a_full_disk_is_reported_in_words(desk, monkeypatch):
     """An error of the system is a sentence, and the file is as it was."""
     from previz.page import save as module
 

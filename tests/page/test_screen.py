@@ -33,7 +33,7 @@ def test_every_colour_is_the_stills(fresh):
     found = fresh.pixels().reshape(-1, 3).astype(int)
     expected = show_8bit(values.astype(np.float32).T.reshape(3, 100, 46)).reshape(-1, 3).astype(int)
     difference = np.abs(found - expected)
-    # Both reckon in 32 bits; where a code is half way, either may round it.
+    # Both reckon in 32 bits; where a code is midway, either may round it.
     assert difference.max() <= 1
     assert (difference > 0).mean() < 0.01
 

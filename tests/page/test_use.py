@@ -79,7 +79,7 @@ def test_letters_can_be_written(opened):
 
 
 def test_a_second_page_follows(own_served, open_page):
-    """Two pages share the lamps and not what they look at; each undoes its own."""
+    """Two pages share the lamps and not their views; each undoes its own."""
     one, two = open_page(own_served.address), open_page(own_served.address)
     one.page.evaluate("previz.store.changeLamp('key', { level: 0.5 })")
     two.until("previz.store.lamp('key').level === 0.5")
@@ -96,7 +96,7 @@ def test_a_second_page_follows(own_served, open_page):
 
 
 def test_a_killed_server_loses_nothing(own_served, folder, serve, open_page):
-    """What the page was told is kept is there after the server is killed and started again."""
+    """What the page was reported is kept is there after the server is killed and started again."""
     page = open_page(own_served.address)
     page.settled()
     page.page.evaluate("previz.store.changeLamp('key', { level: 0.125, gel: ['half cto'] })")
@@ -119,7 +119,7 @@ def test_a_killed_server_loses_nothing(own_served, folder, serve, open_page):
 
 
 def test_an_edited_scene_is_taken_over(own_served, open_page):
-    """A scene saved in an editor appears on the page; a spoilt one is told, and nothing is lost."""
+    """A scene saved in an editor appears on the page; a spoilt one is reported, and nothing is lost."""
     page, path = open_page(own_served.address), own_served.folder / "canteen.yaml"
     text = path.read_text(encoding="utf-8")
     path.write_text(text.replace("cct: 4300 K", "cct: 4300"), encoding="utf-8")
@@ -167,7 +167,7 @@ READ_IMAGE = """() => {
 }"""
 
 
-def test_nothing_is_asked_of_anyone_else(opened):
+def test_nothing_is_requested_of_anyone_else(opened):
     """Every request goes to the server on this machine."""
     opened.settled()
     assert opened.requests
@@ -257,7 +257,7 @@ HIDDEN = """() => {
 def test_what_has_the_focus_is_in_sight(opened, size):
     """On no screen does the picture or the line at the foot cover what is in hand (WCAG 2.2, 2.4.11)."""
     opened.page.set_viewport_size(dict(zip(("width", "height"), size, strict=True)))
-    opened.page.keyboard.press("w")  # Without a pinned look there is something to tell.
+    opened.page.keyboard.press("w")  # Without a pinned look there is something to say.
     assert opened.page.inner_text("#notice") == "Pin a look first, to compare with (P)."
     opened.until("""["sight", "foot"].every((id) => document.documentElement.style.getPropertyValue(`--${id}`)
         === `${Math.ceil(document.getElementById(id).getBoundingClientRect().height)}px`)""")
@@ -267,8 +267,8 @@ def test_what_has_the_focus_is_in_sight(opened, size):
     assert opened.page.inner_text("#notice") == ""
 
 
-def test_a_figure_that_cannot_be_is_told_and_not_left_standing(opened):
-    """A level of 250 % is marked and explained; when the field is left it tells what is set."""
+def test_a_figure_that_cannot_be_is_reported_and_not_left_standing(opened):
+    """A level of 250 % is marked and explained; when the field is left it shows what is set."""
     page, field = opened.page, "[aria-label='key, level in percent']"
     page.focus(field)
     page.keyboard.press("Control+a")
@@ -320,7 +320,7 @@ def test_it_fits(opened):
 
 
 def test_reduced_motion_is_kept_to(open_page, served):
-    """Nothing moves by itself for a person who asked for that."""
+    """Nothing moves by itself for a person who requested that."""
     page = open_page(served.address, reduced_motion="reduce")
     assert page.page.evaluate("document.getAnimations().length") == 0
 

@@ -91,7 +91,7 @@ BROKEN = {
 
 
 @pytest.mark.parametrize("message", BROKEN)
-def test_what_is_wrong_is_told_with_its_line(message):
+def test_what_is_wrong_is_reported_with_its_line(message):
     """A broken file gives the line of what cannot be used."""
     with pytest.raises(TextFileError) as caught:
         measured_spectrum(BROKEN[message])

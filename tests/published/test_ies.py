@@ -3,7 +3,7 @@
 Sources: ANSI/IESNA LM-63-02, opening pages and section 3 (read): editions, the sense of horizontal
 angles, photometric zero and horizontal; sections 4 and 5 (from memory). EULUMDAT format text to
 line 26, the rest from memory. Values of facts tables 6.1 to 6.4. Two general libraries that read
-such files, photompy and eulumdat-py, are asked the same questions.
+such files, photompy and eulumdat-py, answer the same questions.
 """
 
 import numpy as np
@@ -85,7 +85,7 @@ def test_every_edition_is_read(first):
 
 
 def test_a_file_without_its_edition():
-    """An unknown first line is an error, not 1986, unless asked for (check value 6.1)."""
+    """An unknown first line is an error, not 1986, unless requested (check value 6.1)."""
     text = lm63([0, 90], [0], [[10, 10]], first="Yard lamp, tested at the depot")
     with pytest.raises(TextFileError, match="line 1: 'Yard lamp, tested at the depot' is no edit"):
         read_ies(text)
@@ -273,7 +273,7 @@ BROKEN = {
 
 
 @pytest.mark.parametrize("name", BROKEN)
-def test_what_is_wrong_with_a_file_is_told_with_its_line(name):
+def test_what_is_wrong_with_a_file_is_reported_with_its_line(name):
     """A broken file gives one message with the line of the number that cannot be used."""
     change, message = BROKEN[name]
     text = lm63([0, 45, 90], [0, 90], [[9, 6, 3], [8, 4, 2]])
@@ -310,7 +310,7 @@ def test_one_lamp_in_every_symmetry_of_eulumdat(symmetry):
     assert seen(found, direction) == pytest.approx(seen(expected, direction), rel=1e-8)
 
 
-def test_eulumdat_mirrors_the_right_way():
+def test_eulumdat_mirrors_to_the_right_side():
     """A lobe at C 90 kept in Isym 3 (mirrored in C 90 to 270) stays at C 90; C 0 in Isym 2."""
     vertical, planes = np.arange(0, 91, 2.5), np.arange(0, 360, 10.0)
     for symmetry, c, kept in ((3, 90.0, np.arange(270, 451, 10.0)),

@@ -54,7 +54,7 @@ def test_classes_of_efficacy():
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("kelvin", [2000, 2700, 3200, 4300, 5600, 6500, 12000])
 @pytest.mark.parametrize("duv", [0.0, 0.004, -0.01])
-def test_every_kind_has_the_colour_asked_for(kind, kelvin, duv):
+def test_every_kind_has_the_requested_colour(kind, kelvin, duv):
     """CCT within 5 K and Duv within 0.0005, one lumen, no negative power."""
     spectrum = spectrum_of(kind, kelvin, duv)
     assert xyz_of(spectrum)[1] == pytest.approx(1.0, rel=1e-12)

@@ -142,7 +142,7 @@ def test_factors_are_reciprocal():
     assert there * 2.0 * 1.0 == pytest.approx(back * 2.0 * 3.0, rel=1e-12)
 
 
-def test_facing_squares_far_apart_are_points():
+def test_facing_squares_far_off_are_points():
     """At ten widths the factor is area / (pi d²), less 1.3 %."""
     # Two-fold the first-order correction of the five-times table's square.
     found = photometry.facing_squares_factor(1.0, 10.0)

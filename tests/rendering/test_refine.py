@@ -1,4 +1,4 @@
-"""Refinement in rounds: it gets to the noise asked for, keeps what there is, and stays unbiased."""
+"""Refinement in rounds: it gets to the requested noise, keeps what there is, and stays unbiased."""
 
 import numpy as np
 import pytest
@@ -60,7 +60,7 @@ def quiet(stage, tmp_path_factory):
     return done, rounds, lamps
 
 
-def test_it_refines_to_the_noise_asked_for(stage, quiet, tmp_path):
+def test_it_refines_to_the_requested_noise(stage, quiet, tmp_path):
     """Rounds double until the noise is reached; it is true noise, as another seed shows."""
     done, rounds, _ = quiet
     assert done.noise <= 0.04 < rounds[-2].noise
@@ -69,7 +69,7 @@ def test_it_refines_to_the_noise_asked_for(stage, quiet, tmp_path):
     one, two = luminance(done.frames, stage), luminance(other.frames, stage)
     floor = np.maximum((one + two) / 2, 0.05 * one.mean())
     measured = np.sqrt(np.mean(((one - two) / floor) ** 2) / 2)
-    # A mean square of 576 pixels with a few fireflies: told to about a third.
+    # A mean square of 576 pixels with a few fireflies: known to about a third.
     assert 0.6 * done.noise < measured < 1.6 * done.noise
 
 
@@ -81,7 +81,7 @@ def test_lamps_that_are_quiet_are_left_out(quiet):
 
 
 def test_what_is_there_is_gone_on_with(stage, tmp_path, monkeypatch):
-    """Asked again for the same noise, nothing is rendered; for less, only what is missing."""
+    """Requested again with the same noise, nothing is rendered; for less, only what is missing."""
     first = refiner(stage, tmp_path, noise=0.08).run()
     passes = []
     step = CameraJob.step
@@ -146,7 +146,7 @@ def test_uneven_passes_are_unbiased_and_know_their_noise(stage):
         z = off[:, lamp].sum() / np.sqrt(spread[:, lamp].sum())
         assert abs(z) < 4
     ratio = result[..., 0].mean() / uneven[..., 0].var(axis=0, ddof=1).mean()
-    # 24 renders of 144 pixels tell a variance to some percent; heavy tails make it tens.
+    # 24 renders of 144 pixels give a variance to some percent; heavy tails make it tens.
     assert 0.6 < ratio < 1.6
 
 
@@ -158,7 +158,7 @@ def test_variance_of_uneven_passes():
     mean = drawn @ weights / weights.sum()
     scatter = ((drawn - mean[:, None]) ** 2) @ weights
     result = variance(scatter, weights.sum(), 4, (weights / paths).sum(), (weights**2 / paths).sum())
-    # Derived: sum of w² / n over (sum of w)², with unit spread. 200 000 draws tell it to 0.5 %.
+    # Derived: sum of w² / n over (sum of w)², with unit spread. 200 000 draws give it to 0.5 %.
     expected = (weights**2 / paths).sum() / weights.sum() ** 2
     assert result.mean() == pytest.approx(expected, rel=0.01)
     assert mean.var() == pytest.approx(expected, rel=0.01)

@@ -133,7 +133,7 @@ WITH_FILES = {
 
 @pytest.mark.parametrize("fields", WITH_FILES)
 def test_a_file_says_it_all(folder, message_of, fields):
-    """What a measurement says is not written beside it."""
+    """What a measurement says is not written next to it."""
     for name in ("lamp.ies", "sheet.csv"):
         (folder / name).write_text("0\n")
     text = message_of(LAMP.format(kind="fresnel").lstrip() + f"    {fields}\n")

@@ -1,4 +1,4 @@
-"""What `check` tells of good scenes: whole texts, and that it holds its tongue elsewhere."""
+"""What `check` reports of good scenes: whole texts, and that it holds its tongue elsewhere."""
 
 import subprocess
 import sys

@@ -85,8 +85,8 @@ SOME = (("person one", "seated"), ("person two", "walking"), ("person three", "l
     ("person", "stature"),
     list(zip(PEOPLE, (1.95, 1.52, 1.62, 1.45, 2.05, 1.80), strict=True)),
 )
-def test_a_standing_figure_is_as_tall_as_asked(person, stature):
-    """The crown of the bare skull stands the asked stature plus a shoe over the floor."""
+def test_a_standing_figure_is_as_tall_as_requested(person, stature):
+    """The crown of the bare skull stands the requested stature plus a shoe over the floor."""
     built = build_figure(
         FigureSpec(person, stature=stature, position=(3.0, -2.0, 0.4), hair="none"))
     crown = built.part("skin").vertices[:, 2].max()

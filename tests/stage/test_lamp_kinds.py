@@ -161,7 +161,7 @@ def test_lumens_of_beams_that_are_cut(bench, tmp_path):
 
 @engine_test
 def test_the_shutters_cut_the_right_sides(bench, tmp_path):
-    """Looking along the beam: top cuts above, left cuts to the left; the rest is untouched."""
+    """Seen along the beam: top cuts above, left cuts to the left; the rest is untouched."""
     at = np.zeros(3)
     cut = "shutters: {top: 25 %, left: 40 %}"
     lamps = [(f"spot {i}", "ellipsoidal", at + [20.0 * i, 0, 0],

@@ -251,7 +251,7 @@ def test_boards(bench, tmp_path):
 def test_a_mirror_board_shows_the_lamps_image(bench, tmp_path):
     """Square before a lamp, a mirror lights a meter as a lamp as far behind it would.
 
-    The image stands 6 m off and is seen whole in the 1.2 m mirror; the meter looks past the lamp.
+    The image stands 6 m off and is seen whole in the 1.2 m mirror; the meter sees past the lamp.
     """
     lamp = "kind: panel, size: [0.4 m, 0.4 m], beam: 100 deg"
     board = ("boards:\n  - {name: glass, size: [1.2 m, 1.2 m], at: [0 m, 3 m, 0 m], "

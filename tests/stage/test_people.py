@@ -206,7 +206,7 @@ def test_joints_that_put_a_foot_through_the_floor_are_reported(tmp_path):
 
 
 def test_a_seat_too_high_is_a_caution(tmp_path):
-    """What a body cannot do as asked is said, and the figure is still built."""
+    """What a body cannot do as requested is said, and the figure is still built."""
     scene = tmp_path / "scene.yaml"
     scene.write_text("previz: 1\nfigures:\n  - {name: clerk, pose: seated, seat: 0.8 m, "
                      "at: [0 m, 0 m], facing: 0 deg}\n")
