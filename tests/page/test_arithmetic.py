@@ -63,7 +63,7 @@ def test_darkness_has_no_colour(opened):
 
 
 def test_levels_stops_and_percent(opened):
-    """A level halves for each stop, is out at the bottom of the scale, and is reported so."""
+    """A level halves for each stop, is out at the bottom of the scale, and reads so."""
     result = reckoned(opened, "(l) => [l.levelOf(-1), l.levelOf(0), l.levelOf(-8), l.stopsOf(0.25), "
                     "l.stopsText(-1), l.stopsText(-Infinity), l.stopsText(0.04)]")
     assert result == [0.5, 1, 0, -2, "−1.0", "out", "0.0"]
