@@ -331,7 +331,7 @@ def test_eulumdat_with_two_sets_of_lamps():
 
 
 @pytest.mark.parametrize("last", [90, 180, 360])
-def test_against_photompy(last):
+def test_ies_against_a_general_reader(last):
     """A general reader of such files finds the same intensities and, within its sum, lumens."""
     photompy = pytest.importorskip("photompy")
     rng = np.random.default_rng(last)
@@ -352,7 +352,7 @@ def test_against_photompy(last):
 
 
 @pytest.mark.parametrize("symmetry", [0, 1, 2, 3, 4])
-def test_against_eulumdat_py(symmetry, tmp_path):
+def test_eulumdat_against_a_general_reader(symmetry, tmp_path):
     """A general reader of EULUMDAT unfolds every symmetry to the same planes."""
     pyldt = pytest.importorskip("pyldt")
     rng = np.random.default_rng(symmetry)
