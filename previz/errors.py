@@ -2,7 +2,7 @@
 
     PrevizError
       SceneError   the scene file is wrong; every problem at once, each with its place
-      RequestError what is asked for is not in the scene, or cannot be had of it
+      RequestError what is requested is not in the scene, or cannot be had of it
       EngineError  the renderer cannot run here
       DataError    a file of frames, a mesh or a picture cannot be read or written
 
@@ -109,7 +109,7 @@ class _AdvisedError(PrevizError):
 
 
 class RequestError(_AdvisedError):
-    """What is asked for is not in the scene, or cannot be had of it.
+    """What is requested is not in the scene, or cannot be had of it.
 
     Parameters
     ----------

@@ -64,27 +64,17 @@ class Dimension:
 
 
 # ft and in: the international foot, 0.3048 m exactly. lb: the international pound, 0.45359237 kg
-# exactly. fc: one lumen on a square foot,
-# 1/0.3048² lx; the quotient does not end, so it is given to 20 digits.
+# exactly. fc: one lumen on a square foot, 1/0.3048² lx; the quotient does not end, so it is given to
+# 20 digits.
 DIMENSIONS: dict[str, Dimension] = {
     "length": Dimension(
-        "a length",
-        {"m": "1", "cm": "0.01", "mm": "0.001", "ft": "0.3048", "in": "0.0254"},
-        "m",
-        "1.2 m",
-    ),
+        "a length", {"m": "1", "cm": "0.01", "mm": "0.001", "ft": "0.3048", "in": "0.0254"}, "m", "1.2 m"),
     "angle": Dimension("an angle", {"deg": "1", "°": "1"}, "deg", "26 deg"),
     "flux": Dimension("a luminous flux", {"lm": "1", "klm": "1000"}, "lm", "450 lm"),
     "intensity": Dimension("a luminous intensity", {"cd": "1", "kcd": "1000"}, "cd", "9000 cd"),
     "illuminance": Dimension(
-        "an illuminance",
-        {"lx": "1", "klx": "1000", "fc": "10.763910416709722308"},
-        "lx",
-        "6000 lx",
-    ),
-    "luminance": Dimension(
-        "a luminance", {"cd/m2": "1", "cd/m²": "1"}, "cd/m2", "400 cd/m2"
-    ),
+        "an illuminance", {"lx": "1", "klx": "1000", "fc": "10.763910416709722308"}, "lx", "6000 lx"),
+    "luminance": Dimension("a luminance", {"cd/m2": "1", "cd/m²": "1"}, "cd/m2", "400 cd/m2"),
     "temperature": Dimension("a colour temperature", {"K": "1", "kK": "1000"}, "K", "3200 K"),
     "power": Dimension("a power", {"W": "1", "kW": "1000"}, "W", "650 W"),
     "mass": Dimension("a weight", {"kg": "1", "g": "0.001", "lb": "0.45359237"}, "kg", "12 kg"),
@@ -259,7 +249,7 @@ def _compound_length(text, given):
     match = _METRES_CENTIMETRES.fullmatch(text)
     if match:
         sign, metres, rest, mark = match.groups()
-        # '2 m 5' is read as 2.05 by some and 2.5 by others, so two digits are asked for.
+        # '2 m 5' is read as 2.05 by some and 2.5 by others, so two digits are needed.
         if not mark and not re.fullmatch(r"[0-9]{2}", rest):
             raise UnitError(
                 f"{quote(given)} can be read in two ways",
@@ -342,7 +332,7 @@ def pattern(dimension: str) -> str:
     Returns
     -------
     str
-        Anchored at both ends; without look-around or named groups, so that JSON Schema can use it.
+        Anchored at both ends; without lookaround or named groups, so that JSON Schema can use it.
     """
     units = [re.escape(unit) for unit in DIMENSIONS[dimension].units if unit]
     optional = "?" if DIMENSIONS[dimension].bare else ""

@@ -1,6 +1,6 @@
 """Which files go first: where several processes share the tests, the long ones must not come last.
 
-And what no test can tell: that files outlast a power cut.
+And what no test can show: that files outlast a power cut.
 """
 
 import os

@@ -1,4 +1,4 @@
-"""Batches of meters: what their spread stands on, and whether rare finds are owned up to."""
+"""Batches of meters: what their spread stands on, and whether rare contributions are owned up to."""
 
 import numpy as np
 import pytest
@@ -30,7 +30,7 @@ def stated(batches):
     return value, value * batches.relative_error(WHOLE)
 
 
-def test_support_counts_rare_finds():
+def test_support_counts_rare_contributions():
     """Sums of which few hold a find of one size stand on about as many as there are.
 
     Bernoulli's second and fourth moments, from its definition, p q and p q (1 - 3 p q).
@@ -50,14 +50,14 @@ def test_support_of_even_noise_is_a_third_of_the_threads():
     assert runs(cells).support[:, 0] == pytest.approx(50 * CELLS / 3, rel=0.06)
 
 
-@pytest.mark.parametrize("mean_finds", [8, 20, 60, 400])
-def test_rare_finds_are_owned_up_to(mean_finds):
-    """Light of which a known number of finds is expected is stated as well as it is known."""
-    rng = np.random.default_rng(mean_finds)
-    finds = rng.poisson(mean_finds / CELLS, (1500, 1, CELLS)).astype(float)
-    batches = runs(finds, base=100.0)
+@pytest.mark.parametrize("mean_contributions", [8, 20, 60, 400])
+def test_rare_contributions_are_owned_up_to(mean_contributions):
+    """Light of which a known number of contributions is expected is stated as well as it is known."""
+    rng = np.random.default_rng(mean_contributions)
+    contributions = rng.poisson(mean_contributions / CELLS, (1500, 1, CELLS)).astype(float)
+    batches = runs(contributions, base=100.0)
     value, error = stated(batches)
-    truth = 100 + mean_finds / (1000 // BATCHES * BATCHES)
+    truth = 100 + mean_contributions / (1000 // BATCHES * BATCHES)
     truth += 100 * (1000 / (1000 // BATCHES * BATCHES) - 1)
     gap = value - truth
     known = error > 0
@@ -69,7 +69,7 @@ def test_rare_finds_are_owned_up_to(mean_finds):
 
 
 def test_nothing_on_a_handful_is_taken_for_known():
-    """Three finds are few where their error counts, and none's business where it does not."""
+    """Three contributions are few where their error counts, and none's business where it does not."""
     cells = np.zeros((1, 1, CELLS))
     cells[0, 0, [1, 70, 200]] = 10.0
     batches = runs(cells, base=1.0)
@@ -77,7 +77,7 @@ def test_nothing_on_a_handful_is_taken_for_known():
     assert batches.stands_on(WHOLE)[0] < LEAST_SUPPORT
     assert batches.on_few(WHOLE, error)[0]
     assert not batches.on_few(WHOLE, 10 * error)[0]
-    # The plain error, without what it grows by for three finds: sqrt(1 + 1 / 3).
+    # The plain error, without what it grows by for three contributions: sqrt(1 + 1 / 3).
     plain = batches.sums[0].sum(axis=(1, 2, 3)) / batches.paths[0]
     assert error == pytest.approx(np.sqrt(4 / 3) * plain.std(ddof=1) / 8 / plain.mean(), rel=0.02)
 
@@ -99,7 +99,7 @@ def test_hidden_light_is_a_standard_error():
 
 
 def test_no_light_stands_on_nothing():
-    """A meter in the dark has no error, however it is asked."""
+    """A meter in the dark has no error, however it is read."""
     batches = runs(np.zeros((1, 1, CELLS)))
     assert batches.relative_error(WHOLE)[0] == 0
     assert not batches.on_few(WHOLE, 0.01)[0]
@@ -112,23 +112,23 @@ def test_moments_are_kept_in_the_file(tmp_path):
     again = Batches.empty(("0",), ("lamp",), 1)
     assert read_meter(tmp_path / "a.npz", again, 0)
     assert np.array_equal(again.support, batches.support)
-    np.savez(tmp_path / "old.npz", sums=batches.sums[0], paths=48, rounds=3, told=np.array("{}"))
+    np.savez(tmp_path / "old.npz", sums=batches.sums[0], paths=48, rounds=3, note=np.array("{}"))
     assert not read_meter(tmp_path / "old.npz", again, 0)
 
 
 def test_words_of_what_is_not_reached():
-    """A crew is told how far it may trust a reading that stands on few paths."""
+    """A crew reads how far it may trust a reading that stands on few paths."""
     assert not_reached(Short("desk", 0.031, False)) == "is at 3.1 %"
     assert not_reached(Short("desk", 0.89, True)).endswith("better than ± 178 %")
     said = "is at 1.4 %, on few paths: not to be trusted better than ± 2.8 %"
     assert not_reached(Short("desk", 0.014, True)) == said
 
 
-def test_doubts_are_told_once_each():
+def test_doubts_are_reported_once_each():
     """What is alike is said once, why paths are few once at the end, and nothing where all is good."""
     good, few = Short("desk", 0.031, False), Short("hook", 0.02, True)
     assert doubts([]) == doubts([("direct", ()), ("bounce", ())]) == ""
     assert doubts([("", (good,))]) == "desk is at 3.1 %."
-    told = doubts([("direct", (few, good)), ("direct", (few, good)), ("bounce", (few,))])
+    result = doubts([("direct", (few, good)), ("direct", (few, good)), ("bounce", (few,))])
     words = "hook is at 2 %, on few paths: not to be trusted better than ± 4 %."
-    assert told == f"direct: {words} desk is at 3.1 %. bounce: {words} {ON_FEW}"
+    assert result == f"direct: {words} desk is at 3.1 %. bounce: {words} {ON_FEW}"

@@ -45,7 +45,7 @@ def test_every_citation_has_its_row():
 
 
 def test_every_row_says_where_it_is_from():
-    """A row is published or derived, with a source that can be looked up, or says that it is not."""
+    """A row is published or derived, with a source that can be checked, or says that it is not."""
     for number, (what, basis, source) in rows().items():
         assert what and basis in BASES, number
         assert bool(source) or basis == "common practice, no source", number

@@ -46,7 +46,7 @@ def lamp_file(folder, number):
 
 
 def test_written_frames_come_back_bit_for_bit(tmp_path):
-    """Arrays are stored unchanged, and the plain facts beside them too."""
+    """Arrays are stored unchanged, and the plain facts next to them too."""
     frames = make()
     fr.write(tmp_path / "A", frames)
     back = fr.read(tmp_path / "A")
@@ -80,7 +80,7 @@ def test_a_scene_without_lamps_is_kept(tmp_path):
 
 
 def test_slices_of_no_lamps_have_a_shape():
-    """They are told their shape, have no rows, and lamps of another shape are refused."""
+    """They are given their shape, have no rows, and lamps of another shape are refused."""
     none = fr.LampSlices([], (BANDS, ROWS, COLUMNS))
     assert len(none) == 0 and none.shape == (0, BANDS, ROWS, COLUMNS)
     assert np.asarray(none).shape == none.shape
@@ -152,7 +152,7 @@ def test_an_interrupt_inside_a_file_leaves_the_old_file(tmp_path):
 
 
 def test_a_torn_lamp_is_found(tmp_path):
-    """A file cut short is named and refused, whether or not checksums are asked for."""
+    """A file cut short is named and refused, whether or not checksums are requested."""
     fr.write(tmp_path, make())
     path = lamp_file(tmp_path, 1)
     path.write_bytes(path.read_bytes()[:-40])

@@ -111,7 +111,7 @@ def test_only_the_engine_knows_the_renderer():
 
 
 def test_the_table_refuses_what_it_should():
-    """The check itself can fail: a few imports that the table forbids are told apart."""
+    """The check itself can fail: a few imports that the table forbids are distinguished."""
     assert not allowed("numpy", "scene")
     assert not allowed("previz.engine.render", "stage")
     assert not allowed("previz.stage.build", "deliver")

@@ -14,8 +14,8 @@ def test_a_torn_file_of_the_same_size_is_not_taken_for_the_other(tmp_path):
     picture.mkdir()
     values = np.arange(12, dtype=KIND)
     entry = write_array(lamp, "slices", values, KIND)
-    told = link_array(picture, "lamp-0", lamp, entry)
-    torn = picture / told["file"]
+    result = link_array(picture, "lamp-0", lamp, entry)
+    torn = picture / result["file"]
     content = bytearray(torn.read_bytes())
     content[-2] ^= 0x55
     torn.unlink()

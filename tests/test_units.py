@@ -69,7 +69,7 @@ WRITTEN = [
 
 @pytest.mark.parametrize(("text", "dimension", "value"), WRITTEN)
 def test_parse_reads_what_people_write(text, dimension, value):
-    """Each way of writing a quantity gives its value in the unit used inside."""
+    """Each form of a quantity gives its value in the unit used inside."""
     # Decimal factors are applied exactly and rounded once, so the result is the nearest double.
     assert parse(text, dimension) == value
 
@@ -234,7 +234,7 @@ def test_show_can_be_read_back(dimension):
 
 @pytest.mark.parametrize(("text", "dimension", "value"), WRITTEN)
 def test_pattern_takes_what_parse_takes(text, dimension, value):
-    """The pattern of a schema takes everything that can be read, apart from typeset quotes."""
+    """The pattern of a schema takes everything that can be read, but for typeset quotes."""
     plain = text.replace("’", "'").replace("”", '"').replace("−", "-")
     assert re.search(pattern(dimension), plain)
 

@@ -29,15 +29,15 @@ def command(scene):
              for option in file.scenes.values() for each in faults(option)}
     if found:
         raise SceneError(found.values())
-    told = _doubts(file)
-    for each in told:
+    noted = _doubts(file)
+    for each in noted:
         click.echo(str(each), err=True)
     first = file.scene(None)
     counts = [(first.figures, "figure"), (first.lights, "lamp"), (first.cameras, "camera"),
               (file.option_names, "option")]
     has = ", ".join(f"{len(each)} {word}{'' if len(each) == 1 else 's'}" for each, word in counts)
-    look = f", with {len(told)} thing{'' if len(told) == 1 else 's'} to look at" if told else ""
-    click.echo(f"{scene}: good{look}. {has}.")
+    more = f", with {len(noted)} thing{'' if len(noted) == 1 else 's'} to look at" if noted else ""
+    click.echo(f"{scene}: good{more}. {has}.")
 
 
 def _doubts(file) -> list:

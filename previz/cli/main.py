@@ -1,4 +1,4 @@
-"""The command line: one module a command, and one way for things to go wrong."""
+"""The command line: one module a command, and one form for what goes wrong."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ class LazyGroup(click.Group):
         return importlib.import_module(f"previz.cli.{name.replace('-', '_')}").command
 
     def invoke(self, ctx):
-        """Run a command; what is asked for and not there is told as a wrong option is."""
+        """Run a command; what is requested and not there is shown as a wrong option is."""
         from previz.errors import RequestError
 
         try:
@@ -66,7 +66,7 @@ class LazyGroup(click.Group):
             formatter.write_dl(list(COMMANDS.items()))
 
     def resolve_command(self, ctx, args):
-        """Return the command asked for, or suggest one that is near."""
+        """Return the command of that name, or suggest one that is near."""
         if args and args[0] not in COMMANDS:
             import difflib
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, SCENE
+from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, SCENE, quantity
 from previz.studies.folders import out_folder
 
 TABLE, JSON, CSV = "table", "json", "csv"
@@ -22,12 +22,7 @@ class Precision(click.ParamType):
         """Return the share as a number."""
         if isinstance(value, float):
             return value
-        from previz.units import UnitError, parse
-
-        try:
-            number = parse(value, "fraction")
-        except UnitError as error:
-            self.fail(str(error), param, ctx)
+        number = quantity(self, value, "fraction", param, ctx)
         if not 1e-4 <= number <= 0.5:
             self.fail(f"'{value}' is no precision; write one from 0.01 % to 50 %, as '1 %'.",
                       param, ctx)
@@ -54,12 +49,8 @@ class Numbers(click.ParamType):
         """Return the numbers, in units used inside."""
         if isinstance(value, tuple):
             return value
-        from previz.units import UnitError, parse
-
-        try:
-            numbers = tuple(parse(each.strip(), self.dimension) for each in value.split(","))
-        except UnitError as error:
-            self.fail(str(error), param, ctx)
+        numbers = tuple(quantity(self, each.strip(), self.dimension, param, ctx)
+                        for each in value.split(","))
         if len(numbers) not in self.counts:
             self.fail(f"'{value}' is {len(numbers)} numbers; write {' or '.join(map(str, self.counts))}.",
                       param, ctx)
@@ -77,12 +68,7 @@ class Reference(click.ParamType):
         """Return the temperature, or None for each light's own."""
         if value is None or isinstance(value, float) or value == "own":
             return None if value == "own" else value
-        from previz.units import UnitError, parse
-
-        try:
-            number = parse(value, "temperature")
-        except UnitError as error:
-            self.fail(str(error), param, ctx)
+        number = quantity(self, value, "temperature", param, ctx)
         if not 1600 <= number <= 25000:
             self.fail(f"'{value}' is out of range; write 1600 K to 25000 K, or 'own'.", param, ctx)
         return number

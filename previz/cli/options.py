@@ -50,6 +50,23 @@ BACKEND = click.option("--backend", type=BackendType(), default="auto", show_def
                        "it can.")
 
 
+def quantity(kind: click.ParamType, text: str, dimension: str, param: click.Parameter | None,
+             ctx: click.Context | None) -> float:
+    """Return a quantity that a person wrote, in the unit used inside; see `units.parse`.
+
+    Raises
+    ------
+    click.UsageError
+        It is none; the message says what to write.
+    """
+    from previz.units import UnitError, parse
+
+    try:
+        return parse(text, dimension)
+    except UnitError as error:
+        kind.fail(str(error), param, ctx)
+
+
 class SizeType(click.ParamType):
     """A picture size: '960x540', or '960' for the width alone."""
 

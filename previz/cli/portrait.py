@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, QUALITY, ROWS, SAMPLES, SEED, print_doubts, print_rows
+from previz.cli.options import BACKEND, QUALITY, ROWS, SAMPLES, SEED, print_doubts, print_rows, quantity
 from previz.scene.figure import HAIR, HAIR_COLOURS, PERSONS, SHEENS, SKINS
 from previz.studies.folders import out_folder
 
@@ -25,12 +25,7 @@ class Stops(click.ParamType):
             return value
         if self.none and value == "none":
             return None
-        from previz.units import UnitError, parse
-
-        try:
-            number = parse(value, "stops") if "stop" in value else parse(value, "number")
-        except UnitError as error:
-            self.fail(str(error), param, ctx)
+        number = quantity(self, value, "stops" if "stop" in value else "number", param, ctx)
         if not self.low <= number <= self.high:
             self.fail(f"'{value}' is out of range; write {self.low:+g} to {self.high:+g} stops.",
                       param, ctx)

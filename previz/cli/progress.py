@@ -15,7 +15,7 @@ class TerminalProgress(Progress):
     Parameters
     ----------
     stream : text file
-        Where it is shown, if it is a terminal. Lines worth keeping go to standard error always.
+        Where it is shown, if it is a terminal. Lines to be kept go to standard error always.
     """
 
     def __init__(self, stream=None):

@@ -1,4 +1,4 @@
-"""`previz render`: light a scene and deliver what it looks like and what it measures."""
+"""`previz render`: light a scene and deliver its pictures and what it measures."""
 
 from __future__ import annotations
 

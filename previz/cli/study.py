@@ -18,6 +18,7 @@ from previz.cli.options import (
     SIZE,
     print_doubts,
     print_rows,
+    quantity,
 )
 from previz.studies.folders import out_folder
 
@@ -31,12 +32,8 @@ class Lengths(click.ParamType):
         """Return the lengths, smallest first. [m]"""
         if isinstance(value, tuple):
             return value
-        from previz.units import UnitError, parse
-
-        try:
-            found = tuple(sorted({parse(part.strip(), "length") for part in value.split(",")}))
-        except UnitError as error:
-            self.fail(str(error), param, ctx)
+        found = tuple(sorted({quantity(self, part.strip(), "length", param, ctx)
+                              for part in value.split(",")}))
         if not 1 <= len(found) <= 6 or found[0] < 0.05 or found[-1] > 50:
             self.fail(f"'{value}' is no ladder; write one to six lengths from 5 cm to 50 m, as "
                       "'0.6 m, 1.2 m, 2.4 m'.", param, ctx)

@@ -19,6 +19,7 @@ from previz.cli.options import (
     SIZE,
     print_doubts,
     print_rows,
+    quantity,
 )
 from previz.cli.progress import TerminalProgress
 from previz.studies.folders import out_folder
@@ -89,15 +90,10 @@ class Length(click.ParamType):
         """Return the length. [m]"""
         if isinstance(value, float):
             return value
-        from previz.units import UnitError, parse
-
-        try:
-            found = parse(value, "length")
-        except UnitError as error:
-            self.fail(str(error), param, ctx)
+        found = quantity(self, value, "length", param, ctx)
         if not 0.2 <= found <= 500:
             self.fail(f"'{value}' is out of range; write 0.2 m to 500 m.", param, ctx)
-        return float(found)
+        return found
 
 
 @click.command()

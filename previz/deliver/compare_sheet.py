@@ -1,7 +1,7 @@
 """The comparison: options as rows, cameras as columns; still, exposure map and difference of each.
 
 One size for all pictures, one scale of colours for all maps, and under each set the three numbers
-that are asked for first. The tables with all numbers follow.
+that are requested first. The tables with all numbers follow.
 """
 
 from __future__ import annotations
@@ -16,19 +16,18 @@ from previz.deliver.compare_table import TERMS, camera_table, conflict_text, cov
 from previz.deliver.face_values import face_line
 from previz.deliver.layout import (
     Block,
-    Plate,
     Setting,
     caption,
     doubt_blocks,
     foot,
     heading,
-    plate_rows,
     scale,
     space,
     together,
     write_sheet_files,
 )
 from previz.deliver.map import ExposureMap
+from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.wording import settings_text, side_text, stops_text
 from previz.exposure.comparing.difference import difference_bands
 from previz.exposure.comparing.faces import conflicts

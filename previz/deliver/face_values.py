@@ -70,7 +70,7 @@ def face_values(face: FaceLight, cameras: Sequence[tuple[str, CameraSettings]]) 
     -------
     dict
         `lit_side`, `shadow_side` with lux, stops from the working stop and T-stop; `key_alone`;
-        `ratio` both ways; `cct_k`, `duv` of the lit side. None is no finite number.
+        `ratio` in both definitions; `cct_k`, `duv` of the lit side. None is no finite number.
     """
     return {
         "lit_side": _side_values(face.lit_side, face.lit, cameras),

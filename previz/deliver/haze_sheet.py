@@ -7,16 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
-from previz.deliver.layout import (
-    Block,
-    Plate,
-    Setting,
-    foot,
-    heading,
-    plate_rows,
-    subheading,
-    write_sheet_files,
-)
+from previz.deliver.layout import Block, Setting, foot, heading, subheading, write_sheet_files
+from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import settings_text, stops_text
 from previz.exposure.comparing.haze import Rung

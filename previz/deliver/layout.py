@@ -1,4 +1,4 @@
-"""The one layout of all sheets: head, rows of pictures, tables, scales, terms and notes in blocks.
+"""The one layout of all sheets: head, paragraphs, scales, terms and notes in blocks.
 
 A block is a part that must stay together. Its drawing calls a paper's methods and nothing else, so
 that a picture and a PDF come from the same code: stacked to one tall picture, or set on pages for
@@ -11,11 +11,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from previz.deliver.atomic import write_bytes, write_png
 from previz.deliver.canvas import INK, QUIET, Canvas, Colour, Paper, wrapped
-from previz.deliver.map import ExposureMap, say_dark, swatch
+from previz.deliver.map import swatch
 from previz.deliver.still import png_info
 from previz.exposure.falsecolour import stop_label
 from previz.exposure.trust import doubts
@@ -24,15 +22,7 @@ A3 = (1190.55, 841.89)
 A4 = (841.89, 595.28)
 """Pages, lying. [pt]  Source: ISO 216."""
 
-FIELD = (232, 232, 231)
-"""Where a picture would be."""
-
-HELD = "\N{NO-BREAK SPACE}"
-
 Draw = Callable[[Paper, float, float, float], None]
-
-Shown = np.ndarray | ExposureMap | str
-"""A picture (uint8, shape (row, column, 3), sRGB), a map, or the words in place of one."""
 
 
 @dataclass(frozen=True)
@@ -90,29 +80,6 @@ class Setting:
         return (self.inner - gap * self.unit * (count - 1)) / count
 
 
-@dataclass(frozen=True, eq=False)
-class Plate:
-    """Pictures that belong together in a row of plates, with their words.
-
-    Parameters
-    ----------
-    pictures : sequence of sequence of Shown
-        Rows of pictures, each row as wide as the plate.
-    name, note : str
-        Over them: strong, and quietly behind.
-    below : str
-        A name that stands under them instead.
-    under : sequence of str
-        What is said under them, each from a line of its own on.
-    """
-
-    pictures: Sequence[Sequence[Shown]]
-    name: str = ""
-    note: str = ""
-    below: str = ""
-    under: Sequence[str] = ()
-
-
 def caption(paper: Paper, at: tuple[float, float], unit: float, name: str, note: str, room: float,
             size: float = 1.15) -> None:
     """Set a name, and quietly behind it what is to be known of it; neither leaves the room."""
@@ -121,98 +88,6 @@ def caption(paper: Paper, at: tuple[float, float], unit: float, name: str, note:
     if note and room - taken > 3 * unit:
         paper.text((at[0] + taken, at[1]), note, round(0.78 * size * unit), colour=QUIET,
                    room=room - taken)
-
-
-def set_picture(paper: Paper, at: tuple[float, float], shown: Shown, size: tuple[int, int]) -> None:
-    """Set a picture, a map or, on a field of grey, the words that stand for one."""
-    (left, top), (wide, high) = (round(at[0]), round(at[1])), size
-    if isinstance(shown, ExposureMap):
-        paper.picture((left, top), shown.picture(size), smooth=False)
-        if shown.dark:
-            say_dark(paper, (left, top), size, high / 12)
-    elif isinstance(shown, str):
-        letters = round(min(high / 9, wide / 14))
-        paper.fill(left, top, left + wide, top + high, FIELD)
-        paper.text((left + wide / 2, top + high / 2 + 0.35 * letters), shown, letters, colour=QUIET,
-                   align="centre", room=wide - letters)
-    else:
-        paper.picture((left, top), shown, size)
-
-
-def _sizes(plate: Plate, wide: float, gap: float) -> list[tuple[int, int]]:
-    """Return width and height of the pictures in each row of a plate. [px]"""
-    sizes = []
-    for row in plate.pictures:
-        each = round((wide - gap * (len(row) - 1)) / len(row))
-        shapes = [shown.index.shape if isinstance(shown, ExposureMap) else shown.shape[:2]
-                  for shown in row if not isinstance(shown, str)] or [(9, 16)]
-        sizes.append((each, round(each * max(rows / columns for rows, columns in shapes))))
-    return sizes
-
-
-def plate_rows(setting: Setting, plates: Sequence[Plate], across: int, *, between: float = 1.2,
-               gap: float = 0.6) -> list[Block]:
-    """Return plates in rows.
-
-    Parameters
-    ----------
-    setting : Setting
-        Sizes of the sheet.
-    plates : sequence of Plate
-        In order.
-    across : int
-        Plates side by side.
-    between, gap : float
-        Between plates, and between the pictures of one. [units]
-
-    Returns
-    -------
-    list of Block
-        One a row.
-    """
-    unit, wide = setting.unit, setting.across(across, between)
-    blocks = []
-    for start in range(0, len(plates), across):
-        row = plates[start:start + across]
-        over = 2.0 * unit if any(plate.name for plate in row) else 0.0
-        sizes = [_sizes(plate, wide, gap * unit) for plate in row]
-        high = max(sum(size[1] + gap * unit for size in each) for each in sizes) - gap * unit
-        words = [_words_under(plate, wide, unit) for plate in row]
-        lines = max(len(each) for each in words)
-
-        def draw(paper, left, top, width, row=row, over=over, sizes=sizes, words=words):
-            for number, plate in enumerate(row):
-                x = left + number * (wide + between * unit)
-                if plate.name:
-                    caption(paper, (x, top + 1.35 * unit), unit, plate.name, plate.note, wide)
-                foot = _draw_pictures(paper, plate, sizes[number], (x, top + over), gap * unit)
-                for line, (text, size, weight, colour) in enumerate(words[number]):
-                    paper.text((x, foot + (1.5 + 1.35 * line) * unit), text, size, weight=weight,
-                               colour=colour, room=wide)
-
-        blocks.append(Block(over + high + (1.35 * (lines + 1) if lines else 0.9) * unit, draw))
-    return blocks
-
-
-def _words_under(plate: Plate, wide: float, unit: float) -> list[tuple[str, int, str, Colour]]:
-    """Return the lines under a plate, each with size, weight and colour."""
-    name = [(plate.below, round(1.05 * unit), "strong", INK)] if plate.below else []
-    size = round(0.9 * unit)
-    # What dots divide breaks behind a dot.
-    bound = [text.replace(" ", HELD).replace(f"·{HELD}", "· ") if " · " in text else text
-             for text in plate.under]
-    return name + [(line.replace(HELD, " ").removesuffix(" ·"), size, "regular", QUIET)
-                   for text in bound for line in wrapped(text, size, wide)]
-
-
-def _draw_pictures(paper: Paper, plate: Plate, sizes, at: tuple[float, float], gap: float) -> float:
-    """Set the pictures of a plate; return where they end. [px]"""
-    x, y = at
-    for pictures, size in zip(plate.pictures, sizes, strict=True):
-        for column, shown in enumerate(pictures):
-            set_picture(paper, (x + column * (size[0] + gap), y), shown, size)
-        y += size[1] + gap
-    return y - gap
 
 
 def scale(setting: Setting, lead: str, bands: Sequence, first: float = 17.0) -> Block:
@@ -350,7 +225,7 @@ def definitions(setting: Setting, terms: Sequence[tuple[str, str]], across: int 
 
 
 def doubt_blocks(setting: Setting, readings: Iterable[tuple[str, Sequence]]) -> list[Block]:
-    """Return the words under a table on readings that are not as good as was asked for.
+    """Return the words under a table on readings that fall short of the request.
 
     Parameters
     ----------

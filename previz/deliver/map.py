@@ -97,7 +97,7 @@ def exposure_map(signal: np.ndarray, bands: Sequence[Band],
     Parameters
     ----------
     signal : float array, shape (row, column)
-        From `camera.signal_luminance`. [1]
+        Luminance signal, 0.18 for mid grey, before white balance. [1]
     bands : tuple of Band
         From `falsecolour.stop_bands`.
     things : int array, shape (row, column), optional

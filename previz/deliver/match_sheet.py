@@ -14,11 +14,11 @@ from previz.deliver.layout import (
     doubt_blocks,
     foot,
     heading,
-    set_picture,
     space,
     write_sheet_files,
 )
 from previz.deliver.map import exposure_map
+from previz.deliver.plates import set_picture
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import settings_text, signed
 from previz.exposure.comparing.match import UNITS, Point

@@ -17,7 +17,8 @@ from previz.deliver.wording import (
     stops_text,
 )
 from previz.exposure.faces import stops_of
-from previz.exposure.metering import CameraNote, Measured, Report, from_working
+from previz.exposure.meter_report import CameraNote, Report
+from previz.exposure.metering import Measured, from_working
 from previz.exposure.trust import ON_FEW, not_reached
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, REFLECTED_CONSTANT
 
@@ -278,7 +279,7 @@ def table_text(report: Report) -> str:
 
     Parameters
     ----------
-    report : exposure.metering.Report
+    report : exposure.meter_report.Report
         The readings.
     """
     parts = [_opening(report)]
@@ -345,7 +346,7 @@ def plain_values(report: Report) -> dict:
 
     Parameters
     ----------
-    report : exposure.metering.Report
+    report : exposure.meter_report.Report
         The readings.
     """
     cameras = [(camera.name, camera.settings) for camera in report.cameras]
@@ -375,7 +376,7 @@ def json_text(reports: Sequence[Report], version: str = "") -> str:
 
     Parameters
     ----------
-    reports : sequence of exposure.metering.Report
+    reports : sequence of exposure.meter_report.Report
         One for each option.
     version : str
         Of the program.

@@ -8,7 +8,8 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from previz.exposure.metering import Measured, Report, from_working
+from previz.exposure.meter_report import Report
+from previz.exposure.metering import Measured, from_working
 
 WORKING = "from the working stop"
 
@@ -77,7 +78,7 @@ def csv_text(reports: Sequence[Report]) -> str:
 
     Parameters
     ----------
-    reports : sequence of exposure.metering.Report
+    reports : sequence of exposure.meter_report.Report
         One for each option.
     """
     out = io.StringIO()

@@ -14,7 +14,8 @@ import numpy as np
 from PIL import Image
 
 from previz.deliver.atomic import write_text
-from previz.deliver.layout import A4, Block, Plate, Setting, plate_rows, write_sheet_files
+from previz.deliver.layout import A4, Block, Setting, write_sheet_files
+from previz.deliver.plates import Plate, plate_rows
 
 JPEG_QUALITY = 90
 """Of the pictures inside the page."""

@@ -87,7 +87,7 @@ class Panel:
                             align="left" if right else "right")
 
     def scale_across(self, ticks: Sequence[float], words: Sequence[str], *, lines: bool = False) -> None:
-        """Set words under the ground, with upright lines if asked for."""
+        """Set words under the ground, with upright lines on request."""
         for tick, word in zip(ticks, words, strict=True):
             at = self.x(tick)
             if lines:

@@ -15,16 +15,15 @@ import numpy as np
 from previz.deliver.face_values import ratio_texts, side_texts
 from previz.deliver.layout import (
     Block,
-    Plate,
     Setting,
     doubt_blocks,
     foot,
     heading,
-    plate_rows,
     subheading,
     together,
     write_sheet_files,
 )
+from previz.deliver.plates import Plate, plate_rows
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, FaceLight
 from previz.physics.exposure import CameraSettings
 
@@ -46,7 +45,7 @@ class PortraitCell:
     note : str
         Why the pictures were not denoised; '' if they were.
     short : tuple of frames.records.Short
-        Of 'lit side' and 'shadow side', those that did not come to what was asked for.
+        Of 'lit side' and 'shadow side', those that fall short of the request.
     """
 
     name: str
@@ -110,7 +109,7 @@ def portrait_blocks(rows: Sequence[PortraitRow], setting: Setting, *, title: str
 
 
 def doubted(rows: Sequence[PortraitRow]) -> list[tuple[str, tuple]]:
-    """Return the readings of a sheet that are not as good as was asked for, as `trust.doubts` takes them."""
+    """Return the readings of a sheet that are short of the request, as `trust.doubts` takes them."""
     return [(f"{row.name}, {cell.name}", cell.short) for row in rows for cell in row.cells]
 
 

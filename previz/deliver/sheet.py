@@ -13,19 +13,9 @@ from pathlib import Path
 import numpy as np
 
 from previz.deliver.face_values import ratio_texts, side_texts
-from previz.deliver.layout import (
-    Block,
-    Plate,
-    Setting,
-    doubt_blocks,
-    foot,
-    heading,
-    plate_rows,
-    scale,
-    space,
-    write_sheet_files,
-)
+from previz.deliver.layout import Block, Setting, doubt_blocks, foot, heading, scale, space, write_sheet_files
 from previz.deliver.map import ExposureMap
+from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.tables import Column, Table
 from previz.deliver.wording import settings_text
 from previz.exposure.faces import FaceLight

@@ -43,7 +43,7 @@ def unique_stems(names: Iterable[Sequence[str]], kinds: Sequence[str] = ("",)) -
 def stems_of(file) -> dict[tuple[str | None, str], str]:
     """Return the stem of every picture of a scene file, and of its sheets.
 
-    It goes by all options and cameras that are written, whichever are asked for, so a picture has
+    It goes by all options and cameras that are written, whichever are requested, so a picture has
     the same name in any run.
 
     Parameters

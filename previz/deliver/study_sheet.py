@@ -10,22 +10,14 @@ import numpy as np
 
 from previz.deliver.canvas import Paper
 from previz.deliver.face_values import side_texts
-from previz.deliver.layout import (
-    Block,
-    Plate,
-    Setting,
-    doubt_blocks,
-    foot,
-    heading,
-    plate_rows,
-    space,
-    write_sheet_files,
-)
+from previz.deliver.layout import Block, Setting, doubt_blocks, foot, heading, space, write_sheet_files
+from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.plots import LINES, Panel, widest
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import lux_text, signed, stops_text
 from previz.exposure.comparing.wrap import Step
-from previz.exposure.metering import CameraNote, Measured
+from previz.exposure.meter_report import CameraNote
+from previz.exposure.metering import Measured
 
 COLOURS = {"direct": LINES[0], "frame": LINES[2], "board": LINES[1]}
 
@@ -222,7 +214,7 @@ def lit_part(step: Step) -> tuple[float, float] | None:
     """Return how large the lit part of a board or frame is, seen square on; None for no such thing. [m]"""
     if step.kind == "direct" or not np.isfinite(step.across):
         return None
-    # Of a sheet that stands slanted the nearer edge looks larger than the sheet is.
+    # Of a sheet that stands slanted the nearer edge appears larger than the sheet is.
     wide, high = (float(min(2 * step.distance * np.tan(np.radians(a) / 2), step.size))
                   for a in (step.across, step.up))
     return wide, high

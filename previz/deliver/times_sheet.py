@@ -11,16 +11,15 @@ from previz.deliver.canvas import INK
 from previz.deliver.face_values import FACE_TERMS, ratio_texts
 from previz.deliver.layout import (
     Block,
-    Plate,
     Setting,
     doubt_blocks,
     foot,
     heading,
     paragraph,
-    plate_rows,
     space,
     write_sheet_files,
 )
+from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.plots import LINES, Panel
 from previz.deliver.tables import Cell, Column, Table, side_cell
 from previz.deliver.wording import lux_text, settings_text, signed, stops_text

@@ -4,8 +4,8 @@ The camera is ideal: it sees with the standard observer, is linear, and has no l
 holds. Exposure is physics' `signal_per_luminance`; 0.18 is an 18 % card in light that meters at
 the stop that is set.
 
-White balance says which light shall look white. Crews set tungsten light by the black-body scale
-and daylight by that of CIE daylight, which lie apart by a visible green (Duv 0.003), so the
+White balance says which light shall appear white. Crews set tungsten light by the black-body scale
+and daylight by that of CIE daylight, which differ by a visible green (Duv 0.003), so the
 balance follows black bodies up to 4000 K, CIE daylight from 5000 K, and runs straight from one to
 the other in between (CIE 1960 u, v). Tint moves the white square to the black-body line.
 """
@@ -114,27 +114,6 @@ def expose(xyz: ArrayLike, settings: CameraSettings) -> np.ndarray:
     scaled = (matrix * signal_per_luminance(settings)).astype(np.float32)
     values = np.asarray(xyz, dtype=np.float32)
     return (scaled @ values.reshape(3, -1)).reshape(values.shape)
-
-
-def signal_luminance(xyz: ArrayLike, settings: CameraSettings) -> np.ndarray:
-    """Return the luminance signal: what the exposure map and the spot meter go by.
-
-    It is taken before white balance, as a spot meter takes it, so a colour that the balance
-    changes keeps its exposure.
-
-    Parameters
-    ----------
-    xyz : float array, shape (3, row, column)
-        Scene. [cd/m²]
-    settings : CameraSettings
-        The camera.
-
-    Returns
-    -------
-    float array, shape (row, column)
-        Signal, 0.18 for mid grey. [1]
-    """
-    return np.asarray(xyz)[1] * signal_per_luminance(settings)
 
 
 def working_illuminance(settings: CameraSettings, constant: float = INCIDENT_CONSTANT) -> float:

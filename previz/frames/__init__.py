@@ -1,4 +1,4 @@
-"""Frames: the light of every lamp at every pixel and meter, kept apart, before any exposure.
+"""Frames: the light of every lamp at every pixel and meter, kept separate, before any exposure.
 
 Here live the records (`records`, `gathered`, `batches`) and their files, whole or not at all (`store`,
 `lamp_files`, `arrays`, `whole`, `lock`). Nothing here knows a stage, an engine or a camera setting.

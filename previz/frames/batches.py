@@ -4,7 +4,7 @@ A meter's paths are shared out to `BATCHES` independent sums. Their mean is the 
 spread gives the standard error of anything worked out from the reading: of one lamp, of a mix, of
 a ratio or a colour. Sums go on where they were left, so more precision costs only what is missing.
 
-A spread says little where a handful of paths brought it: most runs then find less than there is,
+A spread says little where a handful of paths brought it: most runs then gather less than there is,
 and less spread with it. So the sums of single threads, of which there are many more than batches,
 leave their second and fourth moments: on how many of them the spread stands follows from these
 (`support`), and the batches of what stands on few are spread wider (`WIDENED`).
@@ -28,12 +28,12 @@ BATCHES = 64
 """Independent sums of one meter; a standard error from them is itself good to 9 %."""
 
 WIDENED = 1.0
-"""A squared error that stands on k finds grows by this over k. The number of finds is Poisson's:
-few of them and a small error come together, so that the plain root of what was found is short where
-it matters. More would overstate what is found once in many runs. [1]"""
+"""A squared error that stands on k contributions grows by this over k. Their number is Poisson's:
+few of them and a small error come together, so that the plain root of what was gathered is short where
+it matters. More would overstate what is met once in many runs. [1]"""
 
 LEAST_SUPPORT = 5.0
-"""Finds that an error must stand on before it is taken for one. [1]"""
+"""Contributions that an error must stand on before it is taken for one. [1]"""
 
 NO_MATTER = 0.5
 """An error of so small a share of the requested one may stand on few. [1]"""
@@ -121,9 +121,9 @@ class Batches:
 
     @property
     def support(self) -> np.ndarray:
-        """On how many finds the spread of each lamp's light stands.
+        """On how many contributions the spread of each lamp's light stands.
 
-        (sum of d²)² / sum of d⁴ for sums that lie d off: as many as there are where rare finds of
+        (sum of d²)² / sum of d⁴ for sums that lie d off: as many as there are where rare ones of
         one size make all the spread, a third of the threads where it is Gaussian; inf without
         spread. One over it is the variance of the squared error, over its square. Shape (meter,
         light) [1]
@@ -145,7 +145,7 @@ class Batches:
 
     @property
     def found(self) -> np.ndarray:
-        """Mean of each batch, further from the mean of all where the spread stands on few finds.
+        """Mean of each batch, further from the mean of all where the spread stands on few contributions.
 
         Zeros where nothing is gathered. As `sums`.
         """
@@ -197,7 +197,7 @@ class Batches:
         return np.einsum("mklpb,lb->mkl", self.found, weights).var(axis=1)
 
     def stands_on(self, weights: np.ndarray) -> np.ndarray:
-        """Return on how many finds the spread of each meter's reading stands, under a mix.
+        """Return on how many contributions the spread of each meter's reading stands, under a mix.
 
         Each lamp counts as it adds to the variance; that one path may bring the light of several
         is taken as the rule. Shape (meter,) [1]
@@ -210,7 +210,7 @@ class Batches:
 
     def on_few(self, weights: np.ndarray, precision: float | np.ndarray,
                others: float | np.ndarray = 0.0) -> np.ndarray:
-        """Return which meters' errors count and stand on too few finds, or on none.
+        """Return which meters' errors count and stand on too few contributions, or on none.
 
         Shape (meter,)
 

@@ -14,7 +14,7 @@ class LampSlices:
     """Slices of all lamps, each in an array of its own (mapped from disk or in memory).
 
     It is indexed, measured and iterated like one array of shape (light, band, row, column), but
-    nothing is read before it is asked for. `np.asarray` joins the lamps into one array.
+    nothing is read before it is used. `np.asarray` joins the lamps into one array.
 
     Parameters
     ----------
@@ -159,7 +159,7 @@ class Short(NamedTuple):
     error : float
         Relative standard error that it has. [1]
     few : bool
-        Whether that stands on too few finds; see `batches.Batches.on_few`.
+        Whether that stands on too few contributions; see `batches.Batches.on_few`.
     """
 
     name: str

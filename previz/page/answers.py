@@ -1,6 +1,6 @@
-"""What can be asked of the page's server, each a function of the desk and the query.
+"""What the page's server answers, each a function of the desk and the query.
 
-They are the same whether asked over the loopback or by `previz page --get`. A path that is not in
+They are the same over the loopback and by `previz page --get`. A path that is not in
 `ANSWERS` or among the page's own files does not exist; no part of a query is ever a file's name.
 """
 
@@ -25,15 +25,15 @@ from previz.exposure.falsecolour import band_index, paint
 from previz.exposure.mix import mix_xyz
 from previz.exposure.picture import develop
 from previz.exposure.trust import ON_FEW
-from previz.frames.batches import LEAST_SUPPORT, NO_MATTER
+from previz.frames.batches import LEAST_SUPPORT, NO_MATTER, Batches
 from previz.page import pack
 from previz.page.change_text import flat, read_changes
-from previz.page.describe import reference_of, told_scene
+from previz.page.describe import reference_of, scene_values
 from previz.page.desk import Desk
 from previz.page.handout import handout_page
 from previz.page.png import png_bytes
 from previz.page.tables import difference_bands
-from previz.physics.light import lamp_band_xyz, lamps_band_errors, lamps_band_xyz
+from previz.physics.light import LampLight, lamp_band_xyz, lamps_band_errors, lamps_band_xyz
 from previz.rendering.request import QUALITIES
 from previz.stage.colours import stage_colours
 from previz.stage.outdoors import MOON, SKY, SUN
@@ -139,26 +139,26 @@ def shot(desk: Desk, query: Mapping[str, str]) -> Shot:
     return Shot(scene, stage, changes, changed, camera, found)
 
 
-def unit_lamp(asked: Shot, name: str, *, fading: bool):
+def unit_lamp(request: Shot, name: str, *, fading: bool):
     """Return a lamp as it is at full level in its colour as changed.
 
     Sky, sun and moon count as full where they give what the scene says. A fading lamp has the colour of
     its level, else that of full level.
     """
     if name in (SKY, SUN, MOON):
-        change = asked.changes.lamps.get(name, changing.LampChange())
+        change = request.changes.lamps.get(name, changing.LampChange())
         plain = changing.Changes({name: replace(change, dimmer=None, on=None)})
-        return changing.lamp_of(changing.changed_scene(asked.scene, asked.stage, plain), asked.stage,
+        return changing.lamp_of(changing.changed_scene(request.scene, request.stage, plain), request.stage,
                              name)
-    scene = asked.changed
+    scene = request.changed
     if not fading:
         scene = replace(scene, lights=tuple(replace(each, dimmer=1.0) for each in scene.lights))
-    return pack.full(changing.lamp_of(scene, asked.stage, name))
+    return pack.full(changing.lamp_of(scene, request.stage, name))
 
 
 def scene_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     """Options, lamps, cameras and tables."""
-    return _json(told_scene(desk))
+    return _json(scene_values(desk))
 
 
 def changes_json(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -191,30 +191,30 @@ def frames_json(desk: Desk, query: Mapping[str, str]) -> Answer:
 
 def lamp_slice(desk: Desk, query: Mapping[str, str]) -> Answer:
     """One lamp's part of the picture at full level, as half floats."""
-    asked, name = shot(desk, query), _needed(query, "lamp")
-    frames = asked.found.frames
+    request, name = shot(desk, query), _needed(query, "lamp")
+    frames = request.found.frames
     if name not in frames.lights:
         raise DataError(f"the frames know no lamp '{name}'", "Reload the page.")
     number = frames.lights.index(name)
-    bands, scale = pack.lamp_bands(frames, asked.found.clean, number)
-    lamp = unit_lamp(asked, name, fading=False)
-    written = next(c for c in asked.scene.cameras if c.name == asked.camera.name)
+    bands, scale = pack.lamp_bands(frames, request.found.clean, number)
+    lamp = unit_lamp(request, name, fading=False)
+    written = next(c for c in request.scene.cameras if c.name == request.camera.name)
     picture = pack.lamp_picture(bands, scale, lamp, reference_of(written))
-    light = next((each for each in asked.changed.lights if each.name == name), None)
+    light = next((each for each in request.changed.lights if each.name == name), None)
     rows, columns = frames.shape
-    return _framed({"key": asked.found.key, "width": columns, "height": rows,
+    return _framed({"key": request.found.key, "width": columns, "height": rows,
                     "clean": bands.dtype == np.float16,
                     "fade": pack.fade_tables(bands, light)}, pack.to_half(picture))
 
 
 def settled(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The picture as `previz render` makes it, linear, as half floats."""
-    asked = shot(desk, query)
-    frames = asked.found.frames
-    exposed = expose(mix_xyz(frames, asked.lamps()), asked.settings)
+    request = shot(desk, query)
+    frames = request.found.frames
+    exposed = expose(mix_xyz(frames, request.lamps()), request.settings)
     cleaned = denoise(exposed, frames)
     rows, columns = frames.shape
-    head = {"key": asked.found.key, "width": columns, "height": rows, "note": cleaned.note}
+    head = {"key": request.found.key, "width": columns, "height": rows, "note": cleaned.note}
     return _framed(head, pack.to_half(np.moveaxis(cleaned.picture, 0, -1)))
 
 
@@ -223,8 +223,8 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
 
     `spread` is the covariance of the lamps' errors at a meter, and `cheeks` that between a face's
     left and right cheek, so that the page has the error of any mix, and of a ratio [lx²]; `bands`
-    is what bands may leave each lamp's light off [lx]; `few` is what tells whether a reading stands
-    on few finds, as `frames.batches.Batches.on_few`.
+    is what bands may leave each lamp's light off [lx]; `few` is what a reading is judged by that may
+    stand on few contributions, as `frames.batches.Batches.on_few`.
     """
     option = _option(query, desk)
     gathered = desk.meters(option)
@@ -234,8 +234,8 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     scene, stage = desk.scene(option), desk.stage(option)
     changes = read_changes(query.get("look", ""))
     changed = changing.changed_scene(scene, stage, changes)
-    asked = Shot(scene, stage, changes, changed, None, None)
-    lamps = [unit_lamp(asked, name, fading=True) for name in gathered.lights]
+    request = Shot(scene, stage, changes, changed, None, None)
+    lamps = [unit_lamp(request, name, fading=True) for name in gathered.lights]
     mixed = metering.mix(gathered, lamps, stage_colours(stage))
     names = [name for name, paths in zip(gathered.names, gathered.paths, strict=True)
              if paths > 0 or not gathered.lights]
@@ -253,15 +253,15 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     })
 
 
-def _few(gathered, lamps, wanted: float) -> dict:
-    """Return each lamp's variance, finds and light not found at each meter, and their limits."""
+def _few(gathered: Batches, lamps: list[LampLight], precision: float) -> dict:
+    """Return each lamp's variance, contributions and light not met at each meter, and their limits."""
     by_name = {lamp.name: lamp for lamp in lamps}
     lights = [by_name[name] for name in gathered.lights]
     weights = lamps_band_xyz(lights, gathered.sums.shape[-1])[..., 1]
     return {"parts": _figures(gathered.parts(weights)),
-            "finds": _figures(np.minimum(gathered.support, 1e9)),
+            "support": _figures(np.minimum(gathered.support, 1e9)),
             "hidden": _figures(gathered.hidden * weights.sum(axis=1)),
-            "least": LEAST_SUPPORT, "counts": NO_MATTER * wanted, "words": ON_FEW}
+            "least": LEAST_SUPPORT, "counts": NO_MATTER * precision, "words": ON_FEW}
 
 
 def _figures(values, digits: int = 6) -> list:
@@ -271,20 +271,20 @@ def _figures(values, digits: int = 6) -> list:
 
 def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     """What a spot meter reads at a point, lamp by lamp, from the picture as rendered."""
-    asked = shot(desk, query)
-    frames = asked.found.frames
+    request = shot(desk, query)
+    frames = request.found.frames
     rows, columns = frames.shape
     x, y = _share(query, "x") * (columns - 1), _share(query, "y") * (rows - 1)
-    staged = next(c for c in asked.stage.cameras if c.name == asked.camera.name)
+    staged = next(c for c in request.stage.cameras if c.name == request.camera.name)
     part = np.tan(np.radians(SPOT_ANGLE_DEG / 2)) / (2 * staged.tan_half[0])
     radius = max(1.5, part * columns)
     top, left = max(0, int(y - radius)), max(0, int(x - radius))
     patch = np.s_[top : int(y + radius) + 2, left : int(x + radius) + 2]
     row, column = np.mgrid[:rows, :columns][:, patch[0], patch[1]]
     seen = (row - y) ** 2 + (column - x) ** 2 <= radius**2
-    parts, colours = [], stage_colours(asked.stage)
+    parts, colours = [], stage_colours(request.stage)
     for number, name in enumerate(frames.lights):
-        lamp = unit_lamp(asked, name, fading=True)
+        lamp = unit_lamp(request, name, fading=True)
         mean = frames.slices[number][:, patch[0], patch[1]][:, seen].mean(axis=1, dtype=float)
         weights = lamp_band_xyz(lamp, len(mean))
         noise = frames.variance[number][patch][seen].sum() / seen.sum() ** 2
@@ -297,49 +297,49 @@ def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
                   "width": 2 * radius / columns, "parts": parts})
 
 
-def _quick(asked: Shot) -> np.ndarray:
+def _quick(request: Shot) -> np.ndarray:
     """Return a small picture from cleaned lamps, linear ACEScg, for a moving hand."""
-    frames = asked.found.frames
+    frames = request.found.frames
     step = max(1, round(frames.shape[1] / QUICK_WIDTH))
     total = 0.0
-    by_name = {lamp.name: lamp for lamp in asked.lamps()}
+    by_name = {lamp.name: lamp for lamp in request.lamps()}
     for number, name in enumerate(frames.lights):
-        bands, scale = pack.lamp_bands(frames, asked.found.clean, number)
+        bands, scale = pack.lamp_bands(frames, request.found.clean, number)
         lamp = by_name[name]
         if lamp.on and lamp.level:
             total = total + pack.lamp_picture(bands[:, ::step, ::step], scale, lamp, lamp.level)
     if isinstance(total, float):
         total = np.zeros((*frames.albedo[:, ::step, ::step].shape[1:], 3), np.float32)
-    return expose(np.moveaxis(total, -1, 0), asked.settings)
+    return expose(np.moveaxis(total, -1, 0), request.settings)
 
 
-def _signal(asked: Shot) -> np.ndarray:
-    return develop(asked.found.frames, asked.lamps(), asked.settings).signal
+def _signal(request: Shot) -> np.ndarray:
+    return develop(request.found.frames, request.lamps(), request.settings).signal
 
 
 def still_png(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The still as `previz render` makes it; small and at once with `quick=1`."""
-    asked = shot(desk, query)
+    request = shot(desk, query)
     if query.get("quick"):
-        return Answer(png_bytes(show_8bit(_quick(asked))), PNG)
-    return Answer(png_bytes(develop(asked.found.frames, asked.lamps(), asked.settings).still), PNG)
+        return Answer(png_bytes(show_8bit(_quick(request))), PNG)
+    return Answer(png_bytes(develop(request.found.frames, request.lamps(), request.settings).still), PNG)
 
 
 def map_png(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The exposure map, without its legend."""
-    asked = shot(desk, query)
-    developed = develop(asked.found.frames, asked.lamps(), asked.settings)
+    request = shot(desk, query)
+    developed = develop(request.found.frames, request.lamps(), request.settings)
     index = band_index(developed.signal, developed.bands)
     return Answer(png_bytes(paint(index, developed.bands)), PNG)
 
 
 def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The difference in stops against another look, which is given as `than`."""
-    asked = shot(desk, query)
+    request = shot(desk, query)
     than = shot(desk, {"option": query.get("than_option", _option(query, desk)),
-                       "camera": query.get("than_camera", asked.camera.name),
+                       "camera": query.get("than_camera", request.camera.name),
                        "look": query.get("than", "")})
-    one, other = _signal(asked), _signal(than)
+    one, other = _signal(request), _signal(than)
     if one.shape != other.shape:
         raise DataError("the two pictures differ in size", "Pin a look of this camera.")
     bands = difference_bands()
@@ -359,7 +359,7 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
         shots += [shot(desk, {**query, "camera": name}) for name in others]
     changes = flat(_option(query, desk), query.get("look", ""))
     text = handout_page(desk, _option(query, desk), shots, changes, query.get("title", ""),
-                        lambda asked, name: unit_lamp(asked, name, fading=False),
+                        lambda request, name: unit_lamp(request, name, fading=False),
                         json.loads(view_json(desk, query).body),
                         json.loads(meters_json(desk, query).body))
     # Headers are ASCII; any other letter goes in the form that was made for it (RFC 8187).

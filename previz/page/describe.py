@@ -20,7 +20,7 @@ DIGITS = 6
 """Of numbers that the page shows and sends back."""
 
 
-def told_scene(desk: Desk) -> dict:
+def scene_values(desk: Desk) -> dict:
     """Return everything of the scene that the page lays out, in plain values."""
     return {
         "title": desk.file.title or desk.path.stem,

@@ -1,6 +1,6 @@
 """The desk: one scene on the page, its options staged when needed, and its frames found.
 
-It also holds the changes made so far, which are on disk before the page is told that they are
+It also holds the changes made so far, which are on disk before the page gets word that they are
 kept.
 """
 

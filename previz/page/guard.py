@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 HOSTS = ("127.0.0.1", "localhost")
-"""Names of the loopback that may be asked for."""
+"""Names of the loopback that a request may have."""
 
 HEADERS = {
     "cache-control": "no-store",

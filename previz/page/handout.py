@@ -12,12 +12,17 @@ import html
 import json
 import re
 import zlib
+from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from previz.page import pack
-from previz.page.describe import reference_of, told_scene
+from previz.page.describe import reference_of, scene_values
 from previz.page.static_files import static_files
+
+if TYPE_CHECKING:
+    from previz.page.answers import Shot
 
 SHIFT = 4
 """Bits that are left off each half float."""
@@ -127,7 +132,7 @@ def handout_page(desk, option: str, shots, changes: dict, title: str, unit_lamp,
     str
         HTML with nothing outside itself.
     """
-    scene = told_scene(desk)
+    scene = scene_values(desk)
     names = [each.camera.name for each in shots]
     entry = next(each for each in scene["options"] if each["name"] == option)
     entry["cameras"] = [each for each in entry["cameras"] if each["name"] in names]
@@ -136,29 +141,29 @@ def handout_page(desk, option: str, shots, changes: dict, title: str, unit_lamp,
     content = {"scene": scene, "view": view, "meters": meters, "shift": SHIFT, "gain": GAIN,
             "shots": [], "changes": changes}
     bodies = []
-    for asked in shots:
-        content["shots"].append(_packed_shot(asked, unit_lamp, bodies))
+    for request in shots:
+        content["shots"].append(_packed_shot(request, unit_lamp, bodies))
     return _page(scene["title"], content, bodies)
 
 
-def _packed_shot(asked, unit_lamp, bodies: list[str]) -> dict:
-    frames, lamps = asked.found.frames, []
-    written = next(c for c in asked.scene.cameras if c.name == asked.camera.name)
+def _packed_shot(request: Shot, unit_lamp: Callable, bodies: list[str]) -> dict:
+    frames, lamps = request.found.frames, []
+    written = next(c for c in request.scene.cameras if c.name == request.camera.name)
     # The size is the picture's also where no lamp is in it.
     rows, columns = shrunk(np.zeros((*frames.shape, 3), np.float32)).shape[:2]
     for number, name in enumerate(frames.lights):
-        bands, scale = pack.lamp_bands(frames, asked.found.clean, number)
-        lamp = unit_lamp(asked, name)
+        bands, scale = pack.lamp_bands(frames, request.found.clean, number)
+        lamp = unit_lamp(request, name)
         picture = shrunk(pack.lamp_picture(bands, scale, lamp, reference_of(written)))
-        light = next((each for each in asked.changed.lights if each.name == name), None)
+        light = next((each for each in request.changed.lights if each.name == name), None)
         lamps.append({"name": name, "id": f"packed-{len(bodies)}",
                       "fade": pack.fade_tables(bands, light)})
         bodies.append(base64.b64encode(packed_lamp(picture)).decode())
-    return {"camera": asked.camera.name, "lamps": lamps, "frames": {
-        "key": asked.found.key, "quality": asked.found.picture.quality,
-        "stop": asked.found.picture.stop, "width": columns, "height": rows,
+    return {"camera": request.camera.name, "lamps": lamps, "frames": {
+        "key": request.found.key, "quality": request.found.picture.quality,
+        "stop": request.found.picture.stop, "width": columns, "height": rows,
         "samples": frames.samples, "lamps": list(frames.lights),
-        "clean": [True] * len(frames.lights), "cautions": list(asked.stage.cautions)}}
+        "clean": [True] * len(frames.lights), "cautions": list(request.stage.cautions)}}
 
 
 def _page(title: str, content: dict, bodies: list[str]) -> str:

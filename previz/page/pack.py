@@ -108,7 +108,7 @@ def _matrix(before: np.ndarray, after: np.ndarray) -> list[float]:
     white = np.diag(after.sum(axis=0) / before.sum(axis=0))
     weight = 1e-3 * np.sqrt(np.mean(before**2))
     rows = np.concatenate([before, weight * np.eye(3)])
-    wanted = np.concatenate([after, weight * white])
-    solved = np.linalg.lstsq(rows, wanted, rcond=None)[0].T
+    target = np.concatenate([after, weight * white])
+    solved = np.linalg.lstsq(rows, target, rcond=None)[0].T
     return [float(each) for each in solved.ravel()]
 

@@ -1,7 +1,7 @@
 """What is still to be rendered for the page, in the order that a person at it would want.
 
-Drafts of everything come first, so that there is a picture to look at; then the picture that is
-being looked at, in full; then meters and the rest. One worker process does them one by one and can
+Drafts of everything come first, so that there is a picture; then the picture that is
+in view, in full; then meters and the rest. One worker process does them one by one and can
 be ordered to leave the one in hand where it is.
 """
 
@@ -45,7 +45,7 @@ class Renders:
     def __init__(self, desk: Desk, publish: Callable[[dict], None]):
         self.desk, self._publish = desk, publish
         self._lock = threading.Condition()
-        self._looked_at: tuple[str, str, float] | None = None
+        self._in_view: tuple[str, str, float] | None = None
         self._process = None
         self._in_hand: dict | None = None
         self._began = 0.0
@@ -59,10 +59,10 @@ class Renders:
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
 
-    def look_at(self, option: str, camera: str, stop: float) -> None:
+    def show(self, option: str, camera: str, stop: float) -> None:
         """Say what is on the page now; it is rendered before other things."""
         with self._lock:
-            self._looked_at = (option, camera, stop)
+            self._in_view = (option, camera, stop)
             order = self._in_hand
             other = order is not None and (
                 order["option"] != option or order.get("camera", camera) != camera)
@@ -95,25 +95,25 @@ class Renders:
     # What is next
 
     def _wishes(self):
-        """Yield everything that the pages want, the most wanted first."""
+        """Yield everything that the pages need, what is in view first."""
         desk, quality = self.desk, self.desk.quality
         options = list(desk.options)
         shots = [(option, camera.name, camera.stop)
                  for option in options for camera in desk.cameras(option)]
-        looked_at = self._looked_at
-        # A page may still look at what an edit has taken out of the scene.
-        if looked_at is None or looked_at[:2] not in {shot[:2] for shot in shots}:
-            looked_at = None
+        in_view = self._in_view
+        # A page may still show what an edit has taken out of the scene.
+        if in_view is None or in_view[:2] not in {shot[:2] for shot in shots}:
+            in_view = None
         else:
-            options.sort(key=lambda name: name != looked_at[0])
-            shots.sort(key=lambda shot: (shot[:2] != looked_at[:2], shot[0] != looked_at[0]))
-            looked_at = looked_at if _is_stop(looked_at[2]) else None
+            options.sort(key=lambda name: name != in_view[0])
+            shots.sort(key=lambda shot: (shot[:2] != in_view[:2], shot[0] != in_view[0]))
+            in_view = in_view if _is_stop(in_view[2]) else None
         for option, camera, stop in shots:
             if desk.find(option, camera, stop) is None or quality == "draft":
                 yield self._frames_order(option, camera, stop, "draft")
         for option in options:
             yield {"do": "meters", "option": option, "quality": "draft"}
-        for option, camera, stop in ([looked_at] if looked_at else []) + shots:
+        for option, camera, stop in ([in_view] if in_view else []) + shots:
             yield self._frames_order(option, camera, stop, quality)
         for option in options:
             yield {"do": "meters", "option": option, "quality": quality}
@@ -158,7 +158,7 @@ class Renders:
             if time.monotonic() - idle_since > IDLE:
                 self._stop_worker()
             with self._lock:
-                # Nothing to do until somebody looks at something else, or the scene changes.
+                # Nothing to do until somebody opens something else, or the scene changes.
                 if not self._closing and not self._fresh:
                     self._lock.wait(5.0)
 

@@ -1,8 +1,8 @@
 """Save a look as an option: a few lines put into the scene file, and nothing else of it touched.
 
 What is about to be written is read back first, as any scene is. It is kept only if every option
-that was there is still the same and the new one is the look, so a file laid out in a way that is
-not understood here is refused, not spoilt.
+that was there is still the same and the new one is the look, so a file whose layout is not
+understood here is refused, not spoilt.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from previz.scene import gel, names, nodes
 from previz.scene.nodes import Map
 from previz.scene.options import GREATEST_OPTIONS
 from previz.scene.read import load_tree
+from previz.scene.scene import Scene
 from previz.studies.changes import Changes, changed_scene
 
 STEP = "  "
@@ -29,14 +30,14 @@ END_MARK = "..."
 """Ends a document; nothing may follow it.  Source: YAML 1.2.2, 9.1.2."""
 
 
-def save_look(desk: Desk, told: dict) -> dict:
+def save_look(desk: Desk, request: dict) -> dict:
     """Write a look as a new option.
 
     Parameters
     ----------
     desk : Desk
         Whose scene it is.
-    told : dict
+    request : dict
         'name' of the new option, 'option' that it starts from, 'look' as `read_changes`
         takes it (decoded), and 'where': 'scene' or 'own file'.
 
@@ -52,11 +53,11 @@ def save_look(desk: Desk, told: dict) -> dict:
     SceneError
         The scene file, or the look in it, has problems.
     """
-    name, base = str(told.get("name", "")).strip(), str(told.get("option", ""))
-    where = told.get("where")
+    name, base = str(request.get("name", "")).strip(), str(request.get("option", ""))
+    where = request.get("where")
     if where not in ("scene", "own file"):
         raise DataError("a look is saved in the scene or in a file of its own", "Choose one.")
-    changes = read_changes(json.dumps(told.get("look", {})))
+    changes = read_changes(json.dumps(request.get("look", {})))
     fault = names.fault(name)
     if fault:
         raise DataError(*fault)
@@ -84,7 +85,7 @@ def _save(desk: Desk, name: str, base: str, changes: Changes, *, own: bool) -> P
     check_text(text, desk, name, scene)
     if desk.changed_on_disk() or desk.path.read_bytes() != written:
         raise _changed_meanwhile(desk)
-    # A link stays a link: what it leads to is written. The look beside a link stays beside it.
+    # A link stays a link: what it leads to is written. The look next to a link stays next to it.
     with whole_file(target.resolve()) as part:
         part.write_bytes(text)
         part.chmod(desk.path.stat().st_mode)
@@ -97,7 +98,7 @@ def _changed_meanwhile(desk: Desk) -> DataError:
 
 
 def own_path(scene: Path, name: str) -> Path:
-    """Return the file of its own that a look goes to: beside the scene, where its meshes are."""
+    """Return the file of its own that a look goes to: next to the scene, where its meshes are."""
     safe = "-".join("".join(c if c.isalnum() else " " for c in name).split())
     return scene.with_name(f"{scene.stem}-{safe}{scene.suffix}")
 
@@ -162,8 +163,8 @@ def _lamp_fields(before, after, folder: Path) -> list[str]:
 def _gels(sheets, folder: Path) -> str:
     if not sheets:
         return "none"
-    told = [_gel(sheet, folder) for sheet in sheets]
-    return f"[{', '.join(told)}]" if len(told) > 1 else told[0]
+    written = [_gel(sheet, folder) for sheet in sheets]
+    return f"[{', '.join(written)}]" if len(written) > 1 else written[0]
 
 
 def _gel(sheet, folder: Path) -> str:
@@ -217,7 +218,7 @@ def with_option(written: bytes, path: Path, name: str, lines: list[str]) -> byte
     Raises
     ------
     DataError
-        There is such an option already, or the options are written in a way that cannot be
+        There is such an option already, or the options have a layout that cannot be
         added to.
     """
     mark = b"\xef\xbb\xbf" if written.startswith(b"\xef\xbb\xbf") else b""
@@ -308,7 +309,7 @@ def _on_one_line(lines: list[str]) -> str:
     return made + "}" * len(open_at)
 
 
-def check_text(text: bytes, desk: Desk, name: str, wanted) -> None:
+def check_text(text: bytes, desk: Desk, name: str, expected: Scene) -> None:
     """Read back what is about to be written and hold it against what it should be.
 
     Raises
@@ -333,6 +334,6 @@ def check_text(text: bytes, desk: Desk, name: str, wanted) -> None:
     for option, scene in desk.file.scenes.items():
         if read.scenes.get(option) != scene:
             raise _unknown_layout()
-    if read.scene(name) != dataclasses.replace(wanted, option=name):
+    if read.scene(name) != dataclasses.replace(expected, option=name):
         raise _unknown_layout()
 

@@ -22,7 +22,7 @@ from previz.page.save import save_look
 from previz.page.static_files import static_files
 
 LOOK_EVERY = 1.0
-"""How often the scene file is looked at for changes made in an editor. [s]"""
+"""How often the scene file is checked for changes made in an editor. [s]"""
 
 LARGEST = 1 << 20
 """Largest body or message that is taken. [bytes]"""
@@ -81,7 +81,7 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
     guard : Guard
         Who may ask.
     renders : Renders, optional
-        Renders what is looked at; sends its events by the `pages.send` of `app.state.pages`.
+        Renders what is in view; sends its events by the `pages.send` of `app.state.pages`.
     """
     pages, files = Pages(renders is not None), static_files()
 
@@ -169,7 +169,7 @@ def _guarded(app, guard: Guard):
 
 
 def _refusal(error: Exception) -> PlainTextResponse:
-    # A name that was asked for may hold what no text file can.
+    # A name in a request may hold what no text file can.
     return PlainTextResponse(str(error).encode("utf-8", "replace"), 400)
 
 
@@ -246,4 +246,4 @@ async def _hear(message, queue, desk: Desk, pages: Pages, renders) -> None:
             pages.send({"event": "change", "changes": changes}, but=queue)
     elif message["say"] == "looking" and renders is not None:
         option, camera, stop = message["option"], message["camera"], message["stop"]
-        renders.look_at(str(option), str(camera), float(stop))
+        renders.show(str(option), str(camera), float(stop))

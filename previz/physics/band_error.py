@@ -75,7 +75,16 @@ class ReflectionChains:
 
 
 @lru_cache(maxsize=16)
-def _chains(colours: bytes, n: int) -> ReflectionChains:
+def reflection_chains(colours: bytes, n: int) -> ReflectionChains:
+    """Return the chains of reflections among some colours: off none, one, or two, or thrice off one.
+
+    Parameters
+    ----------
+    colours : bytes
+        Of a float array, shape (colours, 81): reflectances and transmissions of a stage. [1]
+    n : int
+        Number of bands.
+    """
     given = np.frombuffer(colours).reshape(-1, WAVELENGTHS_NM.size)
     kept, means = [np.ones(WAVELENGTHS_NM.size)], [np.ones(n)]
     # The primaries stand for whatever a picture on a surface may show.
@@ -95,31 +104,17 @@ def _chains(colours: bytes, n: int) -> ReflectionChains:
     return ReflectionChains(every, banded, len(kept))
 
 
-def reflection_chains(colours: ArrayLike, n: int) -> ReflectionChains:
-    """Return the chains of reflections among some colours: off none, one, or two, or thrice off one.
-
-    Parameters
-    ----------
-    colours : float array, shape (colours, 81)
-        Reflectances and transmissions of a stage. [1]
-    n : int
-        Number of bands.
-    """
-    given = np.ascontiguousarray(colours, dtype=float).reshape(-1, WAVELENGTHS_NM.size)
-    return _chains(given.tobytes(), n)
-
-
 @lru_cache(maxsize=1 << 14)
 def _decomposed(arriving: bytes, colours: bytes, n: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    amounts, left = _chains(colours, n).decompose(np.frombuffer(arriving))
+    amounts, left = reflection_chains(colours, n).decompose(np.frombuffer(arriving))
     some = np.flatnonzero(amounts)
     return some, amounts[some], left
 
 
 @lru_cache(maxsize=1024)
 def _off(spectrum: bytes, colours: bytes, n: int) -> tuple[np.ndarray, np.ndarray, float]:
-    """Return each way's error, what each band counts, and the worst relative error off one colour."""
-    light, known = np.frombuffer(spectrum), _chains(colours, n)
+    """Return each chain's error, what each band counts, and the worst relative error off one colour."""
+    light, known = np.frombuffer(spectrum), reflection_chains(colours, n)
     counts = weighed_band_xyz(light, n)[:, 1]
     exact = xyz_of(light * known.spectra)[:, 1]
     off = known.bands @ counts - exact
@@ -147,7 +142,7 @@ def band_error(arriving: ArrayLike, spectrum: ArrayLike, colours: ArrayLike) -> 
 
     Limits
     ------
-    What met colours that are not among those given is told by the bands that they cannot explain.
+    What met colours that are not among those given is judged by the bands that they cannot explain.
     """
     values = np.asarray(arriving, dtype=float)
     most = values.max(initial=0.0)

@@ -99,7 +99,7 @@ def cheapest_edges(costs: ArrayLike, n: int) -> FloatArray:
     Returns
     -------
     float array, shape (n + 1,)
-        Edges half way between samples; 380 and 780 at the ends. [nm]
+        Edges midway between samples; 380 and 780 at the ends. [nm]
 
     Raises
     ------

@@ -127,5 +127,5 @@ def _weighed(one_lumen: bytes, n: int) -> bytes:
     light = reflectances @ (spectrum * observer()).T * (K_M * STEP_NM)
     weight = counts / (light[:, 1] + DARKEST) ** 2
     gram = (means.T * weight) @ means + STEADY * np.eye(n)
-    wanted = (means.T * weight) @ light + STEADY * plain
-    return np.stack([constrained(gram, wanted[:, c], plain[:, c]) for c in range(3)], axis=1).tobytes()
+    target = (means.T * weight) @ light + STEADY * plain
+    return np.stack([constrained(gram, target[:, c], plain[:, c]) for c in range(3)], axis=1).tobytes()

@@ -18,7 +18,7 @@ from previz.physics.spectra import K_M, STEP_NM, WAVELENGTHS_NM, observer
 from previz.physics.tables import read_table
 
 DEFAULT_BANDS = 12
-"""Number of bands unless asked otherwise."""
+"""Number of bands by default."""
 
 
 def band_edges(n: int = DEFAULT_BANDS) -> FloatArray:

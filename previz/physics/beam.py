@@ -16,8 +16,7 @@ from numpy.typing import ArrayLike
 from previz.physics.arrays import FloatArray
 
 BEAM_LEVEL = 0.5
-FIELD_LEVEL = 0.1
-"""Levels that end the beam and the field.  Source: ANSI E1.9 (from memory)."""
+"""Level that ends the beam.  Source: ANSI E1.9 (from memory)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,25 +151,6 @@ class AngularTable:
             raise ValueError("a table without light cannot be scaled to 1 lm")
         return AngularTable(self.theta_deg, self.phi_deg, self.values / flux)
 
-    def on_grid(self, theta_steps: int, phi_steps: int = 1) -> AngularTable:
-        """Return the table on even steps over its own range, scaled back to its own flux.
-
-        Parameters
-        ----------
-        theta_steps : int
-            Number of intervals from 0 to the last theta.
-        phi_steps : int
-            Number of intervals round the axis; 1 keeps a round table round.
-
-        Returns
-        -------
-        AngularTable
-        """
-        theta = np.linspace(0.0, self.theta_deg[-1], theta_steps + 1)
-        phi = np.zeros(1) if phi_steps == 1 else np.linspace(0.0, 360.0, phi_steps + 1)
-        sampled = AngularTable(theta, phi, self.intensity(theta[:, None], phi[None, :]))
-        return AngularTable(theta, phi, sampled.values * (self.flux() / sampled.flux()))
-
     def full_angle_deg(self, level: float, phi_deg: float = 0.0) -> float:
         """Return the full angle where intensity last falls to a share of the axis' own.
 
@@ -179,7 +159,7 @@ class AngularTable:
         level : float
             0.5 for the beam angle, 0.1 for the field angle. [1]
         phi_deg : float
-            Plane in which to look. [deg]
+            Plane of the angle. [deg]
 
         Returns
         -------
@@ -195,11 +175,11 @@ class AngularTable:
         profile = self.intensity(self.theta_deg, phi_deg)
         if not profile[0] > 0:
             raise ValueError("a beam without light on its axis has no beam angle")
-        wanted = level * profile[0]
-        above = np.nonzero(profile >= wanted)[0][-1]
+        limit = level * profile[0]
+        above = np.nonzero(profile >= limit)[0][-1]
         if above == profile.size - 1:
             return float(2 * self.theta_deg[-1])
-        drop = (profile[above] - wanted) / (profile[above] - profile[above + 1])
+        drop = (profile[above] - limit) / (profile[above] - profile[above + 1])
         step = self.theta_deg[above + 1] - self.theta_deg[above]
         return float(2 * (self.theta_deg[above] + drop * step))
 

@@ -35,7 +35,7 @@ for _constant in (BRADFORD, CAT02, D65_XY, ACES_XY, REC709_XY, AP1_XY):
 
 
 def adaptation_matrix(from_xy: ArrayLike, to_xy: ArrayLike, method: str = "bradford") -> FloatArray:
-    """Return the matrix that makes one white look like another.
+    """Return the matrix that makes one white appear as another.
 
     M = A^-1 · diag(A w_to / A w_from) · A, full adaptation.
 

@@ -1,4 +1,4 @@
-"""Colour quality of a light, computed by the colour library when it is asked for."""
+"""Colour quality of a light, computed by the colour library when a report needs it."""
 
 from __future__ import annotations
 

@@ -150,7 +150,7 @@ def _locus() -> tuple[FloatArray, FloatArray]:
 def cct_duv(xy: FloatArray) -> tuple[float, float]:
     """Return correlated colour temperature and distance from the Planckian locus.
 
-    The nearest point of a table of black bodies 0.25 % apart is refined by the triangle it makes
+    The nearest point of a table of black bodies in steps of 0.25 % is refined by the triangle it makes
     with its neighbours, or, at 0.002 or more from the locus, by a parabola through the three
     distances.
 

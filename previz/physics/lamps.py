@@ -100,7 +100,7 @@ def tinted(spectrum: ArrayLike, xy: FloatArray) -> FloatArray:
     spectrum : float array, shape (81,)
         Spectral power. [any]
     xy : float array, shape (2,)
-        Chromaticity wanted. [1]
+        Chromaticity to have. [1]
 
     Returns
     -------
@@ -147,7 +147,7 @@ def led_white(cct: float, duv: float = 0.0) -> FloatArray:
     """Return a phosphor-converted white LED.
 
     A narrow blue peak, a green-yellow and a red phosphor in the amounts that give exactly the
-    chromaticity asked for; where that needs less than no blue, a smooth filter does the rest.
+    requested chromaticity; where that needs less than no blue, a smooth filter does the rest.
 
     Parameters
     ----------

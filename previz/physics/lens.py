@@ -2,9 +2,9 @@
 
 A thin lens of focal length f that is sharp at s stands s' = f s / (s - f) before the sensor. A lens
 that breathes sees the angle of that distance; one that does not keeps the angle that it has at
-infinity. In either case the disc that a point out of focus makes on the sensor is that of
-`blur_disc`, so depth-of-field tables hold. The T-stop is what reaches the sensor: the light that
-extension costs, a factor of (1 + m)², is taken to be in it.
+infinity. In either case the disc that a point out of focus makes on the sensor is that of the thin
+lens, (f / N) m |d - s| / d, so depth-of-field tables hold. The T-stop is what reaches the sensor: the
+light that extension costs, a factor of (1 + m)², is taken to be in it.
 """
 
 from __future__ import annotations
@@ -105,58 +105,6 @@ def image_distance(focal: float, focus: float) -> float:
     return 1 / (1 / focal - 1 / focus)
 
 
-def magnification(focal: float, focus: float) -> float:
-    """Return image size over object size: f / (s - f).
-
-    Parameters
-    ----------
-    focal, focus : float
-        f and s. [m]
-
-    Returns
-    -------
-    float
-        m; the bellows factor of the stop is 1 + m. [1]
-
-    Raises
-    ------
-    ValueError
-        The focus is inside the focal length.
-    """
-    return image_distance(focal, focus) / focus
-
-
-def blur_disc(focal: float, *, f_number: float, focus: float, distance: ArrayLike) -> FloatArray:
-    """Return the diameter of the blur of a point that is out of focus.
-
-    b = (f / N) · m · |d - s| / d, m = f / (s - f).
-
-    Parameters
-    ----------
-    focal : float
-        f. [m]
-    f_number : float
-        N, not the T-stop. [1]
-    focus : float
-        s. [m]
-    distance : float array, shape (...)
-        d of the point, above 0. [m]
-
-    Returns
-    -------
-    float array, shape (...)
-        Diameter on the sensor. [m]
-
-    Raises
-    ------
-    ValueError
-        A number is not above 0, or the focus is inside the focal length.
-    """
-    _positive(f_number=f_number, distance=distance)
-    away = np.asarray(distance, dtype=float)
-    return focal / f_number * magnification(focal, focus) * np.abs(away - focus) / away
-
-
 def view_distance(focal: float, focus: float, *, breathing: bool = False) -> float:
     """Return the distance before the sensor by which a lens sees its angle of view.
 
@@ -182,7 +130,7 @@ def view_distance(focal: float, focus: float, *, breathing: bool = False) -> flo
 
 
 def drawn_pupil(focal: float, *, f_number: float, focus: float, breathing: bool = False) -> float:
-    """Return the diameter of the pupil whose pinhole pictures have the blur of `blur_disc`.
+    """Return the diameter of the pupil whose pinhole pictures have the blur of the thin lens.
 
     Rays from a disc of diameter D that meet on the plane at s, in a picture whose angle of view is
     that of a distance p, blur a point at d to D (p / s) |d - s| / d on the sensor. With

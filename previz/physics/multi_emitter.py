@@ -1,4 +1,4 @@
-"""A lamp of several colours of LED: which mix of them gives a wanted white."""
+"""A lamp of several colours of LED: which mix of them gives a white."""
 
 from __future__ import annotations
 
@@ -56,14 +56,14 @@ def led_amounts(cct: float, duv: float = 0.0) -> dict[str, float]:
         The colours do not reach it.
     """
     parts = _parts()
-    wanted = xyz_from_xy(xy_from_cct_duv(cct, duv))
-    wanted = wanted / wanted[1]
+    white = xyz_from_xy(xy_from_cct_duv(cct, duv))
+    white = white / white[1]
     target = normalise(radiance(WAVELENGTHS_NM, cct))
     best, least = None, np.inf
     # Few enough colours to try every set of them that may be lit.
     for count in range(3, len(parts) + 1):
         for lit in combinations(range(len(parts)), count):
-            amounts = _constrained(parts[list(lit)], target, wanted)
+            amounts = _constrained(parts[list(lit)], target, white)
             if amounts is None or np.any(amounts < -1e-12):
                 continue
             off = float(np.sum((amounts @ parts[list(lit)] - target) ** 2))
@@ -77,8 +77,8 @@ def led_amounts(cct: float, duv: float = 0.0) -> dict[str, float]:
     return dict(zip(EMITTERS, (float(each) for each in best), strict=True))
 
 
-def _constrained(parts: FloatArray, target: FloatArray, wanted: FloatArray) -> FloatArray | None:
-    """Return amounts that give `wanted` exactly and are nearest to `target`, or None."""
+def _constrained(parts: FloatArray, target: FloatArray, white: FloatArray) -> FloatArray | None:
+    """Return amounts that give `white` exactly and are nearest to `target`, or None."""
     count = len(parts)
     scale = 1.0 / np.max(parts)
     rows = parts * scale
@@ -86,7 +86,7 @@ def _constrained(parts: FloatArray, target: FloatArray, wanted: FloatArray) -> F
     matrix[:count, :count] = rows @ rows.T
     matrix[count:, :count] = xyz_of(parts).T
     matrix[:count, count:] = matrix[count:, :count].T
-    right = np.concatenate([rows @ (target * scale), wanted])
+    right = np.concatenate([rows @ (target * scale), white])
     try:
         return np.linalg.solve(matrix, right)[:count]
     except np.linalg.LinAlgError:

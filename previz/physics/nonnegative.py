@@ -13,14 +13,14 @@ _SLACK = 1e-10
 _MOST_STEPS = 100
 
 
-def constrained(gram: FloatArray, wanted: FloatArray, start: ArrayLike) -> FloatArray:
+def constrained(gram: FloatArray, linear: FloatArray, start: ArrayLike) -> FloatArray:
     """Minimise w' G w / 2 - h' w over w of 0 or more that sum to what they start with.
 
     Parameters
     ----------
     gram : float array, shape (n, n)
         G, positive definite. [any]
-    wanted : float array, shape (n,)
+    linear : float array, shape (n,)
         h. [any]
     start : float array, shape (n,)
         0 or more; its sum is kept. [any]
@@ -44,15 +44,15 @@ def constrained(gram: FloatArray, wanted: FloatArray, start: ArrayLike) -> Float
         system = np.zeros((len(inside) + 1, len(inside) + 1))
         system[:-1, :-1] = gram[np.ix_(inside, inside)]
         system[-1, :-1] = system[:-1, -1] = 1.0
-        solved = np.linalg.solve(system, np.append(wanted[inside], total))
+        solved = np.linalg.solve(system, np.append(linear[inside], total))
         aim = np.zeros(count)
         aim[inside] = solved[:-1]
         if np.all(aim >= 0):
             best = aim
-            slope = gram @ best - wanted + solved[-1]
+            slope = gram @ best - linear + solved[-1]
             slope[free] = 0.0
             next_in = int(np.argmin(slope))
-            if slope[next_in] >= -_SLACK * np.abs(wanted).max():
+            if slope[next_in] >= -_SLACK * np.abs(linear).max():
                 break
             free[next_in] = True
             continue
@@ -66,7 +66,7 @@ def constrained(gram: FloatArray, wanted: FloatArray, start: ArrayLike) -> Float
     return best
 
 
-def shares_of(columns: FloatArray, wanted: FloatArray, ridge: float) -> FloatArray:
+def shares_of(columns: FloatArray, target: FloatArray, ridge: float) -> FloatArray:
     """Return the amounts of columns, 0 or more, that make up a vector, spread over what will do.
 
     Minimises |v - M a|² + ridge² |a|² over a of 0 or more. With r = v - M a, a is
@@ -76,7 +76,7 @@ def shares_of(columns: FloatArray, wanted: FloatArray, ridge: float) -> FloatArr
     ----------
     columns : float array, shape (rows, columns)
         M. [any]
-    wanted : float array, shape (rows,)
+    target : float array, shape (rows,)
         v. [as columns]
     ridge : float
         Above 0. [as columns]
@@ -90,17 +90,17 @@ def shares_of(columns: FloatArray, wanted: FloatArray, ridge: float) -> FloatArr
     ------
     Semismooth Newton method, Hintermueller, Ito and Kunisch 2003 (from memory).
     """
-    scale, rows = 1 / ridge**2, len(wanted)
+    scale, rows = 1 / ridge**2, len(target)
 
     def cost(left: FloatArray) -> float:
         return 0.5 * left @ left + 0.5 * scale * np.sum(
-            np.maximum(columns.T @ left, 0) ** 2) - wanted @ left
+            np.maximum(columns.T @ left, 0) ** 2) - target @ left
 
     left, before = np.zeros(rows), None
     inside = np.ones(columns.shape[1], bool)
     for _ in range(_MOST_STEPS):
         part = columns[:, inside]
-        aim = np.linalg.solve(np.eye(rows) + scale * part @ part.T, wanted)
+        aim = np.linalg.solve(np.eye(rows) + scale * part @ part.T, target)
         step, now = 1.0, cost(left)
         while cost(left + step * (aim - left)) > now and step > 1e-6:
             step /= 2

@@ -234,14 +234,14 @@ def _bilinear(rows_at: FloatArray, columns_at: FloatArray, values: FloatArray, r
     result: FloatArray = np.zeros(row.shape)
     inside = np.ones(row.shape, bool)
     parts = []
-    for at, wanted in ((rows_at, row), (columns_at, column)):
+    for at, place in ((rows_at, row), (columns_at, column)):
         if len(at) == 1:
-            parts.append((np.zeros(wanted.shape, int), np.zeros(wanted.shape, int), 0 * wanted))
+            parts.append((np.zeros(place.shape, int), np.zeros(place.shape, int), 0 * place))
             continue
         # Rounding puts the last angle a hair outside itself.
-        inside &= (wanted >= at[0] - 1e-9) & (wanted <= at[-1] + 1e-9)
-        low = np.clip(np.searchsorted(at, wanted, side="right") - 1, 0, len(at) - 2)
-        part = np.clip((wanted - at[low]) / (at[low + 1] - at[low]), 0, 1)
+        inside &= (place >= at[0] - 1e-9) & (place <= at[-1] + 1e-9)
+        low = np.clip(np.searchsorted(at, place, side="right") - 1, 0, len(at) - 2)
+        part = np.clip((place - at[low]) / (at[low + 1] - at[low]), 0, 1)
         parts.append((low, low + 1, part))
     (r0, r1, rp), (c0, c1, cp) = parts
     for r, rw in ((r0, 1 - rp), (r1, rp)):

@@ -1,6 +1,6 @@
 """Spectra on one fixed grid, and the colour of a spectrum to the standard observer.
 
-Every spectrum of the program is 81 samples from 380 to 780 nm, 5 nm apart; a sample stands for
+Every spectrum of the program is 81 samples from 380 to 780 nm in steps of 5 nm; a sample stands for
 the 5 nm about it. Spectral power is in W/nm, so a spectrum that gives Y = 1 carries one lumen.
 """
 

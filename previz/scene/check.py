@@ -80,7 +80,7 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
 
 
 def _mark_faults(figure, found, removed) -> Iterator[Fault]:
-    """Yield what is wrong with what a figure faces or looks at from its marks."""
+    """Yield what is wrong with what a figure faces or has its eyes on from its marks."""
     for mark in figure.marks:
         for field in ("facing", "looking_at"):
             aimed = getattr(mark, field)

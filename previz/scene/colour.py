@@ -2,7 +2,7 @@
 
 The words are this program's own choice, and so is the notation that each stands for: hue, value and
 chroma after Munsell, of a chroma that house paint and cloth have (common practice, no source). What a
-notation looks like in daylight is not: it comes from the renotation of 1943 (ASTM D1535).
+notation appears as in daylight is not: it comes from the renotation of 1943 (ASTM D1535).
 """
 
 from __future__ import annotations

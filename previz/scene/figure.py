@@ -138,7 +138,7 @@ class Figure(Item):
         counter-clockwise from east, so 0 is east (+x) and 90 is north (+y). A lying figure's crown
         points there. [deg]
     looking_at : Target or None
-        Where the head and eyes turn to; None looks straight ahead.
+        Where the head and eyes turn to; None for straight ahead.
     seat : float or None
         Height of the seat of a seated or leaning figure; None fits the figure's legs. [m]
     table : float or None

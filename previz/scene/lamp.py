@@ -156,10 +156,6 @@ def spectrum_field(default):
 AIM_NORTH = "[0 m, 3 m, 0 m]"
 """Aim of samples."""
 
-HOLDERS = ("stand", "camera", "above", "set")
-"""What usually holds a kind of lamp: a stand; a camera, or a stand away from one; what is above it; or the
-set that it belongs to.  Common practice, no source."""
-
 HANGINGS = ("cord", "boom", "wall plate", "pipe")
 """What things hang by."""
 
@@ -250,7 +246,8 @@ class Light(Item):
     usual: ClassVar[Usual]
     """What lamps of the kind usually give, draw and weigh."""
     held: ClassVar[str] = "stand"
-    """One of `HOLDERS`; what is held from above shines straight down where it is not aimed."""
+    """What usually holds it: stand, camera, above or set; from above it shines straight down where it is
+    not aimed.  Common practice, no source."""
     flame: ClassVar[bool] = False
     """True for what burns: it draws nothing from the mains, and is cautioned against."""
     ball: ClassVar[bool] = False

@@ -122,7 +122,7 @@ def load_tree(tree: Map, path: Path, problems: list[Problem]) -> SceneFile:
     reading = Reading(base)
     for each in problems:
         reading.problems[(each.line, each.column, each.message)] = each
-    _tell_version(reading, tree)
+    _check_version(reading, tree)
     refuse_unknown(reading, tree, ("previz", "options", *table(Scene)), "a scene", "section")
     scenes = {"": _scene(reading, tree, "")}
     for place, message, advice in check.faults(scenes[""]):
@@ -153,7 +153,7 @@ def load_tree(tree: Map, path: Path, problems: list[Problem]) -> SceneFile:
     )
 
 
-def _tell_version(reading, tree):
+def _check_version(reading, tree):
     node = tree.get("previz")
     if node is None:
         message = "the file does not say which version of the scene format it is written in"

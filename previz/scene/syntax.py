@@ -1,4 +1,4 @@
-"""What the YAML parser finds wrong, put so that a person knows what to do."""
+"""What the YAML parser refuses, put so that a person knows what to do."""
 
 from __future__ import annotations
 

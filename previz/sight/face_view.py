@@ -11,19 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.engine.render import Sampling
+from previz.exposure.comparing.extent import Extent, extent_of, shadow_edge
 from previz.exposure.comparing.eyes import EyeLight, eye_lights
 from previz.exposure.comparing.measures import KeySource
-from previz.exposure.comparing.views import (
-    SKY,
-    Extent,
-    Panorama,
-    bearing,
-    extent_of,
-    named_sources,
-    panorama,
-    pinhole_rays,
-    shadow_edge,
-)
+from previz.exposure.comparing.views import SKY, Panorama, bearing, named_sources, panorama, pinhole_rays
 from previz.frames import Frames
 from previz.physics.exposure import CameraSettings
 from previz.physics.light import lamp_band_xyz

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from previz.errors import SceneError
@@ -13,11 +15,13 @@ from previz.stage.lamps import lamp_light
 from previz.stage.lights import Fixture, build_fixture, glow
 from previz.stage.lights.fixture import HOUSING, Setting
 from previz.stage.lights.glow import GlowPart
-from previz.stage.mesh_files import read_parts
 from previz.stage.outdoors import build_daylight
 from previz.stage.records import Mesh, Probe, Rig, Stage, Surface
 from previz.stage.room import RoomBuilder, ground_mesh
 from previz.stage.surfaces import ONES, SurfaceRegistry
+
+if TYPE_CHECKING:
+    from previz.scene.scene import Scene
 
 BACK_WALL = "back wall"
 """Name of the meter where the first camera's line of sight ends on a wall."""
@@ -29,14 +33,12 @@ FRONT_OF_WALL = 0.01
 """How far a wall's meter stands off it. [m]"""
 
 
-def build_stage(scene, read_mesh=read_parts) -> Stage:
+def build_stage(scene: Scene) -> Stage:
     """Return the stage of one option of a scene.
 
     Parameters
     ----------
     scene : scene.scene.Scene
-    read_mesh : function
-        Reads a mesh file's path as `mesh_files.read_parts` does.
 
     Raises
     ------
@@ -45,7 +47,7 @@ def build_stage(scene, read_mesh=read_parts) -> Stage:
         aimed at its own place; with all faults of files and colours at once.
     """
     try:
-        return _Builder(scene, read_mesh).build()
+        return _Builder(scene).build()
     except SceneError as error:
         every = {(p.line, p.column, p.message): p
                  for p in (*error.problems, *named_files.faults(scene))}
@@ -53,8 +55,8 @@ def build_stage(scene, read_mesh=read_parts) -> Stage:
 
 
 class _Builder:
-    def __init__(self, scene, read_mesh):
-        self.scene, self.read_mesh = scene, read_mesh
+    def __init__(self, scene: Scene):
+        self.scene = scene
         self.registry = SurfaceRegistry()
         self.registry.add(Surface(HOUSING, 0.05 * ONES, 0 * ONES, 0.04 * ONES, 0.5, 0.4))
         self.room = RoomBuilder(scene.room, self.registry) if scene.room else None
@@ -113,7 +115,7 @@ class _Builder:
                    else self.registry.of(piece.surface))
         if piece.mesh is not None:
             parts = [GlowPart(*each) for each in piece_meshes(
-                piece, self.registry, surface, self.read_mesh, glazing, self.notes)]
+                piece, self.registry, surface, glazing, self.notes)]
             self.notes += glow.unlit_notes(piece, parts, self.scene.lights)
             return parts
         if glazing is not None:

@@ -44,7 +44,7 @@ def _checked(piece, vertices, faces):
     return vertices, faces
 
 
-def piece_meshes(piece, registry: SurfaceRegistry, surface: str | None, read=read_parts,
+def piece_meshes(piece, registry: SurfaceRegistry, surface: str | None,
                  glazing: Glazing | None = None, notes: list | None = None):
     """Return a mesh file as the stage's meshes, with the material that the file has for each.
 
@@ -56,8 +56,6 @@ def piece_meshes(piece, registry: SurfaceRegistry, surface: str | None, read=rea
         Takes the file's materials.
     surface : str or None
         The stage's surface that replaces the file's own, if any.
-    read : function
-        Reads a path as `mesh_files.read_parts` does.
     glazing : Glazing or None
         The glass that replaces the file's own materials, if any.
     notes : list of str, or None
@@ -75,7 +73,7 @@ def piece_meshes(piece, registry: SurfaceRegistry, surface: str | None, read=rea
     """
     path = Path(piece.mesh)
     try:
-        parts = read(str(path))
+        parts = read_parts(str(path))
     except Exception as error:
         # Readers of mesh files raise nearly anything on a broken file; all of it means this.
         raise _problem(piece, f"the mesh '{path.name}' cannot be read: {error}",

@@ -78,7 +78,7 @@ def _body_facing(figure, point) -> float:
 
 
 def build_people(figures, point, registry: SurfaceRegistry) -> dict[str, Person]:
-    """Build every figure; those that look at one another look at real eyes.
+    """Build every figure; those with eyes on one another meet real eyes.
 
     Parameters
     ----------
@@ -100,7 +100,7 @@ def build_people(figures, point, registry: SurfaceRegistry) -> dict[str, Person]
 
 
 class _Gazes:
-    """Where figures look: at real eyes, of figures that look back at them too."""
+    """Where figures have their eyes: on real eyes, of figures that look back too."""
 
     def __init__(self, figures, point):
         self.figures = {figure.name: figure for figure in figures}
@@ -109,7 +109,7 @@ class _Gazes:
         lookers = [each for figure in figures for each in (figure, *figure.marks)]
         looked_at = {each.looking_at.name for each in lookers
                      if each.looking_at is not None and each.looking_at.name in self.figures}
-        # Where a head is depends a little on where it looks, so the second round is closer.
+        # Where a head is depends a little on its gaze, so the second round is closer.
         for _ in range(2):
             self.heads |= {name: _head_places(self._spec(name)) for name in looked_at}
 
@@ -118,7 +118,7 @@ class _Gazes:
         return _spec(figure, self.point, self.gaze(figure))
 
     def gaze(self, figure) -> np.ndarray | None:
-        """Return the point that a figure looks at, None for straight ahead."""
+        """Return the point of a figure's gaze, None for straight ahead."""
         target = figure.looking_at
         if target is None:
             return None

@@ -2,7 +2,8 @@
 
 The records here are the whole contract between the description of a scene and the engine. Many
 kinds of lamp, board and figure become a few things that light knows about: triangles with
-a surface, emitting triangles with an angular table, a sun, a sky, clear panes, and guides.
+a surface, emitting triangles with an angular table, a sun, a sky, clear panes, and guides. They stay in
+one file, long as it is: whoever writes an engine reads it from top to bottom and has read it all.
 
 World axes: x across (east), y deep (north), z up. Lengths in m. Spectra are sampled on
 `previz.physics.spectra.WAVELENGTHS_NM`.
@@ -148,7 +149,7 @@ class Emitter:
         Columns: the table's phi=0 axis, its phi=90° axis, and the beam axis (theta=0).
     flat : bool
         True where all faces lie in one plane square to the beam axis (a lens, a panel): the
-        apparent area then shrinks with the cosine. False for a ball, which looks the same size
+        apparent area then shrinks with the cosine. False for a ball, whose apparent size is the same
         from everywhere.
     symmetric : bool
         True where the shape is its own point reflection through its centre and convex, so that

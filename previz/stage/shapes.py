@@ -106,7 +106,7 @@ def frustum_normals(bottom: float, top: float, height: float, sides: int = 48) -
 
 
 def disc(radius: float, *, sides: int = 48) -> Triangles:
-    """Return a round face in the plane z=0 that looks along +z, of exactly the area pi r²."""
+    """Return a round face in the plane z=0 with its normal along +z, of exactly the area pi r²."""
     turn = np.arange(sides) * 2 * np.pi / sides
     # The polygon is drawn a little large, so that it has the circle's area.
     grown = radius * np.sqrt(2 * np.pi / (sides * np.sin(2 * np.pi / sides)))

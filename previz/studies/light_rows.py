@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from previz.deliver.wording import NO_LIGHT
 from previz.exposure.faces import FaceLight, KeyLamps, stops_of
-from previz.exposure.metering import CameraNote, LampPart, Measured, Place, Receptor, SpotReading
+from previz.exposure.meter_report import CameraNote, Place, Receptor, SpotReading
+from previz.exposure.metering import LampPart, Measured
 from previz.exposure.trust import not_reached
 from previz.frames.records import Short
 from previz.physics.exposure import CameraSettings

@@ -17,7 +17,8 @@ from previz.errors import RequestError
 from previz.exposure import metering
 from previz.exposure.camera import settings_of
 from previz.exposure.faces import cheeks_of, faces_in, key_lamps
-from previz.exposure.metering import CameraNote, Mixed, Place, Report, SpotReading
+from previz.exposure.meter_report import CameraNote, Place, Report, SpotReading, receptor, spot_reading
+from previz.exposure.metering import Mixed
 from previz.exposure.metering_colour import arriving_spectrum, colour_report
 from previz.frames.batches import Batches
 from previz.frames.records import Short
@@ -274,12 +275,12 @@ class _Run:
             spectrum = arriving_spectrum(incident, self.stage.lamps, incident.names.index(either.name))
             colour = (colour_report(either, spectrum, self.meters.reference) if np.any(spectrum)
                       else None)
-            yield Place(name, None if flat is None else metering.receptor(flat, self.notes),
-                        None if dome is None else metering.receptor(dome, self.notes, dome=True), colour)
+            yield Place(name, None if flat is None else receptor(flat, self.notes),
+                        None if dome is None else receptor(dome, self.notes, dome=True), colour)
 
     def _spots(self, aims: Sequence[Aim], seen: Batches) -> tuple[SpotReading, ...]:
         mixed = metering.mix(seen, self.stage.lamps, stage_colours(self.stage))
         by_camera = {note.name: note for note in self.notes}
         return tuple(
-            metering.spot_reading(mixed[f"{aim.name}, {aim.camera.name}"], aim.name,
-                                  by_camera[aim.camera.name], aim.share) for aim in aims)
+            spot_reading(mixed[f"{aim.name}, {aim.camera.name}"], aim.name,
+                         by_camera[aim.camera.name], aim.share) for aim in aims)

@@ -9,7 +9,7 @@ from previz.deliver.rig_sheet import meaning
 from previz.exposure.comparing.coverage import Sighting
 from previz.exposure.faces import faces_in
 from previz.exposure.falsecolour import bt709_percent
-from previz.exposure.metering import CameraNote, Place, receptor
+from previz.exposure.meter_report import CameraNote, Place, receptor
 from previz.physics.exposure import MID_GREY
 from previz.stage.records import Grip, Rig
 from previz.stage.views import DOME

@@ -34,13 +34,13 @@ def in_bands(rgb):
 
 
 def test_each_place_shows_its_own_colour(tiny):
-    """Looked at, a picture stands upright and the right way round, in its own bands."""
+    """A picture stands upright and is not mirrored, in its own bands."""
     picture = four_colours(8, 8)
     stage = tiny.stage(emitters=[backdrop(tiny, picture)])
-    # It faces south; whoever looks north at it has east to the right.
+    # It faces south; a viewer facing north at it has east to the right.
     quarters = {(-1, 1): (0, 0), (1, 1): (0, -1), (-1, -1): (-1, 0), (1, -1): (-1, -1)}
     origins = [(x * WIDE / 4, -2.0, z * HIGH / 4) for x, z in quarters]
-    seen, error = tiny.look(stage, origins, [(0, 1, 0)] * 4, 16, bands=BANDS)
+    seen, error = tiny.radiance(stage, origins, [(0, 1, 0)] * 4, 16, bands=BANDS)
     expected = np.array([in_bands(picture[at]) for at in quarters.values()])
     # One lumen of a white picture of 6 m².
     np.testing.assert_allclose(seen[:, 0] * np.pi * WIDE * HIGH, expected, rtol=1e-4)
@@ -50,7 +50,7 @@ def test_each_place_shows_its_own_colour(tiny):
 @pytest.mark.parametrize("guided", [False, True])
 def test_light_of_a_picture_on_a_meter(tiny, guided):
     """Each quarter lights a meter by its configuration factor and its colour, band by band, both
-    where lamps alone are looked for and where a guide takes a share of the rays.
+    where lamps alone are sampled and where a guide takes a share of the rays.
     """
     picture = four_colours(256, 256)
     at = np.array([0.4, -1.5, -0.3])
@@ -84,16 +84,16 @@ def test_haze_before_a_picture_has_its_colour(tiny):
     """The glow of haze in front of an all-red picture is red, in the picture's own proportions."""
     red = np.full((2, 2, 3), (0.8, 0.2, 0.1), np.float32)
     haze = Haze(0.05, np.ones(81), 0.0, 0.0, 0.0, np.full(3, -50.0), np.full(3, 50.0))
-    ways = {}
+    directions = {}
     for name, picture in (("red", red), ("white", None)):
         stage = tiny.stage(tiny.patch(0.01, 0.01, (0, 0, -20), (0, 0, 1)), haze=haze,
                            emitters=[backdrop(tiny, picture)])
-        seen, _ = tiny.look(stage, [(-3, -1.0, 0)], [(1, 0, 0)], 1500, bands=BANDS)
-        ways[name] = seen[0, 0]
-    np.testing.assert_allclose(ways["red"] / ways["white"], in_bands((0.8, 0.2, 0.1)), rtol=0.03)
+        seen, _ = tiny.radiance(stage, [(-3, -1.0, 0)], [(1, 0, 0)], 1500, bands=BANDS)
+        directions[name] = seen[0, 0]
+    np.testing.assert_allclose(directions["red"] / directions["white"], in_bands((0.8, 0.2, 0.1)), rtol=0.03)
 
 
-def test_a_plain_lamp_beside_it_keeps_its_colour(tiny):
+def test_a_plain_lamp_next_to_it_keeps_its_colour(tiny):
     """A picture colours its own lamp and no other."""
     plain = tiny.rectangle_lamp(1, 1, (0, -4, 0), (0, 1, 0), index=1)
     stage = tiny.stage(emitters=[backdrop(tiny, four_colours()), plain],

@@ -41,9 +41,9 @@ LAMPS = {
 def ring_probes(tiny, far, angles):
     """Meters on a sphere about the lamp that face it, each at its own azimuth."""
     turn = np.arange(len(angles)) * 2.399963  # the golden angle spreads them round the axis
-    ways = np.stack([np.cos(angles), np.sin(angles) * np.cos(turn), np.sin(angles) * np.sin(turn)],
+    directions = np.stack([np.cos(angles), np.sin(angles) * np.cos(turn), np.sin(angles) * np.sin(turn)],
                     axis=1)
-    return [tiny.probe(way * far, -way, name=f"{i}") for i, way in enumerate(ways)]
+    return [tiny.probe(direction * far, -direction, name=f"{i}") for i, direction in enumerate(directions)]
 
 
 @pytest.mark.parametrize("name", LAMPS)
@@ -86,8 +86,8 @@ def test_beam_and_field_angle(tiny, name, beam, field):
     far = THROW if name.startswith("ellipsoidal") else 20.0
     stage, _ = lamp_stage(tiny, LAMPS[name][0], ring_probes(tiny, far, angles))
     candela = tiny.measure(stage, 0.05, most_rounds=100).total * far**2
-    for level, wanted in ((0.5, beam), (0.1, field)):
-        assert np.degrees(fall_off(angles, candela, level)) == pytest.approx(wanted, rel=0.02)
+    for level, target in ((0.5, beam), (0.1, field)):
+        assert np.degrees(fall_off(angles, candela, level)) == pytest.approx(target, rel=0.02)
 
 
 def profile(tiny, record, distance, places):

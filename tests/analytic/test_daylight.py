@@ -40,10 +40,10 @@ def sky_illuminance(name, normals, steps=400):
         shape = general_sky_luminance(SKY_TYPES[name], zenith[:, None],
                                       azimuth - SUN_AZIMUTH, 90 - SUN_ALTITUDE)
     z, a = np.radians(zenith)[:, None], np.radians(azimuth)[None]
-    ways = np.stack([np.sin(z) * np.cos(a), np.sin(z) * np.sin(a), np.cos(z) + 0 * a])
+    directions = np.stack([np.sin(z) * np.cos(a), np.sin(z) * np.sin(a), np.cos(z) + 0 * a])
     weight = shape * np.sin(z)
     level = np.sum(weight * np.cos(z))
-    return np.array([np.sum(weight * np.maximum(np.tensordot(n, ways, 1), 0)) / level
+    return np.array([np.sum(weight * np.maximum(np.tensordot(n, directions, 1), 0)) / level
                      for n in normals])
 
 
@@ -133,11 +133,11 @@ def test_even_light_through_a_window(tiny):
 def test_what_a_window_mirrors(tiny, sheets):
     """Seen in a pane a lamp is as bright as the pane does not let through; nothing is lost."""
     angles = np.radians(list(PANE))
-    ways = np.stack([np.sin(angles), 0 * angles, -np.cos(angles)], axis=1)
+    directions = np.stack([np.sin(angles), 0 * angles, -np.cos(angles)], axis=1)
     above = tiny.rectangle_lamp(400, 400, (0, 0, 3), (0, 0, -1), index=0)
     below = tiny.rectangle_lamp(400, 400, (0, 0, -3), (0, 0, 1), index=1)
     stage = tiny.stage(emitters=[above, below], panes=(window(sheets),))
-    seen, error = tiny.look(stage, [0, 0, 2] - ways, ways, 8192)
+    seen, error = tiny.radiance(stage, [0, 0, 2] - directions, directions, 8192)
     # 1 lm over 160 000 m² of Lambertian face.
     share, error = (x[:, :, 0] * np.pi * 400**2 for x in (seen, error))
     through, mirrored = optics.pane(np.cos(angles), 1.52, sheets=sheets)
@@ -146,7 +146,7 @@ def test_what_a_window_mirrors(tiny, sheets):
 
 
 def test_tinted_glass(tiny):
-    """A tint is deeper on a slanted way through the glass: t to the power 1 / cos inside."""
+    """A tint is deeper on a slanted path through the glass: t to the power 1 / cos inside."""
     for angle in (0, 45):
         slant = np.radians(angle)
         stage = open_stage(tiny, sun=tiny.sun((np.sin(slant), 0, np.cos(slant))),

@@ -1,7 +1,7 @@
 """Simple sources and a small meter: rendered numbers against the closed forms of photometry.
 
 Numbers marked as a check value are in tests/check_values.md; each is the closed form of
-the source named beside it, checked there against an independent numerical integral.
+the source named next to it, checked there against an independent numerical integral.
 """
 
 import numpy as np
@@ -85,7 +85,7 @@ def test_a_meter_close_to_a_lamp_loses_nothing(tiny):
     tiny.agree(got.total, got.total_error, 1000 * np.pi * 0.25 / (0.25 + near**2))
 
 
-def test_disc_from_beside_its_axis(tiny):
+def test_disc_from_next_to_its_axis(tiny):
     """Off axis F = (1 - (Z - 2r²) / sqrt(Z² - 4r²)) / 2 (Howell, class B; check value 1.3)."""
     expected = {0.25: 0.0572264, 0.5: 0.0527864, 1: 0.0391823, 2: 0.0158613}
     stage = tiny.stage(
@@ -136,7 +136,7 @@ def test_ball_near_and_far(tiny):
     tiny.agree(got.total, got.total_error, expected)
 
 
-def test_tube_beside_its_middle(tiny):
+def test_tube_next_to_its_middle(tiny):
     """1.2 m of 10 000 cd/m², 13 mm radius: 255.21 lx at 1 m (check value 1.9), and two end to end."""
     # E = (I'/d)(a + sin a cos a), I' = 2rL, a = atan(l/2d); holds for r << d, here to 0.02 %.
     area = 2 * np.pi * 0.013 * 1.2

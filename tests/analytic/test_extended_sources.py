@@ -16,8 +16,8 @@ from tests.oracles.light import tube_illuminance
 
 pytestmark = pytest.mark.engine
 
-# Way from the source to the meter, and which way the meter then faces: straight at it; turned
-# 50 deg away; beside the axis and facing the source's plane; beside and turned as well.
+# Direction from the source to the meter, and where the meter then faces: straight at it; turned
+# 50 deg away; next to the axis and facing the source's plane; next to and turned as well.
 VIEWS = {
     "facing": ((0, 0, 1), (0, 0, -1)),
     "tilted": ((0, 0, 1), (np.sin(np.radians(50)), 0, -np.cos(np.radians(50)))),
@@ -65,16 +65,16 @@ def configuration_factor(source, at, normal, steps=600):
     # so no rule of higher order does better than its error of about 1 / steps² to 1 / steps.
     middle = (np.arange(steps) + 0.5) * 2 / steps - 1
     point, outwards, area = source(*np.meshgrid(middle, middle))
-    way = at[:, None, None] - point
-    squared = np.sum(way**2, axis=0)
-    leaving = np.maximum(np.sum(outwards * way, axis=0), 0)
-    arriving = np.maximum(-np.tensordot(normal, way, 1), 0)
+    towards = at[:, None, None] - point
+    squared = np.sum(towards**2, axis=0)
+    leaving = np.maximum(np.sum(outwards * towards, axis=0), 0)
+    arriving = np.maximum(-np.tensordot(normal, towards, 1), 0)
     return np.sum(leaving * arriving / (np.pi * squared**2) * area) * (2 / steps) ** 2
 
 
 def receiver(view, widths):
-    way, normal = (np.asarray(x, float) for x in VIEWS[view])
-    return way / np.linalg.norm(way) * widths, normal / np.linalg.norm(normal)
+    towards, normal = (np.asarray(x, float) for x in VIEWS[view])
+    return towards / np.linalg.norm(towards) * widths, normal / np.linalg.norm(normal)
 
 
 @pytest.mark.parametrize("kind", SOURCES)
@@ -110,8 +110,8 @@ def test_the_integral_itself():
     assert configuration_factor(_tube, far, np.array([0, 0, -1.0])) == pytest.approx(tube, rel=1e-2)
 
 
-def test_light_by_way_of_a_candles_wax_is_found(tiny, tmp_path):
-    """It comes from millimetres under the flame: a tenth of all at a meter that looks down on them,
+def test_light_off_a_candles_wax_is_found(tiny, tmp_path):
+    """It comes from millimetres under the flame: a tenth of all at a meter facing down on them,
     of which short runs state what they miss.
     """
     path = tmp_path / "candle.yaml"

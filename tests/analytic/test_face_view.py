@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from previz.engine.render import Sampling
-from previz.exposure.comparing.views import shadow_edge
+from previz.exposure.comparing.extent import shadow_edge
 from previz.rendering.job import StageJob
 from previz.rendering.request import Order
 from previz.sight.face_view import Head, Outlook
@@ -17,7 +17,7 @@ NOSE = np.array([0.0, 0.0, 1.5])
 
 
 def head():
-    """A face at a point, looking along +x; cheeks 6 cm behind the tip of the nose."""
+    """A face at a point, facing along +x; cheeks 6 cm behind the tip of the nose."""
     cheeks = {side: (NOSE + [-0.05, sign * 0.0332, 0], (X + sign * Y) / np.sqrt(2))
               for side, sign in (("left", 1), ("right", -1))}
     return Head("clerk", NOSE, X, Z, cheeks, np.zeros((0, 3, 3)))
@@ -30,12 +30,12 @@ def outlook(tiny, tmp_path, *meshes, emitters, **more):
 
 
 def towards(point):
-    way = np.asarray(point, float) - head().at
-    return way / np.linalg.norm(way)
+    direction = np.asarray(point, float) - head().at
+    return direction / np.linalg.norm(direction)
 
 
 @pytest.mark.parametrize(("diameter", "distance"), [(0.5, 3.0), (0.16, 4.0), (1.2, 1.5)])
-def test_a_disc_lamp_looks_as_large_as_it_is(tiny, tmp_path, diameter, distance):
+def test_a_disc_lamp_appears_as_large_as_it_is(tiny, tmp_path, diameter, distance):
     """Apparent size within 5 % of 2 atan(w / 2 d), and so the soft edge of check value 1.22."""
     at = head().at + distance * X
     lamp = tiny.disc_lamp(diameter / 2, at, -X)
@@ -52,7 +52,7 @@ def board(tiny, width, height, at, name="card"):
     return tiny.patch(width, height, at, head().at - at, "white", name)
 
 
-def test_a_board_looks_as_large_as_it_is_and_a_flag_takes_its_half(tiny, tmp_path):
+def test_a_board_appears_as_large_as_it_is_and_a_flag_takes_its_half(tiny, tmp_path):
     """A 1.2 × 0.8 m board 2 m off: 33.40 × 22.62°; a flag before its left half leaves 16.70°."""
     at = head().at + 2.0 * X
     white = tiny.surface("white", 0.8, f0=0.0)
@@ -62,7 +62,7 @@ def test_a_board_looks_as_large_as_it_is_and_a_flag_takes_its_half(tiny, tmp_pat
     # 2 atan(0.6 / 2) and 2 atan(0.4 / 2).
     assert found.across == pytest.approx(33.40, rel=0.05)
     assert found.up == pytest.approx(22.62, rel=0.05)
-    # Half way to the board a flag over y > 0, square to the view, hides that half.
+    # Midway to the board a flag over y > 0, square to the view, hides that half.
     flag = tiny.patch(1.0, 1.0, head().at + 1.0 * X + 0.5 * Y, -X, "black", "flag")
     black = tiny.surface("black", 0.0, f0=0.0)
     cut, _ = outlook(tiny, tmp_path, board(tiny, 1.2, 0.8, at), flag, emitters=[lamp],
@@ -73,7 +73,7 @@ def test_a_board_looks_as_large_as_it_is_and_a_flag_takes_its_half(tiny, tmp_pat
 
 
 def test_light_from_a_board_is_put_down_to_the_board(tiny, tmp_path):
-    """The panorama's light is the meter's, and what comes off the card is told as the card's."""
+    """The panorama's light is the meter's, and what comes off the card is reported as the card's."""
     at = NOSE + np.array([1.5, 1.0, 0.2])
     white = tiny.surface("white", 0.8, f0=0.0)
     lamp_at = NOSE + np.array([-0.5, 3.0, 0.5])
@@ -103,12 +103,12 @@ def _camera(tiny):
     return tiny.camera(NOSE + 3 * X, NOSE)
 
 
-def test_the_key_is_told_from_the_camera(tiny, tmp_path):
+def test_the_key_is_reported_from_the_camera(tiny, tmp_path):
     """A lamp 45° to the face's left and 30° up is 45° to the camera's right and 30° high."""
-    way = np.array([np.cos(np.radians(30)) * np.cos(np.radians(45)),
+    direction = np.array([np.cos(np.radians(30)) * np.cos(np.radians(45)),
                     np.cos(np.radians(30)) * np.sin(np.radians(45)), np.sin(np.radians(30))])
-    at = head().at + 3.0 * way
-    view, _ = outlook(tiny, tmp_path, emitters=[tiny.disc_lamp(0.25, at, -way)])
+    at = head().at + 3.0 * direction
+    view, _ = outlook(tiny, tmp_path, emitters=[tiny.disc_lamp(0.25, at, -direction)])
     key = view.key_source("left", ("lamp 0",), _camera(tiny), straight=1.0)
     assert (key.thing, key.share) == ("lamp 0", 1.0)
     assert key.side == pytest.approx(45, abs=1)
@@ -131,8 +131,8 @@ def test_the_sun_is_taken_at_its_own_size(tiny, tmp_path):
     assert 1e3 * key.edge == pytest.approx(9.30 * 0.06, rel=0.01)
 
 
-def test_looks_are_kept_and_not_taken_again(tiny, tmp_path, monkeypatch):
-    """A second look at the same source comes from the cache and renders nothing."""
+def test_views_are_kept_and_not_taken_again(tiny, tmp_path, monkeypatch):
+    """A second view of the same source comes from the cache and renders nothing."""
     at = head().at + 2.0 * X
     view, _ = outlook(tiny, tmp_path, emitters=[tiny.disc_lamp(0.2, at, -X)])
     first = view.extent("lamp 0", towards(at), ("lamp 0",))

@@ -1,8 +1,8 @@
 """Surfaces in light that is the same from everywhere: what comes back is their albedo.
 
-In a white furnace every point has E = pi L, so a surface looks `albedo` times as bright as the
+In a white furnace every point has E = pi L, so a surface appears `albedo` times as bright as the
 surround (check value 1.15). The lobes are those that `previz.engine.shading` states; their albedo is
-integrated here in another way than the engine samples or tabulates it.
+integrated here in another manner than the engine samples or tabulates it.
 """
 
 import functools
@@ -23,7 +23,7 @@ BANDS = 3
 RADIUS = 6.0
 OTHER_LAMPS = 63
 
-# What lobes may be asked for, as plainly as they come: white must vanish in the furnace.
+# What lobes may be requested, as plainly as they come: white must vanish in the furnace.
 WHITE = {
     "matt": {},
     "half through": {"reflectance": 0.5 * ONES, "transmission": 0.5 * ONES},
@@ -87,7 +87,7 @@ def expected_albedo(surface, cosine):
 
 def furnace(tiny, surfaces, samples):
     """Return the albedo (surface, angle, band) and its error that the engine shows."""
-    # Each lamp is looked for equally often. With many others, shut out here, nearly all of the
+    # Each lamp is sampled equally often. With many others, shut out here, nearly all of the
     # surround's light is found along the directions that the lobes themselves are sampled in,
     # with hardly any noise.
     shut_out = [tiny.rectangle_lamp(0.1, 0.1, (0, 0, 2 * RADIUS), (0, 0, 1), index=i)
@@ -103,9 +103,9 @@ def furnace(tiny, surfaces, samples):
           for centre, each in zip(centres, surfaces, strict=True)),
         emitters=[inwards, *shut_out], surfaces=surfaces)
     angles = np.radians(ANGLES_DEG)
-    ways = np.stack([np.sin(angles) * 0.8, np.sin(angles) * 0.6, np.cos(angles)], axis=1)
-    origins = np.array([np.asarray(c) + w for c in centres for w in ways])
-    seen, error = tiny.look(stage, origins, -np.tile(ways, (len(centres), 1)), samples,
+    directions = np.stack([np.sin(angles) * 0.8, np.sin(angles) * 0.6, np.cos(angles)], axis=1)
+    origins = np.array([np.asarray(c) + w for c in centres for w in directions])
+    seen, error = tiny.radiance(stage, origins, -np.tile(directions, (len(centres), 1)), samples,
                             bands=BANDS)
     surround = 1 / (np.pi * 4 * np.pi * RADIUS**2)
     shape = (len(surfaces), len(angles), BANDS)

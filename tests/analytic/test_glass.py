@@ -17,7 +17,7 @@ F0 = ((INDEX - 1) / (INDEX + 1)) ** 2
 ONES = np.ones(81)
 
 # Whole pane of n = 1.52 without absorption, all inter-reflections counted: Fresnel's equations for
-# both polarisations and their mean, (1 - R) / (1 + R) each; computed apart from this package.
+# both polarisations and their mean, (1 - R) / (1 + R) each; computed outside this package.
 PANE_THROUGH = {0: 0.9183, 30: 0.9160, 45: 0.9025, 60: 0.8435, 75: 0.6148}
 
 
@@ -60,7 +60,7 @@ UP, BELOW = np.array([[0, 0, 1.0]]), np.array([[0, 0, -2.0]])
 @pytest.mark.parametrize("angle", PANE_THROUGH)
 @pytest.mark.parametrize("closed", [False, True], ids=["one face", "both faces"])
 def test_a_pane_passes_what_fresnel_says(tiny, angle, closed):
-    """Seen through it, and looked for through it from a meter, whichever way it was drawn."""
+    """Seen through it, and sampled through it from a meter, however it was drawn."""
     pane = slab(angle, 0.006) if closed else face(angle)
     lamp = tiny.disc_lamp(0.02, (0, 0, 2))
     meter = [tiny.probe((0, 0, -2))]
@@ -70,8 +70,8 @@ def test_a_pane_passes_what_fresnel_says(tiny, angle, closed):
     lit = tiny.measure(glazed, 0.001).total / tiny.measure(bare, 0.001).total
     # No path has to be drawn: the disc is small, and its angles are the same to 1 %.
     assert lit == pytest.approx(expected, abs=1e-3)
-    seen, error = tiny.look(glazed, BELOW, UP, 2048)
-    whole, _ = tiny.look(bare, BELOW, UP, 4)
+    seen, error = tiny.radiance(glazed, BELOW, UP, 2048)
+    whole, _ = tiny.radiance(bare, BELOW, UP, 4)
     tiny.agree(seen / whole, error / whole, expected, 0.005)
 
 
@@ -83,27 +83,27 @@ def test_tint_follows_beer_and_lambert(tiny, closed):
     pane = slab(angle, 0.006) if closed else face(angle)
     through, back = window(np.cos(np.radians(angle)), INDEX, internal=clear)
     lamp = tiny.disc_lamp(0.3, (0, 0, 2))
-    seen, error = tiny.look(tiny.stage(pane, emitters=[lamp], surfaces=[made]), BELOW, UP, 2048)
-    whole, _ = tiny.look(tiny.stage(emitters=[lamp]), BELOW, UP, 4)
+    seen, error = tiny.radiance(tiny.stage(pane, emitters=[lamp], surfaces=[made]), BELOW, UP, 2048)
+    whole, _ = tiny.radiance(tiny.stage(emitters=[lamp]), BELOW, UP, 4)
     tiny.agree(seen / whole, error / whole, float(through), 0.005)
     # The lamp where the pane throws the line of sight.
-    way = UP[0] - 2 * np.cos(np.radians(angle)) * np.array([np.sin(np.radians(angle)), 0,
+    direction = UP[0] - 2 * np.cos(np.radians(angle)) * np.array([np.sin(np.radians(angle)), 0,
                                                             np.cos(np.radians(angle))])
-    aside = tiny.disc_lamp(0.3, 2 * way, -way)
-    seen, error = tiny.look(tiny.stage(pane, emitters=[aside], surfaces=[made]), BELOW, UP, 4096)
+    aside = tiny.disc_lamp(0.3, 2 * direction, -direction)
+    seen, error = tiny.radiance(tiny.stage(pane, emitters=[aside], surfaces=[made]), BELOW, UP, 4096)
     tiny.agree(seen / whole, error / whole, float(back), 0.02)
 
 
 def test_a_coloured_pane_colours_each_band_by_itself(tiny):
-    """Bands are tinted apart, in what is looked for as in what is seen."""
+    """Bands are tinted separately, in what is sampled as in what is seen."""
     nm = np.linspace(380, 780, 81)
     absorption = np.where(nm < 550, 200.0, 20.0)
     made = Surface("glass", 0 * ONES, 0 * ONES, F0 * ONES, 1.0, 0.0,
                    glass=Glass(INDEX, absorption, 0.006))
     lamp = tiny.disc_lamp(0.3, (0, 0, 2))
-    seen, error = tiny.look(tiny.stage(face(0), emitters=[lamp], surfaces=[made]), BELOW, UP, 1024,
+    seen, error = tiny.radiance(tiny.stage(face(0), emitters=[lamp], surfaces=[made]), BELOW, UP, 1024,
                             bands=12)
-    whole, _ = tiny.look(tiny.stage(emitters=[lamp]), BELOW, UP, 4, bands=12)
+    whole, _ = tiny.radiance(tiny.stage(emitters=[lamp]), BELOW, UP, 4, bands=12)
     expected = window(1.0, INDEX, internal=band_means(np.exp(-0.006 * absorption), 12))[0]
     tiny.agree(seen / whole, error / whole, expected, 0.005)
 
@@ -117,18 +117,18 @@ def test_panes_of_rooms_and_of_meshes_lie_behind_one_another(tiny):
     both = tiny.stage(face(0), emitters=[lamp], surfaces=[sheet()], panes=(room,), probes=meter)
     bare = tiny.stage(emitters=[lamp], probes=meter)
     clear = float(window(1.0, INDEX)[0])
-    seen, error = tiny.look(both, BELOW, UP, 4096)
-    whole, _ = tiny.look(bare, BELOW, UP, 4)
+    seen, error = tiny.radiance(both, BELOW, UP, 4096)
+    whole, _ = tiny.radiance(bare, BELOW, UP, 4)
     # Two like panes, all that is thrown to and fro between them counted: T / (2 - T).
     tiny.agree(seen / whole, error / whole, clear / (2 - clear), 0.005)
     behind = tiny.disc_lamp(0.5, (0, 0, -3), (0, 0, 1))
-    seen, error = tiny.look(replace(both, emitters=(behind,)), BELOW, UP, 8192)
-    whole, _ = tiny.look(replace(bare, emitters=(behind,)), BELOW, -UP, 4)
+    seen, error = tiny.radiance(replace(both, emitters=(behind,)), BELOW, UP, 8192)
+    whole, _ = tiny.radiance(replace(bare, emitters=(behind,)), BELOW, -UP, 4)
     tiny.agree(seen / whole, error / whole, 1 - clear / (2 - clear), 0.02)
 
 
 def test_haze_and_glass_dim_one_after_the_other(tiny):
-    """Haze that only swallows, and a pane: exp(-k d) T, seen and looked for."""
+    """Haze that only swallows, and a pane: exp(-k d) T, seen and sampled."""
     haze = Haze(0.1, 0 * ONES, 0.0, 0.0, 0.0, np.full(3, -10.0), np.full(3, 10.0))
     lamp = tiny.disc_lamp(0.02, (0, 0, 2))
     meter = [tiny.probe((0, 0, -2))]
@@ -137,8 +137,8 @@ def test_haze_and_glass_dim_one_after_the_other(tiny):
     expected = np.exp(-0.4) * PANE_THROUGH[30]
     lit = tiny.measure(hazy, 0.001).total / tiny.measure(bare, 0.001).total
     assert lit == pytest.approx(expected, abs=1e-3)
-    seen, error = tiny.look(hazy, BELOW, UP, 4096)
-    whole, _ = tiny.look(bare, BELOW, UP, 4)
+    seen, error = tiny.radiance(hazy, BELOW, UP, 4096)
+    whole, _ = tiny.radiance(bare, BELOW, UP, 4)
     tiny.agree(seen / whole, error / whole, expected, 0.01)
 
 
@@ -167,17 +167,17 @@ BODIES = {"box": BOX, "facets": shapes.ball(0.5, subdivisions=1),
 @pytest.mark.parametrize("kind", BODIES)
 @pytest.mark.parametrize("at", [(0, 0, 0), (2.0, 1.5, -1.0)], ids=["at the origin", "off it"])
 def test_clear_glass_vanishes_in_even_light(tiny, kind, at):
-    """Whatever way light takes through a body that swallows none, even light stays even."""
+    """Whatever path light takes through a body that swallows none, even light stays even."""
     vertices, faces = BODIES[kind]
     normals = vertices / 0.5 if kind == "ball" else None
     body = Mesh("body", "glass", vertices + np.asarray(at, float), faces, normals)
     stage = tiny.stage(body, emitters=[field()], surfaces=[glass()])
     rng = np.random.default_rng(0)
     origin = np.asarray(at) + rng.uniform(-0.3, 0.3, (128, 3)) + [0, 0, -1]
-    way = np.asarray(at) + rng.uniform(-0.5, 0.5, (128, 3)) - origin
-    way /= np.linalg.norm(way, axis=1, keepdims=True)
-    seen, error = tiny.look(stage, origin, way, 64, batches=8)
-    whole, _ = tiny.look(tiny.stage(emitters=[field()]), origin[:1], way[:1], 4, batches=8)
+    direction = np.asarray(at) + rng.uniform(-0.5, 0.5, (128, 3)) - origin
+    direction /= np.linalg.norm(direction, axis=1, keepdims=True)
+    seen, error = tiny.radiance(stage, origin, direction, 64, batches=8)
+    whole, _ = tiny.radiance(tiny.stage(emitters=[field()]), origin[:1], direction[:1], 4, batches=8)
     tiny.agree(seen.mean(), np.sqrt(np.mean(error**2) / len(seen)), whole.mean(), 0.005)
 
 
@@ -187,8 +187,8 @@ def test_a_thick_slab_passes_and_swallows(tiny, absorption):
     lamp = tiny.disc_lamp(1.0, (0, 0, 2))
     body = Mesh("body", "glass", *BOX)
     stage = tiny.stage(body, emitters=[lamp], surfaces=[glass(absorption=absorption)])
-    seen, error = tiny.look(stage, [[0.01, 0.02, -1]], UP, 4096)
-    whole, _ = tiny.look(tiny.stage(emitters=[lamp]), BELOW, UP, 4)
+    seen, error = tiny.radiance(stage, [[0.01, 0.02, -1]], UP, 4096)
+    whole, _ = tiny.radiance(tiny.stage(emitters=[lamp]), BELOW, UP, 4)
     t = np.exp(-0.8 * absorption)
     tiny.agree(seen / whole, error / whole, (1 - F0) ** 2 * t / (1 - (F0 * t) ** 2), 0.005)
 
@@ -202,9 +202,9 @@ def test_a_tilted_slab_shifts_what_is_seen_through_it(tiny, angle):
     stage = tiny.stage(slab(angle, thick), emitters=[lamp], surfaces=[glass()])
     x = np.linspace(-0.12, 0.12, 481)
     origin = np.stack([x, 0 * x, 0 * x - 2], axis=1)
-    seen, _ = tiny.look(stage, origin, np.repeat(UP, len(x), axis=0), 32, batches=2)
+    seen, _ = tiny.radiance(stage, origin, np.repeat(UP, len(x), axis=0), 32, batches=2)
     lit = x[seen.ravel() > 0.5 * seen.max()]
-    # Lines of sight are half a millimetre apart.
+    # Lines of sight are at steps of half a millimetre.
     assert np.ptp(lit) == pytest.approx(0.02, abs=1.1e-3)
     assert lit.mean() == pytest.approx(-shift, abs=3e-4)
 

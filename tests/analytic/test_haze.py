@@ -41,7 +41,7 @@ def test_haze_that_thins_with_height(tiny):
 
 
 def test_haze_in_a_box(tiny):
-    """A box of haze 2 m thick on the way takes exp(-2 beta), wherever the meter stands."""
+    """A box of haze 2 m thick on the path takes exp(-2 beta), wherever the meter stands."""
     stage = tiny.stage(
         emitters=[tiny.disc_lamp(0.001, (0, 0, 8))], lamps=[tiny.lamp(output=64e3 * np.pi)],
         probes=[tiny.probe((0, 0, 0))],
@@ -80,8 +80,8 @@ def test_airlight_of_a_point_lamp(tiny, density, distance, angle, depth, expecte
     stage = tiny.stage(*walls, emitters=[tiny.ball_lamp(0.01, place, subdivisions=2)],
                        lamps=[tiny.lamp(output=4000 * np.pi)],
                        surfaces=[tiny.surface("black", 0.0)], haze=haze(density))
-    value, error = tiny.look(stage, [(0, 0, 0)], [(0, 1, 0)], 1024, max_depth=1)
-    # `look` returns light per lumen; 1000 cd all round are 4000 pi lm (check value 1.21).
+    value, error = tiny.radiance(stage, [(0, 0, 0)], [(0, 1, 0)], 1024, max_depth=1)
+    # `radiance` returns light per lumen; 1000 cd all round are 4000 pi lm (check value 1.21).
     tiny.agree(value[0, 0] * 4000 * np.pi, error[0, 0] * 4000 * np.pi, expected)
 
 
@@ -97,6 +97,6 @@ def test_even_scattering_loses_nothing(tiny):
     box = np.full(3, 1.5)
     stage = tiny.stage(emitters=[wall], haze=haze(0.4, 0.6, low=-box, high=box))
     directions = [(1, 0, 0), (0, 0.6, 0.8), (-0.6, 0, 0.8)]
-    value, error = tiny.look(stage, np.zeros((3, 3)), directions, 1024, max_depth=400)
+    value, error = tiny.radiance(stage, np.zeros((3, 3)), directions, 1024, max_depth=400)
     expected = 1 / (np.pi * 4 * np.pi * 25)
     tiny.agree(value[:, 0, 0], error[:, 0, 0], expected)

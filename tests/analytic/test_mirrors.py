@@ -1,4 +1,4 @@
-"""Light by way of flat mirrors and panes, against lamps at their mirror images.
+"""Light off flat mirrors and panes, against lamps at their mirror images.
 
 A flat mirror sends light on as if from the lamp's mirror image, dimmed by its reflectance at the
 angle of incidence (geometrical optics). A small ball at distance d gives E = Phi cos / (4 pi d²).
@@ -36,9 +36,9 @@ def _pane(cosine, ior=1.52):
 
 def _ball(lamp, meter, faces, reflectance=1.0):
     """Illuminance by a small ball of `LUMENS` at a place, or at its image."""
-    way = np.asarray(lamp, float) - meter
-    away = np.linalg.norm(way)
-    return LUMENS / (4 * np.pi * away**2) * max(0.0, way @ faces / away) * reflectance
+    direction = np.asarray(lamp, float) - meter
+    away = np.linalg.norm(direction)
+    return LUMENS / (4 * np.pi * away**2) * max(0.0, direction @ faces / away) * reflectance
 
 
 def _sun_off_a_board(t):
@@ -74,7 +74,7 @@ def test_bulb_and_its_image(tiny):
 
 
 def test_two_mirrors_in_a_corner_have_three_images(tiny):
-    """One image in each mirror, and one by way of both, dimmed twice."""
+    """One image in each mirror, and one off both, dimmed twice."""
     lamp, meter = np.array([1.0, 1.5, 0]), np.array([0.5, -0.5, 0])
     faces = np.array([0.6, 0.8, 0])
     walls = (tiny.patch(6, 6, (0, 3, 0), (0, -1, 0), "mirror", "north"),
@@ -84,8 +84,8 @@ def test_two_mirrors_in_a_corner_have_three_images(tiny):
                        lamps=[tiny.lamp(output=LUMENS)])
 
     def dimmed(image, axes):
-        way = np.abs(image - meter) / np.linalg.norm(image - meter)
-        return _ball(image, meter, faces, np.prod([_schlick(way[axis]) for axis in axes]))
+        direction = np.abs(image - meter) / np.linalg.norm(image - meter)
+        return _ball(image, meter, faces, np.prod([_schlick(direction[axis]) for axis in axes]))
 
     expected = (_ball(lamp, meter, faces) + dimmed(np.array([1, 4.5, 0]), [1])
                 + dimmed(np.array([5, 1.5, 0]), [0]) + dimmed(np.array([5, 4.5, 0]), [0, 1]))
@@ -186,7 +186,7 @@ def test_images_and_chance_agree_where_chance_finds_all(tiny, haze):
     assert np.sqrt(np.mean(z**2)) < 1.6
 
 
-def test_the_patch_in_a_picture_is_as_clean_as_the_sun_beside_it(tiny):
+def test_the_patch_in_a_picture_is_as_clean_as_the_sun_next_to_it(tiny):
     """Relative noise in a mirrored patch is at most three times that of plain sunlight."""
     low, high = np.cos(np.radians(30)), 0.5
     board = tiny.patch(1, 1, (0, 2, 1.5), (0, -1, 0), "mirror", "board")

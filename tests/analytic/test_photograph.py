@@ -1,13 +1,14 @@
-"""A card in light: what the meter beside it reads, what the camera sees, what the signal is."""
+"""A card in light: what the meter next to it reads, what the camera sees, what the signal is."""
 
 import numpy as np
 import pytest
 
-from previz.exposure.camera import expose, signal_luminance
+from previz.exposure.camera import expose
 from previz.exposure.mix import mix_xyz
 from previz.physics.exposure import CameraSettings
 from previz.physics.lamps import spectrum_of
 from previz.physics.meter import incident_f_number
+from tests.oracles.light import signal_luminance
 
 pytestmark = pytest.mark.engine
 
@@ -116,7 +117,7 @@ def test_light_through_a_sheet(tiny):
         surfaces=[tiny.surface("cloth", 0.5, transmission=0.35)],
         probes=[tiny.probe((0, 0, 0.001))])
     got = tiny.measure(stage)
-    ways = np.array([[0, 0, -1], [0.6, 0, -0.8], [0, 0.96, -0.28], [0, 0, 1]], float)
-    seen, error = tiny.look(stage, ways * 1.5, -ways)
+    directions = np.array([[0, 0, -1], [0.6, 0, -0.8], [0, 0.96, -0.28], [0, 0, 1]], float)
+    seen, error = tiny.radiance(stage, directions * 1.5, -directions)
     tiny.agree(seen[:, 0, 0], error[:, 0, 0],
                got.total[0] / np.pi * np.array([0.35, 0.35, 0.35, 0.5]))

@@ -22,7 +22,7 @@ X, Y, Z = np.eye(3)
 TAN = (0.3, 0.2)
 LAMP = np.array([1.2, -1.0, 0.5])
 WIDE, HIGH = 0.4, 0.3
-"""A lamp behind the camera, which stands at the origin and looks along +y. [m]"""
+"""A lamp behind the camera, which stands at the origin and faces along +y. [m]"""
 
 GLASS_AT = 4.0
 IMAGE = np.array([1.2, 9.0, 0.5])
@@ -45,7 +45,7 @@ def night(tiny, *meshes, glass=True, **more):
     return tiny.stage(*meshes, emitters=emitters, panes=panes, **more)
 
 
-def look(tiny, stage, folder, bodies=()):
+def sightings(tiny, stage, folder, bodies=()):
     """What is found that is no part of the field of light behind."""
     job = StageJob(stage, Order(16, 16, Sampling(1, 1, 1), 4, "auto", folder))
     return [s for s in rig_in(job, tiny.camera(0 * X, Y, tan_half=TAN), bodies)
@@ -69,7 +69,7 @@ def lift_in_glass(stage):
 def test_a_lamp_behind_the_camera_is_found_in_the_window(tiny, tmp_path):
     """Its place and share are those of its mirror image; how it stands out follows Fresnel."""
     stage = night(tiny)
-    found, = look(tiny, stage, tmp_path)
+    found, = sightings(tiny, stage, tmp_path)
     seen = found.sighting
     assert (seen.name, seen.role, seen.within, seen.by) == ("key", "lamp", "window", GLASS)
     assert (seen.where, seen.on_purpose, seen.side) == (IN_FRAME, False, "right")
@@ -93,8 +93,8 @@ def test_a_lamp_is_found_in_the_glass_of_a_mesh(tiny, tmp_path, closed):
                    glass=Glass(1.52, 0 * ones, 0.006, closed))
     stage = night(tiny, Mesh("windscreen", "glass", *body), glass=False,
                   surfaces=(tiny.surface("black", 0.0, f0=0.0), made))
-    found, = look(tiny, stage, tmp_path)
-    window_found, = look(tiny, night(tiny), tmp_path)
+    found, = sightings(tiny, stage, tmp_path)
+    window_found, = sightings(tiny, night(tiny), tmp_path)
     seen, usual = found.sighting, window_found.sighting
     assert (seen.name, seen.role, seen.within, seen.by) == ("key", "lamp", "windscreen", GLASS)
     assert (seen.where, seen.side) == (IN_FRAME, "right")
@@ -104,9 +104,9 @@ def test_a_lamp_is_found_in_the_glass_of_a_mesh(tiny, tmp_path, closed):
 
 
 def test_the_rendered_picture_shows_it_at_the_same_place(tiny, tmp_path):
-    """Second way: the pixels that the engine renders brighter are those of the mask."""
+    """Second method: the pixels that the engine renders brighter are those of the mask."""
     stage = night(tiny)
-    found, = look(tiny, stage, tmp_path)
+    found, = sightings(tiny, stage, tmp_path)
     rows, columns = found.mask.shape
     frames = tiny.picture(stage, tiny.camera(0 * X, Y, tan_half=TAN), columns // 4, rows // 4, 64,
                           passes=2, bands=4)
@@ -117,28 +117,28 @@ def test_the_rendered_picture_shows_it_at_the_same_place(tiny, tmp_path):
     assert np.log2(inside / outside) == pytest.approx(lift_in_glass(stage), rel=0.1)
 
 
-def test_a_dimmed_lamp_fades_without_a_look(tiny, tmp_path, monkeypatch):
+def test_a_dimmed_lamp_fades_without_a_new_view(tiny, tmp_path, monkeypatch):
     """Levels cost nothing: a lamp at a 200th is too faint to notice, by the same lines."""
     stage = night(tiny)
-    look(tiny, stage, tmp_path)
+    sightings(tiny, stage, tmp_path)
 
     def closed(*_):
         raise AssertionError("the stage was put on the device again")
 
     monkeypatch.setattr(jobs, "open_stage", closed)
     low = replace(stage, lamps=(replace(stage.lamps[0], level=0.005), stage.lamps[1]))
-    found, = look(tiny, low, tmp_path)
+    found, = sightings(tiny, low, tmp_path)
     assert found.sighting.where == FAINT
     assert found.sighting.lift == pytest.approx(lift_in_glass(low), rel=0.05)
     kept = replace(stage, rig=(Rig("key", "panel", LAMP, None, True),))
-    assert look(tiny, kept, tmp_path)[0].sighting.on_purpose
+    assert sightings(tiny, kept, tmp_path)[0].sighting.on_purpose
 
 
 def test_a_flag_before_the_lamp_hides_its_reflection(tiny, tmp_path):
     """On the way from glass to lamp stands a black flag: it is what is mirrored, and is faint."""
     # From the glass at (0.533, 4, 0.222) to the lamp: at y = 0.5 the line is at (1.0, 0.5, 0.417).
     flag = replace(tiny.patch(0.6, 0.6, (1.0, 0.5, 0.417), Y, "black", "flag"), role="flag")
-    found = look(tiny, night(tiny, flag), tmp_path)
+    found = sightings(tiny, night(tiny, flag), tmp_path)
     assert [(s.sighting.name, s.sighting.where) for s in found] == [("flag", FAINT)]
 
 
@@ -148,10 +148,10 @@ def test_a_net_before_the_glass(tiny, tmp_path):
     """
     stage = night(tiny, replace(tiny.patch(0.02, 1.0, (0.5, 2, 0), Y, "black", "net"), role="flag"))
     net = Pane("net", np.array([0.25, 2, 0]), 0.25 * X, 0.5 * Z, 1.0, 1, 0.5 * np.ones(81))
-    found = look(tiny, replace(stage, panes=(*stage.panes, net)), tmp_path)
+    found = sightings(tiny, replace(stage, panes=(*stage.panes, net)), tmp_path)
     seen = {(s.sighting.name, s.sighting.within): s.sighting for s in found}
     assert set(seen) - {("net", "window")} == {("net", ""), ("key", "window")}
-    # 0.5 x 1 m at 2 m, of a frame of 1.2 x 0.8 m there, and the half of a rod beside it.
+    # 0.5 x 1 m at 2 m, of a frame of 1.2 x 0.8 m there, and the half of a rod next to it.
     assert seen["net", ""].share == pytest.approx((0.5 + 0.01) * 0.8 / (1.2 * 0.8), rel=0.02)
     assert seen["key", "window"].lift == pytest.approx(lift_in_glass(stage), rel=0.02)
 
@@ -161,15 +161,15 @@ def test_a_lamps_face_from_behind(tiny, tmp_path):
     stage = night(tiny, glass=False)
     turned = replace(tiny.rectangle_lamp(0.3, 0.2, 2 * Y, Y), name="key")
     stage = replace(stage, emitters=(turned, stage.emitters[1]))
-    seen = [each.sighting for each in look(tiny, stage, tmp_path)]
+    seen = [each.sighting for each in sightings(tiny, stage, tmp_path)]
     assert [(s.name, s.within) for s in seen] == [("key", "")]
     # 0.3 x 0.2 m at 2 m, of a frame of 1.2 x 0.8 m there.
     assert seen[0].share == pytest.approx(0.0625, rel=0.03)
 
 
 def test_no_glass_no_reflection(tiny, tmp_path):
-    """Without the pane nothing is found: what is told is the pane's doing."""
-    assert look(tiny, night(tiny, glass=False), tmp_path) == []
+    """Without the pane nothing is found: what is reported is the pane's doing."""
+    assert sightings(tiny, night(tiny, glass=False), tmp_path) == []
 
 
 def test_a_mirror_shows_dark_things_and_the_camera_itself(tiny, tmp_path):
@@ -181,7 +181,7 @@ def test_a_mirror_shows_dark_things_and_the_camera_itself(tiny, tmp_path):
     stage = replace(stage, lamps=(replace(stage.lamps[0], on=False), stage.lamps[1]))
     camera = tiny.camera(0 * X, Y, tan_half=TAN)
     bodies = (CameraBody("camera A", "A", camera.position, camera.world_from_camera),)
-    found = {s.sighting.name: s.sighting for s in look(tiny, stage, tmp_path, bodies)}
+    found = {s.sighting.name: s.sighting for s in sightings(tiny, stage, tmp_path, bodies)}
     assert set(found) == {"key", "camera A"}
     assert {s.by for s in found.values()} == {MIRROR}
     assert {s.where for s in found.values()} == {IN_FRAME}
@@ -197,7 +197,7 @@ def test_a_smeared_reflection_adds_what_the_picture_shows(tiny, tmp_path):
     varnish = tiny.surface("varnish", gloss=0.3, **alike)
     board = tiny.patch(4, 4, GLASS_AT * Y, -Y, "varnish", "door")
     stage = night(tiny, board, glass=False, surfaces=(varnish,))
-    found, = look(tiny, stage, tmp_path)
+    found, = sightings(tiny, stage, tmp_path)
     assert (found.sighting.by, found.sighting.within) == (GLOSS, "door")
     rows, columns = found.mask.shape
     level = []
@@ -216,14 +216,14 @@ def test_a_smeared_reflection_adds_what_the_picture_shows(tiny, tmp_path):
 
 
 def test_rods_are_met_where_they_stand():
-    """A line square to a rod meets it at its distance; past its end or beside it, it does not."""
+    """A line square to a rod meets it at its distance; past its end or next to it, it does not."""
     ends = (np.array([0.0, 2, 0]), np.array([0.0, 2, 1]))
     starts = np.zeros((4, 3)) + [0, 0, 0.5]
-    ways = np.array([[0, 1, 0], [0.006, 1, 0], [0.02, 1, 0], [0, -1, 0]], float)
-    ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+    directions = np.array([[0, 1, 0], [0.006, 1, 0], [0.02, 1, 0], [0, -1, 0]], float)
+    directions /= np.linalg.norm(directions, axis=1, keepdims=True)
     expected = [2.0, np.hypot(2, 0.012), np.inf, np.inf]
     for origins in (starts, starts[0]):
-        assert rod_reach(origins, ways, *ends, 0.0175) == pytest.approx(expected, rel=1e-4)
+        assert rod_reach(origins, directions, *ends, 0.0175) == pytest.approx(expected, rel=1e-4)
     over = rod_reach(np.array([0.0, 0, 1.2]), np.array([[0.0, 1, 0]]), *ends, 0.0175)
     assert np.isinf(over).all()
 
@@ -231,7 +231,7 @@ def test_rods_are_met_where_they_stand():
 def test_a_stand_is_seen_itself(tiny, tmp_path):
     """A pole 2 m off takes its width over the frame's: 35 mm of 1.2 m, and all its height."""
     stand = Stand("stand of key", np.array([0.3, 2.0, 2.0]), np.array([0.3, 2.0, -2.0]))
-    seen = look(tiny, night(tiny), tmp_path, (stand,))[0].sighting
+    seen = sightings(tiny, night(tiny), tmp_path, (stand,))[0].sighting
     assert (seen.role, seen.within, seen.where, seen.side) == ("stand", "", IN_FRAME, "right")
     # A grid line is 1.25 mm wide there.
     assert seen.share == pytest.approx(0.035 / 1.2, rel=0.08)

@@ -52,18 +52,18 @@ def test_the_profile_is_the_published_one_and_loses_nothing():
 
 @pytest.mark.engine
 def test_the_edge_of_a_shadow_on_skin_is_soft_and_red(tiny):
-    """Light beside a blade's shadow is the sum of Phi(x / sigma), band by band, to 0.5 %."""
+    """Light next to a blade's shadow is the sum of Phi(x / sigma), band by band, to 0.5 %."""
     from previz.engine.subsurface import NARROW
 
     blade = tiny.patch(1, 1, (-0.5, 0, 0.05), (0, 0, 1), "black", "blade")
-    # So small a sun blurs the edge by 0.02 mm, a fifth of the narrowest step looked at.
+    # So small a sun blurs the edge by 0.02 mm, a fifth of the narrowest step measured.
     stage = tiny.stage(tiny.patch(1, 1, (0, 0, 0), (0, 0, 1)), blade,
                        sun=tiny.sun((0, 0, 1), angle_deg=0.02),
                        surfaces=[skin(tiny), tiny.surface("black", 0.0)])
     away = np.array([-4, -2, -1, -0.5, 0.2, 0.5, 1, 2, 4])
     origins = np.stack([1e-3 * away, 0 * away - 0.04, 0 * away + 0.04], axis=1)
     down = np.tile([0, 0.5**0.5, -(0.5**0.5)], (len(away), 1))
-    value, error = tiny.look(stage, origins, down, 512, bands=BANDS, max_depth=1)
+    value, error = tiny.radiance(stage, origins, down, 512, bands=BANDS, max_depth=1)
     value, error = value[:, 0] * np.pi / 0.5, error[:, 0] * np.pi / 0.5
     deviation = np.where(SEEP_VARIANCE > NARROW, np.sqrt(SEEP_VARIANCE), 1e-6)
     step = stats.norm.cdf(away[:, None] / deviation)
@@ -101,11 +101,11 @@ def test_white_skin_vanishes_in_a_furnace(tiny, gloss):
 
 @pytest.mark.engine
 def test_even_light_on_skin_is_no_noisier_than_on_matt(tiny):
-    """Where light is even the two points look alike, so no colour noise comes of the wandering."""
+    """Where light is even the two points are alike, so no colour noise comes of the wandering."""
     def spread(surface):
         stage = tiny.stage(tiny.patch(1, 1, (0, 0, 0), (0, 0, 1)), sun=tiny.sun((0.6, 0, 0.8)),
                            surfaces=[surface])
-        value, error = tiny.look(stage, [[0, 0, 0.5]], [[0, 0, -1]], 16, bands=3, max_depth=1)
+        value, error = tiny.radiance(stage, [[0, 0, 0.5]], [[0, 0, -1]], 16, bands=3, max_depth=1)
         assert value[0, 0] == pytest.approx(0.5 * 0.8 / np.pi, rel=1e-4)
         return error.max()
 

@@ -49,19 +49,19 @@ def test_every_promised_key_has_a_goal_and_every_part_a_function():
 
 
 def test_mixing_is_measured_against_reading(bench):
-    """A part can be run alone; its ratio is that of the seconds it tells."""
-    told = bench("--part", "mix")
-    details = told["details"]
-    assert told["mix_over_read"] == pytest.approx(details["mix_seconds"] / details["read_seconds"],
+    """A part can be run alone; its ratio is that of its seconds."""
+    result = bench("--part", "mix")
+    details = result["details"]
+    assert result["mix_over_read"] == pytest.approx(details["mix_seconds"] / details["read_seconds"],
                                                   abs=1e-4)
-    assert set(told) & STABLE == {"mix_over_read"}
-    assert {"machine", "date", "quick", "size", "samples", "bands", "scene"} <= set(told)
+    assert set(result) & STABLE == {"mix_over_read"}
+    assert {"machine", "date", "quick", "size", "samples", "bands", "scene"} <= set(result)
     # No memory of these days reads slower or faster than that. [GB/s]
     assert 0.5 < details["read_gigabytes_per_second"] < 2000
 
 
 def test_rooms_are_what_they_are_made_for():
-    """As many lamps as asked, one of them moved and nothing else; about as many faces."""
+    """As many lamps as requested, one of them moved and nothing else; about as many faces."""
     for count in (2, 8, 32):
         assert len(room(count).lamps) == count
     one, two = room(12), room(12, moved=True)
@@ -76,6 +76,6 @@ def test_rooms_are_what_they_are_made_for():
 @pytest.mark.engine
 def test_ratios_against_the_library(bench):
     """The oldest keys are still there, and above zero."""
-    told = bench("--part", "passes")
-    assert told["pass_ratio"] > 0
-    assert told["per_lamp_ratio"] > 0
+    result = bench("--part", "passes")
+    assert result["pass_ratio"] > 0
+    assert result["per_lamp_ratio"] > 0

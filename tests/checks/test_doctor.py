@@ -15,13 +15,13 @@ from previz.cli.doctor import as_text, command
 
 
 @pytest.mark.engine
-def test_a_machine_that_renders_is_told_so():
-    """Where the engine runs, every topic is looked at, the light is right, and the exit is 0."""
+def test_a_machine_that_renders_is_reported():
+    """Where the engine runs, every topic is checked, the light is right, and the exit is 0."""
     run = CliRunner().invoke(command, ["--json", "--backend", "processor"])
     assert run.exit_code == 0, run.output
-    told = json.loads(run.output)
-    assert told["rendering"] is True
-    findings = {each["topic"]: each for each in told["findings"]}
+    result = json.loads(run.output)
+    assert result["rendering"] is True
+    findings = {each["topic"]: each for each in result["findings"]}
     assert {"Python", "numpy", "LLVM", "GPU", "backend", "GL", "denoiser", "fonts",
             "test render"} <= set(findings)
     assert findings["backend"]["text"] == "processor"
@@ -56,7 +56,7 @@ posix = pytest.mark.skipif(os.name != "posix", reason="the stand-in is a shell s
 
 
 @posix
-def test_a_process_that_is_ended_is_told_of(tmp_path, monkeypatch):
+def test_a_process_that_is_ended_is_reported(tmp_path, monkeypatch):
     """What a bad LLVM does, ending its process, becomes a finding and not the doctor's own end."""
     stand_in(tmp_path, monkeypatch, 'echo "LLVM ERROR: Cannot select" >&2; kill -ABRT $$')
     # POSIX: SIGABRT is signal 6.
@@ -78,19 +78,19 @@ def test_a_trial_that_hangs_is_given_up(tmp_path, monkeypatch):
     ("echo no such module >&2; exit 3", "ended with status 3: no such module"),
     ("echo not json", "ended with status 0"),
 ])
-def test_a_trial_without_an_answer_is_told_of(tmp_path, monkeypatch, script, failed):
+def test_a_trial_without_an_answer_is_reported(tmp_path, monkeypatch, script, failed):
     """A trial that ends without an answer says how it ended."""
     stand_in(tmp_path, monkeypatch, script)
     assert trial("gl") == {"failed": failed}
 
 
-def test_a_python_that_cannot_start_is_told_of(tmp_path, monkeypatch):
+def test_a_python_that_cannot_start_is_reported(tmp_path, monkeypatch):
     """A trial that cannot even be started becomes a finding."""
     monkeypatch.setattr(sys, "executable", str(tmp_path / "nowhere"))
     assert trial("gl")["failed"].startswith("could not be started: ")
 
 
-def test_a_machine_that_cannot_render_is_told_what_to_do(monkeypatch):
+def test_a_machine_that_cannot_render_is_reported_with_what_to_do(monkeypatch):
     """Without a working engine the exit is 1, and the page says what is missing and what to do."""
     def nothing(name, *_):
         return {"failed": f"no {name}", "advice": f"Install {name}."}
@@ -106,8 +106,8 @@ def test_a_machine_that_cannot_render_is_told_what_to_do(monkeypatch):
 
 def test_light_that_is_wrong_is_not_called_good(monkeypatch):
     """A render that ends but gives twice the light does not pass."""
-    told = {"backend": "processor", "seconds": 1.0, "measured": 62.0, "expected": 31.0}
-    monkeypatch.setattr(doctor, "trial", lambda *_: told)
+    result = {"backend": "processor", "seconds": 1.0, "measured": 62.0, "expected": 31.0}
+    monkeypatch.setattr(doctor, "trial", lambda *_: result)
     found = doctor.render_found("auto")
     assert found.state == "missing" and found.text.startswith("wrong light: ")
     assert "+100.0%" in found.text
@@ -125,7 +125,7 @@ def test_a_missing_package_is_named(monkeypatch):
 
 @posix
 def test_a_missing_system_library_names_its_package(monkeypatch):
-    """A library that the engine needs of the system and lacks is told with its package."""
+    """A library that the engine needs of the system and lacks is reported with its package."""
     monkeypatch.setattr(doctor, "SYSTEM", {"libnosuchthing.so.1": "libnosuchthing1"})
     monkeypatch.setattr(sys, "platform", "linux")
     (found,) = doctor.system_found()
@@ -134,13 +134,13 @@ def test_a_missing_system_library_names_its_package(monkeypatch):
 
 
 def test_an_llvm_that_cannot_be_loaded_says_why(monkeypatch):
-    """An LLVM that fails to load is told apart from one that is too old."""
+    """An LLVM that fails to load is distinguished from one that is too old."""
     libraries = [{"path": "/a", "version": None, "usable": False, "fault": "cannot be loaded (x)"},
                  {"path": "/b", "version": [15, 0, 6], "usable": False, "fault": ""},
                  {"path": "/c", "version": [23, 1, 4], "usable": True, "fault": ""}]
     monkeypatch.setattr(doctor, "trial", lambda *_: {"libraries": libraries, "backend": "processor"})
-    told = [each.text for each in doctor.engine_found("auto")]
-    assert told == ["of no known version, cannot be loaded (x): /a",
+    result = [each.text for each in doctor.engine_found("auto")]
+    assert result == ["of no known version, cannot be loaded (x): /a",
                     "15.0.6, too old, 19 or newer is needed: /b", "23.1.4, can serve: /c", "processor"]
 
 

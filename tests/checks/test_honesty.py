@@ -41,14 +41,14 @@ def test_spread_over_stated_is_judged():
     assert not runs(even(8, 2.2)).honest
 
 
-def test_one_run_far_off_is_told():
+def test_one_run_far_off_is_reported():
     """A run off by six stated errors fails the stage, also where it was said not to be reached."""
     gaps = [*even(200), 6.0]
     assert runs(gaps).worst == pytest.approx(6)
     assert not runs(gaps).honest
     assert not runs([0.5, -6.0], reached=False).honest
-    told = runs([0.5, -1.0], reached=False)
-    assert told.honest and np.isnan(told.spread)
+    result = runs([0.5, -1.0], reached=False)
+    assert result.honest and np.isnan(result.spread)
     # A reading without an error that is not the truth is off without bound.
     assert not runs([0.5, 0.0], stated=0.0).honest
     assert runs([0.0, 0.0], stated=0.0, truth=0.0).worst == 0
@@ -62,9 +62,9 @@ def test_words_of_the_table():
     assert "Not honest: mirror." in text
     rows = [line for line in text.splitlines() if line.startswith("|")]
     assert {line.count("|") for line in rows} == {9}
-    told = json.loads(honesty_table.json_text(found, 0.01, "0.1", "processor", 3.0))
-    assert told["stages"][0]["spread_over_stated"] == pytest.approx(1)
-    assert told["honest"] is False
+    result = json.loads(honesty_table.json_text(found, 0.01, "0.1", "processor", 3.0))
+    assert result["stages"][0]["spread_over_stated"] == pytest.approx(1)
+    assert result["honest"] is False
 
 
 @pytest.mark.parametrize("name", SCENES)
@@ -83,9 +83,9 @@ def test_errors_own_up_in_short(tmp_path):
         "validate", "--honesty", "--seeds", "4", "--precision", "2 %", "--stage", "mirror", "--stage",
         "mirror in a room", "--out", str(tmp_path / "told.json")], standalone_mode=False)
     assert done.exception is None, done.output
-    told = json.loads((tmp_path / "told.json").read_text(encoding="utf-8"))
-    assert [each["stage"] for each in told["stages"]] == ["mirror", "mirror in a room"]
-    for each in told["stages"]:
+    result = json.loads((tmp_path / "told.json").read_text(encoding="utf-8"))
+    assert [each["stage"] for each in result["stages"]] == ["mirror", "mirror in a room"]
+    for each in result["stages"]:
         assert np.array(each["reached"]).all()
         assert each["honest"], each
     assert done.return_value == 0
@@ -102,9 +102,9 @@ def test_errors_own_up(name):
 
 
 def test_least_paths_by_what_throws_light(monkeypatch):
-    """More paths look where chance alone finds light, most where that may be the sun.
+    """More paths go where chance alone finds light, most where that may be the sun.
 
-    In flat mirrors lamps are looked for, as through any window.
+    In flat mirrors lamps are sampled, as through any window.
     """
     from previz.engine.gather import LEAST_BY_CHANCE, LEAST_FOR_THE_SUN, LEAST_PATHS, least_paths
 
@@ -134,8 +134,8 @@ def off_a_ball(place, facing, centre, radius, towards, lux):
     All that falls on a bit of the ball, over the area that the law of reflection sends it to.
     """
     def sent(normal):
-        point, way = centre + radius * normal, 2 * (normal @ towards) * normal - towards
-        return point + way * ((place - point) @ facing) / (way @ facing)
+        point, direction = centre + radius * normal, 2 * (normal @ towards) * normal - towards
+        return point + direction * ((place - point) @ facing) / (direction @ facing)
 
     def gap(normal):
         normal = normal / np.linalg.norm(normal)
@@ -174,7 +174,7 @@ def test_sun_off_a_ball_is_owned_up_to(monkeypatch):
     assert job.batches.on_few(job.weights, 0.01)[0]
 
 
-def test_coarse_readings_look_for_less():
+def test_coarse_readings_sample_less():
     """At 4 % a quarter of the paths will do, but for what only chance finds."""
     from previz.engine.gather import LEAST_BY_CHANCE, LEAST_PATHS, fewest_paths
 

@@ -69,7 +69,7 @@ def test_a_wrong_number_fails():
 
 
 def test_noise_is_allowed_for_but_hides_nothing():
-    """Four standard errors are allowed; a number too noisy to tell a miss is a miss."""
+    """Four standard errors are allowed; a number too noisy to show a miss is a miss."""
     assert GROUP.rendered("a", "s", 100, 100.9, 0.2).passed
     assert GROUP.rendered("a", "s", 100, 101.9, 0.49).passed
     assert not GROUP.rendered("a", "s", 100, 102.1, 0.49).passed
@@ -93,8 +93,8 @@ def test_json_and_exit_status(monkeypatch, capsys, got, status):
     with pytest.raises(SystemExit) as end:
         main(["validate", "--json"])
     assert end.value.code == status
-    told = json.loads(capsys.readouterr().out)
-    check, = told["checks"]
+    result = json.loads(capsys.readouterr().out)
+    check, = result["checks"]
     assert check["verdict"] == ("pass", "fail")[status]
     assert set(check) >= {"quantity", "source", "expected", "got", "tolerance", "verdict"}
-    assert told["passed"] == (status == 0)
+    assert result["passed"] == (status == 0)

@@ -140,13 +140,13 @@ def test_gl_that_fails_leaves_the_rest_to_the_engine(scene, monkeypatch):
     assert said == ["No GL here (out of memory); the engine finds the shapes."]
 
 
-def test_gl_asked_for_and_not_there_is_an_error(scene, tmp_path, no_gl, capsys):
+def test_gl_requested_and_not_there_is_an_error(scene, tmp_path, no_gl, capsys):
     """`--shapes gl` without GL ends with 2 and in words, and nothing is written."""
     with pytest.raises(SystemExit) as stop:
         main(["block", str(scene), "--shapes", "gl", "--out", str(tmp_path / "out")])
     assert stop.value.code == 2
-    told = capsys.readouterr().err
-    assert "There is no GL to draw with here (no device)." in told and "Traceback" not in told
+    result = capsys.readouterr().err
+    assert "There is no GL to draw with here (no device)." in result and "Traceback" not in result
     assert not (tmp_path / "out").exists()
 
 
@@ -175,17 +175,17 @@ def test_an_option_is_named_in_file_and_picture(scene, tmp_path, monkeypatch):
                                    "'without card'? It has: 'without card'."),
     (["--size", "200x100"], "200x100 is too small to read; write 320x180 or more."),
 ])
-def test_what_is_not_there_is_told(scene, tmp_path, capsys, arguments, message):
+def test_what_is_not_there_is_reported(scene, tmp_path, capsys, arguments, message):
     """A camera or option that the scene lacks, or a size that cannot be read, ends with 2."""
     with pytest.raises(SystemExit) as stop:
         main(["block", str(scene), "--out", str(tmp_path / "out"), *arguments])
     assert stop.value.code == 2
-    told = " ".join(capsys.readouterr().err.split())
-    assert message in told
+    result = " ".join(capsys.readouterr().err.split())
+    assert message in result
     assert not (tmp_path / "out").exists()
 
 
-def test_a_bad_scene_is_told_with_its_place(scene, tmp_path, capsys):
+def test_a_bad_scene_is_reported_with_its_place(scene, tmp_path, capsys):
     """A scene with a fault ends with 2, with file, line and column, and overwrites nothing."""
     scene.write_text(SCENE.replace("kind: panel", "kind: pannel"), encoding="utf-8")
     out = tmp_path / "out"
@@ -194,9 +194,9 @@ def test_a_bad_scene_is_told_with_its_place(scene, tmp_path, capsys):
     with pytest.raises(SystemExit) as stop:
         main(["block", str(scene), "--out", str(out)])
     assert stop.value.code == 2
-    told = capsys.readouterr().err
+    result = capsys.readouterr().err
     # The lamp is on line 7 of the text above.
-    assert f"{scene}:7:" in told and "pannel" in told and "Traceback" not in told
+    assert f"{scene}:7:" in result and "pannel" in result and "Traceback" not in result
     assert [path.name for path in out.iterdir()] == ["block-A.png"]
     assert (out / "block-A.png").read_bytes() == b"kept"
 

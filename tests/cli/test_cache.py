@@ -25,7 +25,7 @@ def gathered(seed=1, passes=2):
                     8.0 * passes)
 
 
-def told(lamp):
+def result(lamp):
     return {"lamp": lamp, "camera": "A", "settings": {"size": [COLUMNS, ROWS]}}
 
 
@@ -34,7 +34,7 @@ def cache(tmp_path):
     """A cache of four lamps, the first used longest ago, and a picture of two of them."""
     cache = tmp_path / "renders" / "office" / "frames"
     for k in range(4):
-        write_lamp(cache / "lamps" / f"key{k}" / "bodies", gathered(k), 16.0, told(f"lamp {k}"))
+        write_lamp(cache / "lamps" / f"key{k}" / "bodies", gathered(k), 16.0, result(f"lamp {k}"))
     files = [read_lamp(cache / "lamps" / f"key{k}" / "bodies") for k in range(2)]
     grid = (ROWS, COLUMNS)
     made = fr.Frames(fr.LampSlices([f.gathered.slices for f in files]),
@@ -59,7 +59,7 @@ def test_a_lamp_comes_back_as_it_was(tmp_path):
     given = gathered()
     uneven = Gathered(given.slices, given.scatter, 16.0, 2, 5, given.scatter + 1, given.scatter + 9)
     for number, each in enumerate((given, uneven)):
-        write_lamp(tmp_path / str(number), each, 32.0, told("key"))
+        write_lamp(tmp_path / str(number), each, 32.0, result("key"))
         back = read_lamp(tmp_path / str(number))
         assert (back.samples, back.note["lamp"]) == (32.0, "key")
         assert back.gathered.same_passes(each)
@@ -70,10 +70,10 @@ def test_a_lamp_comes_back_as_it_was(tmp_path):
 
 def test_less_never_takes_the_place_of_more(tmp_path):
     """What another process has rendered meanwhile stays if it has more samples."""
-    write_lamp(tmp_path, gathered(1), 64.0, told("key"))
-    write_lamp(tmp_path, gathered(2), 32.0, told("key"))
+    write_lamp(tmp_path, gathered(1), 64.0, result("key"))
+    write_lamp(tmp_path, gathered(2), 32.0, result("key"))
     assert read_lamp(tmp_path).samples == 64.0
-    write_lamp(tmp_path, gathered(3), 128.0, told("key"))
+    write_lamp(tmp_path, gathered(3), 128.0, result("key"))
     back = read_lamp(tmp_path)
     assert np.array_equal(back.gathered.slices, gathered(3).slices)
     # The files of before are gone.
@@ -84,7 +84,7 @@ def test_shared_files_count_once(cache):
     """Four lamps and a picture of two of them take the place of four lamps and its planes."""
     planes = ROWS * COLUMNS * 4 * (2 + 3 + 3 + 1 + 1)
     whole = size_of(kept_in(cache))
-    # Beside the numbers there are heads and notes, under a kilobyte a file.
+    # Next to the numbers there are heads and notes, under a kilobyte a file.
     assert 4 * ONE + planes < whole < 4 * ONE + planes + 30_000
 
 
@@ -138,18 +138,18 @@ def test_the_command_shows_bounds_and_clears(cache, monkeypatch):
     assert "Nothing is kept" in nothing
 
 
-@pytest.mark.parametrize(("words", "told"), [
+@pytest.mark.parametrize(("words", "result"), [
     (("cache", "--limit", "much"), "'much' is no size on a disk; write '500 MB' or '20 GB'."),
     (("render", "a.yaml", "--noise", "none"), "'none' is no share; write '2%'"),
     (("render", "a.yaml", "--noise", "0%"), "'0%' is no share"),
     (("render", "a.yaml", "--time-budget", "soon"), "'soon' is no span of time; write '90 s'"),
 ])
-def test_wrong_words_are_told(capsys, words, told):
-    """A value that cannot be is told with one that can, and ends with 2."""
+def test_wrong_words_are_reported(capsys, words, result):
+    """A value that cannot be is reported with one that can, and ends with 2."""
     with pytest.raises(SystemExit) as stop:
         main(list(words))
     assert stop.value.code == 2
-    assert told in capsys.readouterr().err
+    assert result in capsys.readouterr().err
 
 
 def test_a_foreign_note_is_no_lamp(tmp_path):

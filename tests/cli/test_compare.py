@@ -24,7 +24,7 @@ from previz.studies.measures import draws_of
 pytestmark = pytest.mark.engine
 
 # One clerk under a box and a practical in shot; B looks past A, which stands in its frame; a box
-# just over A's frame. Levels and colours alone tell 'warm' and 'low' from 'box'.
+# just over A's frame. Levels and colours alone distinguish 'warm' and 'low' from 'box'.
 SCENE = """\
 previz: 1
 title: Parcels office
@@ -72,12 +72,12 @@ def first(folder):
 
 def test_levels_and_colours_alone_are_rendered_once(first):
     """Of four options by two cameras, three differ in levels: two renders a camera, four in all."""
-    told = [line for line in first.stderr.splitlines() if ", camera " in line]
-    assert len(told) == 8
-    rendered = [bool(re.search(r"rendered in", line)) for line in told]
+    result = [line for line in first.stderr.splitlines() if ", camera " in line]
+    assert len(result) == 8
+    rendered = [bool(re.search(r"rendered in", line)) for line in result]
     assert rendered == [True, True] + [False] * 4 + [True, True]
     assert all("differs from 'box' in levels, colours or camera settings only" in line
-               for line in told[2:6])
+               for line in result[2:6])
     assert "4 pictures rendered, 4 taken over." in first.stderr
 
 
@@ -170,7 +170,7 @@ def test_levels_move_the_face_as_they_were_set(measured):
 
 
 def test_softness_follows_the_size_of_the_source(measured):
-    """0.8 and 0.2 m boxes at the same place look as geometry has it, four to one."""
+    """0.8 and 0.2 m boxes at the same place appear as geometry has it, four to one."""
     shots = {option: measured.cells[option, "A"].measures for option in ("box", "hard")}
     stage = build_stage(load_scene("box"))
     far = np.linalg.norm(np.array([0.9, 1.6, 1.9]) - stage.places["clerk.nose"])
@@ -201,7 +201,7 @@ def load_scene(option):
     return _SCENES["file"].scene(option)
 
 
-def test_colours_are_told_against_the_cameras_balance(measured):
+def test_colours_are_reported_against_the_cameras_balance(measured):
     """Half CTO warms a 5600 K box by about 67 mired; at 4300 K it is near the balance."""
     plain, warm = (measured.cells[option, "A"].measures for option in ("box", "warm"))
     shift = 1e6 / warm.face.cct - 1e6 / plain.face.cct
@@ -243,7 +243,7 @@ def test_both_cameras_are_on_the_only_face(measured):
     (["--on", "clerk"], "'clerk' does not say who is whose"),
     (["--camera", "C"], "no camera 'C'"),
 ])
-def test_wrong_names_are_told_before_anything_is_rendered(folder, words, message):
+def test_wrong_names_are_reported_before_anything_is_rendered(folder, words, message):
     """A misspelt name says what is meant, and renders nothing."""
     done = run(folder, *words)
     assert done.exit_code == 2
@@ -261,7 +261,7 @@ def test_projection_is_the_cameras_own():
     assert settings_of(camera).stop == 2.8
 
 
-def test_a_rig_just_outside_or_behind_is_told_apart(measured):
+def test_a_rig_just_outside_or_behind_is_distinguished(measured):
     """A lamp over the frame's edge is near it; one behind something that is seen is hidden."""
     from dataclasses import replace
 

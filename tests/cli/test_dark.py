@@ -129,7 +129,7 @@ def shots_in_the_dark(folder):
 
 
 def test_stills_are_black_and_maps_are_there(rendered):
-    """Each dark shot has a black still and a map, EXR, scopes and rig beside it."""
+    """Each dark shot has a black still and a map, EXR, scopes and rig next to it."""
     for shot in shots_in_the_dark(rendered):
         assert black(f"{shot}.png"), shot
         for more in ("-map.png", "-scopes.png", "-rig.png", ".exr"):
@@ -145,19 +145,19 @@ def test_readings_of_nothing_are_words(rendered):
         folder = rendered / "renders" / scene
         strict((folder / "index.json").read_text(encoding="utf-8"))
         for entry in read_index(folder).entries:
-            for name, told in entry.readings.items():
+            for name, result in entry.readings.items():
                 dark = (entry.option in DARK or scene in ("no-lamps", "shuttered")
                         or scene == "boxed" and name.startswith("clerk"))
                 if dark:
-                    assert told["lux"] == 0 and told["stops_from_working"] is None, (scene, name)
-                    assert told["note"] == "no light"
+                    assert result["lux"] == 0 and result["stops_from_working"] is None, (scene, name)
+                    assert result["note"] == "no light"
                 else:
-                    assert told["lux"] > 0 and np.isfinite(told["stops_from_working"])
-                    assert "note" not in told
+                    assert result["lux"] > 0 and np.isfinite(result["stops_from_working"])
+                    assert "note" not in result
 
 
 def test_the_lit_option_is_what_it_is_alone(rendered):
-    """Dark options beside it change nothing: the same readings, the same still, bit for bit."""
+    """Dark options next to it change nothing: the same readings, the same still, bit for bit."""
     both = {}
     for scene, option in (("off", "lit"), ("lit", "")):
         entries = read_index(rendered / "renders" / scene).entries
@@ -190,8 +190,8 @@ def test_refining_what_is_dark_ends_at_once(rendered, goal):
 
 def test_meters_say_no_light(rendered):
     """As a table, as JSON and as CSV, with every other option's readings in place."""
-    told = strict(run("meter", "off.yaml", "--precision", "5%", "--json", "--key", "key").stdout)
-    by_option = {each["option"]: each for each in told["options"]}
+    result = strict(run("meter", "off.yaml", "--precision", "5%", "--json", "--key", "key").stdout)
+    by_option = {each["option"]: each for each in result["options"]}
     assert set(by_option) == {"lit", *DARK}
     for option, each in by_option.items():
         assert each["reached"]
@@ -266,17 +266,17 @@ def test_a_study_and_a_portrait_in_the_dark(rendered):
 
 def test_the_page_answers_in_the_dark(rendered):
     """Scene, frames, meters, spot, pictures and the hand-out of a set without lamps."""
-    def asked(scene, path):
+    def request(scene, path):
         return run("page", f"{scene}.yaml", *SMALL, "--get", path)
 
     for scene in ("no-lamps", "camera"):
-        assert strict(asked(scene, "frames.json").stdout)["lamps"] == []
-        assert strict(asked(scene, "spot.json?camera=A&x=0.5&y=0.5").stdout)["parts"] == []
+        assert strict(request(scene, "frames.json").stdout)["lamps"] == []
+        assert strict(request(scene, "spot.json?camera=A&x=0.5&y=0.5").stdout)["parts"] == []
         for path in ("still.png?camera=A", "still.png?camera=A&quick=1"):
-            assert not np.any(np.asarray(Image.open(_file(asked(scene, path)))))
+            assert not np.any(np.asarray(Image.open(_file(request(scene, path)))))
         for path in ("map.png?camera=A", "settled?camera=A", "difference.png?camera=A"):
-            assert asked(scene, path).stdout_bytes
-        assert "<!doctype html>" in asked(scene, "handout.html?camera=A").stdout
+            assert request(scene, path).stdout_bytes
+        assert "<!doctype html>" in request(scene, "handout.html?camera=A").stdout
 
 
 def _file(done):

@@ -1,4 +1,4 @@
-"""A disk that is full or closed is told in words, and as early as it can be seen."""
+"""A disk that is full or closed is reported in words, and as early as it can be seen."""
 
 import errno
 import os
@@ -11,7 +11,7 @@ from previz.errors import RequestError
 from previz.studies.folders import out_folder
 
 
-def test_a_full_disk_is_told_with_what_to_do():
+def test_a_full_disk_is_reported_with_what_to_do():
     """An error of the disk, or one that it is behind; any other is not explained away."""
     full = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "frames/a.npy")
     words = disk_words(full)
@@ -24,7 +24,7 @@ def test_a_full_disk_is_told_with_what_to_do():
     assert disk_words(OSError(errno.ECONNREFUSED, "refused")) == ""
 
 
-def test_a_file_in_the_place_of_the_folder_is_told_before_any_work(tmp_path):
+def test_a_file_in_the_place_of_the_folder_is_reported_before_any_work(tmp_path):
     """Also where the file is further up, and nothing is made on the way."""
     (tmp_path / "taken").write_text("kept")
     for out in (tmp_path / "taken", tmp_path / "taken" / "below"):
@@ -35,8 +35,8 @@ def test_a_file_in_the_place_of_the_folder_is_told_before_any_work(tmp_path):
     assert not (tmp_path / "new").exists()
 
 
-def test_a_folder_that_is_closed_is_told(tmp_path, monkeypatch):
-    """Rights are asked for, as an account that may do all would not notice; reading needs none."""
+def test_a_folder_that_is_closed_is_reported(tmp_path, monkeypatch):
+    """Rights are checked, as an account that may do all would not notice; reading needs none."""
     monkeypatch.setattr("os.access", lambda *_: False)
     with pytest.raises(RequestError, match="Nothing can be written"):
         out_folder(tmp_path, tmp_path / "a.yaml")
@@ -53,5 +53,5 @@ def test_the_program_ends_with_2_and_no_traceback(monkeypatch, capsys, number):
     with pytest.raises(SystemExit) as end:
         main(["list"])
     assert end.value.code == 2
-    told = capsys.readouterr().err
-    assert told.startswith("'renders/x': ") and "fault" not in told
+    result = capsys.readouterr().err
+    assert result.startswith("'renders/x': ") and "fault" not in result

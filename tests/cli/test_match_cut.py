@@ -60,14 +60,14 @@ def test_what_names_no_shot_is_refused(text):
         reference(text)
 
 
-def test_even_haze_adds_up_along_the_way():
+def test_even_haze_adds_up_along_the_path():
     """Optical depth is density times distance; in a box only the part inside counts."""
-    ways, far = np.eye(3)[:2], np.array([10.0, 10.0])
+    directions, far = np.eye(3)[:2], np.array([10.0, 10.0])
     even = Haze(0.05, np.ones(81), 0.7, 0.0, 0.0, np.full(3, -100.0), np.full(3, 100.0))
-    assert optical_depth(even, np.zeros(3), ways, far) == pytest.approx(0.5)
+    assert optical_depth(even, np.zeros(3), directions, far) == pytest.approx(0.5)
     boxed = Haze(0.05, np.ones(81), 0.7, 0.0, 0.0, np.array([0, -1, -1.0]), np.array([5, 1, 1.0]))
-    # 5 m of the first way; the box's width of 1 m of the second: a step of 64 along the way.
-    assert optical_depth(boxed, np.array([1e-6, 0, 0]), ways, far) == pytest.approx(
+    # 5 m of the first path; the box's width of 1 m of the second: a step of 64 along it.
+    assert optical_depth(boxed, np.array([1e-6, 0, 0]), directions, far) == pytest.approx(
         [0.25, 0.05], abs=0.05 * 10 / 64)
 
 
@@ -80,7 +80,7 @@ def test_haze_that_thins_has_its_integral():
 
 @pytest.mark.engine
 def test_a_shot_cuts_with_itself(folder):
-    """Nothing is apart; the sheet is written; the second side renders nothing."""
+    """Nothing is different; the sheet is written; the second side renders nothing."""
     done = run(folder, f"{folder}/yard.yaml:clear", ":clear")
     assert done.exit_code == 0, done.output
     assert done.stdout.splitlines()[-1] == "They cut."
@@ -92,9 +92,9 @@ def test_a_shot_cuts_with_itself(folder):
 
 
 @pytest.mark.engine
-def test_what_is_apart_is_named_with_what_to_do(folder):
-    """Twice the light is a stop; 5600 K at 4300 K is 54 mired apart (check value 2.5)."""
-    # The background is a stop apart as well, which is its limit to a rounding.
+def test_what_differs_is_named_with_what_to_do(folder):
+    """Twice the light is a stop; 5600 K at 4300 K is a step of 54 mired (check value 2.5)."""
+    # The background is a stop off as well, which is its limit to a rounding.
     done = run(folder, f"{folder}/yard.yaml:clear", ":brighter", "--allow", "background=1.5")
     assert done.exit_code == 0, done.output
     assert "They do not cut yet: lit side and colour" in done.stdout

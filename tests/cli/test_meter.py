@@ -29,7 +29,7 @@ pytestmark = [
     pytest.mark.filterwarnings("ignore"),
 ]
 
-# A bare store: one bulb 1.5 m beside the meter, which faces it, a panel by the wall, one camera.
+# A bare store: one bulb 1.5 m next to the meter, which faces it, a panel by the wall, one camera.
 # A bulb of 100 cd has them to all sides but its holder's.
 SCENE = """
 previz: 1
@@ -55,7 +55,7 @@ options:
 
 @pytest.fixture
 def scene(tmp_path, monkeypatch):
-    """The scene's path; caches go beside it."""
+    """The scene's path; caches go next to it."""
     monkeypatch.chdir(tmp_path)
     path = tmp_path / "store.yaml"
     path.write_text(SCENE)
@@ -82,17 +82,17 @@ def stage_job(scene, option="full", folder="cache", seed=1):
 
 def test_direct_light_of_a_bulb(run):
     """100 cd at 1.5 m are 44.4 lx flat and domed, of which no bounce is a part."""
-    told, = run("--option", "full", "--no-spots")
+    result, = run("--option", "full", "--no-spots")
     # Inverse square; the ball has no near field. Dome and flat agree for light straight ahead.
     for receptor in ("flat", "dome"):
-        direct = told["incident"]["hook"][receptor]["lamps"]["bulb"]["direct"]
+        direct = result["incident"]["hook"][receptor]["lamps"]["bulb"]["direct"]
         room = max(0.01 * 44.44, 4 * direct["standard_error"])
         assert abs(direct["value"] - 100 / 2.25) < room
-    whole = told["incident"]["hook"]["flat"]["illuminance"]
+    whole = result["incident"]["hook"]["flat"]["illuminance"]
     assert whole["standard_error"] <= 0.01 * whole["value"]
-    parts = [lamp["total"]["value"] for lamp in told["incident"]["hook"]["flat"]["lamps"].values()]
+    parts = [lamp["total"]["value"] for lamp in result["incident"]["hook"]["flat"]["lamps"].values()]
     assert sum(parts) == pytest.approx(whole["value"])
-    assert told["reached"]
+    assert result["reached"]
 
 
 def test_levels_and_colours_cost_no_rendering(run, monkeypatch):
@@ -117,15 +117,15 @@ def test_finer_goes_on_from_coarser(scene):
     """A finer precision keeps what is there: the paths of the coarse run are part of it."""
     coarse = StageMeters(stage_job(scene)).incident(Effort(0.04))
     meters = StageMeters(stage_job(scene))
-    told = []
-    fine = meters.incident(Effort(0.01, on_standing=told.append))
+    result = []
+    fine = meters.incident(Effort(0.01, on_standing=result.append))
     assert meters.reached
     assert np.all(fine.paths >= coarse.paths)
     assert np.all(fine.relative_error(meters.weights) <= 0.01)
-    # The first thing told is what was found.
-    assert 0 < told[0].share < 1
-    assert told[-1].unfinished == 0
-    # A second look finds all done, and the numbers are the same.
+    # The first report is what was found.
+    assert 0 < result[0].share < 1
+    assert result[-1].unfinished == 0
+    # A second run finds all done, and the numbers are the same.
     again = StageMeters(stage_job(scene)).incident(Effort(0.015))
     assert np.array_equal(again.sums, fine.sums)
 
@@ -156,10 +156,10 @@ def test_finished_meters_are_left_alone(scene):
 
 def test_time_runs_out(scene, run):
     """What was not reached is named with the error that it has."""
-    told, = run("--option", "full", "--precision", "0.05 %", "--minutes", "0.05", "--no-spots")
-    assert not told["reached"]
-    assert set(told["not_reached"]) <= {"hook", f"hook{DOME}", "back wall"}
-    assert all(0.0005 < error < 0.2 for error in told["not_reached"].values())
+    result, = run("--option", "full", "--precision", "0.05 %", "--minutes", "0.05", "--no-spots")
+    assert not result["reached"]
+    assert set(result["not_reached"]) <= {"hook", f"hook{DOME}", "back wall"}
+    assert all(0.0005 < error < 0.2 for error in result["not_reached"].values())
 
 
 def luminance_stderr(frames, lamps):
@@ -175,7 +175,7 @@ def test_spot_meter_agrees_with_the_picture(scene):
     meters, (camera,) = StageMeters(job), job.stage.cameras
     aims = meters.aims(camera, ("crate", "north wall"))
     seen = meters.spots(aims, Effort(0.004))
-    # A pinhole of the same view: the spot meter looks from the middle of the lens, all sharp.
+    # A pinhole of the same view: the spot meter sees from the middle of the lens, all sharp.
     picture = CameraJob(job.buffers, job.stage, replace(camera, lens_radius=0.0), 96, 54,
                         Sampling(128, 8, 5))
     while not picture.finished:
@@ -201,10 +201,10 @@ def test_spot_meter_agrees_with_the_picture(scene):
             assert low * 0.97 - noise < spot < high * 1.03 + noise
 
 
-def test_spot_is_told_as_the_camera_sees_it(run):
+def test_spot_is_reported_as_the_camera_sees_it(run):
     """Stops, signal, candela and footlamberts of one thing belong together."""
-    told, = run("--option", "full", "--spot", "crate", "--precision", "3 %")
-    spot, = told["spots"]
+    result, = run("--option", "full", "--spot", "crate", "--precision", "3 %")
+    spot, = result["spots"]
     assert (spot["thing"], spot["camera"]) == ("crate", "A")
     nits = spot["luminance"]["value"]
     assert spot["footlamberts"] == pytest.approx(nits / 3.426259, rel=1e-6)
@@ -225,7 +225,7 @@ def test_spot_is_told_as_the_camera_sees_it(run):
     (("--reference", "100 K"), "1600 K to 25000 K"),
     (("--json", "--csv"), "not both"),
 ])
-def test_wrong_words_are_told(scene, capsys, more, said):
+def test_wrong_words_are_reported(scene, capsys, more, said):
     """A name or number that cannot be used ends with 2 and what to write."""
     with pytest.raises(SystemExit) as end:
         main(["meter", str(scene), *more])
@@ -246,7 +246,7 @@ def test_written_to_a_file(scene, name, opening):
 
 
 def test_places_of_a_face():
-    """Cheeks, forehead and under the chin flat and domed, the front domed; cheeks look apart."""
+    """Cheeks, forehead and under the chin flat and domed, the front domed; cheeks face different sides."""
     # Facing south-east; anchors as a figure gives them: (position, normal).
     forward = np.array([1.0, -1.0, 0.0]) / np.sqrt(2)
     anchors = {part: (np.array([0.0, 0.0, 1.6]), forward)
@@ -271,7 +271,7 @@ def test_places_of_a_face():
 
 
 def test_a_meter_is_flat_and_domed():
-    """Each place of the scene gets both receptors, facing one way."""
+    """Each place of the scene gets both receptors, facing alike."""
     flat, dome = meter_probes("hook", (1, 2, 3), (0, 0, 5))
     assert (flat.name, dome.name, flat.dome, dome.dome) == ("hook", "hook, dome", False, True)
     assert np.array_equal(flat.normal, [0, 0, 1])
@@ -319,7 +319,7 @@ def test_a_moved_lamp_is_metered_alone(scene, monkeypatch):
     old, meters, new = moved(scene, ASIDE)
     first = lamps.index(("panel",))
     assert set(lamps[:first]) == {("bulb", "panel")}
-    # Where the light that is kept grew noisy beside the rest, both are gone on with in the end.
+    # Where the light that is kept grew noisy against the rest, both are gone on with in the end.
     assert lamps[first:].count(("panel",)) >= 1
     assert meters.reached
     assert 0 < meters.change <= 0.005
@@ -332,10 +332,10 @@ def test_a_moved_lamp_is_metered_alone(scene, monkeypatch):
     weights = meters.weights
     error = np.hypot(*(each.mixed(weights).std(axis=1, ddof=1) / np.sqrt(BATCHES)
                        for each in (new, anew)))
-    apart = (new.mixed(weights) - anew.mixed(weights)).mean(axis=1)
+    difference = (new.mixed(weights) - anew.mixed(weights)).mean(axis=1)
     # Half a percent is what bodies may do; the rest is noise, of which 4 is beyond chance.
     room = 4 * error + 0.005 * anew.mixed(weights).mean(axis=1)
-    assert np.all(np.abs(apart) < room)
+    assert np.all(np.abs(difference) < room)
     assert any("run at" in line for line in meters.explained())
     # The same once more costs nothing.
     monkeypatch.setattr("previz.rendering.job.open_stage", None)
@@ -343,7 +343,7 @@ def test_a_moved_lamp_is_metered_alone(scene, monkeypatch):
     assert np.array_equal(again.sums, new.sums)
 
 
-def test_a_body_in_the_way_is_no_light_to_use_again(scene):
+def test_a_body_in_between_is_no_light_to_use_again(scene):
     """A panel that now stands between the bulb and a meter makes the bulb's light there anew."""
     old, meters, new = moved(scene, BEFORE)
     assert meters.counts["bulb"][2] > 0
@@ -353,7 +353,7 @@ def test_a_body_in_the_way_is_no_light_to_use_again(scene):
     assert straight[1] < 0.1 * straight[0]
 
 
-def test_exact_uses_no_light_beside_others(scene):
+def test_exact_uses_no_light_run_with_others(scene):
     """With `exact` all lamps are run where a body stands elsewhere."""
     StageMeters(stage_job(scene)).incident(Effort(0.05))
     scene.write_text(SCENE.replace(*ASIDE))
@@ -364,8 +364,8 @@ def test_exact_uses_no_light_beside_others(scene):
     assert meters.counts["bulb"][1] == 0
 
 
-def test_exact_trusts_no_file_that_holds_light_beside_others(scene):
-    """What was kept beside others before is run anew, once, and then is as it stands."""
+def test_exact_trusts_no_file_that_holds_light_run_with_others(scene):
+    """What was run with others before is run anew, once, and then is as it stands."""
     StageMeters(stage_job(scene)).incident(Effort(0.05))
     before = set((scene.parent / "cache" / "meters").glob("*.npz"))
     scene.write_text(SCENE.replace(*ASIDE))
@@ -401,5 +401,5 @@ def test_a_lamp_run_alone_goes_on_where_it_was_left(scene):
     other = StageMeters(stage_job(scene, folder="anew")).incident(Effort(0.02))
     weights = StageMeters(stage_job(scene)).weights
     assert np.all(resumed.relative_error(weights) <= 0.02)
-    apart = resumed.mixed(weights).mean(axis=1) / other.mixed(weights).mean(axis=1) - 1
-    assert np.all(np.abs(apart) < 0.12)
+    difference = resumed.mixed(weights).mean(axis=1) / other.mixed(weights).mean(axis=1) - 1
+    assert np.all(np.abs(difference) < 0.12)

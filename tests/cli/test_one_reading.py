@@ -1,6 +1,6 @@
-"""One reading, one vocabulary: every command, sheet, file and page tells the same of a shipped scene.
+"""One reading, one vocabulary: every command, sheet, file and page reports the same of a shipped scene.
 
-Everything is taken as it is told (the words of sheets and tables, the values of files, the page's
+Everything is taken as it is reported (the words of sheets and tables, the values of files, the page's
 answers) and held against what the meters read, within rounding, or within errors where another run
 has read it.
 """
@@ -47,6 +47,8 @@ pytestmark = [
 SCENES = Path(__file__).parents[2] / "scenes"
 SHOWN = {"signal-cabin": "bounce", "canteen": "boxes", "carriage-window": "afternoon",
          "engine-shed": "low sun"}
+"""An option of every shipped scene."""
+
 PRECISION = 0.1
 """Meters are only as good as that: they are held against themselves."""
 
@@ -59,13 +61,20 @@ def text_number(text):
     digits = found.group().replace("\u202f", "").replace("−", "-")
     step = 10.0 ** -len(digits.partition(".")[2])
     if step == 1 and abs(float(digits)) >= 1000:
-        # Three figures are told of large numbers.
+        # Three figures are reported of large numbers.
         step = 10.0 ** (math.floor(math.log10(abs(float(digits)))) - 2)
     return float(digits), 0.5001 * step
 
 
+def test_no_shipped_scene_is_left_out():
+    """The table has an option of each, which the scene has."""
+    shipped = {path.stem: load(path) for path in SCENES.glob("*.yaml")}
+    assert set(SHOWN) == set(shipped)
+    assert all(SHOWN[name] in file.option_names for name, file in shipped.items())
+
+
 class Ledger:
-    """What is told of each quantity, and by whom."""
+    """What is reported of each quantity, and by whom."""
 
     def __init__(self):
         self.true, self.sources = {}, set()
@@ -133,27 +142,27 @@ def metered(report):
 
 
 @pytest.fixture(scope="module", params=SHOWN)
-def told(request, tmp_path_factory):
+def case(request, tmp_path_factory):
     """All that the commands say of one option of a shipped scene, by one cache."""
     name, option = request.param, SHOWN[request.param]
     path, out = SCENES / f"{name}.yaml", tmp_path_factory.mktemp(name)
     file, patch, sheets = load(path), pytest.MonkeyPatch(), {}
     patch.setitem(QUALITIES, "draft", Quality(1, 1, 1.0, PRECISION))
-    # What of the rig is in the picture is told elsewhere.
+    # What of the rig is in the picture is reported elsewhere.
     patch.setattr(session, "rig_in", lambda *_: ())
     patch.setattr(option_run, "rig_in", lambda *_: ())
     patch.setattr(session, "write_sheet",
                   lambda file, options, **more: (sheets.update({more["subject"]: options}),
                                                  sheet.write_sheet(file, options, **more)))
-    wanted = Request(out / "frames", SIZE, "draft", samples=1)
+    order = Request(out / "frames", SIZE, "draft", samples=1)
     files = RenderFiles(file, out)
-    rendered = session.render(file, wanted, options=[option], shown=files.still)
+    rendered = session.render(file, order, options=[option], shown=files.still)
     files.deliver(rendered, exr=False)
-    metered_by = meter_session.meter(file, replace(wanted, error=PRECISION), options=[option],
+    metered_by = meter_session.meter(file, replace(order, error=PRECISION), options=[option],
                                      meters=meter_session.Meters(no_spots=True))
     report, = metered_by.reports
     yield SimpleNamespace(name=name, option=option, path=path, out=out, file=file, sheets=sheets,
-                          report=report, ledger=metered(report), request=wanted,
+                          report=report, ledger=metered(report), request=order,
                           results=(rendered, metered_by))
     patch.undo()
 
@@ -171,9 +180,9 @@ def held_table(ledger, source, columns, row, figure, camera):
                 *by_head["lit : shadow"], camera)
 
 
-def test_render_tells_what_the_meters_read(told):
+def test_render_reports_what_the_meters_read(case):
     """Every row of the sheets and every value of the index is the meters'."""
-    ledger, index = told.ledger, json.loads((told.out / "index.json").read_text())
+    ledger, index = case.ledger, json.loads((case.out / "index.json").read_text())
     for entry in (each for each in index["entries"] if each["option"]):
         camera = entry["camera"]
         assert set(entry["readings"]) == {key[0] for key in ledger.true if key[1] == "lx"}
@@ -186,7 +195,7 @@ def test_render_tells_what_the_meters_read(told):
                     ledger.value("index", (place, lamp, part), lux)
         for figure, face in entry["faces"].items():
             held_face_values(ledger, "index", figure, face)
-    for subject, options in told.sheets.items():
+    for subject, options in case.sheets.items():
         camera = subject.removeprefix("Camera ")
         shown, = options
         words = sheet.cells(shown)
@@ -215,9 +224,9 @@ def held_face_values(ledger, source, figure, face):
     ledger.value(source, (figure, "cct"), face["cct_k"], rel=3e-3)
 
 
-def test_meter_tells_the_same_in_each_of_its_forms(told):
+def test_meter_reports_the_same_in_each_of_its_forms(case):
     """Text, JSON and CSV agree with each other, and stops with T-stops."""
-    ledger, report = told.ledger, told.report
+    ledger, report = case.ledger, case.report
     card = json.loads(meter_card.json_text([report]))["options"][0]
     for figure, face in card["faces"].items():
         held_face_values(ledger, "json", figure, face)
@@ -238,7 +247,7 @@ def test_meter_tells_the_same_in_each_of_its_forms(told):
         side, _, stops = row["quantity"].partition(", ")
         if row["kind"] == "face" and side in names:
             key = ("stops", row["seen by"]) if stops else ("lx",)
-            # Six figures are told.
+            # Six figures are reported.
             ledger.value("csv", (row["at"], names[side], *key), float(row["value"]), rel=1e-5)
         elif row["kind"] == "face":
             ledger.value("csv", (row["at"], row["quantity"]), float(row["value"]), rel=1e-5)
@@ -246,12 +255,12 @@ def test_meter_tells_the_same_in_each_of_its_forms(told):
     assert {"json", "csv", "text"} <= ledger.sources
 
 
-def test_rows_tell_what_the_meters_read(told):
+def test_rows_report_what_the_meters_read(case):
     """The rows of a render and of the meters are the readings, and nothing is there twice."""
-    ledger, sides = told.ledger, {"lit_side": "lit", "shadow_side": "shadow"}
+    ledger, sides = case.ledger, {"lit_side": "lit", "shadow_side": "shadow"}
     errors = {}
     ratios = {"lit_to_shadow": "lit : shadow", "key_to_fill": "key alone : fill"}
-    for result in told.results:
+    for result in case.results:
         keys = [tuple(v for k, v in each.items() if k not in ("value", "standard_error", "note"))
                 for each in result.rows() if each["quantity"] != "caution"]
         assert len(keys) == len(set(keys))
@@ -292,11 +301,11 @@ def held_text(ledger, text, report):
             ledger.words("text", (figure, cells[0]), cells[1])
 
 
-def test_compare_and_match_tell_the_same(told):
+def test_compare_and_match_report_the_same(case):
     """Tables and captions of a comparison, and the points of a match, are the meters'."""
-    ledger = told.ledger
-    request = Request(told.out / "frames", SIZE, "draft", samples=1)
-    compared = compare_session.compare(told.file, request, options=[told.option])
+    ledger = case.ledger
+    request = Request(case.out / "frames", SIZE, "draft", samples=1)
+    compared = compare_session.compare(case.file, request, options=[case.option])
     for (_, camera), cell in compared.cells.items():
         shot, figure = cell.measures, cell.measures.face.figure
         held_table(ledger, "compare", compare_table.columns(230.0, ""), shot, figure, camera)
@@ -304,10 +313,10 @@ def test_compare_and_match_tell_the_same(told):
         ledger.face("caption", figure, (None, parts["lit side"]), (None, parts["shadow side"]),
                     parts["lit : shadow"], None, camera)
         ledger.value("compare", (figure, "cct"), shot.face.cct, rel=3e-3)
-        stage = build_stage(told.file.scene(told.option))
+        stage = build_stage(case.file.scene(case.option))
         assert shot.background is None or shot.background.name not in foreground_of(stage)
     camera = next(iter(compared.cells))[1]
-    take = match_session.take(match_session.Reference(told.path, told.option, camera), "one")
+    take = match_session.take(match_session.Reference(case.path, case.option, camera), "one")
     matched = match_session.match(take, take, request)
     points = {point.key: point for point in matched.points}
     figure = matched.shots[0].side.measures.face.figure
@@ -320,12 +329,12 @@ def test_compare_and_match_tell_the_same(told):
     ledger.words("match", (figure, "key alone : fill"), alone)
 
 
-def test_the_page_is_answered_the_same(told):
+def test_the_page_is_answered_the_same(case):
     """What the page and a hand-out sum up by its levels is what the meters read, errors too."""
-    ledger, desk = told.ledger, Desk(PageRequest(told.path, told.out, told.request, (told.option,)))
-    found = json.loads(answers.meters_json(desk, {"option": told.option}).body)
+    ledger, desk = case.ledger, Desk(PageRequest(case.path, case.out, case.request, (case.option,)))
+    found = json.loads(answers.meters_json(desk, {"option": case.option}).body)
     scene = json.loads(answers.scene_json(desk, {}).body)
-    option = next(each for each in scene["options"] if each["name"] == told.option)
+    option = next(each for each in scene["options"] if each["name"] == case.option)
     gains = {lamp["name"]: lamp["level"] * lamp["on"] for lamp in option["lamps"]}
     gains = np.array([gains[name] for name in found["lamps"]])
     errors = {}
@@ -336,7 +345,7 @@ def test_the_page_is_answered_the_same(told):
         errors[name] = math.hypot(noise, gains @ np.array(bands))
         ledger.value("page", (name, "lx"), lux, rel=1e-5)
         ledger.value("page", (name, "error"), errors[name], rel=1e-3)
-    for face in told.report.faces:
+    for face in case.report.faces:
         both = gains @ np.array(found["cheeks"][face.figure]) @ gains
         square = ((face.lit.error / face.lit.value) ** 2 + (face.shadow.error / face.shadow.value) ** 2
                   - 2 * both / (face.lit.value * face.shadow.value))
@@ -344,9 +353,9 @@ def test_the_page_is_answered_the_same(told):
         assert ratio.error == pytest.approx(ratio.value * math.sqrt(square), rel=1e-3)
 
 
-def test_times_has_the_levels_of_the_moment(told):
-    """A day's row for the scene's own moment tells what the meters read then."""
-    scene = told.file.scene(told.option)
+def test_times_has_the_levels_of_the_moment(case):
+    """A day's row for the scene's own moment shows what the meters read then."""
+    scene = case.file.scene(case.option)
     if scene.daylight is None or scene.daylight.time is None:
         pytest.skip("the scene has no time of its own")
     moment = scene.daylight.time
@@ -354,24 +363,24 @@ def test_times_has_the_levels_of_the_moment(told):
     moved = moment.astimezone(datetime.timezone(datetime.timedelta(hours=-5)))
     for source, at in (("times", moment), ("times by another clock", moved)):
         day = times_session.times(
-            scene, Request(told.out / "frames", SIZE, "draft", samples=1), moments=[at],
+            scene, Request(case.out / "frames", SIZE, "draft", samples=1), moments=[at],
             latitude=scene.daylight.latitude, longitude=scene.daylight.longitude)
-        held_table(told.ledger, source, times_sheet._columns(10.0), day.hours[0], day.figure, day.camera)
-        told.ledger.value(source, (day.figure, "lit", "lx"), day.hours[0].total)
+        held_table(case.ledger, source, times_sheet._columns(10.0), day.hours[0], day.figure, day.camera)
+        case.ledger.value(source, (day.figure, "lit", "lx"), day.hours[0].total)
 
 
 @pytest.mark.long
-def test_another_run_reads_the_same_within_errors(told, tmp_path):
+def test_another_run_reads_the_same_within_errors(case, tmp_path):
     """With other random numbers and no cache each side and both ratios agree within errors."""
     other, = meter_session.meter(
-        told.file, Request(tmp_path, seed=2, error=PRECISION), options=[told.option],
+        case.file, Request(tmp_path, seed=2, error=PRECISION), options=[case.option],
         meters=meter_session.Meters(no_spots=True)).reports
     pairs = []
-    for one, two in zip(told.report.faces, other.faces, strict=True):
+    for one, two in zip(case.report.faces, other.faces, strict=True):
         assert one.figure == two.figure
         pairs += [(one.lit, two.lit), (one.shadow, two.shadow), (one.key_alone, two.key_alone),
                   (one.lit_to_shadow, two.lit_to_shadow)]
-    apart = [(a.value - b.value) / math.hypot(a.error, b.error) for a, b in pairs]
+    difference = [(a.value - b.value) / math.hypot(a.error, b.error) for a, b in pairs]
     # Some 20 numbers over all scenes: beyond 4.5 less than once in 7000 sets of Gaussian errors;
     # 64 batches know an error to 9 %.
-    assert max(map(abs, apart)) < 4.5, apart
+    assert max(map(abs, difference)) < 4.5, difference

@@ -1,4 +1,4 @@
-"""What README tells people to type works: its commands, its options, its scene, the shipped scenes."""
+"""What README has people type works: its commands, its options, its scene, the shipped scenes."""
 
 import re
 import shlex
@@ -36,10 +36,10 @@ def depot(tmp_path, monkeypatch):
     return tmp_path
 
 
-def test_every_command_is_told_and_is_there():
+def test_every_command_is_reported_and_is_there():
     """README's table has every command, and none that is not there."""
-    told = set(re.findall(r"^\| `previz ([a-z-]+)", README, re.MULTILINE))
-    assert told == set(COMMANDS)
+    result = set(re.findall(r"^\| `previz ([a-z-]+)", README, re.MULTILINE))
+    assert result == set(COMMANDS)
 
 
 def test_options_that_are_named_are_there():

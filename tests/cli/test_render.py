@@ -106,15 +106,15 @@ def test_readings_follow_the_level(rendered):
 
 
 def test_readings_state_both_parts_of_their_error(rendered):
-    """The index tells what paths leave open, what bands may be off, and both together."""
+    """The index shows what paths leave open, what bands may be off, and both together."""
     folder, _ = rendered
     index = read_index(folder / "renders" / "office")
     for entry in index.entries:
-        for told in entry.readings.values():
-            parts = np.hypot(told["standard_error"], told["band_error"])
-            assert told["error"] == pytest.approx(parts)
+        for result in entry.readings.values():
+            parts = np.hypot(result["standard_error"], result["band_error"])
+            assert result["error"] == pytest.approx(parts)
             # Paints of a room under its lamps: a part in a hundred would be far too much.
-            assert 0 <= told["band_error"] < 0.01 * told["lux"] + 1e-9
+            assert 0 <= result["band_error"] < 0.01 * result["lux"] + 1e-9
 
 
 def test_exr_parts_sum_to_the_mix(rendered):
@@ -193,11 +193,11 @@ def test_interrupted_and_resumed(tmp_path):
     # later until one has something to keep.
     time.sleep(6)
     running.send_signal(signal.SIGINT)
-    _, told = running.communicate(timeout=120)
+    _, result = running.communicate(timeout=120)
     kept = tmp_path / "renders" / "office" / "frames"
     passes = [json.loads(note.read_text())["passes"] for note in kept.glob("lamps/*/*/lamp.json")]
     if running.returncode == 130:
-        assert "goes on from there" in told
+        assert "goes on from there" in result
         # It may have come so late that the pictures were being written.
         if not list(kept.glob("*/meta.json")):
             assert not list((tmp_path / "renders" / "office").glob("*.png"))
@@ -224,7 +224,7 @@ def test_a_bad_scene_leaves_old_files_alone(rendered):
     assert before == {path: path.stat().st_mtime_ns for path in out.rglob("*") if path.is_file()}
 
 
-@pytest.mark.parametrize(("words", "told"), [
+@pytest.mark.parametrize(("words", "result"), [
     (("render", "office.yaml", "--option", "bouncy"), "Did you mean 'bounce'?"),
     (("render", "office.yaml", "--camera", "B"), "has no camera 'B'"),
     (("render", "office.yaml", "--size", "big"), "'big' is no picture size"),
@@ -232,14 +232,14 @@ def test_a_bad_scene_leaves_old_files_alone(rendered):
     (("render", "office.yaml", "--json", "--csv"), "Give --json or --csv, not both."),
     (("check", "nowhere.yaml"), "nowhere.yaml"),
 ])
-def test_wrong_words_are_told(rendered, monkeypatch, capsys, words, told):
-    """A wrong name on the command line is told with what is near, and ends with 2."""
+def test_wrong_words_are_reported(rendered, monkeypatch, capsys, words, result):
+    """A wrong name on the command line is reported with what is near, and ends with 2."""
     monkeypatch.chdir(rendered[0])
-    assert told in refused(capsys, words)
+    assert result in refused(capsys, words)
 
 
 def test_meshes_that_cannot_be_lit(tmp_path, monkeypatch, capsys):
-    """A mesh with points that are no numbers, and one without faces, are told with their place."""
+    """A mesh with points that are no numbers, and one without faces, are reported with their place."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "nan.obj").write_text("v 0 0 0\nv 1 0 0\nv nan 1 0\nf 1 2 3\n")
     (tmp_path / "points.obj").write_text("v 0 0 0\nv 1 0 0\n")
@@ -265,10 +265,10 @@ def test_check_is_quick_and_loads_no_engine(rendered):
     assert "0 figures, 2 lamps, 1 camera, 3 options" in done.stdout
 
 
-def test_the_index_tells_the_cautions(rendered):
+def test_the_index_reports_the_cautions(rendered):
     """What the program reminds of travels with the renders, and defers to local law."""
     folder, _ = rendered
-    told = json.loads((folder / "renders" / "office" / "index.json").read_text())
-    settings = next(entry["settings"] for entry in told["entries"] if entry["option"])
+    result = json.loads((folder / "renders" / "office" / "index.json").read_text())
+    settings = next(entry["settings"] for entry in result["entries"] if entry["option"])
     assert settings["cautions"][0].startswith("Planning aid only.")
     assert any("key" in line and "Overhead" in line for line in settings["cautions"])

@@ -12,7 +12,7 @@ from previz.sight.rig_bodies import CameraBody, Stand, bodies_of
 from previz.stage.build import build_stage
 
 # A night window square to the camera, the key behind the camera's shoulder, a bulb left in shot,
-# and a card that stands at the wall beside the window.
+# and a card that stands at the wall next to the window.
 SCENE = """\
 previz: 1
 title: Night shift
@@ -84,7 +84,7 @@ def test_the_index_keeps_it(done, folder):
     assert (key["where"], key["on_purpose"]) == ("in frame", False)
     dark = {(each["name"], each["within"]): each for each in entries["dark"].settings["rig"]}
     assert dark["key", "yard window"]["where"] == "too faint to notice"
-    # What the truck brings beside the lamps.
+    # What the truck brings besides the lamps.
     grip, = entries["dark"].settings["grip"]
     assert grip["name"] == "card" and grip["what"].startswith("board, ") and len(grip["size"]) == 2
     assert entries["dark"].settings["hung"] == {}

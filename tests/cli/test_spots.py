@@ -57,8 +57,8 @@ def test_patches_of_the_picture_and_of_the_sky(run):
     CIE overcast sky (CIE S 011; check value 4.5): L = Lz (1 + 2 sin h) / 3 and Lz = 9 E / 7 pi, 4092.6 cd/m²
     for 10 000 lx; 2728.4 at 30 deg.
     """
-    told = run("--precision", "0.5 %")
-    value = {key: each["luminance"]["value"] for key, each in told.items()}
+    result = run("--precision", "0.5 %")
+    value = {key: each["luminance"]["value"] for key, each in result.items()}
     assert value["lit", "A"] == pytest.approx(500, rel=0.01)
     assert ("lit", "B") not in value and ("edge", "B") not in value
     assert value["point", "A"] == pytest.approx(500, rel=0.01)
@@ -70,16 +70,16 @@ def test_patches_of_the_picture_and_of_the_sky(run):
     for camera in ("A", "B"):
         assert value["east", camera] == pytest.approx(2728.4, rel=0.01)
     assert value["zenith", "A"] == pytest.approx(4092.6, rel=0.01)
-    assert told["lit", "A"]["share_of_frame"] == pytest.approx(0.04)
-    assert told["east", "A"]["share_of_frame"] == 0
+    assert result["lit", "A"]["share_of_frame"] == pytest.approx(0.04)
+    assert result["east", "A"]["share_of_frame"] == 0
     # Lamp by lamp: nothing of the sky is in the wall's reading.
-    lamps = told["lit", "A"]["lamps"]
+    lamps = result["lit", "A"]["lamps"]
     assert {name for name, each in lamps.items() if sum(_numbers(each)) > 1} == {"wall light"}
 
 
-def _numbers(told):
+def _numbers(result):
     """Yield every number of a lamp's part that is no error."""
-    for key, each in told.items():
+    for key, each in result.items():
         if isinstance(each, dict):
             yield from _numbers(each)
         elif isinstance(each, int | float) and key == "value":
@@ -89,12 +89,12 @@ def _numbers(told):
 @pytest.mark.engine
 @pytest.mark.filterwarnings("ignore")
 def test_patches_of_the_command_line(run):
-    """As many as are given, beside those of the scene; `--spot` names some of all."""
-    told = run("--camera", "A", "--patch", "75 %,50 %,10 %,10 %", "--sky", "0 deg,30 deg", "--spot",
+    """As many as are given, besides those of the scene; `--spot` names some of all."""
+    result = run("--camera", "A", "--patch", "75 %,50 %,10 %,10 %", "--sky", "0 deg,30 deg", "--spot",
                "patch at 75 %, 50 %", "--spot", "sky at 0 deg, 30 deg", "--spot", "lit")
-    assert set(told) == {("lit", "A"), ("patch at 75 %, 50 %", "A"), ("sky at 0 deg, 30 deg", "A")}
-    assert told["patch at 75 %, 50 %", "A"]["luminance"]["value"] == pytest.approx(500, rel=0.02)
-    assert told["sky at 0 deg, 30 deg", "A"]["luminance"]["value"] == pytest.approx(2728.4, rel=0.02)
+    assert set(result) == {("lit", "A"), ("patch at 75 %, 50 %", "A"), ("sky at 0 deg, 30 deg", "A")}
+    assert result["patch at 75 %, 50 %", "A"]["luminance"]["value"] == pytest.approx(500, rel=0.02)
+    assert result["sky at 0 deg, 30 deg", "A"]["luminance"]["value"] == pytest.approx(2728.4, rel=0.02)
 
 
 @pytest.mark.parametrize(("more", "said"), [
@@ -103,7 +103,7 @@ def test_patches_of_the_command_line(run):
     (("--sky", "40 deg,high"), "'high' is not an angle"),
 ])
 def test_what_no_patch_is(tmp_path, monkeypatch, capsys, more, said):
-    """Told in words, with 2 and no traceback."""
+    """Reported in words, with 2 and no traceback."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / "yard.yaml").write_text(SCENE)
     monkeypatch.setattr("sys.argv", ["previz", "meter", "yard.yaml", *more])

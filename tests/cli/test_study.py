@@ -15,7 +15,8 @@ from previz.cli.study import Lengths
 from previz.deliver import study_sheet
 from previz.deliver.study_sheet import lit_part
 from previz.exposure.comparing.wrap import Ring, ring_angles, worst_of
-from previz.exposure.metering import CameraNote, Measured
+from previz.exposure.meter_report import CameraNote
+from previz.exposure.metering import Measured
 from previz.frames.records import Short
 from previz.physics.exposure import CameraSettings
 from previz.rendering.progress import Progress
@@ -98,7 +99,7 @@ def test_direct_light_is_small_and_wraps_as_a_point_does(found):
 @pytest.mark.engine
 @pytest.mark.slow
 def test_frames_and_boards_soften_and_cost_light(found):
-    """Larger is softer and brighter; a 1.2 m frame at 1.5 m looks 43.6° wide where it is filled."""
+    """Larger is softer and brighter; a 1.2 m frame at 1.5 m appears 43.6° wide where it is filled."""
     direct, small, large, card, wide = found[0].steps
     assert all(step.loss < -0.5 for step in (small, large, card, wide))
     assert large.loss > small.loss and wide.loss > card.loss

@@ -50,7 +50,7 @@ def clock(text):
     return datetime.time.fromisoformat(text)
 
 
-def test_times_are_put_in_order_and_told_once():
+def test_times_are_put_in_order_and_reported_once():
     """Single times and a row join; what is named twice counts once."""
     found = clock_times([clock("12:00"), clock("07:30")], clock("10:00"), clock("13:00"), 60)
     assert [f"{t:%H:%M}" for t in found] == ["07:30", "10:00", "11:00", "12:00", "13:00"]
@@ -130,16 +130,16 @@ def test_levels_outside_are_those_of_a_scene_with_that_time(folder, sky, clock):
         files[-1].write_text(SCENE.replace(
             "daylight: {sky: clear, illuminance: 8000 lx, sun: {azimuth: 170 deg, altitude: 30 deg}}",
             daylight.format(sky=sky, clock=each)), encoding="utf-8")
-    wanted, other = (load(file).scene() for file in files)
+    expected, other = (load(file).scene() for file in files)
     moved = lit_at(other, moment(clock), **BERLIN)
-    assert resolved(moved.daylight) == resolved(wanted.daylight)
+    assert resolved(moved.daylight) == resolved(expected.daylight)
     # And so it has as lamps.
-    for one, another in zip(build_stage(moved).lamps, build_stage(wanted).lamps, strict=True):
+    for one, another in zip(build_stage(moved).lamps, build_stage(expected).lamps, strict=True):
         assert (one.name, one.output) == (another.name, another.output)
         np.testing.assert_array_equal(one.spectrum, another.spectrum)
 
 
-def test_a_scene_without_daylight_is_told(folder):
+def test_a_scene_without_daylight_is_reported(folder):
     """There is nothing to follow."""
     done = run(folder, "--at", "12:00", scene="night.yaml")
     assert done.exit_code == 2

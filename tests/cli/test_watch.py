@@ -137,27 +137,27 @@ cameras:
 @pytest.mark.engine
 @pytest.mark.slow
 def test_watching_a_scene(tmp_path):
-    """Draft, then in full; a mistake is told with its place; mended, it goes on; Ctrl-C ends it."""
+    """Draft, then in full; a mistake is reported with its place; mended, it goes on; Ctrl-C ends it."""
     scene = tmp_path / "office.yaml"
     scene.write_text(SCENE)
     running = subprocess.Popen(
         [sys.executable, "-m", "previz", "watch", "office.yaml", "--size", "32x18", "--samples", "4"],
         cwd=tmp_path, text=True, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
         env={**os.environ, "PYTHONUNBUFFERED": "1"}, preexec_fn=heard)
-    told = []
-    reader = threading.Thread(target=lambda: told.extend(iter(running.stderr.readline, "")))
+    result = []
+    reader = threading.Thread(target=lambda: result.extend(iter(running.stderr.readline, "")))
     reader.start()
 
     def until(text, count=1):
         end = time.monotonic() + 60
-        while sum(text in line for line in told) < count:
-            assert time.monotonic() < end, told
-            assert running.poll() is None, told
+        while sum(text in line for line in result) < count:
+            assert time.monotonic() < end, result
+            assert running.poll() is None, result
             time.sleep(0.05)
 
     try:
         until("Waiting for")
-        qualities = [line.split(":")[0] for line in told if "after" in line]
+        qualities = [line.split(":")[0] for line in result if "after" in line]
         assert qualities == ["draft", "working"]
         still = tmp_path / "renders" / "office" / "A.png"
         before = still.read_bytes()

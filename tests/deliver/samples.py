@@ -22,7 +22,7 @@ from previz.deliver import (
 )
 from previz.deliver.map import exposure_map
 from previz.exposure import display
-from previz.exposure.camera import expose, signal_luminance
+from previz.exposure.camera import expose
 from previz.exposure.comparing import match
 from previz.exposure.comparing import measures as comparing
 from previz.exposure.comparing.coverage import GLASS, IN_FRAME, NEAR_EDGE, Coverage, Sighting
@@ -33,9 +33,11 @@ from previz.exposure.comparing.haze import Rung
 from previz.exposure.comparing.wrap import Ring, Step, ring_angles
 from previz.exposure.faces import FaceLight
 from previz.exposure.falsecolour import stop_bands
-from previz.exposure.metering import CameraNote, Measured
+from previz.exposure.meter_report import CameraNote
+from previz.exposure.metering import Measured
 from previz.exposure.mix import mix_xyz
 from previz.physics.exposure import CameraSettings
+from tests.oracles.light import signal_luminance
 
 LONG = "the version with the second lamp behind the partition, dimmed, and half blue on the window"
 SETTINGS = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48, white_balance=5600)

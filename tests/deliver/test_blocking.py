@@ -234,7 +234,7 @@ def test_numbers_go_through_colours_unharmed():
 
 
 def test_a_device_that_will_not_draw_is_passed_over(monkeypatch):
-    """Of three devices the first that works is taken, and one that was asked for is kept to."""
+    """Of three devices the first that works is taken, and one that was requested is kept to."""
     # Set first, so that whatever is left in it is taken away after the test.
     monkeypatch.setenv(DEVICE, "")
     monkeypatch.delenv(DEVICE)
@@ -525,7 +525,7 @@ def test_the_drawings_come_in_order(gl):
 
 
 def test_the_plan_says_what_lamps_and_boards_hang_by():
-    """Beside a lamp's height, and beside a board; what stands has no word for it."""
+    """Next to a lamp's height, and next to a board; what stands has no word for it."""
     from types import SimpleNamespace
 
     from previz.deliver.blocking.drawing import _thing_words

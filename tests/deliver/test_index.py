@@ -78,7 +78,7 @@ def test_a_new_entry_takes_the_place_of_the_old(renders):
     ],
 )
 def test_an_index_that_does_not_hold_is_refused(renders, change, words):
-    """Each way in which it can be wrong is named."""
+    """Each fault is named."""
     folder, _ = renders
     edit(folder, change)
     with pytest.raises(DeliveryError, match=words) as caught:
@@ -86,7 +86,7 @@ def test_an_index_that_does_not_hold_is_refused(renders, change, words):
     assert "Render the scene again" in caught.value.advice
 
 
-def test_all_faults_are_told_at_once(renders):
+def test_all_faults_are_reported_at_once(renders):
     """Two things wrong are two lines."""
     folder, _ = renders
 

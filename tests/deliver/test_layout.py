@@ -13,14 +13,12 @@ from previz.deliver.canvas import Canvas, dashes
 from previz.deliver.layout import (
     A4,
     Block,
-    Plate,
     Setting,
     definitions,
     foot,
     heading,
     paged,
     paragraph,
-    plate_rows,
     scale,
     space,
     subheading,
@@ -28,6 +26,7 @@ from previz.deliver.layout import (
 )
 from previz.deliver.map import exposure_map
 from previz.deliver.pdf import pdf_bytes
+from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.plots import Panel
 from previz.exposure.falsecolour import stop_bands
 
@@ -159,7 +158,7 @@ def test_names_of_lines_do_not_lie_on_each_other():
     assert len(paper.boxes) == 5 and faults(paper) == []
 
 
-def test_a_line_that_leaves_the_ground_has_its_name_beside_the_ground():
+def test_a_line_that_leaves_the_ground_has_its_name_next_to_the_ground():
     """A value far over the scale is held to its upper edge, and so is the name."""
     named = []
     paper = type("Words", (), {"text": lambda self, at, text, *_, **__: named.append((at, text))})()
@@ -171,7 +170,7 @@ def test_a_line_that_leaves_the_ground_has_its_name_beside_the_ground():
 
 
 def test_names_keep_clear_of_lines():
-    """Beside its line's end where that is free, else beside the ground, which no line leaves."""
+    """Next to its line's end where that is free, else next to the ground, which no line leaves."""
     named = {}
     paper = type("Words", (), {"text": lambda self, at, text, *_, **__: named.update({text: at}),
                                "stroke": lambda *_: None})()
@@ -213,7 +212,7 @@ def shown(pdf):
 
 
 def test_print_keeps_text_as_text_with_its_face():
-    """A PDF holds the face and a way back to letters, and sets each word as text."""
+    """A PDF holds the face and a map back to letters, and sets each word as text."""
     setting = Setting(1600)
     blocks = everything(setting)
     made = pdf_bytes(paged(blocks, setting, 1131), setting, {"Title": "Canteen"}, A4)
@@ -233,7 +232,7 @@ def test_print_has_its_pages():
 
 
 def test_files_are_the_same_each_time(tmp_path):
-    """A PNG of the width asked for and a PDF, byte for byte the same twice; without a page no PDF."""
+    """A PNG of the requested width and a PDF, byte for byte the same twice; without a page no PDF."""
     setting = Setting(1000)
     one, two = (write_sheet_files(tmp_path / name / "sheet", everything(setting), setting,
                                   {"Title": "Cabin"}) for name in ("a", "b"))

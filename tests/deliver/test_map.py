@@ -5,15 +5,16 @@ from delivered import read_words
 from drawn import faults
 
 from previz.deliver import map as exposure_map
-from previz.exposure import camera, falsecolour, mix
+from previz.exposure import falsecolour, mix
 from previz.exposure.camera import working_illuminance
+from tests.oracles.light import signal_luminance
 
 
 @pytest.fixture
 def chart(synthetic, settings):
     """The synthetic picture in bands."""
     frames = synthetic.frames(180, 320)
-    signal = camera.signal_luminance(mix.mix_xyz(frames, synthetic.lamps()), settings)
+    signal = signal_luminance(mix.mix_xyz(frames, synthetic.lamps()), settings)
     return exposure_map.exposure_map(signal, falsecolour.stop_bands(), frames.names_index)
 
 
@@ -21,7 +22,7 @@ def test_an_even_card_is_all_mid_grey(settings):
     """An 18 % card in the working light fills the band 0, and the legend says 100 %."""
     luminance = 0.18 * working_illuminance(settings) / np.pi
     xyz = np.full((3, 20, 30), luminance)
-    signal = camera.signal_luminance(xyz, settings)
+    signal = signal_luminance(xyz, settings)
     even = exposure_map.exposure_map(signal, falsecolour.stop_bands())
     rows = {stops: share for _, stops, _, share in exposure_map.legend_rows(even)}
     assert rows["0, mid grey"] == "100.0 %"

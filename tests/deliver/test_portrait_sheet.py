@@ -71,7 +71,7 @@ def test_a_face_without_a_key_side_is_even():
     assert face_texts(cell)[2:] == ("lit : shadow 1.0 : 1", "key alone : fill even")
 
 
-def test_the_file_is_a_picture_of_the_width_asked_for(tmp_path):
+def test_the_file_is_a_picture_of_the_requested_width(tmp_path):
     """One PNG that says what it is."""
     write_portrait_sheet(tmp_path / "portrait.png", [portrait_row("hard")], title="Portrait",
                          subject="T8", note="Every lamp gives.", words={"Title": "Portrait"}, width=1200)

@@ -36,7 +36,7 @@ def test_keywords_follow_the_standard(keyword):
 
 
 def test_an_interrupted_file_leaves_the_old_one(tmp_path, monkeypatch):
-    """If the disk fails half way, the file of before is still there and nothing else is."""
+    """If the disk fails midway, the file of before is still there and nothing else is."""
     path = tmp_path / "plan.svg"
     atomic.write_text(path, "old – whole")
 

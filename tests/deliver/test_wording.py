@@ -37,7 +37,7 @@ def test_lux_has_three_figures(lux, text):
     [(1.26, "+1.3"), (-0.04, "0.0"), (-2, "−2.0"), (-np.inf, "no light"), (None, "–")],
 )
 def test_stops(stops, text):
-    """Stops to a tenth with their sign; no light is told in words, no meter a dash."""
+    """Stops to a tenth with their sign; no light is put in words, no meter a dash."""
     assert wording.stops_text(stops) == text
 
 

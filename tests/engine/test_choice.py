@@ -94,7 +94,7 @@ def test_arrays_have_room_behind_them():
         assert np.lib.array_utils.byte_bounds(whole)[1] - last >= ALIGNMENT
 
 
-def test_the_lamp_that_fills_a_card_is_looked_at_from_there(tiny):
+def test_the_lamp_that_fills_a_card_is_sampled_from_there(tiny):
     """At the card its lamp has most of the samples, and the other keeps its share of the floor."""
     import mitsuba as mi
 
@@ -109,7 +109,7 @@ def test_the_lamp_that_fills_a_card_is_looked_at_from_there(tiny):
     assert choice.probability(behind, mi.UInt(0))[0] > 0.9 * (1 - FLOOR / 2)
 
 
-def test_chosen_and_even_looks_agree(tiny, tmp_path):
+def test_chosen_and_even_samples_agree(tiny, tmp_path):
     """Any probabilities give the same picture within noise, and the chosen ones a cleaner box slice."""
     chosen = opened(tiny, room(tiny))
     even = opened(tiny, room(tiny))
@@ -120,7 +120,7 @@ def test_chosen_and_even_looks_agree(tiny, tmp_path):
     for lamp in range(2):
         tiny.z_test(tmp_path, tiny.luminance(first)[lamp], first.variance[lamp],
                     tiny.luminance(other)[lamp], other.variance[lamp])
-    # The box's light all comes by the card: looking at it from there twice as often helps.
+    # The box's light all comes by the card: sampling it from there twice as often helps.
     assert first.variance[1].mean() < other.variance[1].mean()
 
 

@@ -205,7 +205,7 @@ def test_smooth_normals_shade_a_ball_as_a_ball(tiny):
         light = tiny.luminance(tiny.picture(stage, ball_camera(tiny), 48, 48, 64, max_depth=1))[0]
         off[name] = np.abs(light - true)[middle].max() * np.pi / 0.5
     # Interpolated normals of these 1280 faces are right to 0.5 %; noise of the pixels adds to it.
-    # Flat faces are off by half the angle between them, several per cent: the test can tell.
+    # Flat faces are off by half the angle between them, several per cent: the test can see that.
     assert off["smooth"] < 0.02
     assert off["flat"] > 2 * off["smooth"]
 
@@ -260,7 +260,7 @@ def test_a_box_with_smooth_normals_keeps_its_faces(tiny):
     lid = Mesh("box", "grey", corners, index[faces], normals)
     post = Mesh("post", "grey", *shapes.box((-0.05, -0.05, 0), (0.05, 0.05, 0.1)))
     stage = tiny.stage(lid, post, sun=tiny.sun((-1, 0, 1)))
-    value, _ = tiny.look(stage, [[0.09, -3, 3]], [[0, 1 / 2**0.5, -1 / 2**0.5]], 64, max_depth=1)
+    value, _ = tiny.radiance(stage, [[0.09, -3, 3]], [[0, 1 / 2**0.5, -1 / 2**0.5]], 64, max_depth=1)
     assert value[0, 0, 0] == 0
 
 

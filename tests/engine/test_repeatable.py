@@ -125,7 +125,7 @@ def test_passes_never_share_random_numbers():
     assert len(seeds) == 2500
 
 
-def test_a_hash_tells_pictures_apart():
+def test_a_hash_distinguishes_pictures():
     """What the thread test compares would change with a single bit."""
     picture = np.ones(4, np.float32)
     other = picture.copy()

@@ -53,7 +53,7 @@ def test_slices_of_lamps_add_up(tiny, tmp_path):
 
 
 def test_a_wrong_lamp_is_found(tiny, tmp_path):
-    """The z-test that the others rely on tells 5 % of one lamp, and keeps the pictures."""
+    """The z-test that the others rely on shows 5 % of one lamp, and keeps the pictures."""
     frames = tiny.picture(room(tiny), view(tiny), WIDTH, HEIGHT, 128, seed=3)
     light, spread = tiny.luminance(frames)[1], frames.variance[1]
     other = tiny.picture(room(tiny), view(tiny), WIDTH, HEIGHT, 128, seed=5)
@@ -63,7 +63,7 @@ def test_a_wrong_lamp_is_found(tiny, tmp_path):
     assert (tmp_path / "z_test.png").stat().st_size > 0
 
 
-def test_bands_are_kept_apart(tiny):
+def test_bands_are_kept_separate(tiny):
     """A wall that reflects only the long bands leaves nothing bounced in the short ones."""
     red = tiny.surface("red", 0.8)
     red = dataclasses.replace(red, reflectance=0.8 * (WAVELENGTHS_NM > 600))
@@ -82,8 +82,8 @@ def test_bands_are_kept_apart(tiny):
     # middle of a wall the first bounces count for less than their mean, some 6 % here.
     some = albedo > 0.02
     ratio = bounced[some] / bounced[-1]
-    wanted = (albedo / (1 - albedo))[some] / (albedo[-1] / (1 - albedo[-1]))
-    np.testing.assert_allclose(ratio, wanted, rtol=0.1)
+    expected = (albedo / (1 - albedo))[some] / (albedo[-1] / (1 - albedo[-1]))
+    np.testing.assert_allclose(ratio, expected, rtol=0.1)
 
 
 def test_stated_variance_is_the_spread_over_seeds(tiny):

@@ -151,7 +151,7 @@ def measure(stage, precision=0.002, *, bands=1, most_rounds=400, seed=1, buffers
 
 
 class RayStart:
-    """Paths that begin with given rays; `batches` threads for each, to tell their spread."""
+    """Paths that begin with given rays; `batches` threads for each, for their spread."""
 
     has_receptor = False
     slots = 1
@@ -169,7 +169,7 @@ class RayStart:
         return thread
 
 
-def look(stage, origins, directions, samples=256, *, batches=64, bands=1, seed=1, **limits):
+def radiance(stage, origins, directions, samples=256, *, batches=64, bands=1, seed=1, **limits):
     """Return what comes back along rays: (ray, lamp, band) mean radiance and its standard error."""
     buffers = open_stage(stage, bands)
     start = RayStart(origins, directions, batches)
@@ -182,7 +182,7 @@ def look(stage, origins, directions, samples=256, *, batches=64, bands=1, seed=1
 def agree(measured, error, expected, part=0.01):
     """Hold rendered numbers to closed forms: within `part` or 4 standard errors (class MC).
 
-    A measurement too noisy to tell a deviation of `part` is itself a failure.
+    A measurement too noisy to show a deviation of `part` is itself a failure.
     """
     measured, error, expected = np.broadcast_arrays(measured, error, expected)
     room = np.maximum(part * np.abs(expected), 4 * error)

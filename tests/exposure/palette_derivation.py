@@ -1,10 +1,10 @@
 """The derivation of `previz.exposure.palette`: colours of the exposure map, worked out.
 
 The map shows an order, so its colours must keep that order in a greyscale print, and each must be
-told from the next by people who lack the L or the M cones. The derivation:
+distinguished from the next by people who lack the L or the M cones. The derivation:
 
 1. Mid grey is a neutral grey. What lies below takes hues of earth (Oklab hue 62° at the dark end
-   to 108° beside grey), what lies above takes hues of dusk (280° beside grey to 262°). Protanopia
+   to 108° next to grey), what lies above takes hues of dusk (280° next to grey to 262°). Protanopia
    and deuteranopia leave the axis from blue to yellow, and those two families are its two ends.
 2. Going away from grey, chroma alternates between strong and weak. Neighbours then differ in
    chroma as well as in lightness, also where an eye sees no difference of hue.
@@ -292,7 +292,7 @@ def derived(below, above):
     Raises
     ------
     ValueError
-        There is no band below or above grey, or there are too many to be told apart.
+        There is no band below or above grey, or there are too many to be distinguished.
     """
     if below < 1 or above < 1:
         raise ValueError(f"a map needs a band below and above grey, got {below} and {above}")

@@ -1,6 +1,6 @@
 """A picture made by arithmetic: a wall, a floor and two balls under two lamps and a little fill.
 
-It stands in for a render where a test needs something that looks like one. Everything is
+It stands in for a render where a test needs something like one. Everything is
 invented; the light follows Lambert and the inverse square, in bands, per lumen.
 """
 
@@ -51,9 +51,9 @@ def _cast(rows, columns):
     tan = 0.42
     x = np.linspace(-tan, tan, columns)[None, :].repeat(rows, 0)
     z = np.linspace(tan, -tan, rows)[:, None].repeat(columns, 1) * rows / columns
-    way = np.stack([x, np.ones_like(x), z - 0.05])
+    direction = np.stack([x, np.ones_like(x), z - 0.05])
     wall = np.full(x.shape, 7.0)
-    floor = np.where(way[2] < 0, -CAMERA[2] / np.minimum(way[2], -1e-9), np.inf)
+    floor = np.where(direction[2] < 0, -CAMERA[2] / np.minimum(direction[2], -1e-9), np.inf)
     distance = np.minimum(wall, floor)
     thing = np.where(floor < wall, 1, 0)
     normal = np.zeros((3, rows, columns))
@@ -61,16 +61,16 @@ def _cast(rows, columns):
     normal[2] = np.where(thing == 1, 1, 0)
     for name, centre, radius in BALLS:
         from_centre = CAMERA - centre
-        a = (way**2).sum(0)
-        b = 2 * np.tensordot(from_centre, way, 1)
+        a = (direction**2).sum(0)
+        b = 2 * np.tensordot(from_centre, direction, 1)
         root = b * b - 4 * a * (from_centre @ from_centre - radius**2)
         near = np.where(root > 0, (-b - np.sqrt(np.maximum(root, 0))) / (2 * a), np.inf)
         hit = near < distance
         distance = np.where(hit, near, distance)
         thing = np.where(hit, NAMES.index(name), thing)
-        point = CAMERA[:, None, None] + way * near
+        point = CAMERA[:, None, None] + direction * near
         normal = np.where(hit, (point - centre[:, None, None]) / radius, normal)
-    return CAMERA[:, None, None] + way * distance, normal, thing, distance
+    return CAMERA[:, None, None] + direction * distance, normal, thing, distance
 
 
 def _shadowed(point, source):
@@ -87,7 +87,7 @@ def _shadowed(point, source):
 
 
 def frames(rows=90, columns=160, bands=12, noise=0.0, seed=1):
-    """Return the picture as frames, with multiplicative noise if asked for."""
+    """Return the picture as frames, with multiplicative noise on request."""
     point, normal, thing, distance = _cast(rows, columns)
     reflectance, curves = _reflectances(bands)
     slices = np.empty((len(LAMPS), bands, rows, columns), dtype=np.float32)

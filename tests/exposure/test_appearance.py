@@ -73,9 +73,9 @@ def test_grey_is_grey_to_every_eye(derivation):
 
 
 def test_oklab_matches_a_reference_library(colours, derivation):
-    """Oklab to linear sRGB inverts a colour library's way there."""
+    """Oklab to linear sRGB inverts a colour library's transform."""
     lab = colour.XYZ_to_Oklab(colours @ derivation.XYZ_FROM_SRGB.T)
-    # The published matrices carry seven to ten digits and were rounded apart.
+    # The published matrices carry seven to ten digits and were rounded separately.
     np.testing.assert_allclose(derivation.srgb_from_oklab(lab), colours, atol=2e-5)
 
 

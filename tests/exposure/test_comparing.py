@@ -104,7 +104,7 @@ def test_box_means_are_means():
     assert means[2, 4] == pytest.approx(values[2:5, 4:7].mean())
 
 
-def test_looks_are_plain_records():
+def test_measures_are_plain_records():
     """Measures without a face or meters say so by their empty fields."""
     measures = comparing.ShotMeasures("bounce", "A", SimpleNamespace())
     assert (measures.face, measures.key, measures.eye_lights, measures.load) == (None, None, (), None)

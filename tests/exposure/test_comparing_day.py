@@ -77,7 +77,7 @@ def test_the_summary_says_when_and_with_what():
     words = summary(hours)
     assert words.startswith("The sun lifts the face by a stop or more from 9:00 to 12:00; at 15:00 "
                             "it no longer does.")
-    # A sun that goes behind a wall between is not told to help there.
+    # A sun that goes behind a wall between is not reported to help there.
     twice = [hour("8:00", 300), hour("11:00", 20), hour("14:00", 300), hour("17:00", 200)]
     assert "or more at 8:00 and from 14:00 to 17:00." in summary(twice)
     assert "from 8 m: 3\N{NARROW NO-BREAK SPACE}800 kcd in the middle, a beam of 28°" in words

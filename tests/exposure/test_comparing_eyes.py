@@ -15,13 +15,13 @@ F0 = 0.025
 SETTINGS = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48)
 CAMERA = SimpleNamespace(
     position=np.array([1.5, 0, 0]),
-    # It looks along -x: its right is +y.
+    # It faces along -x: its right is +y.
     world_from_camera=np.stack([Y, Z, -X], axis=1))
 
 
 @pytest.fixture(scope="module")
 def cornea():
-    """A cap of a ball about the origin, looking along +x, out to the limbus."""
+    """A cap of a ball about the origin, facing along +x, out to the limbus."""
     rim = np.arcsin(5.9e-3 / RADIUS)
     polar = (np.arange(96) + 0.5) / 96 * rim
     around = np.arange(96) * 2 * np.pi / 96
@@ -33,20 +33,20 @@ def cornea():
 
 def view(towards, half_deg, luminance, dim=1.0, name="card"):
     """Light from one round source in an even dim room, seen in five pinhole pictures."""
-    directions, omega, looks = [], [], []
+    directions, omega, pictures = [], [], []
     for ahead, up in ((X, Z), (Y, Z), (-Y, Z), (Z, -X), (-Z, X)):
         axes = np.stack([np.cross(ahead, up), up, ahead], axis=1)
         rays, solid = pinhole_rays(96, 96, axes, (1.0, 1.0))
         directions.append(rays.reshape(-1, 3))
         omega.append(solid.ravel())
-        looks.append((axes, (1.0, 1.0), (96, 96)))
+        pictures.append((axes, (1.0, 1.0), (96, 96)))
     rays = np.concatenate(directions)
     inside = rays @ (towards / np.linalg.norm(towards)) > np.cos(np.radians(half_deg))
     return Panorama(rays, np.concatenate(omega), np.where(inside, luminance, dim)[None], ("lamp",),
-                    ("room", name), inside.astype(int), tuple(looks))
+                    ("room", name), inside.astype(int), tuple(pictures))
 
 
-def test_the_mirror_image_lies_half_way_to_the_source(cornea):
+def test_the_mirror_image_lies_midway_to_the_source(cornea):
     """A source 60° to the side is mirrored where the normal is turned 30° (law of reflection)."""
     source = np.array([np.cos(np.radians(60)), np.sin(np.radians(60)), 0])
     light, thing, _ = mirrored(cornea, CAMERA.position, view(source, 6, 4000.0))
@@ -69,7 +69,7 @@ def test_fresnel_ends_at_f0_and_at_one():
     ((1, 0.8, 0), 3), ((1, -0.8, 0), 9), ((1, 0, 0.8), 12), ((1, 0, -0.8), 6),
     ((1, 0.6, 0.6 * np.sqrt(3)), 1),
 ])  # fmt: skip
-def test_an_eye_light_is_told_by_the_clock(cornea, towards, hour):
+def test_an_eye_light_is_reported_by_the_clock(cornea, towards, hour):
     """A source to the camera's right is mirrored at 3 o'clock, one above at 12."""
     found, = eye_lights(cornea, CAMERA, SETTINGS, view(np.array(towards, float), 8, 5000.0),
                         {"card"})

@@ -13,7 +13,7 @@ GREY = 0.18 / signal_per_luminance(SETTINGS)
 
 
 def scene():
-    """A face (1) four stops over a black ground (0), with a near post (2) beside it."""
+    """A face (1) four stops over a black ground (0), with a near post (2) next to it."""
     index = np.zeros((40, 60), int)
     row, column = np.indices(index.shape)
     index[np.hypot(column + 0.5 - 30, row + 0.5 - 20) < 5] = 1
@@ -33,7 +33,7 @@ def test_face_and_what_is_behind_it():
 
 
 def test_a_lamp_behind_a_face_is_no_background():
-    """A globe that glows beside the head is left out; where there is nothing else, none is told."""
+    """A globe that glows next to the head is left out; where there is nothing else, none is reported."""
     index, depth, luminance = scene()
     index[14:26, 18:24], depth[14:26, 18:24] = 3, 6.0
     luminance[index == 3] = 100 * GREY
@@ -69,7 +69,7 @@ def test_contrast_and_veil():
 
 
 def test_no_face():
-    """Without a face contrast is not told; blacks and veil are."""
+    """Without a face contrast is not reported; blacks and veil are."""
     index, _, luminance = scene()
     xyz = np.stack([luminance] * 3)
     rung = measured(xyz, 0 * xyz, 0 * luminance, Regions(None, None, darkest(luminance)), SETTINGS)

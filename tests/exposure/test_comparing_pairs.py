@@ -90,7 +90,7 @@ def side(name="A", lit=470.4, shadow=117.6, cct=3200.0, duv=0.0, bearing=(-45.0,
 
 
 def test_the_same_shot_cuts_with_itself():
-    """Nothing is apart, and nothing is advised."""
+    """Nothing is different, and nothing is advised."""
     gaps = match.differences(side(), side())
     assert all(gap in (None, 0) for gap in gaps.values())
     assert gaps["sky"] is None
@@ -131,9 +131,9 @@ def test_advice_closes_the_gap():
     """What is advised brings the second shot to the first."""
     first, second = side(), side("B", lit=940.8, shadow=235.2, cct=4300.0)
     gaps = match.differences(first, second)
-    told, changes = match.advice("face", gaps["face"], first, second)
+    result, changes = match.advice("face", gaps["face"], first, second)
     # One stop: T2.8 · 2^(1/2) = T3.96, or density 0.301.
-    assert "from T2.8 to T4.0" in told and "ND 0.3" in told
+    assert "from T2.8 to T4.0" in result and "ND 0.3" in result
     assert changes == {"stop_to_set": pytest.approx(2.8 * 2**0.5, rel=1e-3),
                        "nd_to_add": pytest.approx(np.log10(2), rel=1e-3)}
     balance = match.balance_for(4300.0, first.measures.face.mired_off(3200.0))
@@ -148,21 +148,21 @@ def test_advice_closes_the_gap():
 def test_no_stop_is_advised_that_no_lens_has():
     """Five stops under at T2.8 would take T0.5; the light has to do it, and the stop moves nothing."""
     second = side("B")
-    told, changes = match.advice("face", -5.0, side(), second)
-    assert "T0" not in told
-    assert "5.0 stops more light on the face" in told and changes == {"light_to_add": 5.0}
+    result, changes = match.advice("face", -5.0, side(), second)
+    assert "T0" not in result
+    assert "5.0 stops more light on the face" in result and changes == {"light_to_add": 5.0}
     assert match.by_stop(-5.0, second) == 0.0
     assert match.advice("background", -1.7, side(), second, -5.0, 1.0).words == (
         "lift the background of B by 1.7 stops")
     assert match.advice("background", 0.5, side(), second, -5.0, 1.0).words == ""
 
 
-def test_the_background_is_told_as_it_is_once_the_stop_has_met_the_face():
+def test_the_background_is_reported_as_it_is_once_the_stop_has_met_the_face():
     """Closing two stops for the face takes two off the background too: what is left is advised."""
     first, second = side(), side("B")
-    told, changes = match.advice("background", 0.5, first, second, 2.0, 1.0)
+    result, changes = match.advice("background", 0.5, first, second, 2.0, 1.0)
     # +0.5 - 2 = -1.5: what cut before does not any more.
-    assert told == "once the stop has met the face, lift the background of B by 1.5 stops"
+    assert result == "once the stop has met the face, lift the background of B by 1.5 stops"
     assert changes == {"level_to_add": 1.5}
     assert match.advice("sky", 2.4, first, second, 2.0, 1.0).words == (
         "the stop that meets the face meets this too")
@@ -176,14 +176,14 @@ def test_no_balance_is_advised_beyond_the_dial():
 
 
 def test_verdicts_are_plain():
-    """All within the limits cut; what is apart is named; what only one has is not compared."""
+    """All within the limits cut; what is different is named; what only one has is not compared."""
     good = match.Point("face", "lit side", "a", "b", 0.2, 0.5)
-    apart = match.Point("mired", "colour", "a", "b", -40.0, 15.0, "warm B")
+    off = match.Point("mired", "colour", "a", "b", -40.0, 15.0, "warm B")
     missing = match.Point("sky", "sky", "+2 from grey", "not in the frame", None, 1.0)
     nowhere = replace(missing, first="not in the frame")
     assert match.verdict([good, nowhere]) == "They cut."
-    assert match.verdict([good, apart]) == "They do not cut yet: colour is too far apart."
-    assert match.verdict([apart, replace(apart, label="lit side")]) == (
+    assert match.verdict([good, off]) == "They do not cut yet: colour is too far apart."
+    assert match.verdict([off, replace(off, label="lit side")]) == (
         "They do not cut yet: colour and lit side are too far apart.")
     assert match.verdict([good, missing]) == "They cut. Not compared: sky."
 

@@ -5,16 +5,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from previz.exposure.comparing.views import (
-    SKY,
-    bearing,
-    extent_of,
-    first_hit,
-    named_sources,
-    panorama,
-    pinhole_rays,
-    shadow_edge,
-)
+from previz.exposure.comparing.extent import extent_of, shadow_edge
+from previz.exposure.comparing.views import SKY, bearing, first_hit, named_sources, panorama, pinhole_rays
 from previz.physics.light import LampLight
 from previz.physics.spectra import normalise
 
@@ -29,7 +21,7 @@ def axes(ahead, up):
 
 
 def pictures(luminance, thing, rows=64):
-    """Five pinhole pictures that look out along +x, of light given by direction."""
+    """Five pinhole pictures about +x, of light given by direction."""
     made = []
     for ahead, up in AROUND.values():
         turn = axes(ahead, up)
@@ -58,7 +50,7 @@ def test_an_even_surround_gives_pi_times_its_luminance():
     assert np.allclose(view.flow() / np.linalg.norm(view.flow()), X, atol=1e-3)
 
 
-def test_light_is_told_by_what_it_comes_from():
+def test_light_is_reported_by_what_it_comes_from():
     """A disc of half angle a on the axis gives E = pi L sin² a; the rest comes from elsewhere."""
     half = np.radians(20.0)
 
@@ -75,7 +67,7 @@ def test_light_is_told_by_what_it_comes_from():
 
 
 def test_directions_find_the_pixel_that_was_taken_there():
-    """Looking a pixel's own direction up gives that pixel; straight back nothing was looked at."""
+    """A pixel's own direction gives that pixel; straight back there is none."""
     view = pictures(lambda rays: np.ones(rays.shape[:2]),
                     lambda rays: np.zeros(rays.shape[:2], int))
     assert np.array_equal(view.pixels(view.directions), np.arange(len(view.directions)))
@@ -99,7 +91,7 @@ def test_the_suns_edge_is_nine_millimetres_per_metre():
 
 
 @pytest.mark.parametrize("wide", [2.3, 9.5, 33.4, 62.0])
-def test_a_disc_and_a_square_look_as_large_as_they_are(wide):
+def test_a_disc_and_a_square_appear_as_large_as_they_are(wide):
     """Apparent size from a picture agrees with 2 atan(w / 2 d) within 5 %."""
     tan = 1.3 * np.tan(np.radians(wide) / 2)
     rays, omega = pinhole_rays(96, 96, np.eye(3), (tan, tan))
@@ -160,7 +152,7 @@ def test_an_open_direction_can_be_called_after_its_window():
     frames = SimpleNamespace(slices=np.ones((1, 1, 8, 8)), lights=("lamp",), shape=(8, 8),
                              names=("wall",), names_index=np.full((8, 8), -1))
     view = panorama([(frames, turn, (1.0, 1.0))], [LAMP],
-                    lambda ways: np.where(ways[:, 1] > 0, "yard window", ""))
+                    lambda outwards: np.where(outwards[:, 1] > 0, "yard window", ""))
     assert set(view.by_thing(X)) == {SKY, "yard window"}
 
 
@@ -177,8 +169,8 @@ def test_rays_meet_the_first_triangle_only():
     ((1, 0, 0), (0, 0)), ((0, -1, 0), (90, 0)), ((0, 1, 0), (-90, 0)), ((-1, 0, 0), (180, 0)),
     ((1, 0, 1), (0, 45)), ((1, -1, np.sqrt(2)), (45, 45)),
 ])  # fmt: skip
-def test_bearings_are_told_to_the_right_and_up(direction, expected):
-    """Looking along +x, -y is to the right; heights are over the level."""
+def test_bearings_are_reported_to_the_right_and_up(direction, expected):
+    """Seen along +x, -y is to the right; heights are over the level."""
     side, height = bearing(np.array(direction, float), X)
     assert abs(side) == pytest.approx(abs(expected[0]), abs=1e-9)
     assert np.sign(round(side, 6)) == np.sign(expected[0]) or abs(expected[0]) == 180

@@ -46,7 +46,7 @@ def test_the_ring_faces_outwards_and_begins_ahead():
     assert np.allclose(left, [1, 0, 0], atol=1e-12)
 
 
-def test_the_peak_is_looked_for_on_the_front():
+def test_the_peak_is_searched_on_the_front():
     """A lamp behind the head does not count as the face's light."""
     angles = ring_angles(24)
     ring = Ring(angles, 100 * rectified_cosine(angles, 30) + 900 * rectified_cosine(angles, 180))

@@ -31,7 +31,7 @@ def test_noise_goes_and_light_stays(noisy):
     assert after < 0.25 * before
 
 
-def test_the_same_picture_is_cleaned_the_same_way(noisy):
+def test_the_same_picture_is_cleaned_alike(noisy):
     """Two calls agree bit for bit."""
     pytest.importorskip("mitsuba_oidn")
     picture, _, frames = noisy

@@ -1,4 +1,4 @@
-"""A face as a set tells it: lit side, shadow side, both ratios, and their errors."""
+"""A face as a set has it: lit side, shadow side, both ratios, and their errors."""
 
 import numpy as np
 import pytest

@@ -31,7 +31,7 @@ def test_lightness_rises_from_band_to_band(derivation, size):
 
 @pytest.mark.parametrize("sight", SIGHTS)
 @pytest.mark.parametrize("size", palette.RAMPS)
-def test_neighbours_can_be_told_apart(derivation, size, sight):
+def test_neighbours_can_be_distinguished(derivation, size, sight):
     """Neighbouring bands differ by the promised CIEDE2000, with all cones or without L or M.
 
     The difference is worked out by a general colour library, not by the code that chose them.
@@ -43,7 +43,7 @@ def test_neighbours_can_be_told_apart(derivation, size, sight):
 
 
 @pytest.mark.parametrize("size", palette.RAMPS)
-def test_no_two_bands_look_alike(derivation, size):
+def test_no_two_bands_are_alike(derivation, size):
     """Any two bands, not only neighbours, differ by the promised 7: the legend is unambiguous."""
     for sight in SIGHTS:
         lab = ramp_lab(derivation, size, sight)

@@ -56,7 +56,7 @@ def test_no_grade_is_the_plain_picture():
     assert np.array_equal(Grade().show(picture), show_8bit(picture))
 
 
-def test_a_decision_works_where_it_is_told_to():
+def test_a_decision_works_where_it_is_set_to():
     """Slope 2 in linear light is one stop; in ACEScct it is not."""
     picture = np.full((3, 2, 2), 0.09)
     stop = Grade(Cdl((2.0, 2.0, 2.0)), "linear").show(picture)
@@ -71,7 +71,7 @@ def test_a_table_works_on_the_picture_as_shown(tmp_path):
     (tmp_path / "over.cube").write_text("\n".join(lines) + "\n", encoding="utf-8")
     picture = np.random.default_rng(2).random((3, 6, 6)) * 0.5
     turned = Grade(table=tmp_path / "over.cube").show(picture).astype(int)
-    # One code for rounding both ways.
+    # One code for rounding there and back.
     assert np.abs(turned + show_8bit(picture) - 255).max() <= 1
 
 
@@ -97,7 +97,7 @@ def test_an_open_clf_works_as_a_cube_does(tmp_path):
     ("last.cc", "x", "no look-up table but a colour decision"),
 ])  # fmt: skip
 def test_tables_that_cannot_be_used_are_refused(tmp_path, name, content, message):
-    """A missing, foreign or torn table is told in words."""
+    """A missing, foreign or torn table is reported in words."""
     if content is not None:
         (tmp_path / name).write_text(content, encoding="utf-8")
     with pytest.raises(GradeError, match=message):
@@ -109,7 +109,7 @@ def test_tables_that_cannot_be_used_are_refused(tmp_path, name, content, message
     ("torn.cdl", "<ColorDecisionList>", "cannot be read as an ASC CDL"),
 ])  # fmt: skip
 def test_decisions_that_cannot_be_read_are_refused(tmp_path, name, content, message):
-    """A missing, foreign or torn decision is told in words."""
+    """A missing, foreign or torn decision is reported in words."""
     if content is not None:
         (tmp_path / name).write_text(content, encoding="utf-8")
     with pytest.raises(GradeError, match=message):

@@ -10,8 +10,9 @@ import pytest
 
 from previz.deliver import meter_card, meter_csv
 from previz.deliver.face_values import face_values
-from previz.exposure import faces, metering
-from previz.exposure.metering import CameraNote, Measured
+from previz.exposure import faces, meter_report, metering
+from previz.exposure.meter_report import CameraNote
+from previz.exposure.metering import Measured
 from previz.exposure.metering_colour import arriving_spectrum, colour_report, tint_of
 from previz.frames.batches import BATCHES, Batches, read_meter, write_meter
 from previz.frames.records import Short
@@ -111,7 +112,7 @@ def test_thousand_lux_on_both_receptors():
     """1000 lx is EV 8.644 flat and 8.243 domed; T8.16 at ISO 800, 180° and 24 frames/s."""
     batches = gathered({"face": {"key": (1.0, 0.0)}})
     mixed = metering.mix(batches, [lamp("key", 1000)])["face"]
-    flat, dome = (metering.receptor(mixed, [CAMERA], dome=dome) for dome in (False, True))
+    flat, dome = (meter_report.receptor(mixed, [CAMERA], dome=dome) for dome in (False, True))
     # ISO 2720 with C 250 and 330: log2(100 E / C).
     assert flat.ev100 == pytest.approx(8.644, abs=5e-4)
     assert dome.ev100 == pytest.approx(np.log2(1e5 / 330), abs=1e-9)
@@ -125,7 +126,7 @@ def test_no_light_is_no_stop():
     """Darkness reads 0 lx, no EV and no stop, and is no error."""
     batches = gathered({"face": {"key": (0.0, 0.0)}})
     mixed = metering.mix(batches, [lamp("key", 1000)])["face"]
-    dark = metering.receptor(mixed, [CAMERA])
+    dark = meter_report.receptor(mixed, [CAMERA])
     assert (dark.light.value, dark.ev100, dict(dark.stops)["A"]) == (0, -np.inf, 0)
     assert colour_report(mixed, np.zeros(81)) is None
 
@@ -136,7 +137,7 @@ def test_spot_on_a_grey_card_in_the_light_of_the_stop():
     batches = gathered({"card, A": {"key": (57.296 / 1000, 0.0)}})
     mixed = metering.mix(batches, [lamp("key", 1000)])["card, A"]
     camera = CameraNote("A", CameraSettings(np.sqrt(1000 * 800 / 48 / 250), 800, 1 / 48))
-    spot = metering.spot_reading(mixed, "card", camera, 0.02)
+    spot = meter_report.spot_reading(mixed, "card", camera, 0.02)
     assert spot.luminance.value == pytest.approx(57.296, rel=1e-9)
     assert spot.footlamberts == pytest.approx(16.72, abs=5e-3)
     assert spot.stops.value == pytest.approx(0, abs=1e-4)
@@ -146,7 +147,7 @@ def test_spot_on_a_grey_card_in_the_light_of_the_stop():
 
 
 def test_colour_of_one_lamp_is_the_lamps():
-    """A white way from lamp to meter leaves its colour temperature, tint and rendering alone."""
+    """A white path from lamp to meter leaves its colour temperature, tint and rendering alone."""
     spectrum = daylight_spectrum(5600)
     batches = gathered({"face": {"key": (0.2, 0.0)}}, noise=0.02)
     lamps = [lamp("key", 1000, spectrum)]
@@ -165,7 +166,7 @@ def test_colour_of_one_lamp_is_the_lamps():
 
 
 def test_spectrum_is_put_together_from_lamps_and_bands():
-    """Two lamps through a way that takes the blue: the spectrum has the reading's XYZ."""
+    """Two lamps through a path that takes the blue: the spectrum has the reading's XYZ."""
     batches = gathered({"face": {"key": (0.2, 0.0), "sky": (0.0, 0.3)}})
     batches.sums[0, :, 1] *= np.linspace(0.1, 1.0, BANDS)
     lamps = [lamp("key", 1000, spectrum_of("led", 4000)), lamp("sky", 500, daylight_spectrum(9000))]
@@ -218,15 +219,15 @@ def report(option="bounce"):
     batches = gathered(readings, noise=0.08)
     mixed = metering.mix(batches, lamps)
     places = tuple(
-        metering.Place(name, metering.receptor(each, [CAMERA]),
-                       metering.receptor(each, [CAMERA], dome=True),
-                       colour_report(each, arriving_spectrum(batches, lamps, i)))
+        meter_report.Place(name, meter_report.receptor(each, [CAMERA]),
+                           meter_report.receptor(each, [CAMERA], dome=True),
+                           colour_report(each, arriving_spectrum(batches, lamps, i)))
         for i, (name, each) in enumerate(mixed.items()))
     sides = tuple(mixed.values())
-    return metering.Report(
+    return meter_report.Report(
         "Signal cabin", option, (CAMERA,), places,
         faces.faces_in(mixed), (faces.key_lamps("clerk", *sides),),
-        (metering.spot_reading(sides[0], "clerk: face", CAMERA, 0.01),), 0.01,
+        (meter_report.spot_reading(sides[0], "clerk: face", CAMERA, 0.01),), 0.01,
         (Short("clerk: right cheek", 0.013, False), Short("clerk: face, A", 0.012, True)),
         (8192, 65536), BANDS, ("lamp", "sky", "stove"))
 
@@ -247,7 +248,7 @@ def test_table_fits_and_says_what_it_must():
 
 
 def test_the_head_of_the_table():
-    """One lamp is one lamp, one count of paths is told once, and a scene may have no title."""
+    """One lamp is one lamp, one count of paths is reported once, and a scene may have no title."""
     whole = report()
     head = meter_card.table_text(whole).splitlines()
     assert head[0] == "Signal cabin: bounce"
@@ -257,8 +258,8 @@ def test_the_head_of_the_table():
     assert head[0].startswith("1 lamp, ") and head[0].endswith("by 8\u202f192 paths each")
 
 
-def test_an_error_is_never_told_as_none():
-    """What is smaller than the decimals shown is told as smaller, not as 0."""
+def test_an_error_is_never_shown_as_none():
+    """What is smaller than the decimals shown is reported as smaller, not as 0."""
     assert meter_card._pair(Measured(2.675, 2e-6)) == ("2.675", "<0.001")
     assert meter_card._pair(Measured(2.675, 0.004)) == ("2.675", "0.004")
     assert meter_card._pair(Measured(2.675, 0.0)) == ("2.67", "0.00")
@@ -266,9 +267,9 @@ def test_an_error_is_never_told_as_none():
 
 def test_json_card():
     """Every number is plain JSON, with its unit and error."""
-    told = json.loads(meter_card.json_text([report(), report("direct")], "0.1"))
-    assert [each["option"] for each in told["options"]] == ["bounce", "direct"]
-    cheek = told["options"][0]["incident"]["clerk: left cheek"]
+    result = json.loads(meter_card.json_text([report(), report("direct")], "0.1"))
+    assert [each["option"] for each in result["options"]] == ["bounce", "direct"]
+    cheek = result["options"][0]["incident"]["clerk: left cheek"]
     assert cheek["flat"]["illuminance"]["unit"] == "lx"
     assert cheek["flat"]["illuminance"]["standard_error"] > 0
     assert set(cheek["flat"]["lamps"]["lamp"]) == {"total", "direct", "bounced", "share",
@@ -280,7 +281,7 @@ def test_json_card():
         2 * np.log2(flat["t_stop"]["A"] / SETTINGS.stop))
     assert cheek["dome"]["stops_from_working"]["A"]["value"] == pytest.approx(
         2 * np.log2(cheek["dome"]["t_stop"]["A"] / SETTINGS.stop))
-    face = told["options"][0]["faces"]["clerk"]
+    face = result["options"][0]["faces"]["clerk"]
     lit, shadow = face["lit_side"], face["shadow_side"]
     assert (lit["cheek"], shadow["cheek"]) == ("left", "right")
     assert lit["illuminance"] == flat["illuminance"]
@@ -288,10 +289,10 @@ def test_json_card():
     ratio = lit["illuminance"]["value"] / shadow["illuminance"]["value"]
     assert face["ratio"]["lit_to_shadow"]["value"] == pytest.approx(ratio)
     assert face["ratio"]["key_alone_to_fill"]["value"] == pytest.approx(ratio - 1)
-    lamps, = told["options"][0]["key_lamps"]
+    lamps, = result["options"][0]["key_lamps"]
     assert (lamps["lamps"], lamps["cheek"]) == (["lamp"], "left")
-    assert told["options"][0]["not_reached"] == {"clerk: right cheek": 0.013, "clerk: face, A": 0.012}
-    assert told["options"][0]["on_few_paths"] == ["clerk: face, A"]
+    assert result["options"][0]["not_reached"] == {"clerk: right cheek": 0.013, "clerk: face, A": 0.012}
+    assert result["options"][0]["on_few_paths"] == ["clerk: face, A"]
 
 
 def test_bands_have_their_part_in_errors_and_ratios():
@@ -322,10 +323,10 @@ def test_bands_have_their_part_in_errors_and_ratios():
 def test_json_has_no_infinity():
     """A ratio without fill is null, as JSON knows no infinity; so are the stops of no light."""
     face = faces.FaceLight("clerk", "left", Measured(5.0, 0.1), Measured(0.0, 0.0))
-    told = json.loads(json.dumps(face_values(face, [("A", SETTINGS)]), allow_nan=False))
-    assert told["ratio"]["lit_to_shadow"]["value"] is None
-    assert told["shadow_side"]["stops_from_working"]["A"]["value"] is None
-    assert told["shadow_side"]["note"] == "no light" and "note" not in told["lit_side"]
+    result = json.loads(json.dumps(face_values(face, [("A", SETTINGS)]), allow_nan=False))
+    assert result["ratio"]["lit_to_shadow"]["value"] is None
+    assert result["shadow_side"]["stops_from_working"]["A"]["value"] is None
+    assert result["shadow_side"]["note"] == "no light" and "note" not in result["lit_side"]
 
 
 def test_csv_card():
@@ -337,8 +338,8 @@ def test_csv_card():
                and row[5:8] == ["lamp", "bounced", "lx"]]
     # 1000 lm · 0.05 /m², 8 % a batch.
     assert float(bounced[0][8]) == pytest.approx(50, rel=0.04)
-    told = {(row[5], row[6]): float(row[8]) for row in rows if row[1:4] == ["face", "clerk", ""]}
-    assert told["", "lit : shadow"] == pytest.approx(told["", "lit side"] / told["", "shadow side"],
+    result = {(row[5], row[6]): float(row[8]) for row in rows if row[1:4] == ["face", "clerk", ""]}
+    assert result["", "lit : shadow"] == pytest.approx(result["", "lit side"] / result["", "shadow side"],
                                                      rel=1e-4)
     # Both in one row each: in lux, and in stops of the camera that sees it.
     assert sum(row[1:4] == ["face", "clerk", "A"] for row in rows) == 2

@@ -29,7 +29,7 @@ def test_the_triangle_is_bt709():
     assert np.array_equal(corners[:, 0], corners[:, 3])
 
 
-def test_black_bodies_lie_on_the_line_and_daylight_beside_it():
+def test_black_bodies_lie_on_the_line_and_daylight_next_to_it():
     """The marked temperatures are on the locus; CIE daylight lies a little to the green."""
     line, marks = scopes.black_body_locus()
     for kelvin in (3200, 6500):

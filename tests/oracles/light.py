@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from previz.physics.beam import AngularTable
 from previz.physics.daylight import SUN_ANGLE_DEG
+from previz.physics.exposure import CameraSettings, signal_per_luminance
 
 SUN_SOLID_ANGLE = float(4 * np.pi * np.sin(np.radians(SUN_ANGLE_DEG) / 4) ** 2)
 """Solid angle of the disc. [sr]"""
@@ -82,3 +84,24 @@ def tube_illuminance(luminance, *, radius, length, distance):
     """
     alpha = np.arctan(np.asarray(length, dtype=float) / (2 * distance))
     return float(2 * radius * luminance / distance * (alpha + np.sin(alpha) * np.cos(alpha)))
+
+
+def signal_luminance(xyz: ArrayLike, settings: CameraSettings) -> np.ndarray:
+    """Return the luminance signal of a picture.
+
+    It is taken before white balance, as a spot meter takes it, so a colour that the balance
+    changes keeps its exposure.
+
+    Parameters
+    ----------
+    xyz : float array, shape (3, row, column)
+        Scene. [cd/m²]
+    settings : CameraSettings
+        The camera.
+
+    Returns
+    -------
+    float array, shape (row, column)
+        Signal, 0.18 for mid grey. [1]
+    """
+    return np.asarray(xyz)[1] * signal_per_luminance(settings)

@@ -29,7 +29,7 @@ def henyey_greenstein(cos_scattering, asymmetry):
     Parameters
     ----------
     cos_scattering : float array, shape (...)
-        Cosine between the way in and the way out. [1]
+        Cosine between the incoming and the outgoing direction. [1]
     asymmetry : float
         g, above -1 and below 1; plus is forward. [1]
 

@@ -141,7 +141,7 @@ def put_meters(desk: Desk, option: str) -> None:
         noise = 0.01 * (1 + np.arange(len(lights)))[:, None, None]
         batches.sums[0] = 100 * light * (1 + noise * grain) * np.ones(12)
         batches.paths[0] = 100
-        # Finds that differ by lamp, many enough that no error is widened much.
+        # Contributions that differ by lamp, many enough that no error is widened much.
         batches.squares[0], batches.fourths[0] = 1.0, 1 / (400 + 100 * np.arange(len(lights)))
         name = probe_hash(job.paths, [replace(probe, name="")], *job.settings)
         write_meter(meters.folder / f"{name}.npz", batches, 0)
@@ -268,11 +268,11 @@ def render():
     """Return a function: folder, option -> the still of `previz render`, (row, column, 3)."""
 
     def still(folder: Path, option: str, camera: str = "A") -> np.ndarray:
-        told = CliRunner().invoke(previz, [
+        result = CliRunner().invoke(previz, [
             "render", str(folder / "canteen.yaml"), "--size", "160", "--samples", str(SAMPLES),
             "--no-exr", "--out", str(folder / "renders"), "--option", option, "--camera", camera],
             catch_exceptions=False)
-        assert told.exit_code == 0, told.output
+        assert result.exit_code == 0, result.output
         return np.array(Image.open(folder / "renders" / f"{option}-{camera}.png"))
 
     return still
@@ -283,14 +283,14 @@ def about():
     """Return a function: folder, option, look -> what a question to the server is about."""
     desks = {}
 
-    def asked(folder: Path, option: str, look: str = ""):
+    def posed(folder: Path, option: str, look: str = ""):
         if folder not in desks:
             desks[folder] = Desk(request_for(folder))
         if desks[folder].changed_on_disk():
             desks[folder].reload()
         return shot(desks[folder], {"option": option, "camera": "A", "look": look})
 
-    return asked
+    return posed
 
 
 @pytest.fixture(scope="session")
@@ -304,8 +304,8 @@ def developed(about):
     """Return a function: folder, option, look -> the frame developed as for a still."""
 
     def of(folder: Path, option: str, look: str = ""):
-        asked = about(folder, option, look)
-        return develop(asked.found.frames, asked.lamps(), asked.settings)
+        request = about(folder, option, look)
+        return develop(request.found.frames, request.lamps(), request.settings)
 
     return of
 
@@ -327,13 +327,13 @@ def live_mix(about):
     """Return a function: folder, option, look -> the sum of the cleaned lamps as a still."""
 
     def mixed(folder: Path, option: str, look: str) -> np.ndarray:
-        asked = about(folder, option, look)
-        frames, total = asked.found.frames, 0.0
-        for lamp in asked.lamps():
-            bands, scale = read_clean(asked.found.clean, frames, frames.lights.index(lamp.name))
+        request = about(folder, option, look)
+        frames, total = request.found.frames, 0.0
+        for lamp in request.lamps():
+            bands, scale = read_clean(request.found.clean, frames, frames.lights.index(lamp.name))
             weights = lamp_band_xyz(lamp, len(bands)) * scale
             total = total + np.einsum("brk,bc->crk", bands.astype(float), weights)
-        return show_8bit(expose(total, asked.settings)).astype(int)
+        return show_8bit(expose(total, request.settings)).astype(int)
 
     return mixed
 
@@ -363,17 +363,17 @@ def browser():
 
 
 class Opened:
-    """A page in the browser, with what it asked for and what went wrong in it."""
+    """A page in the browser, with what it requested and what went wrong in it."""
 
     def __init__(self, browser, address: str, *, width: int = 1400, height: int = 900, **more):
         self.context = browser.new_context(viewport={"width": width, "height": height}, **more)
         self.page = self.context.new_page()
         # How long anything takes is not judged here, and a busy machine takes its time.
         self.page.set_default_timeout(1e3 * PATIENCE)
-        self.faults, self.asked, self.expected = [], [], None
+        self.faults, self.requests, self.expected = [], [], None
         self.page.on("pageerror", lambda fault: self.faults.append(str(fault)))
-        self.page.on("console", lambda told: told.type == "error" and self.faults.append(told.text))
-        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.on("console", lambda result: result.type == "error" and self.faults.append(result.text))
+        self.page.on("request", lambda request: self.requests.append(request.url))
         self.page.goto(address)
         self.until("window.previz !== undefined")
 
@@ -401,7 +401,7 @@ class Opened:
         self.kept()
 
     def said(self) -> str:
-        """Return what the page tells the person."""
+        """Return what the page says to the person."""
         return self.page.evaluate("""["work", "spoilt", "notice", "drawn", "waiting"].map((id) =>
             document.getElementById(id).textContent).join(" | ")""")
 
@@ -414,8 +414,8 @@ class Opened:
         self.until("document.getElementById('face-table').getAttribute('aria-busy') === 'false'")
 
     def pixels(self, *, moving: bool = False) -> np.ndarray:
-        """Return what the picture shows, shape (row, column, 3); under a moving hand if wanted."""
-        told = self.page.evaluate("""(moving) => {
+        """Return what the picture shows, shape (row, column, 3); under a moving hand on request."""
+        result = self.page.evaluate("""(moving) => {
             const { table, picture, store } = previz;
             // In one go, so that no settled picture can come in between.
             if (moving) picture.dropSettled();
@@ -426,7 +426,7 @@ class Opened:
                 text += String.fromCharCode(...codes.subarray(i, i + 8192));
             return [picture.element.width, picture.element.height, btoa(text)];
         }""", moving)
-        columns, rows, text = told
+        columns, rows, text = result
         codes = np.frombuffer(base64.b64decode(text), np.uint8).reshape(rows, columns, 4)
         return codes[::-1, :, :3]
 

@@ -1,4 +1,4 @@
-"""Questions to the page's server, asked of the command line with `--get`, and what they refuse."""
+"""Questions to the page's server, put by the command line with `--get`, and what they refuse."""
 
 import io
 import json
@@ -24,11 +24,11 @@ from previz.rendering.request import QUALITIES
 
 def get(folder, path):
     """Return what `previz page --get` prints."""
-    told = CliRunner().invoke(previz, [
+    result = CliRunner().invoke(previz, [
         "page", str(folder / "canteen.yaml"), "--size", "160", "--samples", "4", "--out",
         str(folder / "renders"), "--get", path], catch_exceptions=False)
-    assert told.exit_code == 0, told.output
-    return told.stdout_bytes
+    assert result.exit_code == 0, result.output
+    return result.stdout_bytes
 
 
 def ask(desk, path, **query):
@@ -55,12 +55,12 @@ def test_get_prints_one_answer(folder):
 
 def test_get_of_nothing_says_what_there_is(folder):
     """A path that is none is refused with those that are."""
-    told = CliRunner().invoke(previz, ["page", str(folder / "canteen.yaml"), "--get", "../secret"])
-    assert told.exit_code == 2
-    assert "There is no '../secret'. There are: changes.json, " in told.output
+    result = CliRunner().invoke(previz, ["page", str(folder / "canteen.yaml"), "--get", "../secret"])
+    assert result.exit_code == 2
+    assert "There is no '../secret'. There are: changes.json, " in result.output
 
 
-def test_lamps_are_told_as_written(desk):
+def test_lamps_are_reported_as_written(desk):
     """Levels, colours, gels and limits come from the scene; the sky is a lamp like others."""
     scene = json.loads(ask(desk, "scene.json"))
     early, late = scene["options"]
@@ -80,16 +80,16 @@ def test_a_slice_is_the_lamp_alone(desk):
     """A lamp's numbers are its own part of the mix at full level, as signal, to a half float."""
     head, halves = framed(ask(desk, "slice", option="early", camera="A", lamp="rim"))
     found = halves.reshape(head["height"], head["width"], 3)
-    asked = answers.shot(desk, {"option": "early", "camera": "A"})
-    rim = pack.full(next(lamp for lamp in asked.lamps() if lamp.name == "rim"))
-    wanted = lamp_xyz(asked.found.frames, rim) * signal_per_luminance(asked.settings)
+    question = answers.shot(desk, {"option": "early", "camera": "A"})
+    rim = pack.full(next(lamp for lamp in question.lamps() if lamp.name == "rim"))
+    expected = lamp_xyz(question.found.frames, rim) * signal_per_luminance(question.settings)
     # Half floats: 2^-11 of a number, 2^-24 next to nothing.
-    np.testing.assert_allclose(found, np.moveaxis(wanted, 0, -1), rtol=2**-11, atol=2**-24)
+    np.testing.assert_allclose(found, np.moveaxis(expected, 0, -1), rtol=2**-11, atol=2**-24)
     assert head["clean"] is False
     assert head["fade"] == []
 
 
-def test_a_fading_lamp_tells_how_it_warms(desk):
+def test_a_fading_lamp_reports_how_it_warms(desk):
     """Tungsten has a matrix for each half stop; at full level it changes nothing."""
     head, _ = framed(ask(desk, "slice", option="early", camera="A", lamp="counter"))
     assert len(head["fade"]) == len(pack.FADE_STOPS)
@@ -105,16 +105,16 @@ def test_settled_is_the_still_before_the_screen(desk, developed):
     """The settled picture is what stills are made from, to a half float."""
     head, halves = framed(ask(desk, "settled", option="early", camera="A"))
     found = halves.reshape(head["height"], head["width"], 3)
-    wanted = np.moveaxis(developed(desk.path.parent, "early").linear, 0, -1)
-    np.testing.assert_allclose(found, wanted, rtol=2**-11, atol=2**-24)
+    expected = np.moveaxis(developed(desk.path.parent, "early").linear, 0, -1)
+    np.testing.assert_allclose(found, expected, rtol=2**-11, atol=2**-24)
 
 
 def test_pictures_for_a_browser_that_cannot_mix(desk, developed):
     """Still and map are those on disk; the quick one is small; a stop less is the band of it."""
     frame = developed(desk.path.parent, "early")
     assert np.array_equal(picture(ask(desk, "still.png", option="early")), frame.still)
-    wanted = paint(band_index(frame.signal, frame.bands), frame.bands)
-    assert np.array_equal(picture(ask(desk, "map.png", option="early")), wanted)
+    expected = paint(band_index(frame.signal, frame.bands), frame.bands)
+    assert np.array_equal(picture(ask(desk, "map.png", option="early")), expected)
     look = json.dumps({"cameras": {"A": {"iso": 200}}})
     found = picture(ask(desk, "difference.png", option="early", look=look, than="{}"))
     two_under = [band["colour"] for band in difference_bands() if -2 in (band["low"], band["high"])]
@@ -130,32 +130,32 @@ def test_lamps_that_are_out_are_black(desk):
     assert picture(ask(desk, "still.png", option="early", look=off)).max() == 0
 
 
-def test_what_tells_few_paths_is_that_of_the_reports(desk):
-    """Finds under the mix as written, worked out from the answer, are those of `previz meter`."""
+def test_few_paths_are_judged_as_in_the_reports(desk):
+    """Contributions under the mix as written, worked out from the answer, are those of `previz meter`."""
     batches, stage = desk.meters("early"), desk.stage("early")
-    told = json.loads(ask(desk, "meters.json", option="early"))
-    few, levels = told["few"], np.array([lamp.level for lamp in stage.lamps])
-    assert told["names"] == list(batches.names)
+    result = json.loads(ask(desk, "meters.json", option="early"))
+    few, levels = result["few"], np.array([lamp.level for lamp in stage.lamps])
+    assert result["names"] == list(batches.names)
     parts = np.array(few["parts"]) * levels**2
     share = parts / parts.sum(axis=1, keepdims=True)
-    finds = 1 / np.sum(share / np.sqrt(few["finds"]), axis=1) ** 2
+    contributions = 1 / np.sum(share / np.sqrt(few["support"]), axis=1) ** 2
     weights = lamps_band_xyz(stage.lamps, 12)[..., 1]
-    assert finds.min() > 1 and finds.max() < 1e3
-    assert finds == pytest.approx(batches.stands_on(weights), rel=1e-3)
+    assert contributions.min() > 1 and contributions.max() < 1e3
+    assert contributions == pytest.approx(batches.stands_on(weights), rel=1e-3)
     assert few["hidden"] == [[0.0] * len(levels)] * len(batches.names)
     assert (few["least"], few["counts"]) == (LEAST_SUPPORT, NO_MATTER * QUALITIES["working"].precision)
 
 
-def test_meters_and_spots_tell_both_parts_of_their_errors(desk):
-    """The error beside a meter is of paths and bands together, and both are told."""
-    told = json.loads(ask(desk, "meters.json", option="early"))
-    assert told["names"]
-    lamps = len(told["lamps"])
-    assert np.shape(told["spread"]) == (len(told["names"]), lamps, lamps)
+def test_meters_and_spots_report_both_parts_of_their_errors(desk):
+    """The error next to a meter is of paths and bands together, and both are reported."""
+    result = json.loads(ask(desk, "meters.json", option="early"))
+    assert result["names"]
+    lamps = len(result["lamps"])
+    assert np.shape(result["spread"]) == (len(result["names"]), lamps, lamps)
     # A variance is never negative, and bands leave no light off by more than there is of it.
-    assert np.all(np.diagonal(told["spread"], axis1=1, axis2=2) >= 0)
-    light = np.array(told["xyz"])[..., 1].sum(axis=2)
-    assert np.all((np.array(told["bands"]) >= 0) & (np.array(told["bands"]) <= 0.05 * light))
+    assert np.all(np.diagonal(result["spread"], axis1=1, axis2=2) >= 0)
+    light = np.array(result["xyz"])[..., 1].sum(axis=2)
+    assert np.all((np.array(result["bands"]) >= 0) & (np.array(result["bands"]) <= 0.05 * light))
     spot = json.loads(ask(desk, "spot.json", option="early", camera="A", x=0.5, y=0.5))
     found = [(part["bands"], part["xyz"][1]) for part in spot["parts"] if part["xyz"][1] > 0]
     assert all(bands <= 0.05 * light for bands, light in found)
@@ -199,9 +199,9 @@ def test_before_the_draft_it_says_to_wait(desk):
     """A camera at a stop that nothing is rendered for falls back to what there is, or says so."""
     found = desk.find("early", "A", 5.6)
     assert found.picture == Picture("early", "A", 2.8, "working")
-    told = json.loads(ask(desk, "frames.json", option="early", camera="A", stop=5.6))
-    assert told["stop"] == 2.8
-    assert told["cautions"]
+    result = json.loads(ask(desk, "frames.json", option="early", camera="A", stop=5.6))
+    assert result["stop"] == 2.8
+    assert result["cautions"]
 
 
 def test_changes_are_on_disk_at_once(desk):
@@ -283,15 +283,15 @@ def test_options_without_a_camera_are_left_out(folder):
     path.write_text(text, encoding="utf-8")
     desk_of = get(folder, "scene.json")
     assert [each["name"] for each in json.loads(desk_of)["options"]] == ["early", "late"]
-    told = CliRunner().invoke(previz, ["page", str(path), "--option", "empty", "--get", "scene.json"])
-    assert told.exit_code == 2
-    assert "The scene has no camera" in told.output
+    result = CliRunner().invoke(previz, ["page", str(path), "--option", "empty", "--get", "scene.json"])
+    assert result.exit_code == 2
+    assert "The scene has no camera" in result.output
 
 
-def test_a_bad_scene_is_told_with_its_places(folder):
+def test_a_bad_scene_is_reported_with_its_places(folder):
     """A scene that cannot be read opens no page; the command says where and what."""
     path = folder / "canteen.yaml"
     path.write_text(path.read_text(encoding="utf-8").replace("4000 lm", "4000"), encoding="utf-8")
-    told = CliRunner().invoke(previz, ["page", str(path), "--get", "scene.json"])
-    assert isinstance(told.exception, SceneError)
-    assert f"{path}:16:13: " in str(told.exception)
+    result = CliRunner().invoke(previz, ["page", str(path), "--get", "scene.json"])
+    assert isinstance(result.exception, SceneError)
+    assert f"{path}:16:13: " in str(result.exception)

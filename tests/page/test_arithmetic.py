@@ -28,10 +28,10 @@ def test_balance_is_that_of_stills(opened):
         found = reckoned(opened, "(l, t, [ks, tint]) => ks.map((k) => "
                          "l.balanceMatrix({white_balance: k, green: tint}, t))", kelvins, tint)
         for kelvin, matrix in zip(kelvins, found, strict=True):
-            wanted = balanced_acescg_from_xyz(kelvin, tint)
+            expected = balanced_acescg_from_xyz(kelvin, tint)
             # Rows of the table are 2.6 mired apart with straight lines between them. A code value
             # is 1 % of a light; this is a tenth of that.
-            np.testing.assert_allclose(np.array(matrix).reshape(3, 3), wanted, rtol=1e-3, atol=4e-4)
+            np.testing.assert_allclose(np.array(matrix).reshape(3, 3), expected, rtol=1e-3, atol=4e-4)
 
 
 def test_exposure_is_the_formula_of_the_camera(opened):
@@ -48,25 +48,25 @@ def test_colour_temperature_is_that_of_reports(opened):
               for d in (-0.015, -0.004, -0.001, 0.0, 0.001, 0.004, 0.015)]
     xyz = [xyz_from_xy(xy_from_cct_duv(*light)).tolist() for light in lights]
     found = reckoned(opened, "(l, t, [all]) => all.map((xyz) => l.colourTemperature(xyz, t))", xyz)
-    for told, value in zip(found, xyz, strict=True):
+    for result, value in zip(found, xyz, strict=True):
         kelvin, duv = cct_duv(xy_from_xyz(np.array(value)))
         # Black bodies here lie 2 % apart, in the program 0.25 %; the page rounds to 10 K.
-        assert told["kelvin"] == pytest.approx(kelvin, rel=1e-3)
-        assert told["duv"] == pytest.approx(duv, abs=1e-4)
+        assert result["kelvin"] == pytest.approx(kelvin, rel=1e-3)
+        assert result["duv"] == pytest.approx(duv, abs=1e-4)
 
 
 def test_darkness_has_no_colour(opened):
-    """Without light, or with a colour far from any black body, no temperature is told."""
-    told = reckoned(opened, "(l, t, [all]) => all.map((xyz) => l.colourTemperature(xyz, t))",
+    """Without light, or with a colour far from any black body, no temperature is reported."""
+    result = reckoned(opened, "(l, t, [all]) => all.map((xyz) => l.colourTemperature(xyz, t))",
                     [[0, 0, 0], [0.1, 0.05, 0.9]])
-    assert told == [None, None]
+    assert result == [None, None]
 
 
 def test_levels_stops_and_percent(opened):
-    """A level halves for each stop, is out at the bottom of the scale, and is told so."""
-    told = reckoned(opened, "(l) => [l.levelOf(-1), l.levelOf(0), l.levelOf(-8), l.stopsOf(0.25), "
+    """A level halves for each stop, is out at the bottom of the scale, and reads so."""
+    result = reckoned(opened, "(l) => [l.levelOf(-1), l.levelOf(0), l.levelOf(-8), l.stopsOf(0.25), "
                     "l.stopsText(-1), l.stopsText(-Infinity), l.stopsText(0.04)]")
-    assert told == [0.5, 1, 0, -2, "−1.0", "out", "0.0"]
+    assert result == [0.5, 1, 0, -2, "−1.0", "out", "0.0"]
 
 
 def test_video_level_is_bt709(opened):
@@ -91,8 +91,8 @@ def test_half_floats(opened):
     found = opened.page.evaluate(
         "async (bits) => { const l = await import(new URL('light.js', document.baseURI));"
         "return bits.map((each) => String(l.halfOf(each))); }", bits.tolist())
-    wanted = bits.view(np.float16).astype(float)
-    assert [float(each.replace("Infinity", "inf")) for each in found] == wanted.tolist()
+    expected = bits.view(np.float16).astype(float)
+    assert [float(each.replace("Infinity", "inf")) for each in found] == expected.tolist()
 
 
 def noisy(name, lamp, sky, seed):
@@ -104,7 +104,7 @@ def noisy(name, lamp, sky, seed):
 
 
 @pytest.mark.parametrize(("lamp", "sky"), [(1.0, 1.0), (0.25, 1.0), (0.0, 1.0), (1.0, 0.0)])
-def test_a_face_is_told_as_in_reports(opened, lamp, sky):
+def test_a_face_is_reported_as_in_reports(opened, lamp, sky):
     """Lit side, shadow side and both ratios are the program's at any level, and so are errors."""
     left, right = noisy("left", (150, 50), (100, 0), 1), noisy("right", (0, 20), (90, 10), 2)
     meters = {"names": ["clerk: left cheek", "clerk: right cheek"], "lamps": ["lamp", "sky"],
@@ -112,7 +112,7 @@ def test_a_face_is_told_as_in_reports(opened, lamp, sky):
               "bands": [each.bands.sum(axis=1).tolist() for each in (left, right)],
               "spread": [each.covariance().tolist() for each in (left, right)],
               "cheeks": {"clerk": left.covariance(right).tolist()}}
-    told = opened.page.evaluate("""async ([meters, levels]) => {
+    result = opened.page.evaluate("""async ([meters, levels]) => {
         const { faces } = await import(new URL("readings.js", document.baseURI));
         return faces(meters, (name) => levels[name], ["clerk"])[0]; }""",
         [meters, {"lamp": lamp, "sky": sky}])
@@ -120,18 +120,18 @@ def test_a_face_is_told_as_in_reports(opened, lamp, sky):
     face = face_light("clerk", *(Mixed(each.name, each.lamps, each.xyz * level,
                                        each.bands * level[:, 0])
                                  for each in (left, right)))
-    assert told["lit"]["side"] == face.lit_side and told["shadow"]["side"] == face.shadow_side
+    assert result["lit"]["side"] == face.lit_side and result["shadow"]["side"] == face.shadow_side
     for side in ("lit", "shadow"):
-        wanted = getattr(face, side)
-        assert (told[side]["lux"], told[side]["error"]) == pytest.approx(wanted[:2], rel=1e-6)
-    assert (told["ratio"], told["error"]) == pytest.approx(face.lit_to_shadow[:2], rel=1e-6)
-    assert (told["alone"], told["error"]) == pytest.approx(face.key_to_fill[:2], rel=1e-6)
+        expected = getattr(face, side)
+        assert (result[side]["lux"], result[side]["error"]) == pytest.approx(expected[:2], rel=1e-6)
+    assert (result["ratio"], result["error"]) == pytest.approx(face.lit_to_shadow[:2], rel=1e-6)
+    assert (result["alone"], result["error"]) == pytest.approx(face.key_to_fill[:2], rel=1e-6)
 
 
 def test_both_ratios_of_the_book_and_of_the_dark(opened):
     """Key alone 200 and fill 100 fc are 2 : 1, and 3 : 1 lit to shadow; all off is no ratio."""
     # Source: worked example of the "Lighting ratio" article (two definitions in print).
-    told = opened.page.evaluate("""async () => {
+    result = opened.page.evaluate("""async () => {
         const { faces } = await import(new URL("readings.js", document.baseURI));
         const none = [[0, 0], [0, 0]];
         // Nothing that bands may leave off.
@@ -140,8 +140,8 @@ def test_both_ratios_of_the_book_and_of_the_dark(opened):
                   [[[0, 0, 0], [0, 0, 0]], [[0, 100, 0], [0, 0, 0]]]],
             bands: none, spread: [none, none], cheeks: { clerk: none } };
         return [1, 0].map((level) => faces(meters, () => level, ["clerk"])[0]); }""")
-    assert (told[0]["ratio"], told[0]["alone"], told[0]["lit"]["side"]) == (3, 2, "left")
-    assert told[1]["lit"]["lux"] == told[1]["error"] == 0
+    assert (result[0]["ratio"], result[0]["alone"], result[0]["lit"]["side"]) == (3, 2, "left")
+    assert result[1]["lit"]["lux"] == result[1]["error"] == 0
 
 
 def test_fading_tungsten_reddens_white_by_the_law_of_rerating(opened):
@@ -149,12 +149,12 @@ def test_fading_tungsten_reddens_white_by_the_law_of_rerating(opened):
     # CCT goes with volts^0.42 and light with volts^3.4.  Source: 'Lamp rerating'; IES Lighting
     # Handbook. Two stops down from 3000 K: 3000 · 0.25^(0.42 / 3.4) = 2528 K.
     opened.until("previz.table.set")
-    told = opened.page.evaluate("""async () => {
+    result = opened.page.evaluate("""async () => {
         const l = await import(new URL("light.js", document.baseURI));
         const { set } = previz.table, fade = set.fades[set.names.indexOf("counter")];
         return [l.fadeMatrix(fade, 0.25), l.fadeMatrix(fade, 1)]; }""")
     white = xyz_from_xy(xy_from_cct_duv(3000.0))
-    faded = np.array(told[0]).reshape(3, 3) @ white
+    faded = np.array(result[0]).reshape(3, 3) @ white
     kelvin, _ = cct_duv(xy_from_xyz(faded))
     assert cct_at_light(0.25, 3000.0) == pytest.approx(2528, abs=1)
     # The matrix is fitted over coloured stripes, so white is only nearly right: half a mired per
@@ -162,4 +162,4 @@ def test_fading_tungsten_reddens_white_by_the_law_of_rerating(opened):
     assert kelvin == pytest.approx(2528, rel=0.02)
     assert uv_from_xy(xy_from_xyz(faded)) == pytest.approx(
         uv_from_xy(xy_from_cct_duv(2528.0)), abs=0.003)
-    np.testing.assert_allclose(told[1], np.eye(3).ravel())
+    np.testing.assert_allclose(result[1], np.eye(3).ravel())

@@ -33,9 +33,9 @@ def test_the_page_is_black_and_says_no_light(unlit, serve, open_page):
     page.metered()
     page.until("previz.table.set !== null")
     assert not np.any(page.pixels())
-    told = page.page.locator("#face-table").inner_text()
-    assert "on the table" in told and "no light" in told
-    assert not {"NaN", "Infinity", "out"} & set(told.split())
+    result = page.page.locator("#face-table").inner_text()
+    assert "on the table" in result and "no light" in result
+    assert not {"NaN", "Infinity", "out"} & set(result.split())
 
 
 def test_the_hand_out_opens_black(unlit, tmp_path, open_page):

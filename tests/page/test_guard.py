@@ -28,29 +28,29 @@ def answer(served, path, *, method="GET", body=None, host=None, **headers):
     if body is not None:
         connection.putheader("Content-Length", str(len(body)))
     connection.endheaders(body)
-    told = connection.getresponse()
-    told.text = told.read().decode("utf-8", "replace")
+    result = connection.getresponse()
+    result.text = result.read().decode("utf-8", "replace")
     connection.close()
-    return told
+    return result
 
 
 def test_with_the_token_it_answers(served):
     """The address that was printed opens the page, and says that nothing else may be loaded."""
-    told = answer(served, f"/{served.token}/")
-    assert told.status == 200
-    assert "<title>previz</title>" in told.text
-    assert "default-src 'none'" in told.headers["content-security-policy"]
-    assert told.headers["referrer-policy"] == "no-referrer"
-    assert told.headers["cache-control"] == "no-store"
+    result = answer(served, f"/{served.token}/")
+    assert result.status == 200
+    assert "<title>previz</title>" in result.text
+    assert "default-src 'none'" in result.headers["content-security-policy"]
+    assert result.headers["referrer-policy"] == "no-referrer"
+    assert result.headers["cache-control"] == "no-store"
     assert answer(served, f"/{served.token}").headers["location"] == f"/{served.token}/"
 
 
 @pytest.mark.parametrize("path", ["/", "/scene.json", "/wrong/scene.json", "//", "/%00/scene.json"])
-def test_without_the_token_nothing_is_told(served, path):
+def test_without_the_token_nothing_is_said(served, path):
     """No token, or another, and not even a file of the page is given out."""
-    told = answer(served, path)
-    assert told.status == 403
-    assert told.text == "Refused: the address lacks the token."
+    result = answer(served, path)
+    assert result.status == 403
+    assert result.text == "Refused: the address lacks the token."
 
 
 def test_half_a_token_is_no_token(served):
@@ -63,18 +63,18 @@ def test_half_a_token_is_no_token(served):
                                   "localhost.depot.example:{port}"])
 def test_another_host_is_refused(served, host):
     """A name that was made to point at this machine is not this machine."""
-    told = answer(served, f"/{served.token}/scene.json", host=host.format(port=served.port))
-    assert told.status == 403
-    assert told.text == "Refused: the host is not this machine."
+    result = answer(served, f"/{served.token}/scene.json", host=host.format(port=served.port))
+    assert result.status == 403
+    assert result.text == "Refused: the host is not this machine."
 
 
 @pytest.mark.parametrize("origin", ["http://depot.example", "null", "https://127.0.0.1:{port}",
                                     "http://127.0.0.1:1"])
 def test_another_origin_is_refused(served, origin):
     """A page from elsewhere is refused even if it knows the token."""
-    told = answer(served, f"/{served.token}/scene.json", Origin=origin.format(port=served.port))
-    assert told.status == 403
-    assert told.text == "Refused: the request comes from another page."
+    result = answer(served, f"/{served.token}/scene.json", Origin=origin.format(port=served.port))
+    assert result.status == 403
+    assert result.text == "Refused: the request comes from another page."
 
 
 def test_its_own_origin_is_taken(served):
@@ -91,10 +91,10 @@ def test_its_own_origin_is_taken(served):
     "renders/page/changes.json", "answers.py", "..\\..\\canteen.yaml"])
 def test_a_path_outside_leads_nowhere(served, path):
     """Only the page's own files and the questions have paths; nothing else exists."""
-    told = answer(served, f"/{served.token}/{path}")
-    assert told.status in (403, 404)
-    assert "root:" not in told.text
-    assert "previz: 1" not in told.text
+    result = answer(served, f"/{served.token}/{path}")
+    assert result.status in (403, 404)
+    assert "root:" not in result.text
+    assert "previz: 1" not in result.text
 
 
 def test_saving_needs_an_origin(served):
@@ -111,17 +111,17 @@ def test_saving_needs_an_origin(served):
 
 def test_saving_too_much_is_refused(served):
     """A body over the limit is not taken in."""
-    told = answer(served, f"/{served.token}/save", method="POST", body=b"x" * (2 << 20),
+    result = answer(served, f"/{served.token}/save", method="POST", body=b"x" * (2 << 20),
                   Origin=f"http://127.0.0.1:{served.port}")
-    assert (told.status, told.text) == (413, "That is too much at once.")
+    assert (result.status, result.text) == (413, "That is too much at once.")
 
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "OPTIONS"])
 def test_other_methods_do_nothing(served, method):
-    """Questions can only be asked."""
-    told = answer(served, f"/{served.token}/scene.json", method=method,
+    """Questions can only be read."""
+    result = answer(served, f"/{served.token}/scene.json", method=method,
                   Origin=f"http://127.0.0.1:{served.port}")
-    assert told.status == 405
+    assert result.status == 405
 
 
 @pytest.mark.parametrize(("origin", "path"), [
@@ -136,11 +136,11 @@ def test_the_socket_is_as_careful(served, origin, path):
 
 
 def test_the_socket_opens_for_the_page(served):
-    """The page itself gets in, and is told of the changes so far."""
+    """The page itself gets in, and is reported of the changes so far."""
     address = f"ws://127.0.0.1:{served.port}/{served.token}/link"
     with connect(address, origin=f"http://127.0.0.1:{served.port}", proxy=None) as line:
-        told = [json.loads(line.recv(timeout=60)) for _ in range(2)]
-        assert {each["event"] for each in told} == {"changes", "off"}
+        result = [json.loads(line.recv(timeout=60)) for _ in range(2)]
+        assert {each["event"] for each in result} == {"changes", "off"}
         for nonsense in ("{", "[]", '{"say": "change"}', '{"say": "change", "changes": 3}'):
             line.send(nonsense)
             assert json.loads(line.recv(timeout=60))["event"] == "notice"
@@ -155,7 +155,7 @@ def test_the_server_is_on_the_loopback_alone():
             bound(port)
 
 
-def test_headers_told_twice_are_refused():
+def test_headers_sent_twice_are_refused():
     """Two hosts or two origins are a trick."""
     guard = Guard(8000, "token")
     host = (b"host", b"127.0.0.1:8000")
@@ -170,13 +170,13 @@ def test_headers_told_twice_are_refused():
 def test_what_no_text_can_hold_is_refused_all_the_same(served):
     """Half a letter in a name, and brackets without end, are answers in words and not faults."""
     look = quote('{"lamps": {"\\ud800": {}}}')
-    told = answer(served, f"/{served.token}/settled?option=early&camera=A&look={look}")
-    assert (told.status, told.text[:23]) == (400, "the option has no lamp ")
-    told = answer(served, f"/{served.token}/settled?option=%ff%fe&camera=%00")
-    assert told.status == 400
-    told = answer(served, f"/{served.token}/save", method="POST", body=b"[" * 500_000,
+    result = answer(served, f"/{served.token}/settled?option=early&camera=A&look={look}")
+    assert (result.status, result.text[:23]) == (400, "the option has no lamp ")
+    result = answer(served, f"/{served.token}/settled?option=%ff%fe&camera=%00")
+    assert result.status == 400
+    result = answer(served, f"/{served.token}/save", method="POST", body=b"[" * 500_000,
                   Origin=f"http://127.0.0.1:{served.port}")
-    assert told.status == 400
+    assert result.status == 400
 
 
 def test_changes_with_half_a_letter_do_not_stop_the_page(own_served):
@@ -208,6 +208,6 @@ def test_a_slow_client_holds_nobody_up(served):
 def test_one_line_without_end_is_refused(served):
     """An address of a megabyte is not taken in, and costs nobody else an answer."""
     with contextlib.suppress(ConnectionError):  # It may be hung up on before it has been sent.
-        told = answer(served, f"/{served.token}/settled?look=" + "x" * (1 << 20))
-        assert told.status == 400
+        result = answer(served, f"/{served.token}/settled?look=" + "x" * (1 << 20))
+        assert result.status == 400
     assert answer(served, f"/{served.token}/changes.json").status == 200

@@ -33,7 +33,7 @@ def unpacked(packed, rows, columns):
     planes = np.frombuffer(zlib.decompress(packed), np.uint8).reshape(3, 2, rows, columns)
     folded = planes[:, 0].astype(int) + (planes[:, 1].astype(int) << 8)
     missed = (folded >> 1) ^ -(folded & 1)
-    # A plane through three neighbours is missed by the second difference: sum it both ways.
+    # A plane through three neighbours is missed by the second difference: sum it along both axes.
     y, x, z = np.cumsum(np.cumsum(missed, axis=2), axis=1)
     bits = np.stack([x + y, y, z + y]).astype(np.uint16) << handout.SHIFT
     return np.moveaxis(bits.view(np.float16).astype(float), 0, -1) / handout.GAIN
@@ -101,16 +101,16 @@ def test_it_opens_offline_with_its_dimmers_alive(handed, open_page, live_mix, de
     page.until("previz.table.set && !previz.table.drawing")
     assert page.page.evaluate("previz.sceneAsked") is None  # All is there; nothing is read twice.
     look = {"lamps": {"key": {"level": 0.5, "cct": 3600}}}
-    wanted = live_mix(desk.path.parent, "early", json.dumps(look))
-    apart = np.abs(page.pixels().astype(int) - wanted)
-    assert apart.max() <= NEARLY
-    assert apart.mean() < 0.35
+    expected = live_mix(desk.path.parent, "early", json.dumps(look))
+    difference = np.abs(page.pixels().astype(int) - expected)
+    assert difference.max() <= NEARLY
+    assert difference.mean() < 0.35
     page.page.evaluate("""() => { previz.store.changeLamp("key", { level: 0.25 });
         previz.store.changeCamera({ white_balance: 3200, stop: 4 }); }""")
     look["lamps"]["key"]["level"] = 0.25
     look["cameras"] = {"A": {"white_balance": 3200, "stop": 4}}
-    wanted = live_mix(desk.path.parent, "early", json.dumps(look))
-    assert np.abs(page.pixels().astype(int) - wanted).max() <= NEARLY
+    expected = live_mix(desk.path.parent, "early", json.dumps(look))
+    assert np.abs(page.pixels().astype(int) - expected).max() <= NEARLY
     page.page.keyboard.press("1")
     page.page.keyboard.press("o")
     assert page.page.evaluate("previz.store.gain('counter')") == 0
@@ -119,7 +119,7 @@ def test_it_opens_offline_with_its_dimmers_alive(handed, open_page, live_mix, de
     page.metered()
     assert page.page.locator("#face-table tbody tr").count() == 2
     assert page.page.evaluate("document.documentElement.scrollWidth") <= 390
-    assert {each.split(":")[0] for each in page.asked} == {"file"}
+    assert {each.split(":")[0] for each in page.requests} == {"file"}
     # What only the program can do is not offered.
     assert page.page.locator("summary").count() == 0
     assert page.page.get_by_text("Save look").count() == 0
@@ -131,7 +131,7 @@ def test_its_name_may_be_in_any_script(desk, furnish, tmp_path):
     text = desk.path.read_text(encoding="utf-8")
     own = furnish(tmp_path / "other", text)
     path = own.path.rename(own.path.with_name("Kantine Łódź 食堂.yaml"))
-    renamed = type(own)(replace(own.asked, scene=path))
+    renamed = type(own)(replace(own.request, scene=path))
     headers = ANSWERS["handout.html"](renamed, {"option": "early", "camera": "A"}).headers
     named = headers["content-disposition"]
     assert named.isascii()

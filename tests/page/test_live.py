@@ -7,7 +7,7 @@ import time
 import numpy as np
 import pytest
 
-from previz.exposure import metering
+from previz.exposure import meter_report, metering
 from previz.exposure.falsecolour import band_index, paint, stop_bands
 from previz.exposure.mix import lamp_xyz
 from previz.exposure.trust import ON_FEW
@@ -24,7 +24,7 @@ pytestmark = pytest.mark.slow
 ONE_CODE = 1
 
 
-def codes_apart(one, other):
+def code_difference(one, other):
     assert one.shape == other.shape
     return np.abs(one.astype(int) - other.astype(int)).max()
 
@@ -49,7 +49,7 @@ def render_of(render, served, body):
 def test_at_rest_it_is_the_still(opened, served, render):
     """Untouched, the page shows the still of `previz render` to within one code value."""
     opened.settled()
-    assert codes_apart(opened.pixels(), render(served.folder, "early")) <= ONE_CODE
+    assert code_difference(opened.pixels(), render(served.folder, "early")) <= ONE_CODE
 
 
 def test_a_stop_down_is_the_command_lines_mix(opened, served, render):
@@ -60,9 +60,9 @@ def test_a_stop_down_is_the_command_lines_mix(opened, served, render):
     opened.page.keyboard.press("PageDown")
     opened.until("document.activeElement.getAttribute('aria-valuetext') === '−1.0 stops, 50 percent'")
     opened.settled()
-    wanted = render_of(render, served, "{like: early, lights: {key: {dimmer: 50 %}}}")
-    assert codes_apart(before, wanted) > 10  # The dimmer can be seen at all.
-    assert codes_apart(opened.pixels(), wanted) <= ONE_CODE
+    expected = render_of(render, served, "{like: early, lights: {key: {dimmer: 50 %}}}")
+    assert code_difference(before, expected) > 10  # The dimmer can be seen at all.
+    assert code_difference(opened.pixels(), expected) <= ONE_CODE
 
 
 def test_tungsten_stop_and_gel_are_the_command_lines_too(opened, served, render):
@@ -75,11 +75,11 @@ def test_tungsten_stop_and_gel_are_the_command_lines_too(opened, served, render)
         previz.store.changeCamera({ iso: 1250, shutter: 144, nd: 0.3, white_balance: 3900, green: 0.004 });
     }""")
     opened.settled()
-    wanted = render_of(render, served, """{like: early, lights: {counter: {dimmer: 25 %},
+    expected = render_of(render, served, """{like: early, lights: {counter: {dimmer: 25 %},
       key: {cct: 3400 K, duv: 0.004, gel: half plus green}, rim: {gel: [{transmission: 80 %}, half ctb]}},
       daylight: {illuminance: 80 lx, sky_cct: 8000 K},
       cameras: {A: {iso: 1250, shutter: 144 deg, nd: 0.3, white_balance: 3900 K, green: 0.004}}}""")
-    assert codes_apart(opened.pixels(), wanted) <= ONE_CODE
+    assert code_difference(opened.pixels(), expected) <= ONE_CODE
 
 
 def test_a_saved_look_renders_again_the_same(own_served, render, open_page):
@@ -110,12 +110,12 @@ def test_a_saved_look_renders_again_the_same(own_served, render, open_page):
     cameras:
       A: {white_balance: 5200 K}
 """
-    assert codes_apart(shown, render(own_served.folder, "warmer")) <= ONE_CODE
+    assert code_difference(shown, render(own_served.folder, "warmer")) <= ONE_CODE
     # The page has read the file again: the option can be chosen, and is what was saved.
     opened.until("previz.store.scene.options.length === 3")
     page.select_option("select[aria-label=Option]", "warmer")
     opened.settled()
-    assert codes_apart(opened.pixels(), shown) <= ONE_CODE
+    assert code_difference(opened.pixels(), shown) <= ONE_CODE
 
 
 def test_a_stop_brings_its_own_depth_of_field(desk, folder, put, serve, render, open_page):
@@ -133,7 +133,7 @@ def test_a_stop_brings_its_own_depth_of_field(desk, folder, put, serve, render, 
     page.until(f"previz.table.set.key !== '{before}'")
     page.settled()
     add_option(folder, "closed", "{like: early, cameras: {A: {stop: T4}}}")
-    assert codes_apart(page.pixels(), render(folder, "closed")) <= ONE_CODE
+    assert code_difference(page.pixels(), render(folder, "closed")) <= ONE_CODE
 
 
 def test_exposure_map_is_painted_as_on_disk(opened, served, developed):
@@ -141,8 +141,8 @@ def test_exposure_map_is_painted_as_on_disk(opened, served, developed):
     opened.settled()
     opened.page.keyboard.press("e")
     signal = developed(served.folder, "early").signal
-    wanted = paint(band_index(signal, stop_bands()), stop_bands())
-    same = np.all(opened.pixels() == wanted, axis=-1).mean()
+    expected = paint(band_index(signal, stop_bands()), stop_bands())
+    same = np.all(opened.pixels() == expected, axis=-1).mean()
     # Half floats move a pixel by 2^-12; of pixels spread over eight stops that many lie at an edge.
     assert same > 0.998
     opened.shown()
@@ -150,7 +150,7 @@ def test_exposure_map_is_painted_as_on_disk(opened, served, developed):
     assert legend == [band.label for band in stop_bands()]
 
 
-def test_difference_tells_a_stop(opened):
+def test_difference_reports_a_stop(opened):
     """With the lens a stop closed, every pixel is one stop under the pinned look."""
     opened.settled()
     opened.page.keyboard.press("p")
@@ -177,9 +177,9 @@ def test_wipe_shows_the_pinned_look_on_the_left(opened):
     opened.page.keyboard.press("w")
     wiped = opened.pixels()
     half = wiped.shape[1] // 2
-    assert codes_apart(wiped[:, : half - 1], pinned[:, : half - 1]) <= ONE_CODE
-    assert codes_apart(wiped[:, half + 1 :], now[:, half + 1 :]) <= ONE_CODE
-    assert codes_apart(pinned, now) > 10
+    assert code_difference(wiped[:, : half - 1], pinned[:, : half - 1]) <= ONE_CODE
+    assert code_difference(wiped[:, half + 1 :], now[:, half + 1 :]) <= ONE_CODE
+    assert code_difference(pinned, now) > 10
 
 
 def test_colours_follow_exactly_while_the_hand_moves(open_page, cleaned, served, live_mix):
@@ -191,8 +191,8 @@ def test_colours_follow_exactly_while_the_hand_moves(open_page, cleaned, served,
     fresh.page.evaluate("previz.store.changeLamp('key', { cct: 3000, level: 0.7 })")
     fresh.until("JSON.parse(previz.table.set.colours.get('key'))[0] === 3000")
     look = {"lamps": {"key": {"cct": 3000, "level": 0.7}}}
-    wanted = live_mix(served.folder, "early", json.dumps(look))
-    assert codes_apart(fresh.pixels(moving=True), wanted) <= ONE_CODE
+    expected = live_mix(served.folder, "early", json.dumps(look))
+    assert code_difference(fresh.pixels(moving=True), expected) <= ONE_CODE
     fresh.kept()
 
 
@@ -207,12 +207,12 @@ def test_fading_tungsten_keeps_its_colour_while_the_hand_moves(open_page, cleane
         previz.store.changeCamera({ iso: 6400 }); }""")
     look = {"lamps": {"counter": {"level": 0.125}, "key": {"on": False}, "rim": {"on": False},
                       "sky": {"on": False}}, "cameras": {"A": {"iso": 6400}}}
-    wanted = live_mix(served.folder, "early", json.dumps(look))
-    apart = np.abs(fresh.pixels(moving=True).astype(int) - wanted)
+    expected = live_mix(served.folder, "early", json.dumps(look))
+    difference = np.abs(fresh.pixels(moving=True).astype(int) - expected)
     # One matrix stands for the change of twelve bands, fitted over saturated stripes: four codes
     # at the worst pixel are 2 % of the light, and it is exact again at rest.
-    assert apart.max() <= 5
-    assert apart.mean() < 0.4
+    assert difference.max() <= 5
+    assert difference.mean() < 0.4
     fresh.kept()
 
 
@@ -220,42 +220,42 @@ def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered)
     """Lux, error, T-stop, stops and CCT in the table are those of the program's own readings."""
     opened.page.evaluate("previz.store.changeLamp('key', { level: 0.3 })")
     opened.metered()
-    asked = about(served.folder, "early", json.dumps({"lamps": {"key": {"level": 0.3}}}))
+    request = about(served.folder, "early", json.dumps({"lamps": {"key": {"level": 0.3}}}))
     batches = gathered(served.folder, "early")
-    mixed = metering.mix(batches, asked.lamps(), stage_colours(asked.stage))
-    note = metering.CameraNote("A", asked.settings)
+    mixed = metering.mix(batches, request.lamps(), stage_colours(request.stage))
+    note = meter_report.CameraNote("A", request.settings)
     rows = opened.page.locator("#face-table tbody tr").all()
     assert len(rows) == 2
     for row in rows:
         name, cells = row.locator("th").inner_text(), row.locator("td").all_inner_texts()
-        told = metering.receptor(mixed[name], [note])
+        result = meter_report.receptor(mixed[name], [note])
         # Three figures of lux; a tenth of a T-stop and of a stop; ten kelvin, from black bodies
         # that lie 2 % apart.
-        assert number(cells[0]) == pytest.approx(told.light.value, rel=6e-3)
+        assert number(cells[0]) == pytest.approx(result.light.value, rel=6e-3)
         # A tenth of a percent: of this mix, not of the levels as written.
         assert number(cells[1].rstrip(" %")) == pytest.approx(
-            100 * told.light.error / told.light.value, abs=0.051)
-        assert number(cells[2].lstrip("T")) == pytest.approx(told.stops[0][1], abs=0.051)
+            100 * result.light.error / result.light.value, abs=0.051)
+        assert number(cells[2].lstrip("T")) == pytest.approx(result.stops[0][1], abs=0.051)
         assert number(cells[3]) == pytest.approx(
-            metering.from_working(told.light, asked.settings).value, abs=0.051)
+            metering.from_working(result.light, request.settings).value, abs=0.051)
         kelvin, _ = cct_duv(xy_from_xyz(mixed[name].xyz.mean(axis=0).sum(axis=(0, 1))))
         assert number(cells[4]) == pytest.approx(kelvin, abs=15)
 
 
-def test_a_reading_on_few_paths_is_told(opened):
-    """Where the key alone stands on two finds, that is told while it gives light, and only then."""
+def test_a_reading_on_few_paths_is_reported(opened):
+    """Where the key alone stands on two contributions, that is said while it gives light, and only then."""
     page = opened.page
     opened.metered()
     note = page.locator("#face-table > p").last
     assert not note.is_visible()
 
     def spoil(route):
-        told = route.fetch().json()
-        key = told["lamps"].index("key")
-        told["few"]["finds"][0][key] = 2.0
-        told["few"]["parts"][0] = [float(lamp == key) for lamp in range(len(told["lamps"]))]
-        told["few"]["counts"] = 1e-6
-        route.fulfill(json=told)
+        result = route.fetch().json()
+        key = result["lamps"].index("key")
+        result["few"]["support"][0][key] = 2.0
+        result["few"]["parts"][0] = [float(lamp == key) for lamp in range(len(result["lamps"]))]
+        result["few"]["counts"] = 1e-6
+        route.fulfill(json=result)
 
     page.route("**/meters.json*", spoil)
     page.evaluate("previz.store.changeLamp('key', { cct: 2600 })")
@@ -268,7 +268,7 @@ def test_a_reading_on_few_paths_is_told(opened):
     page.unroute("**/meters.json*")
 
 
-def test_meters_asked_for_last_are_the_ones_shown(opened):
+def test_meters_requested_last_are_the_ones_shown(opened):
     """An answer about colours that have changed since is not shown, however late it comes."""
     page = opened.page
     opened.metered()
@@ -309,14 +309,14 @@ def test_spot_meter_shares(opened, served, about):
     opened.page.evaluate("previz.spot.point(0.31, 0.4)")
     opened.until("!previz.spot.busy")
     opened.until("document.getElementById('spot-line').textContent.startsWith('Spot on')")
-    asked = about(served.folder, "early")
-    rows, columns = asked.found.frames.shape
+    request = about(served.folder, "early")
+    rows, columns = request.found.frames.shape
     row, column = np.mgrid[:rows, :columns]
     # One degree across: a 24 mm lens on 24.89 mm of sensor has 2 · tan(half) = 24.89 / 24.
     radius = max(1.5, np.tan(np.radians(0.5)) / (24.89 / 24) * columns)
     seen = (row - 0.4 * (rows - 1)) ** 2 + (column - 0.31 * (columns - 1)) ** 2 <= radius**2
-    light = {lamp.name: lamp_xyz(asked.found.frames, lamp)[1][seen].mean()
-             for lamp in asked.lamps()}
+    light = {lamp.name: lamp_xyz(request.found.frames, lamp)[1][seen].mean()
+             for lamp in request.lamps()}
     line = opened.page.locator("#spot-line").inner_text()
     whole = float(re.search(r": ([\d.]+) cd/m²", line)[1])
     assert whole == pytest.approx(sum(light.values()), rel=6e-3)  # Three figures are shown.

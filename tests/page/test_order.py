@@ -53,19 +53,19 @@ def test_a_settled_picture_that_comes_late_is_not_shown(fresh):
     held.until(1)
     fresh.page.evaluate("previz.store.changeCamera({ iso: 3200 })")
     fresh.settled()
-    wanted = fresh.pixels().copy()
+    target = fresh.pixels().copy()
     # The page gave the first one up, so the browser may not even have waited for it.
     held.waiting.pop().abort()
     fresh.page.evaluate(TURNS)
-    assert np.array_equal(fresh.pixels(), wanted)
+    assert np.array_equal(fresh.pixels(), target)
     assert fresh.page.evaluate("previz.table.resting")
     fresh.expected = "Failed to load resource"
 
 
-def test_frames_of_the_camera_asked_for_last_are_shown(opened):
+def test_frames_of_the_camera_requested_last_are_shown(opened):
     """An answer about a camera that was left does not bring its picture back."""
     opened.settled()
-    wanted = opened.pixels().copy()
+    target = opened.pixels().copy()
     held = Held(opened, r"/frames\.json\?.*camera=B")
     opened.page.evaluate("previz.store.showPlace({ camera: 'B' })")
     held.until(1)
@@ -74,11 +74,11 @@ def test_frames_of_the_camera_asked_for_last_are_shown(opened):
     held.let_go()
     assert opened.page.evaluate("previz.table.set.camera") == "A"
     opened.settled()
-    assert np.array_equal(opened.pixels(), wanted)
+    assert np.array_equal(opened.pixels(), target)
 
 
 def test_another_camera_is_at_rest_only_with_its_own_picture(opened):
-    """Looked at from elsewhere, the picture counts as coming until the other camera's is there."""
+    """With another camera in view, the picture counts as coming until the other camera's is there."""
     opened.settled()
     held = Held(opened, r"/slice\?.*camera=B")
     opened.page.evaluate("previz.store.showPlace({ camera: 'B' })")
@@ -106,7 +106,7 @@ def test_a_colour_set_while_another_is_fetched_comes_after_it(opened):
 
 
 def test_the_spot_is_never_what_another_camera_sees(opened):
-    """A reading that was asked for before the camera changed is not told of the new one."""
+    """A reading that was requested before the camera changed is not reported of the new one."""
     opened.settled()
     held = Held(opened, r"/spot\.json\?", count=1)
     opened.page.evaluate("previz.spot.point(0.31, 0.4)")
@@ -161,7 +161,7 @@ def test_two_hands_on_one_lamp_end_at_the_same_level(fresh):
 
 
 def test_what_waited_for_the_server_is_sent_as_one(own_served, open_page):
-    """Changes made while the line was down are on disk after it is back, and told to other pages."""
+    """Changes made while the line was down are on disk after it is back, and reported to other pages."""
     page, other = open_page(own_served.address), open_page(own_served.address)
     cut(page)
     for step in range(20):
@@ -191,7 +191,7 @@ def test_an_edit_is_not_missed_while_the_line_is_down(own_served, open_page):
     mend(page)
     page.until("previz.store.lamp('key').cct === 4700")
     page.settled()
-    # And that it has been spoilt since is told as well.
+    # And that it has been spoilt since is reported as well.
     assert "canteen.yaml:" in page.page.inner_text("#spoilt")
 
 
@@ -223,11 +223,11 @@ def test_an_edited_colour_and_iso_are_seen(own_served, open_page, render, cleane
     path.write_text(edited(path.read_text(encoding="utf-8")), encoding="utf-8")
     page.until("previz.store.lamp('key').cct === 2500")
     page.settled()
-    wanted = render(own_served.folder, "early")
+    target = render(own_served.folder, "early")
     assert np.abs(page.pixels().astype(int) - before).max() > 10
-    assert np.abs(page.pixels().astype(int) - wanted).max() <= 1
-    wanted = live_mix(own_served.folder, "early", "")
-    assert np.abs(page.pixels(moving=True).astype(int) - wanted).max() <= 1
+    assert np.abs(page.pixels().astype(int) - target).max() <= 1
+    target = live_mix(own_served.folder, "early", "")
+    assert np.abs(page.pixels(moving=True).astype(int) - target).max() <= 1
     # The choice of cameras is still there.
     assert page.page.locator("select[aria-label=Camera] option").all_inner_texts() == ["A", "B"]
 
@@ -247,7 +247,7 @@ def test_what_an_edit_takes_out_leaves_nothing_dark(own_served, open_page):
     assert page.page.input_value("select[aria-label=Option]") == "early"
 
 
-def test_a_spoilt_scene_is_told_until_it_is_mended(own_served, open_page):
+def test_a_spoilt_scene_is_reported_until_it_is_mended(own_served, open_page):
     """What is wrong with the file stays in sight, also of a page that is opened meanwhile."""
     page, path = open_page(own_served.address), own_served.folder / "canteen.yaml"
     text = path.read_text(encoding="utf-8")
@@ -263,18 +263,18 @@ def test_a_spoilt_scene_is_told_until_it_is_mended(own_served, open_page):
 def test_a_lost_gpu_is_taken_up_again(fresh):
     """A driver that starts anew costs neither the picture nor the pinned look."""
     fresh.settled()
-    wanted = fresh.pixels().copy()
+    target = fresh.pixels().copy()
     fresh.page.keyboard.press("p")
     fresh.until("previz.picture.pin && !previz.table.pinRequest")
     fresh.page.evaluate("""() => { previz.picture.before = true;
         previz.picture.gl.getExtension("WEBGL_lose_context").loseContext(); }""")
     fresh.until("!previz.picture.before && previz.table.set && previz.picture.pin")
     fresh.settled()
-    assert np.array_equal(fresh.pixels(), wanted)
+    assert np.array_equal(fresh.pixels(), target)
 
 
 def test_without_a_gpu_drawn_means_on_screen(open_page, served):
-    """While one picture is being drawn, the next is told as drawn only when it is shown itself."""
+    """While one picture is being drawn, the next is reported as drawn only when it is shown itself."""
     page = open_page(f"{served.address}?plain")
     page.as_written()
     page.settled()

@@ -46,28 +46,28 @@ class Watched(Renders):
     """Renders whose worker only says that it has done what was ordered."""
 
     def __init__(self, desk, slow="-", late="-", bad="-", dead="-"):
-        self.told = []
-        super().__init__(desk, self.told.append)
+        self.result = []
+        super().__init__(desk, self.result.append)
         self.script = f"SLOW, LATE, BAD, DEAD = {slow!r}, {late!r}, {bad!r}, {dead!r}\n{FAKE}"
 
     def _started(self):
         return subprocess.Popen([sys.executable, "-c", self.script], stdin=subprocess.PIPE,
                                 stdout=subprocess.PIPE, text=True, bufsize=1)
 
-    def until(self, told, seconds=180.0):
+    def until(self, result, seconds=180.0):
         """Wait for an answer of a kind."""
-        self.wait(lambda: any(each["event"] == told for each in self.told), seconds)
+        self.wait(lambda: any(each["event"] == result for each in self.result), seconds)
 
     def wait(self, truth, seconds=180.0):
         """Wait until something is true."""
         end = time.monotonic() + seconds
         while not truth():
-            assert time.monotonic() < end, self.told
+            assert time.monotonic() < end, self.result
             time.sleep(0.02)
 
     def begun(self):
-        """Return what was begun, in order, told briefly."""
-        orders = [each["order"] for each in self.told if each["event"] == "progress"]
+        """Return what was begun, in order, reported briefly."""
+        orders = [each["order"] for each in self.result if each["event"] == "progress"]
         return [" ".join([order["quality"], order["option"], order.get("camera", "meters")])
                 for order in orders]
 
@@ -91,10 +91,10 @@ def test_a_request_reaches_the_worker_as_it_is(folder):
     assert PageRequest.from_json(given.to_json()) == given
 
 
-def test_drafts_come_first_and_what_is_looked_at_before_the_rest(bare):
+def test_drafts_come_first_and_what_is_in_view_before_the_rest(bare):
     """Drafts of all, then meters, then in full: each beginning with what is on the page."""
     renders = Watched(bare)
-    renders.look_at("late", "B", 2.8)
+    renders.show("late", "B", 2.8)
     renders.start()
     renders.until("idle")
     renders.close()
@@ -106,7 +106,7 @@ def test_drafts_come_first_and_what_is_looked_at_before_the_rest(bare):
 
 
 def test_what_is_there_is_not_rendered_again(desk):
-    """Frames in the cache that have been cleaned leave only the meters to be asked for."""
+    """Frames in the cache that have been cleaned leave only the meters to be requested."""
     for option in desk.options:
         for camera in desk.cameras(option):
             found = desk.find(option, camera.name, camera.stop)
@@ -119,51 +119,51 @@ def test_what_is_there_is_not_rendered_again(desk):
     assert [each for each in renders.begun() if "meters" not in each] == []
 
 
-def test_looking_elsewhere_leaves_off_a_long_render(bare):
+def test_another_view_leaves_off_a_long_render(bare):
     """A full render of another camera is put aside, and taken up again later."""
     renders = Watched(bare, slow="A")
-    renders.look_at("early", "A", 2.8)
+    renders.show("early", "A", 2.8)
     renders.start()
     renders.wait(lambda: "working early A" in renders.begun())
-    renders.look_at("early", "B", 2.8)
+    renders.show("early", "B", 2.8)
     renders.wait(lambda: "working early B" in renders.begun())
     renders.close()
     begun = renders.begun()
     assert begun.index("working early A") < begun.index("working early B")
-    assert any(each["event"] == "paused" for each in renders.told)
+    assert any(each["event"] == "paused" for each in renders.result)
 
 
 def test_another_stop_is_rendered_for_its_depth_of_field(desk):
     """A stop that is set on the page asks for frames of its own."""
     renders = Watched(desk)
-    renders.look_at("early", "A", 5.6)
+    renders.show("early", "A", 5.6)
     renders.start()
     renders.until("idle")
     renders.close()
-    frames = [each["order"] for each in renders.told
+    frames = [each["order"] for each in renders.result
               if each["event"] == "progress" and each["order"]["do"] == "frames"]
     assert ("A", 5.6, "working") in {(o["camera"], o["stop"], o["quality"]) for o in frames}
 
 
-def test_what_fails_is_told_and_not_tried_for_ever(bare):
+def test_what_fails_is_reported_and_not_tried_for_ever(bare):
     """A failure is shown once; the rest is done all the same."""
     renders = Watched(bare, bad="B")
     renders.start()
     renders.until("idle")
     renders.close()
-    failed = [each for each in renders.told if each["event"] == "failed"]
+    failed = [each for each in renders.result if each["event"] == "failed"]
     assert {each["text"] for each in failed} == {"no light"}
     assert len(failed) == len({json.dumps(each["order"], sort_keys=True) for each in failed})
     assert "working early A" in renders.begun()
 
 
-def test_a_renderer_that_dies_is_told_and_started_again(bare):
+def test_a_renderer_that_dies_is_reported_and_started_again(bare):
     """A library that ends the process costs the order in hand, not the page."""
     renders = Watched(bare, dead="B")
     renders.start()
     renders.until("idle")
     renders.close()
-    texts = {each.get("text") for each in renders.told if each["event"] == "failed"}
+    texts = {each.get("text") for each in renders.result if each["event"] == "failed"}
     assert texts == {"The renderer stopped. `previz doctor` shows what it needs."}
     assert "working late A" in renders.begun()
 
@@ -171,13 +171,13 @@ def test_a_renderer_that_dies_is_told_and_started_again(bare):
 def test_what_ends_as_the_scene_is_edited_is_done_anew(bare):
     """An order that was finished for the scene as it was does not count for the scene as it is."""
     renders = Watched(bare, late="A")
-    renders.look_at("early", "A", 2.8)
+    renders.show("early", "A", 2.8)
     renders.start()
     renders.wait(lambda: "working early A" in renders.begun())
     renders.again()
     renders.wait(lambda: renders.begun().count("working early A") == 2)
     renders.close()
-    assert any(each["event"] == "done" and each["order"]["quality"] == "working" for each in renders.told)
+    assert any(each["event"] == "done" and each["order"]["quality"] == "working" for each in renders.result)
 
 
 def test_a_pause_that_follows_an_order_at_once_counts():
@@ -245,18 +245,18 @@ def test_a_torn_cleaned_lamp_is_cleaned_again(desk):
 def test_the_real_renderer_makes_what_the_command_line_finds(bare):
     """The worker renders a draft and then the whole picture into the cache, and cleans it."""
     one = Desk(replace(bare.request, options=("early",), cameras=("A",)))
-    told = []
-    renders = Renders(one, told.append)
-    renders.look_at("early", "A", 2.8)
+    result = []
+    renders = Renders(one, result.append)
+    renders.show("early", "A", 2.8)
     renders.start()
     end = time.monotonic() + 300
     while one.frames_at(Picture("early", "A", 2.8, "working")) is None or not all(
             is_clean(one.find("early", "A", 2.8).clean, 4)):
-        assert time.monotonic() < end, told[-3:]
-        assert not [each for each in told if each["event"] == "failed"], told
+        assert time.monotonic() < end, result[-3:]
+        assert not [each for each in result if each["event"] == "failed"], result
         time.sleep(0.2)
     renders.close()
-    qualities = [each["order"]["quality"] for each in told
+    qualities = [each["order"]["quality"] for each in result
                  if each["event"] == "done" and each["order"]["do"] == "frames"]
     assert qualities[:1] == ["draft"]
     found = one.find("early", "A", 2.8)
@@ -266,12 +266,12 @@ def test_the_real_renderer_makes_what_the_command_line_finds(bare):
 
 
 def test_what_an_edit_has_taken_out_is_not_waited_for(bare):
-    """A page that still looks at an option or camera that is gone stops nothing, nor does a bad stop."""
-    for looked_at in (("gone", "A", 2.8), ("late", "Z", 2.8), ("late", "B", float("nan"))):
+    """A page that still shows an option or camera that is gone stops nothing, nor does a bad stop."""
+    for in_view in (("gone", "A", 2.8), ("late", "Z", 2.8), ("late", "B", float("nan"))):
         renders = Watched(bare)
-        renders.look_at(*looked_at)
+        renders.show(*in_view)
         renders.start()
         renders.until("idle")
         renders.close()
-        assert [each for each in renders.told if each["event"] == "failed"] == []
+        assert [each for each in renders.result if each["event"] == "failed"] == []
         assert "working early B" in renders.begun()

@@ -16,8 +16,8 @@ LOOK = {"lamps": {"key": {"level": 0.5}}, "cameras": {}}
 
 
 def save(desk, name="dimmed", **more):
-    told = {"name": name, "option": "early", "where": "scene", "look": LOOK, **more}
-    return save_look(desk, told)
+    result = {"name": name, "option": "early", "where": "scene", "look": LOOK, **more}
+    return save_look(desk, result)
 
 
 def added(desk, **more):
@@ -63,12 +63,12 @@ def test_everything_that_a_look_can_change(desk):
 def test_what_is_read_again_is_the_look(desk):
     """The saved option is equal to the scene with the look laid over it, field by field."""
     look = {"lamps": {"key": {"level": 0.329877, "cct": 3333}, "sky": {"on": False}}}
-    wanted = changed_scene(desk.scene("late"), desk.stage("late"), read_changes(json.dumps(look)))
+    expected = changed_scene(desk.scene("late"), desk.stage("late"), read_changes(json.dumps(look)))
     save(desk, option="late", look=look)
     found = load(desk.path).scene("dimmed")
-    assert found.lights == wanted.lights
-    assert found.daylight == wanted.daylight
-    assert found.cameras == wanted.cameras
+    assert found.lights == expected.lights
+    assert found.daylight == expected.daylight
+    assert found.cameras == expected.cameras
 
 
 def test_an_unchanged_look_is_an_option_like_its_base(desk):
@@ -171,8 +171,8 @@ def test_a_file_changed_meanwhile_is_not_overwritten(desk, monkeypatch):
 
     plain = module.check_text
 
-    def edit_meanwhile(*told):
-        plain(*told)
+    def edit_meanwhile(*result):
+        plain(*result)
         desk.path.write_text(desk.path.read_text(encoding="utf-8") + "# by hand\n", encoding="utf-8")
 
     monkeypatch.setattr(module, "check_text", edit_meanwhile)
@@ -191,14 +191,14 @@ def test_what_the_scene_format_refuses_is_not_written(desk):
 
 
 def test_a_file_of_its_own(desk):
-    """The scene stays as it is; the new file beside it is the whole scene with the look."""
+    """The scene stays as it is; the new file next to it is the whole scene with the look."""
     before = desk.path.read_bytes()
-    told = save(desk, name="late shift", where="own file")
+    result = save(desk, name="late shift", where="own file")
     assert desk.path.read_bytes() == before
     path = own_path(desk.path, "late shift")
     assert path.name == "canteen-late-shift.yaml"
-    assert told["path"] == str(path)
-    assert told["reload"] is False
+    assert result["path"] == str(path)
+    assert result["reload"] is False
     assert path.read_bytes().startswith(before)
     assert load(path).scene("late shift").lights[1].dimmer == 0.5
     with pytest.raises(DataError, match="there is already a file canteen-late-shift.yaml"):
@@ -242,7 +242,7 @@ def test_an_odd_file_keeps_every_byte(furnish, tmp_path):
 
 
 def test_a_read_only_scene_is_left_alone(desk):
-    """A file that its owner keeps from being written to is not replaced; a file beside it may be."""
+    """A file that its owner keeps from being written to is not replaced; a file next to it may be."""
     before = desk.path.read_bytes()
     desk.path.chmod(0o444)
     with pytest.raises(DataError, match="canteen.yaml may only be read"):
@@ -275,31 +275,31 @@ def test_an_edit_that_was_not_read_yet_is_named(desk):
 
 
 def test_two_pages_may_save_at_once(desk, monkeypatch):
-    """Of two looks saved in one moment the second is told to look again; none is lost."""
+    """Of two looks saved in one moment the second is refused; none is lost."""
     from previz.page import save as module
 
-    plain, told = module.check_text, []
+    plain, result = module.check_text, []
 
     def second(*checked):
         plain(*checked)
-        if not told:
-            told.append(Thread(target=answered))
-            told[0].start()
+        if not result:
+            result.append(Thread(target=answered))
+            result[0].start()
 
     def answered():
         try:
-            told.append(save(desk, name="second")["option"])
+            result.append(save(desk, name="second")["option"])
         except DataError as error:
-            told.append(error.message)
+            result.append(error.message)
 
     monkeypatch.setattr(module, "check_text", second)
     save(desk, name="first")
-    told[0].join(20)
-    assert told[1] == "canteen.yaml was changed meanwhile"
+    result[0].join(20)
+    assert result[1] == "canteen.yaml was changed meanwhile"
     assert list(load(desk.path).scenes)[-1] == "first"
 
 
-def test_a_full_disk_is_told_in_words(desk, monkeypatch):
+def test_a_full_disk_is_reported_in_words(desk, monkeypatch):
     """An error of the system is a sentence, and the file is as it was."""
     from previz.page import save as module
 

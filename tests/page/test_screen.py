@@ -31,11 +31,11 @@ def test_every_colour_is_the_stills(fresh):
             previz.picture.setSettled(new Uint16Array(bytes.buffer), width, height);
         }""", [base64.b64encode(values.tobytes()).decode(), 46, 100])
     found = fresh.pixels().reshape(-1, 3).astype(int)
-    wanted = show_8bit(values.astype(np.float32).T.reshape(3, 100, 46)).reshape(-1, 3).astype(int)
-    apart = np.abs(found - wanted)
-    # Both reckon in 32 bits; where a code is half way, either may round it.
-    assert apart.max() <= 1
-    assert (apart > 0).mean() < 0.01
+    expected = show_8bit(values.astype(np.float32).T.reshape(3, 100, 46)).reshape(-1, 3).astype(int)
+    difference = np.abs(found - expected)
+    # Both reckon in 32 bits; where a code is midway, either may round it.
+    assert difference.max() <= 1
+    assert (difference > 0).mean() < 0.01
 
 
 def test_the_cube_is_near_enough_for_a_moving_hand(fresh):
@@ -49,9 +49,9 @@ def test_the_cube_is_near_enough_for_a_moving_hand(fresh):
         return [...picture.read(picture.element.width, picture.element.height)];
     }""")
     quick = np.array(quick).reshape(*whole.shape[:2], 4)[::-1, :, :3]
-    apart = np.abs(quick - whole)
-    assert apart.mean() < 1.0
-    assert np.percentile(apart, 99) <= 4
+    difference = np.abs(quick - whole)
+    assert difference.mean() < 1.0
+    assert np.percentile(difference, 99) <= 4
 
 
 def test_the_shader_carries_no_table_in_its_text():

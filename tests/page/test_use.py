@@ -79,7 +79,7 @@ def test_letters_can_be_written(opened):
 
 
 def test_a_second_page_follows(own_served, open_page):
-    """Two pages share the lamps and not what they look at; each undoes its own."""
+    """Two pages share the lamps and not their views; each undoes its own."""
     one, two = open_page(own_served.address), open_page(own_served.address)
     one.page.evaluate("previz.store.changeLamp('key', { level: 0.5 })")
     two.until("previz.store.lamp('key').level === 0.5")
@@ -96,7 +96,7 @@ def test_a_second_page_follows(own_served, open_page):
 
 
 def test_a_killed_server_loses_nothing(own_served, folder, serve, open_page):
-    """What the page was told is kept is there after the server is killed and started again."""
+    """What the page was reported is kept is there after the server is killed and started again."""
     page = open_page(own_served.address)
     page.settled()
     page.page.evaluate("previz.store.changeLamp('key', { level: 0.125, gel: ['half cto'] })")
@@ -110,24 +110,24 @@ def test_a_killed_server_loses_nothing(own_served, folder, serve, open_page):
     assert page.page.evaluate("previz.source.pending.size") == 1
     again = open_page(serve(folder).address)
     again.settled()
-    told = again.page.evaluate("previz.store.changes")
-    assert told["early|lamp|key"] == {"level": 0.125, "gel": ["half cto"]}
-    assert told["early|camera|A"] == {"white_balance": 3200}
-    assert told["pin"]["look"]["lamps"]["key"]["level"] == 0.125
+    result = again.page.evaluate("previz.store.changes")
+    assert result["early|lamp|key"] == {"level": 0.125, "gel": ["half cto"]}
+    assert result["early|camera|A"] == {"white_balance": 3200}
+    assert result["pin"]["look"]["lamps"]["key"]["level"] == 0.125
     # Refused, reset or cut off in the middle of an answer, as the browser logs it.
     page.expected = "net::ERR_"
 
 
 def test_an_edited_scene_is_taken_over(own_served, open_page):
-    """A scene saved in an editor appears on the page; a spoilt one is told, and nothing is lost."""
+    """A scene saved in an editor appears on the page; a spoilt one is reported, and nothing is lost."""
     page, path = open_page(own_served.address), own_served.folder / "canteen.yaml"
     text = path.read_text(encoding="utf-8")
     path.write_text(text.replace("cct: 4300 K", "cct: 4300"), encoding="utf-8")
     page.until("document.getElementById('spoilt').textContent.includes('canteen.yaml:')")
-    told = page.page.inner_text("#spoilt")
-    assert told.startswith("The page shows the scene as it was before:")
-    assert "canteen.yaml:17:10: " in told
-    assert "4300 K" in told
+    result = page.page.inner_text("#spoilt")
+    assert result.startswith("The page shows the scene as it was before:")
+    assert "canteen.yaml:17:10: " in result
+    assert "4300 K" in result
     assert page.page.evaluate("previz.store.lamp('key').cct") == 4300
     path.write_text(text.replace("output: 4000 lm\n    cct: 4300 K", "output: 4000 lm\n    cct: 4500 K"),
                     encoding="utf-8")
@@ -141,14 +141,14 @@ def test_without_a_gpu_the_server_draws(open_page, served, render, developed):
     page.settled()
     assert page.page.evaluate("previz.picture.kind") == "plain"
     codes = page.page.evaluate(READ_IMAGE)
-    wanted = render(served.folder, "early")
-    assert codes == wanted[:: 30, :: 40].ravel().tolist()
+    target = render(served.folder, "early")
+    assert codes == target[:: 30, :: 40].ravel().tolist()
     page.page.keyboard.press("2")
     page.page.keyboard.press("PageDown")
     page.settled()
     dimmed = page.page.evaluate(READ_IMAGE)
-    wanted = developed(served.folder, "early", '{"lamps": {"key": {"level": 0.5}}}').still
-    assert dimmed == wanted[:: 30, :: 40].ravel().tolist()
+    target = developed(served.folder, "early", '{"lamps": {"key": {"level": 0.5}}}').still
+    assert dimmed == target[:: 30, :: 40].ravel().tolist()
     page.page.keyboard.press("e")
     page.until("!previz.picture.now && !previz.table.drawing")
     assert page.page.evaluate(READ_IMAGE) != dimmed
@@ -167,11 +167,11 @@ READ_IMAGE = """() => {
 }"""
 
 
-def test_nothing_is_asked_of_anyone_else(opened):
+def test_nothing_is_requested_of_anyone_else(opened):
     """Every request goes to the server on this machine."""
     opened.settled()
-    assert opened.asked
-    assert all(each.startswith(("http://127.0.0.1:", "blob:")) for each in opened.asked)
+    assert opened.requests
+    assert all(each.startswith(("http://127.0.0.1:", "blob:")) for each in opened.requests)
 
 
 NAMELESS = """() => [...document.querySelectorAll("button, input, select, summary, [tabindex='0']")]
@@ -257,7 +257,7 @@ HIDDEN = """() => {
 def test_what_has_the_focus_is_in_sight(opened, size):
     """On no screen does the picture or the line at the foot cover what is in hand (WCAG 2.2, 2.4.11)."""
     opened.page.set_viewport_size(dict(zip(("width", "height"), size, strict=True)))
-    opened.page.keyboard.press("w")  # Without a pinned look there is something to tell.
+    opened.page.keyboard.press("w")  # Without a pinned look there is something to say.
     assert opened.page.inner_text("#notice") == "Pin a look first, to compare with (P)."
     opened.until("""["sight", "foot"].every((id) => document.documentElement.style.getPropertyValue(`--${id}`)
         === `${Math.ceil(document.getElementById(id).getBoundingClientRect().height)}px`)""")
@@ -267,8 +267,8 @@ def test_what_has_the_focus_is_in_sight(opened, size):
     assert opened.page.inner_text("#notice") == ""
 
 
-def test_a_figure_that_cannot_be_is_told_and_not_left_standing(opened):
-    """A level of 250 % is marked and explained; when the field is left it tells what is set."""
+def test_a_figure_that_cannot_be_is_reported_and_not_left_standing(opened):
+    """A level of 250 % is marked and explained; when the field is left it shows what is set."""
     page, field = opened.page, "[aria-label='key, level in percent']"
     page.focus(field)
     page.keyboard.press("Control+a")
@@ -320,7 +320,7 @@ def test_it_fits(opened):
 
 
 def test_reduced_motion_is_kept_to(open_page, served):
-    """Nothing moves by itself for a person who asked for that."""
+    """Nothing moves by itself for a person who requested that."""
     page = open_page(served.address, reduced_motion="reduce")
     assert page.page.evaluate("document.getAnimations().length") == 0
 

@@ -45,7 +45,7 @@ def test_strong_colours_under_lines(name, colour):
 
 
 @pytest.mark.parametrize("name", LAMPS)
-def test_light_by_several_ways(name):
+def test_light_by_several_paths(name):
     """In rooms, twice off a colour, off one after another: covered, and within 2 parts in 1000."""
     mean = {key: band_means(value) for key, value in (("red", RED), ("wall", WALL), ("wood", WOOD),
                                                       ("blue", BLUE))}
@@ -94,7 +94,7 @@ def test_light_that_met_no_colour_has_no_error():
     assert band_error(band_means(RED), 0 * light, STAGE) == 0
 
 
-def test_colours_that_are_not_given_are_told_by_what_is_left():
+def test_colours_that_are_not_given_are_reported_by_what_is_left():
     """Light off a green that the stage does not list is not stated as exact."""
     green = band_means(MATERIALS["grass"].reflectance)
     assert band_error(green, LAMPS["FL11"], np.array([WALL])) > 0
@@ -116,8 +116,8 @@ def test_errors_of_lamps_go_with_their_light():
 def test_alike_colours_are_one():
     """Greys are no colours, and a colour given twice is followed once."""
     greys = np.outer([0.1, 0.5], np.ones(81))
-    alone = reflection_chains(np.array([RED]), DEFAULT_BANDS)
-    same = reflection_chains(np.array([*greys, RED, 0.5 * RED]), DEFAULT_BANDS)
+    alone = reflection_chains(np.array([RED]).tobytes(), DEFAULT_BANDS)
+    same = reflection_chains(np.array([*greys, RED, 0.5 * RED]).tobytes(), DEFAULT_BANDS)
     assert same.bands.shape == alone.bands.shape
     # No surface, red and the three primaries of pictures.
     assert alone.once == 5

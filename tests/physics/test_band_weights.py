@@ -130,10 +130,10 @@ def test_constrained_least_squares_is_the_least():
         rows, target = rng.normal(size=(30, DEFAULT_BANDS)), rng.normal(size=30)
         start = np.maximum(rng.normal(size=DEFAULT_BANDS), 0)
         heavy = 1e5 * np.ones((1, DEFAULT_BANDS))
-        wanted, _ = nnls(np.concatenate([rows, heavy]), np.append(target, 1e5 * start.sum()))
+        expected, _ = nnls(np.concatenate([rows, heavy]), np.append(target, 1e5 * start.sum()))
         found = constrained(rows.T @ rows, rows.T @ target, start)
         assert found.sum() == pytest.approx(start.sum(), rel=1e-9)
-        assert found == pytest.approx(wanted, abs=1e-5)
+        assert found == pytest.approx(expected, abs=1e-5)
 
 
 def test_shares_are_the_least():
@@ -141,6 +141,6 @@ def test_shares_are_the_least():
     rng = np.random.default_rng(5)
     for _ in range(20):
         columns, target = rng.random((DEFAULT_BANDS, 60)), rng.random(DEFAULT_BANDS)
-        wanted, _ = nnls(np.concatenate([columns, 0.05 * np.eye(60)]),
+        expected, _ = nnls(np.concatenate([columns, 0.05 * np.eye(60)]),
                          np.append(target, np.zeros(60)))
-        assert shares_of(columns, target, 0.05) == pytest.approx(wanted, abs=1e-8)
+        assert shares_of(columns, target, 0.05) == pytest.approx(expected, abs=1e-8)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from previz.physics.beam import BEAM_LEVEL, FIELD_LEVEL, lambertian_front
+from previz.physics.beam import BEAM_LEVEL, lambertian_front
 from previz.physics.colourtemp import cct_duv, xy_of
 from previz.physics.framing import (
     Shutters,
@@ -84,8 +84,8 @@ def test_cells_by_tracing_them():
     start = rng.random((200_000, 2))
     for theta, phi, ratio in ((20, 0, 1.0), (30, 45, 1.0), (35, 70, 0.6), (50, 30, 0.5)):
         tangent = np.tan(np.radians(theta))
-        way = ratio * tangent * np.array([np.cos(np.radians(phi)), np.sin(np.radians(phi))])
-        ends = start + way
+        direction = ratio * tangent * np.array([np.cos(np.radians(phi)), np.sin(np.radians(phi))])
+        ends = start + direction
         passed = np.mean(np.all((ends > 0) & (ends < 1), axis=1))
         # 4 standard errors of 200 000 rays.
         assert cell_transmission(theta, phi, ratio) == pytest.approx(passed, abs=4 * 0.5 / 447)
@@ -148,7 +148,8 @@ def test_open_faced_lamps_open_wider():
     for flood in np.linspace(0, 1, 5):
         beam, field = open_face_angles(flood)
         assert beam < field < 120
-    assert hard_edged(26).full_angle_deg(FIELD_LEVEL) > hard_edged(26).full_angle_deg(BEAM_LEVEL)
+    # The field ends at a tenth: ANSI E1.9 (from memory).
+    assert hard_edged(26).full_angle_deg(0.1) > hard_edged(26).full_angle_deg(BEAM_LEVEL)
     with pytest.raises(ValueError, match="flood lies from 0"):
         open_face_angles(1.5)
 

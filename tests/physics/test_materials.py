@@ -35,9 +35,9 @@ KINDS = {
 
 def test_all_surfaces_are_there():
     """Names are those a scene may write, in every kind that a set is built of."""
-    wanted = [name.strip() for names in KINDS.values() for name in names.split(",")]
-    assert len(wanted) == len(set(wanted))
-    assert set(MATERIALS) == set(wanted) == set(LIBRARY)
+    expected = [name.strip() for names in KINDS.values() for name in names.split(",")]
+    assert len(expected) == len(set(expected))
+    assert set(MATERIALS) == set(expected) == set(LIBRARY)
     assert material("brick") is MATERIALS["brick"]
 
 

@@ -9,8 +9,8 @@ from previz.physics.spectra import WAVELENGTHS_NM, xyz_of
 from previz.physics.text_file import TextFileError
 
 
-def columns(nm, values, apart=",", head="nm,power"):
-    rows = [f"{a:g}{apart}{b:.9g}" for a, b in zip(nm, values, strict=True)]
+def columns(nm, values, separator=",", head="nm,power"):
+    rows = [f"{a:g}{separator}{b:.9g}" for a, b in zip(nm, values, strict=True)]
     return "\n".join(["# measured in the yard", head, *rows]) + "\n"
 
 
@@ -41,12 +41,12 @@ def test_a_narrow_line_is_not_missed(centre):
 
 
 @pytest.mark.parametrize(
-    ("apart", "comma"), [(",", False), (" ", False), ("\t", True), (";", True)]
+    ("separator", "comma"), [(",", False), (" ", False), ("\t", True), (";", True)]
 )
-def test_columns_may_be_parted_anyhow(apart, comma):
+def test_columns_may_be_parted_anyhow(separator, comma):
     """Commas, spaces, tabs or semicolons; with the last two a comma is a decimal point."""
     nm = np.arange(380, 781, 10)
-    text = columns(nm, 0.5 + nm / 2000, apart)
+    text = columns(nm, 0.5 + nm / 2000, separator)
     if comma:
         text = text.replace(".", ",")
     assert measured_spectrum(text) == pytest.approx(measured_spectrum(columns(nm, 0.5 + nm / 2000)))
@@ -91,7 +91,7 @@ BROKEN = {
 
 
 @pytest.mark.parametrize("message", BROKEN)
-def test_what_is_wrong_is_told_with_its_line(message):
+def test_what_is_wrong_is_reported_with_its_line(message):
     """A broken file gives the line of what cannot be used."""
     with pytest.raises(TextFileError) as caught:
         measured_spectrum(BROKEN[message])

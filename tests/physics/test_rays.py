@@ -7,7 +7,7 @@ from previz.physics.rays import pinhole_directions, rectangle_reach
 
 
 def test_the_edges_of_a_pinholes_frame_lie_at_half_the_angle_of_view():
-    """The middle is the lens axis; an edge is atan(tan_half) off it, whichever way the camera turns."""
+    """The middle is the lens axis; an edge is atan(tan_half) off it, however the camera turns."""
     turn = np.array([[0.0, 0, 1], [1, 0, 0], [0, 1, 0]])
     seen = pinhole_directions(np.array([-1.0, 0, 1]), np.array([1.0, 0, -1]), turn, (0.6, 0.4))
     assert seen.shape == (3, 3, 3)

@@ -46,7 +46,7 @@ def test_band_albedo_is_a_product():
 
 
 def test_colours_outside_are_clamped_and_nonsense_is_refused():
-    """2 counts as 1, -1 as 0; three finite numbers are wanted."""
+    """2 counts as 1, -1 as 0; three finite numbers are needed."""
     assert reflectance_from_rgb([2, -1, 0.5]) == pytest.approx(reflectance_from_rgb([1, 0, 0.5]))
     with pytest.raises(ValueError, match="three finite numbers"):
         reflectance_from_rgb([0.1, 0.2])

@@ -57,7 +57,7 @@ def test_cat02_agrees_with_the_colour_library(colour):
 
 @pytest.mark.parametrize("method", METHODS)
 def test_adaptation_takes_white_to_white_and_back(method):
-    """White lands on white, and the way back undoes it."""
+    """White lands on white, and the inverse undoes it."""
     there = adaptation_matrix(D50_XY, D65_XY, method)
     assert there @ xyz_from_xy(D50_XY) == pytest.approx(xyz_from_xy(D65_XY), abs=1e-12)
     back = adaptation_matrix(D65_XY, D50_XY, method)

@@ -14,7 +14,7 @@ from previz.physics.colour_report import (
     colour_rendering_index,
     spectral_similarity,
 )
-from previz.physics.lamps import illuminant, led_white, spectrum_of
+from previz.physics.lamps import illuminant, spectrum_of
 
 # The library reads our 5 nm spectra with warnings about interpolation.
 pytestmark = pytest.mark.filterwarnings("ignore")
@@ -70,10 +70,3 @@ def test_spectral_similarity_of_black_bodies():
     warm, cool = spectrum_of("blackbody", 2856), spectrum_of("blackbody", 3200)
     assert spectral_similarity(cool, warm) == pytest.approx(91, abs=1)
     assert spectral_similarity(warm, warm) == 100
-
-
-@pytest.mark.parametrize("kelvin", [2700, 3200, 4300, 5600, 6500])
-def test_a_white_led_renders_like_a_set_lamp(kelvin):
-    """The LED model has Ra over 94, as lamps made for sets claim, and below a black body's 100."""
-    # Common practice, no source: 'Ra 95'; the model's own peaks were chosen for it.
-    assert 94 < colour_rendering_index(led_white(kelvin)) < 99.5

@@ -159,13 +159,3 @@ def test_mireds():
     for start, end, shift in pairs:
         assert mired_shift(start, end) == pytest.approx(shift, abs=0.051)
         assert shifted_kelvin(start, shift) == pytest.approx(end, rel=5e-4)
-
-
-def test_nominal_gel_arithmetic():
-    """134, 67, 33.5 and 16.8 mired from 5600 K and from 3200 K."""
-    # Common practice, no source: the trade's nominal meaning, by arithmetic.
-    shifts = 133.93 / np.array([1, 2, 4, 8])
-    warmed = [shifted_kelvin(5600, shift) for shift in shifts]
-    cooled = [shifted_kelvin(3200, -shift) for shift in shifts]
-    assert warmed == pytest.approx([3200, 4073, 4716, 5120], abs=1.5)
-    assert cooled == pytest.approx([5600, 4072, 3584, 3381], abs=1.5)

@@ -46,10 +46,10 @@ def test_a_word_is_its_munsell_notation(colour, word):
     c, d = (colour.xy_to_XYZ(np.asarray(xy)) for xy in (
         colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["C"], D65))
     xyz = colour.xyY_to_XYZ(colour.notation.munsell.munsell_colour_to_xyY(NOTATIONS[word]))
-    wanted = lightness_chroma_hue(
+    expected = lightness_chroma_hue(
         colour, colour.chromatic_adaptation(xyz, c, d, transform="Bradford"))
     _, found = of_word(colour, word)
-    difference = colour.delta_E(*(colour.models.LCHab_to_Lab(each) for each in (wanted, found)))
+    difference = colour.delta_E(*(colour.models.LCHab_to_Lab(each) for each in (expected, found)))
     # 8-bit steps are up to 0.5, the spectra of the uplift up to 1.
     assert difference < 1.5
 
@@ -59,8 +59,8 @@ def test_no_word_is_as_strong_as_the_brightest_dye(colour, word):
     """Of less chroma than the ISCC-NBS 'strong' name of the nearest hue."""
     _, (_, chroma, hue) = of_word(colour, word)
     strong = [of_hex(colour, each) for each in STRONG.values()]
-    apart = [abs((hue - each[2] + 180) % 360 - 180) for each in strong]
-    assert chroma < strong[int(np.argmin(apart))][1]
+    gap = [abs((hue - each[2] + 180) % 360 - 180) for each in strong]
+    assert chroma < strong[int(np.argmin(gap))][1]
 
 
 def test_navy_and_tan_as_cloth_has_them(colour):

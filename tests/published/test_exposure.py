@@ -169,6 +169,6 @@ def test_moon_and_sun():
 
 
 def test_lux_with_the_spot_constant_is_four_stops_wrong():
-    """C = 12.5 with lux would be 4.32 stops off: the constants are told apart."""
+    """C = 12.5 with lux would be 4.32 stops off: the constants are distinguished."""
     ratio = exposure.INCIDENT_CONSTANT / exposure.REFLECTED_CONSTANT
     assert np.log2(ratio) == pytest.approx(4.32, abs=5e-3)

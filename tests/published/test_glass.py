@@ -72,7 +72,7 @@ def test_iron_in_the_glass():
     surface = optics.normal_reflectance(1.52)
     assert single == pytest.approx((1 - surface) ** 2 * 0.965 / (1 - (surface * 0.965) ** 2))
     assert back == pytest.approx(surface * (1 + 0.965 * single))
-    # A slanted way through the sheet is longer and absorbs more (but for light between the faces).
+    # A slanted path through the sheet is longer and absorbs more (but for light between the faces).
     slant = optics.pane(np.cos(np.radians(60)), internal=0.9)[0]
     straight = optics.pane(np.cos(np.radians(60)))[0]
     inside = np.sqrt(1 - (np.sin(np.radians(60)) / 1.52) ** 2)

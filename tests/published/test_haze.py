@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import quad
 
 from previz.physics import haze
-from previz.scene.haze import LEVELS, Haze
+from previz.scene.haze import Haze
 from tests.oracles.matter import henyey_greenstein
 
 ATTENUATION = [
@@ -95,13 +95,3 @@ def test_droplet_mass():
         assert haze.droplet_mass(density)[1] == pytest.approx(milligrams, rel=1e-9)
     for density, milligrams in ((0.055, 10), (0.22, 40)):
         assert haze.droplet_mass(density)[0] == pytest.approx(milligrams, rel=1e-9)
-
-
-def test_looks_are_in_order():
-    """Barely visible, light, strong shafts, fog: each inside its customary range."""
-    # Common practice, no source.
-    ranges = {"barely there": (0.002, 0.005), "light": (0.01, 0.02), "shafts": (0.03, 0.06),
-              "fog": (0.1, np.inf)}  # fmt: skip
-    assert set(LEVELS) == set(ranges)
-    for look, (low, high) in ranges.items():
-        assert low <= LEVELS[look] <= high

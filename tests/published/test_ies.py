@@ -3,7 +3,7 @@
 Sources: ANSI/IESNA LM-63-02, opening pages and section 3 (read): editions, the sense of horizontal
 angles, photometric zero and horizontal; sections 4 and 5 (from memory). EULUMDAT format text to
 line 26, the rest from memory. Values of facts tables 6.1 to 6.4. Two general libraries that read
-such files, photompy and eulumdat-py, are asked the same questions.
+such files, photompy and eulumdat-py, answer the same questions.
 """
 
 import numpy as np
@@ -50,9 +50,9 @@ def towards(c_deg, gamma_deg):
                                         -np.cos(gamma)), axis=-1)
 
 
-def seen(photometry, way, aim=(0.0, 0.0, -1.0)):
+def seen(photometry, direction, aim=(0.0, 0.0, -1.0)):
     """Intensity in a direction of the world, of a lamp with a given aim. [cd]"""
-    local = np.asarray(way, float) @ shapes.aimed(aim)
+    local = np.asarray(direction, float) @ shapes.aimed(aim)
     theta = np.degrees(np.arccos(np.clip(local[..., 2], -1, 1)))
     phi = np.degrees(np.arctan2(local[..., 1], local[..., 0]))
     return photometry.lumens * photometry.table.intensity(theta, phi)
@@ -85,7 +85,7 @@ def test_every_edition_is_read(first):
 
 
 def test_a_file_without_its_edition():
-    """An unknown first line is an error, not 1986, unless asked for (check value 6.1)."""
+    """An unknown first line is an error, not 1986, unless requested (check value 6.1)."""
     text = lm63([0, 90], [0], [[10, 10]], first="Yard lamp, tested at the depot")
     with pytest.raises(TextFileError, match="line 1: 'Yard lamp, tested at the depot' is no edit"):
         read_ies(text)
@@ -117,16 +117,16 @@ def test_one_lamp_in_every_symmetry():
     read = [read_ies(lm63(vertical, each, quadrants(each[:, None], vertical[None]))) for each in
             files]
     rng = np.random.default_rng(3)
-    way = rng.normal(size=(200, 3))
-    way /= np.linalg.norm(way, axis=1, keepdims=True)
+    direction = rng.normal(size=(200, 3))
+    direction /= np.linalg.norm(direction, axis=1, keepdims=True)
     for each in read:
         assert each.lumens == pytest.approx(read[0].lumens, rel=1e-9)
-        assert seen(each, way) == pytest.approx(seen(read[0], way), rel=1e-9)
+        assert seen(each, direction) == pytest.approx(seen(read[0], direction), rel=1e-9)
 
 
-def lobe(way, middle, width=12.0):
+def lobe(direction, middle, width=12.0):
     """A round lobe about one direction. [cd]"""
-    off = np.degrees(np.arccos(np.clip(way @ np.asarray(middle), -1, 1)))
+    off = np.degrees(np.arccos(np.clip(direction @ np.asarray(middle), -1, 1)))
     return 4000 * np.exp(-0.5 * (off / width) ** 2)
 
 
@@ -194,9 +194,9 @@ def test_one_lobe_in_all_types():
              read_ies(lm63(vertical, planes, candela)),
              read_eulumdat(ldt(0, planes, vertical, candela / 2.5, lumens=2500))]
     rng = np.random.default_rng(4)
-    way = ahead + 0.25 * rng.normal(size=(100, 3))
-    way /= np.linalg.norm(way, axis=1, keepdims=True)
-    expected = lobe(way, ahead)
+    direction = ahead + 0.25 * rng.normal(size=(100, 3))
+    direction /= np.linalg.norm(direction, axis=1, keepdims=True)
+    expected = lobe(direction, ahead)
     # A Gaussian lobe of 4000 cd and 12 degrees, over the sphere.
     angle = np.radians(np.linspace(0, 90, 4001))
     lumens = 2 * np.pi * np.trapezoid(
@@ -204,7 +204,7 @@ def test_one_lobe_in_all_types():
     for each in found:
         # 1 %: lines between 2.5 degree points of a 12 degree lobe.
         assert each.lumens == pytest.approx(lumens, rel=0.01)
-        assert seen(each, way, aim=(0.0, 1.0, 0.0)) == pytest.approx(expected, abs=0.01 * 4000)
+        assert seen(each, direction, aim=(0.0, 1.0, 0.0)) == pytest.approx(expected, abs=0.01 * 4000)
 
 
 def test_halves_of_type_b():
@@ -273,7 +273,7 @@ BROKEN = {
 
 
 @pytest.mark.parametrize("name", BROKEN)
-def test_what_is_wrong_with_a_file_is_told_with_its_line(name):
+def test_what_is_wrong_with_a_file_is_reported_with_its_line(name):
     """A broken file gives one message with the line of the number that cannot be used."""
     change, message = BROKEN[name]
     text = lm63([0, 45, 90], [0, 90], [[9, 6, 3], [8, 4, 2]])
@@ -306,11 +306,11 @@ def test_one_lamp_in_every_symmetry_of_eulumdat(symmetry):
                              quadrants(np.arange(0, 91, 15.0)[:, None], vertical[None])))
     found = read_eulumdat(text)
     assert found.lumens == pytest.approx(expected.lumens, rel=1e-8)
-    way = towards(np.linspace(3, 357, 40), np.linspace(5, 170, 40))
-    assert seen(found, way) == pytest.approx(seen(expected, way), rel=1e-8)
+    direction = towards(np.linspace(3, 357, 40), np.linspace(5, 170, 40))
+    assert seen(found, direction) == pytest.approx(seen(expected, direction), rel=1e-8)
 
 
-def test_eulumdat_mirrors_the_right_way():
+def test_eulumdat_mirrors_to_the_right_side():
     """A lobe at C 90 kept in Isym 3 (mirrored in C 90 to 270) stays at C 90; C 0 in Isym 2."""
     vertical, planes = np.arange(0, 91, 2.5), np.arange(0, 360, 10.0)
     for symmetry, c, kept in ((3, 90.0, np.arange(270, 451, 10.0)),
@@ -331,7 +331,7 @@ def test_eulumdat_with_two_sets_of_lamps():
 
 
 @pytest.mark.parametrize("last", [90, 180, 360])
-def test_against_photompy(last):
+def test_ies_against_a_general_reader(last):
     """A general reader of such files finds the same intensities and, within its sum, lumens."""
     photompy = pytest.importorskip("photompy")
     rng = np.random.default_rng(last)
@@ -352,7 +352,7 @@ def test_against_photompy(last):
 
 
 @pytest.mark.parametrize("symmetry", [0, 1, 2, 3, 4])
-def test_against_eulumdat_py(symmetry, tmp_path):
+def test_eulumdat_against_a_general_reader(symmetry, tmp_path):
     """A general reader of EULUMDAT unfolds every symmetry to the same planes."""
     pyldt = pytest.importorskip("pyldt")
     rng = np.random.default_rng(symmetry)

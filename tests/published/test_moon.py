@@ -56,7 +56,7 @@ def test_full_and_new_moon():
                               longitude_deg=0)
     new = moon.moon_position(datetime.datetime(2026, 8, 12, 17, 37, tzinfo=UTC), latitude_deg=0,
                              longitude_deg=0)
-    # The moon may pass 5° beside the shadow; at an eclipse it passes right through.
+    # The moon may pass 5° next to the shadow; at an eclipse it passes right through.
     assert full.phase_angle_deg < 5.5
     assert new.phase_angle_deg > 178
 

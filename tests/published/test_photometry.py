@@ -129,10 +129,10 @@ def test_faces_of_a_cube():
     """Opposite faces exchange 0.199825, adjacent ones 0.200044, and a row adds up to one."""
     # Howell C-11 and C-14 (from memory).
     across = photometry.facing_squares_factor()
-    beside = photometry.corner_rectangles_factor(1.0, 1.0, 1.0)
+    adjacent = photometry.corner_rectangles_factor(1.0, 1.0, 1.0)
     assert across == pytest.approx(0.199825, abs=5e-7)
-    assert beside == pytest.approx(0.200044, abs=5e-7)
-    assert across + 4 * beside == pytest.approx(1.0, rel=1e-12)
+    assert adjacent == pytest.approx(0.200044, abs=5e-7)
+    assert across + 4 * adjacent == pytest.approx(1.0, rel=1e-12)
 
 
 def test_factors_are_reciprocal():
@@ -142,7 +142,7 @@ def test_factors_are_reciprocal():
     assert there * 2.0 * 1.0 == pytest.approx(back * 2.0 * 3.0, rel=1e-12)
 
 
-def test_facing_squares_far_apart_are_points():
+def test_facing_squares_far_off_are_points():
     """At ten widths the factor is area / (pi d²), less 1.3 %."""
     # Two-fold the first-order correction of the five-times table's square.
     found = photometry.facing_squares_factor(1.0, 10.0)

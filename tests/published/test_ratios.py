@@ -1,4 +1,4 @@
-"""Lighting ratios: both definitions in print, named apart.
+"""Lighting ratios: both definitions in print, named separately.
 
 Sources: 'Lighting ratio' in two versions of an encyclopaedia; a television production text,
 module 33 (key 1000 lx, fill 500 lx).

@@ -10,11 +10,9 @@ import pytest
 
 from previz.physics.lamps import illuminant
 from previz.physics.skin import (
-    HAIR_COLOURS,
     SHEENS,
     SKIN_STEPS,
     face_reflectance,
-    hair_reflectance,
     luminance_reflectance,
     seen_reflectance,
     skin_reflectance,
@@ -105,15 +103,3 @@ def test_other_measured_skins_fall_between(colour):
         # colour-science; 0.3 points.
         assert found == pytest.approx(expected[name], abs=0.003)
         assert min(span) < found < max(span)
-
-
-def test_hair_from_black_to_white():
-    """Hair runs from about 2 % to about 60 %, red hair is redder than brown."""
-    # Common practice, no source: order and rough levels only.
-    light = illuminant("D65")
-    level = {c: luminance_reflectance(hair_reflectance(c), light) for c in HAIR_COLOURS}
-    assert level["black"] < level["brown"] < level["fair"] < level["white"]
-    assert 0.01 < level["black"] < 0.04
-    assert 0.5 < level["white"] < 0.65
-    red, brown = hair_reflectance("red"), hair_reflectance("brown")
-    assert red[60] / red[20] > brown[60] / brown[20]

@@ -1,4 +1,4 @@
-"""Refinement in rounds: it gets to the noise asked for, keeps what there is, and stays unbiased."""
+"""Refinement in rounds: it gets to the requested noise, keeps what there is, and stays unbiased."""
 
 import numpy as np
 import pytest
@@ -39,9 +39,9 @@ def stage(tmp_path_factory):
     return build_stage(load(path).scene(None))
 
 
-def refiner(stage, folder, tell=lambda *_: None, *, noise=None, seconds=None, seed=1):
+def refiner(stage, folder, report=lambda *_: None, *, noise=None, seconds=None, seed=1):
     order = Order(32, 18, Sampling(8, 2, seed), 8, "processor", folder)
-    return Refiner(StageJob(stage, order), stage.cameras[0], Goal(noise, seconds), tell)
+    return Refiner(StageJob(stage, order), stage.cameras[0], Goal(noise, seconds), report)
 
 
 def luminance(frames, stage):
@@ -60,7 +60,7 @@ def quiet(stage, tmp_path_factory):
     return done, rounds, lamps
 
 
-def test_it_refines_to_the_noise_asked_for(stage, quiet, tmp_path):
+def test_it_refines_to_the_requested_noise(stage, quiet, tmp_path):
     """Rounds double until the noise is reached; it is true noise, as another seed shows."""
     done, rounds, _ = quiet
     assert done.noise <= 0.04 < rounds[-2].noise
@@ -69,7 +69,7 @@ def test_it_refines_to_the_noise_asked_for(stage, quiet, tmp_path):
     one, two = luminance(done.frames, stage), luminance(other.frames, stage)
     floor = np.maximum((one + two) / 2, 0.05 * one.mean())
     measured = np.sqrt(np.mean(((one - two) / floor) ** 2) / 2)
-    # A mean square of 576 pixels with a few fireflies: told to about a third.
+    # A mean square of 576 pixels with a few fireflies: known to about a third.
     assert 0.6 * done.noise < measured < 1.6 * done.noise
 
 
@@ -81,7 +81,7 @@ def test_lamps_that_are_quiet_are_left_out(quiet):
 
 
 def test_what_is_there_is_gone_on_with(stage, tmp_path, monkeypatch):
-    """Asked again for the same noise, nothing is rendered; for less, only what is missing."""
+    """Requested again with the same noise, nothing is rendered; for less, only what is missing."""
     first = refiner(stage, tmp_path, noise=0.08).run()
     passes = []
     step = CameraJob.step
@@ -99,11 +99,11 @@ def test_it_is_left_when_time_is_up_and_can_be_interrupted(stage, tmp_path):
     refiner(stage, tmp_path, noise=0.5).run()  # Compiles the kernel.
     done = refiner(stage, tmp_path, seconds=1.5).run()
     assert done.frames.shape == (18, 32)
-    told = []
+    result = []
 
     def leave(*_):
-        told.append(1)
-        if len(told) == 2:
+        result.append(1)
+        if len(result) == 2:
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
@@ -123,7 +123,7 @@ def test_uneven_passes_are_unbiased_and_know_their_noise(stage):
     """Means over renders whose paths were sent by noise are those of even ones; so is the spread."""
     buffers = render.open_stage(stage, 1, "processor")
     camera = stage.cameras[0]
-    even, uneven, told = [], [], []
+    even, uneven, result = [], [], []
     for seed in range(24):
         for kept, sent in ((even, False), (uneven, True)):
             job = CameraJob(buffers, stage, camera, 16, 9, Sampling(8, 2, 100 + seed))
@@ -138,15 +138,15 @@ def test_uneven_passes_are_unbiased_and_know_their_noise(stage):
                 job.step(4, counts)
             kept.append(job.mean[:, :, 0].astype(float))
             if sent:
-                told.append(job.variance().astype(float))
-    even, uneven, told = np.array(even), np.array(uneven), np.array(told)
+                result.append(job.variance().astype(float))
+    even, uneven, result = np.array(even), np.array(uneven), np.array(result)
     off = uneven.mean(axis=0) - even.mean(axis=0)
     spread = (uneven.var(axis=0, ddof=1) + even.var(axis=0, ddof=1)) / 24
     for lamp in range(2):
         z = off[:, lamp].sum() / np.sqrt(spread[:, lamp].sum())
         assert abs(z) < 4
-    ratio = told[..., 0].mean() / uneven[..., 0].var(axis=0, ddof=1).mean()
-    # 24 renders of 144 pixels tell a variance to some percent; heavy tails make it tens.
+    ratio = result[..., 0].mean() / uneven[..., 0].var(axis=0, ddof=1).mean()
+    # 24 renders of 144 pixels give a variance to some percent; heavy tails make it tens.
     assert 0.6 < ratio < 1.6
 
 
@@ -157,10 +157,10 @@ def test_variance_of_uneven_passes():
     drawn = 1 + random.normal(size=(200_000, 4)) / np.sqrt(paths)
     mean = drawn @ weights / weights.sum()
     scatter = ((drawn - mean[:, None]) ** 2) @ weights
-    told = variance(scatter, weights.sum(), 4, (weights / paths).sum(), (weights**2 / paths).sum())
-    # Derived: sum of w² / n over (sum of w)², with unit spread. 200 000 draws tell it to 0.5 %.
+    result = variance(scatter, weights.sum(), 4, (weights / paths).sum(), (weights**2 / paths).sum())
+    # Derived: sum of w² / n over (sum of w)², with unit spread. 200 000 draws give it to 0.5 %.
     expected = (weights**2 / paths).sum() / weights.sum() ** 2
-    assert told.mean() == pytest.approx(expected, rel=0.01)
+    assert result.mean() == pytest.approx(expected, rel=0.01)
     assert mean.var() == pytest.approx(expected, rel=0.01)
     assert np.all(np.isinf(variance(np.ones(3), 4.0, 1, 1.0, 4.0)))
 

@@ -112,7 +112,7 @@ def test_a_moved_lamp_costs_one_lamp(office):
     assert "the body of 'key', which stood otherwise, changes its light by" in states["fill"][1]
     moved = office.render(BEHIND_CAMERA)
     # Two thirds of the paths: twice its third, as few paths also bring less bounced light; or its
-    # share of the looks, if that is more.
+    # share of the light samples, if that is more.
     assert np.ceil(SAMPLES * 2 / 3) <= office.paths / (SIZE[0] * SIZE[1]) < SAMPLES
     for lamp in ("fill", "bulb"):
         number = first.lights.index(lamp)
@@ -152,8 +152,8 @@ def test_a_lamp_in_the_picture_changes_all(office):
     assert share > TILE
 
 
-def test_exact_uses_nothing_beside_other_bodies(office):
-    """Asked to be exact, a moved lamp costs all lamps, and the reason names it."""
+def test_exact_uses_nothing_run_with_other_bodies(office):
+    """On request to be exact, a moved lamp costs all lamps, and the reason names it."""
     office.render()
     states = office.states(BEHIND_CAMERA, exact=True)
     assert set(status(states).values()) == {"missing"}
@@ -257,11 +257,11 @@ def test_a_picture_in_rows_is_the_same(office, monkeypatch):
     other = dataclasses.replace(office.job().order, cache=office.folder / "rows")
     job = StageJob(office.job().stage, other)
     camera = office.camera(job)
-    told = []
+    result = []
 
     def leave(done, found):
-        told.append((done, found))
-        if len(told) == 7:
+        result.append((done, found))
+        if len(result) == 7:
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
@@ -285,8 +285,8 @@ def test_two_processes_share_a_cache(office):
     both = [subprocess.Popen([sys.executable, "-c", script], stderr=subprocess.PIPE, text=True)
             for _ in range(2)]
     for each in both:
-        _, told = each.communicate(timeout=120)
-        assert each.returncode == 0, told
+        _, result = each.communicate(timeout=120)
+        assert each.returncode == 0, result
     job = office.job(seed=4)
     assert job.cached(office.camera(job)) is not None
     assert not list((office.folder / "frames").rglob(".*.part"))

@@ -37,7 +37,7 @@ def test_each_field_is_described():
 
 
 def test_the_example_of_each_field_is_good(tmp_path):
-    """What a message suggests to write is accepted, files apart."""
+    """What a message suggests to write is accepted, but for files."""
     wrong = {}
     for name, entry in ALL.items():
         if not entry.example or entry.kind == "file":
@@ -147,7 +147,7 @@ def test_a_loaded_scene_can_be_sent_to_another_process(load_text):
 
 
 def test_names_of_the_library_and_the_palette_are_apart():
-    """No word is both a surface and a colour, so that a message can tell them apart."""
+    """No word is both a surface and a colour, so that a message can distinguish them."""
     assert not set(LIBRARY) & (set(PALETTE) - {"brick"})
     assert all(HEX.fullmatch(each) for each in PALETTE.values())
     assert len(PALETTE) >= 30

@@ -6,7 +6,7 @@ from previz.errors import SceneError
 from previz.physics.lamps import EFFICACY_LM_PER_W, KINDS, illuminant
 from previz.scene.dressing import Blind, Curtain
 from previz.scene.fields import COMMON_PRACTICE, table
-from previz.scene.lamp import CIE_LAMPS, HOLDERS, SPECTRA
+from previz.scene.lamp import CIE_LAMPS, SPECTRA
 from previz.scene.light import ACCESSORIES, LIGHTS, OwnSpectrum
 from previz.scene.modifiers import CLOTHS, NETS, Board, Diffusion, Flag, Grid, Net
 
@@ -76,7 +76,7 @@ def test_the_sample_of_each_kind_is_good(load_text):
     """A scene of all samples loads; what a sample gives is usual, and none has a field to spare."""
     sign = "pieces: [{name: sign, shape: box, at: [9 m, 9 m, 0 m], size: [1 m, 0.1 m, 1 m]}]\n"
     for kind, cls in LIGHTS.items():
-        assert cls.held in HOLDERS and kind == cls.kind
+        assert cls.held in ("stand", "camera", "above", "set") and kind == cls.kind
 
         def text(fields, kind=kind):
             place = {} if "piece" in fields else {"at": "[0 m, 0 m, 0 m]"}
@@ -133,7 +133,7 @@ WITH_FILES = {
 
 @pytest.mark.parametrize("fields", WITH_FILES)
 def test_a_file_says_it_all(folder, message_of, fields):
-    """What a measurement says is not written beside it."""
+    """What a measurement says is not written next to it."""
     for name in ("lamp.ies", "sheet.csv"):
         (folder / name).write_text("0\n")
     text = message_of(LAMP.format(kind="fresnel").lstrip() + f"    {fields}\n")

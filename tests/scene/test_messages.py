@@ -1,4 +1,4 @@
-"""The whole text of what a person gets to read, for every way of being wrong that is known.
+"""The whole text of what a person gets to read, for every fault that is known.
 
 The cases lie in messages/*.txt; each was read by a person before it was kept. {every kind of lamp}
 stands there for their names.

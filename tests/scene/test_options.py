@@ -153,15 +153,15 @@ def test_an_empty_option_may_have_nothing_after_its_name(load_text):
     assert load_text(SMALL + "  late:\n").option_names == ("late",)
 
 
-def test_a_fault_of_the_scene_is_told_once(message_of):
+def test_a_fault_of_the_scene_is_reported_once(message_of):
     """What is wrong without any option is not reported again for each of them."""
     text = message_of(SMALL.replace("aim: card", "aim: crad") + "  a: {}\n  b: {like: a}\n")
     assert text.count("nothing has that name") == 1
     assert "with option" not in text
 
 
-def test_a_fault_of_two_options_is_told_of_the_first(message_of):
-    """Two options that break the same aim in the same way are both named by their lines."""
+def test_a_fault_of_two_options_is_reported_of_the_first(message_of):
+    """Two options that break the same aim alike are both named by their lines."""
     text = message_of(SMALL + "  a: {remove: card}\n  b: {like: a}\n  c: {remove: [card]}\n")
     assert [line for line in text.splitlines() if line.startswith("scene.yaml")] == [
         "scene.yaml:5:58: with option 'a', 'aim' of light 'key' (fresnel) is 'card', which the "

@@ -148,7 +148,7 @@ def test_every_value_keeps_its_place(example):
 
 
 def test_a_place_makes_a_problem(example):
-    """Later steps can tell a problem at the place of a value."""
+    """Later steps can report a problem at the place of a value."""
     camera = example.scene().cameras[0]
     problem = camera.where("lens").problem("the lens is too long", "Use another.")
     assert (problem.path, problem.source_line) == (str(EXAMPLE), "    lens: 35 mm")
@@ -274,31 +274,31 @@ def test_an_unreadable_field_does_not_hide_the_rest(load_text):
 def test_files_that_cannot_be_read(folder):
     """A file that is missing, a folder, too large or not text is reported by its name."""
 
-    def told_of(name):
+    def problems_of(name):
         with pytest.raises(SceneError) as caught:
             load(name)
         return str(caught.value)
 
-    assert told_of("gone.yaml") == (
+    assert problems_of("gone.yaml") == (
         "gone.yaml: there is no such file.\n  Check the name and the folder."
     )
     (folder / "yard").mkdir()
-    assert told_of("yard") == (
+    assert problems_of("yard") == (
         "yard: this is a folder, not a scene file.\n  Name a scene file, such as scene.yaml."
     )
     (folder / "large.yaml").write_bytes(b"#" * (nodes.FILE_BYTES + 1))
-    assert told_of("large.yaml") == (
+    assert problems_of("large.yaml") == (
         "large.yaml: the file is larger than 2 MB.\n"
         "  A scene file is short text; put meshes and pictures in files beside it."
     )
     (folder / "latin.yaml").write_bytes("previz: 1\ntitle: caf\u00e9\n".encode("latin-1"))
-    assert told_of("latin.yaml") == (
+    assert problems_of("latin.yaml") == (
         "latin.yaml:2:11: byte 0xe9 is not UTF-8 text.\n"
         "    2 | title: caf\ufffd\n"
         "      |           ^\n"
         "  Save the file as UTF-8."
     )
-    assert told_of("a\0b") == (
+    assert problems_of("a\0b") == (
         "a\0b: the file cannot be read (embedded null byte).\n  Check the name and its permissions."
     )
 

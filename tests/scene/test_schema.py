@@ -73,9 +73,9 @@ def test_it_can_be_made_twice():
 
 def change(document, path, value):
     changed = deepcopy(document)
-    *way, last = path
+    *parents, last = path
     found = changed
-    for step in way:
+    for step in parents:
         found = found[step]
     if value is KeyError:
         del found[last]

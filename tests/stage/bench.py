@@ -39,7 +39,7 @@ class Meters:
 
 
 def axes_along(direction):
-    """Axes with z along a direction; x and y are left and up for whoever looks along it."""
+    """Axes with z along a direction; x and y are left and up for a viewer along it."""
     z = np.asarray(direction, float) / np.linalg.norm(direction)
     up = np.array([0, 0, 1.0]) if abs(z[2]) < 0.9 else np.array([0, 1.0, 0])
     x = np.cross(up, z)

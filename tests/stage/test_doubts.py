@@ -1,4 +1,4 @@
-"""What `check` tells of good scenes: whole texts, and that it holds its tongue elsewhere."""
+"""What `check` reports of good scenes: whole texts, and that it holds its tongue elsewhere."""
 
 import subprocess
 import sys
@@ -135,8 +135,8 @@ def test_corners_are_the_stages_own(tmp_path):
     board = scene.boards[0]
     middle, ends = places._corners(scene, board)
     axes = shapes.aimed(np.subtract(board.facing.point, board.at), np.radians(25))
-    wanted = [middle + a * axes[:, 0] * 0.55 + b * axes[:, 1] * 0.3 for a in (-1, 1) for b in (-1, 1)]
-    assert np.allclose(ends, wanted)
+    expected = [middle + a * axes[:, 0] * 0.55 + b * axes[:, 1] * 0.3 for a in (-1, 1) for b in (-1, 1)]
+    assert np.allclose(ends, expected)
 
 
 def test_lamps_that_give_more_than_they_can(reported):

@@ -39,7 +39,7 @@ def readings(stage, precision=0.004, bands=1, rounds=60):
     """Direct and bounced light of each lamp at each meter, per unit. (meter, lamp, 2, band)"""
     flat = [probe for probe in stage.probes if not probe.dome]
     job = ProbeJob(open_stage(stage, bands), stage, probes=flat)
-    # Nothing here is met by few paths: a look or most bounces find it.
+    # Nothing here is met by few paths: a light sample or most bounces meet it.
     job.least = LOOKS
     job.run(precision, rounds)
     return job.batches.means.mean(axis=1)
@@ -215,11 +215,11 @@ def test_a_net_passes_what_it_says_in_all(stage_of, tiny):
                        "aim: [1 m, 1.5 m, 1.6 m], size: [1.6 m, 1.4 m], output: 1000 cd/m2}\n"
                      + "cameras:\n  - {name: A, at: [3 m, 1.5 m, 1.6 m], "
                        "aim: [0 m, 1.5 m, 1.6 m], lens: 200 mm, stop: 8, iso: 800}\n")
-    # Looks spread over one strip and its gap, at places that no period fits.
+    # Rays spread over one strip and its gap, at places that no period fits.
     count = 400
     across = 1.5 + (np.arange(count) + 0.5) / count * 0.0618034
     origins = np.stack([np.ones(count), across, np.full(count, 1.6)], axis=1)
-    seen, _ = tiny.look(stage, origins, np.tile([-1.0, 0, 0], (count, 1)), 32)
+    seen, _ = tiny.radiance(stage, origins, np.tile([-1.0, 0, 0], (count, 1)), 32)
     luminance = seen[:, 0, 0].mean() * stage.lamps[0].output
     # From the net, 0.23 m before it, the field fills all but a rim of the half space: by the
     # configuration factor of its rectangle, with the black reveal around the rest.

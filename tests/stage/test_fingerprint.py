@@ -86,7 +86,7 @@ def test_kinds_of_number_are_alike():
     (np.array([1.0]), np.array([1.0 + 1e-6])), (np.array([0.0]), np.array([1e-6])),
     (np.array([np.inf]), np.array([0.0])),
 ])
-def test_what_differs_is_reported_apart(one, other):
+def test_what_differs_is_reported_separately(one, other):
     """Neither the borders of values nor a micrometre get lost."""
     assert digest_of(one) != digest_of(other)
 

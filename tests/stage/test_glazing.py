@@ -94,7 +94,7 @@ def test_a_closed_body_refracts_and_stands_on_a_gap(stage_with):
     assert np.allclose(np.linalg.norm(mesh.normals, axis=1), 1)
 
 
-def test_a_body_that_looks_inwards_is_turned(stage_with):
+def test_a_body_that_faces_inwards_is_turned(stage_with):
     """Its outside is known by its volume; a cavity within it stays one."""
     inner = (BALL[0] * 0.8, BALL[1][:, ::-1])
     vertices = np.concatenate([BALL[0], inner[0]])

@@ -33,7 +33,7 @@ PICTURE[:4, 6:] = [0, 0, 255]
 def screen(folder, picture=None, turns=0, glow_colour=(1.0, 1.0, 1.0)):
     """A case with a screen of 0.6 x 0.4 m in front of it, and a knob that glows half as much.
 
-    Written with z up for glTF's y up; the screen looks along -y of the scene.
+    Written with z up for glTF's y up; the screen faces along -y of the scene.
     """
     case = trimesh.creation.box((0.8, 0.2, 0.6))
     case.visual = TextureVisuals(material=material("case"))
@@ -113,8 +113,8 @@ def test_parts_of_a_mesh_that_glow_in_its_file(bench, tmp_path):
 
 
 @pytest.mark.parametrize("turns", range(4))
-def test_a_screen_shows_its_picture_the_right_way_up(plain, tmp_path, turns):
-    """Red at the left of whoever looks at it, blue at the upper right, wherever its corners begin."""
+def test_a_screen_shows_its_picture_upright(plain, tmp_path, turns):
+    """Red at the left of a viewer, blue at the upper right, wherever its corners begin."""
     screen(tmp_path, PICTURE, turns)
     stage = plain.stage_of(tmp_path, MESH % "")
     face = stage.emitters[0]
@@ -125,13 +125,13 @@ def test_a_screen_shows_its_picture_the_right_way_up(plain, tmp_path, turns):
     size = np.ptp(local, axis=0)
 
     def seen(x, z):
-        """Return the colour at a place of the set, as the engine looks it up."""
+        """Return the colour at a place of the set, as the engine reads it."""
         place = np.array([x, -0.11, z]) - face.vertices.mean(axis=0)
         column = int((place @ right / size[0] + 0.5) * columns)
         row = int((0.5 - place @ up / size[1]) * rows)
         return face.picture[row, column]
 
-    # Who looks along +y has +x at the right.
+    # A viewer along +y has +x at the right.
     assert np.argmax(seen(-0.2, 0.1)) == 0 and seen(-0.2, 0.1)[2] == 0
     assert np.argmax(seen(0.2, 0.1)) == 2 and seen(0.2, 0.1)[0] == 0
     assert not seen(0.2, -0.1).any()

@@ -161,7 +161,7 @@ def test_lumens_of_beams_that_are_cut(bench, tmp_path):
 
 @engine_test
 def test_the_shutters_cut_the_right_sides(bench, tmp_path):
-    """Looking along the beam: top cuts above, left cuts to the left; the rest is untouched."""
+    """Seen along the beam: top cuts above, left cuts to the left; the rest is untouched."""
     at = np.zeros(3)
     cut = "shutters: {top: 25 %, left: 40 %}"
     lamps = [(f"spot {i}", "ellipsoidal", at + [20.0 * i, 0, 0],
@@ -186,7 +186,7 @@ def test_the_shutters_cut_the_right_sides(bench, tmp_path):
 @engine_test
 def test_beam_and_field_angles(bench, tmp_path):
     """The half and the tenth of the intensity on the axis lie where they are stated, within 2 %."""
-    wanted = {
+    target = {
         "ellipsoidal": ("field: 26 deg, focus: 8 m", None, 26.0),
         "fresnel": ("beam: 20 deg, field: 34 deg", 20.0, 34.0),
         "open face": ("beam: 60 deg, field: 90 deg", 60.0, 90.0),
@@ -195,21 +195,21 @@ def test_beam_and_field_angles(bench, tmp_path):
         "panel": ("beam: 70 deg, size: [40 mm, 40 mm]", 70.0, None),
         "small box": ("beam: 95 deg, size: [40 mm, 40 mm]", 95.0, None),
     }
-    places = lattice(len(wanted))
+    places = lattice(len(target))
     # Small faces: a far field at 8 m.
     small = {"panel": "", "small box": ""}
     lamps = [(kind, kind, at, f"{north(at)}, {fields}{small.get(kind, ', lens: 30 mm')}, "
               "output: 5000 cd")
-             for (kind, (fields, *_)), at in zip(wanted.items(), places, strict=True)]
+             for (kind, (fields, *_)), at in zip(target.items(), places, strict=True)]
     stage = bench.stage_of(tmp_path, scene(*lamps))
     arcs = []
-    for at, (_, beam, field) in zip(places, wanted.values(), strict=True):
+    for at, (_, beam, field) in zip(places, target.values(), strict=True):
         angle = np.radians(np.linspace(0, 0.62 * max(each or 0 for each in (beam, field)), 160))
         direction = np.stack([np.sin(angle), np.cos(angle), 0 * angle], axis=1)
         arcs.append(bench.Meters(at + 8 * direction, -direction, angle))
     meters, parts = bench.joined(arcs)
     found = bench.light(stage, meters, samples=24)
-    for i, (kind, (_, beam, field)) in enumerate(wanted.items()):
+    for i, (kind, (_, beam, field)) in enumerate(target.items()):
         intensity = found[parts[i], i] * 64 * stage.lamps[i].output
         # The stated candela stand in the middle of the beam.
         assert intensity[0] == pytest.approx(5000, rel=0.01), kind

@@ -67,7 +67,7 @@ SPECTRA = {
 
 @pytest.mark.parametrize("fields", SPECTRA)
 def test_the_colour_of_a_lamp(plain, tmp_path, fields):
-    """Mixed LEDs and tabulated lamps have the colour asked for, or their own."""
+    """Mixed LEDs and tabulated lamps have the requested colour, or their own."""
     kelvin, duv = SPECTRA[fields]
     lamp = built(plain, tmp_path, f"output: 900 lm, {fields}")
     found = cct_duv(xy_of(lamp.spectrum))

@@ -36,7 +36,7 @@ def face_normals(emitter):
 
 
 @pytest.mark.parametrize("kind", FACES)
-def test_faces_look_at_the_aim(stage_of, kind):
+def test_faces_point_at_the_aim(stage_of, kind):
     """A lamp with a face has it at its place, turned to its aim, its body all behind it."""
     stage = stage_of(lamp_text(kind, NEEDED[kind]))
     ahead = (AIM - AT) / np.linalg.norm(AIM - AT)
@@ -146,7 +146,7 @@ def test_a_ball_and_a_tube_are_their_own_reflection(stage_of):
         offsets = emitter.vertices - middle
         gap = np.linalg.norm(offsets[:, None] + offsets[None], axis=2).min(axis=1)
         assert gap.max() < 1e-6
-        # Faces look away from the middle (a tube's from its axis).
+        # Faces point away from the middle (a tube's from its axis).
         outwards = np.einsum("ij,ij->i", face_normals(emitter),
                              offsets[emitter.faces].mean(axis=1))
         assert np.all(outwards > 0)

@@ -124,8 +124,8 @@ def test_a_frost_scatters_about_straight_on(bench, tmp_path, lobe):
     found, error = whole(bench, stage, spots(bench, places), 4000)
     assert np.all(found[:, 0] == 0)
     # 2 %: the lamp is not a point, and its table ends a little before 90 deg.
-    for got, wanted, noise in zip(found[:, 1], expected, error[:, 1], strict=True):
-        assert got == pytest.approx(wanted, rel=0.02, abs=4 * noise + 1e-4 * max(expected))
+    for got, target, noise in zip(found[:, 1], expected, error[:, 1], strict=True):
+        assert got == pytest.approx(target, rel=0.02, abs=4 * noise + 1e-4 * max(expected))
     assert 4 * error[0, 1] < 0.15 * found[0, 1]
 
 
@@ -251,7 +251,7 @@ def test_boards(bench, tmp_path):
 def test_a_mirror_board_shows_the_lamps_image(bench, tmp_path):
     """Square before a lamp, a mirror lights a meter as a lamp as far behind it would.
 
-    The image stands 6 m off and is seen whole in the 1.2 m mirror; the meter looks past the lamp.
+    The image stands 6 m off and is seen whole in the 1.2 m mirror; the meter sees past the lamp.
     """
     lamp = "kind: panel, size: [0.4 m, 0.4 m], beam: 100 deg"
     board = ("boards:\n  - {name: glass, size: [1.2 m, 1.2 m], at: [0 m, 3 m, 0 m], "

@@ -25,7 +25,7 @@ lights:
 options:
   more: {lights: {a: {photometry: f.ies}}}
 """
-TOLD = {(2, "the picture 'p.png' cannot be read"), (3, "the measured reflectance 's.csv'"),
+REPORTED = {(2, "the picture 'p.png' cannot be read"), (3, "the measured reflectance 's.csv'"),
         (5, "the photometric file 'a.ies'"),
         (6, "the spectrum 'b.csv'"), (7, "the gel 'c.csv'"), (8, "a lamp of 6 colours does not"),
         (10, "no gel shifts +130 mired")}
@@ -43,25 +43,25 @@ def scene(tmp_path, monkeypatch):
 
 
 def places(problems):
-    """The line of each problem and the words of `TOLD` that it has."""
-    return {(p.line, words) for p in problems for line, words in TOLD
+    """The line of each problem and the words of `REPORTED` that it has."""
+    return {(p.line, words) for p in problems for line, words in REPORTED
             if line == p.line and words in p.message}
 
 
-def test_a_build_tells_every_broken_file(scene):
-    """It stops at the first and then looks at all the others."""
+def test_a_build_reports_every_broken_file(scene):
+    """It stops at the first and then checks all the others."""
     with pytest.raises(SceneError) as caught:
         build_stage(load(scene).scene())
-    assert places(caught.value.problems) == TOLD
-    assert len(caught.value.problems) == len(TOLD)
+    assert places(caught.value.problems) == REPORTED
+    assert len(caught.value.problems) == len(REPORTED)
 
 
-def test_check_tells_every_broken_file_of_every_option(scene):
+def test_check_reports_every_broken_file_of_every_option(scene):
     """An option's own file too, at its own place, and each once."""
     with pytest.raises(SceneError) as caught:
         CliRunner().invoke(command, [str(scene)], catch_exceptions=False)
-    assert places(caught.value.problems) == TOLD
-    assert len(caught.value.problems) == len(TOLD) + 1
+    assert places(caught.value.problems) == REPORTED
+    assert len(caught.value.problems) == len(REPORTED) + 1
     assert any(p.line == 12 and "'f.ies'" in p.message for p in caught.value.problems)
 
 

@@ -86,5 +86,5 @@ def test_pieces_and_boards_show_their_pictures(stage_of):
         # The picture's top (v = 1) is at the top.
         south = mesh.vertices[:4]
         np.testing.assert_allclose(south[mesh.uv[:4, 1] == 1][:, 2], south[:, 2].max())
-        # Whoever looks north at it has u to the right, which is east.
+        # A viewer facing north at it has u to the right, which is east.
         assert south[mesh.uv[:4, 0] == 1][0, 0] > south[mesh.uv[:4, 0] == 0][0, 0]

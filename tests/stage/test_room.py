@@ -33,7 +33,7 @@ def readings(stage, rounds=4):
 
 
 def area_facing(stage, name, axis, value, normal):
-    """Area of a mesh's faces in the plane axis = value that look along a normal."""
+    """Area of a mesh's faces in the plane axis = value that face along a normal."""
     total = 0.0
     for mesh in stage.meshes:
         if mesh.name != name:
@@ -55,7 +55,7 @@ WALLS = {
 
 @pytest.mark.parametrize("wall", WALLS)
 def test_an_opening_is_cut_where_it_is_written(stage_of, wall):
-    """The wall's inside face is its rectangle less the opening, and looks into the room."""
+    """The wall's inside face is its rectangle less the opening, and faces into the room."""
     axis, value, normal, width = WALLS[wall]
     stage = stage_of(ROOM + opening(wall))
     assert area_facing(stage, f"{wall} wall", axis, value, normal) == pytest.approx(

@@ -7,7 +7,7 @@ from previz.stage import shapes
 
 
 def signed_volume(body):
-    """Volume by the divergence theorem; positive where faces look outwards."""
+    """Volume by the divergence theorem; positive where faces point outwards."""
     corners = np.asarray(body[0], float)[body[1]]
     return np.einsum("ij,ij->", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])) / 6
 
@@ -73,7 +73,7 @@ def test_a_disc_has_the_area_of_its_circle():
 
 
 def test_a_rectangle_faces_its_first_edge_cross_its_second():
-    """The face looks along half_u × half_v and has four times their area."""
+    """The face points along half_u × half_v and has four times their area."""
     vertices, faces = shapes.rectangle((1, 2, 3), (0.5, 0, 0), (0, 0, 0.25))
     normal = np.cross(vertices[faces[0][1]] - vertices[faces[0][0]],
                       vertices[faces[0][2]] - vertices[faces[0][0]])
@@ -103,7 +103,7 @@ def test_aimed_axes(direction):
     assert axes[2, 0] == pytest.approx(0)
     if abs(axes[2, 2]) < 0.9999:
         assert axes[2, 1] > 0
-        # Looking along the direction with the head up, x is on the left.
+        # Seen along the direction with the head up, x is on the left.
         right = np.cross(axes[:, 2], [0, 0, 1])
         assert axes[:, 0] @ right < 0
     rolled = shapes.aimed(direction, np.pi / 2)
@@ -132,7 +132,7 @@ FURNITURE = {
 
 @pytest.mark.parametrize("name", FURNITURE)
 def test_furniture_fills_its_size_and_stands_on_the_floor(name):
-    """Each piece is as large as asked, stands on z = 0, and is made of closed solids."""
+    """Each piece is as large as requested, stands on z = 0, and is made of closed solids."""
     build, size, more = FURNITURE[name]
     vertices, faces = build(size, **more)
     np.testing.assert_allclose(vertices.min(axis=0), [-size[0] / 2, -size[1] / 2, 0], atol=1e-9)
@@ -166,7 +166,7 @@ def test_joining_keeps_every_body():
     np.testing.assert_allclose(moved[0][0], [5, 6, 7])
 
 
-def test_a_box_with_a_picture_shows_it_the_right_way_round():
+def test_a_box_with_a_picture_shows_it_the_right_side_round():
     """On each upright side u runs to the viewer's right and v up; on top v runs north."""
     low, high = np.array([-1.0, -0.2, 0.0]), np.array([2.0, 0.3, 1.5])
     vertices, faces, uv = shapes.pictured_box(low, high)

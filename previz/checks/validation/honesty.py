@@ -94,7 +94,7 @@ class Runs:
 
     @property
     def allowed(self) -> tuple[float, float]:
-        """Spread over stated that is taken for honest; wider where few readings tell it. [1]"""
+        """Spread over stated that is taken for honest; wider where there are few readings. [1]"""
         count = np.count_nonzero(self.reached)
         loose = 0.0 if count >= STRICT else 2.5 / np.sqrt(2 * max(count, 1))
         return SPREAD[0] * max(0.0, 1 - loose), SPREAD[1] * (1 + loose)

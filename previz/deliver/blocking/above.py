@@ -138,7 +138,7 @@ class Plan:
         self.spot(camera.position, 5, CAMERA)
 
     def lamps(self, seen: set[str]) -> None:
-        """Draw the way each lamp is aimed, and a ring where one is hidden under something."""
+        """Draw where each lamp is aimed, and a ring where one is hidden under something."""
         for emitter in self.stage.emitters:
             centre = np.asarray(emitter.vertices).mean(axis=0)
             if emitter.flat:
@@ -162,7 +162,7 @@ class Plan:
                 self.line(ends, ROLE_COLOURS[mesh.role], 1.5)
 
     def facings(self) -> None:
-        """Draw the way each figure faces."""
+        """Draw where each figure faces."""
         figures = {mesh.name for mesh in self.stage.meshes if mesh.role == "figure"}
         for probe in self.stage.probes:
             name, _, part = probe.name.partition(": ")

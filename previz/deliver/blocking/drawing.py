@@ -157,7 +157,7 @@ def _inside(box, frame):
 
 
 def _out_of_frame(view, image, things):
-    """Mark at the edge which way lamps stand that are ahead but out of the drawing."""
+    """Mark at the edge on which side lamps stand that are ahead but out of the drawing."""
     pen, words = ImageDraw.Draw(image), []
     centres: dict[str, list] = {}
     for emitter in view.stage.emitters:

@@ -210,7 +210,7 @@ def numbers_of(colours: np.ndarray) -> np.ndarray:
 
 
 def camera_pose(camera: Camera) -> np.ndarray:
-    """Return the (4, 4) pose of a camera for GL, which looks along -z with y up."""
+    """Return the (4, 4) pose of a camera for GL, whose axis is -z with y up."""
     pose = np.eye(4)
     right, up, forward = np.asarray(camera.world_from_camera, float).T
     pose[:3, 0], pose[:3, 1], pose[:3, 2] = right, up, -forward

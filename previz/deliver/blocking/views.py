@@ -1,6 +1,6 @@
 """What the blocking drawings show: every camera with some air round its frame, and from above.
 
-A view is a camera of the stage and the size of the grid of rays through it. Whoever finds the
+A view is a camera of the stage and the size of the grid of rays through it. Whatever traces the
 first hits of those rays (GL or the engine) need not know what is drawn from them.
 """
 

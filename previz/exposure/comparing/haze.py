@@ -95,7 +95,7 @@ def face_regions(names_index: ArrayLike, figure: int, depth: ArrayLike, middle: 
     Returns
     -------
     face, behind : bool array or None
-        None where there are too few pixels to tell; without a face, nothing is behind it.
+        None where there are too few pixels; without a face, nothing is behind it.
     """
     row, column = np.indices(np.shape(names_index))
     away = np.hypot(column + 0.5 - middle[0], row + 0.5 - middle[1]) / max(radius, 1e-6)

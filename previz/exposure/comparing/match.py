@@ -22,7 +22,7 @@ LIMITS = {
     "face": 0.5, "ratio": 0.5, "direction": 30.0, "mired": 15.0, "duv": 0.004, "sky": 1.0,
     "background": 1.0, "softness": 1.0, "veil": 1.0,
 }  # fmt: skip
-"""How far two shots may be apart: stops, degrees, mired, Duv.  Common practice, no source."""
+"""How far two shots may differ: stops, degrees, mired, Duv.  Common practice, no source."""
 
 UNITS = {
     "face": "stops", "ratio": "stops", "direction": "deg", "mired": "mired", "duv": "Duv",
@@ -81,7 +81,7 @@ class Point:
     difference : float or None
         Second against first; None where one side has none of it. [as the limit]
     limit : float
-        How far apart the two may be. [as `UNITS`]
+        How far the two may differ. [as `UNITS`]
     advice : str
         What to do about it; '' where it is within the limit.
     changes : dict of str to float
@@ -294,7 +294,7 @@ def _verb(gap: float) -> str:
 
 
 def balance_for(cct: float, off: float) -> float | None:
-    """Return the balance at which a light looks so much warmer than white.
+    """Return the balance at which a light appears so much warmer than white.
 
     Parameters
     ----------

@@ -26,7 +26,7 @@ function errorOf(meters, m, gains) {
 function onFew(few, m, gains, lux, error) {
   const parts = few.parts[m].map((part, lamp) => part * gains[lamp] ** 2);
   const whole = parts.reduce((sum, part) => sum + part, 0);
-  const root = whole > 0 ? parts.reduce((sum, part, lamp) => sum + part / whole / Math.sqrt(few.finds[m][lamp]), 0) : 0;
+  const root = whole > 0 ? parts.reduce((sum, part, lamp) => sum + part / whole / Math.sqrt(few.support[m][lamp]), 0) : 0;
   const hidden = Math.hypot(...few.hidden[m].map((each, lamp) => each * gains[lamp]));
   return (root ** 2 * few.least > 1 && error > few.counts * lux) || hidden > few.counts * lux;
 }

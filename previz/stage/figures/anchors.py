@@ -172,7 +172,7 @@ def _hands(body):
 
 
 class _Cover:
-    """The triangles of a figure, to find how far out of them points have to be."""
+    """The triangles of a figure, by which points are set out of them."""
 
     def __init__(self, surfaces):
         parts = list(surfaces.values())

@@ -91,7 +91,7 @@ def _surroundings(person, sole, seat, table):
     return Surroundings(sole=sole, seat=seat, table=table, under=under, back=back)
 
 
-# Whoever looks at somebody is settled several times, each time in the same stance.
+# Whoever has eyes on somebody is settled several times, each time in the same stance.
 @lru_cache(48)
 def _stance(person, pose_name, sole, seat, table, joints):
     """Return the stance of a person, before the head turns; lengths at unit scale, joints as pairs."""
@@ -109,7 +109,7 @@ def settle(person, stature, pose_name, seat, table, target, joints, turn_deg, ti
     stature, seat, table : float
         [m]
     target : float array, shape (3,), or None
-        What the eyes look at, in body axes over the floor. [m]
+        What the eyes are on, in body axes over the floor. [m]
     joints : dict of float
         Angles that replace the pose's own. [deg]
     turn_deg, tilt_deg : float

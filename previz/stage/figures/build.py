@@ -66,7 +66,7 @@ class FigureSpec:
     head_tilt : float
         Of the chin upwards, on top of the pose. [rad]
     gaze : (float, float, float) or None
-        Point the eyes look at; the head follows where the eyes alone would be strained. [m]
+        Point the eyes are on; the head follows where the eyes alone would be strained. [m]
     seat_height, table_height : float or None
         Over the floor; None for what fits the figure. [m]
     hair : str or None

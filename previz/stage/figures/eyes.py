@@ -40,9 +40,9 @@ class Eye:
     radius : float
         Radius of the white of the eye. [m]
     turn : float array, shape (3, 3)
-        Columns: where the eye looks, its left, its up.
+        Columns: the eye's axis of view, its left, its up.
     up : float
-        How far it looks up in the head. [deg]
+        How far it is turned up in the head. [deg]
     reached : bool
         False where the target is outside what the eye can turn to.
     """
@@ -61,7 +61,7 @@ class Eye:
 
     @property
     def gaze(self):
-        """Unit vector along which the eye looks."""
+        """Unit vector of the eye's axis of view."""
         return self.turn[:, 0]
 
     @property

@@ -124,7 +124,7 @@ def skeleton(person):
         put(["upper arm", "upper arm low"], frame(upper, hinge).T)
         put(["forearm", "forearm low"], frame(fore, hinge).T)
         knuckles = at("middle 1") - at("hand")
-        # The thumb's side of a hanging hand looks forwards, so y goes through the palm.
+        # The thumb's side of a hanging hand is in front, so y goes through the palm.
         hand = frame(knuckles, np.cross(knuckles, at("little 1") - at("index 1"))).T
         hand_names = ["hand", *(f"{f} {k}" for f in ("thumb", *FINGERS) for k in (1, 2, 3))]
         put(hand_names, hand)

@@ -16,7 +16,7 @@ from previz.stage.figures.skin import surface_at
 
 
 def scatter(count, salt):
-    """Return `count` numbers in 0..1 that look random and never change.
+    """Return `count` pseudorandom numbers in 0..1 that never change.
 
     An integer hash (the finaliser of the splitmix64 generator), so that a figure is the same on
     every machine and with every version of numpy.

@@ -103,7 +103,7 @@ def _intensity(table: AngularTable, points, towards, distance: float, focus: flo
     """Return the intensity of a face at each of its points towards the meter. [cd/lm]"""
     aimed, stretch = towards / np.linalg.norm(towards, axis=1)[:, None], 1.0
     if np.isfinite(focus):
-        # As the engine does it: the table is looked up where the ray meets the plane of focus,
+        # As the engine does it: the table is read where the ray meets the plane of focus,
         # and the map between the two directions keeps the flux.
         along = aimed[:, 2]
         moved = np.column_stack([points, np.zeros(len(points))]) / focus + aimed / along[:, None]

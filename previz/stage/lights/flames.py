@@ -44,7 +44,7 @@ def _flame(light, setting: Setting, under: shapes.Triangles, surface: Surface) -
     emitter = Emitter(0, light.name, vertices + setting.at, triangles, symmetric=True)
     mesh = Mesh(light.name, setting.surface(surface), under[0] + setting.at, under[1], role="lamp")
     if setting.photometry is not None:
-        # Only a ball looks the same size from everywhere, as a measured table needs.
+        # Only a ball has the same apparent size from everywhere, as a measured table needs.
         vertices, triangles = shapes.ball(width / 2, subdivisions=3)
         table = setting.photometry.table
         emitter = replace(emitter, vertices=vertices + setting.at, faces=triangles, table=table,

@@ -11,7 +11,8 @@ import numpy as np
 
 from previz import __version__
 from previz.deliver.study_sheet import lit_part, write_study
-from previz.exposure.metering import CameraNote, Measured, from_working
+from previz.exposure.meter_report import CameraNote
+from previz.exposure.metering import Measured, from_working
 from previz.frames.records import Short
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import caution_rows, measured_row, note_of, short_rows

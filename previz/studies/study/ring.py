@@ -10,7 +10,7 @@ import numpy as np
 from previz.errors import RequestError
 from previz.exposure import metering
 from previz.exposure.comparing import measures as comparing
-from previz.exposure.comparing.views import shadow_edge
+from previz.exposure.comparing.extent import shadow_edge
 from previz.exposure.comparing.wrap import RING, Ring, Step, ring_angles, ring_places, worst_of, wrap_angle
 from previz.exposure.metering import Measured, Mixed
 from previz.frames.records import Short

@@ -10,6 +10,7 @@ from previz.errors import RequestError
 from previz.exposure import metering
 from previz.exposure.camera import settings_of
 from previz.exposure.faces import cheeks_of
+from previz.exposure.meter_report import CameraNote
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
 from previz.rendering.progress import Progress
@@ -99,7 +100,7 @@ def study(scene: Scene, request: Request, *, lamp: str = "", figure: str = "",
         result = Study(
             scene.title, scene.option, light.name, light.kind, figure, tuple(uses), tuple(left_out),
             spill or BACK_WALL, float(np.linalg.norm(np.asarray(light.at) - head.nose)),
-            next((metering.CameraNote(each.name, settings_of(each)) for each in stage.cameras), None))
+            next((CameraNote(each.name, settings_of(each)) for each in stage.cameras), None))
         if not pictures:
             return result
         scenes = {setup.name: setup.scene for setup in setups}
