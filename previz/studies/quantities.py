@@ -81,6 +81,7 @@ QUANTITIES: dict[str, Quantity] = {
     "grip": Quantity("", "board, frame, flag, net or grid, as the truck has it"),
     "grip_width": Quantity("m", "its width"),
     "grip_height": Quantity("m", "its height"),
+    "hung": Quantity("", "what a thing hangs by"),
 }
 """By name; `result.row` takes no other. A name here is never given another meaning or unit."""
 

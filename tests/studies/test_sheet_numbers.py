@@ -7,6 +7,7 @@ import importlib.util
 import io
 import json
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -192,3 +193,10 @@ def test_every_number_of_a_day_is_a_row(office, tmp_path):
     rest = errors["sky"] + errors["moon"] + errors["lamps"]
     most = (errors["sun"] + sun / (whole - sun) * rest) / (whole * math.log(2))
     assert 0 < light["sun_help"]["standard_error"] < 1.05 * most
+
+
+def test_every_quantity_that_code_names_is_registered():
+    """A row of an unknown quantity would stop a run that happens to have it."""
+    named = {name for path in Path(quantities.__file__).parent.rglob("*.py")
+             for name in re.findall(r'row\(\s*"(\w+)"', path.read_text(encoding="utf-8"))}
+    assert len(named) > 100 and named - set(QUANTITIES) == set()
