@@ -14,10 +14,11 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _disk_is_not_waited_for():
-    """Whatever is written is there for every process at once; to wait for the disk takes long."""
+def _files_are_written_quickly():
+    """What is written is there for every process at once, so no disk is waited for; pictures are larger."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(os, "fsync", lambda handle: None)
+        patch.setattr("previz.deliver.atomic.COMPRESSION", 1)
         yield
 
 

@@ -74,16 +74,17 @@ def half_step(digits):
     return 0.5 * 10.0**zeros
 
 
-def is_row(found, rows):
-    """Return whether a number that is written is the value of one of the rows."""
+def quantities_of(found, rows):
+    """Return the quantities of which a row has the number that is written as its value."""
     digits = found["digits"].replace("\u202f", "")
     unit = (found["unit"] or "").strip(" \u00a0")
     unit = "°" if unit.startswith("×") else unit
     written, step = float(digits), half_step(digits) * (1 + 1e-6)
     sign = {"+": 1, "−": -1, "-": -1}.get(found["sign"])
+    quantities = set()
     for row in rows:
         value = row["value"]
-        if isinstance(value, (bool, str)) or value is None:
+        if isinstance(value, (bool, str)) or value is None or row["quantity"] in quantities:
             continue
         # Stops and mired have their sign, and what is set on a lens its T.
         if (row["unit"] in ("stops", "mired") and sign is None and written and unit not in UNITS
@@ -101,22 +102,21 @@ def is_row(found, rows):
         for scale in scales:
             shown = value * scale if sign is not None else abs(value * scale)
             if abs(shown - (sign or 1) * written) <= step:
-                return True
-    return False
+                quantities.add(row["quantity"])
+    return quantities
 
 
-def _without_names(text, rows):
-    """Return a text without the names in it that have figures: 'key 2', '16:30', '2026-06-21'."""
+def _names(rows):
+    """Return what finds names that have figures: 'key 2', '16:30', '2026-06-21'."""
     words = {word for row in rows if row["quantity"] not in PROSE
              for key, word in row.items() if key not in ("quantity", "unit", "note")
              and isinstance(word, str) and re.search(r"\d", word) and re.search(r"[^\d.]", word)}
-    for word in sorted(words, key=len, reverse=True):
-        text = re.sub(rf"(?<![\w.]){re.escape(word)}(?![\w.])", "·", text)
-    return text
+    longest_first = sorted(words, key=lambda word: (-len(word), word))
+    return re.compile(rf"(?<![\w.])(?:{'|'.join(map(re.escape, longest_first)) or '(?!)'})(?![\w.])")
 
 
-def missing(texts, rows, constants=()):
-    """Return (number, text) of every number that is drawn and is no row.
+def written(texts, rows, constants=()):
+    """Yield (number, text, quantities that have it) of every number that is drawn.
 
     Parameters
     ----------
@@ -127,17 +127,23 @@ def missing(texts, rows, constants=()):
     constants : sequence of str
         Texts that stand on every sheet of the kind, whole or as lines of them.
     """
-    found = []
+    names = _names(rows)
     for text in dict.fromkeys(texts):
         if any(text in each for each in constants):
             continue
         # The one of a ratio, and shares too small to be written, are no readings.
-        left = re.sub(r"under 0\.1 %|(?<=\d) : 1\b", "", _without_names(text, rows))
-        found += [(each.group(), text) for each in NUMBER.finditer(left) if not is_row(each, rows)]
-    return found
+        left = re.sub(r"under 0\.1 %|(?<=\d) : 1\b", "", names.sub("·", text))
+        for each in NUMBER.finditer(left):
+            yield each.group(), text, quantities_of(each, rows)
+
+
+def missing(texts, rows, constants=()):
+    """Return (number, text) of every number that is drawn and is no row; see `written`."""
+    return [(number, text) for number, text, quantities in written(texts, rows, constants)
+            if not quantities]
 
 
 def needed(texts, rows, constants=()):
     """Return the quantities without whose rows a number on the sheet would be missing."""
-    return {quantity for quantity in {row["quantity"] for row in rows}
-            if missing(texts, [row for row in rows if row["quantity"] != quantity], constants)}
+    return {quantity for _, _, quantities in written(texts, rows, constants) if len(quantities) == 1
+            for quantity in quantities}

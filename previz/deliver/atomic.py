@@ -57,6 +57,10 @@ def write_text(path: str | Path, text: str) -> None:
     write_bytes(path, text.encode("utf-8"))
 
 
+COMPRESSION = 6
+"""Level of a PNG's packing; 9 is smallest, 1 quickest."""
+
+
 def packed_png(image: Image.Image, info: PngInfo | None = None) -> bytes:
     """Return a PNG.
 
@@ -68,7 +72,7 @@ def packed_png(image: Image.Image, info: PngInfo | None = None) -> bytes:
         Text and colour chunks.
     """
     packed = io.BytesIO()
-    image.save(packed, format="PNG", pnginfo=info, optimize=False)
+    image.save(packed, format="PNG", pnginfo=info, optimize=False, compress_level=COMPRESSION)
     return packed.getvalue()
 
 

@@ -268,7 +268,8 @@ def test_the_readme_s_script_runs(tmp_path):
     """The block under 'In a notebook or a script' as it stands, smaller, where there is no click."""
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     script, = re.findall(r"```python\n(.*?)```", text, re.S)
-    for usual, small in (("(960, 540)", "(64, 36)"), (".meters()", ".meters(error=0.5, no_spots=True)")):
+    for usual, small in (("(960, 540)", "(64, 36)"), (".meters()", ".meters(error=0.5, no_spots=True)"),
+                         ('quality="draft"', 'quality="draft", error=0.5')):
         assert usual in script
         script = script.replace(usual, small)
     (tmp_path / "scenes").symlink_to(ROOT / "scenes")
