@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from typing import Any
 
-__version__ = "0.3.1"
+__version__ = "0.4.0"
 
 __all__ = ["compare", "haze", "match", "mood", "open", "portrait", "study", "times"]
 
