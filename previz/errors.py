@@ -5,6 +5,7 @@
       RequestError what is requested is not in the scene, or cannot be had of it
       EngineError  the renderer cannot run here
       DataError    a file of frames, a mesh or a picture cannot be read or written
+        frames.FramesError, deliver.atomic.DeliveryError, exposure.grading.GradeError
 
 Every one of them says what is wrong and what to do about it. The program prints the text and exits
 with 2; anything else that escapes is a fault of the program itself.

@@ -13,6 +13,7 @@ import traceback
 import click
 
 from previz import __version__
+from previz.errors import PrevizError, RequestError
 
 COMMANDS = {
     "check": "Check a scene file and say everything that is wrong with it.",
@@ -53,8 +54,6 @@ class LazyGroup(click.Group):
 
     def invoke(self, ctx):
         """Run a command; what is requested and not there is shown as a wrong option is."""
-        from previz.errors import RequestError
-
         try:
             return super().invoke(ctx)
         except RequestError as error:
@@ -80,16 +79,6 @@ class LazyGroup(click.Group):
 @click.version_option(__version__, "-V", "--version", prog_name="previz")
 def previz():
     """See and measure how a scene will be lit, before the pre-light day."""
-
-
-def _expected() -> tuple[type[Exception], ...]:
-    """Return the errors that are a user's to mend. Only modules already in use can raise them."""
-    kinds = []
-    for module, name in (("previz.errors", "PrevizError"), ("previz.frames.whole", "FramesError"),
-                         ("previz.deliver.atomic", "DeliveryError")):
-        if module in sys.modules and hasattr(sys.modules[module], name):
-            kinds.append(getattr(sys.modules[module], name))
-    return tuple(kinds)
 
 
 def main(argv: list[str] | None = None) -> None:
@@ -123,11 +112,8 @@ def main(argv: list[str] | None = None) -> None:
         if words:
             click.echo(words, err=True)
             sys.exit(2)
-        if isinstance(error, _expected()):
+        if isinstance(error, PrevizError):
             click.echo(str(error), err=True)
-            advice = getattr(error, "advice", "")
-            if advice and advice not in str(error):
-                click.echo(advice, err=True)
             sys.exit(2)
         with tempfile.NamedTemporaryFile("w", prefix="previz-fault-", suffix=".txt",
                                          delete=False) as file:

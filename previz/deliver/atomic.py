@@ -8,12 +8,13 @@ from pathlib import Path
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
+from previz.errors import DataError
 from previz.frames import whole_file
 
 __all__ = ["DeliveryError", "packed_png", "whole_file", "write_bytes", "write_png", "write_text"]
 
 
-class DeliveryError(Exception):
+class DeliveryError(DataError):
     """A delivered file cannot be read or made.
 
     Parameters
@@ -23,11 +24,6 @@ class DeliveryError(Exception):
     advice : str
         What to do about it.
     """
-
-    def __init__(self, message: str, advice: str = "") -> None:
-        super().__init__(f"{message} {advice}".strip())
-        self.message = message
-        self.advice = advice
 
 
 def write_bytes(path: str | Path, content: bytes) -> None:

@@ -15,6 +15,7 @@ import numpy as np
 import PyOpenColorIO
 from numpy.typing import ArrayLike
 
+from previz.errors import DataError
 from previz.exposure.display import CONFIG, DISPLAY, SOURCE, VIEW
 
 WORKING = {"acescct": "ACEScct", "linear": "ACEScg"}
@@ -74,7 +75,7 @@ class Cdl:
             sat=self.saturation)
 
 
-class GradeError(Exception):
+class GradeError(DataError):
     """A grade's file cannot be used.
 
     Parameters
@@ -82,10 +83,6 @@ class GradeError(Exception):
     message, advice : str
         What is wrong, and what to do.
     """
-
-    def __init__(self, message: str, advice: str = ""):
-        super().__init__(f"{message} {advice}".strip())
-        self.message, self.advice = message, advice
 
 
 def read_cdl(path: str | os.PathLike[str], name: str = "") -> Cdl:

@@ -13,6 +13,8 @@ from typing import Any
 
 import numpy as np
 
+from previz.errors import DataError
+
 FORMAT = 1
 """Layout of the files; a reader refuses any other number."""
 
@@ -20,7 +22,7 @@ AGAIN = "Render it again; nothing else is lost."
 """Advice for files that cannot be trusted."""
 
 
-class FramesError(Exception):
+class FramesError(DataError):
     """Frames on disk cannot be used.
 
     Parameters
@@ -30,11 +32,6 @@ class FramesError(Exception):
     advice : str
         What to do about it.
     """
-
-    def __init__(self, message: str, advice: str = ""):
-        super().__init__(f"{message} {advice}".strip())
-        self.message = message
-        self.advice = advice
 
 
 @contextlib.contextmanager

@@ -14,7 +14,6 @@ from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from previz.errors import PrevizError
-from previz.frames import FramesError
 from previz.page.answers import ANSWERS, JSON
 from previz.page.desk import Desk, problem_text
 from previz.page.guard import HEADERS, Guard
@@ -98,7 +97,7 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
         query = dict(parse_qsl(request.url.query, keep_blank_values=True))
         try:
             answer = await run_in_threadpool(ANSWERS[path], desk, query)
-        except (PrevizError, FramesError) as error:
+        except PrevizError as error:
             return _refusal(error)
         return Response(answer.body, media_type=answer.kind, headers=dict(answer.headers))
 

@@ -92,7 +92,7 @@ def test_an_open_clf_works_as_a_cube_does(tmp_path):
 
 @pytest.mark.parametrize(("name", "content", "message"), [
     ("gone.cube", None, "There is no file"),
-    ("grade.txt", "x", "cannot be used as a look-up table. Export it again, as .clf or .cube"),
+    ("grade.txt", "x", r"cannot be used as a look-up table.\s+Export it again, as .clf or .cube"),
     ("torn.cube", "LUT_3D_SIZE 2\n0 0\n", "line 2 of it cannot be read"),
     ("last.cc", "x", "no look-up table but a colour decision"),
 ])  # fmt: skip
