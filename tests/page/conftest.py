@@ -411,7 +411,9 @@ class Opened:
 
     def metered(self) -> None:
         """Wait until the meters are those of the lamps as they are set now."""
-        self.until("document.getElementById('face-table').getAttribute('aria-busy') === 'false'")
+        # Before the first ones come, nothing is behind yet: a note stands in the table's place.
+        self.until("document.getElementById('face-table').getAttribute('aria-busy') === 'false'"
+                   " && document.querySelector('#face-table tbody')")
 
     def pixels(self, *, moving: bool = False) -> np.ndarray:
         """Return what the picture shows, shape (row, column, 3); under a moving hand on request."""
