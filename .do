@@ -131,16 +131,22 @@ add_libraries() {
     fi
 }
 
-# The tests of the live page drive a real browser.
+has_program() { command -v "$1" >/dev/null 2>&1; }
+
+# The tests of the live page drive a real browser; the one without windows takes half the work.
 add_browser() {
-    if command -v chromium >/dev/null 2>&1 || command -v chromium-browser >/dev/null 2>&1; then
-        return 0
+    has_program chromium-headless-shell && return 0
+    if can_install; then
+        say "Installing chromium-headless-shell ..."
+        apt_install chromium-headless-shell && return 0
     fi
+    has_program chromium || has_program chromium-browser && return 0
     if can_install; then
         say "Installing chromium ..."
         apt_install chromium || say "chromium could not be installed. The live page's tests need it."
     else
-        say "chromium is missing. The live page's tests need it; on Debian: sudo apt-get install chromium"
+        say "chromium is missing. The live page's tests need it; on Debian:" \
+            "sudo apt-get install chromium-headless-shell"
     fi
 }
 

@@ -346,7 +346,8 @@ FLAGS = ("--no-sandbox", "--use-angle=swiftshader-webgl", "--enable-unsafe-swift
 
 def chromium_path() -> str | None:
     """Return where Chromium is, if it is there."""
-    return next((found for name in ("chromium", "chromium-browser", "google-chrome")
+    return next((found for name in ("chromium-headless-shell", "chromium", "chromium-browser",
+                                    "google-chrome")
                  if (found := shutil.which(name))), None)
 
 
