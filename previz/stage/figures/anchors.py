@@ -6,11 +6,11 @@ from functools import cache
 
 import numpy as np
 
-from previz.stage.figures.body import Body, weights_of
+from previz.stage.figures.body import Body
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import suit
-from previz.stage.figures.mesh import smooth_normals, unit
-from previz.stage.figures.pose import skeleton
+from previz.stage.figures.mesh import joined, smooth_normals, unit
+from previz.stage.figures.pose import dense_weights, skeleton
 from previz.stage.figures.skin import bare, head_shape
 
 OFF = 2e-3
@@ -57,9 +57,7 @@ def _suit_marks():
         "hips": nearest([0.13, 0.0, hip[2] + 0.02], (1, 0, 0)),
     }
     for side in ("left", "right"):
-        marks[f"{side} knee"] = nearest(
-            frame.at(f"{side} shank") + [0.07, 0.0, 0.01], (1, 0, 0)
-        )
+        marks[f"{side} knee"] = nearest(frame.at(f"{side} shank") + [0.07, 0.0, 0.01], (1, 0, 0))
     return marks
 
 
@@ -76,19 +74,14 @@ def _hand_marks():
         # In the zero stance the back of the left hand faces +y.
         outward = sign * frame.zero[frame.index[f"{side} hand"]].T @ np.array([0.0, 1.0, 0.0])
         fit = np.linalg.norm(rest - middle - 0.02 * outward, axis=1) - 0.03 * (normals @ outward)
-        marks[side] = int(np.argmin(fit))
+        marks[f"{side} hand"] = int(np.argmin(fit))
     return marks
 
 
 def anchors(body: Body, surfaces):
     """Return the anchors of a figure: name -> (position [m], unit normal).
 
-    Parameters
-    ----------
-    body : Body
-        The settled skeleton.
-    surfaces : dict
-        Part -> vertices, triangles and normals, in the same axes as the body.
+    `surfaces` are its parts, name -> vertices, triangles and normals, in the same axes as the body.
     """
     raw = _face(body) | _covered(body) | _hands(body)
     for side in ("left", "right"):
@@ -106,18 +99,7 @@ def anchors(body: Body, surfaces):
 
 
 def head(body: Body):
-    """Return the anchors of the head as they lie on the skin, hair or not.
-
-    Parameters
-    ----------
-    body : Body
-        The settled skeleton.
-
-    Returns
-    -------
-    dict of (position, normal)
-        Name -> point 2 mm off the skin [m] and the direction there, in the body's axes.
-    """
+    """Return the anchors of the head as they lie on the skin, hair or not, as `anchors` has them."""
     return {name: (point + OFF * unit(normal), unit(normal))
             for name, (point, normal) in _face(body).items()}
 
@@ -134,9 +116,7 @@ def _face(body):
         close = shape.normals[_square(shape.points - here) < _SMOOTHING**2]
         normal = unit(close[close @ shape.normals[place[row]] > 0.2].mean(axis=0))
         bone = "neck 1" if name == "neck" else "head"
-        raw[name] = (
-            scale * body.posed.carry(bone, here), body.posed.turn_of(bone) @ normal
-        )
+        raw[name] = (scale * body.posed.carry(bone, here), body.posed.turn_of(bone) @ normal)
     pupils = np.array([eye.pupil for eye in body.eyes])
     raw["eyes"] = (pupils.mean(axis=0), head[:, 0])
     for side, eye in zip(("left", "right"), body.eyes, strict=True):
@@ -149,25 +129,25 @@ def _covered(body):
     """Return the anchors that lie under clothes, on the suit's own surface."""
     wear = suit()
     cloth = body.scale * body.posed.skin(body.garments, wear.weights)
-    normals = smooth_normals(cloth, wear.quads)
-    raw = {}
-    for name, row in _suit_marks().items():
-        close = np.linalg.norm(cloth - cloth[row], axis=1) < 0.05
-        close &= normals @ normals[row] > 0.3
-        raw[name] = (cloth[row], normals[close].mean(axis=0))
-    return raw
+    return _smoothed(_suit_marks(), cloth, wear.quads, 0.05)
 
 
 def _hands(body):
+    """Return the anchors on the backs of the hands."""
     data, skin = body_data(), bare()
     rest = data.shapes[data.people.index(body.person)][skin.hand_rows]
-    points = body.scale * body.posed.skin(rest, weights_of(skin.hand_rows))
-    normals = smooth_normals(points, skin.hand_quads)
+    points = body.scale * body.posed.skin(rest, dense_weights()[skin.hand_rows])
+    return _smoothed(_hand_marks(), points, skin.hand_quads, 0.02)
+
+
+def _smoothed(marks, points, quads, radius):
+    """Return marked vertices, each with the mean normal of those about it that face as it does."""
+    normals = smooth_normals(points, quads)
     raw = {}
-    for side, row in _hand_marks().items():
-        close = np.linalg.norm(points - points[row], axis=1) < 0.02
+    for name, row in marks.items():
+        close = np.linalg.norm(points - points[row], axis=1) < radius
         close &= normals @ normals[row] > 0.3
-        raw[f"{side} hand"] = (points[row], normals[close].mean(axis=0))
+        raw[name] = (points[row], normals[close].mean(axis=0))
     return raw
 
 
@@ -175,12 +155,7 @@ class _Cover:
     """The triangles of a figure, by which points are set out of them."""
 
     def __init__(self, surfaces):
-        parts = list(surfaces.values())
-        starts = np.cumsum([0, *(len(points) for points, _, _ in parts)])
-        self.points = np.concatenate([points for points, _, _ in parts])
-        self.faces = np.concatenate([
-            part[1] + start for part, start in zip(parts, starts, strict=False)
-        ])
+        self.points, self.faces, _ = joined(list(surfaces.values()))
         # No part of a triangle is farther from its first corner than the longer of two edges.
         rough = self.points.astype(np.float32)
         first, second, third = (rough[self.faces[:, k]] for k in range(3))

@@ -140,6 +140,27 @@ def triangles(quads):
     return quads[:, [0, 1, 2, 0, 2, 3]].reshape(-1, 3)
 
 
+def grid_quads(lines, points, *, closed=False):
+    """Return the quads between neighbouring lines of points; `closed` joins the last to the first."""
+    first = np.arange(lines if closed else lines - 1)[:, None]
+    here, after = (line * points + np.arange(points - 1) for line in (first, (first + 1) % lines))
+    return np.stack([here, here + 1, after + 1, after], axis=2).reshape(-1, 4)
+
+
+def joined(parts):
+    """Return several (vertices, triangles, normals) as one."""
+    points, faces, normals = zip(*parts, strict=True)
+    starts = np.cumsum([0, *map(len, points[:-1])])
+    faces = [own + start for own, start in zip(faces, starts, strict=True)]
+    return np.concatenate(points), np.concatenate(faces), np.concatenate(normals)
+
+
+def smooth_step(value, low, high):
+    """Return 0 below low, 1 above high and a smooth rise between."""
+    t = np.clip((value - low) / (high - low), 0.0, 1.0)
+    return t * t * (3 - 2 * t)
+
+
 def unit(vectors):
     """Return vectors of length 1 along the last axis; zero vectors stay zero."""
     length = np.linalg.norm(vectors, axis=-1, keepdims=True)
@@ -148,9 +169,7 @@ def unit(vectors):
 
 def sum_at(index, values, count):
     """Return the sum of (n, 3) values at each index, shape (count, 3)."""
-    return np.stack(
-        [np.bincount(index, values[:, axis], minlength=count) for axis in range(3)], axis=1
-    )
+    return np.stack([np.bincount(index, values[:, axis], minlength=count) for axis in range(3)], axis=1)
 
 
 def smooth_normals(vertices, faces):

@@ -12,14 +12,8 @@ from functools import cache
 
 import numpy as np
 
-from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures.data import body_data
 from previz.stage.figures.mesh import unit
-
-__all__ = [
-    "FINGERS", "JOINT_RANGES", "Posed", "Skeleton", "ball_angles", "ball_turn", "dense_weights",
-    "frame", "hand_angles", "hand_turn", "pose", "skeleton", "swing_and_twist", "turn", "turn_about",
-]
 
 _SPINE = ("spine 1", "spine 2", "spine 3", "spine 4", "spine 5")
 _NECK = ("neck 1", "neck 2", "neck 3", "head")
@@ -284,13 +278,8 @@ def pose(bones, angles):
     Parameters
     ----------
     bones : Skeleton
-        Of the person.
     angles : dict of float
-        Joint of `JOINT_RANGES` -> angle; missing joints are at 0. [deg]
-
-    Returns
-    -------
-    Posed
+        Joint of `scene.joints.JOINT_RANGES` -> angle; missing joints are at 0. [deg]
     """
     data = body_data()
     local = _turns(angles, bones)
@@ -314,18 +303,21 @@ def pose(bones, angles):
 
 def _share_twist(posed, middle, end, start):
     """Give the middle bone half the twist between two bones, so that the skin does not wring."""
-    bones = posed.bones
-    rows = [bones.index[name] for name in (start, middle, end)]
-    if middle.endswith("low"):
-        along = unit(posed.joints[rows[2]] - posed.joints[rows[1]])
-        base = posed.turns[rows[0]]
-        twist = swing_and_twist(posed.turns[rows[2]] @ base.T, along)
-        posed.turns[rows[1]] = turn_about(along, twist / 2) @ base
-    else:
-        along = unit(posed.joints[rows[2]] - posed.joints[rows[1]])
-        full = posed.turns[rows[2]]
-        twist = swing_and_twist(full @ posed.turns[rows[0]].T, along)
-        posed.turns[rows[1]] = turn_about(along, -twist / 2) @ full
+    along = unit(posed.at(end) - posed.at(middle))
+    first, last = posed.turn_of(start), posed.turn_of(end)
+    twist = swing_and_twist(last @ first.T, along)
+    half, base = (twist / 2, first) if middle.endswith("low") else (-twist / 2, last)
+    posed.turns[posed.bones.index[middle]] = turn_about(along, half) @ base
+
+
+def bones_with(*words):
+    """Return the rows of the bones whose names hold any of some words."""
+    return [row for row, name in enumerate(body_data().bones) if any(word in name for word in words)]
+
+
+def share_of(weights, *words):
+    """Return how much the bones whose names hold any of some words move each vertex. [1]"""
+    return weights[:, bones_with(*words)].sum(axis=1)
 
 
 @cache

@@ -7,7 +7,7 @@ floor at 0: x forwards, y to the figure's left, z up. [m]
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,7 +15,6 @@ from previz.stage.figures.mesh import unit
 from previz.stage.figures.pose import Posed, pose, turn
 from previz.stage.figures.reach import reach_arm, reach_leg
 
-POSES = ("standing", "seated", "leaning", "walking", "lying")
 SIDES = (("left", 1.0), ("right", -1.0))
 
 
@@ -60,7 +59,7 @@ class Stance:
 
     angles: dict[str, float]
     posed: Posed
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
 
 
 def settled(bones, angles, posed, notes=()):
@@ -180,9 +179,7 @@ def _sit(bones, around, angles, hip_back):
                 lean = abs(lean) if slope < -0.5 else lean
             ankle = knee + shank * np.array([np.sin(lean), sign * 0.03, -np.cos(lean)])
             ankle[2] = ankle[2] if hang else ankle_z
-            solved |= reach_leg(
-                posed, side, sign, ankle, rotation=-3.0, yaw=9.0, pitch=18.0 if hang else 0.0
-            )
+            solved |= reach_leg(posed, side, sign, ankle, rotation=-3.0, yaw=9.0, pitch=18.0 if hang else 0.0)
         seated = placed(bones, solved, posed.at("pelvis"))
         step = around.seat - around.under(seated)
         if abs(step) < 2e-4:
@@ -205,10 +202,8 @@ def seated(bones, around, extra):
         rise = rise if rise[2] > 0 else -rise
         wrist = hip + share * (knee - hip) + 0.102 * rise + [0.0, sign * 0.012, 0.0]
         fingers = unit(along + [0.0, -sign * 0.28, 0.0] - 0.10 * rise)
-        start = (12.0, 12.0, 8.0, 62.0)
-        solved |= reach_arm(
-            posed, side, sign, wrist, start, fingers=fingers, palm=-rise + [0.0, -sign * 0.15, 0.0]
-        )
+        solved |= reach_arm(posed, side, sign, wrist, (12.0, 12.0, 8.0, 62.0), fingers=fingers,
+                            palm=-rise + [0.0, -sign * 0.15, 0.0])
         solved[f"{side} fingers curl"] = 17.0 if side == "left" else 22.0
     return settled(bones, solved, posed, notes)
 
@@ -277,13 +272,7 @@ def lying(bones, around, extra):
     return settled(bones, angles, posed.moved(np.array([-hips[0], -hips[1], -ground])))
 
 
-STANCES = {
-    "standing": standing,
-    "seated": seated,
-    "leaning": leaning,
-    "walking": walking,
-    "lying": lying,
-}
+STANCES = {each.__name__: each for each in (standing, seated, leaning, walking, lying)}
 
 
 def look_at(stance, eyes, target, fixed=frozenset()):
