@@ -13,6 +13,8 @@ from pathlib import Path
 
 import numpy as np
 
+from previz.stage.shapes import crosses
+
 SOLID = 0.98
 """Alpha from which on a blended material is taken as solid: exporters write BLEND for those. [1]"""
 
@@ -181,8 +183,7 @@ def places_on_picture(vertices, faces, uv) -> np.ndarray | None:
     if uv is None or not len(faces):
         return None
     corners = np.asarray(vertices, float)[faces]
-    area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]),
-                          axis=1)
+    area = np.linalg.norm(crosses(corners), axis=1)
     if not np.isfinite(area).all() or not area.sum() > 0:
         return None
     rng = np.random.default_rng(0)

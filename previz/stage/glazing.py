@@ -13,6 +13,7 @@ import numpy as np
 
 from previz.physics.optics import WINDOW_INDEX, normal_reflectance
 from previz.physics.uplift import reflectance_from_rgb
+from previz.stage import shapes
 from previz.stage.records import SMOOTH, Glass, Mesh, Surface
 
 ZEROS = np.zeros(81)
@@ -226,7 +227,7 @@ def _part(vertices, faces, joined, own) -> _Part:
     _, times = np.unique(ordered, axis=0, return_counts=True)
     _, uses = np.unique(edges, axis=0, return_counts=True)
     middle = corners.mean(axis=(0, 1))
-    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    cross = shapes.crosses(corners)
     area = np.linalg.norm(cross, axis=1) / 2
     normals = cross / np.maximum(2 * area[:, None], 1e-20)
     spread = np.einsum("n,ni,nj->ij", area, normals, normals) / max(area.sum(), 1e-20)
@@ -251,7 +252,7 @@ def _flattened(vertices, faces, normals):
     Boxes come with the mean normals of their corners, which would bend what is mirrored in a pane.
     """
     corners = vertices[faces]
-    own = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    own = shapes.crosses(corners)
     own /= np.maximum(np.linalg.norm(own, axis=1, keepdims=True), 1e-20)
     leans = np.abs(np.einsum("fki,fi->fk", normals[faces], own)).min(axis=1) < LEAST_LEAN
     count = 3 * np.count_nonzero(leans)

@@ -20,6 +20,11 @@ def join(*parts: Triangles) -> Triangles:
     return np.concatenate(vertices), np.concatenate(faces)
 
 
+def crosses(corners: np.ndarray) -> np.ndarray:
+    """Return normals of triangles (n, 3, 3), each as long as twice its area, shape (n, 3). [m²]"""
+    return np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+
+
 def rectangle(centre, half_u, half_v) -> Triangles:
     """Return a rectangle that faces half_u × half_v."""
     centre, u, v = (np.asarray(x, float) for x in (centre, half_u, half_v))
@@ -134,7 +139,7 @@ def ball(radius: float, *, subdivisions: int = 2) -> Triangles:
     for _ in range(subdivisions):
         vertices, faces = _split(vertices, faces)
     corners = vertices[faces]
-    double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    double = crosses(corners)
     inward = np.einsum("ij,ij->i", double, corners.mean(axis=1)) < 0
     faces[inward] = faces[inward][:, ::-1]
     area = 0.5 * np.linalg.norm(double, axis=1).sum()
@@ -153,6 +158,12 @@ def _split(vertices, faces):
     pieces = [(a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca)]
     return (np.concatenate([vertices, middle]),
             np.concatenate([np.stack(piece, 1) for piece in pieces]))
+
+
+def moved(body: Triangles, step) -> Triangles:
+    """Return a body moved by a step. [m]"""
+    vertices, faces = body
+    return vertices + np.asarray(step, float), faces
 
 
 def place(body: Triangles, axes: np.ndarray, origin) -> Triangles:

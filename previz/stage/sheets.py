@@ -114,8 +114,8 @@ def lamp_through(item, lamp) -> Guide | None:
         return None
     half = max((*getattr(lamp, "size", ()), getattr(lamp, "lens", 0.0),
                 getattr(lamp, "diameter", 0.0))) / 2
-    return Guide(f"{lamp.name} through {item.name}", np.asarray(lamp.at, float), np.zeros(3),
-                 np.zeros(3), radius=width * item.distance + half)
+    return Guide(f"{lamp.name} through {item.name}", np.asarray(lamp.at, float),
+                 radius=width * item.distance + half)
 
 
 def grip_of(item) -> Grip:

@@ -8,6 +8,7 @@ import numpy as np
 
 from previz.errors import SceneError
 from previz.scene.light import Glow
+from previz.stage import shapes
 from previz.stage.lights.fixture import Fixture, Setting, builds
 from previz.stage.mesh_files import FileMaterial
 from previz.stage.records import Emitter, Mesh
@@ -131,7 +132,7 @@ def build_glow(light: Glow, setting: Setting) -> Fixture:
     for part, share, there in zip(parts, flux / flux.sum(), lit, strict=True):
         if there:
             emitters.append(_emitter(light, part, float(share), alone=int(lit.sum()) == 1))
-    return Fixture(tuple(emitters), (), (), 1 / np.pi, area=float(flux.sum()))
+    return Fixture(tuple(emitters), (), 1 / np.pi, area=float(flux.sum()))
 
 
 def _emitter(light, part: GlowPart, share: float, *, alone: bool) -> Emitter:
@@ -190,8 +191,8 @@ def _pictured(part: GlowPart):
         return None
     vertices, faces = np.asarray(mesh.vertices, float), np.asarray(mesh.faces)
     corners = vertices[faces]
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    normal = normals.sum(axis=0) / np.linalg.norm(normals.sum(axis=0))
+    total = shapes.crosses(corners).sum(axis=0)
+    normal = total / np.linalg.norm(total)
     edge = corners[0, 1] - corners[0, 0]
     offsets = vertices - vertices.mean(axis=0)
     x, y, axes = _rectangle(offsets, edge, normal)
@@ -230,9 +231,7 @@ def _rectangle(offsets, edge, normal):
 
 
 def _areas(vertices, faces) -> np.ndarray:
-    corners = np.asarray(vertices, float)[np.asarray(faces)]
-    double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return np.linalg.norm(double, axis=1) / 2
+    return np.linalg.norm(shapes.crosses(np.asarray(vertices, float)[np.asarray(faces)]), axis=1) / 2
 
 
 def _evened(vertices, faces):
