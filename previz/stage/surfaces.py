@@ -102,6 +102,14 @@ def luminance(reflectance: np.ndarray) -> float:
     return float(reflectance @ bright / bright.sum())
 
 
+def hue_of(colour) -> np.ndarray:
+    """Return the spectrum of a colour at a luminance of 1, ones for None. Shape (81,) [1]"""
+    if colour is None:
+        return ONES
+    hue = reflectance_from_rgb(np.asarray(colour, float))
+    return hue / max(luminance(hue), 1e-6)
+
+
 def library_surface(name: str) -> Surface:
     """Return a surface of the library (`physics.materials` says where each comes from)."""
     material = MATERIALS[name]

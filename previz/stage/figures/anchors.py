@@ -12,6 +12,7 @@ from previz.stage.figures.dress import suit
 from previz.stage.figures.mesh import joined, smooth_normals, unit
 from previz.stage.figures.pose import dense_weights, skeleton
 from previz.stage.figures.skin import bare, head_shape
+from previz.stage.shapes import crossings
 
 OFF = 2e-3
 """Distance of an anchor from the surface under it. [m]"""
@@ -187,21 +188,8 @@ def _square(vectors):
 
 
 def _farthest(corners, start, direction):
-    """Return the distance to the last triangle a ray meets within reach, 0 for none. [m]
-
-    Source: Möller and Trumbore 1997, "Fast, minimum storage ray/triangle intersection".
-    """
-    edge1, edge2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    across = np.cross(direction, edge2)
-    size = np.einsum("ij,ij->i", edge1, across)
-    size = np.where(np.abs(size) < 1e-16, np.nan, size)
-    gap = start - corners[:, 0]
-    turned = np.cross(gap, edge1)
-    u = np.einsum("ij,ij->i", gap, across) / size
-    v = turned @ direction / size
-    distance = np.einsum("ij,ij->i", edge2, turned) / size
-    with np.errstate(invalid="ignore"):
-        # A little past the edges, since marks on the middle line lie exactly on edges.
-        hit = (u > -1e-6) & (v > -1e-6) & (u + v < 1 + 1e-6)
-        hit &= (distance > 0) & (distance < _REACH + _INSIDE)
-    return float(distance[hit].max()) if hit.any() else 0.0
+    """Return the distance to the last triangle a ray meets within reach, 0 for none. [m]"""
+    # A little past the edges, since marks on the middle line lie exactly on edges.
+    distance = crossings(corners, start, direction, edge=1e-6, least=1e-16)
+    met = distance[(distance > 0) & (distance < _REACH + _INSIDE)]
+    return float(met.max()) if met.size else 0.0
