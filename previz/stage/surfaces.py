@@ -145,7 +145,7 @@ def build_surface(record) -> Surface:
     is_metal = record.metal or (record.name is not None and MATERIALS[record.name].metal)
     curve = base.specular if record.name and MATERIALS[record.name].metal else base.reflectance
     if record.file is not None:
-        curve = measured_files.reflectance(record)
+        curve = measured_files.curve(record, "measured reflectance")
     if record.colour is not None:
         curve = reflectance_from_rgb(np.asarray(record.colour, float))
     if record.reflectance is not None:

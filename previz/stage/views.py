@@ -9,8 +9,9 @@ import numpy as np
 from previz.physics import lens
 from previz.physics.exposure import f_number, shutter_time
 from previz.scene.camera import NEAREST_FOCALS
+from previz.stage import shapes
 from previz.stage.heads import Head
-from previz.stage.outdoors import compass
+from previz.stage.outdoors import sky_direction
 from previz.stage.records import Camera, Patch, Probe
 
 NEAREST_FOCUS = 0.05
@@ -19,15 +20,8 @@ NEAREST_FOCUS = 0.05
 
 def camera_axes(position, target, roll_deg: float) -> np.ndarray:
     """Return world-from-camera axes (columns right, up, forward)."""
-    forward = np.asarray(target, float) - np.asarray(position, float)
-    forward = forward / np.linalg.norm(forward)
-    up = np.array([0.0, 0, 1]) if abs(forward[2]) < 0.9999 else np.array([0.0, 1, 0])
-    right = np.cross(forward, up)
-    right /= np.linalg.norm(right)
-    up = np.cross(right, forward)
-    c, s = np.cos(np.radians(roll_deg)), np.sin(np.radians(roll_deg))
-    # A camera that leans clockwise carries its right side down.
-    return np.stack([right * c - up * s, up * c + right * s, forward], axis=1)
+    # Aimed axes point left; a camera that leans clockwise carries its right side down.
+    return shapes.aimed(np.subtract(target, position), np.radians(roll_deg)) * [-1, 1, 1]
 
 
 def frame_tangents(sensor, focal: float, aspect: float, squeeze: float) -> tuple[float, float]:
@@ -162,7 +156,7 @@ def patch_of(spot, north_deg: float) -> Patch:
     ----------
     spot : scene.camera.SpotPatch
     north_deg : float
-        Of the scene's daylight, as `outdoors.compass` takes it. [deg]
+        Of the scene's daylight, as `outdoors.sky_direction` takes it. [deg]
     """
     camera = "" if spot.camera is None else spot.camera.name
     if spot.azimuth is not None:
@@ -170,12 +164,6 @@ def patch_of(spot, north_deg: float) -> Patch:
                      towards=sky_direction(spot.azimuth, spot.altitude, north_deg))
     size = None if spot.width is None else (spot.width, spot.height)
     return Patch(spot.name, camera, (spot.across, spot.down), size, spot.angle)
-
-
-def sky_direction(azimuth_deg: float, altitude_deg: float, north_deg: float) -> np.ndarray:
-    """Return the direction of a place in the sky. Shape (3,)"""
-    bearing, height = np.radians(compass(azimuth_deg, north_deg)), np.radians(altitude_deg)
-    return np.array([np.cos(bearing) * np.cos(height), np.sin(bearing) * np.cos(height), np.sin(height)])
 
 
 def patch_view(camera: Camera, patch: Patch) -> tuple[Camera, tuple[float, float, float, float, bool]]:
