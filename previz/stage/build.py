@@ -36,10 +36,6 @@ FRONT_OF_WALL = 0.01
 def build_stage(scene: Scene) -> Stage:
     """Return the stage of one option of a scene.
 
-    Parameters
-    ----------
-    scene : scene.scene.Scene
-
     Raises
     ------
     SceneError

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -70,13 +70,10 @@ def for_scene(scene: Scene, outlines: Mapping[str, Edges],
     return tuple(lines)
 
 
-def together(cautions) -> tuple[str, ...]:
+def together(cautions: Iterable[str]) -> tuple[str, ...]:
     """Return the cautions of several scenes, without those that another says with more names.
 
-    Parameters
-    ----------
-    cautions : iterable of str
-        As 'Overhead: key, back. Secure them ...'.
+    Names stand between the kind and the rest, as in 'Overhead: key, back. Secure them ...'.
     """
     lines = tuple(dict.fromkeys(cautions))
 

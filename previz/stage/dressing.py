@@ -9,12 +9,16 @@ narrower than the gap, under about a millimetre; the sun's is, half a metre behi
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from previz.stage import shapes
 from previz.stage.records import Mesh, Surface
-from previz.stage.surfaces import LIGHTEST, ONES, hue_of
+from previz.stage.surfaces import LIGHTEST, ONES, SENT_BACK, hue_of
+
+if TYPE_CHECKING:
+    from previz.scene.dressing import Blind, Curtain
 
 FOLD = 0.11
 """From one fold of a curtain to the next (common practice, no source). [m]"""
@@ -23,10 +27,6 @@ STRIP = 0.002
 """From one strip of a net to the next, along the cloth. [m]"""
 
 MOST_STRIPS = 4000
-
-SENT_BACK = 0.9
-"""Share of what a net does not let through that it sends back.
-(common practice, no source) [1]"""
 
 CLEAR_OF_WALL = 0.02
 """From the wall to the nearest fold of a curtain, and from a slat to what is next to it. [m]"""
@@ -73,7 +73,7 @@ class Frame:
         return faces[:, ::-1] if np.cross(self.along, self.up) @ self.inward < 0 else faces
 
 
-def net_surface(name: str, curtain) -> Surface:
+def net_surface(name: str, curtain: Curtain) -> Surface:
     """Return the threads of a net curtain.
 
     Over the net laid flat `transmission` goes through, `open` of all light by the holes; of the
@@ -120,18 +120,8 @@ def _strips(width: float, fullness: float, holes: float):
     return places, depths, slopes
 
 
-def curtain_meshes(name: str, curtain, frame: Frame, surface: str, rod: str) -> list[Mesh]:
-    """Return a net curtain on its rod.
-
-    Parameters
-    ----------
-    name : str
-        The opening's.
-    curtain : scene.dressing.Curtain
-    frame : Frame
-    surface, rod : str
-        Names of the stage's surfaces.
-    """
+def curtain_meshes(name: str, curtain: Curtain, frame: Frame, surface: str, rod: str) -> list[Mesh]:
+    """Return an opening's net curtain on its rod, with the names of their surfaces on the stage."""
     w, h = frame.size
     low_u, high_u, low_v, high_v = (min(curtain.overlap, room) for room in frame.reach)
     width, top, bottom = w + low_u + high_u, h / 2 + high_v, -h / 2 - low_v
@@ -155,21 +145,11 @@ def curtain_meshes(name: str, curtain, frame: Frame, surface: str, rod: str) -> 
     return [cloth, Mesh(name, rod, *bar)]
 
 
-def blind_mesh(name: str, blind, frame: Frame, surface: str, depth: float) -> Mesh:
-    """Return a blind: its slats and the rail that they hang from.
+def blind_mesh(name: str, blind: Blind, frame: Frame, surface: str, depth: float) -> Mesh:
+    """Return an opening's blind: its slats and the rail that they hang from.
 
-    It hangs in the reveal where there is room for it, else before the wall.
-
-    Parameters
-    ----------
-    name : str
-        The opening's.
-    blind : scene.dressing.Blind
-    frame : Frame
-    surface : str
-        Name of the stage's surface.
-    depth : float
-        Of the reveal, from the inside face of the wall to the glass or its bars. [m]
+    It hangs in the reveal, so deep from the inside face of the wall to the glass or its bars [m], where
+    there is room for it, else before the wall.
     """
     w, h = frame.size
     offset = blind.width / 2 + CLEAR_OF_WALL / 2

@@ -48,13 +48,7 @@ class Ingredients:
     def of_lamp(self, lamp: str, camera: Camera, *settings) -> str:
         """Return the fingerprint of one lamp's light at a camera, the bodies of others aside.
 
-        Parameters
-        ----------
-        lamp : str
-        camera : Camera
-            See `fingerprint.seen_by`.
-        *settings
-            Size, seed, bands, version.
+        Settings are size, seed, bands and version; of the camera what `fingerprint.seen_by` says counts.
         """
         return digest_of(sorted(self.things.values()), self.air, self.bodies[lamp],
                          self.lamps[lamp], seen_by(camera), list(settings))[:32]

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from previz.errors import SceneError
-from previz.scene.figure import ANCHORS, SITTING
+from previz.scene.figure import ANCHORS, SITTING, Figure
+from previz.scene.records import Target
 from previz.stage.figures.appearance import corneas, surfaces_of, trousers
 from previz.stage.figures.build import FigureSpec, build_figure, check_spec, head_places
 from previz.stage.figures.people import PEOPLE, stature_of
@@ -73,15 +75,11 @@ def _facing(figure, point) -> float:
     return angle + np.pi if figure.pose == "lying" else angle
 
 
-def build_people(figures, point, registry: SurfaceRegistry) -> dict[str, Person]:
+def build_people(figures: Iterable[Figure], point: Callable[[Target], np.ndarray],
+                 registry: SurfaceRegistry) -> dict[str, Person]:
     """Build every figure; those with eyes on one another meet real eyes.
 
-    Parameters
-    ----------
-    figures : tuple of scene.figure.Figure
-    point : function
-        A target -> the point it means; before this call figures are known roughly.
-    registry : SurfaceRegistry
+    `point` gives the point that a target means; before this call figures are known roughly.
     """
     gazes = _Gazes(figures, point)
     people = {}

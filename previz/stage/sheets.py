@@ -22,7 +22,7 @@ from previz.scene.records import Target
 from previz.stage import shapes
 from previz.stage.lights.fixture import HOUSING
 from previz.stage.records import Grip, Guide, Mesh, Pane, Surface
-from previz.stage.surfaces import ONES, SurfaceRegistry
+from previz.stage.surfaces import ONES, SENT_BACK, SurfaceRegistry
 
 if TYPE_CHECKING:
     from previz.scene.light import Light
@@ -34,10 +34,6 @@ Edges = tuple[np.ndarray, np.ndarray, np.ndarray]
 
 BOARD_THICKNESS = 0.005
 """From a board's face to its black back. [m]"""
-
-SENT_BACK = 0.9
-"""Share of what a cloth does not let through that it sends back.
-(common practice, no source) [1]"""
 
 SLIT_PITCH = 0.001
 """From one slit of a diffusion cloth to the next. [m]"""

@@ -8,9 +8,9 @@ import numpy as np
 
 from previz.stage.figures.body import Body
 from previz.stage.figures.data import body_data
-from previz.stage.figures.dress import suit
+from previz.stage.figures.dress import garments, suit
 from previz.stage.figures.mesh import joined, smooth_normals, unit
-from previz.stage.figures.pose import dense_weights, skeleton
+from previz.stage.figures.pose import SIDES, dense_weights, skeleton
 from previz.stage.figures.skin import bare, head_shape
 from previz.stage.shapes import crossings
 
@@ -57,7 +57,7 @@ def _suit_marks():
         "back": nearest([-0.09, 0.0, arm[2] - 0.10], (-1, 0, 0)),
         "hips": nearest([0.13, 0.0, hip[2] + 0.02], (1, 0, 0)),
     }
-    for side in ("left", "right"):
+    for side in SIDES:
         marks[f"{side} knee"] = nearest(frame.at(f"{side} shank") + [0.07, 0.0, 0.01], (1, 0, 0))
     return marks
 
@@ -70,7 +70,7 @@ def _hand_marks():
     rest = data.shapes[0][skin.hand_rows]
     normals = smooth_normals(rest, skin.hand_quads)
     marks = {}
-    for side, sign in (("left", 1.0), ("right", -1.0)):
+    for side, sign in SIDES.items():
         middle = 0.45 * frame.at(f"{side} hand") + 0.55 * frame.at(f"{side} middle 1")
         # In the zero stance the back of the left hand faces +y.
         outward = sign * frame.zero[frame.index[f"{side} hand"]].T @ np.array([0.0, 1.0, 0.0])
@@ -85,7 +85,7 @@ def anchors(body: Body, surfaces):
     `surfaces` are its parts, name -> vertices, triangles and normals, in the same axes as the body.
     """
     raw = _face(body) | _covered(body) | _hands(body)
-    for side in ("left", "right"):
+    for side in SIDES:
         toes, turn = body.posed.at(f"{side} toes"), body.posed.turn_of(f"{side} toes")
         raw[f"{side} foot"] = (body.scale * (toes - 0.01 * turn[:, 2]), turn[:, 2])
     cover = _Cover(surfaces)
@@ -120,7 +120,7 @@ def _face(body):
         raw[name] = (scale * body.posed.carry(bone, here), body.posed.turn_of(bone) @ normal)
     pupils = np.array([eye.pupil for eye in body.eyes])
     raw["eyes"] = (pupils.mean(axis=0), head[:, 0])
-    for side, eye in zip(("left", "right"), body.eyes, strict=True):
+    for side, eye in zip(SIDES, body.eyes, strict=True):
         raw[f"{side} eye"] = (eye.pupil, head[:, 0])
     raw["face"] = (raw["nose"][0], head[:, 0])
     return raw
@@ -129,7 +129,7 @@ def _face(body):
 def _covered(body):
     """Return the anchors that lie under clothes, on the suit's own surface."""
     wear = suit()
-    cloth = body.scale * body.posed.skin(body.garments, wear.weights)
+    cloth = body.scale * body.posed.skin(garments(body.person), wear.weights)
     return _smoothed(_suit_marks(), cloth, wear.quads, 0.05)
 
 

@@ -11,7 +11,7 @@ from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import garments, suit
 from previz.stage.figures.eyes import Eye, aim
-from previz.stage.figures.pose import Posed, share_of, skeleton
+from previz.stage.figures.pose import SIDES, Posed, share_of, skeleton
 from previz.stage.figures.shoes import SOLE, shoe
 from previz.stage.figures.skin import head_shape
 from previz.stage.figures.stance import STANCES, Surroundings, look_at, placed
@@ -35,10 +35,8 @@ class Body:
         [deg]
     eyes : tuple of Eye
         At true size.
-    garments : float array, shape (rows, 3)
-        Resting cloth at unit scale. [m]
-    seat, knee_x : float
-        Height of the seat, and how far forward the nearer knee is, at true size. [m]
+    seat : float
+        Height of the seat, at true size. [m]
     notes : tuple of str
     """
 
@@ -48,9 +46,7 @@ class Body:
     posed: Posed
     angles: dict[str, float]
     eyes: tuple[Eye, ...]
-    garments: np.ndarray
     seat: float
-    knee_x: float
     notes: tuple[str, ...]
 
     def with_head(self, part):
@@ -135,11 +131,7 @@ def settle(person, stature, pose_name, seat, table, target, joints, turn_deg, ti
                  for centre, radius in zip(centres, eyes[:, 3], strict=True))
     if not all(eye.reached for eye in pair):
         notes.append("the point looked at is out of reach of eyes and neck")
-    knees = [scale * posed.at(f"{side} shank")[0] for side in ("left", "right")]
-    return Body(
-        person=person, pose=pose_name, scale=scale, posed=posed, angles=angles, eyes=pair,
-        garments=garments(person), seat=seat, knee_x=min(knees), notes=tuple(notes),
-    )
+    return Body(person, pose_name, scale, posed, angles, pair, seat, tuple(notes))
 
 
 def _held(name, angles, more):
@@ -149,4 +141,4 @@ def _held(name, angles, more):
 
 def _lowest(person, sole, posed):
     """Return the height of the lower shoe. [m]"""
-    return min(shoe(person, side, sole, posed)[0][:, 2].min() for side in ("left", "right"))
+    return min(shoe(person, side, sole, posed)[0][:, 2].min() for side in SIDES)

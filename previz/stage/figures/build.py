@@ -16,12 +16,12 @@ from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures import anchors as figure_anchors
 from previz.stage.figures.body import Body, settle
 from previz.stage.figures.data import body_data
-from previz.stage.figures.dress import cloth_part, suit
+from previz.stage.figures.dress import cloth_part, garments, suit
 from previz.stage.figures.eyes import clear_lids, eye_surfaces
 from previz.stage.figures.hair import STYLES, hair, under_hair
 from previz.stage.figures.mesh import compact, joined, smooth_normals, sound, triangles, unit, used_rows
 from previz.stage.figures.people import PEOPLE, stature_of
-from previz.stage.figures.pose import dense_weights, turn
+from previz.stage.figures.pose import SIDES, dense_weights, turn
 from previz.stage.figures.shoes import SOLE, shoe
 from previz.stage.figures.skin import bare, face_shape, head_shape
 from previz.stage.figures.stance import STANCES
@@ -259,7 +259,7 @@ def _surfaces(spec, body: Body):
     data, skin, scale = body_data(), bare(), body.scale
     expressions = {"smile": spec.smile, "blink": spec.blink, "jaw open": spec.jaw_open}
     # Lids follow the eyes up and down by most of it, the upper more than the lower.
-    for side, eye in zip(("left", "right"), body.eyes, strict=True):
+    for side, eye in zip(SIDES, body.eyes, strict=True):
         expressions[f"{side} lid up"] = (eye.up / 12 if eye.up > 0 else eye.up / 35) * (1 - spec.blink)
         expressions[f"{side} lid down"] = max(-eye.up, 0.0) / 18 * (1 - spec.blink)
     expressions["wide"] = max(np.mean([eye.up for eye in body.eyes]), 0.0) / 27 * (1 - spec.blink)
@@ -301,9 +301,9 @@ def _surfaces(spec, body: Body):
         parts["teeth"] = (inside, triangles(mouth), smooth_normals(inside, mouth))
     wear = suit()
     for name, weight in (("upper", wear.jumper_weights), ("lower", wear.weights)):
-        cloth = scale * body.posed.skin(body.garments, weight)
+        cloth = scale * body.posed.skin(garments(spec.person), weight)
         parts[f"{name} clothes"] = cloth_part(name, cloth, spec.person, scale)
-    feet = [shoe(spec.person, side, SOLE / scale, body.posed) for side in ("left", "right")]
+    feet = [shoe(spec.person, side, SOLE / scale, body.posed) for side in SIDES]
     points, faces, normals = joined(feet)
     parts["shoes"] = (scale * points, faces, normals)
     return {name: parts[name] for name in PARTS if name in parts}
@@ -325,12 +325,13 @@ def _rested(name, part, body: Body):
     """Press what would sink into the seat, or into the ground under a figure that lies."""
     points, faces, normals = part
     if body.pose == "lying":
-        pressed = points[:, 2] < 5e-4
         level = 5e-4
+        pressed = points[:, 2] < level
     elif body.pose in ("seated", "leaning") and name in ("upper clothes", "lower clothes"):
         level = body.seat + 5e-4
         # Only what is over the seat; the shins of the trousers hang below it.
-        pressed = (points[:, 2] < level) & (points[:, 0] < body.knee_x - 0.07)
+        knees = min(body.scale * body.posed.at(f"{side} shank")[0] for side in SIDES)
+        pressed = (points[:, 2] < level) & (points[:, 0] < knees - 0.07)
         pressed &= points[:, 2] > level - 0.09
     else:
         return part

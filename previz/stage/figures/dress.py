@@ -24,7 +24,7 @@ from previz.stage.figures.mesh import (
     unit,
     used_rows,
 )
-from previz.stage.figures.pose import bones_with, dense_weights, share_of, skeleton
+from previz.stage.figures.pose import SIDES, bones_with, dense_weights, share_of, skeleton
 
 COLLAR_RING = 3
 """Ring of the suit, counted down from its neck opening, where the collar lies."""
@@ -127,7 +127,7 @@ def garments(person):
     cloth = body + normals * (ease * (7e-3 + 3e-3 * (1 - arm)))[:, None]
     cloth = _over_hollows(cloth, arm, leg, wear)
     frame = skeleton(person)
-    for side, sign in (("left", 1), ("right", -1)):
+    for side, sign in SIDES.items():
         here = np.where(sign * body[:, 1] > 0, 1.0, 0.0)
         for share, joints, radii in (
             (arm, ("upper arm", "forearm", "hand"), (0.062, 0.054, 0.040)),
@@ -265,18 +265,9 @@ def _folds(person, part):
 
 
 def cloth_part(part, posed_suit, person, scale):
-    """Return one garment: vertices, triangles, normals. [m]
+    """Return a person's 'upper' or 'lower' garment: vertices, triangles, normals. [m]
 
-    Parameters
-    ----------
-    part : str
-        'upper' or 'lower'.
-    posed_suit : float array, shape (rows, 3)
-        The suit's cloth in the pose. [m]
-    person : str
-        Who wears it.
-    scale : float
-        Stature over that of the person at rest.
+    `posed_suit` is the suit's cloth in the pose, shape (rows, 3) [m], `scale` that of `Body`.
     """
     cut = _cut(part)
     points = cut.finer.apply(posed_suit[cut.rows])

@@ -38,16 +38,9 @@ def _foot_profile(person, side):
 
 
 def shoe(person, side, sole, posed):
-    """Return one shoe in the pose: vertices, triangles, normals. [m]
+    """Return one shoe of a person in the pose, its sole so thick: vertices, triangles, normals. [m]
 
-    Parameters
-    ----------
-    person, side : str
-        Whose, and 'left' or 'right'.
-    sole : float
-        Thickness under the bare foot, at unit scale. [m]
-    posed : Posed
-        The skeleton in the pose.
+    All is at unit scale.
     """
     x, low, high, top, ground = _foot_profile(person, side)
     length = x[-1] - x[0]

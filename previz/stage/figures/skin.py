@@ -10,7 +10,7 @@ import numpy as np
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import COLLAR_RING, suit
 from previz.stage.figures.mesh import Subdivision, compact, smooth_normals, subdivision, unit
-from previz.stage.figures.pose import FINGERS, dense_weights, share_of
+from previz.stage.figures.pose import FINGERS, SIDES, dense_weights, share_of
 
 
 @dataclass(frozen=True)
@@ -71,10 +71,8 @@ def _hand_vertices(skin, weights):
     """Return which skin vertices belong to the hands and the wrists inside the cuffs."""
     data = body_data()
     shown = share_of(weights, "hand", "thumb", *FINGERS) > 0.5
-    for side in ("left", "right"):
-        elbow, wrist = (
-            data.joints[0][data.bones.index(f"{side} {name}")] for name in ("forearm", "hand")
-        )
+    for side in SIDES:
+        elbow, wrist = (data.joints[0][data.bones.index(f"{side} {name}")] for name in ("forearm", "hand"))
         column = data.bones.index(f"{side} forearm low")
         along = (skin - elbow) @ (wrist - elbow) / np.sum((wrist - elbow) ** 2)
         shown |= (weights[:, column] > 0.3) & (along > 0.82)
@@ -110,15 +108,7 @@ def head_shape(person):
 
 
 def face_shape(person, expression):
-    """Return the rest position of every vertex with face units applied. [m]
-
-    Parameters
-    ----------
-    person : str
-        One of the six people.
-    expression : dict of float
-        Face unit -> share of it, 0 to 1.
-    """
+    """Return the rest position of every vertex with shares, 0 to 1, of face units applied. [m]"""
     data = body_data()
     points = np.array(data.shapes[data.people.index(person)])
     # The units are drawn for the unshaped head, so they stretch with the distance of the eyes.

@@ -111,14 +111,7 @@ class Brow:
 def brows(eyes, shape, brow):
     """Return both eyebrows as strands on the resting head.
 
-    Parameters
-    ----------
-    eyes : float array, shape (2, 4)
-        Centre and radius of the eyeballs. [m]
-    shape : HeadShape
-        The resting head.
-    brow : Brow
-        Their shape.
+    `eyes` are the centres and radii of the eyeballs, shape (2, 4) [m], `shape` the `HeadShape`.
     """
     parts, count = [], brow.hairs
     for number, centre in enumerate(eyes):

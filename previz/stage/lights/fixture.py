@@ -105,13 +105,7 @@ BUILDERS: dict[str, Builder] = {}
 
 
 def builds(*kinds: type[Light]) -> Callable[[Builder], Builder]:
-    """Mark a function as the one that builds some kinds of lamp.
-
-    Parameters
-    ----------
-    *kinds : type
-        Their records.
-    """
+    """Mark a function as the one that builds some kinds of lamp, which their records say."""
     def keep(function: Builder) -> Builder:
         BUILDERS.update({each.kind: function for each in kinds})
         return function

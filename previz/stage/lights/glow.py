@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.errors import SceneError
+from previz.physics.uplift import linear_from_srgb
 from previz.scene.light import Glow
 from previz.stage import shapes
 from previz.stage.lights.fixture import Fixture, Setting, builds
@@ -158,8 +159,6 @@ def _level(part: GlowPart) -> float:
 
 def _shown(part: GlowPart) -> np.ndarray:
     """Return the colours of a part's glowing picture at places spread over it by area. Shape (n, 3)"""
-    from previz.physics.uplift import linear_from_srgb
-
     mesh, picture = part.mesh, part.material.glow_picture
     if mesh.uv is None:
         return linear_from_srgb(picture.reshape(-1, 3) / 255)
@@ -205,8 +204,6 @@ def _pictured(part: GlowPart):
     affine, *_ = np.linalg.lstsq(place, np.asarray(mesh.uv, float), rcond=None)
     if np.abs(place @ affine - mesh.uv).max() > 1e-3:
         return None
-    from previz.physics.uplift import linear_from_srgb
-
     rows, columns = (min(each, TEXELS) for each in material.glow_picture.shape[:2])
     across, up = np.meshgrid((np.arange(columns) + 0.5) / columns, 1 - (np.arange(rows) + 0.5) / rows)
     uv = np.stack([across, up, np.ones_like(up)], axis=-1) @ affine
