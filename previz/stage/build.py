@@ -45,9 +45,7 @@ def build_stage(scene: Scene) -> Stage:
     try:
         return _Builder(scene).build()
     except SceneError as error:
-        every = {(p.line, p.column, p.message): p
-                 for p in (*error.problems, *named_files.faults(scene))}
-        raise SceneError(every.values()) from error
+        raise SceneError(named_files.faults(scene, error.problems)) from error
 
 
 class _Builder:

@@ -8,7 +8,7 @@ a scene that names none of them.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from previz.errors import Problem, SceneError
 from previz.scene.gel import NAMES
@@ -19,16 +19,19 @@ SURE = ("blackbody", "daylight", "led", "two-colour led", "tungsten")
 """Spectra that reach every colour temperature a scene may write, without a tint."""
 
 
-def faults(scene: Record) -> tuple[Problem, ...]:
-    """Return what is wrong with the files and colours of a scene; meshes are not read."""
-    found = {}
+def faults(scene: Record, known: Iterable[Problem] = ()) -> tuple[Problem, ...]:
+    """Return what is wrong with the files and colours of a scene, and what is known to be, each once.
+
+    Meshes are not read.
+    """
+    found = [*known]
     for record in _records(scene):
         for attempt in _attempts(record):
             try:
                 attempt()
             except SceneError as error:
-                found |= {(each.line, each.column, each.message): each for each in error.problems}
-    return tuple(found.values())
+                found += error.problems
+    return tuple({(each.line, each.column, each.message): each for each in found}.values())
 
 
 def _records(record: Record) -> Iterator[Record]:

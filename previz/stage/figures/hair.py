@@ -232,18 +232,10 @@ class _Curtain:
         self.crown = direction(np.pi - 0.35 * parting, np.radians(70.0))
 
     def at(self, sign, share, along, height):
-        """Return points of the curtain.
+        """Return points of the curtain, on the left for a sign of 1, on the right for -1. [m]
 
-        Parameters
-        ----------
-        sign : float
-            1 on the left, -1 on the right.
-        share : float array
-            0 at the face, 1 at the middle of the back.
-        along : float array
-            0 at the parting, 1 where the hair leaves the skull, 2 at the ends.
-        height : float array
-            Over the curtain's own surface. [m]
+        `share` is 0 at the face and 1 at the middle of the back; `along` 0 at the parting, 1 where the hair
+        leaves the skull and 2 at the ends; `height` is over the curtain's own surface.
         """
         root = _slerp(self.start, self.crown, np.clip(share / 0.55, 0.0, 1.0) ** 0.9)
         bearing = sign * np.radians(60 + 120 * share)

@@ -95,15 +95,8 @@ def subdivision(quads, count):
     row = np.concatenate(rows)
     # Small numbers are sorted several times as fast.
     order = np.argsort(row.astype(np.min_scalar_type(face_row[-1])), kind="stable")
-    fine = np.stack(
-        [
-            quads,
-            edge_row[edge_of_side],
-            np.broadcast_to(face_row[:, None], quads.shape),
-            edge_row[np.roll(edge_of_side, 1, axis=1)],
-        ],
-        axis=2,
-    ).reshape(-1, 4)
+    fine = np.stack([quads, edge_row[edge_of_side], np.broadcast_to(face_row[:, None], quads.shape),
+                     edge_row[np.roll(edge_of_side, 1, axis=1)]], axis=2).reshape(-1, 4)
     return Subdivision(
         quads=fine,
         starts=np.concatenate([[0], np.cumsum(np.bincount(row))[:-1]]),

@@ -272,8 +272,8 @@ def lying(bones, around, extra):
 STANCES = {each.__name__: each for each in (standing, seated, leaning, walking, lying)}
 
 
-def look_at(stance, eyes, target, fixed=frozenset()):
-    """Return neck angles added so that the eyes need not turn far to see a point.
+def look_at(stance, eyes, target, fixed):
+    """Return 'neck rotation' and 'neck flexion' with which the eyes need not turn far to see a point. [deg]
 
     Parameters
     ----------
@@ -285,11 +285,6 @@ def look_at(stance, eyes, target, fixed=frozenset()):
         Body axes. [m]
     fixed : set of str
         Joints whose angle is set and stays.
-
-    Returns
-    -------
-    dict of float
-        'neck rotation' and 'neck flexion' in full. [deg]
     """
     bones, angles, pelvis = stance.posed.bones, dict(stance.angles), stance.posed.at("pelvis")
     for _ in range(6):

@@ -12,7 +12,7 @@ import numpy as np
 
 from previz.stage.figures.data import body_data
 from previz.stage.figures.eyes import clear_lids
-from previz.stage.figures.mesh import edges_of, joined, smooth_step, unit
+from previz.stage.figures.mesh import edges_of, joined, smooth_step, triangles, unit
 from previz.stage.figures.skin import surface_at
 
 
@@ -32,16 +32,9 @@ def scatter(count, salt):
 
 
 def wave(place, salt, period=None):
-    """Return smooth noise of a running number, about -1 to 1.
+    """Return smooth noise of a running number, about -1 to 1, one bump for each unit.
 
-    Parameters
-    ----------
-    place : float array
-        One unit is one bump.
-    salt : int
-        Picks the noise.
-    period : int or None
-        Number of units after which the noise repeats.
+    `salt` picks the noise; `period` is the number of units after which it repeats, if it does.
     """
     low = np.floor(place).astype(int)
     size = (int(period) if period else int(low.max() - low.min()) + 3)
@@ -79,11 +72,7 @@ def ribbons(paths, outward, half_width, *, roll, tip=0.25):
     vertices = np.stack([paths - side * taper, paths + side * taper], axis=2).reshape(-1, 3)
     normals = np.repeat(normal[:, :, None], 2, axis=2).reshape(-1, 3)
     start = 2 * (np.arange(count)[:, None] * points + np.arange(points - 1)).ravel()
-    faces = np.stack([
-        np.stack([start, start + 1, start + 3], axis=1),
-        np.stack([start, start + 3, start + 2], axis=1),
-    ], axis=1).reshape(-1, 3)
-    return vertices, faces, normals
+    return vertices, triangles(start[:, None] + [0, 1, 3, 2]), normals
 
 
 @dataclass(frozen=True)
