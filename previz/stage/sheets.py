@@ -227,8 +227,8 @@ def _rod(start, end, thick: float) -> shapes.Triangles:
 def _rods(name: str, edges: Edges, sides, role: str) -> Mesh:
     """Return the rods of a frame along some of its sides."""
     centre, u, v = edges
-    one, two, three, four = centre - u + v, centre + u + v, centre - u - v, centre + u - v
-    ends = {"top": (one, two), "bottom": (three, four), "left": (one, three), "right": (two, four)}
+    left, right = (centre - u + v, centre - u - v), (centre + u + v, centre + u - v)
+    ends = {"left": left, "right": right, "top": (left[0], right[0]), "bottom": (left[1], right[1])}
     rods = [_rod(*ends[side], ROD) for side in sides]
     return Mesh(name, HOUSING, *shapes.join(*rods), role=role)
 

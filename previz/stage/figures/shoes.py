@@ -110,7 +110,7 @@ def _placed(strips, person, side, posed):
     bend_at = (back @ (ball - origin))[0]
     parts = []
     for grid in strips:
-        # Seen from outside these lines run the other way round.
+        # Seen from outside these lines run in the opposite order.
         quads = grid_quads(*grid.shape[:2])[:, [0, 3, 2, 1]]
         local = grid.reshape(-1, 3)
         toes = np.clip((local[:, 0] - bend_at + 0.012) / 0.03, 0, 1)

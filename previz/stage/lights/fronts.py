@@ -30,7 +30,8 @@ def fronted(light: Light, setting: Setting, axes: np.ndarray, face: shapes.Trian
 
     Parameters
     ----------
-    light, setting
+    light : Light
+    setting : Setting
     axes : float array, shape (3, 3)
         World-from-light.
     face : (vertices, faces)
