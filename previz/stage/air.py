@@ -31,18 +31,11 @@ def density_of(haze) -> float:
     return haze.density
 
 
-def build_haze(haze, room=None, under_sky=False) -> Haze | None:
-    """Return the stage's haze.
+def build_haze(haze, room, under_sky: bool) -> Haze | None:
+    """Return the stage's haze, if the scene has any.
 
-    Haze without bounds would swallow sun and sky whole. Under a sky it is a layer as deep as the
-    room is high; written bounds, or haze that thins with height, are taken as they are.
-
-    Parameters
-    ----------
-    haze : scene.haze.Haze or None
-    room : scene.room.Room or None
-    under_sky : bool
-        True where there is a sun or a sky.
+    Haze without bounds would swallow sun and sky whole. Under a sun or a sky it is a layer as deep as
+    the room is high; written bounds, or haze that thins with height, are taken as they are.
     """
     if haze is None:
         return None

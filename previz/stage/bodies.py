@@ -6,6 +6,7 @@ that is moved changes the light of all others a little, by what its body shades 
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -51,14 +52,10 @@ def unlit(face: Emitter) -> Mesh:
                 role="lamp")
 
 
-def lit_by(stage: Stage, names) -> Stage:
+def lit_by(stage: Stage, names: Collection[str]) -> Stage:
     """Return the stage with light from some of its lamps alone; the bodies of the others stay.
 
-    Parameters
-    ----------
-    stage : Stage
-    names : collection of str
-        Lamps that give light; the stage's lamps are these, in the same order.
+    The lamps of the stage are then those named, in the same order.
     """
     kept = [k for k, lamp in enumerate(stage.lamps) if lamp.name in names]
     if len(kept) == len(stage.lamps):
@@ -69,31 +66,20 @@ def lit_by(stage: Stage, names) -> Stage:
                 else replace(each, lamp=number[each.lamp]) for each in (stage.sun, stage.sky))
     return replace(
         stage, lamps=tuple(stage.lamps[k] for k in kept), meshes=stage.meshes + dark,
-        surfaces=stage.surfaces | {UNLIT: _black()} if dark else stage.surfaces,
+        surfaces=stage.surfaces | {UNLIT: Surface(UNLIT, *np.zeros((3, 81)))} if dark else stage.surfaces,
         emitters=tuple(replace(e, lamp=number[e.lamp]) for e in stage.emitters
                        if e.lamp in number),
         sun=sun, sky=sky)
 
 
-def with_other_bodies(stage: Stage, things: tuple[Mesh, ...], surfaces, names) -> Stage:
-    """Return a stage with other things in place of the bodies of all lamps but some.
+def with_other_bodies(stage: Stage, things: tuple[Mesh, ...], surfaces: Mapping[str, Surface],
+                      names: Collection[str]) -> Stage:
+    """Return a stage with other things in place of the bodies of all lamps but those named.
 
-    Parameters
-    ----------
-    stage : Stage
-    things : tuple of Mesh
-        What stands there instead.
-    surfaces : dict of str to Surface
-        Those of `things`, under names that the stage does not use for others.
-    names : collection of str
-        Lamps that keep their bodies and give light; the others do not.
+    The lamps named alone give light. The surfaces are those of the things, under names that the stage
+    does not use for others.
     """
     alone = lit_by(stage, names)
     others = {lamp.name for lamp in stage.lamps} - set(names)
     kept = tuple(m for m in alone.meshes if m.role != "lamp" or m.name not in others)
     return replace(alone, meshes=kept + things, surfaces={**alone.surfaces, **surfaces})
-
-
-def _black() -> Surface:
-    none = np.zeros(81)
-    return Surface(UNLIT, none, none, none)

@@ -36,10 +36,6 @@ FRONT_OF_WALL = 0.01
 def build_stage(scene: Scene) -> Stage:
     """Return the stage of one option of a scene.
 
-    Parameters
-    ----------
-    scene : scene.scene.Scene
-
     Raises
     ------
     SceneError
@@ -49,9 +45,7 @@ def build_stage(scene: Scene) -> Stage:
     try:
         return _Builder(scene).build()
     except SceneError as error:
-        every = {(p.line, p.column, p.message): p
-                 for p in (*error.problems, *named_files.faults(scene))}
-        raise SceneError(every.values()) from error
+        raise SceneError(named_files.faults(scene, error.problems)) from error
 
 
 class _Builder:
@@ -63,7 +57,7 @@ class _Builder:
         self.meshes: list[Mesh] = []
         self.guides, self.emitters, self.lamps, self.rig, self.grip = [], [], [], [], []
         self.panes, self.outlines, self.lumens, self.notes = [], {}, {}, []
-        self.figures, self.parts = {}, {}
+        self.parts: dict[str, list[GlowPart]] = {}
         self.places: dict[str, np.ndarray] = {}
 
     def build(self) -> Stage:
@@ -76,19 +70,19 @@ class _Builder:
         self.notes += lamps_within(self.meshes, self.registry.surfaces, self.scene.lights)
         lamps, sun, sky = build_daylight(self.scene.daylight, len(self.lamps))
         self.lamps += lamps
-        guides = list(self.guides)
-        panes = tuple(self.panes)
         if self.room:
-            panes += tuple(self.room.panes())
-            guides += self.room.guides()
+            self.panes += self.room.panes()
+            self.guides += self.room.guides()
         cameras = tuple(self._camera(camera) for camera in self.scene.cameras)
+        north = 0.0 if self.scene.daylight is None else self.scene.daylight.north
         return Stage(
             title=self.scene.title, surfaces=self.registry.surfaces, meshes=tuple(self.meshes),
-            lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky, panes=panes,
-            guides=tuple(guides), cameras=cameras,
+            lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky,
+            panes=tuple(self.panes), guides=tuple(self.guides), cameras=cameras,
             haze=build_haze(self.scene.haze, self.scene.room, sun is not None or sky is not None),
             heads=tuple(head for person in self.figures.values() for head in person.heads),
-            probes=tuple(self._probes(cameras)), patches=tuple(self._patches()),
+            probes=tuple(self._probes(cameras)),
+            patches=tuple(views.patch_of(spot, north) for spot in self.scene.spots),
             rig=tuple(self.rig), grip=tuple(self.grip), places=self.places,
             cautions=(*cautions.for_scene(self.scene, self.outlines, self.lumens), *self.notes))
 
@@ -130,24 +124,24 @@ class _Builder:
             raise SceneError([piece.where("surface").problem(
                 f"{piece.label} {error.message}", error.advice)]) from error
 
+    def _place(self, name: str, centre, top=None):
+        """Note where a thing is: its middle, and its top where that is another point. [m]"""
+        centre = np.asarray(centre, float)
+        self.places |= {name: centre, f"{name}.centre": centre, f"{name}.top": centre if top is None else top}
+
     def _place_names(self):
         """Note where everything is, so that it can be aimed at; figures are refined later."""
         for mesh in self.meshes:
             low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
-            self.places[mesh.name] = (low + high) / 2
-            self.places[f"{mesh.name}.centre"] = (low + high) / 2
-            self.places[f"{mesh.name}.top"] = np.array([*((low + high) / 2)[:2], high[2]])
+            middle = (low + high) / 2
+            self._place(mesh.name, middle, np.array([*middle[:2], high[2]]))
         if self.room:
             for guide in self.room.guides():
-                for part in ("", ".centre"):
-                    self.places[guide.name + part] = guide.centre
                 top = guide.centre + np.array([0, 0, abs(guide.half_v[2])])
-                self.places[f"{guide.name}.top"] = top
+                self._place(guide.name, guide.centre, top)
         scene = self.scene
-        for item in (*scene.lights, *self._standing(), *scene.cameras, *scene.meters):
-            at = item.at if item.at is not None else self._lamp(item).at
-            for part in ("", ".centre", ".top"):
-                self.places[item.name + part] = np.asarray(at, float)
+        for item in (*scene.lights, *sheets.standing(scene), *scene.cameras, *scene.meters):
+            self._place(item.name, item.at if item.at is not None else self._lamp(item).at)
         for figure in scene.figures:
             for name, place in people.rough_anchors(figure).items():
                 self.places[f"{figure.name}.{name}"] = place
@@ -171,10 +165,9 @@ class _Builder:
         return aim
 
     def _people(self):
-        built = people.build_people(self.scene.figures, self.point, self.registry)
-        for name, person in built.items():
+        self.figures = people.build_people(self.scene.figures, self.point, self.registry)
+        for name, person in self.figures.items():
             self.meshes += person.meshes
-            self.figures[name] = person
             for anchor, (position, _) in person.anchors.items():
                 self.places[f"{name}.{anchor}"] = np.asarray(position)
             self.places[name] = self.places[f"{name}.face"]
@@ -185,31 +178,24 @@ class _Builder:
                     self.places[f"{name}.{head.mark}"] = head.face
             self.notes += person.notes
 
-    def _standing(self):
-        """Return everything flat that stands in the light."""
-        scene = self.scene
-        return (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets, *scene.grids)
-
     def _lamp(self, item):
         """Return the lamp that a sheet is in front of."""
         return next(each for each in self.scene.lights if each.name == item.before.name)
 
     def _sheets(self):
-        for item in self._standing():
+        for item in sheets.standing(self.scene):
             if item.at is None:
                 lamp = self._lamp(item)
                 through = sheets.lamp_through(item, lamp) if hasattr(item, "lobe") else None
                 self.guides += [through] if through is not None else []
                 item = sheets.in_front(item, lamp, self._lamp_aim(lamp))
-                for part in ("", ".centre", ".top"):
-                    self.places[item.name + part] = np.asarray(item.at, float)
+                self._place(item.name, item.at)
             self.grip.append(sheets.grip_of(item))
-            made = sheets.build_sheet(item, self._aim(item, "facing"), self.registry)
+            edges = self.outlines[item.name] = sheets.outline(item, self._aim(item, "facing"))
+            made = sheets.build_sheet(item, edges, self.registry)
             self.meshes += made.meshes
             self.panes += made.panes
-            self.outlines[item.name] = made.outline
-            if made.guide is not None:
-                self.guides.append(made.guide)
+            self.guides += [made.guide] if made.guide is not None else []
 
     def _lamp_aim(self, light):
         """Return the point that a lamp shines at; straight down for one that hangs unaimed."""
@@ -267,7 +253,7 @@ class _Builder:
     def _hang(self):
         """Give what is hung its cord, pipe, plate or boom."""
         around = [m for m in self.meshes if m.role == "set"]
-        for item in (*self.scene.lights, *self._standing()):
+        for item in (*self.scene.lights, *sheets.standing(self.scene)):
             if item.hung is None:
                 continue
             own = [m for m in (*self.meshes, *self.emitters) if m.name == item.name]
@@ -275,22 +261,20 @@ class _Builder:
             at = np.asarray(item.at, float)
             aim = self._lamp_aim(item) if hasattr(item, "aim") else self._aim(item, "facing")
             ahead = np.array([0.0, 0, -1]) if aim is None else aim - at
-            made = hanging.hang(item, np.concatenate([m.vertices for m in own]), ahead, role, around)
-            self.meshes.append(made.mesh)
-            self.notes += [made.note] if made.note else []
-            if made.foot is not None:
-                self.places[item.name + BOOM_END] = made.foot
+            corners = np.concatenate([m.vertices for m in own])
+            mesh, foot, note = hanging.hang(item, corners, ahead, role, around)
+            self.meshes.append(mesh)
+            self.notes += [note] if note else []
+            if foot is not None:
+                self.places[item.name + BOOM_END] = foot
 
     def _camera(self, camera):
-        aim = self._aim(camera, "aim")
-        focus = aim if camera.focus is None else camera.focus
-        if not np.isscalar(focus) and camera.focus is not None:
-            focus = self.point(camera.focus)
+        aim, focus = self._aim(camera, "aim"), camera.focus
+        if focus is None:
+            focus = aim
+        elif not np.isscalar(focus):
+            focus = self.point(focus)
         return views.build_camera(camera, aim, focus)
-
-    def _patches(self):
-        north = 0.0 if self.scene.daylight is None else self.scene.daylight.north
-        return [views.patch_of(spot, north) for spot in self.scene.spots]
 
     def _probes(self, cameras):
         probes = []
@@ -306,7 +290,7 @@ class _Builder:
         if self.room and cameras:
             found = self.room.back_wall(cameras[0].position, cameras[0].world_from_camera[:, 2])
             if found is not None:
-                point, normal, _ = found
+                point, normal = found
                 probes.append(Probe(BACK_WALL, point + normal * FRONT_OF_WALL, normal))
         return probes
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from previz.physics.safety import haze_caution
 from previz.stage.air import density_of
 from previz.stage.lamp_limits import efficacy_range
+from previz.stage.sheets import Edges, standing
+
+if TYPE_CHECKING:
+    from previz.scene.scene import Scene
 
 PLANNING_AID = (
     "Planning aid only. Local electrical, fire, rigging and working-at-height law, the venue, and "
@@ -30,29 +35,23 @@ NEAR_CLOTH = 1.0
 LEAST_OF_SOURCE = 0.3
 """Least share of its source's lumens that leaves a lamp (handbooks, from memory). [1]"""
 
-Outline = tuple[np.ndarray, np.ndarray, np.ndarray]
 
-
-def for_scene(scene, outlines: Mapping[str, Outline] | None = None,
-              drawn: Mapping[str, tuple[float, float | None]] | None = None) -> tuple[str, ...]:
+def for_scene(scene: Scene, outlines: Mapping[str, Edges],
+              drawn: Mapping[str, tuple[float, float | None]]) -> tuple[str, ...]:
     """Return the cautions of a scene, the general one first.
 
     Parameters
     ----------
-    scene : scene.scene.Scene
-        The scene.
-    outlines : dict of str to (centre, half edge, half edge), or None
-        Where each sheet of the scene stands, by its name; without it a sheet is taken to be at
-        its own place only. [m]
-    drawn : dict of str to (float, float or None), or None
+    scene : Scene
+    outlines : dict of str to (centre, half edge, half edge)
+        Where each sheet of the scene stands, by its name. [m]
+    drawn : dict of str to (float, float or None)
         Lumens and watts of each lamp by its name.
     """
-    outlines, drawn = outlines or {}, drawn or {}
     lines = [PLANNING_AID, *_overhead(scene, outlines)]
     for light in scene.lights:
         lines += _heat(scene, light, outlines)
-    booms = [item.name for item in (*scene.lights, *scene.boards, *scene.diffusion, *scene.flags,
-                                    *scene.nets, *scene.grids) if item.hung == "boom"]
+    booms = [item.name for item in (*scene.lights, *standing(scene)) if item.hung == "boom"]
     if booms:
         lines.append(f"Boom: {', '.join(booms)}. Weigh down the stand and the short end, lock the pivot, "
                      "and keep people from under it.")
@@ -65,19 +64,16 @@ def for_scene(scene, outlines: Mapping[str, Outline] | None = None,
         lines.append("Arc lamps: never without the lens that keeps ultraviolet in; let them cool "
                      "before they are struck again or opened.")
     for light in scene.lights:
-        lines += _efficacy(light, *drawn.get(light.name, (0.0, None)))
+        lines += _efficacy(light, *drawn[light.name])
     if scene.haze is not None:
         lines.append(haze_caution(density_of(scene.haze)))
     return tuple(lines)
 
 
-def together(cautions) -> tuple[str, ...]:
+def together(cautions: Iterable[str]) -> tuple[str, ...]:
     """Return the cautions of several scenes, without those that another says with more names.
 
-    Parameters
-    ----------
-    cautions : iterable of str
-        As 'Overhead: key, back. Secure them ...'.
+    Names stand between the kind and the rest, as in 'Overhead: key, back. Secure them ...'.
     """
     lines = tuple(dict.fromkeys(cautions))
 
@@ -96,12 +92,8 @@ def _overhead(scene, outlines) -> list[str]:
     # A piece that glows is hung by whoever builds the set.
     high = [light for light in scene.lights if light.kind != "glow"
             and (light.at[2] > OVERHEAD or light.hung in OVER_HEADS)]
-    sheets = (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets, *scene.grids)
-    frames = []
-    for item in sheets:
-        place = item.at if item.name not in outlines else outlines[item.name][0]
-        if place is not None and (place[2] > OVERHEAD or item.hung in OVER_HEADS):
-            frames.append(item.name)
+    frames = [item.name for item in standing(scene)
+              if outlines[item.name][0][2] > OVERHEAD or item.hung in OVER_HEADS]
     names = [light.name for light in high] + frames
     if not names:
         return []
@@ -120,19 +112,14 @@ def _heat(scene, light, outlines) -> list[str]:
         return []
     found = []
     for cloth in (*scene.diffusion, *scene.flags, *scene.nets, *scene.grids):
-        if cloth.name in outlines:
-            gap = _distance(np.asarray(light.at, float), outlines[cloth.name])
-        elif cloth.at is not None:
-            gap = float(np.linalg.norm(np.subtract(light.at, cloth.at)))
-        else:
-            gap = cloth.distance
+        gap = _distance(np.asarray(light.at, float), outlines[cloth.name])
         if gap < NEAR_CLOTH:
             found.append(f"Heat: {light.name} is {gap:.1f} m from {cloth.name}. Keep the lamp's "
                          "marked distance and use flame-retardant cloth.")
     return found
 
 
-def _distance(point, edges: Outline) -> float:
+def _distance(point, edges: Edges) -> float:
     """Return the distance of a point from a rectangle. [m]"""
     centre, *halves = edges
     offset = point - centre

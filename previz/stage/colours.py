@@ -8,17 +8,7 @@ from previz.stage.records import Stage
 
 
 def stage_colours(stage: Stage) -> np.ndarray:
-    """Return the reflectances and transmissions of a stage.
-
-    Parameters
-    ----------
-    stage : Stage
-
-    Returns
-    -------
-    float array, shape (colours, 81)
-        Each once, in the order of the surfaces. [1]
-    """
+    """Return the reflectances and transmissions of a stage, each once, shape (colours, 81). [1]"""
     found = [pane.tint for pane in stage.panes]
     if stage.haze is not None:
         found.append(stage.haze.albedo)

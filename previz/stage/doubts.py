@@ -5,28 +5,25 @@ Numbers are imported only for lamps that state their power, or their light in cd
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from previz.errors import Problem, SceneError
 from previz.scene import doubts as places
 from previz.scene.fields import table
 from previz.scene.lamp import Light, Output
 
+if TYPE_CHECKING:
+    from previz.scene.scene import Scene
 
-def doubts(scene) -> tuple[Problem, ...]:
-    """Return what is hardly meant in a scene, each with its place and what to write.
 
-    Parameters
-    ----------
-    scene : scene.scene.Scene
-        A good one.
-    """
+def doubts(scene: Scene) -> tuple[Problem, ...]:
+    """Return what is hardly meant in a good scene, each with its place and what to write."""
     found = [*places.doubts(scene)]
     for light in scene.lights:
-        if light.kind == "glow":
-            # Its lumens follow from its mesh.
-            continue
-        found += _too_much(light)
+        # The lumens of a piece that glows follow from its mesh.
+        found += _too_much(light) if light.kind != "glow" else ()
     return tuple(place.problem(message, advice) for place, message, advice in found)
 
 
@@ -72,7 +69,7 @@ def _lumens(light) -> float | None:
     if output.unit == "lm":
         return output.value
     if output.unit == "cd/m2":
-        return 3.141592653589793 * output.value * light.size[0] * light.size[1]
+        return math.pi * output.value * light.size[0] * light.size[1]
     import numpy as np
 
     from previz.stage.lights import build_fixture
@@ -87,5 +84,3 @@ def _lumens(light) -> float | None:
     except SceneError:
         return None
     return output.value / each if each > 0 else None
-
-

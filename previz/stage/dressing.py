@@ -9,13 +9,16 @@ narrower than the gap, under about a millimetre; the sun's is, half a metre behi
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from previz.physics.uplift import reflectance_from_rgb
 from previz.stage import shapes
 from previz.stage.records import Mesh, Surface
-from previz.stage.surfaces import LIGHTEST, ONES, luminance
+from previz.stage.surfaces import LIGHTEST, ONES, SENT_BACK, hue_of
+
+if TYPE_CHECKING:
+    from previz.scene.dressing import Blind, Curtain
 
 FOLD = 0.11
 """From one fold of a curtain to the next (common practice, no source). [m]"""
@@ -24,10 +27,6 @@ STRIP = 0.002
 """From one strip of a net to the next, along the cloth. [m]"""
 
 MOST_STRIPS = 4000
-
-SENT_BACK = 0.9
-"""Share of what a net does not let through that it sends back.
-(common practice, no source) [1]"""
 
 CLEAR_OF_WALL = 0.02
 """From the wall to the nearest fold of a curtain, and from a slat to what is next to it. [m]"""
@@ -67,12 +66,14 @@ class Frame:
     def box(self, low, high) -> shapes.Triangles:
         """Return an upright box between two corners given as (along, up, inward)."""
         vertices, faces = shapes.box(low, high)
-        if np.cross(self.along, self.up) @ self.inward < 0:
-            faces = faces[:, ::-1]
-        return self.at(*vertices.T), faces
+        return self.at(*vertices.T), self.outwards(faces)
+
+    def outwards(self, faces) -> np.ndarray:
+        """Return faces wound for a right-handed frame as this one needs them."""
+        return faces[:, ::-1] if np.cross(self.along, self.up) @ self.inward < 0 else faces
 
 
-def net_surface(name: str, curtain) -> Surface:
+def net_surface(name: str, curtain: Curtain) -> Surface:
     """Return the threads of a net curtain.
 
     Over the net laid flat `transmission` goes through, `open` of all light by the holes; of the
@@ -81,10 +82,7 @@ def net_surface(name: str, curtain) -> Surface:
     threads = 1 - curtain.open
     through = (curtain.transmission - curtain.open) / threads
     back = SENT_BACK * (1 - curtain.transmission) / threads
-    hue = ONES
-    if curtain.colour is not None:
-        hue = reflectance_from_rgb(np.asarray(curtain.colour, float))
-        hue = hue / max(luminance(hue), 1e-6)
+    hue = hue_of(curtain.colour)
     through = np.minimum(through * hue, LIGHTEST)
     back = np.minimum(back * hue, LIGHTEST - through)
     return Surface(f"net of {name}", back, through, 0 * ONES)
@@ -112,30 +110,18 @@ def _strips(width: float, fullness: float, holes: float):
     run = np.concatenate([[0], np.cumsum(np.hypot(np.diff(base), np.diff(depth)))])
     if holes > 0:
         count = int(np.clip(round(run[-1] / STRIP), 1, MOST_STRIPS))
-        starts = np.arange(count) * run[-1] / count
-        ends = starts + (1 - holes) * run[-1] / count
     else:
         count = max(int(np.ceil(width / FOLD * 24)), 1)
-        starts = np.arange(count) * run[-1] / count
-        ends = starts + run[-1] / count
+    starts = np.arange(count) * run[-1] / count
+    ends = starts + (1 - holes) * run[-1] / count
     places = [np.interp(each, run, base) for each in (starts, ends)]
     slopes = [amplitude * 2 * np.pi / FOLD * np.cos(2 * np.pi * each / FOLD) for each in places]
     depths = [amplitude * (1 + np.sin(2 * np.pi * each / FOLD)) for each in places]
     return places, depths, slopes
 
 
-def curtain_meshes(name: str, curtain, frame: Frame, surface: str, rod: str) -> list[Mesh]:
-    """Return a net curtain on its rod.
-
-    Parameters
-    ----------
-    name : str
-        The opening's.
-    curtain : scene.dressing.Curtain
-    frame : Frame
-    surface, rod : str
-        Names of the stage's surfaces.
-    """
+def curtain_meshes(name: str, curtain: Curtain, frame: Frame, surface: str, rod: str) -> list[Mesh]:
+    """Return an opening's net curtain on its rod, with the names of their surfaces on the stage."""
     w, h = frame.size
     low_u, high_u, low_v, high_v = (min(curtain.overlap, room) for room in frame.reach)
     width, top, bottom = w + low_u + high_u, h / 2 + high_v, -h / 2 - low_v
@@ -151,9 +137,7 @@ def curtain_meshes(name: str, curtain, frame: Frame, surface: str, rod: str) -> 
     vertices = np.stack(corners, axis=1).reshape(-1, 3)
     first = 4 * np.arange(count)[:, None]
     quads = np.concatenate([first + [0, 1, 2], first + [0, 2, 3]])
-    if np.cross(frame.along, frame.up) @ frame.inward < 0:
-        quads = quads[:, ::-1]
-    cloth = Mesh(name, surface, vertices, quads, np.stack(normals, axis=1).reshape(-1, 3))
+    cloth = Mesh(name, surface, vertices, frame.outwards(quads), np.stack(normals, axis=1).reshape(-1, 3))
     middle = CLEAR_OF_WALL + fold_depth(curtain.fullness)
     bar = frame.box((left, top, middle - ROD / 2),
                     (left + width, top + min(ROD, frame.reach[3] - high_v + 1e-3),
@@ -161,41 +145,25 @@ def curtain_meshes(name: str, curtain, frame: Frame, surface: str, rod: str) -> 
     return [cloth, Mesh(name, rod, *bar)]
 
 
-def blind_mesh(name: str, blind, frame: Frame, surface: str, depth: float) -> Mesh:
-    """Return a blind: its slats and the rail that they hang from.
+def blind_mesh(name: str, blind: Blind, frame: Frame, surface: str, depth: float) -> Mesh:
+    """Return an opening's blind: its slats and the rail that they hang from.
 
-    It hangs in the reveal where there is room for it, else before the wall.
-
-    Parameters
-    ----------
-    name : str
-        The opening's.
-    blind : scene.dressing.Blind
-    frame : Frame
-    surface : str
-        Name of the stage's surface.
-    depth : float
-        Of the reveal, from the inside face of the wall to the glass or its bars. [m]
+    It hangs in the reveal, so deep from the inside face of the wall to the glass or its bars [m], where
+    there is room for it, else before the wall.
     """
     w, h = frame.size
     offset = blind.width / 2 + CLEAR_OF_WALL / 2
     inside = -offset if 2 * offset <= depth else offset
     run, length = (w, h) if blind.upright else (h, w)
+    lean, lying = (-frame.along, frame.up) if blind.upright else (frame.up, frame.along)
     count = max(round(run * blind.lowered / blind.spacing), 1)
-    tilt = np.radians(blind.angle)
-    half = blind.width / 2
+    tilt, reach = np.radians(blind.angle), length / 2 - CLEAR_OF_WALL / 2
+    across = frame.inward * np.cos(tilt) + lean * np.sin(tilt)
     parts = []
     for k in range(count):
         # Counted from the top, or of upright slats from the low end of the wall.
         along_run = (k + 0.5) * blind.spacing
-        reach = length / 2 - CLEAR_OF_WALL / 2
-        if blind.upright:
-            centre = frame.at(-w / 2 + along_run, 0.0, inside)
-            across = frame.inward * np.cos(tilt) - frame.along * np.sin(tilt)
-            parts.append(shapes.rectangle(centre, across * half, frame.up * reach))
-        else:
-            centre = frame.at(0.0, h / 2 - along_run, inside)
-            across = frame.inward * np.cos(tilt) + frame.up * np.sin(tilt)
-            parts.append(shapes.rectangle(centre, across * half, frame.along * reach))
+        place = (-w / 2 + along_run, 0.0) if blind.upright else (0.0, h / 2 - along_run)
+        parts.append(shapes.rectangle(frame.at(*place, inside), across * blind.width / 2, lying * reach))
     rail = frame.box((-w / 2, h / 2 - ROD, inside - ROD / 2), (w / 2, h / 2, inside + ROD / 2))
     return Mesh(name, surface, *shapes.join(*parts, rail))

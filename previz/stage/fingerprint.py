@@ -111,16 +111,9 @@ def seen_by(camera: Camera) -> tuple:
 
 
 def frame_hash(paths: str, camera: Camera, *settings) -> str:
-    """Return the fingerprint of one camera's frames.
+    """Return the fingerprint of one camera's frames of a stage with that `light_path_hash`.
 
-    Parameters
-    ----------
-    paths : str
-        `light_path_hash` of the stage.
-    camera : Camera
-        See `seen_by`.
-    *settings
-        Size, samples, seed, bands, version: whatever else the numbers depend on.
+    Settings are size, samples, seed, bands, version: whatever else the numbers depend on.
     """
     return digest_of(paths, seen_by(camera), list(settings))[:32]
 

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 import json
 import struct
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+
+from previz.physics.uplift import linear_from_srgb
+from previz.stage.shapes import crosses
 
 SOLID = 0.98
 """Alpha from which on a blended material is taken as solid: exporters write BLEND for those. [1]"""
@@ -181,8 +184,7 @@ def places_on_picture(vertices, faces, uv) -> np.ndarray | None:
     if uv is None or not len(faces):
         return None
     corners = np.asarray(vertices, float)[faces]
-    area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]),
-                          axis=1)
+    area = np.linalg.norm(crosses(corners), axis=1)
     if not np.isfinite(area).all() or not area.sum() > 0:
         return None
     rng = np.random.default_rng(0)
@@ -194,8 +196,6 @@ def places_on_picture(vertices, faces, uv) -> np.ndarray | None:
 
 def _texels(image, places) -> np.ndarray:
     """Return some texels of a picture as linear Rec. 709 and alpha, shape (n, 4). [1]"""
-    from previz.physics.uplift import linear_from_srgb
-
     values = np.asarray(image.convert("RGBA"), np.float64) / 255
     rows, columns = values.shape[:2]
     if places is None or not np.isfinite(places).all():
@@ -233,8 +233,6 @@ def _blended(texels: np.ndarray, ior: float) -> FileGlass | None:
 
 def _tinted(glass: FileGlass, tints: np.ndarray) -> FileGlass:
     """Return glass with the mean of many tints, or the fault that they differ."""
-    from dataclasses import replace
-
     low, high = np.quantile(tints, (0.01, 0.99), axis=0)
     if np.max(high - low) > EVEN:
         return replace(glass, fault="is glass with a picture in it",

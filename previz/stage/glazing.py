@@ -7,13 +7,20 @@ which refracts. What is open is a pane of one face, as is the wall of a vessel d
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from previz.physics.optics import WINDOW_INDEX, normal_reflectance
 from previz.physics.uplift import reflectance_from_rgb
+from previz.stage import shapes
 from previz.stage.records import SMOOTH, Glass, Mesh, Surface
+
+if TYPE_CHECKING:
+    from previz.scene.light import Light
+    from previz.stage.surfaces import SurfaceRegistry
 
 ZEROS = np.zeros(81)
 
@@ -65,8 +72,8 @@ class Glazing:
 
     name: str
     ior: float = WINDOW_INDEX
-    tint: np.ndarray | None = None
-    absorption: np.ndarray | None = None
+    tint: np.ndarray = field(default_factory=lambda: np.ones(81))
+    absorption: np.ndarray = field(default_factory=lambda: np.zeros(81))
     thickness: float = 0.0
     roughness: float = 0.0
     hollow: bool = False
@@ -97,21 +104,13 @@ def written_glazing(piece) -> Glazing | None:
     if made.metal or any(value is not None for value in (
             made.reflectance, made.gloss, made.texture, made.transmission)):
         return None
-    tint = None if made.colour is None else transmission_from_rgb(made.colour)
+    tint = np.ones(81) if made.colour is None else transmission_from_rgb(made.colour)
     return Glazing(f"{piece.name}: {made.name}", WINDOW_INDEX, tint,
                    roughness=made.roughness or 0.0, hollow=made.name == THIN)
 
 
-def glaze(mesh: Mesh, glazing: Glazing, registry) -> list[Mesh]:
-    """Return a mesh as sheets and bodies of glass.
-
-    Parameters
-    ----------
-    mesh : Mesh
-        Its surface is not used.
-    glazing : Glazing
-    registry : surfaces.SurfaceRegistry
-        Takes the surfaces.
+def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry) -> list[Mesh]:
+    """Return a mesh as sheets and bodies of glass, whatever its own surface; the registry takes theirs.
 
     Raises
     ------
@@ -124,14 +123,13 @@ def glaze(mesh: Mesh, glazing: Glazing, registry) -> list[Mesh]:
     for part in parts:
         if not part.closed:
             open_.append(part)
-        else:
-            if not part.wound:
-                raise GlazingError("is closed, but some of its faces look in and some out",
-                                   "Have its normals recalculated in the program it comes from.")
-            if part.volume < 0 and not _within(part, parts):
-                faces[part.faces] = faces[part.faces][:, ::-1]
-            thin = part.is_pane()
-            (panes if thin else open_ if glazing.hollow else bodies).append(part)
+            continue
+        if not part.wound:
+            raise GlazingError("is closed, but some of its faces look in and some out",
+                               "Have its normals recalculated in the program it comes from.")
+        if part.volume < 0 and not _within(part, parts):
+            faces[part.faces] = faces[part.faces][:, ::-1]
+        (panes if part.is_pane() else open_ if glazing.hollow else bodies).append(part)
     if bodies and glazing.roughness >= SMOOTH:
         raise GlazingError("is frosted glass in a closed body, and only clear bodies can be "
                            "rendered", "Set its roughness to 0, or make it a sheet.")
@@ -144,15 +142,9 @@ def glaze(mesh: Mesh, glazing: Glazing, registry) -> list[Mesh]:
     return made
 
 
-def lamps_within(meshes, surfaces, lights) -> list[str]:
-    """Return a line for each lamp that stands in a body of glass, which may be meant to be hollow.
-
-    Parameters
-    ----------
-    meshes : sequence of Mesh
-    surfaces : dict of str to Surface
-    lights : sequence of scene.light.Light
-    """
+def lamps_within(meshes: Iterable[Mesh], surfaces: Mapping[str, Surface],
+                 lights: Sequence[Light]) -> list[str]:
+    """Return a line for each lamp that stands in a body of glass, which may be meant to be hollow."""
     lines = []
     for mesh in meshes:
         glass = surfaces[mesh.surface].glass
@@ -226,7 +218,7 @@ def _part(vertices, faces, joined, own) -> _Part:
     _, times = np.unique(ordered, axis=0, return_counts=True)
     _, uses = np.unique(edges, axis=0, return_counts=True)
     middle = corners.mean(axis=(0, 1))
-    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    cross = shapes.crosses(corners)
     area = np.linalg.norm(cross, axis=1) / 2
     normals = cross / np.maximum(2 * area[:, None], 1e-20)
     spread = np.einsum("n,ni,nj->ij", area, normals, normals) / max(area.sum(), 1e-20)
@@ -251,7 +243,7 @@ def _flattened(vertices, faces, normals):
     Boxes come with the mean normals of their corners, which would bend what is mirrored in a pane.
     """
     corners = vertices[faces]
-    own = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    own = shapes.crosses(corners)
     own /= np.maximum(np.linalg.norm(own, axis=1, keepdims=True), 1e-20)
     leans = np.abs(np.einsum("fki,fi->fk", normals[faces], own)).min(axis=1) < LEAST_LEAN
     count = 3 * np.count_nonzero(leans)
@@ -261,29 +253,23 @@ def _flattened(vertices, faces, normals):
             np.concatenate([normals, np.repeat(own[leans], 3, axis=0)]))
 
 
-def _density(glazing: Glazing, crossings: float, length: float) -> np.ndarray:
-    """Return the absorption of glass that also takes its tint so often on a length. [1/m]"""
-    own = ZEROS if glazing.absorption is None else glazing.absorption
-    if glazing.tint is None:
-        return own
-    return own - np.log(glazing.tint) * crossings / length
-
-
-def _surface(glazing: Glazing, kind: str, glass: Glass) -> Surface:
-    return Surface(f"{glazing.name}{kind}", ZEROS, ZEROS,
-                   normal_reflectance(glazing.ior) * np.ones(81), 1.0, 0.0, glass=glass)
+def _surface(glazing: Glazing, kind: str, crossings: int, length: float, **more) -> Surface:
+    """Return clear glass that takes its tint so often on a length [m], and what more `Glass` says."""
+    density = glazing.absorption - np.log(glazing.tint) * crossings / length
+    return Surface(f"{glazing.name}{kind}", ZEROS, ZEROS, normal_reflectance(glazing.ior) * np.ones(81),
+                   1.0, 0.0, glass=Glass(glazing.ior, density, **more))
 
 
 def _sheet(glazing: Glazing, kind: str, thickness: float, closed: bool) -> Surface:
-    glass = Glass(glazing.ior, _density(glazing, 1, thickness), thickness, closed)
+    clear = _surface(glazing, kind, 1, thickness, thickness=thickness, closed=closed)
     if glazing.roughness < SMOOTH:
-        return _surface(glazing, kind, glass)
+        return clear
     # Frost: its faces' slopes turn light by twice their angle, as those of a thin sheet do in
     # glTF's KHR_materials_transmission. Both faces of a closed one share that between them.
     faces = 2 if closed else 1
     lobe = 2 * glazing.roughness / np.sqrt(faces)
-    return Surface(f"{glazing.name}{kind}, frosted", ZEROS, np.minimum(glass.tint ** (1 / faces), 0.98),
-                   normal_reflectance(glazing.ior) * np.ones(81), 1.0, glazing.roughness,
+    return replace(clear, name=f"{clear.name}, frosted", roughness=glazing.roughness, glass=None,
+                   transmission=np.minimum(clear.glass.tint ** (1 / faces), 0.98),
                    lobe=0.0 if glazing.roughness >= SCATTERS else float(lobe))
 
 
@@ -299,4 +285,4 @@ def _closed_sheet(glazing: Glazing, group) -> Surface:
 def _body(glazing: Glazing, group) -> Surface:
     # Cauchy: the mean chord of a body is 4 V / A, and has a side at each end.
     chord = 4 * abs(sum(p.volume for p in group)) / sum(p.area for p in group)
-    return _surface(glazing, ", body", Glass(glazing.ior, _density(glazing, 2, max(chord, 1e-6))))
+    return _surface(glazing, ", body", 2, max(chord, 1e-6))

@@ -5,8 +5,6 @@ They are part of the thing that they hold: they shade, they are seen, and they g
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from previz.stage import shapes
@@ -36,25 +34,8 @@ AROUND = 16
 SIDES = 12
 
 
-@dataclass(frozen=True, eq=False)
-class Hanging:
-    """What holds a thing up.
-
-    Parameters
-    ----------
-    mesh : Mesh
-    foot : float array, shape (3,), or None
-        Where the stand of a boom takes it. [m]
-    note : str or None
-        What is not there that it would be fixed to.
-    """
-
-    mesh: Mesh
-    foot: np.ndarray | None = None
-    note: str | None = None
-
-
-def hang(item, body: np.ndarray, ahead: np.ndarray, role: str, around) -> Hanging:
+def hang(item, body: np.ndarray, ahead: np.ndarray, role: str,
+         around) -> tuple[Mesh, np.ndarray | None, str | None]:
     """Return what a hung thing hangs by.
 
     Parameters
@@ -69,12 +50,20 @@ def hang(item, body: np.ndarray, ahead: np.ndarray, role: str, around) -> Hangin
         Of its meshes.
     around : sequence of Mesh
         What it may be fixed to: the room and what stands there.
+
+    Returns
+    -------
+    Mesh
+    float array, shape (3,), or None
+        Where the stand of a boom takes it. [m]
+    str or None
+        What is not there that it would be fixed to.
     """
     low, high = body.min(axis=0), body.max(axis=0)
     top = np.array([*((low + high) / 2)[:2], high[2] - 0.002])
     corners = _corners(around)
     parts, foot, note = _HOLDERS[item.hung](item.name, top, (low + high) / 2, _level(ahead), corners)
-    return Hanging(Mesh(item.name, HOUSING, *shapes.join(*parts), role=role), foot, note)
+    return Mesh(item.name, HOUSING, *shapes.join(*parts), role=role), foot, note
 
 
 def _level(ahead) -> np.ndarray | None:
@@ -147,19 +136,7 @@ def _corners(meshes) -> np.ndarray:
 
 
 def _reach(corners, start, direction) -> float:
-    """Return how far it is from a point to the first triangle in a direction, inf for none. [m]
-
-    A line meets a triangle where it crosses its plane, if the place in it is inside (Möller and
-    Trumbore 1997).
-    """
-    one, two = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    across = np.cross(direction, two)
-    size = np.einsum("ij,ij->i", one, across)
-    gap = start - corners[:, 0]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        u = np.einsum("ij,ij->i", gap, across) / size
-        other = np.cross(gap, one)
-        v = other @ direction / size
-        t = np.einsum("ij,ij->i", two, other) / size
-        met = (u >= 0) & (v >= 0) & (u + v <= 1) & (t > 1e-4)
-    return float(t[met].min()) if met.any() else float("inf")
+    """Return how far it is from a point to the first triangle in a direction, inf for none. [m]"""
+    distance = shapes.crossings(corners, start, direction)
+    met = distance[distance > 1e-4]
+    return float(met.min()) if met.size else float("inf")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +16,9 @@ from previz.stage.glazing import Glazing, GlazingError, glaze, transmission_from
 from previz.stage.mesh_files import FileMaterial, MeshPart, read_parts
 from previz.stage.records import Mesh, Surface
 from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceRegistry
+
+if TYPE_CHECKING:
+    from previz.scene.piece import Piece
 
 UNIT_METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
 
@@ -29,41 +33,38 @@ def _problem(piece, message: str, advice: str) -> SceneError:
     return SceneError([piece.where("mesh").problem(message, advice)])
 
 
-def _checked(piece, vertices, faces):
-    """Return float vertices and int faces, or say what is wrong with them."""
-    name = Path(piece.mesh).name
-    vertices, faces = np.asarray(vertices, float), np.asarray(faces, int)
-    if len(faces) == 0:
-        raise _problem(piece, f"the mesh '{name}' has no faces",
-                       "Export it as triangles; points and curves cannot be lit.")
-    bad = np.count_nonzero(~np.isfinite(vertices).all(axis=1))
+def _faceless(piece) -> SceneError:
+    return _problem(piece, f"the mesh '{Path(piece.mesh).name}' has no faces",
+                    "Export it as triangles; points and curves cannot be lit.")
+
+
+def _check(piece, part: MeshPart) -> None:
+    """Refuse a part without faces, or with points that are no numbers."""
+    if len(part.faces) == 0:
+        raise _faceless(piece)
+    bad = np.count_nonzero(~np.isfinite(part.vertices).all(axis=1))
     if bad:
-        raise _problem(piece, f"the mesh '{name}' has {bad} of {len(vertices)} points that are "
-                       "not finite numbers", "Clean it in the program it comes from and export "
+        raise _problem(piece, f"the mesh '{Path(piece.mesh).name}' has {bad} of {len(part.vertices)} points "
+                       "that are not finite numbers", "Clean it in the program it comes from and export "
                        "it again.")
-    return vertices, faces
 
 
-def piece_meshes(piece, registry: SurfaceRegistry, surface: str | None,
-                 glazing: Glazing | None = None, notes: list | None = None):
+def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, glazing: Glazing | None,
+                 notes: list[str]) -> list[tuple[Mesh, FileMaterial]]:
     """Return a mesh file as the stage's meshes, with the material that the file has for each.
 
     Parameters
     ----------
-    piece : scene.piece.Piece
+    piece
         With `mesh` set.
-    registry : SurfaceRegistry
+    registry
         Takes the file's materials.
     surface : str or None
         The stage's surface that replaces the file's own, if any.
-    glazing : Glazing or None
+    glazing
         The glass that replaces the file's own materials, if any.
-    notes : list of str, or None
+    notes
         Takes a line for each material that is rendered otherwise than its file has it.
-
-    Returns
-    -------
-    list of (Mesh, FileMaterial)
 
     Raises
     ------
@@ -82,17 +83,18 @@ def piece_meshes(piece, registry: SurfaceRegistry, surface: str | None,
     scale = UNIT_METRES[piece.units or "m"] * piece.scale
     to_z_up = np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]], float) if up == "y" else np.eye(3)
     axes = shapes.turned(np.radians(piece.turn)) @ to_z_up
+    if not parts:
+        raise _faceless(piece)
     built, materials, faults = [], [], []
     for part in parts:
-        vertices, faces = _checked(piece, part.vertices, part.faces)
+        _check(piece, part)
         turn = part.pose[:3, :3]
-        if np.linalg.det(turn) < 0:
-            faces = faces[:, ::-1]
-        vertices = (vertices @ turn.T + part.pose[:3, 3]) * scale @ axes.T
+        faces = part.faces[:, ::-1] if np.linalg.det(turn) < 0 else part.faces
+        vertices = (part.vertices @ turn.T + part.pose[:3, 3]) * scale @ axes.T
         mesh = Mesh(piece.name, surface or "", vertices, faces, _normals(part, turn, axes), part.uv)
         kept = surface is None and glazing is None
         own = part.material.glass if kept else None
-        if kept and notes is not None and part.material.cut > LEAST_CUT:
+        if kept and part.material.cut > LEAST_CUT:
             notes.append(f"Check: the picture of material '{part.material.name}' in '{path.name}' cuts away "
                          f"{100 * part.material.cut:.0f} % of {piece.name}; it is rendered whole.")
         try:
@@ -108,9 +110,6 @@ def piece_meshes(piece, registry: SurfaceRegistry, surface: str | None,
         materials += [part.material] * (len(built) - len(materials))
     if faults:
         raise SceneError(faults)
-    if not built:
-        raise _problem(piece, f"the mesh '{path.name}' has no faces",
-                       "Export it as triangles; points and curves cannot be lit.")
     return list(zip(_put_down(piece, built), materials, strict=True))
 
 
@@ -121,13 +120,16 @@ def _glass_problem(piece, part: MeshPart, error: GlazingError):
         f"the {what}{of} in '{Path(piece.mesh).name}' {error.message}", error.advice)
 
 
+def _name(piece, material: FileMaterial) -> str:
+    return piece.name if material.name is None else f"{piece.name}: {material.name}"
+
+
 def _glazing(piece, material: FileMaterial, glass: FileGlass, scale: float) -> Glazing:
     """Return the glass of a part of a file; `scale` makes metres of its unit."""
     if glass.fault:
         raise GlazingError(glass.fault, glass.advice)
-    name = piece.name if material.name is None else f"{piece.name}: {material.name}"
     left = transmission_from_rgb(glass.attenuation)
-    return Glazing(name, max(glass.ior, 1.0001), transmission_from_rgb(glass.tint),
+    return Glazing(_name(piece, material), max(glass.ior, 1.0001), transmission_from_rgb(glass.tint),
                    -np.log(left) / glass.distance, glass.thickness * scale, glass.roughness**2,
                    glass.volume is False)
 
@@ -152,16 +154,14 @@ def _put_down(piece, meshes: list[Mesh]) -> list[Mesh]:
     if extent <= 0:
         raise _problem(piece, f"the mesh '{name}' has no size",
                        "All of its points are in one place; export it again.")
-    shift = np.asarray(piece.at)
-    return [Mesh(m.name, m.surface, m.vertices + shift, m.faces, m.normals, m.uv) for m in meshes]
+    return [replace(mesh, vertices=mesh.vertices + np.asarray(piece.at)) for mesh in meshes]
 
 
 def _surface(piece, material: FileMaterial) -> Surface:
     """Return the material that came with a part of a file."""
-    name = piece.name if material.name is None else f"{piece.name}: {material.name}"
     curve = np.clip(reflectance_from_rgb(np.clip(material.rgb, 0, 1)), 0, LIGHTEST)
     metal, rough = material.metal, max(material.roughness, 0.05) ** 2
-    return Surface(name, 0 * ONES if metal else curve, 0 * ONES,
+    return Surface(_name(piece, material), 0 * ONES if metal else curve, 0 * ONES,
                    curve if metal else GLOSS_F0 * ONES, material.gloss, rough,
                    None if metal else _texture(material))
 

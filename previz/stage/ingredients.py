@@ -10,27 +10,14 @@ from dataclasses import dataclass, replace
 
 from previz.stage.bodies import body_of, things_of
 from previz.stage.fingerprint import digest_of, seen_by
-from previz.stage.records import Camera, Mesh, Stage, Surface
+from previz.stage.records import Camera, Stage
 
 SHORT = 16
 """Hexadecimal digits that are kept of a part's fingerprint."""
 
 
-def surface_digest(surface: Surface) -> str:
-    """Return the fingerprint of a surface, whatever its name."""
-    return digest_of(replace(surface, name=""))[:SHORT]
-
-
-def mesh_digest(mesh: Mesh, surface: str) -> str:
-    """Return the fingerprint of a mesh, whatever its name.
-
-    Parameters
-    ----------
-    mesh : Mesh
-    surface : str
-        Fingerprint of its surface.
-    """
-    return digest_of(surface, mesh.vertices, mesh.faces, mesh.normals, mesh.uv)[:SHORT]
+def _short(*values) -> str:
+    return digest_of(*values)[:SHORT]
 
 
 @dataclass(frozen=True)
@@ -56,19 +43,12 @@ class Ingredients:
 
     def other_bodies(self, lamp: str) -> str:
         """Return the fingerprint of the bodies of all lamps but one."""
-        return digest_of(sorted(body for name, body in self.bodies.items()
-                                if name != lamp and body))[:SHORT]
+        return _short(sorted(body for name, body in self.bodies.items() if name != lamp and body))
 
     def of_lamp(self, lamp: str, camera: Camera, *settings) -> str:
         """Return the fingerprint of one lamp's light at a camera, the bodies of others aside.
 
-        Parameters
-        ----------
-        lamp : str
-        camera : Camera
-            See `fingerprint.seen_by`.
-        *settings
-            Size, seed, bands, version.
+        Settings are size, seed, bands and version; of the camera what `fingerprint.seen_by` says counts.
         """
         return digest_of(sorted(self.things.values()), self.air, self.bodies[lamp],
                          self.lamps[lamp], seen_by(camera), list(settings))[:32]
@@ -76,10 +56,10 @@ class Ingredients:
 
 def ingredients(stage: Stage) -> Ingredients:
     """Return the parts of a stage with their fingerprints."""
-    surfaces = {name: surface_digest(surface) for name, surface in stage.surfaces.items()}
+    surfaces = {name: _short(replace(surface, name="")) for name, surface in stage.surfaces.items()}
 
     def of_mesh(mesh):
-        return mesh_digest(mesh, surfaces[mesh.surface])
+        return _short(surfaces[mesh.surface], mesh.vertices, mesh.faces, mesh.normals, mesh.uv)
 
     things: dict[str, list] = {}
     for mesh in things_of(stage):
@@ -88,12 +68,11 @@ def ingredients(stage: Stage) -> Ingredients:
     for number, lamp in enumerate(stage.lamps):
         body = body_of(stage, number)
         parts = sorted([of_mesh(m) for m in body.meshes]
-                       + [digest_of(f.vertices, f.faces)[:SHORT] for f in body.faces])
-        bodies[lamp.name] = digest_of(parts)[:SHORT] if parts else ""
+                       + [_short(face.vertices, face.faces) for face in body.faces])
+        bodies[lamp.name] = _short(parts) if parts else ""
         sent = [replace(face, lamp=0, name="") for face in body.faces]
         outside = [replace(each, lamp=0) for each in (stage.sun, stage.sky)
                    if each is not None and each.lamp == number]
-        lamps[lamp.name] = digest_of(sent, outside)[:SHORT]
-    return Ingredients({name: digest_of(sorted(each))[:SHORT] for name, each in things.items()},
-                       digest_of(stage.haze, [replace(p, name="") for p in stage.panes])[:SHORT],
-                       bodies, lamps)
+        lamps[lamp.name] = _short(sent, outside)
+    return Ingredients({name: _short(sorted(each)) for name, each in things.items()},
+                       _short(stage.haze, [replace(pane, name="") for pane in stage.panes]), bodies, lamps)

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from previz.physics.blackbody import STEFAN_BOLTZMANN, radiance
 from previz.physics.lamps import EFFICACY_LM_PER_W
 from previz.physics.spectra import WAVELENGTHS_NM, xyz_of
+
+if TYPE_CHECKING:
+    from previz.scene.light import Light
 
 CLASSES = {
     "tungsten": "tungsten halogen", "metal halide": "metal halide", "fluorescent": "fluorescent",
@@ -24,18 +29,10 @@ def black_body_efficacy(kelvin: float) -> float:
     return float(np.pi * xyz_of(radiance(WAVELENGTHS_NM, kelvin))[1] / (STEFAN_BOLTZMANN * kelvin**4))
 
 
-def efficacy_range(light) -> tuple[str, float, float] | None:
-    """Return what sort of source a lamp has, and the least and most lumens of each watt of such ones.
+def efficacy_range(light: Light) -> tuple[str, float, float] | None:
+    """Return what sort of source a lamp has, and the least and most that such ones give. [lm/W]
 
-    Parameters
-    ----------
-    light : scene.light.Light
-        The lamp.
-
-    Returns
-    -------
-    (str, float, float) or None
-        Name, and [lm/W]; None where its spectrum does not say what makes the light.
+    None where its spectrum does not say what makes the light.
     """
     own = light.spectrum
     if light.flame and own == "blackbody":

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from previz.errors import SceneError
@@ -14,6 +16,9 @@ from previz.physics.tungsten import cct_at_light
 from previz.physics.uplift import reflectance_from_rgb
 from previz.scene.lamp import TWO_COLOUR
 from previz.stage import measured_files
+
+if TYPE_CHECKING:
+    from previz.scene.light import Light
 
 DARKEST_FILAMENT = 0.001
 """Level under which a tungsten lamp is not made any warmer. [1]"""
@@ -35,7 +40,7 @@ def filtered(sheets) -> np.ndarray:
 
 def _sheet(sheet) -> np.ndarray:
     if sheet.file is not None:
-        return measured_files.gel(sheet)
+        return measured_files.curve(sheet, "gel")
     if sheet.mired == 0 and sheet.green == 0:
         return gels.neutral(1.0 if sheet.transmission is None else sheet.transmission)
     try:
@@ -47,61 +52,43 @@ def _sheet(sheet) -> np.ndarray:
                         "'transmission'.")]) from error
 
 
-def lamp_light(light, lumens: float) -> LampLight:
-    """Return the light of one lamp of the scene.
+def lamp_light(light: Light, lumens: float) -> LampLight:
+    """Return the light of one lamp of the scene, with its output at full level without gels. [lm]
 
     A tungsten lamp gets warmer as it is dimmed; every other kind keeps its colour.
-
-    Parameters
-    ----------
-    light : scene.light.Light
-        The lamp.
-    lumens : float
-        Its output at full level without gels. [lm]
 
     Raises
     ------
     SceneError
         It cannot have that colour, or a file that it names cannot be used.
     """
-    return LampLight(light.name, "lm", lumens, lamp_spectrum_of(light), filtered(light.gel),
-                     light.dimmer, light.on)
+    return LampLight(light.name, "lm", lumens, lamp_spectrum(light), filtered(light.gel), light.dimmer,
+                     light.on)
 
 
-def _hued(spectrum, light) -> np.ndarray:
-    """Return a spectrum behind the tint of a piece that glows, at one lumen again."""
-    colour = getattr(light, "colour", None)
-    if colour is None or not max(colour) > 0:
-        return spectrum
-    return normalise(spectrum * reflectance_from_rgb(np.asarray(colour, float) / max(colour)))
-
-
-def lamp_spectrum_of(light) -> np.ndarray:
-    """Return `lamp_spectrum`, or report at its place in the scene that there is none.
+def lamp_spectrum(light: Light) -> np.ndarray:
+    """Return the spectrum of a lamp at its level, without gels, at one lumen. Shape (81,)
 
     Raises
     ------
     SceneError
-        As `lamp_light`.
+        It cannot have that colour, or a file that it names cannot be used.
     """
+    colour = getattr(light, "colour", None)
     try:
-        return _hued(lamp_spectrum(light), light)
+        spectrum = _source_spectrum(light)
+        if colour is None or not max(colour) > 0:
+            return spectrum
+        # The tint of a piece that glows.
+        return normalise(spectrum * reflectance_from_rgb(np.asarray(colour, float) / max(colour)))
     except ValueError as error:
         raise SceneError([light.where("cct" if light.duv == 0 else "duv").problem(
             f"{light.label}: {error}", "Write another 'cct' or 'duv', or put a gel on it."
         )]) from error
 
 
-def lamp_spectrum(light) -> np.ndarray:
-    """Return the spectrum of a lamp at its level, without gels, at one lumen. Shape (81,)
-
-    Raises
-    ------
-    ValueError
-        It cannot have that colour.
-    SceneError
-        A file that it names cannot be used.
-    """
+def _source_spectrum(light: Light) -> np.ndarray:
+    """Return the spectrum of what makes a lamp's light, or raise ValueError for a colour it cannot have."""
     own = light.spectrum
     if own == "two-colour led":
         return led_mix(light.cct, *TWO_COLOUR)
@@ -112,10 +99,10 @@ def lamp_spectrum(light) -> np.ndarray:
         return spectrum_of(own, max(cct, min(WARMEST_FILAMENT, light.cct)), light.duv)
     if own.is_two_colour:
         return led_mix(light.cct, *own.ends)
-    measured = measured_files.spectrum(own) if own.file is not None else illuminant(own.cie)
-    if light.cct is None and light.duv == 0:
+    measured = illuminant(own.cie) if own.file is None else measured_files.curve(own, "spectrum")
+    if light.cct is not None:
+        return tinted(measured, xy_from_cct_duv(light.cct, light.duv))
+    if light.duv == 0:
         return measured
-    if light.cct is None:
-        kelvin, duv = cct_duv(xy_of(measured))
-        return tinted(measured, xy_from_cct_duv(kelvin, duv + light.duv))
-    return tinted(measured, xy_from_cct_duv(light.cct, light.duv))
+    kelvin, duv = cct_duv(xy_of(measured))
+    return tinted(measured, xy_from_cct_duv(kelvin, duv + light.duv))

@@ -6,6 +6,7 @@ What is wrong in a file is reported at the place of the scene that names it, wit
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,32 +14,25 @@ from previz.errors import SceneError
 from previz.physics.beam import grid_is_coarse
 from previz.physics.eulumdat import read_eulumdat
 from previz.physics.ies import read_ies
-from previz.physics.measured import (
-    measured_reflectance,
-    measured_spectrum,
-    measured_transmission,
-)
+from previz.physics.measured import measured_reflectance, measured_spectrum, measured_transmission
 from previz.physics.photometric import Photometry
 from previz.physics.text_file import TextFileError
 
-_READERS = {".ies": read_ies, ".ldt": read_eulumdat}
+if TYPE_CHECKING:
+    from previz.scene.light import Light
+    from previz.scene.records import Record
 
-_FORMS = {
-    ".ies": "Use a file after IES LM-63, or write the lamp's own 'output' and angles.",
-    ".ldt": "Use a file in the EULUMDAT form, or write the lamp's own 'output' and angles.",
+_LAMPS = {
+    ".ies": (read_ies, "Use a file after IES LM-63, or write the lamp's own 'output' and angles."),
+    ".ldt": (read_eulumdat, "Use a file in the EULUMDAT form, or write the lamp's own 'output' and angles."),
 }
 
-_TWO_COLUMNS = "Use a file of two columns, nm and value, with '#' before lines of text."
+_CURVES = {"spectrum": measured_spectrum, "gel": measured_transmission,
+           "measured reflectance": measured_reflectance}
 
 
 def _read(record, field: str, sort: str, read, advice: str):
-    """Return what a record's file says.
-
-    Raises
-    ------
-    SceneError
-        It cannot be read, or is not what its name says.
-    """
+    """Return what a record's file says."""
     path = Path(getattr(record, field))
     place = record.where(field)
     try:
@@ -59,13 +53,8 @@ def _read(record, field: str, sort: str, read, advice: str):
         raise SceneError([place.problem(f"the {sort} '{path.name}': {reason}", advice)]) from error
 
 
-def photometry(light) -> Photometry | None:
+def photometry(light: Light) -> Photometry | None:
     """Return a lamp's measured distribution, None where it has none.
-
-    Parameters
-    ----------
-    light : scene.light.Light
-        The lamp.
 
     Raises
     ------
@@ -74,20 +63,12 @@ def photometry(light) -> Photometry | None:
     """
     if light.photometry is None:
         return None
-    suffix = Path(light.photometry).suffix.lower()
-    return _read(light, "photometry", "photometric file", _READERS[suffix], _FORMS[suffix])
+    reader = _LAMPS[Path(light.photometry).suffix.lower()]
+    return _read(light, "photometry", "photometric file", *reader)
 
 
-def coarse_note(light, measured: Photometry) -> tuple[str, ...]:
-    """Return a line for a file whose angles are too coarse for its beam, else nothing.
-
-    Parameters
-    ----------
-    light : scene.light.Light
-        The lamp.
-    measured : Photometry
-        What its file says.
-    """
+def coarse_note(light: Light, measured: Photometry) -> tuple[str, ...]:
+    """Return a line for a lamp's file whose angles are too coarse for its beam, else nothing."""
     table = measured.table
     if not float(table.intensity(0.0)) > 0 or not grid_is_coarse(table):
         return ()
@@ -95,34 +76,20 @@ def coarse_note(light, measured: Photometry) -> tuple[str, ...]:
             "of its beam, so its lumens may be read several per cent too high.",)
 
 
-def spectrum(own) -> np.ndarray:
-    """Return the measured spectrum that a lamp's `spectrum` names, at one lumen. Shape (81,)
+def curve(record: Record, sort: str) -> np.ndarray:
+    """Return the measured curve in the `file` of a record. Shape (81,)
+
+    Parameters
+    ----------
+    record : Record
+        Of a lamp's spectrum, a gel or a surface.
+    sort : str
+        'spectrum', at one lumen; 'gel', transmission [1]; or 'measured reflectance' [1].
 
     Raises
     ------
     SceneError
         The file cannot be used.
     """
-    return _read(own, "file", "spectrum", measured_spectrum, _TWO_COLUMNS)
-
-
-def gel(sheet) -> np.ndarray:
-    """Return the measured transmission that a gel names. Shape (81,)
-
-    Raises
-    ------
-    SceneError
-        The file cannot be used.
-    """
-    return _read(sheet, "file", "gel", measured_transmission, _TWO_COLUMNS)
-
-
-def reflectance(surface) -> np.ndarray:
-    """Return the measured reflectance that a surface names. Shape (81,)
-
-    Raises
-    ------
-    SceneError
-        The file cannot be used.
-    """
-    return _read(surface, "file", "measured reflectance", measured_reflectance, _TWO_COLUMNS)
+    return _read(record, "file", sort, _CURVES[sort],
+                 "Use a file of two columns, nm and value, with '#' before lines of text.")

@@ -86,12 +86,7 @@ class MeshPart:
 
 
 def read_parts(path: str) -> list[MeshPart]:
-    """Return every mesh of a file; curves and points are left out.
-
-    Parameters
-    ----------
-    path : str
-        Of a glTF, OBJ, PLY or STL file.
+    """Return every mesh of a glTF, OBJ, PLY or STL file; curves and points are left out.
 
     Raises
     ------
@@ -141,17 +136,16 @@ def _material(part, uv, written) -> FileMaterial:
     elif written:
         places = None if image is None else places_on_picture(part.vertices, part.faces, uv)
         glass, cut = gltf_glass(simple, written_as(simple, written), places), cut_out(simple, places)
+    glow = getattr(simple, "emissiveFactor", None)
     return FileMaterial(
         name, _factor(simple.baseColorFactor), 1.0 if metal else max(0.0, 1 - roughness), roughness, metal,
-        None if image is None else np.asarray(image.convert("RGB"), np.uint8), *_glow(simple), glass, cut)
+        # An emissive texture alone is black, as glTF has it.
+        _picture(image), np.zeros(3) if glow is None else np.asarray(glow, float)[:3],
+        _picture(getattr(simple, "emissiveTexture", None)), glass, cut)
 
 
-def _glow(material):
-    """Return a material's emissive colour and texture; a texture alone is black, as glTF has it."""
-    colour = getattr(material, "emissiveFactor", None)
-    image = getattr(material, "emissiveTexture", None)
-    return (np.zeros(3) if colour is None else np.asarray(colour, float)[:3],
-            None if image is None else np.asarray(image.convert("RGB"), np.uint8))
+def _picture(image) -> np.ndarray | None:
+    return None if image is None else np.asarray(image.convert("RGB"), np.uint8)
 
 
 def _factor(value) -> np.ndarray:

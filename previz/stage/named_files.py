@@ -8,7 +8,7 @@ a scene that names none of them.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from previz.errors import Problem, SceneError
 from previz.scene.gel import NAMES
@@ -19,21 +19,19 @@ SURE = ("blackbody", "daylight", "led", "two-colour led", "tungsten")
 """Spectra that reach every colour temperature a scene may write, without a tint."""
 
 
-def faults(scene) -> tuple[Problem, ...]:
-    """Return what is wrong with the files and colours of a scene; meshes are not read.
+def faults(scene: Record, known: Iterable[Problem] = ()) -> tuple[Problem, ...]:
+    """Return what is wrong with the files and colours of a scene, and what is known to be, each once.
 
-    Parameters
-    ----------
-    scene : scene.scene.Scene
+    Meshes are not read.
     """
-    found = {}
+    found = [*known]
     for record in _records(scene):
         for attempt in _attempts(record):
             try:
                 attempt()
             except SceneError as error:
-                found |= {(each.line, each.column, each.message): each for each in error.problems}
-    return tuple(found.values())
+                found += error.problems
+    return tuple({(each.line, each.column, each.message): each for each in found}.values())
 
 
 def _records(record: Record) -> Iterator[Record]:
@@ -49,37 +47,29 @@ def _records(record: Record) -> Iterator[Record]:
 def _attempts(record: Record) -> Iterator[Callable[[], object]]:
     """Yield what may fail of one record."""
     if getattr(record, "photometry", None) is not None:
-        yield lambda: _measured().photometry(record)
+        from previz.stage.measured_files import photometry
+
+        yield lambda: photometry(record)
     if hasattr(record, "spectrum") and _may_fail(record):
-        yield lambda: _lamps().lamp_spectrum_of(record)
+        from previz.stage.lamps import lamp_spectrum
+
+        yield lambda: lamp_spectrum(record)
     for sheet in getattr(record, "gel", ()):
         if sheet.name not in NAMES:
-            yield lambda sheet=sheet: _lamps().filtered([sheet])
+            from previz.stage.lamps import filtered
+
+            yield lambda sheet=sheet: filtered([sheet])
     if isinstance(record, Surface) and record.file is not None:
-        yield lambda: _measured().reflectance(record)
+        from previz.stage.measured_files import curve
+
+        yield lambda: curve(record, "measured reflectance")
     for field in ("texture", "picture"):
         if getattr(record, field, None) is not None:
-            yield lambda field=field: _surfaces().read_picture(record, field)
+            from previz.stage.surfaces import read_picture
+
+            yield lambda field=field: read_picture(record, field)
 
 
 def _may_fail(light) -> bool:
     own = light.spectrum
     return light.duv != 0 or (own not in SURE if isinstance(own, str) else not own.is_two_colour)
-
-
-def _measured():
-    from previz.stage import measured_files
-
-    return measured_files
-
-
-def _lamps():
-    from previz.stage import lamps
-
-    return lamps
-
-
-def _surfaces():
-    from previz.stage import surfaces
-
-    return surfaces

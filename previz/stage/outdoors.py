@@ -32,7 +32,7 @@ USUAL_ALTITUDE = 45.0
 
 
 def compass(azimuth_deg: float, north_deg: float) -> float:
-    """Return the angle counter-clockwise from +x of a compass bearing.
+    """Return the angle counter-clockwise from +x of a compass bearing. [deg]
 
     Parameters
     ----------
@@ -42,6 +42,12 @@ def compass(azimuth_deg: float, north_deg: float) -> float:
         How far true north is turned clockwise from +y. [deg]
     """
     return 90.0 - (azimuth_deg + north_deg)
+
+
+def sky_direction(azimuth_deg: float, altitude_deg: float, north_deg: float) -> np.ndarray:
+    """Return the direction of a place in the sky, from bearings as in `compass`. Shape (3,)"""
+    turn, up = np.radians(compass(azimuth_deg, north_deg)), np.radians(altitude_deg)
+    return np.array([np.cos(up) * np.cos(turn), np.cos(up) * np.sin(turn), np.sin(up)])
 
 
 @overload
@@ -57,14 +63,6 @@ def resolved(daylight: Daylight | None) -> Daylight | None:
 
     A sun that is down keeps its place under the horizon and gives 0 lx; so does a moon that is
     down, or whose light the sun's drowns.
-
-    Parameters
-    ----------
-    daylight : scene.daylight.Daylight or None
-
-    Returns
-    -------
-    scene.daylight.Daylight or None
     """
     if daylight is None:
         return None
@@ -127,14 +125,8 @@ def _sky_level(sky: str, sun, moon, height: float | None) -> float:
     return level + sky_level.STARLIGHT
 
 
-def shining(daylight):
-    """Return ('sun' or 'moon', record) of what is in the sky as a disc, or None.
-
-    Parameters
-    ----------
-    daylight : scene.daylight.Daylight or None
-        From `resolved`.
-    """
+def shining(daylight: Daylight | None):
+    """Return ('sun' or 'moon', record) of what is in the sky of `resolved` daylight as a disc, or None."""
     if daylight is None:
         return None
     for name, body in ((SUN, daylight.sun), (MOON, daylight.moon)):
@@ -154,14 +146,11 @@ def _leading(daylight):
     return USUAL_ALTITUDE, None
 
 
-def build_daylight(daylight, first_lamp: int) -> tuple[list[LampLight], Sun | None, Sky | None]:
+def build_daylight(daylight: Daylight | None,
+                   first_lamp: int) -> tuple[list[LampLight], Sun | None, Sky | None]:
     """Return the lamps that stand for sun (or moon) and sky, and where they shine from.
 
-    Parameters
-    ----------
-    daylight : scene.daylight.Daylight or None
-    first_lamp : int
-        Index that the first of them gets.
+    `first_lamp` is the index that the first of them gets.
     """
     lamps: list[LampLight] = []
     disc = sky_at = None
@@ -178,9 +167,7 @@ def build_daylight(daylight, first_lamp: int) -> tuple[list[LampLight], Sun | No
                       else (lunar.moon_spectrum, lunar.MOON_ANGLE_DEG))
         spectrum = (own(altitude) if body.cct is None
                     else spectrum_of("daylight" if body.cct >= 4000 else "blackbody", body.cct))
-        up, turn = np.radians(altitude), np.radians(bearing)
-        towards = np.array([np.cos(up) * np.cos(turn), np.cos(up) * np.sin(turn), np.sin(up)])
-        disc = Sun(first_lamp + len(lamps), towards, angle)
+        disc = Sun(first_lamp + len(lamps), sky_direction(azimuth, altitude, daylight.north), angle)
         lamps.append(LampLight(name, "lx", body.illuminance, spectrum, ones))
     if daylight.sky != "none":
         cct = daylight.sky_cct or day.SKY_CCT[daylight.sky]

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from previz.errors import SceneError
-from previz.scene.figure import ANCHORS, SITTING
+from previz.scene.figure import ANCHORS, SITTING, Figure
+from previz.scene.records import Target
 from previz.stage.figures.appearance import corneas, surfaces_of, trousers
 from previz.stage.figures.build import FigureSpec, build_figure, check_spec, head_places
 from previz.stage.figures.people import PEOPLE, stature_of
@@ -64,28 +66,20 @@ def _rough_eyes(figure) -> np.ndarray:
 
 
 def _facing(figure, point) -> float:
-    """Return the angle that a figure faces, counter-clockwise from +x. [rad]"""
+    """Return the angle that a figure faces, from +x; lying, from its head to its feet. [rad]"""
     if np.isscalar(figure.facing):
-        return float(np.radians(figure.facing))
-    offset = point(figure.facing) - np.asarray(figure.at, float)
-    return float(np.arctan2(offset[1], offset[0]))
-
-
-def _body_facing(figure, point) -> float:
-    """Return the figure's azimuth as its builder counts it: lying, from the head to the feet."""
-    angle = _facing(figure, point)
+        angle = float(np.radians(figure.facing))
+    else:
+        offset = point(figure.facing) - np.asarray(figure.at, float)
+        angle = float(np.arctan2(offset[1], offset[0]))
     return angle + np.pi if figure.pose == "lying" else angle
 
 
-def build_people(figures, point, registry: SurfaceRegistry) -> dict[str, Person]:
+def build_people(figures: Iterable[Figure], point: Callable[[Target], np.ndarray],
+                 registry: SurfaceRegistry) -> dict[str, Person]:
     """Build every figure; those with eyes on one another meet real eyes.
 
-    Parameters
-    ----------
-    figures : tuple of scene.figure.Figure
-    point : function
-        A target -> the point it means; before this call figures are known roughly.
-    registry : SurfaceRegistry
+    `point` gives the point that a target means; before this call figures are known roughly.
     """
     gazes = _Gazes(figures, point)
     people = {}
@@ -131,11 +125,8 @@ class _Gazes:
         if part in head:
             return head[part][0]
         if target.name not in self.bodies:
-            self.bodies[target.name] = _built(self._spec_ahead(target.name))
+            self.bodies[target.name] = _built(_spec(self.figures[target.name], self.point, None))
         return np.asarray(self.bodies[target.name].anchors[_BODY.get(part, part)][0])
-
-    def _spec_ahead(self, name):
-        return _spec(self.figures[name], self.point, None)
 
     def _marks(self, name):
         return [mark.name for mark in self.figures[name].marks]
@@ -179,35 +170,8 @@ KEPT = 24
 """Figures kept in memory: options of a scene mostly hold the same people in the same places."""
 
 
-def _built(spec: FigureSpec):
-    """Return a figure, from memory if the very same one was built before."""
-    return _built_of(_values(spec))
-
-
-def _head_places(spec: FigureSpec):
-    """Return the places of a head, from memory if it was needed before."""
-    return _head_of(_values(spec))
-
-
-def _values(spec: FigureSpec) -> tuple:
-    numbers = {field.name: getattr(spec, field.name) for field in fields(spec)}
-    return tuple((name, tuple(sorted(value.items())) if isinstance(value, dict) else value)
-                 for name, value in numbers.items())
-
-
-def _spec_of(values: tuple) -> FigureSpec:
-    numbers = dict(values)
-    return FigureSpec(**{**numbers, "joints": dict(numbers["joints"])})
-
-
-@lru_cache(KEPT)
-def _built_of(values: tuple):
-    return build_figure(_spec_of(values))
-
-
-@lru_cache(KEPT)
-def _head_of(values: tuple):
-    return head_places(_spec_of(values))
+_built = lru_cache(KEPT)(build_figure)
+_head_places = lru_cache(KEPT)(head_places)
 
 
 _FIELDS = {"facing": "facing", "stature": "stature", "seat_height": "seat", "gaze": "looking_at",
@@ -226,7 +190,7 @@ def _spec(figure, point, gaze) -> FigureSpec:
     """
     spec = FigureSpec(
         person=figure.person, stature=_stature(figure), pose=figure.pose,
-        position=tuple(float(x) for x in figure.at), facing=_body_facing(figure, point),
+        position=tuple(float(x) for x in figure.at), facing=_facing(figure, point),
         head_turn=float(np.radians(figure.head_turn)),
         head_tilt=float(np.radians(figure.head_tilt)),
         gaze=None if gaze is None else tuple(float(x) for x in gaze),
@@ -249,8 +213,7 @@ def _dress(figure, body, heads: tuple[Head, ...], registry: SurfaceRegistry) -> 
 
     def add(part, name, faces):
         surface = named.get(name) or registry.add(surfaces[name])
-        meshes.append(Mesh(figure.name, surface, part.vertices, faces, part.normals, part.uv,
-                           role="figure"))
+        meshes.append(Mesh(figure.name, surface, part.vertices, faces, part.normals, role="figure"))
 
     for part in body.parts:
         if part.name == "cornea":

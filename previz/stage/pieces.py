@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from previz.scene.piece import USUAL_SIZES
@@ -11,24 +13,20 @@ from previz.stage.records import Mesh
 BOXES = ("box", "cabinet", "partition", "panel")
 """Shapes that can show a picture, one on each side."""
 
+FURNITURE = {
+    "table": shapes.table, "desk": partial(shapes.table, panels=True),
+    "bench": partial(shapes.table, leg=0.05, top=0.04), "chair": shapes.chair,
+    "stool": partial(shapes.chair, back=False), "shelf": shapes.shelf,
+}  # fmt: skip
+
 
 def _solid(shape: str, size) -> tuple[shapes.Triangles, np.ndarray | None]:
     """Return (triangles standing on z=0 and centred, smooth normals or None)."""
     w, d, h = size
     if shape in BOXES:
         return shapes.box((-w / 2, -d / 2, 0), (w / 2, d / 2, h)), None
-    if shape == "table":
-        return shapes.table(size), None
-    if shape == "desk":
-        return shapes.table(size, panels=True), None
-    if shape == "bench":
-        return shapes.table(size, leg=0.05, top=0.04), None
-    if shape == "chair":
-        return shapes.chair(size), None
-    if shape == "stool":
-        return shapes.chair(size, back=False), None
-    if shape == "shelf":
-        return shapes.shelf(size), None
+    if shape in FURNITURE:
+        return FURNITURE[shape](size), None
     if shape == "cylinder":
         vertices, faces = shapes.frustum(0.5, 0.5, 1.0)
         return (vertices * [w, d, h], faces), None

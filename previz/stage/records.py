@@ -251,7 +251,7 @@ class Guide:
     centre : float array, shape (3,)
         Middle. [m]
     half_u, half_v : float array, shape (3,)
-        Half-edge vectors of a rectangle, square to each other. [m]
+        Half-edge vectors of a rectangle, square to each other; zeros for a ball. [m]
     radius : float
         Above 0 the guide is a ball of this radius about the centre, and the edges are ignored. [m]
     opening : bool
@@ -260,8 +260,8 @@ class Guide:
 
     name: str
     centre: np.ndarray
-    half_u: np.ndarray
-    half_v: np.ndarray
+    half_u: np.ndarray = field(default_factory=lambda: np.zeros(3))
+    half_v: np.ndarray = field(default_factory=lambda: np.zeros(3))
     radius: float = 0.0
     opening: bool = False
 

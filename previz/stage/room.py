@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.physics.uplift import reflectance_from_rgb
 from previz.stage import dressing, shapes
 from previz.stage.lamps import filtered
 from previz.stage.records import Guide, Mesh, Pane
-from previz.stage.surfaces import ONES, SurfaceRegistry, luminance
+from previz.stage.surfaces import SurfaceRegistry, hue_of
 
 GROUND = 3000.0
 """Half the size of the ground outside. [m]"""
@@ -80,12 +79,10 @@ class RoomBuilder:
         """Return what hangs in an opening."""
         if opening.curtain is None and opening.blind is None:
             return []
-        *_, inward, width, height = self.wall_frame(opening.wall)
-        centre, half_u, half_v, _ = self._hole(opening, 0.0)
+        _, along, up, inward, width, height = self.wall_frame(opening.wall)
         reach = (opening.along, width - opening.along - opening.size[0], opening.sill,
                  height - opening.sill - opening.size[1])
-        frame = dressing.Frame(centre, half_u / np.linalg.norm(half_u),
-                               half_v / np.linalg.norm(half_v), inward, opening.size,
+        frame = dressing.Frame(self._hole(opening, 0.0)[0], along, up, inward, opening.size,
                                tuple(max(each - 0.005, 0.0) for each in reach))
         built = []
         if opening.blind is not None:
@@ -107,10 +104,7 @@ class RoomBuilder:
 
         def face(u0, u1, v0, v1, shift, normal):
             centre = origin + along * (u0 + u1) / 2 + up * (v0 + v1) / 2 + shift
-            half_u, half_v = along * (u1 - u0) / 2, up * (v1 - v0) / 2
-            if np.cross(half_u, half_v) @ normal < 0:
-                half_u = -half_u
-            parts.append(shapes.rectangle(centre, half_u, half_v))
+            parts.append(_facing(centre, along * (u1 - u0) / 2, up * (v1 - v0) / 2, normal))
 
         for cell in shapes.wall_cells(width, height, holes):
             face(*cell, 0, inward)
@@ -131,19 +125,18 @@ class RoomBuilder:
         return shapes.join(*parts)
 
     def _hole(self, opening, shift):
-        """Return (centre, half along, half up, inward) of an opening, moved out by `shift`."""
+        """Return (centre, half along, half up) of an opening, moved out by `shift`. [m]"""
         origin, along, up, inward, _, _ = self.wall_frame(opening.wall)
         width, height = opening.size
         centre = origin + along * (opening.along + width / 2) + up * (opening.sill + height / 2)
-        return centre - inward * shift, along * width / 2, up * height / 2, inward
+        return centre - inward * shift, along * width / 2, up * height / 2
 
     def _bars(self, opening) -> list[shapes.Triangles]:
         """Return the glazing bars of an opening, in the middle of the wall."""
         across, upwards = opening.panes
-        centre, half_u, half_v, inward = self._hole(opening, self.t / 2)
+        _, along, up, *_ = self.wall_frame(opening.wall)
+        axes = np.stack([along, up, np.cross(along, up)], axis=1)
         bar = opening.bar / 2
-        unit_u, unit_v = half_u / np.linalg.norm(half_u), half_v / np.linalg.norm(half_v)
-        axes = np.stack([unit_u, unit_v, np.cross(unit_u, unit_v)], axis=1)
         w, h = opening.size
         bars = []
         for k in range(1, across):
@@ -152,7 +145,7 @@ class RoomBuilder:
         for k in range(1, upwards):
             y = -h / 2 + h * k / upwards
             bars.append(shapes.box((-w / 2, y - bar, -bar * 0.98), (w / 2, y + bar, bar * 0.98)))
-        return [shapes.place(each, axes, centre) for each in bars]
+        return [shapes.place(each, axes, self._hole(opening, self.t / 2)[0]) for each in bars]
 
     def panes(self) -> list[Pane]:
         """Return the glass of the openings that have any, just outside their bars.
@@ -164,12 +157,13 @@ class RoomBuilder:
             film = filtered(opening.gel)
             sheets = 2 if opening.glass == "double" else 1
             if opening.glass != "none":
-                ior, tint = GLASS_IOR, _stain(opening) * film ** (1 / sheets)
+                stain = np.clip(opening.tint * hue_of(opening.colour), 1e-4, 1.0)
+                ior, tint = GLASS_IOR, stain * film ** (1 / sheets)
             elif opening.gel:
                 ior, tint = FILM_IOR, np.minimum(film / FILM_CLEAREST, 1.0)
             else:
                 continue
-            hole = self._hole(opening, self.t / 2 + opening.bar / 2)[:3]
+            hole = self._hole(opening, self.t / 2 + opening.bar / 2)
             built.append(Pane(opening.name, *hole, ior, sheets, tint))
         return built
 
@@ -179,12 +173,12 @@ class RoomBuilder:
         What hangs in one is a guide of its own: the sky behind is not found by light sampling,
         and what the net or the slats send on is bright all over.
         """
-        built = [Guide(o.name, *self._hole(o, 0.0)[:3], opening=True) for o in self.room.openings]
+        built = [Guide(o.name, *self._hole(o, 0.0), opening=True) for o in self.room.openings]
         for o in self.room.openings:
             for dressed, inside in ((o.blind, -dressing.CLEAR_OF_WALL),
                                     (o.curtain, 2 * dressing.CLEAR_OF_WALL)):
                 if dressed is not None:
-                    built.append(Guide(o.name, *self._hole(o, -inside)[:3]))
+                    built.append(Guide(o.name, *self._hole(o, -inside)))
         return built
 
     def back_wall(self, position, forward):
@@ -207,21 +201,12 @@ class RoomBuilder:
                 continue
             distance = (position - origin) @ inward / -speed
             if best is None or distance < best[0]:
-                best = (distance, inward, wall)
+                best = (distance, inward)
         if best is None:
             return None
         point = position + forward * best[0]
         point[2] = np.clip(point[2], 0.05, self.h - 0.05)
-        return point, best[1], f"{best[2]} wall"
-
-
-def _stain(opening) -> np.ndarray:
-    """Return what one sheet of an opening's glass lets through within itself. Shape (81,) [1]"""
-    hue = ONES
-    if opening.colour is not None:
-        hue = reflectance_from_rgb(np.asarray(opening.colour, float))
-        hue = hue / max(luminance(hue), 1e-6)
-    return np.clip(opening.tint * hue, 1e-4, 1.0)
+        return point, best[1]
 
 
 def _facing(centre, half_u, half_v, normal) -> shapes.Triangles:

@@ -20,6 +20,43 @@ def join(*parts: Triangles) -> Triangles:
     return np.concatenate(vertices), np.concatenate(faces)
 
 
+def crosses(corners: np.ndarray) -> np.ndarray:
+    """Return normals of triangles (n, 3, 3), each as long as twice its area, shape (n, 3). [m²]"""
+    return np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+
+
+def crossings(corners: np.ndarray, start, direction, *, edge: float = 0.0,
+              least: float = 0.0) -> np.ndarray:
+    """Return how far along a line it meets each triangle, NaN where it does not, shape (n,). [m]
+
+    Parameters
+    ----------
+    corners : float array, shape (n, 3, 3)
+        [m]
+    start, direction : float array, shape (3,)
+        The line; the direction of unit length. [m]
+    edge : float
+        How far past its edges a triangle counts, over their length. [1]
+    least : float
+        Twice the area that a triangle shows the line, under which it is never met. [m²]
+
+    Source
+    ------
+    Möller and Trumbore 1997, "Fast, minimum storage ray/triangle intersection".
+    """
+    one, two = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    across = np.cross(direction, two)
+    size = np.einsum("ij,ij->i", one, across)
+    gap = start - corners[:, 0]
+    turned = np.cross(gap, one)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        u = np.einsum("ij,ij->i", gap, across) / size
+        v = turned @ direction / size
+        distance = np.einsum("ij,ij->i", two, turned) / size
+        met = (u >= -edge) & (v >= -edge) & (u + v <= 1 + edge) & (np.abs(size) >= least)
+    return np.where(met, distance, np.nan)
+
+
 def rectangle(centre, half_u, half_v) -> Triangles:
     """Return a rectangle that faces half_u × half_v."""
     centre, u, v = (np.asarray(x, float) for x in (centre, half_u, half_v))
@@ -134,7 +171,7 @@ def ball(radius: float, *, subdivisions: int = 2) -> Triangles:
     for _ in range(subdivisions):
         vertices, faces = _split(vertices, faces)
     corners = vertices[faces]
-    double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    double = crosses(corners)
     inward = np.einsum("ij,ij->i", double, corners.mean(axis=1)) < 0
     faces[inward] = faces[inward][:, ::-1]
     area = 0.5 * np.linalg.norm(double, axis=1).sum()
@@ -153,6 +190,12 @@ def _split(vertices, faces):
     pieces = [(a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca)]
     return (np.concatenate([vertices, middle]),
             np.concatenate([np.stack(piece, 1) for piece in pieces]))
+
+
+def moved(body: Triangles, step) -> Triangles:
+    """Return a body moved by a step. [m]"""
+    vertices, faces = body
+    return vertices + np.asarray(step, float), faces
 
 
 def place(body: Triangles, axes: np.ndarray, origin) -> Triangles:

@@ -11,6 +11,7 @@ that its image through a slit is narrower than the slit itself: under about a mi
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,14 +22,18 @@ from previz.scene.records import Target
 from previz.stage import shapes
 from previz.stage.lights.fixture import HOUSING
 from previz.stage.records import Grip, Guide, Mesh, Pane, Surface
-from previz.stage.surfaces import ONES, SurfaceRegistry
+from previz.stage.surfaces import ONES, SENT_BACK, SurfaceRegistry
+
+if TYPE_CHECKING:
+    from previz.scene.light import Light
+    from previz.scene.modifiers import Diffusion, Held, Sheet
+    from previz.scene.scene import Scene
+
+Edges = tuple[np.ndarray, np.ndarray, np.ndarray]
+"""Middle and half edges of a sheet, shape (3,) each. [m]"""
 
 BOARD_THICKNESS = 0.005
 """From a board's face to its black back. [m]"""
-
-SENT_BACK = 0.9
-"""Share of what a cloth does not let through that it sends back.
-(common practice, no source) [1]"""
 
 SLIT_PITCH = 0.001
 """From one slit of a diffusion cloth to the next. [m]"""
@@ -44,35 +49,22 @@ ARM = 0.016
 
 @dataclass(frozen=True)
 class Sheets:
-    """What one thing that stands in the light becomes.
-
-    Parameters
-    ----------
-    meshes : tuple of Mesh
-    panes : tuple of Pane
-    guide : Guide or None
-        Set for what sends light on.
-    outline : (float array, float array, float array)
-        Its middle and half edges. [m]
-    """
+    """What one thing that stands in the light becomes; with a guide where it sends light on."""
 
     meshes: tuple[Mesh, ...]
-    panes: tuple[Pane, ...]
-    guide: Guide | None
-    outline: tuple[np.ndarray, np.ndarray, np.ndarray]
+    panes: tuple[Pane, ...] = ()
+    guide: Guide | None = None
 
 
-def in_front(item, lamp, aim: np.ndarray):
-    """Return a sheet that is in front of a lamp with its place and facing filled in.
+def standing(scene: Scene) -> tuple[Sheet, ...]:
+    """Return everything flat that stands in the light of a scene."""
+    return (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets, *scene.grids)
 
-    Parameters
-    ----------
-    item : scene.modifiers.Held
-        With `before` set.
-    lamp : scene.light.Light
-        The lamp.
-    aim : float array, shape (3,)
-        The point that the lamp is aimed at. [m]
+
+def in_front(item: Held, lamp: Light, aim: np.ndarray) -> Held:
+    """Return a sheet that is `before` a lamp with its place and facing filled in.
+
+    `aim` is the point that the lamp is aimed at, shape (3,). [m]
     """
     at = np.asarray(lamp.at, float)
     direction = np.asarray(aim, float) - at
@@ -80,7 +72,7 @@ def in_front(item, lamp, aim: np.ndarray):
     return replace(item, at=tuple(float(x) for x in place), facing=Target(point=lamp.at))
 
 
-def outline(item, aim: np.ndarray):
+def outline(item: Sheet, aim: np.ndarray) -> Edges:
     """Return (centre, half_u, half_v) of a sheet that faces a point. [m]"""
     centre = np.asarray(item.at, float)
     axes = shapes.aimed(aim - centre, np.radians(item.turn))
@@ -95,27 +87,20 @@ def lobe_width(item) -> float:
     return float(np.sin(np.radians(item.lobe / 2)) / np.sqrt(np.log(2)))
 
 
-def lamp_through(item, lamp) -> Guide | None:
+def lamp_through(item: Diffusion, lamp: Light) -> Guide | None:
     """Return where the light of a lamp seems to come from through a frost before it.
 
     A narrow lobe sends on to a point what comes to it about straight from the lamp. Seen from
     there, whatever its distance D, that is a spot on the frost of the angle s d / (d + D): as large
     as a ball of the radius s d about the lamp.
-
-    Parameters
-    ----------
-    item : scene.modifiers.Diffusion
-        With `before` set.
-    lamp : scene.light.Light
-        The lamp.
     """
     width = lobe_width(item)
     if not width or width * item.distance >= min(item.size) / 2:
         return None
     half = max((*getattr(lamp, "size", ()), getattr(lamp, "lens", 0.0),
                 getattr(lamp, "diameter", 0.0))) / 2
-    return Guide(f"{lamp.name} through {item.name}", np.asarray(lamp.at, float), np.zeros(3),
-                 np.zeros(3), radius=width * item.distance + half)
+    return Guide(f"{lamp.name} through {item.name}", np.asarray(lamp.at, float),
+                 radius=width * item.distance + half)
 
 
 def grip_of(item) -> Grip:
@@ -132,33 +117,27 @@ def grip_of(item) -> Grip:
     return Grip(item.name, what, item.size, np.asarray(item.at, float), item.hung)
 
 
-def build_sheet(item, aim: np.ndarray, registry: SurfaceRegistry) -> Sheets:
-    """Return a board, frame, flag, net or grid as what light knows.
+def build_sheet(item: Sheet, edges: Edges, registry: SurfaceRegistry) -> Sheets:
+    """Return a board, frame, flag, net or grid within its `outline` as what light knows."""
+    return _BUILDERS[item.noun](item, edges, registry)
 
-    Parameters
-    ----------
-    item : scene.modifiers.Sheet
-        With its place.
-    aim : float array, shape (3,)
-        The point that it faces. [m]
-    registry : SurfaceRegistry
-        Takes its surfaces.
-    """
-    return _BUILDERS[item.noun](item, outline(item, aim), registry)
+
+def _normal(edges: Edges) -> np.ndarray:
+    across = np.cross(edges[1], edges[2])
+    return across / np.linalg.norm(across)
 
 
 def _board(item, edges, registry) -> Sheets:
     centre, u, v = edges
-    normal = np.cross(u, v) / np.linalg.norm(np.cross(u, v))
     uv = None if item.surface.texture is None else shapes.RECTANGLE_UV
     face = Mesh(item.name, registry.of(item.surface), *shapes.rectangle(*edges), uv=uv,
                 role="board")
-    back = shapes.rectangle(centre - normal * BOARD_THICKNESS, u, -v)
+    back = shapes.rectangle(centre - _normal(edges) * BOARD_THICKNESS, u, -v)
     # A mirror board has its other side behind.
     other = next((SIDES[side] for side in SIDES if item.side is not None and side != item.side),
                  "black paint")
     behind = Mesh(item.name, registry.library(other), *back, role="board")
-    return Sheets((face, behind), (), Guide(item.name, *edges), edges)
+    return Sheets((face, behind), guide=Guide(item.name, *edges))
 
 
 def _cloth(item, open_share: float) -> Surface:
@@ -185,9 +164,9 @@ def _cloth(item, open_share: float) -> Surface:
 def _diffusion(item, edges, registry) -> Sheets:
     centre, u, v = edges
     open_share = item.transmission * (1 - item.spread)
-    frame = _rods(item.name, edges, registry, (1, 1, 1, 1), "frame")
+    frame = _rods(item.name, edges, ("top", "bottom", "left", "right"), "frame")
     if open_share > 1 - 1e-6:
-        return Sheets((frame,), (), None, edges)
+        return Sheets((frame,))
     surface = registry.add(_cloth(item, open_share))
     if open_share <= 0:
         cloth = shapes.rectangle(*edges)
@@ -199,7 +178,7 @@ def _diffusion(item, edges, registry) -> Sheets:
             threads.append(shapes.rectangle(middle, u, v * (1 - open_share) / count))
         cloth = shapes.join(*threads)
     mesh = Mesh(item.name, surface, *cloth, role="frame")
-    return Sheets((mesh, frame), (), Guide(item.name, *edges), edges)
+    return Sheets((mesh, frame), guide=Guide(item.name, *edges))
 
 
 def _flag(item, edges, registry) -> Sheets:
@@ -216,53 +195,42 @@ def _flag(item, edges, registry) -> Sheets:
         foot = centre - v - v / np.linalg.norm(v) * item.arm
         rod = _rod(centre - v, foot, ARM)
         meshes.append(Mesh(item.name, HOUSING, *rod, role="flag"))
-    return Sheets(tuple(meshes), (), None, edges)
+    return Sheets(tuple(meshes))
 
 
 def _net(item, edges, registry) -> Sheets:
     through = NETS[item.layers] if item.transmission is None else item.transmission
     pane = Pane(item.name, *edges, ior=1.0, sheets=1, tint=through * ONES)
     # A net is open on one side, so that its edge draws no line.
-    rods = _rods(item.name, edges, registry, (1, 0, 1, 1), "flag")
-    return Sheets((rods,), (pane,), None, edges)
+    return Sheets((_rods(item.name, edges, ("top", "left", "right"), "flag"),), (pane,))
 
 
 def _grid(item, edges, registry) -> Sheets:
     centre, u, v = edges
-    normal = np.cross(u, v) / np.linalg.norm(np.cross(u, v)) * item.depth / 2
+    normal = _normal(edges) * item.depth / 2
     walls = []
     for along, other, extent in ((u, v, item.size[0]), (v, u, item.size[1])):
         count = max(round(extent / item.cell), 1)
         for k in range(count + 1):
             walls.append(shapes.rectangle(centre + along * (2 * k / count - 1), other, normal))
     mesh = Mesh(item.name, registry.library("black cloth"), *shapes.join(*walls), role="frame")
-    return Sheets((mesh,), (), None, edges)
+    return Sheets((mesh,))
 
 
 def _rod(start, end, thick: float) -> shapes.Triangles:
     """Return a straight square rod between two points."""
-    direction = end - start
-    length = np.linalg.norm(direction)
-    half = thick / 2
-    return shapes.place(shapes.box((-half, -half, 0), (half, half, length)), shapes.aimed(direction),
-                        start)
+    half, length = thick / 2, np.linalg.norm(end - start)
+    rod = shapes.box((-half, -half, 0), (half, half, length))
+    return shapes.place(rod, shapes.aimed(end - start), start)
 
 
-def _rods(name: str, edges, registry, sides, role: str) -> Mesh:
-    """Return the rods of a frame: along the top, the bottom, and its two other sides."""
+def _rods(name: str, edges: Edges, sides, role: str) -> Mesh:
+    """Return the rods of a frame along some of its sides."""
     centre, u, v = edges
-    corners = {"tl": centre - u + v, "tr": centre + u + v, "bl": centre - u - v,
-               "br": centre + u - v}
-    ends = (("tl", "tr"), ("bl", "br"), ("tl", "bl"), ("tr", "br"))
-    rods = [_rod(corners[a], corners[b], ROD) for (a, b), there in zip(ends, sides, strict=True)
-            if there]
+    left, right = (centre - u + v, centre - u - v), (centre + u + v, centre + u - v)
+    ends = {"left": left, "right": right, "top": (left[0], right[0]), "bottom": (left[1], right[1])}
+    rods = [_rod(*ends[side], ROD) for side in sides]
     return Mesh(name, HOUSING, *shapes.join(*rods), role=role)
 
 
-_BUILDERS = {
-    "board": _board,
-    "diffusion frame": _diffusion,
-    "flag": _flag,
-    "net": _net,
-    "grid": _grid,
-}
+_BUILDERS = {"board": _board, "diffusion frame": _diffusion, "flag": _flag, "net": _net, "grid": _grid}

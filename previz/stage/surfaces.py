@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PIL import Image
@@ -16,6 +17,9 @@ from previz.physics.uplift import linear_from_srgb, reflectance_from_rgb
 from previz.stage import measured_files
 from previz.stage.records import Surface
 
+if TYPE_CHECKING:
+    from previz.scene.surface import Surface as Written
+
 ONES = np.ones_like(WAVELENGTHS_NM)
 
 GLOSS_F0 = 0.04
@@ -24,14 +28,13 @@ GLOSS_F0 = 0.04
 LIGHTEST = 0.98
 """Most that any painted or coloured surface may send on, reflected and transmitted. [1]"""
 
+SENT_BACK = 0.9
+"""Share of what a cloth or a net does not let through that it sends back.
+(common practice, no source) [1]"""
+
 
 class SurfaceRegistry:
-    """Collects the surfaces that a stage uses, each once.
-
-    Attributes
-    ----------
-    surfaces : dict of str to Surface
-    """
+    """Collects the surfaces that a stage uses, each once."""
 
     def __init__(self):
         self.surfaces: dict[str, Surface] = {}
@@ -46,18 +49,12 @@ class SurfaceRegistry:
             self.surfaces[name] = dataclasses.replace(surface, name=name)
         return name
 
-    def library(self, name: str, transmission: float | None = None) -> str:
+    def library(self, name: str) -> str:
         """Keep a library surface and return its name."""
-        return self.add(_with_transmission(library_surface(name), transmission))
+        return self.add(library_surface(name))
 
-    def of(self, record, transmission: float | None = None) -> str:
-        """Keep a scene's surface and return its name.
-
-        Parameters
-        ----------
-        record : scene.surface.Surface
-        transmission : float or None
-            Overrides the record's own. [1]
+    def of(self, record: Written, transmission: float | None = None) -> str:
+        """Keep a scene's surface, its own transmission or another [1], and return its name.
 
         Raises
         ------
@@ -83,9 +80,7 @@ def _same_glass(a, b) -> bool:
 
 
 def _with_transmission(surface: Surface, transmission: float | None) -> Surface:
-    """Return a surface that lets a share through, in its own colour; it reflects no more than
-    the rest.
-    """
+    """Return a surface that lets a share through, in its own colour; it reflects no more than the rest."""
     if transmission is None:
         return surface
     mean = max(luminance(surface.reflectance), 1e-6)
@@ -100,6 +95,14 @@ def luminance(reflectance: np.ndarray) -> float:
     """Return the luminous reflectance under equal energy. [1]"""
     bright = observer()[1]
     return float(reflectance @ bright / bright.sum())
+
+
+def hue_of(colour) -> np.ndarray:
+    """Return the spectrum of a colour at a luminance of 1, ones for None. Shape (81,) [1]"""
+    if colour is None:
+        return ONES
+    hue = reflectance_from_rgb(np.asarray(colour, float))
+    return hue / max(luminance(hue), 1e-6)
 
 
 def library_surface(name: str) -> Surface:
@@ -117,7 +120,7 @@ def library_surface(name: str) -> Surface:
     )
 
 
-def build_surface(record) -> Surface:
+def build_surface(record: Written) -> Surface:
     """Return the lobes of one surface of a scene.
 
     A mapping starts from the library surface it names, or from a matt mid grey; a colour sets the
@@ -137,28 +140,22 @@ def build_surface(record) -> Surface:
     is_metal = record.metal or (record.name is not None and MATERIALS[record.name].metal)
     curve = base.specular if record.name and MATERIALS[record.name].metal else base.reflectance
     if record.file is not None:
-        curve = measured_files.reflectance(record)
+        curve = measured_files.curve(record, "measured reflectance")
     if record.colour is not None:
         curve = reflectance_from_rgb(np.asarray(record.colour, float))
     if record.reflectance is not None:
         shape = curve if record.colour is not None or record.name else ONES
         curve = shape * (record.reflectance / max(luminance(shape), 1e-6))
     curve = np.clip(curve, 0, LIGHTEST)
-    gloss = base.gloss if record.gloss is None else record.gloss
-    roughness = base.roughness if record.roughness is None else record.roughness
+    texture = (None if record.texture is None
+               else np.minimum(read_picture(record, "texture"), np.float32(LIGHTEST)))
     surface = dataclasses.replace(
-        base, name=f"{record.name or 'plain'} (own)", reflectance=curve, gloss=gloss,
-        roughness=roughness, texture=_texture(record))
+        base, name=f"{record.name or 'plain'} (own)", reflectance=curve, texture=texture,
+        gloss=base.gloss if record.gloss is None else record.gloss,
+        roughness=base.roughness if record.roughness is None else record.roughness)
     if is_metal:
         surface = dataclasses.replace(surface, reflectance=0 * ONES, specular=curve, gloss=1.0)
     return _with_transmission(surface, record.transmission)
-
-
-def _texture(record) -> np.ndarray | None:
-    """Return the surface's picture as linear Rec. 709, or None."""
-    if record.texture is None:
-        return None
-    return np.minimum(read_picture(record, "texture"), np.float32(LIGHTEST))
 
 
 def read_picture(record, field: str) -> np.ndarray:

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from previz.physics import lens
 from previz.physics.exposure import f_number, shutter_time
 from previz.scene.camera import NEAREST_FOCALS
+from previz.stage import shapes
 from previz.stage.heads import Head
-from previz.stage.outdoors import compass
+from previz.stage.outdoors import sky_direction
 from previz.stage.records import Camera, Patch, Probe
+
+if TYPE_CHECKING:
+    from previz.scene.camera import Camera as Written
+    from previz.scene.camera import SpotPatch
 
 NEAREST_FOCUS = 0.05
 """A lens is never focused nearer than this. [m]"""
@@ -19,15 +25,8 @@ NEAREST_FOCUS = 0.05
 
 def camera_axes(position, target, roll_deg: float) -> np.ndarray:
     """Return world-from-camera axes (columns right, up, forward)."""
-    forward = np.asarray(target, float) - np.asarray(position, float)
-    forward = forward / np.linalg.norm(forward)
-    up = np.array([0.0, 0, 1]) if abs(forward[2]) < 0.9999 else np.array([0.0, 1, 0])
-    right = np.cross(forward, up)
-    right /= np.linalg.norm(right)
-    up = np.cross(right, forward)
-    c, s = np.cos(np.radians(roll_deg)), np.sin(np.radians(roll_deg))
-    # A camera that leans clockwise carries its right side down.
-    return np.stack([right * c - up * s, up * c + right * s, forward], axis=1)
+    # Aimed axes point left; a camera that leans clockwise carries its right side down.
+    return shapes.aimed(np.subtract(target, position), np.radians(roll_deg)) * [-1, 1, 1]
 
 
 def frame_tangents(sensor, focal: float, aspect: float, squeeze: float) -> tuple[float, float]:
@@ -45,30 +44,18 @@ def frame_tangents(sensor, focal: float, aspect: float, squeeze: float) -> tuple
     return width / (2 * focal), height / (2 * focal)
 
 
-def lens_radius(camera, focus: float) -> float:
-    """Return the radius of the pupil that pictures are taken through. [m]
-
-    Parameters
-    ----------
-    camera : scene.camera.Camera
-    focus : float
-        Distance along the axis. [m]
-    """
+def lens_radius(camera: Written, focus: float) -> float:
+    """Return the radius of the pupil that pictures are taken through at a distance of focus. [m]"""
     number = f_number(camera.stop, camera.lens_transmission)
     return lens.drawn_pupil(camera.lens, f_number=number, focus=focus,
                             breathing=camera.breathing) / 2
 
 
-def build_camera(camera, aim: np.ndarray, focus: np.ndarray | float) -> Camera:
+def build_camera(camera: Written, aim: np.ndarray, focus: np.ndarray | float) -> Camera:
     """Return the stage's camera.
 
-    Parameters
-    ----------
-    camera : scene.camera.Camera
-    aim : float array, shape (3,)
-        The point in the middle of the picture. [m]
-    focus : float array, shape (3,), or float
-        The point in focus, or the distance along the axis. [m]
+    `aim` is the point in the middle of the picture, shape (3,) [m]; `focus` the point in focus, or its
+    distance along the axis [m].
     """
     position = np.asarray(camera.at, float)
     axes = camera_axes(position, aim, camera.roll)
@@ -117,11 +104,7 @@ def face_probes(head: Head, anchors) -> list[Probe]:
     metered as a plane turned 45 degrees from where the face points, so that each side of the face
     has one reading (common practice, no source).
 
-    Parameters
-    ----------
-    head : Head
-    anchors : dict of str to (position [m], normal)
-        Of its figure.
+    `anchors` are those of its figure, name -> (position [m], normal).
     """
     forward, left, up = head.ahead, head.left, head.up
     facing = {"left cheek": forward + left, "right cheek": forward - left,
@@ -143,27 +126,18 @@ def mark_probes(head: Head) -> list[Probe]:
     They are there whether or not the figure is: an empty mark is metered as a stand-in's place is
     before the actor comes.
     """
-    return meter_probes(_at_mark(head.figure, head.mark), head.face + DOME_OFF_SKIN * head.ahead, head.ahead)
-
-
-def _at_mark(name: str, mark: str) -> str:
-    """Return what a mark's meter is called: 'porter at window', 'porter by the door'."""
-    return f"{name} {mark}" if mark.split()[0].lower() in _WHERE else f"{name} at {mark}"
+    # 'porter at window', but 'porter by the door'.
+    at = "" if head.mark.split()[0].lower() in _WHERE else "at "
+    place = head.face + DOME_OFF_SKIN * head.ahead
+    return meter_probes(f"{head.figure} {at}{head.mark}", place, head.ahead)
 
 
 _WHERE = ("at", "by", "in", "on", "under", "near", "before", "behind", "beside", "below", "above",
           "outside", "inside", "with", "against", "between")
 
 
-def patch_of(spot, north_deg: float) -> Patch:
-    """Return a spot of the scene as the place that it is metered at.
-
-    Parameters
-    ----------
-    spot : scene.camera.SpotPatch
-    north_deg : float
-        Of the scene's daylight, as `outdoors.compass` takes it. [deg]
-    """
+def patch_of(spot: SpotPatch, north_deg: float) -> Patch:
+    """Return a spot of the scene as the place that it is metered at; north as in `compass`."""
     camera = "" if spot.camera is None else spot.camera.name
     if spot.azimuth is not None:
         return Patch(spot.name, camera, angle_deg=spot.angle,
@@ -172,19 +146,8 @@ def patch_of(spot, north_deg: float) -> Patch:
     return Patch(spot.name, camera, (spot.across, spot.down), size, spot.angle)
 
 
-def sky_direction(azimuth_deg: float, altitude_deg: float, north_deg: float) -> np.ndarray:
-    """Return the direction of a place in the sky. Shape (3,)"""
-    bearing, height = np.radians(compass(azimuth_deg, north_deg)), np.radians(altitude_deg)
-    return np.array([np.cos(bearing) * np.cos(height), np.sin(bearing) * np.cos(height), np.sin(height)])
-
-
 def patch_view(camera: Camera, patch: Patch) -> tuple[Camera, tuple[float, float, float, float, bool]]:
     """Return the camera that is pointed at a patch, and where in its picture that is.
-
-    Parameters
-    ----------
-    camera : Camera
-    patch : Patch
 
     Returns
     -------

@@ -31,8 +31,9 @@ from previz.scene.read import SceneFile
 from previz.scene.scene import Scene
 from previz.stage.build import build_stage
 from previz.stage.colours import stage_colours
+from previz.stage.outdoors import sky_direction
 from previz.stage.records import Camera, Patch, Stage
-from previz.stage.views import DOME, sky_direction
+from previz.stage.views import DOME
 from previz.studies.light_rows import figure_rows, key_lamp_rows, place_rows, spot_rows
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import camera_rows, short_rows

@@ -6,7 +6,8 @@ import pytest
 from previz.scene.light import Ellipsoidal, Fresnel, Output, Panel, SoftBox
 from previz.scene.records import Target
 from previz.stage.lights import build_fixture
-from previz.stage.lights.fixture import FACE_GAP, HOUSING, Setting
+from previz.stage.lights.fixture import HOUSING, Setting
+from previz.stage.lights.fronts import FACE_GAP
 
 pytestmark = pytest.mark.engine
 

@@ -9,8 +9,9 @@ from click.testing import CliRunner
 from previz.cli.main import main, previz
 from previz.engine.sights import PatchView
 from previz.rendering.metering import Aim
+from previz.stage.outdoors import sky_direction
 from previz.stage.records import Camera, Patch
-from previz.stage.views import camera_axes, patch_view, sky_direction
+from previz.stage.views import camera_axes, patch_view
 
 # A wall of light of 500 cd/m² that takes the right half of the picture and nothing else, and a sky.
 SCENE = """

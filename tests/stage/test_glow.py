@@ -146,7 +146,8 @@ def test_a_picture_on_anything_else_counts_by_its_mean(plain, tmp_path):
     from previz.stage.imported import piece_meshes
     from previz.stage.surfaces import SurfaceRegistry
 
-    parts = [glow.GlowPart(*each) for each in piece_meshes(scene.pieces[0], SurfaceRegistry(), None)]
+    parts = [glow.GlowPart(*each) for each in piece_meshes(
+        scene.pieces[0], SurfaceRegistry(), None, None, [])]
     part = next(p for p in parts if p.material.name == "screen")
     assert _shown(part).mean(axis=0) == pytest.approx([0.5, 0, 0.25], abs=0.01)
 

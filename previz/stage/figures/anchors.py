@@ -6,12 +6,13 @@ from functools import cache
 
 import numpy as np
 
-from previz.stage.figures.body import Body, weights_of
+from previz.stage.figures.body import Body
 from previz.stage.figures.data import body_data
-from previz.stage.figures.dress import suit
-from previz.stage.figures.mesh import smooth_normals, unit
-from previz.stage.figures.pose import skeleton
+from previz.stage.figures.dress import garments, suit
+from previz.stage.figures.mesh import joined, smooth_normals, unit
+from previz.stage.figures.pose import SIDES, dense_weights, skeleton
 from previz.stage.figures.skin import bare, head_shape
+from previz.stage.shapes import crossings
 
 OFF = 2e-3
 """Distance of an anchor from the surface under it. [m]"""
@@ -56,10 +57,8 @@ def _suit_marks():
         "back": nearest([-0.09, 0.0, arm[2] - 0.10], (-1, 0, 0)),
         "hips": nearest([0.13, 0.0, hip[2] + 0.02], (1, 0, 0)),
     }
-    for side in ("left", "right"):
-        marks[f"{side} knee"] = nearest(
-            frame.at(f"{side} shank") + [0.07, 0.0, 0.01], (1, 0, 0)
-        )
+    for side in SIDES:
+        marks[f"{side} knee"] = nearest(frame.at(f"{side} shank") + [0.07, 0.0, 0.01], (1, 0, 0))
     return marks
 
 
@@ -71,27 +70,22 @@ def _hand_marks():
     rest = data.shapes[0][skin.hand_rows]
     normals = smooth_normals(rest, skin.hand_quads)
     marks = {}
-    for side, sign in (("left", 1.0), ("right", -1.0)):
+    for side, sign in SIDES.items():
         middle = 0.45 * frame.at(f"{side} hand") + 0.55 * frame.at(f"{side} middle 1")
         # In the zero stance the back of the left hand faces +y.
         outward = sign * frame.zero[frame.index[f"{side} hand"]].T @ np.array([0.0, 1.0, 0.0])
         fit = np.linalg.norm(rest - middle - 0.02 * outward, axis=1) - 0.03 * (normals @ outward)
-        marks[side] = int(np.argmin(fit))
+        marks[f"{side} hand"] = int(np.argmin(fit))
     return marks
 
 
 def anchors(body: Body, surfaces):
     """Return the anchors of a figure: name -> (position [m], unit normal).
 
-    Parameters
-    ----------
-    body : Body
-        The settled skeleton.
-    surfaces : dict
-        Part -> vertices, triangles and normals, in the same axes as the body.
+    `surfaces` are its parts, name -> vertices, triangles and normals, in the same axes as the body.
     """
     raw = _face(body) | _covered(body) | _hands(body)
-    for side in ("left", "right"):
+    for side in SIDES:
         toes, turn = body.posed.at(f"{side} toes"), body.posed.turn_of(f"{side} toes")
         raw[f"{side} foot"] = (body.scale * (toes - 0.01 * turn[:, 2]), turn[:, 2])
     cover = _Cover(surfaces)
@@ -106,18 +100,7 @@ def anchors(body: Body, surfaces):
 
 
 def head(body: Body):
-    """Return the anchors of the head as they lie on the skin, hair or not.
-
-    Parameters
-    ----------
-    body : Body
-        The settled skeleton.
-
-    Returns
-    -------
-    dict of (position, normal)
-        Name -> point 2 mm off the skin [m] and the direction there, in the body's axes.
-    """
+    """Return the anchors of the head as they lie on the skin, hair or not, as `anchors` has them."""
     return {name: (point + OFF * unit(normal), unit(normal))
             for name, (point, normal) in _face(body).items()}
 
@@ -134,12 +117,10 @@ def _face(body):
         close = shape.normals[_square(shape.points - here) < _SMOOTHING**2]
         normal = unit(close[close @ shape.normals[place[row]] > 0.2].mean(axis=0))
         bone = "neck 1" if name == "neck" else "head"
-        raw[name] = (
-            scale * body.posed.carry(bone, here), body.posed.turn_of(bone) @ normal
-        )
+        raw[name] = (scale * body.posed.carry(bone, here), body.posed.turn_of(bone) @ normal)
     pupils = np.array([eye.pupil for eye in body.eyes])
     raw["eyes"] = (pupils.mean(axis=0), head[:, 0])
-    for side, eye in zip(("left", "right"), body.eyes, strict=True):
+    for side, eye in zip(SIDES, body.eyes, strict=True):
         raw[f"{side} eye"] = (eye.pupil, head[:, 0])
     raw["face"] = (raw["nose"][0], head[:, 0])
     return raw
@@ -148,26 +129,26 @@ def _face(body):
 def _covered(body):
     """Return the anchors that lie under clothes, on the suit's own surface."""
     wear = suit()
-    cloth = body.scale * body.posed.skin(body.garments, wear.weights)
-    normals = smooth_normals(cloth, wear.quads)
-    raw = {}
-    for name, row in _suit_marks().items():
-        close = np.linalg.norm(cloth - cloth[row], axis=1) < 0.05
-        close &= normals @ normals[row] > 0.3
-        raw[name] = (cloth[row], normals[close].mean(axis=0))
-    return raw
+    cloth = body.scale * body.posed.skin(garments(body.person), wear.weights)
+    return _smoothed(_suit_marks(), cloth, wear.quads, 0.05)
 
 
 def _hands(body):
+    """Return the anchors on the backs of the hands."""
     data, skin = body_data(), bare()
     rest = data.shapes[data.people.index(body.person)][skin.hand_rows]
-    points = body.scale * body.posed.skin(rest, weights_of(skin.hand_rows))
-    normals = smooth_normals(points, skin.hand_quads)
+    points = body.scale * body.posed.skin(rest, dense_weights()[skin.hand_rows])
+    return _smoothed(_hand_marks(), points, skin.hand_quads, 0.02)
+
+
+def _smoothed(marks, points, quads, radius):
+    """Return marked vertices, each with the mean normal of those about it that face as it does."""
+    normals = smooth_normals(points, quads)
     raw = {}
-    for side, row in _hand_marks().items():
-        close = np.linalg.norm(points - points[row], axis=1) < 0.02
+    for name, row in marks.items():
+        close = np.linalg.norm(points - points[row], axis=1) < radius
         close &= normals @ normals[row] > 0.3
-        raw[f"{side} hand"] = (points[row], normals[close].mean(axis=0))
+        raw[name] = (points[row], normals[close].mean(axis=0))
     return raw
 
 
@@ -175,12 +156,7 @@ class _Cover:
     """The triangles of a figure, by which points are set out of them."""
 
     def __init__(self, surfaces):
-        parts = list(surfaces.values())
-        starts = np.cumsum([0, *(len(points) for points, _, _ in parts)])
-        self.points = np.concatenate([points for points, _, _ in parts])
-        self.faces = np.concatenate([
-            part[1] + start for part, start in zip(parts, starts, strict=False)
-        ])
+        self.points, self.faces, _ = joined(list(surfaces.values()))
         # No part of a triangle is farther from its first corner than the longer of two edges.
         rough = self.points.astype(np.float32)
         first, second, third = (rough[self.faces[:, k]] for k in range(3))
@@ -212,21 +188,8 @@ def _square(vectors):
 
 
 def _farthest(corners, start, direction):
-    """Return the distance to the last triangle a ray meets within reach, 0 for none. [m]
-
-    Source: Möller and Trumbore 1997, "Fast, minimum storage ray/triangle intersection".
-    """
-    edge1, edge2 = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    across = np.cross(direction, edge2)
-    size = np.einsum("ij,ij->i", edge1, across)
-    size = np.where(np.abs(size) < 1e-16, np.nan, size)
-    gap = start - corners[:, 0]
-    turned = np.cross(gap, edge1)
-    u = np.einsum("ij,ij->i", gap, across) / size
-    v = turned @ direction / size
-    distance = np.einsum("ij,ij->i", edge2, turned) / size
-    with np.errstate(invalid="ignore"):
-        # A little past the edges, since marks on the middle line lie exactly on edges.
-        hit = (u > -1e-6) & (v > -1e-6) & (u + v < 1 + 1e-6)
-        hit &= (distance > 0) & (distance < _REACH + _INSIDE)
-    return float(distance[hit].max()) if hit.any() else 0.0
+    """Return the distance to the last triangle a ray meets within reach, 0 for none. [m]"""
+    # A little past the edges, since marks on the middle line lie exactly on edges.
+    distance = crossings(corners, start, direction, edge=1e-6, least=1e-16)
+    met = distance[(distance > 0) & (distance < _REACH + _INSIDE)]
+    return float(met.max()) if met.size else 0.0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from previz.physics import skin as skins
@@ -10,6 +12,10 @@ from previz.physics.spectra import WAVELENGTHS_NM
 from previz.stage.figures.eyes import PUPIL_RADIUS, RING_RADIUS
 from previz.stage.records import Surface
 from previz.stage.surfaces import ONES
+
+if TYPE_CHECKING:
+    from previz.scene.figure import Figure
+    from previz.stage.figures.build import Figure3D
 
 WET_INDEX = 1.376
 """Refractive index of the cornea. From memory."""
@@ -21,13 +27,8 @@ HAIR_ROUGHNESS = 0.27
 """Roughness of the shine of hair, seen as a mass. Common practice, no source. [1]"""
 
 
-def surfaces_of(figure) -> dict[str, Surface]:
-    """Return the surface of every part of a figure but its clothes.
-
-    Parameters
-    ----------
-    figure : scene.figure.Figure
-    """
+def surfaces_of(figure: Figure) -> dict[str, Surface]:
+    """Return the surface of every part of a figure but its clothes."""
     step, sheen = figure.skin, figure.sheen
     share, roughness = skins.SHEENS[sheen]
     skin = skins.skin_reflectance(step, sheen)
@@ -94,15 +95,11 @@ def _through_strands(hair: np.ndarray) -> np.ndarray:
     return np.minimum(0.5 * np.sqrt(hair), 0.95 - hair)
 
 
-def corneas(body) -> dict[str, np.ndarray]:
+def corneas(body: Figure3D) -> dict[str, np.ndarray]:
     """Return which faces of the corneas lie over the iris, its rim, and the pupil.
 
     The engine has no shells of clear stuff in front of things, so the cornea itself is painted:
     its wet bulge gives the catchlight, and what is under it gives the colour.
-
-    Parameters
-    ----------
-    body : figures.Figure3D
     """
     part = body.part("cornea")
     middle = part.vertices[part.faces].mean(axis=1)

@@ -22,6 +22,7 @@ from pathlib import Path
 
 import numpy as np
 
+from previz.stage.figures.mesh import smooth_step
 from previz.stage.figures.recipes import (
     BONES,
     FACE_UNIT_STEMS,
@@ -183,12 +184,6 @@ def head_sizes(skin, eyes_z):
     ]
     length = brow[:, 0].max() - skin[skin[:, 2] > eyes_z - 0.02][:, 0].min()
     return breadth, length, skin[:, 2].max() - eyes_z
-
-
-def smooth_step(value, low, high):
-    """Return 0 below low, 1 above high and a smooth rise between."""
-    t = np.clip((value - low) / (high - low), 0.0, 1.0)
-    return t * t * (3 - 2 * t)
 
 
 def fit_head(points, eyes, recipe: Recipe, neck_z):

@@ -7,10 +7,11 @@ from functools import cache, lru_cache
 
 import numpy as np
 
+from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import garments, suit
 from previz.stage.figures.eyes import Eye, aim
-from previz.stage.figures.pose import JOINT_RANGES, Posed, dense_weights, skeleton
+from previz.stage.figures.pose import SIDES, Posed, share_of, skeleton
 from previz.stage.figures.shoes import SOLE, shoe
 from previz.stage.figures.skin import head_shape
 from previz.stage.figures.stance import STANCES, Surroundings, look_at, placed
@@ -34,10 +35,8 @@ class Body:
         [deg]
     eyes : tuple of Eye
         At true size.
-    garments : float array, shape (rows, 3)
-        Resting cloth at unit scale. [m]
-    seat, knee_x : float
-        Height of the seat, and how far forward the nearer knee is, at true size. [m]
+    seat : float
+        Height of the seat, at true size. [m]
     notes : tuple of str
     """
 
@@ -47,9 +46,7 @@ class Body:
     posed: Posed
     angles: dict[str, float]
     eyes: tuple[Eye, ...]
-    garments: np.ndarray
     seat: float
-    knee_x: float
     notes: tuple[str, ...]
 
     def with_head(self, part):
@@ -69,14 +66,8 @@ def unit_stature(person):
 def _surroundings(person, sole, seat, table):
     """Return what a pose rests on, at unit scale."""
     data, wear, cloth = body_data(), suit(), garments(person)
-    names = np.array(data.bones)
-
-    def share(*words):
-        columns = [row for row, name in enumerate(names) if any(word in name for word in words)]
-        return wear.weights[:, columns].sum(axis=1)
-
-    sat_on = np.flatnonzero(share("thigh", "pelvis") > 0.6)
-    trunk = np.flatnonzero(share("spine", "pelvis", "shoulder", "clavicle") > 0.8)
+    sat_on = np.flatnonzero(share_of(wear.weights, "thigh", "pelvis") > 0.6)
+    trunk = np.flatnonzero(share_of(wear.weights, "spine", "pelvis", "shoulder", "clavicle") > 0.8)
     head = head_shape(person).points
     skull = head[head[:, 2] > data.eyes[data.people.index(person), 0, 2] - 0.02][::5]
 
@@ -136,17 +127,11 @@ def settle(person, stature, pose_name, seat, table, target, joints, turn_deg, ti
     centres = scale * posed.carry("head", eyes[:, :3])
     ahead = centres.mean(axis=0) + 3.0 * head[:, 0]
     gaze_point = ahead if target is None else target
-    pair = tuple(
-        aim(centre, scale * radius, head, gaze_point)
-        for centre, radius in zip(centres, eyes[:, 3], strict=True)
-    )
+    pair = tuple(aim(centre, scale * radius, head, gaze_point)
+                 for centre, radius in zip(centres, eyes[:, 3], strict=True))
     if not all(eye.reached for eye in pair):
         notes.append("the point looked at is out of reach of eyes and neck")
-    knees = [scale * posed.at(f"{side} shank")[0] for side in ("left", "right")]
-    return Body(
-        person=person, pose=pose_name, scale=scale, posed=posed, angles=angles, eyes=pair,
-        garments=garments(person), seat=seat, knee_x=min(knees), notes=tuple(notes),
-    )
+    return Body(person, pose_name, scale, posed, angles, pair, seat, tuple(notes))
 
 
 def _held(name, angles, more):
@@ -156,9 +141,4 @@ def _held(name, angles, more):
 
 def _lowest(person, sole, posed):
     """Return the height of the lower shoe. [m]"""
-    return min(shoe(person, side, sole, posed)[0][:, 2].min() for side in ("left", "right"))
-
-
-def weights_of(rows):
-    """Return the skinning weights of some vertices of the body data."""
-    return dense_weights()[rows]
+    return min(shoe(person, side, sole, posed)[0][:, 2].min() for side in SIDES)

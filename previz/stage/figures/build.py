@@ -12,24 +12,20 @@ from functools import cache
 
 import numpy as np
 
+from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures import anchors as figure_anchors
 from previz.stage.figures.body import Body, settle
 from previz.stage.figures.data import body_data
-from previz.stage.figures.dress import cloth_part, suit
+from previz.stage.figures.dress import cloth_part, garments, suit
 from previz.stage.figures.eyes import clear_lids, eye_surfaces
 from previz.stage.figures.hair import STYLES, hair, under_hair
-from previz.stage.figures.mesh import compact, smooth_normals, sound, triangles, unit, used_rows
+from previz.stage.figures.mesh import compact, joined, smooth_normals, sound, triangles, unit, used_rows
 from previz.stage.figures.people import PEOPLE, stature_of
-from previz.stage.figures.pose import JOINT_RANGES, dense_weights, turn
+from previz.stage.figures.pose import SIDES, dense_weights, turn
 from previz.stage.figures.shoes import SOLE, shoe
 from previz.stage.figures.skin import bare, face_shape, head_shape
-from previz.stage.figures.stance import POSES
-from previz.stage.figures.strands import brows, joined, lash_grids, lashes
-
-__all__ = [
-    "PARTS", "POSES", "STYLES", "PEOPLE", "Figure3D", "FigureSpec", "Part", "SpecProblem",
-    "build_figure", "check_spec", "default_seat_height", "head_places", "stature_of",
-]
+from previz.stage.figures.stance import STANCES
+from previz.stage.figures.strands import brows, lashes
 
 PARTS = (
     "skin", "scalp", "lips", "eye white", "iris", "pupil", "cornea", "brows", "lashes", "hair",
@@ -46,7 +42,7 @@ _POPLITEAL = {"male": 430 / 1755, "female": 387 / 1626}
 
 @dataclass(frozen=True)
 class FigureSpec:
-    """One figure, in plain numbers.
+    """One figure, in plain numbers; it can be a key of what is kept of figures.
 
     Parameters
     ----------
@@ -55,7 +51,7 @@ class FigureSpec:
     stature : float or None
         Bare standing height; None for the median of the person's sex. [m]
     pose : str
-        One of `POSES`. 'leaning' sits at a table with the forearms on it; 'lying' is on the back.
+        One of `STANCES`. 'leaning' sits at a table with the forearms on it; 'lying' is on the back.
     position : (float, float, float)
         Between the feet on the floor; seated, the middle of the seat on the floor plan with z
         the floor; lying, under the hips. [m]
@@ -88,7 +84,7 @@ class FigureSpec:
     seat_height: float | None = None
     table_height: float | None = None
     hair: str | None = None
-    joints: dict[str, float] = field(default_factory=dict)
+    joints: dict[str, float] = field(default_factory=dict, hash=False)
     smile: float = 0.0
     blink: float = 0.0
     jaw_open: float = 0.0
@@ -118,15 +114,12 @@ class Part:
         Corners, counter-clockwise seen from outside; hair, brows and lashes are seen from both.
     normals : float array, shape (n, 3)
         Unit vertex normals.
-    uv : float array, shape (n, 2), or None
-        Texture coordinates; none of the parts has any.
     """
 
     name: str
     vertices: np.ndarray
     faces: np.ndarray
     normals: np.ndarray
-    uv: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -169,30 +162,25 @@ def check_spec(spec):
     def one_of(name, value, choices):
         if value not in choices:
             found.append(SpecProblem(
-                name, f"there is no {name} {value!r}", f"Write one of: {', '.join(choices)}."
-            ))
+                name, f"there is no {name} {value!r}", f"Write one of: {', '.join(choices)}."))
 
     def within(name, value, low, high, unit_name):
         if not (np.isfinite(value) and low <= value <= high):
             found.append(SpecProblem(
                 name, f"{name.replace('_', ' ')} is {value:g} {unit_name}",
-                f"Write a value from {low:g} to {high:g} {unit_name}.",
-            ))
+                f"Write a value from {low:g} to {high:g} {unit_name}."))
 
     one_of("person", spec.person, PEOPLE)
-    one_of("pose", spec.pose, POSES)
+    one_of("pose", spec.pose, STANCES)
     if spec.hair is not None:
         one_of("hair", spec.hair, STYLES)
-    if spec.stature is not None:
-        within("stature", spec.stature, *STATURE_LIMITS, "m")
-    if spec.seat_height is not None:
-        within("seat_height", spec.seat_height, 0.2, 0.95, "m")
-    if spec.table_height is not None:
-        within("table_height", spec.table_height, 0.4, 1.25, "m")
+    for name, limits in (("stature", STATURE_LIMITS), ("seat_height", (0.2, 0.95)),
+                         ("table_height", (0.4, 1.25))):
+        if getattr(spec, name) is not None:
+            within(name, getattr(spec, name), *limits, "m")
     for name in ("smile", "blink", "jaw_open"):
         within(name, getattr(spec, name), 0.0, 1.0, "of 1")
-    for name in ("head_turn", "head_tilt"):
-        limit = 80.0 if name == "head_turn" else 45.0
+    for name, limit in (("head_turn", 80.0), ("head_tilt", 45.0)):
         within(name, float(np.degrees(getattr(spec, name))), -limit, limit, "deg")
     for name, angle in spec.joints.items():
         if name not in JOINT_RANGES:
@@ -200,25 +188,15 @@ def check_spec(spec):
         elif not JOINT_RANGES[name][0] <= angle <= JOINT_RANGES[name][1]:
             low, high = JOINT_RANGES[name]
             found.append(SpecProblem(
-                "joints", f"{name} is {angle:g} deg", f"Write {low:g} to {high:g} deg."
-            ))
+                "joints", f"{name} is {angle:g} deg", f"Write {low:g} to {high:g} deg."))
     numbers = [*spec.position, spec.facing, *(spec.gaze or ())]
     if not np.all(np.isfinite(numbers)):
         found.append(SpecProblem("position", "a position is not a finite number", "Write metres."))
     return found
 
 
-def build_figure(spec):
+def build_figure(spec: FigureSpec) -> Figure3D:
     """Return a figure's meshes and anchors.
-
-    Parameters
-    ----------
-    spec : FigureSpec
-        In plain numbers.
-
-    Returns
-    -------
-    Figure3D
 
     Raises
     ------
@@ -241,37 +219,26 @@ def build_figure(spec):
     anchors = figure_anchors.anchors(body, surfaces)
     place = np.asarray(spec.position, float)
     return Figure3D(
-        parts=tuple(
-            Part(name, points @ world.T + place, faces, normals @ world.T)
-            for name, (points, faces, normals) in surfaces.items()
-        ),
-        anchors={
-            name: (world @ point + place, world @ normal)
-            for name, (point, normal) in anchors.items()
-        },
+        parts=tuple(Part(name, points @ world.T + place, faces, normals @ world.T)
+                    for name, (points, faces, normals) in surfaces.items()),
+        anchors=_in_world(anchors, world, place),
         joints=body.angles,
         eyes=tuple(eye.carried(world, place) for eye in body.eyes),
         notes=body.notes,
     )
 
 
-def head_places(spec):
+def head_places(spec: FigureSpec) -> dict[str, tuple[np.ndarray, np.ndarray]]:
     """Return the anchors of a figure's head without building the figure, which takes a tenth.
 
-    Parameters
-    ----------
-    spec : FigureSpec
-        As in `build_figure`, without problems.
-
-    Returns
-    -------
-    dict of (position, normal)
-        As in `Figure3D`, but on the skin where hair would lift them off it.
+    As in `Figure3D`, but on the skin where hair would lift them off it; the spec has no problems.
     """
     body, world = _settled(spec)
-    place = np.asarray(spec.position, float)
-    return {name: (world @ point + place, world @ normal)
-            for name, (point, normal) in figure_anchors.head(body).items()}
+    return _in_world(figure_anchors.head(body), world, np.asarray(spec.position, float))
+
+
+def _in_world(anchors, world, place):
+    return {name: (world @ point + place, world @ normal) for name, (point, normal) in anchors.items()}
 
 
 def _settled(spec):
@@ -283,11 +250,8 @@ def _settled(spec):
     table = seat + 0.165 * stature if spec.table_height is None else spec.table_height
     world = turn("z", np.degrees(spec.facing))
     target = None if spec.gaze is None else world.T @ np.subtract(spec.gaze, spec.position)
-    body = settle(
-        spec.person, stature, spec.pose, seat, table, target, dict(spec.joints),
-        float(np.degrees(spec.head_turn)), float(np.degrees(spec.head_tilt)),
-    )
-    return body, world
+    return settle(spec.person, stature, spec.pose, seat, table, target, spec.joints,
+                  float(np.degrees(spec.head_turn)), float(np.degrees(spec.head_tilt))), world
 
 
 def _surfaces(spec, body: Body):
@@ -295,7 +259,7 @@ def _surfaces(spec, body: Body):
     data, skin, scale = body_data(), bare(), body.scale
     expressions = {"smile": spec.smile, "blink": spec.blink, "jaw open": spec.jaw_open}
     # Lids follow the eyes up and down by most of it, the upper more than the lower.
-    for side, eye in zip(("left", "right"), body.eyes, strict=True):
+    for side, eye in zip(SIDES, body.eyes, strict=True):
         expressions[f"{side} lid up"] = (eye.up / 12 if eye.up > 0 else eye.up / 35) * (1 - spec.blink)
         expressions[f"{side} lid down"] = max(-eye.up, 0.0) / 18 * (1 - spec.blink)
     expressions["wide"] = max(np.mean([eye.up for eye in body.eyes]), 0.0) / 27 * (1 - spec.blink)
@@ -327,10 +291,7 @@ def _surfaces(spec, body: Body):
     lash_rows = used_rows(data.quads["lashes"])
     moved = np.zeros((len(face), 3))
     moved[lash_rows] = posed(lash_rows)
-    parts["lashes"] = lashes(
-        moved, body.eyes, lash_grids(),
-        lambda points, outward: clear_lids(points, outward, body.eyes, 0.5e-3),
-    )
+    parts["lashes"] = lashes(moved, body.eyes)
     worn = hair(spec.person, style)
     if worn is not None:
         parts["hair"], parts["strands"] = (body.with_head(each) for each in worn)
@@ -340,9 +301,9 @@ def _surfaces(spec, body: Body):
         parts["teeth"] = (inside, triangles(mouth), smooth_normals(inside, mouth))
     wear = suit()
     for name, weight in (("upper", wear.jumper_weights), ("lower", wear.weights)):
-        cloth = scale * body.posed.skin(body.garments, weight)
+        cloth = scale * body.posed.skin(garments(spec.person), weight)
         parts[f"{name} clothes"] = cloth_part(name, cloth, spec.person, scale)
-    feet = [shoe(spec.person, side, SOLE / scale, body.posed) for side in ("left", "right")]
+    feet = [shoe(spec.person, side, SOLE / scale, body.posed) for side in SIDES]
     points, faces, normals = joined(feet)
     parts["shoes"] = (scale * points, faces, normals)
     return {name: parts[name] for name in PARTS if name in parts}
@@ -364,12 +325,13 @@ def _rested(name, part, body: Body):
     """Press what would sink into the seat, or into the ground under a figure that lies."""
     points, faces, normals = part
     if body.pose == "lying":
-        pressed = points[:, 2] < 5e-4
         level = 5e-4
+        pressed = points[:, 2] < level
     elif body.pose in ("seated", "leaning") and name in ("upper clothes", "lower clothes"):
         level = body.seat + 5e-4
         # Only what is over the seat; the shins of the trousers hang below it.
-        pressed = (points[:, 2] < level) & (points[:, 0] < body.knee_x - 0.07)
+        knees = min(body.scale * body.posed.at(f"{side} shank")[0] for side in SIDES)
+        pressed = (points[:, 2] < level) & (points[:, 0] < knees - 0.07)
         pressed &= points[:, 2] > level - 0.09
     else:
         return part

@@ -59,7 +59,7 @@ class BodyData:
 
 
 @cache
-def body_data():
+def body_data() -> BodyData:
     """Return the baked body data, read once.
 
     Raises
@@ -85,26 +85,21 @@ def _unpack(stored):
     for number, name in enumerate(stored["unit names"].tolist()):
         part = slice(int(starts[number]), int(starts[number + 1]))
         units[name] = (stored["unit rows"][part].astype(np.intp), stored["unit steps"][part] * step)
-    shapes = (stored["middle"].astype(float) + stored["spread"]) * step
     data = BodyData(
         people=tuple(stored["people"].tolist()),
-        shapes=shapes,
+        shapes=(stored["middle"].astype(float) + stored["spread"]) * step,
         joints=stored["joints"].astype(float),
         eyes=stored["eyes"].astype(float),
         bones=tuple(stored["bones"].tolist()),
         parents=tuple(int(parent) for parent in stored["parents"]),
         weight_bones=stored["weight bones"].astype(np.intp),
         weights=stored["weights"] / 65535.0,
-        quads={
-            name: stored[f"{name} quads"].astype(np.intp)
-            for name in ("skin", "tongue", "teeth", "lashes", "tights")
-        },
+        quads={name: stored[f"{name} quads"].astype(np.intp)
+               for name in ("skin", "tongue", "teeth", "lashes", "tights")},
         lips=stored["lips"] / 255.0,
         ears=stored["ears"] / 255.0,
         units=units,
-        landmarks=dict(
-            zip(stored["landmark names"].tolist(), stored["landmarks"].tolist(), strict=True)
-        ),
+        landmarks=dict(zip(stored["landmark names"].tolist(), stored["landmarks"].tolist(), strict=True)),
         source=str(stored["source"]),
         licence=str(stored["licence"]),
     )

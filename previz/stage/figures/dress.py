@@ -24,7 +24,7 @@ from previz.stage.figures.mesh import (
     unit,
     used_rows,
 )
-from previz.stage.figures.pose import dense_weights, skeleton
+from previz.stage.figures.pose import SIDES, bones_with, dense_weights, share_of, skeleton
 
 COLLAR_RING = 3
 """Ring of the suit, counted down from its neck opening, where the collar lies."""
@@ -76,9 +76,7 @@ def suit():
     rim = used_rows(edges[faces_at[:, 1] < 0])
     ring = _steps_from(rim[rest[rim, 2] > 1.3], edges, len(rows))
     weights = dense_weights()[rows]
-    bones = np.array(data.bones)
-    arm = weights[:, _of(bones, ("arm", "hand", "thumb"))].sum(axis=1)
-    foot = weights[:, _of(bones, ("foot", "toes"))].sum(axis=1)
+    arm, foot = share_of(weights, "arm", "hand", "thumb"), share_of(weights, "foot", "toes")
     is_arm = arm[quads].mean(axis=1) > 0.5
     middle = rest[quads, 2].mean(axis=1) / np.ptp(data.shapes[0][:, 2])
     upper = (ring[quads].min(axis=1) >= COLLAR_RING) & (is_arm | (middle > HEM))
@@ -87,14 +85,10 @@ def suit():
     rim = used_rows(some[faces_of_edge[:, 1] < 0])
     hem = rim[(arm[rim] < 0.3) & (ring[rim] > COLLAR_RING + 6)]
     looser = np.array(weights)
-    thigh = _of(bones, ("thigh",))
+    thigh = bones_with("thigh")
     looser[:, thigh] *= 0.6
     looser[:, data.bones.index("pelvis")] += 0.4 * weights[:, thigh].sum(axis=1)
     return Suit(rows, quads, ring, weights, looser, edges, quads[upper], quads[lower], hem)
-
-
-def _of(bones, words):
-    return np.flatnonzero([any(word in name for word in words) for name in bones])
 
 
 def _steps_from(start, edges, count):
@@ -109,14 +103,14 @@ def _steps_from(start, edges, count):
         steps = best
 
 
-def smoothed(points, edges, rounds, held):
-    """Return points drawn towards their neighbours' mean, except those held."""
+def smoothed(points, edges, rounds):
+    """Return points drawn towards their neighbours' mean."""
     count = len(points)
     degree = np.bincount(edges.ravel(), minlength=count)[:, None]
     ends = np.concatenate([edges, edges[:, ::-1]])
     for _ in range(rounds):
         mean = sum_at(ends[:, 0], points[ends[:, 1]], count) / np.maximum(degree, 1)
-        points = np.where(held[:, None], points, 0.5 * (points + mean))
+        points = 0.5 * (points + mean)
     return points
 
 
@@ -126,27 +120,21 @@ def garments(person):
     data, wear = body_data(), suit()
     body = data.shapes[data.people.index(person)][wear.rows]
     normals = smooth_normals(body, wear.quads)
-    bones = np.array(data.bones)
-    arm = wear.weights[:, _of(bones, ("arm", "hand", "thumb"))].sum(axis=1)
-    leg = wear.weights[:, _of(bones, ("thigh", "shank", "foot", "toes"))].sum(axis=1)
+    arm = share_of(wear.weights, "arm", "hand", "thumb")
+    leg = share_of(wear.weights, "thigh", "shank", "foot", "toes")
     # Close at the neck, easier further down.
     ease = np.clip((wear.ring - COLLAR_RING + 1) / 6, 0.1, 1)
     cloth = body + normals * (ease * (7e-3 + 3e-3 * (1 - arm)))[:, None]
     cloth = _over_hollows(cloth, arm, leg, wear)
     frame = skeleton(person)
-    for side in ("left", "right"):
-        sign = 1 if side == "left" else -1
+    for side, sign in SIDES.items():
         here = np.where(sign * body[:, 1] > 0, 1.0, 0.0)
-        cloth = _tube(
-            cloth, here * arm, frame, [f"{side} upper arm", f"{side} forearm", f"{side} hand"],
-            radii=(0.062, 0.054, 0.040),
-        )
-        cloth = _tube(
-            cloth, here * leg, frame, [f"{side} thigh", f"{side} shank", f"{side} foot"],
-            radii=(0.098, 0.078, 0.066),
-        )
-    rim = np.zeros(len(body), bool)
-    cloth = smoothed(cloth, wear.edges, 5, rim)
+        for share, joints, radii in (
+            (arm, ("upper arm", "forearm", "hand"), (0.062, 0.054, 0.040)),
+            (leg, ("thigh", "shank", "foot"), (0.098, 0.078, 0.066)),
+        ):
+            cloth = _tube(cloth, here * share, [frame.at(f"{side} {name}") for name in joints], radii)
+    cloth = smoothed(cloth, wear.edges, 5)
     cloth[wear.hem, 2] = cloth[wear.hem, 2].mean()
     # Whatever the smoothing drew inwards goes back outside the body.
     clear = np.einsum("ij,ij->i", cloth - body, normals)
@@ -206,13 +194,12 @@ def _hulls(table, bearing):
     return np.min(support[:, None, :] * reach, axis=2)
 
 
-def _tube(cloth, share, frame, joints, radii):
-    """Let a sleeve or trouser leg out to at least a straight tube round its bones."""
-    points = [frame.at(name) for name in joints]
+def _tube(cloth, share, joints, radii):
+    """Let a sleeve or trouser leg out to at least a straight tube round its joints."""
     best = np.full(len(cloth), np.inf)
     axis_point, least = np.array(cloth), np.zeros(len(cloth))
     for number in (0, 1):
-        start, end = points[number], points[number + 1]
+        start, end = joints[number], joints[number + 1]
         along = end - start
         low, high = (0.0 if number else -0.3), (1.0 if number == 0 else 1.4)
         place = np.clip((cloth - start) @ along / (along @ along), low, high)
@@ -278,18 +265,9 @@ def _folds(person, part):
 
 
 def cloth_part(part, posed_suit, person, scale):
-    """Return one garment: vertices, triangles, normals. [m]
+    """Return a person's 'upper' or 'lower' garment: vertices, triangles, normals. [m]
 
-    Parameters
-    ----------
-    part : str
-        'upper' or 'lower'.
-    posed_suit : float array, shape (rows, 3)
-        The suit's cloth in the pose. [m]
-    person : str
-        Who wears it.
-    scale : float
-        Stature over that of the person at rest.
+    `posed_suit` is the suit's cloth in the pose, shape (rows, 3) [m], `scale` that of `Body`.
     """
     cut = _cut(part)
     points = cut.finer.apply(posed_suit[cut.rows])

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from previz.stage.figures.mesh import smooth_normals, unit
+from previz.stage.figures.mesh import smooth_normals, triangles, unit
 
 CORNEA_RADIUS = 7.8e-3
 """Radius of the front of the cornea. From memory, the schematic eye of optics books. [m]"""
@@ -55,9 +55,7 @@ class Eye:
 
     def carried(self, rotation, step):
         """Return the eye turned and moved as a whole."""
-        return replace(
-            self, centre=rotation @ self.centre + step, turn=rotation @ self.turn
-        )
+        return replace(self, centre=rotation @ self.centre + step, turn=rotation @ self.turn)
 
     @property
     def gaze(self):
@@ -86,21 +84,11 @@ def _limbus_depth(radius):
 
 
 def aim(centre, radius, head, target):
-    """Return one eye turned to a point, or straight ahead for None.
+    """Return one eye turned to a point, as far as it goes. [m]
 
-    Parameters
-    ----------
-    centre : float array, shape (3,)
-        [m]
-    radius : float
-        [m]
-    head : float array, shape (3, 3)
-        Columns: forwards, left and up of the head.
-    target : float array, shape (3,), or None
-        [m]
+    `head` has the head's forwards, left and up as its columns, shape (3, 3).
     """
-    forward = np.array([1.0, 0.0, 0.0]) if target is None else head.T @ (target - centre)
-    x, y, z = unit(forward)
+    x, y, z = unit(head.T @ (target - centre))
     yaw, up = np.degrees([np.arctan2(y, x), np.arctan2(z, np.hypot(x, y))])
     held_yaw = np.clip(yaw, -YAW_LIMIT, YAW_LIMIT)
     held_up = np.clip(up, -DOWN_LIMIT, UP_LIMIT)
@@ -125,21 +113,13 @@ def _rings(depth, radius, around):
     closed = radius[0] == 0
     depth, radius = np.asarray(depth, float), np.asarray(radius, float)
     start = 1 if closed else 0
-    ring = np.stack(
-        [
-            np.repeat(depth[start:], around),
-            np.outer(radius[start:], np.cos(angle)).ravel(),
-            np.outer(radius[start:], np.sin(angle)).ravel(),
-        ],
-        axis=1,
-    )
+    ring = np.stack([np.repeat(depth[start:], around), np.outer(radius[start:], np.cos(angle)).ravel(),
+                     np.outer(radius[start:], np.sin(angle)).ravel()], axis=1)
     here = np.arange(around)
     after = np.roll(here, -1)
     rows = np.arange(len(depth) - start - 1)[:, None] * around + start
-    quads = np.stack(
-        [rows + here, rows + around + here, rows + around + after, rows + after], axis=2
-    ).reshape(-1, 4)
-    faces = quads[:, [0, 1, 2, 0, 2, 3]].reshape(-1, 3)
+    quads = np.stack([rows + here, rows + around + here, rows + around + after, rows + after], axis=2)
+    faces = triangles(quads.reshape(-1, 4))
     if closed:
         tip = np.array([[depth[0], 0.0, 0.0]])
         fan = np.stack([np.zeros(around, int), here + 1, after + 1], axis=1)
@@ -188,14 +168,8 @@ def eye_surfaces(eye):
 def clear_lids(points, normals, eyes, lid=0.9e-3):
     """Return skin points with the lids lifted over each cornea, as lids lie on real eyes. [m]
 
-    Parameters
-    ----------
-    points, normals : float array, shape (n, 3)
-        Skin about the eyes. [m]
-    eyes : sequence of Eye
-        In place.
-    lid : float
-        Least thickness of the lid over the cornea. [m]
+    `points` and `normals` are skin about eyes that are in place, shape (n, 3); `lid` is the least thickness
+    of a lid over the cornea.
     """
     lifted = np.array(points)
     for eye in eyes:

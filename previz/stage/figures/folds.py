@@ -21,7 +21,7 @@ _SWELLS = (
 
 
 def fold_height(part, rest, skeleton, hem):
-    """Return how far cloth at rest is lifted by its folds, negative in the valleys. [m]
+    """Return how far cloth at rest is lifted by its folds, negative in the valleys, shape (n,). [m]
 
     Parameters
     ----------
@@ -33,10 +33,6 @@ def fold_height(part, rest, skeleton, hem):
         Of the same person.
     hem : float
         Height of the jumper's lower rim. [m]
-
-    Returns
-    -------
-    float array, shape (n,)
     """
     height = sum(size * np.sin(rest @ np.array(wave) + phase + 1.3 * np.sin(7 * rest[:, 2] + phase))
                  for wave, phase, size in _SWELLS)

@@ -11,11 +11,11 @@ from functools import cache
 import numpy as np
 
 from previz.stage.figures.data import body_data
-from previz.stage.figures.mesh import smooth_normals, sound, triangles, unit
+from previz.stage.figures.mesh import grid_quads, joined, smooth_normals, smooth_step, sound, triangles, unit
 from previz.stage.figures.people import PEOPLE
 from previz.stage.figures.scalp import direction, scalp
 from previz.stage.figures.skin import bare, head_shape
-from previz.stage.figures.strands import joined, ribbons, scatter, wave
+from previz.stage.figures.strands import ribbons, scatter, wave
 
 STYLES = ("none", "short", "long", "bun")
 
@@ -44,11 +44,6 @@ def under_hair(person):
     inside = skull.from_line(unit(shape.points - skull.centre)) > 4e-3
     inside &= bare().finer.apply(data.ears[bare().head_rows]) < 0.03
     return inside[bare().finer.quads].all(axis=1)
-
-
-def _smooth(value, low, high):
-    t = np.clip((value - low) / (high - low), 0, 1)
-    return t * t * (3 - 2 * t)
 
 
 class _Combed:
@@ -88,8 +83,8 @@ class _Combed:
         top = 18e-3 if self.person.sex == "male" else 20e-3
         sides = 6e-3 if self.person.sex == "male" else 13e-3
         top = top * (1 - 0.35 * self.person.recede)
-        full = sides + (top - sides) * _smooth(above, 0.25, 0.95)
-        full = full * (0.45 + 0.55 * _smooth(above, -0.5, 0.1))
+        full = sides + (top - sides) * smooth_step(above, 0.25, 0.95)
+        full = full * (0.45 + 0.55 * smooth_step(above, -0.5, 0.1))
         return full * (1 - np.exp(-inside / 15e-3))
 
 
@@ -112,30 +107,23 @@ def _combed_shell(comb, columns=250, rows=26):
     edge = comb.edge_at(turn)
     out = comb.outward(turn, edge)
     ahead = out[:, 0] / np.hypot(out[:, 0], out[:, 1])
-    under_fringe = (comb.person.fringe > 0) * _smooth(ahead, 0.3, 0.7)
+    under_fringe = (comb.person.fringe > 0) * smooth_step(ahead, 0.3, 0.7)
     strip = 0.080 + 0.035 * wave(turn / (2 * np.pi) * 60, 9, 60)
     edge = edge - strip * (1 - 0.8 * under_fringe)
     polar = 0.02 + (edge[:, None] - 0.02) * share
     outward = comb.outward(np.repeat(turn[:, None], rows, axis=1), polar)
     depth = comb.depth(outward)
     around = turn[:, None] / (2 * np.pi) + 0.018 * wave(polar * 5.0, 3)
-    strength = _smooth(polar, 0.15, 0.95)
+    strength = smooth_step(polar, 0.15, 0.95)
     relief = 0.62 * wave(around * 34, 5, 34) + 0.30 * wave(around * 77, 6, 77)
     relief = relief + 0.35 * wave(polar * 9 + 4 * around, 7)
     # The skull is known to about a millimetre; the edge is tucked under the skin.
-    inner = _smooth((1 - share) / (1 - 0.8 * under_fringe[:, None]), 0.0, 0.16)
+    inner = smooth_step((1 - share) / (1 - 0.8 * under_fringe[:, None]), 0.0, 0.16)
     depth = inner * depth * (0.82 + 0.13 * strength * relief) + 1.9e-3 * inner - 1.2e-3
     points = comb.scalp.at(outward, depth)
-    quads = _wrapped(columns, rows)
+    quads = grid_quads(columns, rows, closed=True)
     points = points.reshape(-1, 3)
     return points, triangles(quads), smooth_normals(points, quads)
-
-
-def _wrapped(columns, rows):
-    """Return the quads of a grid whose last column joins its first, rows running outwards."""
-    here = np.arange(columns)[:, None] * rows + np.arange(rows - 1)
-    after = (np.arange(columns)[:, None] + 1) % columns * rows + np.arange(rows - 1)
-    return np.stack([here, here + 1, after + 1, after], axis=2).reshape(-1, 4)
 
 
 def _combed_strands(comb, count=3300, points=5):
@@ -146,7 +134,7 @@ def _combed_strands(comb, count=3300, points=5):
     root = comb.outward(turn, polar)
     above = (comb.scalp.at(root)[:, 2] - comb.scalp.eye_height) / comb.scalp.height
     short = comb.style == "short"
-    length = (0.012 + 0.022 * _smooth(above, 0.2, 0.9)) if short else np.full(count, 0.055)
+    length = (0.012 + 0.022 * smooth_step(above, 0.2, 0.9)) if short else np.full(count, 0.055)
     length = length * (0.7 + 0.6 * scatter(count, 53))
     step = np.linspace(0, 1, points)
     sign = 1.0 if short else -1.0
@@ -210,15 +198,12 @@ def _bun(comb):
         far = size * (1 + 0.055 * wound + 0.022 * fine) + lift
         flat = far * np.cos(polar) * 0.72
         wide = far * np.sin(polar)
-        return (
-            seat + flat[..., None] * comb.pole
-            + (wide * np.cos(turn))[..., None] * comb.one
-            + (wide * np.sin(turn))[..., None] * comb.two
-        )
+        return (seat + flat[..., None] * comb.pole + (wide * np.cos(turn))[..., None] * comb.one
+                + (wide * np.sin(turn))[..., None] * comb.two)
 
     grid = surface(np.repeat(turn[:, None], rows, axis=1), np.repeat(polar[None], columns, axis=0))
     points = grid.reshape(-1, 3)
-    quads = _wrapped(columns, rows)
+    quads = grid_quads(columns, rows, closed=True)
     ball = (points, triangles(quads), smooth_normals(points, quads))
     count, knots = 420, 5
     start, high = 2 * np.pi * scatter(count, 93), 0.4 + 1.9 * scatter(count, 94)
@@ -247,27 +232,19 @@ class _Curtain:
         self.crown = direction(np.pi - 0.35 * parting, np.radians(70.0))
 
     def at(self, sign, share, along, height):
-        """Return points of the curtain.
+        """Return points of the curtain, on the left for a sign of 1, on the right for -1. [m]
 
-        Parameters
-        ----------
-        sign : float
-            1 on the left, -1 on the right.
-        share : float array
-            0 at the face, 1 at the middle of the back.
-        along : float array
-            0 at the parting, 1 where the hair leaves the skull, 2 at the ends.
-        height : float array
-            Over the curtain's own surface. [m]
+        `share` is 0 at the face and 1 at the middle of the back; `along` 0 at the parting, 1 where the hair
+        leaves the skull and 2 at the ends; `height` is over the curtain's own surface.
         """
         root = _slerp(self.start, self.crown, np.clip(share / 0.55, 0.0, 1.0) ** 0.9)
         bearing = sign * np.radians(60 + 120 * share)
         leave = direction(bearing, np.radians(-10.0) + 0 * share)
         skull = np.minimum(along, 1.0)
         outward = _slerp_each(root, leave, skull)
-        near_face = _smooth(share, 0.0, 0.10)
+        near_face = smooth_step(share, 0.0, 0.10)
         # A little fuller at the parting, so that the outline stays as round as the skull's.
-        depth = 1.1e-2 + 2e-3 * _smooth(skull, 0.0, 0.25) - 4e-3 * _smooth(skull, 0.25, 0.75)
+        depth = 1.1e-2 + 2e-3 * smooth_step(skull, 0.0, 0.25) - 4e-3 * smooth_step(skull, 0.25, 0.75)
         depth = depth * (0.25 + 0.75 * near_face) + 2.0e-3
         far = self.scalp.reach(outward, ears=True) + depth + height
         points = self.scalp.centre + outward * far[..., None]
@@ -276,9 +253,9 @@ class _Curtain:
         level = np.stack([np.cos(bearing), np.sin(bearing), 0 * bearing], axis=-1)
         # The hair swells a little where it leaves the head and turns in at its ends.
         swell = 0.010 * np.sin(np.pi * np.clip(fall, 0, 1)) - 0.014 * fall**2
-        swell = swell - 0.016 * fall * _smooth(share, 0.55, 1.0)
+        swell = swell - 0.016 * fall * smooth_step(share, 0.55, 1.0)
         ripple = np.sin(9 * share + 2.6 * np.pi * fall + sign)
-        swell = swell + 0.0035 * ripple * _smooth(fall, 0, 0.4)
+        swell = swell + 0.0035 * ripple * smooth_step(fall, 0, 0.4)
         points = points + level * swell[..., None]
         points[..., 2] -= fall * drop
         return points
@@ -309,11 +286,10 @@ def _long(person, columns=150, rows=34):
         warp = share + 0.012 * wave(along * 3.5, 31 + side)
         relief = 0.9e-3 * wave(warp * 26, 33 + side) + 0.5e-3 * wave(warp * 58, 35 + side)
         relief = relief + 0.8e-3 * wave(along * 6 + share * 5, 37 + side)
-        height = relief * _smooth(along, 0.05, 0.35)
-        ends = along * (1 - 0.03 * _smooth(along, 1.5, 2.0) * (0.5 + 0.5 * wave(share * 22, 39)))
+        height = relief * smooth_step(along, 0.05, 0.35)
+        ends = along * (1 - 0.03 * smooth_step(along, 1.5, 2.0) * (0.5 + 0.5 * wave(share * 22, 39)))
         points = curtain.at(sign, share, ends, height).reshape(-1, 3)
-        here = np.arange(columns - 1)[:, None] * rows + np.arange(rows - 1)
-        quads = np.stack([here, here + 1, here + rows + 1, here + rows], axis=2).reshape(-1, 4)
+        quads = grid_quads(columns, rows)
         quads = quads if sign > 0 else quads[:, ::-1]
         # All locks behind the crown start in one point, which leaves triangles without area.
         normals = smooth_normals(points, quads)

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from previz.stage.shapes import crosses
+
 SLIVER = 4e-12
 """Twice the area below which a triangle is dropped. [m²]"""
 
@@ -93,15 +95,8 @@ def subdivision(quads, count):
     row = np.concatenate(rows)
     # Small numbers are sorted several times as fast.
     order = np.argsort(row.astype(np.min_scalar_type(face_row[-1])), kind="stable")
-    fine = np.stack(
-        [
-            quads,
-            edge_row[edge_of_side],
-            np.broadcast_to(face_row[:, None], quads.shape),
-            edge_row[np.roll(edge_of_side, 1, axis=1)],
-        ],
-        axis=2,
-    ).reshape(-1, 4)
+    fine = np.stack([quads, edge_row[edge_of_side], np.broadcast_to(face_row[:, None], quads.shape),
+                     edge_row[np.roll(edge_of_side, 1, axis=1)]], axis=2).reshape(-1, 4)
     return Subdivision(
         quads=fine,
         starts=np.concatenate([[0], np.cumsum(np.bincount(row))[:-1]]),
@@ -140,6 +135,27 @@ def triangles(quads):
     return quads[:, [0, 1, 2, 0, 2, 3]].reshape(-1, 3)
 
 
+def grid_quads(lines, points, *, closed=False):
+    """Return the quads between neighbouring lines of points; `closed` joins the last to the first."""
+    first = np.arange(lines if closed else lines - 1)[:, None]
+    here, after = (line * points + np.arange(points - 1) for line in (first, (first + 1) % lines))
+    return np.stack([here, here + 1, after + 1, after], axis=2).reshape(-1, 4)
+
+
+def joined(parts):
+    """Return several (vertices, triangles, normals) as one."""
+    points, faces, normals = zip(*parts, strict=True)
+    starts = np.cumsum([0, *map(len, points[:-1])])
+    faces = [own + start for own, start in zip(faces, starts, strict=True)]
+    return np.concatenate(points), np.concatenate(faces), np.concatenate(normals)
+
+
+def smooth_step(value, low, high):
+    """Return 0 below low, 1 above high and a smooth rise between."""
+    t = np.clip((value - low) / (high - low), 0.0, 1.0)
+    return t * t * (3 - 2 * t)
+
+
 def unit(vectors):
     """Return vectors of length 1 along the last axis; zero vectors stay zero."""
     length = np.linalg.norm(vectors, axis=-1, keepdims=True)
@@ -148,9 +164,7 @@ def unit(vectors):
 
 def sum_at(index, values, count):
     """Return the sum of (n, 3) values at each index, shape (count, 3)."""
-    return np.stack(
-        [np.bincount(index, values[:, axis], minlength=count) for axis in range(3)], axis=1
-    )
+    return np.stack([np.bincount(index, values[:, axis], minlength=count) for axis in range(3)], axis=1)
 
 
 def smooth_normals(vertices, faces):
@@ -166,8 +180,7 @@ def smooth_normals(vertices, faces):
 
 def sound(points, faces):
     """Return triangles that have an area, and only the vertices they use."""
-    corners = points[faces]
-    square = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    square = crosses(points[faces])
     used, kept = compact(faces[np.einsum("ij,ij->i", square, square) > SLIVER**2])
     return used, kept
 

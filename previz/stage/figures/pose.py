@@ -12,20 +12,17 @@ from functools import cache
 
 import numpy as np
 
-from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures.data import body_data
 from previz.stage.figures.mesh import unit
-
-__all__ = [
-    "FINGERS", "JOINT_RANGES", "Posed", "Skeleton", "ball_angles", "ball_turn", "dense_weights",
-    "frame", "hand_angles", "hand_turn", "pose", "skeleton", "swing_and_twist", "turn", "turn_about",
-]
 
 _SPINE = ("spine 1", "spine 2", "spine 3", "spine 4", "spine 5")
 _NECK = ("neck 1", "neck 2", "neck 3", "head")
 _NECK_TURN = (0.12, 0.16, 0.22, 0.50)
 _NECK_NOD = (0.20, 0.22, 0.22, 0.36)
 FINGERS = ("index", "middle", "ring", "little")
+
+SIDES = {"left": 1.0, "right": -1.0}
+"""The figure's own left and right, and on which side of y they are."""
 
 
 # Single turns are made by the thousand, and numpy takes ten times as long as plain numbers for them.
@@ -111,7 +108,7 @@ def skeleton(person):
     index = {name: row for row, name in enumerate(data.bones)}
     zero = np.tile(np.eye(3), (len(data.bones), 1, 1))
     curl_axis = {}
-    for side, sign in (("left", 1.0), ("right", -1.0)):
+    for side, sign in SIDES.items():
         def at(name, side=side):
             return joints[index[f"{side} {name}"]]
 
@@ -174,39 +171,29 @@ def _turns(angles, bones):
     def get(name):
         return angles.get(name, 0.0)
 
-    turns["pelvis"] = (
-        turn("z", get("pelvis turn")) @ turn("y", get("pelvis tilt"))
-        @ turn("x", -get("pelvis bend"))
-    )
+    turns["pelvis"] = (turn("z", get("pelvis turn")) @ turn("y", get("pelvis tilt"))
+                       @ turn("x", -get("pelvis bend")))
     for name in _SPINE:
-        turns[name] = (
-            turn("y", get("trunk flexion") / 5) @ turn("x", -get("trunk bend") / 5)
-            @ turn("z", get("trunk rotation") / 5)
-        )
+        turns[name] = (turn("y", get("trunk flexion") / 5) @ turn("x", -get("trunk bend") / 5)
+                       @ turn("z", get("trunk rotation") / 5))
     for name, of_turn, of_nod in zip(_NECK, _NECK_TURN, _NECK_NOD, strict=True):
-        turns[name] = (
-            turn("z", of_turn * get("neck rotation")) @ turn("y", of_nod * get("neck flexion"))
-            @ turn("x", -of_nod * get("neck bend"))
-        )
-    for side, sign in (("left", 1.0), ("right", -1.0)):
+        turns[name] = (turn("z", of_turn * get("neck rotation")) @ turn("y", of_nod * get("neck flexion"))
+                       @ turn("x", -of_nod * get("neck bend")))
+    for side, sign in SIDES.items():
         def part(name, side=side):
             return get(f"{side} {name}")
 
         turns[f"{side} upper arm"] = ball_turn(
-            part("shoulder flexion"), part("shoulder abduction"), part("shoulder rotation"), sign
-        )
+            part("shoulder flexion"), part("shoulder abduction"), part("shoulder rotation"), sign)
         turns[f"{side} forearm"] = turn("y", -part("elbow flexion"))
         turns[f"{side} hand"] = hand_turn(
-            part("forearm pronation"), part("wrist flexion"), part("wrist deviation"), sign
-        )
+            part("forearm pronation"), part("wrist flexion"), part("wrist deviation"), sign)
         _curl(turns, bones, side, part("fingers curl"))
         turns[f"{side} thigh"] = ball_turn(
-            part("hip flexion"), part("hip abduction"), part("hip rotation"), sign
-        )
+            part("hip flexion"), part("hip abduction"), part("hip rotation"), sign)
         turns[f"{side} shank"] = turn("y", part("knee flexion"))
         turns[f"{side} foot"] = ball_turn(
-            part("ankle flexion"), -part("ankle inversion"), part("ankle rotation"), sign
-        )
+            part("ankle flexion"), -part("ankle inversion"), part("ankle rotation"), sign)
         turns[f"{side} toes"] = turn("y", part("toes flexion"))
     return turns
 
@@ -258,19 +245,9 @@ class Posed:
         return Posed(self.bones, self.turns, self.joints + step)
 
     def skin(self, points, weights):
-        """Return skinned points by linear blending.
+        """Return where points at rest, shape (n, 3), went by linear blending. [m]
 
-        Parameters
-        ----------
-        points : float array, shape (n, 3)
-            Rest position. [m]
-        weights : float array, shape (n, bones)
-            Share of each bone; rows sum to 1.
-
-        Returns
-        -------
-        float array, shape (n, 3)
-            Posed position. [m]
+        `weights` are the shares of each bone, shape (n, bones); rows sum to 1.
         """
         offset = self.joints - np.einsum("bij,bj->bi", self.turns, self.bones.joints)
         blended = weights @ np.concatenate([self.turns.reshape(-1, 9), offset], axis=1)
@@ -279,18 +256,9 @@ class Posed:
 
 
 def pose(bones, angles):
-    """Return the skeleton with the given joint angles, the pelvis left where it rests.
+    """Return the skeleton with the given joint angles, the pelvis left where it rests. [deg]
 
-    Parameters
-    ----------
-    bones : Skeleton
-        Of the person.
-    angles : dict of float
-        Joint of `JOINT_RANGES` -> angle; missing joints are at 0. [deg]
-
-    Returns
-    -------
-    Posed
+    Joints are those of `scene.joints.JOINT_RANGES`; missing ones are at 0.
     """
     data = body_data()
     local = _turns(angles, bones)
@@ -302,11 +270,9 @@ def pose(bones, angles):
         stance[row] = above @ local[name]
         turns[row] = stance[row] @ bones.zero[row]
         if parent >= 0:
-            joints[row] = joints[parent] + turns[parent] @ (
-                bones.joints[row] - bones.joints[parent]
-            )
+            joints[row] = joints[parent] + turns[parent] @ (bones.joints[row] - bones.joints[parent])
     posed = Posed(bones, turns, joints)
-    for side in ("left", "right"):
+    for side in SIDES:
         _share_twist(posed, f"{side} upper arm", f"{side} upper arm low", f"{side} shoulder")
         _share_twist(posed, f"{side} forearm low", f"{side} hand", f"{side} forearm")
     return posed
@@ -314,18 +280,21 @@ def pose(bones, angles):
 
 def _share_twist(posed, middle, end, start):
     """Give the middle bone half the twist between two bones, so that the skin does not wring."""
-    bones = posed.bones
-    rows = [bones.index[name] for name in (start, middle, end)]
-    if middle.endswith("low"):
-        along = unit(posed.joints[rows[2]] - posed.joints[rows[1]])
-        base = posed.turns[rows[0]]
-        twist = swing_and_twist(posed.turns[rows[2]] @ base.T, along)
-        posed.turns[rows[1]] = turn_about(along, twist / 2) @ base
-    else:
-        along = unit(posed.joints[rows[2]] - posed.joints[rows[1]])
-        full = posed.turns[rows[2]]
-        twist = swing_and_twist(full @ posed.turns[rows[0]].T, along)
-        posed.turns[rows[1]] = turn_about(along, -twist / 2) @ full
+    along = unit(posed.at(end) - posed.at(middle))
+    first, last = posed.turn_of(start), posed.turn_of(end)
+    twist = swing_and_twist(last @ first.T, along)
+    half, base = (twist / 2, first) if middle.endswith("low") else (-twist / 2, last)
+    posed.turns[posed.bones.index[middle]] = turn_about(along, half) @ base
+
+
+def bones_with(*words):
+    """Return the rows of the bones whose names hold any of some words."""
+    return [row for row, name in enumerate(body_data().bones) if any(word in name for word in words)]
+
+
+def share_of(weights, *words):
+    """Return how much the bones whose names hold any of some words move each vertex. [1]"""
+    return weights[:, bones_with(*words)].sum(axis=1)
 
 
 @cache

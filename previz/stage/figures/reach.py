@@ -8,10 +8,10 @@ from __future__ import annotations
 import numpy as np
 
 from previz.stage.figures.mesh import unit
-from previz.stage.figures.pose import ball_angles, ball_turn, hand_angles, turn
+from previz.stage.figures.pose import SIDES, ball_angles, ball_turn, hand_angles, turn
 
 
-def reach_leg(posed, side, sign, ankle, *, rotation, yaw, pitch):
+def reach_leg(posed, side, ankle, *, rotation, yaw, pitch):
     """Return the leg's angles that bring the ankle to a point and the foot to a bearing.
 
     Parameters
@@ -19,9 +19,7 @@ def reach_leg(posed, side, sign, ankle, *, rotation, yaw, pitch):
     posed : Posed
         With the pelvis in place.
     side : str
-        'left' or 'right'.
-    sign : float
-        1 on the left, -1 on the right.
+        One of `SIDES`.
     ankle : float array, shape (3,)
         Where the ankle joint goes; out of reach, the straight leg points at it. [m]
     rotation : float
@@ -29,7 +27,7 @@ def reach_leg(posed, side, sign, ankle, *, rotation, yaw, pitch):
     yaw, pitch : float
         Outward turn of the toes, and how far they point down. [deg]
     """
-    bones = posed.bones
+    bones, sign = posed.bones, SIDES[side]
     thigh = bones.span(f"{side} thigh", f"{side} shank")
     shank = bones.span(f"{side} shank", f"{side} foot")
     pelvis = posed.turn_of("pelvis")
@@ -37,9 +35,7 @@ def reach_leg(posed, side, sign, ankle, *, rotation, yaw, pitch):
     reach = np.clip(np.linalg.norm(goal), abs(thigh - shank) + 1e-4, thigh + shank - 1e-5)
     goal = unit(goal) * reach
     knee = np.arccos(np.clip((reach**2 - thigh**2 - shank**2) / (2 * thigh * shank), -1, 1))
-    leg = turn("z", -sign * rotation) @ np.array(
-        [-shank * np.sin(knee), 0.0, -thigh - shank * np.cos(knee)]
-    )
+    leg = turn("z", -sign * rotation) @ np.array([-shank * np.sin(knee), 0.0, -thigh - shank * np.cos(knee)])
     # Swing the bent leg sideways to the goal y, then forwards to the goal x and z.
     radius = np.hypot(leg[1], leg[2])
     roll = -np.arccos(np.clip(goal[1] / radius, -1, 1)) - np.arctan2(leg[2], leg[1])
@@ -65,7 +61,7 @@ def reach_leg(posed, side, sign, ankle, *, rotation, yaw, pitch):
 _ARM = ("shoulder flexion", "shoulder abduction", "shoulder rotation", "elbow flexion")
 
 
-def reach_arm(posed, side, sign, wrist, start, *, elbow_height=None, fingers, palm):
+def reach_arm(posed, side, wrist, start, *, elbow_height=None, fingers, palm):
     """Return the arm's angles that bring the wrist to a point and the hand to a bearing.
 
     Damped least squares from the angles of a natural arm near the answer, so that the elbow
@@ -76,9 +72,7 @@ def reach_arm(posed, side, sign, wrist, start, *, elbow_height=None, fingers, pa
     posed : Posed
         With the trunk in place.
     side : str
-        'left' or 'right'.
-    sign : float
-        1 on the left, -1 on the right.
+        One of `SIDES`.
     wrist : float array, shape (3,)
         Where the wrist joint goes. [m]
     start : (float, float, float, float)
@@ -88,7 +82,7 @@ def reach_arm(posed, side, sign, wrist, start, *, elbow_height=None, fingers, pa
     fingers, palm : float array, shape (3,)
         Where the fingers point and the palm faces.
     """
-    bones = posed.bones
+    bones, sign = posed.bones, SIDES[side]
     upper = bones.span(f"{side} upper arm", f"{side} forearm")
     fore = bones.span(f"{side} forearm", f"{side} hand")
     base, origin = posed.turn_of(f"{side} shoulder"), posed.at(f"{side} upper arm")

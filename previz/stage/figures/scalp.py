@@ -32,14 +32,9 @@ _RECEDE = (0.02, 0.16, 0.20, 0.12, 0.04, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0,
 
 def direction(azimuth, elevation):
     """Return unit vectors: azimuth from straight ahead to the left, elevation up. [rad]"""
-    return np.stack(
-        [
-            np.cos(elevation) * np.cos(azimuth),
-            np.cos(elevation) * np.sin(azimuth),
-            np.sin(elevation) + 0 * azimuth,
-        ],
-        axis=-1,
-    )
+    flat = np.cos(elevation)
+    parts = [flat * np.cos(azimuth), flat * np.sin(azimuth), np.sin(elevation) + 0 * azimuth]
+    return np.stack(parts, axis=-1)
 
 
 @dataclass(frozen=True)
@@ -58,8 +53,8 @@ class Scalp:
         Distance from the hairline, negative on the bare side. [m]
     eye_height, height : float
         Height of the eyes, and of the crown over them. [m]
-    bearing, limit : float array
-        Bearing [deg] and height [m] of the hairline.
+    limit : float array
+        Height of the hairline at each of `_BEARING`. [m]
     """
 
     centre: np.ndarray
@@ -68,7 +63,6 @@ class Scalp:
     inside: np.ndarray
     eye_height: float
     height: float
-    bearing: np.ndarray
     limit: np.ndarray
 
     def _read(self, table, outward):
@@ -105,7 +99,7 @@ class Scalp:
     def over_line(self, outward):
         """Return how far the skin along unit vectors lies above the hairline. [m]"""
         bearing = np.abs(np.degrees(np.arctan2(outward[..., 1], outward[..., 0])))
-        limit = np.interp(bearing, self.bearing, self.limit)
+        limit = np.interp(bearing, _BEARING, self.limit)
         return self.centre[2] + outward[..., 2] * self.reach(outward) - limit
 
 
@@ -125,10 +119,8 @@ def scalp(person):
     outwards = direction(*np.meshgrid(azimuth, elevation, indexing="ij"))
     bare_skull, with_ears = _stars(shape, centre, outwards, coarse, ear)
     sex, recede = PEOPLE[person].sex, PEOPLE[person].recede
-    limit = np.array(_LINE[sex]) + recede * np.array(_RECEDE)
-    limit = eye[2] + height * limit
-    found = Scalp(centre, bare_skull, with_ears, np.zeros_like(bare_skull), eye[2], height,
-                  np.array(_BEARING), limit)
+    limit = eye[2] + height * (np.array(_LINE[sex]) + recede * np.array(_RECEDE))
+    found = Scalp(centre, bare_skull, with_ears, np.zeros_like(bare_skull), eye[2], height, limit)
     bearing = np.linspace(-np.pi, np.pi, 361)[:-1]
     least = np.interp(np.abs(np.degrees(bearing)), _BEARING, limit)
     tries = np.linspace(-1.3, 1.5, 300)

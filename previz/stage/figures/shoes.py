@@ -7,8 +7,8 @@ from functools import cache
 import numpy as np
 
 from previz.stage.figures.data import body_data
-from previz.stage.figures.mesh import smooth_normals, sound, triangles
-from previz.stage.figures.pose import dense_weights, skeleton
+from previz.stage.figures.mesh import grid_quads, joined, smooth_normals, sound, triangles
+from previz.stage.figures.pose import dense_weights, share_of, skeleton
 
 SOLE = 0.025
 """What a shoe adds to stature. Common practice, no source: 20 to 30 mm. [m]"""
@@ -21,9 +21,8 @@ _ARC = 19
 def _foot_profile(person, side):
     """Return sections along the bare foot: x, inner y, outer y, top z, about the ankle. [m]"""
     data, frame = body_data(), skeleton(person)
-    weights = dense_weights()
-    columns = [data.bones.index(f"{side} {name}") for name in ("foot", "toes")]
-    rows = np.flatnonzero(weights[: len(data.lips), columns].sum(axis=1) > 0.6)
+    weights = dense_weights()[: len(data.lips)]
+    rows = np.flatnonzero(share_of(weights, f"{side} foot", f"{side} toes") > 0.6)
     points = data.shapes[data.people.index(person)][rows] - frame.at(f"{side} foot")
     points = points @ frame.zero[frame.index[f"{side} foot"]].T
     x = np.linspace(points[:, 0].min(), points[:, 0].max(), _SECTIONS)
@@ -39,16 +38,9 @@ def _foot_profile(person, side):
 
 
 def shoe(person, side, sole, posed):
-    """Return one shoe in the pose: vertices, triangles, normals. [m]
+    """Return one shoe of a person in the pose, its sole so thick: vertices, triangles, normals. [m]
 
-    Parameters
-    ----------
-    person, side : str
-        Whose, and 'left' or 'right'.
-    sole : float
-        Thickness under the bare foot, at unit scale. [m]
-    posed : Posed
-        The skeleton in the pose.
+    All is at unit scale.
     """
     x, low, high, top, ground = _foot_profile(person, side)
     length = x[-1] - x[0]
@@ -80,14 +72,11 @@ def _upper(at, middle, half, floor, roof):
     angle = np.linspace(0, np.pi, _ARC)
     across = np.sign(np.cos(angle)) * np.abs(np.cos(angle)) ** 0.65
     rise = np.sin(angle) ** 0.75
-    return np.stack(
-        [
-            np.repeat(at[:, None], _ARC, axis=1),
-            middle[:, None] + half[:, None] * across,
-            floor[:, None] + (roof - floor)[:, None] * rise,
-        ],
-        axis=2,
-    )
+    return np.stack([
+        np.repeat(at[:, None], _ARC, axis=1),
+        middle[:, None] + half[:, None] * across,
+        floor[:, None] + (roof - floor)[:, None] * rise,
+    ], axis=2)
 
 
 def _sole(at, middle, half, floor, sole, spring, share):
@@ -105,14 +94,11 @@ def _sole(at, middle, half, floor, sole, spring, share):
     welt = np.stack([rim(half * 0.9, top + 0.001), rim(wide, top)], axis=1)
     side = np.stack([rim(wide, top), rim(wide, under)], axis=1)
     across = np.linspace(1, -1, 5)
-    bottom = np.stack(
-        [
-            np.repeat(at[:, None], 5, axis=1),
-            middle[:, None] + wide[:, None] * across,
-            np.repeat(under[:, None], 5, axis=1),
-        ],
-        axis=2,
-    )[:, ::-1]
+    bottom = np.stack([
+        np.repeat(at[:, None], 5, axis=1),
+        middle[:, None] + wide[:, None] * across,
+        np.repeat(under[:, None], 5, axis=1),
+    ], axis=2)[:, ::-1]
     return [welt, side, bottom]
 
 
@@ -122,13 +108,10 @@ def _placed(strips, person, side, posed):
     back = frame.zero[frame.index[f"{side} foot"]]
     origin, ball = frame.at(f"{side} foot"), frame.at(f"{side} toes")
     bend_at = (back @ (ball - origin))[0]
-    points, faces, normals, count = [], [], [], 0
+    parts = []
     for grid in strips:
-        rows, columns = grid.shape[:2]
-        corner = np.arange(rows - 1)[:, None] * columns + np.arange(columns - 1)
-        quads = np.stack(
-            [corner, corner + columns, corner + columns + 1, corner + 1], axis=2
-        ).reshape(-1, 4)
+        # Seen from outside these lines run in the opposite order.
+        quads = grid_quads(*grid.shape[:2])[:, [0, 3, 2, 1]]
         local = grid.reshape(-1, 3)
         toes = np.clip((local[:, 0] - bend_at + 0.012) / 0.03, 0, 1)
         weights = np.zeros((len(local), len(frame.joints)))
@@ -136,9 +119,5 @@ def _placed(strips, person, side, posed):
         weights[:, frame.index[f"{side} toes"]] = toes
         there = posed.skin(local @ back + origin, weights)
         used, tris = sound(there, triangles(quads))
-        there = there[used]
-        points.append(there)
-        normals.append(smooth_normals(there, tris))
-        faces.append(tris + count)
-        count += len(there)
-    return np.concatenate(points), np.concatenate(faces), np.concatenate(normals)
+        parts.append((there[used], tris, smooth_normals(there[used], tris)))
+    return joined(parts)

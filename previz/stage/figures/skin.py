@@ -10,7 +10,7 @@ import numpy as np
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import COLLAR_RING, suit
 from previz.stage.figures.mesh import Subdivision, compact, smooth_normals, subdivision, unit
-from previz.stage.figures.pose import dense_weights
+from previz.stage.figures.pose import FINGERS, SIDES, dense_weights, share_of
 
 
 @dataclass(frozen=True)
@@ -52,8 +52,7 @@ def bare():
     aside = np.linalg.norm((skin - middle) - over[:, None] * up, axis=1)
     width = np.linalg.norm(collar - middle, axis=1).max()
     shown = (over > 0) | ((over > -0.045) & (aside < width + 0.035))
-    arm = [row for row, name in enumerate(data.bones) if "arm" in name or "hand" in name]
-    shown &= (weights[:, arm].sum(axis=1) < 0.3) & (skin[:, 2] > 0.7 * skin[:, 2].max())
+    shown &= (share_of(weights, "arm", "hand") < 0.3) & (skin[:, 2] > 0.7 * skin[:, 2].max())
     head = shown[quads].all(axis=1)
     head_rows, head_quads = compact(quads[head])
     finer = subdivision(head_quads, len(head_rows))
@@ -71,13 +70,9 @@ def bare():
 def _hand_vertices(skin, weights):
     """Return which skin vertices belong to the hands and the wrists inside the cuffs."""
     data = body_data()
-    fingers = ("hand", "thumb", "index", "middle", "ring", "little")
-    columns = [r for r, name in enumerate(data.bones) if any(word in name for word in fingers)]
-    shown = weights[:, columns].sum(axis=1) > 0.5
-    for side in ("left", "right"):
-        elbow, wrist = (
-            data.joints[0][data.bones.index(f"{side} {name}")] for name in ("forearm", "hand")
-        )
+    shown = share_of(weights, "hand", "thumb", *FINGERS) > 0.5
+    for side in SIDES:
+        elbow, wrist = (data.joints[0][data.bones.index(f"{side} {name}")] for name in ("forearm", "hand"))
         column = data.bones.index(f"{side} forearm low")
         along = (skin - elbow) @ (wrist - elbow) / np.sum((wrist - elbow) ** 2)
         shown |= (weights[:, column] > 0.3) & (along > 0.82)
@@ -113,15 +108,7 @@ def head_shape(person):
 
 
 def face_shape(person, expression):
-    """Return the rest position of every vertex with face units applied. [m]
-
-    Parameters
-    ----------
-    person : str
-        One of the six people.
-    expression : dict of float
-        Face unit -> share of it, 0 to 1.
-    """
+    """Return the rest position of every vertex with shares, 0 to 1, of face units applied. [m]"""
     data = body_data()
     points = np.array(data.shapes[data.people.index(person)])
     # The units are drawn for the unshaped head, so they stretch with the distance of the eyes.

@@ -7,16 +7,14 @@ floor at 0: x forwards, y to the figure's left, z up. [m]
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
 from previz.stage.figures.mesh import unit
-from previz.stage.figures.pose import Posed, pose, turn
+from previz.stage.figures.pose import SIDES, Posed, pose, turn
 from previz.stage.figures.reach import reach_arm, reach_leg
-
-POSES = ("standing", "seated", "leaning", "walking", "lying")
-SIDES = (("left", 1.0), ("right", -1.0))
 
 
 @dataclass(frozen=True)
@@ -32,16 +30,16 @@ class Surroundings:
     table : float
         Height of the table over the floor. [m]
     under : callable
-        Posed -> how far the thighs and the seat of the trousers reach down. [m]
+        How far the thighs and the seat of the trousers reach down. [m]
     back : callable
-        Posed -> how far the head, and the rest, reach down, for a figure that lies. [m]
+        How far the head, and the rest, reach down, for a figure that lies. [m]
     """
 
     sole: float
     seat: float
     table: float
-    under: object
-    back: object
+    under: Callable[[Posed], float]
+    back: Callable[[Posed], tuple[float, float]]
 
 
 @dataclass(frozen=True)
@@ -60,7 +58,7 @@ class Stance:
 
     angles: dict[str, float]
     posed: Posed
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
 
 
 def settled(bones, angles, posed, notes=()):
@@ -77,7 +75,7 @@ def placed(bones, angles, pelvis):
 def _hanging_arms(flexion, abduction=7.0, elbow=16.0):
     """Return relaxed arms at the sides; `flexion` is (left, right). [deg]"""
     angles = {}
-    for (side, _), forwards in zip(SIDES, flexion, strict=True):
+    for side, forwards in zip(SIDES, flexion, strict=True):
         angles |= {
             f"{side} shoulder flexion": forwards,
             f"{side} shoulder abduction": abduction,
@@ -97,7 +95,7 @@ def standing(bones, around, extra):
         "pelvis bend": -1.2, "pelvis turn": 2.0, "trunk bend": 1.2, "trunk rotation": -2.0,
         "trunk flexion": 1.0, **_hanging_arms((1.0, 3.0)),
     } | extra
-    ankle_z = {s: bones.at(f"{s} foot")[2] + around.sole for s, _ in SIDES}
+    ankle_z = {s: bones.at(f"{s} foot")[2] + around.sole for s in SIDES}
     posed = placed(bones, angles, (0.0, 0.0, bones.at("pelvis")[2]))
     hip = posed.at("left thigh")
     leg = bones.span("left thigh", "left shank") + bones.span("left shank", "left foot")
@@ -107,8 +105,8 @@ def standing(bones, around, extra):
     posed = posed.moved(np.array([0.0, 0.0, height - hip[2]]))
     hip = posed.at("right thigh")
     right = np.array([hip[0] + 0.02, hip[1] - 0.01, ankle_z["right"]])
-    angles |= reach_leg(posed, "left", 1.0, left, rotation=-6.0, yaw=8.0, pitch=0.0)
-    angles |= reach_leg(posed, "right", -1.0, right, rotation=-9.0, yaw=12.0, pitch=0.0)
+    angles |= reach_leg(posed, "left", left, rotation=-6.0, yaw=8.0, pitch=0.0)
+    angles |= reach_leg(posed, "right", right, rotation=-9.0, yaw=12.0, pitch=0.0)
     middle = (left + right) / 2
     return settled(bones, angles, posed.moved(np.array([-middle[0] - 0.03, -middle[1], 0.0])))
 
@@ -132,8 +130,8 @@ def walking(bones, around, extra):
         gap = ankle - posed.at(f"{side} thigh")
         rises.append(gap[2] + np.sqrt((bend * size) ** 2 - gap[0] ** 2 - gap[1] ** 2))
     posed = posed.moved(np.array([0.0, 0.0, min(rises)]))
-    angles |= reach_leg(posed, "left", 1.0, left_ankle, rotation=-3.0, yaw=6.0, pitch=-16.0)
-    angles |= reach_leg(posed, "right", -1.0, right_ankle, rotation=0.0, yaw=7.0, pitch=30.0)
+    angles |= reach_leg(posed, "left", left_ankle, rotation=-3.0, yaw=6.0, pitch=-16.0)
+    angles |= reach_leg(posed, "right", right_ankle, rotation=0.0, yaw=7.0, pitch=30.0)
     angles["right toes flexion"] = -26.0
     return settled(bones, angles, posed)
 
@@ -164,7 +162,7 @@ def _sit(bones, around, angles, hip_back):
         hips = (posed.at("left thigh") + posed.at("right thigh")) / 2
         posed = posed.moved(np.array([-hip_back, 0.0, hip_z]) - hips)
         solved, notes = dict(angles), ()
-        for side, sign in SIDES:
+        for side, sign in SIDES.items():
             hip = posed.at(f"{side} thigh")
             lean = np.radians(6.0 if side == "left" else -3.0)
             slope = (hip_z - ankle_z - shank * np.cos(lean)) / thigh
@@ -180,9 +178,7 @@ def _sit(bones, around, angles, hip_back):
                 lean = abs(lean) if slope < -0.5 else lean
             ankle = knee + shank * np.array([np.sin(lean), sign * 0.03, -np.cos(lean)])
             ankle[2] = ankle[2] if hang else ankle_z
-            solved |= reach_leg(
-                posed, side, sign, ankle, rotation=-3.0, yaw=9.0, pitch=18.0 if hang else 0.0
-            )
+            solved |= reach_leg(posed, side, ankle, rotation=-3.0, yaw=9.0, pitch=18.0 if hang else 0.0)
         seated = placed(bones, solved, posed.at("pelvis"))
         step = around.seat - around.under(seated)
         if abs(step) < 2e-4:
@@ -197,7 +193,7 @@ def seated(bones, around, extra):
         "pelvis tilt": -11.0, "trunk flexion": 15.0, "trunk rotation": 1.5, "neck flexion": -4.0,
     } | extra
     solved, posed, notes = _sit(bones, around, angles, 0.07)
-    for side, sign in SIDES:
+    for side, sign in SIDES.items():
         hip, knee = posed.at(f"{side} thigh"), posed.at(f"{side} shank")
         along = unit(knee - hip)
         share = 0.52 if side == "left" else 0.47
@@ -205,10 +201,8 @@ def seated(bones, around, extra):
         rise = rise if rise[2] > 0 else -rise
         wrist = hip + share * (knee - hip) + 0.102 * rise + [0.0, sign * 0.012, 0.0]
         fingers = unit(along + [0.0, -sign * 0.28, 0.0] - 0.10 * rise)
-        start = (12.0, 12.0, 8.0, 62.0)
-        solved |= reach_arm(
-            posed, side, sign, wrist, start, fingers=fingers, palm=-rise + [0.0, -sign * 0.15, 0.0]
-        )
+        solved |= reach_arm(posed, side, wrist, (12.0, 12.0, 8.0, 62.0), fingers=fingers,
+                            palm=-rise + [0.0, -sign * 0.15, 0.0])
         solved[f"{side} fingers curl"] = 17.0 if side == "left" else 22.0
     return settled(bones, solved, posed, notes)
 
@@ -228,7 +222,7 @@ def leaning(bones, around, extra):
         lean = float(np.clip(lean + np.degrees(drop / 0.30), 4.0, 48.0))
         if abs(drop) < 0.004:
             break
-    for side, sign in SIDES:
+    for side, sign in SIDES.items():
         shoulder = posed.at(f"{side} upper arm")
         drop = np.clip(shoulder[2] - elbow_z, 0.3 * upper, 0.98 * upper)
         out = np.sqrt(upper**2 - drop**2)
@@ -238,10 +232,8 @@ def leaning(bones, around, extra):
         wrist = elbow + fore * np.array([np.cos(inward), -sign * np.sin(inward), 0.0])
         wrist[2] = wrist_z
         fingers = np.array([np.cos(inward + 0.25), -sign * np.sin(inward + 0.25), -0.12])
-        solved |= reach_arm(
-            posed, side, sign, wrist, (40.0, 22.0, 35.0, 70.0), elbow_height=elbow_z,
-            fingers=fingers, palm=np.array([0.0, -sign * 0.22, -1.0]),
-        )
+        solved |= reach_arm(posed, side, wrist, (40.0, 22.0, 35.0, 70.0), elbow_height=elbow_z,
+                            fingers=fingers, palm=np.array([0.0, -sign * 0.22, -1.0]))
         solved[f"{side} fingers curl"] = 24.0 if side == "left" else 18.0
     return settled(bones, solved, posed, notes)
 
@@ -251,7 +243,7 @@ def lying(bones, around, extra):
     angles = {
         "pelvis tilt": -90.0, "trunk flexion": -5.5, **_hanging_arms((-9.0, -9.0), 15.0, 14.0),
     }
-    for side, _ in SIDES:
+    for side in SIDES:
         angles |= {
             f"{side} shoulder rotation": 8.0, f"{side} forearm pronation": 48.0,
             f"{side} hip abduction": 3.0, f"{side} hip rotation": -13.0,
@@ -266,7 +258,7 @@ def lying(bones, around, extra):
         nod = angles.get("neck flexion", 0.0) - np.degrees((head - rest) / 0.20)
         angles["neck flexion"] = float(np.clip(nod, -13.0, 40.0))
         ground = min(head, rest)
-        for side, _ in SIDES:
+        for side in SIDES:
             drop = posed.at(f"{side} hand")[2] - ground - 0.035
             angles[f"{side} shoulder flexion"] -= float(np.degrees(drop / 0.55))
             drop = posed.at(f"{side} foot")[2] - ground - 0.066
@@ -277,17 +269,11 @@ def lying(bones, around, extra):
     return settled(bones, angles, posed.moved(np.array([-hips[0], -hips[1], -ground])))
 
 
-STANCES = {
-    "standing": standing,
-    "seated": seated,
-    "leaning": leaning,
-    "walking": walking,
-    "lying": lying,
-}
+STANCES = {each.__name__: each for each in (standing, seated, leaning, walking, lying)}
 
 
-def look_at(stance, eyes, target, fixed=frozenset()):
-    """Return neck angles added so that the eyes need not turn far to see a point.
+def look_at(stance, eyes, target, fixed):
+    """Return 'neck rotation' and 'neck flexion' with which the eyes need not turn far to see a point. [deg]
 
     Parameters
     ----------
@@ -299,11 +285,6 @@ def look_at(stance, eyes, target, fixed=frozenset()):
         Body axes. [m]
     fixed : set of str
         Joints whose angle is set and stays.
-
-    Returns
-    -------
-    dict of float
-        'neck rotation' and 'neck flexion' in full. [deg]
     """
     bones, angles, pelvis = stance.posed.bones, dict(stance.angles), stance.posed.at("pelvis")
     for _ in range(6):

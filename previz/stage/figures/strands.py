@@ -11,7 +11,8 @@ from functools import cache
 import numpy as np
 
 from previz.stage.figures.data import body_data
-from previz.stage.figures.mesh import edges_of, unit
+from previz.stage.figures.eyes import clear_lids
+from previz.stage.figures.mesh import edges_of, joined, smooth_step, triangles, unit
 from previz.stage.figures.skin import surface_at
 
 
@@ -31,23 +32,15 @@ def scatter(count, salt):
 
 
 def wave(place, salt, period=None):
-    """Return smooth noise of a running number, about -1 to 1.
+    """Return smooth noise of a running number, about -1 to 1, one bump for each unit.
 
-    Parameters
-    ----------
-    place : float array
-        One unit is one bump.
-    salt : int
-        Picks the noise.
-    period : int or None
-        Number of units after which the noise repeats.
+    `salt` picks the noise; `period` is the number of units after which it repeats, if it does.
     """
     low = np.floor(place).astype(int)
     size = (int(period) if period else int(low.max() - low.min()) + 3)
     knots = 2 * scatter(size, salt) - 1
     base = 0 if period else low.min()
-    t = place - low
-    t = t * t * (3 - 2 * t)
+    t = smooth_step(place - low, 0, 1)
     one, two = (low - base) % size, (low - base + 1) % size
     return knots[one] * (1 - t) + knots[two] * t
 
@@ -79,11 +72,7 @@ def ribbons(paths, outward, half_width, *, roll, tip=0.25):
     vertices = np.stack([paths - side * taper, paths + side * taper], axis=2).reshape(-1, 3)
     normals = np.repeat(normal[:, :, None], 2, axis=2).reshape(-1, 3)
     start = 2 * (np.arange(count)[:, None] * points + np.arange(points - 1)).ravel()
-    faces = np.stack([
-        np.stack([start, start + 1, start + 3], axis=1),
-        np.stack([start, start + 3, start + 2], axis=1),
-    ], axis=1).reshape(-1, 3)
-    return vertices, faces, normals
+    return vertices, triangles(start[:, None] + [0, 1, 3, 2]), normals
 
 
 @dataclass(frozen=True)
@@ -111,14 +100,7 @@ class Brow:
 def brows(eyes, shape, brow):
     """Return both eyebrows as strands on the resting head.
 
-    Parameters
-    ----------
-    eyes : float array, shape (2, 4)
-        Centre and radius of the eyeballs. [m]
-    shape : HeadShape
-        The resting head.
-    brow : Brow
-        Their shape.
+    `eyes` are the centres and radii of the eyeballs, shape (2, 4) [m], `shape` the `HeadShape`.
     """
     parts, count = [], brow.hairs
     for number, centre in enumerate(eyes):
@@ -148,34 +130,14 @@ def brows(eyes, shape, brow):
     return joined(parts)
 
 
-def joined(parts):
-    """Return several (vertices, triangles, normals) as one."""
-    starts = np.cumsum([0, *(len(part[0]) for part in parts)])
-    return (
-        np.concatenate([part[0] for part in parts]),
-        np.concatenate([part[1] + start for part, start in zip(parts, starts, strict=False)]),
-        np.concatenate([part[2] for part in parts]),
-    )
-
-
 @cache
-def lash_grids():
-    """Return the lash strips of the body data as grids of rows, root to tip.
-
-    Returns
-    -------
-    tuple of int array, shape (columns, 5)
-        Vertices of the body data; upper and lower lashes of both eyes.
-    """
-    data = body_data()
-    quads = data.quads["lashes"]
+def _lash_grids():
+    """Return the upper and lower lashes of both eyes as grids of vertices, shape (columns, 5) each."""
+    quads = body_data().quads["lashes"]
     edges, _, faces_at = edges_of(quads)
-    strips = _connected(quads)
-    grids = []
-    for strip in strips:
-        rim = [edge for edge in edges[faces_at[:, 1] < 0].tolist() if edge[0] in strip]
-        grids.append(_grid(strip, quads, rim))
-    return tuple(grids)
+    rim = edges[faces_at[:, 1] < 0].tolist()
+    return tuple(_grid(strip, quads, [edge for edge in rim if edge[0] in strip])
+                 for strip in _connected(quads))
 
 
 def _connected(quads):
@@ -220,22 +182,13 @@ def _grid(strip, quads, rim):
     return np.array(grid).T
 
 
-def lashes(points, eyes, grids, lift):
-    """Return the lashes of both eyes as strands.
+def lashes(points, eyes):
+    """Return the lashes of both eyes, which are in place, as strands.
 
-    Parameters
-    ----------
-    points : float array, shape (vertices, 3)
-        The body data in the pose. [m]
-    eyes : sequence of Eye
-        In place.
-    grids : list of int array
-        From `lash_grids`.
-    lift : callable
-        Moves points off the cornea with the lids.
+    `points` are the body data in the pose, shape (vertices, 3). [m]
     """
     parts = []
-    for number, grid in enumerate(grids):
+    for number, grid in enumerate(_lash_grids()):
         card = points[grid]
         ball = min(eyes, key=lambda eye: np.linalg.norm(eye.centre - card.mean(axis=(0, 1))))
         ends = np.linalg.norm(card - ball.centre, axis=2).mean(axis=0)
@@ -256,8 +209,7 @@ def lashes(points, eyes, grids, lift):
         along = unit(card[-1, 0] - card[0, 0])
         paths = paths + step * lean[:, None, None] * along
         flat = paths.reshape(-1, 3)
-        outward = unit(flat - ball.centre)
-        paths = lift(flat, outward).reshape(paths.shape)
+        paths = clear_lids(flat, unit(flat - ball.centre), eyes, 0.5e-3).reshape(paths.shape)
         across = np.broadcast_to(unit(paths[:, -1:] - ball.centre), paths.shape)
         width = np.full(count, 1.05e-4 if upper else 0.6e-4)
         roll = 1.2 * (scatter(count, 360 + number) - 0.5)

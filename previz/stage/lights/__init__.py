@@ -2,7 +2,7 @@
 
 `fixture` has what all share: `Setting` (what a lamp knows of the scene around it), `Fixture` (what it
 becomes) and the table of builders. `soft`, `beams`, `bulbs`, `flames` and `glow` build the kinds: a new kind
-is a function under `builds` in one of them. `accessories` and `ahead` know no kinds.
+is a function under `builds` in one of them. `fronts` and `ahead` know no kinds.
 """
 
 from __future__ import annotations

@@ -9,16 +9,11 @@ import numpy as np
 from previz.errors import SceneError
 from previz.physics.framing import Shutters, framed
 from previz.physics.headlamp import dipped_beam, full_beam
-from previz.physics.profiles import (
-    flooding_angles,
-    hard_edged,
-    open_face_angles,
-    soft_edged,
-)
+from previz.physics.profiles import flooding_angles, hard_edged, open_face_angles, soft_edged
 from previz.scene.light import DaylightLamp, Ellipsoidal, Fresnel, Headlamp, OpenFace, ParallelBeam
 from previz.stage import shapes
-from previz.stage.lights.accessories import barn_doors, snoot
-from previz.stage.lights.fixture import Beam, Fixture, Setting, beam_of, body, builds, faces
+from previz.stage.lights.fixture import Beam, Fixture, Setting, beam_of, builds
+from previz.stage.lights.fronts import fronted
 
 FIELD_PER_BEAM = 1.6
 """Field angle over beam angle of a soft-edged beam where only the beam is given
@@ -28,10 +23,16 @@ WIDEST_FIELD = 175.0
 """[deg]"""
 
 
-def _barrel(radius: float, length: float, grown: float = 1.08):
+def _barrel(radius: float, length: float, grown: float = 1.08) -> shapes.Triangles:
     """Return a closed barrel behind a lens, its rim a little proud of the glass."""
-    vertices, triangles = shapes.frustum(radius * grown, radius * grown, length)
-    return vertices - [0, 0, length], triangles
+    return shapes.moved(shapes.frustum(radius * grown, radius * grown, length), [0, 0, -length])
+
+
+def _round(light, setting: Setting, bare: Beam, housing, depth: float, **more) -> Fixture:
+    """Return a lamp with a lens, and what `fronted` takes more of it."""
+    radius = light.lens / 2
+    return fronted(light, setting, setting.axes(light.turn), shapes.disc(radius), (radius, radius), bare,
+                   housing, depth, **more)
 
 
 @builds(Ellipsoidal)
@@ -47,18 +48,12 @@ def build_ellipsoidal(light: Ellipsoidal, setting: Setting) -> Fixture:
     SceneError
         Iris and shutters leave nothing.
     """
-    axes = setting.axes(light.turn)
     throw = float(np.linalg.norm(setting.aim - setting.at))
-    whole = beam = beam_of(setting, hard_edged(light.field, light.edge))
-    if setting.photometry is None:
-        beam = _cut(light, beam)
-    radius, focus = light.lens / 2, light.focus or throw
-    lens = shapes.disc(radius)
-    emitters = faces(light.name, lens, axes, setting.at, beam, 0.58, focus=focus)
-    barrel = [_barrel(radius, 0.35), _barrel(radius * 1.35, 0.25)]
-    barrel[1] = (barrel[1][0] - [0, 0, 0.33], barrel[1][1])
-    return Fixture(emitters, (body(light.name, barrel, axes, setting.at),), (), beam.peak,
-                   whole.ahead(lens, focus))
+    whole = beam_of(setting, hard_edged(light.field, light.edge))
+    radius = light.lens / 2
+    barrel = [_barrel(radius, 0.35), shapes.moved(_barrel(radius * 1.35, 0.25), [0, 0, -0.33])]
+    return _round(light, setting, whole, barrel, 0.58, focus=light.focus or throw,
+                  beam=_cut(light, whole) if setting.photometry is None else whole)
 
 
 def _cut(light, beam: Beam) -> Beam:
@@ -88,34 +83,8 @@ def _angles(light, beam: float, field: float) -> tuple[float, float]:
 
 
 def _build_spot(light, setting: Setting, angles, case, depth: float) -> Fixture:
-    """Build a lamp with a round face and a soft-edged beam.
-
-    Parameters
-    ----------
-    light : scene.light.Spot
-        The lamp.
-    setting : Setting
-        Where it is.
-    angles : (float, float)
-        Beam and field. [deg]
-    case : (vertices, faces)
-        Its body, in its own axes.
-    depth : float
-        Of the body. [m]
-    """
-    axes = setting.axes(light.turn)
-    beam = beam_of(setting, soft_edged(*angles))
-    radius = light.lens / 2
-    lens = shapes.disc(radius)
-    emitters = faces(light.name, lens, axes, setting.at, beam, depth)
-    meshes = [body(light.name, [case], axes, setting.at)]
-    doors = getattr(light, "barn_doors", None)
-    if doors is not None:
-        meshes.append(barn_doors(light.name, doors, (radius, radius), axes, setting.at))
-    pipe = getattr(light, "snoot", None)
-    if pipe is not None:
-        meshes.append(snoot(light.name, pipe, radius, axes, setting.at))
-    return Fixture(emitters, tuple(meshes), (), beam.peak, beam.ahead(lens))
+    """Build a lamp with a soft-edged beam of some beam and field angle [deg], and its case."""
+    return _round(light, setting, beam_of(setting, soft_edged(*angles)), [case], depth)
 
 
 @builds(Fresnel)
@@ -154,13 +123,11 @@ def build_daylight_lamp(light: DaylightLamp, setting: Setting) -> Fixture:
 @builds(Headlamp)
 def build_headlamp(light: Headlamp, setting: Setting) -> Fixture:
     """Build a car's headlamp; an output in cd, or lux, is that of its brightest direction."""
-    axes = setting.axes(light.turn)
     own = dipped_beam(light.traffic) if light.beam == "dipped" else full_beam()
     beam = beam_of(setting, own)
     if setting.photometry is None:
         beam = replace(beam, peak=own.peak)
     r = light.lens / 2
-    emitters = faces(light.name, shapes.disc(r), axes, setting.at, beam, r * 1.6)
-    bowl = shapes.frustum(r * 0.5, r * 1.1, r * 1.6)
-    bowl = (bowl[0] - [0, 0, r * 1.6], bowl[1])
-    return Fixture(emitters, (body(light.name, [bowl], axes, setting.at),), (), beam.peak)
+    bowl = shapes.moved(shapes.frustum(r * 0.5, r * 1.1, r * 1.6), [0, 0, -r * 1.6])
+    # Its brightest direction is not the middle of its beam.
+    return replace(_round(light, setting, beam, [bowl], r * 1.6), ahead=None)

@@ -9,19 +9,10 @@ import numpy as np
 from previz.physics.beam import cosine_power, exponent_from_angle
 from previz.scene.light import Bulb, LanternBall, Practical, Tube
 from previz.stage import shapes
-from previz.stage.lights.accessories import round_skirt
 from previz.stage.lights.ahead import tube_ahead
-from previz.stage.lights.fixture import (
-    HOUSING,
-    HOUSING_ALBEDO,
-    Fixture,
-    Setting,
-    beam_of,
-    builds,
-    faces,
-)
+from previz.stage.lights.fixture import HOUSING, HOUSING_ALBEDO, Fixture, Setting, beam_of, body, builds
+from previz.stage.lights.fronts import fronted, round_skirt
 from previz.stage.lights.own_body import share_lost
-from previz.stage.lights.soft import gridded
 from previz.stage.records import Emitter, Guide, Mesh
 
 BALL_PEAK = 1 / (4 * np.pi)
@@ -43,22 +34,11 @@ def _ball(light, setting: Setting, radius: float, holder) -> tuple[Emitter, Mesh
     """Return a glowing ball, its holder, and its intensity for each lumen.
 
     A measured ball has the file's intensities, holder and all; a plain one makes up for what the
-    holder takes.
-
-    Parameters
-    ----------
-    light : scene.light.Light
-        The lamp.
-    setting : Setting
-        Where it is.
-    radius : float
-        Of the ball. [m]
-    holder : (vertices, faces)
-        About the middle of the ball.
+    holder takes, which is given about the middle of the ball.
     """
     vertices, triangles = shapes.ball(radius, subdivisions=3)
     emitter = Emitter(0, light.name, vertices + setting.at, triangles, symmetric=True)
-    mesh = Mesh(light.name, HOUSING, holder[0] + setting.at, holder[1], role="lamp")
+    mesh = Mesh(light.name, HOUSING, *shapes.moved(holder, setting.at), role="lamp")
     if setting.photometry is not None:
         table = setting.photometry.table
         emitter = replace(emitter, table=table, world_from_light=setting.axes(light.turn))
@@ -74,29 +54,28 @@ def _bulb(light, setting: Setting) -> tuple[Emitter, Mesh, float]:
     The holder is under it, and over one that hangs down.
     """
     radius = light.diameter / 2
-    vertices, triangles = shapes.frustum(radius * 0.45, radius * 0.45, 0.05, sides=24)
+    holder = shapes.frustum(radius * 0.45, radius * 0.45, 0.05, sides=24)
     lift = radius + 0.002 if light.hung in FROM_ABOVE else -(radius + 0.052)
-    return _ball(light, setting, radius, (vertices + [0, 0, lift], triangles))
+    return _ball(light, setting, radius, shapes.moved(holder, [0, 0, lift]))
 
 
 @builds(Bulb)
 def build_bulb(light: Bulb, setting: Setting) -> Fixture:
     """Build a bare bulb in its holder."""
     emitter, holder, peak = _bulb(light, setting)
-    return Fixture((emitter,), (holder,), (), peak)
+    return Fixture((emitter,), (holder,), peak)
 
 
 @builds(LanternBall)
 def build_lantern_ball(light: LanternBall, setting: Setting) -> Fixture:
     """Build a lantern: an evenly glowing ball with a small cap, and a skirt if it has one."""
     radius = light.diameter / 2
-    vertices, triangles = shapes.frustum(radius * 0.15, radius * 0.15, 0.02, sides=24)
-    cap = (vertices + [0, 0, radius * 1.01], triangles)
-    emitter, mesh, peak = _ball(light, setting, radius, cap)
+    cap = shapes.frustum(radius * 0.15, radius * 0.15, 0.02, sides=24)
+    emitter, mesh, peak = _ball(light, setting, radius, shapes.moved(cap, [0, 0, radius * 1.01]))
     meshes = [mesh]
     if light.skirt is not None:
         meshes.append(round_skirt(light.name, light.skirt, radius, setting))
-    return Fixture((emitter,), tuple(meshes), (), peak)
+    return Fixture((emitter,), tuple(meshes), peak)
 
 
 @builds(Practical)
@@ -112,11 +91,10 @@ def build_practical(light: Practical, setting: Setting) -> Fixture:
     foot = setting.support(setting.at)
     reach = setting.at[2] - light.diameter / 2 - 0.05 - foot
     if light.hung is None and 0.02 < reach < 2.2:
-        stem = shapes.frustum(STEM, STEM, reach - 0.015)
-        plate = shapes.frustum(0.08, 0.075, 0.015)
+        stem = shapes.moved(shapes.frustum(STEM, STEM, reach - 0.015), [0, 0, 0.015])
+        stand = shapes.join(stem, shapes.frustum(0.08, 0.075, 0.015))
         base = np.array([setting.at[0], setting.at[1], foot])
-        vertices, triangles = shapes.join((stem[0] + [0, 0, 0.015], stem[1]), plate)
-        meshes.append(Mesh(light.name, HOUSING, vertices + base, triangles, role="lamp"))
+        meshes.append(Mesh(light.name, HOUSING, *shapes.moved(stand, base), role="lamp"))
     shade = light.shade
     if shade is not None:
         bottom, top, height = shade.bottom / 2, shade.top / 2, shade.height
@@ -126,8 +104,8 @@ def build_practical(light: Practical, setting: Setting) -> Fixture:
         meshes.append(Mesh(light.name, surface, vertices + lift, triangles,
                            shapes.frustum_normals(bottom, top, height), role="lamp"))
         around = float(np.hypot(max(bottom, top), height / 2))
-        guides.append(Guide(light.name, setting.at, np.zeros(3), np.zeros(3), radius=around))
-    return Fixture((emitter,), tuple(meshes), tuple(guides), peak)
+        guides.append(Guide(light.name, setting.at, radius=around))
+    return Fixture((emitter,), tuple(meshes), peak, guides=tuple(guides))
 
 
 @builds(Tube)
@@ -145,22 +123,19 @@ def build_tube(light: Tube, setting: Setting) -> Fixture:
     # The polygon is grown so that its lit area is the cylinder's.
     grown = (np.pi / TUBE_SIDES) / np.sin(np.pi / TUBE_SIDES)
     centred = tube[0] * [grown, grown, 1] - [0, 0, half]
-    caps = []
-    for end in (-1, 1):
-        cap = shapes.frustum(radius * 1.1, radius * 1.1, 0.03)
-        shift = half if end > 0 else -half - 0.03
-        caps.append((cap[0] + [0, 0, shift], cap[1]))
-    vertices, triangles = shapes.place(shapes.join(*caps), axes, setting.at)
-    meshes = [Mesh(light.name, HOUSING, vertices, triangles, role="lamp")]
+    cap = shapes.frustum(radius * 1.1, radius * 1.1, 0.03)
+    caps = body(light.name, [shapes.moved(cap, [0, 0, shift]) for shift in (-half - 0.03, half)], axes,
+                setting.at)
     if light.beam is None and setting.photometry is None:
-        placed, triangles = shapes.place((centred, tube[1]), axes, setting.at)
-        emitter = Emitter(0, light.name, placed, triangles, symmetric=True)
-        return Fixture((emitter,), tuple(meshes), (), TUBE_PEAK, tube_ahead(light.length))
-    return _fronted_tube(light, setting, along, radius, half, meshes)
+        placed = shapes.place((centred, tube[1]), axes, setting.at)
+        emitter = Emitter(0, light.name, *placed, symmetric=True)
+        return Fixture((emitter,), (caps,), TUBE_PEAK, tube_ahead(light.length))
+    front = _tube_front(light, setting, along, radius, half)
+    return replace(front, meshes=(caps, *front.meshes))
 
 
-def _fronted_tube(light, setting, along, radius, half, meshes) -> Fixture:
-    """Return a tube that is lit on its front only, within a beam square to its length."""
+def _tube_front(light, setting: Setting, along, radius: float, half: float) -> Fixture:
+    """Return a tube that is lit on its front only, within a beam square to its length; without caps."""
     ahead = setting.aim - setting.at if setting.aim is not None else np.array([0.0, 0, -1])
     ahead = ahead - along * (ahead @ along)
     if np.linalg.norm(ahead) < 1e-6:
@@ -168,10 +143,6 @@ def _fronted_tube(light, setting, along, radius, half, meshes) -> Fixture:
     ahead = ahead / np.linalg.norm(ahead)
     axes = np.stack([along, np.cross(ahead, along), ahead], axis=1)
     own = None if light.beam is None else cosine_power(exponent_from_angle(light.beam))
-    bare = beam_of(setting, own)
     face = shapes.rectangle((0, 0, 0), (half, 0, 0), (0, radius, 0))
-    emitters = faces(light.name, face, axes, setting.at, gridded(light, bare), 2 * radius)
     back = shapes.box((-half, -radius, -2 * radius), (half, radius, 0))
-    vertices, triangles = shapes.place(back, axes, setting.at)
-    meshes.append(Mesh(light.name, HOUSING, vertices, triangles, role="lamp"))
-    return Fixture(emitters, tuple(meshes), (), bare.peak, bare.ahead(face))
+    return fronted(light, setting, axes, face, (half, radius), beam_of(setting, own), [back], 2 * radius)

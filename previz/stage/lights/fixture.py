@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from previz.physics.beam import AngularTable
+from previz.physics.beam import AngularTable, lambertian_front
 from previz.physics.photometric import Photometry, halves
 from previz.scene.light import Light
 from previz.stage import shapes
@@ -19,9 +19,6 @@ HOUSING = "lamp housing"
 
 HOUSING_ALBEDO = 0.09
 """About what a housing sends back of the light on it, paint and gloss together. [1]"""
-
-FACE_GAP = 0.002
-"""How far a lamp's face stands off its housing. [m]"""
 
 FAINT_BACK = 1e-4
 """Share of the lumens below which what a file shows behind a face is left out. [1]"""
@@ -37,13 +34,13 @@ class Fixture:
         Their `lamp` is set by `build`.
     meshes : tuple of Mesh
         The body.
-    guides : tuple of Guide
     peak : float
         Intensity in the middle of the beam of one lumen, which turns an output written as cd into
         lumens. [cd/lm]
     ahead : function or None
         Distance [m] -> what a meter there reads of one lumen [lx/lm], for an output written as
         lux at a distance; None where `peak` over the distance squared is right at any distance.
+    guides : tuple of Guide
     area : float or None
         Of a Lambertian face at its full luminance, which turns an output written as cd/m² into lumens;
         None where that is the lamp's `size`. [m²]
@@ -51,9 +48,9 @@ class Fixture:
 
     emitters: tuple[Emitter, ...]
     meshes: tuple[Mesh, ...]
-    guides: tuple[Guide, ...]
     peak: float
     ahead: Callable[[float], float] | None = None
+    guides: tuple[Guide, ...] = ()
     area: float | None = None
 
     def reading(self, distance: float) -> float:
@@ -108,13 +105,7 @@ BUILDERS: dict[str, Builder] = {}
 
 
 def builds(*kinds: type[Light]) -> Callable[[Builder], Builder]:
-    """Mark a function as the one that builds some kinds of lamp.
-
-    Parameters
-    ----------
-    *kinds : type
-        Their records.
-    """
+    """Mark a function as the one that builds some kinds of lamp, which their records say."""
     def keep(function: Builder) -> Builder:
         BUILDERS.update({each.kind: function for each in kinds})
         return function
@@ -145,10 +136,9 @@ class Beam:
     back: AngularTable | None = None
     back_share: float = 0.0
 
-    def through(self, cut: Callable[[AngularTable], tuple[AngularTable, float]],
-                lambertian: AngularTable) -> Beam:
+    def through(self, cut: Callable[[AngularTable], tuple[AngularTable, float]]) -> Beam:
         """Return the beam after something on the face that takes light away by angle."""
-        table, left = cut(lambertian if self.table is None else self.table)
+        table, left = cut(lambertian_front() if self.table is None else self.table)
         return replace(self, table=table, share=self.share * left)
 
     def ahead(self, face: shapes.Triangles, focus: float = np.inf) -> Callable[[float], float]:
@@ -168,48 +158,6 @@ def beam_of(setting: Setting, own: AngularTable | None) -> Beam:
     return Beam(front, front_share, peak, back, back_share)
 
 
-def flat_face(name: str, face: shapes.Triangles, axes: np.ndarray, at, table: AngularTable | None,
-              focus: float = np.inf) -> Emitter:
-    """Return an emitter of one flat face, given in the plane z=0 looking along +z."""
-    vertices, faces = shapes.place(face, axes, np.asarray(at) + axes[:, 2] * FACE_GAP)
-    return Emitter(0, name, vertices, faces, table=table, world_from_light=axes, flat=True,
-                   focus=focus)
-
-
-def faces(name: str, face: shapes.Triangles, axes: np.ndarray, at, beam: Beam, depth: float,
-          focus: float = np.inf) -> tuple[Emitter, ...]:
-    """Return the emitters of a lamp with a flat face.
-
-    Parameters
-    ----------
-    name : str
-        The lamp's.
-    face : (vertices, faces)
-        In the plane z=0, looking along +z.
-    axes : float array, shape (3, 3)
-        World-from-light.
-    at : float array, shape (3,)
-        Middle of the face. [m]
-    beam : Beam
-        What it sends back leaves by a second face behind the body.
-    depth : float
-        Of the body behind the face. [m]
-    focus : float
-        As in `Emitter`. [m]
-    """
-    made = []
-    if beam.share > 0:
-        front = flat_face(name, face, axes, at, beam.table, focus)
-        made.append(replace(front, share=beam.share))
-    if beam.back is not None:
-        vertices, triangles = shapes.place(
-            face, axes, np.asarray(at) - axes[:, 2] * (depth + FACE_GAP))
-        made.append(Emitter(0, name, vertices, triangles[:, ::-1], beam.back_share, beam.back,
-                            axes * [1, 1, -1], flat=True))
-    return tuple(made)
-
-
-def body(name: str, parts, axes: np.ndarray, at) -> Mesh:
-    """Return a lamp's housing, its parts given in the lamp's own axes."""
-    vertices, triangles = shapes.place(shapes.join(*parts), axes, at)
-    return Mesh(name, HOUSING, vertices, triangles, role="lamp")
+def body(name: str, parts, axes: np.ndarray, at, surface: str = HOUSING) -> Mesh:
+    """Return what of a lamp stands in the light, its parts given in the lamp's own axes."""
+    return Mesh(name, surface, *shapes.place(shapes.join(*parts), axes, at), role="lamp")

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.errors import SceneError
+from previz.physics.uplift import linear_from_srgb
 from previz.scene.light import Glow
+from previz.stage import shapes
 from previz.stage.lights.fixture import Fixture, Setting, builds
 from previz.stage.mesh_files import FileMaterial
 from previz.stage.records import Emitter, Mesh
@@ -131,7 +133,7 @@ def build_glow(light: Glow, setting: Setting) -> Fixture:
     for part, share, there in zip(parts, flux / flux.sum(), lit, strict=True):
         if there:
             emitters.append(_emitter(light, part, float(share), alone=int(lit.sum()) == 1))
-    return Fixture(tuple(emitters), (), (), 1 / np.pi, area=float(flux.sum()))
+    return Fixture(tuple(emitters), (), 1 / np.pi, area=float(flux.sum()))
 
 
 def _emitter(light, part: GlowPart, share: float, *, alone: bool) -> Emitter:
@@ -157,8 +159,6 @@ def _level(part: GlowPart) -> float:
 
 def _shown(part: GlowPart) -> np.ndarray:
     """Return the colours of a part's glowing picture at places spread over it by area. Shape (n, 3)"""
-    from previz.physics.uplift import linear_from_srgb
-
     mesh, picture = part.mesh, part.material.glow_picture
     if mesh.uv is None:
         return linear_from_srgb(picture.reshape(-1, 3) / 255)
@@ -190,8 +190,8 @@ def _pictured(part: GlowPart):
         return None
     vertices, faces = np.asarray(mesh.vertices, float), np.asarray(mesh.faces)
     corners = vertices[faces]
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    normal = normals.sum(axis=0) / np.linalg.norm(normals.sum(axis=0))
+    total = shapes.crosses(corners).sum(axis=0)
+    normal = total / np.linalg.norm(total)
     edge = corners[0, 1] - corners[0, 0]
     offsets = vertices - vertices.mean(axis=0)
     x, y, axes = _rectangle(offsets, edge, normal)
@@ -204,8 +204,6 @@ def _pictured(part: GlowPart):
     affine, *_ = np.linalg.lstsq(place, np.asarray(mesh.uv, float), rcond=None)
     if np.abs(place @ affine - mesh.uv).max() > 1e-3:
         return None
-    from previz.physics.uplift import linear_from_srgb
-
     rows, columns = (min(each, TEXELS) for each in material.glow_picture.shape[:2])
     across, up = np.meshgrid((np.arange(columns) + 0.5) / columns, 1 - (np.arange(rows) + 0.5) / rows)
     uv = np.stack([across, up, np.ones_like(up)], axis=-1) @ affine
@@ -230,9 +228,7 @@ def _rectangle(offsets, edge, normal):
 
 
 def _areas(vertices, faces) -> np.ndarray:
-    corners = np.asarray(vertices, float)[np.asarray(faces)]
-    double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return np.linalg.norm(double, axis=1) / 2
+    return np.linalg.norm(shapes.crosses(np.asarray(vertices, float)[np.asarray(faces)]), axis=1) / 2
 
 
 def _evened(vertices, faces):

@@ -9,7 +9,7 @@ import functools
 
 import numpy as np
 
-from previz.stage.shapes import Triangles
+from previz.stage.shapes import Triangles, crosses
 
 RAYS = 8192
 
@@ -72,7 +72,7 @@ def _points(body, u):
     """Return points spread evenly over a body, and its outward normal there."""
     vertices, faces = np.asarray(body[0], float), np.asarray(body[1])
     corners = vertices[faces]
-    double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    double = crosses(corners)
     size = np.linalg.norm(double, axis=1)
     face = np.minimum(np.searchsorted(np.cumsum(size) / size.sum(), u[:, 0]), len(faces) - 1)
     root = np.sqrt(u[:, 1])[:, None]
