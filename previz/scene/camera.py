@@ -39,44 +39,7 @@ def _share(help, above=None):
 class Camera(Item):
     """A camera and how it is set.
 
-    Parameters
-    ----------
-    name : str
-        As in `Item`.
-    at : (float, float, float)
-        Entrance pupil of the lens. [m]
-    aim : Target
-        What the middle of the picture is on.
-    roll : float
-        Leans the camera clockwise, as the operator sees it. [deg]
-    sensor : (float, float)
-        Width and height that is used. [m]
-    lens : float
-        Focal length. [m]
-    stop : float
-        T-stop. [1]
-    lens_transmission : float
-        Share of the light that the glass lets through: f-number = T-stop × its root. [1]
-    iso : float
-        Exposure index. [1]
-    shutter : float
-        Shutter angle. [deg]
-    fps : float
-        Frames a second. [1/s]
-    nd : float
-        Density of the neutral filters on the lens. [1]
-    white_balance : float
-        Colour temperature taken for white. [K]
-    green : float
-        Duv taken for white, plus towards green. [1]
-    focus : Target, float or None
-        A thing or point, or a distance along the axis; None for what the camera is aimed at. [m]
-    aspect : float
-        Width over height of the delivered picture. [1]
-    squeeze : float
-        How much more the lens takes in across than up. [1]
-    breathing : bool
-        Whether its angle of view narrows as it focuses nearer.
+    The f-number is the T-stop times the root of `lens_transmission`.
     """
 
     noun: ClassVar[str] = "camera"
@@ -136,17 +99,7 @@ class Camera(Item):
 
 @record_class
 class Meter(Item):
-    """A place where the light is metered.
-
-    Parameters
-    ----------
-    name : str
-        As in `Item`.
-    at : (float, float, float)
-        Centre of the receptor. [m]
-    facing : Target or None
-        What the receptor is turned to; None faces up.
-    """
+    """A place where the light is metered."""
 
     noun: ClassVar[str] = "meter"
 
@@ -156,25 +109,7 @@ class Meter(Item):
 
 @record_class
 class SpotPatch(Item):
-    """A place that spot meters are pointed at: a patch of the picture, or a direction in the sky.
-
-    Parameters
-    ----------
-    name : str
-        As in `Item`.
-    camera : Target or None
-        The camera that it is metered from; None for every camera.
-    across, down : float or None
-        Middle of the patch, as shares of the picture from its left and its top. [1]
-    width, height : float or None
-        Of the patch, as shares of the picture; None for a round patch of `angle`. [1]
-    azimuth : float or None
-        Clockwise from true north, for a patch of the sky. [deg]
-    altitude : float or None
-        Over the horizon. [deg]
-    angle : float
-        Full angle of a round patch. [deg]
-    """
+    """A place that spot meters are pointed at: a patch of the picture, or a direction in the sky."""
 
     noun: ClassVar[str] = "spot"
 

@@ -33,16 +33,7 @@ def _altitude():
 class Sun(Record):
     """The sun's place and strength.
 
-    Parameters
-    ----------
-    azimuth : float or None
-        Clockwise from true north, seen from above; None follows from the time. [deg]
-    altitude : float or None
-        Above the horizon; None follows from the time. [deg]
-    illuminance : float or None
-        On a surface that faces the sun; None follows from the altitude, 0 hides the disc. [lx]
-    cct : float or None
-        Correlated colour temperature; None follows from the altitude. [K]
+    An `illuminance` of 0 hides the disc.
     """
 
     noun: ClassVar[str] = "sun"
@@ -61,19 +52,7 @@ class Sun(Record):
 
 @record_class
 class Moon(Record):
-    """The moon's place and strength; it shines while the sun is down.
-
-    Parameters
-    ----------
-    azimuth, altitude : float or None
-        As of the sun. [deg]
-    phase : float or None
-        Share of the disc that is lit; None follows from the time, or is full. [1]
-    illuminance : float or None
-        On a surface that faces the moon; None follows from altitude and phase. [lx]
-    cct : float or None
-        Correlated colour temperature; None follows from the altitude. [K]
-    """
+    """The moon's place and strength; it shines while the sun is down."""
 
     noun: ClassVar[str] = "moon"
 
@@ -97,25 +76,7 @@ class Moon(Record):
 class Daylight(Record):
     """The light from outside.
 
-    Parameters
-    ----------
-    sky : str
-        One of `SKIES`.
-    illuminance : float or None
-        From the whole sky without the sun, on open level ground; None follows from where sun and
-        moon stand. [lx]
-    sun : Sun or None
-        None for no sun.
-    moon : Moon or None
-        None for no moon.
-    time : datetime.datetime or None
-        Puts sun and moon where they stand then, with `latitude` and `longitude`.
-    latitude, longitude : float or None
-        Of the place, north and east positive. [deg]
-    north : float
-        Turns true north clockwise, seen from above, away from the set's own north (+y). [deg]
-    sky_cct : float or None
-        Correlated colour temperature of the sky; None for the usual one of its kind. [K]
+    Without a `sky_cct` the sky has the usual one of its kind.
     """
 
     noun: ClassVar[str] = "daylight"

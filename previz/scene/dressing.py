@@ -21,21 +21,7 @@ def _length(help, default, example, maximum=1.0):
 
 @record_class
 class Curtain(Record):
-    """A net curtain that hangs in folds on the room's side of an opening.
-
-    Parameters
-    ----------
-    transmission : float
-        Share of the light that goes through the net laid flat. [1]
-    open : float
-        Share that goes straight through its holes, part of the transmission. [1]
-    colour : (float, float, float) or None
-        Linear sRGB of what it scatters, of which only the hue counts; None for white. [1]
-    fullness : float
-        Width of the net over the width that it covers; 1 hangs flat. [1]
-    overlap : float
-        How far it reaches beyond the opening on every side. [m]
-    """
+    """A net curtain that hangs in folds on the room's side of an opening."""
 
     noun: ClassVar[str] = "curtain"
 
@@ -66,18 +52,11 @@ class Blind(Record):
 
     Parameters
     ----------
-    width, spacing : float
-        Of a slat, and from one to the next. [m]
     angle : float
-        Tilt: 0 lies open, 90 is shut; above 0 the outer edge is the lower one (of upright slats
-        the one nearer the wall's east or north end). [deg]
-    upright : bool
-        True for slats that stand.
+        Above 0 the outer edge of a slat is the lower one; of upright slats it is the one nearer the
+        wall's east or north end. [deg]
     lowered : float
-        Share of the opening that it covers, from the top, or of upright slats from the wall's
-        west or south end. [1]
-    surface : Surface
-        Of the slats.
+        Counted from the top, or of upright slats from the wall's west or south end. [1]
     """
 
     noun: ClassVar[str] = "blind"

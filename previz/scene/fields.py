@@ -3,6 +3,10 @@
 Every record of a scene is a frozen dataclass whose fields are made by the helpers below. Each
 carries its kind, dimension, default, limits, choices and help. The reader, the JSON Schema and the
 program's lists all read this table and nothing else, so they cannot disagree.
+
+The help of a field is its documentation; a record's docstring adds what there is to say beyond it.
+A quantity is held in the unit that its dimension has inside: m, lm, lx, cd, K, W, kg, deg; shares as 1
+for the whole. A colour is held as linear sRGB, 0 to 1; where its help says hue, only the hue counts.
 """
 
 from __future__ import annotations

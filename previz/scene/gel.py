@@ -43,19 +43,7 @@ GREATEST_DENSITY = 4.0
 class Gel(Record):
     """One sheet in front of a lamp.
 
-    Parameters
-    ----------
-    name : str
-        What the paperwork calls it; '' for a gel given only in figures.
-    mired : float
-        Shift of colour temperature, plus towards warm. [mired]
-    transmission : float or None
-        Share of the light of the lamp it was made for that goes through; None for the usual loss
-        of a sheet of this colour. [1]
-    green : float
-        Shift of Duv, plus towards green, minus towards magenta. [1]
-    file : Path or None
-        Its measured transmission, which says all of the above.
+    It has no `name` where it is given only in figures; a `file` says all of them.
     """
 
     noun: ClassVar[str] = "gel"

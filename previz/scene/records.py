@@ -119,15 +119,7 @@ class Record:
 
 @record_class
 class Item(Record):
-    """A record with a name, unique in the scene.
-
-    Parameters
-    ----------
-    name : str
-        What other things of the scene and all reports call it.
-    place, places
-        As in `Record`.
-    """
+    """A record with a name, unique in the scene."""
 
     name: str = named("What other things in the scene call it; unique in the scene.")
 

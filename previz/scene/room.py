@@ -32,15 +32,7 @@ GLAZING = ("none", "clear", "double")
 
 @record_class
 class RoomSurfaces(Record):
-    """What the room is made of.
-
-    Parameters
-    ----------
-    floor, walls, ceiling : Surface
-        The three that every room has.
-    north, south, east, west : Surface or None
-        One wall that differs from the others.
-    """
+    """What the room is made of."""
 
     noun: ClassVar[str] = "room's surfaces"
 
@@ -68,34 +60,12 @@ class Opening(Item):
 
     Parameters
     ----------
-    name : str
-        As in `Item`.
-    wall : str
-        'north', 'south', 'east', 'west' or 'ceiling'.
-    along : float
-        From the wall's west end (north and south walls) or south end (east and west walls) to the
-        near edge; for the ceiling, x of its west edge. [m]
-    sill : float
-        Height of the lower edge; for the ceiling, y of its south edge. [m]
     size : (float, float)
-        Width and height; for the ceiling, its extent in x and y. [m]
-    glass : str
-        'none', 'clear' or 'double'.
-    panes : (int, int)
-        Panes across and up, with glazing bars between.
-    bar : float
-        Width of a glazing bar. [m]
+        For the ceiling, its extent in x and y. [m]
     tint : float
-        Share of the light that each sheet of glass lets through within itself, hit square; what
-        its faces mirror comes on top. [1]
-    colour : (float, float, float) or None
-        Linear sRGB of tinted glass, of which only the hue counts; None for neutral. [1]
+        Of light that meets the glass square; what its faces mirror comes on top. [1]
     gel : tuple of Gel
-        Sheets on the glass, or across the open hole.
-    curtain : Curtain or None
-        A net on the room's side.
-    blind : Blind or None
-        Slats between the glass and the room.
+        Across the open hole, where there is no glass.
     """
 
     noun: ClassVar[str] = "opening"
@@ -139,21 +109,7 @@ class Opening(Item):
 
 @record_class
 class Room(Record):
-    """The room that the scene plays in.
-
-    Parameters
-    ----------
-    size : (float, float, float)
-        Inside: across, deep, high. [m]
-    wall_thickness : float
-        Of walls, floor and ceiling. [m]
-    surfaces : RoomSurfaces
-        What they are made of.
-    openings : tuple of Opening
-        Windows, doors and skylights.
-    ceiling : bool
-        False for a set that is open above.
-    """
+    """The room that the scene plays in."""
 
     noun: ClassVar[str] = "room"
 

@@ -26,22 +26,10 @@ class Scene(Record):
 
     Parameters
     ----------
-    title : str
-        What reports call the scene.
     base : Path
         Folder of the scene file.
     option : str
         Name of the option applied; '' for the scene as it is.
-    room : Room or None
-        None outdoors.
-    pieces, figures, lights, boards, diffusion, flags, nets, grids, cameras, meters, spots : tuple
-        The items of each section, in the order written.
-    daylight : Daylight or None
-        None for a night or a closed stage.
-    haze : Haze or None
-        None for clear air.
-    ground : Surface or None
-        What lies outside, at the height of the floor; None for nothing.
     """
 
     noun: ClassVar[str] = "scene"

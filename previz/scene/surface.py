@@ -133,24 +133,14 @@ class Surface(Record):
 
     Parameters
     ----------
-    name : str or None
-        A key of `LIBRARY`.
     reflectance : float or None
-        Share of the light that is sent back, all directions and colours together. [1]
+        All directions and colours together. [1]
     colour : (float, float, float) or None
-        Linear sRGB, 0 to 1; with a reflectance only its hue counts. [1]
-    gloss : float or None
-        Share of the surface that carries a shine, 0 to 1. [1]
-    roughness : float or None
-        Width of the shine: 0 a mirror, 1 dull. [1]
+        With a reflectance only its hue counts. [1]
     texture : Path or None
-        A picture of the surface, for meshes with texture coordinates.
-    transmission : float or None
-        Share of the light that goes through, scattered. [1]
-    metal : bool
-        True where the shine takes on the colour.
+        For meshes with texture coordinates.
     file : Path or None
-        Its measured reflectance, in place of a reflectance and a colour.
+        In place of a reflectance and a colour.
     """
 
     noun: ClassVar[str] = "surface"
