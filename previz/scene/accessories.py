@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, quantity, record
+from previz.scene.fields import COMMON_PRACTICE, quantity, record, share
 from previz.scene.lamp import diameter_field, length_field
 from previz.scene.records import Record, record_class
 
@@ -47,10 +47,9 @@ class Snoot(Record):
 
 
 def _blade(which):
-    return quantity(
-        "fraction",
+    return share(
         f"How far the {which} shutter reaches into the pool of light, as a share of its diameter.",
-        0.0, minimum=0.0, maximum=1.0, example="20 %",
+        0.0, example="20 %",
     )  # fmt: skip
 
 

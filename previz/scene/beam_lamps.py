@@ -12,7 +12,7 @@ from previz.scene.accessories import (
     barn_doors_field,
     snoot_field,
 )
-from previz.scene.fields import COMMON_PRACTICE, choice, quantity, record
+from previz.scene.fields import COMMON_PRACTICE, choice, quantity, record, share
 from previz.scene.lamp import (
     AIM_NORTH,
     Light,
@@ -40,14 +40,12 @@ class Ellipsoidal(Light):
     field: float = angle_field(
         "Full angle to a tenth of the peak intensity.", 26.0, 119.0, "26 deg"
     )
-    edge: float = quantity(
-        "fraction", "Edge of the pool of light, 0 hard to 1 soft.", 0.1, minimum=0.0, maximum=1.0,
-        example="0.1", source=COMMON_PRACTICE,
-    )  # fmt: skip
-    iris: float = quantity(
-        "fraction", "Opening of the iris, as a share of the field.", 1.0, minimum=0.02,
-        maximum=1.0, example="50 %",
-    )  # fmt: skip
+    edge: float = share(
+        "Edge of the pool of light, 0 hard to 1 soft.", 0.1, example="0.1", source=COMMON_PRACTICE
+    )
+    iris: float = share(
+        "Opening of the iris, as a share of the field.", 1.0, minimum=0.02, example="50 %"
+    )
     shutters: ShutterCut | None = record(
         ShutterCut, "Straight cuts into the pool of light.", None, example="{top: 20 %}"
     )
@@ -55,13 +53,6 @@ class Ellipsoidal(Light):
     focus: float | None = quantity(
         "length", "Distance at which the edge is sharpest; none for the distance of the aim.",
         None, above=0.0, maximum=1000.0, example="4 m",
-    )  # fmt: skip
-
-
-def _beam():
-    return angle_field(
-        "Full angle to half of the peak intensity; none follows from 'flood'.", None, 120.0,
-        "30 deg",
     )  # fmt: skip
 
 
@@ -73,10 +64,7 @@ def _field():
 
 
 def _flood():
-    return quantity(
-        "fraction", "From 0, full spot, to 1, full flood.", 0.5, minimum=0.0, maximum=1.0,
-        example="0.5", source=COMMON_PRACTICE,
-    )  # fmt: skip
+    return share("From 0, full spot, to 1, full flood.", 0.5, example="0.5", source=COMMON_PRACTICE)
 
 
 @record_class
@@ -87,7 +75,9 @@ class Spot(Light):
     """
 
     aim: Target = aim_field()
-    beam: float | None = _beam()
+    beam: float | None = angle_field(
+        "Full angle to half of the peak intensity; none follows from 'flood'.", None, 120.0, "30 deg"
+    )
     field: float | None = _field()
 
 

@@ -9,6 +9,7 @@ from previz.scene.fields import (
     FROM_MEMORY,
     point,
     quantity,
+    share,
     special,
     yes_no,
 )
@@ -29,10 +30,9 @@ NEAREST_FOCALS = 1.5
 [1]"""
 
 
-def _share(help, above=None):
+def _of_picture(help, above=None):
     """Return the field for a share of the picture's width or height."""
-    limits = {"minimum": 0.0} if above is None else {"above": above}
-    return quantity("fraction", help, None, maximum=1.0, example="40 %", **limits)
+    return share(help, None, above=above, example="40 %")
 
 
 @record_class
@@ -59,9 +59,9 @@ class Camera(Item):
         "length", "Focal length.", usual="mm", minimum=0.001, maximum=5.0, example="35 mm"
     )
     stop: float = quantity("t_stop", "T-stop.", minimum=0.5, maximum=128.0)
-    lens_transmission: float = quantity(
-        "fraction", "Share of the light that the glass lets through.", 0.9, above=0.0,
-        maximum=1.0, example="0.9", source=COMMON_PRACTICE,
+    lens_transmission: float = share(
+        "Share of the light that the glass lets through.", 0.9, above=0.0, example="0.9",
+        source=COMMON_PRACTICE,
     )  # fmt: skip
     iso: float = quantity("number", "Exposure index.", minimum=1.0, maximum=1e7, example="800")
     shutter: float = quantity(
@@ -116,10 +116,10 @@ class SpotPatch(Item):
     camera: Target | None = target_field(
         "The camera that it is metered from; none for every camera.", None, example="A"
     )
-    across: float | None = _share("Middle of the patch from the picture's left.")
-    down: float | None = _share("Middle of the patch from the picture's top.")
-    width: float | None = _share("Width of the patch over the picture's; none for a round one.", 0.0)
-    height: float | None = _share("Height of the patch over the picture's.", 0.0)
+    across: float | None = _of_picture("Middle of the patch from the picture's left.")
+    down: float | None = _of_picture("Middle of the patch from the picture's top.")
+    width: float | None = _of_picture("Width of the patch over the picture's; none for a round one.", 0.0)
+    height: float | None = _of_picture("Height of the patch over the picture's.", 0.0)
     azimuth: float | None = quantity(
         "angle", "Of a patch of the sky, clockwise from true north.", None, minimum=0.0,
         maximum=360.0, example="240 deg",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from typing import ClassVar
 
-from previz.scene.fields import choice, quantity, record, special
+from previz.scene.fields import choice, quantity, record, share, special
 from previz.scene.moment import EXAMPLE
 from previz.scene.records import Record, record_class
 
@@ -58,10 +58,9 @@ class Moon(Record):
 
     azimuth: float | None = _azimuth()
     altitude: float | None = _altitude()
-    phase: float | None = quantity(
-        "fraction", "Share of the disc that is lit; none follows from the time, or is full.", None,
-        minimum=0.0, maximum=1.0, example="50 %",
-    )  # fmt: skip
+    phase: float | None = share(
+        "Share of the disc that is lit; none follows from the time, or is full.", None, example="50 %"
+    )
     illuminance: float | None = quantity(
         "illuminance", "On a surface that faces the moon; none follows from altitude and phase.",
         None, minimum=0.0, maximum=1000.0, example="0.2 lx",

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, quantity, special, yes_no
+from previz.scene.fields import COMMON_PRACTICE, quantity, share, special, yes_no
 from previz.scene.records import Record, record_class
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 MOST_SLATS = 400
 """Most slats of one blind."""
@@ -25,13 +25,13 @@ class Curtain(Record):
 
     noun: ClassVar[str] = "curtain"
 
-    transmission: float = quantity(
-        "fraction", "Share of the light that goes through the net laid flat.", 0.65, above=0.0,
-        maximum=1.0, example="65 %", source=COMMON_PRACTICE,
+    transmission: float = share(
+        "Share of the light that goes through the net laid flat.", 0.65, above=0.0, example="65 %",
+        source=COMMON_PRACTICE,
     )  # fmt: skip
-    open: float = quantity(
-        "fraction", "Share that goes straight through its holes, part of the transmission.", 0.3,
-        minimum=0.0, maximum=0.95, example="30 %", source=COMMON_PRACTICE,
+    open: float = share(
+        "Share that goes straight through its holes, part of the transmission.", 0.3, maximum=0.95,
+        example="30 %", source=COMMON_PRACTICE,
     )  # fmt: skip
     colour: tuple[float, float, float] | None = special(
         "colour", "Hue of what it scatters; none for white.", None, example="cream"
@@ -68,11 +68,7 @@ class Blind(Record):
         30.0, minimum=-90.0, maximum=90.0, example="30 deg", source=COMMON_PRACTICE,
     )  # fmt: skip
     upright: bool = yes_no("Whether the slats stand.", False)
-    lowered: float = quantity(
-        "fraction", "Share of the opening that it covers.", 1.0, above=0.0, maximum=1.0,
-        example="60 %",
-    )  # fmt: skip
-    surface: Surface = special(
-        "surface", "What the slats are made of.", Surface(name="white paint"),
-        example="white paint", source=COMMON_PRACTICE,
-    )  # fmt: skip
+    lowered: float = share("Share of the opening that it covers.", 1.0, above=0.0, example="60 %")
+    surface: Surface = surface_field(
+        "What the slats are made of.", "white paint", source=COMMON_PRACTICE
+    )

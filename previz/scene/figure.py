@@ -8,7 +8,7 @@ from typing import ClassVar
 from previz.scene.fields import COMMON_PRACTICE, choice, items, named, point, quantity, special, text
 from previz.scene.fields import target as target_field
 from previz.scene.records import Item, Record, Target, record_class
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 PERSONS = ("person one", "person two", "person three", "person four", "person five", "person six")
 POSES = ("standing", "seated", "leaning", "walking", "lying")
@@ -155,10 +155,9 @@ class Figure(Item):
     )
     hair: str = choice(HAIR, "How the hair is worn.", "short", example="short")
     hair_colour: str = choice(HAIR_COLOURS, "Colour of the hair.", "brown")
-    clothing: Surface = special(
-        "surface", "What they wear.", Surface(name="grey cloth"), example="wool",
-        source=COMMON_PRACTICE,
-    )  # fmt: skip
+    clothing: Surface = surface_field(
+        "What they wear.", "grey cloth", example="wool", source=COMMON_PRACTICE
+    )
     marks: tuple[Mark, ...] = items(Mark, "Places that the figure takes in turn.")
     mark: str | None = text("The mark that the figure is at.", None, example="window")
 

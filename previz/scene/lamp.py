@@ -12,6 +12,7 @@ from previz.scene.fields import (
     file,
     point,
     quantity,
+    share,
     special,
     yes_no,
 )
@@ -242,9 +243,7 @@ class Light(Item):
         minimum=-0.05, maximum=0.05, example="0.003",
     )  # fmt: skip
     spectrum: str | OwnSpectrum = spectrum_field("blackbody")
-    dimmer: float = quantity(
-        "fraction", "Level, as a share of the light.", 1.0, minimum=0.0, maximum=1.0
-    )
+    dimmer: float = share("Level, as a share of the light.", 1.0)
     gel: tuple[Gel, ...] = special("gels", "A gel or a list of gels.", (), example="half ctb")
     on: bool = yes_no("Whether it is lit.", True)
     watts: float | None = quantity(

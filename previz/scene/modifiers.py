@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, choice, point, quantity, size, special
+from previz.scene.fields import COMMON_PRACTICE, choice, point, quantity, share, size
 from previz.scene.fields import target as target_field
 from previz.scene.lamp import hung_field, length_field
 from previz.scene.records import Item, Target, record_class
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 CLOTHS: dict[str, tuple[float, float]] = {
     "quarter silk": (0.76, 0.40),
@@ -82,10 +82,7 @@ class Board(Sheet):
 
     noun: ClassVar[str] = "board"
 
-    surface: Surface = special(
-        "surface", "Its face; the back is black.", Surface(name="white card"),
-        example="white card",
-    )  # fmt: skip
+    surface: Surface = surface_field("Its face; the back is black.", "white card")
     side: str | None = choice(
         tuple(SIDES), "Makes it a mirror board and says which side faces there: hard is a flat mirror, "
         "soft is silver leaf; the other is its back.", None, example="soft",
@@ -105,17 +102,16 @@ class Diffusion(Held):
         tuple(CLOTHS), "What it is hung with; sets transmission, spread and lobe.", None,
         example="half silk", source=COMMON_PRACTICE,
     )  # fmt: skip
-    transmission: float = quantity(
-        "fraction", "Share of the light that goes through.", 0.5, above=0.0, maximum=1.0,
-        example="50 %", source=COMMON_PRACTICE,
+    transmission: float = share(
+        "Share of the light that goes through.", 0.5, above=0.0, example="50 %", source=COMMON_PRACTICE
+    )
+    reflectance: float | None = share(
+        "Share of the light on it that it sends back, scattered; none for nine tenths of what "
+        "does not go through.", None, example="45 %", source=COMMON_PRACTICE,
     )  # fmt: skip
-    reflectance: float | None = quantity(
-        "fraction", "Share of the light on it that it sends back, scattered; none for nine tenths of what "
-        "does not go through.", None, minimum=0.0, maximum=1.0, example="45 %", source=COMMON_PRACTICE,
-    )  # fmt: skip
-    spread: float = quantity(
-        "fraction", "Share of what goes through that is scattered; the rest goes straight on.",
-        1.0, minimum=0.0, maximum=1.0, example="0.8", source=COMMON_PRACTICE,
+    spread: float = share(
+        "Share of what goes through that is scattered; the rest goes straight on.", 1.0, example="0.8",
+        source=COMMON_PRACTICE,
     )  # fmt: skip
     lobe: float | None = quantity(
         "angle", "Full angle to half of the peak of what is scattered, about straight on; none "
@@ -148,9 +144,9 @@ class Net(Held):
     noun: ClassVar[str] = "net"
 
     layers: str = choice(tuple(NETS), "How many layers of net.", "single", source=COMMON_PRACTICE)
-    transmission: float | None = quantity(
-        "fraction", "Share of the light that goes through; none for that of its layers.", None,
-        above=0.0, maximum=1.0, example="60 %",
+    transmission: float | None = share(
+        "Share of the light that goes through; none for that of its layers.", None, above=0.0,
+        example="60 %",
     )  # fmt: skip
 
 

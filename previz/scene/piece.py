@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, choice, file, point, quantity, size, special
+from previz.scene.fields import COMMON_PRACTICE, choice, file, point, quantity, size
 from previz.scene.records import Item, record_class
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 USUAL_SIZES: dict[str, tuple[float, float, float] | None] = {
     "box": None,
@@ -85,7 +85,6 @@ class Piece(Item):
         "angle", "Turn about the vertical, counter-clockwise seen from above.", 0.0,
         minimum=-360.0, maximum=360.0, example="90 deg",
     )  # fmt: skip
-    surface: Surface | None = special(
-        "surface", "What it is made of; none keeps a mesh's own materials.", None,
-        example="dark oak",
-    )  # fmt: skip
+    surface: Surface | None = surface_field(
+        "What it is made of; none keeps a mesh's own materials.", None, example="dark oak"
+    )

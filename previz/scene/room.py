@@ -16,13 +16,14 @@ from previz.scene.fields import (
     items,
     quantity,
     record,
+    share,
     size,
     special,
     yes_no,
 )
 from previz.scene.gel import Gel
 from previz.scene.records import Item, Record, record_class
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 WALLS = ("north", "south", "east", "west", "ceiling")
 """Where an opening may be: south is y = 0, west is x = 0."""
@@ -36,22 +37,16 @@ class RoomSurfaces(Record):
 
     noun: ClassVar[str] = "room's surfaces"
 
-    floor: Surface = special(
-        "surface", "The floor.", Surface(name="grey paint"), example="dark oak",
+    floor: Surface = surface_field("The floor.", "grey paint", example="dark oak", source=COMMON_PRACTICE)
+    walls: Surface = surface_field(
+        "All walls that have no surface of their own.", "white paint", example="cream paint",
         source=COMMON_PRACTICE,
     )  # fmt: skip
-    walls: Surface = special(
-        "surface", "All walls that have no surface of their own.", Surface(name="white paint"),
-        example="cream paint", source=COMMON_PRACTICE,
-    )  # fmt: skip
-    ceiling: Surface = special(
-        "surface", "The ceiling.", Surface(name="white paint"), example="white paint",
-        source=COMMON_PRACTICE,
-    )  # fmt: skip
-    north: Surface | None = special("surface", "The north wall.", None, example="brick")
-    south: Surface | None = special("surface", "The south wall.", None, example="brick")
-    east: Surface | None = special("surface", "The east wall.", None, example="brick")
-    west: Surface | None = special("surface", "The west wall.", None, example="brick")
+    ceiling: Surface = surface_field("The ceiling.", "white paint", source=COMMON_PRACTICE)
+    north: Surface | None = surface_field("The north wall.", None, example="brick")
+    south: Surface | None = surface_field("The south wall.", None, example="brick")
+    east: Surface | None = surface_field("The east wall.", None, example="brick")
+    west: Surface | None = surface_field("The west wall.", None, example="brick")
 
 
 @record_class
@@ -89,9 +84,9 @@ class Opening(Item):
         "length", "Width of a glazing bar.", 0.04, usual="mm", above=0.0, maximum=1.0,
         example="40 mm", source=COMMON_PRACTICE,
     )  # fmt: skip
-    tint: float = quantity(
-        "fraction", "Share of the light that each sheet of glass lets through within itself.", 1.0,
-        above=0.0, maximum=1.0, example="70 %",
+    tint: float = share(
+        "Share of the light that each sheet of glass lets through within itself.", 1.0, above=0.0,
+        example="70 %",
     )  # fmt: skip
     colour: tuple[float, float, float] | None = special(
         "colour", "Hue of tinted glass; none for neutral.", None, example="sage"

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import ClassVar
 
 from previz.scene.accessories import skirt_field
-from previz.scene.fields import COMMON_PRACTICE, quantity, record, size, special
+from previz.scene.fields import COMMON_PRACTICE, record, share, size, special
 from previz.scene.lamp import (
     Light,
     Output,
@@ -18,7 +18,7 @@ from previz.scene.lamp import (
 )
 from previz.scene.presets import Usual
 from previz.scene.records import Record, record_class
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 
 @record_class
@@ -61,14 +61,10 @@ class Shade(Record):
     top: float = diameter_field("Diameter of the upper rim.", 0.18, "180 mm")
     bottom: float = diameter_field("Diameter of the lower rim.", 0.30, "300 mm")
     height: float = length_field("Height.", 0.22, "0.22 m")
-    surface: Surface = special(
-        "surface", "What it is made of.", Surface(name="canvas"), example="canvas",
-        source=COMMON_PRACTICE,
-    )  # fmt: skip
-    transmission: float = quantity(
-        "fraction", "Share of the light that goes through.", 0.35, minimum=0.0, maximum=1.0,
-        example="35 %", source=COMMON_PRACTICE,
-    )  # fmt: skip
+    surface: Surface = surface_field("What it is made of.", "canvas", source=COMMON_PRACTICE)
+    transmission: float = share(
+        "Share of the light that goes through.", 0.35, example="35 %", source=COMMON_PRACTICE
+    )
 
 
 @record_class
