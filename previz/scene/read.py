@@ -44,8 +44,6 @@ class SceneFile:
         By option; '' is the scene as it is.
     options_place : Place
         Where the options are written.
-    problems : tuple of Problem
-        Always empty: a file with problems is never returned.
     """
 
     path: Path
@@ -53,7 +51,6 @@ class SceneFile:
     option_names: tuple[str, ...]
     scenes: Mapping[str, Scene]
     options_place: Place
-    problems: tuple[Problem, ...] = ()
 
     def scene(self, option: str | None = None) -> Scene:
         """Return the scene with an option applied.
