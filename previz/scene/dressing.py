@@ -12,9 +12,9 @@ MOST_SLATS = 400
 """Most slats of one blind."""
 
 
-def _length(help, default, example, maximum=1.0):
+def _length(help, default, example):
     return quantity(
-        "length", help, default, usual="mm", above=0.0, maximum=maximum, example=example,
+        "length", help, default, usual="mm", above=0.0, maximum=1.0, example=example,
         source=COMMON_PRACTICE,
     )  # fmt: skip
 

@@ -176,11 +176,6 @@ def share(help: str, default: Any, *, above: float | None = None, **limits: Any)
     return quantity("fraction", help, default, **{**least, "maximum": 1.0, **limits})
 
 
-def integer(help: str, default: Any = REQUIRED, **limits: Any):
-    """Return a field for a whole number; parameters as in `quantity`."""
-    return _made(Field("integer", help, default, **limits))
-
-
 def text(help: str, default: Any = REQUIRED, **more: Any):
     """Return a field for free text; parameters as in `quantity`."""
     return _made(Field("text", help, default, **more))

@@ -262,8 +262,9 @@ def _number(sort, entry):
     return {"type": sort, **{name: value for name, value in limits.items() if value is not None}}
 
 
-def _whole(entry):
-    return [{"type": "string", "pattern": "^[+-]?[0-9]{1,9}$"}, _number("integer", entry)]
+def _integers(book, entry):
+    whole = [{"type": "string", "pattern": "^[+-]?[0-9]{1,9}$"}, _number("integer", entry)]
+    return [_array({"anyOf": whole}, entry.counts)]
 
 
 def _array(form, counts):
@@ -361,13 +362,12 @@ _KINDS: dict[str, Callable[[_Book, Field], list[Schema]]] = {
     "text": lambda book, entry: [{"type": ["string", "number"]}],
     "name": lambda book, entry: [_name_schema()],
     "quantity": _quantity,
-    "integer": lambda book, entry: _whole(entry),
     "choice": lambda book, entry: [_words(book, entry.choices)],
     "yes_no": lambda book, entry: [{"enum": ["yes", "no", True, False, "true", "false"]}],
     "target": _target,
     "point": _lengths,
     "lengths": _lengths,
-    "integers": lambda book, entry: [_array({"anyOf": _whole(entry)}, entry.counts)],
+    "integers": _integers,
     "colour": _colour,
     "sensor": lambda book, entry: [{"enum": list(SENSORS)}, _array(_written(book, "length"), (2,))],
     "moment": lambda book, entry: [{"type": "string", "pattern": f"^{FORM.pattern}$"}],

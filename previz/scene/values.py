@@ -267,7 +267,6 @@ SIMPLE: dict[str, Reader] = {
     "text": _of_text(_text),
     "name": _of_text(_name),
     "quantity": _of_text(parsed),
-    "integer": _of_text(_integer),
     "choice": _of_text(_choice),
     "yes_no": _read_yes_no,
     "target": _of_text(_target, _target_point),
