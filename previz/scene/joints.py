@@ -71,12 +71,6 @@ PATTERN = (
 
 
 def full_name(joint: str) -> str | None:
-    """Return a joint of `JOINT_RANGES` by its name or its short name, None for no joint.
-
-    Parameters
-    ----------
-    joint : str
-        As written.
-    """
+    """Return a joint of `JOINT_RANGES` by its name or its short name, None for no joint."""
     name = SHORT_JOINTS.get(joint, joint)
     return name if name in JOINT_RANGES else None

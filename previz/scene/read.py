@@ -101,17 +101,7 @@ def load(path: str | os.PathLike[str]) -> SceneFile:
 
 
 def load_tree(tree: Map, path: Path, problems: list[Problem]) -> SceneFile:
-    """Return a scene file from its tree; as `load`, with the problems of its syntax.
-
-    Parameters
-    ----------
-    tree : Map
-        The file.
-    path : Path
-        Where it lies.
-    problems : list of Problem
-        Found while it was composed.
-    """
+    """Return a scene file from its tree; as `load`, with the problems found while it was composed."""
     try:
         base = path.parent.resolve()
     except (OSError, RuntimeError):

@@ -105,14 +105,11 @@ class _Book:
         cases = [
             {
                 "if": {"properties": {"kind": {"const": kind}}, "required": ["kind"]},
-                "then": self.shared(
-                    cls.__name__, lambda cls=cls: self._kind(cls, entry.base)
-                ),
+                "then": self.shared(cls.__name__, lambda cls=cls: self._kind(cls, entry.base)),
             }
             for kind, cls in entry.record.items()
         ]
-        required = ["kind", "name"]
-        return {"type": "object", "properties": kinds, "required": required, "allOf": cases}
+        return {"type": "object", "properties": kinds, "required": ["kind", "name"], "allOf": cases}
 
     def _object(self, cls, extra):
         made = {
@@ -191,14 +188,7 @@ class _Book:
         return {"anyOf": [changed, {"const": "none"}], "description": _description(entry)}
 
     def _change(self, base: type[Record], records: list[type[Record]]) -> Schema:
-        """Return a reference to the fields of one or several records, none of them required.
-
-        Parameters
-        ----------
-        base : type
-            What they share.
-        records : list of type
-        """
+        """Return a reference to the fields of records that share a base, none of them required."""
 
         def make():
             found: dict[str, list[Schema]] = {}
@@ -272,16 +262,13 @@ def _array(form, counts):
 
 
 def _target(book, entry):
-    def make():
-        return {
-            "anyOf": [
-                {"type": "string", "pattern": rf"^{_NAME}(\s*\.\s*[a-z][a-z ]*)?$"},
-                _array(_written(book, "length"), (3,)),
-            ]
-        }
-
-    forms = [book.shared("target", make)]
-    return [*forms, _written(book, entry.dimension)] if entry.dimension else forms
+    target = book.shared("target", lambda: {
+        "anyOf": [
+            {"type": "string", "pattern": rf"^{_NAME}(\s*\.\s*[a-z][a-z ]*)?$"},
+            _array(_written(book, "length"), (3,)),
+        ]
+    })  # fmt: skip
+    return [target, _written(book, entry.dimension)] if entry.dimension else [target]
 
 
 def _lengths(book, entry):
@@ -290,17 +277,13 @@ def _lengths(book, entry):
 
 def _colour(book, entry):
     share = Field("number", "", dimension="number", minimum=0.0, maximum=1.0)
-
-    def make():
-        return {
-            "anyOf": [
-                {"enum": list(PALETTE)},
-                {"type": "string", "pattern": f"^{HEX.pattern}$"},
-                _array({"anyOf": _quantity(book, share)}, (3,)),
-            ]
-        }
-
-    return [book.shared("colour", make)]
+    return [book.shared("colour", lambda: {
+        "anyOf": [
+            {"enum": list(PALETTE)},
+            {"type": "string", "pattern": f"^{HEX.pattern}$"},
+            _array({"anyOf": _quantity(book, share)}, (3,)),
+        ]
+    })]  # fmt: skip
 
 
 def _words(book, words):
@@ -311,23 +294,19 @@ def _words(book, words):
 
 
 def _surface(book, entry):
-    def make():
-        return {"anyOf": [_words(book, tuple(LIBRARY)), book.record(Surface)]}
-
-    return [book.shared("surface", make)]
+    return [book.shared("surface", lambda: {
+        "anyOf": [_words(book, tuple(LIBRARY)), book.record(Surface)],
+    })]  # fmt: skip
 
 
 def _gels(book, entry):
-    def make():
-        return {
-            "anyOf": [
-                {"enum": list(gel.NAMES)},
-                {"type": "string", "pattern": r"^nd [0-9]+(\.[0-9]+)?$"},
-                book.record(gel.Gel),
-            ]
-        }
-
-    sheet = book.shared("gel", make)
+    sheet = book.shared("gel", lambda: {
+        "anyOf": [
+            {"enum": list(gel.NAMES)},
+            {"type": "string", "pattern": r"^nd [0-9]+(\.[0-9]+)?$"},
+            book.record(gel.Gel),
+        ]
+    })  # fmt: skip
     return [sheet, {"type": "array", "items": sheet}]
 
 
@@ -347,14 +326,11 @@ def _file(book, entry):
 
 
 def _joints(book, entry):
-    def make():
-        return {
-            "type": "object",
-            "propertyNames": {"pattern": PATTERN},
-            "additionalProperties": _written(book, "angle"),
-        }
-
-    return [book.shared("joints", make)]
+    return [book.shared("joints", lambda: {
+        "type": "object",
+        "propertyNames": {"pattern": PATTERN},
+        "additionalProperties": _written(book, "angle"),
+    })]  # fmt: skip
 
 
 _KINDS: dict[str, Callable[[_Book, Field], list[Schema]]] = {
