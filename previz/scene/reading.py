@@ -14,7 +14,7 @@ from typing import Any
 from previz.scene import gel, rules, values
 from previz.scene.colour import PALETTE
 from previz.scene.fields import INVALID, Field, table
-from previz.scene.joint_values import read_joints
+from previz.scene.joints import read_joints
 from previz.scene.light import Consumption, Light, Output, OwnSpectrum
 from previz.scene.nodes import List, Map, Node, Text
 from previz.scene.presets import offered_efficacy
@@ -157,14 +157,14 @@ def refuse_unknown(
             reading.refuse(key.place, f"{label} has no {sort} {quote(key.text)}", advice)
 
 
-def _read_record(reading, node, entry, subject):
+def _read_record(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     if not isinstance(node, Map):
         advice = f"Its fields are: {listed(sorted(table(entry.record)))}."
         return reading.refuse(node.place, f"{subject} is not a group of fields", advice)
     return read_record(reading, node, entry.record, subject)
 
 
-def _read_items(reading, node, entry, subject):
+def _read_items(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     if not isinstance(node, List):
         reading.refuse(node.place, f"{subject} is not a list", _items_advice(entry))
         return ()
@@ -215,7 +215,7 @@ def _read_item(reading, node, entry, label):
     return read_record(reading, node, entry.base, label, extra=tuple(node.entries))
 
 
-def _read_surface(reading, node, entry, subject):
+def _read_surface(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     if isinstance(node, Map):
         return read_record(reading, node, Surface, subject)
     text = text_of(reading, node, subject, "Write a name from the library, or '{colour: sage}'.")
@@ -234,7 +234,7 @@ def _read_surface(reading, node, entry, subject):
     return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
 
 
-def _read_gels(reading, node, entry, subject):
+def _read_gels(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     nodes = node.nodes if isinstance(node, List) else (node,)
     sheets = tuple(_read_gel(reading, each, subject) for each in nodes)
     return INVALID if INVALID in sheets else sheets
@@ -256,7 +256,7 @@ def _read_gel(reading, node, subject):
     return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
 
 
-def _read_spectrum(reading, node, entry, subject):
+def _read_spectrum(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     if isinstance(node, Map):
         return read_record(reading, node, OwnSpectrum, subject)
     return KINDS["choice"](reading, node, entry, subject)
@@ -272,7 +272,7 @@ _OUTPUT_UNITS = {
 _GREATEST_OUTPUT = 1e9
 
 
-def _read_output(reading, node, entry, subject):
+def _read_output(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     if isinstance(node, Map):
         made = read_record(reading, node, Consumption, subject)
         if INVALID in (made.watts, made.efficacy):

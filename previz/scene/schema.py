@@ -238,7 +238,7 @@ def _written(book, dimension):
     return book.shared(dimension, lambda: {"type": "string", "pattern": pattern(dimension)})
 
 
-def _quantity(book, entry):
+def _quantity(book: _Book, entry: Field) -> list[Schema]:
     forms: list[Schema] = [_written(book, entry.dimension)]
     if DIMENSIONS[entry.dimension].bare:
         forms.append(_number("number", entry))
@@ -252,7 +252,7 @@ def _number(sort, entry):
     return {"type": sort, **{name: value for name, value in limits.items() if value is not None}}
 
 
-def _integers(book, entry):
+def _integers(book: _Book, entry: Field) -> list[Schema]:
     whole = [{"type": "string", "pattern": "^[+-]?[0-9]{1,9}$"}, _number("integer", entry)]
     return [_array({"anyOf": whole}, entry.counts)]
 
@@ -261,7 +261,7 @@ def _array(form, counts):
     return {"type": "array", "items": form, "minItems": min(counts), "maxItems": max(counts)}
 
 
-def _target(book, entry):
+def _target(book: _Book, entry: Field) -> list[Schema]:
     target = book.shared("target", lambda: {
         "anyOf": [
             {"type": "string", "pattern": rf"^{_NAME}(\s*\.\s*[a-z][a-z ]*)?$"},
@@ -271,11 +271,11 @@ def _target(book, entry):
     return [target, _written(book, entry.dimension)] if entry.dimension else [target]
 
 
-def _lengths(book, entry):
+def _lengths(book: _Book, entry: Field) -> list[Schema]:
     return [_array(_written(book, "length"), entry.counts)]
 
 
-def _colour(book, entry):
+def _colour(book: _Book, entry: Field) -> list[Schema]:
     share = Field("number", "", dimension="number", minimum=0.0, maximum=1.0)
     return [book.shared("colour", lambda: {
         "anyOf": [
@@ -293,13 +293,13 @@ def _words(book, words):
     return book.shared(f"{words[0]} and {len(words) - 1} more", lambda: {"enum": list(words)})
 
 
-def _surface(book, entry):
+def _surface(book: _Book, entry: Field) -> list[Schema]:
     return [book.shared("surface", lambda: {
         "anyOf": [_words(book, tuple(LIBRARY)), book.record(Surface)],
     })]  # fmt: skip
 
 
-def _gels(book, entry):
+def _gels(book: _Book, entry: Field) -> list[Schema]:
     sheet = book.shared("gel", lambda: {
         "anyOf": [
             {"enum": list(gel.NAMES)},
@@ -310,7 +310,7 @@ def _gels(book, entry):
     return [sheet, {"type": "array", "items": sheet}]
 
 
-def _output(book, entry):
+def _output(book: _Book, entry: Field) -> list[Schema]:
     light = [pattern(each).strip("^$") for each in ("flux", "intensity", "luminance")]
     distant = rf"{pattern('illuminance').strip('^$')}\s+at\s+{pattern('length').strip('^$')}"
     forms = "|".join((*light, distant))
@@ -320,12 +320,12 @@ def _output(book, entry):
     ]
 
 
-def _file(book, entry):
+def _file(book: _Book, entry: Field) -> list[Schema]:
     endings = "|".join(each.lstrip(".") for each in entry.suffixes)
     return [{"type": "string", "pattern": rf"^[^/\\].*\.({endings})$"}]
 
 
-def _joints(book, entry):
+def _joints(book: _Book, entry: Field) -> list[Schema]:
     return [book.shared("joints", lambda: {
         "type": "object",
         "propertyNames": {"pattern": PATTERN},

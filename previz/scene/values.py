@@ -58,6 +58,13 @@ class Reading:
         return INVALID
 
 
+Reader = Callable[[Reading, Node, Field, str], Any]
+"""Takes the node, the field's entry and what messages call it."""
+
+TextReader = Callable[[Reading, Place, str, Field, str], Any]
+"""Takes the place of a text and the text, and the rest as a `Reader`."""
+
+
 def example_advice(entry: Field) -> str:
     """Return what may be written in a field."""
     if entry.choices and entry.kind == "choice":
@@ -73,7 +80,7 @@ def text_of(reading: Reading, node: Node, subject: str, advice: str) -> Any:
     return reading.refuse(node.place, f"{subject} is {sort}, but should be one value", advice)
 
 
-def _text(reading, place, text, entry, subject):
+def _text(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     if len(text) > LONGEST_TEXT:
         message = f"{subject} has {len(text)} letters"
         return reading.refuse(place, message, f"Use {LONGEST_TEXT} letters or fewer.")
@@ -84,7 +91,7 @@ def _text(reading, place, text, entry, subject):
     return text
 
 
-def _name(reading, place, text, entry, subject):
+def _name(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     fault = names.fault(text)
     return reading.refuse(place, *fault) if fault else text
 
@@ -98,7 +105,7 @@ def parsed(reading: Reading, place: Place, text: str, entry: Field, subject: str
     return _within(reading, place, text, value, entry, subject)
 
 
-def _within(reading, place, text, value, entry, subject):
+def _within(reading: Reading, place: Place, text: str, value: float, entry: Field, subject: str) -> Any:
     """Return a value if the table allows it."""
     fault = None
     if entry.above is not None and value <= entry.above:
@@ -115,14 +122,14 @@ def _within(reading, place, text, value, entry, subject):
     return reading.refuse(place, f"{subject}: {quote(text)} {fault}", advice)
 
 
-def _integer(reading, place, text, entry, subject):
+def _integer(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     if not re.fullmatch(r"[+-]?[0-9]{1,9}", text):
         message = f"{subject}: {quote(text)} is not a whole number"
         return reading.refuse(place, message, example_advice(entry))
     return _within(reading, place, text, int(text), entry, subject)
 
 
-def _choice(reading, place, text, entry, subject):
+def _choice(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     if text in entry.choices:
         return text
     advice = f"{did_you_mean(text, entry.choices)}Write one of: {listed(entry.choices)}."
@@ -131,7 +138,7 @@ def _choice(reading, place, text, entry, subject):
     return reading.refuse(place, f"{subject} cannot be {quote(text)}", advice)
 
 
-def _read_yes_no(reading, node, entry, subject):
+def _read_yes_no(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     text = text_of(reading, node, subject, "Write 'yes' or 'no'.")
     if text is INVALID:
         return text
@@ -142,7 +149,7 @@ def _read_yes_no(reading, node, entry, subject):
     return value
 
 
-def _target(reading, place, text, entry, subject):
+def _target(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     if text[:1].isalpha():
         return _named_target(reading, place, text, subject)
     if entry.dimension:
@@ -152,7 +159,7 @@ def _target(reading, place, text, entry, subject):
     return reading.refuse(place, message, advice)
 
 
-def _named_target(reading, place, text, subject):
+def _named_target(reading: Reading, place: Place, text: str, subject: str) -> Any:
     parts = [each.strip() for each in text.split(".")]
     if len(parts) > 2 or not all(parts):
         message = f"{subject}: {quote(text)} is not a name, or a name and a part of it"
@@ -160,7 +167,7 @@ def _named_target(reading, place, text, subject):
     return Target(".".join(parts))
 
 
-def _target_point(reading, node, entry, subject):
+def _target_point(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     point = _listed_values(reading, node, _POINT, subject)
     return point if point is INVALID else Target(point=point)
 
@@ -171,7 +178,8 @@ _POINT = Field(
 )  # fmt: skip
 
 
-def _listed_values(reading, node, entry, subject, read_one=parsed):
+def _listed_values(reading: Reading, node: Node, entry: Field, subject: str,
+                   read_one: TextReader = parsed) -> Any:
     """Return a tuple of the values of a list whose length the table has."""
     counts = " or ".join(str(each) for each in entry.counts)
     advice = f"Write {counts} values, for example {quote(entry.example)}."
@@ -190,7 +198,7 @@ def _listed_values(reading, node, entry, subject, read_one=parsed):
     return INVALID if INVALID in values else tuple(values)
 
 
-def _read_point(reading, node, entry, subject):
+def _read_point(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     values = _listed_values(reading, node, entry, subject)
     return (*values, 0.0) if values is not INVALID and len(values) == 2 else values
 
@@ -199,11 +207,11 @@ _SHARE = Field("number", "", dimension="number", minimum=0.0, maximum=1.0, count
                example="[0.2, 0.3, 0.25]")  # fmt: skip
 
 
-def _shares(reading, node, entry, subject):
+def _shares(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     return _listed_values(reading, node, _SHARE, subject)
 
 
-def _colour(reading, place, text, entry, subject):
+def _colour(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     if text in PALETTE:
         return linear_from_hex(PALETTE[text])
     if HEX.fullmatch(text):
@@ -215,12 +223,12 @@ def _colour(reading, place, text, entry, subject):
     return reading.refuse(place, f"{subject} cannot be {quote(text)}", advice)
 
 
-def _sides(reading, node, entry, subject):
+def _sides(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     sides = dataclasses.replace(entry, counts=(2,), example="[24.9 mm, 18.7 mm]")
     return _listed_values(reading, node, sides, subject)
 
 
-def _sensor(reading, place, text, entry, subject):
+def _sensor(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     if text in SENSORS:
         return SENSORS[text]
     advice = (
@@ -230,7 +238,7 @@ def _sensor(reading, place, text, entry, subject):
     return reading.refuse(place, f"{subject} cannot be {quote(text)}", advice)
 
 
-def _moment(reading, place, text, entry, subject):
+def _moment(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     found = parse_moment(text)
     if isinstance(found, tuple):
         message, advice = found
@@ -238,7 +246,7 @@ def _moment(reading, place, text, entry, subject):
     return found
 
 
-def _file(reading, place, text, entry, subject):
+def _file(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     found = files.inside(reading.base, text, entry.suffixes, entry.maximum)
     if isinstance(found, Path):
         return found
@@ -246,12 +254,7 @@ def _file(reading, place, text, entry, subject):
     return reading.refuse(place, f"{subject}: {message}", advice)
 
 
-Reader = Callable[[Reading, Node, Field, str], Any]
-"""Takes the node, the field's entry and what messages call it."""
-
-
-def _of_text(read: Callable[[Reading, Place, str, Field, str], Any],
-             read_list: Reader | None = None) -> Reader:
+def _of_text(read: TextReader, read_list: Reader | None = None) -> Reader:
     """Return a reader of nodes from one of text, and one of lists where a list may be written too."""
 
     def read_node(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
