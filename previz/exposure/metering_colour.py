@@ -16,7 +16,7 @@ import numpy as np
 
 from previz.exposure.metering import Measured, Mixed, jackknife
 from previz.frames.batches import Batches
-from previz.physics.bands import BandSet
+from previz.physics.bands import band_shares
 from previz.physics.colour_report import (
     colour_fidelity,
     colour_rendering_index,
@@ -93,7 +93,7 @@ def arriving_spectrum(batches: Batches, lamps: Sequence[LampLight], index: int) 
     by_name = {lamp.name: lamp for lamp in lamps}
     arriving = batches.sums[index].sum(axis=(0, 2))
     arriving = arriving / max(batches.paths[index] * len(batches.sums[index]), 1)
-    share = arriving @ BandSet(arriving.shape[-1]).weights
+    share = arriving @ band_shares(arriving.shape[-1])
     spectrum = np.zeros(WAVELENGTHS_NM.size)
     for name, part in zip(batches.lights, share, strict=True):
         lamp = by_name[name]

@@ -12,6 +12,7 @@ import os
 import shutil
 import uuid
 import zlib
+from collections.abc import Container, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -114,23 +115,9 @@ def read_array(folder: Path, entry: Entry, shape: tuple[int, ...], kind: np.dtyp
 
 
 def link_array(folder: Path, label: str, source: Path, entry: Entry) -> Entry:
-    """Give an array file that lies elsewhere a name in a folder too.
+    """Give an array file of the folder `source`, known by its entry, a name in a folder too.
 
-    Parameters
-    ----------
-    folder : Path
-        Is there.
-    label : str
-        As for `write_array`.
-    source : Path
-        Folder of the file.
-    entry : dict
-        What `write_array` gave back for it.
-
-    Returns
-    -------
-    dict
-        As of `write_array`.
+    Returns what `write_array` would for it.
     """
     path = folder / f"{label}.{entry['crc32']:08x}.npy"
     named = {**entry, "file": path.name}
@@ -151,3 +138,13 @@ def link_array(folder: Path, label: str, source: Path, entry: Entry) -> Entry:
         with contextlib.suppress(OSError):
             part.unlink()
     return named
+
+
+def sweep(folder: Path, labels: Iterable[str], kept: Container[str]) -> None:
+    """Remove arrays of earlier writes that are not kept by name, and leavings of interrupted ones."""
+    for label in labels:
+        for path in (*folder.glob(f"{label}.????????.npy"), *folder.glob(f".{label}.*.part")):
+            if path.name not in kept:
+                # A reader elsewhere than on POSIX may hold it; the next write tries again.
+                with contextlib.suppress(OSError):
+                    path.unlink()

@@ -39,6 +39,10 @@ NO_MATTER = 0.5
 """An error of so small a share of the requested one may stand on few. [1]"""
 
 
+GATHERED = ("sums", "paths", "rounds", "squares", "fourths", "hidden")
+"""Arrays of `Batches`, each with the meters along its first axis."""
+
+
 @dataclass(eq=False)
 class Batches:
     """Sums of several meters, to be added to.
@@ -86,17 +90,14 @@ class Batches:
     def some(self, which: Iterable[int]) -> Batches:
         """Return a copy of some of the meters."""
         which = list(which)
-        return Batches(tuple(self.names[i] for i in which), self.lights, self.sums[which],
-                       self.paths[which], self.rounds[which], self.squares[which],
-                       self.fourths[which], self.hidden[which])
+        return Batches(tuple(self.names[i] for i in which), self.lights,
+                       **{label: getattr(self, label)[which] for label in GATHERED})
 
     def take(self, other: Batches, which: Iterable[int]) -> None:
         """Take over what a copy of some of the meters has gathered."""
         which = list(which)
-        self.sums[which], self.paths[which] = other.sums, other.paths
-        self.rounds[which] = other.rounds
-        self.squares[which], self.fourths[which] = other.squares, other.fourths
-        self.hidden[which] = other.hidden
+        for label in GATHERED:
+            getattr(self, label)[which] = getattr(other, label)
 
     def add(self, which: np.ndarray, sums: np.ndarray, threads: int, weights: ArrayLike) -> None:
         """Add a round's light, without its paths.
@@ -279,9 +280,7 @@ def write_meter(path: str | os.PathLike[str], batches: Batches, index: int,
         Plain values that go with it; see `read_meter_note`.
     """
     with whole_file(path) as part, open(part, "wb") as file:
-        np.savez(file, sums=batches.sums[index], paths=batches.paths[index],
-                 rounds=batches.rounds[index], squares=batches.squares[index],
-                 fourths=batches.fourths[index], hidden=batches.hidden[index],
+        np.savez(file, **{label: getattr(batches, label)[index] for label in GATHERED},
                  note=np.array(json.dumps(note or {})))
 
 
@@ -304,16 +303,16 @@ def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bo
     """
     try:
         with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
-            sums, paths, rounds = state["sums"], int(state["paths"]), int(state["rounds"])
-            moments = np.stack([state["squares"], state["fourths"], state["hidden"]])
+            found = {label: state[label] for label in GATHERED}
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return False
-    if sums.shape != batches.sums.shape[1:] or not np.all(np.isfinite(sums)) or paths < 1:
+    for label, values in found.items():
+        if values.shape != getattr(batches, label).shape[1:] or not np.all(np.isfinite(values)):
+            return False
+    if found["paths"] < 1:
         return False
-    if moments.shape != (3, len(batches.lights)) or not np.all(np.isfinite(moments)):
-        return False
-    batches.sums[index], batches.paths[index], batches.rounds[index] = sums, paths, rounds
-    batches.squares[index], batches.fourths[index], batches.hidden[index] = moments
+    for label, values in found.items():
+        getattr(batches, label)[index] = values
     return True
 
 

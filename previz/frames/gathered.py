@@ -81,7 +81,7 @@ class Gathered:
     @property
     def even(self) -> bool:
         """True where all pixels had the same paths."""
-        return np.isscalar(self.inverse) or np.ndim(self.inverse) == 0
+        return np.ndim(self.inverse) == 0
 
     def same_passes(self, other: Gathered) -> bool:
         """Return True where both come from the very same passes."""

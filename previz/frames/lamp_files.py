@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from previz.frames.arrays import Entry, read_array, write_array
+from previz.frames.arrays import Entry, read_array, sweep, write_array
 from previz.frames.gathered import Gathered
 from previz.frames.lock import only_writer
 from previz.frames.whole import AGAIN, FORMAT, FramesError, read_sealed, write_sealed
@@ -81,13 +81,7 @@ def write_lamp(folder: str | os.PathLike[str], gathered: Gathered, samples: floa
                 head[label] = float(values)
         head["files"] = files
         write_sealed(folder / LAMP_NAME, head)
-        kept = {entry["file"] for entry in files.values()}
-        for label in _LABELS:
-            for path in (*folder.glob(f"{label}.????????.npy"), *folder.glob(f".{label}.*.part")):
-                if path.name not in kept:
-                    # A reader elsewhere than on POSIX may hold it; the next write tries again.
-                    with contextlib.suppress(OSError):
-                        path.unlink()
+        sweep(folder, _LABELS, {entry["file"] for entry in files.values()})
 
 
 def read_note(folder: str | os.PathLike[str]) -> dict[str, Any]:

@@ -10,6 +10,17 @@ import numpy as np
 from numpy.typing import DTypeLike
 
 
+def plane_shapes(light: int, row: int, column: int) -> dict[str, tuple[int, ...]]:
+    """Return the shape of each plane of `Frames`."""
+    return {
+        "variance": (light, row, column),
+        "albedo": (3, row, column),
+        "normal": (3, row, column),
+        "depth": (row, column),
+        "names_index": (row, column),
+    }
+
+
 class LampSlices:
     """Slices of all lamps, each in an array of its own (mapped from disk or in memory).
 
@@ -121,17 +132,9 @@ class Frames:
                 f"slices must be (light, band, row, column), got shape {self.slices.shape}"
             )
         light, band, row, column = self.slices.shape
-        expected = {
-            "variance": (light, row, column),
-            "albedo": (3, row, column),
-            "normal": (3, row, column),
-            "depth": (row, column),
-            "names_index": (row, column),
-            "band_edges_nm": (band + 1,),
-        }
-        for label, shape in expected.items():
-            if getattr(self, label).shape != shape:
-                got = getattr(self, label).shape
+        for label, shape in {**plane_shapes(light, row, column), "band_edges_nm": (band + 1,)}.items():
+            got = getattr(self, label).shape
+            if got != shape:
                 raise ValueError(f"{label} must have shape {shape} with these slices, got {got}")
         for label, count in (("lights", light), ("names", None)):
             entries = getattr(self, label)

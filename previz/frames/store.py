@@ -8,15 +8,14 @@ program writes a folder at a time; any number may read it.
 
 from __future__ import annotations
 
-import contextlib
 import os
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from previz.frames.arrays import META_NAME, Entry, link_array, read_array, write_array
-from previz.frames.records import Frames, LampSlices
+from previz.frames.arrays import META_NAME, Entry, link_array, read_array, sweep, write_array
+from previz.frames.records import Frames, LampSlices, plane_shapes
 from previz.frames.whole import (
     AGAIN,
     FORMAT,
@@ -88,7 +87,8 @@ def write(folder: str | os.PathLike[str], frames: Frames,
         for label, kind in PLANES.items()
     }
     write_sealed(folder / META_NAME, head)
-    _sweep(folder, head)
+    files = (*head["lamp_files"], *head["plane_files"].values())
+    sweep(folder, ("lamp-*", *PLANES, "meta"), {entry["file"] for entry in files})
 
 
 def read(folder: str | os.PathLike[str], *, verify: bool = True) -> Frames:
@@ -115,20 +115,13 @@ def read(folder: str | os.PathLike[str], *, verify: bool = True) -> Frames:
     head = read_sealed(folder / META_NAME, "previz_frames")
     try:
         light, band, row, column = head["shape"]
-        planes = {
-            "variance": (light, row, column),
-            "albedo": (3, row, column),
-            "normal": (3, row, column),
-            "depth": (row, column),
-            "names_index": (row, column),
-        }
         lamps = [
             read_array(folder, entry, (band, row, column), _LAMP_TYPE, verify)
             for entry in head["lamp_files"]
         ]
         arrays: dict[str, Any] = {
             label: read_array(folder, head["plane_files"][label], shape, PLANES[label], verify)
-            for label, shape in planes.items()
+            for label, shape in plane_shapes(light, row, column).items()
         }
         facts: dict[str, Any] = {key: head[key] for key in ("version", "transport_hash", "samples", "seed")}
         return Frames(
@@ -142,17 +135,3 @@ def read(folder: str | os.PathLike[str], *, verify: bool = True) -> Frames:
         )
     except (KeyError, TypeError, ValueError) as error:
         raise FramesError(f"{folder / META_NAME} contradicts itself: {error}.", AGAIN) from error
-
-
-def _sweep(folder: Path, head: dict[str, Any]) -> None:
-    """Remove arrays of earlier frames and leavings of interrupted writes."""
-    kept = {entry["file"] for entry in head["lamp_files"]}
-    kept |= {entry["file"] for entry in head["plane_files"].values()}
-    labels = ("lamp-*", *PLANES)
-    old = {path for label in labels for path in folder.glob(f"{label}.????????.npy")}
-    old |= {path for label in (*labels, "meta") for path in folder.glob(f".{label}.*.part")}
-    for path in old:
-        if path.name not in kept:
-            # A reader on Windows may still hold it open; the next write tries again.
-            with contextlib.suppress(OSError):
-                path.unlink()

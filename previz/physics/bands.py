@@ -49,43 +49,33 @@ def band_edges(n: int = DEFAULT_BANDS) -> FloatArray:
     return edges
 
 
-class BandSet:
-    """A cut of the spectrum into n bands.
+@cache
+def band_shares(n: int = DEFAULT_BANDS) -> FloatArray:
+    """Return the share of each 5 nm sample that belongs to each of n bands.
 
     Parameters
     ----------
     n : int
         Number of bands.
 
-    Attributes
-    ----------
-    n : int
-    edges_nm : float array, shape (n + 1,)
-        Where the bands meet. [nm]
-    weights : float array, shape (n, 81)
-        Share of each 5 nm sample that belongs to each band; every column sums to 1. [1]
+    Returns
+    -------
+    float array, shape (n, 81)
+        Every column sums to 1; read-only. [1]
 
     Raises
     ------
     ValueError
         No cut into so many bands is tabulated.
     """
-
-    def __init__(self, n: int = DEFAULT_BANDS) -> None:
-        self.n = int(n)
-        self.edges_nm = band_edges(n)
-        # Each sample stands for the 5 nm about it, cut short at both ends of the grid.
-        low = np.maximum(WAVELENGTHS_NM - STEP_NM / 2, WAVELENGTHS_NM[0])
-        high = np.minimum(WAVELENGTHS_NM + STEP_NM / 2, WAVELENGTHS_NM[-1])
-        start, end = self.edges_nm[:-1, None], self.edges_nm[1:, None]
-        shared = np.minimum(high, end) - np.maximum(low, start)
-        self.weights = np.clip(shared, 0.0, None) / (high - low)
-        self.weights.setflags(write=False)
-
-
-@cache
-def _band_set(n: int) -> BandSet:
-    return BandSet(n)
+    edges = band_edges(n)
+    # Each sample stands for the 5 nm about it, cut short at both ends of the grid.
+    low = np.maximum(WAVELENGTHS_NM - STEP_NM / 2, WAVELENGTHS_NM[0])
+    high = np.minimum(WAVELENGTHS_NM + STEP_NM / 2, WAVELENGTHS_NM[-1])
+    shared = np.minimum(high, edges[1:, None]) - np.maximum(low, edges[:-1, None])
+    shares = np.clip(shared, 0.0, None) / (high - low)
+    shares.setflags(write=False)
+    return shares
 
 
 def band_means(reflectance: ArrayLike, n: int = DEFAULT_BANDS) -> FloatArray:
@@ -114,7 +104,7 @@ def band_means(reflectance: ArrayLike, n: int = DEFAULT_BANDS) -> FloatArray:
     values = np.asarray(reflectance, dtype=float)
     if values.shape[-1:] != WAVELENGTHS_NM.shape:
         raise ValueError(f"a spectrum has {WAVELENGTHS_NM.size} samples, got shape {values.shape}")
-    weighted = _band_set(n).weights * observer().sum(axis=0)
+    weighted = band_shares(n) * observer().sum(axis=0)
     return values @ (weighted / weighted.sum(axis=1, keepdims=True)).T
 
 
@@ -143,4 +133,4 @@ def band_xyz(spectrum: ArrayLike, n: int = DEFAULT_BANDS) -> FloatArray:
     values = np.asarray(spectrum, dtype=float)
     if values.shape != WAVELENGTHS_NM.shape:
         raise ValueError(f"a spectrum has {WAVELENGTHS_NM.size} samples, got shape {values.shape}")
-    return (_band_set(n).weights * values) @ observer().T * (K_M * STEP_NM)
+    return (band_shares(n) * values) @ observer().T * (K_M * STEP_NM)

@@ -151,15 +151,13 @@ class AngularTable:
             raise ValueError("a table without light cannot be scaled to 1 lm")
         return AngularTable(self.theta_deg, self.phi_deg, self.values / flux)
 
-    def full_angle_deg(self, level: float, phi_deg: float = 0.0) -> float:
-        """Return the full angle where intensity last falls to a share of the axis' own.
+    def full_angle_deg(self, level: float) -> float:
+        """Return the full angle where intensity last falls to a share of the axis' own, at azimuth 0.
 
         Parameters
         ----------
         level : float
             0.5 for the beam angle, 0.1 for the field angle. [1]
-        phi_deg : float
-            Plane of the angle. [deg]
 
         Returns
         -------
@@ -172,7 +170,7 @@ class AngularTable:
         ValueError
             There is no light on the axis.
         """
-        profile = self.intensity(self.theta_deg, phi_deg)
+        profile = self.intensity(self.theta_deg)
         if not profile[0] > 0:
             raise ValueError("a beam without light on its axis has no beam angle")
         limit = level * profile[0]
@@ -206,20 +204,9 @@ def grid_is_coarse(table: AngularTable) -> bool:
     return bool(beam < 4 * inside.max())
 
 
-def lambertian_front(steps: int = 180) -> AngularTable:
-    """Return a flat diffuse emitter: I = I0 cos(theta), nothing behind.
-
-    Parameters
-    ----------
-    steps : int
-        Intervals from 0 to 90°.
-
-    Returns
-    -------
-    AngularTable
-        Close to cos(theta) / pi. [cd/lm]
-    """
-    return cosine_power(1.0, steps=steps)
+def lambertian_front() -> AngularTable:
+    """Return a flat diffuse emitter, nothing behind: I = I0 cos(theta), I0 close to 1 / pi. [cd/lm]"""
+    return cosine_power(1.0, steps=180)
 
 
 def cosine_power(exponent: float, steps: int = 360) -> AngularTable:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import warnings
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -11,17 +13,24 @@ from numpy.typing import ArrayLike
 from previz.physics.spectra import WAVELENGTHS_NM
 
 
-def _distribution(spectrum: ArrayLike) -> Any:
-    """Load the colour library, which is slow and warns of parts not used here."""
+@contextlib.contextmanager
+def _library() -> Iterator[Any]:
+    """Load the colour library, which is slow, and keep its warnings of parts not used here quiet."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import colour
+
+        yield colour
+
+
+def _distribution(colour: Any, spectrum: ArrayLike) -> Any:
+    """Return a spectrum as the colour library takes it."""
     values = np.asarray(spectrum, dtype=float)
     if values.shape != WAVELENGTHS_NM.shape:
         raise ValueError(f"a spectrum has {WAVELENGTHS_NM.size} samples, got shape {values.shape}")
     # Indices do not depend on the level, but one of them divides by the sum of tiny numbers.
     samples = dict(zip(WAVELENGTHS_NM, values / values.max(), strict=True))
-    return colour, colour.SpectralDistribution(samples)
+    return colour.SpectralDistribution(samples)
 
 
 def colour_rendering_index(spectrum: ArrayLike) -> float:
@@ -46,10 +55,8 @@ def colour_rendering_index(spectrum: ArrayLike) -> float:
     ------
     CIE 13.3-1995.
     """
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        colour, light = _distribution(spectrum)
-        return float(colour.colour_rendering_index(light))
+    with _library() as colour:
+        return float(colour.colour_rendering_index(_distribution(colour, spectrum)))
 
 
 def colour_fidelity(spectrum: ArrayLike) -> tuple[float, float]:
@@ -74,12 +81,9 @@ def colour_fidelity(spectrum: ArrayLike) -> tuple[float, float]:
     ------
     ANSI/IES TM-30-18 (Rf equals CIE 224:2017).
     """
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        colour, light = _distribution(spectrum)
-        report = colour.colour_fidelity_index(
-            light, additional_data=True, method="ANSI/IES TM-30-18"
-        )
+    with _library() as colour:
+        light = _distribution(colour, spectrum)
+        report = colour.colour_fidelity_index(light, additional_data=True, method="ANSI/IES TM-30-18")
         return float(report.R_f), float(report.R_g)
 
 
@@ -105,8 +109,6 @@ def spectral_similarity(spectrum: ArrayLike, reference: ArrayLike) -> float:
     ------
     SMPTE ST 2122:2020 (number from memory).
     """
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        colour, light = _distribution(spectrum)
-        _, other = _distribution(reference)
+    with _library() as colour:
+        light, other = (_distribution(colour, each) for each in (spectrum, reference))
         return float(colour.spectral_similarity_index(light, other))

@@ -8,7 +8,7 @@ import numpy as np
 
 from previz.physics.arrays import FloatArray
 from previz.physics.photometric import Photometry, table_from_planes
-from previz.physics.text_file import Numbers, TextFileError, number
+from previz.physics.text_file import Numbers, TextFileError, number, numbered_lines, whole_number
 
 HEAD = 26
 """Lines before those of the lamps."""
@@ -45,7 +45,7 @@ def read_eulumdat(text: str) -> Photometry:
     EULUMDAT file format specification (text of the format as published, to line 26; the order of
     planes by symmetry from memory).
     """
-    lines = list(enumerate(text.lstrip("\ufeff").replace("\x1a", "").splitlines(), start=1))
+    lines = numbered_lines(text)
     if len(lines) < HEAD + LAMP_LINES:
         raise TextFileError(len(lines), f"the file ends after {len(lines)} lines")
     symmetry = _whole(lines, 3, "the kind of symmetry", 0, 4)
@@ -68,9 +68,7 @@ def read_eulumdat(text: str) -> Photometry:
     candela = numbers.array(angles * _given(symmetry, planes), "an intensity")
     if candela.min() < 0:
         raise TextFileError(numbers.line, f"an intensity is {candela.min():g} cd/klm")
-    if numbers.left:
-        raise TextFileError(numbers.line, f"{numbers.left} numbers are left over after the last "
-                                          "intensity that the file announces")
+    numbers.end()
     candela = candela.reshape(-1, angles) * (lumens / PER_KLM * factor)
     try:
         table = table_from_planes(vertical, *_planes(symmetry, c, candela))
@@ -87,11 +85,7 @@ def _value(lines: Sequence[tuple[int, str]], at: int) -> float:
 
 
 def _whole(lines: Sequence[tuple[int, str]], at: int, what: str, least: int, most: int) -> int:
-    value = _value(lines, at)
-    if value != int(value) or not least <= value <= most:
-        raise TextFileError(at, f"{what} should be a whole number from {least} to {most}, not "
-                                f"{value:g}")
-    return int(value)
+    return whole_number(_value(lines, at), at, what, least, most)
 
 
 def _lamps(lines: Sequence[tuple[int, str]], sets: int) -> tuple[float, float | None]:

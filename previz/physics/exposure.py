@@ -106,17 +106,15 @@ def density_stops(density: ArrayLike) -> FloatArray:
     return np.asarray(density, dtype=float) / DENSITY_OF_A_STOP
 
 
-def signal_per_luminance(settings: CameraSettings, constant: float = INCIDENT_CONSTANT) -> float:
+def signal_per_luminance(settings: CameraSettings) -> float:
     """Return the factor from scene luminance to camera signal.
 
-    signal = pi · L · t · S · tau / (C · T²), with tau of the neutral filters.
+    signal = pi · L · t · S · tau / (C · T²), with tau of the neutral filters and C of a flat receptor.
 
     Parameters
     ----------
     settings : CameraSettings
         The camera.
-    constant : float
-        C of the incident meter that the camera agrees with. [lx s]
 
     Returns
     -------
@@ -133,12 +131,11 @@ def signal_per_luminance(settings: CameraSettings, constant: float = INCIDENT_CO
         * settings.shutter_s
         * settings.iso
         * density_transmission(settings.nd_density)
-        / (constant * settings.stop**2)
+        / (INCIDENT_CONSTANT * settings.stop**2)
     )
 
 
-def signal_from_luminance(luminance: ArrayLike, settings: CameraSettings,
-                          constant: float = INCIDENT_CONSTANT) -> FloatArray:
+def signal_from_luminance(luminance: ArrayLike, settings: CameraSettings) -> FloatArray:
     """Return the scene-linear signal of a luminance.
 
     Parameters
@@ -147,19 +144,16 @@ def signal_from_luminance(luminance: ArrayLike, settings: CameraSettings,
         L. [cd/m²]
     settings : CameraSettings
         The camera.
-    constant : float
-        C. [lx s]
 
     Returns
     -------
     float array, shape (...)
         Signal; 0.18 is mid grey. [1]
     """
-    return np.asarray(luminance, dtype=float) * signal_per_luminance(settings, constant)
+    return np.asarray(luminance, dtype=float) * signal_per_luminance(settings)
 
 
-def luminance_from_signal(signal: ArrayLike, settings: CameraSettings,
-                          constant: float = INCIDENT_CONSTANT) -> FloatArray:
+def luminance_from_signal(signal: ArrayLike, settings: CameraSettings) -> FloatArray:
     """Return the luminance that gives a signal; the inverse of `signal_from_luminance`.
 
     Parameters
@@ -168,15 +162,13 @@ def luminance_from_signal(signal: ArrayLike, settings: CameraSettings,
         Scene-linear signal. [1]
     settings : CameraSettings
         The camera.
-    constant : float
-        C. [lx s]
 
     Returns
     -------
     float array, shape (...)
         L. [cd/m²]
     """
-    return np.asarray(signal, dtype=float) / signal_per_luminance(settings, constant)
+    return np.asarray(signal, dtype=float) / signal_per_luminance(settings)
 
 
 def stops_from_grey(signal: ArrayLike) -> FloatArray:

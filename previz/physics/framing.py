@@ -20,6 +20,9 @@ PHI_STEPS = 720
 THETA_STEPS = 400
 """Steps from the axis of a table with straight edges."""
 
+CELL_THETA_STEPS = 240
+"""Steps from the axis of a beam through cells."""
+
 SHARPEST = 0.01
 """Width of the sharpest edge, as a share of half the field. [1]  As in `profiles.hard_edged`."""
 
@@ -136,8 +139,7 @@ def cell_cutoffs(width: float, depth: float) -> tuple[float, float]:
             float(np.degrees(np.arctan2(np.sqrt(2) * width, depth))))
 
 
-def through_cells(table: AngularTable, width: float, depth: float,
-                  steps: int = 240) -> tuple[AngularTable, float]:
+def through_cells(table: AngularTable, width: float, depth: float) -> tuple[AngularTable, float]:
     """Return a beam after a grid of square cells, and the share of its lumens that is left.
 
     Parameters
@@ -146,8 +148,6 @@ def through_cells(table: AngularTable, width: float, depth: float,
         The beam before the grid.
     width, depth : float
         Of a cell. [m]
-    steps : int
-        Intervals of theta.
 
     Returns
     -------
@@ -160,7 +160,7 @@ def through_cells(table: AngularTable, width: float, depth: float,
         Nothing passes.
     """
     last = min(cell_cutoffs(width, depth)[1], float(table.theta_deg[-1]))
-    theta = np.linspace(0.0, last, steps + 1)
+    theta = np.linspace(0.0, last, CELL_THETA_STEPS + 1)
     phi = np.linspace(0.0, 360.0, PHI_STEPS // 2 + 1)
     before = table.intensity(theta[:, None], phi[None, :])
     cut = AngularTable(theta, phi,

@@ -145,13 +145,13 @@ def green_filter(density: float) -> FloatArray:
     return density_transmission(abs(density) * absorbing)
 
 
-def shift_gel(shift: float, transmission: float | None = None, green: float = 0.0,
-              reference_cct: float | None = None) -> FloatArray:
+def shift_gel(shift: float, transmission: float | None = None, green: float = 0.0) -> FloatArray:
     """Return the filter with a stated mired shift, Duv and luminous transmission.
 
     The curve is 0.92 / (1 + exp(-(a + b q + c q²))), q = 555 nm / wavelength - 1, with a, b, c
-    solved so that all three hold exactly for a black body at the reference. A green without a
-    shift or a transmission is the colour-compensating filter of that Duv on 5600 K.
+    solved so that all three hold exactly for a black body, of 5600 K for warming and 3200 K for
+    cooling. A green without a shift or a transmission is the colour-compensating filter of that Duv
+    on 5600 K.
 
     Parameters
     ----------
@@ -162,8 +162,6 @@ def shift_gel(shift: float, transmission: float | None = None, green: float = 0.
         [1]
     green : float
         Duv after the filter, plus towards green. [1]
-    reference_cct : float, optional
-        Black body the numbers hold for; 5600 for warming and 3200 for cooling if left out. [K]
 
     Returns
     -------
@@ -175,8 +173,6 @@ def shift_gel(shift: float, transmission: float | None = None, green: float = 0.
     ValueError
         No filter can do it: too much light for so strong a colour, or a colour too far off.
     """
-    if reference_cct is None:
-        reference_cct = DAYLIGHT_K if shift >= 0 else TUNGSTEN_K
     if transmission is None and shift == 0:
         return CLEAREST * (green_filter(_green_density(green)) if green else neutral(1.0))
     if transmission is None:
@@ -188,9 +184,9 @@ def shift_gel(shift: float, transmission: float | None = None, green: float = 0.
         raise ValueError(f"a gel's transmission lies above 0 and up to 1, got {transmission!r}")
     if shift == 0 and green == 0:
         return neutral(transmission)
-    curve = _smooth_curve(shift, transmission, green, reference_cct)
+    curve = _smooth_curve(shift, transmission, green)
     if curve is None:
-        most = _brightest(shift, green, reference_cct)
+        most = _brightest(shift, green)
         advice = f"the most is about {most:.0%}" if most else "no sheet has that colour"
         raise ValueError(
             f"no gel shifts {shift:+.0f} mired with Duv {green:+.4f} and passes "
@@ -199,11 +195,11 @@ def shift_gel(shift: float, transmission: float | None = None, green: float = 0.
     return curve
 
 
-def _smooth_curve(shift: float, transmission: float, green: float,
-                  reference_cct: float) -> FloatArray | None:
+def _smooth_curve(shift: float, transmission: float, green: float) -> FloatArray | None:
     """The curve of `shift_gel`, or None where there is none."""
-    source = normalise(radiance(WAVELENGTHS_NM, reference_cct))
-    target = uv_from_xy(xy_from_cct_duv(shifted_kelvin(reference_cct, shift), green))
+    reference = DAYLIGHT_K if shift >= 0 else TUNGSTEN_K
+    source = normalise(radiance(WAVELENGTHS_NM, reference))
+    target = uv_from_xy(xy_from_cct_duv(shifted_kelvin(reference, shift), green))
     q = 555.0 / WAVELENGTHS_NM - 1
 
     def curve(numbers: FloatArray) -> FloatArray:
@@ -221,12 +217,12 @@ def _smooth_curve(shift: float, transmission: float, green: float,
     return None if found is None else curve(found)
 
 
-def _brightest(shift: float, green: float, reference_cct: float) -> float:
+def _brightest(shift: float, green: float) -> float:
     """Highest transmission for which there is a curve, to 0.5 %; 0 where none was found."""
     low, high = 0.0, CLEAREST
     while high - low > 0.005:
         middle = (low + high) / 2
-        possible = _smooth_curve(shift, middle, green, reference_cct) is not None
+        possible = _smooth_curve(shift, middle, green) is not None
         low, high = (middle, high) if possible else (low, middle)
     return low
 

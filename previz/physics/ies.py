@@ -8,7 +8,7 @@ import numpy as np
 
 from previz.physics.arrays import FloatArray
 from previz.physics.photometric import Photometry, table_from_globe, table_from_planes
-from previz.physics.text_file import Numbers, TextFileError
+from previz.physics.text_file import Numbers, TextFileError, numbered_lines
 
 VERSIONS = {
     "IESNA86": 1986,
@@ -57,7 +57,7 @@ def read_ies(text: str, *, unmarked: bool = False) -> Photometry:
     ------
     ANSI/IESNA LM-63-02, opening pages and section 3 read, the rest from memory.
     """
-    lines = list(enumerate(text.lstrip("\ufeff").replace("\x1a", "").splitlines(), start=1))
+    lines = numbered_lines(text)
     version = _version(lines, unmarked)
     start = next((i for i, (_, line) in enumerate(lines) if _is_tilt(line)), None)
     if start is None:
@@ -117,9 +117,7 @@ def _body(numbers: Numbers, version: int, tilt: tuple[FloatArray, FloatArray]) -
             row[k] = numbers.take("an intensity")
             if row[k] < 0:
                 raise TextFileError(numbers.line, f"an intensity is {row[k]:g} cd")
-    if numbers.left:
-        raise TextFileError(numbers.line, f"{numbers.left} numbers are left over after the last "
-                                          "intensity that the file announces")
+    numbers.end()
     try:
         table = (table_from_planes(vertical, horizontal, candela * scale) if kind == "C" else
                  table_from_globe(kind, vertical, horizontal, candela * scale))

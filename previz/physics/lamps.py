@@ -21,7 +21,7 @@ from previz.physics.colourtemp import (
     xyz_from_xy,
 )
 from previz.physics.daylight import COOLEST_D_K, WARMEST_D_K, daylight_spectrum, daylight_xy
-from previz.physics.multi_emitter import led_emitters
+from previz.physics.multi_emitter import led_emitters, peak
 from previz.physics.newton import solve
 from previz.physics.spectra import WAVELENGTHS_NM, normalise, xyz_of
 from previz.physics.tables import read_table
@@ -138,36 +138,14 @@ def _checked(cct: float) -> float:
     return float(cct)
 
 
-def _peak(centre: float, below: float, above: float) -> FloatArray:
-    width = np.where(centre > WAVELENGTHS_NM, below, above)
-    return np.exp(-0.5 * ((WAVELENGTHS_NM - centre) / width) ** 2)
-
-
 def led_white(cct: float, duv: float = 0.0) -> FloatArray:
-    """Return a phosphor-converted white LED.
+    """Return a phosphor-converted white LED; as `spectrum_of`.
 
     A narrow blue peak, a green-yellow and a red phosphor in the amounts that give exactly the
     requested chromaticity; where that needs less than no blue, a smooth filter does the rest.
-
-    Parameters
-    ----------
-    cct : float
-        1600 to 25 000. [K]
-    duv : float
-        Plus towards green. [1]
-
-    Returns
-    -------
-    float array, shape (81,)
-        One lumen. [W/nm per lm]
-
-    Raises
-    ------
-    ValueError
-        The colour is out of range.
     """
     xy = xy_from_cct_duv(_checked(cct), duv)
-    parts = np.stack([normalise(_peak(*peak)) for peak in (_LED_BLUE, _LED_GREEN, _LED_RED)])
+    parts = np.stack([normalise(peak(*each)) for each in (_LED_BLUE, _LED_GREEN, _LED_RED)])
     amounts = np.linalg.solve(xyz_of(parts).T, xyz_from_xy(xy))
     if np.all(amounts >= 0):
         return normalise(amounts @ parts)
@@ -210,26 +188,9 @@ def led_mix(cct: float, warm: float = 2700.0, cool: float = 6500.0) -> FloatArra
 
 
 def fluorescent(cct: float, duv: float = 0.0) -> FloatArray:
-    """Return a three-band tube.
+    """Return a three-band tube; as `spectrum_of`.
 
     CIE FL10, FL11 and FL12 mixed by mired, then brought to the colour by a smooth filter.
-
-    Parameters
-    ----------
-    cct : float
-        1600 to 25 000. [K]
-    duv : float
-        Plus towards green. [1]
-
-    Returns
-    -------
-    float array, shape (81,)
-        One lumen. [W/nm per lm]
-
-    Raises
-    ------
-    ValueError
-        The colour is out of range.
 
     Source
     ------
@@ -248,26 +209,9 @@ def fluorescent(cct: float, duv: float = 0.0) -> FloatArray:
 
 
 def metal_halide(cct: float, duv: float = 0.0) -> FloatArray:
-    """Return a high-pressure metal halide lamp.
+    """Return a high-pressure metal halide lamp; as `spectrum_of`.
 
     CIE HP5 brought to the colour by a smooth filter.
-
-    Parameters
-    ----------
-    cct : float
-        1600 to 25 000. [K]
-    duv : float
-        Plus towards green. [1]
-
-    Returns
-    -------
-    float array, shape (81,)
-        One lumen. [W/nm per lm]
-
-    Raises
-    ------
-    ValueError
-        The colour is out of range.
 
     Source
     ------
@@ -281,27 +225,11 @@ def metal_halide(cct: float, duv: float = 0.0) -> FloatArray:
 
 
 def daylight(cct: float, duv: float = 0.0) -> FloatArray:
-    """Return daylight at any colour temperature; `duv` counts from daylight's own white.
+    """Return daylight at any colour temperature; as `spectrum_of`.
 
     From 4000 to 25 000 K the CIE D series. Below, D40 brought by a smooth filter towards the
-    black body, which it meets at 2500 K: the light of a low sun.
-
-    Parameters
-    ----------
-    cct : float
-        1600 to 25 000. [K]
-    duv : float
-        Added to the Duv of daylight, which is about +0.003. [1]
-
-    Returns
-    -------
-    float array, shape (81,)
-        One lumen. [W/nm per lm]
-
-    Raises
-    ------
-    ValueError
-        The colour is out of range.
+    black body, which it meets at 2500 K: the light of a low sun. `duv` is added to the Duv of
+    daylight, which is about +0.003.
 
     Source
     ------
@@ -322,24 +250,9 @@ def daylight(cct: float, duv: float = 0.0) -> FloatArray:
 
 
 def blackbody(cct: float, duv: float = 0.0) -> FloatArray:
-    """Return a glowing body: tungsten, flame, or the Planckian white.
+    """Return a glowing body: tungsten, flame, or the Planckian white; as `spectrum_of`.
 
-    Parameters
-    ----------
-    cct : float
-        1600 to 25 000. [K]
-    duv : float
-        Plus towards green, by a smooth filter. [1]
-
-    Returns
-    -------
-    float array, shape (81,)
-        One lumen. [W/nm per lm]
-
-    Raises
-    ------
-    ValueError
-        The colour is out of range.
+    A smooth filter tints it.
     """
     glow = normalise(radiance(WAVELENGTHS_NM, _checked(cct)))
     return glow if duv == 0 else tinted(glow, xy_from_cct_duv(cct, duv))

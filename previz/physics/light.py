@@ -131,18 +131,5 @@ def lamps_band_errors(arriving: ArrayLike, lamps: Sequence[LampLight], colours: 
 
 
 def lamps_band_xyz(lamps: Iterable[LampLight], n: int = DEFAULT_BANDS) -> FloatArray:
-    """Return what each band of each lamp's transport adds to XYZ.
-
-    Parameters
-    ----------
-    lamps : iterable of LampLight
-        None of them is a dark set.
-    n : int
-        Number of bands.
-
-    Returns
-    -------
-    float array, shape (lamp, n, 3)
-        As `lamp_band_xyz`. [lm or lx]
-    """
+    """Return `lamp_band_xyz` of each lamp; none of them is a dark set. Shape (lamp, n, 3) [lm or lx]"""
     return np.array([lamp_band_xyz(lamp, n) for lamp in lamps], float).reshape(-1, n, 3)

@@ -135,24 +135,7 @@ def measured_transmission(text: str) -> np.ndarray:
 
 
 def measured_reflectance(text: str) -> np.ndarray:
-    """Return a measured surface; its ends are held where the file stops short of 380 to 780 nm.
-
-    Parameters
-    ----------
-    text : str
-        The file. Values as a share from 0 to 1, or in percent where one exceeds 1 or a line over
-        them says '%' or 'percent'.
-
-    Returns
-    -------
-    float array, shape (81,)
-        [1]
-
-    Raises
-    ------
-    TextFileError
-        As `read_curve`, or values are negative or above 100 %.
-    """
+    """Return a measured surface; all as `measured_transmission`."""
     return _share(text, "sends {} of the light back")
 
 

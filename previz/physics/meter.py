@@ -112,22 +112,20 @@ def ev_from_illuminance(illuminance: ArrayLike, constant: float = INCIDENT_CONST
     return np.log2(100 * np.asarray(illuminance, dtype=float) / constant)
 
 
-def ev_from_luminance(luminance: ArrayLike, constant: float = REFLECTED_CONSTANT) -> FloatArray:
-    """Return EV at ISO 100 of a spot reading: log2(100 L / K).
+def ev_from_luminance(luminance: ArrayLike) -> FloatArray:
+    """Return EV at ISO 100 of a spot reading: log2(100 L / K), K being `REFLECTED_CONSTANT`.
 
     Parameters
     ----------
     luminance : float array, shape (...)
         L, above 0. [cd/m²]
-    constant : float
-        K. [cd/m² s]
 
     Returns
     -------
     float array, shape (...)
         [EV]
     """
-    return np.log2(100 * np.asarray(luminance, dtype=float) / constant)
+    return np.log2(100 * np.asarray(luminance, dtype=float) / REFLECTED_CONSTANT)
 
 
 def agreeing_reflectance(reflected: float = REFLECTED_CONSTANT, incident: float = INCIDENT_CONSTANT) -> float:
@@ -146,15 +144,15 @@ def agreeing_reflectance(reflected: float = REFLECTED_CONSTANT, incident: float 
     return float(np.pi * reflected / incident)
 
 
-def saturation_luminance(ev: ArrayLike, vignetting: float = 0.65) -> FloatArray:
+def saturation_luminance(ev: ArrayLike) -> FloatArray:
     """Return the luminance that just saturates a sensor: 78 / (100 q) · 2^EV.
+
+    q = pi/4 · lens transmission · cos⁴ is 0.65, as in the standard.
 
     Parameters
     ----------
     ev : float array, shape (...)
         EV at ISO 100 of the settings. [EV]
-    vignetting : float
-        q = pi/4 · lens transmission · cos⁴: 0.65 in the standard. [1]
 
     Returns
     -------
@@ -165,7 +163,7 @@ def saturation_luminance(ev: ArrayLike, vignetting: float = 0.65) -> FloatArray:
     ------
     ISO 12232, saturation based speed S = 78 / H.
     """
-    return 78.0 / (100.0 * vignetting) * 2.0 ** np.asarray(ev, dtype=float)
+    return 78.0 / (100.0 * 0.65) * 2.0 ** np.asarray(ev, dtype=float)
 
 
 def key_to_fill(key: ArrayLike, fill: ArrayLike) -> FloatArray:

@@ -24,12 +24,14 @@ EMITTERS = {
 Lime and amber are phosphor-converted, the rest bare. Common practice, no source."""
 
 
+def peak(centre: float, below: float, above: float) -> FloatArray:
+    """Return a bell about a wavelength, of a standard deviation for either side. [nm]  Shape (81,)"""
+    width = np.where(centre > WAVELENGTHS_NM, below, above)
+    return np.exp(-0.5 * ((WAVELENGTHS_NM - centre) / width) ** 2)
+
+
 def _parts() -> FloatArray:
-    rows = []
-    for centre, below, above in EMITTERS.values():
-        width = np.where(centre > WAVELENGTHS_NM, below, above)
-        rows.append(normalise(np.exp(-0.5 * ((WAVELENGTHS_NM - centre) / width) ** 2)))
-    return np.array(rows)
+    return np.array([normalise(peak(*each)) for each in EMITTERS.values()])
 
 
 def led_amounts(cct: float, duv: float = 0.0) -> dict[str, float]:
@@ -94,24 +96,6 @@ def _constrained(parts: FloatArray, target: FloatArray, white: FloatArray) -> Fl
 
 
 def led_emitters(cct: float, duv: float = 0.0) -> FloatArray:
-    """Return a lamp of six colours of LED mixed to a white.
-
-    Parameters
-    ----------
-    cct : float
-        1600 to 25 000. [K]
-    duv : float
-        Plus towards green. [1]
-
-    Returns
-    -------
-    float array, shape (81,)
-        One lumen. [W/nm per lm]
-
-    Raises
-    ------
-    ValueError
-        The colours do not reach it.
-    """
+    """Return a lamp of six colours of LED mixed to a white; as `lamps.spectrum_of`."""
     amounts = led_amounts(cct, duv)
     return normalise(np.array(list(amounts.values())) @ _parts())

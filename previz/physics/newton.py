@@ -10,9 +10,15 @@ from numpy.typing import ArrayLike
 
 from previz.physics.arrays import FloatArray
 
+_STEP = 1e-5
+"""Step of the numerical derivative. [as the numbers]"""
 
-def solve(residual: Callable[..., Any], start: ArrayLike, *, tolerance: float = 1e-10,
-          step: float = 1e-5, rounds: int = 40) -> FloatArray | None:
+_ROUNDS = 40
+"""Newton steps allowed."""
+
+
+def solve(residual: Callable[..., Any], start: ArrayLike, *,
+          tolerance: float = 1e-10) -> FloatArray | None:
     """Find where a vector function is zero, by damped Newton steps.
 
     Parameters
@@ -23,10 +29,6 @@ def solve(residual: Callable[..., Any], start: ArrayLike, *, tolerance: float = 
         First guess.
     tolerance : float
         Largest remainder that counts as zero. [as `residual`]
-    step : float
-        Step of the numerical derivative. [as `start`]
-    rounds : int
-        Newton steps allowed.
 
     Returns
     -------
@@ -35,14 +37,14 @@ def solve(residual: Callable[..., Any], start: ArrayLike, *, tolerance: float = 
     """
     at = np.array(start, dtype=float)
     here = np.asarray(residual(at), dtype=float)
-    for _ in range(rounds):
+    for _ in range(_ROUNDS):
         if np.max(np.abs(here)) <= tolerance:
             return at
         slopes = np.empty((here.size, at.size))
         for axis in range(at.size):
             nudge = np.zeros_like(at)
-            nudge[axis] = step
-            slopes[:, axis] = (residual(at + nudge) - residual(at - nudge)) / (2 * step)
+            nudge[axis] = _STEP
+            slopes[:, axis] = (residual(at + nudge) - residual(at - nudge)) / (2 * _STEP)
         try:
             move = np.linalg.solve(slopes, -here)
         except np.linalg.LinAlgError:

@@ -135,31 +135,12 @@ def pane(cos_incidence: ArrayLike, index: float = WINDOW_INDEX, *, sheets: int =
     return (both[0][0] + both[1][0]) / 2, (both[0][1] + both[1][1]) / 2
 
 
-def pane_diffuse(index: float = WINDOW_INDEX, *, sheets: int = 1, internal: float = 1.0) -> float:
-    """Return the share of even light from half of space that a window passes.
+def pane_diffuse() -> float:
+    """Return the share of even light from half of space that a single clear window passes. [1]
 
     T = integral of T(theta) sin(2 theta) from 0 to 90°.
-
-    Parameters
-    ----------
-    index : float
-        n, above 1. [1]
-    sheets : int
-        1 single, 2 double glazing.
-    internal : float
-        Internal transmission of one sheet hit square. [1]
-
-    Returns
-    -------
-    float
-        [1]
-
-    Raises
-    ------
-    ValueError
-        An argument is out of range.
     """
     node, weight = np.polynomial.legendre.leggauss(_HEMISPHERE_NODES)
     angle = (node + 1) * np.pi / 4
-    through = pane(np.cos(angle), index, sheets=sheets, internal=internal)[0]
+    through = pane(np.cos(angle))[0]
     return float(np.sum(weight * through * np.sin(2 * angle)) * np.pi / 4)

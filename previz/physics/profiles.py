@@ -12,9 +12,10 @@ from previz.physics.beam import AngularTable
 # that ends the field.
 _EDGE_AT_FIELD = 0.5 - float(np.sin(np.arcsin(1 - 2 * 0.9) / 3))
 _SHARPEST_EDGE = 0.01
+_EDGE_STEPS, _GRID_STEPS = 120, 240
 
 
-def hard_edged(field_deg: float, edge: float = 0.1, steps: int = 120) -> AngularTable:
+def hard_edged(field_deg: float, edge: float = 0.1) -> AngularTable:
     """Return the beam of a projecting lamp: an even field that ends in an edge.
 
     Intensity is level, then falls along 1 - (3u² - 2u³). The tenth of the peak lies on the field
@@ -27,8 +28,6 @@ def hard_edged(field_deg: float, edge: float = 0.1, steps: int = 120) -> Angular
     edge : float
         Width of the fall as a share of half the field, 0 (as sharp as a lens makes it, taken as
         1 %) to 1. [1]
-    steps : int
-        Points along the fall.
 
     Returns
     -------
@@ -47,7 +46,7 @@ def hard_edged(field_deg: float, edge: float = 0.1, steps: int = 120) -> Angular
     half = field_deg / 2
     width = half * max(edge, _SHARPEST_EDGE)
     start = half - _EDGE_AT_FIELD * width
-    u = np.linspace(0.0, 1.0, steps + 1)
+    u = np.linspace(0.0, 1.0, _EDGE_STEPS + 1)
     flat = np.linspace(0.0, start, 16, endpoint=False)
     theta = np.concatenate([flat, start + u * width])
     values = np.concatenate([np.ones_like(flat), 1.0 - u * u * (3.0 - 2.0 * u)])
@@ -114,36 +113,25 @@ def flooding_angles(flood: float) -> tuple[float, float]:
     ------
     Common practice, no source: spot 10°/20°, flood 50°/65°, geometric in between.
     """
-    if not 0 <= flood <= 1:
-        raise ValueError(f"flood lies from 0 (spot) to 1 (flood), got {flood!r}")
-    return float(10.0 * 5.0**flood), float(20.0 * 3.25**flood)
+    return _flooded(flood, (10.0, 20.0), (50.0, 65.0))
 
 
 def open_face_angles(flood: float) -> tuple[float, float]:
-    """Return beam and field angle of a lamp without a lens between spot and flood.
-
-    Parameters
-    ----------
-    flood : float
-        0 full spot to 1 full flood. [1]
-
-    Returns
-    -------
-    (float, float)
-        Beam and field angle, full. [deg]
-
-    Raises
-    ------
-    ValueError
-        `flood` is outside 0 to 1.
+    """Return beam and field angle of a lamp without a lens, as `flooding_angles`.
 
     Source
     ------
     Common practice, no source: spot 25°/50°, flood 70°/100°, geometric in between.
     """
+    return _flooded(flood, (25.0, 50.0), (70.0, 100.0))
+
+
+def _flooded(flood: float, at_spot: tuple[float, float],
+             at_flood: tuple[float, float]) -> tuple[float, float]:
     if not 0 <= flood <= 1:
         raise ValueError(f"flood lies from 0 (spot) to 1 (flood), got {flood!r}")
-    return float(25.0 * 2.8**flood), float(50.0 * 2.0**flood)
+    beam, field = (spot * (wide / spot) ** flood for spot, wide in zip(at_spot, at_flood, strict=True))
+    return float(beam), float(field)
 
 
 def honeycomb_transmission(theta_deg: ArrayLike, cutoff_deg: float) -> FloatArray:
@@ -179,7 +167,7 @@ def honeycomb_transmission(theta_deg: ArrayLike, cutoff_deg: float) -> FloatArra
     return 2 / np.pi * (np.arccos(u) - u * np.sqrt(1 - u * u))
 
 
-def through_honeycomb(table: AngularTable, cutoff_deg: float, steps: int = 240) -> tuple[AngularTable, float]:
+def through_honeycomb(table: AngularTable, cutoff_deg: float) -> tuple[AngularTable, float]:
     """Return a beam after a honeycomb grid, and the share of its lumens that is left.
 
     Parameters
@@ -188,8 +176,6 @@ def through_honeycomb(table: AngularTable, cutoff_deg: float, steps: int = 240) 
         The beam before the grid.
     cutoff_deg : float
         Angle at which no light passes. [deg]
-    steps : int
-        Intervals of theta.
 
     Returns
     -------
@@ -202,7 +188,7 @@ def through_honeycomb(table: AngularTable, cutoff_deg: float, steps: int = 240) 
         The cutoff is not between 0 and 90°, or nothing passes.
     """
     last = min(cutoff_deg, table.theta_deg[-1])
-    theta = np.linspace(0.0, last, steps + 1)
+    theta = np.linspace(0.0, last, _GRID_STEPS + 1)
     before = table.intensity(theta[:, None], table.phi_deg[None, :])
     cut = AngularTable(
         theta, table.phi_deg, before * honeycomb_transmission(theta, cutoff_deg)[:, None]

@@ -64,7 +64,7 @@ def sun_position(moment: datetime, *, latitude_deg: float, longitude_deg: float,
         raise ValueError(
             f"latitude -90..90 and longitude -180..180 deg, got {latitude_deg}, {longitude_deg}"
         )
-    days = julian_day(moment) - _J2000
+    days = days_since_2000(moment)
     right_ascension, declination = equatorial(sun_longitude(days), 0.0, days)
     altitude, azimuth = horizontal(
         right_ascension, declination, days, latitude_deg=latitude_deg, longitude_deg=longitude_deg

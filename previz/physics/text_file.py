@@ -50,6 +50,24 @@ def number(text: str, line: int) -> float:
     return value
 
 
+def whole_number(value: float, line: int, what: str, least: int, most: int) -> int:
+    """Return a number that must be a whole one within limits; `what` says in messages what it is.
+
+    Raises
+    ------
+    TextFileError
+        It is not.
+    """
+    if value != int(value) or not least <= value <= most:
+        raise TextFileError(line, f"{what} should be a whole number from {least} to {most}, not {value:g}")
+    return int(value)
+
+
+def numbered_lines(text: str) -> list[tuple[int, str]]:
+    """Return the lines of a file with their numbers from 1, its byte order and end-of-file marks left out."""
+    return list(enumerate(text.lstrip("\ufeff").replace("\x1a", "").splitlines(), start=1))
+
+
 class Numbers:
     """The numbers of a part of a file, one after the other over its lines.
 
@@ -64,10 +82,12 @@ class Numbers:
         self._next = 0
         self.line = lines[-1][0] if lines else 0
 
-    @property
-    def left(self) -> int:
-        """How many numbers have not been taken."""
-        return len(self._tokens) - self._next
+    def end(self) -> None:
+        """Raise a `TextFileError` where not all numbers have been taken."""
+        left = len(self._tokens) - self._next
+        if left:
+            raise TextFileError(self.line, f"{left} numbers are left over after the last intensity that "
+                                           "the file announces")
 
     def take(self, what: str) -> float:
         """Return the next number; `what` says in messages what it should have been.
@@ -77,7 +97,7 @@ class Numbers:
         TextFileError
             There is none, or it is no number.
         """
-        if not self.left:
+        if self._next == len(self._tokens):
             raise TextFileError(self.line, f"the file ends before {what}")
         self.line, token = self._tokens[self._next]
         self._next += 1
@@ -86,11 +106,7 @@ class Numbers:
     def whole(self, what: str, least: int, most: int) -> int:
         """Return the next number, which must be a whole one within limits."""
         value = self.take(what)
-        if value != int(value) or not least <= value <= most:
-            raise TextFileError(
-                self.line, f"{what} should be a whole number from {least} to {most}, not {value:g}"
-            )
-        return int(value)
+        return whole_number(value, self.line, what, least, most)
 
     def array(self, count: int, what: str) -> np.ndarray:
         """Return the next `count` numbers. Shape (count,)"""

@@ -171,17 +171,13 @@ def hlg_light(signal: ArrayLike) -> FloatArray:
     return np.where(value <= 0.5, value**2 / 3, (np.exp((value - _HLG_C) / _HLG_A) + _HLG_B) / 12)
 
 
-def hlg_display(light: ArrayLike, peak: float = HLG_PEAK, gamma: float = HLG_SYSTEM_GAMMA) -> FloatArray:
-    """Return the luminance an HLG display gives grey scene light: peak · E^gamma.
+def hlg_display(light: ArrayLike) -> FloatArray:
+    """Return the luminance an HLG display of `HLG_PEAK` gives grey scene light: peak · E^1.2.
 
     Parameters
     ----------
     light : float array, shape (...)
         E, scene-linear, neutral. [1]
-    peak : float
-        Display peak. [cd/m²]
-    gamma : float
-        System gamma; 1.2 at 1000 cd/m². [1]
 
     Returns
     -------
@@ -192,7 +188,7 @@ def hlg_display(light: ArrayLike, peak: float = HLG_PEAK, gamma: float = HLG_SYS
     ------
     ITU-R BT.2100, table 5 (OOTF).
     """
-    return peak * np.maximum(np.asarray(light, dtype=float), 0.0) ** gamma
+    return HLG_PEAK * np.maximum(np.asarray(light, dtype=float), 0.0) ** HLG_SYSTEM_GAMMA
 
 
 def hdr_lineup(reflectance: ArrayLike) -> dict[str, FloatArray]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, quantity, record
+from previz.scene.fields import COMMON_PRACTICE, quantity, record, share
 from previz.scene.lamp import diameter_field, length_field
 from previz.scene.records import Record, record_class
 
@@ -20,15 +20,7 @@ def _leaf(which):
 
 @record_class
 class BarnDoors(Record):
-    """Four black leaves hinged at the rim of a lamp; left and right as seen from behind it.
-
-    Parameters
-    ----------
-    top, bottom, left, right : float
-        Angle from the beam. [deg]
-    length : float or None
-        Of a leaf; None for the width of the lamp's face. [m]
-    """
+    """Four black leaves hinged at the rim of a lamp; left and right as seen from behind it."""
 
     noun: ClassVar[str] = "set of barn doors"
 
@@ -44,15 +36,7 @@ class BarnDoors(Record):
 
 @record_class
 class Snoot(Record):
-    """A black pipe in front of a lamp.
-
-    Parameters
-    ----------
-    length : float
-        [m]
-    diameter : float or None
-        Of its mouth; None for that of the lamp's face. [m]
-    """
+    """A black pipe in front of a lamp."""
 
     noun: ClassVar[str] = "snoot"
 
@@ -63,10 +47,9 @@ class Snoot(Record):
 
 
 def _blade(which):
-    return quantity(
-        "fraction",
+    return share(
         f"How far the {which} shutter reaches into the pool of light, as a share of its diameter.",
-        0.0, minimum=0.0, maximum=1.0, example="20 %",
+        0.0, example="20 %",
     )  # fmt: skip
 
 
@@ -74,10 +57,7 @@ def _blade(which):
 class ShutterCut(Record):
     """Four straight shutters at the gate, named by the side of the pool of light that they cut.
 
-    Parameters
-    ----------
-    top, bottom, left, right : float
-        Share of the field's diameter; left and right as seen from behind the lamp. [1]
+    Left and right are as seen from behind the lamp.
     """
 
     noun: ClassVar[str] = "set of shutters"
@@ -90,15 +70,7 @@ class ShutterCut(Record):
 
 @record_class
 class EggCrate(Record):
-    """A grid of square black cells on a lamp's face.
-
-    Parameters
-    ----------
-    cell : float
-        Width of a cell. [m]
-    depth : float
-        [m]
-    """
+    """A grid of square black cells on a lamp's face."""
 
     noun: ClassVar[str] = "egg crate"
 

@@ -12,7 +12,7 @@ from previz.scene.accessories import (
     barn_doors_field,
     snoot_field,
 )
-from previz.scene.fields import COMMON_PRACTICE, choice, quantity, record
+from previz.scene.fields import COMMON_PRACTICE, choice, quantity, record, share
 from previz.scene.lamp import (
     AIM_NORTH,
     Light,
@@ -29,23 +29,7 @@ from previz.scene.records import Target, record_class
 
 @record_class
 class Ellipsoidal(Light):
-    """A spot with an ellipsoidal reflector and a lens that can be focused.
-
-    Parameters
-    ----------
-    field : float
-        Full angle to a tenth of the peak intensity. [deg]
-    edge : float
-        0 a hard edge, 1 a soft one. [1]
-    iris : float
-        Opening of the iris, as a share of the field. [1]
-    shutters : ShutterCut or None
-        Four straight cuts.
-    lens : float
-        Diameter of the front lens. [m]
-    focus : float or None
-        Distance at which the edge is sharpest; None for the distance of the aim. [m]
-    """
+    """A spot with an ellipsoidal reflector and a lens that can be focused."""
 
     kind: ClassVar[str] = "ellipsoidal"
     usual: ClassVar[Usual] = Usual((3_000, 25_000), (150, 1000), (5, 12))
@@ -56,14 +40,12 @@ class Ellipsoidal(Light):
     field: float = angle_field(
         "Full angle to a tenth of the peak intensity.", 26.0, 119.0, "26 deg"
     )
-    edge: float = quantity(
-        "fraction", "Edge of the pool of light, 0 hard to 1 soft.", 0.1, minimum=0.0, maximum=1.0,
-        example="0.1", source=COMMON_PRACTICE,
-    )  # fmt: skip
-    iris: float = quantity(
-        "fraction", "Opening of the iris, as a share of the field.", 1.0, minimum=0.02,
-        maximum=1.0, example="50 %",
-    )  # fmt: skip
+    edge: float = share(
+        "Edge of the pool of light, 0 hard to 1 soft.", 0.1, example="0.1", source=COMMON_PRACTICE
+    )
+    iris: float = share(
+        "Opening of the iris, as a share of the field.", 1.0, minimum=0.02, example="50 %"
+    )
     shutters: ShutterCut | None = record(
         ShutterCut, "Straight cuts into the pool of light.", None, example="{top: 20 %}"
     )
@@ -71,13 +53,6 @@ class Ellipsoidal(Light):
     focus: float | None = quantity(
         "length", "Distance at which the edge is sharpest; none for the distance of the aim.",
         None, above=0.0, maximum=1000.0, example="4 m",
-    )  # fmt: skip
-
-
-def _beam():
-    return angle_field(
-        "Full angle to half of the peak intensity; none follows from 'flood'.", None, 120.0,
-        "30 deg",
     )  # fmt: skip
 
 
@@ -89,48 +64,26 @@ def _field():
 
 
 def _flood():
-    return quantity(
-        "fraction", "From 0, full spot, to 1, full flood.", 0.5, minimum=0.0, maximum=1.0,
-        example="0.5", source=COMMON_PRACTICE,
-    )  # fmt: skip
+    return share("From 0, full spot, to 1, full flood.", 0.5, example="0.5", source=COMMON_PRACTICE)
 
 
 @record_class
 class Spot(Light):
     """What lamps with a soft-edged beam share.
 
-    Parameters
-    ----------
-    beam : float or None
-        Full angle to half of the peak intensity; None follows from the rest. [deg]
-    field : float or None
-        Full angle to a tenth of the peak intensity; None follows from the rest. [deg]
-    lens : float
-        Diameter of the bright face. [m]
+    Each has a `lens` too, the diameter of its bright face.
     """
 
     aim: Target = aim_field()
-    beam: float | None = _beam()
+    beam: float | None = angle_field(
+        "Full angle to half of the peak intensity; none follows from 'flood'.", None, 120.0, "30 deg"
+    )
     field: float | None = _field()
 
 
 @record_class
 class Fresnel(Spot):
-    """A spot with a stepped lens, from spot to flood.
-
-    Parameters
-    ----------
-    beam : float or None
-        Full angle to half of the peak intensity; None follows from `flood`. [deg]
-    field : float or None
-        Full angle to a tenth of the peak intensity; None follows from `beam` or `flood`. [deg]
-    flood : float
-        0 full spot, 1 full flood. [1]
-    lens : float
-        Diameter of the lens. [m]
-    barn_doors : BarnDoors or None
-    snoot : Snoot or None
-    """
+    """A spot with a stepped lens, from spot to flood."""
 
     kind: ClassVar[str] = "fresnel"
     usual: ClassVar[Usual] = Usual((2_000, 300_000), (150, 12_000), (2, 60))
@@ -145,17 +98,7 @@ class Fresnel(Spot):
 
 @record_class
 class OpenFace(Spot):
-    """A lamp with a reflector and no lens, from spot to flood.
-
-    Parameters
-    ----------
-    beam, field, flood
-        As in `Fresnel`; wider.
-    lens : float
-        Diameter of the reflector's mouth. [m]
-    barn_doors : BarnDoors or None
-    snoot : Snoot or None
-    """
+    """A lamp with a reflector and no lens, from spot to flood."""
 
     kind: ClassVar[str] = "open face"
     usual: ClassVar[Usual] = Usual((5_000, 150_000), (300, 5000), (1.5, 15))
@@ -170,17 +113,7 @@ class OpenFace(Spot):
 
 @record_class
 class ParallelBeam(Spot):
-    """A lamp with a large mirror that throws a nearly parallel beam.
-
-    Parameters
-    ----------
-    beam : float
-        Full angle to half of the peak intensity. [deg]
-    field : float or None
-        Full angle to a tenth of the peak intensity; None follows from `beam`. [deg]
-    lens : float
-        Diameter of the bright face. [m]
-    """
+    """A lamp with a large mirror that throws a nearly parallel beam."""
 
     kind: ClassVar[str] = "parallel beam"
     usual: ClassVar[Usual] = Usual((5_000, 150_000), (200, 4000), (10, 80))
@@ -195,18 +128,7 @@ class ParallelBeam(Spot):
 
 @record_class
 class DaylightLamp(Spot):
-    """A big daylight source that is put far away, in place of the sun.
-
-    Parameters
-    ----------
-    beam : float
-        Full angle to half of the peak intensity. [deg]
-    field : float or None
-        Full angle to a tenth of the peak intensity; None follows from `beam`. [deg]
-    lens : float
-        Diameter of the bright face. [m]
-    barn_doors : BarnDoors or None
-    """
+    """A big daylight source that is put far away, in place of the sun."""
 
     kind: ClassVar[str] = "daylight lamp"
     usual: ClassVar[Usual] = Usual((80_000, 1_700_000), (1200, 18_000), (15, 90))
@@ -227,14 +149,7 @@ SIDES = ("right", "left")
 class Headlamp(Light):
     """A car's headlamp; dipped, it has a cut-off. Aim it level, straight ahead of the car.
 
-    Parameters
-    ----------
-    beam : str
-        'dipped' or 'full'.
-    traffic : str
-        Side of the road that is driven on; the cut-off of the dipped beam rises there.
-    lens : float
-        Diameter of the lens. [m]
+    The cut-off of the dipped beam rises on the side of `traffic`.
     """
 
     kind: ClassVar[str] = "headlamp"

@@ -9,6 +9,7 @@ from previz.scene.fields import (
     FROM_MEMORY,
     point,
     quantity,
+    share,
     special,
     yes_no,
 )
@@ -29,54 +30,16 @@ NEAREST_FOCALS = 1.5
 [1]"""
 
 
-def _share(help, above=None):
+def _of_picture(help, above=None):
     """Return the field for a share of the picture's width or height."""
-    limits = {"minimum": 0.0} if above is None else {"above": above}
-    return quantity("fraction", help, None, maximum=1.0, example="40 %", **limits)
+    return share(help, None, above=above, example="40 %")
 
 
 @record_class
 class Camera(Item):
     """A camera and how it is set.
 
-    Parameters
-    ----------
-    name : str
-        As in `Item`.
-    at : (float, float, float)
-        Entrance pupil of the lens. [m]
-    aim : Target
-        What the middle of the picture is on.
-    roll : float
-        Leans the camera clockwise, as the operator sees it. [deg]
-    sensor : (float, float)
-        Width and height that is used. [m]
-    lens : float
-        Focal length. [m]
-    stop : float
-        T-stop. [1]
-    lens_transmission : float
-        Share of the light that the glass lets through: f-number = T-stop × its root. [1]
-    iso : float
-        Exposure index. [1]
-    shutter : float
-        Shutter angle. [deg]
-    fps : float
-        Frames a second. [1/s]
-    nd : float
-        Density of the neutral filters on the lens. [1]
-    white_balance : float
-        Colour temperature taken for white. [K]
-    green : float
-        Duv taken for white, plus towards green. [1]
-    focus : Target, float or None
-        A thing or point, or a distance along the axis; None for what the camera is aimed at. [m]
-    aspect : float
-        Width over height of the delivered picture. [1]
-    squeeze : float
-        How much more the lens takes in across than up. [1]
-    breathing : bool
-        Whether its angle of view narrows as it focuses nearer.
+    The f-number is the T-stop times the root of `lens_transmission`.
     """
 
     noun: ClassVar[str] = "camera"
@@ -96,9 +59,9 @@ class Camera(Item):
         "length", "Focal length.", usual="mm", minimum=0.001, maximum=5.0, example="35 mm"
     )
     stop: float = quantity("t_stop", "T-stop.", minimum=0.5, maximum=128.0)
-    lens_transmission: float = quantity(
-        "fraction", "Share of the light that the glass lets through.", 0.9, above=0.0,
-        maximum=1.0, example="0.9", source=COMMON_PRACTICE,
+    lens_transmission: float = share(
+        "Share of the light that the glass lets through.", 0.9, above=0.0, example="0.9",
+        source=COMMON_PRACTICE,
     )  # fmt: skip
     iso: float = quantity("number", "Exposure index.", minimum=1.0, maximum=1e7, example="800")
     shutter: float = quantity(
@@ -136,17 +99,7 @@ class Camera(Item):
 
 @record_class
 class Meter(Item):
-    """A place where the light is metered.
-
-    Parameters
-    ----------
-    name : str
-        As in `Item`.
-    at : (float, float, float)
-        Centre of the receptor. [m]
-    facing : Target or None
-        What the receptor is turned to; None faces up.
-    """
+    """A place where the light is metered."""
 
     noun: ClassVar[str] = "meter"
 
@@ -156,35 +109,17 @@ class Meter(Item):
 
 @record_class
 class SpotPatch(Item):
-    """A place that spot meters are pointed at: a patch of the picture, or a direction in the sky.
-
-    Parameters
-    ----------
-    name : str
-        As in `Item`.
-    camera : Target or None
-        The camera that it is metered from; None for every camera.
-    across, down : float or None
-        Middle of the patch, as shares of the picture from its left and its top. [1]
-    width, height : float or None
-        Of the patch, as shares of the picture; None for a round patch of `angle`. [1]
-    azimuth : float or None
-        Clockwise from true north, for a patch of the sky. [deg]
-    altitude : float or None
-        Over the horizon. [deg]
-    angle : float
-        Full angle of a round patch. [deg]
-    """
+    """A place that spot meters are pointed at: a patch of the picture, or a direction in the sky."""
 
     noun: ClassVar[str] = "spot"
 
     camera: Target | None = target_field(
         "The camera that it is metered from; none for every camera.", None, example="A"
     )
-    across: float | None = _share("Middle of the patch from the picture's left.")
-    down: float | None = _share("Middle of the patch from the picture's top.")
-    width: float | None = _share("Width of the patch over the picture's; none for a round one.", 0.0)
-    height: float | None = _share("Height of the patch over the picture's.", 0.0)
+    across: float | None = _of_picture("Middle of the patch from the picture's left.")
+    down: float | None = _of_picture("Middle of the patch from the picture's top.")
+    width: float | None = _of_picture("Width of the patch over the picture's; none for a round one.", 0.0)
+    height: float | None = _of_picture("Height of the patch over the picture's.", 0.0)
     azimuth: float | None = quantity(
         "angle", "Of a patch of the sky, clockwise from true north.", None, minimum=0.0,
         maximum=360.0, example="240 deg",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from typing import ClassVar
 
-from previz.scene.fields import choice, quantity, record, special
+from previz.scene.fields import choice, quantity, record, share, special
 from previz.scene.moment import EXAMPLE
 from previz.scene.records import Record, record_class
 
@@ -33,16 +33,7 @@ def _altitude():
 class Sun(Record):
     """The sun's place and strength.
 
-    Parameters
-    ----------
-    azimuth : float or None
-        Clockwise from true north, seen from above; None follows from the time. [deg]
-    altitude : float or None
-        Above the horizon; None follows from the time. [deg]
-    illuminance : float or None
-        On a surface that faces the sun; None follows from the altitude, 0 hides the disc. [lx]
-    cct : float or None
-        Correlated colour temperature; None follows from the altitude. [K]
+    An `illuminance` of 0 hides the disc.
     """
 
     noun: ClassVar[str] = "sun"
@@ -61,28 +52,15 @@ class Sun(Record):
 
 @record_class
 class Moon(Record):
-    """The moon's place and strength; it shines while the sun is down.
-
-    Parameters
-    ----------
-    azimuth, altitude : float or None
-        As of the sun. [deg]
-    phase : float or None
-        Share of the disc that is lit; None follows from the time, or is full. [1]
-    illuminance : float or None
-        On a surface that faces the moon; None follows from altitude and phase. [lx]
-    cct : float or None
-        Correlated colour temperature; None follows from the altitude. [K]
-    """
+    """The moon's place and strength; it shines while the sun is down."""
 
     noun: ClassVar[str] = "moon"
 
     azimuth: float | None = _azimuth()
     altitude: float | None = _altitude()
-    phase: float | None = quantity(
-        "fraction", "Share of the disc that is lit; none follows from the time, or is full.", None,
-        minimum=0.0, maximum=1.0, example="50 %",
-    )  # fmt: skip
+    phase: float | None = share(
+        "Share of the disc that is lit; none follows from the time, or is full.", None, example="50 %"
+    )
     illuminance: float | None = quantity(
         "illuminance", "On a surface that faces the moon; none follows from altitude and phase.",
         None, minimum=0.0, maximum=1000.0, example="0.2 lx",
@@ -97,25 +75,7 @@ class Moon(Record):
 class Daylight(Record):
     """The light from outside.
 
-    Parameters
-    ----------
-    sky : str
-        One of `SKIES`.
-    illuminance : float or None
-        From the whole sky without the sun, on open level ground; None follows from where sun and
-        moon stand. [lx]
-    sun : Sun or None
-        None for no sun.
-    moon : Moon or None
-        None for no moon.
-    time : datetime.datetime or None
-        Puts sun and moon where they stand then, with `latitude` and `longitude`.
-    latitude, longitude : float or None
-        Of the place, north and east positive. [deg]
-    north : float
-        Turns true north clockwise, seen from above, away from the set's own north (+y). [deg]
-    sky_cct : float or None
-        Correlated colour temperature of the sky; None for the usual one of its kind. [K]
+    Without a `sky_cct` the sky has the usual one of its kind.
     """
 
     noun: ClassVar[str] = "daylight"

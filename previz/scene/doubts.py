@@ -44,12 +44,7 @@ SEAT = 0.45
 def rough_place(scene: Scene, name: str) -> Point | None:
     """Return about where a thing of the scene is, None where it has no place of its own. [m]
 
-    Parameters
-    ----------
-    scene : Scene
-        The scene.
-    name : str
-        Of the thing; a figure stands for its eyes, all parts of it alike.
+    A figure stands for its eyes, all parts of it alike.
     """
     for item in scene.all_items():
         if item.name != name:
@@ -98,13 +93,7 @@ def is_outside(room: Room, point: Point) -> bool:
 
 
 def doubts(scene: Scene) -> Iterator[Doubt]:
-    """Yield what is hardly meant.
-
-    Parameters
-    ----------
-    scene : Scene
-        A good one.
-    """
+    """Yield what is hardly meant in a good scene."""
     if scene.room is not None:
         yield from _outside(scene)
         yield from _through_walls(scene)

@@ -4,48 +4,34 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, quantity, special, yes_no
+from previz.scene.fields import COMMON_PRACTICE, quantity, share, special, yes_no
 from previz.scene.records import Record, record_class
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 MOST_SLATS = 400
 """Most slats of one blind."""
 
 
-def _length(help, default, example, maximum=1.0):
+def _length(help, default, example):
     return quantity(
-        "length", help, default, usual="mm", above=0.0, maximum=maximum, example=example,
+        "length", help, default, usual="mm", above=0.0, maximum=1.0, example=example,
         source=COMMON_PRACTICE,
     )  # fmt: skip
 
 
 @record_class
 class Curtain(Record):
-    """A net curtain that hangs in folds on the room's side of an opening.
-
-    Parameters
-    ----------
-    transmission : float
-        Share of the light that goes through the net laid flat. [1]
-    open : float
-        Share that goes straight through its holes, part of the transmission. [1]
-    colour : (float, float, float) or None
-        Linear sRGB of what it scatters, of which only the hue counts; None for white. [1]
-    fullness : float
-        Width of the net over the width that it covers; 1 hangs flat. [1]
-    overlap : float
-        How far it reaches beyond the opening on every side. [m]
-    """
+    """A net curtain that hangs in folds on the room's side of an opening."""
 
     noun: ClassVar[str] = "curtain"
 
-    transmission: float = quantity(
-        "fraction", "Share of the light that goes through the net laid flat.", 0.65, above=0.0,
-        maximum=1.0, example="65 %", source=COMMON_PRACTICE,
+    transmission: float = share(
+        "Share of the light that goes through the net laid flat.", 0.65, above=0.0, example="65 %",
+        source=COMMON_PRACTICE,
     )  # fmt: skip
-    open: float = quantity(
-        "fraction", "Share that goes straight through its holes, part of the transmission.", 0.3,
-        minimum=0.0, maximum=0.95, example="30 %", source=COMMON_PRACTICE,
+    open: float = share(
+        "Share that goes straight through its holes, part of the transmission.", 0.3, maximum=0.95,
+        example="30 %", source=COMMON_PRACTICE,
     )  # fmt: skip
     colour: tuple[float, float, float] | None = special(
         "colour", "Hue of what it scatters; none for white.", None, example="cream"
@@ -66,18 +52,11 @@ class Blind(Record):
 
     Parameters
     ----------
-    width, spacing : float
-        Of a slat, and from one to the next. [m]
     angle : float
-        Tilt: 0 lies open, 90 is shut; above 0 the outer edge is the lower one (of upright slats
-        the one nearer the wall's east or north end). [deg]
-    upright : bool
-        True for slats that stand.
+        Above 0 the outer edge of a slat is the lower one; of upright slats it is the one nearer the
+        wall's east or north end. [deg]
     lowered : float
-        Share of the opening that it covers, from the top, or of upright slats from the wall's
-        west or south end. [1]
-    surface : Surface
-        Of the slats.
+        Counted from the top, or of upright slats from the wall's west or south end. [1]
     """
 
     noun: ClassVar[str] = "blind"
@@ -89,11 +68,7 @@ class Blind(Record):
         30.0, minimum=-90.0, maximum=90.0, example="30 deg", source=COMMON_PRACTICE,
     )  # fmt: skip
     upright: bool = yes_no("Whether the slats stand.", False)
-    lowered: float = quantity(
-        "fraction", "Share of the opening that it covers.", 1.0, above=0.0, maximum=1.0,
-        example="60 %",
-    )  # fmt: skip
-    surface: Surface = special(
-        "surface", "What the slats are made of.", Surface(name="white paint"),
-        example="white paint", source=COMMON_PRACTICE,
-    )  # fmt: skip
+    lowered: float = share("Share of the opening that it covers.", 1.0, above=0.0, example="60 %")
+    surface: Surface = surface_field(
+        "What the slats are made of.", "white paint", source=COMMON_PRACTICE
+    )

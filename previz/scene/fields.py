@@ -3,6 +3,10 @@
 Every record of a scene is a frozen dataclass whose fields are made by the helpers below. Each
 carries its kind, dimension, default, limits, choices and help. The reader, the JSON Schema and the
 program's lists all read this table and nothing else, so they cannot disagree.
+
+The help of a field is its documentation; a record's docstring adds what there is to say beyond it.
+A quantity is held in the unit that its dimension has inside: m, lm, lx, cd, K, W, kg, deg; shares as 1
+for the whole. A colour is held as linear sRGB, 0 to 1; where its help says hue, only the hue counts.
 """
 
 from __future__ import annotations
@@ -48,7 +52,7 @@ class Field:
     Parameters
     ----------
     kind : str
-        How it is read; a key of `previz.scene.values.KINDS`.
+        How it is read; a key of `previz.scene.reading.KINDS`.
     help : str
         What it means; a phrase that ends in a full stop.
     default : object
@@ -123,23 +127,13 @@ class Field:
         if low is None:
             return f"{self.show(self.maximum)} or less"
         if self.maximum is None:
-            return (
-                f"more than {self.show(low)}"
-                if self.minimum is None
-                else (f"{self.show(low)} or more")
-            )
+            return f"more than {self.show(low)}" if self.minimum is None else f"{self.show(low)} or more"
         if self.minimum is None:
             return f"more than {self.show(low)}, up to {self.show(self.maximum)}"
         return f"{self.show(low)} to {self.show(self.maximum)}"
 
     def show(self, value: Any) -> str:
-        """Return one value of this field as a person would write it.
-
-        Parameters
-        ----------
-        value : object
-            A value as the record holds it.
-        """
+        """Return a value, as the record holds it, as a person would write it."""
         if value is None or value == ():
             return "none"
         if isinstance(value, bool):
@@ -176,9 +170,10 @@ def quantity(dimension: str, help: str, default: Any = REQUIRED, **limits: Any):
     return _made(Field("quantity", help, default, dimension=dimension, **limits))
 
 
-def integer(help: str, default: Any = REQUIRED, **limits: Any):
-    """Return a field for a whole number; parameters as in `quantity`."""
-    return _made(Field("integer", help, default, **limits))
+def share(help: str, default: Any, *, above: float | None = None, **limits: Any):
+    """Return a field for a share of a whole, from 0 or over `above` up to 1; parameters as in `quantity`."""
+    least = {"minimum": 0.0} if above is None else {"above": above}
+    return quantity("fraction", help, default, **{**least, "maximum": 1.0, **limits})
 
 
 def text(help: str, default: Any = REQUIRED, **more: Any):
@@ -192,15 +187,7 @@ def named(help: str, example: str = "desk lamp"):
 
 
 def choice(choices: tuple[str, ...], help: str, default: Any = REQUIRED, **more: Any):
-    """Return a field for one of a few words.
-
-    Parameters
-    ----------
-    choices : tuple of str
-        The words.
-    help, default, **more
-        As in `quantity`.
-    """
+    """Return a field for one of a few words; parameters as in `quantity`."""
     more.setdefault("example", choices[0])
     return _made(Field("choice", help, default, choices=tuple(choices), **more))
 
@@ -211,31 +198,16 @@ def yes_no(help: str, default: bool):
 
 
 def target(help: str, default: Any = REQUIRED, dimension: str | None = None, **more: Any):
-    """Return a field for a `Target`, or also for a quantity where `dimension` is given.
+    """Return a field for a `Target`; parameters as in `quantity`.
 
-    Parameters
-    ----------
-    help, default, **more
-        As in `quantity`.
-    dimension : str or None
-        'angle' or 'length', where a plain quantity may be written instead of a target.
+    With a `dimension`, 'angle' or 'length', a plain quantity may be written instead of a target.
     """
     more.setdefault("example", "clerk.eyes")
     return _made(Field("target", help, default, dimension=dimension, **more))
 
 
 def point(help: str, default: Any = REQUIRED, counts: tuple[int, ...] = (3,)):
-    """Return a field for a position in the world; two numbers stand on the floor, z = 0.
-
-    Parameters
-    ----------
-    help : str
-        What it means.
-    default : tuple or None
-        Where it is not written.
-    counts : tuple of int
-        (3,) or (2, 3).
-    """
+    """Return a field for a position in the world [m]; where `counts` has 2, two numbers lie at z = 0."""
     example = "[1.6 m, 2.4 m]" if 2 in counts else "[1.1 m, 2.5 m, 1.15 m]"
     # 10 km keeps single-precision positions good to a millimetre.
     return _made(
@@ -245,15 +217,7 @@ def point(help: str, default: Any = REQUIRED, counts: tuple[int, ...] = (3,)):
 
 
 def size(count: int, help: str, default: Any = REQUIRED, **more: Any):
-    """Return a field for the lengths of a thing's edges.
-
-    Parameters
-    ----------
-    count : int
-        2 or 3.
-    help, default, **more
-        As in `quantity`.
-    """
+    """Return a field for the lengths of a thing's 2 or 3 edges; parameters as in `quantity`."""
     more.setdefault("example", "[1.2 m, 1.2 m]" if count == 2 else "[1.4 m, 0.7 m, 0.75 m]")
     more.setdefault("above", 0.0)
     more.setdefault("maximum", 1000.0)
@@ -266,41 +230,24 @@ def integers(count: int, help: str, default: Any = REQUIRED, **more: Any):
 
 
 def file(suffixes: tuple[str, ...], help: str, default: Any = None, **more: Any):
-    """Return a field for a file that lies in the scene's own folder.
+    """Return a field for a file that lies in the scene's own folder; parameters as in `quantity`.
 
-    Parameters
-    ----------
-    suffixes : tuple of str
-        Endings that are allowed, lower case, with the dot.
-    help, default, **more
-        As in `quantity`. `maximum` is the greatest size in bytes.
+    `suffixes` are the endings that are allowed, lower case, with the dot; `maximum` is the greatest
+    size. [bytes]
     """
     return _made(Field("file", help, default, suffixes=suffixes, **more))
 
 
 def special(kind: str, help: str, default: Any = REQUIRED, **more: Any):
-    """Return a field of a kind of its own: surface, colour, gels, output or sensor.
+    """Return a field of a kind of its own; parameters as in `quantity`.
 
-    Parameters
-    ----------
-    kind : str
-        A key of `previz.scene.values.KINDS`.
-    help, default, **more
-        As in `quantity`.
+    `kind` is a key of `previz.scene.reading.KINDS`: surface, colour, gels, output, sensor ...
     """
     return _made(Field(kind, help, default, **more))
 
 
 def record(cls: type, help: str, default: Any = REQUIRED, **more: Any):
-    """Return a field for one mapping that becomes a record.
-
-    Parameters
-    ----------
-    cls : type
-        The record.
-    help, default, **more
-        As in `quantity`.
-    """
+    """Return a field for one mapping that becomes a record; parameters as in `quantity`."""
     return _made(Field("record", help, default, record=cls, **more))
 
 
@@ -323,15 +270,7 @@ def items(cls: Any, help: str, *, base: type | None = None):
 def table(cls: type) -> dict[str, Field]:
     """Return the table of a record: name of each field to what is known about it.
 
-    Parameters
-    ----------
-    cls : type
-        A record.
-
-    Returns
-    -------
-    dict of str to Field
-        In the order of the record's definition; do not change it.
+    In the order of the record's definition; do not change it.
     """
     return {
         each.name: each.metadata["entry"]

@@ -8,7 +8,7 @@ from typing import ClassVar
 from previz.scene.fields import COMMON_PRACTICE, choice, items, named, point, quantity, special, text
 from previz.scene.fields import target as target_field
 from previz.scene.records import Item, Record, Target, record_class
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 PERSONS = ("person one", "person two", "person three", "person four", "person five", "person six")
 POSES = ("standing", "seated", "leaning", "walking", "lying")
@@ -83,13 +83,6 @@ class Mark(Record):
 
     What is not written is as the figure has it; but a mark with a pose of its own has its own
     seat, table and joints too.
-
-    Parameters
-    ----------
-    name : str
-        Unique among the figure's marks.
-    at, facing, pose, looking_at, seat, table, head_turn, head_tilt, joints
-        As in `Figure`.
     """
 
     noun: ClassVar[str] = "mark"
@@ -119,44 +112,17 @@ class Figure(Item):
 
     Parameters
     ----------
-    name : str
-        As in `Item`.
-    person : str
-        Which of the built-in persons, one of `PERSONS`.
-    stature : float or None
-        Height, standing upright, without shoes; None for the person's own. [m]
-    percentile : float or None
-        Height as a percentile of people of the person's sex, 1 to 99; None for their own.
-    pose : str
-        One of `POSES`.
+    stature, percentile : float or None
+        With neither, the person's own. [m] and [1]
     at : (float, float, float)
-        Point on the floor between the feet; for a seated figure the point of the floor under the
-        middle of the seat; for a lying figure the point under the hips, z the height of what they
-        lie on. [m]
+        For a seated figure the point of the floor under the middle of the seat; for a lying figure
+        the point under the hips, z the height of what they lie on. [m]
     facing : Target or float
-        Where the chest points, seen from above: at a thing or a point, or an angle
-        counter-clockwise from east, so 0 is east (+x) and 90 is north (+y). A lying figure's crown
-        points there. [deg]
+        Seen from above: 0 is east (+x) and 90 is north (+y). A lying figure's crown points there. [deg]
     looking_at : Target or None
-        Where the head and eyes turn to; None for straight ahead.
-    seat : float or None
-        Height of the seat of a seated or leaning figure; None fits the figure's legs. [m]
-    table : float or None
-        Height of the table that a leaning figure's forearms lie on; None fits the seat. [m]
-    head_turn : float
-        Head to the figure's own left (plus) or right (minus), on top of `looking_at`. [deg]
-    head_tilt : float
-        Chin up (plus) or down (minus), on top of `looking_at`. [deg]
+        None for straight ahead; `head_turn` and `head_tilt` come on top of it.
     joints : tuple of (str, float), or None
-        Joints of `previz.scene.joints`, and the angles that replace the pose's own. [deg]
-    skin, sheen, hair, hair_colour : str
-        One of `SKINS`, `SHEENS`, `HAIR`, `HAIR_COLOURS`.
-    clothing : Surface
-        What they wear.
-    marks : tuple of Mark
-        Places that the figure takes in turn.
-    mark : str or None
-        Name of the mark that it is at; None for its own place.
+        Each by its name in full, of `previz.scene.joints`. [deg]
     home : Figure or None
         The figure at its own place, where it is at a mark.
     """
@@ -189,10 +155,9 @@ class Figure(Item):
     )
     hair: str = choice(HAIR, "How the hair is worn.", "short", example="short")
     hair_colour: str = choice(HAIR_COLOURS, "Colour of the hair.", "brown")
-    clothing: Surface = special(
-        "surface", "What they wear.", Surface(name="grey cloth"), example="wool",
-        source=COMMON_PRACTICE,
-    )  # fmt: skip
+    clothing: Surface = surface_field(
+        "What they wear.", "grey cloth", example="wool", source=COMMON_PRACTICE
+    )
     marks: tuple[Mark, ...] = items(Mark, "Places that the figure takes in turn.")
     mark: str | None = text("The mark that the figure is at.", None, example="window")
 

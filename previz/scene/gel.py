@@ -11,7 +11,7 @@ import re
 from pathlib import Path
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, file, quantity, text
+from previz.scene.fields import COMMON_PRACTICE, file, quantity, share, text
 from previz.scene.records import Record, record_class
 
 FULL_SHIFT = 1e6 / 3200 - 1e6 / 5600
@@ -43,19 +43,7 @@ GREATEST_DENSITY = 4.0
 class Gel(Record):
     """One sheet in front of a lamp.
 
-    Parameters
-    ----------
-    name : str
-        What the paperwork calls it; '' for a gel given only in figures.
-    mired : float
-        Shift of colour temperature, plus towards warm. [mired]
-    transmission : float or None
-        Share of the light of the lamp it was made for that goes through; None for the usual loss
-        of a sheet of this colour. [1]
-    green : float
-        Shift of Duv, plus towards green, minus towards magenta. [1]
-    file : Path or None
-        Its measured transmission, which says all of the above.
+    It has no `name` where it is given only in figures; a `file` says all of them.
     """
 
     noun: ClassVar[str] = "gel"
@@ -65,9 +53,9 @@ class Gel(Record):
         "mired", "Shift of colour temperature, plus towards warm.", 0.0, minimum=-300.0,
         maximum=300.0,
     )  # fmt: skip
-    transmission: float | None = quantity(
-        "fraction", "Share of the light that goes through; none for the usual loss of its colour.",
-        None, above=0.0, maximum=1.0, example="55 %",
+    transmission: float | None = share(
+        "Share of the light that goes through; none for the usual loss of its colour.", None, above=0.0,
+        example="55 %",
     )  # fmt: skip
     green: float = quantity(
         "number", "Shift of Duv, plus towards green, minus towards magenta.", 0.0, minimum=-0.05,

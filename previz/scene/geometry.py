@@ -16,21 +16,8 @@ NEAR = 1e-6
 """Rounding that is forgiven: a lamp at 2.7 m under a ceiling of 2.7 m is not in it. [m]"""
 
 
-def wall_extent(room: Room, wall: str) -> tuple[float, float]:
-    """Return how far a wall runs along and up; for the ceiling, in x and y.
-
-    Parameters
-    ----------
-    room : Room
-        The room.
-    wall : str
-        One of `previz.scene.room.WALLS`.
-
-    Returns
-    -------
-    (float, float)
-        [m]
-    """
+def _wall_extent(room: Room, wall: str) -> tuple[float, float]:
+    """Return how far a wall runs along and up; for the ceiling, in x and y. [m]"""
     across, deep, high = room.size
     if wall == "ceiling":
         return across, deep
@@ -68,7 +55,7 @@ def opening_faults(room: Room) -> Iterator[tuple[Opening, str, str, str]]:
 def _unfit(room, opening):
     where = "the ceiling" if opening.wall == "ceiling" else f"the {opening.wall} wall"
     names = ("along", "sill")
-    extents = wall_extent(room, opening.wall)
+    extents = _wall_extent(room, opening.wall)
     for name, start, size, extent in zip(
         names, (opening.along, opening.sill), opening.size, extents, strict=True
     ):
@@ -93,20 +80,9 @@ def _overlap(one, other):
 
 
 def wall_around(room: Room, point: Point) -> str | None:
-    """Return what part of the room a point is inside of, None for none.
+    """Return what part of the room a point [m] is inside of, such as 'the west wall'; None for none.
 
-    Parameters
-    ----------
-    room : Room
-        The room.
-    point : (float, float, float)
-        World position. [m]
-
-    Returns
-    -------
-    str or None
-        Such as 'the west wall'. An opening in it is not part of a wall, nor is any place beyond
-        its outer side.
+    An opening in it is not part of a wall, nor is any place beyond its outer side.
     """
     if INVALID in (room.size, room.wall_thickness):
         return None
@@ -148,15 +124,7 @@ def _in_opening(room, wall, along, up):
 
 
 def is_inside(piece: Piece, point: Point) -> bool:
-    """Return whether a point is inside a solid piece.
-
-    Parameters
-    ----------
-    piece : Piece
-        Anything but a solid shape has no inside.
-    point : (float, float, float)
-        World position. [m]
-    """
+    """Return whether a point [m] is inside a piece; anything but a solid shape has no inside."""
     if piece.shape not in SOLID_SHAPES or INVALID in (piece.at, piece.size, piece.turn):
         return False
     if piece.size is None:

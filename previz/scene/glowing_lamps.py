@@ -19,13 +19,6 @@ class Backdrop(Light):
     """A picture that glows: a translucent backing lit from behind, or a wall of LED.
 
     Its output is that of a white picture; a picture gives what its own white and colours leave.
-
-    Parameters
-    ----------
-    size : (float, float)
-        Width and height. [m]
-    picture : Path or None
-        What it shows; None for even white.
     """
 
     kind: ClassVar[str] = "backdrop"
@@ -47,19 +40,7 @@ class Backdrop(Light):
 
 @record_class
 class Glow(Light):
-    """A piece that glows: a sign, a screen, a lit dial, a strip let into furniture.
-
-    Parameters
-    ----------
-    piece : Target
-        The piece, whole; of a mesh the parts that glow in its file, where it has such.
-    material : str or None
-        Name of the mesh file's material that glows, in place of these.
-    colour : (float, float, float) or None
-        Linear sRGB of what is before the light, of which only the hue counts; None for white. [1]
-    at : (float, float, float) or None
-        Where its piece stands; follows from it. [m]
-    """
+    """A piece that glows: a sign, a screen, a lit dial, a strip let into furniture."""
 
     kind: ClassVar[str] = "glow"
     usual: ClassVar[Usual] = Usual((0.1, 100_000), None, None)

@@ -24,22 +24,12 @@ class Haze(Record):
     density : float or None
         Extinction coefficient. [1/m]
     visibility : float or None
-        Distance at which a black thing has `contrast` left (Koschmieder). [m]
-    contrast : float or None
-        What `visibility` is stated at: 2 % (meteorological range) for None, or 5 % (meteorological
-        optical range), or another. [1]
-    level : str or None
-        A key of `LEVELS`.
+        Distance at which a black thing has `contrast` left (Koschmieder); the contrast is 2 % for the
+        meteorological range, 5 % for the meteorological optical range. [m]
     forward : float
-        Mean cosine of the scattering, g: 0 even, towards 1 forward. [1]
-    colour : (float, float, float) or None
-        Linear sRGB of what is scattered; None for white. [1]
-    thins_in : float or None
-        Height in which it thins to 1/e, upwards from `from` or the floor; None for even haze. [m]
-    fills : str
-        One of `FILLS`.
+        Mean cosine of the scattering, g. [1]
     low, high : (float, float, float) or None
-        Corners of the box that it fills, within what `fills` says; None for no bounds. [m]
+        The box lies within what `fills` says; None for no bounds. [m]
     """
 
     noun: ClassVar[str] = "haze"

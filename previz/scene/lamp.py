@@ -12,6 +12,7 @@ from previz.scene.fields import (
     file,
     point,
     quantity,
+    share,
     special,
     yes_no,
 )
@@ -75,15 +76,7 @@ class Output(Record):
 
 @record_class
 class Consumption(Record):
-    """An output written as power and efficacy.
-
-    Parameters
-    ----------
-    watts : float
-        Power drawn. [W]
-    efficacy : float
-        Light that leaves the lamp for each watt. [lm/W]
-    """
+    """An output written as power and efficacy."""
 
     noun: ClassVar[str] = "output"
 
@@ -95,17 +88,7 @@ class Consumption(Record):
 
 @record_class
 class OwnSpectrum(Record):
-    """A spectrum in figures of its own: measured, tabulated, or the ends of a two-colour LED.
-
-    Parameters
-    ----------
-    file : Path or None
-        Two columns, wavelength in nm and power.
-    cie : str or None
-        One of `CIE_LAMPS`.
-    warm, cool : float or None
-        Colour temperatures that a two-colour LED is mixed from. [K]
-    """
+    """A spectrum in figures of its own: measured, tabulated, or the ends of a two-colour LED."""
 
     noun: ClassVar[str] = "spectrum"
 
@@ -203,40 +186,16 @@ class Light(Item):
 
     Parameters
     ----------
-    name : str
-        As in `Item`.
     kind : str
         A key of `previz.scene.light.LIGHTS`; the class itself says it.
-    at : (float, float, float)
-        Middle of the face that the light leaves by, or of the bulb. [m]
     aim : Target or None
-        What the beam is pointed at; None stands a lamp that shines all round upright.
-    turn : float
-        Roll about the aim, counter-clockwise for whoever the lamp is aimed at. [deg]
-    output : Output or None
-        How much light, at full level without gels; None for what its photometry says.
-    photometry : Path or None
-        A measured distribution, which takes the place of the kind's own.
+        None stands a lamp that shines all round upright.
     cct : float or None
-        Correlated colour temperature; None for that of its measured spectrum. [K]
-    duv : float
-        Distance from the black-body locus, plus towards green. [1]
-    spectrum : str or OwnSpectrum
-        One of `SPECTRA`, or in figures of its own.
-    dimmer : float
-        Level as a share of the light. [1]
-    gel : tuple of Gel
-        Sheets in front, in order.
-    on : bool
-        False leaves it dark.
+        None for that of its measured spectrum. [K]
     watts : float or None
-        Power drawn; also set where the output was written in watts. [W]
-    weight : float or None
-        With its accessories. [kg]
-    in_shot : bool
-        True for a lamp that is left in the picture on purpose.
+        Also set where the output was written in watts. [W]
     hung : str or None
-        One of `HANGINGS`; None for a lamp that stands, or hangs by itself as its kind does.
+        None for a lamp that stands, or hangs by itself as its kind does.
     """
 
     noun: ClassVar[str] = "light"
@@ -284,9 +243,7 @@ class Light(Item):
         minimum=-0.05, maximum=0.05, example="0.003",
     )  # fmt: skip
     spectrum: str | OwnSpectrum = spectrum_field("blackbody")
-    dimmer: float = quantity(
-        "fraction", "Level, as a share of the light.", 1.0, minimum=0.0, maximum=1.0
-    )
+    dimmer: float = share("Level, as a share of the light.", 1.0)
     gel: tuple[Gel, ...] = special("gels", "A gel or a list of gels.", (), example="half ctb")
     on: bool = yes_no("Whether it is lit.", True)
     watts: float | None = quantity(

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, choice, point, quantity, size, special
+from previz.scene.fields import COMMON_PRACTICE, choice, point, quantity, share, size
 from previz.scene.fields import target as target_field
 from previz.scene.lamp import hung_field, length_field
 from previz.scene.records import Item, Target, record_class
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 CLOTHS: dict[str, tuple[float, float]] = {
     "quarter silk": (0.76, 0.40),
@@ -45,23 +45,7 @@ MOST_CELLS = 200
 
 @record_class
 class Sheet(Item):
-    """A flat rectangle on a stand, or hung.
-
-    Parameters
-    ----------
-    name : str
-        As in `Item`.
-    size : (float, float)
-        Width and height. [m]
-    at : (float, float, float)
-        Centre. [m]
-    facing : Target
-        What its face is turned to.
-    turn : float
-        Roll about the line it faces along, counter-clockwise for whoever it faces. [deg]
-    hung : str or None
-        One of `previz.scene.lamp.HANGINGS`; None on a stand.
-    """
+    """A flat rectangle on a stand, or hung."""
 
     size: tuple[float, float] = size(2, "Width and height.")
     at: tuple[float, float, float] = point("Centre.")
@@ -77,16 +61,8 @@ class Sheet(Item):
 class Held(Sheet):
     """A sheet that stands by itself, or in front of a lamp and goes where that is aimed.
 
-    Parameters
-    ----------
-    at : (float, float, float) or None
-        Centre; None in front of a lamp. [m]
-    facing : Target or None
-        What its face is turned to; None towards the lamp that it is in front of.
-    before : Target or None
-        The lamp that it is in front of, square to its beam.
-    distance : float
-        From that lamp's face. [m]
+    In front of a lamp it stands square to the beam, `at` and `facing` are None, and `distance` counts
+    from the lamp's face.
     """
 
     at: tuple[float, float, float] | None = point("Centre.", default=None)
@@ -102,25 +78,11 @@ class Held(Sheet):
 
 @record_class
 class Board(Sheet):
-    """A board that bounces light, or with black cloth takes it away.
-
-    Parameters
-    ----------
-    name, size, at, facing, turn, hung
-        As in `Sheet`.
-    surface : Surface
-        Its face; the back is black.
-    side : str or None
-        Side of a mirror board that is turned to the light, a key of `SIDES`; the other side is its
-        back. None for a board of one surface.
-    """
+    """A board that bounces light, or with black cloth takes it away."""
 
     noun: ClassVar[str] = "board"
 
-    surface: Surface = special(
-        "surface", "Its face; the back is black.", Surface(name="white card"),
-        example="white card",
-    )  # fmt: skip
+    surface: Surface = surface_field("Its face; the back is black.", "white card")
     side: str | None = choice(
         tuple(SIDES), "Makes it a mirror board and says which side faces there: hard is a flat mirror, "
         "soft is silver leaf; the other is its back.", None, example="soft",
@@ -131,21 +93,7 @@ class Board(Sheet):
 class Diffusion(Held):
     """A frame of cloth or frost that light goes through.
 
-    Parameters
-    ----------
-    name, size, at, facing, turn, hung, before, distance
-        As in `Held`.
-    cloth : str or None
-        One of `CLOTHS`, which sets the three below; None for a cloth in figures.
-    transmission : float
-        Share of the light that goes through. [1]
-    reflectance : float or None
-        Share of the light on it that it sends back; None for `SENT_BACK` of what does not go through. [1]
-    spread : float
-        Share of what goes through that is scattered; the rest goes straight on. [1]
-    lobe : float or None
-        Full angle to half of the peak of what is scattered of a thin beam that falls square on it;
-        None scatters evenly in all directions. [deg]
+    Its `lobe` is that of a thin beam which meets it square.
     """
 
     noun: ClassVar[str] = "diffusion frame"
@@ -154,17 +102,16 @@ class Diffusion(Held):
         tuple(CLOTHS), "What it is hung with; sets transmission, spread and lobe.", None,
         example="half silk", source=COMMON_PRACTICE,
     )  # fmt: skip
-    transmission: float = quantity(
-        "fraction", "Share of the light that goes through.", 0.5, above=0.0, maximum=1.0,
-        example="50 %", source=COMMON_PRACTICE,
+    transmission: float = share(
+        "Share of the light that goes through.", 0.5, above=0.0, example="50 %", source=COMMON_PRACTICE
+    )
+    reflectance: float | None = share(
+        "Share of the light on it that it sends back, scattered; none for nine tenths of what "
+        "does not go through.", None, example="45 %", source=COMMON_PRACTICE,
     )  # fmt: skip
-    reflectance: float | None = quantity(
-        "fraction", "Share of the light on it that it sends back, scattered; none for nine tenths of what "
-        "does not go through.", None, minimum=0.0, maximum=1.0, example="45 %", source=COMMON_PRACTICE,
-    )  # fmt: skip
-    spread: float = quantity(
-        "fraction", "Share of what goes through that is scattered; the rest goes straight on.",
-        1.0, minimum=0.0, maximum=1.0, example="0.8", source=COMMON_PRACTICE,
+    spread: float = share(
+        "Share of what goes through that is scattered; the rest goes straight on.", 1.0, example="0.8",
+        source=COMMON_PRACTICE,
     )  # fmt: skip
     lobe: float | None = quantity(
         "angle", "Full angle to half of the peak of what is scattered, about straight on; none "
@@ -175,19 +122,7 @@ class Diffusion(Held):
 
 @record_class
 class Flag(Held):
-    """A black cloth on a frame that stops light.
-
-    Parameters
-    ----------
-    name, size, at, facing, turn, hung, before, distance
-        As in `Held`.
-    shape : str
-        A full rectangle, or a T: a bar along the top and one down the middle.
-    bar : float
-        Width of the bars of a T. [m]
-    arm : float or None
-        Length of a rod that holds it from below; None for none that shows. [m]
-    """
+    """A black cloth on a frame that stops light."""
 
     noun: ClassVar[str] = "flag"
 
@@ -203,38 +138,21 @@ class Flag(Held):
 class Net(Held):
     """A black open-weave cloth that takes a part of the light and lets the rest straight through.
 
-    Parameters
-    ----------
-    name, size, at, facing, turn, hung, before, distance
-        As in `Held`.
-    layers : str
-        'single' or 'double', which sets the transmission.
-    transmission : float or None
-        Share of the light that goes through, square to it; None for that of its layers. [1]
+    Its transmission is that of light which meets it square.
     """
 
     noun: ClassVar[str] = "net"
 
     layers: str = choice(tuple(NETS), "How many layers of net.", "single", source=COMMON_PRACTICE)
-    transmission: float | None = quantity(
-        "fraction", "Share of the light that goes through; none for that of its layers.", None,
-        above=0.0, maximum=1.0, example="60 %",
+    transmission: float | None = share(
+        "Share of the light that goes through; none for that of its layers.", None, above=0.0,
+        example="60 %",
     )  # fmt: skip
 
 
 @record_class
 class Grid(Held):
-    """A frame of square black cells that lets light through about one direction.
-
-    Parameters
-    ----------
-    name, size, at, facing, turn, hung, before, distance
-        As in `Held`.
-    cell : float
-        Width of a cell. [m]
-    depth : float
-        Of the cells. [m]
-    """
+    """A frame of square black cells that lets light through about one direction."""
 
     noun: ClassVar[str] = "grid"
 

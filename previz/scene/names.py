@@ -30,13 +30,7 @@ KEPT = {
 
 
 def fault(name: str) -> tuple[str, str] | None:
-    """Return what is wrong with a name and what to write; None for a good one.
-
-    Parameters
-    ----------
-    name : str
-        The name.
-    """
+    """Return what is wrong with a name and what to write; None for a good one."""
     if not name:
         return "a name is empty", "Write a name, for example 'desk lamp'."
     if len(name) > LONGEST:

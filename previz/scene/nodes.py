@@ -31,13 +31,7 @@ GREATEST_DEPTH = 24
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Node:
-    """A part of the file.
-
-    Parameters
-    ----------
-    place : Place
-        Where it begins.
-    """
+    """A part of the file, and where it begins."""
 
     place: Place
 
@@ -48,8 +42,6 @@ class Text(Node):
 
     Parameters
     ----------
-    place : Place
-        As in `Node`.
     text : str
         The scalar without quotes.
     plain : bool
@@ -62,15 +54,7 @@ class Text(Node):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class List(Node):
-    """A list.
-
-    Parameters
-    ----------
-    place : Place
-        As in `Node`.
-    nodes : tuple of Node
-        What it holds.
-    """
+    """A list and what it holds."""
 
     nodes: tuple[Node, ...]
 
@@ -81,8 +65,6 @@ class Map(Node):
 
     Parameters
     ----------
-    place : Place
-        As in `Node`.
     entries : dict of str to (Text, Node)
         Each key with its own node and its value's.
     """
@@ -90,13 +72,7 @@ class Map(Node):
     entries: dict[str, tuple[Text, Node]]
 
     def get(self, key: str) -> Node | None:
-        """Return the value of a key, None where it is not written.
-
-        Parameters
-        ----------
-        key : str
-            The key.
-        """
+        """Return the value of a key, None where it is not written."""
         entry = self.entries.get(key)
         return entry[1] if entry else None
 
@@ -105,13 +81,7 @@ class Map(Node):
         yield from self.entries.values()
 
     def having(self, changes: dict[str, tuple[Text, Node]]) -> Map:
-        """Return this mapping with some entries replaced or added.
-
-        Parameters
-        ----------
-        changes : dict of str to (Text, Node)
-            As in `entries`.
-        """
+        """Return this mapping with some entries replaced or added."""
         return Map(self.place, {**self.entries, **changes})
 
 
@@ -255,14 +225,9 @@ def compose(text: str, shown: str) -> tuple[Map, list[Problem]]:
     builder = _Builder(shown, lines)
     if not isinstance(tree, yaml.MappingNode):
         place = builder.place(tree) if tree is not None else Place(shown, 1, 1, *lines[:1])
-        raise SceneError(
-            [
-                place.problem(
-                    "a scene file holds fields such as 'room:' and 'lights:', and this is none",
-                    "Begin with 'previz: 1' and 'title: ...' on lines of their own.",
-                )
-            ]
-        )
+        message = "a scene file holds fields such as 'room:' and 'lights:', and this is none"
+        advice = "Begin with 'previz: 1' and 'title: ...' on lines of their own."
+        raise SceneError([place.problem(message, advice)])
     return builder.build(tree, 1), builder.problems
 
 
@@ -281,24 +246,21 @@ class _Builder:
         line = self._lines[mark.line] if mark.line < len(self._lines) else ""
         return Place(self._shown, mark.line + 1, mark.column + 1, line)
 
+    def _note(self, place, message, advice):
+        self.problems.append(place.problem(message, advice))
+
     def build(self, node, depth):
         place = self.place(node)
         self._built += 1
         if id(node) in self._open:
             raise SceneError([place.problem(*_ENDLESS)])
-        for reached, limit, fault in (
-            (self._built, GREATEST_NODES, _TOO_MANY),
-            (depth, GREATEST_DEPTH, _TOO_DEEP),
-        ):
-            if reached > limit:
-                raise SceneError([place.problem(*fault)])
-        if not node.tag.startswith("tag:yaml.org,2002:") or node.tag[18:] not in _PLAIN_TAGS:
-            self.problems.append(
-                place.problem(
-                    f"the tag {quote(node.tag)} has no meaning in a scene",
-                    "Leave out the word that begins with '!'.",
-                )
-            )
+        if self._built > GREATEST_NODES:
+            raise SceneError([place.problem(*_TOO_MANY)])
+        if depth > GREATEST_DEPTH:
+            raise SceneError([place.problem(*_TOO_DEEP)])
+        if node.tag not in _PLAIN_TAGS:
+            message = f"the tag {quote(node.tag)} has no meaning in a scene"
+            self._note(place, message, "Leave out the word that begins with '!'.")
         if isinstance(node, yaml.ScalarNode):
             return Text(place, node.value, node.style is None)
         self._open.add(id(node))
@@ -315,29 +277,20 @@ class _Builder:
             key_place = self.place(key_node)
             value = self.build(value_node, depth + 1)
             if not isinstance(key_node, yaml.ScalarNode):
-                self.problems.append(
-                    key_place.problem("a field's name must be one word", "Write 'name: value'.")
-                )
+                self._note(key_place, "a field's name must be one word", "Write 'name: value'.")
                 continue
             key = self.build(key_node, depth + 1)
             if key.text == "<<" and key.plain:
-                self.problems.append(
-                    key_place.problem(
-                        "merging by '<<' is not part of the scene format",
-                        "Write the fields out; an option can say 'like:' another option.",
-                    )
-                )
+                message = "merging by '<<' is not part of the scene format"
+                advice = "Write the fields out; an option can say 'like:' another option."
+                self._note(key_place, message, advice)
             elif key.text in entries:
                 first = entries[key.text][0].place.line
-                self.problems.append(
-                    key_place.problem(
-                        f"{quote(key.text)} is written twice here, first on line {first}",
-                        "Keep one of the two.",
-                    )
-                )
+                message = f"{quote(key.text)} is written twice here, first on line {first}"
+                self._note(key_place, message, "Keep one of the two.")
             else:
                 entries[key.text] = (key, value)
         return Map(place, entries)
 
 
-_PLAIN_TAGS = ("str", "seq", "map")
+_PLAIN_TAGS = tuple(f"tag:yaml.org,2002:{sort}" for sort in ("str", "seq", "map"))

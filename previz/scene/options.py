@@ -57,19 +57,9 @@ class Applied:
 
 
 def apply_all(reading: Reading, tree: Map) -> dict[str, Applied]:
-    """Return the changed tree of every option.
+    """Return the changed tree of every option of a file, in the order written.
 
-    Parameters
-    ----------
-    reading : Reading
-        Takes the problems.
-    tree : Map
-        The file.
-
-    Returns
-    -------
-    dict of str to Applied
-        In the order written; options that are wrong altogether are left out.
+    Options that are wrong altogether are left out.
     """
     node = tree.get("options")
     if node is None:
@@ -149,13 +139,7 @@ def _applied(reading, base, name, changes):
 
 
 def item_lists(tree: Map) -> Iterator[tuple[str, List]]:
-    """Yield each list of things in a tree, with its section's name.
-
-    Parameters
-    ----------
-    tree : Map
-        The whole scene.
-    """
+    """Yield each list of things in the tree of a whole scene, with its section's name."""
     room = tree.get("room")
     holders = {"openings": room if isinstance(room, Map) else None}
     for section in ITEM_SECTIONS:

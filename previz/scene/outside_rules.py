@@ -12,13 +12,7 @@ from previz.units import show
 
 
 def sound(*found: Any) -> bool:
-    """Return whether every value was written right.
-
-    Parameters
-    ----------
-    *found : object
-        Values of fields.
-    """
+    """Return whether the values of fields were all written right."""
     return not any(each is INVALID for each in found)
 
 

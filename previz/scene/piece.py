@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, choice, file, point, quantity, size, special
+from previz.scene.fields import COMMON_PRACTICE, choice, file, point, quantity, size
 from previz.scene.records import Item, record_class
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 USUAL_SIZES: dict[str, tuple[float, float, float] | None] = {
     "box": None,
@@ -46,28 +46,15 @@ class Piece(Item):
 
     Parameters
     ----------
-    name : str
-        As in `Item`.
     shape : str or None
-        One of `SHAPES`; None for a mesh. A table, desk, chair, bench, stool and shelf have legs or
-        boards with air between; the others are solid. A chair's back is at its +y side.
-    mesh : Path or None
-        A mesh file in the scene's folder; None for a shape.
-    units : str or None
-        What the numbers in the mesh file are, 'm' for glTF; None for a shape.
-    up : str or None
-        'y' or 'z', the mesh file's upward axis, 'y' for glTF; None for a shape.
-    scale : float
-        Enlarges a mesh about its origin. [1]
-    at : (float, float, float)
-        For a shape, the middle of its footprint and the height of its underside. For a mesh,
-        where the mesh's own origin goes. [m]
+        A table, desk, chair, bench, stool and shelf have legs or boards with air between; the others
+        are solid. A chair's back is at its +y side. None for a mesh.
+    units, up : str or None
+        'm' and 'y' for glTF; None for a shape.
     size : (float, float, float) or None
-        Extent in x, y, z before turning; always set for a shape, None for a mesh. [m]
-    turn : float
-        About the vertical through `at`, counter-clockwise seen from above. [deg]
+        Always set for a shape, None for a mesh. [m]
     surface : Surface or None
-        What it is made of; None keeps a mesh's own materials, and is grey paint on a shape.
+        None keeps a mesh's own materials, and is grey paint on a shape.
     """
 
     noun: ClassVar[str] = "piece"
@@ -98,7 +85,6 @@ class Piece(Item):
         "angle", "Turn about the vertical, counter-clockwise seen from above.", 0.0,
         minimum=-360.0, maximum=360.0, example="90 deg",
     )  # fmt: skip
-    surface: Surface | None = special(
-        "surface", "What it is made of; none keeps a mesh's own materials.", None,
-        example="dark oak",
-    )  # fmt: skip
+    surface: Surface | None = surface_field(
+        "What it is made of; none keeps a mesh's own materials.", None, example="dark oak"
+    )

@@ -44,8 +44,6 @@ class SceneFile:
         By option; '' is the scene as it is.
     options_place : Place
         Where the options are written.
-    problems : tuple of Problem
-        Always empty: a file with problems is never returned.
     """
 
     path: Path
@@ -53,7 +51,6 @@ class SceneFile:
     option_names: tuple[str, ...]
     scenes: Mapping[str, Scene]
     options_place: Place
-    problems: tuple[Problem, ...] = ()
 
     def scene(self, option: str | None = None) -> Scene:
         """Return the scene with an option applied.
@@ -104,17 +101,7 @@ def load(path: str | os.PathLike[str]) -> SceneFile:
 
 
 def load_tree(tree: Map, path: Path, problems: list[Problem]) -> SceneFile:
-    """Return a scene file from its tree; as `load`, with the problems of its syntax.
-
-    Parameters
-    ----------
-    tree : Map
-        The file.
-    path : Path
-        Where it lies.
-    problems : list of Problem
-        Found while it was composed.
-    """
+    """Return a scene file from its tree; as `load`, with the problems found while it was composed."""
     try:
         base = path.parent.resolve()
     except (OSError, RuntimeError):

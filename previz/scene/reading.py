@@ -8,19 +8,19 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
 from previz.scene import gel, rules, values
 from previz.scene.colour import PALETTE
 from previz.scene.fields import INVALID, Field, table
-from previz.scene.joint_values import read_joints
+from previz.scene.joints import read_joints
 from previz.scene.light import Consumption, Light, Output, OwnSpectrum
 from previz.scene.nodes import List, Map, Node, Text
 from previz.scene.presets import offered_efficacy
 from previz.scene.records import Record
 from previz.scene.surface import LIBRARY, Surface
-from previz.scene.values import Reading, example_advice, text_of
+from previz.scene.values import Reader, Reading, example_advice, text_of
 from previz.scene.words import (
     RENAMED,
     RENAMED_FIELDS,
@@ -29,7 +29,7 @@ from previz.scene.words import (
     field_meant,
     listed,
 )
-from previz.units import UnitError, parse, quote
+from previz.units import DIMENSIONS, UnitError, parse, quote
 
 
 def read_value(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
@@ -157,35 +157,30 @@ def refuse_unknown(
             reading.refuse(key.place, f"{label} has no {sort} {quote(key.text)}", advice)
 
 
-def _read_record(reading, node, entry, subject):
+def _read_record(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     if not isinstance(node, Map):
-        message = f"{subject} is not a group of fields"
-        return reading.refuse(node.place, message, _group_advice(entry))
+        advice = f"Its fields are: {listed(sorted(table(entry.record)))}."
+        return reading.refuse(node.place, f"{subject} is not a group of fields", advice)
     return read_record(reading, node, entry.record, subject)
 
 
-def _group_advice(entry):
-    return f"Its fields are: {listed(sorted(table(entry.record)))}."
-
-
-def _read_items(reading, node, entry, subject):
-    noun = entry.base.noun
+def _read_items(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     if not isinstance(node, List):
         reading.refuse(node.place, f"{subject} is not a list", _items_advice(entry))
         return ()
-    return tuple(_each_item(reading, node, entry, noun))
+    return tuple(_each_item(reading, node, entry))
 
 
 def _items_advice(entry):
     return f"Begin each {entry.base.noun} with '- name:' on a line of its own."
 
 
-def _each_item(reading, node, entry, noun) -> Iterator[Record]:
+def _each_item(reading, node, entry) -> Iterator[Record]:
     for number, each in enumerate(node.nodes, start=1):
         key = (id(each), entry.base)
         if key not in reading.seen:
             # The node is kept with the record, so that its id is not given to another.
-            reading.seen[key] = each, _read_item(reading, each, entry, f"{noun} number {number}")
+            reading.seen[key] = each, _read_item(reading, each, entry, f"{entry.base.noun} number {number}")
         made = reading.seen[key][1]
         if made is not INVALID:
             yield made
@@ -220,7 +215,7 @@ def _read_item(reading, node, entry, label):
     return read_record(reading, node, entry.base, label, extra=tuple(node.entries))
 
 
-def _read_surface(reading, node, entry, subject):
+def _read_surface(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     if isinstance(node, Map):
         return read_record(reading, node, Surface, subject)
     text = text_of(reading, node, subject, "Write a name from the library, or '{colour: sage}'.")
@@ -239,7 +234,7 @@ def _read_surface(reading, node, entry, subject):
     return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
 
 
-def _read_gels(reading, node, entry, subject):
+def _read_gels(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     nodes = node.nodes if isinstance(node, List) else (node,)
     sheets = tuple(_read_gel(reading, each, subject) for each in nodes)
     return INVALID if INVALID in sheets else sheets
@@ -261,7 +256,7 @@ def _read_gel(reading, node, subject):
     return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
 
 
-def _read_spectrum(reading, node, entry, subject):
+def _read_spectrum(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     if isinstance(node, Map):
         return read_record(reading, node, OwnSpectrum, subject)
     return KINDS["choice"](reading, node, entry, subject)
@@ -270,15 +265,14 @@ def _read_spectrum(reading, node, entry, subject):
 _AT_A_DISTANCE = re.compile(r"(.+?)\s+at\s+(.+)")
 _OUTPUT_FORMS = "Write for example '9000 lm', '9000 cd' or '900 lx at 3 m'."
 _OUTPUT_UNITS = {
-    "lm": ("flux", "lm"), "klm": ("flux", "lm"), "cd": ("intensity", "cd"),
-    "kcd": ("intensity", "cd"), "lx": ("illuminance", "lx"), "klx": ("illuminance", "lx"),
-    "fc": ("illuminance", "lx"), "cd/m2": ("luminance", "cd/m2"), "cd/m²": ("luminance", "cd/m2"),
-}  # fmt: skip
-_POWER_UNITS = ("W", "kW")
+    unit: dimension
+    for dimension in ("flux", "intensity", "illuminance", "luminance")
+    for unit in DIMENSIONS[dimension].units
+}
 _GREATEST_OUTPUT = 1e9
 
 
-def _read_output(reading, node, entry, subject):
+def _read_output(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     if isinstance(node, Map):
         made = read_record(reading, node, Consumption, subject)
         if INVALID in (made.watts, made.efficacy):
@@ -290,15 +284,13 @@ def _read_output(reading, node, entry, subject):
         return text
     try:
         value, unit, distance = _output_of(text, reading.efficacy)
+        if value <= 0:
+            advice = "Write more than 0; for a lamp that is out write 'on: no' or 'dimmer: 0 %'."
+            raise UnitError(f"{quote(text)} is no light at all", advice)
+        if value > _GREATEST_OUTPUT:
+            raise UnitError(f"{quote(text)} is more than any lamp gives", _OUTPUT_FORMS)
     except UnitError as error:
         return reading.refuse(node.place, f"{subject}: {error.message}", error.advice)
-    if value <= 0:
-        message = f"{subject}: {quote(text)} is no light at all"
-        advice = "Write more than 0; for a lamp that is out write 'on: no' or 'dimmer: 0 %'."
-        return reading.refuse(node.place, message, advice)
-    if value > _GREATEST_OUTPUT:
-        message = f"{subject}: {quote(text)} is more than any lamp gives"
-        return reading.refuse(node.place, message, _OUTPUT_FORMS)
     return Output(value=value, unit=unit, distance=distance, place=node.place)
 
 
@@ -314,7 +306,7 @@ def _output_of(text, efficacy):
             )
         return value, "lx", distance
     unit = re.sub(r"^[-+0-9.eE\s]*", "", text)
-    if unit in _POWER_UNITS:
+    if unit in DIMENSIONS["power"].units:
         raise UnitError(
             f"{quote(text)} is the power it draws, not its light",
             f"Write '{{watts: {text}, efficacy: {efficacy:g} lm/W}}' with the lamp's own lm/W.",
@@ -323,16 +315,16 @@ def _output_of(text, efficacy):
         raise UnitError(f"{quote(text)} has no unit", _OUTPUT_FORMS)
     if unit not in _OUTPUT_UNITS:
         raise UnitError(f"{quote(text)} is not an amount of light", _OUTPUT_FORMS)
-    dimension, inside = _OUTPUT_UNITS[unit]
+    dimension = _OUTPUT_UNITS[unit]
     value = parse(text, dimension)
-    if inside == "lx":
+    if dimension == "illuminance":
         raise UnitError(
             f"{quote(text)} does not say at what distance", f"Write for example '{text} at 3 m'."
         )
-    return value, inside, None
+    return value, DIMENSIONS[dimension].usual, None
 
 
-KINDS: dict[str, Callable[[Reading, Node, Field, str], Any]] = {
+KINDS: dict[str, Reader] = {
     **values.SIMPLE,
     "joints": read_joints,
     "record": _read_record,

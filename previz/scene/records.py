@@ -32,13 +32,7 @@ class Place:
     source_line: str = ""
 
     def problem(self, message: str, advice: str) -> Problem:
-        """Return a `Problem` at this place.
-
-        Parameters
-        ----------
-        message, advice : str
-            What is wrong, and what to write.
-        """
+        """Return a `Problem` at this place: what is wrong, and what to write."""
         return Problem(self.file, self.line, self.column, message, advice, self.source_line)
 
 
@@ -102,13 +96,7 @@ class Record:
     places: Mapping[str, Place] = dataclasses.field(default_factory=dict, compare=False, repr=False)
 
     def where(self, field: str) -> Place:
-        """Return where a field was written, or the record itself if it was not.
-
-        Parameters
-        ----------
-        field : str
-            Name of the field.
-        """
+        """Return where a field was written, or the record itself if it was not."""
         return self.places.get(field, self.place)
 
     @property
@@ -119,15 +107,7 @@ class Record:
 
 @record_class
 class Item(Record):
-    """A record with a name, unique in the scene.
-
-    Parameters
-    ----------
-    name : str
-        What other things of the scene and all reports call it.
-    place, places
-        As in `Record`.
-    """
+    """A record with a name, unique in the scene."""
 
     name: str = named("What other things in the scene call it; unique in the scene.")
 

@@ -16,13 +16,14 @@ from previz.scene.fields import (
     items,
     quantity,
     record,
+    share,
     size,
     special,
     yes_no,
 )
 from previz.scene.gel import Gel
 from previz.scene.records import Item, Record, record_class
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 WALLS = ("north", "south", "east", "west", "ceiling")
 """Where an opening may be: south is y = 0, west is x = 0."""
@@ -32,34 +33,20 @@ GLAZING = ("none", "clear", "double")
 
 @record_class
 class RoomSurfaces(Record):
-    """What the room is made of.
-
-    Parameters
-    ----------
-    floor, walls, ceiling : Surface
-        The three that every room has.
-    north, south, east, west : Surface or None
-        One wall that differs from the others.
-    """
+    """What the room is made of."""
 
     noun: ClassVar[str] = "room's surfaces"
 
-    floor: Surface = special(
-        "surface", "The floor.", Surface(name="grey paint"), example="dark oak",
+    floor: Surface = surface_field("The floor.", "grey paint", example="dark oak", source=COMMON_PRACTICE)
+    walls: Surface = surface_field(
+        "All walls that have no surface of their own.", "white paint", example="cream paint",
         source=COMMON_PRACTICE,
     )  # fmt: skip
-    walls: Surface = special(
-        "surface", "All walls that have no surface of their own.", Surface(name="white paint"),
-        example="cream paint", source=COMMON_PRACTICE,
-    )  # fmt: skip
-    ceiling: Surface = special(
-        "surface", "The ceiling.", Surface(name="white paint"), example="white paint",
-        source=COMMON_PRACTICE,
-    )  # fmt: skip
-    north: Surface | None = special("surface", "The north wall.", None, example="brick")
-    south: Surface | None = special("surface", "The south wall.", None, example="brick")
-    east: Surface | None = special("surface", "The east wall.", None, example="brick")
-    west: Surface | None = special("surface", "The west wall.", None, example="brick")
+    ceiling: Surface = surface_field("The ceiling.", "white paint", source=COMMON_PRACTICE)
+    north: Surface | None = surface_field("The north wall.", None, example="brick")
+    south: Surface | None = surface_field("The south wall.", None, example="brick")
+    east: Surface | None = surface_field("The east wall.", None, example="brick")
+    west: Surface | None = surface_field("The west wall.", None, example="brick")
 
 
 @record_class
@@ -68,34 +55,12 @@ class Opening(Item):
 
     Parameters
     ----------
-    name : str
-        As in `Item`.
-    wall : str
-        'north', 'south', 'east', 'west' or 'ceiling'.
-    along : float
-        From the wall's west end (north and south walls) or south end (east and west walls) to the
-        near edge; for the ceiling, x of its west edge. [m]
-    sill : float
-        Height of the lower edge; for the ceiling, y of its south edge. [m]
     size : (float, float)
-        Width and height; for the ceiling, its extent in x and y. [m]
-    glass : str
-        'none', 'clear' or 'double'.
-    panes : (int, int)
-        Panes across and up, with glazing bars between.
-    bar : float
-        Width of a glazing bar. [m]
+        For the ceiling, its extent in x and y. [m]
     tint : float
-        Share of the light that each sheet of glass lets through within itself, hit square; what
-        its faces mirror comes on top. [1]
-    colour : (float, float, float) or None
-        Linear sRGB of tinted glass, of which only the hue counts; None for neutral. [1]
+        Of light that meets the glass square; what its faces mirror comes on top. [1]
     gel : tuple of Gel
-        Sheets on the glass, or across the open hole.
-    curtain : Curtain or None
-        A net on the room's side.
-    blind : Blind or None
-        Slats between the glass and the room.
+        Across the open hole, where there is no glass.
     """
 
     noun: ClassVar[str] = "opening"
@@ -119,9 +84,9 @@ class Opening(Item):
         "length", "Width of a glazing bar.", 0.04, usual="mm", above=0.0, maximum=1.0,
         example="40 mm", source=COMMON_PRACTICE,
     )  # fmt: skip
-    tint: float = quantity(
-        "fraction", "Share of the light that each sheet of glass lets through within itself.", 1.0,
-        above=0.0, maximum=1.0, example="70 %",
+    tint: float = share(
+        "Share of the light that each sheet of glass lets through within itself.", 1.0, above=0.0,
+        example="70 %",
     )  # fmt: skip
     colour: tuple[float, float, float] | None = special(
         "colour", "Hue of tinted glass; none for neutral.", None, example="sage"
@@ -139,21 +104,7 @@ class Opening(Item):
 
 @record_class
 class Room(Record):
-    """The room that the scene plays in.
-
-    Parameters
-    ----------
-    size : (float, float, float)
-        Inside: across, deep, high. [m]
-    wall_thickness : float
-        Of walls, floor and ceiling. [m]
-    surfaces : RoomSurfaces
-        What they are made of.
-    openings : tuple of Opening
-        Windows, doors and skylights.
-    ceiling : bool
-        False for a set that is open above.
-    """
+    """The room that the scene plays in."""
 
     noun: ClassVar[str] = "room"
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import ClassVar
 
 from previz.scene.accessories import skirt_field
-from previz.scene.fields import COMMON_PRACTICE, quantity, record, size, special
+from previz.scene.fields import COMMON_PRACTICE, record, share, size, special
 from previz.scene.lamp import (
     Light,
     Output,
@@ -18,20 +18,12 @@ from previz.scene.lamp import (
 )
 from previz.scene.presets import Usual
 from previz.scene.records import Record, record_class
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 
 @record_class
 class LanternBall(Light):
-    """A ball of paper or silk with a bulb inside that glows evenly all round.
-
-    Parameters
-    ----------
-    diameter : float
-        [m]
-    skirt : float or None
-        Drop of black cloth round it, from its top. [m]
-    """
+    """A ball of paper or silk with a bulb inside that glows evenly all round."""
 
     kind: ClassVar[str] = "lantern ball"
     usual: ClassVar[Usual] = Usual((2_000, 25_000), (60, 1000), (0.5, 8))
@@ -47,13 +39,7 @@ class LanternBall(Light):
 
 @record_class
 class Bulb(Light):
-    """A bare bulb that shines all round.
-
-    Parameters
-    ----------
-    diameter : float
-        [m]
-    """
+    """A bare bulb that shines all round."""
 
     kind: ClassVar[str] = "bulb"
     usual: ClassVar[Usual] = Usual((200, 15_000), (5, 1000), (0.05, 0.5), efficacy=12.0)
@@ -68,46 +54,22 @@ class Bulb(Light):
 
 @record_class
 class Shade(Record):
-    """A lamp shade, open above and below.
-
-    Parameters
-    ----------
-    top, bottom : float
-        Diameters of the two rims. [m]
-    height : float
-        [m]
-    surface : Surface
-        What it is made of.
-    transmission : float
-        Share of the light that goes through. [1]
-    """
+    """A lamp shade, open above and below."""
 
     noun: ClassVar[str] = "shade"
 
     top: float = diameter_field("Diameter of the upper rim.", 0.18, "180 mm")
     bottom: float = diameter_field("Diameter of the lower rim.", 0.30, "300 mm")
     height: float = length_field("Height.", 0.22, "0.22 m")
-    surface: Surface = special(
-        "surface", "What it is made of.", Surface(name="canvas"), example="canvas",
-        source=COMMON_PRACTICE,
-    )  # fmt: skip
-    transmission: float = quantity(
-        "fraction", "Share of the light that goes through.", 0.35, minimum=0.0, maximum=1.0,
-        example="35 %", source=COMMON_PRACTICE,
-    )  # fmt: skip
+    surface: Surface = surface_field("What it is made of.", "canvas", source=COMMON_PRACTICE)
+    transmission: float = share(
+        "Share of the light that goes through.", 0.35, example="35 %", source=COMMON_PRACTICE
+    )
 
 
 @record_class
 class Practical(Light):
-    """A lamp that belongs to the set: a bulb, with a shade unless it says `shade: none`.
-
-    Parameters
-    ----------
-    diameter : float
-        Of the bulb. [m]
-    shade : Shade or None
-        None for a bare bulb.
-    """
+    """A lamp that belongs to the set: a bulb, with a shade unless it says `shade: none`."""
 
     kind: ClassVar[str] = "practical"
     usual: ClassVar[Usual] = Usual((200, 1_600), (5, 100), (0.5, 5), efficacy=12.0)
@@ -128,17 +90,7 @@ CANDLE_SOURCE = "1 candela, about 12.6 lm: 'Luminous efficacy' table of a genera
 
 @record_class
 class Candle(Light):
-    """A candle that burns without a flicker; `at` is the middle of the flame.
-
-    Parameters
-    ----------
-    flame : (float, float)
-        Width and height of the flame. [m]
-    diameter : float
-        Of the candle. [m]
-    height : float
-        Of the candle. [m]
-    """
+    """A candle that burns without a flicker; `at` is the middle of the flame."""
 
     kind: ClassVar[str] = "candle"
     usual: ClassVar[Usual] = Usual(
@@ -165,13 +117,7 @@ class Candle(Light):
 
 @record_class
 class Fire(Light):
-    """A wood fire that burns without a flicker; `at` is the middle of the flames.
-
-    Parameters
-    ----------
-    flame : (float, float)
-        Width and height of the flames. [m]
-    """
+    """A wood fire that burns without a flicker; `at` is the middle of the flames."""
 
     kind: ClassVar[str] = "fire"
     usual: ClassVar[Usual] = Usual((100, 3_000), None, None, efficacy=0.3)

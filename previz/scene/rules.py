@@ -42,26 +42,14 @@ Fault = tuple[str, str, str]
 """Field that is at fault, the message after the record's label, and advice."""
 
 def broken(made: Record) -> Iterator[Fault]:
-    """Yield what is wrong inside a record.
-
-    Parameters
-    ----------
-    made : Record
-        Fields that hold `INVALID` are passed over.
-    """
+    """Yield what is wrong inside a record; fields that hold `INVALID` are passed over."""
     for cls, rule in _RULES.items():
         if isinstance(made, cls):
             yield from rule(made)
 
 
 def completed(made: Record) -> Record:
-    """Return a record with the values that follow from its others.
-
-    Parameters
-    ----------
-    made : Record
-        As read.
-    """
+    """Return a record as read with the values that follow from its others."""
     for cls, complete in _COMPLETED.items():
         if isinstance(made, cls):
             changes = complete(made)

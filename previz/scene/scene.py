@@ -9,7 +9,7 @@ from typing import ClassVar
 
 from previz.scene.camera import Camera, Meter, SpotPatch
 from previz.scene.daylight import Daylight
-from previz.scene.fields import items, record, special, text
+from previz.scene.fields import items, record, text
 from previz.scene.figure import Figure
 from previz.scene.haze import Haze
 from previz.scene.light import LIGHTS, Light
@@ -17,7 +17,7 @@ from previz.scene.modifiers import Board, Diffusion, Flag, Grid, Net
 from previz.scene.piece import Piece
 from previz.scene.records import Item, Record, record_class
 from previz.scene.room import Room
-from previz.scene.surface import Surface
+from previz.scene.surface import Surface, surface_field
 
 
 @record_class
@@ -26,22 +26,10 @@ class Scene(Record):
 
     Parameters
     ----------
-    title : str
-        What reports call the scene.
     base : Path
         Folder of the scene file.
     option : str
         Name of the option applied; '' for the scene as it is.
-    room : Room or None
-        None outdoors.
-    pieces, figures, lights, boards, diffusion, flags, nets, grids, cameras, meters, spots : tuple
-        The items of each section, in the order written.
-    daylight : Daylight or None
-        None for a night or a closed stage.
-    haze : Haze or None
-        None for clear air.
-    ground : Surface or None
-        What lies outside, at the height of the floor; None for nothing.
     """
 
     noun: ClassVar[str] = "scene"
@@ -50,8 +38,8 @@ class Scene(Record):
     room: Room | None = record(
         Room, "The room; none outdoors.", None, example="{size: [5.2 m, 3.8 m, 2.7 m]}"
     )
-    ground: Surface | None = special(
-        "surface", "What lies outside, at the height of the floor.", None, example="gravel"
+    ground: Surface | None = surface_field(
+        "What lies outside, at the height of the floor.", None, example="gravel"
     )
     pieces: tuple[Piece, ...] = items(Piece, "Furniture, blocks, partitions and meshes.")
     figures: tuple[Figure, ...] = items(Figure, "The people in the scene.")

@@ -105,14 +105,11 @@ class _Book:
         cases = [
             {
                 "if": {"properties": {"kind": {"const": kind}}, "required": ["kind"]},
-                "then": self.shared(
-                    cls.__name__, lambda cls=cls: self._kind(cls, entry.base)
-                ),
+                "then": self.shared(cls.__name__, lambda cls=cls: self._kind(cls, entry.base)),
             }
             for kind, cls in entry.record.items()
         ]
-        required = ["kind", "name"]
-        return {"type": "object", "properties": kinds, "required": required, "allOf": cases}
+        return {"type": "object", "properties": kinds, "required": ["kind", "name"], "allOf": cases}
 
     def _object(self, cls, extra):
         made = {
@@ -191,14 +188,7 @@ class _Book:
         return {"anyOf": [changed, {"const": "none"}], "description": _description(entry)}
 
     def _change(self, base: type[Record], records: list[type[Record]]) -> Schema:
-        """Return a reference to the fields of one or several records, none of them required.
-
-        Parameters
-        ----------
-        base : type
-            What they share.
-        records : list of type
-        """
+        """Return a reference to the fields of records that share a base, none of them required."""
 
         def make():
             found: dict[str, list[Schema]] = {}
@@ -248,7 +238,7 @@ def _written(book, dimension):
     return book.shared(dimension, lambda: {"type": "string", "pattern": pattern(dimension)})
 
 
-def _quantity(book, entry):
+def _quantity(book: _Book, entry: Field) -> list[Schema]:
     forms: list[Schema] = [_written(book, entry.dimension)]
     if DIMENSIONS[entry.dimension].bare:
         forms.append(_number("number", entry))
@@ -262,44 +252,38 @@ def _number(sort, entry):
     return {"type": sort, **{name: value for name, value in limits.items() if value is not None}}
 
 
-def _whole(entry):
-    return [{"type": "string", "pattern": "^[+-]?[0-9]{1,9}$"}, _number("integer", entry)]
+def _integers(book: _Book, entry: Field) -> list[Schema]:
+    whole = [{"type": "string", "pattern": "^[+-]?[0-9]{1,9}$"}, _number("integer", entry)]
+    return [_array({"anyOf": whole}, entry.counts)]
 
 
 def _array(form, counts):
     return {"type": "array", "items": form, "minItems": min(counts), "maxItems": max(counts)}
 
 
-def _target(book, entry):
-    def make():
-        return {
-            "anyOf": [
-                {"type": "string", "pattern": rf"^{_NAME}(\s*\.\s*[a-z][a-z ]*)?$"},
-                _array(_written(book, "length"), (3,)),
-            ]
-        }
-
-    forms = [book.shared("target", make)]
-    return [*forms, _written(book, entry.dimension)] if entry.dimension else forms
+def _target(book: _Book, entry: Field) -> list[Schema]:
+    target = book.shared("target", lambda: {
+        "anyOf": [
+            {"type": "string", "pattern": rf"^{_NAME}(\s*\.\s*[a-z][a-z ]*)?$"},
+            _array(_written(book, "length"), (3,)),
+        ]
+    })  # fmt: skip
+    return [target, _written(book, entry.dimension)] if entry.dimension else [target]
 
 
-def _lengths(book, entry):
+def _lengths(book: _Book, entry: Field) -> list[Schema]:
     return [_array(_written(book, "length"), entry.counts)]
 
 
-def _colour(book, entry):
+def _colour(book: _Book, entry: Field) -> list[Schema]:
     share = Field("number", "", dimension="number", minimum=0.0, maximum=1.0)
-
-    def make():
-        return {
-            "anyOf": [
-                {"enum": list(PALETTE)},
-                {"type": "string", "pattern": f"^{HEX.pattern}$"},
-                _array({"anyOf": _quantity(book, share)}, (3,)),
-            ]
-        }
-
-    return [book.shared("colour", make)]
+    return [book.shared("colour", lambda: {
+        "anyOf": [
+            {"enum": list(PALETTE)},
+            {"type": "string", "pattern": f"^{HEX.pattern}$"},
+            _array({"anyOf": _quantity(book, share)}, (3,)),
+        ]
+    })]  # fmt: skip
 
 
 def _words(book, words):
@@ -309,28 +293,24 @@ def _words(book, words):
     return book.shared(f"{words[0]} and {len(words) - 1} more", lambda: {"enum": list(words)})
 
 
-def _surface(book, entry):
-    def make():
-        return {"anyOf": [_words(book, tuple(LIBRARY)), book.record(Surface)]}
+def _surface(book: _Book, entry: Field) -> list[Schema]:
+    return [book.shared("surface", lambda: {
+        "anyOf": [_words(book, tuple(LIBRARY)), book.record(Surface)],
+    })]  # fmt: skip
 
-    return [book.shared("surface", make)]
 
-
-def _gels(book, entry):
-    def make():
-        return {
-            "anyOf": [
-                {"enum": list(gel.NAMES)},
-                {"type": "string", "pattern": r"^nd [0-9]+(\.[0-9]+)?$"},
-                book.record(gel.Gel),
-            ]
-        }
-
-    sheet = book.shared("gel", make)
+def _gels(book: _Book, entry: Field) -> list[Schema]:
+    sheet = book.shared("gel", lambda: {
+        "anyOf": [
+            {"enum": list(gel.NAMES)},
+            {"type": "string", "pattern": r"^nd [0-9]+(\.[0-9]+)?$"},
+            book.record(gel.Gel),
+        ]
+    })  # fmt: skip
     return [sheet, {"type": "array", "items": sheet}]
 
 
-def _output(book, entry):
+def _output(book: _Book, entry: Field) -> list[Schema]:
     light = [pattern(each).strip("^$") for each in ("flux", "intensity", "luminance")]
     distant = rf"{pattern('illuminance').strip('^$')}\s+at\s+{pattern('length').strip('^$')}"
     forms = "|".join((*light, distant))
@@ -340,20 +320,17 @@ def _output(book, entry):
     ]
 
 
-def _file(book, entry):
+def _file(book: _Book, entry: Field) -> list[Schema]:
     endings = "|".join(each.lstrip(".") for each in entry.suffixes)
     return [{"type": "string", "pattern": rf"^[^/\\].*\.({endings})$"}]
 
 
-def _joints(book, entry):
-    def make():
-        return {
-            "type": "object",
-            "propertyNames": {"pattern": PATTERN},
-            "additionalProperties": _written(book, "angle"),
-        }
-
-    return [book.shared("joints", make)]
+def _joints(book: _Book, entry: Field) -> list[Schema]:
+    return [book.shared("joints", lambda: {
+        "type": "object",
+        "propertyNames": {"pattern": PATTERN},
+        "additionalProperties": _written(book, "angle"),
+    })]  # fmt: skip
 
 
 _KINDS: dict[str, Callable[[_Book, Field], list[Schema]]] = {
@@ -361,13 +338,12 @@ _KINDS: dict[str, Callable[[_Book, Field], list[Schema]]] = {
     "text": lambda book, entry: [{"type": ["string", "number"]}],
     "name": lambda book, entry: [_name_schema()],
     "quantity": _quantity,
-    "integer": lambda book, entry: _whole(entry),
     "choice": lambda book, entry: [_words(book, entry.choices)],
     "yes_no": lambda book, entry: [{"enum": ["yes", "no", True, False, "true", "false"]}],
     "target": _target,
     "point": _lengths,
     "lengths": _lengths,
-    "integers": lambda book, entry: [_array({"anyOf": _whole(entry)}, entry.counts)],
+    "integers": _integers,
     "colour": _colour,
     "sensor": lambda book, entry: [{"enum": list(SENSORS)}, _array(_written(book, "length"), (2,))],
     "moment": lambda book, entry: [{"type": "string", "pattern": f"^{FORM.pattern}$"}],

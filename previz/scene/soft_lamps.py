@@ -41,21 +41,7 @@ def _grid():
 
 @record_class
 class SoftBox(Light):
-    """A box with a diffusing front.
-
-    Parameters
-    ----------
-    size : (float, float)
-        Width and height of the front. [m]
-    depth : float
-        Of the box behind the front. [m]
-    grid : float or None
-        Full angle that a fabric grid on the front lets through; None for no grid. [deg]
-    egg_crate : EggCrate or None
-        A grid of square cells on the front.
-    skirt : float or None
-        Depth of black cloth round the front, ahead of it. [m]
-    """
+    """A box with a diffusing front."""
 
     kind: ClassVar[str] = "soft box"
     usual: ClassVar[Usual] = Usual((2_000, 60_000), (60, 1200), (3, 20))
@@ -75,16 +61,7 @@ class SoftBox(Light):
 class OverheadSoft(Light):
     """A large soft box that hangs over an area.
 
-    Parameters
-    ----------
-    aim : Target or None
-        None hangs it level, shining down.
-    size : (float, float)
-        Width and height of the front. [m]
-    depth : float
-        Of the box above the front. [m]
-    grid, egg_crate, skirt
-        As in `SoftBox`.
+    Without an aim it hangs level and shines down.
     """
 
     kind: ClassVar[str] = "overhead soft"
@@ -105,16 +82,7 @@ class OverheadSoft(Light):
 class Panel(Light):
     """A flat panel of many small emitters.
 
-    Parameters
-    ----------
-    size : (float, float)
-        Width and height. [m]
-    beam : float
-        Full angle to half of the peak intensity; 120 is a plain diffuser. [deg]
-    egg_crate : EggCrate or None
-        A grid of square cells on its face.
-    barn_doors : BarnDoors or None
-        Four leaves at its rim.
+    A `beam` of 120 deg is that of a plain diffuser.
     """
 
     kind: ClassVar[str] = "panel"
@@ -132,13 +100,7 @@ class Panel(Light):
 
 @record_class
 class SmallBox(Panel):
-    """A small box that is held in a hand or sits on a camera.
-
-    Parameters
-    ----------
-    size, beam, egg_crate, barn_doors
-        As in `Panel`.
-    """
+    """A small box that is held in a hand or sits on a camera."""
 
     kind: ClassVar[str] = "small box"
     usual: ClassVar[Usual] = Usual((300, 3_000), (5, 50), (0.1, 1))
@@ -156,20 +118,7 @@ class SmallBox(Panel):
 class Tube(Light):
     """A straight tube.
 
-    Parameters
-    ----------
-    length : float
-        [m]
-    diameter : float
-        [m]
-    beam : float or None
-        Full angle to half of the peak intensity, about the tube's length; None shines all
-        round. [deg]
-    egg_crate : EggCrate or None
-        A grid of square cells on its front; needs a beam.
-    along : Target, float or None
-        Direction of its length: towards a thing or a point, or level at an angle counter-clockwise
-        from east; None is level and square to the aim, or east for a tube without an aim. [deg]
+    Without `along` it lies level, square to the aim; or east, where it has no aim.
     """
 
     kind: ClassVar[str] = "tube"

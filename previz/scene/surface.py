@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import ClassVar
 
-from previz.scene.fields import choice, file, quantity, special, yes_no
+from previz.scene.fields import choice, file, share, special, yes_no
 from previz.scene.records import Record, record_class
 
 LIBRARY: dict[str, str] = {
@@ -133,24 +133,14 @@ class Surface(Record):
 
     Parameters
     ----------
-    name : str or None
-        A key of `LIBRARY`.
     reflectance : float or None
-        Share of the light that is sent back, all directions and colours together. [1]
+        All directions and colours together. [1]
     colour : (float, float, float) or None
-        Linear sRGB, 0 to 1; with a reflectance only its hue counts. [1]
-    gloss : float or None
-        Share of the surface that carries a shine, 0 to 1. [1]
-    roughness : float or None
-        Width of the shine: 0 a mirror, 1 dull. [1]
+        With a reflectance only its hue counts. [1]
     texture : Path or None
-        A picture of the surface, for meshes with texture coordinates.
-    transmission : float or None
-        Share of the light that goes through, scattered. [1]
-    metal : bool
-        True where the shine takes on the colour.
+        For meshes with texture coordinates.
     file : Path or None
-        Its measured reflectance, in place of a reflectance and a colour.
+        In place of a reflectance and a colour.
     """
 
     noun: ClassVar[str] = "surface"
@@ -158,34 +148,30 @@ class Surface(Record):
     name: str | None = choice(
         tuple(LIBRARY), "A surface from the library to start from.", None, example="dark oak"
     )
-    reflectance: float | None = quantity(
-        "fraction", "Share of the light that is sent back.", None, minimum=0.0, maximum=1.0,
-        example="0.35",
-    )  # fmt: skip
+    reflectance: float | None = share("Share of the light that is sent back.", None, example="0.35")
     colour: tuple[float, float, float] | None = special(
         "colour",
         "A colour word, '#rrggbb' in quotes, or [red, green, blue] in linear light from 0 to 1.",
         None, example="sage",
     )  # fmt: skip
-    gloss: float | None = quantity(
-        "fraction", "Share of the surface that carries a shine.", None, minimum=0.0, maximum=1.0,
-        example="0.3",
-    )  # fmt: skip
-    roughness: float | None = quantity(
-        "fraction", "Width of the shine: 0 a mirror, 1 dull.", None, minimum=0.0, maximum=1.0,
-        example="0.4",
-    )  # fmt: skip
+    gloss: float | None = share("Share of the surface that carries a shine.", None, example="0.3")
+    roughness: float | None = share("Width of the shine: 0 a mirror, 1 dull.", None, example="0.4")
     texture: Path | None = file(
         (".png", ".jpg", ".jpeg"), "Picture of the surface, in the scene's folder.",
         example="textures/panel.png", maximum=TEXTURE_BYTES,
     )  # fmt: skip
-    transmission: float | None = quantity(
-        "fraction", "Share of the light that goes through, scattered.", None, minimum=0.0,
-        maximum=1.0, example="0.35",
-    )  # fmt: skip
+    transmission: float | None = share(
+        "Share of the light that goes through, scattered.", None, example="0.35"
+    )
     metal: bool = yes_no("Whether the shine takes on the colour, as on metal.", False)
     file: Path | None = file(
         (".csv", ".txt", ".tsv"),
         "Its measured reflectance: two columns, nm and a share from 0 to 1 or percent.",
         example="surfaces/seat-cloth.csv", maximum=MEASURED_BYTES,
     )  # fmt: skip
+
+
+def surface_field(help: str, usual: str | None, *, example: str = "", source: str = ""):
+    """Return a field for a surface; `usual` is the name in the library of the one that it has by default."""
+    default = None if usual is None else Surface(name=usual)
+    return special("surface", help, default, example=example or usual, source=source)

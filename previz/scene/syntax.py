@@ -121,17 +121,7 @@ def problem_of(error: yaml.MarkedYAMLError, shown: str, lines: list[str]) -> Pro
 
 
 def problem_of_character(error: yaml.reader.ReaderError, text: str, shown: str) -> Problem:
-    """Return the problem of a character that YAML does not allow.
-
-    Parameters
-    ----------
-    error : ReaderError
-        From the parser.
-    text : str
-        The file.
-    shown : str
-        What messages call it.
-    """
+    """Return the problem of a character that YAML does not allow; `shown` is what messages call the file."""
     # The reader counts from the start of the text that it was given.
     before = text[: error.position]
     line = before.count("\n") + 1

@@ -1,11 +1,13 @@
 """A node of the file to the value of one field, for the kinds that are not records themselves.
 
-Each reader here takes the node, the field's entry in the table and what messages call it, and
-returns the value, or `INVALID` after it has kept the problem.
+Each reader here takes a node, or a text and its place, the field's entry in the table and what messages
+call it, and returns the value, or `INVALID` after it has kept the problem.
 """
 
 from __future__ import annotations
 
+import dataclasses
+import functools
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -50,88 +52,52 @@ class Reading:
     efficacy: float = 26.0
 
     def refuse(self, place: Place, message: str, advice: str) -> Any:
-        """Keep a problem and return `INVALID`.
-
-        Parameters
-        ----------
-        place : Place
-            Where it is.
-        message, advice : str
-            What is wrong, and what to write.
-        """
+        """Keep a problem, what is wrong and what to write, and return `INVALID`."""
         key = (place.line, place.column, message)
         self.problems.setdefault(key, place.problem(message, advice))
         return INVALID
 
 
-def example_advice(entry: Field) -> str:
-    """Return what may be written in a field.
+Reader = Callable[[Reading, Node, Field, str], Any]
+"""Takes the node, the field's entry and what messages call it."""
 
-    Parameters
-    ----------
-    entry : Field
-        The field.
-    """
+TextReader = Callable[[Reading, Place, str, Field, str], Any]
+"""Takes the place of a text and the text, and the rest as a `Reader`."""
+
+
+def example_advice(entry: Field) -> str:
+    """Return what may be written in a field."""
     if entry.choices and entry.kind == "choice":
         return f"Write one of: {listed(entry.choices)}."
     return f"Write for example {quote(entry.example)}." if entry.example else "Write a value."
 
 
 def text_of(reading: Reading, node: Node, subject: str, advice: str) -> Any:
-    """Return a node's text, or INVALID if it is a list or a mapping.
-
-    Parameters
-    ----------
-    reading, node, subject
-        As the readers take them.
-    advice : str
-        What to write instead.
-    """
+    """Return a node's text, or INVALID if it is a list or a mapping; `advice` says what to write instead."""
     if isinstance(node, Text):
         return node.text.strip()
     sort = "a list" if isinstance(node, List) else "a group of fields"
     return reading.refuse(node.place, f"{subject} is {sort}, but should be one value", advice)
 
 
-def _read_text(reading, node, entry, subject):
-    text = text_of(reading, node, subject, example_advice(entry))
-    if text is INVALID:
-        return text
+def _text(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     if len(text) > LONGEST_TEXT:
         message = f"{subject} has {len(text)} letters"
-        return reading.refuse(node.place, message, f"Use {LONGEST_TEXT} letters or fewer.")
-    for letter in text:
-        if not letter.isprintable():
-            message = f"{subject} has the character U+{ord(letter):04X} in it"
-            return reading.refuse(node.place, message, "Keep to one line of ordinary text.")
+        return reading.refuse(place, message, f"Use {LONGEST_TEXT} letters or fewer.")
+    odd = next((letter for letter in text if not letter.isprintable()), None)
+    if odd:
+        message = f"{subject} has the character U+{ord(odd):04X} in it"
+        return reading.refuse(place, message, "Keep to one line of ordinary text.")
     return text
 
 
-def _read_name(reading, node, entry, subject):
-    text = text_of(reading, node, subject, example_advice(entry))
-    fault = names.fault(text) if text is not INVALID else None
-    return reading.refuse(node.place, *fault) if fault else text
-
-
-def _read_quantity(reading, node, entry, subject):
-    text = text_of(reading, node, subject, example_advice(entry))
-    if text is INVALID:
-        return text
-    return parsed(reading, node.place, text, entry, subject)
+def _name(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
+    fault = names.fault(text)
+    return reading.refuse(place, *fault) if fault else text
 
 
 def parsed(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
-    """Return a quantity that is within the field's limits, or INVALID.
-
-    Parameters
-    ----------
-    reading, entry, subject
-        As the readers take them.
-    place : Place
-        Where it stands.
-    text : str
-        What was written.
-    """
+    """Return a quantity that is within the field's limits, or INVALID."""
     try:
         value = parse(text, entry.dimension, usual=entry.usual, example=entry.example or None)
     except UnitError as error:
@@ -139,7 +105,7 @@ def parsed(reading: Reading, place: Place, text: str, entry: Field, subject: str
     return _within(reading, place, text, value, entry, subject)
 
 
-def _within(reading, place, text, value, entry, subject):
+def _within(reading: Reading, place: Place, text: str, value: float, entry: Field, subject: str) -> Any:
     """Return a value if the table allows it."""
     fault = None
     if entry.above is not None and value <= entry.above:
@@ -156,27 +122,23 @@ def _within(reading, place, text, value, entry, subject):
     return reading.refuse(place, f"{subject}: {quote(text)} {fault}", advice)
 
 
-def _read_integer(reading, node, entry, subject):
-    text = text_of(reading, node, subject, example_advice(entry))
-    if text is INVALID:
-        return text
+def _integer(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     if not re.fullmatch(r"[+-]?[0-9]{1,9}", text):
         message = f"{subject}: {quote(text)} is not a whole number"
-        return reading.refuse(node.place, message, example_advice(entry))
-    return _within(reading, node.place, text, int(text), entry, subject)
+        return reading.refuse(place, message, example_advice(entry))
+    return _within(reading, place, text, int(text), entry, subject)
 
 
-def _read_choice(reading, node, entry, subject):
-    text = text_of(reading, node, subject, example_advice(entry))
-    if text is INVALID or text in entry.choices:
+def _choice(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
+    if text in entry.choices:
         return text
     advice = f"{did_you_mean(text, entry.choices)}Write one of: {listed(entry.choices)}."
     if RENAMED.get(text) in entry.choices:
         advice = called_now(RENAMED[text])
-    return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
+    return reading.refuse(place, f"{subject} cannot be {quote(text)}", advice)
 
 
-def _read_yes_no(reading, node, entry, subject):
+def _read_yes_no(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     text = text_of(reading, node, subject, "Write 'yes' or 'no'.")
     if text is INVALID:
         return text
@@ -187,30 +149,27 @@ def _read_yes_no(reading, node, entry, subject):
     return value
 
 
-def _read_target(reading, node, entry, subject):
-    if isinstance(node, List):
-        point = _listed_values(reading, node, _POINT, subject, parsed)
-        return point if point is INVALID else Target(point=point)
-    text = text_of(reading, node, subject, example_advice(entry))
-    if text is INVALID:
-        return text
+def _target(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     if text[:1].isalpha():
-        return _named_target(reading, node, text, subject)
+        return _named_target(reading, place, text, subject)
     if entry.dimension:
-        return parsed(reading, node.place, text, entry, subject)
+        return parsed(reading, place, text, entry, subject)
     message = f"{subject}: {quote(text)} names no thing or point"
-    return reading.refuse(
-        node.place, message, "Write a name, such as 'clerk.eyes', or a point, '[2 m, 1 m, 1.5 m]'."
-    )
+    advice = "Write a name, such as 'clerk.eyes', or a point, '[2 m, 1 m, 1.5 m]'."
+    return reading.refuse(place, message, advice)
 
 
-def _named_target(reading, node, text, subject):
+def _named_target(reading: Reading, place: Place, text: str, subject: str) -> Any:
     parts = [each.strip() for each in text.split(".")]
     if len(parts) > 2 or not all(parts):
         message = f"{subject}: {quote(text)} is not a name, or a name and a part of it"
-        advice = "Write for example 'clerk' or 'clerk.eyes'."
-        return reading.refuse(node.place, message, advice)
+        return reading.refuse(place, message, "Write for example 'clerk' or 'clerk.eyes'.")
     return Target(".".join(parts))
+
+
+def _target_point(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
+    point = _listed_values(reading, node, _POINT, subject)
+    return point if point is INVALID else Target(point=point)
 
 
 _POINT = Field(
@@ -219,7 +178,8 @@ _POINT = Field(
 )  # fmt: skip
 
 
-def _listed_values(reading, node, entry, subject, read_one):
+def _listed_values(reading: Reading, node: Node, entry: Field, subject: str,
+                   read_one: TextReader = parsed) -> Any:
     """Return a tuple of the values of a list whose length the table has."""
     counts = " or ".join(str(each) for each in entry.counts)
     advice = f"Write {counts} values, for example {quote(entry.example)}."
@@ -238,34 +198,20 @@ def _listed_values(reading, node, entry, subject, read_one):
     return INVALID if INVALID in values else tuple(values)
 
 
-def _read_point(reading, node, entry, subject):
-    values = _listed_values(reading, node, entry, subject, parsed)
-    if values is INVALID:
-        return values
-    return values if len(values) == 3 else (*values, 0.0)
-
-
-def _read_lengths(reading, node, entry, subject):
-    return _listed_values(reading, node, entry, subject, parsed)
-
-
-def _read_integers(reading, node, entry, subject):
-    def read_one(reading, place, text, entry, subject):
-        return _read_integer(reading, Text(place, text), entry, subject)
-
-    return _listed_values(reading, node, entry, subject, read_one)
+def _read_point(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
+    values = _listed_values(reading, node, entry, subject)
+    return (*values, 0.0) if values is not INVALID and len(values) == 2 else values
 
 
 _SHARE = Field("number", "", dimension="number", minimum=0.0, maximum=1.0, counts=(3,),
                example="[0.2, 0.3, 0.25]")  # fmt: skip
 
 
-def _read_colour(reading, node, entry, subject):
-    if isinstance(node, List):
-        return _listed_values(reading, node, _SHARE, subject, parsed)
-    text = text_of(reading, node, subject, example_advice(entry))
-    if text is INVALID:
-        return text
+def _shares(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
+    return _listed_values(reading, node, _SHARE, subject)
+
+
+def _colour(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     if text in PALETTE:
         return linear_from_hex(PALETTE[text])
     if HEX.fullmatch(text):
@@ -274,61 +220,65 @@ def _read_colour(reading, node, entry, subject):
         f"{did_you_mean(text, PALETTE)}Write '#rrggbb' in quotes, [red, green, blue] from 0 to 1, "
         f"or one of: {listed(PALETTE)}."
     )
-    return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
+    return reading.refuse(place, f"{subject} cannot be {quote(text)}", advice)
 
 
-def _read_sensor(reading, node, entry, subject):
-    if isinstance(node, List):
-        entry = Field(**{**vars(entry), "counts": (2,), "example": "[24.9 mm, 18.7 mm]"})
-        return _listed_values(reading, node, entry, subject, parsed)
-    text = text_of(reading, node, subject, example_advice(entry))
-    if text is INVALID:
-        return text
+def _sides(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
+    sides = dataclasses.replace(entry, counts=(2,), example="[24.9 mm, 18.7 mm]")
+    return _listed_values(reading, node, sides, subject)
+
+
+def _sensor(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     if text in SENSORS:
         return SENSORS[text]
     advice = (
         f"{did_you_mean(text, SENSORS)}Write [width, height], such as '[24.9 mm, 18.7 mm]', or "
         f"one of: {listed(SENSORS)}."
     )
-    return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
+    return reading.refuse(place, f"{subject} cannot be {quote(text)}", advice)
 
 
-def _read_moment(reading, node, entry, subject):
-    text = text_of(reading, node, subject, example_advice(entry))
-    if text is INVALID:
-        return text
+def _moment(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     found = parse_moment(text)
     if isinstance(found, tuple):
         message, advice = found
-        return reading.refuse(node.place, f"{subject}: {quote(text)} {message}", advice)
+        return reading.refuse(place, f"{subject}: {quote(text)} {message}", advice)
     return found
 
 
-def _read_file(reading, node, entry, subject):
-    text = text_of(reading, node, subject, example_advice(entry))
-    if text is INVALID:
-        return text
+def _file(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
     found = files.inside(reading.base, text, entry.suffixes, entry.maximum)
     if isinstance(found, Path):
         return found
     message, advice = found
-    return reading.refuse(node.place, f"{subject}: {message}", advice)
+    return reading.refuse(place, f"{subject}: {message}", advice)
 
 
-SIMPLE: dict[str, Callable[[Reading, Node, Field, str], Any]] = {
-    "text": _read_text,
-    "name": _read_name,
-    "quantity": _read_quantity,
-    "integer": _read_integer,
-    "choice": _read_choice,
+def _of_text(read: TextReader, read_list: Reader | None = None) -> Reader:
+    """Return a reader of nodes from one of text, and one of lists where a list may be written too."""
+
+    def read_node(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
+        if read_list and isinstance(node, List):
+            return read_list(reading, node, entry, subject)
+        text = text_of(reading, node, subject, example_advice(entry))
+        return text if text is INVALID else read(reading, node.place, text, entry, subject)
+
+    return read_node
+
+
+SIMPLE: dict[str, Reader] = {
+    "text": _of_text(_text),
+    "name": _of_text(_name),
+    "quantity": _of_text(parsed),
+    "choice": _of_text(_choice),
     "yes_no": _read_yes_no,
-    "target": _read_target,
+    "target": _of_text(_target, _target_point),
     "point": _read_point,
-    "lengths": _read_lengths,
-    "integers": _read_integers,
-    "colour": _read_colour,
-    "sensor": _read_sensor,
-    "moment": _read_moment,
-    "file": _read_file,
+    "lengths": _listed_values,
+    "integers": functools.partial(_listed_values, read_one=_integer),
+    "colour": _of_text(_colour, _shares),
+    "sensor": _of_text(_sensor, _sides),
+    "moment": _of_text(_moment),
+    "file": _of_text(_file),
 }
 """How each kind of field is read that is not a record itself."""

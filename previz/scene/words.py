@@ -78,16 +78,8 @@ def _plain(text):
     return "_".join(text.lower().replace("-", " ").replace("_", " ").split())
 
 
-def listed(words: Iterable[str], most: int = MOST_LISTED) -> str:
-    """Return words with commas between them; 'none' for no words.
-
-    Parameters
-    ----------
-    words : iterable of str
-        The words.
-    most : int
-        How many of them are listed.
-    """
+def listed(words: Iterable[str]) -> str:
+    """Return words with commas between them, `MOST_LISTED` of them; 'none' for no words."""
     words = list(words)
-    more = f" and {len(words) - most} more" if len(words) > most else ""
-    return ", ".join(words[:most]) + more or "none"
+    more = f" and {len(words) - MOST_LISTED} more" if len(words) > MOST_LISTED else ""
+    return ", ".join(words[:MOST_LISTED]) + more or "none"

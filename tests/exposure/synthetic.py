@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from previz.frames import Frames
-from previz.physics.bands import BandSet, band_means
+from previz.physics.bands import band_edges, band_means
 from previz.physics.blackbody import radiance
 from previz.physics.daylight import daylight_spectrum
 from previz.physics.light import LampLight
@@ -112,7 +112,7 @@ def frames(rows=90, columns=160, bands=12, noise=0.0, seed=1):
         names_index=thing.astype(np.int32),
         lights=tuple(LAMPS),
         names=NAMES,
-        band_edges_nm=BandSet(bands).edges_nm,
+        band_edges_nm=band_edges(bands),
         samples=64,
         seed=seed,
         camera={"name": "A", "stop": 2.8, "aspect": columns / rows},

@@ -31,7 +31,7 @@ from previz.frames.batches import BATCHES, Batches, write_meter
 from previz.page.answers import shot
 from previz.page.clean import read_clean, write_clean
 from previz.page.desk import Desk, PageRequest, Picture
-from previz.physics.bands import BandSet
+from previz.physics.bands import band_edges
 from previz.physics.light import lamp_band_xyz
 from previz.rendering.metering import StageMeters
 from previz.rendering.request import Request
@@ -114,7 +114,7 @@ def invented_frames(lights, names, seed: int, size=SIZE, noise=0.35) -> fr.Frame
         slices=slices, variance=(slices.mean(axis=1) * noise) ** 2, albedo=albedo.astype(np.float32),
         normal=normal, depth=np.full((rows, columns), 2.0, np.float32),
         names_index=(stripe % len(names)).astype(np.int32), lights=lights, names=names,
-        band_edges_nm=BandSet(12).edges_nm, samples=SAMPLES, seed=seed, camera={"name": "A"},
+        band_edges_nm=band_edges(12), samples=SAMPLES, seed=seed, camera={"name": "A"},
         transport_hash="invented", version="test")
 
 

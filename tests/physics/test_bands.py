@@ -5,7 +5,7 @@ import pytest
 
 from previz.physics.band_search import band_costs, cheapest_edges, search_lights
 from previz.physics.band_weights import weighed_band_xyz
-from previz.physics.bands import DEFAULT_BANDS, BandSet, band_edges, band_means, band_xyz
+from previz.physics.bands import DEFAULT_BANDS, band_edges, band_means, band_shares, band_xyz
 from previz.physics.blackbody import radiance
 from previz.physics.colourtemp import xy_from_xyz
 from previz.physics.lamps import illuminant
@@ -108,23 +108,23 @@ def test_a_flat_reflectance_costs_nothing():
 
 @pytest.mark.parametrize("n", [1, 3, 8, 12, 16, 24])
 def test_bands_share_out_every_sample(n):
-    """Weights lie in 0 to 1, each sample is given away once, and edges rise from 380 to 780."""
-    bands = BandSet(n)
-    assert bands.weights.shape == (n, 81)
-    assert bands.weights.sum(axis=0) == pytest.approx(np.ones(81), abs=1e-12)
-    assert bands.weights.min() >= 0
-    assert bands.edges_nm[[0, -1]] == pytest.approx([380, 780])
-    assert np.all(np.diff(bands.edges_nm) > 0)
+    """Shares lie in 0 to 1, each sample is given away once, and edges rise from 380 to 780."""
+    shares, edges = band_shares(n), band_edges(n)
+    assert shares.shape == (n, 81)
+    assert shares.sum(axis=0) == pytest.approx(np.ones(81), abs=1e-12)
+    assert shares.min() >= 0
+    assert edges[[0, -1]] == pytest.approx([380, 780])
+    assert np.all(np.diff(edges) > 0)
     # No sample is in more than two bands.
-    assert np.all((bands.weights > 0).sum(axis=0) <= 2)
+    assert np.all((shares > 0).sum(axis=0) <= 2)
 
 
-def test_weights_follow_the_edges():
+def test_shares_follow_the_edges():
     """A sample belongs to the band its 5 nm lie in."""
-    bands = BandSet(12)
-    for band, (low, high) in enumerate(zip(bands.edges_nm[:-1], bands.edges_nm[1:], strict=True)):
+    shares, edges = band_shares(12), band_edges(12)
+    for band, (low, high) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
         inside = (low <= WAVELENGTHS_NM - 2.5) & (high >= WAVELENGTHS_NM + 2.5)
-        assert np.all(bands.weights[band][inside] == 1)
+        assert np.all(shares[band][inside] == 1)
 
 
 @pytest.mark.parametrize("n", [3, 12, 16])
@@ -148,8 +148,7 @@ def test_band_means_of_a_grey_are_grey():
 def test_band_means_are_weighted_by_the_eye():
     """In the last band, red counts by how much is seen of it: 780 nm almost nothing."""
     step = (WAVELENGTHS_NM >= 700).astype(float)
-    bands = BandSet(12)
-    weight = bands.weights[-1] * observer().sum(axis=0)
+    weight = band_shares(12)[-1] * observer().sum(axis=0)
     expected = np.sum(weight * step) / np.sum(weight)
     assert band_means(step)[-1] == pytest.approx(expected, rel=1e-12)
     # By plain wavelength it would be 0.6.

@@ -24,7 +24,6 @@ def test_names_and_the_scene_as_it_is(example):
     assert example.option_names == ("bounce", "direct", "late")
     assert example.scene() is example.scene(None) is example.scene("")
     assert example.scene("late").option == "late"
-    assert example.problems == ()
 
 
 def test_an_empty_option_changes_nothing(example):
