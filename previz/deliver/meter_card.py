@@ -275,13 +275,7 @@ def _opening(report: Report) -> str:
 
 
 def table_text(report: Report) -> str:
-    """Return one option's readings as tables to read, at most about 100 columns wide.
-
-    Parameters
-    ----------
-    report : exposure.meter_report.Report
-        The readings.
-    """
+    """Return one option's readings as tables to read, at most about 100 columns wide."""
     parts = [_opening(report)]
     if report.places:
         parts += [_incident(report), "\n".join(NOTES).format(bands=report.bands)]
@@ -342,13 +336,7 @@ def _spot_values(spot) -> dict:
 
 
 def plain_values(report: Report) -> dict:
-    """Return one option's readings as plain JSON values.
-
-    Parameters
-    ----------
-    report : exposure.meter_report.Report
-        The readings.
-    """
+    """Return one option's readings as plain JSON values."""
     cameras = [(camera.name, camera.settings) for camera in report.cameras]
     return {
         "title": report.title, "option": report.option, "precision": report.precision,
@@ -372,15 +360,7 @@ def plain_values(report: Report) -> dict:
 
 
 def json_text(reports: Sequence[Report], version: str = "") -> str:
-    """Return readings of several options as JSON.
-
-    Parameters
-    ----------
-    reports : sequence of exposure.meter_report.Report
-        One for each option.
-    version : str
-        Of the program.
-    """
+    """Return readings, a report for each option, as JSON; `version` is the program's."""
     card = {"previz_meters": FORMAT, "version": version,
             "options": [plain_values(report) for report in reports]}
     return json.dumps(card, indent=1, ensure_ascii=False, allow_nan=False) + "\n"

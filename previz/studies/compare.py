@@ -91,11 +91,10 @@ class Compared(Result):
         bands = stop_bands()
         shown = {}
         for key, cell in self.cells.items():
-            things = cell.frames.names_index
             index = None if cell.difference is None else difference_index(cell.difference)
             shown[key] = Shown(cell.measures, cell.picture.still,
-                               exposure_map(cell.picture.signal, bands, things), index, things,
-                               cell.coverage)
+                               exposure_map(cell.picture.signal, bands, cell.frames.names_index),
+                               index, cell.coverage)
         return write_comparison(Path(path), Comparison(self.title, self.options, self.cameras, shown,
                                                        self.effects, self.cautions), self._words())
 

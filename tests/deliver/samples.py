@@ -21,6 +21,7 @@ from previz.deliver import (
     times_sheet,
 )
 from previz.deliver.map import exposure_map
+from previz.deliver.plates import Plate
 from previz.exposure import display
 from previz.exposure.camera import expose
 from previz.exposure.comparing import match
@@ -91,7 +92,7 @@ def comparison(options=2, cameras=1, names=None, size=(45, 80)):
                 measures(option, camera), made.still,
                 exposure_map(made.signal, bands, made.frames.names_index),
                 None if number == 0 else difference_index(difference(made.signal, base)),
-                made.frames.names_index, coverage)
+                coverage)
     return compare_sheet.Comparison("Signal cabin", tuple(names), tuple("ABCDE"[:cameras]), shown,
                                     {}, ("Planning aid only.",))
 
@@ -129,7 +130,8 @@ def study(made, camera=NOTE):
 def study_blocks(setting, *, size=(54, 96)):
     """The study's sheet."""
     made = steps()
-    examples = [study_sheet.Example(made[k].name, picture(*size).still) for k in (0, 3, 9)]
+    examples = [Plate([[picture(*size).still]], made[k].name, "this lamp alone, exposed for the face")
+                for k in (0, 3, 9)]
     return study_sheet.study_blocks(study(made), examples, setting)
 
 

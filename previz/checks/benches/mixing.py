@@ -68,8 +68,8 @@ def level(setting: Setting) -> tuple[dict, dict]:
     developed; still and map written.
     """
     from previz import frames as fr
+    from previz.deliver.atomic import write_still
     from previz.deliver.map import exposure_map, write_map
-    from previz.deliver.still import write_still
     from previz.exposure.picture import develop
     from previz.physics.exposure import CameraSettings
 

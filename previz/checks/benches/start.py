@@ -45,7 +45,7 @@ lap("planes")
 from previz import frames as fr
 from previz.exposure.camera import settings_of
 from previz.deliver.map import exposure_map, write_map
-from previz.deliver.still import write_still
+from previz.deliver.atomic import write_still
 from previz.exposure.picture import develop
 settings = settings_of(camera)
 developed = develop(frames, stage.lamps, settings)
