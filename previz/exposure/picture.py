@@ -66,18 +66,9 @@ class Developed:
 
 def develop(frames: Frames, lamps: Sequence[LampLight], settings: CameraSettings,
             quality: str = "high") -> Developed:
-    """Mix, expose, denoise and display one frame.
+    """Mix, expose, denoise and display one camera's frame under lamps as they are set.
 
-    Parameters
-    ----------
-    frames : Frames
-        One camera's transport.
-    lamps : sequence of LampLight
-        As they are set.
-    settings : CameraSettings
-        How the camera is set.
-    quality : str
-        Of the denoiser: 'fast', 'balanced' or 'high'.
+    `quality` is the denoiser's: 'fast', 'balanced' or 'high'.
     """
     xyz = mix_xyz(frames, lamps)
     cleaned = denoise(expose(xyz, settings), frames, quality=quality)
