@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,6 +18,7 @@ from previz.exposure.falsecolour import (
     paint,
     shares,
     signed,
+    stop_bands,
 )
 from previz.physics.exposure import MID_GREY, CameraSettings
 
@@ -84,21 +84,18 @@ def _scaled(plane: np.ndarray, size: tuple[int, int]) -> np.ndarray:
     return plane[rows.astype(int)[:, None], columns.astype(int)[None, :]]
 
 
-def exposure_map(signal: np.ndarray, bands: Sequence[Band],
-                 things: np.ndarray | None = None) -> ExposureMap:
-    """Return the map of a frame.
+def exposure_map(signal: np.ndarray, things: np.ndarray | None = None) -> ExposureMap:
+    """Return the map of a frame, in the bands of `falsecolour.stop_bands`.
 
     Parameters
     ----------
     signal : float array, shape (row, column)
         Luminance signal, 0.18 for mid grey, before white balance. [1]
-    bands : tuple of Band
-        From `falsecolour.stop_bands`.
     things : int array, shape (row, column), optional
         `names_index` of the frames, for outlines.
     """
-    dark = not np.any(np.asarray(signal) > 0)
-    return ExposureMap(band_index(signal, bands), tuple(bands), things, dark)
+    bands = stop_bands()
+    return ExposureMap(band_index(signal, bands), bands, things, not np.any(np.asarray(signal) > 0))
 
 
 def legend_rows(chart: ExposureMap) -> list[tuple[Band, str, str, str]]:

@@ -27,8 +27,8 @@ _NOTE = (
     "white."
 )
 
-
 Edges = tuple[float, float, float, float]
+"""Left, top, right and bottom of a box. [px]"""
 
 STOP_TICKS, PERCENT_TICKS = np.arange(-8, 9, 2), (0, 20, 40, 60, 80, 100)
 

@@ -14,7 +14,6 @@ import numpy as np
 from previz.exposure.camera import balanced_acescg_from_xyz, expose
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
-from previz.exposure.falsecolour import Band, stop_bands
 from previz.exposure.mix import mix_xyz
 from previz.frames.records import Frames
 from previz.physics.exposure import CameraSettings, signal_per_luminance
@@ -57,11 +56,6 @@ class Developed:
     def clean(self) -> np.ndarray:
         """Luminance of the denoised picture. [cd/m²]"""
         return self.signal / signal_per_luminance(self.settings)
-
-    @property
-    def bands(self) -> tuple[Band, ...]:
-        """Bands of the exposure map."""
-        return stop_bands()
 
 
 def develop(frames: Frames, lamps: Sequence[LampLight], settings: CameraSettings,

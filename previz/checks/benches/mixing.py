@@ -94,7 +94,7 @@ def level(setting: Setting) -> tuple[dict, dict]:
             developed = develop(frames, lamps, settings)
             parts["level_develop_seconds"] = time.perf_counter() - began
             began = time.perf_counter()
-            chart = exposure_map(developed.signal, developed.bands, frames.names_index)
+            chart = exposure_map(developed.signal, frames.names_index)
             write_still(folder / "still.png", developed.still, {})
             write_map(folder / "map.png", chart, title="Bench", subject="Camera A",
                       settings=settings, words={})

@@ -52,8 +52,8 @@ developed = develop(frames, stage.lamps, settings)
 lap("denoise")
 fr.write(Path(out) / "frames", frames)
 write_still(Path(out) / "still.png", developed.still, {})
-write_map(Path(out) / "map.png", exposure_map(developed.signal, developed.bands,
-          frames.names_index), title="Bench", subject="A", settings=settings, words={})
+write_map(Path(out) / "map.png", exposure_map(developed.signal, frames.names_index),
+          title="Bench", subject="A", settings=settings, words={})
 lap("write")
 print(json.dumps(spent))
 """
