@@ -30,16 +30,9 @@ _FINER = 4
 
 @dataclass(frozen=True)
 class Box:
-    """Where a word stands.
+    """Where a word stands: its text as drawn, the edges of its ink [px], and what was to be drawn.
 
-    Parameters
-    ----------
-    text : str
-        As drawn.
-    left, top, right, bottom : float
-        Ink box. [px]
-    whole : str
-        What was to be drawn: more than `text` where that was cut.
+    `whole` is more than `text` where that was cut.
     """
 
     text: str
@@ -70,14 +63,13 @@ class Paper:
 
     def text(self, at: tuple[float, float], text: str, size: float, *, weight: str = "regular",
              colour: Colour = INK, align: str = "left", room: float | None = None) -> float:
-        """Set one line of text.
+        """Set one line of text and return its width. [px]
 
         Parameters
         ----------
         at : (float, float)
-            Left end (or middle, or right end) of the base line. [px]
+            Left end, middle or right end of the base line, as `align` says. [px]
         text : str
-            The words.
         size : float
             Height of the type. [px]
         weight : str
@@ -88,11 +80,6 @@ class Paper:
             'left', 'centre' or 'right'.
         room : float, optional
             Widest it may be; longer text ends in an ellipsis. [px]
-
-        Returns
-        -------
-        float
-            Width of what was set. [px]
         """
         shown = text if room is None else shortened(text, size, room, weight)
         if shown:
@@ -101,7 +88,7 @@ class Paper:
         return width_of(shown, size, weight)
 
     def paragraph(self, at: tuple[float, float], text: str, size: float, room: float, *,
-                  colour: Colour = QUIET, leading: float = 1.45) -> float:
+                  colour: Colour = QUIET, leading: float = 1.45) -> None:
         """Set text in lines no wider than the room.
 
         Parameters
@@ -109,31 +96,20 @@ class Paper:
         at : (float, float)
             Left end of the first base line. [px]
         text : str
-            The words.
-        size : float
-            [px]
-        room : float
-            Width of a line. [px]
+        size, room : float
+            Height of the type, and width of a line. [px]
         colour : tuple of int
             sRGB.
         leading : float
             Distance of lines in parts of the size. [1]
-
-        Returns
-        -------
-        float
-            Base line of the last line. [px]
         """
         left, base = at
-        lines = wrapped(text, size, room)
-        for number, line in enumerate(lines):
+        for number, line in enumerate(wrapped(text, size, room)):
             self.text((left, base + number * leading * size), line, size, colour=colour, room=room)
-        return base + (len(lines) - 1) * leading * size
 
-    def rule(self, left: float, right: float, y: float, colour: Colour = RULE,
-             thickness: float = 1) -> None:
-        """Draw a thin horizontal line."""
-        self.fill(left, y, right, y + thickness, colour)
+    def rule(self, left: float, right: float, y: float, colour: Colour = RULE) -> None:
+        """Draw a horizontal line one pixel thick."""
+        self.fill(left, y, right, y + 1, colour)
 
 
 class Canvas(Paper):
@@ -218,17 +194,7 @@ class Canvas(Paper):
 
     def dot(self, at: Sequence[float], radius: float, colour: Colour = INK,
             ring: Colour | None = None) -> None:
-        """Draw a filled disc, with a ring round it if one is given.
-
-        Parameters
-        ----------
-        at : (float, float)
-            [px]
-        radius : float
-            [px]
-        colour, ring : tuple of int
-            sRGB.
-        """
+        """Draw a filled disc [px], with a ring round it if one is given. Colours are sRGB."""
         reach = int(np.ceil(radius)) + 2
         low = np.floor(np.asarray(at, float)).astype(int) - reach
         middle = (np.asarray(at, float) - low) * _FINER
@@ -247,14 +213,9 @@ class Canvas(Paper):
 
 
 def dashes(path: np.ndarray, dash: tuple[float, float] | None) -> Iterator[np.ndarray]:
-    """Yield the pieces of a line that are drawn.
+    """Yield the pieces of a line, a path of shape (n, 2) [px], that are drawn.
 
-    Parameters
-    ----------
-    path : float array, shape (n, 2)
-        [px]
-    dash : (float, float) or None
-        Lengths of line and gap; None draws it all. [px]
+    `dash` has the lengths of line and gap [px]; None draws it all.
     """
     if dash is None:
         yield path
@@ -269,17 +230,7 @@ def dashes(path: np.ndarray, dash: tuple[float, float] | None) -> Iterator[np.nd
 
 
 def width_of(text: str, size: float, weight: str = "regular") -> float:
-    """Return how wide a line of text is. [px]
-
-    Parameters
-    ----------
-    text : str
-        The words.
-    size : float
-        [px]
-    weight : str
-        'regular' or 'strong'.
-    """
+    """Return how wide a line of text is, of a size and a weight, 'regular' or 'strong'. [px]"""
     return _width(text, int(size), weight)
 
 
@@ -290,17 +241,7 @@ def _width(text: str, size: int, weight: str) -> float:
 
 
 def shortened(text: str, size: float, room: float, weight: str = "regular") -> str:
-    """Return text cut to a width, with an ellipsis where something was left out.
-
-    Parameters
-    ----------
-    text : str
-        The words.
-    size, room : float
-        [px]
-    weight : str
-        'regular' or 'strong'.
-    """
+    """Return text cut to a width [px], with an ellipsis where something was left out."""
     if width_of(text, size, weight) <= room:
         return text
     for end in range(len(text) - 1, 0, -1):
@@ -311,15 +252,7 @@ def shortened(text: str, size: float, room: float, weight: str = "regular") -> s
 
 
 def wrapped(text: str, size: float, room: float) -> list[str]:
-    """Return text broken into lines between words.
-
-    Parameters
-    ----------
-    text : str
-        The words.
-    size, room : float
-        [px]
-    """
+    """Return text broken between words into lines no wider than a room. [px]"""
     lines = [""]
     # Only plain spaces may break: a unit stays with its number by a no-break space.
     for word in text.split(" "):

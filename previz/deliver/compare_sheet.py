@@ -54,8 +54,6 @@ class Shown:
     difference : uint8 array, shape (row, column), or None
         Band of each pixel against the base; None for the base itself, or where the camera's
         picture has another shape.
-    things : int array, shape (row, column)
-        What each pixel sees.
     coverage : comparing_coverage.Coverage
         What stands in the frame.
     """
@@ -64,7 +62,6 @@ class Shown:
     still: np.ndarray
     chart: ExposureMap
     difference: np.ndarray | None
-    things: np.ndarray
     coverage: object
 
 
@@ -138,7 +135,7 @@ def _plate(comparison: Comparison, option: str, camera: str) -> Plate:
     if len(comparison.options) > 1:
         pictures.append("the base" if option == comparison.options[0] else "another frame"
                         if shown.difference is None else
-                        ExposureMap(shown.difference, difference_bands(), shown.things))
+                        ExposureMap(shown.difference, difference_bands(), shown.chart.things))
     # With more cameras the map and the difference go under the still.
     rows = [pictures] if len(comparison.cameras) <= IN_A_ROW else [pictures[:1], pictures[1:]]
     return Plate(rows, under=(caption_text(shown.measures),))
@@ -160,13 +157,6 @@ def caption_text(one) -> str:
 
 def comparison_blocks(comparison: Comparison, setting: Setting) -> list[Block]:
     """Return a comparison in blocks.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        All that is shown.
-    setting : Setting
-        Sizes of the sheet.
 
     Raises
     ------

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from previz.deliver.canvas import INK
-from previz.deliver.face_values import FACE_TERMS, ratio_texts
-from previz.deliver.layout import Block, Setting, paragraph, subheading, together
-from previz.deliver.tables import Cell, Column, Table, side_cell
+from previz.deliver.face_values import FACE_TERMS, off_balance_text, ratio_texts
+from previz.deliver.layout import Block, Setting, paragraph, subheading
+from previz.deliver.tables import Cell, Column, Table, face_columns
 from previz.deliver.wording import lux_text, ratio_text, settings_text, side_text, signed, stops_text
 from previz.exposure.comparing.coverage import (
     HIDDEN,
@@ -39,12 +39,9 @@ TERMS = (
 )  # fmt: skip
 """What the heads of the table mean."""
 
+
 def _stops(area: object | None) -> Cell:
     return Cell("–") if area is None else Cell(stops_text(area.stops), area.name)
-
-
-def _face(of: Callable) -> Callable:
-    return lambda one: "–" if one.face is None else of(one)
 
 
 def _key(of: Callable) -> Callable:
@@ -91,23 +88,10 @@ def _gain(one) -> str:
 
 
 def columns(volts: float, spill: str) -> list[Column]:
-    """Return the columns of the table of a camera.
-
-    Parameters
-    ----------
-    volts : float
-        Of the mains. [V]
-    spill : str
-        Surface that the light spills on; '' for none.
-    """
+    """Return the columns of a camera's table: mains of so many volts [V], spill on a surface, '' for none."""
     return [
         Column("option", "", 1.8, lambda one: one.option or "as written", align="left"),
-        Column("lit side", "lx, then stops", 1.1, _face(lambda k: side_cell(
-            k.face.lit, k.settings)), "Face"),
-        Column("shadow side", "lx, then stops", 1.1, _face(lambda k: side_cell(
-            k.face.shadow, k.settings))),
-        Column("lit : shadow", "key alone : fill", 1.1, _face(lambda k: Cell(
-            *ratio_texts(k.face)))),
+        *face_columns(lambda one: one, (1.1, 1.1, 1.1), "Face"),
         Column("comes from", "", 1.75, _key(lambda k: Cell(
             k.key.thing, "" if k.key.thing in k.key.lamps else f"lit by {', '.join(k.key.lamps)}")),
             "Key", "left"),
@@ -124,8 +108,7 @@ def columns(volts: float, spill: str) -> list[Column]:
         Column("spill", spill or "stops", 1.15, _spill),
         Column("mirrored", "seen by this camera", 2.0, _eye, "Eye-light", "left"),
         Column("at the face", "", 1.0, _colour, "Colour"),
-        Column("off balance", "mired", 0.95, _face(lambda k: "–" if k.face.cct is None else
-               signed(k.face.mired_off(k.settings.white_balance)))),
+        Column("off balance", "mired", 0.95, lambda k: off_balance_text(k.face, k.settings)),
         Column("light", "lx / W", 0.75, _gain, "Power"),
         Column("load", f"W; A at {volts:.0f} V", 1.05, _load),
     ]
@@ -140,17 +123,7 @@ def _millimetres(metres: float) -> str:
 
 
 def camera_table(setting: Setting, camera: str, measured: Sequence) -> list[Block]:
-    """Return the table of one camera.
-
-    Parameters
-    ----------
-    setting : Setting
-        Sizes of the sheet.
-    camera : str
-        Its name.
-    measured : sequence of comparing.ShotMeasures
-        The options in order.
-    """
+    """Return the table of one camera: what each option measures, in order."""
     figures = dict.fromkeys(one.face.figure for one in measured if one.face is not None)
     same = len({one.settings for one in measured}) == 1
     aside = ", ".join(([f"on {' and '.join(figures)}"] if figures else [])
@@ -158,19 +131,11 @@ def camera_table(setting: Setting, camera: str, measured: Sequence) -> list[Bloc
     spills = list(dict.fromkeys(one.spill.name for one in measured if one.spill is not None))
     volts = next((one.load.volts for one in measured if one.load is not None), 230.0)
     table = Table(setting, columns(volts, spills[0] if len(spills) == 1 else ""), measured, 0.85)
-    head, *rows = table.blocks()
-    title = subheading(setting, f"Camera {camera}", aside)
-    return [together(title, head), *rows]
+    return table.under(subheading(setting, f"Camera {camera}", aside))
 
 
 def sighting_text(sighting: Sighting) -> str:
-    """Return one thing in a frame: 'tube two top 0.4 %', 'key in the glass of yard window top'.
-
-    Parameters
-    ----------
-    sighting : comparing_coverage.Sighting
-        What is seen.
-    """
+    """Return one thing in a frame: 'tube two top 0.4 %', 'key in the glass of yard window top'."""
     parts = [sighting.name]
     if sighting.within:
         parts.append(within_text(sighting))
@@ -183,13 +148,7 @@ def sighting_text(sighting: Sighting) -> str:
 
 
 def within_text(sighting: Sighting) -> str:
-    """Return what a thing is mirrored in: 'in the glass of yard window', 'in the mirror'.
-
-    Parameters
-    ----------
-    sighting : comparing_coverage.Sighting
-        A reflection.
-    """
+    """Return what a thing is mirrored in: 'in the glass of yard window', 'in the mirror'."""
     if sighting.by == MIRROR:
         return f"in {sighting.within}"
     return f"in the {sighting.by} of {sighting.within}"
@@ -198,14 +157,7 @@ def within_text(sighting: Sighting) -> str:
 def coverage_lines(coverages: Sequence[Coverage]) -> list[tuple[str, str, str, str, str]]:
     """Return what stands in each camera's frame, options that agree in one line.
 
-    Parameters
-    ----------
-    coverages : sequence of comparing_coverage.Coverage
-        One for each option and camera.
-
-    Returns
-    -------
-    list of (camera, options, not meant to be seen, left in shot, just outside)
+    Of each line: camera, options, what is not meant to be seen, left in shot, just outside.
     """
     lines: dict = {}
     options: dict = {}
@@ -227,26 +179,19 @@ def coverage_lines(coverages: Sequence[Coverage]) -> list[tuple[str, str, str, s
 
 
 def conflict_text(gain: LampOnFace, loss: LampOnFace) -> str:
-    """Return a note on a lamp that shapes one face and flattens another.
-
-    Parameters
-    ----------
-    gain, loss : comparing_faces.LampOnFace
-        The lamp on the face that it shapes, and on the one that it flattens.
-    """
+    """Return a note on a lamp that shapes the first of two faces and flattens the second."""
     return (f"'{gain.lamp}' shapes {gain.figure} (lit : shadow {ratio_text(gain.without.value)} without it, "
             f"{ratio_text(gain.ratio)} with it) and flattens {loss.figure} "
             f"({ratio_text(loss.without.value)} without it, {ratio_text(loss.ratio)} with it).")
 
 
-def faces_table(setting: Setting, rows: Sequence, figures: Sequence[tuple[str, str]]) -> list[Block]:
+def faces_table(setting: Setting, rows: Sequence, figures: Sequence[tuple[str, str]]) -> Table:
     """Return the faces of each option side by side, each measured from its own camera.
 
     Parameters
     ----------
     setting : Setting
-        Sizes of the sheet.
-    rows : sequence of (option, dict of figure to comparing.ShotMeasures)
+    rows : sequence of (option, dict of figure to measures.ShotMeasures)
         What each option measures, by whose face it is.
     figures : sequence of (figure, camera)
         The faces, and the camera of each.
@@ -265,7 +210,7 @@ def faces_table(setting: Setting, rows: Sequence, figures: Sequence[tuple[str, s
             Column("key stands", "off the lens", 1.0, lambda row, at=at: at(
                 row, lambda k: ", ".join(side_text(k.key.side, k.key.height)) if k.key else "–")),
         ]
-    return Table(setting, columns, rows, 0.85).blocks()
+    return Table(setting, columns, rows, 0.85)
 
 
 def coverage_blocks(setting: Setting, coverages: Sequence[Coverage], rows: Sequence,
@@ -273,20 +218,11 @@ def coverage_blocks(setting: Setting, coverages: Sequence[Coverage], rows: Seque
                     notes: Sequence[tuple[str | None, str]]) -> list[Block]:
     """Return what stands in whose frame, and the faces against each other.
 
-    Parameters
-    ----------
-    setting : Setting
-        Sizes of the sheet.
-    coverages : sequence of comparing_coverage.Coverage
-        One for each option and camera.
-    rows, figures
-        As of `faces_table`.
-    notes : sequence of (option, text)
-        From `conflict_text`.
+    `rows` and `figures` are those of `faces_table`, `notes` options with a `conflict_text` each.
     """
     title = subheading(setting, "In whose frame",
                        "lamps, stands, boards, frames, flags and cameras, themselves or mirrored")
-    head, *more = Table(setting, [
+    made = Table(setting, [
         Column("camera", "", 0.5, lambda line: f"Camera {line[0]}", align="left"),
         Column("options", "", 1.4, lambda line: line[1], align="left"),
         Column("not meant to be seen", "share of the frame", 2.4, lambda line: Cell(
@@ -295,12 +231,10 @@ def coverage_blocks(setting: Setting, coverages: Sequence[Coverage], rows: Seque
                wraps=True),
         Column("just outside the frame", "within a twentieth of it", 1.3, lambda line: line[4],
                align="left", wraps=True),
-    ], coverage_lines(coverages), 0.85).blocks()
-    made = [together(title, head), *more]
+    ], coverage_lines(coverages), 0.85).under(title)
     if len(figures) > 1:
         title = subheading(setting, "The faces together", "each measured from its own camera")
-        head, *more = faces_table(setting, rows, figures)
-        made += [together(title, head), *more]
+        made += faces_table(setting, rows, figures).under(title)
         if not notes:
             notes = [(None, "No lamp that shapes one face flattens the other by a third of a stop "
                             "or more.")]

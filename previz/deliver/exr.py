@@ -25,11 +25,7 @@ from previz.deliver.atomic import whole_file
 from previz.exposure.camera import balanced_acescg_from_xyz
 from previz.exposure.mix import lamp_xyz, lamps_in_order
 from previz.frames import Frames
-from previz.physics.chromatic_adaptation import (
-    ACES_XY,
-    AP1_XY,
-    acescg_from_rec709,
-)
+from previz.physics.chromatic_adaptation import ACES_XY, AP1_XY, acescg_from_rec709
 from previz.physics.exposure import CameraSettings, signal_per_luminance
 from previz.physics.light import LampLight
 
@@ -40,18 +36,7 @@ UNIT = "scene-linear signal, 0.18 = 18 % grey, white balanced"
 
 
 def write_exr(path: Path, frames: Frames, lamps: Sequence[LampLight], settings: CameraSettings) -> int:
-    """Write the linear picture.
-
-    Parameters
-    ----------
-    path : path-like
-        A .exr; replaced in one step.
-    frames : Frames
-        The slices and planes.
-    lamps : sequence of LampLight
-        One for each light of the frames, as they are set.
-    settings : CameraSettings
-        The camera.
+    """Write the linear picture in one step, the lamps and the camera as they are set.
 
     Returns
     -------
@@ -128,11 +113,8 @@ def _planes(head: dict, frames: Frames) -> list[OpenEXR.Part]:
     names = head | {"objectNames": "\n".join(frames.names)}
     return [
         _part(head, {"RGB": np.ascontiguousarray(albedo, dtype=np.float16)}, "albedo"),
-        _part(
-            head,
-            {axis: np.ascontiguousarray(normal[number]) for number, axis in enumerate("XYZ")},
-            "normal",
-        ),
+        _part(head, {axis: np.ascontiguousarray(each) for axis, each in zip("XYZ", normal, strict=True)},
+              "normal"),
         _part(head, {"Z": np.ascontiguousarray(frames.depth, dtype=np.float32)}, "depth"),
         _part(names, {"id": things}, "objects"),
     ]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from previz.deliver.wording import NO_LIGHT, lux_text, ratio_text, stops_text
+from previz.deliver.wording import NO_LIGHT, lux_text, ratio_text, signed, stops_text
 from previz.exposure.camera import stop_of
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, FaceLight, KeyLamps, stops_of
 from previz.exposure.metering import Measured, from_working
@@ -58,19 +58,10 @@ def _side_values(cheek: str, light: Measured, cameras: Sequence[tuple[str, Camer
 
 
 def face_values(face: FaceLight, cameras: Sequence[tuple[str, CameraSettings]]) -> dict:
-    """Return a face as plain JSON values.
+    """Return a face as plain JSON values, with the stops of some cameras by name.
 
-    Parameters
-    ----------
-    face : faces.FaceLight
-    cameras : sequence of (str, CameraSettings)
-        Whose stops are given.
-
-    Returns
-    -------
-    dict
-        `lit_side`, `shadow_side` with lux, stops from the working stop and T-stop; `key_alone`;
-        `ratio` in both definitions; `cct_k`, `duv` of the lit side. None is no finite number.
+    `lit_side`, `shadow_side` with lux, stops from the working stop and T-stop; `key_alone`; `ratio` in
+    both definitions; `cct_k`, `duv` of the lit side. None is no finite number.
     """
     return {
         "lit_side": _side_values(face.lit_side, face.lit, cameras),
@@ -83,12 +74,7 @@ def face_values(face: FaceLight, cameras: Sequence[tuple[str, CameraSettings]]) 
 
 
 def key_lamps_values(each: KeyLamps) -> dict:
-    """Return the key's lamps against all others as plain JSON values.
-
-    Parameters
-    ----------
-    each : faces.KeyLamps
-    """
+    """Return the key's lamps against all others as plain JSON values."""
     return {"figure": each.figure, "cheek": each.cheek, "lamps": list(each.lamps),
             "key": light_values(each.key, "lx"), "others": light_values(each.others, "lx"),
             "ratio": {"key_to_others": ratio_values(each.key_to_others),
@@ -107,14 +93,16 @@ def ratio_texts(face: FaceLight) -> tuple[str, str]:
             EVEN if 0 <= alone < LEAST_KEY else ratio_text(alone))
 
 
+def off_balance_text(face: FaceLight | None, settings: CameraSettings) -> str:
+    """Return how far the light on a face is from the balance that is set, in mired: '+12'."""
+    off = None if face is None else face.mired_off(settings.white_balance)
+    return "–" if off is None else signed(off)
+
+
 def face_line(face: FaceLight, settings: CameraSettings) -> str:
     """Return a face in one line: 'lit side +0.3, shadow side −1.7, lit : shadow 4.0 : 1'.
 
-    Parameters
-    ----------
-    face : faces.FaceLight
-    settings : CameraSettings
-        Whose stop is the working stop.
+    Stops are from the working stop of the settings.
     """
     (_, lit), (_, shadow) = (side_texts(each, settings) for each in (face.lit, face.shadow))
     return f"lit side {lit}, shadow side {shadow}, {LIT_TO_SHADOW} {ratio_texts(face)[0]}"

@@ -99,8 +99,7 @@ def density_text(density: float) -> str:
     if not density > 0:
         return "no haze"
     seen = float(visibility(density, RANGE_CONTRAST))
-    return f"{density:.3g} /m · one sees {seen:.0f} m" if seen >= 10 else (
-        f"{density:.3g} /m · one sees {seen:.1f} m")
+    return f"{density:.3g} /m · one sees {seen:.{0 if seen >= 10 else 1}f} m"
 
 
 def _mass(step: Step) -> str:
@@ -139,13 +138,6 @@ def _columns(background: str) -> list[Column]:
 
 def ladder_blocks(ladder: Ladder, setting: Setting) -> list[Block]:
     """Return a haze ladder in blocks.
-
-    Parameters
-    ----------
-    ladder : Ladder
-        What was rendered and measured.
-    setting : Setting
-        Sizes of the sheet.
 
     Raises
     ------

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import zlib
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path, PurePosixPath
 
 from previz.deliver.atomic import DeliveryError, write_text
@@ -109,45 +109,19 @@ class Index:
     entries: tuple[Entry, ...] = ()
 
     def with_entry(self, entry: Entry) -> Index:
-        """Return the index with one entry put in place of that of the same option and camera.
-
-        Parameters
-        ----------
-        entry : Entry
-            The new one; it is appended if there was none.
-
-        Returns
-        -------
-        Index
-        """
+        """Return the index with one entry in place of that of the same option and camera, or at its end."""
         key = (entry.option, entry.camera)
         kept = [entry if (old.option, old.camera) == key else old for old in self.entries]
-        if entry not in kept:
-            kept.append(entry)
-        values = {each.name: getattr(self, each.name) for each in fields(self)}
-        return Index(**{**values, "entries": tuple(kept)})
+        return replace(self, entries=tuple(kept if entry in kept else [*kept, entry]))
 
 
 def file_entry(folder: Path, path: Path, kind: str) -> FileEntry:
-    """Describe a file that has been written.
-
-    Parameters
-    ----------
-    folder : path-like
-        Of the index.
-    path : path-like
-        The file, inside the folder.
-    kind : str
-        One of `KINDS`.
-
-    Returns
-    -------
-    FileEntry
+    """Describe a file that has been written inside an index's folder.
 
     Raises
     ------
     ValueError
-        The kind is unknown or the file lies outside the folder.
+        The kind is not of `KINDS` or the file lies outside the folder.
     OSError
         The file cannot be read.
     """
@@ -168,14 +142,7 @@ def _measure(path: Path) -> tuple[int, int]:
 
 
 def write_index(folder: Path, index: Index) -> None:
-    """Write `index.json` in one step.
-
-    Parameters
-    ----------
-    folder : path-like
-        Where the renders lie.
-    index : Index
-        All of them.
+    """Write `index.json` in one step to the folder where the renders lie.
 
     Raises
     ------
@@ -187,19 +154,8 @@ def write_index(folder: Path, index: Index) -> None:
     write_text(Path(folder) / INDEX_NAME, text + "\n")
 
 
-def read_index(folder: Path, *, check_files: bool = True) -> Index:
-    """Read and check `index.json`.
-
-    Parameters
-    ----------
-    folder : path-like
-        Where the renders lie.
-    check_files : bool
-        Also see that every file is there with its size.
-
-    Returns
-    -------
-    Index
+def read_index(folder: Path) -> Index:
+    """Read the `index.json` of a folder of renders, and check it and that every file is there.
 
     Raises
     ------
@@ -229,7 +185,7 @@ def read_index(folder: Path, *, check_files: bool = True) -> Index:
         ]
         for entry in index.entries:
             for each in entry.files:
-                faults += _file_faults(folder, each, check_files)
+                faults += _file_faults(folder, each)
     if faults:
         listed = "\n  ".join(faults)
         raise DeliveryError(f"{path} cannot be trusted:\n  {listed}\n", _AGAIN)
@@ -269,25 +225,16 @@ def _record(kind: type, content: object, where: str, faults: list[str]) -> objec
     return kind(**values) if len(faults) == before else None
 
 
-def _file_faults(folder: Path, entry: FileEntry, check_files: bool) -> list[str]:
+def _file_faults(folder: Path, entry: FileEntry) -> list[str]:
     faults = []
     if entry.kind not in KINDS:
         faults.append(f"'{entry.path}' is of unknown kind '{entry.kind}'")
     pure = PurePosixPath(entry.path)
-    if (
-        not entry.path
-        or pure.is_absolute()
-        or ".." in pure.parts
-        or "\\" in entry.path
-        or ":" in entry.path
-    ):
+    if not entry.path or pure.is_absolute() or ".." in pure.parts or {*entry.path} & {"\\", ":"}:
         return [*faults, f"'{entry.path}' does not lie in the folder of the renders"]
-    if check_files:
-        path = folder / pure
-        if not path.is_file():
-            faults.append(f"'{entry.path}' is missing")
-        elif path.stat().st_size != entry.bytes:
-            faults.append(
-                f"'{entry.path}' has {path.stat().st_size} bytes and should have {entry.bytes}"
-            )
+    path = folder / pure
+    if not path.is_file():
+        faults.append(f"'{entry.path}' is missing")
+    elif path.stat().st_size != entry.bytes:
+        faults.append(f"'{entry.path}' has {path.stat().st_size} bytes and should have {entry.bytes}")
     return faults

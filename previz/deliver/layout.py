@@ -14,13 +14,15 @@ from pathlib import Path
 from previz.deliver.atomic import write_bytes, write_png
 from previz.deliver.canvas import INK, QUIET, Canvas, Colour, Paper, wrapped
 from previz.deliver.map import swatch
-from previz.deliver.still import png_info
-from previz.exposure.falsecolour import stop_label
+from previz.exposure.falsecolour import signed
 from previz.exposure.trust import doubts
 
 A3 = (1190.55, 841.89)
 A4 = (841.89, 595.28)
 """Pages, lying. [pt]  Source: ISO 216."""
+
+COLUMNS = 3
+"""Of terms side by side."""
 
 Draw = Callable[[Paper, float, float, float], None]
 
@@ -50,13 +52,7 @@ class Block:
 
 @dataclass(frozen=True)
 class Setting:
-    """Sizes of a sheet that follow from its width.
-
-    Parameters
-    ----------
-    width : int
-        [px]
-    """
+    """Sizes of a sheet that follow from its width. [px]"""
 
     width: int
 
@@ -96,7 +92,6 @@ def scale(setting: Setting, lead: str, bands: Sequence, first: float = 17.0) -> 
     Parameters
     ----------
     setting : Setting
-        Sizes of the sheet.
     lead : str
         What is counted, before the colours.
     bands : sequence of falsecolour.Band
@@ -116,7 +111,7 @@ def scale(setting: Setting, lead: str, bands: Sequence, first: float = 17.0) -> 
             swatch(paper, box, band)
             words = band.label
             if band.mark:
-                limit = stop_label(band.centre, 1)
+                limit = signed(band.centre, 1)
                 words = f"under {limit}" if band.mark == "dots" else f"over {limit}"
             paper.text(((box[0] + box[2]) / 2, top + 2.85 * unit), words, round(0.8 * unit),
                        align="centre", room=wide)
@@ -125,16 +120,9 @@ def scale(setting: Setting, lead: str, bands: Sequence, first: float = 17.0) -> 
 
 
 def heading(setting: Setting, title: str, subject: str, aside: str = "") -> Block:
-    """Return the head of a sheet: title, and under it what all that follows has in common.
+    """Return the head of a sheet: its title, and under it what all that follows has in common.
 
-    Parameters
-    ----------
-    setting : Setting
-        Sizes of the sheet.
-    title, subject : str
-        Of the sheet.
-    aside : str
-        At the right of the subject.
+    `aside` stands at the right of that.
     """
     unit = setting.unit
 
@@ -186,28 +174,18 @@ def together(*blocks: Block) -> Block:
     return Block(sum(block.height for block in blocks), draw, blocks[-1].whole, blocks[-1].lead)
 
 
-def definitions(setting: Setting, terms: Sequence[tuple[str, str]], across: int = 3) -> Block:
-    """Return terms with their meanings, set in columns.
-
-    Parameters
-    ----------
-    setting : Setting
-        Sizes of the sheet.
-    terms : sequence of (str, str)
-        Each with what it means.
-    across : int
-        Columns.
-    """
+def definitions(setting: Setting, terms: Sequence[tuple[str, str]]) -> Block:
+    """Return terms with their meanings, set in columns."""
     size = round(0.8 * setting.unit)
     gap = 2 * setting.unit
-    room = (setting.inner - (across - 1) * gap) / across
+    room = (setting.inner - (COLUMNS - 1) * gap) / COLUMNS
     set_up = [(term, wrapped(text, size, room)) for term, text in terms]
     heights = [1.45 + 1.38 * len(text) for _, text in set_up]
-    columns, used = [[] for _ in range(across)], 0.0
+    columns, used = [[] for _ in range(COLUMNS)], 0.0
     for each, high in zip(set_up, heights, strict=True):
         # A term goes to the column that its middle falls in.
-        number = int((used + high / 2) / sum(heights) * across)
-        columns[min(number, across - 1)].append(each)
+        number = int((used + high / 2) / sum(heights) * COLUMNS)
+        columns[min(number, COLUMNS - 1)].append(each)
         used += high
     tallest = max(sum(1.45 + len(text) for _, text in column) for column in columns if column)
 
@@ -225,21 +203,8 @@ def definitions(setting: Setting, terms: Sequence[tuple[str, str]], across: int 
 
 
 def doubt_blocks(setting: Setting, readings: Iterable[tuple[str, Sequence]]) -> list[Block]:
-    """Return the words under a table on readings that fall short of the request.
-
-    Parameters
-    ----------
-    setting : Setting
-        Sizes of the sheet.
-    readings : sequence of (str, sequence of Short)
-        As `trust.doubts` takes it.
-
-    Returns
-    -------
-    list of Block
-        Empty where nothing is to be said.
-    """
-    words = doubts(list(readings))
+    """Return the words under a table on readings that fall short of the request; see `trust.doubts`."""
+    words = doubts(readings)
     return [paragraph(setting, words, colour=INK)] if words else []
 
 
@@ -263,16 +228,9 @@ def stacked(blocks: Sequence[Block], setting: Setting) -> Canvas:
 
 
 def paged(blocks: Sequence[Block], setting: Setting, height: float) -> list[list[Block]]:
-    """Return blocks shared out to pages of a height, in order.
+    """Return blocks shared out to pages of a height [px], in order.
 
-    Parameters
-    ----------
-    blocks : sequence of Block
-        In order.
-    setting : Setting
-        Sizes of the sheet.
-    height : float
-        Of a page; a block that is higher gets a page of its own. [px]
+    A block that is higher gets a page of its own.
     """
     pages, room = [[]], height - 2 * setting.margin
     left = room
@@ -304,7 +262,7 @@ def _height_together(blocks: Sequence[Block], first: int) -> float:
 
 def write_sheet_files(stem: Path, blocks: Sequence[Block], setting: Setting, words: dict[str, str],
                       page: tuple[float, float] | None = A3) -> list[Path]:
-    """Write a sheet as a PNG, and as a PDF on pages.
+    """Write a sheet as a PNG, and as a PDF on pages; return the files.
 
     Parameters
     ----------
@@ -313,18 +271,13 @@ def write_sheet_files(stem: Path, blocks: Sequence[Block], setting: Setting, wor
     blocks : sequence of Block
         What stands on it, from the top.
     setting : Setting
-        The sheet's width and what follows from it.
     words : dict of str to str
         What the files say of themselves: 'Title', 'Description', 'Software'.
     page : (float, float) or None
         Width and height of a page; None writes no PDF. [pt]
-
-    Returns
-    -------
-    list of Path
     """
     png, pdf = Path(stem).with_suffix(".png"), Path(stem).with_suffix(".pdf")
-    write_png(png, stacked(blocks, setting).image, png_info(words))
+    write_png(png, stacked(blocks, setting).image, words)
     if page is None:
         return [png]
     # Its library is slow to import, and of no use to a sheet that is a picture alone.

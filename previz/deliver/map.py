@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,7 +9,6 @@ import numpy as np
 
 from previz.deliver.atomic import write_png
 from previz.deliver.canvas import INK, PAPER, QUIET, Canvas, Paper, width_of, wrapped
-from previz.deliver.still import png_info
 from previz.deliver.wording import NO_LIGHT, percent_texts, settings_text
 from previz.exposure.falsecolour import (
     DEFAULT_CLIP,
@@ -19,7 +17,8 @@ from previz.exposure.falsecolour import (
     bt709_percent,
     paint,
     shares,
-    stop_label,
+    signed,
+    stop_bands,
 )
 from previz.physics.exposure import MID_GREY, CameraSettings
 
@@ -54,18 +53,13 @@ class ExposureMap:
         return shares(self.index, self.bands)
 
     def picture(self, size: tuple[int, int] | None = None) -> np.ndarray:
-        """Return the painted frame.
+        """Return the painted frame, uint8 of shape (row, column, 3), sRGB.
 
         Parameters
         ----------
         size : (int, int), optional
             Width and height. Bands are scaled before they are painted, so patterns and outlines
             stay whole. [px]
-
-        Returns
-        -------
-        uint8 array, shape (row, column, 3)
-            sRGB.
         """
         index, things = self.index, self.things
         if size is not None:
@@ -90,39 +84,24 @@ def _scaled(plane: np.ndarray, size: tuple[int, int]) -> np.ndarray:
     return plane[rows.astype(int)[:, None], columns.astype(int)[None, :]]
 
 
-def exposure_map(signal: np.ndarray, bands: Sequence[Band],
-                 things: np.ndarray | None = None) -> ExposureMap:
-    """Return the map of a frame.
+def exposure_map(signal: np.ndarray, things: np.ndarray | None = None) -> ExposureMap:
+    """Return the map of a frame, in the bands of `falsecolour.stop_bands`.
 
     Parameters
     ----------
     signal : float array, shape (row, column)
         Luminance signal, 0.18 for mid grey, before white balance. [1]
-    bands : tuple of Band
-        From `falsecolour.stop_bands`.
     things : int array, shape (row, column), optional
         `names_index` of the frames, for outlines.
-
-    Returns
-    -------
-    ExposureMap
     """
-    dark = not np.any(np.asarray(signal) > 0)
-    return ExposureMap(band_index(signal, bands), tuple(bands), things, dark)
+    bands = stop_bands()
+    return ExposureMap(band_index(signal, bands), bands, things, not np.any(np.asarray(signal) > 0))
 
 
 def legend_rows(chart: ExposureMap) -> list[tuple[Band, str, str, str]]:
-    """Return the words of the legend.
+    """Return the words of the legend, light to dark.
 
-    Parameters
-    ----------
-    chart : ExposureMap
-        The map.
-
-    Returns
-    -------
-    list of (Band, str, str, str)
-        Light to dark: the band, its stops, the BT.709 level at that stop, its share of the frame.
+    Of each band: itself, its stops, the BT.709 level at that stop, its share of the frame.
     """
     rows = []
     for band, share in zip(chart.bands, percent_texts(chart.shares()), strict=True):
@@ -131,25 +110,15 @@ def legend_rows(chart: ExposureMap) -> list[tuple[Band, str, str, str]]:
         if band.label == "0":
             stops = "0, mid grey"
         elif band.mark == "dots":
-            stops, text = f"under {stop_label(band.high, 1)}, crushed", f"under {text}"
+            stops, text = f"under {signed(band.high, 1)}, crushed", f"under {text}"
         elif band.mark == "lines":
-            stops, text = f"over {stop_label(band.low, 1)}, clipped", "100 %"
+            stops, text = f"over {signed(band.low, 1)}, clipped", "100 %"
         rows.append((band, stops, text, f"{share} %"))
     return rows[::-1]
 
 
 def swatch(paper: Paper, box: tuple[int, int, int, int], band: Band) -> None:
-    """Draw a patch of a band with its pattern.
-
-    Parameters
-    ----------
-    paper : Paper
-        Where.
-    box : (int, int, int, int)
-        Left, top, right, bottom. [px]
-    band : Band
-        Which.
-    """
+    """Draw a patch of a band with its pattern in a box: left, top, right, bottom. [px]"""
     left, top, right, bottom = box
     if not band.mark:
         paper.fill(*box, band.colour)
@@ -160,17 +129,7 @@ def swatch(paper: Paper, box: tuple[int, int, int, int], band: Band) -> None:
 
 def say_dark(paper: Paper, at: tuple[float, float], picture: tuple[float, float],
              size: float) -> None:
-    """Write on a map that there is no light.
-
-    Parameters
-    ----------
-    paper : Paper
-        Where.
-    at, picture : (float, float)
-        Corner of the map, and its width and height. [px]
-    size : float
-        Of the words. [px]
-    """
+    """Write on a map that there is no light: at its corner, by its width and height, in a size. [px]"""
     middle = at[0] + picture[0] / 2, at[1] + picture[1] / 2
     half = width_of(NO_LIGHT, size) / 2 + 0.6 * size
     paper.fill(middle[0] - half, middle[1] - size, middle[0] + half, middle[1] + size, PAPER)
@@ -178,23 +137,7 @@ def say_dark(paper: Paper, at: tuple[float, float], picture: tuple[float, float]
 
 
 def draw_map(chart: ExposureMap, *, title: str, subject: str, settings: CameraSettings) -> Canvas:
-    """Lay out a map with its legend.
-
-    Parameters
-    ----------
-    chart : ExposureMap
-        The map.
-    title : str
-        Of the scene.
-    subject : str
-        What is shown: option and camera.
-    settings : CameraSettings
-        The camera, for the line that says what the stops are counted at.
-
-    Returns
-    -------
-    Canvas
-    """
+    """Lay out a map of the scene `title` with its legend; `subject` is its option and camera."""
     rows, columns = chart.index.shape
     size = int(np.clip(rows / 42, 13, 24))
     margin = 2 * size
@@ -248,7 +191,7 @@ def _draw_legend(canvas: Canvas, chart: ExposureMap, left: float, top: float, wi
 def _footnote(chart: ExposureMap, settings: CameraSettings) -> str:
     at = settings_text(settings).replace(" ", "\N{NO-BREAK SPACE}")
     at = at.replace("\N{NO-BREAK SPACE}·\N{NO-BREAK SPACE}", " · ")
-    clip = stop_label(DEFAULT_CLIP, 2)
+    clip = signed(DEFAULT_CLIP, 2)
     dark = "No light comes to the lens. " if chart.dark else ""
     return (
         f"{dark}Stops from 18 % grey at {at}; a band reaches half a stop to either side. Video level: "
@@ -259,20 +202,6 @@ def _footnote(chart: ExposureMap, settings: CameraSettings) -> str:
 
 def write_map(path: Path, chart: ExposureMap, *, title: str, subject: str,
               settings: CameraSettings, words: dict[str, str]) -> None:
-    """Write a map with its legend.
-
-    Parameters
-    ----------
-    path : path-like
-        A .png; replaced in one step.
-    chart : ExposureMap
-        The map.
-    title, subject : str
-        As in `draw_map`.
-    settings : CameraSettings
-        The camera.
-    words : dict of str to str
-        What the file says of itself.
-    """
+    """Write a map with its legend as a PNG; `words` is what the file says of itself. See `draw_map`."""
     canvas = draw_map(chart, title=title, subject=subject, settings=settings)
-    write_png(path, canvas.image, png_info(words))
+    write_png(path, canvas.image, words)

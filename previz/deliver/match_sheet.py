@@ -22,7 +22,6 @@ from previz.deliver.plates import set_picture
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import settings_text, signed
 from previz.exposure.comparing.match import UNITS, Point
-from previz.exposure.falsecolour import stop_bands
 
 _NOTE = (
     "Levels are as exposed, colours as balanced: what is seen across the cut, not what was lit. "
@@ -43,10 +42,10 @@ def state_text(point: Point) -> str:
 
 def difference_text(point: Point) -> str:
     """Return a difference with its unit."""
-    if point.difference is not None and np.isinf(point.difference):
-        return "light in one alone"
     if point.difference is None:
         return "–"
+    if np.isinf(point.difference):
+        return "light in one alone"
     unit = UNITS[point.key]
     if unit == "deg":
         return f"{point.difference:.0f}°"
@@ -74,8 +73,7 @@ def _pictures(setting: Setting, shots: Sequence) -> Block:
     small = [round((half - thin - thin * aspect) / 3) for aspect in shapes]
     wide = [round(half - thin - width) for width in small]
     high = [round(width / aspect) for width, aspect in zip(wide, shapes, strict=True)]
-
-    charts = [exposure_map(each.signal, stop_bands(), each.things) for each in shots]
+    charts = [exposure_map(each.signal, each.things) for each in shots]
 
     def draw(paper, left, top, width):
         for number, (each, chart) in enumerate(zip(shots, charts, strict=True)):
@@ -113,7 +111,6 @@ def match_blocks(shots: Sequence, points: Sequence[Point], words: str, setting: 
     words : str
         The verdict.
     setting : Setting
-        Sizes of the sheet.
     cautions : sequence of str
         That the scene calls for.
     """

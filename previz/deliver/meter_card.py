@@ -120,32 +120,23 @@ class _Table:
         return "\n".join(lines)
 
 
-def _alike(cameras: Sequence, *of) -> list[tuple[str, tuple[str, ...]]]:
-    """Return cameras whose settings agree in some fields: ('A, B', their names)."""
+_SPEED = ("iso", "shutter_s", "nd_density")
+"""Settings by which a light has the same stop to set; with the stop too, it lies as far from that."""
+
+
+def _alike(cameras: Sequence[CameraNote], *of: str) -> list[tuple[str, str]]:
+    """Return cameras whose settings agree in some fields: ('A, B', the first of them)."""
     groups: dict[tuple, list[str]] = {}
     for camera in cameras:
         key = tuple(getattr(camera.settings, name) for name in of)
         groups.setdefault(key, []).append(camera.name)
-    return [(", ".join(names), tuple(names)) for names in groups.values()]
-
-
-def _to_set(cameras: Sequence) -> list[tuple[str, tuple[str, ...]]]:
-    """Return the cameras that a light asks the same stop of."""
-    return _alike(cameras, *_SPEED)
-
-
-def _set_alike(cameras: Sequence) -> list[tuple[str, tuple[str, ...]]]:
-    """Return the cameras from whose stop a light lies the same."""
-    return _alike(cameras, "stop", *_SPEED)
-
-
-_SPEED = ("iso", "shutter_s", "nd_density")
+    return [(", ".join(names), names[0]) for names in groups.values()]
 
 
 def _incident(report: Report) -> str:
-    groups, settings = _to_set(report.cameras), _set_alike(report.cameras)
+    speeds, settings = _alike(report.cameras, *_SPEED), _alike(report.cameras, "stop", *_SPEED)
     table = _Table(("INCIDENT LIGHT", "", "lx", "±", "fc", "EV",
-                    *(f"T at {head}" for head, _ in groups),
+                    *(f"T at {head}" for head, _ in speeds),
                     *(f"stops, {head}" for head, _ in settings)))
     for place in report.places:
         name = place.name
@@ -155,8 +146,8 @@ def _incident(report: Report) -> str:
             stops, working = dict(reading.stops), dict(reading.working)
             lux, error = _pair(reading.light)
             table.add(name, label, lux, error, lux_text(reading.footcandles),
-                      _ev(reading.ev100), *(_stop(stops[names[0]]) for _, names in groups),
-                      *(stops_text(working[names[0]].value) for _, names in settings))
+                      _ev(reading.ev100), *(_stop(stops[camera]) for _, camera in speeds),
+                      *(stops_text(working[camera].value) for _, camera in settings))
             name = ""
     return table.text()
 
@@ -191,7 +182,7 @@ def _lamps(report: Report) -> str:
 
 def _face_rows(report: Report) -> str:
     """Return both sides of each face, in lux and in stops, and the key alone."""
-    groups = _set_alike(report.cameras)
+    groups = _alike(report.cameras, "stop", *_SPEED)
     by_name = {camera.name: camera.settings for camera in report.cameras}
     table = _Table(("FACES", "lx", "±", *(f"stops, {head}" for head, _ in groups)), 36)
     for face in report.faces:
@@ -200,7 +191,7 @@ def _face_rows(report: Report) -> str:
                             (f"shadow side, {face.shadow_side} cheek", face.shadow),
                             ("key alone, lit less shadow side", face.key_alone)):
             table.add(f"  {side}", *_pair(light), *(stops_text(from_working(
-                light, by_name[names[0]]).value) for _, names in groups))
+                light, by_name[camera]).value) for _, camera in groups))
     return table.text()
 
 
@@ -275,13 +266,7 @@ def _opening(report: Report) -> str:
 
 
 def table_text(report: Report) -> str:
-    """Return one option's readings as tables to read, at most about 100 columns wide.
-
-    Parameters
-    ----------
-    report : exposure.meter_report.Report
-        The readings.
-    """
+    """Return one option's readings as tables to read, at most about 100 columns wide."""
     parts = [_opening(report)]
     if report.places:
         parts += [_incident(report), "\n".join(NOTES).format(bands=report.bands)]
@@ -342,13 +327,7 @@ def _spot_values(spot) -> dict:
 
 
 def plain_values(report: Report) -> dict:
-    """Return one option's readings as plain JSON values.
-
-    Parameters
-    ----------
-    report : exposure.meter_report.Report
-        The readings.
-    """
+    """Return one option's readings as plain JSON values."""
     cameras = [(camera.name, camera.settings) for camera in report.cameras]
     return {
         "title": report.title, "option": report.option, "precision": report.precision,
@@ -372,15 +351,7 @@ def plain_values(report: Report) -> dict:
 
 
 def json_text(reports: Sequence[Report], version: str = "") -> str:
-    """Return readings of several options as JSON.
-
-    Parameters
-    ----------
-    reports : sequence of exposure.meter_report.Report
-        One for each option.
-    version : str
-        Of the program.
-    """
+    """Return readings, a report for each option, as JSON; `version` is the program's."""
     card = {"previz_meters": FORMAT, "version": version,
             "options": [plain_values(report) for report in reports]}
     return json.dumps(card, indent=1, ensure_ascii=False, allow_nan=False) + "\n"

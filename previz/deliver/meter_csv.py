@@ -74,13 +74,7 @@ def _csv_lamps(at: tuple, parts: Sequence, unit: str) -> Iterator[tuple]:
 
 
 def csv_text(reports: Sequence[Report]) -> str:
-    """Return readings of several options as one long table, one number a row.
-
-    Parameters
-    ----------
-    reports : sequence of exposure.meter_report.Report
-        One for each option.
-    """
+    """Return readings, a report for each option, as one long table, one number a row."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(CSV_HEAD)

@@ -20,7 +20,6 @@ from previz.deliver.plates import Plate, plate_rows
 JPEG_QUALITY = 90
 """Of the pictures inside the page."""
 
-
 PAGE = 2**0.5
 """Width over height of a lying page of the A series.  Source: ISO 216. [1]"""
 
@@ -33,15 +32,7 @@ ACROSS = 4
 
 @dataclass(frozen=True, eq=False)
 class MoodFrame:
-    """One frame.
-
-    Parameters
-    ----------
-    title : str
-        Under the frame.
-    still : uint8 array, shape (row, column, 3)
-        sRGB, graded and cropped.
-    """
+    """One frame: its title, and its still, graded and cropped, uint8 of shape (row, column, 3), sRGB."""
 
     title: str
     still: np.ndarray
@@ -56,7 +47,6 @@ def mood_blocks(frames: Sequence[MoodFrame], setting: Setting, *, title: str, su
     frames : sequence of MoodFrame
         Of one aspect.
     setting : Setting
-        Sizes of the sheet.
     title, subtitle : str
         Over the frames.
     across : int, optional
@@ -90,13 +80,16 @@ def _packed(still: np.ndarray) -> str:
     packed = io.BytesIO()
     Image.fromarray(np.ascontiguousarray(still)).save(packed, format="JPEG", quality=JPEG_QUALITY,
                                                      subsampling=0, optimize=True)
-    return "data:image/jpeg;base64," + base64.b64encode(packed.getvalue()).decode("ascii")
+    return _address("image/jpeg", packed.getvalue())
 
 
 def _face() -> str:
     """Return the type of the program as a data address."""
-    face = files("previz.deliver").joinpath("fonts", "Lato-Regular.ttf").read_bytes()
-    return "data:font/ttf;base64," + base64.b64encode(face).decode("ascii")
+    return _address("font/ttf", files("previz.deliver").joinpath("fonts", "Lato-Regular.ttf").read_bytes())
+
+
+def _address(kind: str, content: bytes) -> str:
+    return f"data:{kind};base64,{base64.b64encode(content).decode('ascii')}"
 
 
 _STYLE = """
@@ -146,28 +139,16 @@ large.addEventListener("keydown", (key) => {
 
 
 def mood_page(frames: Sequence[MoodFrame], *, title: str, subtitle: str = "", software: str = "") -> str:
-    """Return a page that holds everything it shows, and asks nothing of any network.
+    """Return frames as a page in HTML that holds everything it shows, and asks nothing of any network.
 
-    Parameters
-    ----------
-    frames : sequence of MoodFrame
-        Of one aspect.
-    title, subtitle : str
-        Over the frames.
-    software : str
-        What made it, in the page's head.
-
-    Returns
-    -------
-    str
-        HTML.
+    `software` is what made it, in the page's head.
     """
     head = html.escape(title)
     figures = "\n".join(
-        f'<figure><button type="button" aria-label="Show {html.escape(frame.title)} large">'
-        f'<img src="{_packed(frame.still)}" width="{frame.still.shape[1]}" '
-        f'height="{frame.still.shape[0]}" alt="{html.escape(frame.title)}"></button>'
-        f"<figcaption>{html.escape(frame.title)}</figcaption></figure>" for frame in frames)
+        f'<figure><button type="button" aria-label="Show {name} large">'
+        f'<img src="{_packed(still)}" width="{still.shape[1]}" height="{still.shape[0]}" '
+        f'alt="{name}"></button><figcaption>{name}</figcaption></figure>'
+        for name, still in ((html.escape(frame.title), frame.still) for frame in frames))
     under = f"<p>{html.escape(subtitle)}</p>" if subtitle else ""
     rules = ("default-src 'none'; img-src data:; font-src data:; style-src 'unsafe-inline'; "
              "script-src 'unsafe-inline'")
@@ -184,16 +165,9 @@ def mood_page(frames: Sequence[MoodFrame], *, title: str, subtitle: str = "", so
 
 def write_mood(stem: Path, frames: Sequence[MoodFrame], words: dict[str, str], *, title: str,
                subtitle: str = "", across: int | None = None, width: int = 2400) -> list[Path]:
-    """Write mood frames as a PNG of a width [px], a PDF and one self-contained page.
+    """Write mood frames as a PNG of a width [px], a PDF and one self-contained page; return the files.
 
-    Parameters
-    ----------
-    stem : Path
-        Without the ending.
-    words : dict of str to str
-        What the files say of themselves.
-    frames, title, subtitle, across
-        As in `mood_blocks`.
+    `words` is what the files say of themselves; the rest is of `mood_blocks`.
     """
     setting, page = Setting(width), Path(stem).with_suffix(".html")
     blocks = mood_blocks(frames, setting, title=title, subtitle=subtitle, across=across)

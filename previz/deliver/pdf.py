@@ -49,7 +49,6 @@ class PdfPaper(Paper):
     Parameters
     ----------
     writer : reportlab canvas
-        Takes the drawing.
     width, height : float
         Of the page, in the layout's pixels. [px]
     scale : float
@@ -118,23 +117,17 @@ class PdfPaper(Paper):
 
 def pdf_bytes(pages: Sequence[Sequence[Block]], setting: Setting, words: dict[str, str],
               page: tuple[float, float]) -> bytes:
-    """Return blocks as a PDF.
+    """Return blocks as a PDF, the same for the same blocks.
 
     Parameters
     ----------
     pages : sequence of sequence of layout.Block
         What stands on each page, in order.
     setting : layout.Setting
-        Sizes of the sheet.
     words : dict of str to str
         What the file says of itself: 'Title', 'Description', 'Software'.
     page : (float, float)
         Width and height; a page grows where its blocks need more height. [pt]
-
-    Returns
-    -------
-    bytes
-        The same for the same blocks.
     """
     _set_up()
     packed = io.BytesIO()

@@ -72,23 +72,16 @@ def _sizes(plate: Plate, wide: float, gap: float) -> list[tuple[int, int]]:
 
 def plate_rows(setting: Setting, plates: Sequence[Plate], across: int, *, between: float = 1.2,
                gap: float = 0.6) -> list[Block]:
-    """Return plates in rows.
+    """Return plates in rows, a block each.
 
     Parameters
     ----------
     setting : Setting
-        Sizes of the sheet.
     plates : sequence of Plate
-        In order.
     across : int
         Plates side by side.
     between, gap : float
         Between plates, and between the pictures of one. [units]
-
-    Returns
-    -------
-    list of Block
-        One a row.
     """
     unit, wide = setting.unit, setting.across(across, between)
     blocks = []

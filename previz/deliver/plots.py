@@ -64,18 +64,9 @@ class Panel:
 
     def scale_up(self, ticks: Sequence[float], words: Sequence[str], *, right: bool = False,
                  strong: Collection[float] = ()) -> None:
-        """Draw level lines with their words at the left, or words alone at the right.
+        """Draw level lines at values with their words at the left, or words alone at the right.
 
-        Parameters
-        ----------
-        ticks : sequence of float
-            Values that have a line.
-        words : sequence of str
-            One for each.
-        right : bool
-            True sets the words at the right and draws no lines.
-        strong : collection of float
-            Ticks whose lines are darker.
+        Lines of `strong` ticks are darker.
         """
         for tick, word in zip(ticks, words, strict=True):
             at = self.y(tick)

@@ -83,7 +83,6 @@ def portrait_blocks(rows: Sequence[PortraitRow], setting: Setting, *, title: str
     rows : sequence of PortraitRow
         Each with the same placements, their pictures of one shape.
     setting : Setting
-        Sizes of the sheet.
     title, subject : str
         Whose head, and how it is lit and taken.
     note : str

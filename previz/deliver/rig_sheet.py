@@ -41,10 +41,10 @@ def rig_text(sighting: Sighting) -> str:
 def share_text(share: float) -> str:
     """Return a share of the frame. [1]"""
     percent = 100 * share
-    if percent >= 9.95:
-        return f"{percent:.0f} % of the frame"
-    return f"{percent:.1f} % of the frame" if percent >= 0.095 else (
-        f"{percent:.2f} % of the frame" if percent >= 0.01 else "under 0.01 % of the frame")
+    if percent < 0.01:
+        return "under 0.01 % of the frame"
+    digits = 0 if percent >= 9.95 else 1 if percent >= 0.095 else 2
+    return f"{percent:.{digits}f} % of the frame"
 
 
 def lift_text(lift: float) -> str:
@@ -62,7 +62,7 @@ def meaning(sighting: Sighting) -> str:
 
 
 def marked(still: np.ndarray, spotted: Sequence, size: tuple[int, int], unit: float) -> np.ndarray:
-    """Return a still with the rig marked on it.
+    """Return a still with the rig marked on it, uint8 of shape (height, width, 3), sRGB.
 
     Parameters
     ----------
@@ -74,11 +74,6 @@ def marked(still: np.ndarray, spotted: Sequence, size: tuple[int, int], unit: fl
         Width and height to be shown at. [px]
     unit : float
         The module of the sheet. [px]
-
-    Returns
-    -------
-    uint8 array, shape (height, width, 3)
-        sRGB.
     """
     image = Image.fromarray(np.ascontiguousarray(still)).resize(size, Image.Resampling.LANCZOS)
     pixels = np.array(image)
@@ -160,7 +155,6 @@ def rig_blocks(still: np.ndarray, spotted: Sequence, setting: Setting, *, title:
     spotted : sequence of rig_seen.Spotted
         Everything that was found; what is too faint is listed and not marked.
     setting : Setting
-        Sizes of the sheet.
     title, subject : str
         Of the picture.
     """

@@ -12,7 +12,7 @@ from previz.deliver.plots import Panel
 from previz.deliver.wording import settings_text
 from previz.exposure import scopes
 from previz.exposure.camera import balance_white_xy
-from previz.exposure.falsecolour import DEFAULT_CLIP, bt709_percent, stop_label
+from previz.exposure.falsecolour import DEFAULT_CLIP, bt709_percent, signed
 from previz.physics.chromatic_adaptation import D65_XY
 from previz.physics.exposure import MID_GREY, CameraSettings
 
@@ -27,25 +27,35 @@ _NOTE = (
     "white."
 )
 
+Edges = tuple[float, float, float, float]
+"""Left, top, right and bottom of a box. [px]"""
 
-def _waveforms(paper: Paper, picture, box: tuple[float, float, float, float], size: float) -> None:
-    """Draw the two waveforms under a still: stops, and the three channels."""
+STOP_TICKS, PERCENT_TICKS = np.arange(-8, 9, 2), (0, 20, 40, 60, 80, 100)
+
+
+def _panels(paper: Paper, box: Edges, size: float) -> tuple[Panel, Panel]:
+    """Return the grounds of what is drawn in stops, and under it in percent of the signal."""
     left, top, right, bottom = box
     middle = top + (bottom - top) * 0.52
-    wide = round(right - left)
-    panel = Panel(paper, (left, top, right, middle - 2.6 * size), (0, 1), scopes.STOPS, size)
-    panel.ground()
+    panels = (Panel(paper, (left, top, right, middle - 2.6 * size), (0, 1), scopes.STOPS, size),
+              Panel(paper, (left, middle + 1.6 * size, right, bottom), (0, 1), scopes.PERCENT, size))
+    for panel in panels:
+        panel.ground()
+    return panels
+
+
+def _waveforms(paper: Paper, picture, box: Edges, size: float) -> None:
+    """Draw the two waveforms under a still: stops, and the three channels."""
+    panel, low = _panels(paper, box, size)
+    wide = round(box[2] - box[0])
     rows = round(panel.box[3] - panel.box[1])
     panel.density(scopes.waveform(scopes.stops_on_scale(picture.signal), scopes.STOPS, rows, wide))
-    ticks = np.arange(-8, 9, 2)
-    panel.scale_up(ticks, [stop_label(t) for t in ticks], strong=(0,))
-    shown = [t for t in ticks if t <= DEFAULT_CLIP]
+    panel.scale_up(STOP_TICKS, [signed(t) for t in STOP_TICKS], strong=(0,))
+    shown = [t for t in STOP_TICKS if t <= DEFAULT_CLIP]
     panel.scale_up(shown, [f"{bt709_percent(MID_GREY * 2.0**t):.0f} %" for t in shown], right=True)
     panel.line((0, 1), (DEFAULT_CLIP, DEFAULT_CLIP), QUIET, 0.1 * size, (0.6 * size, 0.5 * size))
     panel.title("luminance of the scene",
                 "stops from 18 % grey; BT.709 level at the right, white dashed")
-    low = Panel(paper, (left, middle + 1.6 * size, right, bottom), (0, 1), scopes.PERCENT, size)
-    low.ground()
     rows = round(low.box[3] - low.box[1])
     third = wide // 3
     channels = scopes.shown_percent(picture.still)
@@ -54,28 +64,17 @@ def _waveforms(paper: Paper, picture, box: tuple[float, float, float, float], si
         plane[:, k * third:(k + 1) * third, k] = scopes.waveform(channels[k], scopes.PERCENT, rows,
                                                                 third)
     low.density(plane, INKS)
-    _percent_scale(low)
+    low.scale_up(PERCENT_TICKS, [f"{t} %" for t in PERCENT_TICKS], strong=(0, 100))
     low.title("signal of the picture", "red, green, blue, each the whole frame across; % of code")
 
 
-def _percent_scale(panel: Panel) -> None:
-    ticks = (0, 20, 40, 60, 80, 100)
-    panel.scale_up(ticks, [f"{t} %" for t in ticks], strong=(0, 100))
-
-
-def _histograms(paper: Paper, picture, box: tuple[float, float, float, float], size: float) -> None:
+def _histograms(paper: Paper, picture, box: Edges, size: float) -> None:
     """Draw how much of the frame lies at each level: in stops, and of the picture as shown."""
-    left, top, right, bottom = box
-    middle = top + (bottom - top) * 0.52
-    panel = Panel(paper, (left, top, right, middle - 2.6 * size), (0, 1), scopes.STOPS, size)
-    panel.ground()
-    ticks = np.arange(-8, 9, 2)
-    panel.scale_up(ticks, [""] * len(ticks), strong=(0,))
+    panel, low = _panels(paper, box, size)
+    panel.scale_up(STOP_TICKS, [""] * len(STOP_TICKS), strong=(0,))
     _bars(panel, scopes.histogram(scopes.stops_on_scale(picture.signal), scopes.STOPS, 64), INK)
     panel.title("of the frame", "by stops")
-    low = Panel(paper, (left, middle + 1.6 * size, right, bottom), (0, 1), scopes.PERCENT, size)
-    low.ground()
-    low.scale_up((0, 20, 40, 60, 80, 100), [""] * 6, strong=(0, 100))
+    low.scale_up(PERCENT_TICKS, [""] * len(PERCENT_TICKS), strong=(0, 100))
     for ink, channel in zip(INKS, scopes.shown_percent(picture.still), strict=True):
         shares = scopes.histogram(channel, scopes.PERCENT, 58)
         _outline(low, shares, ink)
@@ -103,15 +102,14 @@ def _outline(panel: Panel, shares: np.ndarray, colour: Colour) -> None:
     panel.paper.stroke(points, colour, 0.12 * panel.size)
 
 
-def _chromaticity(paper: Paper, xyz: np.ndarray, white: np.ndarray,
-                  box: tuple[float, float, float, float], size: float, title: str, under: str) -> None:
+def _chromaticity(paper: Paper, xyz: np.ndarray, white: np.ndarray, box: Edges, size: float,
+                  title: str, under: str) -> None:
     """Draw a u', v' diagram with the picture's colours in it."""
     panel = Panel(paper, box, scopes.UV_ACROSS, scopes.UV_UP, size)
     panel.ground()
     cells = (round(box[2] - box[0]) // 3, round(box[3] - box[1]) // 3)
     panel.density(scopes.chromaticities(xyz, cells), INK, 0.4)
-    for tick in (0.1, 0.2, 0.3, 0.4):
-        panel.scale_across((tick,), (f"{tick:.1f}",), lines=True)
+    panel.scale_across((0.1, 0.2, 0.3, 0.4), ("0.1", "0.2", "0.3", "0.4"), lines=True)
     panel.scale_up((0.2, 0.3, 0.4, 0.5), ("0.2", "0.3", "0.4", "0.5"))
     u, v = scopes.spectral_locus()
     near = (u > scopes.UV_ACROSS[0]) & (u < scopes.UV_ACROSS[1]) & (v > scopes.UV_UP[0])
@@ -130,17 +128,7 @@ def _chromaticity(paper: Paper, xyz: np.ndarray, white: np.ndarray,
 
 
 def scopes_block(picture, settings: CameraSettings, setting: Setting) -> Block:
-    """Return a still with its scopes at its side and under it.
-
-    Parameters
-    ----------
-    picture : picture.Developed
-        The frame, developed.
-    settings : CameraSettings
-        How the camera is set.
-    setting : Setting
-        Sizes of the sheet.
-    """
+    """Return a still, of a developed picture, with its scopes at its side and under it."""
     size = 0.8 * setting.unit
     axis, between = 3.2 * size, 5.4 * size
     wide = round(0.62 * setting.inner)

@@ -80,9 +80,8 @@ def sheet_blocks(options: Sequence[SheetOption], setting: Setting, *, title: str
     Parameters
     ----------
     options : sequence of SheetOption
-        One or more, in the order to show them; pictures of one shape, maps of the same bands.
+        Stills of one shape, maps of the same bands.
     setting : Setting
-        Sizes of the sheet.
     title : str
         Of the scene.
     subject : str

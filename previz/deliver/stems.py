@@ -23,10 +23,6 @@ def unique_stems(names: Iterable[Sequence[str]], kinds: Sequence[str] = ("",)) -
         written alike keeps its own; case does not count, as some disks do not know it.
     kinds : sequence of str
         What may follow a stem.
-
-    Returns
-    -------
-    list of str
     """
     stems, taken = [], set()
     for parts in names:
@@ -41,19 +37,10 @@ def unique_stems(names: Iterable[Sequence[str]], kinds: Sequence[str] = ("",)) -
 
 
 def stems_of(file) -> dict[tuple[str | None, str], str]:
-    """Return the stem of every picture of a scene file, and of its sheets.
+    """Return the stem of every picture of a scene file by option and camera, and of its sheets.
 
-    It goes by all options and cameras that are written, whichever are requested, so a picture has
-    the same name in any run.
-
-    Parameters
-    ----------
-    file : scene.read.SceneFile
-
-    Returns
-    -------
-    dict of (option, camera) to str
-        '' is the scene as written; None stands for the option of a camera's sheet.
+    '' is the scene as written; None stands for the option of a camera's sheet. It goes by all options
+    and cameras that are written, whichever are requested, so a picture has the same name in any run.
     """
     options = file.option_names or ("",)
     cameras = dict.fromkeys(camera.name for option in options

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -43,37 +42,17 @@ TERMS = (
 """What the heads and the scales mean."""
 
 
-@dataclass(frozen=True, eq=False)
-class Example:
-    """A picture of one set-up.
-
-    Parameters
-    ----------
-    name : str
-        Of the step.
-    still : uint8 array, shape (row, column, 3)
-        sRGB, exposed for the face.
-    note : str
-        What stands before the lamp, for one.
-    """
-
-    name: str
-    still: np.ndarray
-    note: str = "this lamp alone, exposed for the face"
-
-
 def _round_up(value: float, steps: Sequence[float]) -> float:
     return next((step for step in steps if step >= value), steps[-1])
 
 
-def _lines(panel: Panel, study, of: Callable[[Step], float], name_lines: bool) -> None:
+def _lines(panel: Panel, study, of: Callable[[Step], float]) -> None:
     """Draw direct as a level line, and one line for each distance of frames and boards."""
     direct = next((s for s in study.steps if s.kind == "direct"), None)
     if direct is not None and np.isfinite(of(direct)):
         panel.line(panel.across, (of(direct),) * 2, COLOURS["direct"], 0.11 * panel.size,
                    (0.6 * panel.size, 0.4 * panel.size))
-        if name_lines:
-            panel.name_end(panel.across[1], of(direct), "direct", COLOURS["direct"])
+        panel.name_end(panel.across[1], of(direct), "direct", COLOURS["direct"])
     for kind in ("frame", "board"):
         distances = sorted({s.distance for s in study.steps if s.kind == kind})
         for number, distance in enumerate(distances):
@@ -85,7 +64,7 @@ def _lines(panel: Panel, study, of: Callable[[Step], float], name_lines: bool) -
             panel.line([s.size for s in steps], values, colour, 0.16 * panel.size)
             for step, value in zip(steps, values, strict=True):
                 panel.mark(step.size, value, colour)
-            if name_lines and np.isfinite(values[-1]):
+            if np.isfinite(values[-1]):
                 panel.name_end(steps[-1].size, values[-1], f"{kind} {distance:g} m", colour)
     panel.settle_names()
 
@@ -101,10 +80,10 @@ def _ladder(paper: Paper, box: tuple[float, float, float, float], study, size: f
     panel.scale_up(ticks, words)
     panel.scale_across(sizes, [f"{s:g} m" for s in sizes])
     panel.title(title, under)
-    _lines(panel, study, of, True)
+    _lines(panel, study, of)
 
 
-def _ticks(values: Sequence[float], step_choices: Sequence[float], *,
+def _ticks(values: Sequence[float], step_choices: Sequence[float],
            low: float | None = None) -> list[float]:
     """Return round ticks that take in all values."""
     finite = [v for v in values if np.isfinite(v)] or [0.0, 1.0]
@@ -113,6 +92,20 @@ def _ticks(values: Sequence[float], step_choices: Sequence[float], *,
     first, last = np.floor(bottom / step) * step, np.ceil(max(finite) / step - 1e-9) * step
     last = max(last, first + step)
     return [float(t) for t in np.arange(first, last + step / 2, step)]
+
+
+def _stops_word(tick: float) -> str:
+    return signed(tick, 0 if tick == int(tick) else 1)
+
+
+_PANELS = (
+    # Title and unit, what is drawn, the steps its ticks may have, their least, and how they are written.
+    ("loss", "stops", lambda s: s.loss, (0.5, 1, 2, 3), None, _stops_word),
+    ("nose edge", "mm", lambda s: 1e3 * s.edge, (1, 2, 5, 10, 20, 50), 0, "{:g}".format),
+    ("wrap", "to half", lambda s: s.wrap, (5, 10, 20), 50, "{:g}°".format),
+    ("wrap", "to an eighth", lambda s: s.ends, (10, 20), 60, "{:g}°".format),
+    ("spill", "stops", lambda s: s.spill, (0.5, 1, 2, 3), None, _stops_word),
+)
 
 
 def _plots(setting: Setting, study) -> Block:
@@ -124,25 +117,10 @@ def _plots(setting: Setting, study) -> Block:
         axis, tail = 2.4 * size, widest([*names, "direct"], size) + 0.9 * size
         gap = 1.0 * unit
         each = (width - 4 * gap) / 5
-        loss = [s.loss for s in study.steps]
-        edges = [1e3 * s.edge for s in study.steps]
-        wraps = [s.wrap for s in study.steps]
-        spills = [s.spill for s in study.steps]
-        panels = (
-            ("loss", "stops", lambda s: s.loss,
-             _ticks(loss, (0.5, 1, 2, 3)), lambda t: signed(t, 0 if t == int(t) else 1)),
-            ("nose edge", "mm", lambda s: 1e3 * s.edge,
-             _ticks(edges, (1, 2, 5, 10, 20, 50), low=0), lambda t: f"{t:g}"),
-            ("wrap", "to half", lambda s: s.wrap,
-             _ticks(wraps, (5, 10, 20), low=50), lambda t: f"{t:g}°"),
-            ("wrap", "to an eighth", lambda s: s.ends,
-             _ticks([s.ends for s in study.steps], (10, 20), low=60), lambda t: f"{t:g}°"),
-            ("spill", "stops", lambda s: s.spill,
-             _ticks(spills, (0.5, 1, 2, 3)), lambda t: signed(t, 0 if t == int(t) else 1)),
-        )
-        for number, (title, under, of, ticks, word) in enumerate(panels):
+        for number, (title, under, of, steps, low, word) in enumerate(_PANELS):
             x = left + number * (each + gap) + axis
             box = (x, top + 2.2 * unit, x + each - axis - tail, top + high - 2.6 * unit)
+            ticks = _ticks([of(s) for s in study.steps], steps, low)
             _ladder(paper, box, study, size, title, under, of, ticks, [word(t) for t in ticks])
 
     return Block(high, draw)
@@ -165,15 +143,12 @@ def _curves(setting: Setting, study, chosen: Sequence[Step]) -> Block:
         panel.scale_across(ticks, words)
         panel.title("round the head", "light on a flat meter, as a part of its brightest; left and "
                     "right are the figure's own")
-        ends = []
         for step in chosen:
             shares = step.ring.lux / max(step.ring.lux.max(), 1e-30)
             angles = np.concatenate([[-180.0], step.ring.angles])
             values = np.concatenate([shares[-1:], shares])
             panel.line(angles, np.minimum(values, 1), COLOURS[step.kind], 0.18 * size)
-            ends.append((180, float(values[-1]), step.name, COLOURS[step.kind]))
-        for end in ends:
-            panel.name_end(*end)
+            panel.name_end(180, float(values[-1]), step.name, COLOURS[step.kind])
         panel.settle_names()
 
     return Block(high, draw)
@@ -229,7 +204,7 @@ def _angle(value: float) -> str:
     return f"{value:.0f}°" if np.isfinite(value) else "never"
 
 
-def study_blocks(study, examples: Sequence[Example], setting: Setting,
+def study_blocks(study, examples: Sequence[Plate], setting: Setting,
                  cautions: Sequence[str] = ()) -> list[Block]:
     """Return a study in blocks.
 
@@ -237,10 +212,9 @@ def study_blocks(study, examples: Sequence[Example], setting: Setting,
     ----------
     study : study_session.Study, or anything with its fields
         What was found.
-    examples : sequence of Example
-        Pictures; none leaves them out.
+    examples : sequence of Plate
+        Pictures, named as the steps; none leaves them out.
     setting : Setting
-        Sizes of the sheet.
     cautions : sequence of str
         That the scene calls for.
 
@@ -256,9 +230,8 @@ def study_blocks(study, examples: Sequence[Example], setting: Setting,
                       f"direct, through a frame, off a board{option}",
                       f"lamp {study.throw:.1f} m from the face"), space(setting.unit)]
     if examples:
-        plates = [Plate(([each.still],), each.name, each.note) for each in examples]
-        blocks += [*plate_rows(setting, plates, len(plates)), space(0.5 * setting.unit)]
-    named = [e.name for e in examples] or [study.steps[0].name, study.steps[-1].name]
+        blocks += [*plate_rows(setting, examples, len(examples)), space(0.5 * setting.unit)]
+    named = [each.name for each in examples] or [study.steps[0].name, study.steps[-1].name]
     left_out = "; ".join(line.replace(" left out:", ",") for line in study.left_out)
     return [*blocks, _plots(setting, study),
             _curves(setting, study, [s for s in study.steps if s.name in named]),
@@ -267,7 +240,7 @@ def study_blocks(study, examples: Sequence[Example], setting: Setting,
             *foot(setting, TERMS, f"Left out: {left_out}." if left_out else "", cautions=cautions)]
 
 
-def write_study(stem: Path, study, examples: Sequence[Example], words: dict[str, str],
+def write_study(stem: Path, study, examples: Sequence[Plate], words: dict[str, str],
                 cautions: Sequence[str] = (), width: int = 2400) -> list[Path]:
     """Write a study as a PNG of a width [px] and a PDF; the rest is of `study_blocks`."""
     setting = Setting(width)

@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 from previz.deliver.canvas import INK, QUIET, Paper, width_of, wrapped
-from previz.deliver.face_values import side_texts
-from previz.deliver.layout import Block, Setting
-from previz.exposure.metering import Measured
+from previz.deliver.face_values import ratio_texts, side_texts
+from previz.deliver.layout import Block, Setting, together
+from previz.exposure.comparing.measures import ShotMeasures
+from previz.exposure.faces import FaceLight
 from previz.physics.exposure import CameraSettings
 
 GAP = 0.8
@@ -40,11 +42,6 @@ class Cell:
     text: str
     under: str = ""
     strong: bool = False
-
-
-def side_cell(light: Measured, settings: CameraSettings) -> Cell:
-    """Return one side of a face: lux over stops from the working stop."""
-    return Cell(*side_texts(light, settings))
 
 
 @dataclass(frozen=True)
@@ -239,6 +236,30 @@ class Table:
             made.append(Block(self._row_height(row) + (high if number == 0 else 0), draw, self,
                               head if number else None))
         return made
+
+    def under(self, title: Block) -> list[Block]:
+        """Return the table under a title that stays with its head."""
+        first, *others = self.blocks()
+        return [together(title, first), *others]
+
+
+def face_columns(measures: Callable[[Any], ShotMeasures], shares: tuple[float, float, float],
+                 group: str = "") -> list[Column]:
+    """Return the columns of both sides of a face and of its ratios, of what rows measure."""
+    def of(cell: Callable[[FaceLight, CameraSettings], tuple[str, str]]) -> Callable[[Any], Cell]:
+        def shown(row: Any) -> Cell:
+            one = measures(row)
+            return Cell("–") if one.face is None else Cell(*cell(one.face, one.settings))
+
+        return shown
+
+    return [
+        Column("lit side", "lx, then stops", shares[0],
+               of(lambda face, settings: side_texts(face.lit, settings)), group),
+        Column("shadow side", "lx, then stops", shares[1],
+               of(lambda face, settings: side_texts(face.shadow, settings))),
+        Column("lit : shadow", "key alone : fill", shares[2], of(lambda face, _: ratio_texts(face))),
+    ]
 
 
 def narrowest(text: str, size: float, lines: int) -> float:

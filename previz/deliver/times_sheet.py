@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from previz.deliver.canvas import INK
-from previz.deliver.face_values import FACE_TERMS, ratio_texts
+from previz.deliver.face_values import FACE_TERMS, off_balance_text
 from previz.deliver.layout import (
     Block,
     Setting,
@@ -21,7 +21,7 @@ from previz.deliver.layout import (
 )
 from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.plots import LINES, Panel
-from previz.deliver.tables import Cell, Column, Table, side_cell
+from previz.deliver.tables import Column, Table, face_columns
 from previz.deliver.wording import lux_text, settings_text, signed, stops_text
 from previz.exposure.comparing.day import Hour, summary
 from previz.exposure.metering import Measured, from_working
@@ -96,20 +96,14 @@ def _columns(distance: float) -> list[Column]:
         Column("sun", "altitude; azimuth", 1.3,
                lambda h: f"{h.altitude:.0f}°".replace("-", "\N{MINUS SIGN}")
                + f"; {h.azimuth:.0f}°"),
-        Column("lit side", "lx, then stops", 1.0, _face(lambda h: side_cell(
-            h.measures.face.lit, h.measures.settings))),
-        Column("shadow side", "lx, then stops", 1.0, _face(lambda h: side_cell(
-            h.measures.face.shadow, h.measures.settings))),
-        Column("lit : shadow", "key alone : fill", 1.1, _face(lambda h: Cell(
-            *ratio_texts(h.measures.face)))),
+        *face_columns(lambda h: h.measures, (1.0, 1.0, 1.1)),
         Column("sun", "lx on the lit side", 1.1, _face(lambda h: lux_text(h.sun))),
         Column("sun helps", "stops", 0.9, _face(lambda h: "all of it" if np.isinf(h.help)
                else stops_text(h.help))),
         Column("at the face", "", 0.9, lambda h: "–" if h.measures.face is None
                or h.measures.face.cct is None else f"{h.measures.face.cct:.0f} K"),
-        Column("off balance", "mired", 0.9, lambda h: "–" if h.measures.face is None
-               or h.measures.face.cct is None
-               else signed(h.measures.face.mired_off(h.measures.settings.white_balance))),
+        Column("off balance", "mired", 0.9,
+               lambda h: off_balance_text(h.measures.face, h.measures.settings)),
         Column("background", "stops against the lit side", 1.3,
                lambda h: "–" if h.measures.background is None else stops_text(h.measures.background.stops)),
         Column("lamp outside", f"kcd from {distance:g} m", 1.2,
@@ -126,7 +120,6 @@ def times_blocks(hours: Sequence[Hour], setting: Setting, *, title: str, subject
     hours : sequence of Hour
         In the order of the day.
     setting : Setting
-        Sizes of the sheet.
     title, subject : str
         Of the scene; date, place, camera and face.
     distance : float

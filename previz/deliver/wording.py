@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from previz.exposure.falsecolour import stop_label
+from previz.exposure.falsecolour import signed
 from previz.physics.exposure import CameraSettings
 
 NO_LIGHT = "no light"
@@ -14,17 +14,7 @@ NO_LIGHT = "no light"
 
 
 def shutter_text(seconds: float) -> str:
-    """Return an exposure time: '1/48 s', or '0.5 s' where that is plainer.
-
-    Parameters
-    ----------
-    seconds : float
-        [s]
-
-    Returns
-    -------
-    str
-    """
+    """Return an exposure time [s]: '1/48 s', or '0.5 s' where that is plainer."""
     below = 1.0 / seconds
     if below >= 2 and abs(below - round(below)) < 0.05:
         return f"1/{round(below)} s"
@@ -34,38 +24,19 @@ def shutter_text(seconds: float) -> str:
 def settings_text(settings: CameraSettings) -> str:
     """Return a camera's settings in one line: 'T2.8 · ISO 800 · 1/48 s · 4000 K'.
 
-    Parameters
-    ----------
-    settings : CameraSettings
-        The camera.
-
-    Returns
-    -------
-    str
-        Neutral filters and green are named only where there are any.
+    Neutral filters and green are named only where there are any.
     """
     parts = [f"T{settings.stop:g}", f"ISO {settings.iso:g}", shutter_text(settings.shutter_s)]
     if settings.nd_density:
         parts.append(f"ND {settings.nd_density:g}")
     parts.append(f"{settings.white_balance:.0f} K")
     if settings.tint:
-        parts.append(f"green {stop_label(settings.tint, 3)}")
+        parts.append(f"green {signed(settings.tint, 3)}")
     return " · ".join(parts)
 
 
 def lux_text(illuminance: float | None) -> str:
-    """Return a light level with three figures, or '–' if there is none.
-
-    Parameters
-    ----------
-    illuminance : float or None
-        [lx]
-
-    Returns
-    -------
-    str
-        Without the unit, which the table's head carries.
-    """
+    """Return a light level [lx] with three figures and without its unit, '–' if there is none."""
     if illuminance is None:
         return "–"
     if illuminance == 0:
@@ -79,30 +50,12 @@ def lux_text(illuminance: float | None) -> str:
 
 
 def stops_text(stops: float | None) -> str:
-    """Return stops to a tenth: '+1.3', '0.0', '−2.0'; 'no light' where there is none.
-
-    Parameters
-    ----------
-    stops : float or None
-        [stops]
-
-    Returns
-    -------
-    str
-    """
+    """Return stops to a tenth: '+1.3', '0.0', '−2.0'; '–' for none, 'no light' for -inf."""
     if stops is None:
         return "–"
     if np.isneginf(stops):
         return NO_LIGHT
-    return stop_label(float(stops), 1)
-
-
-def signed(value: float, digits: int = 0) -> str:
-    """Return a number to some decimals with its sign, a true minus, and no sign at nothing."""
-    text = f"{abs(value):.{digits}f}"
-    if float(text) == 0:
-        return text
-    return ("+" if value > 0 else "\N{MINUS SIGN}") + text
+    return signed(float(stops), 1)
 
 
 def side_text(side: float, height: float) -> tuple[str, str]:
@@ -125,18 +78,7 @@ def side_text(side: float, height: float) -> tuple[str, str]:
 
 
 def ratio_text(ratio: float | None) -> str:
-    """Return a ratio to one: '2.0 : 1'.
-
-    Parameters
-    ----------
-    ratio : float or None
-        [1]
-
-    Returns
-    -------
-    str
-        'no fill' where it is infinite, '–' where it has no meaning.
-    """
+    """Return a ratio to one: '2.0 : 1'; 'no fill' where it is infinite, '–' where it has no meaning."""
     if ratio is None or np.isnan(ratio):
         return "–"
     if np.isinf(ratio):
@@ -145,19 +87,9 @@ def ratio_text(ratio: float | None) -> str:
 
 
 def percent_texts(parts: Sequence[float]) -> list[str]:
-    """Return shares as percentages to a tenth that sum to exactly 100.0.
+    """Return shares, which sum to 1, as percentages to a tenth that sum to exactly 100.0, without sign.
 
     What rounding loses goes to the shares that lost the most.
-
-    Parameters
-    ----------
-    parts : float array, shape (n,)
-        Shares, summing to 1. [1]
-
-    Returns
-    -------
-    list of str
-        Without the sign.
     """
     tenths = np.asarray(parts, dtype=float) * 1000.0
     whole = np.floor(tenths + 1e-9).astype(int)

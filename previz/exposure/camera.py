@@ -73,17 +73,7 @@ def balance_white_xy(white_balance: float, tint: float = 0.0) -> np.ndarray:
 def balanced_acescg_from_xyz(white_balance: float, tint: float = 0.0) -> np.ndarray:
     """Return the matrix from the scene's XYZ to ACEScg with the balance's white made white.
 
-    Parameters
-    ----------
-    white_balance : float
-        [K]
-    tint : float
-        Duv. [1]
-
-    Returns
-    -------
-    float array, shape (3, 3)
-        Applies to XYZ columns; XYZ of the balance's white with Y = 1 goes to (1, 1, 1). [1]
+    It applies to XYZ columns; XYZ of the white of `balance_white_xy` with Y = 1 goes to (1, 1, 1).
 
     Source
     ------
@@ -103,7 +93,6 @@ def expose(xyz: ArrayLike, settings: CameraSettings) -> np.ndarray:
     xyz : float array, shape (3, row, column)
         Scene, from `mix.mix_xyz`. [cd/m²]
     settings : CameraSettings
-        The camera.
 
     Returns
     -------
@@ -117,19 +106,9 @@ def expose(xyz: ArrayLike, settings: CameraSettings) -> np.ndarray:
 
 
 def working_illuminance(settings: CameraSettings, constant: float = INCIDENT_CONSTANT) -> float:
-    """Return the light that meters at the stop that is set: E = C T² / (t S tau).
+    """Return the light that meters at the stop that is set: E = C T² / (t S tau). [lx]
 
-    Parameters
-    ----------
-    settings : CameraSettings
-        The camera.
-    constant : float
-        C of the incident meter. [lx s]
-
-    Returns
-    -------
-    float
-        [lx]
+    `constant` is C of the incident meter. [lx s]
 
     Source
     ------
@@ -142,21 +121,9 @@ def working_illuminance(settings: CameraSettings, constant: float = INCIDENT_CON
 
 def stop_of(illuminance: ArrayLike, settings: CameraSettings,
             constant: float = INCIDENT_CONSTANT) -> np.ndarray:
-    """Return the T-stop an incident meter shows for this camera: T = sqrt(E t S tau / C).
+    """Return the T-stop that a meter shows for this camera in a light [lx]: T = sqrt(E t S tau / C).
 
-    Parameters
-    ----------
-    illuminance : float array, shape (...)
-        [lx]
-    settings : CameraSettings
-        ISO, shutter and neutral filters; its own stop plays no part.
-    constant : float
-        C. [lx s]
-
-    Returns
-    -------
-    float array, shape (...)
-        T. [1]
+    The settings' ISO, shutter and neutral filters count, not their own stop; `constant` is C. [lx s]
     """
     passed = settings.iso * density_transmission(settings.nd_density)
     return incident_f_number(

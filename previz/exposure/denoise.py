@@ -51,7 +51,6 @@ def denoise(picture: ArrayLike, frames: Frames, *, quality: str = "high") -> Cle
     picture : float array, shape (3, row, column)
         Scene-linear RGB, mixed from the frames. [1]
     frames : Frames
-        Whose albedo and normal guide the filter.
     quality : str
         'fast', 'balanced' or 'high'.
 

@@ -18,20 +18,30 @@ VIEW = "ACES 2.0 - SDR 100 nits (Rec.709)"
 """Names of the source, the screen and the rendering in that configuration."""
 
 
+def processor_of(transform: PyOpenColorIO.Transform) -> PyOpenColorIO.Processor:
+    """Return what puts a transform on pictures, in the colour configuration of `CONFIG`."""
+    return PyOpenColorIO.Config.CreateFromBuiltinConfig(CONFIG).getProcessor(transform)
+
+
+def view_transform() -> PyOpenColorIO.DisplayViewTransform:
+    """Return the view transform of the stills."""
+    return PyOpenColorIO.DisplayViewTransform(src=SOURCE, display=DISPLAY, view=VIEW)
+
+
 @lru_cache(maxsize=1)
-def _processor() -> PyOpenColorIO.CPUProcessor:
-    config = PyOpenColorIO.Config.CreateFromBuiltinConfig(CONFIG)
-    transform = PyOpenColorIO.DisplayViewTransform(src=SOURCE, display=DISPLAY, view=VIEW)
-    return config.getProcessor(transform).getDefaultCPUProcessor()
+def _ungraded() -> PyOpenColorIO.CPUProcessor:
+    return processor_of(view_transform()).getDefaultCPUProcessor()
 
 
-def show(acescg: ArrayLike) -> np.ndarray:
+def show(acescg: ArrayLike, processor: PyOpenColorIO.CPUProcessor | None = None) -> np.ndarray:
     """Return the picture as a screen shows it.
 
     Parameters
     ----------
     acescg : float array, shape (3, row, column)
         Scene-linear, 0.18 for mid grey. [1]
+    processor : PyOpenColorIO.CPUProcessor, optional
+        Of a grade; without it that of `view_transform`.
 
     Returns
     -------
@@ -42,24 +52,11 @@ def show(acescg: ArrayLike) -> np.ndarray:
     ------
     ACES 2.0 output transform, SDR 100 cd/m² limited to Rec. 709, as OpenColorIO builds it in.
     """
-    packed = np.ascontiguousarray(np.moveaxis(np.asarray(acescg), 0, -1), dtype=np.float32)
-    if packed is acescg or np.shares_memory(packed, acescg):
-        packed = packed.copy()
-    _processor().applyRGB(packed)
+    packed = np.array(np.moveaxis(np.asarray(acescg), 0, -1), dtype=np.float32, order="C")
+    (processor or _ungraded()).applyRGB(packed)
     return np.clip(packed, 0.0, 1.0)
 
 
-def show_8bit(acescg: ArrayLike) -> np.ndarray:
-    """Return the picture as 8-bit sRGB.
-
-    Parameters
-    ----------
-    acescg : float array, shape (3, row, column)
-        Scene-linear, 0.18 for mid grey. [1]
-
-    Returns
-    -------
-    uint8 array, shape (row, column, 3)
-        sRGB.
-    """
-    return np.round(show(acescg) * 255.0).astype(np.uint8)
+def show_8bit(acescg: ArrayLike, processor: PyOpenColorIO.CPUProcessor | None = None) -> np.ndarray:
+    """Return the picture as 8-bit sRGB, uint8 of shape (row, column, 3); see `show`."""
+    return np.round(show(acescg, processor) * 255.0).astype(np.uint8)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import PyOpenColorIO
 
-from previz.exposure.display import CONFIG, DISPLAY, SOURCE, VIEW
+from previz.exposure.display import processor_of, view_transform
 
 FUNCTION = "screen_from_acescg"
 """Name of the function: vec4 of scene-linear ACEScg in, vec4 of sRGB code values 0 to 1 out."""
@@ -62,12 +62,10 @@ def view_shader() -> ViewShader:
     ------
     As `display.show`; the text is OpenColorIO's own.
     """
-    config = PyOpenColorIO.Config.CreateFromBuiltinConfig(CONFIG)
-    transform = PyOpenColorIO.DisplayViewTransform(src=SOURCE, display=DISPLAY, view=VIEW)
     described = PyOpenColorIO.GpuShaderDesc.CreateShaderDesc(
         language=PyOpenColorIO.GPU_LANGUAGE_GLSL_ES_3_0, functionName=FUNCTION,
         resourcePrefix=_PREFIX)
-    config.getProcessor(transform).getDefaultGPUProcessor().extractGpuShaderInfo(described)
+    processor_of(view_transform()).getDefaultGPUProcessor().extractGpuShaderInfo(described)
     tables = []
     for texture in described.getTextures():
         values = np.asarray(texture.getValues(), np.float32)

@@ -11,6 +11,7 @@ Source: two versions of an encyclopaedia's article on the lighting ratio.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,13 +36,7 @@ def over(high: float, low: float) -> float:
 
 
 def stops_of(ratio: Measured) -> Measured:
-    """Return a ratio in stops: log2 r.
-
-    Parameters
-    ----------
-    ratio : Measured
-        [1]
-    """
+    """Return a ratio [1] in stops: log2 r."""
     with np.errstate(divide="ignore", invalid="ignore"):
         per_stop = np.float64(ratio.value) * np.log(2)
         return Measured(float(np.log2(ratio.value)), float(ratio.error / per_stop),
@@ -120,15 +115,7 @@ class FaceLight:
 
 
 def face_light(figure: str, left: Mixed, right: Mixed) -> FaceLight:
-    """Return the light on a face from the meters at its cheeks.
-
-    Parameters
-    ----------
-    figure : str
-        Name of the figure.
-    left, right : metering.Mixed
-        Flat meters at the figure's own left and right cheek.
-    """
+    """Return the light on a face from flat meters at the figure's own left and right cheek."""
     sides = dict(zip(CHEEKS, (left, right), strict=True))
     light = {side: mixed.light() for side, mixed in sides.items()}
     lit = "left" if light["left"].value >= light["right"].value else "right"
@@ -137,10 +124,8 @@ def face_light(figure: str, left: Mixed, right: Mixed) -> FaceLight:
     cct = duv = None
     xyz = sides[lit].xyz.mean(axis=0).sum(axis=(0, 1))
     if xyz[1] > 0:
-        try:
+        with suppress(ValueError):
             cct, duv = (float(each) for each in cct_duv(xy_from_xyz(xyz)))
-        except ValueError:
-            cct = duv = None
     return FaceLight(figure, lit, light[lit], light[shadow], cct, duv, float(both))
 
 
@@ -151,13 +136,7 @@ def cheeks_of(figure: str) -> tuple[str, str]:
 
 
 def faces_in(mixed: Mapping[str, Mixed]) -> tuple[FaceLight, ...]:
-    """Return every face that has meters at both of its cheeks.
-
-    Parameters
-    ----------
-    mixed : dict of str to metering.Mixed
-        Meters by their names.
-    """
+    """Return every face that has meters, by their names, at both of its cheeks."""
     found = []
     for name in mixed:
         figure, colon, part = name.rpartition(": ")
@@ -210,7 +189,6 @@ def key_lamps(figure: str, left: Mixed, right: Mixed,
     Parameters
     ----------
     figure : str
-        Whose face it is.
     left, right : metering.Mixed
         Flat meters at the cheeks.
     lamps : collection of str

@@ -60,19 +60,9 @@ class Band:
 
 
 def bt709_percent(signal: ArrayLike) -> np.ndarray:
-    """Return the BT.709 video level of a scene-linear signal.
+    """Return `transfer.bt709_signal` of a scene-linear signal, 1 for a perfect white card. [%]
 
-    Held at 100 % above L = 1.
-
-    Parameters
-    ----------
-    signal : float array, shape (...)
-        L, scene-linear, 1 for a perfect white card. [1]
-
-    Returns
-    -------
-    float array, shape (...)
-        `transfer.bt709_signal` in percent. [%]
+    Held at 100 % above 1.
     """
     return 100.0 * bt709_signal(np.clip(signal, 0.0, 1.0))
 
@@ -83,30 +73,22 @@ def stop_bands() -> tuple[Band, ...]:
     wholes = range(-BELOW, ABOVE + 1)
     edges = (-np.inf, DEFAULT_CRUSH, *(whole + 0.5 for whole in wholes[:-1]), DEFAULT_CLIP, np.inf)
     centres = (DEFAULT_CRUSH, *wholes, DEFAULT_CLIP)
-    labels = ("crushed", *map(stop_label, wholes), "clipped")
+    labels = ("crushed", *map(signed, wholes), "clipped")
     marks = ("dots", *[""] * len(wholes), "lines")
+    return bands_between(edges, centres, labels, ramp(BELOW, ABOVE), marks)
+
+
+def bands_between(edges: Sequence[float], centres: Sequence[float], labels: Sequence[str],
+                  codes: np.ndarray, marks: Sequence[str]) -> tuple[Band, ...]:
+    """Return bands, dark to light, from their edges, one more than there are bands; see `Band`."""
     return tuple(
         Band(label, float(low), float(high), float(at), tuple(int(part) for part in code), mark)
-        for label, low, high, at, code, mark in zip(
-            labels, edges[:-1], edges[1:], centres, ramp(BELOW, ABOVE), marks, strict=True
-        )
-    )
+        for label, low, high, at, code, mark in zip(labels, edges[:-1], edges[1:], centres, codes,
+                                                    marks, strict=True))
 
 
-def stop_label(stops: float, digits: int = 0) -> str:
-    """Return stops as they are written: '+1', '0', '−2.5'.
-
-    Parameters
-    ----------
-    stops : float
-        [stops]
-    digits : int
-        Decimals.
-
-    Returns
-    -------
-    str
-    """
+def signed(stops: float, digits: int = 0) -> str:
+    """Return a number to some decimals with its sign: '+1', '−2.5' with a true minus, '0' for nothing."""
     text = f"{abs(stops):.{digits}f}"
     if float(text) == 0:
         return text
@@ -114,7 +96,7 @@ def stop_label(stops: float, digits: int = 0) -> str:
 
 
 def band_index(signal: ArrayLike, bands: Sequence[Band]) -> np.ndarray:
-    """Return which band each pixel lies in.
+    """Return which band each pixel lies in: an index into `bands`, uint8 of shape (row, column).
 
     Parameters
     ----------
@@ -122,11 +104,6 @@ def band_index(signal: ArrayLike, bands: Sequence[Band]) -> np.ndarray:
         Scene-linear signal luminance, 0.18 for grey. [1]
     bands : tuple of Band
         As `stop_bands` returns them.
-
-    Returns
-    -------
-    uint8 array, shape (row, column)
-        Index into `bands`.
 
     Raises
     ------
@@ -141,25 +118,12 @@ def band_index(signal: ArrayLike, bands: Sequence[Band]) -> np.ndarray:
 
 
 def shares(index: np.ndarray, bands: Sequence[Band]) -> np.ndarray:
-    """Return how much of the frame each band takes.
-
-    Parameters
-    ----------
-    index : uint8 array, shape (row, column)
-        From `band_index`.
-    bands : tuple of Band
-        From `stop_bands`.
-
-    Returns
-    -------
-    float array, shape (len(bands),)
-        Parts of the frame; they sum to 1. [1]
-    """
+    """Return how much of the frame each band takes, from `band_index`; sums to 1. Shape (band,) [1]"""
     return np.bincount(index.ravel(), minlength=len(bands)) / index.size
 
 
 def paint(index: np.ndarray, bands: Sequence[Band], *, pitch: int | None = None) -> np.ndarray:
-    """Return the map as a picture.
+    """Return the map as a picture, uint8 of shape (row, column, 3), sRGB.
 
     Parameters
     ----------
@@ -169,11 +133,6 @@ def paint(index: np.ndarray, bands: Sequence[Band], *, pitch: int | None = None)
         From `stop_bands`.
     pitch : int, optional
         Pixels from line to line and dot to dot; a 60th of the height unless given.
-
-    Returns
-    -------
-    uint8 array, shape (row, column, 3)
-        sRGB.
     """
     colours = np.array([band.colour for band in bands], dtype=np.uint8)
     picture = colours[index]

@@ -16,7 +16,7 @@ import PyOpenColorIO
 from numpy.typing import ArrayLike
 
 from previz.errors import DataError
-from previz.exposure.display import CONFIG, DISPLAY, SOURCE, VIEW
+from previz.exposure.display import SOURCE, processor_of, show_8bit, view_transform
 
 WORKING = {"acescct": "ACEScct", "linear": "ACEScg"}
 """Where a CDL may work: its name here, and in the colour configuration."""
@@ -86,14 +86,7 @@ class GradeError(DataError):
 
 
 def read_cdl(path: str | os.PathLike[str], name: str = "") -> Cdl:
-    """Return the decision of a .cdl, .cc or .ccc file.
-
-    Parameters
-    ----------
-    path : path-like
-        The file.
-    name : str
-        Identifier of one of several; '' for the first.
+    """Return the decision of a .cdl, .cc or .ccc file; of several that of a name, '' for the first.
 
     Raises
     ------
@@ -142,13 +135,11 @@ class Grade:
             group.appendTransform(PyOpenColorIO.ColorSpaceTransform(src=SOURCE, dst=space))
             group.appendTransform(cdl.transform())
             group.appendTransform(PyOpenColorIO.ColorSpaceTransform(src=space, dst=SOURCE))
-        group.appendTransform(PyOpenColorIO.DisplayViewTransform(src=SOURCE, display=DISPLAY,
-                                                                 view=VIEW))
+        group.appendTransform(view_transform())
         if table is not None:
             group.appendTransform(_table_transform(Path(table)))
-        config = PyOpenColorIO.Config.CreateFromBuiltinConfig(CONFIG)
         try:
-            self._processor = config.getProcessor(group).getDefaultCPUProcessor()
+            self._processor = processor_of(group).getDefaultCPUProcessor()
         except PyOpenColorIO.Exception as error:
             # The library's own text names products; only the line it stopped at is of use.
             line = re.search(r"[Aa]t line \(?(\d+)", str(error))
@@ -157,21 +148,8 @@ class Grade:
                              "Export it again, as .clf or .cube.") from error
 
     def show(self, acescg: ArrayLike) -> np.ndarray:
-        """Return a graded picture as a screen shows it.
-
-        Parameters
-        ----------
-        acescg : float array, shape (3, row, column)
-            Scene-linear, exposed and balanced. [1]
-
-        Returns
-        -------
-        uint8 array, shape (row, column, 3)
-            sRGB.
-        """
-        packed = np.array(np.moveaxis(np.asarray(acescg), 0, -1), dtype=np.float32, order="C")
-        self._processor.applyRGB(packed)
-        return np.round(np.clip(packed, 0, 1) * 255).astype(np.uint8)
+        """Return a graded picture as a screen shows it; see `display.show_8bit`."""
+        return show_8bit(acescg, self._processor)
 
 
 def _table_transform(path: Path) -> PyOpenColorIO.FileTransform:
@@ -184,19 +162,12 @@ def _table_transform(path: Path) -> PyOpenColorIO.FileTransform:
 
 
 def cropped(picture: np.ndarray, aspect: float) -> np.ndarray:
-    """Return the largest middle part of a picture with an aspect.
-
-    Parameters
-    ----------
-    picture : uint8 array, shape (row, column, 3)
-        sRGB.
-    aspect : float
-        Width over height. [1]
+    """Return the largest middle part of a picture, shape (row, column, 3), with an aspect.
 
     Raises
     ------
     ValueError
-        The aspect is not above 0.
+        The aspect, width over height, is not above 0.
     """
     if not aspect > 0:
         raise ValueError(f"an aspect ratio is above 0, got {aspect:g}")

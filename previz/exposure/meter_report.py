@@ -76,17 +76,7 @@ class Receptor:
 
 
 def receptor(mixed: Mixed, cameras: Sequence[CameraNote], dome: bool = False) -> Receptor:
-    """Return what one incident meter shows.
-
-    Parameters
-    ----------
-    mixed : Mixed
-        In lx.
-    cameras : sequence of CameraNote
-        Those that a stop is worked out for.
-    dome : bool
-        Takes the constant C of a domed receptor.
-    """
+    """Return what one incident meter [lx] shows, flat or domed, with its stops for some cameras."""
     constant = DOME_CONSTANT if dome else INCIDENT_CONSTANT
     light = mixed.light()
     lux = max(light.value, 0.0)
@@ -154,18 +144,9 @@ class SpotReading:
 
 
 def spot_reading(mixed: Mixed, name: str, camera: CameraNote, share: float) -> SpotReading:
-    """Return what a camera's spot meter reads.
+    """Return what a camera's spot meter, mixed in cd/m², reads on a thing.
 
-    Parameters
-    ----------
-    mixed : Mixed
-        In cd/m².
-    name : str
-        The thing.
-    camera : CameraNote
-        It and its settings.
-    share : float
-        Of the picture. [1]
+    `share` is of the picture. [1]
     """
     luminance = mixed.light()
     nits = max(luminance.value, 0.0)

@@ -16,10 +16,7 @@ from numpy.typing import ArrayLike
 
 from previz.exposure.camera import working_illuminance
 from previz.frames.batches import Batches
-from previz.physics.exposure import (
-    INCIDENT_CONSTANT,
-    CameraSettings,
-)
+from previz.physics.exposure import INCIDENT_CONSTANT, CameraSettings
 from previz.physics.light import LampLight, lamps_band_errors, lamps_band_xyz
 
 
@@ -46,16 +43,9 @@ class Measured(NamedTuple):
 
 
 def measured(samples: ArrayLike, bands: float = 0.0) -> Measured:
-    """Return the mean of independent batches and its error.
+    """Return the mean of independent batches, shape (batch,), and its error.
 
-    error² = (standard error of the mean)² + (what bands may be off)².
-
-    Parameters
-    ----------
-    samples : float array, shape (batch,)
-        [any]
-    bands : float
-        See `physics.band_error`. [as samples]
+    error² = (standard error of the mean)² + (what bands may be off)²; see `physics.band_error`.
     """
     values = np.asarray(samples, dtype=float)
     noise = values.std(ddof=1) / np.sqrt(values.size)
@@ -88,21 +78,9 @@ def jackknife(of: Callable[[np.ndarray], float], samples: ArrayLike) -> Measured
 
 def from_working(light: Measured, settings: CameraSettings,
                  constant: float = INCIDENT_CONSTANT) -> Measured:
-    """Return how far a light lies over (+) or under (-) the stop that a camera is set to.
+    """Return how far a light [lx] lies over (+) or under (-) the stop that a camera is set to. [stops]
 
-    Parameters
-    ----------
-    light : Measured
-        [lx]
-    settings : CameraSettings
-        The camera.
-    constant : float
-        C of the receptor. [lx s]
-
-    Returns
-    -------
-    Measured
-        -inf without light. [stops]
+    `constant` is C of the receptor [lx s]; -inf without light.
     """
     lux = max(light.value, 0.0)
     per_stop = lux * np.log(2) if lux > 0 else np.inf
@@ -145,15 +123,14 @@ class Mixed:
         ValueError
             The meter knows no such lamp.
         """
-        light = self.batch_light(lamps, part)
-        return measured(light, self.band_error(lamps, part))
+        return measured(self.batch_light(lamps, part), self.band_error(lamps, part))
 
     def band_error(self, lamps: Collection[str] | None = None, part: int | slice = slice(None)) -> float:
         """Return how far bands may leave what `light` returns off; lamps' errors add."""
-        if self.bands is None:
-            return 0.0
-        rows = [i for i, name in enumerate(self.lamps) if lamps is None or name in lamps]
-        return float(self.bands[rows][:, part].sum())
+        return 0.0 if self.bands is None else float(self.bands[self._rows(lamps)][:, part].sum())
+
+    def _rows(self, lamps: Collection[str] | None) -> list[int]:
+        return [i for i, name in enumerate(self.lamps) if lamps is None or name in lamps]
 
     def batch_light(self, lamps: Collection[str] | None = None,
                     part: int | slice = slice(None)) -> np.ndarray:
@@ -161,21 +138,13 @@ class Mixed:
         unknown = [name for name in lamps or () if name not in self.lamps]
         if unknown:
             raise ValueError(f"meter '{self.name}' knows no lamp {unknown}; it has {self.lamps}")
-        rows = [i for i, name in enumerate(self.lamps) if lamps is None or name in lamps]
-        return self.xyz[:, rows][:, :, part, ..., 1].reshape(len(self.xyz), -1).sum(axis=1)
+        return self.xyz[:, self._rows(lamps)][:, :, part, ..., 1].reshape(len(self.xyz), -1).sum(axis=1)
 
     def covariance(self, other: Mixed | None = None) -> np.ndarray:
-        """Return how the errors of the lamps' light go together, here or with another meter's.
+        """Return how the errors of the lamps' light go together, here or with another meter's. [lx²]
 
-        Parameters
-        ----------
-        other : Mixed, optional
-            With as many batches; this meter itself without it.
-
-        Returns
-        -------
-        float array, shape (lamp, lamp)
-            Of the means over the batches; rows are this meter's lamps. [lx²]
+        Of the means over the batches, shape (lamp, lamp), rows are this meter's lamps; `other` has as many
+        batches.
         """
         one, two = (each.xyz[..., 1].sum(axis=2) for each in (self, other or self))
         off = [each - each.mean(axis=0) for each in (one, two)]
@@ -235,12 +204,10 @@ def mix(batches: Batches, lamps: Sequence[LampLight],
     if set(by_name) != set(batches.lights) or len(by_name) != len(lamps):
         raise ValueError(f"the meters know the lamps {list(batches.lights)}, "
                          f"got {[lamp.name for lamp in lamps]}")
-    means = batches.means
-    weights = lamps_band_xyz([by_name[name] for name in batches.lights], means.shape[-1])
-    xyz = np.einsum("mklpb,lbc->mklpc", means, weights)
+    means, lights = batches.means, [by_name[name] for name in batches.lights]
+    xyz = np.einsum("mklpb,lbc->mklpc", means, lamps_band_xyz(lights, means.shape[-1]))
     bands: list[np.ndarray | None] = [None] * len(batches.names)
     if colours is not None:
-        lights = [by_name[name] for name in batches.lights]
         bands = [lamps_band_errors(arriving, lights, colours) for arriving in means.mean(axis=1)]
     return {name: Mixed(name, batches.lights, xyz[i], bands[i])
             for i, name in enumerate(batches.names)}

@@ -17,11 +17,7 @@ import numpy as np
 from previz.exposure.metering import Measured, Mixed, jackknife
 from previz.frames.batches import Batches
 from previz.physics.bands import band_shares
-from previz.physics.colour_report import (
-    colour_fidelity,
-    colour_rendering_index,
-    spectral_similarity,
-)
+from previz.physics.colour_report import colour_fidelity, colour_rendering_index, spectral_similarity
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
 from previz.physics.lamps import spectrum_of
 from previz.physics.light import LampLight
@@ -72,7 +68,7 @@ class ColourReport:
 
 
 def arriving_spectrum(batches: Batches, lamps: Sequence[LampLight], index: int) -> np.ndarray:
-    """Return the spectrum of the light at a meter.
+    """Return the spectrum of the light at a meter, by its number. Shape (81,) [W/(m² nm)]
 
     E(lambda) = sum over lamps of output · level · S(lambda) · gel(lambda) · T(band of lambda).
 
@@ -83,12 +79,6 @@ def arriving_spectrum(batches: Batches, lamps: Sequence[LampLight], index: int) 
     lamps : sequence of LampLight
         One for each light of the batches, in any order.
     index : int
-        Which meter.
-
-    Returns
-    -------
-    float array, shape (81,)
-        [W/(m² nm)]
     """
     by_name = {lamp.name: lamp for lamp in lamps}
     arriving = batches.sums[index].sum(axis=(0, 2))
@@ -103,12 +93,7 @@ def arriving_spectrum(batches: Batches, lamps: Sequence[LampLight], index: int) 
 
 
 def reference_light(cct: float) -> tuple[np.ndarray, str]:
-    """Return the light that others are compared with at a colour temperature, and its name.
-
-    Parameters
-    ----------
-    cct : float
-        [K]
+    """Return the light that others are compared with at a colour temperature [K], and its name.
 
     Raises
     ------
@@ -121,13 +106,7 @@ def reference_light(cct: float) -> tuple[np.ndarray, str]:
 
 
 def tint_of(duv: float) -> str:
-    """Return the tint that a distance from the Planckian locus gives.
-
-    Parameters
-    ----------
-    duv : float
-        [1]
-    """
+    """Return the tint that a distance from the Planckian locus gives, a Duv. [1]"""
     if abs(duv) < NEUTRAL:
         return "neutral"
     return "green" if duv > 0 else "magenta"

@@ -6,7 +6,7 @@ picture at any balance is one pass over the slices and no ray is traced again.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -19,18 +19,7 @@ core, as waking the others for it takes longer than it saves where they have wor
 
 
 def lamps_in_order(frames: Frames, lamps: Sequence[LampLight]) -> list[LampLight]:
-    """Return the lamps in the order of the slices.
-
-    Parameters
-    ----------
-    frames : Frames
-        Whose `lights` give the order.
-    lamps : sequence of LampLight
-        One for each light, in any order.
-
-    Returns
-    -------
-    list of LampLight
+    """Return lamps, one for each light of the frames, in the order of the slices.
 
     Raises
     ------
@@ -43,10 +32,8 @@ def lamps_in_order(frames: Frames, lamps: Sequence[LampLight]) -> list[LampLight
     missing = [name for name in frames.lights if name not in by_name]
     unknown = [name for name in by_name if name not in frames.lights]
     if missing or unknown:
-        raise ValueError(
-            f"lamps and frames must name the same lights; no lamp for {missing}, "
-            f"no slice for {unknown}"
-        )
+        raise ValueError(f"lamps and frames must name the same lights; no lamp for {missing}, "
+                         f"no slice for {unknown}")
     return [by_name[name] for name in frames.lights]
 
 
@@ -72,29 +59,11 @@ def mix_xyz(frames: Frames, lamps: Sequence[LampLight]) -> np.ndarray:
     ValueError
         Lamps and frames do not name the same lights.
     """
-    _, bands, rows, columns = frames.slices.shape
-    total = np.zeros((3, rows * columns), dtype=np.float32)
-    for number, lamp in enumerate(lamps_in_order(frames, lamps)):
-        weights = lamp_band_xyz(lamp, bands)
-        if np.any(weights):
-            _add(total, frames.slices[number], weights)
-    return total.reshape(3, rows, columns)
+    return _sum(frames, enumerate(lamps_in_order(frames, lamps)))
 
 
 def lamp_xyz(frames: Frames, lamp: LampLight) -> np.ndarray:
-    """Return the part of the picture that one lamp makes.
-
-    Parameters
-    ----------
-    frames : Frames
-        The slices.
-    lamp : LampLight
-        A lamp named by the frames.
-
-    Returns
-    -------
-    float32 array, shape (3, row, column)
-        X, Y, Z. [cd/m²]
+    """Return the part of `mix_xyz` that one lamp makes, of the same shape. [cd/m²]
 
     Raises
     ------
@@ -103,12 +72,18 @@ def lamp_xyz(frames: Frames, lamp: LampLight) -> np.ndarray:
     """
     if lamp.name not in frames.lights:
         raise ValueError(f"frames have no slice of '{lamp.name}'; they have {list(frames.lights)}")
+    return _sum(frames, [(frames.lights.index(lamp.name), lamp)])
+
+
+def _sum(frames: Frames, lamps: Iterable[tuple[int, LampLight]]) -> np.ndarray:
+    """Return X, Y, Z of lamps, each with the number of its slice."""
     _, bands, rows, columns = frames.slices.shape
-    part = np.zeros((3, rows * columns), dtype=np.float32)
-    weights = lamp_band_xyz(lamp, bands)
-    if np.any(weights):
-        _add(part, frames.slices[frames.lights.index(lamp.name)], weights)
-    return part.reshape(3, rows, columns)
+    total = np.zeros((3, rows * columns), dtype=np.float32)
+    for number, lamp in lamps:
+        weights = lamp_band_xyz(lamp, bands)
+        if np.any(weights):
+            _add(total, frames.slices[number], weights)
+    return total.reshape(3, rows, columns)
 
 
 def _add(total: np.ndarray, lamp_slice: np.ndarray, weights: np.ndarray) -> None:

@@ -25,16 +25,11 @@ RAMPS = {
 
 
 def ramp(below: int, above: int) -> np.ndarray:
-    """Return the colours of a map.
+    """Return the colours of a map, sRGB from crush to clip: uint8 of shape (below + above + 3, 3).
 
     Parameters
     ----------
     below, above : int
         Bands between crush and mid grey, and between mid grey and clip; a key of `RAMPS`.
-
-    Returns
-    -------
-    uint8 array, shape (below + above + 3, 3)
-        sRGB from crush to clip.
     """
     return np.array([list(bytes.fromhex(code)) for code in RAMPS[below, above].split()], dtype=np.uint8)

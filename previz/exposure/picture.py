@@ -14,7 +14,6 @@ import numpy as np
 from previz.exposure.camera import balanced_acescg_from_xyz, expose
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
-from previz.exposure.falsecolour import Band, stop_bands
 from previz.exposure.mix import mix_xyz
 from previz.frames.records import Frames
 from previz.physics.exposure import CameraSettings, signal_per_luminance
@@ -58,26 +57,12 @@ class Developed:
         """Luminance of the denoised picture. [cd/m²]"""
         return self.signal / signal_per_luminance(self.settings)
 
-    @property
-    def bands(self) -> tuple[Band, ...]:
-        """Bands of the exposure map."""
-        return stop_bands()
-
 
 def develop(frames: Frames, lamps: Sequence[LampLight], settings: CameraSettings,
             quality: str = "high") -> Developed:
-    """Mix, expose, denoise and display one frame.
+    """Mix, expose, denoise and display one camera's frame under lamps as they are set.
 
-    Parameters
-    ----------
-    frames : Frames
-        One camera's transport.
-    lamps : sequence of LampLight
-        As they are set.
-    settings : CameraSettings
-        How the camera is set.
-    quality : str
-        Of the denoiser: 'fast', 'balanced' or 'high'.
+    `quality` is the denoiser's: 'fast', 'balanced' or 'high'.
     """
     xyz = mix_xyz(frames, lamps)
     cleaned = denoise(expose(xyz, settings), frames, quality=quality)

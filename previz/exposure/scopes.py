@@ -12,11 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from previz.exposure.camera import balanced_acescg_from_xyz
-from previz.physics.chromatic_adaptation import (
-    D65_XY,
-    REC709_XY,
-    xyz_from_rgb,
-)
+from previz.physics.chromatic_adaptation import D65_XY, REC709_XY, xyz_from_rgb
 from previz.physics.colourtemp import planckian_xy
 from previz.physics.daylight import daylight_xy
 from previz.physics.exposure import CameraSettings, stops_from_grey
@@ -66,13 +62,7 @@ def uv_from_xyz(xyz: ArrayLike) -> np.ndarray:
 
 
 def uv_from_chromaticity(xy: ArrayLike) -> np.ndarray:
-    """Return u', v' of CIE 1931 x, y.
-
-    Parameters
-    ----------
-    xy : float array, shape (2,)
-        [1]
-    """
+    """Return u', v' of CIE 1931 x, y. Shapes (2,) [1]"""
     x, y = np.asarray(xy, dtype=float)
     return uv_from_xyz(np.array([x, y, 1 - x - y]))
 
@@ -80,17 +70,7 @@ def uv_from_chromaticity(xy: ArrayLike) -> np.ndarray:
 def scene_xyz(linear: ArrayLike, settings: CameraSettings) -> np.ndarray:
     """Return X, Y, Z of an exposed, balanced picture as it was before the balance.
 
-    Parameters
-    ----------
-    linear : float array, shape (3, row, column)
-        Scene-linear ACEScg. [1]
-    settings : CameraSettings
-        How the camera is set.
-
-    Returns
-    -------
-    float array, shape (3, row, column)
-        Y is the signal, 0.18 for mid grey. [1]
+    Scene-linear ACEScg of shape (3, row, column) [1] gives as much; Y is the signal, 0.18 for mid grey. [1]
     """
     back = np.linalg.inv(balanced_acescg_from_xyz(settings.white_balance, settings.tint))
     return np.einsum("ij,jrc->irc", back, np.asarray(linear, float))
@@ -149,17 +129,7 @@ def _level(values: np.ndarray, reach: Reach, levels: int) -> np.ndarray:
 
 
 def histogram(values: ArrayLike, reach: Reach, levels: int) -> np.ndarray:
-    """Return the share of a picture at each level, the highest first. Shape (levels,) [1]
-
-    Parameters
-    ----------
-    values : float array, shape (row, column)
-        Any quantity. [as the reach]
-    reach : (float, float)
-        Lowest and highest level; what lies beyond is counted at the end.
-    levels : int
-        How many steps of level.
-    """
+    """Return the share of a picture at each level, the highest first; see `waveform`. Shape (levels,) [1]"""
     counts = np.bincount(_level(np.asarray(values, float), reach, levels).ravel(),
                          minlength=levels)
     return counts / np.asarray(values).size
@@ -170,9 +140,8 @@ def stops_on_scale(signal: ArrayLike) -> np.ndarray:
     return np.maximum(stops_from_grey(np.maximum(signal, 0)), STOPS[0])
 
 
-def chromaticities(xyz: ArrayLike, size: tuple[int, int], across: Reach = UV_ACROSS,
-                   up: Reach = UV_UP) -> np.ndarray:
-    """Return how many pixels have each chromaticity.
+def chromaticities(xyz: ArrayLike, size: tuple[int, int]) -> np.ndarray:
+    """Return how many pixels have each chromaticity of the part of u', v' that is shown.
 
     Parameters
     ----------
@@ -180,8 +149,6 @@ def chromaticities(xyz: ArrayLike, size: tuple[int, int], across: Reach = UV_ACR
         Y as a signal; what is too dark to have a colour is left out. [1]
     size : (int, int)
         Columns and rows.
-    across, up : (float, float)
-        Part of u' and v' that is counted. [1]
 
     Returns
     -------
@@ -190,7 +157,7 @@ def chromaticities(xyz: ArrayLike, size: tuple[int, int], across: Reach = UV_ACR
     """
     u, v = uv_from_xyz(xyz)
     keep = np.isfinite(u) & (np.asarray(xyz)[1] > DARKEST_COLOUR)
-    counts, _, _ = np.histogram2d(v[keep], u[keep], bins=(size[1], size[0]), range=(up, across))
+    counts, _, _ = np.histogram2d(v[keep], u[keep], bins=(size[1], size[0]), range=(UV_UP, UV_ACROSS))
     return counts[::-1]
 
 

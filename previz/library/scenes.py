@@ -299,10 +299,8 @@ class Shot:
         from PIL import Image
 
         from previz.deliver.atomic import packed_png
-        from previz.deliver.still import png_info
 
-        info = {"Title": self._title, "Description": repr(self)}
-        return packed_png(Image.fromarray(self.still), png_info(info))
+        return packed_png(Image.fromarray(self.still), {"Title": self._title, "Description": repr(self)})
 
     def __repr__(self) -> str:
         rows, columns = self.still.shape[:2]

@@ -14,6 +14,7 @@ from urllib.parse import quote
 
 import numpy as np
 
+from previz.deliver.map import exposure_map
 from previz.errors import DataError
 from previz.exposure import metering
 from previz.exposure.camera import expose, settings_of
@@ -21,7 +22,6 @@ from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
 from previz.exposure.display_shader import FUNCTION, view_shader
 from previz.exposure.faces import cheeks_of
-from previz.exposure.falsecolour import band_index, paint
 from previz.exposure.mix import mix_xyz
 from previz.exposure.picture import develop
 from previz.exposure.trust import ON_FEW
@@ -329,8 +329,7 @@ def map_png(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The exposure map, without its legend."""
     request = shot(desk, query)
     developed = develop(request.found.frames, request.lamps(), request.settings)
-    index = band_index(developed.signal, developed.bands)
-    return Answer(png_bytes(paint(index, developed.bands)), PNG)
+    return Answer(png_bytes(exposure_map(developed.signal).picture()), PNG)
 
 
 def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:

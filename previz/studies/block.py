@@ -12,11 +12,9 @@ from previz import __version__
 from previz.deliver.atomic import write_png
 from previz.deliver.blocking.drawing import Drawing, draw_view
 from previz.deliver.blocking.gl import GlContext, NoGraphicsError
-from previz.deliver.blocking.hits import FirstHits
 from previz.deliver.blocking.notes import field_of_view, hung_by, lamp_heights, scale_of, sky_mark
-from previz.deliver.blocking.views import View, blocking_views
+from previz.deliver.blocking.views import FirstHits, View, blocking_views
 from previz.deliver.stems import unique_stems
-from previz.deliver.still import png_info
 from previz.errors import RequestError
 from previz.rendering.progress import Progress
 from previz.scene.read import SceneFile
@@ -105,9 +103,9 @@ class Blocking(Result):
         files = [path.with_name(f"{stem}.png") for stem in stems]
         for file, (option, drawing) in zip(files, self.drawings, strict=True):
             what = "From above" if drawing.view.frame is None else f"Camera {drawing.view.name}"
-            write_png(file, drawing.image, png_info({
+            write_png(file, drawing.image, {
                 "Title": self.title, "Description": f"Blocking. {what}{f', {option}' * bool(option)}",
-                "Software": f"previz {__version__}"}))
+                "Software": f"previz {__version__}"})
         return files
 
 

@@ -16,7 +16,6 @@ from previz.deliver.scopes import write_scopes
 from previz.deliver.stems import stems_of, unique_stems
 from previz.exposure.comparing.difference import SAME, difference_index
 from previz.exposure.comparing.faces import LampOnFace
-from previz.exposure.falsecolour import stop_bands
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile
@@ -88,14 +87,12 @@ class Compared(Result):
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet as a PNG and a PDF under a name without its ending; return the files."""
-        bands = stop_bands()
         shown = {}
         for key, cell in self.cells.items():
-            things = cell.frames.names_index
             index = None if cell.difference is None else difference_index(cell.difference)
             shown[key] = Shown(cell.measures, cell.picture.still,
-                               exposure_map(cell.picture.signal, bands, things), index, things,
-                               cell.coverage)
+                               exposure_map(cell.picture.signal, cell.frames.names_index),
+                               index, cell.coverage)
         return write_comparison(Path(path), Comparison(self.title, self.options, self.cameras, shown,
                                                        self.effects, self.cautions), self._words())
 

@@ -17,7 +17,7 @@ from previz.engine.render import open_stage
 from previz.errors import RequestError
 from previz.exposure.camera import expose, settings_of
 from previz.exposure.comparing.haze import Regions, darkest, face_regions, measured
-from previz.exposure.comparing.measures import thing_name
+from previz.exposure.comparing.measures import most_of
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
 from previz.frames import Frames, whole_file
@@ -278,7 +278,4 @@ def _face(stage: Stage, camera: Camera, frames: Frames,
 
 def _most_of(frames: Frames, region: np.ndarray | None) -> str:
     """Return what most of a region shows; '' for no region."""
-    if region is None:
-        return ""
-    values, counts = np.unique(np.asarray(frames.names_index)[region], return_counts=True)
-    return thing_name(frames.names, int(values[np.argmax(counts)]))
+    return "" if region is None else most_of(np.asarray(frames.names_index)[region], frames.names)

@@ -12,12 +12,13 @@ import numpy as np
 from previz import __version__
 from previz.deliver.face_values import ratio_texts
 from previz.deliver.match_sheet import state_text, write_match
-from previz.deliver.wording import NO_LIGHT, lux_text, side_text, signed, stops_text
+from previz.deliver.wording import NO_LIGHT, lux_text, side_text, stops_text
 from previz.errors import RequestError
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing import match as comparing
 from previz.exposure.comparing.measures import grey_in, stops_from
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, stops_of
+from previz.exposure.falsecolour import signed
 from previz.exposure.metering import from_working
 from previz.exposure.picture import develop
 from previz.physics.exposure import MID_GREY, luminance_from_signal, signal_per_luminance

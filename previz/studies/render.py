@@ -94,7 +94,7 @@ class Shot:
     @cached_property
     def chart(self) -> ExposureMap:
         """The exposure map."""
-        return exposure_map(self.developed.signal, self.developed.bands, self.frames.names_index)
+        return exposure_map(self.developed.signal, self.frames.names_index)
 
     @property
     def face(self) -> FaceLight | None:

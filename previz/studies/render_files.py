@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from previz import __version__
-from previz.deliver.atomic import DeliveryError
+from previz.deliver.atomic import DeliveryError, write_still
 from previz.deliver.exr import write_exr
 from previz.deliver.face_values import face_values, note_of, plain
 from previz.deliver.index import INDEX_NAME, Entry, Index, file_entry, read_index, write_index
@@ -18,7 +18,6 @@ from previz.deliver.map import write_map
 from previz.deliver.rig_sheet import write_rig
 from previz.deliver.scopes import write_scopes
 from previz.deliver.stems import stems_of
-from previz.deliver.still import write_still
 from previz.deliver.wording import settings_text
 from previz.exposure import metering
 from previz.exposure.camera import settings_of

@@ -14,7 +14,7 @@ from PIL import Image
 from previz.cli.block import command
 from previz.cli.main import main
 from previz.deliver.blocking.gl import GlContext, NoGraphicsError
-from previz.deliver.blocking.hits import FirstHits, hit_names
+from previz.deliver.blocking.views import FirstHits, hit_names
 from previz.errors import RequestError
 from previz.rendering.progress import Progress
 from previz.scene.read import load

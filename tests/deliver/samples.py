@@ -21,6 +21,7 @@ from previz.deliver import (
     times_sheet,
 )
 from previz.deliver.map import exposure_map
+from previz.deliver.plates import Plate
 from previz.exposure import display
 from previz.exposure.camera import expose
 from previz.exposure.comparing import match
@@ -32,7 +33,6 @@ from previz.exposure.comparing.eyes import EyeLight
 from previz.exposure.comparing.haze import Rung
 from previz.exposure.comparing.wrap import Ring, Step, ring_angles
 from previz.exposure.faces import FaceLight
-from previz.exposure.falsecolour import stop_bands
 from previz.exposure.meter_report import CameraNote
 from previz.exposure.metering import Measured
 from previz.exposure.mix import mix_xyz
@@ -77,7 +77,7 @@ def measures(option="", camera="A", lit=1000.0, **more):
 
 def comparison(options=2, cameras=1, names=None, size=(45, 80)):
     """A comparison of so many options and cameras."""
-    bands, shown, base = stop_bands(), {}, None
+    shown, base = {}, None
     names = names or [f"option {i}" for i in range(options)]
     for number, option in enumerate(names):
         made = picture(*size, (1.0, 1.0 + number))
@@ -89,9 +89,9 @@ def comparison(options=2, cameras=1, names=None, size=(45, 80)):
                 Sighting("camera B", "camera", NEAR_EDGE, 0.0, False, "right")))
             shown[option, camera] = compare_sheet.Shown(
                 measures(option, camera), made.still,
-                exposure_map(made.signal, bands, made.frames.names_index),
+                exposure_map(made.signal, made.frames.names_index),
                 None if number == 0 else difference_index(difference(made.signal, base)),
-                made.frames.names_index, coverage)
+                coverage)
     return compare_sheet.Comparison("Signal cabin", tuple(names), tuple("ABCDE"[:cameras]), shown,
                                     {}, ("Planning aid only.",))
 
@@ -129,7 +129,8 @@ def study(made, camera=NOTE):
 def study_blocks(setting, *, size=(54, 96)):
     """The study's sheet."""
     made = steps()
-    examples = [study_sheet.Example(made[k].name, picture(*size).still) for k in (0, 3, 9)]
+    examples = [Plate([[picture(*size).still]], made[k].name, "this lamp alone, exposed for the face")
+                for k in (0, 3, 9)]
     return study_sheet.study_blocks(study(made), examples, setting)
 
 
@@ -241,7 +242,7 @@ def sheet_option(name, levels=(1.0, 1.0), *, size=(90, 160), **change):
     made = picture(*size, levels)
     option = sheet.SheetOption(
         name=name, note="two boxes off, the window in half blue", still=made.still,
-        chart=exposure_map(made.signal, stop_bands(), made.frames.names_index), settings=SETTINGS,
+        chart=exposure_map(made.signal, made.frames.names_index), settings=SETTINGS,
         face=FACE, spill=Measured(31.0, 0.3))
     return replace(option, **change)
 

@@ -18,8 +18,14 @@ from previz.deliver.blocking.gl import (
     first_that_works,
     numbers_of,
 )
-from previz.deliver.blocking.hits import FirstHits, hit_names
-from previz.deliver.blocking.views import ABOVE, FINE, blocking_views, project
+from previz.deliver.blocking.views import (
+    ABOVE,
+    FINE,
+    FirstHits,
+    blocking_views,
+    hit_names,
+    project,
+)
 from previz.deliver.blocking.words import CAUTION, Word, place_words
 from previz.physics.light import LampLight
 from previz.physics.spectra import WAVELENGTHS_NM, normalise

@@ -36,7 +36,7 @@ TERMS = [("Ratio", LONG), ("Nose edge", LONG * 3), ("Load", "of all lamps")]
 def plates(count, **more):
     """Plates of a still and a map each."""
     made = picture(45, 80)
-    chart = exposure_map(made.signal, stop_bands(), made.frames.names_index)
+    chart = exposure_map(made.signal, made.frames.names_index)
     return [Plate(([made.still, chart],), **more) for _ in range(count)]
 
 
@@ -106,7 +106,7 @@ def test_what_dots_divide_breaks_at_a_dot():
 def test_a_map_of_the_dark_says_so_on_any_sheet():
     """Where no light comes to the lens the map has words on it, as the map's own file has."""
     setting = Setting(1600)
-    chart = exposure_map(np.zeros((90, 160)), stop_bands())
+    chart = exposure_map(np.zeros((90, 160)))
     assert drawn(plate_rows(setting, [Plate(([chart],))], 3), setting).words == ["no light"]
 
 

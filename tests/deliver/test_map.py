@@ -15,7 +15,7 @@ def chart(synthetic, settings):
     """The synthetic picture in bands."""
     frames = synthetic.frames(180, 320)
     signal = signal_luminance(mix.mix_xyz(frames, synthetic.lamps()), settings)
-    return exposure_map.exposure_map(signal, falsecolour.stop_bands(), frames.names_index)
+    return exposure_map.exposure_map(signal, frames.names_index)
 
 
 def test_an_even_card_is_all_mid_grey(settings):
@@ -23,7 +23,7 @@ def test_an_even_card_is_all_mid_grey(settings):
     luminance = 0.18 * working_illuminance(settings) / np.pi
     xyz = np.full((3, 20, 30), luminance)
     signal = signal_luminance(xyz, settings)
-    even = exposure_map.exposure_map(signal, falsecolour.stop_bands())
+    even = exposure_map.exposure_map(signal)
     rows = {stops: share for _, stops, _, share in exposure_map.legend_rows(even)}
     assert rows["0, mid grey"] == "100.0 %"
     assert all(share == "0.0 %" for stops, share in rows.items() if stops != "0, mid grey")
@@ -46,7 +46,7 @@ def test_the_map_lays_out_at_any_size(settings, size):
     """All words stay on the paper and clear of each other, from thumbnails to full frames, wide and tall."""
     random = np.random.default_rng(1)
     signal = 0.18 * 2.0 ** random.uniform(-8, 7, size)
-    chart = exposure_map.exposure_map(signal, falsecolour.stop_bands())
+    chart = exposure_map.exposure_map(signal)
     canvas = exposure_map.draw_map(
         chart,
         title="Signal cabin, last light, with a title that goes on for rather longer than is wise",
@@ -93,9 +93,8 @@ def test_the_map_is_written(chart, settings, tmp_path):
 
 def test_a_map_of_the_dark_says_so(settings):
     """Without any light the map has 'no light' on it and in its note; with a little it has not."""
-    bands = falsecolour.stop_bands()
     for level, words in ((0.0, ["no light"]), (1e-6, [])):
-        chart = exposure_map.exposure_map(np.full((180, 320), level), bands)
+        chart = exposure_map.exposure_map(np.full((180, 320), level))
         canvas = exposure_map.draw_map(chart, title="Yard", subject="A", settings=settings)
         texts = [box.text for box in canvas.boxes]
         assert [text for text in texts if text == "no light"] == words

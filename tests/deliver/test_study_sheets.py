@@ -24,6 +24,7 @@ from samples import (
 
 from previz.deliver import haze_sheet, match_sheet, mood_sheet, scopes, study_sheet, times_sheet
 from previz.deliver.layout import Setting
+from previz.deliver.plates import Plate
 from previz.exposure.comparing import match
 from previz.frames.records import Short
 
@@ -40,7 +41,7 @@ def words_of(blocks, setting=SETTING):
 def test_a_study_says_what_it_found():
     """Plots and table hold every set-up; 4 stops less need 16 times the output."""
     made = [*steps(), step("board", 4.0, 2.0, -4.0)]
-    examples = [study_sheet.Example(made[0].name, picture().still)]
+    examples = [Plate([[picture().still]], made[0].name)]
     words = words_of(study_sheet.study_blocks(study(made), examples, SETTING))
     # 1050 lx straight at the meter, over the working 117.6 lx (250 · 2.8² · 48 / 800).
     assert {"brightest", "lx, then stops at A", "+3.2", "16.0 ×", "60°; 85°"} <= set(words)

@@ -143,4 +143,4 @@ def test_clip_and_crush_are_patterned_and_nothing_else_is():
 )
 def test_stops_are_written_with_their_sign(stops, digits, text):
     """Plus and a true minus sign; zero has none."""
-    assert falsecolour.stop_label(stops, digits) == text
+    assert falsecolour.signed(stops, digits) == text

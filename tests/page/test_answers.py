@@ -10,7 +10,7 @@ from PIL import Image
 
 from previz.cli.main import previz
 from previz.errors import DataError, PrevizError, SceneError
-from previz.exposure.falsecolour import band_index, paint
+from previz.exposure.falsecolour import band_index, paint, stop_bands
 from previz.exposure.mix import lamp_xyz
 from previz.frames.batches import LEAST_SUPPORT, NO_MATTER
 from previz.page import answers, pack
@@ -113,7 +113,7 @@ def test_pictures_for_a_browser_that_cannot_mix(desk, developed):
     """Still and map are those on disk; the quick one is small; a stop less is the band of it."""
     frame = developed(desk.path.parent, "early")
     assert np.array_equal(picture(ask(desk, "still.png", option="early")), frame.still)
-    expected = paint(band_index(frame.signal, frame.bands), frame.bands)
+    expected = paint(band_index(frame.signal, stop_bands()), stop_bands())
     assert np.array_equal(picture(ask(desk, "map.png", option="early")), expected)
     look = json.dumps({"cameras": {"A": {"iso": 200}}})
     found = picture(ask(desk, "difference.png", option="early", look=look, than="{}"))

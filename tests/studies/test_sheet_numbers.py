@@ -15,7 +15,7 @@ import pytest
 
 from previz.deliver import compare_table, match_sheet, times_sheet
 from previz.exposure.comparing.difference import difference_bands
-from previz.exposure.falsecolour import stop_bands, stop_label
+from previz.exposure.falsecolour import signed, stop_bands
 from previz.frames.records import Short
 from previz.rendering.request import Request
 from previz.scene.read import load
@@ -143,7 +143,7 @@ def compared(office):
 
 def test_every_number_of_a_comparison_is_a_row(compared, tmp_path):
     """Faces, key, levels, spill, eye-lights, colour, load, shares of frames, lamps on faces, doubts."""
-    limits = [stop_label(each.centre, 1) for each in stop_bands() if each.mark]
+    limits = [signed(each.centre, 1) for each in stop_bands() if each.mark]
     constants = [*(text for _, text in compare_table.TERMS), "2 options, 2 cameras",
                  *(band.label for band in (*stop_bands(), *difference_bands())),
                  *(f"{word} {limit}" for word in ("under", "over") for limit in limits),

@@ -68,8 +68,8 @@ def level(setting: Setting) -> tuple[dict, dict]:
     developed; still and map written.
     """
     from previz import frames as fr
+    from previz.deliver.atomic import write_still
     from previz.deliver.map import exposure_map, write_map
-    from previz.deliver.still import write_still
     from previz.exposure.picture import develop
     from previz.physics.exposure import CameraSettings
 
@@ -94,7 +94,7 @@ def level(setting: Setting) -> tuple[dict, dict]:
             developed = develop(frames, lamps, settings)
             parts["level_develop_seconds"] = time.perf_counter() - began
             began = time.perf_counter()
-            chart = exposure_map(developed.signal, developed.bands, frames.names_index)
+            chart = exposure_map(developed.signal, frames.names_index)
             write_still(folder / "still.png", developed.still, {})
             write_map(folder / "map.png", chart, title="Bench", subject="Camera A",
                       settings=settings, words={})

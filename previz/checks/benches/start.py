@@ -45,15 +45,15 @@ lap("planes")
 from previz import frames as fr
 from previz.exposure.camera import settings_of
 from previz.deliver.map import exposure_map, write_map
-from previz.deliver.still import write_still
+from previz.deliver.atomic import write_still
 from previz.exposure.picture import develop
 settings = settings_of(camera)
 developed = develop(frames, stage.lamps, settings)
 lap("denoise")
 fr.write(Path(out) / "frames", frames)
 write_still(Path(out) / "still.png", developed.still, {})
-write_map(Path(out) / "map.png", exposure_map(developed.signal, developed.bands,
-          frames.names_index), title="Bench", subject="A", settings=settings, words={})
+write_map(Path(out) / "map.png", exposure_map(developed.signal, frames.names_index),
+          title="Bench", subject="A", settings=settings, words={})
 lap("write")
 print(json.dumps(spent))
 """

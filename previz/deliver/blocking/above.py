@@ -177,11 +177,6 @@ def _rectangle(low, high):
 def field_edges(camera: Camera) -> np.ndarray | None:
     """Return the level directions that bound what a camera sees, from above.
 
-    Parameters
-    ----------
-    camera : Camera
-        Any.
-
     Returns
     -------
     float array, shape (2, 2), or None

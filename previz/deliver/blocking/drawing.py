@@ -14,9 +14,8 @@ from PIL import Image, ImageDraw
 
 from previz.deliver.blocking import shade
 from previz.deliver.blocking.above import Plan
-from previz.deliver.blocking.hits import FirstHits
 from previz.deliver.blocking.notes import field_of_view, hung_by, lamp_heights, scale_of, sky_mark
-from previz.deliver.blocking.views import FINE, View, caption_height
+from previz.deliver.blocking.views import FINE, FirstHits, View, caption_height
 from previz.deliver.blocking.words import Word, place_words, type_size, with_plates, write_words
 from previz.deliver.canvas import INK, PAPER, QUIET, Canvas
 
@@ -55,7 +54,6 @@ def draw_view(view: View, hits: FirstHits, size: tuple[int, int], option: str = 
     Parameters
     ----------
     view : View
-        What is drawn.
     hits : FirstHits
         Of the view's grid.
     size : (int, int)

@@ -11,7 +11,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from previz.deliver.blocking.hits import FirstHits, hit_names
+from previz.deliver.blocking.views import FirstHits, hit_names
 from previz.stage.records import Camera, Stage
 
 NEAREST = 0.02
@@ -126,16 +126,7 @@ class GlContext:
         return ", ".join(each.decode(errors="replace") for each in parts if each)
 
     def first_hits(self, stage: Stage, camera: Camera, width: int, height: int) -> FirstHits:
-        """Return what a camera sees.
-
-        Parameters
-        ----------
-        stage : Stage
-            What is seen.
-        camera : Camera
-            Seen as a pinhole.
-        width, height : int
-            [px]
+        """Return what a camera, taken for a pinhole, sees in a picture of a width and a height. [px]
 
         Raises
         ------
@@ -194,16 +185,9 @@ def colour_of(number: int) -> list[int]:
 
 
 def numbers_of(colours: np.ndarray) -> np.ndarray:
-    """Return the number of each pixel of a picture of `colour_of`.
+    """Return the number of each pixel of a picture of `colour_of`; -1 where nothing is.
 
-    Parameters
-    ----------
-    colours : uint8 array, shape (rows, columns, 3)
-
-    Returns
-    -------
-    int32 array, shape (rows, columns)
-        -1 where nothing is.
+    uint8 of shape (rows, columns, 3) gives int32 of shape (rows, columns).
     """
     red, green, blue = np.moveaxis(colours.astype(np.int32), -1, 0)
     return red + (green << 8) + (blue << 16) - 1

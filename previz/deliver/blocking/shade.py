@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 from PIL import Image
 
-from previz.deliver.blocking.hits import FirstHits
-from previz.deliver.blocking.views import FINE, WALLS, View
+from previz.deliver.blocking.views import FINE, WALLS, FirstHits, View
 from previz.stage.records import Stage
 
 ROLE_COLOURS = {
@@ -59,14 +58,7 @@ def roles_of(stage: Stage) -> dict[str, str]:
 
 
 def shaded(view: View, hits: FirstHits) -> np.ndarray:
-    """Return the fine picture of a view.
-
-    Parameters
-    ----------
-    view : View
-        What is drawn.
-    hits : FirstHits
-        Of the view's grid.
+    """Return the fine picture of a view from the first hits of its grid.
 
     Returns
     -------

@@ -1,7 +1,8 @@
 """What the blocking drawings show: every camera with some air round its frame, and from above.
 
-A view is a camera of the stage and the size of the grid of rays through it. Whatever traces the
-first hits of those rays (GL or the engine) need not know what is drawn from them.
+A view is a camera of the stage and the size of the grid of rays through it. Their first hits come
+from GL where a context can be had (`gl`), and from the engine elsewhere; both are pinhole, through
+the middle of every pixel, and need not know what is drawn from them.
 """
 
 from __future__ import annotations
@@ -39,6 +40,33 @@ view of 800 pixels, and near enough that single precision still resolves 0.3 mm.
 
 
 @dataclass(frozen=True, eq=False)
+class FirstHits:
+    """What is seen through the middle of each pixel.
+
+    Parameters
+    ----------
+    depth : float32 array, shape (rows, columns)
+        Along the view's axis; inf where nothing is. [m]
+    names_index : int32 array, shape (rows, columns)
+        Index into `names`; -1 where nothing is.
+    names : tuple of str
+        Every name of the stage, as `hit_names` returns them.
+    normal : float32 array, shape (3, rows, columns), or None
+        World normal; None lets it be found from the depth.
+    """
+
+    depth: np.ndarray
+    names_index: np.ndarray
+    names: tuple[str, ...]
+    normal: np.ndarray | None = None
+
+
+def hit_names(stage: Stage) -> tuple[str, ...]:
+    """Return the names that hits point to: those of the meshes, then those of the emitters."""
+    return tuple(dict.fromkeys([m.name for m in stage.meshes] + [e.name for e in stage.emitters]))
+
+
+@dataclass(frozen=True, eq=False)
 class View:
     """One drawing before its shapes are known.
 
@@ -72,20 +100,7 @@ class View:
         return self.width * FINE, self.height * FINE
 
     def project(self, points) -> tuple[np.ndarray, np.ndarray]:
-        """Return where points are drawn.
-
-        Parameters
-        ----------
-        points : float array, shape (..., 3)
-            [m]
-
-        Returns
-        -------
-        pixels : float array, shape (..., 2)
-            From the left and the top; meaningless where the depth is not above 0. [px]
-        depth : float array, shape (...)
-            Along the view's axis. [m]
-        """
+        """Return where points are drawn, and how deep they lie; see `project`."""
         return project(self.camera, self.width, self.height, points)
 
 
@@ -123,14 +138,9 @@ def caption_height(height: int) -> int:
 
 
 def blocking_views(stage: Stage, size: tuple[int, int]) -> tuple[View, ...]:
-    """Return every drawing of a stage: its cameras in order, then the view from above.
+    """Return every drawing of a stage, one option of a scene: its cameras in order, then from above.
 
-    Parameters
-    ----------
-    stage : Stage
-        One option of a scene.
-    size : (int, int)
-        Width and height of a drawing, caption included. [px]
+    `size` is the width and height of a drawing, caption included. [px]
     """
     width, height = size[0], size[1] - caption_height(size[1])
     views = [_camera_view(stage, camera, width, height) for camera in stage.cameras]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 
 import numpy as np
 
@@ -122,28 +123,15 @@ def outside_lamp(opening: str, illuminance: float, distance: float, width: float
     return Outside(opening, distance, intensity, beam, flux, flux / FIXTURE_EFFICACY)
 
 
-def helping(hours, least: float = HELPS) -> list[Hour]:
-    """Return the hours in which the sun helps.
-
-    Parameters
-    ----------
-    hours : sequence of Hour
-        In the order of the day.
-    least : float
-        [stops]
-    """
+def helping(hours: Sequence[Hour], least: float = HELPS) -> list[Hour]:
+    """Return the hours in which the sun helps by so many stops."""
     return [hour for hour in hours if hour.help >= least]
 
 
-def summary(hours, least: float = HELPS) -> str:
-    """Return in words when the sun helps, and what would replace it when it does not.
+def summary(hours: Sequence[Hour], least: float = HELPS) -> str:
+    """Return in words when the sun helps by so many stops, and what would replace it when it does not.
 
-    Parameters
-    ----------
-    hours : sequence of Hour
-        In the order of the day.
-    least : float
-        [stops]
+    Hours are in the order of the day.
     """
     good = helping(hours, least)
     amount = "a stop" if least == 1 else f"{least:g} stops"
@@ -162,28 +150,15 @@ def summary(hours, least: float = HELPS) -> str:
     return words
 
 
-def _spans(hours, good) -> str:
+def _spans(hours: Sequence[Hour], good: Sequence[Hour]) -> str:
     """Return hours in words, those that follow each other as one span."""
-    runs, before = [], None
-    for index, hour in enumerate(hours):
-        if hour in good:
-            if before == index - 1 and runs:
-                runs[-1].append(hour)
-            else:
-                runs.append([hour])
-            before = index
+    runs = [list(run) for helps, run in groupby(hours, lambda hour: hour in good) if helps]
     return " and ".join(f"at {run[0].label}" if len(run) == 1
                         else f"from {run[0].label} to {run[-1].label}" for run in runs)
 
 
 def outside_text(hour: Hour) -> str:
-    """Return the lamp for one hour's sun in words.
-
-    Parameters
-    ----------
-    hour : Hour
-        With its `outside`.
-    """
+    """Return the lamp for one hour's sun, its `outside`, in words."""
     lamp = hour.outside
     return (f"To stand in for the sun of {hour.label} through '{lamp.opening}' from "
             f"{lamp.distance:.0f} m: {_rounded(lamp.intensity / 1e3)} kcd in the middle, a beam of "

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from previz.exposure.falsecolour import Band
+from previz.exposure.falsecolour import Band, bands_between
 from previz.exposure.palette import ramp
 from previz.physics.exposure import MID_GREY
 
@@ -31,26 +31,13 @@ def difference_bands() -> tuple[Band, ...]:
     codes = ramp(len(EDGES) // 2 - 1, len(EDGES) // 2 - 1)
     limits = (-np.inf, *EDGES, np.inf)
     centres = (-3.0, -2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0, 3.0)
-    return tuple(
-        Band(label, float(low), float(high), centre, tuple(int(part) for part in code))
-        for label, low, high, centre, code in zip(LABELS, limits[:-1], limits[1:], centres, codes,
-                                                  strict=True))
+    return bands_between(limits, centres, LABELS, codes, [""] * len(LABELS))
 
 
 def difference(signal: ArrayLike, base: ArrayLike) -> np.ndarray:
-    """Return how many stops a picture lies over another.
+    """Return how many stops a picture lies over another, exposed luminance with 0.18 for grey. [stops]
 
     log2((s + floor) / (b + floor)), so that two blacks are alike.
-
-    Parameters
-    ----------
-    signal, base : float array, shape (row, column)
-        Exposed luminance, 0.18 for grey. [1]
-
-    Returns
-    -------
-    float array, shape (row, column)
-        [stops]
 
     Raises
     ------

@@ -43,9 +43,9 @@ class Extent:
         return float(2 * np.degrees(np.arccos(1 - min(self.solid_angle, 2 * np.pi) / (2 * np.pi))))
 
 
-def extent_of(luminance: np.ndarray, solid_angle: np.ndarray, tan_half: tuple[float, float],
-              part: float = LIT_PART) -> Extent | None:
-    """Return how large the lit part of a pinhole picture appears.
+def extent_of(luminance: np.ndarray, solid_angle: np.ndarray,
+              tan_half: tuple[float, float]) -> Extent | None:
+    """Return how large the lit part of a pinhole picture appears; None where nothing is lit.
 
     Parameters
     ----------
@@ -55,13 +55,6 @@ def extent_of(luminance: np.ndarray, solid_angle: np.ndarray, tan_half: tuple[fl
         [sr]
     tan_half : (float, float)
         Of the picture. [1]
-    part : float
-        What is brighter than this share of the bright part counts. [1]
-
-    Returns
-    -------
-    Extent or None
-        None where nothing is lit.
     """
     lit = luminance[luminance > 0]
     if not lit.size:
@@ -69,7 +62,7 @@ def extent_of(luminance: np.ndarray, solid_angle: np.ndarray, tan_half: tuple[fl
     # The bright part by its share of the light: a few stray pixels do not set it.
     order = np.sort(lit)[::-1]
     bright = order[np.searchsorted(np.cumsum(order), BRIGHT_SHARE * order.sum())]
-    mask = _without_specks(luminance > part * bright)
+    mask = _without_specks(luminance > LIT_PART * bright)
     if not mask.any():
         return None
     rows, columns = luminance.shape

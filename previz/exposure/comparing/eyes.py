@@ -77,12 +77,7 @@ class EyeLight:
 def fresnel(cosine: ArrayLike, f0: float) -> np.ndarray:
     """Return the share that a clear surface mirrors: f0 + (1 - f0)(1 - cos)^5.
 
-    Parameters
-    ----------
-    cosine : float array, shape (...)
-        Of the angle from straight on. [1]
-    f0 : float
-        Straight on. [1]
+    `cosine` is that of the angle from straight on, `f0` the share straight on. [1]
 
     Source
     ------

@@ -51,15 +51,7 @@ class LampOnFace:
 
 
 def lamps_on_face(figure: str, left: Mixed, right: Mixed) -> tuple[LampOnFace, ...]:
-    """Return what each lamp does to a face.
-
-    Parameters
-    ----------
-    figure : str
-        Name of the figure.
-    left, right : metering.Mixed
-        Flat meters at its cheeks.
-    """
+    """Return what each lamp does to a figure's face, by the flat meters at its cheeks."""
     lit, shadow = sorted((left, right), key=lambda side: -side.light().value)
     ratio, effects = over(lit.light().value, shadow.light().value), []
     for lamp in lit.lamps:
@@ -80,17 +72,9 @@ def _contrast(sides: np.ndarray) -> Measured:
 
 
 def conflicts(effects_by_figure) -> list[tuple[LampOnFace, LampOnFace]]:
-    """Return the lamps that shape one face and flatten another.
+    """Return the lamps that shape one face and flatten another, of what the lamps do to each figure's.
 
-    Parameters
-    ----------
-    effects_by_figure : dict of str to sequence of LampOnFace
-        What the lamps do to each face.
-
-    Returns
-    -------
-    list of (LampOnFace, LampOnFace)
-        The face that gains contrast by the lamp, and the one that loses it, by `NOTED` or more.
+    Each with the face that gains contrast by it, and the one that loses it, by `NOTED` or more.
     """
     found = []
     for figure, effects in effects_by_figure.items():

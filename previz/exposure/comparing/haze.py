@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from previz.physics.exposure import MID_GREY, CameraSettings, signal_per_luminance
+from previz.physics.exposure import CameraSettings, signal_per_luminance, stops_from_grey
 
 BLACK_SHARE = 0.1
 """Share of the picture, the darkest, whose blacks are measured. [1]"""
@@ -109,16 +109,15 @@ def face_regions(names_index: ArrayLike, figure: int, depth: ArrayLike, middle: 
     return face, behind if np.count_nonzero(behind) >= LEAST_PIXELS else None
 
 
-def darkest(luminance: ArrayLike, share: float = BLACK_SHARE) -> np.ndarray:
+def darkest(luminance: ArrayLike) -> np.ndarray:
     """Return the darkest pixels of a picture. Shape (row, column), bool"""
     values = np.asarray(luminance, float)
-    return values <= np.quantile(values, share)
+    return values <= np.quantile(values, BLACK_SHARE)
 
 
 def _stops(luminance: float, settings: CameraSettings) -> float:
     """Return an exposed level against mid grey. [stops]"""
-    signal = luminance * signal_per_luminance(settings)
-    return float(np.log2(signal / MID_GREY)) if signal > 0 else -np.inf
+    return float(stops_from_grey(max(luminance, 0.0) * signal_per_luminance(settings)))
 
 
 def measured(xyz: np.ndarray, air: np.ndarray, error: np.ndarray, regions: Regions,
@@ -149,5 +148,5 @@ def measured(xyz: np.ndarray, air: np.ndarray, error: np.ndarray, regions: Regio
     face, behind, blacks = levels
     both = None not in (face, behind) and bool(np.all(np.isfinite([face, behind])))
     return Rung(face, behind, face - behind if both else None,
-                float(np.hypot(errors[0], errors[1])) if both else None, blacks,
+                float(np.hypot(*errors[:2])) if both else None, blacks,
                 _stops(float(air[1][regions.blacks].mean()), settings), *errors)

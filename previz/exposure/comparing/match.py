@@ -154,17 +154,9 @@ def _gap(one, other) -> float | None:
 
 
 def differences(first: Side, second: Side) -> dict[str, float | None]:
-    """Return how far the second side lies from the first, for every key of `LIMITS`.
+    """Return how far the second side of a cut lies from the first, for every key of `LIMITS`. [as `UNITS`]
 
-    Parameters
-    ----------
-    first, second : Side
-        The two sides of the cut.
-
-    Returns
-    -------
-    dict of str to float or None
-        None where one of the two has none of it. [as `UNITS`]
+    None where one of the two has none of it.
     """
     a, b = first.measures, second.measures
     keys = a.key is not None and b.key is not None
@@ -185,19 +177,10 @@ def differences(first: Side, second: Side) -> dict[str, float | None]:
 
 
 def by_stop(gap: float, second: Side) -> float:
-    """Return how far the whole picture goes up where the stop meets the face. [stops]
+    """Return how far the whole picture goes up where the second side's stop meets the face. [stops]
 
-    Parameters
-    ----------
-    gap : float
-        Of the lit side, beyond its limit; 0 within. [stops]
-    second : Side
-        The side that is changed.
-
-    Returns
-    -------
-    float
-        0 where no lens opens so far, and light has to do it.
+    `gap` is the lit side's beyond its limit, 0 within [stops]. 0 where no lens opens so far, and light
+    has to do it.
     """
     return -gap if second.measures.settings.stop * 2.0 ** (gap / 2) >= FASTEST else 0.0
 
@@ -213,7 +196,6 @@ def advice(key: str, gap: float, first: Side, second: Side, face: float = 0.0,
     gap : float
         From `differences`. [as `UNITS`]
     first, second : Side
-        The two sides of the cut.
     face : float
         Gap of the lit side, where it is beyond its limit. [stops]
     limit : float
@@ -276,37 +258,22 @@ def _level_advice(key: str, gap: float, second: Side, moved: float, limit: float
     left = gap + moved
     if abs(left) <= limit:
         return Advice("the stop that meets the face meets this too" if moved and abs(gap) > limit else "")
-    words = f"{_verb(left)} the {key} of {second.name} by {abs(left):.1f} stops"
+    words = f"{'bring down' if left > 0 else 'lift'} the {key} of {second.name} by {abs(left):.1f} stops"
     return Advice(f"once the stop has met the face, {words}" if moved else words,
                   {"level_to_add": -left})
 
 
 def _dark_advice(key: str, gap: float, first: Side, second: Side) -> str:
     """Return what to do where one of the two sides has no light."""
-    where = {"face": "on the face"}.get(key, f"on the {key}")
     if gap > 0:
-        return f"no light {where} in {first.name}: light it there, or take it away in {second.name}"
-    return f"no light {where} in {second.name}: light it"
-
-
-def _verb(gap: float) -> str:
-    return "bring down" if gap > 0 else "lift"
+        return f"no light on the {key} in {first.name}: light it there, or take it away in {second.name}"
+    return f"no light on the {key} in {second.name}: light it"
 
 
 def balance_for(cct: float, off: float) -> float | None:
-    """Return the balance at which a light appears so much warmer than white.
+    """Return the balance [K] at which a light of a CCT [K] appears so much warmer than white [mired].
 
-    Parameters
-    ----------
-    cct : float
-        [K]
-    off : float
-        [mired]
-
-    Returns
-    -------
-    float or None
-        None where no camera goes so far. [K]
+    None where no camera goes so far.
     """
     try:
         kelvin = float(shifted_kelvin(cct, -off))
@@ -316,13 +283,7 @@ def balance_for(cct: float, off: float) -> float | None:
 
 
 def verdict(points) -> str:
-    """Return the plain words for a whole cut.
-
-    Parameters
-    ----------
-    points : sequence of Point
-        Everything that was compared.
-    """
+    """Return the plain words for a whole cut, of everything that was compared."""
     differing = [point for point in points if point.cuts is False]
     # What neither shot has is no question.
     unknown = [point for point in points if point.cuts is None and point.first != point.second]
@@ -356,4 +317,3 @@ def limits_with(changes) -> dict[str, float]:
         if not value >= 0:
             raise ValueError(f"the limit '{name}' must be 0 or more, got {value:g}")
     return {**LIMITS, **changes}
-

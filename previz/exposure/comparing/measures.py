@@ -6,7 +6,8 @@ lit cheek, so that they say how the picture is balanced and not how it is expose
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -171,7 +172,7 @@ class ShotMeasures:
     hottest: Area | None = None
     darkest: Area | None = None
     spill: Spill | None = None
-    eye_lights: tuple = field(default=())
+    eye_lights: tuple = ()
     load: Load | None = None
     short: tuple = ()
 
@@ -188,18 +189,9 @@ def grey_in(illuminance: float) -> float:
 
 
 def box_mean(plane, side: int) -> np.ndarray:
-    """Return the mean of every square of a side that lies whole in a plane.
+    """Return the mean of every square of a side [px] that lies whole in a plane of any quantity.
 
-    Parameters
-    ----------
-    plane : float array, shape (row, column)
-        Any quantity.
-    side : int
-        [px]
-
-    Returns
-    -------
-    float array, shape (row - side + 1, column - side + 1)
+    Shape (row, column) gives (row - side + 1, column - side + 1).
     """
     sums = np.cumsum(np.cumsum(np.pad(np.asarray(plane, float), ((1, 0), (1, 0))), 0), 1)
     whole = sums[side:, side:] - sums[:-side, side:] - sums[side:, :-side] + sums[:-side, :-side]
@@ -234,19 +226,19 @@ def extreme_area(clean, raw, things, names, grey: float, *, hottest: bool) -> Ar
     if hottest:
         # What is hot names the place, however small a part of the square it is.
         inside = inside[clean[patch] >= 0.5 * np.max(clean[patch])]
-    values, counts = np.unique(inside, return_counts=True)
-    name = thing_name(names, int(values[np.argmax(counts)]))
-    return Area(name, stops_from(np.mean(raw[patch], dtype=float), grey), left, top, left + side,
-                top + side)
+    return Area(most_of(inside, names), stops_from(np.mean(raw[patch], dtype=float), grey), left, top,
+                left + side, top + side)
 
 
-def thing_name(names, index: int) -> str:
-    """Return what a pixel sees; 'sky' where it sees nothing."""
+def most_of(things: np.ndarray, names: Sequence[str]) -> str:
+    """Return what most of some pixels see, by their `names_index`; 'sky' where that is nothing."""
+    values, counts = np.unique(things, return_counts=True)
+    index = int(values[np.argmax(counts)])
     return names[index] if index >= 0 else "sky"
 
 
 def background(raw, frames, near: float, foreground, grey: float) -> Area | None:
-    """Return the mean of what lies behind the face.
+    """Return the mean of what lies behind the face; None where nothing does.
 
     Parameters
     ----------
@@ -260,24 +252,17 @@ def background(raw, frames, near: float, foreground, grey: float) -> Area | None
         Names that are no background: people, lamps, boards.
     grey : float
         What counts as 0 stops. [cd/m²]
-
-    Returns
-    -------
-    Area or None
-        None where nothing lies behind.
     """
     things = np.asarray(frames.names_index)
     in_front = np.isin(things, [i for i, name in enumerate(frames.names) if name in foreground])
     behind = (np.asarray(frames.depth) > near + BEHIND) & ~in_front
     if not behind.any():
         return None
-    values, counts = np.unique(things[behind], return_counts=True)
-    name = thing_name(frames.names, int(values[np.argmax(counts)]))
-    return Area(name, stops_from(np.mean(raw[behind], dtype=float), grey))
+    return Area(most_of(things[behind], frames.names), stops_from(np.mean(raw[behind], dtype=float), grey))
 
 
 def spill(raw, frames, lamps, name: str, key_lamps, grey: float) -> Spill | None:
-    """Return the light on a named surface, and how much of it the key sends.
+    """Return the light on a named surface, and how much of it the key sends; None where it is not seen.
 
     Parameters
     ----------
@@ -288,16 +273,11 @@ def spill(raw, frames, lamps, name: str, key_lamps, grey: float) -> Spill | None
     lamps : sequence of LampLight
         As they are set.
     name : str
-        One of the frames' names.
+        Of the surface.
     key_lamps : collection of str
         Lamps that make the key.
     grey : float
         What counts as 0 stops. [cd/m²]
-
-    Returns
-    -------
-    Spill or None
-        None where the camera does not see it.
     """
     if name not in frames.names:
         return None

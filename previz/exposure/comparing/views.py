@@ -24,6 +24,9 @@ Rename = Callable[[np.ndarray], Sequence[str]]
 SKY = "sky"
 """What a direction is called that meets nothing."""
 
+STANDS_OUT = 20.0
+"""A pixel is a lamp's if it is so much brighter by that lamp than those round it. [1]"""
+
 
 @dataclass(frozen=True, eq=False)
 class Panorama:
@@ -100,19 +103,10 @@ class Panorama:
         return {self.things[i]: float(sums[i]) for i in order if sums[i] > 0}
 
     def flow(self, lamps: Collection[str] | None = None, thing: str | None = None) -> np.ndarray:
-        """Return where light comes from as a whole: the sum of L · direction · solid angle.
+        """Return where light comes from as a whole: the sum of L · direction · solid angle. Shape (3,) [lx]
 
-        Parameters
-        ----------
-        lamps : collection of str, optional
-            Only their light.
-        thing : str, optional
-            Only what comes from there.
-
-        Returns
-        -------
-        float array, shape (3,)
-            Its length is the most a flat receptor can read if nothing comes from behind it. [lx]
+        Only that of some lamps, and only what comes from a thing, where they are named. Its length is the
+        most a flat receptor can read if nothing comes from behind it.
         """
         weight = self.seen(lamps) * self.solid_angle
         if thing is not None:
@@ -159,10 +153,6 @@ def panorama(pictures: Sequence[tuple[Frames, ArrayLike, tuple[float, float]]],
         As they are set.
     rename : function, optional
         See `Rename`: such as the opening that the sky is seen through.
-
-    Returns
-    -------
-    Panorama
     """
     frames = pictures[0][0]
     by_name = {lamp.name: lamp for lamp in lamps}
@@ -201,8 +191,7 @@ def _renamed(rays: np.ndarray, index: np.ndarray, names: list[str],
     return index, names
 
 
-def named_sources(view: Panorama, cones: Iterable[tuple[str, np.ndarray, float]],
-                  stands_out: float = 20.0) -> Panorama:
+def named_sources(view: Panorama, cones: Iterable[tuple[str, np.ndarray, float]]) -> Panorama:
     """Return a panorama in which every pixel that a lamp's face fills in part has its name.
 
     A pixel is named after what its middle meets, and a lamp's face may be smaller than a pixel:
@@ -214,8 +203,6 @@ def named_sources(view: Panorama, cones: Iterable[tuple[str, np.ndarray, float]]
         As it was joined.
     cones : iterable of (str, float array of shape (3,), float)
         Lamp, direction, and half the angle [rad] of each thing that shines by itself.
-    stands_out : float
-        A pixel is the lamp's if it is so much brighter by that lamp than those round it. [1]
     """
     names, thing = list(view.things), view.thing.copy()
     pixel = float(np.sqrt(view.solid_angle.max()))
@@ -226,7 +213,7 @@ def named_sources(view: Panorama, cones: Iterable[tuple[str, np.ndarray, float]]
         ring = (angle >= half + pixel) & (angle < half + 5 * pixel)
         if not inside.any() or not ring.any():
             continue
-        own = inside & (light > stands_out * max(np.median(light[ring]), 1e-9 * light.max()))
+        own = inside & (light > STANDS_OUT * max(np.median(light[ring]), 1e-9 * light.max()))
         if own.any():
             if lamp not in names:
                 names.append(lamp)
@@ -234,8 +221,8 @@ def named_sources(view: Panorama, cones: Iterable[tuple[str, np.ndarray, float]]
     return replace(view, things=tuple(names), thing=thing)
 
 
-def first_hit(triangles: np.ndarray, start: ArrayLike, direction: ArrayLike, *, beyond: float = 0.0) -> float:
-    """Return how far along a ray the first triangle is met; inf for none.
+def first_hit(triangles: np.ndarray, start: ArrayLike, direction: ArrayLike) -> float:
+    """Return how far along a ray the first triangle is met; inf for none. [m]
 
     Parameters
     ----------
@@ -243,13 +230,6 @@ def first_hit(triangles: np.ndarray, start: ArrayLike, direction: ArrayLike, *, 
         Corners. [m]
     start, direction : float array, shape (3,)
         Where the ray begins [m], and its unit vector.
-    beyond : float
-        Hits nearer than this do not count. [m]
-
-    Returns
-    -------
-    float
-        [m]
 
     Source
     ------
@@ -267,17 +247,17 @@ def first_hit(triangles: np.ndarray, start: ArrayLike, direction: ArrayLike, *, 
     v = turned @ along / size
     distance = np.einsum("ij,ij->i", edge_2, turned) / size
     with np.errstate(invalid="ignore"):
-        hit = (u >= 0) & (v >= 0) & (u + v <= 1) & (distance > beyond)
+        hit = (u >= 0) & (v >= 0) & (u + v <= 1) & (distance > 0)
     return float(distance[hit].min()) if hit.any() else float("inf")
 
 
-def bearing(direction: ArrayLike, ahead: ArrayLike, up: ArrayLike = (0.0, 0.0, 1.0)) -> tuple[float, float]:
+def bearing(direction: ArrayLike, ahead: ArrayLike) -> tuple[float, float]:
     """Return how far a direction lies to the side and up, from where something points.
 
     Parameters
     ----------
-    direction, ahead, up : float array, shape (3,)
-        Any length; `up` need not be square to `ahead`.
+    direction, ahead : float array, shape (3,)
+        Any length; `ahead` need not be level.
 
     Returns
     -------
@@ -285,10 +265,9 @@ def bearing(direction: ArrayLike, ahead: ArrayLike, up: ArrayLike = (0.0, 0.0, 1
         Turn about the upright, plus to the right of a viewer along `ahead`, -180 to 180.
         [deg]
     height : float
-        Above the level plane of `ahead`'s own up. [deg]
+        Above the level plane. [deg]
     """
-    level = np.asarray(up, float)
-    level = level / np.linalg.norm(level)
+    level = np.array([0.0, 0.0, 1.0])
     front = np.asarray(ahead, float)
     front = front - level * (front @ level)
     front = front / np.linalg.norm(front)

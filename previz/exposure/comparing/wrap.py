@@ -119,17 +119,7 @@ def wrap_angle(angles: np.ndarray, lux: np.ndarray, part: float = 0.5) -> float:
 def worst_of(short: Sequence[Short], ring: Ring) -> tuple[Short, ...]:
     """Return which readings a sheet says are short: of the ring the worst that counts, and the others.
 
-    Parameters
-    ----------
-    short : sequence of Short
-        By the meters' own names.
-    ring : Ring
-        What its meters read.
-
-    Returns
-    -------
-    tuple of Short
-        Named as a crew has it.
+    `short` has the meters' own names; the result is named as a crew has it.
     """
     own = {int(each.name.removeprefix(RING)): each for each in short if each.name.startswith(RING)}
     others = [each for each in short if not each.name.startswith(RING)]

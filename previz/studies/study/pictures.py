@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from previz.deliver.study_sheet import Example
+from previz.deliver.plates import Plate
 from previz.exposure.camera import settings_of, working_illuminance
 from previz.exposure.comparing.views import pinhole_rays
 from previz.exposure.comparing.wrap import Step
@@ -44,14 +44,14 @@ class Pictures(NamedTuple):
 
     Parameters
     ----------
-    examples : tuple of Example
+    examples : tuple of Plate
     in_shot : dict of str to float
         Name of the step -> share of its picture that the board or frame takes. [1]
     cautions : tuple of str
         That the scene calls for.
     """
 
-    examples: tuple[Example, ...] = ()
+    examples: tuple[Plate, ...] = ()
     in_shot: Mapping[str, float] = {}
     cautions: tuple[str, ...] = ()
 
@@ -150,8 +150,8 @@ def pictures_of(steps: Sequence[Step], scenes: Mapping[str, Scene], figure: str,
         if seen >= LEAST_SEEN:
             in_shot[step.name] = seen
         note = (f"stands in this shot: {100 * seen:.0f} % of the frame" if seen >= LEAST_SEEN
-                else Example.note)
-        made.append(Example(step.name, still, note))
+                else "this lamp alone, exposed for the face")
+        made.append(Plate([[still]], step.name, note))
     return Pictures(tuple(made), in_shot, stage.cautions)
 
 
