@@ -12,7 +12,8 @@ from __future__ import annotations
 import numpy as np
 
 from previz.engine import lighting
-from previz.engine.device import on_device
+from previz.engine.device import generator, on_device, vectors
+from previz.engine.hit import clear
 from previz.engine.jit import dr, mi
 from previz.stage.records import Stage
 
@@ -107,8 +108,7 @@ class LampChoice:
         """Return what each lamp gives in each cell, mean over its points. Shape (cell, light)"""
         points, _ = surface_points(buffers.geometry, POINTS)
         given = light_at(buffers, points)
-        cell = np.array(self.cell(mi.Point3f(*(on_device(mi.Float, points[:, k])
-                                               for k in range(3)))))
+        cell = np.array(self.cell(vectors(points, mi.Point3f)))
         # Summed here and not on the device, where the order of the sums is not always the same.
         cells = int(np.prod(CELLS))
         sums = np.stack([np.bincount(cell, weights=given[:, k], minlength=cells)
@@ -135,17 +135,20 @@ def light_at(buffers, points) -> np.ndarray:
     lamps = buffers.lamps
     thread = dr.arange(mi.UInt, len(points) * lamps)
     point = dr.gather(mi.Point3f, on_device(mi.Float, points), thread // lamps)
-    v0, v1 = mi.sample_tea_32(mi.UInt(0x9E3779B9), thread)
-    rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
+    _, given = light_samples(buffers, point, thread % lamps, 0x9E3779B9)
+    return np.array(given).reshape(-1, lamps)
+
+
+def light_samples(buffers, point, lamp, seed: int):
+    """Return (direction, what arrives from any side) of one light sample for each point and lamp."""
+    rng = generator(mi.UInt(seed), dr.arange(mi.UInt, dr.width(point)))
     u, where = rng.next_float32(), mi.Point2f(rng.next_float32(), rng.next_float32())
     guides = lighting.Guides(buffers, point) if buffers.guides else None
     direction, distance, value, pdf = lighting.sample_light(
-        buffers, guides, point, thread % lamps, u, where, mi.Bool(True))
-    ray = mi.Ray3f(point + direction * _START_OFF, direction)
-    ray.maxt = (distance - _START_OFF) * (1 - 1e-3)
-    useful = (value > 0) & (pdf > 0)
-    blocked = buffers.scene.ray_test(ray, coherent=False, active=useful)
-    return np.array(dr.select(useful & ~blocked, value / pdf, 0)).reshape(-1, lamps)
+        buffers, guides, point, lamp, u, where, mi.Bool(True))
+    useful = clear(buffers, point + direction * _START_OFF, direction, distance - _START_OFF,
+                   (value > 0) & (pdf > 0))
+    return direction, dr.select(useful, value / pdf, 0)
 
 
 def guide_brightness(buffers, stage: Stage) -> np.ndarray:
@@ -235,19 +238,20 @@ def _probabilities(given: np.ndarray, outputs) -> np.ndarray:
     """Return each lamp's probability in each cell, from what it gives there at full."""
     light = given * np.asarray(outputs, float)
     grid = light.reshape(CELLS[2], CELLS[1], CELLS[0], -1)
-    around = np.zeros_like(grid)
-    padded = np.pad(grid, [(1, 1)] * 3 + [(0, 0)])
-    for z in range(3):
-        for y in range(3):
-            for x in range(3):
-                around += padded[z:z + CELLS[2], y:y + CELLS[1], x:x + CELLS[0]]
     # What is around a cell counts a little: its points may have missed a small pool of light.
-    light = (grid + around / 100).reshape(light.shape)
+    light = (grid + around(grid) / 100).reshape(light.shape)
     light += 1e-3 * light.mean(axis=0)
     total = light.sum(axis=1, keepdims=True)
     lamps = light.shape[1]
     share = np.where(total > 0, light / np.maximum(total, 1e-30), 1 / lamps)
     return FLOOR / lamps + (1 - FLOOR) * share
+
+
+def around(grid: np.ndarray) -> np.ndarray:
+    """Return the sum over each cell and those that touch it; the first axes are z, y and x."""
+    padded = np.pad(grid, [(1, 1)] * 3 + [(0, 0)] * (grid.ndim - 3))
+    return sum(padded[z:z + CELLS[2], y:y + CELLS[1], x:x + CELLS[0]]
+               for z in range(3) for y in range(3) for x in range(3))
 
 
 def alias_tables(probabilities: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from previz.engine.device import first_three, read_four, read_row
+from previz.engine.device import either, first_three, put, read_four, read_row, times
 from previz.engine.jit import dr, mi
 from previz.engine.panes import MOST_MIRRORED, PaneCrossing, fresnel
 from previz.engine.panes import straight_through as through_panes
@@ -47,15 +47,8 @@ def straight_through(buffers, values, origin, direction, distance, active):
     if buffers.panes:
         values = through_panes(buffers, values, origin, direction, distance, active)
     if buffers.has_sheets:
-        left = _walk(buffers, origin, direction, distance, active).left
-        values = _times(values, left)
+        values = times(values, _walk(buffers, origin, direction, distance, active).left)
     return values
-
-
-def _times(values, left):
-    if len(left) == 1:
-        return [v * left[0] for v in values]
-    return [v * part for v, part in zip(values, left, strict=True)]
 
 
 class SheetHit:
@@ -169,20 +162,14 @@ def _walk(buffers, origin, direction, distance, active, number=None):
             left = dr.select(mirror, walk.number / dr.maximum(probability, 1e-9),
                              (walk.number - probability) / (1 - probability))
             walk.number = dr.select(counts, left, walk.number)
-            through = [dr.select(mirror, b / dr.maximum(probability, 1e-9), t / (1 - probability))
-                       for b, t in zip(back, through, strict=True)]
-        walk.left = [dr.select(counts, old * t, old)
-                     for old, t in zip(walk.left, through, strict=True)]
+            through = either(mirror, [b / dr.maximum(probability, 1e-9) for b in back],
+                             [t / (1 - probability) for t in through])
+        walk.left = either(counts, times(walk.left, through), walk.left)
         reached = walk.at + hit.distance
         walk.mirrored |= mirror
-        walk.away = dr.select(mirror, reached, walk.away)
-        walk.normal = dr.select(mirror, hit.normal, walk.normal)
-        walk.outside = dr.select(mirror, hit.outside, walk.outside)
-        walk.face = dr.select(mirror, hit.face, walk.face)
-        walk.share = dr.select(mirror, mean, walk.share)
+        put(walk, mirror, away=reached, normal=hit.normal, outside=hit.outside, face=hit.face, share=mean)
         place = origin + direction * reached
-        walk.at = dr.select(hit.valid, reached + STEP * (1 + dr.max(dr.abs(place))), walk.at)
-        walk.last = dr.select(hit.valid, hit.face, walk.last)
+        put(walk, hit.valid, at=reached + STEP * (1 + dr.max(dr.abs(place))), last=hit.face)
         walk.count += 1
         walk.going = hit.valid & ~mirror & (walk.count < MOST_SHEETS)
         return walk, origin, direction, distance
@@ -225,17 +212,14 @@ class SheetCrossing:
             self.panes = PaneCrossing(self.buffers, self.ray, reach, self.active)
             self.by_pane = self.panes.reflects(walk.number)
             before = self._walk(self.panes.away, self.active & self.by_pane, mi.Float(1)).left
-            self.left = [dr.select(self.by_pane, b, whole)
-                         for b, whole in zip(before, self.left, strict=True)]
-            self.away = dr.select(self.by_pane, self.panes.away, self.away)
-            self.face = dr.select(self.by_pane, _NO_FACE, self.face)
-            self.share = dr.select(self.by_pane, self.panes.share, self.share)
+            self.left = either(self.by_pane, before, self.left)
+            put(self, self.by_pane, away=self.panes.away, face=_NO_FACE, share=self.panes.share)
             mirrored |= self.by_pane
         return mirrored
 
     def attenuate(self, throughput, mirrored):
         """Return the throughput after what was passed."""
-        throughput = _times(throughput, self.left)
+        throughput = times(throughput, self.left)
         return self.panes.attenuate(throughput, self.by_pane) if self.buffers.panes else throughput
 
     def mirrored(self):
@@ -314,7 +298,7 @@ class Boundary:
         densities = read_row(self.buffers.body_absorption, self.hit.surface, self.buffers.bands,
                              self.inside)
         depth = dr.select(self.inside, self.hit.distance, 0)
-        return [b * dr.exp(-d * depth) for b, d in zip(throughput, densities, strict=True)]
+        return times(throughput, [dr.exp(-d * depth) for d in densities])
 
     def leave(self, point, moved):
         """Return where the next ray starts: nearer to the boundary than off other surfaces."""

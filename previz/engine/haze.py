@@ -18,7 +18,7 @@ Phase function: Henyey and Greenstein 1941.
 from __future__ import annotations
 
 from previz.engine import lighting
-from previz.engine.device import first_three
+from previz.engine.device import first_three, number, vector
 from previz.engine.jit import dr, mi
 
 FAR = 2e3
@@ -39,14 +39,8 @@ class Haze:
     def __init__(self, buffers):
         self.buffers = buffers
         data = buffers.haze_data
-
-        def number(k):
-            return dr.gather(mi.Float, data, mi.UInt(k))
-
-        self.density, self.g = number(0), number(1)
-        self.thinning, self.floor = number(2), number(3)
-        self.low = mi.Point3f(number(4), number(5), number(6))
-        self.high = mi.Point3f(number(7), number(8), number(9))
+        self.density, self.g, self.thinning, self.floor = (number(data, k) for k in range(4))
+        self.low, self.high = (vector(data, k, mi.Point3f) for k in (4, 7))
 
     def interval(self, origin, direction, distance):
         """Return (from, to) of the part of a ray that lies in the haze; empty if to <= from."""
@@ -320,8 +314,7 @@ def _daylight_legs(buffers, sigma, origin, direction, near, far, openings):
     if buffers.sun_lamp >= 0:
         sun = Along(near, far, sigma)
         if openings:
-            towards = mi.Vector3f(*(dr.gather(mi.Float, buffers.sun, mi.UInt(k))
-                                    for k in range(3)))
+            towards = vector(buffers.sun, 0)
             sun.within([shaft_span(origin, direction, shape, towards) for shape in openings])
     if buffers.sky_lamp >= 0:
         sky = Along(near, far, sigma)

@@ -92,6 +92,19 @@ class Hit:
         return lift
 
 
+def names_of(buffers, hit):
+    """Return the number of the name of what was met, -1 where nothing was. Int"""
+    name = dr.gather(mi.UInt, buffers.face_name, hit.face, hit.valid)
+    return dr.select(hit.valid, mi.Int(name), -1)
+
+
+def clear(buffers, origin, direction, length, active):
+    """Return where nothing stands on a line up to just before its end."""
+    ray = mi.Ray3f(origin, direction)
+    ray.maxt = length * (1 - 1e-3)
+    return active & ~buffers.scene.ray_test(ray, coherent=False, active=active)
+
+
 def offset_point(point, surface, direction):
     """Return the point moved off its surface, to the side that a direction leaves by.
 

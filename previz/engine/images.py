@@ -16,7 +16,7 @@ import numpy as np
 from previz.engine.choice import alias_tables
 from previz.engine.device import Rectangle, on_device, read_four
 from previz.engine.jit import dr, mi
-from previz.engine.mirrored_light import MirroredLight, around
+from previz.engine.mirrored_light import MirroredLight, spread_out
 from previz.engine.mirrors import FACES, PANES, SHEETS, flat_mirrors
 from previz.engine.seen import SeenRectangle
 from previz.engine.tables import NONE
@@ -115,7 +115,7 @@ class Images:
         for index, ((lamp, _, _), trail) in enumerate(zip(keys, trails, strict=True)):
             number[trail, lamp] = index
         self.number = on_device(mi.UInt, number)
-        everywhere, light = (np.stack([around(part[key]) * outputs[key[0]] for key in keys], axis=1)
+        everywhere, light = (np.stack([spread_out(part[key]) * outputs[key[0]] for key in keys], axis=1)
                              for part in (found, fallen))
         # Through the air goes much that falls on nothing there, which counts only where haze is lit.
         on_surfaces = self.choice.known & (not self.buffers.has_haze)

@@ -189,17 +189,11 @@ def _tiles(paths: np.ndarray, side: int) -> np.ndarray:
 
 def _names_seen(buffers, camera: Camera, width: int, height: int, names) -> list[str]:
     """Return which of some things a camera sees, through the middle of each pixel and its lens."""
-    from previz.engine.hit import Hit
-    from previz.engine.jit import dr, mi
+    from previz.engine.hit import Hit, names_of
+    from previz.engine.jit import mi
     from previz.engine.starts import CameraStart
 
-    start = CameraStart(camera, width, height)
-    whole = dr.arange(mi.UInt, width * height)
-    row = whole // width
-    x, y = mi.Float(whole - row * width) + 0.5, mi.Float(row) + 0.5
-    hit = Hit(buffers, mi.Ray3f(*start.through(x, y, mi.Point2f(0))), mi.Bool(True))
-    name = np.array(dr.select(hit.valid, mi.Int(
-        dr.gather(mi.UInt, buffers.face_name, hit.face, hit.valid)), -1))
-    found = np.unique(name)
+    hit = Hit(buffers, mi.Ray3f(*CameraStart(camera, width, height).middles()), mi.Bool(True))
+    found = np.unique(np.array(names_of(buffers, hit)))
     return [each for number, each in enumerate(buffers.geometry.names)
             if each in names and number in found]

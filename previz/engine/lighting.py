@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from previz.engine.device import Rectangle, first_three, read_four
+from previz.engine.device import Rectangle, first_three, number, read_four, vector
 from previz.engine.jit import dr, mi
 from previz.engine.seen import SeenRectangle
 from previz.engine.tables import NONE, TABLE_THETA
@@ -168,13 +168,10 @@ def sky_radiance(buffers, direction, active):
 
 def sun_radiance(buffers, direction, active):
     """Return (radiance per lux [1/sr], pdf of its sampling per solid angle) towards a direction."""
-    def number(index):
-        return dr.gather(mi.Float, buffers.sun, mi.UInt(index))
-
-    towards = mi.Vector3f(number(0), number(1), number(2))
+    towards = vector(buffers.sun, 0)
     offset = dr.squared_norm(dr.cross(direction, towards))
-    inside = active & (offset < number(3)) & (dr.dot(direction, towards) > 0)
-    return dr.select(inside, number(4), 0), number(5)
+    inside = active & (offset < number(buffers.sun, 3)) & (dr.dot(direction, towards) > 0)
+    return dr.select(inside, number(buffers.sun, 4), 0), number(buffers.sun, 5)
 
 
 SHARES = (0.2, 0.8)
@@ -321,11 +318,8 @@ def sample_light(buffers, guides, origin, lamp, u, point, active):
 
 
 def _sample_sun(buffers, point):
-    def number(index):
-        return dr.gather(mi.Float, buffers.sun, mi.UInt(index))
-
-    frame = mi.Frame3f(mi.Vector3f(number(0), number(1), number(2)))
-    sine2 = number(3) * point.x
+    frame = mi.Frame3f(vector(buffers.sun, 0))
+    sine2 = number(buffers.sun, 3) * point.x
     radius, phi = dr.sqrt(sine2), dr.two_pi * point.y
     sine, cosine = dr.sincos(phi)
     return frame.to_world(mi.Vector3f(radius * cosine, radius * sine, dr.sqrt(1 - sine2)))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.engine.hit import Hit
+from previz.engine.device import generator, vector
+from previz.engine.hit import Hit, names_of
 from previz.engine.jit import dr, mi
 from previz.engine.shading import Vertex
 from previz.engine.tables import NONE
@@ -53,8 +54,7 @@ def render_planes(buffers, start, samples: int, seed: int) -> dict[str, np.ndarr
     """
     count, grid = start.width * start.height, (start.height, start.width)
     whole = dr.arange(mi.UInt, count)
-    v0, v1 = mi.sample_tea_32(dr.opaque(mi.UInt, seed), whole)
-    rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
+    rng = generator(dr.opaque(mi.UInt, seed), whole)
     matrix = rec709_from_bands(buffers.bands)
     albedo, normal = np.zeros((3, count), np.float32), np.zeros((3, count), np.float32)
     for _ in range(samples):
@@ -72,16 +72,12 @@ def render_planes(buffers, start, samples: int, seed: int) -> dict[str, np.ndarr
         dr.eval(colour, facing, rng)
         albedo += np.array(colour)
         normal += np.array(facing)
-    row = whole // start.width
-    x, y = mi.Float(whole - row * start.width) + 0.5, mi.Float(row) + 0.5
-    origin, direction = start.through(x, y, mi.Point2f(0))
+    origin, direction = start.middles()
     hit = Hit(buffers, mi.Ray3f(origin, direction), mi.Bool(True))
-    depth = hit.distance * dr.dot(direction, start._vector(9))
-    name = dr.select(hit.valid, mi.Int(dr.gather(mi.UInt, buffers.face_name, hit.face, hit.valid)),
-                     -1)
+    depth = hit.distance * dr.dot(direction, vector(start.data, 9))
     return {
         "albedo": (albedo / samples).reshape(3, *grid),
         "normal": (normal / samples).reshape(3, *grid),
         "depth": np.array(depth, np.float32).reshape(grid),
-        "names_index": np.array(name, np.int32).reshape(grid),
+        "names_index": np.array(names_of(buffers, hit), np.int32).reshape(grid),
     }

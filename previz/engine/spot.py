@@ -12,7 +12,7 @@ import numpy as np
 
 from previz.engine.device import on_device
 from previz.engine.gather import THREADS, Gather
-from previz.engine.hit import Hit
+from previz.engine.hit import Hit, names_of
 from previz.engine.jit import dr, mi
 from previz.engine.sights import COLUMNS
 from previz.engine.starts import CameraStart
@@ -62,8 +62,7 @@ class View:
         x, y = on_device(mi.Float, x), on_device(mi.Float, y)
         origin, direction = self.start.through(x, y, mi.Point2f(0))
         hit = Hit(self.buffers, mi.Ray3f(origin, direction), dr.full(mi.Bool, True, count))
-        name = dr.select(hit.valid, mi.Int(dr.gather(mi.UInt, self.buffers.face_name, hit.face,
-                                                     hit.valid)), -1)
+        name = names_of(self.buffers, hit)
         dr.eval(name, hit.surface, hit.point)
         name, surface, point = np.array(name), np.array(hit.surface), np.array(hit.point).T
         for i in which:
@@ -133,10 +132,6 @@ class SpotStart(CameraStart):
         at = 2 * (whole * self.samples + dr.minimum(sample, self.samples - 1))
         x, y = (dr.gather(mi.Float, self.points, at + k) for k in range(2))
         return self.through(x, y, mi.Point2f(0))
-
-    def slot(self, thread, bounced):
-        """Return the place of a thread's sums: lit straight by a lamp, or by what others sent."""
-        return thread * 2 + dr.select(bounced, mi.UInt(1), mi.UInt(0))
 
 
 class SpotJob(Gather):

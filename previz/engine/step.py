@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from functools import partial
+from functools import partial, reduce
 
 from previz.engine import lighting
+from previz.engine.device import either, put, times
 from previz.engine.glass import Boundary, clear_things, crossing_of
 from previz.engine.hit import Hit
 from previz.engine.images import DIRECT, Site
@@ -159,20 +160,16 @@ class Step:
         if buffers.has_mirror:
             mirror = active & (self.number() < vertex.p_mirror)
             direction = dr.select(mirror, vertex.mirror_direction(), direction)
-            factors = [dr.select(mirror, m, f)
-                       for m, f in zip(vertex.mirror_weight(), factors, strict=True)]
+            factors = either(mirror, vertex.mirror_weight(), factors)
         alive = active & (mirror | (pdf > 1e-9)) & ~special.dark
-        throughput = [b * f for b, f in zip(path.throughput, factors, strict=True)]
-        largest = mi.Float(0)
-        for b in throughput:
-            largest = dr.maximum(largest, b)
+        throughput = times(path.throughput, factors)
+        largest = reduce(dr.maximum, throughput, mi.Float(0))
         alive &= largest > 0
         keep = dr.clip(largest, 0.02, 0.97)
         keep = dr.select(path.depth + 1 >= self.limits.roulette_depth, keep, 1)
         alive &= self.number() < keep
         path.throughput = [b / keep for b in throughput]
-        path.origin = dr.select(active, special.leave(point, vertex, direction), path.origin)
-        path.direction = dr.select(active, direction, path.direction)
+        put(path, active, origin=special.leave(point, vertex, direction), direction=direction)
         path.pdf = dr.select(mirror, -1, pdf)
         if special.counted is not None and trail is None:
             # What this direction runs into has been counted: a pdf of 0 gives it no weight.
@@ -191,11 +188,8 @@ class Step:
         """Send the paths that a pane or sheet mirrored on from there, with what had come that far."""
         path = self.path
         origin, direction = crossing.mirrored()
-        path.origin = dr.select(mirrored, origin, path.origin)
-        path.direction = dr.select(mirrored, direction, path.direction)
-        path.throughput = [dr.select(mirrored, m, b)
-                           for m, b in zip(passed, path.throughput, strict=True)]
-        path.pdf = dr.select(mirrored, -1, path.pdf)
+        put(path, mirrored, origin=origin, direction=direction, pdf=-1)
+        path.throughput = either(mirrored, passed, path.throughput)
         if trail is not None:
             trail.follow(mirrored, *trail.at_pane(crossing))
         path.depth = dr.select(mirrored, path.depth + 1, path.depth)
