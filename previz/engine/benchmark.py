@@ -15,11 +15,11 @@ from collections.abc import Callable
 
 import numpy as np
 
-from previz.engine.render import CameraJob, Sampling, open_stage
+from previz.engine.render import CameraJob, Limits, Sampling, open_stage
 from previz.physics.light import lamp_band_xyz
 from previz.stage.records import Camera, Stage
 
-MAX_DEPTH, ROULETTE_DEPTH = 8, 5
+LIMITS = Limits(max_depth=8, roulette_depth=5)
 """Limits on paths for both sides."""
 
 REPEATS = 3
@@ -55,7 +55,7 @@ class Ours:
         self.weights = np.stack([lamp_band_xyz(lamp, bands)[:, 1] for lamp in stage.lamps])
 
     def _job(self, samples: int, seed: int) -> CameraJob:
-        sampling = Sampling(samples, 1, seed, MAX_DEPTH, ROULETTE_DEPTH)
+        sampling = Sampling(samples, 1, seed, LIMITS)
         return CameraJob(self.buffers, self.stage, self.camera, self.width, self.height, sampling)
 
     def seconds(self, samples: int) -> float:
@@ -82,8 +82,8 @@ class Plain:
     def __init__(self, stage: Stage, camera: Camera, width: int, height: int):
         from previz.engine.plain_scene import plain_scene
 
-        self.scene = plain_scene(stage, camera, width, height, max_depth=MAX_DEPTH,
-                                 rr_depth=ROULETTE_DEPTH)
+        self.scene = plain_scene(stage, camera, width, height, max_depth=LIMITS.max_depth,
+                                 rr_depth=LIMITS.roulette_depth)
 
     def picture(self, samples: int, seed: int) -> np.ndarray:
         """Return one noisy picture, shape (rows, columns, 3)."""

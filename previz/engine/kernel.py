@@ -19,25 +19,10 @@ from previz.engine.choice import EVEN
 from previz.engine.device import on_device, put
 from previz.engine.images import DIRECT
 from previz.engine.jit import dr, mi
+from previz.engine.render import USUAL_LIMITS
 from previz.engine.spread import FOR_RAY, Spread
 from previz.engine.step import Step
 from previz.engine.tally import Tally
-
-
-@dataclass(frozen=True)
-class Limits:
-    """How long paths may get.
-
-    Parameters
-    ----------
-    max_depth : int
-        Most surfaces on one path.
-    roulette_depth : int
-        Surfaces after which Russian roulette may end a path, by the throughput that is left.
-    """
-
-    max_depth: int = 64
-    roulette_depth: int = 3
 
 
 def _paths(samples):
@@ -100,8 +85,8 @@ class Transport:
         Factors on the density of the haze, with a sum each; see `tally`.
     """
 
-    def __init__(self, buffers, start, limits=None, densities=()):
-        self.buffers, self.start, self.limits = buffers, start, limits or Limits()
+    def __init__(self, buffers, start, limits=USUAL_LIMITS, densities=()):
+        self.buffers, self.start, self.limits = buffers, start, limits
         self.densities = tuple(densities)
 
     def run(self, first: int, count: int, samples: int, seed: int):

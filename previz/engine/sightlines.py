@@ -13,7 +13,7 @@ from previz.engine.device import on_device, vector, vectors
 from previz.engine.glass import STEP, SheetHit
 from previz.engine.hit import Hit, names_of
 from previz.engine.jit import dr, mi
-from previz.engine.kernel import Limits, Transport
+from previz.engine.kernel import Transport
 from previz.engine.starts import Start
 from previz.physics.bands import band_means
 from previz.physics.spectra import observer
@@ -177,5 +177,5 @@ def radiance(buffers, origins, directions, samples: int, seed: int) -> np.ndarra
     if not count:
         return np.zeros(shape)
     transport = Transport(buffers, SightStart(np.asarray(origins, float),
-                                              np.asarray(directions, float)), Limits())
+                                              np.asarray(directions, float)))
     return np.array(transport.run(0, count, samples, seed), float).reshape(shape) / samples

@@ -14,6 +14,7 @@ from previz.engine.device import on_device
 from previz.engine.gather import THREADS, Gather
 from previz.engine.hit import Hit, names_of
 from previz.engine.jit import dr, mi
+from previz.engine.render import USUAL_LIMITS, Limits
 from previz.engine.sights import COLUMNS
 from previz.engine.starts import CameraStart
 from previz.stage.records import Camera
@@ -139,7 +140,7 @@ class SpotJob(Gather):
 
     Parameters
     ----------
-    buffers, stage, seed, max_depth, roulette_depth
+    buffers, stage, seed, limits
         See `Gather`.
     aims : sequence of (Camera, View, int)
         Camera, its view, and which of the view's sights; each meter is named 'sight, camera'.
@@ -148,11 +149,10 @@ class SpotJob(Gather):
     stream = 1 << 24
     hit_gain = 1.0
 
-    def __init__(self, buffers, stage, aims, seed: int = 1, max_depth: int = 64,
-                 roulette_depth: int = 3):
+    def __init__(self, buffers, stage, aims, seed: int = 1, limits: Limits = USUAL_LIMITS):
         self.aims = tuple(aims)
         names = (f"{view.sights[i].name}, {camera.name}" for camera, view, i in self.aims)
-        super().__init__(buffers, stage, names, seed, max_depth, roulette_depth)
+        super().__init__(buffers, stage, names, seed, limits)
 
     def starts(self, which, samples, seed):
         """Yield the meters of each view together."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import astuple, dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -94,8 +94,7 @@ class StageJob:
     def settings(self) -> tuple[Any, ...]:
         """What light depends on besides stage and camera, for fingerprints."""
         sampling = self.order.sampling
-        return (self.order.bands, sampling.seed, sampling.max_depth, sampling.roulette_depth,
-                __version__)
+        return self.order.bands, sampling.seed, *astuple(sampling.limits), __version__
 
     def frame_folder(self, camera: Camera) -> Path:
         """Return the folder of a camera's frames."""

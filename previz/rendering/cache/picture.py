@@ -13,11 +13,10 @@ import numpy as np
 
 from previz import __version__, frames
 from previz.engine.render import (
-    PLANE_SAMPLES,
     CameraJob,
+    camera_planes,
     camera_values,
     light_sample_shares,
-    pass_seed,
     row_bands,
 )
 from previz.frames import LampSlices
@@ -132,15 +131,9 @@ def planes_of(job: StageJob, camera: Camera) -> Planes:
     """Return (names, planes) of what a camera sees, rendered where they are not there."""
     found = job.lamp_cache.planes(camera)
     if found is None:
-        # The device first: it starts the engine, which picks the library that it runs on.
         order, buffers = job.order, job.buffers
-        from previz.engine.planes import render_planes
-        from previz.engine.starts import CameraStart
-
-        start = CameraStart(camera, order.width, order.height)
-        seed = pass_seed(order.sampling.seed, 1 << 20)
-        job.lamp_cache.put_planes(camera, buffers.geometry.names,
-                                  render_planes(buffers, start, PLANE_SAMPLES, seed))
+        job.lamp_cache.put_planes(camera, buffers.geometry.names, camera_planes(
+            buffers, camera, order.width, order.height, order.sampling.seed))
         found = job.lamp_cache.planes(camera)
     if found is None:
         raise FramesError("What a camera sees was changed on the disk while it was rendered.", AGAIN)

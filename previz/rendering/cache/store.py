@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Iterable
+from dataclasses import astuple
 from pathlib import Path
 from typing import Any
 
@@ -48,7 +49,7 @@ class LampCache:
         sampling = order.sampling
         self.settings = {
             "size": [order.width, order.height], "bands": order.bands, "seed": sampling.seed,
-            "depths": [sampling.max_depth, sampling.roulette_depth], "version": __version__}
+            "depths": list(astuple(sampling.limits)), "version": __version__}
         self.all_bodies = digest_of(sorted(b for b in self.parts.bodies.values() if b))[:SHORT]
 
     # Lamps
