@@ -98,13 +98,18 @@ def side_of(x: float, y: float) -> str:
     return across or {"upper": "top", "lower": "bottom", "": "middle"}[up]
 
 
+def side_of_pixels(mask: np.ndarray) -> str:
+    """Return where in a frame the middle of some pixels is, in the words of `side_of`."""
+    (rows, columns), (high, wide) = np.nonzero(mask), mask.shape
+    return side_of((columns.mean() + 0.5) / wide * 2 - 1, 1 - (rows.mean() + 0.5) / high * 2)
+
+
 def _spotted(trace: Trace, stage: Stage, camera: Camera, roles: dict[str, str], kept: set[str],
              bands: int) -> Spotted:
     rows, columns = np.nonzero(trace.mask)
     high, wide = trace.mask.shape
     box = (columns.min() / wide, rows.min() / high, (columns.max() + 1) / wide,
            (rows.max() + 1) / high)
-    side = side_of((columns.mean() + 0.5) / wide * 2 - 1, 1 - (rows.mean() + 0.5) / high * 2)
     where, lift = IN_FRAME, None
     if trace.within and trace.added is not None:
         lift, level = _lift(trace, stage, camera, bands)
@@ -115,7 +120,8 @@ def _spotted(trace: Trace, stage: Stage, camera: Camera, roles: dict[str, str], 
     elif trace.within and trace.by != MIRROR:
         where = FAINT
     sighting = Sighting(trace.name, roles[trace.name], where, trace.share, trace.name in kept,
-                        side, trace.within, trace.by, lift, tuple(float(x) for x in box))
+                        side_of_pixels(trace.mask), trace.within, trace.by, lift,
+                        tuple(float(x) for x in box))
     return Spotted(sighting, trace.mask)
 
 

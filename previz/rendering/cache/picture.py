@@ -140,6 +140,17 @@ def planes_of(job: StageJob, camera: Camera) -> Planes:
     return found
 
 
+def camera_job(job: StageJob, camera: Camera, lamps: tuple[str, ...],
+               rows: tuple[int, int]) -> CameraJob:
+    """Return the render of some lamps in some rows (first, number) of a camera's picture."""
+    stage, buffers = job.lit(lamps)
+    order = job.order
+    # Lamps that are rendered alone must not share their noise with those before them.
+    offset = zlib.crc32("\n".join(lamps).encode()) << 32 if stage is not job.stage else 0
+    sampling = replace(order.sampling, seed=order.sampling.seed + offset)
+    return CameraJob(buffers, stage, camera, order.width, order.height, sampling, rows)
+
+
 class Tracer:
     """Renders what is missing of some lamps at one camera.
 
@@ -196,11 +207,7 @@ class Tracer:
             self._count(min(samples / sampling.samples, 1.0) * sampling.passes, found=True)
             if samples >= sampling.samples:
                 return
-        stage, buffers = self.job.lit(lamps)
-        # Lamps that are rendered alone must not share their noise with those before them.
-        offset = zlib.crc32("\n".join(lamps).encode()) << 32 if stage is not self.job.stage else 0
-        job = CameraJob(buffers, stage, self.camera, self.order.width, self.order.height,
-                        replace(sampling, seed=sampling.seed + offset), rows)
+        job = camera_job(self.job, self.camera, lamps, rows)
         if started:
             job.take_up([file.gathered for file in files])
         else:
@@ -218,13 +225,13 @@ class Tracer:
                 samples += job.each
                 self._count(1.0)
                 if time.monotonic() - saved > SAVE_EVERY and samples < enough:
-                    self._save(job, lamps, samples, rows)
+                    self.cache.put_all(lamps, job, samples, rows)
                     saved, kept = time.monotonic(), samples
         except KeyboardInterrupt:
             if samples > kept:
-                self._save(job, lamps, samples, rows)
+                self.cache.put_all(lamps, job, samples, rows)
             raise
-        self._save(job, lamps, samples, rows)
+        self.cache.put_all(lamps, job, samples, rows)
 
     def paths(self, lamps: tuple[str, ...]) -> list[int]:
         """Return the paths a pixel of each pass that some of the lamps are rendered with."""
@@ -237,11 +244,6 @@ class Tracer:
         total = max(passes, int(np.ceil(samples * min(share, 1.0))))
         ends = [total * k // passes for k in range(passes + 1)]
         return [end - start for start, end in pairwise(ends)]
-
-    def _save(self, job: CameraJob, lamps: tuple[str, ...], samples: float,
-              rows: tuple[int, int] | None) -> None:
-        for number, lamp in enumerate(lamps):
-            self.cache.put(lamp, self.camera, job.gathered(number), samples, rows)
 
     def _join(self, group: list[LampState]) -> None:
         """Put the rows of each lamp together, and remove them."""

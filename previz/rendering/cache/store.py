@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from previz import __version__
+from previz.engine.render import CameraJob
 from previz.frames.arrays import read_array, write_array
 from previz.frames.gathered import Gathered
 from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp, read_note, write_lamp
@@ -62,9 +63,9 @@ class LampCache:
         """Return the folder of a lamp's light with all lamps where they are."""
         return self.folder / "lamps" / self.key(lamp, camera) / self.parts.other_bodies(lamp)
 
-    def find(self, lamp: str, camera: Camera, verify: bool = False) -> LampFile | None:
+    def find(self, lamp: str, camera: Camera) -> LampFile | None:
         """Return a lamp's light with all lamps where they are, None where it is not there."""
-        return _read(self.lamp_folder(lamp, camera), verify)
+        return _read(self.lamp_folder(lamp, camera), False)
 
     def elsewhere(self, lamp: str, camera: Camera) -> list[LampFile]:
         """Return a lamp's light with other lamps standing otherwise, the last used first."""
@@ -80,6 +81,12 @@ class LampCache:
         """Keep a lamp's light, or that of some rows of the picture."""
         self.keep_bodies()
         write_lamp(self.rows_folder(lamp, camera, rows), gathered, samples, self.note_of(lamp, camera))
+
+    def put_all(self, lamps: Iterable[str], job: CameraJob, samples: float,
+                rows: tuple[int, int] | None) -> None:
+        """Keep what a render has gathered of its lamps, in their order."""
+        for number, lamp in enumerate(lamps):
+            self.put(lamp, job.camera, job.gathered(number), samples, rows)
 
     def rows_folder(self, lamp: str, camera: Camera, rows: tuple[int, int] | None) -> Path:
         """Return the folder of some rows of a lamp's light; of all of them without `rows`."""
