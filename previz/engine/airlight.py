@@ -22,15 +22,7 @@ SAMPLES_A_PATH = 2
 
 
 class AirPass:
-    """Gathers the glow of the air for one stage on the device.
-
-    Parameters
-    ----------
-    buffers : Buffers
-        A stage with haze.
-    start : CameraStart
-        Gives each sample its ray.
-    """
+    """Gathers the glow of the air for a stage with haze; the `CameraStart` gives each sample its ray."""
 
     def __init__(self, buffers, start):
         self.buffers, self.start = buffers, start
@@ -41,7 +33,6 @@ class AirPass:
         Parameters
         ----------
         tally : Tally
-            Where it is added.
         whole : UInt
             Numbers of the start's threads.
         paths : UInt

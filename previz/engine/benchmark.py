@@ -37,16 +37,7 @@ def least_seconds(work: Callable[[int], None], repeats: int = REPEATS) -> float:
 
 
 class Ours:
-    """Our one pass: all lamps and bands.
-
-    Parameters
-    ----------
-    stage : Stage
-    camera : Camera
-    width, height : int
-        [px]
-    bands : int
-    """
+    """Our one pass: all lamps and bands, at so many pixels."""
 
     def __init__(self, stage: Stage, camera: Camera, width: int, height: int, bands: int):
         self.stage, self.camera = stage, camera
@@ -71,13 +62,7 @@ class Ours:
 
 
 class Plain:
-    """Mitsuba's own RGB `path` on the same stage.
-
-    Parameters
-    ----------
-    stage, camera, width, height
-        As in `Ours`.
-    """
+    """Mitsuba's own RGB `path` on the same stage."""
 
     def __init__(self, stage: Stage, camera: Camera, width: int, height: int):
         from previz.engine.plain_scene import plain_scene

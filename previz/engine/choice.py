@@ -43,13 +43,7 @@ _START_OFF = 1e-3
 
 
 class LampChoice:
-    """Chances of the lamps in each cell of a grid, on the device.
-
-    Parameters
-    ----------
-    buffers : upload.Buffers
-        The stage; its geometry and lamps must be there.
-    stage : Stage
+    """Chances of the lamps in each cell of a grid, on the device, whose geometry and lamps are there.
 
     Attributes
     ----------
@@ -119,18 +113,9 @@ class LampChoice:
 
 
 def light_at(buffers, points) -> np.ndarray:
-    """Return about what each lamp gives at points, from any side, by one light sample each.
+    """Return about what each lamp gives at points [m], from any side, by one light sample each.
 
-    Parameters
-    ----------
-    buffers : upload.Buffers
-    points : float array, shape (point, 3)
-        [m]
-
-    Returns
-    -------
-    float array, shape (point, light)
-        Illuminance of a small ball's front per unit lamp. [1/m²] or [1]
+    Illuminance of a small ball's front per unit lamp, shape (point, light). [1/m²] or [1]
     """
     lamps = buffers.lamps
     thread = dr.arange(mi.UInt, len(points) * lamps)
@@ -264,10 +249,8 @@ def alias_tables(probabilities: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
     Returns
     -------
-    likely : float array, shape (row, choice)
-        Chance that a choice drawn evenly is kept.
-    other : int array, shape (row, choice)
-        What is taken in its place if it is not.
+    likely, other : float array, int array, shape (row, choice)
+        Chance that a choice drawn evenly is kept, and what is taken in its place if it is not.
 
     Source: Vose, IEEE Transactions on Software Engineering 17(9), 1991 (from memory).
     """

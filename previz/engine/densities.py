@@ -140,15 +140,7 @@ class DensityJob(CameraPasses):
 
 
 def from_one_render(pictures: list[HazePicture], base: float = 1.0) -> list[bool]:
-    """Return, for each density, whether the render of another serves.
-
-    Parameters
-    ----------
-    pictures : list of HazePicture
-        All from one render.
-    base : float
-        The factor that the paths were drawn at.
-    """
+    """Return, for each density of one render, whether it serves: its paths were drawn at factor `base`."""
     noise = next((p.noise for p in pictures if p.factor == base), np.inf)
     return [p.factor <= MOST_TIMES * base and (p.factor == base or p.noise <= MOST_NOISE * noise)
             for p in pictures]

@@ -98,7 +98,6 @@ def unfinished(batches: Batches, weights, precision, others=0.0, least: int = 1)
     Parameters
     ----------
     batches : Batches
-        The meters.
     weights : float array, shape (light, band)
         The mix whose error counts; see `luminous_weights`.
     precision : float, or float array of shape (meter,)
@@ -114,15 +113,7 @@ def unfinished(batches: Batches, weights, precision, others=0.0, least: int = 1)
 
 
 def fewest_paths(least: int, precision) -> np.ndarray:
-    """Return the fewest paths for a precision.
-
-    Parameters
-    ----------
-    least : int
-        As `least_paths` gives it.
-    precision : float, or float array of shape (meter,)
-        [1]
-    """
+    """Return the fewest paths for a precision [1], of those that `least_paths` gives."""
     # What no light sample reaches is as easily missed, however coarse the reading may be.
     coarse = np.minimum(1.0, USUAL / np.maximum(precision, 1e-9))
     return least * (coarse if least <= LEAST_PATHS else np.ones_like(coarse))
@@ -165,16 +156,9 @@ class Gather:
         self.batches = Batches.empty(names, (lamp.name for lamp in stage.lamps), buffers.bands)
 
     def starts(self, which: np.ndarray, samples: int, seed: int):
-        """Yield (meters, start) for meters that can be traced together.
+        """Yield (meters, start) for those of some meters that can be traced together.
 
-        Parameters
-        ----------
-        which : int array
-            Requested meters.
-        samples : int
-            Paths of each thread.
-        seed : int
-            For whatever a start draws itself.
+        Each thread has so many samples; the seed is for whatever a start draws itself.
         """
         raise TypeError(f"{type(self).__name__} does not say where its paths start")
 
@@ -228,12 +212,10 @@ class Gather:
         ----------
         precision : float
             [1]
-        most_rounds : int or None
-            Stop after so many rounds.
+        most_rounds, seconds : int or None, float
+            Stop after so many rounds, or after about so long [s].
         report : function
             Called after each round.
-        seconds : float
-            Stop after about so long. [s]
 
         Returns
         -------

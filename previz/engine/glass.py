@@ -125,18 +125,10 @@ class _Walk:
 def _walk(buffers, origin, direction, distance, active, number=None):
     """Follow a ray through the sheets up to a distance.
 
-    Parameters
-    ----------
-    number : Float or None
-        Decides at each sheet whether it mirrors the ray, which then ends there; None for a ray
-        that goes on through all of them. At 1 none mirrors, but each is weighed as if it might
-        have.
-
-    Returns
-    -------
-    _Walk
-        `left` is a list of one, or over the bands, where sheets are tinted; `number` is as good
-        as new.
+    The `number` decides at each sheet whether it mirrors the ray, which then ends there; without
+    one the ray goes on through all of them. At 1 none mirrors, but each is weighed as if it might
+    have. In the walk, `left` is a list of one, or over the bands where sheets are tinted, and
+    `number` is as good as new.
     """
     width = buffers.bands if buffers.has_sheet_tint else 1
     walk = _Walk(going=mi.Bool(active), at=mi.Float(0), last=mi.UInt(_NO_FACE), count=mi.UInt(0),
@@ -184,15 +176,8 @@ class SheetCrossing:
 
     Used as `PaneCrossing` is. Each sheet in turn may mirror the leg; panes then take
     what is left of it. Where a pane mirrors it, only sheets before that pane have been crossed.
-
-    Attributes
-    ----------
-    away : Float
-        Distance at which the leg was mirrored. [m]
-    face : UInt
-        The sheets' face that mirrored it, 0xFFFFFFFF where none did.
-    share : Float
-        Reflectance of what mirrored it, mean over the bands.
+    What mirrored it lies `away` [m] and has a reflectance of `share`, mean over the bands; `face` is
+    the sheets' face that did, 0xFFFFFFFF where none did.
     """
 
     def __init__(self, buffers, ray, distance, active):
@@ -246,22 +231,9 @@ class SheetCrossing:
 class Boundary:
     """Where paths meet the boundary of a glass body, and where each goes on.
 
-    Parameters
-    ----------
-    buffers : Buffers
-    hit : Hit
-    direction : Vector3f
-        That the paths came along.
-    number : Float
-        Chooses between mirroring and refracting, by Fresnel's reflectance.
-    active : Bool
-
-    Attributes
-    ----------
-    active : Bool
-        Paths that are at such a boundary.
-    direction : Vector3f
-        The next one.
+    They come along a direction, and the `number` chooses between mirroring and refracting, by
+    Fresnel's reflectance. Then `active` has those that are at such a boundary, and `direction`
+    where these go on.
     """
 
     def __init__(self, buffers, hit, direction, number, active):

@@ -103,14 +103,7 @@ def brightest(stage: Stage) -> np.ndarray:
 def at_stake(own, twin) -> np.ndarray:
     """Return the light that is thrown by curved mirrors, where it stands out from noise.
 
-    Parameters
-    ----------
-    own, twin : float array, shape (meter, batch, light)
-        Means of batches with the same random numbers.
-
-    Returns
-    -------
-    float array, shape (meter, light)
+    Means of batches with the same random numbers, shape (meter, batch, light), give shape (meter, light).
     """
     gap = np.asarray(twin) - own
     error = gap.std(axis=1, ddof=1) / np.sqrt(gap.shape[1])

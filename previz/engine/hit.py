@@ -109,11 +109,7 @@ def offset_point(point, surface, direction):
     """Return the point moved off its surface, to the side that a direction leaves by.
 
     A flat face goes by itself. One that stands for a rounded surface goes by that surface's
-    normal, or its faces would show along the edge of light.
-
-    Parameters
-    ----------
-    surface : Hit or Vertex
+    normal, or its faces would show along the edge of light. The surface is a Hit, Vertex or Place.
     """
     size = RAY_OFFSET * (1 + dr.max(dr.abs(point)))
     over = dr.dot(surface.side, direction) >= 0

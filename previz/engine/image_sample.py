@@ -37,14 +37,7 @@ class Plane(NamedTuple):
 class ImageSample:
     """One light sample from a point: straight to a lamp, or via mirrors where `mirrored`.
 
-    Parameters
-    ----------
-    images : Images
-    point : Point3f
-    site : Site
-    number : Float
-        Chooses whether, and what.
-    active : Bool
+    The `number` chooses whether, and what.
 
     Attributes
     ----------
@@ -127,13 +120,7 @@ class ImageSample:
     def travel(self, origin, direction, length, useful):
         """Follow a sample's legs from the point to the last mirror.
 
-        Parameters
-        ----------
-        origin : Point3f
-            Off the point's surface.
-        direction, length : Vector3f, Float
-            From the image of `origin` to the lamp.
-        useful : Bool
+        The origin is off the point's surface; direction and length are from its image to the lamp.
 
         Returns
         -------

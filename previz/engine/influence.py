@@ -66,13 +66,10 @@ def influence(old: Stage, new: Stage, camera: Camera, changed, size: tuple[int, 
     ----------
     old, new : Stage
         With the same lamps in the same order.
-    camera : Camera
     changed : collection of str
         Names of the things that differ, in either.
     size : (int, int)
-        Width and height of the picture that must not show them. [px]
-    engine : str
-        See `open_stage`.
+        Width and height of the camera's picture, which must not show them. [px]
     enough : float
         No more paths are traced where every tile's change is surely above or below this. [1]
     """

@@ -78,10 +78,10 @@ class Transport:
     Parameters
     ----------
     buffers : Buffers
-    start : CameraStart or ProbeStart
+    start : Start
         Gives each sample its first ray, and the place of its contributions.
     limits : Limits
-    densities : tuple of float
+    densities : sequence of float
         Factors on the density of the haze, with a sum each; see `tally`.
     """
 

@@ -42,17 +42,9 @@ def _table_value(buffers, emitter, local, widest, active):
 
 
 def emitted(buffers, emitter, point, towards, cosine, active):
-    """Return the radiance per lumen that leaves an emitter's point. [1/(m² sr)]
+    """Return the radiance per lumen that leaves an emitter's point in a direction. [1/(m² sr)]
 
-    Parameters
-    ----------
-    emitter : UInt
-    point : Point3f
-    towards : Vector3f
-        Unit vector away from the emitter.
-    cosine : Float
-        Between `towards` and the face's normal; light leaves only where it is above 0.
-    active : Bool
+    `cosine` is that to the face's normal; light leaves only where it is above 0.
     """
     middle = read_emitter(buffers, "middle", emitter, active)
     value = middle.w
@@ -85,16 +77,7 @@ def emitted(buffers, emitter, point, towards, cosine, active):
 
 
 def pictured(buffers, values, emitter, point, active):
-    """Return band values times the colour that an emitter's picture has at a point of it.
-
-    Parameters
-    ----------
-    values : list of Float
-        Over the bands.
-    emitter : UInt
-    point : Point3f
-    active : Bool
-    """
+    """Return band values times the colour that an emitter's picture has at a point of it."""
     if not buffers.has_pictures:
         return values
     start, rows, columns = (dr.gather(mi.UInt, buffers.emitter_picture, emitter * 3 + k, active)
@@ -179,13 +162,7 @@ SHARES = (0.2, 0.8)
 
 
 class Guides:
-    """The guides as seen from one point: how much each deserves, and how to aim at them.
-
-    Parameters
-    ----------
-    buffers : Buffers
-    point : Point3f
-    """
+    """The guides as seen from one point: how much each deserves, and how to aim at them."""
 
     def __init__(self, buffers, point):
         self.buffers, self.point = buffers, point
@@ -272,17 +249,7 @@ class Guides:
 
 
 def sample_light(buffers, guides, origin, lamp, u, point, active):
-    """Draw a point of one lamp.
-
-    Parameters
-    ----------
-    guides : Guides or None
-    origin : Point3f
-        The point to be lit.
-    lamp : UInt
-        Which lamp.
-    u : Float
-    point : Point2f
+    """Draw a point of one lamp, by `u` and a Point2f, to light the origin; guides may be None.
 
     Returns
     -------

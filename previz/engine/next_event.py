@@ -20,16 +20,7 @@ from previz.engine.spread import FOR_LAMPS, Spread
 
 
 class LightSample:
-    """One light sample from the point that each path has reached; `add` adds its light.
-
-    Parameters
-    ----------
-    step : step.Step
-    vertex : shading.Vertex
-    guides : lighting.Guides or None
-    point : Point3f
-    active : Bool
-    """
+    """One light sample from the point that each path has reached; `add` adds its light."""
 
     def __init__(self, step, vertex, guides, point, active):
         self.step, self.path, self.buffers = step, step.path, step.buffers

@@ -38,13 +38,7 @@ def _albedo(buffers, vertex, matrix):
 def render_planes(buffers, start, samples: int, seed: int) -> dict[str, np.ndarray]:
     """Return the planes of one camera.
 
-    Parameters
-    ----------
-    buffers : Buffers
-    start : CameraStart
-    samples : int
-        Rays a pixel for albedo and normal, spread over pixel and pupil as the render's are.
-    seed : int
+    Albedo and normal take so many samples a pixel, spread over pixel and pupil as the render's are.
 
     Returns
     -------

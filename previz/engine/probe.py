@@ -12,10 +12,8 @@ class ProbeJob(Gather):
 
     Parameters
     ----------
-    buffers : upload.Buffers
-    stage : Stage
-    seed : int
-    limits : render.Limits
+    buffers, stage, seed, limits
+        See `Gather`.
     probes : sequence of Probe, optional
         The meters, at least one; those of the stage by default.
     """

@@ -252,12 +252,7 @@ class CameraJob(CameraPasses):
                         laid(self.spread))
 
     def take_up(self, parts: list[Gathered]) -> None:
-        """Go on from what was gathered of every lamp.
-
-        Parameters
-        ----------
-        parts : list of Gathered
-            One a lamp, all of the same passes.
+        """Go on from what was gathered of every lamp, all of the same passes.
 
         Raises
         ------
@@ -322,17 +317,7 @@ def camera_values(camera: Camera) -> dict:
 
 
 def open_stage(stage: Stage, bands: int, engine: str = "auto"):
-    """Put a stage on the device.
-
-    Parameters
-    ----------
-    stage : Stage
-    bands : int
-    engine : {'auto', 'processor', 'gpu'}
-
-    Returns
-    -------
-    upload.Buffers
+    """Put a stage on the device, as `upload.Buffers`; the engine is as for `backend.start`.
 
     Raises
     ------

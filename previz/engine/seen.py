@@ -22,17 +22,8 @@ LEAST_ANGLE = 5e-3
 class SeenRectangle:
     """How to aim at a rectangle from a point, and how likely each direction is then.
 
-    Parameters
-    ----------
-    shape : device.Rectangle
-    point : Point3f
-
-    Attributes
-    ----------
-    near : Bool
-        Where directions are even over the solid angle; elsewhere points are over the area.
-    angle : Float
-        The solid angle, good where `near`. [sr]
+    Where `near`, directions are even over the solid angle `angle` [sr], which is good there alone;
+    elsewhere points are even over the area.
     """
 
     def __init__(self, shape, point):

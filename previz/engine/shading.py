@@ -23,19 +23,9 @@ from previz.engine.jit import dr, mi
 class Vertex:
     """One point of a path on a surface, with everything its lobes need.
 
-    Parameters
-    ----------
-    buffers : Buffers
-    surface : UInt
-        Row of the surface tables.
-    normal, side : Vector3f
-        Shading and geometric normal, both on the viewer's side.
-    view : Vector3f
-        Unit vector towards where the path came from.
-    uv : Point2f
-    active : Bool
-    rounded : Bool
-        Where the face stands for a rounded, opaque surface whose normal is `normal`.
+    `normal` and `side` are the shading and the geometric normal, both on the viewer's side; `view` is
+    towards where the path came from. Where `rounded`, the face stands for a rounded, opaque surface
+    whose normal is `normal`.
     """
 
     def __init__(self, buffers, surface, normal, side, view, uv, active, rounded=False):
@@ -224,12 +214,7 @@ class Vertex:
     def sample(self, u, point):
         """Return a direction drawn from the lobes other than the perfect mirror.
 
-        Parameters
-        ----------
-        u : Float
-            Chooses the lobe.
-        point : Point2f
-            Chooses the direction.
+        `u` chooses the lobe, and `point`, a Point2f, the direction.
         """
         cosine = mi.warp.square_to_cosine_hemisphere(point)
         local = mi.Vector3f(cosine)

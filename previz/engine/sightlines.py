@@ -50,12 +50,7 @@ class Met:
 def meet(buffers, origins, directions) -> Met:
     """Return what lines of sight meet first.
 
-    Parameters
-    ----------
-    buffers : upload.Buffers
-        The stage on the device.
-    origins, directions : float array, shape (n, 3)
-        Where they begin [m], and unit vectors.
+    Origins [m] and directions, which are unit vectors, are float arrays of shape (n, 3).
     """
     count = len(directions)
     if not count:
@@ -99,12 +94,7 @@ class Crossed:
 def cross_sheets(buffers, origins, directions, distances) -> list[Crossed]:
     """Return the thin glass that lines of sight cross: the first of each, the second, and so on.
 
-    Parameters
-    ----------
-    buffers, origins, directions
-        As of `meet`.
-    distances : float array, shape (n,)
-        Where each line ends. [m]
+    The lines are as for `meet`; each ends at a distance, shape (n,). [m]
     """
     layers: list[Crossed] = []
     if not buffers.has_sheets or not len(directions):
@@ -137,13 +127,7 @@ def cross_sheets(buffers, origins, directions, distances) -> list[Crossed]:
 
 
 class SightStart(Start):
-    """Given lines of sight, one thread each.
-
-    Parameters
-    ----------
-    origins, directions : float array, shape (n, 3)
-        As of `meet`.
-    """
+    """Given lines of sight, one thread each; as for `meet`."""
 
     def __init__(self, origins, directions):
         self.data = on_device(mi.Float, np.concatenate([origins, directions], axis=1))
@@ -154,23 +138,10 @@ class SightStart(Start):
 
 
 def radiance(buffers, origins, directions, samples: int, seed: int) -> np.ndarray:
-    """Return the light that comes back along lines of sight.
+    """Return the light that comes back along lines of sight, by so many paths along each.
 
-    Parameters
-    ----------
-    buffers : upload.Buffers
-        The stage on the device.
-    origins, directions : float array, shape (n, 3)
-        As of `meet`.
-    samples : int
-        Paths along each line.
-    seed : int
-        The same seed gives the same light.
-
-    Returns
-    -------
-    float array, shape (n, lamp, band)
-        For one unit of each lamp, as a frame's slices are. [1/(m² sr) or 1/sr]
+    The lines are as for `meet`; the light is for one unit of each lamp, as a frame's slices are, of
+    shape (n, lamp, band). [1/(m² sr) or 1/sr]
     """
     count = len(directions)
     shape = (count, buffers.lamps, buffers.bands)

@@ -30,15 +30,9 @@ TRIES = 16
 
 
 class View:
-    """One camera's picture as far as spot meters need it: which film point shows what.
+    """One camera's picture as far as spot meters need it: which film point shows which `Sight`.
 
-    Parameters
-    ----------
-    buffers : Buffers
-    surfaces : sequence of str
-        Names of the stage's surfaces, in their order.
-    camera : Camera
-    sights : sequence of sights.Sight
+    Surfaces are the names of the stage's, in their order.
     """
 
     def __init__(self, buffers, surfaces, camera: Camera, sights):
@@ -112,14 +106,7 @@ def _grown(mask: np.ndarray) -> np.ndarray:
 
 
 class SpotStart(CameraStart):
-    """Rays through given film points, from the middle of the lens.
-
-    Parameters
-    ----------
-    view : View
-    points : float array, shape (threads, samples, 2)
-        Film point of each path of each thread. [px]
-    """
+    """Rays through given film points [px], from the middle of the lens. Shape (threads, samples, 2)"""
 
     slots = 2
 

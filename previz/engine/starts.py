@@ -30,14 +30,7 @@ class Start:
 
 
 class CameraStart(Start):
-    """Thin-lens rays through pixels; one thread a pixel, row by row from the top.
-
-    Parameters
-    ----------
-    camera : Camera
-    width, height : int
-        Size of the whole picture. [px]
-    """
+    """Thin-lens rays through the pixels of a picture; one thread a pixel, row by row from the top."""
 
     def __init__(self, camera: Camera, width: int, height: int):
         self.width, self.height = width, height
@@ -49,12 +42,8 @@ class CameraStart(Start):
     def through(self, x, y, lens):
         """Return (origin, direction) of the ray through a film position.
 
-        Parameters
-        ----------
-        x, y : Float
-            Pixels from the left and the top.
-        lens : Point2f
-            Place on the unit disc of the entrance pupil.
+        `x` and `y` are pixels from the left and the top; `lens` is a place on the unit disc of the
+        entrance pupil, a Point2f.
         """
         data = self.data
         right, up, ahead = (vector(data, k) for k in (3, 6, 9))
@@ -84,14 +73,7 @@ class CameraStart(Start):
 
 
 class Copies(Start):
-    """A camera whose picture is taken several times at once, each by threads of its own.
-
-    Parameters
-    ----------
-    camera : CameraStart
-    pixels : int
-        Threads of one copy.
-    """
+    """A camera whose picture is taken several times at once, each by so many threads of its own."""
 
     slots = 2
 
@@ -104,14 +86,7 @@ class Copies(Start):
 
 
 class ProbeStart(Start):
-    """Receptors of meters; `batches` threads for each, so that their spread gives the error.
-
-    Parameters
-    ----------
-    probes : sequence of Probe
-    batches : int
-        Threads for each probe.
-    """
+    """Receptors of meters; `batches` threads for each, so that their spread gives the error."""
 
     has_receptor = True
     slots = 2

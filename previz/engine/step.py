@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import partial, reduce
+from functools import reduce
 
 from previz.engine import lighting
 from previz.engine.device import either, put, times
@@ -81,8 +81,7 @@ class Step:
             view = dr.select(at_start, normal, view)
         vertex = Vertex(buffers, surface, normal, side, view, hit.uv, valid, hit.rounded & arrived)
         if buffers.has_subsurface and at_start is None:
-            vertex.entry = Entry(buffers, hit, partial(Hit, buffers),
-                                 arrived & (path.pdf < 0), self._point())
+            vertex.entry = Entry(buffers, hit, arrived & (path.pdf < 0), self._point())
         if buffers.has_bodies:
             vertex.boundary = Boundary(buffers, hit, path.direction, self.number(),
                                        hit.valid & arrived)

@@ -12,16 +12,7 @@ from previz.engine.tables import NONE
 
 
 class Trail:
-    """What a path that meets a mirror keeps of the direction before it; see `Path`.
-
-    Parameters
-    ----------
-    path : Path
-        As its leg begins.
-    images : images.Images
-    hit : Hit
-    vertex : Vertex
-    """
+    """What a path that meets a mirror keeps of the direction before it; `before` is as its leg begins."""
 
     def __init__(self, path, images, hit, vertex):
         self.path, self.before, self.images = path, copy(path), images

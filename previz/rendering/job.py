@@ -40,11 +40,6 @@ class StageJob:
     """One stage under one order, whose frames and meters it gets, cached or rendered.
 
     The stage is put on the device when something has to be traced, and stays there until `close`.
-
-    Parameters
-    ----------
-    stage : Stage
-    order : Order
     """
 
     def __init__(self, stage: Stage, order: Order):
@@ -128,13 +123,6 @@ class StageJob:
     def render(self, camera: Camera, on_pass: OnPass | None = None) -> Frames:
         """Return a camera's frames, rendering what is not there.
 
-        Parameters
-        ----------
-        camera : Camera
-        on_pass : function, optional
-            Called with (passes done, passes that were found done) after each pass; parts of a pass
-            where only some lamps or rows are rendered.
-
         Raises
         ------
         KeyboardInterrupt
@@ -143,16 +131,7 @@ class StageJob:
         return render_missing(self, camera, on_pass)
 
     def frames(self, camera: Camera, progress: Progress, label: str) -> Frames:
-        """Return a camera's frames, cached or rendered, and count them on a progress.
-
-        Parameters
-        ----------
-        camera : Camera
-        progress : Progress
-            A picture is 1 of its work.
-        label : str
-            What is reported of them.
-        """
+        """Return a camera's frames, cached or rendered; a picture is 1 of the progress' work."""
         cached = self.cached(camera)
         if cached is not None:
             progress.skip(1.0)

@@ -24,13 +24,10 @@ Start = tuple[int, Camera | None, Callable[[int, int], Any]]
 
 @dataclass(frozen=True)
 class Aim:
-    """A spot meter: one camera pointed at one thing.
+    """A spot meter: one camera pointed at one thing, which has a name.
 
     Parameters
     ----------
-    camera : Camera
-    name : str
-        What is metered.
     share : float
         Share of the camera's picture that it takes. [1]
     patch : (float, float, float, float, bool) or None
@@ -55,19 +52,7 @@ def bare(camera: Camera) -> Camera:
 
 
 class IncidentMeters:
-    """Incident meters of a stage, ready to be run.
-
-    Parameters
-    ----------
-    owner : metering.StageMeters
-    probes : sequence of Probe
-
-    Attributes
-    ----------
-    names, files : list of str
-    places : list of plain value
-        See `cache.meters.MeterCache.write`.
-    """
+    """Incident meters of a stage, ready to be run; `places` are as for `cache.meters.MeterCache.write`."""
 
     def __init__(self, owner: StageMeters, probes: Sequence[Probe]):
         self.owner, self.probes = owner, probes
@@ -91,13 +76,7 @@ class IncidentMeters:
 
 
 class SpotMeters:
-    """Spot meters of a stage's cameras, ready to be run; attributes as of `IncidentMeters`.
-
-    Parameters
-    ----------
-    owner : metering.StageMeters
-    aims : sequence of Aim
-    """
+    """Spot meters of a stage's cameras, ready to be run; attributes as of `IncidentMeters`."""
 
     def __init__(self, owner: StageMeters, aims: Sequence[Aim]):
         self.owner, self.aims = owner, aims

@@ -62,13 +62,7 @@ class Effort:
 
 
 class StageMeters:
-    """The meters of one stage.
-
-    Parameters
-    ----------
-    job : job.StageJob
-        Gives the stage, its fingerprint, the engine's order and, when it is needed, the device.
-    """
+    """The meters of the stage of a job, which gives the engine's order and, when needed, the device."""
 
     def __init__(self, job: StageJob):
         self.job, self.stage, self.order = job, job.stage, job.order
@@ -80,36 +74,21 @@ class StageMeters:
         """Lamp -> meters whose light of it was cached, reused with others changed, and run."""
         self.change = 0.0
         """Largest change by bodies of other lamps that was put up with. [1]"""
-        self.cache = MeterCache(job, self.job.settings)
+        self.cache = MeterCache(job)
         self.pairs: dict[tuple[str, tuple[str, ...]], list[Any]] = {}
         """Stages that were compared, on the device."""
         self._views: dict[str, Any] = {}
 
     def incident(self, effort: Effort, names: Collection[str] | None = None) -> Batches:
-        """Return the stage's incident meters, or some of them.
-
-        Parameters
-        ----------
-        effort : Effort
-            How precise, and how long at most.
-        names : collection of str, optional
-            Only these.
-        """
+        """Return the stage's incident meters, or only some of them by name."""
         probes = [p for p in self.stage.probes if names is None or p.name in names]
         return MeterRun(self, IncidentMeters(self, probes), effort).run()
 
     def short(self, batches: Batches, precision: float,
               lamps: Sequence[LampLight] | None = None) -> tuple[Short, ...]:
-        """Return the meters that have not come to a precision.
+        """Return those of some meters, incident or spots, that have not come to a precision. [1]
 
-        Parameters
-        ----------
-        batches : Batches
-            As `incident` or `spots` gives them.
-        precision : float
-            [1]
-        lamps : sequence of LampLight, optional
-            At other levels than the stage has them.
+        The lamps may be at other levels than the stage has them.
         """
         weights = self.weights if lamps is None else luminous_weights(lamps, self.order.bands)
         undone = self.unfinished(batches, precision, weights)
@@ -126,15 +105,7 @@ class StageMeters:
         return unfinished(batches, weights, precision, least=self.least)
 
     def spots(self, aims: Iterable[Aim], effort: Effort) -> Batches:
-        """Return spot meters, in the order of the aims, each named 'thing, camera'.
-
-        Parameters
-        ----------
-        aims : sequence of Aim
-            As `aims` gives them.
-        effort : Effort
-            How precise, and how long at most.
-        """
+        """Return spot meters, in the order of the aims, each named 'thing, camera'."""
         return MeterRun(self, SpotMeters(self, list(aims)), effort).run()
 
     def sighted(self, aims: Iterable[Aim]) -> list[tuple[Camera, Any, int]]:
@@ -149,14 +120,9 @@ class StageMeters:
         return found
 
     def aims(self, camera: Camera, names: Collection[str] = ()) -> list[Aim]:
-        """Return what a camera sees, faces first and then by size.
+        """Return what a camera sees of the named things, faces first and then by size.
 
-        Parameters
-        ----------
-        camera : Camera
-            Whose picture they are in.
-        names : collection of str
-            Only these; without any, whatever takes `LEAST_SHARE` of the picture, and every face.
+        Without names, whatever takes `LEAST_SHARE` of the picture, and every face.
         """
         shares = self._shares(camera)
         faces = [name for name in shares if name in self._faces()]
@@ -169,12 +135,7 @@ class StageMeters:
     def patch_aims(self, camera: Camera, names: Collection[str] = ()) -> list[Aim]:
         """Return the patches of a camera's picture, or of the sky from it, that the stage names.
 
-        Parameters
-        ----------
-        camera : Camera
-            Whose picture they are in.
-        names : collection of str
-            Only these; all without any.
+        Only those of some names, where there are any.
         """
         found = []
         for patch in self.stage.patches:

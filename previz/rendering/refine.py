@@ -96,13 +96,7 @@ class Round:
 class Refiner:
     """The refinement of one camera's picture.
 
-    Parameters
-    ----------
-    job : job.StageJob
-    camera : Camera
-    goal : Goal
-    on_pass : function, optional
-        Called after each pass with (share done [1], noise or None before the first round).
+    `on_pass` is called after each pass with (share done [1], noise or None before the first round).
     """
 
     def __init__(self, job: StageJob, camera: Camera, goal: Goal,

@@ -34,14 +34,8 @@ def coverage(stage: Stage, option: str, camera: Camera, frames: Frames, subject:
 
     Parameters
     ----------
-    stage : Stage
-        What the cameras see.
     option : str
         Name of the option; '' for the scene as written.
-    camera : Camera
-        Whose frame it is.
-    frames : Frames
-        Of that camera.
     subject : str or None
         The figure that it is on.
     spotted : sequence of rig_seen.Spotted

@@ -52,10 +52,7 @@ def sources(stage: Stage) -> set[str]:
 def hidden_by(triangles: np.ndarray, cornea: Cornea, camera: Camera) -> Callable[[Iterable[int]], np.ndarray]:
     """Return a function that says which parts of a cornea the figure hides from a camera.
 
-    Parameters
-    ----------
-    triangles : float array, shape (n, 3, 3)
-        Corners of the figure. [m]
+    Triangles are the corners of the figure, shape (n, 3, 3). [m]
     """
     middle = cornea.centres.mean(axis=0)
     towards = camera.position - middle

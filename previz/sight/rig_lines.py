@@ -92,16 +92,9 @@ class _Lines:
 
 
 class RigScan:
-    """One camera's picture, line of sight by line of sight.
+    """One camera's picture, through the middle of its lens, line of sight by line of sight.
 
-    Parameters
-    ----------
-    job : job.StageJob
-        Of the stage; it goes to the device.
-    camera : Camera
-        Whose picture it is, through the middle of its lens.
-    bodies : sequence of rig_bodies.Stand or CameraBody
-        What stands there and is in no stage.
+    The bodies stand there and are in no stage.
     """
 
     def __init__(self, job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody]):

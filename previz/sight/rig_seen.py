@@ -56,21 +56,9 @@ class Spotted:
 
 
 def rig_in(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody] = ()) -> tuple[Spotted, ...]:
-    """Return what of the rig is in a camera's picture, under the lamps as set.
+    """Return what of the rig is in a camera's picture, under the lamps as set, and of bodies in no stage.
 
-    Parameters
-    ----------
-    job : job.StageJob
-        Of the stage; its device and cache are used.
-    camera : Camera
-        Whose picture it is.
-    bodies : sequence of rig_bodies.Stand or CameraBody
-        What stands there and is in no stage.
-
-    Returns
-    -------
-    tuple of Spotted
-        What is seen itself first, and then the largest first.
+    What is seen itself comes first, and then the largest.
     """
     stage = job.stage
     traces = _cached(job, camera, bodies)

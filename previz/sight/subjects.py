@@ -13,14 +13,7 @@ LEAST_FRONTAL = 0.15
 
 
 def projected(camera: Camera, point: np.ndarray) -> tuple[float, float, float]:
-    """Return where a point lies in a camera's frame.
-
-    Parameters
-    ----------
-    camera : Camera
-        Whose frame is meant.
-    point : float array, shape (3,)
-        [m]
+    """Return where a point [m] lies in a camera's frame.
 
     Returns
     -------
@@ -37,17 +30,7 @@ def projected(camera: Camera, point: np.ndarray) -> tuple[float, float, float]:
 
 
 def seen_at(frames: Frames, x: float, y: float, reach: int = 2) -> set[str]:
-    """Return the names of what is seen at a place of the frame and just round it.
-
-    Parameters
-    ----------
-    frames : Frames
-        Of that camera.
-    x, y : float
-        As `projected` gives them. [1]
-    reach : int
-        [px]
-    """
+    """Return the names of what is seen within some pixels of a place, which is as from `projected`."""
     rows, columns = frames.shape
     column, row = int((x + 1) / 2 * columns), int((1 - y) / 2 * rows)
     if not (0 <= column < columns and 0 <= row < rows):
@@ -62,15 +45,6 @@ def subject_of(stage: Stage, camera: Camera, frames: Frames) -> str | None:
 
     Of the faces that are in the frame, turned to the camera and not hidden, the largest and
     most frontal one; where there is none, the nearest face to the middle of the frame.
-
-    Parameters
-    ----------
-    stage : Stage
-        What the cameras see.
-    camera : Camera
-        Whose frame is meant.
-    frames : Frames
-        What it sees.
     """
     best, chosen = -np.inf, None
     for name in faces_of(stage):

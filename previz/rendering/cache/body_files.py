@@ -32,10 +32,7 @@ _SPECTRA = ("reflectance", "transmission", "specular")
 def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
     """Write the bodies of all lamps of a stage to a file; nothing is done if it is there.
 
-    Returns
-    -------
-    bool
-        False where a body has a picture on it, which is not kept; nothing is written.
+    False where a body has a picture on it, which is not kept; then nothing is written.
     """
     if path.is_file():
         return True
@@ -89,15 +86,7 @@ def as_they_stood(stage: Stage, parts: Ingredients, kept: Sequence[BodyPart],
                   lamps: Collection[str]) -> tuple[Stage, Stage, set[str]]:
     """Return (stage with the bodies as they stood, stage as it is, lamps whose bodies differ).
 
-    Parameters
-    ----------
-    stage : Stage
-    parts : Ingredients
-        Of the stage.
-    kept : list
-        As `read_bodies` gives them.
-    lamps : collection of str
-        That both stages are lit by.
+    Ingredients are those of the stage; both are lit by some lamps alone.
     """
     now = parts.bodies
     before, there = {digest for _, digest, _, _ in kept}, set(now.values())

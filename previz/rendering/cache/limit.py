@@ -106,20 +106,14 @@ def set_limit(cache: Path, most: int) -> None:
 
 
 def make_room(cache: Path, most: int | None = None, in_use: float = IN_USE) -> list[Kept]:
-    """Remove what was not used for longest until the cache is within its limit.
+    """Remove what was not used for longest until the cache is within its limit; return what was removed.
 
     Parameters
     ----------
-    cache : Path
     most : int, optional
         Bytes; the cache's own limit by default.
     in_use : float
         What was used within this time stays, whatever it takes. [s]
-
-    Returns
-    -------
-    list of Kept
-        What was removed.
     """
     most = limit_of(cache) if most is None else most
     things = kept_in(cache)

@@ -75,17 +75,10 @@ Changes = Callable[[tuple[str, tuple[str, ...]], Stage, Stage, set[str], list[in
 
 
 class MeterCache:
-    """The cached meters of a stage, and what of them other stages can use again.
+    """The cached meters of a job's stage, and what of them other stages can use again."""
 
-    Parameters
-    ----------
-    job : job.StageJob
-    settings : tuple
-        Seed, bands, limits, version: whatever else the numbers depend on.
-    """
-
-    def __init__(self, job: StageJob, settings: tuple[Any, ...]):
-        self.job, self.settings = job, settings
+    def __init__(self, job: StageJob):
+        self.job, self.settings = job, job.settings
         self.folder = Path(job.order.cache) / "meters"
         self.lamps = tuple(lamp.name for lamp in job.stage.lamps)
 
@@ -105,16 +98,12 @@ class MeterCache:
 
     def write(self, path: Path, place: Any, batches: Batches, index: int,
               kept: dict[str, Light]) -> None:
-        """Keep what a meter has gathered.
+        """Keep what one of the meters of batches has gathered.
 
         Parameters
         ----------
-        path : Path
         place : plain value
             Where the meter is and what it points at.
-        batches : Batches
-        index : int
-            Which of its meters.
         kept : dict of str to Light
             Lamps whose light was gathered, in part or in whole, with others standing otherwise.
         """
@@ -164,7 +153,6 @@ class MeterCache:
         ----------
         places : list of plain value
             As of `write`, one a meter.
-        bands : int
         precision : float
             Of the meters' request. [1]
         changes : function
@@ -234,13 +222,7 @@ class MeterCache:
 
 
 def sweep_marks(folder: Path) -> None:
-    """Remove the marks of meters that are no longer there.
-
-    Parameters
-    ----------
-    folder : Path
-        Of the meters.
-    """
+    """Remove the marks, in the folder of the meters, of those that are no longer there."""
     for near in (folder / NEAR).glob("*"):
         for mark in near.glob("*"):
             if not (folder / mark.name).exists():

@@ -152,17 +152,7 @@ def camera_job(job: StageJob, camera: Camera, lamps: tuple[str, ...],
 
 
 class Tracer:
-    """Renders what is missing of some lamps at one camera.
-
-    Parameters
-    ----------
-    job : job.StageJob
-    camera : Camera
-    states : list of LampState
-        Of the lamps that are to be rendered.
-    on_pass : function, optional
-        See `StageJob.render`.
-    """
+    """Renders what is missing of some lamps at one camera."""
 
     def __init__(self, job: StageJob, camera: Camera, states: list[LampState],
                  on_pass: OnPass | None = None):

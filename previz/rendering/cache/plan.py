@@ -69,8 +69,6 @@ def plan(cache: LampCache, camera: Camera, samples: float, *, measure: bool, exa
 
     Parameters
     ----------
-    cache : LampCache
-    camera : Camera
     samples : float
         Paths a pixel that it needs. [1]
     measure : bool

@@ -36,13 +36,7 @@ Planes = tuple[tuple[str, ...], dict[str, np.ndarray]]
 
 
 class LampCache:
-    """The cached light of a stage's lamps, at one size and with one set of rules.
-
-    Parameters
-    ----------
-    stage : Stage
-    order : request.Order
-    """
+    """The cached light of a stage's lamps, at one size and with one set of rules."""
 
     def __init__(self, stage: Stage, order: Order):
         self.stage, self.order, self.folder = stage, order, Path(order.cache)
