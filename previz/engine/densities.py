@@ -139,8 +139,8 @@ class DensityJob(CameraPasses):
                 for k, factor in enumerate(self.factors)]
 
 
-def from_one_render(pictures: list[HazePicture], base: float = 1.0) -> list[bool]:
-    """Return, for each density of one render, whether it serves: its paths were drawn at factor `base`."""
-    noise = next((p.noise for p in pictures if p.factor == base), np.inf)
-    return [p.factor <= MOST_TIMES * base and (p.factor == base or p.noise <= MOST_NOISE * noise)
+def from_one_render(pictures: list[HazePicture]) -> list[bool]:
+    """Return, for each density of one render, whether it serves; paths were drawn at a factor of 1."""
+    noise = next((p.noise for p in pictures if p.factor == 1), np.inf)
+    return [p.factor <= MOST_TIMES and (p.factor == 1 or p.noise <= MOST_NOISE * noise)
             for p in pictures]

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.engine import hidden
-from previz.engine.render import USUAL_LIMITS, Limits, luminance_weights, pass_seed
+from previz.engine.render import Limits, luminance_weights, pass_seed
 from previz.frames.batches import BATCHES, Batches, spread_of
 from previz.physics.light import lamps_band_xyz
 from previz.stage.records import Stage
@@ -148,8 +148,7 @@ class Gather:
     """What other lamps than the stage's add to each batch's reading, 0 where there are none.
     Precision is then that of all light together. Shape (meter, batch) [lx or cd/m²]"""
 
-    def __init__(self, buffers, stage: Stage, names, seed: int = 1,
-                 limits: Limits = USUAL_LIMITS):
+    def __init__(self, buffers, stage: Stage, names, seed: int, limits: Limits):
         self.buffers, self.stage, self.seed, self.limits = buffers, stage, seed, limits
         self.weights = luminous_weights(stage.lamps, buffers.bands)
         self.least = least_paths(stage)

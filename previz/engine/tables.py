@@ -71,20 +71,17 @@ def flatten_geometry(stage: Stage) -> Geometry:
     surface_index = {name: i for i, name in enumerate(stage.surfaces)}
     names = tuple(dict.fromkeys([m.name for m in stage.meshes] + [e.name for e in stage.emitters]))
     name_index = {name: i for i, name in enumerate(names)}
-    lists: dict[str, list] = {key: [] for key in ("p", "n", "t", "f", "s", "e", "o")}
-    start = 0
+    parts, start = [], 0
 
-    def add(vertices, faces, normals, uv, surface, emitter, name):
+    def add(vertices, faces, normals, uv, *indices):
         nonlocal start
         count = len(vertices)
-        lists["p"].append(np.asarray(vertices, dtype=np.float32))
-        lists["n"].append(np.zeros((count, 3), np.float32) if normals is None
-                          else np.asarray(normals, np.float32))
-        lists["t"].append(np.zeros((count, 2), np.float32) if uv is None
-                          else np.asarray(uv, np.float32))
-        lists["f"].append(np.asarray(faces, dtype=np.uint32) + np.uint32(start))
-        for key, value in (("s", surface), ("e", emitter), ("o", name)):
-            lists[key].append(np.full(len(faces), value, np.uint32))
+        parts.append((
+            np.asarray(vertices, np.float32),
+            np.zeros((count, 3), np.float32) if normals is None else np.asarray(normals, np.float32),
+            np.zeros((count, 2), np.float32) if uv is None else np.asarray(uv, np.float32),
+            np.asarray(faces, np.uint32) + np.uint32(start),
+            *(np.full(len(faces), index, np.uint32) for index in indices)))
         start += count
 
     for mesh in stage.meshes:
@@ -96,12 +93,10 @@ def flatten_geometry(stage: Stage) -> Geometry:
     for i, emitter in enumerate(stage.emitters):
         add(emitter.vertices, emitter.faces, None, None, len(stage.surfaces), i,
             name_index[emitter.name])
-    if not lists["f"]:
+    if not parts:
         # A tree needs a triangle; one without a face is met by nothing.
         add(np.zeros((3, 3)), [(0, 1, 2)], None, None, len(stage.surfaces), NONE, 0)
-    joined = {key: np.concatenate(value) for key, value in lists.items()}
-    return Geometry(joined["p"], joined["n"], joined["t"], joined["f"], joined["s"], joined["e"],
-                    joined["o"], names)
+    return Geometry(*(np.concatenate(each) for each in zip(*parts, strict=True)), names)
 
 
 @dataclass(frozen=True)
@@ -146,36 +141,32 @@ class SurfaceTables:
 def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
     """Average every surface's spectra over the bands and tabulate its gloss."""
     count = len(stage.surfaces) + 1
-    rows = {key: np.zeros((count, bands), np.float32) for key in ("r", "t", "s")}
-    flat = {key: np.zeros(count, np.float32) for key in ("gloss", "rough", "mirror", "under",
-                                                           "lobe")}
+    reflectance, transmission, specular = (np.zeros((count, bands), np.float32) for _ in range(3))
+    gloss, roughness, mirror, subsurface, lobe = (np.zeros(count, np.float32) for _ in range(5))
     gloss_a, gloss_b = (np.zeros((count, ANGLES), np.float32) for _ in range(2))
     texture, texels, offset = np.full((count, 3), -1, np.int64), [np.zeros((1, 3), np.float32)], 1
-    flat["under"][:] = 1.0
+    under = np.ones(count, np.float32)
     for i, surface in enumerate(stage.surfaces.values()):
-        rows["r"][i] = band_means(surface.reflectance, bands)
-        rows["t"][i] = band_means(surface.transmission, bands)
-        rows["s"][i] = band_means(surface.specular, bands)
+        reflectance[i] = band_means(surface.reflectance, bands)
+        transmission[i] = band_means(surface.transmission, bands)
+        specular[i] = band_means(surface.specular, bands)
         smooth = surface.roughness < SMOOTH
         alpha = 0.0 if smooth else round(float(surface.roughness), 4)
-        a, b = albedo_tables(alpha)
-        gloss_a[i], gloss_b[i] = a, b
-        flat["gloss"][i], flat["rough"][i] = surface.gloss, max(alpha, SMOOTH)
-        flat["mirror"][i] = float(smooth and surface.gloss > 0)
-        flat["lobe"][i] = surface.lobe
-        f0 = float(np.mean(rows["s"][i]))
+        a, b = gloss_a[i], gloss_b[i] = albedo_tables(alpha)
+        gloss[i], roughness[i] = surface.gloss, max(alpha, SMOOTH)
+        mirror[i] = smooth and surface.gloss > 0
+        subsurface[i], lobe[i] = surface.subsurface, surface.lobe
+        f0 = float(np.mean(specular[i]))
         kept = (f0 * a + b) * (1 + f0 * (1 / np.maximum(a + b, 1e-3) - 1))
-        flat["under"][i] = max(1e-3, 1 - surface.gloss * hemisphere_mean(kept))
+        under[i] = max(1e-3, 1 - surface.gloss * hemisphere_mean(kept))
         if surface.texture is not None:
             image = np.ascontiguousarray(surface.texture, np.float32)
-            texture[i] = offset, image.shape[0], image.shape[1]
+            texture[i] = offset, *image.shape[:2]
             texels.append(image.reshape(-1, 3))
             offset += len(texels[-1])
-    return SurfaceTables(rows["r"], rows["t"], rows["s"], flat["gloss"], flat["rough"],
-                         flat["mirror"], flat["under"], gloss_a, gloss_b, texture,
-                         np.concatenate(texels), uplift_basis(bands).astype(np.float32),
-                         np.array([s.subsurface for s in stage.surfaces.values()] + [0], np.float32),
-                         flat["lobe"])
+    return SurfaceTables(reflectance, transmission, specular, gloss, roughness, mirror, under, gloss_a,
+                         gloss_b, texture, np.concatenate(texels),
+                         uplift_basis(bands).astype(np.float32), subsurface, lobe)
 
 
 @dataclass(frozen=True)

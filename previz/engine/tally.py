@@ -24,7 +24,7 @@ class Tally:
     sum, in the haze as it is.
     """
 
-    def __init__(self, buffers, start, count: int, densities: tuple[float, ...] = ()):
+    def __init__(self, buffers, start, count: int, densities: tuple[float, ...]):
         self.lamps, self.bands = buffers.lamps, buffers.bands
         self.start, self.densities = start, tuple(float(k) for k in densities)
         self.parts = 2 * len(self.densities) or 1

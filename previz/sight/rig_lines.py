@@ -138,14 +138,11 @@ class RigScan:
         counts = np.bincount(numbers // SPLIT**2, minlength=self.shape[0] * self.shape[1])
         return len(numbers) / len(self.rays), (counts > 0).reshape(self.shape)
 
-    def _met(self, met: Met, origins: np.ndarray, directions: np.ndarray,
-             own: str = "") -> dict[str, np.ndarray]:
+    def _met(self, met: Met, origins: np.ndarray, directions: np.ndarray) -> dict[str, np.ndarray]:
         """Return thing of the rig -> which of some lines meet it first."""
         name = met.name.copy()
         known, distance = list(self.names), met.distance.copy()
         for body in self.bodies:
-            if body.name == own:
-                continue
             reach = body.reach(origins, directions)
             nearer = reach < distance
             name[nearer], distance[nearer] = len(known), reach[nearer]

@@ -11,6 +11,9 @@ from previz.stage.records import Camera, Stage
 LEAST_FRONTAL = 0.15
 """Cosine below which a face is turned away from a camera: it is seen from behind an ear. [1]"""
 
+REACH = 2
+"""How far round a place names are read. [px]"""
+
 
 def projected(camera: Camera, point: np.ndarray) -> tuple[float, float, float]:
     """Return where a point [m] lies in a camera's frame.
@@ -29,14 +32,14 @@ def projected(camera: Camera, point: np.ndarray) -> tuple[float, float, float]:
     return float(x), float(y), float(ahead)
 
 
-def seen_at(frames: Frames, x: float, y: float, reach: int = 2) -> set[str]:
-    """Return the names of what is seen within some pixels of a place, which is as from `projected`."""
+def seen_at(frames: Frames, x: float, y: float) -> set[str]:
+    """Return the names of what is seen within `REACH` of a place, which is as from `projected`."""
     rows, columns = frames.shape
     column, row = int((x + 1) / 2 * columns), int((1 - y) / 2 * rows)
     if not (0 <= column < columns and 0 <= row < rows):
         return set()
-    index = np.asarray(frames.names_index)[max(0, row - reach):row + reach + 1,
-                                           max(0, column - reach):column + reach + 1]
+    index = np.asarray(frames.names_index)[max(0, row - REACH):row + REACH + 1,
+                                           max(0, column - REACH):column + REACH + 1]
     return {frames.names[i] for i in np.unique(index) if i >= 0}
 
 

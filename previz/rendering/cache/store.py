@@ -158,17 +158,17 @@ def joined(files: list[LampFile]) -> Gathered:
     """Return one lamp's light over the whole picture from that of its rows, in their order."""
     parts = [file.gathered for file in files]
 
-    def over_rows(label: str, axis: int) -> Any:
+    def over_rows(label: str) -> Any:
         values = [getattr(part, label) for part in parts]
         if not any(np.ndim(v) for v in values):
             return values[0]
         return np.concatenate([np.broadcast_to(v, part.scatter.shape)
-                               for v, part in zip(values, parts, strict=True)], axis=axis)
+                               for v, part in zip(values, parts, strict=True)])
 
     first = parts[0]
-    return Gathered(np.concatenate([p.slices for p in parts], axis=1), over_rows("scatter", 0),
-                    first.weight, first.passes, first.next_pass, over_rows("inverse", 0),
-                    over_rows("spread", 0))
+    return Gathered(np.concatenate([p.slices for p in parts], axis=1), over_rows("scatter"),
+                    first.weight, first.passes, first.next_pass, over_rows("inverse"),
+                    over_rows("spread"))
 
 
 def _read(folder: Path, verify: bool) -> LampFile | None:
