@@ -15,6 +15,7 @@ from previz.engine import lighting
 from previz.engine.device import generator, on_device, vectors
 from previz.engine.hit import clear
 from previz.engine.jit import dr, mi
+from previz.physics.triangles import doubled_normals, drawn_points
 from previz.stage.records import Stage
 
 FLOOR = 0.25
@@ -207,16 +208,12 @@ def surface_points(geometry, count: int) -> tuple[np.ndarray, np.ndarray]:
     """
     random = np.random.default_rng(7)
     corners = geometry.positions[geometry.faces].astype(float)
-    doubled = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]),
-                             axis=1)
     # By the root of the area: a field outside does not take all points from a table.
-    share = np.sqrt(doubled)
+    share = np.sqrt(np.linalg.norm(doubled_normals(corners), axis=1))
     # A mesh of very many small faces has no more of them than a wall.
     share /= np.maximum(np.bincount(geometry.face_name, weights=share), 1e-9)[geometry.face_name] ** 0.5
     faces = random.choice(len(share), count, p=share / share.sum())
-    root, other = np.sqrt(random.random(count))[:, None], random.random(count)[:, None]
-    a, b, c = (corners[faces, k] for k in range(3))
-    return a * (1 - root) + b * root * (1 - other) + c * root * other, faces
+    return drawn_points(corners[faces], random), faces
 
 
 def _probabilities(given: np.ndarray, outputs) -> np.ndarray:

@@ -15,6 +15,7 @@ from previz.engine.jit import dr, mi
 from previz.engine.mirrors import FACES, POINTS
 from previz.engine.tables import NONE
 from previz.physics.rays import rectangle_reach
+from previz.physics.triangles import doubled_normals
 
 STEPS = 48
 """Places along a mirrored ray where its light is counted."""
@@ -148,7 +149,7 @@ class MirroredLight:
 def _areas(geometry, cells_of):
     """Return (normals of all faces, area of surfaces in each cell). [1], [m²]"""
     corners = geometry.positions[geometry.faces].astype(float)
-    double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    double = doubled_normals(corners)
     size = np.linalg.norm(double, axis=1)
     points, face = surface_points(geometry, SURFACE_POINTS)
     number = np.bincount(face, minlength=len(size))

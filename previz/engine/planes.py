@@ -27,9 +27,8 @@ def _albedo(buffers, vertex, matrix):
     if buffers.has_transmission:
         total = [r + t for r, t in zip(total, vertex.transmission, strict=True)]
     if buffers.has_gloss:
-        coloured = buffers.has_coloured_gloss
-        specular = vertex.specular if coloured else [vertex.mean_specular] * buffers.bands
-        total = [t + vertex.gloss * s for t, s in zip(total, specular, strict=True)]
+        shine = vertex.of_gloss(lambda f0: vertex.gloss * f0)
+        total = [t + s for t, s in zip(total, shine, strict=True)]
     channels = [sum(float(matrix[c][b]) * total[b] for b in range(buffers.bands))
                 for c in range(3)]
     return mi.Color3f(*(dr.clip(c, 0, 1) for c in channels))

@@ -14,7 +14,7 @@ import numpy as np
 from previz import __version__
 from previz.engine import backend
 from previz.frames import Frames
-from previz.frames.gathered import Gathered, variance
+from previz.frames.gathered import Gathered
 from previz.physics.bands import band_edges, band_xyz
 from previz.physics.spectra import normalise, observer
 from previz.stage.records import Camera, Stage
@@ -271,11 +271,6 @@ class CameraJob(CameraPasses):
         self.inverse, self.spread = (x if np.isscalar(x) else np.ravel(x)
                                      for x in (first.inverse, first.spread))
 
-    def variance(self) -> np.ndarray:
-        """Return the variance of the mean luminance, inf from one pass. Shape (pixel, light)"""
-        return variance(self.scatter, self.weight, self.done,
-                        *(x if np.isscalar(x) else x[:, None] for x in (self.inverse, self.spread)))
-
     def frames(self, transport_hash: str = "") -> Frames:
         """Return the Frames of the passes done so far.
 
@@ -288,10 +283,10 @@ class CameraJob(CameraPasses):
             raise ValueError("no pass is done yet")
         lamps, bands = self.buffers.lamps, self.buffers.bands
         grid = (self.rows, self.width)
-        slices = np.ascontiguousarray(self.mean.reshape(-1, lamps * bands).T)
+        parts = [self.gathered(lamp) for lamp in range(lamps)]
         return Frames(
-            slices=slices.reshape(lamps, bands, *grid),
-            variance=np.ascontiguousarray(self.variance().T).reshape(lamps, *grid),
+            slices=np.array([part.slices for part in parts], np.float32).reshape(lamps, bands, *grid),
+            variance=np.array([part.variance for part in parts], np.float32).reshape(lamps, *grid),
             lights=tuple(lamp.name for lamp in self.stage.lamps),
             names=self.buffers.geometry.names,
             band_edges_nm=np.asarray(band_edges(bands)),

@@ -56,7 +56,7 @@ class Vertex:
                 self.lobe = body[2]
                 self.narrow = self.lobe > 0
                 self.ahead = -self.frame.to_local(self.view)
-        self.gloss, self.mirror = mi.Float(0), mi.Bool(False)
+        self.gloss, self.mean_specular, self.mirror = mi.Float(0), mi.Float(0), mi.Bool(False)
         if buffers.has_gloss:
             self.gloss, self.under, self.mean_specular, self.roughness = read_four(
                 buffers.shine, self.surface, self.active)
@@ -153,12 +153,13 @@ class Vertex:
 
     def _facet_bands(self, fifth):
         """Return the gloss's Fresnel factor, with what its facets lost put back."""
-        def one(f0):
-            return (f0 * (1 - fifth) + fifth) * (1 + f0 * self.facet_loss)
+        return self.of_gloss(lambda f0: (f0 * (1 - fifth) + fifth) * (1 + f0 * self.facet_loss))
 
+    def of_gloss(self, factor):
+        """Return a function of the gloss's reflectance straight on, a list over bands."""
         if self.buffers.has_coloured_gloss:
-            return [one(f0) for f0 in self.specular]
-        return [one(self.mean_specular)] * self.buffers.bands
+            return [factor(f0) for f0 in self.specular]
+        return [factor(self.mean_specular)] * self.buffers.bands
 
     def evaluate(self, light):
         """Return (lobes times cosine, a list over bands; pdf of `sample` per solid angle).
@@ -276,10 +277,7 @@ class Vertex:
         """Return the mirror's throughput over its probability, a list over bands."""
         fifth = (1 - self.cos_view) ** 5
         scale = self.gloss / dr.maximum(self.p_mirror, 1e-5)
-        if self.buffers.has_coloured_gloss:
-            weights = [(f0 * (1 - fifth) + fifth) * scale for f0 in self.specular]
-        else:
-            weights = [(self.mean_specular * (1 - fifth) + fifth) * scale] * self.buffers.bands
+        weights = self.of_gloss(lambda f0: (f0 * (1 - fifth) + fifth) * scale)
         if self.boundary is None:
             return weights
         return [dr.select(self.boundary.active, 1, each) for each in weights]

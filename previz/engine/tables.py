@@ -12,6 +12,7 @@ import numpy as np
 from previz.engine.glass_tables import is_sheet
 from previz.engine.gloss import ANGLES, albedo_tables, hemisphere_mean
 from previz.physics.bands import band_means
+from previz.physics.triangles import areas
 from previz.physics.uplift import uplift_basis
 from previz.stage.records import SMOOTH, Emitter, Stage
 
@@ -240,12 +241,6 @@ def _keep_picture(emitter: Emitter, texels: list) -> tuple[int, int, int]:
     return start, *emitter.picture.shape[:2]
 
 
-def _areas(emitter: Emitter) -> np.ndarray:
-    corners = np.asarray(emitter.vertices, float)[np.asarray(emitter.faces)]
-    return 0.5 * np.linalg.norm(
-        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
-
-
 def _resample(emitter: Emitter) -> tuple[np.ndarray, int, float]:
     """Return (intensity over a regular grid [cd/lm], steps round, widest angle [rad])."""
     table = emitter.table
@@ -296,11 +291,10 @@ def flatten_emitters(stage: Stage, geometry: Geometry) -> EmitterTables:
     rows: dict[str, list] = {key: [] for key in EmitterTables.__dataclass_fields__}
     tables, offset = [np.zeros(1, np.float32)], 1
     for i, emitter in enumerate(emitters):
-        areas = _areas(emitter)
-        area = float(areas.sum())
+        vertices = np.asarray(emitter.vertices, float)
+        area = float(areas(vertices[np.asarray(emitter.faces)]).sum())
         if not area > 0:
             raise ValueError(f"emitter '{emitter.name}' has no area")
-        vertices = np.asarray(emitter.vertices, float)
         axes = np.asarray(emitter.world_from_light, float)
         rows["lamp"].append(emitter.lamp)
         rows["first"].append(int(np.flatnonzero(geometry.face_emitter == i)[0]))

@@ -20,8 +20,8 @@ class Trail:
             return
         fifth = mirror_fifth(vertex.cos_view)
         own = dr.gather(mi.UInt, images.of_face, hit.face, hit.valid)
-        self.at_surface = (dr.select(hit.valid, own, NONE), hit.distance, vertex.gloss * dr.lerp(
-            getattr(vertex, "mean_specular", mi.Float(0)), 1, fifth))
+        self.at_surface = (dr.select(hit.valid, own, NONE), hit.distance,
+                           vertex.gloss * dr.lerp(vertex.mean_specular, 1, fifth))
 
     def at_pane(self, crossing):
         """Return (mirror, length of the leg, reflectance) where a pane or sheet mirrors the leg."""

@@ -257,16 +257,15 @@ def together(states: list[LampState]) -> list[list[LampState]]:
     """Return the lamps in groups that are rendered in one go: with as much of them there."""
     groups: list[list[LampState]] = []
     for state in states:
-        for group in groups:
-            first = group[0]
-            if state.file is None and first.file is None:
-                break
-            if (state.file is not None and first.file is not None
-                    and state.file.samples == first.file.samples
-                    and state.file.gathered.same_passes(first.file.gathered)):
-                break
-        else:
+        group = next((each for each in groups if _alike(state.file, each[0].file)), None)
+        if group is None:
             groups.append([state])
-            continue
-        group.append(state)
+        else:
+            group.append(state)
     return groups
+
+
+def _alike(one: LampFile | None, other: LampFile | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return one.samples == other.samples and one.gathered.same_passes(other.gathered)
