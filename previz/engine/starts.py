@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections import namedtuple
-
 import numpy as np
 
 from previz.engine.device import number, on_device, vector
 from previz.engine.jit import dr, mi
 from previz.stage.records import Camera, Probe
-
-Receptor = namedtuple("Receptor", "point normal")
 
 
 class Start:
@@ -100,14 +96,14 @@ class ProbeStart(Start):
         return number(self.data, (whole // self.batches) * 7 + 6) > 0.5
 
     def receptor(self, whole):
-        """Return where a thread's receptor is and where it faces."""
+        """Return (where a thread's receptor is, where it faces)."""
         at = (whole // self.batches) * 7
-        return Receptor(vector(self.data, at, mi.Point3f), vector(self.data, at + 3))
+        return vector(self.data, at, mi.Point3f), vector(self.data, at + 3)
 
     def ray(self, whole, sample, rng):
         """Return the receptor itself: its first leg has no length."""
-        receptor = self.receptor(whole)
-        return receptor.point, -receptor.normal
+        point, normal = self.receptor(whole)
+        return point, -normal
 
     def response(self, whole, normal, direction):
         """Return (weight of light from a direction, pdf of `sample` for it)."""

@@ -62,18 +62,16 @@ class Step:
             air.settle(mirrored, crossing.away if clear_things(buffers) else None)
             arrived &= ~air.scatters
             point = dr.select(air.scatters, air.point, point)
-            normal = dr.select(air.scatters, -path.direction, normal)
-            side = dr.select(air.scatters, -path.direction, side)
+            side, normal = (dr.select(air.scatters, -path.direction, each) for each in (side, normal))
             surface = dr.select(air.scatters, buffers.black, surface)
         self._add_hit_light(hit, arrived)
         valid = hit.valid & arrived
         if air is not None:
             valid |= air.scatters
         if at_start is not None:
-            receptor = self.start.receptor(path.whole)
-            point = dr.select(at_start, receptor.point, point)
-            side = dr.select(at_start, receptor.normal, side)
-            normal = dr.select(at_start, receptor.normal, normal)
+            place, facing = self.start.receptor(path.whole)
+            point = dr.select(at_start, place, point)
+            side, normal = (dr.select(at_start, facing, each) for each in (side, normal))
             surface = dr.select(at_start, buffers.black, surface)
             valid |= at_start
         view = dr.select(valid, -path.direction, normal)

@@ -6,7 +6,7 @@ import contextlib
 import shutil
 import time
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 from previz.frames.arrays import META_NAME
@@ -52,7 +52,7 @@ class Kept:
     path: Path
     note: Path
     used: float
-    files: dict[tuple[int, int], int] = field(default_factory=dict)
+    files: dict[tuple[int, int], int]
 
 
 def kept_in(cache: Path) -> list[Kept]:

@@ -49,13 +49,10 @@ class LampCache:
 
     # Lamps
 
-    def key(self, lamp: str, camera: Camera) -> str:
-        """Return the fingerprint of a lamp's light, however the other lamps stand."""
-        return self.parts.of_lamp(lamp, camera, self.settings)
-
     def lamp_folder(self, lamp: str, camera: Camera) -> Path:
         """Return the folder of a lamp's light with all lamps where they are."""
-        return self.folder / "lamps" / self.key(lamp, camera) / self.parts.other_bodies(lamp)
+        key = self.parts.of_lamp(lamp, camera, self.settings)
+        return self.folder / "lamps" / key / self.parts.other_bodies(lamp)
 
     def find(self, lamp: str, camera: Camera) -> LampFile | None:
         """Return a lamp's light with all lamps where they are, None where it is not there."""
