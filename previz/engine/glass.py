@@ -14,6 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from previz.engine.device import either, first_three, put, read_four, read_row, times
+from previz.engine.hit import smooth_normal
 from previz.engine.jit import dr, mi
 from previz.engine.panes import MOST_MIRRORED, PaneCrossing, fresnel
 from previz.engine.panes import straight_through as through_panes
@@ -70,10 +71,7 @@ class SheetHit:
             b1, b2 = (dr.select(self.valid, each, 0) for each in (found.prim_uv.x, found.prim_uv.y))
             n0, n1, n2 = (first_three(read_four(buffers.sheet_normals, corners[i], self.valid))
                           for i in range(3))
-            smooth = n0 * (1 - b1 - b2) + n1 * b1 + n2 * b2
-            squared = dr.squared_norm(smooth)
-            smooth *= dr.rsqrt(dr.maximum(squared, 1e-12))
-            smooth = dr.select(dr.dot(smooth, self.outside) < 0, -smooth, smooth)
+            smooth, squared = smooth_normal(n0 * (1 - b1 - b2) + n1 * b1 + n2 * b2, self.outside)
             use = (squared > 0.01) & (dr.dot(smooth, ray.d) * dr.dot(self.outside, ray.d) > 0)
             self.normal = dr.select(use, smooth, self.normal)
         self.ior, closed, *_ = read_four(buffers.sheet_data, self.sheet, self.valid)

@@ -58,10 +58,7 @@ class Hit:
             if buffers.has_bodies:
                 # Light goes through these too, and leaves from either side.
                 self.rounded &= dr.gather(mi.Float, buffers.body_ior, self.surface, self.valid) == 0
-            smooth = n0 * b0 + n1 * b1 + n2 * b2
-            squared = dr.squared_norm(smooth)
-            smooth = smooth * dr.rsqrt(dr.maximum(squared, 1e-12))
-            smooth = dr.select(dr.dot(smooth, self.side) < 0, -smooth, smooth)
+            smooth, squared = smooth_normal(n0 * b0 + n1 * b1 + n2 * b2, self.side)
             # Near a silhouette a smooth normal may point away from the viewer; the face's own
             # normal cannot, and using it there avoids a black rim.
             use = (squared > 0.01) & (dr.dot(smooth, view) > 1e-3)
@@ -90,6 +87,13 @@ class Hit:
             lift += share * dr.maximum(dr.dot(corner - self.point, normal), 0) * normal
         self.rounded = self.valid & (least > ROUND) & (least < FLAT)
         return lift
+
+
+def smooth_normal(mixed, side):
+    """Return (unit normal on a side, its length squared before) of a mix of corners' normals."""
+    squared = dr.squared_norm(mixed)
+    smooth = mixed * dr.rsqrt(dr.maximum(squared, 1e-12))
+    return dr.select(dr.dot(smooth, side) < 0, -smooth, smooth), squared
 
 
 def names_of(buffers, hit):

@@ -267,8 +267,8 @@ def _sample_emitter(buffers, origin, lamp, u, point, active):
     piece = dr.minimum(mi.UInt(again), dr.maximum(triangles, 1) - 1)
     face = face + piece
     corners = read_four(buffers.corners, face, active, mi.Vector4u)
-    p0, p1, p2 = (mi.Point3f(v.x, v.y, v.z) for v in (
-        read_four(buffers.vertices, corners[i], active) for i in range(3)))
+    p0, p1, p2 = (first_three(read_four(buffers.vertices, corners[i], active), mi.Point3f)
+                  for i in range(3))
     root = dr.sqrt(point.x)
     on = p0 * (1 - root) + p1 * (root * (1 - point.y)) + p2 * (root * point.y)
     double = dr.cross(p1 - p0, p2 - p0)

@@ -232,6 +232,9 @@ class EmitterTables:
     lamp_count: np.ndarray
 
 
+_OF_EMITTERS = set(EmitterTables.__dataclass_fields__) - {"table", "texels", "lamp_first", "lamp_count"}
+
+
 def _keep_picture(emitter: Emitter, texels: list) -> tuple[int, int, int]:
     """Add an emitter's picture to the texels; return where it starts, its rows and columns."""
     if emitter.picture is None:
@@ -288,46 +291,37 @@ def flatten_emitters(stage: Stage, geometry: Geometry) -> EmitterTables:
     owners = np.array([e.lamp for e in emitters], int)
     if np.any(np.diff(owners) < 0):
         raise ValueError("emitters must be sorted by lamp")
-    rows: dict[str, list] = {key: [] for key in EmitterTables.__dataclass_fields__}
-    tables, offset = [np.zeros(1, np.float32)], 1
+    rows, tables, texels = [], [np.zeros(1, np.float32)], []
     for i, emitter in enumerate(emitters):
         vertices = np.asarray(emitter.vertices, float)
+        axes = np.asarray(emitter.world_from_light, float)
         area = float(areas(vertices[np.asarray(emitter.faces)]).sum())
         if not area > 0:
             raise ValueError(f"emitter '{emitter.name}' has no area")
-        axes = np.asarray(emitter.world_from_light, float)
-        rows["lamp"].append(emitter.lamp)
-        rows["first"].append(int(np.flatnonzero(geometry.face_emitter == i)[0]))
-        rows["triangles"].append(len(emitter.faces))
-        rows["symmetric"].append(float(emitter.symmetric))
-        rows["centre"].append((vertices.min(axis=0) + vertices.max(axis=0)) / 2)
-        for k, key in enumerate(("axis_x", "axis_y", "axis_z")):
-            rows[key].append(axes[:, k])
-        rows["focus"].append(0.0 if not np.isfinite(emitter.focus) else 1 / emitter.focus)
-        rows["size"].append(np.sqrt(area / np.pi))
-        local = (vertices - vertices.mean(axis=0)) @ axes
-        rows["span"].append(np.ptp(local, axis=0)[:2])
-        rows["picture"].append(_keep_picture(emitter, rows["texels"]))
-        if emitter.table is None:
-            entry = (0, 1, 1.0, 0, emitter.share / (np.pi * area))
-        else:
+        offset, around, widest, kind, shown = 0, 1, 1.0, 0, np.pi * area
+        if emitter.table is not None:
             values, around, widest = _resample(emitter)
             # A closed convex shape shows a quarter of its area on average (Cauchy).
-            apparent = area if emitter.flat else area / 4
-            entry = (offset, around, widest, 1 if emitter.flat else 2, emitter.share / apparent)
+            kind, shown = (1, area) if emitter.flat else (2, area / 4)
+            offset = sum(map(len, tables))
             tables.append(values.astype(np.float32).ravel())
-            offset += values.size
-        cosine, behind = _envelope(emitter, entry[2])
-        rows["cone"].append(cosine)
-        rows["behind"].append(behind)
-        keys = ("table_offset", "table_phi", "table_theta", "kind", "radiance")
-        for key, value in zip(keys, entry, strict=True):
-            rows[key].append(value)
-    rows["table"] = list(np.concatenate(tables))
-    rows["lamp_first"] = [int(np.searchsorted(owners, k)) for k in range(lamps)]
-    rows["lamp_count"] = [int(np.sum(owners == k)) for k in range(lamps)]
-    rows["texels"] = list(np.concatenate(rows["texels"] or [np.zeros(3, np.float32)]))
+        cone, behind = _envelope(emitter, widest)
+        rows.append({
+            "lamp": emitter.lamp, "first": int(np.flatnonzero(geometry.face_emitter == i)[0]),
+            "triangles": len(emitter.faces), "radiance": emitter.share / shown, "kind": kind,
+            "symmetric": float(emitter.symmetric),
+            "centre": (vertices.min(axis=0) + vertices.max(axis=0)) / 2,
+            "axis_x": axes[:, 0], "axis_y": axes[:, 1], "axis_z": axes[:, 2],
+            "focus": 0.0 if not np.isfinite(emitter.focus) else 1 / emitter.focus,
+            "size": np.sqrt(area / np.pi), "cone": cone, "behind": behind,
+            "table_offset": offset, "table_phi": around, "table_theta": widest,
+            "picture": _keep_picture(emitter, texels),
+            "span": np.ptp((vertices - vertices.mean(axis=0)) @ axes, axis=0)[:2]})
+    columns = {key: [row[key] for row in rows] for key in _OF_EMITTERS} | {
+        "table": np.concatenate(tables), "texels": np.concatenate(texels or [np.zeros(3, np.float32)]),
+        "lamp_first": [np.searchsorted(owners, k) for k in range(lamps)],
+        "lamp_count": [np.sum(owners == k) for k in range(lamps)]}
     whole = {"lamp", "first", "triangles", "kind", "table_offset", "table_phi", "lamp_first",
              "lamp_count", "picture"}
     return EmitterTables(**{key: np.array(value, np.uint32 if key in whole else np.float32)
-                            for key, value in rows.items()})
+                            for key, value in columns.items()})
