@@ -99,7 +99,7 @@ def row_bands(width: int, height: int, lamps: int, bands: int) -> list[tuple[int
 
 
 def _split(first: int, rows: int, floats: int, most: int) -> list[tuple[int, int]]:
-    """Return (first row, rows) of the parts of some rows that hold at most so many floats each."""
+    """Return (first row, rows) of parts of some rows, each row so many floats, that hold at most `most`."""
     each, end = max(1, min(rows, most // floats)), first + rows
     return [(top, min(each, end - top)) for top in range(first, end, each)]
 
@@ -146,10 +146,7 @@ class CameraPasses:
         return self.sampling.samples // self.sampling.passes
 
     def strips(self, top: int, rows: int, floats: int) -> list[tuple[int, int]]:
-        """Return (first row, rows) of the strips of some rows that fit on the device.
-
-        A pixel's sums are so many `floats`.
-        """
+        """Return (first row, rows) of the strips that fit on the device, at so many floats a pixel."""
         return _split(top, rows, self.width * floats, TILE_FLOATS)
 
     def planes(self) -> dict[str, np.ndarray]:
