@@ -13,6 +13,7 @@ from previz.engine import lighting
 from previz.engine.device import Rectangle
 from previz.engine.glass import clear_things, straight_through
 from previz.engine.haze import Haze, along_leg, sample_leg
+from previz.engine.hit import clear
 from previz.engine.jit import dr, mi
 from previz.engine.spread import FOR_LAMPS, FOR_RAY, Spread
 
@@ -21,15 +22,7 @@ SAMPLES_A_PATH = 2
 
 
 class AirPass:
-    """Gathers the glow of the air for one stage on the device.
-
-    Parameters
-    ----------
-    buffers : Buffers
-        A stage with haze.
-    start : CameraStart
-        Gives each sample its ray.
-    """
+    """Gathers the glow of the air for a stage with haze; the `CameraStart` gives each sample its ray."""
 
     def __init__(self, buffers, start):
         self.buffers, self.start = buffers, start
@@ -40,7 +33,6 @@ class AirPass:
         Parameters
         ----------
         tally : Tally
-            Where it is added.
         whole : UInt
             Numbers of the start's threads.
         paths : UInt
@@ -79,20 +71,18 @@ class AirPass:
         distance, place_pdf = sample_leg(buffers, lamp, legs, place)
         point = origin + direction * distance
         guides = lighting.Guides(buffers, point) if openings and buffers.sky_lamp >= 0 else None
-        towards, clear, value, pdf = lighting.sample_light(
+        towards, length, value, pdf = lighting.sample_light(
             buffers, guides, point, lamp, u, where, far > near)
         useful = (far > near) & (value > 0) & (place_pdf > 0) & (pdf > 0)
-        shadow = mi.Ray3f(point, towards)
-        shadow.maxt = clear * (1 - 1e-3)
-        useful &= ~buffers.scene.ray_test(shadow, coherent=False, active=useful)
-        depth = haze.depth(origin, direction, near, distance) + haze.along(point, towards, clear)
+        useful = clear(buffers, point, towards, length, useful)
+        depth = haze.depth(origin, direction, near, distance) + haze.along(point, towards, length)
         turned = haze.sigma(point) * haze.phase(dr.dot(direction, towards))
         weight = (value / (pdf * place_pdf) * turned * dr.exp(-depth)
                   * (buffers.lamps / SAMPLES_A_PATH))
         carried = [mi.Float(a) for a in buffers.haze_albedo]
-        carried = lighting.sampled_picture(buffers, carried, lamp, point + towards * clear, useful)
+        carried = lighting.sampled_picture(buffers, carried, lamp, point + towards * length, useful)
         if clear_things(buffers):
             carried = straight_through(buffers, carried, origin, direction, distance, useful)
-            carried = straight_through(buffers, carried, point, towards, clear, useful)
+            carried = straight_through(buffers, carried, point, towards, length, useful)
         tally.add(thread, lamp, carried, weight, mi.Bool(False), useful, depth, mi.UInt(1),
                   mi.Bool(True))

@@ -15,11 +15,11 @@ from collections.abc import Callable
 
 import numpy as np
 
-from previz.engine.render import CameraJob, Sampling, open_stage
+from previz.engine.render import CameraJob, Limits, Sampling, open_stage
 from previz.physics.light import lamp_band_xyz
 from previz.stage.records import Camera, Stage
 
-MAX_DEPTH, ROULETTE_DEPTH = 8, 5
+LIMITS = Limits(max_depth=8, roulette_depth=5)
 """Limits on paths for both sides."""
 
 REPEATS = 3
@@ -37,16 +37,7 @@ def least_seconds(work: Callable[[int], None], repeats: int = REPEATS) -> float:
 
 
 class Ours:
-    """Our one pass: all lamps and bands.
-
-    Parameters
-    ----------
-    stage : Stage
-    camera : Camera
-    width, height : int
-        [px]
-    bands : int
-    """
+    """Our one pass: all lamps and bands, at so many pixels."""
 
     def __init__(self, stage: Stage, camera: Camera, width: int, height: int, bands: int):
         self.stage, self.camera = stage, camera
@@ -55,7 +46,7 @@ class Ours:
         self.weights = np.stack([lamp_band_xyz(lamp, bands)[:, 1] for lamp in stage.lamps])
 
     def _job(self, samples: int, seed: int) -> CameraJob:
-        sampling = Sampling(samples, 1, seed, MAX_DEPTH, ROULETTE_DEPTH)
+        sampling = Sampling(samples, 1, seed, LIMITS)
         return CameraJob(self.buffers, self.stage, self.camera, self.width, self.height, sampling)
 
     def seconds(self, samples: int) -> float:
@@ -71,19 +62,13 @@ class Ours:
 
 
 class Plain:
-    """Mitsuba's own RGB `path` on the same stage.
-
-    Parameters
-    ----------
-    stage, camera, width, height
-        As in `Ours`.
-    """
+    """Mitsuba's own RGB `path` on the same stage."""
 
     def __init__(self, stage: Stage, camera: Camera, width: int, height: int):
         from previz.engine.plain_scene import plain_scene
 
-        self.scene = plain_scene(stage, camera, width, height, max_depth=MAX_DEPTH,
-                                 rr_depth=ROULETTE_DEPTH)
+        self.scene = plain_scene(stage, camera, width, height, max_depth=LIMITS.max_depth,
+                                 rr_depth=LIMITS.roulette_depth)
 
     def picture(self, samples: int, seed: int) -> np.ndarray:
         """Return one noisy picture, shape (rows, columns, 3)."""

@@ -12,8 +12,10 @@ from __future__ import annotations
 import numpy as np
 
 from previz.engine import lighting
-from previz.engine.device import on_device
+from previz.engine.device import generator, on_device, vectors
+from previz.engine.hit import clear
 from previz.engine.jit import dr, mi
+from previz.physics.triangles import doubled_normals, drawn_points
 from previz.stage.records import Stage
 
 FLOOR = 0.25
@@ -42,13 +44,7 @@ _START_OFF = 1e-3
 
 
 class LampChoice:
-    """Chances of the lamps in each cell of a grid, on the device.
-
-    Parameters
-    ----------
-    buffers : upload.Buffers
-        The stage; its geometry and lamps must be there.
-    stage : Stage
+    """Chances of the lamps in each cell of a grid, on the device, whose geometry and lamps are there.
 
     Attributes
     ----------
@@ -107,8 +103,7 @@ class LampChoice:
         """Return what each lamp gives in each cell, mean over its points. Shape (cell, light)"""
         points, _ = surface_points(buffers.geometry, POINTS)
         given = light_at(buffers, points)
-        cell = np.array(self.cell(mi.Point3f(*(on_device(mi.Float, points[:, k])
-                                               for k in range(3)))))
+        cell = np.array(self.cell(vectors(points, mi.Point3f)))
         # Summed here and not on the device, where the order of the sums is not always the same.
         cells = int(np.prod(CELLS))
         sums = np.stack([np.bincount(cell, weights=given[:, k], minlength=cells)
@@ -119,33 +114,27 @@ class LampChoice:
 
 
 def light_at(buffers, points) -> np.ndarray:
-    """Return about what each lamp gives at points, from any side, by one light sample each.
+    """Return about what each lamp gives at points [m], from any side, by one light sample each.
 
-    Parameters
-    ----------
-    buffers : upload.Buffers
-    points : float array, shape (point, 3)
-        [m]
-
-    Returns
-    -------
-    float array, shape (point, light)
-        Illuminance of a small ball's front per unit lamp. [1/m²] or [1]
+    Illuminance of a small ball's front per unit lamp, shape (point, light). [1/m²] or [1]
     """
     lamps = buffers.lamps
     thread = dr.arange(mi.UInt, len(points) * lamps)
     point = dr.gather(mi.Point3f, on_device(mi.Float, points), thread // lamps)
-    v0, v1 = mi.sample_tea_32(mi.UInt(0x9E3779B9), thread)
-    rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
+    _, given = light_samples(buffers, point, thread % lamps, 0x9E3779B9)
+    return np.array(given).reshape(-1, lamps)
+
+
+def light_samples(buffers, point, lamp, seed: int):
+    """Return (direction, what arrives from any side) of one light sample for each point and lamp."""
+    rng = generator(mi.UInt(seed), dr.arange(mi.UInt, dr.width(point)))
     u, where = rng.next_float32(), mi.Point2f(rng.next_float32(), rng.next_float32())
     guides = lighting.Guides(buffers, point) if buffers.guides else None
     direction, distance, value, pdf = lighting.sample_light(
-        buffers, guides, point, thread % lamps, u, where, mi.Bool(True))
-    ray = mi.Ray3f(point + direction * _START_OFF, direction)
-    ray.maxt = (distance - _START_OFF) * (1 - 1e-3)
-    useful = (value > 0) & (pdf > 0)
-    blocked = buffers.scene.ray_test(ray, coherent=False, active=useful)
-    return np.array(dr.select(useful & ~blocked, value / pdf, 0)).reshape(-1, lamps)
+        buffers, guides, point, lamp, u, where, mi.Bool(True))
+    useful = clear(buffers, point + direction * _START_OFF, direction, distance - _START_OFF,
+                   (value > 0) & (pdf > 0))
+    return direction, dr.select(useful, value / pdf, 0)
 
 
 def guide_brightness(buffers, stage: Stage) -> np.ndarray:
@@ -219,35 +208,32 @@ def surface_points(geometry, count: int) -> tuple[np.ndarray, np.ndarray]:
     """
     random = np.random.default_rng(7)
     corners = geometry.positions[geometry.faces].astype(float)
-    doubled = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]),
-                             axis=1)
     # By the root of the area: a field outside does not take all points from a table.
-    share = np.sqrt(doubled)
+    share = np.sqrt(np.linalg.norm(doubled_normals(corners), axis=1))
     # A mesh of very many small faces has no more of them than a wall.
     share /= np.maximum(np.bincount(geometry.face_name, weights=share), 1e-9)[geometry.face_name] ** 0.5
     faces = random.choice(len(share), count, p=share / share.sum())
-    root, other = np.sqrt(random.random(count))[:, None], random.random(count)[:, None]
-    a, b, c = (corners[faces, k] for k in range(3))
-    return a * (1 - root) + b * root * (1 - other) + c * root * other, faces
+    return drawn_points(corners[faces], random), faces
 
 
 def _probabilities(given: np.ndarray, outputs) -> np.ndarray:
     """Return each lamp's probability in each cell, from what it gives there at full."""
     light = given * np.asarray(outputs, float)
     grid = light.reshape(CELLS[2], CELLS[1], CELLS[0], -1)
-    around = np.zeros_like(grid)
-    padded = np.pad(grid, [(1, 1)] * 3 + [(0, 0)])
-    for z in range(3):
-        for y in range(3):
-            for x in range(3):
-                around += padded[z:z + CELLS[2], y:y + CELLS[1], x:x + CELLS[0]]
     # What is around a cell counts a little: its points may have missed a small pool of light.
-    light = (grid + around / 100).reshape(light.shape)
+    light = (grid + around(grid) / 100).reshape(light.shape)
     light += 1e-3 * light.mean(axis=0)
     total = light.sum(axis=1, keepdims=True)
     lamps = light.shape[1]
     share = np.where(total > 0, light / np.maximum(total, 1e-30), 1 / lamps)
     return FLOOR / lamps + (1 - FLOOR) * share
+
+
+def around(grid: np.ndarray) -> np.ndarray:
+    """Return the sum over each cell and those that touch it; the first axes are z, y and x."""
+    padded = np.pad(grid, [(1, 1)] * 3 + [(0, 0)] * (grid.ndim - 3))
+    return sum(padded[z:z + CELLS[2], y:y + CELLS[1], x:x + CELLS[0]]
+               for z in range(3) for y in range(3) for x in range(3))
 
 
 def alias_tables(probabilities: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -260,10 +246,8 @@ def alias_tables(probabilities: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
     Returns
     -------
-    likely : float array, shape (row, choice)
-        Chance that a choice drawn evenly is kept.
-    other : int array, shape (row, choice)
-        What is taken in its place if it is not.
+    likely, other : float array, int array, shape (row, choice)
+        Chance that a choice drawn evenly is kept, and what is taken in its place if it is not.
 
     Source: Vose, IEEE Transactions on Software Engineering 17(9), 1991 (from memory).
     """

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.engine.render import Sampling, pass_seed
+from previz.engine.render import CameraPasses, Sampling, pass_seed
 from previz.physics.light import lamps_band_xyz
 from previz.stage.records import Camera, Stage
 
@@ -22,9 +22,6 @@ often are too few, and weigh too much."""
 MOST_NOISE = 2.0
 """A density whose picture is noisier than that of the density rendered by more than this factor
 is rendered anew."""
-
-DEVICE_FLOATS = 96_000_000
-"""Most sums held on the device at once."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,19 +52,15 @@ class HazePicture:
         return float(np.sqrt(np.mean(self.error**2))) / mean if mean > 0 else np.inf
 
 
-class DensityJob:
+class DensityJob(CameraPasses):
     """The render of one camera at several densities: run `step` until `finished`.
 
     Parameters
     ----------
-    buffers : upload.Buffers
-        The stage on the device.
+    buffers, camera, width, height, sampling
+        See `CameraPasses`.
     stage : Stage
         With haze.
-    camera : Camera
-    width, height : int
-        [px]
-    sampling : Sampling
     factors : sequence of float
         Times the stage's density.
 
@@ -79,46 +72,29 @@ class DensityJob:
 
     def __init__(self, buffers, stage: Stage, camera: Camera, width: int, height: int,
                  sampling: Sampling, factors):
-        from previz.engine.kernel import Limits, Transport
-        from previz.engine.starts import CameraStart
-
         if not buffers.has_haze:
             raise ValueError("a stage without haze has no densities")
-        self.buffers, self.width, self.height = buffers, width, height
-        self.sampling, self.factors = sampling, tuple(float(k) for k in factors)
-        self.start = CameraStart(camera, width, height)
-        self.transport = Transport(buffers, self.start,
-                                   Limits(sampling.max_depth, sampling.roulette_depth),
-                                   self.factors)
+        self.factors = tuple(float(k) for k in factors)
+        super().__init__(buffers, camera, width, height, sampling, self.factors)
         self.weights = lamps_band_xyz(stage.lamps, buffers.bands).astype(np.float32)
-        self.done = 0
         count = len(self.factors)
         self.total = np.zeros((width * height, count, 2, 3), np.float32)
         self.squares = np.zeros((width * height, count), np.float32)
 
-    @property
-    def finished(self) -> bool:
-        """True once all passes are in."""
-        return self.done >= self.sampling.passes
-
     def step(self) -> None:
         """Run one pass and add it. An interrupt leaves the passes before it whole."""
         seed = pass_seed(self.sampling.seed, self.done)
-        each = self.sampling.samples // self.sampling.passes
         buffers, count = self.buffers, len(self.factors)
         if not buffers.lamps:
             # Dark at any density.
             self.done += 1
             return
         shape = (-1, count, 2, buffers.lamps, buffers.bands)
-        per_row = self.width * count * 2 * buffers.lamps * buffers.bands
-        rows = max(1, min(self.height, DEVICE_FLOATS // per_row))
         parts = []
-        for top in range(0, self.height, rows):
-            high = min(rows, self.height - top)
-            sums = self.transport.run(top * self.width, high * self.width, each, seed)
+        for top, rows in self.strips(0, self.height, int(np.prod(shape[1:]))):
+            sums = self.transport.run(top * self.width, rows * self.width, self.each, seed)
             parts.append(np.einsum("pkalb,lbi->pkai", np.array(sums).reshape(shape), self.weights,
-                                   optimize=True) / each)
+                                   optimize=True) / self.each)
         found = np.concatenate(parts)
         self.total += found
         self.squares += found[..., 1].sum(axis=2) ** 2
@@ -162,25 +138,9 @@ class DensityJob:
                             mean[:, k, 1].T.reshape(3, *grid), error[:, k].reshape(grid))
                 for k, factor in enumerate(self.factors)]
 
-    def planes(self) -> dict[str, np.ndarray]:
-        """Return albedo, normal, depth and name planes (see `previz.frames`)."""
-        from previz.engine.planes import render_planes
-        from previz.engine.render import PLANE_SAMPLES
 
-        return render_planes(self.buffers, self.start, PLANE_SAMPLES,
-                             pass_seed(self.sampling.seed, 1 << 20))
-
-
-def from_one_render(pictures: list[HazePicture], base: float = 1.0) -> list[bool]:
-    """Return, for each density, whether the render of another serves.
-
-    Parameters
-    ----------
-    pictures : list of HazePicture
-        All from one render.
-    base : float
-        The factor that the paths were drawn at.
-    """
-    noise = next((p.noise for p in pictures if p.factor == base), np.inf)
-    return [p.factor <= MOST_TIMES * base and (p.factor == base or p.noise <= MOST_NOISE * noise)
+def from_one_render(pictures: list[HazePicture]) -> list[bool]:
+    """Return, for each density of one render, whether it serves; paths were drawn at a factor of 1."""
+    noise = next((p.noise for p in pictures if p.factor == 1), np.inf)
+    return [p.factor <= MOST_TIMES and (p.factor == 1 or p.noise <= MOST_NOISE * noise)
             for p in pictures]

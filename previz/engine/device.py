@@ -20,6 +20,27 @@ def on_device(kind, values):
         {mi.Float: np.float32, mi.UInt: np.uint32}.get(kind, np.int32))))
 
 
+def vectors(rows, kind=None):
+    """Return the rows of a numpy array of shape (n, 3) as vectors, or points, on the device."""
+    return (kind or mi.Vector3f)(*(on_device(mi.Float, rows[:, k]) for k in range(3)))
+
+
+def generator(seed, thread):
+    """Return a random generator for each thread."""
+    v0, v1 = mi.sample_tea_32(seed, thread)
+    return mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
+
+
+def number(data, at):
+    """Return a number of a flat table of floats."""
+    return dr.gather(mi.Float, data, mi.UInt(at))
+
+
+def vector(data, at, kind=None):
+    """Return three numbers of a flat table that follow each other, as a vector or a point."""
+    return (kind or mi.Vector3f)(*(number(data, at + k) for k in range(3)))
+
+
 def read_four(data, at, active=True, kind=None):
     """Return the four numbers of a flat table that lie together at an index of fours, floats by default.
 
@@ -58,6 +79,23 @@ def add_to_row(sums, row, values: list, active) -> None:
         add(mi.Vector4f(*values[4 * k:4 * k + 4]), row * fours + k)
 
 
+def put(record, where, **values) -> None:
+    """Set fields of a record in the lanes where a mask is true."""
+    for name, value in values.items():
+        setattr(record, name, dr.select(where, value, getattr(record, name)))
+
+
+def either(where, values: list, others: list) -> list:
+    """Return, band by band, the first values where a mask is true and the others elsewhere."""
+    return [dr.select(where, a, b) for a, b in zip(values, others, strict=True)]
+
+
+def times(values: list, factors: list) -> list:
+    """Return the product of two lists over the bands; the second may hold one factor for all."""
+    each = factors if len(factors) > 1 else factors * len(values)
+    return [v * f for v, f in zip(values, each, strict=True)]
+
+
 STRIDE = 22
 """Floats that one rectangle takes in `pane_data` and `guide_data`."""
 
@@ -67,14 +105,10 @@ class Rectangle:
 
     def __init__(self, data, index: int):
         at = index * STRIDE
-
-        def vector(k):
-            return mi.Vector3f(*(dr.gather(mi.Float, data, mi.UInt(at + k + i)) for i in range(3)))
-
-        self.centre, self.half_u, self.half_v = mi.Point3f(vector(0)), vector(3), vector(6)
-        self.normal, self.dual_u, self.dual_v = vector(9), vector(12), vector(15)
-        self.area, self.extra, self.extra2 = (
-            dr.gather(mi.Float, data, mi.UInt(at + 18 + i)) for i in range(3))
+        self.centre = vector(data, at, mi.Point3f)
+        self.half_u, self.half_v, self.normal, self.dual_u, self.dual_v = (
+            vector(data, at + k) for k in (3, 6, 9, 12, 15))
+        self.area, self.extra, self.extra2 = (number(data, at + 18 + i) for i in range(3))
 
     def cross(self, origin, direction):
         """Return (distance, cosine, inside) of a ray with the rectangle; distance may be < 0."""

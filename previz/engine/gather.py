@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.engine import hidden
-from previz.engine.render import luminance_weights, pass_seed
+from previz.engine.render import Limits, luminance_weights, pass_seed
 from previz.frames.batches import BATCHES, Batches, spread_of
 from previz.physics.light import lamps_band_xyz
 from previz.stage.records import Stage
@@ -92,13 +92,12 @@ def luminous_weights(lamps, bands: int) -> np.ndarray:
     return lamps_band_xyz(lamps, bands)[:, :, 1]
 
 
-def standing(batches: Batches, weights, precision, others=0.0, least: int = 1) -> Standing:
-    """Return how far meters are from a precision.
+def unfinished(batches: Batches, weights, precision, others=0.0, least: int = 1) -> np.ndarray:
+    """Return which meters are not done. Shape (meter,)
 
     Parameters
     ----------
     batches : Batches
-        The meters.
     weights : float array, shape (light, band)
         The mix whose error counts; see `luminous_weights`.
     precision : float, or float array of shape (meter,)
@@ -108,34 +107,13 @@ def standing(batches: Batches, weights, precision, others=0.0, least: int = 1) -
     least : int
         Fewest paths of a meter.
     """
-    error = batches.relative_error(weights, others)
-    undone = unfinished(batches, weights, precision, others, least)
-    known = np.where(np.isfinite(error), error, 1e3 * precision)
-    # Error falls with the root of the work.
-    share = np.minimum(1.0, (precision / np.maximum(known, 1e-12)) ** 2)
-    share = np.minimum(share, batches.paths * BATCHES / fewest_paths(least, precision))
-    worst = int(np.argmax(error))
-    return Standing(float(share.mean()), int(np.count_nonzero(undone)),
-                    float(error[worst]), batches.names[worst])
-
-
-def unfinished(batches: Batches, weights, precision, others=0.0, least: int = 1) -> np.ndarray:
-    """Return which meters are not done; see `standing`. Shape (meter,)"""
     return ((batches.relative_error(weights, others) > precision)
             | (batches.paths * BATCHES < fewest_paths(least, precision))
             | batches.on_few(weights, precision, others))
 
 
 def fewest_paths(least: int, precision) -> np.ndarray:
-    """Return the fewest paths for a precision.
-
-    Parameters
-    ----------
-    least : int
-        As `least_paths` gives it.
-    precision : float, or float array of shape (meter,)
-        [1]
-    """
+    """Return the fewest paths for a precision [1], of those that `least_paths` gives."""
     # What no light sample reaches is as easily missed, however coarse the reading may be.
     coarse = np.minimum(1.0, USUAL / np.maximum(precision, 1e-9))
     return least * (coarse if least <= LEAST_PATHS else np.ones_like(coarse))
@@ -153,8 +131,7 @@ class Gather:
         The meters.
     seed : int
         The same seed gives the same readings.
-    max_depth, roulette_depth : int
-        See `kernel.Limits`.
+    limits : render.Limits
     """
 
     stream = 0
@@ -167,31 +144,20 @@ class Gather:
     stake = None
     """Light that curved mirrors throw on each meter. Shape (meter, light) [as of `Batches`]"""
 
-    others: np.ndarray | None = None
-    """What other lamps than the stage's add to each batch's reading, None where there are none.
+    others: np.ndarray | float = 0.0
+    """What other lamps than the stage's add to each batch's reading, 0 where there are none.
     Precision is then that of all light together. Shape (meter, batch) [lx or cd/m²]"""
 
-    def __init__(self, buffers, stage: Stage, names, seed: int = 1, max_depth: int = 64,
-                 roulette_depth: int = 3):
-        from previz.engine.kernel import Limits
-
-        self.buffers, self.stage, self.seed = buffers, stage, seed
-        self.limits = Limits(max_depth, roulette_depth)
+    def __init__(self, buffers, stage: Stage, names, seed: int, limits: Limits):
+        self.buffers, self.stage, self.seed, self.limits = buffers, stage, seed, limits
         self.weights = luminous_weights(stage.lamps, buffers.bands)
         self.least = least_paths(stage)
         self.batches = Batches.empty(names, (lamp.name for lamp in stage.lamps), buffers.bands)
 
     def starts(self, which: np.ndarray, samples: int, seed: int):
-        """Yield (meters, start) for meters that can be traced together.
+        """Yield (meters, start) for those of some meters that can be traced together.
 
-        Parameters
-        ----------
-        which : int array
-            Requested meters.
-        samples : int
-            Paths of each thread.
-        seed : int
-            For whatever a start draws itself.
+        Each thread has so many samples; the seed is for whatever a start draws itself.
         """
         raise TypeError(f"{type(self).__name__} does not say where its paths start")
 
@@ -220,10 +186,7 @@ class Gather:
 
     def relative_error(self) -> np.ndarray:
         """Return the standard error of each meter's whole reading over the reading. Shape (m,)"""
-        return self.batches.relative_error(self.weights, self._others())
-
-    def _others(self) -> np.ndarray | float:
-        return 0.0 if self.others is None else self.others
+        return self.batches.relative_error(self.weights, self.others)
 
     def goals(self, precision: float) -> np.ndarray:
         """Return the precision to go on to, meter by meter.
@@ -232,7 +195,7 @@ class Gather:
         it is left where they add little to that error.
         """
         goals = np.full(len(self.batches.names), float(precision))
-        if self.others is None:
+        if np.ndim(self.others) == 0:
             return goals
         whole = (self.batches.mixed(self.weights) + self.others).mean(axis=1)
         own = self.others.mean(axis=1)
@@ -248,12 +211,10 @@ class Gather:
         ----------
         precision : float
             [1]
-        most_rounds : int or None
-            Stop after so many rounds.
+        most_rounds, seconds : int or None, float
+            Stop after so many rounds, or after about so long [s].
         report : function
             Called after each round.
-        seconds : float
-            Stop after about so long. [s]
 
         Returns
         -------
@@ -267,8 +228,8 @@ class Gather:
             if open_.any() and self.stake is None:
                 self.estimate_hidden()
                 continue
-            error = self.batches.relative_error(self.weights, self._others(), found=True)
-            missed = self.batches.missed(self.weights, goals, self._others())
+            error = self.batches.relative_error(self.weights, self.others, found=True)
+            missed = self.batches.missed(self.weights, goals, self.others)
             spent = (error <= goals) | missed
             spent &= self.batches.paths * BATCHES >= MOST_FOR_SUPPORT
             undone = np.flatnonzero(open_ & ~spent)
@@ -313,12 +274,18 @@ class Gather:
 
     def standing(self, precision: float) -> Standing:
         """Return how far the meters are from a precision."""
-        return standing(self.batches, self.weights, self.goals(precision), self._others(),
-                        self.least)
+        goals, error = self.goals(precision), self.relative_error()
+        known = np.where(np.isfinite(error), error, 1e3 * goals)
+        # Error falls with the root of the work.
+        share = np.minimum(1.0, (goals / np.maximum(known, 1e-12)) ** 2)
+        share = np.minimum(share, self.batches.paths * BATCHES / fewest_paths(self.least, goals))
+        worst = int(np.argmax(error))
+        return Standing(float(share.mean()), int(np.count_nonzero(self.unfinished(goals))),
+                        float(error[worst]), self.batches.names[worst])
 
     def unfinished(self, goals) -> np.ndarray:
         """Return which meters are not done, for a precision each. Shape (meter,)"""
-        return unfinished(self.batches, self.weights, goals, self._others(), self.least)
+        return unfinished(self.batches, self.weights, goals, self.others, self.least)
 
     def _round_samples(self, error, which, precision) -> int:
         """Return the paths of each thread that about half of the meters still need."""

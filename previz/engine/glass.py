@@ -13,7 +13,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from previz.engine.device import first_three, read_four, read_row
+from previz.engine.device import either, first_three, put, read_four, read_row, times
+from previz.engine.hit import smooth_normal
 from previz.engine.jit import dr, mi
 from previz.engine.panes import MOST_MIRRORED, PaneCrossing, fresnel
 from previz.engine.panes import straight_through as through_panes
@@ -47,15 +48,8 @@ def straight_through(buffers, values, origin, direction, distance, active):
     if buffers.panes:
         values = through_panes(buffers, values, origin, direction, distance, active)
     if buffers.has_sheets:
-        left = _walk(buffers, origin, direction, distance, active).left
-        values = _times(values, left)
+        values = times(values, _walk(buffers, origin, direction, distance, active).left)
     return values
-
-
-def _times(values, left):
-    if len(left) == 1:
-        return [v * left[0] for v in values]
-    return [v * part for v, part in zip(values, left, strict=True)]
 
 
 class SheetHit:
@@ -77,10 +71,7 @@ class SheetHit:
             b1, b2 = (dr.select(self.valid, each, 0) for each in (found.prim_uv.x, found.prim_uv.y))
             n0, n1, n2 = (first_three(read_four(buffers.sheet_normals, corners[i], self.valid))
                           for i in range(3))
-            smooth = n0 * (1 - b1 - b2) + n1 * b1 + n2 * b2
-            squared = dr.squared_norm(smooth)
-            smooth *= dr.rsqrt(dr.maximum(squared, 1e-12))
-            smooth = dr.select(dr.dot(smooth, self.outside) < 0, -smooth, smooth)
+            smooth, squared = smooth_normal(n0 * (1 - b1 - b2) + n1 * b1 + n2 * b2, self.outside)
             use = (squared > 0.01) & (dr.dot(smooth, ray.d) * dr.dot(self.outside, ray.d) > 0)
             self.normal = dr.select(use, smooth, self.normal)
         self.ior, closed, *_ = read_four(buffers.sheet_data, self.sheet, self.valid)
@@ -132,18 +123,10 @@ class _Walk:
 def _walk(buffers, origin, direction, distance, active, number=None):
     """Follow a ray through the sheets up to a distance.
 
-    Parameters
-    ----------
-    number : Float or None
-        Decides at each sheet whether it mirrors the ray, which then ends there; None for a ray
-        that goes on through all of them. At 1 none mirrors, but each is weighed as if it might
-        have.
-
-    Returns
-    -------
-    _Walk
-        `left` is a list of one, or over the bands, where sheets are tinted; `number` is as good
-        as new.
+    The `number` decides at each sheet whether it mirrors the ray, which then ends there; without
+    one the ray goes on through all of them. At 1 none mirrors, but each is weighed as if it might
+    have. In the walk, `left` is a list of one, or over the bands where sheets are tinted, and
+    `number` is as good as new.
     """
     width = buffers.bands if buffers.has_sheet_tint else 1
     walk = _Walk(going=mi.Bool(active), at=mi.Float(0), last=mi.UInt(_NO_FACE), count=mi.UInt(0),
@@ -169,20 +152,14 @@ def _walk(buffers, origin, direction, distance, active, number=None):
             left = dr.select(mirror, walk.number / dr.maximum(probability, 1e-9),
                              (walk.number - probability) / (1 - probability))
             walk.number = dr.select(counts, left, walk.number)
-            through = [dr.select(mirror, b / dr.maximum(probability, 1e-9), t / (1 - probability))
-                       for b, t in zip(back, through, strict=True)]
-        walk.left = [dr.select(counts, old * t, old)
-                     for old, t in zip(walk.left, through, strict=True)]
+            through = either(mirror, [b / dr.maximum(probability, 1e-9) for b in back],
+                             [t / (1 - probability) for t in through])
+        walk.left = either(counts, times(walk.left, through), walk.left)
         reached = walk.at + hit.distance
         walk.mirrored |= mirror
-        walk.away = dr.select(mirror, reached, walk.away)
-        walk.normal = dr.select(mirror, hit.normal, walk.normal)
-        walk.outside = dr.select(mirror, hit.outside, walk.outside)
-        walk.face = dr.select(mirror, hit.face, walk.face)
-        walk.share = dr.select(mirror, mean, walk.share)
+        put(walk, mirror, away=reached, normal=hit.normal, outside=hit.outside, face=hit.face, share=mean)
         place = origin + direction * reached
-        walk.at = dr.select(hit.valid, reached + STEP * (1 + dr.max(dr.abs(place))), walk.at)
-        walk.last = dr.select(hit.valid, hit.face, walk.last)
+        put(walk, hit.valid, at=reached + STEP * (1 + dr.max(dr.abs(place))), last=hit.face)
         walk.count += 1
         walk.going = hit.valid & ~mirror & (walk.count < MOST_SHEETS)
         return walk, origin, direction, distance
@@ -197,15 +174,8 @@ class SheetCrossing:
 
     Used as `PaneCrossing` is. Each sheet in turn may mirror the leg; panes then take
     what is left of it. Where a pane mirrors it, only sheets before that pane have been crossed.
-
-    Attributes
-    ----------
-    away : Float
-        Distance at which the leg was mirrored. [m]
-    face : UInt
-        The sheets' face that mirrored it, 0xFFFFFFFF where none did.
-    share : Float
-        Reflectance of what mirrored it, mean over the bands.
+    What mirrored it lies `away` [m] and has a reflectance of `share`, mean over the bands; `face` is
+    the sheets' face that did, 0xFFFFFFFF where none did.
     """
 
     def __init__(self, buffers, ray, distance, active):
@@ -225,17 +195,14 @@ class SheetCrossing:
             self.panes = PaneCrossing(self.buffers, self.ray, reach, self.active)
             self.by_pane = self.panes.reflects(walk.number)
             before = self._walk(self.panes.away, self.active & self.by_pane, mi.Float(1)).left
-            self.left = [dr.select(self.by_pane, b, whole)
-                         for b, whole in zip(before, self.left, strict=True)]
-            self.away = dr.select(self.by_pane, self.panes.away, self.away)
-            self.face = dr.select(self.by_pane, _NO_FACE, self.face)
-            self.share = dr.select(self.by_pane, self.panes.share, self.share)
+            self.left = either(self.by_pane, before, self.left)
+            put(self, self.by_pane, away=self.panes.away, face=_NO_FACE, share=self.panes.share)
             mirrored |= self.by_pane
         return mirrored
 
     def attenuate(self, throughput, mirrored):
         """Return the throughput after what was passed."""
-        throughput = _times(throughput, self.left)
+        throughput = times(throughput, self.left)
         return self.panes.attenuate(throughput, self.by_pane) if self.buffers.panes else throughput
 
     def mirrored(self):
@@ -262,22 +229,9 @@ class SheetCrossing:
 class Boundary:
     """Where paths meet the boundary of a glass body, and where each goes on.
 
-    Parameters
-    ----------
-    buffers : Buffers
-    hit : Hit
-    direction : Vector3f
-        That the paths came along.
-    number : Float
-        Chooses between mirroring and refracting, by Fresnel's reflectance.
-    active : Bool
-
-    Attributes
-    ----------
-    active : Bool
-        Paths that are at such a boundary.
-    direction : Vector3f
-        The next one.
+    They come along a direction, and the `number` chooses between mirroring and refracting, by
+    Fresnel's reflectance. Then `active` has those that are at such a boundary, and `direction`
+    where these go on.
     """
 
     def __init__(self, buffers, hit, direction, number, active):
@@ -314,7 +268,7 @@ class Boundary:
         densities = read_row(self.buffers.body_absorption, self.hit.surface, self.buffers.bands,
                              self.inside)
         depth = dr.select(self.inside, self.hit.distance, 0)
-        return [b * dr.exp(-d * depth) for b, d in zip(throughput, densities, strict=True)]
+        return times(throughput, [dr.exp(-d * depth) for d in densities])
 
     def leave(self, point, moved):
         """Return where the next ray starts: nearer to the boundary than off other surfaces."""

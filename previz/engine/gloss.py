@@ -16,6 +16,9 @@ import numpy as np
 ANGLES = 64
 """Entries of the tables, equally spaced in the cosine from 0 to 1."""
 
+SAMPLES = 4096
+"""Samples for each angle."""
+
 GOLDEN = (5**0.5 - 1) / 2
 """Step of the lattice's second number. [1]"""
 
@@ -71,15 +74,13 @@ def visible_normal_weights(cos_in: np.ndarray, roughness: float, samples: int):
 
 
 @lru_cache(maxsize=256)
-def albedo_tables(roughness: float, samples: int = 4096) -> tuple[np.ndarray, np.ndarray]:
+def albedo_tables(roughness: float) -> tuple[np.ndarray, np.ndarray]:
     """Return A and B of the directional albedo E = F0·A + B, which are kept and not to be changed.
 
     Parameters
     ----------
     roughness : float
         GGX alpha; 0 gives a perfect mirror. [1]
-    samples : int
-        Number of samples for each angle.
 
     Returns
     -------
@@ -96,7 +97,7 @@ def albedo_tables(roughness: float, samples: int = 4096) -> tuple[np.ndarray, np
         fifth = (1 - mu) ** 5
         a, b = 1 - fifth, fifth
     else:
-        weight, cos_half = visible_normal_weights(np.maximum(mu, 1e-3), roughness, samples)
+        weight, cos_half = visible_normal_weights(np.maximum(mu, 1e-3), roughness, SAMPLES)
         fifth = (1 - cos_half) ** 5
         a, b = (weight * (1 - fifth)).mean(axis=1), (weight * fifth).mean(axis=1)
     for table in (a, b):

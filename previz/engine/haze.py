@@ -18,7 +18,7 @@ Phase function: Henyey and Greenstein 1941.
 from __future__ import annotations
 
 from previz.engine import lighting
-from previz.engine.device import first_three
+from previz.engine.device import first_three, number, vector
 from previz.engine.jit import dr, mi
 
 FAR = 2e3
@@ -29,24 +29,13 @@ EVEN_SHARE = 0.15
 
 
 class Haze:
-    """The haze of one stage on the device.
-
-    Parameters
-    ----------
-    buffers : Buffers
-    """
+    """The haze of one stage on the device."""
 
     def __init__(self, buffers):
         self.buffers = buffers
         data = buffers.haze_data
-
-        def number(k):
-            return dr.gather(mi.Float, data, mi.UInt(k))
-
-        self.density, self.g = number(0), number(1)
-        self.thinning, self.floor = number(2), number(3)
-        self.low = mi.Point3f(number(4), number(5), number(6))
-        self.high = mi.Point3f(number(7), number(8), number(9))
+        self.density, self.g, self.thinning, self.floor = (number(data, k) for k in range(4))
+        self.low, self.high = (vector(data, k, mi.Point3f) for k in (4, 7))
 
     def interval(self, origin, direction, distance):
         """Return (from, to) of the part of a ray that lies in the haze; empty if to <= from."""
@@ -110,12 +99,8 @@ class Haze:
 class Along:
     """A density along one leg for one lamp: where its light is, with an even part everywhere.
 
-    Parameters
-    ----------
-    near, far : Float
-        The leg's part in the haze. [m]
-    sigma : Float
-        Extinction at its beginning, which the even part falls with. [1/m]
+    The leg is in the haze from `near` to `far` [m]; the even part falls with `sigma`, the extinction
+    at its beginning [1/m].
     """
 
     def __init__(self, near, far, sigma):
@@ -130,14 +115,8 @@ class Along:
     def towards(self, origin, direction, centre, size, low, high):
         """Aim the density at a place: even in the angle seen from it, between two distances.
 
-        Parameters
-        ----------
-        centre : Point3f
-            Middle of the light.
-        size : Float
-            Its radius, which keeps the density finite on a leg that runs through it. [m]
-        low, high : Float
-            Bounds along the leg; outside them the lamp gives nothing.
+        The light's radius `size` keeps it finite on a leg that runs through the light; outside `low`
+        and `high` along the leg the lamp gives nothing. [m]
         """
         self.low = dr.clip(low, self.near, self.far)
         self.high = dr.clip(high, self.near, self.far)
@@ -246,15 +225,7 @@ def cone_span(origin, direction, apex, axis, cosine):
 
 
 def shaft_span(origin, direction, shape, towards):
-    """Return (from, to) of the part of a ray that a far light reaches through a rectangle.
-
-    Parameters
-    ----------
-    shape : Rectangle
-        The opening.
-    towards : Vector3f
-        Unit vector towards the light.
-    """
+    """Return (from, to) of the part of a ray that a far light `towards` it reaches through a rectangle."""
     across = dr.dot(towards, shape.normal)
     safe = dr.select(dr.abs(across) < 1e-4, 1e-4, across)
 
@@ -284,18 +255,10 @@ def shaft_span(origin, direction, shape, towards):
 
 
 def along_leg(buffers, haze, lamp, u, origin, direction, near, far, openings):
-    """Return the density along a leg that suits one lamp.
+    """Return the density along a leg, in the haze from `near` to `far` [m], that suits one lamp.
 
-    Parameters
-    ----------
-    lamp : UInt
-    u : Float
-        Chooses among the lamp's emitters; `lighting.sample_light` with the same number takes the
-        same one.
-    near, far : Float
-        The leg's part in the haze. [m]
-    openings : list of Rectangle
-        Where the sky and the sun come in.
+    `u` chooses among the lamp's emitters; `lighting.sample_light` with the same number takes the
+    same one. Sky and sun come in by the `openings`, a list of Rectangle.
     """
     sigma = haze.sigma(origin + direction * near)
     chosen = Along(near, far, sigma)
@@ -320,8 +283,7 @@ def _daylight_legs(buffers, sigma, origin, direction, near, far, openings):
     if buffers.sun_lamp >= 0:
         sun = Along(near, far, sigma)
         if openings:
-            towards = mi.Vector3f(*(dr.gather(mi.Float, buffers.sun, mi.UInt(k))
-                                    for k in range(3)))
+            towards = vector(buffers.sun, 0)
             sun.within([shaft_span(origin, direction, shape, towards) for shape in openings])
     if buffers.sky_lamp >= 0:
         sky = Along(near, far, sigma)

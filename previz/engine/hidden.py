@@ -20,6 +20,7 @@ from dataclasses import replace
 import numpy as np
 
 from previz.engine.mirrors import is_flat
+from previz.physics.triangles import areas
 from previz.stage.records import SMOOTH, Mesh, Stage, Surface
 
 MIRRORING = 0.2
@@ -88,8 +89,7 @@ def brightest(stage: Stage) -> np.ndarray:
     """
     found = np.zeros(len(stage.lamps))
     for each in stage.emitters:
-        a, b, c = (each.vertices[each.faces[:, k]] for k in range(3))
-        area = 0.5 * np.linalg.norm(np.cross(b - a, c - a), axis=1).sum()
+        area = areas(each.vertices[each.faces]).sum()
         lambert = each.share / (np.pi * area)
         peak = lambert if each.table is None else max(
             lambert, each.share * float(np.max(each.table.values)) / area)
@@ -103,14 +103,7 @@ def brightest(stage: Stage) -> np.ndarray:
 def at_stake(own, twin) -> np.ndarray:
     """Return the light that is thrown by curved mirrors, where it stands out from noise.
 
-    Parameters
-    ----------
-    own, twin : float array, shape (meter, batch, light)
-        Means of batches with the same random numbers.
-
-    Returns
-    -------
-    float array, shape (meter, light)
+    Means of batches with the same random numbers, shape (meter, batch, light), give shape (meter, light).
     """
     gap = np.asarray(twin) - own
     error = gap.std(axis=1, ddof=1) / np.sqrt(gap.shape[1])

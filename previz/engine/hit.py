@@ -58,10 +58,7 @@ class Hit:
             if buffers.has_bodies:
                 # Light goes through these too, and leaves from either side.
                 self.rounded &= dr.gather(mi.Float, buffers.body_ior, self.surface, self.valid) == 0
-            smooth = n0 * b0 + n1 * b1 + n2 * b2
-            squared = dr.squared_norm(smooth)
-            smooth = smooth * dr.rsqrt(dr.maximum(squared, 1e-12))
-            smooth = dr.select(dr.dot(smooth, self.side) < 0, -smooth, smooth)
+            smooth, squared = smooth_normal(n0 * b0 + n1 * b1 + n2 * b2, self.side)
             # Near a silhouette a smooth normal may point away from the viewer; the face's own
             # normal cannot, and using it there avoids a black rim.
             use = (squared > 0.01) & (dr.dot(smooth, view) > 1e-3)
@@ -92,15 +89,31 @@ class Hit:
         return lift
 
 
+def smooth_normal(mixed, side):
+    """Return (unit normal on a side, its length squared before) of a mix of corners' normals."""
+    squared = dr.squared_norm(mixed)
+    smooth = mixed * dr.rsqrt(dr.maximum(squared, 1e-12))
+    return dr.select(dr.dot(smooth, side) < 0, -smooth, smooth), squared
+
+
+def names_of(buffers, hit):
+    """Return the number of the name of what was met, -1 where nothing was. Int"""
+    name = dr.gather(mi.UInt, buffers.face_name, hit.face, hit.valid)
+    return dr.select(hit.valid, mi.Int(name), -1)
+
+
+def clear(buffers, origin, direction, length, active):
+    """Return where nothing stands on a line up to just before its end."""
+    ray = mi.Ray3f(origin, direction)
+    ray.maxt = length * (1 - 1e-3)
+    return active & ~buffers.scene.ray_test(ray, coherent=False, active=active)
+
+
 def offset_point(point, surface, direction):
     """Return the point moved off its surface, to the side that a direction leaves by.
 
     A flat face goes by itself. One that stands for a rounded surface goes by that surface's
-    normal, or its faces would show along the edge of light.
-
-    Parameters
-    ----------
-    surface : Hit or Vertex
+    normal, or its faces would show along the edge of light. The surface is a Hit, Vertex or Place.
     """
     size = RAY_OFFSET * (1 + dr.max(dr.abs(point)))
     over = dr.dot(surface.side, direction) >= 0

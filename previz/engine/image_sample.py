@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from previz.engine import lighting
-from previz.engine.device import Rectangle, read_four, read_row
+from previz.engine.device import Rectangle, either, read_four, read_row, times
 from previz.engine.glass import SheetHit, straight_through
 from previz.engine.haze import Haze
 from previz.engine.jit import dr, mi
@@ -37,14 +37,7 @@ class Plane(NamedTuple):
 class ImageSample:
     """One light sample from a point: straight to a lamp, or via mirrors where `mirrored`.
 
-    Parameters
-    ----------
-    images : Images
-    point : Point3f
-    site : Site
-    number : Float
-        Chooses whether, and what.
-    active : Bool
+    The `number` chooses whether, and what.
 
     Attributes
     ----------
@@ -127,13 +120,7 @@ class ImageSample:
     def travel(self, origin, direction, length, useful):
         """Follow a sample's legs from the point to the last mirror.
 
-        Parameters
-        ----------
-        origin : Point3f
-            Off the point's surface.
-        direction, length : Vector3f, Float
-            From the image of `origin` to the lamp.
-        useful : Bool
+        The origin is off the point's surface; direction and length are from its image to the lamp.
 
         Returns
         -------
@@ -157,7 +144,7 @@ class ImageSample:
                     self.second, self.planes[1], start, middle, length - gone, factors, again)
                 ok &= ~self.twice | ok2
                 start = dr.select(again, start2, start)
-                factors = [dr.select(again, f2, f) for f2, f in zip(factors2, factors, strict=True)]
+                factors = either(again, factors2, factors)
                 kept = dr.select(again, kept * kept2, kept)
                 depth = dr.select(again, depth + depth2, depth)
             return ok, start, [mi.Float(f) for f in factors], kept, depth
@@ -197,10 +184,10 @@ class ImageSample:
             kept = dr.select(on, gloss * (f0 * (1 - fifth) + fifth), kept)
             if buffers.has_coloured_gloss:
                 tints = read_row(buffers.specular, surface, buffers.bands, on)
-                factors = [dr.select(on, f * gloss * (t * (1 - fifth) + fifth), f)
-                           for f, t in zip(factors, tints, strict=True)]
+                factors = either(on, [f * gloss * (t * (1 - fifth) + fifth)
+                                      for f, t in zip(factors, tints, strict=True)], factors)
             else:
-                factors = [dr.select(on, f * kept, f) for f in factors]
+                factors = either(on, times(factors, [kept]), factors)
             at = dr.select(on, origin + direction * found.t, at)
             there |= on
         clear = ok & (~met | (found.t > away * (1 - 1e-4)))
@@ -213,7 +200,7 @@ class ImageSample:
                 on = clear & (mirror == own) & inside
                 share = sheet(shape, cosine)[0]
                 kept = dr.select(on, share, kept)
-                factors = [dr.select(on, f * share, f) for f in factors]
+                factors = either(on, times(factors, [share]), factors)
                 there |= on
         if images.has_sheets:
             on, kept, factors = self._by_sheet(mirror, at, direction, size, clear, kept, factors)
@@ -240,8 +227,7 @@ class ImageSample:
         on = glass.counts & (dr.gather(mi.UInt, images.of_sheet, glass.face, glass.counts) == mirror)
         back = glass.shares(buffers)[0]
         kept = dr.select(on, sum(back) / len(back), kept)
-        each = back if len(back) > 1 else back * len(factors)
-        return on, kept, [dr.select(on, f * b, f) for f, b in zip(factors, each, strict=True)]
+        return on, kept, either(on, times(factors, back), factors)
 
 
 def mirror_fifth(cosine):

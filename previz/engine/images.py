@@ -16,7 +16,7 @@ import numpy as np
 from previz.engine.choice import alias_tables
 from previz.engine.device import Rectangle, on_device, read_four
 from previz.engine.jit import dr, mi
-from previz.engine.mirrored_light import MirroredLight, around
+from previz.engine.mirrored_light import MirroredLight, spread_out
 from previz.engine.mirrors import FACES, PANES, SHEETS, flat_mirrors
 from previz.engine.seen import SeenRectangle
 from previz.engine.tables import NONE
@@ -46,14 +46,8 @@ DIRECT, LOST = 0, 0xFFFFFFFF
 class Site(NamedTuple):
     """Where a light sample is from.
 
-    Parameters
-    ----------
-    cell : UInt
-        Cell of its `LampChoice`; `EVEN` at a path's start.
-    place : UInt
-        The cell itself.
-    share : Float
-        Share of the light samples from there that go via mirrors.
+    `cell` is that of its `LampChoice`, `EVEN` at a path's start, and `place` the cell itself; of the
+    light samples from there a `share` goes via mirrors.
     """
 
     cell: mi.UInt
@@ -64,19 +58,8 @@ class Site(NamedTuple):
 class Images:
     """Which images of lamps a stage has, and how often each is sampled, on the device.
 
-    Parameters
-    ----------
-    buffers : upload.Buffers
-    choice : LampChoice
-        Measured.
-    mirrors : mirrors.Mirrors
-    outputs : sequence of float
-        Of the lamps at full.
-
-    Attributes
-    ----------
-    count : int
-        Candidates; 0 where no mirror sends any lamp's light on.
+    The `LampChoice` has been measured; outputs are those of the lamps at full. There are `count`
+    candidates, 0 where no mirror sends any lamp's light on.
     """
 
     def __init__(self, buffers, choice, mirrors, outputs):
@@ -115,7 +98,7 @@ class Images:
         for index, ((lamp, _, _), trail) in enumerate(zip(keys, trails, strict=True)):
             number[trail, lamp] = index
         self.number = on_device(mi.UInt, number)
-        everywhere, light = (np.stack([around(part[key]) * outputs[key[0]] for key in keys], axis=1)
+        everywhere, light = (np.stack([spread_out(part[key]) * outputs[key[0]] for key in keys], axis=1)
                              for part in (found, fallen))
         # Through the air goes much that falls on nothing there, which counts only where haze is lit.
         on_surfaces = self.choice.known & (not self.buffers.has_haze)
@@ -149,14 +132,9 @@ class Images:
         return np.clip(floor + part, floor, MOST)
 
     def probability(self, site, lamp, trail):
-        """Return the probability that a light sample goes to a lamp by a path's trail.
+        """Return the probability that a light sample from a `Site` goes to a lamp by a path's trail.
 
-        Parameters
-        ----------
-        site : Site
-        lamp : UInt or int
-            A number where it is the same for all lanes.
-        trail : UInt
+        The lamp is a plain number where it is the same for all lanes.
         """
         cell, place, share = site
         direct = dr.select(trail == DIRECT, (1 - share) * self.choice.probability(cell, mi.UInt(lamp)), 0)

@@ -66,13 +66,10 @@ def influence(old: Stage, new: Stage, camera: Camera, changed, size: tuple[int, 
     ----------
     old, new : Stage
         With the same lamps in the same order.
-    camera : Camera
     changed : collection of str
         Names of the things that differ, in either.
     size : (int, int)
-        Width and height of the picture that must not show them. [px]
-    engine : str
-        See `open_stage`.
+        Width and height of the camera's picture, which must not show them. [px]
     enough : float
         No more paths are traced where every tile's change is surely above or below this. [1]
     """
@@ -189,17 +186,11 @@ def _tiles(paths: np.ndarray, side: int) -> np.ndarray:
 
 def _names_seen(buffers, camera: Camera, width: int, height: int, names) -> list[str]:
     """Return which of some things a camera sees, through the middle of each pixel and its lens."""
-    from previz.engine.hit import Hit
-    from previz.engine.jit import dr, mi
+    from previz.engine.hit import Hit, names_of
+    from previz.engine.jit import mi
     from previz.engine.starts import CameraStart
 
-    start = CameraStart(camera, width, height)
-    whole = dr.arange(mi.UInt, width * height)
-    row = whole // width
-    x, y = mi.Float(whole - row * width) + 0.5, mi.Float(row) + 0.5
-    hit = Hit(buffers, mi.Ray3f(*start.through(x, y, mi.Point2f(0))), mi.Bool(True))
-    name = np.array(dr.select(hit.valid, mi.Int(
-        dr.gather(mi.UInt, buffers.face_name, hit.face, hit.valid)), -1))
-    found = np.unique(name)
+    hit = Hit(buffers, mi.Ray3f(*CameraStart(camera, width, height).middles()), mi.Bool(True))
+    found = np.unique(np.array(names_of(buffers, hit)))
     return [each for number, each in enumerate(buffers.geometry.names)
             if each in names and number in found]

@@ -16,28 +16,13 @@ from dataclasses import dataclass
 
 from previz.engine.airlight import AirPass
 from previz.engine.choice import EVEN
-from previz.engine.device import on_device
+from previz.engine.device import on_device, put
 from previz.engine.images import DIRECT
 from previz.engine.jit import dr, mi
+from previz.engine.render import USUAL_LIMITS
 from previz.engine.spread import FOR_RAY, Spread
 from previz.engine.step import Step
 from previz.engine.tally import Tally
-
-
-@dataclass(frozen=True)
-class Limits:
-    """How long paths may get.
-
-    Parameters
-    ----------
-    max_depth : int
-        Most surfaces on one path.
-    roulette_depth : int
-        Surfaces after which Russian roulette may end a path, by the throughput that is left.
-    """
-
-    max_depth: int = 64
-    roulette_depth: int = 3
 
 
 def _paths(samples):
@@ -45,9 +30,6 @@ def _paths(samples):
     if isinstance(samples, int):
         return dr.opaque(mi.UInt, samples)
     return on_device(mi.UInt, samples)
-
-
-_OF_MIRRORS = ("place", "share", "trail", "unfolded", "counted")
 
 
 @dataclass
@@ -79,15 +61,15 @@ class Path:
     pdf: mi.Float
     sky_pdf: mi.Float
     cell: mi.UInt
-    place: mi.UInt | None
-    share: mi.Float | None
     fresh: mi.Bool
     haze_depth: mi.Float
     scatterings: mi.UInt
     veil: mi.Bool
-    trail: mi.UInt | None
-    unfolded: mi.Float | None
-    counted: mi.Bool | None
+    place: mi.UInt | None = None
+    share: mi.Float | None = None
+    trail: mi.UInt | None = None
+    unfolded: mi.Float | None = None
+    counted: mi.Bool | None = None
 
 
 class Transport:
@@ -96,15 +78,15 @@ class Transport:
     Parameters
     ----------
     buffers : Buffers
-    start : CameraStart or ProbeStart
+    start : Start
         Gives each sample its first ray, and the place of its contributions.
     limits : Limits
-    densities : tuple of float
+    densities : sequence of float
         Factors on the density of the haze, with a sum each; see `tally`.
     """
 
-    def __init__(self, buffers, start, limits=None, densities=()):
-        self.buffers, self.start, self.limits = buffers, start, limits or Limits()
+    def __init__(self, buffers, start, limits=USUAL_LIMITS, densities=()):
+        self.buffers, self.start, self.limits = buffers, start, limits
         self.densities = tuple(densities)
 
     def run(self, first: int, count: int, samples: int, seed: int):
@@ -139,10 +121,10 @@ class Transport:
             throughput=[mi.Float(1) for _ in range(buffers.bands)], depth=mi.UInt(0),
             pdf=mi.Float(-1), sky_pdf=mi.Float(0),
             cell=dr.opaque(mi.UInt, EVEN), fresh=mi.Bool(True), haze_depth=mi.Float(0),
-            scatterings=mi.UInt(0), veil=mi.Bool(False),
-            **(dict.fromkeys(_OF_MIRRORS) if buffers.images is None else {
-                "place": mi.UInt(0), "share": mi.Float(0), "trail": mi.UInt(DIRECT),
-                "unfolded": mi.Float(0), "counted": mi.Bool(False)}))
+            scatterings=mi.UInt(0), veil=mi.Bool(False))
+        if buffers.images is not None:
+            path.place, path.share, path.trail = mi.UInt(0), mi.Float(0), mi.UInt(DIRECT)
+            path.unfolded, path.counted = mi.Float(0), mi.Bool(False)
 
         def more(path):
             return path.sample < path.left
@@ -163,15 +145,8 @@ class Transport:
         """Start the next sample in lanes whose path has ended."""
         numbers = Spread(path.key, 0, path.sample, FOR_RAY)
         origin, direction = self.start.ray(path.whole, path.sample, numbers)
-        path.origin = dr.select(path.fresh, origin, path.origin)
-        path.direction = dr.select(path.fresh, direction, path.direction)
         path.throughput = [dr.select(path.fresh, 1.0, b) for b in path.throughput]
-        path.depth = dr.select(path.fresh, 0, path.depth)
-        path.pdf = dr.select(path.fresh, -1.0, path.pdf)
-        path.haze_depth = dr.select(path.fresh, 0.0, path.haze_depth)
-        path.scatterings = dr.select(path.fresh, 0, path.scatterings)
-        path.veil &= ~path.fresh
+        put(path, path.fresh, origin=origin, direction=direction, depth=0, pdf=-1.0, haze_depth=0.0,
+            scatterings=0, veil=False)
         if path.trail is not None:
-            path.trail = dr.select(path.fresh, DIRECT, path.trail)
-            path.unfolded = dr.select(path.fresh, 0.0, path.unfolded)
-            path.counted &= ~path.fresh
+            put(path, path.fresh, trail=DIRECT, unfolded=0.0, counted=False)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from previz.engine.device import Rectangle, first_three, read_four
+from previz.engine.device import Rectangle, first_three, number, read_four, vector
 from previz.engine.jit import dr, mi
-from previz.engine.seen import SeenRectangle
+from previz.engine.seen import SeenBall, SeenRectangle
 from previz.engine.tables import NONE, TABLE_THETA
 
 OPENING_SHARE = 0.9
@@ -42,17 +42,9 @@ def _table_value(buffers, emitter, local, widest, active):
 
 
 def emitted(buffers, emitter, point, towards, cosine, active):
-    """Return the radiance per lumen that leaves an emitter's point. [1/(m² sr)]
+    """Return the radiance per lumen that leaves an emitter's point in a direction. [1/(m² sr)]
 
-    Parameters
-    ----------
-    emitter : UInt
-    point : Point3f
-    towards : Vector3f
-        Unit vector away from the emitter.
-    cosine : Float
-        Between `towards` and the face's normal; light leaves only where it is above 0.
-    active : Bool
+    `cosine` is that to the face's normal; light leaves only where it is above 0.
     """
     middle = read_emitter(buffers, "middle", emitter, active)
     value = middle.w
@@ -85,16 +77,7 @@ def emitted(buffers, emitter, point, towards, cosine, active):
 
 
 def pictured(buffers, values, emitter, point, active):
-    """Return band values times the colour that an emitter's picture has at a point of it.
-
-    Parameters
-    ----------
-    values : list of Float
-        Over the bands.
-    emitter : UInt
-    point : Point3f
-    active : Bool
-    """
+    """Return band values times the colour that an emitter's picture has at a point of it."""
     if not buffers.has_pictures:
         return values
     start, rows, columns = (dr.gather(mi.UInt, buffers.emitter_picture, emitter * 3 + k, active)
@@ -168,13 +151,10 @@ def sky_radiance(buffers, direction, active):
 
 def sun_radiance(buffers, direction, active):
     """Return (radiance per lux [1/sr], pdf of its sampling per solid angle) towards a direction."""
-    def number(index):
-        return dr.gather(mi.Float, buffers.sun, mi.UInt(index))
-
-    towards = mi.Vector3f(number(0), number(1), number(2))
+    towards = vector(buffers.sun, 0)
     offset = dr.squared_norm(dr.cross(direction, towards))
-    inside = active & (offset < number(3)) & (dr.dot(direction, towards) > 0)
-    return dr.select(inside, number(4), 0), number(5)
+    inside = active & (offset < number(buffers.sun, 3)) & (dr.dot(direction, towards) > 0)
+    return dr.select(inside, number(buffers.sun, 4), 0), number(buffers.sun, 5)
 
 
 SHARES = (0.2, 0.8)
@@ -182,20 +162,15 @@ SHARES = (0.2, 0.8)
 
 
 class Guides:
-    """The guides as seen from one point: how much each deserves, and how to aim at them.
-
-    Parameters
-    ----------
-    buffers : Buffers
-    point : Point3f
-    """
+    """The guides as seen from one point: how much each deserves, and how to aim at them."""
 
     def __init__(self, buffers, point):
-        self.buffers, self.point = buffers, point
-        self.shapes = [Rectangle(buffers.guide_data, i) for i in range(buffers.guides)]
-        self.seen = [None if round_one else SeenRectangle(shape, point) for shape, round_one in
-                     zip(self.shapes, buffers.guide_round, strict=True)]
-        self.weights = [self._weight(i) for i in range(buffers.guides)]
+        self.buffers = buffers
+        shapes = [Rectangle(buffers.guide_data, i) for i in range(buffers.guides)]
+        self.seen = [(SeenBall if is_round else SeenRectangle)(shape, point)
+                     for shape, is_round in zip(shapes, buffers.guide_round, strict=True)]
+        # About the solid angle of a guide, by its brightness.
+        self.weights = [each.about() * each.shape.extra2 for each in self.seen]
         self.total = sum(self.weights, mi.Float(0))
         openings = [w for w, o in zip(self.weights, buffers.guide_opening, strict=True) if o]
         self.opening_total = sum(openings, mi.Float(0))
@@ -203,63 +178,26 @@ class Guides:
         # As much as the guides probably send of all that comes to the point.
         self.share = dr.clip(self.total / (self.total + dr.pi), *SHARES)
 
-    def _weight(self, index):
-        """Return about the solid angle of a guide, kept finite at its surface, by brightness."""
-        shape = self.shapes[index]
-        return self._solid_angle(index, shape) * shape.extra2
-
-    def _solid_angle(self, index, shape):
-        offset = shape.centre - self.point
-        squared = dr.squared_norm(offset)
-        if self.buffers.guide_round[index]:
-            return dr.square(shape.extra) * dr.pi / (squared + dr.square(shape.extra))
-        slant = dr.abs(dr.dot(offset, shape.normal)) * dr.rsqrt(dr.maximum(squared, 1e-9))
-        return shape.area * dr.maximum(slant, 0.05) / (squared + shape.area * dr.inv_pi)
-
     def sample(self, u, point, openings_only=False):
         """Return a direction aimed at one guide, chosen by weight."""
         total = self.opening_total if openings_only else self.total
         left = u * total
         direction = mi.Vector3f(0, 0, 1)
         found = mi.Bool(False)
-        for index, shape in enumerate(self.shapes):
+        for index, seen in enumerate(self.seen):
             if openings_only and not self.buffers.guide_opening[index]:
                 continue
             take = ~found & (left < self.weights[index])
             found |= take
             left -= self.weights[index]
-            direction = dr.select(take, self._aim(index, shape, point), direction)
+            direction = dr.select(take, seen.aim(point), direction)
         return dr.normalize(direction)
-
-    def _aim(self, index, shape, point):
-        if not self.buffers.guide_round[index]:
-            return self.seen[index].aim(point)
-        offset = shape.centre - self.point
-        distance = dr.norm(offset)
-        frame = mi.Frame3f(offset / dr.maximum(distance, 1e-9))
-        return frame.to_world(mi.warp.square_to_uniform_cone(point, self._cone(shape)[0]))
-
-    def _cone(self, shape):
-        """Return (cosine of the ball's half angle, 1 where the point is inside it)."""
-        squared = dr.squared_norm(shape.centre - self.point)
-        sine = dr.square(shape.extra) / dr.maximum(squared, 1e-9)
-        inside = sine >= 1
-        # From within, the cone is the whole sphere.
-        return dr.select(inside, -1, dr.safe_sqrt(1 - sine)), inside
-
-    def _pdf(self, index, shape, direction):
-        if not self.buffers.guide_round[index]:
-            return self.seen[index].pdf(direction)
-        cosine, within = self._cone(shape)
-        offset = dr.normalize(shape.centre - self.point)
-        inside = within | (dr.dot(offset, direction) >= cosine)
-        return dr.select(inside, dr.inv_two_pi / dr.maximum(1 - cosine, 1e-7), 0)
 
     def pdfs(self, direction):
         """Return the pdf per solid angle of a direction: (all guides, openings alone)."""
         every, openings = mi.Float(0), mi.Float(0)
-        for index, shape in enumerate(self.shapes):
-            part = self.weights[index] * self._pdf(index, shape, direction)
+        for index, seen in enumerate(self.seen):
+            part = self.weights[index] * seen.pdf(direction)
             every += part
             if self.buffers.guide_opening[index]:
                 openings += part
@@ -275,17 +213,7 @@ class Guides:
 
 
 def sample_light(buffers, guides, origin, lamp, u, point, active):
-    """Draw a point of one lamp.
-
-    Parameters
-    ----------
-    guides : Guides or None
-    origin : Point3f
-        The point to be lit.
-    lamp : UInt
-        Which lamp.
-    u : Float
-    point : Point2f
+    """Draw a point of one lamp, by `u` and a Point2f, to light the origin; guides may be None.
 
     Returns
     -------
@@ -321,11 +249,8 @@ def sample_light(buffers, guides, origin, lamp, u, point, active):
 
 
 def _sample_sun(buffers, point):
-    def number(index):
-        return dr.gather(mi.Float, buffers.sun, mi.UInt(index))
-
-    frame = mi.Frame3f(mi.Vector3f(number(0), number(1), number(2)))
-    sine2 = number(3) * point.x
+    frame = mi.Frame3f(vector(buffers.sun, 0))
+    sine2 = number(buffers.sun, 3) * point.x
     radius, phi = dr.sqrt(sine2), dr.two_pi * point.y
     sine, cosine = dr.sincos(phi)
     return frame.to_world(mi.Vector3f(radius * cosine, radius * sine, dr.sqrt(1 - sine2)))
@@ -342,8 +267,8 @@ def _sample_emitter(buffers, origin, lamp, u, point, active):
     piece = dr.minimum(mi.UInt(again), dr.maximum(triangles, 1) - 1)
     face = face + piece
     corners = read_four(buffers.corners, face, active, mi.Vector4u)
-    p0, p1, p2 = (mi.Point3f(v.x, v.y, v.z) for v in (
-        read_four(buffers.vertices, corners[i], active) for i in range(3)))
+    p0, p1, p2 = (first_three(read_four(buffers.vertices, corners[i], active), mi.Point3f)
+                  for i in range(3))
     root = dr.sqrt(point.x)
     on = p0 * (1 - root) + p1 * (root * (1 - point.y)) + p2 * (root * point.y)
     double = dr.cross(p1 - p0, p2 - p0)

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.engine import lighting
-from previz.engine.choice import CELLS, surface_points
+from previz.engine.choice import CELLS, around, light_samples, surface_points
 from previz.engine.choice import POINTS as SURFACE_POINTS
-from previz.engine.device import on_device
+from previz.engine.device import on_device, vectors
 from previz.engine.jit import dr, mi
 from previz.engine.mirrors import FACES, POINTS
 from previz.engine.tables import NONE
 from previz.physics.rays import rectangle_reach
+from previz.physics.triangles import doubled_normals
 
 STEPS = 48
 """Places along a mirrored ray where its light is counted."""
@@ -76,21 +76,9 @@ class MirroredLight:
 
     def _arrivals(self, points, lamp, own):
         """Return (direction to the lamp, flux that arrives for each point). [lm per lumen]"""
-        buffers = self.buffers
-        thread = dr.arange(mi.UInt, len(points))
-        v0, v1 = mi.sample_tea_32(mi.UInt(0x2545F491), thread)
-        rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
-        u, where = rng.next_float32(), mi.Point2f(rng.next_float32(), rng.next_float32())
-        point = mi.Point3f(*(on_device(mi.Float, points[:, k]) for k in range(3)))
-        guides = lighting.Guides(buffers, point) if buffers.guides else None
-        direction, distance, value, pdf = lighting.sample_light(
-            buffers, guides, point, on_device(mi.UInt, lamp), u, where, mi.Bool(True))
-        ray = mi.Ray3f(point + direction * 1e-3, direction)
-        ray.maxt = (distance - 1e-3) * (1 - 1e-3)
-        useful = (value > 0) & (pdf > 0)
-        useful &= ~buffers.scene.ray_test(ray, coherent=False, active=useful)
-        towards = np.array(direction).T.reshape(-1, 3)
-        given = np.array(dr.select(useful, value / pdf, 0), float)
+        direction, given = light_samples(self.buffers, vectors(points, mi.Point3f),
+                                         on_device(mi.UInt, lamp), 0x2545F491)
+        towards, given = np.array(direction).T.reshape(-1, 3), np.array(given, float)
         slant = np.abs(np.einsum("ni,ni->n", towards, self.mirrors.normal[own]))
         return towards, given * slant * (self.mirrors.area / POINTS)[own]
 
@@ -109,9 +97,8 @@ class MirroredLight:
         """Return (distance, face) of what rays meet first; `FAR` where nothing near."""
         if not len(start):
             return np.zeros(0), np.zeros(0, np.uint32)
-        ray = mi.Ray3f(mi.Point3f(*(on_device(mi.Float, start[:, k]) for k in range(3))),
-                       mi.Vector3f(*(on_device(mi.Float, towards[:, k]) for k in range(3))))
-        hit = self.buffers.scene.ray_intersect_preliminary(ray, coherent=False)
+        hit = self.buffers.scene.ray_intersect_preliminary(
+            mi.Ray3f(vectors(start, mi.Point3f), vectors(towards)), coherent=False)
         valid = hit.is_valid()
         away = np.array(dr.select(valid, hit.t, FAR), float)
         return np.minimum(away, FAR), np.array(dr.select(valid, hit.prim_index, NONE))
@@ -162,7 +149,7 @@ class MirroredLight:
 def _areas(geometry, cells_of):
     """Return (normals of all faces, area of surfaces in each cell). [1], [m²]"""
     corners = geometry.positions[geometry.faces].astype(float)
-    double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    double = doubled_normals(corners)
     size = np.linalg.norm(double, axis=1)
     points, face = surface_points(geometry, SURFACE_POINTS)
     number = np.bincount(face, minlength=len(size))
@@ -176,10 +163,7 @@ def _areas(geometry, cells_of):
     return double / np.maximum(size, 1e-20)[:, None], area
 
 
-def around(light):
+def spread_out(light):
     """Return what is in each cell with a little of what is around it, and of all."""
-    grid = light.reshape(CELLS[2], CELLS[1], CELLS[0])
-    padded = np.pad(grid, 1)
-    around = sum(padded[z:z + CELLS[2], y:y + CELLS[1], x:x + CELLS[0]]
-                 for z in range(3) for y in range(3) for x in range(3))
-    return (grid + around / 10).ravel() + 1e-4 * light.mean()
+    grid = light.reshape(CELLS[::-1])
+    return (grid + around(grid) / 10).ravel() + 1e-4 * light.mean()

@@ -12,6 +12,7 @@ import numpy as np
 
 from previz.engine.glass_tables import SheetTables
 from previz.engine.tables import NONE, Geometry
+from previz.physics.triangles import areas, doubled_normals, drawn_points
 from previz.stage.records import SMOOTH, Mesh, Stage, Surface
 
 FACES, PANES, SHEETS = range(3)
@@ -112,9 +113,7 @@ def is_flat(surface: Surface, mesh: Mesh) -> bool:
               else np.asarray(mesh.normals, float)[np.asarray(mesh.faces)])
     strength = surface.gloss * float(np.mean(surface.specular))
     groups = list(_flat_groups(np.arange(len(corners)), corners, smooth, strength, FACES))
-    whole = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0],
-                                          corners[:, 2] - corners[:, 0]), axis=1).sum()
-    return sum(group.area for group in groups) >= FLAT_SHARE * whole
+    return sum(group.area for group in groups) >= FLAT_SHARE * areas(corners).sum()
 
 
 class _Group:
@@ -123,16 +122,13 @@ class _Group:
     def __init__(self, members, corners, normal, strength, kind):
         self.members, self.corners, self.normal = members, corners, normal
         self.strength, self.kind = float(strength), kind
-        self.areas = 0.5 * np.linalg.norm(np.cross(
-            corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+        self.areas = areas(corners)
         self.area = float(self.areas.sum())
 
     def draw(self, random):
         """Return points drawn evenly. Shape (POINTS, 3) [m]"""
         which = random.choice(len(self.areas), POINTS, p=self.areas / self.areas.sum())
-        root, other = np.sqrt(random.random(POINTS))[:, None], random.random(POINTS)[:, None]
-        a, b, c = (self.corners[which, k] for k in range(3))
-        return a * (1 - root) + b * root * (1 - other) + c * root * other
+        return drawn_points(self.corners[which], random)
 
     def rectangle(self):
         """Return (centre, half_u, half_v) of a rectangle in the plane that holds it. [m]
@@ -175,7 +171,7 @@ def _flat_groups(faces, corners, smooth, strength, kind):
     `corners` and `smooth` are of shape (face, 3, 3).
     """
     corners, smooth = corners.astype(float), smooth.astype(float)
-    double = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    double = doubled_normals(corners)
     size = np.linalg.norm(double, axis=1)
     normals = double / np.maximum(size, 1e-20)[:, None]
     shaded = np.linalg.norm(smooth, axis=2) > 0.1

@@ -5,11 +5,14 @@ The sample is joined with what paths run into by MIS: both are weighed by the ba
 
 from __future__ import annotations
 
+from functools import reduce
+
 from previz.engine import lighting
 from previz.engine.choice import EVEN
+from previz.engine.device import either, times
 from previz.engine.glass import clear_things, straight_through
 from previz.engine.haze import Haze
-from previz.engine.hit import offset_point
+from previz.engine.hit import clear, offset_point
 from previz.engine.image_sample import ImageSample
 from previz.engine.images import AT_METERS, Site
 from previz.engine.jit import dr, mi
@@ -17,16 +20,7 @@ from previz.engine.spread import FOR_LAMPS, Spread
 
 
 class LightSample:
-    """One light sample from the point that each path has reached; `add` adds its light.
-
-    Parameters
-    ----------
-    step : step.Step
-    vertex : shading.Vertex
-    guides : lighting.Guides or None
-    point : Point3f
-    active : Bool
-    """
+    """One light sample from the point that each path has reached; `add` adds its light."""
 
     def __init__(self, step, vertex, guides, point, active):
         self.step, self.path, self.buffers = step, step.path, step.buffers
@@ -101,36 +95,29 @@ class LightSample:
             path_pdf = self.step.mix(vertex, self.guides, path_pdf, self.guides.pdfs(arriving)[0])
         path_pdf *= 1 - vertex.p_mirror
         sent = self.active & (self.value > 0) & (self.pdf > 0) & ~special.dark
-        gain = mi.Float(0)
-        for v in values:
-            gain = dr.maximum(gain, v)
-        useful = sent & (gain > 0)
+        useful = sent & (reduce(dr.maximum, values, mi.Float(0)) > 0)
         if special.counted is not None:
             useful &= ~special.counted if image is None else (~special.counted | image.mirrored)
         origin = special.leave(self.point, vertex, arriving)
-        carried = [b * v for b, v in zip(path.throughput, values, strict=True)]
+        carried = times(path.throughput, values)
         further, bounced = 0.0, path.depth > 0
         if image is not None:
             bounced |= image.mirrored
             towards = lit - image.unfold(origin)
             length = dr.norm(towards)
             useful, origin, factors, kept, further = image.travel(origin, towards / length, length, useful)
-            factors = factors if len(factors) > 1 else factors * buffers.bands
-            carried = [c * f for c, f in zip(carried, factors, strict=True)]
+            carried = times(carried, factors)
             path_pdf *= kept
         # Aimed anew from the moved origin: along the old direction a ray runs into a lamp that is near.
         towards = lit - origin
         length = dr.norm(towards)
         towards /= length
-        shadow = mi.Ray3f(origin, towards)
-        shadow.maxt = length * (1 - 1e-3)
-        useful &= ~buffers.scene.ray_test(shadow, coherent=False, active=useful)
+        useful = clear(buffers, origin, towards, length, useful)
         if vertex.entry is not None:
             straight = sent if image is None else sent & ~image.mirrored
             seeped, useful = self._seep(values, useful, straight)
-            seeped = [b * v for b, v in zip(path.throughput, seeped, strict=True)]
-            carried = seeped if image is None else [
-                dr.select(image.mirrored, c, s) for c, s in zip(carried, seeped, strict=True)]
+            seeped = times(path.throughput, seeped)
+            carried = seeped if image is None else either(image.mirrored, carried, seeped)
         weight = self.value / (self.pdf + path_pdf)
         carried = lighting.sampled_picture(buffers, carried, self.lamp, lit, useful)
         if clear_things(buffers):
@@ -150,15 +137,13 @@ class LightSample:
         here, there, shares = self.vertex.seeped(direction)
         sampled = sent & (there > 0)
 
-        def clear(sampled, origin, lit):
+        def seen(sampled, origin, lit):
             towards = lit - origin
             length = dr.norm(towards)
-            shadow = mi.Ray3f(origin, towards / length)
-            shadow.maxt = length * (1 - 1e-3)
-            return sampled & ~self.buffers.scene.ray_test(shadow, coherent=False, active=sampled)
+            return clear(self.buffers, origin, towards / length, length, sampled)
 
         origin = offset_point(entry.place.point, entry.place, direction)
-        sampled = dr.if_stmt((sampled, mi.Point3f(origin), mi.Point3f(lit)), sampled, clear,
+        sampled = dr.if_stmt((sampled, mi.Point3f(origin), mi.Point3f(lit)), sampled, seen,
                              lambda *_: mi.Bool(False))
         more = dr.select(sampled, there, 0)
         return [dr.select(useful, v - s * here, 0) + s * more

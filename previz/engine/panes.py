@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from previz.engine.device import Rectangle
+from previz.engine.device import Rectangle, put
 from previz.engine.jit import dr, mi
 from previz.engine.tables import NONE
 
@@ -112,10 +112,7 @@ class PaneCrossing:
             take = mirrored & ~found & (left < share)
             found |= take
             left -= share
-            self.away = dr.select(take, away, self.away)
-            self.normal = dr.select(take, shape.normal, self.normal)
-            self.which = dr.select(take, index, self.which)
-            self.share = dr.select(take, share, self.share)
+            put(self, take, away=away, normal=shape.normal, which=index, share=share)
         return mirrored & found
 
     def attenuate(self, throughput, mirrored):

@@ -30,6 +30,7 @@ from previz.engine.tables import roomy
 from previz.physics.chromatic_adaptation import REC709_FROM_XYZ
 from previz.physics.daylight import daylight_spectrum
 from previz.physics.spectra import xyz_of
+from previz.physics.triangles import areas
 from previz.stage.records import SMOOTH, Camera, Emitter, Pane, Stage, Surface
 
 UNBOUNDED = 1e4
@@ -201,9 +202,7 @@ class Parts:
                 and _last_lit_deg(table) <= WIDEST_BEAM)
         if beam:
             return {name: self.mesh(name, emitter, black), f"{name}beam": self._beam(emitter)}
-        corners = np.asarray(emitter.vertices)[emitter.faces]
-        area = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0],
-                                             corners[:, 2] - corners[:, 0]), axis=1).sum()
+        area = areas(np.asarray(emitter.vertices)[emitter.faces]).sum()
         glow = {"type": "area",
                 "radiance": self.light(emitter.lamp, emitter.share / (np.pi * area))}
         return {name: self.mesh(name, emitter, black, glow)}

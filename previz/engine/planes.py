@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.engine.hit import Hit
+from previz.engine.device import generator, vector
+from previz.engine.hit import Hit, names_of
 from previz.engine.jit import dr, mi
 from previz.engine.shading import Vertex
 from previz.engine.tables import NONE
@@ -26,9 +27,8 @@ def _albedo(buffers, vertex, matrix):
     if buffers.has_transmission:
         total = [r + t for r, t in zip(total, vertex.transmission, strict=True)]
     if buffers.has_gloss:
-        coloured = buffers.has_coloured_gloss
-        specular = vertex.specular if coloured else [vertex.mean_specular] * buffers.bands
-        total = [t + vertex.gloss * s for t, s in zip(total, specular, strict=True)]
+        shine = vertex.of_gloss(lambda f0: vertex.gloss * f0)
+        total = [t + s for t, s in zip(total, shine, strict=True)]
     channels = [sum(float(matrix[c][b]) * total[b] for b in range(buffers.bands))
                 for c in range(3)]
     return mi.Color3f(*(dr.clip(c, 0, 1) for c in channels))
@@ -37,13 +37,7 @@ def _albedo(buffers, vertex, matrix):
 def render_planes(buffers, start, samples: int, seed: int) -> dict[str, np.ndarray]:
     """Return the planes of one camera.
 
-    Parameters
-    ----------
-    buffers : Buffers
-    start : CameraStart
-    samples : int
-        Rays a pixel for albedo and normal, spread over pixel and pupil as the render's are.
-    seed : int
+    Albedo and normal take so many samples a pixel, spread over pixel and pupil as the render's are.
 
     Returns
     -------
@@ -53,8 +47,7 @@ def render_planes(buffers, start, samples: int, seed: int) -> dict[str, np.ndarr
     """
     count, grid = start.width * start.height, (start.height, start.width)
     whole = dr.arange(mi.UInt, count)
-    v0, v1 = mi.sample_tea_32(dr.opaque(mi.UInt, seed), whole)
-    rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
+    rng = generator(dr.opaque(mi.UInt, seed), whole)
     matrix = rec709_from_bands(buffers.bands)
     albedo, normal = np.zeros((3, count), np.float32), np.zeros((3, count), np.float32)
     for _ in range(samples):
@@ -72,16 +65,12 @@ def render_planes(buffers, start, samples: int, seed: int) -> dict[str, np.ndarr
         dr.eval(colour, facing, rng)
         albedo += np.array(colour)
         normal += np.array(facing)
-    row = whole // start.width
-    x, y = mi.Float(whole - row * start.width) + 0.5, mi.Float(row) + 0.5
-    origin, direction = start.through(x, y, mi.Point2f(0))
+    origin, direction = start.middles()
     hit = Hit(buffers, mi.Ray3f(origin, direction), mi.Bool(True))
-    depth = hit.distance * dr.dot(direction, start._vector(9))
-    name = dr.select(hit.valid, mi.Int(dr.gather(mi.UInt, buffers.face_name, hit.face, hit.valid)),
-                     -1)
+    depth = hit.distance * dr.dot(direction, vector(start.data, 9))
     return {
         "albedo": (albedo / samples).reshape(3, *grid),
         "normal": (normal / samples).reshape(3, *grid),
         "depth": np.array(depth, np.float32).reshape(grid),
-        "names_index": np.array(name, np.int32).reshape(grid),
+        "names_index": np.array(names_of(buffers, hit), np.int32).reshape(grid),
     }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from previz.engine.gather import THREADS, Gather
+from previz.engine.render import USUAL_LIMITS, Limits
 from previz.stage.records import Stage
 
 
@@ -11,20 +12,16 @@ class ProbeJob(Gather):
 
     Parameters
     ----------
-    buffers : upload.Buffers
-    stage : Stage
-    seed : int
-    max_depth, roulette_depth : int
-        See `kernel.Limits`.
+    buffers, stage, seed, limits
+        See `Gather`.
     probes : sequence of Probe, optional
         The meters, at least one; those of the stage by default.
     """
 
-    def __init__(self, buffers, stage: Stage, seed: int = 1, max_depth: int = 64,
-                 roulette_depth: int = 3, probes=None):
+    def __init__(self, buffers, stage: Stage, seed: int = 1, limits: Limits = USUAL_LIMITS,
+                 probes=None):
         self.places = tuple(stage.probes if probes is None else probes)
-        super().__init__(buffers, stage, (probe.name for probe in self.places), seed, max_depth,
-                         roulette_depth)
+        super().__init__(buffers, stage, (probe.name for probe in self.places), seed, limits)
 
     def starts(self, which, samples, seed):
         """Yield all the meters at once."""

@@ -14,7 +14,7 @@ import numpy as np
 from previz import __version__
 from previz.engine import backend
 from previz.frames import Frames
-from previz.frames.gathered import Gathered, variance
+from previz.frames.gathered import Gathered
 from previz.physics.bands import band_edges, band_xyz
 from previz.physics.spectra import normalise, observer
 from previz.stage.records import Camera, Stage
@@ -31,6 +31,25 @@ PLANE_SAMPLES = 8
 
 
 @dataclass(frozen=True)
+class Limits:
+    """How long paths may get.
+
+    Parameters
+    ----------
+    max_depth : int
+        Most surfaces on one path; a safety stop only.
+    roulette_depth : int
+        Surfaces after which Russian roulette may end a path, by the throughput that is left.
+    """
+
+    max_depth: int = 64
+    roulette_depth: int = 3
+
+
+USUAL_LIMITS = Limits()
+
+
+@dataclass(frozen=True)
 class Sampling:
     """How much work a render is.
 
@@ -42,15 +61,13 @@ class Sampling:
         Independent passes they are split into; their spread gives the variance.
     seed : int
         The same seed gives the same picture, bit for bit.
-    max_depth, roulette_depth : int
-        See `kernel.Limits`.
+    limits : Limits
     """
 
     samples: int = 32
     passes: int = 4
     seed: int = 1
-    max_depth: int = 64
-    roulette_depth: int = 3
+    limits: Limits = USUAL_LIMITS
 
     def __post_init__(self):
         if self.samples < 1 or self.passes < 1 or self.samples % self.passes:
@@ -78,55 +95,45 @@ def light_sample_shares(buffers) -> np.ndarray:
 
 def row_bands(width: int, height: int, lamps: int, bands: int) -> list[tuple[int, int]]:
     """Return (first row, rows) of the parts of a picture whose sums fit on the host."""
-    rows = max(1, min(height, BAND_FLOATS // (width * lamps * bands)))
-    return [(top, min(rows, height - top)) for top in range(0, height, rows)]
+    return _split(0, height, width * lamps * bands, BAND_FLOATS)
 
 
-class CameraJob:
-    """The render of one camera: run `step` until `finished`, then take `frames`.
+def _split(first: int, rows: int, floats: int, most: int) -> list[tuple[int, int]]:
+    """Return (first row, rows) of parts of some rows, each row so many floats, that hold at most `most`."""
+    each, end = max(1, min(rows, most // floats)), first + rows
+    return [(top, min(each, end - top)) for top in range(first, end, each)]
+
+
+class CameraPasses:
+    """Passes of paths through one camera's pixels: call `step` until `finished`.
 
     Parameters
     ----------
     buffers : upload.Buffers
         The stage on the device.
-    stage : Stage
     camera : Camera
     width, height : int
         Of the whole picture. [px]
     sampling : Sampling
-    rows : (int, int), optional
-        First row and number of rows, where only a part of the picture is rendered. Its pixels are
-        those of the whole picture, bit for bit.
+    densities : tuple of float
+        See `kernel.Transport`.
 
     Attributes
     ----------
-    mean : float32 array, shape (pixel, light, band)
-        Weighted mean of the passes.
-    scatter : float32 array, shape (pixel, light)
-        Sum of weight · (pass - mean)², of the luminance.
-    weight, done, next_pass : float, int, int
-        Sum of the weights, number of the passes, and the number that the next pass draws by.
-    inverse, spread : float, or float32 array of shape (pixel,)
-        See `frames.gathered`.
+    done : int
+        Number of the passes that are in.
     """
 
-    def __init__(self, buffers, stage: Stage, camera: Camera, width: int, height: int,
-                 sampling: Sampling, rows: tuple[int, int] | None = None):
-        from previz.engine.kernel import Limits, Transport
+    def __init__(self, buffers, camera: Camera, width: int, height: int, sampling: Sampling,
+                 densities: tuple[float, ...] = ()):
+        from previz.engine.kernel import Transport
         from previz.engine.starts import CameraStart
 
-        self.buffers, self.stage, self.camera = buffers, stage, camera
-        self.width, self.height, self.sampling = width, height, sampling
-        self.top, self.rows = rows or (0, height)
-        self.start = CameraStart(camera, width, height)
-        self.transport = Transport(buffers, self.start,
-                                   Limits(sampling.max_depth, sampling.roulette_depth))
-        self.weights = luminance_weights(buffers.bands).astype(np.float32)
-        shape = (self.rows * width, buffers.lamps)
-        self.mean = np.zeros((*shape, buffers.bands), np.float32)
-        self.scatter = np.zeros(shape, np.float32)
-        self.weight, self.done, self.next_pass = 0.0, 0, 0
-        self.inverse, self.spread = 0.0, 0.0
+        self.buffers, self.camera, self.sampling = buffers, camera, sampling
+        self.width, self.height = width, height
+        self.transport = Transport(buffers, CameraStart(camera, width, height), sampling.limits,
+                                   densities)
+        self.done = 0
 
     @property
     def finished(self) -> bool:
@@ -138,12 +145,60 @@ class CameraJob:
         """Paths a pixel of one pass."""
         return self.sampling.samples // self.sampling.passes
 
-    def strips(self) -> list[tuple[int, int]]:
-        """Return (first row, rows) of the strips that fit on the device."""
-        per_row = self.width * self.buffers.lamps * self.buffers.bands
-        rows = max(1, min(self.rows, TILE_FLOATS // per_row))
-        end = self.top + self.rows
-        return [(top, min(rows, end - top)) for top in range(self.top, end, rows)]
+    def strips(self, top: int, rows: int, floats: int) -> list[tuple[int, int]]:
+        """Return (first row, rows) of the strips that fit on the device, at so many floats a pixel."""
+        return _split(top, rows, self.width * floats, TILE_FLOATS)
+
+    def planes(self) -> dict[str, np.ndarray]:
+        """Return albedo, normal, depth and name planes (see `previz.frames`)."""
+        return camera_planes(self.buffers, self.camera, self.width, self.height, self.sampling.seed)
+
+
+def camera_planes(buffers, camera: Camera, width: int, height: int,
+                  seed: int) -> dict[str, np.ndarray]:
+    """Return the planes that go with a render of one camera; see `planes.render_planes`."""
+    from previz.engine.planes import render_planes
+    from previz.engine.starts import CameraStart
+
+    return render_planes(buffers, CameraStart(camera, width, height), PLANE_SAMPLES,
+                         pass_seed(seed, 1 << 20))
+
+
+class CameraJob(CameraPasses):
+    """The render of one camera: run `step` until `finished`, then take `frames`.
+
+    Parameters
+    ----------
+    buffers, camera, width, height, sampling
+        See `CameraPasses`.
+    stage : Stage
+    rows : (int, int), optional
+        First row and number of rows, where only a part of the picture is rendered. Its pixels are
+        those of the whole picture, bit for bit.
+
+    Attributes
+    ----------
+    mean : float32 array, shape (pixel, light, band)
+        Weighted mean of the passes.
+    scatter : float32 array, shape (pixel, light)
+        Sum of weight · (pass - mean)², of the luminance.
+    weight, next_pass : float, int
+        Sum of the weights, and the number that the next pass draws by.
+    inverse, spread : float, or float32 array of shape (pixel,)
+        See `frames.gathered`.
+    """
+
+    def __init__(self, buffers, stage: Stage, camera: Camera, width: int, height: int,
+                 sampling: Sampling, rows: tuple[int, int] | None = None):
+        super().__init__(buffers, camera, width, height, sampling)
+        self.stage = stage
+        self.top, self.rows = rows or (0, height)
+        self.weights = luminance_weights(buffers.bands).astype(np.float32)
+        shape = (self.rows * width, buffers.lamps)
+        self.mean = np.zeros((*shape, buffers.bands), np.float32)
+        self.scatter = np.zeros(shape, np.float32)
+        self.weight, self.next_pass = 0.0, 0
+        self.inverse, self.spread = 0.0, 0.0
 
     def step(self, samples: int | None = None, counts: np.ndarray | None = None) -> None:
         """Run one pass and add it. An interrupt leaves the passes before it whole.
@@ -161,7 +216,7 @@ class CameraJob:
         shape = (-1, self.buffers.lamps, self.buffers.bands)
         counts = None if counts is None else np.ravel(counts)
         parts = []
-        for top, rows in self.strips():
+        for top, rows in self.strips(self.top, self.rows, self.buffers.lamps * self.buffers.bands):
             span = slice((top - self.top) * self.width, (top - self.top + rows) * self.width)
             paths = each if counts is None else counts[span]
             sums = self.transport.run(top * self.width, rows * self.width, paths, seed)
@@ -194,12 +249,7 @@ class CameraJob:
                         laid(self.spread))
 
     def take_up(self, parts: list[Gathered]) -> None:
-        """Go on from what was gathered of every lamp.
-
-        Parameters
-        ----------
-        parts : list of Gathered
-            One a lamp, all of the same passes.
+        """Go on from what was gathered of every lamp, all of the same passes.
 
         Raises
         ------
@@ -218,15 +268,6 @@ class CameraJob:
         self.inverse, self.spread = (x if np.isscalar(x) else np.ravel(x)
                                      for x in (first.inverse, first.spread))
 
-    def state(self) -> list[Gathered]:
-        """Return what has been gathered so far, to be saved and given to `take_up`."""
-        return [self.gathered(lamp) for lamp in range(self.buffers.lamps)]
-
-    def variance(self) -> np.ndarray:
-        """Return the variance of the mean luminance, inf from one pass. Shape (pixel, light)"""
-        return variance(self.scatter, self.weight, self.done,
-                        *(x if np.isscalar(x) else x[:, None] for x in (self.inverse, self.spread)))
-
     def frames(self, transport_hash: str = "") -> Frames:
         """Return the Frames of the passes done so far.
 
@@ -239,10 +280,10 @@ class CameraJob:
             raise ValueError("no pass is done yet")
         lamps, bands = self.buffers.lamps, self.buffers.bands
         grid = (self.rows, self.width)
-        slices = np.ascontiguousarray(self.mean.reshape(-1, lamps * bands).T)
+        parts = [self.gathered(lamp) for lamp in range(lamps)]
         return Frames(
-            slices=slices.reshape(lamps, bands, *grid),
-            variance=np.ascontiguousarray(self.variance().T).reshape(lamps, *grid),
+            slices=np.array([part.slices for part in parts], np.float32).reshape(lamps, bands, *grid),
+            variance=np.array([part.variance for part in parts], np.float32).reshape(lamps, *grid),
             lights=tuple(lamp.name for lamp in self.stage.lamps),
             names=self.buffers.geometry.names,
             band_edges_nm=np.asarray(band_edges(bands)),
@@ -253,13 +294,6 @@ class CameraJob:
             version=__version__,
             **self.planes(),
         )
-
-    def planes(self) -> dict[str, np.ndarray]:
-        """Return albedo, normal, depth and name planes (see `previz.frames`)."""
-        from previz.engine.planes import render_planes
-
-        return render_planes(self.buffers, self.start, PLANE_SAMPLES,
-                             pass_seed(self.sampling.seed, 1 << 20))
 
 
 def camera_values(camera: Camera) -> dict:
@@ -275,17 +309,7 @@ def camera_values(camera: Camera) -> dict:
 
 
 def open_stage(stage: Stage, bands: int, engine: str = "auto"):
-    """Put a stage on the device.
-
-    Parameters
-    ----------
-    stage : Stage
-    bands : int
-    engine : {'auto', 'processor', 'gpu'}
-
-    Returns
-    -------
-    upload.Buffers
+    """Put a stage on the device, as `upload.Buffers`; the engine is as for `backend.start`.
 
     Raises
     ------

@@ -1,6 +1,6 @@
-"""A rectangle as seen from one point: directions drawn evenly over the solid angle it fills.
+"""Rectangles and balls as seen from one point: directions drawn evenly over the solid angle they fill.
 
-Points drawn evenly over its area crowd towards its far parts where it is near, and most of them
+Points drawn evenly over a rectangle's area crowd towards its far parts where it is near, and most of them
 then lie at a glancing angle: from a curtain just inside a window, nearly all. Far off, where the
 solid angle's own arithmetic runs out of digits, the two are alike and the area serves.
 
@@ -19,20 +19,38 @@ LEAST_ANGLE = 5e-3
 """Solid angle under which single precision leaves too little of it. [sr]"""
 
 
+class SeenBall:
+    """How to aim at a ball, of which a shape has centre and radius, and how likely each direction is."""
+
+    def __init__(self, shape, point):
+        self.shape, self.offset = shape, shape.centre - point
+        self.squared = dr.squared_norm(self.offset)
+        sine = dr.square(shape.extra) / dr.maximum(self.squared, 1e-9)
+        self.within = sine >= 1
+        # From within, the cone is the whole sphere.
+        self.cosine = dr.select(self.within, -1, dr.safe_sqrt(1 - sine))
+
+    def about(self):
+        """Return about the solid angle, kept finite within. [sr]"""
+        square = dr.square(self.shape.extra)
+        return square * dr.pi / (self.squared + square)
+
+    def aim(self, point):
+        """Return a direction from the point towards a drawn place of the ball."""
+        frame = mi.Frame3f(self.offset / dr.maximum(dr.norm(self.offset), 1e-9))
+        return frame.to_world(mi.warp.square_to_uniform_cone(point, self.cosine))
+
+    def pdf(self, direction):
+        """Return the pdf per solid angle of a direction from the point."""
+        inside = self.within | (dr.dot(dr.normalize(self.offset), direction) >= self.cosine)
+        return dr.select(inside, dr.inv_two_pi / dr.maximum(1 - self.cosine, 1e-7), 0)
+
+
 class SeenRectangle:
     """How to aim at a rectangle from a point, and how likely each direction is then.
 
-    Parameters
-    ----------
-    shape : device.Rectangle
-    point : Point3f
-
-    Attributes
-    ----------
-    near : Bool
-        Where directions are even over the solid angle; elsewhere points are over the area.
-    angle : Float
-        The solid angle, good where `near`. [sr]
+    Where `near`, directions are even over the solid angle `angle` [sr], which is good there alone;
+    elsewhere points are even over the area.
     """
 
     def __init__(self, shape, point):
@@ -50,6 +68,13 @@ class SeenRectangle:
         self._measure()
         self.near = ((shape.area > NEAR * dr.squared_norm(offset)) & (self.angle > LEAST_ANGLE)
                      & (self.z < -1e-4 * (long_u + long_v)))
+
+    def about(self):
+        """Return about the solid angle, kept finite at the surface. [sr]"""
+        shape, offset = self.shape, self.shape.centre - self.point
+        squared = dr.squared_norm(offset)
+        slant = dr.abs(dr.dot(offset, shape.normal)) * dr.rsqrt(dr.maximum(squared, 1e-9))
+        return shape.area * dr.maximum(slant, 0.05) / (squared + shape.area * dr.inv_pi)
 
     def _measure(self):
         """Set the solid angle from the angles between the planes through point and edges."""

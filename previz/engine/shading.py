@@ -23,19 +23,9 @@ from previz.engine.jit import dr, mi
 class Vertex:
     """One point of a path on a surface, with everything its lobes need.
 
-    Parameters
-    ----------
-    buffers : Buffers
-    surface : UInt
-        Row of the surface tables.
-    normal, side : Vector3f
-        Shading and geometric normal, both on the viewer's side.
-    view : Vector3f
-        Unit vector towards where the path came from.
-    uv : Point2f
-    active : Bool
-    rounded : Bool
-        Where the face stands for a rounded, opaque surface whose normal is `normal`.
+    `normal` and `side` are the shading and the geometric normal, both on the viewer's side; `view` is
+    towards where the path came from. Where `rounded`, the face stands for a rounded, opaque surface
+    whose normal is `normal`.
     """
 
     def __init__(self, buffers, surface, normal, side, view, uv, active, rounded=False):
@@ -66,7 +56,7 @@ class Vertex:
                 self.lobe = body[2]
                 self.narrow = self.lobe > 0
                 self.ahead = -self.frame.to_local(self.view)
-        self.gloss, self.mirror = mi.Float(0), mi.Bool(False)
+        self.gloss, self.mean_specular, self.mirror = mi.Float(0), mi.Float(0), mi.Bool(False)
         if buffers.has_gloss:
             self.gloss, self.under, self.mean_specular, self.roughness = read_four(
                 buffers.shine, self.surface, self.active)
@@ -163,12 +153,13 @@ class Vertex:
 
     def _facet_bands(self, fifth):
         """Return the gloss's Fresnel factor, with what its facets lost put back."""
-        def one(f0):
-            return (f0 * (1 - fifth) + fifth) * (1 + f0 * self.facet_loss)
+        return self.of_gloss(lambda f0: (f0 * (1 - fifth) + fifth) * (1 + f0 * self.facet_loss))
 
+    def of_gloss(self, factor):
+        """Return a function of the gloss's reflectance straight on, a list over bands."""
         if self.buffers.has_coloured_gloss:
-            return [one(f0) for f0 in self.specular]
-        return [one(self.mean_specular)] * self.buffers.bands
+            return [factor(f0) for f0 in self.specular]
+        return [factor(self.mean_specular)] * self.buffers.bands
 
     def evaluate(self, light):
         """Return (lobes times cosine, a list over bands; pdf of `sample` per solid angle).
@@ -224,12 +215,7 @@ class Vertex:
     def sample(self, u, point):
         """Return a direction drawn from the lobes other than the perfect mirror.
 
-        Parameters
-        ----------
-        u : Float
-            Chooses the lobe.
-        point : Point2f
-            Chooses the direction.
+        `u` chooses the lobe, and `point`, a Point2f, the direction.
         """
         cosine = mi.warp.square_to_cosine_hemisphere(point)
         local = mi.Vector3f(cosine)
@@ -291,10 +277,7 @@ class Vertex:
         """Return the mirror's throughput over its probability, a list over bands."""
         fifth = (1 - self.cos_view) ** 5
         scale = self.gloss / dr.maximum(self.p_mirror, 1e-5)
-        if self.buffers.has_coloured_gloss:
-            weights = [(f0 * (1 - fifth) + fifth) * scale for f0 in self.specular]
-        else:
-            weights = [(self.mean_specular * (1 - fifth) + fifth) * scale] * self.buffers.bands
+        weights = self.of_gloss(lambda f0: (f0 * (1 - fifth) + fifth) * scale)
         if self.boundary is None:
             return weights
         return [dr.select(self.boundary.active, 1, each) for each in weights]

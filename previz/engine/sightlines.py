@@ -9,11 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.engine.device import on_device
+from previz.engine.device import on_device, vector, vectors
 from previz.engine.glass import STEP, SheetHit
-from previz.engine.hit import Hit
+from previz.engine.hit import Hit, names_of
 from previz.engine.jit import dr, mi
-from previz.engine.kernel import Limits, Transport
+from previz.engine.kernel import Transport
+from previz.engine.starts import Start
 from previz.physics.bands import band_means
 from previz.physics.spectra import observer
 
@@ -46,33 +47,18 @@ class Met:
     shines: np.ndarray
 
 
-def _rays(origins, directions):
-    points, vectors = (on_device(mi.Float, np.asarray(each, float).T.ravel())
-                    for each in (origins, directions))
-    count = len(directions)
-    index = dr.arange(mi.UInt, count)
-    return (mi.Point3f(*(dr.gather(mi.Float, points, index + k * count) for k in range(3))),
-            mi.Vector3f(*(dr.gather(mi.Float, vectors, index + k * count) for k in range(3))))
-
-
 def meet(buffers, origins, directions) -> Met:
     """Return what lines of sight meet first.
 
-    Parameters
-    ----------
-    buffers : upload.Buffers
-        The stage on the device.
-    origins, directions : float array, shape (n, 3)
-        Where they begin [m], and unit vectors.
+    Origins [m] and directions, which are unit vectors, are float arrays of shape (n, 3).
     """
     count = len(directions)
     if not count:
         return Met(np.zeros(0, int), np.zeros(0), np.zeros(0, int), np.zeros((0, 3)),
                    np.zeros(0, bool))
-    origin, direction = _rays(origins, directions)
-    hit = Hit(buffers, mi.Ray3f(origin, direction), dr.full(mi.Bool, True, count))
-    name = dr.select(hit.valid, mi.Int(dr.gather(mi.UInt, buffers.face_name, hit.face, hit.valid)),
-                     -1)
+    ray = mi.Ray3f(vectors(origins, mi.Point3f), vectors(directions))
+    hit = Hit(buffers, ray, dr.full(mi.Bool, True, count))
+    name = names_of(buffers, hit)
     shines = hit.valid & (hit.emitter < buffers.emitters) & (hit.cos_emit > 1e-6)
     dr.eval(name, hit.distance, hit.surface, hit.normal, shines)
     return Met(np.array(name), np.array(hit.distance, float), np.array(hit.surface),
@@ -108,12 +94,7 @@ class Crossed:
 def cross_sheets(buffers, origins, directions, distances) -> list[Crossed]:
     """Return the thin glass that lines of sight cross: the first of each, the second, and so on.
 
-    Parameters
-    ----------
-    buffers, origins, directions
-        As of `meet`.
-    distances : float array, shape (n,)
-        Where each line ends. [m]
+    The lines are as for `meet`; each ends at a distance, shape (n,). [m]
     """
     layers: list[Crossed] = []
     if not buffers.has_sheets or not len(directions):
@@ -125,8 +106,7 @@ def cross_sheets(buffers, origins, directions, distances) -> list[Crossed]:
     weights = band_means(observer()[1], buffers.bands)
     weights = weights / weights.sum()
     while going.any() and len(layers) < MOST_LAYERS:
-        origin, direction = _rays(origins + directions * done[:, None], directions)
-        ray = mi.Ray3f(origin, direction)
+        ray = mi.Ray3f(vectors(origins + directions * done[:, None], mi.Point3f), vectors(directions))
         ray.maxt = on_device(mi.Float, distances - done)
         hit = SheetHit(buffers, ray, on_device(mi.UInt, going) > 0)
         back, through = (sum(float(w) * s for w, s in zip(weights, each, strict=True))
@@ -146,54 +126,27 @@ def cross_sheets(buffers, origins, directions, distances) -> list[Crossed]:
     return layers
 
 
-class SightStart:
-    """Given lines of sight, one thread each.
-
-    Parameters
-    ----------
-    origins, directions : float array, shape (n, 3)
-        As of `meet`.
-    """
-
-    has_receptor = False
-    slots = 1
+class SightStart(Start):
+    """Given lines of sight, one thread each; as for `meet`."""
 
     def __init__(self, origins, directions):
         self.data = on_device(mi.Float, np.concatenate([origins, directions], axis=1))
 
     def ray(self, whole, sample, rng):
         """Return the line itself, the same for every sample."""
-        values = [dr.gather(mi.Float, self.data, whole * 6 + k) for k in range(6)]
-        return mi.Point3f(*values[:3]), mi.Vector3f(*values[3:])
-
-    def slot(self, thread, bounced):
-        """Return the place of a thread's sums."""
-        return thread
+        return vector(self.data, whole * 6, mi.Point3f), vector(self.data, whole * 6 + 3)
 
 
 def radiance(buffers, origins, directions, samples: int, seed: int) -> np.ndarray:
-    """Return the light that comes back along lines of sight.
+    """Return the light that comes back along lines of sight, by so many paths along each.
 
-    Parameters
-    ----------
-    buffers : upload.Buffers
-        The stage on the device.
-    origins, directions : float array, shape (n, 3)
-        As of `meet`.
-    samples : int
-        Paths along each line.
-    seed : int
-        The same seed gives the same light.
-
-    Returns
-    -------
-    float array, shape (n, lamp, band)
-        For one unit of each lamp, as a frame's slices are. [1/(m² sr) or 1/sr]
+    The lines are as for `meet`; the light is for one unit of each lamp, as a frame's slices are, of
+    shape (n, lamp, band). [1/(m² sr) or 1/sr]
     """
     count = len(directions)
     shape = (count, buffers.lamps, buffers.bands)
     if not count:
         return np.zeros(shape)
     transport = Transport(buffers, SightStart(np.asarray(origins, float),
-                                              np.asarray(directions, float)), Limits())
+                                              np.asarray(directions, float)))
     return np.array(transport.run(0, count, samples, seed), float).reshape(shape) / samples

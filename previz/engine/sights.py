@@ -38,16 +38,7 @@ class Sight:
 
 
 class PatchView:
-    """A patch of one camera's picture, whatever it shows.
-
-    Parameters
-    ----------
-    camera : Camera
-    name : str
-        What readings call it.
-    patch : (float, float, float, float, bool)
-        As `stage.views.patch_view` gives it. [1]
-    """
+    """A patch of one camera's picture, whatever it shows, as `stage.views.patch_view` gives it."""
 
     def __init__(self, camera: Camera, name: str, patch):
         self.sights, self.patch = (Sight(name, ""),), patch

@@ -28,7 +28,7 @@ class HazeLeg:
         self.depth = dr.select(travel, dr.minimum(reached, total), 0)
         self.point = path.origin + path.direction * dr.select(self.scatters, self.distance, 0)
 
-    def settle(self, mirrored, away=None):
+    def settle(self, mirrored, away):
         """Drop the scattering of paths that a pane mirrored first, so far away; colour others."""
         self.scatters &= ~mirrored
         path = self.path
@@ -54,7 +54,7 @@ class Special:
     """
 
     def __init__(self, step, at_start, air, vertex):
-        self.start, self.path, self.buffers = step.start, step.path, step.buffers
+        self.start, self.path = step.start, step.path
         self.at_start, self.air, self.normal = at_start, air, vertex.normal
         self.dark, self.counted = vertex.black, None
         if at_start is not None:

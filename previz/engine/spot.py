@@ -12,8 +12,9 @@ import numpy as np
 
 from previz.engine.device import on_device
 from previz.engine.gather import THREADS, Gather
-from previz.engine.hit import Hit
+from previz.engine.hit import Hit, names_of
 from previz.engine.jit import dr, mi
+from previz.engine.render import USUAL_LIMITS, Limits
 from previz.engine.sights import COLUMNS
 from previz.engine.starts import CameraStart
 from previz.stage.records import Camera
@@ -29,15 +30,9 @@ TRIES = 16
 
 
 class View:
-    """One camera's picture as far as spot meters need it: which film point shows what.
+    """One camera's picture as far as spot meters need it: which film point shows which `Sight`.
 
-    Parameters
-    ----------
-    buffers : Buffers
-    surfaces : sequence of str
-        Names of the stage's surfaces, in their order.
-    camera : Camera
-    sights : sequence of sights.Sight
+    Surfaces are the names of the stage's, in their order.
     """
 
     def __init__(self, buffers, surfaces, camera: Camera, sights):
@@ -62,8 +57,7 @@ class View:
         x, y = on_device(mi.Float, x), on_device(mi.Float, y)
         origin, direction = self.start.through(x, y, mi.Point2f(0))
         hit = Hit(self.buffers, mi.Ray3f(origin, direction), dr.full(mi.Bool, True, count))
-        name = dr.select(hit.valid, mi.Int(dr.gather(mi.UInt, self.buffers.face_name, hit.face,
-                                                     hit.valid)), -1)
+        name = names_of(self.buffers, hit)
         dr.eval(name, hit.surface, hit.point)
         name, surface, point = np.array(name), np.array(hit.surface), np.array(hit.point).T
         for i in which:
@@ -112,14 +106,7 @@ def _grown(mask: np.ndarray) -> np.ndarray:
 
 
 class SpotStart(CameraStart):
-    """Rays through given film points, from the middle of the lens.
-
-    Parameters
-    ----------
-    view : View
-    points : float array, shape (threads, samples, 2)
-        Film point of each path of each thread. [px]
-    """
+    """Rays through given film points [px], from the middle of the lens. Shape (threads, samples, 2)"""
 
     slots = 2
 
@@ -134,17 +121,13 @@ class SpotStart(CameraStart):
         x, y = (dr.gather(mi.Float, self.points, at + k) for k in range(2))
         return self.through(x, y, mi.Point2f(0))
 
-    def slot(self, thread, bounced):
-        """Return the place of a thread's sums: lit straight by a lamp, or by what others sent."""
-        return thread * 2 + dr.select(bounced, mi.UInt(1), mi.UInt(0))
-
 
 class SpotJob(Gather):
     """Spot meters of several cameras: call `run`, then take `batches`.
 
     Parameters
     ----------
-    buffers, stage, seed, max_depth, roulette_depth
+    buffers, stage, seed, limits
         See `Gather`.
     aims : sequence of (Camera, View, int)
         Camera, its view, and which of the view's sights; each meter is named 'sight, camera'.
@@ -153,11 +136,10 @@ class SpotJob(Gather):
     stream = 1 << 24
     hit_gain = 1.0
 
-    def __init__(self, buffers, stage, aims, seed: int = 1, max_depth: int = 64,
-                 roulette_depth: int = 3):
+    def __init__(self, buffers, stage, aims, seed: int = 1, limits: Limits = USUAL_LIMITS):
         self.aims = tuple(aims)
         names = (f"{view.sights[i].name}, {camera.name}" for camera, view, i in self.aims)
-        super().__init__(buffers, stage, names, seed, max_depth, roulette_depth)
+        super().__init__(buffers, stage, names, seed, limits)
 
     def starts(self, which, samples, seed):
         """Yield the meters of each view together."""

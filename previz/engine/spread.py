@@ -26,16 +26,9 @@ FOR_LAMPS, FOR_RAY = (0, 1, 2, 3), (3, 4, 5, 6)
 class Spread:
     """A source of evenly spread numbers, in place of a random generator.
 
-    Parameters
-    ----------
-    key : UInt
-        Of the thread; its start of every sequence.
-    slot : UInt or int
-        Number of what the sequence is for, among those of one thread.
-    index : UInt
-        How many numbers of the sequence have been taken.
-    dimensions : tuple of int
-        Which of `STEPS` come one after the other.
+    The thread's `key` is its start of every sequence, `slot` the number of what the sequence is for
+    among those of one thread, `index` how many of its numbers have been taken (UInt), and
+    `dimensions` say which of `STEPS` come one after the other.
     """
 
     def __init__(self, key, slot, index, dimensions):

@@ -2,29 +2,31 @@
 
 from __future__ import annotations
 
-from collections import namedtuple
-
 import numpy as np
 
-from previz.engine.device import on_device
+from previz.engine.device import number, on_device, vector
 from previz.engine.jit import dr, mi
 from previz.stage.records import Camera, Probe
 
-Receptor = namedtuple("Receptor", "point normal")
 
+class Start:
+    """Where the paths of each thread begin, and where their light is summed.
 
-class CameraStart:
-    """Thin-lens rays through pixels; one thread a pixel, row by row from the top.
-
-    Parameters
-    ----------
-    camera : Camera
-    width, height : int
-        Size of the whole picture. [px]
+    With two `slots` what came straight from a lamp is kept from what bounced.
     """
 
     has_receptor = False
     slots = 1
+
+    def slot(self, thread, bounced):
+        """Return the place of a thread's sums: with two, first what came straight."""
+        if self.slots == 1:
+            return thread
+        return thread * 2 + dr.select(bounced, mi.UInt(1), mi.UInt(0))
+
+
+class CameraStart(Start):
+    """Thin-lens rays through the pixels of a picture; one thread a pixel, row by row from the top."""
 
     def __init__(self, camera: Camera, width: int, height: int):
         self.width, self.height = width, height
@@ -33,56 +35,42 @@ class CameraStart:
                   camera.lens_radius, camera.focus, width, height]
         self.data = on_device(mi.Float, values)
 
-    def _number(self, index):
-        return dr.gather(mi.Float, self.data, mi.UInt(index))
-
-    def _vector(self, index):
-        return mi.Vector3f(*(self._number(index + k) for k in range(3)))
-
     def through(self, x, y, lens):
         """Return (origin, direction) of the ray through a film position.
 
-        Parameters
-        ----------
-        x, y : Float
-            Pixels from the left and the top.
-        lens : Point2f
-            Place on the unit disc of the entrance pupil.
+        `x` and `y` are pixels from the left and the top; `lens` is a place on the unit disc of the
+        entrance pupil, a Point2f.
         """
-        right, up, ahead = self._vector(3), self._vector(6), self._vector(9)
-        across = (2 * x / self._number(16) - 1) * self._number(12)
-        upwards = (1 - 2 * y / self._number(17)) * self._number(13)
-        focus, radius = self._number(15), self._number(14)
+        data = self.data
+        right, up, ahead = (vector(data, k) for k in (3, 6, 9))
+        across = (2 * x / number(data, 16) - 1) * number(data, 12)
+        upwards = (1 - 2 * y / number(data, 17)) * number(data, 13)
+        focus, radius = number(data, 15), number(data, 14)
         shift = right * (lens.x * radius) + up * (lens.y * radius)
         aim = (right * across + up * upwards + ahead) * focus
-        return mi.Point3f(self._vector(0) + shift), dr.normalize(aim - shift)
+        return mi.Point3f(vector(data, 0) + shift), dr.normalize(aim - shift)
+
+    def _corner(self, whole):
+        row = whole // self.width
+        return mi.Float(whole - row * self.width), mi.Float(row)
+
+    def middles(self):
+        """Return the rays through the middles of all pixels and of the lens."""
+        x, y = self._corner(dr.arange(mi.UInt, self.width * self.height))
+        return self.through(x + 0.5, y + 0.5, mi.Point2f(0))
 
     def ray(self, whole, sample, rng):
         """Return a random ray of a pixel: box filter, even over the pupil."""
-        row = whole // self.width
-        column = whole - row * self.width
-        x = mi.Float(column) + rng.next_float32()
-        y = mi.Float(row) + rng.next_float32()
+        x, y = self._corner(whole)
+        x, y = x + rng.next_float32(), y + rng.next_float32()
         lens = mi.warp.square_to_uniform_disk_concentric(
             mi.Point2f(rng.next_float32(), rng.next_float32()))
         return self.through(x, y, lens)
 
-    def slot(self, thread, bounced):
-        """Return the place of a thread's sums."""
-        return thread
 
+class Copies(Start):
+    """A camera whose picture is taken several times at once, each by so many threads of its own."""
 
-class Copies:
-    """A camera whose picture is taken several times at once, each by threads of its own.
-
-    Parameters
-    ----------
-    camera : CameraStart
-    pixels : int
-        Threads of one copy.
-    """
-
-    has_receptor = False
     slots = 2
 
     def __init__(self, camera: CameraStart, pixels: int):
@@ -92,20 +80,9 @@ class Copies:
         """Return a random ray of a pixel."""
         return self.camera.ray(whole % self.pixels, sample, rng)
 
-    def slot(self, thread, bounced):
-        """Return the place of a thread's sums: first what came straight, then what bounced."""
-        return thread * 2 + dr.select(bounced, mi.UInt(1), mi.UInt(0))
 
-
-class ProbeStart:
-    """Receptors of meters; `batches` threads for each, so that their spread gives the error.
-
-    Parameters
-    ----------
-    probes : sequence of Probe
-    batches : int
-        Threads for each probe.
-    """
+class ProbeStart(Start):
+    """Receptors of meters; `batches` threads for each, so that their spread gives the error."""
 
     has_receptor = True
     slots = 2
@@ -115,20 +92,18 @@ class ProbeStart:
         rows = [[*p.position, *p.normal, float(p.dome)] for p in probes]
         self.data = on_device(mi.Float, rows)
 
-    def _vector(self, whole, index):
-        at = (whole // self.batches) * 7 + index
-        return mi.Vector3f(*(dr.gather(mi.Float, self.data, at + k) for k in range(3)))
-
     def _dome(self, whole):
-        return dr.gather(mi.Float, self.data, (whole // self.batches) * 7 + 6) > 0.5
+        return number(self.data, (whole // self.batches) * 7 + 6) > 0.5
 
     def receptor(self, whole):
-        """Return where a thread's receptor is and where it faces."""
-        return Receptor(mi.Point3f(self._vector(whole, 0)), self._vector(whole, 3))
+        """Return (where a thread's receptor is, where it faces)."""
+        at = (whole // self.batches) * 7
+        return vector(self.data, at, mi.Point3f), vector(self.data, at + 3)
 
     def ray(self, whole, sample, rng):
         """Return the receptor itself: its first leg has no length."""
-        return mi.Point3f(self._vector(whole, 0)), -self._vector(whole, 3)
+        point, normal = self.receptor(whole)
+        return point, -normal
 
     def response(self, whole, normal, direction):
         """Return (weight of light from a direction, pdf of `sample` for it)."""
@@ -148,7 +123,3 @@ class ProbeStart:
         dome = mi.Vector3f(sine * c, sine * s, cosine)
         local = dr.select(self._dome(whole), dome, mi.Vector3f(flat))
         return mi.Frame3f(normal).to_world(local)
-
-    def slot(self, thread, bounced):
-        """Return the place of a thread's sums: first what came straight, then what bounced."""
-        return thread * 2 + dr.select(bounced, mi.UInt(1), mi.UInt(0))

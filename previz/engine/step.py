@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from functools import partial
+from functools import reduce
 
 from previz.engine import lighting
+from previz.engine.device import either, put, times
 from previz.engine.glass import Boundary, clear_things, crossing_of
 from previz.engine.hit import Hit
 from previz.engine.images import DIRECT, Site
@@ -61,18 +62,16 @@ class Step:
             air.settle(mirrored, crossing.away if clear_things(buffers) else None)
             arrived &= ~air.scatters
             point = dr.select(air.scatters, air.point, point)
-            normal = dr.select(air.scatters, -path.direction, normal)
-            side = dr.select(air.scatters, -path.direction, side)
+            side, normal = (dr.select(air.scatters, -path.direction, each) for each in (side, normal))
             surface = dr.select(air.scatters, buffers.black, surface)
         self._add_hit_light(hit, arrived)
         valid = hit.valid & arrived
         if air is not None:
             valid |= air.scatters
         if at_start is not None:
-            receptor = self.start.receptor(path.whole)
-            point = dr.select(at_start, receptor.point, point)
-            side = dr.select(at_start, receptor.normal, side)
-            normal = dr.select(at_start, receptor.normal, normal)
+            place, facing = self.start.receptor(path.whole)
+            point = dr.select(at_start, place, point)
+            side, normal = (dr.select(at_start, facing, each) for each in (side, normal))
             surface = dr.select(at_start, buffers.black, surface)
             valid |= at_start
         view = dr.select(valid, -path.direction, normal)
@@ -80,8 +79,7 @@ class Step:
             view = dr.select(at_start, normal, view)
         vertex = Vertex(buffers, surface, normal, side, view, hit.uv, valid, hit.rounded & arrived)
         if buffers.has_subsurface and at_start is None:
-            vertex.entry = Entry(buffers, hit, partial(Hit, buffers),
-                                 arrived & (path.pdf < 0), self._point())
+            vertex.entry = Entry(buffers, hit, arrived & (path.pdf < 0), self._point())
         if buffers.has_bodies:
             vertex.boundary = Boundary(buffers, hit, path.direction, self.number(),
                                        hit.valid & arrived)
@@ -159,20 +157,16 @@ class Step:
         if buffers.has_mirror:
             mirror = active & (self.number() < vertex.p_mirror)
             direction = dr.select(mirror, vertex.mirror_direction(), direction)
-            factors = [dr.select(mirror, m, f)
-                       for m, f in zip(vertex.mirror_weight(), factors, strict=True)]
+            factors = either(mirror, vertex.mirror_weight(), factors)
         alive = active & (mirror | (pdf > 1e-9)) & ~special.dark
-        throughput = [b * f for b, f in zip(path.throughput, factors, strict=True)]
-        largest = mi.Float(0)
-        for b in throughput:
-            largest = dr.maximum(largest, b)
+        throughput = times(path.throughput, factors)
+        largest = reduce(dr.maximum, throughput, mi.Float(0))
         alive &= largest > 0
         keep = dr.clip(largest, 0.02, 0.97)
         keep = dr.select(path.depth + 1 >= self.limits.roulette_depth, keep, 1)
         alive &= self.number() < keep
         path.throughput = [b / keep for b in throughput]
-        path.origin = dr.select(active, special.leave(point, vertex, direction), path.origin)
-        path.direction = dr.select(active, direction, path.direction)
+        put(path, active, origin=special.leave(point, vertex, direction), direction=direction)
         path.pdf = dr.select(mirror, -1, pdf)
         if special.counted is not None and trail is None:
             # What this direction runs into has been counted: a pdf of 0 gives it no weight.
@@ -191,11 +185,8 @@ class Step:
         """Send the paths that a pane or sheet mirrored on from there, with what had come that far."""
         path = self.path
         origin, direction = crossing.mirrored()
-        path.origin = dr.select(mirrored, origin, path.origin)
-        path.direction = dr.select(mirrored, direction, path.direction)
-        path.throughput = [dr.select(mirrored, m, b)
-                           for m, b in zip(passed, path.throughput, strict=True)]
-        path.pdf = dr.select(mirrored, -1, path.pdf)
+        put(path, mirrored, origin=origin, direction=direction, pdf=-1)
+        path.throughput = either(mirrored, passed, path.throughput)
         if trail is not None:
             trail.follow(mirrored, *trail.at_pane(crossing))
         path.depth = dr.select(mirrored, path.depth + 1, path.depth)

@@ -19,6 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from previz.engine.hit import Hit
 from previz.engine.jit import dr, mi
 from previz.physics.bands import band_means
 from previz.physics.skin import SEEP_VARIANCE, seep_shares
@@ -32,10 +33,6 @@ FARTHEST = 9.0
 
 class Profile:
     """The wide part of the profile, as plain numbers.
-
-    Parameters
-    ----------
-    bands : int
 
     Attributes
     ----------
@@ -76,31 +73,14 @@ class Profile:
 
 
 class Entry:
-    """Where light came in, for paths that meet skin.
+    """Where light came in, for paths that have hit skin.
 
-    Parameters
-    ----------
-    buffers : Buffers
-    hit : Hit
-        What the paths met.
-    meet : function
-        (ray, active) -> Hit.
-    active : Bool
-        Paths that this counts for.
-    where : Point2f
-        Picks the distance and the bearing.
-
-    Attributes
-    ----------
-    active : Bool
-        Where such a point was found; elsewhere light comes in where it leaves.
-    place : Place
-        The points.
-    parts : list of Float
-        Part of each band's light that came in there.
+    `where`, a Point2f, picks the distance and the bearing. A point was found where `active`; elsewhere
+    light comes in where it leaves. The points are a `place`, and `parts` how much of each band's light
+    came in there.
     """
 
-    def __init__(self, buffers, hit, meet, active, where):
+    def __init__(self, buffers, hit, active, where):
         def reach(surface, active):
             return dr.gather(mi.Float, buffers.body, surface * 4 + 3, active)
 
@@ -115,7 +95,7 @@ class Entry:
             over = away * (cosine * frame.s + sine * frame.t) + half * normal
             ray = mi.Ray3f(point + size * over, -normal)
             ray.maxt = 2 * half * size
-            there = meet(ray, near)
+            there = Hit(buffers, ray, near)
             skin = reach(there.surface, there.valid) > 0
             return (there.valid & skin, mi.Point3f(there.point), mi.Vector3f(there.normal),
                     mi.Vector3f(there.side), mi.Bool(there.rounded), *buffers.seep.parts(square))

@@ -12,6 +12,7 @@ import numpy as np
 from previz.engine.glass_tables import is_sheet
 from previz.engine.gloss import ANGLES, albedo_tables, hemisphere_mean
 from previz.physics.bands import band_means
+from previz.physics.triangles import areas
 from previz.physics.uplift import uplift_basis
 from previz.stage.records import SMOOTH, Emitter, Stage
 
@@ -71,20 +72,17 @@ def flatten_geometry(stage: Stage) -> Geometry:
     surface_index = {name: i for i, name in enumerate(stage.surfaces)}
     names = tuple(dict.fromkeys([m.name for m in stage.meshes] + [e.name for e in stage.emitters]))
     name_index = {name: i for i, name in enumerate(names)}
-    lists: dict[str, list] = {key: [] for key in ("p", "n", "t", "f", "s", "e", "o")}
-    start = 0
+    parts, start = [], 0
 
-    def add(vertices, faces, normals, uv, surface, emitter, name):
+    def add(vertices, faces, normals, uv, *indices):
         nonlocal start
         count = len(vertices)
-        lists["p"].append(np.asarray(vertices, dtype=np.float32))
-        lists["n"].append(np.zeros((count, 3), np.float32) if normals is None
-                          else np.asarray(normals, np.float32))
-        lists["t"].append(np.zeros((count, 2), np.float32) if uv is None
-                          else np.asarray(uv, np.float32))
-        lists["f"].append(np.asarray(faces, dtype=np.uint32) + np.uint32(start))
-        for key, value in (("s", surface), ("e", emitter), ("o", name)):
-            lists[key].append(np.full(len(faces), value, np.uint32))
+        parts.append((
+            np.asarray(vertices, np.float32),
+            np.zeros((count, 3), np.float32) if normals is None else np.asarray(normals, np.float32),
+            np.zeros((count, 2), np.float32) if uv is None else np.asarray(uv, np.float32),
+            np.asarray(faces, np.uint32) + np.uint32(start),
+            *(np.full(len(faces), index, np.uint32) for index in indices)))
         start += count
 
     for mesh in stage.meshes:
@@ -96,12 +94,10 @@ def flatten_geometry(stage: Stage) -> Geometry:
     for i, emitter in enumerate(stage.emitters):
         add(emitter.vertices, emitter.faces, None, None, len(stage.surfaces), i,
             name_index[emitter.name])
-    if not lists["f"]:
+    if not parts:
         # A tree needs a triangle; one without a face is met by nothing.
         add(np.zeros((3, 3)), [(0, 1, 2)], None, None, len(stage.surfaces), NONE, 0)
-    joined = {key: np.concatenate(value) for key, value in lists.items()}
-    return Geometry(joined["p"], joined["n"], joined["t"], joined["f"], joined["s"], joined["e"],
-                    joined["o"], names)
+    return Geometry(*(np.concatenate(each) for each in zip(*parts, strict=True)), names)
 
 
 @dataclass(frozen=True)
@@ -146,36 +142,32 @@ class SurfaceTables:
 def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
     """Average every surface's spectra over the bands and tabulate its gloss."""
     count = len(stage.surfaces) + 1
-    rows = {key: np.zeros((count, bands), np.float32) for key in ("r", "t", "s")}
-    flat = {key: np.zeros(count, np.float32) for key in ("gloss", "rough", "mirror", "under",
-                                                           "lobe")}
+    reflectance, transmission, specular = (np.zeros((count, bands), np.float32) for _ in range(3))
+    gloss, roughness, mirror, subsurface, lobe = (np.zeros(count, np.float32) for _ in range(5))
     gloss_a, gloss_b = (np.zeros((count, ANGLES), np.float32) for _ in range(2))
     texture, texels, offset = np.full((count, 3), -1, np.int64), [np.zeros((1, 3), np.float32)], 1
-    flat["under"][:] = 1.0
+    under = np.ones(count, np.float32)
     for i, surface in enumerate(stage.surfaces.values()):
-        rows["r"][i] = band_means(surface.reflectance, bands)
-        rows["t"][i] = band_means(surface.transmission, bands)
-        rows["s"][i] = band_means(surface.specular, bands)
+        reflectance[i] = band_means(surface.reflectance, bands)
+        transmission[i] = band_means(surface.transmission, bands)
+        specular[i] = band_means(surface.specular, bands)
         smooth = surface.roughness < SMOOTH
         alpha = 0.0 if smooth else round(float(surface.roughness), 4)
-        a, b = albedo_tables(alpha)
-        gloss_a[i], gloss_b[i] = a, b
-        flat["gloss"][i], flat["rough"][i] = surface.gloss, max(alpha, SMOOTH)
-        flat["mirror"][i] = float(smooth and surface.gloss > 0)
-        flat["lobe"][i] = surface.lobe
-        f0 = float(np.mean(rows["s"][i]))
+        a, b = gloss_a[i], gloss_b[i] = albedo_tables(alpha)
+        gloss[i], roughness[i] = surface.gloss, max(alpha, SMOOTH)
+        mirror[i] = smooth and surface.gloss > 0
+        subsurface[i], lobe[i] = surface.subsurface, surface.lobe
+        f0 = float(np.mean(specular[i]))
         kept = (f0 * a + b) * (1 + f0 * (1 / np.maximum(a + b, 1e-3) - 1))
-        flat["under"][i] = max(1e-3, 1 - surface.gloss * hemisphere_mean(kept))
+        under[i] = max(1e-3, 1 - surface.gloss * hemisphere_mean(kept))
         if surface.texture is not None:
             image = np.ascontiguousarray(surface.texture, np.float32)
-            texture[i] = offset, image.shape[0], image.shape[1]
+            texture[i] = offset, *image.shape[:2]
             texels.append(image.reshape(-1, 3))
             offset += len(texels[-1])
-    return SurfaceTables(rows["r"], rows["t"], rows["s"], flat["gloss"], flat["rough"],
-                         flat["mirror"], flat["under"], gloss_a, gloss_b, texture,
-                         np.concatenate(texels), uplift_basis(bands).astype(np.float32),
-                         np.array([s.subsurface for s in stage.surfaces.values()] + [0], np.float32),
-                         flat["lobe"])
+    return SurfaceTables(reflectance, transmission, specular, gloss, roughness, mirror, under, gloss_a,
+                         gloss_b, texture, np.concatenate(texels),
+                         uplift_basis(bands).astype(np.float32), subsurface, lobe)
 
 
 @dataclass(frozen=True)
@@ -240,6 +232,9 @@ class EmitterTables:
     lamp_count: np.ndarray
 
 
+_OF_EMITTERS = set(EmitterTables.__dataclass_fields__) - {"table", "texels", "lamp_first", "lamp_count"}
+
+
 def _keep_picture(emitter: Emitter, texels: list) -> tuple[int, int, int]:
     """Add an emitter's picture to the texels; return where it starts, its rows and columns."""
     if emitter.picture is None:
@@ -247,12 +242,6 @@ def _keep_picture(emitter: Emitter, texels: list) -> tuple[int, int, int]:
     start = sum(len(each) for each in texels) // 3
     texels.append(np.asarray(emitter.picture, np.float32).ravel())
     return start, *emitter.picture.shape[:2]
-
-
-def _areas(emitter: Emitter) -> np.ndarray:
-    corners = np.asarray(emitter.vertices, float)[np.asarray(emitter.faces)]
-    return 0.5 * np.linalg.norm(
-        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
 
 
 def _resample(emitter: Emitter) -> tuple[np.ndarray, int, float]:
@@ -302,47 +291,37 @@ def flatten_emitters(stage: Stage, geometry: Geometry) -> EmitterTables:
     owners = np.array([e.lamp for e in emitters], int)
     if np.any(np.diff(owners) < 0):
         raise ValueError("emitters must be sorted by lamp")
-    rows: dict[str, list] = {key: [] for key in EmitterTables.__dataclass_fields__}
-    tables, offset = [np.zeros(1, np.float32)], 1
+    rows, tables, texels = [], [np.zeros(1, np.float32)], []
     for i, emitter in enumerate(emitters):
-        areas = _areas(emitter)
-        area = float(areas.sum())
-        if not area > 0:
-            raise ValueError(f"emitter '{emitter.name}' has no area")
         vertices = np.asarray(emitter.vertices, float)
         axes = np.asarray(emitter.world_from_light, float)
-        rows["lamp"].append(emitter.lamp)
-        rows["first"].append(int(np.flatnonzero(geometry.face_emitter == i)[0]))
-        rows["triangles"].append(len(emitter.faces))
-        rows["symmetric"].append(float(emitter.symmetric))
-        rows["centre"].append((vertices.min(axis=0) + vertices.max(axis=0)) / 2)
-        for k, key in enumerate(("axis_x", "axis_y", "axis_z")):
-            rows[key].append(axes[:, k])
-        rows["focus"].append(0.0 if not np.isfinite(emitter.focus) else 1 / emitter.focus)
-        rows["size"].append(np.sqrt(area / np.pi))
-        local = (vertices - vertices.mean(axis=0)) @ axes
-        rows["span"].append(np.ptp(local, axis=0)[:2])
-        rows["picture"].append(_keep_picture(emitter, rows["texels"]))
-        if emitter.table is None:
-            entry = (0, 1, 1.0, 0, emitter.share / (np.pi * area))
-        else:
+        area = float(areas(vertices[np.asarray(emitter.faces)]).sum())
+        if not area > 0:
+            raise ValueError(f"emitter '{emitter.name}' has no area")
+        offset, around, widest, kind, shown = 0, 1, 1.0, 0, np.pi * area
+        if emitter.table is not None:
             values, around, widest = _resample(emitter)
             # A closed convex shape shows a quarter of its area on average (Cauchy).
-            apparent = area if emitter.flat else area / 4
-            entry = (offset, around, widest, 1 if emitter.flat else 2, emitter.share / apparent)
+            kind, shown = (1, area) if emitter.flat else (2, area / 4)
+            offset = sum(map(len, tables))
             tables.append(values.astype(np.float32).ravel())
-            offset += values.size
-        cosine, behind = _envelope(emitter, entry[2])
-        rows["cone"].append(cosine)
-        rows["behind"].append(behind)
-        keys = ("table_offset", "table_phi", "table_theta", "kind", "radiance")
-        for key, value in zip(keys, entry, strict=True):
-            rows[key].append(value)
-    rows["table"] = list(np.concatenate(tables))
-    rows["lamp_first"] = [int(np.searchsorted(owners, k)) for k in range(lamps)]
-    rows["lamp_count"] = [int(np.sum(owners == k)) for k in range(lamps)]
-    rows["texels"] = list(np.concatenate(rows["texels"] or [np.zeros(3, np.float32)]))
+        cone, behind = _envelope(emitter, widest)
+        rows.append({
+            "lamp": emitter.lamp, "first": int(np.flatnonzero(geometry.face_emitter == i)[0]),
+            "triangles": len(emitter.faces), "radiance": emitter.share / shown, "kind": kind,
+            "symmetric": float(emitter.symmetric),
+            "centre": (vertices.min(axis=0) + vertices.max(axis=0)) / 2,
+            "axis_x": axes[:, 0], "axis_y": axes[:, 1], "axis_z": axes[:, 2],
+            "focus": 0.0 if not np.isfinite(emitter.focus) else 1 / emitter.focus,
+            "size": np.sqrt(area / np.pi), "cone": cone, "behind": behind,
+            "table_offset": offset, "table_phi": around, "table_theta": widest,
+            "picture": _keep_picture(emitter, texels),
+            "span": np.ptp((vertices - vertices.mean(axis=0)) @ axes, axis=0)[:2]})
+    columns = {key: [row[key] for row in rows] for key in _OF_EMITTERS} | {
+        "table": np.concatenate(tables), "texels": np.concatenate(texels or [np.zeros(3, np.float32)]),
+        "lamp_first": [np.searchsorted(owners, k) for k in range(lamps)],
+        "lamp_count": [np.sum(owners == k) for k in range(lamps)]}
     whole = {"lamp", "first", "triangles", "kind", "table_offset", "table_phi", "lamp_first",
              "lamp_count", "picture"}
     return EmitterTables(**{key: np.array(value, np.uint32 if key in whole else np.float32)
-                            for key, value in rows.items()})
+                            for key, value in columns.items()})

@@ -17,22 +17,14 @@ from previz.engine.jit import dr, mi
 
 
 class Tally:
-    """The sums of a range of threads, on the device.
+    """The sums of so many threads, on the device; the `Start` says which slot a contribution belongs to.
 
-    Parameters
-    ----------
-    buffers : Buffers
-    start : CameraStart or ProbeStart
-        Says which slot of a thread a contribution belongs to.
-    count : int
-        Threads.
-    densities : tuple of float
-        Factors on the density of the haze with a sum each, in two parts: light that the
-        air does not send into the line of sight, and light that it does. Empty: one sum, in the
-        haze as it is.
+    For each of the `densities`, factors on that of the haze, there is a sum in two parts: light that
+    the air does not send into the line of sight, and light that it does. Without any there is one
+    sum, in the haze as it is.
     """
 
-    def __init__(self, buffers, start, count: int, densities: tuple[float, ...] = ()):
+    def __init__(self, buffers, start, count: int, densities: tuple[float, ...]):
         self.lamps, self.bands = buffers.lamps, buffers.bands
         self.start, self.densities = start, tuple(float(k) for k in densities)
         self.parts = 2 * len(self.densities) or 1
@@ -41,23 +33,11 @@ class Tally:
 
     def add(self, thread, lamp, values, weight, bounced, active, depth=0.0, scatterings=0,
             veil=False):
-        """Add one contribution.
+        """Add one contribution: `weight` times the values.
 
-        Parameters
-        ----------
-        thread, lamp : UInt
-        values : list of Float
-            A factor for each band.
-        weight : Float
-        bounced : Bool
-            False for light that came straight from its lamp to what was met first.
-        active : Bool
-        depth : Float
-            Optical depth of its whole path through the haze as it is. [1]
-        scatterings : UInt
-            How often it scattered in the haze.
-        veil : Bool
-            True for what the air itself sent towards the camera.
+        It is `bounced` unless it came straight from its lamp to what was met first. Its whole path
+        has an optical depth through the haze as it is [1], and scattered there so often (UInt); a
+        `veil` is what the air itself sent towards the camera.
         """
         fine = active & (weight > 0) & dr.isfinite(weight)
         slot = self.start.slot(thread, bounced) * self.parts

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from copy import copy
+
+from previz.engine.device import put
 from previz.engine.image_sample import mirror_fifth
 from previz.engine.images import DIRECT, LOST
 from previz.engine.jit import dr, mi
@@ -9,29 +12,16 @@ from previz.engine.tables import NONE
 
 
 class Trail:
-    """What a path that meets a mirror keeps of the direction before it; see `Path`.
-
-    Parameters
-    ----------
-    path : Path
-        As its leg begins.
-    images : images.Images
-    hit : Hit
-    vertex : Vertex
-    """
+    """What a path that meets a mirror keeps of the direction before it; `before` is as its leg begins."""
 
     def __init__(self, path, images, hit, vertex):
-        self.path, self.images = path, images
-        self.trail, self.unfolded, self.counted = path.trail, path.unfolded, path.counted
-        self.pdf, self.sky = path.pdf, path.sky_pdf
-        self.site = path.cell, path.place, path.share
-        self.origin, self.direction = path.origin, path.direction
+        self.path, self.before, self.images = path, copy(path), images
         if not images.has_faces:
             return
         fifth = mirror_fifth(vertex.cos_view)
         own = dr.gather(mi.UInt, images.of_face, hit.face, hit.valid)
-        self.at_surface = (dr.select(hit.valid, own, NONE), hit.distance, vertex.gloss * dr.lerp(
-            getattr(vertex, "mean_specular", mi.Float(0)), 1, fifth))
+        self.at_surface = (dr.select(hit.valid, own, NONE), hit.distance,
+                           vertex.gloss * dr.lerp(vertex.mean_specular, 1, fifth))
 
     def at_pane(self, crossing):
         """Return (mirror, length of the leg, reflectance) where a pane or sheet mirrors the leg."""
@@ -47,30 +37,24 @@ class Trail:
 
     def begin(self, active, counted):
         """Begin a new trail where a path goes on from a point that is no mirror."""
-        path = self.path
-        path.trail = dr.select(active, DIRECT, path.trail)
-        path.unfolded = dr.select(active, 0, path.unfolded)
+        put(self.path, active, trail=DIRECT, unfolded=0)
         if counted is not None:
-            path.counted = dr.select(active, counted, path.counted)
+            put(self.path, active, counted=counted)
 
     def follow(self, mirrored, mirror, leg, kept):
         """Go on with the trail where a mirror sends the path on; its pdf is that of before."""
-        path, images = self.path, self.images
-        begun = mirrored & (self.pdf >= 0)
-        trail = images.extend(self.trail, mirror)
+        path, before, images = self.path, self.before, self.images
+        begun = mirrored & (before.pdf >= 0)
+        trail = images.extend(before.trail, mirror)
         known = begun & (trail != LOST)
-        path.trail = dr.select(begun, trail, dr.select(mirrored, self.trail, path.trail))
-        path.pdf = dr.select(known, self.pdf * kept, path.pdf)
-        path.unfolded = dr.select(known, self.unfolded + leg, path.unfolded)
-        path.counted = dr.select(known, self.counted, path.counted)
-        path.cell, path.place, path.share = (
-            dr.select(known, before, now) for before, now in zip(
-                self.site, (path.cell, path.place, path.share), strict=True))
+        path.trail = dr.select(begun, trail, dr.select(mirrored, before.trail, path.trail))
+        put(path, known, pdf=before.pdf * kept, unfolded=before.unfolded + leg, counted=before.counted,
+            cell=before.cell, place=before.place, share=before.share)
         if images.buffers.sky_lamp in images.lamps:
-            begun = known & (self.trail == DIRECT)
+            begun = known & (before.trail == DIRECT)
             # Few paths are at a mirror, and the rectangle's solid angle is long to work out.
-            sky = dr.if_stmt((begun, mirror, mi.Point3f(self.origin), mi.Vector3f(self.direction)), begun,
-                             lambda begun, mirror, origin, direction: images.sky_pdf(
+            sky = dr.if_stmt((begun, mirror, mi.Point3f(before.origin), mi.Vector3f(before.direction)),
+                             begun, lambda begun, mirror, origin, direction: images.sky_pdf(
                                  mirror, origin, direction, begun),
                              lambda *_: mi.Float(0))
-            path.sky_pdf = dr.select(known, dr.select(begun, sky, self.sky), path.sky_pdf)
+            put(path, known, sky_pdf=dr.select(begun, sky, before.sky_pdf))

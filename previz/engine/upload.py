@@ -62,13 +62,7 @@ def _stage_traced(positions, faces):
 
 
 class Buffers:
-    """A Stage on the device.
-
-    Parameters
-    ----------
-    stage : Stage
-    bands : int
-        Number of wavelength bands that a path carries.
+    """A Stage on the device, for paths that carry so many bands of wavelengths.
 
     Attributes are flat Dr.Jit buffers named as in `tables`; `has_*` flags say at trace time which
     features the scene needs, so that a scene without them does not pay for them. What is read

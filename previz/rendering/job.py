@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import astuple, dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -40,11 +40,6 @@ class StageJob:
     """One stage under one order, whose frames and meters it gets, cached or rendered.
 
     The stage is put on the device when something has to be traced, and stays there until `close`.
-
-    Parameters
-    ----------
-    stage : Stage
-    order : Order
     """
 
     def __init__(self, stage: Stage, order: Order):
@@ -94,8 +89,7 @@ class StageJob:
     def settings(self) -> tuple[Any, ...]:
         """What light depends on besides stage and camera, for fingerprints."""
         sampling = self.order.sampling
-        return (self.order.bands, sampling.seed, sampling.max_depth, sampling.roulette_depth,
-                __version__)
+        return self.order.bands, sampling.seed, *astuple(sampling.limits), __version__
 
     def frame_folder(self, camera: Camera) -> Path:
         """Return the folder of a camera's frames."""
@@ -129,13 +123,6 @@ class StageJob:
     def render(self, camera: Camera, on_pass: OnPass | None = None) -> Frames:
         """Return a camera's frames, rendering what is not there.
 
-        Parameters
-        ----------
-        camera : Camera
-        on_pass : function, optional
-            Called with (passes done, passes that were found done) after each pass; parts of a pass
-            where only some lamps or rows are rendered.
-
         Raises
         ------
         KeyboardInterrupt
@@ -144,16 +131,7 @@ class StageJob:
         return render_missing(self, camera, on_pass)
 
     def frames(self, camera: Camera, progress: Progress, label: str) -> Frames:
-        """Return a camera's frames, cached or rendered, and count them on a progress.
-
-        Parameters
-        ----------
-        camera : Camera
-        progress : Progress
-            A picture is 1 of its work.
-        label : str
-            What is reported of them.
-        """
+        """Return a camera's frames, cached or rendered; a picture is 1 of the progress' work."""
         cached = self.cached(camera)
         if cached is not None:
             progress.skip(1.0)

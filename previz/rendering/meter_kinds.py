@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from previz.engine.gather import Gather
 from previz.engine.probe import ProbeJob
+from previz.stage.fingerprint import probe_hash, seen_by
 from previz.stage.records import Camera, Probe, Stage
 
 if TYPE_CHECKING:
@@ -21,36 +23,11 @@ Start = tuple[int, Camera | None, Callable[[int, int], Any]]
 
 
 @dataclass(frozen=True)
-class Meters:
-    """Meters of one kind, ready to be run.
-
-    Parameters
-    ----------
-    names, files : sequence of str
-    places : sequence of plain value
-        See `cache.meters.MeterCache.write`.
-    job : function
-        (buffers, stage, which of them, offset to the seed) -> Gather
-    starts : function
-        which of them -> starts for `influence.meter_influence`, in the same order
-    """
-
-    names: list[str]
-    files: list[str]
-    places: list[Any]
-    job: Callable[[Buffers, Stage, Sequence[int], int], Gather]
-    starts: Callable[[Sequence[int]], list[Start]]
-
-
-@dataclass(frozen=True)
 class Aim:
-    """A spot meter: one camera pointed at one thing.
+    """A spot meter: one camera pointed at one thing, which has a name.
 
     Parameters
     ----------
-    camera : Camera
-    name : str
-        What is metered.
     share : float
         Share of the camera's picture that it takes. [1]
     patch : (float, float, float, float, bool) or None
@@ -74,45 +51,64 @@ def bare(camera: Camera) -> Camera:
     return replace(camera, lens_radius=0.0, focus=1.0)
 
 
-def probe_job(meters: StageMeters, probes: Sequence[Probe], buffers: Buffers, stage: Stage,
-              which: Sequence[int], seed_offset: int) -> ProbeJob:
-    """Return the gathering of some incident meters, with an offset to the seed."""
-    seed, most, least = meters.limits()
-    return ProbeJob(buffers, stage, seed + seed_offset, most, least, [probes[i] for i in which])
+class IncidentMeters:
+    """Incident meters of a stage, ready to be run; `places` are as for `cache.meters.MeterCache.write`."""
+
+    def __init__(self, owner: StageMeters, probes: Sequence[Probe]):
+        self.owner, self.probes = owner, probes
+        self.names = [probe.name for probe in probes]
+        # The name of a meter changes nothing that arrives there.
+        self.places: list[Any] = [replace(probe, name="") for probe in probes]
+        self.files = [probe_hash(owner.job.paths, [place], *owner.job.settings) for place in self.places]
+
+    def job(self, buffers: Buffers, stage: Stage, which: Sequence[int], seed_offset: int) -> Gather:
+        """Return the gathering of some of them, with an offset to the seed."""
+        sampling = self.owner.order.sampling
+        return ProbeJob(buffers, stage, sampling.seed + seed_offset, sampling.limits,
+                        [self.probes[i] for i in which])
+
+    def starts(self, which: Sequence[int]) -> list[Start]:
+        """Return the starts of some of them, in their order; see `influence.meter_influence`."""
+        from previz.engine.starts import ProbeStart
+
+        some = tuple(self.probes[i] for i in which)
+        return [(len(some), None, lambda paths, turn: ProbeStart(some, paths))]
 
 
-def probe_starts(probes: Sequence[Probe], which: Sequence[int]) -> list[Start]:
-    """Return the starts of some incident meters; see `influence.meter_influence`."""
-    from previz.engine.starts import ProbeStart
+class SpotMeters:
+    """Spot meters of a stage's cameras, ready to be run; attributes as of `IncidentMeters`."""
 
-    some = tuple(probes[i] for i in which)
-    return [(len(some), None, lambda paths, turn: ProbeStart(some, paths))]
+    def __init__(self, owner: StageMeters, aims: Sequence[Aim]):
+        self.owner, self.aims = owner, aims
+        self.names = [f"{aim.name}, {aim.camera.name}" for aim in aims]
+        self.places: list[Any] = [(seen_by(bare(aim.camera)), *aim.seen) for aim in aims]
+        self.files = [owner.camera_hash(aim.camera, *aim.seen) for aim in aims]
+
+    def job(self, buffers: Buffers, stage: Stage, which: Sequence[int], seed_offset: int) -> Gather:
+        """Return the gathering of some of them, with an offset to the seed."""
+        from previz.engine.spot import SpotJob
+
+        sampling = self.owner.order.sampling
+        return SpotJob(buffers, stage, self.owner.sighted([self.aims[i] for i in which]),
+                       sampling.seed + seed_offset, sampling.limits)
+
+    def starts(self, which: Sequence[int]) -> list[Start]:
+        """Return the starts of some of them; those of one view have to follow each other."""
+        from previz.engine.spot import SpotStart
+
+        starts: list[Start] = []
+        sighted = self.owner.sighted([self.aims[i] for i in which])
+        for _, each in groupby(sighted, key=lambda sighted: id(sighted[1])):
+            some = list(each)
+            camera, view, _ = some[0]
+
+            def start(paths: int, turn: int, some: list[Any] = some, camera: Camera = camera,
+                      view: Any = view) -> Any:
+                points = [view.film_points(number, paths, turn) for *_, number in some]
+                return SpotStart(view, camera, np.concatenate(points)[:, None])
+
+            starts.append((len(some), camera, start))
+        return starts
 
 
-def spot_job(meters: StageMeters, aims: Sequence[Aim], buffers: Buffers, stage: Stage,
-             which: Sequence[int], seed_offset: int) -> Gather:
-    """Return the gathering of some spot meters, with an offset to the seed."""
-    from previz.engine.spot import SpotJob
-
-    seed, *limits = meters.limits()
-    return SpotJob(buffers, stage, meters.sighted([aims[i] for i in which]), seed + seed_offset, *limits)
-
-
-def spot_starts(meters: StageMeters, aims: Sequence[Aim], which: Sequence[int]) -> list[Start]:
-    """Return the starts of spot meters; those of one view have to follow each other."""
-    from itertools import groupby
-
-    from previz.engine.spot import SpotStart
-
-    starts: list[Start] = []
-    for _, each in groupby(meters.sighted([aims[i] for i in which]), key=lambda sighted: id(sighted[1])):
-        some = list(each)
-        camera, view, _ = some[0]
-
-        def start(paths: int, turn: int, some: list[Any] = some, camera: Camera = camera,
-                  view: Any = view) -> Any:
-            points = [view.film_points(number, paths, turn) for *_, number in some]
-            return SpotStart(view, camera, np.concatenate(points)[:, None])
-
-        starts.append((len(some), camera, start))
-    return starts
+Meters = IncidentMeters | SpotMeters

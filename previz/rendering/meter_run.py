@@ -25,14 +25,7 @@ SAVE_EVERY = 10.0
 
 
 class MeterRun:
-    """A run of some meters of a stage.
-
-    Parameters
-    ----------
-    owner : metering.StageMeters
-    meters : Meters
-    effort : metering.Effort
-    """
+    """A run of some meters of a stage."""
 
     def __init__(self, owner: StageMeters, meters: Meters, effort: Effort):
         self.owner, self.job, self.meters = owner, owner.job, meters

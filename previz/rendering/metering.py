@@ -9,8 +9,7 @@ light of the others is used again as far as it may be (see `cache.meters`).
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
-from functools import partial
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,10 +22,10 @@ from previz.frames.records import Short
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.physics.light import LampLight
 from previz.rendering.cache.meters import MeterCache
-from previz.rendering.meter_kinds import Aim, Meters, bare, probe_job, probe_starts, spot_job, spot_starts
+from previz.rendering.meter_kinds import Aim, IncidentMeters, SpotMeters, bare
 from previz.rendering.meter_run import MeterRun
 from previz.stage import heads
-from previz.stage.fingerprint import frame_hash, probe_hash, seen_by
+from previz.stage.fingerprint import frame_hash
 from previz.stage.records import Camera
 from previz.stage.views import patch_view
 
@@ -63,13 +62,7 @@ class Effort:
 
 
 class StageMeters:
-    """The meters of one stage.
-
-    Parameters
-    ----------
-    job : job.StageJob
-        Gives the stage, its fingerprint, the engine's order and, when it is needed, the device.
-    """
+    """The meters of the stage of a job, which gives the engine's order and, when needed, the device."""
 
     def __init__(self, job: StageJob):
         self.job, self.stage, self.order = job, job.stage, job.order
@@ -81,47 +74,21 @@ class StageMeters:
         """Lamp -> meters whose light of it was cached, reused with others changed, and run."""
         self.change = 0.0
         """Largest change by bodies of other lamps that was put up with. [1]"""
-        self.cache = MeterCache(job, self.job.settings)
+        self.cache = MeterCache(job)
         self.pairs: dict[tuple[str, tuple[str, ...]], list[Any]] = {}
         """Stages that were compared, on the device."""
         self._views: dict[str, Any] = {}
 
-    def limits(self) -> tuple[int, int, int]:
-        """Return seed, most surfaces on a path, and surfaces before paths may end by chance."""
-        sampling = self.order.sampling
-        return sampling.seed, sampling.max_depth, sampling.roulette_depth
-
     def incident(self, effort: Effort, names: Collection[str] | None = None) -> Batches:
-        """Return the stage's incident meters, or some of them.
-
-        Parameters
-        ----------
-        effort : Effort
-            How precise, and how long at most.
-        names : collection of str, optional
-            Only these.
-        """
+        """Return the stage's incident meters, or only some of them by name."""
         probes = [p for p in self.stage.probes if names is None or p.name in names]
-        # The name of a meter changes nothing that arrives there.
-        files = [probe_hash(self.job.paths, [replace(p, name="")], *self.job.settings)
-                 for p in probes]
-        places = [replace(p, name="") for p in probes]
-        meters = Meters([p.name for p in probes], files, places, partial(probe_job, self, probes),
-                        partial(probe_starts, probes))
-        return MeterRun(self, meters, effort).run()
+        return MeterRun(self, IncidentMeters(self, probes), effort).run()
 
     def short(self, batches: Batches, precision: float,
               lamps: Sequence[LampLight] | None = None) -> tuple[Short, ...]:
-        """Return the meters that have not come to a precision.
+        """Return those of some meters, incident or spots, that have not come to a precision. [1]
 
-        Parameters
-        ----------
-        batches : Batches
-            As `incident` or `spots` gives them.
-        precision : float
-            [1]
-        lamps : sequence of LampLight, optional
-            At other levels than the stage has them.
+        The lamps may be at other levels than the stage has them.
         """
         weights = self.weights if lamps is None else luminous_weights(lamps, self.order.bands)
         undone = self.unfinished(batches, precision, weights)
@@ -138,22 +105,8 @@ class StageMeters:
         return unfinished(batches, weights, precision, least=self.least)
 
     def spots(self, aims: Iterable[Aim], effort: Effort) -> Batches:
-        """Return spot meters, in the order of the aims, each named 'thing, camera'.
-
-        Parameters
-        ----------
-        aims : sequence of Aim
-            As `aims` gives them.
-        effort : Effort
-            How precise, and how long at most.
-        """
-        aims = list(aims)
-        files = [self._camera_hash(aim.camera, *aim.seen) for aim in aims]
-        names = [f"{aim.name}, {aim.camera.name}" for aim in aims]
-        places = [(seen_by(bare(aim.camera)), *aim.seen) for aim in aims]
-        meters = Meters(names, files, places, partial(spot_job, self, aims),
-                        partial(spot_starts, self, aims))
-        return MeterRun(self, meters, effort).run()
+        """Return spot meters, in the order of the aims, each named 'thing, camera'."""
+        return MeterRun(self, SpotMeters(self, list(aims)), effort).run()
 
     def sighted(self, aims: Iterable[Aim]) -> list[tuple[Camera, Any, int]]:
         """Return (camera, its view, number of the sight in it) of each aim."""
@@ -167,14 +120,9 @@ class StageMeters:
         return found
 
     def aims(self, camera: Camera, names: Collection[str] = ()) -> list[Aim]:
-        """Return what a camera sees, faces first and then by size.
+        """Return what a camera sees of the named things, faces first and then by size.
 
-        Parameters
-        ----------
-        camera : Camera
-            Whose picture they are in.
-        names : collection of str
-            Only these; without any, whatever takes `LEAST_SHARE` of the picture, and every face.
+        Without names, whatever takes `LEAST_SHARE` of the picture, and every face.
         """
         shares = self._shares(camera)
         faces = [name for name in shares if name in self._faces()]
@@ -187,12 +135,7 @@ class StageMeters:
     def patch_aims(self, camera: Camera, names: Collection[str] = ()) -> list[Aim]:
         """Return the patches of a camera's picture, or of the sky from it, that the stage names.
 
-        Parameters
-        ----------
-        camera : Camera
-            Whose picture they are in.
-        names : collection of str
-            Only these; all without any.
+        Only those of some names, where there are any.
         """
         found = []
         for patch in self.stage.patches:
@@ -208,7 +151,7 @@ class StageMeters:
         return [*self._faces(), *self._things(), *(patch.name for patch in self.stage.patches)]
 
     def _patch_view(self, aim: Aim) -> Any:
-        key = self._camera_hash(aim.camera, *aim.seen)
+        key = self.camera_hash(aim.camera, *aim.seen)
         if key not in self._views:
             self._views[key] = PatchView(aim.camera, aim.name, aim.patch)
         return self._views[key]
@@ -229,7 +172,7 @@ class StageMeters:
 
     def _view(self, camera: Camera) -> Any:
         """Return what a camera sees, traced once."""
-        key = self._camera_hash(camera)
+        key = self.camera_hash(camera)
         if key not in self._views:
             buffers = self.job.buffers
             from previz.engine.spot import View
@@ -240,11 +183,12 @@ class StageMeters:
             self._views[key] = View(buffers, self.stage.surfaces, camera, sights)
         return self._views[key]
 
-    def _camera_hash(self, camera: Camera, *more: Any) -> str:
+    def camera_hash(self, camera: Camera, *more: Any) -> str:
+        """Return the fingerprint of what a spot meter sees through a camera."""
         return frame_hash(self.job.paths, bare(camera), *self.job.settings, *more)
 
     def _shares(self, camera: Camera) -> dict[str, float]:
-        path = self.folder / f"{self._camera_hash(camera)}.json"
+        path = self.folder / f"{self.camera_hash(camera)}.json"
         try:
             shares: dict[str, float] = read_sealed(path, "previz_view")["shares"]
             return shares

@@ -13,7 +13,6 @@ a single pixel's noise by about one part in the number of pixels only.
 from __future__ import annotations
 
 import time
-import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -21,12 +20,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from previz import frames as fr
-from previz.engine.render import CameraJob, row_bands
+from previz.engine.render import row_bands
 from previz.exposure.comparing.views import pinhole_rays
 from previz.exposure.mix import mix_xyz
 from previz.frames.gathered import Gathered
 from previz.physics.light import lamp_band_xyz
-from previz.rendering.cache.picture import assemble, planes_of, remove_rows, together
+from previz.rendering.cache.picture import assemble, camera_job, planes_of, remove_rows, together
 from previz.rendering.cache.plan import LampState, plan
 from previz.rendering.cache.store import joined
 from previz.rendering.metering import FACE_RADIUS
@@ -97,13 +96,7 @@ class Round:
 class Refiner:
     """The refinement of one camera's picture.
 
-    Parameters
-    ----------
-    job : job.StageJob
-    camera : Camera
-    goal : Goal
-    on_pass : function, optional
-        Called after each pass with (share done [1], noise or None before the first round).
+    `on_pass` is called after each pass with (share done [1], noise or None before the first round).
     """
 
     def __init__(self, job: StageJob, camera: Camera, goal: Goal,
@@ -219,11 +212,7 @@ class Refiner:
               whole: tuple[int, int] | None, share: np.ndarray | None) -> bool:
         """Double what there is of some lamps in some rows; False where there is no time for it."""
         lamps = tuple(state.lamp for state in group)
-        stage, buffers = self.job.lit(lamps)
-        sampling, order = self.order.sampling, self.order
-        offset = zlib.crc32("\n".join(lamps).encode()) << 32 if stage is not self.job.stage else 0
-        job = CameraJob(buffers, stage, self.camera, order.width, order.height,
-                        replace(sampling, seed=sampling.seed + offset), rows)
+        job = camera_job(self.job, self.camera, lamps, rows)
         files = [state.file for state in group if state.file is not None]
         if files:
             job.take_up([_rows_of(file.gathered, *rows) for file in files])
@@ -237,14 +226,13 @@ class Refiner:
                 began = time.monotonic()
                 counts = None if share is None else np.maximum(1, np.rint(paths * share)).astype(int)
                 job.step(paths, counts)
-                self._pace = (time.monotonic() - began) / (paths * order.width * rows[1])
+                self._pace = (time.monotonic() - began) / (paths * self.order.width * rows[1])
                 samples += paths
                 self._report()
         finally:
             # An estimate of the spread takes two passes; a lone first one is not kept.
             if samples > started and job.done > 1:
-                for number, lamp in enumerate(lamps):
-                    self.cache.put(lamp, self.camera, job.gathered(number), samples, whole)
+                self.cache.put_all(lamps, job, samples, whole)
         return samples > started
 
     def _fitting(self, paths: int, rows: tuple[int, int], first: bool) -> int:

@@ -46,14 +46,8 @@ class Order:
     ----------
     width, height : int
         [px]
-    sampling : Sampling
-    bands : int
-    backend : str
-        'auto', 'processor' or 'gpu'.
-    cache : Path
-        Folder of finished and half-finished frames.
-    exact : bool
-        Never use a lamp's light again where other lamps stand otherwise.
+    sampling, bands, backend, cache, exact
+        See `Request`.
     refined : bool
         The picture is refined in rounds; then it is whatever there is, not of `sampling`.
     """

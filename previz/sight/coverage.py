@@ -16,7 +16,7 @@ from previz.exposure.comparing.coverage import (
 from previz.frames import Frames
 from previz.sight.rig_bodies import BODY
 from previz.sight.rig_lines import rig_roles
-from previz.sight.rig_seen import Spotted, side_of
+from previz.sight.rig_seen import Spotted, side_of, side_of_pixels
 from previz.sight.subjects import projected
 from previz.stage.records import Camera, Stage
 
@@ -34,14 +34,8 @@ def coverage(stage: Stage, option: str, camera: Camera, frames: Frames, subject:
 
     Parameters
     ----------
-    stage : Stage
-        What the cameras see.
     option : str
         Name of the option; '' for the scene as written.
-    camera : Camera
-        Whose frame it is.
-    frames : Frames
-        Of that camera.
     subject : str or None
         The figure that it is on.
     spotted : sequence of rig_seen.Spotted
@@ -64,9 +58,7 @@ def _rig(stage: Stage, camera: Camera, frames: Frames) -> Iterator[Sighting]:
     for name, role in roles.items():
         share = counts[frames.names.index(name)] / index.size if name in frames.names else 0.0
         if share > 0:
-            rows, columns = np.nonzero(index == frames.names.index(name))
-            side = side_of((columns.mean() + 0.5) / index.shape[1] * 2 - 1,
-                         1 - (rows.mean() + 0.5) / index.shape[0] * 2)
+            side = side_of_pixels(index == frames.names.index(name))
             yield Sighting(name, role, IN_FRAME, float(share), name in kept, side)
             continue
         points = np.concatenate([m.vertices for m in (*stage.meshes, *stage.emitters)

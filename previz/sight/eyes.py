@@ -8,6 +8,7 @@ import numpy as np
 
 from previz.exposure.comparing.eyes import Cornea
 from previz.exposure.comparing.views import SKY, first_hit
+from previz.physics.triangles import doubled_normals
 from previz.stage.records import Camera, Stage
 
 NEAR_EYE = 0.04
@@ -27,7 +28,7 @@ def corneas(stage: Stage, figure: str) -> list[Cornea]:
     if not meshes or any(eye is None for eye in eyes):
         return []
     corners = np.concatenate([m.vertices[m.faces] for m in meshes])
-    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    cross = doubled_normals(corners)
     size = np.linalg.norm(cross, axis=1)
     # The smooth normals are those that the engine mirrors by.
     smooth = [cross[:0]] + [m.normals[m.faces].mean(axis=1) for m in meshes
@@ -52,10 +53,7 @@ def sources(stage: Stage) -> set[str]:
 def hidden_by(triangles: np.ndarray, cornea: Cornea, camera: Camera) -> Callable[[Iterable[int]], np.ndarray]:
     """Return a function that says which parts of a cornea the figure hides from a camera.
 
-    Parameters
-    ----------
-    triangles : float array, shape (n, 3, 3)
-        Corners of the figure. [m]
+    Triangles are the corners of the figure, shape (n, 3, 3). [m]
     """
     middle = cornea.centres.mean(axis=0)
     towards = camera.position - middle

@@ -41,12 +41,10 @@ ZOOM_BELOW = 0.4
 
 @dataclass(frozen=True)
 class Head:
-    """A face, as a point of view.
+    """A figure's face, as a point of view.
 
     Parameters
     ----------
-    figure : str
-        Name of the figure.
     nose : float array, shape (3,)
         Its tip. [m]
     ahead, up : float array, shape (3,)
@@ -76,15 +74,7 @@ class Head:
 
 
 def head_of(stage: Stage, figure: str) -> Head:
-    """Return a figure's head.
-
-    Parameters
-    ----------
-    stage : Stage
-        What the cameras see.
-    figure : str
-        Name of the figure.
-    """
+    """Return a figure's head."""
     head = stage.head(figure)
     cheeks = {}
     for probe in stage.probes:
@@ -117,16 +107,9 @@ def pinhole(name: str, at: np.ndarray, ahead: np.ndarray, up: np.ndarray,
 
 
 class Outlook:
-    """What can be seen from a face of one stage.
+    """What can be seen from a face of a job's stage.
 
-    Parameters
-    ----------
-    job : StageJob
-        Of the stage; its device and cache are used.
-    head : Head
-        The face that the view is taken from.
-    kept : dict, optional
-        Takes the frames that were needed, by folder; options with the same light transport share it.
+    `kept` takes the frames that were needed, by folder; options with the same light transport share it.
     """
 
     def __init__(self, job: StageJob, head: Head, kept: dict | None = None):
@@ -197,7 +180,7 @@ class Outlook:
 
     def key_source(self, lit_side: str, key_lamps: tuple[str, ...], camera: Camera,
                    straight: float) -> KeySource | None:
-        """Return where the key comes from.
+        """Return where the key comes from; None where that is behind the face.
 
         Parameters
         ----------
@@ -210,11 +193,6 @@ class Outlook:
         straight : float
             Share of those lamps' light at the lit cheek that arrives unhindered; the sun
             is too small to show in a picture. [1]
-
-        Returns
-        -------
-        KeySource or None
-            None where the key's light comes from behind the face.
         """
         normal = self.head.cheeks[lit_side][1]
         sun = self.stage.sun
@@ -244,21 +222,10 @@ class Outlook:
                          throw)
 
     def extent(self, thing: str, towards: np.ndarray, key_lamps: Collection[str]) -> Extent | None:
-        """Return how large a source appears from the face, by a close-up of it.
+        """Return how large a source appears from the face, by a close-up; None where nothing of it is lit.
 
-        Parameters
-        ----------
-        thing : str
-            A lamp, board, frame or whatever sends the light.
-        towards : float array, shape (3,)
-            Unit vector to it.
-        key_lamps : collection of str
-            Whose light on it counts.
-
-        Returns
-        -------
-        Extent or None
-            None where nothing of it is lit as seen from here.
+        The source is a lamp, board, frame or whatever sends the key lamps' light; `towards` it is a
+        unit vector.
         """
         found = self._close_up(thing, towards, self._spread(thing, towards, key_lamps), key_lamps)
         # A small pool of light on a large board: once more, of the pool alone.

@@ -173,19 +173,7 @@ def _approach(gap: np.ndarray, rays: np.ndarray, rod: np.ndarray, along: np.ndar
 
 
 def bodies_of(scene: Any, stage: Stage) -> tuple[Stand | CameraBody, ...]:
-    """Return the stands and cameras of a scene.
-
-    Parameters
-    ----------
-    scene : scene.scene.Scene
-        One option.
-    stage : Stage
-        Built of it.
-
-    Returns
-    -------
-    tuple of Stand and CameraBody
-    """
+    """Return the stands and cameras of one option of a scene and the stage built of it."""
     ceiling = scene.room.size[2] if scene.room is not None and scene.room.ceiling else np.inf
     items = [light for light in scene.lights if light.held in ON_STANDS and not light.in_shot
              and not _on_a_camera(light, stage.cameras)]

@@ -84,24 +84,17 @@ class _Lines:
     origin: np.ndarray
     direction: np.ndarray
     share: np.ndarray
-    within: list
-    by: list
+    within: np.ndarray
+    by: str
     rough: np.ndarray
     past: np.ndarray | None = None
     beyond: np.ndarray | None = None
 
 
 class RigScan:
-    """One camera's picture, line of sight by line of sight.
+    """One camera's picture, through the middle of its lens, line of sight by line of sight.
 
-    Parameters
-    ----------
-    job : job.StageJob
-        Of the stage; it goes to the device.
-    camera : Camera
-        Whose picture it is, through the middle of its lens.
-    bodies : sequence of rig_bodies.Stand or CameraBody
-        What stands there and is in no stage.
+    The bodies stand there and are in no stage.
     """
 
     def __init__(self, job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody]):
@@ -145,14 +138,11 @@ class RigScan:
         counts = np.bincount(numbers // SPLIT**2, minlength=self.shape[0] * self.shape[1])
         return len(numbers) / len(self.rays), (counts > 0).reshape(self.shape)
 
-    def _met(self, met: Met, origins: np.ndarray, directions: np.ndarray,
-             own: str = "") -> dict[str, np.ndarray]:
+    def _met(self, met: Met, origins: np.ndarray, directions: np.ndarray) -> dict[str, np.ndarray]:
         """Return thing of the rig -> which of some lines meet it first."""
         name = met.name.copy()
         known, distance = list(self.names), met.distance.copy()
         for body in self.bodies:
-            if body.name == own:
-                continue
             reach = body.reach(origins, directions)
             nearer = reach < distance
             name[nearer], distance[nearer] = len(known), reach[nearer]
@@ -197,8 +187,8 @@ class RigScan:
                 _, here, there = np.intersect1d(numbers, others, return_indices=True)
                 before = theirs[there] < reach[here] - 1e-6
                 left[here[before]] *= through[there[before]]
-            lines = self._lines(numbers, reach, normal, back * left, [name] * len(numbers),
-                                GLASS, np.zeros(len(numbers)))
+            lines = self._lines(numbers, reach, normal, back * left,
+                                np.full(len(numbers), name, dtype=object), GLASS, np.zeros(len(numbers)))
             lines.past = past * left
             lines.beyond = self.camera.position + self.rays[numbers] * (reach + 10 * OFF_SURFACE)[:, None]
             yield lines
@@ -226,10 +216,11 @@ class RigScan:
         share = gloss[own] * (f0[own] + (1 - f0[own]) * (1 - np.clip(cosine, 0, 1)) ** 5)
         good = (share >= LEAST_GLOSS) & (cosine > 1e-3)
         numbers, normal, share, own = numbers[good], normal[good], share[good], own[good]
+        names = np.array(self.names, dtype=object)
         for by, which in ((MIRROR, (rough[own] < SMOOTH) & (f0[own] >= 0.5)),
                           (GLOSS, ~((rough[own] < SMOOTH) & (f0[own] >= 0.5)))):
             yield self._lines(numbers[which], met.distance[numbers[which]], normal[which],
-                              share[which], [self.names[i] for i in met.name[numbers[which]]], by,
+                              share[which], names[met.name[numbers[which]]], by,
                               rough[own[which]])
 
     def _facets(self, normals: np.ndarray, rough: np.ndarray) -> np.ndarray:
@@ -246,32 +237,30 @@ class RigScan:
         return tilted / np.linalg.norm(tilted, axis=1, keepdims=True)
 
     def _lines(self, numbers: np.ndarray, reach: np.ndarray, normal: np.ndarray, share: np.ndarray,
-               within: list[str], by: str, rough: np.ndarray) -> _Lines:
+               within: np.ndarray, by: str, rough: np.ndarray) -> _Lines:
         before = self.rays[numbers]
         cosine = np.einsum("ij,ij->i", before, normal)
         facing = np.where(cosine[:, None] > 0, -normal, normal)
         points = self.camera.position + before * reach[:, None]
         lift = OFF_SURFACE * (1 + np.abs(points).max(axis=1, initial=0.0))
         return _Lines(numbers, points + facing * lift[:, None],
-                      before - 2 * cosine[:, None] * normal, share, within, [by] * len(numbers),
-                      rough)
+                      before - 2 * cosine[:, None] * normal, share, within, by, rough)
 
     def _mirrored(self, lines: _Lines) -> list[Trace]:
         """Return what mirrored lines show, with its light."""
         met = self.engine.meet(self.buffers, lines.origin, lines.direction)
-        within, by = np.array(lines.within, dtype=object), np.array(lines.by, dtype=object)
-        found = []
+        found, within = [], lines.within
         for name, which in self._met(met, lines.origin, lines.direction).items():
             for mirror in dict.fromkeys(within[which]):
                 # Which lines show this thing within this mirror.
                 own = which[within[which] == mirror]
                 share, mask = self._placed(lines.number[own])
-                if by[own[0]] == GLOSS and np.any(lines.rough[own] >= SMOOTH):
+                if lines.by == GLOSS and np.any(lines.rough[own] >= SMOOTH):
                     own, mask = self._smeared(lines, own)
                     share = float(mask.mean())
                 if mirror == name or not len(own):
                     continue
-                trace = Trace(name, mirror, by[own[0]], share, mask)
+                trace = Trace(name, mirror, lines.by, share, mask)
                 if name in self.rig:
                     trace.added, trace.behind = self._light(lines, own, mask)
                 found.append(trace)

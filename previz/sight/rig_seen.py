@@ -56,21 +56,9 @@ class Spotted:
 
 
 def rig_in(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody] = ()) -> tuple[Spotted, ...]:
-    """Return what of the rig is in a camera's picture, under the lamps as set.
+    """Return what of the rig is in a camera's picture, under the lamps as set, and of bodies in no stage.
 
-    Parameters
-    ----------
-    job : job.StageJob
-        Of the stage; its device and cache are used.
-    camera : Camera
-        Whose picture it is.
-    bodies : sequence of rig_bodies.Stand or CameraBody
-        What stands there and is in no stage.
-
-    Returns
-    -------
-    tuple of Spotted
-        What is seen itself first, and then the largest first.
+    What is seen itself comes first, and then the largest.
     """
     stage = job.stage
     traces = _cached(job, camera, bodies)
@@ -98,13 +86,18 @@ def side_of(x: float, y: float) -> str:
     return across or {"upper": "top", "lower": "bottom", "": "middle"}[up]
 
 
+def side_of_pixels(mask: np.ndarray) -> str:
+    """Return where in a frame the middle of some pixels is, in the words of `side_of`."""
+    (rows, columns), (high, wide) = np.nonzero(mask), mask.shape
+    return side_of((columns.mean() + 0.5) / wide * 2 - 1, 1 - (rows.mean() + 0.5) / high * 2)
+
+
 def _spotted(trace: Trace, stage: Stage, camera: Camera, roles: dict[str, str], kept: set[str],
              bands: int) -> Spotted:
     rows, columns = np.nonzero(trace.mask)
     high, wide = trace.mask.shape
     box = (columns.min() / wide, rows.min() / high, (columns.max() + 1) / wide,
            (rows.max() + 1) / high)
-    side = side_of((columns.mean() + 0.5) / wide * 2 - 1, 1 - (rows.mean() + 0.5) / high * 2)
     where, lift = IN_FRAME, None
     if trace.within and trace.added is not None:
         lift, level = _lift(trace, stage, camera, bands)
@@ -115,7 +108,8 @@ def _spotted(trace: Trace, stage: Stage, camera: Camera, roles: dict[str, str], 
     elif trace.within and trace.by != MIRROR:
         where = FAINT
     sighting = Sighting(trace.name, roles[trace.name], where, trace.share, trace.name in kept,
-                        side, trace.within, trace.by, lift, tuple(float(x) for x in box))
+                        side_of_pixels(trace.mask), trace.within, trace.by, lift,
+                        tuple(float(x) for x in box))
     return Spotted(sighting, trace.mask)
 
 

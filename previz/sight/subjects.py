@@ -11,16 +11,12 @@ from previz.stage.records import Camera, Stage
 LEAST_FRONTAL = 0.15
 """Cosine below which a face is turned away from a camera: it is seen from behind an ear. [1]"""
 
+REACH = 2
+"""How far round a place names are read. [px]"""
+
 
 def projected(camera: Camera, point: np.ndarray) -> tuple[float, float, float]:
-    """Return where a point lies in a camera's frame.
-
-    Parameters
-    ----------
-    camera : Camera
-        Whose frame is meant.
-    point : float array, shape (3,)
-        [m]
+    """Return where a point [m] lies in a camera's frame.
 
     Returns
     -------
@@ -36,24 +32,14 @@ def projected(camera: Camera, point: np.ndarray) -> tuple[float, float, float]:
     return float(x), float(y), float(ahead)
 
 
-def seen_at(frames: Frames, x: float, y: float, reach: int = 2) -> set[str]:
-    """Return the names of what is seen at a place of the frame and just round it.
-
-    Parameters
-    ----------
-    frames : Frames
-        Of that camera.
-    x, y : float
-        As `projected` gives them. [1]
-    reach : int
-        [px]
-    """
+def seen_at(frames: Frames, x: float, y: float) -> set[str]:
+    """Return the names of what is seen within `REACH` of a place, which is as from `projected`."""
     rows, columns = frames.shape
     column, row = int((x + 1) / 2 * columns), int((1 - y) / 2 * rows)
     if not (0 <= column < columns and 0 <= row < rows):
         return set()
-    index = np.asarray(frames.names_index)[max(0, row - reach):row + reach + 1,
-                                           max(0, column - reach):column + reach + 1]
+    index = np.asarray(frames.names_index)[max(0, row - REACH):row + REACH + 1,
+                                           max(0, column - REACH):column + REACH + 1]
     return {frames.names[i] for i in np.unique(index) if i >= 0}
 
 
@@ -62,15 +48,6 @@ def subject_of(stage: Stage, camera: Camera, frames: Frames) -> str | None:
 
     Of the faces that are in the frame, turned to the camera and not hidden, the largest and
     most frontal one; where there is none, the nearest face to the middle of the frame.
-
-    Parameters
-    ----------
-    stage : Stage
-        What the cameras see.
-    camera : Camera
-        Whose frame is meant.
-    frames : Frames
-        What it sees.
     """
     best, chosen = -np.inf, None
     for name in faces_of(stage):

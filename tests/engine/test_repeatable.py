@@ -80,7 +80,7 @@ def test_a_resumed_render_is_the_same(tiny):
     first = render.CameraJob(render.open_stage(stage, 3), stage, camera, 20, 15, sampling)
     first.step()
     first.step()
-    kept = first.state()
+    kept = [first.gathered(lamp) for lamp in range(2)]
     second = render.CameraJob(render.open_stage(stage, 3), stage, camera, 20, 15, sampling)
     second.take_up(kept)
     for job in (first, second):

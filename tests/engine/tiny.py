@@ -13,9 +13,9 @@ from scipy import stats
 
 from previz.engine.device import on_device
 from previz.engine.jit import dr, mi
-from previz.engine.kernel import Limits, Transport
+from previz.engine.kernel import Transport
 from previz.engine.probe import ProbeJob
-from previz.engine.render import CameraJob, Sampling, luminance_weights, open_stage
+from previz.engine.render import CameraJob, Limits, Sampling, luminance_weights, open_stage
 from previz.physics.light import LampLight
 from previz.physics.spectra import normalise
 from previz.stage import shapes
@@ -138,7 +138,7 @@ def measure(stage, precision=0.002, *, bands=1, most_rounds=400, seed=1, buffers
     Returns a namespace: `each` (probe, lamp, [direct, bounced]) and `each_error`, light per unit
     lamp and its standard error; `total` (probe,) and `total_error`, with all lamps as they are set.
     """
-    job = ProbeJob(buffers or open_stage(stage, bands), stage, seed, **limits)
+    job = ProbeJob(buffers or open_stage(stage, bands), stage, seed, Limits(**limits))
     job.run(precision, most_rounds)
     illuminance = job.batches.means.mean(axis=1)
     each = illuminance @ luminance_weights(bands)
@@ -198,7 +198,7 @@ def picture(stage, camera, width, height, samples=64, *, passes=8, seed=1, bands
             **limits):
     """Render a camera of the stage to Frames."""
     job = CameraJob(buffers or open_stage(stage, bands), stage, camera, width, height,
-                    Sampling(samples, passes, seed, **limits))
+                    Sampling(samples, passes, seed, Limits(**limits)))
     while not job.finished:
         job.step()
     return job.frames()

@@ -105,8 +105,8 @@ def light(stage, meters, samples=16, seed=1, *, reach=None):
     the bodies within it send on. One thread a meter with `samples` paths for each lamp, which
     take turns.
     """
-    from previz.engine.kernel import Limits, Transport
-    from previz.engine.render import luminance_weights, open_stage
+    from previz.engine.kernel import Transport
+    from previz.engine.render import Limits, luminance_weights, open_stage
     from previz.engine.starts import ProbeStart
 
     probes = tuple(Probe(f"{i}", place, normal) for i, (place, normal) in enumerate(

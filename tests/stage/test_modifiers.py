@@ -43,8 +43,8 @@ def whole(bench, stage, meters, samples):
     """Direct and scattered light; the stage's own guides aim rays at what was put in the light."""
     from dataclasses import replace
 
-    from previz.engine.kernel import Limits, Transport
-    from previz.engine.render import luminance_weights, open_stage
+    from previz.engine.kernel import Transport
+    from previz.engine.render import Limits, luminance_weights, open_stage
     from previz.engine.starts import ProbeStart
     from previz.stage.records import Probe
 

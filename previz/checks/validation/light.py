@@ -7,7 +7,7 @@ import numpy as np
 from previz.checks.validation import stages
 from previz.checks.validation.records import Group
 from previz.engine.probe import ProbeJob
-from previz.engine.render import open_stage
+from previz.engine.render import Limits, open_stage
 from previz.physics import photometry
 from previz.physics.bands import DEFAULT_BANDS
 from previz.physics.beam import cosine_power, exponent_from_angle
@@ -148,7 +148,8 @@ def _coloured_room(backend):
     whole = xyz_of(lamp.output * lamp.spectrum / (96.0 * (1 - paint)))
     surface = stages.Surface("paint", paint, 0 * paint, 0 * paint)
     built, share = _cube(surface, lamp)
-    job = ProbeJob(open_stage(built, DEFAULT_BANDS, backend), built, max_depth=1000)
+    job = ProbeJob(open_stage(built, DEFAULT_BANDS, backend), built,
+                   limits=Limits(max_depth=1000))
     job.run(0.01, 200)
     weights = lamp_band_xyz(lamp, DEFAULT_BANDS)
     batches = np.einsum("m,mklpb,bc->kc", share, job.batches.means, weights)

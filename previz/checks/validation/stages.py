@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.engine.probe import ProbeJob
-from previz.engine.render import open_stage
+from previz.engine.render import Limits, open_stage
 from previz.physics.light import LampLight
 from previz.physics.spectra import normalise
 from previz.stage import shapes
@@ -100,7 +100,7 @@ class Reading:
 def measure(built: Stage, backend: str, precision: float = 0.001, *, max_depth: int = 64,
             most_rounds: int = 200) -> Reading:
     """Run the meters of a stage of one lamp through the engine, in one band."""
-    job = ProbeJob(open_stage(built, 1, backend), built, max_depth=max_depth)
+    job = ProbeJob(open_stage(built, 1, backend), built, limits=Limits(max_depth))
     job.run(precision, most_rounds)
     parts = np.einsum("mklpb,lb->mkp", job.batches.means, job.weights)
     count = np.sqrt(parts.shape[1])

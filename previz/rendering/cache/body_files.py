@@ -7,7 +7,7 @@ after it was moved: the stage as it is, with the bodies as they were, is compare
 from __future__ import annotations
 
 import zipfile
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from previz.frames import whole_file
-from previz.stage.bodies import UNLIT, body_of, unlit
+from previz.stage.bodies import UNLIT, body_of, lit_by, unlit, with_other_bodies
 from previz.stage.ingredients import Ingredients
 from previz.stage.records import Mesh, Stage, Surface
 
@@ -32,10 +32,7 @@ _SPECTRA = ("reflectance", "transmission", "specular")
 def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
     """Write the bodies of all lamps of a stage to a file; nothing is done if it is there.
 
-    Returns
-    -------
-    bool
-        False where a body has a picture on it, which is not kept; nothing is written.
+    False where a body has a picture on it, which is not kept; then nothing is written.
     """
     if path.is_file():
         return True
@@ -85,17 +82,23 @@ def read_bodies(path: Path) -> list[BodyPart] | None:
     return parts
 
 
-def as_things(parts: Iterable[BodyPart],
-              standing: Collection[str]) -> tuple[tuple[Mesh, ...], dict[str, Surface]]:
-    """Return (things, their surfaces) for the bodies of the lamps that do not stand there now.
+def as_they_stood(stage: Stage, parts: Ingredients, kept: Sequence[BodyPart],
+                  lamps: Collection[str]) -> tuple[Stage, Stage, set[str]]:
+    """Return (stage with the bodies as they stood, stage as it is, lamps whose bodies differ).
 
-    Parameters
-    ----------
-    parts : list
-        As `read_bodies` gives them.
-    standing : collection of str
-        Fingerprints of bodies that are left out, as they are there anyway.
+    Ingredients are those of the stage; both are lit by some lamps alone.
     """
+    now = parts.bodies
+    before, there = {digest for _, digest, _, _ in kept}, set(now.values())
+    moved = {lamp for lamp, digest, _, _ in kept if digest not in there}
+    moved |= {lamp for lamp, digest in now.items() if digest and digest not in before}
+    things, surfaces = _as_things(kept, {now[lamp] for lamp in lamps})
+    return with_other_bodies(stage, things, surfaces, lamps), lit_by(stage, lamps), moved
+
+
+def _as_things(parts: Iterable[BodyPart],
+               standing: Collection[str]) -> tuple[tuple[Mesh, ...], dict[str, Surface]]:
+    """Return (things, their surfaces) for bodies but those, by fingerprint, that stand there anyway."""
     things, surfaces = [], {}
     none = np.zeros(81)
     for number, (_, digest, mesh, surface) in enumerate(parts):

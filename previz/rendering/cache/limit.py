@@ -6,7 +6,7 @@ import contextlib
 import shutil
 import time
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 from previz.frames.arrays import META_NAME
@@ -52,7 +52,7 @@ class Kept:
     path: Path
     note: Path
     used: float
-    files: dict[tuple[int, int], int] = field(default_factory=dict)
+    files: dict[tuple[int, int], int]
 
 
 def kept_in(cache: Path) -> list[Kept]:
@@ -106,20 +106,14 @@ def set_limit(cache: Path, most: int) -> None:
 
 
 def make_room(cache: Path, most: int | None = None, in_use: float = IN_USE) -> list[Kept]:
-    """Remove what was not used for longest until the cache is within its limit.
+    """Remove what was not used for longest until the cache is within its limit; return what was removed.
 
     Parameters
     ----------
-    cache : Path
     most : int, optional
         Bytes; the cache's own limit by default.
     in_use : float
         What was used within this time stays, whatever it takes. [s]
-
-    Returns
-    -------
-    list of Kept
-        What was removed.
     """
     most = limit_of(cache) if most is None else most
     things = kept_in(cache)

@@ -24,9 +24,8 @@ import numpy as np
 
 from previz.frames.batches import Batches, read_meter, read_meter_note, write_meter
 from previz.frames.whole import FramesError, read_sealed, write_sealed
-from previz.rendering.cache.body_files import WAS, as_things, read_bodies
+from previz.rendering.cache.body_files import WAS, as_they_stood, read_bodies
 from previz.rendering.cache.plan import MOST_TRIED
-from previz.stage.bodies import lit_by, with_other_bodies
 from previz.stage.fingerprint import digest_of
 from previz.stage.ingredients import SHORT, Ingredients
 from previz.stage.records import Stage
@@ -76,17 +75,10 @@ Changes = Callable[[tuple[str, tuple[str, ...]], Stage, Stage, set[str], list[in
 
 
 class MeterCache:
-    """The cached meters of a stage, and what of them other stages can use again.
+    """The cached meters of a job's stage, and what of them other stages can use again."""
 
-    Parameters
-    ----------
-    job : job.StageJob
-    settings : tuple
-        Seed, bands, limits, version: whatever else the numbers depend on.
-    """
-
-    def __init__(self, job: StageJob, settings: tuple[Any, ...]):
-        self.job, self.settings = job, settings
+    def __init__(self, job: StageJob):
+        self.job, self.settings = job, job.settings
         self.folder = Path(job.order.cache) / "meters"
         self.lamps = tuple(lamp.name for lamp in job.stage.lamps)
 
@@ -106,16 +98,12 @@ class MeterCache:
 
     def write(self, path: Path, place: Any, batches: Batches, index: int,
               kept: dict[str, Light]) -> None:
-        """Keep what a meter has gathered.
+        """Keep what one of the meters of batches has gathered.
 
         Parameters
         ----------
-        path : Path
         place : plain value
             Where the meter is and what it points at.
-        batches : Batches
-        index : int
-            Which of its meters.
         kept : dict of str to Light
             Lamps whose light was gathered, in part or in whole, with others standing otherwise.
         """
@@ -153,9 +141,7 @@ class MeterCache:
             if not note or not read_meter(self.folder / mark.name, read, 0):
                 mark.unlink(missing_ok=True)
                 continue
-            found.append({keys[key]: Light(read.sums[0, :, k], float(read.squares[0, k]),
-                                           float(read.fourths[0, k]), float(read.hidden[0, k]),
-                                           int(read.paths[0]), int(read.rounds[0]), bodies, others)
+            found.append({keys[key]: _light(read, 0, k, bodies, others)
                           for k, (key, bodies, others) in enumerate(note) if key in keys})
         return found
 
@@ -167,7 +153,6 @@ class MeterCache:
         ----------
         places : list of plain value
             As of `write`, one a meter.
-        bands : int
         precision : float
             Of the meters' request. [1]
         changes : function
@@ -228,27 +213,16 @@ class MeterCache:
         old = read_bodies(cache.bodies_path(bodies))
         if old is None:
             return None
-        now, stage = parts.bodies, self.job.stage
-        things, surfaces = as_things(old, {now[lamp] for lamp in lamps})
-        before, there = {digest for _, digest, _, _ in old}, set(now.values())
-        moved = {lamp for lamp, digest, _, _ in old if digest not in there}
-        moved |= {lamp for lamp, digest in now.items() if digest and digest not in before}
-        change: list[list[float]] = changes((bodies, tuple(lamps)),
-                         with_other_bodies(stage, things, surfaces, lamps), lit_by(stage, lamps),
-                         moved | {WAS + lamp for lamp in moved}, meters).tolist()
+        before, now, moved = as_they_stood(self.job.stage, parts, old, lamps)
+        change: list[list[float]] = changes((bodies, tuple(lamps)), before, now,
+                                            moved | {WAS + lamp for lamp in moved}, meters).tolist()
         write_sealed(path, {"previz_verdict": 1, "change": [
             [float(c) if np.isfinite(c) else None for c in row] for row in change]})
         return change
 
 
 def sweep_marks(folder: Path) -> None:
-    """Remove the marks of meters that are no longer there.
-
-    Parameters
-    ----------
-    folder : Path
-        Of the meters.
-    """
+    """Remove the marks, in the folder of the meters, of those that are no longer there."""
     for near in (folder / NEAR).glob("*"):
         for mark in near.glob("*"):
             if not (folder / mark.name).exists():
@@ -265,22 +239,29 @@ def put(batches: Batches, index: int, kept: dict[str, Light]) -> None:
     Sums of more paths are scaled to that, so that each batch's mean stays what it was.
     """
     paths = min(light.paths for light in kept.values())
-    for name, light in kept.items():
-        lamp, share = batches.lights.index(name), paths / light.paths
-        batches.sums[index, :, lamp] = light.sums * share
-        batches.squares[index, lamp] = light.squares * share**2
-        batches.fourths[index, lamp] = light.fourths * share**4
-        batches.hidden[index, lamp] = light.hidden
     batches.paths[index] = paths
+    for name, light in kept.items():
+        _put(batches, index, name, light)
     batches.rounds[index] = max(light.rounds for light in kept.values())
 
 
 def put_alone(batches: Batches, index: int, own: Batches, number: int) -> None:
     """Put lamps that were gathered alone, in meters of their own, to the others of a meter."""
-    share = batches.paths[index] / own.paths[number]
     for k, name in enumerate(own.lights):
-        lamp = batches.lights.index(name)
-        batches.sums[index, :, lamp] = own.sums[number, :, k] * share
-        batches.squares[index, lamp] = own.squares[number, k] * share**2
-        batches.fourths[index, lamp] = own.fourths[number, k] * share**4
-        batches.hidden[index, lamp] = own.hidden[number, k]
+        _put(batches, index, name, _light(own, number, k))
+
+
+def _light(batches: Batches, index: int, lamp: int, bodies: str = "", others: str = "") -> Light:
+    """Return what a meter has of one lamp."""
+    return Light(batches.sums[index, :, lamp], float(batches.squares[index, lamp]),
+                 float(batches.fourths[index, lamp]), float(batches.hidden[index, lamp]),
+                 int(batches.paths[index]), int(batches.rounds[index]), bodies, others)
+
+
+def _put(batches: Batches, index: int, name: str, light: Light) -> None:
+    """Put one lamp's light into a meter, scaled to the meter's paths."""
+    lamp, share = batches.lights.index(name), float(batches.paths[index] / light.paths)
+    batches.sums[index, :, lamp] = light.sums * share
+    batches.squares[index, lamp] = light.squares * share**2
+    batches.fourths[index, lamp] = light.fourths * share**4
+    batches.hidden[index, lamp] = light.hidden

@@ -13,11 +13,10 @@ import numpy as np
 
 from previz import __version__, frames
 from previz.engine.render import (
-    PLANE_SAMPLES,
     CameraJob,
+    camera_planes,
     camera_values,
     light_sample_shares,
-    pass_seed,
     row_bands,
 )
 from previz.frames import LampSlices
@@ -132,33 +131,28 @@ def planes_of(job: StageJob, camera: Camera) -> Planes:
     """Return (names, planes) of what a camera sees, rendered where they are not there."""
     found = job.lamp_cache.planes(camera)
     if found is None:
-        # The device first: it starts the engine, which picks the library that it runs on.
         order, buffers = job.order, job.buffers
-        from previz.engine.planes import render_planes
-        from previz.engine.starts import CameraStart
-
-        start = CameraStart(camera, order.width, order.height)
-        seed = pass_seed(order.sampling.seed, 1 << 20)
-        job.lamp_cache.put_planes(camera, buffers.geometry.names,
-                                  render_planes(buffers, start, PLANE_SAMPLES, seed))
+        job.lamp_cache.put_planes(camera, buffers.geometry.names, camera_planes(
+            buffers, camera, order.width, order.height, order.sampling.seed))
         found = job.lamp_cache.planes(camera)
     if found is None:
         raise FramesError("What a camera sees was changed on the disk while it was rendered.", AGAIN)
     return found
 
 
-class Tracer:
-    """Renders what is missing of some lamps at one camera.
+def camera_job(job: StageJob, camera: Camera, lamps: tuple[str, ...],
+               rows: tuple[int, int]) -> CameraJob:
+    """Return the render of some lamps in some rows (first, number) of a camera's picture."""
+    stage, buffers = job.lit(lamps)
+    order = job.order
+    # Lamps that are rendered alone must not share their noise with those before them.
+    offset = zlib.crc32("\n".join(lamps).encode()) << 32 if stage is not job.stage else 0
+    sampling = replace(order.sampling, seed=order.sampling.seed + offset)
+    return CameraJob(buffers, stage, camera, order.width, order.height, sampling, rows)
 
-    Parameters
-    ----------
-    job : job.StageJob
-    camera : Camera
-    states : list of LampState
-        Of the lamps that are to be rendered.
-    on_pass : function, optional
-        See `StageJob.render`.
-    """
+
+class Tracer:
+    """Renders what is missing of some lamps at one camera."""
 
     def __init__(self, job: StageJob, camera: Camera, states: list[LampState],
                  on_pass: OnPass | None = None):
@@ -203,11 +197,7 @@ class Tracer:
             self._count(min(samples / sampling.samples, 1.0) * sampling.passes, found=True)
             if samples >= sampling.samples:
                 return
-        stage, buffers = self.job.lit(lamps)
-        # Lamps that are rendered alone must not share their noise with those before them.
-        offset = zlib.crc32("\n".join(lamps).encode()) << 32 if stage is not self.job.stage else 0
-        job = CameraJob(buffers, stage, self.camera, self.order.width, self.order.height,
-                        replace(sampling, seed=sampling.seed + offset), rows)
+        job = camera_job(self.job, self.camera, lamps, rows)
         if started:
             job.take_up([file.gathered for file in files])
         else:
@@ -225,13 +215,13 @@ class Tracer:
                 samples += job.each
                 self._count(1.0)
                 if time.monotonic() - saved > SAVE_EVERY and samples < enough:
-                    self._save(job, lamps, samples, rows)
+                    self.cache.put_all(lamps, job, samples, rows)
                     saved, kept = time.monotonic(), samples
         except KeyboardInterrupt:
             if samples > kept:
-                self._save(job, lamps, samples, rows)
+                self.cache.put_all(lamps, job, samples, rows)
             raise
-        self._save(job, lamps, samples, rows)
+        self.cache.put_all(lamps, job, samples, rows)
 
     def paths(self, lamps: tuple[str, ...]) -> list[int]:
         """Return the paths a pixel of each pass that some of the lamps are rendered with."""
@@ -244,11 +234,6 @@ class Tracer:
         total = max(passes, int(np.ceil(samples * min(share, 1.0))))
         ends = [total * k // passes for k in range(passes + 1)]
         return [end - start for start, end in pairwise(ends)]
-
-    def _save(self, job: CameraJob, lamps: tuple[str, ...], samples: float,
-              rows: tuple[int, int] | None) -> None:
-        for number, lamp in enumerate(lamps):
-            self.cache.put(lamp, self.camera, job.gathered(number), samples, rows)
 
     def _join(self, group: list[LampState]) -> None:
         """Put the rows of each lamp together, and remove them."""
@@ -272,16 +257,15 @@ def together(states: list[LampState]) -> list[list[LampState]]:
     """Return the lamps in groups that are rendered in one go: with as much of them there."""
     groups: list[list[LampState]] = []
     for state in states:
-        for group in groups:
-            first = group[0]
-            if state.file is None and first.file is None:
-                break
-            if (state.file is not None and first.file is not None
-                    and state.file.samples == first.file.samples
-                    and state.file.gathered.same_passes(first.file.gathered)):
-                break
-        else:
+        group = next((each for each in groups if _alike(state.file, each[0].file)), None)
+        if group is None:
             groups.append([state])
-            continue
-        group.append(state)
+        else:
+            group.append(state)
     return groups
+
+
+def _alike(one: LampFile | None, other: LampFile | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return one.samples == other.samples and one.gathered.same_passes(other.gathered)

@@ -19,10 +19,9 @@ from typing import Any
 from previz import __version__
 from previz.frames.lamp_files import LampFile
 from previz.frames.whole import FramesError, read_sealed, write_sealed
-from previz.rendering.cache.body_files import WAS, BodyPart, as_things, read_bodies
+from previz.rendering.cache.body_files import WAS, BodyPart, as_they_stood, read_bodies
 from previz.rendering.cache.store import LampCache
 from previz.rendering.cache.why import why_not
-from previz.stage.bodies import lit_by, with_other_bodies
 from previz.stage.fingerprint import digest_of, seen_by
 from previz.stage.records import Camera
 
@@ -70,8 +69,6 @@ def plan(cache: LampCache, camera: Camera, samples: float, *, measure: bool, exa
 
     Parameters
     ----------
-    cache : LampCache
-    camera : Camera
     samples : float
         Paths a pixel that it needs. [1]
     measure : bool
@@ -160,15 +157,10 @@ def _measured(cache: LampCache, camera: Camera, old: list[BodyPart],
               lamps: list[str]) -> dict[str, Any]:
     from previz.engine.influence import influence
 
-    stage, now = cache.stage, cache.parts.bodies
-    things, surfaces = as_things(old, {now[lamp] for lamp in lamps})
-    before = {digest for _, digest, _, _ in old}
-    there = set(now.values())
-    moved = {lamp for lamp, digest, _, _ in old if digest not in there}
-    moved |= {lamp for lamp, digest in now.items() if digest and digest not in before}
-    change = influence(with_other_bodies(stage, things, surfaces, lamps), lit_by(stage, lamps),
-                     camera, moved | {WAS + lamp for lamp in moved},
-                     (cache.order.width, cache.order.height), cache.order.backend, TILE)
+    stage = cache.stage
+    before, now, moved = as_they_stood(stage, cache.parts, old, lamps)
+    change = influence(before, now, camera, moved | {WAS + lamp for lamp in moved},
+                       (cache.order.width, cache.order.height), cache.order.backend, TILE)
     seen = sorted({name.removeprefix(WAS) for name in change.seen})
     return {"seen": seen, "moved": sorted(moved),
             "lamps": {lamp: [float(change.whole[k]), float(change.worst[k])]

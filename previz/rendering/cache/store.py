@@ -10,12 +10,14 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Iterable
+from dataclasses import astuple
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from previz import __version__
+from previz.engine.render import CameraJob
 from previz.frames.arrays import read_array, write_array
 from previz.frames.gathered import Gathered
 from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp, read_note, write_lamp
@@ -34,13 +36,7 @@ Planes = tuple[tuple[str, ...], dict[str, np.ndarray]]
 
 
 class LampCache:
-    """The cached light of a stage's lamps, at one size and with one set of rules.
-
-    Parameters
-    ----------
-    stage : Stage
-    order : request.Order
-    """
+    """The cached light of a stage's lamps, at one size and with one set of rules."""
 
     def __init__(self, stage: Stage, order: Order):
         self.stage, self.order, self.folder = stage, order, Path(order.cache)
@@ -48,22 +44,19 @@ class LampCache:
         sampling = order.sampling
         self.settings = {
             "size": [order.width, order.height], "bands": order.bands, "seed": sampling.seed,
-            "depths": [sampling.max_depth, sampling.roulette_depth], "version": __version__}
+            "depths": list(astuple(sampling.limits)), "version": __version__}
         self.all_bodies = digest_of(sorted(b for b in self.parts.bodies.values() if b))[:SHORT]
 
     # Lamps
 
-    def key(self, lamp: str, camera: Camera) -> str:
-        """Return the fingerprint of a lamp's light, however the other lamps stand."""
-        return self.parts.of_lamp(lamp, camera, self.settings)
-
     def lamp_folder(self, lamp: str, camera: Camera) -> Path:
         """Return the folder of a lamp's light with all lamps where they are."""
-        return self.folder / "lamps" / self.key(lamp, camera) / self.parts.other_bodies(lamp)
+        key = self.parts.of_lamp(lamp, camera, self.settings)
+        return self.folder / "lamps" / key / self.parts.other_bodies(lamp)
 
-    def find(self, lamp: str, camera: Camera, verify: bool = False) -> LampFile | None:
+    def find(self, lamp: str, camera: Camera) -> LampFile | None:
         """Return a lamp's light with all lamps where they are, None where it is not there."""
-        return _read(self.lamp_folder(lamp, camera), verify)
+        return _read(self.lamp_folder(lamp, camera), False)
 
     def elsewhere(self, lamp: str, camera: Camera) -> list[LampFile]:
         """Return a lamp's light with other lamps standing otherwise, the last used first."""
@@ -79,6 +72,12 @@ class LampCache:
         """Keep a lamp's light, or that of some rows of the picture."""
         self.keep_bodies()
         write_lamp(self.rows_folder(lamp, camera, rows), gathered, samples, self.note_of(lamp, camera))
+
+    def put_all(self, lamps: Iterable[str], job: CameraJob, samples: float,
+                rows: tuple[int, int] | None) -> None:
+        """Keep what a render has gathered of its lamps, in their order."""
+        for number, lamp in enumerate(lamps):
+            self.put(lamp, job.camera, job.gathered(number), samples, rows)
 
     def rows_folder(self, lamp: str, camera: Camera, rows: tuple[int, int] | None) -> Path:
         """Return the folder of some rows of a lamp's light; of all of them without `rows`."""
@@ -156,17 +155,17 @@ def joined(files: list[LampFile]) -> Gathered:
     """Return one lamp's light over the whole picture from that of its rows, in their order."""
     parts = [file.gathered for file in files]
 
-    def over_rows(label: str, axis: int) -> Any:
+    def over_rows(label: str) -> Any:
         values = [getattr(part, label) for part in parts]
         if not any(np.ndim(v) for v in values):
             return values[0]
         return np.concatenate([np.broadcast_to(v, part.scatter.shape)
-                               for v, part in zip(values, parts, strict=True)], axis=axis)
+                               for v, part in zip(values, parts, strict=True)])
 
     first = parts[0]
-    return Gathered(np.concatenate([p.slices for p in parts], axis=1), over_rows("scatter", 0),
-                    first.weight, first.passes, first.next_pass, over_rows("inverse", 0),
-                    over_rows("spread", 0))
+    return Gathered(np.concatenate([p.slices for p in parts], axis=1), over_rows("scatter"),
+                    first.weight, first.passes, first.next_pass, over_rows("inverse"),
+                    over_rows("spread"))
 
 
 def _read(folder: Path, verify: bool) -> LampFile | None:
