@@ -65,7 +65,7 @@ def _print_answer(desk: Desk, path: str) -> None:
     import sys
     from urllib.parse import parse_qsl, urlsplit
 
-    from previz.page.answers import ANSWERS
+    from previz.page.answers import ANSWERS, answer
     from previz.page.static_files import static_files
 
     parts = urlsplit(path)
@@ -75,7 +75,7 @@ def _print_answer(desk: Desk, path: str) -> None:
         body = files[name][1].encode()
     elif name in ANSWERS:
         query = dict(parse_qsl(parts.query, keep_blank_values=True))
-        body = ANSWERS[name](desk, query).body
+        body = answer(desk, name, query).body
     else:
         listed = ", ".join(sorted(ANSWERS))
         raise click.UsageError(f"There is no '{name}'. There are: {listed}.")

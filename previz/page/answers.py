@@ -80,8 +80,7 @@ class Shot:
     @property
     def settings(self):
         """The camera's settings as changed."""
-        staged = next(c for c in self.stage.cameras if c.name == self.camera.name)
-        return settings_of(changing.staged_camera(staged, self.camera))
+        return settings_of(changing.staged_camera(self.stage, self.camera))
 
     def lamps(self):
         """Return the lamps as changed."""
@@ -275,7 +274,7 @@ def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     frames = request.found.frames
     rows, columns = frames.shape
     x, y = _share(query, "x") * (columns - 1), _share(query, "y") * (rows - 1)
-    staged = next(c for c in request.stage.cameras if c.name == request.camera.name)
+    staged = changing.staged_camera(request.stage, request.camera)
     part = np.tan(np.radians(SPOT_ANGLE_DEG / 2)) / (2 * staged.tan_half[0])
     radius = max(1.5, part * columns)
     top, left = max(0, int(y - radius)), max(0, int(x - radius))
@@ -383,3 +382,21 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "handout.html": handout_html,
 }
 """Every question by its path."""
+
+
+def answer(desk: Desk, path: str, query: Mapping[str, str]) -> Answer:
+    """Return the answer to a question, of the scene as it is now, though it is read again meanwhile.
+
+    Parameters
+    ----------
+    desk : Desk
+    path : str
+        A key of `ANSWERS`.
+    query : dict of str to str
+
+    Raises
+    ------
+    PrevizError
+        The option, camera, lamp or value is none of the scene's, or no more.
+    """
+    return ANSWERS[path](desk.as_it_is(), query)

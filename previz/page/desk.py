@@ -6,6 +6,7 @@ kept.
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 import json
 import threading
@@ -20,9 +21,11 @@ from previz.frames.whole import read_sealed, write_sealed
 from previz.page.clean import is_clean
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
-from previz.rendering.request import Request
-from previz.scene.read import load
+from previz.rendering.request import Order, Request
+from previz.scene.read import SceneFile, load
 from previz.stage.build import build_stage
+from previz.stage.records import Camera as StageCamera
+from previz.stage.records import Stage
 from previz.studies.changes import staged_camera
 from previz.studies.selection import no_camera, select, select_options
 
@@ -125,15 +128,15 @@ class Desk:
     def __init__(self, request: PageRequest):
         self.request = request
         self._lock = threading.RLock()
-        self._staging = threading.Lock()
+        self._reading, self._staging = threading.Lock(), threading.Lock()
         self.folder = request.folder / "page"
         self.file, self.options, self.stamp = None, (), None
         self.edition = 0
         """How often the scene was read; a page that knows another number has to ask again."""
         self.saving = threading.Lock()
         """Held while the scene file is written to."""
-        self._jobs: dict[tuple, StageJob] = {}
-        self._stages: dict = {}
+        self._jobs: dict[tuple[str, Order], StageJob] = {}
+        self._stages: dict[str, Stage] = {}
         self._frames: dict[str, frames.Frames] = {}
         self.changes: dict[str, object] = self._read_changes()
         self.reload()
@@ -161,6 +164,14 @@ class Desk:
         except OSError:
             return False
 
+    def as_it_is(self) -> Desk:
+        """Return the desk of the scene as it is now, which no later `reload` changes.
+
+        Whatever is answered from it is of one scene. Stages and frames are shared with this desk.
+        """
+        with self._lock:
+            return copy.copy(self)
+
     def reload(self) -> None:
         """Read the scene file again; on any problem the desk stays as it was.
 
@@ -169,24 +180,33 @@ class Desk:
         SceneError, RequestError
             As for a new desk.
         """
-        try:
-            stamp = self._stamp()
-        except OSError:
-            stamp = None
-        try:
-            file = load(self.path)
-            options = select_options(file, self.request.options)
-            shown = set(select(self.request.cameras, self._camera_names(file, options), "camera"))
-            # An option may take the requested cameras out; then there is nothing to see.
-            options = [o for o in options if shown & {c.name for c in file.scene(o).cameras}]
-            if not options:
-                raise no_camera()
-        finally:
-            self.stamp = stamp
-        with self._lock:
-            self.file, self.options = file, tuple(options)
-            self.edition += 1
-            self._jobs, self._stages = {}, {}
+        # One at a time, so that what was read last is what stays.
+        with self._reading:
+            try:
+                stamp = self._stamp()
+            except OSError:
+                stamp = None
+            try:
+                file, options = self._read()
+            except Exception:
+                # What is spoilt is not read again before it changes.
+                self.stamp = stamp
+                raise
+            with self._lock:
+                self.file, self.options, self.stamp = file, options, stamp
+                self.edition += 1
+                self._jobs, self._stages = {}, {}
+
+    def _read(self) -> tuple[SceneFile, tuple[str, ...]]:
+        """Return the scene file, and those of the requested options that have a requested camera."""
+        file = load(self.path)
+        options = select_options(file, self.request.options)
+        shown = set(select(self.request.cameras, self._camera_names(file, options), "camera"))
+        # An option may take the requested cameras out; then there is nothing to see.
+        options = [o for o in options if shown & {c.name for c in file.scene(o).cameras}]
+        if not options:
+            raise no_camera()
+        return file, tuple(options)
 
     @staticmethod
     def _camera_names(file, options) -> list[str]:
@@ -210,32 +230,28 @@ class Desk:
                 return camera
         raise DataError(f"the option has no camera '{name}'", "Reload the page.")
 
-    def stage(self, option: str):
+    def stage(self, option: str) -> Stage:
         """Return the stage of an option, built when it is first needed."""
-        scene = self.scene(option)
         # Figures take seconds to build, so one thread builds and the others wait for it.
         with self._staging:
-            kept = self._stages.get(option)
-            if kept is None or kept[0] is not scene:
-                kept = self._stages[option] = (scene, build_stage(scene))
-            return kept[1]
+            if option not in self._stages:
+                self._stages[option] = build_stage(self.scene(option))
+            return self._stages[option]
 
     # Frames
 
-    def job(self, picture: Picture) -> tuple[StageJob, object]:
+    def job(self, picture: Picture) -> tuple[StageJob, StageCamera]:
         """Return the render job of a picture and its staged camera, opened at its stop."""
         request = self.request.request
         if picture.quality != request.quality:
             request = dataclasses.replace(request, quality=picture.quality, samples=None)
         written = dataclasses.replace(self.camera(picture.option, picture.camera), stop=picture.stop)
         stage = self.stage(picture.option)
-        staged = next(c for c in stage.cameras if c.name == picture.camera)
-        camera = staged_camera(staged, written)
-        order = request.order(camera.aspect)
-        key = (picture.option, id(stage), order)
+        camera = staged_camera(stage, written)
+        key = picture.option, request.order(camera.aspect)
         with self._lock:
             if key not in self._jobs:
-                self._jobs[key] = StageJob(stage, order)
+                self._jobs[key] = StageJob(stage, key[1])
             return self._jobs[key], camera
 
     def frames_at(self, picture: Picture) -> Found | None:

@@ -13,7 +13,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from previz.page.clean import is_clean
 from previz.page.desk import Desk, Picture, problem_text
@@ -94,9 +94,9 @@ class Renders:
 
     # What is next
 
-    def _wishes(self):
+    def _wishes(self, desk: Desk) -> Iterator[dict]:
         """Yield everything that the pages need, what is in view first."""
-        desk, quality = self.desk, self.desk.quality
+        quality = desk.quality
         options = list(desk.options)
         shots = [(option, camera.name, camera.stop)
                  for option in options for camera in desk.cameras(option)]
@@ -124,13 +124,15 @@ class Renders:
                 "quality": quality}
 
     def _next(self) -> dict | None:
-        for order in self._wishes():
+        # An edit of the scene meanwhile makes no fault of what it takes out.
+        desk = self.desk.as_it_is()
+        for order in self._wishes(desk):
             key = json.dumps(order, sort_keys=True)
             if key in self._failed or key in self._done:
                 continue
             if order["do"] == "frames":
-                found = self.desk.frames_at(Picture(order["option"], order["camera"],
-                                                    order["stop"], order["quality"]))
+                found = desk.frames_at(Picture(order["option"], order["camera"], order["stop"],
+                                               order["quality"]))
                 if found is not None and all(is_clean(found.clean, len(found.frames.lights))):
                     self._done.add(key)
                     continue

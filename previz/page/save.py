@@ -64,7 +64,7 @@ def save_look(desk: Desk, request: dict) -> dict:
     try:
         # Two pages may save at once; each has to see what the other wrote.
         with desk.saving:
-            target = _save(desk, name, base, changes, own=where != "scene")
+            target = _save(desk.as_it_is(), name, base, changes, own=where != "scene")
     except OSError as error:
         raise DataError(f"the look cannot be written: {error.strerror or error}",
                         "Look at the folder's permissions and at the space that is left.") from None

@@ -328,16 +328,17 @@ def lamp_of(scene: Scene, stage: Stage, name: str) -> LampLight:
                        f"It has: {', '.join(lamp.name for lamp in stage.lamps) or 'none'}.")
 
 
-def staged_camera(camera: StageCamera, written: Camera) -> StageCamera:
-    """Return the stage's camera with the settings of a changed scene's.
+def staged_camera(stage: Stage, written: Camera) -> StageCamera:
+    """Return a camera of a stage with the settings that a changed scene has for it.
 
     Parameters
     ----------
-    camera : stage.records.Camera
-        As the option was staged.
+    stage : Stage
+        Of the option.
     written : scene.camera.Camera
-        The same camera in the changed scene.
+        The camera in the changed scene.
     """
+    camera = next(each for each in stage.cameras if each.name == written.name)
     return dataclasses.replace(
         camera, stop=written.stop, lens_radius=lens_radius(written, camera.focus), iso=written.iso,
         shutter_s=float(shutter_time(written.shutter, written.fps)), nd_density=written.nd,

@@ -39,7 +39,7 @@ def relit(shot: Shot, scene: Scene, changes: Changes, request: Request) -> Shot:
     """
     changed = changed_scene(scene, shot.stage, changes)
     written = next(each for each in changed.cameras if each.name == shot.camera.name)
-    camera = staged_camera(shot.camera, written)
+    camera = staged_camera(shot.stage, written)
     stage = replace(shot.stage, lamps=tuple(lamp_lights(changed, shot.stage)),
                     cameras=tuple(camera if each.name == camera.name else each
                                   for each in shot.stage.cameras))
