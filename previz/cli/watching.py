@@ -52,12 +52,7 @@ def named_files(value) -> set[Path]:
 
 
 class Watch:
-    """Checks files from a thread of its own.
-
-    Parameters
-    ----------
-    paths : collection of Path
-    """
+    """Checks files from a thread of its own."""
 
     def __init__(self, paths: Iterable[Path]):
         self._paths = {Path(path) for path in paths}

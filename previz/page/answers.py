@@ -55,10 +55,8 @@ class Answer:
 
     Parameters
     ----------
-    body : bytes
     kind : str
         Media type.
-    headers : dict of str to str
     """
 
     body: bytes
@@ -389,10 +387,8 @@ def answer(desk: Desk, path: str, query: Mapping[str, str]) -> Answer:
 
     Parameters
     ----------
-    desk : Desk
     path : str
         A key of `ANSWERS`.
-    query : dict of str to str
 
     Raises
     ------

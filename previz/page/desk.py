@@ -76,7 +76,6 @@ class Picture:
 
     Parameters
     ----------
-    option, camera : str
     stop : float
         T-stop, which sets the depth of field. [1]
     quality : str
@@ -97,7 +96,6 @@ class Found:
     ----------
     picture : Picture
         What they are frames of.
-    frames : Frames
     key : str
         Name of their folder, which tells them from all others.
     clean : Path
@@ -112,10 +110,6 @@ class Found:
 
 class Desk:
     """A scene file, opened for the page.
-
-    Parameters
-    ----------
-    request : PageRequest
 
     Raises
     ------

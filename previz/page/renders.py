@@ -37,7 +37,6 @@ class Renders:
 
     Parameters
     ----------
-    desk : Desk
     publish : function
         Takes one message for the pages, a dict of plain values; called from any thread.
     """

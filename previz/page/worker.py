@@ -60,8 +60,6 @@ class Renderer:
 
     Parameters
     ----------
-    desk : Desk
-    orders : Orders
     answer : function
         Takes one answer, a dict of plain values.
     """

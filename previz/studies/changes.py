@@ -56,7 +56,6 @@ class LampChange:
     ----------
     dimmer : float or None
         As a share of the light; of what the scene says for sky and sun. [1]
-    on : bool or None
     cct : float or None
         [K]
     duv : float or None
@@ -78,7 +77,6 @@ class Changes:
 
     Parameters
     ----------
-    lamps : dict of str to LampChange
     cameras : dict of str to dict
         Fields of `CAMERA_FIELDS` in the scene's own units.
     """
@@ -218,7 +216,6 @@ def changed_scene(scene: Scene, stage: Stage, changes: Changes) -> Scene:
         An option.
     stage : Stage
         Of that option; says what sky and sun give.
-    changes : Changes
 
     Raises
     ------

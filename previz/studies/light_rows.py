@@ -24,7 +24,6 @@ def place_rows(place: Place, short: Iterable[Short] = (), **of: str) -> Iterator
 
     Parameters
     ----------
-    place : Place
     short : iterable of Short
         Meters that fell short of the error that was to be reached; the note says so.
     **of : str
@@ -74,7 +73,6 @@ def figure_rows(face: FaceLight, cameras: Sequence[CameraNote], short: Iterable[
 
     Parameters
     ----------
-    face : FaceLight
     cameras : sequence of CameraNote
         Those that stops are counted from.
     short : iterable of Short

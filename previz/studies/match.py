@@ -9,29 +9,24 @@ from typing import ClassVar
 
 import numpy as np
 
-from previz import __version__
 from previz.deliver.face_values import ratio_texts
 from previz.deliver.match_sheet import state_text, write_match
 from previz.deliver.wording import NO_LIGHT, lux_text, side_text, signed, stops_text
 from previz.errors import RequestError
-from previz.exposure.camera import settings_of
 from previz.exposure.comparing import match as comparing
 from previz.exposure.comparing.measures import grey_in, stops_from
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, stops_of
 from previz.exposure.metering import from_working
-from previz.exposure.picture import develop
 from previz.physics.exposure import MID_GREY, luminance_from_signal, signal_per_luminance
-from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import load
 from previz.scene.scene import Scene
 from previz.sight.face_view import faces_of
-from previz.sight.subjects import projected, subject_of
+from previz.sight.subjects import projected
 from previz.stage.build import build_stage
 from previz.stage.cautions import together
-from previz.studies.measures import OptionMeters, draws_of, measure_shot
-from previz.studies.option_run import frames_of
+from previz.studies.option_run import taken
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import caution_rows, level_row, shot_rows
 from previz.studies.selection import no_camera, select, select_one
@@ -255,8 +250,8 @@ class Matched(Result):
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet as a PNG and a PDF under a name without its ending; return the files."""
-        words = {"Title": self.title, "Software": f"previz {__version__}", "Description": self.verdict}
-        return write_match(Path(path), self.shots, self.points, self.verdict, words, self.cautions)
+        return write_match(Path(path), self.shots, self.points, self.verdict, self._words(self.verdict),
+                           self.cautions)
 
 
 def match(first: Take, second: Take, request: Request, *, limits: Mapping[str, float] | None = None,
@@ -282,11 +277,8 @@ def match(first: Take, second: Take, request: Request, *, limits: Mapping[str, f
         A scene has no such camera or figure.
     """
     progress, allowed = progress or Progress(), comparing.limits_with(dict(limits or {}))
-    progress.start(2)
-    try:
+    with progress.running(2):
         sides = _shot(first, request, figure, progress), _shot(second, request, figure, progress)
-    finally:
-        progress.end()
     found = tuple(points(*sides, allowed))
     return Matched(sides, found, comparing.verdict(found))
 
@@ -301,14 +293,9 @@ def _shot(of: Take, request: Request, figure: str, progress: Progress) -> Shot:
     camera = next(each for each in stage.cameras if each.name == seen_by)
     if of.cache is not None:
         request = replace(request, cache=of.cache)
-    job = StageJob(stage, request.order(camera.aspect))
     label = f"camera {camera.name}"
     shown = of.name if of.name.endswith(label) else f"{of.name}, {label}"
-    frames = frames_of(job, camera, f"{shown}:", progress)
-    subject = figure or subject_of(stage, camera, frames)
-    meters = OptionMeters(job, request.precision, draws_of(scene, stage))
-    picture = develop(frames, stage.lamps, settings_of(camera))
-    measures = measure_shot(meters, scene.option, camera, frames, lambda: picture, subject)
+    job, frames, picture, _, measures = taken(scene, stage, camera, figure, request, f"{shown}:", progress)
     per = signal_per_luminance(measures.settings)
     sky = np.asarray(frames.names_index) == -1
     level = stops_from(float(picture.raw[sky].mean()) * per, MID_GREY) if sky.any() else None
@@ -321,8 +308,8 @@ def _shot(of: Take, request: Request, figure: str, progress: Progress) -> Shot:
     veil = veil_of(job, camera, float(per))
     job.close()
     place = (0.0, 0.0)
-    if subject is not None:
-        x, y, depth = projected(camera, stage.places[f"{subject}.face"])
+    if measures.face is not None:
+        x, y, depth = projected(camera, stage.places[f"{measures.face.figure}.face"])
         place = (x, y) if depth > 0 else place
     return Shot(comparing.Side(of.name, measures, level, background, veil), scene.title, picture.still,
                 picture.signal, np.asarray(frames.names_index), stage.cautions, place)

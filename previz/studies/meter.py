@@ -36,7 +36,7 @@ from previz.stage.views import DOME, sky_direction
 from previz.studies.light_rows import figure_rows, key_lamp_rows, place_rows, spot_rows
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import camera_rows, short_rows
-from previz.studies.selection import select, select_options
+from previz.studies.selection import label_of, select, select_options
 
 BETWEEN = "\n" + "─" * 100 + "\n\n"
 """What stands between the tables of two options."""
@@ -150,15 +150,12 @@ def meter(file: SceneFile, request: Request, *, options: Sequence[str] = (), met
 
     Parameters
     ----------
-    file : SceneFile
     request : Request
         Size and samples play no part in it.
     options : sequence of str
         All without any; '' for the scene as written.
     meters : Meters
         What is metered.
-    progress : Progress, optional
-        Silent by default.
 
     Raises
     ------
@@ -175,12 +172,9 @@ def meter(file: SceneFile, request: Request, *, options: Sequence[str] = (), met
     # An option without the key has its own readings all the same.
     select(meters.key_lamps, list(dict.fromkeys(
         lamp.name for stage in stages.values() for lamp in stage.lamps)), "lamp")
-    progress.start(len(stages) * (1 if meters.no_spots else 2))
-    try:
+    with progress.running(len(stages) * (1 if meters.no_spots else 2)):
         reports = [_Run(name, stage, meters, request, progress).report()
                    for name, stage in stages.items()]
-    finally:
-        progress.end()
     return Metered(file.title or file.path.stem, tuple(reports))
 
 
@@ -198,7 +192,7 @@ class _Run:
     def __init__(self, option: str, stage: Stage, meters: Meters, request: Request, progress: Progress):
         self.option, self.stage, self.meters = option, stage, meters
         self.request, self.progress = request, progress
-        self.label = f"{option}, " if option else ""
+        self.label = label_of(option, "")
         self.until = time.monotonic() + meters.seconds
         self.cameras = [c for c in stage.cameras if not meters.cameras or c.name in meters.cameras]
         self.notes = tuple(CameraNote(c.name, settings_of(c)) for c in self.cameras)

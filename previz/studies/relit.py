@@ -28,7 +28,6 @@ def relit(shot: Shot, scene: Scene, changes: Changes, request: Request) -> Shot:
         As it was rendered.
     scene : Scene
         The option that it is of.
-    changes : Changes
     request : Request
         That the shot was rendered by.
 

@@ -36,7 +36,6 @@ class RenderFiles:
 
     Parameters
     ----------
-    file : SceneFile
     folder : Path
         Made when the first file is written.
     """
@@ -59,7 +58,6 @@ class RenderFiles:
 
         Parameters
         ----------
-        rendered : Rendered
         exr : bool
             Linear light, too.
         mark_rig : bool

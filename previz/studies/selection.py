@@ -49,6 +49,11 @@ def select_options(file: SceneFile, options: Iterable[str]) -> list[str]:
             if not option or select((option,), file.option_names, "option")]
 
 
+def label_of(option: str, what: str) -> str:
+    """Return what a line is about: 'low sun, camera A', without the option where there is none."""
+    return f"{option}, {what}" if option else what
+
+
 def no_camera(where: str = "The scene") -> RequestError:
     """Return the error for a scene that no picture can be made of."""
     return RequestError(f"{where} has no camera; add one under 'cameras:'.")

@@ -40,7 +40,6 @@ class Entry:
 
     Parameters
     ----------
-    name : str
     text : str
         What it is.
     unit : str
@@ -63,7 +62,6 @@ class Group:
     ----------
     head : str
         What they are of; '' where each stands for itself.
-    entries : tuple of Entry
     note : str
         What is usual for them; '' for nothing.
     """

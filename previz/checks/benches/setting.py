@@ -25,13 +25,10 @@ class Setting:
 
     Parameters
     ----------
-    scene : Path
-    option : str
     size : (int, int)
         Of the timed picture. [px]
     samples : int
         Paths a pixel of a timing.
-    bands : int
     quick : bool
         Leave out what takes longest, and time less of the rest.
     """
@@ -54,14 +51,12 @@ def setting_for(scene: Path, option: str | None, size: tuple[int, int | None], s
 
     Parameters
     ----------
-    scene : Path
     option : str or None
         The first one, if the scene has any, where it is None.
     size : (int, int or None)
         The box. [px]
     samples : int
         Paths a pixel; a quarter of them where it is to be quick.
-    quick : bool
 
     Raises
     ------

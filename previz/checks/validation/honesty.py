@@ -49,8 +49,6 @@ class Runs:
 
     Parameters
     ----------
-    stage : str
-    meters : tuple of str
     truth, truth_error : float array, shape (meter,)
         Of the long run. [lx or cd/m²]
     value, stated : float array, shape (run, meter)

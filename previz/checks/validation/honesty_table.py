@@ -19,7 +19,6 @@ def markdown(found, precision: float, version: str, backend: str, seconds: float
     found : sequence of honesty.Runs
     precision : float
         Asked of each run. [1]
-    version, backend : str
     seconds : float
         What it took. [s]
     """

@@ -16,7 +16,6 @@ class Check:
 
     Parameters
     ----------
-    group, quantity, source : str
     expected, got : tuple of float
         One number, or the parts of one (x and y of a chromaticity). [unit]
     tolerance : float
@@ -75,12 +74,7 @@ class Check:
 
 
 class Group:
-    """Makes checks of one group.
-
-    Parameters
-    ----------
-    name : str
-    """
+    """Makes checks of one group."""
 
     def __init__(self, name: str):
         self.name = name

@@ -53,8 +53,6 @@ def portrait(scene: Scene | None, request: Request, *, figure: str = "", person:
         Fill against the key; None for no fill. [stops]
     exposure : float
         How far the lens is opened from what a meter at the face sets. [stops]
-    progress : Progress, optional
-        Silent by default.
 
     Raises
     ------
@@ -65,12 +63,9 @@ def portrait(scene: Scene | None, request: Request, *, figure: str = "", person:
     head = sitter(scene, figure, {"person": person, "skin": skin, "sheen": sheen, "hair": hair,
                                   "hair_colour": hair_colour})
     stages = studio.studio(studio.studio_figure(head))
-    progress.start(len(stages) * (2 + METERS))
-    try:
+    with progress.running(len(stages) * (2 + METERS)):
         lines = tuple(_line(name, stage, request, fill, exposure, progress)
                       for name, stage in stages.items())
-    finally:
-        progress.end()
     return Portrait(described(head), lines, studio.settings(), fill, exposure)
 
 

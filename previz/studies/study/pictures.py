@@ -44,7 +44,6 @@ class Pictures(NamedTuple):
 
     Parameters
     ----------
-    examples : tuple of Example
     in_shot : dict of str to float
         Name of the step -> share of its picture that the board or frame takes. [1]
     cautions : tuple of str
@@ -94,7 +93,6 @@ def frame_share(camera: Camera, item: Sheet) -> float:
 
     Parameters
     ----------
-    camera : Camera
     item : Sheet
         Faces a point.
     """
@@ -116,7 +114,6 @@ def pictures_of(steps: Sequence[Step], scenes: Mapping[str, Scene], figure: str,
         Name of the step -> the scene with its people.
     figure : str
         Whose face is lit.
-    request : Request
     camera : str
         '' for the one that is on the face.
     progress : Progress

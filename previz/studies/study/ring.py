@@ -84,8 +84,6 @@ def measured(setup: Setup, request: Request, head: Head, lamp: Light, spill: str
 
     Parameters
     ----------
-    setup : Setup
-    request : Request
     head : Head
         Where the ring stands.
     lamp : Light
