@@ -33,12 +33,7 @@ class Report:
 
 
 def values(backend: str, progress: Progress) -> Report:
-    """Work out known values anew.
-
-    Parameters
-    ----------
-    backend : str
-        What the engine runs on.
+    """Work out known values anew, on a backend as of `engine.backend.start`.
 
     Raises
     ------
@@ -69,8 +64,6 @@ def stated_errors(stages: Iterable[str], seeds: int, precision: float, backend: 
         Runs of each.
     precision : float
         Relative standard error that each run is to reach. [1]
-    backend : str
-        What the engine runs on.
 
     Raises
     ------

@@ -107,6 +107,16 @@ class Found:
     key: str
     clean: Path
 
+    def described(self) -> dict:
+        """Return what they are in plain values, for the page."""
+        rows, columns = self.frames.shape
+        return {
+            "key": self.key, "quality": self.picture.quality, "stop": self.picture.stop,
+            "width": columns, "height": rows, "lamps": list(self.frames.lights),
+            "samples": self.frames.samples,
+            "clean": is_clean(self.clean, len(self.frames.lights)),
+        }
+
 
 class Desk:
     """A scene file, opened for the page.
@@ -217,10 +227,10 @@ class Desk:
         names = self.request.cameras
         return [c for c in self.scene(option).cameras if not names or c.name in names]
 
-    def camera(self, option: str, name: str):
-        """Return one camera of an option, as written."""
+    def camera(self, option: str, name: str = ""):
+        """Return one camera of an option, as written; the first for ''."""
         for camera in self.cameras(option):
-            if camera.name == name:
+            if name in ("", camera.name):
                 return camera
         raise DataError(f"the option has no camera '{name}'", "Reload the page.")
 
@@ -275,19 +285,6 @@ class Desk:
                     return found
         return None
 
-    def described(self, option: str, camera: str, stop: float) -> dict:
-        """Return what there is for a camera, in plain values for the page."""
-        found = self.find(option, camera, stop)
-        if found is None:
-            return {"key": None}
-        rows, columns = found.frames.shape
-        return {
-            "key": found.key, "quality": found.picture.quality, "stop": found.picture.stop,
-            "width": columns, "height": rows, "lamps": list(found.frames.lights),
-            "samples": found.frames.samples,
-            "clean": is_clean(found.clean, len(found.frames.lights)),
-        }
-
     # Meters
 
     def meters(self, option: str):
@@ -297,7 +294,7 @@ class Desk:
         -------
         frames.batches.Batches or None
         """
-        camera = self.cameras(option)[0]
+        camera = self.camera(option)
         job, _ = self.job(Picture(option, camera.name, camera.stop, self.quality))
         if not job.stage.probes:
             return None

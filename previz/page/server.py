@@ -73,14 +73,7 @@ class Pages:
 def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
     """Return the server's application.
 
-    Parameters
-    ----------
-    desk : Desk
-        What is served.
-    guard : Guard
-        Who may ask.
-    renders : Renders, optional
-        Renders what is in view; sends its events by the `pages.send` of `app.state.pages`.
+    `renders` renders what is in view, and sends its events by the `pages.send` of `app.state.pages`.
     """
     pages, files = Pages(renders is not None), static_files()
 

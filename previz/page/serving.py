@@ -20,12 +20,7 @@ LOOPBACK = "127.0.0.1"
 
 
 def bound(port: int) -> socket.socket:
-    """Return a socket on the loopback.
-
-    Parameters
-    ----------
-    port : int
-        0 for any free one.
+    """Return a socket on the loopback, at any free port for 0.
 
     Raises
     ------
@@ -51,8 +46,6 @@ def serve(desk: Desk, port: int, *, open_browser: bool, render: bool, opened: Ca
 
     Parameters
     ----------
-    desk : Desk
-        What is served.
     port : int
         0 for any free one.
     open_browser : bool

@@ -109,7 +109,7 @@ class Renderer:
             write_clean(found.clean, found.frames, number)
 
     def _meters(self, order: dict) -> None:
-        camera = self.desk.cameras(order["option"])[0]
+        camera = self.desk.camera(order["option"])
         self._progress(order, "setting up", 0.0)
         job, _ = self.desk.job(
             Picture(order["option"], camera.name, camera.stop, order["quality"]))

@@ -12,7 +12,7 @@ import numpy as np
 from previz.rendering.request import size_for
 from previz.scene.read import load
 from previz.stage.build import build_stage
-from previz.stage.records import Camera, Mesh, Stage
+from previz.stage.records import Mesh, Stage
 from previz.studies.selection import no_camera
 
 BANDS = 12
@@ -94,7 +94,7 @@ def room(lamps: int, moved: bool = False) -> Stage:
                      "aim: crate 1, size: [0.3 m, 0.3 m], output: 1500 lm}")
     lines += ["cameras:", "  - {name: A, at: [4 m, 1.2 m, 1.5 m], aim: crate 1, lens: 25 mm, "
               "stop: T2.8, iso: 800}"]
-    return _built("\n".join(lines) + "\n")
+    return built("\n".join(lines) + "\n")
 
 
 def window_room(glass: str) -> Stage:
@@ -104,7 +104,7 @@ def window_room(glass: str) -> Stage:
     ----------
     glass : {'none', 'clear', 'double'}
     """
-    return _built(f"""\
+    return built(f"""\
 previz: 1
 title: Bench
 room:
@@ -120,7 +120,8 @@ cameras:
 """)
 
 
-def _built(text: str) -> Stage:
+def built(text: str) -> Stage:
+    """Return the stage of a scene's text."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "bench.yaml"
         path.write_text(text, encoding="utf-8")
@@ -142,8 +143,3 @@ def with_faces(stage: Stage, faces: int) -> Stage:
                               np.stack([a, b + columns, b], -1).reshape(-1, 3)])
     ball = Mesh("ball", next(iter(stage.surfaces)), vertices + [4.0, 3.4, 1.2], corners)
     return dataclasses.replace(stage, meshes=(*stage.meshes, ball))
-
-
-def camera_of(stage: Stage) -> Camera:
-    """Return the first camera of a stage."""
-    return stage.cameras[0]

@@ -160,8 +160,6 @@ def run(name: str, backend: str, seeds: int = SEEDS, precision: float = 0.01,
     ----------
     name : str
         One of `SCENES`.
-    backend : str
-        As in `engine.backend.start`.
     seeds : int
         Runs.
     precision : float
