@@ -59,13 +59,7 @@ class Finding:
 
 
 def examine(backend: str = "auto") -> list[Finding]:
-    """Look at everything, and try it.
-
-    Parameters
-    ----------
-    backend : {'auto', 'llvm', 'cuda'}
-        What the test render runs on.
-    """
+    """Look at everything, and try it; the test render runs on 'auto', 'llvm' or 'cuda'."""
     return [python_found(), *packages_found(), *system_found(), gpu_found(),
             *engine_found(backend), gl_found(), denoiser_found(), fonts_found(),
             render_found(backend)]

@@ -14,17 +14,7 @@ from previz.rendering.progress import Progress
 
 @dataclass(frozen=True)
 class Report:
-    """One table.
-
-    Parameters
-    ----------
-    markdown, json : str
-        The table in both forms.
-    summary : str
-        What came out, in one line.
-    passed : bool
-        All came out as expected.
-    """
+    """One table in two forms, what came out in a line, and whether all of it was as expected."""
 
     markdown: str
     json: str

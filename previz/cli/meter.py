@@ -23,15 +23,7 @@ def share(text: str) -> float:
 
 
 def numbers(dimension: str, counts: tuple[int, ...]) -> Callable[[str], tuple[float, ...]]:
-    """Return what reads a few quantities with commas between them.
-
-    Parameters
-    ----------
-    dimension : str
-        A key of `units.DIMENSIONS`.
-    counts : tuple of int
-        How many there may be.
-    """
+    """Return what reads so many quantities of a dimension of `units.DIMENSIONS`, with commas between them."""
     def few(text: str) -> tuple[float, ...]:
         found = tuple(quantity(each.strip(), dimension) for each in text.split(","))
         if len(found) not in counts:

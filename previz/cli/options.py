@@ -135,12 +135,7 @@ SHEET = stacked(OUT, BACKEND, ROWS)
 def kept_up(last: str, same: str) -> Decorator:
     """Return the options of a command that follows a scene, drafts first.
 
-    Parameters
-    ----------
-    last : str
-        Help of --quality: what is rendered in the end.
-    same : str
-        What the same seed gives again.
+    `last` is the help of --quality; the same seed gives the `same` again.
     """
     return stacked(CHOSEN, quality_option(last), SAMPLES,
                    seed_option(f"As in render: the same seed gives the same {same}."), BANDS, OUT, BACKEND)

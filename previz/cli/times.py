@@ -113,16 +113,7 @@ def command(scene, place, date, zone, given, first, last, every, option, out, si
 
 
 def clock_times(given, first, last, every: int) -> list[datetime.time]:
-    """Return the requested times, in order.
-
-    Parameters
-    ----------
-    given : sequence of datetime.time
-        Single times.
-    first, last : datetime.time or None
-        Ends of a row.
-    every : int
-        Its step. [min]
+    """Return the requested times, in order: single ones, and a row of them with a step in minutes.
 
     Raises
     ------

@@ -50,13 +50,7 @@ QUICK_WIDTH = 480
 
 @dataclass(frozen=True)
 class Answer:
-    """One answer.
-
-    Parameters
-    ----------
-    kind : str
-        Media type.
-    """
+    """One answer: its bytes, their media type, and headers."""
 
     body: bytes
     kind: str
@@ -302,12 +296,7 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
 
 
 def answer(desk: Desk, path: str, query: Mapping[str, str]) -> Answer:
-    """Return the answer to a question, of the scene as it is now, though it is read again meanwhile.
-
-    Parameters
-    ----------
-    path : str
-        A key of `ANSWERS`.
+    """Return the answer to a question, a key of `ANSWERS`, of the scene as it is when it begins.
 
     Raises
     ------

@@ -90,17 +90,7 @@ class Picture:
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """Frames that are there.
-
-    Parameters
-    ----------
-    picture : Picture
-        What they are frames of.
-    key : str
-        Name of their folder, which tells them from all others.
-    clean : Path
-        Folder of what was cleaned of them.
-    """
+    """Frames that are there, the name of their folder, and the folder of what was cleaned of them."""
 
     picture: Picture
     frames: frames.Frames
@@ -313,10 +303,7 @@ class Desk:
     def change(self, changes: dict) -> None:
         """Take changes over and write them down; a value of None takes one back.
 
-        Parameters
-        ----------
-        changes : dict of str to value
-            By the page's own key, such as 'direct|lamp|key'.
+        They go by the page's own keys, such as 'direct|lamp|key'.
 
         Raises
         ------

@@ -105,20 +105,10 @@ def bundled(files: dict[str, tuple[str, str]], start: str) -> str:
 
 def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, dict], title: str,
                  view: dict, meters: dict) -> str:
-    """Return the page as one file: HTML with nothing outside itself.
+    """Return one option as one file: HTML with nothing outside itself, with a shot of each camera in it.
 
-    Parameters
-    ----------
-    option : str
-        The one that is handed out.
-    shots : list of Shot
-        One for each camera that is in it.
-    changes : dict of str to dict
-        The look's, by the page's own keys.
-    title : str
-        Heading; the scene's own where it is empty.
-    view, meters : dict
-        As the server answers them.
+    `changes` are the look's, by the page's own keys; an empty title is the scene's own; `view` and
+    `meters` are as the server answers them.
     """
     scene = scene_values(desk)
     names = [each.camera.name for each in shots]

@@ -35,10 +35,7 @@ def _is_stop(stop: float) -> bool:
 class Renders:
     """The renders behind a page.
 
-    Parameters
-    ----------
-    publish : function
-        Takes one message for the pages, a dict of plain values; called from any thread.
+    `publish` takes one message for the pages, a dict of plain values; it is called from any thread.
     """
 
     def __init__(self, desk: Desk, publish: Callable[[dict], None]):

@@ -42,12 +42,10 @@ def bound(port: int) -> socket.socket:
 
 def serve(desk: Desk, port: int, *, open_browser: bool, render: bool, opened: Callable[[str], None],
           closing: Callable[[], None]) -> None:
-    """Serve a desk until interrupted.
+    """Serve a desk until interrupted, at any free port for 0.
 
     Parameters
     ----------
-    port : int
-        0 for any free one.
     open_browser : bool
         False leaves that to whoever `opened` gives the address to.
     render : bool

@@ -56,13 +56,7 @@ class Orders:
 
 
 class Renderer:
-    """Does what is ordered, one thing at a time.
-
-    Parameters
-    ----------
-    answer : function
-        Takes one answer, a dict of plain values.
-    """
+    """Does what is ordered, one thing at a time; `answer` takes one answer, a dict of plain values."""
 
     def __init__(self, desk: Desk, orders: Orders, answer: Callable[[dict], None]):
         self.desk, self.orders, self.answer = desk, orders, answer

@@ -34,15 +34,7 @@ PLANE_BANDS = 8
 
 @dataclass(frozen=True, eq=False)
 class Blocking(Result):
-    """Drawings of a scene, and what they say in numbers.
-
-    Parameters
-    ----------
-    title : str
-        Of the scene.
-    drawings : tuple of (str, Drawing)
-        With the name of the option, '' for the scene as it is written.
-    """
+    """Drawings of a scene, each with its option, '' for the scene as it is written; and their numbers."""
 
     study = "block"
     axes = ("option", "camera", "lamp", "thing")
@@ -134,14 +126,7 @@ def drawing_size(size: tuple[int, int | None]) -> tuple[int, int]:
 
 def first_hits(views: list[View], shapes: str = "auto", backend: str = "auto",
                progress: Progress | None = None) -> Iterator[FirstHits]:
-    """Yield what is seen in each view, by GL or by the engine.
-
-    Parameters
-    ----------
-    shapes, backend : str
-        As of `block`.
-    progress : Progress, optional
-        Says where the engine stands in for GL.
+    """Yield what is seen in each view, by GL or by the engine; see `block`.
 
     Raises
     ------
@@ -166,18 +151,7 @@ def first_hits(views: list[View], shapes: str = "auto", backend: str = "auto",
 
 def engine_first_hits(stage: Stage, camera: Camera, width: int, height: int,
                       backend: str = "auto") -> FirstHits:
-    """Return what a camera sees, from the engine.
-
-    Parameters
-    ----------
-    stage : Stage
-        What is seen.
-    camera : Camera
-        Seen through the middle of its pupil.
-    width, height : int
-        [px]
-    backend : str
-        What the engine runs on.
+    """Return what a camera sees through the middle of its pupil, from the engine; sides in px.
 
     Raises
     ------
@@ -223,15 +197,7 @@ def _plan_rows(view: View) -> list[Row]:
 
 
 def drawing_stems(head: str, drawings: list[tuple[str, str | None]]) -> list[str]:
-    """Return a file name for each (option, camera), no two the same.
-
-    Parameters
-    ----------
-    head : str
-        What they all begin with.
-    drawings : list of (str, str or None)
-        Option ('' for the scene as written) and camera (None from above).
-    """
+    """Return a file name for each (option, camera), no two the same; the camera is None from above."""
     # The views from above come first, so that a camera of that name gets another.
     order = sorted(drawings, key=lambda each: each[1] is not None)
     stems = dict(zip(order, unique_stems(

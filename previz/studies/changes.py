@@ -208,14 +208,9 @@ def _number(value: Any, what: str, low: float, high: float) -> float:
 
 
 def changed_scene(scene: Scene, stage: Stage, changes: Changes) -> Scene:
-    """Return the scene with changes laid over it, and checked for what a scene file cannot hold.
+    """Return an option with changes laid over it, and checked for what a scene file cannot hold.
 
-    Parameters
-    ----------
-    scene : scene.scene.Scene
-        An option.
-    stage : Stage
-        Of that option; says what sky and sun give.
+    Its stage says what sky and sun give.
 
     Raises
     ------
@@ -293,15 +288,7 @@ def _lux(output: float, written: float | None, change: LampChange) -> float | No
 
 
 def lamp_lights(scene: Scene, stage: Stage) -> list[LampLight]:
-    """Return the light of every lamp of a changed scene, in the stage's order.
-
-    Parameters
-    ----------
-    scene : scene.scene.Scene
-        From `changed_scene`.
-    stage : Stage
-        Of the option, which knows each lamp's lumens.
-    """
+    """Return the light of every lamp of a changed scene, in the order of the option's stage."""
     lamps = [_lit(light, staged) for light, staged in zip(scene.lights, stage.lamps, strict=False)]
     return lamps + build_daylight(scene.daylight, len(lamps))[0]
 
@@ -326,15 +313,7 @@ def lamp_of(scene: Scene, stage: Stage, name: str) -> LampLight:
 
 
 def staged_camera(stage: Stage, written: Camera) -> StageCamera:
-    """Return a camera of a stage with the settings that a changed scene has for it.
-
-    Parameters
-    ----------
-    stage : Stage
-        Of the option.
-    written : scene.camera.Camera
-        The camera in the changed scene.
-    """
+    """Return a camera of a stage with the settings that a changed scene has for it."""
     camera = next(each for each in stage.cameras if each.name == written.name)
     return dataclasses.replace(
         camera, stop=written.stop, lens_radius=lens_radius(written, camera.focus), iso=written.iso,

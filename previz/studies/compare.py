@@ -38,16 +38,12 @@ class Compared(Result):
 
     Parameters
     ----------
-    title : str
-        Of the scene.
     options, cameras : tuple of str
         In the order to show them; the base is the first option.
     cells : dict of (option, camera) to Cell
         Every picture with its numbers.
     effects : dict of option to dict of figure to tuple of LampOnFace
         What each lamp does to each face.
-    cautions : tuple of str
-        That the scenes call for.
     rendered, reused : int
         Pictures.
     stems : dict

@@ -45,11 +45,6 @@ class HazeLadder(Result):
 
     Rows are of a density ('½ ×'). Levels are of the picture as rendered, with their standard errors;
     that of the veil is not gathered.
-
-    Parameters
-    ----------
-    ladder : Ladder
-        What was rendered and measured.
     """
 
     study: ClassVar[str] = "haze"

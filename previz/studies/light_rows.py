@@ -22,12 +22,7 @@ _UNSET = CameraSettings(stop=1.0, iso=100.0, shutter_s=1.0)
 def place_rows(place: Place, short: Iterable[Short] = (), **of: str) -> Iterator[Row]:
     """Yield what the flat and the domed meter at a place read, lamp by lamp, and its colour.
 
-    Parameters
-    ----------
-    short : iterable of Short
-        Meters that fell short of the error that was to be reached; the note says so.
-    **of : str
-        What else the rows are of: the option.
+    Notes say which of the meters are among `short`, those that did not reach their error.
     """
     notes = {each.name: not_reached(each) for each in short}
     for receptor, reading in (("flat", place.flat), ("dome", place.dome)):
@@ -69,17 +64,7 @@ def _lamp_rows(parts: Sequence[LampPart], names: tuple[str, str, str, str], **at
 
 def figure_rows(face: FaceLight, cameras: Sequence[CameraNote], short: Iterable[Short] = (),
                 **of: str) -> Iterator[Row]:
-    """Yield a face once, and how it lies to each camera's settings.
-
-    Parameters
-    ----------
-    cameras : sequence of CameraNote
-        Those that stops are counted from.
-    short : iterable of Short
-        Meters that fell short of the error that was to be reached.
-    **of : str
-        What else the rows are of: the option.
-    """
+    """Yield a face once, and how it lies to each camera's settings."""
     short = tuple(short)
     settings = cameras[0].settings if cameras else _UNSET
     for each in face_rows(face, settings, short, **of):

@@ -41,14 +41,9 @@ LABELS = {
 
 @dataclass(frozen=True)
 class Reference:
-    """One shot as it is named: file, option and camera.
+    """One shot as it is named.
 
-    Parameters
-    ----------
-    path : Path
-        The scene file.
-    option, camera : str
-        '' for the scene as written or its first option, and for the first camera.
+    Without an option it is the scene as written or its first option; without a camera, the first.
     """
 
     path: Path
@@ -59,13 +54,7 @@ class Reference:
 def reference(text: str, other: Reference | None = None) -> Reference:
     """Return what 'scene.yaml:option:camera' names; parts left out are empty.
 
-    Parameters
-    ----------
-    text : str
-        As it is written.
-    other : Reference, optional
-        Whose file is meant where the text begins with a colon, and whose option where it begins
-        with two.
+    Where it begins with a colon, the file of the other is meant; with two, its option too.
 
     Raises
     ------
@@ -87,15 +76,7 @@ def reference(text: str, other: Reference | None = None) -> Reference:
 
 
 def name_of(which: Reference, both: tuple[Reference, Reference]) -> str:
-    """Return what a shot is called: as much of its file, option and camera as the other has not.
-
-    Parameters
-    ----------
-    which : Reference
-        The shot.
-    both : (Reference, Reference)
-        It and the other one.
-    """
+    """Return what one of two shots is called: as much of its file, option and camera as the other has not."""
     parts = []
     if len({each.path for each in both}) > 1:
         parts.append(which.path.stem)
@@ -110,16 +91,7 @@ def name_of(which: Reference, both: tuple[Reference, Reference]) -> str:
 class Take:
     """One side of a cut, to be rendered.
 
-    Parameters
-    ----------
-    name : str
-        What it is called.
-    scene : Scene
-        With its option applied.
-    camera : str
-        '' for the first.
-    cache : Path or None
-        Folder of its finished frames; None for that of the request.
+    The first camera for ''; finished frames are in the request's folder where there is no `cache`.
     """
 
     name: str
@@ -178,17 +150,7 @@ class Shot:
 
 @dataclass(frozen=True, eq=False)
 class Matched(Result):
-    """Two shots, held against each other.
-
-    Parameters
-    ----------
-    shots : (Shot, Shot)
-        The two sides of the cut.
-    points : tuple of comparing.Point
-        Everything that was compared.
-    verdict : str
-        Whether they cut, in words.
-    """
+    """Two shots, held against each other point by point; whether they cut, in words."""
 
     study: ClassVar[str] = "match-cut"
     axes: ClassVar[tuple[str, ...]] = ("shot", "option", "camera", "figure", "meter", "lamp", "thing")
@@ -316,15 +278,7 @@ def _shot(of: Take, request: Request, figure: str, progress: Progress) -> Shot:
 
 
 def points(first: Shot, second: Shot, limits: Mapping[str, float]) -> list[comparing.Point]:
-    """Return everything that is compared, in words.
-
-    Parameters
-    ----------
-    first, second : Shot
-        The two sides of the cut.
-    limits : dict of str to float
-        How far each point may differ.
-    """
+    """Return everything that is compared of two shots, in words; `limits` says how far each may differ."""
     gaps = comparing.differences(first.side, second.side)
     face = gaps["face"]
     face = face if face is not None and abs(face) > limits["face"] else 0.0

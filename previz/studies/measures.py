@@ -177,15 +177,7 @@ def foreground_of(stage: Stage) -> set[str]:
 
 
 def draws_of(scene: Scene, stage: Stage) -> list[Draw]:
-    """Return what each lamp of a scene that gives light draws.
-
-    Parameters
-    ----------
-    scene : Scene
-        One option of a scene.
-    stage : Stage
-        Built of it.
-    """
+    """Return what each lamp of a scene that gives light draws; the stage is built of it."""
     lumens = {lamp.name: lamp.output for lamp in stage.lamps}
     watts = {rig.name: rig.watts for rig in stage.rig}
     found = []

@@ -95,15 +95,7 @@ class Meters:
 
 @dataclass(frozen=True, eq=False)
 class Metered(Result):
-    """What the meters of a scene read.
-
-    Parameters
-    ----------
-    title : str
-        Of the scene; its file's name where it has none.
-    reports : tuple of Report
-        One for each option.
-    """
+    """What the meters of a scene read, a report for each option."""
 
     study: ClassVar[str] = "meter"
     axes: ClassVar[tuple[str, ...]] = ("option", "camera", "figure", "meter", "receptor", "lamp", "thing")
@@ -146,16 +138,7 @@ def _rows(report: Report) -> Iterator[Row]:
 
 def meter(file: SceneFile, request: Request, *, options: Sequence[str] = (), meters: Meters = Meters(),
           progress: Progress | None = None) -> Metered:
-    """Meter every option.
-
-    Parameters
-    ----------
-    request : Request
-        Size and samples play no part in it.
-    options : sequence of str
-        All without any; '' for the scene as written.
-    meters : Meters
-        What is metered.
+    """Meter options of a scene, all without any; size and samples of the request play no part in it.
 
     Raises
     ------

@@ -29,12 +29,7 @@ from previz.studies.selection import label_of, no_camera, select
 class Shot:
     """Frames as they are named: one, or all of an option or of a scene.
 
-    Parameters
-    ----------
-    which : Reference
-        An option or camera that is not named means all of them.
-    title : str
-        '' for what the scene and the option are called.
+    Without a title they are called what scene and option are called.
     """
 
     which: Reference

@@ -39,19 +39,7 @@ METER_SHARE = 0.3
 
 @dataclass(frozen=True)
 class MeasureRequest:
-    """What every shot is measured for.
-
-    Parameters
-    ----------
-    subjects : dict of str to str
-        Camera to the figure it is on, where that is not left to the program.
-    spill : str
-        Surface that spill is given for; '' for what is behind the subject.
-    key_lamps : tuple of str
-        Lamps that make the key; the strongest at the lit cheek if none is named.
-    volts : float
-        Of the mains. [V]
-    """
+    """What every shot is measured for; see `compare.compare`."""
 
     subjects: dict[str, str]
     spill: str = ""
@@ -99,14 +87,7 @@ class Picture(NamedTuple):
 class OptionRun:
     """Options rendered and measured in turn.
 
-    Parameters
-    ----------
-    request : Request
-        Of the pictures and meters.
-    measure : MeasureRequest
-        What every shot is measured for.
-    progress : Progress
-        Counts a picture as 1, an option's meters as `METER_SHARE`.
+    The progress counts a picture as 1, an option's meters as `METER_SHARE`.
     """
 
     def __init__(self, request: Request, measure: MeasureRequest, progress: Progress):

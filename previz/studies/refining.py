@@ -30,12 +30,8 @@ Shown = Callable[[str, Camera, np.ndarray, str], None]
 class Refinement:
     """Refines one picture after the other.
 
-    Parameters
-    ----------
-    noise, seconds : float or None
-        As in `Goal`, but the time is that of all pictures and meters together. [1], [s]
-    pictures : sequence of int
-        How many each option has; they and the meters of an option share the time.
+    The time is that of all pictures and meters together, by how many pictures each option has; else as in
+    `Goal`. [1], [s]
     """
 
     def __init__(self, noise: float | None, seconds: float | None, pictures: Sequence[int],

@@ -18,18 +18,9 @@ from previz.studies.render import Shot
 
 
 def relit(shot: Shot, scene: Scene, changes: Changes, request: Request) -> Shot:
-    """Return a shot under changes of its lamps and its camera.
+    """Return a shot of an option under changes of its lamps and its camera, by the request that made it.
 
     The depth of field stays that of the stop that the shot was rendered at.
-
-    Parameters
-    ----------
-    shot : Shot
-        As it was rendered.
-    scene : Scene
-        The option that it is of.
-    request : Request
-        That the shot was rendered by.
 
     Raises
     ------

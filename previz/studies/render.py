@@ -109,15 +109,7 @@ class Shot:
 
 @dataclass(frozen=True, eq=False)
 class Rendered(Result):
-    """What a render gives back.
-
-    Parameters
-    ----------
-    title : str
-        Of the scene; its file's name where it has none.
-    shots : tuple of Shot
-        Option by option.
-    """
+    """What a render gives back: its shots, option by option."""
 
     study: ClassVar[str] = "render"
     axes: ClassVar[tuple[str, ...]] = ("option", "camera", "figure", "meter", "receptor", "lamp",
@@ -140,13 +132,7 @@ class Rendered(Result):
         return list(dict.fromkeys(shot.camera.name for shot in self.shots))
 
     def sheet(self, path: Path | str) -> list[Path]:
-        """Write the sheet that compares the options, one for each camera.
-
-        Parameters
-        ----------
-        path : path-like
-            Without its ending; of several cameras each name follows it.
-        """
+        """Write the sheet that compares the options; of several cameras one each, named by it."""
         path, cameras = Path(path), self.cameras()
         stems = unique_stems([("", name) for name in cameras])
         written = []

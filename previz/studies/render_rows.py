@@ -24,13 +24,7 @@ _EDGES = ("frame_left", "frame_top", "frame_right", "frame_bottom")
 
 
 def option_rows(shots: Sequence[Shot]) -> Iterator[Row]:
-    """Yield what the shots of one option share: lamps, grip, cautions, meters and faces.
-
-    Parameters
-    ----------
-    shots : sequence of Shot
-        Of one option, by one camera or more.
-    """
+    """Yield what all shots of one option share: lamps, grip, cautions, meters and faces."""
     shot, of = shots[0], {"option": shots[0].option}
     for lamp in shot.stage.lamps:
         at = {"lamp": lamp.name, **of}

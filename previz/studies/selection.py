@@ -15,12 +15,7 @@ if TYPE_CHECKING:
 def select(names: Iterable[str], known: Iterable[str], what: str) -> list[str]:
     """Return the requested names, each once, or all where none is requested.
 
-    Parameters
-    ----------
-    names, known : iterable of str
-        Those requested, and those that there are.
-    what : str
-        What they are names of, for the message: 'camera'.
+    `what` they are names of is for the message: 'camera'.
 
     Raises
     ------

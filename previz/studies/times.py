@@ -34,24 +34,14 @@ from previz.studies.selection import no_camera, select, select_one
 
 @dataclass(frozen=True, eq=False)
 class Day(Result):
-    """A scene at several times of a day.
+    """A scene at several times of a day; see `times`.
 
     Parameters
     ----------
-    title, option : str
-        Of the scene.
-    moments : tuple of datetime.datetime
-        With their time zone, in order.
-    latitude, longitude : float
-        North and east positive. [deg]
     hours : tuple of Hour
         One for each moment.
     camera, figure : str
         Who saw them; whose face was measured, '' for none.
-    throw : float
-        From the lamp that would stand in for the sun to the opening. [m]
-    least : float
-        From how much on the face the sun counts as help. [stops]
     cautions : tuple of str
         That the scenes call for.
     """

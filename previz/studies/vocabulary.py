@@ -56,15 +56,7 @@ class Entry:
 
 @dataclass(frozen=True)
 class Group:
-    """Entries that belong together.
-
-    Parameters
-    ----------
-    head : str
-        What they are of; '' where each stands for itself.
-    note : str
-        What is usual for them; '' for nothing.
-    """
+    """Entries that belong together; '' heads those that each stand for itself, a note says what is usual."""
 
     head: str
     entries: tuple[Entry, ...]

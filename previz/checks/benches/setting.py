@@ -73,14 +73,9 @@ def setting_for(scene: Path, option: str | None, size: tuple[int, int | None], s
 
 
 def room(lamps: int, moved: bool = False) -> Stage:
-    """Return a room with a number of lamps under its ceiling, two cameras' width from the set.
+    """Return a room with so many panels in rows under its ceiling, two cameras' width from the set.
 
-    Parameters
-    ----------
-    lamps : int
-        Panels, in rows.
-    moved : bool
-        The first of them, behind the camera, hangs a little further on.
+    With `moved` the first of them, behind the camera, hangs a little further on.
     """
     columns = int(np.ceil(np.sqrt(2 * lamps)))
     lines = ["previz: 1", "title: Bench", "room: {size: [8 m, 6 m, 3.2 m]}", "pieces:"]
@@ -98,12 +93,7 @@ def room(lamps: int, moved: bool = False) -> Stage:
 
 
 def window_room(glass: str) -> Stage:
-    """Return a room that is lit by an overcast sky through its one window, and by nothing else.
-
-    Parameters
-    ----------
-    glass : {'none', 'clear', 'double'}
-    """
+    """Return a room that an overcast sky lights through a window of 'none', 'clear' or 'double' glass."""
     return built(f"""\
 previz: 1
 title: Bench

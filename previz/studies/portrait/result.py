@@ -29,10 +29,8 @@ class Portrait(Result):
         'hard' and 'soft'.
     settings : CameraSettings
         How the camera is set; its stop is the working stop.
-    fill : float or None
-        Fill against the key; None for no fill. [stops]
-    exposure : float
-        How far the lens is opened from what a meter at the face sets. [stops]
+    fill, exposure : float or None
+        As of `portrait`. [stops]
     """
 
     study: ClassVar[str] = "portrait"

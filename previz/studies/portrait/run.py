@@ -99,17 +99,7 @@ def _line(name: str, stage: Stage, request: Request, fill: float | None, exposur
 
 
 def mixed(lamps: Sequence[LampLight], placement: str, source: str, fill: float | None) -> list[LampLight]:
-    """Return a stage's lamps with one alight, and the fill.
-
-    Parameters
-    ----------
-    lamps : sequence of LampLight
-        Of the stage.
-    placement, source : str
-        Which lamp is the key, and 'hard' or 'soft'.
-    fill : float or None
-        Fill against the key; None for none. [stops]
-    """
+    """Return a stage's lamps with one placement of a source alight, and its fill, None for none. [stops]"""
     share = 0.0 if fill is None else 2.0**fill
     levels = {placement: 1.0}
     # The frontal soft lamp is its row's fill too; as a key it needs no more of itself.

@@ -189,15 +189,7 @@ class Setups:
 
 
 def pinned(item: Thing, places: Mapping[str, np.ndarray]) -> Thing:
-    """Return an item whose targets are points: it no longer needs the things that it names.
-
-    Parameters
-    ----------
-    item : Item
-        Any thing of a scene.
-    places : dict of str to float array, shape (3,)
-        Of everything on the stage. [m]
-    """
+    """Return an item whose targets are points of the stage: it no longer needs the things that it names."""
     changes: dict[str, Any] = {}
     for each in dataclasses.fields(item):
         value = getattr(item, each.name)
