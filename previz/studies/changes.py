@@ -93,7 +93,6 @@ class Changes:
 
 
 def _lamp_texts(name: str, change: LampChange) -> list[str]:
-    """Return what is changed of one lamp in words."""
     texts = []
     if change.on is not None:
         texts.append(f"{name} {'on' if change.on else 'off'}")

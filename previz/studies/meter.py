@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
@@ -17,9 +18,9 @@ from previz.errors import RequestError
 from previz.exposure import metering
 from previz.exposure.camera import settings_of
 from previz.exposure.faces import cheeks_of, faces_in, key_lamps
-from previz.exposure.meter_report import CameraNote, Place, Report, SpotReading, receptor, spot_reading
+from previz.exposure.meter_report import CameraNote, Report, SpotReading, spot_reading
 from previz.exposure.metering import Mixed
-from previz.exposure.metering_colour import arriving_spectrum, colour_report
+from previz.exposure.metering_colour import ColourReport, arriving_spectrum, colour_report
 from previz.frames.batches import Batches
 from previz.frames.records import Short
 from previz.rendering.job import StageJob
@@ -31,9 +32,9 @@ from previz.scene.read import SceneFile
 from previz.scene.scene import Scene
 from previz.stage.build import build_stage
 from previz.stage.colours import stage_colours
-from previz.stage.records import Camera, Patch, Stage
-from previz.stage.views import DOME, sky_direction
-from previz.studies.light_rows import figure_rows, key_lamp_rows, place_rows, spot_rows
+from previz.stage.records import Patch, Stage
+from previz.stage.views import sky_direction
+from previz.studies.light_rows import figure_rows, key_lamp_rows, place_rows, places_of, spot_rows
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import camera_rows, short_rows
 from previz.studies.selection import label_of, select, select_options
@@ -190,7 +191,8 @@ class _Run:
             gathered, spots = [incident], tuple[SpotReading, ...]()
             if not self.meters.no_spots:
                 self.progress.show(f"{self.label}looking through the cameras")
-                aims = [aim for camera in self.cameras for aim in self._aims(run, camera)]
+                aims = [aim for camera in self.cameras
+                        for find in (run.aims, run.patch_aims) for aim in find(camera, self.meters.spots)]
                 gathered.append(run.spots(aims, self._effort("spot meters")))
                 spots = self._spots(aims, gathered[-1])
         finally:
@@ -211,18 +213,15 @@ class _Run:
         keys = [name for name in self.meters.key_lamps if name in incident.lights]
         made = []
         for face in faces:
-            left, right = (mixed[name] for name in cheeks_of(face.figure))
-            made.append(key_lamps(face.figure, left, right, keys))
+            left, right = cheeks_of(face.figure)
+            made.append(key_lamps(face.figure, mixed[left], mixed[right], keys))
         paths = [int(n) * each.sums.shape[1] for each in gathered for n in each.paths]
         return Report(
             title=self.stage.title, option=self.option, cameras=self.notes,
-            places=tuple(self._places(incident, mixed)), faces=faces,
+            places=tuple(places_of(mixed, self.notes, partial(self._colour, incident))), faces=faces,
             key_lamps=tuple(filter(None, made)), spots=spots, precision=self.request.precision,
             short=short, paths=(min(paths), max(paths)) if paths else (0, 0),
             bands=self.request.bands, lamps=tuple(lamp.name for lamp in self.stage.lamps))
-
-    def _aims(self, run: StageMeters, camera: Camera) -> list[Aim]:
-        return [*run.aims(camera, self.meters.spots), *run.patch_aims(camera, self.meters.spots)]
 
     def _effort(self, what: str) -> Effort:
         """Return the effort of one set of meters, which is one unit of the progress."""
@@ -242,18 +241,10 @@ class _Run:
 
         return Effort(precision, max(self.until - time.monotonic(), 0.0), report)
 
-    def _places(self, incident: Batches, mixed: dict[str, Mixed]) -> Iterator[Place]:
-        """Yield the places of the stage's meters, flat and dome side by side."""
-        names = list(dict.fromkeys(p.name.removesuffix(DOME) if p.dome else p.name
-                                   for p in self.stage.probes))
-        for name in names:
-            flat, dome = mixed.get(name), mixed.get(name + DOME)
-            either = mixed[name + DOME] if flat is None else flat
-            spectrum = arriving_spectrum(incident, self.stage.lamps, incident.names.index(either.name))
-            colour = (colour_report(either, spectrum, self.meters.reference) if np.any(spectrum)
-                      else None)
-            yield Place(name, None if flat is None else receptor(flat, self.notes),
-                        None if dome is None else receptor(dome, self.notes, dome=True), colour)
+    def _colour(self, incident: Batches, mixed: Mixed) -> ColourReport | None:
+        """Return the colour of the light at a meter, None in the dark."""
+        spectrum = arriving_spectrum(incident, self.stage.lamps, incident.names.index(mixed.name))
+        return colour_report(mixed, spectrum, self.meters.reference) if np.any(spectrum) else None
 
     def _spots(self, aims: Sequence[Aim], seen: Batches) -> tuple[SpotReading, ...]:
         mixed = metering.mix(seen, self.stage.lamps, stage_colours(self.stage))
