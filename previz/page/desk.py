@@ -36,18 +36,9 @@ MOST_CHANGES = 2000
 
 @dataclass(frozen=True)
 class PageRequest:
-    """What is to be on the page.
+    """What is to be on the page: of a scene file, these options and cameras, all without any.
 
-    Parameters
-    ----------
-    scene : Path
-        The scene file.
-    folder : Path
-        Of the scene's renders; the page's own files lie in it.
-    request : Request
-        Of its pictures and meters.
-    options, cameras : tuple of str
-        Only these; all without any.
+    The folder is that of the scene's renders; the page's own files lie in it.
     """
 
     scene: Path

@@ -21,16 +21,9 @@ BANDS = 12
 
 @dataclass(frozen=True)
 class Setting:
-    """What is measured on.
+    """What is measured on: a scene's option, the size of the timed picture [px], its paths a pixel, bands.
 
-    Parameters
-    ----------
-    size : (int, int)
-        Of the timed picture. [px]
-    samples : int
-        Paths a pixel of a timing.
-    quick : bool
-        Leave out what takes longest, and time less of the rest.
+    Where it is quick, what takes longest is left out, and the rest timed less.
     """
 
     scene: Path
@@ -47,16 +40,9 @@ class Setting:
 
 def setting_for(scene: Path, option: str | None, size: tuple[int, int | None], samples: int,
                 quick: bool) -> Setting:
-    """Return what to measure on, for a picture that fills a box at the first camera's aspect.
+    """Return what to measure on, for a picture that fills a box at the first camera's aspect. [px]
 
-    Parameters
-    ----------
-    option : str or None
-        The first one, if the scene has any, where it is None.
-    size : (int, int or None)
-        The box. [px]
-    samples : int
-        Paths a pixel; a quarter of them where it is to be quick.
+    The option is the scene's first, if it has any, for None; samples are a quarter where it is to be quick.
 
     Raises
     ------
