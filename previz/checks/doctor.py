@@ -59,7 +59,7 @@ class Finding:
 
 
 def examine(backend: str = "auto") -> list[Finding]:
-    """Look at everything, and try it; the test render runs on 'auto', 'llvm' or 'cuda'."""
+    """Examine everything, and try it; the test render runs on a backend of `engine.backend`."""
     return [python_found(), *packages_found(), *system_found(), gpu_found(),
             *engine_found(backend), gl_found(), denoiser_found(), fonts_found(),
             render_found(backend)]

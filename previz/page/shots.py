@@ -84,7 +84,7 @@ def option_of(desk: Desk, query: Mapping[str, str]) -> str:
 
 
 def lit(desk: Desk, query: Mapping[str, str]) -> Lit:
-    """Return the option that a question is about, under its look.
+    """Return the option that a question is about, under its changes.
 
     Raises
     ------

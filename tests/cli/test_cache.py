@@ -177,7 +177,7 @@ def test_marks_of_meters_that_are_gone_go_too(tmp_path):
 
 
 def test_what_another_process_removes_meanwhile_is_no_fault(cache, monkeypatch):
-    """A file under way to its name is there when it is listed, and gone when it is measured."""
+    """A file that has no name yet is there when it is listed, and gone when it is measured."""
     before, part = kept_in(cache), cache / "meters" / ".sill.npz.0.part"
     part.parent.mkdir()
     part.write_bytes(b"half")

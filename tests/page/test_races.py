@@ -92,7 +92,7 @@ def test_an_answer_is_of_one_scene(both, desk, path, query):
 
 
 def test_what_comes_meanwhile_is_not_there_yet(desk):
-    """A camera that only the edited scene has is refused in words, and found when asked for again."""
+    """A camera that only the edited scene has is refused in words, and found the next time."""
     query = {"option": "early", "camera": "C"}
     assert get(desk, "still.png", query) == (400, b"the option has no camera 'C'.\n  Reload the page.")
     desk.stage("early")

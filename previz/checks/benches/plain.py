@@ -24,7 +24,7 @@ def bounce(setting: Setting) -> tuple[dict, dict]:
 
 
 def _gain(setting: Setting, stage: Stage, samples: int) -> dict:
-    """Return `equal_time_gain` of a stage, in a quarter of the size each way."""
+    """Return `equal_time_gain` of a stage, at a quarter of the width and height."""
     from previz.engine import benchmark
 
     camera, small = stage.cameras[0], [side // 4 for side in setting.size]
