@@ -130,7 +130,7 @@ class Renders:
                 found = desk.frames_at(Picture(order["option"], order["camera"], order["stop"],
                                                order["quality"]))
                 if found is not None and all(is_clean(found.clean, len(found.frames.lights))):
-                    self._over.add(key)
+                    self._no_more(key)
                     continue
             return order
         return None

@@ -117,6 +117,19 @@ def test_renders_know_no_fault_of_an_edit(desk):
     assert renders._next()["option"] == "early"
 
 
+def test_nothing_is_over_for_a_scene_that_is_read_again(desk, monkeypatch):
+    """Frames that are there of the scene as it was say nothing of the orders for the edited one."""
+    renders = Renders(desk, lambda message: None)
+
+    def read_again(folder, lamps):
+        renders.again()
+        return [True] * lamps
+
+    monkeypatch.setattr("previz.page.renders.is_clean", read_again)
+    assert renders._next()["do"] == "meters"
+    assert renders._over == set()
+
+
 def test_the_scene_that_was_read_last_stays(desk, monkeypatch):
     """A reading that takes long does not take the place of a later one."""
     load, later = desks.load, []
