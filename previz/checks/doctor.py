@@ -59,13 +59,7 @@ class Finding:
 
 
 def examine(backend: str = "auto") -> list[Finding]:
-    """Look at everything, and try it.
-
-    Parameters
-    ----------
-    backend : {'auto', 'llvm', 'cuda'}
-        What the test render runs on.
-    """
+    """Examine everything, and try it; the test render runs on a backend of `engine.backend`."""
     return [python_found(), *packages_found(), *system_found(), gpu_found(),
             *engine_found(backend), gl_found(), denoiser_found(), fonts_found(),
             render_found(backend)]
@@ -199,21 +193,9 @@ def render_found(backend: str) -> Finding:
 
 
 def trial(name: str, *arguments: str, patience: float = PATIENCE) -> dict:
-    """Run one trial in a process of its own and return what it found.
+    """Return what one of `doctor_trials.TRIALS` found, run in a process of its own.
 
-    Parameters
-    ----------
-    name : str
-        One of `doctor_trials.TRIALS`.
-    *arguments : str
-        For the trial.
-    patience : float
-        Longest that it may take. [s]
-
-    Returns
-    -------
-    dict
-        With 'failed' in it, in words, if the trial did not come to its end.
+    There is 'failed' in it, in words, if it did not come to its end, within its patience. [s]
     """
     order = [sys.executable, "-P", "-m", "previz.checks.doctor_trials", name, *arguments]
     try:

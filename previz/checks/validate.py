@@ -14,17 +14,7 @@ from previz.rendering.progress import Progress
 
 @dataclass(frozen=True)
 class Report:
-    """One table.
-
-    Parameters
-    ----------
-    markdown, json : str
-        The table in both forms.
-    summary : str
-        What came out, in one line.
-    passed : bool
-        All came out as expected.
-    """
+    """One table in two forms, what came out in a line, and whether all of it was as expected."""
 
     markdown: str
     json: str
@@ -33,13 +23,7 @@ class Report:
 
 
 def values(backend: str, progress: Progress) -> Report:
-    """Work out known values anew.
-
-    Parameters
-    ----------
-    backend : str
-        What the engine runs on.
-    progress : Progress
+    """Work out known values anew, on a backend as of `engine.backend.start`.
 
     Raises
     ------
@@ -47,14 +31,11 @@ def values(backend: str, progress: Progress) -> Report:
         The engine cannot run here.
     """
     ran_on, began, checks = choose(backend), time.monotonic(), []
-    progress.start(run.ENGINE_CHECKS)
-    try:
+    with progress.running(run.ENGINE_CHECKS):
         for check in run.all_checks(backend, progress):
             checks.append(check)
             if check.error is not None:
                 progress.add(1, check.quantity)
-    finally:
-        progress.end()
     about = checks, __version__, ran_on, time.monotonic() - began
     passed = sum(check.passed for check in checks)
     return Report(table.markdown(*about), table.json_text(*about),
@@ -73,9 +54,6 @@ def stated_errors(stages: Iterable[str], seeds: int, precision: float, backend: 
         Runs of each.
     precision : float
         Relative standard error that each run is to reach. [1]
-    backend : str
-        What the engine runs on.
-    progress : Progress
 
     Raises
     ------
@@ -84,23 +62,19 @@ def stated_errors(stages: Iterable[str], seeds: int, precision: float, backend: 
     KeyboardInterrupt
         Interrupted before any stage was done; later it ends with those that are.
     """
-    ran_on, began, found, cut = choose(backend), time.monotonic(), [], False
+    ran_on, began, found = choose(backend), time.monotonic(), []
     names = list(stages)
-    progress.start(len(names) * (seeds + 1))
     try:
-        progress.show(names[0])
-        for runs in honesty.all_runs(names, backend, seeds, precision, progress):
-            found.append(runs)
+        with progress.running(len(names) * (seeds + 1)):
+            progress.show(names[0])
+            for runs in honesty.all_runs(names, backend, seeds, precision, progress):
+                found.append(runs)
     except KeyboardInterrupt:
-        cut = True
-    finally:
-        progress.end()
-    if cut:
         progress.say(f"Interrupted: {len(found)} of {len(names)} stages are done.")
         if not found:
-            raise KeyboardInterrupt
+            raise
     about = found, precision, __version__, ran_on, time.monotonic() - began
     honest = sum(each.honest for each in found)
     return Report(honesty_table.markdown(*about), honesty_table.json_text(*about),
                   f"{honest} of {len(found)} stages state errors that hold.",
-                  honest == len(found) and not cut)
+                  honest == len(names))

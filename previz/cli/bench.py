@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from previz.checks.benches.parts import GOALS, PARTS, measure, report
-from previz.cli.options import SizeType
+from previz.cli.options import picture_size
 
 
 @click.command()
@@ -18,7 +18,7 @@ from previz.cli.options import SizeType
 @click.option("--part", "parts", type=click.Choice(list(PARTS)), multiple=True,
               help="Only this part; may be given again.")
 @click.option("--quick", is_flag=True, help="Time less, on smaller pictures.")
-@click.option("--size", type=SizeType(), default="320x180", show_default=True,
+@click.option("--size", type=picture_size, default="320x180", show_default=True, metavar="WXH",
               help="Width and height of the timed picture in pixels.")
 @click.option("--samples", type=click.IntRange(1, 4096), default=16, show_default=True, metavar="N",
               help="Paths a pixel for the timings.")

@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, CAMERA, OUT, ROWS, SCENE, SizeType, print_rows
+from previz.cli.options import CAMERA, SCENE, SHEET, Timed, picture_size, print_rows
 
 
-@click.command()
+@click.command(cls=Timed)
 @SCENE
 @click.option("--option", "options", multiple=True, metavar="NAME",
               help="This option instead of the scene as it is written; may be given again.")
 @CAMERA
-@click.option("--size", type=SizeType(), default="960", show_default=True,
+@click.option("--size", type=picture_size, default="960", show_default=True, metavar="WXH",
               help="Width and height of a whole drawing in pixels; 16:9 by a width alone.")
 @click.option("--shapes", type=click.Choice(["auto", "gl", "engine"]), default="auto",
               show_default=True, help="What finds the shapes; auto takes GL where there is any.")
-@OUT
-@BACKEND
-@ROWS
+@SHEET
 def command(scene: Path, out: Path | None, as_json: bool, as_csv: bool, **request) -> None:
     """Draw SCENE without light: what each camera has in frame as flat shapes with names, and the
     whole set from above with the cameras' fields of view and the ways the lamps point.
@@ -30,10 +27,8 @@ def command(scene: Path, out: Path | None, as_json: bool, as_csv: bool, **reques
     """
     from previz.cli.progress import TerminalProgress
     from previz.scene.read import load
-    from previz.studies.block import BlockRequest, block
+    from previz.studies.block import block
     from previz.studies.folders import out_folder
 
-    began = time.monotonic()
-    found = block(load(scene), BlockRequest(**request), TerminalProgress())
+    found = block(load(scene), **request, progress=TerminalProgress())
     print_rows(found, as_json, as_csv, found.sheet(out_folder(out, scene) / "block"))
-    click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)

@@ -10,32 +10,25 @@ from typing import TYPE_CHECKING
 
 import click
 
+from previz.cli.options import out_option
 from previz.studies.folders import out_folder
 
 if TYPE_CHECKING:
     from previz.rendering.cache.contents import Contents
 
 
-class BytesType(click.ParamType):
-    """A size on the disk: '500 MB', '20 GB'."""
-
-    name = "SIZE"
-
-    def convert(self, value, param, ctx):
-        """Return the size in bytes."""
-        if isinstance(value, int):
-            return value
-        found = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(MB|GB|TB)\s*", value, re.IGNORECASE)
-        if not found:
-            self.fail(f"'{value}' is no size on a disk; write '500 MB' or '20 GB'.", param, ctx)
-        return int(float(found[1]) * {"mb": 10**6, "gb": 10**9, "tb": 10**12}[found[2].lower()])
+def disk_size(text: str) -> int:
+    """Return the bytes of a size on the disk, of '500 MB' or '20 GB'."""
+    found = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(MB|GB|TB)\s*", text, re.IGNORECASE)
+    if not found:
+        raise click.BadParameter(f"'{text}' is no size on a disk; write '500 MB' or '20 GB'.")
+    return int(float(found[1]) * {"mb": 10**6, "gb": 10**9, "tb": 10**12}[found[2].lower()])
 
 
 @click.command()
 @click.argument("scene", type=click.Path(path_type=Path), required=False)
-@click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
-              help="Where the scene was rendered to; renders/<scene> by default.")
-@click.option("--limit", type=BytesType(), metavar="SIZE",
+@out_option("Where the scene was rendered to; renders/<scene> by default.")
+@click.option("--limit", type=disk_size, metavar="SIZE",
               help="Keep at most so much from now on, '20 GB'; what was not used for longest goes.")
 @click.option("--clear", is_flag=True, help="Remove all of it. Delivered files stay.")
 def command(scene: Path | None, out: Path | None, limit: int | None, clear: bool) -> None:

@@ -3,82 +3,54 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, SCENE, quantity
+from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, SCENE, quantity, seed_option
 from previz.studies.folders import out_folder
 
 TABLE, JSON, CSV = "table", "json", "csv"
 
 
-class Precision(click.ParamType):
-    """A share such as '1 %' or '0.01'."""
-
-    name = "SHARE"
-
-    def convert(self, value, param, ctx):
-        """Return the share as a number."""
-        if isinstance(value, float):
-            return value
-        number = quantity(self, value, "fraction", param, ctx)
-        if not 1e-4 <= number <= 0.5:
-            self.fail(f"'{value}' is no precision; write one from 0.01 % to 50 %, as '1 %'.",
-                      param, ctx)
-        return number
+def share(text: str) -> float:
+    """Return a precision as a number, of '1 %' or '0.01'. [1]"""
+    number = quantity(text, "fraction")
+    if not 1e-4 <= number <= 0.5:
+        raise click.BadParameter(f"'{text}' is no precision; write one from 0.01 % to 50 %, as '1 %'.")
+    return number
 
 
-class Numbers(click.ParamType):
-    """A few quantities with commas between them.
+def numbers(dimension: str, counts: tuple[int, ...]) -> Callable[[str], tuple[float, ...]]:
+    """Return what reads so many quantities of a dimension of `units.DIMENSIONS`, with commas between them."""
+    def few(text: str) -> tuple[float, ...]:
+        found = tuple(quantity(each.strip(), dimension) for each in text.split(","))
+        if len(found) not in counts:
+            raise click.BadParameter(
+                f"'{text}' is {len(found)} numbers; write {' or '.join(map(str, counts))}.")
+        if dimension == "fraction" and not all(0 <= each <= 1 for each in found):
+            raise click.BadParameter(f"'{text}' is not within the picture; write 0 % to 100 %.")
+        return found
 
-    Parameters
-    ----------
-    dimension : str
-        A key of `units.DIMENSIONS`.
-    counts : tuple of int
-        How many there may be.
-    """
-
-    name = "NUMBERS"
-
-    def __init__(self, dimension: str, counts: tuple[int, ...]):
-        self.dimension, self.counts = dimension, counts
-
-    def convert(self, value, param, ctx):
-        """Return the numbers, in units used inside."""
-        if isinstance(value, tuple):
-            return value
-        numbers = tuple(quantity(self, each.strip(), self.dimension, param, ctx)
-                        for each in value.split(","))
-        if len(numbers) not in self.counts:
-            self.fail(f"'{value}' is {len(numbers)} numbers; write {' or '.join(map(str, self.counts))}.",
-                      param, ctx)
-        if self.dimension == "fraction" and not all(0 <= each <= 1 for each in numbers):
-            self.fail(f"'{value}' is not within the picture; write 0 % to 100 %.", param, ctx)
-        return numbers
+    return few
 
 
-class Reference(click.ParamType):
-    """A colour temperature such as '3200 K', or 'own'."""
-
-    name = "KELVIN"
-
-    def convert(self, value, param, ctx):
-        """Return the temperature, or None for each light's own."""
-        if value is None or isinstance(value, float) or value == "own":
-            return None if value == "own" else value
-        number = quantity(self, value, "temperature", param, ctx)
-        if not 1600 <= number <= 25000:
-            self.fail(f"'{value}' is out of range; write 1600 K to 25000 K, or 'own'.", param, ctx)
-        return number
+def reference(text: str) -> float | None:
+    """Return a colour temperature, of '3200 K'; None for 'own', each light's own. [K]"""
+    if text == "own":
+        return None
+    number = quantity(text, "temperature")
+    if not 1600 <= number <= 25000:
+        raise click.BadParameter(f"'{text}' is out of range; write 1600 K to 25000 K, or 'own'.")
+    return number
 
 
 @click.command()
 @SCENE
 @OPTION
 @CAMERA
-@click.option("--precision", type=Precision(), default="1 %", show_default=True,
+@click.option("--precision", type=share, default="1 %", show_default=True, metavar="SHARE",
               help="Standard error of every reading, as a share of it.")
 @click.option("--minutes", type=click.FloatRange(0.05, 600), default=2.0, show_default=True,
               metavar="MINUTES",
@@ -87,18 +59,18 @@ class Reference(click.ParamType):
 @click.option("--spot", "spots", multiple=True, metavar="THING",
               help="Point the spot meters at this; may be given again. Without it: at every face "
                    "and at all that takes 2 % of the frame.")
-@click.option("--patch", "patches", type=Numbers("fraction", (2, 4)), multiple=True,
+@click.option("--patch", "patches", type=numbers("fraction", (2, 4)), multiple=True,
               metavar="ACROSS,DOWN[,WIDTH,HEIGHT]",
               help="Point the spot meters at a patch of the picture too, in shares from its left and its "
                    "top, as '40 %,30 %'; may be given again. Without a size it is one degree wide.")
-@click.option("--sky", "skies", type=Numbers("angle", (2,)), multiple=True, metavar="AZIMUTH,ALTITUDE",
+@click.option("--sky", "skies", type=numbers("angle", (2,)), multiple=True, metavar="AZIMUTH,ALTITUDE",
               help="Point them at one degree of the sky too, as '240 deg,30 deg' from true north and the "
                    "horizon; may be given again.")
 @click.option("--no-spots", is_flag=True, help="Leave the spot meters out.")
 @click.option("--key", "key_lamps", multiple=True, metavar="LAMP",
               help="The lamp that makes the key; may be given again. Without it, the strongest at "
                    "the face.")
-@click.option("--reference", type=Reference(), default="own", show_default=True, metavar="KELVIN",
+@click.option("--reference", type=reference, default="own", show_default=True, metavar="KELVIN",
               help="What SSI compares with: black body below 4000 K, CIE daylight from there; "
                    "'own' takes the colour temperature of the light itself.")
 @click.option("--json", "as_json", is_flag=True, help="Give the readings as JSON.")
@@ -107,8 +79,7 @@ class Reference(click.ParamType):
               help="Say which lamps' light is used again, and which are run.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE",
               help="Write to a file; its ending, .json or .csv, picks the form.")
-@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
-              help="The same seed gives the same readings.")
+@seed_option("The same seed gives the same readings.")
 @BANDS
 @BACKEND
 def command(scene, options, out, as_json, as_csv, precision, minutes, seed, bands, backend, **words):

@@ -2,66 +2,47 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, QUALITY, ROWS, SAMPLES, SEED, SIZE, print_rows
+from previz.cli.options import BACKEND, PATHS, QUALITY, ROWS, SIZE, Timed, out_option, print_rows
 from previz.studies.folders import out_folder
 
 
-class Three(click.ParamType):
-    """Three numbers, red, green and blue, or one for all: '1.1, 1, 0.9'."""
-
-    name = "R,G,B"
-
-    def convert(self, value, param, ctx):
-        """Return three numbers."""
-        if isinstance(value, tuple):
-            return value
-        try:
-            numbers = tuple(float(part) for part in value.split(","))
-        except ValueError:
-            numbers = ()
-        if len(numbers) == 1:
-            numbers = numbers * 3
-        if len(numbers) != 3:
-            self.fail(f"'{value}' is not three numbers; write '1.1, 1, 0.9', or one for all.",
-                      param, ctx)
-        return numbers
+def three(text: str) -> tuple[float, ...]:
+    """Return three numbers, red, green and blue, of '1.1, 1, 0.9', or of one for all."""
+    try:
+        numbers = tuple(float(part) for part in text.split(","))
+    except ValueError:
+        numbers = ()
+    if len(numbers) not in (1, 3):
+        raise click.BadParameter(f"'{text}' is not three numbers; write '1.1, 1, 0.9', or one for all.")
+    return numbers * 3 if len(numbers) == 1 else numbers
 
 
-class Aspect(click.ParamType):
-    """A picture ratio: '2.39' or '16:9'."""
-
-    name = "RATIO"
-
-    def convert(self, value, param, ctx):
-        """Return width over height."""
-        if isinstance(value, float):
-            return value
-        wide, _, high = value.partition(":")
-        try:
-            ratio = float(wide) / (float(high) if high else 1.0)
-        except (ValueError, ZeroDivisionError):
-            ratio = 0.0
-        if not 0.3 <= ratio <= 5:
-            self.fail(f"'{value}' is no picture ratio; write '2.39', '1.85' or '16:9'.", param,
-                      ctx)
-        return ratio
+def aspect_ratio(text: str) -> float:
+    """Return width over height, of '2.39' or '16:9'. [1]"""
+    wide, _, high = text.partition(":")
+    try:
+        ratio = float(wide) / (float(high) if high else 1.0)
+    except (ValueError, ZeroDivisionError):
+        ratio = 0.0
+    if not 0.3 <= ratio <= 5:
+        raise click.BadParameter(f"'{text}' is no picture ratio; write '2.39', '1.85' or '16:9'.")
+    return ratio
 
 
-@click.command()
+@click.command(cls=Timed)
 @click.argument("frames", nargs=-1, required=True)
-@click.option("--aspect", type=Aspect(), default="2.39", show_default=True, metavar="RATIO",
+@click.option("--aspect", type=aspect_ratio, default="2.39", show_default=True, metavar="RATIO",
               help="Of the frames; the middle of each picture is kept.")
 @click.option("--title", default=None, help="Over the sheet; the first scene's by default.")
 @click.option("--subtitle", default="", help="Under the title.")
 @click.option("--across", type=click.IntRange(1, 8), metavar="N", help="Frames side by side.")
-@click.option("--slope", type=Three(), default="1", metavar="R,G,B", help="ASC CDL slope.")
-@click.option("--offset", type=Three(), default="0", metavar="R,G,B", help="ASC CDL offset.")
-@click.option("--power", type=Three(), default="1", metavar="R,G,B", help="ASC CDL power.")
+@click.option("--slope", type=three, default="1", metavar="R,G,B", help="ASC CDL slope.")
+@click.option("--offset", type=three, default="0", metavar="R,G,B", help="ASC CDL offset.")
+@click.option("--power", type=three, default="1", metavar="R,G,B", help="ASC CDL power.")
 @click.option("--saturation", type=click.FloatRange(0, 4), default=1.0, show_default=True, metavar="FACTOR",
               help="ASC CDL saturation.")
 @click.option("--cdl", "cdl_file", type=click.Path(path_type=Path), metavar="FILE",
@@ -73,11 +54,8 @@ class Aspect(click.ParamType):
               help="A look-up table for the picture as shown, such as a .clf or .cube file.")
 @SIZE
 @QUALITY
-@SAMPLES
-@SEED
-@BANDS
-@click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
-              help="Where the files go; renders/<first scene> by default.")
+@PATHS
+@out_option("Where the files go; renders/<first scene> by default.")
 @BACKEND
 @ROWS
 def command(frames, title, subtitle, across, aspect, slope, offset, power, saturation, cdl_file, cdl_id,
@@ -94,7 +72,6 @@ def command(frames, title, subtitle, across, aspect, slope, offset, power, satur
     from previz.rendering.request import Request
     from previz.studies.mood import mood, shots_named
 
-    began = time.monotonic()
     try:
         cdl = Cdl(slope, offset, power, saturation)
         if cdl_file is not None:
@@ -109,4 +86,3 @@ def command(frames, title, subtitle, across, aspect, slope, offset, power, satur
                  subtitle=subtitle, across=across, progress=TerminalProgress(),
                  cache_of=lambda path: out_folder(out, path) / "frames")
     print_rows(found, as_json, as_csv, found.sheet(folder / "mood"))
-    click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)

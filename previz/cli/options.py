@@ -2,31 +2,42 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 if TYPE_CHECKING:
+    from previz.scene.read import SceneFile
+    from previz.scene.scene import Scene
     from previz.studies.result import Result
 
-SCENE = click.argument("scene", type=click.Path(path_type=Path))
-OPTION = click.option("--option", "options", multiple=True, metavar="NAME",
-                      help="Only this option of the scene; may be given again.")
-CAMERA = click.option("--camera", "cameras", multiple=True, metavar="NAME",
-                      help="Only this camera; may be given again.")
-OUT = click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
-                   help="Where the files go; renders/<scene> by default.")
-QUALITY = click.option("--quality", type=click.Choice(["draft", "working", "fine"]),
-                       default="working", show_default=True,
-                       help="Draft is a quick look at half the size.")
-SAMPLES = click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
-                       help="Paths a pixel, instead of the quality's own.")
-SEED = click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
-                    help="The same seed gives the same picture.")
-BANDS = click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
-                     help="Wavelength bands that light is kept apart in.")
+Decorator = Callable[[Callable], Callable]
+
+# What a person writes, read by functions; what is wrong with it is a `click.BadParameter`.
+
+
+def quantity(text: str, dimension: str) -> float:
+    """Return a quantity in the unit used inside; see `units.parse`."""
+    from previz.units import UnitError, parse
+
+    try:
+        return parse(text, dimension)
+    except UnitError as error:
+        raise click.BadParameter(str(error)) from None
+
+
+def picture_size(text: str) -> tuple[int, int | None]:
+    """Return (width, height or None) of '960x540', or of '960' for the width alone. [px]"""
+    try:
+        numbers = [int(part) for part in text.lower().replace("×", "x").split("x")]
+    except ValueError:
+        numbers = []
+    if not 1 <= len(numbers) <= 2 or any(not 16 <= n <= 16384 for n in numbers):
+        raise click.BadParameter(f"'{text}' is no picture size; write '960x540', or '960' for the width.")
+    return (numbers[0], numbers[1] if len(numbers) == 2 else None)
 
 
 class BackendType(click.Choice):
@@ -45,89 +56,37 @@ class BackendType(click.Choice):
         return super().convert(value, param, ctx)
 
 
-BACKEND = click.option("--backend", type=BackendType(), default="auto", show_default=True,
-                       help="What the engine runs on: the processor or the GPU; auto takes the GPU where "
-                       "it can.")
+def stacked(*options: Decorator) -> Decorator:
+    """Return options as one; a command has them, and its help shows them, in this order."""
+    def add(command: Callable) -> Callable:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return add
 
 
-def quantity(kind: click.ParamType, text: str, dimension: str, param: click.Parameter | None,
-             ctx: click.Context | None) -> float:
-    """Return a quantity that a person wrote, in the unit used inside; see `units.parse`.
-
-    Raises
-    ------
-    click.UsageError
-        It is none; the message says what to write.
-    """
-    from previz.units import UnitError, parse
-
-    try:
-        return parse(text, dimension)
-    except UnitError as error:
-        kind.fail(str(error), param, ctx)
+def size_option(default: str) -> Decorator:
+    """Return --size."""
+    return click.option("--size", type=picture_size, default=default, show_default=True, metavar="WXH",
+                        help="Width and height in pixels; a width alone follows the camera's aspect.")
 
 
-class SizeType(click.ParamType):
-    """A picture size: '960x540', or '960' for the width alone."""
-
-    name = "WxH"
-
-    def convert(self, value, param, ctx):
-        """Return (width, height or None)."""
-        if isinstance(value, tuple):
-            return value
-        parts = value.lower().replace("×", "x").split("x")
-        try:
-            numbers = [int(part) for part in parts]
-        except ValueError:
-            numbers = []
-        if not 1 <= len(numbers) <= 2 or any(not 16 <= n <= 16384 for n in numbers):
-            self.fail(f"'{value}' is no picture size; write '960x540', or '960' for the width.",
-                      param, ctx)
-        return (numbers[0], numbers[1] if len(numbers) == 2 else None)
+def quality_option(words: str) -> Decorator:
+    """Return --quality, with its help."""
+    return click.option("--quality", type=click.Choice(["draft", "working", "fine"]), default="working",
+                        show_default=True, help=words)
 
 
-class PercentType(click.ParamType):
-    """A share: '2%' or '2'."""
-
-    name = "PERCENT"
-
-    def convert(self, value, param, ctx):
-        """Return the share, 0.02 for '2%'."""
-        if isinstance(value, float):
-            return value
-        try:
-            share = float(value.strip().removesuffix("%")) / 100
-        except ValueError:
-            share = 0.0
-        if not 1e-4 <= share <= 1:
-            self.fail(f"'{value}' is no share; write '2%', from 0.01% to 100%.", param, ctx)
-        return share
+def seed_option(words: str) -> Decorator:
+    """Return --seed, with its help."""
+    return click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True,
+                        metavar="N", help=words)
 
 
-class TimeType(click.ParamType):
-    """A span of time: '90 s', '10 min', '2 h'; seconds without a unit."""
-
-    name = "TIME"
-
-    def convert(self, value, param, ctx):
-        """Return the span in seconds."""
-        if isinstance(value, float):
-            return value
-        text = value.strip()
-        for unit, seconds in (("min", 60.0), ("h", 3600.0), ("s", 1.0), ("", 1.0)):
-            if text.endswith(unit):
-                try:
-                    span = float(text.removesuffix(unit)) * seconds
-                except ValueError:
-                    continue
-                if 0 < span <= 1e6:
-                    return span
-        return self.fail(f"'{value}' is no span of time; write '90 s' or '10 min'.", param, ctx)
-
-
-SIZE = click.option("--size", type=SizeType(), default="960", show_default=True,
-                    help="Width and height in pixels; a width alone follows the camera's aspect.")
+def out_option(words: str) -> Decorator:
+    """Return --out for a folder, with its help."""
+    return click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER", help=words)
 
 
 def _one_form(ctx: click.Context, parameter: click.Parameter, value: bool) -> bool:
@@ -137,15 +96,71 @@ def _one_form(ctx: click.Context, parameter: click.Parameter, value: bool) -> bo
     return value
 
 
-def _rows(command: Callable) -> Callable:
-    """Add --json and --csv to a command; it takes `as_json` and `as_csv`, see `print_rows`."""
-    command = click.option("--csv", "as_csv", is_flag=True, callback=_one_form,
-                           help="Print every number of the sheet as CSV, a number a row.")(command)
-    return click.option("--json", "as_json", is_flag=True, callback=_one_form,
-                        help="Print every number of the sheet as JSON.")(command)
+SCENE = click.argument("scene", type=click.Path(path_type=Path))
+OPTION = click.option("--option", "options", multiple=True, metavar="NAME",
+                      help="Only this option of the scene; may be given again.")
+ONE_OPTION = click.option("--option", metavar="NAME",
+                          help="The option of the scene; as written without it.")
+CAMERA = click.option("--camera", "cameras", multiple=True, metavar="NAME",
+                      help="Only this camera; may be given again.")
+OUT = out_option("Where the files go; renders/<scene> by default.")
+SIZE = size_option("960")
+QUALITY = quality_option("Draft is a quick look at half the size.")
+SAMPLES = click.option("--samples", type=click.IntRange(1, 1 << 20), metavar="N",
+                       help="Paths a pixel, instead of the quality's own.")
+SEED = seed_option("The same seed gives the same picture.")
+BANDS = click.option("--bands", type=click.IntRange(8, 16), default=12, show_default=True, metavar="N",
+                     help="Wavelength bands that light is kept apart in.")
+BACKEND = click.option("--backend", type=BackendType(), default="auto", show_default=True,
+                       help="What the engine runs on: the processor or the GPU; auto takes the GPU where "
+                       "it can.")
+
+ROWS = stacked(
+    click.option("--json", "as_json", is_flag=True, callback=_one_form,
+                 help="Print every number of the sheet as JSON."),
+    click.option("--csv", "as_csv", is_flag=True, callback=_one_form,
+                 help="Print every number of the sheet as CSV, a number a row."))
+"""A command takes `as_json` and `as_csv`; see `print_rows`."""
+
+CHOSEN = stacked(SCENE, OPTION, CAMERA, SIZE)
+"""A scene, and what pictures of it there are to be."""
+
+PATHS = stacked(SAMPLES, SEED, BANDS)
+"""How pictures are rendered, after their quality."""
+
+SHEET = stacked(OUT, BACKEND, ROWS)
+"""Where a sheet goes, and in what form its numbers."""
 
 
-ROWS = _rows
+def kept_up(last: str, same: str) -> Decorator:
+    """Return the options of a command that follows a scene, drafts first.
+
+    `last` is the help of --quality; the same seed gives the `same` again.
+    """
+    return stacked(CHOSEN, quality_option(last), SAMPLES,
+                   seed_option(f"As in render: the same seed gives the same {same}."), BANDS, OUT, BACKEND)
+
+
+class Timed(click.Command):
+    """A command that says at its end how long it took."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run it."""
+        began = time.monotonic()
+        status = super().invoke(ctx)
+        click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
+        return status
+
+
+def scene_of(path: Path, option: str | None) -> tuple[SceneFile, Scene]:
+    """Return a scene file, and the scene with one of its options; as written without one."""
+    from previz.scene.read import load
+    from previz.studies.selection import select
+
+    file = load(path)
+    if option is not None:
+        select((option,), file.option_names, "option")
+    return file, file.scene(option)
 
 
 def print_rows(result: Result, as_json: bool, as_csv: bool, files: Iterable[Path] = ()) -> None:

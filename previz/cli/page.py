@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, OUT, SAMPLES, SCENE, SIZE
+from previz.cli.options import kept_up
 from previz.studies.folders import out_folder
 
 if TYPE_CHECKING:
@@ -14,26 +14,14 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@SCENE
-@OPTION
-@CAMERA
-@SIZE
-@click.option("--quality", type=click.Choice(["draft", "working", "fine"]), default="working",
-              show_default=True, help="What is rendered in the end; drafts are shown before.")
-@SAMPLES
-@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
-              help="As in render: the same seed gives the same frames.")
-@BANDS
-@OUT
-@BACKEND
+@kept_up("What is rendered in the end; drafts are shown before.", "frames")
 @click.option("--port", type=click.IntRange(0, 65535), default=0, metavar="N",
               help="Port on this machine; a free one by default.")
 @click.option("--no-open", is_flag=True, help="Print the address and open no browser.")
 @click.option("--no-render", is_flag=True, help="Show what is there and render nothing.")
 @click.option("--get", "path", metavar="PATH",
               help="Print one answer, such as 'scene.json' or 'still.png?camera=A', and stop.")
-def command(scene, options, cameras, size, quality, samples, seed, bands, out, backend, port,
-            no_open, no_render, path):
+def command(scene, options, cameras, out, port, no_open, no_render, path, **request):
     """Open a page for SCENE: every lamp's level and colour, the camera's stop and balance, options,
     exposure map, meters. What is missing is rendered meanwhile, drafts first.
 
@@ -44,8 +32,7 @@ def command(scene, options, cameras, size, quality, samples, seed, bands, out, b
     from previz.rendering.request import Request
 
     folder = out_folder(out, scene)
-    request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
-    desk = Desk(PageRequest(scene, folder, request, options, cameras))
+    desk = Desk(PageRequest(scene, folder, Request(folder / "frames", **request), options, cameras))
     if path is not None:
         _print_answer(desk, path)
         return
@@ -65,7 +52,7 @@ def _print_answer(desk: Desk, path: str) -> None:
     import sys
     from urllib.parse import parse_qsl, urlsplit
 
-    from previz.page.answers import ANSWERS
+    from previz.page.answers import ANSWERS, answer
     from previz.page.static_files import static_files
 
     parts = urlsplit(path)
@@ -75,7 +62,7 @@ def _print_answer(desk: Desk, path: str) -> None:
         body = files[name][1].encode()
     elif name in ANSWERS:
         query = dict(parse_qsl(parts.query, keep_blank_values=True))
-        body = ANSWERS[name](desk, query).body
+        body = answer(desk, name, query).body
     else:
         listed = ", ".join(sorted(ANSWERS))
         raise click.UsageError(f"There is no '{name}'. There are: {listed}.")

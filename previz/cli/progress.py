@@ -10,12 +10,9 @@ from previz.rendering.progress import Progress
 
 
 class TerminalProgress(Progress):
-    """One line on a terminal that is written over as the work goes on.
+    """One line on a terminal that is written over as the work goes on; nothing where the stream is none.
 
-    Parameters
-    ----------
-    stream : text file
-        Where it is shown, if it is a terminal. Lines to be kept go to standard error always.
+    Lines to be kept go to standard error always.
     """
 
     def __init__(self, stream=None):

@@ -2,47 +2,53 @@
 
 from __future__ import annotations
 
-import time
-
 import click
 
-from previz.cli.options import (
-    BACKEND,
-    BANDS,
-    CAMERA,
-    OPTION,
-    OUT,
-    QUALITY,
-    ROWS,
-    SAMPLES,
-    SCENE,
-    SEED,
-    SIZE,
-    PercentType,
-    TimeType,
-    print_rows,
-)
+from previz.cli.options import BACKEND, CHOSEN, OUT, PATHS, QUALITY, ROWS, Timed, print_rows
 from previz.studies.folders import out_folder
 
 
-@click.command()
-@SCENE
-@OPTION
-@CAMERA
-@SIZE
+def percent(text: str) -> float:
+    """Return a share, 0.02 of '2%' or '2'."""
+    try:
+        share = float(text.strip().removesuffix("%")) / 100
+    except ValueError:
+        share = 0.0
+    if not 1e-4 <= share <= 1:
+        raise click.BadParameter(f"'{text}' is no share; write '2%', from 0.01% to 100%.")
+    return share
+
+
+SECONDS = {"min": 60.0, "h": 3600.0, "s": 1.0, "": 1.0}
+"""Units of a span of time. [s]"""
+
+
+def span(text: str) -> float:
+    """Return a span of time, of '90 s', '10 min' or '2 h'; seconds without a unit. [s]"""
+    written = text.strip()
+    unit = next(each for each in SECONDS if written.endswith(each))
+    try:
+        found = float(written.removesuffix(unit)) * SECONDS[unit]
+    except ValueError:
+        found = 0.0
+    if not 0 < found <= 1e6:
+        raise click.BadParameter(f"'{text}' is no span of time; write '90 s' or '10 min'.")
+    return found
+
+
+@click.command(cls=Timed)
+@CHOSEN
 @QUALITY
-@SAMPLES
-@SEED
-@BANDS
+@PATHS
 @click.option("--no-exr", is_flag=True, help="Leave the linear OpenEXR files out.")
 @click.option("--mark-rig", is_flag=True,
               help="Also write each still with the lamps, stands, boards and frames marked that "
                    "are in the picture, themselves or mirrored.")
 @click.option("--scopes", is_flag=True,
               help="Also write each still with its waveforms, chromaticities and histograms.")
-@click.option("--noise", type=PercentType(), metavar="PERCENT",
+@click.option("--noise", type=percent, metavar="PERCENT",
               help="Refine in rounds until faces, or the picture without any, are as noisy as that.")
-@click.option("--time-budget", type=TimeType(), metavar="TIME",
+@click.option("--time-budget", type=span, metavar="TIME",
               help="Refine in rounds for so long, '90 s' or '10 min', all pictures and meters "
                    "together; what is drawn and written comes after.")
 @click.option("--explain", is_flag=True,
@@ -75,7 +81,6 @@ def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budge
     from previz.studies.render import render
     from previz.studies.render_files import RenderFiles
 
-    began = time.monotonic()
     file = load(scene)
     folder = out_folder(out, scene)
     files = RenderFiles(file, folder)
@@ -84,4 +89,3 @@ def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budge
                    progress=TerminalProgress())
     written = files.deliver(found, exr=not no_exr, mark_rig=mark_rig, scopes=scopes)
     print_rows(found, as_json, as_csv, written)
-    click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)

@@ -2,55 +2,44 @@
 
 from __future__ import annotations
 
-import time
-
 import click
 
 from previz.cli.options import (
-    BACKEND,
-    BANDS,
-    OUT,
+    ONE_OPTION,
+    PATHS,
     QUALITY,
-    ROWS,
-    SAMPLES,
     SCENE,
-    SEED,
+    SHEET,
     SIZE,
+    Timed,
     print_doubts,
     print_rows,
     quantity,
+    scene_of,
 )
 from previz.studies.folders import out_folder
 
 
-class Lengths(click.ParamType):
-    """Lengths with their units, divided by commas: '0.6 m, 1.2 m, 8 ft'."""
-
-    name = "LENGTHS"
-
-    def convert(self, value, param, ctx):
-        """Return the lengths, smallest first. [m]"""
-        if isinstance(value, tuple):
-            return value
-        found = tuple(sorted({quantity(self, part.strip(), "length", param, ctx)
-                              for part in value.split(",")}))
-        if not 1 <= len(found) <= 6 or found[0] < 0.05 or found[-1] > 50:
-            self.fail(f"'{value}' is no ladder; write one to six lengths from 5 cm to 50 m, as "
-                      "'0.6 m, 1.2 m, 2.4 m'.", param, ctx)
-        return found
+def lengths(text: str) -> tuple[float, ...]:
+    """Return lengths, smallest first, of '0.6 m, 1.2 m, 8 ft'. [m]"""
+    found = tuple(sorted({quantity(part.strip(), "length") for part in text.split(",")}))
+    if not 1 <= len(found) <= 6 or found[0] < 0.05 or found[-1] > 50:
+        raise click.BadParameter(f"'{text}' is no ladder; write one to six lengths from 5 cm to 50 m, as "
+                                 "'0.6 m, 1.2 m, 2.4 m'.")
+    return found
 
 
-@click.command()
+@click.command(cls=Timed)
 @SCENE
-@click.option("--option", metavar="NAME", help="The option of the scene; as written without it.")
+@ONE_OPTION
 @click.option("--lamp", default="", metavar="NAME",
               help="The lamp to study; the strongest at the face by default.")
 @click.option("--face", "figure", default="", metavar="FIGURE",
               help="The face to light; that which the lamp is aimed at by default, else the first.")
-@click.option("--sizes", type=Lengths(), default="0.6 m, 1.2 m, 2.4 m", show_default=True,
-              help="Sides of the boards and frames.")
-@click.option("--distances", type=Lengths(), default="1 m, 2 m", show_default=True,
-              help="From the face to them.")
+@click.option("--sizes", type=lengths, default="0.6 m, 1.2 m, 2.4 m", show_default=True,
+              metavar="LENGTHS", help="Sides of the boards and frames.")
+@click.option("--distances", type=lengths, default="1 m, 2 m", show_default=True,
+              metavar="LENGTHS", help="From the face to them.")
 @click.option("--through", "transmission", type=click.FloatRange(0.02, 1), default=0.5, metavar="SHARE",
               show_default=True, help="Share of the light that the frame's cloth lets through.")
 @click.option("--board", "surface", default="white card", show_default=True, metavar="SURFACE",
@@ -62,12 +51,8 @@ class Lengths(click.ParamType):
 @SIZE
 @click.option("--no-pictures", is_flag=True, help="Leave the pictures out.")
 @QUALITY
-@SAMPLES
-@SEED
-@BANDS
-@OUT
-@BACKEND
-@ROWS
+@PATHS
+@SHEET
 def command(scene, option, out, size, quality, samples, seed, bands, backend, no_pictures, as_json, as_csv,
             **uses):
     """Study one lamp of SCENE: aimed straight at a face, through a frame of cloth, and off a
@@ -77,18 +62,12 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, no
     """
     from previz.cli.progress import TerminalProgress
     from previz.rendering.request import Request
-    from previz.scene.read import load
-    from previz.studies.selection import select
     from previz.studies.study import study
 
-    began = time.monotonic()
-    file = load(scene)
-    if option is not None:
-        select((option,), file.option_names, "option")
+    _, lit = scene_of(scene, option)
     folder = out_folder(out, scene)
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
-    found = study(file.scene(option), request, pictures=not no_pictures, progress=TerminalProgress(), **uses)
+    found = study(lit, request, pictures=not no_pictures, progress=TerminalProgress(), **uses)
     stem = folder / f"study-{''.join(c if c.isalnum() else '-' for c in found.lamp)}"
     print_rows(found, as_json, as_csv, found.sheet(stem))
     print_doubts(found.doubtful)
-    click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)

@@ -3,129 +3,93 @@
 from __future__ import annotations
 
 import datetime
-import time
 
 import click
 
 from previz.cli.options import (
-    BACKEND,
-    BANDS,
-    OUT,
+    ONE_OPTION,
+    PATHS,
     QUALITY,
-    ROWS,
-    SAMPLES,
     SCENE,
-    SEED,
+    SHEET,
     SIZE,
+    Timed,
     print_doubts,
     print_rows,
     quantity,
+    scene_of,
 )
 from previz.cli.progress import TerminalProgress
 from previz.studies.folders import out_folder
-from previz.studies.selection import select
 
 MOST = 24
 """Most times of one sheet."""
 
 
-class Clock(click.ParamType):
-    """A time of day: '16:30'."""
-
-    name = "HH:MM"
-
-    def convert(self, value, param, ctx):
-        """Return a datetime.time."""
-        if isinstance(value, datetime.time):
-            return value
-        try:
-            return datetime.time.fromisoformat(value if len(value) > 4 else f"0{value}")
-        except ValueError:
-            self.fail(f"'{value}' is no time of day; write it as '16:30'.", param, ctx)
+def clock(text: str) -> datetime.time:
+    """Return a time of day, of '16:30'."""
+    try:
+        return datetime.time.fromisoformat(text if len(text) > 4 else f"0{text}")
+    except ValueError:
+        raise click.BadParameter(f"'{text}' is no time of day; write it as '16:30'.") from None
 
 
-class Zone(click.ParamType):
-    """A time zone: '+01:00', or a name such as 'Europe/Paris'."""
+def time_zone(text: str) -> datetime.tzinfo:
+    """Return a time zone, of '+01:00' or of a name such as 'Europe/Paris'."""
+    from previz.scene.moment import zone_of
 
-    name = "ZONE"
-
-    def convert(self, value, param, ctx):
-        """Return a datetime.tzinfo."""
-        if isinstance(value, datetime.tzinfo):
-            return value
-        from previz.scene.moment import zone_of
-
-        found = zone_of(value.strip())
-        if found is None:
-            self.fail(f"'{value}' is no time zone; write the hours from UTC, as '+01:00'.",
-                      param, ctx)
-        return found
+    found = zone_of(text.strip())
+    if found is None:
+        raise click.BadParameter(f"'{text}' is no time zone; write the hours from UTC, as '+01:00'.")
+    return found
 
 
-class Spot(click.ParamType):
-    """A place on the globe: '52.5, 13.4', north and east positive."""
-
-    name = "LAT,LON"
-
-    def convert(self, value, param, ctx):
-        """Return (latitude, longitude). [deg]"""
-        if isinstance(value, tuple):
-            return value
-        try:
-            latitude, longitude = (float(part) for part in value.split(","))
-        except ValueError:
-            latitude = longitude = 999.0
-        if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
-            self.fail(f"'{value}' is no place; write latitude and longitude in degrees, north and "
-                      "east positive, as '52.5, 13.4'.", param, ctx)
-        return latitude, longitude
+def spot(text: str) -> tuple[float, float]:
+    """Return (latitude, longitude) of '52.5, 13.4', north and east positive. [deg]"""
+    try:
+        latitude, longitude = (float(part) for part in text.split(","))
+    except ValueError:
+        latitude = longitude = 999.0
+    if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
+        raise click.BadParameter(f"'{text}' is no place; write latitude and longitude in degrees, north and "
+                                 "east positive, as '52.5, 13.4'.")
+    return latitude, longitude
 
 
-class Length(click.ParamType):
-    """A length with its unit."""
-
-    name = "LENGTH"
-
-    def convert(self, value, param, ctx):
-        """Return the length. [m]"""
-        if isinstance(value, float):
-            return value
-        found = quantity(self, value, "length", param, ctx)
-        if not 0.2 <= found <= 500:
-            self.fail(f"'{value}' is out of range; write 0.2 m to 500 m.", param, ctx)
-        return found
+def length(text: str) -> float:
+    """Return how far outside a lamp stands. [m]"""
+    found = quantity(text, "length")
+    if not 0.2 <= found <= 500:
+        raise click.BadParameter(f"'{text}' is out of range; write 0.2 m to 500 m.")
+    return found
 
 
-@click.command()
+@click.command(cls=Timed)
 @SCENE
-@click.option("--place", type=Spot(), required=True, metavar="LAT,LON",
+@click.option("--place", type=spot, required=True, metavar="LAT,LON",
               help="Where it is, in degrees, north and east positive: '52.5, 13.4'.")
 @click.option("--date", type=click.DateTime(["%Y-%m-%d"]), required=True, metavar="YYYY-MM-DD",
               help="The day.")
-@click.option("--zone", type=Zone(), required=True, metavar="ZONE",
+@click.option("--zone", type=time_zone, required=True, metavar="ZONE",
               help="Of the times: '+01:00', or a name such as 'Europe/Paris'.")
-@click.option("--at", "given", type=Clock(), multiple=True, metavar="HH:MM",
+@click.option("--at", "given", type=clock, multiple=True, metavar="HH:MM",
               help="A time of day; may be given again.")
-@click.option("--from", "first", type=Clock(), metavar="HH:MM", help="First of a row of times.")
-@click.option("--to", "last", type=Clock(), metavar="HH:MM", help="Last of a row of times.")
+@click.option("--from", "first", type=clock, metavar="HH:MM", help="First of a row of times.")
+@click.option("--to", "last", type=clock, metavar="HH:MM", help="Last of a row of times.")
 @click.option("--every", type=click.IntRange(5, 720), default=60, show_default=True,
               metavar="MINUTES", help="Step of a row of times.")
-@click.option("--option", metavar="NAME", help="The option of the scene; as written without it.")
+@ONE_OPTION
 @click.option("--camera", default="", metavar="NAME", help="The camera; the first by default.")
 @click.option("--on", "figure", default="", metavar="FIGURE",
               help="The face; the camera's own subject by default.")
-@click.option("--throw", type=Length(), default="10 m", show_default=True, metavar="LENGTH",
+@click.option("--throw", type=length, default="10 m", show_default=True, metavar="LENGTH",
               help="How far outside the opening a lamp for the sun would stand.")
 @click.option("--helps", "least", type=click.FloatRange(0.1, 6), default=1.0, show_default=True,
               metavar="STOPS", help="From how much on the face the sun counts as help.")
 @SIZE
 @QUALITY
-@SAMPLES
-@SEED
-@BANDS
-@OUT
-@BACKEND
-@ROWS
+@PATHS
+@SHEET
 def command(scene, place, date, zone, given, first, last, every, option, out, size, quality, samples, seed,
             bands, backend, as_json, as_csv, **study):
     """Show SCENE at several times of a day: pictures, what of the face is the sun's, where it
@@ -135,35 +99,21 @@ def command(scene, place, date, zone, given, first, last, every, option, out, si
     Times are given one by one with --at, or as a row with --from and --to.
     """
     from previz.rendering.request import Request
-    from previz.scene.read import load
     from previz.studies.times import times
 
-    began = time.monotonic()
     moments = [datetime.datetime.combine(date.date(), each, zone)
                for each in clock_times(given, first, last, every)]
-    file = load(scene)
-    if option is not None:
-        select((option,), file.option_names, "option")
+    file, lit = scene_of(scene, option)
     folder = out_folder(out, scene)
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
-    day = times(file.scene(option), request, moments=moments, latitude=place[0], longitude=place[1],
+    day = times(lit, request, moments=moments, latitude=place[0], longitude=place[1],
                 title=file.title or scene.stem, progress=TerminalProgress(), **study)
     print_rows(day, as_json, as_csv, day.sheet(folder / "times"))
     print_doubts([(hour.label, hour.measures.short) for hour in day.hours])
-    click.echo(f"Done in {time.monotonic() - began:.1f} s.", err=True)
 
 
 def clock_times(given, first, last, every: int) -> list[datetime.time]:
-    """Return the requested times, in order.
-
-    Parameters
-    ----------
-    given : sequence of datetime.time
-        Single times.
-    first, last : datetime.time or None
-        Ends of a row.
-    every : int
-        Its step. [min]
+    """Return the requested times, in order: single ones, and a row of them with a step in minutes.
 
     Raises
     ------

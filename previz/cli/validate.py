@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from previz.checks.validation.honesty_scenes import SCENES
-from previz.cli.meter import Precision
+from previz.cli.meter import share
 from previz.cli.options import BACKEND
 
 
@@ -21,7 +21,7 @@ from previz.cli.options import BACKEND
               help="Runs of each stage of --honesty.")
 @click.option("--stage", "stages", multiple=True, type=click.Choice(list(SCENES)),
               help="Only this stage of --honesty; may be given again.")
-@click.option("--precision", type=Precision(), default="1 %", show_default=True,
+@click.option("--precision", type=share, default="1 %", show_default=True, metavar="SHARE",
               help="What each run of --honesty is asked for.")
 @click.option("--json", "as_json", is_flag=True, help="Give the checks as JSON.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE",

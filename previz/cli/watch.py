@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, OUT, SAMPLES, SCENE, SIZE
+from previz.cli.options import kept_up
 from previz.studies.folders import out_folder
 
 if TYPE_CHECKING:
@@ -19,19 +19,8 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@SCENE
-@OPTION
-@CAMERA
-@SIZE
-@click.option("--quality", type=click.Choice(["draft", "working", "fine"]), default="working",
-              show_default=True, help="What is rendered in the end; a draft is shown before.")
-@SAMPLES
-@click.option("--seed", type=click.IntRange(0, 2**31 - 1), default=1, show_default=True, metavar="N",
-              help="As in render: the same seed gives the same picture.")
-@BANDS
-@OUT
-@BACKEND
-def command(scene, options, cameras, size, quality, samples, seed, bands, out, backend):
+@kept_up("What is rendered in the end; a draft is shown before.", "picture")
+def command(scene, options, cameras, out, **request):
     """Render SCENE, and again whenever it or a file that it names is saved: a draft first, then in
     full. Only what has changed is rendered, as in render. Ctrl-C ends it.
 
@@ -42,8 +31,8 @@ def command(scene, options, cameras, size, quality, samples, seed, bands, out, b
     from previz.rendering.request import Request
 
     folder = out_folder(out, scene)
-    draft = Request(folder / "frames", size, "draft", None, seed, bands, backend)
-    requests = {"draft": draft, quality: replace(draft, quality=quality, samples=samples)}
+    last = Request(folder / "frames", **request)
+    requests = {"draft": replace(last, quality="draft", samples=None), last.quality: last}
     watch = Watch([scene])
     try:
         while True:

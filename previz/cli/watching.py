@@ -52,12 +52,7 @@ def named_files(value) -> set[Path]:
 
 
 class Watch:
-    """Checks files from a thread of its own.
-
-    Parameters
-    ----------
-    paths : collection of Path
-    """
+    """Checks files from a thread of its own."""
 
     def __init__(self, paths: Iterable[Path]):
         self._paths = {Path(path) for path in paths}
@@ -96,17 +91,9 @@ class Watch:
         return self._changed.is_set()
 
     def work(self, job) -> bool:
-        """Do a job in this, the main thread; leave it where a file is saved meanwhile.
+        """Do a job in this, the main thread; leave it where a file is saved meanwhile, and return False.
 
-        Parameters
-        ----------
-        job : function
-            Without arguments; it has to keep its work when it is interrupted.
-
-        Returns
-        -------
-        bool
-            False where it was left.
+        The job has to keep its work when it is interrupted.
         """
         try:
             try:

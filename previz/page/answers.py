@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import struct
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from urllib.parse import quote
 
 import numpy as np
@@ -17,27 +17,26 @@ import numpy as np
 from previz.deliver.map import exposure_map
 from previz.errors import DataError
 from previz.exposure import metering
-from previz.exposure.camera import expose, settings_of
+from previz.exposure.camera import expose
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
 from previz.exposure.display_shader import FUNCTION, view_shader
 from previz.exposure.faces import cheeks_of
 from previz.exposure.mix import mix_xyz
-from previz.exposure.picture import develop
 from previz.exposure.trust import ON_FEW
 from previz.frames.batches import LEAST_SUPPORT, NO_MATTER, Batches
 from previz.page import pack
-from previz.page.change_text import flat, read_changes
-from previz.page.describe import reference_of, scene_values
+from previz.page.change_text import flat
+from previz.page.describe import scene_values
 from previz.page.desk import Desk
 from previz.page.handout import handout_page
 from previz.page.png import png_bytes
+from previz.page.shots import Shot, lit, option_of, shot
 from previz.page.tables import difference_bands
 from previz.physics.light import LampLight, lamp_band_xyz, lamps_band_errors, lamps_band_xyz
 from previz.rendering.request import QUALITIES
 from previz.stage.colours import stage_colours
-from previz.stage.outdoors import MOON, SKY, SUN
-from previz.studies import changes as changing
+from previz.studies.changes import staged_camera
 
 JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
                           "text/html; charset=utf-8")
@@ -51,41 +50,11 @@ QUICK_WIDTH = 480
 
 @dataclass(frozen=True)
 class Answer:
-    """One answer.
-
-    Parameters
-    ----------
-    body : bytes
-    kind : str
-        Media type.
-    headers : dict of str to str
-    """
+    """One answer: its bytes, their media type, and headers."""
 
     body: bytes
     kind: str
     headers: Mapping[str, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, eq=False)
-class Shot:
-    """An option seen by a camera under changes, with the best frames there are."""
-
-    scene: object
-    stage: object
-    changes: changing.Changes
-    changed: object
-    camera: object
-    found: object
-
-    @property
-    def settings(self):
-        """The camera's settings as changed."""
-        staged = next(c for c in self.stage.cameras if c.name == self.camera.name)
-        return settings_of(changing.staged_camera(staged, self.camera))
-
-    def lamps(self):
-        """Return the lamps as changed."""
-        return changing.lamp_lights(self.changed, self.stage)
 
 
 def _json(value) -> Answer:
@@ -115,47 +84,6 @@ def _share(query: Mapping[str, str], key: str) -> float:
     return value
 
 
-def _option(query: Mapping[str, str], desk: Desk) -> str:
-    return query.get("option", desk.options[0])
-
-
-def shot(desk: Desk, query: Mapping[str, str]) -> Shot:
-    """Return what a question is about.
-
-    Raises
-    ------
-    DataError, RequestError
-        The option, camera, lamp or value is none of the scene's, or nothing is rendered yet.
-    """
-    option, changes = _option(query, desk), read_changes(query.get("look", ""))
-    scene, stage = desk.scene(option), desk.stage(option)
-    name = query.get("camera") or desk.cameras(option)[0].name
-    desk.camera(option, name)
-    changed = changing.changed_scene(scene, stage, changes)
-    camera = next(c for c in changed.cameras if c.name == name)
-    found = desk.find(option, name, camera.stop)
-    if found is None:
-        raise DataError(f"nothing of camera {name} is rendered yet", "Wait for the draft.")
-    return Shot(scene, stage, changes, changed, camera, found)
-
-
-def unit_lamp(request: Shot, name: str, *, fading: bool):
-    """Return a lamp as it is at full level in its colour as changed.
-
-    Sky, sun and moon count as full where they give what the scene says. A fading lamp has the colour of
-    its level, else that of full level.
-    """
-    if name in (SKY, SUN, MOON):
-        change = request.changes.lamps.get(name, changing.LampChange())
-        plain = changing.Changes({name: replace(change, dimmer=None, on=None)})
-        return changing.lamp_of(changing.changed_scene(request.scene, request.stage, plain), request.stage,
-                             name)
-    scene = request.changed
-    if not fading:
-        scene = replace(scene, lights=tuple(replace(each, dimmer=1.0) for each in scene.lights))
-    return pack.full(changing.lamp_of(scene, request.stage, name))
-
-
 def scene_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     """Options, lamps, cameras and tables."""
     return _json(scene_values(desk))
@@ -177,15 +105,16 @@ def view_json(desk: Desk, query: Mapping[str, str]) -> Answer:
 
 def frames_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     """What is rendered of a camera, and the usual cautions."""
-    option = _option(query, desk)
-    name = query.get("camera") or desk.cameras(option)[0].name
+    option = option_of(desk, query)
+    camera = desk.camera(option, query.get("camera", ""))
     try:
-        stop = float(query.get("stop") or desk.camera(option, name).stop)
+        stop = float(query.get("stop") or camera.stop)
     except ValueError:
         stop = 0.0
     if not 0.0 < stop < np.inf:
         raise DataError("'stop' is a T-stop", "Reload the page.")
-    there = desk.described(option, name, stop)
+    found = desk.find(option, camera.name, stop)
+    there = {"key": None} if found is None else found.described()
     return _json({**there, "cautions": list(desk.stage(option).cautions)})
 
 
@@ -195,16 +124,10 @@ def lamp_slice(desk: Desk, query: Mapping[str, str]) -> Answer:
     frames = request.found.frames
     if name not in frames.lights:
         raise DataError(f"the frames know no lamp '{name}'", "Reload the page.")
-    number = frames.lights.index(name)
-    bands, scale = pack.lamp_bands(frames, request.found.clean, number)
-    lamp = unit_lamp(request, name, fading=False)
-    written = next(c for c in request.scene.cameras if c.name == request.camera.name)
-    picture = pack.lamp_picture(bands, scale, lamp, reference_of(written))
-    light = next((each for each in request.changed.lights if each.name == name), None)
+    bands, picture, fade = request.lamp_alone(frames.lights.index(name))
     rows, columns = frames.shape
     return _framed({"key": request.found.key, "width": columns, "height": rows,
-                    "clean": bands.dtype == np.float16,
-                    "fade": pack.fade_tables(bands, light)}, pack.to_half(picture))
+                    "clean": bands.dtype == np.float16, "fade": fade}, pack.to_half(picture))
 
 
 def settled(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -226,17 +149,13 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     is what bands may leave each lamp's light off [lx]; `few` is what a reading is judged by that may
     stand on few contributions, as `frames.batches.Batches.on_few`.
     """
-    option = _option(query, desk)
-    gathered = desk.meters(option)
+    gathered = desk.meters(option_of(desk, query))
     if gathered is None:
         return _json({"names": [], "lamps": [], "xyz": [], "bands": [], "spread": [], "cheeks": {},
                       "few": None})
-    scene, stage = desk.scene(option), desk.stage(option)
-    changes = read_changes(query.get("look", ""))
-    changed = changing.changed_scene(scene, stage, changes)
-    request = Shot(scene, stage, changes, changed, None, None)
-    lamps = [unit_lamp(request, name, fading=True) for name in gathered.lights]
-    mixed = metering.mix(gathered, lamps, stage_colours(stage))
+    request = lit(desk, query)
+    lamps = [request.at_full(name, fading=True) for name in gathered.lights]
+    mixed = metering.mix(gathered, lamps, stage_colours(request.stage))
     names = [name for name, paths in zip(gathered.names, gathered.paths, strict=True)
              if paths > 0 or not gathered.lights]
     return _json({
@@ -246,7 +165,7 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
         "spread": [_figures(mixed[name].covariance()) for name in names],
         "cheeks": {face: _figures(mixed[left].covariance(mixed[right]))
                    for face, (left, right) in ((figure.name, cheeks_of(figure.name))
-                                               for figure in scene.figures)
+                                               for figure in request.scene.figures)
                    if left in names and right in names},
         "few": _few(gathered.some([gathered.names.index(name) for name in names]), lamps,
                     QUALITIES[desk.quality].precision),
@@ -275,7 +194,7 @@ def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     frames = request.found.frames
     rows, columns = frames.shape
     x, y = _share(query, "x") * (columns - 1), _share(query, "y") * (rows - 1)
-    staged = next(c for c in request.stage.cameras if c.name == request.camera.name)
+    staged = staged_camera(request.stage, request.camera)
     part = np.tan(np.radians(SPOT_ANGLE_DEG / 2)) / (2 * staged.tan_half[0])
     radius = max(1.5, part * columns)
     top, left = max(0, int(y - radius)), max(0, int(x - radius))
@@ -284,7 +203,7 @@ def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     seen = (row - y) ** 2 + (column - x) ** 2 <= radius**2
     parts, colours = [], stage_colours(request.stage)
     for number, name in enumerate(frames.lights):
-        lamp = unit_lamp(request, name, fading=True)
+        lamp = request.at_full(name, fading=True)
         mean = frames.slices[number][:, patch[0], patch[1]][:, seen].mean(axis=1, dtype=float)
         weights = lamp_band_xyz(lamp, len(mean))
         noise = frames.variance[number][patch][seen].sum() / seen.sum() ** 2
@@ -313,32 +232,27 @@ def _quick(request: Shot) -> np.ndarray:
     return expose(np.moveaxis(total, -1, 0), request.settings)
 
 
-def _signal(request: Shot) -> np.ndarray:
-    return develop(request.found.frames, request.lamps(), request.settings).signal
-
-
 def still_png(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The still as `previz render` makes it; small and at once with `quick=1`."""
     request = shot(desk, query)
     if query.get("quick"):
         return Answer(png_bytes(show_8bit(_quick(request))), PNG)
-    return Answer(png_bytes(develop(request.found.frames, request.lamps(), request.settings).still), PNG)
+    return Answer(png_bytes(request.developed().still), PNG)
 
 
 def map_png(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The exposure map, without its legend."""
-    request = shot(desk, query)
-    developed = develop(request.found.frames, request.lamps(), request.settings)
+    developed = shot(desk, query).developed()
     return Answer(png_bytes(exposure_map(developed.signal).picture()), PNG)
 
 
 def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The difference in stops against another look, which is given as `than`."""
     request = shot(desk, query)
-    than = shot(desk, {"option": query.get("than_option", _option(query, desk)),
+    than = shot(desk, {"option": query.get("than_option", option_of(desk, query)),
                        "camera": query.get("than_camera", request.camera.name),
                        "look": query.get("than", "")})
-    one, other = _signal(request), _signal(than)
+    one, other = request.developed().signal, than.developed().signal
     if one.shape != other.shape:
         raise DataError("the two pictures differ in size", "Pin a look of this camera.")
     bands = difference_bands()
@@ -351,16 +265,12 @@ def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:
 
 def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The whole page in one file, lamps alive, for somebody without the program."""
-    shots = [shot(desk, query)]
+    option, shots = option_of(desk, query), [shot(desk, query)]
     if query.get("all_cameras"):
-        others = [c.name for c in desk.cameras(_option(query, desk))
-                  if c.name != shots[0].camera.name]
+        others = [c.name for c in desk.cameras(option) if c.name != shots[0].camera.name]
         shots += [shot(desk, {**query, "camera": name}) for name in others]
-    changes = flat(_option(query, desk), query.get("look", ""))
-    text = handout_page(desk, _option(query, desk), shots, changes, query.get("title", ""),
-                        lambda request, name: unit_lamp(request, name, fading=False),
-                        json.loads(view_json(desk, query).body),
-                        json.loads(meters_json(desk, query).body))
+    text = handout_page(desk, option, shots, flat(option, query.get("look", "")), query.get("title", ""),
+                        json.loads(view_json(desk, query).body), json.loads(meters_json(desk, query).body))
     # Headers are ASCII; any other letter goes in the form that was made for it (RFC 8187).
     name = quote(f"{desk.path.stem}-lights.html", safe="")
     return Answer(text.encode("utf-8", "replace"), HTML,
@@ -382,3 +292,14 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "handout.html": handout_html,
 }
 """Every question by its path."""
+
+
+def answer(desk: Desk, path: str, query: Mapping[str, str]) -> Answer:
+    """Return the answer to a question, a key of `ANSWERS`, of the scene as it is when it begins.
+
+    Raises
+    ------
+    PrevizError
+        The option, camera, lamp or value is none of the scene's, or no more.
+    """
+    return ANSWERS[path](desk.as_it_is(), query)

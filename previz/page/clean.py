@@ -28,14 +28,7 @@ def _file(folder: Path, lamp: int) -> Path:
 
 
 def clean_bands(frames, lamp: int) -> tuple[np.ndarray, float]:
-    """Return one lamp's slices without their noise.
-
-    Parameters
-    ----------
-    frames : Frames
-        With albedo and normals.
-    lamp : int
-        Which of its slices.
+    """Return one lamp's slices, by its number, without their noise.
 
     Returns
     -------
@@ -60,15 +53,7 @@ def clean_bands(frames, lamp: int) -> tuple[np.ndarray, float]:
 
 
 def write_clean(folder: Path, frames, lamp: int) -> None:
-    """Clean one lamp and keep the result; nothing is done if it is there.
-
-    Parameters
-    ----------
-    folder : Path
-        For these frames alone.
-    frames, lamp
-        As in `clean_bands`.
-    """
+    """Clean one lamp and keep the result in a folder for these frames alone, unless it is there."""
     path = _file(folder, lamp)
     if read_clean(folder, frames, lamp) is not None:
         return

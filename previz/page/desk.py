@@ -6,6 +6,7 @@ kept.
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 import json
 import threading
@@ -20,9 +21,11 @@ from previz.frames.whole import read_sealed, write_sealed
 from previz.page.clean import is_clean
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
-from previz.rendering.request import Request
-from previz.scene.read import load
+from previz.rendering.request import Order, Request
+from previz.scene.read import SceneFile, load
 from previz.stage.build import build_stage
+from previz.stage.records import Camera as StageCamera
+from previz.stage.records import Stage
 from previz.studies.changes import staged_camera
 from previz.studies.selection import no_camera, select, select_options
 
@@ -33,18 +36,9 @@ MOST_CHANGES = 2000
 
 @dataclass(frozen=True)
 class PageRequest:
-    """What is to be on the page.
+    """What is to be on the page: of a scene file, these options and cameras, all without any.
 
-    Parameters
-    ----------
-    scene : Path
-        The scene file.
-    folder : Path
-        Of the scene's renders; the page's own files lie in it.
-    request : Request
-        Of its pictures and meters.
-    options, cameras : tuple of str
-        Only these; all without any.
+    The folder is that of the scene's renders; the page's own files lie in it.
     """
 
     scene: Path
@@ -73,7 +67,6 @@ class Picture:
 
     Parameters
     ----------
-    option, camera : str
     stop : float
         T-stop, which sets the depth of field. [1]
     quality : str
@@ -88,31 +81,26 @@ class Picture:
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """Frames that are there.
-
-    Parameters
-    ----------
-    picture : Picture
-        What they are frames of.
-    frames : Frames
-    key : str
-        Name of their folder, which tells them from all others.
-    clean : Path
-        Folder of what was cleaned of them.
-    """
+    """Frames that are there, the name of their folder, and the folder of what was cleaned of them."""
 
     picture: Picture
     frames: frames.Frames
     key: str
     clean: Path
 
+    def described(self) -> dict:
+        """Return what they are in plain values, for the page."""
+        rows, columns = self.frames.shape
+        return {
+            "key": self.key, "quality": self.picture.quality, "stop": self.picture.stop,
+            "width": columns, "height": rows, "lamps": list(self.frames.lights),
+            "samples": self.frames.samples,
+            "clean": is_clean(self.clean, len(self.frames.lights)),
+        }
+
 
 class Desk:
     """A scene file, opened for the page.
-
-    Parameters
-    ----------
-    request : PageRequest
 
     Raises
     ------
@@ -125,15 +113,15 @@ class Desk:
     def __init__(self, request: PageRequest):
         self.request = request
         self._lock = threading.RLock()
-        self._staging = threading.Lock()
+        self._reading, self._staging = threading.Lock(), threading.Lock()
         self.folder = request.folder / "page"
         self.file, self.options, self.stamp = None, (), None
         self.edition = 0
         """How often the scene was read; a page that knows another number has to ask again."""
         self.saving = threading.Lock()
         """Held while the scene file is written to."""
-        self._jobs: dict[tuple, StageJob] = {}
-        self._stages: dict = {}
+        self._jobs: dict[tuple[str, Order], StageJob] = {}
+        self._stages: dict[str, Stage] = {}
         self._frames: dict[str, frames.Frames] = {}
         self.changes: dict[str, object] = self._read_changes()
         self.reload()
@@ -161,6 +149,14 @@ class Desk:
         except OSError:
             return False
 
+    def as_it_is(self) -> Desk:
+        """Return the desk of the scene as it is now, which no later `reload` changes.
+
+        Whatever is answered from it is of one scene. Stages and frames are shared with this desk.
+        """
+        with self._lock:
+            return copy.copy(self)
+
     def reload(self) -> None:
         """Read the scene file again; on any problem the desk stays as it was.
 
@@ -169,24 +165,33 @@ class Desk:
         SceneError, RequestError
             As for a new desk.
         """
-        try:
-            stamp = self._stamp()
-        except OSError:
-            stamp = None
-        try:
-            file = load(self.path)
-            options = select_options(file, self.request.options)
-            shown = set(select(self.request.cameras, self._camera_names(file, options), "camera"))
-            # An option may take the requested cameras out; then there is nothing to see.
-            options = [o for o in options if shown & {c.name for c in file.scene(o).cameras}]
-            if not options:
-                raise no_camera()
-        finally:
-            self.stamp = stamp
-        with self._lock:
-            self.file, self.options = file, tuple(options)
-            self.edition += 1
-            self._jobs, self._stages = {}, {}
+        # One at a time, so that what was read last is what stays.
+        with self._reading:
+            try:
+                stamp = self._stamp()
+            except OSError:
+                stamp = None
+            try:
+                file, options = self._read()
+            except Exception:
+                # What is spoilt is not read again before it changes.
+                self.stamp = stamp
+                raise
+            with self._lock:
+                self.file, self.options, self.stamp = file, options, stamp
+                self.edition += 1
+                self._jobs, self._stages = {}, {}
+
+    def _read(self) -> tuple[SceneFile, tuple[str, ...]]:
+        """Return the scene file, and those of the requested options that have a requested camera."""
+        file = load(self.path)
+        options = select_options(file, self.request.options)
+        shown = set(select(self.request.cameras, self._camera_names(file, options), "camera"))
+        # An option may take the requested cameras out; then there is nothing to see.
+        options = [o for o in options if shown & {c.name for c in file.scene(o).cameras}]
+        if not options:
+            raise no_camera()
+        return file, tuple(options)
 
     @staticmethod
     def _camera_names(file, options) -> list[str]:
@@ -203,39 +208,35 @@ class Desk:
         names = self.request.cameras
         return [c for c in self.scene(option).cameras if not names or c.name in names]
 
-    def camera(self, option: str, name: str):
-        """Return one camera of an option, as written."""
+    def camera(self, option: str, name: str = ""):
+        """Return one camera of an option, as written; the first for ''."""
         for camera in self.cameras(option):
-            if camera.name == name:
+            if name in ("", camera.name):
                 return camera
         raise DataError(f"the option has no camera '{name}'", "Reload the page.")
 
-    def stage(self, option: str):
+    def stage(self, option: str) -> Stage:
         """Return the stage of an option, built when it is first needed."""
-        scene = self.scene(option)
         # Figures take seconds to build, so one thread builds and the others wait for it.
         with self._staging:
-            kept = self._stages.get(option)
-            if kept is None or kept[0] is not scene:
-                kept = self._stages[option] = (scene, build_stage(scene))
-            return kept[1]
+            if option not in self._stages:
+                self._stages[option] = build_stage(self.scene(option))
+            return self._stages[option]
 
     # Frames
 
-    def job(self, picture: Picture) -> tuple[StageJob, object]:
+    def job(self, picture: Picture) -> tuple[StageJob, StageCamera]:
         """Return the render job of a picture and its staged camera, opened at its stop."""
         request = self.request.request
         if picture.quality != request.quality:
             request = dataclasses.replace(request, quality=picture.quality, samples=None)
         written = dataclasses.replace(self.camera(picture.option, picture.camera), stop=picture.stop)
         stage = self.stage(picture.option)
-        staged = next(c for c in stage.cameras if c.name == picture.camera)
-        camera = staged_camera(staged, written)
-        order = request.order(camera.aspect)
-        key = (picture.option, id(stage), order)
+        camera = staged_camera(stage, written)
+        key = picture.option, request.order(camera.aspect)
         with self._lock:
             if key not in self._jobs:
-                self._jobs[key] = StageJob(stage, order)
+                self._jobs[key] = StageJob(stage, key[1])
             return self._jobs[key], camera
 
     def frames_at(self, picture: Picture) -> Found | None:
@@ -265,19 +266,6 @@ class Desk:
                     return found
         return None
 
-    def described(self, option: str, camera: str, stop: float) -> dict:
-        """Return what there is for a camera, in plain values for the page."""
-        found = self.find(option, camera, stop)
-        if found is None:
-            return {"key": None}
-        rows, columns = found.frames.shape
-        return {
-            "key": found.key, "quality": found.picture.quality, "stop": found.picture.stop,
-            "width": columns, "height": rows, "lamps": list(found.frames.lights),
-            "samples": found.frames.samples,
-            "clean": is_clean(found.clean, len(found.frames.lights)),
-        }
-
     # Meters
 
     def meters(self, option: str):
@@ -287,7 +275,7 @@ class Desk:
         -------
         frames.batches.Batches or None
         """
-        camera = self.cameras(option)[0]
+        camera = self.camera(option)
         job, _ = self.job(Picture(option, camera.name, camera.stop, self.quality))
         if not job.stage.probes:
             return None
@@ -306,10 +294,7 @@ class Desk:
     def change(self, changes: dict) -> None:
         """Take changes over and write them down; a value of None takes one back.
 
-        Parameters
-        ----------
-        changes : dict of str to value
-            By the page's own key, such as 'direct|lamp|key'.
+        They go by the page's own keys, such as 'direct|lamp|key'.
 
         Raises
         ------

@@ -31,15 +31,7 @@ HEADERS = {
 
 @dataclass(frozen=True)
 class Guard:
-    """Checks requests.
-
-    Parameters
-    ----------
-    port : int
-        That the server listens on.
-    token : str
-        Random; the first part of every path.
-    """
+    """Checks requests at a port; the token, which is random, is the first part of every path."""
 
     port: int
     token: str
@@ -48,14 +40,8 @@ class Guard:
               from_page: bool) -> str | None:
         """Return why a request is refused, None for a good one.
 
-        Parameters
-        ----------
-        path : str
-            Decoded path, from '/'.
-        headers : iterable of (bytes, bytes)
-            As ASGI gives them, names in lower case.
-        from_page : bool
-            True where the request changes something and has to say which page it comes from.
+        The path is decoded, headers are as ASGI gives them, names in lower case. `from_page` is for requests
+        that change something, and have to say which page they come from.
         """
         given: dict[bytes, list[str]] = {}
         for name, value in headers:

@@ -12,17 +12,14 @@ import html
 import json
 import re
 import zlib
-from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from previz.page import pack
-from previz.page.describe import reference_of, scene_values
+from previz.page.describe import scene_values
+from previz.page.desk import Desk
+from previz.page.shots import Shot
 from previz.page.static_files import static_files
-
-if TYPE_CHECKING:
-    from previz.page.answers import Shot
 
 SHIFT = 4
 """Bits that are left off each half float."""
@@ -106,31 +103,12 @@ def bundled(files: dict[str, tuple[str, str]], start: str) -> str:
     return "\n".join(parts)
 
 
-def handout_page(desk, option: str, shots, changes: dict, title: str, unit_lamp, view: dict,
-                 meters: dict) -> str:
-    """Return the page as one file.
+def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, dict], title: str,
+                 view: dict, meters: dict) -> str:
+    """Return one option as one file: HTML with nothing outside itself, with a shot of each camera in it.
 
-    Parameters
-    ----------
-    desk : Desk
-        The scene.
-    option : str
-        The one that is handed out.
-    shots : list of answers.Shot
-        One for each camera that is in it.
-    changes : dict of str to dict
-        The look's, by the page's own keys.
-    title : str
-        Heading; the scene's own where it is empty.
-    unit_lamp : function
-        (shot, lamp) -> LampLight at full level.
-    view, meters : dict
-        As the server answers them.
-
-    Returns
-    -------
-    str
-        HTML with nothing outside itself.
+    `changes` are the look's, by the page's own keys; an empty title is the scene's own; `view` and
+    `meters` are as the server answers them.
     """
     scene = scene_values(desk)
     names = [each.camera.name for each in shots]
@@ -138,31 +116,22 @@ def handout_page(desk, option: str, shots, changes: dict, title: str, unit_lamp,
     entry["cameras"] = [each for each in entry["cameras"] if each["name"] in names]
     scene["options"] = [entry]
     scene["title"] = title or scene["title"]
+    bodies: list[str] = []
     content = {"scene": scene, "view": view, "meters": meters, "shift": SHIFT, "gain": GAIN,
-            "shots": [], "changes": changes}
-    bodies = []
-    for request in shots:
-        content["shots"].append(_packed_shot(request, unit_lamp, bodies))
+               "shots": [_packed_shot(each, bodies) for each in shots], "changes": changes}
     return _page(scene["title"], content, bodies)
 
 
-def _packed_shot(request: Shot, unit_lamp: Callable, bodies: list[str]) -> dict:
+def _packed_shot(request: Shot, bodies: list[str]) -> dict:
     frames, lamps = request.found.frames, []
-    written = next(c for c in request.scene.cameras if c.name == request.camera.name)
     # The size is the picture's also where no lamp is in it.
     rows, columns = shrunk(np.zeros((*frames.shape, 3), np.float32)).shape[:2]
     for number, name in enumerate(frames.lights):
-        bands, scale = pack.lamp_bands(frames, request.found.clean, number)
-        lamp = unit_lamp(request, name)
-        picture = shrunk(pack.lamp_picture(bands, scale, lamp, reference_of(written)))
-        light = next((each for each in request.changed.lights if each.name == name), None)
-        lamps.append({"name": name, "id": f"packed-{len(bodies)}",
-                      "fade": pack.fade_tables(bands, light)})
-        bodies.append(base64.b64encode(packed_lamp(picture)).decode())
+        _, picture, fade = request.lamp_alone(number)
+        lamps.append({"name": name, "id": f"packed-{len(bodies)}", "fade": fade})
+        bodies.append(base64.b64encode(packed_lamp(shrunk(picture))).decode())
     return {"camera": request.camera.name, "lamps": lamps, "frames": {
-        "key": request.found.key, "quality": request.found.picture.quality,
-        "stop": request.found.picture.stop, "width": columns, "height": rows,
-        "samples": frames.samples, "lamps": list(frames.lights),
+        **request.found.described(), "width": columns, "height": rows,
         "clean": [True] * len(frames.lights), "cautions": list(request.stage.cautions)}}
 
 

@@ -38,9 +38,7 @@ def lamp_picture(bands: np.ndarray, scale: float, lamp, gain: float) -> np.ndarr
 
     Parameters
     ----------
-    bands : float array, shape (band, row, column)
-        From `lamp_bands`.
-    scale : float
+    bands, scale
         From `lamp_bands`.
     lamp : LampLight
         Its colour and gels count, its level does not.

@@ -13,7 +13,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from previz.page.clean import is_clean
 from previz.page.desk import Desk, Picture, problem_text
@@ -35,11 +35,7 @@ def _is_stop(stop: float) -> bool:
 class Renders:
     """The renders behind a page.
 
-    Parameters
-    ----------
-    desk : Desk
-    publish : function
-        Takes one message for the pages, a dict of plain values; called from any thread.
+    `publish` takes one message for the pages, a dict of plain values; it is called from any thread.
     """
 
     def __init__(self, desk: Desk, publish: Callable[[dict], None]):
@@ -49,8 +45,8 @@ class Renders:
         self._process = None
         self._in_hand: dict | None = None
         self._began = 0.0
-        self._failed: set = set()
-        self._done: set = set()
+        self._over: set[str] = set()
+        """Orders that were done or have failed, and are not given again."""
         self._closing = self._fresh = False
         self._thread = None
 
@@ -73,7 +69,7 @@ class Renders:
     def again(self) -> None:
         """The scene was read again: begin anew with what is missing of it."""
         with self._lock:
-            self._failed, self._done = set(), set()
+            self._over = set()
             self._fresh = True
             self._send({"do": "pause"})
             self._lock.notify_all()
@@ -94,9 +90,9 @@ class Renders:
 
     # What is next
 
-    def _wishes(self):
+    def _wishes(self, desk: Desk) -> Iterator[dict]:
         """Yield everything that the pages need, what is in view first."""
-        desk, quality = self.desk, self.desk.quality
+        quality = desk.quality
         options = list(desk.options)
         shots = [(option, camera.name, camera.stop)
                  for option in options for camera in desk.cameras(option)]
@@ -124,15 +120,17 @@ class Renders:
                 "quality": quality}
 
     def _next(self) -> dict | None:
-        for order in self._wishes():
+        # An edit of the scene meanwhile makes no fault of what it takes out.
+        desk = self.desk.as_it_is()
+        for order in self._wishes(desk):
             key = json.dumps(order, sort_keys=True)
-            if key in self._failed or key in self._done:
+            if key in self._over:
                 continue
             if order["do"] == "frames":
-                found = self.desk.frames_at(Picture(order["option"], order["camera"],
-                                                    order["stop"], order["quality"]))
+                found = desk.frames_at(Picture(order["option"], order["camera"], order["stop"],
+                                               order["quality"]))
                 if found is not None and all(is_clean(found.clean, len(found.frames.lights))):
-                    self._done.add(key)
+                    self._no_more(key)
                     continue
             return order
         return None
@@ -178,11 +176,11 @@ class Renders:
             answer = json.loads(line)
             self._pass_on(answer)
             if answer["event"] in ("done", "failed"):
-                self._over(key, self._done if answer["event"] == "done" else self._failed)
+                self._no_more(key)
             if answer["event"] != "progress":
                 break
         else:
-            self._over(key, self._failed)
+            self._no_more(key)
             if not self._closing:
                 self._pass_on({"event": "failed", "order": order, "text":
                                "The renderer stopped. `previz doctor` shows what it needs."})
@@ -190,11 +188,11 @@ class Renders:
         with self._lock:
             self._in_hand = None
 
-    def _over(self, key: str, where: set) -> None:
+    def _no_more(self, key: str) -> None:
         with self._lock:
             # Done or failed for a scene that is no more says nothing of the new one.
             if not self._fresh:
-                where.add(key)
+                self._over.add(key)
 
     def _pass_on(self, answer: dict) -> None:
         share = answer.get("share", 0.0)

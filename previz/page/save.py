@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 
@@ -64,7 +65,7 @@ def save_look(desk: Desk, request: dict) -> dict:
     try:
         # Two pages may save at once; each has to see what the other wrote.
         with desk.saving:
-            target = _save(desk, name, base, changes, own=where != "scene")
+            target = _save(desk.as_it_is(), name, base, changes, own=where != "scene")
     except OSError as error:
         raise DataError(f"the look cannot be written: {error.strerror or error}",
                         "Look at the folder's permissions and at the space that is left.") from None
@@ -106,15 +107,10 @@ def own_path(scene: Path, name: str) -> Path:
 # What is written
 
 
-def option_lines(name: str, base: str, before, after) -> list[str]:
+def option_lines(name: str, base: str, before: Scene, after: Scene) -> list[str]:
     """Return the lines of an option that turns one scene into another.
 
-    Parameters
-    ----------
-    name, base : str
-        The new option, and the one it is like; '' for the scene as written.
-    before, after : scene.scene.Scene
-        They differ only in what a look can change.
+    It is like `base`, '' for the scene as written; the two differ only in what a look can change.
     """
     body = [f"like: {base}"] if base else []
     lamps = [(b.name, _lamp_fields(b, a, after.base))
@@ -149,14 +145,17 @@ def _number(value: float) -> str:
     return "0" if text == "-0" else text
 
 
+def _in(unit: str) -> Callable[[float], str]:
+    return lambda value: f"{_number(value)} {unit}"
+
+
 def _percent(value: float) -> str:
     return f"{format((Decimal(repr(float(value))) * 100).normalize(), 'f')} %"
 
 
 def _lamp_fields(before, after, folder: Path) -> list[str]:
     return _differing(before, after, {
-        "dimmer": _percent, "on": lambda on: "yes" if on else "no",
-        "cct": lambda kelvin: f"{_number(kelvin)} K", "duv": _number,
+        "dimmer": _percent, "on": lambda on: "yes" if on else "no", "cct": _in("K"), "duv": _number,
         "gel": lambda sheets: _gels(sheets, folder)})
 
 
@@ -170,30 +169,26 @@ def _gels(sheets, folder: Path) -> str:
 def _gel(sheet, folder: Path) -> str:
     if sheet.name in gel.NAMES:
         return sheet.name
-    writers = {"name": json.dumps, "mired": lambda shift: f"{_number(shift)} mired",
-               "transmission": _percent, "green": _number,
+    writers = {"name": json.dumps, "mired": _in("mired"), "transmission": _percent, "green": _number,
                "file": lambda path: json.dumps(path.relative_to(folder).as_posix())}
     return f"{{{', '.join(_differing(gel.Gel(), sheet, writers))}}}"
 
 
 def _camera_fields(before, after) -> list[str]:
     return _differing(before, after, {
-        "stop": lambda stop: f"T{_number(stop)}", "iso": _number,
-        "shutter": lambda angle: f"{_number(angle)} deg", "nd": _number,
-        "white_balance": lambda kelvin: f"{_number(kelvin)} K", "green": _number})
+        "stop": lambda stop: f"T{_number(stop)}", "iso": _number, "shutter": _in("deg"), "nd": _number,
+        "white_balance": _in("K"), "green": _number})
 
 
 def _daylight_lines(before, after) -> list[str]:
     if before is None:
         return []
-    lux = lambda value: f"{_number(value)} lx"  # noqa: E731
-    kelvin = lambda value: f"{_number(value)} K"  # noqa: E731
-    fields = _differing(before, after, {"illuminance": lux, "sky_cct": kelvin})
+    fields = _differing(before, after, {"illuminance": _in("lx"), "sky_cct": _in("K")})
     lines = [STEP + field for field in fields]
     for name in ("sun", "moon"):
         if getattr(before, name) is not None:
             own = _differing(getattr(before, name), getattr(after, name),
-                             {"illuminance": lux, "cct": kelvin})
+                             {"illuminance": _in("lx"), "cct": _in("K")})
             lines += [f"{STEP}{name}: {{{', '.join(own)}}}"] if own else []
     return ["daylight:", *lines] if lines else []
 
@@ -204,16 +199,7 @@ def _daylight_lines(before, after) -> list[str]:
 def with_option(written: bytes, path: Path, name: str, lines: list[str]) -> bytes:
     """Return a scene file with one more option, every other byte as it was.
 
-    Parameters
-    ----------
-    written : bytes
-        The file.
-    path : Path
-        For messages.
-    name : str
-        The new option.
-    lines : list of str
-        Its text, without indentation of its own.
+    `lines` are the option's, without indentation of their own; `path` is for messages.
 
     Raises
     ------

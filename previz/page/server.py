@@ -14,7 +14,7 @@ from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from previz.errors import PrevizError
-from previz.page.answers import ANSWERS, JSON
+from previz.page.answers import ANSWERS, JSON, answer
 from previz.page.desk import Desk, problem_text
 from previz.page.guard import HEADERS, Guard
 from previz.page.save import save_look
@@ -73,14 +73,7 @@ class Pages:
 def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
     """Return the server's application.
 
-    Parameters
-    ----------
-    desk : Desk
-        What is served.
-    guard : Guard
-        Who may ask.
-    renders : Renders, optional
-        Renders what is in view; sends its events by the `pages.send` of `app.state.pages`.
+    `renders` renders what is in view, and sends its events by the `pages.send` of `app.state.pages`.
     """
     pages, files = Pages(renders is not None), static_files()
 
@@ -96,10 +89,10 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
             return PlainTextResponse("There is nothing here.", 404)
         query = dict(parse_qsl(request.url.query, keep_blank_values=True))
         try:
-            answer = await run_in_threadpool(ANSWERS[path], desk, query)
+            found = await run_in_threadpool(answer, desk, path, query)
         except PrevizError as error:
             return _refusal(error)
-        return Response(answer.body, media_type=answer.kind, headers=dict(answer.headers))
+        return Response(found.body, media_type=found.kind, headers=dict(found.headers))
 
     async def save(request):
         body = await _body(request)

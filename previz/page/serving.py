@@ -20,12 +20,7 @@ LOOPBACK = "127.0.0.1"
 
 
 def bound(port: int) -> socket.socket:
-    """Return a socket on the loopback.
-
-    Parameters
-    ----------
-    port : int
-        0 for any free one.
+    """Return a socket on the loopback, at any free port for 0.
 
     Raises
     ------
@@ -47,14 +42,10 @@ def bound(port: int) -> socket.socket:
 
 def serve(desk: Desk, port: int, *, open_browser: bool, render: bool, opened: Callable[[str], None],
           closing: Callable[[], None]) -> None:
-    """Serve a desk until interrupted.
+    """Serve a desk until interrupted, at any free port for 0.
 
     Parameters
     ----------
-    desk : Desk
-        What is served.
-    port : int
-        0 for any free one.
     open_browser : bool
         False leaves that to whoever `opened` gives the address to.
     render : bool

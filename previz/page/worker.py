@@ -56,15 +56,7 @@ class Orders:
 
 
 class Renderer:
-    """Does what is ordered, one thing at a time.
-
-    Parameters
-    ----------
-    desk : Desk
-    orders : Orders
-    answer : function
-        Takes one answer, a dict of plain values.
-    """
+    """Does what is ordered, one thing at a time; `answer` takes one answer, a dict of plain values."""
 
     def __init__(self, desk: Desk, orders: Orders, answer: Callable[[dict], None]):
         self.desk, self.orders, self.answer = desk, orders, answer
@@ -111,7 +103,7 @@ class Renderer:
             write_clean(found.clean, found.frames, number)
 
     def _meters(self, order: dict) -> None:
-        camera = self.desk.cameras(order["option"])[0]
+        camera = self.desk.camera(order["option"])
         self._progress(order, "setting up", 0.0)
         job, _ = self.desk.job(
             Picture(order["option"], camera.name, camera.stop, order["quality"]))

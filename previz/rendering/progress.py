@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 
 class Cancelled(KeyboardInterrupt):
@@ -35,6 +36,15 @@ class Progress:
         self.began = time.monotonic()
         self.done = self.skipped = 0.0
         return self
+
+    @contextlib.contextmanager
+    def running(self, total: float) -> Iterator[None]:
+        """Count a request's work, up to `total` units, and end with it however it ends."""
+        self.start(total)
+        try:
+            yield
+        finally:
+            self.end()
 
     def skip(self, amount: float) -> None:
         """Count work that was found done already; it says nothing about the pace."""

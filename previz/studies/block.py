@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -30,57 +30,9 @@ PLANE_BANDS = 8
 """Wavelength bands of the engine's first hits; shapes have no use for more."""
 
 
-@dataclass(frozen=True)
-class BlockRequest:
-    """What is to be drawn.
-
-    Parameters
-    ----------
-    options : tuple of str
-        None for the scene as it is written.
-    cameras : tuple of str
-        None for all; the view from above is always drawn.
-    size : (int, int or None)
-        Width and height of a drawing; 16:9 by a width alone. [px]
-    shapes : {'auto', 'gl', 'engine'}
-        What finds the shapes; 'auto' takes GL where there is any.
-    backend : str
-        What the engine runs on, see `engine.backend`.
-    """
-
-    options: tuple[str, ...] = ()
-    cameras: tuple[str, ...] = ()
-    size: tuple[int, int | None] = (960, None)
-    shapes: str = "auto"
-    backend: str = "auto"
-
-    def pixels(self) -> tuple[int, int]:
-        """Return the width and height of a drawing. [px]
-
-        Raises
-        ------
-        RequestError
-            It is too small to read.
-        """
-        width, height = self.size
-        height = height or round(width * 9 / 16)
-        if width < SMALLEST[0] or height < SMALLEST[1]:
-            raise RequestError(f"{width}x{height} is too small to read; write "
-                               f"{SMALLEST[0]}x{SMALLEST[1]} or more.")
-        return width, height
-
-
 @dataclass(frozen=True, eq=False)
 class Blocking(Result):
-    """Drawings of a scene, and what they say in numbers.
-
-    Parameters
-    ----------
-    title : str
-        Of the scene.
-    drawings : tuple of (str, Drawing)
-        With the name of the option, '' for the scene as it is written.
-    """
+    """Drawings of a scene, each with its option, '' for the scene as it is written; and their numbers."""
 
     study = "block"
     axes = ("option", "camera", "lamp", "thing")
@@ -109,13 +61,23 @@ class Blocking(Result):
         return files
 
 
-def block(file: SceneFile, request: BlockRequest, progress: Progress | None = None) -> Blocking:
+def block(file: SceneFile, *, options: Sequence[str] = (), cameras: Sequence[str] = (),
+          size: tuple[int, int | None] = (960, None), shapes: str = "auto", backend: str = "auto",
+          progress: Progress | None = None) -> Blocking:
     """Draw a scene without light.
 
     Parameters
     ----------
-    file : SceneFile
-    request : BlockRequest
+    options : sequence of str
+        The scene as it is written without any.
+    cameras : sequence of str
+        All without any; the view from above is always drawn.
+    size : (int, int or None)
+        Width and height of a drawing; 16:9 by a width alone. [px]
+    shapes : {'auto', 'gl', 'engine'}
+        What finds the shapes; 'auto' takes GL where there is any.
+    backend : str
+        What the engine runs on, see `engine.backend`.
     progress : Progress, optional
         Says where the engine has to stand in for GL.
 
@@ -129,34 +91,40 @@ def block(file: SceneFile, request: BlockRequest, progress: Progress | None = No
     EngineError
         There is neither GL, nor can the engine run here.
     """
-    size, progress = request.pixels(), progress or Progress()
-    options = select(request.options, file.option_names, "option") if request.options else [""]
-    stages = {option: build_stage(file.scene(option or None)) for option in options}
+    pixels, progress = drawing_size(size), progress or Progress()
+    chosen = select(options, file.option_names, "option") if options else [""]
+    stages = {option: build_stage(file.scene(option or None)) for option in chosen}
     known = dict.fromkeys(camera.name for stage in stages.values() for camera in stage.cameras)
-    cameras = set(select(request.cameras, known, "camera"))
-    views = [(option, view) for option, stage in stages.items() for view in blocking_views(stage, size)
-             if view.frame is None or view.name in cameras]
-    progress.start(len(views))
+    seen_by = select(cameras, known, "camera")
+    views = [(option, view) for option, stage in stages.items() for view in blocking_views(stage, pixels)
+             if view.frame is None or view.name in seen_by]
     drawings = []
-    hits = first_hits([view for _, view in views], request.shapes, request.backend, progress)
-    for (option, view), seen in zip(views, hits, strict=True):
-        drawings.append((option, draw_view(view, seen, size, option)))
-        progress.add(1, view.name)
-    progress.end()
+    with progress.running(len(views)):
+        hits = first_hits([view for _, view in views], shapes, backend, progress)
+        for (option, view), seen in zip(views, hits, strict=True):
+            drawings.append((option, draw_view(view, seen, pixels, option)))
+            progress.add(1, view.name)
     return Blocking(file.title or file.path.stem, tuple(drawings))
+
+
+def drawing_size(size: tuple[int, int | None]) -> tuple[int, int]:
+    """Return the width and height of a drawing. [px]
+
+    Raises
+    ------
+    RequestError
+        It is too small to read.
+    """
+    width, height = size[0], size[1] or round(size[0] * 9 / 16)
+    if width < SMALLEST[0] or height < SMALLEST[1]:
+        raise RequestError(f"{width}x{height} is too small to read; write "
+                           f"{SMALLEST[0]}x{SMALLEST[1]} or more.")
+    return width, height
 
 
 def first_hits(views: list[View], shapes: str = "auto", backend: str = "auto",
                progress: Progress | None = None) -> Iterator[FirstHits]:
-    """Yield what is seen in each view, by GL or by the engine.
-
-    Parameters
-    ----------
-    views : list of View
-    shapes, backend : str
-        See `BlockRequest`.
-    progress : Progress, optional
-        Says where the engine stands in for GL.
+    """Yield what is seen in each view, by GL or by the engine; see `block`.
 
     Raises
     ------
@@ -181,18 +149,7 @@ def first_hits(views: list[View], shapes: str = "auto", backend: str = "auto",
 
 def engine_first_hits(stage: Stage, camera: Camera, width: int, height: int,
                       backend: str = "auto") -> FirstHits:
-    """Return what a camera sees, from the engine.
-
-    Parameters
-    ----------
-    stage : Stage
-        What is seen.
-    camera : Camera
-        Seen through the middle of its pupil.
-    width, height : int
-        [px]
-    backend : str
-        What the engine runs on.
+    """Return what a camera sees through the middle of its pupil, from the engine; sides in px.
 
     Raises
     ------
@@ -238,15 +195,7 @@ def _plan_rows(view: View) -> list[Row]:
 
 
 def drawing_stems(head: str, drawings: list[tuple[str, str | None]]) -> list[str]:
-    """Return a file name for each (option, camera), no two the same.
-
-    Parameters
-    ----------
-    head : str
-        What they all begin with.
-    drawings : list of (str, str or None)
-        Option ('' for the scene as written) and camera (None from above).
-    """
+    """Return a file name for each (option, camera), no two the same; the camera is None from above."""
     # The views from above come first, so that a camera of that name gets another.
     order = sorted(drawings, key=lambda each: each[1] is not None)
     stems = dict(zip(order, unique_stems(

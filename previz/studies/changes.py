@@ -56,7 +56,6 @@ class LampChange:
     ----------
     dimmer : float or None
         As a share of the light; of what the scene says for sky and sun. [1]
-    on : bool or None
     cct : float or None
         [K]
     duv : float or None
@@ -78,7 +77,6 @@ class Changes:
 
     Parameters
     ----------
-    lamps : dict of str to LampChange
     cameras : dict of str to dict
         Fields of `CAMERA_FIELDS` in the scene's own units.
     """
@@ -95,7 +93,6 @@ class Changes:
 
 
 def _lamp_texts(name: str, change: LampChange) -> list[str]:
-    """Return what is changed of one lamp in words."""
     texts = []
     if change.on is not None:
         texts.append(f"{name} {'on' if change.on else 'off'}")
@@ -210,15 +207,9 @@ def _number(value: Any, what: str, low: float, high: float) -> float:
 
 
 def changed_scene(scene: Scene, stage: Stage, changes: Changes) -> Scene:
-    """Return the scene with changes laid over it, and checked for what a scene file cannot hold.
+    """Return an option with changes laid over it, and checked for what a scene file cannot hold.
 
-    Parameters
-    ----------
-    scene : scene.scene.Scene
-        An option.
-    stage : Stage
-        Of that option; says what sky and sun give.
-    changes : Changes
+    Its stage says what sky and sun give.
 
     Raises
     ------
@@ -296,15 +287,7 @@ def _lux(output: float, written: float | None, change: LampChange) -> float | No
 
 
 def lamp_lights(scene: Scene, stage: Stage) -> list[LampLight]:
-    """Return the light of every lamp of a changed scene, in the stage's order.
-
-    Parameters
-    ----------
-    scene : scene.scene.Scene
-        From `changed_scene`.
-    stage : Stage
-        Of the option, which knows each lamp's lumens.
-    """
+    """Return the light of every lamp of a changed scene, in the order of the option's stage."""
     lamps = [_lit(light, staged) for light, staged in zip(scene.lights, stage.lamps, strict=False)]
     return lamps + build_daylight(scene.daylight, len(lamps))[0]
 
@@ -328,16 +311,9 @@ def lamp_of(scene: Scene, stage: Stage, name: str) -> LampLight:
                        f"It has: {', '.join(lamp.name for lamp in stage.lamps) or 'none'}.")
 
 
-def staged_camera(camera: StageCamera, written: Camera) -> StageCamera:
-    """Return the stage's camera with the settings of a changed scene's.
-
-    Parameters
-    ----------
-    camera : stage.records.Camera
-        As the option was staged.
-    written : scene.camera.Camera
-        The same camera in the changed scene.
-    """
+def staged_camera(stage: Stage, written: Camera) -> StageCamera:
+    """Return a camera of a stage with the settings that a changed scene has for it."""
+    camera = next(each for each in stage.cameras if each.name == written.name)
     return dataclasses.replace(
         camera, stop=written.stop, lens_radius=lens_radius(written, camera.focus), iso=written.iso,
         shutter_s=float(shutter_time(written.shutter, written.fps)), nd_density=written.nd,

@@ -9,7 +9,6 @@ from typing import ClassVar
 
 import numpy as np
 
-from previz import __version__
 from previz.deliver.compare_sheet import Comparison, Shown, write_comparison
 from previz.deliver.map import exposure_map
 from previz.deliver.scopes import write_scopes
@@ -26,10 +25,10 @@ from previz.stage.build import build_stage
 from previz.stage.cautions import together
 from previz.stage.records import Stage
 from previz.studies.measures import draws_of
-from previz.studies.option_run import METER_SHARE, Cell, MeasureRequest, OptionRun, label_of
+from previz.studies.option_run import METER_SHARE, Cell, MeasureRequest, OptionRun
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import caution_rows, coverage_rows, lamp_rows, shot_rows
-from previz.studies.selection import no_camera, select, select_one, select_options
+from previz.studies.selection import label_of, no_camera, select, select_one, select_options
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,16 +37,12 @@ class Compared(Result):
 
     Parameters
     ----------
-    title : str
-        Of the scene.
     options, cameras : tuple of str
         In the order to show them; the base is the first option.
     cells : dict of (option, camera) to Cell
         Every picture with its numbers.
     effects : dict of option to dict of figure to tuple of LampOnFace
         What each lamp does to each face.
-    cautions : tuple of str
-        That the scenes call for.
     rendered, reused : int
         Pictures.
     stems : dict
@@ -81,10 +76,6 @@ class Compared(Result):
                 rows += lamp_rows(effects, option=option)
         return rows + caution_rows(self.cautions)
 
-    def _words(self) -> dict[str, str]:
-        return {"Title": self.title, "Software": f"previz {__version__}",
-                "Description": "Options side by side."}
-
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet as a PNG and a PDF under a name without its ending; return the files."""
         shown = {}
@@ -94,7 +85,8 @@ class Compared(Result):
                                exposure_map(cell.picture.signal, cell.frames.names_index),
                                index, cell.coverage)
         return write_comparison(Path(path), Comparison(self.title, self.options, self.cameras, shown,
-                                                       self.effects, self.cautions), self._words())
+                                                       self.effects, self.cautions),
+                                self._words("Options side by side."))
 
     def scopes(self, folder: Path | str) -> list[Path]:
         """Write each still with its waveforms, chromaticities and histograms; return the files."""
@@ -103,7 +95,8 @@ class Compared(Result):
         for (option, camera), cell in self.cells.items():
             written.append(Path(folder) / f"{stems[option, camera]}-scopes.png")
             write_scopes(written[-1], cell.picture, cell.measures.settings, title=self.title,
-                         subject=label_of(option, f"camera {camera}"), words=self._words())
+                         subject=label_of(option, f"camera {camera}"),
+                         words=self._words("Options side by side."))
         return written
 
 

@@ -45,11 +45,6 @@ class HazeLadder(Result):
 
     Rows are of a density ('½ ×'). Levels are of the picture as rendered, with their standard errors;
     that of the veil is not gathered.
-
-    Parameters
-    ----------
-    ladder : Ladder
-        What was rendered and measured.
     """
 
     study: ClassVar[str] = "haze"
@@ -64,9 +59,8 @@ class HazeLadder(Result):
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet as a PNG and a PDF."""
-        words = {"Title": self.title, "Software": f"previz {__version__}",
-                 "Description": f"Haze ladder, camera {self.ladder.camera}."}
-        return write_ladder(Path(path), self.ladder, words)
+        return write_ladder(Path(path), self.ladder,
+                            self._words(f"Haze ladder, camera {self.ladder.camera}."))
 
     def _rows(self) -> list[Row]:
         of = {"option": self.ladder.option, "camera": self.ladder.camera}
@@ -106,15 +100,12 @@ def haze(scene: Scene, request: Request, *, factors: Sequence[float] = (0.0, 0.5
     ----------
     scene : Scene
         One option of a scene.
-    request : Request
     factors : sequence of float
         Times the scene's own density, thinnest first. [1]
     camera : str
         '' for the first.
     figure : str
         The face that contrast is read on; '' for the one that the camera is on.
-    progress : Progress, optional
-        Silent by default.
 
     Raises
     ------
@@ -141,8 +132,7 @@ def _pictures(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
     """Return (picture of each density, planes, factors that were rendered anew)."""
     air = _air(stage)
     shared = sorted({1.0, *(k for k in factors if k <= MOST_TIMES)})
-    progress.start(1 + sum(k > MOST_TIMES for k in factors))
-    try:
+    with progress.running(1 + sum(k > MOST_TIMES for k in factors)):
         found, planes = _rendered(stage, camera, request, tuple(shared), progress)
         serves = dict(zip(shared, from_one_render(found), strict=True))
         made = {p.factor: p for p in found if serves[p.factor]}
@@ -154,8 +144,6 @@ def _pictures(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
             other = replace(stage, haze=replace(air, density=density))
             picture, = _rendered(other, camera, request, (1.0,), progress)[0]
             made[factor] = replace(picture, factor=factor)
-    finally:
-        progress.end()
     for line in _from_where(factors, serves):
         progress.say(line)
     return [made[k] for k in factors], planes, anew

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from previz.deliver.wording import NO_LIGHT
 from previz.exposure.faces import FaceLight, KeyLamps, stops_of
-from previz.exposure.meter_report import CameraNote, Place, Receptor, SpotReading
-from previz.exposure.metering import LampPart, Measured
+from previz.exposure.meter_report import CameraNote, Place, Receptor, SpotReading, receptor
+from previz.exposure.metering import LampPart, Measured, Mixed
 from previz.exposure.trust import not_reached
 from previz.frames.records import Short
 from previz.physics.exposure import CameraSettings
@@ -15,26 +16,33 @@ from previz.stage.views import DOME
 from previz.studies.result import Row, row
 from previz.studies.rows import face_rows, measured_row
 
+if TYPE_CHECKING:
+    from previz.exposure.metering_colour import ColourReport
+
 _OF_CAMERA = ("stops_from_working", "off_balance")
 _UNSET = CameraSettings(stop=1.0, iso=100.0, shutter_s=1.0)
+
+
+def places_of(meters: Mapping[str, Mixed], cameras: Sequence[CameraNote],
+              colour: Callable[[Mixed], ColourReport | None] = lambda _: None) -> Iterator[Place]:
+    """Yield the places that incident meters stand at, flat and dome side by side."""
+    for name in dict.fromkeys(name.removesuffix(DOME) for name in meters):
+        flat, dome = meters.get(name), meters.get(name + DOME)
+        yield Place(name, None if flat is None else receptor(flat, cameras),
+                    None if dome is None else receptor(dome, cameras, dome=True),
+                    colour(meters[name + DOME] if flat is None else flat))
 
 
 def place_rows(place: Place, short: Iterable[Short] = (), **of: str) -> Iterator[Row]:
     """Yield what the flat and the domed meter at a place read, lamp by lamp, and its colour.
 
-    Parameters
-    ----------
-    place : Place
-    short : iterable of Short
-        Meters that fell short of the error that was to be reached; the note says so.
-    **of : str
-        What else the rows are of: the option.
+    Notes say which of the meters are among `short`, those that did not reach their error.
     """
     notes = {each.name: not_reached(each) for each in short}
-    for receptor, reading in (("flat", place.flat), ("dome", place.dome)):
+    for kind, reading in (("flat", place.flat), ("dome", place.dome)):
         if reading is not None:
-            note = notes.get(place.name + (DOME if receptor == "dome" else ""), "")
-            yield from receptor_rows(reading, note, meter=place.name, receptor=receptor, **of)
+            note = notes.get(place.name + (DOME if kind == "dome" else ""), "")
+            yield from receptor_rows(reading, note, meter=place.name, receptor=kind, **of)
     colour = place.colour
     if colour is not None:
         at = {"meter": place.name, **of}
@@ -70,18 +78,7 @@ def _lamp_rows(parts: Sequence[LampPart], names: tuple[str, str, str, str], **at
 
 def figure_rows(face: FaceLight, cameras: Sequence[CameraNote], short: Iterable[Short] = (),
                 **of: str) -> Iterator[Row]:
-    """Yield a face once, and how it lies to each camera's settings.
-
-    Parameters
-    ----------
-    face : FaceLight
-    cameras : sequence of CameraNote
-        Those that stops are counted from.
-    short : iterable of Short
-        Meters that fell short of the error that was to be reached.
-    **of : str
-        What else the rows are of: the option.
-    """
+    """Yield a face once, and how it lies to each camera's settings."""
     short = tuple(short)
     settings = cameras[0].settings if cameras else _UNSET
     for each in face_rows(face, settings, short, **of):

@@ -9,30 +9,25 @@ from typing import ClassVar
 
 import numpy as np
 
-from previz import __version__
 from previz.deliver.face_values import ratio_texts
 from previz.deliver.match_sheet import state_text, write_match
 from previz.deliver.wording import NO_LIGHT, lux_text, side_text, stops_text
 from previz.errors import RequestError
-from previz.exposure.camera import settings_of
 from previz.exposure.comparing import match as comparing
 from previz.exposure.comparing.measures import grey_in, stops_from
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, stops_of
 from previz.exposure.falsecolour import signed
 from previz.exposure.metering import from_working
-from previz.exposure.picture import develop
 from previz.physics.exposure import MID_GREY, luminance_from_signal, signal_per_luminance
-from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import load
 from previz.scene.scene import Scene
 from previz.sight.face_view import faces_of
-from previz.sight.subjects import projected, subject_of
+from previz.sight.subjects import projected
 from previz.stage.build import build_stage
 from previz.stage.cautions import together
-from previz.studies.measures import OptionMeters, draws_of, measure_shot
-from previz.studies.option_run import frames_of
+from previz.studies.option_run import taken
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import caution_rows, level_row, shot_rows
 from previz.studies.selection import no_camera, select, select_one
@@ -47,14 +42,9 @@ LABELS = {
 
 @dataclass(frozen=True)
 class Reference:
-    """One shot as it is named: file, option and camera.
+    """One shot as it is named.
 
-    Parameters
-    ----------
-    path : Path
-        The scene file.
-    option, camera : str
-        '' for the scene as written or its first option, and for the first camera.
+    Without an option it is the scene as written or its first option; without a camera, the first.
     """
 
     path: Path
@@ -65,13 +55,7 @@ class Reference:
 def reference(text: str, other: Reference | None = None) -> Reference:
     """Return what 'scene.yaml:option:camera' names; parts left out are empty.
 
-    Parameters
-    ----------
-    text : str
-        As it is written.
-    other : Reference, optional
-        Whose file is meant where the text begins with a colon, and whose option where it begins
-        with two.
+    Where it begins with a colon, the file of the other is meant; with two, its option too.
 
     Raises
     ------
@@ -93,15 +77,7 @@ def reference(text: str, other: Reference | None = None) -> Reference:
 
 
 def name_of(which: Reference, both: tuple[Reference, Reference]) -> str:
-    """Return what a shot is called: as much of its file, option and camera as the other has not.
-
-    Parameters
-    ----------
-    which : Reference
-        The shot.
-    both : (Reference, Reference)
-        It and the other one.
-    """
+    """Return what one of two shots is called: as much of its file, option and camera as the other has not."""
     parts = []
     if len({each.path for each in both}) > 1:
         parts.append(which.path.stem)
@@ -116,16 +92,7 @@ def name_of(which: Reference, both: tuple[Reference, Reference]) -> str:
 class Take:
     """One side of a cut, to be rendered.
 
-    Parameters
-    ----------
-    name : str
-        What it is called.
-    scene : Scene
-        With its option applied.
-    camera : str
-        '' for the first.
-    cache : Path or None
-        Folder of its finished frames; None for that of the request.
+    The first camera for ''; finished frames are in the request's folder where there is no `cache`.
     """
 
     name: str
@@ -184,17 +151,7 @@ class Shot:
 
 @dataclass(frozen=True, eq=False)
 class Matched(Result):
-    """Two shots, held against each other.
-
-    Parameters
-    ----------
-    shots : (Shot, Shot)
-        The two sides of the cut.
-    points : tuple of comparing.Point
-        Everything that was compared.
-    verdict : str
-        Whether they cut, in words.
-    """
+    """Two shots, held against each other point by point; whether they cut, in words."""
 
     study: ClassVar[str] = "match-cut"
     axes: ClassVar[tuple[str, ...]] = ("shot", "option", "camera", "figure", "meter", "lamp", "thing")
@@ -256,8 +213,8 @@ class Matched(Result):
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet as a PNG and a PDF under a name without its ending; return the files."""
-        words = {"Title": self.title, "Software": f"previz {__version__}", "Description": self.verdict}
-        return write_match(Path(path), self.shots, self.points, self.verdict, words, self.cautions)
+        return write_match(Path(path), self.shots, self.points, self.verdict, self._words(self.verdict),
+                           self.cautions)
 
 
 def match(first: Take, second: Take, request: Request, *, limits: Mapping[str, float] | None = None,
@@ -283,11 +240,8 @@ def match(first: Take, second: Take, request: Request, *, limits: Mapping[str, f
         A scene has no such camera or figure.
     """
     progress, allowed = progress or Progress(), comparing.limits_with(dict(limits or {}))
-    progress.start(2)
-    try:
+    with progress.running(2):
         sides = _shot(first, request, figure, progress), _shot(second, request, figure, progress)
-    finally:
-        progress.end()
     found = tuple(points(*sides, allowed))
     return Matched(sides, found, comparing.verdict(found))
 
@@ -302,14 +256,9 @@ def _shot(of: Take, request: Request, figure: str, progress: Progress) -> Shot:
     camera = next(each for each in stage.cameras if each.name == seen_by)
     if of.cache is not None:
         request = replace(request, cache=of.cache)
-    job = StageJob(stage, request.order(camera.aspect))
     label = f"camera {camera.name}"
     shown = of.name if of.name.endswith(label) else f"{of.name}, {label}"
-    frames = frames_of(job, camera, f"{shown}:", progress)
-    subject = figure or subject_of(stage, camera, frames)
-    meters = OptionMeters(job, request.precision, draws_of(scene, stage))
-    picture = develop(frames, stage.lamps, settings_of(camera))
-    measures = measure_shot(meters, scene.option, camera, frames, lambda: picture, subject)
+    job, frames, picture, _, measures = taken(scene, stage, camera, figure, request, f"{shown}:", progress)
     per = signal_per_luminance(measures.settings)
     sky = np.asarray(frames.names_index) == -1
     level = stops_from(float(picture.raw[sky].mean()) * per, MID_GREY) if sky.any() else None
@@ -322,23 +271,15 @@ def _shot(of: Take, request: Request, figure: str, progress: Progress) -> Shot:
     veil = veil_of(job, camera, float(per))
     job.close()
     place = (0.0, 0.0)
-    if subject is not None:
-        x, y, depth = projected(camera, stage.places[f"{subject}.face"])
+    if measures.face is not None:
+        x, y, depth = projected(camera, stage.places[f"{measures.face.figure}.face"])
         place = (x, y) if depth > 0 else place
     return Shot(comparing.Side(of.name, measures, level, background, veil), scene.title, picture.still,
                 picture.signal, np.asarray(frames.names_index), stage.cautions, place)
 
 
 def points(first: Shot, second: Shot, limits: Mapping[str, float]) -> list[comparing.Point]:
-    """Return everything that is compared, in words.
-
-    Parameters
-    ----------
-    first, second : Shot
-        The two sides of the cut.
-    limits : dict of str to float
-        How far each point may differ.
-    """
+    """Return everything that is compared of two shots, in words; `limits` says how far each may differ."""
     gaps = comparing.differences(first.side, second.side)
     face = gaps["face"]
     face = face if face is not None and abs(face) > limits["face"] else 0.0

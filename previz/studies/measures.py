@@ -40,20 +40,8 @@ Draw = tuple[str, float | None, float, str]
 class OptionMeters:
     """The meters and face views of one option; each is worked out once and when it is needed.
 
-    Parameters
-    ----------
-    job : StageJob
-        Of the option's stage; its device and cache are used.
-    precision : float
-        Relative standard error of the face meters. [1]
-    draws : sequence of Draw
-        What its lamps draw.
-    kept : dict, optional
-        As of `face_view.Outlook`.
-    key_lamps : tuple of str
-        Lamps that make the key; the strongest at the lit cheek if none is named.
-    volts : float
-        Of the mains. [V]
+    The device and the cache are the job's; the precision is the relative standard error of the face
+    meters [1]; `kept` is as of `face_view.Outlook`, the rest as of `option_run.MeasureRequest`.
     """
 
     def __init__(self, job: StageJob, precision: float, draws: Sequence[Draw] = (),
@@ -115,24 +103,10 @@ class OptionMeters:
 def measure_shot(meters: OptionMeters, option: str, camera: Camera, frames: Frames,
                  develop: Callable[[], Developed], subject: str | None,
                  spill: str = "") -> ShotMeasures:
-    """Return what is measured of one option by one camera.
+    """Return what is measured of one option, '' for the scene as written, by one camera.
 
-    Parameters
-    ----------
-    meters : OptionMeters
-        Of the option.
-    option : str
-        Name of the option; '' for the scene as written.
-    camera : Camera
-        Whose picture it is.
-    frames : Frames
-        Of that camera.
-    develop : function
-        () -> the picture; called when the face is done.
-    subject : str or None
-        Figure whose face is measured.
-    spill : str
-        Surface that spill is given for; '' for what lies behind the subject.
+    The subject is the figure whose face is measured; the picture is developed when that is done. Spill is
+    given for a surface, '' for what lies behind the subject.
     """
     stage, settings = meters.stage, settings_of(camera)
     face = key = lit = None
@@ -177,15 +151,7 @@ def foreground_of(stage: Stage) -> set[str]:
 
 
 def draws_of(scene: Scene, stage: Stage) -> list[Draw]:
-    """Return what each lamp of a scene that gives light draws.
-
-    Parameters
-    ----------
-    scene : Scene
-        One option of a scene.
-    stage : Stage
-        Built of it.
-    """
+    """Return what each lamp of a scene that gives light draws; the stage is built of it."""
     lumens = {lamp.name: lamp.output for lamp in stage.lamps}
     watts = {rig.name: rig.watts for rig in stage.rig}
     found = []

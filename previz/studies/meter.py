@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
@@ -17,9 +18,9 @@ from previz.errors import RequestError
 from previz.exposure import metering
 from previz.exposure.camera import settings_of
 from previz.exposure.faces import cheeks_of, faces_in, key_lamps
-from previz.exposure.meter_report import CameraNote, Place, Report, SpotReading, receptor, spot_reading
+from previz.exposure.meter_report import CameraNote, Report, SpotReading, spot_reading
 from previz.exposure.metering import Mixed
-from previz.exposure.metering_colour import arriving_spectrum, colour_report
+from previz.exposure.metering_colour import ColourReport, arriving_spectrum, colour_report
 from previz.frames.batches import Batches
 from previz.frames.records import Short
 from previz.rendering.job import StageJob
@@ -32,12 +33,11 @@ from previz.scene.scene import Scene
 from previz.stage.build import build_stage
 from previz.stage.colours import stage_colours
 from previz.stage.outdoors import sky_direction
-from previz.stage.records import Camera, Patch, Stage
-from previz.stage.views import DOME
-from previz.studies.light_rows import figure_rows, key_lamp_rows, place_rows, spot_rows
+from previz.stage.records import Patch, Stage
+from previz.studies.light_rows import figure_rows, key_lamp_rows, place_rows, places_of, spot_rows
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import camera_rows, short_rows
-from previz.studies.selection import select, select_options
+from previz.studies.selection import label_of, select, select_options
 
 BETWEEN = "\n" + "─" * 100 + "\n\n"
 """What stands between the tables of two options."""
@@ -96,15 +96,7 @@ class Meters:
 
 @dataclass(frozen=True, eq=False)
 class Metered(Result):
-    """What the meters of a scene read.
-
-    Parameters
-    ----------
-    title : str
-        Of the scene; its file's name where it has none.
-    reports : tuple of Report
-        One for each option.
-    """
+    """What the meters of a scene read, a report for each option."""
 
     study: ClassVar[str] = "meter"
     axes: ClassVar[tuple[str, ...]] = ("option", "camera", "figure", "meter", "receptor", "lamp", "thing")
@@ -147,19 +139,7 @@ def _rows(report: Report) -> Iterator[Row]:
 
 def meter(file: SceneFile, request: Request, *, options: Sequence[str] = (), meters: Meters = Meters(),
           progress: Progress | None = None) -> Metered:
-    """Meter every option.
-
-    Parameters
-    ----------
-    file : SceneFile
-    request : Request
-        Size and samples play no part in it.
-    options : sequence of str
-        All without any; '' for the scene as written.
-    meters : Meters
-        What is metered.
-    progress : Progress, optional
-        Silent by default.
+    """Meter options of a scene, all without any; size and samples of the request play no part in it.
 
     Raises
     ------
@@ -176,12 +156,9 @@ def meter(file: SceneFile, request: Request, *, options: Sequence[str] = (), met
     # An option without the key has its own readings all the same.
     select(meters.key_lamps, list(dict.fromkeys(
         lamp.name for stage in stages.values() for lamp in stage.lamps)), "lamp")
-    progress.start(len(stages) * (1 if meters.no_spots else 2))
-    try:
+    with progress.running(len(stages) * (1 if meters.no_spots else 2)):
         reports = [_Run(name, stage, meters, request, progress).report()
                    for name, stage in stages.items()]
-    finally:
-        progress.end()
     return Metered(file.title or file.path.stem, tuple(reports))
 
 
@@ -199,7 +176,7 @@ class _Run:
     def __init__(self, option: str, stage: Stage, meters: Meters, request: Request, progress: Progress):
         self.option, self.stage, self.meters = option, stage, meters
         self.request, self.progress = request, progress
-        self.label = f"{option}, " if option else ""
+        self.label = label_of(option, "")
         self.until = time.monotonic() + meters.seconds
         self.cameras = [c for c in stage.cameras if not meters.cameras or c.name in meters.cameras]
         self.notes = tuple(CameraNote(c.name, settings_of(c)) for c in self.cameras)
@@ -214,7 +191,8 @@ class _Run:
             gathered, spots = [incident], tuple[SpotReading, ...]()
             if not self.meters.no_spots:
                 self.progress.show(f"{self.label}looking through the cameras")
-                aims = [aim for camera in self.cameras for aim in self._aims(run, camera)]
+                aims = [aim for camera in self.cameras
+                        for find in (run.aims, run.patch_aims) for aim in find(camera, self.meters.spots)]
                 gathered.append(run.spots(aims, self._effort("spot meters")))
                 spots = self._spots(aims, gathered[-1])
         finally:
@@ -235,18 +213,15 @@ class _Run:
         keys = [name for name in self.meters.key_lamps if name in incident.lights]
         made = []
         for face in faces:
-            left, right = (mixed[name] for name in cheeks_of(face.figure))
-            made.append(key_lamps(face.figure, left, right, keys))
+            left, right = cheeks_of(face.figure)
+            made.append(key_lamps(face.figure, mixed[left], mixed[right], keys))
         paths = [int(n) * each.sums.shape[1] for each in gathered for n in each.paths]
         return Report(
             title=self.stage.title, option=self.option, cameras=self.notes,
-            places=tuple(self._places(incident, mixed)), faces=faces,
+            places=tuple(places_of(mixed, self.notes, partial(self._colour, incident))), faces=faces,
             key_lamps=tuple(filter(None, made)), spots=spots, precision=self.request.precision,
             short=short, paths=(min(paths), max(paths)) if paths else (0, 0),
             bands=self.request.bands, lamps=tuple(lamp.name for lamp in self.stage.lamps))
-
-    def _aims(self, run: StageMeters, camera: Camera) -> list[Aim]:
-        return [*run.aims(camera, self.meters.spots), *run.patch_aims(camera, self.meters.spots)]
 
     def _effort(self, what: str) -> Effort:
         """Return the effort of one set of meters, which is one unit of the progress."""
@@ -266,18 +241,10 @@ class _Run:
 
         return Effort(precision, max(self.until - time.monotonic(), 0.0), report)
 
-    def _places(self, incident: Batches, mixed: dict[str, Mixed]) -> Iterator[Place]:
-        """Yield the places of the stage's meters, flat and dome side by side."""
-        names = list(dict.fromkeys(p.name.removesuffix(DOME) if p.dome else p.name
-                                   for p in self.stage.probes))
-        for name in names:
-            flat, dome = mixed.get(name), mixed.get(name + DOME)
-            either = mixed[name + DOME] if flat is None else flat
-            spectrum = arriving_spectrum(incident, self.stage.lamps, incident.names.index(either.name))
-            colour = (colour_report(either, spectrum, self.meters.reference) if np.any(spectrum)
-                      else None)
-            yield Place(name, None if flat is None else receptor(flat, self.notes),
-                        None if dome is None else receptor(dome, self.notes, dome=True), colour)
+    def _colour(self, incident: Batches, mixed: Mixed) -> ColourReport | None:
+        """Return the colour of the light at a meter, None in the dark."""
+        spectrum = arriving_spectrum(incident, self.stage.lamps, incident.names.index(mixed.name))
+        return colour_report(mixed, spectrum, self.meters.reference) if np.any(spectrum) else None
 
     def _spots(self, aims: Sequence[Aim], seen: Batches) -> tuple[SpotReading, ...]:
         mixed = metering.mix(seen, self.stage.lamps, stage_colours(self.stage))

@@ -10,7 +10,6 @@ from typing import ClassVar
 
 import numpy as np
 
-from previz import __version__
 from previz.deliver.mood_sheet import MoodFrame, write_mood
 from previz.exposure.camera import settings_of
 from previz.exposure.grading import Grade, cropped
@@ -23,37 +22,18 @@ from previz.stage.build import build_stage
 from previz.stage.records import Camera, Stage
 from previz.studies.match import Reference, reference
 from previz.studies.result import Result, Row, row
-from previz.studies.selection import no_camera, select
+from previz.studies.selection import label_of, no_camera, select
 
 
 @dataclass(frozen=True)
 class Shot:
     """Frames as they are named: one, or all of an option or of a scene.
 
-    Parameters
-    ----------
-    which : Reference
-        An option or camera that is not named means all of them.
-    title : str
-        '' for what the scene and the option are called.
+    Without a title they are called what scene and option are called.
     """
 
     which: Reference
     title: str
-
-
-@dataclass(frozen=True)
-class Source:
-    """Where a frame is from.
-
-    Parameters
-    ----------
-    scene, option, camera : str
-    """
-
-    scene: str
-    option: str
-    camera: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,9 +47,8 @@ class Mood(Result):
     ----------
     title, subtitle : str
         Over the frames.
-    frames : tuple of MoodFrame
-    sources : tuple of Source
-        Of each frame.
+    sources : tuple of dict of str to str
+        Scene, option and camera of each frame.
     across : int or None
         Frames side by side; None for as few as go on a page.
     """
@@ -80,17 +59,16 @@ class Mood(Result):
     title: str
     subtitle: str
     frames: tuple[MoodFrame, ...]
-    sources: tuple[Source, ...]
+    sources: tuple[dict[str, str], ...]
     across: int | None = None
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the frames as a PNG, a PDF and one self-contained page."""
-        words = {"Title": self.title, "Software": f"previz {__version__}", "Description": "Mood frames."}
-        return write_mood(Path(path), self.frames, words, title=self.title, subtitle=self.subtitle,
-                          across=self.across)
+        return write_mood(Path(path), self.frames, self._words("Mood frames."), title=self.title,
+                          subtitle=self.subtitle, across=self.across)
 
     def _rows(self) -> list[Row]:
-        return [row("frame_title", frame.title, scene=of.scene, option=of.option, camera=of.camera)
+        return [row("frame_title", frame.title, **of)
                 for frame, of in zip(self.frames, self.sources, strict=True)]
 
 
@@ -112,7 +90,6 @@ def mood(frames: Sequence[str], request: Request, *, aspect: float = 2.39, grade
     ----------
     frames : sequence of str
         'FILE:OPTION:CAMERA=Title', at least one; see `shots_named`.
-    request : Request
     aspect : float
         Width over height of the frames; the middle of each picture is kept. [1]
     grade : Grade, optional
@@ -125,8 +102,6 @@ def mood(frames: Sequence[str], request: Request, *, aspect: float = 2.39, grade
         Frames side by side.
     cache_of : function, optional
         Scene file -> folder of its frames; the request's for all by default.
-    progress : Progress, optional
-        Silent by default.
 
     Raises
     ------
@@ -138,9 +113,8 @@ def mood(frames: Sequence[str], request: Request, *, aspect: float = 2.39, grade
     files = {shot.which.path: load(shot.which.path) for shot in shots}
     first = shots[0].which.path
     pending = [each for shot in shots for each in _stages(shot, files[shot.which.path])]
-    progress.start(sum(len(cameras) for *_, cameras in pending))
-    made: list[tuple[MoodFrame, Source]] = []
-    try:
+    made: list[tuple[MoodFrame, dict[str, str]]] = []
+    with progress.running(sum(len(cameras) for *_, cameras in pending)):
         for shot, option, stage, cameras in pending:
             path = shot.which.path
             cache = cache_of(path) if cache_of else request.cache
@@ -152,10 +126,8 @@ def mood(frames: Sequence[str], request: Request, *, aspect: float = 2.39, grade
                 if not shot.title and len(cameras) > 1:
                     name = f"{name}, {camera.name}"
                 made.append((MoodFrame(name, _still(job, camera, option, grade, aspect, progress)),
-                             Source(str(path), option, camera.name)))
+                             {"scene": str(path), "option": option, "camera": camera.name}))
             job.close()
-    finally:
-        progress.end()
     return Mood(title if title is not None else files[first].title or first.stem, subtitle,
                 tuple(lettered([frame for frame, _ in made])), tuple(of for _, of in made), across)
 
@@ -176,7 +148,7 @@ def _stages(shot: Shot, file: SceneFile) -> Iterator[tuple[Shot, str, Stage, lis
 def _still(job: StageJob, camera: Camera, option: str, grade: Grade, aspect: float,
            progress: Progress) -> np.ndarray:
     """Return one frame, graded and cropped. uint8 array, shape (row, column, 3)"""
-    label = ", ".join(part for part in (option, f"camera {camera.name}") if part)
+    label = label_of(option, f"camera {camera.name}")
     found = job.cached(camera)
     progress.say(f"{label}: {'taken from the cache' if found is not None else 'rendering'}")
     if found is None:

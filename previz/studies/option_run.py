@@ -20,13 +20,15 @@ from previz.frames.records import Frames
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
+from previz.scene.scene import Scene
 from previz.sight.coverage import coverage
 from previz.sight.rig_bodies import CameraBody, Stand
 from previz.sight.rig_seen import rig_in
 from previz.sight.subjects import subject_of
 from previz.stage.fingerprint import digest_of
 from previz.stage.records import Camera, Stage
-from previz.studies.measures import Draw, OptionMeters, measure_shot
+from previz.studies.measures import Draw, OptionMeters, draws_of, measure_shot
+from previz.studies.selection import label_of
 
 DENOISING = {"draft": "fast", "working": "fast", "fine": "high"}
 """Quality of the denoiser by that of the pictures: on a sheet they are shown small."""
@@ -37,19 +39,7 @@ METER_SHARE = 0.3
 
 @dataclass(frozen=True)
 class MeasureRequest:
-    """What every shot is measured for.
-
-    Parameters
-    ----------
-    subjects : dict of str to str
-        Camera to the figure it is on, where that is not left to the program.
-    spill : str
-        Surface that spill is given for; '' for what is behind the subject.
-    key_lamps : tuple of str
-        Lamps that make the key; the strongest at the lit cheek if none is named.
-    volts : float
-        Of the mains. [V]
-    """
+    """What every shot is measured for; see `compare.compare`."""
 
     subjects: dict[str, str]
     spill: str = ""
@@ -97,14 +87,7 @@ class Picture(NamedTuple):
 class OptionRun:
     """Options rendered and measured in turn.
 
-    Parameters
-    ----------
-    request : Request
-        Of the pictures and meters.
-    measure : MeasureRequest
-        What every shot is measured for.
-    progress : Progress
-        Counts a picture as 1, an option's meters as `METER_SHARE`.
+    The progress counts a picture as 1, an option's meters as `METER_SHARE`.
     """
 
     def __init__(self, request: Request, measure: MeasureRequest, progress: Progress):
@@ -232,7 +215,29 @@ class OptionRun:
                     framing, against)
 
 
-def frames_of(job: StageJob, camera: Camera, line: str, progress: Progress) -> Frames:
+class Taken(NamedTuple):
+    """A shot of one scene, rendered and measured; its job is still open."""
+
+    job: StageJob
+    frames: Frames
+    picture: Developed
+    meters: OptionMeters
+    measures: ShotMeasures
+
+
+def taken(scene: Scene, stage: Stage, camera: Camera, figure: str, request: Request, line: str,
+          progress: Progress) -> Taken:
+    """Return what a camera takes of a scene, measured at a figure's face; at its subject's for ''."""
+    job = StageJob(stage, request.order(camera.aspect))
+    frames = _frames_of(job, camera, line, progress)
+    meters = OptionMeters(job, request.precision, draws_of(scene, stage))
+    picture = develop(frames, stage.lamps, settings_of(camera))
+    return Taken(job, frames, picture, meters,
+                 measure_shot(meters, scene.option, camera, frames, lambda: picture,
+                              figure or subject_of(stage, camera, frames)))
+
+
+def _frames_of(job: StageJob, camera: Camera, line: str, progress: Progress) -> Frames:
     """Return a camera's frames; a picture is 1 of the work.
 
     What was done is said at the end of a line: 'night, camera A:'.
@@ -244,8 +249,3 @@ def frames_of(job: StageJob, camera: Camera, line: str, progress: Progress) -> F
     progress.say(f"{line} taken from the cache, nothing rendered")
     progress.skip(1.0)
     return kept
-
-
-def label_of(option: str, what: str) -> str:
-    """Return what a line is about: 'low sun, camera A', without the option where there is none."""
-    return f"{option}, {what}" if option else what

@@ -13,7 +13,8 @@ from previz.frames import Frames
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Cancelled, Progress
 from previz.rendering.refine import Goal, Refiner, Round
-from previz.stage.records import Camera, Stage
+from previz.stage.records import Camera
+from previz.studies.selection import label_of
 
 SHOWN_EVERY = 5.0
 """Seconds between stills that are shown while a picture is refined. [s]"""
@@ -26,40 +27,17 @@ Shown = Callable[[str, Camera, np.ndarray, str], None]
 '' for a finished one."""
 
 
-def refinement_for(noise: float | None, seconds: float | None,
-                   plan: Sequence[tuple[str, Stage, list[Camera]]],
-                   shown: Shown | None = None) -> Refinement | None:
-    """Return how pictures are refined, None without a noise to reach and without a limit of time.
-
-    Parameters
-    ----------
-    noise, seconds : float or None
-        As in `Goal`, but the time is that of all pictures and meters together. [1], [s]
-    plan : sequence of (str, Stage, list of Camera)
-        Each option with the cameras that it is rendered for.
-    shown : Shown, optional
-    """
-    if noise is None and seconds is None:
-        return None
-    return Refinement(noise, seconds, sum(len(cameras) + METERS for *_, cameras in plan if cameras),
-                      shown)
-
-
 class Refinement:
     """Refines one picture after the other.
 
-    Parameters
-    ----------
-    noise, seconds : float or None
-        See `refinement_for`.
-    parts : float
-        That share the time: a picture is 1, the meters of an option are `METERS`.
-    shown : Shown, optional
+    The time is that of all pictures and meters together, by how many pictures each option has; else as in
+    `Goal`. [1], [s]
     """
 
-    def __init__(self, noise: float | None, seconds: float | None, parts: float,
+    def __init__(self, noise: float | None, seconds: float | None, pictures: Sequence[int],
                  shown: Shown | None = None):
-        self.noise, self.left, self.shown = noise, parts, shown
+        self.noise, self.shown = noise, shown
+        self.left = sum(count + METERS for count in pictures if count)
         self.end = None if seconds is None else time.monotonic() + seconds
         self.stopped = False
 
@@ -69,7 +47,7 @@ class Refinement:
         An interrupt leaves the picture as it is, and all after it at their first round; a request
         that is cancelled ends.
         """
-        label = f"{option}, camera {camera.name}" if option else f"camera {camera.name}"
+        label = label_of(option, f"camera {camera.name}")
         shown_at, last, done = 0.0, 0.0, None
 
         def report(share: float, noise: float | None) -> None:

@@ -18,19 +18,9 @@ from previz.studies.render import Shot
 
 
 def relit(shot: Shot, scene: Scene, changes: Changes, request: Request) -> Shot:
-    """Return a shot under changes of its lamps and its camera.
+    """Return a shot of an option under changes of its lamps and its camera, by the request that made it.
 
     The depth of field stays that of the stop that the shot was rendered at.
-
-    Parameters
-    ----------
-    shot : Shot
-        As it was rendered.
-    scene : Scene
-        The option that it is of.
-    changes : Changes
-    request : Request
-        That the shot was rendered by.
 
     Raises
     ------
@@ -39,7 +29,7 @@ def relit(shot: Shot, scene: Scene, changes: Changes, request: Request) -> Shot:
     """
     changed = changed_scene(scene, shot.stage, changes)
     written = next(each for each in changed.cameras if each.name == shot.camera.name)
-    camera = staged_camera(shot.camera, written)
+    camera = staged_camera(shot.stage, written)
     stage = replace(shot.stage, lamps=tuple(lamp_lights(changed, shot.stage)),
                     cameras=tuple(camera if each.name == camera.name else each
                                   for each in shot.stage.cameras))

@@ -8,7 +8,6 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import ClassVar
 
-from previz import __version__
 from previz.deliver.map import ExposureMap, exposure_map
 from previz.deliver.rig_sheet import rig_text
 from previz.deliver.sheet import SheetOption, write_sheet
@@ -34,10 +33,10 @@ from previz.sight.subjects import subject_of
 from previz.stage.build import BACK_WALL, build_stage
 from previz.stage.colours import stage_colours
 from previz.stage.records import Camera, Stage
-from previz.studies.refining import Refinement, Shown, refinement_for
+from previz.studies.refining import Refinement, Shown
 from previz.studies.render_rows import option_rows, shot_rows
 from previz.studies.result import Result, Row
-from previz.studies.selection import no_camera, select, select_options
+from previz.studies.selection import label_of, no_camera, select, select_options
 
 PROBE_SHARE = 0.08
 """About how much of the work of one option its meters are, for the time left. [1]"""
@@ -51,10 +50,8 @@ class Shot:
     ----------
     option : str
         '' for the scene as written.
-    camera : Camera
     stage : Stage
         Its lamps are those that picture and readings are of.
-    frames : Frames
     developed : Developed
         The picture.
     gathered : Batches or None
@@ -112,15 +109,7 @@ class Shot:
 
 @dataclass(frozen=True, eq=False)
 class Rendered(Result):
-    """What a render gives back.
-
-    Parameters
-    ----------
-    title : str
-        Of the scene; its file's name where it has none.
-    shots : tuple of Shot
-        Option by option.
-    """
+    """What a render gives back: its shots, option by option."""
 
     study: ClassVar[str] = "render"
     axes: ClassVar[tuple[str, ...]] = ("option", "camera", "figure", "meter", "receptor", "lamp",
@@ -143,13 +132,7 @@ class Rendered(Result):
         return list(dict.fromkeys(shot.camera.name for shot in self.shots))
 
     def sheet(self, path: Path | str) -> list[Path]:
-        """Write the sheet that compares the options, one for each camera.
-
-        Parameters
-        ----------
-        path : path-like
-            Without its ending; of several cameras each name follows it.
-        """
+        """Write the sheet that compares the options; of several cameras one each, named by it."""
         path, cameras = Path(path), self.cameras()
         stems = unique_stems([("", name) for name in cameras])
         written = []
@@ -165,7 +148,7 @@ class Rendered(Result):
         path.parent.mkdir(parents=True, exist_ok=True)
         write_sheet(path, [_on_sheet(shot) for shot in shots if shot.developed.still.shape == shape],
                     title=self.title, subject=f"Camera {camera}",
-                    words={"Title": self.title, "Software": f"previz {__version__}"})
+                    words=self._words())
         return path
 
 
@@ -187,8 +170,6 @@ def render(file: SceneFile, request: Request, *, options: Sequence[str] = (),
 
     Parameters
     ----------
-    file : SceneFile
-    request : Request
     options : sequence of str
         All without any; '' for the scene as written.
     cameras : sequence of str
@@ -219,15 +200,15 @@ def render(file: SceneFile, request: Request, *, options: Sequence[str] = (),
     chosen = select(cameras, names, "camera")
     plan = [(name, stage, [c for c in stage.cameras if c.name in chosen])
             for name, stage in stages.items()]
-    run = _Run(request, progress, refinement_for(noise, seconds, plan, shown), explain, shown)
-    progress.start(sum(len(seen) + PROBE_SHARE for _, _, seen in plan))
+    refinement = None
+    if noise is not None or seconds is not None:
+        refinement = Refinement(noise, seconds, [len(seen) for *_, seen in plan], shown)
+    run = _Run(request, progress, refinement, explain, shown)
     shots: list[Shot] = []
-    try:
+    with progress.running(sum(len(seen) + PROBE_SHARE for _, _, seen in plan)):
         for name, stage, seen in plan:
             if seen:
                 shots += run.option(name, stage, seen, bodies_of(scenes[name], stage))
-    finally:
-        progress.end()
     _say_rig(shots, progress)
     return Rendered(file.title or file.path.stem, tuple(shots))
 
@@ -250,7 +231,7 @@ class _Run:
             for camera in cameras:
                 job = job.like(self.request.order(camera.aspect))
                 taken.append(self._picture(name, job, camera))
-            self.progress.show(_label(name, "what of the rig is in the picture"))
+            self.progress.show(label_of(name, "what of the rig is in the picture"))
             rig = {camera.name: rig_in(job, camera, bodies) for camera in cameras}
             gathered, short = self._meters(name, job)
         finally:
@@ -259,7 +240,7 @@ class _Run:
                 for camera, (frames, developed) in zip(cameras, taken, strict=True)]
 
     def _picture(self, option: str, job: StageJob, camera: Camera) -> tuple[Frames, Developed]:
-        label = _label(option, f"camera {camera.name}")
+        label = label_of(option, f"camera {camera.name}")
         if self.explain:
             self.progress.say(f"{label}:")
             for line in _explained(job, camera):
@@ -274,7 +255,7 @@ class _Run:
         return frames, developed
 
     def _meters(self, option: str, job: StageJob) -> tuple[Batches | None, tuple[Short, ...]]:
-        label, precision = _label(option, "meters"), self.request.precision
+        label, precision = label_of(option, "meters"), self.request.precision
         self.progress.show(label)
         seconds = None if self.refinement is None else self.refinement.meter_seconds()
         gathered, reached, short = job.meters(
@@ -306,17 +287,13 @@ def _explained(job: StageJob, camera: Camera) -> Iterator[str]:
         yield f"{state.lamp}: {words[state.status]}; {state.why}."
 
 
-def _label(option: str, what: str) -> str:
-    return f"{option}, {what}" if option else what
-
-
 def _say_rig(shots: Sequence[Shot], progress: Progress) -> None:
     """Say what of the rig is in each picture; pictures that agree are named together."""
     pictures: dict[tuple[str, ...], list[str]] = {}
     for shot in shots:
         seen = tuple(rig_text(each.sighting) for each in shot.rig
                      if each.sighting.where == IN_FRAME)
-        pictures.setdefault(seen, []).append(_label(shot.option, f"camera {shot.camera.name}"))
+        pictures.setdefault(seen, []).append(label_of(shot.option, f"camera {shot.camera.name}"))
     for seen, labels in pictures.items():
         if not seen:
             progress.say(f"{'; '.join(labels)}: nothing of the rig is in the picture.")

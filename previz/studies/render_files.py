@@ -31,14 +31,7 @@ from previz.studies.render import Rendered, Shot
 
 
 class RenderFiles:
-    """The folder that a scene's renders are delivered to.
-
-    Parameters
-    ----------
-    file : SceneFile
-    folder : Path
-        Made when the first file is written.
-    """
+    """The folder that a scene's renders are delivered to, made when the first file is written."""
 
     def __init__(self, file: SceneFile, folder: Path):
         self.file, self.folder = file, folder
@@ -54,22 +47,10 @@ class RenderFiles:
 
     def deliver(self, rendered: Rendered, *, exr: bool = True, mark_rig: bool = False,
                 scopes: bool = False) -> list[Path]:
-        """Write all that a render is delivered as; stills have been written before.
+        """Write all that a render is delivered as; return every file, the sheets first.
 
-        Parameters
-        ----------
-        rendered : Rendered
-        exr : bool
-            Linear light, too.
-        mark_rig : bool
-            Each still with what of the rig is in it marked, too.
-        scopes : bool
-            Each still with its scopes, too.
-
-        Returns
-        -------
-        list of Path
-            Every file, the sheets first.
+        Stills have been written before. Linear light, what of the rig is in a still, and its scopes are
+        written on wish.
         """
         self.folder.mkdir(parents=True, exist_ok=True)
         index, written, sheets = self._index(), list[Path](), []

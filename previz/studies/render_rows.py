@@ -9,11 +9,10 @@ from previz.deliver.rig_sheet import meaning
 from previz.exposure.comparing.coverage import Sighting
 from previz.exposure.faces import faces_in
 from previz.exposure.falsecolour import bt709_percent
-from previz.exposure.meter_report import CameraNote, Place, receptor
+from previz.exposure.meter_report import CameraNote
 from previz.physics.exposure import MID_GREY
 from previz.stage.records import Grip, Rig
-from previz.stage.views import DOME
-from previz.studies.light_rows import figure_rows, place_rows
+from previz.studies.light_rows import figure_rows, place_rows, places_of
 from previz.studies.result import Row, row
 from previz.studies.rows import camera_rows, caution_rows, short_rows
 
@@ -24,13 +23,7 @@ _EDGES = ("frame_left", "frame_top", "frame_right", "frame_bottom")
 
 
 def option_rows(shots: Sequence[Shot]) -> Iterator[Row]:
-    """Yield what the shots of one option share: lamps, grip, cautions, meters and faces.
-
-    Parameters
-    ----------
-    shots : sequence of Shot
-        Of one option, by one camera or more.
-    """
+    """Yield what all shots of one option share: lamps, grip, cautions, meters and faces."""
     shot, of = shots[0], {"option": shots[0].option}
     for lamp in shot.stage.lamps:
         at = {"lamp": lamp.name, **of}
@@ -47,18 +40,11 @@ def option_rows(shots: Sequence[Shot]) -> Iterator[Row]:
             yield row("hung", each.hung, thing=each.name, **of)
     yield from caution_rows(shot.stage.cautions, **of)
     cameras = [CameraNote(each.camera.name, each.settings) for each in shots]
-    for place in _places(shot, cameras):
+    for place in places_of(shot.meters, cameras):
         yield from place_rows(place, shot.short, **of)
     yield from short_rows(shot.short, **of)
     for face in faces_in(shot.meters):
         yield from figure_rows(face, cameras, shot.short, **of)
-
-
-def _places(shot: Shot, cameras: Sequence[CameraNote]) -> Iterator[Place]:
-    for name in dict.fromkeys(name.removesuffix(DOME) for name in shot.meters):
-        flat, dome = shot.meters.get(name), shot.meters.get(name + DOME)
-        yield Place(name, None if flat is None else receptor(flat, cameras),
-                    None if dome is None else receptor(dome, cameras, dome=True))
 
 
 def shot_rows(shot: Shot) -> Iterator[Row]:

@@ -74,6 +74,11 @@ class Result(ABC):
     def _rows(self) -> list[Row]:
         """Return every number, made by `row`."""
 
+    def _words(self, description: str = "") -> dict[str, str]:
+        """Return what the files of the sheet say of themselves."""
+        words = {"Title": self.title, "Software": f"previz {__version__}"}
+        return {**words, "Description": description} if description else words
+
     @abstractmethod
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet under a name without its ending; return the files."""

@@ -15,12 +15,7 @@ if TYPE_CHECKING:
 def select(names: Iterable[str], known: Iterable[str], what: str) -> list[str]:
     """Return the requested names, each once, or all where none is requested.
 
-    Parameters
-    ----------
-    names, known : iterable of str
-        Those requested, and those that there are.
-    what : str
-        What they are names of, for the message: 'camera'.
+    `what` they are names of is for the message: 'camera'.
 
     Raises
     ------
@@ -47,6 +42,11 @@ def select_options(file: SceneFile, options: Iterable[str]) -> list[str]:
     options = list(options) or list(file.option_names) or [""]
     return [option for option in dict.fromkeys(options)
             if not option or select((option,), file.option_names, "option")]
+
+
+def label_of(option: str, what: str) -> str:
+    """Return what a line is about: 'low sun, camera A', without the option where there is none."""
+    return f"{option}, {what}" if option else what
 
 
 def no_camera(where: str = "The scene") -> RequestError:

@@ -10,29 +10,23 @@ from typing import ClassVar
 
 import numpy as np
 
-from previz import __version__
 from previz.deliver.times_sheet import write_times
 from previz.errors import RequestError
-from previz.exposure.camera import settings_of
 from previz.exposure.comparing.day import HELPS, Hour, Outside, outside_lamp, summary
 from previz.exposure.comparing.measures import stops_from
 from previz.exposure.metering import Mixed, jackknife
-from previz.exposure.picture import develop
 from previz.physics.rays import rectangle_reach
 from previz.physics.sky_level import clear_sun_illuminance
 from previz.physics.solar import sun_position
-from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.daylight import Sun as ScenicSun
 from previz.scene.scene import Scene
 from previz.sight.face_view import faces_of
-from previz.sight.subjects import subject_of
 from previz.stage.build import build_stage
 from previz.stage.outdoors import MOON, SKY, SUN, resolved
 from previz.stage.records import Stage, Sun
-from previz.studies.measures import OptionMeters, draws_of, measure_shot
-from previz.studies.option_run import frames_of
+from previz.studies.option_run import taken
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import caution_rows, shot_rows
 from previz.studies.selection import no_camera, select, select_one
@@ -40,24 +34,14 @@ from previz.studies.selection import no_camera, select, select_one
 
 @dataclass(frozen=True, eq=False)
 class Day(Result):
-    """A scene at several times of a day.
+    """A scene at several times of a day; see `times`.
 
     Parameters
     ----------
-    title, option : str
-        Of the scene.
-    moments : tuple of datetime.datetime
-        With their time zone, in order.
-    latitude, longitude : float
-        North and east positive. [deg]
     hours : tuple of Hour
         One for each moment.
     camera, figure : str
         Who saw them; whose face was measured, '' for none.
-    throw : float
-        From the lamp that would stand in for the sun to the opening. [m]
-    least : float
-        From how much on the face the sun counts as help. [stops]
     cautions : tuple of str
         That the scenes call for.
     """
@@ -108,10 +92,9 @@ class Day(Result):
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet as a PNG and a PDF under a name without its ending; return the files."""
-        words = {"Title": self.title, "Software": f"previz {__version__}",
-                 "Description": f"Times of day: {self.subject}"}
-        return write_times(Path(path), self.hours, words, title=self.title, subject=self.subject,
-                           distance=self.throw, least=self.least, cautions=self.cautions)
+        return write_times(Path(path), self.hours, self._words(f"Times of day: {self.subject}"),
+                           title=self.title, subject=self.subject, distance=self.throw, least=self.least,
+                           cautions=self.cautions)
 
 
 def _lamp_rows(lamp: Outside, **of: str) -> list[Row]:
@@ -162,9 +145,8 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
     if not scene.cameras:
         raise no_camera()
     name = select_one(camera, [each.name for each in scene.cameras], "camera")
-    progress.start(len(moments))
     hours = []
-    try:
+    with progress.running(len(moments)):
         for moment in moments:
             place = sun_position(moment, latitude_deg=latitude, longitude_deg=longitude)
             changed = lit_at(scene, moment, latitude, longitude)
@@ -173,8 +155,6 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
             hour, figure_of_all = _hour(changed, stage, name, figure_of_all, moment, place, throw, request,
                                         progress)
             hours.append(hour)
-    finally:
-        progress.end()
     return Day(title or scene.title, scene.option, tuple(moments), latitude, longitude, tuple(hours), name,
                figure_of_all, throw, least, stage.cautions)
 
@@ -228,23 +208,20 @@ def _hour(scene: Scene, stage: Stage, name: str, figure: str, moment: datetime.d
           progress: Progress) -> tuple[Hour, str]:
     """Return one time, and the figure that was measured, '' for none."""
     camera = next(each for each in stage.cameras if each.name == name)
-    job = StageJob(stage, request.order(camera.aspect))
     label = f"{moment:%H:%M}"
-    frames = frames_of(job, camera, f"{label}: sun {place[0]:.1f}° high,", progress)
-    subject = figure or subject_of(stage, camera, frames)
-    meters = OptionMeters(job, request.precision, draws_of(scene, stage))
-    picture = develop(frames, stage.lamps, settings_of(camera))
-    measures = measure_shot(meters, scene.option, camera, frames, lambda: picture, subject)
+    shot = taken(scene, stage, camera, figure, request, f"{label}: sun {place[0]:.1f}° high,", progress)
+    face, subject = shot.measures.face, ""
     parts, errors = dict.fromkeys(("sun", "sky", "lamps"), 0.0), dict[str, float]()
-    if subject is not None and measures.face is not None:
-        parts, errors = _parts(meters.cheeks(subject)[0 if measures.face.lit_side == "left" else 1])
+    if face is not None:
+        subject = face.figure
+        parts, errors = _parts(shot.meters.cheeks(subject)[0 if face.lit_side == "left" else 1])
     outside, disc = None, stage.sun
     if disc is not None and stage.lamps[disc.lamp].name == SUN:
         at = stage.places.get(f"{subject}.face", camera.position)
         outside = _outside(stage, disc, at, throw)
-    job.close()
-    return Hour(label, moment.hour + moment.minute / 60, *place, measures, picture.still, **parts,
-                outside=outside, errors=errors), subject or ""
+    shot.job.close()
+    return Hour(label, moment.hour + moment.minute / 60, *place, shot.measures, shot.picture.still, **parts,
+                outside=outside, errors=errors), subject
 
 
 def _parts(lit: Mixed) -> tuple[dict[str, float], dict[str, float]]:

@@ -40,7 +40,6 @@ class Entry:
 
     Parameters
     ----------
-    name : str
     text : str
         What it is.
     unit : str
@@ -57,16 +56,7 @@ class Entry:
 
 @dataclass(frozen=True)
 class Group:
-    """Entries that belong together.
-
-    Parameters
-    ----------
-    head : str
-        What they are of; '' where each stands for itself.
-    entries : tuple of Entry
-    note : str
-        What is usual for them; '' for nothing.
-    """
+    """Entries that belong together; '' heads those that each stand for itself, a note says what is usual."""
 
     head: str
     entries: tuple[Entry, ...]

@@ -19,7 +19,7 @@ from previz.errors import RequestError
 from previz.rendering.progress import Progress
 from previz.scene.read import load
 from previz.studies import block
-from previz.studies.block import BlockRequest, drawing_stems
+from previz.studies.block import drawing_size, drawing_stems
 from tests.sheet_numbers import drawing, missing, needed
 
 SCENE = """\
@@ -134,7 +134,7 @@ def test_gl_that_fails_leaves_the_rest_to_the_engine(scene, monkeypatch):
 
     monkeypatch.setattr(block, "GlContext", Failing)
     monkeypatch.setattr(block, "engine_first_hits", engine)
-    found = block.block(load(scene), BlockRequest(size=(320, 180)), Progress(message=said.append))
+    found = block.block(load(scene), size=(320, 180), progress=Progress(message=said.append))
     assert (by_gl, by_engine) == (["A"], ["B 2", "above"])
     assert [drawing.view.name for _, drawing in found.drawings] == ["A", "B 2", "above"]
     assert said == ["No GL here (out of memory); the engine finds the shapes."]
@@ -219,9 +219,9 @@ def test_no_two_drawings_share_a_file(drawings, stems):
                                                 ((1000, None), (1000, 562))])
 def test_a_width_alone_is_16_to_9(size, expected):
     """A drawing is 16:9 where its height is left out: 1000 · 9 / 16 = 562.5, to the even pixel."""
-    assert BlockRequest(size=size).pixels() == expected
+    assert drawing_size(size) == expected
     with pytest.raises(RequestError, match="too small"):
-        BlockRequest(size=(200, None)).pixels()
+        drawing_size((200, None))
 
 
 def test_what_the_drawings_say_can_be_had_as_rows(scene, tmp_path, monkeypatch):
@@ -260,7 +260,7 @@ def test_every_number_drawn_is_a_row(scene, monkeypatch):
                      encoding="utf-8")
     monkeypatch.setattr(block, "engine_first_hits", all_air)
     with drawing() as texts:
-        found = block.block(load(scene), BlockRequest(size=(960, 540), shapes="engine"))
+        found = block.block(load(scene), size=(960, 540), shapes="engine")
     assert any("32° high" in text for text in texts) and any("m up" in text for text in texts)
     # A frame is written as its width to one.
     texts = [text.replace(":1 ", " ") for text in texts]
@@ -277,6 +277,6 @@ def test_a_lamp_in_frame_is_a_row(scene, monkeypatch):
                          np.full((height, width), names.index("key"), np.int32), names)
 
     monkeypatch.setattr(block, "engine_first_hits", lamp_everywhere)
-    found = block.block(load(scene), BlockRequest(size=(320, 180), shapes="engine", cameras=("A",)))
+    found = block.block(load(scene), size=(320, 180), shapes="engine", cameras=("A",))
     (row,) = [each for each in found.rows() if each["quantity"] == "lamp_in_frame"]
     assert (row["camera"], row["lamp"], row["value"]) == ("A", "key", True)

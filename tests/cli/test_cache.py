@@ -2,6 +2,7 @@
 
 import os
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -173,3 +174,21 @@ def test_marks_of_meters_that_are_gone_go_too(tmp_path):
     (tmp_path / "kept.npz").unlink()
     sweep_marks(tmp_path)
     assert not (tmp_path / "near").exists()
+
+
+def test_what_another_process_removes_meanwhile_is_no_fault(cache, monkeypatch):
+    """A file that has no name yet is there when it is listed, and gone when it is measured."""
+    before, part = kept_in(cache), cache / "meters" / ".sill.npz.0.part"
+    part.parent.mkdir()
+    part.write_bytes(b"half")
+    is_file = Path.is_file
+
+    def gone(path):
+        there = is_file(path)
+        if path == part:
+            path.unlink(missing_ok=True)
+        return there
+
+    monkeypatch.setattr(Path, "is_file", gone)
+    assert kept_in(cache) == before
+    assert not part.exists()

@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image
 
-from previz.cli.haze import Factors
+from previz.cli.haze import ladder
 from previz.cli.main import previz
 from previz.deliver import haze_sheet
 from previz.rendering.progress import Cancelled, Progress
@@ -50,10 +50,10 @@ def run(*words):
 
 def test_factors():
     """Fractions and numbers, sorted; what is no ladder is refused in words."""
-    assert Factors().convert("2, 1/2,0 ,1", None, None) == (0.0, 0.5, 1.0, 2.0)
+    assert ladder("2, 1/2,0 ,1") == (0.0, 0.5, 1.0, 2.0)
     for wrong in ("", "-1", "1/0", "thick", "1,2,3,4,5,6,7,8,9", "101"):
         with pytest.raises(click.BadParameter, match="no ladder of densities"):
-            Factors().convert(wrong, None, None)
+            ladder(wrong)
 
 
 def test_a_scene_without_haze_is_answered_with_what_to_write(scene):

@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from PIL import Image
 
 from previz.cli.main import previz
-from previz.cli.mood import Aspect, Three
+from previz.cli.mood import aspect_ratio, three
 from previz.deliver.mood_sheet import MoodFrame
 from previz.errors import RequestError
 from previz.studies.mood import lettered, shots_named
@@ -60,12 +60,12 @@ def test_titles_used_twice_get_a_letter():
 
 def test_ratios_and_triples_are_read():
     """'16:9' and '2.39'; three numbers, or one for all."""
-    assert Aspect().convert("16:9", None, None) == pytest.approx(16 / 9)
-    assert Three().convert("1.1, 1, 0.9", None, None) == (1.1, 1.0, 0.9)
-    assert Three().convert("0.5", None, None) == (0.5, 0.5, 0.5)
-    for kind, wrong in ((Aspect(), "wide"), (Aspect(), "9:0"), (Three(), "1,2"), (Three(), "x")):
+    assert aspect_ratio("16:9") == pytest.approx(16 / 9)
+    assert three("1.1, 1, 0.9") == (1.1, 1.0, 0.9)
+    assert three("0.5") == (0.5, 0.5, 0.5)
+    for read, wrong in ((aspect_ratio, "wide"), (aspect_ratio, "9:0"), (three, "1,2"), (three, "x")):
         with pytest.raises(click.BadParameter):
-            kind.convert(wrong, None, None)
+            read(wrong)
 
 
 @pytest.mark.engine

@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from previz.cli.main import previz
-from previz.cli.study import Lengths
+from previz.cli.study import lengths
 from previz.deliver import study_sheet
 from previz.deliver.study_sheet import lit_part
 from previz.exposure.comparing.wrap import Ring, ring_angles, worst_of
@@ -250,10 +250,10 @@ def test_wrong_words_are_answered(folder, words, message):
 
 def test_ladders_are_read():
     """Lengths with their units, smallest first, each once."""
-    assert Lengths().convert("4 ft, 0.6 m, 60 cm", None, None) == pytest.approx((0.6, 1.2192))
+    assert lengths("4 ft, 0.6 m, 60 cm") == pytest.approx((0.6, 1.2192))
     for wrong in ("1, 2", "0 m", "1 m, 2 m, 3 m, 4 m, 5 m, 6 m, 7 m"):
         with pytest.raises(click.BadParameter):
-            Lengths().convert(wrong, None, None)
+            lengths(wrong)
 
 
 def test_a_picture_is_of_a_use_that_does_not_stand_in_the_shot():

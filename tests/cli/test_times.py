@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from previz.cli.main import previz
-from previz.cli.times import Spot, Zone, clock_times
+from previz.cli.times import clock_times, spot, time_zone
 from previz.scene.read import load
 from previz.stage.build import build_stage
 from previz.stage.outdoors import resolved
@@ -72,12 +72,12 @@ def test_times_that_are_none_are_refused(folder, words, message):
 
 def test_places_and_zones_are_read():
     """North and east are plus; zones are hours from UTC or names."""
-    assert Spot().convert("-33.9, 151.2", None, None) == (-33.9, 151.2)
-    assert Zone().convert("-05:30", None, None).utcoffset(None) == datetime.timedelta(
+    assert spot("-33.9, 151.2") == (-33.9, 151.2)
+    assert time_zone("-05:30").utcoffset(None) == datetime.timedelta(
         hours=-5, minutes=-30)
-    for kind, wrong in ((Spot(), "95, 10"), (Spot(), "here"), (Zone(), "noon")):
+    for read, wrong in ((spot, "95, 10"), (spot, "here"), (time_zone, "noon")):
         with pytest.raises(Exception, match="write"):
-            kind.convert(wrong, None, None)
+            read(wrong)
 
 
 BERLIN = {"latitude": 52.5, "longitude": 13.4}

@@ -206,7 +206,7 @@ class Served:
         self.process = subprocess.Popen(
             [*PREVIZ, "page", str(folder / "canteen.yaml"), "--size", "160", "--samples",
              str(SAMPLES), "--out", str(folder / "renders"), "--no-open", "--no-render", *more],
-            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+            stdout=subprocess.PIPE, text=True)
         self.address = self.process.stdout.readline().strip()
         found = re.fullmatch(r"http://127\.0\.0\.1:(\d+)/([\w-]+)/", self.address)
         assert found, f"no address but {self.address!r}"

@@ -179,17 +179,17 @@ def test_more_paths_go_to_noise_and_faces():
 
 def test_a_time_budget_is_shared_by_pictures_and_meters():
     """Two pictures with one set of meters: each takes its part of what is left, none goes over."""
-    from previz.studies.refining import METERS, refinement_for
+    from previz.studies.refining import METERS, Refinement
 
-    run = refinement_for(None, 23.0, [("", None, ["A", "B"])])
+    run = Refinement(None, 23.0, [2])
     assert run.left == 2 + METERS
     # 23 s over 2.3 parts.
     assert run._goal().seconds == pytest.approx(10.0, abs=0.1)
     run.left -= 2
     assert run.meter_seconds() == pytest.approx(23.0, abs=0.1)
-    late = refinement_for(None, -1.0, [("", None, ["A"])])
+    late = Refinement(None, -1.0, [1])
     assert late.meter_seconds() == 0.0
     # Stopped by hand, nothing more is waited for; without a time there is no end.
     late.stopped = True
     assert late.meter_seconds() == 0.0
-    assert refinement_for(0.02, None, [("", None, ["A"])]).meter_seconds() is None
+    assert Refinement(0.02, None, [1]).meter_seconds() is None

@@ -6,7 +6,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from previz.checks.benches.setting import Setting, camera_of, room
+from previz.checks.benches.setting import Setting, room
 
 LAMPS = 12
 
@@ -27,7 +27,7 @@ def edit(setting: Setting) -> tuple[dict, dict]:
     def render(stage, folder, size, samples):
         job = StageJob(stage, Order(*size, Sampling(samples, 4), setting.bands, "auto", folder))
         began = time.perf_counter()
-        camera = camera_of(stage)
+        camera = stage.cameras[0]
         states = job.plan(camera)
         if job.cached(camera) is None:
             job.render(camera, lambda *_: None)

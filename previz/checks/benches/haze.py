@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import tempfile
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 
-from previz.checks.benches.setting import Setting, camera_of
-from previz.scene.read import load
-from previz.stage.build import build_stage
+from previz.checks.benches.setting import Setting, built
 from previz.stage.records import Haze, Stage
 
 SIZE, QUICK_SIZE = (80, 45), (32, 18)
@@ -73,13 +69,9 @@ def stages() -> dict[str, Stage]:
     made = {}
     for name, text, density, forward, size in (
             ("shafts", SHED, 0.045, 0.75, (16, 10, 6.2)), ("practicals", ROOM, 0.05, 0.6, (5, 4, 2.6))):
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / f"{name}.yaml"
-            path.write_text(text, encoding="utf-8")
-            stage = build_stage(load(path).scene(None))
         out = np.full(3, CLEAR_OF_WALLS)
         haze = Haze(density, np.full(81, 0.99), forward, 0.0, 0.0, -out, np.asarray(size) + out)
-        made[name] = replace(stage, haze=haze)
+        made[name] = replace(built(text), haze=haze)
     return made
 
 
@@ -91,7 +83,7 @@ def haze(setting: Setting) -> tuple[dict, dict]:
     renders = QUICK_RENDERS if setting.quick else RENDERS
     gains, costs, details = {}, {}, {}
     for name, stage in stages().items():
-        camera = camera_of(stage)
+        camera = stage.cameras[0]
         ours = Ours(stage, camera, *size, setting.bands)
         gain = equal_time_gain(ours, Plain(stage, camera, *size), setting.samples, renders)
         clear = Ours(replace(stage, haze=None), camera, *size, setting.bands)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from previz.checks.benches.setting import Setting, camera_of, room
+from previz.checks.benches.setting import Setting, room
 
 LAMPS = 12
 
@@ -75,7 +75,7 @@ def level(setting: Setting) -> tuple[dict, dict]:
 
     width, height = (480, 270) if setting.quick else (960, 540)
     stage = room(LAMPS)
-    camera = camera_of(stage)
+    camera = stage.cameras[0]
     settings = CameraSettings(**{f.name: getattr(camera, f.name)
                                  for f in dataclasses.fields(CameraSettings)})
     parts: dict[str, float] = {}

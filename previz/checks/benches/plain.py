@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from previz.checks.benches.setting import Setting, camera_of, window_room
+from previz.checks.benches.setting import Setting, window_room
+from previz.stage.records import Stage
 
 
 def passes(setting: Setting) -> tuple[dict, dict]:
@@ -10,7 +11,7 @@ def passes(setting: Setting) -> tuple[dict, dict]:
     from previz.engine import benchmark
 
     stage = setting.stage()
-    ratios = benchmark.pass_ratios(stage, camera_of(stage), *setting.size, setting.bands,
+    ratios = benchmark.pass_ratios(stage, stage.cameras[0], *setting.size, setting.bands,
                                  setting.samples)
     keys = {key: ratios.pop(key) for key in ("pass_ratio", "per_lamp_ratio")}
     return keys, ratios
@@ -18,15 +19,18 @@ def passes(setting: Setting) -> tuple[dict, dict]:
 
 def bounce(setting: Setting) -> tuple[dict, dict]:
     """Return 'bounce_gain': how much lower our relative squared error is at equal time."""
+    gain = _gain(setting, setting.stage(), setting.samples)
+    return {"bounce_gain": gain.pop("gain")}, gain
+
+
+def _gain(setting: Setting, stage: Stage, samples: int) -> dict:
+    """Return `equal_time_gain` of a stage, at a quarter of the width and height."""
     from previz.engine import benchmark
 
-    stage, (width, height) = setting.stage(), setting.size
-    camera, small = camera_of(stage), (width // 4, height // 4)
-    gain = benchmark.equal_time_gain(
+    camera, small = stage.cameras[0], [side // 4 for side in setting.size]
+    return benchmark.equal_time_gain(
         benchmark.Ours(stage, camera, *small, setting.bands),
-        benchmark.Plain(stage, camera, *small), setting.samples,
-        4 if setting.quick else 8)
-    return {"bounce_gain": gain.pop("gain")}, gain
+        benchmark.Plain(stage, camera, *small), samples, 4 if setting.quick else 8)
 
 
 WINDOW_SAMPLES = 64
@@ -38,16 +42,9 @@ def window(setting: Setting) -> tuple[dict, dict]:
     Beside it stands the gain for a window without glass: through glass the plain renderer meets
     the sky by chance only.
     """
-    from previz.engine import benchmark
-
     keys, details = {}, {}
-    small = (setting.size[0] // 4, setting.size[1] // 4)
     for key, glass in (("window", "clear"), ("window_without_glass", "none")):
-        stage = window_room(glass)
-        camera = camera_of(stage)
-        gain = benchmark.equal_time_gain(
-            benchmark.Ours(stage, camera, *small, setting.bands),
-            benchmark.Plain(stage, camera, *small), WINDOW_SAMPLES, 4 if setting.quick else 8)
+        gain = _gain(setting, window_room(glass), WINDOW_SAMPLES)
         (keys if key == "window" else details)[f"{key}_gain"] = gain.pop("gain")
         details |= {f"{key}_{name}": value for name, value in gain.items()}
     return keys, details

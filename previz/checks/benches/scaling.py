@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 
-from previz.checks.benches.setting import Setting, camera_of, room, with_faces
+from previz.checks.benches.setting import Setting, room, with_faces
 
 
 def lamps(setting: Setting) -> tuple[dict, dict]:
@@ -14,7 +14,7 @@ def lamps(setting: Setting) -> tuple[dict, dict]:
     seconds = {}
     for count in (2, 8, 32):
         stage = room(count)
-        seconds[str(count)] = Ours(stage, camera_of(stage), *setting.size, setting.bands).seconds(
+        seconds[str(count)] = Ours(stage, stage.cameras[0], *setting.size, setting.bands).seconds(
             setting.samples)
     return ({"lamps_32_over_8": seconds["32"] / seconds["8"]},
             {"lamps_seconds": seconds})
@@ -29,7 +29,7 @@ def pixels(setting: Setting) -> tuple[dict, dict]:
     for width in (160, 320) if setting.quick else (160, 320, 640, 1280):
         height = width * 9 // 16
         samples = max(1, setting.samples * 160 // width)
-        seconds = Ours(stage, camera_of(stage), width, height, setting.bands).seconds(samples)
+        seconds = Ours(stage, stage.cameras[0], width, height, setting.bands).seconds(samples)
         rates[f"{width}x{height}"] = width * height * samples / seconds / 1e6
     return {}, {"pixels_million_paths_per_second": rates}
 
@@ -43,7 +43,7 @@ def faces(setting: Setting) -> tuple[dict, dict]:
     for count in (10_000, 100_000) if setting.quick else (10_000, 100_000, 500_000, 2_000_000):
         stage = with_faces(base, count)
         began = time.perf_counter()
-        side = Ours(stage, camera_of(stage), *setting.size, setting.bands)
+        side = Ours(stage, stage.cameras[0], *setting.size, setting.bands)
         opened = time.perf_counter() - began
         seconds[str(count)] = {"open_seconds": opened, "pass_seconds": side.seconds(setting.samples)}
     return {}, {"faces": seconds}
@@ -54,7 +54,7 @@ def cores(setting: Setting) -> tuple[dict, dict]:
     from previz.engine.benchmark import Ours, usable_cores, with_threads
 
     stage = room(8)
-    side = Ours(stage, camera_of(stage), *setting.size, setting.bands)
+    side = Ours(stage, stage.cameras[0], *setting.size, setting.bands)
     most, seconds, count = usable_cores(), {}, 1
     while count <= most:
         with with_threads(count):

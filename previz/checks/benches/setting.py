@@ -12,7 +12,7 @@ import numpy as np
 from previz.rendering.request import size_for
 from previz.scene.read import load
 from previz.stage.build import build_stage
-from previz.stage.records import Camera, Mesh, Stage
+from previz.stage.records import Mesh, Stage
 from previz.studies.selection import no_camera
 
 BANDS = 12
@@ -21,19 +21,9 @@ BANDS = 12
 
 @dataclass(frozen=True)
 class Setting:
-    """What is measured on.
+    """What is measured on: a scene's option, the size of the timed picture [px], its paths a pixel, bands.
 
-    Parameters
-    ----------
-    scene : Path
-    option : str
-    size : (int, int)
-        Of the timed picture. [px]
-    samples : int
-        Paths a pixel of a timing.
-    bands : int
-    quick : bool
-        Leave out what takes longest, and time less of the rest.
+    Where it is quick, what takes longest is left out, and the rest timed less.
     """
 
     scene: Path
@@ -50,18 +40,9 @@ class Setting:
 
 def setting_for(scene: Path, option: str | None, size: tuple[int, int | None], samples: int,
                 quick: bool) -> Setting:
-    """Return what to measure on, for a picture that fills a box at the first camera's aspect.
+    """Return what to measure on, for a picture that fills a box at the first camera's aspect. [px]
 
-    Parameters
-    ----------
-    scene : Path
-    option : str or None
-        The first one, if the scene has any, where it is None.
-    size : (int, int or None)
-        The box. [px]
-    samples : int
-        Paths a pixel; a quarter of them where it is to be quick.
-    quick : bool
+    The option is the scene's first, if it has any, for None; samples are a quarter where it is to be quick.
 
     Raises
     ------
@@ -78,14 +59,9 @@ def setting_for(scene: Path, option: str | None, size: tuple[int, int | None], s
 
 
 def room(lamps: int, moved: bool = False) -> Stage:
-    """Return a room with a number of lamps under its ceiling, two cameras' width from the set.
+    """Return a room with so many panels in rows under its ceiling, two cameras' width from the set.
 
-    Parameters
-    ----------
-    lamps : int
-        Panels, in rows.
-    moved : bool
-        The first of them, behind the camera, hangs a little further on.
+    With `moved` the first of them, behind the camera, hangs a little further on.
     """
     columns = int(np.ceil(np.sqrt(2 * lamps)))
     lines = ["previz: 1", "title: Bench", "room: {size: [8 m, 6 m, 3.2 m]}", "pieces:"]
@@ -99,17 +75,12 @@ def room(lamps: int, moved: bool = False) -> Stage:
                      "aim: crate 1, size: [0.3 m, 0.3 m], output: 1500 lm}")
     lines += ["cameras:", "  - {name: A, at: [4 m, 1.2 m, 1.5 m], aim: crate 1, lens: 25 mm, "
               "stop: T2.8, iso: 800}"]
-    return _built("\n".join(lines) + "\n")
+    return built("\n".join(lines) + "\n")
 
 
 def window_room(glass: str) -> Stage:
-    """Return a room that is lit by an overcast sky through its one window, and by nothing else.
-
-    Parameters
-    ----------
-    glass : {'none', 'clear', 'double'}
-    """
-    return _built(f"""\
+    """Return a room that an overcast sky lights through a window of 'none', 'clear' or 'double' glass."""
+    return built(f"""\
 previz: 1
 title: Bench
 room:
@@ -125,7 +96,8 @@ cameras:
 """)
 
 
-def _built(text: str) -> Stage:
+def built(text: str) -> Stage:
+    """Return the stage of a scene's text."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "bench.yaml"
         path.write_text(text, encoding="utf-8")
@@ -147,8 +119,3 @@ def with_faces(stage: Stage, faces: int) -> Stage:
                               np.stack([a, b + columns, b], -1).reshape(-1, 3)])
     ball = Mesh("ball", next(iter(stage.surfaces)), vertices + [4.0, 3.4, 1.2], corners)
     return dataclasses.replace(stage, meshes=(*stage.meshes, ball))
-
-
-def camera_of(stage: Stage) -> Camera:
-    """Return the first camera of a stage."""
-    return stage.cameras[0]

@@ -49,8 +49,6 @@ class Runs:
 
     Parameters
     ----------
-    stage : str
-    meters : tuple of str
     truth, truth_error : float array, shape (meter,)
         Of the long run. [lx or cd/m²]
     value, stated : float array, shape (run, meter)
@@ -162,8 +160,6 @@ def run(name: str, backend: str, seeds: int = SEEDS, precision: float = 0.01,
     ----------
     name : str
         One of `SCENES`.
-    backend : str
-        As in `engine.backend.start`.
     seeds : int
         Runs.
     precision : float

@@ -3,26 +3,19 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 
 import numpy as np
+
+from previz.checks.validation.honesty import Runs
 
 HEAD = ("| Stage | Meter | Truth | Stated | Spread / stated | Worst run | Reached | Honest |",
         "| --- | --- | --- | --- | --- | --- | --- | --- |")
 SPOT = ", A"
 
 
-def markdown(found, precision: float, version: str, backend: str, seconds: float) -> str:
-    """Return the runs as one table.
-
-    Parameters
-    ----------
-    found : sequence of honesty.Runs
-    precision : float
-        Asked of each run. [1]
-    version, backend : str
-    seconds : float
-        What it took. [s]
-    """
+def markdown(found: Sequence[Runs], precision: float, version: str, backend: str, seconds: float) -> str:
+    """Return the runs as one table: by the precision of each [1] and the time it took. [s]"""
     honest = sum(each.honest for each in found)
     runs = max((len(each.value) for each in found), default=0)
     lines = ["# Do the errors own up?", "",
@@ -41,7 +34,7 @@ def markdown(found, precision: float, version: str, backend: str, seconds: float
     return "\n".join(lines) + "\n"
 
 
-def _row(runs, m: int, meter: str) -> str:
+def _row(runs: Runs, m: int, meter: str) -> str:
     unit = "cd/m²" if meter.endswith(SPOT) else "lx"
     truth, error = runs.truth[m], runs.truth_error[m]
     digits = int(np.clip(2 - np.floor(np.log10(max(error, 1e-9))), 0, 6)) if error > 0 else 2
@@ -58,8 +51,8 @@ def _row(runs, m: int, meter: str) -> str:
             f"| {('yes' if runs.honest else 'NO') if first else ''} |")
 
 
-def json_text(found, precision: float, version: str, backend: str, seconds: float) -> str:
-    """Return the runs as JSON; parameters as of `markdown`."""
+def json_text(found: Sequence[Runs], precision: float, version: str, backend: str, seconds: float) -> str:
+    """Return the runs as JSON."""
     return json.dumps({"previz": version, "backend": backend, "seconds": round(seconds, 1),
                        "precision": precision, "honest": all(each.honest for each in found),
                        "stages": [each.as_dict() for each in found]}, indent=2,

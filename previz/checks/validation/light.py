@@ -27,13 +27,7 @@ TEXTS = "illumination texts; equal to quadrature"
 
 
 def checks(backend: str):
-    """Yield the checks.
-
-    Parameters
-    ----------
-    backend : str
-        As in `engine.backend.start`.
-    """
+    """Yield the checks, on a backend as of `engine.backend.start`."""
     for part in (_points, _flat_sources, _round_sources, _enclosure, _coloured_room,
                  _uniform_light, _grey_card, _penumbra, _outdoors, _glass, _haze):
         yield from part(backend)

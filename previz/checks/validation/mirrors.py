@@ -16,13 +16,7 @@ STRAIGHT = 0.879
 
 
 def checks(backend: str):
-    """Yield the checks.
-
-    Parameters
-    ----------
-    backend : str
-        As in `engine.backend.start`.
-    """
+    """Yield the checks, on a backend as of `engine.backend.start`."""
     yield from _sun(backend)
     yield from _bulb(backend)
 

@@ -16,7 +16,6 @@ class Check:
 
     Parameters
     ----------
-    group, quantity, source : str
     expected, got : tuple of float
         One number, or the parts of one (x and y of a chromaticity). [unit]
     tolerance : float
@@ -75,32 +74,26 @@ class Check:
 
 
 class Group:
-    """Makes checks of one group.
-
-    Parameters
-    ----------
-    name : str
-    """
+    """Makes checks of one group."""
 
     def __init__(self, name: str):
         self.name = name
 
-    def near(self, quantity, source, expected, got, tolerance, unit="") -> Check:
+    def near(self, quantity, source, expected, got, tolerance, unit="", *, relative=False,
+             error=None) -> Check:
         """Return a check with a tolerance in the unit of the quantity."""
-        return self._check(quantity, source, expected, got, tolerance, unit, False, None)
-
-    def share(self, quantity, source, expected, got, tolerance, unit="") -> Check:
-        """Return a check with a tolerance that is a share of what is expected."""
-        return self._check(quantity, source, expected, got, tolerance, unit, True, None)
-
-    def rendered(self, quantity, source, expected, got, error, tolerance=0.01,
-                 unit="lx") -> Check:
-        """Return a check of a number that the engine sampled."""
-        return self._check(quantity, source, expected, got, tolerance, unit, True, float(error))
-
-    def _check(self, quantity, source, expected, got, tolerance, unit, relative, error):
         def parts(value):
             return tuple(float(each) for each in np.ravel(value))
 
         return Check(self.name, quantity, source, parts(expected), parts(got), float(tolerance),
                      relative, unit, error)
+
+    def share(self, quantity, source, expected, got, tolerance, unit="") -> Check:
+        """Return a check with a tolerance that is a share of what is expected."""
+        return self.near(quantity, source, expected, got, tolerance, unit, relative=True)
+
+    def rendered(self, quantity, source, expected, got, error, tolerance=0.01,
+                 unit="lx") -> Check:
+        """Return a check of a number that the engine sampled."""
+        return self.near(quantity, source, expected, got, tolerance, unit, relative=True,
+                         error=float(error))

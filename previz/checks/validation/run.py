@@ -26,15 +26,7 @@ ENGINE_CHECKS = 39
 
 
 def all_checks(backend: str, progress: Progress) -> Iterator[Check]:
-    """Yield every check.
-
-    Parameters
-    ----------
-    backend : str
-        As in `engine.backend.start`.
-    progress : Progress
-        Shows what comes next.
-    """
+    """Yield every check; the progress shows what comes next."""
     progress.show("light, through the engine")
     for check in light.checks(backend):
         yield check

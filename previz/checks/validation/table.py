@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable, Sequence
 
 import numpy as np
+
+from previz.checks.validation.records import Check
 
 HEAD = ("Quantity", "Source", "Expected", "Got", "Tolerance", "Verdict")
 
@@ -17,22 +20,16 @@ NOTE = (
 
 
 def number(value: float) -> str:
-    """Return a number with six figures at most.
-
-    Parameters
-    ----------
-    value : float
-        Any.
-    """
+    """Return a number with six figures at most."""
     return f"{value:.6g}".replace("-", "\N{MINUS SIGN}")
 
 
-def _numbers(parts, unit: str) -> str:
+def _numbers(parts: Iterable[float], unit: str) -> str:
     text = ", ".join(number(each) for each in parts)
     return f"{text} {unit}".strip()
 
 
-def _got(check) -> str:
+def _got(check: Check) -> str:
     if check.error is None:
         return _numbers(check.got, check.unit)
     # As many decimals as show two figures of the error, but no more than mean anything.
@@ -40,30 +37,18 @@ def _got(check) -> str:
     return f"{check.got[0]:.{digits}f} ± {check.error:.{digits}f} {check.unit}".strip()
 
 
-def _tolerance(check) -> str:
+def _tolerance(check: Check) -> str:
     if check.relative:
         return f"±{number(100 * check.tolerance)} %"
     return f"±{number(check.tolerance)} {check.unit}".strip()
 
 
-def _row(cells) -> str:
+def _row(cells: Iterable[str]) -> str:
     return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |"
 
 
-def markdown(checks, version: str, backend: str, seconds: float) -> str:
-    """Return the table.
-
-    Parameters
-    ----------
-    checks : sequence of Check
-        The rows.
-    version : str
-        Of the program.
-    backend : str
-        What the engine ran on.
-    seconds : float
-        How long it took. [s]
-    """
+def markdown(checks: Sequence[Check], version: str, backend: str, seconds: float) -> str:
+    """Return the table of checks made by a version of the program in so long. [s]"""
     failed = [check for check in checks if not check.passed]
     lines = [f"# previz {version} reproduces {len(checks) - len(failed)} of {len(checks)} values",
              "", f"Engine on: {backend}; {seconds:.0f} s.", "", NOTE, ""]
@@ -80,8 +65,8 @@ def markdown(checks, version: str, backend: str, seconds: float) -> str:
     return "\n".join(lines) + "\n"
 
 
-def json_text(checks, version: str, backend: str, seconds: float) -> str:
-    """Return the checks as JSON; parameters as in `markdown`."""
+def json_text(checks: Sequence[Check], version: str, backend: str, seconds: float) -> str:
+    """Return the checks as JSON."""
     answer = {"previz_validate": 1, "version": version, "backend": backend,
             "seconds": round(seconds, 1), "passed": all(check.passed for check in checks),
             "checks": [check.as_dict() for check in checks]}

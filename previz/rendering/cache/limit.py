@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import glob
+import os
 import shutil
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -56,32 +58,40 @@ class Kept:
 
 
 def kept_in(cache: Path) -> list[Kept]:
-    """Return everything that a scene's cache holds."""
+    """Return everything that a scene's cache holds; other processes may write there meanwhile."""
     cache = Path(cache)
-    found = []
+    found: list[Kept] = []
     for kind, (pattern, note) in KINDS.items():
-        for path in cache.glob(pattern):
+        for path in _there(cache, pattern):
             marker = path / note if note else path
             if marker.is_file() and path.name not in (LIMIT_NAME, LOCK_NAME):
-                found.append(_kept(kind, path, marker))
+                found += _kept(kind, path, marker)
     # What a torn write has left has no note; it counts, and may go at once.
-    for folder in (*cache.glob("lamps/*/*"), *cache.glob("planes/*")):
+    for folder in (*_there(cache, "lamps/*/*"), *_there(cache, "planes/*")):
         if folder.is_dir() and not any((folder / n).is_file() for n in (LAMP_NAME, PLANES_NAME)):
-            found.append(_kept("lamp", folder, folder))
-    for folder in (cache.parent / "page").glob("*"):
+            found += _kept("lamp", folder, folder)
+    for folder in _there(cache.parent / "page", "*"):
         if folder.is_dir():
-            found.append(_kept("cleaned", folder, folder))
+            found += _kept("cleaned", folder, folder)
     return found
 
 
-def _kept(kind: str, path: Path, note: Path) -> Kept:
+def _there(folder: Path, pattern: str) -> Iterator[Path]:
+    """Yield what is there; unlike `Path.glob`, a folder that goes meanwhile is no fault."""
+    for name in glob.iglob(pattern, root_dir=folder, include_hidden=True):
+        yield folder / name
+
+
+def _kept(kind: str, path: Path, note: Path) -> Iterator[Kept]:
+    """Yield one thing, unless it has gone meanwhile."""
     files = {}
-    for each in (path.rglob("*") if path.is_dir() else (path,)):
+    inside = (Path(root, name) for root, _, names in os.walk(path) for name in names)
+    for each in (inside if path.is_dir() else (path,)):
         with contextlib.suppress(OSError):
-            stat = each.stat()
-            if each.is_file():
-                files[stat.st_dev, stat.st_ino] = stat.st_size
-    return Kept(kind, path, note, note.stat().st_mtime, files)
+            about = each.stat()
+            files[about.st_dev, about.st_ino] = about.st_size
+    with contextlib.suppress(FileNotFoundError):
+        yield Kept(kind, path, note, note.stat().st_mtime, files)
 
 
 def size_of(things: Iterable[Kept]) -> int:

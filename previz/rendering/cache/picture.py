@@ -77,7 +77,7 @@ def put_together(job: StageJob, camera: Camera) -> frames.Frames | None:
 
 def assemble(job: StageJob, camera: Camera, states: list[LampState],
              planes: Planes) -> frames.Frames | None:
-    """Put lamps and planes together to frames; None where a lamp turns out to be torn."""
+    """Put lamps and planes together to frames; None where a lamp turns out to be torn, or to be gone."""
     order, folder = job.order, job.frame_folder(camera)
     try:
         files = [read_lamp(state.file.folder) for state in states if state.file is not None]
@@ -94,8 +94,12 @@ def assemble(job: StageJob, camera: Camera, states: list[LampState],
         samples=round(min((file.samples for file in files), default=order.sampling.samples)),
         seed=order.sampling.seed,
         camera=camera_values(camera), transport_hash=folder.name, version=__version__, **arrays)
-    with only_writer(folder):
-        frames.write(folder, made, [(file.folder, file.entry) for file in files])
+    try:
+        with only_writer(folder):
+            frames.write(folder, made, [(file.folder, file.entry) for file in files])
+    except FileNotFoundError:
+        # Another process has put more of a lamp in the place of what was read.
+        return None
     for file in files:
         mark_used(file.folder / LAMP_NAME)
     make_room(order.cache)

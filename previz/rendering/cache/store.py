@@ -64,7 +64,8 @@ class LampCache:
         found = []
         for note in own.parent.glob(f"*/{LAMP_NAME}"):
             if note.parent != own and (file := _read(note.parent, False)) is not None:
-                found.append((note.stat().st_mtime, file))
+                with contextlib.suppress(FileNotFoundError):
+                    found.append((note.stat().st_mtime, file))
         return [file for _, file in sorted(found, key=lambda pair: -pair[0])]
 
     def put(self, lamp: str, camera: Camera, gathered: Gathered, samples: float,

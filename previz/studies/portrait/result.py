@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
-from previz import __version__
 from previz.deliver.portrait_sheet import PortraitRow, doubted, write_portrait_sheet
 from previz.deliver.wording import settings_text
 from previz.frames.records import Short
@@ -30,10 +29,8 @@ class Portrait(Result):
         'hard' and 'soft'.
     settings : CameraSettings
         How the camera is set; its stop is the working stop.
-    fill : float or None
-        Fill against the key; None for no fill. [stops]
-    exposure : float
-        How far the lens is opened from what a meter at the face sets. [stops]
+    fill, exposure : float or None
+        As of `portrait`. [stops]
     """
 
     study: ClassVar[str] = "portrait"
@@ -63,8 +60,7 @@ class Portrait(Result):
             f"; shown at {self.exposure:+g} stop{'' if abs(self.exposure) == 1 else 's'}")
         write_portrait_sheet(file, self.lines, title=self.title,
                              subject=f"Metered for {settings_text(self.settings)}{shown}",
-                             note=self._note(),
-                             words={"Title": self.title, "Software": f"previz {__version__}"})
+                             note=self._note(), words=self._words())
         return [file]
 
     def _note(self) -> str:

@@ -53,8 +53,6 @@ def portrait(scene: Scene | None, request: Request, *, figure: str = "", person:
         Fill against the key; None for no fill. [stops]
     exposure : float
         How far the lens is opened from what a meter at the face sets. [stops]
-    progress : Progress, optional
-        Silent by default.
 
     Raises
     ------
@@ -65,12 +63,9 @@ def portrait(scene: Scene | None, request: Request, *, figure: str = "", person:
     head = sitter(scene, figure, {"person": person, "skin": skin, "sheen": sheen, "hair": hair,
                                   "hair_colour": hair_colour})
     stages = studio.studio(studio.studio_figure(head))
-    progress.start(len(stages) * (2 + METERS))
-    try:
+    with progress.running(len(stages) * (2 + METERS)):
         lines = tuple(_line(name, stage, request, fill, exposure, progress)
                       for name, stage in stages.items())
-    finally:
-        progress.end()
     return Portrait(described(head), lines, studio.settings(), fill, exposure)
 
 
@@ -104,17 +99,7 @@ def _line(name: str, stage: Stage, request: Request, fill: float | None, exposur
 
 
 def mixed(lamps: Sequence[LampLight], placement: str, source: str, fill: float | None) -> list[LampLight]:
-    """Return a stage's lamps with one alight, and the fill.
-
-    Parameters
-    ----------
-    lamps : sequence of LampLight
-        Of the stage.
-    placement, source : str
-        Which lamp is the key, and 'hard' or 'soft'.
-    fill : float or None
-        Fill against the key; None for none. [stops]
-    """
+    """Return a stage's lamps with one placement of a source alight, and its fill, None for none. [stops]"""
     share = 0.0 if fill is None else 2.0**fill
     levels = {placement: 1.0}
     # The frontal soft lamp is its row's fill too; as a key it needs no more of itself.

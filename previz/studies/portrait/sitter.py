@@ -16,16 +16,10 @@ BUILT_IN = "subject"
 
 
 def sitter(scene: Scene | None, name: str, changes: dict[str, str | None]) -> Figure:
-    """Return the figure of a portrait.
+    """Return the figure of a portrait: a scene's, or a built-in person.
 
-    Parameters
-    ----------
-    scene : Scene or None
-        One option of a scene; None for a built-in person.
-    name : str
-        Which of its figures; '' where it has but one.
-    changes : dict of str to (str or None)
-        Fields of the figure that are to be otherwise; None leaves one as it is.
+    The name may be '' where the scene has but one. `changes` are fields that are to be otherwise; None
+    leaves one as it is.
 
     Raises
     ------

@@ -102,12 +102,7 @@ def studio_figure(figure: Figure) -> Figure:
 
 
 def studio(figure: Figure) -> dict[str, Stage]:
-    """Return the stage of each row of the sheet: 'hard' and 'soft'.
-
-    Parameters
-    ----------
-    figure : Figure
-        As `studio_figure` gives it.
+    """Return the stage of each row of the sheet, 'hard' and 'soft', for a figure of `studio_figure`.
 
     Raises
     ------

@@ -42,13 +42,7 @@ LINES = 96
 class Pictures(NamedTuple):
     """Pictures of a study.
 
-    Parameters
-    ----------
-    examples : tuple of Plate
-    in_shot : dict of str to float
-        Name of the step -> share of its picture that the board or frame takes. [1]
-    cautions : tuple of str
-        That the scene calls for.
+    `in_shot` is the share of its picture that a step's board or frame takes, by the step's name. [1]
     """
 
     examples: tuple[Plate, ...] = ()
@@ -59,15 +53,8 @@ class Pictures(NamedTuple):
 def middle_steps(steps: Sequence[Step], share: Callable[[Step], float] = lambda step: 0.0) -> list[Step]:
     """Return one step of each kind to show in a picture.
 
-    The middle of each ladder, or the nearest to it that does not stand in the shot; where all do,
-    the one that takes least of it.
-
-    Parameters
-    ----------
-    steps : sequence of Step
-        All of the study.
-    share : function
-        Step -> share of the frame that its board or frame takes. [1]
+    The middle of each ladder, or the nearest to it whose board or frame does not stand in the shot, by its
+    share of the frame [1]; where all do, the one that takes least of it.
     """
     shown = []
     for kind in ("direct", "frame", "board"):
@@ -90,14 +77,7 @@ def middle_steps(steps: Sequence[Step], share: Callable[[Step], float] = lambda 
 
 
 def frame_share(camera: Camera, item: Sheet) -> float:
-    """Return the share of a camera's frame that a board or frame would take by itself. [1]
-
-    Parameters
-    ----------
-    camera : Camera
-    item : Sheet
-        Faces a point.
-    """
+    """Return the share of a frame that a board or frame, facing a point, would take by itself. [1]"""
     centre, half_u, half_v = outline(item, np.asarray(item.facing.point, float))
     rays, _ = pinhole_rays(LINES, LINES, camera.world_from_camera, camera.tan_half)
     _, inside = rectangle_reach(camera.position, rays.reshape(-1, 3), centre, half_u, half_v)
@@ -106,21 +86,10 @@ def frame_share(camera: Camera, item: Sheet) -> float:
 
 def pictures_of(steps: Sequence[Step], scenes: Mapping[str, Scene], figure: str, request: Request,
                 camera: str, progress: Progress) -> Pictures:
-    """Return a picture of each kind of use, exposed for the face.
+    """Return a picture of each kind of use, exposed for a figure's face; a picture is 1 of the work.
 
-    Parameters
-    ----------
-    steps : sequence of Step
-        All of the study, straight first.
-    scenes : dict of str to Scene
-        Name of the step -> the scene with its people.
-    figure : str
-        Whose face is lit.
-    request : Request
-    camera : str
-        '' for the one that is on the face.
-    progress : Progress
-        A picture is 1 of its work.
+    The steps are all of the study, straight first; scenes go by their names and have their people. The
+    camera is the one that is on the face for ''.
     """
     straight = build_stage(scenes[steps[0].name])
     if not straight.cameras:

@@ -9,7 +9,6 @@ from typing import ClassVar
 
 import numpy as np
 
-from previz import __version__
 from previz.deliver.study_sheet import lit_part, write_study
 from previz.exposure.meter_report import CameraNote
 from previz.exposure.metering import Measured, from_working
@@ -73,9 +72,8 @@ class Study(Result):
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet as a PNG and a PDF."""
-        words = {"Title": self.title, "Software": f"previz {__version__}",
-                 "Description": f"Bounce against direct, '{self.lamp}'."}
-        return write_study(Path(path), self, self.pictures.examples, words, self.pictures.cautions)
+        return write_study(Path(path), self, self.pictures.examples,
+                           self._words(f"Bounce against direct, '{self.lamp}'."), self.pictures.cautions)
 
     def _rows(self) -> list[Row]:
         of = {"option": self.option or "", "lamp": self.lamp, "figure": self.figure}

@@ -80,16 +80,10 @@ class Use(Step):
 
 def measured(setup: Setup, request: Request, head: Head, lamp: Light, spill: str, direct: float | None,
              going: Callable[[object], None]) -> Use:
-    """Measure one use of a lamp.
+    """Measure one use of a lamp, with a ring of meters in the place of a head.
 
     Parameters
     ----------
-    setup : Setup
-    request : Request
-    head : Head
-        Where the ring stands.
-    lamp : Light
-        Of the scene.
     spill : str
         Name of a meter; '' for the back wall.
     direct : float or None

@@ -25,7 +25,7 @@ from previz.studies.selection import select, select_one
 from previz.studies.study.pictures import pictures_of
 from previz.studies.study.result import Study
 from previz.studies.study.ring import METER_SECONDS, Use, measured
-from previz.studies.study.setups import Ladder, Setups
+from previz.studies.study.setups import Setups
 
 STRONGEST = 0.05
 """Relative error that the cheeks are metered to, to find the strongest lamp. [1]"""
@@ -59,8 +59,6 @@ def study(scene: Scene, request: Request, *, lamp: str = "", figure: str = "",
         Of the pictures; '' for the one that is on the face.
     pictures : bool
         Render one picture of each kind.
-    progress : Progress, optional
-        Silent by default.
 
     Raises
     ------
@@ -81,12 +79,10 @@ def study(scene: Scene, request: Request, *, lamp: str = "", figure: str = "",
     if (np.asarray(light.at) - head.nose) @ head.ahead < 0:
         progress.say(f"'{light.name}' stands behind the face of '{figure}': aimed straight, it lights the "
                      "edge of the head alone")
-    setups, left_out = Setups(scene, stage, light, head,
-                              Ladder(sizes, distances, transmission, surface)).all()
+    setups, left_out = Setups(scene, stage, light, head, sizes, distances, transmission, surface).all()
     for line in left_out:
         progress.say(line)
-    progress.start(len(setups) + (3 if pictures and stage.cameras else 0))
-    try:
+    with progress.running(len(setups) + (3 if pictures and stage.cameras else 0)):
         uses: list[Use] = []
         for setup in setups:
             progress.show(setup.name)
@@ -105,8 +101,6 @@ def study(scene: Scene, request: Request, *, lamp: str = "", figure: str = "",
             return result
         scenes = {setup.name: setup.scene for setup in setups}
         return replace(result, pictures=pictures_of(uses, scenes, figure, request, camera, progress))
-    finally:
-        progress.end()
 
 
 def lit_by(scene: Scene, lamp: str, faces: list[str]) -> str:

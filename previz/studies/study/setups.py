@@ -31,26 +31,6 @@ FRAME, BOARD = "study frame", "study board"
 Thing = TypeVar("Thing", bound=Item)
 
 
-@dataclass(frozen=True)
-class Ladder:
-    """What a lamp is used with.
-
-    Parameters
-    ----------
-    sizes, distances : tuple of float
-        Sides of boards and frames, and from the face to them. [m]
-    transmission : float
-        Of the frames' cloth. [1]
-    surface : str
-        Of the boards.
-    """
-
-    sizes: tuple[float, ...]
-    distances: tuple[float, ...]
-    transmission: float
-    surface: str
-
-
 @dataclass(frozen=True, eq=False)
 class Setup:
     """One use of the lamp.
@@ -81,6 +61,7 @@ class Setup:
         return replace(self.scene, figures=())
 
 
+@dataclass(frozen=True, eq=False)
 class Setups:
     """Every use of one lamp on one face.
 
@@ -94,13 +75,32 @@ class Setups:
         Of that scene.
     head : Head
         The face that it lights.
-    ladder : Ladder
+    sizes, distances : tuple of float
+        Sides of boards and frames, and from the face to them. [m]
+    transmission : float
+        Of the frames' cloth. [1]
+    surface : str
+        Of the boards.
     """
 
-    def __init__(self, scene: Scene, stage: Stage, lamp: Light, head: Head, ladder: Ladder):
-        self.scene, self.stage, self.lamp, self.head, self.ladder = scene, stage, lamp, head, ladder
-        self.face = head.nose
-        self.lamp_at = np.asarray(lamp.at, float)
+    scene: Scene
+    stage: Stage
+    lamp: Light
+    head: Head
+    sizes: tuple[float, ...]
+    distances: tuple[float, ...]
+    transmission: float
+    surface: str
+
+    @property
+    def face(self) -> np.ndarray:
+        """Where the light is to go. Shape (3,) [m]"""
+        return self.head.nose
+
+    @property
+    def lamp_at(self) -> np.ndarray:
+        """Where the lamp stands. Shape (3,) [m]"""
+        return np.asarray(self.lamp.at, float)
 
     def all(self) -> tuple[list[Setup], list[str]]:
         """Return every use, straight first, and why some are left out."""
@@ -108,8 +108,8 @@ class Setups:
                        self._scene(self.face))]
         left_out = []
         for kind, made in (("frame", self._frame), ("board", self._board)):
-            for distance in self.ladder.distances:
-                for size in self.ladder.sizes:
+            for distance in self.distances:
+                for size in self.sizes:
                     why, changed = made(size, distance)
                     if changed is None:
                         left_out.append(f"{kind} {size:g} m at {distance:g} m left out: {why}")
@@ -131,7 +131,7 @@ class Setups:
         at = self.face + towards / reach * distance
         why = self._outside(at, size)
         sheet = Diffusion(name=FRAME, size=(size, size), at=tuple(at), facing=_at(self.lamp_at),
-                          transmission=self.ladder.transmission, spread=1.0)
+                          transmission=self.transmission, spread=1.0)
         return why, None if why else self._scene(self.face, diffusion=(sheet,))
 
     def _board(self, size: float, distance: float) -> tuple[str, Scene | None]:
@@ -139,7 +139,7 @@ class Setups:
         at = self.face + self._board_direction() * distance
         why = self._outside(at, size)
         sheet = Board(name=BOARD, size=(size, size), at=tuple(at), facing=_at(at + self._between(at)),
-                      surface=Surface(name=self.ladder.surface))
+                      surface=Surface(name=self.surface))
         return why, None if why else self._scene(at, boards=(sheet,))
 
     def _board_direction(self) -> np.ndarray:
@@ -189,15 +189,7 @@ class Setups:
 
 
 def pinned(item: Thing, places: Mapping[str, np.ndarray]) -> Thing:
-    """Return an item whose targets are points: it no longer needs the things that it names.
-
-    Parameters
-    ----------
-    item : Item
-        Any thing of a scene.
-    places : dict of str to float array, shape (3,)
-        Of everything on the stage. [m]
-    """
+    """Return an item whose targets are points of the stage: it no longer needs the things that it names."""
     changes: dict[str, Any] = {}
     for each in dataclasses.fields(item):
         value = getattr(item, each.name)
