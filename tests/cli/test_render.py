@@ -4,17 +4,17 @@ import csv
 import io
 import json
 import os
-import signal
 import subprocess
 import sys
-import time
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from delivered import read_exr
 from PIL import Image
 
 from previz import frames
+from previz.cli import main as program
 from previz.cli.main import main
 from previz.deliver.index import read_index
 from previz.stage.views import DOME
@@ -44,11 +44,21 @@ options:
 
 ENVIRONMENT = {**os.environ, "PYTHONUNBUFFERED": "1"}
 
+# A draft is of half the size; its meters go on for less long.
+WORDS = ("render", "office.yaml", "--size", "128x72", "--samples", "8", "--quality", "draft")
 
-def previz(folder, *words, **more):
-    """Run the program in a process of its own, as a person does."""
-    return subprocess.run([sys.executable, "-m", "previz", *words], cwd=folder, text=True,
-                          capture_output=True, env=ENVIRONMENT, timeout=240, check=False, **more)
+
+def in_own_process(folder, *python):
+    """Run Python in a process of its own."""
+    return subprocess.run([sys.executable, *python], cwd=folder, text=True, capture_output=True,
+                          env=ENVIRONMENT, timeout=240, check=False)
+
+
+def here(*words):
+    """Run the program here, which must end well; a process of its own takes seconds to start."""
+    done = CliRunner().invoke(program.previz, words, catch_exceptions=False)
+    assert done.exit_code == 0, done.stderr
+    return done
 
 
 def refused(capsys, words):
@@ -66,7 +76,8 @@ def rendered(tmp_path_factory):
     """A folder in which the scene has been rendered once."""
     folder = tmp_path_factory.mktemp("render")
     (folder / "office.yaml").write_text(SCENE)
-    done = previz(folder, "render", "office.yaml", "--size", "64x36", "--samples", "8")
+    # As a person does.
+    done = in_own_process(folder, "-m", "previz", *WORDS)
     assert done.returncode == 0, done.stderr
     return folder, done
 
@@ -128,26 +139,29 @@ def test_exr_parts_sum_to_the_mix(rendered):
                                parts["mix"][1]["RGB"], rtol=2**-9, atol=1e-4)
 
 
-def test_a_second_call_renders_nothing(rendered):
-    """With everything cached the engine is not even loaded."""
-    folder, _ = rendered
+@pytest.fixture(scope="module")
+def again(rendered):
+    """The same call in a process of its own that may not load the engine, its numbers as JSON."""
     script = ("import sys; from previz.cli.main import main\n"
-              "try: main(['render', 'office.yaml', '--size', '64x36', '--samples', '8'])\n"
+              f"try: main({[*WORDS, '--json']})\n"
               "except SystemExit as stop:\n"
               "    assert not stop.code, stop.code\n"
               "    assert 'mitsuba' not in sys.modules, 'the engine was loaded'")
-    done = subprocess.run([sys.executable, "-c", script], cwd=folder, text=True,
-                          capture_output=True, env=ENVIRONMENT, timeout=120, check=False)
-    assert done.returncode == 0, done.stderr
+    return in_own_process(rendered[0], "-c", script)
 
 
-def test_every_number_is_printed_as_rows(rendered):
+def test_a_second_call_renders_nothing(again):
+    """With everything cached the engine is not even loaded."""
+    assert again.returncode == 0, again.stderr
+
+
+def test_every_number_is_printed_as_rows(rendered, again, monkeypatch):
     """JSON and CSV have standard output to themselves, and hold what the index does."""
-    folder, _ = rendered
-    words = ("render", "office.yaml", "--size", "64x36", "--samples", "8")
-    found, table = (previz(folder, *words, form) for form in ("--json", "--csv"))
-    assert found.returncode == table.returncode == 0, found.stderr + table.stderr
-    assert "renders/office/sheet-A.png" in found.stderr.replace(os.sep, "/")
+    folder, found = rendered[0], again
+    monkeypatch.chdir(folder)
+    table = here(*WORDS, "--csv", "--no-exr")
+    for done in (found, table):
+        assert "renders/office/sheet-A.png" in done.stderr.replace(os.sep, "/")
     rows = json.loads(found.stdout)["rows"]
     assert [row["quantity"] for row in csv.DictReader(io.StringIO(table.stdout))] == [
         row["quantity"] for row in rows]
@@ -167,13 +181,12 @@ def test_every_number_is_printed_as_rows(rendered):
             assert by_key[entry.option, "", "", lamp, "lamp_level"]["value"] == state["level"]
 
 
-def test_same_seed_same_frames(rendered, tmp_path):
-    """Another folder, the same seed: the slices agree bit for bit."""
+def test_same_seed_same_frames(rendered, tmp_path, monkeypatch):
+    """Another folder and process, the same seed: the slices agree bit for bit."""
     folder, _ = rendered
+    monkeypatch.chdir(tmp_path)
     (tmp_path / "office.yaml").write_text(SCENE)
-    done = previz(tmp_path, "render", "office.yaml", "--size", "64x36", "--samples", "8",
-                  "--option", "bounce")
-    assert done.returncode == 0, done.stderr
+    here(*WORDS, "--option", "bounce", "--no-exr")
     name = next(entry.transport_hash
                 for entry in read_index(tmp_path / "renders" / "office").entries if entry.option)
     one, two = (frames.read(base / "renders" / "office" / "frames" / name)
@@ -182,45 +195,61 @@ def test_same_seed_same_frames(rendered, tmp_path):
         assert np.array_equal(first, second)
 
 
-def test_interrupted_and_resumed(tmp_path):
+INTERRUPTED = """\
+import signal, sys
+from previz.cli.main import main
+from previz.engine.kernel import Transport
+
+trace, passes = Transport.run, []
+
+def traced(*arguments):
+    sums = trace(*arguments)
+    passes.append(sums)
+    if len(passes) == 3:
+        signal.raise_signal(signal.SIGINT)
+    return sums
+
+signal.signal(signal.SIGINT, signal.default_int_handler)
+Transport.run = traced
+main(sys.argv[1:])
+"""
+"""The program, with Ctrl-C in its third pass; from outside it might come before or after them all."""
+
+
+def test_interrupted_and_resumed(tmp_path, monkeypatch):
     """Ctrl-C keeps the passes that are done, and the next call goes on to the same picture."""
-    (tmp_path / "office.yaml").write_text(SCENE)
-    words = ("render", "office.yaml", "--size", "160x90", "--samples", "64", "--option",
-             "bounce", "--quality", "fine", "--no-exr")
-    running = subprocess.Popen([sys.executable, "-m", "previz", *words], cwd=tmp_path, text=True,
-                               stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=ENVIRONMENT)
-    # The cache folder does not say when the first pass is done, so interrupts are tried later and
-    # later until one has something to keep.
-    time.sleep(6)
-    running.send_signal(signal.SIGINT)
-    _, result = running.communicate(timeout=120)
+    monkeypatch.chdir(tmp_path)
+    # Meters have no part in it, and take long in the quality that has more than two passes.
+    meter = "meters:\n  - {name: on the stand, at: [1.4 m, 2 m, 1.22 m]}\n"
+    assert meter in SCENE
+    (tmp_path / "office.yaml").write_text(SCENE.replace(meter, ""))
+    words = ("render", "office.yaml", "--size", "64x36", "--samples", "8", "--option", "bounce", "--no-exr")
+    done = in_own_process(tmp_path, "-c", INTERRUPTED, *words)
+    assert done.returncode == 130, done.stderr
+    assert "goes on from there" in done.stderr
     kept = tmp_path / "renders" / "office" / "frames"
     passes = [json.loads(note.read_text())["passes"] for note in kept.glob("lamps/*/*/lamp.json")]
-    if running.returncode == 130:
-        assert "goes on from there" in result
-        # It may have come so late that the pictures were being written.
-        if not list(kept.glob("*/meta.json")):
-            assert not list((tmp_path / "renders" / "office").glob("*.png"))
-    again = previz(tmp_path, *words)
-    assert again.returncode == 0, again.stderr
-    whole = previz(tmp_path, *words, "--out", "whole")
-    assert whole.returncode == 0, whole.stderr
+    # Two lamps, and two of the four passes that working quality has.
+    assert passes == [2, 2]
+    assert not list(kept.glob("*/meta.json"))
+    assert not list((tmp_path / "renders" / "office").glob("*.png"))
+    here(*words)
+    here(*words, "--out", "whole")
     one, two = ((tmp_path / base / "bounce-A.png").read_bytes()
                 for base in ("renders/office", "whole"))
     assert one == two, f"resumed after {passes} passes"
 
 
-def test_a_bad_scene_leaves_old_files_alone(rendered):
+def test_a_bad_scene_leaves_old_files_alone(rendered, monkeypatch, capsys):
     """A scene that cannot be read ends with 2, says where, and touches nothing."""
     folder, _ = rendered
     out = folder / "renders" / "office"
     before = {path: path.stat().st_mtime_ns for path in out.rglob("*") if path.is_file()}
     (folder / "broken.yaml").write_text(SCENE.replace("aim: card", "aim: crad"))
-    done = previz(folder, "render", "broken.yaml", "--out", "renders/office")
-    assert done.returncode == 2
-    assert "broken.yaml:7:" in done.stderr
-    assert "Did you mean 'card'?" in done.stderr
-    assert "Traceback" not in done.stderr
+    monkeypatch.chdir(folder)
+    result = refused(capsys, ("render", "broken.yaml", "--out", "renders/office"))
+    assert "broken.yaml:7:" in result
+    assert "Did you mean 'card'?" in result
     assert before == {path: path.stat().st_mtime_ns for path in out.rglob("*") if path.is_file()}
 
 
@@ -259,8 +288,7 @@ def test_check_is_quick_and_loads_no_engine(rendered):
               "except SystemExit as stop: assert not stop.code\n"
               "slow = {'mitsuba', 'drjit', 'numpy', 'trimesh', 'colour', 'PIL'} & set(sys.modules)\n"
               "assert not slow, slow")
-    done = subprocess.run([sys.executable, "-c", script], cwd=folder, text=True,
-                          capture_output=True, timeout=60, check=False)
+    done = in_own_process(folder, "-c", script)
     assert done.returncode == 0, done.stderr
     assert "0 figures, 2 lamps, 1 camera, 3 options" in done.stdout
 
