@@ -67,7 +67,8 @@ options:
   night 1: {daylight: none}
   late: {daylight: none, lights: {box 1: {dimmer: 40 %}}, cameras: {A: {white_balance: 3600 K}}}
   day: {}
-  hazy: {haze: {density: 0.2 /m}, lights: {box 1: {gel: half cto, dimmer: 30 %}}}
+  hazy: {daylight: none, haze: {density: 0.2 /m},
+    lights: {box 1: {gel: half cto, dimmer: 30 %}, desk lamp: {dimmer: 20 %}}}
 """
 
 
