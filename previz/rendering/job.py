@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import functools
 from collections.abc import Callable
 from dataclasses import astuple, dataclass, field
 from pathlib import Path
@@ -22,6 +23,7 @@ from previz.rendering.progress import Progress
 from previz.rendering.request import Order
 from previz.stage.bodies import lit_by
 from previz.stage.fingerprint import frame_hash, light_path_hash
+from previz.stage.ingredients import ingredients
 from previz.stage.records import Camera, Stage
 
 METER_SECONDS = 120.0
@@ -45,6 +47,8 @@ class StageJob:
     def __init__(self, stage: Stage, order: Order):
         self.stage, self.order = stage, order
         self.paths = light_path_hash(stage)
+        # Every order of the stage has the same, and to fingerprint large meshes takes a while.
+        self._parts = functools.cache(functools.partial(ingredients, stage))
         self._device = OnDevice()
         self._lamp_cache: LampCache | None = None
 
@@ -103,7 +107,7 @@ class StageJob:
     def lamp_cache(self) -> LampCache:
         """Where each lamp's light is cached."""
         if self._lamp_cache is None:
-            self._lamp_cache = LampCache(self.stage, self.order)
+            self._lamp_cache = LampCache(self.stage, self.order, self._parts())
         return self._lamp_cache
 
     def cached(self, camera: Camera) -> Frames | None:

@@ -49,6 +49,13 @@ def test_another_picture_of_a_stage_shares_its_copy_on_the_device(job, opened):
     assert len(opened) == 2
 
 
+def test_orders_of_a_stage_share_its_fingerprints(job):
+    """Large meshes are fingerprinted once, whatever sizes are rendered."""
+    small = job.like(replace(job.order, width=16, height=9))
+    assert small.lamp_cache.parts is job.lamp_cache.parts
+    assert StageJob(job.stage, job.order).lamp_cache.parts == job.lamp_cache.parts
+
+
 def test_a_job_that_is_closed_leaves_the_others_their_copy(job, opened):
     """What two jobs share stays on the device until both have let go."""
     other = job.like(job.order)

@@ -26,7 +26,7 @@ from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.rendering.cache.body_files import write_bodies
 from previz.rendering.request import Order
 from previz.stage.fingerprint import digest_of, seen_by
-from previz.stage.ingredients import SHORT, ingredients
+from previz.stage.ingredients import SHORT, Ingredients
 from previz.stage.records import Camera, Stage
 
 PLANES_NAME = "planes.json"
@@ -36,11 +36,13 @@ Planes = tuple[tuple[str, ...], dict[str, np.ndarray]]
 
 
 class LampCache:
-    """The cached light of a stage's lamps, at one size and with one set of rules."""
+    """The cached light of a stage's lamps, at one size and with one set of rules.
 
-    def __init__(self, stage: Stage, order: Order):
-        self.stage, self.order, self.folder = stage, order, Path(order.cache)
-        self.parts = ingredients(stage)
+    `parts` are the stage's ingredients.
+    """
+
+    def __init__(self, stage: Stage, order: Order, parts: Ingredients):
+        self.stage, self.order, self.folder, self.parts = stage, order, Path(order.cache), parts
         sampling = order.sampling
         self.settings = {
             "size": [order.width, order.height], "bands": order.bands, "seed": sampling.seed,
