@@ -45,8 +45,8 @@ def folder(tmp_path_factory):
 @pytest.fixture(scope="module")
 def done(folder):
     made = CliRunner().invoke(previz, [
-        "render", str(folder / "night.yaml"), "--size", "96x54", "--samples", "4", "--no-exr",
-        "--mark-rig", "--scopes", "--out", str(folder / "out")])
+        "render", str(folder / "night.yaml"), "--size", "192x108", "--quality", "draft", "--samples", "4",
+        "--no-exr", "--mark-rig", "--scopes", "--out", str(folder / "out")])
     assert made.exit_code == 0, made.output
     return made
 
