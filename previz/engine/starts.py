@@ -34,6 +34,8 @@ class CameraStart(Start):
         values = [*camera.position, *axes[:, 0], *axes[:, 1], *axes[:, 2], *camera.tan_half,
                   camera.lens_radius, camera.focus, width, height]
         self.data = on_device(mi.Float, values)
+        # As a number of the kernel it would give each size of picture a kernel of its own.
+        self.columns = dr.opaque(mi.UInt, width)
 
     def through(self, x, y, lens):
         """Return (origin, direction) of the ray through a film position.
@@ -51,8 +53,8 @@ class CameraStart(Start):
         return mi.Point3f(vector(data, 0) + shift), dr.normalize(aim - shift)
 
     def _corner(self, whole):
-        row = whole // self.width
-        return mi.Float(whole - row * self.width), mi.Float(row)
+        row = whole // self.columns
+        return mi.Float(whole - row * self.columns), mi.Float(row)
 
     def middles(self):
         """Return the rays through the middles of all pixels and of the lens."""

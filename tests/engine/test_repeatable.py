@@ -110,6 +110,25 @@ def test_parts_of_a_picture_are_those_of_the_whole(tiny):
             np.testing.assert_array_equal(part.variance, whole.variance[lamp][top:top + rows])
 
 
+def test_pictures_of_all_sizes_share_their_kernel(tiny):
+    """What is compiled to trace one picture serves pictures of any other size."""
+    from previz.engine.jit import dr
+
+    stage, camera = scene(tiny)
+    buffers = render.open_stage(stage, 3)
+
+    def kernels(width: int, height: int) -> set[str]:
+        job = render.CameraJob(buffers, stage, camera, width, height, render.Sampling(2, 1))
+        with dr.scoped_set_flag(dr.JitFlag.KernelHistory):
+            dr.kernel_history_clear()
+            job.step()
+            return {each["hash"] for each in dr.kernel_history([dr.KernelType.JIT])}
+
+    of_one = kernels(16, 12)
+    assert of_one
+    assert kernels(21, 17) == of_one
+
+
 def test_row_bands_cover_the_picture_within_bounds():
     """UHD with 16 lamps and 12 bands is put together from parts of under 1 GB of sums."""
     parts = render.row_bands(3840, 2160, 16, 12)
