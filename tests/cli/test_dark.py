@@ -54,7 +54,6 @@ LIT_ALONE = ROOM + FIGURE + f"haze: {{level: light}}\nlights:\n{KEY}}}\n" + CAME
 
 # Four boards about the clerk, from floor to ceiling, with no slit between them.
 BOXED = ROOM + FIGURE + f"""\
-haze: {{level: light}}
 lights:
 {KEY}}}
 pieces:
