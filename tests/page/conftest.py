@@ -12,14 +12,14 @@ import os
 import re
 import shutil
 import signal
-import subprocess
-import sys
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from page_process import Command, branched, started
 from PIL import Image
 
 from previz import frames as fr
@@ -78,7 +78,6 @@ options:
     lights: {key: {dimmer: 40 %, cct: 3600 K}}
 """
 
-PREVIZ = (sys.executable, "-c", "from previz.cli.main import main; main()")
 SIZE = (160, 90)
 SAMPLES = 4
 PLACES = {"counter": (0.2, 0.3), "key": (0.75, 0.4), "rim": (0.4, 0.7), "sky": (0.5, 0.1),
@@ -201,34 +200,37 @@ def desk(folder):
 class Served:
     """`previz page` in a process of its own."""
 
-    def __init__(self, folder: Path, *more: str):
+    def __init__(self, folder: Path, *more: str, run: Callable[[list[str]], Command] = branched):
         self.folder = folder
-        self.process = subprocess.Popen(
-            [*PREVIZ, "page", str(folder / "canteen.yaml"), "--size", "160", "--samples",
-             str(SAMPLES), "--out", str(folder / "renders"), "--no-open", "--no-render", *more],
-            stdout=subprocess.PIPE, text=True)
-        self.address = self.process.stdout.readline().strip()
+        self.process = run(
+            ["page", str(folder / "canteen.yaml"), "--size", "160", "--samples", str(SAMPLES),
+             "--out", str(folder / "renders"), "--no-open", "--no-render", *more])
+        self.address = self.process.printed.readline().strip()
         found = re.fullmatch(r"http://127\.0\.0\.1:(\d+)/([\w-]+)/", self.address)
         assert found, f"no address but {self.address!r}"
         self.port, self.token = int(found[1]), found[2]
 
+    @property
+    def plain(self) -> str:
+        """The address of the page without the GPU, for tests of what does not depend on it.
+
+        Most of what it takes to open a page is to translate the screen's shader.
+        """
+        return f"{self.address}?plain"
+
     def kill(self) -> None:
         """End it as a power cut would."""
         os.kill(self.process.pid, signal.SIGKILL)
-        self.process.wait()
-        self.process.stdout.close()
+        self.process.ended(None)
+        self.process.printed.close()
 
     def close(self) -> None:
         """End it as a person would."""
-        if self.process.poll() is None:
-            self.process.send_signal(signal.SIGINT)
-            try:
-                self.process.wait(PATIENCE)
-            except subprocess.TimeoutExpired:
-                self.process.kill()
-                self.process.wait()
-        if not self.process.stdout.closed:
-            self.process.stdout.close()
+        if not self.process.ended(0):
+            os.kill(self.process.pid, signal.SIGINT)
+            if not self.process.ended(PATIENCE):
+                self.kill()
+        self.process.printed.close()
 
 
 @pytest.fixture(scope="session")
@@ -236,7 +238,8 @@ def served(furnished, tmp_path_factory):
     """A served folder that tests share; each page that opens takes back what others changed."""
     folder = tmp_path_factory.mktemp("served") / "depot"
     shutil.copytree(furnished, folder)
-    page = Served(folder)
+    # The one that most tests share is run as a person runs it.
+    page = Served(folder, run=started)
     yield page
     page.close()
 
@@ -252,14 +255,14 @@ def own_served(folder):
 @pytest.fixture
 def serve():
     """Return a function that serves a folder."""
-    started = []
+    pages = []
 
     def start(folder: Path, *more: str) -> Served:
-        started.append(Served(folder, *more))
-        return started[-1]
+        pages.append(Served(folder, *more))
+        return pages[-1]
 
     yield start
-    for page in started:
+    for page in pages:
         page.close()
 
 
@@ -448,7 +451,7 @@ class Opened:
         assert [each for each in self.faults if not self.expected or self.expected not in each] == []
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def _kept_open(browser, served):
     page = Opened(browser, served.address)
     yield page
@@ -472,6 +475,7 @@ def opened(_kept_open):
 
 AS_OPENED = """() => {
     const { store, keys } = previz;
+    delete previz.source.say;
     for (const dialog of document.querySelectorAll("dialog[open]")) dialog.close();
     for (const details of document.querySelectorAll("details")) details.open = false;
     document.activeElement?.blur();
