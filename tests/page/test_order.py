@@ -162,7 +162,7 @@ def test_two_hands_on_one_lamp_end_at_the_same_level(opened):
 
 def test_what_waited_for_the_server_is_sent_as_one(own_served, open_page):
     """Changes made while the line was down are on disk after it is back, and reported to other pages."""
-    page, other = open_page(own_served.address), open_page(own_served.plain)
+    page, other = open_page(own_served.plain), open_page(own_served.plain)
     cut(page)
     for step in range(20):
         page.page.evaluate(f"previz.store.changeLamp('key', {{ level: {(step + 1) / 40} }})")

@@ -7,6 +7,12 @@ import pytest
 pytestmark = pytest.mark.slow
 
 
+@pytest.fixture
+def window():
+    """A window on a desk, as here it is tested how the page is laid out."""
+    return {"width": 1400, "height": 900}
+
+
 def changes(served):
     """Return what is on disk of the changes."""
     path = served.folder / "renders" / "page" / "changes.json"
@@ -80,7 +86,7 @@ def test_letters_can_be_written(opened):
 
 def test_a_second_page_follows(own_served, open_page):
     """Two pages share the lamps and not their views; each undoes its own."""
-    one, two = open_page(own_served.address), open_page(own_served.plain)
+    one, two = open_page(own_served.plain), open_page(own_served.plain)
     one.page.evaluate("previz.store.changeLamp('key', { level: 0.5 })")
     two.until("previz.store.lamp('key').level === 0.5")
     two.page.evaluate("previz.store.showPlace({ camera: 'B' })")
