@@ -15,7 +15,7 @@ PREVIZ = (sys.executable, "-c", "from previz.cli.main import main; main()")
 
 IMPORTED = ("previz.cli.page", "previz.page.serving", "uvicorn.protocols.http.auto",
             "uvicorn.protocols.websockets.auto", "uvicorn.lifespan.on")
-"""What `previz page` imports before it answers; nothing of it starts a thread."""
+"""What `previz page` imports before it answers; no thread of it has to go on in a branch."""
 
 
 @dataclass(frozen=True)

@@ -507,9 +507,11 @@ AS_OPENED = """() => {
     for (const dialog of document.querySelectorAll("dialog[open]")) dialog.close();
     for (const details of document.querySelectorAll("details")) details.open = false;
     document.activeElement?.blur();
-    store.alone.clear();
     keys.on = true;
-    store.showPlace({ option: "early", camera: "A" });
+    // A place that is shown is requested, drawn and settled anew, so only where there is another in view.
+    const other = store.alone.size || store.option !== "early" || store.camera !== "A";
+    store.alone.clear();
+    if (other) store.showPlace({ option: "early", camera: "A" });
     store.setView({ mode: "still", wipe: null, waveform: "luma", spot: null });
     scrollTo(0, 0);
 }"""
