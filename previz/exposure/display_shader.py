@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import PyOpenColorIO
@@ -52,6 +53,7 @@ class ViewShader:
     tables: tuple[Table, ...]
 
 
+@cache
 def view_shader() -> ViewShader:
     """Return the view transform of the stills as GLSL ES 3.0.
 

@@ -96,7 +96,8 @@ def fade_tables(bands: np.ndarray, light) -> list[list[float]]:
         lamp = replace(lamp_light(replace(light, dimmer=level), 1.0), level=1.0, on=True)
         return flat.T @ lamp_band_xyz(lamp, len(bands))
 
-    return [_matrix(seen(1.0), seen(max(2.0**stops, DARKEST_FILAMENT))) for stops in FADE_STOPS]
+    full = seen(1.0)
+    return [_matrix(full, seen(max(2.0**stops, DARKEST_FILAMENT))) for stops in FADE_STOPS]
 
 
 def _matrix(before: np.ndarray, after: np.ndarray) -> list[float]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 from previz.exposure.camera import FIRST_DAYLIGHT_K, LAST_BLACK_BODY_K, balance_white_xy
@@ -24,8 +26,9 @@ DIFFERENCES = (0.25, 0.5, 1.0, 2.0, 3.0)
 """Where the difference map changes colour, over and under the pinned look. [stops]"""
 
 
+@cache
 def page_tables() -> dict:
-    """Return every table as plain values."""
+    """Return every table as plain values; they are the same for every scene, and made once."""
     return {
         "whites": white_table(),
         "locus": locus_table(),

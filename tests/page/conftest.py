@@ -12,14 +12,14 @@ import os
 import re
 import shutil
 import signal
-import subprocess
-import sys
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from page_process import Command, branched, started
 from PIL import Image
 
 from previz import frames as fr
@@ -27,6 +27,7 @@ from previz.cli.main import previz
 from previz.exposure.camera import expose
 from previz.exposure.display import show_8bit
 from previz.exposure.picture import develop
+from previz.frames import whole_file
 from previz.frames.batches import BATCHES, Batches, write_meter
 from previz.page.answers import shot
 from previz.page.clean import read_clean, write_clean
@@ -78,7 +79,6 @@ options:
     lights: {key: {dimmer: 40 %, cct: 3600 K}}
 """
 
-PREVIZ = (sys.executable, "-c", "from previz.cli.main import main; main()")
 SIZE = (160, 90)
 SAMPLES = 4
 PLACES = {"counter": (0.2, 0.3), "key": (0.75, 0.4), "rim": (0.4, 0.7), "sky": (0.5, 0.1),
@@ -137,10 +137,11 @@ def put_meters(desk: Desk, option: str) -> None:
         batches = Batches.empty([probe.name], lights, 12)
         light = 0.01 * (1 + np.arange(len(lights))[:, None, None] + number) * np.array([1.0, 0.4])[:, None]
         grain = np.random.default_rng(number).standard_normal((BATCHES, len(lights), 1, 1))
-        # Under the 1 % that meters are run to, so that none is run.
+        # Under the 1 % that meters are run to, on as many paths as they need, so that none is run.
+        paths = meters.least // BATCHES
         noise = 0.01 * (1 + np.arange(len(lights)))[:, None, None]
-        batches.sums[0] = 100 * light * (1 + noise * grain) * np.ones(12)
-        batches.paths[0] = 100
+        batches.sums[0] = paths * light * (1 + noise * grain) * np.ones(12)
+        batches.paths[0] = paths
         # Contributions that differ by lamp, many enough that no error is widened much.
         batches.squares[0], batches.fourths[0] = 1.0, 1 / (400 + 100 * np.arange(len(lights)))
         name = probe_hash(job.paths, [replace(probe, name="")], *job.settings)
@@ -201,34 +202,37 @@ def desk(folder):
 class Served:
     """`previz page` in a process of its own."""
 
-    def __init__(self, folder: Path, *more: str):
+    def __init__(self, folder: Path, *more: str, run: Callable[[list[str]], Command] = branched):
         self.folder = folder
-        self.process = subprocess.Popen(
-            [*PREVIZ, "page", str(folder / "canteen.yaml"), "--size", "160", "--samples",
-             str(SAMPLES), "--out", str(folder / "renders"), "--no-open", "--no-render", *more],
-            stdout=subprocess.PIPE, text=True)
-        self.address = self.process.stdout.readline().strip()
+        self.process = run(
+            ["page", str(folder / "canteen.yaml"), "--size", "160", "--samples", str(SAMPLES),
+             "--out", str(folder / "renders"), "--no-open", "--no-render", *more])
+        self.address = self.process.printed.readline().strip()
         found = re.fullmatch(r"http://127\.0\.0\.1:(\d+)/([\w-]+)/", self.address)
         assert found, f"no address but {self.address!r}"
         self.port, self.token = int(found[1]), found[2]
 
+    @property
+    def plain(self) -> str:
+        """The address of the page without the GPU, for tests of what does not depend on it.
+
+        Most of what it takes to open a page is to translate the screen's shader.
+        """
+        return f"{self.address}?plain"
+
     def kill(self) -> None:
         """End it as a power cut would."""
         os.kill(self.process.pid, signal.SIGKILL)
-        self.process.wait()
-        self.process.stdout.close()
+        self.process.ended(None)
+        self.process.printed.close()
 
     def close(self) -> None:
         """End it as a person would."""
-        if self.process.poll() is None:
-            self.process.send_signal(signal.SIGINT)
-            try:
-                self.process.wait(PATIENCE)
-            except subprocess.TimeoutExpired:
-                self.process.kill()
-                self.process.wait()
-        if not self.process.stdout.closed:
-            self.process.stdout.close()
+        if not self.process.ended(0):
+            os.kill(self.process.pid, signal.SIGINT)
+            if not self.process.ended(PATIENCE):
+                self.kill()
+        self.process.printed.close()
 
 
 @pytest.fixture(scope="session")
@@ -236,7 +240,8 @@ def served(furnished, tmp_path_factory):
     """A served folder that tests share; each page that opens takes back what others changed."""
     folder = tmp_path_factory.mktemp("served") / "depot"
     shutil.copytree(furnished, folder)
-    page = Served(folder)
+    # The one that most tests share is run as a person runs it.
+    page = Served(folder, run=started)
     yield page
     page.close()
 
@@ -252,27 +257,33 @@ def own_served(folder):
 @pytest.fixture
 def serve():
     """Return a function that serves a folder."""
-    started = []
+    pages = []
 
     def start(folder: Path, *more: str) -> Served:
-        started.append(Served(folder, *more))
-        return started[-1]
+        pages.append(Served(folder, *more))
+        return pages[-1]
 
     yield start
-    for page in started:
+    for page in pages:
         page.close()
 
 
 @pytest.fixture(scope="session")
-def render():
+def render(tmp_path_factory):
     """Return a function: folder, option -> the still of `previz render`, (row, column, 3)."""
+    scans = tmp_path_factory.mktemp("scans")
 
     def still(folder: Path, option: str, camera: str = "A") -> np.ndarray:
+        # What of the rig is in the picture goes by the cache's own names, and takes the engine to find.
+        cache = folder / "renders" / "frames" / "meters"
+        shutil.copytree(scans, cache, dirs_exist_ok=True)
         result = CliRunner().invoke(previz, [
             "render", str(folder / "canteen.yaml"), "--size", "160", "--samples", str(SAMPLES),
             "--no-exr", "--out", str(folder / "renders"), "--option", option, "--camera", camera],
             catch_exceptions=False)
         assert result.exit_code == 0, result.output
+        for scan in cache.glob("*-rig.json"):
+            shutil.copy(scan, scans)
         return np.array(Image.open(folder / "renders" / f"{option}-{camera}.png"))
 
     return still
@@ -283,12 +294,12 @@ def about():
     """Return a function: folder, option, look -> what a question to the server is about."""
     desks = {}
 
-    def posed(folder: Path, option: str, look: str = ""):
+    def posed(folder: Path, option: str, look: str = "", camera: str = "A"):
         if folder not in desks:
             desks[folder] = Desk(request_for(folder))
         if desks[folder].changed_on_disk():
             desks[folder].reload()
-        return shot(desks[folder], {"option": option, "camera": "A", "look": look})
+        return shot(desks[folder], {"option": option, "camera": camera, "look": look})
 
     return posed
 
@@ -311,15 +322,24 @@ def developed(about):
 
 
 @pytest.fixture(scope="session")
-def cleaned(about):
-    """Return a function: folder, option -> cleans the lamps as the renderer does."""
+def cleaned(about, tmp_path_factory):
+    """Return a function: folder, option, camera -> cleans the lamps as the renderer does."""
+    kept = tmp_path_factory.mktemp("cleaned")
 
-    def clean(folder: Path, option: str) -> None:
-        found = about(folder, option).found
+    def clean(folder: Path, option: str, camera: str = "A") -> None:
+        found = about(folder, option, camera=camera).found
+        # Each lamp takes a while; frames of one name are the same in every folder.
         for number in range(len(found.frames.lights)):
-            write_clean(found.clean, found.frames, number)
+            write_clean(kept / found.key, found.frames, number)
+        shutil.copytree(kept / found.key, found.clean, dirs_exist_ok=True, copy_function=copied_whole)
 
     return clean
+
+
+def copied_whole(source: str, target: str) -> None:
+    """Copy a file so that a server that reads meanwhile finds all of it or nothing."""
+    with whole_file(Path(target)) as part:
+        shutil.copyfile(source, part)
 
 
 @pytest.fixture(scope="session")
@@ -363,10 +383,15 @@ def browser():
         chromium.close()
 
 
+WINDOW = {"width": 1140, "height": 600}
+"""Little to draw, and wide enough for the page to be laid out as on a desk. [px]"""
+
+
 class Opened:
     """A page in the browser, with what it requested and what went wrong in it."""
 
-    def __init__(self, browser, address: str, *, width: int = 1400, height: int = 900, **more):
+    def __init__(self, browser, address: str, *, width: int = WINDOW["width"],
+                 height: int = WINDOW["height"], **more):
         self.context = browser.new_context(viewport={"width": width, "height": height}, **more)
         self.page = self.context.new_page()
         # How long anything takes is not judged here, and a busy machine takes its time.
@@ -448,7 +473,7 @@ class Opened:
         assert [each for each in self.faults if not self.expected or self.expected not in each] == []
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def _kept_open(browser, served):
     page = Opened(browser, served.address)
     yield page
@@ -456,7 +481,13 @@ def _kept_open(browser, served):
 
 
 @pytest.fixture
-def opened(_kept_open):
+def window():
+    """The size of the page that tests share, as it is opened."""
+    return WINDOW
+
+
+@pytest.fixture
+def opened(_kept_open, window):
     """The page of a served folder, as written and as if it had just been opened.
 
     To open one takes a second, most of it for the screen's shader; so tests that leave the page's
@@ -464,7 +495,7 @@ def opened(_kept_open):
     """
     page = _kept_open
     page.page.unroute_all()
-    page.page.set_viewport_size({"width": 1400, "height": 900})
+    page.page.set_viewport_size(window)
     page.page.evaluate(AS_OPENED)
     page.as_written()
     return page
@@ -472,12 +503,15 @@ def opened(_kept_open):
 
 AS_OPENED = """() => {
     const { store, keys } = previz;
+    delete previz.source.say;
     for (const dialog of document.querySelectorAll("dialog[open]")) dialog.close();
     for (const details of document.querySelectorAll("details")) details.open = false;
     document.activeElement?.blur();
-    store.alone.clear();
     keys.on = true;
-    store.showPlace({ option: "early", camera: "A" });
+    // A place that is shown is requested, drawn and settled anew, so only where there is another in view.
+    const other = store.alone.size || store.option !== "early" || store.camera !== "A";
+    store.alone.clear();
+    if (other) store.showPlace({ option: "early", camera: "A" });
     store.setView({ mode: "still", wipe: null, waveform: "luma", spot: null });
     scrollTo(0, 0);
 }"""

@@ -141,28 +141,28 @@ def test_the_pin_is_the_one_set_last(opened):
     assert '"option":"early"' in shown
 
 
-def test_two_hands_on_one_lamp_end_at_the_same_level(fresh):
+def test_two_hands_on_one_lamp_end_at_the_same_level(opened):
     """Another page's value that was kept before this page's own does not come back over it."""
     # The socket is kept silent, so the page's own change stays on its way.
-    fresh.page.evaluate("""() => { previz.source.say = () => {};
+    opened.page.evaluate("""() => { previz.source.say = () => {};
         previz.store.changeLamp("key", { level: 0.5 }); }""")
     other = json.dumps({"event": "change", "changes": {
         "early|lamp|key": {"level": 0.25}, "early|lamp|rim": {"on": False}}})
-    fresh.page.evaluate("""(text) => previz.source.socket.dispatchEvent(
+    opened.page.evaluate("""(text) => previz.source.socket.dispatchEvent(
         new MessageEvent("message", { data: text }))""", other)
-    assert fresh.page.evaluate("previz.store.lamp('key').level") == 0.5
-    assert fresh.page.evaluate("previz.store.lamp('rim').on") is False
+    assert opened.page.evaluate("previz.store.lamp('key').level") == 0.5
+    assert opened.page.evaluate("previz.store.lamp('rim').on") is False
     # Once it is kept, another page's value counts again.
-    fresh.page.evaluate("""(text) => {
+    opened.page.evaluate("""(text) => {
         const kept = JSON.stringify({ event: "kept", number: previz.source.number });
         for (const data of [kept, text])
             previz.source.socket.dispatchEvent(new MessageEvent("message", { data })); }""", other)
-    assert fresh.page.evaluate("previz.store.lamp('key').level") == 0.25
+    assert opened.page.evaluate("previz.store.lamp('key').level") == 0.25
 
 
 def test_what_waited_for_the_server_is_sent_as_one(own_served, open_page):
     """Changes made while the line was down are on disk after it is back, and reported to other pages."""
-    page, other = open_page(own_served.address), open_page(own_served.address)
+    page, other = open_page(own_served.plain), open_page(own_served.plain)
     cut(page)
     for step in range(20):
         page.page.evaluate(f"previz.store.changeLamp('key', {{ level: {(step + 1) / 40} }})")
@@ -179,7 +179,7 @@ def test_what_waited_for_the_server_is_sent_as_one(own_served, open_page):
 def test_an_edit_is_not_missed_while_the_line_is_down(own_served, open_page):
     """A scene that was read again while a page was cut off is taken over when it is back."""
     page, path = open_page(own_served.address), own_served.folder / "canteen.yaml"
-    other = open_page(own_served.address)
+    other = open_page(own_served.plain)
     cut(page)
     text = path.read_text(encoding="utf-8")
     path.write_text(text.replace("output: 4000 lm\n    cct: 4300 K", "output: 4000 lm\n    cct: 4700 K"),
@@ -249,33 +249,33 @@ def test_what_an_edit_takes_out_leaves_nothing_dark(own_served, open_page):
 
 def test_a_spoilt_scene_is_reported_until_it_is_mended(own_served, open_page):
     """What is wrong with the file stays in sight, also of a page that is opened meanwhile."""
-    page, path = open_page(own_served.address), own_served.folder / "canteen.yaml"
+    page, path = open_page(own_served.plain), own_served.folder / "canteen.yaml"
     text = path.read_text(encoding="utf-8")
     path.write_text(text + "  broken: [\n", encoding="utf-8")
     page.until("document.getElementById('spoilt').textContent.includes('canteen.yaml:')")
-    second = open_page(own_served.address)
+    second = open_page(own_served.plain)
     second.until("document.getElementById('spoilt').textContent.includes('canteen.yaml:')")
     path.write_text(text, encoding="utf-8")
     for each in (page, second):
         each.until("document.getElementById('spoilt').textContent === ''")
 
 
-def test_a_lost_gpu_is_taken_up_again(fresh):
+def test_a_lost_gpu_is_taken_up_again(opened):
     """A driver that starts anew costs neither the picture nor the pinned look."""
-    fresh.settled()
-    target = fresh.pixels().copy()
-    fresh.page.keyboard.press("p")
-    fresh.until("previz.picture.pin && !previz.table.pinRequest")
-    fresh.page.evaluate("""() => { previz.picture.before = true;
+    opened.settled()
+    target = opened.pixels().copy()
+    opened.page.keyboard.press("p")
+    opened.until("previz.picture.pin && !previz.table.pinRequest")
+    opened.page.evaluate("""() => { previz.picture.before = true;
         previz.picture.gl.getExtension("WEBGL_lose_context").loseContext(); }""")
-    fresh.until("!previz.picture.before && previz.table.set && previz.picture.pin")
-    fresh.settled()
-    assert np.array_equal(fresh.pixels(), target)
+    opened.until("!previz.picture.before && previz.table.set && previz.picture.pin")
+    opened.settled()
+    assert np.array_equal(opened.pixels(), target)
 
 
 def test_without_a_gpu_drawn_means_on_screen(open_page, served):
     """While one picture is being drawn, the next is reported as drawn only when it is shown itself."""
-    page = open_page(f"{served.address}?plain")
+    page = open_page(served.plain)
     page.as_written()
     page.settled()
     held = Held(page, r"/still\.png\?")

@@ -105,13 +105,11 @@ def test_drafts_come_first_and_what_is_in_view_before_the_rest(bare):
         "working late meters", "working early meters"]
 
 
-def test_what_is_there_is_not_rendered_again(desk):
+def test_what_is_there_is_not_rendered_again(desk, cleaned):
     """Frames in the cache that have been cleaned leave only the meters to be requested."""
     for option in desk.options:
         for camera in desk.cameras(option):
-            found = desk.find(option, camera.name, camera.stop)
-            for number in range(len(found.frames.lights)):
-                write_clean(found.clean, found.frames, number)
+            cleaned(desk.path.parent, option, camera.name)
     renders = Watched(desk)
     renders.start()
     renders.until("idle")

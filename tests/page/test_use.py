@@ -7,6 +7,12 @@ import pytest
 pytestmark = pytest.mark.slow
 
 
+@pytest.fixture
+def window():
+    """A window on a desk, as here it is tested how the page is laid out."""
+    return {"width": 1400, "height": 900}
+
+
 def changes(served):
     """Return what is on disk of the changes."""
     path = served.folder / "renders" / "page" / "changes.json"
@@ -80,7 +86,7 @@ def test_letters_can_be_written(opened):
 
 def test_a_second_page_follows(own_served, open_page):
     """Two pages share the lamps and not their views; each undoes its own."""
-    one, two = open_page(own_served.address), open_page(own_served.address)
+    one, two = open_page(own_served.plain), open_page(own_served.plain)
     one.page.evaluate("previz.store.changeLamp('key', { level: 0.5 })")
     two.until("previz.store.lamp('key').level === 0.5")
     two.page.evaluate("previz.store.showPlace({ camera: 'B' })")
@@ -108,7 +114,7 @@ def test_a_killed_server_loses_nothing(own_served, folder, serve, open_page):
     # The lamps are on this machine's GPU, so the hand goes on; only keeping has to wait.
     page.page.evaluate("previz.store.changeLamp('rim', { level: 0.25 })")
     assert page.page.evaluate("previz.source.pending.size") == 1
-    again = open_page(serve(folder).address)
+    again = open_page(serve(folder).plain)
     again.settled()
     result = again.page.evaluate("previz.store.changes")
     assert result["early|lamp|key"] == {"level": 0.125, "gel": ["half cto"]}
@@ -120,7 +126,7 @@ def test_a_killed_server_loses_nothing(own_served, folder, serve, open_page):
 
 def test_an_edited_scene_is_taken_over(own_served, open_page):
     """A scene saved in an editor appears on the page; a spoilt one is reported, and nothing is lost."""
-    page, path = open_page(own_served.address), own_served.folder / "canteen.yaml"
+    page, path = open_page(own_served.plain), own_served.folder / "canteen.yaml"
     text = path.read_text(encoding="utf-8")
     path.write_text(text.replace("cct: 4300 K", "cct: 4300"), encoding="utf-8")
     page.until("document.getElementById('spoilt').textContent.includes('canteen.yaml:')")
@@ -136,7 +142,7 @@ def test_an_edited_scene_is_taken_over(own_served, open_page):
 
 def test_without_a_gpu_the_server_draws(open_page, served, render, developed):
     """Where a browser cannot mix, the same still comes from the server, dimmer and map too."""
-    page = open_page(f"{served.address}?plain")
+    page = open_page(served.plain)
     page.as_written()
     page.settled()
     assert page.page.evaluate("previz.picture.kind") == "plain"
@@ -321,7 +327,7 @@ def test_it_fits(opened):
 
 def test_reduced_motion_is_kept_to(open_page, served):
     """Nothing moves by itself for a person who requested that."""
-    page = open_page(served.address, reduced_motion="reduce")
+    page = open_page(served.plain, reduced_motion="reduce")
     assert page.page.evaluate("document.getAnimations().length") == 0
 
 

@@ -8,7 +8,7 @@
 import { Gpu } from "./gpu.js";
 import { UNIT, inverse, scaled } from "./light.js";
 import {
-  COPY_SHADER, CUBE, QUICK_SHADER, bandShader, cubeShader, mixShader, stillShader,
+  COPY_SHADER, CUBE, QUICK_SHADER, bandShader, mixShader, stillShader,
 } from "./shaders.js";
 
 const AT_ONCE = 12;
@@ -45,7 +45,7 @@ export class GpuPicture extends Gpu {
     this.quick = this.program("quick", QUICK_SHADER);
     this.bands = this.program("bands", bandShader(MOST_BANDS));
     this.viewTables = view.tables.map((table) => this.tableTexture(table));
-    this.cube = this.drawnCube(view);
+    this.cube = this.drawnCube();
     this.lamps = null;
     this.sums = null;
     this.settled = null;
@@ -60,18 +60,20 @@ export class GpuPicture extends Gpu {
     });
   }
 
-  drawnCube(view) {
+  /** The transform as a cube, for machines that are too slow for the whole of it. */
+  drawnCube() {
     const gl = this.gl, texture = this.texture(gl.TEXTURE_3D, gl.LINEAR);
     gl.texParameteri(gl.TEXTURE_3D, gl.TEXTURE_WRAP_R, gl.CLAMP_TO_EDGE);
     gl.texStorage3D(gl.TEXTURE_3D, 1, gl.RGBA8, CUBE, CUBE, CUBE);
-    const { made, at } = this.program("cube", cubeShader(view)), frame = gl.createFramebuffer();
+    const { made, at } = this.still, frame = gl.createFramebuffer();
     gl.useProgram(made);
     this.bindTables(at);
+    [at("nowLight"), at("pinLight")].forEach((place, i) => this.bind(place, i, gl.TEXTURE_2D, this.nothing()));
     gl.viewport(0, 0, CUBE, CUBE);
     gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
     for (let layer = 0; layer < CUBE; layer++) {
       gl.framebufferTextureLayer(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, texture, 0, layer);
-      gl.uniform1f(at("blue"), layer);
+      gl.uniform1f(at("layer"), layer);
       gl.drawArrays(gl.TRIANGLES, 0, 3);
     }
     gl.deleteFramebuffer(frame);
@@ -292,7 +294,10 @@ export class GpuPicture extends Gpu {
     gl.uniform3fv(at("pinLuma"), pin.luma);
     gl.uniform2fv(at("nowPart"), now.part);
     gl.uniform1f(at("wipe"), this.pin && view.wipe !== null ? view.wipe : -1);
-    if (still && transform === "whole") this.bindTables(at);
+    if (still && transform === "whole") {
+      this.bindTables(at);
+      gl.uniform1f(at("layer"), -1);
+    }
     if (still && transform === "cube") this.bind(at("cube"), 7, gl.TEXTURE_3D, this.cube);
     if (!still) this.setBands(at, view.mode === "difference", width, height);
     gl.drawArrays(gl.TRIANGLES, 0, 3);

@@ -62,25 +62,23 @@ vec3 lightHere() { return pinned() ? pinMatrix * pinHere() : nowMatrix * nowHere
 float lumaHere() { return pinned() ? dot(pinLuma, pinHere()) : dot(nowLuma, nowHere()); }
 `;
 
-/** The still, through the very transform that stills on disk go through. */
-export function stillShader(view) {
-  return `${HEAD}${SOURCES}${view.text}
-void main() {
-  shown = vec4(clamp(${view.function}(vec4(lightHere(), 1.0)).rgb, 0.0, 1.0), 1.0);
-}`;
-}
-
 export const SHAPER_FLOOR = 1e-4;
 export const SHAPER_STOPS = 24;
 export const CUBE = 40;
 
-/** One layer of the transform as a cube, for machines that are too slow for the whole of it. */
-export function cubeShader(view) {
-  return `${HEAD}${view.text}
-uniform float blue;
+/**
+ * The still, through the very transform that stills on disk go through; from nought on, `layer` is drawn
+ * of that transform as a cube. One program does both, as nothing takes as long as to translate it.
+ */
+export function stillShader(view) {
+  return `${HEAD}${SOURCES}${view.text}
+uniform float layer;
+vec3 cubeHere() {
+  vec3 grid = vec3(gl_FragCoord.xy - 0.5, layer) / float(${CUBE - 1});
+  return ${SHAPER_FLOOR} * (exp2(grid * float(${SHAPER_STOPS})) - 1.0);
+}
 void main() {
-  vec3 grid = vec3(gl_FragCoord.xy - 0.5, blue) / float(${CUBE - 1});
-  vec3 light = ${SHAPER_FLOOR} * (exp2(grid * float(${SHAPER_STOPS})) - 1.0);
+  vec3 light = layer < 0.0 ? lightHere() : cubeHere();
   shown = vec4(clamp(${view.function}(vec4(light, 1.0)).rgb, 0.0, 1.0), 1.0);
 }`;
 }
