@@ -146,15 +146,19 @@ def light(stage, meters, samples=16, seed=1, *, reach=None):
     with pytest.MonkeyPatch.context() as patch:
         # No path that counts comes to choose a lamp: which is likely from where need not be known well.
         patch.setattr("previz.engine.choice.POINTS", 1 << 10)
-        buffers = open_stage(replace(stage if reach else among_others(stage), probes=probes,
-                                     guides=guides), 1)
+        buffers = open_stage(replace(stage, probes=probes, guides=guides), 1)
     lamps = buffers.lamps
     limits = Limits(max_depth=8 if reach else 2)
     sums = Transport(buffers, ProbeStart(probes, 1), limits).run(
         0, len(probes), samples * lamps, seed)
     values = np.array(sums, float).reshape(len(probes), 2, lamps, -1) / (samples * lamps)
     values = values.sum(axis=1) if reach else values[:, 0]
-    return (values @ luminance_weights(1))[:, :len(stage.lamps)]
+    return values @ luminance_weights(1)
+
+
+def light_among_others(stage, meters, samples=16):
+    """Return the same, measured with the kernel of `among_others`."""
+    return light(among_others(stage), meters, samples)[:, :len(stage.lamps)]
 
 
 def joined(meters):
