@@ -1,7 +1,7 @@
 """Papers to set pictures and words on.
 
 One face in two weights, one ink, one quiet grey, thin rules, an even neutral ground: nothing here
-may colour how a picture next to it is judged. Every word's box is kept, so that a layout can be
+may colour how a picture next to it is judged. Every word's box can be had, so that a layout can be
 checked for words that leave the sheet, run into each other or were cut.
 """
 
@@ -24,6 +24,8 @@ Colour = tuple[int, int, int]
 
 _FACES = {"regular": "Lato-Regular.ttf", "strong": "Lato-Semibold.ttf"}
 
+_ANCHORS = {"left": "ls", "centre": "ms", "right": "rs"}
+
 _FINER = 4
 """Lines are drawn this much larger and brought down, so that they are smooth."""
 
@@ -43,6 +45,18 @@ class Box:
     whole: str = ""
 
 
+@dataclass(frozen=True)
+class Line:
+    """A line of text as it was set: see `Paper.text`; `whole` is what was to be set."""
+
+    at: tuple[float, float]
+    text: str
+    size: int
+    weight: str
+    align: str
+    whole: str
+
+
 @lru_cache(maxsize=64)
 def _font(weight: str, size: int) -> ImageFont.FreeTypeFont:
     path = files("previz.deliver").joinpath("fonts", _FACES[weight])
@@ -54,12 +68,18 @@ def _font(weight: str, size: int) -> ImageFont.FreeTypeFont:
 class Paper:
     """What a layout draws on, be it pixels or a page for print.
 
-    A paper has `fill`, `stroke`, `dot` and `picture`, and sets letters by `_letters`; lines of text,
-    paragraphs and rules follow from those.
+    A paper has `fill`, `stroke`, `dot` and `picture`, sets letters by `_letters` and measures them by
+    `_edges`; lines of text, paragraphs and rules follow from those.
     """
 
     def __init__(self) -> None:
-        self.boxes: list[Box] = []
+        self._lines: list[Line] = []
+
+    @property
+    def boxes(self) -> list[Box]:
+        """Where each line of text stands, in the order in which they were set."""
+        # Found when it is read: to measure ink takes half as long as to draw it, and no sheet needs it.
+        return [Box(line.text, *self._edges(line), line.whole) for line in self._lines]
 
     def text(self, at: tuple[float, float], text: str, size: float, *, weight: str = "regular",
              colour: Colour = INK, align: str = "left", room: float | None = None) -> float:
@@ -83,8 +103,8 @@ class Paper:
         """
         shown = text if room is None else shortened(text, size, room, weight)
         if shown:
-            edges = self._letters(at, shown, int(size), weight, colour, align)
-            self.boxes.append(Box(shown, *edges, text))
+            self._lines.append(Line(at, shown, int(size), weight, align, text))
+            self._letters(self._lines[-1], colour)
         return width_of(shown, size, weight)
 
     def paragraph(self, at: tuple[float, float], text: str, size: float, room: float, *,
@@ -131,11 +151,14 @@ class Canvas(Paper):
         """Width and height. [px]"""
         return self.image.size
 
-    def _letters(self, at: tuple[float, float], shown: str, size: int, weight: str, colour: Colour,
-                 align: str) -> tuple[float, float, float, float]:
-        font, anchor = _font(weight, size), {"left": "ls", "centre": "ms", "right": "rs"}[align]
-        self._draw.text(at, shown, fill=colour, font=font, anchor=anchor)
-        return self._draw.textbbox(at, shown, font=font, anchor=anchor)
+    def _letters(self, line: Line, colour: Colour) -> None:
+        self._draw.text(line.at, line.text, fill=colour, font=_font(line.weight, line.size),
+                        anchor=_ANCHORS[line.align])
+
+    def _edges(self, line: Line) -> tuple[float, float, float, float]:
+        left, top, right, bottom = _ink(line.text, line.size, line.weight, line.align)
+        x, y = line.at
+        return left + x, top + y, right + x, bottom + y
 
     def fill(self, left: float, top: float, right: float, bottom: float, colour: Colour) -> None:
         """Fill a rectangle; right and bottom are not included."""
@@ -238,6 +261,12 @@ def width_of(text: str, size: float, weight: str = "regular") -> float:
 def _width(text: str, size: int, weight: str) -> float:
     # A sheet measures the same few hundred words again and again, while it lays itself out.
     return _font(weight, size).getlength(text)
+
+
+@lru_cache(maxsize=8192)
+def _ink(text: str, size: int, weight: str, align: str) -> tuple[float, float, float, float]:
+    """Return the edges of a line's ink, from where it is anchored. [px]"""
+    return _font(weight, size).getbbox(text, "L", anchor=_ANCHORS[align])
 
 
 def shortened(text: str, size: float, room: float, weight: str = "regular") -> str:

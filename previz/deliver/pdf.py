@@ -18,7 +18,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas as PdfWriter
 
-from previz.deliver.canvas import INK, PAPER, QUIET, Colour, Paper, dashes, width_of
+from previz.deliver.canvas import INK, PAPER, QUIET, Colour, Line, Paper, dashes, width_of
 
 if TYPE_CHECKING:
     from previz.deliver.layout import Block, Setting
@@ -63,14 +63,16 @@ class PdfPaper(Paper):
     def _place(self, x: float, y: float) -> tuple[float, float]:
         return x * self.scale, (self.size[1] - y) * self.scale
 
-    def _letters(self, at: tuple[float, float], shown: str, size: int, weight: str, colour: Colour,
-                 align: str) -> tuple[float, float, float, float]:
-        width = width_of(shown, size, weight)
-        left = at[0] - {"left": 0, "centre": width / 2, "right": width}[align]
+    def _letters(self, line: Line, colour: Colour) -> None:
+        left, _, _, base = self._edges(line)
         self.writer.setFillColorRGB(*_colour(colour))
-        self.writer.setFont(FACES[weight], size * self.scale)
-        self.writer.drawString(*self._place(left, at[1]), shown)
-        return left, at[1] - 0.72 * size, left + width, at[1]
+        self.writer.setFont(FACES[line.weight], line.size * self.scale)
+        self.writer.drawString(*self._place(left, base), line.text)
+
+    def _edges(self, line: Line) -> tuple[float, float, float, float]:
+        width, base = width_of(line.text, line.size, line.weight), line.at[1]
+        left = line.at[0] - {"left": 0, "centre": width / 2, "right": width}[line.align]
+        return left, base - 0.72 * line.size, left + width, base
 
     def fill(self, left: float, top: float, right: float, bottom: float, colour: Colour) -> None:
         """Fill a rectangle; see `Canvas.fill`."""

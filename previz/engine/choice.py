@@ -61,6 +61,9 @@ class LampChoice:
         self.low = [float(x) for x in low]
         self.scale = [float(n / max(h - lo, 1e-3))
                       for n, lo, h in zip(CELLS, low, high, strict=True)]
+        # Not as numbers of the kernel: with those, whatever moves in a scene would have it compiled anew.
+        self._grid = [(dr.opaque(mi.Float, lo), dr.opaque(mi.Float, scale))
+                      for lo, scale in zip(self.low, self.scale, strict=True)]
         if not self.lamps:
             return
         self.given = self._measure(buffers)
@@ -75,8 +78,8 @@ class LampChoice:
     def cell(self, point):
         """Return the number of the cell that a point lies in, or is nearest to. UInt"""
         along = []
-        for axis in range(3):
-            at = (point[axis] - self.low[axis]) * self.scale[axis]
+        for axis, (low, scale) in enumerate(self._grid):
+            at = (point[axis] - low) * scale
             # A lane that met nothing may hold no number at all. Its cell is drawn from too, and
             # a whole number made of NaN lies far outside the tables; a comparison sends it to 0.
             at = dr.select(at > 0, at, 0)

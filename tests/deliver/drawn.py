@@ -4,7 +4,7 @@ from previz.deliver.canvas import Box, Canvas
 
 
 class Recording(Canvas):
-    """A canvas that also keeps where pictures lie."""
+    """A canvas that also keeps where pictures lie; letters are measured, but not inked."""
 
     def __init__(self, width, height):
         super().__init__(width, height)
@@ -16,10 +16,13 @@ class Recording(Canvas):
         self.pictures.append(Box("", at[0], at[1], at[0] + wide, at[1] + high))
         super().picture(at, pixels, size, smooth=smooth)
 
+    def _letters(self, line, colour):
+        """Leave the paper bare: where a word's ink lies is not read from pixels."""
+
     @property
     def words(self):
         """All texts, in the order in which they were drawn."""
-        return [box.text for box in self.boxes]
+        return [line.text for line in self._lines]
 
 
 def drawn(blocks, setting):
@@ -59,4 +62,4 @@ def on_pictures(canvas):
 
 def cut(canvas):
     """Return texts that were cut for want of room."""
-    return [box.whole for box in canvas.boxes if box.text != box.whole]
+    return [line.whole for line in canvas._lines if line.text != line.whole]

@@ -95,27 +95,49 @@ CAMERAS = {
 }
 
 
-def drawn(stage, size=(960, 540)):
-    """Return every drawing of a stage, its shapes found by GL."""
-    with GlContext() as context:
-        return [draw_view(view, context.first_hits(view.stage, view.camera, *view.grid), size)
-                for view in blocking_views(stage, size)]
+SIZE = (960, 540)
+
+
+def drawn(context, view, size=SIZE):
+    """Return the drawing of a view, its shapes found by GL."""
+    return draw_view(view, context.first_hits(view.stage, view.camera, *view.grid), size)
+
+
+def through_the_lens(context, stage):
+    """Return the picture drawn for a stage's first camera."""
+    return np.asarray(drawn(context, blocking_views(stage, SIZE)[0]).image).astype(int)
+
+
+class Held:
+    """The one GL context of these tests, opened when one is needed and none is open."""
+
+    context = None
+
+    def opened(self):
+        if self.context is None:
+            self.context = GlContext()
+        return self.context
+
+    def close(self):
+        if self.context is not None:
+            self.context.close()
+        self.context = None
 
 
 @pytest.fixture(scope="module")
-def gl():
-    """Leave a test out where this machine has no GL."""
-    try:
-        GlContext().close()
-    except NoGraphicsError as error:
-        pytest.skip(f"no GL here: {error}")
+def held():
+    one = Held()
+    yield one
+    one.close()
 
 
 @pytest.fixture
-def context(gl):
-    """The one GL context of a test, which then may not draw by itself."""
-    with GlContext() as found:
-        yield found
+def context(held):
+    """The GL context; a test is left out where this machine has no GL."""
+    try:
+        return held.opened()
+    except NoGraphicsError as error:
+        pytest.skip(f"no GL here: {error}")
 
 
 def grown(mask):
@@ -221,8 +243,9 @@ def _air(view):
                      np.full((rows, columns), -1, np.int32), hit_names(view.stage))
 
 
-def test_a_context_is_given_back(gl):
+def test_a_context_is_given_back(held, context):
     """A second context finds what the first did, after that was closed."""
+    held.close()
     stage, seen = small_stage(CAMERAS["level"]), []
     for _ in range(2):
         with GlContext() as context:
@@ -344,9 +367,9 @@ def room_stage(*cameras, **changes):
     return small_stage(*cameras, **{**parts, **changes})
 
 
-def above(stage, size=(960, 540)):
-    view = blocking_views(stage, size)[-1]
-    return view, np.asarray(drawn(stage, size)[-1].image).astype(int)
+def above(context, stage):
+    view = blocking_views(stage, SIZE)[-1]
+    return view, np.asarray(drawn(context, view).image).astype(int)
 
 
 def pixel(view, picture, point):
@@ -359,57 +382,57 @@ def close_to(colour, expected, within=24):
     return np.abs(np.asarray(colour) - np.asarray(expected)).max() <= within
 
 
-def test_from_above_the_ceiling_is_gone_and_walls_are_cut(gl):
+def test_from_above_the_ceiling_is_gone_and_walls_are_cut(context):
     """Under the ceiling the figure is seen; walls are a dark band, and the window a light gap."""
-    view, picture = above(room_stage(camera("A", (3.6, 0.4, 1.4), (0.4, 2.6, 1.2))))
+    view, picture = above(context, room_stage(camera("A", (3.6, 0.4, 1.4), (0.4, 2.6, 1.2))))
     assert close_to(pixel(view, picture, (2, 1.55, 1.4)), blocking_shade.ROLE_COLOURS["figure"], 40)
     assert close_to(pixel(view, picture, (2, -0.1, 0)), blocking_above.CUT_WALL, 8)
     assert close_to(pixel(view, picture, (-0.05, 1.5, 0)), blocking_shade.NOTHING, 24)
     assert close_to(pixel(view, picture, (-0.1, 2.4, 0)), blocking_above.CUT_WALL, 8)
 
 
-def test_from_above_the_field_of_a_camera_is_tinted(gl):
+def test_from_above_the_field_of_a_camera_is_tinted(context):
     """Floor inside a camera's field is darker than floor outside it."""
     # 28 mm of sensor behind 35 mm: half the field is atan(14 / 35) = 21.8°, so 2 m ahead it is
     # 0.8 m wide on each side.
-    view, picture = above(room_stage(camera("A", (3.8, 0.7, 1.4), (0, 0.7, 1.4))))
+    view, picture = above(context, room_stage(camera("A", (3.8, 0.7, 1.4), (0, 0.7, 1.4))))
     inside = pixel(view, picture, (1.8, 0.7 + 0.7, 0)).sum()
     outside = pixel(view, picture, (1.8, 0.7 + 0.95, 0)).sum()
     assert inside < outside - 10
 
 
-def test_a_thin_board_is_seen_from_above(gl):
+def test_a_thin_board_is_seen_from_above(context):
     """A board on edge has no area from above, and is drawn all the same."""
     board = Mesh("card", "grey", *shapes.rectangle((1, 0.6, 1.5), (0.5, 0, 0), (0, 0, 0.5)),
                  role="board")
     stage = room_stage(camera("A", (3.6, 2.6, 1.4), (2, 1.5, 1.2)))
-    view, picture = above(replace(stage, meshes=(*stage.meshes, board)))
+    view, picture = above(context, replace(stage, meshes=(*stage.meshes, board)))
     x, y = view.project(np.array([1.1, 0.6, 1.5]))[0]
     column = picture[int(y) - 4:int(y) + 5, int(x)]
     assert column.min() < 150 and close_to(column[column.sum(axis=1).argmax()], (247, 247, 245))
 
 
-def test_a_lamp_in_frame_is_cautioned_unless_it_is_meant(gl):
+def test_a_lamp_in_frame_is_cautioned_unless_it_is_meant(context):
     """A lamp inside the frame line is named in the caution's ink; one left in shot is not."""
     stage = small_stage(CAMERAS["level"])
     meant = replace(stage, rig=(replace(stage.rig[0], in_shot=True),))
     counts = []
     for each in (stage, meant):
-        picture = np.asarray(drawn(each)[0].image).astype(int)
+        picture = through_the_lens(context, each)
         counts.append(int((np.abs(picture - CAUTION).max(axis=2) < 20).sum()))
     assert counts[0] > 30 and counts[1] == 0
 
 
-def test_a_lamp_out_of_frame_is_marked_at_the_edge(gl):
+def test_a_lamp_out_of_frame_is_marked_at_the_edge(context):
     """A lamp ahead and far to the right leaves a lamp-coloured mark at the right edge only."""
     off = lamp_face("key", np.array([3.2, 4.0, 1.2]), np.array([0.1, 0, 0]), np.array([0, 0, 0.1]))
     stage = small_stage(CAMERAS["level"], emitters=(off,))
-    picture = np.asarray(drawn(stage)[0].image).astype(int)
+    picture = through_the_lens(context, stage)
     marked = np.abs(picture - blocking_shade.ROLE_COLOURS["lamp"]).max(axis=2) < 12
     rows, columns = np.nonzero(marked)
     assert len(rows) > 10 and columns.min() > 930
     behind = replace(stage, emitters=(replace(off, vertices=off.vertices - [0, 9, 0]),))
-    picture = np.asarray(drawn(behind)[0].image).astype(int)
+    picture = through_the_lens(context, behind)
     assert not np.any(np.abs(picture - blocking_shade.ROLE_COLOURS["lamp"]).max(axis=2) < 12)
 
 
@@ -428,11 +451,11 @@ def test_each_role_has_its_colour(context):
         assert ratio.max() - ratio.min() < 0.02 and 0.75 < ratio.mean() <= 1.01, name
 
 
-def test_the_sun_is_marked_on_its_side(gl):
+def test_the_sun_is_marked_on_its_side(context):
     """With the sun in the east its mark stands at the right edge of the view from above."""
     sun = Sun(0, np.array([np.cos(0.5), 0, np.sin(0.5)]))
     stage = small_stage(CAMERAS["level"], emitters=(), sun=sun)
-    _, picture = above(stage)
+    _, picture = above(context, stage)
     marked = np.abs(picture - blocking_shade.ROLE_COLOURS["lamp"]).max(axis=2) < 12
     rows, columns = np.nonzero(marked)
     assert len(rows) > 50 and columns.min() > 900
@@ -442,7 +465,7 @@ def test_the_sun_is_marked_on_its_side(gl):
 
 
 @pytest.mark.parametrize("name", ["sun", "moon"])
-def test_what_stands_in_the_sky_has_its_own_name(gl, name, monkeypatch):
+def test_what_stands_in_the_sky_has_its_own_name(context, name, monkeypatch):
     """A night's plan says moon where a day's says sun."""
     disc = Sun(0, np.array([np.cos(0.5), 0, np.sin(0.5)]))
     light = LampLight(name, "lx", 0.2, normalise(ONES), ONES)
@@ -454,7 +477,8 @@ def test_what_stands_in_the_sky_has_its_own_name(gl, name, monkeypatch):
         return place_words(words, *rest)
 
     monkeypatch.setattr("previz.deliver.blocking.drawing.place_words", heard)
-    drawn(stage)
+    for view in blocking_views(stage, (480, 270)):
+        drawn(context, view, (480, 270))
     assert [each for each in said if each[0] in ("sun", "moon")] == [(name, "29° high")]
 
 
@@ -521,10 +545,10 @@ def test_a_name_keeps_off_what_is_busy():
     assert placed.box[2] <= 180 and placed.leader is None
 
 
-def test_the_drawings_come_in_order(gl):
+def test_the_drawings_come_in_order(context):
     """Cameras keep the scene's order; the view from above is last, and all have the size."""
     stage = small_stage(replace(CAMERAS["level"], name="B"), replace(CAMERAS["steep"], name="A"))
-    drawings = drawn(stage, (480, 270))
+    drawings = [drawn(context, view, (480, 270)) for view in blocking_views(stage, (480, 270))]
     assert [d.view.name for d in drawings] == ["B", "A", ABOVE]
     assert [d.view.frame is None for d in drawings] == [False, False, True]
     assert {d.image.size for d in drawings} == {(480, 270)}

@@ -4,7 +4,7 @@ import pytest
 from drawn import cut, drawn, faults, on_pictures
 from samples import SHEETS
 
-from previz.deliver import pdf
+from previz.deliver import layout, pdf
 from previz.deliver.layout import A3, Setting, paged, stacked, write_sheet_files
 from previz.deliver.tables import Table
 
@@ -64,10 +64,17 @@ def test_print_says_what_the_screen_says(name, monkeypatch, tmp_path):
             printed.append(self)
 
     monkeypatch.setattr(pdf, "PdfPaper", Kept)
-    blocks = SHEETS[name](setting)
-    shown = [box.text for box in stacked(blocks, setting).boxes]
+    blocks, screens = SHEETS[name](setting), []
+
+    def kept(*given):
+        screens.append(stacked(*given))
+        return screens[-1]
+
+    monkeypatch.setattr(layout, "stacked", kept)
     png, made = write_sheet_files(tmp_path / name, blocks, setting, {"Title": "Depot"})
     assert [png.name, made.name] == [f"{name}.png", f"{name}.pdf"]
+    screen, = screens
+    shown = [box.text for box in screen.boxes]
     rest = iter([box.text for page in printed for box in page.boxes])
     assert all(text in rest for text in shown)
     assert len(printed) == len(paged(blocks, setting, A3[1] / A3[0] * setting.width))

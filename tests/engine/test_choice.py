@@ -128,3 +128,22 @@ def test_the_same_seed_gives_the_same_chances(tiny):
     """Two uploads of one stage have bit for bit the same probabilities: renders can be repeated."""
     first, second = (opened(tiny, room(tiny)).choice for _ in range(2))
     assert np.array_equal(np.array(first.probabilities), np.array(second.probabilities))
+
+
+def test_a_set_of_another_size_needs_no_other_kernel(tiny):
+    """Where the grid lies is data: a scene in which something moves runs the kernels that it has."""
+    import dataclasses
+
+    import drjit as dr
+    import mitsuba as mi
+
+    stage, kernels = room(tiny), []
+    wider = dataclasses.replace(stage, meshes=tuple(
+        dataclasses.replace(mesh, vertices=np.asarray(mesh.vertices) * 1.3) for mesh in stage.meshes))
+    for each in (stage, wider):
+        choice, point = opened(tiny, each).choice, dr.opaque(mi.Point3f, 1.0, 64)
+        with dr.scoped_set_flag(dr.JitFlag.KernelHistory, True):
+            dr.kernel_history_clear()
+            dr.eval(choice.cell(point))
+            kernels.append({kernel["hash"] for kernel in dr.kernel_history([dr.KernelType.JIT])})
+    assert kernels[0] and kernels[0] == kernels[1]

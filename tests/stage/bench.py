@@ -6,10 +6,16 @@ Lamps of one scene stand far from each other, each with meters of its own round 
 from dataclasses import dataclass, replace
 
 import numpy as np
+import pytest
 
+from previz.physics.beam import AngularTable
 from previz.scene.read import load
+from previz.stage import shapes
 from previz.stage.build import build_stage
-from previz.stage.records import Guide, Probe
+from previz.stage.records import Emitter, Guide, Probe
+
+LAMPS = 8
+"""Lamps of a stage that is measured, where it has not more."""
 
 
 def stage_of(folder, text):
@@ -98,6 +104,29 @@ def globe(centre, radius, direction, across_deg, up_deg):
                   np.outer(height, width).ravel() * radius**2)
 
 
+def among_others(stage):
+    """Return a stage with small lamps far under it, so that there are `LAMPS`, of each sort of table.
+
+    How many lamps there are, and of which sorts, is written into the kernel: so one serves all stages.
+    """
+    table = AngularTable(np.array([0.0, 60]), np.array([0.0, 180, 360]), np.ones((2, 3)))
+    lamps, emitters = list(stage.lamps), list(stage.emitters)
+    for number in range(len(lamps), LAMPS):
+        face = shapes.rectangle((2.0 * number, 0, -300), (0.01, 0, 0), (0, 0.01, 0))
+        # A lens with a focus and a body that shines all round, by turns.
+        lens = number % 2 == 0
+        emitters.append(Emitter(number, f"other {number}", *face, table=table, flat=lens,
+                                focus=5.0 if lens else np.inf))
+        lamps.append(replace(lamps[0], name=f"other {number}"))
+    return replace(stage, lamps=tuple(lamps), emitters=tuple(emitters))
+
+
+def alone(stage, index):
+    """Return a stage with one of its lamps alone, its body and those of the others left as they are."""
+    emitters = tuple(replace(each, lamp=0) for each in stage.emitters if each.lamp == index)
+    return replace(stage, lamps=(stage.lamps[index],), emitters=emitters, rig=(stage.rig[index],))
+
+
 def light(stage, meters, samples=16, seed=1, *, reach=None):
     """Return the illuminance that each lamp gives at each meter, per unit of its light.
 
@@ -114,14 +143,22 @@ def light(stage, meters, samples=16, seed=1, *, reach=None):
     # From afar a lamp is small: rays must be aimed at it to meet what its body sends on.
     guides = tuple(Guide(rig.name, rig.position, np.zeros(3), np.zeros(3), radius=radius)
                    for rig, radius in zip(stage.rig, reach or (), strict=bool(reach)))
-    buffers = open_stage(replace(stage, probes=probes, guides=guides), 1)
-    lamps = len(stage.lamps)
+    with pytest.MonkeyPatch.context() as patch:
+        # No path that counts comes to choose a lamp: which is likely from where need not be known well.
+        patch.setattr("previz.engine.choice.POINTS", 1 << 10)
+        buffers = open_stage(replace(stage, probes=probes, guides=guides), 1)
+    lamps = buffers.lamps
     limits = Limits(max_depth=8 if reach else 2)
     sums = Transport(buffers, ProbeStart(probes, 1), limits).run(
         0, len(probes), samples * lamps, seed)
     values = np.array(sums, float).reshape(len(probes), 2, lamps, -1) / (samples * lamps)
     values = values.sum(axis=1) if reach else values[:, 0]
     return values @ luminance_weights(1)
+
+
+def light_among_others(stage, meters, samples=16):
+    """Return the same, measured with the kernel of `among_others`."""
+    return light(among_others(stage), meters, samples)[:, :len(stage.lamps)]
 
 
 def joined(meters):

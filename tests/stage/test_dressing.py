@@ -126,9 +126,10 @@ def test_the_sun_through_a_blind(stage_of, altitude):
     for angle in angles:
         blind = f"blind: {{width: 50 mm, spacing: 40 mm, angle: {angle} deg, surface: {BLACK}}}"
         stage = stage_of(ROOM + opening(blind) + sun(altitude) + meters(places))
-        found.append(readings(stage, 0.05, rounds=2)[:, 0, 0, 0].mean())
+        found.append(readings(stage, 0.05, rounds=1)[:, 0, 0, 0].mean())
     expected = [slat_share(altitude, angle) for angle in angles]
-    # 48 meters over three slats, and the sun's own half degree.
+    # 48 meters over three slats, and the sun's own half degree; one round of 8192 paths for each leaves
+    # 0.001 of noise.
     np.testing.assert_allclose(found, expected, atol=0.03)
     assert max(expected) > 0.5 and min(expected) == 0
 
@@ -148,7 +149,7 @@ def test_slats_that_stand(stage_of):
         blind = (f"blind: {{width: 50 mm, spacing: 40 mm, angle: {angle} deg, upright: yes, "
                  f"surface: {BLACK}}}")
         stage = stage_of(ROOM + opening(blind) + sun(0, 270 + turn) + meters(places))
-        found.append(readings(stage, 0.05, rounds=2)[:, 0, 0, 0].mean())
+        found.append(readings(stage, 0.05, rounds=1)[:, 0, 0, 0].mean())
         # The outer edge is turned to the north end (+y), towards a sun that stands north of west.
         expected.append(slat_share(-turn, angle))
     np.testing.assert_allclose(found, expected, atol=0.03)
@@ -198,13 +199,14 @@ def net(open_share, transmission, more=""):
 def test_the_sun_through_a_net(stage_of):
     """The holes let their share of the sun straight through."""
     places = [into_the_sun(0, (0, 1.3 + y, 1.4), 2.0) for y in np.linspace(-0.03, 0.03, 16)]
+    bare = stage_of(ROOM + opening("") + sun(0) + meters(places))
+    assert readings(bare, 0.01, rounds=1)[:, 0, 0, 0].mean() == pytest.approx(1, rel=0.005)
     for share in (0.0, 0.3, 0.6):
         stage = stage_of(ROOM + opening(net(share, 0.6)) + sun(0) + meters(places))
-        # Two metres behind it the sun's disc blurs the 2 mm strips wholly.
-        bare = stage_of(ROOM + opening("") + sun(0) + meters(places))
-        level = readings(bare, 0.01)[:, 0, 0, 0].mean()
-        assert level == pytest.approx(1, rel=0.005)
-        assert readings(stage, 0.01)[:, 0, 0, 0].mean() == pytest.approx(share, abs=0.01)
+        # Two metres behind it the sun's disc blurs the 2 mm strips wholly. One round of 16 meters is
+        # 131 000 paths: 0.0013 of noise.
+        found = readings(stage, 0.01, rounds=1)[:, 0, 0, 0].mean()
+        assert found == pytest.approx(share, abs=0.01)
 
 
 @pytest.mark.engine
@@ -257,8 +259,12 @@ def test_guides_of_what_hangs_change_no_reading(stage_of):
     room = ROOM.replace(f"walls: {BLACK}", "walls: {reflectance: 0.5}")
     sky = "ground: gravel\ndaylight: {sky: overcast, illuminance: 1000 lx}\n"
     places = [((2.0, 1.5, 1.0), (0, 1.5, 1.4)), ((1.0, 0.4, 1.2), (1.0, 2.0, 1.2))]
-    for hung in ("curtain: {}", "blind: {}"):
-        stage = stage_of(room + opening(hung, glass="clear") + sky + meters(places))
+    stages = {hung: stage_of(room + opening(hung, glass="clear") + sky + meters(places))
+              for hung in ("curtain: {}", "blind: {}")}
+    # With the surfaces of both, one kernel serves both.
+    surfaces = {name: each for stage in stages.values() for name, each in stage.surfaces.items()}
+    for hung, stage in stages.items():
+        stage = replace(stage, surfaces=surfaces)
         assert sum(guide.opening for guide in stage.guides) == 1
         assert len(stage.guides) == 2
         found = []

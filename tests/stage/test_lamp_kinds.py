@@ -82,7 +82,7 @@ def test_lumens_of_lamps_with_a_face(bench, tmp_path):
     behind = [bench.sphere(places[i], 8, ahead, (95, 180), order=3, around=5)
               for i, ahead in zip(fronts, aimed, strict=True)]
     meters, parts = bench.joined(spheres + behind)
-    found = bench.light(stage, meters, samples=64)
+    found = bench.light_among_others(stage, meters, samples=64)
     assert len(fronts) > 8
     for i, part, dark in zip(fronts, parts, parts[len(fronts):], strict=False):
         assert stage.lamps[i].output == 1000
@@ -99,7 +99,7 @@ def test_a_meter_reads_the_lux_that_an_output_is_written_in(bench, tmp_path):
               for i in fronts]
     meters, parts = bench.joined([bench.Meters(places[i] + ahead, -ahead / 2, np.ones(1))
                                   for i, ahead in zip(fronts, aheads, strict=True)])
-    found = bench.light(stage, meters, samples=40_000)
+    found = bench.light_among_others(stage, meters, samples=40_000)
     for i, part in zip(fronts, parts, strict=True):
         # 1 %: the face stands 2 mm ahead of the lamp's place, a tube has a thickness; and noise.
         assert found[part, i][0] * stage.lamps[i].output == pytest.approx(900, rel=0.01), kinds[i].kind
@@ -114,12 +114,14 @@ def test_lumens_of_lamps_that_shine_all_round(bench, tmp_path):
         cls for i, cls in enumerate(kinds) if i not in flat], output="1000 lm")
     reach = [max(np.linalg.norm(part.vertices - at, axis=1).max() for part in (*stage.meshes, *stage.emitters)
                  if part.name == cls.kind) for cls, at in zip(kinds, places, strict=True)]
-    meters, parts = bench.joined([bench.even(at, 8, 1500) for at in places])
-    found = bench.light(stage, meters, samples=512, reach=reach)
     assert len(kinds) > 5
-    for i, part in enumerate(parts):
-        # Under 0.3 % is the noise of 770 000 paths, of which a small holder sends few on.
-        assert found[part, i] @ meters.areas[part] == pytest.approx(1, rel=0.01), kinds[i].kind
+    for i, at in enumerate(places):
+        meters = bench.even(at, 8, 1500)
+        # Alone, so that no path goes to a lamp that these meters are not for. What candles' wax sends
+        # on is met by few; over five seeds these numbers leave 0.25 % of noise and less.
+        samples = 2048 if kinds[i].kind == "candle" else 128
+        found = bench.light(bench.alone(stage, i), meters, samples, reach=reach[i:i + 1])[:, 0]
+        assert found @ meters.areas == pytest.approx(1, rel=0.01), kinds[i].kind
 
 
 @engine_test
@@ -148,7 +150,7 @@ def test_lumens_of_beams_that_are_cut(bench, tmp_path):
         [bench.screen(at, 8, ahead, 2.0, 50) for at in places[:3]]
         + [bench.sphere(places[3], 8, ahead, (0, 35, 51.3, 60.5), order=8, around=24),
            bench.globe(places[4], 8, ahead, across, up)])
-    found = bench.light(stage, meters, samples=8)
+    found = bench.light_among_others(stage, meters, samples=8)
     got = [found[part, i] @ meters.areas[part] for i, part in enumerate(parts)]
     # A raster of 8 cm in a pool of 3.7 m, edges blurred over 0.3 m: under 0.5 %.
     assert got[0] == pytest.approx(1, rel=0.01)
@@ -175,7 +177,7 @@ def test_the_shutters_cut_the_right_sides(bench, tmp_path):
     places = [np.column_stack([spots[:, 0] * half + 20 * i, np.full(6, 8.0), spots[:, 1] * half])
               for i in (0, 1)]
     meters = bench.Meters(np.concatenate(places), np.tile([0.0, -1, 0], (12, 1)), np.ones(12))
-    found = bench.light(stage, meters, samples=32)
+    found = bench.light_among_others(stage, meters, samples=32)
     whole, rest = found[:6, 0], found[6:, 1]
     assert np.all(whole > 0)
     # The two beams have the same intensity where neither is cut; noise of 32 samples is 0.2 %.
@@ -208,7 +210,7 @@ def test_beam_and_field_angles(bench, tmp_path):
         direction = np.stack([np.sin(angle), np.cos(angle), 0 * angle], axis=1)
         arcs.append(bench.Meters(at + 8 * direction, -direction, angle))
     meters, parts = bench.joined(arcs)
-    found = bench.light(stage, meters, samples=24)
+    found = bench.light_among_others(stage, meters, samples=24)
     for i, (kind, (_, beam, field)) in enumerate(target.items()):
         intensity = found[parts[i], i] * 64 * stage.lamps[i].output
         # The stated candela stand in the middle of the beam.
@@ -278,7 +280,7 @@ def test_a_one_lobe_file_lights_the_right_wall(bench, tmp_path, kind):
         walls = np.array([[s, ahead, down], [0, s, down] if kind in ("C", "LDT") else [0, far, 0],
                           [-s, ahead, down], [0, -s, down]])
         meters = bench.Meters(walls, -walls / np.linalg.norm(walls, axis=1)[:, None], np.ones(4))
-        found = bench.light(stage, meters, samples=4000)[:, 0] * stage.lamps[0].output * far**2
+        found = bench.light_among_others(stage, meters, samples=4000)[:, 0] * stage.lamps[0].output * far**2
         right = 1 if kind in ("C", "LDT") else 0
         # 4000 points of a ball: 1 %; the engine's 512 angles and 5 degree azimuths of a lobe 12 by
         # 20 degrees wide: 0.5 %.
@@ -306,7 +308,7 @@ def test_a_lamp_given_as_a_file_is_the_lamp(bench, tmp_path):
     angle = np.radians([0, 5, 10, 14, 18])
     direction = np.stack([np.sin(angle), np.cos(angle), 0 * angle], axis=1)
     meters, parts = bench.joined([bench.Meters(at + 6 * direction, -direction, angle) for at in places])
-    found = bench.light(stage, meters, samples=64)
+    found = bench.light_among_others(stage, meters, samples=64)
     lux = [found[part, i] * stage.lamps[i].output for i, part in enumerate(parts)]
     assert lux[1] == pytest.approx(lux[0], rel=0.01)
 
@@ -324,7 +326,7 @@ def test_light_that_a_file_sends_upwards(bench, tmp_path):
     stage = bench.stage_of(tmp_path, scene(lamp))
     assert len(stage.emitters) == 2
     meters = bench.sphere((0, 0, 0), 8, (0, 0, -1), (0, 90, 180), order=10)
-    found = bench.light(stage, meters, samples=600)[:, 0]
+    found = bench.light_among_others(stage, meters, samples=600)[:, 0]
     assert found @ meters.areas == pytest.approx(1, rel=0.01)
     down = meters.places[:, 2] < 0
     assert found[~down] @ meters.areas[~down] == pytest.approx(
@@ -354,7 +356,7 @@ def test_barn_doors_cast_their_shadow(bench, tmp_path):
     inner = np.degrees(np.arctan((hinge - lens / 2) / length))
     outer = np.degrees(np.arctan((hinge + lens / 2) / length))
     meters = edge_meters(bench, [-40, -10, inner - 1.0, outer + 1.5, 40])
-    whole, part = (bench.light(each, meters, samples=64)[:, 0] for each in (stage, cut))
+    whole, part = (bench.light_among_others(each, meters, samples=64)[:, 0] for each in (stage, cut))
     # The lens seen at 5 m: its near field moves the edges by under a degree.
     assert part[:3] == pytest.approx(whole[:3], rel=0.01)
     assert np.all(part[3:] == 0) and np.all(whole > 0)
@@ -370,7 +372,7 @@ def test_a_snoot_narrows_to_its_mouth(bench, tmp_path):
     outer = np.degrees(np.arctan(0.09 / 0.4))
     inner = np.degrees(np.arctan(0.03 / 0.4))
     meters = edge_meters(bench, [0, inner - 1, -inner + 1, outer + 1.5, -outer - 1.5])
-    whole, part = (bench.light(each, meters, samples=64)[:, 0] for each in lamps)
+    whole, part = (bench.light_among_others(each, meters, samples=64)[:, 0] for each in lamps)
     assert part[:3] == pytest.approx(whole[:3], rel=0.01)
     assert np.all(part[3:] == 0)
 
@@ -403,7 +405,7 @@ def test_a_skirt_matches_its_explicit_model(bench, tmp_path):
     spots = np.array([[0, 0, -2.0], [0.8, 0, -2], [0, 0.9, -1.5], [1.5, 0.4, -2], [2.4, 0, -1.6],
                       [4.0, 0, -1.0]])
     meters = bench.Meters(spots, np.tile([0, 0, 1.0], (len(spots), 1)), np.ones(len(spots)))
-    found = bench.light(stage, meters, samples=3000)[:, 0]
+    found = bench.light_among_others(stage, meters, samples=3000)[:, 0]
     # Hung straight down the lamp's width lies east to west.
     expected = [seen_past_skirt((0.8, 0.5), 0.3, (abs(x), abs(y), -z)) for x, y, z in spots]
     assert expected[4] < 0.5 * expected[3] and expected[5] == 0
@@ -428,8 +430,8 @@ def test_an_egg_crate_matches_its_explicit_cells(bench, tmp_path):
     tilt, turn = (each.ravel() for each in np.meshgrid(tilt, turn))
     direction = np.stack([np.sin(tilt) * np.cos(turn), np.cos(tilt), np.sin(tilt) * np.sin(turn)], axis=1)
     meters = bench.Meters(2 * direction, -direction, np.ones(len(direction)))
-    one = bench.light(table, meters, samples=400)[:, 0]
-    other = bench.light(cells, meters, samples=6000)[:, 0]
+    one = bench.light_among_others(table, meters, samples=400)[:, 0]
+    other = bench.light_among_others(cells, meters, samples=6000)[:, 0]
     expected = through_cells(table_of_front(), 0.06, 0.045)
     assert table.emitters[0].share == pytest.approx(expected[1], rel=1e-6)
     # The 1 mm that the walls stand clear, and the last 0.1 % of the distance that the engine leaves
@@ -451,7 +453,7 @@ def test_a_lantern_in_a_skirt_lights_down_and_up_only(bench, tmp_path):
              for each in ("duv: 0", "skirt: 0.5 m")]
     spots = np.array([[4.0, 0, 0], [0, -4, 0.1], [0, 0, -4], [0, 0, 4]])
     meters = bench.Meters(spots, -spots / 4, np.ones(4))
-    whole, part = (bench.light(each, meters, samples=4000)[:, 0] for each in lamps)
+    whole, part = (bench.light_among_others(each, meters, samples=4000)[:, 0] for each in lamps)
     assert np.all(part[:2] == 0)
     # Straight down and up all of the ball is in view; 4000 points of it give 1 %.
     assert part[2:] == pytest.approx(whole[2:], rel=0.03)
