@@ -16,8 +16,16 @@ pytestmark = pytest.mark.filterwarnings("ignore")
 
 GROUP = Group("test")
 
-ARITHMETIC = tuple((name, functools.cache(lambda checks=checks: list(checks())))
-                   for name, checks in run.ARITHMETIC)
+
+def worked_out_once(checks):
+    @functools.cache
+    @functools.wraps(checks)
+    def found():
+        return list(checks())
+    return found
+
+
+ARITHMETIC = tuple((name, worked_out_once(checks)) for name, checks in run.ARITHMETIC)
 """The groups without the engine, each worked out once for all tests."""
 
 
