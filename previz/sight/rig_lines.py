@@ -179,12 +179,12 @@ class RigScan:
                 own = layer.mesh == index
                 crossed.append((self.stage.meshes[index].name, layer.number[own], layer.reach[own],
                                 layer.normal[own], layer.through[own], layer.back[own]))
-        for name, numbers, reach, normal, past, back in crossed:
+        for which, (name, numbers, reach, normal, past, back) in enumerate(crossed):
             if not back.any():
                 continue
             left = np.ones(len(numbers))
-            for _, others, theirs, _, through, _ in crossed:
-                _, here, there = np.intersect1d(numbers, others, return_indices=True)
+            for _, others, theirs, _, through, _ in crossed[:which] + crossed[which + 1:]:
+                _, here, there = np.intersect1d(numbers, others, assume_unique=True, return_indices=True)
                 before = theirs[there] < reach[here] - 1e-6
                 left[here[before]] *= through[there[before]]
             lines = self._lines(numbers, reach, normal, back * left,

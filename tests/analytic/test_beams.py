@@ -61,7 +61,7 @@ def test_lumens_of_a_lamp(tiny, name):
     far = THROW if record.kind == "ellipsoidal" else 10.0
     stage, _ = lamp_stage(tiny, record, ring_probes(tiny, far, np.arccos(cosines)))
     # Light without a bounce is this even: a coarse reading is good to 0.1 %, all of them to more.
-    got = tiny.measure(stage, 0.05)
+    got = tiny.measure(stage, 0.2)
     flux = 2 * np.pi * far**2 * weights @ got.total
     error = 2 * np.pi * far**2 * np.sqrt(weights**2 @ got.total_error**2)
     tiny.agree(flux, error, 1.0)
@@ -86,7 +86,7 @@ def test_beam_and_field_angle(tiny, name, beam, field):
     angles = np.radians(np.concatenate([[0], np.linspace(0.35, 1.15, 60) * field / 2]))
     far = THROW if name.startswith("ellipsoidal") else 20.0
     stage, _ = lamp_stage(tiny, LAMPS[name][0], ring_probes(tiny, far, angles))
-    candela = tiny.measure(stage, 0.05, most_rounds=100).total * far**2
+    candela = tiny.measure(stage, 0.2, most_rounds=100).total * far**2
     for level, target in ((0.5, beam), (0.1, field)):
         assert np.degrees(fall_off(angles, candela, level)) == pytest.approx(target, rel=0.02)
 
@@ -95,8 +95,9 @@ def profile(tiny, record, distance, places):
     """Illuminance along a line across the beam, on a wall square to it. [per lumen]"""
     stage, fixture = lamp_stage(tiny, record, [tiny.probe((distance, y, 0), (-1, 0, 0))
                                                for y in places])
-    # Dark meters never reach a relative precision: a fixed number of rounds.
-    return tiny.measure(stage, 0.001, most_rounds=12).total, fixture.emitters[0].table
+    # Dark meters never reach a relative precision: a fixed number of rounds. The 28 000 paths of
+    # three leave at most 0.5 / sqrt(28 000) of the full light, 0.3 %.
+    return tiny.measure(stage, 0.001, most_rounds=3).total, fixture.emitters[0].table
 
 
 def thin_lens_profile(table, distance, places):

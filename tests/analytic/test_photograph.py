@@ -93,8 +93,9 @@ def test_penumbra_of_a_disc(tiny):
     lamp = tiny.disc_lamp(0.25, (0, 0, 4), sides=96)
     flag = tiny.patch(10, 10, (-5, 0, 1), (0, 0, 1))
     shaded = tiny.measure(tiny.stage(flag, emitters=[lamp], probes=probes,
-                                     surfaces=[tiny.surface(reflectance=0)]), 0.02)
-    bare = tiny.measure(tiny.stage(emitters=[lamp], probes=probes), 0.005)
+                                     surfaces=[tiny.surface(reflectance=0)]), 0.1, most_rounds=8)
+    # All of the disc is seen at nearly one angle: every path says the same to 1 %.
+    bare = tiny.measure(tiny.stage(emitters=[lamp], probes=probes), 0.2)
     lit = shaded.total / bare.total
     assert np.all(np.diff(lit) > -0.02)
     assert width_2_to_98(places, lit) == pytest.approx(0.16667 * semicircle_width(), rel=0.03)
@@ -106,7 +107,7 @@ def test_penumbra_of_the_sun(tiny):
     stage = tiny.stage(tiny.patch(10, 10, (-5, 0, 2), (0, 0, 1)), sun=tiny.sun((0, 0, 1)),
                        surfaces=[tiny.surface(reflectance=0)],
                        probes=[tiny.probe((x, 0, 0)) for x in places])
-    lit = tiny.measure(stage, 0.02).total
+    lit = tiny.measure(stage, 0.1, most_rounds=8).total
     assert width_2_to_98(places, lit) == pytest.approx(2 * 0.0093 * semicircle_width(), rel=0.03)
 
 

@@ -52,6 +52,13 @@ def sightings(tiny, stage, folder, bodies=()):
             if s.sighting.name != "dusk"]
 
 
+@pytest.fixture(scope="module")
+def by_night(tiny, tmp_path_factory):
+    """The night with nothing but lamp and glass, what is found there, and the cache that has it."""
+    stage, folder = night(tiny), tmp_path_factory.mktemp("night")
+    return stage, sightings(tiny, stage, folder), folder
+
+
 def output(stage):
     """What each lamp gives out. [lm]"""
     return [lamp.output * lamp.level for lamp in stage.lamps]
@@ -66,10 +73,9 @@ def lift_in_glass(stage):
     return float(np.log2((back * key + behind) / behind))
 
 
-def test_a_lamp_behind_the_camera_is_found_in_the_window(tiny, tmp_path):
+def test_a_lamp_behind_the_camera_is_found_in_the_window(by_night):
     """Its place and share are those of its mirror image; how it stands out follows Fresnel."""
-    stage = night(tiny)
-    found, = sightings(tiny, stage, tmp_path)
+    stage, (found,), _ = by_night
     seen = found.sighting
     assert (seen.name, seen.role, seen.within, seen.by) == ("key", "lamp", "window", GLASS)
     assert (seen.where, seen.on_purpose, seen.side) == (IN_FRAME, False, "right")
@@ -84,7 +90,7 @@ def test_a_lamp_behind_the_camera_is_found_in_the_window(tiny, tmp_path):
 
 
 @pytest.mark.parametrize("closed", [False, True], ids=["one face", "both faces"])
-def test_a_lamp_is_found_in_the_glass_of_a_mesh(tiny, tmp_path, closed):
+def test_a_lamp_is_found_in_the_glass_of_a_mesh(tiny, tmp_path, by_night, closed):
     """As in a room's window: by name, place, share and Fresnel's lift."""
     body = (shapes.box(GLASS_AT * Y - [2, 0, 2], GLASS_AT * Y + [2, 0.006, 2]) if closed
             else shapes.rectangle(GLASS_AT * Y, 2 * X, 2 * Z))
@@ -94,7 +100,7 @@ def test_a_lamp_is_found_in_the_glass_of_a_mesh(tiny, tmp_path, closed):
     stage = night(tiny, Mesh("windscreen", "glass", *body), glass=False,
                   surfaces=(tiny.surface("black", 0.0, f0=0.0), made))
     found, = sightings(tiny, stage, tmp_path)
-    window_found, = sightings(tiny, night(tiny), tmp_path)
+    _, (window_found,), _ = by_night
     seen, usual = found.sighting, window_found.sighting
     assert (seen.name, seen.role, seen.within, seen.by) == ("key", "lamp", "windscreen", GLASS)
     assert (seen.where, seen.side) == (IN_FRAME, "right")
@@ -103,10 +109,9 @@ def test_a_lamp_is_found_in_the_glass_of_a_mesh(tiny, tmp_path, closed):
     assert seen.lift == pytest.approx(lift_in_glass(stage), abs=0.01)
 
 
-def test_the_rendered_picture_shows_it_at_the_same_place(tiny, tmp_path):
+def test_the_rendered_picture_shows_it_at_the_same_place(tiny, by_night):
     """Second method: the pixels that the engine renders brighter are those of the mask."""
-    stage = night(tiny)
-    found, = sightings(tiny, stage, tmp_path)
+    stage, (found,), _ = by_night
     rows, columns = found.mask.shape
     frames = tiny.picture(stage, tiny.camera(0 * X, Y, tan_half=TAN), columns // 4, rows // 4, 64,
                           passes=2, bands=4)
@@ -117,21 +122,20 @@ def test_the_rendered_picture_shows_it_at_the_same_place(tiny, tmp_path):
     assert np.log2(inside / outside) == pytest.approx(lift_in_glass(stage), rel=0.1)
 
 
-def test_a_dimmed_lamp_fades_without_a_new_view(tiny, tmp_path, monkeypatch):
+def test_a_dimmed_lamp_fades_without_a_new_view(tiny, by_night, monkeypatch):
     """Levels cost nothing: a lamp at a 200th is too faint to notice, by the same lines."""
-    stage = night(tiny)
-    sightings(tiny, stage, tmp_path)
+    stage, _, folder = by_night
 
     def closed(*_):
         raise AssertionError("the stage was put on the device again")
 
     monkeypatch.setattr(jobs, "open_stage", closed)
     low = replace(stage, lamps=(replace(stage.lamps[0], level=0.005), stage.lamps[1]))
-    found, = sightings(tiny, low, tmp_path)
+    found, = sightings(tiny, low, folder)
     assert found.sighting.where == FAINT
     assert found.sighting.lift == pytest.approx(lift_in_glass(low), rel=0.05)
     kept = replace(stage, rig=(Rig("key", "panel", LAMP, None, True),))
-    assert sightings(tiny, kept, tmp_path)[0].sighting.on_purpose
+    assert sightings(tiny, kept, folder)[0].sighting.on_purpose
 
 
 def test_a_flag_before_the_lamp_hides_its_reflection(tiny, tmp_path):

@@ -169,13 +169,18 @@ class RayStart:
         return thread
 
 
-def radiance(stage, origins, directions, samples=256, *, batches=64, bands=1, seed=1, **limits):
-    """Return what comes back along rays: (ray, lamp, band) mean radiance and its standard error."""
-    buffers = open_stage(stage, bands)
+def radiance(stage, origins, directions, samples=256, *, batches=64, bands=1, seed=1, buffers=None,
+             **limits):
+    """Return what comes back along rays: (ray, lamp, band) mean radiance and its standard error.
+
+    Samples of each batch are one number, or one for each ray.
+    """
+    buffers = buffers or open_stage(stage, bands)
     start = RayStart(origins, directions, batches)
-    sums = Transport(buffers, start, Limits(**limits)).run(0, len(origins) * batches, samples, seed)
+    each = samples if np.ndim(samples) == 0 else np.repeat(samples, batches)
+    sums = Transport(buffers, start, Limits(**limits)).run(0, len(origins) * batches, each, seed)
     shape = (len(origins), batches, buffers.lamps, bands)
-    values = np.array(sums, float).reshape(shape) / samples
+    values = np.array(sums, float).reshape(shape) / np.reshape(samples, (-1, 1, 1, 1))
     return values.mean(axis=1), values.std(axis=1, ddof=1) / np.sqrt(batches)
 
 
