@@ -55,17 +55,20 @@ class LampChoice:
     """
 
     def __init__(self, buffers, stage: Stage):
-        self.lamps = buffers.lamps
+        self.lamps, self.count = buffers.lamps, buffers.lamp_count
         self.useful = self.lamps > 1
         low, high = _extent(stage, buffers.geometry)
         self.low = [float(x) for x in low]
         self.scale = [float(n / max(h - lo, 1e-3))
                       for n, lo, h in zip(CELLS, low, high, strict=True)]
+        self.grid = [(dr.opaque(mi.Float, lo), dr.opaque(mi.Float, scale))
+                     for lo, scale in zip(self.low, self.scale, strict=True)]
         if not self.lamps:
             return
         self.given = self._measure(buffers)
         if not self.useful:
             return
+        self.even = dr.opaque(mi.Float, 1 / self.lamps)
         probabilities = _probabilities(self.given, [lamp.output for lamp in stage.lamps])
         likely, other = alias_tables(probabilities)
 
@@ -75,8 +78,8 @@ class LampChoice:
     def cell(self, point):
         """Return the number of the cell that a point lies in, or is nearest to. UInt"""
         along = []
-        for axis in range(3):
-            at = (point[axis] - self.low[axis]) * self.scale[axis]
+        for axis, (low, scale) in enumerate(self.grid):
+            at = (point[axis] - low) * scale
             # A lane that met nothing may hold no number at all. Its cell is drawn from too, and
             # a whole number made of NaN lies far outside the tables; a comparison sends it to 0.
             at = dr.select(at > 0, at, 0)
@@ -85,19 +88,18 @@ class LampChoice:
 
     def draw(self, cell, number):
         """Return the lamp that a number in [0, 1) stands for in a cell. UInt"""
-        scaled = number * self.lamps
-        lamp = dr.minimum(mi.UInt(scaled), self.lamps - 1)
-        likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.lamps + lamp)
+        scaled = number * mi.Float(self.count)
+        lamp = dr.minimum(mi.UInt(scaled), self.count - 1)
+        likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.count + lamp)
         return dr.select(scaled - mi.Float(lamp) < likely, lamp, mi.UInt(other))
 
     def probability(self, cell, lamp):
         """Return the probability that a lamp is sampled from a cell; `EVEN` is every lamp alike."""
-        even = 1 / self.lamps
         if not self.useful:
-            return mi.Float(even)
+            return mi.Float(1)
         known = cell != EVEN
-        return dr.select(known, dr.gather(mi.Float, self.probabilities, cell * self.lamps + lamp, known),
-                         even)
+        return dr.select(known, dr.gather(mi.Float, self.probabilities, cell * self.count + lamp, known),
+                         self.even)
 
     def _measure(self, buffers) -> np.ndarray:
         """Return what each lamp gives in each cell, mean over its points. Shape (cell, light)"""
@@ -120,8 +122,8 @@ def light_at(buffers, points) -> np.ndarray:
     """
     lamps = buffers.lamps
     thread = dr.arange(mi.UInt, len(points) * lamps)
-    point = dr.gather(mi.Point3f, on_device(mi.Float, points), thread // lamps)
-    _, given = light_samples(buffers, point, thread % lamps, 0x9E3779B9)
+    point = dr.gather(mi.Point3f, on_device(mi.Float, points), thread // buffers.lamp_count)
+    _, given = light_samples(buffers, point, thread % buffers.lamp_count, 0x9E3779B9)
     return np.array(given).reshape(-1, lamps)
 
 
