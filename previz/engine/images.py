@@ -160,7 +160,8 @@ class Images:
         likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.candidate_count + which, active)
         which = dr.select(scaled - mi.Float(which) < likely, which, mi.UInt(other))
         lamp, first, second, _ = read_four(self.candidates, which, active, mi.Vector4u)
-        return lamp, first, second, dr.gather(mi.Float, self.shares, cell * self.candidate_count + which, active)
+        share = dr.gather(mi.Float, self.shares, cell * self.candidate_count + which, active)
+        return lamp, first, second, share
 
     def extend(self, trail, mirror):
         """Return the trail after one more mirror (`NONE`: a mirror that is none of these)."""
