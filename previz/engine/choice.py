@@ -96,7 +96,7 @@ class LampChoice:
     def probability(self, cell, lamp):
         """Return the probability that a lamp is sampled from a cell; `EVEN` is every lamp alike."""
         if not self.useful:
-            return mi.Float(1)
+            return mi.Float(1 / self.lamps)
         known = cell != EVEN
         return dr.select(known, dr.gather(mi.Float, self.probabilities, cell * self.count + lamp, known),
                          self.even)
