@@ -48,7 +48,7 @@ class AirPass:
             return sample < total
 
         def body(sample):
-            self._gather(tally, whole, thread, key, turn % self.buffers.lamps, sample)
+            self._gather(tally, whole, thread, key, turn % self.buffers.lamp_count, sample)
             return (sample + 1,)
 
         dr.while_loop(state=(dr.zeros(mi.UInt, dr.width(whole)),), cond=more, body=body, label="airlight")
@@ -56,8 +56,8 @@ class AirPass:
     def _gather(self, tally, whole, thread, key, turn, sample):
         """Add what one lamp sends along one ray, via one point of the air."""
         buffers, haze = self.buffers, Haze(self.buffers)
-        lamp = (turn + sample) % buffers.lamps
-        visit = sample // buffers.lamps
+        lamp = (turn + sample) % buffers.lamp_count
+        visit = sample // buffers.lamp_count
         origin, direction = self.start.ray(whole, sample // SAMPLES_A_PATH,
                                            Spread(key, 0, sample, FOR_RAY))
         found = buffers.scene.ray_intersect_preliminary(mi.Ray3f(origin, direction), coherent=True)
@@ -78,8 +78,8 @@ class AirPass:
         depth = haze.depth(origin, direction, near, distance) + haze.along(point, towards, length)
         turned = haze.sigma(point) * haze.phase(dr.dot(direction, towards))
         weight = (value / (pdf * place_pdf) * turned * dr.exp(-depth)
-                  * (buffers.lamps / SAMPLES_A_PATH))
-        carried = [mi.Float(a) for a in buffers.haze_albedo]
+                  * (mi.Float(buffers.lamp_count) / SAMPLES_A_PATH))
+        carried = list(buffers.haze_albedo)
         carried = lighting.sampled_picture(buffers, carried, lamp, point + towards * length, useful)
         if clear_things(buffers):
             carried = straight_through(buffers, carried, origin, direction, distance, useful)

@@ -55,7 +55,7 @@ class LampChoice:
     """
 
     def __init__(self, buffers, stage: Stage):
-        self.lamps = buffers.lamps
+        self.lamps, self.count = buffers.lamps, buffers.lamp_count
         self.useful = self.lamps > 1
         low, high = _extent(stage, buffers.geometry)
         self.low = [float(x) for x in low]
@@ -69,6 +69,7 @@ class LampChoice:
         self.given = self._measure(buffers)
         if not self.useful:
             return
+        self.even = dr.opaque(mi.Float, 1 / self.lamps)
         probabilities = _probabilities(self.given, [lamp.output for lamp in stage.lamps])
         likely, other = alias_tables(probabilities)
 
@@ -88,19 +89,18 @@ class LampChoice:
 
     def draw(self, cell, number):
         """Return the lamp that a number in [0, 1) stands for in a cell. UInt"""
-        scaled = number * self.lamps
-        lamp = dr.minimum(mi.UInt(scaled), self.lamps - 1)
-        likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.lamps + lamp)
+        scaled = number * mi.Float(self.count)
+        lamp = dr.minimum(mi.UInt(scaled), self.count - 1)
+        likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.count + lamp)
         return dr.select(scaled - mi.Float(lamp) < likely, lamp, mi.UInt(other))
 
     def probability(self, cell, lamp):
         """Return the probability that a lamp is sampled from a cell; `EVEN` is every lamp alike."""
-        even = 1 / self.lamps
         if not self.useful:
-            return mi.Float(even)
+            return mi.Float(1 / self.lamps)
         known = cell != EVEN
-        return dr.select(known, dr.gather(mi.Float, self.probabilities, cell * self.lamps + lamp, known),
-                         even)
+        return dr.select(known, dr.gather(mi.Float, self.probabilities, cell * self.count + lamp, known),
+                         self.even)
 
     def _measure(self, buffers) -> np.ndarray:
         """Return what each lamp gives in each cell, mean over its points. Shape (cell, light)"""
@@ -123,8 +123,8 @@ def light_at(buffers, points) -> np.ndarray:
     """
     lamps = buffers.lamps
     thread = dr.arange(mi.UInt, len(points) * lamps)
-    point = dr.gather(mi.Point3f, on_device(mi.Float, points), thread // lamps)
-    _, given = light_samples(buffers, point, thread % lamps, 0x9E3779B9)
+    point = dr.gather(mi.Point3f, on_device(mi.Float, points), thread // buffers.lamp_count)
+    _, given = light_samples(buffers, point, thread % buffers.lamp_count, 0x9E3779B9)
     return np.array(given).reshape(-1, lamps)
 
 

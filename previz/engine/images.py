@@ -88,6 +88,7 @@ class Images:
         self.count = len(keys)
         if not keys:
             return
+        self.candidate_count = dr.opaque(mi.UInt, self.count)
         size = self.mirrors + 1
         trails = [first + 1 + size * (second + 1) for _, first, second in keys]
         self.candidates = on_device(mi.UInt, [
@@ -142,9 +143,9 @@ class Images:
             return direct
 
         def mirrored(known, place, share, lamp, trail):
-            number = dr.gather(mi.UInt, self.number, trail * self.buffers.lamps + lamp, known)
+            number = dr.gather(mi.UInt, self.number, trail * self.buffers.lamp_count + lamp, known)
             known &= number != NONE
-            own = dr.gather(mi.Float, self.shares, place * self.count + number, known)
+            own = dr.gather(mi.Float, self.shares, place * self.candidate_count + number, known)
             return dr.select(known, share * own, 0)
 
         known = (trail != DIRECT) & (trail != LOST)
@@ -154,12 +155,13 @@ class Images:
 
     def draw(self, cell, number, active):
         """Return (lamp, first mirror, second mirror or `NONE`, probability) that a number stands for."""
-        scaled = number * self.count
-        which = dr.minimum(mi.UInt(scaled), self.count - 1)
-        likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.count + which, active)
+        scaled = number * mi.Float(self.candidate_count)
+        which = dr.minimum(mi.UInt(scaled), self.candidate_count - 1)
+        likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.candidate_count + which, active)
         which = dr.select(scaled - mi.Float(which) < likely, which, mi.UInt(other))
         lamp, first, second, _ = read_four(self.candidates, which, active, mi.Vector4u)
-        return lamp, first, second, dr.gather(mi.Float, self.shares, cell * self.count + which, active)
+        share = dr.gather(mi.Float, self.shares, cell * self.candidate_count + which, active)
+        return lamp, first, second, share
 
     def extend(self, trail, mirror):
         """Return the trail after one more mirror (`NONE`: a mirror that is none of these)."""

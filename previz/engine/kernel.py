@@ -88,6 +88,7 @@ class Transport:
     def __init__(self, buffers, start, limits=USUAL_LIMITS, densities=()):
         self.buffers, self.start, self.limits = buffers, start, limits
         self.densities = tuple(densities)
+        self.max_depth = dr.opaque(mi.UInt, limits.max_depth)
 
     def run(self, first: int, count: int, samples: int, seed: int):
         """Trace all samples of a range of threads.
@@ -114,7 +115,7 @@ class Transport:
         whole = thread + dr.opaque(mi.UInt, first)
         v0, v1 = mi.sample_tea_32(dr.opaque(mi.UInt, seed), whole)
         rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
-        turn = mi.UInt(rng.next_float32() * buffers.lamps)
+        turn = mi.UInt(rng.next_float32() * mi.Float(buffers.lamp_count))
         path = Path(
             whole=whole, thread=thread, left=_paths(samples), sample=mi.UInt(0),
             turn=turn, key=v0 ^ v1, rng=rng, origin=mi.Point3f(0), direction=mi.Vector3f(0, 0, 1),

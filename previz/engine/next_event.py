@@ -33,8 +33,8 @@ class LightSample:
         """Draw a lamp and a point of it; a path's first point takes the lamps in turn."""
         path, buffers, point, active = self.path, self.buffers, self.point, self.active
         number = self.step.number()
-        lamp = (path.turn + path.sample) % buffers.lamps
-        numbers = Spread(path.key, lamp + 1, path.sample // buffers.lamps, FOR_LAMPS)
+        lamp = (path.turn + path.sample) % buffers.lamp_count
+        numbers = Spread(path.key, lamp + 1, path.sample // buffers.lamp_count, FOR_LAMPS)
         even = [numbers.next_float32() for _ in FOR_LAMPS]
         if buffers.choice.useful or buffers.images is not None:
             cell = buffers.choice.cell(point)

@@ -76,7 +76,7 @@ class Copies(Start):
     slots = 2
 
     def __init__(self, camera: CameraStart, pixels: int):
-        self.camera, self.pixels = camera, pixels
+        self.camera, self.pixels = camera, dr.opaque(mi.UInt, pixels)
 
     def ray(self, whole, sample, rng):
         """Return a random ray of a pixel."""

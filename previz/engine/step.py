@@ -24,6 +24,7 @@ class Step:
     def __init__(self, transport, path, tally):
         self.buffers, self.start, self.limits = (transport.buffers, transport.start,
                                                  transport.limits)
+        self.max_depth = transport.max_depth
         self.path, self.tally = path, tally
 
     def number(self):
@@ -179,7 +180,7 @@ class Step:
             if buffers.images.has_faces:
                 trail.follow(mirror, *trail.at_surface)
         path.depth = dr.select(active, path.depth + 1, path.depth)
-        path.fresh = ~alive | (path.depth >= self.limits.max_depth)
+        path.fresh = ~alive | (path.depth >= self.max_depth)
 
     def _mirror(self, crossing, mirrored, passed, trail):
         """Send the paths that a pane or sheet mirrored on from there, with what had come that far."""
@@ -190,4 +191,4 @@ class Step:
         if trail is not None:
             trail.follow(mirrored, *trail.at_pane(crossing))
         path.depth = dr.select(mirrored, path.depth + 1, path.depth)
-        path.fresh &= ~mirrored | (path.depth >= self.limits.max_depth)
+        path.fresh &= ~mirrored | (path.depth >= self.max_depth)

@@ -25,11 +25,11 @@ class Tally:
     """
 
     def __init__(self, buffers, start, count: int, densities: tuple[float, ...]):
-        self.lamps, self.bands = buffers.lamps, buffers.bands
+        self.lamp_count = buffers.lamp_count
         self.start, self.densities = start, tuple(float(k) for k in densities)
         self.parts = 2 * len(self.densities) or 1
         self.sums = dr.zeros(
-            mi.Float, count * start.slots * self.parts * self.lamps * self.bands)
+            mi.Float, count * start.slots * self.parts * buffers.lamps * buffers.bands)
 
     def add(self, thread, lamp, values, weight, bounced, active, depth=0.0, scatterings=0,
             veil=False):
@@ -56,4 +56,4 @@ class Tally:
                           fine & dr.isfinite(changed))
 
     def _scatter(self, slot, lamp, values, weight, active):
-        add_to_row(self.sums, slot * self.lamps + lamp, [v * weight for v in values], active)
+        add_to_row(self.sums, slot * self.lamp_count + lamp, [v * weight for v in values], active)

@@ -14,7 +14,7 @@ from previz.engine.choice import LampChoice, guide_brightness
 from previz.engine.device import STRIDE, on_device
 from previz.engine.glass_tables import flatten_bodies, flatten_sheets
 from previz.engine.images import images_of
-from previz.engine.jit import mi
+from previz.engine.jit import dr, mi
 from previz.engine.panes import CLEAR_TINT
 from previz.engine.subsurface import Profile
 from previz.engine.tables import NONE, flatten_emitters, flatten_geometry, flatten_surfaces
@@ -65,8 +65,10 @@ class Buffers:
     """A Stage on the device, for paths that carry so many bands of wavelengths.
 
     Attributes are flat Dr.Jit buffers named as in `tables`; `has_*` flags say at trace time which
-    features the scene needs, so that a scene without them does not pay for them. What is read
-    together lies together, in fours (see `device.read_four`):
+    features the scene needs, so that a scene without them does not pay for them. Numbers that are
+    the scene's own are opaque to the compiler or read from tables, so that scenes that need the
+    same features, and their options, share one kernel. `lamp_count` is `lamps` for the kernel. What
+    is read together lies together, in fours (see `device.read_four`):
 
     - `vertices`: position and u; `smooth`: normal and v, of a corner
     - `corners`: the three corners and the surface, of a face
@@ -85,6 +87,7 @@ class Buffers:
     def __init__(self, stage: Stage, bands: int):
         self.bands = bands
         self.lamps = len(stage.lamps)
+        self.lamp_count = mi.UInt(1) if self.lamps < 2 else dr.opaque(mi.UInt, self.lamps)
         self.geometry = flatten_geometry(stage)
         self.scene = _stage_traced(self.geometry.positions, self.geometry.faces)
         self._upload_geometry()
@@ -214,7 +217,7 @@ class Buffers:
             self.haze_thins = haze.thinning > 0
             self.haze_data = on_device(mi.Float, [
                 haze.density, haze.g, haze.thinning, haze.floor, *haze.low, *haze.high])
-            self.haze_albedo = [float(x) for x in band_means(haze.albedo, self.bands)]
+            self.haze_albedo = [dr.opaque(mi.Float, float(x)) for x in band_means(haze.albedo, self.bands)]
 
     def _upload_flat_things(self, stage: Stage):
         """Lay panes and guides out as rectangles."""

@@ -190,7 +190,7 @@ class Refiner:
         order = np.argsort(own)
         quiet = int(np.searchsorted(np.cumsum(own[order]), goal**2 / 2))
         names = [done.frames.lights[k] for k in order[quiet:]]
-        # Another number of lamps is another kernel: it pays where half or more are left out.
+        # Fewer lamps are a stage to be put on the device anew: it pays where half or more are left out.
         return set(names) if 0 < len(names) <= len(own) / 2 else set(done.frames.lights)
 
     def _round(self, states: list[LampState], share: np.ndarray | None) -> bool:

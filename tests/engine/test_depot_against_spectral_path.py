@@ -21,7 +21,7 @@ from previz.stage.build import build_stage
 pytestmark = [pytest.mark.engine, pytest.mark.slow]
 
 SCENES = Path(__file__).parents[2] / "scenes"
-WIDTH, HEIGHT, BANDS, RUNS, TILE = 32, 18, 12, 16, 4
+WIDTH, HEIGHT, BANDS, RUNS, TILE = 32, 18, 12, 8, 4
 SMALL_LENS = 0.02
 
 # What twelve bands leave of a coloured surface's luminance under a coloured lamp (design: mean
@@ -81,17 +81,17 @@ def ours(tiny, stage, camera, samples):
 @pytest.mark.parametrize(("name", "option", "lamps", "panes", "part", "differs", "plain_samples"), [
     # Tubes and soft boxes: area lamps.
     ("canteen", None, ("tube one", "tube two", "tube three", "tube four", "box for fitter",
-                       "box for driver", "hatch lamp"), True, 0.03, BAND_ERROR, 128),
+                       "box for driver", "hatch lamp"), True, 0.03, BAND_ERROR, 256),
     # An ellipsoidal and a spot: beams.
-    pytest.param("signal-cabin", "direct", ("key", "lever rim"), False, 0.02, BAND_ERROR, 128,
+    pytest.param("signal-cabin", "direct", ("key", "lever rim"), False, 0.02, BAND_ERROR, 256,
                  marks=pytest.mark.long),
     # Bulbs in shades, with an imported mesh in their light.
     pytest.param("signal-cabin", "direct", ("desk lamp", "lever lamp", "desk helper"), True, 0.05,
-                 BAND_ERROR, 192, marks=pytest.mark.long),
+                 BAND_ERROR, 384, marks=pytest.mark.long),
     # The sky through glass, which there mirrors by the mean of both polarisations: up to 3 % off.
-    ("signal-cabin", "bounce", ("sky",), True, 0.02, 0.02, 128),
+    ("signal-cabin", "bounce", ("sky",), True, 0.02, 0.02, 256),
     # Sun and sky by a large opening, on an imported mesh.
-    ("engine-shed", None, ("sun", "sky"), False, 0.02, BAND_ERROR, 128),
+    ("engine-shed", None, ("sun", "sky"), False, 0.02, BAND_ERROR, 256),
 ], ids=["area lamps", "beams", "practicals", "glass", "daylight"])
 def test_the_mix_of_slices_is_what_a_spectral_renderer_gets(tiny, tmp_path, name, option, lamps, panes,
                                                             part, differs, plain_samples):
@@ -103,7 +103,7 @@ def test_the_mix_of_slices_is_what_a_spectral_renderer_gets(tiny, tmp_path, name
     """
     stage = staged(name, option, lamps, panes=panes)
     camera = stage.cameras[0]
-    mine = ours(tiny, stage, camera, 128)[:, 1]
+    mine = ours(tiny, stage, camera, 256)[:, 1]
     theirs = tiny.plain_passes(stage, camera, WIDTH, HEIGHT, samples=plain_samples, passes=RUNS, seed=77,
                           spectral=True, max_depth=-1)[:, 1]
     (a, a_var), (b, b_var) = ((x.mean(0), x.var(0, ddof=1) / RUNS) for x in (mine, theirs))

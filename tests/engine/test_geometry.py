@@ -112,21 +112,21 @@ def test_blur_of_a_point_out_of_focus(tiny, focal, focus, distance, breathing):
     radius = 0.002 if distance > 1 else 0.001
     stage = tiny.stage(emitters=[tiny.ball_lamp(radius, at, subdivisions=2)])
     blur = focal**2 / (number * (focus - focal)) * abs(distance - focus) / distance
-    # The picture is a crop of the middle, four blurs wide, so that a pixel is a small part of it.
-    # What a length on the sensor is of the view follows from the sensor's own width.
-    crop = 4 * blur / (2 * SUPER_35_HALF) * camera.tan_half[0]
+    # The picture is a crop of the middle, two blurs wide, so that a pixel is a small part of the blur
+    # and few paths miss it. What a length on the sensor is of the view follows from the sensor's width.
+    crop = 2 * blur / (2 * SUPER_35_HALF) * camera.tan_half[0]
     tight = dataclasses.replace(camera, tan_half=(crop, crop))
-    frames = tiny.picture(stage, tight, 64, 64, round(8000 * (0.001 / radius) ** 2), passes=4)
+    frames = tiny.picture(stage, tight, 32, 32, round(8000 * (0.001 / radius) ** 2), passes=4)
     light = tiny.luminance(frames)[0]
     rows, columns = np.indices(light.shape) + 0.5
     total = light.sum()
     middle = np.array([np.sum(light * rows), np.sum(light * columns)]) / total
-    np.testing.assert_allclose(middle, 32, atol=0.7)
+    np.testing.assert_allclose(middle, 16, atol=0.7)
     # Second moment of an even disc: diameter² / 16 along each axis; a pixel's own adds 1 / 12, and
     # the ball's picture its own disc's.
     second = np.sum(light * ((rows - middle[0]) ** 2 + (columns - middle[1]) ** 2)) / total
-    own = 32 * radius / distance / crop
-    measured = 4 * np.sqrt(second / 2 - 1 / 12 - own**2 / 4) / 64 * 4 * blur
+    own = 16 * radius / distance / crop
+    measured = 4 * np.sqrt(second / 2 - 1 / 12 - own**2 / 4) / 32 * 2 * blur
     # Some 8000 paths meet the ball; r² of an even disc spreads by 0.58 of its mean, so that the
     # diameter has an error of 0.58 / 2 / root 8000, a third of a per cent. Four of these.
     assert measured == pytest.approx(blur, rel=0.013)

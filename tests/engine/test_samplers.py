@@ -30,6 +30,12 @@ def vector(mi, values):
     return mi.Vector3f(*(float(x) for x in values))
 
 
+def opaque(engine, values):
+    """A vector that is not compiled into the kernel, so that all such cases share one."""
+    mi, dr = engine
+    return mi.Vector3f(*(dr.opaque(mi.Float, float(x)) for x in values))
+
+
 LOBES = {
     "matt": {},
     "cloth": {"reflectance": 0.3, "transmission": 0.5},
@@ -51,7 +57,7 @@ def test_surface_lobes(engine, tiny, lobes, tilt):
                        surfaces=[tiny.surface(**LOBES[lobes])])
     buffers = tiny.open_stage(stage, 1)
     angle = np.radians(tilt)
-    view = vector(mi, (np.sin(angle) * 0.6, np.sin(angle) * 0.8, np.cos(angle)))
+    view = opaque(engine, (np.sin(angle) * 0.6, np.sin(angle) * 0.8, np.cos(angle)))
 
     def vertex():
         return Vertex(buffers, mi.UInt(0), vector(mi, UP), vector(mi, UP), view, mi.Point2f(0),
@@ -79,8 +85,10 @@ def test_guides(engine, tiny, place):
     at = {"outside": (0.0, 0, 0), "within the ball": (-1.1, 0.8, 0.1),
           "close to the window": (0.25, 0.2, 1.9)}[place]
 
+    seen_from = mi.Point3f(opaque(engine, at))
+
     def aiming():
-        return Guides(buffers, mi.Point3f(vector(mi, at)))
+        return Guides(buffers, seen_from)
 
     # Edges of solid angles cut through cells, where the density jumps: finer integration there.
     fine = {"ires": 96, "sample_count": 300_000}

@@ -36,11 +36,21 @@ def view(tiny):
     return tiny.camera((2.8, 0.2, 1.2), (0.6, 1.6, 0.8), tan_half=(0.6, 0.4))
 
 
-def test_slices_of_lamps_add_up(tiny, tmp_path):
+@pytest.fixture(scope="module")
+def buffers(tiny):
+    """The room on the device."""
+    return tiny.open_stage(room(tiny), 1)
+
+
+@pytest.fixture(scope="module")
+def slices(tiny, buffers):
+    """A picture of the room."""
+    return tiny.picture(room(tiny), view(tiny), WIDTH, HEIGHT, 128, seed=3, buffers=buffers)
+
+
+def test_slices_of_lamps_add_up(tiny, tmp_path, buffers, slices):
     """The slices of three lamps, summed, are the picture of one lamp that has all three's faces."""
     stage = room(tiny)
-    buffers = tiny.open_stage(stage, 1)
-    slices = tiny.picture(stage, view(tiny), WIDTH, HEIGHT, 128, seed=3, buffers=buffers)
     one = tiny.picture(room(tiny, joined=True), view(tiny), WIDTH, HEIGHT, 128, seed=4)
     # Lamps share paths, but which lamp is sampled is drawn by itself: their slices covary little.
     # The variance of their sum is taken from independent renders below, not from this sum.
@@ -52,11 +62,10 @@ def test_slices_of_lamps_add_up(tiny, tmp_path):
     assert np.abs(z).max() > 0.5  # noise was there to be judged
 
 
-def test_a_wrong_lamp_is_found(tiny, tmp_path):
+def test_a_wrong_lamp_is_found(tiny, tmp_path, buffers, slices):
     """The z-test that the others rely on shows 5 % of one lamp, and keeps the pictures."""
-    frames = tiny.picture(room(tiny), view(tiny), WIDTH, HEIGHT, 128, seed=3)
-    light, spread = tiny.luminance(frames)[1], frames.variance[1]
-    other = tiny.picture(room(tiny), view(tiny), WIDTH, HEIGHT, 128, seed=5)
+    light, spread = tiny.luminance(slices)[1], slices.variance[1]
+    other = tiny.picture(room(tiny), view(tiny), WIDTH, HEIGHT, 128, seed=5, buffers=buffers)
     tiny.z_test(tmp_path, light, spread, tiny.luminance(other)[1], other.variance[1])
     with pytest.raises(AssertionError, match="z_test.png"):
         tiny.z_test(tmp_path, 1.05 * light, spread, tiny.luminance(other)[1], other.variance[1])
@@ -86,11 +95,10 @@ def test_bands_are_kept_separate(tiny):
     np.testing.assert_allclose(ratio, expected, rtol=0.1)
 
 
-def test_stated_variance_is_the_spread_over_seeds(tiny):
+def test_stated_variance_is_the_spread_over_seeds(tiny, buffers):
     """The variance in the frames is that of independent renders: chi-square of their spread."""
     seeds, passes = 40, 4
     stage, camera = room(tiny), view(tiny)
-    buffers = tiny.open_stage(stage, 1)
     frames = [tiny.picture(stage, camera, 12, 8, 16, passes=passes, seed=100 + k, buffers=buffers)
               for k in range(seeds)]
     light = np.stack([tiny.luminance(f)[1] for f in frames])
@@ -105,10 +113,9 @@ def test_stated_variance_is_the_spread_over_seeds(tiny):
     assert stats.spearmanr(spread[lit], stated[lit]).statistic > 0.7
 
 
-def test_error_of_the_meters_is_the_spread_over_seeds(tiny):
+def test_error_of_the_meters_is_the_spread_over_seeds(tiny, buffers):
     """A meter's standard error, lamp by lamp and part by part, is that of independent runs."""
     stage = dataclasses.replace(room(tiny), probes=(tiny.probe((1.5, 1.2, 0.8)),))
-    buffers = tiny.open_stage(stage, 1)
     runs = [tiny.measure(stage, 0, most_rounds=1, seed=k, buffers=buffers) for k in range(40)]
     values = np.stack([r.each[0] for r in runs])
     stated = np.sqrt(np.mean([r.each_error[0] ** 2 for r in runs], axis=0))
@@ -116,8 +123,14 @@ def test_error_of_the_meters_is_the_spread_over_seeds(tiny):
     np.testing.assert_allclose(values.std(axis=0, ddof=1) / stated, 1, atol=0.34)
 
 
+@pytest.fixture(scope="module")
+def plain(tiny, buffers):
+    """A picture of the room without guides."""
+    return tiny.picture(room(tiny), view(tiny), WIDTH, HEIGHT, 96, seed=7, buffers=buffers)
+
+
 @pytest.mark.parametrize("kind", ["board", "ball", "far away"])
-def test_guides_do_not_change_the_mean(tiny, tmp_path, kind):
+def test_guides_do_not_change_the_mean(tiny, tmp_path, plain, kind):
     """Aiming rays at something, useful or not, moves noise about and nothing else."""
     u, v = np.array([0.15, 0.37, 0.0]), np.array([0.0, 0, 0.4])
     guides = {
@@ -126,7 +139,6 @@ def test_guides_do_not_change_the_mean(tiny, tmp_path, kind):
         "far away": (Guide("a", np.array([9.0, 9, 9]), u, v),
                      Guide("b", np.array([1, 1, 1.9]), u, np.array([-0.37, 0.15, 0]))),
     }[kind]
-    plain = tiny.picture(room(tiny), view(tiny), WIDTH, HEIGHT, 96, seed=7)
     aimed = tiny.picture(room(tiny, guides=guides), view(tiny), WIDTH, HEIGHT, 96, seed=8)
     for lamp in range(3):
         tiny.z_test(tmp_path, tiny.luminance(plain)[lamp], plain.variance[lamp],

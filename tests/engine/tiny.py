@@ -9,7 +9,6 @@ from types import SimpleNamespace
 
 import numpy as np
 from PIL import Image
-from scipy import stats
 
 from previz.engine.device import on_device
 from previz.engine.jit import dr, mi
@@ -228,6 +227,8 @@ def z_test(folder, image_a, var_a, image_b, var_b, *, size=4, significance=1e-3)
     worst one is judged with Sidak's correction for their number, and their sum of squares as a
     chi-square. A failing pair is saved to the folder and named in the message.
     """
+    from scipy import stats  # Takes longer to import than most of what else is done with these stages.
+
     a, b = tiles(image_a, size), tiles(image_b, size)
     spread = (tiles(var_a, size) + tiles(var_b, size)) / size**2
     seen = spread > 0
