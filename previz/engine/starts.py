@@ -30,6 +30,8 @@ class CameraStart(Start):
 
     def __init__(self, camera: Camera, width: int, height: int):
         self.width, self.height = width, height
+        # Read by the kernel, not compiled into it: pictures of every width share one kernel.
+        self.columns = dr.opaque(mi.UInt, width)
         axes = np.asarray(camera.world_from_camera, float)
         values = [*camera.position, *axes[:, 0], *axes[:, 1], *axes[:, 2], *camera.tan_half,
                   camera.lens_radius, camera.focus, width, height]
@@ -51,8 +53,8 @@ class CameraStart(Start):
         return mi.Point3f(vector(data, 0) + shift), dr.normalize(aim - shift)
 
     def _corner(self, whole):
-        row = whole // self.width
-        return mi.Float(whole - row * self.width), mi.Float(row)
+        row = whole // self.columns
+        return mi.Float(whole - row * self.columns), mi.Float(row)
 
     def middles(self):
         """Return the rays through the middles of all pixels and of the lens."""
@@ -74,7 +76,7 @@ class Copies(Start):
     slots = 2
 
     def __init__(self, camera: CameraStart, pixels: int):
-        self.camera, self.pixels = camera, pixels
+        self.camera, self.pixels = camera, dr.opaque(mi.UInt, pixels)
 
     def ray(self, whole, sample, rng):
         """Return a random ray of a pixel."""
