@@ -61,6 +61,9 @@ class LampChoice:
         self.low = [float(x) for x in low]
         self.scale = [float(n / max(h - lo, 1e-3))
                       for n, lo, h in zip(CELLS, low, high, strict=True)]
+        # Read by kernels, not compiled into them: stages of every size share one.
+        self._grid = [(dr.opaque(mi.Float, lo), dr.opaque(mi.Float, by))
+                      for lo, by in zip(self.low, self.scale, strict=True)]
         if not self.lamps:
             return
         self.given = self._measure(buffers)
@@ -76,7 +79,8 @@ class LampChoice:
         """Return the number of the cell that a point lies in, or is nearest to. UInt"""
         along = []
         for axis in range(3):
-            at = (point[axis] - self.low[axis]) * self.scale[axis]
+            low, scale = self._grid[axis]
+            at = (point[axis] - low) * scale
             # A lane that met nothing may hold no number at all. Its cell is drawn from too, and
             # a whole number made of NaN lies far outside the tables; a comparison sends it to 0.
             at = dr.select(at > 0, at, 0)

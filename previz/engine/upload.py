@@ -14,7 +14,7 @@ from previz.engine.choice import LampChoice, guide_brightness
 from previz.engine.device import STRIDE, on_device
 from previz.engine.glass_tables import flatten_bodies, flatten_sheets
 from previz.engine.images import images_of
-from previz.engine.jit import mi
+from previz.engine.jit import dr, mi
 from previz.engine.panes import CLEAR_TINT
 from previz.engine.subsurface import Profile
 from previz.engine.tables import NONE, flatten_emitters, flatten_geometry, flatten_surfaces
@@ -126,7 +126,8 @@ class Buffers:
         self.texture = on_device(mi.Int, tables.texture)
         self.texels = on_device(mi.Float, np.pad(tables.texels, ((0, 0), (0, 1))))
         self.basis = tables.basis.tolist()
-        self.black = len(tables.gloss) - 1
+        # Read by kernels, not compiled into them: however many surfaces there are, they share one.
+        self.black = dr.opaque(mi.UInt, len(tables.gloss) - 1)
         self.has_transmission = bool(np.any(tables.transmission))
         self.has_lobe = bool(np.any(tables.lobe))
         self.has_gloss = bool(np.any(tables.gloss))
