@@ -112,7 +112,8 @@ class SpotStart(CameraStart):
 
     def __init__(self, view: View, camera: Camera, points: np.ndarray):
         super().__init__(camera, view.width, view.height)
-        self.samples = points.shape[1]
+        # Read by the kernel, not compiled into it: rounds of every length share one kernel.
+        self.samples = dr.opaque(mi.UInt, points.shape[1])
         self.points = on_device(mi.Float, points)
 
     def ray(self, whole, sample, rng):

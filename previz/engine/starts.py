@@ -30,6 +30,8 @@ class CameraStart(Start):
 
     def __init__(self, camera: Camera, width: int, height: int):
         self.width, self.height = width, height
+        # Read by the kernel, not compiled into it: pictures of every width share one kernel.
+        self.columns = dr.opaque(mi.UInt, width)
         axes = np.asarray(camera.world_from_camera, float)
         values = [*camera.position, *axes[:, 0], *axes[:, 1], *axes[:, 2], *camera.tan_half,
                   camera.lens_radius, camera.focus, width, height]

@@ -129,7 +129,8 @@ class Buffers:
         self.texture = on_device(mi.Int, tables.texture)
         self.texels = on_device(mi.Float, np.pad(tables.texels, ((0, 0), (0, 1))))
         self.basis = tables.basis.tolist()
-        self.black = len(tables.gloss) - 1
+        # Read by kernels, not compiled into them: however many surfaces there are, they share one.
+        self.black = dr.opaque(mi.UInt, len(tables.gloss) - 1)
         self.has_transmission = bool(np.any(tables.transmission))
         self.has_lobe = bool(np.any(tables.lobe))
         self.has_gloss = bool(np.any(tables.gloss))

@@ -13,7 +13,6 @@ from PIL import Image
 from previz.cli.main import previz
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing.coverage import HIDDEN, IN_FRAME, NEAR_EDGE
-from previz.rendering.request import Request
 from previz.scene.read import load
 from previz.sight.coverage import coverage
 from previz.sight.subjects import projected, subject_of
@@ -30,7 +29,8 @@ previz: 1
 title: Parcels office
 room: {size: [4 m, 4 m, 2.6 m], surfaces: {walls: {reflectance: 0.3}}}
 figures:
-  - {name: clerk, person: person one, pose: standing, at: [2 m, 3 m], facing: [2 m, 0 m, 1.6 m]}
+  - {name: clerk, person: person one, hair: none, pose: standing, at: [2 m, 3 m],
+     facing: [2 m, 0 m, 1.6 m]}
 lights:
   - {name: box, kind: soft box, at: [0.9 m, 1.6 m, 1.9 m], aim: clerk.face, size: [0.8 m, 0.8 m],
      output: 4000 lm, watts: 80 W, cct: 5600 K, spectrum: led}
@@ -63,11 +63,52 @@ def run(folder, *more, scene="office.yaml"):
 
 
 @pytest.fixture(scope="module")
-def first(folder):
+def made():
+    """What the commands have compared, to be read by several tests."""
+    return []
+
+
+@pytest.fixture(scope="module")
+def first(folder, made):
     """The whole comparison, once."""
-    done = run(folder)
+    from previz.studies import compare as module
+
+    def kept(*words, **more):
+        made.append(compare(*words, **more))
+        return made[-1]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "compare", kept)
+        done = run(folder, "--volts", "115")
     assert done.exit_code == 0, done.output
     return done
+
+
+@pytest.fixture(scope="module")
+def turned(first, folder):
+    """Two of its options from the cache, the last as the base, as a table."""
+    done = run(folder, "--option", "box", "--option", "hard", "--base", "hard", "--csv")
+    assert done.exit_code == 0, done.output
+    return done
+
+
+@pytest.fixture(scope="module")
+def shared(first, folder):
+    """Three of its options from the cache as JSON, and the folders of frames that were read."""
+    from previz.rendering import job
+
+    read, whole = [], job.whole_picture
+
+    def watched(work, camera):
+        if (work.order.width, work.order.height) == (64, 36):
+            read.append(work.frame_folder(camera))
+        return whole(work, camera)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(job, "whole_picture", watched)
+        done = run(folder, "--option", "box", "--option", "low", "--option", "hard", "--json")
+    assert done.exit_code == 0, done.output
+    return done, read
 
 
 def test_levels_and_colours_alone_are_rendered_once(first):
@@ -81,30 +122,17 @@ def test_levels_and_colours_alone_are_rendered_once(first):
     assert "4 pictures rendered, 4 taken over." in first.stderr
 
 
-def test_a_second_comparison_renders_nothing(first, folder):
+def test_a_second_comparison_renders_nothing(turned):
     """Everything is in the cache."""
-    again = run(folder, "--option", "box", "--option", "hard", "--base", "hard")
-    assert again.exit_code == 0, again.output
-    assert "0 pictures rendered, 4 taken over." in again.stderr
-    assert again.stderr.count("taken from the cache, nothing rendered") == 4
+    assert "0 pictures rendered, 4 taken over." in turned.stderr
+    assert turned.stderr.count("taken from the cache, nothing rendered") == 4
     # The base comes first.
-    assert again.stderr.index("hard, camera A") < again.stderr.index("box, camera A")
+    assert turned.stderr.index("hard, camera A") < turned.stderr.index("box, camera A")
 
 
-def test_frames_that_options_share_are_read_once(first, folder, monkeypatch):
+def test_frames_that_options_share_are_read_once(shared):
     """Checking every byte of a picture takes its time; box and low are the same light."""
-    from previz.rendering import job
-
-    read, whole = [], job.whole_picture
-
-    def watched(work, camera):
-        if (work.order.width, work.order.height) == (64, 36):
-            read.append(work.frame_folder(camera))
-        return whole(work, camera)
-
-    monkeypatch.setattr(job, "whole_picture", watched)
-    done = run(folder, "--option", "box", "--option", "low", "--option", "hard")
-    assert done.exit_code == 0, done.output
+    done, read = shared
     assert "0 pictures rendered, 6 taken over." in done.stderr
     assert len(read) == len(set(read)) == 4
 
@@ -117,16 +145,16 @@ def test_sheets_are_written_where_they_say(first, folder):
         assert np.asarray(sheet).std() > 15
 
 
-@pytest.mark.parametrize("form", ["--json", "--csv"])
-def test_rows_have_standard_output_to_themselves(first, folder, form):
+@pytest.mark.parametrize(("form", "options"), [
+    ("--json", ("box", "low", "hard")), ("--csv", ("hard", "box"))])
+def test_rows_have_standard_output_to_themselves(shared, turned, form, options):
     """The numbers can be piped; the sheet is written all the same and named on standard error."""
-    done = run(folder, "--option", "box", "--option", "low", form)
-    assert done.exit_code == 0, done.output
+    done = shared[0] if form == "--json" else turned
     assert "compare.png" in done.stderr and "compare.png" not in done.stdout
     rows = (json.loads(done.stdout)["rows"] if form == "--json"
             else list(csv.DictReader(io.StringIO(done.stdout, newline=""))))
     found = {(row["option"], row["camera"]): row for row in rows if row["quantity"] == "lit_side"}
-    assert found.keys() == {(option, camera) for option in ("box", "low") for camera in "AB"}
+    assert found.keys() == {(option, camera) for option in options for camera in "AB"}
     lit = found["box", "A"]
     assert lit["unit"] == "lx" and lit["figure"] == "clerk" and lit["meter"] in (
         "clerk: left cheek", "clerk: right cheek")
@@ -154,11 +182,9 @@ def test_another_framing_has_no_difference(first, folder, monkeypatch):
 
 
 @pytest.fixture(scope="module")
-def measured(first, folder):
-    """The comparison itself, from the cache."""
-    names = ("box", "low", "warm", "hard")
-    request = Request(folder / "out" / "frames", (128, 72), "draft", samples=4)
-    return compare(load(folder / "office.yaml"), request, options=names, volts=115.0)
+def measured(first, made):
+    """The comparison itself, at 115 V."""
+    return made[0]
 
 
 def test_levels_move_the_face_as_they_were_set(measured):

@@ -37,9 +37,9 @@ options:
 """
 
 
-@pytest.fixture
-def scene(tmp_path):
-    file = tmp_path / "room.yaml"
+@pytest.fixture(scope="module")
+def scene(tmp_path_factory):
+    file = tmp_path_factory.mktemp("haze") / "room.yaml"
     file.write_text(SCENE, encoding="utf-8")
     return file
 
@@ -63,31 +63,44 @@ def test_a_scene_without_haze_is_answered_with_what_to_write(scene):
     assert "add for example 'haze: {level: light}'" in str(done.exception)
 
 
-@pytest.mark.engine
-def test_the_ladder(scene, tmp_path):
-    """Up to twice from one render, four times anew; both are said; a second run renders nothing."""
-    words = (scene, "--densities", "0,1,4", "--size", "32x18", "--samples", "8", "--out", tmp_path)
-    done = run(*words)
+@pytest.fixture(scope="module")
+def ladder_words(scene):
+    """What the command of the ladder is given; its frames are used by a study, too."""
+    return (scene, "--densities", "0,1/2,1,4", "--size", "96", "--samples", "8", "--out", scene.parent)
+
+
+@pytest.fixture(scope="module")
+def first(ladder_words):
+    """The ladder, rendered once."""
+    done = run(*ladder_words)
     assert done.exception is None, done.output
+    return done
+
+
+@pytest.mark.engine
+def test_the_ladder(first, ladder_words):
+    """Up to twice from one render, four times anew; both are said; a second run renders nothing."""
+    done, words, folder = first, ladder_words, ladder_words[-1]
     assert "Rendered anew: 4 ×. More than 2 × the density rendered" in done.stderr
     assert "1 ×. Every path was weighed anew" in done.stderr
-    sheet = tmp_path / "haze-A.png"
+    sheet = folder / "haze-A.png"
     with Image.open(sheet) as picture:
         assert picture.width == 2400
-    assert (tmp_path / "haze-A.pdf").exists()
-    kept = {file: file.stat().st_mtime_ns for file in (tmp_path / "frames").glob("haze-*.npz")}
+    assert (folder / "haze-A.pdf").exists()
+    kept = {file: file.stat().st_mtime_ns for file in (folder / "frames").glob("haze-*.npz")}
     assert len(kept) >= 2
     assert run(*words).exception is None
-    assert {f: f.stat().st_mtime_ns for f in (tmp_path / "frames").glob("haze-*.npz")} == kept
+    assert {f: f.stat().st_mtime_ns for f in (folder / "frames").glob("haze-*.npz")} == kept
     # A torn file is rendered anew.
     next(iter(kept)).write_bytes(b"torn")
     assert run(*words).exception is None
 
 
 @pytest.mark.engine
-def test_every_number_on_the_sheet_is_a_row(scene, tmp_path):
+def test_every_number_on_the_sheet_is_a_row(first, scene, tmp_path):
     """What is drawn is among the rows, most with a standard error; without them it would be missing."""
-    found = haze(load(scene).scene(), Request(tmp_path, (96, None), samples=8), factors=(0.0, 0.5, 1.0, 4.0))
+    request = Request(scene.parent / "frames", (96, None), samples=8)
+    found = haze(load(scene).scene(), request, factors=(0.0, 0.5, 1.0, 4.0))
     with sheet_numbers.drawing() as texts:
         found.sheet(tmp_path / "sheet")
     rows, constants = found.rows(), [each for term in haze_sheet.TERMS for each in (*term, "  ".join(term))]

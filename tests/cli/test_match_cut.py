@@ -17,7 +17,8 @@ previz: 1
 title: Yard at night
 room: {size: [4 m, 4 m, 2.6 m], surfaces: {walls: {reflectance: 0.3}}}
 figures:
-  - {name: clerk, person: person one, pose: standing, at: [2 m, 3 m], facing: [2 m, 0 m, 1.6 m]}
+  - {name: clerk, person: person one, hair: none, pose: standing, at: [2 m, 3 m],
+     facing: [2 m, 0 m, 1.6 m]}
 lights:
   - {name: box, kind: soft box, at: [0.9 m, 1.6 m, 1.9 m], aim: clerk.face, size: [0.8 m, 0.8 m],
      output: 4000 lm, cct: 5600 K, spectrum: led}
@@ -39,7 +40,8 @@ def folder(tmp_path_factory):
 
 def run(folder, *words):
     return CliRunner().invoke(previz, [
-        "match-cut", *words, "--size", "48x27", "--samples", "4", "--out", str(folder / "out")])
+        "match-cut", *words, "--size", "96x54", "--quality", "draft", "--samples", "4", "--out",
+        str(folder / "out")])
 
 
 @pytest.mark.parametrize(("text", "expected"), [

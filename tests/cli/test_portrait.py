@@ -86,9 +86,15 @@ def test_placements_are_where_they_say():
     assert all(np.linalg.norm(each) == pytest.approx(1) for each in by_name.values())
 
 
-def test_one_lamp_and_its_fill():
+@pytest.fixture(scope="module")
+def soft():
+    """The soft row's stage of a figure as it comes."""
+    return studio.studio(figure())["soft"]
+
+
+def test_one_lamp_and_its_fill(soft):
     """A picture has its key in full, the fill by its stops, and nothing else."""
-    lamps = studio.studio(figure())["soft"].lamps
+    lamps = soft.lamps
     levels = {lamp.name: lamp.level for lamp in mixed(lamps, "side", "soft", -3.0)}
     # 2^-3.
     assert levels["side"] == 1 and levels["frontal"] == pytest.approx(0.125)
@@ -197,7 +203,7 @@ def test_the_lamp_behind_draws_an_edge_on_the_hair(seen):
 
 
 @pytest.mark.engine
-def test_every_lamp_gives_the_working_light_at_the_face(tmp_path):
+def test_every_lamp_gives_the_working_light_at_the_face(soft, tmp_path):
     """A meter at the face, held towards each lamp, reads the working stop's light."""
     from previz.engine.render import Sampling
     from previz.exposure import metering
@@ -206,12 +212,11 @@ def test_every_lamp_gives_the_working_light_at_the_face(tmp_path):
     from previz.rendering.request import Order
     from previz.stage.records import Probe
 
-    stage = studio.studio(figure())["soft"]
-    face = stage.places["subject.face"]
+    face = soft.places["subject.face"]
     # Without the head, whose nose would hide some.
     probes = tuple(Probe(each.name, face, each.towards) for each in studio.PLACEMENTS)
     bare = dataclasses.replace(
-        stage, probes=probes, meshes=tuple(m for m in stage.meshes if m.role != "figure"))
+        soft, probes=probes, meshes=tuple(m for m in soft.meshes if m.role != "figure"))
     job = StageJob(bare, Order(16, 16, Sampling(1, 1, 1), 12, "auto", tmp_path))
     found = StageMeters(job).incident(Effort(0.01, 20.0))
     job.close()

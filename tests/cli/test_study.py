@@ -42,7 +42,8 @@ title: Dark store
 room: {size: [8 m, 8 m, 4 m], surfaces: {walls: {reflectance: 0.01}, floor: {reflectance: 0.01},
        ceiling: {reflectance: 0.01}}}
 figures:
-  - {name: clerk, person: person one, pose: standing, at: [4 m, 3 m], facing: [4 m, 8 m, 1.6 m]}
+  - {name: clerk, person: person one, hair: none, pose: standing, at: [4 m, 3 m],
+     facing: [4 m, 8 m, 1.6 m]}
 lights:
   - {name: spot, kind: fresnel, at: [5 m, 7 m, 1.6 m], aim: clerk.face, beam: 40 deg, lens: 0.2 m,
      output: 20000 lm, watts: 500 W}
@@ -65,7 +66,7 @@ def folder(tmp_path_factory):
 def found(folder):
     """The study of the spot, once."""
     said = []
-    request = Request(folder / "frames", (64, None), "draft", samples=2, error=0.02)
+    request = Request(folder / "out" / "frames", (64, None), "draft", samples=2, error=0.02)
     return study(load(folder / "store.yaml").scene(), request, lamp="spot", figure="clerk",
                  sizes=(0.6, 1.2), distances=(1.5, 9.0), progress=Progress(message=said.append)), said
 
@@ -219,8 +220,8 @@ def test_targets_become_points(folder):
 
 
 @pytest.mark.engine
-def test_the_command_writes_a_sheet(folder):
-    """One small step of the ladder, without pictures."""
+def test_the_command_writes_a_sheet(found, folder):
+    """One small step of the ladder, without pictures; its meters have been run."""
     done = CliRunner().invoke(previz, [
         "study", str(folder / "store.yaml"), "--lamp", "spot", "--sizes", "60 cm", "--distances",
         "1.5 m", "--no-pictures", "--quality", "draft", "--out", str(folder / "out"), "--json"])
