@@ -36,8 +36,6 @@ class CameraStart(Start):
         values = [*camera.position, *axes[:, 0], *axes[:, 1], *axes[:, 2], *camera.tan_half,
                   camera.lens_radius, camera.focus, width, height]
         self.data = on_device(mi.Float, values)
-        # As a number of the kernel it would give each size of picture a kernel of its own.
-        self.columns = dr.opaque(mi.UInt, width)
 
     def through(self, x, y, lens):
         """Return (origin, direction) of the ray through a film position.
