@@ -195,7 +195,7 @@ def test_spot_meter_agrees_with_the_picture(scene):
             weights = lamp_band_xyz(lamp, 8)[:, 1]
             each = np.einsum("kpb,b->k", seen.means[i, :, number], weights)
             spot, spread = each.mean(), each.std(ddof=1) / np.sqrt(BATCHES)
-            noise = np.hypot(4 * spread, 4 * error[pixels].max() / np.sqrt(pixels.sum()))
+            noise = 4 * np.hypot(spread, np.sqrt((error[pixels] ** 2).sum()) / pixels.sum())
             # The rim is 2 % of the light at most: whole and inside bracket it.
             low, high = sorted((xyz[pixels].mean(), xyz[inside].mean()))
             assert low * 0.97 - noise < spot < high * 1.03 + noise
