@@ -174,12 +174,20 @@ make_environment() {
         "$python" -m venv --clear "$venv" || fail "The environment could not be made; see above."
         printf '%s\n' "$here" >"$venv/.made-in"
     fi
-    quietly "$venv/bin/python" -m pip install --disable-pip-version-check --editable "$what" ||
+    # The system's packages come while Python's are installed.
+    local browser=
+    if [ "$1" != run ]; then
+        add_browser &
+        browser=$!
+    fi
+    quietly "$venv/bin/python" -m pip install --disable-pip-version-check --no-compile \
+        --editable "$what" ||
         fail "The packages could not be installed; see above. The same command tries again."
-    # Half a second of every start, where Python is told not to keep what it compiled.
-    "$venv/bin/python" -m compileall -q "$here/previz" || true
+    # On all cores, which pip does not. Of ours too: half a second of every start, where Python is
+    # told not to keep what it compiled. A package's own file may hold another Python's grammar.
+    "$venv/bin/python" -m compileall -q -j 0 "$venv/lib" "$here/previz" >/dev/null || true
+    [ -z "$browser" ] || wait "$browser"
     add_libraries
-    [ "$1" = run ] || add_browser
     wanted >"$(stamp_of "$1")"
 }
 
