@@ -55,7 +55,7 @@ class LampChoice:
     """
 
     def __init__(self, buffers, stage: Stage):
-        self.lamps, self.count = buffers.lamps, buffers.lamp_count
+        self.lamps, self.lamp_count = buffers.lamps, buffers.lamp_count
         self.useful = self.lamps > 1
         low, high = _extent(stage, buffers.geometry)
         self.low = [float(x) for x in low]
@@ -89,9 +89,9 @@ class LampChoice:
 
     def draw(self, cell, number):
         """Return the lamp that a number in [0, 1) stands for in a cell. UInt"""
-        scaled = number * mi.Float(self.count)
-        lamp = dr.minimum(mi.UInt(scaled), self.count - 1)
-        likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.count + lamp)
+        scaled = number * mi.Float(self.lamp_count)
+        lamp = dr.minimum(mi.UInt(scaled), self.lamp_count - 1)
+        likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.lamp_count + lamp)
         return dr.select(scaled - mi.Float(lamp) < likely, lamp, mi.UInt(other))
 
     def probability(self, cell, lamp):
@@ -99,7 +99,7 @@ class LampChoice:
         if not self.useful:
             return mi.Float(1 / self.lamps)
         known = cell != EVEN
-        return dr.select(known, dr.gather(mi.Float, self.probabilities, cell * self.count + lamp, known),
+        return dr.select(known, dr.gather(mi.Float, self.probabilities, cell * self.lamp_count + lamp, known),
                          self.even)
 
     def _measure(self, buffers) -> np.ndarray:

@@ -107,7 +107,8 @@ def globe(centre, radius, direction, across_deg, up_deg):
 def among_others(stage):
     """Return a stage with small lamps far under it, so that there are `LAMPS`, of each sort of table.
 
-    How many lamps there are, and of which sorts, is written into the kernel: so one serves all stages.
+    Of which sorts lamps are, and whether there is a choice of them, is written into the kernel: so one
+    serves all stages.
     """
     table = AngularTable(np.array([0.0, 60]), np.array([0.0, 180, 360]), np.ones((2, 3)))
     lamps, emitters = list(stage.lamps), list(stage.emitters)
