@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from previz.physics.uplift import linear_from_srgb
+from previz.stage.mesh_faults import MeshError
 from previz.stage.shapes import crosses
 
 SOLID = 0.98
@@ -93,7 +94,7 @@ def written_as(material, written: list[dict]) -> dict:
 
     Raises
     ------
-    ValueError
+    MeshError
         Several materials of one name differ in nothing but their glass.
     """
     def factor(value):
@@ -121,7 +122,8 @@ def written_as(material, written: list[dict]) -> dict:
     glass = {json.dumps([each.get("extensions"), each.get("pbrMetallicRoughness")], sort_keys=True)
              for each in found}
     if len(glass) > 1:
-        raise ValueError(f"{len(found)} of its materials are called '{own[0]}', and differ")
+        raise MeshError(f"has {len(found)} materials that are called '{own[0]}', and differ",
+                        "Give each of its materials a name of its own and export it again.")
     return found[0] if found else {}
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +14,9 @@ from previz.physics.uplift import linear_from_srgb, reflectance_from_rgb
 from previz.stage import shapes
 from previz.stage.glass_files import FileGlass
 from previz.stage.glazing import Glazing, GlazingError, glaze, transmission_from_rgb
-from previz.stage.mesh_files import FileMaterial, MeshPart, read_parts
+from previz.stage.mesh_faults import MOST_TOLD, Fault, MeshError, few
+from previz.stage.mesh_files import SIZELESS, FileMaterial, MeshPart, read_parts
+from previz.stage.mesh_sizes import bounds, size_notes
 from previz.stage.records import Mesh, Surface
 from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceRegistry
 
@@ -26,27 +29,21 @@ LEAST_CUT = 0.02
 """Share that a picture cuts away of a mesh from which on it is pointed out. [1]"""
 
 LARGEST = 10_000.0
-"""A mesh wider than this has been given the wrong unit. [m]"""
+"""A mesh wider than this has been given the wrong unit; farther from its origin, single precision has too
+little detail. [m]"""
+
+LEAST = 1e-4
+"""A mesh smaller than this is smaller than the engine's steps off a surface. [m]"""
 
 
-def _problem(piece, message: str, advice: str) -> SceneError:
-    return SceneError([piece.where("mesh").problem(message, advice)])
-
-
-def _faceless(piece) -> SceneError:
-    return _problem(piece, f"the mesh '{Path(piece.mesh).name}' has no faces",
-                    "Export it as triangles; points and curves cannot be lit.")
-
-
-def _check(piece, part: MeshPart) -> None:
-    """Refuse a part without faces, or with points that are no numbers."""
-    if len(part.faces) == 0:
-        raise _faceless(piece)
-    bad = np.count_nonzero(~np.isfinite(part.vertices).all(axis=1))
-    if bad:
-        raise _problem(piece, f"the mesh '{Path(piece.mesh).name}' has {bad} of {len(part.vertices)} points "
-                       "that are not finite numbers", "Clean it in the program it comes from and export "
-                       "it again.")
+def _problems(piece, faults: Iterable[Fault]) -> SceneError:
+    """Return what is wrong with a piece's mesh at the place where it is named."""
+    found, name = list(faults), Path(piece.mesh).name
+    told = [(f"the mesh '{name}' {message}", advice) for message, advice in found[:MOST_TOLD]]
+    if len(found) > len(told):
+        message, advice = told[-1]
+        told[-1] = f"{message}; and {few(len(found) - len(told), 'more fault')}", advice
+    return SceneError(piece.where("mesh").problem(*each) for each in told)
 
 
 def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, glazing: Glazing | None,
@@ -64,33 +61,31 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
     glazing
         The glass that replaces the file's own materials, if any.
     notes
-        Takes a line for each material that is rendered otherwise than its file has it.
+        Takes a line for each thing that is repaired, or rendered otherwise than its file has it.
 
     Raises
     ------
     SceneError
-        The file cannot be read, has no faces, has points that are not numbers, is absurdly
-        large for its unit, or has glass that cannot be rendered.
+        The file cannot be read, has no faces, has numbers that are none, is absurdly large for its unit or
+        far from its place, or has glass that cannot be rendered; with all that is wrong.
     """
-    path = Path(piece.mesh)
+    path, said = Path(piece.mesh), []
     try:
-        parts = read_parts(str(path))
-    except Exception as error:
-        # Readers of mesh files raise nearly anything on a broken file; all of it means this.
-        raise _problem(piece, f"the mesh '{path.name}' cannot be read: {error}",
-                       "Export it again as GLB, OBJ, PLY or STL.") from error
+        parts = read_parts(str(path), said)
+    except MeshError as error:
+        raise _problems(piece, error.faults) from error
+    notes += [f"Check: the mesh '{path.name}' {each}." for each in said]
     up = piece.up or ("y" if path.suffix.lower() in (".gltf", ".glb") else "z")
     scale = UNIT_METRES[piece.units or "m"] * piece.scale
     to_z_up = np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]], float) if up == "y" else np.eye(3)
     axes = shapes.turned(np.radians(piece.turn)) @ to_z_up
-    if not parts:
-        raise _faceless(piece)
+    with np.errstate(over="ignore", invalid="ignore"):
+        placed = [(part.vertices @ part.pose[:3, :3].T + part.pose[:3, 3]) * scale @ axes.T for part in parts]
+    _bounded(piece, placed)
     built, materials, faults = [], [], []
-    for part in parts:
-        _check(piece, part)
+    for part, vertices in zip(parts, placed, strict=True):
         turn = part.pose[:3, :3]
         faces = part.faces[:, ::-1] if np.linalg.det(turn) < 0 else part.faces
-        vertices = (part.vertices @ turn.T + part.pose[:3, 3]) * scale @ axes.T
         mesh = Mesh(piece.name, surface or "", vertices, faces, _normals(part, turn, axes), part.uv)
         kept = surface is None and glazing is None
         own = part.material.glass if kept else None
@@ -110,7 +105,11 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
         materials += [part.material] * (len(built) - len(materials))
     if faults:
         raise SceneError(faults)
-    return list(zip(_put_down(piece, built), materials, strict=True))
+    notes += size_notes(piece, *bounds(placed), sum(len(mesh.faces) for mesh in built))
+    # The file's own origin is at the piece's place.
+    at = np.asarray(piece.at)
+    return [(replace(mesh, vertices=mesh.vertices + at), material)
+            for mesh, material in zip(built, materials, strict=True)]
 
 
 def _glass_problem(piece, part: MeshPart, error: GlazingError):
@@ -143,18 +142,22 @@ def _normals(part: MeshPart, turn, axes) -> np.ndarray | None:
     return np.where(length > 1e-9, normals / np.maximum(length, 1e-9), 0)
 
 
-def _put_down(piece, meshes: list[Mesh]) -> list[Mesh]:
-    """Move the meshes so that the file's own origin is at the piece's place."""
-    points = np.concatenate([m.vertices for m in meshes])
-    extent = float(np.max(points.max(axis=0) - points.min(axis=0)))
-    name = Path(piece.mesh).name
-    if extent > LARGEST:
-        raise _problem(piece, f"the mesh '{name}' is {extent:.0f} m across",
-                       "Write the `units` that it was made in, or a `scale`.")
+def _bounded(piece, points: list[np.ndarray]) -> None:
+    """Refuse a mesh, by the points of its parts about its own origin [m], of a size or distance that cannot be."""
+    low, high = bounds(points)
+    extent, away = float(np.max(high - low)), float(np.max(np.abs([low, high])))
+    units = "Write the `units` that it was made in, or a `scale`."
+    if not extent <= LARGEST:
+        wide = f"is {extent:.0f} m across" if extent < 1e15 else "is wider than all numbers of metres"
+        raise _problems(piece, [(wide, units)])
     if extent <= 0:
-        raise _problem(piece, f"the mesh '{name}' has no size",
-                       "All of its points are in one place; export it again.")
-    return [replace(mesh, vertices=mesh.vertices + np.asarray(piece.at)) for mesh in meshes]
+        raise _problems(piece, [SIZELESS])
+    if extent < LEAST:
+        raise _problems(piece, [(f"is {1000 * extent:.2g} mm across", units)])
+    if away > LARGEST:
+        raise _problems(piece, [(f"is {extent:.3g} m across and lies {away:.0f} m from its own origin, too far to be "
+                                 "rendered with any detail",
+                                 "Move it to its origin in the program that it comes from and export it again.")])
 
 
 def _surface(piece, material: FileMaterial) -> Surface:

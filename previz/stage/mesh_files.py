@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
@@ -15,6 +17,16 @@ from previz.stage.glass_files import (
     places_on_picture,
     written_as,
 )
+from previz.stage.gltf_structure import read_structure
+from previz.stage.mesh_faults import MeshError, few, refuse
+from previz.stage.mesh_gate import material_faults, shape_faults, uv_faults
+from previz.stage.mesh_headers import head_faults
+from previz.stage.mesh_repair import repaired
+from previz.stage.obj_text import tidied
+
+FACELESS = "has no faces", "Export it as triangles; points and curves cannot be lit."
+
+SIZELESS = "has no size", "All of its points are in one place; export it again."
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,34 +97,93 @@ class MeshPart:
     name: str = ""
 
 
-def read_parts(path: str) -> list[MeshPart]:
+def read_parts(path: str, notes: list[str] | None = None) -> list[MeshPart]:
     """Return every mesh of a glTF, OBJ, PLY or STL file; curves and points are left out.
+
+    Parameters
+    ----------
+    notes : list of str, optional
+        Takes a clause for each thing that is left out or repaired.
 
     Raises
     ------
-    Exception
-        Of nearly any kind, on a broken file.
+    MeshError
+        The file is broken, has no faces, or has numbers that cannot be rendered; with all that is wrong.
     """
-    # It takes longer to import than most files to read, and most scenes name none.
-    import trimesh
+    notes = [] if notes is None else notes
+    look_at(Path(path), notes)
+    try:
+        parts = _parts(path, notes)
+    except MeshError:
+        raise
+    except Exception as error:
+        # Readers of mesh files raise nearly anything on a broken file; all of it means this.
+        raise MeshError("cannot be read: its contents are damaged, or of a kind that is not read here",
+                        "Export it again as GLB, OBJ, PLY or STL, as triangles.") from error
+    made = repaired(parts, notes)
+    if not made:
+        raise MeshError(*(SIZELESS if parts else FACELESS))
+    return made
 
-    scene = trimesh.load_scene(path, process=False)
-    written = gltf_materials(path)
-    parts = []
+
+def _parts(path: str, notes: list[str]) -> list[MeshPart]:
+    """Return the meshes of a file whose numbers are all sound."""
+    scene, written = _scene(path, notes), gltf_materials(path)
+    parts, faults, others = [], [], 0
     for node in scene.graph.nodes_geometry:
         matrix, key = scene.graph[node]
         part = scene.geometry[key]
-        if not hasattr(part, "faces"):
+        others += not hasattr(part, "faces")
+        if not hasattr(part, "faces") or len(part.faces) == 0:
             continue
-        # Made up where the file has none, which would smooth what is meant to have edges.
-        smooth = "vertex_normals" in part._cache.cache
-        uv = getattr(part.visual, "uv", None)
-        parts.append(MeshPart(
-            np.asarray(part.vertices, float), np.asarray(part.faces, int), np.asarray(matrix, float),
-            np.asarray(part.vertex_normals, float) if smooth else None,
-            None if uv is None else np.asarray(uv, float), _material(part, uv, written),
-            str(key)))
+        body = np.asarray(part.vertices, float), np.asarray(part.faces, int), np.asarray(matrix, float)
+        found = list(shape_faults(*body))
+        if not found:
+            made = _part(part, str(key), body, written)
+            parts.append(made)
+            found = [*material_faults(made.material)]
+            if made.material.picture is not None or made.material.glow_picture is not None:
+                found += uv_faults(made.uv, len(made.vertices))
+        faults += found
+    refuse(faults)
+    if others:
+        notes.append(f"has {few(others, 'part')} of points or curves, which are left out")
     return parts
+
+
+def look_at(path: Path, notes: list[str]) -> None:
+    """Raise a `MeshError` for a file whose head or structure is wrong, before anything is read by it."""
+    refuse(head_faults(path))
+    if path.suffix.lower() in (".gltf", ".glb"):
+        found = read_structure(path)
+        refuse(found.faults)
+        if not found.uses:
+            raise MeshError(*FACELESS)
+        notes += found.notes
+
+
+def _scene(path: str, notes: list[str]):
+    """Return the mesh library's scene of a file."""
+    # It takes longer to import than most files to read, and most scenes name none.
+    import trimesh
+
+    if not path.lower().endswith(".obj"):
+        return trimesh.load_scene(path, process=False)
+    text, left_out = tidied(Path(path).read_bytes())
+    notes += left_out
+    with io.BytesIO(text) as stream:
+        stream.name = Path(path).name
+        return trimesh.load_scene(stream, file_type="obj", process=False,
+                                  resolver=trimesh.resolvers.FilePathResolver(path))
+
+
+def _part(part, name: str, body, written) -> MeshPart:
+    vertices, faces, matrix = body
+    # Made up where the file has none, which would smooth what is meant to have edges.
+    smooth = "vertex_normals" in part._cache.cache
+    uv = getattr(part.visual, "uv", None)
+    return MeshPart(vertices, faces, matrix, np.asarray(part.vertex_normals, float) if smooth else None,
+                    None if uv is None else np.asarray(uv, float), _material(part, uv, written), name)
 
 
 def _material(part, uv, written) -> FileMaterial:
