@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from previz.errors import SceneError
-from previz.stage import cautions, hanging, measured_files, named_files, people, pieces, sheets, views
+from previz.stage import cautions, hanging, measured_files, mesh_gate, named_files, people, pieces, sheets, views
 from previz.stage.air import build_haze
 from previz.stage.glazing import GlazingError, glaze, lamps_within, written_glazing
 from previz.stage.imported import piece_meshes
@@ -75,7 +75,7 @@ class _Builder:
             self.guides += self.room.guides()
         cameras = tuple(self._camera(camera) for camera in self.scene.cameras)
         north = 0.0 if self.scene.daylight is None else self.scene.daylight.north
-        return Stage(
+        stage = Stage(
             title=self.scene.title, surfaces=self.registry.surfaces, meshes=tuple(self.meshes),
             lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky,
             panes=tuple(self.panes), guides=tuple(self.guides), cameras=cameras,
@@ -85,6 +85,8 @@ class _Builder:
             patches=tuple(views.patch_of(spot, north) for spot in self.scene.spots),
             rig=tuple(self.rig), grip=tuple(self.grip), places=self.places,
             cautions=(*cautions.for_scene(self.scene, self.outlines, self.lumens), *self.notes))
+        mesh_gate.hold(stage)
+        return stage
 
     def _set(self):
         if self.room:

@@ -46,14 +46,20 @@ class Use:
 
     Parameters
     ----------
+    mesh : int
+        Which of the file's meshes they belong to.
     points, corners : int or None
         Accessors; `corners` is None where points follow one another.
+    others : tuple of int
+        Accessors of normals and texture coordinates.
     strip : bool
     faces : int
     """
 
+    mesh: int
     points: int
     corners: int | None
+    others: tuple[int, ...]
     strip: bool
     faces: int
 
@@ -218,8 +224,8 @@ def span(found: Structure, accessor: dict) -> tuple[int, int, int] | None:
 
 
 def _meshes(found: Structure) -> Iterator[Fault]:
-    others = set()
-    for mesh in found.listed("meshes"):
+    fans = False
+    for number, mesh in enumerate(found.listed("meshes")):
         primitives = mesh.get("primitives")
         for each in primitives if isinstance(primitives, list) else [None]:
             if not isinstance(each, dict) or not isinstance(each.get("attributes"), dict):
@@ -227,14 +233,14 @@ def _meshes(found: Structure) -> Iterator[Fault]:
                 return
             mode = each.get("mode", TRIANGLES)
             if mode in (TRIANGLES, STRIP):
-                yield from _primitive(found, each, mode)
+                yield from _primitive(found, number, each, mode)
             elif mode == FAN:
-                others.add("fans of triangles")
-    if others:
-        yield f"has {' and '.join(sorted(others))}, which cannot be read here", "Export it as plain triangles."
+                fans = True
+    if fans:
+        yield "has fans of triangles, which cannot be read here", "Export it as plain triangles."
 
 
-def _primitive(found: Structure, each: dict, mode: int) -> Iterator[Fault]:
+def _primitive(found: Structure, number: int, each: dict, mode: int) -> Iterator[Fault]:
     accessors = found.listed("accessors")
 
     def of(index, kind, codes, what):
@@ -272,7 +278,8 @@ def _primitive(found: Structure, each: dict, mode: int) -> Iterator[Fault]:
         return
     if "material" in each and not whole(each["material"], 0, len(found.listed("materials"))):
         yield "has a mesh with a material that it does not have", AGAIN
-    found.uses.append(Use(attributes["POSITION"], each.get("indices"), mode == STRIP,
+    others = tuple(attributes[name] for name in ("NORMAL", "TEXCOORD_0") if name in attributes)
+    found.uses.append(Use(number, attributes["POSITION"], each.get("indices"), others, mode == STRIP,
                           count - 2 if mode == STRIP else count // 3))
 
 

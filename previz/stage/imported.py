@@ -36,7 +36,7 @@ LEAST = 1e-4
 """A mesh smaller than this is smaller than the engine's steps off a surface. [m]"""
 
 
-def _problems(piece, faults: Iterable[Fault]) -> SceneError:
+def problems_of(piece, faults: Iterable[Fault]) -> SceneError:
     """Return what is wrong with a piece's mesh at the place where it is named."""
     found, name = list(faults), Path(piece.mesh).name
     told = [(f"the mesh '{name}' {message}", advice) for message, advice in found[:MOST_TOLD]]
@@ -73,7 +73,7 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
     try:
         parts = read_parts(str(path), said)
     except MeshError as error:
-        raise _problems(piece, error.faults) from error
+        raise problems_of(piece, error.faults) from error
     notes += [f"Check: the mesh '{path.name}' {each}." for each in said]
     up = piece.up or ("y" if path.suffix.lower() in (".gltf", ".glb") else "z")
     scale = UNIT_METRES[piece.units or "m"] * piece.scale
@@ -149,13 +149,13 @@ def _bounded(piece, points: list[np.ndarray]) -> None:
     units = "Write the `units` that it was made in, or a `scale`."
     if not extent <= LARGEST:
         wide = f"is {extent:.0f} m across" if extent < 1e15 else "is wider than all numbers of metres"
-        raise _problems(piece, [(wide, units)])
+        raise problems_of(piece, [(wide, units)])
     if extent <= 0:
-        raise _problems(piece, [SIZELESS])
+        raise problems_of(piece, [SIZELESS])
     if extent < LEAST:
-        raise _problems(piece, [(f"is {1000 * extent:.2g} mm across", units)])
+        raise problems_of(piece, [(f"is {1000 * extent:.2g} mm across", units)])
     if away > LARGEST:
-        raise _problems(piece, [(f"is {extent:.3g} m across and lies {away:.0f} m from its own origin, too far to be "
+        raise problems_of(piece, [(f"is {extent:.3g} m across and lies {away:.0f} m from its own origin, too far to be "
                                  "rendered with any detail",
                                  "Move it to its origin in the program that it comes from and export it again.")])
 

@@ -106,6 +106,23 @@ def colour_notes(light, parts) -> list[str]:
             f"Write 'colour: [{shares}]' to have it."]
 
 
+def lit_parts(light, parts) -> list[GlowPart]:
+    """Return the parts that give a lamp's light, which are as many as can be sampled.
+
+    Raises
+    ------
+    SceneError
+        There are none, or they have too many triangles.
+    """
+    lit = select(light, parts)
+    count = sum(len(part.mesh.faces) for part in lit)
+    if count > MOST_TRIANGLES:
+        raise SceneError([light.where("piece").problem(
+            f"{light.label} would glow with {count} triangles, and {MOST_TRIANGLES} are the most",
+            "Export a simpler mesh, or name the 'material' that glows.")])
+    return lit
+
+
 @builds(Glow)
 def build_glow(light: Glow, setting: Setting) -> Fixture:
     """Build a glowing piece to emitters of even luminance, brighter where its file says so.
@@ -115,12 +132,7 @@ def build_glow(light: Glow, setting: Setting) -> Fixture:
     SceneError
         It has too many triangles.
     """
-    parts = select(light, setting.parts)
-    count = sum(len(part.mesh.faces) for part in parts)
-    if count > MOST_TRIANGLES:
-        raise SceneError([light.where("piece").problem(
-            f"{light.label} would glow with {count} triangles, and {MOST_TRIANGLES} are the most",
-            "Export a simpler mesh, or name the 'material' that glows.")])
+    parts = lit_parts(light, setting.parts)
     levels = np.array([_level(part) for part in parts])
     areas = np.array([_areas(part.mesh.vertices, part.mesh.faces).sum() for part in parts])
     lit = levels * areas > 0
