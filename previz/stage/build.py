@@ -121,7 +121,7 @@ class _Builder:
 
     def _glazed(self, piece, glazing) -> list[Mesh]:
         try:
-            return glaze(pieces.piece_mesh(piece, ""), glazing, self.registry)
+            return glaze(pieces.piece_mesh(piece, ""), glazing, self.registry, self.notes)
         except GlazingError as error:
             raise SceneError([piece.where("surface").problem(
                 f"{piece.label} {error.message}", error.advice)]) from error
@@ -246,7 +246,7 @@ class _Builder:
         if light.kind != "glow":
             return ()
         parts = self.parts[light.piece.name]
-        self.notes += glow.colour_notes(light, parts)
+        self.notes += glow.colour_notes(light, parts) + glow.turned_notes(light, parts)
         lit = [part.mesh for part in glow.select(light, parts)]
         self.parts[light.piece.name] = [p for p in parts if not any(p.mesh is each for each in lit)]
         self.meshes = [m for m in self.meshes if not any(m is each for each in lit)]

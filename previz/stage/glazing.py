@@ -106,8 +106,10 @@ def written_glazing(piece) -> Glazing | None:
                    roughness=made.roughness or 0.0, hollow=made.name == THIN)
 
 
-def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry) -> list[Mesh]:
+def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry, notes: list[str]) -> list[Mesh]:
     """Return a mesh as sheets and bodies of glass, whatever its own surface; the registry takes theirs.
+
+    The notes take a line where a body is not closed, and is taken for a thin skin.
 
     Raises
     ------
@@ -117,6 +119,13 @@ def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry) -> list[Mesh]
     open_, panes, bodies = [], [], []
     faces = sound_faces(np.asarray(mesh.vertices, float), np.array(mesh.faces))
     parts = parts_of(np.asarray(mesh.vertices, float), faces)
+    if not parts:
+        raise GlazingError("has no face with an area", "Export it again as triangles.")
+    torn = sum(part.is_torn() for part in parts)
+    if torn:
+        notes.append(f"Check: the glass of {mesh.name} has {torn} {'body' if torn == 1 else 'bodies'} with holes "
+                     "or with edges that join three faces, rendered as thin glass. Close it in the program that "
+                     "it comes from for light to be refracted.")
     for part in parts:
         if not part.closed:
             open_.append(part)

@@ -18,6 +18,7 @@ from previz.stage.mesh_faults import MOST_TOLD, Fault, MeshError, few
 from previz.stage.mesh_files import SIZELESS, FileMaterial, MeshPart, read_parts
 from previz.stage.mesh_sizes import bounds, size_notes
 from previz.stage.records import Mesh, Surface
+from previz.stage.simplify import simplified
 from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceRegistry
 
 if TYPE_CHECKING:
@@ -72,6 +73,8 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
     path, said = Path(piece.mesh), []
     try:
         parts = read_parts(str(path), said)
+        if piece.triangles is not None:
+            parts = simplified(parts, int(piece.triangles), said)
     except MeshError as error:
         raise problems_of(piece, error.faults) from error
     notes += [f"Check: the mesh '{path.name}' {each}." for each in said]
@@ -82,6 +85,8 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
     with np.errstate(over="ignore", invalid="ignore"):
         placed = [(part.vertices @ part.pose[:3, :3].T + part.pose[:3, 3]) * scale @ axes.T for part in parts]
     _bounded(piece, placed)
+    if not any(np.any(shapes.crosses(points[part.faces])) for part, points in zip(parts, placed, strict=True)):
+        raise problems_of(piece, [("has no face with an area", "Export it again as triangles.")])
     built, materials, faults = [], [], []
     for part, vertices in zip(parts, placed, strict=True):
         turn = part.pose[:3, :3]
@@ -94,10 +99,10 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
                          f"{100 * part.material.cut:.0f} % of {piece.name}; it is rendered whole.")
         try:
             if glazing is not None:
-                built += glaze(mesh, glazing, registry)
+                built += glaze(mesh, glazing, registry, notes)
             elif own is not None:
                 size = scale * np.cbrt(abs(np.linalg.det(turn)))
-                built += glaze(mesh, _glazing(piece, part.material, own, size), registry)
+                built += glaze(mesh, _glazing(piece, part.material, own, size), registry, notes)
             else:
                 built.append(replace(mesh, surface=surface or registry.add(_surface(piece, part.material))))
         except GlazingError as error:

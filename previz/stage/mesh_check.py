@@ -75,7 +75,7 @@ def _read(piece: Piece, lamps: tuple[Light, ...]) -> Verdict:
             piece, SurfaceRegistry(), None if own else "own", glazing, notes)]
         notes += glow.unlit_notes(piece, parts, lamps)
         for lamp in lamps:
-            notes += glow.colour_notes(lamp, parts)
+            notes += glow.colour_notes(lamp, parts) + glow.turned_notes(lamp, parts)
             lit = glow.lit_parts(lamp, parts)
             parts = [part for part in parts if part not in lit]
     except SceneError as error:

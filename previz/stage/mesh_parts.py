@@ -12,12 +12,20 @@ THINNEST, FLATTEST = 1 / 20, 0.75
 """A closed part is a pane where its mean thickness is less than this part of its width, and its
 faces' normals lie so much along one line (1 all, 1/3 those of a ball). [1]"""
 
+SMALL = 0.25
+"""Length of open edges over the root of the area under which a part was meant to be closed; an open sheet
+has 4, a tumbler 2. [1]"""
+
+HOLLOW = 1e-6
+"""Volume over area to 3/2 of a part that is no body, but a skin drawn from both sides. [1]"""
+
 
 @dataclass(frozen=True, eq=False)
 class Part:
-    """Faces that hang together; `volume` and `area` in m³ and m², `torn` the share of edges left open. [1]
+    """Faces that hang together; `volume` in m³, `area` in m², `torn` the length of its open edges in m.
 
-    Solids that touch along an edge, and a skin drawn from both sides, are closed too: each edge joins faces in pairs.
+    Solids that touch along an edge, and a skin drawn from both sides, are closed too: each edge joins
+    faces in pairs.
     """
 
     faces: np.ndarray
@@ -34,6 +42,10 @@ class Part:
     def thickness(self) -> float:
         """Mean thickness, of a closed part. [m]"""
         return 2 * abs(self.volume) / max(self.area, 1e-12)
+
+    def is_torn(self) -> bool:
+        """Whether it would be closed but for small holes, or edges that join three faces."""
+        return 0 < self.torn < SMALL * np.sqrt(self.area)
 
     def is_pane(self) -> bool:
         """Whether a closed part is a pane with both of its faces."""
@@ -72,7 +84,7 @@ def outward(vertices, faces) -> tuple[np.ndarray, int]:
     """Return (faces, how many were turned): those of closed parts that look in all over look out."""
     parts, faces, turned = parts_of(vertices, faces), np.array(faces), 0
     for part in parts:
-        if part.closed and part.wound and part.volume < 0 and not within(part, parts):
+        if part.closed and part.wound and part.volume < -HOLLOW * part.area**1.5 and not within(part, parts):
             faces[part.faces] = faces[part.faces][:, ::-1]
             turned += len(part.faces)
     return faces, turned
@@ -104,12 +116,17 @@ def _labels(faces, count: int) -> np.ndarray:
 
 def _part(vertices, faces, joined, own) -> Part:
     corners = vertices[faces[own]]
-    edges = joined[own][:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
-    edges = edges[edges[:, 0] != edges[:, 1]]
+    around = [0, 1, 1, 2, 2, 0]
+    edges = joined[own][:, around].reshape(-1, 2)
+    apart = edges[:, 0] != edges[:, 1]
+    edges, ends = edges[apart], corners[:, around].reshape(-1, 2, 3)[apart]
     back = edges[:, 0] > edges[:, 1]
-    _, of, times = np.unique(np.sort(edges, axis=1), axis=0, return_inverse=True, return_counts=True)
+    _, first, of, times = np.unique(np.sort(edges, axis=1), axis=0, return_index=True, return_inverse=True,
+                                    return_counts=True)
     # Each pair of faces that an edge joins goes along it once either way.
     balance = np.bincount(of.reshape(-1), np.where(back, -1, 1), len(times))
+    open_ends = ends[first[times % 2 == 1]]
+    torn = float(np.linalg.norm(open_ends[:, 1] - open_ends[:, 0], axis=1).sum())
     middle = corners.mean(axis=(0, 1))
     cross = shapes.crosses(corners)
     area = np.linalg.norm(cross, axis=1) / 2
@@ -118,4 +135,4 @@ def _part(vertices, faces, joined, own) -> Part:
     volume = float(np.einsum("ij,ij->", corners[:, 0] - middle, cross) / 6)
     return Part(own, bool(np.all(times % 2 == 0)), bool(np.all(balance == 0)), volume,
                  float(area.sum()), corners.min(axis=(0, 1)), corners.max(axis=(0, 1)),
-                 float(np.linalg.eigvalsh(spread)[-1]), float(np.mean(times % 2)) if len(times) else 1.0)
+                 float(np.linalg.eigvalsh(spread)[-1]), torn)

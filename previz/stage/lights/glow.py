@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from previz.scene.light import Glow
 from previz.stage import shapes
 from previz.stage.lights.fixture import Fixture, Setting, builds
 from previz.stage.mesh_files import FileMaterial
+from previz.stage.mesh_parts import outward, sound_faces
 from previz.stage.records import Emitter, Mesh
 
 MOST_TRIANGLES = 20_000
@@ -123,6 +124,22 @@ def lit_parts(light, parts) -> list[GlowPart]:
     return lit
 
 
+def turned_notes(light, parts) -> list[str]:
+    """Return a line for faces that look inwards in a piece's file, which would glow into it."""
+    turned = sum(_sound(part)[1] for part in lit_parts(light, parts))
+    return [f"Check: {turned} faces of {light.piece.name} look inwards in its file, and are turned outwards to "
+            "glow."] if turned else []
+
+
+def _sound(part: GlowPart) -> tuple[GlowPart, int]:
+    """Return (a part with each of its faces once, outwards where it is closed, how many were turned)."""
+    if part.material is None:
+        return part, 0
+    vertices = np.asarray(part.mesh.vertices, float)
+    faces, turned = outward(vertices, sound_faces(vertices, np.asarray(part.mesh.faces)))
+    return replace(part, mesh=replace(part.mesh, faces=faces)), turned
+
+
 @builds(Glow)
 def build_glow(light: Glow, setting: Setting) -> Fixture:
     """Build a glowing piece to emitters of even luminance, brighter where its file says so.
@@ -132,7 +149,7 @@ def build_glow(light: Glow, setting: Setting) -> Fixture:
     SceneError
         It has too many triangles.
     """
-    parts = lit_parts(light, setting.parts)
+    parts = [_sound(part)[0] for part in lit_parts(light, setting.parts)]
     levels = np.array([_level(part) for part in parts])
     areas = np.array([_areas(part.mesh.vertices, part.mesh.faces).sum() for part in parts])
     lit = levels * areas > 0
