@@ -17,7 +17,7 @@ from previz.scene.piece import MESH_BYTES
 from previz.scene.surface import TEXTURE_BYTES
 from previz.stage.mesh_sources import AGAIN, MOST_PICTURES, Source, shown
 from previz.stage.picture_heads import head
-from previz.stage.plain_files import FileFault
+from previz.stage.plain_files import FileError
 
 MOST_CONVERTED = 1 << 22
 """Most pixels of a picture of an older material, of which the library works out colours: 1.5 GB. [1]"""
@@ -39,16 +39,16 @@ class GltfSource(Source):
         try:
             tree = json.loads(bytes(text).decode("utf-8-sig"))
         except (ValueError, RecursionError) as error:
-            raise FileFault("its description is no JSON", AGAIN) from error
+            raise FileError("its description is no JSON", AGAIN) from error
         if not isinstance(tree, dict):
-            raise FileFault("its description is no record", AGAIN)
+            raise FileError("its description is no record", AGAIN)
         for section in ("buffers", "bufferViews", "images", "textures", "materials"):
             listed = tree.get(section, [])
             if not isinstance(listed, list) or not all(isinstance(each, dict) for each in listed):
-                raise FileFault(f"its {section} are no list of records", AGAIN)
+                raise FileError(f"its {section} are no list of records", AGAIN)
         images = tree.get("images", [])
         if len(images) > MOST_PICTURES:
-            raise FileFault(f"it names more than {MOST_PICTURES} pictures", AGAIN)
+            raise FileError(f"it names more than {MOST_PICTURES} pictures", AGAIN)
         self._tree = tree
         self.materials = list(tree.get("materials", ()))
         self._buffers: dict[int, memoryview] = {}
@@ -60,7 +60,7 @@ class GltfSource(Source):
             if number in used:
                 try:
                     data = self._picture_bytes(image)
-                except FileFault as fault:
+                except FileError as fault:
                     self._note_fault(label, fault)
             self._pictures.append((label, data))
         self._look_at_pictures()
@@ -79,6 +79,7 @@ class GltfSource(Source):
         return io.BytesIO(json.dumps(self._served).encode())
 
     def get(self, name: str) -> bytes | memoryview:
+        """As `Source.get`; all names are those that it was given."""
         what, _, number = name.partition(" ")
         if what == "buffer":
             return self._buffer(int(number))
@@ -117,7 +118,7 @@ class GltfSource(Source):
                 continue
             about = head(data)
             if about.width * about.height > MOST_CONVERTED:
-                self._note_fault(label, FileFault(
+                self._note_fault(label, FileError(
                     f"it is {about.width} x {about.height} pixels large, and its material is of the older "
                     "sort with specular and glossiness", "Export it with metallic-roughness materials."))
 
@@ -126,11 +127,11 @@ class GltfSource(Source):
             return self._at(image.get("uri"), TEXTURE_BYTES, "picture")
         view = _record(_item(self._tree.get("bufferViews", []), image["bufferView"]))
         buffer, start, length = (view.get(key, 0) for key in ("buffer", "byteOffset", "byteLength"))
-        if not all(isinstance(each, int) and each >= 0 for each in (buffer, start, length)):
-            raise FileFault("it is not where it should be in the file", AGAIN)
+        if not view or not all(isinstance(each, int) and each >= 0 for each in (buffer, start, length)):
+            raise FileError("it is not where it should be in the file", AGAIN)
         whole = self._buffer(buffer)
         if start + length > len(whole):
-            raise FileFault("it is cut off", AGAIN)
+            raise FileError("it is cut off", AGAIN)
         return whole[start:start + length]
 
     # Addresses
@@ -140,8 +141,9 @@ class GltfSource(Source):
             listed = _record(_item(self._tree.get("buffers", []), number))
             found = self._at(listed["uri"], MESH_BYTES, "file of data") if "uri" in listed else self._chunk
             if found is None:
-                raise FileFault(self.notes[-1] if "uri" in listed else f"there is no data for its buffer "
-                                f"{number}", "Put it there, or export the mesh with everything in it, as GLB.")
+                raise FileError(
+                    self.notes[-1] if "uri" in listed else f"there is no data for its buffer {number}",
+                    "Put it there, or export the mesh with everything in it, as GLB.")
             # Views of it take no room of their own, however many there are.
             self._buffers[number] = memoryview(found)
         return self._buffers[number]
@@ -149,14 +151,14 @@ class GltfSource(Source):
     def _at(self, address: Any, most: float, what: str) -> bytes | None:
         """Return what an address leads to: data in it, or a file beside; None, with a note, for none."""
         if not isinstance(address, str):
-            raise FileFault(f"it has a {what} without an address", AGAIN)
+            raise FileError(f"it has a {what} without an address", AGAIN)
         if address.startswith("data:"):
             try:
                 return base64.b64decode(address.partition(",")[2])
             except ValueError as error:
-                raise FileFault(f"it has a {what} that is no base64", AGAIN) from error
+                raise FileError(f"it has a {what} that is no base64", AGAIN) from error
         if "://" in address[:16] or address.startswith(("//", "file:")):
-            raise FileFault(f"it names a {what} elsewhere, '{shown(address)}'",
+            raise FileError(f"it names a {what} elsewhere, '{shown(address)}'",
                             "Export it with everything in it, as GLB.")
         return self._named(urllib.parse.unquote(address), most, what)
 
@@ -185,18 +187,18 @@ def _plain_texture(texture: dict) -> dict:
 def _container(data: bytes) -> tuple[memoryview, memoryview | None]:
     """Return (description, binary chunk or None) of a binary container."""
     if len(data) < 20:
-        raise FileFault("it is cut off", AGAIN)
+        raise FileError("it is cut off", AGAIN)
     version, = struct.unpack_from("<I", data, 4)
     if version != 2:
-        raise FileFault(f"it is glTF {version}, and glTF 2 is read", AGAIN)
+        raise FileError(f"it is glTF {version}, and glTF 2 is read", AGAIN)
     whole, at = memoryview(data), 12
     chunks: list[tuple[bytes, memoryview]] = []
     while at + 8 <= len(data) and not (chunks and chunks[-1][0] == b"BIN\0"):
         length, name = struct.unpack_from("<I4s", data, at)
         if at + 8 + length > len(data):
-            raise FileFault("it is cut off", AGAIN)
+            raise FileError("it is cut off", AGAIN)
         chunks.append((name, whole[at + 8:at + 8 + length]))
         at += 8 + length
     if not chunks or chunks[0][0] != b"JSON":
-        raise FileFault("it does not begin with its description", AGAIN)
+        raise FileError("it does not begin with its description", AGAIN)
     return chunks[0][1], next((body for name, body in chunks[1:] if name == b"BIN\0"), None)

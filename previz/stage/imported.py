@@ -16,7 +16,7 @@ from previz.stage.glazing import Glazing, GlazingError, glaze, transmission_from
 from previz.stage.mesh_files import FileMaterial, MeshPart, read_parts
 from previz.stage.mesh_sources import unusable
 from previz.stage.picture_files import linear_picture
-from previz.stage.plain_files import FileFault
+from previz.stage.plain_files import FileError
 from previz.stage.records import Mesh, Surface
 from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceRegistry
 
@@ -78,7 +78,7 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
     path, missing = Path(piece.mesh), list[str]()
     try:
         parts = read_parts(str(path), missing)
-    except FileFault as fault:
+    except FileError as fault:
         raise unusable(piece, fault) from fault
     except Exception as error:
         # Readers of mesh files raise nearly anything on a broken file; all of it means this.

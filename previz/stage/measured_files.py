@@ -18,7 +18,7 @@ from previz.physics.measured import measured_reflectance, measured_spectrum, mea
 from previz.physics.photometric import Photometry
 from previz.physics.text_file import TextFileError
 from previz.scene.lamp import MEASURED_BYTES
-from previz.stage.plain_files import FileFault, read_plain
+from previz.stage.plain_files import FileError, read_plain
 
 if TYPE_CHECKING:
     from previz.scene.light import Light
@@ -39,7 +39,7 @@ def _read(record, field: str, sort: str, read, advice: str):
     place = record.where(field)
     try:
         raw = read_plain(path, MEASURED_BYTES)
-    except FileFault as error:
+    except FileError as error:
         raise SceneError([place.problem(
             f"the {sort} '{path.name}' cannot be read: {error.message}", error.advice)]) from error
     try:

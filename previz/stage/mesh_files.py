@@ -95,7 +95,7 @@ def read_parts(path: str, notes: list[str] | None = None) -> list[MeshPart]:
 
     Raises
     ------
-    FileFault
+    FileError
         It is not what its name says, or names or holds what is not read.
     Exception
         Of nearly any kind, on a broken file.

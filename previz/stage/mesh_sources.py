@@ -17,7 +17,7 @@ from previz.errors import SceneError
 from previz.scene.piece import MESH_BYTES
 from previz.scene.surface import TEXTURE_BYTES
 from previz.stage.picture_heads import MOST_TOGETHER, OTHERS, head
-from previz.stage.plain_files import FileFault, beside, read_plain
+from previz.stage.plain_files import FileError, beside, read_plain
 
 # Numbers and pictures take longer to import than a check may take, which only looks at files.
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def kind_of(data: bytes) -> str:
 
     Raises
     ------
-    FileFault
+    FileError
         It is none of these.
     """
     start = data[:1 << 16]
@@ -63,7 +63,7 @@ def kind_of(data: bytes) -> str:
     if b"\0" not in start and _OBJ.search(start):
         return "obj"
     name = next((name for mark, name in _FOREIGN.items() if text.startswith(mark)), "")
-    raise FileFault(f"it is {name or ('of another kind' if text else 'empty')}", AGAIN)
+    raise FileError(f"it is {name or ('of another kind' if text else 'empty')}", AGAIN)
 
 
 def open_source(path: str | Path) -> Source:
@@ -76,14 +76,14 @@ def open_source(path: str | Path) -> Source:
 
     Raises
     ------
-    FileFault
+    FileError
         It is not of the kind that its name says, is damaged, or has pictures that cannot be used.
     """
     path = Path(path).resolve()
     data = read_plain(path, MESH_BYTES)
     kind, written = kind_of(data), path.suffix.lower().lstrip(".")
     if kind != written:
-        raise FileFault(f"it is called .{written} and is {kind.upper()} inside",
+        raise FileError(f"it is called .{written} and is {kind.upper()} inside",
                         f"Name it .{kind} if that is what it should be, or export it again.")
     if kind in ("glb", "gltf"):
         from previz.stage.gltf_sources import GltfSource
@@ -96,11 +96,11 @@ def look_at(piece: Piece) -> None:
     """Raise a `SceneError` for a piece's mesh that `open_source` refuses."""
     try:
         open_source(piece.mesh)
-    except FileFault as fault:
+    except FileError as fault:
         raise unusable(piece, fault) from fault
 
 
-def unusable(piece: Piece, fault: FileFault) -> SceneError:
+def unusable(piece: Piece, fault: FileError) -> SceneError:
     """Return what is wrong with a piece's mesh, at its place in the scene."""
     name = Path(piece.mesh).name
     return SceneError([piece.where("mesh").problem(
@@ -139,7 +139,7 @@ class Source:
         self.notes: list[str] = []
         self._data = data
         self._pictures: list[tuple[str, Any]] = []
-        self._faults: list[FileFault] = []
+        self._faults: list[FileError] = []
         self._files: dict[Path, bytes] = {}
         self._made: dict[int, Image.Image | None] = {}
         self._rgb: dict[int, tuple[Any, np.ndarray]] = {}
@@ -172,7 +172,7 @@ class Source:
 
         Raises
         ------
-        FileFault
+        FileError
             Its pixels cannot be used.
         """
         if image is None or _STAND_IN not in image.info:
@@ -224,16 +224,16 @@ class Source:
                 try:
                     about = head(data)
                     total += about.width * about.height
-                except FileFault as fault:
+                except FileError as fault:
                     self._note_fault(label, fault)
         if total > MOST_TOGETHER:
-            self._faults.append(FileFault(
+            self._faults.append(FileError(
                 f"its pictures have {total // 10**6} million pixels together, and "
                 f"{MOST_TOGETHER // 10**6} million are the most",
                 "Make them smaller; twice as wide as the still is enough."))
 
-    def _note_fault(self, label: str, fault: FileFault) -> FileFault:
-        made = FileFault(f"its picture '{shown(label)}' is of no use: {fault.message}", fault.advice)
+    def _note_fault(self, label: str, fault: FileError) -> FileError:
+        made = FileError(f"its picture '{shown(label)}' is of no use: {fault.message}", fault.advice)
         self._faults.append(made)
         return made
 
@@ -241,14 +241,14 @@ class Source:
         if self._faults:
             first, more = self._faults[0], len(self._faults) - 1
             others = f"; so are {more} more of its pictures" if more else ""
-            raise FileFault(f"{first.message}{others}", first.advice)
+            raise FileError(f"{first.message}{others}", first.advice)
 
     def _decoded(self, label: str, data) -> Image.Image:
         from previz.stage.picture_files import decode
 
         try:
             return decode(data)
-        except FileFault as fault:
+        except FileError as fault:
             raise self._note_fault(label, fault) from fault
 
     def _stand_in(self, number: int) -> bytes:
@@ -275,12 +275,12 @@ class Source:
         """Add the pictures of some names; return their numbers by name."""
         numbers = {name: len(self._pictures) + number for number, name in enumerate(dict.fromkeys(names))}
         if len(numbers) > MOST_PICTURES:
-            raise FileFault(f"it names more than {MOST_PICTURES} pictures", AGAIN)
+            raise FileError(f"it names more than {MOST_PICTURES} pictures", AGAIN)
         for name in numbers:
             data = None
             try:
                 data = self._named(name, TEXTURE_BYTES, "picture")
-            except FileFault as fault:
+            except FileError as fault:
                 self._note_fault(name, fault)
             self._pictures.append((name, data))
         self._look_at_pictures()
@@ -303,11 +303,12 @@ class ObjSource(Source):
             word, _, rest = line.strip().partition(" ")
             if word.lower() == "newmtl":
                 material = rest.strip()
-            elif word.lower() == "map_kd" and material in used:
+            elif word.lower() == "map_kd" and rest.strip() and material in used:
                 names.append(rest.strip())
         self._numbers = self._add_named(names)
 
     def get(self, name: str) -> bytes:
+        """As `Source.get`: its materials, and the pictures that they name."""
         if name in self._numbers:
             return self._stand_in(self._numbers[name])
         if name == getattr(self, "_library", None) and self._written:
@@ -324,6 +325,7 @@ class PlySource(Source):
         self._numbers = self._add_named([_text(name) for name in names[-1:]])
 
     def get(self, name: str) -> bytes:
+        """As `Source.get`: its picture."""
         return self._stand_in(self._numbers[name.strip()])
 
 

@@ -10,7 +10,7 @@ from PIL import Image
 
 from previz.physics.uplift import linear_from_srgb
 from previz.stage.picture_heads import AGAIN, head
-from previz.stage.plain_files import FileFault
+from previz.stage.plain_files import FileError
 
 _TURNS = {2: Image.Transpose.FLIP_LEFT_RIGHT, 3: Image.Transpose.ROTATE_180,
           4: Image.Transpose.FLIP_TOP_BOTTOM, 5: Image.Transpose.TRANSPOSE, 6: Image.Transpose.ROTATE_270,
@@ -35,7 +35,7 @@ def decode(data: bytes | memoryview, *, upright: bool = False) -> Image.Image:
 
     Raises
     ------
-    FileFault
+    FileError
         It cannot be used; see `head`.
     """
     about = head(data)
@@ -50,7 +50,7 @@ def decode(data: bytes | memoryview, *, upright: bool = False) -> Image.Image:
             image.load()
             made = _eight_bits(image)
     except (OSError, ValueError, SyntaxError, EOFError, struct.error, Image.DecompressionBombError) as error:
-        raise FileFault("its pixels are damaged or cut off", AGAIN) from error
+        raise FileError("its pixels are damaged or cut off", AGAIN) from error
     turn = _TURNS.get(about.turn) if upright else None
     return made if turn is None else made.transpose(turn)
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 import struct
 from dataclasses import dataclass
 
-from previz.stage.plain_files import FileFault
+from previz.stage.plain_files import FileError
 
 MOST_PIXELS = 1 << 26
 """Most pixels of one picture, 8192 x 8192: 1.3 GB while it is made linear. [1]"""
@@ -70,7 +70,7 @@ def head(data: bytes | memoryview) -> Head:
 
     Raises
     ------
-    FileFault
+    FileError
         It is neither PNG nor JPEG, has no pixels or too many, or is damaged.
     """
     start = bytes(data[:64])
@@ -79,11 +79,11 @@ def head(data: bytes | memoryview) -> Head:
     elif start.startswith(_JPEG):
         found = _jpeg_head(bytes(data))
     else:
-        raise FileFault(f"it is {_called(start)}, and only PNG and JPEG are read", _KINDS)
+        raise FileError(f"it is {_called(start)}, and only PNG and JPEG are read", _KINDS)
     if found.width < 1 or found.height < 1:
-        raise FileFault(f"it is {found.width} x {found.height} pixels large", AGAIN)
+        raise FileError(f"it is {found.width} x {found.height} pixels large", AGAIN)
     if found.width * found.height > MOST_PIXELS:
-        raise FileFault(f"it is {found.width} x {found.height} pixels large, and "
+        raise FileError(f"it is {found.width} x {found.height} pixels large, and "
                         f"{MOST_PIXELS // 10**6} million are the most",
                         "Make it smaller; twice as wide as the still is enough.")
     return found
@@ -109,17 +109,17 @@ def _png_head(data: memoryview) -> Head:
         if end > len(data):
             break
         if count > MOST_CHUNKS:
-            raise FileFault(f"it has more than {MOST_CHUNKS} parts", AGAIN)
+            raise FileError(f"it has more than {MOST_CHUNKS} parts", AGAIN)
         if name == b"IHDR" and size is None and length == 13:
             size = struct.unpack_from(">II", data, at + 8)
         elif name == b"IHDR" or size is None:
-            raise FileFault("its first part is not its size", AGAIN)
+            raise FileError("its first part is not its size", AGAIN)
         if name in (b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND"):
             # What lies side by side is one part.
             parts[-1:] = ([(parts[-1][0], end)] if parts[-1][1] == at else [parts[-1], (at, end)])
         pixels, ended, at = pixels or name == b"IDAT", name == b"IEND", end
     if size is None or not (pixels and ended):
-        raise FileFault("it is cut off", AGAIN)
+        raise FileError("it is cut off", AGAIN)
     return Head("PNG", *size, 1, tuple(parts))
 
 
@@ -130,10 +130,10 @@ def _jpeg_head(data: bytes) -> Head:
         while data[at:at + 2] == b"\xff\xff":
             at += 1
         if at + 4 > len(data):
-            raise FileFault("it is cut off", AGAIN)
+            raise FileError("it is cut off", AGAIN)
         mark, length = data[at + 1], int.from_bytes(data[at + 2:at + 4], "big")
         if data[at] != 0xFF or length < 2 or mark in range(0xD0, 0xDA):
-            raise FileFault("it is damaged before its pixels", AGAIN)
+            raise FileError("it is damaged before its pixels", AGAIN)
         if mark == 0xDA:
             break
         body, end = data[at + 4:at + 2 + length], at + 2 + length
@@ -146,22 +146,22 @@ def _jpeg_head(data: bytes) -> Head:
             parts[-1:] = [(parts[-1][0], end)] if parts[-1][1] == at else [parts[-1], (at, end)]
         at = end
     if size is None:
-        raise FileFault("it does not say how large it is", AGAIN)
+        raise FileError("it does not say how large it is", AGAIN)
     if data.count(b"\xff\xda", at) > MOST_SCANS:
-        raise FileFault(f"it has more than {MOST_SCANS} scans", AGAIN)
+        raise FileError(f"it has more than {MOST_SCANS} scans", AGAIN)
     parts[-1:] = ([(parts[-1][0], len(data))] if parts[-1][1] == at else [parts[-1], (at, len(data))])
     return Head("JPEG", *size, turn, tuple(parts))
 
 
 def _jpeg_size(mark: int, body: bytes, before: tuple[int, int] | None) -> tuple[int, int]:
     if before is not None or len(body) < 6:
-        raise FileFault("it says twice how large it is" if before else "it is damaged", AGAIN)
+        raise FileError("it says twice how large it is" if before else "it is damaged", AGAIN)
     depth, height, width, colours = struct.unpack_from(">BHHB", body)
     if colours == 4:
-        raise FileFault("it is in the four inks of print, whose colours hang on the press",
+        raise FileError("it is in the four inks of print, whose colours hang on the press",
                         "Save it as RGB.")
     if depth != 8 or mark not in (0xC0, 0xC1, 0xC2) or colours not in (1, 3):
-        raise FileFault("it is a rare kind of JPEG", _KINDS)
+        raise FileError("it is a rare kind of JPEG", _KINDS)
     return width, height
 
 

@@ -12,7 +12,7 @@ import stat
 from pathlib import Path
 
 
-class FileFault(ValueError):
+class FileError(ValueError):
     """Something named by a scene, or within it, that cannot be used.
 
     Parameters
@@ -43,27 +43,26 @@ def read_plain(path: str | os.PathLike[str], most_bytes: float) -> bytes:
 
     Raises
     ------
-    FileFault
+    FileError
         It is missing, may not be read, is no plain file, or larger.
     """
     flags = os.O_RDONLY
     for each in ("O_NONBLOCK", "O_CLOEXEC", "O_NOCTTY", "O_BINARY"):
         flags |= getattr(os, each, 0)
     try:
-        with open(os.open(path, flags), "rb") as file:
-            about = os.fstat(file.fileno())
-            if not stat.S_ISREG(about.st_mode):
-                raise FileFault("it is a device, a pipe or a folder", "Name a plain file.")
+        handle = os.open(path, flags)
+        about = os.fstat(handle)
+        if not stat.S_ISREG(about.st_mode):
+            os.close(handle)
+            raise FileError("it is a device, a pipe or a folder", "Name a plain file.")
+        with open(handle, "rb") as file:
             # It may grow meanwhile.
             data = b"" if about.st_size > most_bytes else file.read(int(most_bytes) + 1)
-    except (OSError, ValueError) as error:
-        if isinstance(error, FileFault):
-            raise
-        raise FileFault(getattr(error, "strerror", None) or str(error),
-                        "Check the file and its permissions.") from error
+    except OSError as error:
+        raise FileError(error.strerror or str(error), "Check the file and its permissions.") from error
     size = max(about.st_size, len(data))
     if size > most_bytes:
-        raise FileFault(f"it is {math.ceil(size / 2**20)} MB",
+        raise FileError(f"it is {math.ceil(size / 2**20)} MB",
                         f"Use a file of {most_bytes / 2**20:.0f} MB or less.")
     return data
 

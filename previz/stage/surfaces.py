@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
+
 from previz.errors import SceneError
 from previz.physics.materials import MATERIALS
 from previz.physics.optics import normal_reflectance
@@ -15,7 +16,7 @@ from previz.physics.uplift import reflectance_from_rgb
 from previz.scene.surface import TEXTURE_BYTES
 from previz.stage import measured_files
 from previz.stage.picture_files import decode, linear_picture
-from previz.stage.plain_files import FileFault, read_plain
+from previz.stage.plain_files import FileError, read_plain
 from previz.stage.records import Surface
 
 if TYPE_CHECKING:
@@ -169,7 +170,7 @@ def read_picture(record, field: str, most: float = 1.0) -> np.ndarray:
     path = Path(getattr(record, field))
     try:
         image = decode(read_plain(path, TEXTURE_BYTES), upright=True)
-    except FileFault as error:
+    except FileError as error:
         raise SceneError([record.where(field).problem(
             f"the picture '{path.name}' cannot be read: {error.message}", error.advice)]) from error
     return linear_picture(np.asarray(image.convert("RGB")), most=most)
