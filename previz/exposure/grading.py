@@ -172,7 +172,7 @@ def _table_transform(path: Path) -> PyOpenColorIO.FileTransform:
 
 
 def _look_over(path: Path) -> None:
-    """Refuse a file that is too large, is no text, or leads to other files, which the library would follow."""
+    """Refuse a file that is too large, is no text, or leads to other files: the library would follow."""
     size = path.stat().st_size
     if size > MOST_BYTES:
         raise GradeError(f"{path} is {size / 2**20:.0f} MB, and {MOST_BYTES // 2**20} MB are the most.",
