@@ -22,7 +22,7 @@ options:
   late:
     cameras: {A: {tint: 0.004}}
   wide:
-    add: {cameras: [{name: B, at: [1 m, 1 m, 1 m], aim: f, lens: 25 mm, stop: T2.8, iso: 8, tint: -0.001}]}
+    add: {cameras: [{name: B, at: [1 m, 0 m, 1 m], aim: f, lens: 25 mm, stop: T2.8, iso: 8, tint: -0.001}]}
     diffusion: {f: {cloth: heavy frost}}
 """
 NEW = OLD
