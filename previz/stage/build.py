@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from previz.errors import SceneError
-from previz.stage import cautions, hanging, measured_files, mesh_gate, named_files, people, pieces, sheets, views
+from previz.stage import (
+    cautions,
+    hanging,
+    measured_files,
+    mesh_gate,
+    named_files,
+    people,
+    pieces,
+    sheets,
+    views,
+)
 from previz.stage.air import build_haze
 from previz.stage.glazing import GlazingError, glaze, lamps_within, written_glazing
 from previz.stage.imported import piece_meshes

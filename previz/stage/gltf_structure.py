@@ -8,18 +8,16 @@ Source: glTF 2.0 (ISO/IEC 12113:2022), 3.5 to 3.9 and 4.4.
 
 from __future__ import annotations
 
-import json
 import math
-import struct
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from previz.stage.gltf_numbers import factor_faults
-from previz.stage.mesh_faults import AGAIN, MOST_FACES, Fault, MeshError, few
+from previz.stage.mesh_faults import AGAIN, MOST_FACES, Fault, few
 
-JSON_BYTES = 64 * 1024 * 1024
-"""Longest text of a file that keeps its numbers elsewhere. [bytes]"""
+if TYPE_CHECKING:
+    from previz.stage.mesh_sources import Source
 
 COMPONENTS = {5120: ("b", 1), 5121: ("B", 1), 5122: ("h", 2), 5123: ("H", 2), 5125: ("I", 4), 5126: ("f", 4)}
 """Codes of kinds of numbers: as `struct` has them, and their length. [bytes]"""
@@ -71,8 +69,8 @@ class Structure:
     Parameters
     ----------
     tree : dict
-    blob : bytes
-        The binary chunk of a GLB, empty for other files.
+    data : list of memoryview
+        Of each of its buffers.
     faults : list of (message, advice)
     uses : list of Use
     notes : list of str
@@ -80,7 +78,7 @@ class Structure:
     """
 
     tree: dict
-    blob: bytes = b""
+    data: list[memoryview]
     faults: list[Fault] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     uses: list[Use] = field(default_factory=list)
@@ -91,59 +89,19 @@ class Structure:
         return value if isinstance(value, list) else []
 
 
-def read_structure(path: Path) -> Structure:
-    """Return the structure of a .gltf or .glb file with all its faults.
-
-    Raises
-    ------
-    MeshError
-        It is no glTF at all, or cut short.
-    """
-    tree, blob = _glb(path) if path.suffix.lower() == ".glb" else (_json(path.read_bytes()), b"")
-    found = Structure(tree, blob)
+def structure_of(source: Source) -> Structure | None:
+    """Return the structure of a glTF file with all its faults; None for a file of another kind."""
+    described = source.described()
+    if described is None:
+        return None
+    found = Structure(*described)
     for look in (_asset, _lists, _buffers, _accessors, _meshes, _nodes):
         found.faults += look(found)
         if found.faults and look in (_asset, _lists):
             return found
-    found.faults += [(each, AGAIN) for each in factor_faults(tree)]
+    found.faults += [(each, AGAIN) for each in factor_faults(found.tree)]
+    found.notes += _left_out(found)
     return found
-
-
-def _glb(path: Path) -> tuple[dict, bytes]:
-    with path.open("rb") as file:
-        size = path.stat().st_size
-        head = file.read(20)
-        if len(head) < 20 or head[:4] != b"glTF":
-            raise MeshError("is no GLB file", "Export it again as GLB.")
-        version, length, text, kind = *struct.unpack("<II", head[4:12]), *struct.unpack("<I4s", head[12:])
-        if version != 2:
-            raise MeshError(f"is glTF of version {version}", "Export it again as glTF 2.0.")
-        if length > size or text > size - 20 or kind != b"JSON":
-            raise MeshError(f"is cut short: it says that it has {max(length, text)} bytes, and has {size}",
-                            "Copy or export it again.")
-        if text > JSON_BYTES:
-            raise MeshError(f"has {text / 2**20:.0f} MB of text",
-                            f"Export a simpler mesh; {JSON_BYTES / 2**20:.0f} MB are the most.")
-        tree, blob = _json(file.read(text)), b""
-        while len(head := file.read(8)) == 8:
-            chunk, kind = struct.unpack("<I4s", head)
-            part = file.read(chunk)
-            if len(part) < chunk:
-                raise MeshError(f"is cut short: {chunk} bytes of numbers should follow, and {len(part)} do",
-                                "Copy or export it again.")
-            if kind == b"BIN\0":
-                return tree, part
-        return tree, blob
-
-
-def _json(text: bytes) -> dict:
-    try:
-        tree = json.loads(text.decode("utf-8-sig"))
-    except (ValueError, RecursionError) as error:
-        raise MeshError("has text that is no glTF", AGAIN) from error
-    if not isinstance(tree, dict):
-        raise MeshError("has text that is no glTF", AGAIN)
-    return tree
 
 
 def whole(value: object, least: int = 0, under: float = math.inf) -> bool:
@@ -179,14 +137,14 @@ def _buffers(found: Structure) -> Iterator[Fault]:
         lengths.append(length if whole(length) else 0)
         if not whole(length, 1):
             yield f"has a buffer of {length!s:.20} bytes", AGAIN
-        elif i == 0 and "uri" not in buffer and length > len(found.blob):
-            yield f"has {len(found.blob)} bytes of numbers, and {length} are said to be there", (
-                "Copy or export it again.")
+        elif i >= len(found.data) or length > len(found.data[i]):
+            there = len(found.data[i]) if i < len(found.data) else 0
+            yield f"has {there} bytes of numbers, and {length} are said to be there", "Copy or export it again."
     wrong = 0
     for view in found.listed("bufferViews"):
         start, length, stride = view.get("byteOffset", 0), view.get("byteLength"), view.get("byteStride", 4)
         buffer = view.get("buffer")
-        wrong += not (whole(buffer, 0, len(lengths)) and whole(start) and whole(length, 1)
+        wrong += not (whole(buffer, 0, len(lengths)) and whole(start) and whole(length)
                       and start + length <= lengths[buffer] and whole(stride, 1, 253))
     if wrong:
         yield f"has {few(wrong, 'range')} of numbers that lie outside of its data", AGAIN
@@ -337,3 +295,15 @@ def _faces_of(found: Structure, mesh: dict) -> int:
             if whole(index, 0, len(accessors)) and whole(accessors[index].get("count")):
                 total += accessors[index]["count"] // 3
     return total
+
+
+def _left_out(found: Structure) -> Iterator[str]:
+    """Yield a clause for each thing of a sound file that is left out when it is rendered."""
+    scenes = found.listed("scenes")
+    if len(scenes) > 1:
+        yield f"has {len(scenes)} scenes, of which the one that it opens with is rendered"
+    if found.listed("skins") or any("targets" in each for mesh in found.listed("meshes")
+                                    for each in mesh.get("primitives", ())):
+        yield "has a skeleton or shapes that it changes to, and is rendered as it rests"
+    if "KHR_texture_transform" in str(found.tree.get("materials", "")):
+        yield "moves or turns its pictures on its faces (KHR_texture_transform), which is left out"

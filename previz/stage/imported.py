@@ -10,13 +10,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from previz.errors import SceneError
-from previz.physics.uplift import linear_from_srgb, reflectance_from_rgb
+from previz.physics.uplift import reflectance_from_rgb
 from previz.stage import shapes
 from previz.stage.glass_files import FileGlass
 from previz.stage.glazing import Glazing, GlazingError, glaze, transmission_from_rgb
 from previz.stage.mesh_faults import MOST_TOLD, Fault, MeshError, few
 from previz.stage.mesh_files import SIZELESS, FileMaterial, MeshPart, read_parts
 from previz.stage.mesh_sizes import bounds, size_notes
+from previz.stage.picture_files import linear_picture
+from previz.stage.plain_files import FileError
 from previz.stage.records import Mesh, Surface
 from previz.stage.simplify import simplified
 from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceRegistry
@@ -70,14 +72,17 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
         The file cannot be read, has no faces, has numbers that are none, is absurdly large for its unit or
         far from its place, or has glass that cannot be rendered; with all that is wrong.
     """
-    path, said = Path(piece.mesh), []
+    path, said, missing = Path(piece.mesh), list[str](), list[str]()
     try:
-        parts = read_parts(str(path), said)
+        parts = read_parts(str(path), missing, said)
         if piece.triangles is not None:
             parts = simplified(parts, int(piece.triangles), said)
+    except FileError as error:
+        raise problems_of(piece, [(f"cannot be read: {error.message}", error.advice)]) from error
     except MeshError as error:
         raise problems_of(piece, error.faults) from error
     notes += [f"Check: the mesh '{path.name}' {each}." for each in said]
+    notes += [f"Check: {each}; {piece.name} is rendered without it." for each in missing]
     up = piece.up or ("y" if path.suffix.lower() in (".gltf", ".glb") else "z")
     scale = UNIT_METRES[piece.units or "m"] * piece.scale
     to_z_up = np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]], float) if up == "y" else np.eye(3)
@@ -88,6 +93,7 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
     if not any(np.any(shapes.crosses(points[part.faces])) for part, points in zip(parts, placed, strict=True)):
         raise problems_of(piece, [("has no face with an area", "Export it again as triangles.")])
     built, materials, faults = [], [], []
+    textures: dict[tuple, np.ndarray] = {}
     for part, vertices in zip(parts, placed, strict=True):
         turn = part.pose[:3, :3]
         faces = part.faces[:, ::-1] if np.linalg.det(turn) < 0 else part.faces
@@ -104,7 +110,8 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
                 size = scale * np.cbrt(abs(np.linalg.det(turn)))
                 built += glaze(mesh, _glazing(piece, part.material, own, size), registry, notes)
             else:
-                built.append(replace(mesh, surface=surface or registry.add(_surface(piece, part.material))))
+                built.append(replace(mesh, surface=surface or registry.add(
+                    _surface(piece, part.material, textures))))
         except GlazingError as error:
             faults.append(_glass_problem(piece, part, error))
         materials += [part.material] * (len(built) - len(materials))
@@ -165,17 +172,20 @@ def _bounded(piece, points: list[np.ndarray]) -> None:
                                  "Move it to its origin in the program that it comes from and export it again.")])
 
 
-def _surface(piece, material: FileMaterial) -> Surface:
+def _surface(piece, material: FileMaterial, textures: dict) -> Surface:
     """Return the material that came with a part of a file."""
     curve = np.clip(reflectance_from_rgb(np.clip(material.rgb, 0, 1)), 0, LIGHTEST)
     metal, rough = material.metal, max(material.roughness, 0.05) ** 2
     return Surface(_name(piece, material), 0 * ONES if metal else curve, 0 * ONES,
                    curve if metal else GLOSS_F0 * ONES, material.gloss, rough,
-                   None if metal else _texture(material))
+                   None if metal else _texture(material, textures))
 
 
-def _texture(material: FileMaterial) -> np.ndarray | None:
+def _texture(material: FileMaterial, made: dict) -> np.ndarray | None:
+    """Return a material's picture as linear light; parts of one material share it, by what is made."""
     if material.picture is None:
         return None
-    encoded = material.picture.astype(np.float32) / 255
-    return np.clip(linear_from_srgb(encoded) * material.rgb, 0, LIGHTEST).astype(np.float32)
+    key = (id(material.picture), *np.asarray(material.rgb, float))
+    if key not in made:
+        made[key] = linear_picture(material.picture, material.rgb, LIGHTEST)
+    return made[key]

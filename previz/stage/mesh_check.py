@@ -14,8 +14,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from previz.errors import Problem, SceneError
-from previz.stage.gltf_structure import COMPONENTS, WIDTHS, Structure, Use, read_structure, span
+from previz.scene.piece import METRIC_SUFFIXES
+from previz.stage.gltf_structure import COMPONENTS, WIDTHS, Structure, Use, span, structure_of
 from previz.stage.mesh_faults import MeshError
+from previz.stage.mesh_sources import open_source
+from previz.stage.plain_files import FileError
 
 if TYPE_CHECKING:
     from previz.scene.lamp import Light
@@ -23,6 +26,9 @@ if TYPE_CHECKING:
 
 PLAIN_FACES = 30_000
 """Most triangles of a file that is passed by its own numbers; more are read sooner with numpy."""
+
+PLAIN_BYTES = 8 * 2**20
+"""Such a file is not longer than this. [bytes]"""
 
 PLAIN_SIZES = (0.02, 15.0)
 """Sizes of a mesh of which nothing is to be said, measured by the corners of boxes round its parts. [m]"""
@@ -50,12 +56,13 @@ def _verdict(piece: Piece, lamps: tuple[Light, ...], _changed: int, size: int) -
     """Return a verdict; the options of a scene share their pieces, and problems and notes are asked for apart."""
     path = Path(piece.mesh)
     glass = piece.surface is not None and "glass" in (piece.surface.name or "")
-    if path.suffix.lower() == ".glb" and not lamps and not glass:
+    if path.suffix.lower() in METRIC_SUFFIXES and size < PLAIN_BYTES and not lamps and not glass:
         try:
-            found = read_structure(path)
-        except MeshError:
-            found = None
-        if found is not None and not found.faults and _is_plain(found, piece.scale):
+            source = open_source(path)
+        except FileError:
+            return _read(piece, lamps)
+        found = structure_of(source)
+        if found is not None and not found.faults and not source.notes and _is_plain(found, piece.scale):
             return Verdict()
     return _head_alone(piece, path, size) if size > READ_BYTES else _read(piece, lamps)
 
@@ -85,10 +92,12 @@ def _read(piece: Piece, lamps: tuple[Light, ...]) -> Verdict:
 
 def _head_alone(piece: Piece, path: Path, size: int) -> Verdict:
     from previz.stage.imported import problems_of
-    from previz.stage.mesh_files import look_at
+    from previz.stage.mesh_files import opened
 
     try:
-        look_at(path, [])
+        opened(path, [])
+    except FileError as error:
+        return Verdict(problems_of(piece, [(f"cannot be read: {error.message}", error.advice)]).problems)
     except MeshError as error:
         return Verdict(problems_of(piece, error.faults).problems)
     return Verdict((), (f"Check: the mesh '{path.name}' has {size / 2**20:.0f} MB, of which only the head was "
@@ -132,10 +141,10 @@ def _columns(found: Structure, index: int) -> list[list]:
     accessor = found.listed("accessors")[index]
     (start, stride, buffer), (code, size) = span(found, accessor), COMPONENTS[accessor["componentType"]]
     width, count = WIDTHS[accessor["type"]], accessor["count"]
-    if buffer != 0 or stride % size or "uri" in found.listed("buffers")[0]:
+    if stride % size:
         return []
     end = start + (count - 1) * stride + width * size
-    numbers = memoryview(found.blob)[start:end].cast(code)
+    numbers = memoryview(found.data[buffer])[start:end].cast(code)
     return [numbers[k::stride // size].tolist() for k in range(width)]
 
 

@@ -85,7 +85,7 @@ def hold(stage: Stage) -> None:
         if vertices.ndim != 2 or vertices.shape[1] != 3 or faces.ndim != 2 or faces.shape[1] != 3:
             raise ValueError(f"'{thing.name}' has no triangles of points of three numbers")
         if faces.dtype.kind not in "iu" or (len(faces) and not (
-                0 <= int(faces.min()) and int(faces.max()) < len(vertices))):
+                int(faces.min()) >= 0 and int(faces.max()) < len(vertices))):
             raise ValueError(f"'{thing.name}' has corners at points that it does not have")
         if not _within(vertices):
             raise ValueError(f"'{thing.name}' has points that are not finite, or too far away")
@@ -103,4 +103,4 @@ def _within(values) -> bool:
     """Return whether all numbers are finite and hold their detail in single precision."""
     values = np.asarray(values)
     # NaN is neither more nor less than anything.
-    return values.size == 0 or bool(-FARTHEST < values.min() and values.max() < FARTHEST)
+    return values.size == 0 or bool(values.min() > -FARTHEST and values.max() < FARTHEST)

@@ -8,9 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from previz.stage.mesh_faults import AGAIN, MOST_FACES, Fault, few
+
+if TYPE_CHECKING:
+    from previz.stage.mesh_sources import Source
 
 HEAD, TRIANGLE = 84, 50
 """Of a binary STL. [bytes]"""
@@ -27,16 +30,10 @@ CORNERS = ("vertex_indices", "vertex_index")
 COPY = "Copy or export it again."
 
 
-def head_faults(path: Path) -> list[Fault]:
-    """Return what is wrong with the head of a mesh file; only that it is empty, of formats without one."""
-    size = path.stat().st_size
-    if size == 0:
-        return [("is empty, a file of 0 bytes", COPY)]
-    look = {".stl": _stl, ".ply": _ply}.get(path.suffix.lower())
-    if look is None:
-        return []
-    with path.open("rb") as file:
-        return list(look(file.read(HEADER_BYTES), size))
+def head_faults(source: Source) -> list[Fault]:
+    """Return what is wrong with the head of a mesh file; nothing, of formats without one."""
+    look = {"stl": _stl, "ply": _ply}.get(source.kind)
+    return [] if look is None else list(look(bytes(source.data[:HEADER_BYTES]), len(source.data)))
 
 
 def _stl(head: bytes, size: int) -> Iterator[Fault]:

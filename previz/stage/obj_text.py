@@ -22,25 +22,7 @@ SHORT = re.compile(rb"(?m)^f(?: +[^ \n]+){0,2} *\n")
 """Faces of fewer than three corners."""
 
 
-def tidied(data: bytes) -> tuple[bytes, list[Fault]]:
-    """Return an OBJ file's text as it can be read, and a note for what is left out of it.
-
-    Raises
-    ------
-    MeshError
-        Faces name points that are not there, or no numbers.
-    """
-    text = _plain(data)
-    text, short = SHORT.subn(b"", text)
-    notes = [(f"{few(short, 'face')} with fewer than three corners {'is' if short == 1 else 'are'} left out", "")
-             ] if short else []
-    if re.search(rb"(?m)^f [^\n]*-", text):
-        text = _counted_on(text)
-    refuse(_face_faults(text))
-    return text, notes
-
-
-def _plain(data: bytes) -> bytes:
+def plain(data: bytes) -> bytes:
     """Return the same lines with one kind of blank and line end, none folded, no comments of their own."""
     text = data.removeprefix(b"\xef\xbb\xbf").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     text = re.sub(rb"\\[ \t]*\n", b" ", text).replace(b"\t", b" ")
@@ -49,6 +31,23 @@ def _plain(data: bytes) -> bytes:
     # A name may have a '#', a number cannot.
     text = re.sub(rb"(?m)^((?:f|v|vt|vn) [^#\n]*)#.*$", rb"\1", text)
     return text if text.endswith(b"\n") else text + b"\n"
+
+
+def tidied(text: bytes) -> tuple[bytes, list[str]]:
+    """Return plain text whose faces are counted from the first point, and a clause for what is left out of it.
+
+    Raises
+    ------
+    MeshError
+        Faces name points that are not there, or no numbers.
+    """
+    text, short = SHORT.subn(b"", text)
+    clauses = [f"has {few(short, 'face')} with fewer than three corners, which "
+               f"{'is' if short == 1 else 'are'} left out"] if short else []
+    if re.search(rb"(?m)^f [^\n]*-", text):
+        text = _counted_on(text)
+    refuse(_face_faults(text))
+    return text, clauses
 
 
 def _counted_on(text: bytes) -> bytes:
