@@ -123,9 +123,10 @@ def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry, notes: list[s
         raise GlazingError("has no face with an area", "Export it again as triangles.")
     torn = sum(part.is_torn() for part in parts)
     if torn:
-        notes.append(f"Check: the glass of {mesh.name} has {torn} {'body' if torn == 1 else 'bodies'} with holes "
-                     "or with edges that join three faces, rendered as thin glass. Close it in the program that "
-                     "it comes from for light to be refracted.")
+        many = "1 body" if torn == 1 else f"{torn} bodies"
+        notes.append(f"Check: the glass of {mesh.name} has {many} with holes or with edges that join three "
+                     "faces, rendered as thin glass. Close it in the program that it comes from for light to "
+                     "be refracted.")
     for part in parts:
         if not part.closed:
             open_.append(part)

@@ -1,7 +1,8 @@
 """What a glTF file says of itself, held against the standard before anything is read by it.
 
-No number of the file is used as a size, a place or an index before it was looked at here, so that a broken or
-hostile file is told in words, and costs no memory. Nothing heavy is imported: `check` does this for every scene.
+No number of the file is used as a size, a place or an index before it was looked at here, so that a broken
+or hostile file is told in words, and costs no memory. Nothing heavy is imported: `check` does this for every
+scene.
 
 Source: glTF 2.0 (ISO/IEC 12113:2022), 3.5 to 3.9 and 4.4.
 """
@@ -14,7 +15,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from previz.stage.gltf_numbers import factor_faults
-from previz.stage.mesh_faults import AGAIN, MOST_FACES, Fault, few
+from previz.stage.mesh_faults import AGAIN, COPY, MOST_FACES, Fault, few
 
 if TYPE_CHECKING:
     from previz.stage.mesh_sources import Source
@@ -139,7 +140,7 @@ def _buffers(found: Structure) -> Iterator[Fault]:
             yield f"has a buffer of {length!s:.20} bytes", AGAIN
         elif i >= len(found.data) or length > len(found.data[i]):
             there = len(found.data[i]) if i < len(found.data) else 0
-            yield f"has {there} bytes of numbers, and {length} are said to be there", "Copy or export it again."
+            yield f"has {there} bytes of numbers, and {length} are said to be there", COPY
     wrong = 0
     for view in found.listed("bufferViews"):
         start, length, stride = view.get("byteOffset", 0), view.get("byteLength"), view.get("byteStride", 4)
@@ -207,8 +208,8 @@ def _primitive(found: Structure, number: int, each: dict, mode: int) -> Iterator
             return None, (f"has no {what} where it says that they are", AGAIN)
         held = accessors[index]
         if held.get("type") != kind or held.get("componentType") not in codes:
-            return None, (f"has {what} that are no {kind} of {'whole' if codes is WHOLE else 'floating-point'} "
-                          "numbers", AGAIN)
+            sort = "whole" if codes is WHOLE else "floating-point"
+            return None, (f"has {what} that are no {kind} of {sort} numbers", AGAIN)
         return held, None
 
     attributes = each["attributes"]
@@ -277,7 +278,8 @@ def _walk(found: Structure, roots: list[int], parents: list[int]) -> Iterator[Fa
     level, depth = roots, 0
     while level:
         if (depth := depth + 1) > DEEPEST:
-            yield f"has more than {DEEPEST} nodes one under the other", "Flatten its tree and export it again."
+            yield f"has more than {DEEPEST} nodes one under the other", (
+                "Flatten its tree and export it again.")
             return
         faces += sum(each_mesh[nodes[i]["mesh"]] for i in level
                      if whole(nodes[i].get("mesh"), 0, len(each_mesh)))

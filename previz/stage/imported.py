@@ -90,7 +90,8 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
     with np.errstate(over="ignore", invalid="ignore"):
         placed = [(part.vertices @ part.pose[:3, :3].T + part.pose[:3, 3]) * scale @ axes.T for part in parts]
     _bounded(piece, placed)
-    if not any(np.any(shapes.crosses(points[part.faces])) for part, points in zip(parts, placed, strict=True)):
+    if not any(np.any(shapes.crosses(points[part.faces]))
+               for part, points in zip(parts, placed, strict=True)):
         raise problems_of(piece, [("has no face with an area", "Export it again as triangles.")])
     built, materials, faults = [], [], []
     textures: dict[tuple, np.ndarray] = {}
@@ -155,7 +156,7 @@ def _normals(part: MeshPart, turn, axes) -> np.ndarray | None:
 
 
 def _bounded(piece, points: list[np.ndarray]) -> None:
-    """Refuse a mesh, by the points of its parts about its own origin [m], of a size or distance that cannot be."""
+    """Refuse a mesh whose size or distance cannot be, by the points of its parts about its own origin. [m]"""
     low, high = bounds(points)
     extent, away = float(np.max(high - low)), float(np.max(np.abs([low, high])))
     units = "Write the `units` that it was made in, or a `scale`."
@@ -167,9 +168,9 @@ def _bounded(piece, points: list[np.ndarray]) -> None:
     if extent < LEAST:
         raise problems_of(piece, [(f"is {1000 * extent:.2g} mm across", units)])
     if away > LARGEST:
-        raise problems_of(piece, [(f"is {extent:.3g} m across and lies {away:.0f} m from its own origin, too far to be "
-                                 "rendered with any detail",
-                                 "Move it to its origin in the program that it comes from and export it again.")])
+        raise problems_of(piece, [(
+            f"is {extent:.3g} m across and lies {away:.0f} m from its own origin, too far for any detail",
+            "Move it to its origin in the program that it comes from and export it again.")])
 
 
 def _surface(piece, material: FileMaterial, textures: dict) -> Surface:

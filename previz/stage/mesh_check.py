@@ -1,7 +1,7 @@
 """What `check` says of the meshes of a scene: what a build would refuse, and what it would note.
 
-A glTF file that is small, plain and sound all through is passed by its own numbers, without anything heavy. Every
-other mesh is read as a build reads it, so that the two cannot disagree.
+A glTF file that is small, plain and sound all through is passed by its own numbers, without anything heavy.
+Every other mesh is read as a build reads it, so that the two cannot disagree.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ def look_at_mesh(piece: Piece, lights: Iterable[Light] = ()) -> Verdict:
 
 @functools.lru_cache(maxsize=256)
 def _verdict(piece: Piece, lamps: tuple[Light, ...], _changed: int, size: int) -> Verdict:
-    """Return a verdict; the options of a scene share their pieces, and problems and notes are asked for apart."""
+    """Return a verdict, kept: options share their pieces, and problems and notes are asked for apart."""
     path = Path(piece.mesh)
     glass = piece.surface is not None and "glass" in (piece.surface.name or "")
     if path.suffix.lower() in METRIC_SUFFIXES and size < PLAIN_BYTES and not lamps and not glass:
@@ -100,8 +100,8 @@ def _head_alone(piece: Piece, path: Path, size: int) -> Verdict:
         return Verdict(problems_of(piece, [(f"cannot be read: {error.message}", error.advice)]).problems)
     except MeshError as error:
         return Verdict(problems_of(piece, error.faults).problems)
-    return Verdict((), (f"Check: the mesh '{path.name}' has {size / 2**20:.0f} MB, of which only the head was "
-                        "checked; the rest is when it is rendered.",))
+    return Verdict((), (f"Check: the mesh '{path.name}' has {size / 2**20:.0f} MB, of which only the head "
+                        "was checked; the rest is when it is rendered.",))
 
 
 # Passed by its own numbers
@@ -109,14 +109,17 @@ def _head_alone(piece: Piece, path: Path, size: int) -> Verdict:
 
 def _is_plain(found: Structure, scale: float) -> bool:
     """Return whether a sound file's numbers are all such that a build has nothing to say of it."""
-    if found.listed("images") or found.notes or not found.uses or sum(u.faces for u in found.uses) > PLAIN_FACES:
+    if found.listed("images") or found.notes or not found.uses:
+        return False
+    if sum(use.faces for use in found.uses) > PLAIN_FACES:
         return False
     materials = found.listed("materials")
     if not all(map(_opaque, materials)) or len({each["name"] for each in materials}) < len(materials):
         return False
     if len(found.listed("scenes")) != 1:
         return False
-    boxes = {i: [_box(found, use) for use in found.uses if use.mesh == i] for i in range(len(found.listed("meshes")))}
+    boxes = {i: [_box(found, use) for use in found.uses if use.mesh == i]
+             for i in range(len(found.listed("meshes")))}
     if any(None in each or not each for each in boxes.values()):
         return False
     low, high = [math.inf] * 3, [-math.inf] * 3
@@ -137,7 +140,7 @@ def _opaque(material: dict) -> bool:
 
 
 def _columns(found: Structure, index: int) -> list[list]:
-    """Return an accessor's numbers, a list for each of its columns; none where they are not in the file itself."""
+    """Return an accessor's numbers, a list for each of its columns; none where they lie askew."""
     accessor = found.listed("accessors")[index]
     (start, stride, buffer), (code, size) = span(found, accessor), COMPONENTS[accessor["componentType"]]
     width, count = WIDTHS[accessor["type"]], accessor["count"]
@@ -169,7 +172,7 @@ def _box(found: Structure, use: Use) -> tuple[list[float], list[float]] | None:
 
 
 def _placed(found: Structure, boxes: dict):
-    """Yield the boxes of all nodes' meshes as placed, axes along the file's; None for a node that is to be read."""
+    """Yield the boxes of all nodes' meshes as placed, along the file's axes; None for one without volume."""
     nodes = found.listed("nodes")
     waiting = [(each, IDENTITY) for each in found.listed("scenes")[0].get("nodes", [])]
     while waiting:
@@ -183,8 +186,9 @@ def _placed(found: Structure, boxes: dict):
             yield None
             return
         for low, high in boxes[node["mesh"]]:
-            points = [[sum(pose[r][c] * ends[c][bit >> c & 1] for c in range(3)) + pose[r][3] for r in range(3)]
-                      for bit in range(8) for ends in [list(zip(low, high, strict=True))]]
+            ends = list(zip(low, high, strict=True))
+            points = [[sum(pose[r][c] * ends[c][corner >> c & 1] for c in range(3)) + pose[r][3]
+                       for r in range(3)] for corner in range(8)]
             yield ([min(each) for each in zip(*points, strict=True)],
                    [max(each) for each in zip(*points, strict=True)])
 

@@ -9,6 +9,8 @@ Fault = tuple[str, str]
 
 AGAIN = "Export it again from the program that it comes from."
 
+COPY = "Copy or export it again."
+
 MOST_FACES = 20_000_000
 """Most triangles of one file."""
 

@@ -1,7 +1,7 @@
-"""The gate that every mesh passes before it is put on the device: finite, whole, its corners among its points.
+"""The gate that every mesh passes before it is put on the device: finite, its corners among its points.
 
-The engine reads memory by these numbers. Files pass on their way in, with faults in words; whatever a stage is made
-of passes once more as a whole.
+The engine reads memory by these numbers. Files pass on their way in, with faults in words; whatever a stage
+is made of passes once more as a whole.
 """
 
 from __future__ import annotations
@@ -41,7 +41,8 @@ def shape_faults(vertices: np.ndarray, faces: np.ndarray, pose: np.ndarray) -> I
     low, high = int(faces.min()), int(faces.max())
     if low < 0 or high >= len(vertices):
         wrong = int(np.count_nonzero((faces < 0) | (faces >= len(vertices))))
-        yield (f"has {few(wrong, 'corner')} of faces at points that it does not have; it has {len(vertices)}", AGAIN)
+        yield (f"has {few(wrong, 'corner')} of faces at points that it does not have; it has {len(vertices)}",
+               AGAIN)
         return
     used = vertices if np.isfinite(vertices).all() else vertices[np.unique(faces)]
     bad = int(np.count_nonzero(~np.isfinite(used).all(axis=1)))
@@ -77,8 +78,8 @@ def hold(stage: Stage) -> None:
     Raises
     ------
     ValueError
-        A corner that no mesh has, or a number that is not finite. Files have been refused in words by then, so
-        this is a fault of the program.
+        A corner that no mesh has, or a number that is not finite. Files have been refused in words by then,
+        so this is a fault of the program.
     """
     for thing in (*stage.meshes, *stage.emitters):
         vertices, faces = np.asarray(thing.vertices), np.asarray(thing.faces)

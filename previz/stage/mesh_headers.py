@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from previz.stage.mesh_faults import AGAIN, MOST_FACES, Fault, few
+from previz.stage.mesh_faults import AGAIN, COPY, MOST_FACES, Fault, few
 
 if TYPE_CHECKING:
     from previz.stage.mesh_sources import Source
@@ -26,8 +26,6 @@ KINDS = {"char": 1, "uchar": 1, "int8": 1, "uint8": 1, "short": 2, "ushort": 2, 
 """Kinds of numbers of a PLY with their length. [bytes]"""
 
 CORNERS = ("vertex_indices", "vertex_index")
-
-COPY = "Copy or export it again."
 
 
 def head_faults(source: Source) -> list[Fault]:

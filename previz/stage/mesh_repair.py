@@ -1,8 +1,8 @@
 """What of a mesh file can be put right without asking, each with a note: what is left out counts for nothing.
 
-Opaque surfaces take light from both sides alike, whichever way their faces look, and a face that is there twice or
-has no area is met as if it were not. So those are left as they are; where they count, `glazing` and `lights.glow`
-take them out and turn faces outwards.
+Opaque surfaces take light from both sides alike, whichever way their faces look, and a face that is there
+twice or has no area is met as if it were not. So those are left as they are; where they count, `glazing` and
+`lights.glow` take them out and turn faces outwards.
 """
 
 from __future__ import annotations
@@ -40,7 +40,8 @@ def repaired(parts: list[MeshPart], notes: list[str]) -> list[MeshPart]:
         notes.append(f"has {few(stray, 'point')} far from all faces, used by none, which "
                      f"{'is' if stray == 1 else 'are'} left out")
     if astray:
-        notes.append(f"has {few(astray, 'part')} with texture coordinates that are no numbers, which are left out")
+        notes.append(f"has {few(astray, 'part')} with texture coordinates that are no numbers, which are "
+                     "left out")
     if dark:
         notes.append(f"has {few(dark, 'normal')} that are no numbers; faces are flat there")
     return made
@@ -60,9 +61,10 @@ def _used_points(part: MeshPart) -> tuple[MeshPart, int]:
     own, rest = part.vertices[used], part.vertices[~used]
     inside = ((rest >= own.min(axis=0)) & (rest <= own.max(axis=0))).all(axis=1)
     numbers = np.cumsum(used) - 1
-    kept = {name: None if (values := getattr(part, name)) is None or len(values) != len(used) else values[used]
-            for name in ("normals", "uv")}
-    return (replace(part, vertices=own, faces=numbers[part.faces], **kept), int(np.count_nonzero(~inside)))
+    normals, uv = (None if values is None or len(values) != len(used) else values[used]
+                   for values in (part.normals, part.uv))
+    return (replace(part, vertices=own, faces=numbers[part.faces], normals=normals, uv=uv),
+            int(np.count_nonzero(~inside)))
 
 
 def _finite_normals(part: MeshPart) -> tuple[MeshPart, int]:

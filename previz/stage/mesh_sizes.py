@@ -1,4 +1,4 @@
-"""Whether a mesh is of a size, at a place and of a detail that was meant: lines to look at, nothing is changed."""
+"""Whether a mesh is of a size, at a place and of a detail that was meant: lines to look at."""
 
 from __future__ import annotations
 
@@ -46,8 +46,8 @@ def size_notes(piece, low: np.ndarray, high: np.ndarray, count: int) -> list[str
     if not NARROWEST <= extent <= WIDEST:
         lines.append(f"Check: {name} is {_length(extent)} across.{_likely(piece, extent)}")
     elif away > max(FAR * extent, FAR_AWAY):
-        lines.append(f"Check: {name} lies {_length(away)} from its own origin, which is what stands at 'at'. Move "
-                     "it to its origin in the program that it comes from if that is not meant.")
+        lines.append(f"Check: {name} lies {_length(away)} from its own origin, which is what stands at 'at'. "
+                     "Move it to its origin in the program that it comes from if that is not meant.")
     if count > MANY:
         lines.append(f"Check: {name} has {count / 1e6:.1f} million triangles. 'triangles: 500000' renders it "
                      "simplified, with less memory and sooner.")
@@ -63,10 +63,13 @@ def _likely(piece, extent: float) -> str:
         return " Look at its units and scale."
     if Path(piece.mesh).suffix.lower() in (".gltf", ".glb"):
         return " If it was made in " + ", or ".join(
-            f"{unit}, write 'scale: {piece.scale * dict(UNITS)[unit]:g}' ({_length(size)})" for unit, size in fits) + "."
+            f"{unit}, write 'scale: {piece.scale * dict(UNITS)[unit]:g}' ({_length(size)})"
+            for unit, size in fits) + "."
     return " Write " + ", or ".join(f"'units: {unit}' ({_length(size)})" for unit, size in fits) + (
         " if it was made in that.")
 
 
 def _length(metres: float) -> str:
-    return f"{metres:.3g} m" if metres >= 1 else f"{100 * metres:.3g} cm" if metres >= 0.01 else f"{1000 * metres:.3g} mm"
+    if metres >= 100:
+        return f"{metres:.0f} m"
+    return f"{metres:.3g} m" if metres >= 1 else f"{1000 * metres:.3g} mm"

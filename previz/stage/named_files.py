@@ -1,8 +1,8 @@
 """Everything of a scene that only its numbers or files can show to be wrong, reported at once.
 
 `build_stage` stops at the first such fault; this goes through all of them: photometric files,
-spectra, gels, surfaces, pictures, meshes, and colours that no lamp or sheet can have. Nothing heavy is imported for
-a scene that names none of them.
+spectra, gels, surfaces, pictures, meshes, and colours that no lamp or sheet can have. Nothing heavy is
+imported for a scene that names none of them.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """OBJ files as their readers expect them: tidied, faces counted from the first point, and faults told.
 
-Programs indent what is in a group, put tabs, comments and folded lines between numbers, and count corners back from
-the last point; the mesh library takes none of these everywhere, and called such files empty or put corners
-elsewhere. Only what is written otherwise is changed.
+Programs indent what is in a group, put tabs, comments and folded lines between numbers, and count corners
+back from the last point; the mesh library takes none of these everywhere, and calls such files empty or puts
+corners elsewhere. Only what is written otherwise is changed.
 
 Source: Wavefront's OBJ format, version 3.0 (from memory).
 """
@@ -34,7 +34,7 @@ def plain(data: bytes) -> bytes:
 
 
 def tidied(text: bytes) -> tuple[bytes, list[str]]:
-    """Return plain text whose faces are counted from the first point, and a clause for what is left out of it.
+    """Return plain text whose faces count from the first point, and a clause for what is left out of it.
 
     Raises
     ------
@@ -61,7 +61,8 @@ def _counted_on(text: bytes) -> bytes:
             counts[key] += 1
         elif key == b"f" and b"-" in rest:
             lines[i] = b"f " + b" ".join(
-                b"/".join(_absolute(each, counts[of]) for each, of in zip(corner.split(b"/"), lists, strict=False))
+                b"/".join(_absolute(each, counts[of])
+                          for each, of in zip(corner.split(b"/"), lists, strict=False))
                 for corner in rest.split())
     return b"\n".join(lines)
 

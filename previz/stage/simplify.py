@@ -1,7 +1,7 @@
 """A mesh of many triangles made simpler, by the collapse of edges that change its shape least.
 
-Source of the method: Garland and Heckbert, "Surface simplification using quadric error metrics", SIGGRAPH 1997,
-as the library fast-simplification has it.
+Source of the method: Garland and Heckbert, "Surface simplification using quadric error metrics", SIGGRAPH
+1997, as the library fast-simplification has it.
 """
 
 from __future__ import annotations
@@ -44,7 +44,8 @@ def _simpler(part: MeshPart, target: int) -> MeshPart:
     # It takes a while to import, and hardly a scene needs it.
     from fast_simplification import replay_simplification, simplify
 
-    pictured = part.uv is not None and (part.material.picture is not None or part.material.glow_picture is not None)
+    shown = part.material.picture is not None or part.material.glow_picture is not None
+    pictured = shown and part.uv is not None
     points, faces, index = _welded(part, by_picture=pictured)
     middle = (points.min(axis=0) + points.max(axis=0)) / 2
     size = float(np.ptp(points, axis=0).max()) or 1.0
@@ -54,20 +55,22 @@ def _simpler(part: MeshPart, target: int) -> MeshPart:
     # The edge of a picture's chart is an open edge, which would tear.
     made, kept, collapses = simplify(unit, faces, target_count=target, return_collapses=True,
                                      preserve_border=pictured)
-    more = {"normals": None, "uv": None}
+    normals = uv = None
     if pictured or part.normals is not None:
         made, kept, moved = replay_simplification(unit, faces, collapses)
         of = np.asarray(moved)[index]
         if part.normals is not None:
             total = _sums(part.normals, of, len(made))
-            more["normals"] = total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-12)
+            normals = total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-12)
         if pictured:
-            more["uv"] = _sums(part.uv, of, len(made)) / np.maximum(np.bincount(of, minlength=len(made)), 1)[:, None]
-    return replace(part, vertices=np.asarray(made, float) * size + middle, faces=np.asarray(kept, int), **more)
+            count = np.bincount(of, minlength=len(made))
+            uv = _sums(part.uv, of, len(made)) / np.maximum(count, 1)[:, None]
+    return replace(part, vertices=np.asarray(made, float) * size + middle, faces=np.asarray(kept, int),
+                   normals=normals, uv=uv)
 
 
 def _welded(part: MeshPart, *, by_picture: bool):
-    """Return (points, faces, the point of each vertex): vertices of one place are one, and of one texel with it."""
+    """Return (points, faces, the point of each vertex); vertices of one place, and texel, are one point."""
     keys = np.column_stack([part.vertices, part.uv]) if by_picture else np.ascontiguousarray(part.vertices)
     # Rows of bytes sort faster than rows of numbers; adding 0 makes one of both zeros.
     rows = np.ascontiguousarray(keys + 0.0).view(np.dtype((np.void, 8 * keys.shape[1]))).reshape(-1)

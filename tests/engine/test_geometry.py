@@ -345,8 +345,8 @@ def test_an_opaque_body_inside_out_is_lit_as_the_right_one(tiny, smooth):
     read = []
     for turn in (1, -1):
         ball = Mesh("ball", "grey", vertices, faces[:, ::turn], 2 * turn * vertices if smooth else None)
-        stage = tiny.stage(ball, tiny.patch(4, 4, (0, 0, -0.5), (0, 0, 1)), emitters=[tiny.disc_lamp(0.3, (1, -1, 3))],
-                           surfaces=[tiny.surface(gloss=0.5)])
+        stage = tiny.stage(ball, tiny.patch(4, 4, (0, 0, -0.5), (0, 0, 1)),
+                           emitters=[tiny.disc_lamp(0.3, (1, -1, 3))], surfaces=[tiny.surface(gloss=0.5)])
         read.append(tiny.radiance(stage, origins, directions, 64, batches=32))
     (right, error), (turned, other) = read
     assert np.all(right > 0) and np.all(error < 0.1 * right)

@@ -1,4 +1,4 @@
-"""Broken mesh files: each is refused in our words at its place, by `check` as by a build, and costs no memory."""
+"""Broken mesh files: each is refused in our words, and costs no memory."""
 
 import importlib.util
 import resource
@@ -15,9 +15,11 @@ broken = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(broken)
 
 CASES = [pytest.param("glb", data, words, id=f"glb {what}") for what, data, words in broken.gltf_cases()]
-CASES += [pytest.param(ending, data, words, id=f"{ending} {what}") for what, ending, data, words in broken.other_cases()]
+CASES += [pytest.param(ending, data, words, id=f"{ending} {what}")
+          for what, ending, data, words in broken.other_cases()]
 
-LIBRARY = ("Traceback", "numpy", "trimesh", "index ", "axis", "dtype", "array", "object", "None", "bufferView", "KeyError")
+LIBRARY = ("Traceback", "numpy", "trimesh", "index ", "axis", "dtype", "array", "object", "None",
+           "bufferView", "KeyError")
 """What only a library says."""
 
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from previz.engine.render import open_stage
-from previz.stage.mesh_gate import hold, material_faults, shape_faults, uv_faults
 from previz.stage.mesh_files import FileMaterial
+from previz.stage.mesh_gate import hold, material_faults, shape_faults, uv_faults
 
 BOX = ("pieces: [{name: crate, shape: box, at: [0 m, 0 m], size: [1 m, 1 m, 1 m]}]\n"
        "lights: [{name: bulb, kind: bulb, at: [0 m, 0 m, 3 m], output: 1 lm}]\n")
@@ -30,7 +30,8 @@ POINTS = np.eye(3)
 
 @pytest.mark.parametrize("change", [
     {"faces": FACE - 1}, {"faces": FACE + 1}, {"faces": FACE + 2**31}, {"faces": FACE.astype(float)},
-    {"faces": FACE[:, :2]}, {"faces": FACE[0]}, {"vertices": POINTS * np.nan}, {"vertices": np.full((3, 3), np.inf)},
+    {"faces": FACE[:, :2]}, {"faces": FACE[0]}, {"vertices": POINTS * np.nan},
+    {"vertices": np.full((3, 3), np.inf)},
     {"vertices": POINTS * 1e7}, {"vertices": POINTS * -1e39}, {"vertices": POINTS[:, :2]},
     {"normals": POINTS[:2]}, {"normals": POINTS * np.nan}, {"uv": POINTS}, {"uv": np.full((3, 2), np.inf)},
     {"uv": np.full((3, 2), 1e9)}], ids=str)

@@ -20,7 +20,7 @@ def ball(**more):
 
 
 def test_a_ball_stays_a_ball():
-    """A tenth of its triangles keep its radius, volume (4/3 pi r^3) and area (4 pi r^2), and that it is closed."""
+    """A tenth of its triangles keep radius, volume (4/3 pi r^3), area (4 pi r^2), and that it is closed."""
     notes = []
     (made,) = simplified([ball()], 2000, notes)
     assert 1900 <= len(made.faces) <= 2000
@@ -40,11 +40,12 @@ def test_what_is_simple_enough_is_left_alone():
 
 
 def test_normals_and_pictures_come_along():
-    """A smooth ball keeps normals along its radii, and a picture laid along x stays where it was, to its edge."""
+    """A smooth ball keeps normals along its radii, and a picture laid along x stays where it was."""
     whole = ball()
     outward = whole.vertices - [40, 0, -7]
     uv = np.stack([outward[:, 0], outward[:, 2]], axis=1)
-    (made,) = simplified([ball(normals=outward, uv=uv, material=FileMaterial("paint", picture=PICTURE))], 2000, [])
+    painted = ball(normals=outward, uv=uv, material=FileMaterial("paint", picture=PICTURE))
+    (made,) = simplified([painted], 2000, [])
     radii = made.vertices - [40, 0, -7]
     radii /= np.linalg.norm(radii, axis=1, keepdims=True)
     # The mean of what was joined: within the size of a triangle, 0.08 of the radius.
@@ -54,10 +55,10 @@ def test_normals_and_pictures_come_along():
 
 
 def test_parts_share_by_what_they_had_and_soups_are_joined():
-    """A part of a few triangles keeps them; triangles that share no corner in the file (STL) are one surface."""
+    """A part of a few triangles keeps them; triangles that share no corner (STL) are one surface."""
     vertices, faces = ball().vertices, ball().faces
-    soup = MeshPart(vertices[faces].reshape(-1, 3), np.arange(3 * len(faces)).reshape(-1, 3), np.eye(4), None, None,
-                    FileMaterial())
+    soup = MeshPart(vertices[faces].reshape(-1, 3), np.arange(3 * len(faces)).reshape(-1, 3), np.eye(4),
+                    None, None, FileMaterial())
     crate = MeshPart(*shapes.box((0, 0, 0), (1, 1, 1)), np.eye(4), None, None, FileMaterial())
     made, kept = simplified([soup, crate], 4000, [])
     assert len(made.faces) == pytest.approx(4000, rel=0.02) and kept is crate

@@ -36,7 +36,7 @@ def written(folder, mesh, more="", lights=""):
 
 @pytest.fixture
 def told(tmp_path, monkeypatch):
-    """Return what a build says of a scene in a folder: problems, or the lines on its mesh; `check` says the same."""
+    """Return what a build says of a scene: problems, or the lines on its mesh; `check` says the same."""
     monkeypatch.chdir(tmp_path)
 
     def build(mesh, data, more="", lights=""):
@@ -74,10 +74,12 @@ def obj(vertices=CORNERS, faces=BOX, more=""):
     ("huge.obj", obj(CORNERS * 1e9), OBJ, ["is 1000000000 m across", "Write the `units`"]),
     ("endless.obj", obj(CORNERS * 1e300), ", units: m, up: z, scale: 1000000",
      ["is wider than all numbers of metres"]),
-    ("mm.obj", obj(CORNERS * 1850), OBJ, ["is 1.85e+03 m across", "'units: mm' (1.85 m)", "'units: cm' (18.5 m)"]),
+    ("mm.obj", obj(CORNERS * 1850), OBJ,
+     ["is 1850 m across", "'units: mm' (1.85 m)", "'units: cm' (18.5 m)"]),
     ("mm.glb", broken.glb(*broken.tree([tuple(1850 * c for c in p) for p in broken.POINTS])), "",
-     ["is 1.85e+03 m across", "write 'scale: 0.001' (1.85 m)"]),
-    ("small.stl", broken.stl(points=(CORNERS * 0.002).tolist(), corners=BOX.tolist()), OBJ, ["is 2 mm across"]),
+     ["is 1850 m across", "write 'scale: 0.001' (1.85 m)"]),
+    ("small.stl", broken.stl(points=(CORNERS * 0.002).tolist(), corners=BOX.tolist()), OBJ,
+     ["is 2 mm across"]),
     ("dust.obj", obj(CORNERS * 1e-6), OBJ, ["is 0.001 mm across"]),
     ("point.obj", obj(CORNERS * 0), OBJ, ["has no size"]),
     ("line.obj", obj(CORNERS * [1, 0, 0]), OBJ, ["has no face with an area"]),
@@ -127,7 +129,7 @@ def test_numbers_that_are_not_plain_are_read_whole(tmp_path, change):
 
 
 def test_poses_are_the_library_s(tmp_path):
-    """The size that a file is passed by is that of its nodes' places, turns and scales (the library's own)."""
+    """The size that a file is passed by goes by its nodes' places, turns and scales, as the library's."""
     described, blob = broken.tree()
     turned = {"rotation": [0.5, -0.5, 0.5, 0.5], "translation": [3, 0, -1], "scale": [2, 1, 0.5]}
     matrix = {"matrix": [0, 0, -2, 0, 0, 3, 0, 0, 1, 0, 0, 0, 5, 6, 7, 1]}
@@ -175,7 +177,8 @@ def test_what_is_closed():
     assert skin.closed and skin.is_pane() and skin.volume == pytest.approx(0)
     (alone,) = parts_of(CORNERS, sheet)
     assert not alone.closed and not alone.is_torn()
-    ring = np.stack([np.cos(np.arange(64) * np.pi / 32), np.sin(np.arange(64) * np.pi / 32), np.zeros(64)], axis=1)
+    angle = np.arange(64) * np.pi / 32
+    ring = np.stack([np.cos(angle), np.sin(angle), 0 * angle], axis=1)
     wall = [(i, (i + 1) % 64, 64 + i) for i in range(64)] + [((i + 1) % 64, 64 + (i + 1) % 64, 64 + i)
                                                              for i in range(64)]
     ends = [(128, (i + 1) % 64, i) for i in range(64)] + [(129, 64 + i, 64 + (i + 1) % 64) for i in range(64)]

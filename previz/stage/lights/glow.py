@@ -127,8 +127,8 @@ def lit_parts(light, parts) -> list[GlowPart]:
 def turned_notes(light, parts) -> list[str]:
     """Return a line for faces that look inwards in a piece's file, which would glow into it."""
     turned = sum(_sound(part)[1] for part in lit_parts(light, parts))
-    return [f"Check: {turned} faces of {light.piece.name} look inwards in its file, and are turned outwards to "
-            "glow."] if turned else []
+    return [f"Check: {turned} faces of {light.piece.name} look inwards in its file, and are turned outwards "
+            "to glow."] if turned else []
 
 
 def _sound(part: GlowPart) -> tuple[GlowPart, int]:
