@@ -270,13 +270,17 @@ class Source:
     # Files beside it
 
     def _named(self, name: str, most: float, what: str) -> bytes | None:
-        """Return a file that it names; None, with a note, where it is not there."""
+        """Return a file that it names; None, with a note, where it is not there.
+
+        All that it names may together be as large as a mesh.
+        """
         path = beside(self.path.parent, name)
         if path is None:
             self.notes.append(f"the {what} '{shown(name)}' is not in the folder of '{self.path.name}'")
             return None
         if path not in self._files:
-            self._files[path] = read_plain(path, most)
+            left = MESH_BYTES - sum(map(len, self._files.values()))
+            self._files[path] = read_plain(path, max(min(most, left), 0))
         return self._files[path]
 
     def _add_named(self, names) -> dict[str, int]:

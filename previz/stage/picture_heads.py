@@ -37,6 +37,12 @@ OTHERS = {
 }
 """First bytes -> what is not read."""
 
+_PNG_COLOURS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
+"""Colour type -> numbers a pixel."""
+
+_DEFLATE = 1032
+"""Most that deflate packs into one, RFC 1951 (its longest match, 258, takes two bits at least). [1]"""
+
 _PNG, _JPEG = b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff"
 AGAIN = "Export it again, as PNG or JPEG."
 _KINDS = "Save it as PNG or JPEG."
@@ -56,6 +62,8 @@ class Head:
         Exif orientation, 1 to 8; 1 is upright.
     parts : tuple of (int, int)
         Start and end of what pixels need, in its bytes.
+    least : int
+        Bytes that so many pixels cannot do without, however plain they are.
     """
 
     kind: str
@@ -63,6 +71,7 @@ class Head:
     height: int
     turn: int
     parts: tuple[tuple[int, int], ...]
+    least: int
 
 
 def head(data: bytes | memoryview) -> Head:
@@ -86,6 +95,8 @@ def head(data: bytes | memoryview) -> Head:
         raise FileError(f"it is {found.width} x {found.height} pixels large, and "
                         f"{MOST_PIXELS // 10**6} million are the most",
                         "Make it smaller; twice as wide as the still is enough.")
+    if sum(end - start for start, end in found.parts) < found.least:
+        raise FileError("it is cut off", AGAIN)
     return found
 
 
@@ -101,7 +112,7 @@ def _called(start: bytes) -> str:
 
 def _png_head(data: memoryview) -> Head:
     """Walk over the chunks; keep those that pixels need, in their order."""
-    at, parts, size, ended = len(_PNG), [(0, len(_PNG))], None, False
+    at, parts, size, bits, ended = len(_PNG), [(0, len(_PNG))], None, 0, False
     pixels, count = False, 0
     while not ended and at + 12 <= len(data):
         length, name = struct.unpack_from(">I4s", data, at)
@@ -111,7 +122,8 @@ def _png_head(data: memoryview) -> Head:
         if count > MOST_CHUNKS:
             raise FileError(f"it has more than {MOST_CHUNKS} parts", AGAIN)
         if name == b"IHDR" and size is None and length == 13:
-            size = struct.unpack_from(">II", data, at + 8)
+            *size, depth, colour = struct.unpack_from(">IIBB", data, at + 8)
+            bits = depth * _PNG_COLOURS.get(colour, 0)
         elif name == b"IHDR" or size is None:
             raise FileError("its first part is not its size", AGAIN)
         if name in (b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND"):
@@ -120,7 +132,7 @@ def _png_head(data: memoryview) -> Head:
         pixels, ended, at = pixels or name == b"IDAT", name == b"IEND", end
     if size is None or not (pixels and ended):
         raise FileError("it is cut off", AGAIN)
-    return Head("PNG", *size, 1, tuple(parts))
+    return Head("PNG", *size, 1, tuple(parts), size[0] * size[1] * bits // 8 // _DEFLATE)
 
 
 def _jpeg_head(data: bytes) -> Head:
@@ -150,7 +162,8 @@ def _jpeg_head(data: bytes) -> Head:
     if data.count(b"\xff\xda", at) > MOST_SCANS:
         raise FileError(f"it has more than {MOST_SCANS} scans", AGAIN)
     parts[-1:] = ([(parts[-1][0], len(data))] if parts[-1][1] == at else [parts[-1], (at, len(data))])
-    return Head("JPEG", *size, turn, tuple(parts))
+    # A block of 8 x 8 pixels takes a bit at least.
+    return Head("JPEG", *size, turn, tuple(parts), size[0] * size[1] // 64 // 8)
 
 
 def _jpeg_size(mark: int, body: bytes, before: tuple[int, int] | None) -> tuple[int, int]:

@@ -19,7 +19,7 @@ import previz
 from previz.cli.check import command
 from previz.errors import SceneError
 from previz.scene.read import load
-from previz.stage import plain_files
+from previz.stage import mesh_sources, plain_files
 from previz.stage.build import build_stage
 from previz.stage.mesh_files import read_parts
 from previz.stage.mesh_sources import kind_of
@@ -100,15 +100,16 @@ def test_postscript_in_meshes(tmp_path):
                         f"{NO_POSTSCRIPT}{rest}")
 
 
-def test_a_picture_of_older_materials(tmp_path):
+def test_a_picture_of_older_materials(tmp_path, monkeypatch):
     """Of specular and glossiness the library works out colours: it gets the true picture, if it is one."""
     extensions = {"KHR_materials_pbrSpecularGlossiness": {"diffuseTexture": {"index": 0}}}
     materials = [{"name": "old", "extensions": extensions}]
     good = saved(np.full((2, 2, 3), 128))
     (part,) = read_parts(str(glb(tmp_path / "good.glb", good, materials=materials)))
     assert part.material.picture.shape == (2, 2, 3)
+    monkeypatch.setattr("previz.stage.gltf_sources.MOST_CONVERTED", 5)
     for data, words in ((POSTSCRIPT, NO_POSTSCRIPT), (good[:-20], "cut off"),
-                        (png(4096, 2048, b""), "of the older sort")):
+                        (saved(SEEN), "3 x 2 pixels large, and its material is of the older sort")):
         with pytest.raises(FileError, match=words):
             read_parts(str(glb(tmp_path / "bad.glb", data, materials=materials)))
 
@@ -116,14 +117,15 @@ def test_a_picture_of_older_materials(tmp_path):
 def test_a_huge_picture_is_never_decoded(tmp_path, monkeypatch):
     """Its size is looked at first, alone and together with the others of its file."""
     monkeypatch.setattr(Image, "open", None)
+    monkeypatch.setattr("previz.stage.mesh_sources.MOST_TOGETHER", 2 * 10**6)
     glb(tmp_path / "a.glb", png(30_000, 3_000, zlib.compress(b"\0" * 1000)))
     said = refused(tmp_path, MESH % ("a.glb", ""), 30)
     assert "its picture 'sign' is of no use: it is 30000 x 3000" in said
-    (tmp_path / "large.png").write_bytes(png(8000, 8000))
+    (tmp_path / "large.png").write_bytes(png(1000, 1000, b"x" * 3000))
     buffers = [{"uri": DATA, "byteLength": 60}]
     (tmp_path / "b.gltf").write_text(json.dumps(gltf([{"uri": "large.png"}] * 3, buffers=buffers)))
     said = refused(tmp_path, MESH % ("b.gltf", ""), 30)
-    assert said.endswith("its pictures have 192 million pixels together, and 134 million are the most")
+    assert said.endswith("its pictures have 3 million pixels together, and 2 million are the most")
 
 
 # What meshes name
@@ -214,6 +216,20 @@ def test_data_of_a_mesh_that_is_missing(tmp_path):
     said = refused(tmp_path, MESH % ("a.gltf", ""), 30)
     assert said == ("the mesh 'a.gltf' cannot be read: the file of data 'a.bin' is not in the folder of "
                     "'a.gltf'")
+
+
+def test_what_a_mesh_names_is_not_endless(tmp_path, monkeypatch):
+    """All of it together is no larger than a mesh may be; one file that is named twice is read once."""
+    for name in ("b.png", "c.png"):
+        (tmp_path / name).write_bytes(saved(SEEN))
+    size = len(saved(SEEN))
+    monkeypatch.setattr("previz.stage.mesh_sources.MESH_BYTES", 2 * size - 1)
+    source = object.__new__(mesh_sources.Source)
+    source.path, source.notes, source._files = tmp_path / "a.gltf", [], {}
+    assert len(source._named("b.png", 1e9, "picture")) == size
+    assert len(source._named("./b.png", 1e9, "picture")) == size
+    with pytest.raises(FileError, match="it is 1 MB"):
+        source._named("c.png", 1e9, "picture")
 
 
 @pytest.mark.parametrize(("tree", "words"), [

@@ -26,6 +26,8 @@ from previz.stage.plain_files import FileError
      (png(2**31 - 1, 2**31 - 1), "are the most"), (png(9, 9, b"x" * 50)[:60], "cut off"),
      (png(9, 9, b"x" * 50), "its pixels are damaged"), (png(9, 9, b"", depth=3), "its pixels are damaged"),
      (png(9, 9, zlib.compress(b"\0" * 50)), "its pixels are damaged"),
+     (png(8000, 8000, b"x" * 100_000), "it is cut off"),
+     (saved(SEEN, "JPEG").replace(b"\0\2\0\3\3", b"\x1f\0\x1f\0\3"), "it is cut off"),
      (b"\x89PNG\r\n\x1a\n" + b"\0\0\0\0IEND\0\0\0\0", "its first part is not its size"),
      (saved(SEEN, "JPEG")[:90], "cut off"), (b"\xff\xd8\xff\xe0\0\x01", "damaged before its pixels"),
      (b"\xff\xd8\xff\xda\0\x04\0\0\xff\xd9", "does not say how large"),
@@ -129,3 +131,15 @@ def test_linear_light_of_a_picture():
     """IEC 61966-2-1: 0.5 is 0.21404 (from memory), and 188 of 255 about half; cut at the most."""
     made = picture_files.linear_picture(np.uint8([[[0, 188, 255], [10, 128, 255]]]), (1, 1, 0.5), 0.4)
     np.testing.assert_allclose(made[0], [[0, 0.4, 0.4], [10 / 255 / 12.92, 0.21586, 0.4]], rtol=1e-4)
+
+
+@pytest.mark.parametrize(("width", "height"), [(1500, 1000), (1, 60_000), (60_000, 1)])
+def test_even_pictures_are_large_enough(width, height):
+    """What packs best, one colour all over, is never taken for cut off."""
+    for mode, colour in (("1", 0), ("L", 7), ("RGB", (1, 2, 3)), ("RGBA", (1, 2, 3, 4))):
+        image = Image.new(mode, (width, height), colour)
+        for kind, more in (("PNG", {"compress_level": 9}), ("JPEG", {"quality": 1, "optimize": True}),
+                           ("JPEG", {"quality": 1, "progressive": True})):
+            if kind == "PNG" or mode in ("L", "RGB"):
+                found = picture_heads.head(saved(image, kind, **more))
+                assert (found.width, found.height) == (width, height)
