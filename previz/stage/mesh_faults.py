@@ -11,8 +11,8 @@ AGAIN = "Export it again from the program that it comes from."
 
 COPY = "Copy or export it again."
 
-MOST_FACES = 20_000_000
-"""Most triangles of one file."""
+MOST_FACES = 10_000_000
+"""Most triangles of one file; to build that takes 3 to 5 GB."""
 
 MOST_TOLD = 5
 """Faults of one file that are told; a broken file can have thousands of one kind."""
