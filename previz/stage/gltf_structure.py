@@ -101,7 +101,8 @@ def structure_of(source: Source) -> Structure | None:
         if found.faults and look in (_asset, _lists):
             return found
     found.faults += [(each, AGAIN) for each in factor_faults(found.tree)]
-    found.notes += _left_out(found)
+    if not found.faults:
+        found.notes += _left_out(found)
     return found
 
 

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 
 from previz.errors import Problem, SceneError
 from previz.scene.piece import METRIC_SUFFIXES
-from previz.stage.gltf_structure import COMPONENTS, WIDTHS, Structure, Use, span, structure_of
+from previz.stage.gltf_numbers import POSES
+from previz.stage.gltf_structure import COMPONENTS, TRIANGLES, WIDTHS, Structure, Use, span, structure_of
 from previz.stage.mesh_faults import MeshError
 from previz.stage.mesh_sources import open_source
 from previz.stage.plain_files import FileError
@@ -109,7 +110,7 @@ def _head_alone(piece: Piece, path: Path, size: int) -> Verdict:
 
 def _is_plain(found: Structure, scale: float) -> bool:
     """Return whether a sound file's numbers are all such that a build has nothing to say of it."""
-    if found.listed("images") or found.notes or not found.uses:
+    if found.notes or not found.uses or not _is_known(found):
         return False
     if sum(use.faces for use in found.uses) > PLAIN_FACES:
         return False
@@ -132,11 +133,40 @@ def _is_plain(found: Structure, scale: float) -> bool:
     return PLAIN_SIZES[0] < extent < PLAIN_SIZES[1] and away < PLAIN_SIZES[1]
 
 
+KNOWN = {"": {"asset", "scene", "scenes", "nodes", "meshes", "materials", "accessors", "bufferViews",
+              "buffers"},
+         "nodes": {"mesh", "children", *POSES}, "meshes": {"primitives"},
+         "materials": {"pbrMetallicRoughness", "doubleSided", "alphaMode", "emissiveFactor"},
+         "accessors": {"bufferView", "byteOffset", "componentType", "count", "type", "min", "max",
+                       "normalized"},
+         "bufferViews": {"buffer", "byteOffset", "byteLength", "byteStride", "target"},
+         "buffers": {"byteLength", "uri"}, "scenes": {"nodes"}}
+"""What a plain file may say of itself, names and extras aside; any other is read as a build reads it."""
+
+PRIMITIVE = {"attributes", "indices", "material", "mode", "extras"}
+ATTRIBUTES = {"POSITION", "NORMAL", "TEXCOORD_0"}
+FACTORS = {"baseColorFactor", "metallicFactor", "roughnessFactor"}
+
+
+def _is_known(found: Structure) -> bool:
+    """Return whether a file says nothing of itself but what is looked at here."""
+    for key, allowed in KNOWN.items():
+        for each in found.listed(key) if key else [found.tree]:
+            if not set(each) <= allowed | {"name", "extras"} or not isinstance(each.get("name", ""), str):
+                return False
+            if key != "materials" and not isinstance(each.get("extras", {}), dict):
+                return False
+    return all(set(each) <= PRIMITIVE and each.get("mode", TRIANGLES) == TRIANGLES
+               and set(each["attributes"]) <= ATTRIBUTES
+               for mesh in found.listed("meshes") for each in mesh["primitives"])
+
+
 def _opaque(material: dict) -> bool:
     """Return whether a material neither glows nor lets light through, and has no picture."""
-    return (material.get("alphaMode", "OPAQUE") == "OPAQUE" and "extensions" not in material
-            and not any(material.get("emissiveFactor", ())) and isinstance(material.get("name"), str)
-            and isinstance(material.get("pbrMetallicRoughness", {}), dict))
+    factors = material.get("pbrMetallicRoughness", {})
+    return (material.get("alphaMode", "OPAQUE") == "OPAQUE" and not any(material.get("emissiveFactor", ()))
+            and isinstance(material.get("name"), str)
+            and isinstance(factors, dict) and set(factors) <= FACTORS)
 
 
 def _columns(found: Structure, index: int) -> list[list]:
