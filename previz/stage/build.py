@@ -25,6 +25,7 @@ from previz.stage.lamps import lamp_light
 from previz.stage.lights import Fixture, build_fixture, glow
 from previz.stage.lights.fixture import HOUSING, Setting
 from previz.stage.lights.glow import GlowPart
+from previz.stage.mesh_sizes import widest
 from previz.stage.outdoors import build_daylight
 from previz.stage.records import Mesh, Probe, Rig, Stage, Surface
 from previz.stage.room import RoomBuilder, ground_mesh
@@ -121,7 +122,8 @@ class _Builder:
                    else self.registry.of(piece.surface))
         if piece.mesh is not None:
             parts = [GlowPart(*each) for each in piece_meshes(
-                piece, self.registry, surface, glazing, self.notes)]
+                piece, self.registry, surface, glazing, self.notes,
+                widest(self.scene.room and self.scene.room.size))]
             self.notes += glow.unlit_notes(piece, parts, self.scene.lights)
             return parts
         if glazing is not None:

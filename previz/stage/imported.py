@@ -16,7 +16,7 @@ from previz.stage.glass_files import FileGlass
 from previz.stage.glazing import Glazing, GlazingError, glaze, transmission_from_rgb
 from previz.stage.mesh_faults import MOST_TOLD, Fault, MeshError, few
 from previz.stage.mesh_files import SIZELESS, FileMaterial, MeshPart, read_parts
-from previz.stage.mesh_sizes import bounds, size_notes
+from previz.stage.mesh_sizes import WIDEST, bounds, size_notes
 from previz.stage.picture_files import linear_picture
 from previz.stage.plain_files import FileError
 from previz.stage.records import Mesh, Surface
@@ -50,7 +50,7 @@ def problems_of(piece, faults: Iterable[Fault]) -> SceneError:
 
 
 def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, glazing: Glazing | None,
-                 notes: list[str]) -> list[tuple[Mesh, FileMaterial]]:
+                 notes: list[str], most: float = WIDEST) -> list[tuple[Mesh, FileMaterial]]:
     """Return a mesh file as the stage's meshes, with the material that the file has for each.
 
     Parameters
@@ -65,6 +65,9 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
         The glass that replaces the file's own materials, if any.
     notes
         Takes a line for each thing that is repaired, or rendered otherwise than its file has it.
+
+    most : float
+        Size from which on the mesh is pointed out; as of `mesh_sizes.widest`. [m]
 
     Raises
     ------
@@ -118,7 +121,7 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
         materials += [part.material] * (len(built) - len(materials))
     if faults:
         raise SceneError(faults)
-    notes += size_notes(piece, *bounds(placed), sum(len(mesh.faces) for mesh in built))
+    notes += size_notes(piece, *bounds(placed), sum(len(mesh.faces) for mesh in built), most)
     # The file's own origin is at the piece's place.
     at = np.asarray(piece.at)
     return [(replace(mesh, vertices=mesh.vertices + at), material)

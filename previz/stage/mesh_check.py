@@ -9,7 +9,6 @@ from __future__ import annotations
 import functools
 import math
 import os
-from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,6 +23,8 @@ from previz.stage.plain_files import FileError
 if TYPE_CHECKING:
     from previz.scene.lamp import Light
     from previz.scene.piece import Piece
+    from previz.scene.records import Place
+    from previz.scene.scene import Scene
 
 PLAIN_FACES = 30_000
 """Most triangles of a file that is passed by its own numbers; more are read sooner with numpy."""
@@ -38,6 +39,9 @@ READ_BYTES = 100 * 2**20
 """A file longer than this is read when it is rendered. [bytes]"""
 
 
+Size = tuple[float, float, float]
+
+
 class Verdict:
     """What is wrong with a piece's mesh, and the lines that a build notes of it."""
 
@@ -45,15 +49,22 @@ class Verdict:
         self.problems, self.notes = problems, notes
 
 
-def look_at_mesh(piece: Piece, lights: Iterable[Light] = ()) -> Verdict:
-    """Return the verdict on a piece with a mesh, of which lights of a scene may be made."""
-    about = os.stat(piece.mesh)
-    lamps = tuple(each for each in lights if each.kind == "glow" and each.piece.name == piece.name)
-    return _verdict(piece, lamps, about.st_mtime_ns, about.st_size)
+def look_at_mesh(piece: Piece, scene: Scene) -> Verdict:
+    """Return the verdict on a piece with a mesh of a scene, of which lamps may be made."""
+    lamps = tuple(each for each in scene.lights if each.kind == "glow" and each.piece.name == piece.name)
+    room = scene.room and scene.room.size
+    try:
+        about = os.stat(piece.mesh)
+    except OSError:
+        return _read(piece, lamps, room)
+    # Records are alike wherever they are written, and problems are not.
+    places = piece.where("mesh"), *(each.place for each in lamps)
+    return _verdict(piece, lamps, room, places, about.st_mtime_ns, about.st_size)
 
 
 @functools.lru_cache(maxsize=256)
-def _verdict(piece: Piece, lamps: tuple[Light, ...], _changed: int, size: int) -> Verdict:
+def _verdict(piece: Piece, lamps: tuple[Light, ...], room: Size | None, _places: tuple[Place, ...],
+             _changed: int, size: int) -> Verdict:
     """Return a verdict, kept: options share their pieces, and problems and notes are asked for apart."""
     path = Path(piece.mesh)
     glass = piece.surface is not None and "glass" in (piece.surface.name or "")
@@ -61,18 +72,19 @@ def _verdict(piece: Piece, lamps: tuple[Light, ...], _changed: int, size: int) -
         try:
             source = open_source(path)
         except FileError:
-            return _read(piece, lamps)
+            return _read(piece, lamps, room)
         found = structure_of(source)
         if found is not None and not found.faults and not source.notes and _is_plain(found, piece.scale):
             return Verdict()
-    return _head_alone(piece, path, size) if size > READ_BYTES else _read(piece, lamps)
+    return _head_alone(piece, path, size) if size > READ_BYTES else _read(piece, lamps, room)
 
 
-def _read(piece: Piece, lamps: tuple[Light, ...]) -> Verdict:
+def _read(piece: Piece, lamps: tuple[Light, ...], room: Size | None) -> Verdict:
     """Return the verdict of a build."""
     from previz.stage.glazing import written_glazing
     from previz.stage.imported import piece_meshes
     from previz.stage.lights import glow
+    from previz.stage.mesh_sizes import widest
     from previz.stage.surfaces import SurfaceRegistry
 
     notes: list[str] = []
@@ -80,7 +92,7 @@ def _read(piece: Piece, lamps: tuple[Light, ...]) -> Verdict:
     own = piece.surface is None or glazing is not None
     try:
         parts = [glow.GlowPart(*each) for each in piece_meshes(
-            piece, SurfaceRegistry(), None if own else "own", glazing, notes)]
+            piece, SurfaceRegistry(), None if own else "own", glazing, notes, widest(room))]
         notes += glow.unlit_notes(piece, parts, lamps)
         for lamp in lamps:
             notes += glow.colour_notes(lamp, parts) + glow.turned_notes(lamp, parts)

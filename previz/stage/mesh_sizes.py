@@ -11,6 +11,13 @@ WIDEST, NARROWEST = 60.0, 0.01
 """A piece of a set is hardly wider or smaller than this: a locomotive with a coach, a cup's handle (common
 practice, no source). [m]"""
 
+ROOMS = 4.0
+"""In a set with a room, a piece wider than so many times the room is pointed out, if it is wider than
+`STREET` too: what is seen through a window may be larger than the room. [1]"""
+
+STREET = 16.0
+"""[m]"""
+
 FAR = 10.0
 """A mesh whose middle lies so many times its size from its own origin has one that is not its own. [1]"""
 
@@ -29,7 +36,12 @@ def bounds(points: Iterable[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
     return np.min([low for low, _ in ends], axis=0), np.max([high for _, high in ends], axis=0)
 
 
-def size_notes(piece, low: np.ndarray, high: np.ndarray, count: int) -> list[str]:
+def widest(room: tuple[float, float, float] | None) -> float:
+    """Return how wide a mesh may be before it is pointed out, in a room of such a size or in none. [m]"""
+    return WIDEST if room is None else min(WIDEST, max(STREET, ROOMS * max(room)))
+
+
+def size_notes(piece, low: np.ndarray, high: np.ndarray, count: int, most: float = WIDEST) -> list[str]:
     """Return lines on a piece's mesh: its size, how far it lies from its place, its triangles.
 
     Parameters
@@ -40,10 +52,12 @@ def size_notes(piece, low: np.ndarray, high: np.ndarray, count: int) -> list[str
         Its least and greatest coordinates about its own origin. [m]
     count : int
         Of triangles.
+    most : float
+        As of `widest`. [m]
     """
     extent, away = float(np.max(high - low)), float(np.linalg.norm((low + high) / 2))
     name, lines = f"the mesh '{Path(piece.mesh).name}'", []
-    if not NARROWEST <= extent <= WIDEST:
+    if not NARROWEST <= extent <= most:
         lines.append(f"Check: {name} is {_length(extent)} across.{_likely(piece, extent)}")
     elif away > max(FAR * extent, FAR_AWAY):
         lines.append(f"Check: {name} lies {_length(away)} from its own origin, which is what stands at 'at'. "

@@ -26,7 +26,7 @@ def faults(scene: Record, known: Iterable[Problem] = ()) -> tuple[Problem, ...]:
         if piece.mesh is not None:
             from previz.stage.mesh_check import look_at_mesh
 
-            found += look_at_mesh(piece, scene.lights).problems
+            found += look_at_mesh(piece, scene).problems
     for record in _records(scene):
         for attempt in _attempts(record):
             try:

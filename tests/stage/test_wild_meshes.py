@@ -28,10 +28,10 @@ BOX = np.array([[0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1]
 """A metre's cube of 12 triangles, its faces outwards."""
 
 
-def written(folder, mesh, more="", lights=""):
+def written(folder, mesh, more="", rest=""):
     """Write a scene of one piece with a mesh."""
     (folder / "scene.yaml").write_text(
-        f"previz: 1\npieces:\n  - {{name: crate, mesh: {mesh}, at: [1 m, 1 m]{more}}}\n{lights}")
+        f"previz: 1\npieces:\n  - {{name: crate, mesh: {mesh}, at: [1 m, 1 m]{more}}}\n{rest}")
 
 
 @pytest.fixture
@@ -39,9 +39,9 @@ def told(tmp_path, monkeypatch):
     """Return what a build says of a scene: problems, or the lines on its mesh; `check` says the same."""
     monkeypatch.chdir(tmp_path)
 
-    def build(mesh, data, more="", lights=""):
+    def build(mesh, data, more="", rest=""):
         (tmp_path / mesh).write_bytes(data)
-        written(tmp_path, mesh, more, lights)
+        written(tmp_path, mesh, more, rest)
         checked = CliRunner().invoke(command, ["scene.yaml"], catch_exceptions=True)
         try:
             stage = build_stage(load("scene.yaml").scene())
@@ -101,7 +101,7 @@ def test_each_is_repaired_or_refused_in_words(told, mesh, data, more, words):
 
 
 @pytest.mark.parametrize("mesh", ["a.glb", "a.obj"])
-def test_what_a_file_has_no_picture_for_is_checked_once(tmp_path, monkeypatch, mesh):
+def test_a_mesh_is_read_once(tmp_path, monkeypatch, mesh):
     """A small sound glTF file is passed by its own numbers; any other mesh is read, once for all options."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / mesh).write_bytes(broken.glb(*broken.tree()) if mesh == "a.glb" else obj())
@@ -112,6 +112,20 @@ def test_what_a_file_has_no_picture_for_is_checked_once(tmp_path, monkeypatch, m
     monkeypatch.setattr(mesh_check, "_read", lambda *args: read.append(args) or whole(*args))
     assert CliRunner().invoke(command, ["scene.yaml"]).exit_code == 0
     assert len(read) == (mesh == "a.obj")
+
+
+def test_a_verdict_follows_the_scene_and_the_file(tmp_path, monkeypatch):
+    """A line more above a piece, and the same scene once its mesh is put right."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "a.obj").write_bytes(obj(faces=BOX + 1))
+    for line, title in ((3, ""), (4, "title: shed\n")):
+        written(tmp_path, "a.obj", OBJ)
+        text = (tmp_path / "scene.yaml").read_text()
+        (tmp_path / "scene.yaml").write_text(text.replace("pieces", title + "pieces"))
+        (problem,) = CliRunner().invoke(command, ["scene.yaml"]).exception.problems
+        assert problem.line == line and "at points that it does not have; it has 8" in problem.message
+    (tmp_path / "a.obj").write_bytes(obj() + b"# put right\n")
+    assert CliRunner().invoke(command, ["scene.yaml"]).exit_code == 0
 
 
 @pytest.mark.parametrize("change", [
@@ -189,6 +203,13 @@ def test_what_is_closed():
     assert not torn.closed and torn.is_torn()
     (tumbler,) = parts_of(tin, np.array(wall + ends[:64]))
     assert not tumbler.closed and not tumbler.is_torn()
+
+
+def test_a_mesh_is_measured_by_its_room(told):
+    """35 m are a chair in inches in a room of 5 m, and a coach with its engine where there is none."""
+    assert told("a.obj", obj(CORNERS * 35), OBJ) == []
+    (line,) = told("a.obj", obj(CORNERS * 35), OBJ, "room: {size: [5 m, 4 m, 3 m]}\n")
+    assert "is 35 m across. Write 'units: cm' (350 mm), or 'units: in' (889 mm)" in line
 
 
 GLOW = "lights: [{name: lamp, kind: glow, piece: crate, output: 400 cd/m2}]\n"
