@@ -16,7 +16,7 @@ import numpy as np
 from previz.physics.optics import WINDOW_INDEX, normal_reflectance
 from previz.physics.uplift import reflectance_from_rgb
 from previz.stage import shapes
-from previz.stage.mesh_parts import parts_of, sound_faces, within
+from previz.stage.mesh_parts import inside_out, parts_of, sound_faces
 from previz.stage.records import SMOOTH, Glass, Mesh, Surface
 
 if TYPE_CHECKING:
@@ -121,12 +121,14 @@ def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry, notes: list[s
     parts = parts_of(np.asarray(mesh.vertices, float), faces)
     if not parts:
         raise GlazingError("has no face with an area", "Export it again as triangles.")
-    torn = sum(part.is_torn() for part in parts)
+    torn = 0 if glazing.hollow else sum(part.is_torn() for part in parts)
     if torn:
         many = "1 body" if torn == 1 else f"{torn} bodies"
         notes.append(f"Check: the glass of {mesh.name} has {many} with holes or with edges that join three "
                      "faces, rendered as thin glass. Close it in the program that it comes from for light to "
                      "be refracted.")
+    for part in inside_out(parts):
+        faces[part.faces] = faces[part.faces][:, ::-1]
     for part in parts:
         if not part.closed:
             open_.append(part)
@@ -134,8 +136,6 @@ def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry, notes: list[s
         if not part.wound:
             raise GlazingError("is closed, but some of its faces look in and some out",
                                "Have its normals recalculated in the program it comes from.")
-        if part.volume < 0 and not within(part, parts):
-            faces[part.faces] = faces[part.faces][:, ::-1]
         (panes if part.is_pane() else open_ if glazing.hollow else bodies).append(part)
     if bodies and glazing.roughness >= SMOOTH:
         raise GlazingError("is frosted glass in a closed body, and only clear bodies can be "

@@ -52,20 +52,32 @@ class Part:
         return self.thickness < THINNEST * np.sqrt(self.area / 2) and self.along >= FLATTEST
 
 
-def within(part: Part, parts) -> bool:
-    """Return whether a part that faces inwards is the cavity of another."""
-    return any(other is not part and other.closed and other.volume > 0
-               and np.all(other.low <= part.low) and np.all(part.high <= other.high)
-               for other in parts)
+def inside_out(parts: list[Part]) -> list[Part]:
+    """Return the closed parts that look in all over, other than the cavities of others."""
+    bodies = [part for part in parts if part.closed and part.volume > 0]
+    low = np.array([part.low for part in bodies]).reshape(-1, 3)
+    high = np.array([part.high for part in bodies]).reshape(-1, 3)
+    return [part for part in parts
+            if part.closed and part.wound and part.volume < -HOLLOW * part.area**1.5
+            and not ((low <= part.low) & (part.high <= high)).all(axis=1).any()]
 
 
 def parts_of(vertices, faces) -> list[Part]:
     """Return the parts of a mesh, in the order of their first points."""
+    if not len(faces):
+        return []
     joined, count = _joined(vertices, faces)
-    label = _labels(joined, count)
+    _, label = np.unique(_labels(joined, count), return_inverse=True)
+    label = label.reshape(-1)
     order = np.argsort(label, kind="stable")
     starts = np.flatnonzero(np.diff(label[order], prepend=-1))
-    return [_part(vertices, faces, joined, own) for own in np.split(order, starts[1:])] if len(faces) else []
+    corners = vertices[faces]
+    closed, wound, torn = _edges(joined, corners, label, len(starts))
+    area, volume, along = _extents(corners, label, len(starts))
+    low = np.minimum.reduceat(corners.min(axis=1)[order], starts)
+    high = np.maximum.reduceat(corners.max(axis=1)[order], starts)
+    return [Part(own, bool(closed[k]), bool(wound[k]), float(volume[k]), float(area[k]), low[k], high[k],
+                 float(along[k]), float(torn[k])) for k, own in enumerate(np.split(order, starts[1:]))]
 
 
 def sound_faces(vertices, faces) -> np.ndarray:
@@ -82,12 +94,10 @@ def sound_faces(vertices, faces) -> np.ndarray:
 
 def outward(vertices, faces) -> tuple[np.ndarray, int]:
     """Return (faces, how many were turned): those of closed parts that look in all over look out."""
-    parts, faces, turned = parts_of(vertices, faces), np.array(faces), 0
-    for part in parts:
-        if part.closed and part.wound and part.volume < -HOLLOW * part.area**1.5 and not within(part, parts):
-            faces[part.faces] = faces[part.faces][:, ::-1]
-            turned += len(part.faces)
-    return faces, turned
+    turned, faces = inside_out(parts_of(vertices, faces)), np.array(faces)
+    for part in turned:
+        faces[part.faces] = faces[part.faces][:, ::-1]
+    return faces, sum(len(part.faces) for part in turned)
 
 
 def _joined(vertices, faces) -> tuple[np.ndarray, int]:
@@ -114,25 +124,35 @@ def _labels(faces, count: int) -> np.ndarray:
         label = new
 
 
-def _part(vertices, faces, joined, own) -> Part:
-    corners = vertices[faces[own]]
+def _edges(joined, corners, label, count: int):
+    """Return (whether closed, whether wound one way, length of open edges [m]) of each part."""
     around = [0, 1, 1, 2, 2, 0]
-    edges = joined[own][:, around].reshape(-1, 2)
+    edges, of = joined[:, around].reshape(-1, 2), np.repeat(label, 3)
     apart = edges[:, 0] != edges[:, 1]
-    edges, ends = edges[apart], corners[:, around].reshape(-1, 2, 3)[apart]
-    back = edges[:, 0] > edges[:, 1]
-    _, first, of, times = np.unique(np.sort(edges, axis=1), axis=0, return_index=True, return_inverse=True,
-                                    return_counts=True)
+    edges, of, ends = edges[apart], of[apart], corners[:, around].reshape(-1, 2, 3)[apart]
+    _, first, edge, times = np.unique(np.sort(edges, axis=1), axis=0, return_index=True, return_inverse=True,
+                                      return_counts=True)
     # Each pair of faces that an edge joins goes along it once either way.
-    balance = np.bincount(of.reshape(-1), np.where(back, -1, 1), len(times))
-    open_ends = ends[first[times % 2 == 1]]
-    torn = float(np.linalg.norm(open_ends[:, 1] - open_ends[:, 0], axis=1).sum())
-    middle = corners.mean(axis=(0, 1))
+    balance = np.bincount(edge.reshape(-1), np.where(edges[:, 0] > edges[:, 1], -1, 1), len(times))
+    owner, odd = of[first], times % 2 == 1
+    length = np.linalg.norm(ends[first, 1] - ends[first, 0], axis=1)
+    return (np.bincount(owner, odd, count) == 0, np.bincount(owner, balance != 0, count) == 0,
+            np.bincount(owner, odd * length, count))
+
+
+def _extents(corners, label, count: int):
+    """Return (area [m²], volume [m³], how much the faces' normals lie along one line) of each part."""
     cross = shapes.crosses(corners)
     area = np.linalg.norm(cross, axis=1) / 2
     normals = cross / np.maximum(2 * area[:, None], 1e-20)
-    spread = np.einsum("n,ni,nj->ij", area, normals, normals) / max(area.sum(), 1e-20)
-    volume = float(np.einsum("ij,ij->", corners[:, 0] - middle, cross) / 6)
-    return Part(own, bool(np.all(times % 2 == 0)), bool(np.all(balance == 0)), volume,
-                 float(area.sum()), corners.min(axis=(0, 1)), corners.max(axis=(0, 1)),
-                 float(np.linalg.eigvalsh(spread)[-1]), torn)
+    whole = np.bincount(label, area, count)
+
+    def sums(values):
+        """Return the sums over each part of values for each face."""
+        return np.stack([np.bincount(label, column, count) for column in values.T], axis=1)
+
+    middle = sums(corners.mean(axis=1)) / np.bincount(label, minlength=count)[:, None]
+    volume = np.bincount(label, np.einsum("ij,ij->i", corners[:, 0] - middle[label], cross), count) / 6
+    spread = sums((area[:, None, None] * normals[:, :, None] * normals[:, None, :]).reshape(-1, 9))
+    spread = spread.reshape(-1, 3, 3) / np.maximum(whole, 1e-20)[:, None, None]
+    return whole, volume, np.linalg.eigvalsh(spread)[:, -1]

@@ -212,6 +212,18 @@ def test_a_mesh_is_measured_by_its_room(told):
     assert "is 35 m across. Write 'units: cm' (350 mm), or 'units: in' (889 mm)" in line
 
 
+def test_a_chandelier_of_thousands_of_parts():
+    """What is found of each does not grow with how many there are."""
+    rng = np.random.default_rng(0)
+    at = 4 * rng.permutation(4096)[:, None, None] + [[[0.0, 0, 0]]]
+    points = (at + np.array(broken.POINTS, float)).reshape(-1, 3)
+    faces = (4 * np.arange(4096)[:, None, None] + np.array(broken.CORNERS)).reshape(-1, 3)
+    parts = parts_of(points, faces[:, ::-1])
+    assert len(parts) == 4096 and all(part.closed for part in parts)
+    assert {round(part.volume, 9) for part in parts} == {round(-1 / 6, 9)}
+    np.testing.assert_array_equal(outward(points, faces[:, ::-1])[0], faces)
+
+
 GLOW = "lights: [{name: lamp, kind: glow, piece: crate, output: 400 cd/m2}]\n"
 
 
