@@ -15,10 +15,10 @@ from previz.units import quote
 def command(scene):
     """Check SCENE and all its options; says what is wrong, where, and what to write.
 
-    Photometric files, spectra, gels and pictures are read too; meshes are read when the scene is
-    rendered. What is allowed and hardly meant is told too: a camera or lamp outside the room or in a
-    body, a board in a wall, a lamp that gives more than its kind can. Ends with 0 for a good file and
-    2 for a bad one. Nothing is written.
+    Photometric files, spectra, gels, pictures and meshes are read too. What is allowed and hardly meant
+    is told too: a camera or lamp outside the room or in a body, a board in a wall, a lamp that gives more
+    than its kind can, a mesh of a size in another unit, and what is left out of one. Ends with 0 for a good
+    file and 2 for a bad one. Nothing is written.
     """
     from previz.errors import SceneError
     from previz.scene.read import load
@@ -29,7 +29,7 @@ def command(scene):
              for option in file.scenes.values() for each in faults(option)}
     if found:
         raise SceneError(found.values())
-    noted = _doubts(file)
+    noted = sorted([*file.earlier, *_doubts(file)], key=lambda each: (each.line, each.column))
     for each in noted:
         click.echo(str(each), err=True)
     first = file.scene(None)

@@ -12,9 +12,8 @@ from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path, PurePosixPath
 
 from previz.deliver.atomic import DeliveryError, write_text
-
-LAYOUT = 2
-"""Layout of the file; a reader refuses any other number."""
+from previz.frames.layouts import LayoutError, marked, taken_up
+from previz.frames.whole import NEWER
 
 INDEX_NAME = "index.json"
 
@@ -149,13 +148,15 @@ def write_index(folder: Path, index: Index) -> None:
     ValueError
         Settings or readings are not plain finite JSON.
     """
-    content = {"previz_index": LAYOUT, **asdict(index)}
+    content = {**marked("previz_index"), **asdict(index)}
     text = json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1)
     write_text(Path(folder) / INDEX_NAME, text + "\n")
 
 
 def read_index(folder: Path) -> Index:
     """Read the `index.json` of a folder of renders, and check it and that every file is there.
+
+    One of an earlier layout is taken up to that of now.
 
     Raises
     ------
@@ -172,8 +173,11 @@ def read_index(folder: Path) -> Index:
         raise DeliveryError(f"{path} cannot be read: {error}.", _AGAIN) from error
     if not isinstance(content, dict) or "previz_index" not in content:
         raise DeliveryError(f"{path} was not written by previz.", "Give a folder of renders.")
-    if content.pop("previz_index") != LAYOUT:
-        raise DeliveryError(f"{path} has a layout that this version cannot read.", _AGAIN)
+    try:
+        content = taken_up("previz_index", content)
+    except LayoutError as error:
+        raise DeliveryError(f"{path} {error}.", NEWER if error.newer else _AGAIN) from error
+    del content["previz_index"]
 
     faults = []
     index = _record(Index, content, "index", faults)

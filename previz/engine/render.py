@@ -17,6 +17,7 @@ from previz.frames import Frames
 from previz.frames.gathered import Gathered
 from previz.physics.bands import band_edges, band_xyz
 from previz.physics.spectra import normalise, observer
+from previz.stage.mesh_gate import hold
 from previz.stage.records import Camera, Stage
 
 TILE_FLOATS = 96_000_000
@@ -315,7 +316,10 @@ def open_stage(stage: Stage, bands: int, engine: str = "auto"):
     ------
     EngineError
         No backend can serve.
+    ValueError
+        The stage has a triangle that `mesh_gate.hold` does not let pass.
     """
+    hold(stage)
     backend.start(engine)
     from previz.engine.upload import Buffers
 

@@ -22,6 +22,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from previz.frames.layouts import array_layout, marked
 from previz.frames.whole import whole_file
 
 BATCHES = 64
@@ -281,7 +282,7 @@ def write_meter(path: str | os.PathLike[str], batches: Batches, index: int,
     """
     with whole_file(path) as part, open(part, "wb") as file:
         np.savez(file, **{label: getattr(batches, label)[index] for label in GATHERED},
-                 note=np.array(json.dumps(note or {})))
+                 note=np.array(json.dumps(note or {})), **marked("previz_meter"))
 
 
 def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bool:
@@ -303,6 +304,8 @@ def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bo
     """
     try:
         with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
+            if not array_layout("previz_meter", state):
+                return False
             found = {label: state[label] for label in GATHERED}
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return False
@@ -320,7 +323,7 @@ def read_meter_note(path: str | os.PathLike[str]) -> dict[str, Any]:
     """Return the plain values that a meter's file was written with; none where it is torn."""
     try:
         with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
-            note = json.loads(str(state["note"]))
+            note = json.loads(str(state["note"])) if array_layout("previz_meter", state) else {}
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return {}
     return note if isinstance(note, dict) else {}

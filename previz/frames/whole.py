@@ -14,12 +14,13 @@ from typing import Any
 import numpy as np
 
 from previz.errors import DataError
-
-FORMAT = 1
-"""Layout of the files; a reader refuses any other number."""
+from previz.frames.layouts import LayoutError, taken_up
 
 AGAIN = "Render it again; nothing else is lost."
 """Advice for files that cannot be trusted."""
+
+NEWER = "Use that previz, or render into another folder."
+"""Advice for files of a newer previz."""
 
 
 class FramesError(DataError):
@@ -131,16 +132,17 @@ def read_sealed(path: Path, kind: str) -> dict[str, Any]:
     path : pathlib.Path
         The file.
     kind : str
-        Key that says what it is and holds the number of its layout.
+        Key of `layouts.LAYOUTS` that says what it is and holds the number of its layout.
 
     Returns
     -------
     dict
+        In the layout that is written now.
 
     Raises
     ------
     FramesError
-        It is missing, unreadable, foreign, of another layout, or was changed.
+        It is missing, unreadable, foreign, of a layout that cannot be taken up, or was changed.
     """
     try:
         head = json.loads(path.read_text(encoding="utf-8"))
@@ -153,11 +155,11 @@ def read_sealed(path: Path, kind: str) -> dict[str, Any]:
         raise FramesError(f"{path} cannot be read: {error}.", AGAIN) from error
     if not isinstance(head, dict) or kind not in head:
         raise FramesError(f"{path} was not written by previz.", "Give the folder of a render.")
-    if head[kind] != FORMAT:
-        raise FramesError(
-            f"{path} has layout {head[kind]!r}; this version reads layout {FORMAT}.", AGAIN
-        )
     seal = head.pop("seal", None)
+    try:
+        made = taken_up(kind, head)
+    except LayoutError as error:
+        raise FramesError(f"{path} {error}.", NEWER if error.newer else AGAIN) from error
     if seal != _seal(head):
         raise FramesError(f"{path} was changed after it was written.", AGAIN)
-    return head
+    return made

@@ -15,6 +15,7 @@ import numpy as np
 
 from previz.exposure.denoise import denoise
 from previz.frames import whole_file
+from previz.frames.layouts import array_layout, marked
 
 QUALITY = "balanced"
 """Of the denoiser: half the time of its best, and hardly different from it in one lamp's slice."""
@@ -59,7 +60,7 @@ def write_clean(folder: Path, frames, lamp: int) -> None:
         return
     bands, scale = clean_bands(frames, lamp)
     with whole_file(path) as part, open(part, "wb") as file:
-        np.savez(file, bands=bands, scale=np.array(scale))
+        np.savez(file, bands=bands, scale=np.array(scale), **marked("previz_clean"))
 
 
 def read_clean(folder: Path, frames, lamp: int) -> tuple[np.ndarray, float] | None:
@@ -67,6 +68,8 @@ def read_clean(folder: Path, frames, lamp: int) -> tuple[np.ndarray, float] | No
     try:
         # Opened here, so that a torn file is closed too.
         with open(_file(folder, lamp), "rb") as file, np.load(file, allow_pickle=False) as kept:
+            if not array_layout("previz_clean", kept):
+                return None
             bands, scale = kept["bands"], float(kept["scale"])
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return None

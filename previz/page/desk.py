@@ -17,6 +17,7 @@ import numpy as np
 
 from previz import frames
 from previz.errors import DataError, PrevizError
+from previz.frames.layouts import is_newer, marked, set_aside
 from previz.frames.whole import read_sealed, write_sealed
 from previz.page.clean import is_clean
 from previz.rendering.job import StageJob
@@ -288,7 +289,11 @@ class Desk:
     def _read_changes(self) -> dict:
         try:
             return dict(read_sealed(self.folder / CHANGES_NAME, "previz_page")["changes"])
-        except (frames.FramesError, KeyError, TypeError, ValueError):
+        except frames.FramesError as error:
+            if is_newer(error):
+                set_aside(self.folder / CHANGES_NAME)
+            return {}
+        except (KeyError, TypeError, ValueError):
             return {}
 
     def change(self, changes: dict) -> None:
@@ -307,7 +312,7 @@ class Desk:
             if len(merged) > MOST_CHANGES or len(json.dumps(merged)) > 1 << 20:
                 raise DataError("there are too many changes to keep", "Undo some of them.")
             write_sealed(self.folder / CHANGES_NAME,
-                         {"previz_page": 1, "scene": str(self.path), "changes": merged})
+                         {**marked("previz_page"), "scene": str(self.path), "changes": merged})
             self.changes = merged
 
 

@@ -73,6 +73,10 @@ class Piece(Item):
     scale: float = quantity(
         "number", "Enlarges a mesh about its origin.", 1.0, above=0.0, maximum=1e6, example="1.2"
     )
+    triangles: float | None = quantity(
+        "number", "Most triangles of a mesh; one that has more is simplified.", None,
+        minimum=100, maximum=1e7, example="500000",
+    )  # fmt: skip
     at: tuple[float, float, float] = point(
         "Middle of its footprint and height of its underside; for a mesh, where its origin goes.",
         counts=(2, 3),

@@ -97,7 +97,7 @@ def _piece(made):
 def _shape(made):
     if made.shape is not INVALID and made.size is None and USUAL_SIZES[made.shape] is None:
         yield "", f"is a {made.shape} without a size", "Write 'size: [1 m, 0.5 m, 0.8 m]'."
-    for field in ("units", "up", "scale"):
+    for field in ("units", "up", "scale", "triangles"):
         if field in made.places:
             yield field, f"is a shape, and '{field}' is for meshes", (
                 "Leave it out; 'size' says how large a shape is."

@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from previz.errors import SceneError
-from previz.stage import cautions, hanging, measured_files, named_files, people, pieces, sheets, views
+from previz.stage import (
+    cautions,
+    hanging,
+    measured_files,
+    mesh_gate,
+    named_files,
+    people,
+    pieces,
+    sheets,
+    views,
+)
 from previz.stage.air import build_haze
 from previz.stage.glazing import GlazingError, glaze, lamps_within, written_glazing
 from previz.stage.imported import piece_meshes
@@ -15,6 +25,7 @@ from previz.stage.lamps import lamp_light
 from previz.stage.lights import Fixture, build_fixture, glow
 from previz.stage.lights.fixture import HOUSING, Setting
 from previz.stage.lights.glow import GlowPart
+from previz.stage.mesh_sizes import widest
 from previz.stage.outdoors import build_daylight
 from previz.stage.records import Mesh, Probe, Rig, Stage, Surface
 from previz.stage.room import RoomBuilder, ground_mesh
@@ -75,7 +86,7 @@ class _Builder:
             self.guides += self.room.guides()
         cameras = tuple(self._camera(camera) for camera in self.scene.cameras)
         north = 0.0 if self.scene.daylight is None else self.scene.daylight.north
-        return Stage(
+        stage = Stage(
             title=self.scene.title, surfaces=self.registry.surfaces, meshes=tuple(self.meshes),
             lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky,
             panes=tuple(self.panes), guides=tuple(self.guides), cameras=cameras,
@@ -85,6 +96,8 @@ class _Builder:
             patches=tuple(views.patch_of(spot, north) for spot in self.scene.spots),
             rig=tuple(self.rig), grip=tuple(self.grip), places=self.places,
             cautions=(*cautions.for_scene(self.scene, self.outlines, self.lumens), *self.notes))
+        mesh_gate.hold(stage)
+        return stage
 
     def _set(self):
         if self.room:
@@ -109,7 +122,8 @@ class _Builder:
                    else self.registry.of(piece.surface))
         if piece.mesh is not None:
             parts = [GlowPart(*each) for each in piece_meshes(
-                piece, self.registry, surface, glazing, self.notes)]
+                piece, self.registry, surface, glazing, self.notes,
+                widest(self.scene.room and self.scene.room.size))]
             self.notes += glow.unlit_notes(piece, parts, self.scene.lights)
             return parts
         if glazing is not None:
@@ -119,7 +133,7 @@ class _Builder:
 
     def _glazed(self, piece, glazing) -> list[Mesh]:
         try:
-            return glaze(pieces.piece_mesh(piece, ""), glazing, self.registry)
+            return glaze(pieces.piece_mesh(piece, ""), glazing, self.registry, self.notes)
         except GlazingError as error:
             raise SceneError([piece.where("surface").problem(
                 f"{piece.label} {error.message}", error.advice)]) from error
@@ -244,7 +258,7 @@ class _Builder:
         if light.kind != "glow":
             return ()
         parts = self.parts[light.piece.name]
-        self.notes += glow.colour_notes(light, parts)
+        self.notes += glow.colour_notes(light, parts) + glow.turned_notes(light, parts)
         lit = [part.mesh for part in glow.select(light, parts)]
         self.parts[light.piece.name] = [p for p in parts if not any(p.mesh is each for each in lit)]
         self.meshes = [m for m in self.meshes if not any(m is each for each in lit)]

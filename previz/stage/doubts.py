@@ -24,7 +24,18 @@ def doubts(scene: Scene) -> tuple[Problem, ...]:
     for light in scene.lights:
         # The lumens of a piece that glows follow from its mesh.
         found += _too_much(light) if light.kind != "glow" else ()
+    for piece in scene.pieces:
+        found += _of_mesh(piece, scene) if piece.mesh is not None else ()
     return tuple(place.problem(message, advice) for place, message, advice in found)
+
+
+def _of_mesh(piece, scene) -> Iterator[places.Doubt]:
+    """Yield what a build notes of a mesh: what is repaired or left out of it, its size, its detail."""
+    from previz.stage.mesh_check import look_at_mesh
+
+    for note in look_at_mesh(piece, scene).notes:
+        message, _, advice = note.removeprefix("Check: ").partition(". ")
+        yield piece.where("mesh"), message.removesuffix("."), advice
 
 
 def _too_much(light) -> Iterator[places.Doubt]:

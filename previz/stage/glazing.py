@@ -16,6 +16,7 @@ import numpy as np
 from previz.physics.optics import WINDOW_INDEX, normal_reflectance
 from previz.physics.uplift import reflectance_from_rgb
 from previz.stage import shapes
+from previz.stage.mesh_parts import inside_out, parts_of, sound_faces
 from previz.stage.records import SMOOTH, Glass, Mesh, Surface
 
 if TYPE_CHECKING:
@@ -26,10 +27,6 @@ ZEROS = np.zeros(81)
 
 CLEAR, THIN = "glass", "thin glass"
 """The library's names of glass that light passes through."""
-
-THINNEST, FLATTEST = 1 / 20, 0.75
-"""A closed part is a pane where its mean thickness is less than this part of its width, and its
-faces' normals lie so much along one line (1 all, 1/3 those of a ball). [1]"""
 
 USUAL_THICKNESS = 0.004
 """Of a pane that does not say. [m]"""
@@ -109,8 +106,10 @@ def written_glazing(piece) -> Glazing | None:
                    roughness=made.roughness or 0.0, hollow=made.name == THIN)
 
 
-def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry) -> list[Mesh]:
+def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry, notes: list[str]) -> list[Mesh]:
     """Return a mesh as sheets and bodies of glass, whatever its own surface; the registry takes theirs.
+
+    The notes take a line where a body is not closed, and is taken for a thin skin.
 
     Raises
     ------
@@ -118,8 +117,18 @@ def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry) -> list[Mesh]
         A closed part does not say which side is inside, or a body is frosted.
     """
     open_, panes, bodies = [], [], []
-    faces = np.array(mesh.faces)
-    parts = _parts(np.asarray(mesh.vertices, float), faces)
+    faces = sound_faces(np.asarray(mesh.vertices, float), np.array(mesh.faces))
+    parts = parts_of(np.asarray(mesh.vertices, float), faces)
+    if not parts:
+        raise GlazingError("has no face with an area", "Export it again as triangles.")
+    torn = 0 if glazing.hollow else sum(part.is_torn() for part in parts)
+    if torn:
+        many = "1 body" if torn == 1 else f"{torn} bodies"
+        notes.append(f"Check: the glass of {mesh.name} has {many} with holes or with edges that join three "
+                     "faces, rendered as thin glass. Close it in the program that it comes from for light to "
+                     "be refracted.")
+    for part in inside_out(parts):
+        faces[part.faces] = faces[part.faces][:, ::-1]
     for part in parts:
         if not part.closed:
             open_.append(part)
@@ -127,8 +136,6 @@ def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry) -> list[Mesh]
         if not part.wound:
             raise GlazingError("is closed, but some of its faces look in and some out",
                                "Have its normals recalculated in the program it comes from.")
-        if part.volume < 0 and not _within(part, parts):
-            faces[part.faces] = faces[part.faces][:, ::-1]
         (panes if part.is_pane() else open_ if glazing.hollow else bodies).append(part)
     if bodies and glazing.roughness >= SMOOTH:
         raise GlazingError("is frosted glass in a closed body, and only clear bodies can be "
@@ -156,76 +163,6 @@ def lamps_within(meshes: Iterable[Mesh], surfaces: Mapping[str, Surface],
                   for light in lights
                   if np.all(low < np.asarray(light.at)) and np.all(np.asarray(light.at) < high)]
     return lines
-
-
-@dataclass(frozen=True, eq=False)
-class _Part:
-    """Faces that hang together; `volume` and `area` in m³ and m²."""
-
-    faces: np.ndarray
-    closed: bool
-    wound: bool
-    volume: float
-    area: float
-    low: np.ndarray
-    high: np.ndarray
-    along: float
-
-    @property
-    def thickness(self) -> float:
-        return 2 * abs(self.volume) / max(self.area, 1e-12)
-
-    def is_pane(self) -> bool:
-        return self.thickness < THINNEST * np.sqrt(self.area / 2) and self.along >= FLATTEST
-
-
-def _within(part: _Part, parts) -> bool:
-    """Return whether a part that faces inwards is the cavity of another."""
-    return any(other is not part and other.closed and other.volume > 0
-               and np.all(other.low <= part.low) and np.all(part.high <= other.high)
-               for other in parts)
-
-
-def _parts(vertices, faces) -> list[_Part]:
-    extent = max(float(np.ptp(vertices, axis=0).max()), 1e-9)
-    # Files split a corner where normals or texture coordinates differ; its place is one.
-    places, index = np.unique(np.rint(vertices / (1e-6 * extent)), axis=0, return_inverse=True)
-    joined = index.reshape(-1)[faces]
-    label = _labels(joined, len(places))
-    return [_part(vertices, faces, joined, np.flatnonzero(label == each))
-            for each in np.unique(label)]
-
-
-def _labels(faces, count: int) -> np.ndarray:
-    """Return a number for each face, the same for faces that share a corner."""
-    label = np.arange(count)
-    while True:
-        least = label[faces].min(axis=1)
-        new = label.copy()
-        for k in range(3):
-            np.minimum.at(new, faces[:, k], least)
-        new = new[new]
-        if np.array_equal(new, label):
-            return label[faces[:, 0]]
-        label = new
-
-
-def _part(vertices, faces, joined, own) -> _Part:
-    corners = vertices[faces[own]]
-    edges = joined[own][:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
-    edges = edges[edges[:, 0] != edges[:, 1]]
-    ordered = np.sort(edges, axis=1)
-    _, times = np.unique(ordered, axis=0, return_counts=True)
-    _, uses = np.unique(edges, axis=0, return_counts=True)
-    middle = corners.mean(axis=(0, 1))
-    cross = shapes.crosses(corners)
-    area = np.linalg.norm(cross, axis=1) / 2
-    normals = cross / np.maximum(2 * area[:, None], 1e-20)
-    spread = np.einsum("n,ni,nj->ij", area, normals, normals) / max(area.sum(), 1e-20)
-    volume = float(np.einsum("ij,ij->", corners[:, 0] - middle, cross) / 6)
-    return _Part(own, bool(np.all(times == 2)), bool(np.all(uses == 1)), volume,
-                 float(area.sum()), corners.min(axis=(0, 1)), corners.max(axis=(0, 1)),
-                 float(np.linalg.eigvalsh(spread)[-1]))
 
 
 def _cut(mesh: Mesh, faces, surface: str, lift: float) -> Mesh:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -9,12 +10,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from previz.errors import SceneError
-from previz.physics.uplift import linear_from_srgb, reflectance_from_rgb
+from previz.physics.uplift import reflectance_from_rgb
 from previz.stage import shapes
 from previz.stage.glass_files import FileGlass
 from previz.stage.glazing import Glazing, GlazingError, glaze, transmission_from_rgb
-from previz.stage.mesh_files import FileMaterial, MeshPart, read_parts
+from previz.stage.mesh_faults import MOST_TOLD, Fault, MeshError, few
+from previz.stage.mesh_files import SIZELESS, FileMaterial, MeshPart, read_parts
+from previz.stage.mesh_sizes import WIDEST, bounds, size_notes
+from previz.stage.picture_files import linear_picture
+from previz.stage.plain_files import FileError
 from previz.stage.records import Mesh, Surface
+from previz.stage.simplify import simplified
 from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceRegistry
 
 if TYPE_CHECKING:
@@ -26,31 +32,25 @@ LEAST_CUT = 0.02
 """Share that a picture cuts away of a mesh from which on it is pointed out. [1]"""
 
 LARGEST = 10_000.0
-"""A mesh wider than this has been given the wrong unit. [m]"""
+"""A mesh wider than this has been given the wrong unit; farther from its origin, single precision has too
+little detail. [m]"""
+
+LEAST = 1e-4
+"""A mesh smaller than this is smaller than the engine's steps off a surface. [m]"""
 
 
-def _problem(piece, message: str, advice: str) -> SceneError:
-    return SceneError([piece.where("mesh").problem(message, advice)])
-
-
-def _faceless(piece) -> SceneError:
-    return _problem(piece, f"the mesh '{Path(piece.mesh).name}' has no faces",
-                    "Export it as triangles; points and curves cannot be lit.")
-
-
-def _check(piece, part: MeshPart) -> None:
-    """Refuse a part without faces, or with points that are no numbers."""
-    if len(part.faces) == 0:
-        raise _faceless(piece)
-    bad = np.count_nonzero(~np.isfinite(part.vertices).all(axis=1))
-    if bad:
-        raise _problem(piece, f"the mesh '{Path(piece.mesh).name}' has {bad} of {len(part.vertices)} points "
-                       "that are not finite numbers", "Clean it in the program it comes from and export "
-                       "it again.")
+def problems_of(piece, faults: Iterable[Fault]) -> SceneError:
+    """Return what is wrong with a piece's mesh at the place where it is named."""
+    found, name = list(faults), Path(piece.mesh).name
+    told = [(f"the mesh '{name}' {message}", advice) for message, advice in found[:MOST_TOLD]]
+    if len(found) > len(told):
+        message, advice = told[-1]
+        told[-1] = f"{message}; and {few(len(found) - len(told), 'more fault')}", advice
+    return SceneError(piece.where("mesh").problem(*each) for each in told)
 
 
 def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, glazing: Glazing | None,
-                 notes: list[str]) -> list[tuple[Mesh, FileMaterial]]:
+                 notes: list[str], most: float = WIDEST) -> list[tuple[Mesh, FileMaterial]]:
     """Return a mesh file as the stage's meshes, with the material that the file has for each.
 
     Parameters
@@ -64,33 +64,43 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
     glazing
         The glass that replaces the file's own materials, if any.
     notes
-        Takes a line for each material that is rendered otherwise than its file has it.
+        Takes a line for each thing that is repaired, or rendered otherwise than its file has it.
+
+    most : float
+        Size from which on the mesh is pointed out; as of `mesh_sizes.widest`. [m]
 
     Raises
     ------
     SceneError
-        The file cannot be read, has no faces, has points that are not numbers, is absurdly
-        large for its unit, or has glass that cannot be rendered.
+        The file cannot be read, has no faces, has numbers that are none, is absurdly large for its unit or
+        far from its place, or has glass that cannot be rendered; with all that is wrong.
     """
-    path = Path(piece.mesh)
+    path, said, missing = Path(piece.mesh), list[str](), list[str]()
     try:
-        parts = read_parts(str(path))
-    except Exception as error:
-        # Readers of mesh files raise nearly anything on a broken file; all of it means this.
-        raise _problem(piece, f"the mesh '{path.name}' cannot be read: {error}",
-                       "Export it again as GLB, OBJ, PLY or STL.") from error
+        parts = read_parts(str(path), missing, said)
+        if piece.triangles is not None:
+            parts = simplified(parts, int(piece.triangles), said)
+    except FileError as error:
+        raise problems_of(piece, [(f"cannot be read: {error.message}", error.advice)]) from error
+    except MeshError as error:
+        raise problems_of(piece, error.faults) from error
+    notes += [f"Check: the mesh '{path.name}' {each}." for each in said]
+    notes += [f"Check: {each}; {piece.name} is rendered without it." for each in missing]
     up = piece.up or ("y" if path.suffix.lower() in (".gltf", ".glb") else "z")
     scale = UNIT_METRES[piece.units or "m"] * piece.scale
     to_z_up = np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]], float) if up == "y" else np.eye(3)
     axes = shapes.turned(np.radians(piece.turn)) @ to_z_up
-    if not parts:
-        raise _faceless(piece)
+    with np.errstate(over="ignore", invalid="ignore"):
+        placed = [(part.vertices @ part.pose[:3, :3].T + part.pose[:3, 3]) * scale @ axes.T for part in parts]
+    _bounded(piece, placed)
+    if not any(np.any(shapes.crosses(points[part.faces]))
+               for part, points in zip(parts, placed, strict=True)):
+        raise problems_of(piece, [("has no face with an area", "Export it again as triangles.")])
     built, materials, faults = [], [], []
-    for part in parts:
-        _check(piece, part)
+    textures: dict[tuple, np.ndarray] = {}
+    for part, vertices in zip(parts, placed, strict=True):
         turn = part.pose[:3, :3]
         faces = part.faces[:, ::-1] if np.linalg.det(turn) < 0 else part.faces
-        vertices = (part.vertices @ turn.T + part.pose[:3, 3]) * scale @ axes.T
         mesh = Mesh(piece.name, surface or "", vertices, faces, _normals(part, turn, axes), part.uv)
         kept = surface is None and glazing is None
         own = part.material.glass if kept else None
@@ -99,18 +109,23 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
                          f"{100 * part.material.cut:.0f} % of {piece.name}; it is rendered whole.")
         try:
             if glazing is not None:
-                built += glaze(mesh, glazing, registry)
+                built += glaze(mesh, glazing, registry, notes)
             elif own is not None:
                 size = scale * np.cbrt(abs(np.linalg.det(turn)))
-                built += glaze(mesh, _glazing(piece, part.material, own, size), registry)
+                built += glaze(mesh, _glazing(piece, part.material, own, size), registry, notes)
             else:
-                built.append(replace(mesh, surface=surface or registry.add(_surface(piece, part.material))))
+                built.append(replace(mesh, surface=surface or registry.add(
+                    _surface(piece, part.material, textures))))
         except GlazingError as error:
             faults.append(_glass_problem(piece, part, error))
         materials += [part.material] * (len(built) - len(materials))
     if faults:
         raise SceneError(faults)
-    return list(zip(_put_down(piece, built), materials, strict=True))
+    notes += size_notes(piece, *bounds(placed), sum(len(mesh.faces) for mesh in built), most)
+    # The file's own origin is at the piece's place.
+    at = np.asarray(piece.at)
+    return [(replace(mesh, vertices=mesh.vertices + at), material)
+            for mesh, material in zip(built, materials, strict=True)]
 
 
 def _glass_problem(piece, part: MeshPart, error: GlazingError):
@@ -143,31 +158,38 @@ def _normals(part: MeshPart, turn, axes) -> np.ndarray | None:
     return np.where(length > 1e-9, normals / np.maximum(length, 1e-9), 0)
 
 
-def _put_down(piece, meshes: list[Mesh]) -> list[Mesh]:
-    """Move the meshes so that the file's own origin is at the piece's place."""
-    points = np.concatenate([m.vertices for m in meshes])
-    extent = float(np.max(points.max(axis=0) - points.min(axis=0)))
-    name = Path(piece.mesh).name
-    if extent > LARGEST:
-        raise _problem(piece, f"the mesh '{name}' is {extent:.0f} m across",
-                       "Write the `units` that it was made in, or a `scale`.")
+def _bounded(piece, points: list[np.ndarray]) -> None:
+    """Refuse a mesh whose size or distance cannot be, by the points of its parts about its own origin. [m]"""
+    low, high = bounds(points)
+    extent, away = float(np.max(high - low)), float(np.max(np.abs([low, high])))
+    units = "Write the `units` that it was made in, or a `scale`."
+    if not extent <= LARGEST:
+        wide = f"is {extent:.0f} m across" if extent < 1e15 else "is wider than all numbers of metres"
+        raise problems_of(piece, [(wide, units)])
     if extent <= 0:
-        raise _problem(piece, f"the mesh '{name}' has no size",
-                       "All of its points are in one place; export it again.")
-    return [replace(mesh, vertices=mesh.vertices + np.asarray(piece.at)) for mesh in meshes]
+        raise problems_of(piece, [SIZELESS])
+    if extent < LEAST:
+        raise problems_of(piece, [(f"is {1000 * extent:.2g} mm across", units)])
+    if away > LARGEST:
+        raise problems_of(piece, [(
+            f"is {extent:.3g} m across and lies {away:.0f} m from its own origin, too far for any detail",
+            "Move it to its origin in the program that it comes from and export it again.")])
 
 
-def _surface(piece, material: FileMaterial) -> Surface:
+def _surface(piece, material: FileMaterial, textures: dict) -> Surface:
     """Return the material that came with a part of a file."""
     curve = np.clip(reflectance_from_rgb(np.clip(material.rgb, 0, 1)), 0, LIGHTEST)
     metal, rough = material.metal, max(material.roughness, 0.05) ** 2
     return Surface(_name(piece, material), 0 * ONES if metal else curve, 0 * ONES,
                    curve if metal else GLOSS_F0 * ONES, material.gloss, rough,
-                   None if metal else _texture(material))
+                   None if metal else _texture(material, textures))
 
 
-def _texture(material: FileMaterial) -> np.ndarray | None:
+def _texture(material: FileMaterial, made: dict) -> np.ndarray | None:
+    """Return a material's picture as linear light; parts of one material share it, by what is made."""
     if material.picture is None:
         return None
-    encoded = material.picture.astype(np.float32) / 255
-    return np.clip(linear_from_srgb(encoded) * material.rgb, 0, LIGHTEST).astype(np.float32)
+    key = (id(material.picture), *np.asarray(material.rgb, float))
+    if key not in made:
+        made[key] = linear_picture(material.picture, material.rgb, LIGHTEST)
+    return made[key]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
@@ -10,11 +11,21 @@ from previz.stage.glass_files import (
     FileGlass,
     cut_out,
     gltf_glass,
-    gltf_materials,
     obj_glass,
     places_on_picture,
     written_as,
 )
+from previz.stage.gltf_structure import structure_of
+from previz.stage.mesh_faults import MeshError, few, refuse
+from previz.stage.mesh_gate import material_faults, shape_faults, uv_faults
+from previz.stage.mesh_headers import head_faults
+from previz.stage.mesh_repair import repaired
+from previz.stage.mesh_sources import Source, open_source
+from previz.stage.plain_files import FileError
+
+FACELESS = "has no faces", "Export it as triangles; points and curves cannot be lit."
+
+SIZELESS = "has no size", "All of its points are in one place; export it again."
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,37 +96,97 @@ class MeshPart:
     name: str = ""
 
 
-def read_parts(path: str) -> list[MeshPart]:
+def read_parts(path: str, missing: list[str] | None = None,
+               notes: list[str] | None = None) -> list[MeshPart]:
     """Return every mesh of a glTF, OBJ, PLY or STL file; curves and points are left out.
+
+    Parameters
+    ----------
+    missing : list of str, optional
+        Takes a clause for each thing that the file names and is not there.
+    notes : list of str, optional
+        Takes a clause for each thing that is left out or repaired.
 
     Raises
     ------
-    Exception
-        Of nearly any kind, on a broken file.
+    FileError
+        It is not what its name says, or names or holds what is not read.
+    MeshError
+        It is broken, without faces, or has numbers that cannot be rendered; with all that is wrong.
     """
-    # It takes longer to import than most files to read, and most scenes name none.
-    import trimesh
+    notes = [] if notes is None else notes
+    try:
+        source = opened(path, notes)
+        parts = _parts(source, notes)
+    except (FileError, MeshError):
+        raise
+    except Exception as error:
+        # Readers of mesh files raise nearly anything on a broken file; all of it means this.
+        raise MeshError("cannot be read: its contents are damaged, or of a kind that is not read here",
+                        "Export it again as GLB, OBJ, PLY or STL, as triangles.") from error
+    if missing is not None:
+        missing += dict.fromkeys(source.notes)
+    made = repaired(parts, notes)
+    if not made:
+        raise MeshError(*(SIZELESS if parts else FACELESS))
+    return made
 
-    scene = trimesh.load_scene(path, process=False)
-    written = gltf_materials(path)
-    parts = []
+
+def opened(path: str | Path, notes: list[str]) -> Source:
+    """Return a mesh file whose head and structure are sound, before anything is read by them.
+
+    Raises
+    ------
+    MeshError, FileError
+        They are not.
+    """
+    source = open_source(path)
+    refuse(head_faults(source))
+    found = structure_of(source)
+    if found is not None:
+        refuse(found.faults)
+        if not found.uses:
+            raise MeshError(*FACELESS)
+        notes += found.notes
+    return source
+
+
+def _parts(source: Source, notes: list[str]) -> list[MeshPart]:
+    """Return the meshes of a file whose numbers are all sound."""
+    notes += source.left_out()
+    scene = source.load()
+    parts, faults, others = [], [], 0
     for node in scene.graph.nodes_geometry:
         matrix, key = scene.graph[node]
         part = scene.geometry[key]
-        if not hasattr(part, "faces"):
+        others += not hasattr(part, "faces")
+        if not hasattr(part, "faces") or len(part.faces) == 0:
             continue
-        # Made up where the file has none, which would smooth what is meant to have edges.
-        smooth = "vertex_normals" in part._cache.cache
-        uv = getattr(part.visual, "uv", None)
-        parts.append(MeshPart(
-            np.asarray(part.vertices, float), np.asarray(part.faces, int), np.asarray(matrix, float),
-            np.asarray(part.vertex_normals, float) if smooth else None,
-            None if uv is None else np.asarray(uv, float), _material(part, uv, written),
-            str(key)))
+        body = np.asarray(part.vertices, float), np.asarray(part.faces, int), np.asarray(matrix, float)
+        found = list(shape_faults(*body))
+        if not found:
+            made = _part(part, source.part_name(key), body, source)
+            parts.append(made)
+            found = [*material_faults(made.material)]
+            if made.material.picture is not None or made.material.glow_picture is not None:
+                found += uv_faults(made.uv, len(made.vertices))
+        faults += found
+    refuse(faults)
+    if others:
+        notes.append(f"has {few(others, 'part')} of points or curves, which are left out")
     return parts
 
 
-def _material(part, uv, written) -> FileMaterial:
+def _part(part, name: str, body, source: Source) -> MeshPart:
+    vertices, faces, matrix = body
+    # Made up where the file has none, which would smooth what is meant to have edges.
+    smooth = "vertex_normals" in part._cache.cache
+    uv = getattr(part.visual, "uv", None)
+    return MeshPart(vertices, faces, matrix, np.asarray(part.vertex_normals, float) if smooth else None,
+                    None if uv is None else np.asarray(uv, float), _material(part, uv, source), name)
+
+
+def _material(part, uv, source: Source) -> FileMaterial:
     visual = part.visual
     material = getattr(visual, "material", None)
     if material is None:
@@ -129,23 +200,20 @@ def _material(part, uv, written) -> FileMaterial:
         return FileMaterial(name)
     roughness = 0.8 if simple.roughnessFactor is None else float(simple.roughnessFactor)
     metal = simple.metallicFactor is not None and float(simple.metallicFactor) > 0.5
-    image = simple.baseColorTexture
+    image = source.picture(simple.baseColorTexture)
     glass, cut = None, 0.0
     if simple is not material:
         glass = obj_glass(material)
-    elif written:
+    elif source.materials:
         places = None if image is None else places_on_picture(part.vertices, part.faces, uv)
-        glass, cut = gltf_glass(simple, written_as(simple, written), places), cut_out(simple, places)
+        glass = gltf_glass(simple, written_as(simple, source.materials), image, places)
+        cut = cut_out(simple, image, places)
     glow = getattr(simple, "emissiveFactor", None)
     return FileMaterial(
         name, _factor(simple.baseColorFactor), 1.0 if metal else max(0.0, 1 - roughness), roughness, metal,
         # An emissive texture alone is black, as glTF has it.
-        _picture(image), np.zeros(3) if glow is None else np.asarray(glow, float)[:3],
-        _picture(getattr(simple, "emissiveTexture", None)), glass, cut)
-
-
-def _picture(image) -> np.ndarray | None:
-    return None if image is None else np.asarray(image.convert("RGB"), np.uint8)
+        source.rgb(simple.baseColorTexture), np.zeros(3) if glow is None else np.asarray(glow, float)[:3],
+        source.rgb(getattr(simple, "emissiveTexture", None)), glass, cut)
 
 
 def _factor(value) -> np.ndarray:

@@ -1,8 +1,8 @@
 """Everything of a scene that only its numbers or files can show to be wrong, reported at once.
 
 `build_stage` stops at the first such fault; this goes through all of them: photometric files,
-spectra, gels, surfaces, pictures, and colours that no lamp or sheet can have. Nothing heavy is imported for
-a scene that names none of them.
+spectra, gels, surfaces, pictures, meshes, and colours that no lamp or sheet can have. Nothing heavy is
+imported for a scene that names none of them.
 """
 
 from __future__ import annotations
@@ -20,11 +20,13 @@ SURE = ("blackbody", "daylight", "led", "two-colour led", "tungsten")
 
 
 def faults(scene: Record, known: Iterable[Problem] = ()) -> tuple[Problem, ...]:
-    """Return what is wrong with the files and colours of a scene, and what is known to be, each once.
-
-    Meshes are not read.
-    """
+    """Return what is wrong with the files and colours of a scene, and what is known to be, each once."""
     found = [*known]
+    for piece in getattr(scene, "pieces", ()):
+        if piece.mesh is not None:
+            from previz.stage.mesh_check import look_at_mesh
+
+            found += look_at_mesh(piece, scene).problems
     for record in _records(scene):
         for attempt in _attempts(record):
             try:

@@ -21,6 +21,7 @@ from previz.exposure.comparing.measures import most_of
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
 from previz.frames import Frames, whole_file
+from previz.frames.layouts import array_layout, marked
 from previz.physics.haze import RANGE_CONTRAST, beam_transmission, droplet_mass, visibility
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
@@ -198,7 +199,7 @@ def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
         job.step()
         with whole_file(file) as part, part.open("wb") as out:
             state: dict[str, Any] = job.state()
-            np.savez(out, **state)
+            np.savez(out, **state, **marked("previz_haze"))
         progress.add(1 / sampling.passes, label)
     return job.pictures(), job.planes()
 
@@ -207,7 +208,9 @@ def _saved(file: Path) -> dict[str, np.ndarray] | None:
     """Return what a run before has summed, or None."""
     try:
         with np.load(file) as found:
-            return dict(found)
+            if not array_layout("previz_haze", found):
+                return None
+            return {name: found[name] for name in found if name != "previz_haze"}
     except (OSError, ValueError, EOFError, KeyError, BadZipFile):
         return None
 

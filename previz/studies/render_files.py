@@ -23,6 +23,7 @@ from previz.exposure import metering
 from previz.exposure.camera import settings_of
 from previz.exposure.faces import faces_in
 from previz.exposure.trust import not_reached
+from previz.frames.layouts import is_newer, set_aside
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, CameraSettings
 from previz.scene.read import SceneFile
 from previz.stage.records import Camera, Grip, Rig
@@ -104,7 +105,9 @@ class RenderFiles:
                       version=__version__)
         try:
             old = read_index(self.folder)
-        except DeliveryError:
+        except DeliveryError as error:
+            if is_newer(error):
+                set_aside(self.folder / INDEX_NAME)
             return fresh
         same = old.scene_hash == digest and old.version == __version__
         return replace(fresh, entries=old.entries) if same else fresh

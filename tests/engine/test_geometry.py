@@ -330,3 +330,24 @@ def test_names_albedo_and_normal_planes(tiny):
     np.testing.assert_allclose(frames.normal[:, 10, 32], [0.6, -0.8, 0], atol=1e-6)
     # A single pass says nothing of its own noise.
     assert np.all(np.isinf(frames.variance))
+
+
+@pytest.mark.parametrize("smooth", [False, True], ids=["flat", "smooth"])
+def test_an_opaque_body_inside_out_is_lit_as_the_right_one(tiny, smooth):
+    """Surfaces take light from both sides alike, whichever way their faces and normals look.
+
+    So meshes that are turned inside out need no repair, unless they glow or are glass.
+    """
+    vertices, faces = shapes.ball(0.5, subdivisions=2)
+    rng = np.random.default_rng(1)
+    origins = np.array([[0.0, -3, 1], [2, 2, 1], [-2, 1, 2], [0, 0, 3]])
+    directions = -origins / np.linalg.norm(origins, axis=1, keepdims=True) + 0.02 * rng.normal(size=(4, 3))
+    read = []
+    for turn in (1, -1):
+        ball = Mesh("ball", "grey", vertices, faces[:, ::turn], 2 * turn * vertices if smooth else None)
+        stage = tiny.stage(ball, tiny.patch(4, 4, (0, 0, -0.5), (0, 0, 1)),
+                           emitters=[tiny.disc_lamp(0.3, (1, -1, 3))], surfaces=[tiny.surface(gloss=0.5)])
+        read.append(tiny.radiance(stage, origins, directions, 64, batches=32))
+    (right, error), (turned, other) = read
+    assert np.all(right > 0) and np.all(error < 0.1 * right)
+    assert np.all(np.abs(right - turned) < 4 * np.hypot(error, other))

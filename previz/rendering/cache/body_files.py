@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from previz.frames import whole_file
+from previz.frames.layouts import array_layout, marked
 from previz.stage.bodies import UNLIT, body_of, lit_by, unlit, with_other_bodies
 from previz.stage.ingredients import Ingredients
 from previz.stage.records import Mesh, Stage, Surface
@@ -53,7 +54,7 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
                 kept[f"{key}.surface"] = np.stack([getattr(surface, s) for s in _SPECTRA])
                 kept[f"{key}.gloss"] = np.array([surface.gloss, surface.roughness])
     with whole_file(path) as part, open(part, "wb") as file:
-        np.savez(file, **kept)
+        np.savez(file, **kept, **marked("previz_bodies"))
     return True
 
 
@@ -64,9 +65,11 @@ def read_bodies(path: Path) -> list[BodyPart] | None:
     """
     try:
         with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
+            if not array_layout("previz_bodies", state):
+                return None
             kept = dict(state)
         parts = []
-        for key in (k for k in kept if "." not in k):
+        for key in (k for k in kept if k.isdigit()):
             lamp, digest, surface = (str(text) for text in kept[key])
             arrays: dict[str, Any] = {label: kept.get(f"{key}.{label}") for label in _ARRAYS}
             made = None

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from previz.frames.arrays import META_NAME
 from previz.frames.lamp_files import LAMP_NAME
+from previz.frames.layouts import marked
 from previz.frames.lock import LOCK_NAME
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.rendering.cache.meters import sweep_marks
@@ -112,7 +113,7 @@ def limit_of(cache: Path) -> int:
 
 def set_limit(cache: Path, most: int) -> None:
     """Set the most bytes that a scene's cache may take."""
-    write_sealed(Path(cache) / LIMIT_NAME, {"previz_limit": 1, "bytes": int(most)})
+    write_sealed(Path(cache) / LIMIT_NAME, {**marked("previz_limit"), "bytes": int(most)})
 
 
 def make_room(cache: Path, most: int | None = None, in_use: float = IN_USE) -> list[Kept]:

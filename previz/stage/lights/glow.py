@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from previz.scene.light import Glow
 from previz.stage import shapes
 from previz.stage.lights.fixture import Fixture, Setting, builds
 from previz.stage.mesh_files import FileMaterial
+from previz.stage.mesh_parts import outward, sound_faces
 from previz.stage.records import Emitter, Mesh
 
 MOST_TRIANGLES = 20_000
@@ -106,6 +107,39 @@ def colour_notes(light, parts) -> list[str]:
             f"Write 'colour: [{shares}]' to have it."]
 
 
+def lit_parts(light, parts) -> list[GlowPart]:
+    """Return the parts that give a lamp's light, which are as many as can be sampled.
+
+    Raises
+    ------
+    SceneError
+        There are none, or they have too many triangles.
+    """
+    lit = select(light, parts)
+    count = sum(len(part.mesh.faces) for part in lit)
+    if count > MOST_TRIANGLES:
+        raise SceneError([light.where("piece").problem(
+            f"{light.label} would glow with {count} triangles, and {MOST_TRIANGLES} are the most",
+            "Export a simpler mesh, or name the 'material' that glows.")])
+    return lit
+
+
+def turned_notes(light, parts) -> list[str]:
+    """Return a line for faces that look inwards in a piece's file, which would glow into it."""
+    turned = sum(_sound(part)[1] for part in lit_parts(light, parts))
+    return [f"Check: {turned} faces of {light.piece.name} look inwards in its file, and are turned outwards "
+            "to glow."] if turned else []
+
+
+def _sound(part: GlowPart) -> tuple[GlowPart, int]:
+    """Return (a part with each of its faces once, outwards where it is closed, how many were turned)."""
+    if part.material is None:
+        return part, 0
+    vertices = np.asarray(part.mesh.vertices, float)
+    faces, turned = outward(vertices, sound_faces(vertices, np.asarray(part.mesh.faces)))
+    return replace(part, mesh=replace(part.mesh, faces=faces)), turned
+
+
 @builds(Glow)
 def build_glow(light: Glow, setting: Setting) -> Fixture:
     """Build a glowing piece to emitters of even luminance, brighter where its file says so.
@@ -115,12 +149,7 @@ def build_glow(light: Glow, setting: Setting) -> Fixture:
     SceneError
         It has too many triangles.
     """
-    parts = select(light, setting.parts)
-    count = sum(len(part.mesh.faces) for part in parts)
-    if count > MOST_TRIANGLES:
-        raise SceneError([light.where("piece").problem(
-            f"{light.label} would glow with {count} triangles, and {MOST_TRIANGLES} are the most",
-            "Export a simpler mesh, or name the 'material' that glows.")])
+    parts = [_sound(part)[0] for part in lit_parts(light, setting.parts)]
     levels = np.array([_level(part) for part in parts])
     areas = np.array([_areas(part.mesh.vertices, part.mesh.faces).sum() for part in parts])
     lit = levels * areas > 0

@@ -1,0 +1,318 @@
+"""Which side is which: things whose sides differ, so that a sign or an axis taken for another shows.
+
+Expected places are worked out by hand from what the README says: x runs east, y north, z up, openings count
+from a wall's low end and the floor, lengths in metres.
+"""
+
+import numpy as np
+import pytest
+
+from previz.stage import shapes, views
+from previz.stage.records import Patch
+
+ROOM = "room:\n  size: [4 m, 3 m, 2.5 m]\n  wall_thickness: 0.3 m\n"
+INWARDS = {"west": (1, 0, 0), "east": (-1, 0, 0), "south": (0, 1, 0), "north": (0, -1, 0)}
+
+
+def faces(mesh):
+    """Corners and area vectors of a mesh's triangles."""
+    corners = mesh.vertices[mesh.faces]
+    return corners, np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2
+
+
+def named(stage, name):
+    mesh, = (m for m in stage.meshes if m.name == name)
+    return mesh
+
+
+def area_towards(mesh, normal, where=None):
+    """Area of the faces square to a normal, of those in a plane `where` along it only."""
+    corners, areas = faces(mesh)
+    along = areas @ np.asarray(normal, float)
+    square = np.isclose(along, np.linalg.norm(areas, axis=1))
+    if where is not None:
+        square &= np.all(np.isclose(corners @ np.asarray(normal, float), where, atol=1e-9), axis=1)
+    return along[square].sum()
+
+
+def door(wall, sill=0.0):
+    return (f"  openings:\n    - {{name: door, wall: {wall}, along: 0.4 m, sill: {sill} m, "
+            "size: [0.9 m, 2.1 m], glass: none}\n")
+
+
+@pytest.mark.parametrize("wall", INWARDS)
+@pytest.mark.parametrize("sill", [0.0, 0.15])
+def test_reveals_of_a_door_and_of_a_window(stage_of, wall, sill):
+    """Two jambs and a head look into the hole; a sill only where the floor does not go through."""
+    mesh = named(stage_of(ROOM + door(wall, sill)), f"{wall} wall")
+    inward = np.array(INWARDS[wall], float)
+    along = np.array([0.0, 1, 0]) if wall in ("west", "east") else np.array([1.0, 0, 0])
+    assert area_towards(mesh, along, 0.4) == pytest.approx(2.1 * 0.3)
+    assert area_towards(mesh, -along, -1.3) == pytest.approx(2.1 * 0.3)
+    assert area_towards(mesh, (0, 0, -1), -(sill + 2.1)) == pytest.approx(0.9 * 0.3)
+    assert area_towards(mesh, (0, 0, 1)) == pytest.approx(0.9 * 0.3 if sill else 0.0)
+    # Reveals reach outwards from the inside face, the outside is as large as the corners need.
+    corners, _ = faces(mesh)
+    depth = (corners.reshape(-1, 3) - [*(s if k == 1 else 0 for s, k in zip(
+        (4.0, 3.0, 0), (-inward).astype(int), strict=True))]) @ inward
+    assert (depth.min(), depth.max()) == pytest.approx((-0.3, 0.0))
+    width = 3.0 if wall in ("west", "east") else 4.0
+    assert area_towards(mesh, inward) == pytest.approx(width * 2.5 - 0.9 * 2.1)
+    assert area_towards(mesh, -inward) == pytest.approx((width + 0.6) * 3.1 - 0.9 * 2.1)
+
+
+def test_a_floor_and_a_ceiling_have_thickness_and_sides(stage_of):
+    """The floor's top is at 0 and goes under the walls; the ceiling is lit from below."""
+    stage = stage_of(ROOM + "ground: gravel\n")
+    floor = named(stage, "floor")
+    np.testing.assert_allclose([floor.vertices.min(axis=0), floor.vertices.max(axis=0)],
+                               [[-0.3, -0.3, -0.3], [4.3, 3.3, 0.0]])
+    assert area_towards(floor, (0, 0, 1), 0.0) == pytest.approx(4.6 * 3.6)
+    assert area_towards(floor, (0, 0, -1), 0.3) == pytest.approx(4.6 * 3.6)
+    ceiling = named(stage, "ceiling")
+    assert area_towards(ceiling, (0, 0, -1), -2.5) == pytest.approx(12.0)
+    assert area_towards(ceiling, (0, 0, 1), 2.8) == pytest.approx(4.6 * 3.6)
+    ground = named(stage, "ground")
+    assert area_towards(ground, (0, 0, 1), -0.02) == pytest.approx(6000.0**2)
+
+
+@pytest.mark.parametrize("wall", INWARDS)
+def test_a_pane_is_behind_its_bars(stage_of, wall):
+    """Bars are in the middle of the wall, the pane just outside them, the guide at the inside face."""
+    window = (f"  openings:\n    - {{name: window, wall: {wall}, along: 0.4 m, sill: 0.7 m, "
+              "size: [1 m, 0.6 m], panes: [4, 1], bar: 0.05 m}\n")
+    stage = stage_of(ROOM + window)
+    inward = np.array(INWARDS[wall], float)
+    guide, = stage.guides
+    pane, = stage.panes
+    assert (guide.centre - pane.centre) @ inward == pytest.approx(0.15 + 0.025)
+    bars = named(stage, "window").vertices.reshape(3, 8, 3)
+    off = (bars - guide.centre) @ inward
+    np.testing.assert_allclose([off.min(axis=1), off.max(axis=1)], [[-0.175] * 3, [-0.125] * 3])
+    across = 1 if wall in ("west", "east") else 0
+    np.testing.assert_allclose(sorted(bars[:, :, across].mean(axis=1)), [0.65, 0.9, 1.15])
+    np.testing.assert_allclose(np.ptp(bars[:, :, 2], axis=1), 0.6)
+    assert np.linalg.norm(pane.half_u) == pytest.approx(0.5)
+    assert np.linalg.norm(pane.half_v) == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize(("at", "aim", "wall", "point"), [
+    ((1.0, 0.5, 1.0), (2.0, 1.5, 1.2), "north", (3.5, 3.0, 1.5)),
+    ((1.0, 0.5, 1.0), (2.0, 0.8, 0.9), "east", (4.0, 1.4, 0.7)),
+    ((3.0, 2.5, 1.0), (2.0, 2.1, 1.3), "west", (0.0, 1.3, 1.9)),
+    ((3.0, 2.5, 1.0), (2.6, 1.5, 0.2), "south", (2.0, 0.0, 0.05)),
+    ((3.0, 2.5, 1.0), (2.6, 1.5, 2.2), "south", (2.0, 0.0, 2.45))])
+def test_a_line_of_sight_across_the_room(stage_of, at, aim, wall, point):
+    """It ends on the wall that it meets first, off the middle; above or below, at the wall's edge."""
+    text = ROOM + (f"cameras:\n  - {{name: A, at: {[f'{v} m' for v in at]}, aim: {[f'{v} m' for v in aim]}, "
+                   "lens: 35 mm, stop: T2.8, iso: 800}\n").replace("'", "")
+    probe, = (each for each in stage_of(text).probes if each.name == "back wall")
+    np.testing.assert_allclose(probe.normal, INWARDS[wall])
+    np.testing.assert_allclose(probe.position, np.add(point, 0.01 * np.array(INWARDS[wall])), atol=1e-9)
+
+
+# Furniture and solids
+
+
+def heights_over(body, x, y):
+    """Lowest and highest point of a body over a place, None where it has nothing."""
+    corners = body[0][body[1]]
+    found = shapes.crossings(corners, np.array([x, y, 10.0]), np.array([0.0, 0, -1]))
+    found = 10.0 - found[np.isfinite(found)]
+    return (round(found.min(), 6), round(found.max(), 6)) if len(found) else None
+
+
+def test_the_backs_of_chairs_and_shelves():
+    """A chair's back and a shelf's back are at +y; what is before them is open."""
+    chair = shapes.chair((0.5, 0.6, 0.9), seat=0.44)
+    assert heights_over(chair, 0.1, 0.28) == (0.41, 0.87)
+    assert heights_over(chair, 0.1, -0.28) == (0.41, 0.44)
+    shelf = shapes.shelf((1.0, 0.4, 1.8), boards=3)
+    assert heights_over(shelf, 0.1, 0.195) == (0.0, 1.8)
+    assert heights_over(shelf, 0.1, -0.1) == (0.0, 1.8)
+    corners = shelf[0][shelf[1]]
+    levels = shapes.crossings(corners, np.array([0.1, -0.1, 10.0]), np.array([0.0, 0, -1]))
+    levels = np.unique(np.round(10 - levels[np.isfinite(levels)], 6))
+    steps = np.array([0.0, 1, 2, 3]) * (1.8 - 0.022) / 3
+    np.testing.assert_allclose(levels, np.sort(np.concatenate([steps, steps + 0.022])), atol=1e-6)
+
+
+def test_a_desk_is_open_where_one_sits():
+    """Panels at both sides, and one across the far side that does not reach the floor."""
+    desk = shapes.table((1.4, 0.7, 0.75), panels=True)
+    assert heights_over(desk, 0.0, 0.31)[0] == pytest.approx(0.75 * 0.35)
+    assert heights_over(desk, 0.0, -0.31)[0] == pytest.approx(0.75 - 0.035)
+    for x in (-0.68, 0.68):
+        assert heights_over(desk, x, 0.0)[0] == 0.0
+    legs = shapes.table((1.4, 0.7, 0.75), leg=0.06)
+    for x, y, low in ((0.64, 0.29, 0.0), (-0.64, -0.29, 0.0), (0.29, 0.29, 0.715), (0.64, 0.0, 0.715)):
+        assert heights_over(legs, x, y)[0] == pytest.approx(low)
+
+
+def test_crossings_are_measured_along_the_line():
+    """A lopsided triangle met off its middle, from before, from behind and past each edge."""
+    corners = np.array([[[0.0, 0, 2], [3, 0, 2], [0, 1, 5]]])
+    # In its plane z = 2 + 3 y; inside where x / 3 + y < 1.
+    for x, y, met in ((1.2, 0.5, True), (2.0, 0.4, False), (-0.1, 0.4, False), (1.0, -0.1, False)):
+        found = shapes.crossings(corners, np.array([x, y, 0.5]), np.array([0.0, 0, 1]))
+        assert np.isfinite(found[0]) == met
+        if met:
+            assert found[0] == pytest.approx(1.5 + 3 * y)
+            behind = shapes.crossings(corners, np.array([x, y, 9.0]), np.array([0.0, 0, 1]))
+            assert behind[0] == pytest.approx(2 + 3 * y - 9)
+    slanted = np.array([0.6, 0.0, 0.8])
+    found = shapes.crossings(corners, np.array([0.3, 0.2, 2.0]), slanted)
+    assert found[0] == pytest.approx(0.6 / 0.8)
+
+
+def test_a_shade_leans_as_its_radii_say():
+    """A shade that is wider below has normals that look up; one that is wider above, down."""
+    for bottom, top, sign in ((0.2, 0.1, 1), (0.1, 0.2, -1)):
+        normals = shapes.frustum_normals(bottom, top, 0.3)
+        np.testing.assert_allclose(normals[:, 2], sign * np.sin(np.arctan(0.1 / 0.3)))
+        vertices, sides = shapes.frustum(bottom, top, 0.3, closed=False)
+        assert np.linalg.norm(vertices[:48, :2], axis=1) == pytest.approx(bottom)
+        assert np.linalg.norm(vertices[48:, :2], axis=1) == pytest.approx(top)
+        corners = vertices[sides]
+        areas = shapes.crosses(corners)
+        assert np.all(np.einsum("ij,ij->i", areas, normals[sides[:, 0]]) > 0)
+
+
+def test_a_turned_piece_stands_where_it_is_written(stage_of):
+    """A turn is counter-clockwise from above: the front of a cabinet 1.2 m wide then looks east."""
+    stage = stage_of("pieces: [{name: locker, shape: cabinet, at: [2 m, 1 m, 0.2 m], "
+                     "size: [1.2 m, 0.4 m, 0.9 m], turn: 90 deg},\n"
+                     "  {name: seat, shape: chair, at: [5 m, 1 m], size: [0.5 m, 0.6 m, 0.9 m], "
+                     "turn: 90 deg}]\n")
+    vertices = named(stage, "locker").vertices
+    np.testing.assert_allclose([vertices.min(axis=0), vertices.max(axis=0)],
+                               [[1.8, 0.4, 0.2], [2.2, 1.6, 1.1]], atol=1e-9)
+    # The back, at +y, comes to lie at -x.
+    seat = named(stage, "seat").vertices
+    high = seat[seat[:, 2] > 0.8]
+    assert high[:, 0].max() < 4.74
+
+
+# Sheets
+
+
+SHEETS = """\
+flags:
+  - {name: cutter, at: [1 m, 0 m, 1.5 m], facing: [1 m, 5 m, 1.5 m], size: [0.6 m, 0.9 m], shape: T,
+     bar: 0.2 m, arm: 0.3 m}
+  - {name: leaning, at: [4 m, 0 m, 1.5 m], facing: [4 m, 5 m, 1.5 m], size: [1 m, 0.2 m], turn: 30 deg}
+nets: [{name: net, at: [7 m, 0 m, 1.5 m], facing: [7 m, 5 m, 1.5 m], size: [0.6 m, 0.9 m]}]
+grids: [{name: crate, at: [9 m, 0 m, 1.5 m], facing: [9 m, 5 m, 1.5 m], size: [0.6 m, 0.3 m], cell: 0.1 m,
+         depth: 0.05 m}]
+boards: [{name: card, at: [12 m, 0 m, 1.5 m], facing: [12 m, 5 m, 1.5 m], size: [0.8 m, 0.4 m]}]
+"""
+
+
+@pytest.fixture
+def sheets(stage_of):
+    return stage_of(SHEETS)
+
+
+def span(vertices, axis):
+    return vertices[:, axis].min(), vertices[:, axis].max()
+
+
+def test_a_tee_flag_stands_on_its_stem(sheets):
+    """The bar is on top over the whole width, the stem below in the middle, the arm under that."""
+    cloth, arm = (m for m in sheets.meshes if m.name == "cutter")
+    bar, stem = cloth.vertices.reshape(2, 4, 3)
+    np.testing.assert_allclose([*span(bar, 0), *span(bar, 2)], [0.7, 1.3, 1.75, 1.95], atol=1e-9)
+    np.testing.assert_allclose([*span(stem, 0), *span(stem, 2)], [0.9, 1.1, 1.05, 1.75], atol=1e-9)
+    np.testing.assert_allclose(span(arm.vertices, 2), (0.75, 1.05), atol=1e-9)
+    assert np.abs(arm.vertices[:, 0] - 1).max() < 0.05
+
+
+def test_a_turn_of_a_sheet(sheets):
+    """Counter-clockwise for whoever it faces: from the north its west end is at the right, and goes up."""
+    flag = named(sheets, "leaning").vertices
+    west = flag[flag[:, 0] < 4].mean(axis=0)
+    np.testing.assert_allclose([west[0], west[2]], [4 - 0.5 * np.cos(np.radians(30)), 1.5 + 0.25], atol=1e-9)
+
+
+def test_a_net_is_open_at_the_bottom(sheets):
+    """Three rods: none along the lower edge."""
+    frame = named(sheets, "net").vertices.reshape(3, 8, 3)
+    low = frame[:, :, 2].min(axis=1)
+    level = np.ptp(frame[:, :, 0], axis=1) > 0.5
+    assert level.sum() == 1 and low[level][0] > 1.9
+    np.testing.assert_allclose(sorted(frame[~level][:, :, 0].mean(axis=1)), [6.7, 7.3], atol=1e-9)
+
+
+def test_a_grid_has_its_cells_across_and_up(sheets):
+    """Seven walls stand and four lie, as deep as written, along where it faces."""
+    walls = named(sheets, "crate").vertices.reshape(-1, 4, 3)
+    upright = np.ptp(walls[:, :, 2], axis=1) > 0.25
+    upright &= np.ptp(walls[:, :, 0], axis=1) < 1e-9
+    assert (upright.sum(), (~upright).sum()) == (7, 4)
+    np.testing.assert_allclose(sorted(walls[upright][:, 0, 0]), 8.7 + 0.1 * np.arange(7), atol=1e-9)
+    np.testing.assert_allclose(sorted(walls[~upright][:, 0, 2]), 1.35 + 0.1 * np.arange(4), atol=1e-9)
+    np.testing.assert_allclose(span(walls.reshape(-1, 3), 1), (-0.025, 0.025), atol=1e-9)
+
+
+def test_a_board_has_its_face_before_its_back(sheets):
+    """Its face looks to where it faces; its black back lies behind it and looks away."""
+    face, back = (m for m in sheets.meshes if m.name == "card")
+    assert area_towards(face, (0, 1, 0)) == pytest.approx(0.32)
+    assert area_towards(back, (0, -1, 0)) == pytest.approx(0.32)
+    assert face.vertices[:, 1] == pytest.approx(0.0)
+    assert back.vertices[:, 1].max() < 0
+    assert sheets.surfaces[back.surface].reflectance.max() < 0.1
+
+
+# Views
+
+
+def test_a_camera_that_leans_clockwise():
+    """Roll is clockwise as the operator sees it: the right side of the camera goes down."""
+    right, up, forward = views.camera_axes((1, 2, 1.5), (1, 7, 1.5), 10.0).T
+    np.testing.assert_allclose(forward, [0, 1, 0], atol=1e-12)
+    turn = np.radians(10)
+    np.testing.assert_allclose(right, [np.cos(turn), 0, -np.sin(turn)], atol=1e-12)
+    np.testing.assert_allclose(up, [np.sin(turn), 0, np.cos(turn)], atol=1e-12)
+
+
+@pytest.mark.parametrize(("aspect", "squeeze", "width", "height"), [
+    (16 / 9, 1.0, 24.0, 13.5), (1.0, 1.0, 18.0, 18.0), (2.39, 2.0, 43.02, 18.0), (4.0, 2.0, 48.0, 12.0)])
+def test_the_frame_is_the_largest_that_fits(aspect, squeeze, width, height):
+    """On 24 x 18 mm behind 50 mm; a squeeze widens the sensor before the frame is cut."""
+    across, up = views.frame_tangents((0.024, 0.018), 0.05, aspect, squeeze)
+    assert (across, up) == pytest.approx((width / 100, height / 100))
+
+
+def test_where_a_patch_lies(stage_of):
+    """Across from the left and down from the top, each with its own extent; a round one in both."""
+    stage = stage_of("cameras: [{name: A, at: [0 m, 0 m, 1 m], aim: [0 m, 3 m, 1 m], lens: 35 mm, "
+                     "stop: T2.8, iso: 800, aspect: '16:9'}]\n")
+    camera, = stage.cameras
+    same, where = views.patch_view(camera, Patch("p", "A", (0.2, 0.7), (0.1, 0.3), 1.0))
+    assert same is camera and where == pytest.approx((0.2, 0.7, 0.05, 0.15, False))
+    _, where = views.patch_view(camera, Patch("p", "A", (0.2, 0.7), None, 2.0))
+    half = np.tan(np.radians(1.0))
+    across, up = camera.tan_half
+    assert where == pytest.approx((0.2, 0.7, half / 2 / across, half / 2 / up, True))
+    assert where[3] / where[2] == pytest.approx(16 / 9)
+
+
+def test_cheeks_look_to_their_own_sides(stage_of):
+    """Of a figure that faces east, the left cheek looks north-east and the right one south-east."""
+    stage = stage_of("figures: [{name: porter, at: [2 m, 1 m], facing: [9 m, 1 m, 1.6 m]}]\n")
+    probes = {probe.name: probe for probe in stage.probes}
+    left, right = (probes[f"porter: {side} cheek"] for side in ("left", "right"))
+    for probe, side in ((left, 1), (right, -1)):
+        # The head may nod; its turn is what counts.
+        assert np.degrees(np.arctan2(probe.normal[1], probe.normal[0])) == pytest.approx(side * 45, abs=2)
+        assert side * (probe.position[1] - 1) > 0.02
+    chin, forehead = (probes[f"porter: {part}"] for part in ("under chin", "forehead"))
+    assert chin.normal[2] < -0.5 < 0.2 < forehead.normal[2]
+    assert chin.position[2] < left.position[2] < forehead.position[2]
+    dome = probes["porter: left cheek, dome"]
+    assert (dome.position - left.position) @ left.normal == pytest.approx(
+        views.DOME_OFF_SKIN - views.FLAT_OFF_SKIN)
+    head, = stage.heads
+    np.testing.assert_allclose(head.left @ [0, 1, 0], 1, atol=1e-3)
+    assert head.centre[0] < head.face[0]
