@@ -22,6 +22,7 @@ from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
 from previz.frames import Frames, whole_file
 from previz.physics.haze import RANGE_CONTRAST, beam_transmission, droplet_mass, visibility
+from previz.rendering.cache.owned import mark
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.scene import Scene
@@ -194,6 +195,7 @@ def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
         progress.skip(job.done / sampling.passes)
     label = "the haze's densities" if len(factors) > 1 else "another density"
     progress.show(label)
+    mark(request.cache)
     while not job.finished:
         job.step()
         with whole_file(file) as part, part.open("wb") as out:
