@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from previz.cli.options import out_option
-from previz.studies.folders import out_folder
+from previz.cli.options import out_folder, out_option
 
 if TYPE_CHECKING:
     from previz.rendering.cache.contents import Contents

@@ -89,9 +89,9 @@ def test_render_writes_everything_it_names(rendered):
         assert (folder / line).is_file()
     out = folder / "renders" / "office"
     for option in ("bounce", "dimmed", "direct"):
-        with Image.open(out / f"{option}-A.png") as still:
+        with Image.open(out / f"{option}-A-draft.png") as still:
             assert still.size == (64, 36)
-        assert (out / f"{option}-A-map.png").is_file()
+        assert (out / f"{option}-A-draft-map.png").is_file()
     index = read_index(out)
     assert {entry.option for entry in index.entries if entry.option} == {"bounce", "dimmed",
                                                                         "direct"}
@@ -131,7 +131,7 @@ def test_readings_state_both_parts_of_their_error(rendered):
 def test_exr_parts_sum_to_the_mix(rendered):
     """The lamps' parts of the EXR add up to its mix, within half floats."""
     folder, _ = rendered
-    parts = read_exr(folder / "renders" / "office" / "bounce-A.exr")
+    parts = read_exr(folder / "renders" / "office" / "bounce-A-draft.exr")
     lamps = [pixels["RGB"] for name, (_, pixels) in parts.items() if name.startswith("lamp.")]
     assert len(lamps) == 2
     # Half floats keep 11 bits.
@@ -161,7 +161,7 @@ def test_every_number_is_printed_as_rows(rendered, again, monkeypatch):
     monkeypatch.chdir(folder)
     table = here(*WORDS, "--csv", "--no-exr")
     for done in (found, table):
-        assert "renders/office/sheet-A.png" in done.stderr.replace(os.sep, "/")
+        assert "renders/office/sheet-A-draft.png" in done.stderr.replace(os.sep, "/")
     rows = json.loads(found.stdout)["rows"]
     assert [row["quantity"] for row in csv.DictReader(io.StringIO(table.stdout))] == [
         row["quantity"] for row in rows]

@@ -52,7 +52,7 @@ def test_the_index_comes_back(renders):
 def test_a_new_entry_takes_the_place_of_the_old(renders):
     """One entry an option and camera; others stay in their order."""
     _, index = renders
-    other = replace(index.entries[0], camera="B")
+    other = replace(index.entries[0], camera="B", files=())
     newer = replace(index.entries[0], samples=512)
     grown = index.with_entry(other).with_entry(newer)
     assert [(entry.camera, entry.samples) for entry in grown.entries] == [("A", 512), ("B", 256)]
