@@ -185,10 +185,7 @@ def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
     sampling = request.sampling(LEAST_PASSES)
     job = DensityJob(open_stage(stage, request.bands, request.backend), stage, camera, width, height,
                      sampling, factors)
-    key = frame_hash(light_path_hash(stage), camera, "densities", width, height, sampling.samples,
-                     sampling.passes, sampling.seed, request.bands, list(factors), job.weights,
-                     __version__)
-    file = request.cache / f"haze-{key}.npz"
+    file = request.cache / f"haze-{sums_hash(stage, camera, request, factors, job.weights)}.npz"
     saved = _saved(file)
     if saved is not None:
         job.restore(saved)
@@ -203,6 +200,15 @@ def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
             np.savez(out, **state)
         progress.add(1 / sampling.passes, label)
     return job.pictures(), job.planes()
+
+
+def sums_hash(stage: Stage, camera: Camera, request: Request, factors: tuple[float, ...],
+              weights: np.ndarray) -> str:
+    """Return the fingerprint of the sums of some densities, lamps mixed by their weights."""
+    sampling = request.sampling(LEAST_PASSES)
+    return frame_hash(light_path_hash(stage), camera, "densities", *request.pixels(camera.aspect),
+                      sampling.samples, sampling.passes, sampling.seed, request.bands, list(factors), weights,
+                      __version__)
 
 
 def _saved(file: Path) -> dict[str, np.ndarray] | None:
