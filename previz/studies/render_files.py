@@ -78,7 +78,7 @@ class RenderFiles:
 
     def still(self, option: str, camera: Camera, still: np.ndarray, words: str, state: str = "") -> None:
         """Write a still as it is now, where it will lie in the end; see `refining.Shown`."""
-        if self.first and self._better(self._there, option, camera.name, state, still.shape[1], 0):
+        if self.first and self._better(option, camera.name, state, still.shape[1], 0):
             return
         self.folder.mkdir(parents=True, exist_ok=True)
         info = self._info(option, camera)
@@ -96,7 +96,7 @@ class RenderFiles:
         """
         with only_writer(self.folder):
             index, written = self._index(), list[Path]()
-            shots = [shot for shot in rendered.shots if not self._stays(index, shot)]
+            shots = [shot for shot in rendered.shots if not self._stays(shot)]
             for shot in shots:
                 paths = self._pictures(shot, exr, mark_rig, scopes)
                 written += paths.values()
@@ -169,17 +169,16 @@ class RenderFiles:
                      scene_hash=self._there.scene_hash, files=tuple(
                          file_entry(self.folder, path, kind) for kind, path in paths.items()), **more)
 
-    def _better(self, index: Index, option: str, camera: str, state: str, width: int,
-                samples: int) -> Entry | None:
-        """Return what is there of a picture if it is of the same state, and larger or of more paths."""
-        old = index.entry(option, camera, self.quality)
+    def _better(self, option: str, camera: str, state: str, width: int, samples: int) -> Entry | None:
+        """Return what was there of a picture if it is of the same state, and larger or of more paths."""
+        old = self._there.entry(option, camera, self.quality)
         if old is None or old.state not in ("", state):
             return None
         return old if old.settings.get("size", [0])[0] > width or old.samples > samples > 0 else None
 
-    def _stays(self, index: Index, shot: Shot) -> bool:
+    def _stays(self, shot: Shot) -> bool:
         """Return whether a better picture stays; say what happens to one in either case."""
-        old = self._better(index, shot.option, shot.camera.name, shot.state, shot.frames.shape[1],
+        old = self._better(shot.option, shot.camera.name, shot.state, shot.frames.shape[1],
                            shot.frames.samples)
         if old is None:
             return False
