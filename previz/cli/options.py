@@ -99,12 +99,18 @@ def out_folder(out: Path | None, scene: Path, **more: Any) -> Path:
     from previz.studies.scene_folder import release, scene_folder
 
     context = click.get_current_context(silent=True)
+    said: set[str] = set() if context is None else context.meta.setdefault("previz.said", set())
+
+    def say(line: str) -> None:
+        if line not in said:
+            said.add(line)
+            click.echo(line, err=True)
 
     def taken(folder: Path) -> None:
         if context is not None:
             context.call_on_close(functools.partial(release, folder))
 
-    return scene_folder(out, scene, say=functools.partial(click.echo, err=True), taken=taken, **more)
+    return scene_folder(out, scene, say=say, taken=taken, **more)
 
 
 def _one_form(ctx: click.Context, parameter: click.Parameter, value: bool) -> bool:

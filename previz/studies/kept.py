@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from previz.errors import PrevizError
 from previz.exposure.camera import settings_of
 from previz.exposure.picture import develop
 from previz.frames import Frames
@@ -28,12 +29,16 @@ def kept_shots(file: SceneFile, request: Request, wanted: Iterable[tuple[str, st
     not looked for.
     """
     options: dict[str, list[str]] = {}
-    for option, camera in wanted:
+    for option, name in wanted:
         if not option or option in file.option_names:
-            options.setdefault(option, []).append(camera)
+            options.setdefault(option, []).append(name)
     shots = []
     for option, names in options.items():
-        stage = build_stage(file.scene(option or None))
+        try:
+            stage = build_stage(file.scene(option or None))
+        except PrevizError:
+            # What this option has wrong is no matter of those that were requested.
+            continue
         job = StageJob(stage, request.meter_order())
         for camera in (each for each in stage.cameras if each.name in names):
             job = job.like(request.order(camera.aspect))

@@ -104,7 +104,7 @@ class RenderFiles:
                     shot.option, shot.camera.name, paths, settings=_settings(shot),
                     transport_hash=shot.frames.transport_hash, samples=shot.frames.samples,
                     seed=shot.frames.seed, readings=_readings(shot), faces=_faces(shot), state=shot.state))
-            sheets = []
+            sheets: list[Path] = []
             if shots and not (self.first and len(shots) < len(rendered.shots)):
                 index, sheets = self._sheets(index, rendered)
             write_index(self.folder, index)
@@ -128,7 +128,7 @@ class RenderFiles:
         Taken is what is in the cache of the scene as it is now, at this request's settings.
         """
         own = {(shot.option, shot.camera.name) for shot in rendered.shots}
-        order = [key for key in self.stems if key[0] is not None]
+        order = [(option, camera) for option, camera in self.stems if option is not None]
         known = {(each.option, each.camera) for each in index.entries if each.quality == self.quality}
         wanted = [(option, camera) for option, camera in order if (option, camera) in known - own
                   and camera in rendered.cameras()]
@@ -138,14 +138,16 @@ class RenderFiles:
                 for shot in kept_shots(self.file, self.request, wanted)}
         shots = {**{(shot.option, shot.camera.name): shot for shot in rendered.shots}, **kept}
         without: dict[str, list[str]] = {}
-        for option, camera in wanted:
-            name = self.stems[None, camera]
-            if (option, camera) in kept:
-                self.said.append(f"{name}.png: with '{option}' as it was rendered before.")
-            else:
-                without.setdefault(camera, []).append(f"'{option}'")
-                self.said.append(f"{name}.png: without '{option}', which was rendered before a change or at "
-                                 "other settings.")
+        for camera in dict.fromkeys(camera for _, camera in wanted):
+            by_kept: dict[bool, list[str]] = {True: [], False: []}
+            for option, _ in (key for key in wanted if key[1] == camera):
+                by_kept[(option, camera) in kept].append(f"'{option}'")
+            name, without[camera] = self.stems[None, camera], by_kept[False]
+            if by_kept[True]:
+                self.said.append(f"{name}.png has {', '.join(by_kept[True])} too, as rendered before.")
+            if by_kept[False]:
+                self.said.append(f"{name}.png is without {', '.join(by_kept[False])}, of before a change or "
+                                 "of other settings.")
         return replace(rendered, shots=tuple(shots[key] for key in order if key in shots)), without
 
     # What was there before

@@ -51,8 +51,9 @@ def scene_folder(out: Path | None, scene: Path, *, write: bool = True,
             break
     usual = next(_candidates(scene))
     if folder != usual:
-        say(f"'{usual}' has the files of another scene of that name, '{_owner(usual)}'; those of '{scene}' "
-            f"are in '{folder}'.")
+        owner = _owner(usual) or usual
+        say(f"'{usual}' has the files of another scene of that name, '{scene_path(Path(), owner)}'; those of "
+            f"'{scene}' are in '{folder}'.")
     return folder
 
 

@@ -35,7 +35,8 @@ def test_two_scenes_of_one_name_have_folders_of_their_own():
     for _ in range(2):
         assert scene_folder(None, OTHER, say=said.append) == RENDERS / "yard-b"
         assert scene_folder(None, ONE) == RENDERS / "yard"
-    assert len(said) == 2 and "'b/yard.yaml' are in 'renders/yard-b'" in said[0]
+    assert said == ["'renders/yard' has the files of another scene of that name, 'a/yard.yaml'; those of "
+                    "'b/yard.yaml' are in 'renders/yard-b'."] * 2
     # A third, in a folder called as the second's, and an ending of its own.
     for scene, folder in (("c/b/yard.yaml", "yard-b-2"), ("b/yard.yml", "yard-b-3")):
         Path(scene).parent.mkdir(parents=True, exist_ok=True)

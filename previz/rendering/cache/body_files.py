@@ -77,8 +77,11 @@ def read_bodies(path: Path) -> list[BodyPart] | None:
             made = None
             if f"{key}.surface" in kept:
                 # Files of before have the first two numbers; such bodies had none of the others.
-                numbers = dict(zip(_NUMBERS, map(float, kept[f"{key}.gloss"]), strict=False))
-                made = Surface(WAS + surface, *kept[f"{key}.surface"], **numbers, glass=_glass(kept, key))
+                numbers = [*map(float, kept[f"{key}.gloss"]), 0.0, 0.0]
+                gloss, roughness, subsurface, lobe = numbers[:len(_NUMBERS)]
+                reflectance, transmission, specular = kept[f"{key}.surface"]
+                made = Surface(WAS + surface, reflectance, transmission, specular, gloss, roughness,
+                               subsurface=subsurface, lobe=lobe, glass=_glass(kept, key))
             mesh = Mesh(WAS + lamp, UNLIT if made is None else made.name, role="lamp", **arrays)
             parts.append((lamp, digest, mesh, made))
     except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):

@@ -235,7 +235,8 @@ def _is_foreign(root: Path, path: Path) -> bool:
         return True
     if path.is_dir():
         return _INSIDE.fullmatch(name) is None
-    return name not in OWN and not any(form.pattern.fullmatch(name) for form in (*FORMS, *CLEANED))
+    return name not in OWN and not any(
+        re.fullmatch(form.name, name) for form in (*FORMS, *CLEANED))
 
 
 def foreign_in(root: Path, forms: tuple[Form, ...] = (*FORMS, MARK), own: tuple[str, ...] = OWN,
