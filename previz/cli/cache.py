@@ -63,7 +63,7 @@ def _caches(scene: Path | None, out: Path | None, write: bool) -> list[Path]:
     from previz.rendering.cache.contents import cache_folders, is_cache
 
     if scene is not None or out is not None:
-        cache = out_folder(out, scene or Path("scene"), write=write) / "frames"
+        cache = out_folder(out, scene or Path("scene"), write=write, take=False) / "frames"
         return [cache] if is_cache(cache) else []
     return cache_folders()
 

@@ -17,7 +17,7 @@ from previz.deliver.atomic import DeliveryError
 from previz.deliver.index import kept_index, scene_path
 from previz.deliver.stems import plain
 from previz.frames.lock import LOCK_NAME, only_writer
-from previz.frames.whole import FramesError, read_sealed, write_sealed
+from previz.frames.whole import FramesError, is_note, read_sealed, write_sealed
 from previz.studies.folders import out_folder
 
 NOTE_NAME = "scene.json"
@@ -27,14 +27,14 @@ UNLOCKED = ("The disk of '{folder}' has no locks: render into it from one machin
             "write at once may be lost.")
 
 
-def scene_folder(out: Path | None, scene: Path, *, write: bool = True,
+def scene_folder(out: Path | None, scene: Path, *, write: bool = True, take: bool = True,
                  say: Callable[[str], None] | None = None,
                  taken: Callable[[Path], object] | None = None, **more: Any) -> Path:
     """Return the folder that a scene's files go to: as requested, or the scene's own under renders/.
 
-    With `write` its own is made and noted as taken, so that no other run takes it meanwhile. What is to
-    be known of it is given to `say`; to `taken` a folder that was noted now, which may be let go by
-    `release` if nothing comes of it. `more` is of `folders.out_folder`.
+    With `write` its own is made and noted as taken, so that no other run takes it meanwhile, unless without
+    `take`. What is to be known of it is given to `say`; to `taken` a folder that was noted now, which may be
+    let go by `release` if nothing comes of it. `more` is of `folders.out_folder`.
 
     Raises
     ------
@@ -47,7 +47,7 @@ def scene_folder(out: Path | None, scene: Path, *, write: bool = True,
     while True:
         folder = _own(scene) or next(each for each in _candidates(scene) if _free(each, scene))
         out_folder(folder, scene, write=write, **more)
-        if not write or _claimed(folder, scene, say, taken):
+        if not (write and take) or _claimed(folder, scene, say, taken):
             break
     usual = next(_candidates(scene))
     if folder != usual:
@@ -80,8 +80,13 @@ def _own(scene: Path) -> Path | None:
 
 
 def _free(folder: Path, scene: Path) -> bool:
-    """Return whether no other scene has a folder: none that is there, as files are moved and renamed."""
-    owner = _owner(folder)
+    """Return whether no other scene has a folder: none that is there, as files are moved and renamed.
+
+    A folder with a file of the note's name that previz did not write is somebody else's.
+    """
+    owner, note = _owner(folder), folder / NOTE_NAME
+    if note.exists() and not is_note(note):
+        return False
     return owner is None or not owner.is_file() or _same(owner, scene)
 
 

@@ -119,8 +119,15 @@ def test_the_limit_is_kept(cache):
     assert limit_of(cache) == USUAL_LIMIT
     set_limit(cache, 123)
     assert limit_of(cache) == 123
-    (cache / "limit.json").write_text("{")
+    note = cache / "limit.json"
+    note.write_text(note.read_text()[:40])
     assert limit_of(cache) == USUAL_LIMIT
+    set_limit(cache, 124)
+    # One that previz did not write is left.
+    note.write_text("{}")
+    with pytest.raises(fr.FramesError, match="Move it away"):
+        set_limit(cache, 125)
+    assert note.read_text() == "{}"
 
 
 def test_the_command_shows_bounds_and_clears(cache, monkeypatch):

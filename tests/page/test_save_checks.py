@@ -164,6 +164,19 @@ def test_of_two_files_of_one_name_the_first_stays(desk, monkeypatch):
     assert own_path(desk.path, "dimmed").is_file()
 
 
+def test_a_file_called_as_the_changes_is_left(desk):
+    """What previz did not write is not written over; a torn one of its own is."""
+    path = desk.folder / desk_module.CHANGES_NAME
+    desk.folder.mkdir(exist_ok=True)
+    path.write_text("a document")
+    with pytest.raises(DataError, match="Move it away"):
+        desk.change({"early|lamp|key": {"level": 0.5}})
+    assert path.read_text() == "a document"
+    path.write_text('{\n "previz_page": 1, "ch')
+    desk.change({"early|lamp|key": {"level": 0.5}})
+    assert Desk(desk.request).changes == {"early|lamp|key": {"level": 0.5}}
+
+
 def test_changes_of_two_pages_are_both_kept(desk, monkeypatch):
     """Each page writes what it was told and what the other wrote."""
     other = Desk(desk.request)

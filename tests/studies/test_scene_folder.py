@@ -92,6 +92,14 @@ def test_renders_of_an_earlier_version_are_known_by_their_index(layout):
     assert not (folder / NOTE_NAME).exists()
 
 
+def test_a_folder_with_a_note_of_others_is_left():
+    """A file of the note's name that previz did not write stays, and the scene goes elsewhere."""
+    (RENDERS / "yard").mkdir(parents=True)
+    (RENDERS / "yard" / NOTE_NAME).write_text("{}")
+    assert scene_folder(None, ONE) == RENDERS / "yard-a"
+    assert (RENDERS / "yard" / NOTE_NAME).read_text() == "{}"
+
+
 def test_two_that_begin_at_once_take_two_folders(monkeypatch):
     """Both find the name free; the one that comes second to the lock looks again."""
     barrier, plain = Barrier(2), module.out_folder

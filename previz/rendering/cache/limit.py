@@ -8,12 +8,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from previz.frames.whole import FramesError, read_sealed, write_sealed
+from previz.frames.whole import FramesError, read_sealed, refuse_foreign, write_sealed
 from previz.rendering.cache.meters import sweep_marks
 from previz.rendering.cache.owned import (
     CLEANED,
     FORMS,
-    OWN,
     Found,
     files_in,
     followed,
@@ -32,8 +31,6 @@ IN_USE = 600.0
 
 PAGE = "page"
 """Folder beside the cache in which the page keeps what it cleaned of pictures, and what was changed."""
-
-PAGE_OWN = ("changes.json",)
 
 
 @dataclass(frozen=True)
@@ -85,7 +82,7 @@ def _kept(kind: str, path: Path, found: list[Found]) -> Kept:
 def left_in(cache: Path) -> list[Path]:
     """Return what lies in the folders of a scene's cache and is not previz's: it is never removed."""
     cache = Path(cache)
-    return [*foreign_in(cache), *foreign_in(cache.parent / PAGE, CLEANED, (*OWN, *PAGE_OWN))]
+    return [*foreign_in(cache), *foreign_in(cache.parent / PAGE, CLEANED)]
 
 
 def size_of(things: Iterable[Kept]) -> int:
@@ -113,6 +110,7 @@ def limit_set(cache: Path) -> bool:
 
 def set_limit(cache: Path, most: int) -> None:
     """Set the most bytes that a scene's cache may take."""
+    refuse_foreign(Path(cache) / LIMIT_NAME)
     write_sealed(Path(cache) / LIMIT_NAME, {"previz_limit": 1, "bytes": int(most)})
 
 

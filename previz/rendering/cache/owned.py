@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from previz.frames.lock import LOCK_NAME, only_writer
-from previz.frames.whole import whole_file
+from previz.frames.whole import is_note, whole_file
 
 TAG_NAME = "CACHEDIR.TAG"
 SIGNATURE = "Signature: 8a477f597d28d172789f06886806bc55"
@@ -98,8 +98,8 @@ CLEANED = (Form("cleaned", _LONG, r"clean-\d{3,}\.npz", "zip bands.npy", note=Tr
            Form("cleaned", _LONG, TAG_NAME, "tag"))
 """All files that the page keeps of pictures, in a folder of its own."""
 
-OWN = (TAG_NAME, LOCK_NAME, "limit.json")
-"""The cache's own files, which stay."""
+OWN = (TAG_NAME, LOCK_NAME)
+"""The cache's own files, which stay; so do previz's notes next to them, as that of its limit."""
 
 _INSIDE = re.compile(
     rf"{_LONG}|lamps(/{_LONG}(/{_SHORT}(/rows-\d{{5,}}-\d{{5,}})?)?)?|planes(/{_LONG})?|meters(/near(/{_LONG})?)?"
@@ -235,7 +235,7 @@ def _is_foreign(root: Path, path: Path) -> bool:
         return True
     if path.is_dir():
         return _INSIDE.fullmatch(name) is None
-    return name not in OWN and not any(
+    return name not in OWN and not is_note(path) and not any(
         re.fullmatch(form.name, name) for form in (*FORMS, *CLEANED))
 
 
@@ -245,7 +245,7 @@ def foreign_in(root: Path, forms: tuple[Form, ...] = (*FORMS, MARK), own: tuple[
     if not followed(root):
         return [root] if root.is_symlink() or root.exists() else []
     mine = {found.path for found in files_in(root, forms) if found.ours}
-    mine |= {root / name for name in own}
+    mine |= {root / name for name in own} | {path for path in root.glob("*.json") if is_note(path)}
     return sorted(_others(root, "", mine))
 
 
