@@ -67,6 +67,8 @@ def _once(watch: Watch, scene: Path, options: tuple[str, ...], cameras: tuple[st
                 files = RenderFiles(file, folder, request, last)
                 files.deliver(render(file, request, options=options, cameras=cameras, shown=files.still,
                                      progress=TerminalProgress()), exr=False)
+                for line in files.said:
+                    click.echo(line, err=True)
 
             if not watch.work(work):
                 click.echo("Saved again: left off.", err=True)

@@ -17,6 +17,8 @@ from previz import frames
 from previz.cli import main as program
 from previz.cli.main import main
 from previz.deliver.index import read_index
+from previz.rendering.cache.limit import kept_in, left_in
+from previz.rendering.cache.owned import is_marked
 from previz.stage.views import DOME
 
 pytestmark = pytest.mark.engine
@@ -96,6 +98,15 @@ def test_render_writes_everything_it_names(rendered):
     assert {entry.option for entry in index.entries if entry.option} == {"bounce", "dimmed",
                                                                         "direct"}
     assert index.title == "A corner of the yard office"
+
+
+def test_everything_that_a_render_keeps_is_known_as_its_own(rendered):
+    """The cache is marked, and all in it can be bounded and cleared; beside it lies whose files they are."""
+    out = rendered[0] / "renders" / "office"
+    assert left_in(out / "frames") == []
+    assert is_marked(out / "frames")
+    assert {"lamp", "picture", "planes", "meter", "bodies"} <= {each.kind for each in kept_in(out / "frames")}
+    assert json.loads((out / "scene.json").read_text())["scene"] == "../../office.yaml"
 
 
 def test_an_option_of_levels_is_not_rendered_again(rendered):
