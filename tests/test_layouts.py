@@ -165,7 +165,7 @@ def test_what_a_newer_previz_wrote_is_kept(tmp_path):
     scene = tmp_path / "scene.yaml"
     scene.write_text("previz: 1\n")
     (tmp_path / INDEX_NAME).write_text('{"previz_index": 99, "films": []}')
-    with pytest.raises(DeliveryError, match=WORDS.format(99, 2)):
+    with pytest.raises(DeliveryError, match=WORDS.format(99, 3)):
         read_index(tmp_path)
     fresh = RenderFiles._index(SimpleNamespace(
         folder=tmp_path, file=SimpleNamespace(path=scene, title="yard")))
@@ -251,5 +251,5 @@ def test_an_index_is_written_in_the_layout_of_now(tmp_path):
     """And is read back without a step."""
     index = Index("yard", "yard.yaml", "ab", "0.4.0")
     write_index(tmp_path, index)
-    assert json.loads((tmp_path / INDEX_NAME).read_text())["previz_index"] == 2
+    assert json.loads((tmp_path / INDEX_NAME).read_text())["previz_index"] == 3
     assert read_index(tmp_path) == index

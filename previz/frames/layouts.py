@@ -67,6 +67,12 @@ def _index_faces(index: Content) -> Content:
         for entry in index["entries"]]}
 
 
+def _index_qualities(index: Content) -> Content:
+    """Take up an index whose entries were all of one quality, scene text and version."""
+    made = {"quality": "working", "state": "", "scene_hash": index["scene_hash"], "version": index["version"]}
+    return {**index, "entries": [{**made, **entry} for entry in index["entries"]]}
+
+
 def _page_green(page: Content) -> Content:
     """Take up a look whose cameras' shift towards green was called tint."""
     def renamed(key: str, values: Content) -> Content:
@@ -78,8 +84,9 @@ def _page_green(page: Content) -> Content:
 
 
 LAYOUTS = {
-    "previz_index": Layout(2, {1: _index_faces}),
+    "previz_index": Layout(3, {1: _index_faces, 2: _index_qualities}),
     "previz_page": Layout(2, {1: _page_green}),
+    "previz_folder": Layout(),
     "previz_limit": Layout(),
     "previz_frames": Layout(),
     "previz_lamp": Layout(2, {1: _lamp_names}),
