@@ -49,7 +49,7 @@ def command(scene, out, size, quality, samples, seed, bands, backend, subjects, 
     from previz.scene.read import load
     from previz.studies.compare import compare
 
-    file, folder = load(scene), out_folder(out, scene)
+    file, folder = load(scene), out_folder(out, scene, files=("compare.png", "compare.pdf"))
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     compared = compare(file, request, subjects=dict(subjects), progress=TerminalProgress(), **study)
     written = compared.sheet(folder / "compare")

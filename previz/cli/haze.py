@@ -56,6 +56,7 @@ def command(scene, option, out, factors, camera, face, as_json, as_csv, **reques
     twice the scene's own come from one render; others are rendered anew, and it is said which.
     """
     from previz.cli.progress import TerminalProgress
+    from previz.deliver.stems import plain
     from previz.rendering.request import Request
     from previz.studies.haze import haze
 
@@ -65,4 +66,4 @@ def command(scene, option, out, factors, camera, face, as_json, as_csv, **reques
                  camera=camera, figure=face, progress=TerminalProgress())
     tail = "".join(c if c.isalnum() else "-"
                    for c in "-".join(filter(None, (option, found.ladder.camera))))
-    print_rows(found, as_json, as_csv, found.sheet(folder / f"haze-{tail}"))
+    print_rows(found, as_json, as_csv, found.sheet(folder / plain(f"haze-{tail}")))

@@ -81,7 +81,7 @@ def command(frames, title, subtitle, across, aspect, slope, offset, power, satur
         grade = Grade(cdl, working, table)
     except (GradeError, ValueError) as error:
         raise click.UsageError(str(error)) from error
-    folder = out_folder(out, shots_named(frames)[0].which.path)
+    folder = out_folder(out, shots_named(frames)[0].which.path, files=("mood.png", "mood.pdf", "mood.html"))
     found = mood(frames, Request(folder / "frames", **request), aspect=aspect, grade=grade, title=title,
                  subtitle=subtitle, across=across, progress=TerminalProgress(),
                  cache_of=lambda path: out_folder(out, path) / "frames")

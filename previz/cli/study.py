@@ -61,6 +61,7 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, no
     background; as a sheet with plots, PNG and PDF.
     """
     from previz.cli.progress import TerminalProgress
+    from previz.deliver.stems import plain
     from previz.rendering.request import Request
     from previz.studies.study import study
 
@@ -68,6 +69,6 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, no
     folder = out_folder(out, scene)
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     found = study(lit, request, pictures=not no_pictures, progress=TerminalProgress(), **uses)
-    stem = folder / f"study-{''.join(c if c.isalnum() else '-' for c in found.lamp)}"
+    stem = folder / plain(f"study-{''.join(c if c.isalnum() else '-' for c in found.lamp)}")
     print_rows(found, as_json, as_csv, found.sheet(stem))
     print_doubts(found.doubtful)

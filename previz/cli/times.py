@@ -104,7 +104,7 @@ def command(scene, place, date, zone, given, first, last, every, option, out, si
     moments = [datetime.datetime.combine(date.date(), each, zone)
                for each in clock_times(given, first, last, every)]
     file, lit = scene_of(scene, option)
-    folder = out_folder(out, scene)
+    folder = out_folder(out, scene, files=("times.png", "times.pdf"))
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     day = times(lit, request, moments=moments, latitude=place[0], longitude=place[1],
                 title=file.title or scene.stem, progress=TerminalProgress(), **study)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from previz.cli.ending import say
 from previz.cli.options import kept_up
 from previz.studies.folders import out_folder
 
@@ -38,7 +39,7 @@ def command(scene, options, cameras, out, **request):
         while True:
             watch.taken()
             _once(watch, scene, options, cameras, folder, requests.values())
-            click.echo(f"Waiting for {scene} to be saved; Ctrl-C ends it.", err=True)
+            say(f"Waiting for {scene} to be saved; Ctrl-C ends it.")
             watch.wait()
     finally:
         watch.close()
@@ -47,10 +48,9 @@ def command(scene, options, cameras, out, **request):
 def _once(watch: Watch, scene: Path, options: tuple[str, ...], cameras: tuple[str, ...], folder: Path,
           requests: Iterable[Request]) -> None:
     """Render the scene as it is now, in every quality, unless it is saved again meanwhile."""
-    from previz.cli.disk import disk_words
     from previz.cli.progress import TerminalProgress
     from previz.cli.watching import named_files
-    from previz.errors import PrevizError
+    from previz.errors import PrevizError, resource_error
     from previz.scene.read import load
     from previz.studies.render import render
     from previz.studies.render_files import RenderFiles
@@ -67,11 +67,11 @@ def _once(watch: Watch, scene: Path, options: tuple[str, ...], cameras: tuple[st
                                      progress=TerminalProgress()), exr=False)
 
             if not watch.work(work):
-                click.echo("Saved again: left off.", err=True)
+                say("Saved again: left off.")
                 return
-            click.echo(f"{request.quality}: {folder} after {time.monotonic() - began:.1f} s", err=True)
+            say(f"{request.quality}: {folder} after {time.monotonic() - began:.1f} s")
     except PrevizError as error:
-        click.echo(str(error), err=True)
-    except OSError as error:
+        say(str(error))
+    except (OSError, MemoryError) as error:
         # A full disk, or an editor that has taken the file away for a moment.
-        click.echo(disk_words(error) or f"{scene} cannot be read: {error.strerror}.", err=True)
+        say(str(resource_error(error) or f"{scene} cannot be read: {error}."))

@@ -2,15 +2,28 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterable, Sequence
 
 KINDS = ("", "-map", "-rig", "-scopes")
 """What follows a stem in the names of a picture's files."""
 
 
+LONGEST = 200
+"""Most of a stem; file systems take names of 255, with what marks a file's kind, and that it is being
+written. [bytes]"""
+
+
 def plain(text: str) -> str:
-    """Return a name as part of a file's: letters, figures, - and _ stay, the rest becomes -."""
-    return "".join(c if c.isalnum() or c in "-_" else "-" for c in text)
+    """Return a name as part of a file's: letters, figures, - and _ stay, the rest becomes -.
+
+    One that is too long for a file system loses its end, for a mark of all that it was.
+    """
+    made = "".join(c if c.isalnum() or c in "-_" else "-" for c in text)
+    if len(made.encode()) <= LONGEST:
+        return made
+    mark = f"-{zlib.crc32(text.encode()):08x}"
+    return made.encode()[: LONGEST - len(mark)].decode(errors="ignore") + mark
 
 
 def unique_stems(names: Iterable[Sequence[str]], kinds: Sequence[str] = ("",)) -> list[str]:

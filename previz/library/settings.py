@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict
 
 from previz.errors import RequestError
-from previz.studies.folders import out_folder
+from previz.studies.folders import out_folder, usable
 
 if TYPE_CHECKING:
     from previz.rendering.progress import Progress
@@ -62,7 +62,7 @@ def request_of(scene: Path, settings: Mapping[str, object]) -> tuple[Request, Pr
     Raises
     ------
     RequestError
-        There is no such setting or quality, or a size is none.
+        There is no such setting or quality, a size is none, or nothing can be written to the cache.
     """
     from previz.rendering.progress import Progress
     from previz.rendering.request import QUALITIES, Request
@@ -72,8 +72,9 @@ def request_of(scene: Path, settings: Mapping[str, object]) -> tuple[Request, Pr
     check(given, Settings.__annotations__, "setting")
     check([given.get("quality", "working")], QUALITIES, "quality")
     given["size"] = _size(given.get("size", 960))
-    cache = given.pop("cache", None) or cache_of(scene)
-    return Request(cache=Path(cache), **given), progress
+    cache = given.pop("cache", None)
+    folder = cache_of(scene) if cache is None else usable(Path(cache))
+    return Request(cache=folder, **given), progress
 
 
 def _size(value: Any) -> tuple[int, int | None]:

@@ -17,7 +17,7 @@ from previz.deliver.index import INDEX_NAME, Entry, Index, file_entry, read_inde
 from previz.deliver.map import write_map
 from previz.deliver.rig_sheet import write_rig
 from previz.deliver.scopes import write_scopes
-from previz.deliver.stems import stems_of
+from previz.deliver.stems import KINDS, stems_of
 from previz.deliver.wording import settings_text
 from previz.exposure import metering
 from previz.exposure.camera import settings_of
@@ -27,15 +27,25 @@ from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, CameraSett
 from previz.scene.read import SceneFile
 from previz.stage.records import Camera, Grip, Rig
 from previz.stage.views import DOME
+from previz.studies.folders import usable
 from previz.studies.render import Rendered, Shot
 
 
 class RenderFiles:
-    """The folder that a scene's renders are delivered to, made when the first file is written."""
+    """The folder that a scene's renders are delivered to, made when the first file is written.
+
+    Raises
+    ------
+    RequestError
+        They cannot be written there.
+    """
 
     def __init__(self, file: SceneFile, folder: Path):
         self.file, self.folder = file, folder
         self.stems = stems_of(file)
+        usable(folder, files=(INDEX_NAME, *(
+            f"{stem}{kind}" for stem in self.stems.values()
+            for kind in (*(f"{each}.png" for each in KINDS), ".exr"))))
         self.title = file.title or file.path.stem
 
     def still(self, option: str, camera: Camera, still: np.ndarray, words: str) -> None:
