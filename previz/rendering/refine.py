@@ -20,15 +20,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from previz import frames as fr
+from previz.engine.backend import runs_on
 from previz.engine.render import row_bands
 from previz.exposure.comparing.views import pinhole_rays
 from previz.exposure.mix import mix_xyz
 from previz.frames.gathered import Gathered
 from previz.physics.light import lamp_band_xyz
+from previz.rendering.ahead import refuse
 from previz.rendering.cache.picture import assemble, camera_job, planes_of, remove_rows, together
 from previz.rendering.cache.plan import LampState, plan
 from previz.rendering.cache.store import joined
 from previz.rendering.metering import FACE_RADIUS
+from previz.rendering.pace import Pace
 from previz.stage.records import Camera, Stage
 
 if TYPE_CHECKING:
@@ -107,7 +110,7 @@ class Refiner:
         self.began = time.monotonic()
         self.noise: float | None = None
         self.mask, self.on_faces = np.zeros((0, 0), bool), False
-        self._pace = 0.0
+        self._pace, self.pace = 0.0, Pace()
 
     def run(self, each_round: Callable[[Round], None] | None = None) -> Round:
         """Refine until the goal is reached; what is there is kept after each round.
@@ -116,7 +119,16 @@ class Refiner:
         ------
         KeyboardInterrupt
             Passed on after what was gathered has been saved.
+        ResourceError
+            There surely is not enough memory or disk for it.
         """
+        refuse(self.job, self.camera)
+        try:
+            return self._rounds(each_round)
+        finally:
+            self.pace.keep(self.order.cache, runs_on(self.order.backend))
+
+    def _rounds(self, each_round: Callable[[Round], None] | None) -> Round:
         counts: np.ndarray | None = None
         needed: set[str] | None = None
         while True:
@@ -226,7 +238,10 @@ class Refiner:
                 began = time.monotonic()
                 counts = None if share is None else np.maximum(1, np.rint(paths * share)).astype(int)
                 job.step(paths, counts)
-                self._pace = (time.monotonic() - began) / (paths * self.order.width * rows[1])
+                spent = time.monotonic() - began
+                self._pace = spent / (paths * self.order.width * rows[1])
+                if job.done > 1:
+                    self.pace.add(paths * self.order.width * rows[1], spent)
                 samples += paths
                 self._report()
         finally:

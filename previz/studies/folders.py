@@ -116,7 +116,8 @@ def _free(path: Path) -> None:
     """Refuse a file where a folder lies, or whose name is too long."""
     longest = _longest(_nearest(path.parent), "PC_NAME_MAX")
     if len(os.fsencode(path.name)) > longest:
-        raise RequestError(f"The name '{path.name[:40]}...' is too long: a file's may have {longest} bytes there.")
+        raise RequestError(f"The name '{path.name[:40]}...' is too long: a file's may have {longest} bytes "
+                           "there.")
     if path.is_dir():
-        raise RequestError(f"'{path}' is a folder, and a file of that name is to be written; move it away, or "
-                           "give another place with --out.")
+        raise RequestError(f"'{path}' is a folder, and a file of that name is to be written; move it away, "
+                           "or give another place with --out.")

@@ -18,6 +18,9 @@ from previz.exposure.metering import Mixed, jackknife
 from previz.physics.rays import rectangle_reach
 from previz.physics.sky_level import clear_sun_illuminance
 from previz.physics.solar import sun_position
+from previz.rendering.ahead import look_ahead
+from previz.rendering.job import StageJob
+from previz.rendering.needs import EACH_STILL
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.daylight import Sun as ScenicSun
@@ -152,6 +155,9 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
             changed = lit_at(scene, moment, latitude, longitude)
             stage = build_stage(changed)
             select((figure,) if figure else (), faces_of(stage), "figure")
+            if not hours:
+                look_ahead([(StageJob(stage, request.meter_order()), each) for each in stage.cameras
+                            if each.name == name], request, progress, held=EACH_STILL, times=len(moments))
             hour, figure_of_all = _hour(changed, stage, name, figure_of_all, moment, place, throw, request,
                                         progress)
             hours.append(hour)

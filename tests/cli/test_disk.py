@@ -116,8 +116,9 @@ def test_every_command_says_first_that_it_cannot_write(words, tmp_path, monkeypa
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("previz.stage.build.build_stage", lambda *_: pytest.fail("work was begun"))
     Path("a.yaml").write_text(
-        "previz: 1\nroom: {size: [3 m, 3 m, 2.5 m]}\nhaze: {level: light}\ndaylight: {sky: overcast, illuminance: 60 lx}\n"
-        "cameras:\n  - {name: A, at: [1 m, 1 m, 1 m], aim: [2 m, 2 m, 1 m], lens: 25 mm, stop: T2.8, iso: 800}\n")
+        "previz: 1\nroom: {size: [3 m, 3 m, 2.5 m]}\nhaze: {level: light}\n"
+        "daylight: {sky: overcast, illuminance: 60 lx}\ncameras:\n"
+        "  - {name: A, at: [1 m, 1 m, 1 m], aim: [2 m, 2 m, 1 m], lens: 25 mm, stop: T2.8, iso: 800}\n")
     Path("shut").write_text("kept")
     more = ("--place", "52, 13", "--date", "2026-06-01", "--zone", "+02:00", "--at", "12:00")
     done = CliRunner().invoke(previz, [*words, *(more if words[0] == "times" else ())])
