@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -66,11 +67,11 @@ def look_ahead(shots: Sequence[tuple[StageJob, Camera]], request: Request, progr
     pictures = [_picture(job, camera, request, first) for job, camera in shots]
     if not pictures:
         return
-    ahead = _Ahead(request.cache, request.size[0], held)
-    pace = kept_pace(request.cache, runs_on(request.backend))
-    needs = needs_of(pictures * times, held=held)
-    quick = pace is None or needs.paths / pace < TOLD_FROM
-    if quick and seconds is None and ahead.comfortable(needs):
+    running = runs_on(request.backend)
+    ahead = _Ahead(request.cache, request.size[0], held, running == "gpu")
+    pace = kept_pace(request.cache, running)
+    quick = pace is None or needs_of(pictures * times, held=held).paths / pace < TOLD_FROM
+    if quick and seconds is None and ahead.comfortable(pictures * times):
         return
     pictures = _as_cached(shots, request, pictures) * times
     ahead.refuse(pictures)
@@ -84,7 +85,7 @@ def look_ahead(shots: Sequence[tuple[StageJob, Camera]], request: Request, progr
 def refuse(job: StageJob, camera: Camera) -> None:
     """Refuse a picture that there surely is not enough memory or disk for; see `look_ahead`."""
     order, stage = job.order, job.stage
-    _Ahead(order.cache, order.width, EACH_HELD).refuse([Picture(
+    _Ahead(order.cache, order.width, EACH_HELD, on_gpu=False).refuse([Picture(
         order.width, order.height, len(stage.lamps), order.bands, order.sampling.samples, _faces(job))])
 
 
@@ -119,31 +120,31 @@ def _as_cached(shots: Sequence[tuple[StageJob, Camera]], request: Request,
 class _Ahead:
     """What pictures need, held against what there is."""
 
-    def __init__(self, cache: Path, asked: int, held: float):
+    def __init__(self, cache: Path, asked: int, held: float, on_gpu: bool):
         self.cache, self.asked, self.held = cache, asked, held
         self.memory, self.used = machine.memory_left(), machine.used()
         self.disk, self.file = machine.disk_left(cache), machine.largest_file()
-        self.limit = limit_of(cache)
+        self.gpu, self.limit = machine.gpu_left() if on_gpu else None, limit_of(cache)
 
-    def comfortable(self, needs: Needs) -> bool:
+    def comfortable(self, pictures: Sequence[Picture]) -> bool:
         """Return whether there is plenty of everything."""
-        shares = [(self._more(needs, left), left.size) for left in self.memory]
-        shares += [(needs.disk, min(self.limit, self.limit if self.disk is None else self.disk))]
-        shares += [] if self.file is None else [(needs.file, self.file)]
-        return all(need < COMFORT * there for need, there in shares)
+        fit = all(limit.need(pictures) < COMFORT * limit.there for limit in self._limits())
+        return fit and self._needs(pictures).disk < self.limit
 
     def refuse(self, pictures: Sequence[Picture]) -> None:
         """Raise ResourceError where pictures surely cannot be had, with what can."""
-        for what, need, there, where, else_ in self._limits():
-            if SURE * need(pictures) > there:
+        for what, need, there, where, else_, sure in self._limits():
+            if sure and SURE * need(pictures) > there:
                 raise ResourceError(
                     f"{_count(pictures)} {_size(need(pictures))} {what}, and {_size(there)} {where}",
-                    self._fitting(pictures, lambda some, need=need, there=there: need(some) <= there, else_))
+                    self._fitting(pictures, need, there, else_))
 
     def _limits(self) -> Iterator[_Limit]:
         for left in self.memory:
-            yield _Limit("of memory", lambda some, left=left: self._more(self._needs(some), left), left.size,
-                         left.why, left.advice)
+            yield _Limit("of memory", partial(self._more, left), left.size, left.why, left.advice)
+        if self.gpu is not None:
+            yield _Limit("of the GPU's memory", lambda some: self._needs(some).gpu, self.gpu,
+                         "are free on it", "", sure=False)
         if self.file is not None:
             yield _Limit("for a single file", lambda some: self._needs(some).file, self.file,
                          "is the most of one here (`ulimit -f`)", "Raise the limit.")
@@ -153,7 +154,7 @@ class _Ahead:
 
     def doubts(self, pictures: Sequence[Picture]) -> Iterator[str]:
         """Yield what may be short."""
-        for what, need, there, where, _ in self._limits():
+        for what, need, there, where, *_ in self._limits():
             if NEAR * need(pictures) > there:
                 yield (f"That may be short: {_count(pictures)} about {_size(need(pictures))} {what}, and "
                        f"{_size(there)} {where}.")
@@ -166,9 +167,9 @@ class _Ahead:
     def _needs(self, pictures: Sequence[Picture]) -> Needs:
         return needs_of(pictures, held=self.held)
 
-    def _more(self, needs: Needs, left: machine.Left) -> float:
+    def _more(self, left: machine.Left, pictures: Sequence[Picture]) -> float:
         """Return what is needed over what this process has already, and uses again. [byte]"""
-        own, addresses = self.used
+        needs, (own, addresses) = self._needs(pictures), self.used
         return max(needs.addresses - addresses if left.mapped else needs.memory - own, 0.0)
 
     def _at_once(self, pictures: Sequence[Picture]) -> float:
@@ -176,8 +177,11 @@ class _Ahead:
         largest = max(self._needs([each]).disk for each in pictures)
         return min(self._needs(pictures).disk, self.limit + 2 * largest)
 
-    def _fitting(self, pictures: Sequence[Picture], fits: Fits, else_: str) -> str:
+    def _fitting(self, pictures: Sequence[Picture], need: Need, there: float, else_: str) -> str:
         """Return what of the pictures would fit, in words."""
+        def fits(some: Sequence[Picture]) -> bool:
+            return need(some) <= there
+
         words = []
         widest = max(pictures, key=lambda each: each.pixels)
         width = int(widest.width * _most(lambda share: fits([each.scaled(share) for each in pictures])))
@@ -194,16 +198,20 @@ class _Ahead:
 
 
 class _Limit(NamedTuple):
-    """What pictures need of something, what there is of it, where, and what else can be done. [byte]"""
+    """What pictures need of something, what there is of it, where, and what else can be done. [byte]
+
+    Of what is not `sure`, nothing is refused.
+    """
 
     what: str
-    need: Callable[[Sequence[Picture]], float]
+    need: Need
     there: float
     where: str
     else_: str
+    sure: bool = True
 
 
-Fits = Callable[[Sequence[Picture]], bool]
+Need = Callable[[Sequence[Picture]], float]
 
 
 def _most(fits: Callable[[float], bool]) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import os
 import shutil
 from collections.abc import Iterator
@@ -53,6 +54,25 @@ def disk_left(folder: Path) -> float | None:
 def largest_file() -> float | None:
     """Return how large a file may be, None without a limit. [byte]"""
     return _limit("RLIMIT_FSIZE")
+
+
+def gpu_left() -> float | None:
+    """Return the free memory of the GPU that is used first, None where the driver does not say. [byte]
+
+    Source: NVML API reference, nvmlDeviceGetMemoryInfo.
+    """
+    try:
+        library = ctypes.CDLL("libnvidia-ml.so.1")
+    except OSError:
+        return None
+    device, about = ctypes.c_void_p(), (ctypes.c_ulonglong * 3)()
+    first = os.environ.get("CUDA_VISIBLE_DEVICES", "0").split(",")[0]
+    number = int(first) if first.isdecimal() else 0
+    fine = (library.nvmlInit_v2() == 0
+            and library.nvmlDeviceGetHandleByIndex_v2(number, ctypes.byref(device)) == 0
+            and library.nvmlDeviceGetMemoryInfo(device, about) == 0)
+    # In this order: all, free, used.
+    return float(about[1]) if fine else None
 
 
 def used() -> tuple[float, float]:

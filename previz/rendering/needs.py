@@ -34,6 +34,9 @@ pixel of that. [byte]"""
 EACH_WRITTEN, EACH_LAMP_WRITTEN = 75.0, 6.6
 """Memory of a pixel while its files are made, and of each lamp at it. [byte]"""
 
+GPU, EACH_ON_GPU = 2200 * MB, 90.0
+"""Memory of the GPU: of the engine with a full strip of sums, and of each pixel. [byte]"""
+
 EACH_HELD = 35.0
 """Memory of a pixel of a picture that waits for its sheet. [byte]"""
 
@@ -99,6 +102,8 @@ class Needs:
         What frames and files take in the end. [byte]
     file : float
         Its largest file. [byte]
+    gpu : float
+        Most of the GPU's, where it renders. [byte]
     paths : float
         Paths that are not in the cache.
     """
@@ -107,6 +112,7 @@ class Needs:
     addresses: float
     disk: float
     file: float
+    gpu: float
     paths: float
 
 
@@ -127,6 +133,7 @@ def needs_of(pictures: Sequence[Picture], *, held: float = EACH_HELD) -> Needs:
     return Needs(
         memory, BASE_ADDRESSES + mapped + max(shown, BASE + waiting + together), sum(map(_on_disk, pictures)),
         max((max(4.0 * each.pixels * each.bands, _files(each)) for each in pictures), default=0.0),
+        max((GPU + EACH_ON_GPU * each.pixels for each in pictures if each.missing), default=0.0),
         sum(each.missing * each.pixels * each.samples for each in pictures))
 
 

@@ -148,7 +148,7 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
     if not scene.cameras:
         raise no_camera()
     name = select_one(camera, [each.name for each in scene.cameras], "camera")
-    hours = []
+    hours: list[Hour] = []
     with progress.running(len(moments)):
         for moment in moments:
             place = sun_position(moment, latitude_deg=latitude, longitude_deg=longitude)

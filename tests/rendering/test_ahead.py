@@ -137,6 +137,18 @@ def test_what_may_be_short_is_told_and_tried(shots, machine_of):
     assert len(said) == 1
 
 
+def test_a_small_gpu_is_told_of(shots, machine_of, monkeypatch):
+    """Its need is known less well, so nothing is refused for it. 3840x2160 took 3.0 GB (DEVELOPERS.md)."""
+    machine_of()
+    asked, request, progress, said = shots((3840, 2160))
+    assert needs_of([Picture(3840, 2160, 16, 12, 16)]).gpu / GB == pytest.approx(3.0, rel=0.05)
+    monkeypatch.setattr(ahead, "runs_on", lambda _: "gpu")
+    monkeypatch.setattr(machine, "gpu_left", lambda: 2 * GB)
+    look_ahead(asked, request, progress)
+    assert said == ["That may be short: A picture of 3840x2160 needs about 2.9 GB of the GPU's memory, and 2.0 GB "
+                    "are free on it."]
+
+
 def test_a_cache_that_cannot_hold_the_frames_is_told(shots, machine_of):
     """40 pictures of UHD take more than the usual 20 GB; what goes is rendered again."""
     machine_of()
