@@ -39,7 +39,7 @@ def command(scene: Path | None, out: Path | None, limit: int | None, clear: bool
     from previz.rendering.cache.contents import contents_of
     from previz.rendering.cache.limit import make_room, set_limit
 
-    caches = _caches(scene, out, clear or limit is not None)
+    caches = _caches(scene, out, clear or limit is not None, limit is None)
     if not caches:
         click.echo("Nothing is kept: no scene has been rendered here.")
         return
@@ -53,9 +53,9 @@ def command(scene: Path | None, out: Path | None, limit: int | None, clear: bool
             click.echo(line)
 
 
-def _caches(scene: Path | None, out: Path | None, write: bool) -> list[Path]:
+def _caches(scene: Path | None, out: Path | None, write: bool, full: bool) -> list[Path]:
     if scene is not None or out is not None:
-        cache = out_folder(out, scene or Path("scene"), write=write) / "frames"
+        cache = out_folder(out, scene or Path("scene"), write=write, full=full) / "frames"
         return [cache] if cache.is_dir() else []
     from previz.rendering.cache.contents import cache_folders
 

@@ -79,18 +79,18 @@ def request_of(scene: Path, settings: Mapping[str, object]) -> tuple[Request, Pr
 
 def _size(value: Any) -> tuple[int, int | None]:
     """Return a width, or a width and a height, as a request has them. [px]"""
-    from previz.rendering.request import LEAST_SIDE
+    from previz.rendering.size import LEAST_SIDE, MOST_SIDE
 
     sides = (value, None) if isinstance(value, numbers.Integral) else value
     try:
         width, height = sides
-        fits = all(isinstance(each, numbers.Integral) and int(each) >= LEAST_SIDE
+        fits = all(isinstance(each, numbers.Integral) and LEAST_SIDE <= int(each) <= MOST_SIDE
                    for each in (width, LEAST_SIDE if height is None else height))
     except (TypeError, ValueError):
         fits = False
     if not fits:
         raise RequestError(f"{value!r} is no size of a picture",
-                           f"Give (960, 540), or 960 for the width; {LEAST_SIDE} px at least.")
+                           f"Give (960, 540), or 960 for the width; {LEAST_SIDE} to {MOST_SIDE} px.")
     return int(width), None if height is None else int(height)
 
 

@@ -78,6 +78,7 @@ def look_ahead(shots: Sequence[tuple[StageJob, Camera]], request: Request, progr
     for line in ahead.doubts(pictures):
         progress.say(line)
     if pace is not None:
+        progress.time_told = True
         for line in _time(needs_of(pictures, held=held).paths / pace, first is not None, seconds):
             progress.say(line)
 
@@ -240,7 +241,9 @@ def _count(pictures: Sequence[Picture]) -> str:
 
 
 def _size(count: float) -> str:
-    return f"{count / 1e9:.1f} GB" if count >= 1e9 else f"{max(count, 0) / 1e6:.0f} MB"
+    if count < 1e6:
+        return f"{count / 1e3:.0f} kB"
+    return f"{count / 1e9:.1f} GB" if count >= 1e9 else f"{count / 1e6:.{0 if count >= 1e7 else 1}f} MB"
 
 
 def _span(seconds: float) -> str:

@@ -17,7 +17,8 @@ USUAL_LONGEST = {"PC_NAME_MAX": 255, "PC_PATH_MAX": 4096}
 """Longest name and path where the system does not say. [bytes]"""
 
 
-def out_folder(out: Path | None, scene: Path, *, write: bool = True, files: Iterable[str] = ()) -> Path:
+def out_folder(out: Path | None, scene: Path, *, write: bool = True, full: bool = False,
+               files: Iterable[str] = ()) -> Path:
     """Return the folder that a scene's files go to.
 
     Parameters
@@ -26,6 +27,8 @@ def out_folder(out: Path | None, scene: Path, *, write: bool = True, files: Iter
         As requested; renders/<scene> without.
     write : bool
         Whether anything is to be written there.
+    full : bool
+        Whether a disk that is full will do, as where files are only removed.
     files : iterable of str
         Names of files that will be.
 
@@ -36,10 +39,10 @@ def out_folder(out: Path | None, scene: Path, *, write: bool = True, files: Iter
         files; said before any work.
     """
     folder = out if out is not None else Path("renders") / scene.stem
-    return usable(folder, write=write, files=files)
+    return usable(folder, write=write, full=full, files=files)
 
 
-def usable(folder: Path, *, write: bool = True, files: Iterable[str] = ()) -> Path:
+def usable(folder: Path, *, write: bool = True, full: bool = False, files: Iterable[str] = ()) -> Path:
     """Return a folder that files can be written to; see `out_folder`."""
     there = _nearest(folder)
     if not there.is_dir():
@@ -51,7 +54,7 @@ def usable(folder: Path, *, write: bool = True, files: Iterable[str] = ()) -> Pa
         if not each.is_dir():
             raise RequestError(f"'{each}' is a file, and a folder of that name is needed; move it away, or "
                                "give another folder with --out.")
-        _try(each)
+        _try(each, full)
     for name in files:
         _free(folder / name)
     return folder
@@ -93,11 +96,13 @@ def _longest(there: Path, what: str) -> int:
     return USUAL_LONGEST[what]
 
 
-def _try(folder: Path) -> None:
+def _try(folder: Path, full: bool) -> None:
     """Write a little to a folder, and remove it: rights alone do not say that a disk takes anything."""
     refusal = f"Nothing can be written to the folder '{folder}'"
     if not os.access(folder, os.W_OK | os.X_OK):
         raise RequestError(f"{refusal}; give another with --out.")
+    if full:
+        return
     try:
         handle, name = tempfile.mkstemp(prefix=".previz-", suffix=".part", dir=folder)
         try:

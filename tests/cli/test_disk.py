@@ -37,7 +37,7 @@ def test_a_full_disk_is_reported_with_what_to_do():
 
 
 @pytest.mark.parametrize("fault", [
-    MemoryError(), RuntimeError("jit_malloc(): out of memory! Could not allocate 8 bytes"),
+    MemoryError(), RuntimeError("jit_malloc(): out of memory! Could not allocate 8 bytes (backend=LLVM)."),
     RuntimeError("std::bad_alloc"), error(errno.ENOMEM)])
 def test_memory_that_is_used_up_is_reported(fault):
     """As numpy, the engine and the system say it; a fault of another kind is left as it is."""
@@ -46,6 +46,8 @@ def test_memory_that_is_used_up_is_reported(fault):
     assert "--size" in told.value.advice and told.value.__cause__ is fault
     with pytest.raises(RuntimeError, match="wrong"), resources_told():
         raise RuntimeError("wrong")
+    gpu = resource_error(RuntimeError("jit_malloc(): out of memory! (backend=CUDA, shared=0)"))
+    assert "on the GPU" in str(gpu) and "--backend processor" in gpu.advice
 
 
 def test_a_file_in_the_place_of_the_folder_is_reported_before_any_work(tmp_path):

@@ -145,8 +145,8 @@ def test_a_small_gpu_is_told_of(shots, machine_of, monkeypatch):
     monkeypatch.setattr(ahead, "runs_on", lambda _: "gpu")
     monkeypatch.setattr(machine, "gpu_left", lambda: 2 * GB)
     look_ahead(asked, request, progress)
-    assert said == ["That may be short: A picture of 3840x2160 needs about 2.9 GB of the GPU's memory, and 2.0 GB "
-                    "are free on it."]
+    assert said == ["That may be short: A picture of 3840x2160 needs about 2.9 GB of the GPU's memory, and "
+                    "2.0 GB are free on it."]
 
 
 def test_a_cache_that_cannot_hold_the_frames_is_told(shots, machine_of):
@@ -246,3 +246,20 @@ def test_limits_of_the_process_count_what_it_has(system, monkeypatch):
     monkeypatch.setattr(machine, "_limit", {"RLIMIT_AS": 1024e3, "RLIMIT_DATA": None}.get)
     assert [(left.size, left.mapped) for left in machine.memory_left()] == [(1024e3 - 700 * 1024, True)]
     assert "ulimit -v" in machine.memory_left()[0].why
+
+
+def test_a_long_time_is_told_once_where_no_pace_was_known(monkeypatch):
+    """By the work so far, once that says something; not where it was told before."""
+    now, said = [0.0], []
+    monkeypatch.setattr("previz.rendering.progress.time.monotonic", lambda: now[0])
+    progress = Progress(message=said.append)
+    with progress.running(100.0):
+        for now[0] in (10.0, 30.0, 40.0):
+            progress.add(1.0, "A")
+    assert said == ["About 24 min more, by the work so far."]
+    now[0] = 0.0
+    progress.start(3.0)
+    progress.time_told = False
+    now[0] = 60.0
+    progress.add(1.0, "A")
+    assert len(said) == 1
