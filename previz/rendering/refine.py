@@ -229,7 +229,7 @@ class Refiner:
         if files:
             job.take_up([_rows_of(file.gathered, *rows) for file in files])
         planned = samples or FIRST
-        end, started = samples + planned, samples
+        end, started, weight = samples + planned, samples, job.weight
         try:
             while samples < end:
                 paths = self._fitting(max(1, round(planned / 2)), rows, not files and job.done < 2)
@@ -245,8 +245,10 @@ class Refiner:
                 samples += paths
                 self._report()
         finally:
+            # An interrupt may have come when a pass was just in.
+            samples = started + job.weight - weight
             # An estimate of the spread takes two passes; a lone first one is not kept.
-            if samples > started and job.done > 1:
+            if samples > started and job.done > 1 and not job.torn:
                 self.cache.put_all(lamps, job, samples, whole)
         return samples > started
 

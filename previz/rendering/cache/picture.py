@@ -216,20 +216,22 @@ class Tracer:
                 rows: tuple[int, int] | None) -> None:
         """Render passes until the lamps have their samples; what was gathered is kept."""
         enough, paths = self.order.sampling.samples, self.paths(lamps)
-        saved, kept, started = time.monotonic(), samples, samples
+        saved, kept, started, before = time.monotonic(), samples, samples, job.done
         try:
             while samples < enough:
                 each, began = paths[round(samples / job.each) % len(paths)], time.monotonic()
                 job.step(each)
                 if samples > started:
                     self.pace.add(each * job.rows * job.width, time.monotonic() - began)
-                samples += job.each
+                samples = started + (job.done - before) * job.each
                 self._count(1.0)
                 if time.monotonic() - saved > SAVE_EVERY and samples < enough:
                     self.cache.put_all(lamps, job, samples, rows)
                     saved, kept = time.monotonic(), samples
-        except KeyboardInterrupt:
-            if samples > kept:
+        except (KeyboardInterrupt, MemoryError, RuntimeError):
+            # It may have come when a pass was just in.
+            samples = started + (job.done - before) * job.each
+            if samples > kept and not job.torn:
                 self.cache.put_all(lamps, job, samples, rows)
             raise
         self.cache.put_all(lamps, job, samples, rows)
