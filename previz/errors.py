@@ -6,6 +6,7 @@
       EngineError  the renderer cannot run here
       DataError    a file of frames, a mesh or a picture cannot be read or written
         frames.FramesError, deliver.atomic.DeliveryError, exposure.grading.GradeError
+      ResourceError the machine has not enough memory or disk, or does not let the program at it
 
 Every one of them says what is wrong and what to do about it. The program prints the text and exits
 with 2; anything else that escapes is a fault of the program itself.
@@ -13,7 +14,10 @@ with 2; anything else that escapes is a fault of the program itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import contextlib
+import errno
+import os
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 SHOWN_COLUMNS = 100
@@ -143,3 +147,68 @@ class DataError(_AdvisedError):
     advice : str
         What to do about it.
     """
+
+
+class ResourceError(_AdvisedError):
+    """The machine has not enough memory or disk for it, or does not let the program write there.
+
+    Parameters
+    ----------
+    message : str
+        What is wrong, with the place.
+    advice : str
+        What to do about it.
+    """
+
+
+_SPACE = "Free some space there, or give another place with --out."
+_RIGHTS = "Give a place that can be written to with --out, or mend its rights."
+_PLACE = "Give another place with --out."
+_FILES = "Close other programs, or raise the limit with `ulimit -n`."
+
+DISK = {
+    errno.ENOSPC: _SPACE, errno.EDQUOT: _SPACE, errno.EROFS: _RIGHTS, errno.EACCES: _RIGHTS,
+    errno.EPERM: _RIGHTS, errno.ENOTDIR: _PLACE, errno.EISDIR: _PLACE,
+    errno.ENOENT: "It was taken away meanwhile: put it back, or give another place with --out.",
+    errno.EFBIG: "A file may not be larger there: raise the limit (`ulimit -f`), give another place with "
+                 "--out, or make the picture smaller with --size.",
+    errno.ENAMETOOLONG: "Give a shorter name.",
+    errno.EIO: "The disk there cannot be read or written: look after it first.",
+    errno.ESTALE: "The disk there has gone: look after it first.",
+    errno.EMFILE: _FILES, errno.ENFILE: _FILES,
+}  # fmt: skip
+"""What of a disk goes wrong that a user can mend -> what to do."""
+
+MEMORY = "Make pictures smaller with --size, or take fewer at once with --camera and --option."
+"""What to do where the memory is used up."""
+
+_NO_MEMORY = ("out of memory", "bad_alloc", "cannot allocate memory", "failed to allocate")
+"""What libraries say where the memory is used up, in small letters."""
+
+
+def resource_error(error: BaseException | None) -> ResourceError | None:
+    """Return what to say of an error of disk or memory, or of one that has it for a cause; else None."""
+    while error is not None:
+        if isinstance(error, OSError) and error.errno in DISK:
+            where = f"'{os.fsdecode(error.filename)}': " if error.filename else ""
+            what = error.strerror or os.strerror(error.errno)
+            return ResourceError(f"{where}{what[:1].lower()}{what[1:]}", DISK[error.errno])
+        if isinstance(error, MemoryError) or getattr(error, "errno", None) == errno.ENOMEM or (
+                isinstance(error, RuntimeError) and any(w in str(error).lower() for w in _NO_MEMORY)):
+            gpu = "backend=cuda" in str(error).lower()
+            return ResourceError(f"There is not enough memory {'on the GPU ' if gpu else ''}for that",
+                                 f"{MEMORY}{' Or render with --backend processor.' if gpu else ''}")
+        error = error.__cause__
+    return None
+
+
+@contextlib.contextmanager
+def resources_told() -> Iterator[None]:
+    """Raise what goes wrong with disk or memory in a block, or in a function, as a `ResourceError`."""
+    try:
+        yield
+    except (OSError, MemoryError, RuntimeError) as error:
+        told = resource_error(error)
+        if told is None:
+            raise
+        raise told from error

@@ -30,5 +30,6 @@ def command(scene: Path, out: Path | None, as_json: bool, as_csv: bool, **reques
     from previz.scene.read import load
     from previz.studies.block import block
 
-    found = block(load(scene), **request, progress=TerminalProgress())
-    print_rows(found, as_json, as_csv, found.sheet(out_folder(out, scene) / "block"))
+    file, folder = load(scene), out_folder(out, scene)
+    found = block(file, **request, progress=TerminalProgress())
+    print_rows(found, as_json, as_csv, found.sheet(folder / "block"))

@@ -43,7 +43,7 @@ def command(scene: Path | None, out: Path | None, limit: int | None, clear: bool
     from previz.rendering.cache.contents import contents_of
     from previz.rendering.cache.limit import left_in, make_room, set_limit
 
-    caches = _caches(scene, out, clear or limit is not None)
+    caches = _caches(scene, out, clear or limit is not None, limit is None)
     if not caches:
         click.echo("Nothing is kept: no scene has been rendered here.")
         return
@@ -59,11 +59,12 @@ def command(scene: Path | None, out: Path | None, limit: int | None, clear: bool
             _say_left(left_in(cache))
 
 
-def _caches(scene: Path | None, out: Path | None, write: bool) -> list[Path]:
+def _caches(scene: Path | None, out: Path | None, write: bool, full: bool) -> list[Path]:
     from previz.rendering.cache.contents import cache_folders, is_cache
 
+
     if scene is not None or out is not None:
-        cache = out_folder(out, scene or Path("scene"), write=write, take=False) / "frames"
+        cache = out_folder(out, scene or Path("scene"), write=write, full=full, take=False) / "frames"
         return [cache] if is_cache(cache) else []
     return cache_folders()
 

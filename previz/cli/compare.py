@@ -49,11 +49,11 @@ def command(scene, out, size, quality, samples, seed, bands, backend, subjects, 
     from previz.scene.read import load
     from previz.studies.compare import compare
 
-    file, folder = load(scene), out_folder(out, scene)
+    stem = sheet_stem("compare", (*study["options"], *study["cameras"]), quality)
+    file, folder = load(scene), out_folder(out, scene, files=(f"{stem}.png", f"{stem}.pdf"))
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     compared = compare(file, request, subjects=dict(subjects), progress=TerminalProgress(), **study)
-    picked = (*study["options"], *study["cameras"])
-    written = compared.sheet(folder / sheet_stem("compare", picked, quality))
+    written = compared.sheet(folder / stem)
     if scopes:
         written += compared.scopes(folder)
     print_rows(compared, as_json, as_csv, written)

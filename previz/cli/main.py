@@ -3,17 +3,31 @@
 from __future__ import annotations
 
 import atexit
+import contextlib
 import gc
 import importlib
 import os
+import signal
 import sys
-import tempfile
 import traceback
 
 import click
 
 from previz import __version__
-from previz.errors import PrevizError, RequestError
+from previz.cli.ending import (
+    BY_SIGNAL,
+    DONE,
+    FAULT,
+    MENDABLE,
+    NOBODY_READS,
+    hush,
+    interrupts,
+    kept_words,
+    open_streams,
+    say,
+    written_out,
+)
+from previz.errors import PrevizError, RequestError, resource_error
 
 COMMANDS = {
     "check": "Check a scene file and say everything that is wrong with it.",
@@ -58,6 +72,12 @@ class LazyGroup(click.Group):
             return super().invoke(ctx)
         except RequestError as error:
             raise click.UsageError(str(error)) from None
+        except BrokenPipeError:
+            # Click would end with a status of its own.
+            hush()
+            raise click.exceptions.Exit(NOBODY_READS) from None
+        except KeyboardInterrupt:
+            raise click.Abort from None
 
     def format_commands(self, ctx, formatter):
         """Write the commands' help without importing them."""
@@ -82,42 +102,48 @@ def previz():
 
 
 def main(argv: list[str] | None = None) -> None:
-    """Run the program and leave with its exit status.
-
-    0 done; 2 the user can mend it (said in words); 130 interrupted; 1 a fault of the program, with
-    the traceback in a file.
-    """
+    """Run the program and leave with its exit status; see `ending`."""
     if argv is None:
         # The search for what may be freed at the end takes a tenth of a second, for nothing.
         atexit.register(gc.freeze)
-    try:
-        status = previz.main(args=argv, prog_name="previz", standalone_mode=False)
-        sys.exit(status if isinstance(status, int) else 0)
-    except click.exceptions.Exit as stop:
-        sys.exit(stop.exit_code)
-    except click.ClickException as error:
-        error.show()
-        sys.exit(2)
-    except (click.Abort, KeyboardInterrupt):
-        click.echo("Interrupted. What was finished is kept; the same command goes on from there.",
-                   err=True)
-        sys.exit(130)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(1)
-    except Exception as error:
-        from previz.cli.disk import disk_words
+    open_streams()
+    words = sys.argv[1:] if argv is None else argv
+    with interrupts() as heard:
+        status = _status(words, heard)
+    sys.exit(status)
 
-        words = disk_words(error)
-        if words:
-            click.echo(words, err=True)
-            sys.exit(2)
-        if isinstance(error, PrevizError):
-            click.echo(str(error), err=True)
-            sys.exit(2)
-        with tempfile.NamedTemporaryFile("w", prefix="previz-fault-", suffix=".txt",
-                                         delete=False) as file:
-            traceback.print_exc(file=file)
-        click.echo(f"previz failed: {error}. That is a fault of the program; what happened is in "
-                   f"{file.name}.", err=True)
-        sys.exit(1)
+
+def _status(words: list[str], heard: list[int]) -> int:
+    """Run a command line; say what goes wrong, and return the exit status."""
+    try:
+        status = previz.main(args=words, prog_name="previz", standalone_mode=False)
+        return (status if isinstance(status, int) else DONE) if written_out() else NOBODY_READS
+    except click.exceptions.Exit as stop:
+        return stop.exit_code
+    except click.ClickException as error:
+        with contextlib.suppress(OSError):
+            error.show()
+        return MENDABLE
+    except (click.Abort, KeyboardInterrupt):
+        say(f"\nInterrupted. {kept_words(words)}")
+        return BY_SIGNAL + (heard[0] if heard else signal.SIGINT)
+    except Exception as error:
+        return _told(error, words)
+
+
+def _told(error: Exception, words: list[str]) -> int:
+    """Say an error that ends the program, and return the exit status."""
+    kept = kept_words(words)
+    if isinstance(error, PrevizError):
+        say(str(error))
+        return MENDABLE
+    lacking = resource_error(error)
+    if lacking is not None:
+        say(f"{lacking} {kept}")
+        return MENDABLE
+    from previz.faults import DEVELOPERS, fault_words
+
+    say(f"{fault_words(error)} {kept}")
+    if os.environ.get(DEVELOPERS):
+        say("".join(traceback.format_exception(error)))
+    return FAULT

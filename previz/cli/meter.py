@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import click
 
 from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, SCENE, out_folder, quantity, seed_option
+from previz.studies.folders import out_file
 
 TABLE, JSON, CSV = "table", "json", "csv"
 
@@ -92,9 +92,8 @@ def command(scene, options, out, as_json, as_csv, precision, minutes, seed, band
     """
     if as_json and as_csv:
         raise click.UsageError("Give --json or --csv, not both.")
-    if out is not None and out.is_dir():
-        raise click.UsageError(f"'{out}' is a folder; give --out the name of a file, such as "
-                               "readings.csv.")
+    if out is not None:
+        out_file(out)
     suffix = out.suffix.lower() if out is not None else ""
     form = JSON if as_json or suffix == ".json" and not as_csv else TABLE
     form = CSV if as_csv or suffix == ".csv" and not as_json else form
@@ -117,7 +116,7 @@ def command(scene, options, out, as_json, as_csv, precision, minutes, seed, band
     else:
         text = found.table()
     if out is None:
-        sys.stdout.write(text)
+        click.echo(text, nl=False)
         return
     from previz.deliver.atomic import write_text
 

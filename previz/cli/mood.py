@@ -82,12 +82,12 @@ def command(frames, title, subtitle, across, aspect, slope, offset, power, satur
     except (GradeError, ValueError) as error:
         raise click.UsageError(str(error)) from error
     shots = shots_named(frames)
-    folder = out_folder(out, shots[0].which.path)
-    found = mood(frames, Request(folder / "frames", **request), aspect=aspect, grade=grade, title=title,
-                 subtitle=subtitle, across=across, progress=TerminalProgress(),
-                 cache_of=lambda path: out_folder(out, path) / "frames")
     picked = [part for shot in shots for part in (
         "" if shot.which.path == shots[0].which.path else shot.which.path.stem, shot.which.option,
         shot.which.camera)]
     stem = sheet_stem("mood", (title,) if title else picked, request["quality"])
+    folder = out_folder(out, shots[0].which.path, files=[f"{stem}.{kind}" for kind in ("png", "pdf", "html")])
+    found = mood(frames, Request(folder / "frames", **request), aspect=aspect, grade=grade, title=title,
+                 subtitle=subtitle, across=across, progress=TerminalProgress(),
+                 cache_of=lambda path: out_folder(out, path) / "frames")
     print_rows(found, as_json, as_csv, found.sheet(folder / stem))

@@ -32,12 +32,16 @@ def quantity(text: str, dimension: str) -> float:
 
 def picture_size(text: str) -> tuple[int, int | None]:
     """Return (width, height or None) of '960x540', or of '960' for the width alone. [px]"""
+    from previz.rendering.size import LEAST_SIDE, MOST_SIDE
+
     try:
         numbers = [int(part) for part in text.lower().replace("×", "x").split("x")]
     except ValueError:
         numbers = []
-    if not 1 <= len(numbers) <= 2 or any(not 16 <= n <= 16384 for n in numbers):
-        raise click.BadParameter(f"'{text}' is no picture size; write '960x540', or '960' for the width.")
+    if not 1 <= len(numbers) <= 2 or any(
+            not LEAST_SIDE <= n <= MOST_SIDE for n in numbers):
+        raise click.BadParameter(f"'{text}' is no picture size; write '960x540', or '960' for the width; "
+                                 f"{LEAST_SIDE} to {MOST_SIDE} px.")
     return (numbers[0], numbers[1] if len(numbers) == 2 else None)
 
 

@@ -75,10 +75,10 @@ def command(scene, option, size, out, quality, samples, seed, backend, as_json, 
     if scene is None and (portrait_of["figure"] or option):
         raise click.UsageError("--figure and --option are for a SCENE; name one.")
     chosen = None if scene is None else scene_of(scene, option)[1]
-    folder = out or out_folder(None, scene or Path("portrait"))
-    request = Request(folder / "frames", (size, None), quality, samples, seed, backend=backend)
-    found = portrait(chosen, request, progress=TerminalProgress(), **portrait_of)
     picked = [portrait_of[key] or "" for key in ("figure", "person", "skin", "sheen", "hair", "hair_colour")]
     stem = sheet_stem("portrait", (option or "", *picked), quality)
+    folder = out_folder(out, scene or Path("portrait"), files=(f"{stem}.png",))
+    request = Request(folder / "frames", (size, None), quality, samples, seed, backend=backend)
+    found = portrait(chosen, request, progress=TerminalProgress(), **portrait_of)
     print_rows(found, as_json, as_csv, found.sheet(folder / stem))
     print_doubts(found.doubtful)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 
 import click
@@ -22,15 +23,20 @@ class TerminalProgress(Progress):
 
     def _line(self, share: float, label: str, left: float | None) -> None:
         after = "" if left is None else f", about {left:.0f} s left"
-        self.stream.write(f"\r\x1b[K{share:4.0%}  {label}{after}")
-        self.stream.flush()
+        self._write(f"\r\x1b[K{share:4.0%}  {label}{after}")
 
     def _keep(self, line: str) -> None:
         self.end()
-        click.echo(line, err=True)
+        # A terminal that has gone is no reason to stop: the files are what was requested.
+        with contextlib.suppress(OSError):
+            click.echo(line, err=True)
 
     def end(self) -> None:
         """Clear the line."""
         if self.shown:
-            self.stream.write("\r\x1b[K")
+            self._write("\r\x1b[K")
+
+    def _write(self, text: str) -> None:
+        with contextlib.suppress(OSError):
+            self.stream.write(text)
             self.stream.flush()

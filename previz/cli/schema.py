@@ -24,7 +24,8 @@ def command(out):
         click.echo(text, nl=False)
         return
     from previz.frames.whole import whole_file
+    from previz.studies.folders import out_file
 
-    with whole_file(out) as part:
-        Path(part).write_text(text, encoding="utf-8")
+    with whole_file(out_file(out)) as part:
+        part.write_text(text, encoding="utf-8")
     click.echo(f"Wrote {out}.")

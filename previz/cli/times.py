@@ -105,11 +105,11 @@ def command(scene, place, date, zone, given, first, last, every, option, out, si
     moments = [datetime.datetime.combine(date.date(), each, zone)
                for each in clock_times(given, first, last, every)]
     file, lit = scene_of(scene, option)
-    folder = out_folder(out, scene)
+    stem = sheet_stem("times", (option or "", study["camera"], f"{date:%Y-%m-%d}"), quality)
+    folder = out_folder(out, scene, files=(f"{stem}.png", f"{stem}.pdf"))
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     day = times(lit, request, moments=moments, latitude=place[0], longitude=place[1],
                 title=file.title or scene.stem, progress=TerminalProgress(), **study)
-    stem = sheet_stem("times", (option or "", study["camera"], f"{date:%Y-%m-%d}"), quality)
     print_rows(day, as_json, as_csv, day.sheet(folder / stem))
     print_doubts([(hour.label, hour.measures.short) for hour in day.hours])
 

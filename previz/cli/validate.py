@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import click
@@ -10,6 +9,7 @@ import click
 from previz.checks.validation.honesty_scenes import SCENES
 from previz.cli.meter import share
 from previz.cli.options import BACKEND
+from previz.studies.folders import out_file
 
 
 @click.command()
@@ -40,6 +40,8 @@ def command(honesty: bool, seeds: int, stages: tuple[str, ...], precision: float
 
     if stages and not honesty:
         raise click.UsageError("--stage belongs to --honesty.")
+    if out is not None:
+        out_file(out)
     if honesty:
         names = [name for name in SCENES if not stages or name in stages]
         report = stated_errors(names, seeds, precision, backend, TerminalProgress())
@@ -48,7 +50,7 @@ def command(honesty: bool, seeds: int, stages: tuple[str, ...], precision: float
     as_json = as_json or (out is not None and out.suffix == ".json")
     text = report.json if as_json else report.markdown
     if out is None:
-        sys.stdout.write(text)
+        click.echo(text, nl=False)
     else:
         from previz.deliver.atomic import write_text
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from previz.cli.ending import say
 from previz.cli.options import kept_up, out_folder
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def command(scene, options, cameras, out, **request):
         while True:
             watch.taken()
             _once(watch, scene, options, cameras, folder, requests.values(), last.quality)
-            click.echo(f"Waiting for {scene} to be saved; Ctrl-C ends it.", err=True)
+            say(f"Waiting for {scene} to be saved; Ctrl-C ends it.")
             watch.wait()
     finally:
         watch.close()
@@ -49,10 +50,9 @@ def _once(watch: Watch, scene: Path, options: tuple[str, ...], cameras: tuple[st
 
     All are called as the last is, so that there is one picture to keep an eye on.
     """
-    from previz.cli.disk import disk_words
     from previz.cli.progress import TerminalProgress
     from previz.cli.watching import named_files
-    from previz.errors import PrevizError
+    from previz.errors import PrevizError, resource_error
     from previz.scene.read import load
     from previz.studies.render import render
     from previz.studies.render_files import RenderFiles
@@ -68,14 +68,14 @@ def _once(watch: Watch, scene: Path, options: tuple[str, ...], cameras: tuple[st
                 files.deliver(render(file, request, options=options, cameras=cameras, shown=files.still,
                                      progress=TerminalProgress()), exr=False)
                 for line in files.said:
-                    click.echo(line, err=True)
+                    say(line)
 
             if not watch.work(work):
-                click.echo("Saved again: left off.", err=True)
+                say("Saved again: left off.")
                 return
-            click.echo(f"{request.quality}: {folder} after {time.monotonic() - began:.1f} s", err=True)
+            say(f"{request.quality}: {folder} after {time.monotonic() - began:.1f} s")
     except PrevizError as error:
-        click.echo(str(error), err=True)
-    except OSError as error:
+        say(str(error))
+    except (OSError, MemoryError) as error:
         # A full disk, or an editor that has taken the file away for a moment.
-        click.echo(disk_words(error) or f"{scene} cannot be read: {error.strerror}.", err=True)
+        say(str(resource_error(error) or f"{scene} cannot be read: {error}."))

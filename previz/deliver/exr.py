@@ -15,13 +15,15 @@ mid grey. `whiteLuminance` says how many cd/m² the signal 1.0 stands for.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 import OpenEXR
 
-from previz.deliver.atomic import whole_file
+from previz.deliver.atomic import DeliveryError, whole_file
+from previz.errors import DISK
 from previz.exposure.camera import balanced_acescg_from_xyz
 from previz.exposure.mix import lamp_xyz, lamps_in_order
 from previz.frames import Frames
@@ -73,8 +75,19 @@ def write_exr(path: Path, frames: Frames, lamps: Sequence[LampLight], settings: 
     head["previz.heldValues"] = held
     parts = [_part(head, {"RGB": half}, "mix"), *lamp_parts, *_planes(head, frames)]
     with whole_file(path) as part:
-        OpenEXR.File(parts).write(str(part))
+        try:
+            OpenEXR.File(parts).write(str(part))
+        except RuntimeError as error:
+            raise _refused(error, path) from error
     return held
+
+
+def _refused(error: RuntimeError, path: Path) -> Exception:
+    """Return what the library says of a file that it cannot write as the disk would say it."""
+    for number in DISK:
+        if os.strerror(number) in str(error):
+            return OSError(number, os.strerror(number), str(path))
+    return DeliveryError(f"{path} cannot be written: {error}", "Leave it out with --no-exr.")
 
 
 def _half(rgb: np.ndarray) -> tuple[np.ndarray, int]:

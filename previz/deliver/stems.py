@@ -12,13 +12,24 @@ KINDS = ("", "-map", "-rig", "-scopes")
 USUAL, OTHER_QUALITIES = "working", ("draft", "fine")
 """Qualities of pictures, see `rendering.request.QUALITIES`."""
 
-MOST_PICKED = 80
-"""Most letters that what was picked out takes in the name of a sheet."""
+LONGEST = 200
+"""Most of a stem; file systems take names of 255, with what marks a file's kind, and that it is being
+written. [bytes]"""
+
+LONGEST_PICKED = 80
+"""Most of what was picked out in the stem of a sheet. [bytes]"""
 
 
-def plain(text: str) -> str:
-    """Return a name as part of a file's: letters, figures, - and _ stay, the rest becomes -."""
-    return "".join(c if c.isalnum() or c in "-_" else "-" for c in text)
+def plain(text: str, longest: int = LONGEST) -> str:
+    """Return a name as part of a file's: letters, figures, - and _ stay, the rest becomes -.
+
+    One that is too long for a file system loses its end, for a mark of all that it was.
+    """
+    made = "".join(c if c.isalnum() or c in "-_" else "-" for c in text)
+    if len(made.encode()) <= longest:
+        return made
+    mark = f"-{zlib.crc32(text.encode()):08x}"
+    return made.encode()[: longest - len(mark)].decode(errors="ignore") + mark
 
 
 def unique_stems(names: Iterable[Sequence[str]], kinds: Sequence[str] = ("",)) -> list[str]:
@@ -70,10 +81,7 @@ def ending(quality: str) -> str:
 def sheet_stem(head: str, parts: Iterable[str] = (), quality: str = USUAL) -> str:
     """Return the stem of a study's sheet: what it is, what of the scene was picked out, its quality.
 
-    So that sheets of other options, or of a quick look, do not take each other's place. Where what
-    was picked out is long, the rest of it is a checksum.
+    So that sheets of other options, or of a quick look, do not take each other's place.
     """
-    picked = plain("-".join(part for part in parts if part))
-    if len(picked) > MOST_PICKED:
-        picked = f"{picked[:MOST_PICKED - 9]}-{zlib.crc32(picked.encode()):08x}"
+    picked = plain("-".join(part for part in parts if part), LONGEST_PICKED)
     return "-".join(part for part in (head, picked, ending(quality)) if part)

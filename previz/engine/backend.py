@@ -148,6 +148,13 @@ def choose(backend: str = "auto") -> str:
     return "processor"
 
 
+def runs_on(backend: str = "auto") -> str:
+    """Return what a request will run on, 'gpu' or 'processor', without starting it."""
+    if _engine.settled:
+        return next(name for name, variant in VARIANTS.items() if variant == _engine.variant)
+    return "gpu" if backend != "processor" and has_cuda() else "processor"
+
+
 @dataclass
 class _Engine:
     """What this process runs on, and whether a stage may lie there already."""

@@ -19,6 +19,7 @@ import numpy as np
 
 from previz.engine import hidden
 from previz.engine.render import Limits, luminance_weights, pass_seed
+from previz.engine.unbroken import unbroken
 from previz.frames.batches import BATCHES, Batches, spread_of
 from previz.physics.light import lamps_band_xyz
 from previz.stage.records import Stage
@@ -179,10 +180,11 @@ class Gather:
             values = np.array(sums, float).reshape(len(meters), *shape)
             # The kernel keeps a thread's direct and bounced parts one after the other.
             found.append((meters, values.swapaxes(2, 3)))
-        for meters, values in found:
-            gathered.add(meters, values, THREADS // BATCHES, eye)
-            gathered.paths[meters] += samples * THREADS // BATCHES
-        gathered.rounds[which] = turn + 1
+        with unbroken():
+            for meters, values in found:
+                gathered.add(meters, values, THREADS // BATCHES, eye)
+                gathered.paths[meters] += samples * THREADS // BATCHES
+            gathered.rounds[which] = turn + 1
 
     def relative_error(self) -> np.ndarray:
         """Return the standard error of each meter's whole reading over the reading. Shape (m,)"""

@@ -13,6 +13,7 @@ import numpy as np
 
 from previz import __version__
 from previz.engine import backend
+from previz.engine.unbroken import unbroken
 from previz.frames import Frames
 from previz.frames.gathered import Gathered
 from previz.physics.bands import band_edges, band_xyz
@@ -187,6 +188,8 @@ class CameraJob(CameraPasses):
         Sum of the weights, and the number that the next pass draws by.
     inverse, spread : float, or float32 array of shape (pixel,)
         See `frames.gathered`.
+    torn : bool
+        An error has come up while a pass was added; what is there is of no use.
     """
 
     def __init__(self, buffers, stage: Stage, camera: Camera, width: int, height: int,
@@ -198,7 +201,7 @@ class CameraJob(CameraPasses):
         shape = (self.rows * width, buffers.lamps)
         self.mean = np.zeros((*shape, buffers.bands), np.float32)
         self.scatter = np.zeros(shape, np.float32)
-        self.weight, self.next_pass = 0.0, 0
+        self.weight, self.next_pass, self.torn = 0.0, 0, False
         self.inverse, self.spread = 0.0, 0.0
 
     def step(self, samples: int | None = None, counts: np.ndarray | None = None) -> None:
@@ -222,6 +225,12 @@ class CameraJob(CameraPasses):
             paths = each if counts is None else counts[span]
             sums = self.transport.run(top * self.width, rows * self.width, paths, seed)
             parts.append((span, np.array(sums).reshape(shape), paths))
+        with unbroken():
+            self._add(parts, each, counts)
+
+    def _add(self, parts: list, each: int, counts: np.ndarray | None) -> None:
+        """Add the sums of a pass, strip by strip."""
+        self.torn = True
         step = np.float32(each / (self.weight + each))
         for span, part, paths in parts:
             part /= paths if counts is None else paths[:, None, None].astype(np.float32)
@@ -236,6 +245,7 @@ class CameraJob(CameraPasses):
         self.weight += each
         self.done += 1
         self.next_pass += 1
+        self.torn = False
 
     def gathered(self, lamp: int) -> Gathered:
         """Return what has been gathered of one lamp, in rows and columns of this part."""

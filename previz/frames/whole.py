@@ -53,6 +53,11 @@ def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
     ------
     pathlib.Path
         A new name in the same folder to write to.
+
+    Raises
+    ------
+    OSError
+        The disk refused; it names the file itself.
     """
     path = Path(path)
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -62,8 +67,12 @@ def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
         with open(part, "rb+") as file:
             os.fsync(file.fileno())
         os.replace(part, path)
-    except BaseException:
-        part.unlink(missing_ok=True)
+    except BaseException as error:
+        # A place that has gone, or is broken, must not hide what went wrong there.
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+        if isinstance(error, OSError) and error.filename in (None, part, str(part)):
+            error.filename, error.filename2 = str(path), None
         raise
     _sync_folder(path.parent)
 

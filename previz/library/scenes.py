@@ -8,7 +8,7 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Unpack
 
-from previz.errors import RequestError
+from previz.errors import RequestError, resources_told
 from previz.library.settings import Settings, check, request_of
 from previz.scene.read import SceneFile, load
 from previz.studies.selection import no_camera, select_one
@@ -57,6 +57,7 @@ class File:
     path : path-like
     """
 
+    @resources_told()
     def __init__(self, path: str | PathLike[str]):
         self.file: SceneFile = load(path)
 
@@ -119,6 +120,7 @@ class Option:
         outdoors = build_daylight(self.scene.daylight, 0)[0]
         return (*(light.name for light in self.scene.lights), *(lamp.name for lamp in outdoors))
 
+    @resources_told()
     def render(self, camera: str = "", *, noise: float | None = None, seconds: float | None = None,
                **settings: Unpack[Settings]) -> Shot:
         """Return what a camera sees, rendered and metered.
@@ -142,6 +144,8 @@ class Option:
             A mesh or picture that the scene names cannot be used.
         EngineError
             The renderer cannot run here.
+        ResourceError
+            There is not enough memory or disk for it.
 
         Examples
         --------
@@ -159,6 +163,7 @@ class Option:
                        seconds=seconds, progress=progress)
         return Shot(self, found.shots[0], found.title, request)
 
+    @resources_told()
     def meters(self, cameras: Sequence[str] = (), **words: Any) -> Metered:
         """Return what its meters read: every face, mark and meter, and the cameras' spot meters.
 
@@ -235,6 +240,7 @@ class Shot:
 
         return Rendered(self._title, (self.shot,))
 
+    @resources_told()
     def with_lamps(self, lamps: Mapping[str, Mapping[str, Any]] | None = None, /,
                    **more: Any) -> Shot:
         """Return this shot with other levels, colours and camera settings; nothing is rendered.

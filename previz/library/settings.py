@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict
 
 from previz.errors import RequestError
+from previz.studies.folders import usable
 
 if TYPE_CHECKING:
     from previz.rendering.progress import Progress
@@ -61,7 +62,7 @@ def request_of(scene: Path, settings: Mapping[str, object]) -> tuple[Request, Pr
     Raises
     ------
     RequestError
-        There is no such setting or quality, or a size is none.
+        There is no such setting or quality, a size is none, or nothing can be written to the cache.
     """
     from previz.rendering.progress import Progress
     from previz.rendering.request import QUALITIES, Request
@@ -71,24 +72,25 @@ def request_of(scene: Path, settings: Mapping[str, object]) -> tuple[Request, Pr
     check(given, Settings.__annotations__, "setting")
     check([given.get("quality", "working")], QUALITIES, "quality")
     given["size"] = _size(given.get("size", 960))
-    cache = given.pop("cache", None) or cache_of(scene)
-    return Request(cache=Path(cache), **given), progress
+    cache = given.pop("cache", None)
+    folder = cache_of(scene) if cache is None else usable(Path(cache))
+    return Request(cache=folder, **given), progress
 
 
 def _size(value: Any) -> tuple[int, int | None]:
     """Return a width, or a width and a height, as a request has them. [px]"""
-    from previz.rendering.request import LEAST_SIDE
+    from previz.rendering.size import LEAST_SIDE, MOST_SIDE
 
     sides = (value, None) if isinstance(value, numbers.Integral) else value
     try:
         width, height = sides
-        fits = all(isinstance(each, numbers.Integral) and int(each) >= LEAST_SIDE
+        fits = all(isinstance(each, numbers.Integral) and LEAST_SIDE <= int(each) <= MOST_SIDE
                    for each in (width, LEAST_SIDE if height is None else height))
     except (TypeError, ValueError):
         fits = False
     if not fits:
         raise RequestError(f"{value!r} is no size of a picture",
-                           f"Give (960, 540), or 960 for the width; {LEAST_SIDE} px at least.")
+                           f"Give (960, 540), or 960 for the width; {LEAST_SIDE} to {MOST_SIDE} px.")
     return int(width), None if height is None else int(height)
 
 

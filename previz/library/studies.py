@@ -10,7 +10,7 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from previz.errors import RequestError
+from previz.errors import RequestError, resources_told
 from previz.library.scenes import File, Option, open
 from previz.library.settings import Settings, cache_of, check, request_of
 
@@ -130,6 +130,7 @@ def mood(frames: Sequence[str], **words: Any) -> Result:
     return _study("mood", [frames], Path("mood"), words)
 
 
+@resources_told()
 def _study(name: str, subjects: Sequence[Any], path: Path, words: Mapping[str, Any]) -> Result:
     """Run a study: what it is of, the request, and whatever words are its own."""
     settings = {key: value for key, value in words.items() if key in Settings.__annotations__}

@@ -16,7 +16,8 @@ from pathlib import Path
 import numpy as np
 
 from previz import frames
-from previz.errors import DataError, PrevizError
+from previz.errors import DataError, PrevizError, resource_error
+from previz.faults import fault_words
 from previz.frames.layouts import is_newer, marked, set_aside
 from previz.frames.lock import only_writer
 from previz.frames.whole import read_sealed, refuse_foreign, write_sealed
@@ -320,7 +321,8 @@ class Desk:
 
 
 def problem_text(error: Exception) -> str:
-    """Return what is said of an error: a user's to mend in full, others by name."""
-    if isinstance(error, PrevizError | frames.FramesError):
+    """Return what is said of an error: a user's to mend in full, others in few words, with a report."""
+    if isinstance(error, PrevizError):
         return str(error)
-    return f"{type(error).__name__}: {error}"
+    lacking = resource_error(error)
+    return fault_words(error) if lacking is None else str(lacking)

@@ -136,7 +136,7 @@ class Renders:
         return None
 
     def _run(self) -> None:
-        sent, idle_since = None, 0.0
+        sent, idle_since, fault = None, 0.0, ("", "")
         while not self._closing:
             if self._fresh:
                 # The worker has read the scene as it was.
@@ -145,7 +145,10 @@ class Renders:
             try:
                 order, state = self._next(), {"event": "idle"}
             except Exception as error:  # A mesh that cannot be used, say: the page shows it.
-                order, state = None, {"event": "failed", "text": problem_text(error)}
+                # It comes up at every look, and leaves one report.
+                if repr(error) != fault[0]:
+                    fault = repr(error), problem_text(error)
+                order, state = None, {"event": "failed", "text": fault[1]}
             if order is not None:
                 sent = None
                 self._do(order)

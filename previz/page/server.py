@@ -13,7 +13,7 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from previz.errors import PrevizError
+from previz.errors import PrevizError, resource_error
 from previz.page.answers import ANSWERS, JSON, answer
 from previz.page.desk import Desk, problem_text
 from previz.page.guard import HEADERS, Guard
@@ -90,7 +90,7 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
         query = dict(parse_qsl(request.url.query, keep_blank_values=True))
         try:
             found = await run_in_threadpool(answer, desk, path, query)
-        except PrevizError as error:
+        except Exception as error:  # Whatever goes wrong is the page's to show.
             return _refusal(error)
         return Response(found.body, media_type=found.kind, headers=dict(found.headers))
 
@@ -100,7 +100,7 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
             return PlainTextResponse("That is too much at once.", 413)
         try:
             saved = await run_in_threadpool(save_look, desk, body)
-        except PrevizError as error:
+        except Exception as error:
             return _refusal(error)
         if saved["reload"] and desk.changed_on_disk():
             await _reload(desk, pages, renders)
@@ -161,8 +161,12 @@ def _guarded(app, guard: Guard):
 
 
 def _refusal(error: Exception) -> PlainTextResponse:
+    """Return what the page shows of an error: 400 for what a person can mend, 507 for a full disk or memory
+    (RFC 4918, 11.5), 500 for a fault of the program.
+    """
+    status = 400 if isinstance(error, PrevizError) else 507 if resource_error(error) else 500
     # A name in a request may hold what no text file can.
-    return PlainTextResponse(str(error).encode("utf-8", "replace"), 400)
+    return PlainTextResponse(problem_text(error).encode("utf-8", "replace"), status)
 
 
 async def _body(request) -> dict | None:
@@ -211,6 +215,10 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
                 await _hear(json.loads(text), queue, desk, pages, renders)
             except (ValueError, KeyError, TypeError, RecursionError):
                 queue.put_nowait({"event": "notice", "text": "The page sent what cannot be read."})
+            except (WebSocketDisconnect, RuntimeError):
+                raise
+            except Exception as error:
+                queue.put_nowait({"event": "notice", "text": problem_text(error)})
     except (WebSocketDisconnect, RuntimeError):
         pass
     finally:
@@ -229,7 +237,7 @@ async def _hear(message, queue, desk: Desk, pages: Pages, renders) -> None:
         async with pages.keeping:
             try:
                 await run_in_threadpool(desk.change, changes)
-            except (PrevizError, OSError) as error:
+            except (PrevizError, OSError, MemoryError) as error:
                 queue.put_nowait(
                     {"event": "notice", "text": problem_text(error), "refused": number})
                 return

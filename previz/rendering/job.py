@@ -15,6 +15,7 @@ from previz.engine.render import open_stage
 from previz.frames import Frames
 from previz.frames.batches import Batches
 from previz.frames.records import Short
+from previz.rendering.ahead import refuse
 from previz.rendering.cache.picture import OnPass, put_together, render_missing, whole_picture
 from previz.rendering.cache.plan import LampState, plan
 from previz.rendering.cache.store import LampCache
@@ -134,7 +135,10 @@ class StageJob:
         ------
         KeyboardInterrupt
             Passed on after what was gathered has been saved.
+        ResourceError
+            There surely is not enough memory or disk for it.
         """
+        refuse(self, camera)
         return render_missing(self, camera, on_pass)
 
     def frames(self, camera: Camera, progress: Progress, label: str) -> Frames:

@@ -6,6 +6,12 @@ import contextlib
 import time
 from collections.abc import Callable, Iterator
 
+SETTLED = 20.0
+"""From when on the pace says how long it takes: the compiler's part has gone down then. [s]"""
+
+LONG = 300.0
+"""What takes longer is announced. [s]"""
+
 
 class Cancelled(KeyboardInterrupt):
     """The caller's `cancel` said so. What was gathered has been saved; the same request goes on."""
@@ -28,6 +34,8 @@ class Progress:
                  message: Callable[[str], None] | None = None,
                  cancel: Callable[[], bool] | None = None):
         self._report, self._message, self._cancel = report, message, cancel
+        self.time_told = False
+        """Whether it was said how long it takes."""
         self.start(1.0)
 
     def start(self, total: float) -> Progress:
@@ -54,19 +62,28 @@ class Progress:
     def add(self, amount: float, label: str) -> None:
         """Count work that was just done, and show what comes."""
         self.done += amount
+        self._tell_time()
         self.show(label)
 
     def show(self, label: str) -> None:
         """Report where the work stands; the place where a request can be cancelled."""
         if self._cancel is not None and self._cancel():
             raise Cancelled
-        if self._report is None:
-            return
-        worked = self.done - self.skipped
-        left = None
-        if worked > 0:
-            left = (time.monotonic() - self.began) * max(self.total - self.done, 0.0) / worked
-        self._report(min(1.0, self.done / self.total), label, left)
+        if self._report is not None:
+            self._report(min(1.0, self.done / self.total), label, self._left())
+
+    def _left(self) -> float | None:
+        """Return how much time is left by the pace so far, None before anything was done. [s]"""
+        worked, left = self.done - self.skipped, max(self.total - self.done, 0.0)
+        return (time.monotonic() - self.began) * left / worked if worked > 0 else None
+
+    def _tell_time(self) -> None:
+        """Say once how long it takes, where that is long and was not known before."""
+        left = self._left()
+        if not self.time_told and left is not None and time.monotonic() - self.began > SETTLED:
+            self.time_told = True
+            if left > LONG:
+                self.say(f"About {left / 60:.0f} min more, by the work so far.")
 
     def say(self, line: str) -> None:
         """Pass on a line to be kept."""

@@ -21,15 +21,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from previz import frames as fr
+from previz.engine.backend import runs_on
 from previz.engine.render import row_bands
 from previz.exposure.comparing.views import pinhole_rays
 from previz.exposure.mix import mix_xyz
 from previz.frames.gathered import Gathered
 from previz.physics.light import lamp_band_xyz
+from previz.rendering.ahead import refuse
 from previz.rendering.cache.picture import assemble, camera_job, planes_of, remove_rows, together
 from previz.rendering.cache.plan import LampState, plan
 from previz.rendering.cache.store import joined
 from previz.rendering.metering import FACE_RADIUS
+from previz.rendering.pace import Pace
 from previz.stage.records import Camera, Stage
 
 if TYPE_CHECKING:
@@ -108,7 +111,7 @@ class Refiner:
         self.began = time.monotonic()
         self.noise: float | None = None
         self.mask, self.on_faces = np.zeros((0, 0), bool), False
-        self._pace = 0.0
+        self._pace, self.pace = 0.0, Pace()
 
     def run(self, each_round: Callable[[Round], None] | None = None) -> Round:
         """Refine until the goal is reached; what is there is kept after each round.
@@ -117,7 +120,16 @@ class Refiner:
         ------
         KeyboardInterrupt
             Passed on after what was gathered has been saved.
+        ResourceError
+            There surely is not enough memory or disk for it.
         """
+        refuse(self.job, self.camera)
+        try:
+            return self._rounds(each_round)
+        finally:
+            self.pace.keep(self.order.cache, runs_on(self.order.backend))
+
+    def _rounds(self, each_round: Callable[[Round], None] | None) -> Round:
         counts: np.ndarray | None = None
         needed: set[str] | None = None
         while True:
@@ -218,7 +230,7 @@ class Refiner:
         if files:
             job.take_up([_rows_of(file.gathered, *rows) for file in files])
         planned = samples or FIRST
-        end, started = samples + planned, samples
+        end, started, weight = samples + planned, samples, job.weight
         try:
             while samples < end:
                 paths = self._fitting(max(1, round(planned / 2)), rows, not files and job.done < 2)
@@ -227,12 +239,17 @@ class Refiner:
                 began = time.monotonic()
                 counts = None if share is None else np.maximum(1, np.rint(paths * share)).astype(int)
                 job.step(paths, counts)
-                self._pace = (time.monotonic() - began) / (paths * self.order.width * rows[1])
+                spent = time.monotonic() - began
+                self._pace = spent / (paths * self.order.width * rows[1])
+                if job.done > 1:
+                    self.pace.add(paths * self.order.width * rows[1], spent)
                 samples += paths
                 self._report()
         finally:
+            # An interrupt may have come when a pass was just in.
+            samples = started + job.weight - weight
             # An estimate of the spread takes two passes; a lone first one is not kept.
-            if samples > started and job.done > 1:
+            if samples > started and job.done > 1 and not job.torn:
                 self.cache.put_all(lamps, job, samples, whole)
         return samples > started
 

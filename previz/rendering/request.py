@@ -6,9 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from previz.engine.render import Sampling
-
-LEAST_SIDE = 16
-"""No picture is rendered smaller than this. [px]"""
+from previz.rendering.size import LEAST_SIDE
 
 
 @dataclass(frozen=True)

@@ -144,6 +144,7 @@ def compare(scenes: SceneFile | Mapping[str, Scene], request: Request, *, option
             stages[name] = build_stage(scene)
             run.develop_early(name, stages[name], cameras)
         names = _checked(stages, cameras, measure)
+        run.look_ahead(names)
         run.progress.start(len(stages) * (len(names) + METER_SHARE))
         first = next(iter(chosen))
         for option, scene in chosen.items():

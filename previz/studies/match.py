@@ -11,6 +11,7 @@ import numpy as np
 
 from previz.deliver.face_values import ratio_texts
 from previz.deliver.match_sheet import state_text, write_match
+from previz.deliver.stems import plain
 from previz.deliver.wording import NO_LIGHT, lux_text, side_text, stops_text
 from previz.errors import RequestError
 from previz.exposure.comparing import match as comparing
@@ -173,8 +174,8 @@ class Matched(Result):
     @property
     def stem(self) -> str:
         """Name of the sheet's files, without the ending."""
-        return "match-" + "-to-".join(
-            "".join(c if c.isalnum() else "-" for c in each.side.name) for each in self.shots)
+        return plain("match-" + "-to-".join(
+            "".join(c if c.isalnum() else "-" for c in each.side.name) for each in self.shots))
 
     def _rows(self) -> list[Row]:
         rows = []

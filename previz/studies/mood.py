@@ -14,7 +14,9 @@ from previz.deliver.mood_sheet import MoodFrame, write_mood
 from previz.exposure.camera import settings_of
 from previz.exposure.grading import Grade, cropped
 from previz.exposure.picture import develop
+from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
+from previz.rendering.needs import EACH_STILL
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile, load
@@ -114,12 +116,15 @@ def mood(frames: Sequence[str], request: Request, *, aspect: float = 2.39, grade
     first = shots[0].which.path
     pending = [each for shot in shots for each in _stages(shot, files[shot.which.path])]
     made: list[tuple[MoodFrame, dict[str, str]]] = []
+    jobs = [StageJob(stage, request.meter_order()) for *_, stage, _ in pending]
+    look_ahead([(job, camera) for job, (*_, seen) in zip(jobs, pending, strict=True) for camera in seen],
+               request, progress, held=EACH_STILL)
     with progress.running(sum(len(cameras) for *_, cameras in pending)):
-        for shot, option, stage, cameras in pending:
-            path = shot.which.path
+        for shot, option, _, cameras in pending:
+            # Taken off the list, so that what is on the device goes with it.
+            path, job = shot.which.path, jobs.pop(0)
             cache = cache_of(path) if cache_of else request.cache
             own = dataclasses.replace(request, cache=cache)
-            job = StageJob(stage, own.meter_order())
             for camera in cameras:
                 job = job.like(own.order(camera.aspect))
                 name = shot.title or option or files[path].title or path.stem

@@ -17,6 +17,7 @@ from previz.exposure.comparing.difference import difference
 from previz.exposure.comparing.measures import ShotMeasures
 from previz.exposure.picture import Developed, develop
 from previz.frames.records import Frames
+from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
@@ -130,6 +131,11 @@ class OptionRun:
         if found is None:
             found = develop(frames, stage.lamps, settings_of(camera), DENOISING[self.request.quality])
         return found
+
+    def look_ahead(self, cameras: Sequence[str]) -> None:
+        """Say what the options that were developed early need and the machine has not; see `ahead`."""
+        look_ahead([(job, camera) for job in self._jobs.values() for camera in job.stage.cameras
+                    if camera.name in cameras], self.request, self.progress)
 
     def option(self, option: str, stage: Stage, cameras: Sequence[str],
                draws: Sequence[Draw]) -> tuple[OptionMeters, list[Picture]]:

@@ -23,8 +23,10 @@ from previz.frames import Frames
 from previz.frames.batches import Batches
 from previz.frames.records import Short
 from previz.physics.exposure import CameraSettings
+from previz.rendering.ahead import look_ahead
 from previz.rendering.job import METER_SECONDS, StageJob
 from previz.rendering.progress import Progress
+from previz.rendering.refine import FIRST
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile
 from previz.sight.rig_bodies import CameraBody, Stand, bodies_of
@@ -196,6 +198,8 @@ def render(file: SceneFile, request: Request, *, options: Sequence[str] = (),
     ------
     RequestError
         There is no such option or camera, or no camera at all.
+    ResourceError
+        There surely is not enough memory or disk for it.
     """
     progress = progress or Progress()
     # Every option is built before anything is rendered, so that a bad mesh costs no time.
@@ -211,11 +215,14 @@ def render(file: SceneFile, request: Request, *, options: Sequence[str] = (),
     if noise is not None or seconds is not None:
         refinement = Refinement(noise, seconds, [len(seen) for *_, seen in plan], shown)
     run = _Run(request, progress, refinement, explain, shown)
+    jobs = {name: StageJob(stage, request.meter_order()) for name, stage, seen in plan if seen}
+    look_ahead([(jobs[name], camera) for name, _, seen in plan for camera in seen], request, progress,
+               first=None if refinement is None else FIRST, seconds=seconds)
     shots: list[Shot] = []
     with progress.running(sum(len(seen) + PROBE_SHARE for _, _, seen in plan)):
         for name, stage, seen in plan:
             if seen:
-                shots += run.option(name, stage, seen, bodies_of(scenes[name], stage))
+                shots += run.option(name, jobs.pop(name), seen, bodies_of(scenes[name], stage))
     _say_rig(shots, progress)
     return Rendered(file.title or file.path.stem, tuple(shots))
 
@@ -230,10 +237,10 @@ class _Run:
     explain: bool
     shown: Shown | None
 
-    def option(self, name: str, stage: Stage, cameras: Sequence[Camera],
+    def option(self, name: str, job: StageJob, cameras: Sequence[Camera],
                bodies: Sequence[Stand | CameraBody]) -> list[Shot]:
         """Render an option by its cameras, and meter it."""
-        job, taken = StageJob(stage, self.request.meter_order()), []
+        stage, taken = job.stage, []
         try:
             for camera in cameras:
                 job = job.like(self.request.order(camera.aspect))

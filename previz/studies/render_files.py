@@ -26,7 +26,7 @@ from previz.deliver.index import (
 from previz.deliver.map import write_map
 from previz.deliver.rig_sheet import write_rig
 from previz.deliver.scopes import write_scopes
-from previz.deliver.stems import USUAL, stems_of
+from previz.deliver.stems import KINDS, USUAL, stems_of
 from previz.deliver.wording import settings_text
 from previz.errors import RequestError
 from previz.exposure import metering
@@ -41,6 +41,7 @@ from previz.rendering.request import Request
 from previz.scene.read import SceneFile
 from previz.stage.records import Camera, Grip, Rig
 from previz.stage.views import DOME
+from previz.studies.folders import usable
 from previz.studies.kept import kept_shots
 from previz.studies.render import Rendered, Shot
 
@@ -61,7 +62,7 @@ class RenderFiles:
     Raises
     ------
     RequestError
-        The folder has another scene's renders.
+        The folder has another scene's renders, or cannot be written to.
     DeliveryError
         It has an index that previz did not write, or that cannot be read.
     """
@@ -71,6 +72,9 @@ class RenderFiles:
         self.quality = names or (USUAL if request is None else request.quality)
         self.first = bool(names) and request is not None and names != request.quality
         self.stems = stems_of(file, self.quality)
+        usable(folder, files=(INDEX_NAME, *(
+            f"{stem}{kind}" for stem in self.stems.values()
+            for kind in (*(f"{each}.png" for each in KINDS), ".exr"))))
         self.title = file.title or file.path.stem
         self.said: list[str] = []
         """What is to be said of it: what stays, what takes the place of better, what is on sheets."""

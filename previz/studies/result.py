@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from previz import __version__
+from previz.errors import resources_told
 from previz.studies.quantities import QUANTITIES
 
 FORMAT = 1
@@ -69,6 +70,12 @@ class Result(ABC):
         @property
         def title(self) -> str:
             """Over the sheet; a field or a property of each study."""
+
+    def __init_subclass__(cls, **words: Any) -> None:
+        """Let every sheet say in words what goes wrong with disk and memory, as a `ResourceError`."""
+        super().__init_subclass__(**words)
+        if "sheet" in cls.__dict__:
+            cls.sheet = resources_told()(cls.sheet)  # type: ignore[method-assign]
 
     @abstractmethod
     def _rows(self) -> list[Row]:

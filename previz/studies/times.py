@@ -18,6 +18,9 @@ from previz.exposure.metering import Mixed, jackknife
 from previz.physics.rays import rectangle_reach
 from previz.physics.sky_level import clear_sun_illuminance
 from previz.physics.solar import sun_position
+from previz.rendering.ahead import look_ahead
+from previz.rendering.job import StageJob
+from previz.rendering.needs import EACH_STILL
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.daylight import Sun as ScenicSun
@@ -145,13 +148,16 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
     if not scene.cameras:
         raise no_camera()
     name = select_one(camera, [each.name for each in scene.cameras], "camera")
-    hours = []
+    hours: list[Hour] = []
     with progress.running(len(moments)):
         for moment in moments:
             place = sun_position(moment, latitude_deg=latitude, longitude_deg=longitude)
             changed = lit_at(scene, moment, latitude, longitude)
             stage = build_stage(changed)
             select((figure,) if figure else (), faces_of(stage), "figure")
+            if not hours:
+                look_ahead([(StageJob(stage, request.meter_order()), each) for each in stage.cameras
+                            if each.name == name], request, progress, held=EACH_STILL, times=len(moments))
             hour, figure_of_all = _hour(changed, stage, name, figure_of_all, moment, place, throw, request,
                                         progress)
             hours.append(hour)

@@ -217,18 +217,17 @@ def traced(*arguments):
     sums = trace(*arguments)
     passes.append(sums)
     if len(passes) == 3:
-        signal.raise_signal(signal.SIGINT)
+        signal.raise_signal(signal.SIGTERM)
     return sums
 
-signal.signal(signal.SIGINT, signal.default_int_handler)
 Transport.run = traced
 main(sys.argv[1:])
 """
-"""The program, with Ctrl-C in its third pass; from outside it might come before or after them all."""
+"""The program, told to end in its third pass; from outside it might come before or after them all."""
 
 
 def test_interrupted_and_resumed(tmp_path, monkeypatch):
-    """Ctrl-C keeps the passes that are done, and the next call goes on to the same picture."""
+    """SIGTERM, as Ctrl-C, keeps the passes that are done, and the next call goes on to the same picture."""
     monkeypatch.chdir(tmp_path)
     # Meters have no part in it, and take long in the quality that has more than two passes.
     meter = "meters:\n  - {name: on the stand, at: [1.4 m, 2 m, 1.22 m]}\n"
@@ -236,7 +235,7 @@ def test_interrupted_and_resumed(tmp_path, monkeypatch):
     (tmp_path / "office.yaml").write_text(SCENE.replace(meter, ""))
     words = ("render", "office.yaml", "--size", "64x36", "--samples", "8", "--option", "bounce", "--no-exr")
     done = in_own_process(tmp_path, "-c", INTERRUPTED, *words)
-    assert done.returncode == 130, done.stderr
+    assert done.returncode == 143, done.stderr
     assert "goes on from there" in done.stderr
     kept = tmp_path / "renders" / "office" / "frames"
     passes = [json.loads(note.read_text())["passes"] for note in kept.glob("lamps/*/*/lamp.json")]

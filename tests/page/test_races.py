@@ -2,9 +2,11 @@
 
 import asyncio
 import dataclasses
+import errno
 import json
 import re
 import shutil
+import tempfile
 import threading
 from concurrent.futures import ThreadPoolExecutor
 from urllib.parse import urlencode
@@ -99,6 +101,26 @@ def test_what_comes_meanwhile_is_not_there_yet(desk):
     assert get(desk, "still.png", query) == (400, b"the option has no camera 'C'.\n  Reload the page.")
     desk.stage("early")
     assert get(desk, "still.png", query)[0] == 200
+
+
+@pytest.mark.parametrize(("fault", "status", "said"), [
+    (ZeroDivisionError("by\nnothing"), 500, "This is a fault of previz itself, in page/answers.py, line "),
+    (MemoryError(), 507, "There is not enough memory for that."),
+    (OSError(errno.ENOSPC, "No space left on device", "renders/x"), 507,
+     "'renders/x': no space left on device."),
+], ids=["fault", "memory", "disk"])
+def test_what_goes_wrong_is_shown_in_few_words(desk, monkeypatch, tmp_path, fault, status, said):
+    """As the terminal has it; a fault of the program leaves a report, and no traceback goes out."""
+    def wrong(*_):
+        raise fault
+
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    monkeypatch.setitem(answers.ANSWERS, "still.png", wrong)
+    code, body = get(desk, "still.png", {"option": "early", "camera": "A"})
+    told = body.decode()
+    assert code == status and told.startswith(said) and "Traceback" not in told
+    reports = list(tmp_path.glob("previz-faults-*/*.txt"))
+    assert len(reports) == (status == 500) and all(str(path) in told for path in reports)
 
 
 def test_a_look_of_a_scene_that_is_edited_meanwhile_is_refused(desk):

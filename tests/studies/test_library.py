@@ -2,8 +2,10 @@
 
 import csv
 import doctest
+import errno
 import io
 import json
+import os
 import re
 import subprocess
 import sys
@@ -14,7 +16,7 @@ import pytest
 from PIL import Image
 
 import previz
-from previz.errors import RequestError
+from previz.errors import RequestError, ResourceError
 from previz.exposure.display import show_8bit
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Cancelled
@@ -251,6 +253,26 @@ def test_a_study_gets_the_request_and_its_own_words(file, tmp_path, monkeypatch)
     assert lines == ["done"]
     with pytest.raises(RequestError, match="no word 'factor'.\n.*'factors'"):
         previz.haze(file["late"], factor=2)
+
+
+def test_disk_and_memory_that_are_short_are_told_in_words(shot, file, tmp_path, monkeypatch):
+    """A ResourceError with the place, of a render, of meters, of a study and of a sheet."""
+    def full(*_, **__):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), "frames/a.npy")
+
+    for name in ("render.render", "meter.meter", "compare.compare"):
+        monkeypatch.setattr(f"previz.studies.{name}", full)
+    for work in (file["full"].render, file["full"].meters, lambda **words: previz.compare(file, **words)):
+        with pytest.raises(ResourceError, match="^'frames/a.npy': no space left on device"):
+            work(cache=tmp_path)
+    (tmp_path / "taken.png").mkdir()
+    with pytest.raises(ResourceError, match="taken.png': is a directory"):
+        shot.sheet(tmp_path / "taken")
+    assert [path.name for path in tmp_path.iterdir()] == ["taken.png"]
+    with pytest.raises(RequestError, match="is a file"):
+        file["full"].render(cache=Path(__file__) / "frames")
+    with pytest.raises(RequestError, match="16 to 16384 px"):
+        file["full"].render(cache=tmp_path, size=(20000, 100))
 
 
 def test_what_its_docstrings_show_is_so(monkeypatch):

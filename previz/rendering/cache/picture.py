@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from previz import __version__, frames
+from previz.engine.backend import runs_on
 from previz.engine.render import (
     CameraJob,
     camera_planes,
@@ -30,6 +31,7 @@ from previz.rendering.cache.limit import make_room
 from previz.rendering.cache.owned import files_in, remove_files
 from previz.rendering.cache.plan import LampState, plan
 from previz.rendering.cache.store import Planes, joined, mark_used
+from previz.rendering.pace import Pace
 from previz.stage.records import Camera
 
 if TYPE_CHECKING:
@@ -167,6 +169,7 @@ class Tracer:
         self.groups = together(states)
         self.found = self.done = 0.0
         self.total = 0.0
+        self.pace = Pace()
 
     def run(self) -> None:
         """Render; what was gathered is kept, also when it is interrupted."""
@@ -178,6 +181,7 @@ class Tracer:
         for group in self.groups:
             if len(self._rows(group)) > 1:
                 self._join(group)
+        self.pace.keep(self.order.cache, runs_on(self.order.backend))
 
     def _rows(self, group: list[LampState]) -> list[tuple[int, int]]:
         order = self.order
@@ -214,17 +218,22 @@ class Tracer:
                 rows: tuple[int, int] | None) -> None:
         """Render passes until the lamps have their samples; what was gathered is kept."""
         enough, paths = self.order.sampling.samples, self.paths(lamps)
-        saved, kept = time.monotonic(), samples
+        saved, kept, started, before = time.monotonic(), samples, samples, job.done
         try:
             while samples < enough:
-                job.step(paths[round(samples / job.each) % len(paths)])
-                samples += job.each
+                each, began = paths[round(samples / job.each) % len(paths)], time.monotonic()
+                job.step(each)
+                if samples > started:
+                    self.pace.add(each * job.rows * job.width, time.monotonic() - began)
+                samples = started + (job.done - before) * job.each
                 self._count(1.0)
                 if time.monotonic() - saved > SAVE_EVERY and samples < enough:
                     self.cache.put_all(lamps, job, samples, rows)
                     saved, kept = time.monotonic(), samples
-        except KeyboardInterrupt:
-            if samples > kept:
+        except (KeyboardInterrupt, MemoryError, RuntimeError):
+            # It may have come when a pass was just in.
+            samples = started + (job.done - before) * job.each
+            if samples > kept and not job.torn:
                 self.cache.put_all(lamps, job, samples, rows)
             raise
         self.cache.put_all(lamps, job, samples, rows)

@@ -1,0 +1,108 @@
+"""How the program ends: its exit status, what signals do, and streams that nobody reads.
+
+0 done; 1 what was to be checked does not hold (`validate`, `doctor`); 2 the user can mend it, said in
+words; 70 a fault of the program, whose report lies where the words say; 128 and the number of a signal
+where that ended it: 130 Ctrl-C, 143 SIGTERM, 129 SIGHUP, 141 nobody reads the output any more.
+
+Source of 70: EX_SOFTWARE of sysexits.h (4.3BSD). Of 128 and the number: POSIX.1-2017, Shell Command Language,
+2.8.2, leaves the offset open; 128 is that of the common shells.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import sys
+import threading
+from collections.abc import Iterator
+
+import click
+
+DONE, MENDABLE, FAULT, BY_SIGNAL = 0, 2, 70, 128
+
+NOBODY_READS = BY_SIGNAL + 13
+"""Status where the output's reader has gone; 13 is SIGPIPE, which Python does not let end it."""
+
+ENDING = ("SIGTERM", "SIGHUP")
+"""Signals that do what Ctrl-C does."""
+
+KEPT = "What was finished is kept; the same command goes on from there."
+AS_IT_WAS = "What was there before is as it was."
+
+KEEPING = frozenset({"render", "watch", "compare", "study", "haze", "match-cut", "times", "mood", "meter",
+                     "page", "portrait"})
+"""Commands whose work is kept."""
+
+
+def kept_words(argv: list[str]) -> str:
+    """Return what a command line that has failed has left."""
+    return KEPT if argv and argv[0] in KEEPING else AS_IT_WAS
+
+
+@contextlib.contextmanager
+def interrupts() -> Iterator[list[int]]:
+    """Let SIGTERM and SIGHUP do what Ctrl-C does; what was heard of them is in the list."""
+    heard: list[int] = []
+    before = {}
+
+    def hear(number: int, _: object) -> None:
+        heard.append(number)
+        raise KeyboardInterrupt
+
+    if threading.current_thread() is threading.main_thread():
+        for number in (getattr(signal, name) for name in ENDING if hasattr(signal, name)):
+            # What was started to outlive its terminal (nohup) goes on to.
+            if signal.getsignal(number) == signal.SIG_DFL:
+                before[number] = signal.signal(number, hear)
+    try:
+        yield heard
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def say(text: str) -> None:
+    """Say something on standard error, if anybody hears it."""
+    with contextlib.suppress(OSError):
+        click.echo(text, err=True)
+
+
+def open_streams() -> None:
+    """Put nothing in the place of standard streams that are closed.
+
+    Else the first file that is opened takes the place, and gets what libraries print.
+    """
+    for number in range(3):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 - for the whole run
+
+
+def written_out() -> bool:
+    """Write what still waits for standard output; False, and no more is written, where nobody reads it.
+
+    Raises
+    ------
+    OSError
+        It goes to a file that is full.
+    """
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        hush()
+        return False
+    except OSError:
+        hush()
+        raise
+    return True
+
+
+def hush() -> None:
+    """Let nothing more be written to standard output: Python would fail at it again at its end."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
