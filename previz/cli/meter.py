@@ -8,7 +8,16 @@ from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, SCENE, quantity, seed_option
+from previz.cli.options import (
+    BACKEND,
+    BANDS,
+    CAMERA,
+    OPTION,
+    SCENE,
+    print_cautions,
+    quantity,
+    seed_option,
+)
 from previz.studies.folders import out_folder
 
 TABLE, JSON, CSV = "table", "json", "csv"
@@ -119,8 +128,11 @@ def command(scene, options, out, as_json, as_csv, precision, minutes, seed, band
         text = found.table()
     if out is None:
         sys.stdout.write(text)
-        return
-    from previz.deliver.atomic import write_text
+    else:
+        from previz.deliver.atomic import write_text
 
-    write_text(out, text)
-    click.echo(f"Wrote {out}.", err=True)
+        write_text(out, text)
+        click.echo(f"Wrote {out}.", err=True)
+    if form != TABLE or out is not None:
+        # The table has them itself.
+        print_cautions(found.cautions)

@@ -13,6 +13,9 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from previz import __version__
 from previz.studies.quantities import QUANTITIES
 
+if TYPE_CHECKING:
+    from previz.physics.safety import Caution
+
 FORMAT = 1
 """Of the JSON that `Result.to_json` writes; a key that is renamed or dropped raises it."""
 
@@ -69,6 +72,10 @@ class Result(ABC):
         @property
         def title(self) -> str:
             """Over the sheet; a field or a property of each study."""
+
+        @property
+        def cautions(self) -> tuple[Caution, ...]:
+            """That the scenes call for, the most urgent first; a field or a property of each study."""
 
     @abstractmethod
     def _rows(self) -> list[Row]:

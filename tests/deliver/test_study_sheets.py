@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from drawn import drawn, faults, on_pictures
 from PIL import Image
-from samples import (
+from samples import CAUTIONS, (
     FRAMES,
     SETTINGS,
     hours,
@@ -96,7 +96,7 @@ def test_a_match_says_point_by_point():
     pair = shots()
     compared = points(pair)
     verdict = match.verdict(compared)
-    words = words_of(match_sheet.match_blocks(pair, compared, verdict, SETTING, ("Planning aid.",)))
+    words = words_of(match_sheet.match_blocks(pair, compared, verdict, SETTING, CAUTIONS))
     assert {verdict, "+1.0 stops", "0.5 stops", "differs", "1 stop", "in neither", "0°", "close low sun",
             "Planning aid."} <= set(words)
 
