@@ -159,7 +159,7 @@ class _Hot:
                 "infrared", "heat at eyes", brief,
                 f"{brief}. At full level, with nothing in between; gels and cloth for heat take some of it. "
                 "Keep takes short and let eyes rest; whoever is in charge of safety decides. "
-                "Source: ICNIRP (1997).", "ICNIRP (1997)", WARM, (lamp, name), infrared)
+                "Source: ICNIRP 1997.", "ICNIRP 1997", WARM, (lamp, name), infrared)
 
     def on_glass(self, name: str, edges: Edges) -> Iterator[Caution]:
         gap, heat = distance(self.at, edges), self.heat(self._over(edges))
@@ -171,7 +171,7 @@ class _Hot:
     def _caution(self, name: str, gap: float, heat: float, word: str, urgency: int, advice: str) -> Caution:
         lamp = self.light.name
         over = heat >= WOOD_LIMIT
-        source = ("Babrauskas (2001)" if over else
+        source = ("Babrauskas 2001" if over else
                   "IEC 60904-3, from memory" if heat >= FULL_SUN else NO_SOURCE)
         far = f"{lamp} is {gap:.1f} m from {name}"
         much = f", up to {watts_text(heat)} there, more than full sun" if heat >= FULL_SUN else ""

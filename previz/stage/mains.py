@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from previz.scene.mains import Mains
     from previz.scene.scene import Scene
 
-SOURCE = "NEC (NFPA 70) 210.20(A)"
+SOURCE = "NEC 210.20(A)"
 
 OVERLOADED, WITHIN = 2, 9
 """How urgent a load is that its circuit does not hold, and one that it does."""

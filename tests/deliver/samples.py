@@ -43,13 +43,13 @@ from tests.oracles.light import signal_luminance
 
 CAUTIONS = (
     Caution("heat", "heat near cloth and boards", "Heat: key is 0.4 m from silk, up to 7.8 kW/m² there, more "
-            "than full sun; 4.3 set wood alight within hours", "Heat.", "Babrauskas (2001)", 1,
+            "than full sun; 4.3 set wood alight within hours", "Heat.", "Babrauskas 2001", 1,
             ("key", "silk"), 7800.0),
     Caution("heat", "heat near people", "Heat: desk lamp is 0.2 m from clerk", "Heat of a bulb.", NO_SOURCE,
             1, ("desk lamp", "clerk"), 40.0),
     Caution("mains", "the load on the mains", "Mains: 12400 W, 59.9 A at 230 V, 5 of 8 lamps guessed from "
             "their lumens: at least 5 circuits; a 16 A circuit holds 12.8 A in continuous use", "Mains.",
-            "NEC (NFPA 70) 210.20(A)", 2, ("mains",), 12400.0),
+            "NEC 210.20(A)", 2, ("mains",), 12400.0),
     Caution("overhead", "things hung overhead", "Overhead: key, dusk through the window, lever rim and 4 "
             "more, 240 kg stated: rated points, a second suspension on each, a licensed rigger", "Overhead.",
             "IEC 60598-2-17, 17.6.6", 3, ("key",)),

@@ -163,12 +163,12 @@ def test_heat_of_a_tungsten_lamp(plain, tmp_path):
     assert kilowatts > 4.3
     assert f"one is 1.5 m from silk, up to {kilowatts:.2g} kW/m² there" in found["heat"].brief
     assert "4.3 set wood alight within hours" in found["heat"].brief
-    assert found["heat"].source == "Babrauskas (2001)"
-    # Nothing is in between for the count, though the silk is.
-    assert found["infrared"].amount == pytest.approx(
-        60e3 * max(float(np.max(illuminance_at(each, np.concatenate(
-            [m.vertices for m in stage.meshes if m.role == "figure"])))) for each in stage.emitters)
-        / black_body_efficacy(3200) * black_body_infrared(3200), rel=0.02)
+    assert found["heat"].source == "Babrauskas 2001"
+    # The silk between does not count.
+    skin = np.concatenate([mesh.vertices for mesh in stage.meshes if mesh.role == "figure"])[::50]
+    most = 60e3 * float(np.max(illuminance_at(stage.emitters[0], skin))) / black_body_efficacy(3200)
+    assert len(stage.emitters) == 1
+    assert found["infrared"].amount == pytest.approx(most * black_body_infrared(3200), rel=0.03)
 
 
 def test_heat_on_window_glass(plain, tmp_path):
