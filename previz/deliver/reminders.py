@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 
 from previz.deliver.canvas import QUIET, wrapped
 from previz.deliver.layout import Block, Setting, space
-from previz.physics.safety import NO_SOURCE, Caution
+from previz.physics.safety import Caution
 
 LINES = 3
 """Most that cautions take on a sheet."""
@@ -30,19 +30,11 @@ def phrases(cautions: Sequence[Caution]) -> list[str]:
     kinds: dict[str, list[Caution]] = {}
     for each in cautions:
         kinds.setdefault(each.text if each.kind == "note" else each.kind, []).append(each)
-    return [_phrase(worst, len(rest)) for worst, *rest in kinds.values()]
-
-
-def _phrase(caution: Caution, others: int) -> str:
-    more = f"; {others} more like it" if others else ""
-    if caution.kind == "note":
-        return f"{caution.brief}."
-    source = "common practice" if caution.source == NO_SOURCE else caution.source
-    return f"{caution.brief}{more} ({source})."
+    return [f"{worst.said} And more like it." if rest else worst.said for worst, *rest in kinds.values()]
 
 
 def short_text(cautions: Sequence[Caution], fits: Callable[[str], bool]) -> str:
-    """Return as many cautions as fit, how many are left out, and who decides; '' without any.
+    """Return as many cautions as fit, how to have the rest, and who decides; '' without any.
 
     `fits` is a function of the text.
     """
@@ -51,8 +43,7 @@ def short_text(cautions: Sequence[Caution], fits: Callable[[str], bool]) -> str:
         return ""
     text = ""
     for count in range(len(said), -1, -1):
-        left = len(said) - count
-        tail = f"{left} more by `{WHOLE}`. {WHO}." if left else f"{WHO}."
+        tail = f"The rest by `{WHOLE}`. {WHO}." if count < len(said) else f"{WHO}."
         text = _UNIT.sub("\N{NO-BREAK SPACE}", " ".join([*said[:count], tail]))
         if fits(text):
             break

@@ -63,6 +63,13 @@ class Caution:
     def __str__(self) -> str:
         return self.text
 
+    @property
+    def said(self) -> str:
+        """The sentence that paper and screens have of it, with its source."""
+        if self.kind == "note":
+            return f"{self.brief}."
+        return f"{self.brief} ({'common practice' if self.source == NO_SOURCE else self.source})."
+
     def plain(self) -> dict[str, str]:
         """Return what files say of it."""
         return {"kind": self.kind, "brief": self.brief, "text": self.text, "source": self.source}

@@ -141,7 +141,7 @@ def _outdoors(scene) -> Iterator[Caution]:
     source = "IEC 60364-4-41, 411.3.3, from memory"
     where = "Outside, on wet ground" if wet else "Outside"
     yield Caution(
-        "outdoors", "mains outdoors",
+        "outdoors", "mains outside",
         f"{where}: {_few(names)}: an RCD (GFCI) of 30 mA, joints dry and off the ground, stop in rain",
         f"{where}: {', '.join(names)}. Where it can get wet, feed them by a residual-current device (RCD, "
         "GFCI) of 30 mA at most; use lamps and connectors that are rated for rain, keep joints dry and off "

@@ -171,6 +171,9 @@ def lamp_rows(effects: Iterable[LampOnFace], **of: str) -> list[Row]:
 
 
 def caution_rows(cautions: Iterable[Caution], **of: str) -> list[Row]:
-    """Return what to be careful about, who decides first; notes say the source."""
-    return [row("caution", PLANNING_AID, **of),
-            *(row("caution", each.text, note=each.source, **of) for each in cautions)]
+    """Return what to be careful about, in full and as paper has it, who decides first; notes are sources."""
+    rows = [row("caution", PLANNING_AID, **of)]
+    for each in cautions:
+        rows += [row("caution", each.text, note=each.source, **of),
+                 row("caution_brief", each.said, note=each.source, **of)]
+    return rows

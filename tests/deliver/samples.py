@@ -53,7 +53,7 @@ CAUTIONS = (
     Caution("overhead", "things hung overhead", "Overhead: key, dusk through the window, lever rim and 4 "
             "more, 240 kg stated: rated points, a second suspension on each, a licensed rigger", "Overhead.",
             "IEC 60598-2-17, 17.6.6", 3, ("key",)),
-    Caution("outdoors", "mains outdoors", "Outside: dusk through the window: an RCD (GFCI) of 30 mA, joints "
+    Caution("outdoors", "mains outside", "Outside: dusk through the window: an RCD (GFCI) of 30 mA, joints "
             "dry and off the ground, stop in rain", "Outside.", "IEC 60364-4-41, 411.3.3, from memory", 4,
             ("dusk",)),
     Caution("haze", "haze in the air", "Haze, about 4 to 13 mg/m³: tell people, those with asthma first; "

@@ -213,8 +213,8 @@ def test_distance_from_a_board():
 
 
 def test_a_sort_of_caution_is_said_once_and_counted(plain, tmp_path):
-    """Of several lamps near cloth the hottest is named, and how many more there are."""
+    """Of several lamps near cloth the hottest is named, and that there are more."""
     text = lamps(SPOT, SPOT.replace("2000 lm", "500 lm"), SPOT.replace("2000 lm", "700 lm")) + SILK % 0.8
     said = phrases([each for each in reminders(plain, tmp_path, text) if each.kind == "heat"])
     assert len(said) == 1 and said[0].startswith("Heat: one is 0.8 m from silk")
-    assert said[0].endswith("; 2 more like it (common practice).")
+    assert said[0].endswith("(common practice). And more like it.")

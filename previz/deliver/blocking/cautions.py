@@ -31,12 +31,16 @@ def write_cautions(canvas: Canvas, stage: Stage, size: tuple[int, int]) -> None:
     base = size[1] - cautions_height(stage, size) + type_
     if lines:
         canvas.text((EDGE, base), LEAD, type_, weight="strong")
-    for number, line in enumerate(lines):
-        canvas.text((EDGE + _lead(type_), base + number * LEADING * type_), line, type_, colour=QUIET)
+        canvas.paragraph((EDGE + _lead(type_), base), " ".join(lines), type_, _room(size[0], type_),
+                         colour=QUIET, leading=LEADING)
 
 
 def _lead(type_: int) -> float:
     return width_of(LEAD, type_, "strong") + 0.8 * type_
+
+
+def _room(width: int, type_: int) -> float:
+    return width - 2 * EDGE - _lead(type_)
 
 
 def _lines(stage: Stage, size: tuple[int, int]) -> tuple[list[str], int]:
@@ -44,6 +48,6 @@ def _lines(stage: Stage, size: tuple[int, int]) -> tuple[list[str], int]:
     width, height = size
     type_ = max(9, round(0.8 * type_size(height)))
     most = max(1, min(LINES, int(SHARE * height / (LEADING * type_))))
-    room = width - 2 * EDGE - _lead(type_)
+    room = _room(width, type_)
     text = short_text(stage.reminders, lambda each: len(wrapped(each, type_, room)) <= most)
     return (wrapped(text, type_, room) if text else []), type_
