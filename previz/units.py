@@ -77,6 +77,8 @@ DIMENSIONS: dict[str, Dimension] = {
     "luminance": Dimension("a luminance", {"cd/m2": "1", "cd/m²": "1"}, "cd/m2", "400 cd/m2"),
     "temperature": Dimension("a colour temperature", {"K": "1", "kK": "1000"}, "K", "3200 K"),
     "power": Dimension("a power", {"W": "1", "kW": "1000"}, "W", "650 W"),
+    "voltage": Dimension("a voltage", {"V": "1", "kV": "1000"}, "V", "230 V"),
+    "current": Dimension("a current", {"A": "1"}, "A", "16 A"),
     "mass": Dimension("a weight", {"kg": "1", "g": "0.001", "lb": "0.45359237"}, "kg", "12 kg"),
     "efficacy": Dimension("a luminous efficacy", {"lm/W": "1"}, "lm/W", "26 lm/W"),
     "time": Dimension("a time", {"s": "1", "ms": "0.001"}, "s", "1/48 s"),
@@ -97,6 +99,7 @@ _SPELT = {
     "inch": "in", "inches": "in", "degree": "deg", "degrees": "deg", "lumen": "lm",
     "lumens": "lm", "candela": "cd", "candelas": "cd", "lux": "lx", "footcandle": "fc",
     "footcandles": "fc", "kelvin": "K", "kelvins": "K", "watt": "W", "watts": "W",
+    "volt": "V", "volts": "V", "amp": "A", "amps": "A", "ampere": "A", "amperes": "A",
     "second": "s", "seconds": "s", "sec": "s", "percent": "%", "1/m": "/m", "m^-1": "/m",
     "per m": "/m", "mireds": "mired", "lm per w": "lm/W",
 }  # fmt: skip

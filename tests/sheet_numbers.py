@@ -132,7 +132,8 @@ def written(texts, rows, constants=()):
         if any(text in each for each in constants):
             continue
         # The one of a ratio, and shares too small to be written, are no readings.
-        left = re.sub(r"under 0\.1 %|(?<=\d) : 1\b", "", names.sub("·", text))
+        # Words that are a row themselves are set with spaces that do not break.
+        left = re.sub(r"under 0\.1 %|(?<=\d) : 1\b", "", names.sub("·", text.replace("\u00a0", " ")))
         for each in NUMBER.finditer(left):
             yield each.group(), text, quantities_of(each, rows)
 

@@ -6,13 +6,16 @@ from dataclasses import replace
 
 import click
 
-from previz.cli.options import SCENE
+from previz.cli.options import SCENE, print_cautions
 from previz.units import quote
 
 
 @click.command()
 @SCENE
-def command(scene):
+@click.option("--cautions", is_flag=True,
+              help="Also build the set and say every caution that it calls for, in full and with its source; "
+                   "takes seconds.")
+def command(scene, cautions):
     """Check SCENE and all its options; says what is wrong, where, and what to write.
 
     Photometric files, spectra, gels, pictures and meshes are read too. What is allowed and hardly meant
@@ -38,6 +41,17 @@ def command(scene):
     has = ", ".join(f"{len(each)} {word}{'' if len(each) == 1 else 's'}" for each, word in counts)
     more = f", with {len(noted)} thing{'' if len(noted) == 1 else 's'} to look at" if noted else ""
     click.echo(f"{scene}: good{more}. {has}.")
+    if cautions:
+        _say_cautions(file)
+
+
+def _say_cautions(file) -> None:
+    """Say all that the scene and its options call for, in full."""
+    from previz.physics.safety import together
+    from previz.stage.build import build_stage
+
+    print_cautions(together(each for option in file.scenes.values()
+                            for each in build_stage(option).reminders), whole=True)
 
 
 def _doubts(file) -> list:

@@ -29,8 +29,8 @@ def pairing(text: str) -> tuple[str, str]:
 @click.option("--key", "key_lamps", multiple=True, metavar="LAMP",
               help="The lamp that makes the key; may be given again. Without it, the "
                    "strongest at the lit side.")
-@click.option("--volts", type=click.FloatRange(12, 1000), default=230.0, metavar="VOLTS",
-              show_default=True, help="Mains voltage that currents are told for.")
+@click.option("--volts", type=click.FloatRange(12, 1000), metavar="VOLTS",
+              help="Mains voltage that currents are told for, instead of the scene's own.")
 @click.option("--scopes", is_flag=True,
               help="Also write each still with its waveforms, chromaticities and histograms.")
 @PATHS

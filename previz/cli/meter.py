@@ -7,7 +7,17 @@ from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, SCENE, out_folder, quantity, seed_option
+from previz.cli.options import (
+    BACKEND,
+    BANDS,
+    CAMERA,
+    OPTION,
+    SCENE,
+    out_folder,
+    print_cautions,
+    quantity,
+    seed_option,
+)
 from previz.studies.folders import out_file
 
 TABLE, JSON, CSV = "table", "json", "csv"
@@ -117,8 +127,11 @@ def command(scene, options, out, as_json, as_csv, precision, minutes, seed, band
         text = found.table()
     if out is None:
         click.echo(text, nl=False)
-        return
-    from previz.deliver.atomic import write_text
+    else:
+        from previz.deliver.atomic import write_text
 
-    write_text(out, text)
-    click.echo(f"Wrote {out}.", err=True)
+        write_text(out, text)
+        click.echo(f"Wrote {out}.", err=True)
+    if form != TABLE or out is not None:
+        # The table has them itself.
+        print_cautions(found.cautions)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import functools
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 if TYPE_CHECKING:
+    from previz.physics.safety import Caution
     from previz.scene.read import SceneFile
     from previz.scene.scene import Scene
     from previz.studies.result import Result
@@ -202,6 +203,18 @@ def print_rows(result: Result, as_json: bool, as_csv: bool, files: Iterable[Path
         click.echo(result.to_json())
     elif as_csv:
         click.echo(result.to_csv(), nl=False)
+    print_cautions(result.cautions)
+
+
+def print_cautions(cautions: Sequence[Caution], whole: bool = False) -> None:
+    """Say on standard error what the scene calls for, the most urgent first; every word with `whole`."""
+    from previz.deliver.reminders import WHO, WHOLE, phrases
+
+    if cautions:
+        told = "" if whole else f" The whole text: `{WHOLE}`."
+        click.echo(f"Cautions, a planning aid only. {WHO}.{told}", err=True)
+        for line in [each.text for each in cautions] if whole else phrases(cautions):
+            click.echo(f"  {line}", err=True)
 
 
 def print_doubts(shorts: Iterable[tuple[str, tuple]]) -> None:

@@ -28,9 +28,11 @@ from previz.deliver.layout import (
 )
 from previz.deliver.map import ExposureMap
 from previz.deliver.plates import Plate, plate_rows
+from previz.deliver.reminders import caution_blocks
 from previz.deliver.wording import settings_text, side_text, stops_text
 from previz.exposure.comparing.difference import difference_bands
 from previz.exposure.comparing.faces import conflicts
+from previz.physics.safety import Caution
 
 IN_A_ROW = 2
 """With more cameras the map and the difference go under the still instead of next to it."""
@@ -79,7 +81,7 @@ class Comparison:
         Every picture with its numbers.
     effects : dict of option to dict of figure to tuple of LampOnFace
         What each lamp does to each face.
-    cautions : tuple of str
+    cautions : tuple of Caution
         That the scenes call for.
     """
 
@@ -88,7 +90,7 @@ class Comparison:
     cameras: tuple[str, ...]
     shown: dict
     effects: dict
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
     @property
     def base(self) -> str:
@@ -187,7 +189,7 @@ def comparison_blocks(comparison: Comparison, setting: Setting) -> list[Block]:
                 setting, [((one.option or "as written") if several else "", one.short)
                           for one in measured])]
     return [*blocks, space(unit), *_coverage(comparison, setting),
-            *foot(setting, TERMS, cautions=comparison.cautions)]
+            *foot(setting, TERMS), *caution_blocks(setting, comparison.cautions)]
 
 
 def _option_head(setting: Setting, option: str) -> Block:

@@ -34,7 +34,7 @@ TERMS = (
      "a lamp, board, frame or window; it counts from three stops over the iris. The hour is its "
      "place on the eye as the camera sees it, the millimetres its size there."),
     ("Off balance", "plus is warmer than the camera is set for."),
-    ("Load", "all lamps that are lit, at full level, at power factor 1; ≈ where watts are not "
+    ("Load", "all lamps that are lit, at full level, by the power factor of each; ≈ where watts are not "
      "stated and were guessed from the lumens."),
 )  # fmt: skip
 """What the heads of the table mean."""

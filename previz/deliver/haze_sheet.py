@@ -9,11 +9,13 @@ import numpy as np
 
 from previz.deliver.layout import Block, Setting, foot, heading, subheading, write_sheet_files
 from previz.deliver.plates import Plate, plate_rows
+from previz.deliver.reminders import caution_blocks
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import settings_text, stops_text
 from previz.exposure.comparing.haze import Rung
 from previz.physics.exposure import CameraSettings
 from previz.physics.haze import RANGE_CONTRAST, beam_transmission, droplet_mass, visibility
+from previz.physics.safety import Caution
 
 ACROSS = 4
 """Most pictures side by side."""
@@ -78,7 +80,7 @@ class Ladder:
         How the camera is set.
     steps : tuple of Step
         Thinnest first.
-    cautions : tuple of str
+    cautions : tuple of Caution
         That the scene calls for.
     background : str
         What most of the background is; '' for none.
@@ -90,7 +92,7 @@ class Ladder:
     face: str
     settings: CameraSettings
     steps: tuple[Step, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     background: str = ""
 
 
@@ -155,7 +157,7 @@ def ladder_blocks(ladder: Ladder, setting: Setting) -> list[Block]:
               for step in ladder.steps]
     return [*blocks, *plate_rows(setting, plates, min(ACROSS, len(plates))),
             *Table(setting, _columns(ladder.background), ladder.steps).blocks(),
-            *foot(setting, TERMS, cautions=ladder.cautions)]
+            *foot(setting, TERMS), *caution_blocks(setting, ladder.cautions)]
 
 
 def write_ladder(stem: Path, ladder: Ladder, words: dict[str, str], width: int = 2400) -> list[Path]:

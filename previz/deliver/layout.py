@@ -208,12 +208,11 @@ def doubt_blocks(setting: Setting, readings: Iterable[tuple[str, Sequence]]) -> 
     return [paragraph(setting, words, colour=INK)] if words else []
 
 
-def foot(setting: Setting, terms: Sequence[tuple[str, str]] = (), *notes: str,
-         cautions: Sequence[str] = ()) -> list[Block]:
-    """Return the foot of a sheet: what its heads mean, notes, and what the scene calls for."""
+def foot(setting: Setting, terms: Sequence[tuple[str, str]] = (), *notes: str) -> list[Block]:
+    """Return the foot of a sheet: what its heads mean, and notes."""
     blocks = [definitions(setting, terms)] if terms else []
     return [space(setting.unit), *blocks,
-            *(paragraph(setting, words) for words in (*notes, " ".join(cautions)) if words)]
+            *(paragraph(setting, words) for words in notes if words)]
 
 
 def stacked(blocks: Sequence[Block], setting: Setting) -> Canvas:

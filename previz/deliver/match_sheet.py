@@ -19,9 +19,11 @@ from previz.deliver.layout import (
 )
 from previz.deliver.map import exposure_map
 from previz.deliver.plates import set_picture
+from previz.deliver.reminders import caution_blocks
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import settings_text, signed
 from previz.exposure.comparing.match import UNITS, Point
+from previz.physics.safety import Caution
 
 _NOTE = (
     "Levels are as exposed, colours as balanced: what is seen across the cut, not what was lit. "
@@ -99,7 +101,7 @@ def _face(each) -> np.ndarray:
 
 
 def match_blocks(shots: Sequence, points: Sequence[Point], words: str, setting: Setting,
-                 cautions: Sequence[str] = ()) -> list[Block]:
+                 cautions: Sequence[Caution] = ()) -> list[Block]:
     """Return two shots in blocks.
 
     Parameters
@@ -111,7 +113,7 @@ def match_blocks(shots: Sequence, points: Sequence[Point], words: str, setting: 
     words : str
         The verdict.
     setting : Setting
-    cautions : sequence of str
+    cautions : sequence of Caution
         That the scene calls for.
     """
     unit = setting.unit
@@ -134,11 +136,11 @@ def match_blocks(shots: Sequence, points: Sequence[Point], words: str, setting: 
             _pictures(setting, shots), Block(2.6 * unit, verdict), space(1.2 * unit),
             *Table(setting, columns, points, 0.85).blocks(), space(0.6 * unit),
             *doubt_blocks(setting, [(each.side.name, each.side.measures.short) for each in shots]),
-            *foot(setting, (), _NOTE, cautions=cautions)]
+            *foot(setting, (), _NOTE), *caution_blocks(setting, cautions)]
 
 
 def write_match(stem: Path, shots: Sequence, points: Sequence[Point], words: str, info: dict[str, str],
-                cautions: Sequence[str] = (), width: int = 2200) -> list[Path]:
+                cautions: Sequence[Caution] = (), width: int = 2200) -> list[Path]:
     """Write a match as a PNG of a width [px] and a PDF; `info` is what the files say of themselves."""
     setting = Setting(width)
     return write_sheet_files(stem, match_blocks(shots, points, words, setting, cautions), setting, info)

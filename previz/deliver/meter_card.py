@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import textwrap
 from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from previz.deliver.face_values import face_values, key_lamps_values, light_values, note_of, plain
+from previz.deliver.reminders import WHO, WHOLE, phrases
 from previz.deliver.wording import (
     NO_LIGHT,
     lux_text,
@@ -24,6 +26,9 @@ from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, REFLECTED_
 
 FORMAT = 2
 """Layout of the JSON card."""
+
+CARD_WIDTH = 100
+"""Columns that words are set in."""
 
 LEAST_SHOWN = 0.001
 """A lamp with a smaller share of a reading is summed up with others in the table. [1]"""
@@ -281,7 +286,17 @@ def table_text(report: Report) -> str:
             parts.append(_spot_rows(report, camera))
     if report.spots:
         parts.append("\n".join(SPOT_NOTES))
+    if report.cautions:
+        parts.append(_cautions(report))
     return "\n\n".join(parts) + "\n"
+
+
+def _cautions(report: Report) -> str:
+    """Return each sort of caution on lines of its own, the most urgent first, and who decides."""
+    lines = ["CAUTIONS"]
+    for each in phrases(report.cautions):
+        lines += textwrap.wrap(each, CARD_WIDTH, initial_indent="  ", subsequent_indent="    ")
+    return "\n".join([*lines, f"Planning aid only. {WHO}. The whole text: `{WHOLE}`."])
 
 
 def _lamp_values(parts: Sequence, unit: str, cameras: Sequence = (),
@@ -334,6 +349,7 @@ def plain_values(report: Report) -> dict:
         "reached": not report.short,
         "not_reached": {short.name: plain(short.error) for short in report.short},
         "on_few_paths": [short.name for short in report.short if short.few],
+        "cautions": [each.plain() for each in report.cautions],
         "paths": list(report.paths), "bands": report.bands, "lamps": list(report.lamps),
         "constants": {"flat_c": INCIDENT_CONSTANT, "dome_c": DOME_CONSTANT,
                       "spot_k": REFLECTED_CONSTANT},

@@ -14,7 +14,7 @@ import numpy as np
 from PIL import Image
 
 from previz.deliver.atomic import write_text
-from previz.deliver.layout import A4, Block, Setting, write_sheet_files
+from previz.deliver.layout import A4, Block, Setting, paragraph, write_sheet_files
 from previz.deliver.plates import Plate, plate_rows
 
 JPEG_QUALITY = 90
@@ -39,7 +39,7 @@ class MoodFrame:
 
 
 def mood_blocks(frames: Sequence[MoodFrame], setting: Setting, *, title: str, subtitle: str = "",
-                across: int | None = None) -> list[Block]:
+                across: int | None = None, care: str = "") -> list[Block]:
     """Return a contact sheet in blocks.
 
     Parameters
@@ -51,6 +51,8 @@ def mood_blocks(frames: Sequence[MoodFrame], setting: Setting, *, title: str, su
         Over the frames.
     across : int, optional
         Frames side by side; by itself the fewest with which all lie on one page.
+    care : str
+        What of the set calls for care, in words; '' for nothing.
 
     Raises
     ------
@@ -68,8 +70,9 @@ def mood_blocks(frames: Sequence[MoodFrame], setting: Setting, *, title: str, su
             paper.text((left, top + 4.3 * unit), subtitle, round(1.2 * unit), room=width)
 
     plates = [Plate(([frame.still],), below=frame.title) for frame in frames]
+    foot = [paragraph(setting, care, size=0.9)] if care else []
     for count in [across] if across else range(1, min(ACROSS, len(frames)) + 1):
-        blocks = [Block(above, head), *plate_rows(setting, plates, count, between=GAP)]
+        blocks = [Block(above, head), *plate_rows(setting, plates, count, between=GAP), *foot]
         if sum(block.height for block in blocks) + 2 * setting.margin <= setting.width / PAGE:
             break
     return blocks
@@ -107,6 +110,7 @@ button { display: block; width: 100%; padding: 0; border: 0; background: none; c
 button:focus-visible { outline: 2px solid #dededc; outline-offset: 4px; }
 img { display: block; width: 100%; height: auto; }
 figcaption { padding-top: 10px; }
+footer { padding: 0 4vw 4vh; color: #9a9a98; font-size: 14px; }
 dialog { border: 0; padding: 0; margin: 0; width: 100vw; height: 100vh; max-width: none;
   max-height: none; background: #0c0c0d; color: #dededc; }
 dialog[open] { display: flex; flex-direction: column; align-items: center;
@@ -138,10 +142,11 @@ large.addEventListener("keydown", (key) => {
 """
 
 
-def mood_page(frames: Sequence[MoodFrame], *, title: str, subtitle: str = "", software: str = "") -> str:
+def mood_page(frames: Sequence[MoodFrame], *, title: str, subtitle: str = "", software: str = "",
+              care: str = "") -> str:
     """Return frames as a page in HTML that holds everything it shows, and asks nothing of any network.
 
-    `software` is what made it, in the page's head.
+    `software` is what made it, in the page's head; `care` as in `mood_blocks`.
     """
     head = html.escape(title)
     figures = "\n".join(
@@ -150,6 +155,7 @@ def mood_page(frames: Sequence[MoodFrame], *, title: str, subtitle: str = "", so
         f'alt="{name}"></button><figcaption>{name}</figcaption></figure>'
         for name, still in ((html.escape(frame.title), frame.still) for frame in frames))
     under = f"<p>{html.escape(subtitle)}</p>" if subtitle else ""
+    foot = f"<footer>{html.escape(care)}</footer>\n" if care else ""
     rules = ("default-src 'none'; img-src data:; font-src data:; style-src 'unsafe-inline'; "
              "script-src 'unsafe-inline'")
     return (
@@ -158,20 +164,21 @@ def mood_page(frames: Sequence[MoodFrame], *, title: str, subtitle: str = "", so
         "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n"
         f"<meta name=\"generator\" content=\"{html.escape(software)}\">\n<title>{head}</title>\n"
         f"<style>{_STYLE.replace('FACE', _face())}</style>\n</head>\n<body>\n"
-        f"<header><h1>{head}</h1>{under}</header>\n<main>\n{figures}\n</main>\n"
+        f"<header><h1>{head}</h1>{under}</header>\n<main>\n{figures}\n</main>\n{foot}"
         "<dialog aria-label=\"One frame, large\"><img alt=\"\"><p></p></dialog>\n"
         f"<script>{_SCRIPT}</script>\n</body>\n</html>\n")
 
 
 def write_mood(stem: Path, frames: Sequence[MoodFrame], words: dict[str, str], *, title: str,
-               subtitle: str = "", across: int | None = None, width: int = 2400) -> list[Path]:
+               subtitle: str = "", across: int | None = None, care: str = "",
+               width: int = 2400) -> list[Path]:
     """Write mood frames as a PNG of a width [px], a PDF and one self-contained page; return the files.
 
     `words` is what the files say of themselves; the rest is of `mood_blocks`.
     """
     setting, page = Setting(width), Path(stem).with_suffix(".html")
-    blocks = mood_blocks(frames, setting, title=title, subtitle=subtitle, across=across)
+    blocks = mood_blocks(frames, setting, title=title, subtitle=subtitle, across=across, care=care)
     written = write_sheet_files(stem, blocks, setting, words, A4)
     write_text(page, mood_page(frames, title=title, subtitle=subtitle,
-                               software=words.get("Software", "")))
+                               software=words.get("Software", ""), care=care))
     return [*written, page]

@@ -24,8 +24,10 @@ from previz.deliver.layout import (
     write_sheet_files,
 )
 from previz.deliver.plates import Plate, plate_rows
+from previz.deliver.reminders import caution_blocks
 from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, FaceLight
 from previz.physics.exposure import CameraSettings
+from previz.physics.safety import Caution
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,7 +77,7 @@ class PortraitRow:
 
 
 def portrait_blocks(rows: Sequence[PortraitRow], setting: Setting, *, title: str, subject: str,
-                    note: str) -> list[Block]:
+                    note: str, cautions: Sequence[Caution] = ()) -> list[Block]:
     """Return a portrait sheet in blocks.
 
     Parameters
@@ -87,6 +89,7 @@ def portrait_blocks(rows: Sequence[PortraitRow], setting: Setting, *, title: str
         Whose head, and how it is lit and taken.
     note : str
         What the numbers mean.
+    cautions : sequence of Caution
 
     Raises
     ------
@@ -104,7 +107,8 @@ def portrait_blocks(rows: Sequence[PortraitRow], setting: Setting, *, title: str
                   for cell in row.cells]
         pictures, = plate_rows(setting, plates, len(plates), between=0.8, gap=0.3)
         blocks.append(together(subheading(setting, row.name, row.words), pictures))
-    return [*blocks, *doubt_blocks(setting, doubted(rows)), *foot(setting, (), note)]
+    return [*blocks, *doubt_blocks(setting, doubted(rows)), *foot(setting, (), note),
+            *caution_blocks(setting, cautions)]
 
 
 def doubted(rows: Sequence[PortraitRow]) -> list[tuple[str, tuple]]:
@@ -122,8 +126,9 @@ def face_texts(cell: PortraitCell) -> tuple[str, ...]:
 
 
 def write_portrait_sheet(path: Path, rows: Sequence[PortraitRow], *, title: str, subject: str,
-                         note: str, words: dict[str, str], width: int = 2400) -> None:
+                         note: str, words: dict[str, str], cautions: Sequence[Caution] = (),
+                         width: int = 2400) -> None:
     """Write a portrait sheet as a PNG of a width [px]; the rest is of `portrait_blocks`."""
     setting = Setting(width)
-    blocks = portrait_blocks(rows, setting, title=title, subject=subject, note=note)
+    blocks = portrait_blocks(rows, setting, title=title, subject=subject, note=note, cautions=cautions)
     write_sheet_files(path, blocks, setting, words, None)

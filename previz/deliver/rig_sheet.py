@@ -11,8 +11,10 @@ from PIL import Image
 from previz.deliver.canvas import INK, width_of
 from previz.deliver.compare_table import within_text
 from previz.deliver.layout import Block, Setting, heading, paragraph, space, write_sheet_files
+from previz.deliver.reminders import caution_blocks
 from previz.deliver.tables import Cell, Column, Table
 from previz.exposure.comparing.coverage import FAINT, Sighting
+from previz.physics.safety import Caution
 
 STRAY, KEPT, EDGE = (255, 170, 40), (235, 235, 232), (20, 20, 22)
 """Outline of what was not meant to be seen, of what was left in shot, and what lies next to both."""
@@ -145,7 +147,7 @@ def _picture(setting: Setting, still: np.ndarray, spotted: Sequence) -> Block:
 
 
 def rig_blocks(still: np.ndarray, spotted: Sequence, setting: Setting, *, title: str,
-               subject: str) -> list[Block]:
+               subject: str, cautions: Sequence[Caution] = ()) -> list[Block]:
     """Return a marked still with its list in blocks.
 
     Parameters
@@ -157,6 +159,8 @@ def rig_blocks(still: np.ndarray, spotted: Sequence, setting: Setting, *, title:
     setting : Setting
     title, subject : str
         Of the picture.
+    cautions : sequence of Caution
+        Of the scene.
     """
     shown = [each for each in spotted if each.sighting.where != FAINT]
     faint = [each for each in spotted if each.sighting.where == FAINT]
@@ -190,13 +194,12 @@ def rig_blocks(still: np.ndarray, spotted: Sequence, setting: Setting, *, title:
                                 + "; ".join(dict.fromkeys(
                                     f"{each.sighting.name} {within_text(each.sighting)}"
                                     for each in faint)) + "."))
-    blocks.append(paragraph(setting, _NOTE))
-    return blocks
+    return [*blocks, paragraph(setting, _NOTE), *caution_blocks(setting, cautions)]
 
 
 def write_rig(path: Path, still: np.ndarray, spotted: Sequence, *, title: str, subject: str,
-              words: dict[str, str], width: int = 1600) -> None:
+              words: dict[str, str], cautions: Sequence[Caution] = (), width: int = 1600) -> None:
     """Write a still with the rig marked on it and its list as a PNG of a width [px]."""
     setting = Setting(width)
-    blocks = rig_blocks(still, spotted, setting, title=title, subject=subject)
+    blocks = rig_blocks(still, spotted, setting, title=title, subject=subject, cautions=cautions)
     write_sheet_files(path, blocks, setting, words, None)

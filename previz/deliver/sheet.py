@@ -16,11 +16,13 @@ from previz.deliver.face_values import ratio_texts, side_texts
 from previz.deliver.layout import Block, Setting, doubt_blocks, foot, heading, scale, space, write_sheet_files
 from previz.deliver.map import ExposureMap
 from previz.deliver.plates import Plate, plate_rows
+from previz.deliver.reminders import caution_blocks
 from previz.deliver.tables import Column, Table
 from previz.deliver.wording import settings_text
 from previz.exposure.faces import FaceLight
 from previz.exposure.metering import Measured
 from previz.physics.exposure import CameraSettings
+from previz.physics.safety import Caution
 
 HEADS = (
     # Group, head, and share of the table's width, in the order of `cells`.
@@ -74,7 +76,7 @@ class SheetOption:
 
 
 def sheet_blocks(options: Sequence[SheetOption], setting: Setting, *, title: str,
-                 subject: str) -> list[Block]:
+                 subject: str, cautions: Sequence[Caution] = ()) -> list[Block]:
     """Return a camera's options in blocks.
 
     Parameters
@@ -86,6 +88,8 @@ def sheet_blocks(options: Sequence[SheetOption], setting: Setting, *, title: str
         Of the scene.
     subject : str
         What all have in common: the camera, for one.
+    cautions : sequence of Caution
+        Of the scene.
 
     Raises
     ------
@@ -111,7 +115,7 @@ def sheet_blocks(options: Sequence[SheetOption], setting: Setting, *, title: str
         space(0.4 * setting.unit),
         *Table(setting, _columns(), options, 1.05).blocks(),
         *doubt_blocks(setting, [(option.name, option.short) for option in options]),
-        *foot(setting, (), NOTES),
+        *foot(setting, (), NOTES), *caution_blocks(setting, cautions),
     ]
 
 
@@ -134,8 +138,8 @@ def _columns() -> list[Column]:
 
 
 def write_sheet(path: Path, options: Sequence[SheetOption], *, title: str, subject: str,
-                words: dict[str, str], width: int = 2000) -> None:
+                words: dict[str, str], cautions: Sequence[Caution] = (), width: int = 2000) -> None:
     """Write the sheet of a camera's options as a PNG of a width [px]; see `sheet_blocks`."""
     setting = Setting(width)
-    blocks = sheet_blocks(options, setting, title=title, subject=subject)
+    blocks = sheet_blocks(options, setting, title=title, subject=subject, cautions=cautions)
     write_sheet_files(path, blocks, setting, words, None)

@@ -12,11 +12,13 @@ from previz.deliver.face_values import side_texts
 from previz.deliver.layout import Block, Setting, doubt_blocks, foot, heading, space, write_sheet_files
 from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.plots import LINES, Panel, widest
+from previz.deliver.reminders import caution_blocks
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import lux_text, signed, stops_text
 from previz.exposure.comparing.wrap import Step
 from previz.exposure.meter_report import CameraNote
 from previz.exposure.metering import Measured
+from previz.physics.safety import Caution
 
 COLOURS = {"direct": LINES[0], "frame": LINES[2], "board": LINES[1]}
 
@@ -205,7 +207,7 @@ def _angle(value: float) -> str:
 
 
 def study_blocks(study, examples: Sequence[Plate], setting: Setting,
-                 cautions: Sequence[str] = ()) -> list[Block]:
+                 cautions: Sequence[Caution] = ()) -> list[Block]:
     """Return a study in blocks.
 
     Parameters
@@ -215,7 +217,7 @@ def study_blocks(study, examples: Sequence[Plate], setting: Setting,
     examples : sequence of Plate
         Pictures, named as the steps; none leaves them out.
     setting : Setting
-    cautions : sequence of str
+    cautions : sequence of Caution
         That the scene calls for.
 
     Raises
@@ -237,11 +239,12 @@ def study_blocks(study, examples: Sequence[Plate], setting: Setting,
             _curves(setting, study, [s for s in study.steps if s.name in named]),
             *Table(setting, _columns(study.spill, study.camera), study.steps).blocks(),
             *doubt_blocks(setting, [(step.name, step.short) for step in study.steps]),
-            *foot(setting, TERMS, f"Left out: {left_out}." if left_out else "", cautions=cautions)]
+            *foot(setting, TERMS, f"Left out: {left_out}." if left_out else ""),
+            *caution_blocks(setting, cautions)]
 
 
 def write_study(stem: Path, study, examples: Sequence[Plate], words: dict[str, str],
-                cautions: Sequence[str] = (), width: int = 2400) -> list[Path]:
+                cautions: Sequence[Caution] = (), width: int = 2400) -> list[Path]:
     """Write a study as a PNG of a width [px] and a PDF; the rest is of `study_blocks`."""
     setting = Setting(width)
     return write_sheet_files(stem, study_blocks(study, examples, setting, cautions), setting, words)

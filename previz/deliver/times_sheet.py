@@ -21,10 +21,12 @@ from previz.deliver.layout import (
 )
 from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.plots import LINES, Panel
+from previz.deliver.reminders import caution_blocks
 from previz.deliver.tables import Column, Table, face_columns
 from previz.deliver.wording import lux_text, settings_text, signed, stops_text
 from previz.exposure.comparing.day import Hour, summary
 from previz.exposure.metering import Measured, from_working
+from previz.physics.safety import Caution
 
 ACROSS = 4
 """Most pictures side by side."""
@@ -112,7 +114,7 @@ def _columns(distance: float) -> list[Column]:
 
 
 def times_blocks(hours: Sequence[Hour], setting: Setting, *, title: str, subject: str,
-                 distance: float, least: float, cautions: Sequence[str] = ()) -> list[Block]:
+                 distance: float, least: float, cautions: Sequence[Caution] = ()) -> list[Block]:
     """Return a scene over a day in blocks.
 
     Parameters
@@ -126,7 +128,7 @@ def times_blocks(hours: Sequence[Hour], setting: Setting, *, title: str, subject
         From the lamp outside to the opening. [m]
     least : float
         From how much the sun helps. [stops]
-    cautions : sequence of str
+    cautions : sequence of Caution
         That the scene calls for.
 
     Raises
@@ -145,7 +147,7 @@ def times_blocks(hours: Sequence[Hour], setting: Setting, *, title: str, subject
                    _plot(setting, hours)]
     return [*blocks, *Table(setting, _columns(distance), hours, 0.85).blocks(),
             *doubt_blocks(setting, [(hour.label, hour.measures.short) for hour in hours]),
-            *foot(setting, TERMS, cautions=cautions)]
+            *foot(setting, TERMS), *caution_blocks(setting, cautions)]
 
 
 def write_times(stem: Path, hours: Sequence[Hour], words: dict[str, str], width: int = 2200,

@@ -25,6 +25,7 @@ from previz.physics.meter import (
     ev_from_illuminance,
     ev_from_luminance,
 )
+from previz.physics.safety import Caution
 
 if TYPE_CHECKING:
     from previz.exposure.faces import FaceLight, KeyLamps
@@ -183,6 +184,8 @@ class Report:
         Fewest and most paths of a meter.
     bands : int
     lamps : tuple of str
+    cautions : tuple of Caution
+        That the scene calls for.
     """
 
     title: str
@@ -197,3 +200,4 @@ class Report:
     paths: tuple[int, int]
     bands: int
     lamps: tuple[str, ...]
+    cautions: tuple[Caution, ...] = ()

@@ -27,7 +27,7 @@ from previz.exposure.trust import ON_FEW
 from previz.frames.batches import LEAST_SUPPORT, NO_MATTER, Batches
 from previz.page import pack
 from previz.page.change_text import flat
-from previz.page.describe import scene_values
+from previz.page.describe import caution_values, scene_values
 from previz.page.desk import Desk
 from previz.page.handout import handout_page
 from previz.page.png import png_bytes
@@ -104,7 +104,7 @@ def view_json(desk: Desk, query: Mapping[str, str]) -> Answer:
 
 
 def frames_json(desk: Desk, query: Mapping[str, str]) -> Answer:
-    """What is rendered of a camera, and the usual cautions."""
+    """What is rendered of a camera, and the cautions that the scene calls for."""
     option = option_of(desk, query)
     camera = desk.camera(option, query.get("camera", ""))
     try:
@@ -115,7 +115,7 @@ def frames_json(desk: Desk, query: Mapping[str, str]) -> Answer:
         raise DataError("'stop' is a T-stop", "Reload the page.")
     found = desk.find(option, camera.name, stop)
     there = {"key": None} if found is None else found.described()
-    return _json({**there, "cautions": list(desk.stage(option).cautions)})
+    return _json({**there, **caution_values(desk.stage(option))})
 
 
 def lamp_slice(desk: Desk, query: Mapping[str, str]) -> Answer:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from previz import __version__
+from previz.deliver.reminders import phrases
 from previz.page.desk import Desk
 from previz.page.tables import page_tables
 from previz.physics.daylight import SKY_CCT
@@ -13,6 +14,7 @@ from previz.scene.fields import table
 from previz.scene.gel import NAMES
 from previz.scene.light import Light
 from previz.stage.outdoors import SKY, resolved, shining
+from previz.stage.records import Stage
 from previz.studies.changes import CAMERA_FIELDS, MOST_DAYLIGHT, MOST_GELS
 from previz.units import show
 
@@ -110,3 +112,8 @@ def reference_of(camera) -> float:
     """Return the signal of 1 cd/m² with a camera as written, which lamps are packed by. [m²/cd]"""
     return signal_per_luminance(CameraSettings(
         camera.stop, camera.iso, float(shutter_time(camera.shutter, camera.fps)), camera.nd))
+
+
+def caution_values(stage: Stage) -> dict[str, list[str]]:
+    """Return what a scene calls for: in short, the most urgent first, and the whole text of each."""
+    return {"briefs": phrases(stage.reminders), "cautions": list(stage.cautions)}

@@ -17,7 +17,7 @@ import numpy as np
 
 from previz.frames.layouts import marked
 from previz.page import pack
-from previz.page.describe import scene_values
+from previz.page.describe import caution_values, scene_values
 from previz.page.desk import Desk
 from previz.page.shots import Shot
 from previz.page.static_files import static_files
@@ -134,7 +134,7 @@ def _packed_shot(request: Shot, bodies: list[str]) -> dict:
         bodies.append(base64.b64encode(packed_lamp(shrunk(picture))).decode())
     return {"camera": request.camera.name, "lamps": lamps, "frames": {
         **request.found.described(), "width": columns, "height": rows,
-        "clean": [True] * len(frames.lights), "cautions": list(request.stage.cautions)}}
+        "clean": [True] * len(frames.lights), **caution_values(request.stage)}}
 
 
 def _page(title: str, content: dict, bodies: list[str]) -> str:

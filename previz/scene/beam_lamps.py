@@ -155,6 +155,7 @@ class Headlamp(Light):
     kind: ClassVar[str] = "headlamp"
     usual: ClassVar[Usual] = Usual((500, 2_000), (15, 70), (1, 4))
     held: ClassVar[str] = "set"
+    mains: ClassVar[bool] = False
     sample: ClassVar[Mapping[str, str]] = {"aim": AIM_NORTH, "output": "900 lm"}
 
     aim: Target = aim_field()

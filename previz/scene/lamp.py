@@ -14,6 +14,7 @@ from previz.scene.fields import (
     quantity,
     share,
     special,
+    text,
     yes_no,
 )
 from previz.scene.fields import target as target_field
@@ -209,6 +210,8 @@ class Light(Item):
     not aimed.  Common practice, no source."""
     flame: ClassVar[bool] = False
     """True for what burns: it draws nothing from the mains, and is cautioned against."""
+    mains: ClassVar[bool] = True
+    """False for what is fed by a vehicle's battery."""
     ball: ClassVar[bool] = False
     """True for a ball of its `diameter` about its place."""
     may_hang: ClassVar[bool] = True
@@ -249,6 +252,11 @@ class Light(Item):
     watts: float | None = quantity(
         "power", "Power drawn, for the load list.", None, above=0.0, maximum=1e6
     )
+    power_factor: float | None = share(
+        "Watts over volts times amperes, as its label states; none for 1 of a filament and 0.9 of others.",
+        None, above=0.0, example="0.95",
+    )  # fmt: skip
+    circuit: str = text("Name of the circuit that feeds it, for the load list.", "", example="wall one")
     weight: float | None = quantity(
         "mass", "Weight with its accessories, for the rigging list.", None, above=0.0,
         maximum=10_000.0,

@@ -13,6 +13,7 @@ from previz.scene.fields import items, record, text
 from previz.scene.figure import Figure
 from previz.scene.haze import Haze
 from previz.scene.light import LIGHTS, Light
+from previz.scene.mains import Mains
 from previz.scene.modifiers import Board, Diffusion, Flag, Grid, Net
 from previz.scene.piece import Piece
 from previz.scene.records import Item, Record, record_class
@@ -52,6 +53,9 @@ class Scene(Record):
     flags: tuple[Flag, ...] = items(Flag, "Black cloths that stop light.")
     nets: tuple[Net, ...] = items(Net, "Open-weave cloths that take a part of the light.")
     grids: tuple[Grid, ...] = items(Grid, "Grids of cells that let light through about one direction.")
+    mains: Mains = record(
+        Mains, "The mains that the lamps are fed from.", Mains(), example="{voltage: 120 V, circuit: 20 A}"
+    )
     haze: Haze | None = record(Haze, "Haze in the air.", None, example="{visibility: 60 m}")
     cameras: tuple[Camera, ...] = items(Camera, "The cameras.")
     meters: tuple[Meter, ...] = items(Meter, "Places where the light is metered.")

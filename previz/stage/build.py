@@ -20,6 +20,7 @@ from previz.stage import (
 )
 from previz.stage.air import build_haze
 from previz.stage.glazing import GlazingError, glaze, lamps_within, written_glazing
+from previz.stage.heat import Surroundings
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
 from previz.stage.lights import Fixture, build_fixture, glow
@@ -95,9 +96,16 @@ class _Builder:
             probes=tuple(self._probes(cameras)),
             patches=tuple(views.patch_of(spot, north) for spot in self.scene.spots),
             rig=tuple(self.rig), grip=tuple(self.grip), places=self.places,
-            cautions=(*cautions.for_scene(self.scene, self.outlines, self.lumens), *self.notes))
+            reminders=cautions.for_scene(self.scene, self._surroundings(), tuple(self.notes)))
         mesh_gate.hold(stage)
         return stage
+
+    def _surroundings(self) -> Surroundings:
+        """Return what cautions are measured on; lamps stand in the scene's order, before sun and sky."""
+        return Surroundings(
+            self.outlines, self.lumens, self.emitters,
+            [lamp.spectrum for lamp in self.lamps[:len(self.scene.lights)]],
+            [mesh for mesh in self.meshes if mesh.role == "figure"], self.room.panes() if self.room else ())
 
     def _set(self):
         if self.room:

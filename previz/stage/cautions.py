@@ -1,135 +1,190 @@
-"""The cautions that a scene calls for; reminders only, the law and the people in charge decide."""
+"""The cautions that a scene calls for; reminders only, the law and the people in charge decide.
+
+All that paper, screens and files say of them is made here and in `heat`, `bright` and `mains`, from a
+scene and what it was built to. A lamp's record says what it burns, what makes its light and what feeds
+it, so a new kind has its cautions without a word here.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from previz.physics.safety import haze_caution
+from previz.physics.haze import droplet_mass
+from previz.physics.safety import NO_SOURCE, Caution, haze_caution, together
 from previz.stage.air import density_of
+from previz.stage.bright import glare_cautions
+from previz.stage.heat import Surroundings, heat_cautions
 from previz.stage.lamp_limits import efficacy_range
-from previz.stage.sheets import Edges, standing
+from previz.stage.mains import draws, load_cautions, on_mains
+from previz.stage.sheets import standing
 
 if TYPE_CHECKING:
     from previz.scene.scene import Scene
 
-PLANNING_AID = (
-    "Planning aid only. Local electrical, fire, rigging and working-at-height law, the venue, and "
-    "the licensed or competent person in charge decide."
-)
-
 OVERHEAD = 2.0
 """Height above which a lamp or a frame counts as hung overhead. [m]"""
-
-HOT_SPECTRA = ("tungsten", "metal halide")
-"""Spectra of lamps that are hot to the touch."""
 
 OVER_HEADS = ("cord", "boom", "pipe")
 """What hangs by one of these has heads under it at any height."""
 
-NEAR_CLOTH = 1.0
-"""A hot lamp nearer to cloth than this is pointed out (common practice, no source). [m]"""
-
 LEAST_OF_SOURCE = 0.3
 """Least share of its source's lumens that leaves a lamp (handbooks, from memory). [1]"""
 
+LEAST_HEIGHT = 2.0
+"""Height of a lamp or frame from which somebody climbs to it (common practice, no source). [m]"""
 
-def for_scene(scene: Scene, outlines: Mapping[str, Edges],
-              drawn: Mapping[str, tuple[float, float | None]]) -> tuple[str, ...]:
-    """Return the cautions of a scene, the general one first.
+FLAME, HANGING, OUTDOORS, AIR, ARC, CLIMBING, NOTE = 0, 3, 4, 5, 7, 8, 99
+"""How urgent each sort is; the load on the mains, heat and glare stand between."""
+
+
+def for_scene(scene: Scene, around: Surroundings, notes: tuple[str, ...] = ()) -> tuple[Caution, ...]:
+    """Return the cautions of a scene, the most urgent first, and then what is to be looked at.
 
     Parameters
     ----------
     scene : Scene
-    outlines : dict of str to (centre, half edge, half edge)
-        Where each sheet of the scene stands, by its name. [m]
-    drawn : dict of str to (float, float or None)
-        Lumens and watts of each lamp by its name.
+    around : Surroundings
+        What the scene was built to.
+    notes : tuple of str
+        What was found on the way that hurts nobody.
     """
-    lines = [PLANNING_AID, *_overhead(scene, outlines)]
+    found = [*_flames(scene), *heat_cautions(scene, around), *_overhead(scene, around), *_outdoors(scene),
+             *_air(scene), *glare_cautions(scene, around), *_arcs(scene), *_climbing(scene, around),
+             *load_cautions(draws(scene, around.given), scene.mains)]
     for light in scene.lights:
-        lines += _heat(scene, light, outlines)
-    booms = [item.name for item in (*scene.lights, *standing(scene)) if item.hung == "boom"]
-    if booms:
-        lines.append(f"Boom: {', '.join(booms)}. Weigh down the stand and the short end, lock the pivot, "
-                     "and keep people from under it.")
-    flames = [light.name for light in scene.lights if light.flame]
+        found += _efficacy(light, *around.given[light.name])
+    found += [_note(line) for line in notes]
+    return together(found)
+
+
+def _note(line: str) -> Caution:
+    return Caution("note", "things to check", line.rstrip("."), line, NO_SOURCE, NOTE)
+
+
+def _flames(scene) -> Iterator[Caution]:
+    flames = tuple(light.name for light in scene.lights if light.flame and light.on)
     if flames:
-        lines.append(f"Open flame: {', '.join(flames)}. Burn nothing without the venue's leave, a "
-                     "person who watches it, and an extinguisher at hand; keep cloth, hair and "
-                     "haze away.")
-    if any(light.spectrum == "metal halide" for light in scene.lights):
-        lines.append("Arc lamps: never without the lens that keeps ultraviolet in; let them cool "
-                     "before they are struck again or opened.")
-    for light in scene.lights:
-        lines += _efficacy(light, *drawn[light.name])
-    if scene.haze is not None:
-        lines.append(haze_caution(density_of(scene.haze)))
-    return tuple(lines)
+        yield Caution(
+            "flame", "open flames",
+            f"Open flame: {_few(flames)}: the venue's leave, a watch and an extinguisher",
+            f"Open flame: {', '.join(flames)}. Burn nothing without the venue's leave, a person who watches "
+            "it, and an extinguisher at hand; keep cloth, hair and haze away. Local fire rules decide. "
+            f"Source: {NO_SOURCE}.", NO_SOURCE, FLAME, flames)
 
 
-def together(cautions: Iterable[str]) -> tuple[str, ...]:
-    """Return the cautions of several scenes, without those that another says with more names.
-
-    Names stand between the kind and the rest, as in 'Overhead: key, back. Secure them ...'.
-    """
-    lines = tuple(dict.fromkeys(cautions))
-
-    def parts(line):
-        head, _, rest = line.partition(". ")
-        kind, colon, names = head.partition(": ")
-        return (kind, rest), set(names.split(", ")) if colon else {line}
-
-    parsed = [parts(line) for line in lines]
-    return tuple(line for line, (kind, names) in zip(lines, parsed, strict=True)
-                 if not any(kind == other and names < more for other, more in parsed))
-
-
-def _overhead(scene, outlines) -> list[str]:
-    """Return the caution for what hangs above heads, with its weight as far as it is known."""
+def _high(scene, around: Surroundings):
+    """Return lamps, then frames and boards, that hang above heads, each with its height. [m]"""
     # A piece that glows is hung by whoever builds the set.
-    high = [light for light in scene.lights if light.kind != "glow"
-            and (light.at[2] > OVERHEAD or light.hung in OVER_HEADS)]
-    frames = [item.name for item in standing(scene)
-              if outlines[item.name][0][2] > OVERHEAD or item.hung in OVER_HEADS]
-    names = [light.name for light in high] + frames
+    lamps = [(light, float(light.at[2])) for light in scene.lights if light.kind != "glow"]
+    sheets = [(item, float(around.outlines[item.name][0][2])) for item in standing(scene)]
+    return [[(item, height) for item, height in items if height > OVERHEAD or item.hung in OVER_HEADS]
+            for items in (lamps, sheets)]
+
+
+def _overhead(scene, around: Surroundings) -> Iterator[Caution]:
+    """Yield the caution for what hangs above heads, with its weight as far as it is known."""
+    lamps, sheets = _high(scene, around)
+    names = tuple(item.name for item, _ in (*lamps, *sheets))
+    if names:
+        weights = [light.weight for light, _ in lamps]
+        known = sum(weight for weight in weights if weight is not None)
+        unknown = None in weights or bool(sheets)
+        weight = f" Lamps with a stated weight: {known:g} kg." if known else ""
+        ask = "" if not unknown else (" Ask for the weight of the rest." if known
+                                      else " Ask for their weights.")
+        stated = f", {known:g} kg stated" if known else ""
+        source = "IEC 60598-2-17, 17.6.6"
+        yield Caution(
+            "overhead", "things hung overhead",
+            f"Overhead: {_few(names)}{stated}: rated points, a second suspension on each, a licensed rigger",
+            f"Overhead: {', '.join(names)}. Secure lamp and accessories with a second suspension that does "
+            f"not depend on the clamp.{weight}{ask} Points are to be rated for the load, and people kept "
+            f"from under while it is hung; a licensed rigger decides. Source: {source}.",
+            source, HANGING, names, known)
+    booms = tuple(item.name for item in (*scene.lights, *standing(scene)) if item.hung == "boom")
+    if booms:
+        yield Caution(
+            "boom", "booms", f"Boom: {_few(booms)}: weigh down stand and short end, nobody under it",
+            f"Boom: {', '.join(booms)}. Weigh down the stand and the short end, lock the pivot, and keep "
+            f"people from under it. Whoever is in charge of rigging decides. Source: {NO_SOURCE}.",
+            NO_SOURCE, HANGING, booms)
+
+
+def _climbing(scene, around: Surroundings) -> Iterator[Caution]:
+    lamps, sheets = _high(scene, around)
+    # The bright face is a little off the place of its lamp; the plan from above tells its height too.
+    faces = {each.name: float(np.asarray(each.vertices)[:, 2].mean()) for each in around.emitters}
+    top = max((faces.get(item.name, height) for item, height in (*lamps, *sheets)), default=0.0)
+    if top > LEAST_HEIGHT:
+        yield Caution(
+            "height", "work at height",
+            f"Work at height, to {top:.1f} m: a platform or a footed ladder, two people",
+            f"Work at height: the highest lamp or frame is {top:.1f} m up. Use a platform, or a ladder that "
+            "somebody holds; no one climbs alone, with full hands, or over people. Local working-at-height "
+            f"law and the competent person decide. Source: {NO_SOURCE}.",
+            NO_SOURCE, CLIMBING, ("height",), top)
+
+
+def _outdoors(scene) -> Iterator[Caution]:
+    """Yield the caution for what is fed from the mains under the sky."""
+    if scene.ground is None and scene.daylight is None:
+        return
+    names = tuple(light.name for light in scene.lights
+                  if on_mains(light) and (scene.room is None or _outside(light, scene.room)))
     if not names:
-        return []
-    weights = [light.weight for light in high]
-    known = sum(weight for weight in weights if weight is not None)
-    weight = f" Lamps with a stated weight: {known:g} kg." if known else ""
-    unknown = "" if None not in weights and not frames else (
-        " Ask for the weight of the rest." if known else " Ask for their weights.")
-    return [f"Overhead: {', '.join(names)}. Secure lamp and accessories with a second "
-            f"suspension that does not depend on the clamp.{weight}{unknown}"]
+        return
+    laid = [scene.ground, *(piece.surface for piece in scene.pieces)]
+    wet = any(each is not None and (each.name or "").startswith("wet") for each in laid)
+    source = "IEC 60364-4-41, 411.3.3, from memory"
+    where = "Outside, on wet ground" if wet else "Outside"
+    yield Caution(
+        "outdoors", "mains outside",
+        f"{where}: {_few(names)}: an RCD (GFCI) of 30 mA, joints dry and off the ground, stop in rain",
+        f"{where}: {', '.join(names)}. Where it can get wet, feed them by a residual-current device (RCD, "
+        "GFCI) of 30 mA at most; use lamps and connectors that are rated for rain, keep joints dry and off "
+        "the ground, cover and route cables, weigh stands down for wind, and stop in rain. A licensed "
+        f"electrician decides. Source: {source}.", source, OUTDOORS - wet, names, float(wet))
 
 
-def _heat(scene, light, outlines) -> list[str]:
-    """Return a caution for each cloth that is near a hot lamp or a flame."""
-    if light.spectrum not in HOT_SPECTRA and not light.flame:
-        return []
-    found = []
-    for cloth in (*scene.diffusion, *scene.flags, *scene.nets, *scene.grids):
-        gap = _distance(np.asarray(light.at, float), outlines[cloth.name])
-        if gap < NEAR_CLOTH:
-            found.append(f"Heat: {light.name} is {gap:.1f} m from {cloth.name}. Keep the lamp's "
-                         "marked distance and use flame-retardant cloth.")
-    return found
+def _outside(light, room) -> bool:
+    if light.at is None:
+        return False
+    return any(not 0 <= place <= side for place, side in zip(light.at, room.size, strict=True))
 
 
-def _distance(point, edges: Edges) -> float:
-    """Return the distance of a point from a rectangle. [m]"""
-    centre, *halves = edges
-    offset = point - centre
-    nearest = np.zeros(3)
-    for half in halves:
-        nearest += half * np.clip(offset @ half / (half @ half), -1, 1)
-    return float(np.linalg.norm(offset - nearest))
+def _air(scene) -> Iterator[Caution]:
+    if scene.haze is not None:
+        density = density_of(scene.haze)
+        low, high = droplet_mass(density)
+        source = "ANSI E1.5, 29 CFR 1910.1000"
+        yield Caution(
+            "haze", "haze in the air",
+            f"Haze, about {low:.0f} to {high:.0f} mg/m³: tell people, those with asthma first; ventilate; "
+            "ask before smoke detectors trip",
+            f"{haze_caution(density)} Source: {source}.", source, AIR, ("haze",), density)
 
 
-def _efficacy(light, lumens: float, watts: float | None) -> list[str]:
+def _arcs(scene) -> Iterator[Caution]:
+    arcs = tuple(light.name for light in scene.lights if light.spectrum == "metal halide" and light.on)
+    if arcs:
+        yield Caution(
+            "arc", "arc lamps", f"Arc lamps: {_few(arcs)}: never with the glass off or cracked, it keeps "
+            "ultraviolet in",
+            f"Arc lamps: {', '.join(arcs)}. Never without the lens that keeps ultraviolet in, nor with one "
+            "that is cracked; let them cool before they are struck again or opened. Their maker's "
+            f"instructions and a licensed electrician decide. Source: {NO_SOURCE}.", NO_SOURCE, ARC, arcs)
+
+
+def _few(names: tuple[str, ...], most: int = 3) -> str:
+    """Return names for paper, of which a long list is cut short."""
+    left = len(names) - most
+    return ", ".join(names) if left <= 1 else f"{', '.join(names[:most])} and {left} more"
+
+
+def _efficacy(light, lumens: float, watts: float | None) -> list[Caution]:
     """Return a line for a lamp that gives more or less for its watts than its class can."""
     limits = efficacy_range(light)
     if limits is None or not watts or not lumens:
@@ -138,5 +193,5 @@ def _efficacy(light, lumens: float, watts: float | None) -> list[str]:
     efficacy = lumens / watts
     if LEAST_OF_SOURCE * low <= efficacy <= high:
         return []
-    return [f"Check: {light.name} would give {efficacy:.0f} lm/W; {name} sources give {low:.3g} to "
-            f"{high:.3g}, and a lamp passes on a third to nearly all of that."]
+    return [_note(f"Check: {light.name} would give {efficacy:.0f} lm/W; {name} sources give {low:.3g} to "
+                  f"{high:.3g}, and a lamp passes on a third to nearly all of that.")]

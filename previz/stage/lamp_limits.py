@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from previz.physics.blackbody import STEFAN_BOLTZMANN, radiance
 from previz.physics.lamps import EFFICACY_LM_PER_W
-from previz.physics.spectra import WAVELENGTHS_NM, xyz_of
+from previz.physics.optical_hazard import black_body_efficacy
 
 if TYPE_CHECKING:
     from previz.scene.light import Light
@@ -22,11 +19,6 @@ CLASSES = {
 BETTER_THAN_BLACK = 1.3
 """Most that tungsten's efficacy exceeds a black body's of the same colour, as it gives less infrared
 (from memory). [1]"""
-
-
-def black_body_efficacy(kelvin: float) -> float:
-    """Return the lumens of each watt that a black body radiates. [lm/W]"""
-    return float(np.pi * xyz_of(radiance(WAVELENGTHS_NM, kelvin))[1] / (STEFAN_BOLTZMANN * kelvin**4))
 
 
 def efficacy_range(light: Light) -> tuple[str, float, float] | None:

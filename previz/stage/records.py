@@ -17,6 +17,7 @@ import numpy as np
 
 from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
+from previz.physics.safety import PLANNING_AID, Caution
 from previz.stage.heads import Head
 
 
@@ -460,7 +461,12 @@ class Stage:
     rig: tuple[Rig, ...] = ()
     grip: tuple[Grip, ...] = ()
     places: dict[str, np.ndarray] = field(default_factory=dict)
-    cautions: tuple[str, ...] = ()
+    reminders: tuple[Caution, ...] = ()
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """The whole text of every caution, and before them who decides."""
+        return PLANNING_AID, *(each.text for each in self.reminders)
 
     def head(self, figure: str, mark: str = "") -> Head:
         """Return the head of a figure, or the one at its mark.

@@ -16,11 +16,13 @@ from previz.deliver.blocking.notes import field_of_view, hung_by, lamp_heights, 
 from previz.deliver.blocking.views import FirstHits, View, blocking_views
 from previz.deliver.stems import unique_stems
 from previz.errors import RequestError
+from previz.physics.safety import Caution, together
 from previz.rendering.progress import Progress
 from previz.scene.read import SceneFile
 from previz.stage.build import build_stage
 from previz.stage.records import Camera, Stage
 from previz.studies.result import Result, Row, row
+from previz.studies.rows import caution_rows
 from previz.studies.selection import select
 
 SMALLEST = (320, 180)
@@ -40,11 +42,18 @@ class Blocking(Result):
     title: str
     drawings: tuple[tuple[str, Drawing], ...]
 
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Of all options that are drawn."""
+        return together(each for _, drawing in self.drawings for each in drawing.view.stage.reminders)
+
     def _rows(self) -> list[Row]:
         found = []
         for option, drawing in self.drawings:
             rows = _plan_rows(drawing.view) if drawing.view.frame is None else _frame_rows(drawing)
             found += [{"option": option, **each} for each in rows]
+            if drawing.view.frame is None:
+                found += caution_rows(drawing.view.stage.reminders, option=option)
         return found
 
     def sheet(self, path: Path | str) -> list[Path]:

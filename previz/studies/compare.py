@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import ClassVar
 
@@ -15,6 +15,7 @@ from previz.deliver.scopes import write_scopes
 from previz.deliver.stems import stems_of, unique_stems
 from previz.exposure.comparing.difference import SAME, difference_index
 from previz.exposure.comparing.faces import LampOnFace
+from previz.physics.safety import Caution, together
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile
@@ -22,9 +23,7 @@ from previz.scene.scene import Scene
 from previz.sight.face_view import faces_of
 from previz.sight.rig_bodies import bodies_of
 from previz.stage.build import build_stage
-from previz.stage.cautions import together
 from previz.stage.records import Stage
-from previz.studies.measures import draws_of
 from previz.studies.option_run import METER_SHARE, Cell, MeasureRequest, OptionRun
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import caution_rows, coverage_rows, lamp_rows, shot_rows
@@ -57,7 +56,7 @@ class Compared(Result):
     cameras: tuple[str, ...]
     cells: dict[tuple[str, str], Cell]
     effects: dict[str, dict[str, tuple[LampOnFace, ...]]]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     rendered: int
     reused: int
     stems: dict[tuple[str | None, str], str] = field(default_factory=dict)
@@ -103,7 +102,7 @@ class Compared(Result):
 def compare(scenes: SceneFile | Mapping[str, Scene], request: Request, *, options: Sequence[str] = (),
             cameras: Sequence[str] = (), base: str | None = None,
             subjects: Mapping[str, str] | None = None, spill: str = "",
-            key_lamps: Sequence[str] = (), volts: float = 230.0,
+            key_lamps: Sequence[str] = (), volts: float | None = None,
             progress: Progress | None = None) -> Compared:
     """Render and measure options by cameras; only what an option changes is rendered again.
 
@@ -123,8 +122,8 @@ def compare(scenes: SceneFile | Mapping[str, Scene], request: Request, *, option
         Surface that spill is given for; '' for what is behind the subject.
     key_lamps : sequence of str
         Lamps that make the key; the strongest at the lit cheek if none is named.
-    volts : float
-        Of the mains. [V]
+    volts : float, optional
+        Of the mains, instead of the scene's own. [V]
     progress : Progress, optional
         Counts the pictures, and says of each why it was rendered or not.
 
@@ -133,8 +132,11 @@ def compare(scenes: SceneFile | Mapping[str, Scene], request: Request, *, option
     RequestError
         The scene has no such option, camera, lamp, thing or figure.
     """
-    measure = MeasureRequest(dict(subjects or {}), spill, tuple(key_lamps), volts)
+    measure = MeasureRequest(dict(subjects or {}), spill, tuple(key_lamps))
     chosen, stages = _scenes(scenes, options, base), dict[str, Stage]()
+    if volts is not None:
+        chosen = {name: replace(scene, mains=replace(scene.mains, voltage=volts))
+                  for name, scene in chosen.items()}
     cells: dict[tuple[str, str], Cell] = {}
     effects: dict[str, dict[str, tuple[LampOnFace, ...]]] = {}
     run = OptionRun(request, measure, progress or Progress())
@@ -148,7 +150,7 @@ def compare(scenes: SceneFile | Mapping[str, Scene], request: Request, *, option
         run.progress.start(len(stages) * (len(names) + METER_SHARE))
         first = next(iter(chosen))
         for option, scene in chosen.items():
-            meters, pictures = run.option(option, stages[option], names, draws_of(scene, stages[option]))
+            meters, pictures = run.option(option, scene, stages[option], names)
             bodies = bodies_of(scene, stages[option])
             for picture in pictures:
                 key = picture.camera.name
@@ -158,7 +160,7 @@ def compare(scenes: SceneFile | Mapping[str, Scene], request: Request, *, option
     finally:
         run.close()
     return Compared(stages[first].title, tuple(stages), tuple(names), cells, effects,
-                    together(line for stage in stages.values() for line in stage.cautions),
+                    together(each for stage in stages.values() for each in stage.reminders),
                     run.rendered, run.reused,
                     stems_of(scenes, request.quality) if isinstance(scenes, SceneFile) else {})
 

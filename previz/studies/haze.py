@@ -23,6 +23,7 @@ from previz.exposure.display import show_8bit
 from previz.frames import Frames, whole_file
 from previz.frames.layouts import array_layout, marked
 from previz.physics.haze import RANGE_CONTRAST, beam_transmission, droplet_mass, visibility
+from previz.physics.safety import Caution
 from previz.rendering.cache.owned import mark
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
@@ -58,6 +59,11 @@ class HazeLadder(Result):
     def title(self) -> str:
         """Title of the scene."""
         return self.ladder.title
+
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Of the scene, at its own density."""
+        return self.ladder.cautions
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet as a PNG and a PDF."""
@@ -245,7 +251,7 @@ def _measured(scene: Scene, stage: Stage, camera: Camera, figure: str, pictures:
              measured(picture.xyz, picture.air, picture.error, regions, settings))
         for picture, still, air in zip(pictures, stills, airs, strict=True))
     whose = seen if seen is not None and face is not None else ""
-    return Ladder(scene.title, scene.option or "", camera.name, whose, settings, steps, tuple(stage.cautions),
+    return Ladder(scene.title, scene.option or "", camera.name, whose, settings, steps, stage.reminders,
                   _most_of(frames, behind))
 
 

@@ -20,6 +20,7 @@ from previz.exposure.faces import KEY_TO_FILL, LIT_TO_SHADOW, stops_of
 from previz.exposure.falsecolour import signed
 from previz.exposure.metering import from_working
 from previz.physics.exposure import MID_GREY, luminance_from_signal, signal_per_luminance
+from previz.physics.safety import Caution, together
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import load
@@ -27,7 +28,6 @@ from previz.scene.scene import Scene
 from previz.sight.face_view import faces_of
 from previz.sight.subjects import projected
 from previz.stage.build import build_stage
-from previz.stage.cautions import together
 from previz.studies.option_run import taken
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import caution_rows, level_row, shot_rows
@@ -135,7 +135,7 @@ class Shot:
         Exposed luminance, denoised; 0.18 is mid grey. [1]
     things : int array, shape (row, column)
         What each pixel sees.
-    cautions : tuple of str
+    cautions : tuple of Caution
         That the scenes call for.
     face : (float, float)
         Where the face is in the frame, from its middle: 1 at the right and the upper edge. [1]
@@ -146,7 +146,7 @@ class Shot:
     still: np.ndarray
     signal: np.ndarray
     things: np.ndarray
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     face: tuple[float, float] = (0.0, 0.0)
 
 
@@ -167,9 +167,9 @@ class Matched(Result):
         return " to ".join(each.side.name for each in self.shots)
 
     @property
-    def cautions(self) -> tuple[str, ...]:
+    def cautions(self) -> tuple[Caution, ...]:
         """That the scenes call for."""
-        return together(line for each in self.shots for line in each.cautions)
+        return together(caution for each in self.shots for caution in each.cautions)
 
     @property
     def stem(self) -> str:
@@ -276,7 +276,7 @@ def _shot(of: Take, request: Request, figure: str, progress: Progress) -> Shot:
         x, y, depth = projected(camera, stage.places[f"{measures.face.figure}.face"])
         place = (x, y) if depth > 0 else place
     return Shot(comparing.Side(of.name, measures, level, background, veil), scene.title, picture.still,
-                picture.signal, np.asarray(frames.names_index), stage.cautions, place)
+                picture.signal, np.asarray(frames.names_index), stage.reminders, place)
 
 
 def points(first: Shot, second: Shot, limits: Mapping[str, float]) -> list[comparing.Point]:

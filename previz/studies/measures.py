@@ -18,12 +18,14 @@ from previz.exposure.metering import Mixed
 from previz.exposure.picture import Developed
 from previz.frames.records import Frames, Short
 from previz.physics.exposure import MID_GREY, luminance_from_signal
+from previz.physics.mains import Draw
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
 from previz.scene.scene import Scene
 from previz.sight.face_view import Outlook, head_of
 from previz.sight.subjects import projected
 from previz.stage.colours import stage_colours
+from previz.stage.mains import draws
 from previz.stage.records import Camera, Stage
 
 FOREGROUND = ("figure", "lamp", "board", "frame", "flag")
@@ -31,10 +33,6 @@ FOREGROUND = ("figure", "lamp", "board", "frame", "flag")
 
 METER_SECONDS = 120.0
 """Face meters are run no longer than about this; then they say their own error. [s]"""
-
-
-Draw = tuple[str, float | None, float, str]
-"""What a lamp draws, as `comparing.measures.mains_load` takes it."""
 
 
 class OptionMeters:
@@ -152,12 +150,5 @@ def foreground_of(stage: Stage) -> set[str]:
 
 def draws_of(scene: Scene, stage: Stage) -> list[Draw]:
     """Return what each lamp of a scene that gives light draws; the stage is built of it."""
-    lumens = {lamp.name: lamp.output for lamp in stage.lamps}
     watts = {rig.name: rig.watts for rig in stage.rig}
-    found = []
-    for light in scene.lights:
-        if light.on and light.dimmer > 0 and not light.flame:
-            spectrum = light.spectrum if isinstance(light.spectrum, str) else "led"
-            found.append((light.name, watts.get(light.name, light.watts), lumens[light.name],
-                          spectrum))
-    return found
+    return draws(scene, {lamp.name: (lamp.output, watts.get(lamp.name)) for lamp in stage.lamps})

@@ -23,6 +23,7 @@ from previz.exposure.metering import Mixed
 from previz.exposure.metering_colour import ColourReport, arriving_spectrum, colour_report
 from previz.frames.batches import Batches
 from previz.frames.records import Short
+from previz.physics.safety import Caution, together
 from previz.rendering.job import StageJob
 from previz.rendering.meter_kinds import Aim
 from previz.rendering.metering import Effort, StageMeters
@@ -36,7 +37,7 @@ from previz.stage.outdoors import sky_direction
 from previz.stage.records import Patch, Stage
 from previz.studies.light_rows import figure_rows, key_lamp_rows, place_rows, places_of, spot_rows
 from previz.studies.result import Result, Row, row
-from previz.studies.rows import camera_rows, short_rows
+from previz.studies.rows import camera_rows, caution_rows, short_rows
 from previz.studies.selection import label_of, select, select_options
 
 BETWEEN = "\n" + "─" * 100 + "\n\n"
@@ -107,6 +108,11 @@ class Metered(Result):
     def _rows(self) -> list[Row]:
         return [each for report in self.reports for each in _rows(report)]
 
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Of all options that are metered."""
+        return together(each for report in self.reports for each in report.cautions)
+
     def table(self) -> str:
         """Return the readings as tables to read."""
         return BETWEEN.join(table_text(each) for each in self.reports)
@@ -129,6 +135,7 @@ def _rows(report: Report) -> Iterator[Row]:
     for place in report.places:
         yield from place_rows(place, report.short, **of)
     yield from short_rows(report.short, **of)
+    yield from caution_rows(report.cautions, **of)
     for face in report.faces:
         yield from figure_rows(face, report.cameras, report.short, **of)
     for lamps in report.key_lamps:
@@ -221,7 +228,8 @@ class _Run:
             places=tuple(places_of(mixed, self.notes, partial(self._colour, incident))), faces=faces,
             key_lamps=tuple(filter(None, made)), spots=spots, precision=self.request.precision,
             short=short, paths=(min(paths), max(paths)) if paths else (0, 0),
-            bands=self.request.bands, lamps=tuple(lamp.name for lamp in self.stage.lamps))
+            bands=self.request.bands, lamps=tuple(lamp.name for lamp in self.stage.lamps),
+            cautions=self.stage.reminders)
 
     def _effort(self, what: str) -> Effort:
         """Return the effort of one set of meters, which is one unit of the progress."""

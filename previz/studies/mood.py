@@ -11,9 +11,11 @@ from typing import ClassVar
 import numpy as np
 
 from previz.deliver.mood_sheet import MoodFrame, write_mood
+from previz.deliver.reminders import words_alone
 from previz.exposure.camera import settings_of
 from previz.exposure.grading import Grade, cropped
 from previz.exposure.picture import develop
+from previz.physics.safety import Caution, together
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
 from previz.rendering.needs import EACH_STILL
@@ -24,6 +26,7 @@ from previz.stage.build import build_stage
 from previz.stage.records import Camera, Stage
 from previz.studies.match import Reference, reference
 from previz.studies.result import Result, Row, row
+from previz.studies.rows import caution_rows
 from previz.studies.selection import label_of, no_camera, select
 
 
@@ -53,6 +56,8 @@ class Mood(Result):
         Scene, option and camera of each frame.
     across : int or None
         Frames side by side; None for as few as go on a page.
+    cautions : tuple of Caution
+        Of the sets; the sheet says what they are about, without their numbers.
     """
 
     study: ClassVar[str] = "mood"
@@ -63,15 +68,17 @@ class Mood(Result):
     frames: tuple[MoodFrame, ...]
     sources: tuple[dict[str, str], ...]
     across: int | None = None
+    cautions: tuple[Caution, ...] = ()
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the frames as a PNG, a PDF and one self-contained page."""
         return write_mood(Path(path), self.frames, self._words("Mood frames."), title=self.title,
-                          subtitle=self.subtitle, across=self.across)
+                          subtitle=self.subtitle, across=self.across, care=words_alone(self.cautions))
 
     def _rows(self) -> list[Row]:
-        return [row("frame_title", frame.title, **of)
+        rows = [row("frame_title", frame.title, **of)
                 for frame, of in zip(self.frames, self.sources, strict=True)]
+        return rows + caution_rows(self.cautions)
 
 
 def shots_named(texts: Iterable[str]) -> list[Shot]:
@@ -134,7 +141,8 @@ def mood(frames: Sequence[str], request: Request, *, aspect: float = 2.39, grade
                              {"scene": str(path), "option": option, "camera": camera.name}))
             job.close()
     return Mood(title if title is not None else files[first].title or first.stem, subtitle,
-                tuple(lettered([frame for frame, _ in made])), tuple(of for _, of in made), across)
+                tuple(lettered([frame for frame, _ in made])), tuple(of for _, of in made), across,
+                together(each for *_, stage, _ in pending for each in stage.reminders))
 
 
 def _stages(shot: Shot, file: SceneFile) -> Iterator[tuple[Shot, str, Stage, list[Camera]]]:

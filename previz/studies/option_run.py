@@ -28,7 +28,7 @@ from previz.sight.rig_seen import rig_in
 from previz.sight.subjects import subject_of
 from previz.stage.fingerprint import digest_of
 from previz.stage.records import Camera, Stage
-from previz.studies.measures import Draw, OptionMeters, draws_of, measure_shot
+from previz.studies.measures import OptionMeters, draws_of, measure_shot
 from previz.studies.selection import label_of
 
 DENOISING = {"draft": "fast", "working": "fast", "fine": "high"}
@@ -45,7 +45,6 @@ class MeasureRequest:
     subjects: dict[str, str]
     spill: str = ""
     key_lamps: tuple[str, ...] = ()
-    volts: float = 230.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,8 +136,8 @@ class OptionRun:
         look_ahead([(job, camera) for job in self._jobs.values() for camera in job.stage.cameras
                     if camera.name in cameras], self.request, self.progress)
 
-    def option(self, option: str, stage: Stage, cameras: Sequence[str],
-               draws: Sequence[Draw]) -> tuple[OptionMeters, list[Picture]]:
+    def option(self, option: str, scene: Scene, stage: Stage,
+               cameras: Sequence[str]) -> tuple[OptionMeters, list[Picture]]:
         """Return the meters of one option, and the pictures of its cameras.
 
         Pictures are developed while the meters are worked on.
@@ -159,8 +158,8 @@ class OptionRun:
             self._last.close()
         self._last = job
         self.progress.show(label_of(option, "meters at the faces"))
-        return OptionMeters(job, self.request.precision, draws, self._views,
-                            key_lamps=self.measure.key_lamps, volts=self.measure.volts), pictures
+        return OptionMeters(job, self.request.precision, draws_of(scene, stage), self._views,
+                            key_lamps=self.measure.key_lamps, volts=scene.mains.voltage), pictures
 
     def close(self) -> None:
         """Free the device, and let no picture be developed that nobody waits for."""
@@ -236,7 +235,7 @@ def taken(scene: Scene, stage: Stage, camera: Camera, figure: str, request: Requ
     """Return what a camera takes of a scene, measured at a figure's face; at its subject's for ''."""
     job = StageJob(stage, request.order(camera.aspect))
     frames = _frames_of(job, camera, line, progress)
-    meters = OptionMeters(job, request.precision, draws_of(scene, stage))
+    meters = OptionMeters(job, request.precision, draws_of(scene, stage), volts=scene.mains.voltage)
     picture = develop(frames, stage.lamps, settings_of(camera))
     return Taken(job, frames, picture, meters,
                  measure_shot(meters, scene.option, camera, frames, lambda: picture,

@@ -127,7 +127,7 @@ QUANTITIES |= {
     "eye_light_clock": Quantity("h", "where on the eye, by the hours of a clock; 12 is up"),
     # Power.
     "load": Quantity("W", "what all lamps that are lit draw at full level"),
-    "current": Quantity("A", "the same at power factor 1"),
+    "current": Quantity("A", "the same, by the power factor of each lamp"),
     "mains": Quantity("V", "of the mains"),
     "light_per_watt": Quantity("lx/W", "light on the lit side for each watt"),
     # What stands in a frame.
@@ -142,6 +142,7 @@ QUANTITIES |= {
     "ratio_without_lamp": Quantity("1", "brighter side against the darker one without a lamp"),
     "contrast_by_lamp": Quantity("stops", "contrast that a lamp adds (+) or takes (-)"),
     "caution": Quantity("", "what to be careful about"),
+    "caution_brief": Quantity("", "the same as sheets have it"),
 }
 
 QUANTITIES |= {

@@ -23,6 +23,7 @@ from previz.frames import Frames
 from previz.frames.batches import Batches
 from previz.frames.records import Short
 from previz.physics.exposure import CameraSettings
+from previz.physics.safety import Caution, together
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import METER_SECONDS, StageJob
 from previz.rendering.progress import Progress
@@ -133,6 +134,11 @@ class Rendered(Result):
                 rows += shot_rows(shot)
         return rows
 
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Of all its options."""
+        return together(each for shot in self.shots for each in shot.stage.reminders)
+
     def cameras(self) -> list[str]:
         """Return the cameras that took any shot."""
         return list(dict.fromkeys(shot.camera.name for shot in self.shots))
@@ -157,7 +163,8 @@ class Rendered(Result):
         path.parent.mkdir(parents=True, exist_ok=True)
         write_sheet(path, [_on_sheet(shot) for shot in shots if shot.developed.still.shape == shape],
                     title=self.title, subject=f"Camera {camera}{without}",
-                    words=self._words())
+                    words=self._words(), cautions=together(
+                        each for shot in shots for each in shot.stage.reminders))
         return path
 
 

@@ -224,7 +224,7 @@ class RenderFiles:
         if mark_rig:
             paths["rig"] = stem.with_name(f"{stem.name}-rig.png")
             write_rig(paths["rig"], shot.developed.still, shot.rig, title=title, subject=subject,
-                      words=words)
+                      words=words, cautions=shot.stage.reminders)
         if scopes:
             paths["scopes"] = stem.with_name(f"{stem.name}-scopes.png")
             write_scopes(paths["scopes"], shot.developed, shot.settings, title=title, subject=subject,
@@ -286,6 +286,7 @@ def _settings(shot: Shot) -> dict[str, Any]:
     size = [int(n) for n in np.array(shot.frames.shape)[::-1]]
     return {"camera": camera, "lamps": lamps, "size": size,
             "cautions": list(shot.stage.cautions),
+            "reminders": [each.plain() for each in shot.stage.reminders],
             "rig": [asdict(each.sighting) for each in shot.rig],
             "hung": {each.name: each.hung for each in hanging if each.hung},
             "grip": [{"name": each.name, "what": each.what, "size": list(each.size)}

@@ -38,7 +38,7 @@ def option_rows(shots: Sequence[Shot]) -> Iterator[Row]:
     for each in hanging:
         if each.hung:
             yield row("hung", each.hung, thing=each.name, **of)
-    yield from caution_rows(shot.stage.cautions, **of)
+    yield from caution_rows(shot.stage.reminders, **of)
     cameras = [CameraNote(each.camera.name, each.settings) for each in shots]
     for place in places_of(shot.meters, cameras):
         yield from place_rows(place, shot.short, **of)

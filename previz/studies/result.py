@@ -14,6 +14,9 @@ from previz import __version__
 from previz.errors import resources_told
 from previz.studies.quantities import QUANTITIES
 
+if TYPE_CHECKING:
+    from previz.physics.safety import Caution
+
 FORMAT = 1
 """Of the JSON that `Result.to_json` writes; a key that is renamed or dropped raises it."""
 
@@ -70,6 +73,10 @@ class Result(ABC):
         @property
         def title(self) -> str:
             """Over the sheet; a field or a property of each study."""
+
+        @property
+        def cautions(self) -> tuple[Caution, ...]:
+            """That the scenes call for, the most urgent first; a field or a property of each study."""
 
     def __init_subclass__(cls, **words: Any) -> None:
         """Let every sheet say in words what goes wrong with disk and memory, as a `ResourceError`."""

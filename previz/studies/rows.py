@@ -17,6 +17,7 @@ from previz.exposure.metering import Measured, from_working
 from previz.exposure.trust import SURE
 from previz.frames.records import Short
 from previz.physics.exposure import CameraSettings
+from previz.physics.safety import PLANNING_AID, Caution
 from previz.studies.result import Row, row
 
 ON_FEW = "on few paths"
@@ -169,6 +170,10 @@ def lamp_rows(effects: Iterable[LampOnFace], **of: str) -> list[Row]:
     return rows
 
 
-def caution_rows(cautions: Iterable[str], **of: str) -> list[Row]:
-    """Return what to be careful about."""
-    return [row("caution", line, **of) for line in cautions]
+def caution_rows(cautions: Iterable[Caution], **of: str) -> list[Row]:
+    """Return what to be careful about, in full and as paper has it, who decides first; notes are sources."""
+    rows = [row("caution", PLANNING_AID, **of)]
+    for each in cautions:
+        rows += [row("caution", each.text, note=each.source, **of),
+                 row("caution_brief", each.said, note=each.source, **of)]
+    return rows

@@ -16,6 +16,7 @@ from previz.exposure.comparing.day import HELPS, Hour, Outside, outside_lamp, su
 from previz.exposure.comparing.measures import stops_from
 from previz.exposure.metering import Mixed, jackknife
 from previz.physics.rays import rectangle_reach
+from previz.physics.safety import Caution
 from previz.physics.sky_level import clear_sun_illuminance
 from previz.physics.solar import sun_position
 from previz.rendering.ahead import look_ahead
@@ -45,7 +46,7 @@ class Day(Result):
         One for each moment.
     camera, figure : str
         Who saw them; whose face was measured, '' for none.
-    cautions : tuple of str
+    cautions : tuple of Caution
         That the scenes call for.
     """
 
@@ -62,7 +63,7 @@ class Day(Result):
     figure: str
     throw: float
     least: float
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
 
     @property
     def subject(self) -> str:
@@ -162,7 +163,7 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
                                         progress)
             hours.append(hour)
     return Day(title or scene.title, scene.option, tuple(moments), latitude, longitude, tuple(hours), name,
-               figure_of_all, throw, least, stage.cautions)
+               figure_of_all, throw, least, stage.reminders)
 
 
 def lit_at(scene: Scene, moment: datetime.datetime, latitude: float, longitude: float) -> Scene:

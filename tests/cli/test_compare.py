@@ -13,6 +13,7 @@ from PIL import Image
 from previz.cli.main import previz
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing.coverage import HIDDEN, IN_FRAME, NEAR_EDGE
+from previz.physics.mains import SUPPLY_POWER_FACTOR
 from previz.scene.read import load
 from previz.sight.coverage import coverage
 from previz.sight.subjects import projected, subject_of
@@ -240,11 +241,13 @@ def test_colours_are_reported_against_the_cameras_balance(measured):
 
 
 def test_load_is_of_what_is_lit(measured):
-    """80 W stated, the bulb guessed at its lumens over its kind's efficacy, at 115 V."""
+    """80 W stated by a box with a supply, the bulb guessed at its lumens over its kind's efficacy, 115 V."""
     load_of = measured.cells["box", "A"].measures.load
     assert load_of.guessed == ("desk lamp",)
     assert load_of.watts > 80
-    assert load_of.amperes == pytest.approx(load_of.watts / 115.0)
+    assert load_of.amperes == pytest.approx((80 / SUPPLY_POWER_FACTOR + load_of.watts - 80) / 115.0)
+    load, = (each for each in measured.cautions if each.kind == "mains")
+    assert f"{load_of.watts:.0f} W, {load_of.amperes:.1f} A at 115 V" in load.brief
     names = [name for name, *_ in draws_of(load_scene("box"), build_stage(load_scene("box")))]
     assert names == ["box", "desk lamp"]
 

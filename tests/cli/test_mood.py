@@ -83,7 +83,8 @@ def test_a_mood_sheet_and_page_are_made(folder):
                  "0", "--title", "Grey", "--json", out="grey")
     assert graded.exit_code == 0, graded.output
     # A row says which frame it is, and has no reading.
-    row, = json.loads(graded.stdout)["rows"]
+    row, *cautions = json.loads(graded.stdout)["rows"]
+    assert {each["quantity"] for each in cautions} == {"caution", "caution_brief"}
     assert row == {"scene": str(folder / "lift.yaml"), "option": "lit", "camera": "A",
                    "quantity": "frame_title", "value": "Lift", "unit": "", "standard_error": None, "note": ""}
     with Image.open(folder / "grey" / "mood-Grey.png") as sheet:

@@ -310,3 +310,5 @@ def test_the_index_reports_the_cautions(rendered):
     settings = next(entry["settings"] for entry in result["entries"] if entry["option"])
     assert settings["cautions"][0].startswith("Planning aid only.")
     assert any("key" in line and "Overhead" in line for line in settings["cautions"])
+    assert [each["text"] for each in settings["reminders"]] == settings["cautions"][1:]
+    assert all(each["source"] for each in settings["reminders"])

@@ -22,6 +22,7 @@ from previz.deliver import (
 )
 from previz.deliver.map import exposure_map
 from previz.deliver.plates import Plate
+from previz.deliver.reminders import words_alone
 from previz.exposure import display
 from previz.exposure.camera import expose
 from previz.exposure.comparing import match
@@ -37,7 +38,31 @@ from previz.exposure.meter_report import CameraNote
 from previz.exposure.metering import Measured
 from previz.exposure.mix import mix_xyz
 from previz.physics.exposure import CameraSettings
+from previz.physics.safety import NO_SOURCE, Caution
 from tests.oracles.light import signal_luminance
+
+CAUTIONS = (
+    Caution("heat", "heat near cloth and boards", "Heat: key is 0.4 m from silk, up to 7.8 kW/m² there, more "
+            "than full sun; 4.3 set wood alight within hours", "Heat.", "Babrauskas 2001", 1,
+            ("key", "silk"), 7800.0),
+    Caution("heat", "heat near people", "Heat: desk lamp is 0.2 m from clerk", "Heat of a bulb.", NO_SOURCE,
+            1, ("desk lamp", "clerk"), 40.0),
+    Caution("mains", "the load on the mains", "Mains: 12400 W, 59.9 A at 230 V, 5 of 8 lamps guessed from "
+            "their lumens: at least 5 circuits; a 16 A circuit holds 12.8 A in continuous use", "Mains.",
+            "NEC 210.20(A)", 2, ("mains",), 12400.0),
+    Caution("overhead", "things hung overhead", "Overhead: key, dusk through the window, lever rim and 4 "
+            "more, 240 kg stated: rated points, a second suspension on each, a licensed rigger", "Overhead.",
+            "IEC 60598-2-17, 17.6.6", 3, ("key",)),
+    Caution("outdoors", "mains outside", "Outside: dusk through the window: an RCD (GFCI) of 30 mA, joints "
+            "dry and off the ground, stop in rain", "Outside.", "IEC 60364-4-41, 411.3.3, from memory", 4,
+            ("dusk",)),
+    Caution("haze", "haze in the air", "Haze, about 4 to 13 mg/m³: tell people, those with asthma first; "
+            "ventilate; ask before smoke detectors trip", "Haze.", "ANSI E1.5, 29 CFR 1910.1000", 5,
+            ("haze",)),
+    Caution("note", "things to check", "Check: nothing is above glow that its cord could hang from", "Check.",
+            NO_SOURCE, 99),
+)
+"""More than three lines hold."""
 
 LONG = "the version with the second lamp behind the partition, dimmed, and half blue on the window"
 SETTINGS = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48, white_balance=5600)
@@ -93,7 +118,7 @@ def comparison(options=2, cameras=1, names=None, size=(45, 80)):
                 None if number == 0 else difference_index(difference(made.signal, base)),
                 coverage)
     return compare_sheet.Comparison("Signal cabin", tuple(names), tuple("ABCDE"[:cameras]), shown,
-                                    {}, ("Planning aid only.",))
+                                    {}, CAUTIONS)
 
 
 def comparison_blocks(setting, *, size=(45, 80), **more):
@@ -131,7 +156,7 @@ def study_blocks(setting, *, size=(54, 96)):
     made = steps()
     examples = [Plate([[picture(*size).still]], made[k].name, "this lamp alone, exposed for the face")
                 for k in (0, 3, 9)]
-    return study_sheet.study_blocks(study(made), examples, setting)
+    return study_sheet.study_blocks(study(made), examples, setting, CAUTIONS)
 
 
 def shots(size=(54, 96), lit=2000.0):
@@ -159,7 +184,7 @@ def match_blocks(setting, *, size=(54, 96)):
     pair = shots(size)
     compared = points(pair)
     return match_sheet.match_blocks(pair, compared, match.verdict(compared), setting,
-                                    ("Planning aid.",))
+                                    CAUTIONS)
 
 
 def hours(size=(54, 96)):
@@ -175,7 +200,8 @@ def hours(size=(54, 96)):
 def times_blocks(setting, *, size=(54, 96)):
     """A day's sheet."""
     return times_sheet.times_blocks(hours(size), setting, title="Engine shed",
-                                    subject="2026-09-22, camera A, on clerk", distance=8.0, least=1.0)
+                                    subject="2026-09-22, camera A, on clerk", distance=8.0, least=1.0,
+                                    cautions=CAUTIONS)
 
 
 def ladder(count=4, size=(54, 96)):
@@ -187,7 +213,7 @@ def ladder(count=4, size=(54, 96)):
                                  Rung(0.5, -1.5 + 0.2 * k, 2.0 - 0.2 * k, 0.1, -5.0 + k,
                                       -np.inf if k == 0 else -6.0 + k)) for k in range(count))
     return haze_sheet.Ladder("Engine shed", "smoke", "A", "fitter", SETTINGS, made,
-                             ("Planning aid.",), "back wall")
+                             CAUTIONS, "back wall")
 
 
 def ladder_blocks(setting, *, size=(54, 96), count=4):
@@ -207,7 +233,7 @@ def mood_frames(size=(60, 143)):
 def mood_blocks(setting):
     """Mood frames as a sheet."""
     return mood_sheet.mood_blocks(mood_frames(), setting, title="The depot",
-                                  subtitle="For the director")
+                                  subtitle="For the director", care=words_alone(CAUTIONS))
 
 
 def spotted(name, where=IN_FRAME, *, mask, box=(0.2, 0.3, 0.4, 0.5), **more):
@@ -225,7 +251,8 @@ def rig_blocks(setting, *, size=(90, 160)):
                       box=(10 / 80, 10 / 45, 30 / 80, 20 / 45)),
               spotted("key", mask=there, side="lower right", within="window", by=GLASS, lift=1.25,
                       box=(60 / 80, 30 / 45, 70 / 80, 40 / 45))]
-    return rig_sheet.rig_blocks(still, things, setting, title="Signal cabin", subject="camera A")
+    return rig_sheet.rig_blocks(still, things, setting, title="Signal cabin", subject="camera A",
+                                cautions=CAUTIONS)
 
 
 def scopes_blocks(setting, *, size=(54, 96)):
@@ -250,7 +277,7 @@ def sheet_option(name, levels=(1.0, 1.0), *, size=(90, 160), **change):
 def sheet_blocks(setting, *, size=(90, 160), count=2):
     """A camera's options."""
     options = [sheet_option(f"option {i}", (1.0, 1.0 + i), size=size) for i in range(count)]
-    return sheet.sheet_blocks(options, setting, title="Signal cabin", subject="Camera A")
+    return sheet.sheet_blocks(options, setting, title="Signal cabin", subject="Camera A", cautions=CAUTIONS)
 
 
 PLACEMENTS = ("frontal", "45° high", "side", "three-quarter back", "under", "overhead")
@@ -271,7 +298,7 @@ def portrait_blocks(setting):
     """A portrait sheet."""
     return portrait_sheet.portrait_blocks(
         [portrait_row("hard"), portrait_row("soft")], setting, title="Portrait: person one",
-        subject="T8", note="Every lamp gives. " * 12)
+        subject="T8", note="Every lamp gives. " * 12, cautions=CAUTIONS)
 
 
 SHEETS = {

@@ -45,7 +45,7 @@ def everything(setting):
     return [heading(setting, LONG + LONG, LONG, "T2.8 · ISO 800"), subheading(setting, "Part", LONG),
             *plate_rows(setting, plates(3, name=LONG, note=LONG, under=(LONG, "second line")), 2),
             scale(setting, "stops from 18 % grey", stop_bands()), paragraph(setting, f"{LONG}. " * 6),
-            space(20), *foot(setting, TERMS, "A note.", cautions=("Planning aid only.", LONG))]
+            space(20), *foot(setting, TERMS, "A note.", LONG)]
 
 
 @pytest.mark.parametrize("width", [1000, 2600])

@@ -9,6 +9,7 @@ import pytest
 from drawn import drawn, faults, on_pictures
 from PIL import Image
 from samples import (
+    CAUTIONS,
     FRAMES,
     SETTINGS,
     hours,
@@ -96,9 +97,9 @@ def test_a_match_says_point_by_point():
     pair = shots()
     compared = points(pair)
     verdict = match.verdict(compared)
-    words = words_of(match_sheet.match_blocks(pair, compared, verdict, SETTING, ("Planning aid.",)))
+    words = words_of(match_sheet.match_blocks(pair, compared, verdict, SETTING, CAUTIONS))
     assert {verdict, "+1.0 stops", "0.5 stops", "differs", "1 stop", "in neither", "0°", "close low sun",
-            "Planning aid."} <= set(words)
+            "Cautions"} <= set(words)
 
 
 def test_a_day_lays_out():

@@ -7,6 +7,7 @@ import pytest
 
 from previz.exposure.comparing import measures as comparing
 from previz.exposure.mix import mix_xyz
+from previz.physics.mains import EFFICACY
 
 
 def test_a_card_in_the_key_is_nothing_from_the_key():
@@ -90,7 +91,7 @@ def test_watts_that_are_not_stated_are_guessed_and_named():
     load = comparing.mains_load(
         [("panel", None, 8000.0, "led"), ("practical", 60.0, 700.0, "tungsten")], 230.0, None)
     # 8000 lm at 80 lm/W, and 60 W as stated.
-    assert load.watts == pytest.approx(8000 / comparing.EFFICACY["led"] + 60)
+    assert load.watts == pytest.approx(8000 / EFFICACY["led"] + 60)
     assert load.guessed == ("panel",)
     assert load.lux_per_watt is None
     assert comparing.mains_load([], 230.0, 100.0).lux_per_watt is None

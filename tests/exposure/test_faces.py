@@ -106,6 +106,10 @@ def test_stops_from_the_working_stop():
         assert found.value == pytest.approx(1)
         assert found.error == pytest.approx(0.01 / np.log(2))
     assert from_working(Measured(0.0, 0.0), SETTINGS)[:2] == (-np.inf, 0.0)
+    # What noise takes below nothing is no light; and what bands may be off goes by the light too.
+    assert from_working(Measured(-3.0, 1.0), SETTINGS)[:2] == (-np.inf, 0.0)
+    found = from_working(Measured(50.0, 2.0, 0.5), SETTINGS)
+    assert found[1:] == pytest.approx((2 / 50 / np.log(2), 0.5 / 50 / np.log(2)))
 
 
 def test_the_colour_of_a_face_is_that_of_its_lit_side():

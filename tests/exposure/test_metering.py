@@ -11,8 +11,8 @@ import pytest
 from previz.deliver import meter_card, meter_csv
 from previz.deliver.face_values import face_values
 from previz.exposure import faces, meter_report, metering
-from previz.exposure.meter_report import CameraNote
-from previz.exposure.metering import Measured
+from previz.exposure.meter_report import CameraNote, receptor, spot_reading
+from previz.exposure.metering import Measured, Mixed
 from previz.exposure.metering_colour import arriving_spectrum, colour_report, tint_of
 from previz.frames.batches import BATCHES, Batches, read_meter, write_meter
 from previz.frames.records import Short
@@ -22,6 +22,7 @@ from previz.physics.daylight import daylight_spectrum
 from previz.physics.exposure import CameraSettings
 from previz.physics.lamps import illuminant, spectrum_of
 from previz.physics.light import LampLight, lamp_band_xyz
+from previz.physics.safety import Caution
 from previz.physics.spectra import normalise, xyz_of
 from previz.physics.uplift import reflectance_from_rgb
 
@@ -263,6 +264,38 @@ def test_an_error_is_never_shown_as_none():
     assert meter_card._pair(Measured(2.675, 2e-6)) == ("2.675", "<0.001")
     assert meter_card._pair(Measured(2.675, 0.004)) == ("2.675", "0.004")
     assert meter_card._pair(Measured(2.675, 0.0)) == ("2.67", "0.00")
+
+
+def test_a_spot_meters_errors_in_stops():
+    """Its error and what bands may be off are told in stops by the same law; noise below nothing is dark."""
+    xyz = np.zeros((4, 1, 2, 3))
+    xyz[:, 0, 0, 1] = 40.0, 42.0, 38.0, 44.0
+    seen = spot_reading(Mixed("wall, A", ("lamp",), xyz, np.array([[0.8, 0.4]])), "wall",
+                        CameraNote("A", SETTINGS), 0.1)
+    light = seen.luminance
+    assert (light.value, light.bands) == pytest.approx((41.0, 1.2))
+    # d(log2 L) = dL / (L ln 2).
+    assert seen.stops.error == pytest.approx(light.error / 41 / np.log(2))
+    assert seen.stops.bands == pytest.approx(1.2 / 41 / np.log(2))
+    dark = spot_reading(Mixed("wall, A", ("lamp",), -xyz), "wall", CameraNote("A", SETTINGS), 0.1)
+    assert (dark.footlamberts, dark.stops.value, dark.stops.error, dark.ev100) == (0, -np.inf, 0, -np.inf)
+    below = receptor(Mixed("clerk: face", ("lamp",), -xyz), [CameraNote("A", SETTINGS)])
+    assert (below.footcandles, below.ev100, below.stops) == (0, -np.inf, (("A", 0.0),))
+
+
+def test_the_card_ends_with_what_the_scene_calls_for():
+    """The most urgent first, one a sort, with its source; without any it has no word of it."""
+    heat = Caution("heat", "heat", "Heat: key is 0.4 m from silk", "Heat in full.", "a standard", 1)
+    load = Caution("mains", "load", "Mains: 200 W", "Mains in full.", "another", 9)
+    text = meter_card.table_text(replace(report(), cautions=(heat, heat, load)))
+    tail = text[text.index("CAUTIONS"):].splitlines()
+    assert tail[1:3] == ["  Heat: key is 0.4 m from silk (a standard). And more like it.",
+                         "  Mains: 200 W (another)."]
+    assert tail[3].startswith("Planning aid only.") and len(tail) == 4
+    assert "CAUTIONS" not in meter_card.table_text(report())
+    found, = json.loads(meter_card.json_text([replace(report(), cautions=(load,))], "0.1"))["options"]
+    assert found["cautions"] == [{"kind": "mains", "brief": "Mains: 200 W", "text": "Mains in full.",
+                                  "source": "another"}]
 
 
 def test_json_card():

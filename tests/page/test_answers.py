@@ -201,7 +201,10 @@ def test_before_the_draft_it_says_to_wait(desk):
     assert found.picture == Picture("early", "A", 2.8, "working")
     result = json.loads(ask(desk, "frames.json", option="early", camera="A", stop=5.6))
     assert result["stop"] == 2.8
-    assert result["cautions"]
+    assert result["cautions"][0].startswith("Planning aid only.")
+    # Each is there in short, with its source, for the line at the foot of the page.
+    assert any(each.startswith("Mains: ") and each.endswith("(NEC 210.20(A)).") for each in result["briefs"])
+    assert len(result["cautions"]) > len(result["briefs"])
 
 
 def test_changes_are_on_disk_at_once(desk):

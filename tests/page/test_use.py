@@ -245,6 +245,23 @@ def test_tab_goes_through_everything(opened):
     assert {style for _, style in reached[1:]} == {"solid"}
 
 
+def test_cautions_stand_at_the_foot_and_open_by_key(opened):
+    """One line in sight, off the picture; Enter opens all that is said, who decides first."""
+    page = opened.page
+    line = page.locator("#cautions summary")
+    assert line.inner_text().startswith("Cautions ") and "(NEC 210.20(A))." in line.inner_text()
+    box, frame = line.bounding_box(), page.locator("#frame").bounding_box()
+    assert box["y"] >= 0 and box["y"] + box["height"] <= page.viewport_size["height"]
+    assert box["y"] >= frame["y"] + frame["height"] or box["x"] >= frame["x"] + frame["width"]
+    assert not page.is_visible("#cautions-whole")
+    line.focus()
+    page.keyboard.press("Enter")
+    assert page.inner_text("#cautions-whole").startswith("Planning aid only.")
+    assert page.locator("#cautions-whole li").count() == len(page.evaluate("previz.table.frames.cautions"))
+    page.keyboard.press("Enter")
+    assert not page.is_visible("#cautions-whole")
+
+
 HIDDEN = """() => {
     const hidden = [], what = "a[href], button, input, select, summary, [tabindex='0']";
     const all = [...document.querySelectorAll(what)]

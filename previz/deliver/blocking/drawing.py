@@ -14,6 +14,7 @@ from PIL import Image, ImageDraw
 
 from previz.deliver.blocking import shade
 from previz.deliver.blocking.above import Plan
+from previz.deliver.blocking.cautions import write_cautions
 from previz.deliver.blocking.notes import field_of_view, hung_by, lamp_heights, scale_of, sky_mark
 from previz.deliver.blocking.views import FINE, FirstHits, View, caption_height
 from previz.deliver.blocking.words import Word, place_words, type_size, with_plates, write_words
@@ -275,7 +276,8 @@ def _scale(plan, words):
 def _caption(canvas, view, size, text, option):
     """Write what the drawing shows under it."""
     width, height = size
-    base = height - caption_height(height) / 2 + text * 0.36
+    under = height - caption_height(height) - view.height
+    base = height - under - caption_height(height) / 2 + text * 0.36
     canvas.fill(0, view.height, width, height, PAPER)
     canvas.rule(0, width, view.height)
     if view.frame is None:
@@ -293,3 +295,5 @@ def _caption(canvas, view, size, text, option):
     title = " · ".join(part for part in (view.stage.title, option) if part)
     canvas.text((width - 14, base), title, text, colour=QUIET, align="right",
                 room=max(40, width - left - 40))
+    if under:
+        write_cautions(canvas, view.stage, size)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from previz.deliver.blocking.cautions import cautions_height
 from previz.stage.records import Camera, Stage
 
 ABOVE = "above"
@@ -144,7 +145,7 @@ def blocking_views(stage: Stage, size: tuple[int, int]) -> tuple[View, ...]:
     """
     width, height = size[0], size[1] - caption_height(size[1])
     views = [_camera_view(stage, camera, width, height) for camera in stage.cameras]
-    return (*views, _above_view(stage, width, height))
+    return (*views, _above_view(stage, width, height - cautions_height(stage, size)))
 
 
 def _camera_view(stage, camera, width, height) -> View:

@@ -6,7 +6,7 @@ lit cheek, so that they say how the picture is balanced and not how it is expose
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy as np
 from previz.exposure.faces import FaceLight, over
 from previz.exposure.mix import lamp_xyz
 from previz.physics.exposure import MID_GREY, CameraSettings
-from previz.physics.safety import current
+from previz.physics.mains import Draw
 
 SPOT = 0.05
 """Side of the square over which the hottest and the darkest area are read, in picture heights.
@@ -22,16 +22,6 @@ Common practice, no source. [1]"""
 
 BEHIND = 0.3
 """The background begins this far behind the face. [m]  Common practice, no source."""
-
-EFFICACY = {
-    "tungsten": 13.0, "blackbody": 13.0, "fluorescent": 60.0, "led": 80.0,
-    "two-colour led": 80.0, "multi-emitter led": 60.0, "daylight": 45.0, "metal halide": 45.0,
-}  # fmt: skip
-"""Light that leaves a fixture for each watt, where the watts are not stated. [lm/W]
-
-Source: lamp efficacies (tungsten-halogen 25 to 28, metal halide 80 to 100 lm/W) times the 30 to
-70 % that a fixture lets out, from memory; LED and fluorescent fixtures common practice, no
-source."""
 
 
 @dataclass(frozen=True)
@@ -121,7 +111,7 @@ class Load:
     watts : float
         Of all that are on, at full level. [W]
     amperes : float
-        At power factor 1. [A]
+        At the power factors of `Draw`. [A]
     volts : float
         [V]
     guessed : tuple of str
@@ -290,23 +280,20 @@ def spill(raw, frames, lamps, name: str, key_lamps, grey: float) -> Spill | None
     return Spill(name, stops_from(whole, grey), part / whole if whole > 0 else 0.0)
 
 
-def mains_load(draws, volts: float, lit: float | None) -> Load:
+def mains_load(draws: Iterable[Sequence], volts: float, lit: float | None) -> Load:
     """Return what lamps draw, with a guess from the lumens of those that do not say.
 
     Parameters
     ----------
-    draws : sequence of (str, float or None, float, str)
-        Of each lamp that is on: its name, its watts [W], its lumens [lm] and what makes its light.
+    draws : sequence of Draw
+        Of each lamp that is on.
     volts : float
         [V]
     lit : float or None
         Illuminance on the lit cheek. [lx]
     """
-    guessed, total = [], 0.0
-    for name, watts, lumens, spectrum in draws:
-        if watts is None:
-            guessed.append(name)
-            watts = lumens / EFFICACY.get(spectrum, EFFICACY["led"])
-        total += watts
+    known = [Draw(*each) for each in draws]
+    total = float(sum(each.power() for each in known))
     gain = lit / total if lit is not None and total > 0 else None
-    return Load(total, float(current(total, volts)), volts, tuple(guessed), gain)
+    return Load(total, float(sum(each.amperes(volts) for each in known)), volts,
+                tuple(each.name for each in known if each.watts is None), gain)

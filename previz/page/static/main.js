@@ -265,10 +265,18 @@ class Page {
     if (!there) say(waiting, "The first draft is being rendered…");
     byId("frame").style.setProperty("--aspect", String(this.store.cameraNow.aspect));
     this.picture.element.hidden = !there;
-    const cautions = frames.cautions ?? [];
-    say(byId("cautions"), cautions.join(" "));
+    this.showCautions(frames);
     this.camera.show(frames);
     this.showState("live");
+  }
+
+  /** The line at the foot has the most urgent first; it opens to all that is said of each, and its source. */
+  showCautions({ briefs = [], cautions = [] }) {
+    byId("cautions").hidden = !briefs.length;
+    const line = briefs.join(" ");
+    if (byId("cautions-brief").textContent === line) return;
+    say(byId("cautions-brief"), line);
+    byId("cautions-whole").replaceChildren(...cautions.map((each) => made("li", {}, each)));
   }
 
   showLoaded() {

@@ -10,9 +10,10 @@ from previz.deliver.portrait_sheet import PortraitRow, doubted, write_portrait_s
 from previz.deliver.wording import settings_text
 from previz.frames.records import Short
 from previz.physics.exposure import CameraSettings
+from previz.physics.safety import Caution
 from previz.studies.portrait import studio
 from previz.studies.result import Result, Row, row
-from previz.studies.rows import camera_rows, face_rows, short_rows
+from previz.studies.rows import camera_rows, caution_rows, face_rows, short_rows
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,6 +32,8 @@ class Portrait(Result):
         How the camera is set; its stop is the working stop.
     fill, exposure : float or None
         As of `portrait`. [stops]
+    cautions : tuple of Caution
+        Of the studio.
     """
 
     study: ClassVar[str] = "portrait"
@@ -41,6 +44,7 @@ class Portrait(Result):
     settings: CameraSettings
     fill: float | None
     exposure: float
+    cautions: tuple[Caution, ...] = ()
 
     @property
     def title(self) -> str:
@@ -60,7 +64,7 @@ class Portrait(Result):
             f"; shown at {self.exposure:+g} stop{'' if abs(self.exposure) == 1 else 's'}")
         write_portrait_sheet(file, self.lines, title=self.title,
                              subject=f"Metered for {settings_text(self.settings)}{shown}",
-                             note=self._note(), words=self._words())
+                             note=self._note(), words=self._words(), cautions=self.cautions)
         return [file]
 
     def _note(self) -> str:
@@ -88,4 +92,4 @@ class Portrait(Result):
                 of = {"source": line.name, "placement": cell.name}
                 rows += face_rows(cell.face, cell.settings, **of)
                 rows += short_rows(cell.short, **of)
-        return rows
+        return rows + caution_rows(self.cautions)

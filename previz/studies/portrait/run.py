@@ -11,6 +11,7 @@ from previz.exposure.faces import CHEEKS, FaceLight, cheeks_of, faces_in
 from previz.exposure.picture import develop
 from previz.frames.records import Frames, Short
 from previz.physics.light import LampLight
+from previz.physics.safety import together
 from previz.rendering.job import METER_SECONDS, StageJob
 from previz.rendering.metering import Effort, StageMeters
 from previz.rendering.progress import Progress
@@ -66,7 +67,9 @@ def portrait(scene: Scene | None, request: Request, *, figure: str = "", person:
     with progress.running(len(stages) * (2 + METERS)):
         lines = tuple(_line(name, stage, request, fill, exposure, progress)
                       for name, stage in stages.items())
-    return Portrait(described(head), lines, studio.settings(), fill, exposure)
+    # Its lamps stand in for one after the other, so that their load is nobody's.
+    cautions = together(each for stage in stages.values() for each in stage.reminders if each.kind != "mains")
+    return Portrait(described(head), lines, studio.settings(), fill, exposure, cautions)
 
 
 def _line(name: str, stage: Stage, request: Request, fill: float | None, exposure: float,

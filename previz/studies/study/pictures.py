@@ -15,6 +15,7 @@ from previz.exposure.comparing.wrap import Step
 from previz.exposure.picture import develop
 from previz.frames.records import Frames
 from previz.physics.rays import rectangle_reach
+from previz.physics.safety import Caution, together
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
@@ -47,7 +48,7 @@ class Pictures(NamedTuple):
 
     examples: tuple[Plate, ...] = ()
     in_shot: Mapping[str, float] = {}
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
 
 def middle_steps(steps: Sequence[Step], share: Callable[[Step], float] = lambda step: 0.0) -> list[Step]:
@@ -93,7 +94,7 @@ def pictures_of(steps: Sequence[Step], scenes: Mapping[str, Scene], figure: str,
     """
     straight = build_stage(scenes[steps[0].name])
     if not straight.cameras:
-        return Pictures(cautions=straight.cautions)
+        return Pictures(cautions=straight.reminders)
     names = [each.name for each in straight.cameras]
     own = straight.cameras[names.index(camera) if camera else on_face(straight, figure)]
 
@@ -103,9 +104,10 @@ def pictures_of(steps: Sequence[Step], scenes: Mapping[str, Scene], figure: str,
                    default=0.0)
 
     size = request.at(min(request.size[0], MOST_WIDE))
-    made, in_shot = [], {}
+    made, in_shot, cautions = [], {}, [*straight.reminders]
     for step in middle_steps(steps, share):
         stage = build_stage(scenes[step.name])
+        cautions += stage.reminders
         job = StageJob(stage, replace(size, exact=True).order(own.aspect))
         frames = job.frames(own, progress, f"picture, {step.name}")
         job.close()
@@ -121,7 +123,7 @@ def pictures_of(steps: Sequence[Step], scenes: Mapping[str, Scene], figure: str,
         note = (f"stands in this shot: {100 * seen:.0f} % of the frame" if seen >= LEAST_SEEN
                 else "this lamp alone, exposed for the face")
         made.append(Plate([[still]], step.name, note))
-    return Pictures(tuple(made), in_shot, stage.cautions)
+    return Pictures(tuple(made), in_shot, together(cautions))
 
 
 def on_face(stage: Stage, figure: str) -> int:

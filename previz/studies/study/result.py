@@ -13,6 +13,7 @@ from previz.deliver.study_sheet import lit_part, write_study
 from previz.exposure.meter_report import CameraNote
 from previz.exposure.metering import Measured, from_working
 from previz.frames.records import Short
+from previz.physics.safety import Caution
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import caution_rows, measured_row, note_of, short_rows
 from previz.studies.study.pictures import Pictures
@@ -64,6 +65,11 @@ class Study(Result):
     throw: float
     camera: CameraNote | None = None
     pictures: Pictures = Pictures()
+
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Of the uses that there are pictures of."""
+        return self.pictures.cautions
 
     @property
     def doubtful(self) -> list[tuple[str, tuple[Short, ...]]]:
