@@ -133,7 +133,7 @@ class _Builder:
 
     def _glazed(self, piece, glazing) -> list[Mesh]:
         try:
-            return glaze(pieces.piece_mesh(piece, ""), glazing, self.registry, self.notes)
+            return glaze(pieces.piece_mesh(piece, ""), glazing, self.registry)
         except GlazingError as error:
             raise SceneError([piece.where("surface").problem(
                 f"{piece.label} {error.message}", error.advice)]) from error

@@ -260,8 +260,8 @@ def test_a_mesh_of_many_triangles_is_simplified_on_wish(told, monkeypatch):
     vertices, faces = shapes.ball(1.0, subdivisions=4)
     (line,) = told("a.obj", obj(vertices, faces), OBJ + ", triangles: 500")
     (mesh,) = (m for m in build_stage(load("scene.yaml").scene()).meshes if m.name == "crate")
-    assert line == (f"Check: the mesh 'a.obj' is simplified from 5120 to {len(mesh.faces)} triangles, as its piece "
-                    "says.")
+    count = len(mesh.faces)
+    assert line == f"Check: the mesh 'a.obj' is simplified from 5120 to {count} triangles, as its piece says."
     assert 450 <= len(mesh.faces) <= 500
     monkeypatch.setattr("previz.stage.mesh_sizes.MANY", 5000)
     (line,) = told("b.obj", obj(vertices, faces), OBJ)
