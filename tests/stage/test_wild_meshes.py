@@ -4,11 +4,13 @@
 """
 
 import importlib.util
+import io
 from pathlib import Path
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from PIL import Image
 
 from previz.cli.check import command
 from previz.errors import SceneError
@@ -266,6 +268,22 @@ def test_a_mesh_of_many_triangles_is_simplified_on_wish(told, monkeypatch):
     monkeypatch.setattr("previz.stage.mesh_sizes.MANY", 5000)
     (line,) = told("b.obj", obj(vertices, faces), OBJ)
     assert "has 0.0 million triangles. 'triangles: 500000' renders it simplified" in line
+
+
+def test_a_picture_without_places_on_it_counts_by_its_mean(told, tmp_path):
+    """And one that is laid by a second set of places is told."""
+    saved = io.BytesIO()
+    Image.fromarray(np.array([[[255, 0, 0], [0, 0, 255]]], np.uint8)).save(saved, format="PNG")
+    (tmp_path / "sign.png").write_bytes(saved.getvalue())
+    described, blob = broken.tree()
+    described |= {"images": [{"uri": "sign.png"}], "textures": [{"source": 0}]}
+    described["materials"][0]["pbrMetallicRoughness"]["baseColorTexture"] = {"index": 0, "texCoord": 1}
+    lines = told("a.glb", broken.glb(described, blob))
+    assert any("lays pictures by a second set" in line for line in lines)
+    assert any("has 1 part with a picture and no places on it; its mean colour" in line for line in lines)
+    (part,) = read_parts("a.glb")
+    assert part.material.picture is None
+    np.testing.assert_allclose(part.material.rgb, [0.5, 0, 0.5])
 
 
 def test_of_a_huge_file_the_head_is_checked(tmp_path, monkeypatch):
