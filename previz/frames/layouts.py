@@ -103,7 +103,7 @@ LAYOUTS = {
 """Word that a file says its layout under -> its layouts."""
 
 
-def marked(kind: str) -> dict[str, int]:
+def marked(kind: str) -> Content:
     """Return what a file of a kind says of its layout."""
     return {kind: LAYOUTS[kind].now}
 

@@ -55,9 +55,11 @@ def build_stage(scene: Scene) -> Stage:
         aimed at its own place; with all faults of files and colours at once.
     """
     try:
-        return _Builder(scene).build()
+        stage = _Builder(scene).build()
     except SceneError as error:
         raise SceneError(named_files.faults(scene, error.problems)) from error
+    mesh_gate.hold(stage)
+    return stage
 
 
 class _Builder:
@@ -87,7 +89,7 @@ class _Builder:
             self.guides += self.room.guides()
         cameras = tuple(self._camera(camera) for camera in self.scene.cameras)
         north = 0.0 if self.scene.daylight is None else self.scene.daylight.north
-        stage = Stage(
+        return Stage(
             title=self.scene.title, surfaces=self.registry.surfaces, meshes=tuple(self.meshes),
             lamps=tuple(self.lamps), emitters=tuple(self.emitters), sun=sun, sky=sky,
             panes=tuple(self.panes), guides=tuple(self.guides), cameras=cameras,
@@ -97,8 +99,6 @@ class _Builder:
             patches=tuple(views.patch_of(spot, north) for spot in self.scene.spots),
             rig=tuple(self.rig), grip=tuple(self.grip), places=self.places,
             reminders=cautions.for_scene(self.scene, self._surroundings(), tuple(self.notes)))
-        mesh_gate.hold(stage)
-        return stage
 
     def _surroundings(self) -> Surroundings:
         """Return what cautions are measured on; lamps stand in the scene's order, before sun and sky."""
@@ -141,7 +141,7 @@ class _Builder:
 
     def _glazed(self, piece, glazing) -> list[Mesh]:
         try:
-            return glaze(pieces.piece_mesh(piece, ""), glazing, self.registry, self.notes)
+            return glaze(pieces.piece_mesh(piece, ""), glazing, self.registry)
         except GlazingError as error:
             raise SceneError([piece.where("surface").problem(
                 f"{piece.label} {error.message}", error.advice)]) from error

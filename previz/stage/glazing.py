@@ -106,7 +106,8 @@ def written_glazing(piece) -> Glazing | None:
                    roughness=made.roughness or 0.0, hollow=made.name == THIN)
 
 
-def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry, notes: list[str]) -> list[Mesh]:
+def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry,
+          notes: list[str] | None = None) -> list[Mesh]:
     """Return a mesh as sheets and bodies of glass, whatever its own surface; the registry takes theirs.
 
     The notes take a line where a body is not closed, and is taken for a thin skin.
@@ -122,7 +123,7 @@ def glaze(mesh: Mesh, glazing: Glazing, registry: SurfaceRegistry, notes: list[s
     if not parts:
         raise GlazingError("has no face with an area", "Export it again as triangles.")
     torn = 0 if glazing.hollow else sum(part.is_torn() for part in parts)
-    if torn:
+    if torn and notes is not None:
         many = "1 body" if torn == 1 else f"{torn} bodies"
         notes.append(f"Check: the glass of {mesh.name} has {many} with holes or with edges that join three "
                      "faces, rendered as thin glass. Close it in the program that it comes from for light to "

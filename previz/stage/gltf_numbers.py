@@ -20,6 +20,8 @@ SINGLE = {"metallicFactor": 1.0, "roughnessFactor": 1.0, "alphaCutoff": math.inf
 
 LISTS = {"baseColorFactor": (4, 1.0), "emissiveFactor": (3, math.inf), "attenuationColor": (3, 1.0)}
 
+HOLDERS = ("pbrMetallicRoughness", "extensions")
+
 TEXTURES = ("baseColorTexture", "emissiveTexture")
 
 
@@ -31,6 +33,9 @@ def factor_faults(tree: dict) -> Iterator[str]:
     textures, images = (tree.get(key, ()) for key in ("textures", "images"))
     for i, material in enumerate(tree.get("materials", ())):
         name = f"'{str(material.get('name', i + 1))[:60]}'"
+        if not all(isinstance(material.get(key, {}), dict) for key in HOLDERS):
+            yield f"has material {name} whose values are no list of names and numbers"
+            continue
         for holder in _holders(material):
             yield from _material(name, holder)
             for key in TEXTURES:
@@ -58,9 +63,7 @@ def number(value: object) -> bool:
 
 def _holders(material: dict) -> Iterator[dict]:
     yield material
-    extensions = material.get("extensions")
-    for each in (material.get("pbrMetallicRoughness"),
-                 *(extensions.values() if isinstance(extensions, dict) else ())):
+    for each in (material.get("pbrMetallicRoughness", {}), *material.get("extensions", {}).values()):
         if isinstance(each, dict):
             yield each
 

@@ -308,5 +308,9 @@ def _left_out(found: Structure) -> Iterator[str]:
     if found.listed("skins") or any("targets" in each for mesh in found.listed("meshes")
                                     for each in mesh.get("primitives", ())):
         yield "has a skeleton or shapes that it changes to, and is rendered as it rests"
+    if any(each.get("texCoord") for material in found.listed("materials") for each in (
+            material.get("pbrMetallicRoughness", {}).get("baseColorTexture", {}),
+            material.get("emissiveTexture", {}))):
+        yield "lays pictures by a second set of texture coordinates, for which the first is taken"
     if "KHR_texture_transform" in str(found.tree.get("materials", "")):
         yield "moves or turns its pictures on its faces (KHR_texture_transform), which is left out"

@@ -12,14 +12,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from previz.physics.uplift import linear_from_srgb
 from previz.stage.mesh_faults import few
 from previz.stage.mesh_gate import uv_faults
 
 if TYPE_CHECKING:
-    from previz.stage.mesh_files import MeshPart
+    from previz.stage.mesh_files import FileMaterial, MeshPart
 
 FLAT = 1e-12
 """Determinant of a node's axes, over the cube of their size, under which they have no volume. [1]"""
+
+SAMPLES = 1 << 20
+"""Numbers of a picture of which its mean colour is found."""
 
 
 def repaired(parts: list[MeshPart], notes: list[str]) -> list[MeshPart]:
@@ -28,10 +32,12 @@ def repaired(parts: list[MeshPart], notes: list[str]) -> list[MeshPart]:
     if len(kept) < len(parts):
         notes.append(f"has {few(len(parts) - len(kept), 'part')} scaled to nothing, which "
                      f"{'is' if len(parts) - len(kept) == 1 else 'are'} left out")
-    made, stray, dark, astray = [], 0, 0, 0
+    made, stray, dark, astray, bare = [], 0, 0, 0, 0
     for part in kept:
         if any(uv_faults(part.uv, len(part.vertices))):
             part, astray = replace(part, uv=None), astray + 1
+        if part.uv is None and part.material.picture is not None:
+            part, bare = replace(part, material=_by_its_mean(part.material)), bare + 1
         part, unused = _used_points(part)
         part, lost = _finite_normals(part)
         stray, dark = stray + unused, dark + lost
@@ -42,9 +48,19 @@ def repaired(parts: list[MeshPart], notes: list[str]) -> list[MeshPart]:
     if astray:
         notes.append(f"has {few(astray, 'part')} with texture coordinates that are no numbers, which are "
                      "left out")
+    if bare:
+        notes.append(f"has {few(bare, 'part')} with a picture and no places on it; its mean colour is "
+                     "rendered")
     if dark:
         notes.append(f"has {few(dark, 'normal')} that are no numbers; faces are flat there")
     return made
+
+
+def _by_its_mean(material: FileMaterial) -> FileMaterial:
+    """Return a material with the mean colour of its picture in the picture's place."""
+    texels = material.picture.reshape(-1, 3)[:: max(1, material.picture.size // SAMPLES)]
+    mean = linear_from_srgb(texels / 255).mean(axis=0)
+    return replace(material, picture=None, rgb=mean * np.asarray(material.rgb, float))
 
 
 def _has_volume(axes: np.ndarray) -> bool:

@@ -134,6 +134,7 @@ def gltf_cases() -> Iterator[tuple[str, bytes, str]]:
     for what, value in (("roughnessFactor", NAN), ("roughnessFactor", 7), ("metallicFactor", -1),
                         ("baseColorFactor", [1, 1, 1]), ("baseColorFactor", [NAN, 1, 1, 1])):
         yield f"a material's {what} {value}", changed(*metal, what, value=value), "has material 'paint'"
+    yield "factors that are none", changed(*metal, value=[1]), "no list of names and numbers"
     yield "an emission of none", changed("materials", 0, "emissiveFactor", value=[NAN, 0, 0]), "emissive"
     yield "no picture", changed(*metal, "baseColorTexture", value={"index": 4}), "a picture missing"
     yield "packed", changed("extensionsRequired", value=["KHR_draco_mesh_compression"]), "is packed (Draco)"

@@ -299,3 +299,22 @@ def test_no_picture_is_opened_by_guessing():
     calls = [(path.name, call) for path in Path(previz.__file__).parent.rglob("*.py")
              for call in re.findall(r"Image\.open\([^\n]*", path.read_text(encoding="utf-8"))]
     assert calls and all("formats=[" in call or name.startswith("bake_") for name, call in calls)
+
+
+RUNS = (r"\b(?:pickle|marshal|shelve)\b|(?<![\w.])(?:eval|exec)\(|os\.(?:system|popen|exec|spawn)|shell=True|"
+        r"urlopen|urllib\.request|yaml\.(?:load|unsafe|full)|allow_pickle=True|\.allow_anywhere|allow_remote=True")
+"""What would run or fetch what a file says."""
+
+
+def test_nothing_runs_or_fetches_what_a_file_says():
+    """No module unpickles, evaluates or opens addresses; three start programs, from no file's words."""
+    texts = {path.relative_to(Path(previz.__file__).parent).as_posix(): path.read_text(encoding="utf-8")
+             for path in Path(previz.__file__).parent.rglob("*.py")}
+    assert {name for name, text in texts.items() if re.search(RUNS, text)} == set()
+    assert {name for name, text in texts.items() if "subprocess" in text} == {
+        "page/renders.py", "checks/benches/start.py", "checks/doctor.py"}
+    assert {name for name, text in texts.items() if re.search(r"trimesh\.(?:load|exchange)", text)} == {
+        "stage/mesh_sources.py"}
+    assert {name for name, text in texts.items() if re.search(r"yaml\.\w*Loader\b", text)} == {
+        "scene/nodes.py"}
+    assert "_BoundedLoader(yaml.BaseLoader)" in texts["scene/nodes.py"]

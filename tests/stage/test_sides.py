@@ -7,7 +7,7 @@ from a wall's low end and the floor, lengths in metres.
 import numpy as np
 import pytest
 
-from previz.stage import shapes, views
+from previz.stage import dressing, outdoors, shapes, views
 from previz.stage.records import Patch
 
 ROOM = "room:\n  size: [4 m, 3 m, 2.5 m]\n  wall_thickness: 0.3 m\n"
@@ -33,6 +33,10 @@ def area_towards(mesh, normal, where=None):
     if where is not None:
         square &= np.all(np.isclose(corners @ np.asarray(normal, float), where, atol=1e-9), axis=1)
     return along[square].sum()
+
+
+def span(vertices, axis):
+    return vertices[:, axis].min(), vertices[:, axis].max()
 
 
 def door(wall, sill=0.0):
@@ -109,6 +113,76 @@ def test_a_line_of_sight_across_the_room(stage_of, at, aim, wall, point):
     probe, = (each for each in stage_of(text).probes if each.name == "back wall")
     np.testing.assert_allclose(probe.normal, INWARDS[wall])
     np.testing.assert_allclose(probe.position, np.add(point, 0.01 * np.array(INWARDS[wall])), atol=1e-9)
+
+
+# What hangs in openings, on each wall: half of the frames are left-handed
+
+
+def volume(body):
+    """Volume that a closed body encloses, below zero where its faces look inwards. [m³]"""
+    corners = body[0][body[1]]
+    return np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])).sum() / 6
+
+
+def dressed(stage_of, wall, words):
+    return stage_of(ROOM + f"  openings:\n    - {{name: window, wall: {wall}, along: 0.05 m, sill: 0.8 m, "
+                    f"size: [1 m, 1.2 m], {words}}}\n")
+
+
+@pytest.mark.parametrize("wall", INWARDS)
+def test_a_curtain_near_the_end_of_a_wall(stage_of, wall):
+    """It laps over the wall where there is some, its cloth and rod hang before it and face the room."""
+    stage = dressed(stage_of, wall, "curtain: {fullness: 1.5, overlap: 0.3 m, open: 0 %}")
+    cloth, rod = (m for m in stage.meshes if m.name == "window")
+    inward = np.array(INWARDS[wall], float)
+    across = 1 if wall in ("west", "east") else 0
+    start = np.array([4.0 if wall == "east" else 0, 3.0 if wall == "north" else 0, 0])
+    low, high = span(cloth.vertices, across)
+    assert (low, high) == pytest.approx((0.05 - 0.045, 1.05 + 0.3), abs=1e-3)
+    assert span(cloth.vertices, 2) == pytest.approx((0.8 - 0.3, 2.0 + 0.3), abs=1e-9)
+    off = (cloth.vertices - start) @ inward
+    assert (off.min(), off.max()) == pytest.approx((0.02, 0.02 + 2 * dressing.fold_depth(1.5)), abs=1e-3)
+    _, areas = faces(cloth)
+    # Each strip looks to the room; so does its smooth normal, which leans as the fold does.
+    assert np.all(areas @ inward > 0) and np.all(cloth.normals @ inward > 0)
+    flat = areas / np.linalg.norm(areas, axis=1, keepdims=True)
+    assert np.einsum("ij,ij->i", flat, cloth.normals[cloth.faces[:, 0]]).min() > 0.8
+    assert volume((rod.vertices, rod.faces)) == pytest.approx(
+        (high - low) * 0.018 * np.ptp(rod.vertices[:, 2]), rel=0.01)
+    assert span(rod.vertices, 2) == pytest.approx((2.3, 2.318))
+
+
+@pytest.mark.parametrize("wall", INWARDS)
+def test_upright_slats_are_drawn_from_the_low_end(stage_of, wall):
+    """Half lowered they cover the half with the lower x or y; the rail goes over the whole width."""
+    stage = dressed(stage_of, wall, "blind: {width: 80 mm, spacing: 100 mm, angle: 30 deg, lowered: 50 %, "
+                    "upright: yes}")
+    mesh = named(stage, "window")
+    slats, rail = mesh.vertices[:20].reshape(5, 4, 3), mesh.vertices[20:]
+    across = 1 if wall in ("west", "east") else 0
+    np.testing.assert_allclose(np.sort(slats[:, :, across].mean(axis=1)), 0.05 + 0.1 * (np.arange(5) + 0.5))
+    assert span(rail, across) == pytest.approx((0.05, 1.05))
+    assert span(rail, 2) == pytest.approx((2.0 - 0.018, 2.0))
+    assert volume((rail, mesh.faces[10:] - 20)) == pytest.approx(0.018 * 0.018)
+    # Their inner edges, towards the room, are turned to the low end of the wall.
+    inward = np.array(INWARDS[wall], float)
+    inner = slats[0][np.argsort(slats[0] @ inward)[2:], across].mean()
+    assert inner - slats[0][:, across].mean() == pytest.approx(-0.04 * np.sin(np.radians(30)))
+
+
+# Bearings
+
+
+@pytest.mark.parametrize(("azimuth", "north", "east", "northwards"), [
+    (0, 0, 0, 1), (90, 0, 1, 0), (200, 0, -0.342020, -0.939693), (350, 20, 0.173648, 0.984808),
+    (10, -20, -0.173648, 0.984808), (359, 359, -0.034899, 0.999391), (45, 315, 0, 1)])
+def test_bearings_across_north(azimuth, north, east, northwards):
+    """Clockwise from true north, which is itself turned clockwise from +y; sines and cosines of the sum."""
+    towards = outdoors.sky_direction(azimuth, 30, north)
+    np.testing.assert_allclose(towards, [east * 0.866025, northwards * 0.866025, 0.5], atol=1e-5)
+    turn = np.degrees(np.arctan2(towards[1], towards[0]))
+    assert (outdoors.compass(azimuth, north) - turn) % 360 == pytest.approx(0, abs=1e-9) or \
+        (outdoors.compass(azimuth, north) - turn) % 360 == pytest.approx(360)
 
 
 # Furniture and solids
@@ -211,10 +285,6 @@ boards: [{name: card, at: [12 m, 0 m, 1.5 m], facing: [12 m, 5 m, 1.5 m], size: 
 @pytest.fixture
 def sheets(stage_of):
     return stage_of(SHEETS)
-
-
-def span(vertices, axis):
-    return vertices[:, axis].min(), vertices[:, axis].max()
 
 
 def test_a_tee_flag_stands_on_its_stem(sheets):

@@ -4,16 +4,18 @@
 """
 
 import importlib.util
+import io
 from pathlib import Path
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from PIL import Image
 
 from previz.cli.check import command
 from previz.errors import SceneError
 from previz.scene.read import load
-from previz.stage import mesh_check
+from previz.stage import mesh_check, shapes
 from previz.stage.build import build_stage
 from previz.stage.mesh_files import read_parts
 from previz.stage.mesh_parts import outward, parts_of, sound_faces
@@ -253,3 +255,45 @@ def test_glass_with_holes_is_told(told):
     sides = [face for face in BOX.tolist() if any(CORNERS[c][2] for c in face)]
     (line,) = told("b.obj", obj(small, [*sides, *under]), OBJ + ", surface: glass")
     assert "the glass of crate has 1 body with holes" in line
+
+
+def test_a_mesh_of_many_triangles_is_simplified_on_wish(told, monkeypatch):
+    """By its piece, with a line; one of more than a million says how."""
+    vertices, faces = shapes.ball(1.0, subdivisions=4)
+    (line,) = told("a.obj", obj(vertices, faces), OBJ + ", triangles: 500")
+    (mesh,) = (m for m in build_stage(load("scene.yaml").scene()).meshes if m.name == "crate")
+    count = len(mesh.faces)
+    assert line == f"Check: the mesh 'a.obj' is simplified from 5120 to {count} triangles, as its piece says."
+    assert 450 <= len(mesh.faces) <= 500
+    monkeypatch.setattr("previz.stage.mesh_sizes.MANY", 5000)
+    (line,) = told("b.obj", obj(vertices, faces), OBJ)
+    assert "has 0.0 million triangles. 'triangles: 500000' renders it simplified" in line
+
+
+def test_a_picture_without_places_on_it_counts_by_its_mean(told, tmp_path):
+    """And one that is laid by a second set of places is told."""
+    saved = io.BytesIO()
+    Image.fromarray(np.array([[[255, 0, 0], [0, 0, 255]]], np.uint8)).save(saved, format="PNG")
+    (tmp_path / "sign.png").write_bytes(saved.getvalue())
+    described, blob = broken.tree()
+    described |= {"images": [{"uri": "sign.png"}], "textures": [{"source": 0}]}
+    described["materials"][0]["pbrMetallicRoughness"]["baseColorTexture"] = {"index": 0, "texCoord": 1}
+    lines = told("a.glb", broken.glb(described, blob))
+    assert any("lays pictures by a second set" in line for line in lines)
+    assert any("has 1 part with a picture and no places on it; its mean colour" in line for line in lines)
+    (part,) = read_parts("a.glb")
+    assert part.material.picture is None
+    np.testing.assert_allclose(part.material.rgb, [0.5, 0, 0.5])
+
+
+def test_of_a_huge_file_the_head_is_checked(tmp_path, monkeypatch):
+    """What is wrong there is told; for the rest it says that it was not read."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(mesh_check, "READ_BYTES", 100)
+    written(tmp_path, "a.stl", OBJ)
+    for data, words, code in ((broken.stl(), "of which only the head was checked", 0),
+                              (broken.stl(7), "it counts 7 triangles and has room for 4", 1),
+                              (b"PK\3\4" + bytes(200), "it is an archive", 1)):
+        (tmp_path / "a.stl").write_bytes(data)
+        done = CliRunner().invoke(command, ["scene.yaml"])
+        assert done.exit_code == code and words in done.output + str(done.exception)
