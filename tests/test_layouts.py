@@ -172,10 +172,11 @@ def test_what_a_newer_previz_wrote_is_kept(tmp_path):
     assert fresh.entries == () and fresh.title == "yard"
     assert not (tmp_path / INDEX_NAME).exists()
     assert json.loads((tmp_path / "index-newer.json").read_text()) == {"previz_index": 99, "films": []}
-    # A torn one is of no use to anybody.
+    # What cannot be read at all may be somebody else's.
     (tmp_path / INDEX_NAME).write_text("{")
-    RenderFiles._index(SimpleNamespace(folder=tmp_path, file=SimpleNamespace(path=scene, title="yard")))
-    assert (tmp_path / INDEX_NAME).exists()
+    with pytest.raises(DeliveryError, match="cannot be read"):
+        RenderFiles._index(SimpleNamespace(folder=tmp_path, file=SimpleNamespace(path=scene, title="yard")))
+    assert (tmp_path / INDEX_NAME).read_text() == "{"
 
 
 def test_a_newer_cache_is_rendered_anew(tmp_path):

@@ -88,6 +88,7 @@ LAYOUTS = {
     "previz_page": Layout(2, {1: _page_green}),
     "previz_folder": Layout(),
     "previz_limit": Layout(),
+    "previz_pace": Layout(),
     "previz_frames": Layout(),
     "previz_lamp": Layout(2, {1: _lamp_names}),
     "previz_planes": Layout(),

@@ -71,7 +71,7 @@ def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
         # A place that has gone, or is broken, must not hide what went wrong there.
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
-        if isinstance(error, OSError) and error.filename in (None, part, str(part)):
+        if isinstance(error, OSError) and error.errno and error.filename in (None, part, str(part)):
             error.filename, error.filename2 = str(path), None
         raise
     _sync_folder(path.parent)

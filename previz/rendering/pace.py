@@ -6,6 +6,7 @@ import contextlib
 import platform
 from pathlib import Path
 
+from previz.frames.layouts import marked
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 
 PACE_NAME = "pace.json"
@@ -30,7 +31,7 @@ class Pace:
         if self.seconds >= LEAST:
             with contextlib.suppress(OSError):
                 write_sealed(cache / PACE_NAME, {
-                    "previz_pace": 1, "machine": platform.node(), "runs_on": runs_on,
+                    **marked("previz_pace"), "machine": platform.node(), "runs_on": runs_on,
                     "paths_per_second": self.paths / self.seconds})
 
 
