@@ -141,7 +141,7 @@ LEVELS = ("LampLight.output", "LampLight.spectrum", "LampLight.gel", "LampLight.
 EXPOSURE = ("Camera.stop", "Camera.iso", "Camera.shutter_s", "Camera.nd_density", "Camera.white_balance",
             "Camera.tint")
 NOT_LIGHT = {
-    "Stage.title": "a word", "Stage.cautions": "words", "Head": "where meters are put: those are probes",
+    "Stage.title": "a word", "Stage.reminders": "words", "Head": "where meters are put: those are probes",
     "Rig": "paperwork", "Grip": "paperwork", "Stage.rig": "paperwork", "Stage.grip": "paperwork",
     "Stage.heads": "as Head", "Stage.places": "names of places; a face's moves with its mesh",
     "Probe": "a meter takes no light from anything", "Stage.probes": "as Probe",
