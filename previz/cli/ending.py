@@ -12,9 +12,11 @@ from __future__ import annotations
 
 import contextlib
 import os
+import select
 import signal
 import sys
 import threading
+import time
 from collections.abc import Iterator
 
 import click
@@ -26,6 +28,17 @@ NOBODY_READS = BY_SIGNAL + 13
 
 ENDING = ("SIGTERM", "SIGHUP")
 """Signals that do what Ctrl-C does."""
+
+MEANT = frozenset(int(getattr(signal, name)) for name in ("SIGINT", *ENDING) if hasattr(signal, name))
+
+ONE_SIGNAL = 0.5
+"""Signals that follow so soon are one: a terminal that is closed sends its own, and the shell another. [s]"""
+
+SAID_AFTER = 2.0
+"""When it is said that an interrupt was heard, where its end takes longer. [s]"""
+
+GRACE = 2.0
+"""What a second signal leaves to the main thread to end by itself. [s]"""
 
 KEPT = "What was finished is kept; the same command goes on from there."
 AS_IT_WAS = "What was there before is as it was."
@@ -42,7 +55,13 @@ def kept_words(argv: list[str]) -> str:
 
 @contextlib.contextmanager
 def interrupts() -> Iterator[list[int]]:
-    """Let SIGTERM and SIGHUP do what Ctrl-C does; what was heard of them is in the list."""
+    """Let SIGTERM and SIGHUP do what Ctrl-C does; what was heard of them is in the list.
+
+    A second signal ends the program at once, also where the engine is at work and hears none.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield []
+        return
     heard: list[int] = []
     before = {}
 
@@ -50,16 +69,67 @@ def interrupts() -> Iterator[list[int]]:
         heard.append(number)
         raise KeyboardInterrupt
 
-    if threading.current_thread() is threading.main_thread():
-        for number in (getattr(signal, name) for name in ENDING if hasattr(signal, name)):
-            # What was started to outlive its terminal (nohup) goes on to.
-            if signal.getsignal(number) == signal.SIG_DFL:
-                before[number] = signal.signal(number, hear)
+    for number in (getattr(signal, name) for name in ENDING if hasattr(signal, name)):
+        # What was started to outlive its terminal (nohup) goes on to.
+        if signal.getsignal(number) == signal.SIG_DFL:
+            before[number] = signal.signal(number, hear)
     try:
-        yield heard
+        with _impatience():
+            yield heard
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+@contextlib.contextmanager
+def _impatience() -> Iterator[None]:
+    """End the program where a second signal comes and the main thread does not hear it."""
+    reading, writing = os.pipe()
+    os.set_blocking(writing, False)
+    try:
+        # Written to as a signal comes, while Python's own handlers wait for the engine's pass.
+        before = signal.set_wakeup_fd(writing, warn_on_full_buffer=False)
+    except ValueError:  # A Windows pipe is no socket; there Ctrl-C waits for the pass.
+        os.close(reading)
+        os.close(writing)
+        yield
+        return
+    thread = threading.Thread(target=_listen, args=(reading,), daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        signal.set_wakeup_fd(before, warn_on_full_buffer=False)
+        os.close(writing)
+        thread.join()
+        os.close(reading)
+
+
+def _listen(reading: int) -> None:
+    """Hear signals until the pipe is closed; the second that is meant ends the program."""
+    first, told = None, False
+    while True:
+        if first is not None and not told and not _comes(reading, SAID_AFTER):
+            say("Ending, as soon as what is in hand is put away; once more ends it at once.")
+            told = True
+        came = os.read(reading, 64)
+        if not came:
+            return
+        if not MEANT.intersection(came):
+            continue
+        if first is not None and time.monotonic() - first > ONE_SIGNAL:
+            # The main thread ends it by itself, and cleans up, unless the engine has it.
+            while _comes(reading, GRACE):
+                if not os.read(reading, 64):
+                    return
+            say("Ended. What was finished before is kept.")
+            os._exit(BY_SIGNAL + came[-1])
+        first = time.monotonic()
+
+
+def _comes(reading: int, seconds: float) -> bool:
+    """Return whether anything comes within some time, an end of it too."""
+    return bool(select.select([reading], [], [], seconds)[0])
 
 
 def say(text: str) -> None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import secrets
+import signal
 import socket
+import threading
 import webbrowser
 from collections.abc import Callable
 
@@ -70,12 +72,25 @@ def serve(desk: Desk, port: int, *, open_browser: bool, render: bool, opened: Ca
     if open_browser:
         with contextlib.suppress(webbrowser.Error):
             webbrowser.open(address)
+    hung_up = _hung_up(server)
     try:
         # The server stops cleanly on an interrupt and then passes it on; it is the usual end here.
         with contextlib.suppress(KeyboardInterrupt):
             server.run(sockets=[listening])
     finally:
+        hung_up()
         if renders.busy:
             closing()
         renders.close()
         listening.close()
+
+
+def _hung_up(server: uvicorn.Server) -> Callable[[], object]:
+    """Let the server stop as cleanly where its terminal is closed; return what takes that back."""
+    number = getattr(signal, "SIGHUP", None)
+    # Where it is ignored, as by nohup, it stays so.
+    if number is None or threading.current_thread() is not threading.main_thread() or (
+            before := signal.getsignal(number)) == signal.SIG_IGN:
+        return lambda: None
+    signal.signal(number, server.handle_exit)
+    return lambda: signal.signal(number, before)

@@ -136,3 +136,39 @@ def test_streams_that_nobody_reads(tmp_path, shell, status, told):
     assert done.returncode == status, done.stderr
     assert told in done.stderr and "Exception ignored" not in done.stderr and "fault" not in done.stderr
     assert list(Path(tmp_path).iterdir()) == []
+
+
+STUCK = """\
+import hashlib
+from previz.cli import ending, main
+ending.SAID_AFTER = ending.GRACE = ending.ONE_SIGNAL = 0.1
+
+def stuck(**_):
+    while True:
+        try:
+            print("begun", flush=True)
+            hashlib.pbkdf2_hmac("sha256", b"", b"", 1 << 30)
+        except KeyboardInterrupt:
+            pass  # It came just before.
+
+main.previz.main = stuck
+main.main(["render"])
+"""
+"""The program at work as the engine is: nothing of Python runs in the main thread for minutes."""
+
+
+def test_a_second_signal_ends_what_hears_none(tmp_path):
+    """A pass of the engine can take minutes: the first signal is answered, the second ends it in a moment."""
+    running = subprocess.Popen([sys.executable, "-c", STUCK], cwd=tmp_path, text=True, stdout=subprocess.PIPE,
+                               stderr=subprocess.PIPE)
+    try:
+        assert running.stdout.readline() == "begun\n"
+        running.send_signal(signal.SIGTERM)
+        assert "once more ends it at once" in running.stderr.readline()
+        running.send_signal(signal.SIGTERM)
+        assert running.wait(30) == 143
+        assert running.stderr.read() == "Ended. What was finished before is kept.\n"
+    finally:
+        running.kill()
+        running.stdout.close()
+        running.stderr.close()
