@@ -109,3 +109,19 @@ def test_measures_are_plain_records():
     """Measures without a face or meters say so by their empty fields."""
     measures = comparing.ShotMeasures("bounce", "A", SimpleNamespace())
     assert (measures.face, measures.key, measures.eye_lights, measures.load) == (None, None, (), None)
+
+
+def test_what_is_hot_names_the_place_however_small_it_is():
+    """A quarter of the hottest square is bulb and the rest wall: it is the bulb; the darkest is what most is."""
+    raw = np.full((40, 60), 10.0)
+    raw[20, 30] = 400.0
+    things = np.zeros(raw.shape, int)
+    things[20, 30] = 1
+    hot = comparing.extreme_area(raw, raw, things, ("wall", "bulb"), 40.0, hottest=True)
+    assert hot.name == "bulb"
+    # Two by two pixels of a picture of forty rows: (400 + 3 · 10) / 4.
+    assert hot.stops == pytest.approx(np.log2(107.5 / 40))
+    raw[5:7, 5:7], raw[5, 5] = 1.0, 0.0
+    things[5, 5] = 1
+    dark = comparing.extreme_area(raw, raw, things, ("wall", "bulb"), 40.0, hottest=False)
+    assert dark.name == "wall" and dark.stops == pytest.approx(np.log2(0.75 / 40))

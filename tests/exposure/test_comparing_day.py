@@ -87,3 +87,12 @@ def test_the_summary_says_when_and_with_what():
                     "stops at 9:00.")
     dark = [replace(hour("20:00", 0), sky=1.0)]
     assert summary(dark) == "No sun reaches the face at any of these times."
+
+
+def test_all_light_of_an_hour_is_that_of_its_four_sources():
+    """Sun, sky, lamps and moon add; the sun's help is against the other three."""
+    found = replace(hour("13:00", 300.0, 60.0), lamps=20.0, moon=4.0)
+    assert found.total == pytest.approx(384)
+    assert found.help == pytest.approx(np.log2(384 / 84))
+    assert replace(found, sun=0.0).help == 0.0
+    assert replace(found, sky=0.0, lamps=0.0, moon=0.0).help == np.inf

@@ -104,3 +104,26 @@ def test_none_where_nothing_stands_out_or_shows(cornea):
     # 60 cd/m² mirrored by 2.5 % is 1.5 cd/m²: lost in black with 9 stops of filters.
     dark = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48, nd_density=2.7)
     assert eye_lights(cornea, CAMERA, dark, view(source, 2, 60.0, 0.01), {"card"}) == ()
+
+
+def test_an_eye_light_stands_out_from_the_iris_by_three_stops(cornea):
+    """What the clear surface mirrors counts from 2^3 of an iris of 5 % on, in whatever light it is."""
+    def over_iris(luminance):
+        seen = view(X, 3, luminance, 40.0)
+        iris = 0.05 * seen.illuminance(X) / np.pi
+        return np.log2(F0 * luminance / iris), eye_lights(cornea, CAMERA, SETTINGS, seen, {"card"})
+
+    (under, none), (above, found) = over_iris(560.0), over_iris(760.0)
+    assert 2.7 < under < 2.97 and none == ()
+    assert 3.05 < above < 3.3
+    assert found[0].over_iris == pytest.approx(above, abs=0.05)
+
+
+@pytest.mark.parametrize(("share", "wide"), [(0.2, 8), (0.3, 20)])
+def test_an_eye_light_is_as_wide_as_what_has_a_quarter_of_its_peak(cornea, share, wide):
+    """A skirt of a fifth of the core's light is no part of it, one of three tenths is."""
+    outer, inner = view(X, 10, share * 5000.0), view(X, 4, 5000.0)
+    outer.luminance[0] = np.maximum(outer.luminance[0], inner.luminance[0])
+    found, = eye_lights(cornea, CAMERA, SETTINGS, outer, {"card"})
+    # R a / 2 by small angles; a ring of the cap is 0.07 mm.
+    assert found.width == pytest.approx(RADIUS / 2 * np.radians(wide), rel=0.12)

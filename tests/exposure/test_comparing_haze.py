@@ -75,3 +75,35 @@ def test_no_face():
     rung = measured(xyz, 0 * xyz, 0 * luminance, Regions(None, None, darkest(luminance)), SETTINGS)
     assert (rung.face, rung.behind, rung.contrast) == (None, None, None)
     assert rung.blacks == pytest.approx(-4)
+
+
+def test_errors_of_a_rung():
+    """Noise of single pixels goes down with the root of their count, and its stops with the level."""
+    index, depth, luminance = scene()
+    regions = Regions(*face_regions(index, 1, depth, (30, 20), 5.0), darkest(luminance))
+    error = np.full(index.shape, 0.01 * GREY)
+    xyz = np.stack([luminance] * 3)
+    found = measured(xyz, 0 * xyz, error, regions, SETTINGS)
+    # d(log2 L) = dL / (L ln 2); the ground is a sixteenth of grey.
+    face, behind, blacks = (0.01 * of / np.sqrt(np.count_nonzero(region)) / np.log(2) for of, region in (
+        (1, regions.face), (16, regions.behind), (16, regions.blacks)))
+    assert (found.face_error, found.behind_error, found.blacks_error) == pytest.approx((face, behind, blacks))
+    assert found.contrast_error == pytest.approx(np.sqrt(face**2 + behind**2))
+    dark = measured(0 * xyz, 0 * xyz, error, regions, SETTINGS)
+    assert dark.face_error == np.inf and dark.contrast is None and dark.contrast_error is None
+
+
+def test_the_ring_behind_a_face():
+    """From 1.35 to 3 radii of the head from its middle; a face of fewer than a dozen pixels is none."""
+    index, depth, _ = scene()
+    index[index == 2] = 0
+    depth[index == 0] = 8.0
+    row, column = np.indices(index.shape)
+    away = np.hypot(column + 0.5 - 30, row + 0.5 - 20)
+    _, behind = face_regions(index, 1, depth, (30, 20), 5.0)
+    assert np.array_equal(behind, (away >= 1.35 * 5) & (away <= 3 * 5))
+    flat = np.zeros((40, 60), int)
+    flat[20, 20:32] = 1
+    for pixels, seen in ((12, True), (11, False)):
+        flat[20, 20 + pixels:32] = 0
+        assert (face_regions(flat, 1, np.where(flat, 3.0, 8.0), (26, 20), 8.0)[0] is not None) == seen

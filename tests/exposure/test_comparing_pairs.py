@@ -13,7 +13,7 @@ from previz.exposure.comparing.difference import (
     difference_bands,
     difference_index,
 )
-from previz.exposure.comparing.faces import conflicts, lamps_on_face
+from previz.exposure.comparing.faces import LampOnFace, conflicts, lamps_on_face
 from previz.exposure.comparing.measures import Area, FaceLight, KeySource, ShotMeasures
 from previz.exposure.metering import Measured, Mixed
 from previz.physics.exposure import CameraSettings
@@ -211,3 +211,32 @@ def test_two_shots_in_the_dark_are_alike():
     assert match.advice("face", gap, lit, black).words == "no light on the face in struck: light it"
     assert match.advice("background", np.inf, black, lit).words == (
         "no light on the background in struck: light it there, or take it away in lit")
+
+
+@pytest.mark.parametrize(("gain", "loss", "told"), [
+    (0.34, -0.34, True), (0.32, -0.34, False), (0.34, -0.32, False), (-0.34, 0.34, True),
+    (0.34, 0.34, False)])
+def test_a_lamp_is_remarked_on_from_a_third_of_a_stop(gain, loss, told):
+    """It must add so much contrast to one face and take so much from another, whichever comes first."""
+    def effect(figure, stops):
+        one = Measured(1, 0)
+        return LampOnFace("key", figure, one, one, 4.0 * 2**stops, Measured(4.0, 0), False)
+
+    effects = {"fitter": (effect("fitter", gain),), "driver": (effect("driver", loss),)}
+    found = conflicts(effects)
+    assert bool(found) == told
+    assert all(up.effect > 0 > down.effect and up.figure != down.figure for up, down in found)
+
+
+# Common practice, no source.
+@pytest.mark.parametrize(("key", "limit"), [
+    ("face", 0.5), ("ratio", 0.5), ("direction", 30.0), ("mired", 15.0), ("duv", 0.004), ("sky", 1.0),
+    ("background", 1.0), ("softness", 1.0), ("veil", 1.0)])
+def test_where_a_cut_ends(key, limit):
+    """A difference cuts up to its limit, either way, and no further; the limit itself still cuts."""
+    assert set(match.LIMITS) == set(match.UNITS)
+    for share, cuts in ((0.98, True), (1.0, True), (1.02, False)):
+        for sign in (1, -1):
+            point = match.Point(key, key, "", "", sign * share * limit, match.LIMITS[key])
+            assert point.cuts is cuts
+    assert match.Point(key, key, "", "", None, limit).cuts is None

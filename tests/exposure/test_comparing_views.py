@@ -175,3 +175,16 @@ def test_bearings_are_reported_to_the_right_and_up(direction, expected):
     assert abs(side) == pytest.approx(abs(expected[0]), abs=1e-9)
     assert np.sign(round(side, 6)) == np.sign(expected[0]) or abs(expected[0]) == 180
     assert height == pytest.approx(expected[1], abs=1e-9)
+
+
+@pytest.mark.parametrize(("times", "named"), [(15, False), (25, True)])
+def test_a_lamp_in_a_pixel_stands_out_from_those_round_it(times, named):
+    """From twenty times the light of the pixels round it on, a pixel is the lamp's."""
+    centre = np.array([1.0, 0.3, 0.2]) / np.linalg.norm([1.0, 0.3, 0.2])
+
+    def luminance(rays):
+        along = rays @ centre
+        return np.where((along == along.max()) & (along > 0.99), 2.0 * times, 2.0)
+
+    view = pictures(luminance, lambda rays: np.ones(rays.shape[:2], int), 32)
+    assert ("lamp" in named_sources(view, [("lamp", centre, np.radians(0.5))]).by_thing(X)) == named
