@@ -7,7 +7,9 @@ from a wall's low end and the floor, lengths in metres.
 import numpy as np
 import pytest
 
+from previz.scene.dressing import Curtain
 from previz.stage import dressing, outdoors, shapes, views
+from previz.stage import sheets as sheet_files
 from previz.stage.records import Patch
 
 ROOM = "room:\n  size: [4 m, 3 m, 2.5 m]\n  wall_thickness: 0.3 m\n"
@@ -124,8 +126,8 @@ def volume(body):
     return np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])).sum() / 6
 
 
-def dressed(stage_of, wall, words):
-    return stage_of(ROOM + f"  openings:\n    - {{name: window, wall: {wall}, along: 0.05 m, sill: 0.8 m, "
+def dressed(stage_of, wall, words, along=0.05):
+    return stage_of(ROOM + f"  openings:\n    - {{name: window, wall: {wall}, along: {along} m, sill: 0.8 m, "
                     f"size: [1 m, 1.2 m], {words}}}\n")
 
 
@@ -150,6 +152,22 @@ def test_a_curtain_near_the_end_of_a_wall(stage_of, wall):
     assert volume((rod.vertices, rod.faces)) == pytest.approx(
         (high - low) * 0.018 * np.ptp(rod.vertices[:, 2]), rel=0.01)
     assert span(rod.vertices, 2) == pytest.approx((2.3, 2.318))
+
+
+def test_a_curtain_at_the_far_end_and_under_the_ceiling(stage_of):
+    """It stops half a centimetre short of the next wall and of the ceiling, and never reaches the floor."""
+    stage = dressed(stage_of, "south", "curtain: {fullness: 1, overlap: 1 m, open: 0 %}", along=2.9)
+    cloth, rod = (m for m in stage.meshes if m.name == "window")
+    assert span(cloth.vertices, 0) == pytest.approx((1.9, 3.9 + 0.095), abs=1e-9)
+    assert span(cloth.vertices, 2) == pytest.approx((0.005, 2.0 + 0.495), abs=1e-9)
+    assert rod.vertices[:, 2].max() <= 2.5
+
+
+def test_threads_of_a_net():
+    """Laid flat, what goes through is as written, holes included; nine tenths of the rest are sent back."""
+    net = dressing.net_surface("window", Curtain(transmission=0.55, open=0.2))
+    np.testing.assert_allclose(net.transmission * 0.8 + 0.2, 0.55)
+    np.testing.assert_allclose(net.reflectance * 0.8, 0.9 * 0.45)
 
 
 @pytest.mark.parametrize("wall", INWARDS)
@@ -311,6 +329,31 @@ def test_a_net_is_open_at_the_bottom(sheets):
     level = np.ptp(frame[:, :, 0], axis=1) > 0.5
     assert level.sum() == 1 and low[level][0] > 1.9
     np.testing.assert_allclose(sorted(frame[~level][:, :, 0].mean(axis=1)), [6.7, 7.3], atol=1e-9)
+
+
+def test_rods_are_as_thick_as_they_are(sheets):
+    """Square rods of a frame, 12 mm, and of a flag's arm, along where they go."""
+    rods = named(sheets, "net").vertices.reshape(3, 8, 3)
+    assert np.sort(np.ptp(rods, axis=1)).round(9).tolist() == [
+        [0.012, 0.012, length] for length in np.sort(np.ptp(rods, axis=1))[:, 2].round(9)]
+    assert sorted(np.ptp(rods, axis=1).max(axis=1)) == pytest.approx([0.6, 0.9, 0.9])
+    _, arm = (m.vertices for m in sheets.meshes if m.name == "cutter")
+    assert np.ptp(arm, axis=0)[:2] == pytest.approx(sheet_files.ARM)
+
+
+@pytest.mark.parametrize(("lobe", "radius"), [("12 deg", 0.12555 + 0.15), ("90 deg", None), (None, None)])
+def test_where_a_lamp_seems_to_be_through_frost(stage_of, lobe, radius):
+    """A ball about it as wide as the lobe at its distance and half of its lens; none for a wide or even one.
+
+    Half of the peak is at 6 deg: sin 6 deg = w sqrt(ln 2), w = 0.12555; at 1 m, 0.12555 m.
+    """
+    words = "" if lobe is None else f", lobe: {lobe}, spread: 100 %"
+    stage = stage_of(
+        "lights: [{name: key, kind: fresnel, at: [0 m, 0 m, 2 m], aim: [0 m, 5 m, 1 m], lens: 300 mm, "
+        "output: 5 klm}]\ndiffusion: [{name: frost, before: key, distance: 1 m, size: [1 m, 1.2 m], "
+        f"transmission: 80 %{words}}}]\n")
+    found = [guide for guide in stage.guides if guide.name == "key through frost"]
+    assert [guide.radius for guide in found] == ([] if radius is None else [pytest.approx(radius, abs=2e-4)])
 
 
 def test_a_grid_has_its_cells_across_and_up(sheets):
