@@ -25,6 +25,8 @@ COMPONENTS = {5120: ("b", 1), 5121: ("B", 1), 5122: ("h", 2), 5123: ("H", 2), 51
 
 WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
 
+COUNTS = {"SCALAR": "single", "VEC2": "two", "VEC3": "three"}
+
 FLOAT, WHOLE = (5126,), (5121, 5123, 5125)
 
 TRIANGLES, STRIP, FAN = 4, 5, 6
@@ -210,7 +212,7 @@ def _primitive(found: Structure, number: int, each: dict, mode: int) -> Iterator
         held = accessors[index]
         if held.get("type") != kind or held.get("componentType") not in codes:
             sort = "whole" if codes is WHOLE else "floating-point"
-            return None, (f"has {what} that are no {kind} of {sort} numbers", AGAIN)
+            return None, (f"has {what} that are not {COUNTS[kind]} {sort} numbers each", AGAIN)
         return held, None
 
     attributes = each["attributes"]

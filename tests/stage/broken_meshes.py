@@ -102,7 +102,7 @@ def gltf_cases() -> Iterator[tuple[str, bytes, str]]:
                         ("byteOffset", 10**9), ("bufferView", 7), ("componentType", 1), ("type", "VEC9"),
                         ("componentType", 5123)):
         yield f"{what} {value}", changed(*accessor, what, value=value), ""
-    yield "points of two numbers", changed(*accessor, "type", value="VEC2"), "points that are no VEC3"
+    yield "points of two numbers", changed(*accessor, "type", value="VEC2"), "points that are not three"
     yield "sparse", changed(*accessor, "sparse", value={"count": 1}), "sparse"
     for what, value in (("byteLength", -1), ("byteLength", 10**12), ("byteOffset", -4), ("buffer", 3),
                         ("byteStride", -12), ("byteStride", 0)):

@@ -243,6 +243,12 @@ def test_a_body_that_glows_inwards_glows_outwards(told, tmp_path):
     assert stages[0].lamps[0].output == stages[1].lamps[0].output
 
 
+def test_a_body_that_glows_partly_inwards_is_told(told):
+    """Which way was meant is not known."""
+    (line,) = told("a.obj", obj(faces=np.concatenate([BOX[:4, ::-1], BOX[4:]])), OBJ, GLOW)
+    assert "has bodies with faces that look in and faces that look out" in line
+
+
 def test_glass_with_holes_is_told(told):
     """A bottle with a face missing refracts nothing; with doubled faces it is a body as it was."""
     rough = broken.stl(points=CORNERS.tolist(), corners=[*BOX.tolist(), *BOX[:4].tolist()])

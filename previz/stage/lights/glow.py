@@ -12,7 +12,7 @@ from previz.scene.light import Glow
 from previz.stage import shapes
 from previz.stage.lights.fixture import Fixture, Setting, builds
 from previz.stage.mesh_files import FileMaterial
-from previz.stage.mesh_parts import outward, sound_faces
+from previz.stage.mesh_parts import outward, parts_of, sound_faces
 from previz.stage.records import Emitter, Mesh
 
 MOST_TRIANGLES = 20_000
@@ -125,10 +125,17 @@ def lit_parts(light, parts) -> list[GlowPart]:
 
 
 def turned_notes(light, parts) -> list[str]:
-    """Return a line for faces that look inwards in a piece's file, which would glow into it."""
-    turned = sum(_sound(part)[1] for part in lit_parts(light, parts))
-    return [f"Check: {turned} faces of {light.piece.name} look inwards in its file, and are turned outwards "
-            "to glow."] if turned else []
+    """Return lines for faces that look inwards in a piece's file, which are turned where that is sure."""
+    sound = [_sound(part) for part in lit_parts(light, parts) if part.material is not None]
+    turned = sum(count for _, count in sound)
+    lines = [f"Check: {turned} faces of {light.piece.name} look inwards in its file, and are turned outwards "
+             "to glow."] if turned else []
+    if any(body.closed and not body.wound for part, _ in sound
+           for body in parts_of(np.asarray(part.mesh.vertices, float), np.asarray(part.mesh.faces))):
+        lines.append(f"Check: {light.piece.name} has bodies with faces that look in and faces that look out, "
+                     "and glows by each where it looks. Have its normals recalculated in the program that it "
+                     "comes from.")
+    return lines
 
 
 def _sound(part: GlowPart) -> tuple[GlowPart, int]:
