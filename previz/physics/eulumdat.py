@@ -55,8 +55,8 @@ def read_eulumdat(text: str) -> Photometry:
     factor = _value(lines, 24)
     sets = _whole(lines, 26, "the number of sets of lamps", 1, 100)
     if len(lines) < HEAD + LAMP_LINES * sets:
-        raise TextFileError(HEAD, f"the file announces {sets} sets of lamps of {LAMP_LINES} lines each, and ends "
-                                  f"after {len(lines)} lines")
+        raise TextFileError(HEAD, f"the file announces {sets} sets of lamps of {LAMP_LINES} lines each, "
+                                  f"and ends after {len(lines)} lines")
     lumens, watts = _lamps(lines, sets)
     if not (factor > 0 and lumens > 0):
         raise TextFileError(HEAD, f"the lamps give {lumens:g} lm, times {factor:g}")

@@ -102,10 +102,11 @@ class Numbers:
         self.line = lines[-1][0] if lines else 0
 
     def announced(self, count: int, what: str) -> None:
-        """Raise a `TextFileError` where fewer than `count` numbers follow; `what` says what they should be."""
+        """Raise a `TextFileError` where fewer than `count` numbers follow; `what` says of what."""
         left = len(self._tokens) - self._next
         if left < count:
-            raise TextFileError(self.line, f"the file announces {what}, {count} in all, and {left} numbers follow")
+            raise TextFileError(
+                self.line, f"the file announces {what}, {count} in all, and {left} numbers follow")
 
     def end(self) -> None:
         """Raise a `TextFileError` where not all numbers have been taken."""

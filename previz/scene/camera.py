@@ -127,7 +127,9 @@ class SpotPatch(Item):
     )
     across: float | None = _of_picture("Middle of the patch from the picture's left.")
     down: float | None = _of_picture("Middle of the patch from the picture's top.")
-    width: float | None = _of_picture("Width of the patch over the picture's; none for a round one.", LEAST_PATCH)
+    width: float | None = _of_picture(
+        "Width of the patch over the picture's; none for a round one.", LEAST_PATCH
+    )
     height: float | None = _of_picture("Height of the patch over the picture's.", LEAST_PATCH)
     azimuth: float | None = quantity(
         "angle", "Of a patch of the sky, clockwise from true north.", None, minimum=0.0,

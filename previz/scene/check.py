@@ -158,7 +158,9 @@ def _part_faults(place, subject, item, aimed, other, room) -> Iterator[Fault]:
     if aimed.anchor is not None and aimed.anchor not in parts:
         advice = f"{did_you_mean(aimed.anchor, parts)}Its parts are: {listed(parts)}."
         yield place, f"{subject}: {other.label} has no part {quote(aimed.anchor)}", advice
-    elif not isinstance(item, Glow) and _one_place(geometry.part_of_thing(room, other, aimed.anchor), getattr(item, "at", None)):
+        return
+    there = geometry.part_of_thing(room, other, aimed.anchor)
+    if not isinstance(item, Glow) and _one_place(there, getattr(item, "at", None)):
         advice = "Move one of the two."
         yield place, f"{subject}: {other.label} stands at the very same point", advice
 

@@ -54,8 +54,8 @@ class Gel(Record):
         maximum=300.0,
     )  # fmt: skip
     transmission: float | None = share(
-        "Share of the light that goes through; none for the usual loss of its colour.", None, minimum=LEAST_SHARE,
-        example="55 %",
+        "Share of the light that goes through; none for the usual loss of its colour.", None,
+        minimum=LEAST_SHARE, example="55 %",
     )  # fmt: skip
     green: float = quantity(
         "number", "Shift of Duv, plus towards green, minus towards magenta.", 0.0, minimum=-0.05,

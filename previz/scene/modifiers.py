@@ -112,7 +112,8 @@ class Diffusion(Held):
         example="half silk", source=COMMON_PRACTICE,
     )  # fmt: skip
     transmission: float = share(
-        "Share of the light that goes through.", 0.5, minimum=LEAST_SHARE, example="50 %", source=COMMON_PRACTICE
+        "Share of the light that goes through.", 0.5, minimum=LEAST_SHARE, example="50 %",
+        source=COMMON_PRACTICE,
     )
     reflectance: float | None = share(
         "Share of the light on it that it sends back, scattered; none for nine tenths of what "
