@@ -17,6 +17,9 @@ from previz.scene.piece import Piece
 from previz.scene.records import Record
 from previz.scene.surface import Surface
 
+GLASS = ("glass", "thin glass")
+"""Surfaces that may be glass with two faces; `glazing` has them too."""
+
 SURE = ("blackbody", "daylight", "led", "two-colour led", "tungsten")
 """Spectra that reach every colour temperature a scene may write, without a tint."""
 
@@ -89,7 +92,9 @@ def _may_give_none(light) -> bool:
 
 
 def _may_be_frosted(piece) -> bool:
-    return piece.mesh is None and piece.surface is not None and bool(piece.surface.roughness)
+    surface = piece.surface
+    return (piece.mesh is None and surface is not None and surface.name in GLASS
+            and bool(surface.roughness))
 
 
 def _may_fail(light) -> bool:

@@ -23,7 +23,7 @@ CLOSE = 0.5
 
 def faults(scene: Scene) -> tuple[Problem, ...]:
     """Return what is wrong with a scene that a build alone shows: joints, and aims within a figure."""
-    if not _in_doubt(scene):
+    if not in_doubt(scene):
         return ()
     from previz.stage.build import build_stage
 
@@ -34,7 +34,8 @@ def faults(scene: Scene) -> tuple[Problem, ...]:
     return ()
 
 
-def _in_doubt(scene) -> bool:
+def in_doubt(scene: Scene) -> bool:
+    """Return whether a build may show what is not known without one."""
     return any(figure.joints for figure in scene.figures) or any(
         _within_reach(scene, item, getattr(item, field))
         for item in scene.all_items() if not isinstance(item, Figure)

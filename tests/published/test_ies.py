@@ -321,6 +321,14 @@ def test_eulumdat_mirrors_to_the_right_side():
         assert seen(read_eulumdat(text), towards(c + 180, 50.0)) < 4
 
 
+def test_eulumdat_that_announces_more_sets_of_lamps_than_it_has():
+    """Sets are lines, so that their number is held against the file before any of them is read."""
+    text = ldt(1, np.arange(0, 360, 15.0), [0, 90, 180], [[1.0] * 3]).splitlines()
+    text[25], text[28] = "90", "many"
+    with pytest.raises(TextFileError, match="^line 26: the file announces 90 sets of lamps of 6 lines each"):
+        read_eulumdat("\n".join(text))
+
+
 def test_eulumdat_with_two_sets_of_lamps():
     """The first set counts, and decimals may be written with a comma."""
     text = ldt(1, [0.0], [0, 90, 180], [[100.5] * 3], lumens=2000, sets=2)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from previz.errors import SceneError
@@ -51,7 +53,15 @@ def lumens_alone(light: Light) -> float:
     SceneError
         Its file cannot be used, or it gives no light.
     """
+    # A file may change while the program runs.
+    return _kept(light) if light.photometry is None else _alone(light)
+
+
+def _alone(light: Light) -> float:
     at = np.asarray(light.at, float)
     setting = Setting(at, at + [0.0, 1, 0], np.array([1.0, 0, 0]), lambda at: 0.0,
                       lambda surface, transmission=None: "", photometry(light))
     return lumens_of(light, build_fixture(light, setting), setting)
+
+
+_kept = lru_cache(256)(_alone)
