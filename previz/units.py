@@ -11,6 +11,9 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 
+LONGEST_QUANTITY = 200
+"""Most characters of a quantity, single spaces counted; a number to its last digit has 30. [characters]"""
+
 SHOWN_CHARACTERS = 60
 """Longest piece of a person's own text that is repeated in a message. [characters]"""
 
@@ -164,6 +167,9 @@ def parse(
     kind = DIMENSIONS[dimension]
     given = text
     text = " ".join(text.translate(_MARKS).split())
+    if len(text) > LONGEST_QUANTITY:
+        raise UnitError(f"{quote(given)} has {len(text)} letters", f"Write {kind.noun}, for example "
+                        f"'{example or kind.example}'.")
     special = _SPECIAL.get(dimension)
     if special:
         value = special(text, given)
@@ -185,10 +191,15 @@ def _scaled(sign, digits, factor, given):
     """Return digits times a decimal factor, rounded once: '35' mm is the double nearest 0.035."""
     if not math.isfinite(float(digits)):
         raise UnitError(f"{quote(given)} is too large a number", "Write a smaller one.")
-    value = float(Decimal(digits) * Decimal(factor))
+    value = float(_exact(digits) * Decimal(factor))
     if not math.isfinite(value):
         raise UnitError(f"{quote(given)} is too large a number", "Write a smaller one.")
     return -value if sign == "-" and value else value
+
+
+def _exact(digits: str) -> Decimal:
+    """Return a number as it was written; 0 for less than any number that a machine holds."""
+    return Decimal(digits) if float(digits) else Decimal(0)
 
 
 def _not_a_quantity(text, given, kind, example):
@@ -247,7 +258,7 @@ def _compound_length(text, given):
             )
         # Added as inches, so that the sum is rounded once like any other length.
         _scaled("", feet, "12", given)
-        value = _scaled("", str(Decimal(feet) * 12 + Decimal(inches)), "0.0254", given)
+        value = _scaled("", str(_exact(feet) * 12 + _exact(inches)), "0.0254", given)
         return -value if sign == "-" else value
     match = _METRES_CENTIMETRES.fullmatch(text)
     if match:
@@ -263,7 +274,7 @@ def _compound_length(text, given):
                 f"{quote(given)} has {rest} cm after the metres",
                 "Write fewer than 100 cm after the metres, or only centimetres.",
             )
-        value = float(Decimal(metres) + Decimal(rest) * Decimal("0.01"))
+        value = float(Decimal(metres) + _exact(rest) * Decimal("0.01"))
         if not math.isfinite(value):
             raise UnitError(f"{quote(given)} is too large a number", "Write a smaller one.")
         return -value if sign == "-" else value

@@ -25,11 +25,12 @@ def command(scene, cautions):
     """
     from previz.errors import SceneError
     from previz.scene.read import load
-    from previz.stage.named_files import faults
+    from previz.stage import named_files, rehearsal
 
     file = load(scene)
     found = {(each.line, each.column, each.message): each
-             for option in file.scenes.values() for each in faults(option)}
+             for look in (named_files.faults, rehearsal.faults)
+             for option in file.scenes.values() for each in look(option)}
     if found:
         raise SceneError(found.values())
     noted = sorted([*file.earlier, *_doubts(file)], key=lambda each: (each.line, each.column))

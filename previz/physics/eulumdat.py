@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from previz.physics.arrays import FloatArray
-from previz.physics.photometric import Photometry, table_from_planes
+from previz.physics.photometric import NO_BEAM, Photometry, drawn, lit, table_from_planes
 from previz.physics.text_file import Numbers, TextFileError, number, numbered_lines, whole_number
 
 HEAD = 26
@@ -54,6 +54,9 @@ def read_eulumdat(text: str) -> Photometry:
     sizes = np.array([_value(lines, at) for at in range(16, 22)]) / 1000.0
     factor = _value(lines, 24)
     sets = _whole(lines, 26, "the number of sets of lamps", 1, 100)
+    if len(lines) < HEAD + LAMP_LINES * sets:
+        raise TextFileError(HEAD, f"the file announces {sets} sets of lamps of {LAMP_LINES} lines each, "
+                                  f"and ends after {len(lines)} lines")
     lumens, watts = _lamps(lines, sets)
     if not (factor > 0 and lumens > 0):
         raise TextFileError(HEAD, f"the lamps give {lumens:g} lm, times {factor:g}")
@@ -65,18 +68,20 @@ def read_eulumdat(text: str) -> Photometry:
     if c[0] < 0 or c[-1] >= 360 or vertical[0] < 0 or vertical[-1] > 180:
         raise TextFileError(numbers.line, "planes lie from 0 to below 360 deg, angles in them "
                                           "from 0 to 180")
-    candela = numbers.array(angles * _given(symmetry, planes), "an intensity")
-    if candela.min() < 0:
-        raise TextFileError(numbers.line, f"an intensity is {candela.min():g} cd/klm")
+    given = _given(symmetry, planes)
+    numbers.announced(angles * given, f"{given} planes of {angles} intensities")
+    candela = numbers.shares(angles * given, "an intensity", np.inf, " cd/klm")
     numbers.end()
     candela = candela.reshape(-1, angles) * (lumens / PER_KLM * factor)
     try:
         table = table_from_planes(vertical, *_planes(symmetry, c, candela))
-        flux, table = table.flux(), table.normalised()
+    except TextFileError:
+        raise
     except ValueError as error:
-        raise TextFileError(0, str(error)) from error
+        raise TextFileError(0, NO_BEAM) from error
+    flux, table = lit(table)
     length, width, *heights = (float(each) for each in sizes)
-    return Photometry(table, flux, watts, (width or length, length, max(heights)), width == 0)
+    return Photometry(table, flux, drawn(watts), (width or length, length, max(heights)), width == 0)
 
 
 def _value(lines: Sequence[tuple[int, str]], at: int) -> float:
@@ -88,17 +93,17 @@ def _whole(lines: Sequence[tuple[int, str]], at: int, what: str, least: int, mos
     return whole_number(_value(lines, at), at, what, least, most)
 
 
-def _lamps(lines: Sequence[tuple[int, str]], sets: int) -> tuple[float, float | None]:
+def _lamps(lines: Sequence[tuple[int, str]], sets: int) -> tuple[float, float]:
     """Return lumens and watts of the first set of lamps.
 
     Some writers put the six lines of each set together, some each of the six for all sets.
     """
     try:
-        return _value(lines, HEAD + 3), _value(lines, HEAD + 6) or None
+        return _value(lines, HEAD + 3), _value(lines, HEAD + 6)
     except TextFileError:
         if sets == 1:
             raise
-    return _value(lines, HEAD + 2 * sets + 1), _value(lines, HEAD + 5 * sets + 1) or None
+    return _value(lines, HEAD + 2 * sets + 1), _value(lines, HEAD + 5 * sets + 1)
 
 
 def _given(symmetry: int, planes: int) -> int:

@@ -7,7 +7,14 @@ from collections.abc import Sequence
 import numpy as np
 
 from previz.physics.arrays import FloatArray
-from previz.physics.photometric import Photometry, table_from_globe, table_from_planes
+from previz.physics.photometric import (
+    NO_BEAM,
+    Photometry,
+    drawn,
+    lit,
+    table_from_globe,
+    table_from_planes,
+)
 from previz.physics.text_file import Numbers, TextFileError, numbered_lines
 
 VERSIONS = {
@@ -28,6 +35,9 @@ it is kept for later use or says how the file was made (from memory)."""
 METRES = {1: 0.3048, 2: 1.0}
 TYPES = {1: "C", 2: "B", 3: "A"}
 MOST_ANGLES = 10_000
+
+GREATEST_FACTOR = 100.0
+"""On the light of a luminaire that is tilted. [1]"""
 
 
 def read_ies(text: str, *, unmarked: bool = False) -> Photometry:
@@ -90,7 +100,8 @@ def _tilt(word: str, at: int, numbers: Numbers) -> tuple[FloatArray, FloatArray]
                                 "for the tilt is not read")
     numbers.whole("the way the lamp sits in the luminaire", 1, 3)
     count = numbers.whole("the number of tilt angles", 1, MOST_ANGLES)
-    return numbers.rising(count, "a tilt angle"), numbers.array(count, "a factor for a tilt")
+    angles = numbers.rising(count, "a tilt angle")
+    return angles, numbers.shares(count, "a factor for a tilt", GREATEST_FACTOR)
 
 
 def _body(numbers: Numbers, version: int, tilt: tuple[FloatArray, FloatArray]) -> Photometry:
@@ -111,22 +122,20 @@ def _body(numbers: Numbers, version: int, tilt: tuple[FloatArray, FloatArray]) -
         raise TextFileError(numbers.line, f"the intensities are multiplied by {scale:g}")
     vertical = _angles(numbers, verticals, "a vertical angle", kind)
     horizontal = _angles(numbers, horizontals, "a horizontal angle", kind)
-    candela = np.empty((horizontals, verticals))
-    for row in candela:
-        for k in range(verticals):
-            row[k] = numbers.take("an intensity")
-            if row[k] < 0:
-                raise TextFileError(numbers.line, f"an intensity is {row[k]:g} cd")
+    count = horizontals * verticals
+    numbers.announced(count, f"{horizontals} planes of {verticals} intensities")
+    candela = numbers.shares(count, "an intensity", np.inf, " cd").reshape(horizontals, verticals)
     numbers.end()
     try:
         table = (table_from_planes(vertical, horizontal, candela * scale) if kind == "C" else
                  table_from_globe(kind, vertical, horizontal, candela * scale))
-        lumens = table.flux()
-        table = table.normalised()
+    except TextFileError:
+        raise
     except ValueError as error:
-        raise TextFileError(0, str(error)) from error
+        raise TextFileError(0, NO_BEAM) from error
+    lumens, table = lit(table)
     width, length, height = (float(abs(each)) for each in size)
-    return Photometry(table, lumens, watts if watts > 0 else None, (width, length, height),
+    return Photometry(table, lumens, drawn(watts), (width, length, height),
                       bool(np.any(size[:2] < 0)), *tilt)
 
 

@@ -84,6 +84,8 @@ def _averaged(nm: FloatArray, values: FloatArray, *, hold: bool) -> FloatArray:
 
 def _positive(values: FloatArray) -> FloatArray:
     peak = float(np.max(values))
+    if not values.any():
+        raise TextFileError(0, "all of its values are 0")
     if not peak > 0 or np.min(values) < -FAINT * peak:
         raise TextFileError(0, f"its values run from {np.min(values):g} to {peak:g}, and should be "
                                "0 or more")
@@ -109,7 +111,11 @@ def measured_spectrum(text: str) -> np.ndarray:
         As `read_curve`, or values are negative.
     """
     nm, values = read_curve(text)
-    return normalise(_averaged(nm, _positive(values), hold=False))
+    values = _positive(values)
+    try:
+        return normalise(_averaged(nm, values / values.max(), hold=False))
+    except ValueError as error:
+        raise TextFileError(0, "it has no light that the eye sees") from error
 
 
 def measured_transmission(text: str) -> np.ndarray:

@@ -26,12 +26,52 @@ from numpy.typing import ArrayLike
 
 from previz.physics.arrays import FloatArray
 from previz.physics.beam import AngularTable
+from previz.physics.text_file import TextFileError
 
 FINEST_STEP = 0.05
 """Finest step of theta to which a type A or B file is put on the beam's own angles. [deg]"""
 
 AZIMUTH_STEP = 1.0
 """Step of phi of such a table. [deg]"""
+
+
+NO_BEAM = "its angles and planes cannot be put together to one beam"
+"""What is said of a file whose numbers are each right."""
+
+LEAST_LUMENS, GREATEST_LUMENS = 1e-6, 1e9
+"""Of a lamp, as a scene may write it too. [lm]"""
+
+GREATEST_WATTS = 1e6
+"""As a scene may write it too. [W]"""
+
+
+def lit(table: AngularTable) -> tuple[float, AngularTable]:
+    """Return the lumens of a file's intensities, and its table at one lumen.
+
+    Raises
+    ------
+    TextFileError
+        They are no amount of light that a lamp gives.
+    """
+    lumens = table.flux()
+    if not table.peak > 0:
+        raise TextFileError(0, "all of its intensities are 0")
+    if not LEAST_LUMENS <= lumens <= GREATEST_LUMENS:
+        raise TextFileError(0, f"its intensities make {lumens:.3g} lm in all")
+    return lumens, table.normalised()
+
+
+def drawn(watts: float) -> float | None:
+    """Return a file's watts, None where it says 0 or less. [W]
+
+    Raises
+    ------
+    TextFileError
+        No lamp draws as much.
+    """
+    if watts > GREATEST_WATTS:
+        raise TextFileError(0, f"the lamp draws {watts:g} W by it")
+    return watts if watts > 0 else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,7 +156,7 @@ def table_from_planes(vertical_deg: ArrayLike, c_deg: ArrayLike, candela: ArrayL
 
     Raises
     ------
-    ValueError
+    TextFileError
         The planes cover another part of the circle.
     """
     theta = np.asarray(vertical_deg, float)
@@ -157,9 +197,9 @@ def _whole_circle(c: FloatArray, rows: FloatArray) -> tuple[FloatArray, FloatArr
         if last < 360:
             c, rows = np.append(c, 360.0), np.concatenate([rows, rows[:1]])
     else:
-        raise ValueError(
-            f"planes from {first:g} to {last:g} deg; they run from 0 to 0, 90, 180 or 360, or "
-            "from 90 to 270"
+        raise TextFileError(
+            0, f"its planes run from {first:g} to {last:g} deg, and should from 0 to 0, 90, 180 or 360, or "
+               "from 90 to 270"
         )
     return c, rows
 

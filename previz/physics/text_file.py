@@ -8,6 +8,13 @@ from collections.abc import Sequence
 import numpy as np
 
 _APART = re.compile(r"[,\s]+")
+_NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,4})?")
+
+GREATEST = 1e12
+"""No number in a measurement is larger; what is computed of them stays finite."""
+
+LEAST_STEP = 1e-6
+"""Angles nearer to each other are one. [deg]"""
 
 
 class TextFileError(ValueError):
@@ -39,15 +46,18 @@ def number(text: str, line: int) -> float:
     Raises
     ------
     TextFileError
-        It is no number.
+        It is no number, or too large a one.
     """
-    try:
-        value = float(text)
-    except ValueError:
-        value = np.nan
-    if not np.isfinite(value):
+    if len(text) > LONGEST or not _NUMBER.fullmatch(text):
         raise TextFileError(line, f"'{text[:40]}' is not a number")
+    value = float(text)
+    if abs(value) > GREATEST:
+        raise TextFileError(line, f"'{text[:40]}' is too large a number")
     return value
+
+
+LONGEST = 400
+"""Most characters of a number."""
 
 
 def whole_number(value: float, line: int, what: str, least: int, most: int) -> int:
@@ -64,8 +74,17 @@ def whole_number(value: float, line: int, what: str, least: int, most: int) -> i
 
 
 def numbered_lines(text: str) -> list[tuple[int, str]]:
-    """Return the lines of a file with their numbers from 1, its byte order and end-of-file marks left out."""
-    return list(enumerate(text.lstrip("\ufeff").replace("\x1a", "").splitlines(), start=1))
+    """Return the lines of a file with their numbers from 1, its byte order and end-of-file marks left out.
+
+    Raises
+    ------
+    TextFileError
+        There is nothing in it.
+    """
+    lines = list(enumerate(text.lstrip("\ufeff").replace("\x1a", "").splitlines(), start=1))
+    if not any(line.strip() for _, line in lines):
+        raise TextFileError(0, "the file is empty")
+    return lines
 
 
 class Numbers:
@@ -81,6 +100,13 @@ class Numbers:
         self._tokens = [(at, token) for at, line in lines for token in _APART.split(line) if token]
         self._next = 0
         self.line = lines[-1][0] if lines else 0
+
+    def announced(self, count: int, what: str) -> None:
+        """Raise a `TextFileError` where fewer than `count` numbers follow; `what` says of what."""
+        left = len(self._tokens) - self._next
+        if left < count:
+            raise TextFileError(
+                self.line, f"the file announces {what}, {count} in all, and {left} numbers follow")
 
     def end(self) -> None:
         """Raise a `TextFileError` where not all numbers have been taken."""
@@ -112,12 +138,23 @@ class Numbers:
         """Return the next `count` numbers. Shape (count,)"""
         return np.array([self.take(what) for _ in range(count)])
 
+    def shares(self, count: int, what: str, most: float, unit: str = "") -> np.ndarray:
+        """Return the next `count` numbers, each from 0 to `most`. Shape (count,)"""
+        values = []
+        for _ in range(count):
+            values.append(self.take(what))
+            if not 0 <= values[-1] <= most:
+                raise TextFileError(self.line, f"{what} is {values[-1]:g}{unit}")
+        return np.array(values)
+
     def rising(self, count: int, what: str) -> np.ndarray:
-        """Return the next `count` numbers, each above the one before. Shape (count,)"""
+        """Return the next `count` angles, each above the one before; what is all but 0 is. Shape (count,)"""
         values: list[float] = []
         for _ in range(count):
             value = self.take(what)
-            if values and value <= values[-1]:
+            if abs(value) < LEAST_STEP:
+                value = 0.0
+            if values and value < values[-1] + LEAST_STEP:
                 raise TextFileError(self.line, f"{what} should rise, and {value:g} follows "
                                                f"{values[-1]:g}")
             values.append(value)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, quantity, record, share
+from previz.scene.fields import COMMON_PRACTICE, LEAST_LENGTH, quantity, record, share
 from previz.scene.lamp import diameter_field, length_field
 from previz.scene.records import Record, record_class
 
@@ -29,7 +29,7 @@ class BarnDoors(Record):
     left: float = _leaf("left")
     right: float = _leaf("right")
     length: float | None = quantity(
-        "length", "Length of a leaf; none for the width of the lamp's face.", None, above=0.0,
+        "length", "Length of a leaf; none for the width of the lamp's face.", None, minimum=LEAST_LENGTH,
         maximum=5.0, example="0.3 m",
     )  # fmt: skip
 
@@ -104,6 +104,6 @@ def skirt_field(where):
         What it hangs from.
     """
     return quantity(
-        "length", f"Depth of a skirt of black cloth {where}.", None, above=0.0, maximum=10.0,
+        "length", f"Depth of a skirt of black cloth {where}.", None, minimum=LEAST_LENGTH, maximum=10.0,
         example="0.3 m",
     )  # fmt: skip

@@ -52,7 +52,7 @@ class Ellipsoidal(Light):
     lens: float = diameter_field("Diameter of the front lens.", 0.16, "160 mm")
     focus: float | None = quantity(
         "length", "Distance at which the edge is sharpest; none for the distance of the aim.",
-        None, above=0.0, maximum=1000.0, example="4 m",
+        None, minimum=0.01, maximum=1000.0, example="4 m",
     )  # fmt: skip
 
 

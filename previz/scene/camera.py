@@ -7,6 +7,7 @@ from typing import ClassVar
 from previz.scene.fields import (
     COMMON_PRACTICE,
     FROM_MEMORY,
+    LEAST_LENGTH,
     point,
     quantity,
     share,
@@ -25,14 +26,20 @@ SENSORS: dict[str, tuple[float, float]] = {
 """Width and height of the usual formats. [m]  Source: nominal film apertures, from memory; a
 sensor's own figures should be written where they matter."""
 
+SLOWEST = 1e-5
+"""Fewest frames a second: about one a day, the slowest of time-lapse. [1/s]  Common practice, no source."""
+
+LEAST_PATCH = 1e-3
+"""Least width and height of a patch of the picture, about a pixel of it. [1]"""
+
 NEAREST_FOCALS = 1.5
 """A lens is never focused nearer than so many focal lengths, where its picture is twice life size.
 [1]"""
 
 
-def _of_picture(help, above=None):
+def _of_picture(help, least=0.0):
     """Return the field for a share of the picture's width or height."""
-    return share(help, None, above=above, example="40 %")
+    return share(help, None, minimum=least, example="40 %")
 
 
 @record_class
@@ -52,7 +59,7 @@ class Camera(Item):
     )  # fmt: skip
     sensor: tuple[float, float] = special(
         "sensor", "Format by name, or [width, height] that is used.", SENSORS["super 35"],
-        dimension="length", usual="mm", above=0.0, maximum=1.0, example="super 35",
+        dimension="length", usual="mm", minimum=LEAST_LENGTH, maximum=1.0, example="super 35",
         source=FROM_MEMORY,
     )  # fmt: skip
     lens: float = quantity(
@@ -60,14 +67,16 @@ class Camera(Item):
     )
     stop: float = quantity("t_stop", "T-stop.", minimum=0.5, maximum=128.0)
     lens_transmission: float = share(
-        "Share of the light that the glass lets through.", 0.9, above=0.0, example="0.9",
+        "Share of the light that the glass lets through.", 0.9, minimum=0.01, example="0.9",
         source=COMMON_PRACTICE,
     )  # fmt: skip
     iso: float = quantity("number", "Exposure index.", minimum=1.0, maximum=1e7, example="800")
     shutter: float = quantity(
-        "angle", "Shutter angle.", 180.0, above=0.0, maximum=360.0, example="180 deg"
+        "angle", "Shutter angle.", 180.0, minimum=0.1, maximum=360.0, example="180 deg"
     )
-    fps: float = quantity("number", "Frames a second.", 24.0, above=0.0, maximum=100_000.0)
+    fps: float = quantity(
+        "number", "Frames a second.", 24.0, minimum=SLOWEST, maximum=100_000.0, example="24"
+    )  # fmt: skip
     nd: float = quantity(
         "number", "Density of the neutral filters on the lens.", 0.0, minimum=0.0, maximum=6.0,
         example="0.6",
@@ -118,8 +127,10 @@ class SpotPatch(Item):
     )
     across: float | None = _of_picture("Middle of the patch from the picture's left.")
     down: float | None = _of_picture("Middle of the patch from the picture's top.")
-    width: float | None = _of_picture("Width of the patch over the picture's; none for a round one.", 0.0)
-    height: float | None = _of_picture("Height of the patch over the picture's.", 0.0)
+    width: float | None = _of_picture(
+        "Width of the patch over the picture's; none for a round one.", LEAST_PATCH
+    )
+    height: float | None = _of_picture("Height of the patch over the picture's.", LEAST_PATCH)
     azimuth: float | None = quantity(
         "angle", "Of a patch of the sky, clockwise from true north.", None, minimum=0.0,
         maximum=360.0, example="240 deg",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Mapping
 
 from previz.scene import geometry
@@ -9,7 +10,7 @@ from previz.scene.camera import Camera, Meter, SpotPatch
 from previz.scene.fields import INVALID, table
 from previz.scene.figure import ANCHORS, THING_ANCHORS, Figure
 from previz.scene.light import Glow, Light
-from previz.scene.modifiers import Held
+from previz.scene.modifiers import Held, Sheet
 from previz.scene.piece import Piece
 from previz.scene.records import Item, Place, Target
 from previz.scene.scene import Scene
@@ -51,7 +52,8 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
         for field, entry in table(type(item)).items():
             aimed = getattr(item, field)
             if entry.kind == "target" and isinstance(aimed, Target):
-                yield from _target_faults(item, field, aimed, found, removed or {})
+                yield from _target_faults(item, field, aimed, found, removed or {}, scene.room)
+        yield from _too_fine(item)
         if isinstance(item, Figure):
             yield from _mark_faults(item, found, removed or {})
         if isinstance(item, SpotPatch) and isinstance(item.camera, Target):
@@ -120,10 +122,10 @@ def _before_faults(item, found) -> Iterator[Fault]:
         )  # fmt: skip
 
 
-def _target_faults(item, field, aimed, found, removed) -> Iterator[Fault]:
+def _target_faults(item, field, aimed, found, removed, room=None) -> Iterator[Fault]:
     place, subject = item.where(field), f"'{field}' of {item.label}"
     if aimed.point is not None:
-        if aimed.point == getattr(item, "at", None):
+        if _one_place(aimed.point, getattr(item, "at", None)):
             advice = "Choose a point away from where it stands."
             yield place, f"{subject} is the point where it stands", advice
         return
@@ -137,7 +139,7 @@ def _target_faults(item, field, aimed, found, removed) -> Iterator[Fault]:
     elif other is item:
         yield place, f"{subject} is the {item.noun} itself", "Name another thing, or a point."
     else:
-        yield from _part_faults(place, subject, item, aimed, other)
+        yield from _part_faults(place, subject, item, aimed, other, room)
 
 
 def _nobody(place, subject, aimed, found, removed) -> Fault:
@@ -149,19 +151,45 @@ def _nobody(place, subject, aimed, found, removed) -> Fault:
     return place, f"{subject} is {quote(aimed.text)}, and nothing has that name", advice
 
 
-def _part_faults(place, subject, item, aimed, other) -> Iterator[Fault]:
+def _part_faults(place, subject, item, aimed, other, room) -> Iterator[Fault]:
     parts = THING_ANCHORS
     if isinstance(other, Figure):
         parts = (*ANCHORS, *(m.name for m in other.marks if m.name is not INVALID))
     if aimed.anchor is not None and aimed.anchor not in parts:
         advice = f"{did_you_mean(aimed.anchor, parts)}Its parts are: {listed(parts)}."
         yield place, f"{subject}: {other.label} has no part {quote(aimed.anchor)}", advice
-    # A figure or a piece stands above its `at`; everything else has its middle there.
-    elif not isinstance(other, Figure | Piece) and aimed.anchor != "top":
-        at = getattr(item, "at", None)
-        if at not in (None, INVALID) and at == getattr(other, "at", None):
-            advice = "Move one of the two."
-            yield place, f"{subject}: {other.label} stands at the very same point", advice
+        return
+    there = geometry.part_of_thing(room, other, aimed.anchor)
+    if not isinstance(item, Glow) and _one_place(there, getattr(item, "at", None)):
+        advice = "Move one of the two."
+        yield place, f"{subject}: {other.label} stands at the very same point", advice
+
+
+def _one_place(one, other) -> bool:
+    """Return whether two points are too near each other for a direction."""
+    if one in (None, INVALID) or other in (None, INVALID):
+        return False
+    return math.dist(one, other) < geometry.SAME_PLACE
+
+
+EXTENTS = ("size", "flame", "diameter", "lens", "length")
+"""Fields with how large a lamp's face, a piece or a sheet is."""
+
+
+def _too_fine(item) -> Iterator[Fault]:
+    """Yield a thing so small and so far off that its corners would be rounded to one point."""
+    at = getattr(item, "at", None)
+    if not isinstance(item, Light | Piece | Sheet) or at in (None, INVALID):
+        return
+    written = [value for name in EXTENTS if name in table(type(item))
+               and (value := getattr(item, name)) not in (None, INVALID)]
+    extents = [side for value in written for side in (value if isinstance(value, tuple) else (value,))]
+    if geometry.too_fine(at, extents):
+        far = max(abs(each) for each in at)
+        yield item.where("at"), (
+            f"{item.label} is {show(min(extents), 'length')} across at {show(far, 'length')} from the "
+            f"origin, where places are held to {show(far * geometry.FINEST / 8, 'length')}"
+        ), "Put the scene near [0 m, 0 m, 0 m], or make it larger."  # fmt: skip
 
 
 def _places_inside(scene) -> Iterator[Fault]:

@@ -13,6 +13,12 @@ SKIES = ("none", "overcast", "clear", "intermediate")
 SKIES_BY_SUN = ("clear", "intermediate")
 """Skies whose brightness depends on where the sun is."""
 
+WARMEST, COOLEST = 1600.0, 25_000.0
+"""Colours of light that are lowered to a spectrum. [K]  The cool end is that of the CIE daylight series.
+Source: CIE 15, illuminant D series."""
+
+DARKEST_SKY = 1e-6
+"""Less than of an overcast night without moon or town, about 1e-5 lx. [lx]  From memory."""
 
 
 def _azimuth():
@@ -46,7 +52,7 @@ class Sun(Record):
     )  # fmt: skip
     cct: float | None = quantity(
         "temperature", "Colour temperature of the sun; none follows from the altitude.", None,
-        minimum=1500.0, maximum=25_000.0, example="4500 K",
+        minimum=WARMEST, maximum=COOLEST, example="4500 K",
     )  # fmt: skip
 
 
@@ -67,7 +73,7 @@ class Moon(Record):
     )  # fmt: skip
     cct: float | None = quantity(
         "temperature", "Colour temperature of the moon; none follows from the altitude.", None,
-        minimum=1500.0, maximum=25_000.0, example="4100 K",
+        minimum=WARMEST, maximum=COOLEST, example="4100 K",
     )  # fmt: skip
 
 
@@ -83,7 +89,7 @@ class Daylight(Record):
     sky: str = choice(SKIES, "How the sky is.", "none", example="overcast")
     illuminance: float | None = quantity(
         "illuminance", "From the whole sky without the sun, on open level ground; none follows "
-        "from where sun and moon stand.", None, above=0.0, maximum=200_000.0, example="6000 lx",
+        "from where sun and moon stand.", None, minimum=DARKEST_SKY, maximum=200_000.0, example="6000 lx",
     )  # fmt: skip
     sun: Sun | None = record(
         Sun, "Where the sun is; with a time it is out unless the sky is overcast.", None,
@@ -110,6 +116,6 @@ class Daylight(Record):
         minimum=-360.0, maximum=360.0, example="30 deg",
     )  # fmt: skip
     sky_cct: float | None = quantity(
-        "temperature", "Colour temperature of the sky.", None, minimum=1500.0, maximum=100_000.0,
+        "temperature", "Colour temperature of the sky.", None, minimum=WARMEST, maximum=COOLEST,
         example="6500 K",
     )  # fmt: skip

@@ -52,7 +52,7 @@ def rough_place(scene: Scene, name: str) -> Point | None:
         if isinstance(item, Figure):
             return _upright(item, EYES)
         if isinstance(item, Opening):
-            return opening_points(scene.room, item)[4]
+            return geometry.opening_middle(scene.room, item)
         return getattr(item, "at", None)
     return None
 

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, quantity, share, special, yes_no
+from previz.scene.fields import (
+    COMMON_PRACTICE,
+    LEAST_LENGTH,
+    LEAST_SHARE,
+    quantity,
+    share,
+    special,
+    yes_no,
+)
 from previz.scene.records import Record, record_class
 from previz.scene.surface import Surface, surface_field
 
@@ -14,7 +22,7 @@ MOST_SLATS = 400
 
 def _length(help, default, example):
     return quantity(
-        "length", help, default, usual="mm", above=0.0, maximum=1.0, example=example,
+        "length", help, default, usual="mm", minimum=LEAST_LENGTH, maximum=1.0, example=example,
         source=COMMON_PRACTICE,
     )  # fmt: skip
 
@@ -26,7 +34,7 @@ class Curtain(Record):
     noun: ClassVar[str] = "curtain"
 
     transmission: float = share(
-        "Share of the light that goes through the net laid flat.", 0.65, above=0.0, example="65 %",
+        "Share of the light that goes through the net laid flat.", 0.65, minimum=LEAST_SHARE, example="65 %",
         source=COMMON_PRACTICE,
     )  # fmt: skip
     open: float = share(
@@ -68,7 +76,7 @@ class Blind(Record):
         30.0, minimum=-90.0, maximum=90.0, example="30 deg", source=COMMON_PRACTICE,
     )  # fmt: skip
     upright: bool = yes_no("Whether the slats stand.", False)
-    lowered: float = share("Share of the opening that it covers.", 1.0, above=0.0, example="60 %")
+    lowered: float = share("Share of the opening that it covers.", 1.0, minimum=0.01, example="60 %")
     surface: Surface = surface_field(
         "What the slats are made of.", "white paint", source=COMMON_PRACTICE
     )

@@ -31,6 +31,16 @@ THING_ANCHORS = ("centre", "top")
 """Parts of anything else."""
 
 
+STATURE_LIMITS = (1.40, 2.10)
+"""Statures a figure can be drawn at. [m]  Common practice, no source."""
+
+SEAT_LIMITS, TABLE_LIMITS = (0.20, 0.95), (0.40, 1.25)
+"""Heights of seats and tables that a body can be drawn at. [m]  Common practice, no source."""
+
+HEAD_TURN, HEAD_TILT = 80.0, 45.0
+"""How far a head goes to either side, and up or down. [deg]  From memory, as the joints' ranges."""
+
+
 def _facing(*default):
     return target_field(
         "Where the chest points: a thing, a point, or an angle counter-clockwise from east (+x).",
@@ -45,14 +55,14 @@ def _looking_at():
 def _seat():
     return quantity(
         "length", "Height of the seat under a seated or leaning figure; none fits the legs.", None,
-        above=0.0, maximum=1.5, example="0.45 m",
+        minimum=SEAT_LIMITS[0], maximum=SEAT_LIMITS[1], example="0.45 m",
     )  # fmt: skip
 
 
 def _table():
     return quantity(
         "length", "Height of the table that a leaning figure's arms lie on; none fits the seat.",
-        None, above=0.0, maximum=1.5, example="0.75 m",
+        None, minimum=TABLE_LIMITS[0], maximum=TABLE_LIMITS[1], example="0.75 m",
     )  # fmt: skip
 
 
@@ -63,11 +73,11 @@ def _head(what, limit, example, default):
 
 
 def _head_turn(default=0.0):
-    return _head("Head to the figure's own left (plus) or right (minus).", 90.0, "20 deg", default)
+    return _head("Head to the figure's own left (plus) or right (minus).", HEAD_TURN, "20 deg", default)
 
 
 def _head_tilt(default=0.0):
-    return _head("Chin up (plus) or down (minus).", 60.0, "-10 deg", default)
+    return _head("Chin up (plus) or down (minus).", HEAD_TILT, "-10 deg", default)
 
 
 def _joints():
@@ -131,8 +141,8 @@ class Figure(Item):
 
     person: str = choice(PERSONS, "Which of the built-in persons.", "person one")
     stature: float | None = quantity(
-        "length", "Height, standing upright, without shoes.", None, minimum=0.9, maximum=2.3,
-        example="1.76 m",
+        "length", "Height, standing upright, without shoes.", None,
+        minimum=STATURE_LIMITS[0], maximum=STATURE_LIMITS[1], example="1.76 m",
     )  # fmt: skip
     percentile: float | None = quantity(
         "number", "Height as a percentile of people of the person's sex.", None, minimum=1.0,

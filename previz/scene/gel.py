@@ -11,7 +11,7 @@ import re
 from pathlib import Path
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, file, quantity, share, text
+from previz.scene.fields import COMMON_PRACTICE, LEAST_SHARE, file, quantity, share, text
 from previz.scene.records import Record, record_class
 
 FULL_SHIFT = 1e6 / 3200 - 1e6 / 5600
@@ -54,8 +54,8 @@ class Gel(Record):
         maximum=300.0,
     )  # fmt: skip
     transmission: float | None = share(
-        "Share of the light that goes through; none for the usual loss of its colour.", None, above=0.0,
-        example="55 %",
+        "Share of the light that goes through; none for the usual loss of its colour.", None,
+        minimum=LEAST_SHARE, example="55 %",
     )  # fmt: skip
     green: float = quantity(
         "number", "Shift of Duv, plus towards green, minus towards magenta.", 0.0, minimum=-0.05,

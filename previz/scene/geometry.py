@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from previz.scene.fields import INVALID
+from previz.scene.figure import Figure
 from previz.scene.piece import SOLID_SHAPES, Piece
+from previz.scene.records import Item
 from previz.scene.room import Opening, Room
 from previz.units import show
 
@@ -14,6 +16,50 @@ Point = tuple[float, float, float]
 
 NEAR = 1e-6
 """Rounding that is forgiven: a lamp at 2.7 m under a ceiling of 2.7 m is not in it. [m]"""
+
+
+SAME_PLACE = 1e-6
+"""Two points so near each other are one, and give no direction. [m]"""
+
+FINEST = 8 * 2.0**-23
+"""Least extent of a thing over how far it is from the origin: eight steps of a single-precision number,
+as which positions are held. [1]  Source: IEEE 754, binary32."""
+
+
+def too_fine(at: Point, extents: Iterable[float]) -> bool:
+    """Return whether a thing of some extents [m] would lose its shape where it stands, for rounding."""
+    return min(extents, default=math.inf) < FINEST * max(abs(each) for each in at)
+
+
+def opening_middle(room: Room, opening: Opening, up: float = 0.5) -> Point:
+    """Return the middle of an opening at its wall's inside face, or a share `up` of its height. [m]"""
+    across, deep, high = room.size
+    a = opening.along + opening.size[0] / 2
+    b = opening.sill + up * opening.size[1]
+    if opening.wall == "ceiling":
+        return a, opening.sill + opening.size[1] / 2, high
+    return {"west": (0.0, a, b), "east": (across, a, b), "south": (a, 0.0, b),
+            "north": (a, deep, b)}[opening.wall]
+
+
+def part_of_thing(room: Room | None, thing: Item, part: str | None) -> Point | None:
+    """Return where a part of a thing is, 'top' or its middle; None where only a build shows it. [m]
+
+    Meshes and figures are as their files and poses have them; what stands before a lamp goes with that.
+    """
+    top = part == "top"
+    if isinstance(thing, Opening):
+        if room is None or INVALID in (room.size, thing.along, thing.sill, thing.size, thing.wall):
+            return None
+        return opening_middle(room, thing, 1.0 if top else 0.5)
+    at = getattr(thing, "at", None)
+    if at in (None, INVALID) or isinstance(thing, Figure):
+        return None
+    if isinstance(thing, Piece):
+        if thing.size in (None, INVALID):
+            return None
+        return at[0], at[1], at[2] + thing.size[2] * (1.0 if top else 0.5)
+    return at
 
 
 def _wall_extent(room: Room, wall: str) -> tuple[float, float]:

@@ -11,6 +11,10 @@ LEVELS = {"barely there": 0.0035, "light": 0.015, "shafts": 0.045, "fog": 0.12}
 """Named haze and its density [1/m]: the middle of the usual range of each.
 Common practice, no source."""
 
+THINNEST = 1e-6
+"""Least density; air without any dust has ten times that. [1/m]  Source: Rayleigh scattering of air at sea
+level at 550 nm, 1.2e-5 /m, from memory."""
+
 FILLS = ("everywhere", "room")
 """Where haze may be: in the room and outside it, or in the room alone."""
 
@@ -35,12 +39,12 @@ class Haze(Record):
     noun: ClassVar[str] = "haze"
 
     density: float | None = quantity(
-        "density", "Share of a beam that is lost in a metre, for thin haze.", None, above=0.0,
-        maximum=10.0,
+        "density", "Share of a beam that is lost in a metre, for thin haze.", None,
+        minimum=THINNEST, maximum=10.0,
     )  # fmt: skip
     visibility: float | None = quantity(
-        "length", "How far one can see: a black thing has 2 % contrast left.", None, above=0.0,
-        maximum=100_000.0, example="60 m",
+        "length", "How far one can see: a black thing has 2 % contrast left.", None,
+        minimum=0.4, maximum=100_000.0, example="60 m",
     )  # fmt: skip
     contrast: float | None = quantity(
         "fraction", "Contrast that visibility is stated at; none for 2 %, the optical range has 5 %.",
@@ -58,7 +62,7 @@ class Haze(Record):
     )
     thins_in: float | None = quantity(
         "length", "Height in which it thins to about a third; none for even haze.", None,
-        above=0.0, maximum=1000.0, example="1.2 m",
+        minimum=0.01, maximum=1000.0, example="1.2 m",
     )  # fmt: skip
     fills: str = choice(
         FILLS, "Where it is. With a sky, haze outside is as deep as the room is high.", "everywhere"

@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from previz.scene.fields import (
     COMMON_PRACTICE,
+    LEAST_LENGTH,
     choice,
     file,
     point,
@@ -39,6 +40,20 @@ CIE_LAMPS = (
 """Lamps that the CIE tabulates: fluorescent tubes, high-pressure lamps, white LEDs.
 
 Source: CIE 15:2018; held to `previz.physics.lamps.illuminant` by a test."""
+
+NARROWEST = 0.1
+"""Narrowest beam. A mirror of 1 m focal length makes 0.17° of an arc of 3 mm; nothing narrower is a lamp
+but a laser. [deg]  Source: geometry; the sizes are common practice, no source."""
+
+LEAST_WATTS = 1e-6
+"""Least power that a lamp draws: an indicator's is a thousand times that. [W]  Common practice, no source."""
+
+LEAST_OUTPUT, GREATEST_OUTPUT = 1e-6, 1e9
+"""Of a lamp, in lm, cd, lx or cd/m2, whichever it is written in. A firefly gives about 1e-3 lm, from
+memory."""
+
+NEAREST_METER, FARTHEST_METER = 0.01, 1000.0
+"""From where a lamp's illuminance may be stated. [m]"""
 
 MEASURED_BYTES = 4 * 1024 * 1024
 """Greatest size of a measurement's file. [bytes]"""
@@ -81,9 +96,9 @@ class Consumption(Record):
 
     noun: ClassVar[str] = "output"
 
-    watts: float = quantity("power", "Power drawn.", above=0.0, maximum=1e6)
+    watts: float = quantity("power", "Power drawn.", minimum=LEAST_WATTS, maximum=1e6)
     efficacy: float = quantity(
-        "efficacy", "Light that leaves the lamp for each watt.", above=0.0, maximum=683.0
+        "efficacy", "Light that leaves the lamp for each watt.", minimum=0.001, maximum=683.0
     )
 
 
@@ -160,7 +175,7 @@ def aim_field(*default):
 def diameter_field(help, default, example):
     """Return a field for a diameter."""
     return quantity(
-        "length", help, default, usual="mm", above=0.0, maximum=10.0, example=example,
+        "length", help, default, usual="mm", minimum=LEAST_LENGTH, maximum=10.0, example=example,
         source=COMMON_PRACTICE,
     )  # fmt: skip
 
@@ -168,7 +183,7 @@ def diameter_field(help, default, example):
 def length_field(help, default, example, *, maximum=10.0):
     """Return a field for a length that a kind of lamp has by common practice."""
     return quantity(
-        "length", help, default, above=0.0, maximum=maximum, example=example,
+        "length", help, default, minimum=LEAST_LENGTH, maximum=maximum, example=example,
         source=COMMON_PRACTICE,
     )  # fmt: skip
 
@@ -176,7 +191,7 @@ def length_field(help, default, example, *, maximum=10.0):
 def angle_field(help, default, maximum, example):
     """Return a field for a beam's angle."""
     return quantity(
-        "angle", help, default, above=0.0, maximum=maximum, example=example,
+        "angle", help, default, minimum=NARROWEST, maximum=maximum, example=example,
         source=COMMON_PRACTICE,
     )  # fmt: skip
 
@@ -250,7 +265,7 @@ class Light(Item):
     gel: tuple[Gel, ...] = special("gels", "A gel or a list of gels.", (), example="half ctb")
     on: bool = yes_no("Whether it is lit.", True)
     watts: float | None = quantity(
-        "power", "Power drawn, for the load list.", None, above=0.0, maximum=1e6
+        "power", "Power drawn, for the load list.", None, minimum=LEAST_WATTS, maximum=1e6
     )
     power_factor: float | None = share(
         "Watts over volts times amperes, as its label states; none for 1 of a filament and 0.9 of others.",
@@ -258,7 +273,7 @@ class Light(Item):
     )  # fmt: skip
     circuit: str = text("Name of the circuit that feeds it, for the load list.", "", example="wall one")
     weight: float | None = quantity(
-        "mass", "Weight with its accessories, for the rigging list.", None, above=0.0,
+        "mass", "Weight with its accessories, for the rigging list.", None, minimum=0.001,
         maximum=10_000.0,
     )  # fmt: skip
     in_shot: bool = yes_no("Whether it is left in the picture on purpose.", False)

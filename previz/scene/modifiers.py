@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, choice, point, quantity, share, size
+from previz.scene.fields import (
+    COMMON_PRACTICE,
+    LEAST_LENGTH,
+    LEAST_SHARE,
+    choice,
+    point,
+    quantity,
+    share,
+    size,
+)
 from previz.scene.fields import target as target_field
 from previz.scene.lamp import hung_field, length_field
 from previz.scene.records import Item, Target, record_class
@@ -71,7 +80,7 @@ class Held(Sheet):
         "A lamp that it is in front of, in place of 'at' and 'facing'.", None, example="key"
     )
     distance: float = quantity(
-        "length", "Distance from that lamp's face.", 0.5, above=0.0, maximum=100.0,
+        "length", "Distance from that lamp's face.", 0.5, minimum=0.001, maximum=100.0,
         example="0.5 m", source=COMMON_PRACTICE,
     )  # fmt: skip
 
@@ -103,7 +112,8 @@ class Diffusion(Held):
         example="half silk", source=COMMON_PRACTICE,
     )  # fmt: skip
     transmission: float = share(
-        "Share of the light that goes through.", 0.5, above=0.0, example="50 %", source=COMMON_PRACTICE
+        "Share of the light that goes through.", 0.5, minimum=LEAST_SHARE, example="50 %",
+        source=COMMON_PRACTICE,
     )
     reflectance: float | None = share(
         "Share of the light on it that it sends back, scattered; none for nine tenths of what "
@@ -129,7 +139,7 @@ class Flag(Held):
     shape: str = choice(FLAG_SHAPES, "A full rectangle, or a T of two bars.", "rectangle")
     bar: float = length_field("Width of the bars of a T.", 0.05, "50 mm")
     arm: float | None = quantity(
-        "length", "Length of a rod that holds it from below.", None, above=0.0, maximum=10.0,
+        "length", "Length of a rod that holds it from below.", None, minimum=LEAST_LENGTH, maximum=10.0,
         example="1 m",
     )  # fmt: skip
 
@@ -145,7 +155,7 @@ class Net(Held):
 
     layers: str = choice(tuple(NETS), "How many layers of net.", "single", source=COMMON_PRACTICE)
     transmission: float | None = share(
-        "Share of the light that goes through; none for that of its layers.", None, above=0.0,
+        "Share of the light that goes through; none for that of its layers.", None, minimum=LEAST_SHARE,
         example="60 %",
     )  # fmt: skip
 

@@ -71,7 +71,7 @@ class Piece(Item):
         ("y", "z"), "The upward axis of an obj, ply or stl file.", None, example="z"
     )
     scale: float = quantity(
-        "number", "Enlarges a mesh about its origin.", 1.0, above=0.0, maximum=1e6, example="1.2"
+        "number", "Enlarges a mesh about its origin.", 1.0, minimum=1e-6, maximum=1e6, example="1.2"
     )
     triangles: float | None = quantity(
         "number", "Most triangles of a mesh; one that has more is simplified.", None,

@@ -15,6 +15,7 @@ from previz.scene import gel, rules, values
 from previz.scene.colour import PALETTE
 from previz.scene.fields import INVALID, Field, table
 from previz.scene.joints import read_joints
+from previz.scene.lamp import FARTHEST_METER, GREATEST_OUTPUT, LEAST_OUTPUT, NEAREST_METER
 from previz.scene.light import Consumption, Light, Output, OwnSpectrum
 from previz.scene.nodes import List, Map, Node, Text
 from previz.scene.presets import offered_efficacy
@@ -28,7 +29,7 @@ from previz.scene.words import (
     field_meant,
     listed,
 )
-from previz.units import DIMENSIONS, UnitError, parse, quote
+from previz.units import DIMENSIONS, UnitError, parse, quote, show
 
 
 def read_value(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
@@ -263,13 +264,14 @@ def _read_spectrum(reading: Reading, node: Node, entry: Field, subject: str) -> 
 
 
 _AT_A_DISTANCE = re.compile(r"(.+?)\s+at\s+(.+)")
+_LEAST = f"{LEAST_OUTPUT:.6f} lm"
+_OUT = "for a lamp that is out write 'on: no' or 'dimmer: 0 %'."
 _OUTPUT_FORMS = "Write for example '9000 lm', '9000 cd' or '900 lx at 3 m'."
 _OUTPUT_UNITS = {
     unit: dimension
     for dimension in ("flux", "intensity", "illuminance", "luminance")
     for unit in DIMENSIONS[dimension].units
 }
-_GREATEST_OUTPUT = 1e9
 
 
 def _read_output(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
@@ -277,17 +279,22 @@ def _read_output(reading: Reading, node: Node, entry: Field, subject: str) -> An
         made = read_record(reading, node, Consumption, subject)
         if INVALID in (made.watts, made.efficacy):
             return INVALID
-        return Output(value=made.watts * made.efficacy, unit="lm", watts=made.watts, place=made.place,
-                      places=made.places)
+        value = made.watts * made.efficacy
+        if value < LEAST_OUTPUT:
+            message = f"{subject} is {value:.2g} lm in all, which no lamp gives as little as"
+            return reading.refuse(node.place, message, f"Write {_LEAST} or more; {_OUT}")
+        return Output(value=value, unit="lm", watts=made.watts, place=made.place, places=made.places)
     text = text_of(reading, node, subject, _OUTPUT_FORMS)
     if text is INVALID:
         return text
     try:
         value, unit, distance = _output_of(text, reading.efficacy)
         if value <= 0:
-            advice = "Write more than 0; for a lamp that is out write 'on: no' or 'dimmer: 0 %'."
-            raise UnitError(f"{quote(text)} is no light at all", advice)
-        if value > _GREATEST_OUTPUT:
+            raise UnitError(f"{quote(text)} is no light at all", f"Write more than 0; {_OUT}")
+        if value < LEAST_OUTPUT:
+            advice = f"Write {LEAST_OUTPUT:.6f} {unit} or more; {_OUT}"
+            raise UnitError(f"{quote(text)} is less than any lamp gives", advice)
+        if value > GREATEST_OUTPUT:
             raise UnitError(f"{quote(text)} is more than any lamp gives", _OUTPUT_FORMS)
     except UnitError as error:
         return reading.refuse(node.place, f"{subject}: {error.message}", error.advice)
@@ -300,9 +307,10 @@ def _output_of(text, efficacy):
     if distant:
         value = parse(distant[1], "illuminance")
         distance = parse(distant[2], "length")
-        if not 0 < distance <= 1000:
+        if not NEAREST_METER <= distance <= FARTHEST_METER:
             raise UnitError(
-                f"{quote(distant[2])} is no distance to meter a lamp at", "Write more than 0 m."
+                f"{quote(distant[2])} is no distance to meter a lamp at",
+                f"Write {show(NEAREST_METER, 'length')} to {show(FARTHEST_METER, 'length')}.",
             )
         return value, "lx", distance
     unit = re.sub(r"^[-+0-9.eE\s]*", "", text)

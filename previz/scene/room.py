@@ -11,6 +11,8 @@ from typing import ClassVar
 from previz.scene.dressing import Blind, Curtain
 from previz.scene.fields import (
     COMMON_PRACTICE,
+    LEAST_LENGTH,
+    LEAST_SHARE,
     choice,
     integers,
     items,
@@ -81,11 +83,11 @@ class Opening(Item):
         example="[2, 3]",
     )  # fmt: skip
     bar: float = quantity(
-        "length", "Width of a glazing bar.", 0.04, usual="mm", above=0.0, maximum=1.0,
+        "length", "Width of a glazing bar.", 0.04, usual="mm", minimum=LEAST_LENGTH, maximum=1.0,
         example="40 mm", source=COMMON_PRACTICE,
     )  # fmt: skip
     tint: float = share(
-        "Share of the light that each sheet of glass lets through within itself.", 1.0, above=0.0,
+        "Share of the light that each sheet of glass lets through within itself.", 1.0, minimum=LEAST_SHARE,
         example="70 %",
     )  # fmt: skip
     colour: tuple[float, float, float] | None = special(
@@ -112,7 +114,7 @@ class Room(Record):
         3, "Inside: across (x, east), deep (y, north), high.", example="[5.2 m, 3.8 m, 2.7 m]"
     )
     wall_thickness: float = quantity(
-        "length", "Thickness of walls, floor and ceiling.", 0.2, above=0.0, maximum=10.0,
+        "length", "Thickness of walls, floor and ceiling.", 0.2, minimum=LEAST_LENGTH, maximum=10.0,
         example="0.2 m", source=COMMON_PRACTICE,
     )  # fmt: skip
     surfaces: RoomSurfaces = record(RoomSurfaces, "What the room is made of.", RoomSurfaces())

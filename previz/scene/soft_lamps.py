@@ -14,6 +14,7 @@ from previz.scene.accessories import (
 )
 from previz.scene.fields import (
     COMMON_PRACTICE,
+    LEAST_LENGTH,
     quantity,
     size,
 )
@@ -128,7 +129,7 @@ class Tube(Light):
 
     cct: float | None = cct_field(5600.0)
     spectrum: str | OwnSpectrum = spectrum_field("led")
-    length: float = quantity("length", "Length.", above=0.0, maximum=100.0)
+    length: float = quantity("length", "Length.", minimum=LEAST_LENGTH, maximum=100.0)
     diameter: float = diameter_field("Diameter.", 0.026, "26 mm")
     beam: float | None = angle_field(
         "Full angle to half of the peak intensity; none shines all round.", None, 179.0, "120 deg"

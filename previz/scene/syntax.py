@@ -81,6 +81,10 @@ _ADVICE = {
         "an '&' before this one gives the same name",
         "Give each '&' a name of its own.",
     ),
+    "found incompatible YAML document": (
+        "this asks for a version of YAML that is not read",
+        "Leave out the line that begins with '%YAML'.",
+    ),
     "but found another document": (
         "a second document begins here",
         "Keep one scene in a file: take out the '---'.",

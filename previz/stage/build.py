@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from previz.errors import SceneError
+from previz.scene.geometry import SAME_PLACE
 from previz.stage import (
     cautions,
     hanging,
@@ -19,13 +20,14 @@ from previz.stage import (
     views,
 )
 from previz.stage.air import build_haze
-from previz.stage.glazing import GlazingError, glaze, lamps_within, written_glazing
+from previz.stage.glazing import lamps_within, written_glazing
 from previz.stage.heat import Surroundings
 from previz.stage.imported import piece_meshes
 from previz.stage.lamps import lamp_light
-from previz.stage.lights import Fixture, build_fixture, glow
+from previz.stage.lights import build_fixture, glow
 from previz.stage.lights.fixture import HOUSING, Setting
 from previz.stage.lights.glow import GlowPart
+from previz.stage.lights.output import lumens_of
 from previz.stage.mesh_sizes import widest
 from previz.stage.outdoors import build_daylight
 from previz.stage.records import Mesh, Probe, Rig, Stage, Surface
@@ -135,16 +137,9 @@ class _Builder:
             self.notes += glow.unlit_notes(piece, parts, self.scene.lights)
             return parts
         if glazing is not None:
-            return [GlowPart(mesh) for mesh in self._glazed(piece, glazing)]
+            return [GlowPart(mesh) for mesh in pieces.glazed_meshes(piece, glazing, self.registry)]
         return [GlowPart(pieces.piece_mesh(piece, surface or self.registry.library("grey paint")), None,
                          piece.shape in glow.CONVEX)]
-
-    def _glazed(self, piece, glazing) -> list[Mesh]:
-        try:
-            return glaze(pieces.piece_mesh(piece, ""), glazing, self.registry)
-        except GlazingError as error:
-            raise SceneError([piece.where("surface").problem(
-                f"{piece.label} {error.message}", error.advice)]) from error
 
     def _place(self, name: str, centre, top=None):
         """Note where a thing is: its middle, and its top where that is another point. [m]"""
@@ -181,7 +176,7 @@ class _Builder:
         if target is None:
             return None
         aim = self.point(target)
-        if np.linalg.norm(aim - np.asarray(item.at, float)) < 1e-6:
+        if np.linalg.norm(aim - np.asarray(item.at, float)) < SAME_PLACE:
             raise SceneError([item.where(field).problem(
                 f"{item.label} is turned to its own place", "Write another thing or point.")])
         return aim
@@ -248,7 +243,7 @@ class _Builder:
                               self._glowing(light))
             fixture = build_fixture(light, setting)
             index = len(self.lamps)
-            lumens = _lumens(light, fixture, setting)
+            lumens = lumens_of(light, fixture, setting)
             self.lamps.append(lamp_light(light, lumens))
             self.emitters += fixture.of_lamp(index)
             self.meshes += fixture.meshes
@@ -319,27 +314,3 @@ class _Builder:
 
 def _level(angle_deg: float) -> np.ndarray:
     return np.array([np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg)), 0.0])
-
-
-def _lumens(light, fixture: Fixture, setting: Setting) -> float:
-    """Return an output in lumens, whichever unit it was written in; else what the file says."""
-    output = light.output
-    if light.photometry is not None and "output" not in light.places:
-        # A kind's usual output stands back for what its file says.
-        output = None
-    if output is None:
-        ahead = setting.axes(0.0)[:, 2]
-        tilt = np.degrees(np.arccos(np.clip(-ahead[2], -1, 1)))
-        return setting.photometry.at_tilt(float(tilt))
-    if output.unit == "lm":
-        return output.value
-    if output.unit == "cd/m2":
-        # A backdrop or a glowing piece sends its light out by the cosine law: M = pi L.
-        area = np.prod(light.size) if fixture.area is None else fixture.area
-        return float(np.pi * output.value * area)
-    each = fixture.peak if output.unit == "cd" else fixture.reading(output.distance)
-    if not each > 0:
-        raise SceneError([light.where("output").problem(
-            f"{light.label} has no light in the middle of its beam to measure an output by",
-            "Write its output in lm.")])
-    return output.value / each

@@ -81,17 +81,9 @@ def _lumens(light) -> float | None:
         return output.value
     if output.unit == "cd/m2":
         return math.pi * output.value * light.size[0] * light.size[1]
-    import numpy as np
+    from previz.stage.lights.output import lumens_alone
 
-    from previz.stage.lights import build_fixture
-    from previz.stage.lights.fixture import Setting
-
-    at = np.asarray(light.at, float)
-    setting = Setting(at, at + [0.0, 1, 0], np.array([1.0, 0, 0]), lambda at: 0.0,
-                      lambda surface, transmission=None: "")
     try:
-        fixture = build_fixture(light, setting)
-        each = fixture.peak if output.unit == "cd" else fixture.reading(output.distance)
+        return lumens_alone(light)
     except SceneError:
         return None
-    return output.value / each if each > 0 else None

@@ -43,15 +43,23 @@ def _read(record, field: str, sort: str, read, advice: str):
         raise SceneError([place.problem(
             f"the {sort} '{path.name}' cannot be read: {error.message}", error.advice)]) from error
     try:
-        text = raw.decode("utf-8")
-    except UnicodeDecodeError:
-        # Older programs write these files in the code page of western Europe.
-        text = raw.decode("latin-1")
-    try:
-        return read(text)
+        return read(_decoded(raw))
     except TextFileError as error:
         reason = "".join(letter if letter.isprintable() else "?" for letter in str(error))
         raise SceneError([place.problem(f"the {sort} '{path.name}': {reason}", advice)]) from error
+
+
+def _decoded(raw: bytes) -> str:
+    """Return the text of a file in any encoding that such files come in."""
+    wide = raw.startswith((b"\xff\xfe", b"\xfe\xff"))
+    try:
+        # Older programs write these files in the code page of western Europe.
+        text = raw.decode("utf-16" if wide else "utf-8")
+    except UnicodeDecodeError:
+        text = "\0" if wide else raw.decode("latin-1")
+    if "\0" in text:
+        raise TextFileError(0, "it is no text file")
+    return text
 
 
 def photometry(light: Light) -> Photometry | None:

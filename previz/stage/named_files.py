@@ -12,8 +12,13 @@ from collections.abc import Callable, Iterable, Iterator
 
 from previz.errors import Problem, SceneError
 from previz.scene.gel import NAMES
+from previz.scene.lamp import Light
+from previz.scene.piece import Piece
 from previz.scene.records import Record
 from previz.scene.surface import Surface
+
+GLASS = ("glass", "thin glass")
+"""Surfaces that may be glass with two faces; `glazing` has them too."""
 
 SURE = ("blackbody", "daylight", "led", "two-colour led", "tungsten")
 """Spectra that reach every colour temperature a scene may write, without a tint."""
@@ -52,6 +57,14 @@ def _attempts(record: Record) -> Iterator[Callable[[], object]]:
         from previz.stage.measured_files import photometry
 
         yield lambda: photometry(record)
+    if isinstance(record, Light) and _may_give_none(record):
+        from previz.stage.lights.output import lumens_alone
+
+        yield lambda: lumens_alone(record)
+    if isinstance(record, Piece) and _may_be_frosted(record):
+        from previz.stage.pieces import check_glass
+
+        yield lambda: check_glass(record)
     if hasattr(record, "spectrum") and _may_fail(record):
         from previz.stage.lamps import lamp_spectrum
 
@@ -70,6 +83,20 @@ def _attempts(record: Record) -> Iterator[Callable[[], object]]:
             from previz.stage.surfaces import read_picture
 
             yield lambda field=field: read_picture(record, field)
+
+
+def _may_give_none(light) -> bool:
+    """Return whether only its beam shows that a lamp has light, or has it where it is measured."""
+    if light.kind == "glow":
+        return False
+    cut = getattr(light, "shutters", None) is not None or getattr(light, "iris", 1.0) < 1
+    return cut or getattr(light.output, "unit", "lm") in ("cd", "lx")
+
+
+def _may_be_frosted(piece) -> bool:
+    surface = piece.surface
+    return (piece.mesh is None and surface is not None and surface.name in GLASS
+            and bool(surface.roughness))
 
 
 def _may_fail(light) -> bool:

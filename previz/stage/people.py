@@ -160,7 +160,8 @@ def _check_floor(figure, body) -> None:
     deepest = min(body.parts, key=lambda part: part.vertices[:, 2].min())
     depth = floor - deepest.vertices[:, 2].min()
     if depth > SINKS:
-        what = {"shoes": "a foot", "skin": "a hand or the head"}.get(deepest.name, deepest.name)
+        what = {"shoes": "a foot", "skin": "a hand or the head", "upper clothes": "an arm or the trunk",
+                "lower clothes": "a knee or the hips"}.get(deepest.name, "the head")
         raise SceneError([figure.where("joints").problem(
             f"{figure.label}: its joints put {what} {100 * depth:.0f} cm under the "
             "floor", "Bend hips and knees so that the feet come up, or raise its 'at'.")])

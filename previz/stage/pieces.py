@@ -6,9 +6,12 @@ from functools import partial
 
 import numpy as np
 
+from previz.errors import SceneError
 from previz.scene.piece import USUAL_SIZES
 from previz.stage import shapes
+from previz.stage.glazing import Glazing, GlazingError, glaze, written_glazing
 from previz.stage.records import Mesh
+from previz.stage.surfaces import SurfaceRegistry
 
 BOXES = ("box", "cabinet", "partition", "panel")
 """Shapes that can show a picture, one on each side."""
@@ -49,3 +52,25 @@ def piece_mesh(piece, surface: str) -> Mesh:
     vertices, faces = shapes.place(body, axes, piece.at)
     return Mesh(piece.name, surface, vertices, faces,
                 None if normals is None else normals @ axes.T)
+
+
+def glazed_meshes(piece, glazing: Glazing, registry: SurfaceRegistry) -> list[Mesh]:
+    """Return one of the built-in shapes made of glass, as `glazing.glaze` does it.
+
+    Raises
+    ------
+    SceneError
+        It is a body of frosted glass.
+    """
+    try:
+        return glaze(piece_mesh(piece, ""), glazing, registry)
+    except GlazingError as error:
+        raise SceneError([piece.where("surface").problem(
+            f"{piece.label} {error.message}", error.advice)]) from error
+
+
+def check_glass(piece) -> None:
+    """Refuse a shape of glass that cannot be rendered, as `glazed_meshes` does."""
+    glazing = written_glazing(piece)
+    if glazing is not None:
+        glazed_meshes(piece, glazing, SurfaceRegistry())

@@ -257,16 +257,16 @@ BROKEN = {
     "word": (lambda t: t.replace("45", "45deg"), "line 7: '45deg' is not a number"),
     "nan": (lambda t: t.replace("45", "nan"), "line 7: 'nan' is not a number"),
     "short": (lambda t: t.replace("8 4 2\n", "8 4\n"),
-              "line 10: the file ends before an intensity"),
+              "line 8: the file announces 2 planes of 3 intensities, 6 in all, and 5 numbers follow"),
     "long": (lambda t: t + "7\n", "line 10: 1 numbers are left over after the last intensity"),
     "falling": (lambda t: t.replace("0 45 90", "0 90 45"),
                 "line 7: a vertical angle should rise, and 45 follows 90"),
     "type": (lambda t: t.replace("3 2 1 2", "3 2 4 2"),
              "line 5: the photometric type should be a whole number from 1 to 3, not 4"),
     "dark": (lambda t: t.replace("9 6 3", "0 0 0").replace("8 4 2", "0 0 0"),
-             "a table without light cannot be scaled"),
+             "all of its intensities are 0"),
     "negative": (lambda t: t.replace("8 4 2", "8 -4 2"), "line 10: an intensity is -4 cd"),
-    "planes": (lambda t: t.replace("\n0 90\n", "\n0 70\n"), "planes from 0 to 70 deg; they run"),
+    "planes": (lambda t: t.replace("\n0 90\n", "\n0 70\n"), "its planes run from 0 to 70 deg, and should"),
     "range": (lambda t: t.replace("0 45 90", "-10 45 90"),
               "line 7: a vertical angle of type C lies from 0 to 180 deg"),
 }
@@ -319,6 +319,14 @@ def test_eulumdat_mirrors_to_the_right_side():
         text = ldt(symmetry, planes, vertical, lobe(towards(kept[:, None], vertical[None]), middle))
         assert seen(read_eulumdat(text), middle) == pytest.approx(4000, rel=1e-3)
         assert seen(read_eulumdat(text), towards(c + 180, 50.0)) < 4
+
+
+def test_eulumdat_that_announces_more_sets_of_lamps_than_it_has():
+    """Sets are lines, so that their number is held against the file before any of them is read."""
+    text = ldt(1, np.arange(0, 360, 15.0), [0, 90, 180], [[1.0] * 3]).splitlines()
+    text[25], text[28] = "90", "many"
+    with pytest.raises(TextFileError, match="^line 26: the file announces 90 sets of lamps of 6 lines each"):
+        read_eulumdat("\n".join(text))
 
 
 def test_eulumdat_with_two_sets_of_lamps():

@@ -12,6 +12,7 @@ from previz.scene.figure import SHEENS as SHEENS_WRITTEN
 from previz.scene.figure import Figure
 from previz.scene.read import load
 from previz.scene.records import Target
+from previz.stage import rehearsal
 from previz.stage.build import build_stage
 from previz.stage.people import build_people, rough_anchors
 from previz.stage.surfaces import SurfaceRegistry
@@ -199,6 +200,7 @@ def test_joints_that_put_a_foot_through_the_floor_are_reported(tmp_path):
                      "    facing: 0 deg\n    joints: {left hip flexion: 35 deg}\n")
     with pytest.raises(SceneError) as caught:
         build_stage(load(scene).scene(None))
+    assert rehearsal.faults(load(scene).scene(None)) == caught.value.problems
     reported = str(caught.value)
     assert "scene.yaml:7:13: figure 'clerk': its joints put a foot" in reported
     assert "cm under the floor" in reported and "Bend hips and knees" in reported

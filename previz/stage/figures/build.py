@@ -12,6 +12,7 @@ from functools import cache
 
 import numpy as np
 
+from previz.scene.figure import HEAD_TILT, HEAD_TURN, SEAT_LIMITS, STATURE_LIMITS, TABLE_LIMITS
 from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures import anchors as figure_anchors
 from previz.stage.figures.body import Body, settle
@@ -32,9 +33,6 @@ PARTS = (
     "strands", "teeth", "upper clothes", "lower clothes", "shoes",
 )
 """Names of the parts a figure can have; each appears once at most."""
-
-STATURE_LIMITS = (1.40, 2.10)
-"""Statures a figure can be drawn at. Common practice, no source. [m]"""
 
 _POPLITEAL = {"male": 430 / 1755, "female": 387 / 1626}
 """Height of the underside of the knee over stature. Source: ANSUR II medians."""
@@ -174,13 +172,13 @@ def check_spec(spec):
     one_of("pose", spec.pose, STANCES)
     if spec.hair is not None:
         one_of("hair", spec.hair, STYLES)
-    for name, limits in (("stature", STATURE_LIMITS), ("seat_height", (0.2, 0.95)),
-                         ("table_height", (0.4, 1.25))):
+    for name, limits in (("stature", STATURE_LIMITS), ("seat_height", SEAT_LIMITS),
+                         ("table_height", TABLE_LIMITS)):
         if getattr(spec, name) is not None:
             within(name, getattr(spec, name), *limits, "m")
     for name in ("smile", "blink", "jaw_open"):
         within(name, getattr(spec, name), 0.0, 1.0, "of 1")
-    for name, limit in (("head_turn", 80.0), ("head_tilt", 45.0)):
+    for name, limit in (("head_turn", HEAD_TURN), ("head_tilt", HEAD_TILT)):
         within(name, float(np.degrees(getattr(spec, name))), -limit, limit, "deg")
     for name, angle in spec.joints.items():
         if name not in JOINT_RANGES:
