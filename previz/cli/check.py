@@ -16,9 +16,10 @@ def command(scene):
     """Check SCENE and all its options; says what is wrong, where, and what to write.
 
     Photometric files, spectra, gels and pictures are read too; meshes are read when the scene is
-    rendered. Bodies are built where joints, or a lamp or camera close to a figure, ask for it. What is allowed and hardly meant is told too: a camera or lamp outside the room or in a
-    body, a board in a wall, a lamp that gives more than its kind can. Ends with 0 for a good file and
-    2 for a bad one. Nothing is written.
+    rendered. Bodies are built where joints, or a lamp or camera close to a figure, ask for it. What
+    is allowed and hardly meant is told too: a camera or lamp outside the room or in a body, a board
+    in a wall, a lamp that gives more than its kind can. Ends with 0 for a good file and 2 for a bad
+    one. Nothing is written.
     """
     from previz.errors import SceneError
     from previz.scene.read import load
