@@ -18,10 +18,11 @@ from previz.units import quote
 def command(scene, cautions):
     """Check SCENE and all its options; says what is wrong, where, and what to write.
 
-    Photometric files, spectra, gels, pictures and meshes are read too. What is allowed and hardly meant
-    is told too: a camera or lamp outside the room or in a body, a board in a wall, a lamp that gives more
-    than its kind can, a mesh of a size in another unit, and what is left out of one. Ends with 0 for a good
-    file and 2 for a bad one. Nothing is written.
+    Photometric files, spectra, gels, pictures and meshes are read too. Bodies are built where joints,
+    or a lamp or camera close to a figure, ask for it. What is allowed and hardly meant is told too: a
+    camera or lamp outside the room or in a body, a board in a wall, a lamp that gives more than its kind
+    can, a mesh of a size in another unit, and what is left out of one. Ends with 0 for a good file and 2
+    for a bad one. Nothing is written.
     """
     from previz.errors import SceneError
     from previz.scene.read import load

@@ -113,7 +113,7 @@ def measured_spectrum(text: str) -> np.ndarray:
     nm, values = read_curve(text)
     values = _positive(values)
     try:
-        return normalise(_averaged(nm, values / values.max(), hold=False))
+        return normalise(_averaged(nm, values, hold=False))
     except ValueError as error:
         raise TextFileError(0, "it has no light that the eye sees") from error
 

@@ -186,9 +186,10 @@ def _too_fine(item) -> Iterator[Fault]:
     extents = [side for value in written for side in (value if isinstance(value, tuple) else (value,))]
     if geometry.too_fine(at, extents):
         far = max(abs(each) for each in at)
+        held = float(f"{far * geometry.FINEST / 8:.1g}")
         yield item.where("at"), (
             f"{item.label} is {show(min(extents), 'length')} across at {show(far, 'length')} from the "
-            f"origin, where places are held to {show(far * geometry.FINEST / 8, 'length')}"
+            f"origin, where places are held to {show(held, 'length')}"
         ), "Put the scene near [0 m, 0 m, 0 m], or make it larger."  # fmt: skip
 
 

@@ -36,6 +36,6 @@ def test_a_field_is_listed_with_unit_range_and_source():
     assert list(entries) == list(table(Camera))
     shutter = entries["shutter"]
     assert (shutter.unit, shutter.text) == ("deg", "Shutter angle.")
-    assert shutter.facts == ("default 180 deg", "more than 0 deg, up to 360 deg")
+    assert shutter.facts == ("default 180 deg", "0.1 deg to 360 deg")
     lines = CliRunner().invoke(command_list.command, ["fields"]).output.splitlines()
-    assert ("  shutter [deg]: Shutter angle. (default 180 deg; more than 0 deg, up to 360 deg)") in lines
+    assert ("  shutter [deg]: Shutter angle. (default 180 deg; 0.1 deg to 360 deg)") in lines

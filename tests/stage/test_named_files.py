@@ -129,7 +129,8 @@ LAMP_FILES = {
     "large": (b"TILT=NONE\n1 1 1e300 2 1 1 2 0 0 0 1 1 1 0 90 0 1 1", "'1e300' is too large a number"),
     "power": (b"TILT=NONE\n1 1 1 2 1 1 2 0 0 0 1 1 1e9 0 90 0 1 1", "draws 1e+09 W"),
     "many": (b"TILT=NONE\n1 1 1 9999 9999 1 2 0 0 0 1 1 1 "
-             + 2 * b"".join(b"%.4f " % (i / 60) for i in range(9999)) + b"7", "99980001 in all, and 1 numbers"),
+             + 2 * b"".join(b"%.4f " % (i / 60) for i in range(9999)) + b"7",
+             "99980001 in all, and 1 numbers follow"),
     "tilted": (b"TILT=INCLUDE\n1 2 0 90 1 -1\n", "a factor for a tilt is -1"),
     "twice": (b"TILT=NONE\n1 1 1 2 1 1 2 0 0 0 1 1 1 0 1e-9 0 1 1", "a vertical angle should rise"),
     "digits": ("TILT=NONE\n1 1 1 \u0662".encode(), "'\u0662' is not a number"),
