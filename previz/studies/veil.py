@@ -11,7 +11,7 @@ from previz.exposure.comparing.views import pinhole_rays
 from previz.exposure.mix import mix_xyz
 from previz.physics.exposure import MID_GREY
 from previz.rendering.job import StageJob
-from previz.rendering.request import LEAST_SIDE
+from previz.rendering.size import LEAST_SIDE
 from previz.stage.records import Camera, Haze
 
 AIR_SIZE, AIR_SAMPLES = 96, 32
