@@ -37,7 +37,7 @@ EACH_WRITTEN, EACH_LAMP_WRITTEN = 75.0, 6.6
 GPU, EACH_ON_GPU = 2200 * MB, 90.0
 """Memory of the GPU: of the engine with a full strip of sums, and of each pixel. [byte]"""
 
-EACH_HELD = 35.0
+EACH_HELD = 40.0
 """Memory of a pixel of a picture that waits for its sheet. [byte]"""
 
 EACH_STILL = 3.0
