@@ -181,6 +181,9 @@ class Renders:
             if answer["event"] in ("done", "failed"):
                 self._no_more(key)
             if answer["event"] != "progress":
+                if "order" not in answer:
+                    # It could not even begin, and has ended.
+                    self._stop_worker()
                 break
         else:
             self._no_more(key)

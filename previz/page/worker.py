@@ -112,6 +112,16 @@ class Renderer:
             lambda state: self._progress(order, "metering", state.share))
 
 
+def work(request: str, orders: Orders, answer: Callable[[dict], None]) -> None:
+    """Do what is ordered for a page's request, as JSON; a scene that cannot be used is answered so."""
+    try:
+        Renderer(Desk(PageRequest.from_json(request)), orders, answer).run()
+    except BrokenPipeError:
+        raise
+    except Exception as error:
+        answer({"event": "failed", "text": problem_text(error)})
+
+
 def main() -> None:
     """Read the page's request from the command line, then orders until the input ends."""
     if hasattr(os, "nice"):
@@ -126,8 +136,7 @@ def main() -> None:
 
     orders = Orders(sys.stdin)
     try:
-        desk = Desk(PageRequest.from_json(sys.argv[1]))
-        Renderer(desk, orders, write).run()
+        work(sys.argv[1], orders, write)
     except BrokenPipeError:
         os._exit(0)
 

@@ -27,9 +27,9 @@ EACH_SUM = 12.0
 LEFT_OF_A_SUM = 8.0
 """What stays of the sums of one strip when the passes are done. [byte]"""
 
-DENOISED_SMALL, DENOISER, EACH_DENOISED = 649.0, 740 * MB, 292.0
-"""Memory of the denoiser: a pixel of a small picture; of a large one, which it takes in parts, and of each
-pixel of that. [byte]"""
+EACH_DENOISED, MOST_OF_DENOISER, EACH_DEVELOPED = 580.0, 2600 * MB, 70.0
+"""Memory of a pixel in the denoiser, and the most, as it takes a large picture in parts; of a pixel that is
+mixed, packed and shown. [byte]"""
 
 EACH_WRITTEN, EACH_LAMP_WRITTEN = 75.0, 6.6
 """Memory of a pixel while its files are made, and of each lamp at it. [byte]"""
@@ -37,7 +37,7 @@ EACH_WRITTEN, EACH_LAMP_WRITTEN = 75.0, 6.6
 GPU, EACH_ON_GPU = 2200 * MB, 90.0
 """Memory of the GPU: of the engine with a full strip of sums, and of each pixel. [byte]"""
 
-EACH_HELD = 35.0
+EACH_HELD = 40.0
 """Memory of a pixel of a picture that waits for its sheet. [byte]"""
 
 EACH_STILL = 3.0
@@ -143,7 +143,7 @@ def _at_work(picture: Picture) -> float:
     whole = sums == picture.pixels * picture.lamps * picture.bands
     lamp = 0.0 if whole else 4.0 * picture.pixels * picture.bands
     left = LEFT_OF_A_SUM * min(sums, TILE_FLOATS)
-    shown = min(DENOISED_SMALL * picture.pixels, DENOISER + EACH_DENOISED * picture.pixels)
+    shown = min(EACH_DENOISED * picture.pixels, MOST_OF_DENOISER) + EACH_DEVELOPED * picture.pixels
     written = picture.pixels * (EACH_WRITTEN + EACH_LAMP_WRITTEN * picture.lamps)
     most = max(EACH_SUM * sums, left + lamp, _put_together(picture), left + shown + written)
     return EACH_FACE * picture.faces + most

@@ -2,6 +2,7 @@
 
 import errno
 import os
+import re
 import resource
 from contextlib import contextmanager
 from pathlib import Path
@@ -12,6 +13,7 @@ from click.testing import CliRunner
 from previz.cli.main import main, previz
 from previz.deliver.atomic import write_bytes
 from previz.errors import RequestError, ResourceError, resource_error, resources_told
+from previz.rendering.machine import Left
 from previz.studies import folders
 from previz.studies.folders import out_file, out_folder
 
@@ -106,6 +108,36 @@ def test_names_that_no_disk_takes_are_reported(tmp_path, out):
         out_file(tmp_path / f"{out}.json")
 
 
+DAY = ("--place", "52, 13", "--date", "2026-06-01", "--zone", "+02:00", "--at", "12:00")
+
+
+@pytest.fixture
+def yard(tmp_path, monkeypatch):
+    """A scene, a.yaml, where the program runs."""
+    monkeypatch.chdir(tmp_path)
+    Path("a.yaml").write_text(
+        "previz: 1\nroom: {size: [3 m, 3 m, 2.5 m]}\nhaze: {level: light}\n"
+        "daylight: {sky: overcast, illuminance: 60 lx}\ncameras:\n"
+        "  - {name: A, at: [1 m, 1 m, 1 m], aim: [2 m, 2 m, 1 m], lens: 25 mm, stop: T2.8, iso: 800}\n")
+
+
+@pytest.mark.parametrize("words", [
+    ("render", "a.yaml"), ("render", "a.yaml", "--noise", "5%"), ("compare", "a.yaml"), ("mood", "a.yaml"),
+    ("times", "a.yaml", *DAY), ("match-cut", "a.yaml", "a.yaml")], ids=lambda words: words[0])
+def test_commands_say_first_that_there_is_no_memory(words, tmp_path, yard, monkeypatch, capsys):
+    """With what would fit, and before anything is put on the device; no picture is left behind."""
+    monkeypatch.setattr("previz.rendering.machine.memory_left", lambda: [Left(1e9, "are free here")])
+    monkeypatch.setattr("previz.rendering.machine.used", lambda: (0.1e9, 1e9))
+    monkeypatch.setattr("previz.rendering.job.open_stage", lambda *_: pytest.fail("work was begun"))
+    with pytest.raises(SystemExit) as end:
+        main([*words, "--size", "3840x2160"])
+    told = capsys.readouterr().err
+    assert end.value.code == 2 and "Traceback" not in told
+    assert "A picture of 3840x2160 needs 4." in told and "GB of memory, and 1.0 GB are free here." in told
+    assert re.search(r"fits: --size \d{3,4}\.", told)
+    assert not list(tmp_path.rglob("*.png"))
+
+
 @pytest.mark.parametrize("words", [
     ("schema", "--out", "shut/x.json"), ("validate", "--out", "shut/x.md"),
     ("meter", "a.yaml", "--out", "shut/x.csv"),
@@ -113,17 +145,11 @@ def test_names_that_no_disk_takes_are_reported(tmp_path, out):
         "render": 1, "watch": 1, "page": 1, "block": 1, "compare": 1, "study": 1, "haze": 1, "times": 1,
         "mood": 1, "match-cut": 2, "portrait": 0}.items()),
     ("cache", "a.yaml", "--out", "shut", "--clear")], ids=lambda words: words[0])
-def test_every_command_says_first_that_it_cannot_write(words, tmp_path, monkeypatch):
+def test_every_command_says_first_that_it_cannot_write(words, tmp_path, yard, monkeypatch):
     """A file lies where the folder is to be; nothing is read into the engine, nothing is left behind."""
-    monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("previz.stage.build.build_stage", lambda *_: pytest.fail("work was begun"))
-    Path("a.yaml").write_text(
-        "previz: 1\nroom: {size: [3 m, 3 m, 2.5 m]}\nhaze: {level: light}\n"
-        "daylight: {sky: overcast, illuminance: 60 lx}\ncameras:\n"
-        "  - {name: A, at: [1 m, 1 m, 1 m], aim: [2 m, 2 m, 1 m], lens: 25 mm, stop: T2.8, iso: 800}\n")
     Path("shut").write_text("kept")
-    more = ("--place", "52, 13", "--date", "2026-06-01", "--zone", "+02:00", "--at", "12:00")
-    done = CliRunner().invoke(previz, [*words, *(more if words[0] == "times" else ())])
+    done = CliRunner().invoke(previz, [*words, *(DAY if words[0] == "times" else ())])
     assert done.exit_code == 2 and "'shut' is a file" in done.stderr.replace(f"{tmp_path}/", ""), done.stderr
     assert sorted(path.name for path in tmp_path.iterdir()) == ["a.yaml", "shut"]
 

@@ -13,7 +13,7 @@ import pytest
 from previz.page.clean import clean_bands, is_clean, read_clean, write_clean
 from previz.page.desk import Desk, PageRequest, Picture
 from previz.page.renders import Renders
-from previz.page.worker import Orders
+from previz.page.worker import Orders, work
 from previz.rendering.cache.limit import left_in
 from previz.rendering.request import Request
 
@@ -177,6 +177,14 @@ def test_what_ends_as_the_scene_is_edited_is_done_anew(bare):
     renders.wait(lambda: renders.begun().count("working early A") == 2)
     renders.close()
     assert any(each["event"] == "done" and each["order"]["quality"] == "working" for each in renders.result)
+
+
+def test_a_renderer_that_cannot_begin_says_why(desk):
+    """A scene that was spoilt meanwhile: in its own words, and no traceback on the terminal."""
+    result = []
+    desk.path.write_text("previz: 1\n")
+    work(desk.request.to_json(), None, result.append)
+    assert result == [{"event": "failed", "text": "The scene has no camera; add one under 'cameras:'."}]
 
 
 def test_a_pause_that_follows_an_order_at_once_counts():
