@@ -67,6 +67,8 @@ class Surroundings:
     people : sequence of Mesh
     panes : sequence of Pane
         The room's.
+    notes : tuple of str
+        What was found on the way that hurts nobody.
     """
 
     outlines: dict[str, Edges]
@@ -75,6 +77,7 @@ class Surroundings:
     spectra: Sequence[np.ndarray] = ()
     people: Sequence[Mesh] = ()
     panes: Sequence[Pane] = ()
+    notes: tuple[str, ...] = ()
 
     def of_lamp(self, number: int) -> list[Emitter]:
         """Return the emitters of one lamp."""

@@ -14,9 +14,11 @@ from previz.physics.lamps import EFFICACY_LM_PER_W
 from previz.physics.mains import EFFICACY, SUPPLY_POWER_FACTOR
 from previz.physics.optical_hazard import black_body_efficacy, black_body_infrared
 from previz.scene.light import LIGHTS
+from previz.scene.read import load
 from previz.stage import shapes
 from previz.stage.bright import face_luminance
-from previz.stage.cautions import OVERHEAD
+from previz.stage.build import build_stage
+from previz.stage.cautions import OVERHEAD, for_changed
 from previz.stage.heat import distance, illuminance_at
 from previz.stage.records import Emitter
 
@@ -85,6 +87,19 @@ def test_a_scene_that_calls_for_nothing_says_nothing(plain, tmp_path):
     stage = plain.stage_of(tmp_path, lamps(LED + ", on: no"))
     assert stage.reminders == ()
     assert [each[:19] for each in stage.cautions] == ["Planning aid only. "]
+
+
+def test_lamps_that_are_set_otherwise_call_for_other_cautions(plain, tmp_path):
+    """A lamp that is switched off by a change is as one that the file has off; notes stay."""
+    path = tmp_path / "scene.yaml"
+    for state in ("", ", on: no"):
+        path.write_text("previz: 1\n" + lamps(SPOT + state) + SILK % 0.8, encoding="utf-8")
+        scene = load(path).scene()
+        if not state:
+            stage, lit = build_stage(scene), scene
+    assert {"heat", "bright", "mains"} <= {each.kind for each in stage.reminders}
+    assert for_changed(scene, stage) == build_stage(scene).reminders
+    assert for_changed(lit, stage) == stage.reminders
 
 
 def test_every_kind_has_its_cautions_from_its_record(plain, tmp_path):
