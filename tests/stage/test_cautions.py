@@ -186,6 +186,19 @@ def test_heat_of_a_tungsten_lamp(plain, tmp_path):
     assert found["infrared"].amount == pytest.approx(most * black_body_infrared(3200), rel=0.03)
 
 
+def test_a_narrow_beam_is_met_wherever_it_falls_on_a_large_cloth(plain, tmp_path):
+    """The heat is that of the middle of the beam, though the cloth is far wider; behind the lamp is none."""
+    beam = ("kind: parallel beam, at: [0 m, 0 m, 1.5 m], aim: [0 m, %s m, 1.5 m], beam: 4 deg, "
+            "output: 20 klm, spectrum: metal halide")
+    sheet = ("diffusion:\n  - {name: silk, size: [6 m, 6 m], transmission: 0.5, at: [0.33 m, 4 m, 1.3 m], "
+             "facing: [0.33 m, 0 m, 1.3 m]}\n")
+    stage = plain.stage_of(tmp_path, lamps(beam % 3) + sheet)
+    heat, = (each for each in stage.reminders if each.kind == "heat")
+    lux = 20e3 * illuminance_at(stage.emitters[0], np.array([[0.0, 4.0, 1.5]]))[0]
+    assert heat.amount == pytest.approx(lux / 65, rel=0.01) and heat.amount > 1000
+    assert "heat" not in kinds(plain, tmp_path, lamps(beam % -3) + sheet)
+
+
 def test_heat_on_window_glass(plain, tmp_path):
     """An arc close outside a window heats its glass more than the sun does; far off it does not."""
     room = ("room: {size: [4 m, 4 m, 3 m], surfaces: {floor: concrete}, openings: [{name: pane, wall: west, "
