@@ -16,10 +16,10 @@ from previz.physics.optical_hazard import black_body_efficacy, black_body_infrar
 from previz.scene.light import LIGHTS
 from previz.scene.read import load
 from previz.stage import shapes
-from previz.stage.bright import face_luminance
+from previz.stage.bright import face_luminance, luminance_text, seconds_text
 from previz.stage.build import build_stage
 from previz.stage.cautions import OVERHEAD, for_changed
-from previz.stage.heat import distance, illuminance_at
+from previz.stage.heat import distance, illuminance_at, watts_text
 from previz.stage.records import Emitter
 
 AIM = "aim: [0 m, 3 m, 1.5 m], "
@@ -246,3 +246,12 @@ def test_a_sort_of_caution_is_said_once_and_counted(plain, tmp_path):
     said = phrases([each for each in reminders(plain, tmp_path, text) if each.kind == "heat"])
     assert len(said) == 1 and said[0].startswith("Heat: one is 0.8 m from silk")
     assert said[0].endswith("(common practice). And more like it.")
+
+
+def test_amounts_are_told_in_two_figures():
+    """Heat, luminance and time have the unit that crews would say them in."""
+    assert [watts_text(each) for each in (4.6, 104.0, 999.0, 1000.0, 7794.0)] == [
+        "4.6 W/m²", "100 W/m²", "1000 W/m²", "1 kW/m²", "7.8 kW/m²"]
+    assert [luminance_text(each) for each in (25e3, 340e3, 3.04e6)] == ["25 kcd/m²", "340 kcd/m²", "3 Mcd/m²"]
+    assert [seconds_text(each) for each in (0.634, 45.2, 89.0, 100.0, 840.0)] == [
+        "0.63 s", "45 s", "89 s", "2 min", "14 min"]
