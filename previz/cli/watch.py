@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from previz.cli.options import kept_up
+from previz.cli.options import kept_up, print_cautions
 from previz.studies.folders import out_folder
 
 if TYPE_CHECKING:
     from previz.cli.watching import Watch
+    from previz.physics.safety import Caution
     from previz.rendering.request import Request
 
 
@@ -58,18 +59,22 @@ def _once(watch: Watch, scene: Path, options: tuple[str, ...], cameras: tuple[st
     try:
         file = load(scene)
         watch.also(named_files(list(file.scenes.values())))
+        cautions: list[Caution] = []
         for request in requests:
             began = time.monotonic()
 
             def work(request: Request = request) -> None:
                 files = RenderFiles(file, folder)
-                files.deliver(render(file, request, options=options, cameras=cameras, shown=files.still,
-                                     progress=TerminalProgress()), exr=False)
+                found = render(file, request, options=options, cameras=cameras, shown=files.still,
+                               progress=TerminalProgress())
+                files.deliver(found, exr=False)
+                cautions[:] = found.cautions
 
             if not watch.work(work):
                 click.echo("Saved again: left off.", err=True)
                 return
             click.echo(f"{request.quality}: {folder} after {time.monotonic() - began:.1f} s", err=True)
+        print_cautions(cautions)
     except PrevizError as error:
         click.echo(str(error), err=True)
     except OSError as error:
