@@ -163,8 +163,13 @@ def test_light_far_away_goes_by_the_square():
     """A ball of 100 lm gives 100 / 4 pi r² (check value 1.1)."""
     vertices, faces = shapes.ball(0.03, subdivisions=2)
     ball = Emitter(0, "ball", vertices, faces)
-    assert 100 * illuminance_at(ball, np.array([[0.0, 4, 0]]))[0] == pytest.approx(
-        100 / (4 * np.pi * 16), rel=0.01)
+    point = np.array([[0.0, 4, 0]])
+    assert 100 * illuminance_at(ball, point)[0] == pytest.approx(100 / (4 * np.pi * 16), rel=0.01)
+    # Of a mesh of many faces some stand for all.
+    vertices, faces = shapes.ball(0.03, subdivisions=5)
+    assert len(faces) > 10_000
+    fine = Emitter(0, "ball", vertices, faces)
+    assert illuminance_at(fine, point)[0] == pytest.approx(illuminance_at(ball, point)[0], rel=0.06)
 
 
 def test_heat_of_a_tungsten_lamp(plain, tmp_path):
