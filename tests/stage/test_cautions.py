@@ -260,3 +260,16 @@ def test_amounts_are_told_in_two_figures():
     assert [luminance_text(each) for each in (25e3, 340e3, 3.04e6)] == ["25 kcd/m²", "340 kcd/m²", "3 Mcd/m²"]
     assert [seconds_text(each) for each in (0.634, 45.2, 89.0, 100.0, 840.0)] == [
         "0.63 s", "45 s", "89 s", "2 min", "14 min"]
+
+
+def test_what_is_more_urgent_stands_first(plain, tmp_path):
+    """Flames, heat, a load that no circuit holds, wet ground, what hangs, air, glare; what fits is last."""
+    text = FULL % "wet asphalt" + "haze: {density: 0.02 /m}\n" + SILK % 0.8 + lamps(
+        SPOT.replace("1.5 m]", "2.5 m]", 1) + ", circuit: one", "kind: candle, at: [0 m, 0.6 m, 1.5 m]",
+        LED + ", watts: 4000 W, circuit: two")
+    found = [each.kind for each in reminders(plain, tmp_path, text) if each.kind != "note"]
+    assert list(dict.fromkeys(found)) == [
+        "flame", "heat", "mains", "outdoors", "overhead", "haze", "bright", "height"]
+    assert found.count("mains") == 2 and found[-1] == "mains"
+    dry = kinds(plain, tmp_path, text.replace("wet asphalt", "gravel"))
+    assert dry.index("overhead") < dry.index("outdoors") < dry.index("haze")
