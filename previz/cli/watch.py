@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 import click
 
 from previz.cli.ending import say
-from previz.cli.options import kept_up, out_folder
+from previz.cli.options import kept_up, out_folder, print_cautions
 
 if TYPE_CHECKING:
     from previz.cli.watching import Watch
+    from previz.physics.safety import Caution
     from previz.rendering.request import Request
 
 
@@ -60,20 +61,24 @@ def _once(watch: Watch, scene: Path, options: tuple[str, ...], cameras: tuple[st
     try:
         file = load(scene)
         watch.also(named_files(list(file.scenes.values())))
+        cautions: list[Caution] = []
         for request in requests:
             began = time.monotonic()
 
             def work(request: Request = request) -> None:
                 files = RenderFiles(file, folder, request, last)
-                files.deliver(render(file, request, options=options, cameras=cameras, shown=files.still,
-                                     progress=TerminalProgress()), exr=False)
+                found = render(file, request, options=options, cameras=cameras, shown=files.still,
+                               progress=TerminalProgress())
+                files.deliver(found, exr=False)
                 for line in files.said:
                     say(line)
+                cautions[:] = found.cautions
 
             if not watch.work(work):
                 say("Saved again: left off.")
                 return
             say(f"{request.quality}: {folder} after {time.monotonic() - began:.1f} s")
+        print_cautions(cautions)
     except PrevizError as error:
         say(str(error))
     except (OSError, MemoryError) as error:

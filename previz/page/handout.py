@@ -134,7 +134,7 @@ def _packed_shot(request: Shot, bodies: list[str]) -> dict:
         bodies.append(base64.b64encode(packed_lamp(shrunk(picture))).decode())
     return {"camera": request.camera.name, "lamps": lamps, "frames": {
         **request.found.described(), "width": columns, "height": rows,
-        "clean": [True] * len(frames.lights), **caution_values(request.stage)}}
+        "clean": [True] * len(frames.lights), **caution_values(request.staged())}}
 
 
 def _page(title: str, content: dict, bodies: list[str]) -> str:

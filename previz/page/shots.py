@@ -18,6 +18,7 @@ from previz.physics.exposure import CameraSettings
 from previz.physics.light import LampLight
 from previz.scene.camera import Camera
 from previz.scene.scene import Scene
+from previz.stage.cautions import for_changed
 from previz.stage.outdoors import MOON, SKY, SUN
 from previz.stage.records import Stage
 from previz.studies.changes import Changes, LampChange, changed_scene, lamp_lights, lamp_of, staged_camera
@@ -35,6 +36,11 @@ class Lit:
     def lamps(self) -> list[LampLight]:
         """Return the lamps as changed."""
         return lamp_lights(self.changed, self.stage)
+
+    def staged(self) -> Stage:
+        """Return the stage with the lamps as changed, and the cautions that they call for."""
+        stage = replace(self.stage, lamps=tuple(self.lamps()))
+        return replace(stage, reminders=for_changed(self.changed, stage))
 
     def at_full(self, name: str, *, fading: bool) -> LampLight:
         """Return a lamp as it is at full level in its colour as changed.

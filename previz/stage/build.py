@@ -90,6 +90,7 @@ class _Builder:
             self.panes += self.room.panes()
             self.guides += self.room.guides()
         cameras = tuple(self._camera(camera) for camera in self.scene.cameras)
+        around = self._surroundings()
         north = 0.0 if self.scene.daylight is None else self.scene.daylight.north
         return Stage(
             title=self.scene.title, surfaces=self.registry.surfaces, meshes=tuple(self.meshes),
@@ -100,14 +101,15 @@ class _Builder:
             probes=tuple(self._probes(cameras)),
             patches=tuple(views.patch_of(spot, north) for spot in self.scene.spots),
             rig=tuple(self.rig), grip=tuple(self.grip), places=self.places,
-            reminders=cautions.for_scene(self.scene, self._surroundings(), tuple(self.notes)))
+            reminders=cautions.for_scene(self.scene, around), around=around)
 
     def _surroundings(self) -> Surroundings:
         """Return what cautions are measured on; lamps stand in the scene's order, before sun and sky."""
         return Surroundings(
             self.outlines, self.lumens, self.emitters,
             [lamp.spectrum for lamp in self.lamps[:len(self.scene.lights)]],
-            [mesh for mesh in self.meshes if mesh.role == "figure"], self.room.panes() if self.room else ())
+            [mesh for mesh in self.meshes if mesh.role == "figure"], self.room.panes() if self.room else (),
+            tuple(self.notes))
 
     def _set(self):
         if self.room:

@@ -8,6 +8,7 @@ it, so a new kind has its cautions without a word here.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +24,7 @@ from previz.stage.sheets import standing
 
 if TYPE_CHECKING:
     from previz.scene.scene import Scene
+    from previz.stage.records import Stage
 
 OVERHEAD = 2.0
 """Height above which a lamp or a frame counts as hung overhead. [m]"""
@@ -40,7 +42,7 @@ FLAME, HANGING, OUTDOORS, AIR, ARC, CLIMBING, NOTE = 0, 3, 4, 5, 7, 8, 99
 """How urgent each sort is; the load on the mains, heat and glare stand between."""
 
 
-def for_scene(scene: Scene, around: Surroundings, notes: tuple[str, ...] = ()) -> tuple[Caution, ...]:
+def for_scene(scene: Scene, around: Surroundings) -> tuple[Caution, ...]:
     """Return the cautions of a scene, the most urgent first, and then what is to be looked at.
 
     Parameters
@@ -48,16 +50,22 @@ def for_scene(scene: Scene, around: Surroundings, notes: tuple[str, ...] = ()) -
     scene : Scene
     around : Surroundings
         What the scene was built to.
-    notes : tuple of str
-        What was found on the way that hurts nobody.
     """
     found = [*_flames(scene), *heat_cautions(scene, around), *_overhead(scene, around), *_outdoors(scene),
              *_air(scene), *glare_cautions(scene, around), *_arcs(scene), *_climbing(scene, around),
              *load_cautions(draws(scene, around.given), scene.mains)]
     for light in scene.lights:
         found += _efficacy(light, *around.given[light.name])
-    found += [_note(line) for line in notes]
+    found += [_note(line) for line in around.notes]
     return together(found)
+
+
+def for_changed(scene: Scene, stage: Stage) -> tuple[Caution, ...]:
+    """Return the cautions of a stage whose lamps are set otherwise, as a changed scene has them."""
+    if stage.around is None:
+        return stage.reminders
+    spectra = [lamp.spectrum for lamp in stage.lamps[:len(scene.lights)]]
+    return for_scene(scene, replace(stage.around, spectra=spectra))
 
 
 def _note(line: str) -> Caution:

@@ -43,6 +43,9 @@ CUTS = 4
 """Parts that the edges of a face's triangles are cut into where it has few."""
 
 FEW_FACES = 64
+MOST_PIECES = 2000
+"""Of a face that is a mesh; of more some stand for all."""
+
 MOST_POINTS = 400
 """Of a figure's corners."""
 
@@ -67,6 +70,8 @@ class Surroundings:
     people : sequence of Mesh
     panes : sequence of Pane
         The room's.
+    notes : tuple of str
+        What was found on the way that hurts nobody.
     """
 
     outlines: dict[str, Edges]
@@ -75,6 +80,7 @@ class Surroundings:
     spectra: Sequence[np.ndarray] = ()
     people: Sequence[Mesh] = ()
     panes: Sequence[Pane] = ()
+    notes: tuple[str, ...] = ()
 
     def of_lamp(self, number: int) -> list[Emitter]:
         """Return the emitters of one lamp."""
@@ -222,7 +228,11 @@ def illuminance_at(emitter: Emitter, points: np.ndarray) -> np.ndarray:
 
 def _pieces(emitter: Emitter) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return middles (m, 3) [m], normals (m, 3) and areas (m,) [m²] of small parts of a face."""
-    corners = np.asarray(emitter.vertices, float)[np.asarray(emitter.faces)]
+    faces = np.asarray(emitter.faces)
+    if len(faces) > MOST_PIECES:
+        # By chance, the same in every run: neighbours in a file often face alike.
+        faces = faces[np.random.default_rng(0).choice(len(faces), MOST_PIECES, replace=False)]
+    corners = np.asarray(emitter.vertices, float)[faces]
     if len(corners) <= FEW_FACES:
         corners = _cut(corners)
     crossed = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])

@@ -12,6 +12,7 @@ World axes: x across (east), y deep (north), z up. Lengths in m. Spectra are sam
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +20,9 @@ from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
 from previz.physics.safety import PLANNING_AID, Caution
 from previz.stage.heads import Head
+
+if TYPE_CHECKING:
+    from previz.stage.heat import Surroundings
 
 
 @dataclass(frozen=True)
@@ -462,6 +466,7 @@ class Stage:
     grip: tuple[Grip, ...] = ()
     places: dict[str, np.ndarray] = field(default_factory=dict)
     reminders: tuple[Caution, ...] = ()
+    around: Surroundings | None = None
 
     @property
     def cautions(self) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from previz.rendering.request import Request
 from previz.scene.scene import Scene
 from previz.sight.rig_bodies import bodies_of
 from previz.sight.rig_seen import rig_in
+from previz.stage.cautions import for_changed
 from previz.studies.changes import Changes, changed_scene, lamp_lights, staged_camera
 from previz.studies.render import Shot
 from previz.studies.state import state_of
@@ -34,6 +35,7 @@ def relit(shot: Shot, scene: Scene, changes: Changes, request: Request) -> Shot:
     stage = replace(shot.stage, lamps=tuple(lamp_lights(changed, shot.stage)),
                     cameras=tuple(camera if each.name == camera.name else each
                                   for each in shot.stage.cameras))
+    stage = replace(stage, reminders=for_changed(changed, stage))
     # Light paths and lines of sight are those of the shot, so this job finds them in the cache.
     job = StageJob(stage, request.order(camera.aspect))
     short: tuple[Short, ...] = ()

@@ -1,7 +1,9 @@
 import numpy as np
 import pytest
 
-from previz.deliver import wording
+from previz.deliver import face_values, wording
+from previz.exposure.faces import FaceLight
+from previz.exposure.metering import Measured
 from previz.physics.exposure import CameraSettings
 
 
@@ -78,3 +80,32 @@ def test_signs_are_true_minuses(value, digits, expected):
 def test_directions_are_those_of_a_set(side, height, expected):
     """Left and right of the lens, high and low."""
     assert wording.side_text(side, height) == expected
+
+
+def test_what_rounding_loses_goes_to_the_share_that_lost_most():
+    """66.66 and 33.34 % are 66.7 and 33.3, in either order; of three alike the first has it."""
+    assert wording.percent_texts([0.6666, 0.3334]) == ["66.7", "33.3"]
+    assert wording.percent_texts([0.3334, 0.6666]) == ["33.3", "66.7"]
+    assert wording.percent_texts([1 / 3, 1 / 3, 1 / 3]) == ["33.4", "33.3", "33.3"]
+
+
+@pytest.mark.parametrize(("lit", "said"), [
+    (100.0, "even"), (104.9, "even"), (105.1, "0.1 : 1"), (200.0, "1.0 : 1")])
+def test_sides_that_are_as_good_as_alike_are_even(lit, said):
+    """Under a twentieth of fill there is no key to speak of."""
+    face = FaceLight("clerk", "left", Measured(lit, 0), Measured(100.0, 0))
+    assert face_values.ratio_texts(face)[1] == said
+
+
+def test_a_side_below_nothing_is_dark_as_data_too():
+    """What noise takes below nothing has no stops and no T-stop, and a note."""
+    settings = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48)
+    face = FaceLight("clerk", "left", Measured(100.0, 1.0, 0.5), Measured(-0.1, 0.2))
+    found = face_values.face_values(face, [("A", settings)])
+    dark, lit = found["shadow_side"], found["lit_side"]
+    assert dark["t_stop"] == {"A": 0.0} and dark["stops_from_working"]["A"]["value"] is None
+    assert dark["note"] == "no light" and "note" not in lit
+    # Paths and bands make the whole error: 1² = 0.5² + 0.87².
+    light = lit["illuminance"]
+    assert (light["error"], light["band_error"]) == (1.0, 0.5)
+    assert light["standard_error"] == pytest.approx(0.75**0.5)

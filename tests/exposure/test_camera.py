@@ -150,3 +150,6 @@ def test_the_stop_a_meter_shows(settings):
     """1000 lx at ISO 800 and 1/48 s is T8.16 (check value 9.3), whatever the lens is set to."""
     assert camera.stop_of(1000, settings) == pytest.approx(8.16, abs=0.005)
     assert camera.stop_of(1000, replace(settings, stop=1.4)) == pytest.approx(8.165, abs=5e-4)
+    # Two stops of neutral filter halve the number.
+    filtered = replace(settings, nd_density=2 * np.log10(2))
+    assert camera.stop_of(1000, filtered) == pytest.approx(8.165 / 2, abs=5e-4)

@@ -112,7 +112,7 @@ def test_measures_are_plain_records():
 
 
 def test_what_is_hot_names_the_place_however_small_it_is():
-    """A quarter of the hottest square is bulb, the rest wall: it is the bulb; the darkest is what most is."""
+    """A bulb in a quarter of the hottest square is what it is; the darkest is what most of it is."""
     raw = np.full((40, 60), 10.0)
     raw[20, 30] = 400.0
     things = np.zeros(raw.shape, int)

@@ -13,7 +13,14 @@ import pytest
 from scipy.integrate import dblquad, quad
 
 from previz.physics import daylight
-from previz.physics.solar import julian_day, sun_position
+from previz.physics.solar import (
+    days_since_2000,
+    equatorial,
+    julian_day,
+    refracted,
+    sun_longitude,
+    sun_position,
+)
 from tests.oracles.light import SUN_SOLID_ANGLE, overcast_illuminance
 
 
@@ -166,6 +173,26 @@ def test_sun_position_of_the_reference_case():
     assert azimuth == pytest.approx(194.340241, abs=0.05)
     # The same report: Julian day 2452930.312847.
     assert julian_day(moment) == pytest.approx(2452930.312847, abs=1e-6)
+
+
+def test_the_suns_place_among_the_stars():
+    """The reference case: apparent longitude, right ascension and declination, as good as the short form."""
+    # NREL/TP-560-34302, table A5.1 (these three from memory); Meeus: the short form is good to 0.01 degrees.
+    days = days_since_2000(datetime(2003, 10, 17, 12, 30, 30, tzinfo=timezone(timedelta(hours=-7))))
+    longitude = sun_longitude(days)
+    right_ascension, declination = equatorial(longitude, 0.0, days)
+    assert np.degrees(longitude) % 360 == pytest.approx(204.00855, abs=0.006)
+    assert np.degrees(right_ascension) % 360 == pytest.approx(202.22741, abs=0.006)
+    assert np.degrees(declination) == pytest.approx(-9.31434, abs=0.003)
+
+
+def test_the_lift_of_the_air():
+    """Saemundsson's form in minutes of arc; nothing at the zenith, and no place for what is far down."""
+    # 1.02 / tan(h + 10.3 / (h + 5.11)): 28.98 at 0, 5.41 at 10, 1.01 at 45 degrees.
+    for altitude, minutes in ((0, 28.982), (10, 5.408), (45, 1.013), (90, 0.0)):
+        assert 60 * refracted(altitude) == pytest.approx(minutes, abs=0.002)
+    assert refracted(-1.5) == pytest.approx(refracted(-1) / 2)
+    assert refracted(-2) == refracted(-5) == 0.0
 
 
 def test_sun_over_the_year():

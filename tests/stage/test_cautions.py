@@ -14,10 +14,12 @@ from previz.physics.lamps import EFFICACY_LM_PER_W
 from previz.physics.mains import EFFICACY, SUPPLY_POWER_FACTOR
 from previz.physics.optical_hazard import black_body_efficacy, black_body_infrared
 from previz.scene.light import LIGHTS
+from previz.scene.read import load
 from previz.stage import shapes
-from previz.stage.bright import face_luminance
-from previz.stage.cautions import OVERHEAD
-from previz.stage.heat import distance, illuminance_at
+from previz.stage.bright import face_luminance, luminance_text, seconds_text
+from previz.stage.build import build_stage
+from previz.stage.cautions import OVERHEAD, for_changed
+from previz.stage.heat import distance, illuminance_at, watts_text
 from previz.stage.records import Emitter
 
 AIM = "aim: [0 m, 3 m, 1.5 m], "
@@ -87,6 +89,19 @@ def test_a_scene_that_calls_for_nothing_says_nothing(plain, tmp_path):
     assert [each[:19] for each in stage.cautions] == ["Planning aid only. "]
 
 
+def test_lamps_that_are_set_otherwise_call_for_other_cautions(plain, tmp_path):
+    """A lamp that is switched off by a change is as one that the file has off; notes stay."""
+    path = tmp_path / "scene.yaml"
+    for state in ("", ", on: no"):
+        path.write_text("previz: 1\n" + lamps(SPOT + state) + SILK % 0.8, encoding="utf-8")
+        scene = load(path).scene()
+        if not state:
+            stage, lit = build_stage(scene), scene
+    assert {"heat", "bright", "mains"} <= {each.kind for each in stage.reminders}
+    assert for_changed(scene, stage) == build_stage(scene).reminders
+    assert for_changed(lit, stage) == stage.reminders
+
+
 def test_every_kind_has_its_cautions_from_its_record(plain, tmp_path):
     """What burns is a flame, what has an arc is one, and all others but a vehicle's draw from the mains."""
     for cls in LIGHTS.values():
@@ -148,8 +163,13 @@ def test_light_far_away_goes_by_the_square():
     """A ball of 100 lm gives 100 / 4 pi r² (check value 1.1)."""
     vertices, faces = shapes.ball(0.03, subdivisions=2)
     ball = Emitter(0, "ball", vertices, faces)
-    assert 100 * illuminance_at(ball, np.array([[0.0, 4, 0]]))[0] == pytest.approx(
-        100 / (4 * np.pi * 16), rel=0.01)
+    point = np.array([[0.0, 4, 0]])
+    assert 100 * illuminance_at(ball, point)[0] == pytest.approx(100 / (4 * np.pi * 16), rel=0.01)
+    # Of a mesh of many faces some stand for all.
+    vertices, faces = shapes.ball(0.03, subdivisions=5)
+    assert len(faces) > 10_000
+    fine = Emitter(0, "ball", vertices, faces)
+    assert illuminance_at(fine, point)[0] == pytest.approx(illuminance_at(ball, point)[0], rel=0.06)
 
 
 def test_heat_of_a_tungsten_lamp(plain, tmp_path):
@@ -169,6 +189,19 @@ def test_heat_of_a_tungsten_lamp(plain, tmp_path):
     most = 60e3 * float(np.max(illuminance_at(stage.emitters[0], skin))) / black_body_efficacy(3200)
     assert len(stage.emitters) == 1
     assert found["infrared"].amount == pytest.approx(most * black_body_infrared(3200), rel=0.03)
+
+
+def test_a_narrow_beam_is_met_wherever_it_falls_on_a_large_cloth(plain, tmp_path):
+    """The heat is that of the middle of the beam, though the cloth is far wider; behind the lamp is none."""
+    beam = ("kind: parallel beam, at: [0 m, 0 m, 1.5 m], aim: [0 m, %s m, 1.5 m], beam: 4 deg, "
+            "output: 20 klm, spectrum: metal halide")
+    sheet = ("diffusion:\n  - {name: silk, size: [6 m, 6 m], transmission: 0.5, at: [0.33 m, 4 m, 1.3 m], "
+             "facing: [0.33 m, 0 m, 1.3 m]}\n")
+    stage = plain.stage_of(tmp_path, lamps(beam % 3) + sheet)
+    heat, = (each for each in stage.reminders if each.kind == "heat")
+    lux = 20e3 * illuminance_at(stage.emitters[0], np.array([[0.0, 4.0, 1.5]]))[0]
+    assert heat.amount == pytest.approx(lux / 65, rel=0.01) and heat.amount > 1000
+    assert "heat" not in kinds(plain, tmp_path, lamps(beam % -3) + sheet)
 
 
 def test_heat_on_window_glass(plain, tmp_path):
@@ -218,3 +251,25 @@ def test_a_sort_of_caution_is_said_once_and_counted(plain, tmp_path):
     said = phrases([each for each in reminders(plain, tmp_path, text) if each.kind == "heat"])
     assert len(said) == 1 and said[0].startswith("Heat: one is 0.8 m from silk")
     assert said[0].endswith("(common practice). And more like it.")
+
+
+def test_amounts_are_told_in_two_figures():
+    """Heat, luminance and time have the unit that crews would say them in."""
+    assert [watts_text(each) for each in (4.6, 104.0, 999.0, 1000.0, 7794.0)] == [
+        "4.6 W/m²", "100 W/m²", "1000 W/m²", "1 kW/m²", "7.8 kW/m²"]
+    assert [luminance_text(each) for each in (25e3, 340e3, 3.04e6)] == ["25 kcd/m²", "340 kcd/m²", "3 Mcd/m²"]
+    assert [seconds_text(each) for each in (0.634, 45.2, 89.0, 100.0, 840.0)] == [
+        "0.63 s", "45 s", "89 s", "2 min", "14 min"]
+
+
+def test_what_is_more_urgent_stands_first(plain, tmp_path):
+    """Flames, heat, a load that no circuit holds, wet ground, what hangs, air, glare; what fits is last."""
+    text = FULL % "wet asphalt" + "haze: {density: 0.02 /m}\n" + SILK % 0.8 + lamps(
+        SPOT.replace("1.5 m]", "2.5 m]", 1) + ", circuit: one", "kind: candle, at: [0 m, 0.6 m, 1.5 m]",
+        LED + ", watts: 4000 W, circuit: two")
+    found = [each.kind for each in reminders(plain, tmp_path, text) if each.kind != "note"]
+    assert list(dict.fromkeys(found)) == [
+        "flame", "heat", "mains", "outdoors", "overhead", "haze", "bright", "height"]
+    assert found.count("mains") == 2 and found[-1] == "mains"
+    dry = kinds(plain, tmp_path, text.replace("wet asphalt", "gravel"))
+    assert dry.index("overhead") < dry.index("outdoors") < dry.index("haze")
