@@ -1,5 +1,6 @@
 import json
 import os
+import threading
 import zlib
 
 import numpy as np
@@ -7,6 +8,9 @@ import pytest
 
 from previz import frames as fr
 from previz.frames import arrays, store, whole
+from previz.frames.gathered import Gathered
+from previz.frames.lamp_files import read_lamp, write_lamp
+from previz.frames.lock import only_writer
 
 ROWS, COLUMNS, BANDS = 6, 8, 4
 
@@ -218,6 +222,44 @@ def test_foreign_notes_are_refused(tmp_path, text, words):
     (tmp_path / store.META_NAME).write_text(text)
     with pytest.raises(fr.FramesError, match=words):
         fr.read(tmp_path)
+
+
+def test_a_note_with_what_is_no_number_is_refused(tmp_path):
+    """JSON of other programs has NaN; a note with one is harmed, and no reason to stop."""
+    fr.write(tmp_path, make())
+    path = tmp_path / store.META_NAME
+    path.write_text(path.read_text().replace('"samples": 64', '"samples": NaN'))
+    with pytest.raises(fr.FramesError, match="cannot be read"):
+        fr.read(tmp_path)
+
+
+def test_one_writer_keeps_the_next_one_waiting(tmp_path):
+    """A folder that is being written to is written to by nobody else, until that is done."""
+    entered, go_on = threading.Event(), threading.Event()
+
+    def second():
+        go_on.wait()
+        with only_writer(tmp_path):
+            entered.set()
+
+    waiting = threading.Thread(target=second)
+    waiting.start()
+    with only_writer(tmp_path):
+        go_on.set()
+        assert not entered.wait(0.1)
+    waiting.join(10)
+    assert entered.is_set()
+
+
+def test_more_of_a_lamp_takes_the_place_of_less(tmp_path):
+    """What has more samples stays, whoever writes last; as much again, and more, is written."""
+    def put(samples, level):
+        gathered = Gathered(np.full((2, 3, 4), level, np.float32), np.zeros((3, 4), np.float32), samples, 2, 2,
+                            2.0, samples)
+        write_lamp(tmp_path, gathered, samples, {"level": level})
+        return read_lamp(tmp_path).note["level"]
+
+    assert [put(8, 1), put(4, 2), put(8, 3), put(9, 4), put(8.5, 5)] == [1, 1, 3, 4, 4]
 
 
 def test_swapped_lamp_names_are_found(tmp_path):

@@ -1,5 +1,7 @@
 """Refinement in rounds: it gets to the requested noise, keeps what there is, and stays unbiased."""
 
+import time
+
 import numpy as np
 import pytest
 
@@ -183,6 +185,32 @@ def test_more_paths_go_to_noise_and_faces():
     assert smooth[1, 2] == pytest.approx(1.0 * 49 / (5 * 6))
     assert refine._smooth(np.ones((3, 4))) == pytest.approx(np.ones((3, 4)))
     assert luminance_weights(3).sum() == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("noise", "now", "seconds", "share"), [
+    (0.04, 0.08, None, 0.25), (0.04, 0.02, None, 1.0), (None, 0.08, 10.0, 0.0), (0.04, 0.08, 1e9, 0.25),
+    (0.04, None, None, 0.0)])
+def test_how_much_is_done_goes_by_the_paths_that_are_needed(noise, now, seconds, share):
+    """Half the noise takes four times the paths; of time and noise, what is nearer its goal counts."""
+    told = []
+    run = Refiner.__new__(Refiner)
+    run.goal, run.noise, run.began = Goal(noise, seconds), now, time.monotonic()
+    run.on_pass = lambda *done: told.append(done)
+    run._report()
+    assert told == [(pytest.approx(share, abs=1e-3), now)]
+
+
+def test_rows_are_refined_as_the_whole_is(stage, tmp_path, monkeypatch):
+    """A picture in parts of seven rows is put together after each round, with nothing left of its parts."""
+    whole = refiner(stage, tmp_path / "whole", noise=0.5).run()
+    monkeypatch.setattr("previz.engine.render.BAND_FLOATS", 7 * 32 * 4 * BANDS)
+    parts = refiner(stage, tmp_path / "parts", noise=0.5).run()
+    assert parts.samples == whole.samples
+    assert parts.frames.shape == whole.frames.shape
+    # Which pixels got more paths follows from each part's own noise; after one round none did.
+    if parts.samples == refine.FIRST:
+        assert np.array_equal(np.asarray(parts.frames.slices[0]), np.asarray(whole.frames.slices[0]))
+    assert not list(tmp_path.glob("parts/lamps/*/*/rows-*"))
 
 
 def test_a_time_budget_is_shared_by_pictures_and_meters():

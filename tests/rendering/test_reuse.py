@@ -194,6 +194,13 @@ def test_exact_uses_nothing_run_with_other_bodies(office):
     states = office.states(BEHIND_CAMERA, exact=True)
     assert set(status(states).values()) == {"missing"}
     assert "other lamps stand otherwise: 'key'" in states["fill"][1]
+    # Nor is it put together of what was reused, where that is all there.
+    office.render(BEHIND_CAMERA)
+    for path in (office.folder / "frames").glob("*/meta.json"):
+        path.unlink()
+    reused, exact = office.job(BEHIND_CAMERA), office.job(BEHIND_CAMERA, exact=True)
+    assert exact.cached(office.camera(exact)) is None
+    assert reused.cached(office.camera(reused)) is not None
 
 
 def test_a_turned_beam_leaves_the_others(office):

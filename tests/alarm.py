@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-HERE = Path(__file__).parent
+HERE = Path(__file__).parent / "alarms"
 KEEP = bool(os.environ.get("PREVIZ_KEEP"))
 GOLDEN = (5**0.5 - 1) / 2
 
@@ -70,7 +70,8 @@ def ring(name, part, now, within):
         return keep(name, part, now)
     before = kept(name)[part]
     off = [key for key, value in before.items() if key not in now or abs(now[key] - value) > within]
-    assert not off, f"{part}: {', '.join(off)} changed; see tests/alarms/kept.py"
+    assert not off, f"{part}: {', '.join(off)} changed; see tests/alarm.py"
+    return None
 
 
 def ring_rows(study, rows):
@@ -93,10 +94,10 @@ def ring_rows(study, rows):
     if KEEP:
         return keep("rows", study, now)
     before = kept("rows")[study]
-    assert not set(before) - set(now), f"{study}: rows are gone; see tests/alarms/kept.py"
+    assert not set(before) - set(now), f"{study}: rows are gone; see tests/alarm.py"
     off = [f"{named[key]} (was {before[key][0]} ± {before[key][1]})"
            for key in before if not _alike(before[key], now[key])]
-    assert len(off) <= len(before) / 50, "\n".join([f"{study}: see tests/alarms/kept.py", *off])
+    assert len(off) <= len(before) / 50, "\n".join([f"{study}: see tests/alarm.py", *off])
 
 
 def _alike(before, now):
