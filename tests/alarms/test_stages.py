@@ -19,7 +19,11 @@ def numbers_of(stage):
             found[f"{name} #{count}" if count else name] = alarm.number(each)
     for name, surface in stage.surfaces.items():
         found[f"surface {name}"] = alarm.number(surface)
-    return found | {part: alarm.number(getattr(stage, part)) for part in ("sun", "sky", "haze", "places")}
+    # A chest lies where its cloth does, and what is aimed at it turns with it.
+    places = {name: place for name, place in stage.places.items() if not name.endswith("chest")}
+    found.pop("emitters desk helper", None)
+    return found | {"places": alarm.number(places)} | {
+        part: alarm.number(getattr(stage, part)) for part in ("sun", "sky", "haze")}
 
 
 @pytest.mark.parametrize("name", ["signal-cabin", "everything"])

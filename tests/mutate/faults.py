@@ -19,8 +19,8 @@ STRATA = {
 }
 """What is drawn from evenly, and the packages in each."""
 
-LEFT_OUT = re.compile(r"bake_|checks/benches/|engine/benchmark|/__main__")
-"""Scripts that bake data, and what only says how fast something is."""
+LEFT_OUT = re.compile(r"bake_|figures/recipes|checks/benches/|engine/benchmark|/__main__")
+"""What bakes the data that come with the package, and what only says how fast something is."""
 
 SWAPPED = {"min": "max", "minimum": "maximum", "floor": "ceil", "any": "all", "sin": "cos", "argmin": "argmax",
            "nanmin": "nanmax", "first": "last"}
@@ -221,7 +221,8 @@ class _Finder(ast.NodeVisitor):
         if len(node.args) > 1 and re.search(r"digest|hash|fingerprint|stack|concatenate", _name(name)):
             for argument in node.args:
                 self._drop("item", whole, argument)
-        self.generic_visit(node)
+        for child in (node.func, *node.args, *(k.value for k in node.keywords if k.arg != "strict")):
+            self.visit(child)
 
     def _items(self, node) -> None:
         if len(node.elts) > 1 and isinstance(getattr(node, "ctx", ast.Load()), ast.Load):

@@ -71,15 +71,22 @@ def concerned(fault, root: Path, tests: dict[str, dict]) -> set[str]:
 def chosen(fault, root: Path, tests: dict[str, dict], most_s: float) -> tuple[list[str], float]:
     """Return the tests to run, the likeliest and quickest files first, and the seconds of those left out."""
     functions = concerned(fault, root, tests)
-    by_file = defaultdict(list)
-    for test, entry in tests.items():
-        if entry["ran"] & functions:
-            by_file[test.split("::")[0]].append(test)
     package, stem = Path(fault.path).parts[1], Path(fault.path).stem
+    beside = (f"tests/{package}/", "tests/alarms/") + (("tests/published/",) if package == "physics" else ())
+    sure = {test for test, entry in tests.items() if entry["ran"] & functions}
+    touched = {test.split("::")[0] for test in sure}
+    by_file = defaultdict(list)
+    for test in tests:
+        path = test.split("::")[0]
+        # What a test worked out once may serve others, which then do not run it themselves.
+        if test in sure:
+            by_file[path].insert(sum(t in sure for t in by_file[path]), test)
+        elif path in touched or path.startswith(beside):
+            by_file[path].append(test)
 
     def rank(path: str) -> tuple:
-        near = stem in Path(path).stem or f"tests/{package}/" in path
-        return not near, sum(tests[t]["s"] for t in by_file[path])
+        near = path in touched and (stem in Path(path).stem or path.startswith(beside))
+        return not near, path not in touched, sum(tests[t]["s"] for t in by_file[path])
 
     picked, used, left = [], 0.0, 0.0
     for path in sorted(by_file, key=rank):

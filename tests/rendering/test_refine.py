@@ -1,6 +1,7 @@
 """Refinement in rounds: it gets to the requested noise, keeps what there is, and stays unbiased."""
 
 import time
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from previz.engine import backend, render
 from previz.engine.render import CameraJob, Sampling, luminance_weights
 from previz.frames.gathered import variance
 from previz.rendering import refine
+from previz.rendering.cache.store import LampCache
 from previz.rendering.job import StageJob
 from previz.rendering.refine import Goal, Refiner
 from previz.rendering.request import Order
@@ -202,15 +204,34 @@ def test_how_much_is_done_goes_by_the_paths_that_are_needed(noise, now, seconds,
 
 def test_rows_are_refined_as_the_whole_is(stage, tmp_path, monkeypatch):
     """A picture in parts of seven rows is put together after each round, with nothing left of its parts."""
-    whole = refiner(stage, tmp_path / "whole", noise=0.5).run()
+    rounds, put = [], LampCache.put
+    monkeypatch.setattr(LampCache, "put", lambda cache, *a: (rounds.append(a[4] if len(a) > 4 else None), put(
+        cache, *a))[1])
+    whole = refiner(stage, tmp_path / "whole", noise=0.12).run()
+    assert set(rounds) == {None}
+    rounds.clear()
     monkeypatch.setattr("previz.engine.render.BAND_FLOATS", 7 * 32 * 4 * BANDS)
-    parts = refiner(stage, tmp_path / "parts", noise=0.5).run()
-    assert parts.samples == whole.samples
-    assert parts.frames.shape == whole.frames.shape
-    # Which pixels got more paths follows from each part's own noise; after one round none did.
-    if parts.samples == refine.FIRST:
-        assert np.array_equal(np.asarray(parts.frames.slices[0]), np.asarray(whole.frames.slices[0]))
+    parts = refiner(stage, tmp_path / "parts", noise=0.12).run()
+    assert {(0, 7), (7, 7), (14, 4), None} <= set(rounds)
+    assert parts.samples == whole.samples > refine.FIRST
+    # Rows have the paths that they have in the whole picture, and the same random numbers.
+    for one, two in zip(parts.frames.slices, whole.frames.slices, strict=True):
+        assert np.allclose(one, two, rtol=1e-4, atol=1e-7)
     assert not list(tmp_path.glob("parts/lamps/*/*/rows-*"))
+
+
+def test_paths_go_where_the_noise_is(stage, tmp_path):
+    """A patch of ten times the noise, by error over light, gets more of the paths; one in all, on average."""
+    run = refiner(stage, tmp_path)
+    run.mask, light, variance = np.ones((18, 32), bool), np.ones((18, 32)), np.full((1, 18, 32), 1e-4)
+    variance[0, :, 20:] = 1e-2
+    run._light = lambda frames: (light, variance)
+    frames = SimpleNamespace(lights=("key",))
+    share, needed = run._paths(refine.Round(frames, 0.1, False, 4.0))
+    assert share.mean() == pytest.approx(1.0, abs=0.02) and needed == {"key"}
+    # Past the square over which noise is averaged: ten times the noise, ten times the paths, within the limits.
+    assert share[9, 2] == pytest.approx(refine.FEWEST, rel=0.2)
+    assert share[9, 28] / share[9, 2] == pytest.approx(10, rel=0.2)
 
 
 def test_a_time_budget_is_shared_by_pictures_and_meters():

@@ -246,6 +246,18 @@ def test_pictures_with_cut_outs(tmp_path, monkeypatch):
     assert not [line for line in write(half, top=0.5, mode="MASK").cautions if "leaf" in line]
 
 
+@pytest.mark.parametrize(("up", "top"), [("z", (0.1, 0.2, 0.9)), ("y", (0.1, -0.9, 0.2))])
+def test_up_is_the_axis_that_is_named(tmp_path, monkeypatch, up, top):
+    """Files whose y is up are turned about x: their y becomes our z, their z our -y."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "thing.obj").write_text("v 0 0 0\nv 1 0 0\nv 0.1 0.2 0.9\nf 1 2 3\n", encoding="utf-8")
+    (tmp_path / "scene.yaml").write_text(
+        f"previz: 1\npieces:\n  - {{name: thing, mesh: thing.obj, units: m, up: {up}, at: [0 m, 0 m]}}\n",
+        encoding="utf-8")
+    (mesh,) = (m for m in build_stage(load("scene.yaml").scene()).meshes if m.name == "thing")
+    assert np.abs(mesh.vertices - top).max(axis=1).min() < 1e-6
+
+
 def test_obj_files_say_it_with_dissolve(tmp_path, monkeypatch):
     """`d`, or `Tr` its inverse, with `Ni` for the index (MTL, from memory)."""
     monkeypatch.chdir(tmp_path)

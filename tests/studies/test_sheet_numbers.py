@@ -157,6 +157,17 @@ def test_every_number_of_a_comparison_is_a_row(compared, tmp_path):
     alarm.ring_rows("compare", compared.rows())
 
 
+def test_scopes_are_one_file_a_picture(compared, tmp_path, monkeypatch):
+    """Each option by each camera, under a name of its own and with its own settings."""
+    written = []
+    monkeypatch.setattr("previz.studies.compare.write_scopes", lambda path, picture, settings, **words: written.append(
+        (path, picture, settings)))
+    paths = compared.scopes(tmp_path)
+    assert [path for path, *_ in written] == paths and len(set(paths)) == len(compared.cells) == 4
+    assert [(picture, settings) for _, picture, settings in written] == [
+        (cell.picture, cell.measures.settings) for cell in compared.cells.values()]
+
+
 def test_every_number_of_a_match_is_a_row(office, tmp_path):
     """Both shots, their differences with the limits, and what to change: T-stop, fill, balance, levels."""
     file, request = office
