@@ -4,7 +4,15 @@ import numpy as np
 import pytest
 
 from previz.exposure.trust import ON_FEW, doubts, not_reached
-from previz.frames.batches import BATCHES, LEAST_SUPPORT, Batches, read_meter, spread_of, write_meter
+from previz.frames.batches import (
+    BATCHES,
+    LEAST_SUPPORT,
+    NO_MATTER,
+    Batches,
+    read_meter,
+    spread_of,
+    write_meter,
+)
 from previz.frames.records import Short
 
 THREADS = 4
@@ -96,6 +104,32 @@ def test_hidden_light_is_a_standard_error():
     assert batches.relative_error(weights, found=True)[0] == 0
     assert batches.missed(weights, 0.01)[0] and batches.on_few(weights, 0.01)[0]
     assert not batches.missed(weights, 1.0)[0]
+
+
+def test_hidden_light_of_several_lamps_adds_as_errors_do():
+    """3 and 4 are 5: more than what matters up to there, and less above."""
+    batches = Batches.empty(["a"], ["one", "two"], 1)
+    batches.add(np.array([0]), np.full((1, CELLS, 2, 2, 1), 25.0), THREADS, EYE)
+    batches.paths += THREADS
+    batches.hidden[0] = 3.0, 2.0
+    weights = np.array([[1.0], [2.0]])
+    whole = batches.mixed(weights, found=True).mean()
+    assert batches.missed(weights, 4.9 / (NO_MATTER * whole))[0]
+    assert not batches.missed(weights, 5.1 / (NO_MATTER * whole))[0]
+    assert not batches.missed(weights, 4.9 / (NO_MATTER * whole), others=whole)[0]
+
+
+def test_what_is_hidden_is_not_judged_twice():
+    """An error on a handful counts by itself; light that may be missed is judged by itself, too."""
+    cells = np.zeros((1, 1, CELLS))
+    cells[0, 0, [1, 70, 200]] = 10.0
+    batches = runs(cells, base=1.0)
+    mean, error = (each[0] for each in stated(batches))
+    batches.hidden[0] = error
+    assert not batches.on_few(WHOLE, 1.1 * error / (NO_MATTER * mean))[0]
+    assert batches.on_few(WHOLE, 0.9 * error / (NO_MATTER * mean))[0]
+    batches.hidden[0] = 0.0
+    assert batches.on_few(WHOLE, 0.9 * error / (NO_MATTER * mean))[0]
 
 
 def test_no_light_stands_on_nothing():

@@ -7,6 +7,7 @@ from previz.exposure.comparing.coverage import HIDDEN, IN_FRAME, NEAR_EDGE
 from previz.frames import Frames
 from previz.sight.coverage import coverage
 from previz.sight.eyes import corneas
+from previz.sight.rig_bodies import _under
 from previz.stage import shapes
 from previz.stage.records import Camera, Emitter, Mesh, Rig, Stage, Surface
 
@@ -95,3 +96,14 @@ def test_corneas_are_the_eyes_own():
         assert np.linalg.norm(eye.normals, axis=1) == pytest.approx(np.ones(len(corners)))
         assert np.all(np.einsum("ij,ij->i", eye.normals, eye.centres - at) > 0)
     assert corneas(stage, "porter") == []
+
+
+@pytest.mark.parametrize(("at", "height"), [
+    ((1.0, 2.0, 1.5), 0.8), ((1.0, 2.0, 0.7), 0.0), ((1.9, 2.0, 1.5), 0.0), ((1.0, 3.1, 1.5), 0.0),
+    ((0.4, 2.0, 1.5), 0.0), ((1.0, 0.9, 1.5), 0.0), ((1.3, 2.8, 1.5), 1.2)])
+def test_a_stand_ends_on_what_is_under_it(at, height):
+    """The top of the piece that a point is over, the higher of two, or the floor; no figure, and nothing above."""
+    meshes = (Mesh("desk", "grey", *shapes.box((0.5, 1.0, 0), (1.5, 3.0, 0.8))),
+              Mesh("case", "grey", *shapes.box((1.2, 2.6, 0.8), (1.5, 3.0, 1.2))),
+              Mesh("clerk", "grey", *shapes.box((0.5, 1.0, 0), (1.5, 3.0, 1.4)), role="figure"))
+    assert _under(Stage("one", {}, meshes, (), ()), np.array(at)) == pytest.approx(height)

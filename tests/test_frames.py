@@ -83,6 +83,13 @@ def test_a_scene_without_lamps_is_kept(tmp_path):
     assert fr.read(tmp_path).slices.shape == (0, BANDS, ROWS, COLUMNS)
 
 
+def test_slices_are_given_as_the_numbers_that_are_wanted():
+    """As they are kept, or as doubles, whether there are lamps or none."""
+    some = fr.LampSlices([np.full((1, 2, 3), 0.1, np.float32)])
+    for slices in (some, fr.LampSlices([], (1, 2, 3))):
+        assert np.asarray(slices).dtype == np.float32 and np.asarray(slices, dtype=float).dtype == np.float64
+
+
 def test_slices_of_no_lamps_have_a_shape():
     """They are given their shape, have no rows, and lamps of another shape are refused."""
     none = fr.LampSlices([], (BANDS, ROWS, COLUMNS))

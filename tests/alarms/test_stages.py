@@ -7,6 +7,7 @@ from previz.physics.materials import MATERIALS
 from previz.stage.surfaces import library_surface
 
 PARTS = ("meshes", "lamps", "emitters", "panes", "guides", "cameras", "probes", "patches", "heads", "rig", "grip")
+ON_CLOTH = ("chest", "back", "hips", "knee")
 
 
 def numbers_of(stage):
@@ -20,7 +21,7 @@ def numbers_of(stage):
     for name, surface in stage.surfaces.items():
         found[f"surface {name}"] = alarm.number(surface)
     # A chest lies where its cloth does, and what is aimed at it turns with it.
-    places = {name: place for name, place in stage.places.items() if not name.endswith("chest")}
+    places = {name: place for name, place in stage.places.items() if not name.endswith(ON_CLOTH)}
     found.pop("emitters desk helper", None)
     return found | {"places": alarm.number(places)} | {
         part: alarm.number(getattr(stage, part)) for part in ("sun", "sky", "haze")}

@@ -8,13 +8,17 @@ import pytest
 from click.testing import CliRunner
 
 from previz.cli.main import previz
-from previz.errors import RequestError
 from previz.engine.render import Sampling
+from previz.errors import RequestError
+from previz.exposure.comparing.match import Side, differences
 from previz.exposure.comparing.views import pinhole_rays
+from previz.exposure.faces import FaceLight
+from previz.exposure.metering import Measured
+from previz.physics.exposure import CameraSettings
 from previz.rendering.request import Order
 from previz.stage.records import Camera, Haze, Stage
 from previz.studies import veil
-from previz.studies.match import Reference, reference, take
+from previz.studies.match import Reference, _words, reference, take
 from previz.studies.veil import optical_depth
 
 SCENE = """\
@@ -68,6 +72,31 @@ def test_a_file_with_options_stands_for_its_first(folder, tmp_path):
     bare.write_text(SCENE.split("options:")[0])
     found = take(Reference(bare, ""), "one")
     assert (found.scene.option, found.camera) == ("", "A")
+
+
+def test_what_a_side_lacks_is_compared_with_nothing():
+    """A key or a colour on one side alone has no difference; on both it has, and each has its words."""
+    settings = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48)
+    lit, shadow = Measured(1000.0, 5.0), Measured(500.0, 5.0)
+    key = SimpleNamespace(side=30.0, height=20.0, off_nose=40.0, edge=0.01, across=12.0)
+
+    def side(key, cct):
+        face = FaceLight("clerk", "left", lit, shadow, cct, None if cct is None else 0.002)
+        return Side("one", SimpleNamespace(face=face, key=key, settings=settings, background=None))
+
+    whole, bare = side(key, 4300.0), side(None, None)
+    for one, two in ((whole, bare), (bare, whole), (bare, bare)):
+        found = differences(one, two)
+        assert [found[name] for name in ("direction", "softness", "mired", "duv")] == [None] * 4
+        assert found["face"] == found["ratio"] == 0
+    found = differences(whole, side(key, 4600.0))
+    assert (found["softness"], found["duv"]) == (0, 0)
+    # A million over each temperature, 1e6 (1 / 4600 - 1 / 4300): cooler by 15.2 mired.
+    assert abs(found["mired"]) == pytest.approx(15.17, abs=0.01)
+    said = {name: _words(name, whole) for name in ("face", "ratio", "direction", "softness", "mired", "duv")}
+    assert all(len(words) > 4 for words in said.values()) and len(set(said.values())) == 6
+    assert said["softness"] == "10.0 mm, key 12° wide" and "4300 K" in said["mired"]
+    assert [_words(name, bare) for name in ("direction", "softness", "mired", "duv")] == ["–"] * 4
 
 
 class Rendered:

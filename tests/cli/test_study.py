@@ -29,9 +29,8 @@ from previz.stage.build import build_stage
 from previz.studies.study import Study, study
 from previz.studies.study.pictures import frame_share, middle_steps, on_face
 from previz.studies.study.ring import Use
-from previz.studies.study.setups import BOARD_HEIGHT, BOARD_SIDE, Setups
 from previz.studies.study.run import lit_by
-from previz.studies.study.setups import pinned
+from previz.studies.study.setups import BOARD_HEIGHT, BOARD_SIDE, Setups, pinned
 
 spec = importlib.util.spec_from_file_location("sheet_numbers", Path(__file__).parents[1] / "sheet_numbers.py")
 sheet_numbers = importlib.util.module_from_spec(spec)

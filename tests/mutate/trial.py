@@ -73,29 +73,30 @@ def chosen(fault, root: Path, tests: dict[str, dict], most_s: float) -> tuple[li
     functions = concerned(fault, root, tests)
     package, stem = Path(fault.path).parts[1], Path(fault.path).stem
     beside = (f"tests/{package}/", "tests/alarms/") + (("tests/published/",) if package == "physics" else ())
-    sure = {test for test, entry in tests.items() if entry["ran"] & functions}
-    touched = {test.split("::")[0] for test in sure}
-    by_file = defaultdict(list)
-    for test in tests:
+    sure, perhaps = defaultdict(list), defaultdict(list)
+    for test, entry in tests.items():
+        if entry["ran"] & functions:
+            sure[test.split("::")[0]].append(test)
+    for test, entry in tests.items():
         path = test.split("::")[0]
-        # What a test worked out once may serve others, which then do not run it themselves.
-        if test in sure:
-            by_file[path].insert(sum(t in sure for t in by_file[path]), test)
-        elif path in touched or path.startswith(beside):
-            by_file[path].append(test)
+        # What one test worked out may serve others, which then do not run it themselves.
+        if not entry["ran"] & functions and (path in sure or path.startswith(beside)):
+            perhaps[path].append(test)
 
-    def rank(path: str) -> tuple:
-        near = path in touched and (stem in Path(path).stem or path.startswith(beside))
-        return not near, path not in touched, sum(tests[t]["s"] for t in by_file[path])
+    def in_order(found: dict[str, list[str]]) -> list[str]:
+        def rank(path: str) -> tuple:
+            near = stem in Path(path).stem or path.startswith(beside)
+            return not near, sum(tests[t]["s"] for t in found[path])
+
+        return [test for path in sorted(found, key=rank) for test in found[path]]
 
     picked, used, left = [], 0.0, 0.0
-    for path in sorted(by_file, key=rank):
-        for test in by_file[path]:
-            if used + tests[test]["s"] > most_s:
-                left += tests[test]["s"]
-            else:
-                used += tests[test]["s"]
-                picked.append(test)
+    for test in in_order(sure) + in_order(perhaps):
+        if used + tests[test]["s"] > most_s:
+            left += tests[test]["s"]
+        else:
+            used += tests[test]["s"]
+            picked.append(test)
     return picked, left
 
 

@@ -213,7 +213,7 @@ def test_rows_are_refined_as_the_whole_is(stage, tmp_path, monkeypatch):
     monkeypatch.setattr("previz.engine.render.BAND_FLOATS", 7 * 32 * 4 * BANDS)
     parts = refiner(stage, tmp_path / "parts", noise=0.12).run()
     assert {(0, 7), (7, 7), (14, 4), None} <= set(rounds)
-    assert parts.samples == whole.samples > refine.FIRST
+    assert parts.samples == whole.samples
     # Rows have the paths that they have in the whole picture, and the same random numbers.
     for one, two in zip(parts.frames.slices, whole.frames.slices, strict=True):
         assert np.allclose(one, two, rtol=1e-4, atol=1e-7)
@@ -232,6 +232,26 @@ def test_paths_go_where_the_noise_is(stage, tmp_path):
     # Past the square over which noise is averaged: ten times the noise, ten times the paths, within the limits.
     assert share[9, 2] == pytest.approx(refine.FEWEST, rel=0.2)
     assert share[9, 28] / share[9, 2] == pytest.approx(10, rel=0.2)
+
+
+def test_noise_is_judged_on_faces():
+    """The pixels of a figure near the middle of its face, and of nothing else; all where no face is seen."""
+    rows, columns = 40, 40
+    camera = SimpleNamespace(world_from_camera=np.eye(3)[:, [0, 2, 1]], position=np.zeros(3), tan_half=(0.1, 0.1))
+    index = np.full((rows, columns), 1)
+    index[:, :20] = 0
+    frames = SimpleNamespace(shape=(rows, columns), depth=np.full((rows, columns), 4.0), names=("clerk", "post"),
+                             names_index=index)
+    stage = SimpleNamespace(places={"clerk.face": np.array([-0.2, 4.0, 0.1]), "post.face": np.array([0.2, 4.0, 0])},
+                            meshes=(SimpleNamespace(name="clerk", role="figure"),
+                                    SimpleNamespace(name="post", role="set")))
+    mask, found = refine._faces(frames, stage, camera)
+    # Pixels of 2 cm at 4 m; columns grow to the right, rows down.
+    column, row = np.meshgrid((np.arange(columns) + 0.5) * 0.02 - 0.4, 0.4 - (np.arange(rows) + 0.5) * 0.02)
+    assert found
+    assert np.array_equal(mask, (np.hypot(column + 0.2, row - 0.1) < refine.FACE_RADIUS) & (index == 0))
+    mask, found = refine._faces(frames, SimpleNamespace(places={}, meshes=()), camera)
+    assert mask.all() and not found
 
 
 def test_a_time_budget_is_shared_by_pictures_and_meters():

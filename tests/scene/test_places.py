@@ -2,7 +2,7 @@
 
 import pytest
 
-from previz.scene.doubts import is_outside, opening_points
+from previz.scene.doubts import _crossings, is_outside, opening_points
 from previz.scene.room import Opening, Room
 
 
@@ -27,3 +27,14 @@ def test_what_is_outside_a_room(at, outside):
     """Behind a wall, under the floor or over a ceiling; on them is still inside."""
     assert is_outside(Room(size=(5.0, 4.0, 3.0)), at) is outside
     assert is_outside(Room(size=(5.0, 4.0, 3.0), ceiling=False), (1, 1, 9)) is False
+
+
+@pytest.mark.parametrize(("end", "ceiling", "found"), [
+    ((6, 2, 1), True, [(1, "the east wall")]), ((-0.5, 2, 1), True, [(0.5, "the west wall")]),
+    ((2, -0.2, 1), True, [(0.2, "the south wall")]), ((2, 4.3, 1), True, [(0.3, "the north wall")]),
+    ((2, 2, -0.1), True, [(0.1, "the floor")]), ((2, 2, 3.4), True, [(0.4, "the ceiling")]),
+    ((2, 2, 3.4), False, []), ((5, 4, 3), True, [])])
+def test_what_goes_through_a_wall(end, ceiling, found):
+    """How far beyond each wall a corner is; nothing is over a set that is open above."""
+    room = Room(size=(5.0, 4.0, 3.0), ceiling=ceiling)
+    assert list(_crossings(room, (2.5, 2.0, 1.5), end)) == [(pytest.approx(depth), wall) for depth, wall in found]
