@@ -1,7 +1,8 @@
 """What was worked out before, kept beside the tests that hold it: a change that nobody meant rings.
 
-It says nothing of what is right; that is for the tests against the outside world. Where a change is meant,
-`PREVIZ_KEEP=1 pytest tests/alarms tests/studies tests/cli` writes what is worked out now, to be read in the diff.
+It says nothing of what is right; that is for the tests against the outside world. Where a change is
+meant, `PREVIZ_KEEP=1 ./.do test -n 0` with the tests that rang writes what is worked out now, to be read
+in the diff.
 """
 
 import json
@@ -26,7 +27,8 @@ def kept(name):
 def keep(name, part, values):
     """Keep values as a part of what has a name."""
     whole = kept(name) | {part: values}
-    lines = ",\n".join(f'{json.dumps(k)}: {json.dumps(whole[k], separators=(",", ":"))}' for k in sorted(whole))
+    lines = ",\n".join(f'{json.dumps(k)}: {json.dumps(whole[k], separators=(",", ":"))}'
+                       for k in sorted(whole))
     (HERE / f"{name}.json").write_text("{\n" + lines + "\n}\n", encoding="utf-8")
 
 
@@ -67,24 +69,25 @@ def number(value):
 def ring(name, part, now, within):
     """Hold numbers by name against those kept; what is new besides rings nothing."""
     if KEEP:
-        return keep(name, part, now)
+        keep(name, part, now)
+        return
     before = kept(name)[part]
     off = [key for key, value in before.items() if key not in now or abs(now[key] - value) > within]
     assert not off, f"{part}: {', '.join(off)} changed; see tests/alarm.py"
-    return None
 
 
 def ring_rows(study, rows):
-    """Hold a study's rows, with the same seed of random numbers, against those kept; more rows ring nothing.
+    """Hold a study's rows, with the same random numbers, against those kept; more rows ring nothing.
 
-    Other processors round otherwise, and a path in a thousand then goes another way, or a meter a round more: a
-    row may be off by 3 %, or by its errors then and now, and one row in fifty by more.
+    Other processors round otherwise, and a path in a thousand then goes another way, or a meter a round
+    more: a row may be off by 3 %, or by its errors then and now, and one row in fifty by more.
     """
     now, named = {}, {}
     for row in rows:
         if row["quantity"] == "caution":
             continue
-        of = [f"{k}={v}" for k, v in sorted(row.items()) if k not in ("value", "standard_error", "note", "unit")]
+        of = [f"{k}={v}" for k, v in sorted(row.items())
+              if k not in ("value", "standard_error", "note", "unit")]
         key = f"{zlib.crc32('; '.join(of).encode()):08x}"
         while key in now:
             key += "+"
@@ -94,7 +97,8 @@ def ring_rows(study, rows):
         now[key] = [value, None if error is None else float(f"{error:.2g}")]
         named[key] = f"{'; '.join(of)}: {value} ± {error}"
     if KEEP:
-        return keep("rows", study, now)
+        keep("rows", study, now)
+        return
     before = kept("rows")[study]
     assert not set(before) - set(now), f"{study}: rows are gone; see tests/alarm.py"
     off = [f"{named[key]} (was {before[key][0]} ± {before[key][1]})"

@@ -158,7 +158,7 @@ def test_a_spread_is_the_standard_error_of_a_mean():
 
 
 def test_hidden_light_of_each_lamp_goes_its_own_way():
-    """As many lamps as there are ways: each adds an error of one, leaves every mean, and no two go together."""
+    """As many lamps as there are ways: each adds its error, leaves every mean, and no two go together."""
     lamps = BATCHES - 1
     batches = Batches.empty(["a"], map(str, range(lamps)), 1)
     batches.paths += 1

@@ -18,8 +18,8 @@ ROLES = np.array([[1.0, 0, 0], [0, 0, 1], [0, 1, 0]])
 
 
 def camera(name, at, axes=ROLES):
-    return Camera(name, axes, np.asarray(at, float), (0.5, 0.5 * ROWS / COLUMNS), COLUMNS / ROWS, 0.0, 1.0, 2.8, 800,
-                  1 / 48, 0.0, 5600.0, 0.0, 0.035, (0.035, 0.02))
+    return Camera(name, axes, np.asarray(at, float), (0.5, 0.5 * ROWS / COLUMNS), COLUMNS / ROWS, 0.0, 1.0,
+                  2.8, 800, 1 / 48, 0.0, 5600.0, 0.0, 0.035, (0.035, 0.02))
 
 
 def stage_of(*names, cameras=()):
@@ -33,8 +33,8 @@ def frames_of(names, index, depth=None):
     plane = np.zeros((ROWS, COLUMNS), np.float32)
     return Frames(np.zeros((0, 1, ROWS, COLUMNS), np.float32), np.zeros((0, ROWS, COLUMNS), np.float32),
                   np.zeros((3, ROWS, COLUMNS), np.float32), np.zeros((3, ROWS, COLUMNS), np.float32),
-                  plane + 99 if depth is None else depth, index, (), tuple(names), np.array([380.0, 780.0]), 1, 1, {},
-                  "ab", "1")
+                  plane + 99 if depth is None else depth, index, (), tuple(names),
+                  np.array([380.0, 780.0]), 1, 1, {}, "ab", "1")
 
 
 def test_what_takes_most_of_the_frame_comes_first():
@@ -70,7 +70,8 @@ def test_another_camera_is_seen_where_its_body_is(wall, where):
         assert found.share == pytest.approx(across * up / 4, rel=1e-6)
 
 
-@pytest.mark.parametrize(("at", "where"), [((2.25, 4.0, 0), NEAR_EDGE), ((3.2, 4.0, 0), None), ((0, -2.0, 0), None)])
+@pytest.mark.parametrize(("at", "where"), [
+    ((2.25, 4.0, 0), NEAR_EDGE), ((3.2, 4.0, 0), None), ((0, -2.0, 0), None)])
 def test_another_camera_near_the_frame(at, where):
     """A breath beside the frame counts as near it; farther off, or behind, it is none's business."""
     own, other = camera("A", (0, 0, 0)), camera("B", at)
@@ -84,7 +85,8 @@ def test_corneas_are_the_eyes_own():
     vertices, faces = shapes.ball(0.012, subdivisions=1)
     left, right = np.array([0.03, 0.0, 1.6]), np.array([-0.035, 0.01, 1.61])
     surfaces = {"iris": Surface("iris", ONES, 0 * ONES, 0.0277 * ONES, 1.0, 0.0)}
-    meshes = tuple(Mesh("clerk", "iris", vertices + at, faces[: 20 + 30 * k]) for k, at in enumerate((left, right)))
+    meshes = tuple(Mesh("clerk", "iris", vertices + at, faces[: 20 + 30 * k])
+                   for k, at in enumerate((left, right)))
     stage = Stage("one", surfaces, meshes, (), (), places={"clerk.left eye": left, "clerk.right eye": right})
     found = corneas(stage, "clerk")
     for eye, mesh, at in zip(found, meshes, (left, right), strict=True):
@@ -102,7 +104,7 @@ def test_corneas_are_the_eyes_own():
     ((1.0, 2.0, 1.5), 0.8), ((1.0, 2.0, 0.7), 0.0), ((1.9, 2.0, 1.5), 0.0), ((1.0, 3.1, 1.5), 0.0),
     ((0.4, 2.0, 1.5), 0.0), ((1.0, 0.9, 1.5), 0.0), ((1.3, 2.8, 1.5), 1.2)])
 def test_a_stand_ends_on_what_is_under_it(at, height):
-    """The top of the piece that a point is over, the higher of two, or the floor; no figure, and nothing above."""
+    """The top of the piece that a point is over, of two the higher, or the floor; no figure's."""
     meshes = (Mesh("desk", "grey", *shapes.box((0.5, 1.0, 0), (1.5, 3.0, 0.8))),
               Mesh("case", "grey", *shapes.box((1.2, 2.6, 0.8), (1.5, 3.0, 1.2))),
               Mesh("clerk", "grey", *shapes.box((0.5, 1.0, 0), (1.5, 3.0, 1.4)), role="figure"))

@@ -273,8 +273,8 @@ def test_a_lamp_is_not_written_while_another_writes(tmp_path):
 def test_more_of_a_lamp_takes_the_place_of_less(tmp_path):
     """What has more samples stays, whoever writes last; as much again, and more, is written."""
     def put(samples, level):
-        gathered = Gathered(np.full((2, 3, 4), level, np.float32), np.zeros((3, 4), np.float32), samples, 2, 2,
-                            2.0, samples)
+        gathered = Gathered(np.full((2, 3, 4), level, np.float32), np.zeros((3, 4), np.float32), samples, 2,
+                            2, 2.0, samples)
         write_lamp(tmp_path, gathered, samples, {"level": level})
         return read_lamp(tmp_path).note["level"]
 

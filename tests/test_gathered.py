@@ -1,4 +1,4 @@
-"""What passes have gathered: their stated variance is that of the mean, also where pixels had uneven paths."""
+"""What passes have gathered: their stated variance is that of the mean, also where paths were uneven."""
 
 import numpy as np
 import pytest
@@ -43,8 +43,8 @@ def test_one_pass_knows_no_variance():
 
 
 def gathered(**changes):
-    known = {"slices": np.zeros((3, 2, 2), np.float32), "scatter": np.zeros((2, 2), np.float32), "weight": 8.0,
-             "passes": 2, "next_pass": 2, "inverse": 2.0, "spread": 8.0}
+    known = {"slices": np.zeros((3, 2, 2), np.float32), "scatter": np.zeros((2, 2), np.float32),
+             "weight": 8.0, "passes": 2, "next_pass": 2, "inverse": 2.0, "spread": 8.0}
     return Gathered(**known | changes)
 
 

@@ -40,7 +40,8 @@ def test_alarm_picture(built):
     """Every lamp's part of a picture, and what the picture shows."""
     backend.start()
     stage = built("everything")
-    job = CameraJob(open_stage(stage, BANDS), stage, stage.cameras[0], WIDTH, HEIGHT, Sampling(8, 2, 1, Limits()))
+    job = CameraJob(open_stage(stage, BANDS), stage, stage.cameras[0], WIDTH, HEIGHT,
+                    Sampling(8, 2, 1, Limits()))
     while not job.finished:
         job.step()
     light = luminance_weights(BANDS)
@@ -50,5 +51,6 @@ def test_alarm_picture(built):
         now[lamp.name] = [*blocks(np.einsum("brc,b->rc", gathered.slices, light))]
     rings("picture", now)
     planes = job.planes()
-    rings("planes", {name: blocks(np.nan_to_num(np.atleast_3d(plane.T).T.astype(float).sum(axis=0), posinf=99.0))
-                     for name, plane in planes.items() if isinstance(plane, np.ndarray)})
+    flat = {name: np.atleast_3d(plane.T).T.astype(float).sum(axis=0) for name, plane in planes.items()
+            if isinstance(plane, np.ndarray)}
+    rings("planes", {name: blocks(np.nan_to_num(plane, posinf=99.0)) for name, plane in flat.items()})

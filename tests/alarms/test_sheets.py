@@ -18,7 +18,7 @@ WIDTH, ACROSS, UP = 1000, 12, 16
 
 
 def numbers_of(canvas):
-    """Words in their order, where they begin and how large they are, and how bright each part of the paper is."""
+    """Words in their order, where they begin, how large they are, how bright each part of the paper is."""
     lines, (width, height) = canvas._lines, canvas.size
     weights = alarm.weights(len(lines))
     places = np.array([line.at for line in lines]) / width

@@ -6,7 +6,8 @@ import pytest
 from previz.physics.materials import MATERIALS
 from previz.stage.surfaces import library_surface
 
-PARTS = ("meshes", "lamps", "emitters", "panes", "guides", "cameras", "probes", "patches", "heads", "rig", "grip")
+PARTS = ("meshes", "lamps", "emitters", "panes", "guides", "cameras", "probes", "patches", "heads", "rig",
+         "grip")
 ON_CLOTH = ("chest", "back", "hips", "knee")
 
 

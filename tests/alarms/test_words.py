@@ -26,5 +26,6 @@ def test_alarm_vocabulary(section):
 
 def test_alarm_kinds():
     """A lamp is held, burns, hangs and is filled in as one of its kind was."""
-    now = {kind: alarm.number([getattr(cls, name, None) for name in OF_A_KIND]) for kind, cls in LIGHTS.items()}
+    now = {kind: alarm.number([getattr(cls, name, None) for name in OF_A_KIND])
+           for kind, cls in LIGHTS.items()}
     alarm.ring("words", "kinds", now, 1e-5)

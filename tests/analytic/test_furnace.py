@@ -135,10 +135,10 @@ def test_white_lobes_vanish(tiny):
 
 
 def test_what_is_sampled_both_ways_is_counted_once(tiny):
-    """With no other lamp, half of the light is found at the lamp and half along the lobes: it adds up to all.
+    """With no other lamp, light is found at the lamp and along the lobes: all of it, once.
 
-    Behind a varnish each lobe's share of the rays is in the weights of both; a slip in one shows as light that
-    is counted twice, or not at all.
+    Behind a varnish each lobe's share of the rays is in the weights of both; a slip in one shows as light
+    that is counted twice, or not at all.
     """
     surfaces = [white_surface(name) for name in BOTH_WAYS]
     albedo, error = furnace(tiny, surfaces, 1000, others=0)

@@ -122,11 +122,11 @@ class Rendered:
 
 @pytest.mark.parametrize("tan_half", [0.2, 2.0])
 def test_a_veil_is_what_the_air_adds(tan_half, monkeypatch):
-    """Beer's law along each line of sight leaves what the air glows, over mid grey, however wide the lens is."""
+    """Beer's law along each line of sight leaves what the air glows, over mid grey, by any lens."""
     monkeypatch.setattr(veil, "StageJob", Rendered)
     monkeypatch.setattr(veil, "mix_xyz", lambda frames, lamps: np.stack([frames.light] * 3))
-    camera = Camera("A", np.eye(3)[:, [0, 2, 1]], np.zeros(3), (tan_half, tan_half), 1.0, 0.0, 1.0, 2.8, 800, 1 / 48,
-                    0.0, 5600.0, 0.0, 0.03, (0.02, 0.02))
+    camera = Camera("A", np.eye(3)[:, [0, 2, 1]], np.zeros(3), (tan_half, tan_half), 1.0, 0.0, 1.0, 2.8,
+                    800, 1 / 48, 0.0, 5600.0, 0.0, 0.03, (0.02, 0.02))
     air = Haze(Rendered.density, np.ones(81), 0.0, 0.0, 0.0, np.full(3, -1e3), np.full(3, 1e3))
     stage = Stage("yard", {}, (), (), (), haze=air)
     order = Order(16, 16, Sampling(1, 1, 1), 1, "processor", None)

@@ -223,7 +223,7 @@ def test_targets_become_points(folder):
 
 @pytest.mark.parametrize("side", [-1, 1])
 def test_a_board_stands_across_from_the_lamp(side):
-    """At the heights and bearings that are stated, on the other side of the face; the scene's own where it has one."""
+    """At the stated height and bearing, on the other side of the face; the scene's own where it has one."""
     head = SimpleNamespace(nose=np.array([1.0, 2.0, 1.6]), ahead=np.array([0.6, 0.8, 0.3]))
     left = np.array([-0.8, 0.6, 0.0])
     lamp = SimpleNamespace(at=tuple(head.nose + 2 * head.ahead + side * left))

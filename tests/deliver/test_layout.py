@@ -85,7 +85,7 @@ def test_rows_of_a_plate_are_as_wide_as_the_plate():
 
 
 def test_one_name_in_a_row_makes_room_for_all():
-    """A row of which one plate has a name is as high as one of named plates, and pictures stand level in it."""
+    """A row of which one plate has a name is as high as one of named plates; pictures stand level."""
     setting = Setting(1100)
     named, bare = plates(1, name="bounce"), plates(1)
     one, both, none = (plate_rows(setting, row, 2)[0] for row in (named + bare, named * 2, bare * 2))

@@ -1,10 +1,8 @@
 """Put small faults into copies of the package, one at a time, and see which of them the tests notice.
 
-    python -m tests.mutate --measure                  which test runs what, once (as long as all tests)
-    python -m tests.mutate --count 180 --seed 3       draw faults and try them
-    python -m tests.mutate --list                     only show them
-    python -m tests.mutate --by-hand                  those of tests/mutate/by_hand.txt
-    python -m tests.mutate --again REPORT             those that an earlier run did not notice
+`--measure` comes first, once: it runs all tests and notes which of them runs what. Then faults are drawn
+(`--seed`, `--count`), those of `by_hand.txt` taken (`--by-hand`), or those that an earlier run did not notice
+(`--again REPORT`); `--list` only shows them.
 """
 
 from __future__ import annotations
@@ -88,7 +86,7 @@ def _placed(row: dict) -> faults.Fault:
 
 
 def by_hand(text: str) -> list[faults.Fault]:
-    """Return faults that are written down: a line `path`, lines `- old`, lines `+ new`; blank lines between."""
+    """Return faults that are written down: a line with the path, lines `- old`, lines `+ new`."""
     found = []
     told = "\n".join(line for line in text.splitlines() if not line.startswith("#"))
     for block in filter(None, (b.strip("\n") for b in told.split("\n\n"))):

@@ -1,7 +1,7 @@
-"""Small faults, drawn from the syntax trees of the package: one at a time, as a slip of the hand would make them.
+"""Small faults, drawn from the syntax trees of the package: one at a time, as a slip of the hand makes them.
 
-A fault replaces one piece of a file's text. Words of messages, docstrings, annotations and decorators are left
-alone, as is what raises: no reading or picture depends on them.
+A fault replaces one piece of a file's text. Words of messages, docstrings, annotations and decorators are
+left alone: no reading or picture depends on them.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ STRATA = {
 LEFT_OUT = re.compile(r"bake_|figures/recipes|checks/benches/|engine/benchmark|/__main__")
 """What bakes the data that come with the package, and what only says how fast something is."""
 
-SWAPPED = {"min": "max", "minimum": "maximum", "floor": "ceil", "any": "all", "sin": "cos", "argmin": "argmax",
-           "nanmin": "nanmax", "first": "last"}
+SWAPPED = {"min": "max", "minimum": "maximum", "floor": "ceil", "any": "all", "sin": "cos",
+           "argmin": "argmax", "nanmin": "nanmax"}
 SWAPPED |= {b: a for a, b in SWAPPED.items()}
 OPERATORS = {ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.FloorDiv: ast.Div,
              ast.Mod: ast.Mult, ast.Pow: ast.Mult}
@@ -31,8 +31,9 @@ COMPARISONS = {ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "
                ast.Is: "is not", ast.IsNot: "is", ast.In: "not in", ast.NotIn: "in"}
 WRITTEN = {ast.Is: "is", ast.IsNot: "is not", ast.In: "in", ast.NotIn: "not in", ast.Lt: "<", ast.LtE: "<=",
            ast.Gt: ">", ast.GtE: ">=", ast.Eq: "==", ast.NotEq: "!="}
-DEFAULTS = {"bool": "True", "float": "0.0", "int": "0", "list": "[]", "dict": "{}", "tuple": "()", "str": '""'}
-TOLD = re.compile(r"Error$|Problem$|Exit$|Exception$|^(warn|echo|secho|say|tell|progress|debug|info|replace_all)$")
+DEFAULTS = {"bool": "True", "float": "0.0", "int": "0", "list": "[]", "dict": "{}", "tuple": "()",
+            "str": '""'}
+TOLD = re.compile(r"Error$|Problem$|Exit$|Exception$|^(warn|echo|secho|progress|debug|info)$")
 """Calls whose words are told to someone."""
 
 
@@ -260,7 +261,7 @@ class _Finder(ast.NodeVisitor):
 
     def visit_Subscript(self, node):  # noqa: N802
         self.visit(node.value)
-        self.visit(node.slice) if not isinstance(node.slice, ast.Constant) else self.visit_Constant(node.slice)
+        self.visit(node.slice)
 
 
 def _name(node: ast.AST) -> str:

@@ -128,8 +128,8 @@ def tried(fault, root: Path, tests: dict[str, dict], *, most_s: float, core: int
 
 
 def _run(copy: Path, picked: list[str], usual: float, left: float, core: int | None) -> Outcome:
-    around = dict(os.environ, PYTHONPATH=str(copy), TMPDIR=str(copy.parent / "tmp"), PYTHONDONTWRITEBYTECODE="1",
-                  MUTATE_ORDER=str(copy.parent / "order.json"), COLUMNS="300")
+    around = dict(os.environ, PYTHONPATH=str(copy), TMPDIR=str(copy.parent / "tmp"),
+                  PYTHONDONTWRITEBYTECODE="1", MUTATE_ORDER=str(copy.parent / "order.json"), COLUMNS="300")
     # Arguments are limited in length, so the plugin picks the tests out of their files.
     paths = list(dict.fromkeys(test.split("::")[0] for test in picked))
     command = [sys.executable, "-m", "pytest", "-x", "-q", "--no-header", "--tb=line", "-p", "no:xdist",

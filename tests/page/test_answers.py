@@ -205,7 +205,8 @@ def test_alarm_answers(desk):
     alarm.ring("words", "page", now, 1e-4)
     now = {}
     for path in ("still.png", "map.png", "difference.png"):
-        found = picture(ask(desk, path, option="late", camera="B", than='{"lamps": {"key": {"level": 0.1}}}', quick=1))
+        than = '{"lamps": {"key": {"level": 0.1}}}'
+        found = picture(ask(desk, path, option="late", camera="B", than=than, quick=1))
         # The denoiser's last bits, and with them a level in a few pixels, are another on other processors.
         now[path] = round(float(np.mean(alarm.weights(found.size) * found.ravel())) / 10, 3)
     alarm.ring("words", "page's pictures", now, 5e-3)

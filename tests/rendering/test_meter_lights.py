@@ -1,4 +1,4 @@
-"""What meters keep of single lamps, put to others that had more or fewer paths: readings stay what they were."""
+"""What meters keep of single lamps, put to others of more or fewer paths: readings stay what they were."""
 
 import numpy as np
 import pytest
@@ -33,7 +33,7 @@ def same_readings(batches, meter, lamp, others, other_meter, other_lamp):
 
 
 def test_lamps_of_unequal_paths_are_put_together():
-    """Each lamp's batches have the mean, support and hidden light that they had, with the fewest paths of all."""
+    """Each lamp's batches have the mean, support and hidden light that they had, on the fewest paths."""
     few, many = gathered(["fill", "key"], 10, 3, 1), gathered(["bulb"], 10, 9, 2)
     meter = Batches.empty(["door", "desk"], ["key", "bulb", "fill"], BANDS)
     put(meter, 1, {"fill": _light(few, 0, 0), "key": _light(few, 0, 1), "bulb": _light(many, 0, 0)})
@@ -45,7 +45,7 @@ def test_lamps_of_unequal_paths_are_put_together():
 
 
 def test_lamps_gathered_alone_are_put_to_the_rest():
-    """What was run alone with four times the paths reads the same beside the others, which stay as they are."""
+    """What was run alone with four times the paths reads the same beside the others; these stay."""
     meter = gathered(["key", "bulb"], 10, 2, 3, meters=2)
     before = meter.some([0, 1])
     alone = gathered(["bulb"], 40, 2, 4, meters=3)

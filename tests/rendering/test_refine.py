@@ -229,7 +229,7 @@ def test_paths_go_where_the_noise_is(stage, tmp_path):
     frames = SimpleNamespace(lights=("key",))
     share, needed = run._paths(refine.Round(frames, 0.1, False, 4.0))
     assert share.mean() == pytest.approx(1.0, abs=0.02) and needed == {"key"}
-    # Past the square over which noise is averaged: ten times the noise, ten times the paths, within the limits.
+    # Past the square over which noise is averaged: ten times the noise, ten times the paths.
     assert share[9, 2] == pytest.approx(refine.FEWEST, rel=0.2)
     assert share[9, 28] / share[9, 2] == pytest.approx(10, rel=0.2)
 
@@ -237,17 +237,20 @@ def test_paths_go_where_the_noise_is(stage, tmp_path):
 def test_noise_is_judged_on_faces():
     """The pixels of a figure near the middle of its face, and of nothing else; all where no face is seen."""
     rows, columns = 40, 40
-    camera = SimpleNamespace(world_from_camera=np.eye(3)[:, [0, 2, 1]], position=np.zeros(3), tan_half=(0.1, 0.1))
+    camera = SimpleNamespace(world_from_camera=np.eye(3)[:, [0, 2, 1]], position=np.zeros(3),
+                             tan_half=(0.1, 0.1))
     index = np.full((rows, columns), 1)
     index[:, :20] = 0
-    frames = SimpleNamespace(shape=(rows, columns), depth=np.full((rows, columns), 4.0), names=("clerk", "post"),
-                             names_index=index)
-    stage = SimpleNamespace(places={"clerk.face": np.array([-0.2, 4.0, 0.1]), "post.face": np.array([0.2, 4.0, 0])},
+    frames = SimpleNamespace(shape=(rows, columns), depth=np.full((rows, columns), 4.0),
+                             names=("clerk", "post"), names_index=index)
+    places = {"clerk.face": np.array([-0.2, 4.0, 0.1]), "post.face": np.array([0.2, 4.0, 0])}
+    stage = SimpleNamespace(places=places,
                             meshes=(SimpleNamespace(name="clerk", role="figure"),
                                     SimpleNamespace(name="post", role="set")))
     mask, found = refine._faces(frames, stage, camera)
     # Pixels of 2 cm at 4 m; columns grow to the right, rows down.
-    column, row = np.meshgrid((np.arange(columns) + 0.5) * 0.02 - 0.4, 0.4 - (np.arange(rows) + 0.5) * 0.02)
+    middles = (np.arange(columns) + 0.5) * 0.02 - 0.4
+    column, row = np.meshgrid(middles, -middles)
     assert found
     assert np.array_equal(mask, (np.hypot(column + 0.2, row - 0.1) < refine.FACE_RADIUS) & (index == 0))
     mask, found = refine._faces(frames, SimpleNamespace(places={}, meshes=()), camera)

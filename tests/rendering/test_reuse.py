@@ -337,7 +337,8 @@ def test_a_picture_is_put_together_by_one_at_a_time(office):
     assert found[0] is not None and (job.frame_folder(camera) / META_NAME).exists()
 
 
-NOTE = {"seen": "s", "camera": "A", "things": {"desk": "d"}, "air": "a", "own": ["b", "l"], "bodies": {"key": "k"},
+NOTE = {"seen": "s", "camera": "A", "things": {"desk": "d"}, "air": "a", "own": ["b", "l"],
+        "bodies": {"key": "k"},
         "settings": {"size": [64, 36], "bands": 8, "seed": 1, "version": "1", "depths": [4]}}
 
 

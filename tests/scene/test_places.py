@@ -37,4 +37,5 @@ def test_what_is_outside_a_room(at, outside):
 def test_what_goes_through_a_wall(end, ceiling, found):
     """How far beyond each wall a corner is; nothing is over a set that is open above."""
     room = Room(size=(5.0, 4.0, 3.0), ceiling=ceiling)
-    assert list(_crossings(room, (2.5, 2.0, 1.5), end)) == [(pytest.approx(depth), wall) for depth, wall in found]
+    assert list(_crossings(room, (2.5, 2.0, 1.5), end)) == [
+        (pytest.approx(depth), wall) for depth, wall in found]

@@ -219,7 +219,7 @@ def test_large_triangles_are_split_and_nothing_is_lost():
 
 
 def test_texels_lie_as_texture_coordinates_say():
-    """v goes up, so that the first row is the upper one; the picture repeats in both directions."""
+    """The first row is the upper one, as v goes up; the picture repeats in both directions."""
     picture = np.arange(6.0).reshape(2, 3, 1)
     uv = np.array([[0.1, 0.9], [0.5, 0.9], [0.9, 0.9], [0.1, 0.1], [0.5, 0.1], [0.9, 0.1]])
     for shift in ((0, 0), (1, 0), (0, -2), (-3, 5)):

@@ -160,8 +160,8 @@ def test_every_number_of_a_comparison_is_a_row(compared, tmp_path):
 def test_scopes_are_one_file_a_picture(compared, tmp_path, monkeypatch):
     """Each option by each camera, under a name of its own and with its own settings."""
     written = []
-    monkeypatch.setattr("previz.studies.compare.write_scopes", lambda path, picture, settings, **words: written.append(
-        (path, picture, settings)))
+    monkeypatch.setattr("previz.studies.compare.write_scopes",
+                        lambda path, picture, settings, **words: written.append((path, picture, settings)))
     paths = compared.scopes(tmp_path)
     assert [path for path, *_ in written] == paths and len(set(paths)) == len(compared.cells) == 4
     assert [(picture, settings) for _, picture, settings in written] == [
