@@ -8,7 +8,8 @@ from previz.stage.surfaces import library_surface
 
 PARTS = ("meshes", "lamps", "emitters", "panes", "guides", "cameras", "probes", "patches", "heads", "rig",
          "grip")
-ON_CLOTH = ("chest", "back", "hips", "knee")
+ON_CLOTH = {("Signal cabin, last light", "places"), ("Signal cabin, last light", "emitters desk helper")}
+"""A chest lies where its cloth does, and what is aimed at it turns with it."""
 
 
 def numbers_of(stage):
@@ -21,11 +22,8 @@ def numbers_of(stage):
             found[f"{name} #{count}" if count else name] = alarm.number(each)
     for name, surface in stage.surfaces.items():
         found[f"surface {name}"] = alarm.number(surface)
-    # A chest lies where its cloth does, and what is aimed at it turns with it.
-    places = {name: place for name, place in stage.places.items() if not name.endswith(ON_CLOTH)}
-    found.pop("emitters desk helper", None)
-    return found | {"places": alarm.number(places)} | {
-        part: alarm.number(getattr(stage, part)) for part in ("sun", "sky", "haze")}
+    found |= {part: alarm.number(getattr(stage, part)) for part in ("sun", "sky", "haze", "places")}
+    return {name: value for name, value in found.items() if (stage.title, name) not in ON_CLOTH}
 
 
 @pytest.mark.parametrize("name", ["signal-cabin", "everything"])
