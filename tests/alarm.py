@@ -67,12 +67,16 @@ def number(value):
 
 
 def ring(name, part, now, within):
-    """Hold numbers by name against those kept; what is new besides rings nothing."""
+    """Hold numbers by name against those kept; what is new besides rings nothing.
+
+    `within` is a number, or a function of the name that gives one.
+    """
     if KEEP:
         keep(name, part, now)
         return
     before = kept(name)[part]
-    off = [key for key, value in before.items() if key not in now or abs(now[key] - value) > within]
+    off = [key for key, value in before.items()
+           if key not in now or abs(now[key] - value) > (within(key) if callable(within) else within)]
     assert not off, f"{part}: {', '.join(off)} changed; see tests/alarm.py"
 
 

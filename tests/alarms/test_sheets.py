@@ -38,4 +38,4 @@ def numbers_of(canvas):
 def test_alarm_sheet(name):
     """A sheet of the same numbers is the same sheet, to a thousandth of its width."""
     setting = Setting(WIDTH)
-    alarm.ring("sheets", name, numbers_of(drawn(SHEETS[name](setting), setting)), 1e-4)
+    alarm.ring("sheets", name, numbers_of(drawn(SHEETS[name](setting), setting)), 2e-5)

@@ -85,10 +85,11 @@ def test_what_a_side_lacks_is_compared_with_nothing():
         return Side("one", SimpleNamespace(face=face, key=key, settings=settings, background=None))
 
     whole, bare = side(key, 4300.0), side(None, None)
-    for one, two in ((whole, bare), (bare, whole), (bare, bare)):
+    nobody = Side("two", SimpleNamespace(face=None, key=None, settings=settings, background=None))
+    for one, two in ((whole, bare), (bare, whole), (bare, bare), (whole, nobody), (nobody, whole)):
         found = differences(one, two)
         assert [found[name] for name in ("direction", "softness", "mired", "duv")] == [None] * 4
-        assert found["face"] == found["ratio"] == 0
+        assert found["face"] == found["ratio"] == (None if nobody in (one, two) else 0)
     found = differences(whole, side(key, 4600.0))
     assert (found["softness"], found["duv"]) == (0, 0)
     # A million over each temperature, 1e6 (1 / 4600 - 1 / 4300): cooler by 15.2 mired.

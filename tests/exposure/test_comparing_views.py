@@ -129,8 +129,10 @@ def test_what_is_dim_beside_the_bright_does_not_widen_it():
     """A hot middle that gives most of the light sets the level; what is under a part of that is no source."""
     tan = 0.4
     _, omega = pinhole_rays(96, 96, np.eye(3), (tan, tan))
-    lit = np.full((96, 96), 1.0)
-    lit[36:60, 36:60] = 1000.0
+    lit = np.zeros((96, 96))
+    # Two fifths of the light are of the wide part, three fifths of the hot one.
+    lit[12:84, 12:84] = 100.0
+    lit[36:60, 36:60] = 1100.0
     found = extent_of(lit, omega, (tan, tan))
     # 24 of 96 pixels about the middle, each way.
     assert found.across == found.up == pytest.approx(2 * np.degrees(np.arctan(0.1)), rel=1e-6)
