@@ -24,10 +24,11 @@ def told(value: int = 3) -> bool:
 '''
 
 EXPECTED = {
-    ("constant", "2.0", "2.2"), ("constant", "3", "4"), ("with", "with lock", "if True"), ("bound", "<", "<="),
+    ("constant", "2.0", "2.2"), ("constant", "3", "4"), ("with", "with lock", "if True"),
+    ("bound", "<", "<="),
     ("logic", "and", "or"), ("logic", "not value", "(value)"), ("bound", "==", "!="),
-    ("swap", "max", "min"), ("sign", "-value", "(value)"), ("item", "LIMIT, ", ""), ("keyword", ", axis=0", ""),
-    ("axis", "0", "1"),
+    ("swap", "max", "min"), ("sign", "-value", "(value)"), ("item", "LIMIT, ", ""),
+    ("keyword", ", axis=0", ""), ("axis", "0", "1"),
     ("statement", 'raise ValueError(f"{value + 1} is " + "too much")', "pass"),
     ("condition", "value < LIMIT and not value", "True"), ("item", "1, ", ""),
 }
