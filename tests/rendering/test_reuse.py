@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from previz.engine import backend
+from previz.engine.influence import _tiles
 from previz.engine.render import CameraJob, Sampling, luminance_weights
 from previz.frames.lamp_files import LAMP_NAME
 from previz.frames.lock import only_writer
@@ -358,6 +359,16 @@ def test_each_change_is_told_by_itself(change, said):
     """Of two notes that differ in one thing, that one is named; of two alike, nothing."""
     then = NOTE | {key: NOTE[key] | value if key == "settings" else value for key, value in change.items()}
     assert why._differences(NOTE, then) == said
+
+
+def test_tiles_are_means_of_whole_squares():
+    """Copy by copy and lamp by lamp; what is left over at the right and below is in none."""
+    paths = np.arange(2 * 7 * 8 * 2, dtype=float).reshape(2, 7, 8, 2)
+    tiles = _tiles(paths, 3)
+    assert tiles.shape == (2, 4, 2)
+    for copy, tile, lamp in np.ndindex(tiles.shape):
+        row, column = 3 * (tile // 2), 3 * (tile % 2)
+        assert tiles[copy, tile, lamp] == paths[copy, row:row + 3, column:column + 3, lamp].mean()
 
 
 def test_what_is_gone_meanwhile_is_not_marked(tmp_path):
