@@ -4,7 +4,15 @@ import numpy as np
 import pytest
 
 from previz.exposure.trust import ON_FEW, doubts, not_reached
-from previz.frames.batches import BATCHES, LEAST_SUPPORT, Batches, read_meter, write_meter
+from previz.frames.batches import (
+    BATCHES,
+    LEAST_SUPPORT,
+    NO_MATTER,
+    Batches,
+    read_meter,
+    spread_of,
+    write_meter,
+)
 from previz.frames.records import Short
 
 THREADS = 4
@@ -98,6 +106,32 @@ def test_hidden_light_is_a_standard_error():
     assert not batches.missed(weights, 1.0)[0]
 
 
+def test_hidden_light_of_several_lamps_adds_as_errors_do():
+    """3 and 4 are 5: more than what matters up to there, and less above."""
+    batches = Batches.empty(["a"], ["one", "two"], 1)
+    batches.add(np.array([0]), np.full((1, CELLS, 2, 2, 1), 25.0), THREADS, EYE)
+    batches.paths += THREADS
+    batches.hidden[0] = 3.0, 2.0
+    weights = np.array([[1.0], [2.0]])
+    whole = batches.mixed(weights, found=True).mean()
+    assert batches.missed(weights, 4.9 / (NO_MATTER * whole))[0]
+    assert not batches.missed(weights, 5.1 / (NO_MATTER * whole))[0]
+    assert not batches.missed(weights, 4.9 / (NO_MATTER * whole), others=whole)[0]
+
+
+def test_what_is_hidden_is_not_judged_twice():
+    """An error on a handful counts by itself; light that may be missed is judged by itself, too."""
+    cells = np.zeros((1, 1, CELLS))
+    cells[0, 0, [1, 70, 200]] = 10.0
+    batches = runs(cells, base=1.0)
+    mean, error = (each[0] for each in stated(batches))
+    batches.hidden[0] = error
+    assert not batches.on_few(WHOLE, 1.1 * error / (NO_MATTER * mean))[0]
+    assert batches.on_few(WHOLE, 0.9 * error / (NO_MATTER * mean))[0]
+    batches.hidden[0] = 0.0
+    assert batches.on_few(WHOLE, 0.9 * error / (NO_MATTER * mean))[0]
+
+
 def test_no_light_stands_on_nothing():
     """A meter in the dark has no error, however it is read."""
     batches = runs(np.zeros((1, 1, CELLS)))
@@ -114,6 +148,61 @@ def test_moments_are_kept_in_the_file(tmp_path):
     assert np.array_equal(again.support, batches.support)
     np.savez(tmp_path / "old.npz", sums=batches.sums[0], paths=48, rounds=3, note=np.array("{}"))
     assert not read_meter(tmp_path / "old.npz", again, 0)
+
+
+def test_a_spread_is_the_standard_error_of_a_mean():
+    """1, 2 … n have the variance n (n + 1) / 12 and the mean (n + 1) / 2; nothing over nothing is none."""
+    n = BATCHES
+    ramp = np.stack([np.arange(1, n + 1.0), np.zeros(n)])
+    assert spread_of(ramp) == pytest.approx([np.sqrt(n * (n + 1) / 12 / n) / ((n + 1) / 2), 0], rel=1e-12)
+
+
+def test_hidden_light_of_each_lamp_goes_its_own_way():
+    """As many lamps as there are ways: each adds its error, leaves every mean, and no two go together."""
+    lamps = BATCHES - 1
+    batches = Batches.empty(["a"], map(str, range(lamps)), 1)
+    batches.paths += 1
+    batches.hidden[0] = np.arange(1.0, lamps + 1)
+    each = (batches.means - batches.found)[0, :, :, 1, 0]
+    assert each.mean(axis=0) == pytest.approx(np.zeros(lamps), abs=1e-12)
+    assert each.std(axis=0, ddof=1) / np.sqrt(BATCHES) == pytest.approx(batches.hidden[0], rel=1e-12)
+    together = each.T @ each
+    assert together == pytest.approx(np.diag(np.diag(together)), abs=1e-6)
+
+
+def test_a_reading_stands_on_what_its_lamps_stand_on():
+    """A lamp that gives all the spread gives the number; two alike give it together as each alone."""
+    cells = np.zeros((2, 1, CELLS))
+    cells[0, 0, :4], cells[1, 0, 8:72] = 1.0, 1.0
+    alone = runs(cells)
+    batches = Batches.empty(["a"], ["one", "two"], 1)
+    light = np.zeros((1, CELLS, 2, 2, 1))
+    light[0, :, 0, 0, 0], light[0, :, 1, 1, 0] = cells[0, 0], cells[1, 0]
+    batches.add(np.array([0]), light, THREADS, EYE)
+    batches.paths += 10
+    assert batches.stands_on(np.array([[1.0], [0.0]])) == pytest.approx(alone.support[0])
+    assert batches.stands_on(np.array([[0.0], [1.0]])) == pytest.approx(alone.support[1])
+    parts = batches.parts(np.array([[3.0], [1.0]]))[0]
+    share = parts / parts.sum()
+    expected = (share[0] / np.sqrt(alone.support[0, 0]) + share[1] / np.sqrt(alone.support[1, 0])) ** -2
+    assert batches.stands_on(np.array([[3.0], [1.0]])) == pytest.approx(expected)
+    assert parts[0] == pytest.approx(9 * batches.parts(np.ones((2, 1)))[0, 0])
+    assert np.isinf(batches.stands_on(np.zeros((2, 1)))[0])
+
+
+def test_a_file_that_holds_no_reading_is_none(tmp_path):
+    """Without paths, with what is no number or of another size: nothing is taken from it."""
+    again = runs(np.random.default_rng(2).exponential(1.0, (1, 3, CELLS)))
+    before = again.some([0])
+    empty, wild = Batches.empty(("0",), ("lamp",), 1), runs(np.ones((1, 1, CELLS)))
+    wild.sums[0, 0] = np.nan
+    two = Batches.empty(("0",), ("lamp", "other"), 1)
+    two.paths += 1
+    for number, batches in enumerate((empty, wild, two)):
+        write_meter(tmp_path / f"{number}.npz", batches, 0)
+        assert read_meter(tmp_path / f"{number}.npz", again, 0) is False
+        assert np.array_equal(again.sums, before.sums) and np.array_equal(again.paths, before.paths)
+    assert np.all(np.isinf(empty.relative_error(WHOLE)))
 
 
 def test_words_of_what_is_not_reached():

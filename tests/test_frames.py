@@ -1,5 +1,6 @@
 import json
 import os
+import threading
 import zlib
 
 import numpy as np
@@ -7,6 +8,9 @@ import pytest
 
 from previz import frames as fr
 from previz.frames import arrays, store, whole
+from previz.frames.gathered import Gathered
+from previz.frames.lamp_files import LAMP_NAME, read_lamp, write_lamp
+from previz.frames.lock import only_writer
 
 ROWS, COLUMNS, BANDS = 6, 8, 4
 
@@ -77,6 +81,13 @@ def test_a_scene_without_lamps_is_kept(tmp_path):
     frames = make(lights=())
     fr.write(tmp_path, frames)
     assert fr.read(tmp_path).slices.shape == (0, BANDS, ROWS, COLUMNS)
+
+
+def test_slices_are_given_as_the_numbers_that_are_wanted():
+    """As they are kept, or as doubles, whether there are lamps or none."""
+    some = fr.LampSlices([np.full((1, 2, 3), 0.1, np.float32)])
+    for slices in (some, fr.LampSlices([], (1, 2, 3))):
+        assert np.asarray(slices).dtype == np.float32 and np.asarray(slices, dtype=float).dtype == np.float64
 
 
 def test_slices_of_no_lamps_have_a_shape():
@@ -220,6 +231,56 @@ def test_foreign_notes_are_refused(tmp_path, text, words):
         fr.read(tmp_path)
 
 
+def test_a_note_with_what_is_no_number_is_refused(tmp_path):
+    """JSON of other programs has NaN; a note with one is harmed, and no reason to stop."""
+    fr.write(tmp_path, make())
+    path = tmp_path / store.META_NAME
+    path.write_text(path.read_text().replace('"samples": 64', '"samples": NaN'))
+    with pytest.raises(fr.FramesError, match="cannot be read"):
+        fr.read(tmp_path)
+
+
+def test_one_writer_keeps_the_next_one_waiting(tmp_path):
+    """A folder that is being written to is written to by nobody else, until that is done."""
+    entered, go_on = threading.Event(), threading.Event()
+
+    def second():
+        go_on.wait()
+        with only_writer(tmp_path):
+            entered.set()
+
+    waiting = threading.Thread(target=second)
+    waiting.start()
+    with only_writer(tmp_path):
+        go_on.set()
+        assert not entered.wait(0.1)
+    waiting.join(10)
+    assert entered.is_set()
+
+
+def test_a_lamp_is_not_written_while_another_writes(tmp_path):
+    """Whoever holds the folder is waited for, whatever is to be written there."""
+    lamp = Gathered(np.ones((2, 3, 4), np.float32), np.zeros((3, 4), np.float32), 8, 2, 2, 2.0, 8.0)
+    writing = threading.Thread(target=lambda: write_lamp(tmp_path, lamp, 8, {}))
+    with only_writer(tmp_path):
+        writing.start()
+        writing.join(0.1)
+        assert writing.is_alive() and not (tmp_path / LAMP_NAME).exists()
+    writing.join(10)
+    assert read_lamp(tmp_path).samples == 8
+
+
+def test_more_of_a_lamp_takes_the_place_of_less(tmp_path):
+    """What has more samples stays, whoever writes last; as much again, and more, is written."""
+    def put(samples, level):
+        gathered = Gathered(np.full((2, 3, 4), level, np.float32), np.zeros((3, 4), np.float32), samples, 2,
+                            2, 2.0, samples)
+        write_lamp(tmp_path, gathered, samples, {"level": level})
+        return read_lamp(tmp_path).note["level"]
+
+    assert [put(8, 1), put(4, 2), put(8, 3), put(9, 4), put(8.5, 5)] == [1, 1, 3, 4, 4]
+
+
 def test_swapped_lamp_names_are_found(tmp_path):
     """An edit of the note that would give lamps each other's light is refused."""
     fr.write(tmp_path, make())
@@ -259,6 +320,7 @@ def test_values_that_json_cannot_hold_are_refused_before_writing(tmp_path, value
         ({"depth": np.zeros((1, 1), np.float32)}, "depth must have shape"),
         ({"band_edges_nm": np.arange(3)}, "band_edges_nm must have shape"),
         ({"band_edges_nm": np.zeros(BANDS + 1)}, "band edges must rise"),
+        ({"band_edges_nm": np.array([380.0, 480, 470, 600, 780])}, "band edges must rise"),
         ({"lights": ("key",)}, "lights must name 2 lamps"),
         ({"lights": ("key", "key")}, "lights must differ"),
         ({"names": ("yard wall",)}, "names_index points past the 1 names"),

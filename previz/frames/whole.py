@@ -114,6 +114,10 @@ def plain(value: Any) -> Any:
     return json.loads(json.dumps(value, allow_nan=False, default=reduce))
 
 
+def _no_number(word: str) -> Any:
+    raise ValueError(f"{word} is no number")
+
+
 def _seal(head: dict[str, Any]) -> int:
     return zlib.crc32(json.dumps(head, sort_keys=True, allow_nan=False).encode())
 
@@ -173,7 +177,7 @@ def read_sealed(path: Path, kind: str) -> dict[str, Any]:
         It is missing, unreadable, foreign, of a layout that cannot be taken up, or was changed.
     """
     try:
-        head = json.loads(path.read_text(encoding="utf-8"))
+        head = json.loads(path.read_text(encoding="utf-8"), parse_constant=_no_number)
     except FileNotFoundError:
         raise FramesError(
             f"{path.parent} holds no finished frames ({path.name} is missing).",

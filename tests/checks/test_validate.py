@@ -4,6 +4,7 @@ import functools
 import json
 import re
 
+import alarm
 import pytest
 from click.testing import CliRunner
 
@@ -36,6 +37,13 @@ def test_arithmetic_is_reproduced(name, checks):
     assert [check.quantity for check in found if not check.passed] == []
     assert len({check.quantity for check in found}) == len(found)
     assert all(check.source and check.tolerance >= 0 for check in found)
+
+
+@pytest.mark.parametrize(("name", "checks"), ARITHMETIC)
+def test_alarm_checks(name, checks):
+    """As much is held against the world as was, as closely."""
+    held = [[each.quantity, each.source, each.expected, each.tolerance, each.relative] for each in checks()]
+    alarm.ring("words", f"checks, {name}", {"held": alarm.number(held)}, 1e-5)
 
 
 @pytest.mark.engine

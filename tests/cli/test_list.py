@@ -29,6 +29,15 @@ def test_every_entry_says_what_it_is(section):
     assert len(lines) == 2 + len(heads) + sum(entry.text.count("\n") + 1 for entry in entries)
 
 
+def test_a_kind_lists_what_it_does_not_share():
+    """What every lamp has is listed once; a kind's own fields, and those that differ, with the kind."""
+    groups = {group.head.split(":")[0]: [entry.name for entry in group.entries]
+              for group in vocabulary("lights")}
+    assert {"name", "at", "output", "dimmer"} <= set(groups["every lamp"])
+    for kind, own in (("soft box", {"size", "grid", "cct"}), ("ellipsoidal", {"field", "iris", "shutters"})):
+        assert own <= set(groups[kind]) and not {"name", "at", "dimmer", "gel"} & set(groups[kind])
+
+
 def test_a_field_is_listed_with_unit_range_and_source():
     """What a camera can have is what its record has, with the same words."""
     (camera,) = [group for group in vocabulary("fields") if group.head == "camera:"]

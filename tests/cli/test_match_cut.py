@@ -1,15 +1,24 @@
 """`previz match-cut`: shots as they are named, a shot against itself, and haze."""
 
 import json
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from previz.cli.main import previz
+from previz.engine.render import Sampling
 from previz.errors import RequestError
-from previz.stage.records import Haze
-from previz.studies.match import Reference, reference
+from previz.exposure.comparing.match import Side, differences
+from previz.exposure.comparing.views import pinhole_rays
+from previz.exposure.faces import FaceLight
+from previz.exposure.metering import Measured
+from previz.physics.exposure import CameraSettings
+from previz.rendering.request import Order
+from previz.stage.records import Camera, Haze, Stage
+from previz.studies import veil
+from previz.studies.match import Reference, _words, reference, take
 from previz.studies.veil import optical_depth
 
 SCENE = """\
@@ -53,6 +62,77 @@ def test_shots_are_named_by_file_option_and_camera(text, expected):
     """What is left out is taken from the shot before, or is the first."""
     found = reference(text, Reference("one.yaml", "noon", "A"))
     assert (str(found.path), found.option, found.camera) == expected
+
+
+def test_a_file_with_options_stands_for_its_first(folder, tmp_path):
+    """Named or not; the scene as written only where there are no options, and the first camera."""
+    assert [take(Reference(folder / "yard.yaml", option), "one").scene.option for option in ("", "hazy")] == [
+        "clear", "hazy"]
+    bare = tmp_path / "bare.yaml"
+    bare.write_text(SCENE.split("options:")[0])
+    found = take(Reference(bare, ""), "one")
+    assert (found.scene.option, found.camera) == ("", "A")
+
+
+def test_what_a_side_lacks_is_compared_with_nothing():
+    """A key or a colour on one side alone has no difference; on both it has, and each has its words."""
+    settings = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48)
+    lit, shadow = Measured(1000.0, 5.0), Measured(500.0, 5.0)
+    key = SimpleNamespace(side=30.0, height=20.0, off_nose=40.0, edge=0.01, across=12.0)
+
+    def side(key, cct):
+        face = FaceLight("clerk", "left", lit, shadow, cct, None if cct is None else 0.002)
+        return Side("one", SimpleNamespace(face=face, key=key, settings=settings, background=None))
+
+    whole, bare = side(key, 4300.0), side(None, None)
+    nobody = Side("two", SimpleNamespace(face=None, key=None, settings=settings, background=None))
+    for one, two in ((whole, bare), (bare, whole), (bare, bare), (whole, nobody), (nobody, whole)):
+        found = differences(one, two)
+        assert [found[name] for name in ("direction", "softness", "mired", "duv")] == [None] * 4
+        assert found["face"] == found["ratio"] == (None if nobody in (one, two) else 0)
+    found = differences(whole, side(key, 4600.0))
+    assert (found["softness"], found["duv"]) == (0, 0)
+    # A million over each temperature, 1e6 (1 / 4600 - 1 / 4300): cooler by 15.2 mired.
+    assert abs(found["mired"]) == pytest.approx(15.17, abs=0.01)
+    said = {name: _words(name, whole) for name in ("face", "ratio", "direction", "softness", "mired", "duv")}
+    assert all(len(words) > 4 for words in said.values()) and len(set(said.values())) == 6
+    assert said["softness"] == "10.0 mm, key 12° wide" and "4300 K" in said["mired"]
+    assert [_words(name, bare) for name in ("direction", "softness", "mired", "duv")] == ["–"] * 4
+
+
+class Rendered:
+    """A job whose picture is worked out: a flat wall, through air of an even density or without."""
+
+    density, wall, glow = 0.3, 4.0, 50.0
+
+    def __init__(self, stage, order):
+        self.stage, self.order = stage, order
+
+    def cached(self, camera):
+        rows, columns = self.order.height, self.order.width
+        rays, _ = pinhole_rays(rows, columns, np.asarray(camera.world_from_camera, float), camera.tan_half)
+        reach = self.wall / (rays @ np.asarray(camera.world_from_camera)[:, 2])
+        light = 100.0 * np.ones((rows, columns))
+        if self.stage.haze is not None:
+            light = light * np.exp(-self.density * reach) + self.glow
+        return SimpleNamespace(shape=(rows, columns), depth=np.full((rows, columns), self.wall), light=light)
+
+    def close(self):
+        """Nothing is held."""
+
+
+@pytest.mark.parametrize("tan_half", [0.2, 2.0])
+def test_a_veil_is_what_the_air_adds(tan_half, monkeypatch):
+    """Beer's law along each line of sight leaves what the air glows, over mid grey, by any lens."""
+    monkeypatch.setattr(veil, "StageJob", Rendered)
+    monkeypatch.setattr(veil, "mix_xyz", lambda frames, lamps: np.stack([frames.light] * 3))
+    camera = Camera("A", np.eye(3)[:, [0, 2, 1]], np.zeros(3), (tan_half, tan_half), 1.0, 0.0, 1.0, 2.8,
+                    800, 1 / 48, 0.0, 5600.0, 0.0, 0.03, (0.02, 0.02))
+    air = Haze(Rendered.density, np.ones(81), 0.0, 0.0, 0.0, np.full(3, -1e3), np.full(3, 1e3))
+    stage = Stage("yard", {}, (), (), (), haze=air)
+    order = Order(16, 16, Sampling(1, 1, 1), 1, "processor", None)
+    found = veil.veil_of(SimpleNamespace(stage=stage, order=order), camera, 0.002)
+    assert found == pytest.approx(Rendered.glow * 0.002 / 0.18, rel=1e-3)
 
 
 @pytest.mark.parametrize("text", ["", "a:b:c:d"])

@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 
+import alarm
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -174,6 +175,7 @@ def test_every_number_is_printed_as_rows(rendered, again, monkeypatch):
     for done in (found, table):
         assert "renders/office/sheet-A-draft.png" in done.stderr.replace(os.sep, "/")
     rows = json.loads(found.stdout)["rows"]
+    alarm.ring_rows("render", rows)
     assert [row["quantity"] for row in csv.DictReader(io.StringIO(table.stdout))] == [
         row["quantity"] for row in rows]
     by_key = {(row["option"], row["camera"], row["meter"] + (DOME if row["receptor"] == "dome" else ""),

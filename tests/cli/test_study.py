@@ -5,6 +5,7 @@ import json
 from pathlib import Path
 from types import SimpleNamespace
 
+import alarm
 import click
 import numpy as np
 import pytest
@@ -29,7 +30,7 @@ from previz.studies.study import Study, study
 from previz.studies.study.pictures import frame_share, middle_steps, on_face
 from previz.studies.study.ring import Use
 from previz.studies.study.run import lit_by
-from previz.studies.study.setups import pinned
+from previz.studies.study.setups import BOARD_HEIGHT, BOARD_SIDE, Setups, pinned
 
 spec = importlib.util.spec_from_file_location("sheet_numbers", Path(__file__).parents[1] / "sheet_numbers.py")
 sheet_numbers = importlib.util.module_from_spec(spec)
@@ -81,6 +82,7 @@ def test_the_ladder_is_climbed_and_what_does_not_fit_is_said(found):
         "board 1.2 m at 1.5 m"]
     assert len(said) == 4 and "the lamp stands" in said[0] and "outside the room" in said[2]
     assert (result.lamp, result.kind, result.figure) == ("spot", "fresnel", "clerk")
+    alarm.ring_rows("study", result.rows())
 
 
 @pytest.mark.engine
@@ -217,6 +219,23 @@ def test_targets_become_points(folder):
     lamp = pinned(scene.lights[0], stage.places)
     assert lamp.aim.point == pytest.approx(tuple(stage.places["clerk.face"]))
     assert scene.lights[0].aim == Target("clerk.face")
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+def test_a_board_stands_across_from_the_lamp(side):
+    """At the stated height and bearing, on the other side of the face; the scene's own where it has one."""
+    head = SimpleNamespace(nose=np.array([1.0, 2.0, 1.6]), ahead=np.array([0.6, 0.8, 0.3]))
+    left = np.array([-0.8, 0.6, 0.0])
+    lamp = SimpleNamespace(at=tuple(head.nose + 2 * head.ahead + side * left))
+    setups = Setups(SimpleNamespace(boards=()), None, lamp, head, (1.0,), (1.0,), 0.5, "white card")
+    towards = setups._board_direction()
+    assert np.linalg.norm(towards) == pytest.approx(1)
+    assert np.degrees(np.arcsin(towards[2])) == pytest.approx(BOARD_HEIGHT)
+    bearing = np.degrees(np.arctan2(towards[:2] @ left[:2], towards[:2] @ [0.6, 0.8]))
+    assert bearing == pytest.approx(-side * BOARD_SIDE)
+    own = SimpleNamespace(at=(1.0, 5.0, 1.6))
+    setups = Setups(SimpleNamespace(boards=(own,)), None, lamp, head, (1.0,), (1.0,), 0.5, "white card")
+    assert setups._board_direction() == pytest.approx([0, 1, 0])
 
 
 @pytest.mark.engine

@@ -84,6 +84,16 @@ def test_rows_of_a_plate_are_as_wide_as_the_plate():
     assert small.right - small.left == pytest.approx((1052 - 6) / 2)
 
 
+def test_one_name_in_a_row_makes_room_for_all():
+    """A row of which one plate has a name is as high as one of named plates; pictures stand level."""
+    setting = Setting(1100)
+    named, bare = plates(1, name="bounce"), plates(1)
+    one, both, none = (plate_rows(setting, row, 2)[0] for row in (named + bare, named * 2, bare * 2))
+    assert one.height == both.height > none.height
+    tops = {each.top for each in drawn([one], setting).pictures}
+    assert len(tops) == 1
+
+
 def test_what_is_said_under_a_plate_is_said_whole():
     """Lines too long for the plate go on in a further line; the row is as much higher."""
     setting = Setting(1000)

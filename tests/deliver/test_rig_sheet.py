@@ -48,3 +48,18 @@ def test_a_sighting_in_a_line(lift, expected):
     """What, where, how large, how it stands out, and whether it was meant."""
     more = {} if lift is None else {"within": "window", "by": GLASS, "lift": lift}
     assert rig_text(Sighting("key", "lamp", IN_FRAME, 0.004, False, "left", **more)) == expected
+
+
+@pytest.mark.parametrize("box", [(0.0, 0.0, 0.1, 0.1), (0.95, 0.0, 1.0, 0.1), (0.4, 0.5, 0.6, 0.7)])
+def test_a_number_stands_on_the_picture(box):
+    """Over its thing where there is room, else under the picture's upper edge; never beside it."""
+    still, mask = np.full((90, 160, 3), 40, np.uint8), np.zeros((45, 80), bool)
+    mask[1:4, 1:4] = True
+    setting = Setting(1600)
+    things = [spotted("key", mask=mask, box=box)]
+    canvas = drawn(rig_blocks(still, things, setting, title="Yard", subject="A"), setting)
+    shown = canvas.pictures[0]
+    (number,) = (each for each in canvas.boxes if each.text == "1" and each.bottom < shown.bottom)
+    assert shown.left <= number.left and number.right <= shown.right and shown.top <= number.top
+    if box[1]:
+        assert number.bottom < shown.top + box[1] * (shown.bottom - shown.top)

@@ -32,6 +32,20 @@ def test_face_and_what_is_behind_it():
     assert face_regions(index, 7, depth, (30, 20), 5.0) == (None, None)
 
 
+@pytest.mark.parametrize("dark", ["face", "behind", None])
+def test_a_contrast_needs_light_on_both(dark):
+    """Without light on the face, or behind it, there is no number of stops between the two."""
+    index, depth, luminance = scene()
+    face, behind = face_regions(index, 1, depth, (30, 20), 5.0)
+    if dark:
+        luminance = np.where({"face": face, "behind": behind}[dark], 0.0, luminance)
+    rung = measured(np.stack([luminance] * 3), np.zeros((3, *index.shape)), 0.01 * luminance,
+                    Regions(face, behind, darkest(luminance)), SETTINGS)
+    assert (rung.contrast is None) is (dark is not None)
+    if not dark:
+        assert rung.contrast == pytest.approx(4)
+
+
 def test_a_lamp_behind_a_face_is_no_background():
     """A globe that glows next to the head is left out; where there is nothing else, none is reported."""
     index, depth, luminance = scene()

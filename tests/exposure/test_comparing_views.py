@@ -125,6 +125,19 @@ def test_only_the_lit_part_of_a_board_counts_and_specks_do_not():
     assert found.middle == pytest.approx((0.1, 0.0))
 
 
+def test_what_is_dim_beside_the_bright_does_not_widen_it():
+    """A hot middle that gives most of the light sets the level; what is under a part of that is no source."""
+    tan = 0.4
+    _, omega = pinhole_rays(96, 96, np.eye(3), (tan, tan))
+    lit = np.zeros((96, 96))
+    # Two fifths of the light are of the wide part, three fifths of the hot one.
+    lit[12:84, 12:84] = 100.0
+    lit[36:60, 36:60] = 1100.0
+    found = extent_of(lit, omega, (tan, tan))
+    # 24 of 96 pixels about the middle, each way.
+    assert found.across == found.up == pytest.approx(2 * np.degrees(np.arctan(0.1)), rel=1e-6)
+
+
 def test_a_lamp_smaller_than_a_pixel_keeps_its_name():
     """The light of a small lamp is not put down to the wall whose pixel it falls in."""
     centre = np.array([1.0, 0.013, -0.011]) / np.linalg.norm([1.0, 0.013, -0.011])

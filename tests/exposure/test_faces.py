@@ -124,3 +124,12 @@ def test_warmer_light_is_plus_mired():
     """3200 K under a balance of 5600 K is +133.9 mired (check value 2.5)."""
     face = FaceLight("clerk", "left", Measured(1, 0), Measured(1, 0), 3200.0, 0.0)
     assert face.mired_off(5600.0) == pytest.approx(133.9, abs=0.05)
+
+
+def test_ratios_without_end_have_no_stops_to_speak_of():
+    """Light against none is no end of stops over, none against light no end under; nobody is warned of it."""
+    assert stops_of(Measured(np.inf, 0.0)).value == np.inf
+    assert stops_of(Measured(0.0, 0.0)).value == -np.inf
+    half = stops_of(Measured(0.5, 0.05, 0.03))
+    # d log2 r = dr / (r ln 2).
+    assert half == pytest.approx((-1, 0.1 / np.log(2), 0.06 / np.log(2)))

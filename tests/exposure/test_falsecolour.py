@@ -137,6 +137,15 @@ def test_clip_and_crush_are_patterned_and_nothing_else_is():
             assert marked == 0
 
 
+def test_patterns_are_as_dense_as_their_pitch_says():
+    """A line in seven, and a dot a fifth of the pitch wide in each square of it, every second row shifted."""
+    pitch = 20
+    assert falsecolour._pattern((60, 80), "lines", pitch).mean() == pytest.approx(3 / 20)
+    dots = falsecolour._pattern((80, 80), "dots", pitch)
+    assert dots.mean() == pytest.approx((4 / 20) ** 2)
+    assert np.array_equal(dots[20:40, 10:70], dots[:20, :60]) and not np.array_equal(dots[20:40], dots[:20])
+
+
 @pytest.mark.parametrize(
     ("stops", "digits", "text"),
     [(1, 0, "+1"), (-2, 0, "−2"), (0, 0, "0"), (-0.04, 1, "0.0"), (2.474, 2, "+2.47")],

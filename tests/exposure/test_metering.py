@@ -5,6 +5,7 @@ import io
 import json
 from dataclasses import replace
 
+import alarm
 import numpy as np
 import pytest
 
@@ -246,6 +247,16 @@ def test_table_fits_and_says_what_it_must():
     # 350 of 410 lx: lamp 85.4 %, sky 14.6 %, to 3 % of noise.
     rows = [line.split() for line in text.splitlines() if line.startswith("  lamp ")]
     assert float(rows[0][-2]) == pytest.approx(85.4, abs=1.5)
+
+
+def test_alarm_meter_card():
+    """The card of the same readings says the same: as text, as JSON, and as rows."""
+    made = report()
+    options = json.loads(meter_card.json_text([made]))["options"]
+    rows = list(csv.reader(io.StringIO(meter_csv.csv_text([made]))))
+    alarm.ring("words", "meter card", {
+        "text": alarm.number(meter_card.table_text(made).splitlines()), "json": alarm.number(options),
+        "csv": alarm.number([",".join(row) for row in rows])}, 1e-5)
 
 
 def test_the_head_of_the_table():

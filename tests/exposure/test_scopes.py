@@ -18,6 +18,14 @@ def test_whites_have_their_published_uv(xy):
     assert scopes.uv_from_chromaticity(xy) == pytest.approx(WHITES[xy], abs=2e-5)
 
 
+def test_chromaticity_is_the_same_however_dim():
+    """u', v' have no level; where there is no light they are no number."""
+    white = np.array([0.9505, 1.0, 1.0888])
+    levels = scopes.uv_from_xyz(white[:, None] * [1e-6, 0.01, 1.0, 0.0])
+    assert levels[:, :2] == pytest.approx(levels[:, 2:3].repeat(2, axis=1))
+    assert np.all(np.isnan(levels[:, 3]))
+
+
 def test_the_triangle_is_bt709():
     """Red, green and blue of BT.709 in u', v' (0.4507, 0.5229), (0.1250, 0.5625), (0.1754, 0.1579).
 

@@ -138,3 +138,14 @@ def test_its_name_may_be_in_any_script(desk, furnish, tmp_path):
     assert named.isascii()
     # RFC 8187, 3.2: charset, two apostrophes, percent-encoded UTF-8.
     assert unquote(named.partition("UTF-8''")[2]) == "Kantine Łódź 食堂-lights.html"
+
+
+def test_a_picture_too_wide_is_a_third_of_its_size():
+    """Means of squares; what is left over at the right and below is left off."""
+    picture = np.zeros((7, 10, 3), np.float32)
+    picture[:3, :3] = 9.0
+    picture[3:6, 6:9, 1] = np.arange(9.0).reshape(3, 3)
+    small = handout.shrunk(picture, 4)
+    assert small.shape == (2, 3, 3)
+    assert small[0, 0].tolist() == [9, 9, 9] and small[1, 2].tolist() == [0, 4, 0]
+    assert handout.shrunk(picture, 10) is picture

@@ -38,3 +38,11 @@ def test_a_white_led_renders_like_a_set_lamp(kelvin):
     """The LED model has Ra over 94, as lamps made for sets claim, and below a black body's 100."""
     # Common practice, no source: 'Ra 95'; the model's own peaks were chosen for it.
     assert 94 < colour_rendering_index(led_white(kelvin)) < 99.5
+
+
+@pytest.mark.parametrize(("kelvin", "duv"), [(2700, 0.02), (2900, 0.02), (3200, 0.015), (6500, -0.01)])
+def test_a_tinted_led_is_light_of_its_colour(kelvin, duv):
+    """Also where blue would have to be taken away: the colour that is asked for, and no light below none."""
+    spectrum = led_white(kelvin, duv)
+    assert spectrum.min() >= 0
+    assert cct_duv(xy_of(spectrum)) == (pytest.approx(kelvin, rel=2e-3), pytest.approx(duv, abs=5e-4))

@@ -3,8 +3,10 @@
 import numpy as np
 import pytest
 
+from previz.physics.blackbody import radiance
 from previz.physics.colourtemp import cct_duv, mired_shift, shifted_kelvin, xy_of
 from previz.physics.gel import (
+    DAYLIGHT_K,
     GEL_NAMES,
     green_filter,
     luminous_transmission,
@@ -13,6 +15,7 @@ from previz.physics.gel import (
     shift_gel,
 )
 from previz.physics.lamps import spectrum_of
+from previz.physics.spectra import WAVELENGTHS_NM
 
 
 @pytest.mark.parametrize(
@@ -105,3 +108,12 @@ def test_nominal_gel_arithmetic():
     cooled = [shifted_kelvin(3200, -shift) for shift in shifts]
     assert warmed == pytest.approx([3200, 4073, 4716, 5120], abs=1.5)
     assert cooled == pytest.approx([5600, 4072, 3584, 3381], abs=1.5)
+
+
+@pytest.mark.parametrize("duv", [0.008, -0.006, 0.02])
+def test_a_gel_of_green_alone_turns_daylight_as_far_as_asked(duv):
+    """Without a shift it is the compensating filter of that Duv, and none is strong enough for any."""
+    light = radiance(WAVELENGTHS_NM, DAYLIGHT_K)
+    assert cct_duv(xy_of(light * shift_gel(0.0, green=duv)))[1] == pytest.approx(duv, abs=2e-4)
+    with pytest.raises(ValueError, match="stay within about 0.05"):
+        shift_gel(0.0, green=0.2 if duv > 0 else -0.2)

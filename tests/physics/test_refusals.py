@@ -22,11 +22,16 @@ from previz.physics import (
     safety,
     skin,
     solar,
+    spectra,
     tungsten,
 )
 from tests.oracles.matter import henyey_greenstein, watts_at_light
 
 REFUSED = {
+    "negative power": (lambda: spectra.normalise(np.r_[-1e-9, np.ones(80)]), "finite and 0 or more"),
+    "power that is no number": (lambda: spectra.normalise(np.r_[np.ones(80), np.nan]), "be finite"),
+    "one spectrum of two dark": (
+        lambda: spectra.normalise(np.stack([np.ones(81), np.zeros(81)])), "without visible"),
     "cold body": (lambda: blackbody.radiance(500.0, 0.0), "above 0 K, got 0.0"),
     "no wavelength": (lambda: blackbody.radiance(0.0, 3000.0), "above 0 nm"),
     "adaptation": (

@@ -329,6 +329,14 @@ def test_eulumdat_that_announces_more_sets_of_lamps_than_it_has():
         read_eulumdat("\n".join(text))
 
 
+@pytest.mark.parametrize(("planes", "vertical"), [
+    ([0.0], [0, 90, 180.5]), ([0.0], [-0.5, 90, 180]), ([0.0, 360.0], [0, 90, 180])])
+def test_eulumdat_angles_go_once_round(planes, vertical):
+    """Planes from 0 to below 360 deg, and angles in them from 0 to 180; a hair beyond is refused."""
+    with pytest.raises(ValueError, match="planes lie from 0 to below 360 deg"):
+        read_eulumdat(ldt(0 if len(planes) > 1 else 1, planes, vertical, [[100.0] * 3] * len(planes)))
+
+
 def test_eulumdat_with_two_sets_of_lamps():
     """The first set counts, and decimals may be written with a comma."""
     text = ldt(1, [0.0], [0, 90, 180], [[100.5] * 3], lumens=2000, sets=2)

@@ -118,6 +118,11 @@ def test_five_times_rule(times, disc, square):
     assert 100 * box == pytest.approx(square, abs=0.051)
 
 
+def test_mean_reflectance_goes_by_area():
+    """Of 3 m² of white and 1 m² of black paint: three quarters, from the definition of a mean."""
+    assert photometry.mean_reflectance([3, 1], [1.0, 0.0]) == pytest.approx(0.75)
+
+
 def test_mean_reflectance_of_a_room():
     """A 6 x 4 x 2.8 m room of 0.8, 0.5 and 0.2 has a mean of 0.5."""
     # Sumpner's rule (from memory); an approximation, the arithmetic is exact.

@@ -1,5 +1,8 @@
 """Refinement in rounds: it gets to the requested noise, keeps what there is, and stays unbiased."""
 
+import time
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -7,6 +10,7 @@ from previz.engine import backend, render
 from previz.engine.render import CameraJob, Sampling, luminance_weights
 from previz.frames.gathered import variance
 from previz.rendering import refine
+from previz.rendering.cache.store import LampCache
 from previz.rendering.job import StageJob
 from previz.rendering.refine import Goal, Refiner
 from previz.rendering.request import Order
@@ -183,6 +187,74 @@ def test_more_paths_go_to_noise_and_faces():
     assert smooth[1, 2] == pytest.approx(1.0 * 49 / (5 * 6))
     assert refine._smooth(np.ones((3, 4))) == pytest.approx(np.ones((3, 4)))
     assert luminance_weights(3).sum() == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("noise", "now", "seconds", "share"), [
+    (0.04, 0.08, None, 0.25), (0.04, 0.02, None, 1.0), (None, 0.08, 10.0, 0.0), (0.04, 0.08, 1e9, 0.25),
+    (0.04, None, None, 0.0)])
+def test_how_much_is_done_goes_by_the_paths_that_are_needed(noise, now, seconds, share):
+    """Half the noise takes four times the paths; of time and noise, what is nearer its goal counts."""
+    told = []
+    run = Refiner.__new__(Refiner)
+    run.goal, run.noise, run.began = Goal(noise, seconds), now, time.monotonic()
+    run.on_pass = lambda *done: told.append(done)
+    run._report()
+    assert told == [(pytest.approx(share, abs=1e-3), now)]
+
+
+def test_rows_are_refined_as_the_whole_is(stage, tmp_path, monkeypatch):
+    """A picture in parts of seven rows is put together after each round, with nothing left of its parts."""
+    rounds, put = [], LampCache.put
+    monkeypatch.setattr(LampCache, "put", lambda cache, *a: (rounds.append(a[4] if len(a) > 4 else None), put(
+        cache, *a))[1])
+    whole = refiner(stage, tmp_path / "whole", noise=0.12).run()
+    assert set(rounds) == {None}
+    rounds.clear()
+    monkeypatch.setattr("previz.engine.render.BAND_FLOATS", 7 * 32 * 4 * BANDS)
+    parts = refiner(stage, tmp_path / "parts", noise=0.12).run()
+    assert {(0, 7), (7, 7), (14, 4), None} <= set(rounds)
+    assert parts.samples == whole.samples
+    # Rows have the paths that they have in the whole picture, and the same random numbers.
+    for one, two in zip(parts.frames.slices, whole.frames.slices, strict=True):
+        assert np.allclose(one, two, rtol=1e-4, atol=1e-7)
+    assert not list(tmp_path.glob("parts/lamps/*/*/rows-*"))
+
+
+def test_paths_go_where_the_noise_is(stage, tmp_path):
+    """A patch of ten times the noise, by error over light, gets more of the paths; one in all, on average."""
+    run = refiner(stage, tmp_path)
+    run.mask, light, variance = np.ones((18, 32), bool), np.ones((18, 32)), np.full((1, 18, 32), 1e-4)
+    variance[0, :, 20:] = 1e-2
+    run._light = lambda frames: (light, variance)
+    frames = SimpleNamespace(lights=("key",))
+    share, needed = run._paths(refine.Round(frames, 0.1, False, 4.0))
+    assert share.mean() == pytest.approx(1.0, abs=0.02) and needed == {"key"}
+    # Past the square over which noise is averaged: ten times the noise, ten times the paths.
+    assert share[9, 2] == pytest.approx(refine.FEWEST, rel=0.2)
+    assert share[9, 28] / share[9, 2] == pytest.approx(10, rel=0.2)
+
+
+def test_noise_is_judged_on_faces():
+    """The pixels of a figure near the middle of its face, and of nothing else; all where no face is seen."""
+    rows, columns = 40, 40
+    camera = SimpleNamespace(world_from_camera=np.eye(3)[:, [0, 2, 1]], position=np.zeros(3),
+                             tan_half=(0.1, 0.1))
+    index = np.full((rows, columns), 1)
+    index[:, :20] = 0
+    frames = SimpleNamespace(shape=(rows, columns), depth=np.full((rows, columns), 4.0),
+                             names=("clerk", "post"), names_index=index)
+    places = {"clerk.face": np.array([-0.2, 4.0, 0.1]), "post.face": np.array([0.2, 4.0, 0])}
+    stage = SimpleNamespace(places=places,
+                            meshes=(SimpleNamespace(name="clerk", role="figure"),
+                                    SimpleNamespace(name="post", role="set")))
+    mask, found = refine._faces(frames, stage, camera)
+    # Pixels of 2 cm at 4 m; columns grow to the right, rows down.
+    middles = (np.arange(columns) + 0.5) * 0.02 - 0.4
+    column, row = np.meshgrid(middles, -middles)
+    assert found
+    assert np.array_equal(mask, (np.hypot(column + 0.2, row - 0.1) < refine.FACE_RADIUS) & (index == 0))
+    mask, found = refine._faces(frames, SimpleNamespace(places={}, meshes=()), camera)
+    assert mask.all() and not found
 
 
 def test_a_time_budget_is_shared_by_pictures_and_meters():

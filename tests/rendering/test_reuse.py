@@ -5,15 +5,21 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from previz.engine import backend
+from previz.engine.influence import _tiles
 from previz.engine.render import CameraJob, Sampling, luminance_weights
 from previz.frames.lamp_files import LAMP_NAME
+from previz.frames.lock import only_writer
+from previz.frames.store import META_NAME
+from previz.rendering.cache import why
 from previz.rendering.cache.plan import TILE, WHOLE
+from previz.rendering.cache.store import mark_used
 from previz.rendering.job import StageJob
 from previz.rendering.request import Order
 from previz.scene.read import load
@@ -194,6 +200,13 @@ def test_exact_uses_nothing_run_with_other_bodies(office):
     states = office.states(BEHIND_CAMERA, exact=True)
     assert set(status(states).values()) == {"missing"}
     assert "other lamps stand otherwise: 'key'" in states["fill"][1]
+    # Nor is it put together of what was reused, where that is all there.
+    office.render(BEHIND_CAMERA)
+    for path in (office.folder / "frames").glob("*/meta.json"):
+        path.unlink()
+    reused, exact = office.job(BEHIND_CAMERA), office.job(BEHIND_CAMERA, exact=True)
+    assert exact.cached(office.camera(exact)) is None
+    assert reused.cached(office.camera(reused)) is not None
 
 
 def test_a_turned_beam_leaves_the_others(office):
@@ -308,6 +321,60 @@ def test_a_picture_in_rows_is_the_same(office, monkeypatch):
     for one, two in zip(whole, rows.slices, strict=True):
         assert np.array_equal(one, two)
     assert not list((office.folder / "rows").glob("lamps/*/*/rows-*"))
+
+
+def test_a_picture_is_put_together_by_one_at_a_time(office):
+    """Whoever writes in its folder is waited for; then it is all there."""
+    job = office.job()
+    camera = office.camera(job)
+    (job.frame_folder(camera) / META_NAME).unlink()
+    found = []
+    waiting = threading.Thread(target=lambda: found.append(job.cached(camera)))
+    with only_writer(job.frame_folder(camera)):
+        waiting.start()
+        waiting.join(0.3)
+        assert waiting.is_alive() and not (job.frame_folder(camera) / META_NAME).exists()
+    waiting.join(20)
+    assert found[0] is not None and (job.frame_folder(camera) / META_NAME).exists()
+
+
+NOTE = {"seen": "s", "camera": "A", "things": {"desk": "d"}, "air": "a", "own": ["b", "l"],
+        "bodies": {"key": "k"},
+        "settings": {"size": [64, 36], "bands": 8, "seed": 1, "version": "1", "depths": [4]}}
+
+
+@pytest.mark.parametrize(("change", "said"), [
+    ({}, []), ({"seen": "t"}, ["camera A was moved, or its lens or stop changed"]),
+    ({"settings": {"size": [32, 18]}}, ["it was 32x18, not 64x36"]),
+    ({"settings": {"bands": 12}}, ["it was rendered with other bands"]),
+    ({"settings": {"seed": 2}}, ["it was rendered with another seed"]),
+    ({"settings": {"version": "0"}}, ["it was rendered with another version of the program"]),
+    ({"settings": {"depths": [9]}}, ["it was rendered with other limits on paths"]),
+    ({"things": {"desk": "e"}}, ["the set is another: 'desk' changed"]),
+    ({"things": {"chair": "c"}}, ["the set is another: 'desk' new, 'chair' gone"]),
+    ({"air": "b"}, ["the haze or a pane has changed"]),
+    ({"own": ["c", "l"]}, ["it was moved or turned, or its beam changed"]),
+    ({"bodies": {"key": "m", "rim": "r"}}, ["other lamps stand otherwise: 'key', 'rim'"])])
+def test_each_change_is_told_by_itself(change, said):
+    """Of two notes that differ in one thing, that one is named; of two alike, nothing."""
+    then = NOTE | {key: NOTE[key] | value if key == "settings" else value for key, value in change.items()}
+    assert why._differences(NOTE, then) == said
+
+
+def test_tiles_are_means_of_whole_squares():
+    """Copy by copy and lamp by lamp; what is left over at the right and below is in none."""
+    paths = np.arange(2 * 7 * 8 * 2, dtype=float).reshape(2, 7, 8, 2)
+    tiles = _tiles(paths, 3)
+    assert tiles.shape == (2, 4, 2)
+    for copy, tile, lamp in np.ndindex(tiles.shape):
+        row, column = 3 * (tile // 2), 3 * (tile % 2)
+        assert tiles[copy, tile, lamp] == paths[copy, row:row + 3, column:column + 3, lamp].mean()
+
+
+def test_what_is_gone_meanwhile_is_not_marked(tmp_path):
+    """Another process may have made room: to mark what it took away is no fault."""
+    mark_used(tmp_path / "gone.json")
+    assert not list(tmp_path.iterdir())
 
 
 def test_two_processes_share_a_cache(empty):

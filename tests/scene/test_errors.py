@@ -3,6 +3,9 @@
 import pickle
 
 from previz.errors import DataError, EngineError, Problem, SceneError
+from previz.scene.piece import Piece
+from previz.scene.records import INVALID
+from previz.scene.words import MOST_LISTED, listed
 
 
 def test_problem_shows_the_line_and_the_place():
@@ -11,6 +14,20 @@ def test_problem_shows_the_line_and_the_place():
     assert str(problem) == (
         "yard.yaml:4:5: a is wrong.\n    4 |     a: 1\n      |     ^\n  Write b."
     )
+
+
+def test_long_lists_are_cut_where_they_are_told():
+    """As many words as one reads, and how many more there are."""
+    words = [f"w{k}" for k in range(MOST_LISTED + 3)]
+    assert listed(words) == ", ".join(words[:MOST_LISTED]) + " and 3 more"
+    assert listed(words[:MOST_LISTED]) == ", ".join(words[:MOST_LISTED])
+    assert listed([]) == "none"
+
+
+def test_what_has_no_name_is_told_by_what_it_is(tmp_path):
+    """A thing whose name cannot be read is still called something in other messages."""
+    assert Piece(name="desk", at=(0.0, 0.0)).label == "piece 'desk'"
+    assert Piece(name=INVALID, at=(0.0, 0.0)).label == "a piece without a name"
 
 
 def test_problem_of_a_whole_file_has_no_line():

@@ -54,6 +54,15 @@ def test_like_starts_from_another_option(example):
     assert late.haze is None
 
 
+def test_a_circle_is_told_without_what_leads_to_it(tmp_path):
+    """An option that leads into a circle is no part of it."""
+    path = tmp_path / "scene.yaml"
+    path.write_text("previz: 1\noptions:\n  d: {like: a}\n  a: {like: b}\n  b: {like: a}\n")
+    with pytest.raises(SceneError) as caught:
+        load(path)
+    assert "in a circle: 'a' is like 'b' is like 'a'." in str(caught.value)
+
+
 def test_groups_are_changed_field_by_field(example):
     """In a group only the fields that are written change, however deep it lies."""
     scene, late = example.scene(), example.scene("late")

@@ -1,6 +1,8 @@
 """Glass in mesh files: what is a pane and what a body, what it is made of, and what is refused."""
 
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -8,6 +10,7 @@ from previz.errors import SceneError
 from previz.scene.read import load
 from previz.stage import shapes
 from previz.stage.build import build_stage
+from previz.stage.glazing import _within
 
 PANE = shapes.box((-0.5, -0.5, -0.003), (0.5, 0.5, 0.003))
 FACE = shapes.rectangle((0, 0, 0), (0.5, 0, 0), (0, 0.5, 0))
@@ -246,6 +249,18 @@ def test_pictures_with_cut_outs(tmp_path, monkeypatch):
     assert not [line for line in write(half, top=0.5, mode="MASK").cautions if "leaf" in line]
 
 
+@pytest.mark.parametrize(("up", "top"), [("z", (0.1, 0.2, 0.9)), ("y", (0.1, -0.9, 0.2))])
+def test_up_is_the_axis_that_is_named(tmp_path, monkeypatch, up, top):
+    """Files whose y is up are turned about x: their y becomes our z, their z our -y."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "thing.obj").write_text("v 0 0 0\nv 1 0 0\nv 0.1 0.2 0.9\nf 1 2 3\n", encoding="utf-8")
+    (tmp_path / "scene.yaml").write_text(
+        f"previz: 1\npieces:\n  - {{name: thing, mesh: thing.obj, units: m, up: {up}, at: [0 m, 0 m]}}\n",
+        encoding="utf-8")
+    (mesh,) = (m for m in build_stage(load("scene.yaml").scene()).meshes if m.name == "thing")
+    assert np.abs(mesh.vertices - top).max(axis=1).min() < 1e-6
+
+
 def test_obj_files_say_it_with_dissolve(tmp_path, monkeypatch):
     """`d`, or `Tr` its inverse, with `Ni` for the index (MTL, from memory)."""
     monkeypatch.chdir(tmp_path)
@@ -333,3 +348,19 @@ def test_a_card_is_seen_through_a_pane_of_a_file(stage_with, body, material):
     # Square on, but for the angle of view; the room's own return is nil.
     assert ratio == pytest.approx(float(pane(1.0, 1.5, internal=np.mean(glass.tint))[0]), rel=0.02)
     assert 0.78 <= ratio <= 0.97
+
+
+@pytest.mark.parametrize(("low", "high", "inside"), [
+    ((1, 1, 1), (2, 2, 2), True), ((-1, 1, 1), (2, 2, 2), False), ((1, 1, 1), (2, 2, 4), False),
+    ((1, 1, -1), (2, 4, 2), False), ((0, 0, 0), (3, 3, 3), True)])
+def test_a_cavity_lies_within_its_body_all_round(low, high, inside):
+    """A part that faces inwards is a body's hollow only where no side of it stands out of that body."""
+    def part(low, high, **more):
+        return SimpleNamespace(**{"closed": True, "volume": 1.0, "low": np.array(low, float),
+                                  "high": np.array(high, float)} | more)
+
+    hollow, body = part(low, high, volume=-1.0), part((0, 0, 0), (3, 3, 3))
+    assert _within(hollow, [hollow, body]) is inside
+    # A single skin, or one that faces inwards itself, holds nothing.
+    for other in (part((0, 0, 0), (3, 3, 3), closed=False), part((0, 0, 0), (3, 3, 3), volume=-1.0), hollow):
+        assert _within(hollow, [hollow, other]) is False

@@ -12,7 +12,7 @@ from previz.errors import SceneError
 from previz.physics.colourtemp import cct_duv, xy_of
 from previz.scene.read import load
 from previz.stage.lights import glow
-from previz.stage.lights.glow import _evened, _shown
+from previz.stage.lights.glow import _evened, _shown, _texels
 
 
 def shape(fields, light):
@@ -216,3 +216,11 @@ def test_large_triangles_are_split_and_nothing_is_lost():
     areas = glow._areas(more, split)
     assert areas.sum() == pytest.approx(glow._areas(vertices, faces).sum())
     assert areas.max() <= glow.UNEVEN * areas.mean()
+
+
+def test_texels_lie_as_texture_coordinates_say():
+    """The first row is the upper one, as v goes up; the picture repeats in both directions."""
+    picture = np.arange(6.0).reshape(2, 3, 1)
+    uv = np.array([[0.1, 0.9], [0.5, 0.9], [0.9, 0.9], [0.1, 0.1], [0.5, 0.1], [0.9, 0.1]])
+    for shift in ((0, 0), (1, 0), (0, -2), (-3, 5)):
+        assert _texels(picture, uv + shift)[:, 0].tolist() == [0, 1, 2, 3, 4, 5]

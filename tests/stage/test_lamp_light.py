@@ -163,6 +163,16 @@ def test_cautions_of_lamps(plain, tmp_path):
     lines = "\n".join(plain.stage_of(tmp_path, text).cautions)
     assert lines.startswith("Planning aid only.")
     assert "Overhead: arc, key, silk." in lines and "stated weight: 40 kg" in lines
+    assert "Ask for the weight of the rest." in lines
+    # Where every weight is known, none is asked for; where none is, all are; cloth has none that is stated.
+    arc = ("arc", "daylight lamp", (0, 0, 3), "aim: [0 m, 3 m, 1 m], output: 90 klm, weight: 40 kg")
+    silk = "diffusion: [{name: silk, size: [1 m, 1 m], at: [9 m, 9 m, 4 m], facing: [9 m, 0 m, 0 m]}]\n"
+    for things, more, told in (((arc,), "", ""), ((arc,), silk, " Ask for the weight of the rest."),
+                               ((("low", "bulb", (0, 0, 1), "output: 900 lm"),), silk,
+                                " Ask for their weights.")):
+        (said,) = (line for line in plain.stage_of(tmp_path, scene(*things, more=more)).cautions
+                   if line.startswith("Overhead"))
+        assert said.endswith(("40 kg." if arc in things else "the clamp.") + told)
     assert "Heat: key is 0.8 m from silk" in lines
     # The edge of the cutter is nearer than its middle.
     assert "Heat: flame is 0.3 m from cutter" in lines

@@ -14,7 +14,7 @@ from previz.scene.read import load
 from previz.scene.records import Target
 from previz.stage import rehearsal
 from previz.stage.build import build_stage
-from previz.stage.people import build_people, rough_anchors
+from previz.stage.people import SEATED_EYES, STANDING_EYES, build_people, rough_anchors
 from previz.stage.surfaces import SurfaceRegistry
 
 MARKS = """\
@@ -318,3 +318,16 @@ def test_skins_show_one_ratio(tmp_path):
         stops.append(float(np.log2(right / left)))
     # The spread of all six: 0.05 stop to either side of their middle.
     assert np.ptp(stops) < 0.1 and abs(np.mean(stops)) > 1.5
+
+
+@pytest.mark.parametrize(("fields", "height"), [
+    ({"stature": 1.9}, 1.9 * STANDING_EYES), ({}, 1.7 * STANDING_EYES),
+    # Eyes of a seated person are about 0.44 of the stature over the seat (from memory).
+    ({"stature": 1.9, "pose": "seated", "seat": 0.5}, 0.5 + 0.44 * 1.9),
+    ({"stature": 1.9, "pose": "seated"}, SEATED_EYES), ({"pose": "lying"}, 0.2)])
+def test_eyes_are_roughly_where_one_would_guess(fields, height):
+    """Before a figure is built, what looks at it looks at its eyes' usual height over where it is."""
+    figure = Figure(name="clerk", at=(1.0, 2.0, 0.3), facing=0.0, **fields)
+    rough = rough_anchors(figure)
+    assert {tuple(np.round(each, 6)) for each in rough.values()} == {(1.0, 2.0, round(0.3 + height, 6))}
+    assert {"face", "eyes", "centre", "top"} <= set(rough)

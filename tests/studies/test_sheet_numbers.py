@@ -11,6 +11,7 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import alarm
 import pytest
 
 from previz.deliver import compare_table, match_sheet, times_sheet
@@ -153,6 +154,18 @@ def test_every_number_of_a_comparison_is_a_row(compared, tmp_path):
         "key_side", "key_height", "nose_edge", "frame_share", "spill_key_share",
         "eye_light_width", "eye_light_clock", "load", "current", "mains", "light_per_watt",
         "reached_error", "trusted_within"})
+    alarm.ring_rows("compare", compared.rows())
+
+
+def test_scopes_are_one_file_a_picture(compared, tmp_path, monkeypatch):
+    """Each option by each camera, under a name of its own and with its own settings."""
+    written = []
+    monkeypatch.setattr("previz.studies.compare.write_scopes",
+                        lambda path, picture, settings, **words: written.append((path, picture, settings)))
+    paths = compared.scopes(tmp_path)
+    assert [path for path, *_ in written] == paths and len(set(paths)) == len(compared.cells) == 4
+    assert [(picture, settings) for _, picture, settings in written] == [
+        (cell.picture, cell.measures.settings) for cell in compared.cells.values()]
 
 
 def test_every_number_of_a_match_is_a_row(office, tmp_path):
@@ -170,6 +183,7 @@ def test_every_number_of_a_match_is_a_row(office, tmp_path):
     held(matched, tmp_path, [match_sheet._NOTE], {
         "lit_side", "lit_to_shadow", "key_to_fill", "face_cct", "camera_balance", "nose_edge",
         "balance_to_set", "mired_limit", "duv_limit", "direction_limit"})
+    alarm.ring_rows("match", matched.rows())
 
 
 def test_every_number_of_a_day_is_a_row(office, tmp_path):
@@ -183,6 +197,7 @@ def test_every_number_of_a_day_is_a_row(office, tmp_path):
         "lit_side", "shadow_side", "lit_to_shadow", "key_to_fill", "face_cct", "camera_shutter",
         "camera_balance", "latitude", "longitude", "sun_azimuth", "replacement_intensity",
         "replacement_distance", "replacement_flux"})
+    alarm.ring_rows("times", day.rows())
     light = {each["quantity"]: each for each in day.rows() if each["time"] == "13:09"}
     whole = light["lit_side"]["value"]
     # Light adds up.
