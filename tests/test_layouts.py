@@ -15,7 +15,7 @@ import pytest
 import previz
 from previz import frames
 from previz.deliver.atomic import DeliveryError
-from previz.deliver.index import INDEX_NAME, Index, read_index, write_index
+from previz.deliver.index import INDEX_NAME, Index, kept_index, read_index, write_index
 from previz.frames import layouts, whole
 from previz.frames.batches import BATCHES, Batches, read_meter, read_meter_note, write_meter
 from previz.frames.lamp_files import LAMP_NAME, read_lamp
@@ -24,6 +24,7 @@ from previz.page import clean
 from previz.page.desk import CHANGES_NAME, Desk
 from previz.rendering.cache.body_files import read_bodies
 from previz.rendering.cache.limit import LIMIT_NAME, USUAL_LIMIT, limit_of, set_limit
+from previz.scene.read import load
 from previz.studies.haze import _saved
 from previz.studies.render_files import RenderFiles
 
@@ -65,6 +66,10 @@ def test_indexes_of_earlier_versions(renders, version, layout, cheek):
     assert (entry.option, entry.camera, entry.samples) == ("low", "A", 8)
     assert [file.kind for file in entry.files] == ["still", "map", "linear"]
     assert bool(entry.faces) == (layout > 1)
+    # Layout 3 says of each entry what layout 2 says of all, and the scene's place from the index.
+    assert (entry.quality, entry.state, entry.version) == ("working", "", version)
+    assert entry.scene_hash == index.scene_hash == written["scene_hash"]
+    assert (folder / index.scene).resolve() == (Path.cwd() / "tiny.yaml").resolve()
     if cheek is not None:
         assert entry.readings["cook: left cheek"]["lux"] == cheek
     write_index(folder, index)
@@ -150,14 +155,14 @@ def test_a_newer_layout_is_told(tmp_path, kind):
     assert is_newer(caught.value)
     for layout in (0, -1, True, "1", None, 1.0):
         with pytest.raises(LayoutError, match="has no layout but") as wrong:
-            taken_up(kind, {kind: layout})
+            taken_up(kind, {kind: layout}, tmp_path)
         assert not wrong.value.newer
     assert not array_layout(kind, {kind: np.array(now + 1)})
     assert array_layout(kind, {kind: np.array(now)})
 
 
 def test_what_a_newer_previz_wrote_is_kept(tmp_path):
-    """Under another name, where this one writes its own: a look, and an index."""
+    """A look under another name, as this one writes its own; an index where it lies, nothing is rendered."""
     newer(tmp_path / CHANGES_NAME, "previz_page")
     content = (tmp_path / CHANGES_NAME).read_text()
     assert Desk._read_changes(SimpleNamespace(folder=tmp_path)) == {}
@@ -165,17 +170,11 @@ def test_what_a_newer_previz_wrote_is_kept(tmp_path):
     scene = tmp_path / "scene.yaml"
     scene.write_text("previz: 1\n")
     (tmp_path / INDEX_NAME).write_text('{"previz_index": 99, "films": []}')
-    with pytest.raises(DeliveryError, match=WORDS.format(99, 2)):
-        read_index(tmp_path)
-    fresh = RenderFiles._index(SimpleNamespace(
-        folder=tmp_path, file=SimpleNamespace(path=scene, title="yard")))
-    assert fresh.entries == () and fresh.title == "yard"
-    assert not (tmp_path / INDEX_NAME).exists()
-    assert json.loads((tmp_path / "index-newer.json").read_text()) == {"previz_index": 99, "films": []}
-    # A torn one is of no use to anybody.
-    (tmp_path / INDEX_NAME).write_text("{")
-    RenderFiles._index(SimpleNamespace(folder=tmp_path, file=SimpleNamespace(path=scene, title="yard")))
-    assert (tmp_path / INDEX_NAME).exists()
+    for read in (read_index, kept_index, lambda folder: RenderFiles(load(scene), folder)):
+        with pytest.raises(DeliveryError, match=WORDS.format(99, 3)) as caught:
+            read(tmp_path)
+        assert caught.value.advice == "Move it away, or give another folder with --out."
+    assert json.loads((tmp_path / INDEX_NAME).read_text()) == {"previz_index": 99, "films": []}
 
 
 def test_a_newer_cache_is_rendered_anew(tmp_path):
@@ -210,18 +209,20 @@ def test_a_newer_cache_is_rendered_anew(tmp_path):
 
 def test_a_layout_goes_up_step_by_step(monkeypatch):
     """Each step once, in order, on what the one before made; a gap, or a step that fails, is told."""
-    steps = {1: lambda c: {**c, "seen": [*c["seen"], 1]}, 2: lambda c: {**c, "seen": [*c["seen"], 2]}}
+    steps = {n: lambda c, folder, n=n: {**c, "seen": [*c["seen"], (n, folder)]} for n in (1, 2)}
+    here = Path("here")
     monkeypatch.setitem(LAYOUTS, "previz_view", Layout(3, steps))
     given = {"previz_view": 1, "seen": []}
-    assert taken_up("previz_view", given) == {"previz_view": 3, "seen": [1, 2]}
+    assert taken_up("previz_view", given, here) == {
+        "previz_view": 3, "seen": [(1, here), (2, here)]}
     assert given == {"previz_view": 1, "seen": []}
-    assert taken_up("previz_view", {"previz_view": 2, "seen": []})["seen"] == [2]
-    assert taken_up("previz_view", {"previz_view": 3, "seen": []})["seen"] == []
+    assert taken_up("previz_view", {"previz_view": 2, "seen": []}, here)["seen"] == [(2, here)]
+    assert taken_up("previz_view", {"previz_view": 3, "seen": []}, here)["seen"] == []
     with pytest.raises(LayoutError, match="contradicts its layout 1"):
-        taken_up("previz_view", {"previz_view": 1})
+        taken_up("previz_view", {"previz_view": 1}, here)
     monkeypatch.setitem(LAYOUTS, "previz_view", Layout(3, {1: steps[1]}))
     with pytest.raises(LayoutError, match="has layout 2 of an earlier previz, which is no longer read"):
-        taken_up("previz_view", given)
+        taken_up("previz_view", given, here)
 
 
 def test_every_step_leads_to_the_layout_of_now():
@@ -251,5 +252,5 @@ def test_an_index_is_written_in_the_layout_of_now(tmp_path):
     """And is read back without a step."""
     index = Index("yard", "yard.yaml", "ab", "0.4.0")
     write_index(tmp_path, index)
-    assert json.loads((tmp_path / INDEX_NAME).read_text())["previz_index"] == 2
+    assert json.loads((tmp_path / INDEX_NAME).read_text())["previz_index"] == 3
     assert read_index(tmp_path) == index

@@ -18,7 +18,8 @@ from pathlib import Path
 from typing import Any
 
 Content = dict[str, Any]
-Step = Callable[[Content], Content]
+Step = Callable[[Content, Path], Content]
+"""Makes the next layout of what a file in a folder says."""
 
 
 class LayoutError(ValueError):
@@ -53,13 +54,13 @@ class Layout:
     steps: Mapping[int, Step] = field(default_factory=dict)
 
 
-def _lamp_names(lamp: Content) -> Content:
+def _lamp_names(lamp: Content, folder: Path) -> Content:
     """Take up a lamp whose note and samples were called otherwise; some of its layout have the new names."""
     names = {"told": "note", "worth": "samples"}
     return {names.get(key, key): value for key, value in lamp.items()}
 
 
-def _index_faces(index: Content) -> Content:
+def _index_faces(index: Content, folder: Path) -> Content:
     """Take up an index that had no faces, and kinds of files that nothing writes any more."""
     kept = ("still", "map", "linear", "rig", "scopes", "sheet")
     return {**index, "entries": [
@@ -67,7 +68,23 @@ def _index_faces(index: Content) -> Content:
         for entry in index["entries"]]}
 
 
-def _page_green(page: Content) -> Content:
+def _index_qualities(index: Content, folder: Path) -> Content:
+    """Take up an index whose entries were all of one quality, text and version; its scene as it was given."""
+    made = {"quality": "working", "state": "", "scene_hash": index["scene_hash"], "version": index["version"]}
+    return {**index, "scene": scene_path(folder, Path(index["scene"])),
+            "entries": [{**made, **entry} for entry in index["entries"]]}
+
+
+def scene_path(folder: Path, scene: Path) -> str:
+    """Return a scene file's path from a folder of renders, so that both can be moved together."""
+    try:
+        return Path(os.path.relpath(scene.resolve(), folder.resolve())).as_posix()
+    except ValueError:
+        # Elsewhere than on POSIX: on another drive there is no way from here.
+        return scene.resolve().as_posix()
+
+
+def _page_green(page: Content, folder: Path) -> Content:
     """Take up a look whose cameras' shift towards green was called tint."""
     def renamed(key: str, values: Content) -> Content:
         camera = key.split("|")[1:2] == ["camera"]
@@ -78,7 +95,8 @@ def _page_green(page: Content) -> Content:
 
 
 LAYOUTS = {
-    "previz_index": Layout(2, {1: _index_faces}),
+    "previz_index": Layout(3, {1: _index_faces, 2: _index_qualities}),
+    "previz_folder": Layout(),
     "previz_page": Layout(2, {1: _page_green}),
     "previz_limit": Layout(),
     "previz_frames": Layout(),
@@ -101,7 +119,7 @@ def marked(kind: str) -> Content:
     return {kind: LAYOUTS[kind].now}
 
 
-def taken_up(kind: str, content: Mapping[str, Any]) -> Content:
+def taken_up(kind: str, content: Mapping[str, Any], folder: Path) -> Content:
     """Return what a file says, in the layout that is written now.
 
     Parameters
@@ -110,6 +128,8 @@ def taken_up(kind: str, content: Mapping[str, Any]) -> Content:
         A key of `LAYOUTS`, and of the content.
     content : dict
         As read.
+    folder : Path
+        Where the file lies.
 
     Raises
     ------
@@ -127,7 +147,7 @@ def taken_up(kind: str, content: Mapping[str, Any]) -> Content:
         if number not in known.steps:
             raise LayoutError(f"has layout {number} of an earlier previz, which is no longer read")
         try:
-            made = known.steps[number](made)
+            made = known.steps[number](made, folder)
         except (KeyError, TypeError, AttributeError) as error:
             raise LayoutError(f"contradicts its layout {number}") from error
         made[kind] = number + 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import re
 import uuid
 import zlib
 from collections.abc import Iterator
@@ -124,6 +125,24 @@ def write_sealed(path: str | os.PathLike[str], head: dict[str, Any]) -> None:
         part.write_text(text + "\n", encoding="utf-8")
 
 
+_NOTE = re.compile(rb'\{\s*"previz_\w+":')
+
+
+def is_note(path: Path) -> bool:
+    """Return whether a file begins as what `write_sealed` writes; it may be torn or changed after that."""
+    try:
+        with open(path, "rb") as file:
+            return _NOTE.match(file.read(256)) is not None
+    except OSError:
+        return False
+
+
+def refuse_foreign(path: Path) -> None:
+    """Raise FramesError where a file has the name of a note and is none, so that it is not written over."""
+    if path.exists() and not is_note(path):
+        raise FramesError(f"{path} was not written by previz.", "Move it away.")
+
+
 def read_sealed(path: Path, kind: str) -> dict[str, Any]:
     """Read what `write_sealed` wrote.
 
@@ -157,7 +176,7 @@ def read_sealed(path: Path, kind: str) -> dict[str, Any]:
         raise FramesError(f"{path} was not written by previz.", "Give the folder of a render.")
     seal = head.pop("seal", None)
     try:
-        made = taken_up(kind, head)
+        made = taken_up(kind, head, path.parent)
     except LayoutError as error:
         raise FramesError(f"{path} {error}.", NEWER if error.newer else AGAIN) from error
     if seal != _seal(head):

@@ -16,6 +16,7 @@ import numpy as np
 from previz.exposure.denoise import denoise
 from previz.frames import whole_file
 from previz.frames.layouts import array_layout, marked
+from previz.rendering.cache.owned import mark
 
 QUALITY = "balanced"
 """Of the denoiser: half the time of its best, and hardly different from it in one lamp's slice."""
@@ -59,6 +60,7 @@ def write_clean(folder: Path, frames, lamp: int) -> None:
     if read_clean(folder, frames, lamp) is not None:
         return
     bands, scale = clean_bands(frames, lamp)
+    mark(folder)
     with whole_file(path) as part, open(part, "wb") as file:
         np.savez(file, bands=bands, scale=np.array(scale), **marked("previz_clean"))
 

@@ -25,6 +25,7 @@ from previz.frames.layouts import marked
 from previz.frames.store import PLANES
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.rendering.cache.body_files import write_bodies
+from previz.rendering.cache.owned import mark
 from previz.rendering.request import Order
 from previz.stage.fingerprint import digest_of, seen_by
 from previz.stage.ingredients import SHORT, Ingredients
@@ -94,6 +95,7 @@ class LampCache:
 
     def keep_bodies(self) -> None:
         """Keep the bodies of all lamps, to be compared with later."""
+        mark(self.folder)
         write_bodies(self.bodies_path(self.all_bodies), self.stage, self.parts)
 
     def bodies_path(self, digest: str) -> Path:
@@ -141,6 +143,7 @@ class LampCache:
     def put_planes(self, camera: Camera, names: Iterable[str],
                    planes: dict[str, np.ndarray]) -> None:
         """Keep what a camera sees."""
+        mark(self.folder)
         folder = self._planes_folder(camera)
         folder.mkdir(parents=True, exist_ok=True)
         files = {label: write_array(folder, label, planes[label], kind)
