@@ -12,9 +12,7 @@ leave their second and fourth moments: on how many of them the spread stands fol
 
 from __future__ import annotations
 
-import json
 import os
-import zipfile
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -22,7 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from previz.frames.whole import whole_file
+from previz.frames.archives import read_archive, write_archive
 
 BATCHES = 64
 """Independent sums of one meter; a standard error from them is itself good to 9 %."""
@@ -279,9 +277,7 @@ def write_meter(path: str | os.PathLike[str], batches: Batches, index: int,
     note : dict, optional
         Plain values that go with it; see `read_meter_note`.
     """
-    with whole_file(path) as part, open(part, "wb") as file:
-        np.savez(file, **{label: getattr(batches, label)[index] for label in GATHERED},
-                 note=np.array(json.dumps(note or {})))
+    write_archive(path, {label: getattr(batches, label)[index] for label in GATHERED}, note or {})
 
 
 def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bool:
@@ -301,13 +297,13 @@ def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bo
     bool
         False where there is no such file, or it is torn or of another size; nothing is changed.
     """
-    try:
-        with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
-            found = {label: state[label] for label in GATHERED}
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+    read = read_archive(path)
+    if read is None or not read[0].keys() >= set(GATHERED):
         return False
+    found = {label: read[0][label] for label in GATHERED}
     for label, values in found.items():
-        if values.shape != getattr(batches, label).shape[1:] or not np.all(np.isfinite(values)):
+        if values.dtype.kind not in "iuf" or values.shape != getattr(batches, label).shape[1:] or (
+                not np.all(np.isfinite(values))):
             return False
     if found["paths"] < 1:
         return False
@@ -318,9 +314,5 @@ def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bo
 
 def read_meter_note(path: str | os.PathLike[str]) -> dict[str, Any]:
     """Return the plain values that a meter's file was written with; none where it is torn."""
-    try:
-        with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
-            note = json.loads(str(state["note"]))
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
-        return {}
-    return note if isinstance(note, dict) else {}
+    read = read_archive(path)
+    return {} if read is None else read[1]

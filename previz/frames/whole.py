@@ -107,7 +107,7 @@ def _seal(head: dict[str, Any]) -> int:
     return zlib.crc32(json.dumps(head, sort_keys=True, allow_nan=False).encode())
 
 
-def write_sealed(path: str | os.PathLike[str], head: dict[str, Any]) -> None:
+def write_sealed(path: str | os.PathLike[str], head: dict[str, Any], of: str = "") -> None:
     """Write a note with a checksum over its own content.
 
     Parameters
@@ -116,14 +116,16 @@ def write_sealed(path: str | os.PathLike[str], head: dict[str, Any]) -> None:
         File to replace.
     head : dict
         Content, as `plain` takes it.
+    of : str
+        What it is of, where its name says so: then it is found out in another's place.
     """
-    head = plain(head)
+    head = plain({**head, "of": of} if of else head)
     text = json.dumps({**head, "seal": _seal(head)}, ensure_ascii=False, indent=1)
     with whole_file(path) as part:
         part.write_text(text + "\n", encoding="utf-8")
 
 
-def read_sealed(path: Path, kind: str) -> dict[str, Any]:
+def read_sealed(path: Path, kind: str, of: str = "") -> dict[str, Any]:
     """Read what `write_sealed` wrote.
 
     Parameters
@@ -132,6 +134,8 @@ def read_sealed(path: Path, kind: str) -> dict[str, Any]:
         The file.
     kind : str
         Key that says what it is and holds the number of its layout.
+    of : str
+        What it has to be of, as in `write_sealed`; a note that does not say is taken as it is.
 
     Returns
     -------
@@ -140,16 +144,19 @@ def read_sealed(path: Path, kind: str) -> dict[str, Any]:
     Raises
     ------
     FramesError
-        It is missing, unreadable, foreign, of another layout, or was changed.
+        It is missing, unreadable, foreign, of another layout, another's, or was changed.
     """
     try:
         head = json.loads(path.read_text(encoding="utf-8"))
+        seal = head.pop("seal", None) if isinstance(head, dict) else None
+        # A number that is none, or too large, has no seal.
+        whole = isinstance(head, dict) and seal == _seal(head)
     except FileNotFoundError:
         raise FramesError(
             f"{path.parent} holds no finished frames ({path.name} is missing).",
             "Render the scene first.",
         ) from None
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise FramesError(f"{path} cannot be read: {error}.", AGAIN) from error
     if not isinstance(head, dict) or kind not in head:
         raise FramesError(f"{path} was not written by previz.", "Give the folder of a render.")
@@ -157,7 +164,8 @@ def read_sealed(path: Path, kind: str) -> dict[str, Any]:
         raise FramesError(
             f"{path} has layout {head[kind]!r}; this version reads layout {FORMAT}.", AGAIN
         )
-    seal = head.pop("seal", None)
-    if seal != _seal(head):
+    if not whole:
         raise FramesError(f"{path} was changed after it was written.", AGAIN)
+    if head.pop("of", of) != of and of:
+        raise FramesError(f"{path} lies in another's place.", AGAIN)
     return head

@@ -7,6 +7,7 @@ kept, and follows dimmers and gels without being traced again.
 from __future__ import annotations
 
 import base64
+import contextlib
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -132,12 +133,10 @@ def _cached(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody])
     name = frame_hash(job.paths, bare, "rig", digest_of(standing), job.order.bands,
                       job.order.sampling.seed, __version__)
     path = job.order.cache / "meters" / f"{name}-rig.json"
-    try:
-        return [_unpacked(each) for each in read_sealed(path, "previz_rig")["traces"]]
-    except FramesError:
-        pass
+    with contextlib.suppress(FramesError, KeyError):
+        return [_unpacked(each) for each in read_sealed(path, "previz_rig", path.stem)["traces"]]
     traces = RigScan(job, bare, bodies).traces()
-    write_sealed(path, {"previz_rig": 1, "traces": [_packed(each) for each in traces]})
+    write_sealed(path, {"previz_rig": 1, "traces": [_packed(each) for each in traces]}, path.stem)
     return traces
 
 

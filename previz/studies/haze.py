@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, ClassVar
-from zipfile import BadZipFile
 
 import numpy as np
 
@@ -20,7 +20,8 @@ from previz.exposure.comparing.haze import Regions, darkest, face_regions, measu
 from previz.exposure.comparing.measures import most_of
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
-from previz.frames import Frames, whole_file
+from previz.frames import Frames
+from previz.frames.archives import read_archive, write_archive
 from previz.physics.haze import RANGE_CONTRAST, beam_transmission, droplet_mass, visibility
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
@@ -188,28 +189,19 @@ def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
                      sampling.passes, sampling.seed, request.bands, list(factors), job.weights,
                      __version__)
     file = request.cache / f"haze-{key}.npz"
-    saved = _saved(file)
+    saved = read_archive(file)
     if saved is not None:
-        job.restore(saved)
+        # Sums of another picture are none of this one's.
+        with contextlib.suppress(KeyError, TypeError, ValueError):
+            job.restore(saved[0])
         progress.skip(job.done / sampling.passes)
     label = "the haze's densities" if len(factors) > 1 else "another density"
     progress.show(label)
     while not job.finished:
         job.step()
-        with whole_file(file) as part, part.open("wb") as out:
-            state: dict[str, Any] = job.state()
-            np.savez(out, **state)
+        write_archive(file, job.state())
         progress.add(1 / sampling.passes, label)
     return job.pictures(), job.planes()
-
-
-def _saved(file: Path) -> dict[str, np.ndarray] | None:
-    """Return what a run before has summed, or None."""
-    try:
-        with np.load(file) as found:
-            return dict(found)
-    except (OSError, ValueError, EOFError, KeyError, BadZipFile):
-        return None
 
 
 def _measured(scene: Scene, stage: Stage, camera: Camera, figure: str, pictures: list[HazePicture],

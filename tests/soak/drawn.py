@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 
 from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import strategies as st
 
 from .record import Finding
+from .shrink import SECONDS
 
 INPUTS = 50
 """Inputs of a batch, made smaller ones not counted."""
@@ -33,6 +35,7 @@ def batch(
     The inputs depend on the strategy, the seed `start` and the number alone.
     """
     last: list[tuple[object, Finding]] = []
+    began: list[float] = []
 
     @seed(hash((start, number)))
     @settings(
@@ -45,11 +48,12 @@ def batch(
     )
     @given(strategy)
     def every(value):
-        if over():
+        if over() or (last and time.monotonic() > began[0] + SECONDS):
             raise _OverError
         finding = one(value)
         if finding is not None and (not last or finding.mark == last[0][1].mark):
             last.append((value, finding))
+            began.append(time.monotonic())
             raise _FoundError(finding.mark)
 
     try:

@@ -101,6 +101,8 @@ def run(plan: Plan) -> Tally:
 def _work(plan: Plan, folder: Path, pipe) -> None:
     """Try inputs in this process; what came of them is told from time to time."""
     os.chdir(folder)
+    # What is written is there for this process at once.
+    os.fsync = lambda handle: None
     os.environ["TMPDIR"] = tempfile.tempdir = str(folder)
     quiet = os.open(os.devnull, os.O_WRONLY)
     os.dup2(quiet, 1)

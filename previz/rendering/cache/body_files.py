@@ -6,7 +6,6 @@ after it was moved: the stage as it is, with the bodies as they were, is compare
 
 from __future__ import annotations
 
-import zipfile
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -14,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from previz.frames import whole_file
+from previz.frames.archives import read_archive, write_archive
 from previz.stage.bodies import UNLIT, body_of, lit_by, unlit, with_other_bodies
 from previz.stage.ingredients import Ingredients
 from previz.stage.records import Mesh, Stage, Surface
@@ -52,8 +51,7 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
             if surface is not None:
                 kept[f"{key}.surface"] = np.stack([getattr(surface, s) for s in _SPECTRA])
                 kept[f"{key}.gloss"] = np.array([surface.gloss, surface.roughness])
-    with whole_file(path) as part, open(part, "wb") as file:
-        np.savez(file, **kept)
+    write_archive(path, kept)
     return True
 
 
@@ -62,10 +60,11 @@ def read_bodies(path: Path) -> list[BodyPart] | None:
 
     The surface is None for a face that sends nothing back.
     """
+    read = read_archive(path)
+    if read is None:
+        return None
+    kept, parts = read[0], []
     try:
-        with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
-            kept = dict(state)
-        parts = []
         for key in (k for k in kept if "." not in k):
             lamp, digest, surface = (str(text) for text in kept[key])
             arrays: dict[str, Any] = {label: kept.get(f"{key}.{label}") for label in _ARRAYS}
@@ -77,7 +76,7 @@ def read_bodies(path: Path) -> list[BodyPart] | None:
                                float(roughness))
             mesh = Mesh(WAS + lamp, UNLIT if made is None else made.name, role="lamp", **arrays)
             parts.append((lamp, digest, mesh, made))
-    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
+    except (ValueError, KeyError, TypeError):
         return None
     return parts
 

@@ -208,7 +208,7 @@ class MeterCache:
                          list(self.settings))
         path = cache.folder / "verdicts" / f"{name[:32]}.json"
         with contextlib.suppress(FramesError, KeyError, TypeError, ValueError):
-            kept = read_sealed(path, "previz_verdict")["change"]
+            kept = read_sealed(path, "previz_verdict", path.stem)["change"]
             return [[np.inf if c is None else float(c) for c in row] for row in kept]
         old = read_bodies(cache.bodies_path(bodies))
         if old is None:
@@ -217,7 +217,7 @@ class MeterCache:
         change: list[list[float]] = changes((bodies, tuple(lamps)), before, now,
                                             moved | {WAS + lamp for lamp in moved}, meters).tolist()
         write_sealed(path, {"previz_verdict": 1, "change": [
-            [float(c) if np.isfinite(c) else None for c in row] for row in change]})
+            [float(c) if np.isfinite(c) else None for c in row] for row in change]}, path.stem)
         return change
 
 

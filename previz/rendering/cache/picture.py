@@ -58,6 +58,8 @@ def whole_picture(job: StageJob, camera: Camera) -> frames.Frames | None:
         found = frames.read(folder)
     except FramesError:
         return None
+    if found.transport_hash != folder.name:
+        return None
     mark_used(folder / META_NAME)
     return found
 

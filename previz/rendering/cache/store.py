@@ -58,14 +58,14 @@ class LampCache:
 
     def find(self, lamp: str, camera: Camera) -> LampFile | None:
         """Return a lamp's light with all lamps where they are, None where it is not there."""
-        return _read(self.lamp_folder(lamp, camera), False)
+        return self._read(self.lamp_folder(lamp, camera), False)
 
     def elsewhere(self, lamp: str, camera: Camera) -> list[LampFile]:
         """Return a lamp's light with other lamps standing otherwise, the last used first."""
         own = self.lamp_folder(lamp, camera)
         found = []
         for note in own.parent.glob(f"*/{LAMP_NAME}"):
-            if note.parent != own and (file := _read(note.parent, False)) is not None:
+            if note.parent != own and (file := self._read(note.parent, False)) is not None:
                 with contextlib.suppress(FileNotFoundError):
                     found.append((note.stat().st_mtime, file))
         return [file for _, file in sorted(found, key=lambda pair: -pair[0])]
@@ -74,7 +74,8 @@ class LampCache:
             rows: tuple[int, int] | None = None) -> None:
         """Keep a lamp's light, or that of some rows of the picture."""
         self.keep_bodies()
-        write_lamp(self.rows_folder(lamp, camera, rows), gathered, samples, self.note_of(lamp, camera))
+        folder = self.rows_folder(lamp, camera, rows)
+        write_lamp(folder, gathered, samples, {**self.note_of(lamp, camera), "place": self._place(folder)})
 
     def put_all(self, lamps: Iterable[str], job: CameraJob, samples: float,
                 rows: tuple[int, int] | None) -> None:
@@ -89,7 +90,19 @@ class LampCache:
 
     def find_rows(self, lamp: str, camera: Camera, rows: tuple[int, int] | None) -> LampFile | None:
         """Return some rows of a lamp's light, None where they are not there."""
-        return _read(self.rows_folder(lamp, camera, rows), True)
+        return self._read(self.rows_folder(lamp, camera, rows), True)
+
+    def _read(self, folder: Path, verify: bool) -> LampFile | None:
+        """Return a lamp's light, None where it is torn or another's."""
+        try:
+            file = read_lamp(folder, verify=verify)
+        except FramesError:
+            return None
+        own = self._place(folder)
+        return file if file.note.get("place", own) == own else None
+
+    def _place(self, folder: Path) -> str:
+        return folder.relative_to(self.folder).as_posix()
 
     def keep_bodies(self) -> None:
         """Keep the bodies of all lamps, to be compared with later."""
@@ -128,7 +141,7 @@ class LampCache:
         """Return (names, planes) of what a camera sees, None where they are not there."""
         folder = self._planes_folder(camera)
         try:
-            head = read_sealed(folder / PLANES_NAME, "previz_planes")
+            head = read_sealed(folder / PLANES_NAME, "previz_planes", folder.name)
             grid = (self.order.height, self.order.width)
             return tuple(head["names"]), {
                 label: read_array(folder, head["files"][label], (
@@ -145,7 +158,7 @@ class LampCache:
         files = {label: write_array(folder, label, planes[label], kind)
                  for label, kind in PLANES.items() if label != "variance"}
         write_sealed(folder / PLANES_NAME,
-                     {"previz_planes": 1, "names": list(names), "files": files})
+                     {"previz_planes": 1, "names": list(names), "files": files}, folder.name)
 
 
 def mark_used(note: Path) -> None:
@@ -169,10 +182,3 @@ def joined(files: list[LampFile]) -> Gathered:
     return Gathered(np.concatenate([p.slices for p in parts], axis=1), over_rows("scatter"),
                     first.weight, first.passes, first.next_pass, over_rows("inverse"),
                     over_rows("spread"))
-
-
-def _read(folder: Path, verify: bool) -> LampFile | None:
-    try:
-        return read_lamp(folder, verify=verify)
-    except FramesError:
-        return None

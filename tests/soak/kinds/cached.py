@@ -17,6 +17,7 @@ from furnished import SCENE, furnished_desk, request_for
 
 from previz.deliver.index import Entry, Index, file_entry, read_index, write_index
 from previz.errors import PrevizError
+from previz.frames.archives import read_archive, write_archive
 from previz.frames.batches import Batches, read_meter, read_meter_note
 from previz.frames.gathered import Gathered
 from previz.frames.whole import write_sealed
@@ -30,7 +31,6 @@ from previz.rendering.cache.meters import MeterCache
 from previz.rendering.metering import StageMeters
 from previz.sight import rig_seen
 from previz.sight.rig_lines import Trace
-from previz.studies.haze import _saved
 
 from ..damage import broken_bytes
 from ..guard import Violation
@@ -226,15 +226,10 @@ class Cached:
         (rig,) = meters.folder.glob("*-rig.json")
         Scan.traces = _anew
         view = meters.folder / f"{meters.camera_hash(self.camera)}.json"
-        write_sealed(view, {"previz_view": 1, "shares": {"table": 0.3, "north wall": 0.1}})
+        write_sealed(view, {"previz_view": 1, "shares": {"table": 0.3, "north wall": 0.1}}, view.stem)
         meters._view = _anew
         sums = self.cache / "haze-x.npz"
-        np.savez(
-            sums,
-            total=np.ones((4, 3, 2, 3), np.float32),
-            squares=np.ones((4, 3), np.float32),
-            done=np.array(2),
-        )
+        write_archive(sums, {"total": np.ones((4, 3, 2, 3)), "squares": np.ones((4, 3)), "done": np.array(2)})
         (renders / "still.png").write_bytes(b"still")
         write_index(
             renders,
@@ -261,7 +256,7 @@ class Cached:
         return [
             Stored("rig", (rig,), lambda: rig_seen._cached(self.job, self.camera, [])),
             Stored("view", (view,), lambda: meters._shares(self.camera)),
-            Stored("haze", (sums,), lambda: _saved(sums)),
+            Stored("haze", (sums,), lambda: read_archive(sums)),
             Stored("index", (renders / "index.json",), lambda: read_index(renders)),
             Stored("delivered", (renders / "still.png",), lambda: read_index(renders) and None),
         ]

@@ -1,0 +1,69 @@
+"""Archives: several arrays and a note in one file, whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from previz.frames.whole import whole_file
+
+_OF = "of"
+"""Member that says what the archive was written as, and with which members.
+
+The container's checksums are of each member alone: one that is lost with its entry is not missed there."""
+
+_NOTE = "note"
+
+
+def write_archive(path: str | os.PathLike[str], arrays: Mapping[str, ArrayLike],
+                  note: Mapping[str, Any] | None = None, of: str | None = None) -> None:
+    """Write an archive.
+
+    Parameters
+    ----------
+    path : path-like
+        Replaced if it is there.
+    arrays : mapping of str to array
+        By names other than 'of' and 'note'.
+    note : mapping, optional
+        Plain values that go with them.
+    of : str, optional
+        What `read_archive` has to ask for; the file's name by default.
+    """
+    path = Path(path)
+    members = {**arrays, _NOTE: np.array(json.dumps(note or {}))}
+    members[_OF] = _label(path, of, members)
+    with whole_file(path) as part, open(part, "wb") as file:
+        np.savez(file, **members)  # type: ignore[arg-type]
+
+
+def read_archive(path: str | os.PathLike[str], of: str | None = None
+                 ) -> tuple[dict[str, np.ndarray], dict[str, Any]] | None:
+    """Return the arrays and the note of an archive, None where it is missing, torn or another's.
+
+    Parameters
+    ----------
+    path : path-like
+    of : str, optional
+        As in `write_archive`.
+    """
+    path = Path(path)
+    try:
+        with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
+            members = dict(state)
+        whole = bool(members.pop(_OF) == _label(path, of, members))
+        note = json.loads(str(members.pop(_NOTE)))
+    except Exception:
+        # Readers of archives raise nearly anything on a damaged one; all of it means this.
+        return None
+    return (members, note) if whole else None
+
+
+def _label(path: Path, of: str | None, members: Iterable[str]) -> np.ndarray:
+    return np.array("\n".join([path.name if of is None else of, *sorted(members)]))
