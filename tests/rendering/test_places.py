@@ -1,4 +1,4 @@
-"""What lies in another's place of the cache is as if it were not there. No engine: what it would leave is invented."""
+"""What lies in another's place of the cache is as if it were not there. What an engine leaves is invented."""
 
 import shutil
 
@@ -21,12 +21,12 @@ def cached(tmp_path_factory):
     job, camera = desk.job(Picture("early", "A", 2.8, "working"))
     random, grid = np.random.default_rng(3), SIZE[::-1]
     for lamp in job.stage.lamps:
-        gathered = Gathered(random.random((job.order.bands, *grid), np.float32), random.random(grid, np.float32),
-                            4.0, 4, 4, 0.25, 0.25)
+        slices = random.random((job.order.bands, *grid), np.float32)
+        gathered = Gathered(slices, random.random(grid, np.float32), 4.0, 4, 4, 0.25, 0.25)
         job.lamp_cache.put(lamp.name, camera, gathered, job.order.sampling.samples)
     job.lamp_cache.put_planes(camera, ("table", "north wall"), {
-        "albedo": random.random((3, *grid)), "normal": random.random((3, *grid)), "depth": random.random(grid),
-        "names_index": np.zeros(grid)})
+        "albedo": random.random((3, *grid)), "normal": random.random((3, *grid)),
+        "depth": random.random(grid), "names_index": np.zeros(grid)})
     # From here on it is put together of these.
     shutil.rmtree(job.frame_folder(camera))
     return job, camera

@@ -11,6 +11,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from .kills import damages, kills  # noqa: E402
 from .kinds import KINDS  # noqa: E402
 from .run import Plan, as_json, plans, report, run  # noqa: E402
 
@@ -25,7 +26,11 @@ def main() -> int:
     words.add_argument("--jobs", type=int, default=1, help="kinds at a time")
     words.add_argument("--again", metavar="KIND:SEED:NUMBER", help="one input, or one batch, again")
     words.add_argument("--json", action="store_true", help="print what came of it as JSON")
+    words.add_argument("--kills", type=int, help="kill renders so often instead")
+    words.add_argument("--damages", action="store_true", help="damage every file of a rendered cache instead")
     given = words.parse_args()
+    if given.kills or given.damages:
+        return _renders(given)
     if given.again:
         kind, seed, number = given.again.split(":")
         asked = [Plan(kind, int(seed), 1, None, int(number))]
@@ -45,6 +50,18 @@ def main() -> int:
     if given.json:
         print(as_json(tallies))
     return 0 if good else 1
+
+
+def _renders(given: argparse.Namespace) -> int:
+    seed = random.SystemRandom().randrange(1 << 31) if given.seed is None else given.seed
+    print(f"seed {seed}", flush=True)
+    try:
+        for line in kills(given.kills, seed) if given.kills else damages(seed):
+            print(line, flush=True)
+    except AssertionError as error:
+        print(f"FOUND {error}", flush=True)
+        return 1
+    return 0
 
 
 if __name__ == "__main__":

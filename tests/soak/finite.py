@@ -40,7 +40,8 @@ def stage_faults(stage) -> Iterator[str]:
     for mesh in stage.meshes:
         faces = np.asarray(mesh.faces)
         if faces.size and (faces.min() < 0 or faces.max() >= len(mesh.vertices)):
-            yield f"mesh '{mesh.name}' has indices from {faces.min()} to {faces.max()} of {len(mesh.vertices)}"
+            wide = f"{faces.min()} to {faces.max()} of {len(mesh.vertices)}"
+            yield f"mesh '{mesh.name}' has indices from {wide}"
     for name, surface in stage.surfaces.items():
         for label in ("reflectance", "transmission", "specular"):
             curve = np.asarray(getattr(surface, label, 0.0))

@@ -26,7 +26,7 @@ MEMORY = 3 << 30
 """Address space that a process may take beyond what it has before its first input. [byte]"""
 
 
-class Violation(AssertionError):
+class ViolationError(AssertionError):
     """An input did what none may do; the text says what."""
 
 
@@ -105,7 +105,7 @@ class Guard:
 
         Raises
         ------
-        Violation
+        ViolationError
             A program was started, a connection opened, a file outside changed; or it took too long.
         """
         self.seen, threads = [], threading.active_count()
@@ -115,14 +115,14 @@ class Guard:
         try:
             yield
         except TooLongError:
-            raise Violation(f"took more than {seconds:g} s of processor time") from None
+            raise ViolationError(f"took more than {seconds:g} s of processor time") from None
         finally:
             self.watching = False
             signal.setitimer(signal.ITIMER_PROF, 0.0)
         if self.seen:
-            raise Violation("; ".join(dict.fromkeys(self.seen)))
+            raise ViolationError("; ".join(dict.fromkeys(self.seen)))
         if threading.active_count() > threads + 50:
-            raise Violation(f"left {threading.active_count() - threads} threads behind")
+            raise ViolationError(f"left {threading.active_count() - threads} threads behind")
 
 
 def _too_long(number, frame) -> None:

@@ -11,13 +11,13 @@ from typing import Protocol
 
 from previz.errors import PrevizError, SceneError
 
-from .guard import Guard, Violation
+from .guard import Guard, ViolationError
 
 
 class Kind(Protocol):
     """One kind of input.
 
-    An input is the text or bytes of a file, or plain values; the same generator in the same state makes the same.
+    An input is the text or bytes of a file, or plain values; a generator in one state makes one input.
     """
 
     name: str
@@ -31,7 +31,7 @@ class Kind(Protocol):
         """Return an input."""
 
     def attempt(self, given: object) -> str:
-        """Try an input: return in a word what became of it, or raise `Violation` or anything that escapes."""
+        """Try an input; return in a word what became of it, or raise `ViolationError` or what escapes."""
 
     def smaller(self, given: object) -> object:
         """Return an iterator over smaller inputs, the smallest steps last."""
@@ -91,23 +91,23 @@ def told(error: PrevizError) -> None:
 
     Raises
     ------
-    Violation
+    ViolationError
         There are no words, no advice, or no place.
     """
     text = str(error)
     text.encode("utf-8", "surrogateescape")
     if not text.strip():
-        raise Violation(f"{type(error).__name__} has no words")
+        raise ViolationError(f"{type(error).__name__} has no words")
     if isinstance(error, SceneError):
         if not error.problems:
-            raise Violation("a SceneError without a problem")
+            raise ViolationError("a SceneError without a problem")
         for each in error.problems:
             if not (each.message.strip() and each.advice.strip()):
-                raise Violation(f"a problem without words or advice: {each!r}")
+                raise ViolationError(f"a problem without words or advice: {each!r}")
             if each.line < 0 or each.column < 0:
-                raise Violation(f"a problem without a place: {each!r}")
+                raise ViolationError(f"a problem without a place: {each!r}")
     if re.search(r"Traceback|<[a-z_.]+ object at 0x|numpy\.|\bNoneType\b", text):
-        raise Violation(f"words of the program, not of a person: {text[:400]}")
+        raise ViolationError(f"words of the program, not of a person: {text[:400]}")
 
 
 def _mark(error: Exception) -> str:
@@ -116,5 +116,5 @@ def _mark(error: Exception) -> str:
     for frame in traceback.extract_tb(error.__traceback__):
         if "/previz/" in frame.filename:
             where = f"{frame.filename.rpartition('/previz/')[2]}:{frame.name}"
-    words = re.sub(r"[0-9.]+|'[^']*'|/\S+", "_", str(error))[:80] if isinstance(error, Violation) else ""
+    words = re.sub(r"[0-9.]+|'[^']*'|/\S+", "_", str(error))[:80] if isinstance(error, ViolationError) else ""
     return f"{type(error).__name__} {where} {words}".strip()

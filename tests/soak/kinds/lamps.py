@@ -8,7 +8,10 @@ from ..damage import ODD_NUMBERS, broken_bytes, broken_text
 from .files import FileKind, Sample
 
 BULB = "lights: [{name: a, kind: bulb, at: [0 m, 0 m, 2 m], photometry: FILE, output: 900 lm}]\n"
-PANEL = "lights: [{name: a, kind: panel, at: [0 m, 0 m, 2 m], size: [1 m, 1 m], aim: [1 m, 0 m, 0 m], photometry: FILE}]\n"
+PANEL = (
+    "lights: [{name: a, kind: panel, at: [0 m, 0 m, 2 m], size: [1 m, 1 m], aim: [1 m, 0 m, 0 m], "
+    "photometry: FILE}]\n"
+)
 SPECTRUM = "lights: [{name: a, kind: bulb, at: [0 m, 0 m, 2 m], output: 1 lm, spectrum: {file: FILE}}]\n"
 SHEET = "lights: [{name: a, kind: bulb, at: [0 m, 0 m, 2 m], output: 1 lm, gel: [half cto, {file: FILE}]}]\n"
 PAINT = "pieces: [{name: crate, shape: box, at: [1 m, 1 m], size: [1 m, 1 m, 1 m], surface: {file: FILE}}]\n"

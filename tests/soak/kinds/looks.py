@@ -16,7 +16,8 @@ from previz.page.save import save_look
 from previz.scene.read import load
 from previz.studies.changes import changed_scene
 
-from ..guard import Violation
+from ..damage import broken_text
+from ..guard import ViolationError
 from ..shrink import smaller_bytes
 from .page_scene import NAMES, OPTIONS, look
 
@@ -111,15 +112,21 @@ class Looks:
 
     def make(self, chance: Random) -> Given:
         """Return a file of a random layout, and a look."""
+        text, options = _laid_out(chance)
+        wrong = chance.random() < 0.1
         wanted = {
-            "name": chance.choice((*NAMES, "dusk", "Early look", "last shift", "été", "x-1")),
-            "option": chance.choice((*OPTIONS, "early", "late", "")),
+            "name": chance.choice(
+                NAMES if wrong else ("dusk", "Early look", "last shift", "\u00e9t\u00e9", "x-1")
+            ),
+            "option": chance.choice(OPTIONS if wrong else ("", *options)),
             "look": look(chance),
-            "where": chance.choice(("scene",) * 6 + ("own file", "own file", "elsewhere")),
+            "where": chance.choice(
+                ("scene", "scene", "own file", "elsewhere") if wrong else ("scene", "own file")
+            ),
         }
-        if chance.random() < 0.03:
+        if chance.random() < 0.02:
             wanted[chance.choice(list(wanted))] = chance.choice((None, 1, [], {}, True))
-        return Given(_laid_out(chance), wanted)
+        return Given(text, wanted)
 
     def attempt(self, given: Given) -> str:
         """Save it, and read back what was written."""
@@ -135,19 +142,19 @@ class Looks:
             saved = save_look(desk, wanted)
         except Exception:
             if path.read_bytes() != given.text or len(list(self.folder.glob("canteen*"))) != 1:
-                raise Violation("refused, and yet the folder was changed") from None
+                raise ViolationError("refused, and yet the folder was changed") from None
             raise
         written = Path(saved["path"])
         found, name = load(written), saved["option"]
         for option, scene in before.scenes.items():
             if found.scenes.get(option) != scene:
-                raise Violation(f"the option '{option}' is another after the look was saved")
+                raise ViolationError(f"the option '{option}' is another after the look was saved")
         base = str(wanted["option"])
         asked = changed_scene(desk.scene(base), desk.stage(base), read_changes(json.dumps(wanted["look"])))
         if found.scene(name) != replace(asked, option=name):
-            raise Violation("what was saved is not the look")
+            raise ViolationError("what was saved is not the look")
         if written != path and path.read_bytes() != given.text:
-            raise Violation("a look in a file of its own has changed the scene's")
+            raise ViolationError("a look in a file of its own has changed the scene's")
         _only_added(given.text, written.read_bytes())
         return "saved"
 
@@ -168,7 +175,7 @@ class Looks:
 
 
 def _only_added(before: bytes, after: bytes) -> None:
-    """Raise a Violation unless one piece was put in, spaces about it aside."""
+    """Raise a ViolationError unless one piece was put in, spaces about it aside."""
     old, new = b"".join(before.split()), b"".join(after.split())
     start = next(
         (k for k, (a, b) in enumerate(zip(old, new, strict=False)) if a != b), min(len(old), len(new))
@@ -178,18 +185,12 @@ def _only_added(before: bytes, after: bytes) -> None:
         min(len(old), len(new)),
     )
     if start + end < len(old):
-        raise Violation("more of the file was changed than that a piece was put in")
+        raise ViolationError("more of the file was changed than that a piece was put in")
 
 
-def _laid_out(chance: Random) -> bytes:
-    """Return the scene as text, as people and programs lay it out."""
-    tree = {
-        key: value
-        for key, value in TREE.items()
-        if key in ("previz", "lights", "cameras") or chance.random() < 0.85
-    }
-    if "pieces" not in tree:
-        tree["pieces"] = TREE["pieces"]
+def _laid_out(chance: Random) -> tuple[bytes, list[str]]:
+    """Return the scene as text, as people and programs lay it out, and the names of its options."""
+    tree = {key: value for key, value in TREE.items() if key != "title" or chance.random() < 0.8}
     options = chance.choice(CHOICES[:5] if chance.random() < 0.95 else CHOICES[5:])
     text = "".join(_section(key, value, chance) for key, value in _shuffled(tree, options, chance))
     lines = text.split("\n")
@@ -198,22 +199,21 @@ def _laid_out(chance: Random) -> bytes:
         lines.insert(chance.randrange(len(lines) + 1), comment)
     for _ in range(chance.choice((0, 1, 2))):
         row = chance.randrange(len(lines))
-        lines[row] += chance.choice(
-            ("  # tail", " ", "  ", "   # } tail", "  #") if chance.random() < 0.95 else "\t"
-        )
+        lines[row] += chance.choice(("  # tail", " ", "  ", "   # } tail", "  #"))
     text = "\n".join(lines)
     if chance.random() < 0.3:
         text = text.rstrip("\n")
     text += chance.choice(
-        ("",) * 6 + ("...\n", "\n...\n", "... # end\n", "\n\n\n", "# last\n") * 3 + ("\n---\n", "\t\n")
+        ("",) * 6 + ("\n...\n", "\n... # end\n", "\n\n\n", "\n# last\n", "\n# last") * 2 + ("\n---\n",)
     )
     if chance.random() < 0.1:
         text = "---\n" + text
     if chance.random() < 0.2:
         text = text.replace("\n", "\r\n")
-    if chance.random() < 0.05:
-        text = text.replace("\n", "\r")
-    return chance.choice((b"",) * 6 + (b"\xef\xbb\xbf",)) + text.encode()
+    if chance.random() < 0.02:
+        text = broken_text(text, chance)
+    data = chance.choice((b"",) * 6 + (b"\xef\xbb\xbf",)) + text.encode("utf-8", "surrogatepass")
+    return data, list(options) if isinstance(options, dict) and b"options" in data else []
 
 
 def _shuffled(tree: dict, options: object, chance: Random) -> list[tuple[str, object]]:
@@ -248,6 +248,7 @@ def _section(key: str, value: object, chance: Random) -> str:
             )
             if text.startswith("{"):
                 text = f"{key}: {text[text.index(':') + 1 :].strip()[:-1]}\n"
+    text = text.replace(" ''", "").replace(" null", "")
     if value in ({}, None) and chance.random() < 0.5:
         text = f"{key}:\n"
     if key == "options" and chance.random() < 0.2:

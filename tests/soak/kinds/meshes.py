@@ -79,7 +79,17 @@ LINES = (
     "3 0 1 2",
     "3 0 1 99",
 )
-MATERIALS = b"newmtl a\nKd 0.5 0.4 0.3\nNs 20\nd 0.4\nTf 0.9 0.9 0.9\nillum 4\nmap_Kd p.png\nnewmtl b\nKd 1 1 1\nKe 1 1 0\n"
+MATERIALS = b"""newmtl a
+Kd 0.5 0.4 0.3
+Ns 20
+d 0.4
+Tf 0.9 0.9 0.9
+illum 4
+map_Kd p.png
+newmtl b
+Kd 1 1 1
+Ke 1 1 0
+"""
 
 
 def _box() -> trimesh.Trimesh:
@@ -115,7 +125,10 @@ class _Blob:
 
 
 def glb() -> bytes:
-    """Return a GLB with what a reader may meet. Source: glTF 2.0, 4.4 and 5, and the extensions of its registry."""
+    """Return a GLB with what a reader may meet.
+
+    Source: glTF 2.0, 4.4 and 5, and the extensions of its registry.
+    """
     box, blob = _box(), _Blob()
     points, uv = (
         np.asarray(box.vertices, np.float32),

@@ -19,19 +19,21 @@ from ..shrink import smaller_list
 SCENE = """\
 previz: 1
 title: Signal cabin
-room: {size: [5 m, 4 m, 2.6 m], openings: [{name: yard window, wall: west, along: 2 m, sill: 1 m, size: [1 m, 1 m]}]}
+room:
+  size: [5 m, 4 m, 2.6 m]
+  openings: [{name: yard window, wall: west, along: 2 m, sill: 1 m, size: [1 m, 1 m]}]
 figures: [{name: clerk, person: person one, pose: standing, at: [2 m, 2 m], facing: A}]
 daylight: {sky: overcast, illuminance: 3 klx, sun: {azimuth: 250 deg, altitude: 20 deg, illuminance: 20 klx}}
 haze: {visibility: 60 m}
-lights: [{name: key, kind: panel, at: [4 m, 1 m, 2 m], aim: clerk.face, size: [0.6 m, 0.3 m], output: 4000 lm}]
+lights: [{name: key, kind: panel, at: [4 m, 1 m, 2 m], aim: clerk.face, size: [0.6 m, 0.3 m], output: 4 klm}]
 cameras: [{name: A, at: [2 m, 0.3 m, 1.5 m], aim: clerk.eyes, lens: 35 mm, stop: T2.8, iso: 800}]
 meters: [{name: desk, at: [2 m, 1 m, 1 m]}]
 options: {bounce: {}, low: {lights: {key: {dimmer: 20 %}}}}
 """
 BROKEN = "previz: 1\nlights: [{name: a, kind: bulb, output: 3}]\ncolour: red\n"
-CDL = """<ColorDecisionList xmlns="urn:ASC:CDL:v1.01"><ColorDecision><ColorCorrection id="one"><SOPNode><Slope>1.1 1 0.9</Slope>
-<Offset>0 0 0.01</Offset><Power>1 1 1.05</Power></SOPNode><SatNode><Saturation>0.9</Saturation></SatNode></ColorCorrection>
-</ColorDecision></ColorDecisionList>
+CDL = """<ColorDecisionList xmlns="urn:ASC:CDL:v1.01"><ColorDecision><ColorCorrection id="one">
+<SOPNode><Slope>1.1 1 0.9</Slope><Offset>0 0 0.01</Offset><Power>1 1 1.05</Power></SOPNode>
+<SatNode><Saturation>0.9</Saturation></SatNode></ColorCorrection></ColorDecision></ColorDecisionList>
 """
 CUBE = "LUT_3D_SIZE 2\n" + "\n".join(f"{r} {g} {b}" for b in (0, 1) for g in (0, 1) for r in (0, 1)) + "\n"
 

@@ -1,4 +1,4 @@
-"""What looks and requests of the page have in common: a small scene without figures, and looks of its lamps."""
+"""What looks and requests of the page have in common: names, and looks of the lamps that have them."""
 
 from __future__ import annotations
 

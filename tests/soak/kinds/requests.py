@@ -17,7 +17,7 @@ from previz.page.guard import Guard
 from previz.page.server import make_app
 
 from ..damage import TEXTS, broken_bytes, broken_text
-from ..guard import Violation
+from ..guard import ViolationError
 from ..shrink import smaller_list
 from .page_scene import CAMERAS, LAMPS, NAMES, OPTIONS, look, number
 
@@ -198,12 +198,12 @@ class Requests:
     def _talk(self, chance: Random) -> Asked:
         parts = []
         for _ in range(chance.randint(0, 4)):
-            changes = {
-                f"{chance.choice(OPTIONS)}|{chance.choice(('lamp', 'camera', 'x'))}|{chance.choice(LAMPS + CAMERAS)}": chance.choice(
+            changes = {}
+            for _ in range(chance.randint(0, 3)):
+                what = chance.choice(("lamp", "camera", "x"))
+                changes[f"{chance.choice(OPTIONS)}|{what}|{chance.choice(LAMPS + CAMERAS)}"] = chance.choice(
                     (None, {"level": number(chance, 0.5)}, look(chance), 1, "x")
                 )
-                for _ in range(chance.randint(0, 3))
-            }
             message: object = chance.choice(
                 (
                     {"say": "change", "number": number(chance, 1, 2), "changes": changes},
@@ -245,9 +245,9 @@ class Requests:
             words = [self._ask(each) for each in given]
             if self.escaped:
                 error = self.escaped[0].get("exception")
-                raise error or Violation(f"escaped: {self.escaped[0]}")
+                raise error or ViolationError(f"escaped: {self.escaped[0]}")
             if self._opened().changes != self.desk.changes:
-                raise Violation("the changes on disk are not those that the page was told are kept")
+                raise ViolationError("the changes on disk are not those that the page was told are kept")
         finally:
             self._restore()
         return "+".join(sorted(set(words)))
@@ -296,19 +296,19 @@ class Requests:
         status, headers = sent[0]["status"], dict(sent[0]["headers"])
         body = b"".join(each.get("body", b"") for each in sent[1:])
         if b"content-security-policy" not in headers:
-            raise Violation(f"an answer without the page's headers: {status}")
+            raise ViolationError(f"an answer without the page's headers: {status}")
         if not asked.ours:
             foreign = (
                 not any(name == "host" and value == HOST for name, value in asked.headers)
                 or TOKEN not in asked.path
             )
             if foreign and status not in (403,):
-                raise Violation(f"answered {status} to one who may not ask: {asked}")
+                raise ViolationError(f"answered {status} to one who may not ask: {asked}")
             return "refused" if status >= 400 else "answered"
         if status not in GOOD:
-            raise Violation(f"answered {status}: {body[:300]!r}")
+            raise ViolationError(f"answered {status}: {body[:300]!r}")
         if status >= 400 and not body and asked.kind != "HEAD":
-            raise Violation(f"answered {status} without a word")
+            raise ViolationError(f"answered {status} without a word")
         if (
             status == 200
             and headers.get(b"content-type", b"").startswith(b"application/json")
@@ -346,7 +346,7 @@ class Requests:
                 json.loads(each.get("text") or each["bytes"], parse_constant=_no_number)
         opened = any(each["type"] == "websocket.accept" for each in sent)
         if opened and not asked.ours and asked.headers[0][1] not in (HOST,):
-            raise Violation(f"opened a socket to one who may not: {asked}")
+            raise ViolationError(f"opened a socket to one who may not: {asked}")
         return "talked" if opened else "refused"
 
     def smaller(self, given: list[Asked]):
@@ -374,4 +374,4 @@ class Requests:
 
 
 def _no_number(text: str):
-    raise Violation(f"'{text}' is no JSON")
+    raise ViolationError(f"'{text}' is no JSON")

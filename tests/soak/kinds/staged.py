@@ -11,7 +11,7 @@ from previz.stage.doubts import doubts
 from previz.stage.named_files import faults
 
 from ..finite import stage_faults
-from ..guard import Violation
+from ..guard import ViolationError
 
 MOST_STAGED = 2
 """Options of one file that are staged."""
@@ -50,7 +50,7 @@ def staged(file: SceneFile, *, figures: bool = True) -> str:
 
     Raises
     ------
-    Violation
+    ViolationError
         A number of the stage is not finite or out of range; or what `check` calls good is refused, though it
         names no mesh, which alone `check` does not read.
     """
@@ -63,9 +63,11 @@ def staged(file: SceneFile, *, figures: bool = True) -> str:
         except SceneError as error:
             if any(piece.mesh for piece in scene.pieces):
                 raise
-            raise Violation(f"'check' calls it good, and it is refused when it is staged: {error}") from error
+            raise ViolationError(
+                f"'check' calls it good, and it is refused when it is staged: {error}"
+            ) from error
         wrong = list(stage_faults(stage))
         if wrong:
-            raise Violation("; ".join(wrong[:MOST_NAMED]))
+            raise ViolationError("; ".join(wrong[:MOST_NAMED]))
         done += 1
     return "staged" if done else "read"
