@@ -25,10 +25,10 @@ def command(scene: Path, out: Path | None, as_json: bool, as_csv: bool, **reques
 
     Writes block-CAMERA.png for every camera and block-above.png.
     """
+    from previz.cli.options import out_folder
     from previz.cli.progress import TerminalProgress
     from previz.scene.read import load
     from previz.studies.block import block
-    from previz.studies.folders import out_folder
 
     found = block(load(scene), **request, progress=TerminalProgress())
     print_rows(found, as_json, as_csv, found.sheet(out_folder(out, scene) / "block"))

@@ -10,11 +10,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from previz.cli.options import out_option
-from previz.studies.folders import out_folder
+from previz.cli.options import out_folder, out_option
 
 if TYPE_CHECKING:
     from previz.rendering.cache.contents import Contents
+
+
+MOST_NAMED = 5
+"""Most foreign files that are named."""
 
 
 def disk_size(text: str) -> int:
@@ -34,10 +37,11 @@ def disk_size(text: str) -> int:
 def command(scene: Path | None, out: Path | None, limit: int | None, clear: bool) -> None:
     """Show what is kept of the renders of SCENE, or of every scene under renders/.
 
-    What is kept is only ever a matter of time: whatever is missing is rendered again.
+    What is kept is only ever a matter of time: whatever is missing is rendered again. Files that
+    previz did not write are never removed, nor is what a link leads to; --clear says what it left.
     """
     from previz.rendering.cache.contents import contents_of
-    from previz.rendering.cache.limit import make_room, set_limit
+    from previz.rendering.cache.limit import left_in, make_room, set_limit
 
     caches = _caches(scene, out, clear or limit is not None)
     if not caches:
@@ -51,15 +55,24 @@ def command(scene: Path | None, out: Path | None, limit: int | None, clear: bool
             make_room(cache, 0, 0.0)
         for line in _lines(contents_of(cache)):
             click.echo(line)
+        if clear:
+            _say_left(left_in(cache))
 
 
 def _caches(scene: Path | None, out: Path | None, write: bool) -> list[Path]:
-    if scene is not None or out is not None:
-        cache = out_folder(out, scene or Path("scene"), write=write) / "frames"
-        return [cache] if cache.is_dir() else []
-    from previz.rendering.cache.contents import cache_folders
+    from previz.rendering.cache.contents import cache_folders, is_cache
 
+    if scene is not None or out is not None:
+        cache = out_folder(out, scene or Path("scene"), write=write, take=False) / "frames"
+        return [cache] if is_cache(cache) else []
     return cache_folders()
+
+
+def _say_left(left: list[Path]) -> None:
+    """Say what --clear has left where it is."""
+    if left:
+        more = f" and {len(left) - MOST_NAMED} more" if len(left) > MOST_NAMED else ""
+        click.echo(f"  Left, as previz did not write it: {', '.join(map(str, left[:MOST_NAMED]))}{more}.")
 
 
 def _lines(contents: Contents) -> Iterator[str]:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import click
 
-from previz.cli.options import CHOSEN, PATHS, QUALITY, SHEET, Timed, print_doubts, print_rows
+from previz.cli.options import CHOSEN, PATHS, QUALITY, SHEET, Timed, out_folder, print_doubts, print_rows
 from previz.cli.progress import TerminalProgress
-from previz.studies.folders import out_folder
 
 
 def pairing(text: str) -> tuple[str, str]:
@@ -45,6 +44,7 @@ def command(scene, out, size, quality, samples, seed, bands, backend, subjects, 
 
     Only what an option changes is rendered again: levels, gels, stop and balance cost nothing.
     """
+    from previz.deliver.stems import sheet_stem
     from previz.rendering.request import Request
     from previz.scene.read import load
     from previz.studies.compare import compare
@@ -52,7 +52,8 @@ def command(scene, out, size, quality, samples, seed, bands, backend, subjects, 
     file, folder = load(scene), out_folder(out, scene)
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     compared = compare(file, request, subjects=dict(subjects), progress=TerminalProgress(), **study)
-    written = compared.sheet(folder / "compare")
+    picked = (*study["options"], *study["cameras"])
+    written = compared.sheet(folder / sheet_stem("compare", picked, quality))
     if scopes:
         written += compared.scopes(folder)
     print_rows(compared, as_json, as_csv, written)

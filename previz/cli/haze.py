@@ -11,11 +11,11 @@ from previz.cli.options import (
     SCENE,
     SHEET,
     Timed,
+    out_folder,
     print_rows,
     scene_of,
     size_option,
 )
-from previz.studies.folders import out_folder
 
 MOST = 8
 """Most densities of one sheet."""
@@ -56,6 +56,7 @@ def command(scene, option, out, factors, camera, face, as_json, as_csv, **reques
     twice the scene's own come from one render; others are rendered anew, and it is said which.
     """
     from previz.cli.progress import TerminalProgress
+    from previz.deliver.stems import sheet_stem
     from previz.rendering.request import Request
     from previz.studies.haze import haze
 
@@ -63,6 +64,5 @@ def command(scene, option, out, factors, camera, face, as_json, as_csv, **reques
     folder = out_folder(out, scene)
     found = haze(lit, Request(folder / "frames", **request), factors=factors,
                  camera=camera, figure=face, progress=TerminalProgress())
-    tail = "".join(c if c.isalnum() else "-"
-                   for c in "-".join(filter(None, (option, found.ladder.camera))))
-    print_rows(found, as_json, as_csv, found.sheet(folder / f"haze-{tail}"))
+    stem = sheet_stem("haze", (option or "", found.ladder.camera), request["quality"])
+    print_rows(found, as_json, as_csv, found.sheet(folder / stem))

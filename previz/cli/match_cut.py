@@ -11,12 +11,12 @@ from previz.cli.options import (
     ROWS,
     SIZE,
     Timed,
+    out_folder,
     out_option,
     print_doubts,
     print_rows,
 )
 from previz.cli.progress import TerminalProgress
-from previz.studies.folders import out_folder
 
 
 def allowance(text: str) -> tuple[str, float]:
@@ -60,6 +60,7 @@ def command(first, second, limits, figure, out, as_json, as_csv, **request):
 
     previz match-cut "scenes/engine-shed.yaml:low sun" ":lamp for sun"
     """
+    from previz.deliver.stems import sheet_stem
     from previz.rendering.request import Request
     from previz.studies.match import match, name_of, reference, take
 
@@ -70,7 +71,8 @@ def command(first, second, limits, figure, out, as_json, as_csv, **request):
     folder = out_folder(out, one.path)
     matched = match(*takes, Request(folder / "frames", **request), limits=dict(limits), figure=figure,
                     progress=TerminalProgress())
-    print_rows(matched, as_json, as_csv, matched.sheet(folder / matched.stem))
+    print_rows(matched, as_json, as_csv, matched.sheet(
+        folder / sheet_stem(matched.stem, (), request["quality"])))
     print_doubts([(each.side.name, each.side.measures.short) for each in matched.shots])
     for point in matched.points:
         if point.advice:

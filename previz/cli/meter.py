@@ -8,8 +8,7 @@ from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, SCENE, quantity, seed_option
-from previz.studies.folders import out_folder
+from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, SCENE, out_folder, quantity, seed_option
 
 TABLE, JSON, CSV = "table", "json", "csv"
 

@@ -6,8 +6,7 @@ from pathlib import Path
 
 import click
 
-from previz.cli.options import BACKEND, PATHS, QUALITY, ROWS, SIZE, Timed, out_option, print_rows
-from previz.studies.folders import out_folder
+from previz.cli.options import BACKEND, PATHS, QUALITY, ROWS, SIZE, Timed, out_folder, out_option, print_rows
 
 
 def three(text: str) -> tuple[float, ...]:
@@ -68,6 +67,7 @@ def command(frames, title, subtitle, across, aspect, slope, offset, power, satur
     the option's name. ':OPTION' means the same file as the one before, '::CAMERA' its option too.
     """
     from previz.cli.progress import TerminalProgress
+    from previz.deliver.stems import sheet_stem
     from previz.exposure.grading import Cdl, Grade, GradeError, read_cdl
     from previz.rendering.request import Request
     from previz.studies.mood import mood, shots_named
@@ -81,8 +81,13 @@ def command(frames, title, subtitle, across, aspect, slope, offset, power, satur
         grade = Grade(cdl, working, table)
     except (GradeError, ValueError) as error:
         raise click.UsageError(str(error)) from error
-    folder = out_folder(out, shots_named(frames)[0].which.path)
+    shots = shots_named(frames)
+    folder = out_folder(out, shots[0].which.path)
     found = mood(frames, Request(folder / "frames", **request), aspect=aspect, grade=grade, title=title,
                  subtitle=subtitle, across=across, progress=TerminalProgress(),
                  cache_of=lambda path: out_folder(out, path) / "frames")
-    print_rows(found, as_json, as_csv, found.sheet(folder / "mood"))
+    picked = [part for shot in shots for part in (
+        "" if shot.which.path == shots[0].which.path else shot.which.path.stem, shot.which.option,
+        shot.which.camera)]
+    stem = sheet_stem("mood", (title,) if title else picked, request["quality"])
+    print_rows(found, as_json, as_csv, found.sheet(folder / stem))

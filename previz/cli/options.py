@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import time
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -87,6 +88,29 @@ def seed_option(words: str) -> Decorator:
 def out_option(words: str) -> Decorator:
     """Return --out for a folder, with its help."""
     return click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER", help=words)
+
+
+def out_folder(out: Path | None, scene: Path, **more: Any) -> Path:
+    """Return the folder that a scene's files go to, and say what is to be known of it.
+
+    One that was taken for them is let go at the command's end if nothing was written to it; see
+    `scene_folder.scene_folder`.
+    """
+    from previz.studies.scene_folder import release, scene_folder
+
+    context = click.get_current_context(silent=True)
+    said: set[str] = set() if context is None else context.meta.setdefault("previz.said", set())
+
+    def say(line: str) -> None:
+        if line not in said:
+            said.add(line)
+            click.echo(line, err=True)
+
+    def taken(folder: Path) -> None:
+        if context is not None:
+            context.call_on_close(functools.partial(release, folder))
+
+    return scene_folder(out, scene, say=say, taken=taken, **more)
 
 
 def _one_form(ctx: click.Context, parameter: click.Parameter, value: bool) -> bool:

@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from previz.cli.options import kept_up
-from previz.studies.folders import out_folder
+from previz.cli.options import kept_up, out_folder
 
 if TYPE_CHECKING:
     from previz.page.desk import Desk

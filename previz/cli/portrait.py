@@ -13,6 +13,7 @@ from previz.cli.options import (
     ROWS,
     SAMPLES,
     SEED,
+    out_folder,
     out_option,
     print_doubts,
     print_rows,
@@ -20,7 +21,6 @@ from previz.cli.options import (
     scene_of,
 )
 from previz.scene.figure import HAIR, HAIR_COLOURS, PERSONS, SHEENS, SKINS
-from previz.studies.folders import out_folder
 
 
 def stops(low: float, high: float) -> Callable[[str], float]:
@@ -68,6 +68,7 @@ def command(scene, option, size, out, quality, samples, seed, backend, as_json, 
     there. Every lamp gives the same light at the face, and both sides are metered.
     """
     from previz.cli.progress import TerminalProgress
+    from previz.deliver.stems import sheet_stem
     from previz.rendering.request import Request
     from previz.studies.portrait import portrait
 
@@ -77,5 +78,7 @@ def command(scene, option, size, out, quality, samples, seed, backend, as_json, 
     folder = out or out_folder(None, scene or Path("portrait"))
     request = Request(folder / "frames", (size, None), quality, samples, seed, backend=backend)
     found = portrait(chosen, request, progress=TerminalProgress(), **portrait_of)
-    print_rows(found, as_json, as_csv, found.sheet(folder / "portrait"))
+    picked = [portrait_of[key] or "" for key in ("figure", "person", "skin", "sheen", "hair", "hair_colour")]
+    stem = sheet_stem("portrait", (option or "", *picked), quality)
+    print_rows(found, as_json, as_csv, found.sheet(folder / stem))
     print_doubts(found.doubtful)

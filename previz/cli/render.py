@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import click
 
-from previz.cli.options import BACKEND, CHOSEN, OUT, PATHS, QUALITY, ROWS, Timed, print_rows
-from previz.studies.folders import out_folder
+from previz.cli.options import BACKEND, CHOSEN, OUT, PATHS, QUALITY, ROWS, Timed, out_folder, print_rows
 
 
 def percent(text: str) -> float:
@@ -69,6 +68,9 @@ def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budge
     camera. An
     interrupted render goes on where it stopped, and more samples are added to what is there.
 
+    Pictures of another quality than working have it in their names. The sheets have all options that
+    are there at the same settings, those too that were rendered before.
+
     With --noise or --time-budget a first picture comes after seconds and is refined in rounds, with
     more paths for pixels and lamps that need them; Ctrl-C leaves it there and delivers what it is.
 
@@ -83,9 +85,11 @@ def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budge
 
     file = load(scene)
     folder = out_folder(out, scene)
-    files = RenderFiles(file, folder)
-    found = render(file, Request(cache=folder / "frames", **request), options=options, cameras=cameras,
-                   noise=noise, seconds=time_budget, explain=explain, shown=files.still,
-                   progress=TerminalProgress())
+    ordered = Request(cache=folder / "frames", **request)
+    files = RenderFiles(file, folder, ordered)
+    found = render(file, ordered, options=options, cameras=cameras, noise=noise, seconds=time_budget,
+                   explain=explain, shown=files.still, progress=TerminalProgress())
     written = files.deliver(found, exr=not no_exr, mark_rig=mark_rig, scopes=scopes)
+    for line in files.said:
+        click.echo(line, err=True)
     print_rows(found, as_json, as_csv, written)

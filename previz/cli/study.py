@@ -12,12 +12,12 @@ from previz.cli.options import (
     SHEET,
     SIZE,
     Timed,
+    out_folder,
     print_doubts,
     print_rows,
     quantity,
     scene_of,
 )
-from previz.studies.folders import out_folder
 
 
 def lengths(text: str) -> tuple[float, ...]:
@@ -61,6 +61,7 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, no
     background; as a sheet with plots, PNG and PDF.
     """
     from previz.cli.progress import TerminalProgress
+    from previz.deliver.stems import sheet_stem
     from previz.rendering.request import Request
     from previz.studies.study import study
 
@@ -68,6 +69,6 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, no
     folder = out_folder(out, scene)
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     found = study(lit, request, pictures=not no_pictures, progress=TerminalProgress(), **uses)
-    stem = folder / f"study-{''.join(c if c.isalnum() else '-' for c in found.lamp)}"
-    print_rows(found, as_json, as_csv, found.sheet(stem))
+    stem = sheet_stem("study", (option or "", found.lamp), quality)
+    print_rows(found, as_json, as_csv, found.sheet(folder / stem))
     print_doubts(found.doubtful)

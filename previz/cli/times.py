@@ -14,13 +14,13 @@ from previz.cli.options import (
     SHEET,
     SIZE,
     Timed,
+    out_folder,
     print_doubts,
     print_rows,
     quantity,
     scene_of,
 )
 from previz.cli.progress import TerminalProgress
-from previz.studies.folders import out_folder
 
 MOST = 24
 """Most times of one sheet."""
@@ -98,6 +98,7 @@ def command(scene, place, date, zone, given, first, last, every, option, out, si
 
     Times are given one by one with --at, or as a row with --from and --to.
     """
+    from previz.deliver.stems import sheet_stem
     from previz.rendering.request import Request
     from previz.studies.times import times
 
@@ -108,7 +109,8 @@ def command(scene, place, date, zone, given, first, last, every, option, out, si
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     day = times(lit, request, moments=moments, latitude=place[0], longitude=place[1],
                 title=file.title or scene.stem, progress=TerminalProgress(), **study)
-    print_rows(day, as_json, as_csv, day.sheet(folder / "times"))
+    stem = sheet_stem("times", (option or "", study["camera"], f"{date:%Y-%m-%d}"), quality)
+    print_rows(day, as_json, as_csv, day.sheet(folder / stem))
     print_doubts([(hour.label, hour.measures.short) for hour in day.hours])
 
 

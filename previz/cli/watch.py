@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from previz.cli.options import kept_up
-from previz.studies.folders import out_folder
+from previz.cli.options import kept_up, out_folder
 
 if TYPE_CHECKING:
     from previz.cli.watching import Watch
@@ -37,7 +36,7 @@ def command(scene, options, cameras, out, **request):
     try:
         while True:
             watch.taken()
-            _once(watch, scene, options, cameras, folder, requests.values())
+            _once(watch, scene, options, cameras, folder, requests.values(), last.quality)
             click.echo(f"Waiting for {scene} to be saved; Ctrl-C ends it.", err=True)
             watch.wait()
     finally:
@@ -45,8 +44,11 @@ def command(scene, options, cameras, out, **request):
 
 
 def _once(watch: Watch, scene: Path, options: tuple[str, ...], cameras: tuple[str, ...], folder: Path,
-          requests: Iterable[Request]) -> None:
-    """Render the scene as it is now, in every quality, unless it is saved again meanwhile."""
+          requests: Iterable[Request], last: str) -> None:
+    """Render the scene as it is now, in every quality, unless it is saved again meanwhile.
+
+    All are called as the last is, so that there is one picture to keep an eye on.
+    """
     from previz.cli.disk import disk_words
     from previz.cli.progress import TerminalProgress
     from previz.cli.watching import named_files
@@ -62,9 +64,11 @@ def _once(watch: Watch, scene: Path, options: tuple[str, ...], cameras: tuple[st
             began = time.monotonic()
 
             def work(request: Request = request) -> None:
-                files = RenderFiles(file, folder)
+                files = RenderFiles(file, folder, request, last)
                 files.deliver(render(file, request, options=options, cameras=cameras, shown=files.still,
                                      progress=TerminalProgress()), exr=False)
+                for line in files.said:
+                    click.echo(line, err=True)
 
             if not watch.work(work):
                 click.echo("Saved again: left off.", err=True)

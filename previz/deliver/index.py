@@ -7,14 +7,17 @@ it is believed until names, types, paths and file sizes hold.
 from __future__ import annotations
 
 import json
+import os
 import zlib
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path, PurePosixPath
+from typing import Any
 
 from previz.deliver.atomic import DeliveryError, write_text
 
-LAYOUT = 2
-"""Layout of the file; a reader refuses any other number."""
+LAYOUT = 3
+"""Layout of the file; earlier ones that are in `UPGRADES` are read too."""
 
 INDEX_NAME = "index.json"
 
@@ -22,6 +25,7 @@ KINDS = ("still", "map", "linear", "rig", "scopes", "sheet")
 """What a listed file may be."""
 
 _AGAIN = "Render the scene again to make a new index."
+_AWAY = "Move it away, or give another folder with --out."
 _BLOCK = 1 << 24
 
 
@@ -49,7 +53,7 @@ class FileEntry:
 
 @dataclass(frozen=True)
 class Entry:
-    """One camera's picture of one option.
+    """One camera's picture of one option, in one quality.
 
     Parameters
     ----------
@@ -71,6 +75,12 @@ class Entry:
         Lit side, shadow side and ratio of each face, plain JSON values.
     files : tuple of FileEntry
         What lies on disk.
+    quality : str
+        By which its files are called; a key of `rendering.request.QUALITIES`.
+    state : str
+        Fingerprint of what it is a picture of, size and paths aside; '' where that was not noted.
+    scene_hash, version : str
+        As in `Index`, when it was made.
     """
 
     option: str
@@ -82,6 +92,15 @@ class Entry:
     readings: dict = field(default_factory=dict)
     faces: dict = field(default_factory=dict)
     files: tuple[FileEntry, ...] = ()
+    quality: str = "working"
+    state: str = ""
+    scene_hash: str = ""
+    version: str = ""
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """What no two entries of an index have alike: option, camera and quality."""
+        return self.option, self.camera, self.quality
 
 
 @dataclass(frozen=True)
@@ -93,13 +112,13 @@ class Index:
     title : str
         Of the scene.
     scene : str
-        Path of its file, as it was given.
+        Path of its file, from the index's folder, with forward slashes.
     scene_hash : str
         Of its text.
     version : str
         Of the program that wrote the index.
     entries : tuple of Entry
-        Different in option or camera.
+        Different in option, camera or quality.
     """
 
     title: str
@@ -109,10 +128,24 @@ class Index:
     entries: tuple[Entry, ...] = ()
 
     def with_entry(self, entry: Entry) -> Index:
-        """Return the index with one entry in place of that of the same option and camera, or at its end."""
-        key = (entry.option, entry.camera)
-        kept = [entry if (old.option, old.camera) == key else old for old in self.entries]
+        """Return the index with one entry in place of that of the same key, or at its end.
+
+        Entries whose files it has written over are left out. Of the one whose place it takes, files of
+        other kinds stay listed if they are of the same state.
+        """
+        old = self.entry(*entry.key)
+        if old is not None and entry.state and old.state == entry.state:
+            kinds = {each.kind for each in entry.files}
+            entry = replace(entry, files=(*entry.files, *(each for each in old.files
+                                                          if each.kind not in kinds)))
+        written = {each.path for each in entry.files}
+        kept = [entry if each.key == entry.key else each for each in self.entries
+                if each.key == entry.key or not written & {file.path for file in each.files}]
         return replace(self, entries=tuple(kept if entry in kept else [*kept, entry]))
+
+    def entry(self, option: str, camera: str, quality: str) -> Entry | None:
+        """Return the entry of a picture, None where there is none."""
+        return next((each for each in self.entries if each.key == (option, camera, quality)), None)
 
 
 def file_entry(folder: Path, path: Path, kind: str) -> FileEntry:
@@ -154,6 +187,15 @@ def write_index(folder: Path, index: Index) -> None:
     write_text(Path(folder) / INDEX_NAME, text + "\n")
 
 
+def scene_path(folder: Path, scene: Path) -> str:
+    """Return a scene file's path from a folder of renders, so that both can be moved together."""
+    try:
+        return Path(os.path.relpath(scene.resolve(), folder.resolve())).as_posix()
+    except ValueError:
+        # Elsewhere than on POSIX: on another drive there is no way from here.
+        return scene.resolve().as_posix()
+
+
 def read_index(folder: Path) -> Index:
     """Read the `index.json` of a folder of renders, and check it and that every file is there.
 
@@ -162,35 +204,84 @@ def read_index(folder: Path) -> Index:
     DeliveryError
         It is missing or not to be trusted; the message lists all that is wrong.
     """
+    path, content = Path(folder) / INDEX_NAME, _content(Path(folder))
+    faults: list[str] = []
+    index = _record(Index, content, "index", faults)
+    if index is not None:
+        keys = [entry.key for entry in index.entries]
+        faults += [
+            f"option '{option}' with camera '{camera}' is listed twice"
+            for option, camera, _ in sorted({key for key in keys if keys.count(key) > 1})
+        ]
+        for entry in index.entries:
+            for each in entry.files:
+                faults += _file_faults(Path(folder), each)
+    if faults:
+        listed = "\n  ".join(faults)
+        raise DeliveryError(f"{path} cannot be trusted:\n  {listed}\n", _AGAIN)
+    return index
+
+
+def kept_index(folder: Path) -> Index | None:
+    """Return what of a folder's index can be trusted: the entries that hold, and whose files are there.
+
+    None where there is no index.
+
+    Raises
+    ------
+    DeliveryError
+        There is a file of that name that previz did not write, or cannot read.
+    """
     folder = Path(folder)
+    if not (folder / INDEX_NAME).exists():
+        return None
+    content = _content(folder)
+    entries = content.pop("entries", None)
+    index = _record(Index, {**content, "entries": []}, "index", faults := [])
+    if faults or not isinstance(entries, list):
+        raise DeliveryError(f"{folder / INDEX_NAME} cannot be trusted.", _AWAY)
+    for number, each in enumerate(entries):
+        entry = _record(Entry, each, f"index.entries[{number}]", faults := [])
+        if not faults and index.entry(*entry.key) is None and not any(
+                _file_faults(folder, file) for file in entry.files):
+            index = replace(index, entries=(*index.entries, entry))
+    return index
+
+
+def _content(folder: Path) -> dict[str, Any]:
+    """Return the plain values of an index as this version has them."""
     path = folder / INDEX_NAME
     try:
         content = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
         raise DeliveryError(f"{folder} has no {INDEX_NAME}.", "Render the scene first.") from None
     except (OSError, ValueError, RecursionError) as error:
-        raise DeliveryError(f"{path} cannot be read: {error}.", _AGAIN) from error
+        raise DeliveryError(f"{path} cannot be read: {error}.", _AWAY) from error
     if not isinstance(content, dict) or "previz_index" not in content:
-        raise DeliveryError(f"{path} was not written by previz.", "Give a folder of renders.")
-    if content.pop("previz_index") != LAYOUT:
-        raise DeliveryError(f"{path} has a layout that this version cannot read.", _AGAIN)
+        raise DeliveryError(f"{path} was not written by previz.", _AWAY)
+    layout = content.pop("previz_index")
+    while layout in UPGRADES:
+        layout, content = layout + 1, UPGRADES[layout](folder, content)
+    if layout != LAYOUT:
+        raise DeliveryError(f"{path} has a layout that this version cannot read.", _AWAY)
+    return content
 
-    faults = []
-    index = _record(Index, content, "index", faults)
-    if index is not None:
-        keys = [(entry.option, entry.camera) for entry in index.entries]
-        faults += [
-            f"option '{option}' with camera '{camera}' is listed twice"
-            for option, camera in sorted({key for key in keys if keys.count(key) > 1})
-        ]
-        for entry in index.entries:
-            for each in entry.files:
-                faults += _file_faults(folder, each)
-    if faults:
-        listed = "\n  ".join(faults)
-        raise DeliveryError(f"{path} cannot be trusted:\n  {listed}\n", _AGAIN)
-    return index
 
+def _from_2(folder: Path, content: dict[str, Any]) -> dict[str, Any]:
+    """Return what layout 2 had as layout 3 has it: there all entries were of one text and version."""
+    made = {"quality": "working", "state": "", "scene_hash": content.get("scene_hash"),
+            "version": content.get("version")}
+    entries, scene = content.get("entries"), content.get("scene")
+    if isinstance(entries, list):
+        entries = [{**made, **each} if isinstance(each, dict) else each for each in entries]
+    if isinstance(scene, str):
+        # It was as it was given, from the folder in which the program ran.
+        scene = scene_path(folder, Path(scene))
+    return {**content, "entries": entries, "scene": scene}
+
+
+UPGRADES: dict[int, Callable[[Path, dict[str, Any]], dict[str, Any]]] = {2: _from_2}
+"""Layout -> what makes the next of it, of the folder and the plain values."""
 
 _TYPES = {"str": str, "int": int, "dict": dict}
 _LISTS = {"tuple[Entry, ...]": Entry, "tuple[FileEntry, ...]": FileEntry}

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterable, Sequence
 
 KINDS = ("", "-map", "-rig", "-scopes")
 """What follows a stem in the names of a picture's files."""
+
+
+USUAL, OTHER_QUALITIES = "working", ("draft", "fine")
+"""Qualities of pictures, see `rendering.request.QUALITIES`."""
+
+MOST_PICKED = 80
+"""Most letters that what was picked out takes in the name of a sheet."""
 
 
 def plain(text: str) -> str:
@@ -36,16 +44,36 @@ def unique_stems(names: Iterable[Sequence[str]], kinds: Sequence[str] = ("",)) -
     return stems
 
 
-def stems_of(file) -> dict[tuple[str | None, str], str]:
+def stems_of(file, quality: str = USUAL) -> dict[tuple[str | None, str], str]:
     """Return the stem of every picture of a scene file by option and camera, and of its sheets.
 
     '' is the scene as written; None stands for the option of a camera's sheet. It goes by all options
     and cameras that are written, whichever are requested, so a picture has the same name in any run.
+    Pictures of another quality than the usual have it at the end of their names.
     """
     options = file.option_names or ("",)
     cameras = dict.fromkeys(camera.name for option in options
                             for camera in file.scene(option or None).cameras)
-    keys = [(option, camera) for option in (None, *options) for camera in cameras]
-    return dict(zip(keys, unique_stems(
-        [("sheet" if option is None else option, camera) for option, camera in keys], KINDS),
-        strict=True))
+    keys = [(each, option, camera) for each in (USUAL, *OTHER_QUALITIES)
+            for option in (None, *options) for camera in cameras]
+    stems = unique_stems([("sheet" if option is None else option, camera, ending(each))
+                          for each, option, camera in keys], KINDS)
+    return {(option, camera): stem for (each, option, camera), stem in zip(keys, stems, strict=True)
+            if each == quality}
+
+
+def ending(quality: str) -> str:
+    """Return what the names of files of a quality end with; '' for the usual."""
+    return "" if quality == USUAL else quality
+
+
+def sheet_stem(head: str, parts: Iterable[str] = (), quality: str = USUAL) -> str:
+    """Return the stem of a study's sheet: what it is, what of the scene was picked out, its quality.
+
+    So that sheets of other options, or of a quick look, do not take each other's place. Where what
+    was picked out is long, the rest of it is a checksum.
+    """
+    picked = plain("-".join(part for part in parts if part))
+    if len(picked) > MOST_PICKED:
+        picked = f"{picked[:MOST_PICKED - 9]}-{zlib.crc32(picked.encode()):08x}"
+    return "-".join(part for part in (head, picked, ending(quality)) if part)

@@ -20,6 +20,9 @@ The container's checksums are of each member alone: one that is lost with its en
 
 _NOTE = "note"
 
+EMPTY = f"{_OF}.npy"
+"""First member of an archive without arrays; others begin with their first array."""
+
 
 def write_archive(path: str | os.PathLike[str], arrays: Mapping[str, ArrayLike],
                   note: Mapping[str, Any] | None = None, of: str | None = None) -> None:
@@ -37,7 +40,7 @@ def write_archive(path: str | os.PathLike[str], arrays: Mapping[str, ArrayLike],
         What `read_archive` has to ask for; the file's name by default.
     """
     path = Path(path)
-    members = {**arrays, _NOTE: np.array(json.dumps(note or {}))}
+    members = dict(arrays) if note is None else {**arrays, _NOTE: np.array(json.dumps(note))}
     members[_OF] = _label(path, of, members)
     with whole_file(path) as part, open(part, "wb") as file:
         np.savez(file, **members)  # type: ignore[arg-type]
@@ -58,7 +61,7 @@ def read_archive(path: str | os.PathLike[str], of: str | None = None
         with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
             members = dict(state)
         whole = bool(members.pop(_OF) == _label(path, of, members))
-        note = json.loads(str(members.pop(_NOTE)))
+        note = json.loads(str(members.pop(_NOTE, "{}")))
     except Exception:
         # Readers of archives raise nearly anything on a damaged one; all of it means this.
         return None

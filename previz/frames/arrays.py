@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import io
 import os
+import re
 import shutil
 import uuid
 import zlib
@@ -28,6 +29,9 @@ Entry = dict[str, Any]
 """An array file in a note: its name, its bytes and its checksum."""
 
 _BLOCK = 1 << 24
+
+_WRITTEN = re.compile(r"[^.]+\.[0-9a-f]{8}\.npy|\..+\.[0-9a-f]{12}\.part")
+"""Names that arrays here are given, whole and while they are written."""
 
 
 def file_sum(path: str | os.PathLike[str]) -> int:
@@ -144,7 +148,7 @@ def sweep(folder: Path, labels: Iterable[str], kept: Container[str]) -> None:
     """Remove arrays of earlier writes that are not kept by name, and leavings of interrupted ones."""
     for label in labels:
         for path in (*folder.glob(f"{label}.????????.npy"), *folder.glob(f".{label}.*.part")):
-            if path.name not in kept:
+            if path.name not in kept and _WRITTEN.fullmatch(path.name) and not path.is_symlink():
                 # A reader elsewhere than on POSIX may hold it; the next write tries again.
                 with contextlib.suppress(OSError):
                     path.unlink()

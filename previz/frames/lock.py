@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,26 +15,73 @@ except ImportError:  # Elsewhere than on POSIX; writers there rely on whole file
 
 LOCK_NAME = ".lock"
 
+WITHOUT = (errno.ENOLCK, errno.ENOSYS, errno.ENOTSUP, errno.EOPNOTSUPP, errno.EINVAL)
+"""What a file system without locks says; some shared over a network have none."""
+
 
 @contextlib.contextmanager
-def only_writer(folder: str | os.PathLike[str]) -> Iterator[None]:
+def only_writer(folder: str | os.PathLike[str]) -> Iterator[bool]:
     """Wait until no other process writes in a folder, and keep others waiting meanwhile.
 
-    A process that ends for whatever reason lets go.
+    A process that ends for whatever reason lets go. Another one may have removed the folder while
+    this one waited; it is made anew.
 
     Parameters
     ----------
     folder : path-like
         Made if missing.
+
+    Yields
+    ------
+    bool
+        False where the file system has no locks; then nobody is kept waiting.
     """
     folder = Path(folder)
     folder.mkdir(parents=True, exist_ok=True)
     if fcntl is None:
-        yield
+        yield False
         return
-    with open(folder / LOCK_NAME, "ab") as file:
-        fcntl.flock(file, fcntl.LOCK_EX)
+    handle, locked = _locked(folder)
+    try:
+        yield locked
+    finally:
+        # Closing it lets go of the lock.
+        os.close(handle)
+
+
+def _locked(folder: Path) -> tuple[int, bool]:
+    """Return (the folder's lock file, whether it is locked): the file that has the name now."""
+    while True:
         try:
-            yield
-        finally:
-            fcntl.flock(file, fcntl.LOCK_UN)
+            handle = os.open(folder / LOCK_NAME, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o666)
+        except FileNotFoundError:
+            folder.mkdir(parents=True, exist_ok=True)
+            continue
+        try:
+            locked = _lock(handle)
+            # A lock on a file that was removed meanwhile keeps nobody out.
+            if not locked or _named(handle, folder / LOCK_NAME):
+                return handle, locked
+        except BaseException:
+            os.close(handle)
+            raise
+        os.close(handle)
+
+
+def _lock(handle: int) -> bool:
+    """Lock a file; return False where the file system cannot."""
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX)
+    except OSError as error:
+        if error.errno not in WITHOUT:
+            raise
+        return False
+    return True
+
+
+def _named(handle: int, path: Path) -> bool:
+    """Return whether a file still has its name."""
+    try:
+        return os.path.samestat(os.fstat(handle), path.stat())
+    except FileNotFoundError:
+        return False

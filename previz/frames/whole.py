@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import re
 import uuid
 import zlib
 from collections.abc import Iterator
@@ -123,6 +124,24 @@ def write_sealed(path: str | os.PathLike[str], head: dict[str, Any], of: str = "
     text = json.dumps({**head, "seal": _seal(head)}, ensure_ascii=False, indent=1)
     with whole_file(path) as part:
         part.write_text(text + "\n", encoding="utf-8")
+
+
+_NOTE = re.compile(rb'\{\s*"previz_\w+":')
+
+
+def is_note(path: Path) -> bool:
+    """Return whether a file begins as what `write_sealed` writes; it may be torn or changed after that."""
+    try:
+        with open(path, "rb") as file:
+            return _NOTE.match(file.read(256)) is not None
+    except OSError:
+        return False
+
+
+def refuse_foreign(path: Path) -> None:
+    """Raise FramesError where a file has the name of a note and is none, so that it is not written over."""
+    if path.exists() and not is_note(path):
+        raise FramesError(f"{path} was not written by previz.", "Move it away.")
 
 
 def read_sealed(path: Path, kind: str, of: str = "") -> dict[str, Any]:

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypedDict
 
 from previz.errors import RequestError
-from previz.studies.folders import out_folder
 
 if TYPE_CHECKING:
     from previz.rendering.progress import Progress
@@ -106,4 +105,6 @@ def check(names: Iterable[str], known: Iterable[str], what: str) -> None:
 
 def cache_of(scene: Path) -> Path:
     """Return the folder of a scene's frames where the commands have it."""
-    return out_folder(None, scene) / "frames"
+    from previz.studies.scene_folder import scene_folder
+
+    return scene_folder(None, scene) / "frames"

@@ -14,6 +14,7 @@ import numpy as np
 
 from previz.exposure.denoise import denoise
 from previz.frames.archives import read_archive, write_archive
+from previz.rendering.cache.owned import mark
 
 QUALITY = "balanced"
 """Of the denoiser: half the time of its best, and hardly different from it in one lamp's slice."""
@@ -62,6 +63,7 @@ def write_clean(folder: Path, frames, lamp: int) -> None:
     if read_clean(folder, frames, lamp) is not None:
         return
     bands, scale = clean_bands(frames, lamp)
+    mark(folder)
     write_archive(path, {"bands": bands, "scale": np.array(scale)}, of=_own(path))
 
 

@@ -17,7 +17,8 @@ import numpy as np
 
 from previz import frames
 from previz.errors import DataError, PrevizError
-from previz.frames.whole import read_sealed, write_sealed
+from previz.frames.lock import only_writer
+from previz.frames.whole import read_sealed, refuse_foreign, write_sealed
 from previz.page.clean import is_clean
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
@@ -301,11 +302,13 @@ class Desk:
         DataError
             There are too many, or they are no plain values.
         """
-        with self._lock:
-            merged = {**self.changes, **changes}
+        with self._lock, only_writer(self.folder):
+            # Another page of the scene may have written meanwhile.
+            merged = {**(self._read_changes() or self.changes), **changes}
             merged = {key: value for key, value in merged.items() if value is not None}
             if len(merged) > MOST_CHANGES or len(json.dumps(merged)) > 1 << 20:
                 raise DataError("there are too many changes to keep", "Undo some of them.")
+            refuse_foreign(self.folder / CHANGES_NAME)
             write_sealed(self.folder / CHANGES_NAME,
                          {"previz_page": 1, "scene": str(self.path), "changes": merged})
             self.changes = merged

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from previz.errors import DataError, SceneError
 from previz.frames import whole_file
+from previz.frames.lock import only_writer
 from previz.page.change_text import read_changes
 from previz.page.desk import Desk
 from previz.scene import gel, names, nodes
@@ -63,8 +64,8 @@ def save_look(desk: Desk, request: dict) -> dict:
     if fault:
         raise DataError(*fault)
     try:
-        # Two pages may save at once; each has to see what the other wrote.
-        with desk.saving:
+        # Two pages may save at once, of one program or of two; each has to see what the other wrote.
+        with desk.saving, only_writer(desk.folder):
             target = _save(desk.as_it_is(), name, base, changes, own=where != "scene")
     except OSError as error:
         raise DataError(f"the look cannot be written: {error.strerror or error}",

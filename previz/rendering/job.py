@@ -99,6 +99,9 @@ class StageJob:
         """Return the folder of a camera's frames."""
         sampling = self.order.sampling
         work = ("refined",) if self.order.refined else (sampling.samples, sampling.passes)
+        if self.order.exact:
+            # A picture of light that was used again with other bodies must not stand for one without.
+            work = (*work, "exact")
         name = frame_hash(self.paths, camera, self.order.width, self.order.height, *work,
                           *self.settings)
         return self.order.cache / name

@@ -13,6 +13,7 @@ import numpy as np
 from previz.engine.gather import Gather, Standing
 from previz.frames.batches import Batches, read_meter, write_meter
 from previz.rendering.cache.meters import CHANGE, Light, put, put_alone
+from previz.rendering.cache.owned import remove_file
 from previz.rendering.cache.store import mark_used
 from previz.rendering.meter_kinds import Meters
 from previz.stage.records import Stage
@@ -52,7 +53,7 @@ class MeterRun:
         fresh = []
         for index, path in enumerate(self.paths):
             if self.owner.order.exact and not self.owner.cache.as_it_stands(path):
-                path.unlink(missing_ok=True)
+                remove_file(self.owner.folder.parent, path)
             if read_meter(path, self.batches, index):
                 mark_used(path)
             else:
@@ -147,7 +148,7 @@ class MeterRun:
         for number, index in enumerate(which):
             put_alone(self.batches, index, own, number)
             if done[number]:
-                files[number].unlink(missing_ok=True)
+                remove_file(self.owner.folder.parent, files[number])
         return done
 
     def _part_file(self, index: int, offset: int) -> Path:

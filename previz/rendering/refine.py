@@ -15,6 +15,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -257,7 +258,7 @@ class Refiner:
             alike = len({(f.samples, f.gathered.passes) for f in files}) == 1
             if alike and len(files) == len(parts):
                 self.cache.put(lamp, self.camera, joined(files), files[0].samples)
-            remove_rows(files)
+            remove_rows(Path(self.order.cache), files)
 
 
 def _rows_of(gathered: Gathered, top: int, rows: int) -> Gathered:

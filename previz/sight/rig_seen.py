@@ -126,13 +126,17 @@ def _lift(trace: Trace, stage: Stage, camera: Camera, bands: int) -> tuple[float
     return stops_from(behind + added, behind), float(level)
 
 
-def _cached(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody]) -> list[Trace]:
-    bare = replace(camera, lens_radius=0.0, focus=1.0)
+def scan_hash(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody]) -> str:
+    """Return the fingerprint of what of the rig a camera, bare of its opening and focus, can see."""
     standing = [(b.name, b.role, *((b.position, b.world_from_camera) if isinstance(b, CameraBody)
                                else (b.top, b.foot))) for b in bodies]
-    name = frame_hash(job.paths, bare, "rig", digest_of(standing), job.order.bands,
+    return frame_hash(job.paths, camera, "rig", digest_of(standing), job.order.bands,
                       job.order.sampling.seed, __version__)
-    path = job.order.cache / "meters" / f"{name}-rig.json"
+
+
+def _cached(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody]) -> list[Trace]:
+    bare = replace(camera, lens_radius=0.0, focus=1.0)
+    path = job.order.cache / "meters" / f"{scan_hash(job, bare, bodies)}-rig.json"
     with contextlib.suppress(FramesError, KeyError):
         return [_unpacked(each) for each in read_sealed(path, "previz_rig", path.stem)["traces"]]
     traces = RigScan(job, bare, bodies).traces()

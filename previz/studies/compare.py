@@ -158,7 +158,8 @@ def compare(scenes: SceneFile | Mapping[str, Scene], request: Request, *, option
         run.close()
     return Compared(stages[first].title, tuple(stages), tuple(names), cells, effects,
                     together(line for stage in stages.values() for line in stage.cautions),
-                    run.rendered, run.reused, stems_of(scenes) if isinstance(scenes, SceneFile) else {})
+                    run.rendered, run.reused,
+                    stems_of(scenes, request.quality) if isinstance(scenes, SceneFile) else {})
 
 
 def _scenes(scenes: SceneFile | Mapping[str, Scene], options: Sequence[str],

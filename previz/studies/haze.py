@@ -23,6 +23,7 @@ from previz.exposure.display import show_8bit
 from previz.frames import Frames
 from previz.frames.archives import read_archive, write_archive
 from previz.physics.haze import RANGE_CONTRAST, beam_transmission, droplet_mass, visibility
+from previz.rendering.cache.owned import mark
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.scene import Scene
@@ -185,10 +186,7 @@ def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
     sampling = request.sampling(LEAST_PASSES)
     job = DensityJob(open_stage(stage, request.bands, request.backend), stage, camera, width, height,
                      sampling, factors)
-    key = frame_hash(light_path_hash(stage), camera, "densities", width, height, sampling.samples,
-                     sampling.passes, sampling.seed, request.bands, list(factors), job.weights,
-                     __version__)
-    file = request.cache / f"haze-{key}.npz"
+    file = request.cache / f"haze-{sums_hash(stage, camera, request, factors, job.weights)}.npz"
     saved = read_archive(file)
     if saved is not None:
         # Sums of another picture are none of this one's.
@@ -197,11 +195,21 @@ def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
         progress.skip(job.done / sampling.passes)
     label = "the haze's densities" if len(factors) > 1 else "another density"
     progress.show(label)
+    mark(request.cache)
     while not job.finished:
         job.step()
         write_archive(file, job.state())
         progress.add(1 / sampling.passes, label)
     return job.pictures(), job.planes()
+
+
+def sums_hash(stage: Stage, camera: Camera, request: Request, factors: tuple[float, ...],
+              weights: np.ndarray) -> str:
+    """Return the fingerprint of the sums of some densities, lamps mixed by their weights."""
+    sampling = request.sampling(LEAST_PASSES)
+    return frame_hash(light_path_hash(stage), camera, "densities", *request.pixels(camera.aspect),
+                      sampling.samples, sampling.passes, sampling.seed, request.bands, list(factors), weights,
+                      __version__)
 
 
 def _measured(scene: Scene, stage: Stage, camera: Camera, figure: str, pictures: list[HazePicture],

@@ -15,6 +15,7 @@ from previz.rendering.progress import Cancelled, Progress
 from previz.rendering.refine import Goal, Refiner, Round
 from previz.stage.records import Camera
 from previz.studies.selection import label_of
+from previz.studies.state import state_of
 
 SHOWN_EVERY = 5.0
 """Seconds between stills that are shown while a picture is refined. [s]"""
@@ -22,9 +23,9 @@ SHOWN_EVERY = 5.0
 METERS = 0.3
 """Share of the time for a picture that the meters of an option get, where there is a limit. [1]"""
 
-Shown = Callable[[str, Camera, np.ndarray, str], None]
-"""Takes option, camera, still (uint8, shape (row, column, 3), sRGB) and what is to be said of it,
-'' for a finished one."""
+Shown = Callable[[str, Camera, np.ndarray, str, str], None]
+"""Takes option, camera, still (uint8, shape (row, column, 3), sRGB), what is to be said of it, '' for a
+finished one, and its `state.state_of`."""
 
 
 class Refinement:
@@ -61,7 +62,8 @@ class Refinement:
             done = each
             if self.shown is not None and time.monotonic() - shown_at > SHOWN_EVERY:
                 developed = develop(each.frames, job.stage.lamps, settings_of(camera))
-                self.shown(option, camera, developed.still, f"Noise {each.noise:.1%}, being refined")
+                self.shown(option, camera, developed.still, f"Noise {each.noise:.1%}, being refined",
+                           state_of(job.paths, camera, job.stage.lamps))
                 shown_at = time.monotonic()
 
         try:

@@ -15,6 +15,7 @@ from previz.sight.rig_bodies import bodies_of
 from previz.sight.rig_seen import rig_in
 from previz.studies.changes import Changes, changed_scene, lamp_lights, staged_camera
 from previz.studies.render import Shot
+from previz.studies.state import state_of
 
 
 def relit(shot: Shot, scene: Scene, changes: Changes, request: Request) -> Shot:
@@ -39,5 +40,6 @@ def relit(shot: Shot, scene: Scene, changes: Changes, request: Request) -> Shot:
     if shot.gathered is not None:
         short = StageMeters(job).short(shot.gathered, request.precision)
     return replace(shot, camera=camera, stage=stage, short=short, changed=changes.text(),
+                   state=state_of(job.paths, camera, stage.lamps),
                    rig=rig_in(job, camera, bodies_of(changed, stage)),
                    developed=develop(shot.frames, stage.lamps, settings_of(camera)))

@@ -37,6 +37,7 @@ from previz.studies.refining import Refinement, Shown
 from previz.studies.render_rows import option_rows, shot_rows
 from previz.studies.result import Result, Row
 from previz.studies.selection import label_of, no_camera, select, select_options
+from previz.studies.state import state_of
 
 PROBE_SHARE = 0.08
 """About how much of the work of one option its meters are, for the time left. [1]"""
@@ -62,6 +63,8 @@ class Shot:
         Meters that did not reach the error that was requested.
     changed : str
         What lamps and camera have otherwise than in the option, in words; '' for nothing.
+    state : str
+        See `state.state_of`.
     """
 
     option: str
@@ -73,6 +76,7 @@ class Shot:
     rig: tuple[Spotted, ...] = ()
     short: tuple[Short, ...] = ()
     changed: str = ""
+    state: str = ""
 
     @property
     def settings(self) -> CameraSettings:
@@ -141,13 +145,16 @@ class Rendered(Result):
             written.append(self.camera_sheet(path.with_name(f"{path.name}{more}.png"), camera))
         return written
 
-    def camera_sheet(self, path: Path, camera: str) -> Path:
-        """Write the sheet of one camera; options whose picture has another shape are left out."""
+    def camera_sheet(self, path: Path, camera: str, without: str = "") -> Path:
+        """Write the sheet of one camera; options whose picture has another shape are left out.
+
+        What is said to be left out besides is named at its head.
+        """
         shots = [shot for shot in self.shots if shot.camera.name == camera]
         shape = shots[0].developed.still.shape
         path.parent.mkdir(parents=True, exist_ok=True)
         write_sheet(path, [_on_sheet(shot) for shot in shots if shot.developed.still.shape == shape],
-                    title=self.title, subject=f"Camera {camera}",
+                    title=self.title, subject=f"Camera {camera}{without}",
                     words=self._words())
         return path
 
@@ -236,7 +243,8 @@ class _Run:
             gathered, short = self._meters(name, job)
         finally:
             job.close()
-        return [Shot(name, camera, stage, frames, developed, gathered, rig[camera.name], short)
+        return [Shot(name, camera, stage, frames, developed, gathered, rig[camera.name], short,
+                     state=state_of(job.paths, camera, stage.lamps))
                 for camera, (frames, developed) in zip(cameras, taken, strict=True)]
 
     def _picture(self, option: str, job: StageJob, camera: Camera) -> tuple[Frames, Developed]:
@@ -251,7 +259,7 @@ class _Run:
             frames = job.frames(camera, self.progress, label)
         developed = develop(frames, job.stage.lamps, settings_of(camera))
         if self.shown is not None:
-            self.shown(option, camera, developed.still, "")
+            self.shown(option, camera, developed.still, "", state_of(job.paths, camera, job.stage.lamps))
         return frames, developed
 
     def _meters(self, option: str, job: StageJob) -> tuple[Batches | None, tuple[Short, ...]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, fields, replace
 from pathlib import Path
 from typing import Any
@@ -10,73 +11,204 @@ from typing import Any
 import numpy as np
 
 from previz import __version__
-from previz.deliver.atomic import DeliveryError, write_still
+from previz.deliver.atomic import write_still
 from previz.deliver.exr import write_exr
 from previz.deliver.face_values import face_values, note_of, plain
-from previz.deliver.index import INDEX_NAME, Entry, Index, file_entry, read_index, write_index
+from previz.deliver.index import (
+    INDEX_NAME,
+    Entry,
+    Index,
+    file_entry,
+    kept_index,
+    scene_path,
+    write_index,
+)
 from previz.deliver.map import write_map
 from previz.deliver.rig_sheet import write_rig
 from previz.deliver.scopes import write_scopes
-from previz.deliver.stems import stems_of
+from previz.deliver.stems import USUAL, stems_of
 from previz.deliver.wording import settings_text
+from previz.errors import RequestError
 from previz.exposure import metering
 from previz.exposure.camera import settings_of
 from previz.exposure.faces import faces_in
 from previz.exposure.trust import not_reached
+from previz.frames.arrays import file_sum
+from previz.frames.lock import only_writer
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, CameraSettings
+from previz.rendering.request import Request
 from previz.scene.read import SceneFile
 from previz.stage.records import Camera, Grip, Rig
 from previz.stage.views import DOME
+from previz.studies.kept import kept_shots
 from previz.studies.render import Rendered, Shot
 
 
 class RenderFiles:
-    """The folder that a scene's renders are delivered to, made when the first file is written."""
+    """The folder that a scene's renders are delivered to, made when the first file is written.
 
-    def __init__(self, file: SceneFile, folder: Path):
-        self.file, self.folder = file, folder
-        self.stems = stems_of(file)
+    Parameters
+    ----------
+    file : SceneFile
+    folder : Path
+    request : Request, optional
+        Of the renders. With it the sheets have the options too that were rendered before.
+    names : str
+        Quality by which files are called where that is not the request's own: what is delivered comes
+        before pictures of that quality, and never in the place of better ones of the same state.
+
+    Raises
+    ------
+    RequestError
+        The folder has another scene's renders.
+    DeliveryError
+        It has an index that previz did not write, or that cannot be read.
+    """
+
+    def __init__(self, file: SceneFile, folder: Path, request: Request | None = None, names: str = ""):
+        self.file, self.folder, self.request = file, folder, request
+        self.quality = names or (USUAL if request is None else request.quality)
+        self.first = bool(names) and request is not None and names != request.quality
+        self.stems = stems_of(file, self.quality)
         self.title = file.title or file.path.stem
+        self.said: list[str] = []
+        """What is to be said of it: what stays, what takes the place of better, what is on sheets."""
+        self._there = self._index()
+        self._written: dict[Path, int] = {}
 
-    def still(self, option: str, camera: Camera, still: np.ndarray, words: str) -> None:
+    def still(self, option: str, camera: Camera, still: np.ndarray, words: str, state: str = "") -> None:
         """Write a still as it is now, where it will lie in the end; see `refining.Shown`."""
+        if self.first and self._better(option, camera.name, state, still.shape[1], 0):
+            return
         self.folder.mkdir(parents=True, exist_ok=True)
         info = self._info(option, camera)
-        write_still(self.folder / f"{self.stems[option, camera.name]}.png", still,
-                    {**info, "Description": words} if words else info)
+        path = self._stem(option, camera).with_suffix(".png")
+        write_still(path, still, {**info, "Description": words} if words else info)
+        self._written[path] = file_entry(self.folder, path, "still").crc32
 
     def deliver(self, rendered: Rendered, *, exr: bool = True, mark_rig: bool = False,
                 scopes: bool = False) -> list[Path]:
         """Write all that a render is delivered as; return every file, the sheets first.
 
-        Stills have been written before. Linear light, what of the rig is in a still, and its scopes are
-        written on wish.
+        Linear light, what of the rig is in a still, and its scopes are written on wish. Whoever else
+        delivers to the folder at the same time waits, so that its index and sheets have what both
+        have rendered.
         """
-        self.folder.mkdir(parents=True, exist_ok=True)
-        index, written, sheets = self._index(), list[Path](), []
-        for shot in rendered.shots:
-            paths = self._pictures(shot, exr, mark_rig, scopes)
-            written += paths.values()
-            index = index.with_entry(Entry(
-                option=shot.option, camera=shot.camera.name, settings=_settings(shot),
-                transport_hash=shot.frames.transport_hash, samples=shot.frames.samples,
-                seed=shot.frames.seed, readings=_readings(shot), faces=_faces(shot),
-                files=tuple(file_entry(self.folder, path, kind) for kind, path in paths.items())))
-        for camera in rendered.cameras():
-            path = rendered.camera_sheet(self.folder / f"{self.stems[None, camera]}.png", camera)
-            index = index.with_entry(Entry(option="", camera=f"sheet {camera}",
-                                           files=(file_entry(self.folder, path, "sheet"),)))
-            sheets.append(path)
-        write_index(self.folder, index)
+        with only_writer(self.folder):
+            index, written = self._index(), list[Path]()
+            shots = [shot for shot in rendered.shots if not self._stays(shot)]
+            for shot in shots:
+                paths = self._pictures(shot, exr, mark_rig, scopes)
+                written += paths.values()
+                index = index.with_entry(self._entry(
+                    shot.option, shot.camera.name, paths, settings=_settings(shot),
+                    transport_hash=shot.frames.transport_hash, samples=shot.frames.samples,
+                    seed=shot.frames.seed, readings=_readings(shot), faces=_faces(shot), state=shot.state))
+            sheets: list[Path] = []
+            if shots and not (self.first and len(shots) < len(rendered.shots)):
+                index, sheets = self._sheets(index, rendered)
+            write_index(self.folder, index)
         return [*sheets, *written, self.folder / INDEX_NAME]
+
+    def _sheets(self, index: Index, rendered: Rendered) -> tuple[Index, list[Path]]:
+        """Write the sheets, with all options that there are at the same settings."""
+        whole, without = self._whole(index, rendered)
+        written = []
+        for camera in rendered.cameras():
+            path = self.folder / f"{self.stems[None, camera]}.png"
+            left = ", ".join(without.get(camera, ()))
+            written.append(whole.camera_sheet(
+                path, camera, f"; without {left}, of before a change or of other settings" if left else ""))
+            index = index.with_entry(self._entry("", f"sheet {camera}", {"sheet": path}))
+        return index, written
+
+    def _whole(self, index: Index, rendered: Rendered) -> tuple[Rendered, dict[str, list[str]]]:
+        """Return (render with the shots too that were delivered before, camera -> options left out).
+
+        Taken is what is in the cache of the scene as it is now, at this request's settings.
+        """
+        own = {(shot.option, shot.camera.name) for shot in rendered.shots}
+        order = [(option, camera) for option, camera in self.stems if option is not None]
+        known = {(each.option, each.camera) for each in index.entries if each.quality == self.quality}
+        wanted = [(option, camera) for option, camera in order if (option, camera) in known - own
+                  and camera in rendered.cameras()]
+        if self.request is None or not wanted:
+            return rendered, {}
+        kept = {(shot.option, shot.camera.name): shot
+                for shot in kept_shots(self.file, self.request, wanted)}
+        shots = {**{(shot.option, shot.camera.name): shot for shot in rendered.shots}, **kept}
+        without: dict[str, list[str]] = {}
+        for camera in dict.fromkeys(camera for _, camera in wanted):
+            by_kept: dict[bool, list[str]] = {True: [], False: []}
+            for option, _ in (key for key in wanted if key[1] == camera):
+                by_kept[(option, camera) in kept].append(f"'{option}'")
+            name, without[camera] = self.stems[None, camera], by_kept[False]
+            if by_kept[True]:
+                self.said.append(f"{name}.png has {', '.join(by_kept[True])} too, as rendered before.")
+            if by_kept[False]:
+                self.said.append(f"{name}.png is without {', '.join(by_kept[False])}, of before a change or "
+                                 "of other settings.")
+        return replace(rendered, shots=tuple(shots[key] for key in order if key in shots)), without
+
+    # What was there before
+
+    def _index(self) -> Index:
+        """Return the index with what of it holds."""
+        scene = self.file.path
+        fresh = Index(title=self.file.title, scene=scene_path(self.folder, scene),
+                      scene_hash=hashlib.sha256(scene.read_bytes()).hexdigest(), version=__version__)
+        old = kept_index(self.folder)
+        if old is None:
+            return fresh
+        other = self.folder / old.scene
+        if old.scene and other.is_file() and not other.samefile(scene):
+            raise RequestError(f"'{self.folder}' has the pictures of the scene '{old.scene}'",
+                               "Give another folder with --out.")
+        return replace(fresh, entries=old.entries)
+
+    def _entry(self, option: str, camera: str, paths: Mapping[str, Path], **more: Any) -> Entry:
+        return Entry(option, camera, quality=self.quality, version=__version__,
+                     scene_hash=self._there.scene_hash, files=tuple(
+                         file_entry(self.folder, path, kind) for kind, path in paths.items()), **more)
+
+    def _better(self, option: str, camera: str, state: str, width: int, samples: int) -> Entry | None:
+        """Return what was there of a picture if it is of the same state, and larger or of more paths."""
+        old = self._there.entry(option, camera, self.quality)
+        if old is None or old.state not in ("", state):
+            return None
+        return old if old.settings.get("size", [0])[0] > width or old.samples > samples > 0 else None
+
+    def _stays(self, shot: Shot) -> bool:
+        """Return whether a better picture stays; say what happens to one in either case."""
+        old = self._better(shot.option, shot.camera.name, shot.state, shot.frames.shape[1],
+                           shot.frames.samples)
+        if old is None:
+            return False
+        name = f"{self.stems[shot.option, shot.camera.name]}.png"
+        was = f"{_size_text(old.settings['size'])} at {old.samples} paths a pixel"
+        if self.first:
+            self.said.append(f"{name} stays: it is of the same scene, {was}.")
+            return True
+        size = _size_text(reversed(shot.frames.shape))
+        self.said.append(f"{name} was {was} and is {size} at {shot.frames.samples} now; the settings of "
+                         "before write that again from what is kept.")
+        return False
+
+    # Files
+
+    def _stem(self, option: str, camera: Camera) -> Path:
+        return self.folder / self.stems[option, camera.name]
 
     def _pictures(self, shot: Shot, exr: bool, mark_rig: bool, scopes: bool) -> dict[str, Path]:
         """Write the files of one shot; return them by kind."""
-        stem = self.folder / self.stems[shot.option, shot.camera.name]
+        stem = self._stem(shot.option, shot.camera)
         title, subject = self.title, _subject(shot.option, shot.camera)
         words = self._info(shot.option, shot.camera)
         paths = {"still": stem.with_name(f"{stem.name}.png"),
                  "map": stem.with_name(f"{stem.name}-map.png")}
+        if _sum_of(paths["still"]) != self._written.get(paths["still"]):
+            # Not written yet, or written over by another render meanwhile.
+            write_still(paths["still"], shot.developed.still, words)
         write_map(paths["map"], shot.chart, settings=shot.settings, title=title, subject=subject, words=words)
         if mark_rig:
             paths["rig"] = stem.with_name(f"{stem.name}-rig.png")
@@ -96,18 +228,13 @@ class RenderFiles:
         return {"Title": self.title, "Software": f"previz {__version__}", "Description":
                 f"{_subject(option, camera)}. {settings_text(settings_of(camera))}"}
 
-    def _index(self) -> Index:
-        """Return the index as it is, or a new one where that is of another scene or version."""
-        scene = self.file.path
-        digest = hashlib.sha256(scene.read_bytes()).hexdigest()
-        fresh = Index(title=self.file.title, scene=str(scene), scene_hash=digest,
-                      version=__version__)
-        try:
-            old = read_index(self.folder)
-        except DeliveryError:
-            return fresh
-        same = old.scene_hash == digest and old.version == __version__
-        return replace(fresh, entries=old.entries) if same else fresh
+
+def _sum_of(path: Path) -> int | None:
+    return file_sum(path) if path.is_file() else None
+
+
+def _size_text(size: Iterable[int]) -> str:
+    return "x".join(str(side) for side in size)
 
 
 def _subject(option: str, camera: Camera) -> str:

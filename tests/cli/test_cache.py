@@ -16,6 +16,8 @@ from previz.frames.lamp_files import LAMP_NAME, read_lamp, read_note, write_lamp
 from previz.rendering.cache.limit import USUAL_LIMIT, kept_in, limit_of, make_room, set_limit, size_of
 
 ROWS, COLUMNS, BANDS = 40, 60, 8
+KEYS = [f"{k:032x}" for k in range(4)]
+BODIES, PICTURE = "b" * 16, "c" * 32
 ONE = ROWS * COLUMNS * 4 * (BANDS + 1)  # Bytes of one lamp: its slices and their scatter.
 
 
@@ -35,18 +37,18 @@ def cache(tmp_path):
     """A cache of four lamps, the first used longest ago, and a picture of two of them."""
     cache = tmp_path / "renders" / "office" / "frames"
     for k in range(4):
-        write_lamp(cache / "lamps" / f"key{k}" / "bodies", gathered(k), 16.0, result(f"lamp {k}"))
-    files = [read_lamp(cache / "lamps" / f"key{k}" / "bodies") for k in range(2)]
+        write_lamp(cache / "lamps" / KEYS[k] / BODIES, gathered(k), 16.0, result(f"lamp {k}"))
+    files = [read_lamp(cache / "lamps" / KEYS[k] / BODIES) for k in range(2)]
     grid = (ROWS, COLUMNS)
     made = fr.Frames(fr.LampSlices([f.gathered.slices for f in files]),
                      np.ones((2, *grid), np.float32), np.ones((3, *grid), np.float32),
                      np.ones((3, *grid), np.float32), np.ones(grid, np.float32),
                      np.zeros(grid, np.int32), ("lamp 0", "lamp 1"), ("set",),
                      np.linspace(380, 780, BANDS + 1), 16, 1)
-    fr.write(cache / "picture", made, [(f.folder, f.entry) for f in files])
+    fr.write(cache / PICTURE, made, [(f.folder, f.entry) for f in files])
     now = time.time()
-    notes = [cache / "lamps" / f"key{k}" / "bodies" / LAMP_NAME for k in range(4)]
-    for age, note in zip((9, 8, 7, 6, 5), [*notes, cache / "picture" / META_NAME], strict=True):
+    notes = [cache / "lamps" / KEYS[k] / BODIES / LAMP_NAME for k in range(4)]
+    for age, note in zip((9, 8, 7, 6, 5), [*notes, cache / PICTURE / META_NAME], strict=True):
         os.utime(note, (now - 86400 * age,) * 2)
     return cache
 
@@ -95,18 +97,18 @@ def test_the_oldest_goes_first(cache):
     removed = make_room(cache, most)
     # Lamp 0's slices are in the picture too: they take their place until that goes; so lamp 1
     # goes as well, and lamp 2, whose going frees enough.
-    assert [r.path.parent.name for r in removed] == ["key0", "key1", "key2"]
+    assert [r.path.parent.name for r in removed] == KEYS[:3]
     assert size_of(kept_in(cache)) <= most
-    assert fr.read(cache / "picture").lights == ("lamp 0", "lamp 1")
-    assert names(cache) == ["key3"]
+    assert fr.read(cache / PICTURE).lights == ("lamp 0", "lamp 1")
+    assert names(cache) == KEYS[3:]
 
 
 def test_what_is_in_use_stays(cache):
     """Whatever the limit, nothing goes that was used in the last minutes."""
-    note = cache / "lamps" / "key0" / "bodies" / LAMP_NAME
+    note = cache / "lamps" / KEYS[0] / BODIES / LAMP_NAME
     os.utime(note)
     make_room(cache, 0)
-    assert names(cache) == ["key0"]
+    assert names(cache) == KEYS[:1]
     assert make_room(cache, 0) == []
     make_room(cache, 0, in_use=0.0)
     assert names(cache) == []
@@ -117,8 +119,15 @@ def test_the_limit_is_kept(cache):
     assert limit_of(cache) == USUAL_LIMIT
     set_limit(cache, 123)
     assert limit_of(cache) == 123
-    (cache / "limit.json").write_text("{")
+    note = cache / "limit.json"
+    note.write_text(note.read_text()[:40])
     assert limit_of(cache) == USUAL_LIMIT
+    set_limit(cache, 124)
+    # One that previz did not write is left.
+    note.write_text("{}")
+    with pytest.raises(fr.FramesError, match="Move it away"):
+        set_limit(cache, 125)
+    assert note.read_text() == "{}"
 
 
 def test_the_command_shows_bounds_and_clears(cache, monkeypatch):
@@ -164,31 +173,34 @@ def test_marks_of_meters_that_are_gone_go_too(tmp_path):
     """What a meter was found by stays as long as the meter, and no empty folders are left."""
     from previz.rendering.cache.meters import sweep_marks
 
-    for name in ("near/set/kept.npz", "near/set/gone.npz", "near/other/gone.npz", "kept.npz"):
-        path = tmp_path / name
+    one, other, kept, gone = ("1" * 32, "2" * 32, "a" * 32, "d" * 32)
+    meters = tmp_path / "meters"
+    for name in (f"near/{one}/{kept}.npz", f"near/{one}/{gone}.npz", f"near/{other}/{gone}.npz",
+                 f"{kept}.npz"):
+        path = meters / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.touch()
     sweep_marks(tmp_path)
-    assert [p.name for p in tmp_path.glob("near/*/*")] == ["kept.npz"]
-    assert not (tmp_path / "near" / "other").exists()
-    (tmp_path / "kept.npz").unlink()
+    assert [p.stem for p in meters.glob("near/*/*")] == [kept]
+    assert not (meters / "near" / other).exists()
+    (meters / f"{kept}.npz").unlink()
     sweep_marks(tmp_path)
-    assert not (tmp_path / "near").exists()
+    assert not (meters / "near").exists()
 
 
 def test_what_another_process_removes_meanwhile_is_no_fault(cache, monkeypatch):
     """A file that has no name yet is there when it is listed, and gone when it is measured."""
-    before, part = kept_in(cache), cache / "meters" / ".sill.npz.0.part"
+    before, part = kept_in(cache), cache / "meters" / f".{'a' * 32}.npz.{'0' * 12}.part"
     part.parent.mkdir()
-    part.write_bytes(b"half")
-    is_file = Path.is_file
+    part.write_bytes(b"PK")
+    scandir = os.scandir
 
-    def gone(path):
-        there = is_file(path)
-        if path == part:
-            path.unlink(missing_ok=True)
-        return there
+    def listed(folder):
+        entries = list(scandir(folder))
+        if Path(folder) == part.parent:
+            part.unlink()
+        return entries
 
-    monkeypatch.setattr(Path, "is_file", gone)
+    monkeypatch.setattr(os, "scandir", listed)
     assert kept_in(cache) == before
     assert not part.exists()

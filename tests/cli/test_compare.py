@@ -140,7 +140,7 @@ def test_frames_that_options_share_are_read_once(shared):
 def test_sheets_are_written_where_they_say(first, folder):
     """A PNG and a PDF; the PNG has pictures on it."""
     paths = first.stdout.split()
-    assert [path.rsplit("/", 1)[1] for path in paths] == ["compare.png", "compare.pdf"]
+    assert [path.rsplit("/", 1)[1] for path in paths] == ["compare-draft.png", "compare-draft.pdf"]
     with Image.open(paths[0]) as sheet:
         assert np.asarray(sheet).std() > 15
 
@@ -150,7 +150,9 @@ def test_sheets_are_written_where_they_say(first, folder):
 def test_rows_have_standard_output_to_themselves(shared, turned, form, options):
     """The numbers can be piped; the sheet is written all the same and named on standard error."""
     done = shared[0] if form == "--json" else turned
-    assert "compare.png" in done.stderr and "compare.png" not in done.stdout
+    # What was picked out is in the name, so that it takes no other comparison's place.
+    name = f"compare-{'-'.join(('box', 'low', 'hard') if form == '--json' else options[::-1])}-draft.png"
+    assert name in done.stderr and name not in done.stdout
     rows = (json.loads(done.stdout)["rows"] if form == "--json"
             else list(csv.DictReader(io.StringIO(done.stdout, newline=""))))
     found = {(row["option"], row["camera"]): row for row in rows if row["quantity"] == "lit_side"}

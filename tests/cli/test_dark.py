@@ -135,8 +135,8 @@ def black(path):
 
 def shots_in_the_dark(folder):
     out = folder / "renders"
-    return [out / "off" / f"{stem}-A" for stem in ("at-nothing", "switched-off", "struck")] + [
-        out / "boxed" / "A", out / "no-lamps" / "A", out / "camera" / "A", out / "shuttered" / "A"]
+    return [out / "off" / f"{stem}-A-draft" for stem in ("at-nothing", "switched-off", "struck")] + [
+        out / scene / "A-draft" for scene in ("boxed", "no-lamps", "camera", "shuttered")]
 
 
 def test_stills_are_black_and_maps_are_there(rendered):
@@ -146,8 +146,8 @@ def test_stills_are_black_and_maps_are_there(rendered):
         for more in ("-map.png", "-scopes.png", "-rig.png", ".exr"):
             assert shot.with_name(shot.name + more).is_file()
         assert not np.any(read_exr(f"{shot}.exr")["mix"][1]["RGB"]), shot
-    assert not black(rendered / "renders" / "off" / "lit-A.png")
-    assert not black(rendered / "renders" / "boxed" / "B.png")
+    assert not black(rendered / "renders" / "off" / "lit-A-draft.png")
+    assert not black(rendered / "renders" / "boxed" / "B-draft.png")
 
 
 def test_readings_of_nothing_are_words(rendered):
@@ -174,14 +174,14 @@ def test_the_lit_option_is_what_it_is_alone(rendered):
         entries = read_index(rendered / "renders" / scene).entries
         both[scene] = next(e for e in entries if e.option == option and e.camera == "A").readings
     assert both["off"] == both["lit"]
-    with Image.open(rendered / "renders" / "off" / "lit-A.png") as one, \
-            Image.open(rendered / "renders" / "lit" / "A.png") as other:
+    with Image.open(rendered / "renders" / "off" / "lit-A-draft.png") as one, \
+            Image.open(rendered / "renders" / "lit" / "A-draft.png") as other:
         assert np.array_equal(np.asarray(one), np.asarray(other))
 
 
 def test_a_second_render_takes_the_dark_from_the_cache(rendered):
     """Frames of no lamps are kept and read like any others, and give the same files."""
-    for scene, names in (("off", ("struck-A",)), ("no-lamps", ("A",)), ("camera", ("A",))):
+    for scene, names in (("off", ("struck-A-draft",)), ("no-lamps", ("A-draft",)), ("camera", ("A-draft",))):
         folder = rendered / "renders" / scene
         before = [(folder / f"{name}.png").read_bytes() for name in names]
         run("render", f"{scene}.yaml", *SMALL)
@@ -196,7 +196,7 @@ def test_refining_what_is_dark_ends_at_once(rendered, goal):
     said = run("render", "off.yaml", *SMALL, "--option", "at nothing", "--option", "struck", *goal,
                "--out", "refined").output
     assert said.count("noise of the picture 0.0%") == 2
-    assert black(rendered / "refined" / "struck-A.png")
+    assert black(rendered / "refined" / "struck-A-draft.png")
 
 
 def test_meters_say_no_light(rendered):
@@ -226,7 +226,7 @@ def test_meters_say_no_light(rendered):
 @pytest.mark.parametrize("scene", ["off", "no-lamps", "camera", "boxed", "shuttered"])
 def test_sheets_of_the_dark(rendered, scene):
     """Comparison, mood and blocking are written."""
-    for command, name in (("compare", "compare.pdf"), ("mood", "mood.html"),
+    for command, name in (("compare", "compare-draft.pdf"), ("mood", "mood-draft.html"),
                           ("block", "block-above.png")):
         size = ("--size", "320x180") if command == "block" else SMALL
         done = run(command, f"{scene}.yaml", *size, *(("--json",) if command == "compare" else ()))
@@ -261,7 +261,7 @@ def test_haze_and_times_of_the_dark(rendered):
                       "--json").stdout)
     held_rows(run("times", "shuttered.yaml", *SMALL, "--place", "50, 8", "--date", "2026-06-01", "--zone",
                   "+00:00", "--at", "12:00", "--at", "23:00", "--json").stdout)
-    assert (rendered / "renders" / "shuttered" / "times.pdf").is_file()
+    assert (rendered / "renders" / "shuttered" / "times-2026-06-01-draft.pdf").is_file()
 
 
 @pytest.mark.long
@@ -272,7 +272,7 @@ def test_a_study_and_a_portrait_in_the_dark(rendered):
     said = run("study", "no-lamps.yaml", code=2).output
     assert "The scene has no lamp to study; add one under 'lights:'." in said
     run("portrait", "no-lamps.yaml", "--size", "64", "--samples", "4", "--quality", "draft")
-    assert not black(rendered / "renders" / "no-lamps" / "portrait.png")
+    assert not black(rendered / "renders" / "no-lamps" / "portrait-draft.png")
 
 
 def test_the_page_answers_in_the_dark(rendered):

@@ -11,6 +11,7 @@ from PIL import Image
 from previz.cli.haze import ladder
 from previz.cli.main import previz
 from previz.deliver import haze_sheet
+from previz.rendering.cache.limit import left_in
 from previz.rendering.progress import Cancelled, Progress
 from previz.rendering.request import Request
 from previz.scene.read import load
@@ -89,6 +90,8 @@ def test_the_ladder(first, ladder_words):
     assert (folder / "haze-A.pdf").exists()
     kept = {file: file.stat().st_mtime_ns for file in (folder / "frames").glob("haze-*.npz")}
     assert len(kept) >= 2
+    # Whatever is kept is known as previz's own, so that it can be bounded and cleared.
+    assert left_in(folder / "frames") == []
     assert run(*words).exception is None
     assert {f: f.stat().st_mtime_ns for f in (folder / "frames").glob("haze-*.npz")} == kept
     # A torn file is rendered anew.

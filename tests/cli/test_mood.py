@@ -86,7 +86,7 @@ def test_a_mood_sheet_and_page_are_made(folder):
     row, = json.loads(graded.stdout)["rows"]
     assert row == {"scene": str(folder / "lift.yaml"), "option": "lit", "camera": "A",
                    "quantity": "frame_title", "value": "Lift", "unit": "", "standard_error": None, "note": ""}
-    with Image.open(folder / "grey" / "mood.png") as sheet:
+    with Image.open(folder / "grey" / "mood-Grey.png") as sheet:
         pixels = np.asarray(sheet).astype(int)
     middle = pixels[pixels.shape[0] // 2, 200:-200]
     # Saturation 0 leaves no colour: ACES' own rendering may move a code or two.

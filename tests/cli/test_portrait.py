@@ -237,7 +237,7 @@ def test_the_sheet_is_written(tmp_path, monkeypatch):
         done = run("--person", "person one", "--skin", "dark", "--hair", "none", "--sheen", "powdered",
                    "--size", "64", "--samples", "1", "--out", str(tmp_path / "out"), "--json")
     assert done.exit_code == 0, done.output
-    path = tmp_path / "out" / "portrait.png"
+    path = tmp_path / "out" / "portrait-person-one-dark-powdered-none.png"
     assert str(path) in done.stderr
     rows = json.loads(done.stdout)["rows"]
     # Every placement of both rows has its two sides in lux, each with its error.

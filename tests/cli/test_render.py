@@ -17,6 +17,8 @@ from previz import frames
 from previz.cli import main as program
 from previz.cli.main import main
 from previz.deliver.index import read_index
+from previz.rendering.cache.limit import kept_in, left_in
+from previz.rendering.cache.owned import is_marked
 from previz.stage.views import DOME
 
 pytestmark = pytest.mark.engine
@@ -89,13 +91,22 @@ def test_render_writes_everything_it_names(rendered):
         assert (folder / line).is_file()
     out = folder / "renders" / "office"
     for option in ("bounce", "dimmed", "direct"):
-        with Image.open(out / f"{option}-A.png") as still:
+        with Image.open(out / f"{option}-A-draft.png") as still:
             assert still.size == (64, 36)
-        assert (out / f"{option}-A-map.png").is_file()
+        assert (out / f"{option}-A-draft-map.png").is_file()
     index = read_index(out)
     assert {entry.option for entry in index.entries if entry.option} == {"bounce", "dimmed",
                                                                         "direct"}
     assert index.title == "A corner of the yard office"
+
+
+def test_everything_that_a_render_keeps_is_known_as_its_own(rendered):
+    """The cache is marked, and all in it can be bounded and cleared; beside it lies whose files they are."""
+    out = rendered[0] / "renders" / "office"
+    assert left_in(out / "frames") == []
+    assert is_marked(out / "frames")
+    assert {"lamp", "picture", "planes", "meter", "bodies"} <= {each.kind for each in kept_in(out / "frames")}
+    assert json.loads((out / "scene.json").read_text())["scene"] == "../../office.yaml"
 
 
 def test_an_option_of_levels_is_not_rendered_again(rendered):
@@ -131,7 +142,7 @@ def test_readings_state_both_parts_of_their_error(rendered):
 def test_exr_parts_sum_to_the_mix(rendered):
     """The lamps' parts of the EXR add up to its mix, within half floats."""
     folder, _ = rendered
-    parts = read_exr(folder / "renders" / "office" / "bounce-A.exr")
+    parts = read_exr(folder / "renders" / "office" / "bounce-A-draft.exr")
     lamps = [pixels["RGB"] for name, (_, pixels) in parts.items() if name.startswith("lamp.")]
     assert len(lamps) == 2
     # Half floats keep 11 bits.
@@ -161,7 +172,7 @@ def test_every_number_is_printed_as_rows(rendered, again, monkeypatch):
     monkeypatch.chdir(folder)
     table = here(*WORDS, "--csv", "--no-exr")
     for done in (found, table):
-        assert "renders/office/sheet-A.png" in done.stderr.replace(os.sep, "/")
+        assert "renders/office/sheet-A-draft.png" in done.stderr.replace(os.sep, "/")
     rows = json.loads(found.stdout)["rows"]
     assert [row["quantity"] for row in csv.DictReader(io.StringIO(table.stdout))] == [
         row["quantity"] for row in rows]

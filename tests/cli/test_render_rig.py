@@ -95,8 +95,8 @@ def test_the_index_keeps_it(done, folder):
 @pytest.mark.engine
 def test_it_is_marked_on_the_still(done, folder):
     """Round the window's reflection runs a line of the colour of what was not meant to be seen."""
-    with Image.open(folder / "out" / "night-A-rig.png") as sheet, \
-            Image.open(folder / "out" / "dark-A-rig.png") as other:
+    with Image.open(folder / "out" / "night-A-draft-rig.png") as sheet, \
+            Image.open(folder / "out" / "dark-A-draft-rig.png") as other:
         marks = [int(np.all(np.array(each) == (255, 170, 40), axis=-1).sum())
                  for each in (sheet, other)]
     # In the dark the card and its stand are marked still, and the key's reflection is not.

@@ -229,7 +229,7 @@ def test_the_command_writes_a_sheet(found, folder):
     # Numbers have standard output to themselves.
     assert {row["use"] for row in json.loads(done.stdout)["rows"]} == {
         "", "direct", "frame 0.6 m at 1.5 m", "board 0.6 m at 1.5 m"}
-    for name in ("study-spot.png", "study-spot.pdf"):
+    for name in ("study-spot-draft.png", "study-spot-draft.pdf"):
         assert name in done.stderr and (folder / "out" / name).exists()
 
 

@@ -155,7 +155,8 @@ def test_a_day_is_rendered_and_written(folder):
     # 60.94° and a little refraction (under 0.02°).
     assert "13:09: sun 60.9° high" in done.stderr or "13:09: sun 61.0° high" in done.stderr
     assert "23:30: sun -1" in done.stderr
-    assert [line.rsplit("/", 1)[1] for line in done.stdout.split()] == ["times.png", "times.pdf"]
+    assert [line.rsplit("/", 1)[1] for line in done.stdout.split()] == [
+        "times-2026-06-21.png", "times-2026-06-21.pdf"]
     again = run(folder, "--at", "13:09", "--size", "48x27", "--samples", "2", "--out",
                 str(folder / "out"), "--csv")
     rows = {row["quantity"]: row for row in csv.DictReader(io.StringIO(again.stdout, newline=""))}

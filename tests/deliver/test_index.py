@@ -52,11 +52,71 @@ def test_the_index_comes_back(renders):
 def test_a_new_entry_takes_the_place_of_the_old(renders):
     """One entry an option and camera; others stay in their order."""
     _, index = renders
-    other = replace(index.entries[0], camera="B")
+    other = replace(index.entries[0], camera="B", files=())
     newer = replace(index.entries[0], samples=512)
     grown = index.with_entry(other).with_entry(newer)
     assert [(entry.camera, entry.samples) for entry in grown.entries] == [("A", 512), ("B", 256)]
     assert len(index.entries) == 1
+
+
+def test_each_quality_has_an_entry_of_its_own(renders):
+    """What it stands for is option, camera and quality; none takes another's place."""
+    _, index = renders
+    fine = replace(index.entries[0], quality="fine", files=())
+    grown = index.with_entry(fine)
+    assert [entry.key for entry in grown.entries] == [("bounce", "A", "working"), ("bounce", "A", "fine")]
+    assert grown.entry("bounce", "A", "fine") is fine and grown.entry("bounce", "A", "draft") is None
+
+
+def test_no_file_is_listed_twice(renders):
+    """An entry whose files another has written over is no longer true, whatever it is called."""
+    _, index = renders
+    renamed = replace(index.entries[0], option="bounced", files=index.entries[0].files[:1])
+    assert [entry.option for entry in index.with_entry(renamed).entries] == ["bounced"]
+
+
+@pytest.mark.parametrize(("states", "kinds"), [
+    (("s", "s"), ["still", "linear"]), (("s", "t"), ["still"]), (("", ""), ["still"])])
+def test_files_of_the_same_state_stay_listed(renders, states, kinds):
+    """An EXR that was left out this time is still of the picture, unless the scene has changed."""
+    _, index = renders
+    old = replace(index.entries[0], state=states[0])
+    newer = replace(old, state=states[1], samples=512, files=old.files[:1])
+    (entry,) = replace(index, entries=(old,)).with_entry(newer).entries
+    assert entry.samples == 512 and [file.kind for file in entry.files] == kinds
+
+
+def test_what_holds_of_an_index_is_kept(renders):
+    """One entry that was spoilt, or whose file has gone, leaves the others; a reader refuses the whole."""
+    folder, index = renders
+    (folder / "B.png").write_bytes(b"B")
+    other = replace(index.entries[0], camera="B", files=(ix.file_entry(folder, folder / "B.png", "still"),))
+    ix.write_index(folder, index.with_entry(other))
+    (folder / "B.png").write_bytes(b"another")
+    edit(folder, lambda content: content["entries"].append(3))
+    with pytest.raises(DeliveryError):
+        ix.read_index(folder)
+    assert ix.kept_index(folder) == index
+    assert ix.kept_index(folder / "bounce") is None
+    edit(folder, lambda content: content.pop("title"))
+    with pytest.raises(DeliveryError, match="cannot be trusted"):
+        ix.kept_index(folder)
+
+
+def test_the_layout_before_is_read(renders, monkeypatch):
+    """Layout 2 had one scene text and version for all entries, and the scene's path as it was given."""
+    folder, index = renders
+    monkeypatch.chdir(folder)
+
+    def older(content):
+        content.update(previz_index=2, scene="scenes/01.yaml")
+        for entry in content["entries"]:
+            for name in ("quality", "state", "scene_hash", "version"):
+                del entry[name]
+
+    edit(folder, older)
+    made = {"scene_hash": "cd34", "version": "0.1.0"}
+    assert ix.read_index(folder) == replace(index, entries=(replace(index.entries[0], **made),))
 
 
 @pytest.mark.parametrize(

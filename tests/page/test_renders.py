@@ -14,6 +14,7 @@ from previz.page.clean import clean_bands, is_clean, read_clean, write_clean
 from previz.page.desk import Desk, PageRequest, Picture
 from previz.page.renders import Renders
 from previz.page.worker import Orders
+from previz.rendering.cache.limit import left_in
 from previz.rendering.request import Request
 
 FAKE = """
@@ -261,6 +262,7 @@ def test_the_real_renderer_makes_what_the_command_line_finds(bare):
     assert found.picture.quality == "working"
     assert found.frames.shape == (18, 32)
     assert found.frames.lights == ("counter", "key", "rim", "sky")
+    assert left_in(bare.request.request.cache) == []
 
 
 def test_what_an_edit_has_taken_out_is_not_waited_for(bare):

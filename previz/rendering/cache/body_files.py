@@ -16,7 +16,7 @@ import numpy as np
 from previz.frames.archives import read_archive, write_archive
 from previz.stage.bodies import UNLIT, body_of, lit_by, unlit, with_other_bodies
 from previz.stage.ingredients import Ingredients
-from previz.stage.records import Mesh, Stage, Surface
+from previz.stage.records import Glass, Mesh, Stage, Surface
 
 WAS = "was: "
 """What the names of things that are no longer there begin with."""
@@ -26,6 +26,7 @@ BodyPart = tuple[str, str, Mesh, Surface | None]
 
 _ARRAYS = ("vertices", "faces", "normals", "uv")
 _SPECTRA = ("reflectance", "transmission", "specular")
+_NUMBERS = ("gloss", "roughness", "subsurface", "lobe")
 
 
 def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
@@ -50,7 +51,11 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
                     kept[f"{key}.{label}"] = np.asarray(value)
             if surface is not None:
                 kept[f"{key}.surface"] = np.stack([getattr(surface, s) for s in _SPECTRA])
-                kept[f"{key}.gloss"] = np.array([surface.gloss, surface.roughness])
+                kept[f"{key}.gloss"] = np.array([getattr(surface, s) for s in _NUMBERS])
+                if surface.glass is not None:
+                    glass = surface.glass
+                    kept[f"{key}.glass"] = np.array([glass.ior, glass.thickness, glass.closed])
+                    kept[f"{key}.absorption"] = np.asarray(glass.absorption)
     write_archive(path, kept)
     return True
 
@@ -70,15 +75,24 @@ def read_bodies(path: Path) -> list[BodyPart] | None:
             arrays: dict[str, Any] = {label: kept.get(f"{key}.{label}") for label in _ARRAYS}
             made = None
             if f"{key}.surface" in kept:
-                gloss, roughness = kept[f"{key}.gloss"]
+                # Files of before have the first two numbers; such bodies had none of the others.
+                numbers = [*map(float, kept[f"{key}.gloss"]), 0.0, 0.0]
+                gloss, roughness, subsurface, lobe = numbers[:len(_NUMBERS)]
                 reflectance, transmission, specular = kept[f"{key}.surface"]
-                made = Surface(WAS + surface, reflectance, transmission, specular, float(gloss),
-                               float(roughness))
+                made = Surface(WAS + surface, reflectance, transmission, specular, gloss, roughness,
+                               subsurface=subsurface, lobe=lobe, glass=_glass(kept, key))
             mesh = Mesh(WAS + lamp, UNLIT if made is None else made.name, role="lamp", **arrays)
             parts.append((lamp, digest, mesh, made))
     except (ValueError, KeyError, TypeError):
         return None
     return parts
+
+
+def _glass(kept: dict[str, Any], key: str) -> Glass | None:
+    if f"{key}.glass" not in kept:
+        return None
+    ior, thickness, closed = kept[f"{key}.glass"]
+    return Glass(float(ior), kept[f"{key}.absorption"], float(thickness), bool(closed))
 
 
 def as_they_stood(stage: Stage, parts: Ingredients, kept: Sequence[BodyPart],

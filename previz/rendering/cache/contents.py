@@ -7,10 +7,12 @@ from pathlib import Path
 
 from previz.frames.lamp_files import read_note
 from previz.frames.whole import FramesError
-from previz.rendering.cache.limit import Kept, kept_in, limit_of, size_of
+from previz.rendering.cache.limit import Kept, kept_in, limit_of, limit_set, size_of
+from previz.rendering.cache.owned import files_in, is_marked
 
 LABELS = {"picture": "pictures put together of these", "planes": "what cameras see", "meter": "meters",
-          "bodies": "bodies of lamps", "verdict": "what bodies do", "cleaned": "cleaned for the page"}
+          "bodies": "bodies of lamps", "verdict": "what bodies do", "haze": "densities of haze",
+          "cleaned": "cleaned for the page"}
 """Kind of thing -> what a group of such things is; lamps' light is in a group a picture."""
 
 
@@ -57,7 +59,13 @@ class Contents:
 
 def cache_folders(renders: Path = Path("renders")) -> list[Path]:
     """Return the caches of all scenes that were rendered into a folder."""
-    return sorted(path for path in renders.glob("*/frames") if path.is_dir())
+    return sorted(path for path in renders.glob("*/frames") if is_cache(path))
+
+
+def is_cache(folder: Path) -> bool:
+    """Return whether previz keeps anything in a folder, which may be named as a cache by chance."""
+    return folder.is_dir() and (
+        is_marked(folder) or limit_set(folder) or next(files_in(folder), None) is not None)
 
 
 def contents_of(cache: Path) -> Contents:
@@ -72,6 +80,8 @@ def contents_of(cache: Path) -> Contents:
 
 
 def _label(thing: Kept) -> str:
+    if thing.note is None:
+        return "left by an interrupted write"
     if thing.kind != "lamp":
         return LABELS[thing.kind]
     try:

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import contextlib
-import glob
-import os
-import shutil
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from previz.frames.arrays import META_NAME
-from previz.frames.lamp_files import LAMP_NAME
-from previz.frames.lock import LOCK_NAME
-from previz.frames.whole import FramesError, read_sealed, write_sealed
+from previz.frames.whole import FramesError, read_sealed, refuse_foreign, write_sealed
 from previz.rendering.cache.meters import sweep_marks
-from previz.rendering.cache.store import PLANES_NAME
+from previz.rendering.cache.owned import (
+    CLEANED,
+    FORMS,
+    Found,
+    files_in,
+    followed,
+    foreign_in,
+    remove_empty,
+    remove_files,
+)
 
 LIMIT_NAME = "limit.json"
 
@@ -26,10 +29,8 @@ USUAL_LIMIT = 20 * 10**9
 IN_USE = 600.0
 """What was used so recently is never removed: another process may be at it. [s]"""
 
-KINDS = {"lamp": ("lamps/*/*", LAMP_NAME), "picture": ("*", META_NAME),
-         "planes": ("planes/*", PLANES_NAME), "meter": ("meters/*", ""),
-         "bodies": ("bodies/*", ""), "verdict": ("verdicts/*", "")}
-"""Kind of thing -> where such things lie in the cache, and the note in a folder of it."""
+PAGE = "page"
+"""Folder beside the cache in which the page keeps what it cleaned of pictures, and what was changed."""
 
 
 @dataclass(frozen=True)
@@ -39,59 +40,49 @@ class Kept:
     Parameters
     ----------
     kind : str
-        A key of `KINDS`, or 'cleaned' for what the page keeps of a picture.
+        As in `owned.FORMS`, or 'cleaned' for what the page keeps of a picture.
     path : Path
         Folder or file.
-    note : Path
-        The file that makes it count; it is removed first.
+    note : Path or None
+        The file that makes it count; it is removed first. None where a torn write has left none.
     used : float
         When it was last used, seconds since 1970. [s]
     files : dict of (int, int) to int
         Device and number of each file -> its bytes; things may share files.
+    found : tuple of Found
+        The files.
     """
 
     kind: str
     path: Path
-    note: Path
+    note: Path | None
     used: float
     files: dict[tuple[int, int], int]
+    found: tuple[Found, ...] = ()
 
 
 def kept_in(cache: Path) -> list[Kept]:
     """Return everything that a scene's cache holds; other processes may write there meanwhile."""
     cache = Path(cache)
-    found: list[Kept] = []
-    for kind, (pattern, note) in KINDS.items():
-        for path in _there(cache, pattern):
-            marker = path / note if note else path
-            if marker.is_file() and path.name not in (LIMIT_NAME, LOCK_NAME):
-                found += _kept(kind, path, marker)
-    # What a torn write has left has no note; it counts, and may go at once.
-    for folder in (*_there(cache, "lamps/*/*"), *_there(cache, "planes/*")):
-        if folder.is_dir() and not any((folder / n).is_file() for n in (LAMP_NAME, PLANES_NAME)):
-            found += _kept("lamp", folder, folder)
-    for folder in _there(cache.parent / "page", "*"):
-        if folder.is_dir():
-            found += _kept("cleaned", folder, folder)
-    return found
+    things: dict[tuple[str, Path], list[Found]] = {}
+    for root, forms in ((cache, FORMS), (cache.parent / PAGE, CLEANED)):
+        for found in files_in(root, forms) if followed(root) else ():
+            things.setdefault((found.form.kind, found.thing), []).append(found)
+    return [_kept(kind, path, found) for (kind, path), found in things.items()]
 
 
-def _there(folder: Path, pattern: str) -> Iterator[Path]:
-    """Yield what is there; unlike `Path.glob`, a folder that goes meanwhile is no fault."""
-    for name in glob.iglob(pattern, root_dir=folder, include_hidden=True):
-        yield folder / name
+def _kept(kind: str, path: Path, found: list[Found]) -> Kept:
+    notes = [each for each in found if each.form.note and not each.part]
+    return Kept(kind, path, notes[0].path if notes else None,
+                max(each.about.st_mtime for each in notes or found),
+                {(each.about.st_dev, each.about.st_ino): each.about.st_size for each in found},
+                tuple(found))
 
 
-def _kept(kind: str, path: Path, note: Path) -> Iterator[Kept]:
-    """Yield one thing, unless it has gone meanwhile."""
-    files = {}
-    inside = (Path(root, name) for root, _, names in os.walk(path) for name in names)
-    for each in (inside if path.is_dir() else (path,)):
-        with contextlib.suppress(OSError):
-            about = each.stat()
-            files[about.st_dev, about.st_ino] = about.st_size
-    with contextlib.suppress(FileNotFoundError):
-        yield Kept(kind, path, note, note.stat().st_mtime, files)
+def left_in(cache: Path) -> list[Path]:
+    """Return what lies in the folders of a scene's cache and is not previz's: it is never removed."""
+    cache = Path(cache)
+    return [*foreign_in(cache), *foreign_in(cache.parent / PAGE, CLEANED)]
 
 
 def size_of(things: Iterable[Kept]) -> int:
@@ -110,8 +101,16 @@ def limit_of(cache: Path) -> int:
         return USUAL_LIMIT
 
 
+def limit_set(cache: Path) -> bool:
+    """Return whether a limit was set."""
+    with contextlib.suppress(FramesError):
+        return "bytes" in read_sealed(Path(cache) / LIMIT_NAME, "previz_limit")
+    return False
+
+
 def set_limit(cache: Path, most: int) -> None:
     """Set the most bytes that a scene's cache may take."""
+    refuse_foreign(Path(cache) / LIMIT_NAME)
     write_sealed(Path(cache) / LIMIT_NAME, {"previz_limit": 1, "bytes": int(most)})
 
 
@@ -135,25 +134,24 @@ def make_room(cache: Path, most: int | None = None, in_use: float = IN_USE) -> l
     for thing in sorted(things, key=lambda each: each.used):
         if total <= most or time.time() - thing.used < in_use:
             break
-        remove(thing)
+        gone = remove(thing)
+        if not gone:
+            continue
         removed.append(thing)
-        for file, size in thing.files.items():
+        for each in gone:
+            file = each.about.st_dev, each.about.st_ino
             holders[file] -= 1
-            total -= size if not holders[file] else 0
+            total -= each.about.st_size if not holders[file] else 0
     if any(thing.kind == "meter" for thing in removed):
-        sweep_marks(Path(cache) / "meters")
+        sweep_marks(Path(cache))
     return removed
 
 
-def remove(thing: Kept) -> None:
-    """Remove one thing; its note goes first, so that nobody reads the rest."""
-    if thing.note != thing.path:
-        thing.note.unlink(missing_ok=True)
-    if thing.path.is_dir():
-        shutil.rmtree(thing.path, ignore_errors=True)
-    else:
-        thing.path.unlink(missing_ok=True)
+def remove(thing: Kept) -> list[Found]:
+    """Remove what is previz's of one thing; return the files that were."""
+    alone = all(each.path == thing.path for each in thing.found)
+    gone = remove_files(list(thing.found), None if alone else thing.path)
     if thing.kind == "lamp":
         # The folder of the lamp goes with its last light.
-        with contextlib.suppress(OSError):
-            thing.path.parent.rmdir()
+        remove_empty(thing.path.parent)
+    return gone

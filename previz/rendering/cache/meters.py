@@ -25,6 +25,7 @@ import numpy as np
 from previz.frames.batches import Batches, read_meter, read_meter_note, write_meter
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.rendering.cache.body_files import WAS, as_they_stood, read_bodies
+from previz.rendering.cache.owned import MARK, files_in, followed, remove_empty, remove_files
 from previz.rendering.cache.plan import MOST_TRIED
 from previz.stage.fingerprint import digest_of
 from previz.stage.ingredients import SHORT, Ingredients
@@ -129,17 +130,16 @@ class MeterCache:
 
     def lights(self, place: Any, bands: int) -> list[dict[str, Light]]:
         """Return what earlier states of the stage hold of a meter, the last used first."""
-        marks = []
-        for mark in self._near(place).glob("*.npz"):
-            with contextlib.suppress(OSError):
-                marks.append((mark.stat().st_mtime, mark))
+        near = self._near(place)
+        marks = [(mark.about.st_mtime, mark) for mark in files_in(self.folder.parent, (MARK,), near)]
         keys = {self.key(lamp): lamp for lamp in self.lamps}
         found = []
-        for _, mark in sorted(marks, reverse=True)[:MOST_READ]:
-            note = read_meter_note(self.folder / mark.name).get("lamps", [])
+        for _, mark in sorted(marks, key=lambda pair: (pair[0], pair[1].path), reverse=True)[:MOST_READ]:
+            path = self.folder / mark.path.name
+            note = read_meter_note(path).get("lamps", [])
             read = Batches.empty(("",), map(str, range(len(note))), bands)
-            if not note or not read_meter(self.folder / mark.name, read, 0):
-                mark.unlink(missing_ok=True)
+            if not note or not read_meter(path, read, 0):
+                remove_files([mark])
                 continue
             found.append({keys[key]: _light(read, 0, k, bodies, others)
                           for k, (key, bodies, others) in enumerate(note) if key in keys})
@@ -221,16 +221,13 @@ class MeterCache:
         return change
 
 
-def sweep_marks(folder: Path) -> None:
-    """Remove the marks, in the folder of the meters, of those that are no longer there."""
-    for near in (folder / NEAR).glob("*"):
-        for mark in near.glob("*"):
-            if not (folder / mark.name).exists():
-                mark.unlink(missing_ok=True)
-        with contextlib.suppress(OSError):
-            near.rmdir()
-    with contextlib.suppress(OSError):
-        (folder / NEAR).rmdir()
+def sweep_marks(cache: Path) -> None:
+    """Remove the marks, in a cache's folder, of meters that are no longer there."""
+    gone = [mark for mark in files_in(cache, (MARK,)) if followed(cache)
+            and not (cache / "meters" / mark.path.name).exists()]
+    for mark in remove_files(gone):
+        remove_empty(mark.path.parent)
+    remove_empty(cache / "meters" / NEAR)
 
 
 def put(batches: Batches, index: int, kept: dict[str, Light]) -> None:

@@ -7,6 +7,7 @@ import zlib
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,6 +27,7 @@ from previz.frames.lock import only_writer
 from previz.frames.whole import AGAIN, FramesError
 from previz.physics.bands import band_edges
 from previz.rendering.cache.limit import make_room
+from previz.rendering.cache.owned import files_in, remove_files
 from previz.rendering.cache.plan import LampState, plan
 from previz.rendering.cache.store import Planes, joined, mark_used
 from previz.stage.records import Camera
@@ -248,15 +250,13 @@ class Tracer:
             files = list(filter(None, (self.cache.find_rows(lamp, self.camera, r) for r in rows)))
             if len(files) == len(rows):
                 self.cache.put(lamp, self.camera, joined(files), min(f.samples for f in files))
-                remove_rows(files)
+                remove_rows(Path(self.order.cache), files)
 
 
-def remove_rows(files: list[LampFile]) -> None:
-    """Remove the folders of rows that were put together."""
+def remove_rows(cache: Path, files: list[LampFile]) -> None:
+    """Remove the folders, in a cache, of rows that were put together."""
     for file in files:
-        for path in file.folder.iterdir():
-            path.unlink()
-        file.folder.rmdir()
+        remove_files(list(files_in(cache, under=file.folder)), file.folder)
 
 
 def together(states: list[LampState]) -> list[list[LampState]]:

@@ -24,6 +24,7 @@ from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp, read_note, 
 from previz.frames.store import PLANES
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.rendering.cache.body_files import write_bodies
+from previz.rendering.cache.owned import mark
 from previz.rendering.request import Order
 from previz.stage.fingerprint import digest_of, seen_by
 from previz.stage.ingredients import SHORT, Ingredients
@@ -106,6 +107,7 @@ class LampCache:
 
     def keep_bodies(self) -> None:
         """Keep the bodies of all lamps, to be compared with later."""
+        mark(self.folder)
         write_bodies(self.bodies_path(self.all_bodies), self.stage, self.parts)
 
     def bodies_path(self, digest: str) -> Path:
@@ -153,6 +155,7 @@ class LampCache:
     def put_planes(self, camera: Camera, names: Iterable[str],
                    planes: dict[str, np.ndarray]) -> None:
         """Keep what a camera sees."""
+        mark(self.folder)
         folder = self._planes_folder(camera)
         folder.mkdir(parents=True, exist_ok=True)
         files = {label: write_array(folder, label, planes[label], kind)
