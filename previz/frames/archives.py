@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from previz.frames.whole import whole_file
+from previz.frames.whole import WholeFile, whole_file
 
 _OF = "of"
 """Member that says what the archive was written as, and with which members.
@@ -25,7 +25,8 @@ EMPTY = f"{_OF}.npy"
 
 
 def write_archive(path: str | os.PathLike[str], arrays: Mapping[str, ArrayLike],
-                  note: Mapping[str, Any] | None = None, of: str | None = None) -> None:
+                  note: Mapping[str, Any] | None = None, of: str | None = None,
+                  whole: WholeFile = whole_file) -> None:
     """Write an archive.
 
     Parameters
@@ -38,11 +39,13 @@ def write_archive(path: str | os.PathLike[str], arrays: Mapping[str, ArrayLike],
         Plain values that go with them.
     of : str, optional
         What `read_archive` has to ask for; the file's name by default.
+    whole : function
+        As `whole_file`, which gives it its name.
     """
     path = Path(path)
     members = dict(arrays) if note is None else {**arrays, _NOTE: np.array(json.dumps(note))}
     members[_OF] = _label(path, of, members)
-    with whole_file(path) as part, open(part, "wb") as file:
+    with whole(path) as part, open(part, "wb") as file:
         np.savez(file, **members)  # type: ignore[arg-type]
 
 

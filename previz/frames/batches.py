@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from previz.frames.archives import read_archive, write_archive
+from previz.frames.whole import WholeFile, whole_file
 
 BATCHES = 64
 """Independent sums of one meter; a standard error from them is itself good to 9 %."""
@@ -263,7 +264,7 @@ def spread_of(mixed: np.ndarray) -> np.ndarray:
 
 
 def write_meter(path: str | os.PathLike[str], batches: Batches, index: int,
-                note: dict[str, Any] | None = None) -> None:
+                note: dict[str, Any] | None = None, whole: WholeFile = whole_file) -> None:
     """Write what one meter has gathered to a file of its own, whole or not at all.
 
     Parameters
@@ -276,8 +277,11 @@ def write_meter(path: str | os.PathLike[str], batches: Batches, index: int,
         Which of them.
     note : dict, optional
         Plain values that go with it; see `read_meter_note`.
+    whole : function
+        As `whole_file`, which gives it its name.
     """
-    write_archive(path, {label: getattr(batches, label)[index] for label in GATHERED}, note or {})
+    write_archive(path, {label: getattr(batches, label)[index] for label in GATHERED}, note or {},
+                  whole=whole)
 
 
 def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bool:

@@ -8,7 +8,7 @@ import os
 import re
 import uuid
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -64,10 +64,15 @@ def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
     except BaseException:
         part.unlink(missing_ok=True)
         raise
-    _sync_folder(path.parent)
+    sync_folder(path.parent)
 
 
-def _sync_folder(folder: Path) -> None:
+WholeFile = Callable[[Path], contextlib.AbstractContextManager[Path]]
+"""Writes a file as `whole_file` does, which may be given its name later."""
+
+
+def sync_folder(folder: Path) -> None:
+    """Have the names in a folder on the disk."""
     # Only POSIX lets a folder be opened; elsewhere the rename itself has to be enough.
     if os.name != "posix":
         return
@@ -108,7 +113,8 @@ def _seal(head: dict[str, Any]) -> int:
     return zlib.crc32(json.dumps(head, sort_keys=True, allow_nan=False).encode())
 
 
-def write_sealed(path: str | os.PathLike[str], head: dict[str, Any], of: str = "") -> None:
+def write_sealed(path: str | os.PathLike[str], head: dict[str, Any], of: str = "",
+                 whole: WholeFile | None = None) -> None:
     """Write a note with a checksum over its own content.
 
     Parameters
@@ -119,10 +125,12 @@ def write_sealed(path: str | os.PathLike[str], head: dict[str, Any], of: str = "
         Content, as `plain` takes it.
     of : str
         What it is of, where its name says so: then it is found out in another's place.
+    whole : function, optional
+        Writes it and gives it its name, as `whole_file`.
     """
     head = plain({**head, "of": of} if of else head)
     text = json.dumps({**head, "seal": _seal(head)}, ensure_ascii=False, indent=1)
-    with whole_file(path) as part:
+    with (whole or whole_file)(path) as part:
         part.write_text(text + "\n", encoding="utf-8")
 
 

@@ -20,8 +20,9 @@ from previz import __version__
 from previz.engine.render import CameraJob
 from previz.frames.arrays import read_array, write_array
 from previz.frames.gathered import Gathered
-from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp, read_note, write_lamp
+from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp, read_note, write_lamps
 from previz.frames.store import PLANES
+from previz.frames.together import finish
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.rendering.cache.body_files import write_bodies
 from previz.rendering.cache.owned import mark
@@ -44,6 +45,7 @@ class LampCache:
 
     def __init__(self, stage: Stage, order: Order, parts: Ingredients):
         self.stage, self.order, self.folder, self.parts = stage, order, Path(order.cache), parts
+        finish(self.folder)
         sampling = order.sampling
         self.settings = {
             "size": [order.width, order.height], "bands": order.bands, "seed": sampling.seed,
@@ -74,15 +76,23 @@ class LampCache:
     def put(self, lamp: str, camera: Camera, gathered: Gathered, samples: float,
             rows: tuple[int, int] | None = None) -> None:
         """Keep a lamp's light, or that of some rows of the picture."""
+        self.put_together([lamp], camera, [gathered], samples, rows)
+
+    def put_together(self, lamps: Iterable[str], camera: Camera, gathered: Iterable[Gathered], samples: float,
+                     rows: tuple[int, int] | None = None) -> None:
+        """Keep the light of several lamps, in their order, all of it or none; as `put`."""
         self.keep_bodies()
-        folder = self.rows_folder(lamp, camera, rows)
-        write_lamp(folder, gathered, samples, {**self.note_of(lamp, camera), "place": self._place(folder)})
+        notes = {}
+        for lamp in lamps:
+            folder = self.rows_folder(lamp, camera, rows)
+            notes[folder] = {**self.note_of(lamp, camera), "place": self._place(folder)}
+        write_lamps(self.folder, notes, gathered, samples)
 
     def put_all(self, lamps: Iterable[str], job: CameraJob, samples: float,
                 rows: tuple[int, int] | None) -> None:
         """Keep what a render has gathered of its lamps, in their order."""
-        for number, lamp in enumerate(lamps):
-            self.put(lamp, job.camera, job.gathered(number), samples, rows)
+        lamps = list(lamps)
+        self.put_together(lamps, job.camera, map(job.gathered, range(len(lamps))), samples, rows)
 
     def rows_folder(self, lamp: str, camera: Camera, rows: tuple[int, int] | None) -> Path:
         """Return the folder of some rows of a lamp's light; of all of them without `rows`."""
