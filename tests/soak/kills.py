@@ -102,6 +102,10 @@ def _fresh(name: str) -> Path:
     return folder
 
 
+TO_THE_END = (RENDER, METER, RENDER)
+"""All that there is to do: readings of the second render are as precise as the meters were run to."""
+
+
 def kills(count: int, seed: int) -> Iterator[str]:
     """Kill renders and meters so often, and yield what came of it, a line each.
 
@@ -114,39 +118,41 @@ def kills(count: int, seed: int) -> Iterator[str]:
     alone, folder = folders
     try:
         began = time.monotonic()
-        for words in (RENDER, METER):
-            assert _started(alone, words).wait() == 0, (alone / "said.txt").read_text()
+        _to_the_end(alone)
         span = time.monotonic() - began
         right, done, ends = delivered(alone), 0, 0
         yield f"alone: {len(right)} files in {span:.0f} s"
         while done < count:
-            words = METER if (folder / "out" / "index.json").exists() and chance.random() < 0.5 else RENDER
-            both = [_started(folder, words) for _ in range(2 if chance.random() < TWO_AT_ONCE else 1)]
-            # Most of a run's time is at its start and end; moments are spread evenly over all of it.
-            moments = [chance.uniform(0.1, span * chance.choice((0.1, 0.4, 1.0))) for _ in both]
-            struck = [_killed(process, seconds) for process, seconds in zip(both, moments, strict=True)]
-            done += sum(struck)
-            twice = " twice at once" if len(both) > 1 else ""
-            yield f"{words[0]}{twice}: {sum(struck)} killed, {done} so far"
-            if not all(struck) and words is METER:
-                # One went through: look, and begin anew.
-                _compared(right, folder)
-                ends += 1
-                shutil.rmtree(folder / "out")
-        for words in (RENDER, METER):
-            assert _started(folder, words).wait() == 0, (folder / "said.txt").read_text()
-        _compared(right, folder)
-        left = list((folder / "out").rglob(".*.part"))
-        yield f"{done} kills, {ends + 1} ends, each bit for bit as alone; {len(left)} torn files left behind"
+            for words in TO_THE_END:
+                struck = 1
+                while struck and done < count:
+                    twice = chance.random() < TWO_AT_ONCE
+                    both = [_started(folder, words) for _ in range(2 if twice else 1)]
+                    # Half of a run alone is spent before there is anything to be lost.
+                    moments = [chance.uniform(0.1, span * chance.choice((0.1, 0.3, 0.8))) for _ in both]
+                    killed = [_killed(process, each) for process, each in zip(both, moments, strict=True)]
+                    struck = all(killed)
+                    done += sum(killed)
+                    yield f"{words[0]}{' twice at once' * twice}: {sum(killed)} killed, {done} so far"
+            _compared(right, folder)
+            ends += 1
+            left = list((folder / "out").rglob(".*.part"))
+            yield f"the end, bit for bit as alone; {len(left)} torn files left behind"
+            shutil.rmtree(folder / "out")
+        yield f"{done} kills, {ends} ends, each bit for bit as alone"
     finally:
         for each in folders:
             shutil.rmtree(each, ignore_errors=True)
 
 
+def _to_the_end(folder: Path) -> None:
+    for words in TO_THE_END:
+        assert _started(folder, words).wait() == 0, (folder / "said.txt").read_text()[-3000:]
+
+
 def _compared(right: dict[str, bytes], folder: Path) -> None:
     """Render and meter to the end, and hold what is there against what is right."""
-    for words in (RENDER, METER):
-        assert _started(folder, words).wait() == 0, (folder / "said.txt").read_text()[-3000:]
+    _to_the_end(folder)
     found = delivered(folder)
     differ = [name for name in right.keys() | found.keys() if right.get(name) != found.get(name)]
     if differ:
@@ -174,8 +180,7 @@ def damages(seed: int, rounds: int = 1) -> Iterator[str]:
     """
     chance, folder = random.Random(seed), _fresh("damaged")
     try:
-        for words in (RENDER, METER):
-            assert _started(folder, words).wait() == 0, (folder / "said.txt").read_text()
+        _to_the_end(folder)
         right, cache = delivered(folder), folder / "out" / "frames"
         for _ in range(rounds):
             for kind in sorted(_kinds(cache)):

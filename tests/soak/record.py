@@ -21,8 +21,6 @@ class Kind(Protocol):
     """
 
     name: str
-    share: float
-    """Part of all inputs. [1]"""
 
     def begin(self, folder: Path) -> None:
         """Make ready in a process of its own, in a folder of its own that is its current one."""

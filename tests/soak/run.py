@@ -15,7 +15,7 @@ from random import Random
 
 from .drawn import batch
 from .guard import WALL_SECONDS, Guard, bound_memory
-from .kinds import KINDS
+from .kinds import KINDS, SHARES
 from .record import Finding, Tally, tried
 from .shrink import shrunk
 
@@ -24,8 +24,6 @@ KEPT = Path(__file__).resolve().parents[2] / ".soak"
 
 MOST_KEPT = 3
 """Inputs that are kept of one fault."""
-
-SHARES = sum(kind.share for kind in KINDS.values())
 
 
 @dataclass(frozen=True)
@@ -52,14 +50,17 @@ class Plan:
 
 
 def plans(kinds: list[str], seed: int, inputs: int | None, seconds: float | None) -> list[Plan]:
-    """Return a plan a kind; inputs and seconds are those of all kinds together, shared out by kind."""
-    total = sum(KINDS[name].share for name in kinds)
+    """Return a plan a kind.
+
+    Inputs are those of all kinds together, shared out by `SHARES`; seconds are shared out evenly.
+    """
+    total = sum(SHARES[name] for name in kinds)
     return [
         Plan(
             name,
             seed,
-            None if inputs is None else round(inputs * KINDS[name].share / total),
-            None if seconds is None else seconds * KINDS[name].share / total,
+            None if inputs is None else round(inputs * SHARES[name] / total),
+            None if seconds is None else seconds / len(kinds),
         )
         for name in kinds
     ]

@@ -31,7 +31,7 @@ class Given:
 class Cached:
     """Damage to the cache."""
 
-    name, share = "cached", 0.16
+    name = "cached"
 
     def begin(self, folder: Path) -> None:
         """Fill a cache with one of everything, without an engine."""
@@ -44,7 +44,9 @@ class Cached:
         missing = {path.relative_to(self.folder).as_posix() for path in self.every} - {
             path.relative_to(self.folder).as_posix() for thing in self.things for path in thing.files
         }
-        assert all(name.endswith((".yaml", ".lock")) or "/near/" in name for name in missing), missing
+        assert all(
+            name.endswith((".yaml", ".lock", "CACHEDIR.TAG")) or "/near/" in name for name in missing
+        ), missing
 
     def make(self, chance: Random) -> Given:
         """Return damage to one or two files of a thing."""

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
 
+from previz.errors import SceneError
 from previz.scene.read import SceneFile, load
 
 from ..shrink import smaller_bytes
@@ -42,7 +44,6 @@ class FileKind:
     """Files of one kind; `samples` makes good ones and `damaged` damages one."""
 
     name: str
-    share: float
 
     def samples(self) -> list[Sample]:
         """Return good files; the current folder is that of the scene."""
@@ -56,13 +57,18 @@ class FileKind:
         """Read the scenes, which hold for damaged files too: a file is read when it is needed."""
         self.folder, self.good = folder, self.samples()
         self.files: list[SceneFile] = []
+        taken = 0
         for number, sample in enumerate(self.good):
             (folder / sample.name).write_bytes(sample.data)
             path = folder / f"scene-{number}.yaml"
             path.write_text(f"previz: 1\n{sample.scene}", encoding="utf-8")
             self.files.append(load(path))
-            named_faults(self.files[-1])
-            staged(self.files[-1])
+            # Some that are whole are refused too; damage to them must be no better.
+            with contextlib.suppress(SceneError):
+                named_faults(self.files[-1])
+                staged(self.files[-1])
+                taken += 1
+        assert taken > len(self.good) / 2, taken
 
     def make(self, chance: Random) -> Given:
         """Return a damaged file."""

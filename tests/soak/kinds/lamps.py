@@ -121,7 +121,7 @@ def _columns(low: float, high: float, step: int = 20, separator: str = ",") -> b
 class Lamps(FileKind):
     """The files of what was measured."""
 
-    name, share = "lamps", 0.16
+    name = "lamps"
 
     def samples(self) -> list[Sample]:
         """Return one of each form and use."""

@@ -104,7 +104,7 @@ class Given:
 class Looks:
     """A saved look."""
 
-    name, share = "looks", 0.04
+    name = "looks"
 
     def begin(self, folder: Path) -> None:
         """Take a folder for each input."""

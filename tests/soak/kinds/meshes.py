@@ -223,7 +223,7 @@ def parted(data: bytes) -> tuple[dict, bytes]:
 class Meshes(FileKind):
     """The files of pieces."""
 
-    name, share = "meshes", 0.14
+    name = "meshes"
 
     def samples(self) -> list[Sample]:
         """Return one of each form and use."""

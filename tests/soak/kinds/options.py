@@ -175,7 +175,7 @@ def _reached(*given, **words):
 class Options:
     """The words of a command line."""
 
-    name, share = "options", 0.1
+    name = "options"
 
     def begin(self, folder: Path) -> None:
         """Write a scene and what else is named; what would render, serve or wait only says so."""

@@ -82,7 +82,7 @@ def jpegs() -> list[bytes]:
 class Pictures(FileKind):
     """The files of textures and backdrops."""
 
-    name, share = "pictures", 0.14
+    name = "pictures"
 
     def samples(self) -> list[Sample]:
         """Return one of each sort and use."""

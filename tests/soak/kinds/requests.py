@@ -59,7 +59,7 @@ class Renders:
 class Requests:
     """Some requests, one after the other."""
 
-    name, share = "requests", 0.11
+    name = "requests"
 
     def begin(self, folder: Path) -> None:
         """Furnish a desk, and make the server's application."""

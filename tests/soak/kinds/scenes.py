@@ -23,7 +23,7 @@ SHARE_STAGED = 8
 class Scenes:
     """The text of a scene file."""
 
-    name, share = "scenes", 0.15
+    name = "scenes"
 
     def begin(self, folder: Path) -> None:
         """Put the files that the scenes name beside them."""

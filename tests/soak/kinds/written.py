@@ -199,7 +199,7 @@ def _scene(draw) -> dict:
 class Written:
     """A scene as plain values."""
 
-    name, share = "written", 0.1
+    name = "written"
     strategy = _scene()
 
     def begin(self, folder: Path) -> None:
