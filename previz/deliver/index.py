@@ -244,7 +244,7 @@ def _content(folder: Path) -> dict[str, Any]:
         content = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
         raise DeliveryError(f"{folder} has no {INDEX_NAME}.", "Render the scene first.") from None
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise DeliveryError(f"{path} cannot be read: {error}.", _AWAY) from error
     if not isinstance(content, dict) or "previz_index" not in content:
         raise DeliveryError(f"{path} was not written by previz.", _AWAY)

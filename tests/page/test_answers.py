@@ -179,6 +179,7 @@ def test_meters_and_spots_report_both_parts_of_their_errors(desk):
     ("frames.json", {"stop": "-2"}, "'stop' is a T-stop"),
     ("settled", {"look": "[]"}, "is not a group of values"),
     ("settled", {"look": '{"lamps": {"key": {"level": 1.5}}}'}, "level of key lies from 0 to 1"),
+    ("settled", {"look": '{"lamps": {"key": {"level": 1' + 400 * "0" + "}}}"}, "level of key lies from"),
     ("settled", {"look": '{"lamps": {"key": {"level": true}}}'}, "level of key lies from 0 to 1"),
     ("settled", {"look": '{"lamps": {"key": {"size": 1}}}'}, "a lamp has no 'size'"),
     ("settled", {"look": '{"lamps": {"key": {"gel": ["rose"]}}}'}, "there is no gel 'rose'"),

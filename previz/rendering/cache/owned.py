@@ -18,7 +18,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from previz.frames.archives import EMPTY
 from previz.frames.lock import LOCK_NAME, only_writer
+from previz.frames.together import KEY, LIST
 from previz.frames.whole import is_note, whole_file
 
 TAG_NAME = "CACHEDIR.TAG"
@@ -87,6 +89,7 @@ FORMS = (
     Form("meter", "", rf"meters/{_LONG}\.json", "note previz_view", note=True),
     Form("bodies", "", rf"bodies/{_SHORT}\.npz", "zip 0.npy", note=True),
     Form("verdict", "", rf"verdicts/{_LONG}\.json", "note previz_verdict", note=True),
+    Form("pending", "", LIST.pattern, f"note {KEY}", note=True),
     Form("haze", "", rf"haze-{_LONG}\.npz", "zip total.npy", note=True),
 )
 """All files of a cache but its own: mark, lock and limit."""
@@ -140,9 +143,9 @@ def _begins(head: bytes, form: str, part: bool) -> bool:
         return head.startswith(SIGNATURE.encode()) and b"created by previz" in head
     if form == "note":
         return re.match(rb'\{\s*"%s":' % name.encode(), head) is not None
-    # An archive of nothing has no member: a stage without bodies.
-    return head.startswith(b"PK\5\6") or (
-        head.startswith(_STARTS[form]) and head[30:30 + len(name)] == name.encode())
+    # An archive of nothing, of a stage without bodies, begins with what says so.
+    return head.startswith(b"PK\5\6") or head.startswith(_STARTS[form]) and any(
+        head[30:].startswith(first.encode()) for first in (name, EMPTY))
 
 
 def files_in(root: Path, forms: tuple[Form, ...] = FORMS, under: Path | None = None) -> Iterator[Found]:
