@@ -110,6 +110,7 @@ LAYOUTS = {
     "previz_clean": Layout(),
     "previz_haze": Layout(),
     "previz_handout": Layout(),
+    "previz_together": Layout(),
 }
 """Word that a file says its layout under -> its layouts."""
 

@@ -14,6 +14,7 @@ import uuid
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
 
+from previz.frames.layouts import marked
 from previz.frames.whole import FramesError, read_sealed, sync_folder, write_sealed
 
 LIST = re.compile(r"together-[0-9a-f]{12}\.json")
@@ -55,7 +56,7 @@ def together(folder: str | os.PathLike[str]) -> Iterator[Together]:
     try:
         yield made
         if len(made.named) > 1:
-            write_sealed(note, {KEY: 1, "files": [
+            write_sealed(note, {**marked(KEY), "files": [
                 [each.relative_to(made.folder).as_posix() for each in pair] for pair in made.named]})
     except BaseException:
         for part, _ in made.named:
