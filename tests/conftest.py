@@ -39,3 +39,11 @@ def pytest_collection_modifyitems(items):
         own = 0 if "slow" in marks else 1 if "engine" in marks else 2
         rank[item.path] = min(own, rank.get(item.path, 2))
     items.sort(key=lambda item: rank[item.path])
+
+
+def pytest_terminal_summary(terminalreporter):
+    """Say how many inputs the soak tried."""
+    for report in terminalreporter.getreports("passed"):
+        for name, value in report.user_properties:
+            if name == "soak" and report.when == "call":
+                terminalreporter.write_line(f"soak: {value}")

@@ -222,6 +222,9 @@ def test_nothing_rendered_yet_is_said(tmp_path):
         ("[1, 2]", "was not written by previz"),
         ('{"previz_frames": 99}', "was written by a newer previz: it has layout 99"),
         ('{"previz_frames": 1}', "was changed after it was written"),
+        ('{"previz_frames": 1, "samples": NaN}', "cannot be read"),
+        ('{"previz_frames": 1, "samples": 1e999}', "cannot be read"),
+        ("[" * 100_000, "cannot be read"),
     ],
 )
 def test_foreign_notes_are_refused(tmp_path, text, words):

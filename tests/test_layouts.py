@@ -5,6 +5,7 @@
 
 import inspect
 import json
+import re
 import shutil
 from pathlib import Path
 from types import SimpleNamespace
@@ -15,16 +16,15 @@ import pytest
 import previz
 from previz import frames
 from previz.deliver.atomic import DeliveryError
-from previz.deliver.index import INDEX_NAME, Index, read_index, write_index
+from previz.deliver.index import INDEX_NAME, Index, kept_index, read_index, write_index
 from previz.frames import layouts, whole
+from previz.frames.archives import read_archive, write_archive
 from previz.frames.batches import BATCHES, Batches, read_meter, read_meter_note, write_meter
 from previz.frames.lamp_files import LAMP_NAME, read_lamp
-from previz.frames.layouts import LAYOUTS, Layout, LayoutError, array_layout, is_newer, marked, taken_up
-from previz.page import clean
+from previz.frames.layouts import LAYOUTS, Layout, LayoutError, array_layout, is_newer, taken_up
 from previz.page.desk import CHANGES_NAME, Desk
-from previz.rendering.cache.body_files import read_bodies
 from previz.rendering.cache.limit import LIMIT_NAME, USUAL_LIMIT, limit_of, set_limit
-from previz.studies.haze import _saved
+from previz.scene.read import load
 from previz.studies.render_files import RenderFiles
 
 HERE = Path(__file__).parent / "layouts"
@@ -65,6 +65,10 @@ def test_indexes_of_earlier_versions(renders, version, layout, cheek):
     assert (entry.option, entry.camera, entry.samples) == ("low", "A", 8)
     assert [file.kind for file in entry.files] == ["still", "map", "linear"]
     assert bool(entry.faces) == (layout > 1)
+    # Layout 3 says of each entry what layout 2 says of all, and the scene's place from the index.
+    assert (entry.quality, entry.state, entry.version) == ("working", "", version)
+    assert entry.scene_hash == index.scene_hash == written["scene_hash"]
+    assert (folder / index.scene).resolve() == (Path.cwd() / "tiny.yaml").resolve()
     if cheek is not None:
         assert entry.readings["cook: left cheek"]["lux"] == cheek
     write_index(folder, index)
@@ -103,16 +107,16 @@ def test_lamps_of_earlier_versions(version, word):
     assert (found.gathered.inverse, found.gathered.spread) == (0.5, 1.5)
 
 
-@pytest.mark.parametrize(("version", "whole_one", "noted"), [
-    ("0.1.0", False, False), ("0.2.0", False, False), ("0.3.1", True, False), ("0.4.0", True, True)])
-def test_meters_of_earlier_versions(version, whole_one, noted):
-    """Those without what errors are judged by are gathered anew; a note under its old name is none."""
+@pytest.mark.parametrize("version", ["0.1.0", "0.2.0", "0.3.1", "0.4.0"])
+def test_meters_of_earlier_versions(version):
+    """None says what it is of; some lack what errors are judged by. They are gathered anew, unsaid."""
     path = HERE / version / "meter.npz"
+    with np.load(path) as kept:
+        assert kept["sums"].shape == (BATCHES, 1, 2, 1) and "of" not in kept
     batches = Batches.empty(("desk",), ("key",), 1)
-    assert read_meter(path, batches, 0) == whole_one
-    assert batches.paths.tolist() == [64 if whole_one else 0]
-    assert bool(np.any(batches.sums)) == whole_one
-    assert read_meter_note(path) == ({"lamps": [["a", "b", "c"]]} if noted else {})
+    assert not read_meter(path, batches, 0)
+    assert not batches.paths.any() and not np.any(batches.sums)
+    assert read_meter_note(path) == {}
 
 
 @pytest.mark.parametrize("version", ["0.2.0", "0.4.0"])
@@ -150,14 +154,14 @@ def test_a_newer_layout_is_told(tmp_path, kind):
     assert is_newer(caught.value)
     for layout in (0, -1, True, "1", None, 1.0):
         with pytest.raises(LayoutError, match="has no layout but") as wrong:
-            taken_up(kind, {kind: layout})
+            taken_up(kind, {kind: layout}, tmp_path)
         assert not wrong.value.newer
     assert not array_layout(kind, {kind: np.array(now + 1)})
     assert array_layout(kind, {kind: np.array(now)})
 
 
 def test_what_a_newer_previz_wrote_is_kept(tmp_path):
-    """Under another name, where this one writes its own: a look, and an index."""
+    """A look under another name, as this one writes its own; an index where it lies, nothing is rendered."""
     newer(tmp_path / CHANGES_NAME, "previz_page")
     content = (tmp_path / CHANGES_NAME).read_text()
     assert Desk._read_changes(SimpleNamespace(folder=tmp_path)) == {}
@@ -165,18 +169,11 @@ def test_what_a_newer_previz_wrote_is_kept(tmp_path):
     scene = tmp_path / "scene.yaml"
     scene.write_text("previz: 1\n")
     (tmp_path / INDEX_NAME).write_text('{"previz_index": 99, "films": []}')
-    with pytest.raises(DeliveryError, match=WORDS.format(99, 3)):
-        read_index(tmp_path)
-    fresh = RenderFiles._index(SimpleNamespace(
-        folder=tmp_path, file=SimpleNamespace(path=scene, title="yard")))
-    assert fresh.entries == () and fresh.title == "yard"
-    assert not (tmp_path / INDEX_NAME).exists()
-    assert json.loads((tmp_path / "index-newer.json").read_text()) == {"previz_index": 99, "films": []}
-    # What cannot be read at all may be somebody else's.
-    (tmp_path / INDEX_NAME).write_text("{")
-    with pytest.raises(DeliveryError, match="cannot be read"):
-        RenderFiles._index(SimpleNamespace(folder=tmp_path, file=SimpleNamespace(path=scene, title="yard")))
-    assert (tmp_path / INDEX_NAME).read_text() == "{"
+    for read in (read_index, kept_index, lambda folder: RenderFiles(load(scene), folder)):
+        with pytest.raises(DeliveryError, match=WORDS.format(99, 3)) as caught:
+            read(tmp_path)
+        assert caught.value.advice == "Move it away, or give another folder with --out."
+    assert json.loads((tmp_path / INDEX_NAME).read_text()) == {"previz_index": 99, "films": []}
 
 
 def test_a_newer_cache_is_rendered_anew(tmp_path):
@@ -189,21 +186,25 @@ def test_a_newer_cache_is_rendered_anew(tmp_path):
     batches.paths[:], batches.sums[:] = 64, 1.0
     write_meter(tmp_path / "meter.npz", batches, 0, {"lamps": []})
     with np.load(tmp_path / "meter.npz") as kept:
-        state = dict(kept)
-    assert state["previz_meter"] == 1 and state["sums"].shape == (BATCHES, 1, 2, 1)
-    np.savez(tmp_path / "later.npz", **{**state, "previz_meter": 2})
-    assert not read_meter(tmp_path / "later.npz", batches, 0)
-    assert read_meter_note(tmp_path / "later.npz") == {}
-    for kind, read in (("previz_bodies", read_bodies), ("previz_haze", _saved)):
-        np.savez(tmp_path / "now.npz", **marked(kind))
-        np.savez(tmp_path / "later.npz", **{kind: 99})
-        assert read(tmp_path / "now.npz") == ([] if kind == "previz_bodies" else {})
-        assert read(tmp_path / "later.npz") is None
-    some = SimpleNamespace(slices=np.zeros((1, 2, 2, 3)))
-    for more, good in (({}, True), (marked("previz_clean"), True), ({"previz_clean": 99}, False)):
-        with clean._file(tmp_path, 0).open("wb") as file:
-            np.savez(file, bands=np.zeros((2, 2, 3), np.float16), scale=np.array(1.0), **more)
-        assert (clean.read_clean(tmp_path, some, 0) is not None) == good
+        assert kept["previz_meter"] == 1 and kept["sums"].shape == (BATCHES, 1, 2, 1)
+    assert read_meter(tmp_path / "meter.npz", batches, 0)
+    assert read_meter_note(tmp_path / "meter.npz") == {"lamps": []}
+
+
+@pytest.mark.parametrize("kind", ["previz_meter", "previz_bodies", "previz_clean", "previz_haze"])
+def test_archives_of_other_layouts_are_nothing(tmp_path, monkeypatch, kind):
+    """Of a newer one, and of an earlier one once that has changed; one that says none is of the first."""
+    write_archive(tmp_path / "a.npz", {"sums": np.zeros(2)}, kind=kind)
+    write_archive(tmp_path / "b.npz", {"sums": np.zeros(2)})
+    for name in ("a.npz", "b.npz"):
+        arrays, _ = read_archive(tmp_path / name, kind=kind)
+        assert list(arrays) == ["sums"]
+    monkeypatch.setitem(LAYOUTS, kind, Layout(2))
+    write_archive(tmp_path / "c.npz", {"sums": np.zeros(2)}, kind=kind)
+    assert [read_archive(tmp_path / name, kind=kind) is None for name in ("a.npz", "b.npz", "c.npz")] == [
+        True, True, False]
+    monkeypatch.setitem(LAYOUTS, kind, Layout())
+    assert read_archive(tmp_path / "c.npz", kind=kind) is None
 
 
 # Steps
@@ -211,18 +212,20 @@ def test_a_newer_cache_is_rendered_anew(tmp_path):
 
 def test_a_layout_goes_up_step_by_step(monkeypatch):
     """Each step once, in order, on what the one before made; a gap, or a step that fails, is told."""
-    steps = {1: lambda c: {**c, "seen": [*c["seen"], 1]}, 2: lambda c: {**c, "seen": [*c["seen"], 2]}}
+    steps = {n: lambda c, folder, n=n: {**c, "seen": [*c["seen"], (n, folder)]} for n in (1, 2)}
+    here = Path("here")
     monkeypatch.setitem(LAYOUTS, "previz_view", Layout(3, steps))
     given = {"previz_view": 1, "seen": []}
-    assert taken_up("previz_view", given) == {"previz_view": 3, "seen": [1, 2]}
+    assert taken_up("previz_view", given, here) == {
+        "previz_view": 3, "seen": [(1, here), (2, here)]}
     assert given == {"previz_view": 1, "seen": []}
-    assert taken_up("previz_view", {"previz_view": 2, "seen": []})["seen"] == [2]
-    assert taken_up("previz_view", {"previz_view": 3, "seen": []})["seen"] == []
+    assert taken_up("previz_view", {"previz_view": 2, "seen": []}, here)["seen"] == [(2, here)]
+    assert taken_up("previz_view", {"previz_view": 3, "seen": []}, here)["seen"] == []
     with pytest.raises(LayoutError, match="contradicts its layout 1"):
-        taken_up("previz_view", {"previz_view": 1})
+        taken_up("previz_view", {"previz_view": 1}, here)
     monkeypatch.setitem(LAYOUTS, "previz_view", Layout(3, {1: steps[1]}))
     with pytest.raises(LayoutError, match="has layout 2 of an earlier previz, which is no longer read"):
-        taken_up("previz_view", given)
+        taken_up("previz_view", given, here)
 
 
 def test_every_step_leads_to_the_layout_of_now():
@@ -240,11 +243,15 @@ def test_every_word_is_written_and_read():
     """A kind of file that nothing writes, or that is read without its layout, would be found here."""
     text = "\n".join(path.read_text(encoding="utf-8") for path in Path(previz.__file__).parent.rglob("*.py")
                      if path.name != Path(inspect.getfile(layouts)).name)
+    words = set(re.findall(r'"(previz_\w+)"', text))
+    # What is written for others alone.
+    assert words - {"previz_rows", "previz_meters", "previz_validate"} == set(LAYOUTS)
+    text = text.replace("KEY", '"previz_together"')
     for kind in LAYOUTS:
-        assert f'marked("{kind}")' in text, kind
+        assert f'marked("{kind}")' in text or f'kind="{kind}")' in text, kind
         # A hand-out reads itself.
         if kind != "previz_handout":
-            read = (f'"{kind}")["', f'"{kind}")\n', f'"{kind}", ')
+            read = (f'"{kind}")["', f'"{kind}")\n', f'"{kind}", ', f'kind="{kind}")')
             assert any(each in text for each in read), kind
 
 

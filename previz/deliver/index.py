@@ -7,7 +7,6 @@ it is believed until names, types, paths and file sizes hold.
 from __future__ import annotations
 
 import json
-import os
 import zlib
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path, PurePosixPath
@@ -15,7 +14,6 @@ from typing import Any
 
 from previz.deliver.atomic import DeliveryError, write_text
 from previz.frames.layouts import LayoutError, marked, taken_up
-from previz.frames.whole import NEWER
 
 INDEX_NAME = "index.json"
 
@@ -185,15 +183,6 @@ def write_index(folder: Path, index: Index) -> None:
     write_text(Path(folder) / INDEX_NAME, text + "\n")
 
 
-def scene_path(folder: Path, scene: Path) -> str:
-    """Return a scene file's path from a folder of renders, so that both can be moved together."""
-    try:
-        return Path(os.path.relpath(scene.resolve(), folder.resolve())).as_posix()
-    except ValueError:
-        # Elsewhere than on POSIX: on another drive there is no way from here.
-        return scene.resolve().as_posix()
-
-
 def read_index(folder: Path) -> Index:
     """Read the `index.json` of a folder of renders, and check it and that every file is there.
 
@@ -255,23 +244,17 @@ def _content(folder: Path) -> dict[str, Any]:
         content = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
         raise DeliveryError(f"{folder} has no {INDEX_NAME}.", "Render the scene first.") from None
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise DeliveryError(f"{path} cannot be read: {error}.", _AWAY) from error
     if not isinstance(content, dict) or "previz_index" not in content:
         raise DeliveryError(f"{path} was not written by previz.", _AWAY)
-    written = content["previz_index"]
     try:
-        content = taken_up("previz_index", content)
+        content = taken_up("previz_index", content, folder)
     except LayoutError as error:
-        raise DeliveryError(f"{path} {error}.", NEWER if error.newer else _AWAY) from error
-    if written < _FROM_FOLDER and isinstance(content["scene"], str):
-        content["scene"] = scene_path(folder, Path(content["scene"]))
+        raise DeliveryError(f"{path} {error}.", _AWAY) from error
     del content["previz_index"]
     return content
 
-
-_FROM_FOLDER = 3
-"""The first layout in which the scene is named as seen from the index; before, from where the program ran."""
 
 _TYPES = {"str": str, "int": int, "dict": dict}
 _LISTS = {"tuple[Entry, ...]": Entry, "tuple[FileEntry, ...]": FileEntry}

@@ -109,13 +109,13 @@ class DensityJob(CameraPasses):
 
         Raises
         ------
-        ValueError
-            The state is of another size.
+        KeyError, TypeError, ValueError
+            The state is none, or of another size; nothing is changed.
         """
-        if state["total"].shape != self.total.shape:
+        total, squares, done = state["total"], state["squares"], int(state["done"])
+        if total.shape != self.total.shape or squares.shape != self.squares.shape:
             raise ValueError("the saved state is of another picture")
-        self.total, self.squares = state["total"].copy(), state["squares"].copy()
-        self.done = int(state["done"])
+        self.total, self.squares, self.done = total.copy(), squares.copy(), done
 
     def pictures(self) -> list[HazePicture]:
         """Return the pictures of the passes done so far, one a factor.

@@ -2,7 +2,7 @@
 
 Here live the records (`records`, `gathered`, `batches`) and their files, whole or not at all (`store`,
 `lamp_files`, `arrays`, `whole`, `lock`). Nothing here knows a stage, an engine or a camera setting.
-A change of a file's layout raises `whole.FORMAT`; a reader never trusts what its checksum denies.
+A change of a layout is a number and a step in `layouts`; a reader never trusts what its checksum denies.
 
 A slice is the radiance at the pixel for one unit of one lamp (1 lm, or 1 lx of sun or sky) in one
 band of wavelengths. Luminance follows by weighting:

@@ -12,9 +12,7 @@ leave their second and fourth moments: on how many of them the spread stands fol
 
 from __future__ import annotations
 
-import json
 import os
-import zipfile
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -22,8 +20,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from previz.frames.layouts import array_layout, marked
-from previz.frames.whole import whole_file
+from previz.frames.archives import read_archive, write_archive
+from previz.frames.whole import WholeFile, whole_file
 
 BATCHES = 64
 """Independent sums of one meter; a standard error from them is itself good to 9 %."""
@@ -266,7 +264,7 @@ def spread_of(mixed: np.ndarray) -> np.ndarray:
 
 
 def write_meter(path: str | os.PathLike[str], batches: Batches, index: int,
-                note: dict[str, Any] | None = None) -> None:
+                note: dict[str, Any] | None = None, whole: WholeFile = whole_file) -> None:
     """Write what one meter has gathered to a file of its own, whole or not at all.
 
     Parameters
@@ -279,10 +277,11 @@ def write_meter(path: str | os.PathLike[str], batches: Batches, index: int,
         Which of them.
     note : dict, optional
         Plain values that go with it; see `read_meter_note`.
+    whole : function
+        As `whole_file`, which gives it its name.
     """
-    with whole_file(path) as part, open(part, "wb") as file:
-        np.savez(file, **{label: getattr(batches, label)[index] for label in GATHERED},
-                 note=np.array(json.dumps(note or {})), **marked("previz_meter"))
+    write_archive(path, {label: getattr(batches, label)[index] for label in GATHERED}, note or {},
+                  whole=whole, kind="previz_meter")
 
 
 def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bool:
@@ -302,15 +301,13 @@ def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bo
     bool
         False where there is no such file, or it is torn or of another size; nothing is changed.
     """
-    try:
-        with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
-            if not array_layout("previz_meter", state):
-                return False
-            found = {label: state[label] for label in GATHERED}
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+    read = read_archive(path, kind="previz_meter")
+    if read is None or not read[0].keys() >= set(GATHERED):
         return False
+    found = {label: read[0][label] for label in GATHERED}
     for label, values in found.items():
-        if values.shape != getattr(batches, label).shape[1:] or not np.all(np.isfinite(values)):
+        if values.dtype.kind not in "iuf" or values.shape != getattr(batches, label).shape[1:] or (
+                not np.all(np.isfinite(values))):
             return False
     if found["paths"] < 1:
         return False
@@ -321,9 +318,5 @@ def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bo
 
 def read_meter_note(path: str | os.PathLike[str]) -> dict[str, Any]:
     """Return the plain values that a meter's file was written with; none where it is torn."""
-    try:
-        with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
-            note = json.loads(str(state["note"])) if array_layout("previz_meter", state) else {}
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
-        return {}
-    return note if isinstance(note, dict) else {}
+    read = read_archive(path, kind="previz_meter")
+    return {} if read is None else read[1]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,8 @@ from previz.frames.arrays import Entry, read_array, sweep, write_array
 from previz.frames.gathered import Gathered
 from previz.frames.layouts import marked
 from previz.frames.lock import only_writer
-from previz.frames.whole import AGAIN, FramesError, read_sealed, write_sealed
+from previz.frames.together import together
+from previz.frames.whole import AGAIN, FramesError, WholeFile, read_sealed, write_sealed
 
 LAMP_NAME = "lamp.json"
 """The note in a lamp's folder; it is replaced last."""
@@ -53,36 +55,60 @@ class LampFile:
 
 def write_lamp(folder: str | os.PathLike[str], gathered: Gathered, samples: float,
                note: dict[str, Any]) -> None:
-    """Write what was gathered of a lamp, unless what is there has more samples.
+    """Write what was gathered of one lamp; see `write_lamps`."""
+    write_lamps(Path(folder), {Path(folder): note}, [gathered], samples)
+
+
+def write_lamps(cache: Path, notes: Mapping[Path, dict[str, Any]], gathered: Iterable[Gathered],
+                samples: float) -> None:
+    """Write what was gathered of lamps together, each unless what is there has more samples.
+
+    A process that is killed meanwhile has written all or none.
 
     Parameters
     ----------
-    folder : path-like
-        Made if missing.
-    gathered : Gathered
+    cache : Path
+        Folder that all of it lies under; see `together.together`.
+    notes : mapping of Path to dict
+        Folder of each lamp, made if missing, to plain values that go with it.
+    gathered : iterable of Gathered
+        In the same order; taken one by one.
     samples : float
         See `LampFile`.
-    note : dict
-        Plain values that go with it.
     """
-    folder = Path(folder)
-    with only_writer(folder):
-        with contextlib.suppress(FramesError):
-            if read_lamp(folder, verify=False).samples > samples:
-                return
-        head = {**marked("previz_lamp"), "note": note, "samples": float(samples),
-                "weight": float(gathered.weight), "passes": gathered.passes,
-                "next_pass": gathered.next_pass, "shape": list(gathered.slices.shape)}
-        files = {}
-        for label in _LABELS:
-            values = getattr(gathered, label)
-            if np.ndim(values):
-                files[label] = write_array(folder, label, values, _KIND)
-            else:
-                head[label] = float(values)
-        head["files"] = files
-        write_sealed(folder / LAMP_NAME, head)
-        sweep(folder, _LABELS, {entry["file"] for entry in files.values()})
+    swept = []
+    with contextlib.ExitStack() as locks:
+        # In one order everywhere, so that no two wait for each other.
+        for folder in sorted(notes):
+            locks.enter_context(only_writer(folder))
+        with together(cache) as files:
+            for (folder, note), each in zip(notes.items(), gathered, strict=True):
+                kept = _write(folder, each, samples, note, files.whole_file)
+                if kept is not None:
+                    swept.append((folder, kept))
+        for folder, kept in swept:
+            sweep(folder, _LABELS, kept)
+
+
+def _write(folder: Path, gathered: Gathered, samples: float, note: dict[str, Any],
+           whole: WholeFile) -> set[str] | None:
+    """Write a lamp's arrays and note; return the names of the arrays, None where there is more already."""
+    with contextlib.suppress(FramesError):
+        if read_lamp(folder, verify=False).samples > samples:
+            return None
+    head = {**marked("previz_lamp"), "note": note, "samples": float(samples),
+            "weight": float(gathered.weight), "passes": gathered.passes,
+            "next_pass": gathered.next_pass, "shape": list(gathered.slices.shape)}
+    files = {}
+    for label in _LABELS:
+        values = getattr(gathered, label)
+        if np.ndim(values):
+            files[label] = write_array(folder, label, values, _KIND)
+        else:
+            head[label] = float(values)
+    head["files"] = files
+    write_sealed(folder / LAMP_NAME, head, whole=whole)
+    return {entry["file"] for entry in files.values()}
 
 
 def read_note(folder: str | os.PathLike[str]) -> dict[str, Any]:

@@ -18,7 +18,8 @@ from pathlib import Path
 from typing import Any
 
 Content = dict[str, Any]
-Step = Callable[[Content], Content]
+Step = Callable[[Content, Path], Content]
+"""Makes the next layout of what a file in a folder says."""
 
 
 class LayoutError(ValueError):
@@ -53,13 +54,13 @@ class Layout:
     steps: Mapping[int, Step] = field(default_factory=dict)
 
 
-def _lamp_names(lamp: Content) -> Content:
+def _lamp_names(lamp: Content, folder: Path) -> Content:
     """Take up a lamp whose note and samples were called otherwise; some of its layout have the new names."""
     names = {"told": "note", "worth": "samples"}
     return {names.get(key, key): value for key, value in lamp.items()}
 
 
-def _index_faces(index: Content) -> Content:
+def _index_faces(index: Content, folder: Path) -> Content:
     """Take up an index that had no faces, and kinds of files that nothing writes any more."""
     kept = ("still", "map", "linear", "rig", "scopes", "sheet")
     return {**index, "entries": [
@@ -67,13 +68,23 @@ def _index_faces(index: Content) -> Content:
         for entry in index["entries"]]}
 
 
-def _index_qualities(index: Content) -> Content:
-    """Take up an index whose entries were all of one quality, scene text and version."""
+def _index_qualities(index: Content, folder: Path) -> Content:
+    """Take up an index whose entries were all of one quality, text and version; its scene as it was given."""
     made = {"quality": "working", "state": "", "scene_hash": index["scene_hash"], "version": index["version"]}
-    return {**index, "entries": [{**made, **entry} for entry in index["entries"]]}
+    return {**index, "scene": scene_path(folder, Path(index["scene"])),
+            "entries": [{**made, **entry} for entry in index["entries"]]}
 
 
-def _page_green(page: Content) -> Content:
+def scene_path(folder: Path, scene: Path) -> str:
+    """Return a scene file's path from a folder of renders, so that both can be moved together."""
+    try:
+        return Path(os.path.relpath(scene.resolve(), folder.resolve())).as_posix()
+    except ValueError:
+        # Elsewhere than on POSIX: on another drive there is no way from here.
+        return scene.resolve().as_posix()
+
+
+def _page_green(page: Content, folder: Path) -> Content:
     """Take up a look whose cameras' shift towards green was called tint."""
     def renamed(key: str, values: Content) -> Content:
         camera = key.split("|")[1:2] == ["camera"]
@@ -100,6 +111,7 @@ LAYOUTS = {
     "previz_clean": Layout(),
     "previz_haze": Layout(),
     "previz_handout": Layout(),
+    "previz_together": Layout(),
 }
 """Word that a file says its layout under -> its layouts."""
 
@@ -109,7 +121,7 @@ def marked(kind: str) -> Content:
     return {kind: LAYOUTS[kind].now}
 
 
-def taken_up(kind: str, content: Mapping[str, Any]) -> Content:
+def taken_up(kind: str, content: Mapping[str, Any], folder: Path) -> Content:
     """Return what a file says, in the layout that is written now.
 
     Parameters
@@ -118,6 +130,8 @@ def taken_up(kind: str, content: Mapping[str, Any]) -> Content:
         A key of `LAYOUTS`, and of the content.
     content : dict
         As read.
+    folder : Path
+        Where the file lies.
 
     Raises
     ------
@@ -135,7 +149,7 @@ def taken_up(kind: str, content: Mapping[str, Any]) -> Content:
         if number not in known.steps:
             raise LayoutError(f"has layout {number} of an earlier previz, which is no longer read")
         try:
-            made = known.steps[number](made)
+            made = known.steps[number](made, folder)
         except (KeyError, TypeError, AttributeError) as error:
             raise LayoutError(f"contradicts its layout {number}") from error
         made[kind] = number + 1

@@ -37,7 +37,7 @@ def only_writer(folder: str | os.PathLike[str]) -> Iterator[bool]:
         False where the file system has no locks; then nobody is kept waiting.
     """
     folder = Path(folder)
-    folder.mkdir(parents=True, exist_ok=True)
+    _make(folder)
     if fcntl is None:
         yield False
         return
@@ -49,13 +49,24 @@ def only_writer(folder: str | os.PathLike[str]) -> Iterator[bool]:
         os.close(handle)
 
 
+def _make(folder: Path) -> None:
+    while True:
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            return
+        except FileExistsError:
+            # It may have been there, and gone again when it was looked at.
+            if folder.exists():
+                raise
+
+
 def _locked(folder: Path) -> tuple[int, bool]:
     """Return (the folder's lock file, whether it is locked): the file that has the name now."""
     while True:
         try:
             handle = os.open(folder / LOCK_NAME, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o666)
         except FileNotFoundError:
-            folder.mkdir(parents=True, exist_ok=True)
+            _make(folder)
             continue
         try:
             locked = _lock(handle)

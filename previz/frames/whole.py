@@ -8,7 +8,7 @@ import os
 import re
 import uuid
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -74,10 +74,15 @@ def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
         if isinstance(error, OSError) and error.errno and error.filename in (None, part, str(part)):
             error.filename, error.filename2 = str(path), None
         raise
-    _sync_folder(path.parent)
+    sync_folder(path.parent)
 
 
-def _sync_folder(folder: Path) -> None:
+WholeFile = Callable[[Path], contextlib.AbstractContextManager[Path]]
+"""Writes a file as `whole_file` does, which may be given its name later."""
+
+
+def sync_folder(folder: Path) -> None:
+    """Have the names in a folder on the disk."""
     # Only POSIX lets a folder be opened; elsewhere the rename itself has to be enough.
     if os.name != "posix":
         return
@@ -122,7 +127,8 @@ def _seal(head: dict[str, Any]) -> int:
     return zlib.crc32(json.dumps(head, sort_keys=True, allow_nan=False).encode())
 
 
-def write_sealed(path: str | os.PathLike[str], head: dict[str, Any]) -> None:
+def write_sealed(path: str | os.PathLike[str], head: dict[str, Any], of: str = "",
+                 whole: WholeFile | None = None) -> None:
     """Write a note with a checksum over its own content.
 
     Parameters
@@ -131,10 +137,14 @@ def write_sealed(path: str | os.PathLike[str], head: dict[str, Any]) -> None:
         File to replace.
     head : dict
         Content, as `plain` takes it.
+    of : str
+        What it is of, where its name says so: then it is found out in another's place.
+    whole : function, optional
+        Writes it and gives it its name, as `whole_file`.
     """
-    head = plain(head)
+    head = plain({**head, "of": of} if of else head)
     text = json.dumps({**head, "seal": _seal(head)}, ensure_ascii=False, indent=1)
-    with whole_file(path) as part:
+    with (whole or whole_file)(path) as part:
         part.write_text(text + "\n", encoding="utf-8")
 
 
@@ -156,7 +166,7 @@ def refuse_foreign(path: Path) -> None:
         raise FramesError(f"{path} was not written by previz.", "Move it away.")
 
 
-def read_sealed(path: Path, kind: str) -> dict[str, Any]:
+def read_sealed(path: Path, kind: str, of: str = "") -> dict[str, Any]:
     """Read what `write_sealed` wrote.
 
     Parameters
@@ -165,6 +175,8 @@ def read_sealed(path: Path, kind: str) -> dict[str, Any]:
         The file.
     kind : str
         Key of `layouts.LAYOUTS` that says what it is and holds the number of its layout.
+    of : str
+        What it has to be of, as in `write_sealed`; a note that does not say is taken as it is.
 
     Returns
     -------
@@ -174,24 +186,28 @@ def read_sealed(path: Path, kind: str) -> dict[str, Any]:
     Raises
     ------
     FramesError
-        It is missing, unreadable, foreign, of a layout that cannot be taken up, or was changed.
+        It is missing, unreadable, foreign, of a layout that cannot be taken up, another's, or was changed.
     """
     try:
         head = json.loads(path.read_text(encoding="utf-8"), parse_constant=_no_number)
+        seal = head.pop("seal", None) if isinstance(head, dict) else None
+        # A number that is too large has no seal.
+        whole = isinstance(head, dict) and seal == _seal(head)
     except FileNotFoundError:
         raise FramesError(
             f"{path.parent} holds no finished frames ({path.name} is missing).",
             "Render the scene first.",
         ) from None
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise FramesError(f"{path} cannot be read: {error}.", AGAIN) from error
     if not isinstance(head, dict) or kind not in head:
         raise FramesError(f"{path} was not written by previz.", "Give the folder of a render.")
-    seal = head.pop("seal", None)
     try:
-        made = taken_up(kind, head)
+        made = taken_up(kind, head, path.parent)
     except LayoutError as error:
         raise FramesError(f"{path} {error}.", NEWER if error.newer else AGAIN) from error
-    if seal != _seal(head):
+    if not whole:
         raise FramesError(f"{path} was changed after it was written.", AGAIN)
+    if made.pop("of", of) != of and of:
+        raise FramesError(f"{path} lies in another's place.", AGAIN)
     return made

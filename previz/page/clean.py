@@ -8,14 +8,12 @@ the still, which takes its place as soon as the hand rests. Never metered.
 
 from __future__ import annotations
 
-import zipfile
 from pathlib import Path
 
 import numpy as np
 
 from previz.exposure.denoise import denoise
-from previz.frames import whole_file
-from previz.frames.layouts import array_layout, marked
+from previz.frames.archives import read_archive, write_archive
 from previz.rendering.cache.owned import mark
 
 QUALITY = "balanced"
@@ -27,6 +25,11 @@ _TOGETHER = 3
 
 def _file(folder: Path, lamp: int) -> Path:
     return folder / f"clean-{lamp:03d}.npz"
+
+
+def _own(path: Path) -> str:
+    """Return what the file is: of which frames, and which lamp's."""
+    return f"{path.parent.name}/{path.name}"
 
 
 def clean_bands(frames, lamp: int) -> tuple[np.ndarray, float]:
@@ -61,21 +64,18 @@ def write_clean(folder: Path, frames, lamp: int) -> None:
         return
     bands, scale = clean_bands(frames, lamp)
     mark(folder)
-    with whole_file(path) as part, open(part, "wb") as file:
-        np.savez(file, bands=bands, scale=np.array(scale), **marked("previz_clean"))
+    write_archive(path, {"bands": bands, "scale": np.array(scale)}, of=_own(path), kind="previz_clean")
 
 
 def read_clean(folder: Path, frames, lamp: int) -> tuple[np.ndarray, float] | None:
     """Return what `write_clean` kept, None where it is missing or torn."""
+    path = _file(folder, lamp)
+    read = read_archive(path, of=_own(path), kind="previz_clean")
     try:
-        # Opened here, so that a torn file is closed too.
-        with open(_file(folder, lamp), "rb") as file, np.load(file, allow_pickle=False) as kept:
-            if not array_layout("previz_clean", kept):
-                return None
-            bands, scale = kept["bands"], float(kept["scale"])
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        bands, scale = (None, None) if read is None else (read[0]["bands"], float(read[0]["scale"]))
+    except (KeyError, TypeError, ValueError):
         return None
-    good = bands.dtype == np.float16 and bands.shape == tuple(frames.slices.shape[1:])
+    good = bands is not None and bands.dtype == np.float16 and bands.shape == tuple(frames.slices.shape[1:])
     return (bands, scale) if good else None
 
 

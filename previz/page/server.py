@@ -210,8 +210,9 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
     speaking = asyncio.create_task(speak())
     try:
         while True:
-            text = await socket.receive_text()
             try:
+                # What is no text is a KeyError there.
+                text = await socket.receive_text()
                 await _hear(json.loads(text), queue, desk, pages, renders)
             except (ValueError, KeyError, TypeError, RecursionError):
                 queue.put_nowait({"event": "notice", "text": "The page sent what cannot be read."})

@@ -12,6 +12,7 @@ import numpy as np
 
 from previz.engine.gather import Gather, Standing
 from previz.frames.batches import Batches, read_meter, write_meter
+from previz.frames.together import finish, together
 from previz.rendering.cache.meters import CHANGE, Light, put, put_alone
 from previz.rendering.cache.owned import remove_file
 from previz.rendering.cache.store import mark_used
@@ -39,6 +40,7 @@ class MeterRun:
 
     def run(self) -> Batches:
         """Return the meters as precise as there was time for."""
+        finish(self.owner.folder.parent)
         fresh, lamps = self._read(), self.batches.lights
         if not np.any(self.owner.unfinished(self.batches, self.precision)):
             self.owner.count(lamps, cached=len(self.paths))
@@ -68,16 +70,17 @@ class MeterRun:
         job = self.meters.job(self.job.buffers, self.owner.stage, which, 0)
         job.batches = some
 
-        def write(number: int) -> None:
+        def write(numbers: list[int]) -> None:
             self.batches.take(some, which)
-            self._write(which[number])
+            self._write([which[number] for number in numbers])
 
         self._gather(job, write)
         self.batches.take(some, which)
 
-    def _write(self, index: int) -> None:
-        self.owner.cache.write(self.paths[index], self.meters.places[index], self.batches, index,
-                               self.kept[index])
+    def _write(self, which: list[int]) -> None:
+        """Keep some meters, all of them or none: so they are gone on with as if they had not been left."""
+        self.owner.cache.write(self.batches, [(index, self.paths[index], self.meters.places[index],
+                                               self.kept[index]) for index in which])
 
     def _lamp_by_lamp(self, fresh: list[int]) -> list[int]:
         """Take what is cached of single lamps, and gather the rest of them alone.
@@ -100,11 +103,11 @@ class MeterRun:
         left = []
         for missing, which in self._take(fresh, found, change).items():
             done = self._alone(missing, which) if missing else [True] * len(which)
-            for index, enough in zip(which, done, strict=True):
-                if enough:
-                    self._write(index)
-                else:
-                    left.append(index)
+            whole = [index for index, enough in zip(which, done, strict=True) if enough]
+            self._write(whole)
+            left += [index for index in which if index not in whole]
+            for index in whole if missing else ():
+                remove_file(self.owner.folder.parent, self._part_file(index, _offset(missing)))
         return left
 
     def _take(self, fresh: list[int], found: list[dict[str, Light]],
@@ -136,32 +139,35 @@ class MeterRun:
         """
         stage, buffers = self.job.lit(missing)
         # Lamps that are gathered alone must not share their noise with those before them.
-        offset = zlib.crc32("\n".join(missing).encode())
+        offset = _offset(missing)
         job = self.meters.job(buffers, stage, which, offset << 32)
         own = job.batches
         job.others = self.batches.mixed(self.owner.weights)[which]
         files = [self._part_file(i, offset) for i in which]
         for index, file in enumerate(files):
             read_meter(file, own, index)
-        self._gather(job, lambda index: write_meter(files[index], own, index))
+
+        def write(numbers: list[int]) -> None:
+            with together(self.owner.folder.parent) as parts:
+                for number in numbers:
+                    write_meter(files[number], own, number, whole=parts.whole_file)
+
+        self._gather(job, write)
         done: list[bool] = (~job.unfinished(job.goals(self.precision))).tolist()
         for number, index in enumerate(which):
             put_alone(self.batches, index, own, number)
-            if done[number]:
-                remove_file(self.owner.folder.parent, files[number])
         return done
 
     def _part_file(self, index: int, offset: int) -> Path:
         return self.paths[index].with_name(f"{self.paths[index].stem}-{offset:08x}.npz")
 
-    def _gather(self, job: Gather, write: Callable[[int], Any]) -> None:
+    def _gather(self, job: Gather, write: Callable[[list[int]], Any]) -> None:
         batches = job.batches
         saved, last = batches.paths.copy(), time.monotonic()
 
         def save() -> None:
             nonlocal last
-            for index in np.flatnonzero(batches.paths != saved):
-                write(int(index))
+            write(np.flatnonzero(batches.paths != saved).tolist())
             saved[:] = batches.paths
             last = time.monotonic()
 
@@ -179,3 +185,8 @@ class MeterRun:
         finally:
             save()
         self.owner.reached &= reached
+
+
+def _offset(lamps: tuple[str, ...]) -> int:
+    """Return a number that stands for some lamps that are gathered alone."""
+    return zlib.crc32("\n".join(lamps).encode())

@@ -8,6 +8,7 @@ light of the others is used again as far as it may be (see `cache.meters`).
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -190,15 +191,13 @@ class StageMeters:
 
     def _shares(self, camera: Camera) -> dict[str, float]:
         path = self.folder / f"{self.camera_hash(camera)}.json"
-        try:
-            shares: dict[str, float] = read_sealed(path, "previz_view")["shares"]
-            return shares
-        except FramesError:
-            pass
+        with contextlib.suppress(FramesError, KeyError):
+            kept: dict[str, float] = read_sealed(path, "previz_view", path.stem)["shares"]
+            return kept
         view = self._view(camera)
         shares = {sight.name: float(share)
                   for sight, share in zip(view.sights, view.share, strict=True)}
-        write_sealed(path, {**marked("previz_view"), "shares": shares})
+        write_sealed(path, {**marked("previz_view"), "shares": shares}, path.stem)
         return shares
 
     def explained(self) -> list[str]:

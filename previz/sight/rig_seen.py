@@ -7,6 +7,7 @@ kept, and follows dimmers and gels without being traced again.
 from __future__ import annotations
 
 import base64
+import contextlib
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -137,12 +138,10 @@ def scan_hash(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody
 def _cached(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody]) -> list[Trace]:
     bare = replace(camera, lens_radius=0.0, focus=1.0)
     path = job.order.cache / "meters" / f"{scan_hash(job, bare, bodies)}-rig.json"
-    try:
-        return [_unpacked(each) for each in read_sealed(path, "previz_rig")["traces"]]
-    except FramesError:
-        pass
+    with contextlib.suppress(FramesError, KeyError):
+        return [_unpacked(each) for each in read_sealed(path, "previz_rig", path.stem)["traces"]]
     traces = RigScan(job, bare, bodies).traces()
-    write_sealed(path, {**marked("previz_rig"), "traces": [_packed(each) for each in traces]})
+    write_sealed(path, {**marked("previz_rig"), "traces": [_packed(each) for each in traces]}, path.stem)
     return traces
 
 

@@ -201,7 +201,9 @@ def _limits(entry: Field) -> tuple[float, float]:
 
 
 def _number(value: Any, what: str, low: float, high: float) -> float:
-    if isinstance(value, bool) or not isinstance(value, numbers.Real) or not low <= float(value) <= high:
+    real = isinstance(value, numbers.Real) and not isinstance(value, bool)
+    # Not made a float first: a whole number may be too large for one.
+    if not real or not low <= value <= high:
         raise RequestError(f"{what} lies from {low:g} to {high:g}, not {value!r}"[:200])
     return round(float(value), _DIGITS)
 

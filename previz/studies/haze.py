@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, ClassVar
-from zipfile import BadZipFile
 
 import numpy as np
 
@@ -20,8 +20,8 @@ from previz.exposure.comparing.haze import Regions, darkest, face_regions, measu
 from previz.exposure.comparing.measures import most_of
 from previz.exposure.denoise import denoise
 from previz.exposure.display import show_8bit
-from previz.frames import Frames, whole_file
-from previz.frames.layouts import array_layout, marked
+from previz.frames import Frames
+from previz.frames.archives import read_archive, write_archive
 from previz.physics.haze import RANGE_CONTRAST, beam_transmission, droplet_mass, visibility
 from previz.physics.safety import Caution
 from previz.rendering.cache.owned import mark
@@ -193,18 +193,18 @@ def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
     job = DensityJob(open_stage(stage, request.bands, request.backend), stage, camera, width, height,
                      sampling, factors)
     file = request.cache / f"haze-{sums_hash(stage, camera, request, factors, job.weights)}.npz"
-    saved = _saved(file)
+    saved = read_archive(file, kind="previz_haze")
     if saved is not None:
-        job.restore(saved)
+        # Sums of another picture are none of this one's.
+        with contextlib.suppress(KeyError, TypeError, ValueError):
+            job.restore(saved[0])
         progress.skip(job.done / sampling.passes)
     label = "the haze's densities" if len(factors) > 1 else "another density"
     progress.show(label)
     mark(request.cache)
     while not job.finished:
         job.step()
-        with whole_file(file) as part, part.open("wb") as out:
-            state: dict[str, Any] = job.state()
-            np.savez(out, **state, **marked("previz_haze"))
+        write_archive(file, job.state(), kind="previz_haze")
         progress.add(1 / sampling.passes, label)
     return job.pictures(), job.planes()
 
@@ -216,17 +216,6 @@ def sums_hash(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
     return frame_hash(light_path_hash(stage), camera, "densities", *request.pixels(camera.aspect),
                       sampling.samples, sampling.passes, sampling.seed, request.bands, list(factors), weights,
                       __version__)
-
-
-def _saved(file: Path) -> dict[str, np.ndarray] | None:
-    """Return what a run before has summed, or None."""
-    try:
-        with np.load(file) as found:
-            if not array_layout("previz_haze", found):
-                return None
-            return {name: found[name] for name in found if name != "previz_haze"}
-    except (OSError, ValueError, EOFError, KeyError, BadZipFile):
-        return None
 
 
 def _measured(scene: Scene, stage: Stage, camera: Camera, figure: str, pictures: list[HazePicture],

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from previz import __version__
-from previz.deliver.atomic import DeliveryError, write_still
+from previz.deliver.atomic import write_still
 from previz.deliver.exr import write_exr
 from previz.deliver.face_values import face_values, note_of, plain
 from previz.deliver.index import (
@@ -20,7 +20,6 @@ from previz.deliver.index import (
     Index,
     file_entry,
     kept_index,
-    scene_path,
     write_index,
 )
 from previz.deliver.map import write_map
@@ -34,7 +33,7 @@ from previz.exposure.camera import settings_of
 from previz.exposure.faces import faces_in
 from previz.exposure.trust import not_reached
 from previz.frames.arrays import file_sum
-from previz.frames.layouts import is_newer, set_aside
+from previz.frames.layouts import scene_path
 from previz.frames.lock import only_writer
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, CameraSettings
 from previz.rendering.request import Request
@@ -162,13 +161,7 @@ class RenderFiles:
         scene = self.file.path
         fresh = Index(title=self.file.title, scene=scene_path(self.folder, scene),
                       scene_hash=hashlib.sha256(scene.read_bytes()).hexdigest(), version=__version__)
-        try:
-            old = kept_index(self.folder)
-        except DeliveryError as error:
-            if not is_newer(error):
-                raise
-            set_aside(self.folder / INDEX_NAME)
-            return fresh
+        old = kept_index(self.folder)
         if old is None:
             return fresh
         other = self.folder / old.scene

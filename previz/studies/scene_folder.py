@@ -14,9 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from previz.deliver.atomic import DeliveryError
-from previz.deliver.index import kept_index, scene_path
+from previz.deliver.index import kept_index
 from previz.deliver.stems import plain
-from previz.frames.layouts import marked
+from previz.frames.layouts import marked, scene_path
 from previz.frames.lock import LOCK_NAME, only_writer
 from previz.frames.whole import FramesError, is_note, read_sealed, write_sealed
 from previz.studies.folders import out_folder

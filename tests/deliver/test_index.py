@@ -166,6 +166,7 @@ def test_all_faults_are_reported_at_once(renders):
     [
         (None, "has no index.json"),
         ("{", "cannot be read"),
+        ("[" * 100_000, "cannot be read"),
         ("[]", "was not written by previz"),
         ('{"previz_index": 9}', "was written by a newer previz: it has layout 9"),
     ],

@@ -252,6 +252,7 @@ def test_a_hand_out_has_the_cameras_that_are_wanted(desk, every, monkeypatch):
     ("frames.json", {"stop": "inf"}, "'stop' is a T-stop"),
     ("settled", {"look": "[]"}, "is not a group of values"),
     ("settled", {"look": '{"lamps": {"key": {"level": 1.5}}}'}, "level of key lies from 0 to 1"),
+    ("settled", {"look": '{"lamps": {"key": {"level": 1' + 400 * "0" + "}}}"}, "level of key lies from"),
     ("settled", {"look": '{"lamps": {"key": {"level": true}}}'}, "level of key lies from 0 to 1"),
     ("settled", {"look": '{"lamps": {"key": {"size": 1}}}'}, "a lamp has no 'size'"),
     ("settled", {"look": '{"lamps": {"key": {"gel": ["rose"]}}}'}, "there is no gel 'rose'"),

@@ -141,7 +141,7 @@ def test_the_socket_opens_for_the_page(served):
     with connect(address, origin=f"http://127.0.0.1:{served.port}", proxy=None) as line:
         result = [json.loads(line.recv(timeout=60)) for _ in range(2)]
         assert {each["event"] for each in result} == {"changes", "off"}
-        for nonsense in ("{", "[]", '{"say": "change"}', '{"say": "change", "changes": 3}'):
+        for nonsense in ("{", "[]", '{"say": "change"}', '{"say": "change", "changes": 3}', b"no text"):
             line.send(nonsense)
             assert json.loads(line.recv(timeout=60))["event"] == "notice"
 

@@ -63,6 +63,7 @@ def filled(renders: Path) -> Path:
                          (renders / "page" / LONG / "clean-000.npz", {"bands": np.ones(3)})):
         with fr.whole_file(path) as part, open(part, "wb") as file:
             np.savez(file, **arrays)
+    write_sealed(cache / f"together-{'0' * 12}.json", {"previz_together": 1, "files": []})
     # What writes that were cut short have left.
     for path, start in ((lamp / f".slices.0123abcd.npy.{'0' * 12}.part", b"\x93NUM"),
                         (cache / "meters" / f".{LONG}.npz.{'0' * 12}.part", b""),

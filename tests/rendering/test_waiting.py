@@ -88,10 +88,10 @@ def test_of_two_that_write_a_lamp_at_once_the_one_with_more_stays(tmp_path, monk
             with contextlib.suppress(threading.BrokenBarrierError):
                 met.wait(0.2)
 
-    def sealing(path, head):
+    def sealing(path, head, **words):
         if head["samples"] == 8:
             more.wait(0.2)
-        seal(path, head)
+        seal(path, head, **words)
         if head["samples"] == 16:
             more.set()
 

@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 
 from previz.scene.dressing import Curtain
-from previz.stage import dressing, outdoors, shapes, views
+from previz.stage import dressing, shapes
 from previz.stage import sheets as sheet_files
-from previz.stage.records import Patch
 
 ROOM = "room:\n  size: [4 m, 3 m, 2.5 m]\n  wall_thickness: 0.3 m\n"
 INWARDS = {"west": (1, 0, 0), "east": (-1, 0, 0), "south": (0, 1, 0), "north": (0, -1, 0)}
@@ -188,21 +187,6 @@ def test_upright_slats_are_drawn_from_the_low_end(stage_of, wall):
     assert inner - slats[0][:, across].mean() == pytest.approx(-0.04 * np.sin(np.radians(30)))
 
 
-# Bearings
-
-
-@pytest.mark.parametrize(("azimuth", "north", "east", "northwards"), [
-    (0, 0, 0, 1), (90, 0, 1, 0), (200, 0, -0.342020, -0.939693), (350, 20, 0.173648, 0.984808),
-    (10, -20, -0.173648, 0.984808), (359, 359, -0.034899, 0.999391), (45, 315, 0, 1)])
-def test_bearings_across_north(azimuth, north, east, northwards):
-    """Clockwise from true north, which is itself turned clockwise from +y; sines and cosines of the sum."""
-    towards = outdoors.sky_direction(azimuth, 30, north)
-    np.testing.assert_allclose(towards, [east * 0.866025, northwards * 0.866025, 0.5], atol=1e-5)
-    turn = np.degrees(np.arctan2(towards[1], towards[0]))
-    assert (outdoors.compass(azimuth, north) - turn) % 360 == pytest.approx(0, abs=1e-9) or \
-        (outdoors.compass(azimuth, north) - turn) % 360 == pytest.approx(360)
-
-
 # Furniture and solids
 
 
@@ -283,6 +267,20 @@ def test_a_turned_piece_stands_where_it_is_written(stage_of):
     seat = named(stage, "seat").vertices
     high = seat[seat[:, 2] > 0.8]
     assert high[:, 0].max() < 4.74
+
+
+def test_a_ball_of_three_sizes(stage_of):
+    """An ellipsoid that stands where it is written, turned; its normals are those of the ellipsoid."""
+    stage = stage_of("pieces: [{name: egg, shape: sphere, at: [2 m, 1 m, 0.5 m], size: [0.4 m, 0.6 m, 1 m], "
+                     "turn: 90 deg}]\n")
+    egg = named(stage, "egg")
+    np.testing.assert_allclose([egg.vertices.min(axis=0), egg.vertices.max(axis=0)],
+                               [[1.7, 0.8, 0.5], [2.3, 1.2, 1.5]], atol=2e-3)
+    half = np.array([0.3, 0.2, 0.5])
+    slope = (egg.vertices - [2, 1, 1]) / half**2
+    slope /= np.linalg.norm(slope, axis=1, keepdims=True)
+    np.testing.assert_allclose(egg.normals, slope, atol=2e-3)
+    assert len(egg.faces) == 20 * 4**4
 
 
 # Sheets
@@ -375,57 +373,3 @@ def test_a_board_has_its_face_before_its_back(sheets):
     assert face.vertices[:, 1] == pytest.approx(0.0)
     assert back.vertices[:, 1].max() < 0
     assert sheets.surfaces[back.surface].reflectance.max() < 0.1
-
-
-# Views
-
-
-def test_a_camera_that_leans_clockwise():
-    """Roll is clockwise as the operator sees it: the right side of the camera goes down."""
-    right, up, forward = views.camera_axes((1, 2, 1.5), (1, 7, 1.5), 10.0).T
-    np.testing.assert_allclose(forward, [0, 1, 0], atol=1e-12)
-    turn = np.radians(10)
-    np.testing.assert_allclose(right, [np.cos(turn), 0, -np.sin(turn)], atol=1e-12)
-    np.testing.assert_allclose(up, [np.sin(turn), 0, np.cos(turn)], atol=1e-12)
-
-
-@pytest.mark.parametrize(("aspect", "squeeze", "width", "height"), [
-    (16 / 9, 1.0, 24.0, 13.5), (1.0, 1.0, 18.0, 18.0), (2.39, 2.0, 43.02, 18.0), (4.0, 2.0, 48.0, 12.0)])
-def test_the_frame_is_the_largest_that_fits(aspect, squeeze, width, height):
-    """On 24 x 18 mm behind 50 mm; a squeeze widens the sensor before the frame is cut."""
-    across, up = views.frame_tangents((0.024, 0.018), 0.05, aspect, squeeze)
-    assert (across, up) == pytest.approx((width / 100, height / 100))
-
-
-def test_where_a_patch_lies(stage_of):
-    """Across from the left and down from the top, each with its own extent; a round one in both."""
-    stage = stage_of("cameras: [{name: A, at: [0 m, 0 m, 1 m], aim: [0 m, 3 m, 1 m], lens: 35 mm, "
-                     "stop: T2.8, iso: 800, aspect: '16:9'}]\n")
-    camera, = stage.cameras
-    same, where = views.patch_view(camera, Patch("p", "A", (0.2, 0.7), (0.1, 0.3), 1.0))
-    assert same is camera and where == pytest.approx((0.2, 0.7, 0.05, 0.15, False))
-    _, where = views.patch_view(camera, Patch("p", "A", (0.2, 0.7), None, 2.0))
-    half = np.tan(np.radians(1.0))
-    across, up = camera.tan_half
-    assert where == pytest.approx((0.2, 0.7, half / 2 / across, half / 2 / up, True))
-    assert where[3] / where[2] == pytest.approx(16 / 9)
-
-
-def test_cheeks_look_to_their_own_sides(stage_of):
-    """Of a figure that faces east, the left cheek looks north-east and the right one south-east."""
-    stage = stage_of("figures: [{name: porter, at: [2 m, 1 m], facing: [9 m, 1 m, 1.6 m]}]\n")
-    probes = {probe.name: probe for probe in stage.probes}
-    left, right = (probes[f"porter: {side} cheek"] for side in ("left", "right"))
-    for probe, side in ((left, 1), (right, -1)):
-        # The head may nod; its turn is what counts.
-        assert np.degrees(np.arctan2(probe.normal[1], probe.normal[0])) == pytest.approx(side * 45, abs=2)
-        assert side * (probe.position[1] - 1) > 0.02
-    chin, forehead = (probes[f"porter: {part}"] for part in ("under chin", "forehead"))
-    assert chin.normal[2] < -0.5 < 0.2 < forehead.normal[2]
-    assert chin.position[2] < left.position[2] < forehead.position[2]
-    dome = probes["porter: left cheek, dome"]
-    assert (dome.position - left.position) @ left.normal == pytest.approx(
-        views.DOME_OFF_SKIN - views.FLAT_OFF_SKIN)
-    head, = stage.heads
-    np.testing.assert_allclose(head.left @ [0, 1, 0], 1, atol=1e-3)
-    assert head.centre[0] < head.face[0]

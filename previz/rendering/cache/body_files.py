@@ -6,7 +6,6 @@ after it was moved: the stage as it is, with the bodies as they were, is compare
 
 from __future__ import annotations
 
-import zipfile
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -14,8 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from previz.frames import whole_file
-from previz.frames.layouts import array_layout, marked
+from previz.frames.archives import read_archive, write_archive
 from previz.stage.bodies import UNLIT, body_of, lit_by, unlit, with_other_bodies
 from previz.stage.ingredients import Ingredients
 from previz.stage.records import Glass, Mesh, Stage, Surface
@@ -58,8 +56,7 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
                     glass = surface.glass
                     kept[f"{key}.glass"] = np.array([glass.ior, glass.thickness, glass.closed])
                     kept[f"{key}.absorption"] = np.asarray(glass.absorption)
-    with whole_file(path) as part, open(part, "wb") as file:
-        np.savez(file, **kept, **marked("previz_bodies"))
+    write_archive(path, kept, kind="previz_bodies")
     return True
 
 
@@ -68,13 +65,12 @@ def read_bodies(path: Path) -> list[BodyPart] | None:
 
     The surface is None for a face that sends nothing back.
     """
+    read = read_archive(path, kind="previz_bodies")
+    if read is None:
+        return None
+    kept, parts = read[0], []
     try:
-        with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
-            if not array_layout("previz_bodies", state):
-                return None
-            kept = dict(state)
-        parts = []
-        for key in (k for k in kept if k.isdigit()):
+        for key in (k for k in kept if "." not in k):
             lamp, digest, surface = (str(text) for text in kept[key])
             arrays: dict[str, Any] = {label: kept.get(f"{key}.{label}") for label in _ARRAYS}
             made = None
@@ -87,7 +83,7 @@ def read_bodies(path: Path) -> list[BodyPart] | None:
                                subsurface=subsurface, lobe=lobe, glass=_glass(kept, key))
             mesh = Mesh(WAS + lamp, UNLIT if made is None else made.name, role="lamp", **arrays)
             parts.append((lamp, digest, mesh, made))
-    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
+    except (ValueError, KeyError, TypeError):
         return None
     return parts
 

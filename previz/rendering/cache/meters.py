@@ -15,7 +15,7 @@ which later states of the set find it.
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,7 +24,8 @@ import numpy as np
 
 from previz.frames.batches import Batches, read_meter, read_meter_note, write_meter
 from previz.frames.layouts import marked
-from previz.frames.whole import FramesError, read_sealed, write_sealed
+from previz.frames.together import together
+from previz.frames.whole import FramesError, WholeFile, read_sealed, write_sealed
 from previz.rendering.cache.body_files import WAS, as_they_stood, read_bodies
 from previz.rendering.cache.owned import MARK, files_in, followed, remove_empty, remove_files
 from previz.rendering.cache.plan import MOST_TRIED
@@ -98,29 +99,34 @@ class MeterCache:
         name = digest_of(sorted(parts.things.values()), parts.air, place, list(self.settings))
         return self.folder / NEAR / name[:32]
 
-    def write(self, path: Path, place: Any, batches: Batches, index: int,
-              kept: dict[str, Light]) -> None:
-        """Keep what one of the meters of batches has gathered.
+    def write(self, batches: Batches, meters: Iterable[tuple[int, Path, Any, dict[str, Light]]]) -> None:
+        """Keep what meters of batches have gathered, of all of them or of none.
 
         Parameters
         ----------
-        place : plain value
-            Where the meter is and what it points at.
-        kept : dict of str to Light
-            Lamps whose light was gathered, in part or in whole, with others standing otherwise.
+        meters : iterable of (int, Path, plain value, dict of str to Light)
+            Number of a meter, its file, where it is and what it points at, and the lamps whose light was
+            gathered, in part or in whole, with others standing otherwise.
         """
+        self.job.lamp_cache.keep_bodies()
+        with together(self.folder.parent) as files:
+            for index, path, place, kept in meters:
+                self._write(path, place, batches, index, kept, files.whole_file)
+
+    def _write(self, path: Path, place: Any, batches: Batches, index: int, kept: dict[str, Light],
+               whole: WholeFile) -> None:
         cache = self.job.lamp_cache
-        cache.keep_bodies()
         # A file that is gone on with keeps its note of the lamps: what they gathered is in it.
         note = read_meter_note(path).get("lamps")
         if not note:
             note = [[self.key(lamp), kept[lamp].bodies, kept[lamp].others] if lamp in kept else
                     [self.key(lamp), cache.all_bodies, self.parts.other_bodies(lamp)]
                     for lamp in self.lamps]
-        write_meter(path, batches, index, {"lamps": note})
+        # The mark comes first: one without its file is nothing, a file without its mark is not found.
         mark = self._near(place) / path.name
         mark.parent.mkdir(parents=True, exist_ok=True)
         mark.touch()
+        write_meter(path, batches, index, {"lamps": note}, whole)
 
     def as_it_stands(self, path: Path) -> bool:
         """Return False where a meter's file holds light of lamps with others standing otherwise."""
@@ -209,7 +215,7 @@ class MeterCache:
                          list(self.settings))
         path = cache.folder / "verdicts" / f"{name[:32]}.json"
         with contextlib.suppress(FramesError, KeyError, TypeError, ValueError):
-            kept = read_sealed(path, "previz_verdict")["change"]
+            kept = read_sealed(path, "previz_verdict", path.stem)["change"]
             return [[np.inf if c is None else float(c) for c in row] for row in kept]
         old = read_bodies(cache.bodies_path(bodies))
         if old is None:
@@ -218,7 +224,7 @@ class MeterCache:
         change: list[list[float]] = changes((bodies, tuple(lamps)), before, now,
                                             moved | {WAS + lamp for lamp in moved}, meters).tolist()
         write_sealed(path, {**marked("previz_verdict"), "change": [
-            [float(c) if np.isfinite(c) else None for c in row] for row in change]})
+            [float(c) if np.isfinite(c) else None for c in row] for row in change]}, path.stem)
         return change
 
 

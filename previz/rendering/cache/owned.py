@@ -18,7 +18,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from previz.frames.archives import EMPTY
 from previz.frames.lock import LOCK_NAME, only_writer
+from previz.frames.together import KEY, LIST
 from previz.frames.whole import is_note, whole_file
 
 TAG_NAME = "CACHEDIR.TAG"
@@ -45,7 +47,7 @@ class Form:
         file from there; both from the cache's folder.
     head : str
         What it begins with: 'array', 'nothing' for an empty file, 'note KEY' for a sealed note,
-        'zip NAME|NAME' for an archive whose first member one of them is.
+        'zip NAME' for an archive whose first member that is.
     note : bool
         True for the file that makes a thing count.
     """
@@ -85,8 +87,9 @@ FORMS = (
     Form("meter", "", rf"meters/{_LONG}(?:-{_SUM})?\.npz", "zip sums.npy", note=True),
     Form("meter", "", rf"meters/{_LONG}-rig\.json", "note previz_rig", note=True),
     Form("meter", "", rf"meters/{_LONG}\.json", "note previz_view", note=True),
-    Form("bodies", "", rf"bodies/{_SHORT}\.npz", "zip 0.npy|previz_bodies.npy", note=True),
+    Form("bodies", "", rf"bodies/{_SHORT}\.npz", "zip 0.npy", note=True),
     Form("verdict", "", rf"verdicts/{_LONG}\.json", "note previz_verdict", note=True),
+    Form("pending", "", LIST.pattern, f"note {KEY}", note=True),
     Form("haze", "", rf"haze-{_LONG}\.npz", "zip total.npy", note=True),
 )
 """All files of a cache but its own: mark, lock and limit."""
@@ -140,9 +143,9 @@ def _begins(head: bytes, form: str, part: bool) -> bool:
         return head.startswith(SIGNATURE.encode()) and b"created by previz" in head
     if form == "note":
         return re.match(rb'\{\s*"%s":' % name.encode(), head) is not None
-    # A stage without bodies: an archive of its layout alone, and in earlier ones of nothing.
-    return head.startswith(b"PK\5\6") or (
-        head.startswith(_STARTS[form]) and head[30:].startswith(tuple(name.encode().split(b"|"))))
+    # An archive of nothing, of a stage without bodies, begins with what says so.
+    return head.startswith(b"PK\5\6") or head.startswith(_STARTS[form]) and any(
+        head[30:].startswith(first.encode()) for first in (name, EMPTY))
 
 
 def files_in(root: Path, forms: tuple[Form, ...] = FORMS, under: Path | None = None) -> Iterator[Found]:

@@ -62,6 +62,8 @@ def whole_picture(job: StageJob, camera: Camera) -> frames.Frames | None:
         found = frames.read(folder)
     except FramesError:
         return None
+    if found.transport_hash != folder.name:
+        return None
     mark_used(folder / META_NAME)
     return found
 
@@ -251,13 +253,17 @@ class Tracer:
         return [end - start for start, end in pairwise(ends)]
 
     def _join(self, group: list[LampState]) -> None:
-        """Put the rows of each lamp together, and remove them."""
+        """Put the rows of each lamp together, of all lamps or of none, and remove them."""
+        rows, whole = self._rows(group), {}
         for lamp in (state.lamp for state in group):
-            rows = self._rows(group)
             files = list(filter(None, (self.cache.find_rows(lamp, self.camera, r) for r in rows)))
             if len(files) == len(rows):
-                self.cache.put(lamp, self.camera, joined(files), min(f.samples for f in files))
-                remove_rows(Path(self.order.cache), files)
+                whole[lamp] = files
+        if whole:
+            self.cache.put_together(list(whole), self.camera, map(joined, whole.values()),
+                                    min(f.samples for files in whole.values() for f in files))
+        for files in whole.values():
+            remove_rows(Path(self.order.cache), files)
 
 
 def remove_rows(cache: Path, files: list[LampFile]) -> None:

@@ -12,6 +12,7 @@ How the lamps stood is kept with the light, so small changes do not add up unsee
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -142,15 +143,14 @@ def _verdict(cache: LampCache, camera: Camera, bodies: str, lamps: list[str],
     name = digest_of(sorted(parts.things.values()), parts.air, bodies, cache.all_bodies,
                      seen_by(camera), cache.settings, [[n, parts.lamps[n]] for n in lamps])
     path = cache.folder / "verdicts" / f"{name[:32]}.json"
-    try:
-        return read_sealed(path, "previz_verdict")
-    except FramesError:
-        pass
+    with contextlib.suppress(FramesError, KeyError):
+        kept = read_sealed(path, "previz_verdict", path.stem)
+        return {part: kept[part] for part in ("seen", "moved", "lamps")}
     old = read_bodies(cache.bodies_path(bodies)) if measure else None
     if old is None:
         return None
     found = _measured(cache, camera, old, lamps)
-    write_sealed(path, {**marked("previz_verdict"), "version": __version__, **found})
+    write_sealed(path, {**marked("previz_verdict"), "version": __version__, **found}, path.stem)
     return found
 
 

@@ -20,9 +20,10 @@ from previz import __version__
 from previz.engine.render import CameraJob
 from previz.frames.arrays import read_array, write_array
 from previz.frames.gathered import Gathered
-from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp, read_note, write_lamp
+from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp, read_note, write_lamps
 from previz.frames.layouts import marked
 from previz.frames.store import PLANES
+from previz.frames.together import finish
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.rendering.cache.body_files import write_bodies
 from previz.rendering.cache.owned import mark
@@ -45,6 +46,7 @@ class LampCache:
 
     def __init__(self, stage: Stage, order: Order, parts: Ingredients):
         self.stage, self.order, self.folder, self.parts = stage, order, Path(order.cache), parts
+        finish(self.folder)
         sampling = order.sampling
         self.settings = {
             "size": [order.width, order.height], "bands": order.bands, "seed": sampling.seed,
@@ -60,14 +62,14 @@ class LampCache:
 
     def find(self, lamp: str, camera: Camera) -> LampFile | None:
         """Return a lamp's light with all lamps where they are, None where it is not there."""
-        return _read(self.lamp_folder(lamp, camera), False)
+        return self._read(self.lamp_folder(lamp, camera), False)
 
     def elsewhere(self, lamp: str, camera: Camera) -> list[LampFile]:
         """Return a lamp's light with other lamps standing otherwise, the last used first."""
         own = self.lamp_folder(lamp, camera)
         found = []
         for note in own.parent.glob(f"*/{LAMP_NAME}"):
-            if note.parent != own and (file := _read(note.parent, False)) is not None:
+            if note.parent != own and (file := self._read(note.parent, False)) is not None:
                 with contextlib.suppress(FileNotFoundError):
                     found.append((note.stat().st_mtime, file))
         return [file for _, file in sorted(found, key=lambda pair: -pair[0])]
@@ -75,14 +77,23 @@ class LampCache:
     def put(self, lamp: str, camera: Camera, gathered: Gathered, samples: float,
             rows: tuple[int, int] | None = None) -> None:
         """Keep a lamp's light, or that of some rows of the picture."""
+        self.put_together([lamp], camera, [gathered], samples, rows)
+
+    def put_together(self, lamps: Iterable[str], camera: Camera, gathered: Iterable[Gathered], samples: float,
+                     rows: tuple[int, int] | None = None) -> None:
+        """Keep the light of several lamps, in their order, all of it or none; as `put`."""
         self.keep_bodies()
-        write_lamp(self.rows_folder(lamp, camera, rows), gathered, samples, self.note_of(lamp, camera))
+        notes = {}
+        for lamp in lamps:
+            folder = self.rows_folder(lamp, camera, rows)
+            notes[folder] = {**self.note_of(lamp, camera), "place": self._place(folder)}
+        write_lamps(self.folder, notes, gathered, samples)
 
     def put_all(self, lamps: Iterable[str], job: CameraJob, samples: float,
                 rows: tuple[int, int] | None) -> None:
         """Keep what a render has gathered of its lamps, in their order."""
-        for number, lamp in enumerate(lamps):
-            self.put(lamp, job.camera, job.gathered(number), samples, rows)
+        lamps = list(lamps)
+        self.put_together(lamps, job.camera, map(job.gathered, range(len(lamps))), samples, rows)
 
     def rows_folder(self, lamp: str, camera: Camera, rows: tuple[int, int] | None) -> Path:
         """Return the folder of some rows of a lamp's light; of all of them without `rows`."""
@@ -91,7 +102,19 @@ class LampCache:
 
     def find_rows(self, lamp: str, camera: Camera, rows: tuple[int, int] | None) -> LampFile | None:
         """Return some rows of a lamp's light, None where they are not there."""
-        return _read(self.rows_folder(lamp, camera, rows), True)
+        return self._read(self.rows_folder(lamp, camera, rows), True)
+
+    def _read(self, folder: Path, verify: bool) -> LampFile | None:
+        """Return a lamp's light, None where it is torn or another's."""
+        try:
+            file = read_lamp(folder, verify=verify)
+        except FramesError:
+            return None
+        own = self._place(folder)
+        return file if file.note.get("place", own) == own else None
+
+    def _place(self, folder: Path) -> str:
+        return folder.relative_to(self.folder).as_posix()
 
     def keep_bodies(self) -> None:
         """Keep the bodies of all lamps, to be compared with later."""
@@ -131,7 +154,7 @@ class LampCache:
         """Return (names, planes) of what a camera sees, None where they are not there."""
         folder = self._planes_folder(camera)
         try:
-            head = read_sealed(folder / PLANES_NAME, "previz_planes")
+            head = read_sealed(folder / PLANES_NAME, "previz_planes", folder.name)
             grid = (self.order.height, self.order.width)
             return tuple(head["names"]), {
                 label: read_array(folder, head["files"][label], (
@@ -149,7 +172,7 @@ class LampCache:
         files = {label: write_array(folder, label, planes[label], kind)
                  for label, kind in PLANES.items() if label != "variance"}
         write_sealed(folder / PLANES_NAME,
-                     {**marked("previz_planes"), "names": list(names), "files": files})
+                     {**marked("previz_planes"), "names": list(names), "files": files}, folder.name)
 
 
 def mark_used(note: Path) -> None:
@@ -173,10 +196,3 @@ def joined(files: list[LampFile]) -> Gathered:
     return Gathered(np.concatenate([p.slices for p in parts], axis=1), over_rows("scatter"),
                     first.weight, first.passes, first.next_pass, over_rows("inverse"),
                     over_rows("spread"))
-
-
-def _read(folder: Path, verify: bool) -> LampFile | None:
-    try:
-        return read_lamp(folder, verify=verify)
-    except FramesError:
-        return None
