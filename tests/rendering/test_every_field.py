@@ -26,6 +26,7 @@ from previz.sight.rig_bodies import CameraBody, Stand
 from previz.sight.rig_seen import scan_hash
 from previz.stage import records
 from previz.stage.heads import Head
+from previz.stage.heat import Surroundings
 from previz.stage.ingredients import ingredients
 from previz.studies.haze import sums_hash
 from previz.studies.state import state_of
@@ -124,7 +125,7 @@ OTHER_WORDS = {"lm": "lx", "lx": "lm", "grey": "cloth", "cloth": "grey", "draft"
 
 def changes(record):
     """Yield (record's field, the record with that changed), for all its fields at any depth."""
-    kinds = typing.get_type_hints(type(record))
+    kinds = typing.get_type_hints(type(record), localns={"Surroundings": Surroundings})
     for field in dataclasses.fields(record):
         name = f"{type(record).__name__}.{field.name}"
         optional = type(None) in typing.get_args(kinds[field.name])
@@ -141,7 +142,8 @@ LEVELS = ("LampLight.output", "LampLight.spectrum", "LampLight.gel", "LampLight.
 EXPOSURE = ("Camera.stop", "Camera.iso", "Camera.shutter_s", "Camera.nd_density", "Camera.white_balance",
             "Camera.tint")
 NOT_LIGHT = {
-    "Stage.title": "a word", "Stage.reminders": "words", "Head": "where meters are put: those are probes",
+    "Stage.title": "a word", "Stage.reminders": "words",
+    "Stage.around": "what cautions are measured on", "Head": "where meters are put: those are probes",
     "Rig": "paperwork", "Grip": "paperwork", "Stage.rig": "paperwork", "Stage.grip": "paperwork",
     "Stage.heads": "as Head", "Stage.places": "names of places; a face's moves with its mesh",
     "Probe": "a meter takes no light from anything", "Stage.probes": "as Probe",
