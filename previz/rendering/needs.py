@@ -27,11 +27,11 @@ EACH_SUM = 12.0
 LEFT_OF_A_SUM = 8.0
 """What stays of the sums of one strip when the passes are done. [byte]"""
 
-EACH_DENOISED, MOST_OF_DENOISER, EACH_DEVELOPED = 580.0, 2600 * MB, 70.0
+EACH_DENOISED, MOST_OF_DENOISER, EACH_DEVELOPED = 580.0, 2600 * MB, 100.0
 """Memory of a pixel in the denoiser, and the most, as it takes a large picture in parts; of a pixel that is
 mixed, packed and shown. [byte]"""
 
-EACH_WRITTEN, EACH_LAMP_WRITTEN = 75.0, 6.6
+EACH_WRITTEN, EACH_LAMP_WRITTEN = 105.0, 7.0
 """Memory of a pixel while its files are made, and of each lamp at it. [byte]"""
 
 GPU, EACH_ON_GPU = 2200 * MB, 90.0
