@@ -496,6 +496,14 @@ def test_field_edges_follow_the_lens_and_the_roll():
     assert blocking_above.field_edges(down) is None
 
 
+def test_a_lens_that_sees_behind_itself_has_no_edges():
+    """Pitched down by 50 deg and 45 deg up and down, it sees what is behind it: no wedge."""
+    down = camera("A", (0, 0, 3), (0, np.cos(np.radians(50)), 3 - np.sin(np.radians(50))))
+    assert blocking_above.field_edges(replace(down, tan_half=(0.5, np.tan(np.radians(45))))) is None
+    edges = blocking_above.field_edges(replace(down, tan_half=(0.5, np.tan(np.radians(20)))))
+    assert edges.shape == (2, 2) and edges[0, 0] == pytest.approx(-edges[1, 0]) and edges[0, 0] > 0
+
+
 def test_clipping_and_leaving_a_rectangle():
     """A triangle is cut at the sides of a square, and a ray leaves it where it should."""
     low, high = np.array([0.0, 0]), np.array([2.0, 2])
