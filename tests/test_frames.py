@@ -209,7 +209,7 @@ def test_nothing_rendered_yet_is_said(tmp_path):
     [
         ("{", "cannot be read"),
         ("[1, 2]", "was not written by previz"),
-        ('{"previz_frames": 99}', "layout 99; this version reads layout 1"),
+        ('{"previz_frames": 99}', "was written by a newer previz: it has layout 99"),
         ('{"previz_frames": 1}', "was changed after it was written"),
         ('{"previz_frames": 1, "samples": NaN}', "cannot be read"),
         ('{"previz_frames": 1, "samples": 1e999}', "cannot be read"),

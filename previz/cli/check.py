@@ -29,7 +29,7 @@ def command(scene):
              for option in file.scenes.values() for each in faults(option)}
     if found:
         raise SceneError(found.values())
-    noted = _doubts(file)
+    noted = sorted([*file.earlier, *_doubts(file)], key=lambda each: (each.line, each.column))
     for each in noted:
         click.echo(str(each), err=True)
     first = file.scene(None)

@@ -7,17 +7,13 @@ it is believed until names, types, paths and file sizes hold.
 from __future__ import annotations
 
 import json
-import os
 import zlib
-from collections.abc import Callable
 from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from previz.deliver.atomic import DeliveryError, write_text
-
-LAYOUT = 3
-"""Layout of the file; earlier ones that are in `UPGRADES` are read too."""
+from previz.frames.layouts import LayoutError, marked, taken_up
 
 INDEX_NAME = "index.json"
 
@@ -182,22 +178,15 @@ def write_index(folder: Path, index: Index) -> None:
     ValueError
         Settings or readings are not plain finite JSON.
     """
-    content = {"previz_index": LAYOUT, **asdict(index)}
+    content = {**marked("previz_index"), **asdict(index)}
     text = json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1)
     write_text(Path(folder) / INDEX_NAME, text + "\n")
 
 
-def scene_path(folder: Path, scene: Path) -> str:
-    """Return a scene file's path from a folder of renders, so that both can be moved together."""
-    try:
-        return Path(os.path.relpath(scene.resolve(), folder.resolve())).as_posix()
-    except ValueError:
-        # Elsewhere than on POSIX: on another drive there is no way from here.
-        return scene.resolve().as_posix()
-
-
 def read_index(folder: Path) -> Index:
     """Read the `index.json` of a folder of renders, and check it and that every file is there.
+
+    One of an earlier layout is taken up to that of now.
 
     Raises
     ------
@@ -259,29 +248,13 @@ def _content(folder: Path) -> dict[str, Any]:
         raise DeliveryError(f"{path} cannot be read: {error}.", _AWAY) from error
     if not isinstance(content, dict) or "previz_index" not in content:
         raise DeliveryError(f"{path} was not written by previz.", _AWAY)
-    layout = content.pop("previz_index")
-    while layout in UPGRADES:
-        layout, content = layout + 1, UPGRADES[layout](folder, content)
-    if layout != LAYOUT:
-        raise DeliveryError(f"{path} has a layout that this version cannot read.", _AWAY)
+    try:
+        content = taken_up("previz_index", content, folder)
+    except LayoutError as error:
+        raise DeliveryError(f"{path} {error}.", _AWAY) from error
+    del content["previz_index"]
     return content
 
-
-def _from_2(folder: Path, content: dict[str, Any]) -> dict[str, Any]:
-    """Return what layout 2 had as layout 3 has it: there all entries were of one text and version."""
-    made = {"quality": "working", "state": "", "scene_hash": content.get("scene_hash"),
-            "version": content.get("version")}
-    entries, scene = content.get("entries"), content.get("scene")
-    if isinstance(entries, list):
-        entries = [{**made, **each} if isinstance(each, dict) else each for each in entries]
-    if isinstance(scene, str):
-        # It was as it was given, from the folder in which the program ran.
-        scene = scene_path(folder, Path(scene))
-    return {**content, "entries": entries, "scene": scene}
-
-
-UPGRADES: dict[int, Callable[[Path, dict[str, Any]], dict[str, Any]]] = {2: _from_2}
-"""Layout -> what makes the next of it, of the folder and the plain values."""
 
 _TYPES = {"str": str, "int": int, "dict": dict}
 _LISTS = {"tuple[Entry, ...]": Entry, "tuple[FileEntry, ...]": FileEntry}

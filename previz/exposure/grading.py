@@ -24,6 +24,12 @@ WORKING = {"acescct": "ACEScct", "linear": "ACEScg"}
 CDL_ENDINGS = (".cdl", ".cc", ".ccc")
 """Files of the ASC CDL."""
 
+TABLE_ENDINGS = (".clf", ".cube")
+"""Files of look-up tables: Common LUT Format, and a cube as text. The library knows twenty more."""
+
+MOST_BYTES = 64 * 2**20
+"""Greatest size of either; a cube of 129 x 129 x 129 colours as text. [bytes]"""
+
 TABLE_ADVICE = "Give a look-up table: a .clf or a .cube file."
 
 
@@ -98,6 +104,7 @@ def read_cdl(path: str | os.PathLike[str], name: str = "") -> Cdl:
         raise GradeError(f"There is no file {path}.", "Give a .cdl, .cc or .ccc file.")
     if path.suffix.lower() not in CDL_ENDINGS:
         raise GradeError(f"{path} is no file of the ASC CDL.", "Give a .cdl, .cc or .ccc file.")
+    _look_over(path)
     try:
         found = PyOpenColorIO.CDLTransform.CreateFromFile(str(path), name)
     except PyOpenColorIO.Exception as error:
@@ -157,8 +164,24 @@ def _table_transform(path: Path) -> PyOpenColorIO.FileTransform:
         raise GradeError(f"There is no file {path}.", TABLE_ADVICE)
     if path.suffix.lower() in CDL_ENDINGS:
         raise GradeError(f"{path} is no look-up table but a colour decision.", TABLE_ADVICE)
+    if path.suffix.lower() not in TABLE_ENDINGS:
+        raise GradeError(f"{path} cannot be used as a look-up table.", "Export it again, as .clf or .cube.")
+    _look_over(path)
     return PyOpenColorIO.FileTransform(src=str(path.resolve()),
                                        interpolation=PyOpenColorIO.INTERP_TETRAHEDRAL)
+
+
+def _look_over(path: Path) -> None:
+    """Refuse a file that is too large, is no text, or leads to other files: the library would follow."""
+    size = path.stat().st_size
+    if size > MOST_BYTES:
+        raise GradeError(f"{path} is {size / 2**20:.0f} MB, and {MOST_BYTES // 2**20} MB are the most.",
+                         "Export it with fewer steps.")
+    content = path.read_bytes()
+    if b"\0" in content:
+        raise GradeError(f"{path} is no text.", "Export it again.")
+    if re.search(rb"<\s*(\w+:)?reference\b", content, re.IGNORECASE):
+        raise GradeError(f"{path} names another file.", "Export it again, with everything in it.")
 
 
 def cropped(picture: np.ndarray, aspect: float) -> np.ndarray:

@@ -17,9 +17,10 @@ import numpy as np
 
 from previz.frames.arrays import Entry, read_array, sweep, write_array
 from previz.frames.gathered import Gathered
+from previz.frames.layouts import marked
 from previz.frames.lock import only_writer
 from previz.frames.together import together
-from previz.frames.whole import AGAIN, FORMAT, FramesError, WholeFile, read_sealed, write_sealed
+from previz.frames.whole import AGAIN, FramesError, WholeFile, read_sealed, write_sealed
 
 LAMP_NAME = "lamp.json"
 """The note in a lamp's folder; it is replaced last."""
@@ -95,7 +96,7 @@ def _write(folder: Path, gathered: Gathered, samples: float, note: dict[str, Any
     with contextlib.suppress(FramesError):
         if read_lamp(folder, verify=False).samples > samples:
             return None
-    head = {"previz_lamp": FORMAT, "note": note, "samples": float(samples),
+    head = {**marked("previz_lamp"), "note": note, "samples": float(samples),
             "weight": float(gathered.weight), "passes": gathered.passes,
             "next_pass": gathered.next_pass, "shape": list(gathered.slices.shape)}
     files = {}

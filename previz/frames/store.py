@@ -15,10 +15,10 @@ from typing import Any
 import numpy as np
 
 from previz.frames.arrays import META_NAME, Entry, link_array, read_array, sweep, write_array
+from previz.frames.layouts import marked
 from previz.frames.records import Frames, LampSlices, plane_shapes
 from previz.frames.whole import (
     AGAIN,
-    FORMAT,
     FramesError,
     plain,
     read_sealed,
@@ -62,7 +62,7 @@ def write(folder: str | os.PathLike[str], frames: Frames,
     """
     folder = Path(folder)
     head = {
-        "previz_frames": FORMAT,
+        **marked("previz_frames"),
         "version": frames.version,
         "transport_hash": frames.transport_hash,
         "lights": list(frames.lights),

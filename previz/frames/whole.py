@@ -15,12 +15,13 @@ from typing import Any
 import numpy as np
 
 from previz.errors import DataError
-
-FORMAT = 1
-"""Layout of the files; a reader refuses any other number."""
+from previz.frames.layouts import LayoutError, taken_up
 
 AGAIN = "Render it again; nothing else is lost."
 """Advice for files that cannot be trusted."""
+
+NEWER = "Use that previz, or render into another folder."
+"""Advice for files of a newer previz."""
 
 
 class FramesError(DataError):
@@ -160,18 +161,19 @@ def read_sealed(path: Path, kind: str, of: str = "") -> dict[str, Any]:
     path : pathlib.Path
         The file.
     kind : str
-        Key that says what it is and holds the number of its layout.
+        Key of `layouts.LAYOUTS` that says what it is and holds the number of its layout.
     of : str
         What it has to be of, as in `write_sealed`; a note that does not say is taken as it is.
 
     Returns
     -------
     dict
+        In the layout that is written now.
 
     Raises
     ------
     FramesError
-        It is missing, unreadable, foreign, of another layout, another's, or was changed.
+        It is missing, unreadable, foreign, of a layout that cannot be taken up, another's, or was changed.
     """
     try:
         head = json.loads(path.read_text(encoding="utf-8"))
@@ -187,12 +189,12 @@ def read_sealed(path: Path, kind: str, of: str = "") -> dict[str, Any]:
         raise FramesError(f"{path} cannot be read: {error}.", AGAIN) from error
     if not isinstance(head, dict) or kind not in head:
         raise FramesError(f"{path} was not written by previz.", "Give the folder of a render.")
-    if head[kind] != FORMAT:
-        raise FramesError(
-            f"{path} has layout {head[kind]!r}; this version reads layout {FORMAT}.", AGAIN
-        )
+    try:
+        made = taken_up(kind, head, path.parent)
+    except LayoutError as error:
+        raise FramesError(f"{path} {error}.", NEWER if error.newer else AGAIN) from error
     if not whole:
         raise FramesError(f"{path} was changed after it was written.", AGAIN)
-    if head.pop("of", of) != of and of:
+    if made.pop("of", of) != of and of:
         raise FramesError(f"{path} lies in another's place.", AGAIN)
-    return head
+    return made

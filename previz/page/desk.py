@@ -17,6 +17,7 @@ import numpy as np
 
 from previz import frames
 from previz.errors import DataError, PrevizError
+from previz.frames.layouts import is_newer, marked, set_aside
 from previz.frames.lock import only_writer
 from previz.frames.whole import read_sealed, refuse_foreign, write_sealed
 from previz.page.clean import is_clean
@@ -289,7 +290,11 @@ class Desk:
     def _read_changes(self) -> dict:
         try:
             return dict(read_sealed(self.folder / CHANGES_NAME, "previz_page")["changes"])
-        except (frames.FramesError, KeyError, TypeError, ValueError):
+        except frames.FramesError as error:
+            if is_newer(error):
+                set_aside(self.folder / CHANGES_NAME)
+            return {}
+        except (KeyError, TypeError, ValueError):
             return {}
 
     def change(self, changes: dict) -> None:
@@ -310,7 +315,7 @@ class Desk:
                 raise DataError("there are too many changes to keep", "Undo some of them.")
             refuse_foreign(self.folder / CHANGES_NAME)
             write_sealed(self.folder / CHANGES_NAME,
-                         {"previz_page": 1, "scene": str(self.path), "changes": merged})
+                         {**marked("previz_page"), "scene": str(self.path), "changes": merged})
             self.changes = merged
 
 

@@ -15,6 +15,7 @@ import zlib
 
 import numpy as np
 
+from previz.frames.layouts import marked
 from previz.page import pack
 from previz.page.describe import scene_values
 from previz.page.desk import Desk
@@ -117,8 +118,9 @@ def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, 
     scene["options"] = [entry]
     scene["title"] = title or scene["title"]
     bodies: list[str] = []
-    content = {"scene": scene, "view": view, "meters": meters, "shift": SHIFT, "gain": GAIN,
-               "shots": [_packed_shot(each, bodies) for each in shots], "changes": changes}
+    content = {**marked("previz_handout"), "scene": scene, "view": view, "meters": meters,
+               "shift": SHIFT, "gain": GAIN, "changes": changes,
+               "shots": [_packed_shot(each, bodies) for each in shots]}
     return _page(scene["title"], content, bodies)
 
 

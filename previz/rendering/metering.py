@@ -19,6 +19,7 @@ import numpy as np
 from previz.engine.gather import Standing, least_paths, luminous_weights, unfinished
 from previz.engine.sights import PatchView, Sight
 from previz.frames.batches import Batches
+from previz.frames.layouts import marked
 from previz.frames.records import Short
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.physics.light import LampLight
@@ -196,7 +197,7 @@ class StageMeters:
         view = self._view(camera)
         shares = {sight.name: float(share)
                   for sight, share in zip(view.sights, view.share, strict=True)}
-        write_sealed(path, {"previz_view": 1, "shares": shares}, path.stem)
+        write_sealed(path, {**marked("previz_view"), "shares": shares}, path.stem)
         return shares
 
     def explained(self) -> list[str]:

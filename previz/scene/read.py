@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from previz.errors import Problem, SceneError
-from previz.scene import check, nodes
+from previz.scene import check, earlier, nodes
 from previz.scene.fields import INVALID, table
 from previz.scene.light import Glow
 from previz.scene.nodes import Map, Text
@@ -44,6 +44,8 @@ class SceneFile:
         By option; '' is the scene as it is.
     options_place : Place
         Where the options are written.
+    earlier : tuple of Problem
+        Words of earlier files in it, which are called otherwise now; they were read as that.
     """
 
     path: Path
@@ -51,6 +53,7 @@ class SceneFile:
     option_names: tuple[str, ...]
     scenes: Mapping[str, Scene]
     options_place: Place
+    earlier: tuple[Problem, ...] = ()
 
     def scene(self, option: str | None = None) -> Scene:
         """Return the scene with an option applied.
@@ -110,6 +113,7 @@ def load_tree(tree: Map, path: Path, problems: list[Problem]) -> SceneFile:
     for each in problems:
         reading.problems[(each.line, each.column, each.message)] = each
     _check_version(reading, tree)
+    tree = earlier.taken_up(reading, tree)
     refuse_unknown(reading, tree, ("previz", "options", *table(Scene)), "a scene", "section")
     scenes = {"": _scene(reading, tree, "")}
     for place, message, advice in check.faults(scenes[""]):
@@ -117,7 +121,7 @@ def load_tree(tree: Map, path: Path, problems: list[Problem]) -> SceneFile:
     # A fault of the scene as it is, or of the option that this one is like, is reported once.
     reported = set(reading.problems)
     for option, applied in apply_all(reading, tree).items():
-        changed = Reading(base, seen=reading.seen)
+        changed = Reading(base, seen=reading.seen, earlier=reading.earlier)
         scenes[option] = _scene(changed, applied.tree, option)
         for place, message, advice in check.faults(scenes[option], applied.removed):
             changed.refuse(place, message, advice)
@@ -137,6 +141,7 @@ def load_tree(tree: Map, path: Path, problems: list[Problem]) -> SceneFile:
         option_names=tuple(name for name in scenes if name),
         scenes=scenes,
         options_place=node.place if node else Place(tree.place.file),
+        earlier=tuple(problem for _, problem in sorted(reading.earlier.items())),
     )
 
 
@@ -145,6 +150,11 @@ def _check_version(reading, tree):
     if node is None:
         message = "the file does not say which version of the scene format it is written in"
         reading.refuse(tree.place, message, f"Begin it with a line 'previz: {VERSION}'.")
+    elif isinstance(node, Text) and node.text.isdecimal() and int(node.text[:9]) > int(VERSION):
+        message = f"the file is for a newer previz: version {node.text[:9]} of the scene format"
+        advice = f"Use that previz. This one reads version {VERSION}."
+        # What else is in it is not known here.
+        raise SceneError([node.place.problem(message, advice)])
     elif not isinstance(node, Text) or node.text != VERSION:
         shown = quote(node.text) if isinstance(node, Text) else "this"
         message = f"{shown} is no version of the scene format"

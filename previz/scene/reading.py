@@ -22,7 +22,6 @@ from previz.scene.records import Record
 from previz.scene.surface import LIBRARY, Surface
 from previz.scene.values import Reader, Reading, example_advice, text_of
 from previz.scene.words import (
-    RENAMED,
     RENAMED_FIELDS,
     called_now,
     did_you_mean,
@@ -221,12 +220,13 @@ def _read_surface(reading: Reading, node: Node, entry: Field, subject: str) -> A
     text = text_of(reading, node, subject, "Write a name from the library, or '{colour: sage}'.")
     if text is INVALID:
         return text
+    text = reading.word(node.place, text, LIBRARY)
     if text in LIBRARY:
         return Surface(name=text, place=node.place, places={"name": node.place})
     if text in PALETTE:
         message = f"{subject}: {quote(text)} is a colour, not a surface"
         return reading.refuse(node.place, message, f"Write '{{colour: {text}}}'.")
-    advice = called_now(RENAMED.get(text)) or (
+    advice = (
         f"{did_you_mean(text, LIBRARY)}Write a group of fields, such as "
         f"'{{reflectance: 0.35, colour: sage}}', or a name that 'previz list surfaces' shows, such "
         "as 'brick' or 'white paint'."

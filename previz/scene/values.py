@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import functools
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -22,7 +22,7 @@ from previz.scene.fields import INVALID, Field
 from previz.scene.moment import parse_moment
 from previz.scene.nodes import List, Node, Text
 from previz.scene.records import Place, Target
-from previz.scene.words import RENAMED, called_now, did_you_mean, listed
+from previz.scene.words import RENAMED, did_you_mean, listed
 from previz.units import UnitError, parse, quote
 
 LONGEST_TEXT = 200
@@ -42,6 +42,8 @@ class Reading:
     seen : dict
         Records already made, by the node they were made from, so that what an option leaves alone
         is read once.
+    earlier : dict of (int, int) to Problem
+        Words of earlier files, by line and column: what they are called now.
     efficacy : float
         Lumens of each watt that messages offer for the lamp that is being read. [lm/W]
     """
@@ -49,7 +51,21 @@ class Reading:
     base: Path
     problems: dict[tuple[int, int, str], Problem] = field(default_factory=dict)
     seen: dict[Any, Any] = field(default_factory=dict)
+    earlier: dict[tuple[int, int], Problem] = field(default_factory=dict)
     efficacy: float = 26.0
+
+    def word(self, place: Place, text: str, known: Iterable[str]) -> str:
+        """Return a word, or what it is called now, which is kept in `earlier`."""
+        new = RENAMED.get(text)
+        if new not in known:
+            return text
+        self.point_out(place, text, new)
+        return new
+
+    def point_out(self, place: Place, old: str, new: str) -> None:
+        """Keep a line that a word is called otherwise now."""
+        self.earlier.setdefault((place.line, place.column), place.problem(
+            f"{quote(old)} is called {quote(new)} now, and is read as that", f"Write {quote(new)}."))
 
     def refuse(self, place: Place, message: str, advice: str) -> Any:
         """Keep a problem, what is wrong and what to write, and return `INVALID`."""
@@ -130,11 +146,10 @@ def _integer(reading: Reading, place: Place, text: str, entry: Field, subject: s
 
 
 def _choice(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
+    text = reading.word(place, text, entry.choices)
     if text in entry.choices:
         return text
     advice = f"{did_you_mean(text, entry.choices)}Write one of: {listed(entry.choices)}."
-    if RENAMED.get(text) in entry.choices:
-        advice = called_now(RENAMED[text])
     return reading.refuse(place, f"{subject} cannot be {quote(text)}", advice)
 
 

@@ -28,6 +28,7 @@ from previz.exposure.comparing.coverage import (
 )
 from previz.exposure.comparing.measures import stops_from
 from previz.exposure.falsecolour import DEFAULT_CRUSH
+from previz.frames.layouts import marked
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.physics.exposure import signal_per_luminance, stops_from_grey
 from previz.rendering.job import StageJob
@@ -140,7 +141,7 @@ def _cached(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody])
     with contextlib.suppress(FramesError, KeyError):
         return [_unpacked(each) for each in read_sealed(path, "previz_rig", path.stem)["traces"]]
     traces = RigScan(job, bare, bodies).traces()
-    write_sealed(path, {"previz_rig": 1, "traces": [_packed(each) for each in traces]}, path.stem)
+    write_sealed(path, {**marked("previz_rig"), "traces": [_packed(each) for each in traces]}, path.stem)
     return traces
 
 

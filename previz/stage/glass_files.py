@@ -7,9 +7,7 @@ KHR_materials_volume and KHR_materials_ior; the MTL statements d, Tr, Ni, Tf and
 from __future__ import annotations
 
 import json
-import struct
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 
@@ -73,21 +71,6 @@ class FileGlass:
     advice: str = ""
 
 
-def gltf_materials(path: str) -> list[dict]:
-    """Return the materials of a glTF file as they are written; none of any other file."""
-    suffix = Path(path).suffix.lower()
-    if suffix == ".gltf":
-        tree = json.loads(Path(path).read_text(encoding="utf-8-sig"))
-    elif suffix == ".glb":
-        with open(path, "rb") as file:
-            # glTF 2.0, 4.4: a header of 12 bytes, then the chunk of JSON with its own of 8.
-            length, = struct.unpack("<I", file.read(20)[12:16])
-            tree = json.loads(file.read(length))
-    else:
-        return []
-    return list(tree.get("materials", ()))
-
-
 def written_as(material, written: list[dict]) -> dict:
     """Return what a file wrote of a material that trimesh read, which keeps no extensions.
 
@@ -125,7 +108,7 @@ def written_as(material, written: list[dict]) -> dict:
     return found[0] if found else {}
 
 
-def gltf_glass(material, written: dict, places=None) -> FileGlass | None:
+def gltf_glass(material, written: dict, image=None, places=None) -> FileGlass | None:
     """Return how light passes a glTF material; None where it does not.
 
     Parameters
@@ -133,6 +116,8 @@ def gltf_glass(material, written: dict, places=None) -> FileGlass | None:
     material : trimesh.visual.material.PBRMaterial
     written : dict
         As in the file.
+    image : PIL.Image.Image or None
+        The picture of its base colour.
     places : float array, shape (n, 2), or None
         Where its mesh samples its picture, v upwards; None for all of it.
     """
@@ -147,7 +132,6 @@ def gltf_glass(material, written: dict, places=None) -> FileGlass | None:
     blended = material.alphaMode == "BLEND"
     if through is None and not blended:
         return None
-    image = material.baseColorTexture
     texels = (np.ones((1, 4)) if image is None else _texels(image, places)) * colour
     ior = float(extensions.get("KHR_materials_ior", {}).get("ior", GLTF_INDEX)) or GLTF_INDEX
     share = 0.0 if through is None else float(through.get("transmissionFactor", 0.0))
@@ -171,12 +155,12 @@ def gltf_glass(material, written: dict, places=None) -> FileGlass | None:
     return _blended(texels, ior) if blended else None
 
 
-def cut_out(material, places) -> float:
+def cut_out(material, image, places) -> float:
     """Return the share of a glTF material that its picture cuts away (alpha MASK). [1]"""
-    if material.alphaMode != "MASK" or material.baseColorTexture is None:
+    if material.alphaMode != "MASK" or image is None:
         return 0.0
     edge = 0.5 if material.alphaCutoff is None else float(material.alphaCutoff)
-    return float(np.mean(_texels(material.baseColorTexture, places)[:, 3] < edge))
+    return float(np.mean(_texels(image, places)[:, 3] < edge))
 
 
 def places_on_picture(vertices, faces, uv) -> np.ndarray | None:
@@ -196,14 +180,15 @@ def places_on_picture(vertices, faces, uv) -> np.ndarray | None:
 
 def _texels(image, places) -> np.ndarray:
     """Return some texels of a picture as linear Rec. 709 and alpha, shape (n, 4). [1]"""
-    values = np.asarray(image.convert("RGBA"), np.float64) / 255
+    values = np.asarray(image.convert("RGBA"))
     rows, columns = values.shape[:2]
     if places is None or not np.isfinite(places).all():
         values = values.reshape(-1, 4)[:: max(1, rows * columns // SAMPLES)]
     else:
         x, y = np.mod(places[:, 0], 1) * columns, (1 - np.mod(places[:, 1], 1)) * rows
         values = values[np.clip(y.astype(int), 0, rows - 1), np.clip(x.astype(int), 0, columns - 1)]
-    return np.concatenate([linear_from_srgb(values[:, :3]), values[:, 3:]], axis=1)
+    shares = values.astype(np.float64) / 255
+    return np.concatenate([linear_from_srgb(shares[:, :3]), shares[:, 3:]], axis=1)
 
 
 def _percent(share: float) -> str:

@@ -9,11 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from previz.errors import SceneError
-from previz.physics.uplift import linear_from_srgb, reflectance_from_rgb
+from previz.physics.uplift import reflectance_from_rgb
 from previz.stage import shapes
 from previz.stage.glass_files import FileGlass
 from previz.stage.glazing import Glazing, GlazingError, glaze, transmission_from_rgb
 from previz.stage.mesh_files import FileMaterial, MeshPart, read_parts
+from previz.stage.mesh_sources import unusable
+from previz.stage.picture_files import linear_picture
+from previz.stage.plain_files import FileError
 from previz.stage.records import Mesh, Surface
 from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceRegistry
 
@@ -72,13 +75,16 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
         The file cannot be read, has no faces, has points that are not numbers, is absurdly
         large for its unit, or has glass that cannot be rendered.
     """
-    path = Path(piece.mesh)
+    path, missing = Path(piece.mesh), list[str]()
     try:
-        parts = read_parts(str(path))
+        parts = read_parts(str(path), missing)
+    except FileError as fault:
+        raise unusable(piece, fault) from fault
     except Exception as error:
         # Readers of mesh files raise nearly anything on a broken file; all of it means this.
         raise _problem(piece, f"the mesh '{path.name}' cannot be read: {error}",
                        "Export it again as GLB, OBJ, PLY or STL.") from error
+    notes += [f"Check: {each}; {piece.name} is rendered without it." for each in missing]
     up = piece.up or ("y" if path.suffix.lower() in (".gltf", ".glb") else "z")
     scale = UNIT_METRES[piece.units or "m"] * piece.scale
     to_z_up = np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]], float) if up == "y" else np.eye(3)
@@ -86,6 +92,7 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
     if not parts:
         raise _faceless(piece)
     built, materials, faults = [], [], []
+    textures: dict[tuple, np.ndarray] = {}
     for part in parts:
         _check(piece, part)
         turn = part.pose[:3, :3]
@@ -104,7 +111,8 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
                 size = scale * np.cbrt(abs(np.linalg.det(turn)))
                 built += glaze(mesh, _glazing(piece, part.material, own, size), registry)
             else:
-                built.append(replace(mesh, surface=surface or registry.add(_surface(piece, part.material))))
+                built.append(replace(mesh, surface=surface or registry.add(
+                    _surface(piece, part.material, textures))))
         except GlazingError as error:
             faults.append(_glass_problem(piece, part, error))
         materials += [part.material] * (len(built) - len(materials))
@@ -157,17 +165,20 @@ def _put_down(piece, meshes: list[Mesh]) -> list[Mesh]:
     return [replace(mesh, vertices=mesh.vertices + np.asarray(piece.at)) for mesh in meshes]
 
 
-def _surface(piece, material: FileMaterial) -> Surface:
+def _surface(piece, material: FileMaterial, textures: dict) -> Surface:
     """Return the material that came with a part of a file."""
     curve = np.clip(reflectance_from_rgb(np.clip(material.rgb, 0, 1)), 0, LIGHTEST)
     metal, rough = material.metal, max(material.roughness, 0.05) ** 2
     return Surface(_name(piece, material), 0 * ONES if metal else curve, 0 * ONES,
                    curve if metal else GLOSS_F0 * ONES, material.gloss, rough,
-                   None if metal else _texture(material))
+                   None if metal else _texture(material, textures))
 
 
-def _texture(material: FileMaterial) -> np.ndarray | None:
+def _texture(material: FileMaterial, made: dict) -> np.ndarray | None:
+    """Return a material's picture as linear light; parts of one material share it, by what is made."""
     if material.picture is None:
         return None
-    encoded = material.picture.astype(np.float32) / 255
-    return np.clip(linear_from_srgb(encoded) * material.rgb, 0, LIGHTEST).astype(np.float32)
+    key = (id(material.picture), *np.asarray(material.rgb, float))
+    if key not in made:
+        made[key] = linear_picture(material.picture, material.rgb, LIGHTEST)
+    return made[key]

@@ -17,6 +17,8 @@ from previz.physics.ies import read_ies
 from previz.physics.measured import measured_reflectance, measured_spectrum, measured_transmission
 from previz.physics.photometric import Photometry
 from previz.physics.text_file import TextFileError
+from previz.scene.lamp import MEASURED_BYTES
+from previz.stage.plain_files import FileError, read_plain
 
 if TYPE_CHECKING:
     from previz.scene.light import Light
@@ -36,11 +38,10 @@ def _read(record, field: str, sort: str, read, advice: str):
     path = Path(getattr(record, field))
     place = record.where(field)
     try:
-        raw = path.read_bytes()
-    except OSError as error:
+        raw = read_plain(path, MEASURED_BYTES)
+    except FileError as error:
         raise SceneError([place.problem(
-            f"the {sort} '{path.name}' cannot be read: {error.strerror}",
-            "Check the file and its permissions.")]) from error
+            f"the {sort} '{path.name}' cannot be read: {error.message}", error.advice)]) from error
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError:

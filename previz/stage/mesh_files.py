@@ -10,11 +10,11 @@ from previz.stage.glass_files import (
     FileGlass,
     cut_out,
     gltf_glass,
-    gltf_materials,
     obj_glass,
     places_on_picture,
     written_as,
 )
+from previz.stage.mesh_sources import Source, open_source
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,19 +85,25 @@ class MeshPart:
     name: str = ""
 
 
-def read_parts(path: str) -> list[MeshPart]:
+def read_parts(path: str, notes: list[str] | None = None) -> list[MeshPart]:
     """Return every mesh of a glTF, OBJ, PLY or STL file; curves and points are left out.
+
+    Parameters
+    ----------
+    notes : list of str, optional
+        Takes what the file names and is missing, one clause each.
 
     Raises
     ------
+    FileError
+        It is not what its name says, or names or holds what is not read.
     Exception
         Of nearly any kind, on a broken file.
     """
-    # It takes longer to import than most files to read, and most scenes name none.
-    import trimesh
-
-    scene = trimesh.load_scene(path, process=False)
-    written = gltf_materials(path)
+    source = open_source(path)
+    scene = source.load()
+    if notes is not None:
+        notes += dict.fromkeys(source.notes)
     parts = []
     for node in scene.graph.nodes_geometry:
         matrix, key = scene.graph[node]
@@ -110,12 +116,12 @@ def read_parts(path: str) -> list[MeshPart]:
         parts.append(MeshPart(
             np.asarray(part.vertices, float), np.asarray(part.faces, int), np.asarray(matrix, float),
             np.asarray(part.vertex_normals, float) if smooth else None,
-            None if uv is None else np.asarray(uv, float), _material(part, uv, written),
-            str(key)))
+            None if uv is None else np.asarray(uv, float), _material(part, uv, source),
+            source.part_name(key)))
     return parts
 
 
-def _material(part, uv, written) -> FileMaterial:
+def _material(part, uv, source: Source) -> FileMaterial:
     visual = part.visual
     material = getattr(visual, "material", None)
     if material is None:
@@ -129,23 +135,20 @@ def _material(part, uv, written) -> FileMaterial:
         return FileMaterial(name)
     roughness = 0.8 if simple.roughnessFactor is None else float(simple.roughnessFactor)
     metal = simple.metallicFactor is not None and float(simple.metallicFactor) > 0.5
-    image = simple.baseColorTexture
+    image = source.picture(simple.baseColorTexture)
     glass, cut = None, 0.0
     if simple is not material:
         glass = obj_glass(material)
-    elif written:
+    elif source.materials:
         places = None if image is None else places_on_picture(part.vertices, part.faces, uv)
-        glass, cut = gltf_glass(simple, written_as(simple, written), places), cut_out(simple, places)
+        glass = gltf_glass(simple, written_as(simple, source.materials), image, places)
+        cut = cut_out(simple, image, places)
     glow = getattr(simple, "emissiveFactor", None)
     return FileMaterial(
         name, _factor(simple.baseColorFactor), 1.0 if metal else max(0.0, 1 - roughness), roughness, metal,
         # An emissive texture alone is black, as glTF has it.
-        _picture(image), np.zeros(3) if glow is None else np.asarray(glow, float)[:3],
-        _picture(getattr(simple, "emissiveTexture", None)), glass, cut)
-
-
-def _picture(image) -> np.ndarray | None:
-    return None if image is None else np.asarray(image.convert("RGB"), np.uint8)
+        source.rgb(simple.baseColorTexture), np.zeros(3) if glow is None else np.asarray(glow, float)[:3],
+        source.rgb(getattr(simple, "emissiveTexture", None)), glass, cut)
 
 
 def _factor(value) -> np.ndarray:

@@ -22,7 +22,7 @@ SURE = ("blackbody", "daylight", "led", "two-colour led", "tungsten")
 def faults(scene: Record, known: Iterable[Problem] = ()) -> tuple[Problem, ...]:
     """Return what is wrong with the files and colours of a scene, and what is known to be, each once.
 
-    Meshes are not read.
+    Of meshes only what they are, what they name and their pictures' heads are looked at.
     """
     found = [*known]
     for record in _records(scene):
@@ -68,6 +68,10 @@ def _attempts(record: Record) -> Iterator[Callable[[], object]]:
             from previz.stage.surfaces import read_picture
 
             yield lambda field=field: read_picture(record, field)
+    if getattr(record, "mesh", None) is not None:
+        from previz.stage.mesh_sources import look_at
+
+        yield lambda: look_at(record)
 
 
 def _may_fail(light) -> bool:

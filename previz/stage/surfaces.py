@@ -7,14 +7,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PIL import Image
 
 from previz.errors import SceneError
 from previz.physics.materials import MATERIALS
 from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM, observer
-from previz.physics.uplift import linear_from_srgb, reflectance_from_rgb
+from previz.physics.uplift import reflectance_from_rgb
+from previz.scene.surface import TEXTURE_BYTES
 from previz.stage import measured_files
+from previz.stage.picture_files import decode, linear_picture
+from previz.stage.plain_files import FileError, read_plain
 from previz.stage.records import Surface
 
 if TYPE_CHECKING:
@@ -147,8 +149,7 @@ def build_surface(record: Written) -> Surface:
         shape = curve if record.colour is not None or record.name else ONES
         curve = shape * (record.reflectance / max(luminance(shape), 1e-6))
     curve = np.clip(curve, 0, LIGHTEST)
-    texture = (None if record.texture is None
-               else np.minimum(read_picture(record, "texture"), np.float32(LIGHTEST)))
+    texture = None if record.texture is None else read_picture(record, "texture", LIGHTEST)
     surface = dataclasses.replace(
         base, name=f"{record.name or 'plain'} (own)", reflectance=curve, texture=texture,
         gloss=base.gloss if record.gloss is None else record.gloss,
@@ -158,8 +159,8 @@ def build_surface(record: Written) -> Surface:
     return _with_transmission(surface, record.transmission)
 
 
-def read_picture(record, field: str) -> np.ndarray:
-    """Return a picture that a field names as linear Rec. 709. Shape (rows, columns, 3) [1]
+def read_picture(record, field: str, most: float = 1.0) -> np.ndarray:
+    """Return a picture that a field names as linear Rec. 709, cut to `most`. Shape (rows, columns, 3) [1]
 
     Raises
     ------
@@ -168,11 +169,8 @@ def read_picture(record, field: str) -> np.ndarray:
     """
     path = Path(getattr(record, field))
     try:
-        with Image.open(path) as image:
-            encoded = np.asarray(image.convert("RGB"), np.float32) / 255
-    except (OSError, ValueError, Image.DecompressionBombError) as error:
-        place = record.where(field)
-        raise SceneError([place.problem(
-            f"the picture '{path.name}' cannot be read: {error}",
-            "Write the path of a PNG or JPEG picture in the scene's folder.")]) from error
-    return linear_from_srgb(encoded).astype(np.float32)
+        image = decode(read_plain(path, TEXTURE_BYTES), upright=True)
+    except FileError as error:
+        raise SceneError([record.where(field).problem(
+            f"the picture '{path.name}' cannot be read: {error.message}", error.advice)]) from error
+    return linear_picture(np.asarray(image.convert("RGB")), most=most)

@@ -20,7 +20,6 @@ from previz.deliver.index import (
     Index,
     file_entry,
     kept_index,
-    scene_path,
     write_index,
 )
 from previz.deliver.map import write_map
@@ -34,6 +33,7 @@ from previz.exposure.camera import settings_of
 from previz.exposure.faces import faces_in
 from previz.exposure.trust import not_reached
 from previz.frames.arrays import file_sum
+from previz.frames.layouts import scene_path
 from previz.frames.lock import only_writer
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, CameraSettings
 from previz.rendering.request import Request
@@ -118,7 +118,7 @@ class RenderFiles:
             path = self.folder / f"{self.stems[None, camera]}.png"
             left = ", ".join(without.get(camera, ()))
             written.append(whole.camera_sheet(
-                path, camera, f"; without {left}, of before a change or of other settings" if left else ""))
+                path, camera, f"; without {left}, not kept as the scene and settings are" if left else ""))
             index = index.with_entry(self._entry("", f"sheet {camera}", {"sheet": path}))
         return index, written
 
@@ -146,8 +146,8 @@ class RenderFiles:
             if by_kept[True]:
                 self.said.append(f"{name}.png has {', '.join(by_kept[True])} too, as rendered before.")
             if by_kept[False]:
-                self.said.append(f"{name}.png is without {', '.join(by_kept[False])}, of before a change or "
-                                 "of other settings.")
+                self.said.append(f"{name}.png is without {', '.join(by_kept[False])}: the cache has nothing "
+                                 "of it at these settings and of the scene as it is.")
         return replace(rendered, shots=tuple(shots[key] for key in order if key in shots)), without
 
     # What was there before

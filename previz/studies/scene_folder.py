@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from previz.deliver.atomic import DeliveryError
-from previz.deliver.index import kept_index, scene_path
+from previz.deliver.index import kept_index
 from previz.deliver.stems import plain
+from previz.frames.layouts import marked, scene_path
 from previz.frames.lock import LOCK_NAME, only_writer
 from previz.frames.whole import FramesError, is_note, read_sealed, write_sealed
 from previz.studies.folders import out_folder
@@ -117,9 +118,9 @@ def _claimed(folder: Path, scene: Path, say: Callable[[str], None],
             say(UNLOCKED.format(folder=folder))
         if not _free(folder, scene):
             return False
-        note = {"previz_folder": 1, "scene": scene_path(folder, scene)}
+        note = {**marked("previz_folder"), "scene": scene_path(folder, scene)}
         with contextlib.suppress(FramesError):
-            if {"previz_folder": 1, **read_sealed(folder / NOTE_NAME, "previz_folder")} == note:
+            if read_sealed(folder / NOTE_NAME, "previz_folder") == note:
                 return True
         write_sealed(folder / NOTE_NAME, note)
     if taken is not None:

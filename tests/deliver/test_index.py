@@ -168,7 +168,7 @@ def test_all_faults_are_reported_at_once(renders):
         ("{", "cannot be read"),
         ("[" * 100_000, "cannot be read"),
         ("[]", "was not written by previz"),
-        ('{"previz_index": 9}', "layout that this version cannot read"),
+        ('{"previz_index": 9}', "was written by a newer previz: it has layout 9"),
     ],
 )
 def test_missing_torn_and_foreign_indexes(tmp_path, text, words):

@@ -94,10 +94,18 @@ def test_an_open_clf_works_as_a_cube_does(tmp_path):
     ("gone.cube", None, "There is no file"),
     ("grade.txt", "x", r"cannot be used as a look-up table.\s+Export it again, as .clf or .cube"),
     ("torn.cube", "LUT_3D_SIZE 2\n0 0\n", "line 2 of it cannot be read"),
+    ("large.cube", "#" * 2**11, "is 0 MB, and 0 MB are the most"),
+    ("leads.clf", '<ProcessList id="x" version="1.3"><Reference path="over.cube"/></ProcessList>',
+     "names another file"),
+    ("wide.clf", "<\0P\0", "is no text"),
+    # Another reader of the library would take this one.
+    ("whole.spi1d", "Version 1\nFrom 0.0 1.0\nLength 2\nComponents 1\n{\n0.0\n1.0\n}\n",
+     "cannot be used as a look-up table"),
     ("last.cc", "x", "no look-up table but a colour decision"),
 ])  # fmt: skip
-def test_tables_that_cannot_be_used_are_refused(tmp_path, name, content, message):
-    """A missing, foreign or torn table is reported in words."""
+def test_tables_that_cannot_be_used_are_refused(tmp_path, monkeypatch, name, content, message):
+    """A missing, foreign, torn or overly large table is reported in words."""
+    monkeypatch.setattr("previz.exposure.grading.MOST_BYTES", 2**10)
     if content is not None:
         (tmp_path / name).write_text(content, encoding="utf-8")
     with pytest.raises(GradeError, match=message):

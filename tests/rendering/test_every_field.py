@@ -19,7 +19,7 @@ from previz.physics.light import LampLight
 from previz.rendering.cache import body_files, plan
 from previz.rendering.cache.meters import MeterCache
 from previz.rendering.job import StageJob
-from previz.rendering.meter_kinds import IncidentMeters, SpotMeters
+from previz.rendering.meter_kinds import Aim, IncidentMeters, SpotMeters
 from previz.rendering.metering import StageMeters
 from previz.rendering.request import Order, Request
 from previz.sight.rig_bodies import CameraBody, Stand
@@ -289,6 +289,21 @@ def test_every_field_of_an_order_counts():
     """Size, paths, seed, limits, bands."""
     of, seen = job(), camera()
     held(3, changes(ORDER), lambda other: (of.like(other), seen))
+
+
+def test_all_that_a_spot_meter_is_pointed_at_counts():
+    """Place, extent and outline of a patch, or the name of a thing; a round one is not a square one."""
+    owner = StageMeters(job())
+
+    def key(aim):
+        return SpotMeters(owner, [aim]).files
+
+    patch = Aim(camera(), "card", 0.1, (0.4, 0.6, 0.1, 0.2, True))
+    others = [key(other) for field, other in changes(patch) if field == "Aim.patch"]
+    assert len(others) >= 5 and key(patch) not in others
+    thing = dataclasses.replace(patch, patch=None)
+    assert key(dataclasses.replace(thing, name="wall")) != key(thing) != key(patch)
+    assert key(dataclasses.replace(thing, share=0.2)) == key(thing)
 
 
 def test_every_field_of_a_request_is_in_the_order():

@@ -145,8 +145,8 @@ def test_one_option_does_not_take_the_sheet_of_three(yard):
     yard.path.write_text(SCENE.replace("[1 m, 0.5 m, 2 m]", "[1.5 m, 0.5 m, 2 m]"))
     said = yard.deliver(request, "dusk")
     assert yard.sheets[-1][1] == ["day", "dusk"]
-    assert "without 'night'" in yard.sheets[-1][2] and "before a change" in yard.sheets[-1][2]
-    assert "sheet-A.png is without 'night', of before a change or of other settings." in said
+    assert "without 'night'" in yard.sheets[-1][2] and "not kept" in yard.sheets[-1][2]
+    assert any(line.startswith("sheet-A.png is without 'night': the cache has nothing") for line in said)
     assert keys(read_index(yard.out)) == {(option, "A", "working") for option in ("day", "dusk", "night")}
     # What is no option any more is on no sheet.
     yard.path.write_text(SCENE.replace("  night", "  late"))

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+from previz.frames.layouts import marked
 from previz.frames.whole import FramesError, read_sealed, refuse_foreign, write_sealed
 from previz.rendering.cache.meters import sweep_marks
 from previz.rendering.cache.owned import (
@@ -111,7 +112,7 @@ def limit_set(cache: Path) -> bool:
 def set_limit(cache: Path, most: int) -> None:
     """Set the most bytes that a scene's cache may take."""
     refuse_foreign(Path(cache) / LIMIT_NAME)
-    write_sealed(Path(cache) / LIMIT_NAME, {"previz_limit": 1, "bytes": int(most)})
+    write_sealed(Path(cache) / LIMIT_NAME, {**marked("previz_limit"), "bytes": int(most)})
 
 
 def make_room(cache: Path, most: int | None = None, in_use: float = IN_USE) -> list[Kept]:

@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from previz.frames.batches import Batches, read_meter, read_meter_note, write_meter
+from previz.frames.layouts import marked
 from previz.frames.together import together
 from previz.frames.whole import FramesError, WholeFile, read_sealed, write_sealed
 from previz.rendering.cache.body_files import WAS, as_they_stood, read_bodies
@@ -222,7 +223,7 @@ class MeterCache:
         before, now, moved = as_they_stood(self.job.stage, parts, old, lamps)
         change: list[list[float]] = changes((bodies, tuple(lamps)), before, now,
                                             moved | {WAS + lamp for lamp in moved}, meters).tolist()
-        write_sealed(path, {"previz_verdict": 1, "change": [
+        write_sealed(path, {**marked("previz_verdict"), "change": [
             [float(c) if np.isfinite(c) else None for c in row] for row in change]}, path.stem)
         return change
 

@@ -19,6 +19,7 @@ from typing import Any
 
 from previz import __version__
 from previz.frames.lamp_files import LampFile
+from previz.frames.layouts import marked
 from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.rendering.cache.body_files import WAS, BodyPart, as_they_stood, read_bodies
 from previz.rendering.cache.store import LampCache
@@ -149,7 +150,7 @@ def _verdict(cache: LampCache, camera: Camera, bodies: str, lamps: list[str],
     if old is None:
         return None
     found = _measured(cache, camera, old, lamps)
-    write_sealed(path, {"previz_verdict": 1, "version": __version__, **found}, path.stem)
+    write_sealed(path, {**marked("previz_verdict"), "version": __version__, **found}, path.stem)
     return found
 
 

@@ -21,6 +21,7 @@ from previz.engine.render import CameraJob
 from previz.frames.arrays import read_array, write_array
 from previz.frames.gathered import Gathered
 from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp, read_note, write_lamps
+from previz.frames.layouts import marked
 from previz.frames.store import PLANES
 from previz.frames.together import finish
 from previz.frames.whole import FramesError, read_sealed, write_sealed
@@ -171,7 +172,7 @@ class LampCache:
         files = {label: write_array(folder, label, planes[label], kind)
                  for label, kind in PLANES.items() if label != "variance"}
         write_sealed(folder / PLANES_NAME,
-                     {"previz_planes": 1, "names": list(names), "files": files}, folder.name)
+                     {**marked("previz_planes"), "names": list(names), "files": files}, folder.name)
 
 
 def mark_used(note: Path) -> None:
