@@ -116,7 +116,7 @@ def variants(value, kind, optional=False):
         assert value is None, f"{kind} is a {type(value).__name__}, which is not known how to change"
 
 
-EMPTY = ("Patch.size", "Patch.towards")
+EMPTY = ("Patch.size", "Patch.towards", "Stage.around")
 """One patch has the one, another the other."""
 
 OTHER_WORDS = {"lm": "lx", "lx": "lm", "grey": "cloth", "cloth": "grey", "draft": "fine"}

@@ -205,8 +205,8 @@ def test_how_much_is_done_goes_by_the_paths_that_are_needed(noise, now, seconds,
 def test_rows_are_refined_as_the_whole_is(stage, tmp_path, monkeypatch):
     """A picture in parts of seven rows is put together after each round, with nothing left of its parts."""
     rounds, put = [], LampCache.put_together
-    monkeypatch.setattr(LampCache, "put_together", lambda cache, *a: (rounds.append(a[4] if len(a) > 4 else None), put(
-        cache, *a))[1])
+    monkeypatch.setattr(LampCache, "put_together", lambda cache, *a: (
+        rounds.append(a[4] if len(a) > 4 else None), put(cache, *a))[1])
     whole = refiner(stage, tmp_path / "whole", noise=0.12).run()
     assert set(rounds) == {None}
     rounds.clear()
