@@ -8,31 +8,34 @@ import pytest
 
 from previz.frames.archives import read_archive, write_archive
 
+KIND = "previz_meter"
 ARRAYS = {"sums": np.arange(6.0).reshape(2, 3), "paths": np.array(4)}
 
 
 @pytest.fixture
 def path(tmp_path):
     """An archive."""
-    write_archive(tmp_path / "a.npz", ARRAYS, {"lamps": ["key"]})
+    write_archive(tmp_path / "a.npz", KIND, ARRAYS, {"lamps": ["key"]})
     return tmp_path / "a.npz"
 
 
 def test_arrays_and_note_come_back(path):
     """Both, and nothing that was not given."""
-    arrays, note = read_archive(path)
+    arrays, note = read_archive(path, KIND)
     assert arrays.keys() == ARRAYS.keys() and note == {"lamps": ["key"]}
     assert all(np.array_equal(arrays[label], ARRAYS[label]) for label in ARRAYS)
-    assert read_archive(path.with_name("none.npz")) is None
+    assert read_archive(path.with_name("none.npz"), KIND) is None
 
 
 def test_one_in_anothers_place_is_found_out(path):
-    """A copy under another name is nothing, and so is what does not say what it is of."""
+    """A copy under another name is nothing; what says nothing of itself is of the layout that did not."""
     os.rename(path, path.with_name("b.npz"))
-    assert read_archive(path.with_name("b.npz")) is None
-    assert read_archive(path.with_name("b.npz"), of="a.npz") is not None
+    assert read_archive(path.with_name("b.npz"), KIND) is None
+    assert read_archive(path.with_name("b.npz"), KIND, of="a.npz") is not None
     np.savez(path, **ARRAYS)
-    assert read_archive(path) is None
+    assert read_archive(path, KIND) is not None
+    np.savez(path, **ARRAYS, previz_meter=1)
+    assert read_archive(path, KIND) is None
 
 
 def test_every_flipped_bit_is_harmless(path):
@@ -43,7 +46,7 @@ def test_every_flipped_bit_is_harmless(path):
     data, read = path.read_bytes(), 0
     for at in range(len(data)):
         path.write_bytes(data[:at] + bytes([data[at] ^ 1 << at % 8]) + data[at + 1 :])
-        found = read_archive(path)
+        found = read_archive(path, KIND)
         if found is not None:
             read += 1
             assert found[1] == {"lamps": ["key"]} and found[0].keys() == ARRAYS.keys()
@@ -76,4 +79,4 @@ def _deep(path):
 def test_other_files_are_nothing(path, spoil):
     """What lies there and is no archive of numbers is as if it were not there."""
     spoil(path)
-    assert read_archive(path) is None
+    assert read_archive(path, KIND) is None

@@ -22,7 +22,9 @@ from previz.frames.archives import read_archive, write_archive
 from previz.frames.batches import BATCHES, Batches, read_meter, read_meter_note, write_meter
 from previz.frames.lamp_files import LAMP_NAME, read_lamp
 from previz.frames.layouts import LAYOUTS, Layout, LayoutError, array_layout, is_newer, taken_up
+from previz.page import clean
 from previz.page.desk import CHANGES_NAME, Desk
+from previz.rendering.cache.body_files import read_bodies
 from previz.rendering.cache.limit import LIMIT_NAME, USUAL_LIMIT, limit_of, set_limit
 from previz.scene.read import load
 from previz.studies.render_files import RenderFiles
@@ -107,16 +109,16 @@ def test_lamps_of_earlier_versions(version, word):
     assert (found.gathered.inverse, found.gathered.spread) == (0.5, 1.5)
 
 
-@pytest.mark.parametrize("version", ["0.1.0", "0.2.0", "0.3.1", "0.4.0"])
-def test_meters_of_earlier_versions(version):
-    """None says what it is of; some lack what errors are judged by. They are gathered anew, unsaid."""
+@pytest.mark.parametrize(("version", "whole_one", "noted"), [
+    ("0.1.0", False, False), ("0.2.0", False, False), ("0.3.1", True, False), ("0.4.0", True, True)])
+def test_meters_of_earlier_versions(version, whole_one, noted):
+    """Those without what errors are judged by are gathered anew; a note under its old name is none."""
     path = HERE / version / "meter.npz"
-    with np.load(path) as kept:
-        assert kept["sums"].shape == (BATCHES, 1, 2, 1) and "of" not in kept
     batches = Batches.empty(("desk",), ("key",), 1)
-    assert not read_meter(path, batches, 0)
-    assert not batches.paths.any() and not np.any(batches.sums)
-    assert read_meter_note(path) == {}
+    assert read_meter(path, batches, 0) == whole_one
+    assert batches.paths.tolist() == [64 if whole_one else 0]
+    assert bool(np.any(batches.sums)) == whole_one
+    assert read_meter_note(path) == ({"lamps": [["a", "b", "c"]]} if noted else {})
 
 
 @pytest.mark.parametrize("version", ["0.2.0", "0.4.0"])
@@ -176,6 +178,11 @@ def test_what_a_newer_previz_wrote_is_kept(tmp_path):
     assert json.loads((tmp_path / INDEX_NAME).read_text()) == {"previz_index": 99, "films": []}
 
 
+def _haze(path):
+    read = read_archive(path, "previz_haze")
+    return read and list(read[0])
+
+
 def test_a_newer_cache_is_rendered_anew(tmp_path):
     """Nothing of it is read, and nothing stops for it."""
     newer(tmp_path / LIMIT_NAME, "previz_limit")
@@ -186,25 +193,22 @@ def test_a_newer_cache_is_rendered_anew(tmp_path):
     batches.paths[:], batches.sums[:] = 64, 1.0
     write_meter(tmp_path / "meter.npz", batches, 0, {"lamps": []})
     with np.load(tmp_path / "meter.npz") as kept:
-        assert kept["previz_meter"] == 1 and kept["sums"].shape == (BATCHES, 1, 2, 1)
-    assert read_meter(tmp_path / "meter.npz", batches, 0)
-    assert read_meter_note(tmp_path / "meter.npz") == {"lamps": []}
-
-
-@pytest.mark.parametrize("kind", ["previz_meter", "previz_bodies", "previz_clean", "previz_haze"])
-def test_archives_of_other_layouts_are_nothing(tmp_path, monkeypatch, kind):
-    """Of a newer one, and of an earlier one once that has changed; one that says none is of the first."""
-    write_archive(tmp_path / "a.npz", {"sums": np.zeros(2)}, kind=kind)
-    write_archive(tmp_path / "b.npz", {"sums": np.zeros(2)})
-    for name in ("a.npz", "b.npz"):
-        arrays, _ = read_archive(tmp_path / name, kind=kind)
-        assert list(arrays) == ["sums"]
-    monkeypatch.setitem(LAYOUTS, kind, Layout(2))
-    write_archive(tmp_path / "c.npz", {"sums": np.zeros(2)}, kind=kind)
-    assert [read_archive(tmp_path / name, kind=kind) is None for name in ("a.npz", "b.npz", "c.npz")] == [
-        True, True, False]
-    monkeypatch.setitem(LAYOUTS, kind, Layout())
-    assert read_archive(tmp_path / "c.npz", kind=kind) is None
+        state = dict(kept)
+    assert state["previz_meter"] == 1 and state["sums"].shape == (BATCHES, 1, 2, 1)
+    np.savez(tmp_path / "later.npz", **{**state, "previz_meter": 2})
+    assert not read_meter(tmp_path / "later.npz", batches, 0)
+    assert read_meter_note(tmp_path / "later.npz") == {}
+    for kind, read in (("previz_bodies", read_bodies), ("previz_haze", _haze)):
+        write_archive(tmp_path / "now.npz", kind, {})
+        np.savez(tmp_path / "before.npz")
+        np.savez(tmp_path / "later.npz", **{kind: 99})
+        assert read(tmp_path / "now.npz") == read(tmp_path / "before.npz") == []
+        assert read(tmp_path / "later.npz") is None
+    some = SimpleNamespace(slices=np.zeros((1, 2, 2, 3)))
+    for more, good in (({}, True), ({"previz_clean": 99}, False)):
+        with clean._file(tmp_path, 0).open("wb") as file:
+            np.savez(file, bands=np.zeros((2, 2, 3), np.float16), scale=np.array(1.0), **more)
+        assert (clean.read_clean(tmp_path, some, 0) is not None) == good
 
 
 # Steps
@@ -243,15 +247,14 @@ def test_every_word_is_written_and_read():
     """A kind of file that nothing writes, or that is read without its layout, would be found here."""
     text = "\n".join(path.read_text(encoding="utf-8") for path in Path(previz.__file__).parent.rglob("*.py")
                      if path.name != Path(inspect.getfile(layouts)).name)
-    words = set(re.findall(r'"(previz_\w+)"', text))
-    # What is written for others alone.
-    assert words - {"previz_rows", "previz_meters", "previz_validate"} == set(LAYOUTS)
-    text = text.replace("KEY", '"previz_together"')
+    # Rows, cards and tables are written for others alone.
+    words = set(re.findall(r'"(previz_\w+)"', text)) - {"previz_rows", "previz_meters", "previz_validate"}
+    assert words == set(LAYOUTS)
     for kind in LAYOUTS:
-        assert f'marked("{kind}")' in text or f'kind="{kind}")' in text, kind
+        assert f'marked("{kind}")' in text or re.search(rf'write_archive\(\w+, "{kind}"', text), kind
         # A hand-out reads itself.
         if kind != "previz_handout":
-            read = (f'"{kind}")["', f'"{kind}")\n', f'"{kind}", ', f'kind="{kind}")')
+            read = (f'"{kind}")["', f'"{kind}")\n', f'"{kind}", ')
             assert any(each in text for each in read), kind
 
 

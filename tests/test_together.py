@@ -41,7 +41,7 @@ def test_all_have_their_names(folder):
 
 @pytest.mark.parametrize("stop_after", range(5))
 def test_whenever_it_is_killed_all_are_new_or_all_are_old(folder, monkeypatch, stop_after):
-    """Killed at any change of a name: before the list is there the old ones stay, after it all become new."""
+    """Killed at any change of a name: before there is a list the old ones stay, then all become new."""
     real, calls = os.replace, []
 
     def replace(source, target):

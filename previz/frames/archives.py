@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import struct
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
@@ -21,64 +22,78 @@ The container's checksums are of each member alone: one that is lost with its en
 
 _NOTE = "note"
 
+_END = struct.Struct("<4s4H2LH")
+"""End of the container; the fifth is the number of its members.
+
+Source: PKWARE, APPNOTE.TXT, 4.3.16 (from memory)."""
+
 EMPTY = f"{_OF}.npy"
 """First member of an archive without arrays; others begin with their first array."""
 
 
-def write_archive(path: str | os.PathLike[str], arrays: Mapping[str, ArrayLike],
+def write_archive(path: str | os.PathLike[str], kind: str, arrays: Mapping[str, ArrayLike],
                   note: Mapping[str, Any] | None = None, of: str | None = None,
-                  whole: WholeFile = whole_file, kind: str = "") -> None:
+                  whole: WholeFile = whole_file) -> None:
     """Write an archive.
 
     Parameters
     ----------
     path : path-like
         Replaced if it is there.
+    kind : str
+        Key of `layouts.LAYOUTS`.
     arrays : mapping of str to array
-        By names other than 'of' and 'note'.
+        By names other than 'of', 'note' and the kind.
     note : mapping, optional
         Plain values that go with them.
     of : str, optional
         What `read_archive` has to ask for; the file's name by default.
     whole : function
         As `whole_file`, which gives it its name.
-    kind : str
-        Key of `layouts.LAYOUTS`, whose layout is noted; '' for none.
     """
-    path = Path(path)
-    members = dict(arrays) if note is None else {**arrays, _NOTE: np.array(json.dumps(note))}
-    members |= {name: np.array(layout) for name, layout in (marked(kind) if kind else {}).items()}
-    members[_OF] = _label(path, of, members)
+    path, names = Path(path), list(arrays)
+    more = {} if note is None else {_NOTE: np.array(json.dumps(note))}
+    says = {_OF: _label(path, of, [*arrays, *more, kind]), **marked(kind)}
+    # Damage takes what comes after it along: what says how much there is comes early.
+    members = {**{name: arrays[name] for name in names[:1]}, **says,
+               **{name: arrays[name] for name in names[1:]}, **more}
     with whole(path) as part, open(part, "wb") as file:
-        np.savez(file, **members)  # type: ignore[arg-type]
+        np.savez(file, **members)
 
 
-def read_archive(path: str | os.PathLike[str], of: str | None = None, kind: str = ""
+def read_archive(path: str | os.PathLike[str], kind: str, of: str | None = None
                  ) -> tuple[dict[str, np.ndarray], dict[str, Any]] | None:
-    """Return the arrays and the note of an archive, None where it is missing, torn or another's.
+    """Return the arrays and the note of an archive; None where it is missing, torn, another's or newer.
 
-    So is one of another layout than is written now.
+    One that says nothing of itself is of the first layout, which did not.
 
     Parameters
     ----------
     path : path-like
-    of : str, optional
     kind : str
+        Key of `layouts.LAYOUTS`.
+    of : str, optional
         As in `write_archive`.
     """
     path = Path(path)
     try:
         with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
             members = dict(state)
-        whole = bool(members.pop(_OF) == _label(path, of, members))
-        if kind:
-            whole = whole and array_layout(kind, members)
-            members.pop(kind, None)
+            file.seek(-_END.size, os.SEEK_END)
+            if len(members) != _END.unpack(file.read())[4]:
+                return None
+        says = {_OF, kind} & set(members)
+        label = members.pop(_OF, None)
+        whole = not says or bool(label == _label(path, of, members))
+        if not whole or not array_layout(kind, members):
+            return None
         note = json.loads(str(members.pop(_NOTE, "{}")))
     except Exception:
         # Readers of archives raise nearly anything on a damaged one; all of it means this.
         return None
-    return (members, note) if whole else None
+    members.pop(kind, None)
+    every = isinstance(note, dict) and all(isinstance(each, np.ndarray) for each in members.values())
+    return (members, note) if every else None
 
 
 def _label(path: Path, of: str | None, members: Iterable[str]) -> np.ndarray:

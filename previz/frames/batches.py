@@ -280,8 +280,8 @@ def write_meter(path: str | os.PathLike[str], batches: Batches, index: int,
     whole : function
         As `whole_file`, which gives it its name.
     """
-    write_archive(path, {label: getattr(batches, label)[index] for label in GATHERED}, note or {},
-                  whole=whole, kind="previz_meter")
+    write_archive(path, "previz_meter", {label: getattr(batches, label)[index] for label in GATHERED},
+                  note or {}, whole=whole)
 
 
 def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bool:
@@ -301,7 +301,7 @@ def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bo
     bool
         False where there is no such file, or it is torn or of another size; nothing is changed.
     """
-    read = read_archive(path, kind="previz_meter")
+    read = read_archive(path, "previz_meter")
     if read is None or not read[0].keys() >= set(GATHERED):
         return False
     found = {label: read[0][label] for label in GATHERED}
@@ -318,5 +318,5 @@ def read_meter(path: str | os.PathLike[str], batches: Batches, index: int) -> bo
 
 def read_meter_note(path: str | os.PathLike[str]) -> dict[str, Any]:
     """Return the plain values that a meter's file was written with; none where it is torn."""
-    read = read_archive(path, kind="previz_meter")
+    read = read_archive(path, "previz_meter")
     return {} if read is None else read[1]

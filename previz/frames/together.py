@@ -20,8 +20,6 @@ from previz.frames.whole import FramesError, read_sealed, sync_folder, write_sea
 LIST = re.compile(r"together-[0-9a-f]{12}\.json")
 """Names of lists, in the folder that all the files lie under."""
 
-KEY = "previz_together"
-
 
 class Together:
     """Files under a folder that have not yet their names."""
@@ -56,7 +54,7 @@ def together(folder: str | os.PathLike[str]) -> Iterator[Together]:
     try:
         yield made
         if len(made.named) > 1:
-            write_sealed(note, {**marked(KEY), "files": [
+            write_sealed(note, {**marked("previz_together"), "files": [
                 [each.relative_to(made.folder).as_posix() for each in pair] for pair in made.named]})
     except BaseException:
         for part, _ in made.named:
@@ -70,8 +68,8 @@ def finish(folder: str | os.PathLike[str]) -> None:
     folder = Path(folder)
     for note in [each for each in folder.glob("together-*.json") if LIST.fullmatch(each.name)]:
         with contextlib.suppress(FramesError, KeyError, TypeError, ValueError):
-            pairs = [(part, path) for part, path in read_sealed(note, KEY)["files"] if _fits(part, path)]
-            _name([(folder / part, folder / path) for part, path in pairs], note)
+            listed = read_sealed(note, "previz_together")["files"]
+            _name([(folder / part, folder / path) for part, path in listed if _fits(part, path)], note)
 
 
 def _fits(part: str, path: str) -> bool:

@@ -64,13 +64,13 @@ def write_clean(folder: Path, frames, lamp: int) -> None:
         return
     bands, scale = clean_bands(frames, lamp)
     mark(folder)
-    write_archive(path, {"bands": bands, "scale": np.array(scale)}, of=_own(path), kind="previz_clean")
+    write_archive(path, "previz_clean", {"bands": bands, "scale": np.array(scale)}, of=_own(path))
 
 
 def read_clean(folder: Path, frames, lamp: int) -> tuple[np.ndarray, float] | None:
     """Return what `write_clean` kept, None where it is missing or torn."""
     path = _file(folder, lamp)
-    read = read_archive(path, of=_own(path), kind="previz_clean")
+    read = read_archive(path, "previz_clean", of=_own(path))
     try:
         bands, scale = (None, None) if read is None else (read[0]["bands"], float(read[0]["scale"]))
     except (KeyError, TypeError, ValueError):

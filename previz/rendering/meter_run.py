@@ -37,6 +37,8 @@ class MeterRun:
         self.batches = Batches.empty(meters.names, lamps, owner.order.bands)
         self.paths = [owner.folder / f"{file}.npz" for file in meters.files]
         self.kept: list[dict[str, Light]] = [{} for _ in self.paths]
+        self.made: dict[int, list[Path]] = {}
+        """Meters that were put together of lamps and are not yet kept, and files that are then of no use."""
 
     def run(self) -> Batches:
         """Return the meters as precise as there was time for."""
@@ -48,6 +50,8 @@ class MeterRun:
         self.owner.count(lamps, cached=len(self.paths) - len(fresh))
         left = self._lamp_by_lamp(fresh) if fresh and lamps else []
         self._whole([i for i in range(len(self.paths)) if i not in left])
+        if self.made:
+            self._write([])
         return self.batches
 
     def _read(self) -> list[int]:
@@ -78,9 +82,17 @@ class MeterRun:
         self.batches.take(some, which)
 
     def _write(self, which: list[int]) -> None:
-        """Keep some meters, all of them or none: so they are gone on with as if they had not been left."""
-        self.owner.cache.write(self.batches, [(index, self.paths[index], self.meters.places[index],
-                                               self.kept[index]) for index in which])
+        """Keep some meters, and with them those that were put together of lamps: all of them or none.
+
+        Until then none of these is there, so that a run which is killed has the same to do when it is gone on
+        with: what may be used again is measured for all of its meters at once.
+        """
+        self.owner.cache.write(self.batches, [
+            (index, self.paths[index], self.meters.places[index], self.kept[index])
+            for index in sorted({*which, *self.made})])
+        for part in (part for parts in self.made.values() for part in parts):
+            remove_file(self.owner.folder.parent, part)
+        self.made = {}
 
     def _lamp_by_lamp(self, fresh: list[int]) -> list[int]:
         """Take what is cached of single lamps, and gather the rest of them alone.
@@ -103,11 +115,11 @@ class MeterRun:
         left = []
         for missing, which in self._take(fresh, found, change).items():
             done = self._alone(missing, which) if missing else [True] * len(which)
-            whole = [index for index, enough in zip(which, done, strict=True) if enough]
-            self._write(whole)
-            left += [index for index in which if index not in whole]
-            for index in whole if missing else ():
-                remove_file(self.owner.folder.parent, self._part_file(index, _offset(missing)))
+            for index, enough in zip(which, done, strict=True):
+                if enough:
+                    self.made[index] = [self._part_file(index, _offset(missing))] if missing else []
+                else:
+                    left.append(index)
         return left
 
     def _take(self, fresh: list[int], found: list[dict[str, Light]],

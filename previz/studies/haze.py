@@ -187,7 +187,7 @@ def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
     job = DensityJob(open_stage(stage, request.bands, request.backend), stage, camera, width, height,
                      sampling, factors)
     file = request.cache / f"haze-{sums_hash(stage, camera, request, factors, job.weights)}.npz"
-    saved = read_archive(file, kind="previz_haze")
+    saved = read_archive(file, "previz_haze")
     if saved is not None:
         # Sums of another picture are none of this one's.
         with contextlib.suppress(KeyError, TypeError, ValueError):
@@ -198,7 +198,7 @@ def _rendered(stage: Stage, camera: Camera, request: Request, factors: tuple[flo
     mark(request.cache)
     while not job.finished:
         job.step()
-        write_archive(file, job.state(), kind="previz_haze")
+        write_archive(file, "previz_haze", job.state())
         progress.add(1 / sampling.passes, label)
     return job.pictures(), job.planes()
 

@@ -168,6 +168,7 @@ def test_all_faults_are_reported_at_once(renders):
         ("{", "cannot be read"),
         ("[" * 100_000, "cannot be read"),
         ("[]", "was not written by previz"),
+        ('{"previz_index": {"a": 1}}', "has no layout"),
         ('{"previz_index": 9}', "was written by a newer previz: it has layout 9"),
     ],
 )

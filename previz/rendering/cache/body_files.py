@@ -56,7 +56,7 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
                     glass = surface.glass
                     kept[f"{key}.glass"] = np.array([glass.ior, glass.thickness, glass.closed])
                     kept[f"{key}.absorption"] = np.asarray(glass.absorption)
-    write_archive(path, kept, kind="previz_bodies")
+    write_archive(path, "previz_bodies", kept)
     return True
 
 
@@ -65,12 +65,12 @@ def read_bodies(path: Path) -> list[BodyPart] | None:
 
     The surface is None for a face that sends nothing back.
     """
-    read = read_archive(path, kind="previz_bodies")
+    read = read_archive(path, "previz_bodies")
     if read is None:
         return None
     kept, parts = read[0], []
     try:
-        for key in (k for k in kept if "." not in k):
+        for key in (k for k in kept if k.isdigit()):
             lamp, digest, surface = (str(text) for text in kept[key])
             arrays: dict[str, Any] = {label: kept.get(f"{key}.{label}") for label in _ARRAYS}
             made = None

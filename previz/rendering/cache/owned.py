@@ -20,7 +20,7 @@ from pathlib import Path
 
 from previz.frames.archives import EMPTY
 from previz.frames.lock import LOCK_NAME, only_writer
-from previz.frames.together import KEY, LIST
+from previz.frames.together import LIST
 from previz.frames.whole import is_note, whole_file
 
 TAG_NAME = "CACHEDIR.TAG"
@@ -89,7 +89,7 @@ FORMS = (
     Form("meter", "", rf"meters/{_LONG}\.json", "note previz_view", note=True),
     Form("bodies", "", rf"bodies/{_SHORT}\.npz", "zip 0.npy", note=True),
     Form("verdict", "", rf"verdicts/{_LONG}\.json", "note previz_verdict", note=True),
-    Form("pending", "", LIST.pattern, f"note {KEY}", note=True),
+    Form("pending", "", LIST.pattern, "note previz_together", note=True),
     Form("haze", "", rf"haze-{_LONG}\.npz", "zip total.npy", note=True),
 )
 """All files of a cache but its own: mark, lock and limit."""

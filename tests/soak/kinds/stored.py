@@ -202,7 +202,8 @@ class Depot:
         write_sealed(view, {"previz_view": 1, "shares": {"table": 0.3, "north wall": 0.1}}, view.stem)
         meters._view = _anew
         sums = self.cache / "haze-x.npz"
-        write_archive(sums, {"total": np.ones((4, 3, 2, 3)), "squares": np.ones((4, 3)), "done": np.array(2)})
+        state = {"total": np.ones((4, 3, 2, 3)), "squares": np.ones((4, 3)), "done": np.array(2)}
+        write_archive(sums, "previz_haze", state)
         (renders / "still.png").write_bytes(b"still")
         write_index(
             renders,
@@ -229,7 +230,7 @@ class Depot:
         return [
             Stored("rig", (rig,), lambda: rig_seen._cached(self.job, self.camera, [])),
             Stored("view", (view,), lambda: meters._shares(self.camera)),
-            Stored("haze", (sums,), lambda: read_archive(sums)),
+            Stored("haze", (sums,), lambda: read_archive(sums, "previz_haze")),
             Stored("index", (renders / "index.json",), lambda: read_index(renders)),
             Stored("delivered", (renders / "still.png",), lambda: read_index(renders) and None),
         ]
