@@ -121,3 +121,9 @@ def test_the_ring_behind_a_face():
     for pixels, seen in ((12, True), (11, False)):
         flat[20, 20 + pixels:32] = 0
         assert (face_regions(flat, 1, np.where(flat, 3.0, 8.0), (26, 20), 8.0)[0] is not None) == seen
+
+
+def test_the_blacks_are_the_darkest_tenth():
+    """Of a thousand different levels the hundred lowest, wherever they lie."""
+    levels = np.random.default_rng(1).permutation(1000.0 + np.arange(1000)).reshape(25, 40)
+    assert np.array_equal(darkest(levels), levels < 1100)

@@ -18,7 +18,7 @@ from previz.scene.read import load
 from previz.stage import shapes
 from previz.stage.bright import face_luminance, luminance_text, seconds_text
 from previz.stage.build import build_stage
-from previz.stage.cautions import OVERHEAD, for_changed
+from previz.stage.cautions import OVERHEAD, _few, for_changed
 from previz.stage.heat import distance, illuminance_at, watts_text
 from previz.stage.records import Emitter
 
@@ -273,3 +273,10 @@ def test_what_is_more_urgent_stands_first(plain, tmp_path):
     assert found.count("mains") == 2 and found[-1] == "mains"
     dry = kinds(plain, tmp_path, text.replace("wet asphalt", "gravel"))
     assert dry.index("overhead") < dry.index("outdoors") < dry.index("haze")
+
+
+@pytest.mark.parametrize(("count", "said"), [
+    (1, "a"), (3, "a, b, c"), (4, "a, b, c, d"), (5, "a, b, c and 2 more")])
+def test_a_long_list_of_names_is_cut_short(count, said):
+    """No name is left out for its own sake: 'and 1 more' is as long as a name."""
+    assert _few(tuple("abcde"[:count])) == said
