@@ -4,8 +4,8 @@ import functools
 import json
 import re
 
-import alarm
 import pytest
+import snapshot
 from click.testing import CliRunner
 
 from previz.checks.validation import run, table
@@ -40,10 +40,10 @@ def test_arithmetic_is_reproduced(name, checks):
 
 
 @pytest.mark.parametrize(("name", "checks"), ARITHMETIC)
-def test_alarm_checks(name, checks):
+def test_snapshot_checks(name, checks):
     """As much is held against the world as was, as closely."""
     held = [[each.quantity, each.source, each.expected, each.tolerance, each.relative] for each in checks()]
-    alarm.ring("words", f"checks, {name}", {"held": alarm.number(held)}, 1e-5)
+    snapshot.hold("words", f"checks, {name}", {"held": snapshot.number(held)}, 1e-5)
 
 
 @pytest.mark.engine

@@ -5,9 +5,9 @@ import io
 import json
 import re
 
-import alarm
 import numpy as np
 import pytest
+import snapshot
 from click.testing import CliRunner
 from PIL import Image
 
@@ -160,7 +160,7 @@ def test_rows_have_standard_output_to_themselves(shared, turned, form, options):
     found = {(row["option"], row["camera"]): row for row in rows if row["quantity"] == "lit_side"}
     assert found.keys() == {(option, camera) for option in options for camera in "AB"}
     if form == "--json":
-        alarm.ring_rows("compare options", rows)
+        snapshot.hold_rows("compare options", rows)
     lit = found["box", "A"]
     assert lit["unit"] == "lx" and lit["figure"] == "clerk" and lit["meter"] in (
         "clerk: left cheek", "clerk: right cheek")

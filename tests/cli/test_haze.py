@@ -3,9 +3,9 @@
 import importlib.util
 from pathlib import Path
 
-import alarm
 import click
 import pytest
+import snapshot
 from click.testing import CliRunner
 from PIL import Image
 
@@ -115,7 +115,7 @@ def test_every_number_on_the_sheet_is_a_row(first, scene, tmp_path):
     assert missing == [], missing
     assert {"haze_density", "haze_visibility", "lost_in_10_m", "face_contrast", "blacks_level",
             "veil_over_blacks", "droplets_most"} <= sheet_numbers.needed(texts, rows, constants)
-    alarm.ring_rows("haze", rows)
+    snapshot.hold_rows("haze", rows)
     at = {(row["haze"], row["quantity"]): row for row in rows}
     for quantity in ("face_level", "behind_face_level", "face_contrast", "blacks_level"):
         assert 0 < at["1 ×", quantity]["standard_error"] < 1

@@ -7,9 +7,9 @@ import os
 import subprocess
 import sys
 
-import alarm
 import numpy as np
 import pytest
+import snapshot
 from click.testing import CliRunner
 from delivered import read_exr
 from PIL import Image
@@ -175,7 +175,7 @@ def test_every_number_is_printed_as_rows(rendered, again, monkeypatch):
     for done in (found, table):
         assert "renders/office/sheet-A-draft.png" in done.stderr.replace(os.sep, "/")
     rows = json.loads(found.stdout)["rows"]
-    alarm.ring_rows("render", rows)
+    snapshot.hold_rows("render", rows)
     assert [row["quantity"] for row in csv.DictReader(io.StringIO(table.stdout))] == [
         row["quantity"] for row in rows]
     by_key = {(row["option"], row["camera"], row["meter"] + (DOME if row["receptor"] == "dome" else ""),

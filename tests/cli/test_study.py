@@ -5,10 +5,10 @@ import json
 from pathlib import Path
 from types import SimpleNamespace
 
-import alarm
 import click
 import numpy as np
 import pytest
+import snapshot
 from click.testing import CliRunner
 
 from previz.cli.main import previz
@@ -82,7 +82,7 @@ def test_the_ladder_is_climbed_and_what_does_not_fit_is_said(found):
         "board 1.2 m at 1.5 m"]
     assert len(said) == 4 and "the lamp stands" in said[0] and "outside the room" in said[2]
     assert (result.lamp, result.kind, result.figure) == ("spot", "fresnel", "clerk")
-    alarm.ring_rows("study", result.rows())
+    snapshot.hold_rows("study", result.rows())
 
 
 @pytest.mark.engine

@@ -5,9 +5,9 @@ import io
 import json
 from dataclasses import replace
 
-import alarm
 import numpy as np
 import pytest
+import snapshot
 
 from previz.deliver import meter_card, meter_csv
 from previz.deliver.face_values import face_values
@@ -249,14 +249,14 @@ def test_table_fits_and_says_what_it_must():
     assert float(rows[0][-2]) == pytest.approx(85.4, abs=1.5)
 
 
-def test_alarm_meter_card():
+def test_snapshot_meter_card():
     """The card of the same readings says the same: as text, as JSON, and as rows."""
     made = report()
     options = json.loads(meter_card.json_text([made]))["options"]
     rows = list(csv.reader(io.StringIO(meter_csv.csv_text([made]))))
-    alarm.ring("words", "meter card", {
-        "text": alarm.number(meter_card.table_text(made).splitlines()), "json": alarm.number(options),
-        "csv": alarm.number([",".join(row) for row in rows])}, 1e-5)
+    snapshot.hold("words", "meter card", {
+        "text": snapshot.number(meter_card.table_text(made).splitlines()), "json": snapshot.number(options),
+        "csv": snapshot.number([",".join(row) for row in rows])}, 1e-5)
 
 
 def test_the_head_of_the_table():

@@ -72,7 +72,8 @@ def chosen(fault, root: Path, tests: dict[str, dict], most_s: float) -> tuple[li
     """Return the tests to run, the likeliest and quickest files first, and the seconds of those left out."""
     functions = concerned(fault, root, tests)
     package, stem = Path(fault.path).parts[1], Path(fault.path).stem
-    beside = (f"tests/{package}/", "tests/alarms/") + (("tests/published/",) if package == "physics" else ())
+    beside = (f"tests/{package}/", "tests/snapshots/",
+              *(("tests/published/",) if package == "physics" else ()))
     sure, perhaps = defaultdict(list), defaultdict(list)
     for test, entry in tests.items():
         if entry["ran"] & functions:

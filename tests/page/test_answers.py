@@ -3,9 +3,9 @@
 import io
 import json
 
-import alarm
 import numpy as np
 import pytest
+import snapshot
 from click.testing import CliRunner
 from PIL import Image
 
@@ -195,21 +195,21 @@ def plain(value):
     return [plain(each) for each in value] if isinstance(value, list) else value
 
 
-def test_alarm_answers(desk):
+def test_snapshot_answers(desk):
     """The page is answered as it was: every number and word of each, and the light of each lamp."""
-    now = {path: alarm.number([plain(json.loads(ask(desk, path, **query))) for query in queries])
+    now = {path: snapshot.number([plain(json.loads(ask(desk, path, **query))) for query in queries])
            for path, queries in ASKED.items()}
     for lamp in ("counter", "key", "rim", "sky"):
         _, halves = framed(ask(desk, "slice", option="late", camera="A", lamp=lamp))
-        now[f"slice {lamp}"] = alarm.number(halves.astype(float))
-    alarm.ring("words", "page", now, 1e-4)
+        now[f"slice {lamp}"] = snapshot.number(halves.astype(float))
+    snapshot.hold("words", "page", now, 1e-4)
     now = {}
     for path in ("still.png", "map.png", "difference.png"):
         than = '{"lamps": {"key": {"level": 0.1}}}'
         found = picture(ask(desk, path, option="late", camera="B", than=than, quick=1))
         # The denoiser's last bits, and with them a level in a few pixels, are another on other processors.
-        now[path] = round(float(np.mean(alarm.weights(found.size) * found.ravel())) / 10, 3)
-    alarm.ring("words", "page's pictures", now, 5e-3)
+        now[path] = round(float(np.mean(snapshot.weights(found.size) * found.ravel())) / 10, 3)
+    snapshot.hold("words", "page's pictures", now, 5e-3)
 
 
 def test_meters_without_paths_are_left_out(desk, monkeypatch):

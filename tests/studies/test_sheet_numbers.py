@@ -11,8 +11,8 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
-import alarm
 import pytest
+import snapshot
 
 from previz.deliver import compare_table, match_sheet, times_sheet
 from previz.exposure.comparing.difference import difference_bands
@@ -154,7 +154,7 @@ def test_every_number_of_a_comparison_is_a_row(compared, tmp_path):
         "key_side", "key_height", "nose_edge", "frame_share", "spill_key_share",
         "eye_light_width", "eye_light_clock", "load", "current", "mains", "light_per_watt",
         "reached_error", "trusted_within"})
-    alarm.ring_rows("compare", compared.rows())
+    snapshot.hold_rows("compare", compared.rows())
 
 
 def test_scopes_are_one_file_a_picture(compared, tmp_path, monkeypatch):
@@ -183,7 +183,7 @@ def test_every_number_of_a_match_is_a_row(office, tmp_path):
     held(matched, tmp_path, [match_sheet._NOTE], {
         "lit_side", "lit_to_shadow", "key_to_fill", "face_cct", "camera_balance", "nose_edge",
         "balance_to_set", "mired_limit", "duv_limit", "direction_limit"})
-    alarm.ring_rows("match", matched.rows())
+    snapshot.hold_rows("match", matched.rows())
 
 
 def test_every_number_of_a_day_is_a_row(office, tmp_path):
@@ -197,7 +197,7 @@ def test_every_number_of_a_day_is_a_row(office, tmp_path):
         "lit_side", "shadow_side", "lit_to_shadow", "key_to_fill", "face_cct", "camera_shutter",
         "camera_balance", "latitude", "longitude", "sun_azimuth", "replacement_intensity",
         "replacement_distance", "replacement_flux"})
-    alarm.ring_rows("times", day.rows())
+    snapshot.hold_rows("times", day.rows())
     light = {each["quantity"]: each for each in day.rows() if each["time"] == "13:09"}
     whole = light["lit_side"]["value"]
     # Light adds up.

@@ -1,8 +1,8 @@
-"""Alarms: what blocking drawings of everything show and say."""
+"""Snapshots: what blocking drawings of everything show and say."""
 
-import alarm
 import numpy as np
 import pytest
+import snapshot
 
 from previz.deliver.blocking.drawing import draw_view
 from previz.deliver.blocking.gl import GlContext, NoGraphicsError
@@ -35,13 +35,13 @@ def parts(image):
     return (summed / (pixels.size / summed.size)).ravel()
 
 
-def test_alarm_drawings(drawings):
+def test_snapshot_drawings(drawings):
     """Each part of each drawing is as dark as it was; drivers of GL differ at edges, by under a hundredth."""
     now = {f"{number} {k}": round(float(part), 4) for number, each in enumerate(drawings)
            for k, part in enumerate(parts(each.image))}
-    if alarm.KEEP:
-        alarm.keep("drawings", "parts", now)
+    if snapshot.KEEP:
+        snapshot.keep("drawings", "parts", now)
         return
-    before = alarm.kept("drawings")["parts"]
+    before = snapshot.kept("drawings")["parts"]
     off = np.abs([now[key] - value for key, value in before.items()])
-    assert now.keys() == before.keys() and off.max() < 0.02 and off.mean() < 1e-3, "see tests/alarm.py"
+    assert now.keys() == before.keys() and off.max() < 0.02 and off.mean() < 1e-3, "see tests/snapshot.py"

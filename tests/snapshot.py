@@ -1,8 +1,8 @@
-"""What was worked out before, kept beside the tests that hold it: a change that nobody meant rings.
+"""What was worked out before, kept beside the tests that hold it: a change that nobody meant shows.
 
 It says nothing of what is right; that is for the tests against the outside world. Where a change is
-meant, `PREVIZ_KEEP=1 ./.do test -n 0` with the tests that rang writes what is worked out now, to be read
-in the diff.
+meant, `PREVIZ_SNAPSHOTS=1 ./.do test -n 0` with the tests that failed writes what is worked out now, to be
+read in the diff.
 """
 
 import json
@@ -13,8 +13,8 @@ from pathlib import Path
 
 import numpy as np
 
-HERE = Path(__file__).parent / "alarms"
-KEEP = bool(os.environ.get("PREVIZ_KEEP"))
+HERE = Path(__file__).parent / "snapshots"
+KEEP = bool(os.environ.get("PREVIZ_SNAPSHOTS"))
 GOLDEN = (5**0.5 - 1) / 2
 
 
@@ -66,8 +66,8 @@ def number(value):
     return round(float(weights(len(each)) @ each), 6)
 
 
-def ring(name, part, now, within):
-    """Hold numbers by name against those kept; what is new besides rings nothing.
+def hold(name, part, now, within):
+    """Hold numbers by name against those kept; what is new besides is let pass.
 
     `within` is a number, or a function of the name that gives one.
     """
@@ -77,11 +77,11 @@ def ring(name, part, now, within):
     before = kept(name)[part]
     off = [key for key, value in before.items()
            if key not in now or abs(now[key] - value) > (within(key) if callable(within) else within)]
-    assert not off, f"{part}: {', '.join(off)} changed; see tests/alarm.py"
+    assert not off, f"{part}: {', '.join(off)} changed; see tests/snapshot.py"
 
 
-def ring_rows(study, rows):
-    """Hold a study's rows, with the same random numbers, against those kept; more rows ring nothing.
+def hold_rows(study, rows):
+    """Hold a study's rows, with the same random numbers, against those kept; more rows are let pass.
 
     Other processors round otherwise, and a path in a thousand then goes another way, or a meter a round
     more: a row may be off by 3 %, or by its errors then and now, and one row in fifty by more.
@@ -104,10 +104,10 @@ def ring_rows(study, rows):
         keep("rows", study, now)
         return
     before = kept("rows")[study]
-    assert not set(before) - set(now), f"{study}: rows are gone; see tests/alarm.py"
+    assert not set(before) - set(now), f"{study}: rows are gone; see tests/snapshot.py"
     off = [f"{named[key]} (was {before[key][0]} ± {before[key][1]})"
            for key in before if not _alike(before[key], now[key])]
-    assert len(off) <= len(before) / 50, "\n".join([f"{study}: see tests/alarm.py", *off])
+    assert len(off) <= len(before) / 50, "\n".join([f"{study}: see tests/snapshot.py", *off])
 
 
 def _alike(before, now):

@@ -1,8 +1,8 @@
-"""Alarms: the light that a stage of everything has, with the same seed of random numbers, lamp by lamp."""
+"""Snapshots: the light that a stage of everything has, with the same seed of random numbers, lamp by lamp."""
 
-import alarm
 import numpy as np
 import pytest
+import snapshot
 
 from previz.engine import backend
 from previz.engine.render import CameraJob, Limits, Sampling, luminance_weights, open_stage
@@ -18,25 +18,25 @@ def blocks(plane):
     return plane.reshape(rows, BLOCK, columns, BLOCK).mean(axis=(1, 3)).ravel()
 
 
-def rings(part, now):
+def hold_light(part, now):
     """Hold numbers by lamp against those kept.
 
     Other processors round otherwise: a path in a thousand goes another way from there on. So of each lamp one
     number in three may be off by more than 2 %, and one in ten of all.
     """
     now = {name: [float(f"{value:.4g}") for value in values] for name, values in now.items()}
-    if alarm.KEEP:
-        alarm.keep("light", part, now)
+    if snapshot.KEEP:
+        snapshot.keep("light", part, now)
         return
-    before = alarm.kept("light")[part]
+    before = snapshot.kept("light")[part]
     assert before.keys() == now.keys()
     off = {name: ~np.isclose(now[name], before[name], rtol=0.02, atol=1e-12) for name in before}
-    rung = [name for name, each in off.items() if each.mean() > 1 / 3]
-    assert not rung and np.concatenate(list(off.values())).mean() <= 0.1, (
-        f"{part}: the light of {', '.join(rung) or 'many lamps'} changed; see tests/alarm.py")
+    changed = [name for name, each in off.items() if each.mean() > 1 / 3]
+    assert not changed and np.concatenate(list(off.values())).mean() <= 0.1, (
+        f"{part}: the light of {', '.join(changed) or 'many lamps'} changed; see tests/snapshot.py")
 
 
-def test_alarm_picture(built):
+def test_snapshot_picture(built):
     """Every lamp's part of a picture, and what the picture shows."""
     backend.start()
     stage = built("everything")
@@ -49,8 +49,8 @@ def test_alarm_picture(built):
     for number, lamp in enumerate(stage.lamps):
         gathered = job.gathered(number)
         now[lamp.name] = [*blocks(np.einsum("brc,b->rc", gathered.slices, light))]
-    rings("picture", now)
+    hold_light("picture", now)
     planes = job.planes()
     flat = {name: np.atleast_3d(plane.T).T.astype(float).sum(axis=0) for name, plane in planes.items()
             if isinstance(plane, np.ndarray)}
-    rings("planes", {name: blocks(np.nan_to_num(plane, posinf=99.0)) for name, plane in flat.items()})
+    hold_light("planes", {name: blocks(np.nan_to_num(plane, posinf=99.0)) for name, plane in flat.items()})

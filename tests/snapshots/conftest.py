@@ -1,4 +1,4 @@
-"""What the alarms share: stages that are built once."""
+"""What the snapshots share: stages that are built once."""
 
 from pathlib import Path
 

@@ -1,7 +1,7 @@
-"""Alarms: what scenes are built into, thing by thing. Light that crews have rendered is found again by it."""
+"""Snapshots: what scenes are built into, thing by thing. Light that was rendered is found again by it."""
 
-import alarm
 import pytest
+import snapshot
 
 from previz.physics.materials import MATERIALS
 from previz.stage.surfaces import library_surface
@@ -21,14 +21,14 @@ def numbers_of(stage):
                 continue
             name = f"{part} {getattr(each, 'name', getattr(each, 'figure', ''))}"
             count = sum(key.split(" #")[0] == name for key in found)
-            found[f"{name} #{count}" if count else name] = alarm.number(each)
+            found[f"{name} #{count}" if count else name] = snapshot.number(each)
     for name, surface in stage.surfaces.items():
-        found[f"surface {name}"] = alarm.number(surface)
-    return found | {part: alarm.number(getattr(stage, part)) for part in ("sun", "sky", "haze")}
+        found[f"surface {name}"] = snapshot.number(surface)
+    return found | {part: snapshot.number(getattr(stage, part)) for part in ("sun", "sky", "haze")}
 
 
 @pytest.mark.parametrize("name", ["signal-cabin", "everything"])
-def test_alarm_stage(built, name):
+def test_snapshot_stage(built, name):
     """A scene becomes the very things that it became before.
 
     The cloth of figures differs by half a millimetre on three of 5874 corners where sums are added in another
@@ -36,9 +36,11 @@ def test_alarm_stage(built, name):
     """
     stage = built(name)
     figures = {f"meshes {mesh.name}" for mesh in stage.meshes if mesh.role == "figure"}
-    alarm.ring("stages", name, numbers_of(stage), lambda key: 5e-5 if key.split(" #")[0] in figures else 3e-6)
+    snapshot.hold("stages", name, numbers_of(stage),
+                  lambda key: 5e-5 if key.split(" #")[0] in figures else 3e-6)
 
 
-def test_alarm_materials():
+def test_snapshot_materials():
     """Every material of the library sends on what it did."""
-    alarm.ring("stages", "materials", {name: alarm.number(library_surface(name)) for name in MATERIALS}, 1e-5)
+    now = {name: snapshot.number(library_surface(name)) for name in MATERIALS}
+    snapshot.hold("stages", "materials", now, 1e-5)
