@@ -139,6 +139,8 @@ def kills(count: int, seed: int) -> Iterator[str]:
             left = list((folder / "out").rglob(".*.part"))
             yield f"the end, bit for bit as alone; {len(left)} torn files left behind"
             shutil.rmtree(folder / "out")
+            # Meters have a cache of their own there.
+            shutil.rmtree(folder / "renders", ignore_errors=True)
         yield f"{done} kills, {ends} ends, each bit for bit as alone"
     finally:
         for each in folders:
