@@ -10,7 +10,7 @@ from previz.errors import SceneError
 from previz.scene.read import load
 from previz.stage import shapes
 from previz.stage.build import build_stage
-from previz.stage.glazing import _within
+from previz.stage.mesh_parts import inside_out
 
 PANE = shapes.box((-0.5, -0.5, -0.003), (0.5, 0.5, 0.003))
 FACE = shapes.rectangle((0, 0, 0), (0.5, 0, 0), (0, 0.5, 0))
@@ -356,11 +356,11 @@ def test_a_card_is_seen_through_a_pane_of_a_file(stage_with, body, material):
 def test_a_cavity_lies_within_its_body_all_round(low, high, inside):
     """A part that faces inwards is a body's hollow only where no side of it stands out of that body."""
     def part(low, high, **more):
-        return SimpleNamespace(**{"closed": True, "volume": 1.0, "low": np.array(low, float),
-                                  "high": np.array(high, float)} | more)
+        return SimpleNamespace(**{"closed": True, "wound": True, "volume": 1.0, "area": 6.0,
+                                  "low": np.array(low, float), "high": np.array(high, float)} | more)
 
     hollow, body = part(low, high, volume=-1.0), part((0, 0, 0), (3, 3, 3))
-    assert _within(hollow, [hollow, body]) is inside
+    assert inside_out([hollow, body]) == ([] if inside else [hollow])
     # A single skin, or one that faces inwards itself, holds nothing.
-    for other in (part((0, 0, 0), (3, 3, 3), closed=False), part((0, 0, 0), (3, 3, 3), volume=-1.0), hollow):
-        assert _within(hollow, [hollow, other]) is False
+    for other in (part((0, 0, 0), (3, 3, 3), closed=False), part((0, 0, 0), (3, 3, 3), volume=-1.0)):
+        assert hollow in inside_out([hollow, other])

@@ -172,7 +172,8 @@ def test_cautions_of_lamps(plain, tmp_path):
                                 " Ask for their weights.")):
         (said,) = (line for line in plain.stage_of(tmp_path, scene(*things, more=more)).cautions
                    if line.startswith("Overhead"))
-        assert said.endswith(("40 kg." if arc in things else "the clamp.") + told)
+        assert (("stated weight: 40 kg." if arc in things else "the clamp.") + told) in said
+        assert ("Ask for" in said) == bool(told)
     assert "Heat: key is 0.8 m from silk" in lines
     # The edge of the cutter is nearer than its middle.
     assert "Heat: flame is 0.3 m from cutter" in lines

@@ -11,7 +11,7 @@ import click
 from click.testing import CliRunner
 
 from previz.cli.main import COMMANDS, previz
-from previz.errors import PrevizError
+from previz.errors import PrevizError, resource_error
 
 from ..damage import ODD_NUMBERS, TEXTS, broken_bytes, broken_text
 from ..shrink import smaller_list
@@ -282,9 +282,7 @@ class Options:
             raise error
         if error is not None and not isinstance(error, SystemExit):
             # A full disk and its like are told by the program around the command.
-            from previz.cli.disk import disk_words
-
-            if not disk_words(error):
+            if resource_error(error) is None:
                 raise error
             return "refused"
         assert "Traceback" not in result.output, result.output
