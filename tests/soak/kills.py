@@ -165,7 +165,7 @@ def _compared(right: dict[str, bytes], folder: Path) -> None:
         raise AssertionError(f"{', '.join(sorted(differ))} differ from those of a run alone; see {kept}")
 
 
-def _metered_again(right: dict[str, bytes], folder: Path) -> dict[str, bytes]:
+def _metered_again(right: dict[str, bytes], folder: Path) -> None:
     """Render and meter to the end, hold pictures against what is right, and readings within their errors."""
     _to_the_end(folder)
     found = delivered(folder)
@@ -179,7 +179,6 @@ def _metered_again(right: dict[str, bytes], folder: Path) -> dict[str, bytes]:
             if error in was:
                 off = abs(was[key] - now[key]) / max(math.hypot(was[error], now[error]), 1e-12)
                 assert off < MOST_ERRORS, f"{name}: {key} is off by {off:.1f} errors"
-    return found
 
 
 def _numbers(value, at: tuple = ()) -> Iterator[tuple[tuple, float]]:
@@ -204,7 +203,7 @@ DAMAGES = {
 
 
 def damages(seed: int, rounds: int = 1) -> Iterator[str]:
-    """Damage one file of every kind in the cache in every way, and render; yield a line each.
+    """Damage one file of every kind in a whole cache in every way, and render; yield a line each.
 
     A meter that is lost is run alone, with other random numbers: its reading is the same within its error.
 
@@ -213,23 +212,27 @@ def damages(seed: int, rounds: int = 1) -> Iterator[str]:
     AssertionError
         What is delivered then is not what was before.
     """
-    chance, folder = random.Random(seed), _fresh("damaged")
+    chance, whole, folder = random.Random(seed), _fresh("whole"), _fresh("damaged")
     try:
-        _to_the_end(folder)
-        right, cache = delivered(folder), folder / "out" / "frames"
+        _to_the_end(whole)
+        right, cache = delivered(whole), folder / "out" / "frames"
+        shutil.copytree(whole, folder, dirs_exist_ok=True)
         for _ in range(rounds):
             for kind in sorted(_kinds(cache)):
                 for how in (*DAMAGES, "swapped", "gone"):
                     files = _kinds(cache)[kind]
                     _damage(chance.choice(files), how, files, chance)
                     if kind.startswith("meters"):
-                        right = _metered_again(right, folder)
+                        _metered_again(right, folder)
                         yield f"{kind}, {how}: pictures as before, readings within {MOST_ERRORS:g} errors"
                     else:
                         _compared(right, folder)
                         yield f"{kind}, {how}: as before"
+                    shutil.rmtree(folder)
+                    shutil.copytree(whole, folder)
     finally:
-        shutil.rmtree(folder, ignore_errors=True)
+        for each in (whole, folder):
+            shutil.rmtree(each, ignore_errors=True)
 
 
 def _kinds(cache: Path) -> dict[str, list[Path]]:
