@@ -1,6 +1,8 @@
 """Pieces that glow: shapes and parts of meshes as lamps, held to closed forms."""
 
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 import trimesh
@@ -224,3 +226,21 @@ def test_texels_lie_as_texture_coordinates_say():
     uv = np.array([[0.1, 0.9], [0.5, 0.9], [0.9, 0.9], [0.1, 0.1], [0.5, 0.1], [0.9, 0.1]])
     for shift in ((0, 0), (1, 0), (0, -2), (-3, 5)):
         assert _texels(picture, uv + shift)[:, 0].tolist() == [0, 1, 2, 3, 4, 5]
+
+
+@pytest.mark.parametrize("turned", [0, 1])
+def test_a_picture_on_faces_that_are_no_rectangle_is_taken_evenly(turned):
+    """Faces that cancel each other have no direction, and corners in one place no edge."""
+    corners = np.zeros((3, 3)) if turned else np.eye(3)
+    faces = [[0, 1, 2], [2, 1, 0]]
+    part = SimpleNamespace(material=SimpleNamespace(glow_picture=PICTURE, glow=(1.0, 1.0, 1.0)),
+                           mesh=SimpleNamespace(vertices=corners, faces=faces, uv=np.zeros((3, 2))))
+    assert glow._pictured(part) is None
+
+
+def test_materials_that_a_file_numbers_are_told_by_their_number():
+    """A file's name of a material may be a number."""
+    parts = [SimpleNamespace(material=SimpleNamespace(name=name, glow=(1.0, 0.0, 0.0)))
+             for name in (7, "dial")]
+    (line,) = glow.unlit_notes(SimpleNamespace(name="desk"), parts, ())
+    assert line.startswith("Check: 7, dial of desk glows in its file")

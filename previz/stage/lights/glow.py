@@ -87,7 +87,7 @@ def unlit_notes(piece, parts, lights) -> list[str]:
     """Return a line for materials that glow in a piece's file and are no lamp of the scene."""
     if any(light.kind == "glow" and light.piece.name == piece.name for light in lights):
         return []
-    names = [part.material.name or "a part" for part in parts if max(part.material.glow) > 0]
+    names = [str(part.material.name or "a part") for part in parts if max(part.material.glow) > 0]
     return [f"Check: {', '.join(sorted(set(names)))} of {piece.name} glows in its file and gives no light "
             f"here. Add a lamp '{{name: ..., kind: glow, piece: {piece.name}, output: 300 cd/m2}}'."
             ] if names else []
@@ -227,10 +227,17 @@ def _pictured(part: GlowPart):
     vertices, faces = np.asarray(mesh.vertices, float), np.asarray(mesh.faces)
     corners = vertices[faces]
     total = shapes.crosses(corners).sum(axis=0)
-    normal = total / np.linalg.norm(total)
+    length = np.linalg.norm(total)
+    if not length > 0:
+        # Its faces cancel each other, or are none.
+        return None
+    normal = total / length
     edge = corners[0, 1] - corners[0, 0]
     offsets = vertices - vertices.mean(axis=0)
-    x, y, axes = _rectangle(offsets, edge, normal)
+    rectangle = _rectangle(offsets, edge, normal)
+    if rectangle is None:
+        return None
+    x, y, axes = rectangle
     size = np.array([np.ptp(x), np.ptp(y)])
     whole = float(np.prod(size))
     if np.abs(offsets @ normal).max() > 1e-4 * size.max() or not np.isclose(
@@ -248,7 +255,10 @@ def _pictured(part: GlowPart):
 
 
 def _rectangle(offsets, edge, normal):
-    """Return the two coordinates of a rectangle's corners, and its axes, by whichever edge fits."""
+    """Return the two coordinates of a rectangle's corners, and its axes, by whichever edge fits.
+
+    None where all edges are nothing.
+    """
     best = None
     for other in (edge, *(b - a for a, b in zip(offsets[:-1], offsets[1:], strict=True))):
         x_axis = other - normal * (other @ normal)
@@ -260,7 +270,7 @@ def _rectangle(offsets, edge, normal):
         around = float(np.ptp(x) * np.ptp(y))
         if best is None or around < best[0] * (1 - 1e-9):
             best = (around, x, y, np.stack([x_axis, y_axis, normal], axis=1))
-    return best[1:]
+    return best[1:] if best is not None else None
 
 
 def _areas(vertices, faces) -> np.ndarray:
