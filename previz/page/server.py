@@ -180,7 +180,7 @@ async def _body(request) -> dict | None:
     if size > LARGEST:
         return None
     try:
-        given = json.loads(taken)
+        given = _plain(taken)
     except (ValueError, RecursionError):
         given = None
     return given if isinstance(given, dict) else {}
@@ -195,6 +195,13 @@ async def _reload(desk: Desk, pages: Pages, renders) -> None:
     pages.send({"event": "scene"})
     if renders is not None:
         renders.again()
+
+
+def _plain(text: str | bytes) -> object:
+    """Return what a page said; ValueError where it cannot be said again: no number, half a letter."""
+    given = json.loads(text)
+    json.dumps(given, ensure_ascii=False, allow_nan=False).encode()
+    return given
 
 
 async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
@@ -213,7 +220,7 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
             try:
                 # What is no text is a KeyError there.
                 text = await socket.receive_text()
-                await _hear(json.loads(text), queue, desk, pages, renders)
+                await _hear(_plain(text), queue, desk, pages, renders)
             except (ValueError, KeyError, TypeError, RecursionError):
                 queue.put_nowait({"event": "notice", "text": "The page sent what cannot be read."})
             except (WebSocketDisconnect, RuntimeError):

@@ -186,9 +186,11 @@ def test_changes_with_half_a_letter_do_not_stop_the_page(own_served):
         line.send('{"say": "change", "number": 1, "changes": {"\\ud800": {"level": 1}}}')
         while json.loads(line.recv(timeout=60))["event"] not in ("kept", "notice"):
             pass
-        line.send("[" * 500_000)
-        while json.loads(line.recv(timeout=60)).get("text") != "The page sent what cannot be read.":
-            pass
+        for text in ("[" * 500_000, '{"say": "change", "number": Infinity, "changes": {}}',
+                     '{"say": "change", "number": 1e999, "changes": {}}'):
+            line.send(text)
+            while json.loads(line.recv(timeout=60)).get("text") != "The page sent what cannot be read.":
+                pass
     assert answer(own_served, f"/{own_served.token}/changes.json").status == 200
 
 
