@@ -76,7 +76,9 @@ def write_report(error: BaseException) -> Path:
 def report(error: BaseException) -> str:
     """Return a report as text."""
     about = {"previz": __version__, "command": " ".join(map(repr, sys.argv)), "folder": _here(),
-             "Python": f"{platform.python_version()} at {sys.executable}", "platform": platform.platform(),
+             "Python": f"{platform.python_version()} at {sys.executable}",
+             # The library's own line of these starts a program.
+             "platform": f"{platform.system()} {platform.release()} {platform.machine()}",
              **_versions()}
     lines = [f"{name}: {text}" for name, text in about.items()]
     return "\n".join([*lines, "", *traceback.format_exception(error)])
