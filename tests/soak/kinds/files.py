@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
@@ -40,18 +41,18 @@ class Given:
     data: bytes
 
 
-class FileKind:
+class FileKind(ABC):
     """Files of one kind; `samples` makes good ones and `damaged` damages one."""
 
     name: str
 
+    @abstractmethod
     def samples(self) -> list[Sample]:
         """Return good files; the current folder is that of the scene."""
-        raise NotImplementedError
 
+    @abstractmethod
     def damaged(self, sample: Sample, chance: Random) -> bytes:
         """Return what a sample was damaged to."""
-        raise NotImplementedError
 
     def begin(self, folder: Path) -> None:
         """Read the scenes, which hold for damaged files too: a file is read when it is needed."""
