@@ -345,7 +345,7 @@ class Requests:
             if each["type"] == "websocket.send":
                 json.loads(each.get("text") or each["bytes"], parse_constant=_no_number)
         opened = any(each["type"] == "websocket.accept" for each in sent)
-        if opened and not asked.ours and asked.headers[0][1] not in (HOST,):
+        if opened and not asked.ours and dict(asked.headers).get("host") != HOST:
             raise ViolationError(f"opened a socket to one who may not: {asked}")
         return "talked" if opened else "refused"
 
