@@ -54,6 +54,18 @@ def test_every_flipped_bit_is_harmless(path):
     assert read < len(data) / 4
 
 
+def test_an_archive_that_lost_its_list_is_nothing(path):
+    """What it ends with counts no members, as a few bad bytes leave it: that is no archive of none."""
+    write_archive(path, KIND, {})
+    assert read_archive(path, KIND) == ({}, {})
+    np.savez(path, **ARRAYS)
+    data = path.read_bytes()
+    path.write_bytes(data[:-22] + data[-22:-14] + bytes(14))
+    with zipfile.ZipFile(path) as emptied:
+        assert emptied.namelist() == []
+    assert read_archive(path, KIND) is None
+
+
 def _array(path):
     with open(path, "wb") as file:
         np.save(file, np.arange(3.0))

@@ -1,7 +1,7 @@
 """The index of a scene's renders: `index.json`, what was made, from what, and where it lies.
 
 It is what the local page and a later run go by, so it is checked whole when it is read: nothing in
-it is believed until names, types, paths and file sizes hold.
+it is believed until its seal, names, types, paths and file sizes hold.
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path, PurePosixPath
 from typing import Any
 
-from previz.deliver.atomic import DeliveryError, write_text
+from previz.deliver.atomic import DeliveryError
 from previz.frames.layouts import LayoutError, marked, taken_up
+from previz.frames.whole import seal_of, write_sealed
 
 INDEX_NAME = "index.json"
 
@@ -23,6 +24,8 @@ KINDS = ("still", "map", "linear", "rig", "scopes", "sheet")
 _AGAIN = "Render the scene again to make a new index."
 _AWAY = "Move it away, or give another folder with --out."
 _BLOCK = 1 << 24
+_SEALED = 4
+"""First layout with a seal."""
 
 
 @dataclass(frozen=True)
@@ -178,9 +181,7 @@ def write_index(folder: Path, index: Index) -> None:
     ValueError
         Settings or readings are not plain finite JSON.
     """
-    content = {**marked("previz_index"), **asdict(index)}
-    text = json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1)
-    write_text(Path(folder) / INDEX_NAME, text + "\n")
+    write_sealed(Path(folder) / INDEX_NAME, {**marked("previz_index"), **asdict(index)})
 
 
 def read_index(folder: Path) -> Index:
@@ -248,12 +249,24 @@ def _content(folder: Path) -> dict[str, Any]:
         raise DeliveryError(f"{path} cannot be read: {error}.", _AWAY) from error
     if not isinstance(content, dict) or "previz_index" not in content:
         raise DeliveryError(f"{path} was not written by previz.", _AWAY)
+    # One of the layouts before has no seal.
+    seal, sealed = content.pop("seal", None), content["previz_index"] not in range(1, _SEALED)
     try:
-        content = taken_up("previz_index", content, folder)
+        made = taken_up("previz_index", content, folder)
     except LayoutError as error:
         raise DeliveryError(f"{path} {error}.", _AWAY) from error
-    del content["previz_index"]
-    return content
+    if not _holds(content, seal) if sealed else seal is not None:
+        raise DeliveryError(f"{path} was changed after it was written.", _AWAY)
+    del made["previz_index"]
+    return made
+
+
+def _holds(content: dict[str, Any], seal: object) -> bool:
+    try:
+        return seal == seal_of(content)
+    except (ValueError, RecursionError):
+        # A number that is too large has no seal.
+        return False
 
 
 _TYPES = {"str": str, "int": int, "dict": dict}

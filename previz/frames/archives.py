@@ -80,7 +80,8 @@ def read_archive(path: str | os.PathLike[str], kind: str, of: str | None = None
         with open(path, "rb") as file, np.load(file, allow_pickle=False) as state:
             members = dict(state)
             file.seek(-_END.size, os.SEEK_END)
-            if len(members) != _END.unpack(file.read())[4]:
+            # No archive is empty: one without members has lost its list of them.
+            if not members or len(members) != _END.unpack(file.read())[4]:
                 return None
         says = {_OF, kind} & set(members)
         label = members.pop(_OF, None)

@@ -75,6 +75,11 @@ def _index_qualities(index: Content, folder: Path) -> Content:
             "entries": [{**made, **entry} for entry in index["entries"]]}
 
 
+def _index_sealed(index: Content, folder: Path) -> Content:
+    """Take up an index that had no seal."""
+    return index
+
+
 def scene_path(folder: Path, scene: Path) -> str:
     """Return a scene file's path from a folder of renders, so that both can be moved together."""
     try:
@@ -95,7 +100,7 @@ def _page_green(page: Content, folder: Path) -> Content:
 
 
 LAYOUTS = {
-    "previz_index": Layout(3, {1: _index_faces, 2: _index_qualities}),
+    "previz_index": Layout(4, {1: _index_faces, 2: _index_qualities, 3: _index_sealed}),
     "previz_page": Layout(2, {1: _page_green}),
     "previz_folder": Layout(),
     "previz_limit": Layout(),

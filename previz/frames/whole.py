@@ -123,7 +123,8 @@ def _no_number(word: str) -> Any:
     raise ValueError(f"{word} is no number")
 
 
-def _seal(head: dict[str, Any]) -> int:
+def seal_of(head: dict[str, Any]) -> int:
+    """Return the checksum of a note, less its seal; ValueError where it has none."""
     return zlib.crc32(json.dumps(head, sort_keys=True, allow_nan=False).encode())
 
 
@@ -143,7 +144,7 @@ def write_sealed(path: str | os.PathLike[str], head: dict[str, Any], of: str = "
         Writes it and gives it its name, as `whole_file`.
     """
     head = plain({**head, "of": of} if of else head)
-    text = json.dumps({**head, "seal": _seal(head)}, ensure_ascii=False, indent=1)
+    text = json.dumps({**head, "seal": seal_of(head)}, ensure_ascii=False, indent=1)
     with (whole or whole_file)(path) as part:
         part.write_text(text + "\n", encoding="utf-8")
 
@@ -192,7 +193,7 @@ def read_sealed(path: Path, kind: str, of: str = "") -> dict[str, Any]:
         head = json.loads(path.read_text(encoding="utf-8"), parse_constant=_no_number)
         seal = head.pop("seal", None) if isinstance(head, dict) else None
         # A number that is too large has no seal.
-        whole = isinstance(head, dict) and seal == _seal(head)
+        whole = isinstance(head, dict) and seal == seal_of(head)
     except FileNotFoundError:
         raise FramesError(
             f"{path.parent} holds no finished frames ({path.name} is missing).",

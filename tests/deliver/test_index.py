@@ -6,6 +6,7 @@ import pytest
 
 from previz.deliver import index as ix
 from previz.deliver.atomic import DeliveryError
+from previz.frames.whole import seal_of
 
 
 @pytest.fixture
@@ -33,10 +34,13 @@ def renders(tmp_path):
 
 
 def edit(folder, change):
-    """Change the index by hand, as somebody might."""
+    """Change the index as another program might, with a seal of its own making."""
     path = folder / ix.INDEX_NAME
     content = json.loads(path.read_text(encoding="utf-8"))
+    content.pop("seal")
     change(content)
+    if content["previz_index"] > 3:
+        content["seal"] = seal_of(content)
     path.write_text(json.dumps(content), encoding="utf-8")
 
 
@@ -101,6 +105,30 @@ def test_what_holds_of_an_index_is_kept(renders):
     edit(folder, lambda content: content.pop("title"))
     with pytest.raises(DeliveryError, match="cannot be trusted"):
         ix.kept_index(folder)
+
+
+@pytest.mark.parametrize("change", [
+    lambda c: c.update(title="Canteen"),
+    lambda c: c["entries"][0].update(samples=512),
+    lambda c: c["entries"][0]["readings"]["clerk"].update(illuminance=11.825),
+    lambda c: c.update(entries=[]),
+    lambda c: c.update(seal=None),
+    lambda c: c.pop("seal"),
+    # One of the layout before had none, and does not get one by calling itself older.
+    lambda c: c.update(previz_index=3),
+    # A number that no text of ours can hold.
+    lambda c: c["entries"][0].update(settings={"stop": float("inf")}),
+])
+def test_words_that_were_changed_are_not_believed(renders, change):
+    """A reading of another's making is as plausible as ours: the seal tells, whatever the values are."""
+    folder, _ = renders
+    path = folder / ix.INDEX_NAME
+    content = json.loads(path.read_text(encoding="utf-8"))
+    change(content)
+    path.write_text(json.dumps(content), encoding="utf-8")
+    for read in (ix.read_index, ix.kept_index):
+        with pytest.raises(DeliveryError, match="was changed after it was written"):
+            read(folder)
 
 
 def test_the_layout_before_is_read(renders, monkeypatch):

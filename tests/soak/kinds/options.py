@@ -228,7 +228,8 @@ class Options:
                 chance.randint(1, len(words)),
                 chance.choice((*NAMES, *TEXTS, "--help", "--", "--nothing", "-")),
             )
-        return [word.replace("\0", "0") for word in words]
+        # A folder that is asked for may be tried by a write: the machine's root is not asked for.
+        return ["." if word == "/" else word.replace("\0", "0") for word in words]
 
     def _argument(self, parameter: click.Argument, chance: Random) -> str:
         scene = chance.choice(SCENES)
