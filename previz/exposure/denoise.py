@@ -20,6 +20,10 @@ NOT_INSTALLED = (
     "The picture was left as rendered: the denoiser is not installed here. "
     "Install the package mitsuba-oidn, or render more samples."
 )
+BROKEN = (
+    "The picture was left as rendered: the denoiser is here but cannot be loaded ({}). "
+    "Install the package mitsuba-oidn again, or render more samples."
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,8 +78,9 @@ def denoise(picture: ArrayLike, frames: Frames, *, quality: str = "high") -> Cle
         return Cleaned(values, True, "")
     try:
         oidn = import_module("mitsuba_oidn")
-    except ImportError:
-        return Cleaned(values, False, NOT_INSTALLED)
+    except ImportError as error:
+        there = getattr(error, "name", None) != "mitsuba_oidn"
+        return Cleaned(values, False, BROKEN.format(error) if there else NOT_INSTALLED)
     try:
         clean = oidn.denoise(
             _packed(np.maximum(values, 0.0)),

@@ -49,6 +49,17 @@ def test_a_missing_denoiser_is_said_and_harmless(noisy, monkeypatch):
     assert "not installed" in done.note and "mitsuba-oidn" in done.note
 
 
+def test_a_denoiser_that_lacks_something_says_what(noisy, monkeypatch, tmp_path):
+    """It is there, and what it needs in turn is not: that is named, and to install it again helps."""
+    picture, _, frames = noisy
+    (tmp_path / "mitsuba_oidn.py").write_text("import its_own_helper\n")
+    monkeypatch.syspath_prepend(str(tmp_path))
+    monkeypatch.delitem(sys.modules, "mitsuba_oidn", raising=False)
+    done = denoise(picture, frames)
+    assert not done.applied and np.array_equal(done.picture, picture)
+    assert "cannot be loaded (No module named 'its_own_helper')" in done.note and "again" in done.note
+
+
 def test_wrong_pictures_and_qualities_are_refused(noisy):
     """A picture of another size and a quality that does not exist are errors."""
     picture, _, frames = noisy
