@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import shutil
 from pathlib import Path
 from random import Random
@@ -179,9 +180,12 @@ class Options:
 
     def begin(self, folder: Path) -> None:
         """Write a scene and what else is named; what would render, serve or wait only says so."""
-        self.folder = folder
+        # A folder that is asked for may be written to, and `..` can be asked for.
+        self.folder = folder / "depot" / "here"
+        self.folder.mkdir(parents=True)
+        os.chdir(self.folder)
         self._furnish()
-        (folder / "cleared").mkdir()
+        (self.folder / "cleared").mkdir()
         for place in STOPS:
             module, _, name = place.rpartition(".")
             try:
@@ -228,7 +232,7 @@ class Options:
                 chance.randint(1, len(words)),
                 chance.choice((*NAMES, *TEXTS, "--help", "--", "--nothing", "-")),
             )
-        # A folder that is asked for may be tried by a write: the machine's root is not asked for.
+        # The machine's root is not asked for.
         return ["." if word == "/" else word.replace("\0", "0") for word in words]
 
     def _argument(self, parameter: click.Argument, chance: Random) -> str:
