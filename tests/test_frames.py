@@ -184,6 +184,24 @@ def test_a_flipped_bit_is_found(tmp_path):
         fr.read(tmp_path)
 
 
+@pytest.mark.parametrize(("old", "new"), [
+    (b", }", b", ("),  # TokenError
+    (b", }", b",,}"),  # SyntaxError
+    (b" 'shape'", b"b'shape'"),  # TypeError
+    (b"\x93NUMPY", b"\x93NUMPX"),
+])
+def test_a_damaged_head_is_found_without_checksums(tmp_path, old, new):
+    """The numpy library reads it as a program's text, and raises what that raises."""
+    fr.write(tmp_path, make())
+    path = lamp_file(tmp_path, 0)
+    content = path.read_bytes()
+    assert content.count(old) == 1
+    path.write_bytes(content.replace(old, new))
+    assert path.stat().st_size == len(content)
+    with pytest.raises(fr.FramesError, match=f"{path.name} cannot be read"):
+        fr.read(tmp_path, verify=False)
+
+
 def test_a_missing_lamp_is_found(tmp_path):
     """Frames that lost a file are refused with the file's name."""
     fr.write(tmp_path, make())

@@ -106,16 +106,26 @@ def read_array(folder: Path, entry: Entry, shape: tuple[int, ...], kind: np.dtyp
             )
         if verify and file_sum(path) != entry["crc32"]:
             raise FramesError(f"{path} does not match its checksum.", AGAIN)
-        array = np.load(path, mmap_mode="r", allow_pickle=False)
+        array = _mapped(path)
     except FileNotFoundError:
         raise FramesError(f"{path} is missing.", AGAIN) from None
-    except (OSError, ValueError) as error:
+    except OSError as error:
         raise FramesError(f"{path} cannot be read: {error}.", AGAIN) from error
     if array.shape != shape or array.dtype != kind:
         raise FramesError(
             f"{path} holds {array.dtype} {array.shape} and should hold {kind} {shape}.", AGAIN
         )
     return array
+
+
+def _mapped(path: Path) -> np.ndarray:
+    try:
+        return np.load(path, mmap_mode="r", allow_pickle=False)
+    except OSError:
+        raise
+    except Exception as error:
+        # The head is read as a program's text: a damaged one brings about nearly anything.
+        raise FramesError(f"{path} cannot be read: {error}.", AGAIN) from error
 
 
 def link_array(folder: Path, label: str, source: Path, entry: Entry) -> Entry:
