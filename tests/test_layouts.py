@@ -78,6 +78,21 @@ def test_indexes_of_earlier_versions(renders, version, layout, cheek):
     assert read_index(folder) == index
 
 
+def test_an_index_without_a_seal(renders):
+    """Layout 3 has all that layout 4 has but its seal, which is written with the next entry."""
+    folder = renders("0.4.0")
+    written = json.loads((folder / INDEX_NAME).read_text())
+    assert written["previz_index"] == 3 and "seal" not in written
+    index = read_index(folder)
+    assert [entry.key for entry in index.entries] == [
+        (each["option"], each["camera"], each["quality"]) for each in written["entries"]]
+    entry = index.entries[0]
+    assert (entry.option, entry.state, entry.samples) == ("low", written["entries"][0]["state"], 8)
+    assert entry.readings == written["entries"][0]["readings"] and index == kept_index(folder)
+    write_index(folder, index)
+    assert "seal" in json.loads((folder / INDEX_NAME).read_text()) and read_index(folder) == index
+
+
 def test_kinds_of_files_that_nothing_writes_now(renders):
     """An index of the first layout may list them; they are left out."""
     folder = renders("0.1.0")
