@@ -67,7 +67,7 @@ def folder(tmp_path_factory):
 def found(folder):
     """The study of the spot, once."""
     said = []
-    request = Request(folder / "out" / "frames", (64, None), "draft", samples=2, error=0.03)
+    request = Request(folder / "out" / "frames", (64, None), "draft", samples=2, error=0.02)
     return study(load(folder / "store.yaml").scene(), request, lamp="spot", figure="clerk",
                  sizes=(0.6, 1.2), distances=(1.5, 9.0), progress=Progress(message=said.append)), said
 

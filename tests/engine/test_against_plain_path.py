@@ -123,7 +123,7 @@ def test_pictures_smooth_shapes_and_cloth(tiny, tmp_path):
     hold(tiny, tmp_path, stage, view(tiny))
 
 
-@pytest.mark.parametrize("sheets", [pytest.param(1, marks=pytest.mark.long), 2])
+@pytest.mark.parametrize("sheets", [1, 2])
 def test_through_a_pane(tiny, tmp_path, sheets):
     """A camera behind glass, and a lamp beyond it."""
     # Nearly square to the pane, where the mean of both polarisations is as good as each by itself.

@@ -91,7 +91,7 @@ def ours(tiny, stage, camera, samples):
     # The sky through glass, which there mirrors by the mean of both polarisations: up to 3 % off.
     ("signal-cabin", "bounce", ("sky",), True, 0.02, 0.02, 256),
     # Sun and sky by a large opening, on an imported mesh.
-    pytest.param("engine-shed", None, ("sun", "sky"), False, 0.02, BAND_ERROR, 256, marks=pytest.mark.long),
+    ("engine-shed", None, ("sun", "sky"), False, 0.02, BAND_ERROR, 256),
 ], ids=["area lamps", "beams", "practicals", "glass", "daylight"])
 def test_the_mix_of_slices_is_what_a_spectral_renderer_gets(tiny, tmp_path, name, option, lamps, panes,
                                                             part, differs, plain_samples):

@@ -54,7 +54,7 @@ def from_one_render_of(tiny):
     return functools.cache(lambda thinning: pictures(tiny, room(tiny, 0.2, thinning=thinning), FACTORS))
 
 
-@pytest.mark.parametrize("thinning", [pytest.param(0.0, marks=pytest.mark.long), 0.8])
+@pytest.mark.parametrize("thinning", [0.0, 0.8])
 def test_weighed_anew_equals_rendered_anew(tiny, tmp_path, from_one_render_of, thinning):
     """Half and twice the density from one render are those rendered anew, panes and all."""
     base = room(tiny, 0.2, thinning=thinning)
