@@ -14,7 +14,7 @@ from typing import Any
 
 from previz.deliver.atomic import DeliveryError
 from previz.frames.layouts import LayoutError, marked, taken_up
-from previz.frames.whole import seal_of, write_sealed
+from previz.frames.whole import take_seal, write_sealed
 
 INDEX_NAME = "index.json"
 
@@ -24,8 +24,6 @@ KINDS = ("still", "map", "linear", "rig", "scopes", "sheet")
 _AGAIN = "Render the scene again to make a new index."
 _AWAY = "Move it away, or give another folder with --out."
 _BLOCK = 1 << 24
-_SEALED = 4
-"""First layout with a seal."""
 
 
 @dataclass(frozen=True)
@@ -243,30 +241,22 @@ def _content(folder: Path) -> dict[str, Any]:
     path = folder / INDEX_NAME
     try:
         content = json.loads(path.read_text(encoding="utf-8"))
+        ours = isinstance(content, dict) and "previz_index" in content
+        whole = ours and take_seal("previz_index", content)
     except FileNotFoundError:
         raise DeliveryError(f"{folder} has no {INDEX_NAME}.", "Render the scene first.") from None
     except (OSError, ValueError, RecursionError) as error:
         raise DeliveryError(f"{path} cannot be read: {error}.", _AWAY) from error
-    if not isinstance(content, dict) or "previz_index" not in content:
+    if not ours:
         raise DeliveryError(f"{path} was not written by previz.", _AWAY)
-    # One of the layouts before has no seal.
-    seal, sealed = content.pop("seal", None), content["previz_index"] not in range(1, _SEALED)
     try:
         made = taken_up("previz_index", content, folder)
     except LayoutError as error:
         raise DeliveryError(f"{path} {error}.", _AWAY) from error
-    if not _holds(content, seal) if sealed else seal is not None:
+    if not whole:
         raise DeliveryError(f"{path} was changed after it was written.", _AWAY)
     del made["previz_index"]
     return made
-
-
-def _holds(content: dict[str, Any], seal: object) -> bool:
-    try:
-        return seal == seal_of(content)
-    except (ValueError, RecursionError):
-        # A number that is too large has no seal.
-        return False
 
 
 _TYPES = {"str": str, "int": int, "dict": dict}

@@ -79,8 +79,8 @@ def denoise(picture: ArrayLike, frames: Frames, *, quality: str = "high") -> Cle
     try:
         oidn = import_module("mitsuba_oidn")
     except ImportError as error:
-        there = getattr(error, "name", None) != "mitsuba_oidn"
-        return Cleaned(values, False, BROKEN.format(error) if there else NOT_INSTALLED)
+        missing = error.name == "mitsuba_oidn"
+        return Cleaned(values, False, NOT_INSTALLED if missing else BROKEN.format(error))
     try:
         clean = oidn.denoise(
             _packed(np.maximum(values, 0.0)),

@@ -48,10 +48,13 @@ class Layout:
         Layout that is written.
     steps : dict of int to function
         From each earlier layout that can be taken up, what makes the next of it.
+    sealed : int
+        First layout with a checksum over the file's own content, where it is a note (`whole.write_sealed`).
     """
 
     now: int = 1
     steps: Mapping[int, Step] = field(default_factory=dict)
+    sealed: int = 1
 
 
 def _lamp_names(lamp: Content, folder: Path) -> Content:
@@ -76,7 +79,7 @@ def _index_qualities(index: Content, folder: Path) -> Content:
 
 
 def _index_sealed(index: Content, folder: Path) -> Content:
-    """Take up an index that had no seal."""
+    """Take up an index that had no seal; the seal is looked at before, see `whole.take_seal`."""
     return index
 
 
@@ -100,7 +103,7 @@ def _page_green(page: Content, folder: Path) -> Content:
 
 
 LAYOUTS = {
-    "previz_index": Layout(4, {1: _index_faces, 2: _index_qualities, 3: _index_sealed}),
+    "previz_index": Layout(4, {1: _index_faces, 2: _index_qualities, 3: _index_sealed}, sealed=4),
     "previz_page": Layout(2, {1: _page_green}),
     "previz_folder": Layout(),
     "previz_limit": Layout(),

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from previz.errors import DataError
-from previz.frames.layouts import LayoutError, taken_up
+from previz.frames.layouts import LAYOUTS, LayoutError, taken_up
 
 AGAIN = "Render it again; nothing else is lost."
 """Advice for files that cannot be trusted."""
@@ -149,6 +149,29 @@ def write_sealed(path: str | os.PathLike[str], head: dict[str, Any], of: str = "
         part.write_text(text + "\n", encoding="utf-8")
 
 
+def take_seal(kind: str, head: dict[str, Any]) -> bool:
+    """Take the seal off a note as it was read, and return whether it holds.
+
+    One of a layout that had none yet holds without.
+
+    Parameters
+    ----------
+    kind : str
+        Key of `layouts.LAYOUTS`.
+    head : dict
+        Changed in place.
+
+    Raises
+    ------
+    ValueError
+        It holds what JSON cannot, as a number that is too large.
+    """
+    seal, layout = head.pop("seal", None), head.get(kind)
+    if isinstance(layout, int) and layout < LAYOUTS[kind].sealed:
+        return seal is None
+    return bool(seal == seal_of(head))
+
+
 _NOTE = re.compile(rb'\{\s*"previz_\w+":')
 
 
@@ -191,9 +214,7 @@ def read_sealed(path: Path, kind: str, of: str = "") -> dict[str, Any]:
     """
     try:
         head = json.loads(path.read_text(encoding="utf-8"), parse_constant=_no_number)
-        seal = head.pop("seal", None) if isinstance(head, dict) else None
-        # A number that is too large has no seal.
-        whole = isinstance(head, dict) and seal == seal_of(head)
+        whole = isinstance(head, dict) and kind in head and take_seal(kind, head)
     except FileNotFoundError:
         raise FramesError(
             f"{path.parent} holds no finished frames ({path.name} is missing).",
