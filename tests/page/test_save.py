@@ -8,9 +8,10 @@ import pytest
 
 from previz.errors import DataError, SceneError
 from previz.page.change_text import read_changes
-from previz.page.save import own_path, save_look, with_option
+from previz.page.save import save_look
 from previz.scene.read import load
 from previz.studies.changes import changed_scene
+from previz.studies.saving import own_path, with_option
 
 LOOK = {"lamps": {"key": {"level": 0.5}}, "cameras": {}}
 
@@ -167,7 +168,7 @@ def test_names_that_cannot_be(desk, name, why):
 
 def test_a_file_changed_meanwhile_is_not_overwritten(desk, monkeypatch):
     """An edit made between reading and writing is kept, and the look refused."""
-    from previz.page import save as module
+    from previz.studies import saving as module
 
     plain = module.check_text
 
@@ -276,7 +277,7 @@ def test_an_edit_that_was_not_read_yet_is_named(desk):
 
 def test_two_pages_may_save_at_once(desk, monkeypatch):
     """Of two looks saved in one moment the second is refused; none is lost."""
-    from previz.page import save as module
+    from previz.studies import saving as module
 
     plain, result = module.check_text, []
 
@@ -301,7 +302,7 @@ def test_two_pages_may_save_at_once(desk, monkeypatch):
 
 def test_a_full_disk_is_reported_in_words(desk, monkeypatch):
     """An error of the system is a sentence, and the file is as it was."""
-    from previz.page import save as module
+    from previz.studies import saving as module
 
     def full(path):
         raise OSError(errno.ENOSPC, "No space left on device")

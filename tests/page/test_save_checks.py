@@ -9,10 +9,11 @@ import pytest
 from previz.errors import DataError
 from previz.frames import lock
 from previz.page import desk as desk_module
-from previz.page import save as module
 from previz.page.desk import Desk
-from previz.page.save import own_path, save_look
+from previz.page.save import save_look
 from previz.scene.read import load
+from previz.studies import saving as module
+from previz.studies.saving import own_path
 
 TOGETHER = 0.25
 """How long one waits for another who should be kept out. [s]"""
@@ -84,7 +85,7 @@ def test_an_edit_during_the_check_is_seen(desk, monkeypatch):
     monkeypatch.setattr(module, "load_tree", edited)
     with pytest.raises(DataError, match="was changed meanwhile"):
         text = module.with_option(desk.path.read_bytes(), desk.path, "new", ["new: {}"])
-        module.check_text(text, desk, "new", desk.scene("early"))
+        module.check_text(text, desk.file, "new", desk.scene("early"), desk.changed_on_disk)
 
 
 def test_an_edit_of_the_same_time_and_size_is_seen(desk, monkeypatch):
