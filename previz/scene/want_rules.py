@@ -45,7 +45,7 @@ def want(made: Want) -> Iterator[Fault]:
         return
     subject = written[0]
     # A level of 0 is one.
-    given = [field for field in AMOUNTS if getattr(made, field) is not None and getattr(made, field) is not False]
+    given = [field for field in AMOUNTS if not any(getattr(made, field) is each for each in (None, False))]
     if INVALID in (getattr(made, field) for field in (subject, *given)):
         return
     fitting = _FITTING[subject]
@@ -127,8 +127,9 @@ def named_faults(scene: Scene, each: Want, removed: Mapping[str, Place]) -> Iter
         return
     marks = [mark.name for mark in figure.marks if mark.name is not INVALID]
     if each.at_mark not in (None, INVALID, *marks):
-        yield each.where("at_mark"), f"'at_mark' of {each.label} is {quote(each.at_mark)}, which is no mark " \
-                                     f"of {figure.label}", (
+        said = quote(each.at_mark)
+        yield each.where("at_mark"), (
+            f"'at_mark' of {each.label} is {said}, which is no mark of {figure.label}"), (
             f"{did_you_mean(each.at_mark, marks)}Its marks are: {listed(marks)}.")
     if each.every_mark is True and not marks:
         yield each.where("every_mark"), f"{figure.label} has no marks", "Write 'marks:' of the figure."

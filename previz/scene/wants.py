@@ -112,7 +112,7 @@ class LampMoves(Record):
         "range", "Levels that it may have.", (0.0, 1.0), dimension="fraction", minimum=0.0, maximum=1.0,
         example="20 % to 100 %",
     )  # fmt: skip
-    off: bool = yes_no("Whether it may be switched off too, where its least level is more than nothing.", True)
+    off: bool = yes_no("Whether it may be off too, where its least level is more than nothing.", True)
     cct: tuple[float, float] | None = special(
         "range", "Colour temperatures that it may have; none where its colour stays.", None,
         dimension="temperature", minimum=1600.0, maximum=25_000.0, example="3200 K to 5600 K",
