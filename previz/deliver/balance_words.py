@@ -56,7 +56,11 @@ def miss_text(reading: Reading) -> str:
 def place_words(meter: str) -> str:
     """Return where a meter is: 'the left cheek of clerk' of 'clerk: left cheek'."""
     of, colon, part = meter.rpartition(": ")
-    return f"the {part} of {of}" if colon and part.endswith("cheek") else meter
+    if colon and part.endswith("cheek"):
+        return f"the {part} of {of}"
+    # Names have no commas: what follows one is the camera of a spot meter.
+    thing, _, camera = meter.partition(", ")
+    return f"the background of camera {camera}" if thing == "background" and camera else thing
 
 
 def remedy_text(remedy: Remedy) -> str:
@@ -88,7 +92,8 @@ def verdict_text(readings: Sequence[Reading]) -> str:
         return "The want is met." if len(readings) == 1 else f"All {len(readings)} wants are met."
     if len(missed) == len(readings):
         return "The want is not met." if len(readings) == 1 else f"None of {len(readings)} wants is met."
-    return (f"{len(readings) - len(missed)} of {len(readings)} wants are met, {_named(missed)} "
+    held = len(readings) - len(missed)
+    return (f"{held} of {len(readings)} wants {'is' if held == 1 else 'are'} met, {_named(missed)} "
             f"{'is' if len(missed) == 1 else 'are'} not.")
 
 
