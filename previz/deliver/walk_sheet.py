@@ -46,18 +46,19 @@ DEEPEST = 8.0
 """A lamp's line is shown down to so far under the strongest place of any. [stops]"""
 
 TERMS = (
-    ("Along the way", "metres on the floor, straight from mark to mark. At a mark the head is as the mark has it; "
-     "in between it is carried upright, to where they go, and turned to each mark's facing within half a metre "
-     "of it. Where the eyes are on one thing at both ends they stay on it."),
+    ("Along the way", "metres on the floor, straight from mark to mark. At a mark the head is as the mark "
+     "has it; in between it is carried upright, to where they go, and turned to each mark's facing within "
+     "half a metre of it. Where the eyes are on one thing at both ends they stay on it."),
     ("The strip", "light at the two cheeks with nobody there: without the figure's own shade and what its "
      "clothes throw back. Dots are the figure's own face, metered as it stands at its marks."),
     ("Hole, hot spot", "the least (most) light between two brighter (darker) places, so many stops off the "
      "straight line between them, and under (over) the middle of the walk; or a stretch outside the wanted "
      "range, within which nothing is named. What the readings' errors could make is left out."),
-    ("Each lamp", "what it gives to the lit side, with what comes back of it off the walls."),
+    ("Each lamp", "what it gives to the lit side, with what comes back of it off the walls; what is more "
+     f"than {DEEPEST:g} stops under the strongest is not drawn."),
     *FACE_TERMS,
-    ("Lamps stay", "as they are put and aimed for the option, also where one is aimed at the figure; a camera "
-     "that is aimed at the figure follows it."),
+    ("Lamps stay", "as they are put and aimed for the option, also where one is aimed at the figure; a "
+     "camera that is aimed at the figure follows it."),
 )
 """What the heads mean."""
 

@@ -1,8 +1,9 @@
 """The way of a figure along its marks: where its head is at each step, and the meters at its cheeks there.
 
 Metres along the way are counted on the floor, straight from mark to mark. At a mark the head is as the mark
-has it (the posed skeleton's, as for marks that nobody stands at); between marks it is carried upright, in the
-stride of a walk, and turned where they go.
+has it (the posed skeleton's, as for marks that nobody stands at); between marks it is carried upright, as
+high as the figure stands, and turned where they go. A walk's own rise and fall, some 4 cm (from memory), is
+left out.
 """
 
 from __future__ import annotations
@@ -81,15 +82,15 @@ def length_of(stops: Sequence[Stop]) -> float:
     return float(sum(np.linalg.norm(other.at - one.at) for one, other in pairwise(stops)))
 
 
-def steps_along(stops: Sequence[Stop], stride: Head, every: float, carried: str = AHEAD) -> list[Step]:
+def steps_along(stops: Sequence[Stop], upright: Head, every: float, carried: str = AHEAD) -> list[Step]:
     """Return heads along a way: at each stop, and evenly between them no further apart than asked.
 
     Parameters
     ----------
     stops : sequence of Stop
         In the order of the way.
-    stride : Head
-        Of the figure walking towards +x, with the origin on the floor between its feet.
+    upright : Head
+        Of the figure standing, turned to +x, with the origin on the floor between its feet.
     every : float
         Most from one head to the next. [m]
     carried : str
@@ -106,7 +107,7 @@ def steps_along(stops: Sequence[Stop], stride: Head, every: float, carried: str 
                 share = number / count
                 at = one.at + share * leg
                 angle = _azimuth(one, other, at, share * span, span, carried)
-                steps.append(Step(gone + share * span, None, _carried(stride, at, angle), at))
+                steps.append(Step(gone + share * span, None, _carried(upright, at, angle), at))
         gone += span
         steps.append(Step(gone, other.mark, other.head, other.at))
     return steps
@@ -146,11 +147,10 @@ def _azimuth(one: Stop, other: Stop, at: np.ndarray, gone: float, span: float, c
     return going
 
 
-def _carried(stride: Head, at: np.ndarray, angle: float) -> Head:
-    """Return the head of a stride put down at a place of the floor [m] and turned to an azimuth. [rad]"""
+def _carried(upright: Head, at: np.ndarray, angle: float) -> Head:
+    """Return an upright head put down at a place of the floor [m] and turned to an azimuth. [rad]"""
     turn = np.array([[np.cos(angle), -np.sin(angle), 0], [np.sin(angle), np.cos(angle), 0], [0, 0, 1.0]])
-    # The head stays over the line: what of its place in the stride is sideways goes with the turn.
-    return Head(stride.figure, "", at + turn @ stride.nose, at + turn @ stride.face, turn @ stride.ahead)
+    return Head(upright.figure, "", at + turn @ upright.nose, at + turn @ upright.face, turn @ upright.ahead)
 
 
 def cheeks_in(head: Head, probes: Sequence[Probe]) -> Cheeks:

@@ -265,6 +265,7 @@ QUANTITIES |= {
     "walk_lit_side": Quantity("lx", "flat meter on the brighter cheek on the way, with nobody there"),
     "walk_shadow_side": Quantity("lx", "flat meter on the darker cheek on the way, with nobody there"),
     "walk_lit_stops": Quantity("stops", "lit side on the way, from the working stop"),
+    "walk_stops_error": Quantity("stops", "standard error of that, of the paths of light"),
     "walk_shadow_stops": Quantity("stops", "shadow side on the way, from the working stop"),
     "walk_lit_to_shadow": Quantity("1", "ratio of the two sides on the way"),
     "walk_key_to_fill": Quantity("1", "ratio of the key alone to the fill on the way"),

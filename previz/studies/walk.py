@@ -3,28 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, ClassVar
-
-import numpy as np
 
 from previz.deliver.walk_sheet import Stand, write_walk
 from previz.deliver.wording import NO_LIGHT
 from previz.engine.gather import Standing
-from previz.errors import RequestError
 from previz.exposure import metering
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing.uneven import LEAST
-from previz.exposure.comparing.walk import (
-    Drift,
-    Point,
-    Reading,
-    Strip,
-    strip_of,
-)
+from previz.exposure.comparing.walk import Drift, Reading, Strip, strip_of
 from previz.exposure.comparing.walk_words import record, summary, uneven_text
-from previz.exposure.faces import CHEEKS, FaceLight, cheeks_of, face_light
+from previz.exposure.faces import FaceLight, cheeks_of, face_light
 from previz.exposure.metering import from_working
 from previz.exposure.picture import develop
 from previz.frames.batches import Batches
@@ -37,59 +28,21 @@ from previz.rendering.metering import Effort, StageMeters
 from previz.rendering.needs import EACH_STILL
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
-from previz.scene.figure import Figure, Mark
-from previz.scene.records import Item, Target
+from previz.scene.figure import Figure
 from previz.scene.scene import Scene
 from previz.stage.build import build_stage
 from previz.stage.colours import stage_colours
-from previz.stage.heads import Head
-from previz.stage.records import Stage
-from previz.stage.way import AHEAD, Step, Stop, cheek_probes, cheeks_in, in_the_way, length_of, steps_along
+from previz.stage.way import AHEAD
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import camera_rows, caution_rows, face_rows, measured_row, short_rows
-from previz.studies.selection import label_of, no_camera, select, select_one
+from previz.studies.selection import label_of, no_camera, select_one
+from previz.studies.walk_way import Way, at_mark, lamp_places, stops_of, strip_under, walker, way_of
 
 METER_SECONDS = 240.0
 """Meters of a strip are run no longer than about this; then they say their own error. [s]"""
 
 METER_SHARE = 1.0
 """About how much of the work of one still the meters of a strip are. [1]"""
-
-MOST = 240
-"""Most places of one strip."""
-
-START = "start"
-"""What the figure's own place is called on a way."""
-
-STRIDE = "walking, to be carried along the way"
-"""Name of the mark from which the head of a walking figure is taken."""
-
-FAR = 100.0
-"""How far ahead who walks looks: level, as good as. [m]"""
-
-
-@dataclass(frozen=True, eq=False)
-class Way:
-    """A way through a stage: what is metered of it, with nobody there.
-
-    Parameters
-    ----------
-    stage : Stage
-        The option's, without the body of who walks, and with meters at the cheeks of every step alone.
-    points : tuple of Point
-        What the meters belong to.
-    length : float
-        [m]
-    notes : tuple of str
-        What it goes through, in words.
-    """
-
-    figure: str
-    stage: Stage
-    points: tuple[Point, ...]
-    length: float
-    notes: tuple[str, ...] = ()
-
 
 @dataclass(frozen=True, eq=False)
 class Walk(Result):
@@ -169,7 +122,7 @@ def _place_rows(strip: Strip, each: Reading, of: dict[str, str]) -> list[Row]:
     rows = [row("along_the_way", each.point.metres, **of), row("way_facing", each.point.facing, **of),
             row("lit_cheek", face.lit_side, **of),
             measured_row("walk_lit_side", face.lit, dark, **of),
-            measured_row("walk_lit_stops", each.lit, **of),
+            measured_row("walk_lit_stops", each.lit, **of), row("walk_stops_error", each.lit.paths, **of),
             measured_row("walk_shadow_side", face.shadow, **of),
             measured_row("walk_shadow_stops", each.shadow, **of),
             measured_row("walk_lit_to_shadow", face.lit_to_shadow, **of),
@@ -277,130 +230,6 @@ def walk(scene: Scene, request: Request, *, figure: str = "", marks: tuple[str, 
     return Walk(title or scene.title, scene.option, name, strip, gathered, way, made, short, reminders)
 
 
-def walker(scene: Scene, figure: str = "") -> Figure:
-    """Return the figure that walks: the one named, or the only one that has marks.
-
-    Raises
-    ------
-    RequestError
-        There is none, or there are several.
-    """
-    figures = {each.name: each for each in scene.figures}
-    if figure:
-        return figures[select_one(figure, figures, "figure")]
-    able = [each for each in scene.figures if each.marks]
-    if not able:
-        raise RequestError("No figure of the scene has marks to walk along.", NO_MARKS)
-    if len(able) > 1:
-        listed = ", ".join(f"'{each.name}'" for each in able)
-        raise RequestError(f"Several figures have marks: {listed}. Say who walks, with a figure's name.")
-    return able[0]
-
-
-NO_MARKS = "Write them to the figure in the order of the way: 'marks: [{name: door, at: [1 m, 2 m]}, ...]'."
-
-
-def stops_of(figure: Figure, marks: tuple[str, ...] = ()) -> list[str]:
-    """Return the marks of a figure's way in order; '' for its own place.
-
-    Raises
-    ------
-    RequestError
-        There is no such mark, or there are fewer than two places.
-    """
-    known = [mark.name for mark in figure.marks]
-    if not known:
-        raise RequestError(f"The figure '{figure.name}' has no marks to walk along.", NO_MARKS)
-    if marks:
-        for each in marks:
-            select((each,), known, f"mark of '{figure.name}'")
-    way = list(marks) or [*([""] if figure.home is None else []), *known]
-    if len(way) < 2:
-        raise RequestError(f"The way of '{figure.name}' has one place, '{way[0]}'; it takes two.",
-                           "Add a mark under 'marks:', or name two.")
-    return way
-
-
-def way_of(scene: Scene, figure: str, marks: tuple[str, ...] = (), every: float = 0.25,
-           carried: str = AHEAD) -> Way:
-    """Return a figure's way through one option of a scene, with its meters.
-
-    Raises
-    ------
-    RequestError
-        There is no way, or it has too many places.
-    """
-    who = next(each for each in scene.figures if each.name == figure)
-    names = stops_of(who, marks)
-    stage = build_stage(_with_stride(scene, who))
-    at = {"": who.at, **{mark.name: mark.at for mark in who.marks}}
-    stops = [Stop(name, np.asarray(at[name], float), stage.head(figure, name), _watched(who, name, stage))
-             for name in names]
-    length = length_of(stops)
-    if not length > 0:
-        raise RequestError(f"The marks of '{figure}' are all at one place; a walk goes from one to another.")
-    if length / every > MOST:
-        raise RequestError(f"The way of '{figure}' is {length:.1f} m, and {MOST} places are the most of it.",
-                           f"Take one every {np.ceil(100 * length / MOST) / 100:g} m.")
-    stride = stage.head(figure, STRIDE)
-    feet = np.array([who.at[0], who.at[1], who.at[2]], float)
-    stride = Head(figure, "", stride.nose - feet, stride.face - feet, stride.ahead)
-    steps = steps_along(stops, stride, every, carried)
-    cheeks = cheeks_in(stage.head(figure), stage.probes)
-    points = tuple(_point(figure, number, step) for number, step in enumerate(steps))
-    probes = [probe for step, point in zip(steps, points, strict=True)
-              for probe in cheek_probes(step.head, cheeks, point.meters)]
-    bare = replace(stage, meshes=tuple(mesh for mesh in stage.meshes if mesh.name != figure),
-                   probes=tuple(probes))
-    notes = tuple(_through_text(*each) for each in in_the_way(steps, stage.meshes))
-    return Way(figure, bare, points, length, notes)
-
-
-def _through_text(name: str, first: float, last: float) -> str:
-    """Return what a way goes through in words."""
-    where = f"at {first:.1f} m" if last - first < 0.05 else f"from {first:.1f} to {last:.1f} m"
-    return f"The way, straight from mark to mark, goes through '{name}' {where}; a mark more leads round it."
-
-
-def _point(figure: str, number: int, step: Step) -> Point:
-    mark = None if step.mark is None else step.mark or START
-    label = f"{figure} at {step.metres:.2f} m" + (f", {mark}" if mark else "")
-    ahead = step.head.ahead
-    return Point(step.metres, mark, _three(step.head.face),
-                 float(np.degrees(np.arctan2(ahead[1], ahead[0]))),
-                 (f"{label}: {CHEEKS[0]} cheek", f"{label}: {CHEEKS[1]} cheek"))
-
-
-def _three(place: np.ndarray) -> tuple[float, float, float]:
-    """Return a place as plain numbers. [m]"""
-    x, y, z = (float(each) for each in place)
-    return x, y, z
-
-
-def _with_stride(scene: Scene, who: Figure) -> Scene:
-    """Return the scene with one mark more, at which the figure would walk towards +x."""
-    eyes = Target(point=(who.at[0] + FAR, who.at[1], who.at[2] + 0.935 * (who.stature or 1.7)))
-    stride = Mark(name=STRIDE, at=who.at, facing=0.0, pose="walking", looking_at=eyes, head_turn=0.0,
-                  head_tilt=0.0)
-    changed = replace(who, marks=(*who.marks, stride))
-    if who.home is not None:
-        changed = replace(changed, home=replace(who.home, marks=(*who.home.marks, stride)))
-    return replace(scene, figures=tuple(changed if each.name == who.name else each for each in scene.figures))
-
-
-def _watched(who: Figure, mark: str, stage: Stage) -> np.ndarray | None:
-    """Return the point that a figure's eyes are on at a mark, '' for where it is; None for ahead. [m]"""
-    target = (who.at_mark(mark) if mark else who).looking_at
-    if target is None:
-        return None
-    return np.asarray(target.point if target.point is not None else stage.places[target.text.strip()], float)
-
-
-def lamp_places(stage: Stage) -> dict[str, np.ndarray]:
-    """Return where lamps stand, by name. [m]"""
-    return {rig.name: np.asarray(rig.position, float) for rig in stage.rig}
-
-
 def _gathered(job: StageJob, request: Request, progress: Progress,
               label: str) -> tuple[Batches, tuple[Short, ...]]:
     """Return the meters of a way, run to the precision of a request; all together, kept in the cache."""
@@ -414,40 +243,6 @@ def _gathered(job: StageJob, request: Request, progress: Progress,
     gathered = meters.incident(Effort(request.precision, METER_SECONDS, going))
     progress.skip(METER_SHARE * (1 - done)) if done == 0 else progress.add(METER_SHARE * (1 - done), label)
     return gathered, meters.short(gathered, request.precision)
-
-
-def strip_under(way: Way, gathered: Batches, lamps: Sequence[LampLight], strip: Strip) -> Strip:
-    """Return a strip of the same way under other lamps, by arithmetic on its meters."""
-    return strip_of(strip.figure, way.points, gathered, lamps, strip.settings,
-                    colours=stage_colours(way.stage), least=strip.least, wanted=strip.wanted,
-                    places=lamp_places(way.stage))
-
-
-def at_mark(scene: Scene, who: Figure, mark: str, stage: Stage) -> Scene:
-    """Return the scene with a figure at one of its marks, '' for where it is, and lamps left as they are.
-
-    What an option that moves the figure would turn along with it (a lamp that is aimed at the figure's face)
-    stays aimed where it is on this stage; cameras follow the figure as they are written.
-    """
-    if not mark:
-        return scene
-    moved = who.at_mark(mark)
-
-    def held(item: Item) -> Item:
-        fixed: dict[str, Any] = {
-            field.name: Target(point=_three(stage.places[value.text.strip()]))
-            for field in fields(item)
-            if isinstance(value := getattr(item, field.name), Target) and value.name == who.name}
-        return replace(item, **fixed) if fixed else item
-
-    figures = tuple(moved if each.name == who.name else each for each in scene.figures)
-    changed: dict[str, Any] = {section: tuple(held(each) for each in getattr(scene, section))
-                               for section in HELD}
-    return replace(scene, **changed, figures=figures)
-
-
-HELD = ("lights", "boards", "diffusion", "flags", "nets", "grids", "meters")
-"""What stands as it was put while a figure walks."""
 
 
 def _stands(scene: Scene, who: Figure, marks: Sequence[str], strip: Strip, camera: str, request: Request,

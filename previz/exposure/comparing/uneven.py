@@ -2,13 +2,14 @@
 
 - a **hole** is a place of least light between two brighter ones: so many stops under the straight line, in
   stops against metres, between the brightest places at its two sides (each up to the next place that is
-  darker yet), and darker than the middle, the median over the metres, of the walk;
+  darker yet), and no brighter than the middle, the median over the metres, of the walk;
 - a **hot spot** is the same upside down;
 - where a range is wanted, a stretch under it is a hole and one over it a hot spot, and nothing within it is
   either.
 
-One is named from `LEAST` stops on, and only where that is more than `SURE` of its standard errors. A fall of
-light towards an end of the walk is no hole, as nothing beyond it is brighter: under a wanted range it is.
+One is named from `LEAST` stops on, half of which it must be off each of the two, and only where that is more
+than `SURE` of its standard errors. A fall of light towards an end of the walk is no hole, as nothing beyond
+it is brighter: under a wanted range it is.
 """
 
 from __future__ import annotations
@@ -139,7 +140,9 @@ def _deep(kind: str, along: np.ndarray, levels: np.ndarray, errors: np.ndarray, 
         share = (along[i] - along[left]) / span if span > 0 else 0.5
         depth = (1 - share) * levels[left] + share * levels[right] - levels[i]
         error = float(np.sqrt(errors[i]**2 + ((1 - share) * errors[left])**2 + (share * errors[right])**2))
-        if depth < least or depth < SURE * error or levels[i] >= middle:
+        # A curve that falls off ever slower lies under its chord without a rise at its end.
+        rise = min(levels[left], levels[right]) - levels[i]
+        if depth < max(least, SURE * error) or rise < max(least / 2, SURE * error) or levels[i] > middle:
             continue
         line = np.interp(along[left:right + 1], [along[left], along[right]], [levels[left], levels[right]])
         half = line - levels[left:right + 1] > depth / 2
