@@ -121,8 +121,8 @@ def test_every_number_of_a_walk_is_a_row(walked, tmp_path):
     assert [path.suffix for path in files] == [".png", ".pdf"]
     rows = walked.rows()
     assert sheet_numbers.missing(texts, rows, [text for _, text in walk_sheet.TERMS]) == []
-    assert {"along_the_way", "walk_lit_stops", "walk_shadow_side", "camera_stop", "camera_balance"} <= (
-        sheet_numbers.needed(texts, rows, [text for _, text in walk_sheet.TERMS]))
+    assert {"along_the_way", "walk_shadow_side", "camera_stop"} <= sheet_numbers.needed(
+        texts, rows, [text for _, text in walk_sheet.TERMS])
     assert json.loads(walked.to_json())["rows"] == json.loads(json.dumps(rows))
     assert all(row["standard_error"] is not None for row in rows if row["quantity"] == "walk_lit_side")
     assert json.loads(json.dumps(walked.record(), allow_nan=False))["figure"] == "porter"

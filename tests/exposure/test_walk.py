@@ -22,7 +22,8 @@ def test_both_sides_are_those_of_the_closed_form():
     for reading in strip.readings:
         at = np.array(reading.point.at)
         sides = [sum(lumens * way.on_flat(at, normal, lamp)
-                     for lamp, lumens in zip(way.PLACES, way.LUMENS, strict=True)) for normal in way.normals()]
+                     for lamp, lumens in zip(way.PLACES, way.LUMENS, strict=True))
+                 for normal in way.normals()]
         for light, lux in ((reading.face.lit, max(sides)), (reading.face.shadow, min(sides))):
             assert abs(light.value - lux) <= 4 * light.error + 1e-6 * lux
         assert reading.face.lit_side == ("left" if sides[0] > sides[1] else "right")
@@ -141,4 +142,5 @@ def test_the_record_has_all_of_it_as_plain_values():
     assert kept["lit_stops"]["value"][3] == pytest.approx(strip.readings[3].lit.value)
     assert [each["words"] for each in kept["uneven"]] == [
         uneven_text(strip, i) for i in range(len(strip.unevens))]
-    assert [(each["name"], each["at"]) for each in kept["marks"]] == [("start", 0), ("window", 16), ("bench", 24)]
+    assert [(each["name"], each["at"]) for each in kept["marks"]] == [
+        ("start", 0), ("window", 16), ("bench", 24)]

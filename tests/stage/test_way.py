@@ -128,7 +128,8 @@ def test_what_stands_in_the_way_is_named():
     meshes = [block("crate", (2, -0.3, 0), (2.6, 0.3, 0.5)), block("beam", (4.1, -1, 1.2), (4.2, 1, 1.4)),
               block("beside", (1, 0.5, 0), (2, 1, 2)), block("lintel", (3, -1, 2), (3.2, 1, 2.2)),
               block("seat", (-0.2, -0.2, 0), (0.2, 0.2, 0.45)),
-              block("clerk", (5, -0.2, 0), (5.3, 0.2, 1.8), "figure"), block("floor", (-9, -9, -1), (9, 9, 0))]
+              block("clerk", (5, -0.2, 0), (5.3, 0.2, 1.8), "figure"),
+              block("floor", (-9, -9, -1), (9, 9, 0))]
     found = in_the_way(steps, meshes)
     assert [name for name, *_ in found] == ["crate", "beam"]
     (_, first, last), (_, beam, end) = found
