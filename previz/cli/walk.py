@@ -77,6 +77,7 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, as
     changed levels, gels and camera settings cost nothing.
     """
     from previz.deliver.stems import sheet_stem
+    from previz.deliver.walk_sheet import WORST
     from previz.rendering.request import Request
     from previz.studies.walk import walk, walker
 
@@ -88,4 +89,5 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, as
     done = walk(lit, request, figure=figure, title=file.title or scene.stem, progress=TerminalProgress(),
                 **study)
     print_rows(done, as_json, as_csv, done.sheet(folder / stem))
-    print_doubts([("", done.short), *((stand.place, stand.short) for stand in done.stands)])
+    worst = sorted(done.short, key=lambda each: -each.error)[:WORST]
+    print_doubts([("", worst), *((stand.place, stand.short) for stand in done.stands)])

@@ -42,6 +42,9 @@ LAMPS = len(LINES) - 1
 HELD, DEEPER, BRIGHTER = (231, 238, 228), (226, 230, 240), (246, 232, 214)
 """Grounds of the wanted range, of a hole and of a hot spot."""
 
+WORST = 3
+"""Most meters of the way that are named where they fell short."""
+
 DEEPEST = 8.0
 """A lamp's line is shown down to so far under the strongest place of any. [stops]"""
 
@@ -184,6 +187,9 @@ class _Strip:
                       DEEPER if each.kind == HOLE else BRIGHTER)
         ticks = np.arange(low, up + 0.5, _step(float(up - low), 9, (1, 2, 4)))
         panel.scale_up(list(ticks), [signed(tick) for tick in ticks], strong=(0,))
+        for level in strip.wanted or ():
+            panel.line(self.across, [level, level], LINES[3], 0.1 * self.size,
+                       (0.6 * self.size, 0.4 * self.size))
         self.posts(panel)
         for name, values, readings, colour in (
                 ("lit side", lit, [each.lit for each in strip.readings], LINES[0]),
@@ -328,7 +334,7 @@ def _columns(strip: Strip) -> list[Column]:
 
     def error(line: _Line) -> str:
         paths = line.reading.lit.paths
-        return f"{paths:.2f}" if np.isfinite(line.reading.lit.value) else "–"
+        return f"{paths:.3f} stops" if np.isfinite(line.reading.lit.value) else "–"
 
     def strongest(line: _Line) -> Cell:
         reading = line.reading
@@ -342,7 +348,7 @@ def _columns(strip: Strip) -> list[Column]:
         Column("along the way", "m", 0.9, lambda line: f"{line.reading.point.metres:.2f}"),
         Column("place", "", 1.7, lambda line: line.name, align="left", wraps=True),
         Column("lit side", "lx, then stops", 1.0, face(lambda one: side_texts(one.lit, strip.settings))),
-        Column("±", "stops", 0.6, error),
+        Column("±", "", 0.8, error),
         Column("its cheek", "", 0.7, lambda line: line.reading.face.lit_side),
         Column("shadow side", "lx, then stops", 1.0,
                face(lambda one: side_texts(one.shadow, strip.settings))),
@@ -386,7 +392,9 @@ def walk_blocks(strip: Strip, stands: Sequence[Stand], setting: Setting, *, titl
         plates = [Plate(([stand.still],), stand.place, f"{stand.metres:.1f} m",
                         under=(face_line(stand.face, strip.settings),)) for stand in stands]
         blocks += plate_rows(setting, plates, min(ACROSS, max(2, len(plates))))
-    doubts = [("", short), *((stand.place, stand.short) for stand in stands)]
+    worst = sorted(short, key=lambda each: -each.error)[:WORST]
+    whose = f"{len(short)} meters of the way fell short, these most" if len(short) > WORST else ""
+    doubts = [(whose, worst), *((stand.place, stand.short) for stand in stands)]
     return [*blocks, *Table(setting, _columns(strip), _lines(strip), 0.85).blocks(),
             *doubt_blocks(setting, doubts), *foot(setting, TERMS), *caution_blocks(setting, cautions)]
 

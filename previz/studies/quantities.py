@@ -281,6 +281,8 @@ QUANTITIES |= {
     "uneven_from": Quantity("m", "where it begins"),
     "uneven_to": Quantity("m", "where it ends"),
     "uneven_by": Quantity("stops", "how far under (over) the line between its neighbours"),
+    "even_light": Quantity("lx", "what the lit side would have there without it, or at the wanted end"),
+    "meters_short": Quantity("1", "meters of the way that did not come to the requested error"),
     "beyond_wanted": Quantity("stops", "how far outside the wanted range"),
     "uneven_lamp_change": Quantity("lx", "what a lamp gives less (-) or more (+) than between the places "
                                          "beside it"),

@@ -104,6 +104,8 @@ class Walk(Result):
             on = {key: word for key, word in of.items() if key != "figure"}
             rows += face_rows(stand.face, strip.settings, stand.short, **on, place=stand.place)
             rows += short_rows(stand.short, **on, place=stand.place)
+        if self.short:
+            rows.append(row("meters_short", len(self.short), **of))
         rows += short_rows(self.short, **of)
         rows += [row("walk_summary", words, **of) for words in summary(strip)]
         rows += [row("in_the_way", words, **of) for words in self.way.notes]
@@ -147,6 +149,8 @@ def _uneven_rows(strip: Strip, number: int, of: dict[str, str]) -> list[Row]:
     metres = strip.metres
     rows = [row("uneven", uneven_text(strip, number), **of), row("uneven_at", metres[each.at], **of),
             row("uneven_from", metres[each.first], **of), row("uneven_to", metres[each.last], **of)]
+    if strip.readings[each.at].face.lit.value > 0:
+        rows.append(row("even_light", strip.even_light(number), **of))
     if each.by is not None:
         rows.append(measured_row("uneven_by", each.by, **of))
     if each.beyond is not None:
