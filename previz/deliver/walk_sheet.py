@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from previz.deliver.canvas import INK, QUIET, Colour, Paper, width_of
+from previz.deliver.canvas import INK, QUIET, Colour, Paper, shortened, width_of
 from previz.deliver.face_values import FACE_TERMS, face_line, ratio_texts, side_texts
 from previz.deliver.layout import (
     Block,
@@ -32,6 +32,9 @@ from previz.exposure.faces import FaceLight
 from previz.exposure.metering import Measured, from_working
 from previz.frames.records import Short
 from previz.physics.safety import Caution
+
+NAMES = 0.2
+"""Most of the width that the names of lamps take. [1]"""
 
 ACROSS = 4
 """Most stills side by side."""
@@ -129,7 +132,10 @@ class _Strip:
                  left: float, width: float):
         self.paper, self.strip, self.stands, self.unit = paper, strip, stands, setting.unit
         self.size = 0.85 * setting.unit
-        self.left, self.right = left + 3.4 * self.size, left + width - 11 * self.size
+        names = [*strip.lamps, "all others", "shadow side"]
+        # Names of lamps stand at the right; long ones are cut there, and whole in the table.
+        self.room = min(max(width_of(name, round(self.size)) for name in names), NAMES * width)
+        self.left, self.right = left + 3.4 * self.size, left + width - self.room - 1.2 * self.size
         self.across = (0.0, max(strip.metres[-1], 1e-6))
 
     def panel(self, top: float, high: float, up: tuple[float, float]) -> Panel:
@@ -247,12 +253,12 @@ class _Strip:
         panel.scale_up(list(ticks), [signed(tick) for tick in ticks], strong=(0,))
         self.posts(panel)
         for (name, _), values, colour in zip(lines, stops, LINES, strict=False):
-            held = np.where(values >= lowest, values, np.nan)
-            for part in _runs(held):
-                panel.line(np.asarray(strip.metres)[part], held[part], colour, 0.16 * self.size)
-            known = np.flatnonzero(np.isfinite(held))
+            for xs, ys in _over(np.asarray(strip.metres), values, float(lowest)):
+                panel.line(xs, ys, colour, 0.16 * self.size)
+            known = np.flatnonzero(values >= lowest)
             if len(known):
-                panel.name_end(strip.metres[known[-1]], float(held[known[-1]]), name, colour)
+                panel.name_end(strip.metres[known[-1]], float(values[known[-1]]),
+                               shortened(name, round(self.size), self.room), colour)
         panel.settle_names()
         panel.title("each lamp on the lit side", "stops from the working stop")
 
@@ -282,6 +288,21 @@ def _runs(values: np.ndarray) -> list[np.ndarray]:
     """Return the numbers of neighbours that are all there, run by run."""
     known = np.flatnonzero(np.isfinite(values))
     return np.split(known, np.flatnonzero(np.diff(known) > 1) + 1) if len(known) else []
+
+
+def _over(metres: np.ndarray, levels: np.ndarray, lowest: float) -> list[tuple[np.ndarray, np.ndarray]]:
+    """Return what of a line lies over a level, piece by piece, each up to where it crosses that."""
+    filled = np.where(np.isfinite(levels), levels, DARKEST)
+    pieces = []
+    for part in _runs(np.where(filled >= lowest, filled, np.nan)):
+        xs, ys = list(metres[part]), list(filled[part])
+        for inner, outer, place in ((part[0], part[0] - 1, 0), (part[-1], part[-1] + 1, len(xs) + 1)):
+            if 0 <= outer < len(metres):
+                share = (filled[inner] - lowest) / (filled[inner] - filled[outer])
+                xs.insert(place, metres[inner] + share * (metres[outer] - metres[inner]))
+                ys.insert(place, lowest)
+        pieces.append((np.array(xs), np.array(ys)))
+    return pieces
 
 
 def tag_text(uneven: Uneven) -> str:
