@@ -109,7 +109,7 @@ def _spread(places: Sequence[tuple[float, str]], size: float, left: float,
     words = sorted(places)
     edge = left
     for at, text in words:
-        half = width_of(text, round(size)) / 2
+        half = width_of(text, round(size), "strong") / 2
         at = max(at, edge + half)
         moved.append([at, half])
         edge = at + half + 0.9 * size
@@ -136,6 +136,7 @@ class _Strip:
         # Names of lamps stand at the right; long ones are cut there, and whole in the table.
         self.room = min(max(width_of(name, round(self.size)) for name in names), NAMES * width)
         self.left, self.right = left + 3.4 * self.size, left + width - self.room - 1.2 * self.size
+        self.edge = left + width
         self.across = (0.0, max(strip.metres[-1], 1e-6))
 
     def panel(self, top: float, high: float, up: tuple[float, float]) -> Panel:
@@ -161,9 +162,11 @@ class _Strip:
     def names(self, panel: Panel) -> None:
         """Set the marks' names over a panel."""
         size = round(self.size)
-        words = [(panel.x(self.strip.metres[i]), self.strip.readings[i].point.mark or "")
+        most = min(NAMES, 1 / len(self.strip.marks)) * (self.edge - self.left) - self.size
+        words = [(panel.x(self.strip.metres[i]),
+                  shortened(self.strip.readings[i].point.mark or "", size, most, "strong"))
                  for i in self.strip.marks]
-        for at, text in _spread(words, size, panel.box[0], panel.box[2] + 9 * self.size):
+        for at, text in _spread(words, size, panel.box[0], self.edge):
             self.paper.text((at, panel.box[1] - 0.7 * self.size), text, size, weight="strong",
                             align="centre")
 
