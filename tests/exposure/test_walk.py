@@ -73,6 +73,18 @@ def test_the_hole_between_two_lamps_is_named_with_its_lamps():
     assert words in summary(strip)
 
 
+def test_a_lamp_that_is_off_is_said_to_be():
+    """The bench lamp is nearest to the hole that the door lamp leaves, and is off."""
+    places = way.points()
+    made = way.batches(places)
+    # The way's end is lit again by what comes back, as before a white wall.
+    made.sums[2 * 20:, :, 0, 1] *= 40
+    strip = way.strip_of("porter", places, made, way.lamps((1.0, 0.0)), way.SETTINGS,
+                         places={"bench lamp": way.PLACES["bench lamp"]})
+    words = " ".join(summary(strip))
+    assert "the nearest lamp is 'bench lamp'" in words and "m away, which is off" in words
+
+
 def test_a_hot_spot_is_named_with_the_lamp_that_makes_it():
     """With the bench lamp far down the door lamp's pool stands alone: it rises from the start, then falls."""
     strip = way.strip((1.0, 0.02))

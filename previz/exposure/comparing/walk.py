@@ -102,7 +102,7 @@ class Cause:
     nearest_share : float
         Of the light there, what it gives. [1]
     behind : bool
-        Whether `lamp` stands behind the face there.
+        Whether `lamp` stands behind the face there, and not at both of its neighbours.
     """
 
     lamp: str
@@ -263,6 +263,12 @@ def _off_balance(side: Mixed, face: FaceLight, settings: CameraSettings) -> Meas
     return Measured(value, float(np.sqrt(max(slope @ covariance @ slope, 0.0))))
 
 
+def _behind(point: Point, place: np.ndarray) -> bool:
+    """Return whether a place lies behind the plane of a face."""
+    facing, towards = np.radians(point.facing), np.asarray(place, float) - point.at
+    return bool(towards[0] * np.cos(facing) + towards[1] * np.sin(facing) < 0)
+
+
 def _cause(uneven: Uneven, readings: Sequence[Reading], lamps: Sequence[str],
            places: Mapping[str, np.ndarray]) -> Cause:
     here = readings[uneven.at]
@@ -290,10 +296,9 @@ def _cause(uneven: Uneven, readings: Sequence[Reading], lamps: Sequence[str],
     name = near[0][1] if near else ""
     named = lamps[lamp] if lamp >= 0 else ""
     behind = False
-    if named in places:
-        facing = np.radians(here.point.facing)
-        towards = np.asarray(places[named], float) - here.point.at
-        behind = bool(towards[0] * np.cos(facing) + towards[1] * np.sin(facing) < 0)
+    if named in places and uneven.between is not None:
+        behind = _behind(here.point, places[named]) and not all(
+            _behind(readings[number].point, places[named]) for number in uneven.between)
     return Cause(named, change, float(shares[lamp]) if named else 0.0, name,
                  near[0][0] if near else float("nan"),
                  float(shares[list(lamps).index(name)]) if name else 0.0, behind)

@@ -69,8 +69,10 @@ def uneven_text(strip: Strip, number: int) -> str:
         does = "makes it" if each.by is not None else "is the strongest there"
         parts.append(f"{name} {does}, with {_percent(cause.share)} of the light")
     if hole and cause.nearest and cause.nearest != cause.lamp:
-        parts.append(f"the nearest lamp is '{cause.nearest}', {cause.distance:.1f} m away, which gives "
-                     f"{_percent(cause.nearest_share)}")
+        number = strip.lamps.index(cause.nearest)
+        off = not any(reading.lamps[number].value for reading in strip.readings)
+        parts.append(f"the nearest lamp is '{cause.nearest}', {cause.distance:.1f} m away, which "
+                     + ("is off" if off else f"gives {_percent(cause.nearest_share)}"))
     return words + (": " + "; ".join(parts) if parts else "") + "."
 
 
