@@ -57,7 +57,8 @@ def stop_range(text: str) -> tuple[float, float]:
 @click.option("--least", type=click.FloatRange(0.1, 6), default=0.7, show_default=True, metavar="STOPS",
               help="From how much on a hole or a hot spot is named.")
 @click.option("--want", "wanted", type=stop_range, metavar="LEAST..MOST",
-              help="Also name what lies outside this range, in stops from the working stop: '-1..+0.5'.")
+              help="Name what lies outside this range and nothing within it, in stops from the working "
+                   "stop: '-1..+0.5'.")
 @click.option("--facing", "carried", type=click.Choice(["ahead", "turning"]), default="ahead",
               show_default=True,
               help="How the face is carried between marks: to where they go, or turned evenly from one "

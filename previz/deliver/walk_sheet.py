@@ -310,7 +310,7 @@ def _over(metres: np.ndarray, levels: np.ndarray, lowest: float) -> list[tuple[n
 
 def tag_text(uneven: Uneven) -> str:
     """Return what a hole or hot spot is called in the plot: 'hole, 1.3 stops'."""
-    word = uneven.kind if uneven.by is not None else ("too dark" if uneven.kind == HOLE else "too bright")
+    word = uneven.kind if uneven.beyond is None else ("too dark" if uneven.kind == HOLE else "too bright")
     return f"{word}, {uneven.amount.value:.1f} stops"
 
 

@@ -48,7 +48,7 @@ def uneven_text(strip: Strip, number: int) -> str:
     dark = not here.face.lit.value > 0
     size = f"{'over ' if dark else ''}{each.amount.value:.1f} stops"
     words = f"A {each.kind} of {size} at {here.point.metres:.1f} m, {where_text(strip, each.at)}"
-    if each.by is None:
+    if each.beyond is not None:
         words = (f"{'Under' if hole else 'Over'} the wanted range by {size} at {here.point.metres:.1f} m, "
                  f"{where_text(strip, each.at)}")
     low, high = (strip.readings[k].point.metres for k in (each.first, each.last))
@@ -56,9 +56,9 @@ def uneven_text(strip: Strip, number: int) -> str:
         words += f", from {low:.1f} to {high:.1f} m"
     if not dark:
         words += f" ({_lux(here.face.lit.value)} lx; {_lux(strip.even_light(number))} lx would be "
-        words += ("even)" if each.by is not None else "in it)")
+        words += ("even)" if each.beyond is None else "in it)")
     if each.by is not None and each.beyond is not None:
-        words += f", {'under' if hole else 'over'} the wanted range by {each.beyond.value:.1f} stops"
+        words += f", {each.by.value:.1f} stops {'under' if hole else 'over'} the line between its neighbours"
     parts, name = [], f"'{cause.lamp}'"
     if cause.nearest == cause.lamp:
         name += f", the nearest lamp, {cause.distance:.1f} m away,"
