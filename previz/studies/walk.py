@@ -20,6 +20,7 @@ from previz.exposure.metering import from_working
 from previz.exposure.picture import develop
 from previz.frames.batches import Batches
 from previz.frames.records import Short
+from previz.physics.exposure import CameraSettings
 from previz.physics.light import LampLight
 from previz.physics.safety import Caution
 from previz.rendering.ahead import look_ahead
@@ -81,9 +82,9 @@ class Walk(Result):
         return (f"{self.strip.figure}: {', '.join(marks)}, {self.way.length:.1f} m, by camera {self.camera}"
                 + (f", option '{self.option}'" if self.option else ""))
 
-    def relit(self, lamps: Sequence[LampLight]) -> Strip:
+    def relit(self, lamps: Sequence[LampLight], settings: CameraSettings | None = None) -> Strip:
         """Return the strip under the stage's lamps at other levels and colours; by arithmetic."""
-        return strip_under(self.way, self.gathered, lamps, self.strip)
+        return strip_under(self.way, self.gathered, lamps, self.strip, settings)
 
     def record(self) -> dict[str, Any]:
         """Return the strip as plain JSON values; see `walk_words.record`."""
@@ -219,13 +220,14 @@ def walk(scene: Scene, request: Request, *, figure: str = "", marks: tuple[str, 
     names = stops_of(who, marks)
     stands = [mark for mark in names if frames]
     with progress.running(METER_SHARE + len(stands)):
-        progress.show(label_of(scene.option, f"the way of {who.name}"))
+        label = label_of(scene.option, f"the way of {who.name}")
+        progress.show(label)
         way = way_of(scene, who.name, marks, every, carried)
         for line in way.notes:
             progress.say(line)
         settings = settings_of(next(each for each in way.stage.cameras if each.name == name))
         job = StageJob(way.stage, request.meter_order())
-        gathered, short = _gathered(job, request, progress, label_of(scene.option, f"the way of {who.name}"))
+        gathered, short = gathered_along(job, request, progress, label)
         strip = strip_of(who.name, way.points, gathered, way.stage.lamps, settings,
                          colours=stage_colours(way.stage), least=least, wanted=wanted,
                          places=lamp_places(way.stage))
@@ -234,7 +236,7 @@ def walk(scene: Scene, request: Request, *, figure: str = "", marks: tuple[str, 
     return Walk(title or scene.title, scene.option, name, strip, gathered, way, made, short, reminders)
 
 
-def _gathered(job: StageJob, request: Request, progress: Progress,
+def gathered_along(job: StageJob, request: Request, progress: Progress,
               label: str) -> tuple[Batches, tuple[Short, ...]]:
     """Return the meters of a way, run to the precision of a request; all together, kept in the cache."""
     meters, done = StageMeters(job), 0.0

@@ -12,6 +12,7 @@ from previz.errors import RequestError
 from previz.exposure.comparing.walk import Point, Strip, strip_of
 from previz.exposure.faces import CHEEKS
 from previz.frames.batches import Batches
+from previz.physics.exposure import CameraSettings
 from previz.physics.light import LampLight
 from previz.scene.figure import Figure, Mark
 from previz.scene.records import Item, Target
@@ -183,9 +184,10 @@ def lamp_places(stage: Stage) -> dict[str, np.ndarray]:
     return {rig.name: np.asarray(rig.position, float) for rig in stage.rig}
 
 
-def strip_under(way: Way, gathered: Batches, lamps: Sequence[LampLight], strip: Strip) -> Strip:
-    """Return a strip of the same way under other lamps, by arithmetic on its meters."""
-    return strip_of(strip.figure, way.points, gathered, lamps, strip.settings,
+def strip_under(way: Way, gathered: Batches, lamps: Sequence[LampLight], strip: Strip,
+                settings: CameraSettings | None = None) -> Strip:
+    """Return a strip of the same way under other lamps and, on request, another stop, by arithmetic."""
+    return strip_of(strip.figure, way.points, gathered, lamps, settings or strip.settings,
                     colours=stage_colours(way.stage), least=strip.least, wanted=strip.wanted,
                     places=lamp_places(way.stage))
 
