@@ -10,6 +10,7 @@ from typing import Any, ClassVar
 from previz.deliver.walk_sheet import Stand, write_walk
 from previz.deliver.wording import NO_LIGHT
 from previz.engine.gather import Standing
+from previz.errors import RequestError
 from previz.exposure import metering
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing.uneven import LEAST
@@ -210,12 +211,15 @@ def walk(scene: Scene, request: Request, *, figure: str = "", marks: tuple[str, 
     Raises
     ------
     RequestError
-        There is no such figure, mark or camera, or no way.
+        There is no such figure, mark or camera, no way, or no such range.
     """
     progress = progress or Progress()
     if not scene.cameras:
         raise no_camera()
     name = select_one(camera, [each.name for each in scene.cameras], "camera")
+    if wanted is not None and not wanted[0] <= wanted[1]:
+        raise RequestError(f"No light is between {wanted[0]:g} and {wanted[1]:g} stops.",
+                           "Give the least first, then the most.")
     who = walker(scene, figure)
     names = stops_of(who, marks)
     stands = [mark for mark in names if frames]
@@ -237,7 +241,7 @@ def walk(scene: Scene, request: Request, *, figure: str = "", marks: tuple[str, 
 
 
 def gathered_along(job: StageJob, request: Request, progress: Progress,
-              label: str) -> tuple[Batches, tuple[Short, ...]]:
+                   label: str) -> tuple[Batches, tuple[Short, ...]]:
     """Return the meters of a way, run to the precision of a request; all together, kept in the cache."""
     meters, done = StageMeters(job), 0.0
 
@@ -247,7 +251,10 @@ def gathered_along(job: StageJob, request: Request, progress: Progress,
         done = max(done, standing.share)
 
     gathered = meters.incident(Effort(request.precision, METER_SECONDS, going))
-    progress.skip(METER_SHARE * (1 - done)) if done == 0 else progress.add(METER_SHARE * (1 - done), label)
+    if done > 0:
+        progress.add(METER_SHARE * (1 - done), label)
+    else:
+        progress.skip(METER_SHARE)
     return gathered, meters.short(gathered, request.precision)
 
 

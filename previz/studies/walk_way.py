@@ -21,7 +21,17 @@ from previz.stage.build import build_stage
 from previz.stage.colours import stage_colours
 from previz.stage.heads import Head
 from previz.stage.records import Stage
-from previz.stage.way import AHEAD, Step, Stop, cheek_probes, cheeks_in, in_the_way, length_of, steps_along
+from previz.stage.way import (
+    AHEAD,
+    TURNING,
+    Step,
+    Stop,
+    cheek_probes,
+    cheeks_in,
+    in_the_way,
+    length_of,
+    steps_along,
+)
 from previz.studies.selection import select, select_one
 
 MOST = 240
@@ -122,6 +132,9 @@ def way_of(scene: Scene, figure: str, marks: tuple[str, ...] = (), every: float 
     length = length_of(stops)
     if not length > 0:
         raise RequestError(f"The marks of '{figure}' are all at one place; a walk goes from one to another.")
+    if not every > 0 or carried not in (AHEAD, TURNING):
+        raise RequestError(f"A way is not taken every {every:g} m, the face {carried!r}.",
+                           f"Give a length, and '{AHEAD}' or '{TURNING}'.")
     if length / every > MOST:
         raise RequestError(f"The way of '{figure}' is {length:.1f} m, and {MOST} places are the most of it.",
                            f"Take one every {np.ceil(100 * length / MOST) / 100:g} m.")

@@ -217,6 +217,16 @@ def test_too_many_places_are_refused(scene):
     assert "Take one every 0.02 m" in str(raised.value)
 
 
+@pytest.mark.parametrize(("words", "message"), [
+    ({"every": 0.0}, "Give a length"), ({"carried": "back"}, "'ahead' or 'turning'"),
+    ({"wanted": (1.0, -1.0)}, "the least first")])
+def test_what_a_notebook_gives_is_tried_too(folder, scene, words, message):
+    """The command's options cannot have these."""
+    with pytest.raises(RequestError) as raised:
+        walk(scene, Request(folder / "frames"), **words)
+    assert message in str(raised.value)
+
+
 def test_the_library_has_it(folder, monkeypatch):
     """An option is handed down with its words and settings."""
     given = {}
