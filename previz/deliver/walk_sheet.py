@@ -53,8 +53,9 @@ DEEPEST = 8.0
 
 TERMS = (
     ("Along the way", "metres on the floor, straight from mark to mark. At a mark the head is as the mark "
-     "has it; in between it is carried upright, to where they go, and turned to each mark's facing within "
-     "half a metre of it. Where the eyes are on one thing at both ends they stay on it."),
+     "has it; in between it is carried upright: to where they go, turned to each mark's facing within half a "
+     "metre of it (eyes that are on one thing at both ends stay on it), or, where the head of the sheet says "
+     "so, turned evenly from mark to mark."),
     ("The strip", "light at the two cheeks with nobody there: without the figure's own shade and what its "
      "clothes throw back. Dots are the figure's own face, metered as it stands at its marks."),
     ("Hole, hot spot", "the least (most) light between two brighter (darker) places, so many stops off the "

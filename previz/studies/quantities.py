@@ -260,6 +260,7 @@ QUANTITIES |= {
 QUANTITIES |= {
     # A figure's way along its marks.
     "way_length": Quantity("m", "length of a way, on the floor"),
+    "way_head": Quantity("", "how the head is carried between marks: ahead or turning"),
     "along_the_way": Quantity("m", "where a place is, from the start of the way"),
     "way_facing": Quantity("deg", "where the face points there, counter-clockwise from east"),
     "walk_lit_side": Quantity("lx", "flat meter on the brighter cheek on the way, with nobody there"),

@@ -34,7 +34,7 @@ from previz.scene.figure import Figure
 from previz.scene.scene import Scene
 from previz.stage.build import build_stage
 from previz.stage.colours import stage_colours
-from previz.stage.way import AHEAD
+from previz.stage.way import AHEAD, TURNING
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import camera_rows, caution_rows, face_rows, measured_row, short_rows
 from previz.studies.selection import label_of, no_camera, select_one
@@ -80,8 +80,9 @@ class Walk(Result):
     def subject(self) -> str:
         """Who walks, where, in a line."""
         marks = [self.strip.readings[i].point.mark or "" for i in self.strip.marks]
-        return (f"{self.strip.figure}: {', '.join(marks)}, {self.way.length:.1f} m, by camera {self.camera}"
-                + (f", option '{self.option}'" if self.option else ""))
+        turning = ", turning evenly from mark to mark" if self.way.carried == TURNING else ""
+        return (f"{self.strip.figure}: {', '.join(marks)}, {self.way.length:.1f} m{turning}, by camera "
+                f"{self.camera}" + (f", option '{self.option}'" if self.option else ""))
 
     def relit(self, lamps: Sequence[LampLight], settings: CameraSettings | None = None) -> Strip:
         """Return the strip under the stage's lamps at other levels and colours; by arithmetic."""
@@ -93,7 +94,8 @@ class Walk(Result):
 
     def _rows(self) -> list[Row]:
         strip, of = self.strip, {"option": self.option, "camera": self.camera, "figure": self.strip.figure}
-        rows = [row("way_length", self.way.length, **of), row("uneven_least", strip.least, **of),
+        rows = [row("way_length", self.way.length, **of), row("way_head", self.way.carried, **of),
+                row("uneven_least", strip.least, **of),
                 *camera_rows(strip.settings, option=self.option, camera=self.camera)]
         if strip.wanted is not None:
             rows += [row("wanted_from", strip.wanted[0], **of), row("wanted_to", strip.wanted[1], **of)]

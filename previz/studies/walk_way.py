@@ -61,6 +61,8 @@ class Way:
         [m]
     notes : tuple of str
         What it goes through, in words.
+    carried : str
+        How the head is between marks; see `stage.way.steps_along`.
     """
 
     figure: str
@@ -68,6 +70,7 @@ class Way:
     points: tuple[Point, ...]
     length: float
     notes: tuple[str, ...] = ()
+    carried: str = AHEAD
 
 
 def walker(scene: Scene, figure: str = "") -> Figure:
@@ -149,7 +152,7 @@ def way_of(scene: Scene, figure: str, marks: tuple[str, ...] = (), every: float 
     bare = replace(stage, meshes=tuple(mesh for mesh in stage.meshes if mesh.name != figure),
                    probes=tuple(probes))
     notes = tuple(_through_text(*each) for each in in_the_way(steps, stage.meshes))
-    return Way(figure, bare, points, length, notes)
+    return Way(figure, bare, points, length, notes, carried)
 
 
 def _through_text(name: str, first: float, last: float) -> str:
