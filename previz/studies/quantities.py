@@ -256,3 +256,32 @@ QUANTITIES |= {
     "sky_height": Quantity("deg", "how high the sun or moon stands over the level"),
     "plan_scale": Quantity("m", "length that the scale on the view from above stands for"),
 }
+
+QUANTITIES |= {
+    # Readings of the scout and of the pre-light day.
+    "reading_error": Quantity("1", "standard error that a reading is taken to have, as a share of it"),
+    "output_verdict": Quantity("", "what the readings say of a lamp"),
+    "output_off": Quantity("stops", "what a lamp gives over (+) or under (-) its plan"),
+    "output_factor": Quantity("1", "what a lamp gives over what the plan says it gives"),
+    "level_planned": Quantity("1", "level of a lamp in the plan"),
+    "level_to_set": Quantity("1", "level at which a lamp gives what the plan has of it"),
+    "short_at_full": Quantity("stops", "what a lamp at full stays under its plan"),
+    "daylight_planned": Quantity("lx", "sky, sun or moon in the plan: on open ground, or facing it"),
+    "daylight_found": Quantity("lx", "the same by the readings"),
+    "walls_planned": Quantity("1", "what the walls send back in the plan"),
+    "walls_found": Quantity("1", "what the walls send back by the readings"),
+    "reading_shown": Quantity("", "a reading as it was written; its note says what was on"),
+    "light_read": Quantity("lx", "light on a meter as it was read"),
+    "light_planned": Quantity("lx", "the same by the plan"),
+    "light_by_lamps_found": Quantity("lx", "the same by the lamps as the readings have them"),
+    "luminance_read": Quantity("cd/m²", "luminance as a spot meter read it"),
+    "luminance_planned": Quantity("cd/m²", "the same by the plan"),
+    "luminance_by_lamps_found": Quantity("cd/m²", "the same by the lamps as the readings have them"),
+    "reading_from_plan": Quantity("stops", "a reading over (+) or under (-) the plan"),
+    "reading_from_found": Quantity("stops", "a reading over (+) or under (-) the lamps as found"),
+    "reading_studentised": Quantity("1", "how far a reading lies off all others, in its standard errors"),
+    "colour_read": Quantity("K", "colour temperature as it was read"),
+    "colour_planned": Quantity("K", "the same by the plan"),
+    "colour_off": Quantity("mired", "how much warmer (+) it is than planned"),
+    "reading_says": Quantity("", "what readings say, in words"),
+}
