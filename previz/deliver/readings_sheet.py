@@ -172,7 +172,7 @@ def _measured(line: LampLine) -> Cell:
 
 def _as_shown(line: ReadingLine) -> str:
     """Return a reading as it was written, where that is not the number itself."""
-    return "" if line.shown.startswith(f"{line.read:g} ") else line.shown
+    return "" if line.shown.endswith((" lx", " cd/m2", " cd/m²")) else line.shown
 
 
 _LAMPS = (
@@ -181,9 +181,9 @@ _LAMPS = (
     Column("measured", "stops from the plan", 1.0, _measured),
     Column("gives", "of its plan", 0.8, lambda line: percent(2.0**line.stops)
            if line.told and not line.dead else "–"),
-    Column("", "", 3.2, lambda line: line.verdict, align="left", wraps=True),
     Column("set to", "level", 0.9, lambda line: Cell(percent(line.to_set), strong=line.to_set is not None)),
     Column("left over", "stops", 0.9, lambda line: "–" if line.short is None else signed(-line.short, 2)),
+    Column("", "", 3.6, lambda line: line.verdict, align="left", wraps=True),
 )
 
 _READINGS = (

@@ -28,7 +28,7 @@ from previz.studies.changes import Changes, LampChange, changed_scene, lamp_ligh
 from previz.studies.readings.places import DAYLIGHT, Places, Taken
 from previz.studies.readings.planned import Metering, Planned, factors_for
 from previz.studies.readings.result import ColourLine, Corrected
-from previz.studies.readings.sentences import sentences, verdict
+from previz.studies.readings.sentences import NEAR, sentences, verdict
 from previz.studies.readings.written import (
     MOST,
     SPOT_STOP,
@@ -109,7 +109,7 @@ def readings(scene: Scene, request: Request, *, table: Path | str | None = None,
     if problems or missing:
         raise ReadingsError([*problems, *missing])
     if not stage.lamps:
-        raise RequestError("The scene has no lamps and no daylight; there is nothing that readings could tell.")
+        raise RequestError("The scene has no lamps and no daylight: readings can tell nothing of it.")
     if camera or picture:
         select_one(camera, [each.name for each in stage.cameras], "camera")
     walls, reflectance = factors_for(scene) if scout else (np.ones(1), 0.0)
@@ -232,7 +232,7 @@ def _lamp_lines(planned: Planned, found: Calibration, stage: Stage, scout: bool)
         if outside and found.told[i]:
             plan = f": {lux_text(lamp.output * 2.0**stops)} lx in place of {lux_text(lamp.output)} lx"
         to_set = short = None
-        off = found.told[i] and not found.dead[i] and abs(stops) >= max(0.05, error)
+        off = found.told[i] and not found.dead[i] and abs(stops) >= max(NEAR, 2 * error)
         if off and not outside and level > 0:
             to_set = level * 2.0**-stops
             short = float(np.log2(to_set)) if to_set > 1.005 else None

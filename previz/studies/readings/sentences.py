@@ -117,8 +117,8 @@ def wall_words(found: Calibration, planned: Planned) -> str:
     if not found.walls_told and not planned.walls[0] < factor < planned.walls[-1]:
         end = planned.walls[-1] if factor >= planned.walls[-1] else planned.walls[0]
         more = "more" if factor >= planned.walls[-1] else "less"
-        return (f"The walls send back {more} than {percent(own * end)}, in place of the {percent(own)} that is "
-                "planned: change their surface in the scene and read again.")
+        return (f"The walls send back {more} than {percent(own * end)}, in place of the {percent(own)} that "
+                "is planned: change their surface in the scene and hold the readings against it again.")
     if not found.walls_told:
         return (f"What the walls send back these readings do not tell: {percent(own)} is kept. Take one with "
                 "the meter turned from the window to a wall.")
