@@ -18,7 +18,7 @@ from typing import Any
 
 __version__ = "0.4.0"
 
-__all__ = ["compare", "haze", "match", "mood", "open", "portrait", "study", "times"]
+__all__ = ["as_shot", "compare", "haze", "match", "mood", "open", "portrait", "readings", "study", "times"]
 
 
 def __getattr__(name: str) -> Any:

@@ -29,7 +29,7 @@ from previz.cli.progress import TerminalProgress
               help="A reading, typed: 'clerk left cheek, 420 lx, lamps=key'; may be given again.")
 @click.option("--scout", is_flag=True,
               help="Fit sky, sun and walls; what a reading does not say was on is daylight alone.")
-@click.option("--error", type=share, default="5 %", show_default=True, metavar="SHARE",
+@click.option("--error", "reading_error", type=share, default="5 %", show_default=True, metavar="SHARE",
               help="Standard error of a reading: the meter's own, and how it was held.")
 @ONE_OPTION
 @click.option("--camera", default="", metavar="NAME",

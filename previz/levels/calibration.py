@@ -48,7 +48,7 @@ SLIPS: tuple[tuple[str, float, float], ...] = (
 """How readings come to be wrong: what happened, what it makes of the reading, how often. [1] Invented, but
 for the size of a foot-candle."""
 
-TOLD = 0.7
+TOLD = 0.5
 """A factor is told by the readings where its error is under so much of what it was before. [1]"""
 
 COUNTS = 0.03
@@ -314,59 +314,84 @@ class _Problem:
         whole = light.sum(axis=1, keepdims=True)
         return np.any(light > COUNTS * np.where(whole > 0, whole, np.inf), axis=0)
 
+    def light(self, x: np.ndarray, alive: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return what is read by several answers, and its slopes.
+
+        Parameters
+        ----------
+        x : float array, shape (answer, parameter)
+        alive : float array, shape (answer, lamp)
+            0 for a dead one.
+
+        Returns
+        -------
+        float arrays, shapes (answer, reading) and (answer, reading, parameter)
+            [lx or cd/m²]
+        """
+        # Beyond the walls that were tried a polynomial says nothing; it goes on a little way.
+        low, high = self.ends[0] - 0.1, self.ends[1] + 0.1
+        z = np.clip(x[:, -1], low, high) if self.moving else np.zeros(len(x))
+        powers = z[:, None] ** np.arange(len(self.curves))
+        given = np.where(self.lit, np.exp(np.tensordot(powers, self.curves, 1)), 0.0)
+        given = given * (alive * np.exp(np.clip(x[:, : self.lamps], -30, 30)))[:, None]
+        if not self.moving:
+            return given.sum(axis=2), given
+        steps = np.arange(1, len(self.curves))
+        bend = np.tensordot(steps * z[:, None] ** (steps - 1), self.curves[1:], 1)
+        return given.sum(axis=2), np.concatenate([given, np.sum(given * bend, axis=2)[..., None]], axis=2)
+
     def predicted(self, x: np.ndarray, dead: frozenset[int]) -> tuple[np.ndarray, np.ndarray]:
-        """Return what is read, and its slopes. Shapes (reading,), (reading, parameter)"""
-        alive = np.ones(self.lamps)
-        alive[list(dead)] = 0.0
-        # Beyond the walls that were tried a polynomial says nothing; it goes on straight a little way.
-        z = float(np.clip(x[-1], self.ends[0] - 0.1, self.ends[1] + 0.1)) if self.moving else 0.0
-        powers = z ** np.arange(len(self.curves))
-        light = np.where(self.lit, np.exp(np.tensordot(powers, self.curves, 1)), 0.0)
-        light = light * alive * np.exp(np.clip(x[: self.lamps], -30, 30))
-        slopes = light
-        if self.moving:
-            steps = np.arange(1, len(self.curves))
-            bend = np.tensordot(steps * z ** (steps - 1), self.curves[1:], 1)
-            slopes = np.column_stack([light, np.sum(light * bend, axis=1)])
-        return light.sum(axis=1), slopes
+        """Return `light` of one answer. Shapes (reading,), (reading, parameter)"""
+        alive = np.ones((1, self.lamps))
+        alive[0, list(dead)] = 0.0
+        light, slopes = self.light(x[None], alive)
+        return light[0], slopes[0]
 
-    def fit(self, dead: frozenset[int], wrong: frozenset[int], start: np.ndarray) -> _Fit:
-        """Return the nearest factors for some dead lamps and wrong readings: Gauss-Newton, damped."""
-        good = np.ones(self.readings)
-        good[list(wrong)] = 0.0
+    def fits(self, tried: Sequence[tuple[frozenset[int], frozenset[int], np.ndarray]]) -> list[_Fit]:
+        """Return the nearest factors for some dead lamps and wrong readings, each from a start.
+
+        Gauss-Newton, damped; all of them at once.
+        """
+        alive, good = np.ones((len(tried), self.lamps)), np.ones((len(tried), self.readings))
+        for i, (dead, wrong, _) in enumerate(tried):
+            alive[i, list(dead)] = good[i, list(wrong)] = 0.0
+        free = np.ones((len(tried), len(self.spread)))
+        free[:, : self.lamps] = alive
         weight, prior = good / self.error**2, 1 / self.spread**2
-        free = np.array([i not in dead for i in range(len(self.spread))])
-        x = np.where(free, start, 0.0)
+        x = np.stack([start for *_, start in tried]) * free
 
-        def cost(at: np.ndarray) -> float:
-            light, _ = self.predicted(at, dead)
-            miss = self.shown - np.arcsinh(light / self.scale)
-            return float(np.sum(weight * miss**2) + np.sum(prior * at**2))
+        def cost(at: np.ndarray) -> np.ndarray:
+            miss = self.shown - np.arcsinh(self.light(at, alive)[0] / self.scale)
+            return np.sum(weight * miss**2, axis=1) + np.sum(prior * at**2, axis=1)
+
+        def linear(at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            light, slopes = self.light(at, alive)
+            slopes = slopes / np.sqrt(light**2 + self.scale**2)[..., None]
+            weighed = slopes * weight[..., None]
+            pull = np.einsum("aij,ai->aj", weighed, self.shown - np.arcsinh(light / self.scale)) - prior * at
+            return pull, np.swapaxes(weighed, 1, 2) @ slopes + np.diag(prior)
 
         now = cost(x)
         for _ in range(_STEPS):
-            miss, slopes, curvature = self._linear(x, dead, weight, prior)
-            step = np.linalg.solve(curvature, slopes.T @ (weight * miss) - prior * x) * free
-            step *= min(1.0, 2.0 / max(float(np.max(np.abs(step))), 1e-12))
-            share = 1.0
-            while share > 1e-4 and cost(x + share * step) > now + 1e-12:
-                share /= 2
-            if share <= 1e-4:
+            pull, curvature = linear(x)
+            step = np.linalg.solve(curvature, pull[..., None])[..., 0] * free
+            step *= np.minimum(1.0, 2.0 / np.maximum(np.max(np.abs(step), axis=1), 1e-12))[:, None]
+            share = np.ones(len(x))
+            for _ in range(14):
+                after = cost(x + share[:, None] * step)
+                worse = after > now + 1e-12
+                if not worse.any():
+                    break
+                share = np.where(worse, share / 2, share)
+            share = np.where(worse, 0.0, share)
+            x, before = x + share[:, None] * step, now
+            now = np.where(worse, now, after)
+            if np.all(before - now < 1e-9 * (1 + now)):
                 break
-            x = x + share * step
-            before, now = now, cost(x)
-            if before - now < 1e-9 * (1 + now):
-                break
-        _, _, curvature = self._linear(x, dead, weight, prior)
-        covariance = np.linalg.inv(curvature)
-        return _Fit(dead, wrong, x, covariance, self._evidence(dead, wrong, x, covariance, now))
-
-    def _linear(self, x: np.ndarray, dead: frozenset[int], weight: np.ndarray,
-                prior: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        light, slopes = self.predicted(x, dead)
-        slopes = slopes / np.sqrt(light**2 + self.scale**2)[:, None]
-        curvature = (slopes * weight[:, None]).T @ slopes + np.diag(prior)
-        return self.shown - np.arcsinh(light / self.scale), slopes, curvature
+        covariance = np.linalg.inv(linear(x)[1])
+        return [_Fit(dead, wrong, x[i], covariance[i],
+                     self._evidence(dead, wrong, x[i], covariance[i], float(now[i])))
+                for i, (dead, wrong, _) in enumerate(tried)]
 
     def _evidence(self, dead: frozenset[int], wrong: frozenset[int], x: np.ndarray, covariance: np.ndarray,
                   cost: float) -> float:
@@ -403,17 +428,16 @@ def _searched(problem: _Problem, mortal: np.ndarray) -> list[_Fit]:
     of them gets better by it.
     """
     none: frozenset[int] = frozenset()
-    first = problem.fit(none, none, np.zeros(len(problem.spread)))
+    first, = problem.fits([(none, none, np.zeros(len(problem.spread)))])
     seen = {(none, none): first}
     beam, best = [first], first.evidence
     most_wrong = max(1, problem.readings // 3)
     for _ in range(_DEPTH):
-        made = []
-        for parent in beam:
-            for dead, wrong in _further(parent, mortal, problem.readings, most_wrong):
-                if (dead, wrong) not in seen:
-                    seen[dead, wrong] = problem.fit(dead, wrong, parent.x)
-                    made.append(seen[dead, wrong])
+        tried = {(dead, wrong): parent.x for parent in beam
+                 for dead, wrong in _further(parent, mortal, problem.readings, most_wrong)
+                 if (dead, wrong) not in seen}
+        made = problem.fits([(*which, start) for which, start in tried.items()]) if tried else []
+        seen.update(((each.dead, each.wrong), each) for each in made)
         beam = sorted(made, key=lambda each: -each.evidence)[:_BEAM]
         if not beam or beam[0].evidence < best:
             break

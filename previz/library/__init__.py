@@ -6,7 +6,17 @@ progress, messages and what cancels are functions that are handed in.
 
 from previz.library.scenes import File, Option, Shot, open
 from previz.library.settings import Settings
-from previz.library.studies import compare, haze, match, mood, portrait, study, times
+from previz.library.studies import (
+    as_shot,
+    compare,
+    haze,
+    match,
+    mood,
+    portrait,
+    readings,
+    study,
+    times,
+)
 
-__all__ = ["File", "Option", "Settings", "Shot", "compare", "haze", "match", "mood", "open", "portrait",
-           "study", "times"]
+__all__ = ["File", "Option", "Settings", "Shot", "as_shot", "compare", "haze", "match", "mood", "open",
+           "portrait", "readings", "study", "times"]

@@ -285,3 +285,25 @@ QUANTITIES |= {
     "colour_off": Quantity("mired", "how much warmer (+) it is than planned"),
     "reading_says": Quantity("", "what readings say, in words"),
 }
+
+QUANTITIES |= {
+    # What was shot, against the plan.
+    "take": Quantity("", "what the record of a shot is called"),
+    "level_shot": Quantity("1", "level of a lamp as it was shot"),
+    "level_off": Quantity("stops", "level as shot over (+) or under (-) the plan"),
+    "lamp_cct_planned": Quantity("K", "colour temperature that a lamp is planned at"),
+    "lamp_cct_shot": Quantity("K", "colour temperature that it was shot at"),
+    "lamp_warmer": Quantity("mired", "how much warmer (+) than planned"),
+    "shot_camera_stop": Quantity("1", "T-stop as shot"),
+    "shot_camera_iso": Quantity("1", "exposure index as shot"),
+    "shot_camera_shutter": Quantity("s", "exposure time as shot"),
+    "shot_camera_nd": Quantity("1", "density of the neutral filters as shot"),
+    "shot_camera_balance": Quantity("K", "colour temperature taken for white as shot"),
+    "shot_camera_tint": Quantity("1", "Duv taken for white as shot"),
+    "exposure_off": Quantity("stops", "exposure as shot over (+) or under (-) the plan"),
+    "balance_warmer": Quantity("mired", "how much warmer (+) a light is taken for white than planned"),
+    "light_shot": Quantity("lx", "light on a meter by the levels as shot"),
+    "light_off": Quantity("stops", "the same over (+) or under (-) the plan"),
+    "from_stop_planned": Quantity("stops", "light over (+) or under (-) the first camera's stop, as planned"),
+    "from_stop_shot": Quantity("stops", "light over (+) or under (-) the first camera's stop, as shot"),
+}

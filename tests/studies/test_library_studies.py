@@ -64,6 +64,8 @@ CALLS = {
     "haze": lambda file, **words: previz.haze(file["full"], factors=(1.0, 2.0), **words),
     "portrait": lambda file, **words: previz.portrait(file["full"], figure="clerk", **words),
     "times": lambda file, **words: previz.times(file["full"], MOMENTS, **words),
+    "readings": lambda file, **words: previz.readings(file["full"], "day.csv", scout=True, **words),
+    "as_shot": lambda file, **words: previz.as_shot(file["full"], shot=["key, 50 %"], **words),
     "mood": lambda file, **words: previz.mood([f"{file.path}:half=Evening"], **words),
 }
 

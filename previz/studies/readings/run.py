@@ -65,7 +65,7 @@ WARMER = 10.0
 
 
 def readings(scene: Scene, request: Request, *, table: Path | str | None = None, readings: Sequence[str] = (),
-             scout: bool = False, error: float = ERROR, camera: str = "", picture: bool = False,
+             scout: bool = False, reading_error: float = ERROR, camera: str = "", picture: bool = False,
              seconds: float = SECONDS, title: str = "", progress: Progress | None = None) -> Corrected:
     """Return what readings say of the plan.
 
@@ -81,7 +81,7 @@ def readings(scene: Scene, request: Request, *, table: Path | str | None = None,
     scout : bool
         Fit sky, sun and walls: readings are of daylight alone where they do not say what was on. Else
         they are of all lamps as planned, and lamps are fitted.
-    error : float
+    reading_error : float
         Relative standard error of a reading. [1]
     camera : str
         Of the pictures; the first without.
@@ -115,16 +115,16 @@ def readings(scene: Scene, request: Request, *, table: Path | str | None = None,
     walls, reflectance = factors_for(scene) if scout else (np.ones(1), 0.0)
     notes = _hour_notes(metering, taken)
     planned = metering.planned(taken, walls, reflectance)
-    found = _found(planned, taken, error)
+    found = _found(planned, taken, reading_error)
     lines = tuple(_line(planned, found, taken, i) for i in range(len(taken)))
     lamps = tuple(_lamp_lines(planned, found, stage, scout))
     colours = tuple(_colours(planned, found, taken))
     daylight = {line.lamp: (_output(stage, line.lamp), _output(stage, line.lamp) * 2.0**line.stops)
                 for line in lamps if line.lamp in DAYLIGHT and line.told}
-    said = tuple(sentences(found, planned, lamps, lines, _next(planned, found, scout, error),
+    said = tuple(sentences(found, planned, lamps, lines, _next(planned, found, scout, reading_error),
                            [_colour_words(each) for each in colours if abs(each.mired) >= WARMER], notes))
-    made = Corrected(title or scene.title, scene.option, scene, stage, scout, error, tuple(taken), planned,
-                     found, lamps, lines, colours, said, stage.reminders, daylight)
+    made = Corrected(title or scene.title, scene.option, scene, stage, scout, reading_error, tuple(taken),
+                     planned, found, lamps, lines, colours, said, stage.reminders, daylight)
     return replace(made, pictures=_pictures(made, request, camera, picture, progress))
 
 

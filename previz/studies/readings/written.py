@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import difflib
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -24,7 +24,10 @@ LUX, STOP, NITS, SPOT_STOP, FROM_GREY = "lx", "stop", "cd/m²", "spot stop", "st
 """What a meter showed: illuminance, the stop of an incident meter, luminance, the stop of a spot meter,
 stops from 18 % grey at the camera's settings."""
 
-COLUMNS: dict[str, tuple[str, tuple[str, ...]]] = {
+Columns = Mapping[str, tuple[str, tuple[str, ...]]]
+"""Column -> what stands in it, other heads that are taken for it."""
+
+COLUMNS: Columns = {
     "place": ("where it was taken: a meter, a face's side, a mark or a thing",
               ("where", "what", "mark", "thing", "meter", "at", "position")),
     "reading": ("what the meter showed, with its unit", ("value", "read", "shown")),
@@ -44,10 +47,14 @@ COLUMNS: dict[str, tuple[str, tuple[str, ...]]] = {
     "who": ("is left alone", ("by", "name", "date", "number", "no")),
     "notes": ("is left alone", ("note", "remark", "remarks", "comment", "comments")),
 }
-"""Column -> what stands in it, other heads that are taken for it."""
+"""Of readings."""
 
 VALUES = ("reading", "lux", "fc", "stop", "spot")
 """Columns of which a reading has one."""
+
+NEEDED = (("place", "where readings were taken", "Call it 'place'.", ("place",)),
+          ("reading", "what was read", "Call it 'reading', or 'lux', 'fc', 'stop' or 'spot'.", VALUES))
+"""Column, what is not said without it, what to write, columns that will do."""
 
 
 class ReadingsError(SceneError):
@@ -118,7 +125,9 @@ class Written:
     cells: dict[str, Cell] = field(default_factory=dict)
 
 
-def read_csv(path: Path) -> tuple[list[dict[str, Cell]], list[Problem]]:
+def read_csv(path: Path, columns: Columns = COLUMNS,
+             needed: Sequence[tuple[str, str, str, Sequence[str]]] = NEEDED) -> tuple[
+                 list[dict[str, Cell]], list[Problem]]:
     """Return the rows of a file, cell by cell under the names of their columns, and what is wrong.
 
     Cells are parted by commas, semicolons or tabs, whichever the first line has most of, and may stand in
@@ -134,7 +143,7 @@ def read_csv(path: Path) -> tuple[list[dict[str, Cell]], list[Problem]]:
     except OSError as error:
         raise RequestError(f"'{path}' cannot be read: {error.strerror or error}.") from None
     if len(raw) > LARGEST:
-        raise RequestError(f"'{path}' is too large for readings; a file has at most {LARGEST >> 20} MiB.")
+        raise RequestError(f"'{path}' is too large a table; one has at most {LARGEST >> 20} MiB.")
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -142,32 +151,30 @@ def read_csv(path: Path) -> tuple[list[dict[str, Cell]], list[Problem]]:
     lines = [(number, line) for number, line in enumerate(text.splitlines(), 1)
              if line.strip() and not line.lstrip().startswith("#")]
     if len(lines) < 2:
-        raise RequestError(f"'{path}' has no readings; its first line names the columns, as "
-                           "'place,reading,lamps', and each line after it is one.")
+        raise RequestError(f"'{path}' says nothing: its first line names the columns, as "
+                           f"'{','.join(list(columns)[:3])}', and there is a line for each thing after it.")
     mark = max(",;\t", key=lines[0][1].count)
-    return _rows(path, lines, mark)
+    return _rows(str(path), lines, mark, columns, needed)
 
 
-def _rows(path: Path, lines: Sequence[tuple[int, str]],
-          mark: str) -> tuple[list[dict[str, Cell]], list[Problem]]:
-    heads, problems = split(*lines[0], str(path), mark)
+def _rows(path: str, lines: Sequence[tuple[int, str]], mark: str, columns: Columns,
+          needed: Sequence[tuple[str, str, str, Sequence[str]]]) -> tuple[
+              list[dict[str, Cell]], list[Problem]]:
+    heads, problems = split(*lines[0], path, mark)
     names, seen = list[str](), set[str]()
     for head in heads:
-        name = column_of(head.text)
+        name = column_of(head.text, columns)
         if name is None and head.text:
-            problems.append(head.fault(f"there is no column {quote(head.text)}", _near(head.text)))
-        elif name in seen:
+            problems.append(head.fault(f"there is no column {quote(head.text)}", near(head.text, columns)))
+        elif name is not None and name in seen:
             problems.append(head.fault(f"column '{name}' is there twice", "Take one of them out."))
         seen.add(name or "")
         names.append(name or "")
-    if "place" not in seen:
-        problems.append(heads[0].fault("no column says where readings were taken", "Call it 'place'."))
-    if not seen & set(VALUES):
-        problems.append(heads[0].fault("no column has what was read",
-                                       "Call it 'reading', or 'lux', 'fc', 'stop' or 'spot'."))
+    problems += [heads[0].fault(f"no column says {what}", advice)
+                 for _, what, advice, any_of in needed if not seen & set(any_of)]
     rows = []
     for number, line in lines[1:]:
-        cells, wrong = split(number, line, str(path), mark)
+        cells, wrong = split(number, line, path, mark)
         problems += wrong
         if len(cells) > len(names):
             extra = cells[len(names)]
@@ -220,7 +227,7 @@ def typed(texts: Iterable[str]) -> tuple[list[dict[str, Cell]], list[Problem]]:
             if equals:
                 known = column_of(name)
                 if known is None:
-                    problems.append(cell.fault(f"a reading has no {quote(name)}", _near(name)))
+                    problems.append(cell.fault(f"a reading has no {quote(name)}", near(name)))
                     continue
                 at = cell.column + cell.text.index("=") + 1
                 row[known] = Cell(value, cell.path, cell.line, at, cell.source)
@@ -238,17 +245,18 @@ def typed(texts: Iterable[str]) -> tuple[list[dict[str, Cell]], list[Problem]]:
     return rows, problems
 
 
-def column_of(head: str) -> str | None:
+def column_of(head: str, columns: Columns = COLUMNS) -> str | None:
     """Return the column that a head means, None for none."""
     word = head.strip().lower().replace("_", " ")
-    return next((name for name, (_, others) in COLUMNS.items() if word == name or word in others), None)
+    return next((name for name, (_, others) in columns.items() if word == name or word in others), None)
 
 
-def _near(head: str) -> str:
-    known = [word for name, (_, others) in COLUMNS.items() for word in (name, *others)]
-    near = difflib.get_close_matches(head.strip().lower(), known, n=1)
-    hint = f"Did you mean '{near[0]}'? " if near else ""
-    return f"{hint}There are: {', '.join(COLUMNS)}."
+def near(head: str, columns: Columns = COLUMNS) -> str:
+    """Return which column may be meant, and which there are."""
+    known = [word for name, (_, others) in columns.items() for word in (name, *others)]
+    close = difflib.get_close_matches(head.strip().lower(), known, n=1)
+    hint = f"Did you mean '{close[0]}'? " if close else ""
+    return f"{hint}There are: {', '.join(columns)}."
 
 
 def readings_in(rows: Sequence[dict[str, Cell]], first: int = 1) -> tuple[list[Written], list[Problem]]:
@@ -296,10 +304,11 @@ _STOP = re.compile(r"(?:[TtFf]\s*/?\s*)?([0-9]+(?:\.[0-9]+)?)\s*"
 _STOP_LIKE = re.compile(r"[TtFf]\s*/?\s*[0-9]")
 
 
-def stop(text: str) -> float:
+def stop(text: str, *, marks: bool = True) -> float:
     """Return the stop that a meter showed, of 'T2.8', 'f/4', 'T2.8 1/3', 'T4 + 2/3' or '5.6 0.3'. [1]
 
-    Marks on meters are rounded: 2.8 is taken for what it stands for, see `exposure.marked_stop`.
+    With `marks`, 2.8 is taken for what it stands for, see `exposure.marked_stop`; scene files say it as it
+    is engraved.
 
     Raises
     ------
@@ -319,7 +328,8 @@ def stop(text: str) -> float:
     if more >= 1 or not 0.35 <= float(number) <= 256:
         raise UnitError(f"{quote(text)} is no stop", "Write one from T0.35 to T256, and less than a stop "
                         "behind it, as 'T2.8 1/3'.")
-    return float(marked_stop(float(number)) * 2 ** ((-more if sign == "-" else more) / 2))
+    base = marked_stop(float(number)) if marks else float(number)
+    return float(base * 2 ** ((-more if sign == "-" else more) / 2))
 
 
 def _limited(text: str, dimension: str, kind: str, usual: str = "") -> tuple[str, float]:
@@ -388,6 +398,22 @@ def _between(dimension: str, low: float, high: float, words: str) -> Callable[[s
     return read
 
 
+def level_of(text: str, most: float = 1.0) -> float:
+    """Return a level, of '65 %' or '0.65'. [1]
+
+    Raises
+    ------
+    UnitError
+        It is none, or more than there is.
+    """
+    value = parse(text, "fraction")
+    if value > 1 and "%" not in text:
+        raise UnitError(f"{quote(text)} is more than all", f"Write '{text} %'.")
+    if not 0 <= value <= most:
+        raise UnitError(f"{quote(text)} is no level", f"Write 0 % to {100 * most:g} %.")
+    return value
+
+
 def _shutter(text: str) -> tuple[str, float]:
     if text.rstrip().endswith(("s", "sec")):
         return "time", _between("time", 1e-5, 100.0, "a time, as '1/48 s'")(text)
@@ -401,7 +427,7 @@ _VALUE: dict[str, Callable[[str], tuple[str, float]]] = {
 _MORE: dict[str, Callable[[str], object]] = {
     "iso": _between("number", 1.0, 1e7, "an ISO from 1 to 10000000"),
     "shutter": _shutter, "receptor": _receptor,
-    "level": _between("fraction", 0.0, 1.0, "0 % to 100 %"), "hour": _clock,
+    "level": lambda text: level_of(text), "hour": _clock,
     "colour": _between("temperature", 1000.0, 40_000.0, "1000 K to 40000 K"),
     "error": _between("fraction", 1e-3, 1.0, "0.1 % to 100 %")}
 _FIELD = {"colour": "cct"}
