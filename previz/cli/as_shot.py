@@ -49,6 +49,7 @@ def command(scene, table, shot, take, readings, option, precision, out, size, qu
     balance. What is not named is taken as planned.
     """
     from previz.deliver.stems import sheet_stem
+    from previz.frames.whole import refuse_foreign
     from previz.rendering.request import Request
     from previz.studies.as_shot import as_shot, read_record, record_path, write_record
 
@@ -60,6 +61,9 @@ def command(scene, table, shot, take, readings, option, precision, out, size, qu
     given = table is not None or bool(shot)
     if readings is not None and not given:
         raise click.UsageError("--readings are kept with a shot; give SHOT.csv or --set.")
+    if given:
+        # Said before any work, and not after it.
+        refuse_foreign(folder / kept)
     record = None if given else read_record(folder / kept)
     title = file.title or scene.stem
     found = as_shot(planned, request, table=table, shot=shot, record=record, take=take, readings=readings,

@@ -63,6 +63,9 @@ UNSURE = 0.15
 ODDS = 20.0
 """Another answer is told where the best is not so many times as probable. [1]"""
 
+LIKELY = 0.2
+"""A second cause is named where it is so many times as probable as the first. [1]"""
+
 _STEPS, _BEAM, _DEPTH = 60, 4, 6
 
 
@@ -502,15 +505,17 @@ def _left_out(problem: _Problem, best: _Fit) -> np.ndarray:
 
 def _doubt(problem: _Problem, best: _Fit, i: int, errors: np.ndarray) -> Doubt:
     light, spread = problem.expected(best.x, best.dead, best.covariance)
-    chances = [(often * problem._density(i, light[i] * factor, spread[i]), cause)
-               for cause, factor, often in SLIPS]
-    chance, cause = max(chances)
+    chances = sorted(((often * problem._density(i, light[i] * factor, spread[i]), cause)
+                      for cause, factor, often in SLIPS), reverse=True)
+    # A foot-candle is near enough to ten lux that a reading may leave it open.
+    likely = [cause for chance, cause in chances[:2]
+              if chance > max(WRONG / WRONG_OVER, LIKELY * chances[0][0])]
     _, slopes = problem.predicted(best.x, best.dead)
     sure = float(slopes[i, : problem.lamps][errors < UNSURE].sum())
     below = problem.read[i] < sure * (1 - 3 * problem.error[i]) - 3 * problem.error[i] * problem.scale[i]
     size = float(np.sqrt(max(spread[i] ** 2 - problem.error[i] ** 2, 0.0)))
     return Doubt(i, float(light[i]), size * float(np.hypot(light[i], problem.scale[i])),
-                 cause if chance > WRONG / WRONG_OVER else "", bool(below))
+                 ", or ".join(likely), bool(below))
 
 
 def _guesses(fits: list[_Fit]) -> tuple[Guess, ...]:

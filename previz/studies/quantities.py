@@ -270,6 +270,7 @@ QUANTITIES |= {
     "daylight_found": Quantity("lx", "the same by the readings"),
     "walls_planned": Quantity("1", "what the walls send back in the plan"),
     "walls_found": Quantity("1", "what the walls send back by the readings"),
+    "reading_number": Quantity("1", "number of a reading, in the order written"),
     "reading_shown": Quantity("", "a reading as it was written; its note says what was on"),
     "light_read": Quantity("lx", "light on a meter as it was read"),
     "light_planned": Quantity("lx", "the same by the plan"),

@@ -91,7 +91,7 @@ class Places:
         self.cameras = {plain(each.name): each for each in stage.cameras}
         self.lamps = {plain(lamp.name): lamp.name for lamp in stage.lamps}
         self.planned = [lamp.name for lamp in stage.lamps if lamp.on and lamp.level > 0]
-        self.probes = {probe.name for probe in stage.probes}
+        self.probes = dict.fromkeys(probe.name for probe in stage.probes)
         self.meters = {plain(name): name
                        for name in dict.fromkeys(name.removesuffix(DOME) for name in self.probes)}
         self.faces = {plain(head.figure): head.figure for head in stage.heads if not head.mark
