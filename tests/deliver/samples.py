@@ -316,7 +316,7 @@ def readings_blocks(setting, *, size=(90, 160)):
         ("clerk: left cheek", "key", "T2.8 1/3", "lx", 605.0, 840.0, 601.0, 14.0, 0.3, False),
         ("clerk: shadow side", "all but dusk through the window and lever rim", "41.5 lx", "lx", 41.5, 62.0, 42.1,
          1.2, -0.4, False),
-        ("desk", "all", "78 lx", "lx", 78.0, 1100.0, 839.0, 21.0, -48.0, True, "footcandles written down as lux"),
+        ("desk", "all", "78 lx", "lx", 78.0, 1100.0, 839.0, 21.0, -48.0, True, "left out: footcandles written down as lux"),
         ("desk", "lever rim", "0 lx", "lx", 0.0, 18.0, 0.0, 0.0, 0.0, False),
         ("back wall", "all, 16:30", "12.5 cd/m2", "cd/m²", 12.5, 14.1, 12.6, 0.4, -0.1, False, "hardly so")), 1))
     sheet = readings_sheet.ReadingsSheet(

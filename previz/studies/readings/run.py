@@ -195,7 +195,8 @@ def _line(planned: Planned, found: Calibration, taken: Sequence[Taken], i: int) 
     remark = "left out" if out else ""
     if out:
         cause = next(doubt.cause for doubt in found.doubts if doubt.reading == i)
-        remark = cause or _switched(planned, found, each, i) or remark
+        why = cause or _switched(planned, found, each, i)
+        remark = f"left out: {why}" if why else remark
     elif abs(found.off[i]) > 3:
         remark = "hardly so"
     return ReadingLine(i + 1, each.place, _on_words(planned, each, i), each.written.shown, each.unit,
