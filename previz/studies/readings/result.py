@@ -125,7 +125,8 @@ class Corrected(Result):
         at = {"option": self.option, "reading": str(line.number), "place": line.place}
         kind = "luminance" if line.unit == "cd/m²" else "light"
         note = "left out" if line.out else ""
-        return [row("reading_number", line.number, **at), row("reading_shown", line.shown, note=line.on, **at),
+        return [row("reading_number", line.number, **at),
+                row("reading_shown", line.shown, note=line.on, **at),
                 row(f"{kind}_read", line.read, note=note, **at), row(f"{kind}_planned", line.planned, **at),
                 row(f"{kind}_by_lamps_found", line.found, line.error, **at),
                 row("reading_from_plan", line.from_plan, **at),

@@ -80,7 +80,7 @@ def doubt_words(doubt: Doubt, line: ReadingLine) -> str:
     below = (" That is less than the lamps that other readings tell give by themselves: the rest would "
              "have to give less than nothing." if doubt.below else "")
     why = line.remark.removeprefix("left out").removeprefix(": ")
-    cause = f" Perhaps {doubt.cause}." if doubt.cause else f" Perhaps {why}." if why else ""
+    cause = f" Perhaps {doubt.cause}." if doubt.cause else f" {why[:1].upper()}{why[1:]}." if why else ""
     value = f"{lux_text(doubt.value)} {line.unit} ± {lux_text(doubt.error)}"
     # Where no other reading says much of the place, it is the plan that speaks against it.
     why = (f"cannot be so: by all others it is {value}" if doubt.error < VAGUE * doubt.value else
