@@ -28,7 +28,8 @@ from previz.scene.read import load
 from previz.studies.as_shot import as_shot, read_record, record_path
 from previz.studies.quantities import QUANTITIES
 from previz.studies.readings import ReadingsError, readings
-from previz.studies.readings.planned import Metering, factors_for, with_walls
+from previz.studies.readings.planned import Metering, factors_for, wall_reflectance, with_walls
+from previz.studies.saving import save_option
 
 pytestmark = pytest.mark.engine
 
@@ -174,6 +175,22 @@ def test_colours_hours_and_what_is_not_told(room, request_):
     assert found.lines[0].on == "key and fill, 16:30"
 
 
+def test_a_reading_that_was_taken_otherwise_is_explained(room, request_):
+    """With a lamp on that it does not name, or by a dome where the place has a flat one too."""
+    scene, light = load(room).scene(), light_on_set(room)
+    good = [f"desk, {light['desk'][name]:.1f} lx, lamps={name}" for name in ("key", "fill", "bulb")]
+    good += [f"corner, {light['corner'][name]:.2f} lx, lamps={name}" for name in ("key", "fill", "bulb")]
+    both = light["desk"]["key"] + light["desk"]["fill"]
+    found = readings(scene, request_, readings=[*good, f"desk, {both:.0f} lx, lamps=key"])
+    assert [line.remark for line in found.lines if line.out] == [
+        "left out: it would fit with fill on as well"]
+    dome = sum(light["desk, dome"][name] for name in ("fill", "bulb"))
+    flat = sum(light["desk"][name] for name in ("fill", "bulb"))
+    assert abs(np.log2(dome / flat)) > 0.3
+    found = readings(scene, request_, readings=[*good, f"desk, {dome:.0f} lx, lamps=fill + bulb"])
+    assert [line.remark for line in found.lines if line.out] == ["left out: it would fit a dome there"]
+
+
 @pytest.mark.parametrize(("hour", "sun"), [("09:00", True), ("23:30", False)])
 def test_readings_of_another_hour_have_another_sun(room, request_, hour, sun):
     """The sun stands where it stood then; where it is down there is no lamp for it, and that is said."""
@@ -250,6 +267,20 @@ def test_walls_that_can_be_tried(room):
     assert light.room.surfaces.walls.reflectance == 0.92
     assert light.room.surfaces.floor == scene.room.surfaces.floor
     assert list(factors_for(light)[0]) == [0.5, 0.72, 1.0]
+
+
+def test_walls_are_saved_whole(tmp_path):
+    """A named surface, one of numbers, and a wall of its own: written with all that it has."""
+    file = tmp_path / "walls.yaml"
+    file.write_text("previz: 1\nroom:\n  size: [4 m, 3 m, 2.5 m]\n  surfaces:\n    walls: cream paint\n"
+                    "    north: {reflectance: 0.4, colour: sage, gloss: 0.2, roughness: 0.3}\n",
+                    encoding="utf-8")
+    scene = load(file)
+    save_option(scene, "darker", "", with_walls(scene.scene(), 0.5))
+    saved, was = (load(file).scene(name).room.surfaces for name in ("darker", None))
+    assert saved.walls.name == "cream paint"
+    assert saved.walls.reflectance == pytest.approx(0.5 * wall_reflectance(was), abs=1e-4)
+    assert saved.north == replace(was.north, reflectance=0.2) and saved.south is None
 
 
 SHOT = ["key, 35 %, 3800 K", "fill, off", "A, T4, ISO 400, ND 0.3, 4800 K"]

@@ -14,6 +14,7 @@ from previz.deliver.readings_sheet import LampLine, ReadingLine, listed
 from previz.deliver.wording import lux_text
 from previz.errors import Problem, RequestError
 from previz.exposure.camera import settings_of
+from previz.exposure.faces import cheeks_of
 from previz.exposure.picture import develop
 from previz.levels.calibration import STOP, Calibration, Plan, calibrate, most_telling
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
@@ -59,6 +60,9 @@ LEAST_GAIN = 0.02
 
 SECONDS = 300.0
 """Meters are not run for longer, where nothing else is said. [s]"""
+
+CLOSE = 0.08
+"""A reading that may have been taken otherwise fits that within twice so much. [1]  Invented."""
 
 WARMER = 10.0
 """What is off by less is a planned colour. [mired]  Common practice, no source."""
@@ -114,6 +118,8 @@ def readings(scene: Scene, request: Request, *, table: Path | str | None = None,
         select_one(camera, [each.name for each in stage.cameras], "camera")
     walls, reflectance = factors_for(scene) if scout else (np.ones(1), 0.0)
     notes = _hour_notes(metering, taken)
+    if scout and scene.room is not None and len(walls) == 1:
+        notes.append("What the walls send back is not fitted: their surface is measured, or black.")
     planned = metering.planned(taken, walls, reflectance)
     found = _found(planned, taken, reading_error)
     lines = tuple(_line(planned, found, taken, i) for i in range(len(taken)))
@@ -195,7 +201,7 @@ def _line(planned: Planned, found: Calibration, taken: Sequence[Taken], i: int) 
     remark = "left out" if out else ""
     if out:
         cause = next(doubt.cause for doubt in found.doubts if doubt.reading == i)
-        why = cause or _switched(planned, found, each, i)
+        why = cause or _otherwise(planned, found, each, i)
         remark = f"left out: {why}" if why else remark
     elif abs(found.off[i]) > 3:
         remark = "hardly so"
@@ -204,14 +210,29 @@ def _line(planned: Planned, found: Calibration, taken: Sequence[Taken], i: int) 
                        float(found.error[i]), float(found.off[i]), out, remark)
 
 
-def _switched(planned: Planned, found: Calibration, each: Taken, i: int) -> str:
-    """Return which lamp, switched otherwise than the reading says, explains it; '' for none."""
+def _otherwise(planned: Planned, found: Calibration, each: Taken, i: int) -> str:
+    """Return what explains a reading if it was taken otherwise than it says; '' for nothing.
+
+    A lamp that was off, or on as well; the other receptor; the other cheek.
+    """
     now = planned.light[int(np.argmin(np.abs(planned.walls - 1)))][i] * found.factors
-    for j, name in enumerate(planned.lamps):
-        other = found.value[i] + (-now[j] if planned.on[i, j] else now[j])
-        spread = float(np.hypot(0.08 * max(other, 0.0), found.error[i]))
-        if now[j] > 0.2 * found.value[i] and abs(each.value - other) < 2 * spread and other > 0:
-            return f"it would fit with {name} {'off' if planned.on[i, j] else 'on as well'}"
+    tried = [(f"it would fit with {name} {'off' if planned.on[i, j] else 'on as well'}",
+              found.value[i] + (-now[j] if planned.on[i, j] else now[j]))
+             for j, name in enumerate(planned.lamps)]
+    if len(each.meters) == 1 and not any(each.levels.values()):
+        meter = each.meters[0]
+        left, right = (cheeks_of(meter.partition(": ")[0]) if "cheek" in meter else ("", ""))
+        other_side = {left: right, right: left}.get(meter, "")
+        bare = meter.removesuffix(DOME)
+        tried += [(words, float(planned.alone[planned.meters.index(name)] * planned.on[i] @ found.factors))
+                  for words, name in ((f"it would fit a {'dome' if bare == meter else 'flat receptor'} there",
+                                       bare + DOME if bare == meter else bare),
+                                      (f"it would fit {other_side}", other_side)) if name in planned.meters]
+    for words, other in tried:
+        spread = float(np.hypot(CLOSE * max(other, 0.0), found.error[i]))
+        far = abs(other - found.value[i]) > 0.2 * found.value[i]
+        if far and other > 0 and abs(each.value - other) < 2 * spread:
+            return words
     return ""
 
 
