@@ -64,7 +64,7 @@ ODDS = 20.0
 """Another answer is told where the best is not so many times as probable. [1]"""
 
 LIKELY = 0.2
-"""A second cause is named where it is so many times as probable as the first. [1]"""
+"""A cause is named where it is so many times as probable as none, a second one as the first. [1]"""
 
 _STEPS, _BEAM, _DEPTH = 60, 4, 6
 
@@ -148,11 +148,14 @@ class Guess:
         Readings.
     odds : float
         Of the best answer against it. [1]
+    cause : str
+        What may have happened to the reading that is wrong by this and not by the best; '' for nothing.
     """
 
     dead: tuple[int, ...]
     wrong: tuple[int, ...]
     odds: float
+    cause: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -476,7 +479,7 @@ def _answer(problem: _Problem, fits: list[_Fit]) -> Calibration:
         problem.plan.lamps, np.where(dead, -np.inf, best.x[:lamps] / STOP), errors, told,
         _most(problem, best), covariance, walls, walls_told, light,
         own * np.sqrt(light**2 + problem.scale**2), _left_out(problem, best),
-        tuple(_doubt(problem, best, i, errors) for i in sorted(best.wrong)), _guesses(fits),
+        tuple(_doubt(problem, best, i, errors) for i in sorted(best.wrong)), _guesses(problem, fits),
         _alike(covariance, problem.spread[:lamps] / STOP))
 
 
@@ -509,7 +512,7 @@ def _doubt(problem: _Problem, best: _Fit, i: int, errors: np.ndarray) -> Doubt:
                       for cause, factor, often in SLIPS), reverse=True)
     # A foot-candle is near enough to ten lux that a reading may leave it open.
     likely = [cause for chance, cause in chances[:2]
-              if chance > max(WRONG / WRONG_OVER, LIKELY * chances[0][0])]
+              if chance > LIKELY * max(WRONG / WRONG_OVER, chances[0][0])]
     _, slopes = problem.predicted(best.x, best.dead)
     sure = float(slopes[i, : problem.lamps][errors < UNSURE].sum())
     below = problem.read[i] < sure * (1 - 3 * problem.error[i]) - 3 * problem.error[i] * problem.scale[i]
@@ -518,14 +521,15 @@ def _doubt(problem: _Problem, best: _Fit, i: int, errors: np.ndarray) -> Doubt:
                  ", or ".join(likely), bool(below))
 
 
-def _guesses(fits: list[_Fit]) -> tuple[Guess, ...]:
-    best, found = fits[0], []
+def _guesses(problem: _Problem, fits: list[_Fit]) -> tuple[Guess, ...]:
+    best, found = fits[0], list[Guess]()
     for each in fits[1:]:
         odds = float(np.exp(min(best.evidence - each.evidence, 700.0)))
-        # What only doubts one thing more is no other answer.
-        more = best.dead <= each.dead and best.wrong <= each.wrong
-        if odds < ODDS and not more:
-            found.append(Guess(tuple(sorted(each.dead)), tuple(sorted(each.wrong)), odds))
+        if odds < ODDS:
+            causes = [_doubt(problem, each, i, np.full(problem.lamps, np.inf)).cause
+                      for i in sorted(each.wrong - best.wrong)]
+            found.append(Guess(tuple(sorted(each.dead)), tuple(sorted(each.wrong)), odds,
+                               next(filter(None, causes), "")))
     return tuple(found[:2])
 
 

@@ -202,6 +202,19 @@ def test_either_of_two_answers_is_told():
     assert {found.doubts[0].reading, *found.guesses[0].wrong} == {0, 1}
 
 
+def test_a_lone_reading_in_another_unit_is_questioned_or_told():
+    """With one reading a lamp only the plan contradicts it; the slip is told at least."""
+    rng, asked, told = np.random.default_rng(8), 0, 0
+    for _ in range(20):
+        light = np.diag(rng.uniform(50, 500, 4))
+        read = light.sum(axis=1) * 2.0 ** rng.uniform(-1, 1, 4) * np.exp(rng.normal(0, NOISE, 4))
+        read[2] *= 0.3048**2
+        found = found_of(light, read)
+        asked += 2 in {doubt.reading for doubt in found.doubts}
+        told += any(2 in guess.wrong and "footcandles" in guess.cause for guess in found.guesses)
+    assert asked >= 5 and asked + told >= 20
+
+
 def room(reflectance, readings=5, seed=1):
     """Return light that falls straight and by way of walls, 1 / (1 - r) as in a closed room. [lx]"""
     rng = np.random.default_rng(seed)

@@ -101,7 +101,8 @@ def guess_words(found: Calibration) -> Iterator[str]:
             numbers = [f"{i + 1}" for i in guess.wrong]
             parts.append(f"{'reading' if len(numbers) == 1 else 'readings'} {listed(numbers)} cannot be so")
         words = " and ".join(parts) or "all lamps give and all readings are right"
-        yield f"It may also be, one to {max(guess.odds, 1):.0f} against it, that {words}."
+        cause = f": {guess.cause}" if guess.cause else ""
+        yield f"It may also be, {max(guess.odds, 1):.0f} to one against it, that {words}{cause}."
 
 
 def _common(lamps: Sequence[LampLine]) -> Iterator[str]:
