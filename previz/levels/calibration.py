@@ -186,6 +186,10 @@ class Calibration:
     doubts : tuple of Doubt
     guesses : tuple of Guess
         The most probable first.
+    chance_dead : float array, shape (lamp,)
+        How probable it is that a lamp is dead, over all answers that were weighed. [1]
+    chance_wrong : float array, shape (reading,)
+        The same of readings that cannot be so. [1]
     alike : tuple of (int, int, float)
         Lamps that the readings cannot tell apart, and how well they tell the two together. [.., stops]
     """
@@ -203,6 +207,8 @@ class Calibration:
     off: np.ndarray
     doubts: tuple[Doubt, ...]
     guesses: tuple[Guess, ...]
+    chance_dead: np.ndarray
+    chance_wrong: np.ndarray
     alike: tuple[tuple[int, int, float], ...]
 
     @property
@@ -480,6 +486,7 @@ def _answer(problem: _Problem, fits: list[_Fit]) -> Calibration:
         _most(problem, best), covariance, walls, walls_told, light,
         own * np.sqrt(light**2 + problem.scale**2), _left_out(problem, best),
         tuple(_doubt(problem, best, i, errors) for i in sorted(best.wrong)), _guesses(problem, fits),
+        *_chances(problem, fits),
         _alike(covariance, problem.spread[:lamps] / STOP))
 
 
@@ -531,6 +538,16 @@ def _guesses(problem: _Problem, fits: list[_Fit]) -> tuple[Guess, ...]:
             found.append(Guess(tuple(sorted(each.dead)), tuple(sorted(each.wrong)), odds,
                                next(filter(None, causes), "")))
     return tuple(found[:2])
+
+
+def _chances(problem: _Problem, fits: list[_Fit]) -> tuple[np.ndarray, np.ndarray]:
+    """Return how probable it is that each lamp is dead, and each reading wrong. Shapes (lamp,), (reading,)"""
+    weights = np.exp(np.array([max(each.evidence - fits[0].evidence, -700.0) for each in fits]))
+    weights /= weights.sum()
+    return (np.array([sum(w for w, each in zip(weights, fits, strict=True) if j in each.dead)
+                      for j in range(problem.lamps)]),
+            np.array([sum(w for w, each in zip(weights, fits, strict=True) if i in each.wrong)
+                      for i in range(problem.readings)]))
 
 
 def _alike(covariance: np.ndarray, spread: np.ndarray) -> tuple[tuple[int, int, float], ...]:

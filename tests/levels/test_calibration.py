@@ -200,6 +200,8 @@ def test_either_of_two_answers_is_told():
     found = found_of(np.array([[100.0], [100.0]]), np.array([100.0, 30.0]))
     assert len(found.doubts) == 1 and found.guesses
     assert {found.doubts[0].reading, *found.guesses[0].wrong} == {0, 1}
+    # Which of the two is a matter of the plan alone: neither is sure.
+    assert np.max(found.chance_wrong) < 0.95 and np.sum(found.chance_wrong) == pytest.approx(1, abs=0.1)
 
 
 def test_a_lone_reading_in_another_unit_is_questioned_or_told():

@@ -29,7 +29,7 @@ from previz.studies.changes import Changes, LampChange, changed_scene, lamp_ligh
 from previz.studies.readings.places import DAYLIGHT, Places, Taken
 from previz.studies.readings.planned import Metering, Planned, factors_for
 from previz.studies.readings.result import ColourLine, Corrected
-from previz.studies.readings.sentences import NEAR, sentences, verdict
+from previz.studies.readings.sentences import NEAR, VAGUE, sentences, verdict
 from previz.studies.readings.written import (
     MOST,
     SPOT_STOP,
@@ -215,6 +215,9 @@ def _otherwise(planned: Planned, found: Calibration, each: Taken, i: int) -> str
 
     A lamp that was off, or on as well; the other receptor; the other cheek.
     """
+    if found.error[i] > VAGUE * found.value[i]:
+        # Where nothing tells what it should be, anything would fit.
+        return ""
     now = planned.light[int(np.argmin(np.abs(planned.walls - 1)))][i] * found.factors
     tried = [(f"it would fit with {name} {'off' if planned.on[i, j] else 'on as well'}",
               found.value[i] + (-now[j] if planned.on[i, j] else now[j]))

@@ -18,6 +18,9 @@ NEAR = 0.1
 VAGUE = 0.3
 """What others say of a reading is vague from such a relative error on. [1]  Invented."""
 
+SURE = 0.9
+"""What is so probable is said without 'probably'. [1]"""
+
 SAME = 0.12
 """Lamps that are off alike lie within so much of each other. [stops]  Invented."""
 
@@ -31,7 +34,8 @@ def stops_words(stops: float) -> str:
 def verdict(found: Calibration, i: int, plan: str = "") -> str:
     """Return what is to be said of a lamp; `plan` is what daylight was planned at."""
     if found.dead[i]:
-        return f"dead: under {max(100 * found.most[i], 1):.0f} % of its plan"
+        sure = "dead" if found.chance_dead[i] >= SURE else "probably dead"
+        return f"{sure}: under {max(100 * found.most[i], 1):.0f} % of its plan"
     if not found.told[i]:
         return "taken as planned"
     stops, error = float(found.stops[i]), float(found.errors[i])
@@ -44,12 +48,14 @@ def sentences(found: Calibration, planned: Planned, lamps: Sequence[LampLine],
               readings: Sequence[ReadingLine], next_one: str, colours: Sequence[str],
               notes: Sequence[str]) -> Iterator[str]:
     """Yield what the readings say, what matters most first."""
-    dead = [line.lamp for line in lamps if line.dead]
-    if dead:
-        yield (f"{listed(dead)} {'is' if len(dead) == 1 else 'are'} dead: look at lamp, cable and "
-               "address first.")
+    for sure, words in ((True, ""), (False, "probably ")):
+        dead = [line.lamp for line in lamps if line.dead
+                and (found.chance_dead[found.lamps.index(line.lamp)] >= SURE) == sure]
+        if dead:
+            yield (f"{listed(dead)} {'is' if len(dead) == 1 else 'are'} {words}dead: look at lamp, cable and "
+                   "address first.")
     for doubt in found.doubts:
-        yield doubt_words(doubt, readings[doubt.reading])
+        yield doubt_words(doubt, readings[doubt.reading], found.chance_wrong[doubt.reading] >= SURE)
     yield from guess_words(found)
     off = sorted((line for line in lamps if line.told and not line.dead
                   and abs(line.stops) >= max(NEAR, 2 * line.error)), key=lambda line: -abs(line.stops))
@@ -75,15 +81,16 @@ def sentences(found: Calibration, planned: Planned, lamps: Sequence[LampLine],
     yield from notes
 
 
-def doubt_words(doubt: Doubt, line: ReadingLine) -> str:
-    """Return why a reading cannot be so, and what it would have to be."""
+def doubt_words(doubt: Doubt, line: ReadingLine, sure: bool) -> str:
+    """Return why a reading cannot be so, or is hardly so, and what it would have to be."""
     below = (" That is less than the lamps that other readings tell give by themselves: the rest would "
              "have to give less than nothing." if doubt.below else "")
     why = line.remark.removeprefix("left out").removeprefix(": ")
     cause = f" Perhaps {doubt.cause}." if doubt.cause else f" {why[:1].upper()}{why[1:]}." if why else ""
     value = f"{lux_text(doubt.value)} {line.unit} ± {lux_text(doubt.error)}"
     # Where no other reading says much of the place, it is the plan that speaks against it.
-    why = (f"cannot be so: by all others it is {value}" if doubt.error < VAGUE * doubt.value else
+    why = (f"{'cannot be' if sure else 'is hardly'} so: by all others it is {value}"
+           if doubt.error < VAGUE * doubt.value else
            f"can hardly be so: the plan has {lux_text(line.planned)} {line.unit} there, and no other reading "
            "tells enough")
     return (f"Reading {line.number} ({line.place}, {line.on}: {line.shown}) {why}.{below}{cause} It is left "
