@@ -164,7 +164,7 @@ def percent(share: float | None) -> str:
 
 def _measured(line: LampLine) -> Cell:
     if line.dead:
-        return Cell("dead", strong=True)
+        return Cell("dead" if line.verdict.startswith("dead") else "dead?", strong=True)
     if not line.told:
         return Cell("not told")
     return Cell(signed(line.stops, 2), f"± {line.error:.2f}", strong=abs(line.stops) > 2 * line.error)

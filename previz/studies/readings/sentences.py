@@ -109,7 +109,9 @@ def guess_words(found: Calibration) -> Iterator[str]:
             parts.append(f"{'reading' if len(numbers) == 1 else 'readings'} {listed(numbers)} cannot be so")
         words = " and ".join(parts) or "all lamps give and all readings are right"
         cause = f": {guess.cause}" if guess.cause else ""
-        yield f"It may also be, {max(guess.odds, 1):.0f} to one against it, that {words}{cause}."
+        how = ("It may as well be that" if guess.odds < 1.5 else
+               f"It may also be, {guess.odds:.0f} to one against it, that")
+        yield f"{how} {words}{cause}."
 
 
 def _common(lamps: Sequence[LampLine]) -> Iterator[str]:
@@ -143,4 +145,4 @@ def to_set_words(lamps: Sequence[LampLine]) -> Iterator[str]:
     for line in lamps:
         if line.short is not None and line.to_set is not None:
             yield (f"{line.lamp} would have to be at {percent(line.to_set)}: at full it stays "
-                   f"{line.short:.2f} stop short.")
+                   f"{line.short:.2f} stop{'' if line.short <= 1 else 's'} short.")
