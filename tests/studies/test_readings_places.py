@@ -112,6 +112,13 @@ def test_stops_become_light():
     assert taken("desk, T4, iso=100, shutter=172.8 deg")[0].value == pytest.approx(250 * 16 * 50 / 100)
 
 
+@pytest.mark.parametrize("text", ["+1e6 stop", "1e300 lx", "1e12 cd/m2", "-30 stops"])
+def test_numbers_beyond_any_meter(text):
+    """They are told, as any other fault is."""
+    _, wrong = taken(f"back wall, {text}")
+    assert len(wrong) == 1 and ("out of range" in wrong[0].message or "any meter" in wrong[0].message)
+
+
 def test_a_stop_without_a_camera():
     """It says nothing without ISO and shutter."""
     places = Places(SimpleNamespace(probes=STAGE.probes, heads=[], cameras=[], lamps=STAGE.lamps), [])

@@ -17,6 +17,9 @@ from previz.units import UnitError, parse, quote
 MOST = 200
 """Readings of one day."""
 
+BRIGHTEST = 1e9
+"""No reading is more, whatever slipped. [lx or cd/m²]  Sunlight is 1e5, the sun's disc 2e9 (from memory)."""
+
 LARGEST = 1 << 20
 """Of a file of readings. [bytes]"""
 
@@ -140,8 +143,9 @@ def read_csv(path: Path, columns: Columns = COLUMNS,
     """
     try:
         raw = path.read_bytes()
-    except OSError as error:
-        raise RequestError(f"'{path}' cannot be read: {error.strerror or error}.") from None
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or error
+        raise RequestError(f"'{path}' cannot be read: {why}.") from None
     if len(raw) > LARGEST:
         raise RequestError(f"'{path}' is too large a table; one has at most {LARGEST >> 20} MiB.")
     try:
@@ -300,7 +304,7 @@ def readings_in(rows: Sequence[dict[str, Cell]], first: int = 1) -> tuple[list[W
 
 _BARE = re.compile(r"[+-]?\s*[0-9.]+(?:[eE][+-]?[0-9]+)?")
 _STOP = re.compile(r"(?:[TtFf]\s*/?\s*)?([0-9]+(?:\.[0-9]+)?)\s*"
-                   r"(?:([+-]?)\s*([0-9]+\s*/\s*[0-9]+|0?\.[0-9]+))?(?:\s*(?:of a )?stops?)?")
+                   r"(?:([+-]?)\s*([0-9]{1,3}\s*/\s*[0-9]{1,3}|0?\.[0-9]+))?(?:\s*(?:of a )?stops?)?")
 _STOP_LIKE = re.compile(r"[TtFf]\s*/?\s*[0-9]")
 
 
@@ -339,6 +343,8 @@ def _limited(text: str, dimension: str, kind: str, usual: str = "") -> tuple[str
     value = parse(re.sub(r"\s*lux$", " lx", clean, flags=re.IGNORECASE), dimension)
     if value < 0:
         raise UnitError(f"{quote(text)} is less than nothing", "Write what the meter showed.")
+    if value > BRIGHTEST:
+        raise UnitError(f"{quote(text)} is more than any meter shows", "Write what the meter showed.")
     return kind, value
 
 
@@ -358,7 +364,7 @@ def _spot(text: str) -> tuple[str, float]:
     if _STOP_LIKE.match(text):
         return SPOT_STOP, stop(text)
     if re.search(r"stops?$", text):
-        return FROM_GREY, parse(text, "stops")
+        return FROM_GREY, _between("stops", -20.0, 20.0, "-20 to +20 stops")(text)
     return _limited(text, "luminance", NITS, "cd/m2")
 
 
