@@ -17,7 +17,7 @@ from previz.units import UnitError, parse, quote
 MOST = 200
 """Readings of one day."""
 
-BRIGHTEST = 1e9
+BRIGHTEST = 1e10
 """No reading is more, whatever slipped. [lx or cd/m²]  Sunlight is 1e5, the sun's disc 2e9 (from memory)."""
 
 LARGEST = 1 << 20
