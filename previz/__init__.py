@@ -18,7 +18,8 @@ from typing import Any
 
 __version__ = "0.4.0"
 
-__all__ = ["balance", "compare", "haze", "match", "mood", "open", "portrait", "study", "times", "walk"]
+__all__ = ["as_shot", "balance", "compare", "haze", "match", "mood", "open", "portrait", "readings", "study",
+           "times", "walk"]
 
 
 def __getattr__(name: str) -> Any:

@@ -42,6 +42,8 @@ COMMANDS = {
     "walk": "A figure's way along its marks: stops on its face against metres, holes, hot spots.",
     "mood": "Make graded frames without numbers: a contact sheet and one self-contained page.",
     "meter": "Read the meters of a scene, lamp by lamp: light, ratios, colour, spots.",
+    "readings": "Hold readings of the set against the plan: which lamp is off, which reading cannot be so.",
+    "as-shot": "Keep what was shot, and hold it against the plan: levels, colours, stops.",
     "page": "Open a page in the browser: levels, colours, stop and meters in the hand.",
     "block": "Draw the cameras' frames and a view from above, without light.",
     "validate": "Show which published and derivable values the program reproduces.",

@@ -163,7 +163,8 @@ class Canvas(Paper):
     def fill(self, left: float, top: float, right: float, bottom: float, colour: Colour) -> None:
         """Fill a rectangle; right and bottom are not included."""
         if right > left and bottom > top:
-            self._draw.rectangle([left, top, right - 1, bottom - 1], fill=colour)
+            # A pixel more and one less is not always the same number.
+            self._draw.rectangle([left, top, max(right - 1, left), max(bottom - 1, top)], fill=colour)
 
     def picture(self, at: tuple[float, float], pixels: np.ndarray,
                 size: tuple[int, int] | None = None, *, smooth: bool = True) -> None:

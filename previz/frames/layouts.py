@@ -120,6 +120,7 @@ LAYOUTS = {
     "previz_haze": Layout(),
     "previz_handout": Layout(),
     "previz_together": Layout(),
+    "previz_shot": Layout(),
 }
 """Word that a file says its layout under -> its layouts."""
 

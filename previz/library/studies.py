@@ -145,6 +145,35 @@ def haze(option: Option, **words: Any) -> Result:
     return _study("haze", [option.scene], option.file.path, words)
 
 
+def readings(option: Option, table: str | PathLike[str] | None = None, **words: Any) -> Result:
+    """Return what readings of the set say of an option: which lamp is off, which reading cannot be so.
+
+    Parameters
+    ----------
+    option : Option
+    table : path-like, optional
+        CSV file of readings.
+    **words
+        Those of `studies.readings.readings` (readings, scout, reading_error, camera, picture, ...),
+        and of `Settings`.
+    """
+    return _study("readings", [option.scene], option.file.path, {**words, "table": table})
+
+
+def as_shot(option: Option, table: str | PathLike[str] | None = None, **words: Any) -> Result:
+    """Return what was shot of an option against its plan.
+
+    Parameters
+    ----------
+    option : Option
+    table : path-like, optional
+        CSV file of lamps and cameras as they were set.
+    **words
+        Those of `studies.as_shot.as_shot` (shot, take, readings, record, ...), and of `Settings`.
+    """
+    return _study("as_shot", [option.scene], option.file.path, {**words, "table": table})
+
+
 def portrait(option: Option | None = None, **words: Any) -> Result:
     """Return one head under six classic placements of a lamp, hard and soft.
 

@@ -284,3 +284,39 @@ def full_stop_series(first: int = 0, last: int = 14) -> FloatArray:
     ISO 517 (from memory).
     """
     return np.sqrt(2.0) ** np.arange(first, last + 1)
+
+
+def marked_stop(number: float) -> float:
+    """Return the f-number that a mark on a lens or a meter stands for.
+
+    2.8 is 2^(3/2) = 2.828, 5.6 is 5.657, 3.5 is 2^(11/6) = 3.564; a number that is no mark is itself.
+
+    Parameters
+    ----------
+    number : float
+        As it is engraved or shown. [1]
+
+    Returns
+    -------
+    float
+        [1]
+
+    Source
+    ------
+    Marks of full and third stops: ISO 517 (from memory).
+    """
+    for marks, parts in ((_FULL_MARKS, 1), (_THIRD_MARKS, 3)):
+        for place, mark in enumerate(marks):
+            if abs(number - mark) < 1e-9:
+                first = -2 if parts == 1 else -6
+                return float(2.0 ** ((first + place) / (2 * parts)))
+    return float(number)
+
+
+_FULL_MARKS = (0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0, 45.0, 64.0, 90.0, 128.0)
+"""From 2^(-2/2) on."""
+
+_THIRD_MARKS = (0.5, 0.56, 0.63, 0.7, 0.8, 0.9, 1.0, 1.1, 1.25, 1.4, 1.6, 1.8, 2.0, 2.2, 2.5, 2.8, 3.2, 3.5,
+                4.0, 4.5, 5.0, 5.6, 6.3, 7.1, 8.0, 9.0, 10.0, 11.0, 13.0, 14.0, 16.0, 18.0, 20.0, 22.0, 25.0,
+                29.0, 32.0)
+"""From 2^(-6/6) on."""

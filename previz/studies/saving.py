@@ -25,7 +25,9 @@ from previz.scene.light import Light
 from previz.scene.nodes import Map, Node, Text
 from previz.scene.options import GREATEST_OPTIONS
 from previz.scene.read import SceneFile, load, load_tree
+from previz.scene.room import Room
 from previz.scene.scene import Scene
+from previz.scene.surface import Surface
 
 STEP = "  "
 """Indentation of one level in what is written."""
@@ -125,7 +127,8 @@ def own_path(scene: Path, name: str) -> Path:
 def option_lines(name: str, base: str, before: Scene, after: Scene) -> list[str]:
     """Return the lines of an option that turns one scene into another.
 
-    It is like `base`, '' for the scene as written; the two differ only in what costs no rendering.
+    It is like `base`, '' for the scene as written; the two differ only in what costs no rendering, and in
+    what walls send back.
     """
     body = [f"like: {base}"] if base else []
     lamps = [(b.name, _lamp_fields(b, a, after.base))
@@ -135,6 +138,7 @@ def option_lines(name: str, base: str, before: Scene, after: Scene) -> list[str]
     cameras = [(b.name, _camera_fields(b, a))
                for b, a in zip(before.cameras, after.cameras, strict=True)]
     body += _group("cameras", cameras)
+    body += _wall_lines(before.room, after.room)
     if not body:
         return [f"{name}: {{}}"]
     return [f"{name}:", *(STEP + line for line in body)]
@@ -206,6 +210,22 @@ def _daylight_lines(before: Daylight | None, after: Daylight | None) -> list[str
                              {"illuminance": _in("lx"), "cct": _in("K")})
             lines += [f"{STEP}{name}: {{{', '.join(own)}}}"] if own else []
     return ["daylight:", *lines] if lines else []
+
+
+def _wall_lines(before: Room | None, after: Room | None) -> list[str]:
+    """Return walls of another reflectance; an option's surface stands by itself, so all of it is written."""
+    if before is None or after is None:
+        return []
+    writers: dict[str, Callable[[Any], str]] = {
+        "name": str, "reflectance": _number, "gloss": _number, "roughness": _number, "transmission": _number,
+        "colour": lambda colour: f"[{', '.join(map(_number, colour))}]",
+        "metal": lambda on: "yes" if on else "no"}
+    lines = []
+    for name in ("walls", "north", "south", "east", "west"):
+        one, other = getattr(before.surfaces, name), getattr(after.surfaces, name)
+        if one != other and other is not None:
+            lines.append(f"{STEP * 2}{name}: {{{', '.join(_differing(Surface(), other, writers))}}}")
+    return ["room:", f"{STEP}surfaces:", *lines] if lines else []
 
 
 # Where it is written

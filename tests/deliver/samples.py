@@ -9,12 +9,14 @@ from types import SimpleNamespace
 import numpy as np
 
 from previz.deliver import (
+    as_shot_sheet,
     balance_sheet,
     compare_sheet,
     haze_sheet,
     match_sheet,
     mood_sheet,
     portrait_sheet,
+    readings_sheet,
     rig_sheet,
     scopes,
     sheet,
@@ -374,6 +376,49 @@ def balance_blocks(setting, *, size=(54, 96)):
         lines, lamp_lines(), seen, said, setting, title="Signal cabin",
         subject="Levels for what is wanted, option 'bounce', by least squares",
         short=(Short("clerk: left cheek", 0.03, False),), cautions=CAUTIONS)
+def readings_blocks(setting, *, size=(90, 160)):
+    """Readings against the plan: one lamp off, one dead, one that is not told, one reading left out."""
+    lamps = (
+        readings_sheet.LampLine("key", 0.7, -0.74, 0.05, True, False, "0.74 stop under", 1.17, 0.23),
+        readings_sheet.LampLine("dusk through the window", 1.0, 0.57, 0.12, True, False, "0.57 stop over",
+                                0.67),
+        readings_sheet.LampLine("lever rim", 0.45, -np.inf, 0.0, True, True, "dead: under 3 % of its plan"),
+        readings_sheet.LampLine("stove glow", 1.0, 0.0, 0.9, False, False, "taken as planned"),
+        readings_sheet.LampLine("sky", None, 0.39, 0.07, True, False,
+                                "0.39 stop over: 7 860 lx in place of 6 000 lx"))
+    lines = tuple(readings_sheet.ReadingLine(n, *each) for n, each in enumerate((
+        ("clerk: left cheek", "key", "T2.8 1/3", "lx", 605.0, 840.0, 601.0, 14.0, 0.3, False),
+        ("clerk: shadow side", "all but dusk through the window and lever rim", "41.5 lx", "lx", 41.5, 62.0,
+         42.1, 1.2, -0.4, False),
+        ("desk", "all", "78 lx", "lx", 78.0, 1100.0, 839.0, 21.0, -48.0, True,
+         "left out: footcandles written down as lux"),
+        ("desk", "lever rim", "0 lx", "lx", 0.0, 18.0, 0.0, 0.0, 0.0, False),
+        ("back wall", "all, 16:30", "12.5 cd/m2", "cd/m²", 12.5, 14.1, 12.6, 0.4, -0.1, False,
+         "hardly so")), 1))
+    sheet = readings_sheet.ReadingsSheet(
+        "Signal cabin", "Readings against the plan, option 'bounce'", "a reading ± 5 %",
+        ("lever rim is dead: look at lamp, cable and address first.", "Off the plan: key 0.74 stop. " * 6),
+        lamps, lines, tuple((name, picture(*size).still) for name in ("as planned", "as it is now")),
+        CAUTIONS)
+    return readings_sheet.readings_blocks(sheet, setting)
+
+
+def as_shot_blocks(setting, *, size=(90, 160)):
+    """A shot against its plan."""
+    lamps = (as_shot_sheet.ShotLamp("key", 0.7, 0.85, 4300.0, 3800.0, True),
+             as_shot_sheet.ShotLamp("dusk through the window", 1.0, 0.0, 6500.0, 6500.0, True),
+             as_shot_sheet.ShotLamp("stove glow", 0.0, 0.5, None, None, True),
+             as_shot_sheet.ShotLamp("sky", 1.0, 1.0, None, None, False, True))
+    settings = replace(SETTINGS, stop=4.0, nd_density=0.3)
+    meters = tuple(
+        as_shot_sheet.ShotMeter(name, Measured(lux, 2.0), Measured(0.7 * lux, 2.0), SETTINGS, settings)
+        for name, lux in (("clerk: left cheek", 840.0), ("desk", 61.0)))
+    meters += (as_shot_sheet.ShotMeter("the dark end", Measured(0.0, 0.0), Measured(0.0, 0.0)),)
+    sheet = as_shot_sheet.AsShotSheet(
+        "Signal cabin", "As shot, against the plan, take 12A", ("key +0.28 stop (85 % for 70 %).",), lamps,
+        (as_shot_sheet.ShotCamera("A", SETTINGS, settings),), meters,
+        tuple((name, picture(*size).still) for name in ("camera A, as planned", "as shot")), CAUTIONS)
+    return as_shot_sheet.as_shot_blocks(sheet, setting)
 
 
 SHEETS = {
@@ -385,6 +430,8 @@ SHEETS = {
     "balance": balance_blocks,
     "walk": walk_blocks,
     "haze": ladder_blocks,
+    "readings": readings_blocks,
+    "as shot": as_shot_blocks,
     "portrait": portrait_blocks,
     "mood": mood_blocks,
     "rig": rig_blocks,

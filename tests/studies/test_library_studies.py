@@ -65,6 +65,8 @@ CALLS = {
     "portrait": lambda file, **words: previz.portrait(file["full"], figure="clerk", **words),
     "times": lambda file, **words: previz.times(file["full"], MOMENTS, **words),
     "walk": lambda file, **words: previz.walk(file["full"], figure="clerk", every=0.5, **words),
+    "readings": lambda file, **words: previz.readings(file["full"], "day.csv", scout=True, **words),
+    "as_shot": lambda file, **words: previz.as_shot(file["full"], shot=["key, 50 %"], **words),
     "mood": lambda file, **words: previz.mood([f"{file.path}:half=Evening"], **words),
 }
 
