@@ -18,7 +18,6 @@ from previz.physics.exposure import DENSITY_OF_A_STOP
 from previz.scene.scene import Scene
 from previz.stage.records import Stage
 from previz.studies.balance.moving import (
-    LEVEL_STEP,
     LampMoving,
     camera_moves,
     changes_of,
@@ -29,14 +28,17 @@ from previz.studies.balance.moving import (
 )
 from previz.studies.changes import Changes, LampChange, changed_scene, lamp_lights
 
-ROUNDS = 4
+ROUNDS = 3
 """Tungsten that is dimmed is warmer, so an answer is looked for again in the colours that it makes."""
 
-SAME_LEVEL = 0.02
-"""Levels of tungsten that differ by less are as warm. [1]"""
+SAME = 0.02
+"""Readings that are off by less are as they were to be. [stops]"""
 
 COARSE = 0.2
 """Under this level a step of the dimmer may count. [1]"""
+
+LEAST_REMEDY = 0.05
+"""A change by less is none. [stops, or share of a lamp's light]"""
 
 LOST = 0.05
 """A want whose reading is so far off what it was to be is looked for again. [stops]"""
@@ -95,17 +97,19 @@ def solve(response: Response, wants: Sequence[Want], scene: Scene, stage: Stage,
     cameras, exposure = camera_moves(scene)
     levels = {name: each.level or 1.0 for name, each in lamps.items()}
     start: dict[str, float] = {}
-    for _ in range(ROUNDS):
+    for number in range(ROUNDS):
         problem = Problem(response, wants, _started(moves(stage, lamps, levels), start), cameras)
         state = solved(problem, rule, few=few)
         answer = answer_of(problem, state)
         changes = changes_of(answer.settings, answer.shifts, scene, lamps, exposure)
         after = readings(response, wants, scene, stage, changes)
-        found = {each.lamp: each.level for each in answer.settings}
-        if _as_warm(lamps, levels, found) and not _lost(answer, after):
+        found, off = {each.lamp: each.level for each in answer.settings}, _off(answer, after)
+        if off < SAME:
             break
-        # The lit side may have changed to the other cheek: which one it is, is taken from what is set.
-        levels, start = found, found if _lost(answer, after) else start
+        levels = {name: found[name] or level for name, level in levels.items()}
+        if number and off > LOST:
+            # The lit side has changed to the other cheek: which one it is, is taken from what is set.
+            start = found
     changes = _refined(response, wants, scene, stage, changes, after, lamps)
     after = readings(response, wants, scene, stage, changes)
     against: tuple[str, ...] = ()
@@ -118,7 +122,11 @@ def solve(response: Response, wants: Sequence[Want], scene: Scene, stage: Stage,
 
 
 def _sane(remedy: Remedy, lamps: Mapping[str, LampMoving]) -> bool:
-    """Return whether somebody would do it: no lamp a dozen stops down, and no brighter sky."""
+    """Return whether somebody would do it: nothing too small to be seen, no lamp a dozen stops down, and no
+    brighter sky.
+    """
+    if abs(remedy.amount) < LEAST_REMEDY:
+        return False
     if remedy.kind != FREED:
         return True
     return abs(remedy.amount) <= MOST_STOPS and (remedy.lamp in lamps or remedy.amount < 0)
@@ -130,17 +138,11 @@ def _started(made: list[LampMove], levels: Mapping[str, float]) -> list[LampMove
             for each in made]
 
 
-def _as_warm(lamps: Mapping[str, LampMoving], before: Mapping[str, float],
-             after: Mapping[str, float]) -> bool:
-    """Return whether tungsten is as warm at some levels as at others."""
-    warm = [name for name, each in lamps.items() if each.warms and not each.locked and after[name]]
-    return all(abs(before[name] - after[name]) <= SAME_LEVEL * max(before[name], LEVEL_STEP) for name in warm)
-
-
-def _lost(answer: Answer, after: Sequence[Reading]) -> bool:
-    return any(abs(one.value.value - other.value.value) / _unit(one.want) > LOST
-               for one, other in zip(answer.readings, after, strict=True)
-               if np.isfinite(one.value.value) and np.isfinite(other.value.value))
+def _off(answer: Answer, after: Sequence[Reading]) -> float:
+    """Return how far readings are off what they were to be, at most. [stops]"""
+    return max((abs(one.value.value - other.value.value) / _unit(one.want)
+                for one, other in zip(answer.readings, after, strict=True)
+                if np.isfinite(one.value.value) and np.isfinite(other.value.value)), default=0.0)
 
 
 def _unit(want: Want) -> float:
