@@ -301,6 +301,17 @@ def test_wants_within_reach_are_met_as_dialled(scene, stage):
     assert stopped.met and abs(stopped.after[0].value.value) < 0.02
 
 
+def test_either_cheek_may_become_the_lit_one(scene, stage):
+    """The fill holds the right cheek high and may not move: the left one becomes the darker, and is."""
+    held = phrases.with_moves(steady(scene), lock=["fill", "wash"])
+    wants = [each.want for each in numbers(scene, stage, "lit side clerk 0", "shadow side clerk -3")[0]]
+    # As it is set the left cheek has 810 lx and the right 250; the key off leaves 0 and 240.
+    gains = {"clerk: left cheek": {"key": 810.0, "fill": 30.0},
+             "clerk: right cheek": {"key": 10.0, "fill": 240.0}}
+    found = solving.solve(answering(stage, gains), wants, held, stage, "least squares")
+    assert found.met and found.changes.lamps == {"key": LampChange(on=False)}
+
+
 def test_tungsten_is_counted_as_warm_as_it_is_dimmed(scene, stage):
     """A key that is dimmed to a tenth is warmer than at full level, and the reading says so."""
     subjects_, _ = numbers(scene, stage, "lit side clerk -1.5", "colour clerk 3000 K, within 60 mired")
