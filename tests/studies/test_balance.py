@@ -351,7 +351,8 @@ def test_no_flag_is_advised_where_a_picture_is_read(scene, stage):
     lamps = moving.lamps_of(scene, stage)
     tried = [Remedy("flagged", "key", "hatch, wide", 0.4), Remedy("flagged", "key", "locker, wide", 0.4),
              Remedy("freed", "sky", "", -0.4), Remedy("freed", "sky", "", 0.4),
-             Remedy("freed", "key", "", -9.0), Remedy("bigger", "key", "", 0.01), Remedy("blacked", "key", "background, wide", 0.4)]
+             Remedy("freed", "key", "", -9.0), Remedy("bigger", "key", "", 0.01),
+             Remedy("blacked", "key", "background, wide", 0.4)]
     assert [solving.sane(each, lamps, ("hatch, wide",)) for each in tried] == [
         False, True, True, False, False, False, False]
 
