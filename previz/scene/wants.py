@@ -106,7 +106,7 @@ class LampMoves(Record):
         Least and most; None for a colour that stays. [K]
     """
 
-    noun: ClassVar[str] = "group of moves"
+    noun: ClassVar[str] = "may_move of a lamp"
 
     locked: bool = yes_no("Whether the lamp stays as it is.", False)
     dimmer: tuple[float, float] = special(
@@ -128,7 +128,7 @@ class LampMoves(Record):
 class CameraMoves(Record):
     """What may be done to a camera so that what is wanted is had."""
 
-    noun: ClassVar[str] = "group of moves"
+    noun: ClassVar[str] = "may_move of a camera"
 
     stop: tuple[float, float] | None = special(
         "range", "T-stops that it may have, in thirds; none where the stop stays.", None, dimension="t_stop",

@@ -1,5 +1,6 @@
 """Wants and moves of a scene as numbers: what is said in a line, what may move, what can be dialled."""
 
+import time
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -344,6 +345,35 @@ def test_what_no_level_meets_says_what_would_do(scene, stage):
     assert bigger.amount == pytest.approx(np.log2((240 * 2**2.9 - 48) / 900), abs=0.05)
     said = sentences(found.after, found.conflict, found.remedies)
     assert said[0] == "The want is not met." and "key 1 stop bigger" in said[2]
+
+
+TWELVE = """\
+previz: 1
+ground: gravel
+lights: [{lamps}]
+cameras: [{{name: A, at: [2 m, 0 m, 1.6 m], aim: m0, lens: 25 mm, stop: T2.8, iso: 800}}]
+meters: [{meters}]
+"""
+
+
+@pytest.mark.timed
+def test_twelve_lamps_and_ten_wants_take_less_than_a_second(tmp_path):
+    """From meters that are there: levels that were hidden are found again, to what the dimmers hold."""
+    lamps = ", ".join(f"{{name: l{k}, kind: bulb, at: [{k} m, 2 m, 2 m], output: 900 lm}}" for k in range(12))
+    meters = ", ".join(f"{{name: m{k}, at: [{k} m, 3 m, 1 m]}}" for k in range(10))
+    (tmp_path / "twelve.yaml").write_text(TWELVE.format(lamps=lamps, meters=meters), encoding="utf-8")
+    many = load(tmp_path / "twelve.yaml").scene()
+    built, rng = build_stage(many), np.random.default_rng(5)
+    response = answering(built, {
+        f"m{k}": {f"l{n}": float(lux) for n, lux in enumerate(rng.gamma(0.5, 100, 12))} for k in range(10)})
+    hidden = {f"l{n}": LampChange(dimmer=float(level)) for n, level in enumerate(rng.uniform(0.05, 1, 12))}
+    asked = [each.want for each in numbers(many, built, *(f"meter m{k} 0" for k in range(10)))[0]]
+    there = solving.readings(response, asked, many, built, solving.Changes(hidden))
+    asked = [replace(want, target=each.value.value) for want, each in zip(asked, there, strict=True)]
+    began = time.perf_counter()
+    found = solving.solve(response, asked, many, built, "least squares")
+    assert time.perf_counter() - began < 1.0
+    assert found.met and all(abs(each.miss) < 0.05 for each in found.after)
 
 
 def test_no_flag_is_advised_where_a_picture_is_read(scene, stage):
