@@ -85,6 +85,8 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
     written = with_wants(own, wants)
     scene = with_moves(own, may=may, lock=lock, gels=gels, stop=stop, nd=nd)
     stage = build_stage(scene)
+    if not stage.lamps:
+        raise RequestError("There is no light in the scene", "Add lamps under 'lights:'.")
     subjects, needed = subjects_of(scene, stage, written)
     metered = with_meters(stage, needed)
     shown = _shown(stage, cameras, [each.camera for each in subjects]) if pictures else []
