@@ -73,7 +73,7 @@ def option(folder):
 
 @pytest.fixture(scope="module")
 def settings(folder):
-    return {"size": (96, 54), "quality": "draft", "samples": 2, "error": 0.01, "cache": folder / "frames"}
+    return {"size": (96, 54), "quality": "draft", "samples": 2, "error": 0.02, "cache": folder / "frames"}
 
 
 @pytest.fixture(scope="module")
