@@ -74,6 +74,8 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, as
     if save or save_own:
         check_name(save or save_own)
     file = load(scene)
+    if save in file.option_names:
+        raise click.UsageError(f"There is already an option '{save}': give --save another name.")
     stem = sheet_stem("balance", (option or "",), quality)
     folder = out_folder(out, scene, files=(f"{stem}.png", f"{stem}.pdf"))
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)

@@ -36,7 +36,7 @@ from previz.physics.safety import Caution
 TERMS = (
     ("Level", "of a face, in stops from the working stop of its camera, by a flat meter on the brighter "
      "(lit) or darker (shadow) cheek; of a thing, a patch or a background, in stops from 18 % grey, its mean "
-     "as the camera sees it."),
+     "as the camera sees it; of a window what is seen through it."),
     ("Lit : shadow", "both cheeks as metered."),
     ("Colour", "temperature of the light on the lit side; too warm or too cool in mired."),
     ("±", "the standard error of the meters. What is met is off by no more than the want allows."),
@@ -200,9 +200,12 @@ def balance_blocks(wants: Sequence[WantLine], lamps: Sequence[LampLine], seen: S
     unit = setting.unit
     blocks = [heading(setting, title, subject), space(0.4 * unit)]
     for each in seen:
-        plates = [Plate(([still], [chart]), f"Camera {each.camera}, {when}", settings_text(settings))
-                  for when, still, chart, settings in zip(("before", "after"), each.stills, each.charts,
-                                                          each.settings, strict=True)]
+        plates = []
+        for when, still, chart, settings in zip(("before", "after"), each.stills, each.charts, each.settings,
+                                                strict=True):
+            # Of several cameras each has a row.
+            pictures = ([still], [chart]) if len(seen) == 1 else ([still, chart],)
+            plates.append(Plate(pictures, f"Camera {each.camera}, {when}", settings_text(settings)))
         blocks += plate_rows(setting, plates, 2)
     if seen:
         blocks.append(scale(setting, "map: stops from 18 % grey", stop_bands()))

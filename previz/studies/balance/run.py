@@ -30,7 +30,7 @@ from previz.studies.balance.moving import LampMoving, lamps_of
 from previz.studies.balance.phrases import with_moves, with_wants
 from previz.studies.balance.result import Balance
 from previz.studies.balance.solving import solve
-from previz.studies.balance.subjects import subjects_of, with_marks
+from previz.studies.balance.subjects import subjects_of, with_meters
 from previz.studies.changes import Changes, changed_scene, lamp_lights, staged_camera
 from previz.studies.relit import relit
 from previz.studies.render import Shot
@@ -85,10 +85,13 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
     written = with_wants(own, wants)
     scene = with_moves(own, may=may, lock=lock, gels=gels, stop=stop, nd=nd)
     stage = build_stage(scene)
+    if not stage.lamps:
+        raise RequestError("There is no light in the scene", "Add lamps under 'lights:'.")
     subjects, needed = subjects_of(scene, stage, written)
-    metered = with_marks(stage, needed)
+    metered = with_meters(stage, needed)
     shown = _shown(stage, cameras, [each.camera for each in subjects]) if pictures else []
-    to_render = [each for each in stage.cameras if each.name in {*shown, *needed.backgrounds}]
+    seen_by = {*shown, *(camera for camera, _ in needed.views)}
+    to_render = [each for each in stage.cameras if each.name in seen_by]
     job = StageJob(metered, request.meter_order())
     look_ahead([(job, camera) for camera in to_render], request, progress, held=EACH_STILL)
     lamps = lamps_of(scene, stage)
@@ -105,7 +108,8 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
             response = meters.response(needed, frames)
         finally:
             job.close()
-        solution = solve(response, [each.want for each in subjects], scene, stage, rule, few=few)
+        solution = solve(response, [each.want for each in subjects], scene, stage, rule, few=few,
+                         views=[f"{opening}, {camera}" for camera, opening in needed.views])
         seen, cautions = _seen(option, own, stage, frames, shown, solution.changes, request)
     changed = changed_scene(own, stage, solution.changes)
     return Balance(
