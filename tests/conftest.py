@@ -3,6 +3,7 @@
 And what no test can show: that files outlast a power cut.
 """
 
+import gc
 import os
 import sys
 from pathlib import Path
@@ -26,6 +27,17 @@ def pytest_configure(config):
     # xdist would put files with few tests last, which are those that render for longest.
     if hasattr(config.option, "loadscopereorder"):
         config.option.loadscopereorder = False
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection():
+    """Read the tests without looking for garbage: nearly all that they are made of stays."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 @pytest.hookimpl(trylast=True)

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
+from itertools import pairwise
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
@@ -260,8 +261,20 @@ def width_of(text: str, size: float, weight: str = "regular") -> float:
 
 @lru_cache(maxsize=8192)
 def _width(text: str, size: int, weight: str) -> float:
-    # A sheet measures the same few hundred words again and again, while it lays itself out.
-    return _font(weight, size).getlength(text)
+    # A sheet measures the same few hundred words again and again, while it lays itself out. The basic layout
+    # sets letter by letter, so that a line is its first letter and what each of the others adds.
+    return sum((_step(*pair, size, weight) for pair in pairwise(text)), _letter(text[:1], size, weight))
+
+
+@lru_cache(maxsize=16384)
+def _letter(letter: str, size: int, weight: str) -> float:
+    return _font(weight, size).getlength(letter)
+
+
+@lru_cache(maxsize=65536)
+def _step(before: str, letter: str, size: int, weight: str) -> float:
+    """Return how much wider a line gets by a letter, with the kerning to the one before it. [px]"""
+    return _font(weight, size).getlength(before + letter) - _letter(before, size, weight)
 
 
 @lru_cache(maxsize=8192)

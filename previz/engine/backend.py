@@ -14,6 +14,7 @@ import glob
 import importlib
 import os
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib import metadata
 from types import ModuleType
@@ -101,13 +102,14 @@ def _version(path: str) -> tuple[int, ...] | None:
     return tuple(part.value for part in parts)
 
 
-def libraries() -> list[Library]:
-    """Return every LLVM library found, most trusted first, with whether it can serve."""
-    examined = []
+def libraries() -> Iterator[Library]:
+    """Yield every LLVM library found, most trusted first, with whether it can serve.
+
+    To read a version the whole library is loaded, so each is examined when it is asked for.
+    """
     for path in _candidates():
         version = _version(path)
-        examined.append(Library(path, version, version is not None and version[0] >= MINIMUM_LLVM))
-    return examined
+        yield Library(path, version, version is not None and version[0] >= MINIMUM_LLVM)
 
 
 def has_cuda() -> bool:
@@ -140,11 +142,11 @@ def choose(backend: str = "auto") -> str:
     if backend == "gpu":
         raise EngineError("No CUDA device was found.",
                           "Use `--backend processor`, or check the driver.")
-    usable = [library for library in libraries() if library.usable]
-    if not usable:
+    usable = next((library for library in libraries() if library.usable), None)
+    if usable is None:
         raise EngineError("Rendering needs the LLVM library, and none that can serve was found.",
                           ADVICE)
-    os.environ["DRJIT_LIBLLVM_PATH"] = usable[0].path
+    os.environ["DRJIT_LIBLLVM_PATH"] = usable.path
     return "processor"
 
 

@@ -94,8 +94,7 @@ class AngularTable:
         step = self.theta_deg[row + 1] - self.theta_deg[row]
         down = np.clip((theta - self.theta_deg[row]) / step, 0.0, 1.0)
         if self.round:
-            column = next_column = np.zeros_like(row)
-            across = np.zeros_like(down)
+            near, far = self.values[row, 0], self.values[row + 1, 0]
         else:
             turned = np.mod(phi, 360.0)
             column = np.clip(
@@ -105,10 +104,10 @@ class AngularTable:
             across = (turned - self.phi_deg[column]) / (
                 self.phi_deg[next_column] - self.phi_deg[column]
             )
-        near = self.values[row, column] * (1 - across) + self.values[row, next_column] * across
-        far = (
-            self.values[row + 1, column] * (1 - across) + self.values[row + 1, next_column] * across
-        )
+            near = self.values[row, column] * (1 - across) + self.values[row, next_column] * across
+            far = (
+                self.values[row + 1, column] * (1 - across) + self.values[row + 1, next_column] * across
+            )
         inside = (theta >= 0) & (theta <= self.theta_deg[-1])
         return np.where(inside, near * (1 - down) + far * down, 0.0)
 

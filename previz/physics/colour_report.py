@@ -1,8 +1,12 @@
-"""Colour quality of a light, computed by the colour library when a report needs it."""
+"""Colour quality of a light, computed by the colour library when a report needs it.
+
+The library takes 20 ms for a light, and the same lights are asked for again: on the page, and by each sheet.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import functools
 import warnings
 from collections.abc import Iterator
 from typing import Any
@@ -23,14 +27,18 @@ def _library() -> Iterator[Any]:
         yield colour
 
 
-def _distribution(colour: Any, spectrum: ArrayLike) -> Any:
-    """Return a spectrum as the colour library takes it."""
+def _samples(spectrum: ArrayLike) -> bytes:
+    """Return a spectrum as its numbers, by which what was worked out is found again."""
     values = np.asarray(spectrum, dtype=float)
     if values.shape != WAVELENGTHS_NM.shape:
         raise ValueError(f"a spectrum has {WAVELENGTHS_NM.size} samples, got shape {values.shape}")
     # Indices do not depend on the level, but one of them divides by the sum of tiny numbers.
-    samples = dict(zip(WAVELENGTHS_NM, values / values.max(), strict=True))
-    return colour.SpectralDistribution(samples)
+    return (values / values.max()).tobytes()
+
+
+def _distribution(colour: Any, samples: bytes) -> Any:
+    """Return a spectrum as the colour library takes it."""
+    return colour.SpectralDistribution(dict(zip(WAVELENGTHS_NM, np.frombuffer(samples), strict=True)))
 
 
 def colour_rendering_index(spectrum: ArrayLike) -> float:
@@ -55,8 +63,13 @@ def colour_rendering_index(spectrum: ArrayLike) -> float:
     ------
     CIE 13.3-1995.
     """
+    return _rendering_index(_samples(spectrum))
+
+
+@functools.lru_cache(maxsize=1024)
+def _rendering_index(samples: bytes) -> float:
     with _library() as colour:
-        return float(colour.colour_rendering_index(_distribution(colour, spectrum)))
+        return float(colour.colour_rendering_index(_distribution(colour, samples)))
 
 
 def colour_fidelity(spectrum: ArrayLike) -> tuple[float, float]:
@@ -81,8 +94,13 @@ def colour_fidelity(spectrum: ArrayLike) -> tuple[float, float]:
     ------
     ANSI/IES TM-30-18 (Rf equals CIE 224:2017).
     """
+    return _fidelity(_samples(spectrum))
+
+
+@functools.lru_cache(maxsize=1024)
+def _fidelity(samples: bytes) -> tuple[float, float]:
     with _library() as colour:
-        light = _distribution(colour, spectrum)
+        light = _distribution(colour, samples)
         report = colour.colour_fidelity_index(light, additional_data=True, method="ANSI/IES TM-30-18")
         return float(report.R_f), float(report.R_g)
 
@@ -110,5 +128,5 @@ def spectral_similarity(spectrum: ArrayLike, reference: ArrayLike) -> float:
     SMPTE ST 2122:2020 (number from memory).
     """
     with _library() as colour:
-        light, other = (_distribution(colour, each) for each in (spectrum, reference))
+        light, other = (_distribution(colour, _samples(each)) for each in (spectrum, reference))
         return float(colour.spectral_similarity_index(light, other))
