@@ -146,6 +146,9 @@ class AddedLamp:
             off = np.log2(self.given.value / self.wanted.value)
             lines.append(f"Metered at {self.meter}: {self.given.value:.4g} lx of {self.wanted.value:.4g} lx "
                          f"wanted of it, {off:+.2f} stops.")
+        elif self.opening:
+            lines.append(f"{self.instead[:1].upper()}{self.instead[1:]} is not on the face: the lamp gives "
+                         f"'{self.opening}' the level that it has there.")
         return lines
 
     def rows(self, **of: str) -> list[Row]:
