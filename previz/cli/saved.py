@@ -16,15 +16,18 @@ def refuse_name(file: SceneFile, name: str) -> None:
 
     Raises
     ------
-    DataError
+    RequestError
         With what to write.
     """
-    from previz.errors import DataError
+    from previz.errors import DataError, RequestError
     from previz.studies.saving import check_name
 
-    check_name(name)
+    try:
+        check_name(name)
+    except DataError as error:
+        raise RequestError(f"Nothing can be saved so: {error.message}.", error.advice) from None
     if name in file.option_names:
-        raise DataError(f"there is already an option '{name}'", "Choose another name.")
+        raise RequestError(f"There is already an option '{name}' in {file.path}.", "Choose another name.")
 
 
 def save_lamp(file: SceneFile, name: str, base: str, lamp: AddedLamp) -> None:

@@ -204,21 +204,20 @@ def opening_towards(stage: Stage, point: np.ndarray, towards: np.ndarray) -> tup
 
 
 def wall_reach(room: Room, point: np.ndarray, towards: np.ndarray) -> float:
-    """Return how far a line from a point inside a room goes until it meets its box. [m]"""
-    far = np.asarray(room.size, float)
-    if not room.ceiling:
-        far = np.array([far[0], far[1], np.inf])
+    """Return how far a line from a point inside a room goes until it meets a wall or the ceiling. [m]"""
+    low = np.array([0.0, 0.0, -np.inf])
+    high = np.array([*room.size[:2], room.size[2] if room.ceiling else np.inf])
     with np.errstate(divide="ignore", invalid="ignore"):
-        ends = np.where(towards > 0, (far - point) / towards, np.where(towards < 0, -point / towards, np.inf))
-    return float(np.nanmin(ends))
+        ends = np.where(towards == 0, np.inf, (np.where(towards > 0, high, low) - point) / towards)
+    return float(ends.min())
 
 
 def place_along(scene: Scene, stage: Stage, face: np.ndarray, towards: np.ndarray, throw: float,
-                inside: float | None = None) -> tuple[np.ndarray, Guide | None]:
+                inside: float) -> tuple[np.ndarray, Guide | None]:
     """Return where a lamp stands whose light comes to a face from a direction, and the opening it uses.
 
-    Outside an opening that the line leaves by, `throw` from it; else in the open, `throw` from the face;
-    else in the room, as far as there is room for it, `inside` from the face at most. [m]
+    Outside an opening that the line leaves by, `throw` from it; else `inside` from the face, or as far as
+    there is room for it. [m]
 
     Raises
     ------
@@ -228,7 +227,7 @@ def place_along(scene: Scene, stage: Stage, face: np.ndarray, towards: np.ndarra
     found = opening_towards(stage, face, towards)
     if found is not None:
         return face + towards * (found[1] + throw), found[0]
-    reach = throw if inside is None else inside
+    reach = inside
     if scene.room is not None:
         reach = min(reach, wall_reach(scene.room, face, towards) - OFF_WALL)
     if towards[2] < 0:

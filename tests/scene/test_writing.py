@@ -21,8 +21,8 @@ def text_with(lights):
 
 def test_every_kind_of_lamp_is_read_back_as_it_was_written(load_text):
     """The sample of each kind, and its fields written anew by the table, are the same records."""
-    samples = ["{" + ", ".join([f"name: lamp {i}", f"kind: {kind}", "at: [1.1 m, 0.3 m, 2.7182818 m]", "dimmer: 33 %",
-                                "gel: [half ctb, {mired: +31 mired, transmission: 71 %}]",
+    samples = ["{" + ", ".join([f"name: lamp {i}", f"kind: {kind}", "at: [1.1 m, 0.3 m, 2.7182818 m]",
+                                "dimmer: 33 %", "gel: [half ctb, {mired: +31 mired, transmission: 71 %}]",
                                 *(f"{key}: {value}" for key, value in cls.sample.items())]) + "}"
                for i, (kind, cls) in enumerate(LIGHTS.items()) if kind not in ("glow", "backdrop")]
     lights = load_text(text_with(samples)).scene().lights
