@@ -28,6 +28,7 @@ from previz.scene.piece import Piece
 from previz.scene.room import Opening, Room
 from previz.scene.scene import Scene
 from previz.scene.surface import Surface
+from previz.scene.wants import Want
 
 
 @dataclass(frozen=True)
@@ -102,6 +103,7 @@ SAMPLES: dict[type, dict[str, Any]] = {
     Consumption: {"watts": "100 W", "efficacy": "20 lm/W"},
     Camera: {**BASE["cameras"][0], "name": "thing"},
     SpotPatch: {"across": "50 %", "down": "50 %"},
+    Want: {"thing": "crate", "stops": "-2"},
     **{cls: {"at": ["2 m", "3 m", "1.5 m"], "facing": "A", "size": ["1 m", "1 m"]}
        for cls in (Board, Diffusion, Flag, Net, Grid)},
 }  # fmt: skip
@@ -114,7 +116,9 @@ INSTEAD = {
     (SpotPatch, "altitude"): ("across", "down"), (Held, "before"): ("at", "facing"),
     (Daylight, "time"): ("sun",), (Daylight, "moon"): ("sun",), (Gel, "name"): ("mired", "transmission"),
     (Gel, "file"): ("mired", "transmission"), (Piece, "mesh"): ("shape", "size"),
-    (Daylight, "latitude"): ("sun",), (Daylight, "longitude"): ("sun",),
+    (Daylight, "latitude"): ("sun",), (Daylight, "longitude"): ("sun",), (Want, "cct"): ("thing", "stops"),
+    (Want, "lit_to_shadow"): ("thing", "stops"), (Want, "side"): ("thing",), (Want, "meter"): ("thing",),
+    **{(Want, field): ("stops",) for field in ("at_most", "at_least", "hold", "black")},
 }  # fmt: skip
 """Fields that take the place of others."""
 

@@ -138,7 +138,7 @@ class Batches:
     @property
     def means(self) -> np.ndarray:
         """Mean of each batch, as `found`, with `hidden` as a spread of its own. As `sums`."""
-        spread = np.einsum("ml,kl->mkl", self.hidden, _signs(len(self.lights)))
+        spread = np.einsum("ml,kl->mkl", self.hidden, signs(len(self.lights)))
         means = self.found
         means[:, :, :, 1] += spread[..., None]
         return means
@@ -235,7 +235,7 @@ class Batches:
         return (most > NO_MATTER * precision * whole) & (self.paths > 0)
 
 
-def _signs(lights: int) -> np.ndarray:
+def signs(lights: int) -> np.ndarray:
     """Return numbers that give a lamp's batches a standard error of 1, each lamp its own.
 
     Rows of Walsh's functions (from memory): each sums to 0 and they are orthogonal, up to

@@ -59,3 +59,8 @@ class Want:
     camera: str = ""
     within: float = 0.1
     weight: float = 1.0
+
+    def miss(self, value: float) -> float:
+        """Return how far a reading is over (+) or under (-) what is wanted; 0 where that is allowed."""
+        off = float(value) - self.target
+        return 0.0 if self.at_most and off < 0 or self.at_least and off > 0 else off

@@ -10,12 +10,14 @@ from previz.scene.fields import (
     LEAST_LENGTH,
     point,
     quantity,
+    record,
     share,
     special,
     yes_no,
 )
 from previz.scene.fields import target as target_field
 from previz.scene.records import Item, Target, record_class
+from previz.scene.wants import CameraMoves
 
 SENSORS: dict[str, tuple[float, float]] = {
     "super 16": (0.01252, 0.00741),
@@ -104,6 +106,10 @@ class Camera(Item):
         "Whether the angle of view narrows as the lens focuses nearer, as that of a plain lens does.",
         False,
     )
+    may_move: CameraMoves | None = record(
+        CameraMoves, "What 'previz balance' may do to it; none for nothing.", None,
+        example="{stop: T2 to T5.6}",
+    )  # fmt: skip
 
 
 @record_class

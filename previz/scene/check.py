@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping
 
-from previz.scene import geometry
+from previz.scene import geometry, want_rules
 from previz.scene.camera import Camera, Meter, SpotPatch
 from previz.scene.fields import INVALID, table
 from previz.scene.figure import ANCHORS, THING_ANCHORS, Figure
@@ -14,6 +14,7 @@ from previz.scene.modifiers import Held, Sheet
 from previz.scene.piece import Piece
 from previz.scene.records import Item, Place, Target
 from previz.scene.scene import Scene
+from previz.scene.wants import Want
 from previz.scene.words import did_you_mean, listed
 from previz.units import quote, show
 
@@ -69,6 +70,8 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
                 yield item.where("piece"), f"{item.label} glows where {first.label} does", (
                     "Keep one of the two, or write the 'material' that each is."
                 )  # fmt: skip
+        if isinstance(item, Want):
+            yield from want_rules.named_faults(scene, item, removed or {})
         if isinstance(item, Held) and isinstance(item.before, Target):
             yield from _before_faults(item, found)
     if scene.room:
@@ -132,10 +135,9 @@ def _target_faults(item, field, aimed, found, removed, room=None) -> Iterator[Fa
     other = found.get(aimed.name)
     if other is None:
         yield _nobody(place, subject, aimed, found, removed)
-    elif isinstance(other, SpotPatch):
-        yield place, f"{subject} is {other.label}, which is a place in a picture", (
-            "Name a thing, or write a point."
-        )  # fmt: skip
+    elif isinstance(other, SpotPatch | Want):
+        what = "which is a place in a picture" if isinstance(other, SpotPatch) else "which stands nowhere"
+        yield place, f"{subject} is {other.label}, {what}", "Name a thing, or write a point."
     elif other is item:
         yield place, f"{subject} is the {item.noun} itself", "Name another thing, or a point."
     else:

@@ -147,6 +147,8 @@ class Field:
             return "none"
         if isinstance(value, bool):
             return "yes" if value else "no"
+        if self.kind == "range" and isinstance(value, tuple):
+            return " to ".join(self.show(each) for each in value)
         if isinstance(value, tuple):
             return f"[{', '.join(self.show(each) for each in value)}]"
         if isinstance(value, int | float):

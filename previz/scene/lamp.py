@@ -13,6 +13,7 @@ from previz.scene.fields import (
     file,
     point,
     quantity,
+    record,
     share,
     special,
     text,
@@ -22,6 +23,7 @@ from previz.scene.fields import target as target_field
 from previz.scene.gel import Gel
 from previz.scene.presets import Usual
 from previz.scene.records import Item, Record, Target, record_class
+from previz.scene.wants import LampMoves
 from previz.units import show
 
 SPECTRA = (
@@ -278,3 +280,7 @@ class Light(Item):
     )  # fmt: skip
     in_shot: bool = yes_no("Whether it is left in the picture on purpose.", False)
     hung: str | None = hung_field()
+    may_move: LampMoves | None = record(
+        LampMoves, "What 'previz balance' may do to it; none for any level at its colour.", None,
+        example="{dimmer: 20 % to 100 %}",
+    )  # fmt: skip

@@ -22,6 +22,7 @@ from previz.scene.presets import offered_efficacy
 from previz.scene.records import Record
 from previz.scene.surface import LIBRARY, Surface
 from previz.scene.values import Reader, Reading, example_advice, text_of
+from previz.scene.wants import LONGEST_LIST
 from previz.scene.words import (
     RENAMED_FIELDS,
     called_now,
@@ -58,7 +59,7 @@ def read_value(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
             return () if entry.kind == "items" else INVALID
         if node.text == "none" and entry.optional:
             return None
-        if node.text == "none" and entry.kind in ("gels", "items"):
+        if node.text == "none" and entry.kind in ("gels", "items", "gel names", "quantities"):
             return ()
         if node.text == "none" and entry.kind not in _TEXTS and "none" not in entry.choices:
             message = f"{subject} cannot be none"
@@ -257,6 +258,21 @@ def _read_gel(reading, node, subject):
     return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
 
 
+def _read_gel_names(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
+    nodes = node.nodes if isinstance(node, List) else (node,)
+    if not 1 <= len(nodes) <= LONGEST_LIST:
+        message = f"{subject} has {len(nodes)} gels"
+        return reading.refuse(node.place, message, f"Write 1 to {LONGEST_LIST}: {quote(entry.example)}.")
+    found = []
+    for each in nodes:
+        text = text_of(reading, each, f"a gel of {subject}", "Write for example 'half cto'.")
+        if text is not INVALID and gel.nominal(text) is None:
+            advice = f"{did_you_mean(gel.spelt_out(text), gel.NAMES)}Write one of: {listed(gel.NAMES)}."
+            text = reading.refuse(each.place, f"{subject} cannot be {quote(text)}", advice)
+        found.append(text)
+    return INVALID if INVALID in found else tuple(dict.fromkeys(found))
+
+
 def _read_spectrum(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     if isinstance(node, Map):
         return read_record(reading, node, OwnSpectrum, subject)
@@ -339,6 +355,7 @@ KINDS: dict[str, Reader] = {
     "items": _read_items,
     "surface": _read_surface,
     "gels": _read_gels,
+    "gel names": _read_gel_names,
     "output": _read_output,
     "spectrum": _read_spectrum,
 }

@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from previz.scene import gel, lamp_rules
+from previz.scene import gel, lamp_rules, want_rules
 from previz.scene.camera import NEAREST_FOCALS, Camera, SpotPatch
 from previz.scene.daylight import Daylight
 from previz.scene.dressing import Curtain
@@ -36,6 +36,7 @@ from previz.scene.piece import METRIC_SUFFIXES, USUAL_SIZES, Piece
 from previz.scene.records import Record
 from previz.scene.room import Opening
 from previz.scene.surface import Surface
+from previz.scene.wants import LampMoves, Want
 from previz.units import quote, show
 
 Fault = tuple[str, str, str]
@@ -296,6 +297,8 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Grid: _grid,
     SpotPatch: _spot_patch,
     gel.Gel: _gel_rule,
+    Want: want_rules.want,
+    LampMoves: want_rules.lamp_moves,
 }
 
 _COMPLETED: dict[type[Record], Callable[[Any], dict[str, Any]]] = {

@@ -19,6 +19,7 @@ from previz.scene.piece import Piece
 from previz.scene.records import Item, Record, record_class
 from previz.scene.room import Room
 from previz.scene.surface import Surface, surface_field
+from previz.scene.wants import Want
 
 
 @record_class
@@ -63,6 +64,7 @@ class Scene(Record):
     spots: tuple[SpotPatch, ...] = items(
         SpotPatch, "Patches of the picture or of the sky that spot meters read."
     )
+    wants: tuple[Want, ...] = items(Want, "What is wanted of the light, for 'previz balance'.")
 
     base: Path = dataclasses.field(default=Path())
     option: str = ""
@@ -73,6 +75,6 @@ class Scene(Record):
             yield from self.room.openings
         for section in (
             self.pieces, self.figures, self.lights, self.boards, self.diffusion, self.flags,
-            self.nets, self.grids, self.cameras, self.meters, self.spots,
+            self.nets, self.grids, self.cameras, self.meters, self.spots, self.wants,
         ):  # fmt: skip
             yield from section

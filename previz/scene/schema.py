@@ -23,6 +23,7 @@ from previz.scene.records import Record
 from previz.scene.room import Room
 from previz.scene.scene import Scene
 from previz.scene.surface import LIBRARY, Surface
+from previz.scene.wants import LONGEST_LIST
 from previz.units import DIMENSIONS, pattern
 
 Schema = dict[str, Any]
@@ -83,7 +84,7 @@ class _Book:
 
     def field(self, entry: Field) -> Schema:
         forms = _KINDS[entry.kind](self, entry)
-        if entry.optional or entry.kind in ("gels", "items"):
+        if entry.optional or entry.kind in ("gels", "items", "gel names", "quantities"):
             forms = [*forms, {"const": "none"}]
         made = dict(forms[0]) if len(forms) == 1 else {"anyOf": forms}
         made["description"] = _description(entry)
@@ -310,6 +311,23 @@ def _gels(book: _Book, entry: Field) -> list[Schema]:
     return [sheet, {"type": "array", "items": sheet}]
 
 
+def _gel_names(book: _Book, entry: Field) -> list[Schema]:
+    name: Schema = {"anyOf": [{"enum": list(gel.NAMES)},
+                              {"type": "string", "pattern": r"^nd [0-9]+(\.[0-9]+)?$"}]}
+    return [name, _array(name, (1, LONGEST_LIST))]
+
+
+def _range(book: _Book, entry: Field) -> list[Schema]:
+    end = pattern(entry.dimension).strip("^$")
+    return [book.shared(f"range of {entry.dimension}",
+                        lambda: {"type": "string", "pattern": rf"^{end}\s+to\s+{end}$"})]
+
+
+def _quantities(book: _Book, entry: Field) -> list[Schema]:
+    each: Schema = {"anyOf": _quantity(book, entry)}
+    return [*_quantity(book, entry), _array(each, (1, LONGEST_LIST))]
+
+
 def _output(book: _Book, entry: Field) -> list[Schema]:
     light = [pattern(each).strip("^$") for each in ("flux", "intensity", "luminance")]
     distant = rf"{pattern('illuminance').strip('^$')}\s+at\s+{pattern('length').strip('^$')}"
@@ -344,6 +362,9 @@ _KINDS: dict[str, Callable[[_Book, Field], list[Schema]]] = {
     "point": _lengths,
     "lengths": _lengths,
     "integers": _integers,
+    "range": _range,
+    "quantities": _quantities,
+    "gel names": _gel_names,
     "colour": _colour,
     "sensor": lambda book, entry: [{"enum": list(SENSORS)}, _array(_written(book, "length"), (2,))],
     "moment": lambda book, entry: [{"type": "string", "pattern": f"^{FORM.pattern}$"}],

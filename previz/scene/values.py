@@ -22,6 +22,7 @@ from previz.scene.fields import INVALID, Field
 from previz.scene.moment import parse_moment
 from previz.scene.nodes import List, Node, Text
 from previz.scene.records import Place, Target
+from previz.scene.wants import LONGEST_LIST
 from previz.scene.words import RENAMED, did_you_mean, listed
 from previz.units import UnitError, parse, quote
 
@@ -218,6 +219,36 @@ def _read_point(reading: Reading, node: Node, entry: Field, subject: str) -> Any
     return (*values, 0.0) if values is not INVALID and len(values) == 2 else values
 
 
+RANGE_WORD = re.compile(r"\s+to\s+")
+"""Between the ends of a range."""
+
+
+def _range(reading: Reading, place: Place, text: str, entry: Field, subject: str) -> Any:
+    ends = RANGE_WORD.split(text)
+    if len(ends) != 2:
+        message = f"{subject}: {quote(text)} is not a least and a most with 'to' between them"
+        return reading.refuse(place, message, example_advice(entry))
+    low, high = (parsed(reading, place, end, entry, subject) for end in ends)
+    if INVALID in (low, high):
+        return INVALID
+    if low > high:
+        advice = f"Write {quote(f'{ends[1]} to {ends[0]}')}."
+        return reading.refuse(place, f"{subject}: {quote(text)} runs from the greater to the less", advice)
+    return low, high
+
+
+def _quantities(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
+    nodes = node.nodes if isinstance(node, List) else (node,)
+    if not 1 <= len(nodes) <= LONGEST_LIST:
+        message = f"{subject} has {len(nodes)} values"
+        return reading.refuse(node.place, message, f"Write 1 to {LONGEST_LIST}: {quote(entry.example)}.")
+    values = []
+    for each in nodes:
+        text = text_of(reading, each, f"a value of {subject}", example_advice(entry))
+        values.append(text if text is INVALID else parsed(reading, each.place, text, entry, subject))
+    return INVALID if INVALID in values else tuple(values)
+
+
 _SHARE = Field("number", "", dimension="number", minimum=0.0, maximum=1.0, counts=(3,),
                example="[0.2, 0.3, 0.25]")  # fmt: skip
 
@@ -290,6 +321,8 @@ SIMPLE: dict[str, Reader] = {
     "target": _of_text(_target, _target_point),
     "point": _read_point,
     "lengths": _listed_values,
+    "range": _of_text(_range),
+    "quantities": _quantities,
     "integers": functools.partial(_listed_values, read_one=_integer),
     "colour": _of_text(_colour, _shares),
     "sensor": _of_text(_sensor, _sides),

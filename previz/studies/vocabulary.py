@@ -30,6 +30,7 @@ from previz.scene.piece import Piece
 from previz.scene.records import Record
 from previz.scene.room import Opening, Room, RoomSurfaces
 from previz.scene.surface import Surface
+from previz.scene.wants import CameraMoves, LampMoves, Want
 
 COMMON = "common practice, no source"
 
@@ -186,7 +187,7 @@ FOCUS = ("a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sen
 def _fields() -> Iterator[Group]:
     more = {Moon: _outside, Haze: _haze, Mark: _joints}
     for cls in (Room, RoomSurfaces, Opening, Curtain, Blind, Piece, Figure, Mark, Surface, Daylight,
-                Sun, Moon, Haze, Camera, Meter, SpotPatch):
+                Sun, Moon, Haze, Camera, Meter, SpotPatch, Want, LampMoves, CameraMoves):
         yield Group(f"{cls.noun}:", (*_fields_of(cls), *([Entry("focus", FOCUS)] if cls is Camera else [])))
         if cls in more:
             yield more[cls]()
