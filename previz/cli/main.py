@@ -34,6 +34,7 @@ COMMANDS = {
     "render": "Render a scene: stills, exposure maps, EXR and a comparison sheet.",
     "watch": "Render a scene again whenever its file is saved, a draft first.",
     "compare": "Options side by side, by one camera or several, with the numbers that decide.",
+    "balance": "Find the levels, colours and stop for what is wanted of the light.",
     "study": "One lamp direct, through a frame and off a board, over a ladder of sizes.",
     "haze": "One scene at several densities of its haze, with contrast and veil for each.",
     "match-cut": "Say whether two shots cut together, and what to change where they do not.",

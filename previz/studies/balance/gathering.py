@@ -14,7 +14,7 @@ from previz.exposure.comparing.measures import BEHIND
 from previz.frames.batches import Batches, signs
 from previz.frames.records import Frames, Short
 from previz.levels.response import Response, response
-from previz.physics.light import lamps_band_xyz
+from previz.physics.light import LampLight, lamps_band_xyz
 from previz.rendering.job import StageJob
 from previz.rendering.meter_kinds import Aim
 from previz.rendering.metering import Effort, StageMeters
@@ -134,7 +134,7 @@ def behind(stage: Stage, camera: Camera, frames: Frames) -> Response:
     return Response((background_of(camera.name),), tuple(lamp.name for lamp in stage.lamps), light)
 
 
-def _even(stage: Stage):
+def _even(stage: Stage) -> LampLight:
     """Return a light of even power at all wavelengths."""
     lamp = stage.lamps[0]
     flat = np.full_like(lamp.spectrum, 1.0)

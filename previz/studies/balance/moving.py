@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from previz.errors import PrevizError, RequestError
+from previz.levels.answers import Setting
 from previz.levels.moves import CameraMove, LampMove
-from previz.levels.solve import Setting
 from previz.levels.wants import Want
 from previz.physics.exposure import DENSITY_OF_A_STOP
 from previz.physics.light import LampLight
@@ -175,9 +176,10 @@ def _moves_of(light: Light) -> LampMoves:
 
 def gel_named(name: str) -> Gel:
     """Return a sheet by its trade name."""
-    figures = gels.nominal(name)
-    if figures is None:
+    nominal = gels.nominal(name)
+    if nominal is None:
         raise ValueError(f"there is no gel '{name}'")
+    figures: dict[str, Any] = dict(nominal)
     return Gel(name=name, **figures)
 
 

@@ -244,10 +244,13 @@ def _cameras_moved(scene: Scene, stop: Iterable[str], nd: Iterable[str]) -> dict
             name, rest = _assigned(text, example) if "=" in text else ("", text)
             if name and name not in cameras:
                 raise _nobody("camera", name, cameras)
-            value = (_span(text, CameraMoves, "stop", rest) if field == "stop" else
-                     tuple(_value(text, CameraMoves, "nd", each) for each in rest.split(",")))
             for each in ([name] if name else cameras):
-                made = replace(cameras[each].may_move or CameraMoves(), **{field: value})
+                made = cameras[each].may_move or CameraMoves()
+                if field == "stop":
+                    made = replace(made, stop=_span(text, CameraMoves, "stop", rest))
+                else:
+                    made = replace(made, nd=tuple(_value(text, CameraMoves, "nd", part.strip())
+                                                  for part in rest.split(",")))
                 cameras[each] = replace(cameras[each], may_move=made)
     return cameras
 

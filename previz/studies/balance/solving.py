@@ -122,9 +122,11 @@ def _started(made: list[LampMove], levels: Mapping[str, float]) -> list[LampMove
             for each in made]
 
 
-def _as_warm(lamps: Mapping[str, LampMoving], before: Mapping[str, float], after: Mapping[str, float]) -> bool:
-    return all(abs(before[name] - after[name]) <= SAME_LEVEL * max(before[name], LEVEL_STEP) or not after[name]
-               for name, each in lamps.items() if each.warms and not each.locked)
+def _as_warm(lamps: Mapping[str, LampMoving], before: Mapping[str, float],
+             after: Mapping[str, float]) -> bool:
+    """Return whether tungsten is as warm at some levels as at others."""
+    warm = [name for name, each in lamps.items() if each.warms and not each.locked and after[name]]
+    return all(abs(before[name] - after[name]) <= SAME_LEVEL * max(before[name], LEVEL_STEP) for name in warm)
 
 
 def _lost(answer: Answer, after: Sequence[Reading]) -> bool:

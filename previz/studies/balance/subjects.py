@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -119,7 +120,7 @@ def _at(scene: Scene, stage: Stage, each: Written, mark: str) -> list[Subject]:
     name = f"{each.name} at {mark}" if each.every_mark else each.name
     subject = each.subject
     meters, side = _meters(scene, each, mark)
-    common = {"meters": meters, "side": side, "weight": each.weight}
+    common: dict[str, Any] = {"meters": meters, "side": side, "weight": each.weight}
     if subject == "colour":
         want = numbers.Want(name, numbers.COLOUR, target=1e6 / _known(each.cct), within=each.within_mired,
                             **common)
@@ -138,8 +139,9 @@ def _at(scene: Scene, stage: Stage, each: Written, mark: str) -> list[Subject]:
         common["meters"] = (f"{getattr(each, subject)}, {camera.name}",)
     elif subject == "background":
         common["meters"] = (background_of(camera.name),)
-    ends = [(each.stops, {}), (at_most, {"at_most": True}), (each.at_least, {"at_least": True})]
-    ends = [(target, bound) for target, bound in ends if target is not None]
+    every: tuple[tuple[float | None, dict[str, Any]], ...] = (
+        (each.stops, {}), (at_most, {"at_most": True}), (each.at_least, {"at_least": True}))
+    ends = [(target, bound) for target, bound in every if target is not None]
     return [Subject(each, numbers.Want(
         name if len(ends) == 1 else f"{name}, at {'most' if 'at_most' in bound else 'least'}", numbers.LEVEL,
         target=target, reference=reference, camera=camera.name, within=each.within, **common, **bound),
@@ -218,25 +220,26 @@ def _check(made: Sequence[Subject]) -> None:
                     "Drop one of them, or let them be further off with 'within'.")
     for lit in (each for each in made if each.written.subject == "lit_side" and each.written.side is None):
         for shadow in (each for each in made if each.written.subject == "shadow_side"):
-            one, two = lit.want, shadow.want
-            pair = (one.meters, one.camera) == (two.meters, two.camera)
-            if pair and not (one.at_least or two.at_most) and (
-                    two.target - two.within > one.target + one.within):
-                raise RequestError(f"'{one.name}' and '{two.name}' exclude each other: the shadow side is "
+            high, low = lit.want, shadow.want
+            pair = (high.meters, high.camera) == (low.meters, low.camera)
+            if pair and not (high.at_least or low.at_most) and (
+                    low.target - low.within > high.target + high.within):
+                raise RequestError(f"'{high.name}' and '{low.name}' exclude each other: the shadow side is "
                                    "the darker one", "Swap them, or drop one.")
     for ratio in (each for each in made if each.written.subject == "ratio"):
         sides = {side: next((each for each in made if each.written.subject == side
                              and each.want.meters == ratio.want.meters and each.written.stops is not None
                              ), None) for side in ("lit_side", "shadow_side")}
-        lit, shadow = sides["lit_side"], sides["shadow_side"]
-        if lit is None or shadow is None or lit.camera != shadow.camera:
+        bright, dark = sides["lit_side"], sides["shadow_side"]
+        if bright is None or dark is None or bright.camera != dark.camera:
             continue
-        off = abs(lit.want.target - shadow.want.target - ratio.want.target)
-        if off > lit.want.within + shadow.want.within + ratio.want.within + 1e-9:
+        trio = bright.want, dark.want, ratio.want
+        between = trio[0].target - trio[1].target
+        if abs(between - trio[2].target) > sum(each.within for each in trio) + 1e-9:
             raise RequestError(
-                f"'{lit.want.name}', '{shadow.want.name}' and '{ratio.want.name}' exclude each other: "
-                f"{lit.want.target - shadow.want.target:.2g} stops between the sides are no ratio of "
-                f"{ratio.want.target:.2g} stops", "Drop one of the three.")
+                f"'{trio[0].name}', '{trio[1].name}' and '{trio[2].name}' exclude each other: {between:.2g} "
+                f"stops between the sides are no ratio of {trio[2].target:.2g} stops",
+                "Drop one of the three.")
 
 
 def _same(one: Subject, two: Subject) -> bool:

@@ -1,0 +1,88 @@
+"""`previz balance`: levels, colours and exposure for what is wanted of the light."""
+
+from __future__ import annotations
+
+import click
+
+from previz.cli.options import (
+    ONE_OPTION,
+    PATHS,
+    QUALITY,
+    SCENE,
+    SHEET,
+    SIZE,
+    Timed,
+    out_folder,
+    print_doubts,
+    print_rows,
+)
+from previz.cli.progress import TerminalProgress
+
+
+@click.command(cls=Timed)
+@SCENE
+@ONE_OPTION
+@click.option("--want", "wants", multiple=True, metavar="WANT",
+              help="What is wanted, in place of the scene's own wants: 'lit side clerk 0', 'shadow side "
+                   "clerk -2', 'ratio clerk 4:1', 'colour clerk 3600 K', 'thing back wall -3', 'thing window "
+                   "holds', 'background A at most -2'. After commas 'camera B', 'at window', 'at every "
+                   "mark', 'within 0.2', 'weight 2'. May be given again.")
+@click.option("--may", multiple=True, metavar="LAMP RANGE",
+              help="What a lamp may do: 'key 20 % to 100 %', 'key 3200 K to 5600 K', or both after a comma. "
+                   "May be given again.")
+@click.option("--lock", multiple=True, metavar="LAMP", help="A lamp that stays as it is; may be given again.")
+@click.option("--gels", multiple=True, metavar="LAMP=GELS",
+              help="Gels to choose from for a lamp: 'key=quarter cto, half cto'. May be given again.")
+@click.option("--stop", multiple=True, metavar="RANGE",
+              help="T-stops that the cameras may have, 'T2 to T5.6', or one of them, 'A=T2 to T5.6'.")
+@click.option("--nd", multiple=True, metavar="DENSITIES",
+              help="Neutral filters that there are, '0, 0.3, 0.6', or for one camera, 'A=0, 0.3'.")
+@click.option("--rule", type=click.Choice(["least squares", "least worst"]), default="least squares",
+              show_default=True, help="What is made small: all misses together, or the greatest of them.")
+@click.option("--fewest", "few", is_flag=True,
+              help="Of answers that are as good, the one with the fewest lamps and watts, instead of the one "
+                   "nearest to what is set.")
+@click.option("--camera", "cameras", multiple=True, metavar="NAME",
+              help="Show this camera's picture; those of the wants without it. May be given again.")
+@click.option("--no-pictures", is_flag=True, help="Numbers alone, from the meters.")
+@click.option("--save", metavar="NAME",
+              help="Write the answer as an option of that name into the scene file.")
+@click.option("--save-own", metavar="NAME",
+              help="Write it as an option into a file of its own beside the scene.")
+@SIZE
+@QUALITY
+@PATHS
+@SHEET
+def command(scene, option, out, size, quality, samples, seed, bands, backend, as_json, as_csv, no_pictures,
+            save, save_own, **study):
+    """Find the levels of SCENE's lamps (and colours, gels, stop and ND, where these may move) that come
+    nearest to what is wanted: lit and shadow side, ratio, things, patches and background in stops,
+    colour at a face, a highlight that holds, a black that stays. Says which wants are met, by how much
+    the others miss, and what would have to change; shows still and map of the answer from what is
+    cached.
+
+    Wants stand under 'wants:' in the scene file, what may move under 'may_move:' of lamps and cameras.
+    """
+    from previz.deliver.stems import sheet_stem
+    from previz.rendering.request import Request
+    from previz.scene.read import load
+    from previz.studies.balance import balance
+    from previz.studies.saving import check_name
+
+    if save and save_own:
+        raise click.UsageError("Give --save or --save-own, not both.")
+    if save or save_own:
+        check_name(save or save_own)
+    file = load(scene)
+    stem = sheet_stem("balance", (option or "",), quality)
+    folder = out_folder(out, scene, files=(f"{stem}.png", f"{stem}.pdf"))
+    request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
+    found = balance(file, option or "", request, pictures=not no_pictures, progress=TerminalProgress(),
+                    **study)
+    if not (as_json or as_csv):
+        click.echo(found.table())
+    print_rows(found, as_json, as_csv, found.sheet(folder / stem))
+    print_doubts([("", found.short)])
+    if save or save_own:
+        path = found.save(save or save_own, own=bool(save_own))
+        click.echo(f"'{save or save_own}' is an option of {path} now.", err=as_json or as_csv)

@@ -1,0 +1,170 @@
+"""One request for levels: what is wanted, the meters, the answer, and its pictures from the cache."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from previz.deliver.balance_sheet import LampLine, Seen
+from previz.errors import RequestError
+from previz.exposure.camera import settings_of
+from previz.exposure.picture import develop
+from previz.frames.records import Frames
+from previz.levels.solve import LEAST_SQUARES, LEAST_WORST
+from previz.physics.exposure import CameraSettings
+from previz.physics.safety import Caution
+from previz.rendering.ahead import look_ahead
+from previz.rendering.job import StageJob
+from previz.rendering.needs import EACH_STILL
+from previz.rendering.progress import Progress
+from previz.rendering.request import Request
+from previz.scene.light import Light
+from previz.scene.read import SceneFile
+from previz.scene.scene import Scene
+from previz.scene.wants import Want
+from previz.stage.build import build_stage
+from previz.stage.cautions import for_changed
+from previz.stage.records import Camera, Stage
+from previz.studies.balance.gathering import Meters
+from previz.studies.balance.moving import LampMoving, lamps_of
+from previz.studies.balance.phrases import with_moves, with_wants
+from previz.studies.balance.result import Balance
+from previz.studies.balance.solving import solve
+from previz.studies.balance.subjects import subjects_of, with_marks
+from previz.studies.changes import Changes, changed_scene, lamp_lights, staged_camera
+from previz.studies.relit import relit
+from previz.studies.render import Shot
+from previz.studies.selection import label_of, select, select_one
+
+RULES = (LEAST_SQUARES, LEAST_WORST)
+"""What may be made small: all misses together, or the greatest of them."""
+
+
+def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[str | Want] = (),
+            may: Iterable[str] = (), lock: Iterable[str] = (),
+            gels: Mapping[str, Iterable[str]] | Iterable[str] = (), stop: Iterable[str] = (),
+            nd: Iterable[str] = (), rule: str = LEAST_SQUARES, few: bool = False,
+            cameras: Sequence[str] = (), pictures: bool = True,
+            progress: Progress | None = None) -> Balance:
+    """Return the levels, colours and exposure of one option that come nearest to what is wanted.
+
+    Parameters
+    ----------
+    file : SceneFile
+    option : str
+        '' for the scene as written.
+    request : Request
+        Of the pictures and meters.
+    wants : iterable of str or Want
+        Lines as of `phrases.want_of`, in place of what the scene wants.
+    may, lock, gels, stop, nd
+        What may move, over what the scene says; see `phrases.with_moves`.
+    rule : str
+        One of `RULES`.
+    few : bool
+        Of answers that are as good, the one with the fewest lamps and watts; else the one nearest to what is
+        set.
+    cameras : sequence of str
+        Whose pictures are shown; those of the wants without any.
+    pictures : bool
+        False leaves the pictures out, where nothing of a picture is wanted.
+    progress : Progress, optional
+        Counts meters and pictures, and says of each picture whether it was rendered.
+
+    Raises
+    ------
+    RequestError
+        There is no such option, camera, lamp or thing, a line is not understood, or wants exclude each
+        other whatever the light.
+    """
+    progress = progress or Progress()
+    select_one(rule, RULES, "rule")
+    if option:
+        select_one(option, file.option_names, "option")
+    own = file.scene(option or None)
+    written = with_wants(own, wants)
+    scene = with_moves(own, may=may, lock=lock, gels=gels, stop=stop, nd=nd)
+    stage = build_stage(scene)
+    subjects, needed = subjects_of(scene, stage, written)
+    metered = with_marks(stage, needed)
+    shown = _shown(stage, cameras, [each.camera for each in subjects]) if pictures else []
+    to_render = [each for each in stage.cameras if each.name in {*shown, *needed.backgrounds}]
+    job = StageJob(metered, request.meter_order())
+    look_ahead([(job, camera) for camera in to_render], request, progress, held=EACH_STILL)
+    lamps = lamps_of(scene, stage)
+    if all(each.locked for each in lamps.values()) and all(each.may_move is None for each in scene.cameras):
+        raise RequestError("Nothing may move", "Every lamp is locked, off, or has no dimmer: say with "
+                           "'may_move' or --may what may.")
+    with progress.running(len(to_render) + bool(needed.incident) + bool(needed.spots)):
+        frames: dict[str, Frames] = {}
+        try:
+            for camera in to_render:
+                line = label_of(option, f"camera {camera.name}")
+                frames[camera.name] = _frames(job.like(request.order(camera.aspect)), camera, line, progress)
+            meters = Meters(job, request, progress)
+            response = meters.response(needed, frames)
+        finally:
+            job.close()
+        solution = solve(response, [each.want for each in subjects], scene, stage, rule, few=few)
+        seen, cautions = _seen(option, own, stage, frames, shown, solution.changes, request)
+    changed = changed_scene(own, stage, solution.changes)
+    return Balance(
+        file.title or file.path.stem, file, option, rule, subjects, solution,
+        tuple(_line(before, after, lamps[before.name]) for before, after in
+              zip(own.lights, changed.lights, strict=True)),
+        _settings(stage, changed, shown or [each.camera for each in subjects if each.camera]), changed, seen,
+        meters.short, cautions)
+
+
+def _shown(stage: Stage, cameras: Sequence[str], wanted: Iterable[str]) -> list[str]:
+    """Return the cameras whose pictures are shown."""
+    known = [camera.name for camera in stage.cameras]
+    if cameras:
+        return select(cameras, known, "camera")
+    return [name for name in known if name in set(wanted)] or known[:1]
+
+
+def _frames(job: StageJob, camera: Camera, line: str, progress: Progress) -> Frames:
+    kept = job.cached(camera)
+    if kept is None:
+        progress.say(f"{line}: rendering")
+        return job.frames(camera, progress, line)
+    progress.skip(1.0)
+    progress.say(f"{line}: taken from the cache, nothing rendered")
+    return kept
+
+
+def _seen(option: str, scene: Scene, stage: Stage, frames: Mapping[str, Frames], shown: Sequence[str],
+          changes: Changes, request: Request) -> tuple[tuple[Seen, ...], tuple[Caution, ...]]:
+    """Return the pictures before and after, and the cautions of what is set then."""
+    made, cautions = [], None
+    for camera in (each for each in stage.cameras if each.name in shown):
+        before = Shot(option, camera, stage, frames[camera.name],
+                      develop(frames[camera.name], stage.lamps, settings_of(camera)))
+        after = relit(before, scene, changes, request)
+        cautions = after.stage.reminders
+        made.append(Seen(camera.name, (before.settings, after.settings),
+                         (before.developed.still, after.developed.still), (before.chart, after.chart)))
+    if cautions is None:
+        changed = changed_scene(scene, stage, changes)
+        cautions = for_changed(changed, replace(stage, lamps=tuple(lamp_lights(changed, stage))))
+    return tuple(made), cautions
+
+
+def _settings(stage: Stage, changed: Scene, names: Iterable[str],
+              ) -> dict[str, tuple[CameraSettings, CameraSettings]]:
+    """Return how cameras are set before and after."""
+    written = {camera.name: camera for camera in changed.cameras}
+    return {camera.name: (settings_of(camera), settings_of(staged_camera(stage, written[camera.name])))
+            for camera in stage.cameras if camera.name in set(names)}
+
+
+def _line(before: Light, after: Light, moving: LampMoving) -> LampLine:
+    return LampLine(before.name, before.dimmer if before.on else 0.0, after.dimmer if after.on else 0.0,
+                    (_colour(before), _colour(after)), moving.watts, moving.locked)
+
+
+def _colour(light: Light) -> str:
+    """Return a lamp's colour and gels: '3200 K, half cto'."""
+    parts = [f"{light.cct:.0f} K" if light.cct is not None else "own spectrum"]
+    return ", ".join([*parts, *(sheet.name or "gel" for sheet in light.gel)])
