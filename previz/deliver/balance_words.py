@@ -12,6 +12,9 @@ from previz.levels.advice import BIGGER, BLACKED, EXPOSED, FLAGGED, FREED, Remed
 from previz.levels.answers import Reading
 from previz.levels.wants import COLOUR, RATIO, Want
 
+OUTSIDE = ("sky", "sun", "moon")
+"""What no dimmer holds."""
+
 
 def wanted_text(want: Want) -> str:
     """Return what is wanted: '+0.0', 'at most +2.5', '4.0 : 1', '3600 K'."""
@@ -69,15 +72,22 @@ def remedy_text(remedy: Remedy) -> str:
     where = place_words(remedy.meter)
     if remedy.kind == BIGGER:
         return f"{lamp} {stops} bigger"
+    if remedy.kind == FREED and lamp in OUTSIDE:
+        return f"{stops} less of the {lamp}, by nets or ND before the windows"
     if remedy.kind == FREED:
         return f"{lamp}, which is held as it is, {stops} {'up' if remedy.amount > 0 else 'down'}"
     if remedy.kind == EXPOSED:
         return f"camera {remedy.camera} {stops} {'more' if remedy.amount > 0 else 'less'} open"
     if remedy.kind == FLAGGED:
-        return f"a flag that takes {100 * remedy.amount:.0f} % of {lamp} off {where}"
+        return f"a flag or net that takes {100 * remedy.amount:.0f} % of {_the(lamp)} off {where}"
     if remedy.kind == BLACKED:
-        return f"black cloth that takes {100 * remedy.amount:.0f} % of what is bounced of {lamp} off {where}"
-    return f"a board nearer or larger, for {stops} more of what is bounced of {lamp} at {where}"
+        return (f"black cloth that takes {100 * remedy.amount:.0f} % of what is bounced of {_the(lamp)} off "
+                f"{where}")
+    return f"a board nearer or larger, for {stops} more of what is bounced of {_the(lamp)} at {where}"
+
+
+def _the(lamp: str) -> str:
+    return f"the {lamp}" if lamp in OUTSIDE else lamp
 
 
 def _named(names: Sequence[str]) -> str:

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     import numpy as np
 
     from previz.rendering.request import Request
+    from previz.scene.wants import Want
+    from previz.studies.balance import Balance
     from previz.studies.meter import Metered
     from previz.studies.render import Rendered
     from previz.studies.render import Shot as RenderedShot
@@ -191,6 +193,15 @@ class Option:
                 for key, value in words.items() if key in own}
         return meter(self.file, request, options=[self.name],
                      meters=Meters(cameras=tuple(cameras), **kept), progress=progress)
+
+    def balance(self, wants: Sequence[str | Want] = (), **words: Any) -> Balance:
+        """Return the levels, colours and exposure that come nearest to what is wanted.
+
+        See `previz.balance`.
+        """
+        from previz.library.studies import balance
+
+        return balance(self, wants, **words)
 
     def __repr__(self) -> str:
         return f"<previz option {self.name or 'as written'} of {self.file.path}>"

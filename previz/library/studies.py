@@ -15,7 +15,39 @@ from previz.library.scenes import File, Option, open
 from previz.library.settings import Settings, cache_of, check, request_of
 
 if TYPE_CHECKING:
+    from previz.scene.wants import Want
+    from previz.studies.balance import Balance
     from previz.studies.result import Result
+
+
+def balance(option: Option, wants: Sequence[str | Want] = (), **words: Any) -> Balance:
+    """Return the levels, colours and exposure of an option that come nearest to what is wanted.
+
+    Parameters
+    ----------
+    option : Option
+    wants : sequence of str or Want
+        'lit side clerk 0', 'ratio clerk 4:1', ...; what the scene wants without any.
+    **words
+        Those of `studies.balance.balance` (may, lock, gels, stop, nd, rule, few, cameras, pictures), and
+        of `Settings`.
+
+    Returns
+    -------
+    Balance
+        With `met`, `changes`, `said` (the answer in sentences) and `save(name)`, which writes it as an
+        option.
+
+    Examples
+    --------
+    >>> found = previz.balance(option, ["lit side clerk 0", "ratio clerk 4:1"])  # doctest: +SKIP
+    >>> found.save("balanced")  # doctest: +SKIP
+    """
+    from previz.studies.balance import Balance
+
+    found = _study("balance", [option.file, option.name], option.file.path, {**words, "wants": wants})
+    assert isinstance(found, Balance)
+    return found
 
 
 def compare(scene: File | str | PathLike[str], **words: Any) -> Result:

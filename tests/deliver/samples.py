@@ -9,6 +9,7 @@ from types import SimpleNamespace
 import numpy as np
 
 from previz.deliver import (
+    balance_sheet,
     compare_sheet,
     haze_sheet,
     match_sheet,
@@ -20,6 +21,7 @@ from previz.deliver import (
     study_sheet,
     times_sheet,
 )
+from previz.deliver.balance_words import sentences
 from previz.deliver.map import exposure_map
 from previz.deliver.plates import Plate
 from previz.deliver.reminders import words_alone
@@ -37,6 +39,10 @@ from previz.exposure.faces import FaceLight
 from previz.exposure.meter_report import CameraNote
 from previz.exposure.metering import Measured
 from previz.exposure.mix import mix_xyz
+from previz.frames.records import Short
+from previz.levels import wants
+from previz.levels.advice import Remedy
+from previz.levels.answers import Reading
 from previz.physics.exposure import CameraSettings
 from previz.physics.safety import NO_SOURCE, Caution
 from tests.oracles.light import signal_luminance
@@ -301,12 +307,59 @@ def portrait_blocks(setting):
         subject="T8", note="Every lamp gives. " * 12, cautions=CAUTIONS)
 
 
+def want_lines():
+    """Wants of each kind: met, missed, without light, too warm."""
+    asked = (
+        ("face at the stop", "lit side, clerk", "A", wants.Want(
+            "face at the stop", wants.LEVEL, ("clerk: left cheek",), 0.0, camera="A"), 0.73, -0.01),
+        ("fill two under", "shadow side, clerk at window", "A", wants.Want(
+            "fill two under", wants.LEVEL, ("clerk at window: left cheek",), -2.0, camera="A"), -0.86, -1.21),
+        ("contrast", "ratio, clerk", "", wants.Want("contrast", wants.RATIO, ("a", "b"), 2.0), 1.58, 2.01),
+        ("warm face", "colour, clerk", "", wants.Want(
+            "warm face", wants.COLOUR, ("a", "b"), 1e6 / 3300, within=10.0), 291.7, 321.0),
+        ("window holds", "yard window", "A", wants.Want(
+            "window holds", wants.LEVEL, ("yard window, A",), 2.474, at_most=True, camera="A"), 3.1, 2.2),
+        ("black stays", "tunnel mouth beyond the second signal", "wide of the yard", wants.Want(
+            "black stays", wants.LEVEL, ("tunnel, A",), -5.5, at_most=True, camera="A"), -np.inf, -np.inf),
+    )  # fmt: skip
+    return [balance_sheet.WantLine(name, words, camera, *(
+        Reading(want, Measured(value, 0.013 if want.kind != wants.COLOUR else 1.3), want.miss(value))
+        for value in (before, after))) for name, words, camera, want, before, after in asked]
+
+
+def lamp_lines():
+    """Lamps that move, stay, are held, go off and come on."""
+    made = balance_sheet.LampLine
+    return [made("key", 1.0, 0.416, ("3200 K", "3200 K, half ctb"), 650.0),
+            made("dusk through the window", 1.0, 0.958, ("6500 K", "4660 K"), 50.0),
+            made("lever lamp", 0.45, 0.45, ("2700 K", "2700 K"), 12.0, True),
+            made("desk lamp", 1.0, 0.0, ("2700 K", "2700 K"), 32.0),
+            made("stove glow", 0.0, 0.25, ("1900 K", "1900 K"), 12.0)]
+
+
+def balance_blocks(setting, *, size=(54, 96)):
+    """Levels for what is wanted."""
+    one, other = picture(*size), picture(*size, (0.5, 0.8))
+    charts = tuple(exposure_map(each.signal, each.frames.names_index) for each in (one, other))
+    settings = SETTINGS, replace(SETTINGS, stop=4.0)
+    seen = [balance_sheet.Seen("A", settings, (one.still, other.still), charts)]
+    lines = want_lines()
+    said = sentences([line.after for line in lines], ("fill two under", "warm face"), (
+        Remedy("bigger", "key", "", 1.0), Remedy("freed", "sky", "", -0.6),
+        Remedy("flagged", "desk lamp", "clerk: left cheek", 0.4)))
+    return balance_sheet.balance_blocks(
+        lines, lamp_lines(), seen, said, setting, title="Signal cabin",
+        subject="Levels for what is wanted, option 'bounce', by least squares",
+        short=(Short("clerk: left cheek", 0.03, False),), cautions=CAUTIONS)
+
+
 SHEETS = {
     "sheet": sheet_blocks,
     "compare": comparison_blocks,
     "study": study_blocks,
     "match": match_blocks,
     "times": times_blocks,
+    "balance": balance_blocks,
     "haze": ladder_blocks,
     "portrait": portrait_blocks,
     "mood": mood_blocks,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from previz.levels.advice import Remedy, conflict, remedies
+from previz.levels.advice import FREED, MOST_STOPS, Remedy, conflict, remedies
 from previz.levels.answers import Answer, Reading, answer_of
 from previz.levels.moves import LampMove
 from previz.levels.problem import Problem
@@ -111,9 +111,17 @@ def solve(response: Response, wants: Sequence[Want], scene: Scene, stage: Stage,
     against: tuple[str, ...] = ()
     found_remedies: tuple[Remedy, ...] = ()
     if not all(each.met for each in after):
-        against, found_remedies = conflict(problem, state), remedies(problem, state)
+        against = conflict(problem, state)
+        found_remedies = tuple(each for each in remedies(problem, state) if _sane(each, lamps))
     return Solution(changes, readings(response, wants, scene, stage, Changes()), after, against,
                     found_remedies)
+
+
+def _sane(remedy: Remedy, lamps: Mapping[str, LampMoving]) -> bool:
+    """Return whether somebody would do it: no lamp a dozen stops down, and no brighter sky."""
+    if remedy.kind != FREED:
+        return True
+    return abs(remedy.amount) <= MOST_STOPS and (remedy.lamp in lamps or remedy.amount < 0)
 
 
 def _started(made: list[LampMove], levels: Mapping[str, float]) -> list[LampMove]:
