@@ -199,6 +199,14 @@ QUANTITIES |= {
 }
 
 QUANTITIES |= {
+    # A lamp that is moved for what is wanted.
+    "places_tried": Quantity("1", "places of a lamp that were looked at"),
+    "places_metered": Quantity("1", "of them, those that were metered"),
+    "place_x": Quantity("m", "a place of a lamp, to the east"),
+    "place_y": Quantity("m", "the same, to the north"),
+    "place_z": Quantity("m", "the same, over the floor"),
+    "place_met": Quantity("1", "wants that are met with the lamp there"),
+    "place_missed": Quantity("stops", "root of the sum of what wants miss then, squared"),
     # A lamp that is put where a light has to come from.
     "added_lamp_kind": Quantity("", "kind of an added lamp"),
     "added_lamp_x": Quantity("m", "where it stands, to the east"),

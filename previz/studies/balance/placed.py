@@ -128,6 +128,8 @@ class Placed:
 
     def words(self) -> list[str]:
         """Return what was found, a sentence each."""
+        if not self.tried:
+            return [f"'{self.before.name}' stays where it is: levels alone meet every want."]
         name, many = self.before.name, f"{self.tried} places looked at, {len(self.places)} metered"
         if not self.better:
             return [f"No other place of '{name}' does better ({many})."]
@@ -144,6 +146,20 @@ class Placed:
         if self.bounds:
             lines.append(f"It is held back by {' and '.join(self.bounds)}.")
         return lines
+
+
+    def rows(self, **of: str) -> list[Row]:
+        """Return its numbers as rows: each place that was metered, the best first, and that of now."""
+        of = {**of, "lamp": self.before.name}
+        rows = [row("places_tried", self.tried, **of), row("places_metered", len(self.places), **of)]
+        for place in (self.now, *self.places):
+            note = "where it stands" if place is self.now else ""
+            note = "moved there" if self.better and place is self.best else note
+            rows += [row(f"place_{axis}", value, note=note, **of)
+                     for axis, value in zip(AXES, place.light.at, strict=True)]
+            rows += [row("place_met", place.met, note=note, **of),
+                     row("place_missed", float(np.sqrt(place.missed)), note=note, **of)]
+        return rows
 
 
 def coordinates(light: Light) -> str:

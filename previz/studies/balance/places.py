@@ -71,6 +71,9 @@ COARSE = 0.03
 GAIN = 0.02
 """A place has to do better than the present by so much. [stops²]"""
 
+EACH_METRE = 0.01
+"""Of places that do about as well the nearer is taken: a metre away counts as so much. [stops²]"""
+
 AT_AN_END = 0.03
 """A place so near the end of the box, in parts of its width, is bound by it. [1]"""
 
@@ -95,7 +98,10 @@ def find_place(known: Answered, move: Move, request: Request, rule: str, *, few:
     RequestError
         There is no such lamp, it cannot be moved so, or it may stand nowhere in the box.
     """
-    return _Search(known, move, request, rule, few, progress or Progress()).run()
+    found = _Search(known, move, request, rule, few, progress or Progress())
+    if known.solution.met:
+        return found.stays()
+    return found.run()
 
 
 def missed_of(solution: Solution) -> float:
@@ -213,6 +219,11 @@ class _Search:
 
     # The search
 
+    def stays(self) -> Placed:
+        """Return what is to be said where nothing needs to be moved."""
+        now = Place(self.light, missed_of(self.known.solution), _met(self.known.solution))
+        return Placed(self.light, now, now, (), 0, (), len(self.known.wants))
+
     def run(self) -> Placed:
         """Return what came of it."""
         count = len(self.known.wants)
@@ -249,7 +260,9 @@ class _Search:
                 may = np.array([self._may(each) for each in places])
                 result = np.full(len(places), np.inf)
                 if may.any():
-                    result[may] = self._missed(self._given(places[may], target, shadows, points, weights))
+                    away = np.linalg.norm(places[may, :3] - self.light.at, axis=1)
+                    given = self._given(places[may], target, shadows, points, weights)
+                    result[may] = self._missed(given) + EACH_METRE * away
                 return result
 
             start = np.append(np.asarray(self.light.at, float), 1.0)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
 
 from previz.deliver.balance_sheet import LampLine, Seen
 from previz.errors import RequestError
 from previz.exposure.camera import settings_of
 from previz.exposure.picture import develop
-from previz.frames.records import Frames
+from previz.frames.records import Frames, Short
 from previz.levels.solve import LEAST_SQUARES, LEAST_WORST
 from previz.physics.exposure import CameraSettings
 from previz.physics.safety import Caution
@@ -28,9 +29,11 @@ from previz.stage.records import Camera, Stage
 from previz.studies.balance.gathering import Meters
 from previz.studies.balance.moving import LampMoving, lamps_of
 from previz.studies.balance.phrases import with_moves, with_wants
+from previz.studies.balance.placed import Answered, Move, Placed
+from previz.studies.balance.places import find_place
 from previz.studies.balance.result import Balance
 from previz.studies.balance.solving import solve
-from previz.studies.balance.subjects import subjects_of, with_marks
+from previz.studies.balance.subjects import Subject, subjects_of, with_marks
 from previz.studies.changes import Changes, changed_scene, lamp_lights, staged_camera
 from previz.studies.relit import relit
 from previz.studies.render import Shot
@@ -44,7 +47,7 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
             may: Iterable[str] = (), lock: Iterable[str] = (),
             gels: Mapping[str, Iterable[str]] | Iterable[str] = (), stop: Iterable[str] = (),
             nd: Iterable[str] = (), rule: str = LEAST_SQUARES, few: bool = False,
-            cameras: Sequence[str] = (), pictures: bool = True,
+            cameras: Sequence[str] = (), pictures: bool = True, move: Move | None = None,
             progress: Progress | None = None) -> Balance:
     """Return the levels, colours and exposure of one option that come nearest to what is wanted.
 
@@ -68,6 +71,8 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
         Whose pictures are shown; those of the wants without any.
     pictures : bool
         False leaves the pictures out, where nothing of a picture is wanted.
+    move : Move, optional
+        A lamp whose place, aim and size may be others too, where levels alone do not do.
     progress : Progress, optional
         Counts meters and pictures, and says of each picture whether it was rendered.
 
@@ -83,11 +88,66 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
         select_one(option, file.option_names, "option")
     own = file.scene(option or None)
     written = with_wants(own, wants)
-    scene = with_moves(own, may=may, lock=lock, gels=gels, stop=stop, nd=nd)
+    asked = Asked(option, request, written, {"may": may, "lock": lock, "gels": gels, "stop": stop, "nd": nd},
+                  rule, few, cameras, pictures)
+    first = _found(own, asked, progress)
+    if move is None:
+        return _balance(file, asked, first)
+    placed = find_place(first.answered, move, request, rule, few=few, progress=progress)
+    if not placed.better:
+        return replace(_balance(file, asked, first), placed=placed)
+    there = placed.best.light
+    lights = tuple(_put(each, there) if each.name == there.name else each for each in own.lights)
+    second = _balance(file, asked, _found(replace(own, lights=lights), asked, progress))
+    return _against(second, _balance(file, asked, first), placed)
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """What is asked of each place of the lamps; see `balance`."""
+
+    option: str
+    request: Request
+    wants: tuple[Want, ...]
+    moves: Mapping[str, Any]
+    rule: str
+    few: bool
+    cameras: Sequence[str]
+    pictures: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """An answer, with what its pictures need.
+
+    Parameters
+    ----------
+    own : Scene
+        As it is, without what may move besides.
+    answered : Answered
+    subjects : tuple of Subject
+    lamps : dict of str to LampMoving
+    shown : list of str
+        Cameras whose pictures are shown.
+    short : tuple of Short
+    """
+
+    own: Scene
+    answered: Answered
+    subjects: tuple[Subject, ...]
+    lamps: Mapping[str, LampMoving]
+    shown: list[str]
+    short: tuple[Short, ...]
+
+
+def _found(own: Scene, asked: Asked, progress: Progress) -> Found:
+    """Return the answer of levels for one scene, its meters and pictures from the cache or run."""
+    request = asked.request
+    scene = with_moves(own, **asked.moves)
     stage = build_stage(scene)
-    subjects, needed = subjects_of(scene, stage, written)
+    subjects, needed = subjects_of(scene, stage, asked.wants)
     metered = with_marks(stage, needed)
-    shown = _shown(stage, cameras, [each.camera for each in subjects]) if pictures else []
+    shown = _shown(stage, asked.cameras, [each.camera for each in subjects]) if asked.pictures else []
     to_render = [each for each in stage.cameras if each.name in {*shown, *needed.backgrounds}]
     job = StageJob(metered, request.meter_order())
     look_ahead([(job, camera) for camera in to_render], request, progress, held=EACH_STILL)
@@ -99,21 +159,45 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
         frames: dict[str, Frames] = {}
         try:
             for camera in to_render:
-                line = label_of(option, f"camera {camera.name}")
+                line = label_of(asked.option, f"camera {camera.name}")
                 frames[camera.name] = _frames(job.like(request.order(camera.aspect)), camera, line, progress)
             meters = Meters(job, request, progress)
             response = meters.response(needed, frames)
         finally:
             job.close()
-        solution = solve(response, [each.want for each in subjects], scene, stage, rule, few=few)
-        seen, cautions = _seen(option, own, stage, frames, shown, solution.changes, request)
+        wants = tuple(each.want for each in subjects)
+        solution = solve(response, wants, scene, stage, asked.rule, few=asked.few)
+    return Found(own, Answered(scene, stage, metered, wants, needed, frames, response, solution), subjects,
+                 lamps, shown, meters.short)
+
+
+def _balance(file: SceneFile, asked: Asked, found: Found) -> Balance:
+    """Return an answer with its pictures, before and after."""
+    own, stage, solution = found.own, found.answered.stage, found.answered.solution
+    seen, cautions = _seen(asked.option, own, stage, found.answered.frames, found.shown, solution.changes,
+                           asked.request)
     changed = changed_scene(own, stage, solution.changes)
     return Balance(
-        file.title or file.path.stem, file, option, rule, subjects, solution,
-        tuple(_line(before, after, lamps[before.name]) for before, after in
+        file.title or file.path.stem, file, asked.option, asked.rule, found.subjects, solution,
+        tuple(_line(before, after, found.lamps[before.name]) for before, after in
               zip(own.lights, changed.lights, strict=True)),
-        _settings(stage, changed, shown or [each.camera for each in subjects if each.camera]), changed, seen,
-        meters.short, cautions)
+        _settings(stage, changed, found.shown or [each.camera for each in found.subjects if each.camera]),
+        changed, seen, found.short, cautions)
+
+
+def _put(light: Light, there: Light) -> Light:
+    """Return a lamp put where another record of it is."""
+    size = {"size": there.size} if hasattr(there, "size") else {}
+    return replace(light, at=there.at, aim=there.aim, **size)
+
+
+def _against(moved: Balance, before: Balance, placed: Placed) -> Balance:
+    """Return the answer at another place of a lamp, held against the option as it is."""
+    seen = tuple(Seen(one.camera, (one.settings[0], two.settings[1]), (one.stills[0], two.stills[1]),
+                      (one.charts[0], two.charts[1]))
+                 for one, two in zip(before.seen, moved.seen, strict=True))
+    return replace(moved, solution=replace(moved.solution, before=before.solution.before), seen=seen,
+                   placed=placed)
 
 
 def _shown(stage: Stage, cameras: Sequence[str], wanted: Iterable[str]) -> list[str]:
