@@ -17,11 +17,14 @@ from previz.sight.subjects import projected
 from previz.stage.records import Camera, Emitter, Stage
 from previz.stage.shapes import aimed
 
-PIECES = 12
-"""Points of a lamp's face that stand for it."""
+FLAT_PIECES, ROUND_PIECES = 12, 144
+"""Points that stand for a flat face, and for one that is not, of which a point sees but a part."""
 
-SEEN_BY = 4
+SEEN_BY = (12, 36)
 """Of those, how many are looked at from a point, to tell shadow."""
+
+STEPS = (0.7548776662, 0.5698402910)
+"""Of a sequence that fills a square evenly: one over the root of x³ = x + 1, and that squared."""
 
 AWAY = np.array([0.0, 0.0, -500.0])
 """Where a lamp goes that is to be in nobody's way. [m]"""
@@ -31,6 +34,9 @@ GRID = (64, 36)
 
 POINTS = 24
 """At most so many points of a thing stand for it."""
+
+ITSELF = 5.0
+"""No part of a lamp is so far from another. [m]"""
 
 JUST_OFF = 1e-3
 """Lines end so far before what they lead to. [m]"""
@@ -76,6 +82,30 @@ class Points:
     dome: np.ndarray
 
 
+@dataclass(frozen=True, eq=False)
+class Stand:
+    """Places of a lamp.
+
+    Parameters
+    ----------
+    at : float array, shape (n, 3)
+        [m]
+    axes : float array, shape (n, 3, 3)
+        Its own axes there, as columns.
+    scale : float array, shape (n,)
+        Times its size. [1]
+    """
+
+    at: np.ndarray
+    axes: np.ndarray
+    scale: np.ndarray
+
+    def world(self, points: np.ndarray) -> np.ndarray:
+        """Return points of the lamp (k, 3), in its own axes, in the world. Shape (n, k, 3) [m]"""
+        return np.asarray(self.at[:, None] + np.einsum("nij,kj->nki", self.axes, points)
+                          * self.scale[:, None, None])
+
+
 def axes_of(at: np.ndarray, aim: np.ndarray | None, turn_deg: float) -> np.ndarray:
     """Return a lamp's own axes in the world, as the stage has them: columns x, y and z along its aim."""
     return aimed(np.array([0.0, 0.0, -1.0]) if aim is None else aim - at, np.radians(turn_deg))
@@ -91,101 +121,123 @@ def _part(emitter: Emitter, at: np.ndarray, axes: np.ndarray) -> Part:
     corners = (np.asarray(emitter.vertices, float)[np.asarray(emitter.faces)] - at) @ axes
     across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     size = np.linalg.norm(across, axis=1)
-    # Points an equal part of the area apart, each in the middle of its own.
-    upto = np.cumsum(size) / size.sum()
-    faces = np.searchsorted(upto, (np.arange(PIECES) + 0.5) / PIECES)
-    golden = np.outer(np.arange(PIECES) + 0.5, [0.7548776662, 0.5698402910]) % 1
-    u, v = np.sqrt(golden[:, 0]), golden[:, 1]
+    # A point in each of many parts of the same area.
+    upto, count = np.cumsum(size) / size.sum(), FLAT_PIECES if emitter.flat else ROUND_PIECES
+    drawn = np.vstack([np.full(count, 0.5), np.outer(STEPS, np.arange(count) + 0.5) % 1])
+    if not emitter.flat:
+        # Evenly spaced ones would fall in step with rings of faces.
+        drawn = np.random.default_rng(1).random((3, count))
+    faces = np.searchsorted(upto, (np.arange(count) + drawn[0]) / count)
+    u, v = np.sqrt(drawn[1]), drawn[2]
     points = ((1 - u)[:, None] * corners[faces, 0] + (u * (1 - v))[:, None] * corners[faces, 1]
               + (u * v)[:, None] * corners[faces, 2])
     return Part(points, across[faces] / size[faces, None], emitter.share, emitter.table,
                 axes.T @ np.asarray(emitter.world_from_light, float))
 
 
-def straight(parts: list[Part], at: np.ndarray, axes: np.ndarray, scale: np.ndarray, points: Points,
-             ) -> tuple[np.ndarray, np.ndarray]:
+def straight(parts: list[Part], stand: Stand, points: Points) -> np.ndarray:
     """Return what a lamp gives straight at points from each of many places, nothing in the way.
 
     Parameters
     ----------
     parts : list of Part
-    at : float array, shape (n, 3)
-        Its places. [m]
-    axes : float array, shape (n, 3, 3)
-        Its own axes there.
-    scale : float array, shape (n,)
-        Times its size. [1]
+    stand : Stand
+        Its places.
     points : Points
 
     Returns
     -------
-    light : float array, shape (n, points)
+    float array, shape (n, points)
         Of one lumen. [lx/lm]
-    faces : float array, shape (n, SEEN_BY, 3)
-        Places on its face, to look at from the points. [m]
     """
-    total = np.zeros((len(at), len(points.position)))
-    shown = []
-    for part in parts:
-        places = at[:, None] + np.einsum("nij,kj->nki", axes, part.points) * scale[:, None, None]
-        away = points.position[None, None] - places[:, :, None]
-        squared = np.maximum(np.sum(away**2, axis=-1), 1e-6)
-        away /= np.sqrt(squared)[..., None]
-        falls = -np.einsum("nkri,ri->nkr", away, points.normal)
-        # A dome is a cardioid: half of one and the cosine.
-        falls = np.where(points.dome, 0.5 * (1 + falls), np.maximum(falls, 0.0))
-        if part.table is None:
-            normals = np.einsum("nij,kj->nki", axes, part.normals)
-            intensity = np.maximum(np.einsum("nkri,nki->nkr", away, normals), 0.0) / np.pi
-        else:
-            own = np.einsum("nkri,nij->nkrj", away, axes @ part.axes)
-            theta = np.degrees(np.arccos(np.clip(own[..., 2], -1, 1)))
-            intensity = part.table.intensity(theta, np.degrees(np.arctan2(own[..., 1], own[..., 0])))
-        total += part.share * np.mean(intensity * falls / squared, axis=1)
-        shown.append(places[:, :: max(1, PIECES // SEEN_BY)][:, :SEEN_BY])
-    return total, shown[0]
+    return np.sum([by_piece(part, stand, points).sum(axis=1) for part in parts], axis=0)
+
+
+def by_piece(part: Part, stand: Stand, points: Points) -> np.ndarray:
+    """Return what each point of a face gives, as of `straight`. Shape (n, k, points) [lx/lm]"""
+    away = points.position[None, None] - stand.world(part.points)[:, :, None]
+    squared = np.maximum(np.sum(away**2, axis=-1), 1e-6)
+    away /= np.sqrt(squared)[..., None]
+    falls = -np.einsum("nkri,ri->nkr", away, points.normal)
+    # A dome is a cardioid: half of one and the cosine.
+    falls = np.where(points.dome, 0.5 * (1 + falls), np.maximum(falls, 0.0))
+    if part.table is None:
+        normals = np.einsum("nij,kj->nki", stand.axes, part.normals)
+        intensity = np.maximum(np.einsum("nkri,nki->nkr", away, normals), 0.0) / np.pi
+    else:
+        own = np.einsum("nkri,nij->nkrj", away, stand.axes @ part.axes)
+        theta = np.degrees(np.arccos(np.clip(own[..., 2], -1, 1)))
+        intensity = part.table.intensity(theta, np.degrees(np.arctan2(own[..., 1], own[..., 0])))
+    return np.asarray(part.share / len(part.points) * intensity * falls / squared)
 
 
 class Shadows:
-    """What of a lamp is seen from points, on a stage where the lamp itself is out of the way."""
+    """What of a lamp is seen from points, wherever it stands in a stage.
 
-    def __init__(self, stage: Stage, name: str, bands: int, backend: str):
+    Parameters
+    ----------
+    stage : Stage
+    name : str
+        Of the lamp. Its body is put out of the way, and looked at there for the shadow that it throws.
+    at : float array, shape (3,)
+        Where it stands. [m]
+    axes : float array, shape (3, 3)
+        Its own, there.
+    bands : int
+    backend : str
+        Of the engine.
+    """
+
+    def __init__(self, stage: Stage, name: str, at: np.ndarray, axes: np.ndarray, bands: int, backend: str):
+        self.stage, self.at, self.axes = stage, np.asarray(at, float) + AWAY, axes
         number = [lamp.name for lamp in stage.lamps].index(name)
         meshes = tuple(replace(each, vertices=np.asarray(each.vertices, float) + AWAY)
                        if each.role == "lamp" and each.name == name else each for each in stage.meshes)
         emitters = tuple(replace(each, vertices=np.asarray(each.vertices, float) + AWAY)
                          if each.lamp == number else each for each in stage.emitters)
-        self.stage = replace(stage, meshes=meshes, emitters=emitters)
-        self.buffers: Any = open_stage(self.stage, bands, backend)
+        self.buffers: Any = open_stage(replace(stage, meshes=meshes, emitters=emitters), bands, backend)
 
-    def seen(self, light: np.ndarray, faces: np.ndarray, points: Points) -> np.ndarray:
-        """Return the share of a lamp's face that is seen from each point, where there is light at all.
+    def light(self, part: Part, stand: Stand, points: Points) -> np.ndarray:
+        """Return what a face gives straight at points, what stands in the way counted.
 
         Parameters
         ----------
-        light : float array, shape (n, points)
-            As of `straight`.
-        faces : float array, shape (n, k, 3)
-            [m]
+        part : Part
+        stand : Stand
         points : Points
 
         Returns
         -------
         float array, shape (n, points)
-            [1]
+            Of one lumen. [lx/lm]
         """
+        pieces = by_piece(part, stand, points)
+        whole = pieces.sum(axis=1)
+        looked = SEEN_BY[len(part.points) > FLAT_PIECES]
+        some = slice(0, None, max(1, len(part.points) // looked))
+        place, point = np.nonzero(whole > 0)
+        begins = np.repeat(points.position[point][:, None], len(part.points[some]), axis=1)
+        away = stand.world(part.points[some])[place] - begins
+        length = np.linalg.norm(away, axis=2)
+        away /= length[..., None]
+        free = self._free(begins, away, length)
+        # As the lamp itself has it, where it is out of everybody's way.
+        own = -np.einsum("mki,mij->mkj", away, stand.axes[place])
+        begins = (part.points[some][None] * stand.scale[place][:, None, None] + own * JUST_OFF) @ self.axes.T
+        free &= self._free(begins + self.at, own @ self.axes.T, np.full(length.shape, ITSELF))
+        counts = pieces[:, some].transpose(0, 2, 1)[place, point]
+        total = counts.sum(axis=1)
+        shares = np.ones(whole.shape)
+        seen = (counts * free).sum(axis=1) / np.maximum(total, 1e-30)
+        shares[place, point] = np.where(total > 0, seen, 1.0)
+        return np.asarray(whole * shares)
+
+    def _free(self, begins: np.ndarray, away: np.ndarray, length: np.ndarray) -> np.ndarray:
+        """Return which lines (..., 3) meet nothing before their ends."""
         from previz.engine.sightlines import meet
 
-        place, point = np.nonzero(light > 0)
-        ends = faces[place]
-        begins = np.repeat(points.position[point][:, None], ends.shape[1], axis=1)
-        away = ends - begins
-        length = np.linalg.norm(away, axis=2)
-        met = meet(self.buffers, begins.reshape(-1, 3), (away / length[..., None]).reshape(-1, 3))
-        free = met.distance.reshape(length.shape) > length - JUST_OFF
-        shares = np.zeros(light.shape)
-        shares[place, point] = free.mean(axis=1)
-        return shares
+        met = meet(self.buffers, begins.reshape(-1, 3), away.reshape(-1, 3))
+        return np.asarray(met.distance.reshape(length.shape) > length - JUST_OFF)
 
     def of_thing(self, camera: Camera, things: set[str], *, but: bool = False,
                  beyond: float = 0.0) -> tuple[Points, np.ndarray]:

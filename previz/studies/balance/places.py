@@ -29,7 +29,7 @@ from previz.scene import geometry
 from previz.scene.light import Light
 from previz.scene.records import Target
 from previz.scene.soft_lamps import OverheadSoft, Panel, SoftBox
-from previz.sight.straight import Points, Shadows, axes_of, in_frame, parts_of, straight
+from previz.sight.straight import Points, Shadows, Stand, axes_of, in_frame, parts_of
 from previz.sight.subjects import projected, subject_of
 from previz.stage.bodies import lit_by
 from previz.stage.build import build_stage
@@ -250,7 +250,8 @@ class _Search:
     def _by_geometry(self) -> list[tuple[np.ndarray, Target | None]]:
         """Return the places that promise most, by what the lamp gives straight there."""
         self.progress.show(f"places for '{self.light.name}'")
-        shadows = Shadows(self.known.metered, self.move.lamp, self.request.bands, self.request.backend)
+        shadows = Shadows(self.known.metered, self.move.lamp, np.asarray(self.light.at, float), self.axes,
+                          self.request.bands, self.request.backend)
         points, weights = self._receptors(shadows)
         found = []
         for aim in self.aims:
@@ -336,11 +337,13 @@ class _Search:
         at = places[:, :3]
         axes = (np.repeat(self.axes[None], len(at), axis=0) if target is None or self.light.aim is None else
                 np.stack([axes_of(each, target, self.light.turn) for each in at]))
+        stand = Stand(at, axes, places[:, 3])
         for meter, (where, weight) in enumerate(zip(points, weights, strict=True)):
-            if weight is not None:
-                each, faces = straight(self.parts, at, axes, places[:, 3], where)
-                each = each * shadows.seen(each, faces, where)
-                light[:, meter, DIRECT] = each @ weight
+            if weight is None:
+                continue
+            light[:, meter, DIRECT] = 0.0
+            for part in self.parts:
+                light[:, meter, DIRECT] += shadows.light(part, stand, where) @ weight
         return light
 
     def _missed(self, given: np.ndarray) -> np.ndarray:
