@@ -18,7 +18,7 @@ from typing import Any
 
 __version__ = "0.4.0"
 
-__all__ = ["balance", "compare", "haze", "match", "mood", "open", "portrait", "study", "times"]
+__all__ = ["balance", "compare", "haze", "match", "mood", "open", "portrait", "study", "times", "walk"]
 
 
 def __getattr__(name: str) -> Any:

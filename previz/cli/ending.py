@@ -43,8 +43,8 @@ GRACE = 2.0
 KEPT = "What was finished is kept; the same command goes on from there."
 AS_IT_WAS = "What was there before is as it was."
 
-KEEPING = frozenset({"render", "watch", "compare", "study", "haze", "match-cut", "times", "mood", "meter",
-                     "page", "portrait"})
+KEEPING = frozenset({"render", "watch", "compare", "study", "haze", "match-cut", "times", "walk", "mood",
+                     "meter", "page", "portrait"})
 """Commands whose work is kept."""
 
 

@@ -12,6 +12,9 @@ from previz.levels.advice import BIGGER, BLACKED, EXPOSED, FLAGGED, FREED, Remed
 from previz.levels.answers import Reading
 from previz.levels.wants import COLOUR, RATIO, Want
 
+DARKEST = -25.0
+"""Stops under which there is no light: a thirty millionth of what is wanted. [stops]"""
+
 OUTSIDE = ("sky", "sun", "moon")
 """What no dimmer holds."""
 
@@ -28,7 +31,7 @@ def wanted_text(want: Want) -> str:
 
 def value_text(want: Want, value: Measured) -> tuple[str, str]:
     """Return how a want stands, and its standard error: ('−1.98', '± 0.01')."""
-    if not np.isfinite(value.value):
+    if not value.value > DARKEST:
         return ("–" if want.kind == COLOUR else NO_LIGHT), ""
     if want.kind == COLOUR:
         kelvin = 1e6 / value.value
@@ -49,7 +52,7 @@ def miss_text(reading: Reading) -> str:
     """Return whether a want is met, or how far it is off: 'met', '0.8 stops over', '24 mired too warm'."""
     if reading.met:
         return "met"
-    if not np.isfinite(reading.miss):
+    if not reading.value.value > DARKEST:
         return NO_LIGHT
     if reading.want.kind == COLOUR:
         return f"{abs(reading.miss):.0f} mired too {'warm' if reading.miss > 0 else 'cool'}"

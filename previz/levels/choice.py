@@ -13,6 +13,12 @@ from previz.levels.problem import Columns, Problem, State
 ROOM = 0.004
 """How much further a want may be off for the sake of an answer that is nearer or cheaper. [stops]"""
 
+ROUND = 0.01
+"""A move of a level by much less than this share of it counts by its square. [1]"""
+
+UNTOUCHED = 0.03
+"""A lamp that would move by less than this share of its level stays, where that can be. [1]"""
+
 LEAST_SHARE = 0.02
 """A level counts as far from another by the share of the greater of that and this. [1]"""
 
@@ -36,22 +42,41 @@ def chosen(problem: Problem, state: State, *, few: bool) -> State:
         cost = np.concatenate([watts / scale, np.zeros(len(hull))])
         # A little of the squares makes one answer of two lamps that do the same.
         bent = np.concatenate([0.05 * (watts / scale + 0.01), np.zeros(len(hull))])
-        off = np.concatenate([z[: len(columns.lamps)] == 0, np.zeros(len(hull), bool)])
-        found = linear.nearest(_held(problem, off), columns, hull, allowed, z,
+        off = z[: len(columns.lamps)] == 0
+        found = linear.nearest(_held(problem, off, np.zeros(off.size)), columns, hull, allowed, z,
                                lambda each: (float(cost @ each + bent @ each**2), cost + 2 * bent * each))
     else:
-        now = np.concatenate([problem.now.levels, z[len(columns.lamps):]])
-        size = np.maximum(now, LEAST_SHARE)
-        found = linear.nearest(problem, columns, hull, allowed, z,
-                               lambda each: (float((((each - now) / size) ** 2).sum()),
-                                             2 * (each - now) / size**2))
+        found = _nearest(problem, columns, hull, allowed, z)
     return replace(state, levels=found[: len(columns.lamps)])
 
 
-def _held(problem: Problem, off: np.ndarray) -> Problem:
-    """Return the problem with some lamps held off, and the others on."""
-    moves = [replace(each, low=0.0, high=0.0) if off[number] else replace(each, may_be_off=False)
-             for number, each in enumerate(problem.lamps)]
+def _nearest(problem: Problem, columns: Columns, hull: list[tuple[float, float]], allowed: np.ndarray,
+             start: np.ndarray) -> np.ndarray:
+    """Return the z that lies nearest to what is set, with as few lamps touched as need be.
+
+    The sum of the moves is made small, not that of their squares, which would move every lamp a little.
+    """
+    now = np.concatenate([problem.now.levels, start[len(columns.lamps):]])
+    size = np.maximum(now, LEAST_SHARE)
+
+    def moves(z: np.ndarray) -> tuple[float, np.ndarray]:
+        # Rounded off at the bottom, so that of two lamps that do the same both move.
+        off = (z - now) / size
+        length = np.sqrt(off**2 + ROUND**2)
+        return float(length.sum()), off / length / size
+
+    found = linear.nearest(problem, columns, hull, allowed, start, moves)
+    levels = found[: len(columns.lamps)]
+    still = np.abs(levels - problem.now.levels) < UNTOUCHED * size[: levels.size]
+    held = _held(problem, still, problem.now.levels)
+    left = linear.least(held, columns, hull, allowed)
+    return found if left is None else linear.nearest(held, columns, hull, allowed, left, moves)
+
+
+def _held(problem: Problem, which: np.ndarray, levels: np.ndarray) -> Problem:
+    """Return the problem with some lamps held at levels, and the others on."""
+    moves = [replace(each, may_be_off=False, **({"low": level, "high": level} if held else {}))
+             for each, held, level in zip(problem.lamps, which.tolist(), levels.tolist(), strict=True)]
     held = copy(problem)
     held.lamps = moves
     return held
@@ -71,7 +96,7 @@ def _fewest(problem: Problem, columns: Columns, allowed: np.ndarray, shifts: np.
         tried = {}
         for number, lamp in enumerate(problem.lamps):
             if not off[number] and (lamp.may_be_off or lamp.low == 0):
-                held = _held(problem, off | (np.arange(off.size) == number))
+                held = _held(problem, off | (np.arange(off.size) == number), np.zeros(off.size))
                 found = linear.least(held, columns, hull, allowed, cost)
                 if found is not None:
                     tried[number] = found

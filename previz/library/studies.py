@@ -121,6 +121,18 @@ def times(option: Option, moments: Sequence[datetime], **words: Any) -> Result:
     return _study("times", [option.scene], option.file.path, {**place, "moments": moments})
 
 
+def walk(option: Option, **words: Any) -> Result:
+    """Return a figure's way along its marks: light on its face against metres, holes and hot spots.
+
+    Parameters
+    ----------
+    option : Option
+    **words
+        Those of `studies.walk.walk` (figure, marks, camera, every, least, wanted, ...), and of `Settings`.
+    """
+    return _study("walk", [option.scene], option.file.path, words)
+
+
 def haze(option: Option, **words: Any) -> Result:
     """Return an option at several densities of its haze, with contrast and veil for each.
 

@@ -104,6 +104,15 @@ def test_what_is_met_already_stays():
     assert levels(found) == pytest.approx([0.5, 0.5], abs=1e-3)
 
 
+def test_no_lamp_is_touched_that_need_not_be():
+    """The lamp that does most for its move does it; of two that do the same, both do, by as much."""
+    for gains, moved in (([[4.0, 0.2, 0.3]], [0]), ([[2.0, 2.0, 0.3]], [0, 1])):
+        found = levels(balance(answer_to(gains), [level("face", 0, 1.0)], [lamp(n) for n in range(3)]))
+        still = [n for n in range(3) if n not in moved]
+        assert found[still] == pytest.approx([0.5] * len(still), abs=1e-6)
+        assert found[moved] == pytest.approx([found[moved[0]]] * len(moved), abs=0.01)
+
+
 def test_fewest_lamps_then_fewest_watts():
     """Any of three lamps does it alone; the one that draws least is taken, and what stays on stays on."""
     response = answer_to([[2.0, 2.0, 1.0, 0.3]])

@@ -64,6 +64,7 @@ CALLS = {
     "haze": lambda file, **words: previz.haze(file["full"], factors=(1.0, 2.0), **words),
     "portrait": lambda file, **words: previz.portrait(file["full"], figure="clerk", **words),
     "times": lambda file, **words: previz.times(file["full"], MOMENTS, **words),
+    "walk": lambda file, **words: previz.walk(file["full"], figure="clerk", every=0.5, **words),
     "mood": lambda file, **words: previz.mood([f"{file.path}:half=Evening"], **words),
 }
 

@@ -13,6 +13,7 @@ from previz.errors import RequestError
 from previz.physics.beam import cosine_power
 from previz.rendering.request import Request
 from previz.scene.read import load
+from previz.scene.records import Target
 from previz.sight.straight import Points, Stand, in_frame, parts_of, straight
 from previz.stage import shapes
 from previz.stage.records import Emitter
@@ -146,11 +147,13 @@ def test_the_lamp_goes_where_both_levels_are_met(shed):
 @pytest.mark.parametrize(("move", "told"), [
     (Move("key"), "There is no lamp 'key'"),
     (Move("ball", sizes=(0.5, 1.0)), "no front"),
+    (Move("box"), "is off"),
+    (Move("ball", aims=(Target("post"),)), "is not aimed"),
     (Move("ball", within=((0.8, 1.2), (1.8, 2.2), (0.5, 1.5))), "nowhere in the box"),
     (Move("ball", within=((-0.1, -0.05), (1.8, 2.2), (0.5, 1.5))), "nowhere in the box"),
 ])
 def test_what_cannot_be_moved_so_is_refused(shed, move, told):
-    """No such lamp, no size to change, a box that lies in a post or in a wall."""
+    """No such lamp, one that is off, no size or aim to change, a box that lies in a post or in a wall."""
     request = Request(shed.parent / "frames", quality="draft")
     with pytest.raises(RequestError, match=told):
         balance(load(shed), "", request, wants=WANTS, pictures=False, move=move)

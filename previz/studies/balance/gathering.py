@@ -77,8 +77,10 @@ class Meters:
         seen = self._camera(camera)
         found = self.run.patch_aims(seen, (thing,)) or self.run.aims(seen, (thing,))
         if not found:
-            raise RequestError(f"Camera '{camera}' does not see '{thing}'.",
-                               "Write another 'camera' in the want, or drop it.")
+            others = [each.name for each in self.job.stage.cameras if self.run.aims(each, (thing,))]
+            raise RequestError(f"Camera '{camera}' does not see '{thing}'.", (
+                f"Write 'camera: {others[0]}' in the want, which does." if others else
+                "No camera does: drop the want."))
         return replace(found[0], name=thing)
 
     def _effort(self, what: str, until: float) -> Effort:

@@ -134,9 +134,9 @@ class LampMoving:
         """Return a setting as it can be dialled."""
         if self.locked:
             return LampChange()
-        level = round(setting.level / LEVEL_STEP) * LEVEL_STEP
-        change = self._levelled(round(level, 6))
-        if not setting.level:
+        level = round(round(setting.level / LEVEL_STEP) * LEVEL_STEP, 6)
+        change = self._levelled(level)
+        if not level:
             return change
         choice = self.choices[setting.colour]
         if choice.mired is not None:

@@ -186,7 +186,7 @@ def with_moves(scene: Scene, *, may: Iterable[str] = (), lock: Iterable[str] = (
     for text in may:
         name = max((each for each in lamps if text.startswith(each)), key=len, default=None)
         if name is None:
-            raise _nobody("lamp", text.split(",")[0], lamps)
+            raise _nobody("lamp", re.split(r",|\s+[0-9]", text)[0], lamps)
         moves: dict[str, Any] = {}
         for part in (each.strip() for each in text[len(name):].split(",")):
             moves |= _lamp_move(text, part)

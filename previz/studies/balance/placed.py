@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
+from previz.errors import RequestError
 from previz.frames.records import Frames
 from previz.levels.response import Response
 from previz.levels.wants import Want
 from previz.scene.light import Light
 from previz.scene.records import Target
 from previz.scene.scene import Scene
+from previz.scene.soft_lamps import OverheadSoft, Panel, SoftBox
 from previz.stage.records import Stage
 from previz.studies.balance.solving import Solution
 from previz.studies.balance.subjects import Needed
@@ -43,6 +45,48 @@ class Move:
     keep_side: bool = False
     sizes: tuple[float, float] | None = None
     aims: tuple[Target, ...] = ()
+
+
+def movable(scene: Scene, move: Move) -> Light:
+    """Return the lamp that is to be moved, as a scene has it.
+
+    Raises
+    ------
+    RequestError
+        There is no such lamp, or it cannot be moved so.
+    """
+    lights = {each.name: each for each in scene.lights}
+    if move.lamp not in lights:
+        raise RequestError(f"There is no lamp '{move.lamp}' to move.",
+                           f"The lamps are: {', '.join(lights) or 'none'}.")
+    light = lights[move.lamp]
+    if light.kind == "glow":
+        raise RequestError(f"{light.label} is a piece of the set: it shines where that stands.",
+                           "Move the piece, or choose another lamp.")
+    if not light.on and light.may_move is None:
+        raise RequestError(f"{light.label} is off: wherever it stands it gives nothing.",
+                           f"Say what it may do, as --may '{move.lamp} 0 % to 100 %'.")
+    if move.sizes is not None and not isinstance(light, SoftBox | Panel | OverheadSoft):
+        raise RequestError(f"{light.label} has no front whose size could be another.",
+                           "Leave out its sizes, or choose a soft lamp.")
+    if move.aims and light.aim is None:
+        raise RequestError(f"{light.label} is not aimed.", "Leave out what it may be aimed at.")
+    return light
+
+
+def check_aims(stage: Stage, aims: Iterable[Target]) -> None:
+    """Refuse what a stage does not have, as something to aim a lamp at.
+
+    Raises
+    ------
+    RequestError
+        With what there is.
+    """
+    for aim in aims:
+        if aim.point is None and aim.text not in stage.places:
+            named = sorted(name for name in stage.places if aim.text.partition(".")[0] in name)
+            near = f"There are: {', '.join(named[:12])}." if named else "Write a thing, or a part of one."
+            raise RequestError(f"There is no '{aim.text}' to aim at.", near)
 
 
 @dataclass(frozen=True, eq=False)

@@ -28,14 +28,13 @@ from previz.rendering.request import Request
 from previz.scene import geometry
 from previz.scene.light import Light
 from previz.scene.records import Target
-from previz.scene.soft_lamps import OverheadSoft, Panel, SoftBox
 from previz.sight.straight import Points, Shadows, Stand, axes_of, in_frame, parts_of
 from previz.sight.subjects import projected, subject_of
 from previz.stage.bodies import lit_by
 from previz.stage.build import build_stage
 from previz.studies.balance.gathering import Meters
 from previz.studies.balance.moving import camera_moves, lamps_of, moves
-from previz.studies.balance.placed import AXES, Answered, Move, Place, Placed
+from previz.studies.balance.placed import AXES, Answered, Move, Place, Placed, movable
 from previz.studies.balance.solving import Solution, solve
 from previz.studies.balance.subjects import background_of, with_marks
 from previz.studies.measures import foreground_of
@@ -117,7 +116,7 @@ class _Search:
                  progress: Progress):
         self.known, self.move, self.rule, self.few, self.progress = known, move, rule, few, progress
         self.request = replace(request, error=max(request.precision, COARSE))
-        self.light = self._lamp()
+        self.light = movable(known.scene, move)
         self.number = known.response.lamps.index(move.lamp)
         self.faces = [np.asarray(head.face, float) for head in known.stage.heads]
         self.low, self.high = self._box()
@@ -133,22 +132,6 @@ class _Search:
         self.state = solved(self.problem, rule, few=few)
 
     # What may be
-
-    def _lamp(self) -> Light:
-        lights = {each.name: each for each in self.known.scene.lights}
-        if self.move.lamp not in lights:
-            raise RequestError(f"There is no lamp '{self.move.lamp}' to move.",
-                               f"The lamps are: {', '.join(lights) or 'none'}.")
-        light = lights[self.move.lamp]
-        if light.kind == "glow":
-            raise RequestError(f"{light.label} is a piece of the set: it shines where that stands.",
-                               "Move the piece, or choose another lamp.")
-        if self.move.sizes is not None and not isinstance(light, SoftBox | Panel | OverheadSoft):
-            raise RequestError(f"{light.label} has no front whose size could be another.",
-                               "Leave out its sizes, or choose a soft lamp.")
-        if self.move.aims and light.aim is None:
-            raise RequestError(f"{light.label} is not aimed.", "Leave out what it may be aimed at.")
-        return light
 
     def _box(self) -> tuple[np.ndarray, np.ndarray]:
         """Return the ends of the box: x, y, z [m], and how many times as large."""
@@ -176,8 +159,6 @@ class _Search:
         if aim.point is not None:
             return np.asarray(aim.point, float)
         places = self.known.stage.places
-        if aim.text not in places:
-            raise RequestError(f"There is no '{aim.text}' to aim at.", "Write a thing, or a part of one.")
         return np.asarray(places[aim.text], float)
 
     def _may(self, point: np.ndarray) -> bool:

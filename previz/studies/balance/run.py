@@ -29,7 +29,7 @@ from previz.stage.records import Camera, Stage
 from previz.studies.balance.gathering import Meters
 from previz.studies.balance.moving import LampMoving, lamps_of
 from previz.studies.balance.phrases import with_moves, with_wants
-from previz.studies.balance.placed import Answered, Move, Placed
+from previz.studies.balance.placed import Answered, Move, Placed, check_aims, movable
 from previz.studies.balance.places import find_place
 from previz.studies.balance.result import Balance
 from previz.studies.balance.solving import solve
@@ -90,6 +90,11 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
     written = with_wants(own, wants)
     asked = Asked(option, request, written, {"may": may, "lock": lock, "gels": gels, "stop": stop, "nd": nd},
                   rule, few, cameras, pictures)
+    if move is not None:
+        # Before anything is rendered.
+        movable(with_moves(own, **asked.moves), move)
+        if move.aims:
+            check_aims(build_stage(own), move.aims)
     first = _found(own, asked, progress)
     if move is None:
         return _balance(file, asked, first)

@@ -10,15 +10,14 @@ import numpy as np
 from previz.levels.advice import FREED, MOST_STOPS, Remedy, conflict, remedies
 from previz.levels.answers import Answer, Reading, answer_of
 from previz.levels.moves import LampMove
-from previz.levels.problem import Problem
+from previz.levels.problem import Problem, State
 from previz.levels.response import Response
 from previz.levels.solve import as_set, solved
-from previz.levels.wants import COLOUR, MIRED_A_STOP, Want
+from previz.levels.wants import COLOUR, DARKER, MIRED_A_STOP, RATIO, Want
 from previz.physics.exposure import DENSITY_OF_A_STOP
 from previz.scene.scene import Scene
 from previz.stage.records import Stage
 from previz.studies.balance.moving import (
-    LEVEL_STEP,
     LampMoving,
     camera_moves,
     changes_of,
@@ -29,14 +28,17 @@ from previz.studies.balance.moving import (
 )
 from previz.studies.changes import Changes, LampChange, changed_scene, lamp_lights
 
-ROUNDS = 4
+ROUNDS = 3
 """Tungsten that is dimmed is warmer, so an answer is looked for again in the colours that it makes."""
 
-SAME_LEVEL = 0.02
-"""Levels of tungsten that differ by less are as warm. [1]"""
+SAME = 0.02
+"""Readings that are off by less are as they were to be. [stops]"""
 
 COARSE = 0.2
 """Under this level a step of the dimmer may count. [1]"""
+
+LEAST_REMEDY = 0.05
+"""A change by less is none. [stops, or share of a lamp's light]"""
 
 LOST = 0.05
 """A want whose reading is so far off what it was to be is looked for again. [stops]"""
@@ -91,34 +93,108 @@ def solve(response: Response, wants: Sequence[Want], scene: Scene, stage: Stage,
     RequestError
         A lamp cannot have a colour that it is to try.
     """
-    lamps = lamps_of(scene, stage)
-    cameras, exposure = camera_moves(scene)
-    levels = {name: each.level or 1.0 for name, each in lamps.items()}
-    start: dict[str, float] = {}
-    for _ in range(ROUNDS):
-        problem = Problem(response, wants, _started(moves(stage, lamps, levels), start), cameras)
-        state = solved(problem, rule, few=few)
-        answer = answer_of(problem, state)
-        changes = changes_of(answer.settings, answer.shifts, scene, lamps, exposure)
-        after = readings(response, wants, scene, stage, changes)
-        found = {each.lamp: each.level for each in answer.settings}
-        if _as_warm(lamps, levels, found) and not _lost(answer, after):
-            break
-        # The lit side may have changed to the other cheek: which one it is, is taken from what is set.
-        levels, start = found, found if _lost(answer, after) else start
-    changes = _refined(response, wants, scene, stage, changes, after, lamps)
-    after = readings(response, wants, scene, stage, changes)
+    tried = _Tries(response, wants, scene, stage, rule, few)
+    best = tried.found(wants)
+    for pair in _pairs(wants):
+        # Which cheek is the lit one is taken from what is set; the other may serve better.
+        if not all(each.met for each in best.after):
+            best = min((best, *(tried.found(_pinned(wants, pair, lit)) for lit in pair)),
+                       key=lambda each: _loss(each.after))
+    changes = tried.refined(best)
+    after = tried.readings(changes)
     against: tuple[str, ...] = ()
-    found_remedies: tuple[Remedy, ...] = ()
+    advice: tuple[Remedy, ...] = ()
     if not all(each.met for each in after):
-        against = conflict(problem, state)
-        found_remedies = tuple(each for each in remedies(problem, state) if _sane(each, lamps))
-    return Solution(changes, readings(response, wants, scene, stage, Changes()), after, against,
-                    found_remedies)
+        against = conflict(best.problem, best.state)
+        advice = tuple(each for each in remedies(best.problem, best.state) if _sane(each, tried.lamps))
+    return Solution(changes, tried.readings(Changes()), after, against, advice)
+
+
+@dataclass(frozen=True, eq=False)
+class _Try:
+    """One answer, rounded, with every want as it stands under it."""
+
+    changes: Changes
+    after: tuple[Reading, ...]
+    problem: Problem
+    state: State
+
+
+class _Tries:
+    """Answers to the wants of one option; parameters as of `solve`."""
+
+    def __init__(self, response: Response, wants: Sequence[Want], scene: Scene, stage: Stage, rule: str,
+                 few: bool):
+        self.response, self.wants, self.rule, self.few = response, wants, rule, few
+        self.scene, self.stage = scene, stage
+        self.lamps = lamps_of(scene, stage)
+        self.cameras, self.exposure = camera_moves(scene)
+
+    def found(self, wants: Sequence[Want]) -> _Try:
+        """Return the answer to wants, which may be pinned to a cheek."""
+        levels = {name: each.level or 1.0 for name, each in self.lamps.items()}
+        start: dict[str, float] = {}
+        for number in range(ROUNDS):
+            problem = Problem(self.response, wants, _started(moves(self.stage, self.lamps, levels), start),
+                              self.cameras)
+            state = solved(problem, self.rule, few=self.few)
+            answer = answer_of(problem, state)
+            changes = changes_of(answer.settings, answer.shifts, self.scene, self.lamps, self.exposure)
+            after = self.readings(changes)
+            levels_found, off = {each.lamp: each.level for each in answer.settings}, _off(answer, after)
+            if off < SAME:
+                break
+            levels = {name: levels_found[name] or level for name, level in levels.items()}
+            if number and off > LOST:
+                # The lit side has changed to the other cheek.
+                start = levels_found
+        return _Try(changes, after, problem, state)
+
+    def readings(self, changes: Changes) -> tuple[Reading, ...]:
+        """Return how the wants stand under changes, with every lamp as it is then."""
+        return readings(self.response, self.wants, self.scene, self.stage, changes)
+
+    def refined(self, best: _Try) -> Changes:
+        """Return changes whose low levels were moved by a step where rounding cost something.
+
+        At a level of 1 % a step of the dimmer is a seventh of a stop.
+        """
+        changes, loss = best.changes, _loss(best.after)
+        low = [name for name, each in changes.lamps.items()
+               if each.dimmer is not None and each.dimmer < COARSE]
+        for name in low:
+            for step in self.lamps[name].steps(changes.lamps.get(name, LampChange())):
+                tried = Changes({**changes.lamps, name: step}, changes.cameras)
+                found = _loss(self.readings(tried))
+                if found < loss - 1e-9:
+                    changes, loss = tried, found
+        return changes
+
+
+def _pairs(wants: Sequence[Want]) -> list[tuple[str, str]]:
+    """Return the cheeks that wants leave open which of is the lit one."""
+    return list(dict.fromkeys((min(each.meters), max(each.meters)) for each in wants
+                              if each.side and len(each.meters) == 2))
+
+
+def _pinned(wants: Sequence[Want], pair: tuple[str, str], lit: str) -> list[Want]:
+    """Return wants with one of two cheeks for the lit one."""
+    dark = pair[0] if lit == pair[1] else pair[1]
+    made = []
+    for each in wants:
+        if each.side and set(each.meters) == set(pair):
+            meters = (lit, dark) if each.kind == RATIO else (dark,) if each.side == DARKER else (lit,)
+            each = replace(each, meters=meters, side="")
+        made.append(each)
+    return made
 
 
 def _sane(remedy: Remedy, lamps: Mapping[str, LampMoving]) -> bool:
-    """Return whether somebody would do it: no lamp a dozen stops down, and no brighter sky."""
+    """Return whether somebody would do it: nothing too small to be seen, no lamp a dozen stops down, and no
+    brighter sky.
+    """
+    if abs(remedy.amount) < LEAST_REMEDY:
+        return False
     if remedy.kind != FREED:
         return True
     return abs(remedy.amount) <= MOST_STOPS and (remedy.lamp in lamps or remedy.amount < 0)
@@ -130,17 +206,11 @@ def _started(made: list[LampMove], levels: Mapping[str, float]) -> list[LampMove
             for each in made]
 
 
-def _as_warm(lamps: Mapping[str, LampMoving], before: Mapping[str, float],
-             after: Mapping[str, float]) -> bool:
-    """Return whether tungsten is as warm at some levels as at others."""
-    warm = [name for name, each in lamps.items() if each.warms and not each.locked and after[name]]
-    return all(abs(before[name] - after[name]) <= SAME_LEVEL * max(before[name], LEVEL_STEP) for name in warm)
-
-
-def _lost(answer: Answer, after: Sequence[Reading]) -> bool:
-    return any(abs(one.value.value - other.value.value) / _unit(one.want) > LOST
-               for one, other in zip(answer.readings, after, strict=True)
-               if np.isfinite(one.value.value) and np.isfinite(other.value.value))
+def _off(answer: Answer, after: Sequence[Reading]) -> float:
+    """Return how far readings are off what they were to be, at most. [stops]"""
+    return max((abs(one.value.value - other.value.value) / _unit(one.want)
+                for one, other in zip(answer.readings, after, strict=True)
+                if np.isfinite(one.value.value) and np.isfinite(other.value.value)), default=0.0)
 
 
 def _unit(want: Want) -> float:
@@ -158,23 +228,6 @@ def readings(response: Response, wants: Sequence[Want], scene: Scene, stage: Sta
     found = as_set(response, shifted(wants, shifts),
                    [fixed(lamp) for lamp in lamp_lights(changed, stage)], cameras)
     return tuple(replace(each, want=want) for each, want in zip(found.readings, wants, strict=True))
-
-
-def _refined(response: Response, wants: Sequence[Want], scene: Scene, stage: Stage, changes: Changes,
-             after: Sequence[Reading], lamps: Mapping[str, LampMoving]) -> Changes:
-    """Return changes whose low levels were moved by a step where rounding cost something.
-
-    At a level of 1 % a step of the dimmer is a seventh of a stop.
-    """
-    low = [name for name, each in changes.lamps.items() if each.dimmer is not None and each.dimmer < COARSE]
-    best, loss = changes, _loss(after)
-    for name in low:
-        for step in lamps[name].steps(best.lamps.get(name, LampChange())):
-            tried = Changes({**best.lamps, name: step}, best.cameras)
-            found = _loss(readings(response, wants, scene, stage, tried))
-            if found < loss - 1e-9:
-                best, loss = tried, found
-    return best
 
 
 def _loss(read: Sequence[Reading]) -> float:
