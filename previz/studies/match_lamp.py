@@ -120,8 +120,7 @@ def lamp_to_match(matched: Matched, takes: tuple[Take, Take], request: Request, 
     name, intensity = free_name(scene, NAME), level * distance**2 / facing[side]
     aim = Target(f"{figure}.face")
     if width < SMALL:
-        made = focused(name, at, aim, intensity=intensity, beam=beam_over(at, face, opening), cct=cct,
-                       duv=duv)
+        made = focused(name, at, aim, intensity=intensity, beam=beam_over(at, face, None), cct=cct, duv=duv)
     else:
         made = soft(name, at, aim, intensity=intensity, width=width, cct=cct, duv=duv)
     meter = cheeks_of(figure)[CHEEKS.index(side)]

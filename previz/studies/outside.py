@@ -81,7 +81,7 @@ class AddedLamp:
     throw : float
         From the lamp to the opening; to the face without one. [m]
     distance : float
-        From the lamp to where it is aimed. [m]
+        From the lamp to the face, or to the opening where no face is lit by it. [m]
     meter : str
         Where it was metered; '' for nowhere.
     wanted, given : Measured or None
@@ -144,6 +144,10 @@ class AddedLamp:
                          f"side by side, or one and {np.log2(self.lumens / most):.1f} stops less.")
         if self.wanted is not None and self.given is not None:
             off = np.log2(self.given.value / self.wanted.value)
+            if self.opening:
+                fall = 2 * np.log2(self.distance / self.throw)
+                lines.append(f"From '{self.opening}' to the face its light falls by {fall:.1f} stops more, "
+                             "which it makes up for; sunlight would not fall.")
             lines.append(f"Metered at {self.meter}: {self.given.value:.4g} lx of {self.wanted.value:.4g} lx "
                          f"wanted of it, {off:+.2f} stops.")
         elif self.opening:

@@ -212,7 +212,7 @@ QUANTITIES |= {
     "added_lamp_x": Quantity("m", "where it stands, to the east"),
     "added_lamp_y": Quantity("m", "where it stands, to the north"),
     "added_lamp_z": Quantity("m", "where it stands, over the floor"),
-    "added_lamp_distance": Quantity("m", "from it to where it is aimed"),
+    "added_lamp_distance": Quantity("m", "from it to the face, or to the opening where that is lit"),
     "added_lamp_intensity": Quantity("cd", "in the middle of its beam"),
     "added_lamp_beam": Quantity("deg", "full angle to half of the middle's intensity"),
     "added_lamp_cct": Quantity("K", "its colour temperature"),

@@ -101,8 +101,11 @@ def lamp_for_sun(scene: Scene, stage: Stage, sun: Sun, request: Request, *, labe
         face = np.asarray(stage.places[f"{figure}.face"], float)
         at, opening = place_along(scene, stage, face, towards, throw, inside=throw)
         distance = float(np.linalg.norm(at - face))
-        made = focused(name, at, Target(f"{figure}.face"), intensity=lamp.output * distance**2,
-                       beam=beam_over(at, face, opening), cct=cct, duv=duv)
+        # Aimed at the middle of the opening it takes the narrowest beam that fills it.
+        aim, aimed = ((Target(f"{figure}.face"), face) if opening is None
+                      else (Target(opening.name), np.asarray(opening.centre, float)))
+        made = focused(name, at, aim, intensity=lamp.output * distance**2,
+                       beam=beam_over(at, aimed, opening), cct=cct, duv=duv)
         made, fit = fitted(dark, made, meter=meter, wanted=whole, straight=straight, request=request)
         wanted: Measured | None = whole
         given: Measured | None = fit

@@ -184,7 +184,8 @@ class Balance(Result):
             "Levels for what is wanted")
         subject = f"{of}, by {self.rule}"
         return write_balance(Path(path), self.wants, self.lamps, self.seen, self.said, self._words(subject),
-                             title=self.title, subject=subject, short=self.short, cautions=self.cautions)
+                             title=self.title, subject=subject, short=self.short, cautions=self.cautions,
+                             moved=self.placed.before.name if self.placed and self.placed.better else "")
 
 
 def _columns(lines: list[tuple[str, ...]]) -> list[str]:
