@@ -76,7 +76,8 @@ def widths(text: str) -> tuple[float, float]:
               help="Show this camera's picture; those of the wants without it. May be given again.")
 @click.option("--no-pictures", is_flag=True, help="Numbers alone, from the meters.")
 @click.option("--move", "lamp", metavar="LAMP",
-              help="A lamp whose place may change too: places are tried, and the best named by coordinates.")
+              help="A lamp, board, frame or flag whose place may change too: places are tried, and the best "
+                   "is named by coordinates.")
 @click.option("--within", type=box, metavar="BOX",
               help="Where it may stand, in metres: '0.5..3, 0.3..2.5, 1.2..2.4' for x, y and z; anywhere in "
                    "the room by default, off walls, faces and out of frame.")

@@ -120,6 +120,9 @@ def own_path(scene: Path, name: str) -> Path:
 # What is written
 
 
+SHEETS = ("boards", "diffusion", "flags", "nets", "grids")
+"""Lists of sheets, whose places may be others."""
+
 LEVELS_FIRST = ("dimmer", "on", "cct", "duv", "gel")
 """Fields of a lamp that are written before its others."""
 
@@ -127,7 +130,7 @@ LEVELS_FIRST = ("dimmer", "on", "cct", "duv", "gel")
 def option_lines(name: str, base: str, before: Scene, after: Scene) -> list[str]:
     """Return the lines of an option that turns one scene into another.
 
-    It is like `base`, '' for the scene as written. The two differ in fields of lamps, daylight and
+    It is like `base`, '' for the scene as written. The two differ in fields of lamps, sheets, daylight and
     cameras, and in lamps that the second has besides, after those of the first.
 
     Raises
@@ -142,6 +145,9 @@ def option_lines(name: str, base: str, before: Scene, after: Scene) -> list[str]
     lamps = [(b.name, _lamp_fields(b, a, after.base))
              for b, a in zip(before.lights, after.lights[:own], strict=True)]
     body += _group("lights", lamps)
+    for section in SHEETS:
+        pairs = zip(getattr(before, section), getattr(after, section), strict=True)
+        body += _group(section, [(b.name, writing.fields(a, after.base, b)) for b, a in pairs])
     body += _daylight_lines(before.daylight, after.daylight, after.base)
     cameras = [(b.name, _camera_fields(b, a))
                for b, a in zip(before.cameras, after.cameras, strict=True)]

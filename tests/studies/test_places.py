@@ -119,7 +119,7 @@ def test_the_lamp_goes_where_both_levels_are_met(shed):
     placed = found.placed
     assert placed.better
     assert (placed.now.met, placed.best.met) == (0, 2)
-    at = np.array(placed.best.light.at)
+    at = np.array(placed.best.item.at)
     assert np.all(at >= [1, 1, 1])
     assert np.all(at <= [5, 3, 2.5])
     left, right = (np.sum((at - [x, 2, 0.01]) ** 2) ** -1.5 for x in (2, 4))
@@ -135,7 +135,7 @@ def test_the_lamp_goes_where_both_levels_are_met(shed):
     assert there == [at[0]]
     found.save("moved")
     saved = load(shed).scene("moved")
-    assert saved.lights[0].at == placed.best.light.at
+    assert saved.lights[0].at == placed.best.item.at
     assert saved.lights[0].dimmer == found.changed.lights[0].dimmer
     # Where levels do, nothing is looked for.
     stays = balance(file, "", request, wants=WANTS[1:], pictures=False, move=Move("ball"))

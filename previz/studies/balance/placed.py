@@ -3,24 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from previz.errors import RequestError
 from previz.frames.records import Frames
 from previz.levels.response import Response
-from previz.levels.wants import Want
+from previz.levels.wants import COLOUR, MIRED_A_STOP, Want
 from previz.scene.light import Light
+from previz.scene.modifiers import Sheet
 from previz.scene.records import Target
 from previz.scene.scene import Scene
 from previz.scene.soft_lamps import OverheadSoft, Panel, SoftBox
 from previz.stage.records import Stage
+from previz.studies.balance.allowed import AXES
 from previz.studies.balance.solving import Solution
 from previz.studies.balance.subjects import Needed
 from previz.studies.result import Row, row
 
-AXES = ("x", "y", "z")
+COARSE = 0.03
+"""Relative standard error of the meters of a place. [1]"""
+
+GAIN = 0.02
+"""A place has to do better than the present by so much. [stops²]"""
+
+SHEETS = ("boards", "diffusion", "flags", "nets", "grids")
+"""Lists of a scene that hold sheets."""
+
+Movable = Light | Sheet
+"""What can be moved."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +43,7 @@ class Move:
     Parameters
     ----------
     lamp : str
+        Or a board, frame, flag, net or grid.
     within : tuple of three (float, float), or None
         Least and most x, y and z [m]; None for anywhere in the room, off its walls, or round about.
     keep_side : bool
@@ -47,6 +61,54 @@ class Move:
     aims: tuple[Target, ...] = ()
 
 
+def is_sheet(scene: Scene, name: str) -> bool:
+    """Return whether a name is that of a board, frame, flag, net or grid."""
+    return any(each.name == name for section in SHEETS for each in getattr(scene, section))
+
+
+def movable_sheet(scene: Scene, move: Move) -> Sheet:
+    """Return the sheet that is to be moved, as a scene has it.
+
+    Raises
+    ------
+    RequestError
+        It goes with a lamp, or what may be done is a lamp's.
+    """
+    sheet: Sheet = next(each for section in SHEETS for each in getattr(scene, section)
+                        if each.name == move.lamp)
+    if sheet.at is None:
+        raise RequestError(f"{sheet.label} stands before a lamp and goes where that is aimed.",
+                           "Move the lamp, or give it a place of its own.")
+    if move.sizes is not None or move.aims:
+        raise RequestError(f"{sheet.label} is no lamp: its size and aim stay.",
+                           "Leave out --sizes and --aim-at.")
+    return sheet
+
+
+def put(scene: Scene, item: Movable) -> Scene:
+    """Return a scene with a lamp or sheet where, and as large as, another record of it is."""
+    sections = ("lights",) if isinstance(item, Light) else SHEETS
+    changes: dict[str, Any] = {}
+    for section in sections:
+        items = getattr(scene, section)
+        if any(each.name == item.name for each in items):
+            fields = {name: getattr(item, name) for name in ("at", "aim", "size") if hasattr(item, name)}
+            changes[section] = tuple(replace(each, **fields) if each.name == item.name else each
+                                     for each in items)
+    return replace(scene, **changes)
+
+
+def missed_of(solution: Solution) -> float:
+    """Return what is missed in all. [stops²]"""
+    return float(sum((each.want.weight * np.nan_to_num(each.miss, nan=20.0, posinf=20.0, neginf=-20.0)
+                      / (MIRED_A_STOP if each.want.kind == COLOUR else 1.0)) ** 2 for each in solution.after))
+
+
+def met_of(solution: Solution) -> int:
+    """Return how many wants are met."""
+    return sum(each.met for each in solution.after)
+
+
 def movable(scene: Scene, move: Move) -> Light:
     """Return the lamp that is to be moved, as a scene has it.
 
@@ -57,8 +119,10 @@ def movable(scene: Scene, move: Move) -> Light:
     """
     lights = {each.name: each for each in scene.lights}
     if move.lamp not in lights:
+        sheets = [each.name for section in SHEETS for each in getattr(scene, section)]
+        known = f"The lamps are: {', '.join(lights) or 'none'}."
         raise RequestError(f"There is no lamp '{move.lamp}' to move.",
-                           f"The lamps are: {', '.join(lights) or 'none'}.")
+                           f"{known} Boards, frames and flags: {', '.join(sheets)}." if sheets else known)
     light = lights[move.lamp]
     if light.kind == "glow":
         raise RequestError(f"{light.label} is a piece of the set: it shines where that stands.",
@@ -123,15 +187,15 @@ class Place:
 
     Parameters
     ----------
-    light : Light
-        The lamp there.
+    item : Light or Sheet
+        The lamp or sheet there.
     missed : float
         What wants miss in all with the best levels. [stops²]
     met : int
         How many wants are met.
     """
 
-    light: Light
+    item: Movable
     missed: float
     met: int
 
@@ -142,8 +206,8 @@ class Placed:
 
     Parameters
     ----------
-    before : Light
-        The lamp as it stands.
+    before : Light or Sheet
+        As it stands.
     best : Place
         That of now, where none does better.
     now : Place
@@ -157,7 +221,7 @@ class Placed:
         How many there are.
     """
 
-    before: Light
+    before: Movable
     best: Place
     now: Place
     places: tuple[Place, ...]
@@ -177,14 +241,15 @@ class Placed:
         name, many = self.before.name, f"{self.tried} places looked at, {len(self.places)} metered"
         if not self.better:
             return [f"No other place of '{name}' does better ({many})."]
-        light = self.best.light
-        words = f"Move '{name}' to {coordinates(light)}"
-        if light.aim != self.before.aim:
-            words += f", aimed at {light.aim}"
-        size, was = getattr(light, "size", None), getattr(self.before, "size", None)
+        there = self.best.item
+        words = f"Move '{name}' to {coordinates(there)}"
+        aim = getattr(there, "aim", None)
+        if aim != getattr(self.before, "aim", None):
+            words += f", aimed at {aim}"
+        size, was = getattr(there, "size", None), getattr(self.before, "size", None)
         if size != was and size is not None:
             words += f", {size[0]:.2f} x {size[1]:.2f} m large"
-        gone = float(np.linalg.norm(np.subtract(light.at, self.before.at)))
+        gone = float(np.linalg.norm(np.subtract(there.at, self.before.at)))
         lines = [f"{words}: {gone:.2f} m from where it stands. {self.best.met} of {self.wants} wants are met "
                  f"then, {self.now.met} where it stands ({many})."]
         if self.bounds:
@@ -194,18 +259,28 @@ class Placed:
 
     def rows(self, **of: str) -> list[Row]:
         """Return its numbers as rows: each place that was metered, the best first, and that of now."""
-        of = {**of, "lamp": self.before.name}
+        of = {**of, "lamp" if isinstance(self.before, Light) else "thing": self.before.name}
         rows = [row("places_tried", self.tried, **of), row("places_metered", len(self.places), **of)]
         for place in (self.now, *self.places):
             note = "where it stands" if place is self.now else ""
             note = "moved there" if self.better and place is self.best else note
             rows += [row(f"place_{axis}", value, note=note, **of)
-                     for axis, value in zip(AXES, place.light.at, strict=True)]
+                     for axis, value in zip(AXES, place.item.at, strict=True)]
             rows += [row("place_met", place.met, note=note, **of),
                      row("place_missed", float(np.sqrt(place.missed)), note=note, **of)]
         return rows
 
 
-def coordinates(light: Light) -> str:
-    """Return a lamp's place in words."""
-    return ", ".join(f"{axis} {value:.2f}" for axis, value in zip(AXES, light.at, strict=True)) + " m"
+def coordinates(item: Movable) -> str:
+    """Return a place in words."""
+    return ", ".join(f"{axis} {value:.2f}" for axis, value in zip(AXES, item.at, strict=True)) + " m"
+
+
+def best_of(now: Place, tried: Iterable[Place]) -> tuple[Place, tuple[Place, ...]]:
+    """Return the best place, that of now where none does better, and all that were tried, the best first."""
+    order = tuple(sorted(tried, key=lambda each: (-each.met, each.missed)))
+    if not order:
+        return now, order
+    first = order[0]
+    better = first.met > now.met or first.met == now.met and first.missed < now.missed - GAIN
+    return first if better else now, order

@@ -19,35 +19,34 @@ from previz.levels.places import search
 from previz.levels.problem import Problem
 from previz.levels.response import DIRECT, Response
 from previz.levels.solve import solved
-from previz.levels.wants import COLOUR, MIRED_A_STOP
 from previz.physics.bands import band_means
 from previz.physics.light import lamp_band_xyz
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
-from previz.scene import geometry
 from previz.scene.light import Light
 from previz.scene.records import Target
-from previz.sight.straight import Points, Shadows, Stand, axes_of, in_frame, parts_of
+from previz.sight.straight import Points, Shadows, Stand, axes_of, parts_of
 from previz.sight.subjects import projected, subject_of
 from previz.stage.bodies import lit_by
 from previz.stage.build import build_stage
+from previz.studies.balance.allowed import Allowed
 from previz.studies.balance.gathering import Meters
 from previz.studies.balance.moving import camera_moves, lamps_of, moves
-from previz.studies.balance.placed import AXES, Answered, Move, Place, Placed, movable
-from previz.studies.balance.solving import Solution, solve
+from previz.studies.balance.placed import (
+    COARSE,
+    Answered,
+    Move,
+    Place,
+    Placed,
+    best_of,
+    met_of,
+    missed_of,
+    movable,
+)
+from previz.studies.balance.solving import solve
 from previz.studies.balance.subjects import background_of, with_marks
 from previz.studies.measures import foreground_of
-from previz.studies.outside import FLOOR, NEAREST, OFF_WALL
-
-ROUND_ABOUT = 3.0
-"""Outdoors a lamp is moved so far at most where no box is given, and up to `HIGHEST`. [m]"""
-
-HIGHEST = 4.0
-"""As high as a high stand goes. [m]  Common practice, no source."""
-
-IN_A_BODY = 0.4
-"""Under a head nothing stands so near to its upright axis. [m]  Common practice, no source."""
 
 LEVELS = 25
 """Levels of the moved lamp that are tried at each place, over six stops."""
@@ -64,17 +63,8 @@ STRAIGHT = 0.2
 BY_METERS = 10
 """Such a lamp is metered at so many places over the box."""
 
-COARSE = 0.03
-"""Relative standard error of the meters of a place. [1]"""
-
-GAIN = 0.02
-"""A place has to do better than the present by so much. [stops²]"""
-
 EACH_METRE = 0.01
 """Of places that do about as well the nearer is taken: a metre away counts as so much. [stops²]"""
-
-AT_AN_END = 0.03
-"""A place so near the end of the box, in parts of its width, is bound by it. [1]"""
 
 
 def find_place(known: Answered, move: Move, request: Request, rule: str, *, few: bool = False,
@@ -103,12 +93,6 @@ def find_place(known: Answered, move: Move, request: Request, rule: str, *, few:
     return found.run()
 
 
-def missed_of(solution: Solution) -> float:
-    """Return what is missed in all. [stops²]"""
-    return float(sum((each.want.weight * np.nan_to_num(each.miss, nan=20.0, posinf=20.0, neginf=-20.0)
-                      / (MIRED_A_STOP if each.want.kind == COLOUR else 1.0)) ** 2 for each in solution.after))
-
-
 class _Search:
     """One search: the box, what may stand in it, the cheap count and the meters."""
 
@@ -118,8 +102,9 @@ class _Search:
         self.request = replace(request, error=max(request.precision, COARSE))
         self.light = movable(known.scene, move)
         self.number = known.response.lamps.index(move.lamp)
-        self.faces = [np.asarray(head.face, float) for head in known.stage.heads]
-        self.low, self.high = self._box()
+        self.allowed = Allowed(known, move, self.light.at, in_shot=self.light.in_shot)
+        least, most = self._times()
+        self.low, self.high = np.append(self.allowed.low, least), np.append(self.allowed.high, most)
         self.aims = move.aims or ((self.light.aim,) if self.light.aim is not None else (None,))
         self.lumens = known.stage.lamps[self.number].output
         at, aim = np.asarray(self.light.at, float), self._point(self.light.aim)
@@ -133,24 +118,12 @@ class _Search:
 
     # What may be
 
-    def _box(self) -> tuple[np.ndarray, np.ndarray]:
-        """Return the ends of the box: x, y, z [m], and how many times as large."""
-        room, at = self.known.scene.room, np.asarray(self.light.at, float)
-        if self.move.within is not None:
-            low, high = np.array(self.move.within, float).T
-        elif room is not None:
-            low = np.array([OFF_WALL, OFF_WALL, FLOOR])
-            high = np.asarray(room.size, float) - OFF_WALL
-            if np.any(high < low):
-                raise RequestError("The room is too small to move a lamp about in.", "Give a box.")
-        else:
-            low = np.array([*(at[:2] - ROUND_ABOUT), FLOOR])
-            high = np.array([*(at[:2] + ROUND_ABOUT), max(HIGHEST, at[2])])
-        times = (1.0, 1.0)
-        if self.move.sizes is not None:
-            wide = self.light.size[0]  # type: ignore[attr-defined]
-            times = (self.move.sizes[0] / wide, self.move.sizes[1] / wide)
-        return np.append(low, times[0]), np.append(high, times[1])
+    def _times(self) -> tuple[float, float]:
+        """Return how many times as large its front may be. [1]"""
+        if self.move.sizes is None:
+            return 1.0, 1.0
+        wide = self.light.size[0]  # type: ignore[attr-defined]
+        return self.move.sizes[0] / wide, self.move.sizes[1] / wide
 
     def _point(self, aim: Target | None) -> np.ndarray | None:
         if aim is None:
@@ -163,30 +136,7 @@ class _Search:
 
     def _may(self, point: np.ndarray) -> bool:
         """Return whether the lamp may stand at a point of the box."""
-        at, scene = point[:3], self.known.scene
-        spot = (float(at[0]), float(at[1]), float(at[2]))
-        if scene.room is not None and geometry.wall_around(scene.room, spot):
-            return False
-        if any(geometry.is_inside(piece, spot) for piece in scene.pieces):
-            return False
-        for face in self.faces:
-            if np.linalg.norm(at - face) < NEAREST or (
-                    at[2] < face[2] and np.linalg.norm((at - face)[:2]) < IN_A_BODY):
-                return False
-        if self.move.keep_side and self._side(at) != self._side(np.asarray(self.light.at, float)):
-            return False
-        return self.light.in_shot or not any(in_frame(camera, at, self.radius * point[3])
-                                             for camera in self.known.stage.cameras)
-
-    def _side(self, at: np.ndarray) -> bool:
-        """Return on which side of the line from the face nearest to the lamp's place to the camera it is."""
-        if not self.faces or not self.known.stage.cameras:
-            return True
-        own = np.asarray(self.light.at, float)
-        face = min(self.faces, key=lambda each: float(np.linalg.norm(each - own)))
-        ahead = np.asarray(self.known.stage.cameras[0].position, float) - face
-        off = at - face
-        return bool(ahead[0] * off[1] - ahead[1] * off[0] > 0)
+        return self.allowed.may(point[:3], self.radius * float(point[3]))
 
     def _moved(self, point: np.ndarray, aim: Target | None) -> Light:
         x, y, z = (round(float(each), 2) for each in point[:3])
@@ -202,13 +152,13 @@ class _Search:
 
     def stays(self) -> Placed:
         """Return what is to be said where nothing needs to be moved."""
-        now = Place(self.light, missed_of(self.known.solution), _met(self.known.solution))
+        now = Place(self.light, missed_of(self.known.solution), met_of(self.known.solution))
         return Placed(self.light, now, now, (), 0, (), len(self.known.wants))
 
     def run(self) -> Placed:
         """Return what came of it."""
         count = len(self.known.wants)
-        now = Place(self.light, missed_of(self.known.solution), _met(self.known.solution))
+        now = Place(self.light, missed_of(self.known.solution), met_of(self.known.solution))
         found = self._by_geometry() if self._goes_straight() else self._by_meters()
         places = [now]
         with self.progress.running(len(found)):
@@ -218,10 +168,9 @@ class _Search:
                 self.progress.add(1.0, f"place {number + 1} of {len(found)}")
                 if place is not None:
                     places.append(place)
-        order = sorted(places[1:], key=lambda each: (-each.met, each.missed))
-        best = order[0] if order and (order[0].met > now.met or (
-            order[0].met == now.met and order[0].missed < now.missed - GAIN)) else now
-        return Placed(self.light, best, now, tuple(order), self.tried, self._bounds(best.light), count)
+        best, order = best_of(now, places[1:])
+        bounds = self.allowed.bounds(best.item.at) if best is not now else ()
+        return Placed(self.light, best, now, order, self.tried, bounds, count)
 
     def _goes_straight(self) -> bool:
         light = self.known.response.mean()[:, self.number].sum(axis=2)
@@ -404,23 +353,4 @@ class _Search:
                 whole[response.meters.index(name), :, self.number] = found.light[number, :, 0]
             response = replace(response, light=whole)
         solution = solve(response, self.known.wants, scene, stage, self.rule, few=self.few)
-        return Place(light, missed_of(solution), _met(solution))
-
-    def _bounds(self, light: Light) -> tuple[str, ...]:
-        """Return the ends of the box that a place lies at."""
-        if light is self.light:
-            return ()
-        found = []
-        for axis, value, low, high in zip(AXES, light.at, self.low, self.high, strict=False):
-            near = AT_AN_END * (high - low)
-            if high - low > 0.02 and value <= low + near:
-                found.append(f"the least {axis}, {low:.2f} m")
-            elif high - low > 0.02 and value >= high - near:
-                found.append(f"the greatest {axis}, {high:.2f} m")
-        return tuple(found)
-
-
-def _met(solution: Solution) -> int:
-    return sum(each.met for each in solution.after)
-
-
+        return Place(light, missed_of(solution), met_of(solution))

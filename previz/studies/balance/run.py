@@ -29,9 +29,19 @@ from previz.stage.records import Camera, Stage
 from previz.studies.balance.gathering import Meters
 from previz.studies.balance.moving import LampMoving, lamps_of
 from previz.studies.balance.phrases import with_moves, with_wants
-from previz.studies.balance.placed import Answered, Move, Placed, check_aims, movable
+from previz.studies.balance.placed import (
+    Answered,
+    Move,
+    Placed,
+    check_aims,
+    is_sheet,
+    movable,
+    movable_sheet,
+    put,
+)
 from previz.studies.balance.places import find_place
 from previz.studies.balance.result import Balance
+from previz.studies.balance.sheet_places import find_sheet_place
 from previz.studies.balance.solving import solve
 from previz.studies.balance.subjects import Subject, subjects_of, with_marks
 from previz.studies.changes import Changes, changed_scene, lamp_lights, staged_camera
@@ -72,7 +82,8 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
     pictures : bool
         False leaves the pictures out, where nothing of a picture is wanted.
     move : Move, optional
-        A lamp whose place, aim and size may be others too, where levels alone do not do.
+        A lamp whose place, aim and size may be others too, or a board, frame or flag whose place may, where
+        levels alone do not do.
     progress : Progress, optional
         Counts meters and pictures, and says of each picture whether it was rendered.
 
@@ -92,18 +103,17 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
                   rule, few, cameras, pictures)
     if move is not None:
         # Before anything is rendered.
-        movable(with_moves(own, **asked.moves), move)
+        (movable_sheet if is_sheet(own, move.lamp) else movable)(with_moves(own, **asked.moves), move)
         if move.aims:
             check_aims(build_stage(own), move.aims)
     first = _found(own, asked, progress)
     if move is None:
         return _balance(file, asked, first)
-    placed = find_place(first.answered, move, request, rule, few=few, progress=progress)
+    find = find_sheet_place if is_sheet(own, move.lamp) else find_place
+    placed = find(first.answered, move, request, rule, few=few, progress=progress)
     if not placed.better:
         return replace(_balance(file, asked, first), placed=placed)
-    there = placed.best.light
-    lights = tuple(_put(each, there) if each.name == there.name else each for each in own.lights)
-    second = _balance(file, asked, _found(replace(own, lights=lights), asked, progress))
+    second = _balance(file, asked, _found(put(own, placed.best.item), asked, progress))
     return _against(second, _balance(file, asked, first), placed)
 
 
@@ -188,12 +198,6 @@ def _balance(file: SceneFile, asked: Asked, found: Found) -> Balance:
               zip(own.lights, changed.lights, strict=True)),
         _settings(stage, changed, found.shown or [each.camera for each in found.subjects if each.camera]),
         changed, seen, found.short, cautions)
-
-
-def _put(light: Light, there: Light) -> Light:
-    """Return a lamp put where another record of it is."""
-    size = {"size": there.size} if hasattr(there, "size") else {}
-    return replace(light, at=there.at, aim=there.aim, **size)
 
 
 def _against(moved: Balance, before: Balance, placed: Placed) -> Balance:
