@@ -19,6 +19,7 @@ from previz.stage import shapes
 from previz.stage.records import Emitter
 from previz.studies.balance import balance
 from previz.studies.balance.placed import Move, Place, Placed
+from previz.studies.balance.sheet_places import steps
 
 SHED = """\
 previz: 1
@@ -176,3 +177,42 @@ def test_what_is_said_names_coordinates_sizes_and_limits(shed):
     assert "held back by the least z, 1.00 m" in said
     assert Placed(light, now, now, (there,), 500, (), 2).words() == [
         "No other place of 'box' does better (500 places looked at, 1 metered)."]
+
+
+def test_a_sheet_is_tried_nearer_and_aside():
+    """Steps along its facing, level aside and square to both, the smallest first; straight up as well."""
+    made = np.array(steps(np.array([0.0, 2.0, 0.0])))
+    assert len(made) == 11
+    assert np.all(np.diff(np.linalg.norm(made, axis=1)) >= -1e-9)
+    # Every step is along one of three square directions.
+    assert np.all((np.abs(made) > 1e-9).sum(axis=1) == 1)
+    assert made[:, 1].max() == pytest.approx(1.0)
+    assert np.abs(np.array(steps(np.array([0, 0, 3.0])))).max(axis=0) == pytest.approx([0.5, 0.25, 1.0])
+
+
+BOARD = SHED.replace("meters:", """\
+boards:
+  - {name: card, at: [1.3 m, 3.2 m, 1 m], facing: [3 m, 3.2 m, 1 m], size: [1 m, 1 m]}
+meters:
+  - {name: front, at: [3 m, 3.2 m, 1 m], facing: [6 m, 3.2 m, 1 m]}
+  - {name: back, at: [2.98 m, 3.2 m, 1 m], facing: [0 m, 3.2 m, 1 m]}""").replace(
+      "at: [3 m, 2 m, 2 m], diameter", "at: [4.5 m, 3.2 m, 1.4 m], diameter")
+
+
+@pytest.mark.engine
+@pytest.mark.long
+def test_a_board_is_brought_nearer_for_more_fill(tmp_path):
+    """What comes off a board rises as it is brought nearer: the want that no level meets is met."""
+    path = tmp_path / "board.yaml"
+    path.write_text(BOARD, encoding="utf-8")
+    request = Request(tmp_path / "frames", quality="draft")
+    plain = balance(load(path), "", request, wants=["meter front 0", "meter back -9"], pictures=False)
+    off = plain.solution.after[1].value.value - plain.solution.after[0].value.value
+    wants = ["meter front 0, within 0.05", f"meter back {off + 0.6:.2f}, within 0.2"]
+    found = balance(load(path), "", request, wants=wants, pictures=False, move=Move("card"))
+    assert found.placed.better
+    assert found.met
+    # The nearest step that does: the inverse square of 1.7 m over 1.45 m is 0.46 stops, and 0.6 +- 0.2 is met.
+    assert found.placed.best.item.at == (1.55, 3.2, 1.0)
+    found.save("nearer")
+    assert load(path).scene("nearer").boards[0].at == found.placed.best.item.at
