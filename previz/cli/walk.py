@@ -57,7 +57,8 @@ def stop_range(text: str) -> tuple[float, float]:
 @click.option("--least", type=click.FloatRange(0.1, 6), default=0.7, show_default=True, metavar="STOPS",
               help="From how much on a hole or a hot spot is named.")
 @click.option("--want", "wanted", type=stop_range, metavar="LEAST..MOST",
-              help="Also name what lies outside this range, in stops from the working stop: '-1..+0.5'.")
+              help="Name what lies outside this range and nothing within it, in stops from the working "
+                   "stop: '-1..+0.5'.")
 @click.option("--facing", "carried", type=click.Choice(["ahead", "turning"]), default="ahead",
               show_default=True,
               help="How the face is carried between marks: to where they go, or turned evenly from one "
@@ -77,6 +78,7 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, as
     changed levels, gels and camera settings cost nothing.
     """
     from previz.deliver.stems import sheet_stem
+    from previz.deliver.walk_sheet import WORST
     from previz.rendering.request import Request
     from previz.studies.walk import walk, walker
 
@@ -88,4 +90,5 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, as
     done = walk(lit, request, figure=figure, title=file.title or scene.stem, progress=TerminalProgress(),
                 **study)
     print_rows(done, as_json, as_csv, done.sheet(folder / stem))
-    print_doubts([("", done.short), *((stand.place, stand.short) for stand in done.stands)])
+    worst = sorted(done.short, key=lambda each: -each.error)[:WORST]
+    print_doubts([("", worst), *((stand.place, stand.short) for stand in done.stands)])

@@ -211,9 +211,12 @@ def balance_blocks(wants: Sequence[WantLine], lamps: Sequence[LampLine], seen: S
     unit = setting.unit
     blocks = [heading(setting, title, subject), space(0.4 * unit)]
     for each in seen:
-        plates = [Plate(([still], [chart]), f"Camera {each.camera}, {when}", settings_text(settings))
-                  for when, still, chart, settings in zip(("before", "after"), each.stills, each.charts,
-                                                          each.settings, strict=True)]
+        plates = []
+        for when, still, chart, settings in zip(("before", "after"), each.stills, each.charts, each.settings,
+                                                strict=True):
+            # Of several cameras each has a row.
+            pictures = ([still], [chart]) if len(seen) == 1 else ([still, chart],)
+            plates.append(Plate(pictures, f"Camera {each.camera}, {when}", settings_text(settings)))
         blocks += plate_rows(setting, plates, 2)
     if seen:
         blocks.append(scale(setting, "map: stops from 18 % grey", stop_bands()))

@@ -102,9 +102,11 @@ def verdict_text(readings: Sequence[Reading]) -> str:
     """Return how many wants are met."""
     missed = [each.want.name for each in readings if not each.met]
     if not missed:
-        return "The want is met." if len(readings) == 1 else f"All {len(readings)} wants are met."
+        few = {1: "The want is met.", 2: "Both wants are met."}
+        return few.get(len(readings), f"All {len(readings)} wants are met.")
     if len(missed) == len(readings):
-        return "The want is not met." if len(readings) == 1 else f"None of {len(readings)} wants is met."
+        few = {1: "The want is not met.", 2: "Neither want is met."}
+        return few.get(len(readings), f"None of {len(readings)} wants is met.")
     held = len(readings) - len(missed)
     return (f"{held} of {len(readings)} wants {'is' if held == 1 else 'are'} met, {_named(missed)} "
             f"{'is' if len(missed) == 1 else 'are'} not.")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from previz.deliver.canvas import INK, QUIET, Colour, Paper, width_of
+from previz.deliver.canvas import INK, QUIET, Colour, Paper, shortened, width_of
 from previz.deliver.face_values import FACE_TERMS, face_line, ratio_texts, side_texts
 from previz.deliver.layout import (
     Block,
@@ -33,6 +33,9 @@ from previz.exposure.metering import Measured, from_working
 from previz.frames.records import Short
 from previz.physics.safety import Caution
 
+NAMES = 0.2
+"""Most of the width that the names of lamps take. [1]"""
+
 ACROSS = 4
 """Most stills side by side."""
 
@@ -42,13 +45,17 @@ LAMPS = len(LINES) - 1
 HELD, DEEPER, BRIGHTER = (231, 238, 228), (226, 230, 240), (246, 232, 214)
 """Grounds of the wanted range, of a hole and of a hot spot."""
 
+WORST = 3
+"""Most meters of the way that are named where they fell short."""
+
 DEEPEST = 8.0
 """A lamp's line is shown down to so far under the strongest place of any. [stops]"""
 
 TERMS = (
     ("Along the way", "metres on the floor, straight from mark to mark. At a mark the head is as the mark "
-     "has it; in between it is carried upright, to where they go, and turned to each mark's facing within "
-     "half a metre of it. Where the eyes are on one thing at both ends they stay on it."),
+     "has it; in between it is carried upright: to where they go, turned to each mark's facing within half a "
+     "metre of it (eyes that are on one thing at both ends stay on it), or, where the head of the sheet says "
+     "so, turned evenly from mark to mark."),
     ("The strip", "light at the two cheeks with nobody there: without the figure's own shade and what its "
      "clothes throw back. Dots are the figure's own face, metered as it stands at its marks."),
     ("Hole, hot spot", "the least (most) light between two brighter (darker) places, so many stops off the "
@@ -103,7 +110,7 @@ def _spread(places: Sequence[tuple[float, str]], size: float, left: float,
     words = sorted(places)
     edge = left
     for at, text in words:
-        half = width_of(text, round(size)) / 2
+        half = width_of(text, round(size), "strong") / 2
         at = max(at, edge + half)
         moved.append([at, half])
         edge = at + half + 0.9 * size
@@ -126,7 +133,11 @@ class _Strip:
                  left: float, width: float):
         self.paper, self.strip, self.stands, self.unit = paper, strip, stands, setting.unit
         self.size = 0.85 * setting.unit
-        self.left, self.right = left + 3.4 * self.size, left + width - 11 * self.size
+        names = [*strip.lamps, "all others", "shadow side"]
+        # Names of lamps stand at the right; long ones are cut there, and whole in the table.
+        self.room = min(max(width_of(name, round(self.size)) for name in names), NAMES * width)
+        self.left, self.right = left + 3.4 * self.size, left + width - self.room - 1.2 * self.size
+        self.edge = left + width
         self.across = (0.0, max(strip.metres[-1], 1e-6))
 
     def panel(self, top: float, high: float, up: tuple[float, float]) -> Panel:
@@ -152,9 +163,11 @@ class _Strip:
     def names(self, panel: Panel) -> None:
         """Set the marks' names over a panel."""
         size = round(self.size)
-        words = [(panel.x(self.strip.metres[i]), self.strip.readings[i].point.mark or "")
+        most = min(NAMES, 1 / len(self.strip.marks)) * (self.edge - self.left) - self.size
+        words = [(panel.x(self.strip.metres[i]),
+                  shortened(self.strip.readings[i].point.mark or "", size, most, "strong"))
                  for i in self.strip.marks]
-        for at, text in _spread(words, size, panel.box[0], panel.box[2] + 9 * self.size):
+        for at, text in _spread(words, size, panel.box[0], self.edge):
             self.paper.text((at, panel.box[1] - 0.7 * self.size), text, size, weight="strong",
                             align="centre")
 
@@ -184,6 +197,9 @@ class _Strip:
                       DEEPER if each.kind == HOLE else BRIGHTER)
         ticks = np.arange(low, up + 0.5, _step(float(up - low), 9, (1, 2, 4)))
         panel.scale_up(list(ticks), [signed(tick) for tick in ticks], strong=(0,))
+        for level in strip.wanted or ():
+            panel.line(self.across, [level, level], LINES[3], 0.1 * self.size,
+                       (0.6 * self.size, 0.4 * self.size))
         self.posts(panel)
         for name, values, readings, colour in (
                 ("lit side", lit, [each.lit for each in strip.readings], LINES[0]),
@@ -241,12 +257,12 @@ class _Strip:
         panel.scale_up(list(ticks), [signed(tick) for tick in ticks], strong=(0,))
         self.posts(panel)
         for (name, _), values, colour in zip(lines, stops, LINES, strict=False):
-            held = np.where(values >= lowest, values, np.nan)
-            for part in _runs(held):
-                panel.line(np.asarray(strip.metres)[part], held[part], colour, 0.16 * self.size)
-            known = np.flatnonzero(np.isfinite(held))
+            for xs, ys in _over(np.asarray(strip.metres), values, float(lowest)):
+                panel.line(xs, ys, colour, 0.16 * self.size)
+            known = np.flatnonzero(values >= lowest)
             if len(known):
-                panel.name_end(strip.metres[known[-1]], float(held[known[-1]]), name, colour)
+                panel.name_end(strip.metres[known[-1]], float(values[known[-1]]),
+                               shortened(name, round(self.size), self.room), colour)
         panel.settle_names()
         panel.title("each lamp on the lit side", "stops from the working stop")
 
@@ -278,9 +294,24 @@ def _runs(values: np.ndarray) -> list[np.ndarray]:
     return np.split(known, np.flatnonzero(np.diff(known) > 1) + 1) if len(known) else []
 
 
+def _over(metres: np.ndarray, levels: np.ndarray, lowest: float) -> list[tuple[np.ndarray, np.ndarray]]:
+    """Return what of a line lies over a level, piece by piece, each up to where it crosses that."""
+    filled = np.where(np.isfinite(levels), levels, DARKEST)
+    pieces = []
+    for part in _runs(np.where(filled >= lowest, filled, np.nan)):
+        xs, ys = list(metres[part]), list(filled[part])
+        for inner, outer, place in ((part[0], part[0] - 1, 0), (part[-1], part[-1] + 1, len(xs) + 1)):
+            if 0 <= outer < len(metres):
+                share = (filled[inner] - lowest) / (filled[inner] - filled[outer])
+                xs.insert(place, metres[inner] + share * (metres[outer] - metres[inner]))
+                ys.insert(place, lowest)
+        pieces.append((np.array(xs), np.array(ys)))
+    return pieces
+
+
 def tag_text(uneven: Uneven) -> str:
     """Return what a hole or hot spot is called in the plot: 'hole, 1.3 stops'."""
-    word = uneven.kind if uneven.by is not None else ("too dark" if uneven.kind == HOLE else "too bright")
+    word = uneven.kind if uneven.beyond is None else ("too dark" if uneven.kind == HOLE else "too bright")
     return f"{word}, {uneven.amount.value:.1f} stops"
 
 
@@ -328,7 +359,7 @@ def _columns(strip: Strip) -> list[Column]:
 
     def error(line: _Line) -> str:
         paths = line.reading.lit.paths
-        return f"{paths:.2f}" if np.isfinite(line.reading.lit.value) else "–"
+        return f"{paths:.3f} stops" if np.isfinite(line.reading.lit.value) else "–"
 
     def strongest(line: _Line) -> Cell:
         reading = line.reading
@@ -342,7 +373,7 @@ def _columns(strip: Strip) -> list[Column]:
         Column("along the way", "m", 0.9, lambda line: f"{line.reading.point.metres:.2f}"),
         Column("place", "", 1.7, lambda line: line.name, align="left", wraps=True),
         Column("lit side", "lx, then stops", 1.0, face(lambda one: side_texts(one.lit, strip.settings))),
-        Column("±", "stops", 0.6, error),
+        Column("±", "", 0.8, error),
         Column("its cheek", "", 0.7, lambda line: line.reading.face.lit_side),
         Column("shadow side", "lx, then stops", 1.0,
                face(lambda one: side_texts(one.shadow, strip.settings))),
@@ -386,7 +417,9 @@ def walk_blocks(strip: Strip, stands: Sequence[Stand], setting: Setting, *, titl
         plates = [Plate(([stand.still],), stand.place, f"{stand.metres:.1f} m",
                         under=(face_line(stand.face, strip.settings),)) for stand in stands]
         blocks += plate_rows(setting, plates, min(ACROSS, max(2, len(plates))))
-    doubts = [("", short), *((stand.place, stand.short) for stand in stands)]
+    worst = sorted(short, key=lambda each: -each.error)[:WORST]
+    whose = f"{len(short)} meters of the way fell short, these most" if len(short) > WORST else ""
+    doubts = [(whose, worst), *((stand.place, stand.short) for stand in stands)]
     return [*blocks, *Table(setting, _columns(strip), _lines(strip), 0.85).blocks(),
             *doubt_blocks(setting, doubts), *foot(setting, TERMS), *caution_blocks(setting, cautions)]
 

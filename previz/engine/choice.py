@@ -215,6 +215,8 @@ def surface_points(geometry, count: int) -> tuple[np.ndarray, np.ndarray]:
     share = np.sqrt(np.linalg.norm(doubled_normals(corners), axis=1))
     # A mesh of very many small faces has no more of them than a wall.
     share /= np.maximum(np.bincount(geometry.face_name, weights=share), 1e-9)[geometry.face_name] ** 0.5
+    # Under a bare sky there is but a face without area, which stands for none.
+    share = share if share.sum() > 0 else np.ones_like(share)
     faces = random.choice(len(share), count, p=share / share.sum())
     return drawn_points(corners[faces], random), faces
 

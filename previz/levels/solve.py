@@ -200,8 +200,11 @@ def _with_shifts(problem: Problem, state: State, rule: str) -> State:
                        for each, here in zip(problem.cameras, best.shifts, strict=True)])
     if not moving:
         return replace(best, shifts=shifts)
-    tried = [shifts]
+    # What is set is left where another exposure gains nothing.
+    own = np.array([min(each.shifts, key=abs) for each in problem.cameras])
+    tried = [shifts, own]
     for number in moving:
+        tried.append(np.where(np.arange(shifts.size) == number, own, shifts))
         near = sorted(problem.cameras[number].shifts, key=partial(_away, best.shifts[number]))[:3]
         tried += [np.where(np.arange(shifts.size) == number, each, shifts) for each in near[1:]]
     found = [_fitted(problem, replace(best, shifts=each), rule, free=False) for each in tried]

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from os import PathLike
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from previz.errors import RequestError, resources_told
 from previz.library.scenes import File, Option, open
@@ -43,11 +43,8 @@ def balance(option: Option, wants: Sequence[str | Want] = (), **words: Any) -> B
     >>> found = previz.balance(option, ["lit side clerk 0", "ratio clerk 4:1"])  # doctest: +SKIP
     >>> found.save("balanced")  # doctest: +SKIP
     """
-    from previz.studies.balance import Balance
-
     found = _study("balance", [option.file, option.name], option.file.path, {**words, "wants": wants})
-    assert isinstance(found, Balance)
-    return found
+    return cast("Balance", found)
 
 
 def compare(scene: File | str | PathLike[str], **words: Any) -> Result:

@@ -314,6 +314,7 @@ QUANTITIES |= {
     "answer": Quantity("", "the answer in words"),
     # A figure's way along its marks.
     "way_length": Quantity("m", "length of a way, on the floor"),
+    "way_head": Quantity("", "how the head is carried between marks: ahead or turning"),
     "along_the_way": Quantity("m", "where a place is, from the start of the way"),
     "way_facing": Quantity("deg", "where the face points there, counter-clockwise from east"),
     "walk_lit_side": Quantity("lx", "flat meter on the brighter cheek on the way, with nobody there"),
@@ -335,6 +336,8 @@ QUANTITIES |= {
     "uneven_from": Quantity("m", "where it begins"),
     "uneven_to": Quantity("m", "where it ends"),
     "uneven_by": Quantity("stops", "how far under (over) the line between its neighbours"),
+    "even_light": Quantity("lx", "what the lit side would have there without it, or at the wanted end"),
+    "meters_short": Quantity("1", "meters of the way that did not come to the requested error"),
     "beyond_wanted": Quantity("stops", "how far outside the wanted range"),
     "uneven_lamp_change": Quantity("lx", "what a lamp gives less (-) or more (+) than between the places "
                                          "beside it"),

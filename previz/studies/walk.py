@@ -10,6 +10,7 @@ from typing import Any, ClassVar
 from previz.deliver.walk_sheet import Stand, write_walk
 from previz.deliver.wording import NO_LIGHT
 from previz.engine.gather import Standing
+from previz.errors import RequestError
 from previz.exposure import metering
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing.uneven import LEAST
@@ -20,6 +21,7 @@ from previz.exposure.metering import from_working
 from previz.exposure.picture import develop
 from previz.frames.batches import Batches
 from previz.frames.records import Short
+from previz.physics.exposure import CameraSettings
 from previz.physics.light import LampLight
 from previz.physics.safety import Caution
 from previz.rendering.ahead import look_ahead
@@ -32,7 +34,7 @@ from previz.scene.figure import Figure
 from previz.scene.scene import Scene
 from previz.stage.build import build_stage
 from previz.stage.colours import stage_colours
-from previz.stage.way import AHEAD
+from previz.stage.way import AHEAD, TURNING
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import camera_rows, caution_rows, face_rows, measured_row, short_rows
 from previz.studies.selection import label_of, no_camera, select_one
@@ -78,12 +80,13 @@ class Walk(Result):
     def subject(self) -> str:
         """Who walks, where, in a line."""
         marks = [self.strip.readings[i].point.mark or "" for i in self.strip.marks]
-        return (f"{self.strip.figure}: {', '.join(marks)}, {self.way.length:.1f} m, by camera {self.camera}"
-                + (f", option '{self.option}'" if self.option else ""))
+        turning = ", turning evenly from mark to mark" if self.way.carried == TURNING else ""
+        return (f"{self.strip.figure}: {', '.join(marks)}, {self.way.length:.1f} m{turning}, by camera "
+                f"{self.camera}" + (f", option '{self.option}'" if self.option else ""))
 
-    def relit(self, lamps: Sequence[LampLight]) -> Strip:
+    def relit(self, lamps: Sequence[LampLight], settings: CameraSettings | None = None) -> Strip:
         """Return the strip under the stage's lamps at other levels and colours; by arithmetic."""
-        return strip_under(self.way, self.gathered, lamps, self.strip)
+        return strip_under(self.way, self.gathered, lamps, self.strip, settings)
 
     def record(self) -> dict[str, Any]:
         """Return the strip as plain JSON values; see `walk_words.record`."""
@@ -91,7 +94,8 @@ class Walk(Result):
 
     def _rows(self) -> list[Row]:
         strip, of = self.strip, {"option": self.option, "camera": self.camera, "figure": self.strip.figure}
-        rows = [row("way_length", self.way.length, **of), row("uneven_least", strip.least, **of),
+        rows = [row("way_length", self.way.length, **of), row("way_head", self.way.carried, **of),
+                row("uneven_least", strip.least, **of),
                 *camera_rows(strip.settings, option=self.option, camera=self.camera)]
         if strip.wanted is not None:
             rows += [row("wanted_from", strip.wanted[0], **of), row("wanted_to", strip.wanted[1], **of)]
@@ -104,6 +108,8 @@ class Walk(Result):
             on = {key: word for key, word in of.items() if key != "figure"}
             rows += face_rows(stand.face, strip.settings, stand.short, **on, place=stand.place)
             rows += short_rows(stand.short, **on, place=stand.place)
+        if self.short:
+            rows.append(row("meters_short", len(self.short), **of))
         rows += short_rows(self.short, **of)
         rows += [row("walk_summary", words, **of) for words in summary(strip)]
         rows += [row("in_the_way", words, **of) for words in self.way.notes]
@@ -147,6 +153,8 @@ def _uneven_rows(strip: Strip, number: int, of: dict[str, str]) -> list[Row]:
     metres = strip.metres
     rows = [row("uneven", uneven_text(strip, number), **of), row("uneven_at", metres[each.at], **of),
             row("uneven_from", metres[each.first], **of), row("uneven_to", metres[each.last], **of)]
+    if strip.readings[each.at].face.lit.value > 0:
+        rows.append(row("even_light", strip.even_light(number), **of))
     if each.by is not None:
         rows.append(measured_row("uneven_by", each.by, **of))
     if each.beyond is not None:
@@ -205,23 +213,27 @@ def walk(scene: Scene, request: Request, *, figure: str = "", marks: tuple[str, 
     Raises
     ------
     RequestError
-        There is no such figure, mark or camera, or no way.
+        There is no such figure, mark or camera, no way, or no such range.
     """
     progress = progress or Progress()
     if not scene.cameras:
         raise no_camera()
     name = select_one(camera, [each.name for each in scene.cameras], "camera")
+    if wanted is not None and not wanted[0] <= wanted[1]:
+        raise RequestError(f"No light is between {wanted[0]:g} and {wanted[1]:g} stops.",
+                           "Give the least first, then the most.")
     who = walker(scene, figure)
     names = stops_of(who, marks)
     stands = [mark for mark in names if frames]
     with progress.running(METER_SHARE + len(stands)):
-        progress.show(label_of(scene.option, f"the way of {who.name}"))
+        label = label_of(scene.option, f"the way of {who.name}")
+        progress.show(label)
         way = way_of(scene, who.name, marks, every, carried)
         for line in way.notes:
             progress.say(line)
         settings = settings_of(next(each for each in way.stage.cameras if each.name == name))
         job = StageJob(way.stage, request.meter_order())
-        gathered, short = _gathered(job, request, progress, label_of(scene.option, f"the way of {who.name}"))
+        gathered, short = gathered_along(job, request, progress, label)
         strip = strip_of(who.name, way.points, gathered, way.stage.lamps, settings,
                          colours=stage_colours(way.stage), least=least, wanted=wanted,
                          places=lamp_places(way.stage))
@@ -230,8 +242,8 @@ def walk(scene: Scene, request: Request, *, figure: str = "", marks: tuple[str, 
     return Walk(title or scene.title, scene.option, name, strip, gathered, way, made, short, reminders)
 
 
-def _gathered(job: StageJob, request: Request, progress: Progress,
-              label: str) -> tuple[Batches, tuple[Short, ...]]:
+def gathered_along(job: StageJob, request: Request, progress: Progress,
+                   label: str) -> tuple[Batches, tuple[Short, ...]]:
     """Return the meters of a way, run to the precision of a request; all together, kept in the cache."""
     meters, done = StageMeters(job), 0.0
 
@@ -241,7 +253,10 @@ def _gathered(job: StageJob, request: Request, progress: Progress,
         done = max(done, standing.share)
 
     gathered = meters.incident(Effort(request.precision, METER_SECONDS, going))
-    progress.skip(METER_SHARE * (1 - done)) if done == 0 else progress.add(METER_SHARE * (1 - done), label)
+    if done > 0:
+        progress.add(METER_SHARE * (1 - done), label)
+    else:
+        progress.skip(METER_SHARE)
     return gathered, meters.short(gathered, request.precision)
 
 

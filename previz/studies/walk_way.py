@@ -12,6 +12,7 @@ from previz.errors import RequestError
 from previz.exposure.comparing.walk import Point, Strip, strip_of
 from previz.exposure.faces import CHEEKS
 from previz.frames.batches import Batches
+from previz.physics.exposure import CameraSettings
 from previz.physics.light import LampLight
 from previz.scene.figure import Figure, Mark
 from previz.scene.records import Item, Target
@@ -20,7 +21,17 @@ from previz.stage.build import build_stage
 from previz.stage.colours import stage_colours
 from previz.stage.heads import Head
 from previz.stage.records import Stage
-from previz.stage.way import AHEAD, Step, Stop, cheek_probes, cheeks_in, in_the_way, length_of, steps_along
+from previz.stage.way import (
+    AHEAD,
+    TURNING,
+    Step,
+    Stop,
+    cheek_probes,
+    cheeks_in,
+    in_the_way,
+    length_of,
+    steps_along,
+)
 from previz.studies.selection import select, select_one
 
 MOST = 240
@@ -50,6 +61,8 @@ class Way:
         [m]
     notes : tuple of str
         What it goes through, in words.
+    carried : str
+        How the head is between marks; see `stage.way.steps_along`.
     """
 
     figure: str
@@ -57,6 +70,7 @@ class Way:
     points: tuple[Point, ...]
     length: float
     notes: tuple[str, ...] = ()
+    carried: str = AHEAD
 
 
 def walker(scene: Scene, figure: str = "") -> Figure:
@@ -121,6 +135,9 @@ def way_of(scene: Scene, figure: str, marks: tuple[str, ...] = (), every: float 
     length = length_of(stops)
     if not length > 0:
         raise RequestError(f"The marks of '{figure}' are all at one place; a walk goes from one to another.")
+    if not every > 0 or carried not in (AHEAD, TURNING):
+        raise RequestError(f"A way is not taken every {every:g} m, the face {carried!r}.",
+                           f"Give a length, and '{AHEAD}' or '{TURNING}'.")
     if length / every > MOST:
         raise RequestError(f"The way of '{figure}' is {length:.1f} m, and {MOST} places are the most of it.",
                            f"Take one every {np.ceil(100 * length / MOST) / 100:g} m.")
@@ -135,7 +152,7 @@ def way_of(scene: Scene, figure: str, marks: tuple[str, ...] = (), every: float 
     bare = replace(stage, meshes=tuple(mesh for mesh in stage.meshes if mesh.name != figure),
                    probes=tuple(probes))
     notes = tuple(_through_text(*each) for each in in_the_way(steps, stage.meshes))
-    return Way(figure, bare, points, length, notes)
+    return Way(figure, bare, points, length, notes, carried)
 
 
 def _through_text(name: str, first: float, last: float) -> str:
@@ -183,9 +200,10 @@ def lamp_places(stage: Stage) -> dict[str, np.ndarray]:
     return {rig.name: np.asarray(rig.position, float) for rig in stage.rig}
 
 
-def strip_under(way: Way, gathered: Batches, lamps: Sequence[LampLight], strip: Strip) -> Strip:
-    """Return a strip of the same way under other lamps, by arithmetic on its meters."""
-    return strip_of(strip.figure, way.points, gathered, lamps, strip.settings,
+def strip_under(way: Way, gathered: Batches, lamps: Sequence[LampLight], strip: Strip,
+                settings: CameraSettings | None = None) -> Strip:
+    """Return a strip of the same way under other lamps and, on request, another stop, by arithmetic."""
+    return strip_of(strip.figure, way.points, gathered, lamps, settings or strip.settings,
                     colours=stage_colours(way.stage), least=strip.least, wanted=strip.wanted,
                     places=lamp_places(way.stage))
 

@@ -5,6 +5,7 @@ import importlib.util
 import io
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -136,6 +137,10 @@ def test_other_levels_cost_no_engine(folder, walked, monkeypatch):
     half = walked.relit(build_stage(dim).lamps)
     for one, other in zip(walked.strip.readings, half.readings, strict=True):
         assert other.face.lit.value == pytest.approx(0.5 * one.face.lit.value)
+    # T5.6 for T2.8: two stops.
+    closed = walked.relit(walked.way.stage.lamps, replace(walked.strip.settings, stop=5.6))
+    for one, other in zip(walked.strip.readings, closed.readings, strict=True):
+        assert other.lit.value == pytest.approx(one.lit.value - 2)
     again = walk(dim, Request(folder / "frames", (48, 27), "draft", samples=2, error=0.03), every=0.5,
                  frames=False)
     assert again.stands == ()
@@ -210,6 +215,16 @@ def test_too_many_places_are_refused(scene):
     with pytest.raises(RequestError, match="240 places are the most") as raised:
         way_of(scene, "porter", every=0.01)
     assert "Take one every 0.02 m" in str(raised.value)
+
+
+@pytest.mark.parametrize(("words", "message"), [
+    ({"every": 0.0}, "Give a length"), ({"carried": "back"}, "'ahead' or 'turning'"),
+    ({"wanted": (1.0, -1.0)}, "the least first")])
+def test_what_a_notebook_gives_is_tried_too(folder, scene, words, message):
+    """The command's options cannot have these."""
+    with pytest.raises(RequestError) as raised:
+        walk(scene, Request(folder / "frames"), **words)
+    assert message in str(raised.value)
 
 
 def test_the_library_has_it(folder, monkeypatch):

@@ -65,8 +65,24 @@ def test_the_hole_between_two_lamps_is_named_with_its_lamps():
     assert cause.distance == pytest.approx(min(distances.values()))
     words = uneven_text(strip, strip.unevens.index(hole))
     assert words.startswith(f"A hole of {hole.by.value:.1f} stops at {strip.metres[hole.at]:.1f} m, between ")
-    assert "'door lamp' falls off there most, as it is behind the face" in words
+    assert f"'door lamp', the nearest lamp, {cause.distance:.1f} m away, falls off there most" in words
+    assert "as it is behind the face" in words
+    # 2 to the power of its depth brighter.
+    even = strip.readings[hole.at].face.lit.value * 2**hole.by.value
+    assert f"{even:.0f} lx would be even" in words
     assert words in summary(strip)
+
+
+def test_a_lamp_that_is_off_is_said_to_be():
+    """The bench lamp is nearest to the hole that the door lamp leaves, and is off."""
+    places = way.points()
+    made = way.batches(places)
+    # The way's end is lit again by what comes back, as before a white wall.
+    made.sums[2 * 20:, :, 0, 1] *= 40
+    strip = way.strip_of("porter", places, made, way.lamps((1.0, 0.0)), way.SETTINGS,
+                         places={"bench lamp": way.PLACES["bench lamp"]})
+    words = " ".join(summary(strip))
+    assert "the nearest lamp is 'bench lamp'" in words and "m away, which is off" in words
 
 
 def test_a_hot_spot_is_named_with_the_lamp_that_makes_it():
@@ -74,7 +90,7 @@ def test_a_hot_spot_is_named_with_the_lamp_that_makes_it():
     strip = way.strip((1.0, 0.02))
     hot = [cause for each, cause in zip(strip.unevens, strip.causes, strict=True) if each.kind == HOT]
     assert [cause.lamp for cause in hot] == ["door lamp"] and hot[0].change > 0 and hot[0].share > 0.9
-    assert any("'door lamp' makes it" in line for line in summary(strip))
+    assert any("makes it, with" in line and "'door lamp'" in line for line in summary(strip))
 
 
 def test_what_is_wanted_is_said_where_it_is_not():
@@ -112,6 +128,16 @@ def test_the_error_of_a_colour_is_its_spread():
         again.sums = made.sums[:, shuffled]
         drawn.append(way.strip_of("porter", places, again, way.lamps(), way.SETTINGS).readings[0].mired.value)
     assert strip.readings[0].mired.error == pytest.approx(np.std(drawn), rel=0.35)
+
+
+def test_the_lit_side_changes_where_it_is_seen_to():
+    """From the left cheek to the right between the lamps; noise where both are alike changes nothing."""
+    strip = way.strip()
+    at, = strip.swaps
+    assert strip.readings[at].face.lit_side == "right" and strip.readings[0].face.lit_side == "left"
+    assert f"is the left cheek, the figure's own, the right from {strip.metres[at]:.1f} m on." in " ".join(
+        summary(strip))
+    assert way.strip((0.0, 1e-3), noise=0.3, back=1.0).swaps == ()
 
 
 def test_where_is_said_by_marks():

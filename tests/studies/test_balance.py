@@ -312,6 +312,17 @@ def test_either_cheek_may_become_the_lit_one(scene, stage):
     assert found.met and found.changes.lamps == {"key": LampChange(on=False)}
 
 
+def test_gels_are_chosen_that_help_where_something_else_is_missed(scene, stage):
+    """A want that no level meets keeps no lamp from the gel that brings another about."""
+    wants = [each.want for each in numbers(scene, stage, "colour clerk 3600 K", "ratio clerk 8:1")[0]]
+    held = phrases.with_moves(steady(scene), lock=["key", "fill"])
+    gains = {"clerk: left cheek": {"wash": 200.0}, "clerk: right cheek": {"wash": 100.0}}
+    found = solving.solve(answering(stage, gains), wants, held, stage, "least squares")
+    # 5600 K and a quarter cto (33.5 mired) make 4700 K; a half (67) 4070 K, nearer to 3600 K.
+    assert [gel.name for gel in found.changes.lamps["wash"].gel] == ["half cto"]
+    assert abs(found.after[0].miss) < abs(found.before[0].miss) - 20 and found.after[1].miss < -1
+
+
 def test_tungsten_is_counted_as_warm_as_it_is_dimmed(scene, stage):
     """A key that is dimmed to a tenth is warmer than at full level, and the reading says so."""
     subjects_, _ = numbers(scene, stage, "lit side clerk -1.5", "colour clerk 3000 K, within 60 mired")
@@ -365,11 +376,13 @@ def test_readings_are_said_as_on_a_set():
 def test_the_verdict_counts_what_is_met():
     """All, some, one or none."""
     good, bad = read("level", 0.0), read("colour", 300.0)
-    assert verdict_text([good, good]) == "All 2 wants are met."
+    assert verdict_text([good, good]) == "Both wants are met."
+    assert verdict_text([good] * 3) == "All 3 wants are met."
     assert verdict_text([good, bad]) == "1 of 2 wants is met, 'colour' is not."
     assert verdict_text([good, good, bad, read("ratio", 0.0)]) == (
         "2 of 4 wants are met, 'colour' and 'ratio' are not.")
-    assert verdict_text([bad]) == "The want is not met." and verdict_text([bad, bad]).startswith("None of 2")
+    assert [verdict_text([bad] * count) for count in (1, 2, 3)] == [
+        "The want is not met.", "Neither want is met.", "None of 3 wants is met."]
 
 
 @pytest.mark.parametrize(("remedy", "said"), [

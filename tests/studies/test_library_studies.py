@@ -58,6 +58,7 @@ def settings(file):
 MOMENTS = [datetime.datetime(2026, 3, 20, hour, tzinfo=datetime.UTC) for hour in (12, 17)]
 
 CALLS = {
+    "balance": lambda file, **words: previz.balance(file["full"], ["ratio clerk 4"], few=True, **words),
     "compare": lambda file, **words: previz.compare(file, options=["full", "half"], **words),
     "match": lambda file, **words: previz.match(file["full"], file["half"], ("A", ""), **words),
     "study": lambda file, **words: previz.study(file["full"], lamp="key", sizes=(1.2,), **words),

@@ -67,8 +67,8 @@ class Uneven:
 
     @property
     def amount(self) -> Measured:
-        """What it is named for: against its neighbours if it is, else against what is wanted. [stops]"""
-        found = self.by or self.beyond
+        """What it is named for: against what is wanted if that is, else against its neighbours. [stops]"""
+        found = self.beyond or self.by
         if found is None:
             raise ValueError("it is neither against its neighbours nor against what is wanted")
         return found

@@ -15,10 +15,14 @@ import numpy as np
 from previz.exposure.comparing.uneven import HOLE, LEAST, Uneven, unevens
 from previz.exposure.faces import FaceLight, face_light
 from previz.exposure.metering import Measured, Mixed, from_working, mix
+from previz.exposure.trust import SURE
 from previz.frames.batches import Batches
 from previz.physics.colourtemp import cct_duv, mired, xy_from_xyz
 from previz.physics.exposure import CameraSettings
 from previz.physics.light import LampLight
+
+ALIKE = 0.1
+"""Sides that differ by a smaller share are as good as alike: a seventh of a stop. [1]  Invented."""
 
 
 @dataclass(frozen=True)
@@ -98,7 +102,7 @@ class Cause:
     nearest_share : float
         Of the light there, what it gives. [1]
     behind : bool
-        Whether `lamp` stands behind the face there.
+        Whether `lamp` stands behind the face there, and not at both of its neighbours.
     """
 
     lamp: str
@@ -160,6 +164,12 @@ class Strip:
         """Numbers of the readings that are at marks."""
         return tuple(i for i, each in enumerate(self.readings) if each.point.mark is not None)
 
+    def even_light(self, number: int) -> float:
+        """Return what the lit side would have without a hole or hot spot, or at the wanted end. [lx]"""
+        each = self.unevens[number]
+        sign = 1.0 if each.kind == HOLE else -1.0
+        return float(self.readings[each.at].face.lit.value * 2.0 ** (sign * each.amount.value))
+
     @property
     def drift(self) -> Drift | None:
         """How colour goes along the way; None where fewer than two places have one."""
@@ -178,9 +188,18 @@ class Strip:
 
     @property
     def swaps(self) -> tuple[int, ...]:
-        """Numbers of the readings from which on the other cheek is the lit side."""
-        sides = [each.face.lit_side for each in self.readings]
-        return tuple(i for i in range(1, len(sides)) if sides[i] != sides[i - 1])
+        """Numbers of the readings from which on the other cheek is the lit side.
+
+        Where both are as good as alike, neither is.
+        """
+        found, before = [], ""
+        for i, each in enumerate(self.readings):
+            more = each.face.key_to_fill
+            if more.value > max(ALIKE, SURE * more.error):
+                if before and each.face.lit_side != before:
+                    found.append(i)
+                before = each.face.lit_side
+        return tuple(found)
 
 
 def strip_of(figure: str, points: Sequence[Point], batches: Batches, lamps: Sequence[LampLight],
@@ -244,6 +263,12 @@ def _off_balance(side: Mixed, face: FaceLight, settings: CameraSettings) -> Meas
     return Measured(value, float(np.sqrt(max(slope @ covariance @ slope, 0.0))))
 
 
+def _behind(point: Point, place: np.ndarray) -> bool:
+    """Return whether a place lies behind the plane of a face."""
+    facing, towards = np.radians(point.facing), np.asarray(place, float) - point.at
+    return bool(towards[0] * np.cos(facing) + towards[1] * np.sin(facing) < 0)
+
+
 def _cause(uneven: Uneven, readings: Sequence[Reading], lamps: Sequence[str],
            places: Mapping[str, np.ndarray]) -> Cause:
     here = readings[uneven.at]
@@ -271,10 +296,9 @@ def _cause(uneven: Uneven, readings: Sequence[Reading], lamps: Sequence[str],
     name = near[0][1] if near else ""
     named = lamps[lamp] if lamp >= 0 else ""
     behind = False
-    if named in places:
-        facing = np.radians(here.point.facing)
-        towards = np.asarray(places[named], float) - here.point.at
-        behind = bool(towards[0] * np.cos(facing) + towards[1] * np.sin(facing) < 0)
+    if named in places and uneven.between is not None:
+        behind = _behind(here.point, places[named]) and not all(
+            _behind(readings[number].point, places[named]) for number in uneven.between)
     return Cause(named, change, float(shares[lamp]) if named else 0.0, name,
                  near[0][0] if near else float("nan"),
                  float(shares[list(lamps).index(name)]) if name else 0.0, behind)

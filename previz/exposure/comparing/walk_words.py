@@ -12,9 +12,20 @@ from previz.exposure.comparing.walk import Strip
 from previz.exposure.metering import Measured
 from previz.exposure.trust import SURE
 
+MOST_SWAPS = 4
+"""Most changes of the lit side that are told one by one."""
+
 
 def _percent(share: float) -> str:
     return f"{100 * share:.0f} %" if share >= 0.01 else "next to nothing"
+
+
+def _lux(value: float) -> str:
+    """Return a light level with three figures. [lx]"""
+    if value >= 1000:
+        digits = int(np.floor(np.log10(value))) - 2
+        return f"{round(value, -digits):.0f}"
+    return f"{value:.0f}" if value >= 100 else f"{value:.1f}" if value >= 10 else f"{value:.2f}"
 
 
 def where_text(strip: Strip, number: int) -> str:
@@ -37,26 +48,31 @@ def uneven_text(strip: Strip, number: int) -> str:
     dark = not here.face.lit.value > 0
     size = f"{'over ' if dark else ''}{each.amount.value:.1f} stops"
     words = f"A {each.kind} of {size} at {here.point.metres:.1f} m, {where_text(strip, each.at)}"
-    if each.by is None:
+    if each.beyond is not None:
         words = (f"{'Under' if hole else 'Over'} the wanted range by {size} at {here.point.metres:.1f} m, "
                  f"{where_text(strip, each.at)}")
     low, high = (strip.readings[k].point.metres for k in (each.first, each.last))
     if high - low > 0.05:
-        words += f" (from {low:.1f} to {high:.1f} m)"
+        words += f", from {low:.1f} to {high:.1f} m"
+    if not dark:
+        words += f" ({_lux(here.face.lit.value)} lx; {_lux(strip.even_light(number))} lx would be "
+        words += ("even)" if each.beyond is None else "in it)")
     if each.by is not None and each.beyond is not None:
-        words += f", {'under' if hole else 'over'} the wanted range by {each.beyond.value:.1f} stops"
-    parts = []
+        words += f", {each.by.value:.1f} stops {'under' if hole else 'over'} the line between its neighbours"
+    parts, name = [], f"'{cause.lamp}'"
+    if cause.nearest == cause.lamp:
+        name += f", the nearest lamp, {cause.distance:.1f} m away,"
     if cause.lamp and hole and each.by is not None:
-        parts.append(f"'{cause.lamp}' falls off there most" + (", as it is behind the face" * cause.behind)
+        parts.append(f"{name} falls off there most" + (", as it is behind the face" * cause.behind)
                      + f", and gives {_percent(cause.share)} of what is left")
     elif cause.lamp:
         does = "makes it" if each.by is not None else "is the strongest there"
-        parts.append(f"'{cause.lamp}' {does}, with {_percent(cause.share)} of the light")
-    if cause.nearest and cause.nearest != cause.lamp:
-        parts.append(f"the nearest lamp is '{cause.nearest}', {cause.distance:.1f} m away, which gives "
-                     f"{_percent(cause.nearest_share)}")
-    elif cause.nearest:
-        parts.append(f"it is the nearest lamp too, {cause.distance:.1f} m away")
+        parts.append(f"{name} {does}, with {_percent(cause.share)} of the light")
+    if hole and cause.nearest and cause.nearest != cause.lamp:
+        number = strip.lamps.index(cause.nearest)
+        off = not any(reading.lamps[number].value for reading in strip.readings)
+        parts.append(f"the nearest lamp is '{cause.nearest}', {cause.distance:.1f} m away, which "
+                     + ("is off" if off else f"gives {_percent(cause.nearest_share)}"))
     return words + (": " + "; ".join(parts) if parts else "") + "."
 
 
@@ -76,9 +92,11 @@ def summary(strip: Strip) -> tuple[str, ...]:
         words.append(f"There is no hole and no hot spot of {strip.least:g} stops or more"
                      + (", and all of it lies in the wanted range." if strip.wanted else "."))
     if strip.swaps:
-        at = " and ".join(f"{readings[i].point.metres:.1f} m" for i in strip.swaps[:4])
-        words.append(f"The lit side changes to the other cheek at {at}"
-                     + (" and further on." if len(strip.swaps) > 4 else "."))
+        first = "left" if readings[strip.swaps[0]].face.lit_side == "right" else "right"
+        at = ", ".join(f"the {readings[i].face.lit_side} from {readings[i].point.metres:.1f} m on"
+                       for i in strip.swaps[:MOST_SWAPS])
+        words.append(f"The lit side is the {first} cheek, the figure's own, {at}"
+                     + (", and changes further on." if len(strip.swaps) > MOST_SWAPS else "."))
     drift = strip.drift
     if drift is not None and drift.by.value > SURE * drift.by.error:
         cool, warm = readings[drift.coolest], readings[drift.warmest]

@@ -40,6 +40,9 @@ COARSE = 0.2
 LEAST_REMEDY = 0.05
 """A change by less is none. [stops, or share of a lamp's light]"""
 
+WORTH = 0.01
+"""Another gel, or the other cheek lit, has to gain so much. [stops²]"""
+
 LOST = 0.05
 """A want whose reading is so far off what it was to be is looked for again. [stops]"""
 
@@ -95,11 +98,7 @@ def solve(response: Response, wants: Sequence[Want], scene: Scene, stage: Stage,
     """
     tried = _Tries(response, wants, scene, stage, rule, few)
     best = tried.found(wants)
-    for pair in _pairs(wants):
-        # Which cheek is the lit one is taken from what is set; the other may serve better.
-        if not all(each.met for each in best.after):
-            best = min((best, *(tried.found(_pinned(wants, pair, lit)) for lit in pair)),
-                       key=lambda each: _loss(each.after))
+    best = tried.gelled(tried.turned(best))
     changes = tried.refined(best)
     after = tried.readings(changes)
     against: tuple[str, ...] = ()
@@ -118,6 +117,7 @@ class _Try:
     after: tuple[Reading, ...]
     problem: Problem
     state: State
+    wants: Sequence[Want]
 
 
 class _Tries:
@@ -130,16 +130,19 @@ class _Tries:
         self.lamps = lamps_of(scene, stage)
         self.cameras, self.exposure = camera_moves(scene)
 
-    def found(self, wants: Sequence[Want]) -> _Try:
-        """Return the answer to wants, which may be pinned to a cheek."""
+    def found(self, wants: Sequence[Want], gelled: Mapping[str, int] | None = None,
+              rounds: int = ROUNDS) -> _Try:
+        """Return the answer to wants, which may be pinned to a cheek, with some lamps' gels chosen."""
+        gelled = gelled or {}
         levels = {name: each.level or 1.0 for name, each in self.lamps.items()}
         start: dict[str, float] = {}
-        for number in range(ROUNDS):
-            problem = Problem(self.response, wants, _started(moves(self.stage, self.lamps, levels), start),
-                              self.cameras)
+        for number in range(rounds):
+            made = [_only(each, gelled.get(each.lamp)) for each in moves(self.stage, self.lamps, levels)]
+            problem = Problem(self.response, wants, _started(made, start), self.cameras)
             state = solved(problem, self.rule, few=self.few)
             answer = answer_of(problem, state)
-            changes = changes_of(answer.settings, answer.shifts, self.scene, self.lamps, self.exposure)
+            settings = [replace(each, colour=gelled.get(each.lamp, each.colour)) for each in answer.settings]
+            changes = changes_of(settings, answer.shifts, self.scene, self.lamps, self.exposure)
             after = self.readings(changes)
             levels_found, off = {each.lamp: each.level for each in answer.settings}, _off(answer, after)
             if off < SAME:
@@ -148,7 +151,38 @@ class _Tries:
             if number and off > LOST:
                 # The lit side has changed to the other cheek.
                 start = levels_found
-        return _Try(changes, after, problem, state)
+        return _Try(changes, after, problem, state, wants)
+
+    def turned(self, best: _Try) -> _Try:
+        """Return an answer in which no face would do better with its other cheek for the lit one.
+
+        Which one it is, is taken from what is set, until here.
+        """
+        for pair in _pairs(self.wants):
+            missed = [each for each in best.after if not each.met and set(each.want.meters) == set(pair)]
+            if missed:
+                tried = [self.found(_pinned(best.wants, pair, lit), rounds=1) for lit in pair]
+                better = min(tried, key=lambda each: _loss(each.after))
+                if _loss(better.after) < _loss(best.after) - WORTH:
+                    best = self.found(better.wants)
+        return best
+
+    def gelled(self, best: _Try) -> _Try:
+        """Return an answer in which no lamp would do better with another of its gels.
+
+        The greatest miss says which gels are tried before; those that bring a colour about are tried here,
+        where something else is missed by more.
+        """
+        chosen: dict[str, int] = {}
+        for name, lamp in self.lamps.items():
+            if all(each.met for each in best.after if each.want.kind == COLOUR):
+                break
+            if len(lamp.choices) > 1 and lamp.choices[0].mired is None:
+                for number in range(len(lamp.choices)):
+                    tried = self.found(best.wants, {**chosen, name: number}, rounds=1)
+                    if _loss(tried.after) < _loss(best.after) - WORTH:
+                        best, chosen = tried, {**chosen, name: number}
+        return self.found(best.wants, chosen) if chosen else best
 
     def readings(self, changes: Changes) -> tuple[Reading, ...]:
         """Return how the wants stand under changes, with every lamp as it is then."""
@@ -169,6 +203,13 @@ class _Tries:
                 if found < loss - 1e-9:
                     changes, loss = tried, found
         return changes
+
+
+def _only(move: LampMove, number: int | None) -> LampMove:
+    """Return what may be done with a lamp in one of its colours."""
+    if number is None:
+        return move
+    return replace(move, colours=(move.colours[number],), words=(move.words[number],), colour=0)
 
 
 def _pairs(wants: Sequence[Want]) -> list[tuple[str, str]]:
