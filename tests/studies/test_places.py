@@ -212,7 +212,7 @@ def test_a_board_is_brought_nearer_for_more_fill(tmp_path):
     found = balance(load(path), "", request, wants=wants, pictures=False, move=Move("card"))
     assert found.placed.better
     assert found.met
-    # The nearest step that does: the inverse square of 1.7 m over 1.45 m is 0.46 stops, and 0.6 +- 0.2 is met.
+    # The nearest step that does: (1.7 m over 1.45 m) squared is 0.46 stops, within 0.2 of 0.6.
     assert found.placed.best.item.at == (1.55, 3.2, 1.0)
     found.save("nearer")
     assert load(path).scene("nearer").boards[0].at == found.placed.best.item.at
