@@ -28,7 +28,7 @@ from previz.scene.daylight import Sun as ScenicSun
 from previz.scene.scene import Scene
 from previz.sight.face_view import faces_of
 from previz.stage.build import build_stage
-from previz.stage.outdoors import MOON, SKY, SUN, resolved
+from previz.stage.outdoors import MOON, SKY, SUN, resolved, shining
 from previz.stage.records import Stage, Sun
 from previz.studies.option_run import taken
 from previz.studies.outside import AddedLamp
@@ -163,6 +163,11 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
     if not scene.cameras:
         raise no_camera()
     name = select_one(camera, [each.name for each in scene.cameras], "camera")
+    if lamp_at is not None:
+        found = shining(resolved(lit_at(scene, lamp_at, latitude, longitude).daylight))
+        if found is None or found[0] != SUN:
+            raise RequestError(f"The sun does not shine at {lamp_at:%H:%M}: there is no lamp to put for it.",
+                               "Choose another time, or give the scene a sun.")
     hours: list[Hour] = []
     lamp: AddedLamp | None = None
     with progress.running(len(moments)):
@@ -245,10 +250,7 @@ def _hour(scene: Scene, stage: Stage, name: str, figure: str, moment: datetime.d
         at = stage.places.get(f"{subject}.face", camera.position)
         outside = _outside(stage, disc, at, throw)
     shot.job.close()
-    if lamp and (disc is None or not shines):
-        raise RequestError(f"The sun does not shine at {label}, so there is no lamp to put for it.",
-                           "Choose another time.")
-    if lamp and disc is not None:
+    if lamp and disc is not None and shines:
         progress.show(f"{label}: lamp for the sun")
         meter, light = "", None
         if face is not None:

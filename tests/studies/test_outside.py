@@ -203,6 +203,7 @@ def test_an_option_that_cannot_be_written_is_refused_before_any_work(tmp_path):
     assert "needs --save-at" in told(*times, "--at", "9:00", "--at", "10:00", "--save", "lamp")
     assert "needs --save" in told(*times, "--at", "9:00", "--save-at", "9:00")
     assert "There is already an option 'as it is'" in told(*times, "--at", "9:00", "--save", "as it is")
+    assert "The sun does not shine at 23:00" in told(*times, "--at", "23:00", "--save", "lamp")
     assert "10:00 is not among the times" in told(*times, "--at", "9:00", "--save", "l", "--save-at", "10:00")
     assert "There is already an option 'as it is'" in told(
         "match-cut", f"{path}:as it is", ":as it is", "--save", "as it is")
