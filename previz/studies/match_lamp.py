@@ -120,7 +120,12 @@ def lamp_to_match(matched: Matched, takes: tuple[Take, Take], request: Request, 
     name, intensity = free_name(scene, NAME), level * distance**2 / facing[side]
     aim = Target(f"{figure}.face")
     if width < SMALL:
-        made = focused(name, at, aim, intensity=intensity, beam=beam_over(at, face, None), cct=cct, duv=duv)
+        aimed, filled = face, None
+        if opening is not None and one.measures.key.thing == SUN:
+            # The sun lights all that the opening lets it, not the face alone.
+            aim, aimed, filled = Target(opening.name), np.asarray(opening.centre, float), opening
+        made = focused(name, at, aim, intensity=intensity, beam=beam_over(at, aimed, filled), cct=cct,
+                       duv=duv)
     else:
         made = soft(name, at, aim, intensity=intensity, width=width, cct=cct, duv=duv)
     meter = cheeks_of(figure)[CHEEKS.index(side)]
