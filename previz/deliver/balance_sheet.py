@@ -36,7 +36,7 @@ from previz.physics.safety import Caution
 TERMS = (
     ("Level", "of a face, in stops from the working stop of its camera, by a flat meter on the brighter "
      "(lit) or darker (shadow) cheek; of a thing, a patch or a background, in stops from 18 % grey, its mean "
-     "as the camera sees it."),
+     "as the camera sees it; of a window what is seen through it."),
     ("Lit : shadow", "both cheeks as metered."),
     ("Colour", "temperature of the light on the lit side; too warm or too cool in mired."),
     ("±", "the standard error of the meters. What is met is off by no more than the want allows."),

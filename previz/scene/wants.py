@@ -52,7 +52,8 @@ class Want(Item):
     shadow_side: str | None = _named("Figure whose darker cheek is to be at 'stops'.", "clerk")
     ratio: str | None = _named("Figure whose lit side is to be so much over its shadow side.", "clerk")
     colour: str | None = _named("Figure whose lit side is to have a colour temperature.", "clerk")
-    thing: str | None = _named("What a camera sees of a thing, in stops from 18 % grey.", "back wall")
+    thing: str | None = _named("Thing, as a camera sees it, or an opening, as it is seen through; in stops from "
+                               "18 % grey.", "back wall")
     meter: str | None = _named("A meter of 'meters:'.", "desk top")
     spot: str | None = _named("A patch of 'spots:', in stops from 18 % grey.", "sky")
     background: str | None = _named(

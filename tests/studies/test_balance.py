@@ -24,6 +24,7 @@ from previz.levels.response import Response
 from previz.levels.wants import BRIGHTER, COLOUR, DARKER, LEVEL, RATIO, Want
 from previz.scene.read import load
 from previz.stage.build import build_stage
+from previz.stage.records import Guide
 from previz.studies.balance import moving, phrases, solving, subjects
 from previz.studies.changes import LampChange
 
@@ -169,7 +170,7 @@ def test_wants_are_numbers_at_meters(scene, stage):
     assert behind.reference == pytest.approx(0.18 * 240 / np.pi)
     # A perfect white card in the light that meters at the stop: log2(1 / 0.18) over grey.
     assert locker.at_most and locker.target == pytest.approx(np.log2(1 / 0.18))
-    assert needed == subjects.Needed((*cheeks, "bench"), (("wide", "locker"),), ("close",))
+    assert needed == subjects.Needed((*cheeks, "bench"), (("wide", "locker"),), (("close", ""),))
     assert [each.words for each in found] == [
         "lit side, clerk", "shadow side, clerk", "ratio, clerk", "colour, clerk", "locker", "bench",
         "background, camera close"]
@@ -181,7 +182,7 @@ def test_marks_are_metered_at_cheeks_of_their_own(scene, stage):
                             "shadow side clerk -2, at window")
     assert [each.want.name for each in found] == [
         "lit side clerk at window", "lit side clerk at by the door", "shadow side clerk"]
-    metered = subjects.with_marks(stage, needed)
+    metered = subjects.with_meters(stage, needed)
     probes = {probe.name: probe for probe in metered.probes}
     assert set(needed.incident) <= set(probes) and len(metered.probes) == len(stage.probes) + 4
     own = [probes[f"clerk: {side} cheek"] for side in ("left", "right")]
@@ -345,6 +346,16 @@ def test_what_no_level_meets_says_what_would_do(scene, stage):
     assert said[0] == "The want is not met." and "key 1 stop bigger" in said[2]
 
 
+def test_no_flag_is_advised_where_a_picture_is_read(scene, stage):
+    """Straight and bounced light are not told apart in a view; less of the sky is."""
+    lamps = moving.lamps_of(scene, stage)
+    tried = [Remedy("flagged", "key", "hatch, wide", 0.4), Remedy("flagged", "key", "locker, wide", 0.4),
+             Remedy("freed", "sky", "", -0.4), Remedy("freed", "sky", "", 0.4),
+             Remedy("freed", "key", "", -9.0), Remedy("bigger", "key", "", 0.01), Remedy("blacked", "key", "background, wide", 0.4)]
+    assert [solving.sane(each, lamps, ("hatch, wide",)) for each in tried] == [
+        False, True, True, False, False, False, False]
+
+
 READINGS = {
     "level": Want("level", LEVEL, ("m",), 0.0), "ratio": Want("ratio", RATIO, ("m", "n"), 2.0),
     "colour": Want("colour", COLOUR, ("m",), 1e6 / 3600, within=10.0),
@@ -432,3 +443,29 @@ def test_a_background_is_the_mean_of_what_lies_behind(stage):
     spread = total[:, 0, 0].std(ddof=1) / np.sqrt(len(total))
     assert spread == pytest.approx(0.2 / np.sqrt(12), rel=1e-3)
     assert total[:, 1].std() == pytest.approx(0, abs=1e-9)
+
+
+def test_a_window_is_what_is_seen_through_it(stage):
+    """Of pixels whose line passes the opening, those that see beyond it; not bars, nor who is in front."""
+    from previz.studies.balance.gathering import through
+
+    camera = stage.cameras[0]
+    axes = np.asarray(camera.world_from_camera, float)
+    # It fills the middle half of the picture's width and height, 2 m ahead.
+    half = [axes[:, k] * camera.tan_half[k] * 2 * 0.5 for k in (0, 1)]
+    hole = Guide("hatch", camera.position + 2 * axes[:, 2], *half, opening=True)
+    rows, columns, lamps = 8, 12, tuple(lamp.name for lamp in stage.lamps)
+    slices = np.full((len(lamps), 12, rows, columns), 7.0, np.float32)
+    slices[:, :, 2:6, 3:9] = 3.0
+    depth = np.full((rows, columns), 9.0)
+    # A bar in the opening, and somebody in front, both bright.
+    depth[2:6, 4], depth[2:6, 8] = 2.0, 1.0
+    slices[:, :, :, [4, 8]] = 99.0
+    frames = SimpleNamespace(shape=(rows, columns), slices=slices, depth=depth, lights=lamps,
+                             variance=np.zeros((len(lamps), rows, columns), np.float32))
+    held = replace(stage, guides=(*stage.guides, hole))
+    found = through(held, camera, frames, "hatch")
+    assert found.meters == ("hatch, wide",) and found.mean().sum(axis=2) == pytest.approx(3.0)
+    away = replace(hole, centre=camera.position - 2 * axes[:, 2])
+    with pytest.raises(RequestError, match="does not see through 'hatch'"):
+        through(replace(stage, guides=(away,)), camera, frames, "hatch")

@@ -11,10 +11,12 @@ import numpy as np
 from previz.engine.gather import Standing
 from previz.errors import RequestError
 from previz.exposure.comparing.measures import BEHIND
+from previz.exposure.comparing.views import pinhole_rays
 from previz.frames.batches import Batches, signs
 from previz.frames.records import Frames, Short
 from previz.levels.response import Response, response
 from previz.physics.light import LampLight, lamps_band_xyz
+from previz.physics.rays import rectangle_reach
 from previz.rendering.job import StageJob
 from previz.rendering.meter_kinds import Aim
 from previz.rendering.metering import Effort, StageMeters
@@ -25,6 +27,9 @@ from previz.stage.records import Camera, Stage
 from previz.studies.balance.subjects import Needed, background_of
 from previz.studies.measures import foreground_of
 from previz.studies.selection import select
+
+BEYOND = 0.05
+"""What is seen through an opening begins so far behind it: its bars do not count. [m]"""
 
 SECONDS = 120.0
 """Meters of an option are not run for longer. [s]"""
@@ -45,7 +50,7 @@ class Meters:
         self.short: tuple[Short, ...] = ()
 
     def response(self, needed: Needed, frames: Mapping[str, Frames]) -> Response:
-        """Return what each lamp gives at each meter; `frames` are those of cameras with a background.
+        """Return what each lamp gives at each meter; `frames` are those of cameras whose views are read.
 
         Raises
         ------
@@ -63,7 +68,10 @@ class Meters:
         precision = self.request.precision
         self.short = tuple(each for some in gathered for each in self.run.short(some, precision))
         found = [] if not gathered else [response(*gathered)]
-        found += [behind(self.job.stage, self._camera(name), frames[name]) for name in needed.backgrounds]
+        for name, opening in needed.views:
+            camera = self._camera(name)
+            found.append(through(self.job.stage, camera, frames[name], opening) if opening else
+                         behind(self.job.stage, camera, frames[name]))
         return Response(tuple(name for each in found for name in each.meters), found[0].lamps,
                         np.concatenate([each.light for each in found]))
 
@@ -105,9 +113,7 @@ class Meters:
 def behind(stage: Stage, camera: Camera, frames: Frames) -> Response:
     """Return the background of a camera's picture as a meter: the mean of all behind its subject.
 
-    People, lamps and boards are left out, as in `exposure.comparing.measures.background`. Light straight
-    from a lamp and by way of anything else are not told apart. Its batches lie about the mean by the
-    standard error that the picture's noise leaves it.
+    People, lamps and boards are left out, as in `exposure.comparing.measures.background`.
 
     Raises
     ------
@@ -122,6 +128,36 @@ def behind(stage: Stage, camera: Camera, frames: Frames) -> Response:
     if not mask.any():
         raise RequestError(f"There is nothing behind the subject of camera '{camera.name}'.",
                            "Want a thing's level in place of the background's.")
+    return _mean(stage, frames, mask, background_of(camera.name))
+
+
+def through(stage: Stage, camera: Camera, frames: Frames, opening: str) -> Response:
+    """Return what a camera sees through an opening as a meter: a window's view, without its bars.
+
+    Raises
+    ------
+    RequestError
+        The camera does not see through it.
+    """
+    hole = next(each for each in stage.guides if each.opening and each.name == opening)
+    axes = np.asarray(camera.world_from_camera, float)
+    rays, _ = pinhole_rays(*frames.shape, axes, camera.tan_half)
+    lines = rays.reshape(-1, 3)
+    reach, inside = rectangle_reach(camera.position, lines, hole.centre, hole.half_u, hole.half_v)
+    away = np.where(inside, reach, np.inf) * (lines @ axes[:, 2])
+    mask = inside.reshape(frames.shape) & (np.asarray(frames.depth) > away.reshape(frames.shape) + BEYOND)
+    if not mask.any():
+        raise RequestError(f"Camera '{camera.name}' does not see through '{opening}'.",
+                           "Write another 'camera' in the want, or drop it.")
+    return _mean(stage, frames, mask, f"{opening}, {camera.name}")
+
+
+def _mean(stage: Stage, frames: Frames, mask: np.ndarray, name: str) -> Response:
+    """Return the mean of some pixels as a meter.
+
+    Light straight from a lamp and by way of anything else are not told apart. Its batches lie about the
+    mean by the standard error that the picture's noise leaves it.
+    """
     mean = np.array([np.asarray(slices)[:, mask].mean(axis=1, dtype=float) for slices in frames.slices])
     variance = np.array([np.nan_to_num(plane[mask].astype(float), posinf=0.0).sum()
                          for plane in np.asarray(frames.variance)]) / mask.sum() ** 2
@@ -133,7 +169,7 @@ def behind(stage: Stage, camera: Camera, frames: Frames) -> Response:
     batches = 1 + signs(len(order)) * relative[order]
     light = np.zeros((1, len(batches), len(order), 2, mean.shape[1]))
     light[0, :, :, 1] = batches[:, :, None] * mean[order]
-    return Response((background_of(camera.name),), tuple(lamp.name for lamp in stage.lamps), light)
+    return Response((name,), tuple(lamp.name for lamp in stage.lamps), light)
 
 
 def _even(stage: Stage) -> LampLight:

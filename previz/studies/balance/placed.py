@@ -166,7 +166,7 @@ class Answered:
     wants : tuple of Want
     needed : Needed
     frames : dict of str to Frames
-        Of cameras whose background is wanted.
+        Of cameras whose views are wanted.
     response : Response
     solution : Solution
     """

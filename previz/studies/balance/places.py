@@ -45,7 +45,7 @@ from previz.studies.balance.placed import (
     movable,
 )
 from previz.studies.balance.solving import solve
-from previz.studies.balance.subjects import background_of, with_marks
+from previz.studies.balance.subjects import background_of, with_meters
 from previz.studies.measures import foreground_of
 
 LEVELS = 25
@@ -233,7 +233,7 @@ class _Search:
         probes = {each.name: each for each in self.known.metered.probes}
         cameras = {each.name: each for each in self.known.stage.cameras}
         spots = {f"{thing}, {camera}": (camera, thing) for camera, thing in self.known.needed.spots}
-        behind = {background_of(name): name for name in self.known.needed.backgrounds}
+        behind = {background_of(camera): camera for camera, opening in self.known.needed.views if not opening}
         points, weights = [], list[np.ndarray | None]()
         for name in self.known.response.meters:
             if name in probes:
@@ -245,6 +245,11 @@ class _Search:
             if name in spots:
                 camera, thing = spots[name]
                 seen, reflects = shadows.of_thing(cameras[camera], {thing})
+            elif name not in behind:
+                # Seen through an opening: what lies outside is not a moved lamp's.
+                points.append(Points(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0, bool)))
+                weights.append(None)
+                continue
             else:
                 camera = behind[name]
                 frames = self.known.frames[camera]
@@ -337,9 +342,9 @@ class _Search:
             stage = build_stage(scene)
         except SceneError:
             return None
-        alone = lit_by(with_marks(stage, self.known.needed), (light.name,))
+        alone = lit_by(with_meters(stage, self.known.needed), (light.name,))
         job = StageJob(alone, self.request.meter_order())
-        needed = replace(self.known.needed, backgrounds=())
+        needed = replace(self.known.needed, views=())
         response = self.known.response
         if needed.incident or needed.spots:
             try:
@@ -352,5 +357,6 @@ class _Search:
             for number, name in enumerate(found.meters):
                 whole[response.meters.index(name), :, self.number] = found.light[number, :, 0]
             response = replace(response, light=whole)
-        solution = solve(response, self.known.wants, scene, stage, self.rule, few=self.few)
+        solution = solve(response, self.known.wants, scene, stage, self.rule, few=self.few,
+                         views=self.known.needed.view_names)
         return Place(light, missed_of(solution), met_of(solution))

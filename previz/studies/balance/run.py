@@ -43,7 +43,7 @@ from previz.studies.balance.places import find_place
 from previz.studies.balance.result import Balance
 from previz.studies.balance.sheet_places import find_sheet_place
 from previz.studies.balance.solving import solve
-from previz.studies.balance.subjects import Subject, subjects_of, with_marks
+from previz.studies.balance.subjects import Subject, subjects_of, with_meters
 from previz.studies.changes import Changes, changed_scene, lamp_lights, staged_camera
 from previz.studies.relit import relit
 from previz.studies.render import Shot
@@ -161,9 +161,10 @@ def _found(own: Scene, asked: Asked, progress: Progress) -> Found:
     scene = with_moves(own, **asked.moves)
     stage = build_stage(scene)
     subjects, needed = subjects_of(scene, stage, asked.wants)
-    metered = with_marks(stage, needed)
+    metered = with_meters(stage, needed)
     shown = _shown(stage, asked.cameras, [each.camera for each in subjects]) if asked.pictures else []
-    to_render = [each for each in stage.cameras if each.name in {*shown, *needed.backgrounds}]
+    seen_by = {*shown, *(camera for camera, _ in needed.views)}
+    to_render = [each for each in stage.cameras if each.name in seen_by]
     job = StageJob(metered, request.meter_order())
     look_ahead([(job, camera) for camera in to_render], request, progress, held=EACH_STILL)
     lamps = lamps_of(scene, stage)
@@ -181,7 +182,8 @@ def _found(own: Scene, asked: Asked, progress: Progress) -> Found:
         finally:
             job.close()
         wants = tuple(each.want for each in subjects)
-        solution = solve(response, wants, scene, stage, asked.rule, few=asked.few)
+        solution = solve(response, wants, scene, stage, asked.rule, few=asked.few,
+                         views=needed.view_names)
     return Found(own, Answered(scene, stage, metered, wants, needed, frames, response, solution), subjects,
                  lamps, shown, meters.short)
 

@@ -33,7 +33,7 @@ from previz.studies.balance.placed import (
     put,
 )
 from previz.studies.balance.solving import solve
-from previz.studies.balance.subjects import with_marks
+from previz.studies.balance.subjects import with_meters
 
 ALONG = (0.25, 0.5, 1.0, -0.25, -0.5)
 """Steps towards what it faces, and away from it. [m]"""
@@ -96,8 +96,8 @@ def _metered(known: Answered, sheet: Sheet, request: Request, rule: str, few: bo
     scene: Scene = put(known.scene, sheet)
     try:
         stage = build_stage(scene)
-        job = StageJob(with_marks(stage, known.needed), request.meter_order())
-        needed, response = replace(known.needed, backgrounds=()), known.response
+        job = StageJob(with_meters(stage, known.needed), request.meter_order())
+        needed, response = replace(known.needed, views=()), known.response
         if needed.incident or needed.spots:
             try:
                 found = Meters(job, request, Progress()).response(needed, {})
@@ -109,5 +109,5 @@ def _metered(known: Answered, sheet: Sheet, request: Request, rule: str, few: bo
             response = replace(response, light=light)
     except (SceneError, RequestError):
         return None
-    solution = solve(response, known.wants, scene, stage, rule, few=few)
+    solution = solve(response, known.wants, scene, stage, rule, few=few, views=known.needed.view_names)
     return Place(sheet, missed_of(solution), met_of(solution))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,7 +18,6 @@ from previz.physics.exposure import DENSITY_OF_A_STOP
 from previz.scene.scene import Scene
 from previz.stage.records import Stage
 from previz.studies.balance.moving import (
-    LampMoving,
     camera_moves,
     changes_of,
     fixed,
@@ -76,7 +75,7 @@ class Solution:
 
 
 def solve(response: Response, wants: Sequence[Want], scene: Scene, stage: Stage, rule: str, *,
-          few: bool = False) -> Solution:
+          few: bool = False, views: Collection[str] = ()) -> Solution:
     """Return the answer that comes nearest to wants.
 
     Parameters
@@ -90,6 +89,8 @@ def solve(response: Response, wants: Sequence[Want], scene: Scene, stage: Stage,
         Of it.
     rule, few
         As of `levels.solve.balance`.
+    views : collection of str
+        Meters that were read off a picture.
 
     Raises
     ------
@@ -105,7 +106,7 @@ def solve(response: Response, wants: Sequence[Want], scene: Scene, stage: Stage,
     advice: tuple[Remedy, ...] = ()
     if not all(each.met for each in after):
         against = conflict(best.problem, best.state)
-        advice = tuple(each for each in remedies(best.problem, best.state) if _sane(each, tried.lamps))
+        advice = tuple(each for each in remedies(best.problem, best.state) if sane(each, tried.lamps, views))
     return Solution(changes, tried.readings(Changes()), after, against, advice)
 
 
@@ -230,11 +231,11 @@ def _pinned(wants: Sequence[Want], pair: tuple[str, str], lit: str) -> list[Want
     return made
 
 
-def _sane(remedy: Remedy, lamps: Mapping[str, LampMoving]) -> bool:
-    """Return whether somebody would do it: nothing too small to be seen, no lamp a dozen stops down, and no
-    brighter sky.
+def sane(remedy: Remedy, lamps: Collection[str], views: Collection[str] = ()) -> bool:
+    """Return whether somebody would do it: nothing too small to be seen, no lamp a dozen stops down, no
+    brighter sky, and no cloth by what was read off a picture, where it is not known what comes straight.
     """
-    if abs(remedy.amount) < LEAST_REMEDY:
+    if abs(remedy.amount) < LEAST_REMEDY or remedy.meter in views or remedy.meter.startswith("background, "):
         return False
     if remedy.kind != FREED:
         return True

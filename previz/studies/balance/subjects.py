@@ -76,13 +76,19 @@ class Needed:
         Incident meters of the stage.
     spots : tuple of (str, str)
         (camera, thing or patch) of spot meters, each named 'thing, camera'.
-    backgrounds : tuple of str
-        Cameras whose background is read off their picture.
+    views : tuple of (str, str)
+        (camera, opening, or '' for the background) of what is read off a picture: what is seen through the
+        opening, or lies behind the camera's subject.
     """
 
     incident: tuple[str, ...]
     spots: tuple[tuple[str, str], ...]
-    backgrounds: tuple[str, ...]
+    views: tuple[tuple[str, str], ...]
+
+    @property
+    def view_names(self) -> tuple[str, ...]:
+        """Names of the meters that are read off a picture of what is seen through an opening."""
+        return tuple(f"{opening}, {camera}" for camera, opening in self.views)
 
 
 def background_of(camera: str) -> str:
@@ -108,10 +114,13 @@ def subjects_of(scene: Scene, stage: Stage, wants: Iterable[Written]) -> tuple[t
             made += _at(scene, stage, each, mark)
     _check(made)
     incident = [meter for each in made if each.written.subject not in SEEN for meter in each.want.meters]
-    spots = [(each.camera, each.of) for each in made if each.written.subject in ("thing", "spot")]
-    behind = [each.camera for each in made if each.written.subject == "background"]
+    openings = [each.name for each in scene.room.openings] if scene.room else []
+    views = [(each.camera, "" if each.written.subject == "background" else each.of) for each in made
+             if each.written.subject == "background" or each.written.thing in openings]
+    spots = [(each.camera, each.of) for each in made
+             if each.written.subject in ("thing", "spot") and each.written.thing not in openings]
     return tuple(made), Needed(tuple(dict.fromkeys(incident)), tuple(dict.fromkeys(spots)),
-                               tuple(dict.fromkeys(behind)))
+                               tuple(dict.fromkeys(views)))
 
 
 def _at(scene: Scene, stage: Stage, each: Written, mark: str) -> list[Subject]:
@@ -182,11 +191,11 @@ def at_mark(figure: str, mark: str) -> str:
     return f"{figure} at {mark}"
 
 
-def with_marks(stage: Stage, needed: Needed) -> Stage:
-    """Return a stage that has flat meters at the cheeks at marks, where they are needed.
+def with_meters(stage: Stage, needed: Needed) -> Stage:
+    """Return a stage that has the meters too which only wants need.
 
-    A mark that nobody stands at is metered as a stand-in's place is before the actor comes; the cheeks lie
-    in its head as in the figure's own.
+    They are flat meters at the cheeks at marks. A mark that nobody stands at is metered as a stand-in's
+    place is before the actor comes; the cheeks lie in its head as in the figure's own.
     """
     wanted = set(needed.incident) - {probe.name for probe in stage.probes}
     probes: list[Probe] = []
