@@ -52,8 +52,8 @@ class Want(Item):
     shadow_side: str | None = _named("Figure whose darker cheek is to be at 'stops'.", "clerk")
     ratio: str | None = _named("Figure whose lit side is to be so much over its shadow side.", "clerk")
     colour: str | None = _named("Figure whose lit side is to have a colour temperature.", "clerk")
-    thing: str | None = _named("Thing, as a camera sees it, or an opening, as it is seen through; in stops from "
-                               "18 % grey.", "back wall")
+    thing: str | None = _named(
+        "Thing as a camera sees it, or opening as it is seen through, in stops from 18 % grey.", "back wall")
     meter: str | None = _named("A meter of 'meters:'.", "desk top")
     spot: str | None = _named("A patch of 'spots:', in stops from 18 % grey.", "sky")
     background: str | None = _named(
@@ -106,7 +106,7 @@ class LampMoves(Record):
         Least and most; None for a colour that stays. [K]
     """
 
-    noun: ClassVar[str] = "group of moves"
+    noun: ClassVar[str] = "may_move of a lamp"
 
     locked: bool = yes_no("Whether the lamp stays as it is.", False)
     dimmer: tuple[float, float] = special(
@@ -128,7 +128,7 @@ class LampMoves(Record):
 class CameraMoves(Record):
     """What may be done to a camera so that what is wanted is had."""
 
-    noun: ClassVar[str] = "group of moves"
+    noun: ClassVar[str] = "may_move of a camera"
 
     stop: tuple[float, float] | None = special(
         "range", "T-stops that it may have, in thirds; none where the stop stays.", None, dimension="t_stop",

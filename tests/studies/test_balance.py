@@ -1,5 +1,6 @@
 """Wants and moves of a scene as numbers: what is said in a line, what may move, what can be dialled."""
 
+import time
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -346,12 +347,42 @@ def test_what_no_level_meets_says_what_would_do(scene, stage):
     assert said[0] == "The want is not met." and "key 1 stop bigger" in said[2]
 
 
+TWELVE = """\
+previz: 1
+ground: gravel
+lights: [{lamps}]
+cameras: [{{name: A, at: [2 m, 0 m, 1.6 m], aim: m0, lens: 25 mm, stop: T2.8, iso: 800}}]
+meters: [{meters}]
+"""
+
+
+@pytest.mark.timed
+def test_twelve_lamps_and_ten_wants_take_less_than_a_second(tmp_path):
+    """From meters that are there: levels that were hidden are found again, to what the dimmers hold."""
+    lamps = ", ".join(f"{{name: l{k}, kind: bulb, at: [{k} m, 2 m, 2 m], output: 900 lm}}" for k in range(12))
+    meters = ", ".join(f"{{name: m{k}, at: [{k} m, 3 m, 1 m]}}" for k in range(10))
+    (tmp_path / "twelve.yaml").write_text(TWELVE.format(lamps=lamps, meters=meters), encoding="utf-8")
+    many = load(tmp_path / "twelve.yaml").scene()
+    built, rng = build_stage(many), np.random.default_rng(5)
+    response = answering(built, {
+        f"m{k}": {f"l{n}": float(lux) for n, lux in enumerate(rng.gamma(0.5, 100, 12))} for k in range(10)})
+    hidden = {f"l{n}": LampChange(dimmer=float(level)) for n, level in enumerate(rng.uniform(0.05, 1, 12))}
+    asked = [each.want for each in numbers(many, built, *(f"meter m{k} 0" for k in range(10)))[0]]
+    there = solving.readings(response, asked, many, built, solving.Changes(hidden))
+    asked = [replace(want, target=each.value.value) for want, each in zip(asked, there, strict=True)]
+    began = time.perf_counter()
+    found = solving.solve(response, asked, many, built, "least squares")
+    assert time.perf_counter() - began < 1.0
+    assert found.met and all(abs(each.miss) < 0.05 for each in found.after)
+
+
 def test_no_flag_is_advised_where_a_picture_is_read(scene, stage):
     """Straight and bounced light are not told apart in a view; less of the sky is."""
     lamps = moving.lamps_of(scene, stage)
     tried = [Remedy("flagged", "key", "hatch, wide", 0.4), Remedy("flagged", "key", "locker, wide", 0.4),
              Remedy("freed", "sky", "", -0.4), Remedy("freed", "sky", "", 0.4),
-             Remedy("freed", "key", "", -9.0), Remedy("bigger", "key", "", 0.01), Remedy("blacked", "key", "background, wide", 0.4)]
+             Remedy("freed", "key", "", -9.0), Remedy("bigger", "key", "", 0.01),
+             Remedy("blacked", "key", "background, wide", 0.4)]
     assert [solving.sane(each, lamps, ("hatch, wide",)) for each in tried] == [
         False, True, True, False, False, False, False]
 
