@@ -35,6 +35,8 @@ from previz.studies.balance.placed import (
     Placed,
     check_aims,
     is_sheet,
+    met_of,
+    missed_of,
     movable,
     movable_sheet,
     put,
@@ -207,8 +209,11 @@ def _against(moved: Balance, before: Balance, placed: Placed) -> Balance:
     seen = tuple(Seen(one.camera, (one.settings[0], two.settings[1]), (one.stills[0], two.stills[1]),
                       (one.charts[0], two.charts[1]))
                  for one, two in zip(before.seen, moved.seen, strict=True))
+    # What its own meters say of the place, which was chosen by coarser ones.
+    final = replace(placed.best, missed=missed_of(moved.solution), met=met_of(moved.solution))
+    places = tuple(final if each is placed.best else each for each in placed.places)
     return replace(moved, solution=replace(moved.solution, before=before.solution.before), seen=seen,
-                   placed=placed)
+                   placed=replace(placed, best=final, places=places))
 
 
 def _shown(stage: Stage, cameras: Sequence[str], wanted: Iterable[str]) -> list[str]:
