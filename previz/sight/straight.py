@@ -135,26 +135,29 @@ def _part(emitter: Emitter, at: np.ndarray, axes: np.ndarray) -> Part:
                 axes.T @ np.asarray(emitter.world_from_light, float))
 
 
-def straight(parts: list[Part], stand: Stand, points: Points) -> np.ndarray:
-    """Return what a lamp gives straight at points from each of many places, nothing in the way.
+def straight(part: Part, stand: Stand, points: Points) -> np.ndarray:
+    """Return what each piece of a face gives straight at points from many places, nothing in the way.
 
     Parameters
     ----------
-    parts : list of Part
+    part : Part
     stand : Stand
-        Its places.
+        The lamp's places.
     points : Points
 
     Returns
     -------
-    float array, shape (n, points)
-        Of one lumen. [lx/lm]
+    float array, shape (n, k, points)
+        Of one lumen of the lamp. [lx/lm]
+
+    Source
+    ------
+    Inverse square and cosine law of each piece.
+
+    Limits
+    ------
+    A table that is sharp at a focus is taken as it is far away.
     """
-    return np.sum([by_piece(part, stand, points).sum(axis=1) for part in parts], axis=0)
-
-
-def by_piece(part: Part, stand: Stand, points: Points) -> np.ndarray:
-    """Return what each point of a face gives, as of `straight`. Shape (n, k, points) [lx/lm]"""
     away = points.position[None, None] - stand.world(part.points)[:, :, None]
     squared = np.maximum(np.sum(away**2, axis=-1), 1e-6)
     away /= np.sqrt(squared)[..., None]
@@ -211,7 +214,7 @@ class Shadows:
         float array, shape (n, points)
             Of one lumen. [lx/lm]
         """
-        pieces = by_piece(part, stand, points)
+        pieces = straight(part, stand, points)
         whole = pieces.sum(axis=1)
         looked = SEEN_BY[len(part.points) > FLAT_PIECES]
         some = slice(0, None, max(1, len(part.points) // looked))

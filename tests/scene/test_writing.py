@@ -52,6 +52,8 @@ ground: gravel
 daylight: {sky: clear, illuminance: 8000 lx, sun: {azimuth: 170 deg, altitude: 30 deg}}
 lights:
   - {name: key, kind: soft box, at: [1 m, 1 m, 2 m], aim: [2 m, 2 m, 1 m], size: [1 m, 1 m], output: 9000 lm}
+boards:
+  - {name: card, at: [1 m, 3 m, 1 m], facing: [2 m, 3 m, 1 m], size: [1 m, 1 m]}
 options:
   dim:
     lights: {key: {dimmer: 50 %}}
@@ -68,16 +70,18 @@ def test_an_added_lamp_a_moved_lamp_and_a_hidden_sun_are_saved(tmp_path):
     moved = replace(key, at=(1.5, 0.25, 2.2), size=(1.5, 0.75), aim=Target(point=(2.0, 2.0, 1.5)))
     added = LIGHTS["daylight lamp"](name="lamp for sun", at=(3.0, -12.0, 7.5), aim=Target("key"), beam=18.5,
                                     output=key.output)
-    after = replace(base, lights=(moved, added), daylight=replace(
+    nearer = replace(base.boards[0], at=(1.25, 3.0, 1.0))
+    after = replace(base, lights=(moved, added), boards=(nearer,), daylight=replace(
         base.daylight, sun=replace(base.daylight.sun, illuminance=0.0)))
     assert option_lines("evening", "dim", base, after) == [
         "evening:", "  like: dim", "  lights:",
         "    key: {at: [1.5 m, 0.25 m, 2.2 m], aim: [2 m, 2 m, 1.5 m], size: [1.5 m, 0.75 m]}",
-        "  daylight:", "    sun: {illuminance: 0 lx}", "  add:",
+        "  boards:", "    card: {at: [1.25 m, 3 m, 1 m]}", "  daylight:", "    sun: {illuminance: 0 lx}", "  add:",
         "    lights: [{name: lamp for sun, kind: daylight lamp, at: [3 m, -12 m, 7.5 m], aim: key, "
         "output: 9000 lm, beam: 18.5 deg}]"]
     save_option(file, "evening", "dim", after)
     assert path.read_text(encoding="utf-8").startswith(YARD)
-    assert load(path).scene("evening").lights == after.lights
+    saved = load(path).scene("evening")
+    assert (saved.lights, saved.boards) == (after.lights, after.boards)
     with pytest.raises(ValueError, match="has not the lamps"):
         option_lines("less", "dim", base, replace(base, lights=()))

@@ -57,10 +57,15 @@ def disc_part(radius, table=None):
     return parts_of(stage, "disc", np.zeros(3), np.eye(3))
 
 
+def total(parts, stand, points):
+    """What all pieces of a lamp give."""
+    return sum(straight(part, stand, points).sum(axis=1) for part in parts)
+
+
 @pytest.mark.parametrize(("radius", "distance"), [(0.05, 2.0), (0.5, 2.0), (1.0, 2.0)])
 def test_a_disc_overhead_lights_a_point_as_it_should(radius, distance):
     """A Lambertian disc of one lumen straight above gives E = pi L sin² = 1 / (pi (r² + d²))."""
-    light = straight(disc_part(radius), over(distance), UP)
+    light = total(disc_part(radius), over(distance), UP)
     # Twelve points stand for the disc, drawn with a polygon of a few dozen sides.
     assert light[0, 0] == pytest.approx(1 / (np.pi * (radius**2 + distance**2)), rel=0.03)
 
@@ -70,12 +75,12 @@ def test_light_falls_by_distance_cosine_beam_and_kind_of_receptor():
     table = cosine_power(8.0)
     aside = Points(np.array([[1.5, 0, 0], [1.5, 0, 0]]), np.array([[0, 0, 1.0], [0, 0, 1.0]]),
                    np.array([False, True]))
-    light = straight(disc_part(1e-3, table), over(2.0), aside)
+    light = total(disc_part(1e-3, table), over(2.0), aside)
     # 3-4-5: the point lies 2.5 m away, at a cosine of 0.8.
     intensity = float(table.intensity(np.degrees(np.arccos(0.8))))
     assert light[0] == pytest.approx([intensity * 0.8 / 6.25, intensity * 0.9 / 6.25], rel=1e-3)
     # Twice as large is four times the area, and from a lumen the same light far away.
-    twice = straight(disc_part(1e-3, table), over(2.0, scale=2.0), aside)
+    twice = total(disc_part(1e-3, table), over(2.0, scale=2.0), aside)
     assert twice == pytest.approx(light, rel=1e-3)
 
 

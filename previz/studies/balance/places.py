@@ -17,7 +17,7 @@ from previz.errors import RequestError, SceneError
 from previz.exposure.comparing.measures import BEHIND
 from previz.levels.places import search
 from previz.levels.problem import Problem
-from previz.levels.response import DIRECT, Response
+from previz.levels.response import BOUNCED, DIRECT, Response
 from previz.levels.solve import solved
 from previz.physics.bands import band_means
 from previz.physics.light import lamp_band_xyz
@@ -106,7 +106,6 @@ class _Search:
         least, most = self._times()
         self.low, self.high = np.append(self.allowed.low, least), np.append(self.allowed.high, most)
         self.aims = move.aims or ((self.light.aim,) if self.light.aim is not None else (None,))
-        self.lumens = known.stage.lamps[self.number].output
         at, aim = np.asarray(self.light.at, float), self._point(self.light.aim)
         self.axes = axes_of(at, aim, self.light.turn)
         self.parts = parts_of(known.stage, move.lamp, at, self.axes)
@@ -273,13 +272,23 @@ class _Search:
         axes = (np.repeat(self.axes[None], len(at), axis=0) if target is None or self.light.aim is None else
                 np.stack([axes_of(each, target, self.light.turn) for each in at]))
         stand = Stand(at, axes, places[:, 3])
+        here = Stand(np.asarray(self.light.at, float)[None], self.axes[None], np.ones(1))
+        views = {background_of(camera) for camera, _ in self.known.needed.views}
         for meter, (where, weight) in enumerate(zip(points, weights, strict=True)):
             if weight is None:
                 continue
-            light[:, meter, DIRECT] = 0.0
-            for part in self.parts:
-                light[:, meter, DIRECT] += shadows.light(part, stand, where) @ weight
+            straight = self._straight(shadows, stand, where, weight)
+            if self.known.response.meters[meter] in views:
+                # Of a picture the two parts are not told apart.
+                straight = straight - self._straight(shadows, here, where, weight)
+                light[:, meter, BOUNCED] = np.maximum(light[:, meter, BOUNCED] + straight, 0.0)
+            else:
+                light[:, meter, DIRECT] = straight
         return light
+
+    def _straight(self, shadows: Shadows, stand: Stand, points: Points, weight: np.ndarray) -> np.ndarray:
+        """Return what the lamp gives straight to a meter. Shape (place, band) [as the response]"""
+        return np.sum([shadows.light(part, stand, points) @ weight for part in self.parts], axis=0)
 
     def _missed(self, given: np.ndarray) -> np.ndarray:
         """Return what is missed at each place at the lamp's best level, others as answered. [stops²]"""
