@@ -124,6 +124,8 @@ def command(scene, option, lamp, within, keep_side, sizes, aims, out, size, qual
     aimed = tuple(Target(each) for each in aims)
     move = None if lamp is None else Move(lamp, within, keep_side, sizes, aimed)
     file = load(scene)
+    if save in file.option_names:
+        raise click.UsageError(f"There is already an option '{save}': give --save another name.")
     stem = sheet_stem("balance", (option or "",), quality)
     folder = out_folder(out, scene, files=(f"{stem}.png", f"{stem}.pdf"))
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)

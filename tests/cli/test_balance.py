@@ -73,7 +73,7 @@ def option(folder):
 
 @pytest.fixture(scope="module")
 def settings(folder):
-    return {"size": (96, 54), "quality": "draft", "samples": 2, "error": 0.01, "cache": folder / "frames"}
+    return {"size": (96, 54), "quality": "draft", "samples": 2, "error": 0.02, "cache": folder / "frames"}
 
 
 @pytest.fixture(scope="module")
@@ -159,6 +159,7 @@ def test_what_no_level_meets_is_answered_with_what_would_do(folder, found):
     (("--want", "lit side clerk 0", "--want", "lit side clerk 2"), "exclude each other"),
     (("--option", "night"), "There is no option 'night'"), (("--lock", "kee"), "Did you mean 'key'"),
     (("--lock", "key", "--lock", "fill", "--lock", "wash"), "Nothing may move"),
+    (("--save", "day"), "already an option 'day'"),
     (("--save", "9"), "does not begin with a letter"), (("--save", "a", "--save-own", "b"), "not both"),
     (("--rule", "hope"), "least worst"), (("--camera", "B"), "no camera 'B'"),
 ])

@@ -76,7 +76,8 @@ def test_an_added_lamp_a_moved_lamp_and_a_hidden_sun_are_saved(tmp_path):
     assert option_lines("evening", "dim", base, after) == [
         "evening:", "  like: dim", "  lights:",
         "    key: {at: [1.5 m, 0.25 m, 2.2 m], aim: [2 m, 2 m, 1.5 m], size: [1.5 m, 0.75 m]}",
-        "  boards:", "    card: {at: [1.25 m, 3 m, 1 m]}", "  daylight:", "    sun: {illuminance: 0 lx}", "  add:",
+        "  boards:", "    card: {at: [1.25 m, 3 m, 1 m]}", "  daylight:",
+        "    sun: {illuminance: 0 lx}", "  add:",
         "    lights: [{name: lamp for sun, kind: daylight lamp, at: [3 m, -12 m, 7.5 m], aim: key, "
         "output: 9000 lm, beam: 18.5 deg}]"]
     save_option(file, "evening", "dim", after)

@@ -162,6 +162,8 @@ def _found(own: Scene, asked: Asked, progress: Progress) -> Found:
     request = asked.request
     scene = with_moves(own, **asked.moves)
     stage = build_stage(scene)
+    if not stage.lamps:
+        raise RequestError("There is no light in the scene", "Add lamps under 'lights:'.")
     subjects, needed = subjects_of(scene, stage, asked.wants)
     metered = with_meters(stage, needed)
     shown = _shown(stage, asked.cameras, [each.camera for each in subjects]) if asked.pictures else []
