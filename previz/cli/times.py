@@ -21,6 +21,7 @@ from previz.cli.options import (
     scene_of,
 )
 from previz.cli.progress import TerminalProgress
+from previz.cli.saved import refuse_name, save_lamp
 
 MOST = 24
 """Most times of one sheet."""
@@ -86,15 +87,21 @@ def length(text: str) -> float:
               help="How far outside the opening a lamp for the sun would stand.")
 @click.option("--helps", "least", type=click.FloatRange(0.1, 6), default=1.0, show_default=True,
               metavar="STOPS", help="From how much on the face the sun counts as help.")
+@click.option("--save", "saved", default=None, metavar="NAME",
+              help="Write an option of that name into SCENE: the lamp outside in the sun's place, aimed, "
+                   "with its beam, light and colour, and the sun hidden.")
+@click.option("--save-at", type=clock, metavar="HH:MM",
+              help="Which of the times' suns that lamp is for; needed where there are several.")
 @SIZE
 @QUALITY
 @PATHS
 @SHEET
-def command(scene, place, date, zone, given, first, last, every, option, out, size, quality, samples, seed,
-            bands, backend, as_json, as_csv, **study):
+def command(scene, place, date, zone, given, first, last, every, option, saved, save_at, out, size, quality,
+            samples, seed, bands, backend, as_json, as_csv, **study):
     """Show SCENE at several times of a day: pictures, what of the face is the sun's, where it
     stops helping, and how large a lamp outside would stand in for it. The sun of the scene is
     moved to where it stands at that place and time; strength and colour follow its altitude.
+    With --save that lamp is written as an option.
 
     Times are given one by one with --at, or as a row with --from and --to.
     """
@@ -104,13 +111,25 @@ def command(scene, place, date, zone, given, first, last, every, option, out, si
 
     moments = [datetime.datetime.combine(date.date(), each, zone)
                for each in clock_times(given, first, last, every)]
+    lamp_at = None
+    if save_at is not None and saved is None:
+        raise click.UsageError("--save-at needs --save with the option's name.")
+    if saved is not None:
+        if save_at is None and len(moments) > 1:
+            raise click.UsageError("--save needs --save-at with one of the times: each sun has a lamp of "
+                                   "its own.")
+        lamp_at = moments[0] if save_at is None else datetime.datetime.combine(date.date(), save_at, zone)
     file, lit = scene_of(scene, option)
+    if saved is not None:
+        refuse_name(file, saved)
     stem = sheet_stem("times", (option or "", study["camera"], f"{date:%Y-%m-%d}"), quality)
     folder = out_folder(out, scene, files=(f"{stem}.png", f"{stem}.pdf"))
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     day = times(lit, request, moments=moments, latitude=place[0], longitude=place[1],
-                title=file.title or scene.stem, progress=TerminalProgress(), **study)
+                title=file.title or scene.stem, lamp_at=lamp_at, progress=TerminalProgress(), **study)
     print_rows(day, as_json, as_csv, day.sheet(folder / stem))
+    if saved is not None and day.lamp is not None:
+        save_lamp(file, saved, option or "", day.lamp)
     print_doubts([(hour.label, hour.measures.short) for hour in day.hours])
 
 

@@ -47,6 +47,14 @@ TERMS = (
 """What the heads mean."""
 
 
+def terms(moved: str = "") -> tuple[tuple[str, str], ...]:
+    """Return what the heads mean, of levels alone or of a lamp that was moved too."""
+    if not moved:
+        return TERMS
+    return (*TERMS[:-1], ("After", f"with '{moved}' where it is moved to, rendered and metered there; levels "
+                          "are worked out from that, and the depth of field is that of the stop before."))
+
+
 @dataclass(frozen=True, eq=False)
 class WantLine:
     """One want before and after.
@@ -170,7 +178,8 @@ def _lamp_columns() -> list[Column]:
 
 def balance_blocks(wants: Sequence[WantLine], lamps: Sequence[LampLine], seen: Sequence[Seen],
                    said: Sequence[str], setting: Setting, *, title: str, subject: str,
-                   short: Sequence[Short] = (), cautions: Sequence[Caution] = ()) -> list[Block]:
+                   short: Sequence[Short] = (), cautions: Sequence[Caution] = (),
+                   moved: str = "") -> list[Block]:
     """Return levels for what is wanted, in blocks.
 
     Parameters
@@ -189,6 +198,8 @@ def balance_blocks(wants: Sequence[WantLine], lamps: Sequence[LampLine], seen: S
         Meters that did not come to the requested error.
     cautions : sequence of Caution
         That the scene calls for as it is set then.
+    moved : str
+        Lamp that stands elsewhere after; '' for none.
 
     Raises
     ------
@@ -216,15 +227,16 @@ def balance_blocks(wants: Sequence[WantLine], lamps: Sequence[LampLine], seen: S
                space(0.6 * unit),
                *Table(setting, _lamp_columns(), lamps).under(subheading(
                    setting, "Lamps", "sun, sky and moon stay as they are"))]
-    return [*blocks, *doubt_blocks(setting, [("", short)]), *foot(setting, TERMS),
+    return [*blocks, *doubt_blocks(setting, [("", short)]), *foot(setting, terms(moved)),
             *caution_blocks(setting, cautions)]
 
 
 def write_balance(stem: Path, wants: Sequence[WantLine], lamps: Sequence[LampLine], seen: Sequence[Seen],
                   said: Sequence[str], words: dict[str, str], width: int = 2200, *, title: str, subject: str,
-                  short: Sequence[Short] = (), cautions: Sequence[Caution] = ()) -> list[Path]:
+                  short: Sequence[Short] = (), cautions: Sequence[Caution] = (),
+                  moved: str = "") -> list[Path]:
     """Write levels for what is wanted as a PNG of a width [px] and a PDF; the rest is of `balance_blocks`."""
     setting = Setting(width)
     return write_sheet_files(stem, balance_blocks(wants, lamps, seen, said, setting, title=title,
-                                                  subject=subject, short=short, cautions=cautions),
-                             setting, words)
+                                                  subject=subject, short=short, cautions=cautions,
+                                                  moved=moved), setting, words)

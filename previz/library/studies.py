@@ -29,8 +29,8 @@ def balance(option: Option, wants: Sequence[str | Want] = (), **words: Any) -> B
     wants : sequence of str or Want
         'lit side clerk 0', 'ratio clerk 4:1', ...; what the scene wants without any.
     **words
-        Those of `studies.balance.balance` (may, lock, gels, stop, nd, rule, few, cameras, pictures), and
-        of `Settings`.
+        Those of `studies.balance.balance` (may, lock, gels, stop, nd, rule, few, cameras, pictures, move),
+        and of `Settings`.
 
     Returns
     -------

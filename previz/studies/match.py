@@ -29,6 +29,7 @@ from previz.sight.face_view import faces_of
 from previz.sight.subjects import projected
 from previz.stage.build import build_stage
 from previz.studies.option_run import taken
+from previz.studies.outside import AddedLamp
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import caution_rows, level_row, shot_rows
 from previz.studies.selection import no_camera, select, select_one
@@ -160,6 +161,8 @@ class Matched(Result):
     shots: tuple[Shot, Shot]
     points: tuple[comparing.Point, ...]
     verdict: str
+    lamp: AddedLamp | None = None
+    """That gives the second shot the first shot's key, where it was requested; see `match_lamp`."""
 
     @property
     def title(self) -> str:
@@ -169,7 +172,8 @@ class Matched(Result):
     @property
     def cautions(self) -> tuple[Caution, ...]:
         """That the scenes call for."""
-        return together(caution for each in self.shots for caution in each.cautions)
+        added = () if self.lamp is None else self.lamp.cautions
+        return together([*(caution for each in self.shots for caution in each.cautions), *added])
 
     @property
     def stem(self) -> str:
@@ -199,6 +203,8 @@ class Matched(Result):
                      for name, value in point.changes.items()]
             if point.advice:
                 rows.append(row("advice", point.advice, **of))
+        if self.lamp is not None:
+            rows += self.lamp.rows(**of)
         return [*rows, row("verdict", self.verdict), *caution_rows(self.cautions)]
 
     def _errors(self) -> dict[str, float]:

@@ -199,6 +199,30 @@ QUANTITIES |= {
 }
 
 QUANTITIES |= {
+    # A lamp that is moved for what is wanted.
+    "places_tried": Quantity("1", "places of a lamp that were looked at"),
+    "places_metered": Quantity("1", "of them, those that were metered"),
+    "place_x": Quantity("m", "a place of a lamp, to the east"),
+    "place_y": Quantity("m", "the same, to the north"),
+    "place_z": Quantity("m", "the same, over the floor"),
+    "place_met": Quantity("1", "wants that are met with the lamp there"),
+    "place_missed": Quantity("stops", "root of the sum of what wants miss then, squared"),
+    # A lamp that is put where a light has to come from.
+    "added_lamp_kind": Quantity("", "kind of an added lamp"),
+    "added_lamp_x": Quantity("m", "where it stands, to the east"),
+    "added_lamp_y": Quantity("m", "where it stands, to the north"),
+    "added_lamp_z": Quantity("m", "where it stands, over the floor"),
+    "added_lamp_distance": Quantity("m", "from it to the face, or to the opening where that is lit"),
+    "added_lamp_intensity": Quantity("cd", "in the middle of its beam"),
+    "added_lamp_beam": Quantity("deg", "full angle to half of the middle's intensity"),
+    "added_lamp_cct": Quantity("K", "its colour temperature"),
+    "added_lamp_load": Quantity("W", "of the order of what it draws"),
+    "added_lamp_number": Quantity("1", "how many of the strongest of its kind give as much"),
+    "added_lamp_wanted": Quantity("lx", "what it is to give to a meter"),
+    "added_lamp_gives": Quantity("lx", "what it gives to that meter"),
+}
+
+QUANTITIES |= {
     # One lamp straight, through a frame and off a board.
     "throw": Quantity("m", "from the lamp to the face"),
     "use_size": Quantity("m", "side of the board or frame; of the lamp itself where it is used straight"),

@@ -8,26 +8,23 @@ understood here is refused, not spoilt.
 from __future__ import annotations
 
 import dataclasses
-import json
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from decimal import Decimal
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from previz.errors import DataError, SceneError
 from previz.frames import whole_file
 from previz.frames.lock import only_writer
-from previz.scene import gel, names, nodes
+from previz.scene import names, nodes, writing
 from previz.scene.camera import Camera
 from previz.scene.daylight import Daylight
-from previz.scene.gel import Gel
 from previz.scene.light import Light
 from previz.scene.nodes import Map, Node, Text
 from previz.scene.options import GREATEST_OPTIONS
 from previz.scene.read import SceneFile, load, load_tree
 from previz.scene.room import Room
 from previz.scene.scene import Scene
-from previz.scene.surface import Surface
 
 STEP = "  "
 """Indentation of one level in what is written."""
@@ -124,21 +121,42 @@ def own_path(scene: Path, name: str) -> Path:
 # What is written
 
 
+SHEETS = ("boards", "diffusion", "flags", "nets", "grids")
+"""Lists of sheets, whose places may be others."""
+
+LEVELS_FIRST = ("dimmer", "on", "cct", "duv", "gel")
+"""Fields of a lamp that are written before its others."""
+
+
 def option_lines(name: str, base: str, before: Scene, after: Scene) -> list[str]:
     """Return the lines of an option that turns one scene into another.
 
-    It is like `base`, '' for the scene as written; the two differ only in what costs no rendering, and in
-    what walls send back.
+    It is like `base`, '' for the scene as written. The two differ in fields of lamps, sheets, daylight and
+    cameras, in what walls send back, and in lamps that the second has besides, after those of the first.
+
+    Raises
+    ------
+    ValueError
+        They differ in what is not written, or the second lacks a lamp of the first.
     """
     body = [f"like: {base}"] if base else []
+    own = len(before.lights)
+    if [each.name for each in after.lights[:own]] != [each.name for each in before.lights]:
+        raise ValueError("the changed scene has not the lamps of the scene that it comes from")
     lamps = [(b.name, _lamp_fields(b, a, after.base))
-             for b, a in zip(before.lights, after.lights, strict=True)]
+             for b, a in zip(before.lights, after.lights[:own], strict=True)]
     body += _group("lights", lamps)
-    body += _daylight_lines(before.daylight, after.daylight)
+    for section in SHEETS:
+        pairs = zip(getattr(before, section), getattr(after, section), strict=True)
+        body += _group(section, [(b.name, writing.fields(a, after.base, b)) for b, a in pairs])
+    body += _daylight_lines(before.daylight, after.daylight, after.base)
     cameras = [(b.name, _camera_fields(b, a))
                for b, a in zip(before.cameras, after.cameras, strict=True)]
     body += _group("cameras", cameras)
-    body += _wall_lines(before.room, after.room)
+    body += _wall_lines(before.room, after.room, after.base)
+    if after.lights[own:]:
+        added = ", ".join(_new_lamp(each, after.base) for each in after.lights[own:])
+        body += ["add:", f"{STEP}lights: [{added}]"]
     if not body:
         return [f"{name}: {{}}"]
     return [f"{name}:", *(STEP + line for line in body)]
@@ -149,82 +167,54 @@ def _group(section: str, items: Iterable[tuple[str, list[str]]]) -> list[str]:
     if not changed:
         return []
     lines = [f"{section}:"]
-    lines += [f"{STEP}{name}: {{{', '.join(fields)}}}" for name, fields in changed]
+    lines += [f"{STEP}{name}: {writing.group(fields)}" for name, fields in changed]
     return lines
 
 
-def _differing(before: object, after: object, writers: Mapping[str, Callable[[Any], str]]) -> list[str]:
+def _lamp_fields(before: Light, after: Light, folder: Path) -> list[str]:
+    if type(before) is not type(after):
+        raise ValueError(f"lamp '{before.name}' has become another kind of lamp")
+    return writing.fields(after, folder, before, first=LEVELS_FIRST)
+
+
+def _new_lamp(light: Light, folder: Path) -> str:
+    return writing.group([f"name: {light.name}", f"kind: {light.kind}",
+                          *(text for text in writing.fields(light, folder) if not text.startswith("name:"))])
+
+
+def _camera_fields(before: Camera, after: Camera) -> list[str]:
+    writers: dict[str, Callable[[Any], str]] = {
+        "stop": lambda stop: f"T{writing.number(stop)}", "iso": writing.number,
+        "shutter": lambda angle: f"{writing.number(angle)} deg", "nd": writing.number,
+        "white_balance": lambda kelvin: f"{writing.number(kelvin)} K", "green": writing.number}
     return [f"{key}: {write(getattr(after, key))}" for key, write in writers.items()
             if getattr(before, key) != getattr(after, key)]
 
 
-def _number(value: float) -> str:
-    """Return a number in plain digits that read back as the same double."""
-    text = format(Decimal(repr(float(value))).normalize(), "f")
-    return "0" if text == "-0" else text
-
-
-def _in(unit: str) -> Callable[[float], str]:
-    return lambda value: f"{_number(value)} {unit}"
-
-
-def _percent(value: float) -> str:
-    return f"{format((Decimal(repr(float(value))) * 100).normalize(), 'f')} %"
-
-
-def _lamp_fields(before: Light, after: Light, folder: Path) -> list[str]:
-    return _differing(before, after, {
-        "dimmer": _percent, "on": lambda on: "yes" if on else "no", "cct": _in("K"), "duv": _number,
-        "gel": lambda sheets: _gels(sheets, folder)})
-
-
-def _gels(sheets: Sequence[Gel], folder: Path) -> str:
-    if not sheets:
-        return "none"
-    written = [_gel(sheet, folder) for sheet in sheets]
-    return f"[{', '.join(written)}]" if len(written) > 1 else written[0]
-
-
-def _gel(sheet: Gel, folder: Path) -> str:
-    if sheet.name in gel.NAMES:
-        return sheet.name
-    writers = {"name": json.dumps, "mired": _in("mired"), "transmission": _percent, "green": _number,
-               "file": lambda path: json.dumps(path.relative_to(folder).as_posix())}
-    return f"{{{', '.join(_differing(Gel(), sheet, writers))}}}"
-
-
-def _camera_fields(before: Camera, after: Camera) -> list[str]:
-    return _differing(before, after, {
-        "stop": lambda stop: f"T{_number(stop)}", "iso": _number, "shutter": _in("deg"), "nd": _number,
-        "white_balance": _in("K"), "green": _number})
-
-
-def _daylight_lines(before: Daylight | None, after: Daylight | None) -> list[str]:
+def _daylight_lines(before: Daylight | None, after: Daylight | None, folder: Path) -> list[str]:
     if before is None or after is None:
         return []
-    fields = _differing(before, after, {"illuminance": _in("lx"), "sky_cct": _in("K")})
-    lines = [STEP + field for field in fields]
+    lines = []
+    for text in writing.fields(replace(after, sun=before.sun, moon=before.moon), folder, before):
+        lines.append(STEP + text)
     for name in ("sun", "moon"):
-        if getattr(before, name) is not None:
-            own = _differing(getattr(before, name), getattr(after, name),
-                             {"illuminance": _in("lx"), "cct": _in("K")})
-            lines += [f"{STEP}{name}: {{{', '.join(own)}}}"] if own else []
+        was, now = getattr(before, name), getattr(after, name)
+        if was == now:
+            continue
+        own = "none" if now is None else writing.group(writing.fields(now, folder, was))
+        lines.append(f"{STEP}{name}: {own}")
     return ["daylight:", *lines] if lines else []
 
 
-def _wall_lines(before: Room | None, after: Room | None) -> list[str]:
+def _wall_lines(before: Room | None, after: Room | None, folder: Path) -> list[str]:
     """Return walls of another reflectance; an option's surface stands by itself, so all of it is written."""
     if before is None or after is None:
         return []
-    writers: dict[str, Callable[[Any], str]] = {
-        "name": str, "reflectance": _number, "gloss": _number, "roughness": _number, "transmission": _number,
-        "colour": lambda colour: f"[{', '.join(map(_number, colour))}]",
-        "metal": lambda on: "yes" if on else "no"}
     lines = []
     for name in ("walls", "north", "south", "east", "west"):
         one, other = getattr(before.surfaces, name), getattr(after.surfaces, name)
         if one != other and other is not None:
-            lines.append(f"{STEP * 2}{name}: {{{', '.join(_differing(Surface(), other, writers))}}}")
+            lines.append(f"{STEP * 2}{name}: {writing.group(writing.fields(other, folder))}")
     return ["room:", f"{STEP}surfaces:", *lines] if lines else []
 
 

@@ -14,9 +14,9 @@ from previz.deliver.times_sheet import write_times
 from previz.errors import RequestError
 from previz.exposure.comparing.day import HELPS, Hour, Outside, outside_lamp, summary
 from previz.exposure.comparing.measures import stops_from
+from previz.exposure.faces import CHEEKS, cheeks_of
 from previz.exposure.metering import Mixed, jackknife
-from previz.physics.rays import rectangle_reach
-from previz.physics.safety import Caution
+from previz.physics.safety import Caution, together
 from previz.physics.sky_level import clear_sun_illuminance
 from previz.physics.solar import sun_position
 from previz.rendering.ahead import look_ahead
@@ -28,12 +28,14 @@ from previz.scene.daylight import Sun as ScenicSun
 from previz.scene.scene import Scene
 from previz.sight.face_view import faces_of
 from previz.stage.build import build_stage
-from previz.stage.outdoors import MOON, SKY, SUN, resolved
+from previz.stage.outdoors import MOON, SKY, SUN, resolved, shining
 from previz.stage.records import Stage, Sun
 from previz.studies.option_run import taken
+from previz.studies.outside import AddedLamp
 from previz.studies.result import Result, Row, row
 from previz.studies.rows import caution_rows, shot_rows
 from previz.studies.selection import no_camera, select, select_one
+from previz.studies.sun_lamp import lamp_for_sun, sun_opening
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +50,8 @@ class Day(Result):
         Who saw them; whose face was measured, '' for none.
     cautions : tuple of Caution
         That the scenes call for.
+    lamp : AddedLamp or None
+        For the sun of one of the moments, where that is requested.
     """
 
     study: ClassVar[str] = "times"
@@ -64,6 +68,7 @@ class Day(Result):
     throw: float
     least: float
     cautions: tuple[Caution, ...]
+    lamp: AddedLamp | None = None
 
     @property
     def subject(self) -> str:
@@ -92,6 +97,8 @@ class Day(Result):
                 rows += _lamp_rows(hour.outside, **of)
         if self.figure:
             rows.append(row("sun_summary", summary(self.hours, self.least), figure=self.figure))
+        if self.lamp is not None:
+            rows += self.lamp.rows(option=self.option, camera=self.camera)
         return rows + caution_rows(self.cautions)
 
     def sheet(self, path: Path | str) -> list[Path]:
@@ -110,7 +117,8 @@ def _lamp_rows(lamp: Outside, **of: str) -> list[Row]:
 
 def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime], latitude: float,
           longitude: float, camera: str = "", figure: str = "", throw: float = 10.0,
-          least: float = HELPS, title: str = "", progress: Progress | None = None) -> Day:
+          least: float = HELPS, title: str = "", lamp_at: datetime.datetime | None = None,
+          progress: Progress | None = None) -> Day:
     """Render and measure a scene at every time.
 
     Parameters
@@ -131,6 +139,9 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
         From how much on the face the sun counts as help. [stops]
     title : str
         In place of the scene's own.
+    lamp_at : datetime.datetime, optional
+        One of the moments: the lamp for its sun is put into the scene of it and metered; see
+        `sun_lamp.lamp_for_sun`.
     progress : Progress, optional
         Counts the pictures, and says of each whether it was rendered.
 
@@ -142,6 +153,9 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
     progress, figure_of_all = progress or Progress(), figure
     if not moments:
         raise RequestError("There is no time to show; give at least one.")
+    if lamp_at is not None and lamp_at not in moments:
+        raise RequestError(f"{lamp_at:%H:%M} is not among the times, so there is no sun to put a lamp for.",
+                           f"Choose one of: {', '.join(f'{each:%H:%M}' for each in moments)}.")
     if scene.daylight is None:
         raise RequestError("The scene has no daylight; add 'daylight: {sky: clear, sun: ...}'.")
     if scene.daylight.sun is None:
@@ -149,7 +163,13 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
     if not scene.cameras:
         raise no_camera()
     name = select_one(camera, [each.name for each in scene.cameras], "camera")
+    if lamp_at is not None:
+        found = shining(resolved(lit_at(scene, lamp_at, latitude, longitude).daylight))
+        if found is None or found[0] != SUN:
+            raise RequestError(f"The sun does not shine at {lamp_at:%H:%M}: there is no lamp to put for it.",
+                               "Choose another time, or give the scene a sun.")
     hours: list[Hour] = []
+    lamp: AddedLamp | None = None
     with progress.running(len(moments)):
         for moment in moments:
             place = sun_position(moment, latitude_deg=latitude, longitude_deg=longitude)
@@ -159,11 +179,13 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
             if not hours:
                 look_ahead([(StageJob(stage, request.meter_order()), each) for each in stage.cameras
                             if each.name == name], request, progress, held=EACH_STILL, times=len(moments))
-            hour, figure_of_all = _hour(changed, stage, name, figure_of_all, moment, place, throw, request,
-                                        progress)
+            hour, figure_of_all, put = _hour(changed, stage, name, figure_of_all, moment, place, throw,
+                                             request, progress, lamp=moment == lamp_at)
             hours.append(hour)
+            lamp = put or lamp
     return Day(title or scene.title, scene.option, tuple(moments), latitude, longitude, tuple(hours), name,
-               figure_of_all, throw, least, stage.reminders)
+               figure_of_all, throw, least,
+               together([*stage.reminders, *(() if lamp is None else lamp.cautions)]), lamp)
 
 
 def lit_at(scene: Scene, moment: datetime.datetime, latitude: float, longitude: float) -> Scene:
@@ -212,8 +234,8 @@ def _carried(stated: float, then: ScenicSun | None, now: ScenicSun | None) -> fl
 
 def _hour(scene: Scene, stage: Stage, name: str, figure: str, moment: datetime.datetime,
           place: tuple[float, float], throw: float, request: Request,
-          progress: Progress) -> tuple[Hour, str]:
-    """Return one time, and the figure that was measured, '' for none."""
+          progress: Progress, *, lamp: bool) -> tuple[Hour, str, AddedLamp | None]:
+    """Return one time, the figure that was measured, '' for none, and with `lamp` the one for its sun."""
     camera = next(each for each in stage.cameras if each.name == name)
     label = f"{moment:%H:%M}"
     shot = taken(scene, stage, camera, figure, request, f"{label}: sun {place[0]:.1f}° high,", progress)
@@ -222,13 +244,22 @@ def _hour(scene: Scene, stage: Stage, name: str, figure: str, moment: datetime.d
     if face is not None:
         subject = face.figure
         parts, errors = _parts(shot.meters.cheeks(subject)[0 if face.lit_side == "left" else 1])
-    outside, disc = None, stage.sun
-    if disc is not None and stage.lamps[disc.lamp].name == SUN:
+    outside, put, disc = None, None, stage.sun
+    shines = disc is not None and stage.lamps[disc.lamp].name == SUN
+    if disc is not None and shines:
         at = stage.places.get(f"{subject}.face", camera.position)
         outside = _outside(stage, disc, at, throw)
     shot.job.close()
+    if lamp and disc is not None and shines:
+        progress.show(f"{label}: lamp for the sun")
+        meter, light = "", None
+        if face is not None:
+            side = CHEEKS.index(face.lit_side)
+            meter, light = cheeks_of(subject)[side], shot.meters.cheeks(subject)[side]
+        put = lamp_for_sun(scene, stage, disc, request, label=f"the sun of {label}", throw=throw,
+                           figure=subject if face is not None else "", meter=meter, light=light)
     return Hour(label, moment.hour + moment.minute / 60, *place, shot.measures, shot.picture.still, **parts,
-                outside=outside, errors=errors), subject
+                outside=outside, errors=errors), subject, put
 
 
 def _parts(lit: Mixed) -> tuple[dict[str, float], dict[str, float]]:
@@ -251,17 +282,10 @@ def _parts(lit: Mixed) -> tuple[dict[str, float], dict[str, float]]:
 def _outside(stage: Stage, sun: Sun, face: np.ndarray, throw: float) -> Outside | None:
     """Return the lamp for the sun, through the opening that it shines through.
 
-    That is the one between the face and the sun, or else the one that lets most of it in.
+    See `sun_lamp.sun_opening` for which.
     """
-    towards, best, opening = np.asarray(sun.towards, float), 0.0, None
-    for guide in (each for each in stage.guides if each.opening):
-        facing = float(abs(np.cross(guide.half_u, guide.half_v) @ towards))
-        _, through = rectangle_reach(face, towards[None], guide.centre, guide.half_u, guide.half_v)
-        weight = 4 * facing * (1e3 if through[0] else 1.0)
-        # The sun comes in only where it stands outside the opening.
-        outward = (guide.centre - face) @ towards > 0
-        if outward and weight > best:
-            best, opening = weight, guide
+    towards = np.asarray(sun.towards, float)
+    opening = sun_opening(stage, towards, face)
     if opening is None:
         return None
     corners = [a * opening.half_u + b * opening.half_v for a in (-1, 1) for b in (-1, 1)]

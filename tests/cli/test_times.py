@@ -157,9 +157,20 @@ def test_a_day_is_rendered_and_written(folder):
     assert "23:30: sun -1" in done.stderr
     assert [line.rsplit("/", 1)[1] for line in done.stdout.split()] == [
         "times-2026-06-21.png", "times-2026-06-21.pdf"]
+    (folder / "saved.yaml").write_text(SCENE, encoding="utf-8")
     again = run(folder, "--at", "13:09", "--size", "48x27", "--samples", "2", "--out",
-                str(folder / "out"), "--csv")
+                str(folder / "out"), "--csv", "--save", "noon lamp", scene="saved.yaml")
     rows = {row["quantity"]: row for row in csv.DictReader(io.StringIO(again.stdout, newline=""))}
     assert float(rows["sun_altitude"]["value"]) == pytest.approx(60.94, abs=0.05)
     assert rows["sun_altitude"]["time"] == "13:09"
     assert "taken from the cache" in again.stderr
+    # The lamp stands ten metres from the middle of the gate, in the sun's direction, and fills it.
+    scene = load(folder / "saved.yaml").scene("noon lamp")
+    lamp, = scene.lights
+    away = np.array(lamp.at) - [2.0, 0.0, 1.25]
+    assert np.linalg.norm(away) == pytest.approx(10, abs=0.3)
+    assert np.degrees(np.arcsin(away[2] / np.linalg.norm(away))) == pytest.approx(60.94, abs=1)
+    assert (str(lamp.aim), scene.daylight.sun.illuminance) == ("gate", 0.0)
+    assert float(rows["added_lamp_z"]["value"]) == lamp.at[2]
+    assert "Option 'noon lamp' is in" in again.stderr
+    assert "stands 10.0 m over the floor: a scaffold tower" in again.stderr

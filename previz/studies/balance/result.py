@@ -27,6 +27,7 @@ from previz.physics.exposure import CameraSettings
 from previz.physics.safety import Caution
 from previz.scene.read import SceneFile
 from previz.scene.scene import Scene
+from previz.studies.balance.placed import Placed
 from previz.studies.balance.solving import Solution
 from previz.studies.balance.subjects import Subject
 from previz.studies.changes import Changes
@@ -62,6 +63,9 @@ class Balance(Result):
         Meters that did not come to the requested error.
     cautions : tuple of Caution
         Of the scene as it is set then.
+    placed : Placed or None
+        Where a lamp was moved to, if it might be; everything else is then of that place, and what is before
+        of its old one.
     """
 
     study: ClassVar[str] = "balance"
@@ -79,6 +83,7 @@ class Balance(Result):
     seen: tuple[Seen, ...]
     short: tuple[Short, ...]
     cautions: tuple[Caution, ...]
+    placed: Placed | None = None
 
     @property
     def met(self) -> bool:
@@ -96,7 +101,8 @@ class Balance(Result):
         found = sentences(self.solution.after, self.solution.conflict, self.solution.remedies)
         moved = [f"camera {name} to {settings_text(after)}" for name, (before, after) in self.settings.items()
                  if before != after]
-        return [*found[:1], *([f"Set {', '.join(moved)}."] if moved else []), *found[1:]]
+        placed = [] if self.placed is None else self.placed.words()
+        return [*found[:1], *placed, *([f"Set {', '.join(moved)}."] if moved else []), *found[1:]]
 
     @property
     def wants(self) -> list[WantLine]:
@@ -132,6 +138,8 @@ class Balance(Result):
             rows += [row("camera_iso", first.iso, **of), row("camera_shutter", first.shutter_s, **of),
                      row("camera_balance", first.white_balance, **of), row("camera_tint", first.tint, **of)]
         rows += list(self._remedy_rows())
+        if self.placed is not None:
+            rows += self.placed.rows(option=self.option)
         rows += [row("answer", words, option=self.option) for words in self.said]
         return [*rows, *short_rows(self.short, option=self.option), *caution_rows(self.cautions)]
 
@@ -176,7 +184,8 @@ class Balance(Result):
             "Levels for what is wanted")
         subject = f"{of}, by {self.rule}"
         return write_balance(Path(path), self.wants, self.lamps, self.seen, self.said, self._words(subject),
-                             title=self.title, subject=subject, short=self.short, cautions=self.cautions)
+                             title=self.title, subject=subject, short=self.short, cautions=self.cautions,
+                             moved=self.placed.before.name if self.placed and self.placed.better else "")
 
 
 def _columns(lines: list[tuple[str, ...]]) -> list[str]:

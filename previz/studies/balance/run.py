@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
 
 from previz.deliver.balance_sheet import LampLine, Seen
 from previz.errors import RequestError
 from previz.exposure.camera import settings_of
 from previz.exposure.picture import develop
-from previz.frames.records import Frames
+from previz.frames.records import Frames, Short
 from previz.levels.solve import LEAST_SQUARES, LEAST_WORST
 from previz.physics.exposure import CameraSettings
 from previz.physics.safety import Caution
@@ -28,9 +29,23 @@ from previz.stage.records import Camera, Stage
 from previz.studies.balance.gathering import Meters
 from previz.studies.balance.moving import LampMoving, lamps_of
 from previz.studies.balance.phrases import with_moves, with_wants
+from previz.studies.balance.placed import (
+    Answered,
+    Move,
+    Placed,
+    check_aims,
+    is_sheet,
+    met_of,
+    missed_of,
+    movable,
+    movable_sheet,
+    put,
+)
+from previz.studies.balance.places import find_place
 from previz.studies.balance.result import Balance
+from previz.studies.balance.sheet_places import find_sheet_place
 from previz.studies.balance.solving import solve
-from previz.studies.balance.subjects import subjects_of, with_meters
+from previz.studies.balance.subjects import Subject, subjects_of, with_meters
 from previz.studies.changes import Changes, changed_scene, lamp_lights, staged_camera
 from previz.studies.relit import relit
 from previz.studies.render import Shot
@@ -44,7 +59,7 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
             may: Iterable[str] = (), lock: Iterable[str] = (),
             gels: Mapping[str, Iterable[str]] | Iterable[str] = (), stop: Iterable[str] = (),
             nd: Iterable[str] = (), rule: str = LEAST_SQUARES, few: bool = False,
-            cameras: Sequence[str] = (), pictures: bool = True,
+            cameras: Sequence[str] = (), pictures: bool = True, move: Move | None = None,
             progress: Progress | None = None) -> Balance:
     """Return the levels, colours and exposure of one option that come nearest to what is wanted.
 
@@ -68,6 +83,9 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
         Whose pictures are shown; those of the wants without any.
     pictures : bool
         False leaves the pictures out, where nothing of a picture is wanted.
+    move : Move, optional
+        A lamp whose place, aim and size may be others too, or a board, frame or flag whose place may, where
+        levels alone do not do.
     progress : Progress, optional
         Counts meters and pictures, and says of each picture whether it was rendered.
 
@@ -83,13 +101,72 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
         select_one(option, file.option_names, "option")
     own = file.scene(option or None)
     written = with_wants(own, wants)
-    scene = with_moves(own, may=may, lock=lock, gels=gels, stop=stop, nd=nd)
+    asked = Asked(option, request, written, {"may": may, "lock": lock, "gels": gels, "stop": stop, "nd": nd},
+                  rule, few, cameras, pictures)
+    if move is not None:
+        # Before anything is rendered.
+        (movable_sheet if is_sheet(own, move.lamp) else movable)(with_moves(own, **asked.moves), move)
+        if move.aims:
+            check_aims(build_stage(own), move.aims)
+    first = _found(own, asked, progress)
+    if move is None:
+        return _balance(file, asked, first)
+    find = find_sheet_place if is_sheet(own, move.lamp) else find_place
+    placed = find(first.answered, move, request, rule, few=few, progress=progress)
+    if not placed.better:
+        return replace(_balance(file, asked, first), placed=placed)
+    second = _balance(file, asked, _found(put(own, placed.best.item), asked, progress))
+    return _against(second, _balance(file, asked, first), placed)
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """What is asked of each place of the lamps; see `balance`."""
+
+    option: str
+    request: Request
+    wants: tuple[Want, ...]
+    moves: Mapping[str, Any]
+    rule: str
+    few: bool
+    cameras: Sequence[str]
+    pictures: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """An answer, with what its pictures need.
+
+    Parameters
+    ----------
+    own : Scene
+        As it is, without what may move besides.
+    answered : Answered
+    subjects : tuple of Subject
+    lamps : dict of str to LampMoving
+    shown : list of str
+        Cameras whose pictures are shown.
+    short : tuple of Short
+    """
+
+    own: Scene
+    answered: Answered
+    subjects: tuple[Subject, ...]
+    lamps: Mapping[str, LampMoving]
+    shown: list[str]
+    short: tuple[Short, ...]
+
+
+def _found(own: Scene, asked: Asked, progress: Progress) -> Found:
+    """Return the answer of levels for one scene, its meters and pictures from the cache or run."""
+    request = asked.request
+    scene = with_moves(own, **asked.moves)
     stage = build_stage(scene)
     if not stage.lamps:
         raise RequestError("There is no light in the scene", "Add lamps under 'lights:'.")
-    subjects, needed = subjects_of(scene, stage, written)
+    subjects, needed = subjects_of(scene, stage, asked.wants)
     metered = with_meters(stage, needed)
-    shown = _shown(stage, cameras, [each.camera for each in subjects]) if pictures else []
+    shown = _shown(stage, asked.cameras, [each.camera for each in subjects]) if asked.pictures else []
     seen_by = {*shown, *(camera for camera, _ in needed.views)}
     to_render = [each for each in stage.cameras if each.name in seen_by]
     job = StageJob(metered, request.meter_order())
@@ -102,22 +179,43 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
         frames: dict[str, Frames] = {}
         try:
             for camera in to_render:
-                line = label_of(option, f"camera {camera.name}")
+                line = label_of(asked.option, f"camera {camera.name}")
                 frames[camera.name] = _frames(job.like(request.order(camera.aspect)), camera, line, progress)
             meters = Meters(job, request, progress)
             response = meters.response(needed, frames)
         finally:
             job.close()
-        solution = solve(response, [each.want for each in subjects], scene, stage, rule, few=few,
-                         views=[f"{opening}, {camera}" for camera, opening in needed.views])
-        seen, cautions = _seen(option, own, stage, frames, shown, solution.changes, request)
+        wants = tuple(each.want for each in subjects)
+        solution = solve(response, wants, scene, stage, asked.rule, few=asked.few,
+                         views=needed.view_names)
+    return Found(own, Answered(scene, stage, metered, wants, needed, frames, response, solution), subjects,
+                 lamps, shown, meters.short)
+
+
+def _balance(file: SceneFile, asked: Asked, found: Found) -> Balance:
+    """Return an answer with its pictures, before and after."""
+    own, stage, solution = found.own, found.answered.stage, found.answered.solution
+    seen, cautions = _seen(asked.option, own, stage, found.answered.frames, found.shown, solution.changes,
+                           asked.request)
     changed = changed_scene(own, stage, solution.changes)
     return Balance(
-        file.title or file.path.stem, file, option, rule, subjects, solution,
-        tuple(_line(before, after, lamps[before.name]) for before, after in
+        file.title or file.path.stem, file, asked.option, asked.rule, found.subjects, solution,
+        tuple(_line(before, after, found.lamps[before.name]) for before, after in
               zip(own.lights, changed.lights, strict=True)),
-        _settings(stage, changed, shown or [each.camera for each in subjects if each.camera]), changed, seen,
-        meters.short, cautions)
+        _settings(stage, changed, found.shown or [each.camera for each in found.subjects if each.camera]),
+        changed, seen, found.short, cautions)
+
+
+def _against(moved: Balance, before: Balance, placed: Placed) -> Balance:
+    """Return the answer at another place of a lamp, held against the option as it is."""
+    seen = tuple(Seen(one.camera, (one.settings[0], two.settings[1]), (one.stills[0], two.stills[1]),
+                      (one.charts[0], two.charts[1]))
+                 for one, two in zip(before.seen, moved.seen, strict=True))
+    # What its own meters say of the place, which was chosen by coarser ones.
+    final = replace(placed.best, missed=missed_of(moved.solution), met=met_of(moved.solution))
+    places = tuple(final if each is placed.best else each for each in placed.places)
+    return replace(moved, solution=replace(moved.solution, before=before.solution.before), seen=seen,
+                   placed=replace(placed, best=final, places=places))
 
 
 def _shown(stage: Stage, cameras: Sequence[str], wanted: Iterable[str]) -> list[str]:

@@ -85,6 +85,11 @@ class Needed:
     spots: tuple[tuple[str, str], ...]
     views: tuple[tuple[str, str], ...]
 
+    @property
+    def view_names(self) -> tuple[str, ...]:
+        """Names of the meters that are read off a picture of what is seen through an opening."""
+        return tuple(f"{opening}, {camera}" for camera, opening in self.views)
+
 
 def background_of(camera: str) -> str:
     """Return the name of the meter that a camera's background is."""
