@@ -286,6 +286,7 @@ def test_walls_are_saved_whole(tmp_path):
 SHOT = ["key, 35 %, 3800 K", "fill, off", "A, T4, ISO 400, ND 0.3, 4800 K"]
 
 
+@pytest.mark.usefixtures("found")
 def test_as_shot_against_the_plan(room, request_, tmp_path):
     """Half a lamp is a stop; exposure by stop, ISO and ND; meters by what is cached."""
     found = as_shot(load(room).scene(), request_, shot=SHOT, take="12A")
