@@ -160,10 +160,12 @@ def dependences(problem: Problem, state: State, readings: Iterable[Reading],
         what: (lamp, _scaled(state, names.index(lamp), factor)) for what, lamp, factor in weather})
     share, made = shares(problem, state), []
     for want, reading in enumerate(readings):
-        lamps = tuple(OnLamp(names[number], float(share[want, number]),
-                             *(effect.changes[want] for effect in by_lamp[number]),
-                             tolerance(problem, state, want, number, at)) for number in ranked)
-        made.append(Dependence(reading, lamps, tuple(
+        lamps = []
+        for number in ranked:
+            more, less, out = (effect.changes[want] for effect in by_lamp[number])
+            room = tolerance(problem, state, want, number, at)
+            lamps.append(OnLamp(names[number], float(share[want, number]), more, less, out, room))
+        made.append(Dependence(reading, tuple(lamps), tuple(
             Other(effect.what, effect.lamp, effect.changes[want]) for effect in sky)))
     return tuple(made)
 

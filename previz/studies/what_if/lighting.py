@@ -58,7 +58,7 @@ def weather_of(lamps: Iterable[LampLight]) -> list[tuple[str, str, float]]:
     Clouds before the sun leave the sky as it is, which real ones do not: it grows brighter or darker. Where
     there is no sun the sky is halved and doubled (invented, one stop either way).
     """
-    there = {lamp.name for lamp in lamps if lamp.on and lamp.level > 0}
+    there = {lamp.name for lamp in lamps if lamp.on and lamp.level * lamp.output > 0}
     made = []
     if SUN in there:
         made += [("sun two stops down", SUN, 2.0**-CLOUD), ("sun gone", SUN, 0.0)]

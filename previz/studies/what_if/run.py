@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from previz.deliver.what_if_words import HangLine
 from previz.errors import RequestError
 from previz.frames.records import Frames, Short
 from previz.levels.answers import Reading, answer_of
@@ -12,6 +13,7 @@ from previz.levels.dependence import DARK_STOPS, Other, dependences
 from previz.levels.moves import CameraMove
 from previz.levels.problem import Problem
 from previz.levels.response import Response
+from previz.levels.wants import COLOUR
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
 from previz.rendering.needs import EACH_STILL
@@ -26,7 +28,7 @@ from previz.studies.balance.phrases import EXAMPLES, with_wants
 from previz.studies.balance.subjects import Needed, Subject, subjects_of, with_marks
 from previz.studies.selection import label_of
 from previz.studies.what_if.lighting import at_stops, lights_of, weather_of
-from previz.studies.what_if.result import HangLine, WhatIf
+from previz.studies.what_if.result import WhatIf
 from previz.studies.what_if.steps import Off, changes_off, off_marks, stand_of
 
 STEP = 0.3
@@ -37,8 +39,8 @@ HELD_WITHIN = 0.33
 Common practice, no source: a third, the finest step of a lens's marks."""
 
 
-def what_if(scene: Scene, request: Request, *, wants: Iterable[str | Want] = (), step: float = STEP,
-            title: str = "", progress: Progress | None = None) -> WhatIf:
+def what_if(scene: Scene, request: Request, *, wants: Iterable[str | Want] = (), as_it_is: bool = False,
+            step: float = STEP, title: str = "", progress: Progress | None = None) -> WhatIf:
     """Return what each want of one option hangs on: lamps, the weather, a step off the mark.
 
     Parameters
@@ -50,6 +52,8 @@ def what_if(scene: Scene, request: Request, *, wants: Iterable[str | Want] = (),
     wants : iterable of str or Want
         Lines as of `balance.phrases.want_of`, in place of what the scene wants. Where nothing is wanted, both
         sides of each face and their ratio are to stay as they are.
+    as_it_is : bool
+        What each want is of is to stay as it is, within what the want allows, whatever it says is wanted.
     step : float
         How far off the mark; 0 leaves it out. [m]
     title : str
@@ -63,9 +67,10 @@ def what_if(scene: Scene, request: Request, *, wants: Iterable[str | Want] = (),
     """
     progress = progress or Progress()
     said = tuple(wants)
-    held = not said and not scene.wants
+    unsaid = not said and not scene.wants
+    held = as_it_is or unsaid
     stage = build_stage(scene)
-    subjects, needed = subjects_of(scene, stage, _as_it_is(scene) if held else with_wants(scene, said))
+    subjects, needed = subjects_of(scene, stage, _faces(scene) if unsaid else with_wants(scene, said))
     offs = _offs(stage, subjects, step) if step else {}
     behind = [each for each in stage.cameras if each.name in needed.backgrounds]
     job = StageJob(with_marks(stage, needed), request.meter_order())
@@ -89,7 +94,7 @@ def what_if(scene: Scene, request: Request, *, wants: Iterable[str | Want] = (),
     if held:
         subjects, readings = _held(subjects, readings)
         if not subjects:
-            raise RequestError("There is no light on any face", "Switch a lamp on.")
+            raise RequestError("There is no light to be kept as it is", "Switch a lamp on.")
         problem = Problem(response, [each.want for each in subjects], problem.lamps, cameras)
     steps: dict[int, tuple[Other, ...]] = {}
     for figure, off in offs.items():
@@ -103,7 +108,7 @@ def what_if(scene: Scene, request: Request, *, wants: Iterable[str | Want] = (),
                   stage.reminders)
 
 
-def _as_it_is(scene: Scene) -> tuple[Want, ...]:
+def _faces(scene: Scene) -> tuple[Want, ...]:
     """Return wants for every face, of which only the kind counts: what is there is what is wanted.
 
     Raises
@@ -127,11 +132,17 @@ def _as_it_is(scene: Scene) -> tuple[Want, ...]:
 
 def _held(subjects: Sequence[Subject], readings: Sequence[Reading],
           ) -> tuple[tuple[Subject, ...], tuple[Reading, ...]]:
-    """Return wants at what they read, those that there is light for."""
-    made, read = [], []
+    """Return wants at what they read, those that there is light for; a range's two ends are one."""
+    made: list[Subject] = []
+    read: list[Reading] = []
     for subject, reading in zip(subjects, readings, strict=True):
-        if abs(reading.value.value) < DARK_STOPS:
-            want = replace(subject.want, target=reading.value.value)
+        lit = reading.value.value > 0 if subject.want.kind == COLOUR else (
+            abs(reading.value.value) < DARK_STOPS)
+        if lit and not any((each.written, each.mark) == (subject.written, subject.mark) for each in made):
+            name = subject.want.name
+            for end in (", at most", ", at least"):
+                name = name.removesuffix(end) if subject.written.at_most is not None else name
+            want = replace(subject.want, name=name, target=reading.value.value, at_most=False, at_least=False)
             made.append(replace(subject, want=want))
             read.append(Reading(want, reading.value, 0.0))
     return tuple(made), tuple(read)

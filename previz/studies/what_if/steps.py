@@ -147,7 +147,7 @@ def changes_off(problem: Problem, subjects: Sequence[Subject], off: Off, respons
         mine = [number for number, each in enumerate(subjects) if stand_of(each) == stand]
         wants = [problem.wants[number] for number in mine]
         left, right = cheeks_of(wants[0].meters[0].rpartition(": ")[0])
-        sides = {}
+        sides: dict[tuple[int, ...], bool] = {}
         if {left, right} <= set(problem.response.meters):
             one, other = (problem.response.meters.index(name) for name in (left, right))
             known = problem.sides.get((min(one, other), max(one, other)))
