@@ -29,6 +29,7 @@ from previz.deliver.what_if_words import (
     most_text,
     off_text,
     room_text,
+    share_text,
 )
 from previz.exposure.metering import Measured
 from previz.frames.records import Short
@@ -48,7 +49,7 @@ TERMS = (
     ("½ stop more, less", "the lamp half a stop up or down, all else as it is set; tungsten is cooler or "
      "warmer then. What a dimmer has no room for takes a larger or nearer lamp."),
     ("Out", "the lamp fails, or is switched off."),
-    ("Share", "of the light that a want is read from; of a ratio, of the lit side's."),
+    ("Share", "of the light that a want is read from; of a ratio, of the lit and of the shadow side's."),
     ("May go", "how far the lamp may fall and rise, in stops, before the want is missed; 'out' and 'any' "
      "where no level is too little or too much."),
     ("Lit side", "stays the cheek that is lit as everything is set, also where another is brighter then."),
@@ -101,7 +102,7 @@ def lamp_strips(setting: Setting, lines: Sequence[HangLine]) -> list[Strip]:
             changes = [(called, [_mark(line.of, each.changes[k], always=False) for each in of])
                        for k, called in enumerate(("½ stop more", "½ stop less", "out"))]
             rows.append(StripRow(line.name, line.words, [
-                ("share", [Mark(f"{100 * each.share:.0f} %") for each in of]), *changes,
+                ("share", [Mark(share_text(each)) for each in of]), *changes,
                 ("may go", [Mark(room_text(each.room)) for each in of])]))
         made.append(Strip(setting, [(lamps[number], "") for number in some], rows))
     return made

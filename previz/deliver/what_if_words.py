@@ -11,7 +11,7 @@ from previz.deliver.balance_words import OUTSIDE, miss_text, stops_words
 from previz.deliver.wording import NO_LIGHT, signed
 from previz.exposure.metering import Measured
 from previz.levels.answers import Reading
-from previz.levels.dependence import Dependence, Other
+from previz.levels.dependence import Dependence, OnLamp, Other
 from previz.levels.wants import COLOUR, LEVEL, RATIO
 
 NO_SHADOW = "no fill"
@@ -100,7 +100,10 @@ def off_text(of: Dependence, change: Measured) -> str:
     then = of.then(change)
     if then.met:
         return "met"
-    return gone_text(of, change) if of.gone(change) else miss_text(then)
+    if of.gone(change):
+        return gone_text(of, change)
+    turned = of.reading.want.kind == RATIO and then.value.value < 0 <= of.reading.value.value
+    return miss_text(then) + (", the other side brighter" if turned else "")
 
 
 def room_text(room: tuple[float, float]) -> str:
@@ -123,7 +126,16 @@ def least_text(of: Dependence) -> tuple[str, str]:
 
 def most_text(of: Dependence) -> tuple[str, str]:
     """Return the lamp that a want hangs on most, and its share of the light."""
-    return ("–", "") if of.most is None else (of.most.lamp, f"{100 * of.most.share:.0f} % of its light")
+    if of.most is None:
+        return "–", ""
+    share = share_text(of.most)
+    return of.most.lamp, share if of.most.shadow_share is not None else f"{share} of its light"
+
+
+def share_text(lamp: OnLamp) -> str:
+    """Return a lamp's share of the light, of a ratio at both sides: '62 %', '8 % lit, 34 % shadow'."""
+    share = f"{100 * lamp.share:.0f} %"
+    return share if lamp.shadow_share is None else f"{share} lit, {100 * lamp.shadow_share:.0f} % shadow"
 
 
 def stops_said(stops: float) -> str:
@@ -136,7 +148,7 @@ def stops_said(stops: float) -> str:
 
 
 def sentences(lines: Sequence[HangLine], step: float) -> list[str]:
-    """Return what the wants hang on in a few sentences, the weakest point first.
+    """Return what the wants hang on in a few sentences: what is missed already, then the weakest point.
 
     Parameters
     ----------
@@ -145,7 +157,7 @@ def sentences(lines: Sequence[HangLine], step: float) -> list[str]:
         How far off the mark; 0 where nobody steps. [m]
     """
     met = [line for line in lines if line.reading.met]
-    said = [weakest_text(met), missed_text(lines), hangs_text(lines), guard_text(met), weather_text(met),
+    said = [missed_text(lines), weakest_text(met, len(met) < len(lines)), hangs_text(lines), guard_text(met), weather_text(met),
             steps_text(met, step)]
     return [each for each in said if each]
 
@@ -156,16 +168,16 @@ def missed_text(lines: Iterable[HangLine]) -> str:
     return f"Missed as it is set: {named(missed, quoted=False)}." if missed else ""
 
 
-def weakest_text(met: Sequence[HangLine]) -> str:
-    """Return the least change of one lamp by which a want is missed."""
+def weakest_text(met: Sequence[HangLine], some: bool = False) -> str:
+    """Return the least change of one lamp by which a want is missed; `some` are missed already."""
     ends = [(abs(line.of.least[1]), line) for line in met if line.of.least is not None]
     if not ends:
         return "No one lamp, however it fails or grows, makes a want missed." if met else ""
     _, line = min(ends, key=lambda pair: pair[0])
     lamp, stops = line.of.least or ("", 0.0)
     way = "more" if stops > 0 else "less"
-    return (f"The weakest point: {stops_said(stops)} {way} on {lamp_words(lamp)}, and '{line.name}' is "
-            "missed.")
+    return (f"The weakest point{' of what is met' if some else ''}: {stops_said(stops)} {way} on "
+            f"{lamp_words(lamp)}, and '{line.name}' is missed.")
 
 
 def hangs_text(lines: Iterable[HangLine]) -> str:
@@ -257,5 +269,5 @@ def steps_text(met: Sequence[HangLine], step: float) -> str:
         abs(pair[0].of.then(pair[1].change).miss) / pair[0].of.unit, nan=99.0))
     fine = [where for where in dict.fromkeys(each.what for _, each in pairs)
             if where not in {each.what for _, each in missed}]
-    held = f"; {named(fine, quoted=False)} what is met stays met" if fine else ""
+    held = f"; nothing is missed {named(fine, quoted=False)}" if fine else ""
     return f"Off the mark it is worst {other.what}: '{line.name}' {_is_off(line.of, other.change)}{held}."

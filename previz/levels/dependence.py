@@ -10,8 +10,8 @@ import numpy as np
 from previz.exposure.metering import Measured
 from previz.levels.answers import Reading
 from previz.levels.problem import Problem, State
-from previz.levels.sensitivity import at_level, by_state, shares, then, tolerance
-from previz.levels.wants import COLOUR, MIRED_A_STOP
+from previz.levels.sensitivity import at_level, by_state, then, tolerance
+from previz.levels.wants import COLOUR, MIRED_A_STOP, RATIO
 
 HALF = 0.5
 """Of a stop: how far each lamp is moved. [stops]"""
@@ -32,6 +32,8 @@ class OnLamp:
     lamp : str
     share : float
         Of the light that the want is read from; of a ratio at the lit side. [1]
+    shadow_share : float or None
+        Of a ratio, at the shadow side; None for other wants. [1]
     more, less, out : Measured
         How far the reading moves by half a stop more, half a stop less, and without the lamp. [stops, mired]
     room : (float, float)
@@ -40,6 +42,7 @@ class OnLamp:
 
     lamp: str
     share: float
+    shadow_share: float | None
     more: Measured
     less: Measured
     out: Measured
@@ -146,7 +149,8 @@ def dependences(problem: Problem, state: State, readings: Iterable[Reading],
     """
     parts = _parts(problem, state)
     names = [each.lamp for each in problem.lamps]
-    used = [number for number in range(len(names)) if (parts[:, number] >= least).any()]
+    asked = sorted({meter for want in range(len(problem.wants)) for meter in _read(problem, want)})
+    used = [number for number in range(len(names)) if (parts[asked, number] >= least).any()]
     others: dict[str, tuple[str, State]] = {}
     for number in used:
         for what, stops in (("more", HALF), ("less", -HALF), ("out", -np.inf)):
@@ -158,26 +162,33 @@ def dependences(problem: Problem, state: State, readings: Iterable[Reading],
     ranked = sorted(used, key=lambda number: -sizes[number])
     sky = by_state(problem, state, {
         what: (lamp, _scaled(state, names.index(lamp), factor)) for what, lamp, factor in weather})
-    share, made = shares(problem, state), []
+    made = []
     for want, reading in enumerate(readings):
+        at_sides = parts[problem.ordered(want)]
+        ratio = reading.want.kind == RATIO
         lamps = []
         for number in ranked:
             more, less, out = (effect.changes[want] for effect in by_lamp[number])
             room = tolerance(problem, state, want, number, at)
-            lamps.append(OnLamp(names[number], float(share[want, number]), more, less, out, room))
+            lamps.append(OnLamp(names[number], float(at_sides[0, number]),
+                                float(at_sides[1, number]) if ratio else None, more, less, out, room))
         made.append(Dependence(reading, tuple(lamps), tuple(
             Other(effect.what, effect.lamp, effect.changes[want]) for effect in sky)))
     return tuple(made)
 
 
 def _parts(problem: Problem, state: State) -> np.ndarray:
-    """Return what part each lamp has of each want's light, of a ratio at either side. Shape (want, lamp)"""
+    """Return what part each lamp has of the light at each meter. Shape (meter, lamp) [1]"""
     light = np.stack([level * problem.gain(number, float(place))[:, 1]
                       for number, (level, place) in enumerate(zip(state.levels, state.places, strict=True))],
                      axis=-1)
     whole = light.sum(axis=1, keepdims=True)
-    part = np.divide(light, whole, out=np.zeros_like(light), where=whole > 0)
-    return np.stack([part[at].max(axis=0) for at in problem.at])
+    return np.divide(light, whole, out=np.zeros_like(light), where=whole > 0)
+
+
+def _read(problem: Problem, want: int) -> list[int]:
+    """Return the meters that a want is read from: of the two of a ratio both, else the one that counts."""
+    return problem.ordered(want)[: 2 if problem.wants[want].kind == RATIO else 1]
 
 
 def _scaled(state: State, lamp: int, factor: float) -> State:

@@ -327,6 +327,7 @@ QUANTITIES |= {
     # What wants of the light hang on.
     "want_share": Quantity("1", "part that a lamp has of the light that a want is read from; of a ratio, of "
                                 "the lit side's"),
+    "want_shadow_share": Quantity("1", "part that a lamp has of the shadow side's light, of a ratio"),
     "may_fall": Quantity("stops", "how far a lamp may fall before a want is missed"),
     "may_rise": Quantity("stops", "how far a lamp may rise before a want is missed"),
     "moves_stops": Quantity("stops", "how far a change moves what a want is of"),

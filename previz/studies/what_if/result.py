@@ -19,6 +19,7 @@ from previz.deliver.what_if_words import (
     most_text,
     off_text,
     sentences,
+    share_text,
 )
 from previz.exposure.metering import Measured
 from previz.frames.records import Short
@@ -74,7 +75,7 @@ class WhatIf(Result):
 
     @property
     def said(self) -> list[str]:
-        """What the wants hang on in a few sentences, the weakest point first."""
+        """What the wants hang on in a few sentences."""
         return sentences(self.wants, self.step)
 
     def _rows(self) -> list[Row]:
@@ -103,7 +104,7 @@ class WhatIf(Result):
                           " ".join(value_text(of.reading.want, of.reading.value)).strip(),
                           miss_text(of.reading), f"{most[0]}, {most[1]}" if most[1] else most[0],
                           " ".join(least_text(of)).strip()))
-            lamps += [(line.name, each.lamp, f"{100 * each.share:.0f} %",
+            lamps += [(line.name, each.lamp, share_text(each),
                        *(_told(of, change) for change in each.changes)) for each in of.lamps
                       if any(_shown(of, change) for change in each.changes)]
             others += [(line.name, other.what, change_text(of, other.change), off_text(of, other.change))
@@ -143,6 +144,8 @@ def _standing_rows(of: Dependence, axes: dict[str, str]) -> Iterator[Row]:
 def _lamp_rows(of: Dependence, lamp: OnLamp, axes: dict[str, str]) -> Iterator[Row]:
     on = {**axes, "lamp": lamp.lamp}
     yield row("want_share", lamp.share, **on)
+    if lamp.shadow_share is not None:
+        yield row("want_shadow_share", lamp.shadow_share, **on)
     missed = bool(np.isnan(lamp.room[0]))
     for quantity, end, free in (("may_fall", lamp.room[0], "may go out"), ("may_rise", lamp.room[1], "any")):
         yield row(quantity, end, note="missed as set" if missed else free if np.isinf(end) else "", **on)
