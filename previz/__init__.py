@@ -18,7 +18,9 @@ from typing import Any
 
 __version__ = "0.4.0"
 
-__all__ = ["balance", "compare", "haze", "match", "mood", "open", "portrait", "study", "times", "walk"]
+__all__ = [
+    "balance", "compare", "haze", "match", "mood", "open", "portrait", "study", "times", "walk", "what_if",
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

@@ -83,7 +83,7 @@ class Strip:
     heads: Sequence[tuple[str, str]]
     rows: Sequence[StripRow] = field(default_factory=list)
     size: float = 0.85
-    most: int = 4
+    most: int = 6
 
     @cached_property
     def wide(self) -> float:
@@ -166,7 +166,8 @@ class Strip:
         if mark.size is not None:
             boxed(paper, box, ground(mark.size), FRAME * unit if mark.framed else 0.0)
         middle, room = (box[0] + box[2]) / 2, box[2] - box[0] - 0.4 * unit
-        paper.text((middle, box[1] + 1.1 * unit), mark.text, high, align="centre", room=room,
+        lift = 1.1 * unit if mark.under else (box[3] - box[1] - 1.55 * unit) / 2 + 1.1 * unit
+        paper.text((middle, box[1] + lift), mark.text, high, align="centre", room=room,
                    weight="strong" if mark.framed else "regular",
                    colour=QUIET if mark.size is None else INK)
         if mark.under:

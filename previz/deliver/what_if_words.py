@@ -92,7 +92,9 @@ def error_text(of: Dependence, change: Measured) -> str:
     """Return the standard error of a change: '± 0.03'; '' where nothing is left."""
     if of.gone(change):
         return ""
-    return f"± {change.error:.0f}" if of.reading.want.kind == COLOUR else f"± {change.error:.2f}"
+    if of.reading.want.kind == COLOUR:
+        return f"± {change.error:.0f}" if change.error >= 1 else f"± {change.error:.1f}"
+    return f"± {change.error:.2f}"
 
 
 def off_text(of: Dependence, change: Measured) -> str:
@@ -157,8 +159,8 @@ def sentences(lines: Sequence[HangLine], step: float) -> list[str]:
         How far off the mark; 0 where nobody steps. [m]
     """
     met = [line for line in lines if line.reading.met]
-    said = [missed_text(lines), weakest_text(met, len(met) < len(lines)), hangs_text(lines), guard_text(met), weather_text(met),
-            steps_text(met, step)]
+    said = [missed_text(lines), weakest_text(met, len(met) < len(lines)), hangs_text(lines),
+            guard_text(met), weather_text(met), steps_text(met, step)]
     return [each for each in said if each]
 
 

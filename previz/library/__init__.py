@@ -6,7 +6,18 @@ progress, messages and what cancels are functions that are handed in.
 
 from previz.library.scenes import File, Option, Shot, open
 from previz.library.settings import Settings
-from previz.library.studies import compare, haze, match, mood, portrait, study, times, walk
+from previz.library.studies import (
+    balance,
+    compare,
+    haze,
+    match,
+    mood,
+    portrait,
+    study,
+    times,
+    walk,
+    what_if,
+)
 
-__all__ = ["File", "Option", "Settings", "Shot", "compare", "haze", "match", "mood", "open", "portrait",
-           "study", "times", "walk"]
+__all__ = ["File", "Option", "Settings", "Shot", "balance", "compare", "haze", "match", "mood", "open",
+           "portrait", "study", "times", "walk", "what_if"]

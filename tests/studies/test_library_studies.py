@@ -65,6 +65,7 @@ CALLS = {
     "portrait": lambda file, **words: previz.portrait(file["full"], figure="clerk", **words),
     "times": lambda file, **words: previz.times(file["full"], MOMENTS, **words),
     "walk": lambda file, **words: previz.walk(file["full"], figure="clerk", every=0.5, **words),
+    "what_if": lambda file, **words: previz.what_if(file["full"], ["lit side clerk 0"], step=0.0, **words),
     "mood": lambda file, **words: previz.mood([f"{file.path}:half=Evening"], **words),
 }
 
