@@ -168,7 +168,7 @@ def what_if_blocks(lines: Sequence[HangLine], said: Sequence[str], setting: Sett
             blocks += [*strip.blocks(), space(0.8 * unit)]
     other = other_strip(setting, lines)
     if other is not None:
-        blocks += other.blocks()
+        blocks += [*other.blocks(), space(0.4 * unit)]
     return [*blocks, *doubt_blocks(setting, [("", short)]), *foot(setting, TERMS, *notes),
             *caution_blocks(setting, cautions)]
 

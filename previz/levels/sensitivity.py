@@ -176,7 +176,8 @@ def tolerance(problem: Problem, state: State, want: int, lamp: int,
     ends = []
     for most in (-12.0, 6.0):
         if not missed(most):
-            ends.append(float(np.copysign(np.inf, most)))
+            # A colour that holds at the least level is still none in the dark.
+            ends.append(most if most < 0 and missed(-np.inf) else float(np.copysign(np.inf, most)))
             continue
         good, bad = 0.0, most
         for _ in range(30):

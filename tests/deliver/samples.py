@@ -380,8 +380,7 @@ def balance_blocks(setting, *, size=(54, 96)):
 
 
 def hang_lines(lamps=("key", "dusk through the window", "stove glow", *(f"tube {n}" for n in range(1, 10)))):
-    """What wants of each kind hang on: more lamps than one strip holds, errors that matter, light that is gone.
-    """
+    """What wants of each kind hang on: more lamps than a strip holds, errors that matter, no light left."""
     made = []
     for line in want_lines()[:5]:
         want, unit = line.after.want, 60.0 if line.after.want.kind == wants.COLOUR else 1.0
