@@ -19,8 +19,8 @@ HALF = 0.5
 LEAST_SHARE = 0.01
 """A lamp that gives no want more is left out. [1]"""
 
-DARK_STOPS = 20.0
-"""A change by more is light that is gone altogether, or a ratio against nothing. [stops]"""
+DARK_STOPS = 12.0
+"""A change by more leaves no light, or nothing to count a ratio against: a four thousandth. [stops]"""
 
 
 @dataclass(frozen=True)

@@ -199,6 +199,8 @@ def test_the_command_without_wants_keeps_what_is_there(folder, found):
     assert not any("0.3 m" in row["change"] for row in rows)
     held = next(row for row in rows if row["quantity"] == "wanted_level")
     assert float(held["value"]) == pytest.approx(values(found.rows(), "level_before")[0], abs=1e-6)
+    done = run(folder, "--out", str(folder), "--quality", "draft", "--option", "dark")
+    assert done.exit_code == 2 and "There is no light to be kept as it is" in done.stderr
 
 
 @pytest.mark.long
