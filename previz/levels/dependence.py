@@ -99,12 +99,17 @@ class Dependence:
 
     @property
     def most(self) -> OnLamp | None:
-        """The lamp that it hangs on most, by half a stop more or less; None where none moves it."""
-        def size(each: OnLamp) -> float:
-            return float(np.nan_to_num(max(abs(each.more.value), abs(each.less.value))))
+        """The lamp that it hangs on most; None where none moves it.
+
+        By half a stop more or less, to a tenth of a stop; of lamps alike in that by what is lost with them.
+        """
+        def size(each: OnLamp) -> tuple[float, float]:
+            half = max(abs(each.more.value), abs(each.less.value)) / self.unit
+            out = DARK_STOPS if self.gone(each.out) else abs(each.out.value) / self.unit
+            return round(float(np.nan_to_num(half)), 1), out
 
         found = max(self.lamps, key=size, default=None)
-        return found if found is not None and size(found) > 0 else None
+        return found if found is not None and max(size(found)) > 0 else None
 
     @property
     def least(self) -> tuple[str, float] | None:
