@@ -23,8 +23,8 @@ FRAME = 0.13
 """Thickness of a frame. [units]"""
 
 KEY = "How far a reading moves, in stops or mired: grounds from nothing to a stop (60 mired) and more"
-FRAMED = "framed: the want is missed then"
-"""What stands in the key."""
+FRAMED = "framed: a want that is met is missed then; 'met': one that is missed is met then"
+"""What the key says."""
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,6 @@ from previz.deliver.what_if_words import (
     error_text,
     least_text,
     most_text,
-    off_text,
     room_text,
     share_text,
 )
@@ -83,11 +82,16 @@ def _within(of: Dependence) -> str:
 
 
 def _mark(of: Dependence, change: Measured, always: bool) -> Mark:
-    """Return a change as a box, with its error where that is asked for or matters."""
+    """Return a change as a box, with its error where that is asked for or matters, and what it turns."""
     matters = change.error > NOTED * of.unit and change.error > DOUBTED * abs(change.value)
     size = 1.0 if of.gone(change) else abs(change.value) / of.unit
-    return Mark(change_text(of, change), error_text(of, change) if always or matters else "", size,
-                off_text(of, change) != "met")
+    error, met = error_text(of, change) if always or matters else "", of.then(change).met
+    under = [error] * bool(error) + ["met"] * (met and not of.reading.met)
+    return Mark(change_text(of, change), ", ".join(under), size, of.reading.met and not met)
+
+
+def _under(line: HangLine) -> str:
+    return line.words if line.reading.met else f"{line.words}; missed as it is set"
 
 
 def lamp_strips(setting: Setting, lines: Sequence[HangLine]) -> list[Strip]:
@@ -101,7 +105,7 @@ def lamp_strips(setting: Setting, lines: Sequence[HangLine]) -> list[Strip]:
             of = [line.of.lamps[number] for number in some]
             changes = [(called, [_mark(line.of, each.changes[k], always=False) for each in of])
                        for k, called in enumerate(("½ stop more", "½ stop less", "out"))]
-            rows.append(StripRow(line.name, line.words, [
+            rows.append(StripRow(line.name, _under(line), [
                 ("share", [Mark(share_text(each)) for each in of]), *changes,
                 ("may go", [Mark(room_text(each.room)) for each in of])]))
         made.append(Strip(setting, [(lamps[number], "") for number in some], rows))
@@ -122,7 +126,7 @@ def other_strip(setting: Setting, lines: Sequence[HangLine]) -> Strip | None:
         return [_mark(line.of, taken[what].change, always=what in steps) if what in taken else Mark("")
                 for what, _ in heads]
 
-    return Strip(setting, heads, [StripRow(line.name, line.words, [("", marks(line))]) for line in lines])
+    return Strip(setting, heads, [StripRow(line.name, _under(line), [("", marks(line))]) for line in lines])
 
 
 def what_if_blocks(lines: Sequence[HangLine], said: Sequence[str], setting: Setting, *, title: str,

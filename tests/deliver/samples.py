@@ -384,17 +384,18 @@ def hang_lines(lamps=("key", "dusk through the window", "stove glow", *(f"tube {
     made = []
     for line in want_lines()[:5]:
         want, unit = line.after.want, 60.0 if line.after.want.kind == wants.COLOUR else 1.0
-        met = Reading(want, line.after.value, 0.0)
+        missed = line.name == "fill two under"
+        met = Reading(want, line.after.value, line.after.miss if missed else 0.0)
         lost = Measured(-30.0 * unit, 0.0)
         on = tuple(OnLamp(
             lamp, 0.6 / 2**k, 0.1 / 2**k if want.kind == wants.RATIO else None,
             Measured(0.4 / 2**k * unit, 0.06 * unit), Measured(-0.3 / 2**k * unit, 0.001),
             lost if k == 0 else Measured(-0.9 / 2**k * unit, 0.002),
-            (-0.31, 0.42) if k == 0 else (-np.inf, np.inf)) for k, lamp in enumerate(lamps))
+            (np.nan, np.nan) if missed else (-0.31, 0.42) if k == 0 else (-np.inf, np.inf)) for k, lamp in enumerate(lamps))
         weather = tuple(Other(what, "sun", Measured(change * unit, 0.01))
                         for what, change in (("sun two stops down", -1.1), ("sun gone", -1.6)))
         steps = tuple(Other(f"0.3 m {where}", "", Measured(change * unit, 0.04 * unit)) for where, change in (
-            ("to camera left", -0.6), ("to camera right", 0.05), ("forward", 0.2), ("back", -0.02)))
+            ("to camera left", -0.75), ("to camera right", 0.05), ("forward", 0.2), ("back", -0.02)))
         made.append(what_if_words.HangLine(line.name, line.words, line.camera, Dependence(
             met, on, weather, () if line.name == "window holds" else steps)))
     return made

@@ -35,7 +35,7 @@ def test_what_is_met_is_said_from_its_weakest_point(lines):
         "With the sun two stops down 'face at the stop' is 1.11 stops under, and 1 more is missed. "
         "With the sun gone 'face at the stop' is 1.61 stops under, and 1 more is missed: keep a lamp ready "
         "for it.",
-        "Off the mark it is worst 0.3 m to camera left: 'face at the stop' is 0.61 stops under; nothing is "
+        "Off the mark it is worst 0.3 m to camera left: 'face at the stop' is 0.76 stops under; nothing is "
         "missed 0.3 m to camera right and 0.3 m back."]
 
 
