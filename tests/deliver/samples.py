@@ -391,7 +391,8 @@ def hang_lines(lamps=("key", "dusk through the window", "stove glow", *(f"tube {
             lamp, 0.6 / 2**k, 0.1 / 2**k if want.kind == wants.RATIO else None,
             Measured(0.4 / 2**k * unit, 0.06 * unit), Measured(-0.3 / 2**k * unit, 0.001),
             lost if k == 0 else Measured(-0.9 / 2**k * unit, 0.002),
-            (np.nan, np.nan) if missed else (-0.31, 0.42) if k == 0 else (-np.inf, np.inf)) for k, lamp in enumerate(lamps))
+            (np.nan, np.nan) if missed else (-0.31, 0.42) if k == 0 else (-np.inf, np.inf))
+            for k, lamp in enumerate(lamps))
         weather = tuple(Other(what, "sun", Measured(change * unit, 0.01))
                         for what, change in (("sun two stops down", -1.1), ("sun gone", -1.6)))
         steps = tuple(Other(f"0.3 m {where}", "", Measured(change * unit, 0.04 * unit)) for where, change in (
