@@ -379,7 +379,7 @@ def balance_blocks(setting, *, size=(54, 96)):
         short=(Short("clerk: left cheek", 0.03, False),), cautions=CAUTIONS)
 
 
-def hang_lines(lamps=("key", "dusk through the window", "stove glow", *(f"tube {n}" for n in range(1, 10)))):
+def hang_lines(lamps=("key", "dusk through the window", "stove glow", *(f"tube {n}" for n in range(1, 7)))):
     """What wants of each kind hang on: more lamps than a strip holds, errors that matter, no light left."""
     made = []
     for line in want_lines()[:5]:
