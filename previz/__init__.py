@@ -18,8 +18,10 @@ from typing import Any
 
 __version__ = "0.4.0"
 
-__all__ = ["as_shot", "balance", "compare", "haze", "match", "mood", "open", "portrait", "readings", "study",
-           "times", "walk"]
+__all__ = [
+    "as_shot", "balance", "compare", "haze", "match", "mood", "open", "portrait", "readings", "study",
+    "times", "walk", "what_if",
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

@@ -40,6 +40,7 @@ COMMANDS = {
     "match-cut": "Say whether two shots cut together, and what to change where they do not.",
     "times": "Show a scene over a day: where the sun helps, and what lamp would replace it.",
     "walk": "A figure's way along its marks: stops on its face against metres, holes, hot spots.",
+    "what-if": "What the light hangs on: a lamp half a stop off or out, a cloud, a step.",
     "mood": "Make graded frames without numbers: a contact sheet and one self-contained page.",
     "meter": "Read the meters of a scene, lamp by lamp: light, ratios, colour, spots.",
     "readings": "Hold readings of the set against the plan: which lamp is off, which reading cannot be so.",

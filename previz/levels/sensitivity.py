@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import partial
 
 import numpy as np
 
-from previz.exposure.metering import Measured, jackknife
-from previz.levels.answers import light_by_batch, value_of
+from previz.exposure.metering import Measured
+from previz.levels.answers import Reading, light_by_batch
 from previz.levels.problem import Problem, State
 from previz.levels.response import Response
 
@@ -62,22 +61,50 @@ def by_level(problem: Problem, state: State, factors: Mapping[str, tuple[str, fl
         With the errors of the differences, by the meters' common paths.
     """
     names = [each.lamp for each in problem.lamps]
-    before = light_by_batch(problem, state)
-    made = []
+    others = {}
     for what, (lamp, factor) in factors.items():
         levels = state.levels.copy()
         levels[names.index(lamp)] *= factor
-        after = light_by_batch(problem, replace(state, levels=levels))
-        both = np.stack([before, after], axis=1)
-        changes = [jackknife(partial(_change, problem, state.shifts, number), both)
-                   for number in range(len(problem.wants))]
-        made.append(Effect(what, lamp, tuple(changes)))
+        others[what] = (lamp, replace(state, levels=levels))
+    return by_state(problem, state, others)
+
+
+def by_state(problem: Problem, state: State, others: Mapping[str, tuple[str, State]]) -> tuple[Effect, ...]:
+    """Return what other states do, such as a lamp at another level in the colour that it has there.
+
+    Parameters
+    ----------
+    problem : Problem
+    state : State
+    others : dict of str to (str, State)
+        What it is called -> (lamp, or '' of none, and the state then).
+
+    Returns
+    -------
+    tuple of Effect
+        With the errors of the differences, by the meters' common paths.
+    """
+    before = _left_out(problem, state)
+    made = []
+    for what, (lamp, other) in others.items():
+        changes = _left_out(problem, other) - before
+        errors = _spread(changes[:-1])
+        made.append(Effect(what, lamp, tuple(Measured(float(change), float(error)) for change, error in
+                                             zip(changes[-1], errors, strict=True))))
     return tuple(made)
 
 
-def _change(problem: Problem, shifts: np.ndarray, number: int, both: np.ndarray) -> float:
-    before, after = problem.values(both, shifts)[:, number]
-    return float(after - before)
+def _left_out(problem: Problem, state: State) -> np.ndarray:
+    """Return what wants read with each batch left out, and last with none. Shape (batch + 1, want)"""
+    batches = light_by_batch(problem, state)
+    total, count = batches.sum(axis=0, keepdims=True), len(batches)
+    means = np.concatenate([(total - batches) / (count - 1), total / count])
+    return problem.values(means, state.shifts)
+
+
+def _spread(each: np.ndarray) -> np.ndarray:
+    """Return standard errors by the jackknife, as `metering.jackknife` has them; each of shape (batch, n)."""
+    return np.sqrt(((each - each.mean(axis=0)) ** 2).sum(axis=0) * (len(each) - 1) / len(each))
 
 
 def elsewhere(problem: Problem, state: State, what: str, response: Response) -> Effect:
@@ -93,13 +120,17 @@ def elsewhere(problem: Problem, state: State, what: str, response: Response) -> 
         The same meters, by name, at other places; its paths are others, so the errors of both count.
     """
     there = Problem(response, problem.wants, problem.lamps, problem.cameras, sides=problem.sides)
-    one, other = (light_by_batch(each, state) for each in (problem, there))
-    changes = []
-    for number in range(len(problem.wants)):
-        before, after = (jackknife(partial(value_of, problem, state.shifts, number), each)
-                         for each in (one, other))
-        changes.append(Measured(after.value - before.value, float(np.hypot(before.error, after.error))))
+    one, other = (_left_out(each, state) for each in (problem, there))
+    errors = np.hypot(_spread(one[:-1]), _spread(other[:-1]))
+    changes = [Measured(float(change), float(error))
+               for change, error in zip(other[-1] - one[-1], errors, strict=True)]
     return Effect(what, "", tuple(changes))
+
+
+def then(reading: Reading, change: Measured) -> Reading:
+    """Return a want as it reads after a change; the errors of both count."""
+    value = Measured(reading.value.value + change.value, float(np.hypot(reading.value.error, change.error)))
+    return Reading(reading.want, value, reading.want.miss(value.value))
 
 
 def size(problem: Problem, effect: Effect) -> np.ndarray:
@@ -108,7 +139,15 @@ def size(problem: Problem, effect: Effect) -> np.ndarray:
                      zip(effect.changes, problem.units, strict=True)])
 
 
-def tolerance(problem: Problem, state: State, want: int, lamp: int) -> tuple[float, float]:
+def at_level(problem: Problem, state: State, lamp: int, stops: float) -> State:
+    """Return a state with one lamp, by its number, so many stops up or down in the colour that it has."""
+    levels = state.levels.copy()
+    levels[lamp] *= 2.0**stops
+    return replace(state, levels=levels)
+
+
+def tolerance(problem: Problem, state: State, want: int, lamp: int,
+              at: Callable[[Problem, State, int, float], State] = at_level) -> tuple[float, float]:
     """Return how far a lamp may fall and rise before a want is missed, everything else as it is.
 
     Parameters
@@ -117,6 +156,8 @@ def tolerance(problem: Problem, state: State, want: int, lamp: int) -> tuple[flo
     state : State
     want, lamp : int
         Their numbers.
+    at : function
+        (problem, state, lamp, stops) -> the state with that lamp at another level.
 
     Returns
     -------
@@ -125,11 +166,9 @@ def tolerance(problem: Problem, state: State, want: int, lamp: int) -> tuple[flo
         the want is missed as it is, or the lamp is off.
     """
     made = problem.wants[want]
-    levels = state.levels.copy()
 
     def missed(stops: float) -> bool:
-        levels[lamp] = state.levels[lamp] * 2.0**stops
-        value = problem.values(problem.light(replace(state, levels=levels)), state.shifts)[want]
+        value = problem.values(problem.light(at(problem, state, lamp, stops)), state.shifts)[want]
         return not abs(made.miss(value)) <= made.within * (1 + 1e-9)
 
     if missed(0.0) or not state.levels[lamp] > 0:
@@ -137,7 +176,8 @@ def tolerance(problem: Problem, state: State, want: int, lamp: int) -> tuple[flo
     ends = []
     for most in (-12.0, 6.0):
         if not missed(most):
-            ends.append(float(np.copysign(np.inf, most)))
+            # A colour that holds at the least level is still none in the dark.
+            ends.append(most if most < 0 and missed(-np.inf) else float(np.copysign(np.inf, most)))
             continue
         good, bad = 0.0, most
         for _ in range(30):

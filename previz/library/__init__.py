@@ -18,7 +18,8 @@ from previz.library.studies import (
     study,
     times,
     walk,
+    what_if,
 )
 
 __all__ = ["File", "Option", "Settings", "Shot", "as_shot", "balance", "compare", "haze", "match", "mood",
-           "open", "portrait", "readings", "study", "times", "walk"]
+           "open", "portrait", "readings", "study", "times", "walk", "what_if"]

@@ -47,6 +47,20 @@ def balance(option: Option, wants: Sequence[str | Want] = (), **words: Any) -> B
     return cast("Balance", found)
 
 
+def what_if(option: Option, wants: Sequence[str | Want] = (), **words: Any) -> Result:
+    """Return what each want of an option hangs on: a lamp half a stop off or out, a cloud, a step.
+
+    Parameters
+    ----------
+    option : Option
+    wants : sequence of str or Want
+        As of `balance`; where nothing is wanted, each face is to stay as it is.
+    **words
+        Those of `studies.what_if.what_if` (as_it_is, step), and of `Settings`.
+    """
+    return _study("what_if", [option.scene], option.file.path, {**words, "wants": wants})
+
+
 def compare(scene: File | str | PathLike[str], **words: Any) -> Result:
     """Return options and cameras of a scene side by side, with the numbers that decide.
 

@@ -201,6 +201,15 @@ def in_the_way(steps: Sequence[Step], meshes: Sequence[Mesh]) -> list[tuple[str,
     return sorted(((name, min(at), max(at)) for name, at in found.items()), key=lambda each: each[1:])
 
 
+def between(start: np.ndarray, end: np.ndarray, meshes: Sequence[Mesh]) -> tuple[str, ...]:
+    """Return the things of the set that stand between two points [m], in the order of the meshes."""
+    low, high = np.minimum(start, end), np.maximum(start, end)
+    found = [mesh.name for mesh in meshes if mesh.role == "set"
+             and np.all(low <= mesh.vertices.max(axis=0)) and np.all(high >= mesh.vertices.min(axis=0))
+             and _cuts(start, end, mesh.vertices[mesh.faces])]
+    return tuple(dict.fromkeys(found))
+
+
 SEAT_LIKE = 1.0
 """What a figure sits or lies on is no higher. [m]  Common practice, no source."""
 

@@ -400,4 +400,19 @@ QUANTITIES |= {
     "light_off": Quantity("stops", "the same over (+) or under (-) the plan"),
     "from_stop_planned": Quantity("stops", "light over (+) or under (-) the first camera's stop, as planned"),
     "from_stop_shot": Quantity("stops", "light over (+) or under (-) the first camera's stop, as shot"),
+    # What wants of the light hang on.
+    "want_share": Quantity("1", "part that a lamp has of the light that a want is read from; of a ratio, of "
+                                "the lit side's"),
+    "want_shadow_share": Quantity("1", "part that a lamp has of the shadow side's light, of a ratio"),
+    "may_fall": Quantity("stops", "how far a lamp may fall before a want is missed"),
+    "may_rise": Quantity("stops", "how far a lamp may rise before a want is missed"),
+    "moves_stops": Quantity("stops", "how far a change moves what a want is of"),
+    "moves_mired": Quantity("mired", "how much warmer (+) or cooler (-) a change makes it"),
+    "off_stops": Quantity("stops", "how far over (+) or under (-) what is wanted it is, as set or after a "
+                                   "change"),
+    "off_mired": Quantity("mired", "how much warmer (+) or cooler (-) than wanted, as set or after a change"),
+    "met_then": Quantity("", "whether a want is met after a change"),
+    "step_off_mark": Quantity("m", "length of a step off the mark"),
+    "no_room": Quantity("", "a step off the mark that there is no room for, in words"),
+    "what_if_summary": Quantity("", "what the wants hang on, in words"),
 }

@@ -23,6 +23,8 @@ from previz.deliver import (
     study_sheet,
     times_sheet,
     walk_sheet,
+    what_if_sheet,
+    what_if_words,
 )
 from previz.deliver.balance_words import sentences
 from previz.deliver.map import exposure_map
@@ -46,6 +48,7 @@ from previz.frames.records import Short
 from previz.levels import wants
 from previz.levels.advice import Remedy
 from previz.levels.answers import Reading
+from previz.levels.dependence import Dependence, OnLamp, Other
 from previz.physics.exposure import CameraSettings
 from previz.physics.safety import NO_SOURCE, Caution
 from tests.oracles.light import signal_luminance
@@ -421,6 +424,39 @@ def as_shot_blocks(setting, *, size=(90, 160)):
     return as_shot_sheet.as_shot_blocks(sheet, setting)
 
 
+def hang_lines(lamps=("key", "dusk through the window", "stove glow", *(f"tube {n}" for n in range(1, 7)))):
+    """What wants of each kind hang on: more lamps than a strip holds, errors that matter, no light left."""
+    made = []
+    for line in want_lines()[:5]:
+        want, unit = line.after.want, 60.0 if line.after.want.kind == wants.COLOUR else 1.0
+        missed = line.name == "fill two under"
+        met = Reading(want, line.after.value, line.after.miss if missed else 0.0)
+        lost = Measured(-30.0 * unit, 0.0)
+        on = tuple(OnLamp(
+            lamp, 0.6 / 2**k, 0.1 / 2**k if want.kind == wants.RATIO else None,
+            Measured(0.4 / 2**k * unit, 0.06 * unit), Measured(-0.3 / 2**k * unit, 0.001),
+            lost if k == 0 else Measured(-0.9 / 2**k * unit, 0.002),
+            (np.nan, np.nan) if missed else (-0.31, 0.42) if k == 0 else (-np.inf, np.inf))
+            for k, lamp in enumerate(lamps))
+        weather = tuple(Other(what, "sun", Measured(change * unit, 0.01))
+                        for what, change in (("sun two stops down", -1.1), ("sun gone", -1.6)))
+        steps = tuple(Other(f"0.3 m {where}", "", Measured(change * unit, 0.04 * unit)) for where, change in (
+            ("to camera left", -0.75), ("to camera right", 0.05), ("forward", 0.2), ("back", -0.02)))
+        made.append(what_if_words.HangLine(line.name, line.words, line.camera, Dependence(
+            met, on, weather, () if line.name == "window holds" else steps)))
+    return made
+
+
+def what_if_blocks(setting):
+    """What wants hang on."""
+    lines = hang_lines()
+    return what_if_sheet.what_if_blocks(
+        lines, what_if_words.sentences(lines, 0.3), setting, title="Signal cabin",
+        subject="What if: what the light hangs on, option 'bounce'",
+        notes=("clerk: no room for a step back, there is 'north wall'.",),
+        short=(Short("clerk: left cheek", 0.03, False),), cautions=CAUTIONS)
+
+
 SHEETS = {
     "sheet": sheet_blocks,
     "compare": comparison_blocks,
@@ -428,6 +464,7 @@ SHEETS = {
     "match": match_blocks,
     "times": times_blocks,
     "balance": balance_blocks,
+    "what-if": what_if_blocks,
     "walk": walk_blocks,
     "haze": ladder_blocks,
     "readings": readings_blocks,

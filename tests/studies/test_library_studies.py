@@ -68,6 +68,7 @@ CALLS = {
     "walk": lambda file, **words: previz.walk(file["full"], figure="clerk", every=0.5, **words),
     "readings": lambda file, **words: previz.readings(file["full"], "day.csv", scout=True, **words),
     "as_shot": lambda file, **words: previz.as_shot(file["full"], shot=["key, 50 %"], **words),
+    "what_if": lambda file, **words: previz.what_if(file["full"], ["lit side clerk 0"], step=0.0, **words),
     "mood": lambda file, **words: previz.mood([f"{file.path}:half=Evening"], **words),
 }
 

@@ -146,11 +146,7 @@ class Balance(Result):
     def _want_rows(self) -> Iterator[Row]:
         for subject, before, after in zip(self.subjects, self.solution.before, self.solution.after,
                                           strict=True):
-            of = {"option": self.option, "want": after.want.name, "camera": subject.camera,
-                  "mark": subject.mark}
-            kind = subject.written.subject or ""
-            of["figure" if kind in ("lit_side", "shadow_side", "ratio", "colour") else
-               "meter" if kind == "meter" else "thing"] = subject.of
+            of = {"option": self.option, **subject.axes}
             yield from _reading_rows(after.want, before, after, of)
             yield row("want_met", after.met, note=miss_text(after), **of)
 
@@ -176,7 +172,7 @@ class Balance(Result):
         lamps += [(line.name, level_text(line.before), level_text(line.after), move_text(line),
                    line.colours[0], line.colours[1] if line.colours[0] != line.colours[1] else "")
                   for line in self.lamps]
-        return "\n".join([*lines, *_columns(wants), "", *_columns(lamps)]) + "\n"
+        return "\n".join([*lines, *text_columns(wants), "", *text_columns(lamps)]) + "\n"
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet as a PNG and a PDF under a name without its ending; return the files."""
@@ -188,7 +184,8 @@ class Balance(Result):
                              moved=self.placed.before.name if self.placed and self.placed.better else "")
 
 
-def _columns(lines: list[tuple[str, ...]]) -> list[str]:
+def text_columns(lines: list[tuple[str, ...]]) -> list[str]:
+    """Return lines of words with their columns under each other."""
     widths = [max(len(line[k]) for line in lines) for k in range(len(lines[0]))]
     return ["  ".join(text.ljust(wide) for text, wide in zip(line, widths, strict=True)).rstrip()
             for line in lines]
@@ -196,25 +193,28 @@ def _columns(lines: list[tuple[str, ...]]) -> list[str]:
 
 def _reading_rows(want: Want, before: Reading, after: Reading, of: dict[str, str]) -> Iterator[Row]:
     """Yield what is wanted and how it stands, in the unit of the want."""
+    yield from standing_rows(want, {"before": before.value, "after": after.value}, of)
+    unit = "mired" if want.kind == COLOUR else "stops"
+    yield row(f"{unit}_missed", after.miss, after.value.error, **of)
+    yield row(f"{unit}_allowed", want.within, **of)
+
+
+def standing_rows(want: Want, read: Mapping[str, Measured], of: dict[str, str]) -> Iterator[Row]:
+    """Yield what is wanted and what it reads, 'before' or 'after', in the unit of the want."""
     if want.kind == COLOUR:
         yield row("wanted_cct", 1e6 / want.target, **of)
-        for when, value in (("before", before.value), ("after", after.value)):
+        for when, value in read.items():
             kelvin = 1e6 / value.value if value.value > 0 else np.nan
             yield row(f"cct_{when}", kelvin, kelvin**2 / 1e6 * value.error, **of)
-        yield row("mired_missed", after.miss, after.value.error, **of)
-        yield row("mired_allowed", want.within, **of)
-        return
-    if want.kind == RATIO:
+    elif want.kind == RATIO:
         yield row("wanted_ratio", 2.0**want.target, **of)
-        for when, value in (("before", before.value), ("after", after.value)):
+        for when, value in read.items():
             yield row(f"ratio_{when}", 2.0**value.value, 2.0**value.value * np.log(2) * value.error, **of)
     else:
         note = "at most" if want.at_most else "at least" if want.at_least else ""
         yield row("wanted_level", want.target, note=note, **of)
-        for when, value in (("before", before.value), ("after", after.value)):
+        for when, value in read.items():
             yield _level(f"level_{when}", value, of)
-    yield row("stops_missed", after.miss, after.value.error, **of)
-    yield row("stops_allowed", want.within, **of)
 
 
 def _level(quantity: str, value: Measured, of: dict[str, str]) -> Row:

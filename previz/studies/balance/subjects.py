@@ -54,6 +54,13 @@ class Subject:
         return str(getattr(self.written, self.written.subject or "thing"))
 
     @property
+    def axes(self) -> dict[str, str]:
+        """What a row of it is of."""
+        kind = self.written.subject or ""
+        axis = "figure" if kind in FACES else "meter" if kind == "meter" else "thing"
+        return {"want": self.want.name, "camera": self.camera, "mark": self.mark, axis: self.of}
+
+    @property
     def words(self) -> str:
         """What it is of, as a crew says it: 'lit side, clerk at window'."""
         kind = SIDE_WORDS[self.written.subject or "thing"]
