@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, replace
 from typing import Any
 
 import numpy as np
@@ -13,11 +13,12 @@ from previz.deliver.balance_words import sentences
 from previz.errors import DataError, RequestError
 from previz.levels.answers import Reading
 from previz.levels.response import Response
-from previz.levels.wants import COLOUR, RATIO
+from previz.levels.wants import COLOUR, RATIO, Want
 from previz.page.desk import Desk
 from previz.page.figures import figures
 from previz.page.shots import Lit, lit, option_of
 from previz.page.wanted import Wanted, lines_of, wanted_of
+from previz.physics.light import LampLight
 from previz.scene.gel import Gel
 from previz.scene.scene import Scene
 from previz.scene.wants import SEEN
@@ -46,28 +47,27 @@ def wants_values(desk: Desk, query: Mapping[str, str]) -> dict[str, Any]:
         return head
     response, waiting = wanted.read(desk, option)
     head["wants"] = [_want(wanted, number, waiting) for number in range(len(wanted.subjects))]
-    return head if response is None else head | _light(wanted, response, request)
+    if response is None:
+        return head
+    lights = [request.at_full(name, fading=True) for name in response.lamps]
+    return head | light_values([each.want for each in wanted.subjects], response, lights)
 
 
 def _want(wanted: Wanted, number: int, waiting: Mapping[str, str]) -> dict[str, Any]:
     subject = wanted.subjects[number]
-    want = subject.want
-    missing = [waiting[name] for name in want.meters if name in waiting]
-    return {
-        "name": want.name, "of": subject.words, "kind": want.kind, "meters": list(want.meters),
-        "target": want.target, "reference": want.reference, "seen": subject.written.subject in SEEN,
-        "side": want.side, "at_most": want.at_most, "at_least": want.at_least, "camera": want.camera,
-        "within": want.within, "line": wanted.line_of(subject.written),
-        "metered": not missing, "fault": next(filter(None, missing), ""),
-    }
+    missing = [waiting[name] for name in subject.want.meters if name in waiting]
+    return {**asdict(subject.want), "of": subject.words, "seen": subject.written.subject in SEEN,
+            "line": wanted.line_of(subject.written), "metered": not missing,
+            "fault": next(filter(None, missing), "")}
 
 
-def _light(wanted: Wanted, response: Response, request: Lit) -> dict[str, Any]:
-    light = response.xyz([request.at_full(name, fading=True) for name in response.lamps]).sum(axis=3)
+def light_values(wants: Sequence[Want], response: Response, lights: Sequence[LampLight]) -> dict[str, Any]:
+    """Return what each lamp gives at the meters, and how its errors go together, as `wants_values` has it."""
+    light = response.xyz(lights).sum(axis=3)
     mean, many = light.mean(axis=1), light.shape[1]
     off = (light - mean[:, None]) / np.sqrt(many * (many - 1))
     at = {name: number for number, name in enumerate(response.meters)}
-    wants = [each.want for each in wanted.subjects if all(name in at for name in each.want.meters)]
+    wants = [each for each in wants if all(name in at for name in each.meters)]
     pairs = {each.meters for each in wants if each.kind == RATIO}
     coloured = {name for each in wants if each.kind == COLOUR for name in each.meters}
     return {
@@ -113,12 +113,17 @@ def balance_values(desk: Desk, query: Mapping[str, str]) -> dict[str, Any]:
         raise DataError("not all that is wanted is metered yet", "Wait for the meters, and try again.")
     scene = with_moves(request.changed, lock=_held(query))
     solution = _solved(scene, _staged(request), wanted, response, rule, few=bool(query.get("few")))
+    # A lamp that goes out is brought down and not switched off: one that is off is off on purpose, and would
+    # stay so in the next balance.
+    changes = replace(solution.changes, lamps={
+        name: replace(each, on=None, dimmer=0.0) if each.on is False else each
+        for name, each in solution.changes.lamps.items()})
     return {
         "edition": desk.edition, "met": solution.met,
         "said": sentences(solution.after, solution.conflict, solution.remedies),
-        "changes": solution.changes.text().removeprefix("changed: "),
-        "lamps": {name: _fields(change) for name, change in solution.changes.lamps.items()},
-        "cameras": {name: dict(values) for name, values in solution.changes.cameras.items()},
+        "changes": changes.text().removeprefix("changed: "),
+        "lamps": {name: _fields(change) for name, change in changes.lamps.items()},
+        "cameras": {name: dict(values) for name, values in changes.cameras.items()},
         "readings": [_reading(each) for each in solution.after],
     }
 
@@ -149,16 +154,10 @@ def _solved(scene: Scene, stage: Stage, wanted: Wanted, response: Response, rule
 
 
 def _fields(change: LampChange) -> dict[str, Any]:
-    """Return what is changed of a lamp as the page keeps it.
-
-    A lamp that goes out is brought down and not switched off: one that is off is off on purpose, and would
-    stay so in the next balance.
-    """
+    """Return what is changed of a lamp as the page keeps it."""
     made: dict[str, Any] = {}
-    if change.on is False:
-        made["level"] = 0.0
-    elif change.on:
-        made["on"] = True
+    if change.on is not None:
+        made["on"] = change.on
     if change.dimmer is not None:
         made["level"] = change.dimmer
     if change.cct is not None:

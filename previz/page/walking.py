@@ -59,22 +59,32 @@ class PageWalk:
 
     def read(self) -> Batches | None:
         """Return the meters as they are in the cache, None before all have something."""
-        stamp = self._stamp()
-        if self._kept.get("stamp") == stamp:
+        if self._kept.get("stamp") == self._stamp():
             kept: Batches = self._kept["gathered"]
             return kept
+        before = self._stamp()
         # Any precision will do, so nothing is traced here: the worker does that.
         gathered = self.meters.incident(Effort(np.inf))
         if not (gathered.paths > 0).all():
             return None
-        self._kept.update(stamp=stamp, gathered=gathered)
+        # To read a file marks it as used; it is another one where the worker wrote meanwhile.
+        after = self._stamp()
+        if [each[:2] for each in before] == [each[:2] for each in after]:
+            self._kept.update(stamp=after, gathered=gathered)
         return gathered
 
-    def _stamp(self) -> tuple[int, ...]:
-        """Return when each meter's file was written, 0 where there is none. [ns]"""
+    def _stamp(self) -> list[tuple[int, ...]]:
+        """Return what tells each meter's file from one written later, () where there is none."""
         names = IncidentMeters(self.meters, self.job.stage.probes).files
-        files = [self.meters.folder / f"{name}.npz" for name in names]
-        return tuple(each.stat().st_mtime_ns if each.exists() else 0 for each in files)
+        found = []
+        for name in names:
+            try:
+                stat = (self.meters.folder / f"{name}.npz").stat()
+            except OSError:
+                found.append(())
+            else:
+                found.append((stat.st_ino, stat.st_size, stat.st_mtime_ns))
+        return found
 
 
 def walk_of(desk: Desk, option: str, figure: str = "") -> PageWalk:

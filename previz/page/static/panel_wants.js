@@ -38,7 +38,7 @@ export class WantPanel {
       made("p", { class: "note" }, "These stay as they are:"), this.keeping,
       made("p", { class: "note" }, "Levels move; colours, gels, stop and ND where the scene says so with "
         + "'may_move'. A lamp that is off stays off."));
-    this.solver = made("div", { class: "solver" }, made("div", { class: "row" }, this.work), how, this.answer);
+    this.solver = made("div", { class: "solver" }, made("div", { class: "row" }, this.work), this.answer, how);
     return this.solver;
   }
 
@@ -216,8 +216,8 @@ export class WantPanel {
     }
     store.set(values, `balance ${performance.now()}`);
     const set = found.changes ? `Set: ${found.changes}.` : "Nothing has to move.";
-    this.tell([found.said[0], set, ...found.said.slice(1)]);
-    this.answer.dataset.met = String(found.met);
+    // That all are met stands over the list.
+    this.tell(found.met ? [set] : [found.said[0], set, ...found.said.slice(1)]);
   }
 
   tell(sentences) {

@@ -1,7 +1,7 @@
 // The drawing of a walk: stops on the lit and the shadow side against metres, marks, holes and hot spots.
 
 const NAMESPACE = "http://www.w3.org/2000/svg";
-const HEIGHT = 220, LEFT = 42, RIGHT = 12, TOP = 26, BOTTOM = 34;
+const HEIGHT = 210, LEFT = 42, RIGHT = 12, TOP = 26, BOTTOM = 24;
 const DARKEST = -8, LEAST_TOP = 1, LEAST_BOTTOM = -3;
 
 /** An element of a drawing. */
@@ -60,10 +60,10 @@ export function stripDrawing({ strip, lit, shadow, width, behind }) {
   parts.push(drawn("polyline", { class: "shadow", points: points(shadow) }));
   parts.push(drawn("polyline", { class: "lit", points: points(lit) }));
   for (const each of behind ? [] : uneven) {
-    const hole = each.kind === "hole", here = x(metres[each.at]), over = y(lit[each.at]);
+    const here = x(metres[each.at]), over = y(lit[each.at]);
     parts.push(drawn("circle", { class: "at", cx: here, cy: over, r: 4 }));
     parts.push(text(`${each.kind}, ${each.stops.toFixed(1)} stops`, Math.min(Math.max(here, LEFT + 52), width - RIGHT - 52),
-      hole ? Math.min(over + 18, HEIGHT - BOTTOM - 4) : Math.max(over - 9, TOP + 10),
+      Math.max(over - 10, TOP + 12),
       { class: "name", "text-anchor": "middle" }));
   }
   return drawn("svg", { viewBox: `0 0 ${width} ${HEIGHT}`, width, height: HEIGHT, role: "img",
