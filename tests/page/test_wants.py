@@ -133,11 +133,12 @@ def test_levels_are_those_of_the_command_line(desk):
 
 def test_levels_are_worked_out_from_what_is_set(desk):
     """Changes of the page count: a lamp that is held, one that is off, another stop."""
+    line = "meter place setting -1"
     look = {"lamps": {"key": {"level": 0.3}, "counter": {"on": False}}, "cameras": {"A": {"stop": 4}}}
-    found = ask(desk, "balance.json", option="early", wants=[LINE], look=look, hold=["rim"])
+    found = ask(desk, "balance.json", option="early", wants=[line], look=look, hold=["rim"])
     assert set(found["lamps"]) == {"key"}
     merged = {**look, "lamps": {**look["lamps"], "key": {**look["lamps"]["key"], **found["lamps"]["key"]}}}
-    again = ask(desk, "balance.json", option="early", wants=[LINE], look=merged, hold=["rim"])
+    again = ask(desk, "balance.json", option="early", wants=[line], look=merged, hold=["rim"])
     assert again["lamps"] == {} and again["met"] and again["changes"] == ""
 
 
