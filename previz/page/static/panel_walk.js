@@ -12,7 +12,8 @@ export class WalkPanel {
     this.source = source;
     this.walk = null;
     this.figures = new Map();
-    this.build();
+    // A file that was handed out has no program to name holes and hot spots.
+    if (source.live) this.build();
   }
 
   build() {
@@ -81,7 +82,8 @@ export class WalkPanel {
   }
 
   show() {
-    const { walk, store } = this, there = this.source.live && Boolean(walk?.figures.length);
+    if (!this.source.live) return;
+    const { walk, store } = this, there = Boolean(walk?.figures.length);
     byId("walk").hidden = !there;
     if (!there) return;
     const names = walk.figures.join("\n");

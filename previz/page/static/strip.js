@@ -1,7 +1,7 @@
 // The drawing of a walk: stops on the lit and the shadow side against metres, marks, holes and hot spots.
 
 const NAMESPACE = "http://www.w3.org/2000/svg";
-const HEIGHT = 210, LEFT = 42, RIGHT = 12, TOP = 26, BOTTOM = 24;
+const TALL = 210, LEFT = 42, RIGHT = 12, TOP = 26, BOTTOM = 24;
 const DARKEST = -8, LEAST_TOP = 1, LEAST_BOTTOM = -3;
 
 /** An element of a drawing. */
@@ -36,7 +36,7 @@ export function stripDrawing({ strip, lit, shadow, width, behind }) {
   const high = Math.max(LEAST_TOP, Math.ceil(Math.max(...lit.map(held)) + 0.3));
   const low = Math.min(LEAST_BOTTOM, Math.floor(Math.min(...shadow.map(held))));
   const x = (at) => LEFT + (at / end) * (width - LEFT - RIGHT);
-  const y = (stops) => TOP + ((high - Math.max(low, stops)) / (high - low)) * (HEIGHT - TOP - BOTTOM);
+  const y = (stops) => TOP + ((high - Math.max(low, stops)) / (high - low)) * (TALL - TOP - BOTTOM);
   const points = (values) => values.map((each, i) => `${x(metres[i]).toFixed(1)},${y(each).toFixed(1)}`).join(" ");
   const text = (words, at, over, more = {}) => drawn("text", { x: at.toFixed(1), y: over.toFixed(1), ...more }, words);
   const parts = [];
@@ -47,16 +47,16 @@ export function stripDrawing({ strip, lit, shadow, width, behind }) {
   }
   const step = end > 12 ? 2 : end > 3 ? 1 : 0.5;
   for (let at = 0; at <= end + 1e-6; at += step)
-    parts.push(text(`${at}${at + step > end ? " m" : ""}`, x(at), HEIGHT - BOTTOM + 16, { "text-anchor": "middle" }));
+    parts.push(text(`${at}${at + step > end ? " m" : ""}`, x(at), TALL - BOTTOM + 16, { "text-anchor": "middle" }));
   marks.forEach(({ name, at }, i) => {
     const here = x(metres[at]), last = i === marks.length - 1 && here > width - 90;
-    parts.push(drawn("line", { class: "mark", x1: here, x2: here, y1: TOP, y2: HEIGHT - BOTTOM }));
+    parts.push(drawn("line", { class: "mark", x1: here, x2: here, y1: TOP, y2: TALL - BOTTOM }));
     parts.push(text(name, here + (last ? 3 : i ? 0 : -3), TOP - 10,
       { class: "name", "text-anchor": last ? "end" : i ? "middle" : "start" }));
   });
   for (const each of behind ? [] : uneven)
     parts.push(drawn("rect", { class: each.kind === "hole" ? "hole" : "hot", x: x(metres[each.first]) - 3, y: TOP,
-      width: x(metres[each.last]) - x(metres[each.first]) + 6, height: HEIGHT - TOP - BOTTOM }));
+      width: x(metres[each.last]) - x(metres[each.first]) + 6, height: TALL - TOP - BOTTOM }));
   parts.push(drawn("polyline", { class: "shadow", points: points(shadow) }));
   parts.push(drawn("polyline", { class: "lit", points: points(lit) }));
   for (const each of behind ? [] : uneven) {
@@ -66,6 +66,6 @@ export function stripDrawing({ strip, lit, shadow, width, behind }) {
       Math.max(over - 10, TOP + 12),
       { class: "name", "text-anchor": "middle" }));
   }
-  return drawn("svg", { viewBox: `0 0 ${width} ${HEIGHT}`, width, height: HEIGHT, role: "img",
+  return drawn("svg", { viewBox: `0 0 ${width} ${TALL}`, width, height: TALL, role: "img",
     "aria-label": `Stops on the face against metres. ${strip.words.join(" ")}` }, ...parts);
 }
