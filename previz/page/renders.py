@@ -117,8 +117,9 @@ class Renders:
                 yield self._frames_order(option, camera, stop, "draft")
         for option in options:
             yield {"do": "meters", "option": option, "quality": "draft"}
-        yield from self._wants(desk, options, "draft")
-        yield from self._walks(desk, options[:1] if in_view else [], "draft")
+        # Those of the other options can wait until somebody looks at these.
+        yield from self._wants(desk, options[:1], "draft")
+        yield from self._walks(desk, options[:1], "draft")
         for option, camera, stop in ([in_view] if in_view else []) + shots:
             yield self._frames_order(option, camera, stop, quality)
         for option in options:

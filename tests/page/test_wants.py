@@ -5,6 +5,7 @@ from dataclasses import asdict, replace
 
 import numpy as np
 import pytest
+from furnished import SCENE
 
 from previz.deliver.balance_words import miss_text, value_text, wanted_text
 from previz.errors import PrevizError
@@ -14,7 +15,7 @@ from previz.levels.response import Response
 from previz.levels.solve import as_set
 from previz.levels.wants import BRIGHTER, COLOUR, DARKER, LEVEL, RATIO, Want
 from previz.page import answers
-from previz.page.balancing import light_values
+from previz.page.balancing import _fields, light_values
 from previz.page.renders import Renders
 from previz.page.wanted import MOST_LINES, added_key
 from previz.page.worker import work
@@ -25,7 +26,8 @@ from previz.physics.spectra import WAVELENGTHS_NM
 from previz.rendering.progress import Progress
 from previz.scene.read import load
 from previz.studies.balance import balance
-from previz.studies.balance.moving import fixed
+from previz.studies.balance.moving import fixed, gel_named
+from previz.studies.changes import LampChange
 
 BANDS, BATCHES = 8, 64
 LEFT, RIGHT = "clerk: left cheek", "clerk: right cheek"
@@ -101,7 +103,7 @@ def test_the_browser_reads_wants_as_balance_does(opened, face, key, fill, stop):
 
 
 def test_what_is_sent_reads_as_the_command_line_does(desk):
-    """The sum of what lamps give at their levels is the reading that `previz balance` has before it moves any."""
+    """The sum of what lamps give at their levels is the reading that `previz balance` has before."""
     found = ask(desk, "wants.json", option="late", wants=[LINE])
     want, levels = found["wants"][0], {"counter": 1.0, "key": 0.4, "rim": 0.6, "sky": 1.0}
     assert (want["of"], want["line"], want["metered"], want["fault"]) == ("place setting", LINE, True, "")
@@ -140,6 +142,23 @@ def test_levels_are_worked_out_from_what_is_set(desk):
     merged = {**look, "lamps": {**look["lamps"], "key": {**look["lamps"]["key"], **found["lamps"]["key"]}}}
     again = ask(desk, "balance.json", option="early", wants=[line], look=merged, hold=["rim"])
     assert again["lamps"] == {} and again["met"] and again["changes"] == ""
+
+
+def test_stop_and_colour_move_where_the_scene_lets_them(furnish, tmp_path):
+    """They come as the page keeps them: the stop of a camera, a lamp's colour, gels by their names."""
+    text = SCENE.replace("stop: T2.8, iso: 800, white_balance: 4300 K}",
+                         "stop: T2.8, iso: 800, white_balance: 4300 K, may_move: {stop: T1.4 to T2.8}}", 1)
+    text = text.replace("cct: 4300 K\n  -", "cct: 4300 K\n    may_move: {cct: 3000 K to 6000 K}\n  -")
+    text = text.replace("quarter cto, {transmission: 80 %}]}",
+                        "quarter cto], may_move: {gels: [full ctb, full cto]}}")
+    desk = furnish(tmp_path / "moves", text)
+    found = ask(desk, "balance.json", option="early", wants=["meter place setting 2"])
+    assert found["met"] and 1.4 <= found["cameras"]["A"]["stop"] < 2.8
+    merged = {"lamps": found["lamps"], "cameras": found["cameras"]}
+    again = ask(desk, "balance.json", option="early", wants=["meter place setting 2"], look=merged)
+    assert again["met"] and again["cameras"] == {}
+    fields = _fields(LampChange(on=True, dimmer=0.5, cct=3200.0, gel=(gel_named("half cto"), 0)))
+    assert fields == {"on": True, "level": 0.5, "cct": 3200.0, "gel": ["half cto", {"sheet": 0}]}
 
 
 def test_what_no_levels_do_is_said(desk):
@@ -184,7 +203,8 @@ def test_what_waits_for_its_meters_is_shown_as_waiting(desk):
     """A spot meter that nobody has run yet is no fault; a background is read off the picture at once."""
     wants = ["thing table -1", LINE, "background A at most -2"]
     found = ask(desk, "wants.json", option="early", wants=wants)
-    assert [(each["metered"], each["fault"]) for each in found["wants"]] == [(False, ""), (True, ""), (True, "")]
+    assert [each["metered"] for each in found["wants"]] == [False, True, True]
+    assert {each["fault"] for each in found["wants"]} == {""}
     assert set(found["meters"]) == {"place setting", "background, A"}
     assert ask(desk, "wants.json", option="early")["wants"] == []
 
@@ -195,7 +215,9 @@ def test_what_waits_for_its_meters_is_shown_as_waiting(desk):
 def test_meters_of_what_is_wanted_are_run(desk):
     """Wants that were added are metered with the scene's own, drafts first; the worker takes their lines."""
     desk.change({added_key("late"): [LINE], added_key("early"): "spoilt"})
-    orders = [each for each in Renders(desk, print)._wishes(desk) if each["do"] not in ("frames", "meters")]
+    renders = Renders(desk, print)
+    renders.show("late", "A", 2.8)
+    orders = [each for each in renders._wishes(desk) if each["do"] not in ("frames", "meters")]
     assert orders == [{"do": "wants", "option": "late", "quality": quality, "lines": [LINE]}
                       for quality in ("draft", "working")]
     said = []
