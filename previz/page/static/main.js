@@ -127,7 +127,6 @@ class Page {
     this.table.placed();
     this.table.followPin();
     this.loadMeters();
-    this.walk.forget();
     this.walk.ask();
     this.spot.ask();
   }

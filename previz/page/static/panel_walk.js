@@ -6,6 +6,9 @@ import { stripDrawing, stripStops } from "./strip.js";
 
 const WAIT_MS = 80;
 
+/** Least from one request to the next: the picture under a moving hand comes first. */
+const APART_MS = 400;
+
 export class WalkPanel {
   constructor(store, source) {
     this.store = store;
@@ -19,7 +22,6 @@ export class WalkPanel {
   build() {
     this.choice = made("select", { "aria-label": "Who walks", onchange: () => {
       this.figures.set(this.store.option, this.choice.value);
-      this.forget();
       this.ask();
     } });
     this.who = made("label", { class: "labelled" }, "Who walks", this.choice);
@@ -37,12 +39,6 @@ export class WalkPanel {
     new ResizeObserver(() => this.show()).observe(this.drawing);
   }
 
-  /** Another option or scene: what is shown is of a way that may be no more. */
-  forget() {
-    this.walk = null;
-    this.shown = "";
-  }
-
   get request() {
     const { option, camera } = this.store;
     return { option, camera, look: this.store.look(), figure: this.figures.get(option) };
@@ -51,7 +47,7 @@ export class WalkPanel {
   /** Ask for the walk under the lamps as they are set; what changes meanwhile is asked after. */
   askSoon() {
     if (!this.source.live || !this.walk?.figures.length) return;
-    this.timer ??= setTimeout(() => this.ask(), WAIT_MS);
+    this.timer ??= setTimeout(() => this.ask(), Math.max(WAIT_MS, (this.asked ?? 0) + APART_MS - performance.now()));
   }
 
   async ask() {
@@ -63,11 +59,12 @@ export class WalkPanel {
       return;
     }
     this.busy = true;
+    this.asked = performance.now();
     const { request } = this, of = JSON.stringify(request);
     try {
       const walk = await this.source.json("walk.json", request);
       if (walk.figure && !request.figure) this.figures.set(request.option, walk.figure);
-      if (request.option === this.store.option) Object.assign(this, { walk, of, fault: "" });
+      if (request.option === this.store.option) Object.assign(this, { walk, of, place: request.option, fault: "", shown: "" });
     } catch (fault) {
       if (request.option === this.store.option) this.fault = fault.message;
       // A figure that an edit has taken out is not asked for again.
@@ -83,7 +80,8 @@ export class WalkPanel {
 
   show() {
     if (!this.source.live) return;
-    const { walk, store } = this, there = Boolean(walk?.figures.length);
+    // Rather nothing than the way of another option.
+    const { walk, store } = this, there = this.place === store.option && Boolean(walk?.figures.length);
     byId("walk").hidden = !there;
     if (!there) return;
     const names = walk.figures.join("\n");

@@ -10,7 +10,7 @@ export class WantPanel {
   constructor(store, source) {
     this.store = store;
     this.source = source;
-    this.data = null;
+    this.loaded = this.place = null;
     this.held = new Map();
     this.build();
   }
@@ -73,7 +73,7 @@ export class WantPanel {
       fault = problem.message;
     }
     if (request !== this.request) return null;
-    if (data || lines === this.lines) Object.assign(this, { data, shape: "" });
+    if (data || lines === this.lines) Object.assign(this, { loaded: data, place: option, shape: "" });
     say(this.fault, fault);
     this.show();
     return data;
@@ -82,10 +82,10 @@ export class WantPanel {
   /** Take up a line that says a want, if the program understands it. */
   async add(line) {
     if (!line) return;
-    const lines = [...this.lines, line];
+    const lines = [...this.lines, line], key = wantsKey(this.store.option);
     if (await this.load(lines)) {
       this.line.value = "";
-      this.store.set({ [wantsKey(this.store.option)]: lines }, `want ${performance.now()}`);
+      this.store.set({ [key]: lines }, `want ${performance.now()}`);
     } else this.line.focus();
   }
 
@@ -94,6 +94,11 @@ export class WantPanel {
     this.store.set({ [wantsKey(this.store.option)]: lines.length ? lines : null }, `want ${performance.now()}`);
     this.load();
     this.line.focus();
+  }
+
+  /** What is wanted of the option in view, null before it has come. */
+  get data() {
+    return this.place === this.store.option ? this.loaded : null;
   }
 
   get readings() {
@@ -139,7 +144,8 @@ export class WantPanel {
       this.shape = shape;
       this.cells = readings.map(() => Array.from({ length: 4 }, () => made("td", {})));
       const rows = readings.map(({ want }, i) => made("tr", {}, made("th", { scope: "row" }, want.name,
-        made("span", { class: "of" }, want.of), want.line && this.source.live ? this.dropButton(want.line) : null),
+        // The name of one that was said here has it in it, but for the mark or the cheek.
+        want.line && !/ at |cheek/.test(want.of) ? null : made("span", { class: "of" }, want.of), want.line && this.source.live ? this.dropButton(want.line) : null),
       this.cells[i]));
       this.list.replaceChildren(made("table", {}, made("thead", {}, made("tr", {}, ["Want", "Wanted", "Now", "±", ""]
         .map((head) => (head ? made("th", { scope: "col" }, head)
