@@ -66,7 +66,12 @@ export class WalkPanel {
       if (walk.figure && !request.figure) this.figures.set(request.option, walk.figure);
       if (request.option === this.store.option) Object.assign(this, { walk, of, place: request.option, fault: "", shown: "" });
     } catch (fault) {
-      if (request.option === this.store.option) this.fault = fault.message;
+      if (request.option === this.store.option && fault.message) {
+        this.fault = fault.message;
+        // There may be a way all the same, and what is wrong with it is said in its place.
+        if (this.place !== request.option)
+          Object.assign(this, { walk: { figures: [request.figure ?? ""], figure: request.figure ?? "", strip: null }, place: request.option });
+      }
       // A figure that an edit has taken out is not asked for again.
       this.figures.delete(request.option);
     }
@@ -91,11 +96,11 @@ export class WalkPanel {
     }
     this.who.hidden = walk.figures.length < 2;
     this.choice.value = walk.figure;
-    say(byId("walk-head"), `Walk of ${walk.figure}`);
+    say(byId("walk-head"), walk.figure ? `Walk of ${walk.figure}` : "Walk");
     const metered = Boolean(walk.strip);
     for (const each of [this.drawing, this.legend, this.words, this.numbers]) each.hidden = !metered;
     if (!metered) {
-      say(this.note, this.fault || "The way is being metered…");
+      say(this.note, this.fault || "The way is not metered yet.");
       return;
     }
     const gainOf = (name) => (store.lamps.some((each) => each.name === name) ? store.gain(name) : 0);

@@ -116,7 +116,7 @@ export function standingTexts({ want, metered, dark, value, error }) {
 
 /** 'met', '0.80 stops over', '24 mired too warm'; of what is not metered why. */
 export function missText({ want, metered, dark, met, miss }) {
-  if (!metered) return want.fault || "being metered";
+  if (!metered) return want.fault || "not metered yet";
   if (met) return "met";
   if (dark || !Number.isFinite(miss)) return "no light";
   if (want.kind === "colour") return `${Math.abs(miss).toFixed(0)} mired too ${miss > 0 ? "warm" : "cool"}`;
@@ -127,7 +127,7 @@ export function missText({ want, metered, dark, met, miss }) {
 export function verdictText(readings) {
   const metered = readings.filter((each) => each.metered);
   const met = metered.filter((each) => each.met).length, all = readings.length;
-  if (metered.length < all) return metered.length ? `${met} of ${all} wants met; not all are metered yet.` : "Wants are being metered…";
+  if (metered.length < all) return metered.length ? `${met} of ${all} wants met; not all are metered yet.` : "Nothing that is wanted is metered yet.";
   if (met === all) return all === 1 ? "The want is met." : `All ${all} wants are met.`;
   return all === 1 ? "The want is not met." : `${met} of ${all} wants ${met === 1 ? "is" : "are"} met.`;
 }
