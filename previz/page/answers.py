@@ -26,13 +26,16 @@ from previz.exposure.mix import mix_xyz
 from previz.exposure.trust import ON_FEW
 from previz.frames.batches import LEAST_SUPPORT, NO_MATTER, Batches
 from previz.page import pack
+from previz.page.balancing import balance_values, wants_values
 from previz.page.change_text import flat
 from previz.page.describe import caution_values, scene_values
 from previz.page.desk import Desk
+from previz.page.figures import figures
 from previz.page.handout import handout_page
 from previz.page.png import png_bytes
 from previz.page.shots import Shot, lit, option_of, shot
 from previz.page.tables import difference_bands
+from previz.page.walking import walk_values
 from previz.physics.light import LampLight, lamp_band_xyz, lamps_band_errors, lamps_band_xyz
 from previz.rendering.request import QUALITIES
 from previz.stage.colours import stage_colours
@@ -161,9 +164,9 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     return _json({
         "names": names, "lamps": list(gathered.lights),
         "xyz": [mixed[name].xyz.mean(axis=0).round(9).tolist() for name in names],
-        "bands": _figures([mixed[name].bands.sum(axis=1) for name in names]),
-        "spread": [_figures(mixed[name].covariance()) for name in names],
-        "cheeks": {face: _figures(mixed[left].covariance(mixed[right]))
+        "bands": figures([mixed[name].bands.sum(axis=1) for name in names]),
+        "spread": [figures(mixed[name].covariance()) for name in names],
+        "cheeks": {face: figures(mixed[left].covariance(mixed[right]))
                    for face, (left, right) in ((figure.name, cheeks_of(figure.name))
                                                for figure in request.scene.figures)
                    if left in names and right in names},
@@ -172,20 +175,30 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     })
 
 
+def wants_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """What is wanted, and what each lamp gives at its meters; see `balancing.wants_values`."""
+    return _json(wants_values(desk, query))
+
+
+def balance_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """Levels, colours and exposure for what is wanted; see `balancing.balance_values`."""
+    return _json(balance_values(desk, query))
+
+
+def walk_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """A figure's walk as a strip; see `walking.walk_values`."""
+    return _json(walk_values(desk, query))
+
+
 def _few(gathered: Batches, lamps: list[LampLight], precision: float) -> dict:
     """Return each lamp's variance, contributions and light not met at each meter, and their limits."""
     by_name = {lamp.name: lamp for lamp in lamps}
     lights = [by_name[name] for name in gathered.lights]
     weights = lamps_band_xyz(lights, gathered.sums.shape[-1])[..., 1]
-    return {"parts": _figures(gathered.parts(weights)),
-            "support": _figures(np.minimum(gathered.support, 1e9)),
-            "hidden": _figures(gathered.hidden * weights.sum(axis=1)),
+    return {"parts": figures(gathered.parts(weights)),
+            "support": figures(np.minimum(gathered.support, 1e9)),
+            "hidden": figures(gathered.hidden * weights.sum(axis=1)),
             "least": LEAST_SUPPORT, "counts": NO_MATTER * precision, "words": ON_FEW}
-
-
-def _figures(values, digits: int = 6) -> list:
-    """Return a table of numbers, rounded to so many figures."""
-    return [[float(f"{value:.{digits}g}") for value in row] for row in np.asarray(values)]
 
 
 def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -270,7 +283,8 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
         others = [c.name for c in desk.cameras(option) if c.name != shots[0].camera.name]
         shots += [shot(desk, {**query, "camera": name}) for name in others]
     text = handout_page(desk, option, shots, flat(option, query.get("look", "")), query.get("title", ""),
-                        json.loads(view_json(desk, query).body), json.loads(meters_json(desk, query).body))
+                        json.loads(view_json(desk, query).body), json.loads(meters_json(desk, query).body),
+                        wants_values(desk, query))
     # Headers are ASCII; any other letter goes in the form that was made for it (RFC 8187).
     name = quote(f"{desk.path.stem}-lights.html", safe="")
     return Answer(text.encode("utf-8", "replace"), HTML,
@@ -283,6 +297,9 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "view.json": view_json,
     "frames.json": frames_json,
     "meters.json": meters_json,
+    "wants.json": wants_json,
+    "balance.json": balance_json,
+    "walk.json": walk_json,
     "spot.json": spot_json,
     "slice": lamp_slice,
     "settled": settled,

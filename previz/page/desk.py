@@ -10,8 +10,10 @@ import copy
 import dataclasses
 import json
 import threading
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar, cast
 
 import numpy as np
 
@@ -31,6 +33,8 @@ from previz.stage.records import Camera as StageCamera
 from previz.stage.records import Stage
 from previz.studies.changes import staged_camera
 from previz.studies.selection import no_camera, select, select_options
+
+T = TypeVar("T")
 
 CHANGES_NAME = "changes.json"
 MOST_CHANGES = 2000
@@ -126,6 +130,8 @@ class Desk:
         self._jobs: dict[tuple[str, Order], StageJob] = {}
         self._stages: dict[str, Stage] = {}
         self._frames: dict[str, frames.Frames] = {}
+        self._made: dict[Hashable, object] = {}
+        self._making: dict[Hashable, threading.Lock] = {}
         self.changes: dict[str, object] = self._read_changes()
         self.reload()
 
@@ -184,6 +190,7 @@ class Desk:
                 self.file, self.options, self.stamp = file, options, stamp
                 self.edition += 1
                 self._jobs, self._stages = {}, {}
+                self._made, self._making = {}, {}
 
     def _read(self) -> tuple[SceneFile, tuple[str, ...]]:
         """Return the scene file, and those of the requested options that have a requested camera."""
@@ -225,6 +232,16 @@ class Desk:
             if option not in self._stages:
                 self._stages[option] = build_stage(self.scene(option))
             return self._stages[option]
+
+    def made(self, key: Hashable, make: Callable[[], T]) -> T:
+        """Return something of the scene as it was read, made when it is first needed."""
+        with self._lock:
+            making = self._making.setdefault(key, threading.Lock())
+        # One thread makes it and the others wait for it; what goes wrong is tried again.
+        with making:
+            if key not in self._made:
+                self._made[key] = make()
+            return cast(T, self._made[key])
 
     # Frames
 

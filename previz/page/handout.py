@@ -105,11 +105,11 @@ def bundled(files: dict[str, tuple[str, str]], start: str) -> str:
 
 
 def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, dict], title: str,
-                 view: dict, meters: dict) -> str:
+                 view: dict, meters: dict, wants: dict) -> str:
     """Return one option as one file: HTML with nothing outside itself, with a shot of each camera in it.
 
-    `changes` are the look's, by the page's own keys; an empty title is the scene's own; `view` and
-    `meters` are as the server answers them.
+    `changes` are the look's, by the page's own keys; an empty title is the scene's own; `view`, `meters`
+    and `wants` are as the server answers them.
     """
     scene = scene_values(desk)
     names = [each.camera.name for each in shots]
@@ -119,7 +119,7 @@ def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, 
     scene["title"] = title or scene["title"]
     bodies: list[str] = []
     content = {**marked("previz_handout"), "scene": scene, "view": view, "meters": meters,
-               "shift": SHIFT, "gain": GAIN, "changes": changes,
+               "wants": wants, "shift": SHIFT, "gain": GAIN, "changes": changes,
                "shots": [_packed_shot(each, bodies) for each in shots]}
     return _page(scene["title"], content, bodies)
 

@@ -17,6 +17,8 @@ from collections.abc import Callable, Iterator
 
 from previz.page.clean import is_clean
 from previz.page.desk import Desk, Picture, problem_text
+from previz.page.walking import walkers
+from previz.page.wanted import added_lines
 from previz.scene.camera import Camera
 from previz.scene.fields import table
 
@@ -62,8 +64,14 @@ class Renders:
             order = self._in_hand
             other = order is not None and (
                 order["option"] != option or order.get("camera", camera) != camera)
-            if other and order["quality"] != "draft":
+            # A walk takes long also as a draft.
+            if other and (order["quality"] != "draft" or order["do"] == "walk"):
                 self._send({"do": "pause"})
+            self._lock.notify_all()
+
+    def look(self) -> None:
+        """Look again for what is to be done: something else is wanted."""
+        with self._lock:
             self._lock.notify_all()
 
     def again(self) -> None:
@@ -109,10 +117,28 @@ class Renders:
                 yield self._frames_order(option, camera, stop, "draft")
         for option in options:
             yield {"do": "meters", "option": option, "quality": "draft"}
+        # Those of the other options can wait until somebody looks at these.
+        yield from self._wants(desk, options[:1], "draft")
+        yield from self._walks(desk, options[:1], "draft")
         for option, camera, stop in ([in_view] if in_view else []) + shots:
             yield self._frames_order(option, camera, stop, quality)
         for option in options:
             yield {"do": "meters", "option": option, "quality": quality}
+        yield from self._wants(desk, options, quality)
+        yield from self._walks(desk, options, quality)
+
+    @staticmethod
+    def _wants(desk: Desk, options: list[str], quality: str) -> Iterator[dict]:
+        for option in options:
+            lines = added_lines(desk, option)
+            if lines or desk.scene(option).wants:
+                yield {"do": "wants", "option": option, "quality": quality, "lines": list(lines)}
+
+    @staticmethod
+    def _walks(desk: Desk, options: list[str], quality: str) -> Iterator[dict]:
+        for option in options:
+            for figure in walkers(desk.scene(option)):
+                yield {"do": "walk", "option": option, "quality": quality, "figure": figure}
 
     @staticmethod
     def _frames_order(option: str, camera: str, stop: float, quality: str) -> dict:

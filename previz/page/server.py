@@ -19,6 +19,7 @@ from previz.page.desk import Desk, problem_text
 from previz.page.guard import HEADERS, Guard
 from previz.page.save import save_look
 from previz.page.static_files import static_files
+from previz.page.wanted import added_key
 
 LOOK_EVERY = 1.0
 """How often the scene file is checked for changes made in an editor. [s]"""
@@ -252,6 +253,8 @@ async def _hear(message, queue, desk: Desk, pages: Pages, renders) -> None:
             # Only now is it safe on disk, and the page may forget that it has still to be kept.
             queue.put_nowait({"event": "kept", "number": number})
             pages.send({"event": "change", "changes": changes}, but=queue)
+        if renders is not None and any(key.endswith(added_key("")) for key in changes):
+            renders.look()
     elif message["say"] == "looking" and renders is not None:
         option, camera, stop = message["option"], message["camera"], message["stop"]
         renders.show(str(option), str(camera), float(stop))

@@ -2,6 +2,8 @@
 
     {"do": "frames", "option": ..., "camera": ..., "stop": ..., "quality": ...}
     {"do": "meters", "option": ..., "quality": ...}
+    {"do": "wants", "option": ..., "quality": ..., "lines": [...]}
+    {"do": "walk", "option": ..., "quality": ..., "figure": ...}
     {"do": "pause"}                      leave the work in hand where it can be gone on with
 
 It answers on its output, one JSON line each: `progress`, `done`, `paused`, `failed`. It ends when
@@ -19,6 +21,8 @@ from collections.abc import Callable
 
 from previz.page.clean import write_clean
 from previz.page.desk import Desk, PageRequest, Picture, problem_text
+from previz.page.walking import PageWalk, walk_of
+from previz.page.wanted import Wanted, wanted_of
 from previz.rendering.request import QUALITIES
 
 NICENESS = 10
@@ -66,7 +70,8 @@ class Renderer:
         """Work until there are no more orders."""
         while (order := self.orders.next()) is not None:
             try:
-                {"frames": self._frames, "meters": self._meters}[order["do"]](order)
+                {"frames": self._frames, "meters": self._meters, "wants": self._wants,
+                 "walk": self._walk}[order["do"]](order)
                 self.answer({"event": "done", "order": order})
             except KeyboardInterrupt:
                 self.answer({"event": "paused", "order": order})
@@ -110,6 +115,23 @@ class Renderer:
         self._on_device(job).meters(
             QUALITIES[order["quality"]].precision,
             lambda state: self._progress(order, "metering", state.share))
+
+    def _wants(self, order: dict) -> None:
+        self._progress(order, "setting up", 0.0)
+        wanted = wanted_of(self.desk, order["option"], order["lines"])
+        if wanted is not None:
+            self._on_device(wanted.job)
+            self._run(wanted, order)
+
+    def _walk(self, order: dict) -> None:
+        self._progress(order, "setting up", 0.0)
+        walk = walk_of(self.desk, order["option"], order["figure"])
+        self._on_device(walk.job)
+        self._run(walk, order)
+
+    def _run(self, metered: Wanted | PageWalk, order: dict) -> None:
+        metered.run(QUALITIES[order["quality"]].precision,
+                    lambda state: self._progress(order, "metering", state.share))
 
 
 def work(request: str, orders: Orders, answer: Callable[[dict], None]) -> None:

@@ -87,6 +87,12 @@ def test_two_holes_and_what_is_between_them():
     assert hot.by.value == pytest.approx(1.7) and hot.between == (1, 3)
 
 
+def test_numbers_of_places_are_plain():
+    """They go into JSON as they are, also behind a place that is lower."""
+    for one in found([0.0, -2.0, 0.0, -1.4, 0.1, -3.0, 0.0]):
+        assert {type(each) for each in (one.at, one.first, one.last, *one.between)} == {int}
+
+
 def test_a_dip_of_the_brighter_part_is_none():
     """It is over the middle of the walk, so it is no hole, and the peaks beside it are of one plateau."""
     assert [each.kind for each in found([-3, -3, -3, -3, 0.2, -0.8, 0.2, -3, -3, -3])] == [HOT, HOT]

@@ -54,8 +54,11 @@ def test_the_modules_can_share_a_scope():
     for name, (_, text) in static_files().items():
         if not name.endswith(".js"):
             continue
-        for declared in re.findall(
-                r"^(?:export )?(?:async )?(?:function|const|let|class) (\w+)", text, re.MULTILINE):
+        found = re.findall(r"^(?:export )?(?:async )?(?:function|const|let|class) (\w+)", text, re.MULTILINE)
+        # Several may stand on one line.
+        for line in re.findall(r"^(?:export )?(?:const|let) .*", text, re.MULTILINE):
+            found += re.findall(r", (\w+) = ", line)
+        for declared in found:
             assert declared not in owners, f"{declared} is in {name} and {owners[declared]}"
             owners[declared] = name
         whole = handout.bundled(static_files(), name)
@@ -77,8 +80,8 @@ def handed(desk, cleaned, tmp_path):
     # What the page has set counts, whether or not the server has kept it by now.
     desk.change({"early|lamp|key": {"level": 0.9}, "early|lamp|rim": {"on": False}})
     look = json.dumps({"lamps": {"key": {"level": 0.5, "cct": 3600}}})
-    body = ANSWERS["handout.html"](desk, {"option": "early", "camera": "A", "look": look,
-                                          "all_cameras": "1"}).body
+    body = ANSWERS["handout.html"](desk, {"option": "early", "camera": "A", "look": look, "all_cameras": "1",
+                                          "wants": '["meter place setting 0"]'}).body
     path = tmp_path / "lights.html"
     path.write_bytes(body)
     return path
@@ -118,12 +121,14 @@ def test_it_opens_offline_with_its_dimmers_alive(handed, open_page, live_mix, de
     page.until("previz.table.set?.camera === 'B'")
     page.metered()
     assert page.page.locator("#face-table tbody tr").count() == 2
+    page.until("document.querySelector('.want-list td.standing').textContent.endsWith('stops under')")
     assert page.page.evaluate("document.documentElement.scrollWidth") <= 390
     assert {each.split(":")[0] for each in page.requests} == {"file"}
     # What only the program can do is not offered.
     assert page.page.locator("summary").count() == page.page.locator("#cautions summary").count() == 1
     assert "(NEC 210.20(A))." in page.page.inner_text("#cautions summary")
     assert page.page.get_by_text("Save look").count() == 0
+    assert page.page.get_by_text("Work out levels").count() == 0
     assert not page.page.locator("#spot").is_visible()
 
 

@@ -217,7 +217,7 @@ def test_it_can_be_read_and_named(opened):
         opened.shown()
         assert opened.page.evaluate(NAMELESS) == []
         assert opened.page.evaluate(PALE) == []
-    for summary in opened.page.locator("summary").all():
+    for summary in opened.page.locator("summary:visible").all():
         summary.click()
     assert opened.page.evaluate(NAMELESS) == []
     assert opened.page.evaluate(PALE) == []

@@ -129,9 +129,9 @@ def _deep(kind: str, along: np.ndarray, levels: np.ndarray, errors: np.ndarray, 
     for i in range(1, len(levels) - 1):
         # The first of several alike stands for them; it is the lowest up to the next that is lower.
         lower = np.flatnonzero(levels[:i] <= levels[i])
-        start = lower[-1] + 1 if len(lower) else 0
+        start = int(lower[-1]) + 1 if len(lower) else 0
         lower = np.flatnonzero(levels[i + 1:] < levels[i])
-        end = i + lower[0] if len(lower) else len(levels) - 1
+        end = i + int(lower[0]) if len(lower) else len(levels) - 1
         if start == i or end == i:
             continue
         left = start + int(np.argmax(levels[start:i]))

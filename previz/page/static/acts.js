@@ -31,6 +31,7 @@ export function actsOf(page) {
         cameraKey(store.option, store.camera)].filter((key) => key in store.changes);
       if (mine.length) store.set(Object.fromEntries(mine.map((key) => [key, null])), "as written");
     },
+    balance: () => page.wants.balance(),
     keep: () => openKeep(store, source, notice),
     give: () => openGive(store, source, notice),
     help: () => page.keys.help(),
@@ -67,11 +68,12 @@ export function keysOf(page, acts) {
     ["c", "Next camera", () =>
       store.showPlace({ camera: next(store.optionNow.cameras.map((each) => each.name), store.camera) })],
     ["m", "Go to the picture and its spot meter", () => page.picture.element.focus()],
+    ["b", "Work out levels for what is wanted, and set them", acts.balance],
     ["k", "Save the look", acts.keep],
     ["g", "Save as one file to hand out", acts.give],
     ["Ctrl+Z", "Undo", acts.undo],
     ["Shift+Ctrl+Z", "Redo", acts.redo],
     ["?", "These keys", acts.help],
   ];
-  return page.source.live ? list : list.filter(([key]) => !["m", "k", "g", "n"].includes(key));
+  return page.source.live ? list : list.filter(([key]) => !["m", "b", "k", "g", "n"].includes(key));
 }

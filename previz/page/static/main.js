@@ -5,6 +5,8 @@ import { byId, made, say } from "./dom.js";
 import { Keys } from "./keys.js";
 import { CameraPanel } from "./panel_camera.js";
 import { LampPanel } from "./panel_lamps.js";
+import { WalkPanel } from "./panel_walk.js";
+import { WantPanel } from "./panel_wants.js";
 import { GpuPicture } from "./picture.js";
 import { PlainPicture } from "./plain.js";
 import { ReadingPanel } from "./readings.js";
@@ -46,6 +48,8 @@ class Page {
     this.readings = new ReadingPanel(this.store);
     this.spot = new SpotPanel(this.store, source, (shares) => this.lamps.shares(shares));
     this.wave = new WavePanel(this.store);
+    this.wants = new WantPanel(this.store, source);
+    this.walk = new WalkPanel(this.store, source);
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
@@ -110,6 +114,7 @@ class Page {
       this.table.changed();
       this.table.followPin(this.pinningHere);
       this.metersSoon();
+      this.walk.askSoon();
     } else this.table.touch();
     this.show();
   }
@@ -122,6 +127,7 @@ class Page {
     this.table.placed();
     this.table.followPin();
     this.loadMeters();
+    this.walk.ask();
     this.spot.ask();
   }
 
@@ -170,6 +176,8 @@ class Page {
     if (order?.do === "frames" && here && order.camera === this.store.camera
         && (done || ["rendered", "cleaning"].includes(message.step))) this.table.loadSoon(done ? 0 : 300);
     if (order?.do === "meters" && here && (done || message.share > 0)) this.metersSoon(400);
+    if (order?.do === "wants" && here && (done || message.share > 0)) this.metersSoon(400);
+    if (order?.do === "walk" && here && done) this.walk.ask();
     if (message.event === "idle") this.table.loadSoon(0);
     const { pin } = this.store;
     if (done && order?.do === "frames" && order.option === pin?.option && order.camera === pin.camera)
@@ -196,9 +204,9 @@ class Page {
 
   // Meters
 
-  /** What the meters' light depends on: levels need no asking, but tungsten changes colour as it fades. */
+  /** What the meters' light and the wants depend on: levels need no asking, but tungsten changes colour as it fades. */
   get coloursNow() {
-    return JSON.stringify([this.store.option, this.store.lamps.map((each) => {
+    return JSON.stringify([this.store.option, this.wants.lines, this.store.lamps.map((each) => {
       const lamp = this.store.lamp(each.name);
       return [lamp.cct, lamp.duv, lamp.gel, lamp.fades_warm && lamp.level];
     })]);
@@ -220,6 +228,7 @@ class Page {
     this.metersTimer = undefined;
     this.metersOf = this.coloursNow;
     const request = this.metersRequest = {};
+    this.wants.load();
     const { option } = this.store;
     try {
       const meters = await this.source.json("meters.json", { option, look: this.store.look({ alone: false }) });
@@ -254,6 +263,8 @@ class Page {
 
   showFigures() {
     this.readings.show();
+    this.wants.show();
+    this.walk.show();
     this.spot.show();
     this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersAsked));
   }
@@ -351,7 +362,8 @@ class Page {
       say(box, this.source.live ? words[event] ?? "" : "");
       return;
     }
-    const whose = order.do === "meters" ? "meters" : `camera ${order.camera}`;
+    const whose = { meters: "meters", wants: "what is wanted", walk: `walk of ${order.figure}` }[order.do]
+      ?? `camera ${order.camera}`;
     const what = [order.option, whose, order.quality].filter(Boolean).join(", ");
     const time = left ? `, about ${left < 90 ? `${Math.ceil(left)} s` : `${Math.ceil(left / 60)} min`} left` : "";
     say(box, `${what}: ${step} ${Math.round(100 * share)} %${time}`);

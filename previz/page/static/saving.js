@@ -1,6 +1,7 @@
 // Saving a look, and saving everything as one file.
 
 import { byId, freshId, made, say } from "./dom.js";
+import { wantsKey } from "./store.js";
 
 /** Ask for a name and save the look as an option. */
 export function openKeep(store, source, notice) {
@@ -47,7 +48,7 @@ export function openGive(store, source, notice) {
     say(status, "Packing…");
     try {
       const file = await source.picture("handout.html", { option: store.option, camera: store.camera,
-        look: store.look({ alone: false }), all_cameras: all.checked ? 1 : undefined });
+        look: store.look({ alone: false }), wants: store.changes[wantsKey(store.option)], all_cameras: all.checked ? 1 : undefined });
       const stem = store.scene.file.replace(/\.[^.]*$/, "").replace(/[^\p{L}\p{N}_-]/gu, "-");
       const link = made("a", { href: URL.createObjectURL(file), download: `${stem}-lights.html` });
       link.click();

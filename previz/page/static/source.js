@@ -145,10 +145,11 @@ export class FileSource {
   }
 
   async json(path, query = {}) {
-    const { scene, view, meters, shots, changes } = this.handout;
+    const { scene, view, meters, wants, shots, changes } = this.handout;
     if (path === "scene.json") return scene;
     if (path === "view.json") return view;
     if (path === "meters.json") return meters;
+    if (path === "wants.json") return wants;
     if (path === "changes.json") return changes;
     if (path === "frames.json") return shots.find((shot) => shot.camera === query.camera).frames;
     throw new Error(`This file holds no ${path}.`);

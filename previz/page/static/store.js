@@ -14,6 +14,10 @@ export function cameraKey(option, camera) {
   return `${option}|camera|${camera}`;
 }
 
+export function wantsKey(option) {
+  return `${option}|wants`;
+}
+
 export class Store {
   constructor(scene) {
     this.changes = {};
@@ -103,13 +107,17 @@ export class Store {
     this.change(cameraKey(this.option, this.camera), fields, written);
   }
 
-  /** Change fields of one thing; what is as written again is no change. */
+  /** Change fields of one thing. */
   change(key, fields, written) {
-    const before = this.changes[key] ?? null;
-    const after = { ...before, ...fields };
+    this.set({ [key]: this.with(key, fields, written) }, Object.keys(fields).join());
+  }
+
+  /** What is changed of a thing with some more fields; what is as written again is no change. */
+  with(key, fields, written) {
+    const after = { ...this.changes[key], ...fields };
     for (const name of Object.keys(after))
       if (JSON.stringify(after[name]) === JSON.stringify(written[name])) delete after[name];
-    this.set({ [key]: Object.keys(after).length ? after : null }, Object.keys(fields).join());
+    return Object.keys(after).length ? after : null;
   }
 
   /** Set whole values, as one step that can be undone. */
