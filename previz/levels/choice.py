@@ -19,6 +19,9 @@ ROUND = 0.01
 UNTOUCHED = 0.03
 """A lamp that would move by less than this share of its level stays, where that can be. [1]"""
 
+AT_END = 0.002
+"""A level that is as near to an end of its range is there. [1]"""
+
 LEAST_SHARE = 0.02
 """A level counts as far from another by the share of the greater of that and this. [1]"""
 
@@ -47,7 +50,11 @@ def chosen(problem: Problem, state: State, *, few: bool) -> State:
                                lambda each: (float(cost @ each + bent @ each**2), cost + 2 * bent * each))
     else:
         found = _nearest(problem, columns, hull, allowed, z)
-    return replace(state, levels=found[: len(columns.lamps)])
+    levels = found[: len(columns.lamps)]
+    for end in ("low", "high"):
+        ends = np.array([getattr(each, end) for each in problem.lamps])
+        levels = np.where(np.abs(levels - ends) < AT_END * ends, ends, levels)
+    return replace(state, levels=levels)
 
 
 def _nearest(problem: Problem, columns: Columns, hull: list[tuple[float, float]], allowed: np.ndarray,

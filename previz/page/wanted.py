@@ -18,9 +18,9 @@ from previz.rendering.meter_kinds import Aim
 from previz.rendering.metering import Effort, StageMeters
 from previz.scene.wants import Want
 from previz.stage.records import Camera
-from previz.studies.balance.gathering import SECONDS, behind
+from previz.studies.balance.gathering import SECONDS, behind, through
 from previz.studies.balance.phrases import with_wants
-from previz.studies.balance.subjects import Needed, Subject, background_of, subjects_of, with_marks
+from previz.studies.balance.subjects import Needed, Subject, background_of, subjects_of, with_meters
 
 MOST_LINES = 24
 """Wants that may be added on the page to one option."""
@@ -114,29 +114,34 @@ class Wanted:
         waiting |= {name: "" for each in kept
                     for name, paths in zip(each.names, each.paths, strict=True) if not paths}
         found = [response(*there)] if any(each.names for each in there) else []
-        for name in self.needed.backgrounds:
+        for camera, opening in self.needed.views:
+            meter = f"{opening}, {camera}" if opening else background_of(camera)
             try:
-                found += self._behind(desk, option, name)
+                found += self._viewed(desk, option, camera, opening)
             except RequestError as error:
-                waiting[background_of(name)] = str(error)
+                waiting[meter] = str(error)
             else:
-                if not found or background_of(name) not in found[-1].meters:
-                    waiting[background_of(name)] = ""
+                if not found or meter not in found[-1].meters:
+                    waiting[meter] = ""
         if not found:
             return None, waiting
         return Response(tuple(name for each in found for name in each.meters), found[0].lamps,
                         np.concatenate([each.light for each in found])), waiting
 
-    def _behind(self, desk: Desk, option: str, camera: str) -> list[Response]:
-        """Return a camera's background as a meter, none before there is a picture."""
+    def _viewed(self, desk: Desk, option: str, camera: str, opening: str) -> list[Response]:
+        """Return a camera's background, or what it sees through an opening, as a meter.
+
+        None before there is a picture.
+        """
         if camera not in [each.name for each in desk.cameras(option)]:
             raise RequestError(f"Camera '{camera}' is not on this page.")
         frames = desk.find(option, camera, desk.camera(option, camera).stop)
         if frames is None:
             return []
         seen = self.camera(camera)
-        return [desk.made(("behind", option, camera, frames.key),
-                          lambda: behind(self.job.stage, seen, frames.frames))]
+        stage = self.job.stage
+        return [desk.made(("behind", option, camera, opening, frames.key), lambda: (
+            through(stage, seen, frames.frames, opening) if opening else behind(stage, seen, frames.frames)))]
 
 
 def wanted_of(desk: Desk, option: str, lines: Sequence[str] = ()) -> Wanted | None:
@@ -159,7 +164,7 @@ def _wanted(desk: Desk, option: str, lines: tuple[str, ...]) -> Wanted:
     scene, stage = desk.scene(option), desk.stage(option)
     wants = with_wants(scene, [*scene.wants, *lines])
     subjects, needed = subjects_of(scene, stage, wants)
-    metered = with_marks(stage, needed)
+    metered = with_meters(stage, needed)
     return Wanted(wants, lines, subjects, needed, StageJob(metered, desk.request.request.meter_order()))
 
 
