@@ -88,6 +88,8 @@ class Stand:
         Its own face, metered there.
     short : tuple of Short
         Meters there that did not come to the precision.
+    seen : bool
+        Whether the camera sees the figure there.
     """
 
     number: int
@@ -96,6 +98,7 @@ class Stand:
     still: np.ndarray
     face: FaceLight
     short: tuple[Short, ...] = ()
+    seen: bool = True
 
 
 def _step(span: float, most: int, steps: Sequence[float]) -> float:
@@ -414,7 +417,8 @@ def walk_blocks(strip: Strip, stands: Sequence[Stand], setting: Setting, *, titl
     blocks += [paragraph(setting, words, colour=INK) for words in notes]
     blocks += [space(0.6 * unit), _plots(setting, strip, stands), space(0.6 * unit)]
     if stands:
-        plates = [Plate(([stand.still],), stand.place, f"{stand.metres:.1f} m",
+        plates = [Plate(([stand.still],), stand.place,
+                        f"{stand.metres:.1f} m{'' if stand.seen else ', out of the frame'}",
                         under=(face_line(stand.face, strip.settings),)) for stand in stands]
         blocks += plate_rows(setting, plates, min(ACROSS, max(2, len(plates))))
     worst = sorted(short, key=lambda each: -each.error)[:WORST]

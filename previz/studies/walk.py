@@ -277,7 +277,8 @@ def _stands(scene: Scene, who: Figure, marks: Sequence[str], strip: Strip, camer
         taken = job.frames(shown, progress, line)
         still = develop(taken, set_up.lamps, settings_of(shown)).still
         face, short = _face(job, who.name, request)
-        made.append(Stand(number, at[number].label, at[number].metres, still, face, short))
+        seen = who.name in taken.names and (taken.names_index == taken.names.index(who.name)).any()
+        made.append(Stand(number, at[number].label, at[number].metres, still, face, short, bool(seen)))
         job.close()
     return tuple(made), stage.reminders
 
