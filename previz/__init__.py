@@ -18,7 +18,8 @@ from typing import Any
 
 __version__ = "0.4.0"
 
-__all__ = ["compare", "haze", "match", "mood", "open", "portrait", "study", "times"]
+__all__ = ["compare", "haze", "match", "mood", "open", "portrait", "read", "study",
+           "times"]
 
 
 def __getattr__(name: str) -> Any:

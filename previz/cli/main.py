@@ -37,6 +37,7 @@ COMMANDS = {
     "study": "One lamp direct, through a frame and off a board, over a ladder of sizes.",
     "haze": "One scene at several densities of its haze, with contrast and veil for each.",
     "match-cut": "Say whether two shots cut together, and what to change where they do not.",
+    "read": "Read a reference still: what each lamp of a scene does in it.",
     "times": "Show a scene over a day: where the sun helps, and what lamp would replace it.",
     "mood": "Make graded frames without numbers: a contact sheet and one self-contained page.",
     "meter": "Read the meters of a scene, lamp by lamp: light, ratios, colour, spots.",

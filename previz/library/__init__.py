@@ -6,7 +6,7 @@ progress, messages and what cancels are functions that are handed in.
 
 from previz.library.scenes import File, Option, Shot, open
 from previz.library.settings import Settings
-from previz.library.studies import compare, haze, match, mood, portrait, study, times
+from previz.library.studies import compare, haze, match, mood, portrait, read, study, times
 
 __all__ = ["File", "Option", "Settings", "Shot", "compare", "haze", "match", "mood", "open", "portrait",
-           "study", "times"]
+           "read", "study", "times"]
