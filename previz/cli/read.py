@@ -39,8 +39,8 @@ def mark(text: str):
     at, sign, place = text.partition("=")
     parts = at.split(",")
     if not sign or not place.strip() or len(parts) != 2:
-        raise click.BadParameter(f"'{text}' marks no point; write '42%,31%=clerk.face': how far from the left "
-                                 "and from the top, and what is seen there.")
+        raise click.BadParameter(f"'{text}' marks no point; write '42%,31%=clerk.face': how far from the "
+                                 "left and from the top, and what is seen there.")
     return Mark((share(parts[0]), share(parts[1])), place.strip())
 
 
@@ -96,9 +96,9 @@ def command(picture, scene, option, camera, marks, look, anchor, figure, beside,
             raise click.UsageError(f"There is already an option '{name}'; choose another name.")
     select(beside, file.option_names, "option")
     folder = out_folder(out, scene)
-    found = read(picture, chosen, Request(folder / "frames", **request), camera=camera, marks=marks, look=look,
-                 anchor=anchor, figure=figure, beside=[file.scene(each) for each in dict.fromkeys(beside)],
-                 progress=TerminalProgress())
+    found = read(picture, chosen, Request(folder / "frames", **request), camera=camera, marks=marks,
+                 look=look, anchor=anchor, figure=figure,
+                 beside=[file.scene(each) for each in dict.fromkeys(beside)], progress=TerminalProgress())
     stem = sheet_stem("read", (found.stem, found.option, found.camera), request["quality"])
     files = found.sheet(folder / stem)
     for sentence in found.sentences:

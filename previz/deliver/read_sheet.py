@@ -130,7 +130,7 @@ def direction_text(side: float, height: float) -> str:
 
 def leftover_bands() -> tuple[Band, ...]:
     """Return the bands of what is not explained, and one for what is not read."""
-    return (*difference_bands(), Band("not read", np.nan, np.nan, np.nan, (250, 250, 249)))
+    return (*difference_bands(), Band("not read", np.nan, np.nan, np.nan, (228, 216, 184)))
 
 
 def leftover_map(stops: np.ndarray, things: np.ndarray) -> ExposureMap:

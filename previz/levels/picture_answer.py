@@ -186,17 +186,16 @@ def _anchored(tables: Sequence[LampTable], covariance: FloatArray, shares: Float
     """Return the weights of the mean that levels count from: of those that are told, given the others."""
     if anchor:
         return np.array([float(each.name == anchor) for each in tables])
-    chosen = shares >= LEAST_SHARE
-    chosen = chosen if chosen.any() else shares >= shares.max()
+    chosen = np.asarray(shares >= (LEAST_SHARE if shares.max() >= LEAST_SHARE else shares.max()))
     for _ in range(len(tables)):
         weights = chosen / chosen.sum()
         against = np.eye(len(tables)) - weights[None, :]
         errors = np.sqrt(np.maximum(np.diag(against @ covariance @ against.T), 0))
-        worst = max(np.flatnonzero(chosen), key=lambda n: float(errors[n]))
+        worst = int((errors * chosen).argmax())
         if errors[worst] <= MOST_ERROR or chosen.sum() == 1:
             break
         chosen = chosen & (np.arange(len(tables)) != worst)
-    return chosen / chosen.sum()
+    return np.asarray(chosen / chosen.sum(), float)
 
 
 def _colours(tables: Sequence[LampTable], fit: PictureFit, free: Sequence[int], weights: FloatArray,

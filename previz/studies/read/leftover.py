@@ -8,16 +8,13 @@ import numpy as np
 
 from previz.exposure.comparing.views import bearing
 from previz.frames import Frames
-from previz.levels.missing_light import LEAST, Missing, Surfaces, missing_light
+from previz.levels.missing_light import Missing, Surfaces, missing_light
 from previz.levels.picture_fit import PictureFit
 from previz.levels.picture_regions import Cells
 from previz.physics.arrays import FloatArray
 from previz.physics.chromatic_adaptation import D65_XY, REC709_XY, xyz_from_rgb
 from previz.sight.rig_seen import side_of_pixels
 from previz.stage.records import Camera, Stage
-
-SIGMAS = 3.0
-"""Robust standard deviations of the rest from which on an excess counts. [1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,9 +26,9 @@ class Leftover:
     stops : float array, shape (row, column)
         Picture over fit; nan where nothing is known. [stops]
     missing : Missing or None
-        The largest part that is too bright.
+        Light that no lamp gives.
     thing : str
-        What most of that part shows.
+        What it falls on most.
     where : str
         Where it is in the frame: 'upper left'.
     side, height : float
@@ -66,8 +63,7 @@ def left_over(stage: Stage, camera: Camera, frames: Frames, cells: Cells, fit: P
     plane = cells.spread(stops)
     surfaces = _surfaces(camera, frames, cells)
     bounds = _bounds(camera, surfaces)
-    least = max(LEAST, SIGMAS * fit.scatter)
-    missing = missing_light(cells, surfaces, stops, fit.luminance, bounds, least)
+    missing = missing_light(cells, surfaces, stops, fit.luminance, fit.share, bounds)
     if missing is None:
         return Leftover(plane)
     mask = cells.spread(missing.regions.astype(float), 0.0) > 0.5

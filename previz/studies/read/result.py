@@ -159,8 +159,8 @@ class Reading(Result):
         if not over:
             return ""
         listed = _listed([f"{each.name} {np.log2(each.level):.1f} stops" for each in over])
-        return (f"More than full would be asked of {listed}: a bigger lamp, a lamp nearer, or all levels down "
-                "and the stop open by as much.")
+        return (f"More than full would be asked of {listed}: a bigger lamp, a lamp nearer, or all levels "
+                "down and the stop open by as much.")
 
     def _is_fixture(self, found: LampFound) -> bool:
         return any(each.name == found.name for each in self.scene.lights)
@@ -168,12 +168,12 @@ class Reading(Result):
     def _missing(self) -> str:
         missing, of = self.leftover.missing, self.leftover
         if missing is None:
-            return "Nothing of it is brighter than these lamps make it."
+            return "No added lamp would explain much of what is left over."
         x, y, z = missing.place
-        return (f"Light is missing on {of.thing}, {of.where} in the picture, {missing.stops:.1f} stops over "
+        return (f"Light is missing on {of.thing}, {of.where} in the picture, about {missing.stops:.1f} stops over "
                 f"{missing.area:.1%} of it: from {read_sheet.direction_text(of.side, of.height)}. A lamp at "
-                f"[{x:.1f} m, {y:.1f} m, {z:.1f} m] would explain {missing.explained:.0%} of that; places "
-                f"within {missing.spread:.1f} m do nearly as well. Shadows are not looked at.")
+                f"[{x:.1f} m, {y:.1f} m, {z:.1f} m] would explain {missing.explained:.0%} of what is left over; "
+                f"places within {missing.spread:.1f} m do nearly as well. Shadows are not looked at.")
 
     def _rows(self) -> list[Row]:
         of = {"option": self.option, "camera": self.camera}

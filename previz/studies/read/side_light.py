@@ -92,9 +92,9 @@ def side_light(stage: Stage, camera: Camera, frames: Frames, figure: str,
     sides = [skin & (across > TURNED), skin & (across < -TURNED)]
     if min(np.count_nonzero(side) for side in sides) < LEAST_PIXELS:
         return None
-    light = rec709 / np.maximum(np.asarray(frames.albedo, float), 0.02)
-    to_xyz = xyz_from_rgb(REC709_XY, D65_XY)
-    means = [to_xyz @ light[:, side].mean(axis=1) for side in sides]
+    albedo, to_xyz = np.asarray(frames.albedo, float), xyz_from_rgb(REC709_XY, D65_XY)
+    # Means are divided, not pixels: an edge that is off by one has another albedo.
+    means = [to_xyz @ (rec709[:, side].mean(axis=1) / albedo[:, side].mean(axis=1)) for side in sides]
     one, two = sorted(means, key=lambda each: -each[1])
     if not (one[1] > 0 and two[1] > 0):
         return None
