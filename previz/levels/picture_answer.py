@@ -191,9 +191,10 @@ def _anchored(tables: Sequence[LampTable], covariance: FloatArray, shares: Float
         weights = chosen / chosen.sum()
         against = np.eye(len(tables)) - weights[None, :]
         errors = np.sqrt(np.maximum(np.diag(against @ covariance @ against.T), 0))
-        worst = int((errors * chosen).argmax())
-        if errors[worst] <= MOST_ERROR or chosen.sum() == 1:
+        if (errors * chosen).max() <= MOST_ERROR or chosen.sum() == 1:
             break
+        # By its own variance: against a lamp that is not told, one that is looks no better.
+        worst = int((np.diag(covariance) * chosen).argmax())
         chosen = chosen & (np.arange(len(tables)) != worst)
     return np.asarray(chosen / chosen.sum(), float)
 
@@ -275,4 +276,4 @@ def _balance_error(fit: PictureFit, first: int, free: Sequence[int], weights: Fl
         own = weights[list(free)]
         own = own / own.sum() if own.sum() > 0 else np.full(len(free), 1 / len(free))
         push[first - len(free):first] -= own
-    return float(np.sqrt(max(push @ fit.covariance @ push, 0.0)))
+    return float(np.sqrt(max(float(push @ fit.covariance @ push), 0.0)))

@@ -380,11 +380,11 @@ def fit_picture(lamps: Sequence[LampTable], regions: Regions, *, from_cones: Flo
         raise ValueError("there is nothing to fit: no lamp, or no region that is neither clipped nor crushed")
     model = Model(lamps, from_cones, cones_from_xyz, np.asarray(gains, float), np.asarray(slopes, float))
     problem = _Problem(model, regions)
-    tried = [_solved(problem, start, 25) for start in _starts(model, problem)]
+    tried = [_solved(problem, start, 20, 1e-3) for start in _starts(model, problem)]
     best = min(tried, key=lambda each: each[1])[0]
     for _ in range(_ROUNDS):
         problem.weigh(best)
-        best, _ = _solved(problem, best, 60)
+        best, _ = _solved(problem, best, 60, 1e-6)
     return _answer(model, problem, best)
 
 
@@ -420,12 +420,12 @@ def _starts(model: Model, problem: _Problem) -> list[FloatArray]:
     return starts
 
 
-def _solved(problem: _Problem, start: FloatArray, most: int) -> tuple[FloatArray, float]:
+def _solved(problem: _Problem, start: FloatArray, most: int, close: float) -> tuple[FloatArray, float]:
     from scipy.optimize import least_squares
 
     found = least_squares(problem.residuals, start, problem.jacobian, loss="soft_l1", f_scale=2.0,
                           bounds=(problem.model.low, problem.model.high), x_scale=_steps(problem.model),
-                          max_nfev=most, xtol=1e-7, ftol=1e-7, gtol=1e-9)
+                          max_nfev=most, xtol=1e-6, ftol=close, gtol=None)
     return np.clip(found.x, problem.model.low + 1e-9, problem.model.high - 1e-9), float(found.cost)
 
 

@@ -170,10 +170,11 @@ class Reading(Result):
         if missing is None:
             return "No added lamp would explain much of what is left over."
         x, y, z = missing.place
-        return (f"Light is missing on {of.thing}, {of.where} in the picture, about {missing.stops:.1f} stops over "
-                f"{missing.area:.1%} of it: from {read_sheet.direction_text(of.side, of.height)}. A lamp at "
-                f"[{x:.1f} m, {y:.1f} m, {z:.1f} m] would explain {missing.explained:.0%} of what is left over; "
-                f"places within {missing.spread:.1f} m do nearly as well. Shadows are not looked at.")
+        side = read_sheet.direction_text(of.side, of.height)
+        return (f"Light is missing on {of.thing}, {of.where} in the picture, about {missing.stops:.1f} stops "
+                f"over {missing.area:.1%} of it: from {side}. A lamp at [{x:.1f} m, {y:.1f} m, {z:.1f} m] "
+                f"would explain {missing.explained:.0%} of what is left over; places within "
+                f"{missing.spread:.1f} m do nearly as well. Shadows are not looked at.")
 
     def _rows(self) -> list[Row]:
         of = {"option": self.option, "camera": self.camera}
