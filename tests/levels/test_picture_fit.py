@@ -153,7 +153,7 @@ def test_what_cannot_be_told_is_said():
     assert (states[1], states[2], states[3]) == (OFF, TOLD, WEAK)
     assert {states[0], states[4]} == {ALIKE}
     assert (found.lamps[0].like, found.lamps[4].like) == ("lamp 4", "lamp 0")
-    assert found.lamps[1].most_share < 0.03 and found.lamps[3].most_share < 0.03
+    assert found.lamps[1].share < 0.015 and found.lamps[3].share < 0.015
 
 
 def test_foreign_things_do_not_drag_it():
