@@ -262,6 +262,7 @@ QUANTITIES |= {
     "read_state": Quantity("", "what a picture says of a lamp; the note names one that it looks like"),
     "read_level": Quantity("1", "level of a lamp in the picture, as a share of full, from the anchor"),
     "read_change": Quantity("stops", "the same against the scene's own level"),
+    "read_over_full": Quantity("stops", "that level over what the lamp gives at full"),
     "read_share": Quantity("1", "most of the light that a lamp gives to a hundredth of the picture"),
     "read_most_share": Quantity("1", "what that may be, two standard errors up"),
     "read_cct": Quantity("K", "colour of a lamp in the picture, before gels"),

@@ -1,8 +1,11 @@
 """`previz read`: hidden levels of a rendered frame, words for what cannot be read, an option of it."""
 
+import importlib.util
 import json
+import re
 import struct
 import zlib
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,8 +13,10 @@ from click.testing import CliRunner
 from PIL import Image
 
 from previz.cli.main import previz
+from previz.deliver import read_sheet
 from previz.errors import PrevizError
 from previz.exposure.camera import settings_of
+from previz.exposure.comparing.difference import difference_bands
 from previz.exposure.picture import develop
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
@@ -19,6 +24,11 @@ from previz.rendering.request import Request
 from previz.scene.read import load
 from previz.sight.subjects import projected
 from previz.stage.build import build_stage
+from previz.studies.read import read
+
+spec = importlib.util.spec_from_file_location("sheet_numbers", Path(__file__).parents[1] / "sheet_numbers.py")
+sheet_numbers = importlib.util.module_from_spec(spec)
+spec.loader.exec_module(sheet_numbers)
 
 SCENE = """\
 previz: 1
@@ -141,6 +151,30 @@ def test_what_was_read_is_an_option(rows, folder):
     exposure = value(numbers, "read_exposure")["value"] + np.log2(most)
     assert camera.stop == pytest.approx(2.8 * 2 ** (-exposure / 2), abs=0.01)
     assert file.scene("hidden") == load(folder / "yard.yaml").scene("hidden")
+
+
+@pytest.mark.engine
+def test_every_number_of_the_sheet_is_a_row(rows, folder):
+    """What is drawn is the value of a row, and what stands behind a ± its standard error."""
+    found = read(folder / "reference.png", load(folder / "yard.yaml").scene("plan"),
+                 Request(folder / "out" / "frames", (128, 72), "working", samples=48), look="previz")
+    with sheet_numbers.drawing() as texts:
+        files = found.sheet(folder / "sheet")
+    assert [path.suffix for path in files] == [".png", ".pdf"]
+    made = found.rows()
+    errors = [each["standard_error"] for each in made if each["standard_error"] is not None]
+    told = [float(each) for text in texts for each in re.findall(r"± ([\d.]+)", text)]
+    assert len(told) > 4
+    for each in told:
+        step = 0.5 if each >= 1 else 0.0501 if round(10 * each) == round(10 * each, 6) else 0.00501
+        assert min(abs(each - error) for error in errors) <= step
+    plain = [re.sub(r" ± [\d.]+", "", text) for text in texts]
+    constants = [*(text for _, text in read_sheet.TERMS), *(band.label for band in difference_bands()),
+                 "under 3% of the light"]
+    plain = [text.replace("under 3% of the light", "") for text in plain]
+    assert sheet_numbers.missing(plain, made, constants) == []
+    assert {"read_change", "read_cct", "read_shift", "read_share", "picture_lit_to_shadow",
+            "read_balance"} <= sheet_numbers.needed(plain, made, constants)
 
 
 @pytest.mark.engine

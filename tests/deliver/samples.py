@@ -304,16 +304,17 @@ def portrait_blocks(setting):
 
 def read_blocks(setting, *, size=(54, 96)):
     """A reference still that was read: lamps that are told and not, and light that is missing."""
-    lines = [read_sheet.LampLine("dusk through the window", "told", 1.42, 0.08, 2.67, 6404.0, 121.0, -4.2, 0.62),
-             read_sheet.LampLine("desk lamp", "looks like another: lever lamp", -0.6, 0.9, 0.66, 2700.0, 300.0,
-                                 12.0, 0.2, True, False),
-             read_sheet.LampLine("green tube", "gives too little here to be told", 0.0, 2.0, 1.0, None, None,
-                                 None, 0.01, False)]
+    line = read_sheet.LampLine
+    lines = [line("dusk through the window", "told", 1.42, 0.08, 2.67, 6404.0, 121.0, -4.2, 0.62),
+             line("desk lamp", "looks like another: lever lamp", -0.6, 0.9, 0.66, 2700.0, 300.0, 12.0, 0.2,
+                  True, False),
+             line("green tube", "gives too little here to be told", 0.0, 2.0, 1.0, None, None, None, 0.01,
+                  False)]
     stops = np.zeros(size)
     stops[:20, 60:], stops[40:] = 1.2, np.nan
     pictures = [read_sheet.PictureLine(name, picture(*size).still, 1.2, 2.6, 8.0)
                 for name in ("reference", "bounce", "nearest")]
-    pictures.append(read_sheet.PictureLine(LONG, picture(*size).still))
+    pictures.append(read_sheet.PictureLine("late, with the second lamp", picture(*size).still))
     made = read_sheet.ReadSheet(
         "Signal cabin", "Read from reference.jpg, bounce, camera A", SETTINGS, pictures, lines, stops,
         picture(*size).frames.names_index, -0.4, 0.2, 4310.0, -0.002, 1.24,

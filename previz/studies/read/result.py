@@ -126,7 +126,7 @@ class Reading(Result):
         kind = ("a still of this program" if self.look == PREVIZ
                 else "an sRGB picture with a contrast curve of its own")
         return (f"{by}; taken for {kind}. The fit leaves {self.fit.scatter:.2f} stops in the middle; "
-                f"{1 - self.used:.0%} of the picture is clipped or crushed and says only that.")
+                f"{self.used:.0%} of the picture neither clips nor crushes, the rest says only that.")
 
     def _levels(self) -> str:
         told = [each.name for each in self.answer.lamps if each.state == TOLD]
@@ -253,6 +253,8 @@ def _lamp_rows(each: LampFound, own: float, **of: str) -> list[Row]:
             row("read_level", each.level, each.level * np.log(2) * each.error, note=note, **at),
             row("read_change", each.change, each.error, note=note, **at), row("lamp_level", own, **at),
             row("read_share", each.share, note=note, **at), row("read_most_share", each.most_share, **at)]
+    if each.level > 1:
+        rows.append(row("read_over_full", float(np.log2(each.level)), note=note, **at))
     if each.shift is not None:
         unsure = "not told" if (each.shift_error or 0) > SURE_COLOUR else note
         rows += [row("read_cct", each.cct, each.cct_error, note=unsure, **at),
