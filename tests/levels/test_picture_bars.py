@@ -57,7 +57,7 @@ def hidden(scene, stage, rng):
 
 
 def pictured(frames, camera, stage, lamps, rng, look):
-    """The picture at an exposure and a balance of its own, by the program's view or by sRGB and an S-curve."""
+    """The picture at an exposure and a balance of its own, by the program's view or sRGB with an S-curve."""
     settings = settings_of(camera)
     balance = 1e6 / (1e6 / settings.white_balance + rng.uniform(-40, 40))
     tint = rng.uniform(-0.004, 0.004)
