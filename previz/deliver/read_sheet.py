@@ -148,7 +148,7 @@ def _lamp_columns() -> list[Column]:
     return [
         Column("lamp", "", 2.0, lambda each: each.name, align="left"),
         Column("against the scene", "stops", 1.2, lambda each: Cell(
-            f"{stops_text(each.change)} ± {each.error:.2f}" if each.told else "–")),
+            f"{signed(each.change, 2)} ± {each.error:.2f}" if each.told else "–")),
         Column("of full", "", 0.8, lambda each: f"{100 * each.level:.0f} %" if each.told else "–"),
         Column("colour", "", 1.3, lambda each: "stays" if each.cct is None else
                f"{each.cct:.0f} ± {each.cct_error:.0f} K" if each.told and each.colour_told else "not told"),

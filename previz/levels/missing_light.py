@@ -70,7 +70,8 @@ class Missing:
     explained : float
         Part of all that is left over, squared, that it explains. [1]
     spread : float
-        How far places lie apart that explain nearly as much: root mean square from the best. [m]
+        How far places lie apart that explain nearly as much: root mean square from the best, half the
+        step between places at least. [m]
     """
 
     regions: np.ndarray
@@ -149,7 +150,8 @@ def missing_light(cells: Cells, surfaces: Surfaces, stops: FloatArray, luminance
         return None
     weight = np.where(part, cells.pixels * np.nan_to_num(excess), 0.0)
     near = explained > 0.9 * explained[best]
-    spread = float(np.sqrt(np.mean(np.sum((places[near] - places[best]) ** 2, axis=1))))
+    between = float(np.linalg.norm(bounds[1] - bounds[0] + 2 * _AROUND)) / (STEPS - 1)
+    spread = max(float(np.sqrt(np.mean(np.sum((places[near] - places[best]) ** 2, axis=1)))), between / 2)
     area = cells.pixels[part].sum()
     return Missing(part, float(area / cells.number.size), float(weight.sum() / area),
                    weight @ surfaces.position / weight.sum(), places[best], float(powers[best]),

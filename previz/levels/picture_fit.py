@@ -34,9 +34,9 @@ PLAIN, CLIPPED, CRUSHED, LEFT_OUT = 0, 1, 2, 3
 LOWEST, HIGHEST = -14.0, 9.0
 """Levels that are tried, from full. [stops]"""
 
-_LEVEL_PULL, _COLOUR_PULL, _SLOPE_PULL, _GAIN_PULL = 8.0, 250.0, 1.0, 6.0
+_LEVEL_PULL, _COLOUR_PULL, _GAIN_PULL = 8.0, 250.0, 6.0
 """Standard deviations of what draws to where the scene has it: it decides only where the picture does not.
-[stops, mired, 1, stops]"""
+[stops, mired, stops]"""
 
 _FLOOR = 2.0**-12
 """Part of a region's light under which a channel is not told from none. [1]"""
@@ -217,7 +217,7 @@ class Model:
     """Parameters in, stops of each region and channel out, with all derivatives."""
 
     def __init__(self, lamps: Sequence[LampTable], from_cones: FloatArray, cones_from_xyz: FloatArray,
-                 gains: FloatArray, slopes: FloatArray):
+                 gains: FloatArray, slopes: FloatArray, slope_pull: float = 1.0):
         self.lamps, self.from_cones = list(lamps), np.asarray(from_cones, float)
         self.cones = [LampTable(each.name, each.xyz @ np.asarray(cones_from_xyz).T, each.mired, each.level,
                                 each.colour) for each in lamps]
@@ -226,7 +226,7 @@ class Model:
         self.own = np.concatenate([[each.level for each in lamps], [lamps[n].colour for n in self.free],
                                    gains, slopes])
         pulls = [(_LEVEL_PULL, self.count), (_COLOUR_PULL, len(self.free)), (_GAIN_PULL, 3),
-                 (_SLOPE_PULL, len(slopes))]
+                 (slope_pull, len(slopes))]
         self.pull = np.concatenate([np.full(n, size) for size, n in pulls])
         low = [(LOWEST, self.count), *((lamps[n].mired[0], 1) for n in self.free), (-40.0, 3),
                (-3.5, len(slopes))]
@@ -360,7 +360,8 @@ def luminances(model: Model, found: FloatArray) -> FloatArray:
 
 
 def fit_picture(lamps: Sequence[LampTable], regions: Regions, *, from_cones: FloatArray,
-                cones_from_xyz: FloatArray, gains: FloatArray, slopes: FloatArray) -> PictureFit:
+                cones_from_xyz: FloatArray, gains: FloatArray, slopes: FloatArray,
+                slope_pull: float = 1.0) -> PictureFit:
     """Return the levels, colours, gains and curve that explain a picture best.
 
     Several beginnings are tried: the scene as it is, lamps that each give alike, and levels that bring the
@@ -379,6 +380,8 @@ def fit_picture(lamps: Sequence[LampTable], regions: Regions, *, from_cones: Flo
         As the camera is set. [stops]
     slopes : float array, shape (knot,)
         That the curve is drawn to.
+    slope_pull : float
+        How far from there slopes may well be: a standard deviation of their logarithms. [1]
 
     Raises
     ------
@@ -391,7 +394,8 @@ def fit_picture(lamps: Sequence[LampTable], regions: Regions, *, from_cones: Flo
     """
     if not lamps or not (regions.state == PLAIN).any():
         raise ValueError("there is nothing to fit: no lamp, or no region that is neither clipped nor crushed")
-    model = Model(lamps, from_cones, cones_from_xyz, np.asarray(gains, float), np.asarray(slopes, float))
+    model = Model(lamps, from_cones, cones_from_xyz, np.asarray(gains, float), np.asarray(slopes, float),
+                  slope_pull)
     problem = _Problem(model, regions)
     tried = [_solved(problem, start, 20, 1e-3) for start in _starts(model, problem)]
     best = min(tried, key=lambda each: each[1])[0]

@@ -35,6 +35,11 @@ PREVIZ, CAMERA = "previz", "srgb"
 LOOKS = (PREVIZ, CAMERA)
 """How a picture may have been made: by this program's view transform, or by a camera and a grade as sRGB."""
 
+OWN_BEND, CAMERA_BEND = 0.05, 0.5
+"""How far slopes of the curve may well be from what they are drawn to, as logarithms: a still of this program
+has no curve of its own, unless it was graded a little; a camera's picture may have any.
+Common practice, no source."""
+
 
 @dataclass(frozen=True, eq=False)
 class Look:
@@ -52,6 +57,8 @@ class Look:
         See `picture_fit.fit_picture`.
     slopes : float array
         That its curve is drawn to.
+    bend : float
+        How far from there they may well be. [1]
     """
 
     name: str
@@ -59,6 +66,7 @@ class Look:
     step: FloatArray
     from_cones: FloatArray
     slopes: FloatArray
+    bend: float
 
 
 def opened(path: Path | str) -> FloatArray:
@@ -110,14 +118,14 @@ def looks(codes: FloatArray, which: str) -> list[Look]:
         primaries = np.linalg.inv(xyz_from_rgb(REC709_XY, D65_XY))
         made.append(Look(CAMERA, linear_from_srgb(safe), linear_from_srgb(up) - linear_from_srgb(down),
                          np.asarray(primaries @ np.linalg.inv(BRADFORD) @ np.diag(BRADFORD @ white), float),
-                         _camera_slopes()))
+                         _camera_slopes(), CAMERA_BEND))
     if which in ("auto", PREVIZ):
         white = xyz_from_xy(ACES_XY)
         linear = light_behind(safe)
         step = np.asarray(np.abs(light_behind(up) - light_behind(down)), float)
         made.append(Look(PREVIZ, linear, step,
                          acescg_from_xyz() @ np.linalg.inv(BRADFORD) @ np.diag(BRADFORD @ white),
-                         np.zeros(len(CURVE_KNOTS))))
+                         np.zeros(len(CURVE_KNOTS)), OWN_BEND))
     return made
 
 

@@ -174,7 +174,8 @@ class Reading(Result):
         return (f"Light is missing on {of.thing}, {of.where} in the picture, about {missing.stops:.1f} stops "
                 f"over {missing.area:.1%} of it: from {side}. A lamp at [{x:.1f} m, {y:.1f} m, {z:.1f} m] "
                 f"would explain {missing.explained:.0%} of what is left over; places within "
-                f"{missing.spread:.1f} m do nearly as well. Shadows are not looked at.")
+                f"{missing.spread:.1f} m do nearly as well, shadows not looked at. Until it is there, "
+                "lamps that light the same things may read too bright.")
 
     def _rows(self) -> list[Row]:
         of = {"option": self.option, "camera": self.camera}

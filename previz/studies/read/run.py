@@ -221,7 +221,7 @@ def _fitted(scene: Scene, stage: Stage, camera: Camera, frames: Frames, cells: C
         regions = Regions(value, state, error, noise, cells.block, cells.pixels)
         try:
             fit = fit_picture(tables, regions, from_cones=look.from_cones, cones_from_xyz=BRADFORD,
-                              gains=gains, slopes=look.slopes)
+                              gains=gains, slopes=look.slopes, slope_pull=look.bend)
         except ValueError as error_found:
             raise RequestError(f"the picture cannot be read: {error_found}",
                                "Give one that is neither black nor white all over.") from None
