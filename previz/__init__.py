@@ -19,7 +19,7 @@ from typing import Any
 __version__ = "0.4.0"
 
 __all__ = [
-    "as_shot", "balance", "compare", "haze", "match", "mood", "open", "portrait", "readings", "study",
+    "as_shot", "balance", "compare", "haze", "match", "mood", "open", "portrait", "read", "readings", "study",
     "times", "walk", "what_if",
 ]  # fmt: skip
 

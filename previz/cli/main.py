@@ -38,6 +38,7 @@ COMMANDS = {
     "study": "One lamp direct, through a frame and off a board, over a ladder of sizes.",
     "haze": "One scene at several densities of its haze, with contrast and veil for each.",
     "match-cut": "Say whether two shots cut together, and what to change where they do not.",
+    "read": "Read a reference still: what each lamp of a scene does in it.",
     "times": "Show a scene over a day: where the sun helps, and what lamp would replace it.",
     "walk": "A figure's way along its marks: stops on its face against metres, holes, hot spots.",
     "what-if": "What the light hangs on: a lamp half a stop off or out, a cloud, a step.",

@@ -60,3 +60,28 @@ def show(acescg: ArrayLike, processor: PyOpenColorIO.CPUProcessor | None = None)
 def show_8bit(acescg: ArrayLike, processor: PyOpenColorIO.CPUProcessor | None = None) -> np.ndarray:
     """Return the picture as 8-bit sRGB, uint8 of shape (row, column, 3); see `show`."""
     return np.round(show(acescg, processor) * 255.0).astype(np.uint8)
+
+
+@lru_cache(maxsize=1)
+def _undone() -> PyOpenColorIO.CPUProcessor:
+    transform = view_transform()
+    transform.setDirection(PyOpenColorIO.TRANSFORM_DIR_INVERSE)
+    return processor_of(transform).getDefaultCPUProcessor()
+
+
+def light_behind(shown: ArrayLike) -> np.ndarray:
+    """Return scene-linear ACEScg that `show` takes to a picture: its inverse, where nothing clips.
+
+    Parameters
+    ----------
+    shown : float array, shape (row, column, 3)
+        sRGB code values, 0 to 1. [1]
+
+    Returns
+    -------
+    float array, shape (row, column, 3)
+        Scene-linear ACEScg. [1]
+    """
+    packed = np.array(shown, dtype=np.float32, order="C")
+    _undone().applyRGB(packed)
+    return packed.astype(float)

@@ -14,6 +14,7 @@ from previz.library.studies import (
     match,
     mood,
     portrait,
+    read,
     readings,
     study,
     times,
@@ -22,4 +23,4 @@ from previz.library.studies import (
 )
 
 __all__ = ["File", "Option", "Settings", "Shot", "as_shot", "balance", "compare", "haze", "match", "mood",
-           "open", "portrait", "readings", "study", "times", "walk", "what_if"]
+           "open", "portrait", "read", "readings", "study", "times", "walk", "what_if"]

@@ -199,6 +199,23 @@ def portrait(option: Option | None = None, **words: Any) -> Result:
     return _study("portrait", [scene], path, words)
 
 
+def read(picture: str | PathLike[str], option: Option, beside: Sequence[Option] = (), **words: Any) -> Result:
+    """Return the levels and colours of an option's lamps that come nearest to a reference still.
+
+    Parameters
+    ----------
+    picture : path-like
+        PNG or JPEG.
+    option : Option
+    beside : sequence of Option
+        Others to stand beside it.
+    **words
+        Those of `studies.read.run.read` (camera, marks, look, anchor, figure), and of `Settings`.
+    """
+    return _study("read", [picture, option.scene], option.file.path,
+                  {**words, "beside": [each.scene for each in beside]})
+
+
 def mood(frames: Sequence[str], **words: Any) -> Result:
     """Return graded frames without numbers, for a director.
 

@@ -16,6 +16,7 @@ from previz.deliver import (
     match_sheet,
     mood_sheet,
     portrait_sheet,
+    read_sheet,
     readings_sheet,
     rig_sheet,
     scopes,
@@ -455,6 +456,25 @@ def what_if_blocks(setting):
         subject="What if: what the light hangs on, option 'bounce'",
         notes=("clerk: no room for a step back, there is 'north wall'.",),
         short=(Short("clerk: left cheek", 0.03, False),), cautions=CAUTIONS)
+def read_blocks(setting, *, size=(54, 96)):
+    """A reference still that was read: lamps that are told and not, and light that is missing."""
+    line = read_sheet.LampLine
+    lines = [line("dusk through the window", "told", 1.42, 0.08, 2.67, 6404.0, 121.0, -4.2, 0.62),
+             line("desk lamp", "looks like another: lever lamp", -0.6, 0.9, 0.66, 2700.0, 300.0, 12.0, 0.2,
+                  True, False),
+             line("green tube", "gives too little here to be told", 0.0, 2.0, 1.0, None, None, None, 0.01,
+                  False)]
+    stops = np.zeros(size)
+    stops[:20, 60:], stops[40:] = 1.2, np.nan
+    pictures = [read_sheet.PictureLine(name, picture(*size).still, 1.2, 2.6, 8.0)
+                for name in ("reference", "bounce", "nearest")]
+    pictures.append(read_sheet.PictureLine("late, with the second lamp", picture(*size).still))
+    made = read_sheet.ReadSheet(
+        "Signal cabin", "Read from reference.jpg, bounce, camera A", SETTINGS, pictures, lines, stops,
+        picture(*size).frames.names_index, -0.4, 0.2, 4310.0, -0.002, 1.24,
+        ("Levels are against each other: a picture cannot tell a brighter scene from a wider stop.",
+         f"Light is missing on back wall, from {read_sheet.direction_text(-124.0, 30.0)}."), "clerk")
+    return read_sheet.read_blocks(made, setting, CAUTIONS)
 
 
 SHEETS = {
@@ -462,6 +482,7 @@ SHEETS = {
     "compare": comparison_blocks,
     "study": study_blocks,
     "match": match_blocks,
+    "read": read_blocks,
     "times": times_blocks,
     "balance": balance_blocks,
     "what-if": what_if_blocks,

@@ -1,0 +1,257 @@
+"""Read a reference still: lined up, fitted, measured, and what is left over looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from previz.errors import RequestError
+from previz.exposure.camera import balance_white_xy, settings_of
+from previz.exposure.picture import Developed, develop
+from previz.frames import Frames
+from previz.levels import picture_fit as fitting
+from previz.levels.picture_align import fitted
+from previz.levels.picture_answer import OFF, Answer, answer
+from previz.levels.picture_fit import PictureFit, Regions, fit_picture
+from previz.levels.picture_regions import Cells, cells_of, pooled
+from previz.physics.arrays import FloatArray
+from previz.physics.chromatic_adaptation import BRADFORD
+from previz.physics.colourtemp import xyz_from_xy
+from previz.physics.exposure import CameraSettings, signal_per_luminance
+from previz.physics.light import LampLight
+from previz.rendering.ahead import look_ahead
+from previz.rendering.job import StageJob
+from previz.rendering.progress import Progress
+from previz.rendering.request import Request
+from previz.scene.scene import Scene
+from previz.sight.face_view import faces_of
+from previz.sight.subjects import projected, subject_of
+from previz.stage.build import build_stage
+from previz.stage.records import Camera, Stage
+from previz.studies.read.lamps import at_full, tables_of
+from previz.studies.read.leftover import left_over
+from previz.studies.read.picture import LOOKS, PREVIZ, Look, laid_over, looks, opened
+from previz.studies.read.result import Reading, Shown
+from previz.studies.read.side_light import of_look, of_picture, side_light
+from previz.studies.selection import label_of, no_camera, select, select_one
+
+ASPECT = 0.02
+"""How far a picture's shape may be from the camera's without points that line them up. [1]"""
+
+LEAST_SHARED = 0.1
+"""Part of the frame that a picture must show. [1]"""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A point of the picture that shows a place of the scene.
+
+    Parameters
+    ----------
+    at : (float, float)
+        From the left and the top of the picture, as shares. [1]
+    place : str
+        As the scene names it: 'clerk.face', 'desk.top'.
+    """
+
+    at: tuple[float, float]
+    place: str
+
+
+def read(picture: Path | str, scene: Scene, request: Request, *, camera: str = "",
+         marks: Sequence[Mark] = (), look: str = "auto", anchor: str = "", figure: str = "",
+         beside: Sequence[Scene] = (), progress: Progress | None = None) -> Reading:
+    """Return the levels and colours of a scene's lamps that come nearest to a picture.
+
+    Parameters
+    ----------
+    picture : path-like
+        PNG or JPEG.
+    scene : Scene
+        With the camera that the picture is lined up with.
+    request : Request
+        Of the scene's own picture.
+    camera : str
+        '' for the first.
+    marks : sequence of Mark
+        Points that line the picture up, two at least; without any it shows what the camera shows.
+    look : str
+        'previz' for a still of this program, 'srgb' for any other picture, 'auto' for what fits better.
+    anchor : str
+        Lamp that is as the scene has it, from which levels count; '' for the mean of those that are told.
+    figure : str
+        Whose face is measured; '' for the camera's own subject.
+    beside : sequence of Scene
+        Other options to stand beside it, with the same camera.
+    progress : Progress, optional
+        Counts the pictures.
+
+    Raises
+    ------
+    RequestError
+        The scene has no such camera, lamp or place, or the picture has another shape and nothing lines it up.
+    DataError
+        The picture cannot be used.
+    """
+    progress = progress or Progress()
+    if look not in ("auto", *LOOKS):
+        raise RequestError(f"there is no look '{look}'", f"There are: auto, {', '.join(LOOKS)}.")
+    codes = opened(picture)
+    stage = build_stage(scene)
+    if not stage.cameras:
+        raise no_camera()
+    name = select_one(camera, [each.name for each in stage.cameras], "camera")
+    select((anchor,) if anchor else (), [lamp.name for lamp in stage.lamps], "lamp")
+    select((figure,) if figure else (), faces_of(stage), "figure")
+    if not stage.lamps:
+        raise RequestError("The scene has no lamp whose level could be read.", "Add one under 'lights:'.")
+    seen_by = next(each for each in stage.cameras if each.name == name)
+    over, miss = lined_up(codes, stage, seen_by, marks)
+    others = [_other(each, name) for each in beside]
+    job = StageJob(stage, request.order(seen_by.aspect))
+    look_ahead([(job, seen_by)], request, progress)
+    with progress.running(1 + len(others)):
+        frames = _frames(job, seen_by, label_of(scene.option, f"camera {name}"), progress)
+        progress.show("laying the picture over the frame")
+        laid = laid_over(codes, frames.shape, over)
+        seen = np.asarray(np.isfinite(laid).all(axis=2), bool)
+        if seen.mean() < LEAST_SHARED:
+            raise RequestError(f"the picture shows {seen.mean():.0%} of camera {name}'s frame, too little",
+                               "Look at the points that line it up.")
+        cells = cells_of(np.asarray(frames.names_index, np.int64), seen)
+        taken, fit, regions, tables = _fitted(scene, stage, seen_by, frames, cells, laid, look, progress)
+        found = answer(tables, fit, cells.pixels, own_gain=_own_gain(seen_by), anchor=anchor)
+        subject = figure or subject_of(stage, seen_by, frames) or ""
+        shown = [Shown("reference", np.round(255 * np.nan_to_num(laid)).astype(np.uint8),
+                       side_light(stage, seen_by, frames, subject, of_look(taken, fit, seen)))]
+        settings = settings_of(seen_by)
+        own = develop(frames, stage.lamps, settings)
+        shown.append(_shown(scene.option or "as written", own, stage, seen_by, frames, subject))
+        lamps, at = found_lights(scene, stage, found), found_settings(settings, found)
+        nearest = develop(frames, lamps, at)
+        shown.append(_shown("nearest", nearest, stage, seen_by, frames, subject))
+        for other_scene, other_stage, other in others:
+            own_job = StageJob(other_stage, request.order(other.aspect))
+            own_frames = _frames(own_job, other, label_of(other_scene.option, f"camera {name}"), progress)
+            own_job.close()
+            made = develop(own_frames, other_stage.lamps, settings_of(other))
+            shown.append(_shown(other_scene.option or "as written", made, other_stage, other, own_frames,
+                                subject if subject in own_frames.names else ""))
+        job.close()
+    leftover = left_over(stage, seen_by, frames, cells, fit)
+    return Reading(
+        title=scene.title, option=scene.option, camera=name, picture=Path(picture), settings=settings,
+        look=taken.name, marks=len(marks), miss=miss, figure=subject, answer=found, fit=fit, cells=cells,
+        used=float((regions.state == fitting.PLAIN).mean()), shown=tuple(shown), leftover=leftover,
+        things=np.asarray(frames.names_index), scene=scene, stage=stage, cautions=stage.reminders)
+
+
+def _other(scene: Scene, camera: str) -> tuple[Scene, Stage, Camera]:
+    stage = build_stage(scene)
+    select_one(camera, [each.name for each in stage.cameras], "camera")
+    return scene, stage, next(each for each in stage.cameras if each.name == camera)
+
+
+def lined_up(codes: FloatArray, stage: Stage, camera: Camera,
+             marks: Sequence[Mark]) -> tuple[FloatArray | None, float]:
+    """Return what takes places of a camera's frame to a picture, None where both show the same; and the miss.
+
+    Raises
+    ------
+    RequestError
+        A place is not there or not before the camera, there is one point alone, or the shapes differ and
+        there is none.
+    """
+    rows, columns = codes.shape[:2]
+    shape = columns / rows
+    if not marks:
+        if abs(shape / camera.aspect - 1) > ASPECT:
+            raise RequestError(
+                f"the picture is {shape:.2f} : 1 and camera {camera.name} {camera.aspect:.2f} : 1, so they "
+                "do not show the same", "Crop it to the camera's frame, or mark two points or more of it: "
+                "--at \"42%,31%=clerk.face\".")
+        return None, 0.0
+    faults, ours = [], []
+    for mark in marks:
+        if mark.place not in stage.places:
+            try:
+                select((mark.place,), list(stage.places), "place")
+            except RequestError as error:
+                faults.append(str(error).split(" It has:")[0])
+            continue
+        x, y, depth = projected(camera, stage.places[mark.place])
+        if depth <= 0:
+            faults.append(f"'{mark.place}' is behind camera {camera.name}.")
+        ours.append(((x + 1) / 2, (1 - y) / 2))
+    if faults:
+        raise RequestError(" ".join(faults), "A place is named as in the scene file: 'clerk.face', 'desk'.")
+    try:
+        return fitted(np.array(ours), np.array([mark.at for mark in marks]), (camera.aspect, shape))
+    except ValueError as error:
+        raise RequestError(f"the points do not line the picture up: {error}",
+                           "Mark two or more that lie far apart.") from None
+
+
+def _frames(job: StageJob, camera: Camera, label: str, progress: Progress) -> Frames:
+    kept = job.cached(camera)
+    progress.say(f"{label}: " + ("rendering" if kept is None else "taken from the cache, nothing rendered"))
+    return job.frames(camera, progress, label)
+
+
+def _own_gain(camera: Camera) -> float:
+    return float(np.log2(signal_per_luminance(settings_of(camera))))
+
+
+def _fitted(scene: Scene, stage: Stage, camera: Camera, frames: Frames, cells: Cells, codes: FloatArray,
+            which: str, progress: Progress
+            ) -> tuple[Look, PictureFit, Regions, list[fitting.LampTable]]:
+    """Return the look that fits better, its fit, and what both are of."""
+    progress.show("what each lamp gives")
+    tables, noise = tables_of(scene, stage, frames, cells)
+    settings = settings_of(camera)
+    white = BRADFORD @ xyz_from_xy(balance_white_xy(settings.white_balance, settings.tint))
+    gains = _own_gain(camera) - np.log2(white)
+    best = None
+    for look in looks(codes, which):
+        progress.show("fitting levels, colours and curve")
+        value, state, error = pooled(cells, look.linear, codes, look.step)
+        regions = Regions(value, state, error, noise, cells.block, cells.pixels)
+        try:
+            fit = fit_picture(tables, regions, from_cones=look.from_cones, cones_from_xyz=BRADFORD,
+                              gains=gains, slopes=look.slopes, slope_pull=look.bend)
+        except ValueError as error_found:
+            raise RequestError(f"the picture cannot be read: {error_found}",
+                               "Give one that is neither black nor white all over.") from None
+        if best is None or fit.cost < best[1].cost:
+            best = look, fit, regions
+    if best is None:
+        raise ValueError(f"no look '{which}'")
+    return (*best, tables)
+
+
+def found_lights(scene: Scene, stage: Stage, found: Answer) -> list[LampLight]:
+    """Return the light of every lamp as it was found, in the order of the stage."""
+    made = []
+    by_name = {each.name: each for each in found.lamps}
+    for lamp in stage.lamps:
+        each = by_name[lamp.name]
+        level = 0.0 if each.state == OFF and each.share < 0.003 else each.level
+        light = lamp if each.shift is None else at_full(scene, stage, lamp.name, each.cct)
+        made.append(replace(light, level=level, on=True))
+    return made
+
+
+def found_settings(settings: CameraSettings, found: Answer) -> CameraSettings:
+    """Return a camera set so that what was found looks like the picture, its curve aside."""
+    return replace(settings, stop=settings.stop * 2.0 ** (-found.exposure / 2),
+                   white_balance=float(np.clip(found.balance, 1700, 25000)), tint=found.tint)
+
+
+def _shown(name: str, made: Developed, stage: Stage, camera: Camera, frames: Frames, figure: str) -> Shown:
+    return Shown(name, made.still, side_light(stage, camera, frames, figure, of_picture(made.linear)))
+
+
+__all__ = ["Mark", "PREVIZ", "found_lights", "found_settings", "lined_up", "read"]
