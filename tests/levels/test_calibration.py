@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from previz.levels.calibration import COUNTS, DEAD, WRONG, Plan, _Problem, calibrate, most_telling
+from previz.levels.calibration import calibrate, most_telling
+from previz.levels.output_fit import Problem
+from previz.levels.outputs import COUNTS, DEAD, WRONG, Plan
 
 NOISE = 0.05
 """Relative error of a reading."""
@@ -136,7 +138,7 @@ def test_answers_are_weighed_by_what_the_integral_says():
     """Laplace's integral over two factors against a sum over a grid of them, within 2 %."""
     light = np.array([[100.0, 0], [60, 80], [0, 90]])
     read, size = np.array([80.0, 150, 100]), np.full(3, NOISE)
-    problem = _Problem(plan_of(light), read, size, np.full(3, 0.1), np.full(2, np.log(2)))
+    problem = Problem(plan_of(light), read, size, np.full(3, 0.1), np.full(2, np.log(2)))
     none = frozenset()
     fit, = problem.fits([(none, none, np.zeros(2))])
     grid = np.linspace(-0.8, 0.8, 241)

@@ -11,7 +11,7 @@ import numpy as np
 
 from previz.deliver.readings_sheet import LampLine, ReadingLine, ReadingsSheet, write_readings
 from previz.errors import RequestError
-from previz.levels.calibration import Calibration
+from previz.levels.outputs import Calibration
 from previz.physics.safety import Caution
 from previz.scene.read import SceneFile
 from previz.scene.scene import Scene

@@ -16,7 +16,8 @@ from previz.errors import Problem, RequestError
 from previz.exposure.camera import settings_of
 from previz.exposure.faces import cheeks_of
 from previz.exposure.picture import develop
-from previz.levels.calibration import STOP, Calibration, Plan, calibrate, most_telling
+from previz.levels.calibration import calibrate, most_telling
+from previz.levels.outputs import STOP, Calibration, Plan
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
 from previz.rendering.job import StageJob
 from previz.rendering.metering import StageMeters

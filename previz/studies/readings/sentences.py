@@ -8,7 +8,8 @@ import numpy as np
 
 from previz.deliver.readings_sheet import LampLine, ReadingLine, listed, percent
 from previz.deliver.wording import lux_text
-from previz.levels.calibration import UNSURE, Calibration, Doubt
+from previz.levels.calibration import UNSURE
+from previz.levels.outputs import Calibration, Doubt
 from previz.studies.readings.places import DAYLIGHT
 from previz.studies.readings.planned import Planned
 
