@@ -152,7 +152,7 @@ class Problem:
         return light, np.sqrt(self.error**2 + np.einsum("ij,jk,ik->i", slopes, covariance, slopes))
 
     def density(self, i: int, light: float, spread: float) -> float:
-        """Return how probable reading i is of so much light [lx or cd/m²], with a spread of its logarithm [1]."""
+        """Return how probable reading i is of a light [lx or cd/m²] whose logarithm spreads so much [1]."""
         miss = (self.shown[i] - np.arcsinh(light / self.scale[i])) / spread
         return float(np.exp(-0.5 * miss**2) / (spread * np.sqrt(2 * np.pi)))
 
