@@ -162,7 +162,7 @@ class _Cover:
         self.points, self.faces, _ = joined(list(surfaces.values()))
         # No part of a triangle is farther from its first corner than the longer of two edges.
         rough = self.points.astype(np.float32)
-        first, second, third = (rough[self.faces[:, k]] for k in range(3))
+        first, second, third = rough.take(self.faces, axis=0).transpose(1, 0, 2)
         size = np.sqrt(np.maximum(_square(second - first), _square(third - first)))
         self.table = np.stack([*(-2 * first.T), _square(first) - size * (size + 2 * _HALF)])
 
