@@ -29,6 +29,9 @@ _HALF = (_INSIDE + _REACH) / 2
 _ROUNDING = 1e-5
 """More than single precision may be wrong by in the square of a distance. [m²]"""
 
+_COLUMNS = 2048
+"""Triangles that are looked at at once: few enough that BLAS leaves their product to one thread."""
+
 _SMOOTHING = 9e-3
 """Radius over which the skin's direction is averaged. [m]"""
 
@@ -159,7 +162,7 @@ class _Cover:
         self.points, self.faces, _ = joined(list(surfaces.values()))
         # No part of a triangle is farther from its first corner than the longer of two edges.
         rough = self.points.astype(np.float32)
-        first, second, third = (rough[self.faces[:, k]] for k in range(3))
+        first, second, third = rough.take(self.faces, axis=0).transpose(1, 0, 2)
         size = np.sqrt(np.maximum(_square(second - first), _square(third - first)))
         self.table = np.stack([*(-2 * first.T), _square(first) - size * (size + 2 * _HALF)])
 
@@ -168,9 +171,12 @@ class _Cover:
         middles = np.asarray(middles)
         # |a - b|² < (half + size)² by one product of tables, which is quicker than differences.
         rough = np.concatenate([middles, np.ones((len(middles), 1))], axis=1).astype(np.float32)
-        away = rough @ self.table
-        limits = _HALF**2 - _square(middles) + _ROUNDING
-        return [np.flatnonzero(row < limit) for row, limit in zip(away, limits, strict=True)]
+        limits = (_HALF**2 - _square(middles) + _ROUNDING)[:, None].astype(np.float32)
+        close = np.empty((len(middles), self.table.shape[1]), bool)
+        for start in range(0, close.shape[1], _COLUMNS):
+            block = slice(start, start + _COLUMNS)
+            np.less(rough @ self.table[:, block], limits, out=close[:, block])
+        return [np.flatnonzero(row) for row in close]
 
     def outside(self, points, normals):
         """Return points just outside everything that covers `points` along `normals`. [m]"""

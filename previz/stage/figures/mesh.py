@@ -169,9 +169,9 @@ def sum_at(index, values, count):
 
 def smooth_normals(vertices, faces):
     """Return area-weighted unit vertex normals, shape (vertices, 3)."""
-    first, second, third = (vertices[faces[:, k]] for k in range(3))
-    if faces.shape[1] == 4:
-        square = np.cross(third - first, vertices[faces[:, 3]] - second)
+    first, second, third, *fourth = vertices.take(faces, axis=0).transpose(1, 0, 2)
+    if fourth:
+        square = np.cross(third - first, fourth[0] - second)
     else:
         square = np.cross(second - first, third - first)
     sides = faces.shape[1]

@@ -21,6 +21,9 @@ _NECK_TURN = (0.12, 0.16, 0.22, 0.50)
 _NECK_NOD = (0.20, 0.22, 0.22, 0.36)
 FINGERS = ("index", "middle", "ring", "little")
 
+_ROWS = 96
+"""Rows of a table that are multiplied at once: few enough that BLAS leaves them to one thread."""
+
 SIDES = {"left": 1.0, "right": -1.0}
 """The figure's own left and right, and on which side of y they are."""
 
@@ -250,9 +253,22 @@ class Posed:
         `weights` are the shares of each bone, shape (n, bones); rows sum to 1.
         """
         offset = self.joints - np.einsum("bij,bj->bi", self.turns, self.bones.joints)
-        blended = weights @ np.concatenate([self.turns.reshape(-1, 9), offset], axis=1)
+        blended = _product(weights, np.concatenate([self.turns.reshape(-1, 9), offset], axis=1))
         spin = blended[:, :9].reshape(-1, 3, 3)
         return np.einsum("nij,nj->ni", spin, points) + blended[:, 9:]
+
+
+def _product(rows, table):
+    """Return the product of two tables, some rows at a time.
+
+    So small ones are left to one thread, on any machine alike; of several threads each would wait
+    for the others for longer than it multiplies.
+    """
+    found = np.empty((len(rows), table.shape[1]))
+    for start in range(0, len(rows), _ROWS):
+        block = slice(start, start + _ROWS)
+        np.matmul(rows[block], table, out=found[block])
+    return found
 
 
 def pose(bones, angles):
