@@ -137,7 +137,8 @@ def test_a_range_holds_where_it_is_missed(rule):
     """A lamp at a tenth or more, or off, where 0.04 of it are wanted."""
     response = answer_to([[1.0, 0.0, 0.3], [0.0, 1.0, 0.3]])
     wants = [level("one", 0, 0.34), level("other", 1, 0.1)]
-    found = balance(response, wants, [lamp(0, low=0.1, may_be_off=True), lamp(1), lamp(2, low=1.0)], rule=rule)
+    found = balance(response, wants, [lamp(0, low=0.1, may_be_off=True), lamp(1), lamp(2, low=1.0)],
+                    rule=rule)
     assert levels(found)[0] == pytest.approx(0.0, abs=1e-9) or levels(found)[0] >= 0.1
     assert levels(found)[2] == 1.0
 
