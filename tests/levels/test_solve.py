@@ -155,6 +155,16 @@ def test_a_colour_that_gains_nothing_stays(rule):
     assert found.settings[0].mired == pytest.approx(1e6 / 4300.0, abs=2.6)
 
 
+def test_a_lamp_that_hardly_burns_is_out():
+    """Nobody dials a thousandth that no want needs; where one needs it, it is dialled."""
+    needed = [level("one", 0, 1.0), level("other", 1, 0.002)]
+    found = balance(answer_to([[1.0, 0.0], [0.0, 1.0]]), needed, [lamp(0), lamp(1)])
+    assert levels(found)[1] == pytest.approx(0.002, rel=0.02)
+    beside = [level("one", 0, 0.5), level("other", 1, 0.5, at_most=True)]
+    found = balance(answer_to([[1.0, 0.0], [0.999, 1.0]]), beside, [lamp(0), lamp(1)])
+    assert levels(found)[1] == 0.0
+
+
 def test_a_lit_side_that_cannot_stay_lit_is_the_other():
     """A key that is held down under a fill that stays: the fill's cheek is the lit one."""
     response = answer_to([[400.0, 20.0], [100.0, 200.0]])
