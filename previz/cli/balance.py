@@ -54,9 +54,9 @@ def widths(text: str) -> tuple[float, float]:
 @ONE_OPTION
 @click.option("--want", "wants", multiple=True, metavar="WANT",
               help="What is wanted, in place of the scene's own wants: 'lit side clerk 0', 'shadow side "
-                   "clerk -2', 'ratio clerk 4:1', 'colour clerk 3600 K', 'thing back wall -3', 'thing window "
-                   "holds', 'background A at most -2'. After commas 'camera B', 'at window', 'at every "
-                   "mark', 'within 0.2', 'weight 2'. May be given again.")
+                   "clerk -2', 'ratio clerk 4:1', 'colour clerk 3600 K', 'thing north wall -3', 'thing "
+                   "window holds', 'background A at most -2'. After commas 'camera B', 'at window', 'at "
+                   "every mark', 'within 0.2', 'weight 2'. May be given again.")
 @click.option("--may", multiple=True, metavar="LAMP RANGE",
               help="What a lamp may do: 'key 20 % to 100 %', 'key 3200 K to 5600 K', or both after a comma. "
                    "May be given again.")

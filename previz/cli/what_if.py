@@ -34,7 +34,7 @@ def step_length(text: str) -> float:
 @ONE_OPTION
 @click.option("--want", "wants", multiple=True, metavar="WANT",
               help="What is wanted, in place of the scene's own wants, as of `previz balance`: 'lit side "
-                   "clerk 0', 'ratio clerk 4:1', 'thing back wall -3'. May be given again. Where nothing is "
+                   "clerk 0', 'ratio clerk 4:1', 'thing north wall -3'. May be given again. Where nothing is "
                    "wanted at all, each face is to stay as it is.")
 @click.option("--as-it-is", is_flag=True,
               help="What the wants are of is to stay as it is now, within what each allows, whatever they "

@@ -20,7 +20,7 @@ from previz.deliver.layout import (
     write_sheet_files,
 )
 from previz.deliver.plates import Plate, plate_rows
-from previz.deliver.readings_sheet import between, fine_stops, percent
+from previz.deliver.readings_sheet import between, fine_stops, listed, percent
 from previz.deliver.reminders import caution_blocks
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import lux_text, settings_text, stops_text
@@ -229,7 +229,13 @@ def sentences(lamps: Sequence[ShotLamp], cameras: Sequence[ShotCamera],
         if abs(each.stops) >= 0.1:
             said.append(f"Camera {each.camera} was exposed {abs(each.stops):.2f} stops "
                         f"{'over' if each.stops > 0 else 'under'} the plan.")
-    worst = max(meters, key=lambda each: abs(each.stops) if np.isfinite(each.stops) else 0.0, default=None)
+    for stops, words in ((-np.inf, "there is no light at"),
+                         (np.inf, "there is light where none was planned, at")):
+        found = [each.meter for each in meters if each.stops == stops]
+        if found:
+            said.append(f"By the levels as shot {words} {listed(found)}.")
+    worst = max((each for each in meters if np.isfinite(each.stops)), key=lambda each: abs(each.stops),
+                default=None)
     if worst is not None and abs(worst.stops) >= 0.1:
         said.append(f"By the levels as shot {worst.meter} is furthest off, {fine_stops(worst.stops)} stops.")
     return said or ["As planned, within a tenth of a stop and 10 mired."]

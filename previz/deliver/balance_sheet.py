@@ -223,10 +223,10 @@ def balance_blocks(wants: Sequence[WantLine], lamps: Sequence[LampLine], seen: S
     blocks += [paragraph(setting, words, colour=INK, size=1.15 if number == 0 else 1.0)
                for number, words in enumerate(said)]
     blocks += [space(0.6 * unit),
-               *Table(setting, _want_columns(), wants).under(subheading(setting, "What is wanted")),
-               space(0.6 * unit),
-               *Table(setting, _lamp_columns(), lamps).under(subheading(
-                   setting, "Lamps", "sun, sky and moon stay as they are"))]
+               *Table(setting, _want_columns(), wants).under(subheading(setting, "What is wanted"))]
+    if lamps:
+        blocks += [space(0.6 * unit), *Table(setting, _lamp_columns(), lamps).under(subheading(
+            setting, "Lamps", "sun, sky and moon stay as they are"))]
     return [*blocks, *doubt_blocks(setting, [("", short)]), *foot(setting, terms(moved)),
             *caution_blocks(setting, cautions)]
 

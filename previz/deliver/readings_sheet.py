@@ -158,8 +158,11 @@ def fine_stops(stops: float) -> str:
 
 
 def percent(share: float | None) -> str:
-    """Return a share as percent, '–' for none."""
-    return "–" if share is None else f"{100 * share:.0f} %"
+    """Return a share as percent, '–' for none; a small one to a tenth where that says more."""
+    if share is None:
+        return "–"
+    whole = abs(share) >= 0.1 or abs(100 * share - round(100 * share)) < 0.05
+    return f"{100 * share:.{0 if whole else 1}f} %"
 
 
 def _measured(line: LampLine) -> Cell:

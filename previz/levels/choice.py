@@ -22,6 +22,9 @@ UNTOUCHED = 0.03
 AT_END = 0.002
 """A level that is as near to an end of its range is there. [1]"""
 
+LEAST_BURNING = 0.005
+"""A lamp at less is out, where that costs next to nothing. [1]"""
+
 LEAST_SHARE = 0.02
 """A level counts as far from another by the share of the greater of that and this. [1]"""
 
@@ -54,7 +57,18 @@ def chosen(problem: Problem, state: State, *, few: bool) -> State:
     for end in ("low", "high"):
         ends = np.array([getattr(each, end) for each in problem.lamps])
         levels = np.where(np.abs(levels - ends) < AT_END * ends, ends, levels)
-    return replace(state, levels=levels)
+    return _out(problem, replace(state, levels=levels), allowed)
+
+
+def _out(problem: Problem, state: State, allowed: np.ndarray) -> State:
+    """Return a state in which a lamp that hardly burns is out, where no want needs it."""
+    for number, lamp in enumerate(problem.lamps):
+        if lamp.low == 0 < state.levels[number] < LEAST_BURNING and lamp.level > LEAST_BURNING:
+            out = replace(state, levels=np.where(np.arange(state.levels.size) == number, 0.0, state.levels))
+            misses = problem.misses(problem.values(problem.light(out), out.shifts)) / problem.units
+            if np.all(np.abs(misses) <= allowed + ROOM):
+                state = out
+    return state
 
 
 def _nearest(problem: Problem, columns: Columns, hull: list[tuple[float, float]], allowed: np.ndarray,

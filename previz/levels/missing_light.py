@@ -115,7 +115,8 @@ def brightest_part(cells: Cells, stops: FloatArray, least: float = LEAST) -> np.
 
 
 def missing_light(cells: Cells, surfaces: Surfaces, stops: FloatArray, luminance: FloatArray,
-                  share: FloatArray, bounds: tuple[FloatArray, FloatArray]) -> Missing | None:
+                  share: FloatArray, bounds: tuple[FloatArray, FloatArray],
+                  floor: float = -np.inf) -> Missing | None:
     """Return the lamp whose light is missing most, None where none explains enough.
 
     Parameters
@@ -130,7 +131,9 @@ def missing_light(cells: Cells, surfaces: Surfaces, stops: FloatArray, luminance
     share : float array, shape (lamp, region)
         Of that, by lamp. [1]
     bounds : (float array, float array)
-        Lower and upper corner of where a lamp may be. [m]
+        Lower and upper corner of where a lamp may be, and a little around. [m]
+    floor : float
+        No lamp is under it. [m]
     """
     known = (np.isfinite(stops) & (np.abs(surfaces.normal).sum(axis=1) > 0) & (surfaces.albedo > 0.005)
              & (luminance > 0))
@@ -139,7 +142,7 @@ def missing_light(cells: Cells, surfaces: Surfaces, stops: FloatArray, luminance
     rest = np.clip(stops[known], -_MOST_STOPS, _MOST_STOPS)
     level = np.log2(luminance[known])
     others = np.column_stack([share[:, known].T, np.ones(known.sum()), level, level**2])
-    places = _places(*bounds)
+    places = _places(*bounds, floor)
     given = _given(places, surfaces.position[known], surfaces.normal[known], surfaces.albedo[known])
     powers, explained = _tried(given / luminance[known] / np.log(2), rest, others, cells.pixels[known])
     best = int(np.argmax(explained))
@@ -158,8 +161,9 @@ def missing_light(cells: Cells, surfaces: Surfaces, stops: FloatArray, luminance
                    float(explained[best]), spread)
 
 
-def _places(low: FloatArray, high: FloatArray) -> FloatArray:
-    axes = [np.linspace(a, b, STEPS) for a, b in zip(low - _AROUND, high + _AROUND, strict=True)]
+def _places(low: FloatArray, high: FloatArray, floor: float) -> FloatArray:
+    least = np.maximum(low - _AROUND, [-np.inf, -np.inf, min(floor, float(high[2]))])
+    axes = [np.linspace(a, b, STEPS) for a, b in zip(least, high + _AROUND, strict=True)]
     return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
 
 

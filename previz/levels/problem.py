@@ -74,7 +74,7 @@ class Problem:
     cameras: Sequence[CameraMove] = ()
     sides: dict[tuple[int, ...], bool] = field(default_factory=dict)
     """Of two meters that a want takes the brighter or darker of, whether that is the first by number; found
-    from what is set now where it is not given, as the lit side stays the lit side."""
+    from what is set now where it is not given, as the lit side stays the lit side where it can."""
     gains: list[np.ndarray] = field(init=False)
     """Of each lamp, what each of its colours gives at a level of 1. Shape (meter, colour, 3) [lx or cd/m²]"""
 
@@ -95,12 +95,24 @@ class Problem:
         for want, at in zip(self.wants, self.at, strict=True):
             if want.side:
                 one, other = sorted(at)
-                self.sides.setdefault((one, other), bool(xyz[one, 1] >= xyz[other, 1]))
+                if (one, other) not in self.sides:
+                    first = bool(xyz[one, 1] >= xyz[other, 1])
+                    stays = self._can_be_brighter(*((one, other) if first else (other, one)))
+                    self.sides[one, other] = first == stays
 
     def _gains(self, number: int) -> np.ndarray:
         light = self.response.light[:, :, number].sum(axis=2).mean(axis=1)
         weights = np.stack([lamp_band_xyz(each, light.shape[-1]) for each in self.lamps[number].colours])
         return np.einsum("mb,abc->mac", light, weights)
+
+    def _can_be_brighter(self, one: int, other: int) -> bool:
+        """Return whether what may move can bring a meter as much light as another."""
+        most = 0.0
+        for lamp, gains in zip(self.lamps, self.gains, strict=True):
+            more = gains[one, :, 1] - gains[other, :, 1]
+            least = 0.0 if lamp.may_be_off else lamp.low
+            most += float(np.max(np.multiply.outer([least, lamp.high], more)))
+        return most >= 0
 
     @property
     def now(self) -> State:

@@ -73,7 +73,7 @@ def solved(problem: Problem, rule: str = LEAST_SQUARES, *, few: bool = False) ->
         return problem.now
     state = _with_shifts(problem, _coloured(problem), rule)
     problem, state = _on_or_off(problem, state, rule)
-    return chosen(problem, state, few=few)
+    return chosen(problem, _colours_kept(problem, state, rule), few=few)
 
 
 def _on_or_off(problem: Problem, state: State, rule: str) -> tuple[Problem, State]:
@@ -89,6 +89,36 @@ def _on_or_off(problem: Problem, state: State, rule: str) -> tuple[Problem, Stat
             best = int(np.argmin([_loss(problem, each, rule) for each in found]))
             problem, state = tried[best], found[best]
     return problem, state
+
+
+def _colours_kept(problem: Problem, state: State, rule: str) -> State:
+    """Return a state in which no colour of a range has moved that gains nothing by it.
+
+    Where light is all that is wanted, squares are as small in one colour as in another.
+    """
+    own = problem.now.places
+    off = {number: abs(lamp.mired[int(round(state.places[number]))] - lamp.mired[int(own[number])])
+           for number, lamp in enumerate(problem.lamps) if lamp.mired}
+    moved = sorted((number for number, each in off.items() if each > 0), key=lambda each: -off[each])
+    limit = _size(problem, state, rule) + WORTH
+    # All of them first, which mostly does.
+    for numbers in [moved, *([each] for each in moved if len(moved) > 1)]:
+        fixed, places = problem, state.places.copy()
+        for number in numbers:
+            fixed = _held(fixed, number, replace(fixed.lamps[number], mired=()))
+            places[number] = own[number]
+        found = _fitted(fixed, replace(state, places=places), rule, free=False)
+        if _size(problem, found, rule) <= limit:
+            problem, state = fixed, found
+            if numbers is moved:
+                break
+    return state
+
+
+def _size(problem: Problem, state: State, rule: str) -> float:
+    """Return how much is missed, by the rule. [weighed stops]"""
+    loss = _loss(problem, state, rule)
+    return loss if rule == LEAST_WORST else float(np.sqrt(loss))
 
 
 def _held(problem: Problem, number: int, lamp: LampMove) -> Problem:
@@ -223,6 +253,7 @@ def _loss(problem: Problem, state: State, rule: str) -> float:
 def _fitted(problem: Problem, state: State, rule: str, *, free: bool) -> State:
     """Return a state refined by the rule, with the cameras' shifts free or as they are."""
     hull = _hull(problem) if free else [(each, each) for each in state.shifts]
+    state = _within(problem, state)
     if rule == LEAST_WORST:
         columns = problem.columns_of(state)
         worst, z = linear.least_worst(problem, columns, hull)
@@ -244,8 +275,14 @@ def _fitted(problem: Problem, state: State, rule: str, *, free: bool) -> State:
     if _loss(problem, best, rule) < FINE**2:
         return best
     # Squared misses may have more than one valley.
-    other = _least_squares(problem, replace(problem.now, shifts=state.shifts), hull)
+    other = _least_squares(problem, _within(problem, replace(problem.now, shifts=state.shifts)), hull)
     return min(best, other, key=lambda each: _loss(problem, each, rule))
+
+
+def _within(problem: Problem, state: State) -> State:
+    """Return a state with every level brought to where it may be."""
+    low = [0.0 if each.may_be_off else each.low for each in problem.lamps]
+    return replace(state, levels=np.clip(state.levels, low, [each.high for each in problem.lamps]))
 
 
 def _squares(problem: Problem, columns: Columns, z: np.ndarray) -> tuple[float, np.ndarray]:

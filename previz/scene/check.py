@@ -62,7 +62,7 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
             if not isinstance(other, Camera | None) or item.camera.point is not None:
                 yield item.where("camera"), (
                     f"'camera' of {item.label} is {quote(str(item.camera))}, which is no camera"
-                ), f"Write one of: {listed(each.name for each in scene.cameras)}."  # fmt: skip
+                ), f"Write one of: {listed(want_rules.names_of(scene.cameras))}."  # fmt: skip
         if isinstance(item, Glow) and isinstance(item.piece, Target):
             yield from _glow_faults(item, found)
             first = glowing.setdefault((item.piece.name, item.material), item)

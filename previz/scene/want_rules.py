@@ -6,8 +6,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from previz.scene.fields import INVALID
+from previz.scene.figure import Mark
 from previz.scene.names import KEPT
-from previz.scene.records import Place
+from previz.scene.records import Item, Place
 from previz.scene.wants import FACES, SEEN, SUBJECTS, LampMoves, Want
 from previz.scene.words import did_you_mean, listed
 from previz.units import quote
@@ -102,12 +103,12 @@ def lamp_moves(made: LampMoves) -> Iterator[Fault]:
 
 def named_faults(scene: Scene, each: Want, removed: Mapping[str, Place]) -> Iterator[tuple[Place, str, str]]:
     """Yield what a want names that the scene does not have: place, message and advice."""
-    figures = {figure.name: figure for figure in scene.figures}
-    cameras = [camera.name for camera in scene.cameras]
+    figures = {figure.name: figure for figure in scene.figures if figure.name is not INVALID}
+    cameras = names_of(scene.cameras)
     known = {
         **dict.fromkeys(FACES, ("figure", list(figures))),
-        "meter": ("meter", [meter.name for meter in scene.meters]),
-        "spot": ("patch of 'spots:'", [spot.name for spot in scene.spots]),
+        "meter": ("meter", names_of(scene.meters)),
+        "spot": ("patch of 'spots:'", names_of(scene.spots)),
         "thing": ("thing", _things(scene)), "background": ("camera", cameras), "camera": ("camera", cameras),
     }
     for field, (what, names) in known.items():
@@ -125,7 +126,7 @@ def named_faults(scene: Scene, each: Want, removed: Mapping[str, Place]) -> Iter
     figure = figures.get(getattr(each, subject)) if subject in FACES else None
     if figure is None:
         return
-    marks = [mark.name for mark in figure.marks if mark.name is not INVALID]
+    marks = names_of(figure.marks)
     if each.at_mark not in (None, INVALID, *marks):
         said = quote(each.at_mark)
         yield each.where("at_mark"), (
@@ -133,6 +134,11 @@ def named_faults(scene: Scene, each: Want, removed: Mapping[str, Place]) -> Iter
             f"{did_you_mean(each.at_mark, marks)}Its marks are: {listed(marks)}.")
     if each.every_mark is True and not marks:
         yield each.where("every_mark"), f"{figure.label} has no marks", "Write 'marks:' of the figure."
+
+
+def names_of(items: Iterable[Item | Mark]) -> list[str]:
+    """Return the names of records, those left out that were written wrong."""
+    return [item.name for item in items if item.name is not INVALID]
 
 
 def _things(scene: Scene) -> list[str]:

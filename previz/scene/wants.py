@@ -53,7 +53,7 @@ class Want(Item):
     ratio: str | None = _named("Figure whose lit side is to be so much over its shadow side.", "clerk")
     colour: str | None = _named("Figure whose lit side is to have a colour temperature.", "clerk")
     thing: str | None = _named(
-        "Thing as a camera sees it, or opening as it is seen through, in stops from 18 % grey.", "back wall")
+        "Thing as a camera sees it, or opening as it is seen through, in stops from 18 % grey.", "north wall")
     meter: str | None = _named("A meter of 'meters:'.", "desk top")
     spot: str | None = _named("A patch of 'spots:', in stops from 18 % grey.", "sky")
     background: str | None = _named(

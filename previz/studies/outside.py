@@ -12,8 +12,10 @@ from typing import Any
 
 import numpy as np
 
+from previz.deliver.wording import lux_text
 from previz.errors import RequestError
 from previz.exposure.comparing.day import FIXTURE_EFFICACY
+from previz.exposure.falsecolour import signed
 from previz.exposure.metering import Measured, mix
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
 from previz.physics.rays import rectangle_reach
@@ -148,8 +150,8 @@ class AddedLamp:
                 fall = 2 * np.log2(self.distance / self.throw)
                 lines.append(f"From '{self.opening}' to the face its light falls by {fall:.1f} stops more, "
                              "which it makes up for; sunlight would not fall.")
-            lines.append(f"Metered at {self.meter}: {self.given.value:.4g} lx of {self.wanted.value:.4g} lx "
-                         f"wanted of it, {off:+.2f} stops.")
+            lines.append(f"Metered at {self.meter}: {lux_text(self.given.value)} lx of "
+                         f"{lux_text(self.wanted.value)} lx wanted of it, {signed(off, 2)} stops.")
         elif self.opening:
             lines.append(f"{self.instead[:1].upper()}{self.instead[1:]} is not on the face: the lamp gives "
                          f"'{self.opening}' the level that it has there.")

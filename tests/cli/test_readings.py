@@ -342,8 +342,9 @@ def test_wrong_words_of_what_was_shot(room, request_):
     with pytest.raises(ReadingsError) as caught:
         as_shot(load(room).scene(), request_,
                 shot=["kee, 50 %", "key, 120 %", "bulb, ISO 800", "A, 40 %", "key, loud", "A, T4, 900 K",
-                      "sky, 140 %"])
+                      "sky, 140 %", "bulb, 20 %", "bulb, 20 %", "bulb, 30 %"])
     said = [each.message for each in caught.value.problems]
     assert said == ["the scene has no lamp or camera 'kee'", "'120 %' is no level", "a lamp has no iso",
                     "a camera has no level", "'loud' is nothing that is set",
-                    "white_balance of camera A lies from 1500 to 25000, not 900.0"]
+                    "white_balance of camera A lies from 1500 to 25000, not 900.0",
+                    "'bulb' was set otherwise in a line before"]

@@ -123,6 +123,22 @@ def test_a_missing_lamp_is_found_where_it_is():
     assert found.intensity == pytest.approx(candela, rel=0.5)
 
 
+def test_a_missing_lamp_is_put_on_the_floor_at_least():
+    """Light from further down than the floor comes from a lamp on it."""
+    cells, surfaces = corner()
+    towards = np.array([2.0, 2.0, -0.9]) - surfaces.position
+    squared = np.sum(towards**2, axis=1)
+    lit = np.clip(np.sum(towards * surfaces.normal, axis=1), 0, None) / squared**1.5 * 8
+    own = np.full((1, cells.count), 1.0)
+
+    def found(**more):
+        return missing_light(cells, surfaces, np.log2(1 + lit), own[0], own,
+                             (np.zeros(3), np.array([4.0, 4.0, 3.0])), **more).place
+
+    assert found()[2] < 0
+    assert found(floor=0.1)[2] == pytest.approx(0.1)
+
+
 def test_noise_is_no_missing_light():
     """Neither is what is too dark."""
     cells, surfaces = corner()

@@ -11,7 +11,7 @@ from previz.levels.solve import LEAST_SQUARES, LEAST_WORST, as_set, balance
 from previz.levels.wants import COLOUR, LEVEL, RATIO, Want
 from previz.physics.colourtemp import cct_duv, xy_from_cct_duv, xyz_from_xy
 from previz.physics.light import lamp_band_xyz
-from tests.levels.lamps import answer_to, black, lamp, levels, misses, ranged
+from tests.levels.lamps import BANDS, answer_to, black, lamp, levels, misses, ranged
 
 RULES = (LEAST_SQUARES, LEAST_WORST)
 
@@ -130,6 +130,49 @@ def test_a_lamp_is_off_or_within_its_range():
         found = levels(balance(answer_to([[1.0, 1.0]]), [level("face", 0, lux)], moves))
         assert found[1] >= 0.4 if there else found[1] == 0
         assert found.sum() == pytest.approx(lux, rel=0.01)
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_a_range_holds_where_it_is_missed(rule):
+    """A lamp at a tenth or more, or off, where 0.04 of it are wanted."""
+    response = answer_to([[1.0, 0.0, 0.3], [0.0, 1.0, 0.3]])
+    wants = [level("one", 0, 0.34), level("other", 1, 0.1)]
+    found = balance(response, wants, [lamp(0, low=0.1, may_be_off=True), lamp(1), lamp(2, low=1.0)],
+                    rule=rule)
+    assert levels(found)[0] == pytest.approx(0.0, abs=1e-9) or levels(found)[0] >= 0.1
+    assert levels(found)[2] == 1.0
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_a_colour_that_gains_nothing_stays(rule):
+    """Levels that cannot all be had ask for no other colour where it gains a hundredth of a stop."""
+    response = answer_to([[400.0, 100.0], [200.0, 100.0]])
+    # What comes to one meter is a little warmer than what comes to the other.
+    response.light[0] *= np.linspace(0.97, 1.03, BANDS)
+    wants = [level("one", 0, 300.0), level("other", 1, 60.0)]
+    found = balance(response, wants, [ranged(0, 3200.0, 5600.0, 4300.0), lamp(1)], rule=rule)
+    assert not found.met
+    assert found.settings[0].mired == pytest.approx(1e6 / 4300.0, abs=2.6)
+
+
+def test_a_lamp_that_hardly_burns_is_out():
+    """Nobody dials a thousandth that no want needs; where one needs it, it is dialled."""
+    needed = [level("one", 0, 1.0), level("other", 1, 0.002)]
+    found = balance(answer_to([[1.0, 0.0], [0.0, 1.0]]), needed, [lamp(0), lamp(1)])
+    assert levels(found)[1] == pytest.approx(0.002, rel=0.02)
+    beside = [level("one", 0, 0.5), level("other", 1, 0.5, at_most=True)]
+    found = balance(answer_to([[1.0, 0.0], [0.999, 1.0]]), beside, [lamp(0), lamp(1)])
+    assert levels(found)[1] == 0.0
+
+
+def test_a_lit_side_that_cannot_stay_lit_is_the_other():
+    """A key that is held down under a fill that stays: the fill's cheek is the lit one."""
+    response = answer_to([[400.0, 20.0], [100.0, 200.0]])
+    sides = ("meter 0", "meter 1")
+    wants = [Want("lit", LEVEL, sides, 0.0, 200.0, side="brighter"),
+             Want("dark", LEVEL, sides, -2.0, 200.0, side="darker")]
+    found = balance(response, wants, [lamp(0, 1.0, high=0.2), lamp(1, 1.0, low=1.0)])
+    assert levels(found)[0] == pytest.approx(0.075, abs=0.01)
 
 
 def test_what_is_locked_stays_and_what_must_hold_holds():

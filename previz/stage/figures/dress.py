@@ -159,8 +159,10 @@ def _over_hollows(cloth, arm, leg, wear):
     bearing = np.linspace(-np.pi, np.pi, 49)[:-1]
     gap = np.abs((angle - bearing[:, None] + np.pi) % (2 * np.pi) - np.pi)
     close = np.exp(-((gap / 0.14) ** 2))
-    total = near @ close.T
-    table = (near * radius) @ close.T / np.maximum(total, 1e-9)
+    # Sums that numpy makes itself: those of a matrix product differ with the threads of its library.
+    shares = near[:, None] * close
+    total = shares.sum(axis=2)
+    table = (shares * radius).sum(axis=2) / np.maximum(total, 1e-9)
     table = np.where(total > 1e-6, table, np.nan)
     for row in range(len(table)):
         known = np.isfinite(table[row])

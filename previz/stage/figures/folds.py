@@ -19,6 +19,9 @@ _SWELLS = (
     ((31.0, -17.0, 52.0), 4.1, 1.0),
 )
 
+_MIDDLE = 1e-6
+"""A vertex this far to the left is on the middle line, which rounding puts on either side of 0. [m]"""
+
 
 def fold_height(part, rest, skeleton, hem):
     """Return how far cloth at rest is lifted by its folds, negative in the valleys, shape (n,). [m]
@@ -115,6 +118,6 @@ def _trunk(rest, skeleton, hem):
     pit = np.abs(y) - (shoulder[1] - 0.03)
     low = shoulder[2] - 0.10 - z
     fan = np.arctan2(-pit + 0.02, low + 0.12)
-    drawn = _ridge(2 * np.pi * fan / 0.55 + np.where(y > 0, 0.6, 2.2))
+    drawn = _ridge(2 * np.pi * fan / 0.55 + np.where(y > _MIDDLE, 0.6, 2.2))
     spread = np.exp(-((pit / 0.13) ** 2) - ((low - 0.05) / 0.11) ** 2)
     return inside * (gathered * over_hem + 9.0 * spread * drawn)

@@ -147,13 +147,12 @@ def _stars(shape, centre, outwards, kept, ear):
     away = shape.points - centre
     far = np.linalg.norm(away, axis=1)
     kept = kept & (np.einsum("ij,ij->i", shape.normals, away) > 0.25 * far)
-    points, far = unit(away[kept]).astype(np.float32), far[kept].astype(np.float32)
-    skull = (~ear[kept]).astype(np.float32)
+    points, far = unit(away[kept]), far[kept]
+    skull = (~ear[kept]).astype(float)
     columns = np.stack([skull, skull * far, np.ones_like(far), far], axis=1)
-    flat = outwards.reshape(-1, 3).astype(np.float32)
+    flat = outwards.reshape(-1, 3)
     sums = np.concatenate([_shares(flat[at : at + _FEW], points) @ columns
-                           for at in range(0, len(flat), _FEW)])
-    sums = sums.astype(float).reshape(*outwards.shape[:-1], 4)
+                           for at in range(0, len(flat), _FEW)]).reshape(*outwards.shape[:-1], 4)
     bare_skull = sums[..., 1] / sums[..., 0]
     return bare_skull, np.maximum(bare_skull, sums[..., 3] / sums[..., 2])
 
@@ -161,6 +160,6 @@ def _stars(shape, centre, outwards, kept, ear):
 def _shares(outwards, points):
     """Return 1 / (1 - cos)² between each direction and each vertex."""
     share = outwards @ points.T
-    np.subtract(np.float32(1.0002), share, out=share)
+    np.subtract(1.0002, share, out=share)
     np.multiply(share, share, out=share)
     return np.reciprocal(share, out=share)

@@ -139,15 +139,18 @@ def shot_of(scene: Scene, stage: Stage, table: Path | None, texts: Sequence[str]
             continue
         word = plain(cell.text)
         if word in known:
-            lamps.setdefault(known[word], {}).update(
-                _lamp(row, known[word] in DAYLIGHT, problems))
+            said, new = lamps.setdefault(known[word], {}), _lamp(row, known[word] in DAYLIGHT, problems)
         elif word in seen:
             camera = seen[word]
-            cameras.setdefault(camera.name, {}).update(_camera(row, camera.fps, problems))
+            said, new = cameras.setdefault(camera.name, {}), _camera(row, camera.fps, problems)
         else:
             problems.append(missing(cell, "lamp or camera", [*known.values(), *(
                 camera.name for camera in scene.cameras)]))
             continue
+        if any(field in said and said[field] != value for field, value in new.items()):
+            problems.append(cell.fault(f"'{cell.text}' was set otherwise in a line before",
+                                       "Keep the line that is right; another take has another --take."))
+        said.update(new)
         # Each line is tried by itself, so that what the scene refuses is told at its place.
         name = known.get(word)
         try:

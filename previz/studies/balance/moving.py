@@ -28,6 +28,9 @@ from previz.studies.changes import Changes, LampChange, changed_light
 STEP_MIRED = 5.0
 """Between two colours of a lamp that sets its colour; in between they run straight. [mired]"""
 
+LEAST_MIRED = 0.1
+"""Colours that are nearer to each other are one. [mired]"""
+
 LEVEL_STEP = 0.001
 """Finest step of a dimmer. [1]  Common practice, no source."""
 
@@ -108,8 +111,11 @@ class LampMoving:
                 raise RequestError(f"{light.label} has a measured spectrum and no colour to set", "Gel it.")
             low, high = (1e6 / kelvin for kelvin in reversed(moves.cct))
             steps = max(2, 1 + int(np.ceil((high - low) / STEP_MIRED))) if high > low else 1
-            return [Choice(f"{1e6 / each:.0f} K", LampChange(cct=1e6 / each), float(each))
-                    for each in np.linspace(low, high, steps)]
+            ramp = np.linspace(low, high, steps)
+            if low < 1e6 / light.cct < high:
+                # Its own colour is one of them, or it would never quite stay as it is.
+                ramp = np.union1d(ramp[np.abs(ramp - 1e6 / light.cct) > LEAST_MIRED], 1e6 / light.cct)
+            return [Choice(f"{1e6 / each:.0f} K", LampChange(cct=1e6 / each), float(each)) for each in ramp]
         sheets = [each for each in moves.gels if [each] != [gel.name for gel in light.gel]]
         bare = [Choice("no gel", LampChange(gel=()))] if sheets and light.gel else []
         return [own, *bare, *(Choice(name, LampChange(gel=(gel_named(name),))) for name in sheets)]

@@ -21,7 +21,7 @@ SUBJECT_WORDS = {field.replace("_", " "): field for field in SUBJECTS}
 """What a want begins with -> its field."""
 
 EXAMPLES = ("lit side clerk 0", "shadow side clerk -2", "ratio clerk 4:1", "colour clerk 3600 K",
-            "thing back wall -3", "thing window holds", "background A at most -2")
+            "thing north wall -3", "thing window holds", "background A at most -2")
 """Wants as they are said."""
 
 _NUMBER = r"[+\-\u2212]?\s*[0-9]*\.?[0-9]+"

@@ -163,16 +163,19 @@ class Balance(Result):
         """Return the answer as text: the sentences, each want, and every lamp that moves."""
         lines = [*self.said, ""]
         wants: list[tuple[str, ...]] = [("want", "of", "wanted", "before", "after", "")]
+        several = len({each.camera for each in self.wants if each.camera}) > 1
         for each in self.wants:
             value, error = value_text(each.after.want, each.after.value)
-            wants.append((each.name, each.words, wanted_text(each.after.want),
+            by = f", camera {each.camera}" if several and each.camera and "camera" not in each.words else ""
+            wants.append((each.name, each.words + by, wanted_text(each.after.want),
                           value_text(each.before.want, each.before.value)[0], f"{value} {error}".strip(),
                           miss_text(each.after)))
         lamps: list[tuple[str, ...]] = [("lamp", "before", "after", "stops", "colour and gels", "then")]
         lamps += [(line.name, level_text(line.before), level_text(line.after), move_text(line),
                    line.colours[0], line.colours[1] if line.colours[0] != line.colours[1] else "")
                   for line in self.lamps]
-        return "\n".join([*lines, *text_columns(wants), "", *text_columns(lamps)]) + "\n"
+        moving = ["", *text_columns(lamps)] if self.lamps else []
+        return "\n".join([*lines, *text_columns(wants), *moving]) + "\n"
 
     def sheet(self, path: Path | str) -> list[Path]:
         """Write the sheet as a PNG and a PDF under a name without its ending; return the files."""

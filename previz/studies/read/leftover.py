@@ -16,6 +16,9 @@ from previz.physics.chromatic_adaptation import D65_XY, REC709_XY, xyz_from_rgb
 from previz.sight.rig_seen import side_of_pixels
 from previz.stage.records import Camera, Stage
 
+LOWEST = 0.1
+"""No lamp stands lower over the floor, which is at 0. [m]"""
+
 
 @dataclass(frozen=True, eq=False)
 class Leftover:
@@ -63,7 +66,7 @@ def left_over(stage: Stage, camera: Camera, frames: Frames, cells: Cells, fit: P
     plane = cells.spread(stops)
     surfaces = _surfaces(camera, frames, cells)
     bounds = _bounds(camera, surfaces)
-    missing = missing_light(cells, surfaces, stops, fit.luminance, fit.share, bounds)
+    missing = missing_light(cells, surfaces, stops, fit.luminance, fit.share, bounds, LOWEST)
     if missing is None:
         return Leftover(plane)
     mask = cells.spread(missing.regions.astype(float), 0.0) > 0.5

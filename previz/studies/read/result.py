@@ -37,6 +37,12 @@ STATES = {TOLD: "told", OFF: "off, or nearly", WEAK: "gives too little here to b
           ALIKE: "looks like another", UNSURE: "not told"}
 """What is known of a lamp, in words."""
 
+ANOTHER_SCENE = 1.5
+"""A fit that leaves so much may not be of the same place. [stops]  Common practice, no source."""
+
+ANYWHERE = 3.0
+"""Where lamps so far apart explain as much, the place of one is not told. [m]  Common practice, no source."""
+
 
 @dataclass(frozen=True, eq=False)
 class Shown:
@@ -125,8 +131,11 @@ class Reading(Result):
               if self.marks else f"Lined up with camera {self.camera}")
         kind = ("a still of this program" if self.look == PREVIZ
                 else "an sRGB picture with a contrast curve of its own")
+        doubt = ("" if self.fit.scatter < ANOTHER_SCENE else
+                 " So much may be another place or another frame: check picture, scene and camera, or mark "
+                 "points of it with --at.")
         return (f"{by}; taken for {kind}. The fit leaves {self.fit.scatter:.2f} stops in the middle; "
-                f"{self.used:.0%} of the picture neither clips nor crushes, the rest says only that.")
+                f"{self.used:.0%} of the picture neither clips nor crushes, the rest says only that.{doubt}")
 
     def _levels(self) -> str:
         told = [each.name for each in self.answer.lamps if each.state == TOLD]
@@ -170,11 +179,13 @@ class Reading(Result):
         if missing is None:
             return "No added lamp would explain much of what is left over."
         x, y, z = missing.place
-        side = read_sheet.direction_text(of.side, of.height)
+        side = read_sheet.direction_text(of.side, of.height).replace("by the lens", "beside the lens")
+        where = f"places within {missing.spread:.1f} m do nearly as well, shadows not looked at"
+        if missing.spread >= ANYWHERE:
+            where = f"where it stands is not told, as places {missing.spread:.0f} m off do nearly as well"
         return (f"Light is missing on {of.thing}, {of.where} in the picture, about {missing.stops:.1f} stops "
                 f"over {missing.area:.1%} of it: from {side}. A lamp at [{x:.1f} m, {y:.1f} m, {z:.1f} m] "
-                f"would explain {missing.explained:.0%} of what is left over; places within "
-                f"{missing.spread:.1f} m do nearly as well, shadows not looked at. Until it is there, "
+                f"would explain {missing.explained:.0%} of what is left over; {where}. Until it is there, "
                 "lamps that light the same things may read too bright.")
 
     def _rows(self) -> list[Row]:
