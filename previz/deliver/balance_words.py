@@ -76,7 +76,7 @@ def remedy_text(remedy: Remedy) -> str:
     if remedy.kind == BIGGER:
         return f"{lamp} {stops} bigger"
     if remedy.kind == FREED and lamp in OUTSIDE:
-        return f"{stops} less of the {lamp}, by nets or ND before the windows"
+        return f"{stops} less of the {lamp}, by nets, or by ND before windows"
     if remedy.kind == FREED:
         return f"{lamp}, which is held as it is, {stops} {'up' if remedy.amount > 0 else 'down'}"
     if remedy.kind == EXPOSED:

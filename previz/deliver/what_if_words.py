@@ -25,6 +25,9 @@ PARTS = ((0.1, "a tenth of a stop"), (0.2, "a fifth of a stop"), (0.25, "a quart
          (1.0, "a stop"), (1.5, "a stop and a half"), (2.0, "two stops"))
 """Amounts that have a name. [stops]"""
 
+FAR = 4.0
+"""A want that takes more to be missed is near to nothing. [stops]"""
+
 TELLING = 0.05
 """Weather that moves no want further is not told of. [stops]"""
 
@@ -178,6 +181,10 @@ def weakest_text(met: Sequence[HangLine], some: bool = False) -> str:
     _, line = min(ends, key=lambda pair: pair[0])
     lamp, stops = line.of.least or ("", 0.0)
     way = "more" if stops > 0 else "less"
+    if abs(stops) > FAR:
+        return (f"Nothing that is met is near to being missed: it takes {stops_said(stops)} {way} on "
+                f"{lamp_words(lamp)}." if stops > 0 else
+                f"Nothing that is met is near to being missed, short of {lamp_words(lamp)} going out.")
     return (f"The weakest point{' of what is met' if some else ''}: {stops_said(stops)} {way} on "
             f"{lamp_words(lamp)}, and '{line.name}' is missed.")
 

@@ -39,6 +39,17 @@ def test_what_is_met_is_said_from_its_weakest_point(lines):
         "missed 0.3 m to camera right and 0.3 m back."]
 
 
+@pytest.mark.parametrize(("room", "said"), [
+    ((-12.0, np.inf), "Nothing that is met is near to being missed, short of key going out."),
+    ((-np.inf, 4.5), "Nothing that is met is near to being missed: it takes 4.5 stops more on key."),
+])
+def test_what_nothing_ordinary_makes_missed_has_no_weak_point(lines, room, said):
+    """A dozen stops are no slip of a dimmer."""
+    of = lines[0].of
+    far = replace(of, lamps=(replace(of.lamps[0], room=room),))
+    assert sentences([replace(lines[0], of=far)], 0.3)[0] == said
+
+
 def test_what_is_missed_already_comes_first(lines):
     """It has no weakest point, and nothing to be guarded."""
     line = lines[0]

@@ -156,6 +156,13 @@ def test_in_the_dark_there_is_nothing_to_say():
     assert json.loads(json.dumps(record(dark)))["lit_stops"]["value"] == [None] * len(dark.readings)
 
 
+def test_what_no_camera_shows_is_over_so_many_stops_under():
+    """Lamps at a hundred-thousandth: how far it is under what is wanted is told as a least."""
+    strip = way.strip((1e-6, 1e-6), wanted=(-1.0, 0.5))
+    assert strip.readings[strip.unevens[0].at].lit.value < -15
+    assert uneven_text(strip, 0).startswith("Under the wanted range by over 11.0 stops at ")
+
+
 def test_the_record_has_all_of_it_as_plain_values():
     """Lists along the way, as long as it; JSON gives them back as they are."""
     strip = way.strip()

@@ -148,6 +148,17 @@ def test_moves_that_are_not_understood_are_refused(scene, words, message):
         phrases.with_moves(scene, **words)
 
 
+def test_all_that_is_not_understood_is_told_at_once(scene):
+    """Wants and moves alike: each message with its advice."""
+    with pytest.raises(RequestError) as caught:
+        phrases.with_wants(scene, ["lit side nobody 0", "bright", "ratio clerk 4:1"])
+    assert str(caught.value).count("\n  ") == 2 and "'bright'" in str(caught.value)
+    with pytest.raises(RequestError) as caught:
+        phrases.with_moves(scene, may=["kee 5 %"], lock=["nobody"], gels=["key=halff cto", "wash"],
+                           stop=["B=T2 to T4"], nd=["none"])
+    assert str(caught.value).count("\n  ") == 6 and str(caught.value).count("there is no lamp") == 2
+
+
 def numbers(scene, stage, *lines):
     """Return wants as numbers, and the meters they need."""
     return subjects.subjects_of(scene, stage, phrases.with_wants(scene, lines))
@@ -430,7 +441,7 @@ def test_the_verdict_counts_what_is_met():
 @pytest.mark.parametrize(("remedy", "said"), [
     (Remedy("bigger", "key", "", 1.0), "key 1 stop bigger"),
     (Remedy("freed", "key", "", -0.5), "key, which is held as it is, 0.5 stops down"),
-    (Remedy("freed", "sky", "", -0.5), "0.5 stops less of the sky, by nets or ND before the windows"),
+    (Remedy("freed", "sky", "", -0.5), "0.5 stops less of the sky, by nets, or by ND before windows"),
     (Remedy("exposed", "", "", 0.7, "A"), "camera A 0.7 stops more open"),
     (Remedy("flagged", "key", "clerk: left cheek", 0.4),
      "a flag or net that takes 40 % of key off the left cheek of clerk"),

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from previz.exposure.comparing.uneven import HOLE
+from previz.exposure.comparing.uneven import DARKEST, HOLE
 from previz.exposure.comparing.walk import Strip
 from previz.exposure.metering import Measured
 from previz.exposure.trust import SURE
@@ -46,7 +46,8 @@ def uneven_text(strip: Strip, number: int) -> str:
     here = strip.readings[each.at]
     hole = each.kind == HOLE
     dark = not here.face.lit.value > 0
-    size = f"{'over ' if dark else ''}{each.amount.value:.1f} stops"
+    # What is darker than any camera shows counts as that dark.
+    size = f"{'over ' if here.lit.value < DARKEST else ''}{each.amount.value:.1f} stops"
     words = f"A {each.kind} of {size} at {here.point.metres:.1f} m, {where_text(strip, each.at)}"
     if each.beyond is not None:
         words = (f"{'Under' if hole else 'Over'} the wanted range by {size} at {here.point.metres:.1f} m, "

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -149,15 +150,18 @@ def with_wants(scene: Scene, said: Iterable[str | Want]) -> tuple[Want, ...]:
         A line is no want, or names what the scene does not have; or nothing is wanted at all.
     """
     made: list[Want] = []
+    wrong: list[RequestError] = []
     for each in said:
-        made.append(want_of(each, [other.name for other in made]) if isinstance(each, str) else each)
+        with _gathered(wrong):
+            made.append(want_of(each, [other.name for other in made]) if isinstance(each, str) else each)
     wants = tuple(made) or scene.wants
-    if not wants:
+    if not wants and not wrong:
         raise RequestError("Nothing is wanted", "Write 'wants:' in the scene, or say with --want what is "
                            f"wanted, such as {quote(EXAMPLES[0])}.")
     for want in made:
-        for _, message, advice in want_rules.named_faults(scene, want, {}):
-            raise RequestError(message, advice)
+        wrong += [RequestError(message, advice)
+                  for _, message, advice in want_rules.named_faults(scene, want, {})]
+    _refuse(wrong)
     return wants
 
 
@@ -183,33 +187,38 @@ def with_moves(scene: Scene, *, may: Iterable[str] = (), lock: Iterable[str] = (
         A line is not understood, or names a lamp or camera that the scene does not have.
     """
     lamps = {light.name: light for light in scene.lights}
+    wrong: list[RequestError] = []
     for text in may:
-        name = max((each for each in lamps if text.startswith(each)), key=len, default=None)
-        if name is None:
-            raise _nobody("lamp", re.split(r",|\s+[0-9]", text)[0], lamps)
-        moves: dict[str, Any] = {}
-        for part in (each.strip() for each in text[len(name):].split(",")):
-            moves |= _lamp_move(text, part)
-        lamps[name] = _moved(lamps[name], text, **moves)
-    if isinstance(gels, Mapping):
-        sheets = {name: list(each) for name, each in gels.items()}
-    else:
-        sheets = {name: [each.strip() for each in rest.split(",")]
-                  for name, rest in (_assigned(text, "key=half cto, quarter cto") for text in gels)}
+        with _gathered(wrong):
+            name = max((each for each in lamps if text.startswith(each)), key=len, default=None)
+            if name is None:
+                raise _nobody("lamp", re.split(r",|\s+[0-9]", text)[0], lamps)
+            moves: dict[str, Any] = {}
+            for part in (each.strip() for each in text[len(name):].split(",")):
+                moves |= _lamp_move(text, part)
+            lamps[name] = _moved(lamps[name], text, **moves)
+    sheets = {name: list(each) for name, each in gels.items()} if isinstance(gels, Mapping) else {}
+    for text in () if isinstance(gels, Mapping) else gels:
+        with _gathered(wrong):
+            name, rest = _assigned(text, "key=half cto, quarter cto")
+            sheets[name] = [each.strip() for each in rest.split(",")]
     for name, choice in sheets.items():
-        if name not in lamps:
-            raise _nobody("lamp", name, lamps)
-        for sheet in choice:
-            if gel.nominal(sheet) is None:
-                raise RequestError(f"there is no gel {quote(sheet)} for {name}",
-                                   f"{did_you_mean(gel.spelt_out(sheet), gel.NAMES)}There are: "
-                                   f"{listed(gel.NAMES)}.")
-        lamps[name] = _moved(lamps[name], name, gels=tuple(choice))
+        with _gathered(wrong):
+            if name not in lamps:
+                raise _nobody("lamp", name, lamps)
+            for sheet in choice:
+                if gel.nominal(sheet) is None:
+                    raise RequestError(f"there is no gel {quote(sheet)} for {name}",
+                                       f"{did_you_mean(gel.spelt_out(sheet), gel.NAMES)}There are: "
+                                       f"{listed(gel.NAMES)}.")
+            lamps[name] = _moved(lamps[name], name, gels=tuple(choice))
     for name in lock:
-        if name not in lamps:
-            raise _nobody("lamp", name, lamps)
-        lamps[name] = replace(lamps[name], may_move=LampMoves(locked=True))
-    cameras = _cameras_moved(scene, stop, nd)
+        if name in lamps:
+            lamps[name] = replace(lamps[name], may_move=LampMoves(locked=True))
+        else:
+            wrong.append(_nobody("lamp", name, lamps))
+    cameras = _cameras_moved(scene, stop, nd, wrong)
+    _refuse(wrong)
     return replace(scene, lights=tuple(lamps.values()), cameras=tuple(cameras.values()))
 
 
@@ -236,22 +245,24 @@ def _moved(light: Light, text: str, **moves: Any) -> Light:
     return replace(light, may_move=made)
 
 
-def _cameras_moved(scene: Scene, stop: Iterable[str], nd: Iterable[str]) -> dict[str, Camera]:
+def _cameras_moved(scene: Scene, stop: Iterable[str], nd: Iterable[str],
+                   wrong: list[RequestError]) -> dict[str, Camera]:
     cameras = {camera.name: camera for camera in scene.cameras}
     for field, lines in (("stop", stop), ("nd", nd)):
         for text in lines:
-            example = "A=T2 to T5.6" if field == "stop" else "A=0, 0.3, 0.6"
-            name, rest = _assigned(text, example) if "=" in text else ("", text)
-            if name and name not in cameras:
-                raise _nobody("camera", name, cameras)
-            for each in ([name] if name else cameras):
-                made = cameras[each].may_move or CameraMoves()
-                if field == "stop":
-                    made = replace(made, stop=_span(text, CameraMoves, "stop", rest))
-                else:
-                    made = replace(made, nd=tuple(_value(text, CameraMoves, "nd", part.strip())
-                                                  for part in rest.split(",")))
-                cameras[each] = replace(cameras[each], may_move=made)
+            with _gathered(wrong):
+                example = "A=T2 to T5.6" if field == "stop" else "A=0, 0.3, 0.6"
+                name, rest = _assigned(text, example) if "=" in text else ("", text)
+                if name and name not in cameras:
+                    raise _nobody("camera", name, cameras)
+                for each in ([name] if name else cameras):
+                    made = cameras[each].may_move or CameraMoves()
+                    if field == "stop":
+                        made = replace(made, stop=_span(text, CameraMoves, "stop", rest))
+                    else:
+                        made = replace(made, nd=tuple(_value(text, CameraMoves, "nd", part.strip())
+                                                      for part in rest.split(",")))
+                    cameras[each] = replace(cameras[each], may_move=made)
     return cameras
 
 
@@ -260,6 +271,22 @@ def _assigned(text: str, example: str) -> tuple[str, str]:
     if not (name and sign and rest):
         raise RequestError(f"{quote(text)} is not understood", f"Write for example {quote(example)}.")
     return name, rest
+
+
+@contextlib.contextmanager
+def _gathered(wrong: list[RequestError]) -> Iterator[None]:
+    """Keep what is refused for `_refuse`, so that all that is wrong is told at once."""
+    try:
+        yield
+    except RequestError as error:
+        wrong.append(error)
+
+
+def _refuse(wrong: Sequence[RequestError]) -> None:
+    """Raise what was gathered, as one."""
+    if wrong:
+        *before, last = wrong
+        raise RequestError("\n".join([*map(str, before), last.message]), last.advice)
 
 
 def _nobody(what: str, name: str, known: Iterable[str]) -> RequestError:
