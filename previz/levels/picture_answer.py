@@ -2,7 +2,7 @@
 
 A picture has no scale: a brighter scene is a wider stop. So levels count from an anchor, a lamp that is
 named or the mean over the lamps that are told, which then stands as the scene has it; and so do colours,
-unless a lamp of a colour of its own, or the way colours fall apart, holds them within `HELD`.
+unless a lamp of a colour of its own holds them within `HELD`.
 """
 
 from __future__ import annotations
@@ -210,7 +210,10 @@ def _colours(tables: Sequence[LampTable], fit: PictureFit, free: Sequence[int], 
     own = own / own.sum() if own.sum() > 0 else np.full(len(free), 1 / len(free))
     common = float(np.sqrt(max(own @ block @ own, 0.0)))
     # A lamp that is named for its level is the one whose colour is known, too.
-    held = common <= HELD and not (anchor and any(tables[n].name == anchor for n in free))
+    # The locus of black bodies is bent, which alone would hold them; but that is less than a camera's, or a
+    # denoiser's, own way with colours, so that it takes a lamp whose colour is known.
+    known = any(weights[n] > 0 for n in range(count) if n not in free)
+    held = known and common <= HELD and not (anchor and any(tables[n].name == anchor for n in free))
     if held:
         return True, 0.0, np.sqrt(np.diag(block))
     against = np.eye(len(free)) - own[None, :]

@@ -51,12 +51,15 @@ that colours are known better than levels."""
 SOFT = 2.0
 """Expected errors from which on a region counts less the further it is off (soft l1). [1]"""
 
-_UNSEEN = 1.5
-"""Times that errors are larger than the rest of a fit lets them look: what a denoiser and the mean over a
-region leave is alike over the picture. Found by trial on two of the shipped scenes. [1]"""
+_ELSE = 0.01
+"""Spread of what is not noise where too few regions tell it. [stops]"""
 
-_LEAST_SPREAD = 0.03
-"""Of what channels have alike or apart, over their expected errors. [1]"""
+_TIMES = np.array([0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0])
+_EVEN = np.geomspace(0.0005, 1.0, 23)
+"""Of the lamps' own noise, for that of the picture, and of all else: what is tried. [1, stops]"""
+
+_MOST_NOISE = 0.5
+"""Part of what is known of a level that may be taken off as noise. [1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -213,6 +216,27 @@ def uncurved(stops: FloatArray, slopes: FloatArray) -> FloatArray:
     return np.interp(stops, made, table)
 
 
+def _spread(rest: FloatArray, fixed: FloatArray, noise: FloatArray,
+            steep: FloatArray) -> tuple[float, float]:
+    """Return how many times the noise there is, and what else, as they make what is left likeliest. [1, stops]
+
+    Parameters
+    ----------
+    rest : float array, shape (region,)
+        What is left. [stops]
+    fixed, noise : float array, shape (region,)
+        Variance that is known, and that of the lamps' light as the curve passes it on. [stops²]
+    steep : float array, shape (region,)
+        The curve's slope. [1]
+    """
+    times, even = (each.ravel()[:, None] for each in np.meshgrid(_TIMES, _EVEN))
+    square = fixed + times**2 * noise + (even * steep) ** 2
+    # What stands far out, as a thing that is not in the scene, counts as in the fit.
+    loss = SOFT**2 * (np.sqrt(1 + rest**2 / square / SOFT**2) - 1)
+    best = int(np.argmin((loss + 0.5 * np.log(square)).sum(axis=1)))
+    return float(times[best, 0]), float(even[best, 0])
+
+
 class Model:
     """Parameters in, stops of each region and channel out, with all derivatives."""
 
@@ -285,48 +309,86 @@ class Model:
 
 
 class _Problem:
-    """Weighted residuals of a model against a picture, the pulls beneath them."""
+    """Weighted residuals of a model against a picture, the pulls beneath them.
+
+    Noise in what a lamp is known to give answers to no light in the picture and so would draw its level down,
+    a faint lamp's most (errors in variables). Its size is known, so what it adds to the normal equations is
+    taken off again (`excess`).
+
+    Source: corrected scores: Nakamura, Biometrika 77 (1990), from memory.
+    """
 
     def __init__(self, model: Model, regions: Regions):
         self.model, self.regions = model, regions
         self.seen = np.log2(np.maximum(regions.value, 1e-6) / GREY)
         self.used = regions.state != LEFT_OUT
         self.whole = (regions.state == PLAIN).all(axis=1)
-        self.spread = np.ones(3)
+        # Of what channels have alike and their two differences; where one is beyond, of each channel.
         self.error = np.hypot(regions.error, 0.03)
+        self.error[self.whole] = np.sqrt((self.error[self.whole] ** 2).mean(axis=1, keepdims=True))
+        self.excess = np.zeros((model.count, len(regions.value)))
+        self.weighed = model.own[:model.count]
         self._last: tuple[bytes, FloatArray, FloatArray] | None = None
 
     def weigh(self, found: FloatArray) -> None:
         """Take in the noise of the lamps' light, as the curve passes it on, and how far the rest spreads."""
-        levels, _, _, slopes = self.model.parts(found)
+        _, _, _, slopes = self.model.parts(found)
         before, _, _ = self.model.stops(found, derivative=False)
-        luminance = luminances(self.model, found)
-        noise = np.sqrt(((2.0 ** levels[:, None] * self.regions.noise) ** 2).sum(axis=0))
-        share = noise / np.maximum(luminance.sum(axis=0), 1e-30) / np.log(2)
         steep = curve(before, slopes)[1]
-        self.error = np.sqrt(self.regions.error**2 + (0.5 * steep * share[:, None]) ** 2
-                             + (0.01 * steep) ** 2 + 0.003**2)
-        # Regions that are whole have one error, which channels share.
-        self.error[self.whole] = np.sqrt((self.error[self.whole] ** 2).mean(axis=1, keepdims=True))
-        self.spread, self._last = np.ones(3), None
+        fixed = self.regions.error**2 + 0.001**2
+        # Regions that are whole have one error of each kind, which channels share.
+        for each in (fixed, steep):
+            each[self.whole] = np.sqrt((each[self.whole] ** 2).mean(axis=1, keepdims=True))
+        self.error = np.ones_like(fixed)
+        self.excess, self._last = np.zeros_like(self.excess), None
+        rest, slope = self._made(found)
+        # A lamp's noise is alike in all channels of its own colour: less of it is in what they have apart.
+        noise = ((slope[:self.model.count] * self._relative(found)[..., None] / np.log(2)) ** 2).sum(axis=0)
+        spread = [(1.0, _ELSE)] * 3
         if self.whole.sum() > 3 * len(found) / 2:
-            rest = self._made(found)[0][self.whole]
-            self.spread = np.maximum(1.4826 * np.median(np.abs(rest), axis=0), _LEAST_SPREAD)
-            self._last = None
+            spread = [_spread(*(each[self.whole, k] for each in (rest, fixed, noise, steep)))
+                      for k in range(3)]
+        times, even = np.array(spread).T
+        square = np.where(self.whole[:, None], (times**2 * noise) + (even * steep) ** 2,
+                          times[0] ** 2 * noise + (even[0] * steep) ** 2 / 3)
+        self.error, self._last = np.sqrt(fixed + square), None
+        self._take_off(found)
+
+    def _relative(self, found: FloatArray) -> FloatArray:
+        """Return the noise of each lamp's light over that light. Shape (lamp, region) [1]"""
+        given = luminances(self.model, found)
+        return np.asarray(2.0 ** found[:self.model.count, None] * self.regions.noise
+                          / np.maximum(given, 1e-30), float)
+
+    def _take_off(self, found: FloatArray) -> None:
+        """Find what noise adds to the normal equations at each lamp's level, region by region."""
+        off, slope = self._made(found)
+        weight = np.where(self.used, 1 / np.sqrt(1 + (off / SOFT) ** 2), 0.0)
+        n = self.model.count
+        added = np.einsum("rk,prk->pr", weight, slope[:n] ** 2) * self._relative(found) ** 2
+        # What there is of a lamp where the others follow; of one that is all noise half is left.
+        bread = np.einsum("prk,qrk->pq", weight * slope, slope) + np.diag(self.model.pull**-2.0)
+        there = 1 / np.diag(np.linalg.inv(bread))[:n]
+        sums = added.sum(axis=1)
+        self.excess = added * np.minimum(1.0, _MOST_NOISE * there / np.maximum(sums, 1e-30))[:, None]
+        self.weighed = found[:n].copy()
+
+    def noise_at(self, found: FloatArray) -> FloatArray:
+        """Return what noise adds to the normal equations at levels, by region. Shape (lamp, region)"""
+        more = np.clip(found[:self.model.count] - self.weighed, -20, 3)
+        return self.excess * (4.0**more)[:, None]
 
     def _made(self, found: FloatArray) -> tuple[FloatArray, FloatArray]:
         key = found.tobytes()
         if self._last is None or self._last[0] != key:
             _, after, made = self.model.stops(found)
             state = self.regions.state
-            off, slope = (self.seen - after) / self.error, -made / self.error
+            off, slope = self.seen - after, -made
             quiet = ~self.used | ((state == CLIPPED) & (off < 0)) | ((state == CRUSHED) & (off > 0))
             off, slope = np.where(quiet, 0.0, off), np.where(quiet, 0.0, slope)
-            apart = _APART / self.spread[:, None]
-            off[self.whole] = off[self.whole] @ apart.T
-            slope[:, self.whole] = slope[:, self.whole] @ apart.T
-            off[~self.whole] /= self.spread[0]
-            slope[:, ~self.whole] /= self.spread[0]
+            off[self.whole] = off[self.whole] @ _APART.T
+            slope[:, self.whole] = slope[:, self.whole] @ _APART.T
+            off, slope = off / self.error, slope / self.error
             self._last = (key, off, slope)
         return self._last[1], self._last[2]
 
@@ -342,9 +404,13 @@ class _Problem:
         root = np.sqrt(1 + (off / SOFT) ** 2)
         pull = (found - self.model.own) / self.model.pull
         cost = float(SOFT**2 * (root - 1).sum() + 0.5 * (pull**2).sum())
-        weighed = slope / root
-        return (cost, np.einsum("pr,r->p", weighed, off) + pull / self.model.pull,
-                np.einsum("pr,qr->pq", weighed, slope) + np.diag(self.model.pull**-2.0))
+        weighed, n = slope / root, self.model.count
+        pushed = np.einsum("pr,r->p", weighed, off) + pull / self.model.pull
+        bread = np.einsum("pr,qr->pq", weighed, slope) + np.diag(self.model.pull**-2.0)
+        noise = self.noise_at(found).sum(axis=1)
+        pushed[:n] -= noise / np.log(2)
+        bread[:n, :n] -= np.diag(noise)
+        return cost - float(noise.sum()) / (2 * np.log(2) ** 2), pushed, bread
 
     def jacobian(self, found: FloatArray) -> FloatArray:
         """Return the derivative of `residuals`."""
@@ -481,25 +547,38 @@ def _answer(model: Model, problem: _Problem, found: FloatArray) -> PictureFit:
     told = (problem.regions.state == PLAIN) & (steep > 0.05)
     residual = np.where(told, uncurved(problem.seen, slopes) - before, np.nan)
     scatter = 1.4826 * float(np.nanmedian(np.abs(residual))) if told.any() else 0.0
-    cost = float(np.mean(2 * SOFT**2 * (np.sqrt(1 + (off / SOFT) ** 2) - 1))
-                 * np.prod(problem.spread) ** (2 / 3))
+    # Likelihood of both: how far off over the expected errors, and how large those are.
+    error = problem.error[problem.used]
+    cost = float(np.mean(SOFT**2 * (np.sqrt(1 + (off / SOFT) ** 2) - 1) + np.log(error)))
     return PictureFit(levels.copy(), colours, gains.copy(), slopes.copy(),
                       _covariance(model, problem, found, scale), residual,
                       light / np.maximum(whole, 1e-30), whole, scatter, cost)
 
 
 def _covariance(model: Model, problem: _Problem, found: FloatArray, scale: float) -> FloatArray:
-    """Return the covariance of all parameters: of the noise, and of what parts of the picture have alike."""
-    count = int(problem.used.sum())
+    """Return the covariance of all parameters: of what is expected, or of what parts of the picture show.
+
+    The first takes regions as independent, the second parts; of each parameter the larger variance counts.
+    """
+    count, n = int(problem.used.sum()), model.count
     off, slope = problem.residuals(found)[:count], problem.jacobian(found)[:count]
     # Weights of soft l1: the derivative of the loss.
     weight = 1 / np.sqrt(1 + (off / SOFT) ** 2)
-    # In linear levels a lamp that is nearly off has an error too; it is told by `picture_answer`.
-    bread = np.linalg.inv(slope.T @ (weight[:, None] * slope) + np.diag(model.pull**-2.0))
-    blocks = np.broadcast_to(problem.regions.block[:, None], problem.used.shape)[problem.used]
+    normal = slope.T @ (weight[:, None] * slope)
+    noise = problem.noise_at(found)
+    net = normal + np.diag(model.pull**-2.0)
+    net[:n, :n] -= np.diag(noise.sum(axis=1))
+    bread = np.linalg.inv(net)
+    regions = np.broadcast_to(np.arange(len(problem.used))[:, None], problem.used.shape)[problem.used]
+    blocks = problem.regions.block
     names, numbers = np.unique(blocks, return_inverse=True)
     pushes = np.zeros((len(names), len(found)))
-    np.add.at(pushes, numbers, (weight * off)[:, None] * slope)
+    np.add.at(pushes, numbers[regions], (weight * off)[:, None] * slope)
+    for lamp in range(n):
+        pushes[:, lamp] -= np.bincount(numbers, noise[lamp] / np.log(2), len(names))
     groups = len(names)
-    filling = pushes.T @ pushes * (groups / max(groups - 1, 1))
-    return np.asarray(_UNSEEN**2 * (scale**2 * bread + bread @ filling @ bread), float)
+    shown = bread @ (pushes.T @ pushes) @ bread * (groups / max(groups - 1, 1))
+    expected = scale**2 * bread @ (normal + np.diag(model.pull**-2.0)) @ bread
+    both = expected + shown
+    larger = np.sqrt(np.maximum(np.diag(expected), np.diag(shown)) / np.maximum(np.diag(both), 1e-300))
+    return np.asarray(larger[:, None] * both * larger, float)

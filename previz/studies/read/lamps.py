@@ -7,13 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from previz.errors import PrevizError
-from previz.exposure.denoise import denoise
-from previz.exposure.mix import lamp_xyz
 from previz.frames import Frames
 from previz.levels.picture_fit import LampTable
 from previz.levels.picture_regions import Cells
 from previz.physics.arrays import FloatArray
-from previz.physics.chromatic_adaptation import acescg_from_xyz
 from previz.physics.colourtemp import cct_duv, xy_of
 from previz.physics.light import LampLight, lamp_band_xyz
 from previz.scene.light import Light
@@ -94,36 +91,21 @@ def colours_of(scene: Scene, stage: Stage, lamp: LampLight) -> tuple[tuple[float
 
 def tables_of(scene: Scene, stage: Stage, frames: Frames,
               cells: Cells) -> tuple[list[LampTable], FloatArray]:
-    """Return what each lamp gives to each region, and its noise at full level; see `picture_fit.Regions`."""
+    """Return what each lamp gives to each region, and its noise at full level; see `picture_fit.Regions`.
+
+    Of the light as it was rendered: a denoiser moves light about, and moved a faint lamp's by a quarter stop.
+    """
     bands = frames.slices.shape[1]
     by_name = {lamp.name: lamp for lamp in stage.lamps}
     tables, noise = [], []
     for number, name in enumerate(frames.lights):
         lamp = by_name[name]
         pooled = np.stack([cells.mean(plane) for plane in np.asarray(frames.slices[number])])
-        cleaned = _cleaned(frames, replace(lamp, level=1.0, on=True), cells)
         mired, lights = colours_of(scene, stage, lamp)
         weights = [lamp_band_xyz(each, bands) for each in lights]
-        xyz = np.stack([pooled.T @ each for each in weights]) * cleaned
+        xyz = np.stack([pooled.T @ each for each in weights])
         level = np.log2(lamp.level) if lamp.on and lamp.level > 0 else OFF_LEVEL
         tables.append(LampTable(name, xyz, mired, float(level), colour_of(lamp)))
         error = np.sqrt(cells.sum(frames.variance[number])) / cells.pixels
         noise.append(error * weights[len(weights) // 2][:, 1].sum())
     return tables, np.stack(noise)
-
-
-def _cleaned(frames: Frames, lamp: LampLight, cells: Cells) -> FloatArray:
-    """Return what the denoiser makes of a lamp's luminance, over what it was. Shape (region, 1) [1]
-
-    Noise in what a lamp gives would draw its level down, as it answers to no light in the picture. Its
-    colour is left: paths carry all bands, so that it is hardly noisy, and a denoiser lets it run.
-    """
-    own = lamp_xyz(frames, lamp)
-    to_rgb = acescg_from_xyz()
-    size = float(np.mean(own[1])) or 1.0
-    clean = denoise(np.tensordot(to_rgb, own / size, 1), frames)
-    if not clean.applied:
-        return np.ones((cells.count, 1))
-    luminance = np.tensordot(np.linalg.inv(to_rgb)[1], clean.picture, 1)
-    before, after = cells.mean(own[1] / size), cells.mean(np.clip(luminance, 0, None))
-    return np.where(before > 0, after / np.maximum(before, 1e-30), 1.0)[:, None]
