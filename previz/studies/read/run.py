@@ -33,13 +33,16 @@ from previz.stage.build import build_stage
 from previz.stage.records import Camera, Stage
 from previz.studies.read.lamps import at_full, tables_of
 from previz.studies.read.leftover import left_over
-from previz.studies.read.picture import LOOKS, PREVIZ, Look, laid_over, looks, opened
+from previz.studies.read.picture import LOOKS, PREVIZ, Look, laid_over, looks, opened, straightened
 from previz.studies.read.result import Reading, Shown
 from previz.studies.read.side_light import of_look, of_picture, side_light
 from previz.studies.selection import label_of, no_camera, select, select_one
 
 ASPECT = 0.02
 """How far a picture's shape may be from the camera's without points that line them up. [1]"""
+
+STRAIGHT = 0.1
+"""A curve that is bent less is left in; as a logarithm of its slope. [1]"""
 
 LEAST_SHARED = 0.1
 """Part of the frame that a picture must show. [1]"""
@@ -215,21 +218,30 @@ def _fitted(scene: Scene, stage: Stage, camera: Camera, frames: Frames, cells: C
     white = BRADFORD @ xyz_from_xy(balance_white_xy(settings.white_balance, settings.tint))
     gains = _own_gain(camera) - np.log2(white)
     best = None
-    for look in looks(codes, which):
-        progress.show("fitting levels, colours and curve")
-        value, state, error = pooled(cells, look.linear, codes, look.step)
+
+    def fitted_to(look: Look, bend: float) -> tuple[PictureFit, Regions]:
+        value, state, error = pooled(cells, look.linear, codes, look.step, bend=bend, joint=look.joint)
         regions = Regions(value, state, error, noise, cells.block, cells.pixels)
         try:
-            fit = fit_picture(tables, regions, from_cones=look.from_cones, cones_from_xyz=BRADFORD,
-                              gains=gains, slopes=look.slopes, slope_pull=look.bend)
+            return fit_picture(tables, regions, from_cones=look.from_cones, cones_from_xyz=BRADFORD,
+                               gains=gains, slopes=look.slopes, slope_pull=look.bend), regions
         except ValueError as error_found:
             raise RequestError(f"the picture cannot be read: {error_found}",
                                "Give one that is neither black nor white all over.") from None
+
+    for look in looks(codes, which):
+        progress.show("fitting levels, colours and curve")
+        fit, regions = fitted_to(look, look.bend)
         if best is None or fit.cost < best[1].cost:
             best = look, fit, regions
     if best is None:
         raise ValueError(f"no look '{which}'")
-    return (*best, tables)
+    look, fit, regions = best
+    if np.abs(fit.slopes).max() > STRAIGHT:
+        first = fit.slopes
+        fit, regions = fitted_to(straightened(look, first), STRAIGHT)
+        fit = replace(fit, slopes=fit.slopes + first)
+    return look, fit, regions, tables
 
 
 def found_lights(scene: Scene, stage: Stage, found: Answer) -> list[LampLight]:
