@@ -36,6 +36,10 @@ HELD = 12.0
 SURE_COLOUR = 25.0
 """Standard error from which on a colour is not told. [mired]"""
 
+LEAST_LEVEL_ERROR, LEAST_COLOUR_ERROR = 0.01, 1.0
+"""Standard errors that no answer goes under: a denoiser, colours between those that are computed.
+[stops, mired]  Common practice, no source."""
+
 LEAST_AREA = 0.01
 """A share counts that a lamp has in so much of the picture or more, so that its own face does not. [1]"""
 
@@ -154,7 +158,7 @@ def answer(tables: Sequence[LampTable], fit: PictureFit, pixels: FloatArray, *, 
     weights = _anchored(tables, covariance, shares, anchor)
     against = np.eye(count) - weights[None, :]
     relative = against @ covariance @ against.T
-    errors = np.sqrt(np.maximum(np.diag(relative), 0))
+    errors = np.where(weights == 1, 0.0, np.hypot(np.sqrt(np.maximum(np.diag(relative), 0)), LEAST_LEVEL_ERROR))
     gauge = float(weights @ changes)
     held, colour_gauge, mired_errors = _colours(tables, fit, free, weights, anchor)
     # In light a lamp's error does not grow as it is dimmed.
@@ -169,7 +173,7 @@ def answer(tables: Sequence[LampTable], fit: PictureFit, pixels: FloatArray, *, 
                                float(2.0 ** (fit.levels[n] - gauge)), float(errors[n]), float(shares[n]),
                                float(min(most[n], 1.0)), float(1e6 / mired),
                                None if shift is None else float(shift),
-                               float(mired_errors[free.index(n)]) if table.free else None))
+                               float(np.hypot(mired_errors[free.index(n)], LEAST_COLOUR_ERROR)) if table.free else None))
     exposure, balance, tint = _camera(fit.gains)
     first = count + len(free)
     push = np.zeros(len(fit.covariance))

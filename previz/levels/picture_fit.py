@@ -41,7 +41,7 @@ _LEVEL_PULL, _COLOUR_PULL, _GAIN_PULL = 8.0, 250.0, 6.0
 _FLOOR = 2.0**-12
 """Part of a region's light under which a channel is not told from none. [1]"""
 
-_ROUNDS = 3
+_ROUNDS = 6
 """How often noise is weighed anew."""
 
 _APART = np.array([[1, 1, 1], [1, 0, -1], [1, -2, 1]]) / np.sqrt([[3.0], [2.0], [6.0]])
@@ -59,7 +59,7 @@ _EVEN = np.geomspace(0.0005, 1.0, 23)
 """Of the lamps' own noise, for that of the picture, and of all else: what is tried. [1, stops]"""
 
 _MOST_NOISE = 0.5
-"""Part of what is known of a level that may be taken off as noise. [1]"""
+"""Part of what the equations know of anything that may be taken off as noise. [1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -312,8 +312,8 @@ class _Problem:
     """Weighted residuals of a model against a picture, the pulls beneath them.
 
     Noise in what a lamp is known to give answers to no light in the picture and so would draw its level down,
-    a faint lamp's most (errors in variables). Its size is known, so what it adds to the normal equations is
-    taken off again (`excess`).
+    a faint lamp's most (errors in variables). Its size is known, so what it adds to the derivative of the cost
+    (`pushed`, by region) and to the normal equations (`excess`) is taken off again.
 
     Source: corrected scores: Nakamura, Biometrika 77 (1990), from memory.
     """
@@ -326,8 +326,9 @@ class _Problem:
         # Of what channels have alike and their two differences; where one is beyond, of each channel.
         self.error = np.hypot(regions.error, 0.03)
         self.error[self.whole] = np.sqrt((self.error[self.whole] ** 2).mean(axis=1, keepdims=True))
-        self.excess = np.zeros((model.count, len(regions.value)))
-        self.weighed = model.own[:model.count]
+        self.pushed, self.excess = self._none()
+        self.unknown = np.zeros_like(self.excess)
+        self.weighed = model.own
         self._last: tuple[bytes, FloatArray, FloatArray] | None = None
 
     def weigh(self, found: FloatArray) -> None:
@@ -340,7 +341,7 @@ class _Problem:
         for each in (fixed, steep):
             each[self.whole] = np.sqrt((each[self.whole] ** 2).mean(axis=1, keepdims=True))
         self.error = np.ones_like(fixed)
-        self.excess, self._last = np.zeros_like(self.excess), None
+        self._last = None
         rest, slope = self._made(found)
         # A lamp's noise is alike in all channels of its own colour: less of it is in what they have apart.
         noise = ((slope[:self.model.count] * self._relative(found)[..., None] / np.log(2)) ** 2).sum(axis=0)
@@ -360,23 +361,55 @@ class _Problem:
         return np.asarray(2.0 ** found[:self.model.count, None] * self.regions.noise
                           / np.maximum(given, 1e-30), float)
 
+    def _none(self) -> tuple[FloatArray, FloatArray]:
+        count = len(self.model.own)
+        return np.zeros((count, len(self.regions.value))), np.zeros((count, count))
+
     def _take_off(self, found: FloatArray) -> None:
-        """Find what noise adds to the normal equations at each lamp's level, region by region."""
+        """Find what the noise of the lamps' light adds to the derivative of the cost and to the equations.
+
+        A lamp that has x more than it seems changes what is left by its slope, S x, and each slope by G x:
+        its own up, and all as there is more light. Their products do not vanish in the mean.
+        """
         off, slope = self._made(found)
         weight = np.where(self.used, 1 / np.sqrt(1 + (off / SOFT) ** 2), 0.0)
-        n = self.model.count
-        added = np.einsum("rk,prk->pr", weight, slope[:n] ** 2) * self._relative(found) ** 2
-        # What there is of a lamp where the others follow; of one that is all noise half is left.
-        bread = np.einsum("prk,qrk->pq", weight * slope, slope) + np.diag(self.model.pull**-2.0)
-        there = 1 / np.diag(np.linalg.inv(bread))[:n]
-        sums = added.sum(axis=1)
-        self.excess = added * np.minimum(1.0, _MOST_NOISE * there / np.maximum(sums, 1e-30))[:, None]
-        self.weighed = found[:n].copy()
+        n, free = self.model.count, self.model.free
+        lit = self.model.light(found)[0]
+        whole = np.maximum(lit.sum(axis=0), _FLOOR * np.abs(lit.sum(axis=0)).max(axis=1, keepdims=True))
+        share = lit / np.maximum(whole, 1e-30)
+        m = n + len(free)
+        own = np.zeros((m, n))
+        own[np.arange(n), np.arange(n)] = own[n + np.arange(len(free)), free] = 1.0
+        relative = self._relative(found)
+        plain = self._apart(-self._plain[:m, None] * share[None]) / self.error
+        moved = (own[:, :, None, None] * slope[:m, None] - plain) * relative[None, :, :, None]
+        pushed, excess = self._none()
+        pushed[:m] = np.einsum("rk,pqrk,qrk->pr", weight, moved,
+                               slope[:n] * relative[:, :, None]) / np.log(2)
+        flat = (moved * np.sqrt(weight)).reshape(m, -1)
+        excess[:m, :m] = flat @ flat.T
+        # Where it is nearly all that there is, half is left.
+        normal = np.einsum("prk,qrk->pq", weight * slope[:m], slope[:m]) + np.diag(self.model.pull[:m]**-2.0)
+        size, turn = np.linalg.eigh(normal)
+        root, back = turn * np.sqrt(size) @ turn.T, turn / np.sqrt(size) @ turn.T
+        part, axes = np.linalg.eigh(back @ excess[:m, :m] @ back)
+        kept = root @ (axes * np.minimum(1, _MOST_NOISE / np.maximum(part, 1e-12))) @ axes.T @ back
+        pushed[:m] = kept @ pushed[:m]
+        excess[:m, :m] = root @ (axes * np.minimum(part, _MOST_NOISE)) @ axes.T @ root
+        # Half of the round before, as one may undo the other.
+        self.pushed = (self.pushed + pushed) / 2 if self.pushed.any() else pushed
+        self.excess, self.weighed = excess, found.copy()
+        # What is mostly noise may be anywhere: a stop, for the lamp that it is most of.
+        ways = back @ axes
+        ways = ways / np.maximum(np.abs(ways[:n]).max(axis=0), 1e-12)
+        ways = ways * np.clip(2 * part / _MOST_NOISE - 1, 0, 1)
+        self.unknown = self._none()[1]
+        self.unknown[:m, :m] = ways @ ways.T
 
-    def noise_at(self, found: FloatArray) -> FloatArray:
-        """Return what noise adds to the normal equations at levels, by region. Shape (lamp, region)"""
-        more = np.clip(found[:self.model.count] - self.weighed, -20, 3)
-        return self.excess * (4.0**more)[:, None]
+    def _apart(self, values: FloatArray) -> FloatArray:
+        """Return numbers of channels, of shape (..., region, 3), as those of kinds where a region is whole."""
+        values[..., self.whole, :] = values[..., self.whole, :] @ _APART.T
+        return values
 
     def _made(self, found: FloatArray) -> tuple[FloatArray, FloatArray]:
         key = found.tobytes()
@@ -386,9 +419,8 @@ class _Problem:
             off, slope = self.seen - after, -made
             quiet = ~self.used | ((state == CLIPPED) & (off < 0)) | ((state == CRUSHED) & (off > 0))
             off, slope = np.where(quiet, 0.0, off), np.where(quiet, 0.0, slope)
-            off[self.whole] = off[self.whole] @ _APART.T
-            slope[:, self.whole] = slope[:, self.whole] @ _APART.T
-            off, slope = off / self.error, slope / self.error
+            self._plain = -slope
+            off, slope = self._apart(off) / self.error, self._apart(slope.copy()) / self.error
             self._last = (key, off, slope)
         return self._last[1], self._last[2]
 
@@ -404,13 +436,10 @@ class _Problem:
         root = np.sqrt(1 + (off / SOFT) ** 2)
         pull = (found - self.model.own) / self.model.pull
         cost = float(SOFT**2 * (root - 1).sum() + 0.5 * (pull**2).sum())
-        weighed, n = slope / root, self.model.count
+        weighed, noise = slope / root, self.pushed.sum(axis=1)
         pushed = np.einsum("pr,r->p", weighed, off) + pull / self.model.pull
         bread = np.einsum("pr,qr->pq", weighed, slope) + np.diag(self.model.pull**-2.0)
-        noise = self.noise_at(found).sum(axis=1)
-        pushed[:n] -= noise / np.log(2)
-        bread[:n, :n] -= np.diag(noise)
-        return cost - float(noise.sum()) / (2 * np.log(2) ** 2), pushed, bread
+        return cost - float(noise @ (found - self.weighed)), pushed - noise, bread
 
     def jacobian(self, found: FloatArray) -> FloatArray:
         """Return the derivative of `residuals`."""
@@ -560,25 +589,21 @@ def _covariance(model: Model, problem: _Problem, found: FloatArray, scale: float
 
     The first takes regions as independent, the second parts; of each parameter the larger variance counts.
     """
-    count, n = int(problem.used.sum()), model.count
+    count = int(problem.used.sum())
     off, slope = problem.residuals(found)[:count], problem.jacobian(found)[:count]
     # Weights of soft l1: the derivative of the loss.
     weight = 1 / np.sqrt(1 + (off / SOFT) ** 2)
     normal = slope.T @ (weight[:, None] * slope)
-    noise = problem.noise_at(found)
-    net = normal + np.diag(model.pull**-2.0)
-    net[:n, :n] -= np.diag(noise.sum(axis=1))
-    bread = np.linalg.inv(net)
+    bread = np.linalg.inv(normal - problem.excess + np.diag(model.pull**-2.0))
     regions = np.broadcast_to(np.arange(len(problem.used))[:, None], problem.used.shape)[problem.used]
     blocks = problem.regions.block
     names, numbers = np.unique(blocks, return_inverse=True)
     pushes = np.zeros((len(names), len(found)))
     np.add.at(pushes, numbers[regions], (weight * off)[:, None] * slope)
-    for lamp in range(n):
-        pushes[:, lamp] -= np.bincount(numbers, noise[lamp] / np.log(2), len(names))
+    np.add.at(pushes, numbers, -problem.pushed.T)
     groups = len(names)
     shown = bread @ (pushes.T @ pushes) @ bread * (groups / max(groups - 1, 1))
     expected = scale**2 * bread @ (normal + np.diag(model.pull**-2.0)) @ bread
     both = expected + shown
     larger = np.sqrt(np.maximum(np.diag(expected), np.diag(shown)) / np.maximum(np.diag(both), 1e-300))
-    return np.asarray(larger[:, None] * both * larger, float)
+    return np.asarray(larger[:, None] * both * larger + problem.unknown, float)
