@@ -30,6 +30,9 @@ MOST_ERROR = 0.5
 LIKENESS = -0.6
 """Correlation of two lamps' levels from which on one stands for the other. [1]"""
 
+SURE_LEVEL = 0.05
+"""Standard error up to which a level counts to the mean that levels are against, where there are such. [stops]"""
+
 HELD = 12.0
 """Standard error of all colours' common shift up to which they are told as they are. [mired]"""
 
@@ -195,7 +198,7 @@ def _anchored(tables: Sequence[LampTable], covariance: FloatArray, shares: Float
         weights = chosen / chosen.sum()
         against = np.eye(len(tables)) - weights[None, :]
         errors = np.sqrt(np.maximum(np.diag(against @ covariance @ against.T), 0))
-        if (errors * chosen).max() <= MOST_ERROR or chosen.sum() == 1:
+        if (errors * chosen).max() <= SURE_LEVEL or chosen.sum() <= 2:
             break
         # By its own variance: against a lamp that is not told, one that is looks no better.
         worst = int((np.diag(covariance) * chosen).argmax())

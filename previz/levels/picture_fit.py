@@ -399,10 +399,11 @@ class _Problem:
         # Half of the round before, as one may undo the other.
         self.pushed = (self.pushed + pushed) / 2 if self.pushed.any() else pushed
         self.excess, self.weighed = excess, found.copy()
-        # What is mostly noise may be anywhere: a stop, for the lamp that it is most of.
+        # What is taken off is known to a third; what is mostly noise may be a stop off, for the lamp that it
+        # is most of.
         ways = back @ axes
         ways = ways / np.maximum(np.abs(ways[:n]).max(axis=0), 1e-12)
-        ways = ways * np.clip(2 * part / _MOST_NOISE - 1, 0, 1)
+        ways = ways * np.where(part < _MOST_NOISE, -np.log2(1 - np.minimum(part, _MOST_NOISE)) / 3, 1.0)
         self.unknown = self._none()[1]
         self.unknown[:m, :m] = ways @ ways.T
 
