@@ -58,6 +58,9 @@ _TIMES = np.array([0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0])
 _EVEN = np.geomspace(0.0005, 1.0, 23)
 """Of the lamps' own noise, for that of the picture, and of all else: what is tried. [1, stops]"""
 
+_EVENLY = 0.831
+"""Scale of Student's t of four degrees of freedom that fits a normal distribution best. [1]"""
+
 _MOST_NOISE = 0.5
 """Part of what the equations know of anything that may be taken off as noise. [1]"""
 
@@ -165,7 +168,9 @@ class PictureFit:
     scatter : float
         Robust standard deviation of what is not explained, before the curve. [stops]
     cost : float
-        Robust mean square of it against its expected errors; to compare fits by. [1]
+        How unlikely what is left is, and how large it may be; to compare fits by. [1]
+    noise : float
+        Part of the expected variance, in the middle, that is noise of the lamps' own light. [1]
     """
 
     levels: FloatArray
@@ -178,6 +183,7 @@ class PictureFit:
     luminance: FloatArray
     scatter: float
     cost: float
+    noise: float
 
 
 def curve(stops: FloatArray, slopes: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -218,7 +224,9 @@ def uncurved(stops: FloatArray, slopes: FloatArray) -> FloatArray:
 
 def _spread(rest: FloatArray, fixed: FloatArray, noise: FloatArray,
             steep: FloatArray) -> tuple[float, float]:
-    """Return how many times the noise there is, and what else, as they make what is left likeliest. [1, stops]
+    """Return how many times the noise there is, and what else, as they make what is left likeliest.
+
+    In [1] and [stops].
 
     Parameters
     ----------
@@ -231,8 +239,9 @@ def _spread(rest: FloatArray, fixed: FloatArray, noise: FloatArray,
     """
     times, even = (each.ravel()[:, None] for each in np.meshgrid(_TIMES, _EVEN))
     square = fixed + times**2 * noise + (even * steep) ** 2
-    # What stands far out, as a thing that is not in the scene, counts as in the fit.
-    loss = SOFT**2 * (np.sqrt(1 + rest**2 / square / SOFT**2) - 1)
+    # What stands far out, as a thing that is not in the scene, hardly counts: Student's t of four degrees of
+    # freedom, whose scale for what is spread evenly is `_EVENLY` of the standard deviation.
+    loss = 2.5 * np.log1p(rest**2 / (4 * _EVENLY**2 * square))
     best = int(np.argmin((loss + 0.5 * np.log(square)).sum(axis=1)))
     return float(times[best, 0]), float(even[best, 0])
 
@@ -311,9 +320,9 @@ class Model:
 class _Problem:
     """Weighted residuals of a model against a picture, the pulls beneath them.
 
-    Noise in what a lamp is known to give answers to no light in the picture and so would draw its level down,
-    a faint lamp's most (errors in variables). Its size is known, so what it adds to the derivative of the cost
-    (`pushed`, by region) and to the normal equations (`excess`) is taken off again.
+    Noise in what a lamp is known to give answers to no light in the picture and so would draw its level
+    down, a faint lamp's most (errors in variables). Its size is known, so what it adds to the derivative of
+    the cost (`pushed`, by region) and to the normal equations (`excess`) is taken off again.
 
     Source: corrected scores: Nakamura, Biometrika 77 (1990), from memory.
     """
@@ -328,7 +337,7 @@ class _Problem:
         self.error[self.whole] = np.sqrt((self.error[self.whole] ** 2).mean(axis=1, keepdims=True))
         self.pushed, self.excess = self._none()
         self.unknown = np.zeros_like(self.excess)
-        self.weighed = model.own
+        self.weighed, self.noise = model.own, 0.0
         self._last: tuple[bytes, FloatArray, FloatArray] | None = None
 
     def weigh(self, found: FloatArray) -> None:
@@ -353,6 +362,7 @@ class _Problem:
         square = np.where(self.whole[:, None], (times**2 * noise) + (even * steep) ** 2,
                           times[0] ** 2 * noise + (even[0] * steep) ** 2 / 3)
         self.error, self._last = np.sqrt(fixed + square), None
+        self.noise = float(np.median((noise[:, 0] / (fixed + square)[:, 0])[self.used[:, 0]]))
         self._take_off(found)
 
     def _relative(self, found: FloatArray) -> FloatArray:
@@ -408,7 +418,7 @@ class _Problem:
         self.unknown[:m, :m] = ways @ ways.T
 
     def _apart(self, values: FloatArray) -> FloatArray:
-        """Return numbers of channels, of shape (..., region, 3), as those of kinds where a region is whole."""
+        """Return numbers of channels, of shape (..., region, 3), as those of kinds where it is whole."""
         values[..., self.whole, :] = values[..., self.whole, :] @ _APART.T
         return values
 
@@ -582,7 +592,7 @@ def _answer(model: Model, problem: _Problem, found: FloatArray) -> PictureFit:
     cost = float(np.mean(SOFT**2 * (np.sqrt(1 + (off / SOFT) ** 2) - 1) + np.log(error)))
     return PictureFit(levels.copy(), colours, gains.copy(), slopes.copy(),
                       _covariance(model, problem, found, scale), residual,
-                      light / np.maximum(whole, 1e-30), whole, scatter, cost)
+                      light / np.maximum(whole, 1e-30), whole, scatter, cost, problem.noise)
 
 
 def _covariance(model: Model, problem: _Problem, found: FloatArray, scale: float) -> FloatArray:

@@ -121,7 +121,8 @@ def looks(codes: FloatArray, which: str) -> list[Look]:
         white = xyz_from_xy(D65_XY)
         primaries = np.linalg.inv(xyz_from_rgb(REC709_XY, D65_XY))
         made.append(Look(CAMERA, linear_from_srgb(safe), linear_from_srgb(up) - linear_from_srgb(down),
-                         False, np.asarray(primaries @ np.linalg.inv(BRADFORD) @ np.diag(BRADFORD @ white), float),
+                         False,
+                         np.asarray(primaries @ np.linalg.inv(BRADFORD) @ np.diag(BRADFORD @ white), float),
                          _camera_slopes(), CAMERA_BEND))
     if which in ("auto", PREVIZ):
         white = xyz_from_xy(ACES_XY)
@@ -134,7 +135,7 @@ def looks(codes: FloatArray, which: str) -> list[Look]:
 
 
 def straightened(look: Look, slopes: FloatArray) -> Look:
-    """Return a look with a curve undone pixel by pixel: what curves a mean is not the mean of what is curved."""
+    """Return a look with a curve undone pixel by pixel, as a curve of means is no mean of it."""
     stops = np.log2(np.maximum(look.linear, 1e-6) / GREY)
     straight = uncurved(stops, slopes)
     steep = np.maximum(curve(straight, slopes)[1], 1e-3)

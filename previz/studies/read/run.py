@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from previz.exposure.picture import Developed, develop
 from previz.frames import Frames
 from previz.levels import picture_fit as fitting
 from previz.levels.picture_align import fitted
-from previz.levels.picture_answer import OFF, Answer, answer
+from previz.levels.picture_answer import OFF, Answer, answer, unsure
 from previz.levels.picture_fit import PictureFit, Regions, fit_picture
 from previz.levels.picture_regions import Cells, cells_of, pooled
 from previz.physics.arrays import FloatArray
@@ -24,7 +25,7 @@ from previz.physics.exposure import CameraSettings, signal_per_luminance
 from previz.physics.light import LampLight
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
-from previz.rendering.progress import Progress
+from previz.rendering.progress import Cancelled, Progress
 from previz.rendering.request import Request
 from previz.scene.scene import Scene
 from previz.sight.face_view import faces_of
@@ -40,6 +41,15 @@ from previz.studies.selection import label_of, no_camera, select, select_one
 
 ASPECT = 0.02
 """How far a picture's shape may be from the camera's without points that line them up. [1]"""
+
+SECONDS = 600.0
+"""For more paths. [s]"""
+
+MOST_SAMPLES = 3072
+"""Paths a pixel from which on no more are added."""
+
+LEAST_NOISE = 0.15
+"""Part of what makes an answer unsure that more paths would have to take away. [1]"""
 
 STRAIGHT = 0.1
 """A curve that is bent less is left in; as a logarithm of its slope. [1]"""
@@ -66,7 +76,7 @@ class Mark:
 
 def read(picture: Path | str, scene: Scene, request: Request, *, camera: str = "",
          marks: Sequence[Mark] = (), look: str = "auto", anchor: str = "", figure: str = "",
-         beside: Sequence[Scene] = (), progress: Progress | None = None) -> Reading:
+         beside: Sequence[Scene] = (), seconds: float = SECONDS, progress: Progress | None = None) -> Reading:
     """Return the levels and colours of a scene's lamps that come nearest to a picture.
 
     Parameters
@@ -89,6 +99,9 @@ def read(picture: Path | str, scene: Scene, request: Request, *, camera: str = "
         Whose face is measured; '' for the camera's own subject.
     beside : sequence of Scene
         Other options to stand beside it, with the same camera.
+    seconds : float
+        Time for more paths where lamps are not told to a tenth of a stop and 100 K, and their noise is why;
+        only in 'fine' quality, and where the request names no paths. [s]
     progress : Progress, optional
         Counts the pictures.
 
@@ -125,8 +138,15 @@ def read(picture: Path | str, scene: Scene, request: Request, *, camera: str = "
             raise RequestError(f"the picture shows {seen.mean():.0%} of camera {name}'s frame, too little",
                                "Look at the points that line it up.")
         cells = cells_of(np.asarray(frames.names_index, np.int64), seen)
-        taken, fit, regions, tables = _fitted(scene, stage, seen_by, frames, cells, laid, look, progress)
-        found = answer(tables, fit, cells.pixels, own_gain=_own_gain(seen_by), anchor=anchor)
+
+        def look_at(frames: Frames) -> _Found:
+            fitted_so = _fitted(scene, stage, seen_by, frames, cells, laid, look, progress)
+            return _Found(frames, *fitted_so[:3], answer(
+                fitted_so[3], fitted_so[1], cells.pixels, own_gain=_own_gain(seen_by), anchor=anchor))
+
+        seen_so = _closer(look_at, frames, job, request, seen_by, seconds, progress)
+        frames, taken, fit, regions, found = (seen_so.frames, seen_so.look, seen_so.fit, seen_so.regions,
+                                              seen_so.answer)
         subject = figure or subject_of(stage, seen_by, frames) or ""
         shown = [Shown("reference", np.round(255 * np.nan_to_num(laid)).astype(np.uint8),
                        side_light(stage, seen_by, frames, subject, of_look(taken, fit, seen)))]
@@ -150,6 +170,47 @@ def read(picture: Path | str, scene: Scene, request: Request, *, camera: str = "
         look=taken.name, marks=len(marks), miss=miss, figure=subject, answer=found, fit=fit, cells=cells,
         used=float((regions.state == fitting.PLAIN).mean()), shown=tuple(shown), leftover=leftover,
         things=np.asarray(frames.names_index), scene=scene, stage=stage, cautions=stage.reminders)
+
+
+@dataclass(frozen=True, eq=False)
+class _Found:
+    """What frames say of a picture."""
+
+    frames: Frames
+    look: Look
+    fit: PictureFit
+    regions: Regions
+    answer: Answer
+
+
+def _closer(look_at: Callable[[Frames], _Found], frames: Frames, job: StageJob, request: Request,
+            camera: Camera, seconds: float, progress: Progress) -> _Found:
+    """Return what frames say, with paths doubled while their noise keeps lamps from being told.
+
+    An interrupt leaves it at what was found so far.
+    """
+    found = look_at(frames)
+    samples, began = request.sampling().samples, time.monotonic()
+    if request.samples is not None or request.quality != "fine":
+        return found
+    last = 0.0
+    while unsure(found.answer) and found.fit.noise > LEAST_NOISE and 2 * samples <= MOST_SAMPLES:
+        now = time.monotonic()
+        if now - began + 2 * last > seconds:
+            break
+        samples *= 2
+        progress.total += 1.0
+        label = f"camera {camera.name}, {samples} paths"
+        try:
+            more = job.like(replace(request, samples=samples).order(camera.aspect))
+            found = look_at(_frames(more, camera, label, progress))
+        except Cancelled:
+            raise
+        except KeyboardInterrupt:
+            progress.say(f"{label}: left; the same command goes on.")
+            break
+        last = time.monotonic() - now
+    return found
 
 
 def _other(scene: Scene, camera: str) -> tuple[Scene, Stage, Camera]:
