@@ -161,6 +161,8 @@ class PictureFit:
         Of levels, colours, gains and slopes, in that order.
     residual : float array, shape (region, 3)
         Picture over fit, in scene light; nan where it says nothing. [stops]
+    expected : float array, shape (region,)
+        Standard error that is expected of what it has alike. [stops]
     share : float array, shape (lamp, region)
         Of the region's luminance. [1]
     luminance : float array, shape (region,)
@@ -179,6 +181,7 @@ class PictureFit:
     slopes: FloatArray
     covariance: FloatArray
     residual: FloatArray
+    expected: FloatArray
     share: FloatArray
     luminance: FloatArray
     scatter: float
@@ -586,12 +589,14 @@ def _answer(model: Model, problem: _Problem, found: FloatArray) -> PictureFit:
     steep = curve(before, slopes)[1]
     told = (problem.regions.state == PLAIN) & (steep > 0.05)
     residual = np.where(told, uncurved(problem.seen, slopes) - before, np.nan)
+    alike = problem.error[:, 0] / np.where(problem.whole, np.sqrt(3), 1.0)
+    expected = alike / np.maximum(steep.mean(axis=1), 0.05)
     scatter = 1.4826 * float(np.nanmedian(np.abs(residual))) if told.any() else 0.0
     # Likelihood of both: how far off over the expected errors, and how large those are.
     error = problem.error[problem.used]
     cost = float(np.mean(SOFT**2 * (np.sqrt(1 + (off / SOFT) ** 2) - 1) + np.log(error)))
     return PictureFit(levels.copy(), colours, gains.copy(), slopes.copy(),
-                      _covariance(model, problem, found, scale), residual,
+                      _covariance(model, problem, found, scale), residual, expected,
                       light / np.maximum(whole, 1e-30), whole, scatter, cost, problem.noise)
 
 
