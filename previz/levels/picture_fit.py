@@ -169,8 +169,9 @@ class PictureFit:
         Of the scene that was found. [cd/m²]
     scatter : float
         Robust standard deviation of what is not explained, before the curve. [stops]
-    cost : float
-        How unlikely what is left is, and how large it may be; to compare fits by. [1]
+    unlikely : float array, shape (region,)
+        Of what is left before the curve, the more so the larger; nan where not all channels are known. Its mean
+        over regions that are known to both compares two fits. [1]
     noise : float
         Part of the expected variance, in the middle, that is noise of the lamps' own light. [1]
     """
@@ -185,7 +186,7 @@ class PictureFit:
     share: FloatArray
     luminance: FloatArray
     scatter: float
-    cost: float
+    unlikely: FloatArray
     noise: float
 
 
@@ -592,12 +593,14 @@ def _answer(model: Model, problem: _Problem, found: FloatArray) -> PictureFit:
     alike = problem.error[:, 0] / np.where(problem.whole, np.sqrt(3), 1.0)
     expected = alike / np.maximum(steep.mean(axis=1), 0.05)
     scatter = 1.4826 * float(np.nanmedian(np.abs(residual))) if told.any() else 0.0
-    # Likelihood of both: how far off over the expected errors, and how large those are.
-    error = problem.error[problem.used]
-    cost = float(np.mean(SOFT**2 * (np.sqrt(1 + (off / SOFT) ** 2) - 1) + np.log(error)))
+    each = np.zeros(problem.used.shape)
+    each[problem.used] = off
+    # How far off over the expected errors, and how large those are, in scene light.
+    unlikely = np.where(problem.whole, (SOFT**2 * (np.sqrt(1 + (each / SOFT) ** 2) - 1)
+                                        + np.log(problem.error / np.maximum(steep, 1e-3))).sum(axis=1), np.nan)
     return PictureFit(levels.copy(), colours, gains.copy(), slopes.copy(),
                       _covariance(model, problem, found, scale), residual, expected,
-                      light / np.maximum(whole, 1e-30), whole, scatter, cost, problem.noise)
+                      light / np.maximum(whole, 1e-30), whole, scatter, unlikely, problem.noise)
 
 
 def _covariance(model: Model, problem: _Problem, found: FloatArray, scale: float) -> FloatArray:

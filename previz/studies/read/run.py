@@ -293,7 +293,7 @@ def _fitted(scene: Scene, stage: Stage, camera: Camera, frames: Frames, cells: C
     for look in looks(codes, which):
         progress.show("fitting levels, colours and curve")
         fit, regions = fitted_to(look, look.bend)
-        if best is None or fit.cost < best[1].cost:
+        if best is None or np.nanmean(fit.unlikely - best[1].unlikely) < 0:
             best = look, fit, regions
     if best is None:
         raise ValueError(f"no look '{which}'")
