@@ -54,7 +54,7 @@ SOFT = 2.0
 _ELSE = 0.01
 """Spread of what is not noise where too few regions tell it. [stops]"""
 
-_TIMES = np.array([0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0])
+_TIMES = np.array([0.1, 0.2, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0])
 _EVEN = np.geomspace(0.0005, 1.0, 23)
 """Of the lamps' own noise, for that of the picture, and of all else: what is tried. [1, stops]"""
 
@@ -170,8 +170,8 @@ class PictureFit:
     scatter : float
         Robust standard deviation of what is not explained, before the curve. [stops]
     unlikely : float array, shape (region,)
-        Of what is left before the curve, the more so the larger; nan where not all channels are known. Its mean
-        over regions that are known to both compares two fits. [1]
+        Of what is left before the curve, the more so the larger; nan where not all channels are known. Its
+        mean over regions that are known to both compares two fits. [1]
     noise : float
         Part of the expected variance, in the middle, that is noise of the lamps' own light. [1]
     """
@@ -331,8 +331,8 @@ class _Problem:
     Source: corrected scores: Nakamura, Biometrika 77 (1990), from memory.
     """
 
-    def __init__(self, model: Model, regions: Regions):
-        self.model, self.regions = model, regions
+    def __init__(self, model: Model, regions: Regions, cleaned: bool = False):
+        self.model, self.regions, self.cleaned = model, regions, cleaned
         self.seen = np.log2(np.maximum(regions.value, 1e-6) / GREY)
         self.used = regions.state != LEFT_OUT
         self.whole = (regions.state == PLAIN).all(axis=1)
@@ -410,6 +410,9 @@ class _Problem:
         kept = root @ (axes * np.minimum(1, _MOST_NOISE / np.maximum(part, 1e-12))) @ axes.T @ back
         pushed[:m] = kept @ pushed[:m]
         excess[:m, :m] = root @ (axes * np.minimum(part, _MOST_NOISE)) @ axes.T @ root
+        if self.cleaned:
+            self.excess[:m, :m] = root @ (axes * np.minimum(part, _MOST_NOISE)) @ axes.T @ root
+            return
         # Half of the round before, as one may undo the other.
         self.pushed = (self.pushed + pushed) / 2 if self.pushed.any() else pushed
         self.excess, self.weighed = excess, found.copy()
@@ -471,7 +474,7 @@ def luminances(model: Model, found: FloatArray) -> FloatArray:
 
 def fit_picture(lamps: Sequence[LampTable], regions: Regions, *, from_cones: FloatArray,
                 cones_from_xyz: FloatArray, gains: FloatArray, slopes: FloatArray,
-                slope_pull: float = 1.0) -> PictureFit:
+                slope_pull: float = 1.0, begin: PictureFit | None = None) -> PictureFit:
     """Return the levels, colours, gains and curve that explain a picture best.
 
     Several beginnings are tried: the scene as it is, lamps that each give alike, and levels that bring the
@@ -492,6 +495,9 @@ def fit_picture(lamps: Sequence[LampTable], regions: Regions, *, from_cones: Flo
         That the curve is drawn to.
     slope_pull : float
         How far from there slopes may well be: a standard deviation of their logarithms. [1]
+    begin : PictureFit, optional
+        Of lamps whose mix, cleaned, the picture was brought to, so that their noise is not in it: where to go
+        on from, its curve apart.
 
     Raises
     ------
@@ -506,9 +512,12 @@ def fit_picture(lamps: Sequence[LampTable], regions: Regions, *, from_cones: Flo
         raise ValueError("there is nothing to fit: no lamp, or no region that is neither clipped nor crushed")
     model = Model(lamps, from_cones, cones_from_xyz, np.asarray(gains, float), np.asarray(slopes, float),
                   slope_pull)
-    problem = _Problem(model, regions)
-    tried = [_solved(problem, start, 20, 1e-3) for start in _starts(model, problem)]
-    best = min(tried, key=lambda each: each[1])[0]
+    problem = _Problem(model, regions, begin is not None)
+    if begin is None:
+        tried = [_solved(problem, start, 20, 1e-3) for start in _starts(model, problem)]
+        best = min(tried, key=lambda each: each[1])[0]
+    else:
+        best = np.concatenate([begin.levels, begin.colours[model.free], begin.gains, np.zeros(len(slopes))])
     for _ in range(_ROUNDS):
         problem.weigh(best)
         best, _ = _solved(problem, best, 60, 1e-6)
@@ -596,8 +605,8 @@ def _answer(model: Model, problem: _Problem, found: FloatArray) -> PictureFit:
     each = np.zeros(problem.used.shape)
     each[problem.used] = off
     # How far off over the expected errors, and how large those are, in scene light.
-    unlikely = np.where(problem.whole, (SOFT**2 * (np.sqrt(1 + (each / SOFT) ** 2) - 1)
-                                        + np.log(problem.error / np.maximum(steep, 1e-3))).sum(axis=1), np.nan)
+    loss = SOFT**2 * (np.sqrt(1 + (each / SOFT) ** 2) - 1) + np.log(problem.error / np.maximum(steep, 1e-3))
+    unlikely = np.where(problem.whole, loss.sum(axis=1), np.nan)
     return PictureFit(levels.copy(), colours, gains.copy(), slopes.copy(),
                       _covariance(model, problem, found, scale), residual, expected,
                       light / np.maximum(whole, 1e-30), whole, scatter, unlikely, problem.noise)

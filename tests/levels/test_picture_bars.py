@@ -2,9 +2,8 @@
 
 The bar is 0.1 stop and 100 K for every lamp that gives over 3 % somewhere and that the picture can tell.
 Which those are the answer says itself, before anything is compared: twice its stated error is within the
-bar. All of these are held to it without exception, and there have to be enough of them; the rest are held to their
-stated errors. Nothing here was found by trial: seeds, scenes and numbers of paths are not those that the fit
-was worked out on, except the cabin's.
+bar. All of these are held to it without exception, and there have to be enough of them; the rest are held
+to their stated errors.
 """
 
 from dataclasses import replace

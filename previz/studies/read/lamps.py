@@ -7,10 +7,13 @@ from dataclasses import replace
 import numpy as np
 
 from previz.errors import PrevizError
+from previz.exposure.denoise import denoise
+from previz.exposure.mix import mix_xyz
 from previz.frames import Frames
-from previz.levels.picture_fit import LampTable
+from previz.levels.picture_fit import LampTable, PictureFit
 from previz.levels.picture_regions import Cells
 from previz.physics.arrays import FloatArray
+from previz.physics.chromatic_adaptation import BRADFORD
 from previz.physics.colourtemp import cct_duv, xy_of
 from previz.physics.light import LampLight, lamp_band_xyz
 from previz.scene.light import Light
@@ -87,6 +90,31 @@ def colours_of(scene: Scene, stage: Stage, lamp: LampLight) -> tuple[tuple[float
         wide = np.linspace(inside[0], inside[-1], max(4, round((inside[-1] - inside[0]) / 40) + 1))
         found = [lit(mired) for mired in wide]
     return tuple(float(each) for each in wide), [each for each in found if each is not None]
+
+
+def cleaning(scene: Scene, stage: Stage, frames: Frames, cells: Cells, fit: PictureFit,
+             from_cones: FloatArray) -> FloatArray | None:
+    """Return what the denoiser makes of the light that was found, over what it was. Shape (region, 3) [1]
+
+    Light and colours that it moves about are moved in a still of this program, too, in the same way. None
+    where it is not there.
+    """
+    by_name = {lamp.name: lamp for lamp in stage.lamps}
+    lamps = []
+    for name, level, mired in zip(frames.lights, fit.levels, fit.colours, strict=True):
+        free = free_colour(scene, name)
+        lamp = at_full(scene, stage, name, 1e6 / mired) if free else replace(by_name[name], on=True)
+        lamps.append(replace(lamp, level=float(2.0**level)))
+    to = (from_cones * 2.0**fit.gains) @ BRADFORD
+    raw = np.tensordot(to, mix_xyz(frames, lamps), 1).astype(np.float32)
+    clean = denoise(raw, frames)
+    if not clean.applied:
+        return None
+    before, after = (np.stack([cells.mean(plane) for plane in planes], axis=1)
+                     for planes in (raw, clean.picture))
+    least = 1e-3 * np.maximum(before.max(axis=1, keepdims=True), 1e-9)
+    ratio = np.clip(after / np.maximum(before, least), 0.25, 4)
+    return np.where((before > least) & (after > least), ratio, 1.0)
 
 
 def tables_of(scene: Scene, stage: Stage, frames: Frames,

@@ -32,7 +32,7 @@ from previz.sight.face_view import faces_of
 from previz.sight.subjects import projected, subject_of
 from previz.stage.build import build_stage
 from previz.stage.records import Camera, Stage
-from previz.studies.read.lamps import at_full, tables_of
+from previz.studies.read.lamps import at_full, cleaning, tables_of
 from previz.studies.read.leftover import left_over
 from previz.studies.read.picture import LOOKS, PREVIZ, Look, laid_over, looks, opened, straightened
 from previz.studies.read.result import Reading, Shown
@@ -50,6 +50,9 @@ MOST_SAMPLES = 3072
 
 LEAST_NOISE = 0.15
 """Part of what makes an answer unsure that more paths would have to take away. [1]"""
+
+CLEANED = 3
+"""Rounds in which the light that was found is cleaned, and levels found anew."""
 
 STRAIGHT = 0.1
 """A curve that is bent less is left in; as a logarithm of its slope. [1]"""
@@ -298,11 +301,27 @@ def _fitted(scene: Scene, stage: Stage, camera: Camera, frames: Frames, cells: C
     if best is None:
         raise ValueError(f"no look '{which}'")
     look, fit, regions = best
+    plain, first = look, np.zeros(len(fit.slopes))
     if np.abs(fit.slopes).max() > STRAIGHT:
-        first = fit.slopes
-        fit, regions = fitted_to(straightened(look, first), STRAIGHT)
-        fit = replace(fit, slopes=fit.slopes + first)
-    return look, fit, regions, tables
+        plain, first = straightened(look, fit.slopes), fit.slopes
+        fit, regions = fitted_to(plain, STRAIGHT)
+    fit = _cleaned(scene, stage, frames, cells, tables, fit, regions, plain, progress)
+    return look, replace(fit, slopes=fit.slopes + first), regions, tables
+
+
+def _cleaned(scene: Scene, stage: Stage, frames: Frames, cells: Cells, tables: list[fitting.LampTable],
+             fit: PictureFit, regions: Regions, look: Look, progress: Progress) -> PictureFit:
+    """Return the fit to a picture that was cleaned as ours are, or the one there is if that is likelier."""
+    made = fit
+    for _ in range(CLEANED):
+        progress.show("fitting levels, colours and curve")
+        ratio = cleaning(scene, stage, frames, cells, made, look.from_cones)
+        if ratio is None:
+            return fit
+        made = fit_picture(tables, replace(regions, value=regions.value / ratio), from_cones=look.from_cones,
+                           cones_from_xyz=BRADFORD, gains=made.gains, slopes=look.slopes,
+                           slope_pull=look.bend, begin=made)
+    return made if np.nanmean(made.unlikely - fit.unlikely) < 0 else fit
 
 
 def found_lights(scene: Scene, stage: Stage, found: Answer) -> list[LampLight]:
