@@ -410,17 +410,17 @@ class _Problem:
         kept = root @ (axes * np.minimum(1, _MOST_NOISE / np.maximum(part, 1e-12))) @ axes.T @ back
         pushed[:m] = kept @ pushed[:m]
         excess[:m, :m] = root @ (axes * np.minimum(part, _MOST_NOISE)) @ axes.T @ root
-        if self.cleaned:
-            self.excess[:m, :m] = root @ (axes * np.minimum(part, _MOST_NOISE)) @ axes.T @ root
-            return
+        rounds = np.minimum(part, _MOST_NOISE)
+        # What is taken off is known to a third; each round on cleaned light leaves a part as large as itself.
+        left = rounds**3 if self.cleaned else -np.log2(1 - rounds) / 3
         # Half of the round before, as one may undo the other.
-        self.pushed = (self.pushed + pushed) / 2 if self.pushed.any() else pushed
+        if not self.cleaned:
+            self.pushed = (self.pushed + pushed) / 2 if self.pushed.any() else pushed
         self.excess, self.weighed = excess, found.copy()
-        # What is taken off is known to a third; what is mostly noise may be a stop off, for the lamp that it
-        # is most of.
+        # What is mostly noise may be a stop off, for the lamp that it is most of.
         ways = back @ axes
         ways = ways / np.maximum(np.abs(ways[:n]).max(axis=0), 1e-12)
-        ways = ways * np.where(part < _MOST_NOISE, -np.log2(1 - np.minimum(part, _MOST_NOISE)) / 3, 1.0)
+        ways = ways * np.where(part < _MOST_NOISE, left, 1.0)
         self.unknown = self._none()[1]
         self.unknown[:m, :m] = ways @ ways.T
 
@@ -506,7 +506,8 @@ def fit_picture(lamps: Sequence[LampTable], regions: Regions, *, from_cones: Flo
 
     Source
     ------
-    Sandwich of clusters: Liang and Zeger, Biometrika 73 (1986), from memory.
+    Sandwich of clusters: Liang and Zeger, Biometrika 73 (1986); its rests made good for leverage to first
+    order: Bell and McCaffrey, Survey Methodology 28 (2002); from memory.
     """
     if not lamps or not (regions.state == PLAIN).any():
         raise ValueError("there is nothing to fit: no lamp, or no region that is neither clipped nor crushed")
@@ -622,7 +623,8 @@ def _covariance(model: Model, problem: _Problem, found: FloatArray, scale: float
     # Weights of soft l1: the derivative of the loss.
     weight = 1 / np.sqrt(1 + (off / SOFT) ** 2)
     normal = slope.T @ (weight[:, None] * slope)
-    bread = np.linalg.inv(normal - problem.excess + np.diag(model.pull**-2.0))
+    net = normal - problem.excess + np.diag(model.pull**-2.0)
+    bread = np.linalg.inv(net)
     regions = np.broadcast_to(np.arange(len(problem.used))[:, None], problem.used.shape)[problem.used]
     blocks = problem.regions.block
     names, numbers = np.unique(blocks, return_inverse=True)
@@ -630,7 +632,14 @@ def _covariance(model: Model, problem: _Problem, found: FloatArray, scale: float
     np.add.at(pushes, numbers[regions], (weight * off)[:, None] * slope)
     np.add.at(pushes, numbers, -problem.pushed.T)
     groups = len(names)
-    shown = bread @ (pushes.T @ pushes) @ bread * (groups / max(groups - 1, 1))
+    shown = np.zeros_like(bread)
+    for group in range(groups):
+        own = numbers[regions] == group
+        part = slope[own].T @ (weight[own, None] * slope[own])
+        # A part's own rest is less than what was wrong, as it draws the fit to itself.
+        moved = np.linalg.solve(net - part / 2, pushes[group])
+        shown += np.outer(moved, moved)
+    shown *= groups / max(groups - 1, 1)
     expected = scale**2 * bread @ (normal + np.diag(model.pull**-2.0)) @ bread
     both = expected + shown
     larger = np.sqrt(np.maximum(np.diag(expected), np.diag(shown)) / np.maximum(np.diag(both), 1e-300))
