@@ -58,6 +58,9 @@ _TIMES = np.array([0.1, 0.2, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0])
 _EVEN = np.geomspace(0.0005, 1.0, 23)
 """Of the lamps' own noise, for that of the picture, and of all else: what is tried. [1, stops]"""
 
+_FARTHEST, _GIVEN = 1.0, 0.03
+"""Stops that a level may go by what is taken off as noise; of a lamp that gives this part somewhere."""
+
 _EVENLY = 0.831
 """Scale of Student's t of four degrees of freedom that fits a normal distribution best. [1]"""
 
@@ -519,10 +522,30 @@ def fit_picture(lamps: Sequence[LampTable], regions: Regions, *, from_cones: Flo
         best = min(tried, key=lambda each: each[1])[0]
     else:
         best = np.concatenate([begin.levels, begin.colours[model.free], begin.gains, np.zeros(len(slopes))])
-    for _ in range(_ROUNDS):
+    plain = best
+    for number in range(_ROUNDS):
+        problem.weigh(best)
+        if number == 0:
+            problem.pushed = np.zeros_like(problem.pushed)
+        best, _ = _solved(problem, best, 60, 1e-6)
+        plain = best if number == 0 else plain
+    far = _moved(model, plain, best)
+    if far.max(initial=0.0) > _FARTHEST:
+        # So much noise that what is taken off runs away: it stays, and what it may be is said.
+        best, problem.cleaned = plain, True
+        problem.pushed, _ = problem._none()
         problem.weigh(best)
         best, _ = _solved(problem, best, 60, 1e-6)
+        problem.unknown[np.arange(model.count), np.arange(model.count)] += np.minimum(far, _FARTHEST) ** 2
     return _answer(model, problem, best)
+
+
+def _moved(model: Model, one: FloatArray, other: FloatArray) -> FloatArray:
+    """Return how far levels lie apart, against each other, of lamps that give enough to one. [stops]"""
+    light = luminances(model, one)
+    given = (light / np.maximum(light.sum(axis=0), 1e-30)).max(axis=1) > _GIVEN
+    apart = (other - one)[:model.count]
+    return np.where(given, np.abs(apart - np.median(apart)), 0.0)
 
 
 def _starts(model: Model, problem: _Problem) -> list[FloatArray]:
