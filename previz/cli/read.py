@@ -18,6 +18,7 @@ from previz.cli.options import (
     size_option,
 )
 from previz.cli.progress import TerminalProgress
+from previz.cli.render import span
 
 
 def share(text: str) -> float:
@@ -67,12 +68,15 @@ def mark(text: str):
 @size_option("480")
 @click.option("--quality", type=click.Choice(["draft", "working", "fine"]), default="fine", show_default=True,
               help="Of the scene's own picture; noise in it makes the answer less sure.")
+@click.option("--time-budget", "seconds", type=span, default="10 min", show_default=True, metavar="TIME",
+              help="For more paths in 'fine' quality, where noise of the scene's own picture keeps lamps "
+                   "from being told to 0.1 stop and 100 K.")
 @PATHS
 @out_option("Where the sheet goes; renders/<scene> by default.")
 @BACKEND
 @ROWS
-def command(picture, scene, option, camera, marks, look, anchor, figure, beside, name, out, as_json, as_csv,
-            **request):
+def command(picture, scene, option, camera, marks, look, anchor, figure, beside, name, seconds, out, as_json,
+            as_csv, **request):
     """Read PICTURE, a reference still of your own, with the lamps of SCENE: the levels and colours that come
     nearest to it, each with its error; exposure, balance and contrast beside; and what no lamp explains,
     with the side that light is missing from.
@@ -97,7 +101,7 @@ def command(picture, scene, option, camera, marks, look, anchor, figure, beside,
     select(beside, file.option_names, "option")
     folder = out_folder(out, scene)
     found = read(picture, chosen, Request(folder / "frames", **request), camera=camera, marks=marks,
-                 look=look, anchor=anchor, figure=figure,
+                 look=look, anchor=anchor, figure=figure, seconds=seconds,
                  beside=[file.scene(each) for each in dict.fromkeys(beside)], progress=TerminalProgress())
     stem = sheet_stem("read", (found.stem, found.option, found.camera), request["quality"])
     files = found.sheet(folder / stem)

@@ -20,6 +20,12 @@ LEAST = 0.25
 LEAST_AREA = 0.002
 """Of the picture that it must take. [1]"""
 
+LEAST_SURE = 6.0
+"""Standard errors that its light must be; many places are tried, and one of them fits noise best. [1]"""
+
+LEAST_OWN = 0.15
+"""Part of its light, squared, that the lamps of the scene cannot stand for. [1]"""
+
 LEAST_EXPLAINED = 0.12
 """Part of what is left over that a lamp must explain before it is spoken of. [1]"""
 
@@ -114,8 +120,8 @@ def brightest_part(cells: Cells, stops: FloatArray, least: float = LEAST) -> np.
     return np.asarray(chosen) if cells.pixels[chosen].sum() >= LEAST_AREA * number.size else None
 
 
-def missing_light(cells: Cells, surfaces: Surfaces, stops: FloatArray, luminance: FloatArray,
-                  share: FloatArray, bounds: tuple[FloatArray, FloatArray],
+def missing_light(cells: Cells, surfaces: Surfaces, stops: FloatArray, error: FloatArray,
+                  luminance: FloatArray, share: FloatArray, bounds: tuple[FloatArray, FloatArray],
                   floor: float = -np.inf) -> Missing | None:
     """Return the lamp whose light is missing most, None where none explains enough.
 
@@ -126,6 +132,8 @@ def missing_light(cells: Cells, surfaces: Surfaces, stops: FloatArray, luminance
         Of each region.
     stops : float array, shape (region,)
         Picture over fit; nan where nothing is known. [stops]
+    error : float array, shape (region,)
+        Standard error that is expected of it. [stops]
     luminance : float array, shape (region,)
         Of the fit. [cd/m²]
     share : float array, shape (lamp, region)
@@ -144,12 +152,12 @@ def missing_light(cells: Cells, surfaces: Surfaces, stops: FloatArray, luminance
     others = np.column_stack([share[:, known].T, np.ones(known.sum()), level, level**2])
     places = _places(*bounds, floor)
     given = _given(places, surfaces.position[known], surfaces.normal[known], surfaces.albedo[known])
-    powers, explained = _tried(given / luminance[known] / np.log(2), rest, others, cells.pixels[known])
+    powers, explained, sure = _tried(given / luminance[known] / np.log(2), rest, others, error[known])
     best = int(np.argmax(explained))
     excess = np.full(cells.count, np.nan)
     excess[known] = np.log2(1 + powers[best] * given[best] / luminance[known])
     part = brightest_part(cells, excess)
-    if part is None or explained[best] < LEAST_EXPLAINED:
+    if part is None or explained[best] < LEAST_EXPLAINED or sure[best] < LEAST_SURE:
         return None
     weight = np.where(part, cells.pixels * np.nan_to_num(excess), 0.0)
     near = explained > 0.9 * explained[best]
@@ -177,17 +185,26 @@ def _given(places: FloatArray, position: FloatArray, normal: FloatArray, albedo:
 
 
 def _tried(columns: FloatArray, rest: FloatArray, others: FloatArray,
-           pixels: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the amount of each column that fits the rest best, others following, and what it explains."""
+           error: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the amount of each column that fits the rest best, others following, and what it explains.
+
+    And how surely, in standard errors.
+    """
     spread = max(1.4826 * float(np.median(np.abs(rest))), 1e-3)
-    # What stands far out counts less, as in the fit, but a lamp's own light stands far out, too.
-    weight = np.sqrt(pixels / np.sqrt(1 + (rest / (4 * spread)) ** 2))
+    # What stands far out counts less, as in the fit, but a lamp's own light stands far out, too. Regions are
+    # even in the light that none explains, which is more than noise.
+    weight = 1 / np.hypot(error, 0.5 * spread) / (1 + (rest / (4 * spread)) ** 2) ** 0.25
     basis, _ = np.linalg.qr(others * weight[:, None])
     left = rest * weight
     left = left - basis @ (basis.T @ left)
     moved = columns * weight
+    whole_size = np.sum(moved**2, axis=1)
     moved = moved - (moved @ basis) @ basis.T
     size = np.sum(moved**2, axis=1)
     product = np.maximum(moved @ left, 0.0)
-    amount = np.where(size > 1e-12 * size.max(initial=0), product / np.maximum(size, 1e-300), 0.0)
-    return amount, amount * product / max(float(left @ left), 1e-300)
+    # Where a lamp stands, what is like its light but without its noise would explain that noise.
+    there = size > LEAST_OWN * np.maximum(whole_size, 1e-300)
+    amount = np.where(there, product / np.maximum(size, 1e-300), 0.0)
+    whole = max(float(left @ left), 1e-300)
+    even = max(1.0, 1.4826 * float(np.median(np.abs(left))))
+    return amount, amount * product / whole, amount * np.sqrt(size) / even

@@ -2,7 +2,7 @@
 
 A picture has no scale: a brighter scene is a wider stop. So levels count from an anchor, a lamp that is
 named or the mean over the lamps that are told, which then stands as the scene has it; and so do colours,
-unless a lamp of a colour of its own, or the way colours fall apart, holds them within `HELD`.
+unless a lamp of a colour of its own holds them within `HELD`.
 """
 
 from __future__ import annotations
@@ -30,11 +30,21 @@ MOST_ERROR = 0.5
 LIKENESS = -0.6
 """Correlation of two lamps' levels from which on one stands for the other. [1]"""
 
+SURE_LEVEL = 0.05
+"""Standard error up to which a level counts to the mean that levels are against. [stops]"""
+
+SURE_KELVIN = 50.0
+"""Standard error up to which a colour is told to 100 K. [K]"""
+
 HELD = 12.0
 """Standard error of all colours' common shift up to which they are told as they are. [mired]"""
 
 SURE_COLOUR = 25.0
 """Standard error from which on a colour is not told. [mired]"""
+
+LEAST_LEVEL_ERROR, LEAST_COLOUR_ERROR = 0.01, 1.0
+"""Standard errors that no answer goes under: a denoiser, colours between those that are computed.
+[stops, mired]  Common practice, no source."""
 
 LEAST_AREA = 0.01
 """A share counts that a lamp has in so much of the picture or more, so that its own face does not. [1]"""
@@ -96,7 +106,9 @@ class Answer:
     lamps : tuple of LampFound
         In the order of the tables.
     anchor : str
-        Lamp that the levels count from; '' for the mean over those that are told.
+        Lamp that the levels count from; '' for the mean over some.
+    mean_of : tuple of str
+        Those, or that lamp alone.
     gauge : float
         What was taken off all levels for that, and given to the exposure. [stops]
     colours_held : bool
@@ -119,6 +131,7 @@ class Answer:
 
     lamps: tuple[LampFound, ...]
     anchor: str
+    mean_of: tuple[str, ...]
     gauge: float
     colours_held: bool
     colour_gauge: float
@@ -154,9 +167,11 @@ def answer(tables: Sequence[LampTable], fit: PictureFit, pixels: FloatArray, *, 
     weights = _anchored(tables, covariance, shares, anchor)
     against = np.eye(count) - weights[None, :]
     relative = against @ covariance @ against.T
-    errors = np.sqrt(np.maximum(np.diag(relative), 0))
+    errors = np.hypot(np.sqrt(np.maximum(np.diag(relative), 0)), LEAST_LEVEL_ERROR)
+    errors[weights == 1] = 0.0
     gauge = float(weights @ changes)
     held, colour_gauge, mired_errors = _colours(tables, fit, free, weights, anchor)
+    mired_errors = np.hypot(mired_errors, LEAST_COLOUR_ERROR)
     # In light a lamp's error does not grow as it is dimmed.
     most = shares * (1 + 2 * np.log(2) * errors)
     at_own = _own_shares(tables, fit, pixels, changes - gauge)
@@ -176,7 +191,8 @@ def answer(tables: Sequence[LampTable], fit: PictureFit, pixels: FloatArray, *, 
     push[:count], push[first:first + 3] = weights, 1 / 3
     shifted = 1e6 / (1e6 / balance - (0.0 if held else colour_gauge))
     slope = np.interp(0.0, KNOTS, fit.slopes)
-    return Answer(tuple(found), anchor, gauge, held, 0.0 if held else colour_gauge,
+    mean_of = tuple(table.name for table, weight in zip(tables, weights, strict=True) if weight > 0)
+    return Answer(tuple(found), anchor, mean_of, gauge, held, 0.0 if held else colour_gauge,
                   exposure + gauge - own_gain, float(np.sqrt(push @ fit.covariance @ push)), shifted,
                   _balance_error(fit, first, free, weights, held), tint, float(np.exp(slope)))
 
@@ -191,7 +207,8 @@ def _anchored(tables: Sequence[LampTable], covariance: FloatArray, shares: Float
         weights = chosen / chosen.sum()
         against = np.eye(len(tables)) - weights[None, :]
         errors = np.sqrt(np.maximum(np.diag(against @ covariance @ against.T), 0))
-        if (errors * chosen).max() <= MOST_ERROR or chosen.sum() == 1:
+        # Two that are told less surely are better to count from than one, which would have no error.
+        if (errors * chosen).max() <= (SURE_LEVEL if chosen.sum() > 2 else MOST_ERROR) or chosen.sum() == 1:
             break
         # By its own variance: against a lamp that is not told, one that is looks no better.
         worst = int((np.diag(covariance) * chosen).argmax())
@@ -210,12 +227,22 @@ def _colours(tables: Sequence[LampTable], fit: PictureFit, free: Sequence[int], 
     own = own / own.sum() if own.sum() > 0 else np.full(len(free), 1 / len(free))
     common = float(np.sqrt(max(own @ block @ own, 0.0)))
     # A lamp that is named for its level is the one whose colour is known, too.
-    held = common <= HELD and not (anchor and any(tables[n].name == anchor for n in free))
+    # The locus of black bodies is bent, which alone would hold them; but that is less than a camera's, or a
+    # denoiser's, own way with colours, so that it takes a lamp whose colour is known.
+    known = any(weights[n] > 0 for n in range(count) if n not in free)
+    held = known and common <= HELD and not (anchor and any(tables[n].name == anchor for n in free))
     if held:
         return True, 0.0, np.sqrt(np.diag(block))
     against = np.eye(len(free)) - own[None, :]
     shift = float(own @ (fit.colours[list(free)] - np.array([tables[n].colour for n in free])))
     return False, shift, np.sqrt(np.maximum(np.diag(against @ block @ against.T), 0))
+
+
+def unsure(found: Answer) -> bool:
+    """Whether a lamp that gives enough is not told to a tenth of a stop and 100 K."""
+    return any(each.share >= LEAST_SHARE and each.state != OFF and (
+        each.error > SURE_LEVEL or (each.shift_error or 0) > 2 * LEAST_COLOUR_ERROR
+        and (each.cct_error or 0) > SURE_KELVIN) for each in found.lamps)
 
 
 def greatest(share: FloatArray, pixels: FloatArray) -> float:

@@ -41,7 +41,7 @@ _LEVEL_PULL, _COLOUR_PULL, _GAIN_PULL = 8.0, 250.0, 6.0
 _FLOOR = 2.0**-12
 """Part of a region's light under which a channel is not told from none. [1]"""
 
-_ROUNDS = 3
+_ROUNDS = 6
 """How often noise is weighed anew."""
 
 _APART = np.array([[1, 1, 1], [1, 0, -1], [1, -2, 1]]) / np.sqrt([[3.0], [2.0], [6.0]])
@@ -51,12 +51,21 @@ that colours are known better than levels."""
 SOFT = 2.0
 """Expected errors from which on a region counts less the further it is off (soft l1). [1]"""
 
-_UNSEEN = 1.5
-"""Times that errors are larger than the rest of a fit lets them look: what a denoiser and the mean over a
-region leave is alike over the picture. Found by trial on two of the shipped scenes. [1]"""
+_ELSE = 0.01
+"""Spread of what is not noise where too few regions tell it. [stops]"""
 
-_LEAST_SPREAD = 0.03
-"""Of what channels have alike or apart, over their expected errors. [1]"""
+_TIMES = np.array([0.1, 0.2, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0])
+_EVEN = np.geomspace(0.0005, 1.0, 23)
+"""Of the lamps' own noise, for that of the picture, and of all else: what is tried. [1, stops]"""
+
+_FARTHEST, _GIVEN = 1.0, 0.03
+"""Stops that a level may go by what is taken off as noise; of a lamp that gives this part somewhere."""
+
+_EVENLY = 0.831
+"""Scale of Student's t of four degrees of freedom that fits a normal distribution best. [1]"""
+
+_MOST_NOISE = 0.5
+"""Part of what the equations know of anything that may be taken off as noise. [1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,14 +164,19 @@ class PictureFit:
         Of levels, colours, gains and slopes, in that order.
     residual : float array, shape (region, 3)
         Picture over fit, in scene light; nan where it says nothing. [stops]
+    expected : float array, shape (region,)
+        Standard error that is expected of what it has alike. [stops]
     share : float array, shape (lamp, region)
         Of the region's luminance. [1]
     luminance : float array, shape (region,)
         Of the scene that was found. [cd/m²]
     scatter : float
         Robust standard deviation of what is not explained, before the curve. [stops]
-    cost : float
-        Robust mean square of it against its expected errors; to compare fits by. [1]
+    unlikely : float array, shape (region,)
+        Of what is left before the curve, the more so the larger; nan where not all channels are known. Its
+        mean over regions that are known to both compares two fits. [1]
+    noise : float
+        Part of the expected variance, in the middle, that is noise of the lamps' own light. [1]
     """
 
     levels: FloatArray
@@ -171,10 +185,12 @@ class PictureFit:
     slopes: FloatArray
     covariance: FloatArray
     residual: FloatArray
+    expected: FloatArray
     share: FloatArray
     luminance: FloatArray
     scatter: float
-    cost: float
+    unlikely: FloatArray
+    noise: float
 
 
 def curve(stops: FloatArray, slopes: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -211,6 +227,30 @@ def uncurved(stops: FloatArray, slopes: FloatArray) -> FloatArray:
     table = np.linspace(KNOTS[0] - 6, KNOTS[-1] + 4, 4001)
     made, _ = curve(table, slopes)
     return np.interp(stops, made, table)
+
+
+def _spread(rest: FloatArray, fixed: FloatArray, noise: FloatArray,
+            steep: FloatArray) -> tuple[float, float]:
+    """Return how many times the noise there is, and what else, as they make what is left likeliest.
+
+    In [1] and [stops].
+
+    Parameters
+    ----------
+    rest : float array, shape (region,)
+        What is left. [stops]
+    fixed, noise : float array, shape (region,)
+        Variance that is known, and that of the lamps' light as the curve passes it on. [stops²]
+    steep : float array, shape (region,)
+        The curve's slope. [1]
+    """
+    times, even = (each.ravel()[:, None] for each in np.meshgrid(_TIMES, _EVEN))
+    square = fixed + times**2 * noise + (even * steep) ** 2
+    # What stands far out, as a thing that is not in the scene, hardly counts: Student's t of four degrees of
+    # freedom, whose scale for what is spread evenly is `_EVENLY` of the standard deviation.
+    loss = 2.5 * np.log1p(rest**2 / (4 * _EVENLY**2 * square))
+    best = int(np.argmin((loss + 0.5 * np.log(square)).sum(axis=1)))
+    return float(times[best, 0]), float(even[best, 0])
 
 
 class Model:
@@ -285,48 +325,123 @@ class Model:
 
 
 class _Problem:
-    """Weighted residuals of a model against a picture, the pulls beneath them."""
+    """Weighted residuals of a model against a picture, the pulls beneath them.
 
-    def __init__(self, model: Model, regions: Regions):
-        self.model, self.regions = model, regions
+    Noise in what a lamp is known to give answers to no light in the picture and so would draw its level
+    down, a faint lamp's most (errors in variables). Its size is known, so what it adds to the derivative of
+    the cost (`pushed`, by region) and to the normal equations (`excess`) is taken off again.
+
+    Source: corrected scores: Nakamura, Biometrika 77 (1990), from memory.
+    """
+
+    def __init__(self, model: Model, regions: Regions, cleaned: bool = False):
+        self.model, self.regions, self.cleaned = model, regions, cleaned
         self.seen = np.log2(np.maximum(regions.value, 1e-6) / GREY)
         self.used = regions.state != LEFT_OUT
         self.whole = (regions.state == PLAIN).all(axis=1)
-        self.spread = np.ones(3)
+        # Of what channels have alike and their two differences; where one is beyond, of each channel.
         self.error = np.hypot(regions.error, 0.03)
+        self.error[self.whole] = np.sqrt((self.error[self.whole] ** 2).mean(axis=1, keepdims=True))
+        self.pushed, self.excess = self._none()
+        self.unknown = np.zeros_like(self.excess)
+        self.weighed, self.noise = model.own, 0.0
         self._last: tuple[bytes, FloatArray, FloatArray] | None = None
 
     def weigh(self, found: FloatArray) -> None:
         """Take in the noise of the lamps' light, as the curve passes it on, and how far the rest spreads."""
-        levels, _, _, slopes = self.model.parts(found)
+        _, _, _, slopes = self.model.parts(found)
         before, _, _ = self.model.stops(found, derivative=False)
-        luminance = luminances(self.model, found)
-        noise = np.sqrt(((2.0 ** levels[:, None] * self.regions.noise) ** 2).sum(axis=0))
-        share = noise / np.maximum(luminance.sum(axis=0), 1e-30) / np.log(2)
         steep = curve(before, slopes)[1]
-        self.error = np.sqrt(self.regions.error**2 + (0.5 * steep * share[:, None]) ** 2
-                             + (0.01 * steep) ** 2 + 0.003**2)
-        # Regions that are whole have one error, which channels share.
-        self.error[self.whole] = np.sqrt((self.error[self.whole] ** 2).mean(axis=1, keepdims=True))
-        self.spread, self._last = np.ones(3), None
+        fixed = self.regions.error**2 + 0.001**2
+        # Regions that are whole have one error of each kind, which channels share.
+        for each in (fixed, steep):
+            each[self.whole] = np.sqrt((each[self.whole] ** 2).mean(axis=1, keepdims=True))
+        self.error = np.ones_like(fixed)
+        self._last = None
+        rest, slope = self._made(found)
+        # A lamp's noise is alike in all channels of its own colour: less of it is in what they have apart.
+        noise = ((slope[:self.model.count] * self._relative(found)[..., None] / np.log(2)) ** 2).sum(axis=0)
+        spread = [(1.0, _ELSE)] * 3
         if self.whole.sum() > 3 * len(found) / 2:
-            rest = self._made(found)[0][self.whole]
-            self.spread = np.maximum(1.4826 * np.median(np.abs(rest), axis=0), _LEAST_SPREAD)
-            self._last = None
+            spread = [_spread(*(each[self.whole, k] for each in (rest, fixed, noise, steep)))
+                      for k in range(3)]
+        times, even = np.array(spread).T
+        square = np.where(self.whole[:, None], (times**2 * noise) + (even * steep) ** 2,
+                          times[0] ** 2 * noise + (even[0] * steep) ** 2 / 3)
+        self.error, self._last = np.sqrt(fixed + square), None
+        self.noise = float(np.median((noise[:, 0] / (fixed + square)[:, 0])[self.used[:, 0]]))
+        self._take_off(found)
+
+    def _relative(self, found: FloatArray) -> FloatArray:
+        """Return the noise of each lamp's light over that light. Shape (lamp, region) [1]"""
+        given = luminances(self.model, found)
+        return np.asarray(2.0 ** found[:self.model.count, None] * self.regions.noise
+                          / np.maximum(given, 1e-30), float)
+
+    def _none(self) -> tuple[FloatArray, FloatArray]:
+        count = len(self.model.own)
+        return np.zeros((count, len(self.regions.value))), np.zeros((count, count))
+
+    def _take_off(self, found: FloatArray) -> None:
+        """Find what the noise of the lamps' light adds to the derivative of the cost and to the equations.
+
+        A lamp that has x more than it seems changes what is left by its slope, S x, and each slope by G x:
+        its own up, and all as there is more light. Their products do not vanish in the mean.
+        """
+        off, slope = self._made(found)
+        weight = np.where(self.used, 1 / np.sqrt(1 + (off / SOFT) ** 2), 0.0)
+        n, free = self.model.count, self.model.free
+        lit = self.model.light(found)[0]
+        whole = np.maximum(lit.sum(axis=0), _FLOOR * np.abs(lit.sum(axis=0)).max(axis=1, keepdims=True))
+        share = lit / np.maximum(whole, 1e-30)
+        m = n + len(free)
+        own = np.zeros((m, n))
+        own[np.arange(n), np.arange(n)] = own[n + np.arange(len(free)), free] = 1.0
+        relative = self._relative(found)
+        plain = self._apart(-self._plain[:m, None] * share[None]) / self.error
+        moved = (own[:, :, None, None] * slope[:m, None] - plain) * relative[None, :, :, None]
+        pushed, excess = self._none()
+        pushed[:m] = np.einsum("rk,pqrk,qrk->pr", weight, moved,
+                               slope[:n] * relative[:, :, None]) / np.log(2)
+        flat = (moved * np.sqrt(weight)).reshape(m, -1)
+        excess[:m, :m] = flat @ flat.T
+        # Where it is nearly all that there is, half is left.
+        normal = np.einsum("prk,qrk->pq", weight * slope[:m], slope[:m]) + np.diag(self.model.pull[:m]**-2.0)
+        size, turn = np.linalg.eigh(normal)
+        root, back = turn * np.sqrt(size) @ turn.T, turn / np.sqrt(size) @ turn.T
+        part, axes = np.linalg.eigh(back @ excess[:m, :m] @ back)
+        kept = root @ (axes * np.minimum(1, _MOST_NOISE / np.maximum(part, 1e-12))) @ axes.T @ back
+        pushed[:m] = kept @ pushed[:m]
+        excess[:m, :m] = root @ (axes * np.minimum(part, _MOST_NOISE)) @ axes.T @ root
+        rounds = np.minimum(part, _MOST_NOISE)
+        # What is taken off is known to a third; each round on cleaned light leaves a part as large as itself.
+        left = rounds**3 if self.cleaned else -np.log2(1 - rounds) / 3
+        # Half of the round before, as one may undo the other.
+        if not self.cleaned:
+            self.pushed = (self.pushed + pushed) / 2 if self.pushed.any() else pushed
+        self.excess, self.weighed = excess, found.copy()
+        # What is mostly noise may be a stop off, for the lamp that it is most of.
+        ways = back @ axes
+        ways = ways / np.maximum(np.abs(ways[:n]).max(axis=0), 1e-12)
+        ways = ways * np.where(part < _MOST_NOISE, left, 1.0)
+        self.unknown = self._none()[1]
+        self.unknown[:m, :m] = ways @ ways.T
+
+    def _apart(self, values: FloatArray) -> FloatArray:
+        """Return numbers of channels, of shape (..., region, 3), as those of kinds where it is whole."""
+        values[..., self.whole, :] = values[..., self.whole, :] @ _APART.T
+        return values
 
     def _made(self, found: FloatArray) -> tuple[FloatArray, FloatArray]:
         key = found.tobytes()
         if self._last is None or self._last[0] != key:
             _, after, made = self.model.stops(found)
             state = self.regions.state
-            off, slope = (self.seen - after) / self.error, -made / self.error
+            off, slope = self.seen - after, -made
             quiet = ~self.used | ((state == CLIPPED) & (off < 0)) | ((state == CRUSHED) & (off > 0))
             off, slope = np.where(quiet, 0.0, off), np.where(quiet, 0.0, slope)
-            apart = _APART / self.spread[:, None]
-            off[self.whole] = off[self.whole] @ apart.T
-            slope[:, self.whole] = slope[:, self.whole] @ apart.T
-            off[~self.whole] /= self.spread[0]
-            slope[:, ~self.whole] /= self.spread[0]
+            self._plain = -slope
+            off, slope = self._apart(off) / self.error, self._apart(slope.copy()) / self.error
             self._last = (key, off, slope)
         return self._last[1], self._last[2]
 
@@ -342,9 +457,10 @@ class _Problem:
         root = np.sqrt(1 + (off / SOFT) ** 2)
         pull = (found - self.model.own) / self.model.pull
         cost = float(SOFT**2 * (root - 1).sum() + 0.5 * (pull**2).sum())
-        weighed = slope / root
-        return (cost, np.einsum("pr,r->p", weighed, off) + pull / self.model.pull,
-                np.einsum("pr,qr->pq", weighed, slope) + np.diag(self.model.pull**-2.0))
+        weighed, noise = slope / root, self.pushed.sum(axis=1)
+        pushed = np.einsum("pr,r->p", weighed, off) + pull / self.model.pull
+        bread = np.einsum("pr,qr->pq", weighed, slope) + np.diag(self.model.pull**-2.0)
+        return cost - float(noise @ (found - self.weighed)), pushed - noise, bread
 
     def jacobian(self, found: FloatArray) -> FloatArray:
         """Return the derivative of `residuals`."""
@@ -361,7 +477,7 @@ def luminances(model: Model, found: FloatArray) -> FloatArray:
 
 def fit_picture(lamps: Sequence[LampTable], regions: Regions, *, from_cones: FloatArray,
                 cones_from_xyz: FloatArray, gains: FloatArray, slopes: FloatArray,
-                slope_pull: float = 1.0) -> PictureFit:
+                slope_pull: float = 1.0, begin: PictureFit | None = None) -> PictureFit:
     """Return the levels, colours, gains and curve that explain a picture best.
 
     Several beginnings are tried: the scene as it is, lamps that each give alike, and levels that bring the
@@ -382,6 +498,9 @@ def fit_picture(lamps: Sequence[LampTable], regions: Regions, *, from_cones: Flo
         That the curve is drawn to.
     slope_pull : float
         How far from there slopes may well be: a standard deviation of their logarithms. [1]
+    begin : PictureFit, optional
+        Of lamps whose mix, cleaned, the picture was brought to, so that their noise is not in it: where to go
+        on from, its curve apart.
 
     Raises
     ------
@@ -390,19 +509,43 @@ def fit_picture(lamps: Sequence[LampTable], regions: Regions, *, from_cones: Flo
 
     Source
     ------
-    Sandwich of clusters: Liang and Zeger, Biometrika 73 (1986), from memory.
+    Sandwich of clusters: Liang and Zeger, Biometrika 73 (1986); its rests made good for leverage to first
+    order: Bell and McCaffrey, Survey Methodology 28 (2002); from memory.
     """
     if not lamps or not (regions.state == PLAIN).any():
         raise ValueError("there is nothing to fit: no lamp, or no region that is neither clipped nor crushed")
     model = Model(lamps, from_cones, cones_from_xyz, np.asarray(gains, float), np.asarray(slopes, float),
                   slope_pull)
-    problem = _Problem(model, regions)
-    tried = [_solved(problem, start, 20, 1e-3) for start in _starts(model, problem)]
-    best = min(tried, key=lambda each: each[1])[0]
-    for _ in range(_ROUNDS):
+    problem = _Problem(model, regions, begin is not None)
+    if begin is None:
+        tried = [_solved(problem, start, 20, 1e-3) for start in _starts(model, problem)]
+        best = min(tried, key=lambda each: each[1])[0]
+    else:
+        best = np.concatenate([begin.levels, begin.colours[model.free], begin.gains, np.zeros(len(slopes))])
+    plain = best
+    for number in range(_ROUNDS):
+        problem.weigh(best)
+        if number == 0:
+            problem.pushed = np.zeros_like(problem.pushed)
+        best, _ = _solved(problem, best, 60, 1e-6)
+        plain = best if number == 0 else plain
+    far = _moved(model, plain, best)
+    if far.max(initial=0.0) > _FARTHEST:
+        # So much noise that what is taken off runs away: it stays, and what it may be is said.
+        best, problem.cleaned = plain, True
+        problem.pushed, _ = problem._none()
         problem.weigh(best)
         best, _ = _solved(problem, best, 60, 1e-6)
+        problem.unknown[np.arange(model.count), np.arange(model.count)] += np.minimum(far, _FARTHEST) ** 2
     return _answer(model, problem, best)
+
+
+def _moved(model: Model, one: FloatArray, other: FloatArray) -> FloatArray:
+    """Return how far levels lie apart, against each other, of lamps that give enough to one. [stops]"""
+    light = luminances(model, one)
+    given = (light / np.maximum(light.sum(axis=0), 1e-30)).max(axis=1) > _GIVEN
+    apart = (other - one)[:model.count]
+    return np.where(given, np.abs(apart - np.median(apart)), 0.0)
 
 
 def _starts(model: Model, problem: _Problem) -> list[FloatArray]:
@@ -480,26 +623,47 @@ def _answer(model: Model, problem: _Problem, found: FloatArray) -> PictureFit:
     steep = curve(before, slopes)[1]
     told = (problem.regions.state == PLAIN) & (steep > 0.05)
     residual = np.where(told, uncurved(problem.seen, slopes) - before, np.nan)
+    alike = problem.error[:, 0] / np.where(problem.whole, np.sqrt(3), 1.0)
+    expected = alike / np.maximum(steep.mean(axis=1), 0.05)
     scatter = 1.4826 * float(np.nanmedian(np.abs(residual))) if told.any() else 0.0
-    cost = float(np.mean(2 * SOFT**2 * (np.sqrt(1 + (off / SOFT) ** 2) - 1))
-                 * np.prod(problem.spread) ** (2 / 3))
+    each = np.zeros(problem.used.shape)
+    each[problem.used] = off
+    # How far off over the expected errors, and how large those are, in scene light.
+    loss = SOFT**2 * (np.sqrt(1 + (each / SOFT) ** 2) - 1) + np.log(problem.error / np.maximum(steep, 1e-3))
+    unlikely = np.where(problem.whole, loss.sum(axis=1), np.nan)
     return PictureFit(levels.copy(), colours, gains.copy(), slopes.copy(),
-                      _covariance(model, problem, found, scale), residual,
-                      light / np.maximum(whole, 1e-30), whole, scatter, cost)
+                      _covariance(model, problem, found, scale), residual, expected,
+                      light / np.maximum(whole, 1e-30), whole, scatter, unlikely, problem.noise)
 
 
 def _covariance(model: Model, problem: _Problem, found: FloatArray, scale: float) -> FloatArray:
-    """Return the covariance of all parameters: of the noise, and of what parts of the picture have alike."""
+    """Return the covariance of all parameters: of what is expected, or of what parts of the picture show.
+
+    The first takes regions as independent, the second parts; of each parameter the larger variance counts.
+    """
     count = int(problem.used.sum())
     off, slope = problem.residuals(found)[:count], problem.jacobian(found)[:count]
     # Weights of soft l1: the derivative of the loss.
     weight = 1 / np.sqrt(1 + (off / SOFT) ** 2)
-    # In linear levels a lamp that is nearly off has an error too; it is told by `picture_answer`.
-    bread = np.linalg.inv(slope.T @ (weight[:, None] * slope) + np.diag(model.pull**-2.0))
-    blocks = np.broadcast_to(problem.regions.block[:, None], problem.used.shape)[problem.used]
+    normal = slope.T @ (weight[:, None] * slope)
+    net = normal - problem.excess + np.diag(model.pull**-2.0)
+    bread = np.linalg.inv(net)
+    regions = np.broadcast_to(np.arange(len(problem.used))[:, None], problem.used.shape)[problem.used]
+    blocks = problem.regions.block
     names, numbers = np.unique(blocks, return_inverse=True)
     pushes = np.zeros((len(names), len(found)))
-    np.add.at(pushes, numbers, (weight * off)[:, None] * slope)
+    np.add.at(pushes, numbers[regions], (weight * off)[:, None] * slope)
+    np.add.at(pushes, numbers, -problem.pushed.T)
     groups = len(names)
-    filling = pushes.T @ pushes * (groups / max(groups - 1, 1))
-    return np.asarray(_UNSEEN**2 * (scale**2 * bread + bread @ filling @ bread), float)
+    shown = np.zeros_like(bread)
+    for group in range(groups):
+        own = numbers[regions] == group
+        part = slope[own].T @ (weight[own, None] * slope[own])
+        # A part's own rest is less than what was wrong, as it draws the fit to itself.
+        moved = np.linalg.solve(net - part / 2, pushes[group])
+        shown += np.outer(moved, moved)
+    shown *= groups / max(groups - 1, 1)
+    expected = scale**2 * bread @ (normal + np.diag(model.pull**-2.0)) @ bread
+    both = expected + shown
+    larger = np.sqrt(np.maximum(np.diag(expected), np.diag(shown)) / np.maximum(np.diag(both), 1e-300))
+    return np.asarray(larger[:, None] * both * larger + problem.unknown, float)

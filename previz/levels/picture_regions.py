@@ -90,8 +90,8 @@ def cells_of(things: NDArray[np.int64], seen: NDArray[np.bool_]) -> Cells:
     return Cells(number, count, first, pixels)
 
 
-def pooled(cells: Cells, linear: FloatArray, code: FloatArray,
-           step: FloatArray) -> tuple[FloatArray, NDArray[np.int64], FloatArray]:
+def pooled(cells: Cells, linear: FloatArray, code: FloatArray, step: FloatArray, *, bend: float = 1.0,
+           joint: bool = False) -> tuple[FloatArray, NDArray[np.int64], FloatArray]:
     """Return a picture by regions: mean light, what is known of it, and its error.
 
     Parameters
@@ -103,6 +103,10 @@ def pooled(cells: Cells, linear: FloatArray, code: FloatArray,
         As displayed, 0 to 1. [1]
     step : float array, shape (row, column, 3)
         Light that a step of the code makes. [1]
+    bend : float
+        How much of a curve may be left in the light, as a logarithm of its slope. [1]
+    joint : bool
+        Whether a channel's light follows from all three codes, so that it is lost with any of them.
 
     Returns
     -------
@@ -119,7 +123,7 @@ def pooled(cells: Cells, linear: FloatArray, code: FloatArray,
         safe = np.log2(np.maximum(plane, 1e-5))
         spread = np.sqrt(np.maximum(cells.mean(safe**2) - cells.mean(safe) ** 2, 0))
         # A curve of a mean is not the mean of the curve; how far by structure, a third of half its square.
-        rough = np.log(2) / 6 * spread**2
+        rough = np.log(2) / 6 * spread**2 * bend
         steps = cells.mean(step[..., channel]) / np.sqrt(12.0 * cells.pixels)
         value[:, channel] = mean
         error[:, channel] = np.hypot(rough, steps / np.maximum(mean, 1e-6) / np.log(2))
@@ -127,4 +131,6 @@ def pooled(cells: Cells, linear: FloatArray, code: FloatArray,
         state[over > MOST_BEYOND, channel] = CLIPPED
         state[under > MOST_BEYOND, channel] = CRUSHED
         state[both | ~np.isfinite(mean), channel] = LEFT_OUT
+    if joint:
+        state[(state != PLAIN).any(axis=1)] = LEFT_OUT
     return value, state, error

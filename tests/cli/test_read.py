@@ -57,7 +57,7 @@ options:
     cameras: {A: {stop: T2.4}}
 """
 
-SMALL = ["--size", "128x72", "--quality", "working", "--samples", "48"]
+SMALL = ["--size", "128x72", "--quality", "working", "--samples", "32"]
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +67,7 @@ def folder(tmp_path_factory):
     (found / "yard.yaml").write_text(SCENE, encoding="utf-8")
     stage = build_stage(load(found / "yard.yaml").scene("hidden"))
     camera = stage.cameras[0]
-    job = StageJob(stage, Request(found / "other", (128, 72), samples=48, seed=5).order(camera.aspect))
+    job = StageJob(stage, Request(found / "other", (128, 72), samples=32, seed=5).order(camera.aspect))
     frames = job.frames(camera, Progress(), "")
     job.close()
     still = develop(frames, stage.lamps, settings_of(camera)).still
@@ -157,7 +157,7 @@ def test_what_was_read_is_an_option(rows, folder):
 def test_every_number_of_the_sheet_is_a_row(rows, folder):
     """What is drawn is the value of a row, and what stands behind a ± its standard error."""
     found = read(folder / "reference.png", load(folder / "yard.yaml").scene("plan"),
-                 Request(folder / "out" / "frames", (128, 72), "working", samples=48), look="previz")
+                 Request(folder / "out" / "frames", (128, 72), "working", samples=32), look="previz")
     with sheet_numbers.drawing() as texts:
         files = found.sheet(folder / "sheet")
     assert [path.suffix for path in files] == [".png", ".pdf"]

@@ -115,8 +115,8 @@ def test_a_missing_lamp_is_found_where_it_is():
     own = np.stack([2 + surfaces.position[:, 0], 5 - surfaces.position[:, 1]])
     noise = np.random.default_rng(0).normal(0, 0.03, cells.count)
     stops = np.log2(1 + lit / own.sum(axis=0)) + noise
-    found = missing_light(cells, surfaces, stops, own.sum(axis=0), own / own.sum(axis=0),
-                          (np.zeros(3), np.array([4.0, 4.0, 3.0])))
+    found = missing_light(cells, surfaces, stops, np.full(cells.count, 0.03), own.sum(axis=0),
+                          own / own.sum(axis=0), (np.zeros(3), np.array([4.0, 4.0, 3.0])))
     # Places are tried half a metre apart.
     assert np.linalg.norm(found.place - place) < 0.6 and found.explained > 0.7
     assert found.centre[0] > 2.3 and found.spread < 1.0
@@ -132,7 +132,7 @@ def test_a_missing_lamp_is_put_on_the_floor_at_least():
     own = np.full((1, cells.count), 1.0)
 
     def found(**more):
-        return missing_light(cells, surfaces, np.log2(1 + lit), own[0], own,
+        return missing_light(cells, surfaces, np.log2(1 + lit), np.full(cells.count, 0.03), own[0], own,
                              (np.zeros(3), np.array([4.0, 4.0, 3.0])), **more).place
 
     assert found()[2] < 0
@@ -145,7 +145,8 @@ def test_noise_is_no_missing_light():
     own = np.full((1, cells.count), 5.0)
     noise = np.random.default_rng(0).normal(0, 0.1, cells.count)
     bounds = (np.zeros(3), np.array([4.0, 4.0, 3.0]))
-    assert missing_light(cells, surfaces, noise, own[0], np.ones((1, cells.count)), bounds) is None
+    assert missing_light(cells, surfaces, noise, np.full(cells.count, 0.1), own[0],
+                         np.ones((1, cells.count)), bounds) is None
     dark = np.where(surfaces.position[:, 0] > 3.4, -1.0, 0.0) * (surfaces.normal[:, 2] > 0)
     assert brightest_part(cells, dark) is None
 

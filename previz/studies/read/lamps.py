@@ -8,12 +8,12 @@ import numpy as np
 
 from previz.errors import PrevizError
 from previz.exposure.denoise import denoise
-from previz.exposure.mix import lamp_xyz
+from previz.exposure.mix import mix_xyz
 from previz.frames import Frames
-from previz.levels.picture_fit import LampTable
+from previz.levels.picture_fit import LampTable, PictureFit
 from previz.levels.picture_regions import Cells
 from previz.physics.arrays import FloatArray
-from previz.physics.chromatic_adaptation import acescg_from_xyz
+from previz.physics.chromatic_adaptation import BRADFORD
 from previz.physics.colourtemp import cct_duv, xy_of
 from previz.physics.light import LampLight, lamp_band_xyz
 from previz.scene.light import Light
@@ -92,38 +92,48 @@ def colours_of(scene: Scene, stage: Stage, lamp: LampLight) -> tuple[tuple[float
     return tuple(float(each) for each in wide), [each for each in found if each is not None]
 
 
+def cleaning(scene: Scene, stage: Stage, frames: Frames, cells: Cells, fit: PictureFit,
+             from_cones: FloatArray) -> FloatArray | None:
+    """Return what the denoiser makes of the light that was found, over what it was. Shape (region, 3) [1]
+
+    Light and colours that it moves about are moved in a still of this program, too, in the same way. None
+    where it is not there.
+    """
+    by_name = {lamp.name: lamp for lamp in stage.lamps}
+    lamps = []
+    for name, level, mired in zip(frames.lights, fit.levels, fit.colours, strict=True):
+        free = free_colour(scene, name)
+        lamp = at_full(scene, stage, name, 1e6 / mired) if free else replace(by_name[name], on=True)
+        lamps.append(replace(lamp, level=float(2.0**level)))
+    to = (from_cones * 2.0**fit.gains) @ BRADFORD
+    raw = np.tensordot(to, mix_xyz(frames, lamps), 1).astype(np.float32)
+    clean = denoise(raw, frames)
+    if not clean.applied:
+        return None
+    before, after = (np.stack([cells.mean(plane) for plane in planes], axis=1)
+                     for planes in (raw, clean.picture))
+    least = 1e-3 * np.maximum(before.max(axis=1, keepdims=True), 1e-9)
+    ratio = np.clip(after / np.maximum(before, least), 0.25, 4)
+    return np.where((before > least) & (after > least), ratio, 1.0)
+
+
 def tables_of(scene: Scene, stage: Stage, frames: Frames,
               cells: Cells) -> tuple[list[LampTable], FloatArray]:
-    """Return what each lamp gives to each region, and its noise at full level; see `picture_fit.Regions`."""
+    """Return what each lamp gives to each region, and its noise at full level; see `picture_fit.Regions`.
+
+    Of the light as it was rendered: a denoiser moves light about, and moved a faint lamp's by a quarter stop.
+    """
     bands = frames.slices.shape[1]
     by_name = {lamp.name: lamp for lamp in stage.lamps}
     tables, noise = [], []
     for number, name in enumerate(frames.lights):
         lamp = by_name[name]
         pooled = np.stack([cells.mean(plane) for plane in np.asarray(frames.slices[number])])
-        cleaned = _cleaned(frames, replace(lamp, level=1.0, on=True), cells)
         mired, lights = colours_of(scene, stage, lamp)
         weights = [lamp_band_xyz(each, bands) for each in lights]
-        xyz = np.stack([pooled.T @ each for each in weights]) * cleaned
+        xyz = np.stack([pooled.T @ each for each in weights])
         level = np.log2(lamp.level) if lamp.on and lamp.level > 0 else OFF_LEVEL
         tables.append(LampTable(name, xyz, mired, float(level), colour_of(lamp)))
         error = np.sqrt(cells.sum(frames.variance[number])) / cells.pixels
         noise.append(error * weights[len(weights) // 2][:, 1].sum())
     return tables, np.stack(noise)
-
-
-def _cleaned(frames: Frames, lamp: LampLight, cells: Cells) -> FloatArray:
-    """Return what the denoiser makes of a lamp's luminance, over what it was. Shape (region, 1) [1]
-
-    Noise in what a lamp gives would draw its level down, as it answers to no light in the picture. Its
-    colour is left: paths carry all bands, so that it is hardly noisy, and a denoiser lets it run.
-    """
-    own = lamp_xyz(frames, lamp)
-    to_rgb = acescg_from_xyz()
-    size = float(np.mean(own[1])) or 1.0
-    clean = denoise(np.tensordot(to_rgb, own / size, 1), frames)
-    if not clean.applied:
-        return np.ones((cells.count, 1))
-    luminance = np.tensordot(np.linalg.inv(to_rgb)[1], clean.picture, 1)
-    before, after = cells.mean(own[1] / size), cells.mean(np.clip(luminance, 0, None))
-    return np.where(before > 0, after / np.maximum(before, 1e-30), 1.0)[:, None]

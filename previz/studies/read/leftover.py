@@ -66,7 +66,7 @@ def left_over(stage: Stage, camera: Camera, frames: Frames, cells: Cells, fit: P
     plane = cells.spread(stops)
     surfaces = _surfaces(camera, frames, cells)
     bounds = _bounds(camera, surfaces)
-    missing = missing_light(cells, surfaces, stops, fit.luminance, fit.share, bounds, LOWEST)
+    missing = missing_light(cells, surfaces, stops, fit.expected, fit.luminance, fit.share, bounds, LOWEST)
     if missing is None:
         return Leftover(plane)
     mask = cells.spread(missing.regions.astype(float), 0.0) > 0.5

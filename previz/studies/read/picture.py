@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from previz.errors import DataError
 from previz.exposure.display import light_behind
 from previz.levels.picture_align import resized, warped
+from previz.levels.picture_fit import GREY, curve, uncurved
 from previz.levels.picture_fit import KNOTS as CURVE_KNOTS
 from previz.physics.arrays import FloatArray
 from previz.physics.chromatic_adaptation import (
@@ -53,6 +54,8 @@ class Look:
         Light in its primaries. [1]
     step : float array, shape (row, column, 3)
         Light that a step of the 8-bit code makes. [1]
+    joint : bool
+        Whether a channel's light follows from all three codes.
     from_cones : float array, shape (3, 3)
         See `picture_fit.fit_picture`.
     slopes : float array
@@ -64,6 +67,7 @@ class Look:
     name: str
     linear: FloatArray
     step: FloatArray
+    joint: bool
     from_cones: FloatArray
     slopes: FloatArray
     bend: float
@@ -117,16 +121,27 @@ def looks(codes: FloatArray, which: str) -> list[Look]:
         white = xyz_from_xy(D65_XY)
         primaries = np.linalg.inv(xyz_from_rgb(REC709_XY, D65_XY))
         made.append(Look(CAMERA, linear_from_srgb(safe), linear_from_srgb(up) - linear_from_srgb(down),
+                         False,
                          np.asarray(primaries @ np.linalg.inv(BRADFORD) @ np.diag(BRADFORD @ white), float),
                          _camera_slopes(), CAMERA_BEND))
     if which in ("auto", PREVIZ):
         white = xyz_from_xy(ACES_XY)
         linear = light_behind(safe)
         step = np.asarray(np.abs(light_behind(up) - light_behind(down)), float)
-        made.append(Look(PREVIZ, linear, step,
+        made.append(Look(PREVIZ, linear, step, True,
                          acescg_from_xyz() @ np.linalg.inv(BRADFORD) @ np.diag(BRADFORD @ white),
                          np.zeros(len(CURVE_KNOTS)), OWN_BEND))
     return made
+
+
+def straightened(look: Look, slopes: FloatArray) -> Look:
+    """Return a look with a curve undone pixel by pixel, as a curve of means is no mean of it."""
+    stops = np.log2(np.maximum(look.linear, 1e-6) / GREY)
+    straight = uncurved(stops, slopes)
+    steep = np.maximum(curve(straight, slopes)[1], 1e-3)
+    linear = GREY * 2.0**straight
+    step = look.step / np.maximum(look.linear, 1e-6) * linear / steep
+    return replace(look, linear=linear, step=step, slopes=look.slopes - slopes)
 
 
 def _camera_slopes() -> FloatArray:

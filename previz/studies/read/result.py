@@ -138,8 +138,7 @@ class Reading(Result):
                 f"{self.used:.0%} of the picture neither clips nor crushes, the rest says only that.{doubt}")
 
     def _levels(self) -> str:
-        told = [each.name for each in self.answer.lamps if each.state == TOLD]
-        anchor = self.answer.anchor or ("the mean of " + _listed(told) if told else "the mean of all")
+        anchor = self.answer.anchor or "the mean of " + _listed(list(self.answer.mean_of))
         return ("Levels are against each other: a picture cannot tell a brighter scene from a wider stop. "
                 f"They count from {anchor}, which is taken to be as the scene has it.")
 
@@ -147,7 +146,7 @@ class Reading(Result):
         if not any(each.shift is not None for each in self.answer.lamps):
             return ""
         if self.answer.colours_held:
-            return "Colours are told as they are: the way they fall apart leaves the balance no room."
+            return "Colours are told as they are: a lamp whose colour is known leaves the balance no room."
         return ("Colours are against each other too: a cooler scene and a warmer balance look alike. They "
                 "count from the same lamps.")
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from previz.exposure.picture import Developed, develop
 from previz.frames import Frames
 from previz.levels import picture_fit as fitting
 from previz.levels.picture_align import fitted
-from previz.levels.picture_answer import OFF, Answer, answer
+from previz.levels.picture_answer import OFF, Answer, answer, unsure
 from previz.levels.picture_fit import PictureFit, Regions, fit_picture
 from previz.levels.picture_regions import Cells, cells_of, pooled
 from previz.physics.arrays import FloatArray
@@ -24,22 +25,37 @@ from previz.physics.exposure import CameraSettings, signal_per_luminance
 from previz.physics.light import LampLight
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
-from previz.rendering.progress import Progress
+from previz.rendering.progress import Cancelled, Progress
 from previz.rendering.request import Request
 from previz.scene.scene import Scene
 from previz.sight.face_view import faces_of
 from previz.sight.subjects import projected, subject_of
 from previz.stage.build import build_stage
 from previz.stage.records import Camera, Stage
-from previz.studies.read.lamps import at_full, tables_of
+from previz.studies.read.lamps import at_full, cleaning, tables_of
 from previz.studies.read.leftover import left_over
-from previz.studies.read.picture import LOOKS, PREVIZ, Look, laid_over, looks, opened
+from previz.studies.read.picture import LOOKS, PREVIZ, Look, laid_over, looks, opened, straightened
 from previz.studies.read.result import Reading, Shown
 from previz.studies.read.side_light import of_look, of_picture, side_light
 from previz.studies.selection import label_of, no_camera, select, select_one
 
 ASPECT = 0.02
 """How far a picture's shape may be from the camera's without points that line them up. [1]"""
+
+SECONDS = 600.0
+"""For more paths. [s]"""
+
+MOST_SAMPLES = 3072
+"""Paths a pixel from which on no more are added."""
+
+LEAST_NOISE = 0.15
+"""Part of what makes an answer unsure that more paths would have to take away. [1]"""
+
+CLEANED = 3
+"""Rounds in which the light that was found is cleaned, and levels found anew."""
+
+STRAIGHT = 0.1
+"""A curve that is bent less is left in; as a logarithm of its slope. [1]"""
 
 LEAST_SHARED = 0.1
 """Part of the frame that a picture must show. [1]"""
@@ -63,7 +79,7 @@ class Mark:
 
 def read(picture: Path | str, scene: Scene, request: Request, *, camera: str = "",
          marks: Sequence[Mark] = (), look: str = "auto", anchor: str = "", figure: str = "",
-         beside: Sequence[Scene] = (), progress: Progress | None = None) -> Reading:
+         beside: Sequence[Scene] = (), seconds: float = SECONDS, progress: Progress | None = None) -> Reading:
     """Return the levels and colours of a scene's lamps that come nearest to a picture.
 
     Parameters
@@ -86,6 +102,9 @@ def read(picture: Path | str, scene: Scene, request: Request, *, camera: str = "
         Whose face is measured; '' for the camera's own subject.
     beside : sequence of Scene
         Other options to stand beside it, with the same camera.
+    seconds : float
+        Time for more paths where lamps are not told to a tenth of a stop and 100 K, and their noise is why;
+        only in 'fine' quality, and where the request names no paths. [s]
     progress : Progress, optional
         Counts the pictures.
 
@@ -122,8 +141,15 @@ def read(picture: Path | str, scene: Scene, request: Request, *, camera: str = "
             raise RequestError(f"the picture shows {seen.mean():.0%} of camera {name}'s frame, too little",
                                "Look at the points that line it up.")
         cells = cells_of(np.asarray(frames.names_index, np.int64), seen)
-        taken, fit, regions, tables = _fitted(scene, stage, seen_by, frames, cells, laid, look, progress)
-        found = answer(tables, fit, cells.pixels, own_gain=_own_gain(seen_by), anchor=anchor)
+
+        def look_at(frames: Frames) -> _Found:
+            fitted_so = _fitted(scene, stage, seen_by, frames, cells, laid, look, progress)
+            return _Found(frames, *fitted_so[:3], answer(
+                fitted_so[3], fitted_so[1], cells.pixels, own_gain=_own_gain(seen_by), anchor=anchor))
+
+        seen_so = _closer(look_at, frames, job, request, seen_by, seconds, progress)
+        frames, taken, fit, regions, found = (seen_so.frames, seen_so.look, seen_so.fit, seen_so.regions,
+                                              seen_so.answer)
         subject = figure or subject_of(stage, seen_by, frames) or ""
         shown = [Shown("reference", np.round(255 * np.nan_to_num(laid)).astype(np.uint8),
                        side_light(stage, seen_by, frames, subject, of_look(taken, fit, seen)))]
@@ -147,6 +173,47 @@ def read(picture: Path | str, scene: Scene, request: Request, *, camera: str = "
         look=taken.name, marks=len(marks), miss=miss, figure=subject, answer=found, fit=fit, cells=cells,
         used=float((regions.state == fitting.PLAIN).mean()), shown=tuple(shown), leftover=leftover,
         things=np.asarray(frames.names_index), scene=scene, stage=stage, cautions=stage.reminders)
+
+
+@dataclass(frozen=True, eq=False)
+class _Found:
+    """What frames say of a picture."""
+
+    frames: Frames
+    look: Look
+    fit: PictureFit
+    regions: Regions
+    answer: Answer
+
+
+def _closer(look_at: Callable[[Frames], _Found], frames: Frames, job: StageJob, request: Request,
+            camera: Camera, seconds: float, progress: Progress) -> _Found:
+    """Return what frames say, with paths doubled while their noise keeps lamps from being told.
+
+    An interrupt leaves it at what was found so far.
+    """
+    found = look_at(frames)
+    samples, began = request.sampling().samples, time.monotonic()
+    if request.samples is not None or request.quality != "fine":
+        return found
+    last = 0.0
+    while unsure(found.answer) and found.fit.noise > LEAST_NOISE and 2 * samples <= MOST_SAMPLES:
+        now = time.monotonic()
+        if now - began + 2 * last > seconds:
+            break
+        samples *= 2
+        progress.total += 1.0
+        label = f"camera {camera.name}, {samples} paths"
+        try:
+            more = job.like(replace(request, samples=samples).order(camera.aspect))
+            found = look_at(_frames(more, camera, label, progress))
+        except Cancelled:
+            raise
+        except KeyboardInterrupt:
+            progress.say(f"{label}: left; the same command goes on.")
+            break
+        last = time.monotonic() - now
+    return found
 
 
 def _other(scene: Scene, camera: str) -> tuple[Scene, Stage, Camera]:
@@ -215,21 +282,46 @@ def _fitted(scene: Scene, stage: Stage, camera: Camera, frames: Frames, cells: C
     white = BRADFORD @ xyz_from_xy(balance_white_xy(settings.white_balance, settings.tint))
     gains = _own_gain(camera) - np.log2(white)
     best = None
-    for look in looks(codes, which):
-        progress.show("fitting levels, colours and curve")
-        value, state, error = pooled(cells, look.linear, codes, look.step)
+
+    def fitted_to(look: Look, bend: float) -> tuple[PictureFit, Regions]:
+        value, state, error = pooled(cells, look.linear, codes, look.step, bend=bend, joint=look.joint)
         regions = Regions(value, state, error, noise, cells.block, cells.pixels)
         try:
-            fit = fit_picture(tables, regions, from_cones=look.from_cones, cones_from_xyz=BRADFORD,
-                              gains=gains, slopes=look.slopes, slope_pull=look.bend)
+            return fit_picture(tables, regions, from_cones=look.from_cones, cones_from_xyz=BRADFORD,
+                               gains=gains, slopes=look.slopes, slope_pull=look.bend), regions
         except ValueError as error_found:
             raise RequestError(f"the picture cannot be read: {error_found}",
                                "Give one that is neither black nor white all over.") from None
-        if best is None or fit.cost < best[1].cost:
+
+    for look in looks(codes, which):
+        progress.show("fitting levels, colours and curve")
+        fit, regions = fitted_to(look, look.bend)
+        if best is None or np.nanmean(fit.unlikely - best[1].unlikely) < 0:
             best = look, fit, regions
     if best is None:
         raise ValueError(f"no look '{which}'")
-    return (*best, tables)
+    look, fit, regions = best
+    plain, first = look, np.zeros(len(fit.slopes))
+    if np.abs(fit.slopes).max() > STRAIGHT:
+        plain, first = straightened(look, fit.slopes), fit.slopes
+        fit, regions = fitted_to(plain, STRAIGHT)
+    fit = _cleaned(scene, stage, frames, cells, tables, fit, regions, plain, progress)
+    return look, replace(fit, slopes=fit.slopes + first), regions, tables
+
+
+def _cleaned(scene: Scene, stage: Stage, frames: Frames, cells: Cells, tables: list[fitting.LampTable],
+             fit: PictureFit, regions: Regions, look: Look, progress: Progress) -> PictureFit:
+    """Return the fit to a picture that was cleaned as ours are, or the one there is if that is likelier."""
+    made = fit
+    for _ in range(CLEANED):
+        progress.show("fitting levels, colours and curve")
+        ratio = cleaning(scene, stage, frames, cells, made, look.from_cones)
+        if ratio is None:
+            return fit
+        made = fit_picture(tables, replace(regions, value=regions.value / ratio), from_cones=look.from_cones,
+                           cones_from_xyz=BRADFORD, gains=made.gains, slopes=look.slopes,
+                           slope_pull=look.bend, begin=made)
+    return made if np.nanmean(made.unlikely - fit.unlikely) < 0 else fit
 
 
 def found_lights(scene: Scene, stage: Stage, found: Answer) -> list[LampLight]:
