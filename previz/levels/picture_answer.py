@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.levels.picture_fit import KNOTS, LampTable, PictureFit
+from previz.levels.picture_model import KNOTS, LampTable, PictureFit
 from previz.physics.arrays import FloatArray
 from previz.physics.chromatic_adaptation import BRADFORD
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
@@ -45,6 +45,11 @@ SURE_COLOUR = 25.0
 LEAST_LEVEL_ERROR, LEAST_COLOUR_ERROR = 0.01, 1.0
 """Standard errors that no answer goes under: a denoiser, colours between those that are computed.
 [stops, mired]  Common practice, no source."""
+
+COMMON_ERROR = 0.005
+"""Part of the light that a picture is off over a whole thing, by its denoiser, its size and its bits: regions
+do not average it, and a lamp that gives little of the light has much of it. Faint lamps of stills that were
+read at another size or noise than theirs were off by about that. [1]"""
 
 LEAST_AREA = 0.01
 """A share counts that a lamp has in so much of the picture or more, so that its own face does not. [1]"""
@@ -167,7 +172,8 @@ def answer(tables: Sequence[LampTable], fit: PictureFit, pixels: FloatArray, *, 
     weights = _anchored(tables, covariance, shares, anchor)
     against = np.eye(count) - weights[None, :]
     relative = against @ covariance @ against.T
-    errors = np.hypot(np.sqrt(np.maximum(np.diag(relative), 0)), LEAST_LEVEL_ERROR)
+    common = COMMON_ERROR / (np.log(2) * np.maximum(shares, COMMON_ERROR))
+    errors = np.sqrt(np.maximum(np.diag(relative), 0) + LEAST_LEVEL_ERROR**2 + common**2)
     errors[weights == 1] = 0.0
     gauge = float(weights @ changes)
     held, colour_gauge, mired_errors = _colours(tables, fit, free, weights, anchor)

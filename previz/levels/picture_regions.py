@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from previz.levels.picture_fit import CLIPPED, CRUSHED, LEFT_OUT, PLAIN
+from previz.levels.picture_model import CLIPPED, CRUSHED, LEFT_OUT, PLAIN
 from previz.physics.arrays import FloatArray
 
 GRID = (18, 32)
@@ -111,7 +111,7 @@ def pooled(cells: Cells, linear: FloatArray, code: FloatArray, step: FloatArray,
     Returns
     -------
     value, state, error : arrays, shape (region, 3)
-        As in `picture_fit.Regions`.
+        As in `picture_model.Regions`.
     """
     value = np.empty((cells.count, 3))
     state = np.full((cells.count, 3), PLAIN, dtype=np.int64)

@@ -34,7 +34,7 @@ pytestmark = [pytest.mark.engine, pytest.mark.long, pytest.mark.filterwarnings("
 SCENES = Path(__file__).parents[2] / "scenes"
 
 SHOTS = {
-    "signal-cabin": ("bounce", "A", 1024, 0.75), "canteen": ("boxes", "wide", 1024, 0.4),
+    "signal-cabin": ("bounce", "A", 1024, 0.6), "canteen": ("boxes", "wide", 1024, 0.4),
     "engine-shed": ("low sun", "A", 256, 0.75), "carriage-window": ("blue hour", "A", 256, 0.75),
 }
 """Option, camera, paths a pixel, and part of the lamps over 3 % whose level has to be told. In the canteen

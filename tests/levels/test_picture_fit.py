@@ -4,17 +4,8 @@ import numpy as np
 import pytest
 
 from previz.levels.picture_answer import ALIKE, OFF, TOLD, WEAK, answer
-from previz.levels.picture_fit import (
-    CLIPPED,
-    KNOTS,
-    PLAIN,
-    LampTable,
-    Model,
-    Regions,
-    curve,
-    fit_picture,
-    uncurved,
-)
+from previz.levels.picture_fit import fit_picture
+from previz.levels.picture_model import CLIPPED, KNOTS, PLAIN, LampTable, Model, Regions, curve, uncurved
 from previz.physics.chromatic_adaptation import BRADFORD, D65_XY, REC709_XY, xyz_from_rgb
 from previz.physics.colourtemp import planckian_xy, xyz_from_xy
 from previz.physics.transfer import srgb_signal

@@ -5,7 +5,7 @@ import pytest
 
 from previz.levels.missing_light import Surfaces, brightest_part, missing_light
 from previz.levels.picture_align import fitted, moved, resized, warped
-from previz.levels.picture_fit import CLIPPED, CRUSHED, PLAIN
+from previz.levels.picture_model import CLIPPED, CRUSHED, PLAIN
 from previz.levels.picture_regions import cells_of, pooled
 
 POINTS = np.array([[0.2, 0.3], [0.7, 0.25], [0.6, 0.8], [0.3, 0.7], [0.5, 0.5]])

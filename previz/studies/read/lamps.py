@@ -10,7 +10,7 @@ from previz.errors import PrevizError
 from previz.exposure.denoise import denoise
 from previz.exposure.mix import mix_xyz
 from previz.frames import Frames
-from previz.levels.picture_fit import LampTable, PictureFit
+from previz.levels.picture_model import LampTable, PictureFit
 from previz.levels.picture_regions import Cells
 from previz.physics.arrays import FloatArray
 from previz.physics.chromatic_adaptation import BRADFORD
@@ -119,7 +119,7 @@ def cleaning(scene: Scene, stage: Stage, frames: Frames, cells: Cells, fit: Pict
 
 def tables_of(scene: Scene, stage: Stage, frames: Frames,
               cells: Cells) -> tuple[list[LampTable], FloatArray]:
-    """Return what each lamp gives to each region, and its noise at full level; see `picture_fit.Regions`.
+    """Return what each lamp gives to each region, and its noise at full level; see `picture_model.Regions`.
 
     Of the light as it was rendered: a denoiser moves light about, and moved a faint lamp's by a quarter stop.
     """

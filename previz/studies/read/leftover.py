@@ -9,7 +9,7 @@ import numpy as np
 from previz.exposure.comparing.views import bearing
 from previz.frames import Frames
 from previz.levels.missing_light import Missing, Surfaces, missing_light
-from previz.levels.picture_fit import PictureFit
+from previz.levels.picture_model import PictureFit
 from previz.levels.picture_regions import Cells
 from previz.physics.arrays import FloatArray
 from previz.physics.chromatic_adaptation import D65_XY, REC709_XY, xyz_from_rgb

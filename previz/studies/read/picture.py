@@ -10,8 +10,8 @@ import numpy as np
 from previz.errors import DataError
 from previz.exposure.display import light_behind
 from previz.levels.picture_align import resized, warped
-from previz.levels.picture_fit import GREY, curve, uncurved
-from previz.levels.picture_fit import KNOTS as CURVE_KNOTS
+from previz.levels.picture_model import GREY, curve, uncurved
+from previz.levels.picture_model import KNOTS as CURVE_KNOTS
 from previz.physics.arrays import FloatArray
 from previz.physics.chromatic_adaptation import (
     ACES_XY,

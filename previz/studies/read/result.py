@@ -21,7 +21,7 @@ from previz.levels.picture_answer import (
     Answer,
     LampFound,
 )
-from previz.levels.picture_fit import PictureFit
+from previz.levels.picture_model import PictureFit
 from previz.levels.picture_regions import Cells
 from previz.physics.exposure import CameraSettings
 from previz.physics.safety import Caution

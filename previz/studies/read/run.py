@@ -13,10 +13,10 @@ from previz.errors import RequestError
 from previz.exposure.camera import balance_white_xy, settings_of
 from previz.exposure.picture import Developed, develop
 from previz.frames import Frames
-from previz.levels import picture_fit as fitting
 from previz.levels.picture_align import fitted
 from previz.levels.picture_answer import OFF, Answer, answer, unsure
-from previz.levels.picture_fit import PictureFit, Regions, fit_picture
+from previz.levels.picture_fit import fit_picture
+from previz.levels.picture_model import PLAIN, LampTable, PictureFit, Regions
 from previz.levels.picture_regions import Cells, cells_of, pooled
 from previz.physics.arrays import FloatArray
 from previz.physics.chromatic_adaptation import BRADFORD
@@ -171,7 +171,7 @@ def read(picture: Path | str, scene: Scene, request: Request, *, camera: str = "
     return Reading(
         title=scene.title, option=scene.option, camera=name, picture=Path(picture), settings=settings,
         look=taken.name, marks=len(marks), miss=miss, figure=subject, answer=found, fit=fit, cells=cells,
-        used=float((regions.state == fitting.PLAIN).mean()), shown=tuple(shown), leftover=leftover,
+        used=float((regions.state == PLAIN).mean()), shown=tuple(shown), leftover=leftover,
         things=np.asarray(frames.names_index), scene=scene, stage=stage, cautions=stage.reminders)
 
 
@@ -274,7 +274,7 @@ def _own_gain(camera: Camera) -> float:
 
 def _fitted(scene: Scene, stage: Stage, camera: Camera, frames: Frames, cells: Cells, codes: FloatArray,
             which: str, progress: Progress
-            ) -> tuple[Look, PictureFit, Regions, list[fitting.LampTable]]:
+            ) -> tuple[Look, PictureFit, Regions, list[LampTable]]:
     """Return the look that fits better, its fit, and what both are of."""
     progress.show("what each lamp gives")
     tables, noise = tables_of(scene, stage, frames, cells)
@@ -309,7 +309,7 @@ def _fitted(scene: Scene, stage: Stage, camera: Camera, frames: Frames, cells: C
     return look, replace(fit, slopes=fit.slopes + first), regions, tables
 
 
-def _cleaned(scene: Scene, stage: Stage, frames: Frames, cells: Cells, tables: list[fitting.LampTable],
+def _cleaned(scene: Scene, stage: Stage, frames: Frames, cells: Cells, tables: list[LampTable],
              fit: PictureFit, regions: Regions, look: Look, progress: Progress) -> PictureFit:
     """Return the fit to a picture that was cleaned as ours are, or the one there is if that is likelier."""
     made = fit

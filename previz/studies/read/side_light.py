@@ -8,7 +8,7 @@ import numpy as np
 
 from previz.exposure.comparing.haze import face_regions
 from previz.frames import Frames
-from previz.levels.picture_fit import GREY, PictureFit, uncurved
+from previz.levels.picture_model import GREY, PictureFit, uncurved
 from previz.physics.arrays import FloatArray
 from previz.physics.chromatic_adaptation import (
     BRADFORD,
