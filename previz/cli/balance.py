@@ -131,10 +131,12 @@ def command(scene, option, lamp, within, keep_side, sizes, aims, out, size, qual
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     found = balance(file, option or "", request, pictures=not no_pictures, move=move,
                     progress=TerminalProgress(), **study)
+    files = found.sheet(folder / stem)
+    # Kept before anything is printed, as whoever reads it may stop to.
+    path = found.save(save or save_own, own=bool(save_own)) if save or save_own else None
     if not (as_json or as_csv):
         click.echo(found.table())
-    print_rows(found, as_json, as_csv, found.sheet(folder / stem))
+    print_rows(found, as_json, as_csv, files)
     print_doubts([("", found.short)])
-    if save or save_own:
-        path = found.save(save or save_own, own=bool(save_own))
+    if path is not None:
         click.echo(f"'{save or save_own}' is an option of {path} now.", err=as_json or as_csv)

@@ -281,6 +281,7 @@ class Light(Item):
     in_shot: bool = yes_no("Whether it is left in the picture on purpose.", False)
     hung: str | None = hung_field()
     may_move: LampMoves | None = record(
-        LampMoves, "What 'previz balance' may do to it; none for any level at its colour.", None,
+        LampMoves, "What 'previz balance' may do to it; none for any level at its colour, but that one "
+        "left in shot stays lit.", None,
         example="{dimmer: 20 % to 100 %}",
     )  # fmt: skip

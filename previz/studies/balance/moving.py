@@ -34,6 +34,9 @@ LEAST_MIRED = 0.1
 LEVEL_STEP = 0.001
 """Finest step of a dimmer. [1]  Common practice, no source."""
 
+LEAST_IN_SHOT = 0.05
+"""Least level of a lamp that is left in shot, where the scene says nothing of it. [1]  Invented."""
+
 CCT_STEP = 10.0
 """Finest step of a colour temperature. [K]  Common practice, no source."""
 
@@ -173,11 +176,15 @@ class LampMoving:
 def _moves_of(light: Light) -> LampMoves:
     """Return what may be done with a lamp: what it says, or any level at its colour.
 
-    What burns and what a vehicle's battery feeds has no dimmer, and a lamp that is off is off on purpose.
+    What burns and what a vehicle's battery feeds has no dimmer, and a lamp that is off is off on purpose. One
+    that is left in shot stays lit, as the light of the scene is taken to come from it.
     """
     if light.may_move is not None:
         return light.may_move
-    return LampMoves(locked=light.flame or not light.mains or not light.on)
+    locked = light.flame or not light.mains or not light.on
+    if light.in_shot and not locked:
+        return LampMoves(dimmer=(min(LEAST_IN_SHOT, light.dimmer), 1.0), off=False)
+    return LampMoves(locked=locked)
 
 
 def gel_named(name: str) -> Gel:
