@@ -180,6 +180,10 @@ def test_what_is_said_names_coordinates_sizes_and_limits(shed):
     assert "Move 'box' to x 5.50, y 3.50, z 1.00 m, 1.20 x 0.80 m large: 1.00 m from where it stands" in said
     assert "2 of 2 wants are met then, 1 where it stands (500 places looked at, 1 metered)" in said
     assert "held back by the least z, 1.00 m" in said
+    nearer = replace(there, missed=0.5, met=1)
+    said = Placed(light, nearer, now, (nearer,), 500, (), 2).words()[0]
+    assert ("No place that was tried meets more wants than 1 of 2, but they miss by 0.50 stops on average "
+            "then, by 0.71 where it stands") in said
     assert Placed(light, now, now, (there,), 500, (), 2).words() == [
         "No other place of 'box' does better (500 places looked at, 1 metered)."]
 

@@ -250,12 +250,19 @@ class Placed:
         if size != was and size is not None:
             words += f", {size[0]:.2f} x {size[1]:.2f} m large"
         gone = float(np.linalg.norm(np.subtract(there.at, self.before.at)))
-        lines = [f"{words}: {gone:.2f} m from where it stands. {self.best.met} of {self.wants} wants are met "
-                 f"then, {self.now.met} where it stands ({many})."]
+        lines = [f"{words}: {gone:.2f} m from where it stands. {self._gain()} ({many})."]
         if self.bounds:
             lines.append(f"It is held back by {' and '.join(self.bounds)}.")
         return lines
 
+
+    def _gain(self) -> str:
+        """Return what the move brings: wants met, or else wants that miss by less."""
+        if self.best.met > self.now.met:
+            return f"{self.best.met} of {self.wants} wants are met then, {self.now.met} where it stands"
+        misses = [float(np.sqrt(each.missed / max(self.wants, 1))) for each in (self.best, self.now)]
+        return (f"No place that was tried meets more wants than {self.now.met} of {self.wants}, but they "
+                f"miss by {misses[0]:.2f} stops on average then, by {misses[1]:.2f} where it stands")
 
     def rows(self, **of: str) -> list[Row]:
         """Return its numbers as rows: each place that was metered, the best first, and that of now."""
