@@ -116,6 +116,12 @@ def _value(entry: Field, deep: int):
             return _target(entry)
         case "point" | "lengths":
             return _lengths(entry)
+        case "range":
+            return st.builds("{} to {}".format, _quantity(entry), _quantity(entry))
+        case "quantities":
+            return st.lists(_quantity(entry), min_size=1, max_size=3)
+        case "gel names":
+            return st.lists(st.sampled_from((*NAMES, "nd 9")), min_size=1, max_size=3)
         case "surface":
             return st.one_of(st.sampled_from((*LIBRARY, "glass", "thin glass")), _record(Surface, deep + 1))
         case "gels":
@@ -132,8 +138,9 @@ def _value(entry: Field, deep: int):
             )
         case "record":
             return _record(entry.record, deep + 1)
-        case _:
+        case "items":
             return _items(entry, deep)
+    raise ValueError(f"no value is known of a field of kind '{entry.kind}'")
 
 
 _PLAIN = {
