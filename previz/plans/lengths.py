@@ -10,7 +10,7 @@ SCALES: dict[str, tuple[int, ...]] = {
     IMPERIAL: (12, 16, 24, 32, 48, 64, 96, 128, 192, 384, 768),
 }
 """Scales that are drawn to, the larger drawing first. Metric: ISO 5455 and 1:25, which set drawings use
-(common practice, no source). Imperial: 1 in, 3/4, 1/2, 3/8, 1/4, 3/16, 1/8, 3/32, 1/16, 1/32 in ... to a foot."""
+(common practice, no source). Imperial: from an inch to a foot down to 1/64 inch."""
 
 INCH, FOOT = 0.0254, 0.3048
 """[m]  Exact by definition (international yard and pound agreement, 1959)."""
